@@ -1,0 +1,3 @@
+"""Halfstep makes lessons in improvising over chord changes."""
+
+__version__ = "0.1.0"

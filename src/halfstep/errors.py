@@ -1,0 +1,74 @@
+"""What can go wrong, split by who can put it right.
+
+::
+
+    HalfstepError
+    ├── ReadError      their text or file: the rule, the value, the place
+    ├── BriefError     a request that cannot be met: the rule that blocks it
+    ├── TakeError      a recording that cannot be judged
+    └── MissingExtra   a part of the program that is not installed
+
+Every message is one line that says what, where, and what would be right. The
+faces (`halfstep.app`) print that line; no traceback reaches a user.
+"""
+
+from __future__ import annotations
+
+
+class HalfstepError(Exception):
+    """The root of the tree; never raised itself."""
+
+
+class ReadError(HalfstepError):
+    """A text or file that cannot be read as music.
+
+    Parameters
+    ----------
+    message : str
+        What is wrong and what would be right.
+    source : str, optional
+        File name, or a word for the place the text came from.
+    line, column : int, optional
+        1-based place in the text.
+    """
+
+    def __init__(
+        self,
+        message: str,
+        *,
+        source: str = "",
+        line: int | None = None,
+        column: int | None = None,
+    ) -> None:
+        self.message = message
+        self.source = source
+        self.line = line
+        self.column = column
+        super().__init__(message)
+
+    def at(self, *, source: str = "", line: int | None = None, column: int = 0) -> ReadError:
+        """The same error, placed: ``column`` is added to the column it already has."""
+        shifted = None if self.column is None else self.column + column
+        return ReadError(
+            self.message, source=source or self.source, line=line or self.line, column=shifted
+        )
+
+    def __str__(self) -> str:
+        place = [self.source] if self.source else []
+        if self.line is not None:
+            place.append(f"line {self.line}")
+        if self.column is not None:
+            place.append(f"column {self.column}")
+        return f"{', '.join(place)}: {self.message}" if place else self.message
+
+
+class BriefError(HalfstepError):
+    """A request that cannot be met; the message names the rule that blocks it."""
+
+
+class TakeError(HalfstepError):
+    """A recording that cannot be judged; the message says why."""
+
+
+class MissingExtra(HalfstepError):
+    """A library that an optional step needs is not installed."""

@@ -1,0 +1,50 @@
+"""What sounds, and when: the notes a synthesiser or a MIDI file is given.
+
+All pitches are concert, all places beats from the start of bar 1; `halfstep.meter`
+turns them into seconds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class PlayedNote:
+    """One sounding note.
+
+    Attributes
+    ----------
+    onset, beats : Fraction
+        Start and length in quarter notes.
+    midi : int
+        Concert MIDI number, or the General MIDI drum key on a percussion part.
+    velocity : int
+        1 to 127.
+    """
+
+    onset: Fraction
+    beats: Fraction
+    midi: int
+    velocity: int
+
+
+@dataclass(frozen=True, slots=True)
+class PlayedPart:
+    """One player's notes in order of onset.
+
+    Attributes
+    ----------
+    name : str
+        ``drums``, ``bass``, ``chords`` or ``line``.
+    program : int
+        General MIDI program, 0 to 127; ignored for percussion.
+    percussion : bool
+    notes : tuple of PlayedNote
+    """
+
+    name: str
+    program: int
+    percussion: bool
+    notes: tuple[PlayedNote, ...]

@@ -1,0 +1,172 @@
+"""Bars with chords in them, in the order they are played.
+
+Conventions
+-----------
+- Places in a bar are quarter-note beats from its start; places in the chart count from
+  the start of bar 1, so that a pickup lies at negative beats.
+- A bar without a symbol goes on with the chord before it.
+- `spans` is the other view: each chord with its start and length, equal neighbours
+  joined into one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from fractions import Fraction
+
+from halfstep.meter import Meter
+from halfstep.pitch import Interval, Name
+from halfstep.progression.key import Key
+from halfstep.progression.symbol import ChordSymbol, Family
+
+
+class Feel(StrEnum):
+    """How eighths are played."""
+
+    SWING = "swing"
+    STRAIGHT = "straight"
+
+
+@dataclass(frozen=True, slots=True)
+class ChordAt:
+    """A symbol and its place in the bar, in beats."""
+
+    symbol: ChordSymbol
+    at: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One bar of the form as played.
+
+    Attributes
+    ----------
+    number : int
+        Place in the play order; bar 1 is the first whole bar, 0 a pickup.
+    meter : Meter
+    beats : Fraction
+        Real length in quarter notes; less than the metre's for a pickup.
+    chords : tuple of ChordAt
+    written : int
+        The number this bar has on the written page; repeats play it again.
+    """
+
+    number: int
+    meter: Meter
+    beats: Fraction
+    chords: tuple[ChordAt, ...]
+    written: int
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A chord and how long it lasts.
+
+    Attributes
+    ----------
+    symbol : ChordSymbol
+    start, beats : Fraction
+        From the start of bar 1, and length.
+    bar : int
+        Number of the bar it starts in.
+    """
+
+    symbol: ChordSymbol
+    start: Fraction
+    beats: Fraction
+    bar: int
+
+    @property
+    def end(self) -> Fraction:
+        """Where the next chord begins."""
+        return self.start + self.beats
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A chord chart as played once through.
+
+    Attributes
+    ----------
+    title : str
+    bars : tuple of Bar
+    key : Key or None
+        As stated by the chart; None when it states none.
+    tempo_bpm : float or None
+    feel : Feel or None
+    notices : tuple of str
+        What was not certain about the reading.
+    """
+
+    title: str
+    bars: tuple[Bar, ...]
+    key: Key | None = None
+    tempo_bpm: float | None = None
+    feel: Feel | None = None
+    notices: tuple[str, ...] = ()
+
+    @property
+    def meter(self) -> Meter:
+        """The metre of bar 1."""
+        return next((bar.meter for bar in self.bars if bar.number == 1), Meter())
+
+    @property
+    def pickup_beats(self) -> Fraction:
+        """Length of the bar before bar 1; 0 without one."""
+        return sum((bar.beats for bar in self.bars if bar.number < 1), Fraction(0))
+
+    @property
+    def form(self) -> tuple[Bar, ...]:
+        """The bars from bar 1 on: what is repeated as choruses."""
+        return tuple(bar for bar in self.bars if bar.number >= 1)
+
+    @property
+    def beats(self) -> Fraction:
+        """Length of the form in beats, without the pickup."""
+        return sum((bar.beats for bar in self.form), Fraction(0))
+
+    def placed(self) -> Iterator[tuple[Bar, Fraction]]:
+        """Each bar with the beat it starts on."""
+        beat = -self.pickup_beats
+        for bar in self.bars:
+            yield bar, beat
+            beat += bar.beats
+
+    def moved(self, interval: Interval) -> Chart:
+        """The chart an interval higher, key and chords together."""
+        bars = tuple(
+            replace(
+                bar,
+                chords=tuple(replace(c, symbol=c.symbol.moved(interval)) for c in bar.chords),
+            )
+            for bar in self.bars
+        )
+        key = Key(self.key.tonic + interval, self.key.minor) if self.key else None
+        return replace(self, bars=bars, key=key)
+
+
+def spans(chart: Chart) -> tuple[Span, ...]:
+    """The chords of the form from bar 1 on, equal neighbours joined.
+
+    A chart that starts without a chord, in the pickup or in bar 1, is silent until the
+    first symbol; a chord in the pickup sounds on into bar 1 when that states none.
+    """
+    nothing = ChordSymbol("N.C.", Name(0), Family.SILENT)
+    found: list[Span] = []
+    current = nothing
+    for bar, start in chart.placed():
+        places = [(c.at, c.symbol) for c in bar.chords]
+        if not places or places[0][0] > 0:
+            places.insert(0, (Fraction(0), current))
+        ends = [at for at, _ in places[1:]] + [bar.beats]
+        for (at, symbol), end in zip(places, ends, strict=True):
+            current = symbol
+            if bar.number < 1 or end <= at:
+                continue
+            if found and found[-1].symbol == symbol:
+                found[-1] = replace(found[-1], beats=found[-1].beats + end - at)
+            else:
+                found.append(Span(symbol, start + at, end - at, bar.number))
+    return tuple(found)

@@ -1,0 +1,154 @@
+"""What is on the page, before anyone draws it.
+
+Engraver-neutral: a `Score` is one part in written pitch as bars of notes, rests and
+chord symbols with marks. It knows no chords as harmony and no verdicts; whoever makes
+it decides what is marked.
+
+Conventions
+-----------
+- All pitches are *written*; `Score.rise` says how far above concert they stand.
+- Lengths and places are quarter-note beats as `Fraction`, places from the bar's start.
+- Every bar adds up to its length; a length needs no tie inside a bar unless it says so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Flag, StrEnum, auto
+from fractions import Fraction
+
+from halfstep.instruments import Clef
+from halfstep.meter import Meter
+from halfstep.pitch import Interval, Pitch
+
+
+class Mark(Flag):
+    """What may stand at a note."""
+
+    NONE = 0
+    CHANGING = auto()
+    """A changing note: new with this chord. Drawn so that grey print keeps it."""
+    BREATH = auto()
+    """Breathe after this note."""
+    TIE = auto()
+    """Tied to the next note, which has the same pitch."""
+
+
+@dataclass(frozen=True, slots=True)
+class ScoreNote:
+    """A written note (or a rest when ``pitch`` is None).
+
+    Attributes
+    ----------
+    pitch : Pitch or None
+        Written pitch.
+    beats : Fraction
+        Written length in quarter notes: 4, 3, 2, 3/2, 1, 3/4, 1/2 or 1/4.
+    marks : Mark
+    degree : str
+        The note's degree in its chord as printed (``♭7``); empty prints none.
+    """
+
+    pitch: Pitch | None
+    beats: Fraction
+    marks: Mark = Mark.NONE
+    degree: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ChordText:
+    """A chord symbol over the staff, in pieces, so that every writer can print it well.
+
+    Attributes
+    ----------
+    at : Fraction
+        Beats from the bar's start.
+    root, bass : Name texts
+        As printed (``B♭``); ``bass`` is empty without one. Empty ``root`` means that
+        ``plain`` is printed as it stands (``N.C.``).
+    quality : str
+        What stands on the line after the root: ``m``, ``°``, ``ø``, ``maj``.
+    extension : str
+        What is raised: ``7``, ``9♭5``.
+    kind : str
+        The MusicXML 4.0 ``kind-value``.
+    degrees : tuple of (int, int, str)
+        MusicXML ``degree`` elements: value, alter, and add / alter / subtract.
+    """
+
+    at: Fraction
+    root: str
+    quality: str
+    extension: str
+    bass: str
+    plain: str
+    kind: str
+    degrees: tuple[tuple[int, int, str], ...] = ()
+
+
+class Barline(StrEnum):
+    """How a bar ends."""
+
+    SINGLE = "single"
+    DOUBLE = "double"
+    FINAL = "final"
+
+
+@dataclass(frozen=True, slots=True)
+class ScoreBar:
+    """One bar of a part.
+
+    Attributes
+    ----------
+    number : int
+        The form's bar number; 0 for a pickup.
+    meter : Meter
+    notes : tuple of ScoreNote
+    chords : tuple of ChordText
+    barline : Barline
+        At the end of the bar.
+    """
+
+    number: int
+    meter: Meter
+    notes: tuple[ScoreNote, ...]
+    chords: tuple[ChordText, ...] = ()
+    barline: Barline = Barline.SINGLE
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """One player's part.
+
+    Attributes
+    ----------
+    title, label : str
+        The piece, and the instrument as printed.
+    key_fifths : int
+        Written key signature: sharps positive, flats negative, -7 to 7.
+    minor : bool
+        True when the key is minor.
+    clef : Clef
+    rise : Interval
+        From concert up to the written pitch.
+    program : int
+        General MIDI program, 0 to 127.
+    tempo_bpm : float
+        Pulses a minute (see `halfstep.meter`).
+    swing : bool
+    bars : tuple of ScoreBar
+    bars_a_system : int
+        Bars on one line where they fit.
+    """
+
+    title: str
+    label: str
+    key_fifths: int
+    minor: bool
+    clef: Clef
+    rise: Interval
+    program: int
+    tempo_bpm: float
+    swing: bool
+    bars: tuple[ScoreBar, ...]
+    bars_a_system: int = 4
