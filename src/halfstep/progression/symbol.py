@@ -111,6 +111,12 @@ class ChordSymbol:
         return parts + "".join(f"no{number}" for number in self.omitted)
 
     @property
+    def _bracketed(self) -> bool:
+        """True where the extension would run into what stands before it."""
+        major_over_minor = bool(self.quality_text) and self.seventh == Degree(7)
+        return major_over_minor or bool(self.altered and not self.extension)
+
+    @property
     def ascii(self) -> str:
         """House style in ASCII, which reads back to the same symbol."""
         if self.silent:
@@ -120,9 +126,7 @@ class ChordSymbol:
         if self.family is Family.HALF_DIMINISHED:
             extension += "b5"
         bass = f"/{self.bass.ascii}" if self.bass else ""
-        if extension.startswith("maj") and plain:
-            extension = f"({extension})"
-        elif self.altered and not self.extension and not self.alt:
+        if self._bracketed:
             extension = f"({extension})"
         return f"{self.root.ascii}{plain}{extension}{bass}"
 
@@ -138,9 +142,7 @@ class ChordSymbol:
         if self.silent:
             return "N.C."
         extension = self.extension_text
-        if extension.startswith("maj") and self.quality_text:
-            extension = f"({extension})"
-        elif self.altered and not self.extension and not self.alt:
+        if self._bracketed:
             extension = f"({extension})"
         bass = f"/{self.bass}" if self.bass else ""
         return f"{self.root}{self.quality_text}{extension}{bass}"
@@ -265,7 +267,7 @@ class _Reading:
         if token[0].startswith("0"):
             self.notices.append(f"{self.typed}: the digit 0 is read as ø, half-diminished")
 
-    def _alt(self, token: re.Match[str]) -> None:
+    def _alt(self, _token: re.Match[str]) -> None:
         self.alt = True
         self._stack(7)
 
@@ -281,10 +283,10 @@ class _Reading:
     def _omit(self, token: re.Match[str]) -> None:
         self.omitted.append(int(token["omit_number"] or 3))
 
-    def _dim(self, token: re.Match[str]) -> None:
+    def _dim(self, _token: re.Match[str]) -> None:
         self.family = Family.DIMINISHED
 
-    def _aug(self, token: re.Match[str]) -> None:
+    def _aug(self, _token: re.Match[str]) -> None:
         self.family = Family.AUGMENTED
 
     def _major(self, token: re.Match[str]) -> None:
@@ -303,7 +305,7 @@ class _Reading:
             self.notices.append(f"{self.typed}: read as minor seventh; write it with m first")
         self.family = Family.MINOR
 
-    def _plus_seventh(self, token: re.Match[str]) -> None:
+    def _plus_seventh(self, _token: re.Match[str]) -> None:
         if self.family is Family.MINOR:
             self._stack(7, seventh=Degree(7))  # m+7: the plus belongs to the seventh
         else:
@@ -314,12 +316,12 @@ class _Reading:
         up = token["sign_mark"] in "#+"
         self._alter(int(token["sign_number"]), 1 if up else -1)
 
-    def _plus(self, token: re.Match[str]) -> None:
+    def _plus(self, _token: re.Match[str]) -> None:
         if self.extension:
             self.notices.append(f"{self.typed}: + after the number is read as ♯5")
         self.family = Family.AUGMENTED
 
-    def _six_nine(self, token: re.Match[str]) -> None:
+    def _six_nine(self, _token: re.Match[str]) -> None:
         self._six(nine=True)
 
     def _number(self, token: re.Match[str]) -> None:
@@ -361,8 +363,10 @@ class _Reading:
         flat_five, sharp_five = Degree(5, -1), Degree(5, 1)
         if self.family is Family.DIMINISHED and self.seventh == Degree(7, -1):
             self.seventh = Degree(7, -2)
-        if self.family is Family.MINOR and flat_five in self.altered and self.seventh == Degree(
-            7, -1
+        if (
+            self.family is Family.MINOR
+            and flat_five in self.altered
+            and self.seventh == Degree(7, -1)
         ):
             self.family = Family.HALF_DIMINISHED
             self.altered.remove(flat_five)
