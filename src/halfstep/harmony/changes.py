@@ -1,0 +1,132 @@
+"""What changes? Between two chords, do not switch scale: switch the notes that differ.
+
+Two scales are laid side by side. A note that both have stays; one with the same sound
+and another name is only renamed; one whose letter is altered moves by a half step or a
+step; what has no partner is new. Where letters do not meet, the smallest motion pairs
+them.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from halfstep.harmony.scales import Scale
+from halfstep.pitch import Name
+
+
+@dataclass(frozen=True, slots=True)
+class Motion:
+    """One note of the old scale and the note of the new one that takes its place."""
+
+    old: Name
+    new: Name
+
+    @property
+    def semitones(self) -> int:
+        """Signed, -6 to 5."""
+        return (self.new.pitch_class - self.old.pitch_class + 6) % 12 - 6
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What happens between two scales.
+
+    Attributes
+    ----------
+    stays : tuple of Name
+    renamed : tuple of Motion
+        Same sound, other name.
+    half_steps, steps : tuple of Motion
+        Notes that move by one semitone and by two.
+    new : tuple of Name
+        Notes without a partner in the old scale.
+    leaves : tuple of Name
+        Notes of the old scale without a partner in the new one.
+    """
+
+    stays: tuple[Name, ...]
+    renamed: tuple[Motion, ...]
+    half_steps: tuple[Motion, ...]
+    steps: tuple[Motion, ...]
+    new: tuple[Name, ...]
+    leaves: tuple[Name, ...]
+
+    @property
+    def changing_notes(self) -> tuple[Name, ...]:
+        """The notes a listener has not just heard: those that moved or are new."""
+        return (*(m.new for m in self.half_steps), *(m.new for m in self.steps), *self.new)
+
+    @property
+    def instruction(self) -> str:
+        """The shortest thing to tell a player."""
+        return instruction(self, str)
+
+
+def change_between(old: Scale, new: Scale) -> Change:
+    """Lay two scales side by side.
+
+    >>> from halfstep.harmony.scales import scale_over
+    >>> from halfstep.pitch import parse_name
+    >>> first = scale_over(parse_name("A"), "Mixolydian")
+    >>> change_between(first, scale_over(parse_name("D"), "Mixolydian")).instruction
+    'only the C♯ becomes C'
+    """
+    left = list(old.names)
+    right = list(new.names)
+    stays = _take_pairs(left, right, lambda a, b: a == b)
+    renamed = _take_pairs(left, right, lambda a, b: a.pitch_class == b.pitch_class)
+    moved = _take_pairs(left, right, lambda a, b: a.letter == b.letter)
+    moved += _take_pairs(left, right, lambda a, b: abs(Motion(a, b).semitones) == 1)
+    moved += _take_pairs(left, right, lambda a, b: abs(Motion(a, b).semitones) == 2)
+    return Change(
+        tuple(motion.new for motion in stays),
+        tuple(renamed),
+        tuple(m for m in moved if abs(m.semitones) == 1),
+        tuple(m for m in moved if abs(m.semitones) == 2),
+        tuple(right),
+        tuple(left),
+    )
+
+
+def _take_pairs(
+    left: list[Name], right: list[Name], fits: Callable[[Name, Name], bool]
+) -> list[Motion]:
+    """Remove the pairs that fit from both lists and return them in the new scale's order."""
+    pairs = []
+    for new in list(right):
+        old = next((name for name in left if fits(name, new)), None)
+        if old is not None:
+            left.remove(old)
+            right.remove(new)
+            pairs.append(Motion(old, new))
+    return pairs
+
+
+def instruction(change: Change, show: Callable[[Name], str]) -> str:
+    """The shortest thing to tell a player, with names shown by ``show``.
+
+    A player with a transposed part is told the written names.
+    """
+    moves = [*change.half_steps, *change.steps]
+    said = [f"{show(m.old)} becomes {show(m.new)}" for m in moves]
+    said += [f"{show(name)} is new" for name in change.new]
+    if not said and not change.leaves:
+        same = [f"{show(motion.old)} = {show(motion.new)}" for motion in change.renamed]
+        return f"keep every note ({_listed(same)})" if same else "keep every note"
+    if not said:
+        return f"leave out {_listed([show(name) for name in change.leaves])}"
+    if len(said) == 1:
+        return f"only the {said[0]}"
+    kept = [show(name) for name in change.stays]
+    kept += [f"{show(m.old)} (= {show(m.new)})" for m in change.renamed]
+    if len(said) >= 5:
+        return f"keep only {_listed(kept)}; all else moves" if kept else "every note moves"
+    return _listed(said)
+
+
+def _listed(items: list[str]) -> str:
+    """Items as a sentence lists them."""
+    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}"

@@ -1,0 +1,237 @@
+"""In which key is each chord? The path of local keys that explains the most.
+
+Every chord is judged against 30 spelled keys (signatures of seven flats to seven
+sharps, major and minor); the path with the least total cost is found exactly. A chord
+costs what it has outside the key, a move between keys costs more than a passing
+chromatic chord, and cadences are rewarded.
+
+Conventions
+-----------
+- Costs have no unit; only their sum matters. The table of them stands first.
+- A stated key pulls the path towards it but does not forbid leaving it.
+- Spelling counts: a chart in G♭ is not explained by F♯.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+
+import numpy as np
+
+from halfstep.harmony.tones import chord_tones
+from halfstep.pitch import Degree, Name, parse_degrees
+from halfstep.progression.chart import Span
+from halfstep.progression.key import Key, key_of
+from halfstep.progression.symbol import ChordSymbol, Family
+
+OUTSIDE = 1.0
+"""For a chord tone that the key does not hold."""
+MISSPELLED = 0.25
+"""For one that the key holds under another name."""
+APPLIED = 0.6
+"""For a dominant that falls a fifth to the next chord, whatever it has outside."""
+BLUES = 0.4
+"""For a dominant seventh on I or IV."""
+TONIC = -0.3
+"""For the tonic chord."""
+CADENCE = -1.0
+"""For V7 to I."""
+PREPARED = -0.4
+"""For II to V."""
+MOVE = 1.6
+"""For leaving a key, and a little more for each fifth between the signatures."""
+MOVE_FIFTH = 0.1
+AWAY = 0.35
+"""For each chord outside the home key."""
+ENDS = -1.5
+"""For a last chord that is the tonic, half for a first; it weighs in finding the home key."""
+ABSENT = 1.5
+"""For a home key whose tonic chord the chart never plays."""
+BLUES_HOME = -4.0
+"""For the key of a first chord that is a dominant, where the one on IV is played too."""
+MINOR_MADE_MAJOR = 1.0
+"""For a chord with a major third on the tonic of a minor key."""
+
+KEYS: tuple[Key, ...] = tuple(
+    key_of(fifths, minor=minor) for minor in (False, True) for fifths in range(-7, 8)
+)
+
+
+@lru_cache(maxsize=64)
+def _key_names(key: Key) -> tuple[frozenset[int], frozenset[int]]:
+    """The key's notes on the line of fifths, and as pitch classes."""
+    formula = "1 2 b3 4 5 b6 b7" if key.minor else "1 2 3 4 5 6 7"
+    names = [key.tonic + degree.interval for degree in parse_degrees(formula)]
+    return frozenset(n.fifths for n in names), frozenset(n.pitch_class for n in names)
+
+
+_LEADING = {7, 11}
+"""Roots, in semitones over the tonic, whose chords lead to a minor tonic."""
+
+
+def _raised(names: Sequence[Name], key: Key) -> list[Name]:
+    """The notes among ``names`` that are the raised sixth or seventh of a minor key."""
+    raised = {(key.tonic.pitch_class + semitones) % 12 for semitones in (9, 11)}
+    return [name for name in names if name.pitch_class in raised]
+
+
+def is_dominant(symbol: ChordSymbol) -> bool:
+    """True for a chord with a major third (or fourth) and a minor seventh."""
+    return symbol.family in {Family.MAJOR, Family.SUS4} and symbol.seventh == Degree(7, -1)
+
+
+def is_minor(symbol: ChordSymbol) -> bool:
+    """True for a chord with a minor third."""
+    return symbol.family in {Family.MINOR, Family.HALF_DIMINISHED, Family.DIMINISHED}
+
+
+def falls_a_fifth(symbol: ChordSymbol, following: ChordSymbol) -> bool:
+    """True when the next root lies a perfect fifth below, however spelled."""
+    distance = following.root.pitch_class - symbol.root.pitch_class
+    return not following.silent and distance % 12 == 5
+
+
+def is_tonic(symbol: ChordSymbol, key: Key) -> bool:
+    """True for the key's own chord; a dominant seventh is none."""
+    if symbol.silent or symbol.root.pitch_class != key.tonic.pitch_class:
+        return False
+    if key.minor:
+        return symbol.family is Family.MINOR
+    return symbol.family is Family.MAJOR and not is_dominant(symbol)
+
+
+def degree_in(symbol: ChordSymbol, key: Key) -> int:
+    """Semitones from the tonic up to the chord's root, 0 to 11."""
+    return (symbol.root.pitch_class - key.tonic.pitch_class) % 12
+
+
+def _chord_cost(symbol: ChordSymbol, following: ChordSymbol, key: Key) -> float:
+    """What the chord costs in the key, seeing where it goes."""
+    if symbol.silent:
+        return 0.0
+    spelled, sounding = _key_names(key)
+    names = [tone.name for tone in chord_tones(symbol) if tone.degree.number <= 9]
+    outside = sum(name.pitch_class not in sounding for name in names)
+    misspelled = sum(name.fifths not in spelled for name in names) - outside
+    cost = OUTSIDE * outside + MISSPELLED * misspelled
+    if is_tonic(symbol, key):
+        cost += TONIC
+    place = degree_in(symbol, key)
+    turned_major = key.minor and place == 0 and not is_minor(symbol)
+    if key.minor and (place in _LEADING or is_tonic(symbol, key)):
+        # the raised sixth and seventh of a minor key are at home on i, V and vii°
+        cost -= OUTSIDE * len(_raised(names, key))
+    if is_dominant(symbol):
+        if falls_a_fifth(symbol, following):
+            cost = min(cost, APPLIED + MISSPELLED * misspelled)
+        if place in {0, 5} and not key.minor:
+            cost = min(cost, BLUES + MISSPELLED * misspelled)
+    if place == 7 and is_dominant(symbol):
+        cost = min(cost, MISSPELLED * misspelled)
+        if is_tonic(following, key):
+            cost += CADENCE
+        elif is_dominant(following) and degree_in(following, key) == 0:
+            cost += CADENCE / 2
+    if place == 2 and is_minor(symbol) and degree_in(following, key) == 7:
+        if is_dominant(following):
+            cost += PREPARED
+            if (symbol.family is Family.HALF_DIMINISHED) != key.minor:
+                cost += OUTSIDE / 2
+    return cost + MINOR_MADE_MAJOR * turned_major
+
+
+def _cost_table(
+    symbols: Sequence[ChordSymbol],
+) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+    """Costs by chord and key; equal pairs of neighbours are worked out once."""
+    known: dict[tuple[ChordSymbol, ChordSymbol], list[float]] = {}
+    rows = []
+    following = [*symbols[1:], symbols[0]]
+    for pair in zip(symbols, following, strict=True):
+        if pair not in known:
+            known[pair] = [_chord_cost(*pair, key) for key in KEYS]
+        rows.append(known[pair])
+    return np.array(rows)
+
+
+def home_key(spans: Sequence[Span]) -> Key:
+    """The one key that explains a whole chart best.
+
+    Ends on the tonic weigh; between equal keys the one with fewer accidentals wins.
+    """
+    symbols = [span.symbol for span in spans if not span.symbol.silent]
+    if not symbols:
+        return KEYS[7]
+    total = _cost_table(symbols).sum(axis=0)
+    total += [_ends_cost(symbols, key) for key in KEYS]
+    return KEYS[int(np.argmin(total))]
+
+
+def _ends_cost(symbols: Sequence[ChordSymbol], key: Key) -> float:
+    """What the first and last chords say for a home key."""
+    cost = 0.01 * abs(key.fifths)
+    cost += ENDS / 2 * is_tonic(symbols[0], key) + ENDS * is_tonic(symbols[-1], key)
+    if is_blues(symbols, key) and symbols[0].root == key.tonic:
+        return cost + BLUES_HOME * is_dominant(symbols[0])
+    return cost + ABSENT * (not any(is_tonic(symbol, key) for symbol in symbols))
+
+
+def is_blues(symbols: Sequence[ChordSymbol], key: Key) -> bool:
+    """True when both I and IV of a major key are dominant sevenths."""
+    places = {degree_in(symbol, key) for symbol in symbols if is_dominant(symbol)}
+    return not key.minor and {0, 5} <= places
+
+
+def local_keys(spans: Sequence[Span], home: Key) -> tuple[Key, ...]:
+    """The key of each chord: the cheapest path, found exactly.
+
+    Returns
+    -------
+    tuple of Key
+        One for each span.
+    """
+    symbols = [span.symbol for span in spans]
+    costs = _cost_table(symbols) + AWAY * np.array([key != home for key in KEYS])
+    moves = np.array(
+        [
+            [0.0 if a == b else MOVE + MOVE_FIFTH * abs(a.fifths - b.fifths) for b in KEYS]
+            for a in KEYS
+        ]
+    )
+    best = costs[0]
+    came_from = []
+    for row in costs[1:]:
+        reach = best[:, None] + moves
+        came_from.append(reach.argmin(axis=0))
+        best = reach.min(axis=0) + row
+    path = [int(best.argmin())]
+    for sources in reversed(came_from):
+        path.append(int(sources[path[-1]]))
+    return tuple(KEYS[index] for index in reversed(path))
+
+
+_NUMERALS = ["I", "♭II", "II", "♭III", "III", "IV", "♯IV", "V", "♭VI", "VI", "♭VII", "VII"]
+
+
+def numeral(symbol: ChordSymbol, key: Key) -> str:
+    """The chord's roman numeral in the key, small for a minor third.
+
+    >>> from halfstep.progression.symbol import parse_symbol
+    >>> numeral(parse_symbol("Dm7"), KEYS[7])
+    'ii7'
+    """
+    if symbol.silent:
+        return "N.C."
+    place = degree_in(symbol, key)
+    text = _NUMERALS[place]
+    if is_minor(symbol):
+        text = (
+            text[:-1].lower() + text[-1].lower()
+            if text[0] not in "♭♯"
+            else (text[0] + text[1:].lower())
+        )
+    quality = "" if symbol.family is Family.MINOR else symbol.quality_text
+    return text + quality + symbol.extension_text

@@ -1,0 +1,172 @@
+"""Which notes are in the scale? Formulas, modes and their spelling over a chord.
+
+Modes are derived: a seven-note parent is listed once and each mode is the parent read
+from another of its degrees. Symmetric and shortened scales are listed as formulas.
+
+Conventions
+-----------
+- A scale is spelled from the chord's root by degrees, and a chord tone keeps its own
+  letter: over C7♯5 the whole-tone scale has G♯, over C°7 the diminished scale has B𝄫.
+- The altered scale names its third as a third: G A♭ B♭ B D♭ E♭ F.
+- The parent key is the one whose signature a player thinks of: the major key of a
+  major mode, the minor key of a melodic or harmonic minor mode.
+
+Source: common practice, no source; key signatures and modes are held against music21.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from halfstep.pitch import OCTAVE, UNISON, Degree, Interval, Name, parse_degrees
+from halfstep.progression.key import Key
+
+
+@dataclass(frozen=True, slots=True)
+class Mode:
+    """A kind of scale, without a root.
+
+    Attributes
+    ----------
+    label : str
+        As printed.
+    degrees : tuple of Degree
+        Ascending from the root, within the octave.
+    parent : str
+        ``major``, ``melodic minor``, ``harmonic minor`` or empty.
+    parent_interval : Interval
+        From the root up to the parent's tonic.
+    """
+
+    label: str
+    degrees: tuple[Degree, ...]
+    parent: str = ""
+    parent_interval: Interval = UNISON
+
+
+_PARENTS = {
+    "major": "1 2 3 4 5 6 7",
+    "melodic minor": "1 2 b3 4 5 6 7",
+    "harmonic minor": "1 2 b3 4 5 b6 7",
+}
+_MODE_LABELS = {
+    "major": ["Ionian", "Dorian", "Phrygian", "Lydian", "Mixolydian", "Aeolian", "Locrian"],
+    "melodic minor": [
+        "melodic minor", "", "Lydian augmented", "Lydian dominant",
+        "Mixolydian ♭6", "Locrian ♮2", "altered",
+    ],
+    "harmonic minor": ["harmonic minor", "", "", "", "Phrygian dominant", "", ""],
+}  # fmt: skip
+_ALTERED = "1 b2 b3 3 b5 b6 b7"
+_FORMULAS = {
+    "whole-tone": "1 2 3 #4 #5 b7",
+    "half-whole diminished": "1 b2 b3 3 #4 5 6 b7",
+    "whole-half diminished": "1 2 b3 4 b5 b6 bb7 7",
+    "major pentatonic": "1 2 3 5 6",
+    "minor pentatonic": "1 b3 4 5 b7",
+    "blues": "1 b3 4 b5 5 b7",
+    "bebop dominant": "1 2 3 4 5 6 b7 7",
+    "bebop major": "1 2 3 4 5 #5 6 7",
+}
+
+
+def _mode(parent: str, step: int) -> Mode:
+    """The parent scale read from its degree ``step``, counted from 0."""
+    degrees = parse_degrees(_PARENTS[parent])
+    start = degrees[step].interval
+    turned = []
+    for place in range(7):
+        octave = OCTAVE if step + place >= 7 else UNISON
+        rise = degrees[(step + place) % 7].interval + octave + -start
+        natural = Degree(place + 1).interval.semitones
+        turned.append(Degree(place + 1, rise.semitones - natural))
+    label = _MODE_LABELS[parent][step]
+    formula = parse_degrees(_ALTERED) if label == "altered" else tuple(turned)
+    return Mode(label, formula, parent, OCTAVE + -start if step else UNISON)
+
+
+MODES: dict[str, Mode] = {
+    mode.label: mode
+    for mode in (
+        *(_mode(parent, step) for parent in _PARENTS for step in range(7)),
+        *(Mode(label, parse_degrees(formula)) for label, formula in _FORMULAS.items()),
+    )
+    if mode.label
+}
+"""Every kind of scale, by its printed label."""
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleNote:
+    """A note of a scale with its degree over the chord."""
+
+    degree: Degree
+    name: Name
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """A scale on a root, spelled over its chord.
+
+    Attributes
+    ----------
+    mode : Mode
+    root : Name
+    notes : tuple of ScoreNote
+        Ascending from the root, without the octave.
+    """
+
+    mode: Mode
+    root: Name
+    notes: tuple[ScaleNote, ...]
+
+    @property
+    def names(self) -> tuple[Name, ...]:
+        """The notes' names in order."""
+        return tuple(note.name for note in self.notes)
+
+    @property
+    def pitch_classes(self) -> frozenset[int]:
+        """What sounds, 0 to 11."""
+        return frozenset(name.pitch_class for name in self.names)
+
+    @property
+    def parent(self) -> Key | None:
+        """The key whose signature carries the scale; None for symmetric scales."""
+        if not self.mode.parent:
+            return None
+        return Key(self.root + self.mode.parent_interval, self.mode.parent != "major")
+
+    @property
+    def parent_label(self) -> str:
+        """The parent in words, such as ``D harmonic minor``; empty without one."""
+        key = self.parent
+        if key is None:
+            return ""
+        return f"{key.tonic} {self.mode.parent}"
+
+    def __str__(self) -> str:
+        return f"{self.root} {self.mode.label}"
+
+
+def scale_over(root: Name, label: str, chord: tuple[Degree, ...] = ()) -> Scale:
+    """The scale of that label on ``root``, with the chord's degrees keeping their letters.
+
+    Parameters
+    ----------
+    root : Name
+    label : str
+        A key of `MODES`.
+    chord : tuple of Degree
+        The degrees of the chord it is played over.
+
+    Examples
+    --------
+    >>> from halfstep.pitch import parse_name
+    >>> " ".join(map(str, scale_over(parse_name("F"), "Mixolydian").names))
+    'F G A B♭ C D E♭'
+    """
+    mode = MODES[label]
+    own = {degree.semitones: degree.simple for degree in chord}
+    notes = (own.get(degree.semitones, degree) for degree in mode.degrees)
+    return Scale(mode, root, tuple(ScaleNote(d, root + d.interval) for d in notes))
