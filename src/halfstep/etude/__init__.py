@@ -1,0 +1,7 @@
+"""Analysis + brief -> etude: the steps of a lesson, written by exact search.
+
+`search` finds cheapest and sampled paths and knows no music; `rules` says what a line
+must do and checks it; `costs` says what makes one line better than another; `rhythm`
+lays out the notes to be filled; `runs` and `lines` turn a step into a search; `steps`
+is the list of steps; `write` makes an etude and checks it before it is handed on.
+"""

@@ -1,0 +1,146 @@
+"""What makes one line better than another? Every musical cost is one small function.
+
+A cost looks at one, two or three notes in a row, as MIDI numbers in arrays that
+broadcast, and returns what they cost. Costs have no unit; one is about what a listener
+would notice. They are kept apart from the search, which adds them up.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from halfstep.etude.frame import Midis, Slot
+from halfstep.etude.rules import palette
+
+Amounts = NDArray[np.float64]
+
+# semitones:            0    1    2    3    4    5    6    7    8    9   10   11   12
+_STEPWISE = np.array([3.0, 0.0, 0.0, 0.5, 0.7, 1.5, 2.5, 1.9, 2.9, 3.0, 4.0, 4.5, 4.0])
+_BROKEN = np.array([3.0, 1.2, 0.9, 0.4, 0.4, 0.2, 0.5, 0.3, 0.8, 0.9, 1.6, 1.8, 1.5])
+_WIDER = 6.0
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """A cost for ``width`` notes in a row, with its weight."""
+
+    width: int
+    amount: Callable[[Sequence[Slot], Sequence[Midis]], Amounts]
+    weight: float
+
+
+def _by_size(table: Amounts, midis: Sequence[Midis]) -> Amounts:
+    size = np.abs(midis[1] - midis[0])
+    return np.where(size < len(table), table[np.minimum(size, len(table) - 1)], _WIDER)
+
+
+def stepwise(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """Steps are free, thirds cheap, the rest dearer the wider."""
+    return _by_size(_STEPWISE, midis)
+
+
+def broken(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """Skips of a third to a fifth are what a broken arpeggio is made of."""
+    return _by_size(_BROKEN, midis)
+
+
+def smooth_change(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """Into a new chord by step rather than by third."""
+    return np.where(np.abs(midis[1] - midis[0]) > 2, 1.0, 0.0) * (slots[1].entry == 0)
+
+
+def new_note_first(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """A new chord shows itself: by a changing note, else by its third or seventh."""
+    if slots[0].entry:
+        return np.zeros(1)
+    here = palette(slots[0])
+    midi = midis[0]
+    return np.where(here.changing[midi], 0.0, np.where(here.guide[midi], 0.5, 1.2))
+
+
+def rooted(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """On strong beats a chord tone, best one of the arpeggio."""
+    if not slots[0].strong:
+        return np.zeros(1)
+    here = palette(slots[0])
+    midi = midis[0]
+    return np.where(here.core[midi], 0.0, np.where(here.tones[midi], 0.4, 1.5))
+
+
+def comes_to_rest(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """The last note is the root or the third."""
+    if not slots[0].last:
+        return np.zeros(1)
+    here = palette(slots[0])
+    midi = midis[0]
+    root = midi % 12 == here.root_class
+    return np.where(root, 0.0, np.where(here.guide[midi], 0.4, np.where(here.core[midi], 1.0, 5.0)))
+
+
+def turning(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """A turn costs a little, so that lines have length."""
+    first, second, third = midis
+    return np.where((third - second) * (second - first) < 0, 1.0, 0.0)
+
+
+def returning(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """There and straight back again says nothing new."""
+    first, second, third = midis
+    return np.where((first == third) & (first != second), 1.0, 0.0)
+
+
+def leaping_twice(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """Two skips in one direction are hard to hear and to play."""
+    first, second, third = midis
+    low, high = second - first, third - second
+    return np.where((low * high > 0) & (np.abs(low) > 4) & (np.abs(high) > 4), 1.0, 0.0)
+
+
+LINE_COSTS: dict[int, tuple[Cost, ...]] = {
+    3: (
+        Cost(2, broken, 1.0),
+        Cost(1, new_note_first, 0.8),
+        Cost(1, comes_to_rest, 1.0),
+        Cost(3, returning, 1.2),
+        Cost(3, leaping_twice, 0.8),
+    ),
+    5: (
+        Cost(2, stepwise, 1.0),
+        Cost(2, smooth_change, 0.7),
+        Cost(1, rooted, 0.9),
+        Cost(1, new_note_first, 0.6),
+        Cost(1, comes_to_rest, 1.0),
+        Cost(3, returning, 1.0),
+    ),
+    6: (
+        Cost(2, stepwise, 1.0),
+        Cost(2, smooth_change, 1.0),
+        Cost(1, new_note_first, 1.5),
+        Cost(1, comes_to_rest, 1.0),
+        Cost(3, turning, 0.25),
+        Cost(3, returning, 1.2),
+    ),
+}
+"""The costs of the steps that are searched note by note."""
+
+
+def crossing(break_midi: int | None, weight: float) -> Cost | None:
+    """The cost of crossing an instrument's register break, a concert MIDI number."""
+    if break_midi is None:
+        return None
+
+    def crosses(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+        return np.where((midis[0] <= break_midi) != (midis[1] <= break_midi), 1.0, 0.0)
+
+    return Cost(2, crosses, weight)
+
+
+def contour(slot: Slot, grid: Midis, weight: float) -> Amounts:
+    """What it costs to be away from the place the line is led to; a fourth costs one."""
+    return np.asarray(weight * ((grid - slot.target) / 5.0) ** 2)

@@ -1,0 +1,149 @@
+"""Steps 3, 5 and 6: a line chosen note by note.
+
+The slots are laid out first, then every slot may hold any note of the player's range;
+rules forbid, costs rank, and the search picks. Rests cut the line into stretches that
+are searched one by one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
+
+import numpy as np
+
+from halfstep.errors import BriefError
+from halfstep.etude.costs import LINE_COSTS, Amounts, Cost, contour, crossing
+from halfstep.etude.frame import Midis, Palette, Slot, line_slots
+from halfstep.etude.parts import Brief
+from halfstep.etude.rules import EVERY_STEP, STEP_RULES, LocalRule, palette
+from halfstep.etude.search import Chain, Costs, NoPath, sample_path
+from halfstep.harmony.analysis import Analysis
+from halfstep.instruments import Level
+from halfstep.meter import EIGHTH
+
+TEMPERATURE = 0.35
+"""In units of cost: how far a sampled line may lie from the best one."""
+CONTOUR_WEIGHT = 0.35
+BREAK_WEIGHT = {Level.BEGINNER: 1.5, Level.INTERMEDIATE: 0.6, Level.ADVANCED: 0.2}
+
+_Table = Callable[[Sequence[Slot], Sequence[Midis]], Amounts]
+
+
+def line_step(
+    step: int,
+    analysis: Analysis,
+    brief: Brief,
+    found: Sequence[Palette | None],
+    rng: np.random.Generator,
+) -> tuple[list[Slot], list[int | None]]:
+    """The slots of a step and the concert MIDI number for each, None for a rest.
+
+    Raises
+    ------
+    BriefError
+        When no line keeps the rules; the message names the chord where it fails.
+    """
+    slow = step == 3 and brief.level is Level.BEGINNER
+    slots = line_slots(analysis, brief, found, unit=Fraction(1) if slow else EIGHTH)
+    slots = with_contour(slots, brief, rng)
+    if step == 5:
+        slots = with_turns(slots, rng)
+    midis: list[int | None] = [None] * len(slots)
+    for start, stop in stretches(slots):
+        midis[start:stop] = _stretch(step, slots[start:stop], brief, rng)
+    return slots, midis
+
+
+def stretches(slots: Sequence[Slot]) -> list[tuple[int, int]]:
+    """Where the line sounds without a rest: start and stop indices."""
+    edges = [-1, *(n for n, slot in enumerate(slots) if slot.palette is None), len(slots)]
+    return [(low + 1, high) for low, high in pairwise(edges) if high > low + 1]
+
+
+def with_contour(slots: Sequence[Slot], brief: Brief, rng: np.random.Generator) -> list[Slot]:
+    """Give every slot a height to aim at: a slow wave with its peak past the middle."""
+    low, high = brief.concert_low, brief.concert_high
+    middle, reach = (low + high) / 2, min(high - low, 24) / 2 * 0.6
+    waves = rng.uniform(0.6, 1.4) * len(slots) / 32
+    phase = rng.uniform(0, 2 * np.pi)
+    places = np.arange(len(slots)) / max(1, len(slots) - 1)
+    arch = 0.5 * np.sin(np.pi * places**1.4)
+    heights = middle + reach * (0.8 * np.sin(2 * np.pi * waves * places + phase) + arch - 0.2)
+    return [replace(s, target=float(h)) for s, h in zip(slots, heights, strict=True)]
+
+
+def with_turns(slots: Sequence[Slot], rng: np.random.Generator) -> list[Slot]:
+    """Choose where a turning line must have turned: every three to six notes."""
+    marked = list(slots)
+    for start, stop in stretches(slots):
+        place = start + int(rng.integers(3, 7))
+        while place < stop:
+            marked[place] = replace(marked[place], turn=True)
+            place += int(rng.integers(3, 7))
+    return marked
+
+
+def _stretch(
+    step: int, slots: Sequence[Slot], brief: Brief, rng: np.random.Generator
+) -> list[int | None]:
+    grid = np.arange(brief.concert_low, brief.concert_high + 1)
+    try:
+        path = sample_path(line_chain(step, slots, brief, grid), temperature=TEMPERATURE, rng=rng)
+    except NoPath as blocked:
+        label = palette(slots[blocked.place]).label
+        raise BriefError(
+            f"step {step} finds no line for {brief.instrument.key} at level {brief.level} "
+            f"into {label} that keeps its rules; widen the range or leave the step out"
+        ) from None
+    return [int(grid[state]) for state in path]
+
+
+def line_chain(step: int, slots: Sequence[Slot], brief: Brief, grid: Midis) -> Chain:
+    """Rules and costs of a step as a chain over ``grid``, the MIDI numbers in range."""
+    rules = [r for r in (*EVERY_STEP, *STEP_RULES[step]) if isinstance(r, LocalRule)]
+    costs = list(LINE_COSTS[step])
+    instrument = brief.instrument
+    if instrument.break_midi is not None:
+        concert_break = instrument.break_midi - instrument.rise.semitones
+        costs += [c for c in [crossing(concert_break, BREAK_WEIGHT[brief.level])] if c]
+    tables = _Tables(rules, costs, grid)
+    ones = [tables.of(1, [slot]) + contour(slot, grid, CONTOUR_WEIGHT) for slot in slots]
+    twos = [None, *(tables.of(2, pair) for pair in pairwise(slots))]
+    windows = zip(slots, slots[1:], slots[2:], strict=False)
+    threes = [None, None, *(tables.of(3, window) for window in windows)]
+    return Chain(ones, twos[: len(slots)], threes[: len(slots)])
+
+
+class _Tables:
+    """Cost tables over the grid, worked out once for each kind of window."""
+
+    def __init__(self, rules: Sequence[LocalRule], costs: Sequence[Cost], grid: Midis) -> None:
+        self.rules = rules
+        self.costs = costs
+        self.grid = grid
+        self.known: dict[tuple[tuple[int, bool, int, bool, bool], ...], Costs] = {}
+
+    def of(self, width: int, window: Sequence[Slot]) -> Costs:
+        """Summed costs of all notes for a window; infinite where a rule forbids."""
+        kind = tuple(slot.kind for slot in window)
+        if kind not in self.known:
+            self.known[kind] = self._table(width, window)
+        return self.known[kind]
+
+    def _table(self, width: int, window: Sequence[Slot]) -> Costs:
+        size = len(self.grid)
+        shapes = [
+            tuple(size if axis == place else 1 for axis in range(width)) for place in range(width)
+        ]
+        midis = [self.grid.reshape(shape) for shape in shapes]
+        table = np.zeros((size,) * width)
+        for cost in self.costs:
+            if cost.width == width:
+                table += cost.weight * cost.amount(window, midis)
+        for rule in self.rules:
+            if rule.width == width and rule.applies(window):
+                table[~np.broadcast_to(rule.holds(window, midis), table.shape)] = np.inf
+        return table

@@ -1,0 +1,460 @@
+"""Steps 1, 2 and 4: runs through the arpeggio or the scale, one after another.
+
+The rule of the step fixes the shape of each run; what is chosen is where each starts
+and in which octave, so that the runs join well. A run that cannot start on its root in
+the player's range starts on another chord tone, and says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import groupby, pairwise
+
+import numpy as np
+
+from halfstep.errors import BriefError
+from halfstep.etude.frame import (
+    Flags,
+    Midis,
+    Palette,
+    Piece,
+    Slot,
+    final_onset,
+    is_strong,
+    phrase_ends,
+    pieces,
+)
+from halfstep.etude.parts import Brief
+from halfstep.etude.rhythm import filled
+from halfstep.etude.rules import EVERY_STEP, STEP_RULES, LocalRule, palette
+from halfstep.etude.search import Chain, Costs, NoPath, sample_path
+from halfstep.harmony.analysis import Analysis
+from halfstep.meter import EIGHTH
+
+TEMPERATURE = 0.35
+OFF_ROOT = 6.0
+"""For a run built on another chord tone than the root."""
+HIGHER_TONE = 0.5
+"""And for each tone of the arpeggio that it is further from the root."""
+FAR = 0.15
+"""For each semitone between a run and the middle of the range, beyond a fifth."""
+# semitones from the end of one run to the start of the next: 0, 1, 2, …
+_JOIN = np.array([0.6, 0.0, 0.0, 0.2, 0.2, 0.5, 0.8, 0.7, 1.2, 1.2, 1.5, 1.8, 1.6])
+
+TURNED_BACK = 9.0
+"""For each tone of the arpeggio that a run leaves out at the top."""
+LONGEST_WITHOUT_REPEAT = 6
+"""Notes of an arpeggio in rhythm before one must be repeated."""
+
+UP = (0, 1, 2, 3)
+DOWN = (3, 2, 1, 0)
+UP_AND_DOWN = (0, 1, 2, 3, 2, 1, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """A way through the ladder: steps above the run's base, and what it costs.
+
+    ``base`` is the place in ``offsets`` of the note that should be the root.
+    """
+
+    offsets: tuple[int, ...]
+    base: int = 0
+    cost: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Slots of one chord or one bar of it, and the shapes that may fill them.
+
+    ``ladder`` holds the MIDI numbers to run through, in order; ``rest`` marks silence.
+    """
+
+    slots: tuple[Slot, ...]
+    shapes: tuple[Shape, ...] = ()
+    ladder: tuple[int, ...] = ()
+
+    @property
+    def rest(self) -> bool:
+        """True where there is no chord."""
+        return not self.shapes
+
+
+def run_step(
+    step: int,
+    analysis: Analysis,
+    brief: Brief,
+    found: Sequence[Palette | None],
+    rng: np.random.Generator,
+) -> tuple[list[Slot], list[int | None]]:
+    """The slots of a step and the concert MIDI number for each, None for a rest.
+
+    Raises
+    ------
+    BriefError
+        When no placing of the runs keeps the rules.
+    """
+    cut = pieces(analysis)
+    if step == 4:
+        runs = [_scale_run(group, found, last=n == len(cut)) for n, group in _by_chord(cut)]
+    else:
+        runs = _arpeggio_runs(step, cut, found, brief, rng)
+    slots: list[Slot] = []
+    midis: list[int | None] = []
+    for resting, group in groupby(runs, key=lambda run: run.rest):
+        stretch = list(group)
+        slots += [slot for run in stretch for slot in run.slots]
+        placed = [None] * sum(len(r.slots) for r in stretch) if resting else None
+        midis += placed or _place(step, stretch, brief, rng)
+    return _with_breaths(slots, analysis, brief), midis
+
+
+def _by_chord(cut: Sequence[Piece]) -> list[tuple[int, list[Piece]]]:
+    """The pieces of each chord, with the number of pieces up to its end."""
+    groups = [list(group) for _, group in groupby(cut, key=lambda piece: piece.chord)]
+    ends = np.cumsum([len(group) for group in groups])
+    return list(zip(map(int, ends), groups, strict=True))
+
+
+def _slots(
+    piece: Piece, lengths: Sequence[Fraction], found: Sequence[Palette | None], entry: int
+) -> tuple[Slot, ...]:
+    """Slots of those lengths from the start of a piece."""
+    slots = []
+    onset = piece.start
+    for length in lengths:
+        strong = is_strong(piece, onset, first=entry == 0)
+        slots.append(Slot(onset, length, found[piece.chord], strong, entry))
+        onset += length
+        entry += 1
+    return tuple(slots)
+
+
+def _ladder(flags: Flags) -> tuple[int, ...]:
+    return tuple(int(midi) for midi in np.flatnonzero(flags))
+
+
+def _rest(piece: Piece) -> Run:
+    return Run((Slot(piece.start, piece.beats, None, True, 0),))
+
+
+# Arpeggios
+
+
+def _arpeggio_runs(
+    step: int,
+    cut: Sequence[Piece],
+    found: Sequence[Palette | None],
+    brief: Brief,
+    rng: np.random.Generator,
+) -> list[Run]:
+    runs: list[Run] = []
+    rhythm: list[Fraction] = []
+    unrepeated = 0
+    up = True
+    for _, group in _by_chord(cut):
+        if len(group) > 1:
+            up = True
+        entry = 0
+        for piece in group:
+            here = found[piece.chord]
+            if here is None:
+                runs.append(_rest(piece))
+                continue
+            if step == 2:
+                rhythm = filled(piece.beats, brief.level, rng, not_like=rhythm)
+                again = unrepeated + len(rhythm) > LONGEST_WITHOUT_REPEAT
+                lengths, offsets = rhythm, repeated(len(rhythm), up=up, again=again, rng=rng)
+                unrepeated = 0 if has_repeat(offsets) else unrepeated + len(rhythm)
+            elif len(group) == 1 and piece.beats >= 3:
+                lengths, offsets = _up_and_down(piece.beats)
+            else:
+                lengths, offsets = _one_way(piece.beats, up=up)
+            slots = _slots(piece, lengths, found, entry)
+            entry += len(slots)
+            runs.append(Run(slots, _folded(offsets), _ladder(here.core)))
+            up = not up
+    return runs
+
+
+def _folded(offsets: Sequence[int]) -> tuple[Shape, ...]:
+    """The shape, and for chords with wide gaps the same turned back lower."""
+    shapes = []
+    for ceiling in (3, 2, 1):
+        wave = zigzag(4, ceiling)
+        turned = tuple(wave[offset] for offset in offsets)
+        shapes.append(Shape(turned, offsets.index(min(offsets)), TURNED_BACK * (3 - ceiling)))
+    return tuple(shapes)
+
+
+def _up_and_down(beats: Fraction) -> tuple[list[Fraction], tuple[int, ...]]:
+    """Up and down in eighths, the last note held: 1 3 5 7 5 3 1."""
+    count = min(len(UP_AND_DOWN), int(beats // EIGHTH))
+    held = beats - EIGHTH * (count - 1)
+    return [EIGHTH] * (count - 1) + [held], UP_AND_DOWN[:count]
+
+
+def _one_way(beats: Fraction, *, up: bool) -> tuple[list[Fraction], tuple[int, ...]]:
+    """Four tones one way: quarters where they fit, eighths at the end where they do not."""
+    count = max(1, min(4, int(beats // EIGHTH)))
+    quarters = min(count, max(0, int(2 * beats) - count))
+    lengths = [Fraction(1)] * quarters + [EIGHTH] * (count - quarters)
+    lengths[-1] += beats - sum(lengths, Fraction(0))
+    if count < 4:
+        return lengths, UP[:count]
+    return lengths, UP if up else DOWN
+
+
+def repeated(count: int, *, up: bool, again: bool, rng: np.random.Generator) -> tuple[int, ...]:
+    """``count`` notes on the four tones in order, some of them repeated.
+
+    Parameters
+    ----------
+    count : int
+        More than eight notes go up and come down again.
+    up : bool
+    again : bool
+        Repeat a tone even where there are few notes, at the price of the last tone.
+    rng : numpy.random.Generator
+        Chooses which tones are repeated.
+    """
+    tones = UP_AND_DOWN if count > 8 else UP if up or count < 4 else DOWN
+    different = min(len(tones), count - (1 if again and count > 1 else 0))
+    times = [1] * different
+    while sum(times) < count:
+        fewest = min(times)
+        open_places = [place for place, each in enumerate(times) if each == fewest]
+        times[int(rng.choice(open_places))] += 1
+    return tuple(tone for tone, each in zip(tones, times, strict=False) for _ in range(each))
+
+
+def has_repeat(offsets: Sequence[int]) -> bool:
+    """True when two neighbours are equal."""
+    return any(old == new for old, new in pairwise(offsets))
+
+
+# Scales
+
+
+def _scale_run(group: Sequence[Piece], found: Sequence[Palette | None], *, last: bool) -> Run:
+    """A whole chord's scale, root to root and over the ninth back down."""
+    here = found[group[0].chord]
+    if here is None:
+        first, final = group[0], group[-1]
+        return Run((Slot(first.start, final.end - first.start, None, True, 0),))
+    octave = len(here.degrees)
+    avoided = _avoided_offsets(here, octave)
+    slots: list[Slot] = []
+    for piece in group:
+        hold = last and piece is group[-1] and len(group) > 1
+        offsets = zigzag(len(slots) + int(2 * piece.beats) + 2, octave + 1)[len(slots) :]
+        more = piece is not group[-1]
+        lengths = _scale_lengths(piece, offsets, avoided, hold=hold, more=more)
+        slots += _slots(piece, lengths, found, len(slots))
+    count = len(slots)
+    shapes = (
+        Shape(zigzag(count, octave + 1)),
+        Shape(tuple(octave - step for step in zigzag(count, octave + 1)), cost=0.3),
+        Shape(zigzag(count, octave), cost=1.0),
+        Shape(zigzag(count, octave, twice=True), cost=1.0),
+    )
+    return Run(tuple(slots), shapes, _ladder(here.scale))
+
+
+def _avoided_offsets(here: Palette, octave: int) -> set[int]:
+    """Steps above the root where the avoid note lies, over two octaves."""
+    rungs = sorted((pc - here.root_class) % 12 for pc in here.degrees)
+    bad = {int(midi - here.root_class) % 12 for midi in np.flatnonzero(here.avoid)}
+    return {n + turn * octave for n, above in enumerate(rungs) if above in bad for turn in (0, 1)}
+
+
+def _scale_lengths(
+    piece: Piece, offsets: Sequence[int], avoided: set[int], *, hold: bool, more: bool
+) -> list[Fraction]:
+    """Eighths along the bar; a quarter first where an avoid note would meet a strong beat.
+
+    Parameters
+    ----------
+    piece : Piece
+    offsets : sequence of int
+        The steps of the run from here on.
+    avoided : set of int
+    hold : bool
+        Hold the last note from the final strong beat to the end.
+    more : bool
+        The chord goes on after this piece.
+    """
+    end = final_onset(piece) if hold else piece.end
+    strong = [piece.bar_start + beat for beat in piece.bar.meter.strong_beats]
+    inner = [beat for beat in strong if piece.start < beat < end]
+    bounds: list[Fraction] = []
+    for start, stop in pairwise([piece.start, *inner, end]):
+        group = _eighths(start, stop, piece.bar_start)
+        lands_on = offsets[len(bounds) + len(group)]
+        if lands_on in avoided and (more or stop != piece.end) and len(group) > 1:
+            del group[1]
+        bounds += group
+    if hold and end > piece.start:
+        bounds.append(end)
+    return [b - a for a, b in pairwise([*bounds, piece.end])]
+
+
+def _eighths(start: Fraction, stop: Fraction, bar_start: Fraction) -> list[Fraction]:
+    """Onsets from ``start`` along the bar's grid of eighths."""
+    onsets = [start]
+    at = bar_start + ((start - bar_start) // EIGHTH + 1) * EIGHTH
+    while at < stop:
+        onsets.append(at)
+        at += EIGHTH
+    return onsets
+
+
+def zigzag(count: int, peak: int, *, twice: bool = False) -> tuple[int, ...]:
+    """Up to ``peak`` and down to 0 again and again; ``twice`` repeats the turning notes.
+
+    >>> zigzag(6, 3), zigzag(6, 2, twice=True)
+    ((0, 1, 2, 3, 2, 1), (0, 1, 2, 2, 1, 0))
+    """
+    up, down = range(peak + 1), range(peak, -1, -1)
+    cycle = [*up, *down] if twice else [*up, *list(down)[1:-1]]
+    return tuple(cycle[place % len(cycle)] for place in range(count))
+
+
+# Placing the runs
+
+
+@dataclass(frozen=True, slots=True)
+class _Placings:
+    """Every way to place a run: ``midis`` has shape (ways, notes), ``costs`` (ways,)."""
+
+    midis: Midis
+    costs: Costs
+
+
+def _placings(run: Run, rules: Sequence[LocalRule], brief: Brief) -> _Placings:
+    ladder = np.array(run.ladder)
+    middle = (brief.concert_low + brief.concert_high) / 2
+    here = palette(run.slots[0])
+    ways, costs = [], []
+    for shape in run.shapes:
+        offsets = np.array(shape.offsets)
+        for base in range(-int(offsets.min()), len(ladder) - int(offsets.max())):
+            midis = ladder[base + offsets]
+            if not here.tones[midis[0]] or not _keeps(rules, run.slots, midis):
+                continue
+            away = max(0.0, abs(float(midis.mean()) - middle) - 7)
+            ways.append(midis)
+            costs.append(shape.cost + _off_root(here, int(midis[shape.base])) + FAR * away)
+    return _Placings(np.array(ways).reshape(len(ways), len(run.slots)), np.array(costs))
+
+
+def _off_root(here: Palette, midi: int) -> float:
+    """What it costs to build a run on this note."""
+    if midi % 12 == here.root_class:
+        return 0.0
+    above = {int(m - here.root_class) % 12 for m in np.flatnonzero(here.core)}
+    return OFF_ROOT + HIGHER_TONE * sorted(above | {(midi - here.root_class) % 12}).index(
+        (midi - here.root_class) % 12
+    )
+
+
+def _keeps(rules: Sequence[LocalRule], slots: Sequence[Slot], midis: Midis) -> bool:
+    """True when every window inside the run keeps the rules."""
+    for rule in rules:
+        for end in range(rule.width, len(slots) + 1):
+            window = slots[end - rule.width : end]
+            if rule.applies(window) and not rule.holds(window, list(midis[end - rule.width : end])):
+                return False
+    return True
+
+
+def _place(
+    step: int, runs: Sequence[Run], brief: Brief, rng: np.random.Generator
+) -> list[int | None]:
+    rules = [r for r in (*EVERY_STEP, *STEP_RULES[step]) if isinstance(r, LocalRule)]
+    known: dict[tuple[object, ...], _Placings] = {}
+    placings = []
+    for run in runs:
+        kinds = tuple((slot.palette, slot.strong, slot.entry == 0) for slot in run.slots)
+        key = (kinds, run.shapes)
+        if key not in known:
+            known[key] = _placings(run, rules, brief)
+        placings.append(known[key])
+    for run, placing in zip(runs, placings, strict=True):
+        if not len(placing.costs):
+            raise _blocked(step, run, brief)
+    chain = Chain(
+        [placing.costs for placing in placings],
+        [None, *(_join(n, runs, placings, rules) for n in range(1, len(runs)))],
+        [None, None, *(_over_one(n, runs, placings, rules) for n in range(2, len(runs)))][
+            : len(runs)
+        ],
+    )
+    try:
+        path = sample_path(chain, temperature=TEMPERATURE, rng=rng)
+    except NoPath as blocked:
+        raise _blocked(step, runs[blocked.place], brief) from None
+    return [
+        int(midi)
+        for placing, way in zip(placings, path, strict=True)
+        for midi in placing.midis[way]
+    ]
+
+
+def _blocked(step: int, run: Run, brief: Brief) -> BriefError:
+    label = palette(run.slots[0]).label
+    return BriefError(
+        f"step {step} cannot place {label} for {brief.instrument.key} at level {brief.level} "
+        "so that its rules hold; widen the range or leave the step out"
+    )
+
+
+def _join(
+    place: int, runs: Sequence[Run], placings: Sequence[_Placings], rules: Sequence[LocalRule]
+) -> Costs:
+    """What it costs to go from each placing of a run to each placing of the next."""
+    old, new = placings[place - 1].midis, placings[place].midis
+    distance = np.abs(old[:, -1, None] - new[None, :, 0])
+    table = np.where(distance < len(_JOIN), _JOIN[np.minimum(distance, 12)], 2.5)
+    slots = (*runs[place - 1].slots[-2:], *runs[place].slots[:2])
+    columns = [old[:, n, None] for n in range(-min(2, old.shape[1]), 0)]
+    columns += [new[None, :, n] for n in range(min(2, new.shape[1]))]
+    border = len(columns) - min(2, new.shape[1])
+    for rule in rules:
+        for end in range(border + 1, len(columns) + 1):
+            start = end - rule.width
+            if not 0 <= start < border:
+                continue
+            window = slots[start:end]
+            if rule.applies(window):
+                held = rule.holds(window, columns[start:end])
+                table[~np.broadcast_to(held, table.shape)] = np.inf
+    return table
+
+
+def _over_one(
+    place: int, runs: Sequence[Run], placings: Sequence[_Placings], rules: Sequence[LocalRule]
+) -> Costs | None:
+    """Rules for three notes whose middle one is a run of its own."""
+    if len(runs[place - 1].slots) != 1:
+        return None
+    first, middle, last = (placings[place - back].midis for back in (2, 1, 0))
+    window = (runs[place - 2].slots[-1], runs[place - 1].slots[0], runs[place].slots[0])
+    columns = [first[:, -1, None, None], middle[None, :, 0, None], last[None, None, :, 0]]
+    table = np.zeros((len(first), len(middle), len(last)))
+    for rule in rules:
+        if rule.width == 3 and rule.applies(window):
+            table[~np.broadcast_to(rule.holds(window, columns), table.shape)] = np.inf
+    return table
+
+
+def _with_breaths(slots: Sequence[Slot], analysis: Analysis, brief: Brief) -> list[Slot]:
+    """Mark where phrases end, for players who breathe."""
+    ends = phrase_ends(analysis, brief)
+    stops = {start + bar.beats for bar, start in analysis.chart.placed() if bar.number in ends}
+    return [
+        replace(slot, breath=brief.instrument.breath and slot.onset + slot.beats in stops)
+        for slot in slots
+    ]

@@ -1,0 +1,89 @@
+"""The steps of a lesson, in the order a student meets them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from halfstep.errors import BriefError
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step.
+
+    Attributes
+    ----------
+    number : int
+    title : str
+    task : str
+        What the player does, in one or two sentences.
+    """
+
+    number: int
+    title: str
+    task: str
+
+
+STEPS: dict[int, Step] = {
+    step.number: step
+    for step in (
+        Step(
+            1,
+            "Arpeggio",
+            "Play the tones of each chord in order, up and down. "
+            "Say the name of the third before you play it.",
+        ),
+        Step(
+            2,
+            "Arpeggio in rhythm",
+            "The same tones in the same order, some of them repeated. "
+            "Clap the rhythm first, then play it.",
+        ),
+        Step(
+            3,
+            "Broken arpeggio",
+            "Chord tones out of order. At each change go to the nearest tone of the new chord.",
+        ),
+        Step(
+            4,
+            "Scale",
+            "The scale of each chord from its root. Listen for the notes that are new.",
+        ),
+        Step(
+            5,
+            "Turning scale",
+            "Mostly steps, with turns and a few skips to chord tones. "
+            "It need not start on the root.",
+        ),
+        Step(
+            6,
+            "One line",
+            "One line without a break. At a change keep your direction and "
+            "change only the notes that change.",
+        ),
+    )
+}
+"""The steps there are, by number."""
+
+
+def parse_steps(text: str) -> tuple[int, ...]:
+    """Read a span of steps such as ``1-6``, ``3`` or ``1,4-6``.
+
+    Raises
+    ------
+    BriefError
+        When the text is no span, or names a step there is not.
+    """
+    wanted: set[int] = set()
+    for part in text.split(","):
+        ends = part.strip().split("-")
+        if not all(end.strip().isdecimal() for end in ends) or len(ends) > 2:
+            raise BriefError(f"steps {text!r} are not a span of steps; write it like 1-6 or 1,3")
+        low, high = int(ends[0]), int(ends[-1])
+        if low > high or low not in STEPS or high not in STEPS:
+            raise BriefError(
+                f"steps {text!r}: there are steps {min(STEPS)} to {max(STEPS)}, "
+                "the lower number first"
+            )
+        wanted.update(range(low, high + 1))
+    return tuple(sorted(wanted))
