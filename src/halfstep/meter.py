@@ -59,6 +59,8 @@ class Meter:
         """
         if self.compound:
             return (3,) * (self.count // 3)
+        if self.unit <= 2:
+            return (1,) * self.count
         if self.count <= 3:
             return (self.count,)
         threes = self.count % 2

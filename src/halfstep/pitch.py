@@ -283,6 +283,11 @@ def pitch_near(name: Name, midi: int) -> Pitch:
     return Pitch(name, round((midi - natural) / 12) - 1)
 
 
+def practical_pitch(pitch: Pitch) -> Pitch:
+    """The same sound as a player's part spells it."""
+    return pitch_near(practical(pitch.name), pitch.midi)
+
+
 def practical(name: Name) -> Name:
     """The spelling a player's part uses: no double signs (A for B𝄫).
 

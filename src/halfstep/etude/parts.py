@@ -13,6 +13,7 @@ from halfstep.harmony.analysis import Analysis
 from halfstep.instruments import Instrument, Level
 from halfstep.meter import clock_for
 from halfstep.pitch import Degree, Pitch
+from halfstep.progression.symbol import ChordSymbol
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +91,21 @@ class EtudeNote:
 
 
 @dataclass(frozen=True, slots=True)
+class Notice:
+    """Something the teacher should know about one chord.
+
+    ``text`` has a place for the chord's symbol, so that each part can name its own.
+    """
+
+    chord: int
+    text: str
+
+    def said(self, symbol: ChordSymbol) -> str:
+        """The sentence about that symbol."""
+        return self.text.format(chord=symbol)
+
+
+@dataclass(frozen=True, slots=True)
 class Etude:
     """One step written out.
 
@@ -100,12 +116,12 @@ class Etude:
     brief : Brief
     notes : tuple of EtudeNote
         In order, without gaps, over the whole form.
-    notices : tuple of str
-        What the teacher should know, such as a chord that starts on its third.
+    notices : tuple of Notice
+        Such as a chord that is built on its third.
     """
 
     step: int
     analysis: Analysis
     brief: Brief
     notes: tuple[EtudeNote, ...]
-    notices: tuple[str, ...] = ()
+    notices: tuple[Notice, ...] = ()

@@ -12,7 +12,7 @@ import numpy as np
 
 from halfstep.etude.frame import Slot, palettes
 from halfstep.etude.lines import line_step
-from halfstep.etude.parts import Brief, Etude, EtudeNote
+from halfstep.etude.parts import Brief, Etude, EtudeNote, Notice
 from halfstep.etude.rules import breaches
 from halfstep.etude.runs import run_step
 from halfstep.harmony.analysis import Analysis
@@ -79,11 +79,11 @@ def _notes(slots: Sequence[Slot], midis: Sequence[int | None]) -> tuple[EtudeNot
     return tuple(notes)
 
 
-def _notices(step: int, analysis: Analysis, notes: Sequence[EtudeNote]) -> tuple[str, ...]:
+def _notices(step: int, analysis: Analysis, notes: Sequence[EtudeNote]) -> tuple[Notice, ...]:
     """What the teacher should know: chords whose run does not start on the root."""
     if step not in _RUNS:
         return ()
-    starts: dict[str, str] = {}
+    found: dict[tuple[str, str], Notice] = {}
     for index, here in enumerate(analysis.chords):
         own = [note for note in notes if note.chord == index and note.degree]
         degrees = [note.degree for note in own if note.degree]
@@ -91,8 +91,9 @@ def _notices(step: int, analysis: Analysis, notes: Sequence[EtudeNote]) -> tuple
         if degrees and 1 not in ends and len(degrees) > 2:
             lowest = min(own, key=lambda note: note.pitch.midi if note.pitch else 0)
             word = _NUMBER_WORDS.get(lowest.degree.number) if lowest.degree else None
-            starts.setdefault(str(here.span.symbol), word or "middle")
-    return tuple(
-        f"{chord} is built on its {word}: from the root it leaves the range or leaps too far"
-        for chord, word in starts.items()
-    )
+            text = (
+                f"{{chord}} is built on its {word or 'middle'}: "
+                "from the root it leaves the range or leaps too far"
+            )
+            found.setdefault((str(here.span.symbol), text), Notice(index, text))
+    return tuple(found.values())

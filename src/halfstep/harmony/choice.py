@@ -18,7 +18,7 @@ from halfstep.harmony.locality import degree_in, falls_a_fifth, is_dominant, is_
 from halfstep.harmony.scales import MODES, Scale, scale_over
 from halfstep.harmony.tones import chord_degrees
 from halfstep.instruments import Level
-from halfstep.pitch import Degree
+from halfstep.pitch import UNISON, Degree, Interval
 from halfstep.progression.key import Key
 from halfstep.progression.symbol import ChordSymbol, Family
 
@@ -45,11 +45,32 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Reason:
+    """Why a scale: a sentence with places for the chords and the key it speaks of.
+
+    A part in another key says the same of its own chords.
+    """
+
+    text: str
+    place: Place
+
+    def said(self, interval: Interval = UNISON) -> str:
+        """The sentence, with everything it names an interval higher."""
+        place = self.place
+        return self.text.format(
+            before=place.before.moved(interval),
+            after=place.after.moved(interval),
+            key=place.key.moved(interval),
+            root=place.symbol.root + interval,
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class ScaleChoice:
     """A scale and why."""
 
     scale: Scale
-    reason: str
+    reason: Reason
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +149,7 @@ _RULES = (
     _Rule(
         lambda p: _dominant(p) and (_has(p, "b9") or _has(p, "b13")) and _to_minor(p),
         "Phrygian dominant|half-whole diminished|altered",
-        "it falls a fifth to a minor chord: harmonic minor of {target}",
+        "it falls a fifth to a minor chord: harmonic minor of {after}",
     ),
     _Rule(
         lambda p: _dominant(p) and _has(p, "b9"),
@@ -163,7 +184,7 @@ _RULES = (
     _Rule(
         lambda p: _plain_dominant(p) and _to_minor(p),
         "Phrygian dominant|Mixolydian ♭6|Mixolydian|altered",
-        "it falls a fifth to a minor chord: harmonic minor of {target}",
+        "it falls a fifth to a minor chord: harmonic minor of {after}",
     ),
     _Rule(
         lambda p: _plain_dominant(p) and p.blues and degree_in(p.symbol, p.key) in {0, 5},
@@ -173,7 +194,7 @@ _RULES = (
     _Rule(
         lambda p: _plain_dominant(p) and _falls(p),
         "Mixolydian|bebop dominant|Lydian dominant|half-whole diminished|altered",
-        "it falls a fifth to {target}",
+        "it falls a fifth to {after}",
     ),
     _Rule(
         lambda p: _plain_dominant(p) and degree_in(p.symbol, p.key) in {0, 5, 7},
@@ -225,7 +246,7 @@ _RULES = (
     _Rule(
         lambda p: p.symbol.family is Family.MAJOR and p.symbol.seventh is None and _falls(p),
         "Mixolydian|Ionian",
-        "it falls a fifth to {target}, like a dominant",
+        "it falls a fifth to {after}, like a dominant",
     ),
     _Rule(
         lambda p: p.symbol.family is Family.MAJOR and falls_a_fifth(p.before, p.symbol),
@@ -278,12 +299,14 @@ def scale_choices(place: Place, *, level: Level = Level.INTERMEDIATE) -> tuple[S
     ranked = list(choices.values())
     simpler = _SIMPLER.get(ranked[0].scale.mode.label, "")
     if level is Level.BEGINNER and simpler in choices and not place.symbol.altered:
-        easy = ScaleChoice(choices[simpler].scale, "the plainest scale that holds the chord")
+        easy = ScaleChoice(
+            choices[simpler].scale, Reason("the plainest scale that holds the chord", place)
+        )
         ranked = [easy, *(c for c in ranked if c.scale.mode.label != simpler)]
     return tuple(ranked[:5])
 
 
-def _offers(place: Place) -> Iterator[tuple[str, str]]:
+def _offers(place: Place) -> Iterator[tuple[str, Reason]]:
     """Labels with reasons from every row that applies, in the table's order."""
     found = False
     for rule in _RULES:
@@ -291,11 +314,11 @@ def _offers(place: Place) -> Iterator[tuple[str, str]]:
             for label in rule.labels.split("|") if rule.labels else [diatonic_label(place)]:
                 if _holds(place.symbol, label):
                     found = True
-                    yield label, _reason(place, rule.reason)
+                    yield label, Reason(rule.reason, place)
     if not found:
         degrees = {d.semitones for d in chord_degrees(place.symbol)}
         labels = sorted(_EVERY_MODE.split("|"), key=lambda label: _missing(degrees, label))
-        yield labels[0], _reason(place, _LAST.reason)
+        yield labels[0], Reason(_LAST.reason, place)
 
 
 def _missing(degrees: set[int], label: str) -> int:
@@ -315,9 +338,3 @@ def _holds(symbol: ChordSymbol, label: str) -> bool:
 
 def _scale(place: Place, label: str) -> Scale:
     return scale_over(place.symbol.root, label, chord_degrees(place.symbol))
-
-
-def _reason(place: Place, text: str) -> str:
-    return text.format(
-        before=place.before, target=place.after, key=place.key, root=place.symbol.root
-    )

@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass
 
 from halfstep.errors import ReadError
-from halfstep.pitch import Name, ascii_signs, name_at, parse_name
+from halfstep.pitch import Interval, Name, ascii_signs, name_at, parse_name
 
 _KEY = re.compile(r"([A-Ga-g][b#]?)\s*(m|-|min|minor|maj|major|M)?")
 _MINOR_FIFTHS = 3  # a minor key's signature is that of the tonic three fifths down
@@ -43,6 +43,12 @@ class Key:
     def ascii(self) -> str:
         """Text for data: ``Eb``, ``F#m``."""
         return self.tonic.ascii + ("m" if self.minor else "")
+
+    def moved(self, interval: Interval) -> Key:
+        """The key an interval higher, respelled where it would need over seven accidentals."""
+        fifths = self.fifths + interval.fifths
+        turn = -12 if fifths > 7 else 12 if fifths < -7 else 0
+        return key_of(fifths + turn, minor=self.minor)
 
     def __str__(self) -> str:
         return f"{self.tonic} {'minor' if self.minor else 'major'}"

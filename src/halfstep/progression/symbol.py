@@ -95,11 +95,11 @@ class ChordSymbol:
     def extension_text(self) -> str:
         """What is printed raised: maj7, 9, 7♭9, 6/9, sus4."""
         parts = ""
-        if self.alt:
-            return "7alt"
         if self.sixth:
             parts += "6/9" if Degree(9) in self.added else "6"
-        if self.extension:
+        if self.alt:
+            parts += "7alt"
+        elif self.extension:
             major = self.seventh == Degree(7)
             parts += f"maj{self.extension}" if major else str(self.extension)
         parts += _SUSPENDED.get(self.family, "")
@@ -114,7 +114,9 @@ class ChordSymbol:
     def _bracketed(self) -> bool:
         """True where the extension would run into what stands before it."""
         major_over_minor = bool(self.quality_text) and self.seventh == Degree(7)
-        return major_over_minor or bool(self.altered and not self.extension)
+        if self.family in {Family.AUGMENTED, Family.POWER} and (self.sixth or self.extension):
+            return True
+        return major_over_minor or bool(self.altered and not (self.extension or self.sixth))
 
     @property
     def ascii(self) -> str:
@@ -171,10 +173,11 @@ _TOKEN = re.compile(
     | (?P<alt>       7?alt\.?7? )
     | (?P<sus>       sus(?P<sus_number>[24]?)(?![1356789]) )
     | (?P<add>       add(?P<add_sign>[b#]?)(?P<add_number>2|3|4|6|7|9|11|13) )
-    | (?P<omit>      (?:no|omit)(?P<omit_number>3|5|7|9|11) | omit )
+    | (?P<omit>      (?:no|omit)(?P<omit_number>11|13|1|3|5|7|9) | omit )
     | (?P<dim>       dim\.? | ° | o (?!m) )
     | (?P<aug>       aug\.? )
-    | (?P<major>     (?:[Mm]aj|MAJ|[Mm]a|M|△|Δ|∆|\^) \.? \s? (?P<major_number>13|11|9|7|6/9|69|6)? )
+    | (?P<major>     (?:[Mm]aj|MAJ|[Mm]a(?!dd|ug)|M|△|Δ|∆|\^) \.? \s?
+                     (?P<major_number>13|11|9|7|6/9|69|6)? )
     | (?P<minor>     (?:[Mm]in|MIN|mi|m|(?<![\d(])[−-]) )                    # a hyphen is minor
     | (?P<plus_seventh> \+7 )
     | (?P<sign>      (?P<sign_mark>[b\#+−-])(?P<sign_number>13|11|10|9|6|5|4|3|2) )
@@ -184,6 +187,7 @@ _TOKEN = re.compile(
     """,
     re.VERBOSE,
 )
+_EASILY_MEANT = re.compile(r"(?:[CF]b|[BE]#)(?:5|9|11|13)")
 _FILLER = re.compile(r"[(),\s\[\]]+|/(?=[b#+−-]?\d|dim|aug|m)")
 
 
@@ -223,6 +227,11 @@ def parse_symbol(text: str) -> ChordSymbol:
         if found.end() == end:
             bass, end = parse_name(found[1]), found.start()
     reading = _Reading(text)
+    if _EASILY_MEANT.match(plain):
+        reading.notices.append(
+            f"{text}: read as a chord on {root[0]}; an altered degree on {plain[0]} is "
+            f"written {plain[0]}7{plain[1:]}"
+        )
     place = root.end()
     while place < end:
         if filler := _FILLER.match(plain, place, end):
@@ -337,8 +346,6 @@ class _Reading:
         elif number == 2:
             self.notices.append(f"{self.typed}: read as an added ninth")
             self.added.append(Degree(9))
-        elif number == 13 and (self.altered or self.extension):
-            self.extension = 13  # G7b913: a ninth that is altered, and a thirteenth
         else:
             self._stack(number)
 
@@ -355,29 +362,23 @@ class _Reading:
             self.seventh = Degree(7) if self.major else Degree(7, -1)
 
     def _alter(self, number: int, alteration: int) -> None:
-        number = {2: 9, 3: 3, 4: 11, 6: 13, 10: 9}.get(number, number)
+        if number == 10:  # a minor tenth sounds as the raised ninth
+            number, alteration = 9, 1
+        number = {2: 9, 4: 11, 6: 13}.get(number, number)
         self.altered.append(Degree(number, alteration))
 
     def symbol(self, root: Name, bass: Name | None) -> ChordSymbol:
         """The finished symbol, with one form for each chord."""
-        flat_five, sharp_five = Degree(5, -1), Degree(5, 1)
-        if self.family is Family.DIMINISHED and self.seventh == Degree(7, -1):
-            self.seventh = Degree(7, -2)
-        if (
-            self.family is Family.MINOR
-            and flat_five in self.altered
-            and self.seventh == Degree(7, -1)
+        for settle in (
+            self._settle_added,
+            self._settle_sixth,
+            self._settle_third,
+            self._settle_fifth,
+            self._settle_suspension,
+            self._settle_alt,
+            self._settle_stack,
         ):
-            self.family = Family.HALF_DIMINISHED
-            self.altered.remove(flat_five)
-        if self.family is Family.AUGMENTED and self.extension:
-            self.family = Family.MAJOR
-            self.altered.append(sharp_five)
-        if self.family is Family.MAJOR and self.altered == [sharp_five] and not self.extension:
-            if not self.sixth:
-                self.family, self.altered = Family.AUGMENTED, []
-        if self.sixth and self.extension and self.seventh == Degree(7, -1):
-            self.sixth, self.extension = False, 13  # A6/7/9 sounds as a thirteenth
+            settle()
         return ChordSymbol(
             self.typed,
             root,
@@ -393,7 +394,119 @@ class _Reading:
             tuple(self.notices),
         )
 
+    def _settle_sixth(self) -> None:
+        """A sixth over a seventh is a thirteenth: A6/7/9 sounds as A13."""
+        if not (self.sixth and self.extension):
+            return
+        self.sixth = False
+        if self.seventh == Degree(7, -1) and self.family is not Family.DIMINISHED:
+            self.extension = 13
+        else:
+            self.added.append(Degree(13))
 
+    def _settle_added(self) -> None:
+        """Altered tensions are altered, however they were added; an added seventh is one."""
+        tensions = [d for d in self.added if d.alteration and d.number >= 9]
+        self.altered += tensions
+        self.added = [d for d in self.added if d not in tensions]
+        sevenths = [d for d in self.added if d.number == 7 and d.alteration in {0, -1}]
+        if sevenths and not self.seventh:
+            self.added.remove(sevenths[0])
+            self._stack(7, seventh=sevenths[0])
+            said = "major" if sevenths[0] == Degree(7) else "minor"
+            self.notices.append(f"{self.typed}: the added seventh is read as a {said} seventh")
+        if self.sixth:
+            self.added = [d for d in self.added if d != Degree(13)]
+
+    def _settle_third(self) -> None:
+        """A flat third is minor; a third on a chord without one is added."""
+        flat = Degree(3, -1)
+        if flat in self.altered:
+            self.altered = [d for d in self.altered if d != flat]
+            if self.family is Family.MAJOR:
+                self.family = Family.MINOR
+            elif self.family in _THIRDLESS:
+                self.added.append(flat)
+        sharp = Degree(3, 1)
+        if sharp in self.altered and self.family not in {Family.MAJOR, Family.AUGMENTED}:
+            self.altered.remove(sharp)
+            self.added.append(sharp)
+
+    def _settle_suspension(self) -> None:
+        """A fourth in the place of the third is a suspension."""
+        thirds = {Family.MAJOR, Family.MINOR}
+        fourth = Degree(11) in self.added or self.extension == 11
+        if self.family in thirds and 3 in self.omitted and fourth:
+            self.family = Family.SUS4
+            self.omitted = [number for number in self.omitted if number != 3]
+        if self.family is Family.SUS4:
+            self.added = [d for d in self.added if d != Degree(11)]
+
+    def _settle_fifth(self) -> None:
+        """One family for each pair of third and fifth."""
+        flat, sharp = Degree(5, -1), Degree(5, 1)
+        if self.family is Family.DIMINISHED and self.seventh == Degree(7, -1):
+            self.seventh = Degree(7, -2)
+        if self.family is Family.HALF_DIMINISHED and self.seventh != Degree(7, -1):
+            self.family = Family.DIMINISHED
+        if self.family is Family.MINOR and flat in self.altered and not self.sixth:
+            half = self.seventh == Degree(7, -1)
+            self.family = Family.HALF_DIMINISHED if half else Family.DIMINISHED
+        if self.family in {Family.DIMINISHED, Family.HALF_DIMINISHED}:
+            self.altered = [d for d in self.altered if d != flat]
+        if self.family is Family.AUGMENTED and (self.extension or flat in self.altered):
+            self.family = Family.MAJOR
+            self.altered.append(sharp)
+        if self.family is Family.MAJOR and not self.extension:
+            if sharp in self.altered and flat not in self.altered:
+                self.family = Family.AUGMENTED
+        if self.family is Family.AUGMENTED:
+            self.altered = [d for d in self.altered if d != sharp]
+
+    def _settle_alt(self) -> None:
+        """The four colours together are the altered dominant, and it has them all."""
+        plain = self.family is Family.MAJOR and not self.sixth
+        dominant = self.seventh in {None, Degree(7, -1)}
+        if plain and dominant and self.extension <= 7 and set(self.altered) >= _ALT_COLOURS:
+            self.alt = True
+        if not self.alt:
+            return
+        self.family, self.seventh, self.sixth, self.extension = (
+            Family.MAJOR,
+            Degree(7, -1),
+            False,
+            7,
+        )
+        self.altered = [d for d in self.altered if d not in _ALT_COLOURS]
+        self.added = [d for d in self.added if d.number < 9]
+
+    def _settle_stack(self) -> None:
+        """What is added on top of the stack belongs to it: C9 and C7add9 are one chord."""
+        if not self.extension or self.alt:
+            return
+        altered = {degree.number for degree in self.altered}
+        if self.extension in altered or (self.family is Family.SUS4 and self.extension == 11):
+            self.extension = {9: 7, 11: 9, 13: 9}[self.extension]  # C9b9 is C7b9
+        if self.extension == 9 and 9 in altered:
+            self.extension = 7
+        for number in (9, 11, 13):
+            if Degree(number) in self.added and number not in altered:
+                self._stack_on(number, nine_is_said=self.extension == 9 or 9 in altered)
+
+    def _stack_on(self, number: int, *, nine_is_said: bool) -> None:
+        eleventh_fits = self.family not in {Family.MAJOR, Family.AUGMENTED}
+        fits = {9: True, 11: nine_is_said and eleventh_fits, 13: nine_is_said}[number]
+        if number == 13 and self.extension == 11 and eleventh_fits:
+            self.extension = 13
+            self.added.append(Degree(11))
+        if fits and not (number == 13 and self.extension == 11):
+            self.extension = max(self.extension, number)
+        if self.extension == number or number == 9:
+            self.added = [degree for degree in self.added if degree != Degree(number)]
+
+
+_THIRDLESS = {Family.SUS4, Family.SUS2, Family.POWER}
+_ALT_COLOURS = {Degree(5, -1), Degree(5, 1), Degree(9, -1), Degree(9, 1)}
 _KINDS = (
     "half", "alt", "sus", "add", "omit", "dim", "aug", "major", "minor", "plus_seventh",
     "sign", "plus", "six_nine", "number",

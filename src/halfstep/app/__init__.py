@@ -1,0 +1,1 @@
+"""The faces of the program: the command line."""

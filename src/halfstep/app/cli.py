@@ -1,0 +1,231 @@
+"""The command line: ``halfstep lesson``.
+
+Nothing heavy is imported before it is needed, so that ``--help`` is quick. Whatever the
+user got wrong ends in one line on standard error and exit status 2.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Callable, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+from halfstep import __version__
+from halfstep.errors import BriefError, HalfstepError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from halfstep.lesson.brief import LessonBrief
+    from halfstep.render.handout import PaperName
+
+STATUS_BAD_INPUT = 2
+STATUS_INTERRUPTED = 130
+
+_LESSON_HELP = """\
+CHART is one of
+  a line of chords in bars   "| Am7 D7 | Gmaj7 | N.C. | Bm7b5 E7 |"
+  a text file of the same, with header lines such as  title:  key:  meter:  tempo:  feel:
+  a MusicXML lead sheet with chord symbols (.musicxml or .mxl)
+Without CHART the demo lesson is made.
+"""
+
+
+class _Parser(argparse.ArgumentParser):
+    """Errors of usage in one line, like all others."""
+
+    def error(self, message: str) -> NoReturn:
+        raise BriefError(f"{message}; see {self.prog} --help")
+
+
+def parser() -> argparse.ArgumentParser:
+    """The commands and their options."""
+    top = _Parser(prog="halfstep", description="Lessons in improvising over chord changes.")
+    top.add_argument("--version", action="version", version=f"halfstep {__version__}")
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    lesson = commands.add_parser(
+        "lesson",
+        help="make a lesson from a chart: handouts, parts, sound, data",
+        description="Make a lesson from a chart.",
+        epilog=_LESSON_HELP,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    lesson.add_argument("chart", nargs="?", metavar="CHART")
+    lesson.add_argument(
+        "--for",
+        dest="instruments",
+        metavar="INSTRUMENT[,INSTRUMENT…]",
+        help="who plays (default: concert, or the class of the demo); "
+        "--for list shows the instruments",
+    )
+    lesson.add_argument("--steps", default="1-6", metavar="SPAN", help="such as 1-6 or 1,3")
+    lesson.add_argument("--key", metavar="KEY", help="concert key to move the chart to: Bb, F#m")
+    lesson.add_argument("--tempo", metavar="BPM", help="pulses a minute, 40 to 300")
+    lesson.add_argument("--feel", metavar="FEEL", help="swing or straight")
+    lesson.add_argument("--level", metavar="LEVEL", help="beginner, intermediate or advanced")
+    lesson.add_argument("--seed", metavar="N", help="another number writes other lines")
+    lesson.add_argument("--paper", metavar="SIZE", help="a4 or letter")
+    lesson.add_argument("--out", metavar="DIR", help="folder for the files (default: lesson)")
+    lesson.set_defaults(run=make_lesson_files)
+    return top
+
+
+def run(arguments: Sequence[str] | None = None) -> NoReturn:
+    """The entry point of the program: do what is asked and exit."""
+    sys.exit(main(sys.argv[1:] if arguments is None else arguments))
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Do what is asked and return the exit status: 0, or 2 for bad input."""
+    try:
+        asked = parser().parse_args(arguments)
+        command: Callable[[argparse.Namespace], None] = asked.run
+        command(asked)
+    except HalfstepError as error:
+        print(f"halfstep: {_one_line(str(error))}", file=sys.stderr)
+        return STATUS_BAD_INPUT
+    except KeyboardInterrupt:
+        print("halfstep: stopped; nothing was written", file=sys.stderr)
+        return STATUS_INTERRUPTED
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return 0
+
+
+def _one_line(text: str) -> str:
+    """Text on one line, with control characters made visible."""
+    return "".join(c if c.isprintable() else " " for c in text)
+
+
+def make_lesson_files(asked: argparse.Namespace) -> None:
+    """Make a lesson and list its files."""
+    if asked.instruments == "list":
+        _list_instruments()
+        return
+    brief = lesson_brief(asked)
+    paper = _paper(asked.paper or "a4")
+    folder = Path(asked.out or "lesson")
+    from halfstep.lesson.make import make_lesson
+    from halfstep.lesson.write import pieces_of_work, write_lesson
+
+    with _progress(pieces_of_work(len(brief.instruments), len(brief.steps))) as step:
+        lesson = make_lesson(brief, progress=step)
+        files = write_lesson(lesson, folder, paper=paper, progress=step)
+    for notice in lesson.notices:
+        print(f"note: {notice}")
+    _list_files(folder, files)
+
+
+def lesson_brief(asked: argparse.Namespace) -> LessonBrief:
+    """The request, read from the command line.
+
+    Raises
+    ------
+    ReadError, BriefError
+    """
+    from dataclasses import replace
+
+    from halfstep.app import demo
+    from halfstep.etude.steps import parse_steps
+    from halfstep.instruments import Level, find_instrument
+    from halfstep.lesson.brief import LessonBrief, moved_to
+    from halfstep.progression.chart import Feel
+    from halfstep.progression.key import parse_key
+    from halfstep.progression.load import load_chart
+
+    is_demo = asked.chart is None
+    keys = asked.instruments or (",".join(k for k, _ in demo.PLAYERS) if is_demo else "concert")
+    level = _one_of("level", asked.level or "intermediate", tuple(Level))
+    feel = _one_of("feel", asked.feel, tuple(Feel)) if asked.feel else None
+    tempo_bpm = _tempo(asked.tempo) if asked.tempo else None
+    key = parse_key(asked.key) if asked.key else None
+    brief = LessonBrief(
+        chart=load_chart(demo.CHART if is_demo else asked.chart),
+        instruments=tuple(dict.fromkeys(find_instrument(each) for each in keys.split(","))),
+        steps=parse_steps(asked.steps),
+        level=Level(level),
+        tempo_bpm=tempo_bpm,
+        feel=Feel(feel) if feel else None,
+        seed=_whole_number("seed", asked.seed) if asked.seed else 1,
+        players=demo.PLAYERS if is_demo else (),
+    )
+    return replace(brief, chart=moved_to(brief.chart, key)) if key else brief
+
+
+def _one_of(option: str, given: str, known: Sequence[str]) -> str:
+    if given.lower() not in known:
+        raise BriefError(f"--{option} {given!r}: choose from {', '.join(known)}")
+    return given.lower()
+
+
+def _paper(given: str) -> PaperName:
+    return "letter" if _one_of("paper", given, ("a4", "letter")) == "letter" else "a4"
+
+
+def _tempo(text: str) -> float:
+    try:
+        tempo_bpm = float(text)
+    except ValueError:
+        tempo_bpm = 0.0
+    if not 40 <= tempo_bpm <= 300:
+        raise BriefError(f"--tempo {text!r}: give pulses a minute from 40 to 300")
+    return tempo_bpm
+
+
+def _whole_number(option: str, text: str) -> int:
+    if not text.isascii() or not text.isdecimal() or len(text) > 18:
+        raise BriefError(f"--{option} {text!r}: give a whole number, 0 or more")
+    return int(text)
+
+
+@contextmanager
+def _progress(total: int) -> Iterator[Callable[[str], None]]:
+    """A progress bar on a terminal's standard error, nothing elsewhere."""
+    if not sys.stderr.isatty():
+        yield lambda _: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress
+
+    columns = (
+        TextColumn("{task.description:32}"),
+        BarColumn(),
+        TextColumn("{task.percentage:3.0f} %"),
+    )
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("reading the chart", total=total)
+        yield lambda done: bar.update(task, advance=1, description=done)
+
+
+def _list_files(folder: Path, files: Sequence[Path]) -> None:
+    """A short list: one line for each kind of file."""
+    print(f"The lesson is in {folder}{os.sep}")
+    groups: dict[str, list[str]] = {}
+    for path in files:
+        groups.setdefault(_KINDS_OF_FILE.get(path.suffix, "data"), []).append(path.name)
+    for kind, names in groups.items():
+        print(f"  {kind:9}{_shortened(names)}")
+
+
+_KINDS_OF_FILE = {
+    ".pdf": "handouts", ".musicxml": "parts", ".mid": "midi", ".wav": "sound", ".json": "data",
+}  # fmt: skip
+
+
+def _shortened(names: list[str]) -> str:
+    if len(names) <= 4:
+        return "  ".join(names)
+    return f"{names[0]}  …  {names[-1]}  ({len(names)} files)"
+
+
+def _list_instruments() -> None:
+    from halfstep.instruments import INSTRUMENTS, Level
+
+    for instrument in INSTRUMENTS.values():
+        ranges = ", ".join(str(instrument.compass(level)) for level in Level)
+        print(f"{instrument.key:14}{instrument.label:22}{ranges}")
+    print("Written ranges for beginner, intermediate and advanced players.")

@@ -1,0 +1,55 @@
+"""Who plays in the band, and when do they begin? Three parts for a chorus, and a count-in.
+
+Conventions
+-----------
+- Parts cover the form once, from beat 0 to `Chart.beats`; the pickup is left to the line.
+- The last bar leads back to beat 0, so that a chorus can follow itself.
+- The same chart, feel and seed give the same notes.
+"""
+
+from __future__ import annotations
+
+from random import Random
+
+from halfstep.backing.bass import bass_part
+from halfstep.backing.drums import count_in_hits, drums_part
+from halfstep.backing.grid import grid_bars, harmony
+from halfstep.backing.voicing import chords_part
+from halfstep.meter import Meter
+from halfstep.played import PlayedNote, PlayedPart
+from halfstep.progression.chart import Chart, Feel
+
+
+def make_backing(
+    chart: Chart, *, feel: Feel, seed: int = 0
+) -> tuple[PlayedPart, PlayedPart, PlayedPart]:
+    """Drums, bass and chords for one chorus.
+
+    Parameters
+    ----------
+    chart : Chart
+    feel : Feel
+        Swing walks, straight plays a groove; compound metres play a groove in both.
+    seed : int
+        Chooses among what is equally good.
+
+    Returns
+    -------
+    tuple of PlayedPart
+        ``drums``, ``bass``, ``chords``, in concert pitch.
+    """
+    bars, chords = grid_bars(chart), harmony(chart)
+    return (
+        drums_part(bars, chords, feel=feel, random=Random(f"drums {seed}")),
+        bass_part(bars, chords, feel=feel, random=Random(f"bass {seed}")),
+        chords_part(bars, chords, feel=feel, random=Random(f"chords {seed}")),
+    )
+
+
+def count_in(meter: Meter) -> PlayedPart:
+    """One bar of clicks before beat 0, on the felt pulses; belongs to the drums."""
+    notes = tuple(
+        PlayedNote(onset, meter.pulse_beats / 4, key, velocity)
+        for onset, key, velocity in count_in_hits(meter)
+    )
+    return PlayedPart("drums", 0, True, notes)

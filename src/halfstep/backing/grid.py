@@ -1,0 +1,141 @@
+"""Where in each bar does a band play? Groups, places to walk, and the chord there.
+
+Every metre is laid out by the groups of its pulses, so that a bar of any length, cut
+short or longer than its metre, has a place for each player.
+
+Conventions
+-----------
+- Places are beats (quarter notes) from the start of bar 1, lengths are beats.
+- A half or a whole note as unit is felt in groups of two quarters.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from halfstep.meter import EIGHTH, Meter
+from halfstep.progression.chart import Chart, Span, spans
+
+BEAT = Fraction(1)
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """A stretch of the bar that begins with weight.
+
+    Attributes
+    ----------
+    start, beats : Fraction
+    index : int
+        Place in its bar, from 0.
+    """
+
+    start: Fraction
+    beats: Fraction
+    index: int
+
+    @property
+    def end(self) -> Fraction:
+        """Where the next group begins."""
+        return self.start + self.beats
+
+
+@dataclass(frozen=True, slots=True)
+class GridBar:
+    """One bar laid out.
+
+    Attributes
+    ----------
+    index : int
+        Place in the form, from 0.
+    start, beats : Fraction
+    meter : Meter
+    groups : tuple of Group
+    """
+
+    index: int
+    start: Fraction
+    beats: Fraction
+    meter: Meter
+    groups: tuple[Group, ...]
+
+    @property
+    def end(self) -> Fraction:
+        """Where the next bar begins."""
+        return self.start + self.beats
+
+    @property
+    def walked(self) -> tuple[Fraction, ...]:
+        """Where a walking bass steps: quarters, or each group where the unit is shorter."""
+        if self.meter.unit > 4:
+            return tuple(group.start for group in self.groups)
+        return tuple(places(self.start, self.end, BEAT))
+
+    @property
+    def eighths(self) -> tuple[Fraction, ...]:
+        """Every eighth of the bar."""
+        return tuple(places(self.start, self.end, EIGHTH))
+
+
+def places(start: Fraction, end: Fraction, step: Fraction) -> Iterator[Fraction]:
+    """``start`` and what follows at every ``step`` before ``end``."""
+    while start < end:
+        yield start
+        start += step
+
+
+def group_lengths(meter: Meter) -> tuple[Fraction, ...]:
+    """The lengths of a metre's groups in beats.
+
+    >>> [str(length) for length in group_lengths(Meter(2, 2))]
+    ['2', '2']
+    """
+    if meter.unit < 4:
+        return (Fraction(2),) * (meter.count * 2 // meter.unit)
+    return tuple(Fraction(4 * units, meter.unit) for units in meter.groups)
+
+
+def grid_bars(chart: Chart) -> tuple[GridBar, ...]:
+    """The bars of the form, laid out."""
+    placed = [(bar, start) for bar, start in chart.placed() if bar.number >= 1]
+    return tuple(
+        GridBar(n, start, bar.beats, bar.meter, tuple(_groups(bar.meter, start, bar.beats)))
+        for n, (bar, start) in enumerate(placed)
+    )
+
+
+def _groups(meter: Meter, start: Fraction, beats: Fraction) -> Iterator[Group]:
+    """The metre's groups, cut at the bar's end or begun again until it is reached."""
+    lengths = group_lengths(meter)
+    end, index = start + beats, 0
+    while start < end:
+        length = min(lengths[index % len(lengths)], end - start)
+        yield Group(start, length, index)
+        start += length
+        index += 1
+
+
+@dataclass(frozen=True, slots=True)
+class Harmony:
+    """The chords of the form, asked by place."""
+
+    spans: tuple[Span, ...]
+
+    def at(self, place: Fraction) -> Span:
+        """The chord that sounds at a place of the form."""
+        return next(span for span in self.spans if span.start <= place < span.end)
+
+    def within(self, start: Fraction, end: Fraction) -> Sequence[Span]:
+        """The chords that begin in a stretch, its start included."""
+        return [span for span in self.spans if start <= span.start < end]
+
+    def after(self, span: Span) -> Span:
+        """The chord that follows; the first one follows the last."""
+        return self.spans[(self.spans.index(span) + 1) % len(self.spans)]
+
+
+def harmony(chart: Chart) -> Harmony:
+    """The chart's chords."""
+    return Harmony(spans(chart))

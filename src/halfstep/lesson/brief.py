@@ -1,0 +1,78 @@
+"""What is asked of a lesson."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from halfstep.etude.steps import STEPS
+from halfstep.harmony.locality import home_key
+from halfstep.instruments import INSTRUMENTS, Instrument, Level
+from halfstep.pitch import Interval
+from halfstep.progression.chart import Chart, Feel, spans
+from halfstep.progression.key import Key
+
+TEMPO_BPM = {Level.BEGINNER: 84.0, Level.INTERMEDIATE: 112.0, Level.ADVANCED: 144.0}
+"""Pulses a minute where neither the chart nor the teacher says; common practice."""
+
+
+@dataclass(frozen=True, slots=True)
+class LessonBrief:
+    """A request for a lesson.
+
+    Attributes
+    ----------
+    chart : Chart
+    instruments : tuple of Instrument
+        One part each.
+    steps : tuple of int
+    level : Level
+    tempo_bpm : float or None
+        Pulses a minute; None takes the chart's, or the level's.
+    feel : Feel or None
+        None takes the chart's, or swing.
+    seed : int
+    players : tuple of (str, str)
+        Instrument key and the names printed on its handout.
+    """
+
+    chart: Chart
+    instruments: tuple[Instrument, ...] = (INSTRUMENTS["concert"],)
+    steps: tuple[int, ...] = tuple(STEPS)
+    level: Level = Level.INTERMEDIATE
+    tempo_bpm: float | None = None
+    feel: Feel | None = None
+    seed: int = 1
+    players: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def pulses_a_minute(self) -> float:
+        """The tempo that is used."""
+        return self.tempo_bpm or self.chart.tempo_bpm or TEMPO_BPM[self.level]
+
+    @property
+    def eighths(self) -> Feel:
+        """The feel that is used."""
+        return self.feel or self.chart.feel or Feel.SWING
+
+
+def moved_to(chart: Chart, key: Key) -> Chart:
+    """The chart moved to another key by the smallest interval.
+
+    The chart's own key is the stated one, or the one found. Asked for the other mode, it
+    goes to the relative key with the same signature, so that ``C`` and ``Am`` put a
+    minor chart in the same place.
+    """
+    own = chart.key or home_key(spans(chart))
+    interval = _interval(key.fifths - own.fifths)
+    moved = chart.moved(interval)
+    return replace(moved, key=own.moved(interval))
+
+
+def _interval(fifths: int) -> Interval:
+    """The smallest interval that moves a name so far along the line of fifths."""
+    letters = (4 * fifths) % 7
+    semitones = (7 * fifths) % 12
+    if semitones > 6:
+        semitones -= 12
+        letters -= 7
+    return Interval(letters, semitones)

@@ -1,0 +1,219 @@
+"""A lesson as data: ``lesson.json``, described in ``docs/lesson.schema.json``.
+
+Note names are ASCII (``Eb4``), places are beats from the start of bar 1 and lengths are
+beats, both as exact fractions in text (``7/2``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import Any
+
+import halfstep
+from halfstep.etude.parts import Etude
+from halfstep.etude.steps import STEPS
+from halfstep.harmony.analysis import Analysis, ChordHere
+from halfstep.harmony.changes import Change, Motion
+from halfstep.harmony.scales import Scale
+from halfstep.lesson.make import Lesson, PlayerLesson
+from halfstep.lesson.part import Part
+from halfstep.pitch import Name
+from halfstep.played import PlayedPart
+from halfstep.progression.chart import Chart
+
+FORMAT = "halfstep-lesson"
+FORMAT_VERSION = 1
+
+
+def lesson_data(lesson: Lesson, *, files: Sequence[str], sound: dict[str, Any]) -> dict[str, Any]:
+    """The lesson as plain lists and dictionaries.
+
+    Parameters
+    ----------
+    lesson : Lesson
+    files : sequence of str
+        Names of the other files, relative to the folder.
+    sound : dict
+        What is known of the backing file: frames, loop, choruses.
+    """
+    brief = lesson.brief
+    return {
+        "format": FORMAT,
+        "version": FORMAT_VERSION,
+        "program": f"halfstep {halfstep.__version__}",
+        "title": brief.chart.title,
+        "level": str(brief.level),
+        "seed": brief.seed,
+        "tempo_bpm": brief.pulses_a_minute,
+        "quarters_a_minute": lesson.clock.beats_per_minute,
+        "feel": str(brief.eighths),
+        "swing_ratio": round(lesson.clock.swing, 3),
+        "notices": list(lesson.notices),
+        "chart": _chart(brief.chart),
+        "analysis": _analysis(lesson.analysis),
+        "backing": {"parts": [_played(part) for part in lesson.band], **sound},
+        "players": [_player(lesson, player) for player in lesson.players],
+        "files": list(files),
+    }
+
+
+def _beats(value: Fraction) -> str:
+    return str(value)
+
+
+def _chart(chart: Chart) -> dict[str, Any]:
+    return {
+        "key": chart.key.ascii if chart.key else None,
+        "meter": str(chart.meter),
+        "beats": _beats(chart.beats),
+        "pickup_beats": _beats(chart.pickup_beats),
+        "bars": [
+            {
+                "number": bar.number,
+                "written": bar.written,
+                "meter": str(bar.meter),
+                "start": _beats(start),
+                "beats": _beats(bar.beats),
+                "chords": [
+                    {"at": _beats(c.at), "typed": c.symbol.typed, "symbol": c.symbol.ascii}
+                    for c in bar.chords
+                ],
+            }
+            for bar, start in chart.placed()
+        ],
+    }
+
+
+def _analysis(analysis: Analysis) -> dict[str, Any]:
+    return {
+        "key": analysis.home.ascii,
+        "key_fifths": analysis.home.fifths,
+        "chords": [_chord(here) for here in analysis.chords],
+        "changes": [
+            {"from_chord": index, "to_chord": (index + 1) % len(analysis.chords), **_change(change)}
+            for index, change in enumerate(analysis.changes)
+            if change is not None
+        ],
+    }
+
+
+def _chord(here: ChordHere) -> dict[str, Any]:
+    span = here.span
+    return {
+        "symbol": span.symbol.ascii,
+        "printed": str(span.symbol),
+        "bar": span.bar,
+        "start": _beats(span.start),
+        "beats": _beats(span.beats),
+        "tones": [{"degree": t.degree.ascii, "name": t.name.ascii} for t in here.tones],
+        "bass": span.symbol.bass.ascii if span.symbol.bass else None,
+        "local_key": here.key.ascii,
+        "function": here.numeral,
+        "scales": [
+            {**_scale(choice.scale), "reason": choice.reason.said()} for choice in here.choices
+        ],
+    }
+
+
+def _scale(scale: Scale) -> dict[str, Any]:
+    return {
+        "name": f"{scale.root.ascii} {scale.mode.label}",
+        "notes": [{"degree": n.degree.ascii, "name": n.name.ascii} for n in scale.notes],
+        "parent": scale.parent.ascii if scale.parent else None,
+        "parent_scale": scale.mode.parent or None,
+        "parent_fifths": scale.parent.fifths if scale.parent else None,
+    }
+
+
+def _change(change: Change) -> dict[str, Any]:
+    return {
+        "stays": _names(change.stays),
+        "half_steps": _motions(change.half_steps),
+        "steps": _motions(change.steps),
+        "new": _names(change.new),
+        "renamed": _motions(change.renamed),
+        "leaves": _names(change.leaves),
+        "instruction": change.instruction,
+    }
+
+
+def _names(names: Sequence[Name]) -> list[str]:
+    return [name.ascii for name in names]
+
+
+def _motions(motions: Sequence[Motion]) -> list[dict[str, str]]:
+    return [{"from": motion.old.ascii, "to": motion.new.ascii} for motion in motions]
+
+
+def _played(part: PlayedPart) -> dict[str, Any]:
+    return {
+        "name": part.name,
+        "program": part.program,
+        "percussion": part.percussion,
+        "notes": [
+            {
+                "start": _beats(note.onset),
+                "beats": _beats(note.beats),
+                "midi": note.midi,
+                "velocity": note.velocity,
+            }
+            for note in part.notes
+        ],
+    }
+
+
+def _player(lesson: Lesson, player: PlayerLesson) -> dict[str, Any]:
+    instrument, part = player.instrument, player.part
+    compass = instrument.compass(lesson.brief.level)
+    return {
+        "instrument": instrument.key,
+        "names": dict(lesson.brief.players).get(instrument.key),
+        "program": instrument.program,
+        "clef": str(instrument.clef),
+        "written_above_concert": {
+            "letters": part.interval.letters,
+            "semitones": part.interval.semitones,
+        },
+        "written_key": part.key.ascii,
+        "written_key_fifths": part.key.fifths,
+        "written_range": [compass.low.ascii, compass.high.ascii],
+        "chords": [_written_chord(part, index) for index in range(len(part.analysis.chords))],
+        "steps": [_etude(etude, part) for etude in player.etudes],
+    }
+
+
+def _written_chord(part: Part, index: int) -> dict[str, Any]:
+    if part.analysis.chords[index].silent:
+        return {"symbol": "N.C.", "tones": [], "scale": None}
+    return {
+        "symbol": part.symbol(index).ascii,
+        "tones": _names(part.names(index)),
+        "scale": _names(part.scale(index).names),
+    }
+
+
+def _etude(etude: Etude, part: Part) -> dict[str, Any]:
+    notes = []
+    for note in etude.notes:
+        written = part.pitch(note)
+        notes.append(
+            {
+                "start": _beats(note.onset),
+                "beats": _beats(note.beats),
+                "concert": note.pitch.ascii if note.pitch else None,
+                "written": written.ascii if written else None,
+                "midi": note.pitch.midi if note.pitch else None,
+                "chord": note.chord,
+                "degree": note.degree.ascii if note.degree else None,
+                "changing": note.changing,
+                "breath": note.breath,
+            }
+        )
+    return {
+        "step": etude.step,
+        "title": STEPS[etude.step].title,
+        "task": STEPS[etude.step].task,
+        "notices": [notice.said(part.symbol(notice.chord)) for notice in etude.notices],
+        "notes": notes,
+    }

@@ -1,0 +1,116 @@
+"""A lesson worked out: analysis, band, and every step for every player. No files yet."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+
+from halfstep.backing import count_in, make_backing
+from halfstep.etude.parts import Brief, Etude
+from halfstep.etude.write import write_etude
+from halfstep.harmony.analysis import Analysis, analyse
+from halfstep.instruments import Instrument
+from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.part import Part, part_for
+from halfstep.meter import Clock, clock_for, swing_ratio
+from halfstep.played import PlayedNote, PlayedPart
+from halfstep.progression.chart import Feel
+
+Progress = Callable[[str], None]
+"""Told the name of each piece of work as it is done."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlayerLesson:
+    """What one instrument gets.
+
+    Attributes
+    ----------
+    instrument : Instrument
+    part : Part
+    etudes : tuple of Etude
+        In the order of the steps.
+    """
+
+    instrument: Instrument
+    part: Part
+    etudes: tuple[Etude, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """Everything a lesson holds.
+
+    Attributes
+    ----------
+    brief : LessonBrief
+    analysis : Analysis
+    players : tuple of PlayerLesson
+    band : tuple of PlayedPart
+        Drums, bass and chords, one chorus.
+    lead_in : PlayedPart
+        One bar of count-in.
+    clock : Clock
+    """
+
+    brief: LessonBrief
+    analysis: Analysis
+    players: tuple[PlayerLesson, ...]
+    band: tuple[PlayedPart, ...]
+    lead_in: PlayedPart
+    clock: Clock
+
+    @property
+    def notices(self) -> tuple[str, ...]:
+        """What was not certain about the reading of the chart."""
+        chart = self.analysis.chart
+        of_symbols = (
+            notice for bar in chart.bars for chord in bar.chords for notice in chord.symbol.notices
+        )
+        return tuple(dict.fromkeys((*chart.notices, *of_symbols)))
+
+
+def make_lesson(brief: LessonBrief, *, progress: Progress = lambda _: None) -> Lesson:
+    """Work out a lesson.
+
+    Raises
+    ------
+    ReadError
+        When the chart has no chords.
+    BriefError
+        When a step cannot be written for an instrument.
+    """
+    analysis = analyse(brief.chart, level=brief.level)
+    progress("harmony")
+    tempo_bpm = brief.pulses_a_minute
+    players = []
+    for instrument in brief.instruments:
+        own = Brief(instrument, brief.level, tempo_bpm, brief.seed)
+        etudes = tuple(write_etude(step, analysis, own) for step in brief.steps)
+        players.append(PlayerLesson(instrument, part_for(analysis, instrument), etudes))
+        progress(f"lines for {instrument.key}")
+    band = make_backing(brief.chart, feel=brief.eighths, seed=brief.seed)
+    progress("band")
+    meter = brief.chart.meter
+    swing = swing_ratio(tempo_bpm) if brief.eighths is Feel.SWING else 1.0
+    clock = clock_for(meter, tempo_bpm, swing=swing)
+    return Lesson(brief, analysis, tuple(players), band, count_in(meter), clock)
+
+
+LINE_VELOCITY = 88
+_CHANGING_VELOCITY = 104
+_BREATH_SHARE = Fraction(3, 4)
+"""How much of a note before a breath sounds."""
+
+
+def played_line(etude: Etude) -> PlayedPart:
+    """An etude as it sounds; changing notes a little louder, breaths taken."""
+    notes = []
+    for note in etude.notes:
+        if note.pitch is None:
+            continue
+        beats = note.beats * _BREATH_SHARE if note.breath else note.beats
+        velocity = _CHANGING_VELOCITY if note.changing else LINE_VELOCITY
+        notes.append(PlayedNote(note.onset, beats, note.pitch.midi, velocity))
+    return PlayedPart("line", etude.brief.instrument.program, False, tuple(notes))

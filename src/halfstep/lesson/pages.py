@@ -1,0 +1,194 @@
+"""What stands on a player's handout, in words and written pitch."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from fractions import Fraction
+
+from halfstep.etude.steps import STEPS
+from halfstep.harmony.changes import Motion, instruction
+from halfstep.instruments import Clef
+from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.make import Lesson, PlayerLesson
+from halfstep.lesson.part import Part, chord_text, chords_in_bars, score_of
+from halfstep.pitch import Name, Pitch, pitch_near
+from halfstep.progression.chart import Chart
+from halfstep.progression.key import Key
+from halfstep.render.handout import (
+    ChangeEntry,
+    ChordEntry,
+    GridBar,
+    Handout,
+    NamedTone,
+    ScaleTone,
+    StepEntry,
+)
+from halfstep.score import Barline
+
+CARE = (
+    "Rest a minute or two every ten. Stop when something hurts, and ask your teacher, a "
+    "physician or a hand therapist.",
+    "Start the backing softly. A horn in a small room passes 85 dBA, the level NIOSH "
+    "recommends for no more than eight hours a day; 3 dB more halves the time.",
+)
+"""NIOSH's recommended exposure limit, and common practice."""
+
+_SCALE_FROM = {Clef.TREBLE: 59, Clef.BASS: 40}
+"""The lowest MIDI number a scale in the table starts on, written pitch."""
+
+
+def handout_for(lesson: Lesson, player: PlayerLesson) -> Handout:
+    """The content of one player's handout."""
+    brief, part = lesson.brief, player.part
+    names = dict(brief.players).get(player.instrument.key, "")
+    label = player.instrument.label
+    return Handout(
+        title=brief.chart.title,
+        player=f"{label} · {names}" if names else label,
+        facts=facts_line(brief, part),
+        clef=player.instrument.clef,
+        grid=_grid(part),
+        chords=_chords(part),
+        changes=_changes(part),
+        steps=_steps(lesson, player),
+        legend=(),
+        care=CARE,
+    )
+
+
+def facts_line(brief: LessonBrief, part: Part) -> str:
+    """Key, metre, tempo, feel and level in one line."""
+    home = part.analysis.home
+    key = str(part.key)
+    if part.key != home:
+        key = f"{key} (concert {home})"
+    meter = brief.chart.meter
+    pulse = "♩." if meter.compound else "♩"
+    tempo = f"{pulse} = {brief.pulses_a_minute:g}"
+    return " · ".join([key, str(meter), tempo, str(brief.eighths), str(brief.level)])
+
+
+def _grid(part: Part) -> tuple[GridBar, ...]:
+    chart = part.analysis.chart
+    last = len(chart.form)
+    bars = []
+    meter = chart.meter
+    for bar, _, written in chords_in_bars(part.analysis):
+        texts = tuple(chord_text(part.symbol(chord), at) for at, chord in written)
+        note = str(bar.meter) if bar.meter != meter else ""
+        meter = bar.meter
+        end = Barline.FINAL if bar.number == last else Barline.SINGLE
+        bars.append(GridBar(bar.number, bar.beats, texts, note=note, barline=end))
+    return tuple(bars)
+
+
+def _chords(part: Part) -> tuple[ChordEntry, ...]:
+    """One entry for each distinct chord with its scale, in order of appearance."""
+    found: dict[tuple[str, str], ChordEntry] = {}
+    for index, here in enumerate(part.analysis.chords):
+        if not here.silent:
+            key = (str(part.symbol(index)), here.scale.mode.label)
+            if key not in found:
+                found[key] = _chord_entry(part, index)
+    return tuple(found.values())
+
+
+def _chord_entry(part: Part, index: int) -> ChordEntry:
+    here = part.analysis.chords[index]
+    scale = part.scale(index)
+    interval = part.interval_at(index)
+    names = part.names(index)
+    held = {name.pitch_class for name in names}
+    start = _start_of_scale(scale.root, part.instrument.clef)
+    tones = tuple(
+        ScaleTone(_above(start, note.name), str(note.degree), note.name.pitch_class in held)
+        for note in scale.notes
+    )
+    parent = scale.parent
+    return ChordEntry(
+        chord=chord_text(part.symbol(index), Fraction(0)),
+        tones=tuple(
+            NamedTone(str(name), str(tone.degree))
+            for name, tone in zip(names, here.tones, strict=True)
+        ),
+        scale=str(scale),
+        scale_tones=tones,
+        parent=_parent_line(scale.parent_label, parent),
+        parent_fifths=_printable_fifths(parent),
+        reason=here.choices[0].reason.said(interval),
+        others=tuple(choice.scale.mode.label for choice in here.choices[1:4]),
+    )
+
+
+def _parent_line(label: str, parent: Key | None) -> str:
+    if parent is None:
+        return "a scale without a key signature"
+    return f"parent {label}, {parent.signature}"
+
+
+def _printable_fifths(parent: Key | None) -> int | None:
+    """The signature, where one with seven accidentals or fewer exists."""
+    return parent.fifths if parent and abs(parent.fifths) <= 7 else None
+
+
+def _start_of_scale(root: Name, clef: Clef) -> Pitch:
+    """The root in the octave that sits best on the staff."""
+    low = _SCALE_FROM[clef]
+    return pitch_near(root, low + (root.pitch_class - low) % 12)
+
+
+def _above(start: Pitch, name: Name) -> Pitch:
+    """The note of that name within the octave above ``start``."""
+    return pitch_near(name, start.midi + (name.pitch_class - start.midi) % 12)
+
+
+def _changes(part: Part) -> tuple[ChangeEntry, ...]:
+    """One entry for each distinct change, with all the bars where it happens."""
+    found: dict[tuple[str, str, str], ChangeEntry] = {}
+    bars: dict[tuple[str, str, str], list[int]] = {}
+    chords = part.analysis.chords
+    for index in (*range(1, len(chords)), 0):
+        change = part.change(index)
+        if change is None or len(chords) == 1:
+            continue
+        before, after = part.symbol(index - 1), part.symbol(index)
+        said = instruction(change, str)
+        key = (str(before), str(after), said)
+        bars.setdefault(key, []).append(chords[index].span.bar)
+        found[key] = ChangeEntry(
+            bars=tuple(bars[key]),
+            before=chord_text(before, Fraction(0)),
+            after=chord_text(after, Fraction(0)),
+            instruction=said,
+            stays=tuple(map(str, change.stays)),
+            half_steps=_moves(change.half_steps),
+            whole_steps=_moves(change.steps),
+            new=tuple(map(str, change.new)),
+            renamed=tuple(f"{move.old} = {move.new}" for move in change.renamed),
+        )
+    return tuple(found.values())
+
+
+def _moves(motions: Iterable[Motion]) -> tuple[str, ...]:
+    return tuple(f"{motion.old} → {motion.new}" for motion in motions)
+
+
+def _steps(lesson: Lesson, player: PlayerLesson) -> tuple[StepEntry, ...]:
+    brief = lesson.brief
+    return tuple(
+        StepEntry(
+            etude.step,
+            STEPS[etude.step].title,
+            STEPS[etude.step].task,
+            score_of(
+                etude, player.part, title=step_title(brief.chart, etude.step), feel=brief.eighths
+            ),
+            tuple(n.said(player.part.symbol(n.chord)) for n in etude.notices),
+        )
+        for etude in player.etudes
+    )
+
+
+def step_title(chart: Chart, step: int) -> str:
+    """The title of one step's sheet."""
+    return f"{chart.title}: {step}. {STEPS[step].title}"

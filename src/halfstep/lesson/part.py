@@ -1,0 +1,205 @@
+"""A lesson in one player's written pitch.
+
+A part is moved as a whole by one interval, so that spelling keeps its meaning. Where
+that would give a signature of more than six accidentals, or six sharps, the whole part
+turns to the other spelling; a single chord whose root would need a double sign turns by
+itself, with its notes.
+
+On the staff a note with a double sign is printed as its practical neighbour (A for B𝄫);
+tables keep the proper spelling.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from halfstep.etude.parts import Etude, EtudeNote
+from halfstep.harmony.analysis import Analysis
+from halfstep.harmony.changes import Change, change_between
+from halfstep.harmony.scales import Scale, ScaleNote
+from halfstep.instruments import Instrument
+from halfstep.pitch import DIMINISHED_SECOND, Interval, Name, Pitch, practical_pitch
+from halfstep.progression.chart import Bar, Feel
+from halfstep.progression.key import Key, key_of
+from halfstep.progression.kinds import kind_of
+from halfstep.progression.symbol import ChordSymbol
+from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
+
+NOTATED = tuple(map(Fraction, ("4", "3", "2", "3/2", "1", "3/4", "1/2", "1/4")))
+"""Lengths that one note or rest can have, in beats."""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """How one player's part is written.
+
+    Attributes
+    ----------
+    instrument : Instrument
+    key : Key
+        Written home key.
+    interval : Interval
+        From concert up to written, the turn of spelling included.
+    analysis : Analysis
+        In concert pitch.
+    """
+
+    instrument: Instrument
+    key: Key
+    interval: Interval
+    analysis: Analysis
+
+    def interval_at(self, chord: int) -> Interval:
+        """From concert up to written for one chord of the analysis."""
+        root = self.analysis.chords[chord].span.symbol.root + self.interval
+        return self.interval + _turn_for(root)
+
+    def symbol(self, chord: int) -> ChordSymbol:
+        """The written symbol of a chord, with the writer's own look where nothing moves."""
+        own = self.analysis.chords[chord].span.symbol
+        interval = self.interval_at(chord)
+        return own if interval == Interval(0, 0) else own.moved(interval)
+
+    def scale(self, chord: int) -> Scale:
+        """The written scale of a chord."""
+        interval = self.interval_at(chord)
+        scale = self.analysis.chords[chord].scale
+        notes = tuple(ScaleNote(note.degree, note.name + interval) for note in scale.notes)
+        return Scale(scale.mode, scale.root + interval, notes)
+
+    def names(self, chord: int) -> tuple[Name, ...]:
+        """The written tones of a chord, properly spelled."""
+        interval = self.interval_at(chord)
+        return tuple(tone.name + interval for tone in self.analysis.chords[chord].tones)
+
+    def change(self, chord: int) -> Change | None:
+        """What changes into a chord, in written names."""
+        if self.analysis.changing_into(chord) is None:
+            return None
+        before = (chord - 1) % len(self.analysis.chords)
+        return change_between(self.scale(before), self.scale(chord))
+
+    def pitch(self, note: EtudeNote) -> Pitch | None:
+        """What the player reads for a note; None for a rest."""
+        if note.pitch is None:
+            return None
+        return practical_pitch(note.pitch + self.interval_at(note.chord))
+
+
+def part_for(analysis: Analysis, instrument: Instrument) -> Part:
+    """The part of an instrument: interval and written key."""
+    own = analysis.home.fifths
+    rise = instrument.rise
+    if rise.fifths == 0:
+        return Part(instrument, analysis.home, rise, analysis)
+    written = own + rise.fifths
+    turns = 1 if written > 5 else -1 if written < -6 else 0
+    interval = rise + _turn(turns)
+    key = key_of(own + interval.fifths, minor=analysis.home.minor)
+    return Part(instrument, key, interval, analysis)
+
+
+def _turn(turns: int) -> Interval:
+    """A diminished second up for a turn to flats, down for one to sharps."""
+    return Interval(DIMINISHED_SECOND.letters * turns, DIMINISHED_SECOND.semitones * turns)
+
+
+def _turn_for(root: Name) -> Interval:
+    """The turn that frees a root of its double sign."""
+    return _turn(1 if root.alteration > 1 else -1 if root.alteration < -1 else 0)
+
+
+def chord_text(symbol: ChordSymbol, at: Fraction) -> ChordText:
+    """A written symbol in the pieces a page is set from."""
+    kind, degrees = kind_of(symbol)
+    return ChordText(
+        at,
+        "" if symbol.silent else str(symbol.root),
+        symbol.quality_text,
+        symbol.extension_text,
+        str(symbol.bass) if symbol.bass else "",
+        "N.C." if symbol.silent else str(symbol),
+        kind,
+        tuple((degree.value, degree.alter, degree.type) for degree in degrees),
+    )
+
+
+def chords_in_bars(
+    analysis: Analysis,
+) -> Iterator[tuple[Bar, Fraction, list[tuple[Fraction, int]]]]:
+    """Each bar of the form, its start, and the symbols written in it by chord index."""
+    starts = [here.span.start for here in analysis.chords]
+    for bar, start in analysis.chart.placed():
+        if bar.number >= 1:
+            written = [(c.at, bisect_right(starts, start + c.at) - 1) for c in bar.chords]
+            yield bar, start, written
+
+
+def score_of(etude: Etude, part: Part, *, title: str, feel: Feel) -> Score:
+    """An etude as a player's part."""
+    notes = list(etude.notes)
+    bars = []
+    last = len(etude.analysis.chart.form)
+    for bar, start, written in chords_in_bars(etude.analysis):
+        texts = tuple(chord_text(part.symbol(chord), at) for at, chord in written)
+        bars.append(
+            ScoreBar(
+                bar.number,
+                bar.meter,
+                tuple(_notes_in_bar(notes, part, start, start + bar.beats)),
+                texts,
+                Barline.FINAL if bar.number == last else Barline.SINGLE,
+            )
+        )
+    instrument = part.instrument
+    return Score(
+        title,
+        instrument.label,
+        part.key.fifths,
+        part.key.minor,
+        instrument.clef,
+        part.interval,
+        instrument.program,
+        etude.brief.tempo_bpm,
+        feel is Feel.SWING,
+        tuple(bars),
+    )
+
+
+def _notes_in_bar(
+    notes: list[EtudeNote], part: Part, start: Fraction, end: Fraction
+) -> Iterator[ScoreNote]:
+    """The notes between two bar lines, cut and tied where a length needs it."""
+    for note in notes:
+        if note.end <= start or note.onset >= end:
+            continue
+        first = max(note.onset, start)
+        lengths = notated_lengths(min(note.end, end) - first)
+        pitch = part.pitch(note)
+        for place, length in enumerate(lengths):
+            closing = place == len(lengths) - 1 and note.end <= end
+            marks = Mark.NONE
+            if pitch and not closing:
+                marks |= Mark.TIE
+            if note.breath and closing:
+                marks |= Mark.BREATH
+            if note.changing and place == 0 and first == note.onset:
+                marks |= Mark.CHANGING
+            yield ScoreNote(pitch, length, marks)
+
+
+def notated_lengths(beats: Fraction) -> list[Fraction]:
+    """A length as one or more that can be written, longest first.
+
+    >>> [str(each) for each in notated_lengths(Fraction(5, 2))]
+    ['2', '1/2']
+    """
+    lengths = []
+    while beats > 0:
+        longest = next(each for each in NOTATED if each <= beats)
+        lengths.append(longest)
+        beats -= longest
+    return lengths

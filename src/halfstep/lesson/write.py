@@ -1,0 +1,178 @@
+"""The files of a lesson, made whole or not at all.
+
+Everything is written into a folder beside the wanted one and moved into place when the
+last file is done. A lesson that fails leaves nothing behind, and an earlier lesson in
+the same place stays as it was.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from math import ceil
+from pathlib import Path
+from typing import Any
+
+from halfstep.errors import BriefError
+from halfstep.lesson.data import lesson_data
+from halfstep.lesson.make import Lesson, PlayerLesson, Progress, played_line
+from halfstep.lesson.pages import handout_for, step_title
+from halfstep.lesson.part import score_of
+from halfstep.render.handout import PaperName, write_handout
+from halfstep.render.midi import write_midi
+from halfstep.render.musicxml import write_musicxml
+from halfstep.render.sound import BandSound, band_sound, with_line, write_wav
+
+BACKING_S = 60.0
+"""How long the backing lasts at least, in seconds without the count-in."""
+STEP_S = 20.0
+"""How long the sound of a step lasts at least."""
+
+
+def pieces_of_work(lesson_players: int, steps: int) -> int:
+    """How often `Progress` is told something while a lesson is made and written."""
+    return 4 + lesson_players * (2 + steps)
+
+
+def write_lesson(
+    lesson: Lesson,
+    folder: Path,
+    *,
+    paper: PaperName = "a4",
+    progress: Progress = lambda _: None,
+) -> tuple[Path, ...]:
+    """Write all files of a lesson.
+
+    Parameters
+    ----------
+    lesson : Lesson
+    folder : Path
+        Made if need be; files of the same names are replaced, others stay.
+    paper : {'a4', 'letter'}
+    progress : callable
+
+    Returns
+    -------
+    tuple of Path
+        The files, in the order a teacher would open them.
+
+    Raises
+    ------
+    BriefError
+        When the folder cannot be made or written to.
+    MissingExtra
+        When no sound bank is installed.
+    """
+    with _placed_whole(folder) as work:
+        names: list[str] = []
+        for player in lesson.players:
+            names += _write_player(lesson, player, work, paper, progress)
+        sound = _write_sound(lesson, work, names, progress)
+        data = lesson_data(lesson, files=names, sound=sound)
+        text = json.dumps(data, ensure_ascii=False, indent=1)
+        (work / "lesson.json").write_text(text + "\n", encoding="utf-8")
+        names.append("lesson.json")
+    return tuple(folder / name for name in names)
+
+
+@contextmanager
+def _placed_whole(folder: Path) -> Iterator[Path]:
+    """A working folder whose files are moved into ``folder`` when all went well."""
+    try:
+        if folder.exists() and not folder.is_dir():
+            raise BriefError(f"{folder} is a file; give --out the name of a folder")
+        made = [each for each in (folder, *folder.parents) if not each.exists()]
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        work = Path(tempfile.mkdtemp(prefix=".halfstep-", dir=folder.parent))
+    except OSError as error:
+        raise BriefError(f"cannot write to {folder}: {error.strerror}") from error
+    try:
+        yield work
+        folder.mkdir(exist_ok=True)
+        for path in sorted(work.iterdir()):
+            os.replace(path, folder / path.name)
+        made.clear()
+    except OSError as error:
+        raise BriefError(f"cannot write to {folder}: {error.strerror}") from error
+    finally:
+        shutil.rmtree(work, ignore_errors=True)
+        for each in made:
+            if each.is_dir() and not any(each.iterdir()):
+                each.rmdir()
+
+
+def _write_player(
+    lesson: Lesson, player: PlayerLesson, work: Path, paper: PaperName, progress: Progress
+) -> list[str]:
+    key = player.instrument.key
+    names = [f"handout-{key}.pdf"]
+    write_handout(work / names[0], handout_for(lesson, player), paper=paper)
+    progress(names[0])
+    chart = lesson.brief.chart
+    home = lesson.analysis.home
+    for etude in player.etudes:
+        stem = f"step-{etude.step}-{key}"
+        title = step_title(chart, etude.step)
+        score = score_of(etude, player.part, title=title, feel=lesson.brief.eighths)
+        write_musicxml(work / f"{stem}.musicxml", score)
+        write_midi(
+            work / f"{stem}.mid",
+            [played_line(etude)],
+            meter=chart.meter,
+            tempo_bpm=lesson.brief.pulses_a_minute,
+            key_fifths=home.fifths,
+            minor=home.minor,
+            title=title,
+        )
+        names += [f"{stem}.musicxml", f"{stem}.mid"]
+    return names
+
+
+def choruses_for(lesson: Lesson, at_least_s: float) -> int:
+    """How many choruses last ``at_least_s`` seconds."""
+    chorus_s = lesson.clock.seconds(lesson.brief.chart.beats)
+    return max(1, ceil(at_least_s / chorus_s))
+
+
+def _band(lesson: Lesson, choruses: int) -> BandSound:
+    return band_sound(
+        lesson.band,
+        count_in=lesson.lead_in,
+        clock=lesson.clock,
+        count_in_beats=lesson.brief.chart.meter.bar_beats,
+        beats=lesson.brief.chart.beats,
+        choruses=choruses,
+    )
+
+
+def _write_sound(
+    lesson: Lesson, work: Path, names: list[str], progress: Progress
+) -> dict[str, Any]:
+    """The backing with its stems once, and every step of every player over it."""
+    band = _band(lesson, max(2, choruses_for(lesson, BACKING_S)))
+    for name, samples in {"backing": band.mix, **band.stems}.items():
+        write_wav(work / f"{name}.wav", samples, loop=band.loop)
+        names.append(f"{name}.wav")
+    progress("backing.wav")
+    under = _band(lesson, choruses_for(lesson, STEP_S))
+    alone = len(lesson.players) == 1
+    for player in lesson.players:
+        for etude in player.etudes:
+            own = "" if alone else f"-{player.instrument.key}"
+            name = f"step-{etude.step}{own}.wav"
+            sound = with_line(under, played_line(etude))
+            write_wav(work / name, sound.samples, loop=sound.loop)
+            names.append(name)
+            progress(name)
+    return {
+        "choruses": band.choruses,
+        "count_in_beats": str(lesson.brief.chart.meter.bar_beats),
+        "frame_rate": 44100,
+        "loop_frames": list(band.loop),
+        "sound_bank": band.bank.name,
+        "notices": list(band.notices),
+    }

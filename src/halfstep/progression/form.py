@@ -1,0 +1,415 @@
+"""In which order are the written bars played, and how long is each?
+
+A page saves paper with repeats, endings and jumps; a lesson needs the bars as they come.
+
+Conventions
+-----------
+- A repeat that was never opened goes back to just after the last one, or to bar 1.
+- A repeat inside a repeat is played again each time the outer one is.
+- An ending is played on the passes it names; where the last ending itself goes back,
+  the next pass leaves all endings out.
+- After a jump (D.C., D.S.) repeats are not taken and the last ending is played, or the
+  one that holds *Fine* or *To Coda*; a jump is made once.
+- A first bar that is numbered 0 or too short is a pickup; a last bar that makes up a
+  whole bar with it stays a bar of the form and is given its full length.
+- What had to be guessed is said in a notice.
+
+Source: MusicXML 4.0 for repeats and endings; the rest is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+
+from halfstep.errors import ReadError
+from halfstep.meter import Meter
+from halfstep.progression.chart import Bar, ChordAt
+
+MAX_BARS = 2000
+"""As many bars as a chart may have, written or played."""
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """What a bar says about the order of playing.
+
+    Attributes
+    ----------
+    forward : bool
+        A repeat begins with this bar.
+    backward : int
+        How often in all the passage that ends here is played; 0 without a repeat.
+    ending : tuple of int
+        The passes of an ending that begins here.
+    ending_stops : bool
+    segno, coda, to_coda, fine, da_capo, dal_segno : bool
+        Signs; those that end a passage count at the end of the bar.
+    """
+
+    forward: bool = False
+    backward: int = 0
+    ending: tuple[int, ...] = ()
+    ending_stops: bool = False
+    segno: bool = False
+    coda: bool = False
+    to_coda: bool = False
+    fine: bool = False
+    da_capo: bool = False
+    dal_segno: bool = False
+
+
+NO_MARKS = Marks()
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenBar:
+    """One bar as it stands on the page.
+
+    Attributes
+    ----------
+    number : str
+        As written; ``X1`` and the like are met.
+    meter : Meter
+    beats : Fraction
+        What its notes fill, in quarter notes; 0 when it holds none.
+    chords : tuple of ChordAt
+    marks : Marks
+    irregular : bool
+        The page says that this bar need not be whole.
+    """
+
+    number: str
+    meter: Meter
+    beats: Fraction
+    chords: tuple[ChordAt, ...] = ()
+    marks: Marks = NO_MARKS
+    irregular: bool = False
+
+    @property
+    def short(self) -> bool:
+        """True where the notes fill less than the metre's bar."""
+        return 0 < self.beats < self.meter.bar_beats
+
+
+@dataclass(frozen=True, slots=True)
+class _Ending:
+    """Bars ``start`` to ``end`` are played on ``passes``; ``group`` numbers its neighbours."""
+
+    start: int
+    end: int
+    passes: tuple[int, ...]
+    group: int
+
+
+def _endings(marks: Sequence[Marks], notices: list[str]) -> list[_Ending]:
+    found: list[_Ending] = []
+    start: int | None = None
+    for place, mark in enumerate(marks):
+        if mark.ending:
+            if start is not None:
+                found.append(_Ending(start, place - 1, marks[start].ending, 0))
+                notices.append(f"an ending is not closed before bar {place + 1}; closed there")
+            start = place
+        if start is not None and (mark.ending_stops or mark.backward):
+            found.append(_Ending(start, place, marks[start].ending, 0))
+            start = None
+        elif mark.ending_stops:
+            notices.append(f"an ending stops in bar {place + 1} that never began; left out")
+    if start is not None:
+        found.append(_Ending(start, start, marks[start].ending, 0))
+        notices.append(f"the ending in bar {start + 1} is never closed; read as one bar")
+    return _grouped(found)
+
+
+def _grouped(endings: list[_Ending]) -> list[_Ending]:
+    grouped: list[_Ending] = []
+    for ending in endings:
+        before = grouped[-1] if grouped else None
+        joins = before is not None and before.end + 1 == ending.start
+        group = before.group + (0 if joins else 1) if before else 0
+        grouped.append(replace(ending, group=group))
+    return grouped
+
+
+@dataclass(slots=True)
+class _Section:
+    """A passage that may be repeated; ``opened`` by a repeat sign or only assumed."""
+
+    start: int
+    visit: int = 1
+    opened: bool = False
+
+
+@dataclass(slots=True)
+class _Player:
+    """Walks the page as a player does."""
+
+    marks: Sequence[Marks]
+    first: int
+    notices: list[str] = field(default_factory=list)
+    endings: dict[int, _Ending] = field(default_factory=dict)
+    groups: dict[int, list[_Ending]] = field(default_factory=dict)
+    sections: list[_Section] = field(default_factory=list)
+    jumps_made: set[int] = field(default_factory=set)
+    jumped: bool = False
+
+    def __post_init__(self) -> None:
+        for ending in _endings(self.marks, self.notices):
+            self.groups.setdefault(ending.group, []).append(ending)
+            for place in range(ending.start, ending.end + 1):
+                self.endings[place] = ending
+        self.sections = [_Section(self.first)]
+
+    def order(self, limit: int) -> tuple[int, ...]:
+        """Places of the bars in the order of playing."""
+        played: list[int] = []
+        place: int | None = 0
+        while place is not None and place < len(self.marks):
+            ending = self.endings.get(place)
+            if ending and ending.start == place and not self._chosen(ending):
+                place = self._past(ending)
+                continue
+            self._open(place)
+            if len(played) >= limit:
+                raise ReadError(f"the repeats make more than {limit} bars; take some out")
+            played.append(place)
+            place = self._next(place)
+        self._say_what_stayed_open()
+        return tuple(played)
+
+    def _chosen(self, ending: _Ending) -> bool:
+        if not self.jumped:
+            return self.sections[-1].visit in ending.passes
+        group = self.groups[ending.group]
+        goals = [e for e in group if any(self._is_goal(p) for p in range(e.start, e.end + 1))]
+        return ending == (goals[0] if goals else max(group, key=lambda e: max(e.passes)))
+
+    def _is_goal(self, place: int) -> bool:
+        return self.marks[place].fine or self.marks[place].to_coda
+
+    def _past(self, ending: _Ending) -> int:
+        if ending == self.groups[ending.group][-1]:
+            self._leave(ending)
+        return ending.end + 1
+
+    def _leave(self, ending: _Ending) -> None:
+        """After the last ending of a group the passage is done."""
+        group = self.groups[ending.group]
+        repeats = any(self.marks[e.end].backward for e in group)
+        if repeats and not self.jumped and self.sections[-1].start <= group[0].start:
+            self._close(ending.end)
+
+    def _open(self, place: int) -> None:
+        if not self.marks[place].forward or self.jumped:
+            return
+        ending = self.endings.get(place)
+        if ending and ending == self.groups[ending.group][-1]:
+            self._leave(ending)
+        top, place = self.sections[-1], max(place, self.first)
+        if top.start == place:
+            top.opened = True
+            return
+        if top.opened:
+            self.notices.append(f"a repeat begins inside another at bar {place + 1}")
+        self.sections.append(_Section(place, opened=True))
+
+    def _close(self, place: int) -> None:
+        """End the passage; one that was opened around it goes on."""
+        self.sections.pop()
+        if not self.sections or not self.sections[-1].opened:
+            self.sections[-1:] = [_Section(place + 1)]
+
+    def _next(self, place: int) -> int | None:
+        mark, ending = self.marks[place], self.endings.get(place)
+        if not self.jumped:
+            section = self.sections[-1]
+            if mark.backward and section.visit < self._passes(place, ending):
+                section.visit += 1
+                return section.start
+            if ending and place == self.groups[ending.group][-1].end:
+                self._leave(ending)
+            elif mark.backward and not ending:
+                self._close(place)
+        return self._jump(place)
+
+    def _passes(self, place: int, ending: _Ending | None) -> int:
+        """How often the passage is played that goes back from here."""
+        if not ending:
+            return self.marks[place].backward
+        group = self.groups[ending.group]
+        last = max(max(e.passes) for e in group)
+        goes_on = place + 1 < len(self.marks)
+        if self.marks[group[-1].end].backward and (goes_on or last == 1):
+            return last + 1
+        return last
+
+    def _jump(self, place: int) -> int | None:
+        mark = self.marks[place]
+        if self.jumped and mark.fine:
+            return None
+        if self.jumped and mark.to_coda:
+            coda = next((p for p in range(len(self.marks)) if self.marks[p].coda), None)
+            if coda is not None:
+                coda = max(coda, self.first)
+                self.jumped, self.sections = False, [_Section(coda)]
+                return coda
+            self.notices.append("To Coda without a coda; played straight on")
+        if not (mark.da_capo or mark.dal_segno) or place in self.jumps_made:
+            return place + 1
+        return self._made_jump(place)
+
+    def _made_jump(self, place: int) -> int:
+        self.jumps_made.add(place)
+        target: int | None = self.first
+        if self.marks[place].dal_segno:
+            signs = [p for p in range(place + 1) if self.marks[p].segno]
+            target = max(signs[-1], self.first) if signs else None
+        if target is None:
+            self.notices.append(f"D.S. in bar {place + 1} without a segno; played straight on")
+            return place + 1
+        self.jumped = True
+        self.notices.append(f"after the jump in bar {place + 1} repeats are not taken again")
+        return target
+
+    def _say_what_stayed_open(self) -> None:
+        for section in self.sections:
+            if section.opened and section.visit == 1 and not self.jumps_made:
+                self.notices.append(
+                    f"the repeat that begins at bar {section.start + 1} never ends; played once"
+                )
+
+
+def play_order(
+    marks: Sequence[Marks], *, first: int = 0, limit: int = MAX_BARS
+) -> tuple[tuple[int, ...], tuple[str, ...]]:
+    """Places (from 0) of the bars in the order of playing, and what was guessed.
+
+    Parameters
+    ----------
+    marks : sequence of Marks
+    first : int
+        Where a repeat without a beginning goes back to: 1 after a pickup, which is played
+        once.
+    limit : int
+        Bars played at most.
+
+    Raises
+    ------
+    ReadError
+        When more than ``limit`` bars would be played.
+
+    Examples
+    --------
+    >>> play_order([Marks(), Marks(backward=2), Marks()])[0]
+    (0, 1, 0, 1, 2)
+    """
+    player = _Player(marks, first)
+    order = player.order(limit)
+    return order, tuple(dict.fromkeys(player.notices))
+
+
+def played_bars(written: Sequence[WrittenBar]) -> tuple[tuple[Bar, ...], tuple[str, ...]]:
+    """The bars as played, numbered and whole, and what was guessed.
+
+    Raises
+    ------
+    ReadError
+        When there are none, or more than `MAX_BARS`.
+    """
+    if not written:
+        raise ReadError("the chart has no bars")
+    if len(written) > MAX_BARS:
+        raise ReadError(f"the chart has more than {MAX_BARS} bars; make it shorter")
+    notices: list[str] = []
+    pickup = _has_pickup(written)
+    if pickup and written[0].number != "0" and not written[0].irregular:
+        said = f"{_plain(written[0].beats)} of {_plain(written[0].meter.bar_beats)} beats"
+        notices.append(f"bar {written[0].number} holds {said}; read as a pickup")
+    order, guesses = play_order([bar.marks for bar in written], first=int(pickup))
+    bars = _laid_out(written, order, pickup=pickup, notices=notices)
+    return bars, tuple(dict.fromkeys((*guesses, *notices)))
+
+
+def _plain(beats: Fraction) -> str:
+    return f"{float(beats):g}"
+
+
+def _has_pickup(written: Sequence[WrittenBar]) -> bool:
+    if len(written) < 2 or _is_split(written, 0):
+        return False
+    return written[0].short or written[0].number == "0"
+
+
+def _is_split(written: Sequence[WrittenBar], place: int) -> bool:
+    """True where this bar and the next are two halves of one."""
+    if place + 1 >= len(written):
+        return False
+    one, two = written[place], written[place + 1]
+    whole = one.beats + two.beats == one.meter.bar_beats
+    return one.short and two.short and two.irregular and whole and one.number != "0"
+
+
+def _laid_out(
+    written: Sequence[WrittenBar], order: tuple[int, ...], *, pickup: bool, notices: list[str]
+) -> tuple[Bar, ...]:
+    bars: list[Bar] = []
+    number = 0 if pickup else 1
+    turn = 0
+    while turn < len(order):
+        place = order[turn]
+        after = order[turn + 1] if turn + 1 < len(order) else None
+        bar = written[place]
+        if after == place + 1 and _is_split(written, place):
+            bar = _joined(bar, written[after])
+            turn += 1
+        elif not (pickup and place == 0):
+            upbeat = written[0] if pickup else None
+            bar = _whole(bar, upbeat, goes_back=after is not None and after <= place)
+            if bar != written[place]:
+                notices.append(_changed(written[place], bar))
+        page = int(bar.number) if bar.number.isdecimal() else place + int(not pickup)
+        beats = bar.beats or bar.meter.bar_beats
+        bars.append(Bar(number, bar.meter, beats, bar.chords, page))
+        number += 1
+        turn += 1
+    return tuple(bars)
+
+
+def _joined(one: WrittenBar, two: WrittenBar) -> WrittenBar:
+    later = tuple(replace(chord, at=chord.at + one.beats) for chord in two.chords)
+    return replace(one, beats=one.meter.bar_beats, chords=one.chords + later)
+
+
+def _whole(bar: WrittenBar, pickup: WrittenBar | None, *, goes_back: bool) -> WrittenBar:
+    """The bar with the length its metre gives, or a metre of its own."""
+    full = bar.meter.bar_beats
+    if bar.beats in {0, full}:
+        return bar
+    if pickup and bar.beats + pickup.beats == full:
+        upbeat = pickup.chords if goes_back else ()
+        later = tuple(replace(chord, at=chord.at + bar.beats) for chord in upbeat)
+        return replace(bar, beats=full, chords=bar.chords + later)
+    own = _meter_of(bar.beats, bar.meter.unit)
+    if own and (bar.irregular or bar.beats > full):
+        return replace(bar, meter=own)
+    kept = tuple(chord for chord in bar.chords if chord.at < full)
+    return replace(bar, beats=full, chords=kept)
+
+
+def _meter_of(beats: Fraction, unit: int) -> Meter | None:
+    """A metre whose bar lasts ``beats``, in the unit or a smaller one."""
+    for finer in (unit, 2 * unit, 4 * unit):
+        count = beats * finer / 4
+        if finer <= 16 and count.denominator == 1 and 1 <= count <= 32:
+            return Meter(int(count), finer)
+    return None
+
+
+def _changed(before: WrittenBar, after: WrittenBar) -> str:
+    said = f"bar {before.number} holds {_plain(before.beats)} of "
+    said += f"{_plain(before.meter.bar_beats)} beats"
+    if after.meter != before.meter:
+        return f"{said}; read as a bar of {after.meter}"
+    return f"{said}; counted as a whole bar"

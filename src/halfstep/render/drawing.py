@@ -1,0 +1,264 @@
+"""What did the engraver library draw? Its SVG read back as shapes with their boxes.
+
+The library places notes, stems, beams and ties; here its drawing becomes a `Line` of
+`Shape` values, text left out, so that more can be set around them without touching.
+
+Conventions
+-----------
+- Sizes are tenths of the engraver's unit, y pointing down: a staff space is `SPACE`.
+- Each thread has its own engraver, which finds its fonts anew.
+
+Sources: MEI 5.0 for what goes in, SVG 1.1 for what comes out.
+"""
+
+from __future__ import annotations
+
+import re
+import threading
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+from xml.etree import ElementTree
+
+from halfstep.render.outlines import music_box, music_outline, placed
+
+SPACE = 180.0
+"""A staff space, in tenths of the engraver's unit."""
+
+STAFF_LINE = 0.1 * SPACE
+"""Thickness of a staff line."""
+
+_SEED = 7
+_SVG = "{http://www.w3.org/2000/svg}"
+_XLINK = "{http://www.w3.org/1999/xlink}href"
+_NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+_local = threading.local()
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A rectangle in picture units, y pointing down."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def meets(self, other: Box, *, gap: float = 0.0) -> bool:
+        """True when the two come nearer than ``gap``."""
+        return (
+            self.left < other.right + gap
+            and other.left < self.right + gap
+            and self.top < other.bottom + gap
+            and other.top < self.bottom + gap
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """Something drawn: its SVG, its box, what it is, and whose (an id, or nothing)."""
+
+    svg: str
+    box: Box
+    kind: str
+    owner: str = ""
+
+
+@dataclass(slots=True)
+class Line:
+    """One line of music as shapes."""
+
+    shapes: list[Shape] = field(default_factory=list)
+    chord_lefts: dict[str, float] = field(default_factory=dict)
+    staff: Box = Box(0, 0, 0, 0)
+    bars: dict[str, Box] = field(default_factory=dict)
+
+    def of(self, owner: str, kind: str) -> Box | None:
+        """The box of one kind of shape of a note, if it has one."""
+        found = [s.box for s in self.shapes if s.owner == owner and s.kind == kind]
+        return hull(found) if found else None
+
+    def add(self, svg: str, box: Box, kind: str, owner: str = "") -> None:
+        """Draw something more."""
+        self.shapes.append(Shape(svg, box, kind, owner))
+
+    def touched(self, box: Box, *, gap: float) -> list[Box]:
+        """What a box comes too near to, the staff's own lines and bar lines left out."""
+        return [
+            shape.box
+            for shape in self.shapes
+            if shape.kind not in {"line", "barLine"} and box.meets(shape.box, gap=gap)
+        ]
+
+
+def _toolkit() -> Any:
+    """The engraver of the thread; its fonts are found anew in each thread."""
+    import verovio
+
+    if not hasattr(_local, "toolkit"):
+        verovio.setDefaultResourcePath(str(Path(verovio.__file__).parent / "data"))
+        verovio.enableLog(verovio.LOG_OFF)
+        _local.toolkit = verovio.toolkit()
+    return _local.toolkit
+
+
+def engraved(
+    mei: str, width: float, *, stretch: bool = True, even: bool = False
+) -> list[ElementTree.Element]:
+    """Each page of an MEI text as SVG.
+
+    Parameters
+    ----------
+    width : float
+        Of the page, in picture units.
+    stretch : bool
+        Spread each line over the whole width.
+    even : bool
+        Notes equally far apart, whatever they last.
+    """
+    toolkit = _toolkit()
+    toolkit.setOptions(
+        {
+            "breaks": "encoded",
+            "pageWidth": min(100000, round(width / 10)),
+            "pageHeight": 60000,
+            "adjustPageHeight": True,
+            "header": "none",
+            "footer": "none",
+            "noJustification": not stretch,
+            "minLastJustification": 0.0,
+            "evenNoteSpacing": even,
+            "staffLineWidth": STAFF_LINE / (SPACE / 2),
+            "spacingLinear": 0.12,
+            "spacingNonLinear": 0.72,
+            "leftMarginAccid": 1.0,
+            "pageMarginLeft": 0,
+            "pageMarginRight": 0,
+            "pageMarginTop": 0,
+            "pageMarginBottom": 0,
+            "xmlIdSeed": _SEED,
+        }
+    )
+    toolkit.resetXmlIdSeed(_SEED)
+    if not toolkit.loadData(mei):
+        raise RuntimeError("the engraver refused the score")
+    count = toolkit.getPageCount()
+    return [ElementTree.fromstring(toolkit.renderToSVG(page + 1)) for page in range(count)]
+
+
+def read_line(page: ElementTree.Element) -> Line:
+    """The shapes of one page, without what is not printed."""
+    line = Line()
+    for measure in page.iter(f"{_SVG}g"):
+        if measure.get("class") == "measure" and measure.get("id", "").startswith("b-"):
+            _read_measure(line, measure)
+        elif "spanning" in measure.get("class", "").split():
+            _read(line, measure, "tie", "")  # a tie from the line before
+    line.staff = hull(shape.box for shape in line.shapes if shape.kind == "line")
+    return line
+
+
+def _read_measure(line: Line, measure: ElementTree.Element) -> None:
+    name = measure.get("id", "")
+    staves = [child for child in measure if child.get("class") == "staff"]
+    before = len(line.shapes)
+    _read(line, staves[0], "line", name)
+    staff = hull(shape.box for shape in line.shapes[before:] if shape.kind == "line")
+    line.bars[name] = staff
+    for silent in staves[1:]:
+        _read_chord_places(line, silent)
+    for child in measure:
+        if child.get("class") != "staff":
+            _read(line, child, str(child.get("class")), name, lowest=staff.bottom + 4 * SPACE)
+
+
+def _read_chord_places(line: Line, staff: ElementTree.Element) -> None:
+    for note in staff.iter(f"{_SVG}g"):
+        if note.get("id", "").startswith("c-"):
+            use = next(note.iter(f"{_SVG}use"))
+            line.chord_lefts[note.get("id", "")] = _numbers(use.get("transform"))[0]
+
+
+def _read(
+    line: Line, element: ElementTree.Element, kind: str, owner: str, *, lowest: float = 1e9
+) -> None:
+    for child in element:
+        if child.tag == f"{_SVG}g":
+            name = child.get("class", "")
+            if name == "verse" or child.get("visibility") == "hidden":
+                continue
+            mine = child.get("id", "")
+            _read(
+                line, child, _kind(name, kind), mine if mine[:2] == "n-" else owner, lowest=lowest
+            )
+        else:
+            shape = _shape(child, kind, owner)
+            if shape and not (kind == "barLine" and shape.box.top > lowest - 4 * SPACE):
+                line.shapes.append(shape)
+
+
+def _kind(name: str, outer: str) -> str:
+    """What a group's shapes are called; layers and notes leave it to their parts."""
+    return outer if name in {"layer", "keyAccid"} else name
+
+
+def _numbers(text: str | None) -> list[float]:
+    return [float(number) for number in _NUMBER.findall(text or "")]
+
+
+def _shape(element: ElementTree.Element, kind: str, owner: str) -> Shape | None:
+    tag = element.tag.removeprefix(_SVG)
+    if tag == "use":
+        return _glyph(element, kind, owner)
+    if tag == "path":
+        return _path(element, kind, owner)
+    if tag == "polygon":
+        box = _points_box(_numbers(element.get("points")))
+        return Shape(f'<polygon points="{element.get("points")}"/>', box, kind, owner)
+    if tag == "rect":
+        x, y, wide, high = (float(element.get(k, "0")) for k in ("x", "y", "width", "height"))
+        svg = f'<rect x="{x:g}" y="{y:g}" width="{wide:g}" height="{high:g}"/>'
+        return Shape(svg, Box(x, y, x + wide, y + high), kind, owner)
+    if tag == "ellipse":
+        x, y, rx, ry = (float(element.get(k, "0")) for k in ("cx", "cy", "rx", "ry"))
+        svg = f'<ellipse cx="{x:g}" cy="{y:g}" rx="{rx:g}" ry="{ry:g}"/>'
+        return Shape(svg, Box(x - rx, y - ry, x + rx, y + ry), kind, owner)
+    return None
+
+
+def _glyph(use: ElementTree.Element, kind: str, owner: str) -> Shape:
+    code = int(use.get(_XLINK, "")[1:].split("-")[0], 16)
+    x, y, scale, _ = _numbers(use.get("transform"))
+    left, low, wide, high = music_box(code)
+    box = Box(
+        x + left * scale, y - (low + high) * scale, x + (left + wide) * scale, y - low * scale
+    )
+    return Shape(placed(music_outline(code), x, y, scale), box, kind, owner)
+
+
+def _path(path: ElementTree.Element, kind: str, owner: str) -> Shape:
+    drawing = path.get("d", "")
+    wide = float(path.get("stroke-width", "0"))
+    box = _points_box(_numbers(drawing), pad=wide / 2 if kind != "line" else 0.0)
+    if "C" in drawing:
+        svg = f'<path d="{drawing}" stroke="#000" stroke-width="{wide:g}"/>'
+    else:
+        svg = f'<path d="{drawing}" fill="none" stroke="#000" stroke-width="{wide:g}"/>'
+    return Shape(svg, box, kind, owner)
+
+
+def _points_box(numbers: list[float], *, pad: float = 0.0) -> Box:
+    xs, ys = numbers[::2], numbers[1::2]
+    return Box(min(xs) - pad, min(ys) - pad, max(xs) + pad, max(ys) + pad)
+
+
+def hull(boxes: Iterable[Box]) -> Box:
+    """The box around several boxes."""
+    found = list(boxes)
+    return Box(
+        min(box.left for box in found),
+        min(box.top for box in found),
+        max(box.right for box in found),
+        max(box.bottom for box in found),
+    )

@@ -1,0 +1,425 @@
+"""How does a part look? A score as pictures, one for each line of music.
+
+The engraver library places notes, stems, beams and ties. Its drawing is then read back
+as shapes with their boxes, and what concerns this project is set around them, in the
+order of nearness to the notes: the sign of a changing note, the breath, degrees below,
+chord symbols above. Everything is moved outwards until it touches nothing.
+
+Conventions
+-----------
+- Sizes inside a picture are tenths of the engraver's unit: a staff space is `SPACE`.
+- A changing note has an open lozenge outside the staff, on the side of its head away
+  from the stem; it is a shape, so that grey print keeps it.
+- Chord symbols of a line share one baseline.
+- A line that cannot hold its bars is split evenly: four bars into two and two.
+
+Sources: MEI 5.0, SMuFL 1.4, SVG 1.1. Sizes and distances: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from halfstep.instruments import Clef
+from halfstep.pitch import Pitch
+from halfstep.render.drawing import SPACE, STAFF_LINE, Box, Line, Shape, engraved, hull, read_line
+from halfstep.render.mei import System, pitch_mei, score_mei, staff_mei
+from halfstep.render.notation import printed_accidentals
+from halfstep.render.outlines import (
+    BREATH,
+    Run,
+    music_box,
+    music_outline,
+    placed,
+    text_run,
+    text_width,
+)
+from halfstep.score import ChordText, Mark, Score, ScoreBar
+
+STAFF_MM = 6.6
+"""Height of a five-line staff, in millimetres."""
+
+MM = STAFF_MM / (4 * SPACE)
+"""Millimetres in a unit of the picture."""
+
+_CHORD_SIZE = 2.55 * SPACE
+_RAISED_SIZE = 0.72 * _CHORD_SIZE
+_RAISE = 0.28 * _CHORD_SIZE
+_DEGREE_SIZE = 1.75 * SPACE
+_NUMBER_SIZE = 1.7 * SPACE
+_CHORD_GAP = 0.7 * SPACE
+_EDGE = 0.15 * SPACE  # white around a picture
+_STEP = 1.0  # beyond what is touched, so that rounding cannot hold a shape in place
+_SCALE_MM = 70.0
+_NARROWEST = 0.72  # of a chord symbol's natural width, before the line takes fewer bars
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A drawing: SVG text without fonts, and its size in millimetres.
+
+    ``heads_mm`` are the middles of the note heads, from the picture's left edge.
+    """
+
+    svg: str
+    width_mm: float
+    height_mm: float
+    heads_mm: tuple[float, ...] = ()
+
+
+def draw_systems(score: Score, *, width_mm: float) -> tuple[Picture, ...]:
+    """The part, one picture for each line of music.
+
+    Parameters
+    ----------
+    score : Score
+    width_mm : float
+        Room for a line; the last picture is narrower where its bars are fewer.
+
+    Raises
+    ------
+    ValueError
+        Names the bar, when a note has a length that no single note lasts.
+    """
+    return tuple(_picture(line) for line in set_lines(score, width_mm=width_mm))
+
+
+def set_lines(score: Score, *, width_mm: float) -> tuple[Line, ...]:
+    """What `draw_systems` draws, as shapes with their boxes."""
+    if not score.bars:
+        return ()
+    width = width_mm / MM - 3 * _EDGE
+    natural = _natural_widths(score)
+    for bars_a_line in range(max(1, score.bars_a_system), 0, -1):
+        systems = _systems(score, natural, width, bars_a_line)
+        lines = _lines(score, systems, width)
+        if not any(_crowded(score, line) for line in lines):
+            break
+    for (bars, _), line in zip(systems, lines, strict=True):
+        _finish(score, line, bars)
+    return tuple(lines)
+
+
+def draw_signature(fifths: int, clef: Clef) -> Picture:
+    """A short piece of staff with clef and key signature.
+
+    Parameters
+    ----------
+    fifths : int
+        Sharps positive, flats negative, -7 to 7.
+    """
+    line = read_line(engraved(staff_mei(clef, fifths, '<space dur="4"/>'), 20000.0)[0])
+    end = max(shape.box.right for shape in line.shapes if shape.kind != "line") + 0.8 * SPACE
+    return _picture(_cut(line, end))
+
+
+def draw_scale(
+    pitches: Sequence[Pitch], clef: Clef, fifths: int, *, open_heads: Sequence[bool]
+) -> Picture:
+    """A scale on a staff without bars or stems.
+
+    Parameters
+    ----------
+    pitches : sequence of Pitch
+        Written, in order.
+    fifths : int
+        Key signature, -7 to 7.
+    open_heads : sequence of bool
+        True for chord tones, drawn as open heads; the others are small and black.
+    """
+    printed = printed_accidentals(pitches, fifths)
+    notes = [
+        _scale_note(pitch, shown, is_open)
+        for pitch, shown, is_open in zip(pitches, printed, open_heads, strict=True)
+    ]
+    line = read_line(
+        engraved(staff_mei(clef, fifths, "".join(notes)), _SCALE_MM / MM, even=True)[0]
+    )
+    end = max(shape.box.right for shape in line.shapes if shape.kind != "line") + 1.2 * SPACE
+    return _picture(_cut(line, end))
+
+
+def _scale_note(pitch: Pitch, printed: int | None, is_open: bool) -> str:
+    head = 'dur="1"' if is_open else 'dur="4" stem.visible="false" cue="true"'
+    return f"<note {head} {pitch_mei(pitch, printed)}/>"
+
+
+# Lines
+
+
+def _natural_widths(score: Score) -> tuple[float, tuple[float, ...]]:
+    """Room for clef and signatures, and for each bar when nothing is stretched."""
+    whole = [(range(len(score.bars)), 0)]
+    page = engraved(score_mei(score, whole, _kept_width), 1_000_000.0, stretch=False)[0]
+    line = read_line(page)
+    opening = ("clef", "keySig", "meterSig")
+    head = max(s.box.right for s in line.shapes if s.kind in opening and s.owner == "b-0")
+    boxes = [line.bars[f"b-{place}"] for place in range(len(score.bars))]
+    widths = [box.right - box.left for box in boxes]
+    return head, (widths[0] - head, *widths[1:])
+
+
+def _systems(
+    score: Score, natural: tuple[float, tuple[float, ...]], width: float, most: int
+) -> list[System]:
+    """The bars of each line; a group that does not fit is split evenly."""
+    head, widths = natural
+    systems: list[System] = []
+    for group in _groups(score, most):
+        for parts in range(1, len(group) + 1):
+            lines = _split(group, parts)
+            if all(sum(widths[n] for n in line) + head <= width for line in lines):
+                break
+        systems += [(line, 0) for line in lines]
+    last, _ = systems[-1]
+    missing = most - len(last) if len(systems) == 1 or len(systems[0][0]) >= most else 0
+    average = sum(widths[n] for n in last) / len(last)
+    room = (width - head - sum(widths[n] for n in last)) // average
+    systems[-1] = (last, max(0, min(missing, int(room))))
+    return systems
+
+
+def _groups(score: Score, most: int) -> list[range]:
+    """Lines as wished: ``most`` bars each, a pickup not counted."""
+    pickup = 1 if score.bars[0].number == 0 else 0
+    count = len(score.bars)
+    edges = [0, *range(most + pickup, count, most), count]
+    return [range(begin, end) for begin, end in pairwise(edges)]
+
+
+def _split(group: range, parts: int) -> list[range]:
+    """A run of bars in ``parts`` runs as even as can be, the longer ones first."""
+    size, longer = divmod(len(group), parts)
+    lines = []
+    begin = group.start
+    for part in range(parts):
+        end = begin + size + (part < longer)
+        lines.append(range(begin, end))
+        begin = end
+    return lines
+
+
+def _lines(score: Score, systems: list[System], width: float) -> list[Line]:
+    pages = engraved(score_mei(score, systems, _kept_width), width)
+    return [read_line(page) for page in pages]
+
+
+def _kept_width(chord: ChordText) -> float:
+    return chord_run(chord).width + _CHORD_GAP
+
+
+# Chord symbols
+
+
+def chord_run(chord: ChordText) -> Run:
+    """A chord symbol set from x 0 on the baseline 0: root, quality, raised part, bass."""
+    if not chord.root:
+        return text_run(chord.plain, 0.85 * _CHORD_SIZE)
+    pieces = [(chord.root + chord.quality, _CHORD_SIZE, 0.0)]
+    if chord.extension:
+        pieces.append((chord.extension, _RAISED_SIZE, -_RAISE))
+    if chord.bass:
+        pieces.append((f"/{chord.bass}", _CHORD_SIZE, 0.0))
+    width = 0.0
+    drawn = []
+    for text, size, y in pieces:
+        run = text_run(text, size, x=width, y=y)
+        width += run.width + 0.02 * _CHORD_SIZE
+        drawn.append(run.svg)
+    return Run(width, "".join(drawn))
+
+
+def _chord_names(score: Score, line: Line) -> list[tuple[str, ChordText]]:
+    """The chords on a line with their ids, in order."""
+    found = []
+    for name in line.bars:
+        place = int(name[2:])
+        for number, chord in enumerate(score.bars[place].chords):
+            if f"c-{place}-{number}" in line.chord_lefts:
+                found.append((f"c-{place}-{number}", chord))
+    return found
+
+
+def _chord_rooms(score: Score, line: Line) -> list[tuple[ChordText, float, float]]:
+    """Each chord with its left edge and the width it may take."""
+    chords = _chord_names(score, line)
+    lefts = [line.chord_lefts[name] for name, _ in chords]
+    ends = [*(left - _CHORD_GAP for left in lefts[1:]), line.staff.right]
+    return [
+        (chord, left, end - left)
+        for (_, chord), left, end in zip(chords, lefts, ends, strict=False)
+    ]
+
+
+def _crowded(score: Score, line: Line) -> bool:
+    """True when a chord symbol would have to be made too narrow."""
+    rooms = _chord_rooms(score, line)
+    return any(room < _NARROWEST * chord_run(chord).width for chord, _, room in rooms)
+
+
+# Marks
+
+
+def _finish(score: Score, line: Line, bars: range) -> None:
+    """Everything around the notes, the nearest first."""
+    for place in bars:
+        _mark_changing(line, score.bars[place], place)
+    for place in bars:
+        _mark_breaths(line, score.bars[place], place)
+    _write_degrees(line, score, bars)
+    if bars[0] > 0:
+        _write_bar_number(line, score.bars[bars[0]].number)
+    _write_chords(line, score)
+
+
+def _mark_changing(line: Line, bar: ScoreBar, place: int) -> None:
+    for number, note in enumerate(bar.notes):
+        head = line.of(f"n-{place}-{number}", "notehead")
+        if Mark.CHANGING in note.marks and head:
+            below = _head_is_below(line, f"n-{place}-{number}", head)
+            _draw_lozenge(line, head, f"n-{place}-{number}", down=below)
+
+
+def _head_is_below(line: Line, owner: str, head: Box) -> bool:
+    """True when the sign goes below: on the free side, unless the staff lies between."""
+    stem = line.of(owner, "stem")
+    middle = (head.top + head.bottom) / 2
+    if head.top > line.staff.bottom or head.bottom < line.staff.top:
+        return head.top > line.staff.bottom
+    if stem and stem.bottom - stem.top > SPACE:
+        return (stem.top + stem.bottom) / 2 < middle
+    return middle > (line.staff.top + line.staff.bottom) / 2
+
+
+def _draw_lozenge(line: Line, head: Box, owner: str, *, down: bool) -> None:
+    wide, high, stroke = 0.56 * SPACE, 0.66 * SPACE, 0.2 * SPACE
+    middle = (head.left + head.right) / 2
+    reach_x, reach_y = wide + stroke * 0.6, high + stroke * 0.7
+    edge = max(line.staff.bottom, head.bottom) if down else min(line.staff.top, head.top)
+    centre = edge + (1 if down else -1) * (0.5 * SPACE + reach_y)
+    box = Box(middle - reach_x, centre - reach_y, middle + reach_x, centre + reach_y)
+    box = _clear(line, box, down=down, gap=0.22 * SPACE)
+    centre = (box.top + box.bottom) / 2
+    points = (
+        f"{middle - wide:.1f},{centre:.1f} {middle:.1f},{centre - high:.1f} "
+        f"{middle + wide:.1f},{centre:.1f} {middle:.1f},{centre + high:.1f}"
+    )
+    svg = f'<polygon points="{points}" fill="none" stroke="#000" stroke-width="{stroke:g}"/>'
+    line.add(svg, box, "changing", owner)
+
+
+def _clear(line: Line, box: Box, *, down: bool, gap: float) -> Box:
+    """The box moved outwards until it touches nothing."""
+    while touched := line.touched(box, gap=gap):
+        high = box.bottom - box.top
+        if down:
+            top = max(other.bottom for other in touched) + gap + _STEP
+        else:
+            top = min(other.top for other in touched) - gap - high - _STEP
+        box = Box(box.left, top, box.right, top + high)
+    return box
+
+
+def _mark_breaths(line: Line, bar: ScoreBar, place: int) -> None:
+    for number, note in enumerate(bar.notes):
+        if Mark.BREATH in note.marks:
+            _draw_breath(line, place, number)
+
+
+def _draw_breath(line: Line, place: int, number: int) -> None:
+    scale = 1.05
+    left, low, wide, high = (size * scale for size in music_box(BREATH))
+    end = line.bars[f"b-{place}"].right
+    following = [
+        shape.box.left for shape in line.shapes if shape.owner == f"n-{place}-{number + 1}"
+    ]
+    right = min([end, *following]) - 0.3 * SPACE
+    bottom = line.staff.top - 0.35 * SPACE
+    box = Box(right - wide, bottom - high, right, bottom)
+    box = _clear(line, box, down=False, gap=0.2 * SPACE)
+    svg = placed(music_outline(BREATH), box.left - left, box.bottom + low, scale)
+    line.add(svg, box, "breath", f"n-{place}-{number}")
+
+
+def _write_degrees(line: Line, score: Score, bars: range) -> None:
+    """Degrees under their heads, on one baseline."""
+    texts = []
+    for place in bars:
+        for number, note in enumerate(score.bars[place].notes):
+            head = line.of(f"n-{place}-{number}", "notehead")
+            if note.degree and head:
+                wide = text_width(note.degree, _DEGREE_SIZE)
+                texts.append((note.degree, (head.left + head.right - wide) / 2, wide))
+    if not texts:
+        return
+    high = 0.75 * _DEGREE_SIZE
+    top = line.staff.bottom + 0.7 * SPACE
+    for _, left, wide in texts:
+        box = Box(left, top, left + wide, top + high)
+        top = max(top, _clear(line, box, down=True, gap=0.35 * SPACE).top)
+    for text, left, wide in texts:
+        run = text_run(text, _DEGREE_SIZE, x=left, y=top + high)
+        line.add(run.svg, Box(left, top, left + wide, top + high), "degree")
+
+
+def _write_bar_number(line: Line, number: int) -> None:
+    run = text_run(str(number), _NUMBER_SIZE)
+    bottom = line.staff.top - 0.5 * SPACE
+    box = Box(0, bottom - 0.7 * _NUMBER_SIZE, run.width, bottom)
+    box = _clear(line, box, down=False, gap=0.3 * SPACE)
+    line.add(text_run(str(number), _NUMBER_SIZE, y=box.bottom).svg, box, "number")
+
+
+def _write_chords(line: Line, score: Score) -> None:
+    """Chord symbols on one baseline, made narrower where two would touch."""
+    up, down = 0.95 * _CHORD_SIZE, 0.22 * _CHORD_SIZE
+    baseline = line.staff.top - 1.5 * SPACE
+    symbols = []
+    for chord, left, room in _chord_rooms(score, line):
+        run = chord_run(chord)
+        squeeze = min(1.0, room / run.width)
+        box = Box(left, baseline - up, left + run.width * squeeze, baseline + down)
+        cleared = _clear(line, box, down=False, gap=0.3 * SPACE)
+        baseline = min(baseline, cleared.bottom - down)
+        symbols.append((run, left, squeeze))
+    for run, left, squeeze in symbols:
+        box = Box(left, baseline - up, left + run.width * squeeze, baseline + down)
+        across = f" scale({squeeze:.3f} 1)" if squeeze < 1 else ""
+        move = f"translate({left:.1f} {baseline:.1f}){across}"
+        line.add(f'<g transform="{move}">{run.svg}</g>', box, "chord")
+
+
+# The picture
+
+
+def _cut(line: Line, end: float) -> Line:
+    """The line with its staff ending at ``end``."""
+    kept = []
+    for shape in line.shapes:
+        if shape.kind == "barLine":
+            continue
+        if shape.kind == "line":
+            top = shape.box.top
+            drawing = f"M0 {top:g} L{end:.1f} {top:g}"
+            svg = f'<path d="{drawing}" stroke="#000" stroke-width="{STAFF_LINE:g}"/>'
+            shape = Shape(svg, Box(0, top, end, top), "line")
+        kept.append(shape)
+    return Line(kept, {}, Box(0, line.staff.top, end, line.staff.bottom), line.bars)
+
+
+def _picture(line: Line) -> Picture:
+    """The line as SVG, cut to what is drawn."""
+    box = hull(shape.box for shape in line.shapes)
+    left, top = min(0.0, box.left) - _EDGE, box.top - _EDGE
+    wide, high = box.right - left + _EDGE, box.bottom - top + _EDGE
+    drawn = "".join(shape.svg for shape in line.shapes)
+    svg = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide * MM:.3f}mm" '
+        f'height="{high * MM:.3f}mm" viewBox="{left:.1f} {top:.1f} {wide:.1f} {high:.1f}">'
+        f"{drawn}</svg>"
+    )
+    heads = [shape.box for shape in line.shapes if shape.kind == "notehead"]
+    middles = tuple(((head.left + head.right) / 2 - left) * MM for head in heads)
+    return Picture(svg, wide * MM, high * MM, middles)

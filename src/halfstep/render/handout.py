@@ -1,0 +1,507 @@
+"""What does a student take home on paper? The lesson as two to four printed pages.
+
+The page is `handout.typ`, a template; this module says what stands on it and hands it
+over as data. From top to bottom: the chords as a grid of bars, each chord with its
+notes and scale, what changes from chord to chord, the steps as engraved music.
+
+Conventions
+-----------
+- All pitches and names are *written*: what the player reads.
+- Texts arrive finished and are printed as they stand; nothing in them is markup.
+- Lengths on the page are millimetres, places in a bar quarter-note beats.
+- The same handout gives the same bytes: no date, no random names.
+- Fonts are those inside typst. Only a text they cannot print is set again with the
+  fonts of the machine, and a sign that none of them holds is printed as ``?``.
+
+Sources: ISO 216 (A4) and ANSI/ASME Y14.1 (letter) for the paper; ISO 14289-1 (PDF/UA-1)
+for the tags, which also forbids a glyph that cannot be shown.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict, dataclass, replace
+from fractions import Fraction
+from functools import lru_cache
+from importlib.resources import files
+from pathlib import Path
+from threading import Lock
+from typing import Any, Literal
+
+from halfstep.instruments import Clef
+from halfstep.pitch import Pitch
+from halfstep.render.engrave import Picture, draw_scale, draw_signature, draw_systems
+from halfstep.score import Barline, ChordText, Score
+
+PaperName = Literal["a4", "letter"]
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """A sheet and its margins, in millimetres."""
+
+    width_mm: float
+    height_mm: float
+    side_mm: float = 16.0
+    top_mm: float = 14.0
+    bottom_mm: float = 17.0
+
+    @property
+    def text_width_mm(self) -> float:
+        """From margin to margin."""
+        return self.width_mm - 2 * self.side_mm
+
+
+PAPERS: dict[PaperName, Paper] = {"a4": Paper(210.0, 297.0), "letter": Paper(215.9, 279.4)}
+
+
+@dataclass(frozen=True, slots=True)
+class GridBar:
+    """One bar of the grid.
+
+    Attributes
+    ----------
+    number : int
+        The form's bar number; 0 for a pickup, which stands alone before bar 1.
+    beats : Fraction
+        The bar's length in quarter notes.
+    chords : tuple of ChordText
+        Each with its place in ``at``. None at all means that the chord before holds on.
+    section : str
+        A rehearsal letter or word; it starts a new line of the grid.
+    note : str
+        A few words beside the bar number, such as a new meter.
+    barline : Barline
+        At the end of the bar.
+    """
+
+    number: int
+    beats: Fraction
+    chords: tuple[ChordText, ...]
+    section: str = ""
+    note: str = ""
+    barline: Barline = Barline.SINGLE
+
+
+@dataclass(frozen=True, slots=True)
+class NamedTone:
+    """A note of a chord in words: its name (``E♭``) and its degree (``♭7``)."""
+
+    name: str
+    degree: str
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleTone:
+    """A note of a scale on the staff, with its degree and whether the chord has it."""
+
+    pitch: Pitch
+    degree: str
+    in_chord: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ChordEntry:
+    """One distinct chord with what to play on it.
+
+    Attributes
+    ----------
+    chord : ChordText
+    tones : tuple of NamedTone
+        The chord's notes, lowest first.
+    scale : str
+        The scale's name (``D Mixolydian``).
+    scale_tones : tuple of ScaleTone
+        In rising order; empty draws no staff.
+    parent : str
+        Its parent key in words (``parent key G major, one sharp``).
+    parent_fifths : int or None
+        The signature drawn beside it; None draws none.
+    reason : str
+        Why this scale, in one sentence.
+    others : tuple of str
+        Names of other scales that serve.
+    """
+
+    chord: ChordText
+    tones: tuple[NamedTone, ...]
+    scale: str
+    scale_tones: tuple[ScaleTone, ...]
+    parent: str
+    parent_fifths: int | None
+    reason: str
+    others: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeEntry:
+    """What happens between two neighbouring chords, wherever they meet.
+
+    Attributes
+    ----------
+    bars : tuple of int
+        Numbers of the bars in which the second chord begins.
+    before, after : ChordText
+    instruction : str
+        The change in one line: ``only the C♯ becomes C``.
+    stays, half_steps, whole_steps, new, renamed : tuple of str
+        Notes as printed (``G``), moves as printed (``C♯ → C``).
+    """
+
+    bars: tuple[int, ...]
+    before: ChordText
+    after: ChordText
+    instruction: str
+    stays: tuple[str, ...] = ()
+    half_steps: tuple[str, ...] = ()
+    whole_steps: tuple[str, ...] = ()
+    new: tuple[str, ...] = ()
+    renamed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class StepEntry:
+    """One exercise: what to do, and the music.
+
+    Attributes
+    ----------
+    number : int
+    title, task : str
+        Its name, and one or two sentences of what to do.
+    score : Score
+    notices : tuple of str
+        What the player should know about this version of it.
+    """
+
+    number: int
+    title: str
+    task: str
+    score: Score
+    notices: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class LegendEntry:
+    """A mark and its meaning; the mark as a text sign, a picture, or inside the words."""
+
+    text: str
+    sign: str = ""
+    picture: Picture | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Handout:
+    """Everything on the pages, in the order it stands there.
+
+    Attributes
+    ----------
+    title, player : str
+        The piece, and who plays it (``Alto saxophone``).
+    facts : str
+        One line (``E major · 4/4 · ♩ = 120 · swing · intermediate``).
+    clef : Clef
+        Of the scale pictures and signatures.
+    grid : tuple of GridBar
+    chords : tuple of ChordEntry
+    changes : tuple of ChangeEntry
+    steps : tuple of StepEntry
+    legend : tuple of LegendEntry
+    care : tuple of str
+        Cautions, a line each.
+    bars_a_line : int
+        Bars on a line of the grid.
+    """
+
+    title: str
+    player: str
+    facts: str
+    clef: Clef
+    grid: tuple[GridBar, ...]
+    chords: tuple[ChordEntry, ...] = ()
+    changes: tuple[ChangeEntry, ...] = ()
+    steps: tuple[StepEntry, ...] = ()
+    legend: tuple[LegendEntry, ...] = ()
+    care: tuple[str, ...] = ()
+    bars_a_line: int = 4
+
+
+def write_handout(path: Path, handout: Handout, *, paper: PaperName = "a4") -> None:
+    """Write the handout as a PDF file."""
+    path.write_bytes(handout_pdf(handout, paper=paper))
+
+
+def handout_pdf(handout: Handout, *, paper: PaperName = "a4") -> bytes:
+    """The handout as a tagged PDF (PDF/UA-1); equal handouts give equal bytes.
+
+    Parameters
+    ----------
+    handout : Handout
+    paper : {'a4', 'letter'}
+    """
+    page = _translated(_page_data(handout, PAPERS[paper]), _CONTROLS)
+    try:
+        return _typeset(page, system_fonts=False)
+    except _SignsMissing:
+        return _typeset_with_any_font(page)
+
+
+# ------------------------------------------------------------------------ typesetting
+
+_Table = dict[int, str]
+
+_CONTROLS: _Table = {
+    **dict.fromkeys((*range(0x20), *range(0x7F, 0xA0)), " "),
+    **dict.fromkeys(range(0xD800, 0xE000), "?"),
+}
+"""Characters that are no text: control codes, and halves of surrogate pairs."""
+
+_UNSHOWN = re.compile(r'the text `"(.+?)"` could not be displayed')
+_ESCAPED = re.compile(r"\\u\{([0-9a-f]+)\}")
+_ONE_AT_A_TIME = Lock()
+
+
+class _SignsMissing(Exception):
+    """No font at hand can print these."""
+
+    def __init__(self, signs: str) -> None:
+        self.signs = signs
+        super().__init__(signs)
+
+
+def _typeset_with_any_font(page: Any) -> bytes:
+    """The pages with the machine's fonts, and ``?`` for what even they lack."""
+    try:
+        return _typeset(page, system_fonts=True)
+    except _SignsMissing as missing:
+        unknown = dict.fromkeys(map(ord, missing.signs), "?")
+        return _typeset(_translated(page, unknown), system_fonts=True)
+
+
+def _typeset(page: Any, *, system_fonts: bool) -> bytes:
+    import typst
+
+    inputs = {"handout": json.dumps(page, ensure_ascii=False)}
+    try:
+        with _ONE_AT_A_TIME:  # a compiler serves one thread at a time
+            pdf = _compiler(system_fonts).compile(
+                _template(), format="pdf", sys_inputs=inputs, pdf_standards="ua-1"
+            )
+    except typst.TypstError as error:
+        signs = _unshown_signs(error.diagnostic)
+        if not signs:
+            raise
+        raise _SignsMissing(signs) from error
+    return bytes(pdf)
+
+
+def _unshown_signs(diagnostic: str) -> str:
+    """The characters a diagnostic says have no glyph."""
+    found = "".join(_UNSHOWN.findall(diagnostic))
+    return _ESCAPED.sub(lambda escaped: chr(int(escaped[1], 16)), found)
+
+
+def _translated(value: Any, table: _Table) -> Any:
+    """Page data with every text in it translated."""
+    if isinstance(value, str):
+        return value.translate(table)
+    if isinstance(value, dict):
+        return {key: _translated(each, table) for key, each in value.items()}
+    if isinstance(value, list):
+        return [_translated(each, table) for each in value]
+    return value
+
+
+@lru_cache(maxsize=2)
+def _compiler(system_fonts: bool) -> Any:
+    """A compiler that keeps its fonts, and what it has laid out, between handouts."""
+    import typst
+
+    fonts = typst.Fonts(include_system_fonts=system_fonts)
+    return typst.Compiler(font_paths=fonts, ignore_system_fonts=not system_fonts)
+
+
+@lru_cache(maxsize=1)
+def _template() -> bytes:
+    return files("halfstep.render").joinpath("handout.typ").read_bytes()
+
+
+# ---------------------------------------------------------------------- data for the page
+
+
+def _page_data(handout: Handout, paper: Paper) -> dict[str, Any]:
+    return {
+        "title": handout.title.strip() or handout.player or "Lesson",
+        "player": handout.player,
+        "facts": handout.facts,
+        "paper": asdict(paper),
+        "grid": [[_bar_data(cell) for cell in line] for line in _grid_lines(handout)],
+        "chords": [_chord_data(entry, handout.clef) for entry in handout.chords],
+        "changes": [_change_data(entry) for entry in handout.changes],
+        "steps": [_step_data(entry, paper.text_width_mm) for entry in handout.steps],
+        "legend": [_legend_data(entry) for entry in handout.legend],
+        "care": list(handout.care),
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class _Cell:
+    """A bar in its place on a line: what it prints, which may be a repeat sign."""
+
+    bar: GridBar
+    chords: tuple[ChordText, ...]
+    simile: bool
+
+
+_Line = list["_Cell | None"]
+
+
+def _grid_lines(handout: Handout) -> Iterator[_Line]:
+    """The grid in lines of equal length, blank cells as None."""
+    across = handout.bars_a_line
+    before: tuple[ChordText, ...] = ()
+    for line in _broken(handout.grid, across):
+        cells: _Line = []
+        for bar in line:
+            chords = bar.chords or _holding(before)
+            cells.append(_Cell(bar, chords, bool(cells) and _repeats(before, chords)))
+            before = chords
+        blank: _Line = [None] * (across - len(cells))
+        yield blank + cells if line[0].number == 0 else cells + blank
+
+
+def _broken(bars: Iterable[GridBar], across: int) -> Iterator[list[GridBar]]:
+    """Bars broken into lines: after ``across`` bars, a pickup, or before a section."""
+    line: list[GridBar] = []
+    for bar in bars:
+        full = len(line) == across or (line and line[0].number == 0)
+        if full or (line and bar.section):
+            yield line
+            line = []
+        line.append(bar)
+    if line:
+        yield line
+
+
+def _holding(chords: tuple[ChordText, ...]) -> tuple[ChordText, ...]:
+    """What sounds at the end of a bar, as it stands in a bar of its own."""
+    return tuple(replace(chord, at=Fraction(0)) for chord in chords[-1:])
+
+
+def _repeats(before: tuple[ChordText, ...], chords: tuple[ChordText, ...]) -> bool:
+    """True where a bar of one chord says again what the bar before it said."""
+    return len(chords) == 1 and before == chords
+
+
+def _bar_data(cell: _Cell | None) -> dict[str, Any] | None:
+    if cell is None:
+        return None
+    bar = cell.bar
+    return {
+        "number": bar.number,
+        "section": bar.section,
+        "note": bar.note,
+        "end": bar.barline.value,
+        "simile": cell.simile,
+        "chords": [
+            {**_symbol(chord), "at": float(chord.at / bar.beats)}
+            for chord in sorted(cell.chords, key=lambda chord: chord.at)
+        ],
+    }
+
+
+def _symbol(chord: ChordText) -> dict[str, str]:
+    return {
+        "root": chord.root,
+        "quality": chord.quality,
+        "extension": chord.extension,
+        "bass": chord.bass,
+        "plain": chord.plain,
+    }
+
+
+def _spoken(chord: ChordText) -> str:
+    """A symbol as one plain text."""
+    if not chord.root:
+        return chord.plain
+    bass = f"/{chord.bass}" if chord.bass else ""
+    return f"{chord.root}{chord.quality}{chord.extension}{bass}"
+
+
+def _picture(picture: Picture, alt: str) -> dict[str, Any]:
+    return {"svg": picture.svg, "width_mm": picture.width_mm, "alt": alt}
+
+
+def _chord_data(entry: ChordEntry, clef: Clef) -> dict[str, Any]:
+    return {
+        "chord": _symbol(entry.chord),
+        "tones": [_named(tone.name, tone.degree, strong=True) for tone in entry.tones],
+        "scale": entry.scale,
+        "scale_tones": [
+            _named(str(tone.pitch.name), tone.degree, strong=tone.in_chord)
+            for tone in entry.scale_tones
+        ],
+        "staff": _scale_picture(entry, clef),
+        "parent": entry.parent,
+        "signature": _signature(entry.parent_fifths, clef, entry.parent),
+        "reason": entry.reason,
+        "others": list(entry.others),
+    }
+
+
+def _named(name: str, degree: str, *, strong: bool) -> dict[str, Any]:
+    return {"name": name, "degree": degree, "strong": strong}
+
+
+def _scale_picture(entry: ChordEntry, clef: Clef) -> dict[str, Any] | None:
+    """The scale on a staff without a signature, so that every accidental is seen."""
+    if not entry.scale_tones:
+        return None
+    pitches = tuple(tone.pitch for tone in entry.scale_tones)
+    chord_tones = tuple(tone.in_chord for tone in entry.scale_tones)
+    picture = draw_scale(pitches, clef, 0, open_heads=chord_tones)
+    alt = f"{entry.scale} on the staff, for {_spoken(entry.chord)}"
+    return {**_picture(picture, alt), "heads_mm": list(picture.heads_mm)}
+
+
+def _signature(fifths: int | None, clef: Clef, label: str) -> dict[str, Any] | None:
+    if fifths is None:
+        return None
+    return _picture(draw_signature(fifths, clef), f"key signature: {label}")
+
+
+def _change_data(entry: ChangeEntry) -> dict[str, Any]:
+    return {
+        "bars": ", ".join(map(str, entry.bars)),
+        "before": _symbol(entry.before),
+        "after": _symbol(entry.after),
+        "instruction": entry.instruction,
+        "stays": list(entry.stays),
+        "half_steps": list(entry.half_steps),
+        "whole_steps": list(entry.whole_steps),
+        "new": list(entry.new),
+        "renamed": list(entry.renamed),
+    }
+
+
+def _step_data(entry: StepEntry, width_mm: float) -> dict[str, Any]:
+    pictures = draw_systems(entry.score, width_mm=width_mm)
+    alts = _system_alts(entry, len(pictures))
+    return {
+        "number": entry.number,
+        "title": entry.title,
+        "task": entry.task,
+        "notices": list(entry.notices),
+        "systems": [_picture(picture, alt) for picture, alt in zip(pictures, alts, strict=True)],
+    }
+
+
+def _system_alts(entry: StepEntry, lines: int) -> list[str]:
+    """What a screen reader says for each line of music of a step."""
+    return [f"Step {entry.number}, line {n} of {lines}" for n in range(1, lines + 1)]
+
+
+def _legend_data(entry: LegendEntry) -> dict[str, Any]:
+    picture = entry.picture and _picture(entry.picture, entry.text)
+    return {"sign": entry.sign, "text": entry.text, "picture": picture}

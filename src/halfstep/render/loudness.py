@@ -1,0 +1,114 @@
+"""How loud is it? Integrated loudness, to balance parts against each other.
+
+Sound is weighed by frequency as the ear does (*K-weighting*), cut into blocks, and the
+blocks that are quiet are left out, so that rests do not count.
+
+Conventions
+-----------
+- Loudness is in LUFS: 0 is a full-scale sine in the front left and right, minus is softer.
+- Sound is float, 1.0 at full scale, shape (frames, 2), 44 100 frames a second.
+
+Source: ITU-R BS.1770-4 (from memory); the filters are written in their analogue form, so
+that they fit any rate, and are held against pyloudnorm in the tests.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from math import cos, pi, sin, sqrt
+from typing import TYPE_CHECKING, Any
+
+from halfstep.render.sampler import FRAME_RATE
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    Values = npt.NDArray[Any]
+
+_BLOCK_S = 0.4
+_ABSOLUTE_GATE_LUFS = -70.0
+_RELATIVE_GATE_LU = -10.0
+_OFFSET_LU = -0.691
+
+
+def loudness_lufs(sound: Values) -> float:
+    """Integrated loudness (ITU-R BS.1770-4); minus infinity for silence.
+
+    Blocks of 0.4 s are weighed by their spectrum and do not overlap, which is faster
+    than the standard's running filter with three quarters of overlap and differs from it
+    by a few tenths of a unit.
+
+    Parameters
+    ----------
+    sound : numpy.ndarray
+        Float, 1.0 at full scale, shape (frames, 2).
+    """
+    import numpy as np
+
+    block = round(_BLOCK_S * FRAME_RATE)
+    blocks = -(-len(sound) // block)
+    padded = np.zeros((blocks * block, 2), np.float32)
+    padded[: len(sound)] = sound
+    spectrum = np.fft.rfft(padded.reshape(blocks, block, 2), axis=1)
+    power = spectrum.real**2 + spectrum.imag**2
+    powers = 2.0 * np.einsum("bfc,f->b", power, _weights(block)) / block**2
+    gate = 10.0 ** ((_ABSOLUTE_GATE_LUFS - _OFFSET_LU) / 10.0)
+    loud = powers[powers > gate]
+    if not len(loud):
+        return float("-inf")
+    loud = loud[loud > loud.mean() * 10.0 ** (_RELATIVE_GATE_LU / 10.0)]
+    return float(_OFFSET_LU + 10.0 * np.log10(loud.mean()))
+
+
+@lru_cache(maxsize=2)
+def _weights(block: int) -> Values:
+    """The K-weighting's power at each frequency: a high shelf of 4 dB and a high-pass."""
+    import numpy as np
+
+    hz = np.fft.rfftfreq(block, 1.0 / FRAME_RATE)
+    weights = np.ones(len(hz))
+    for numerator, denominator in (_shelf(), _high_pass()):
+        response = _response(numerator, hz) / _response(denominator, hz)
+        weights *= np.abs(response) ** 2
+    weights[0] = 0.0
+    return weights
+
+
+_Biquad = tuple[tuple[float, float, float], tuple[float, float, float]]
+
+
+def _shelf() -> _Biquad:
+    """BS.1770's first filter, from its analogue form, for 44.1 kHz."""
+    gain, quality, hz = 10.0 ** (4.0 / 40.0), 1.0 / sqrt(2.0), 1500.0
+    turn = 2.0 * pi * hz / FRAME_RATE
+    alpha, cosine = sin(turn) / (2.0 * quality), cos(turn)
+    root = 2.0 * sqrt(gain) * alpha
+    return (
+        (
+            gain * (gain + 1 + (gain - 1) * cosine + root),
+            -2 * gain * (gain - 1 + (gain + 1) * cosine),
+            gain * (gain + 1 + (gain - 1) * cosine - root),
+        ),
+        (
+            gain + 1 - (gain - 1) * cosine + root,
+            2 * (gain - 1 - (gain + 1) * cosine),
+            gain + 1 - (gain - 1) * cosine - root,
+        ),
+    )
+
+
+def _high_pass() -> _Biquad:
+    """BS.1770's second filter, for 44.1 kHz."""
+    turn = 2.0 * pi * 38.0 / FRAME_RATE
+    alpha, cosine = sin(turn) / (2.0 * 0.5), cos(turn)
+    return (
+        ((1 + cosine) / 2, -(1 + cosine), (1 + cosine) / 2),
+        (1 + alpha, -2 * cosine, 1 - alpha),
+    )
+
+
+def _response(polynomial: tuple[float, float, float], hz: Values) -> Values:
+    import numpy as np
+
+    delay = np.exp(-2j * np.pi * hz / FRAME_RATE)
+    return np.asarray(polynomial[0] + polynomial[1] * delay + polynomial[2] * delay**2)

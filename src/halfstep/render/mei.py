@@ -1,0 +1,208 @@
+"""What does the engraver read? A score as MEI, in systems.
+
+The notes stand on the first staff. A second, silent staff, which is never printed,
+holds the rhythm of the chord symbols: each of its notes carries a word as wide as its
+symbol, so that the engraver makes room for the symbols as it does for lyrics, between
+notes too.
+
+Conventions
+-----------
+- Ids: ``n-BAR-NOTE`` and ``c-BAR-CHORD`` count from 0 within the score; ``b-BAR`` is a
+  bar; bars called ``pad`` fill a short last line up and are not printed.
+
+Source: MEI 5.0 guidelines, module CMN.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from fractions import Fraction
+from itertools import pairwise
+from math import ceil
+
+from halfstep.instruments import Clef
+from halfstep.pitch import Pitch
+from halfstep.render.notation import (
+    VALUES,
+    beamed,
+    is_empty,
+    note_value,
+    score_accidentals,
+    sounding_beats,
+)
+from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
+
+System = tuple[range, int]
+"""The bars on one line, as indices, and how many empty bars fill the line up."""
+
+_ACCIDENTALS = {-3: "tf", -2: "ff", -1: "f", 0: "n", 1: "s", 2: "x", 3: "ts"}
+_CLEFS = {Clef.TREBLE: ("G", 2), Clef.BASS: ("F", 4)}
+_BARLINES = {Barline.SINGLE: "single", Barline.DOUBLE: "dbl", Barline.FINAL: "end"}
+_GRID = 8  # chord places are rounded to a 32nd note for spacing
+_WORD_UNITS = 112.5  # width of one l in the engraver's lyrics, tenths of its unit
+
+HEAD = (
+    '<?xml version="1.0" encoding="UTF-8"?><mei xmlns="http://www.music-encoding.org/ns/mei" '
+    'meiversion="5.0"><meiHead><fileDesc><titleStmt><title/></titleStmt><pubStmt/></fileDesc>'
+    "</meiHead><music><body><mdiv><score>"
+)
+TAIL = "</section></score></mdiv></body></music></mei>"
+
+
+def score_mei(score: Score, systems: Sequence[System], width: Callable[[ChordText], float]) -> str:
+    """The whole score, each system on a page of its own.
+
+    Parameters
+    ----------
+    systems : sequence of System
+    width : callable
+        Width to keep for a chord symbol, in tenths of the engraver's unit.
+    """
+    accidentals = score_accidentals(score)
+    pages = []
+    for bars, padding in systems:
+        measures = [_measure(score, place, accidentals[place], width) for place in bars]
+        filler = _filler(score.bars[bars[-1]], accidentals[bars[-1]])
+        pages.append("".join(measures) + filler * padding)
+    return HEAD + _opening(score) + "<pb/>".join(pages) + TAIL
+
+
+def staff_mei(clef: Clef, fifths: int, layer: str) -> str:
+    """One bar without metre: a clef, a signature and what stands in ``layer``."""
+    shape, line = _CLEFS[clef]
+    return (
+        f'{HEAD}<scoreDef keysig="{signature(fifths)}" mnum.visible="false" '
+        f'system.leftline="false"><staffGrp><staffDef n="1" lines="5" clef.shape="{shape}" '
+        f'clef.line="{line}"/></staffGrp></scoreDef><section><measure xml:id="b-0" '
+        f'metcon="false" right="invis"><staff n="1"><layer n="1">{layer}</layer></staff>'
+        f"</measure>{TAIL}"
+    )
+
+
+def signature(fifths: int) -> str:
+    """A key signature as MEI writes it: ``3f``, ``0``, ``2s``."""
+    return f"{abs(fifths)}{'s' if fifths > 0 else 'f'}" if fifths else "0"
+
+
+def pitch_mei(pitch: Pitch, printed: int | None) -> str:
+    """Attributes of a pitch; ``printed`` is the accidental to show."""
+    gestural = pitch.name.alteration
+    accid = f' accid="{_ACCIDENTALS[printed]}"' if printed is not None else ""
+    if printed is None and gestural:
+        accid = f' accid.ges="{_ACCIDENTALS[gestural]}"'
+    letter = "cdefgab"[pitch.name.letter]
+    return f'pname="{letter}" oct="{pitch.octave}"{accid}'
+
+
+def _opening(score: Score) -> str:
+    shape, line = _CLEFS[score.clef]
+    meter = score.bars[0].meter
+    return (
+        f'<scoreDef meter.count="{meter.count}" meter.unit="{meter.unit}" '
+        f'keysig="{signature(score.key_fifths)}" mnum.visible="false" system.leftline="false">'
+        f'<staffGrp bar.thru="false">'
+        f'<staffDef n="1" lines="5" clef.shape="{shape}" clef.line="{line}"/>'
+        f'<staffDef n="2" lines="0" clef.shape="{shape}" clef.line="{line}"/>'
+        f"</staffGrp></scoreDef><section>"
+    )
+
+
+def _measure(
+    score: Score,
+    place: int,
+    accidentals: Sequence[int | None],
+    width: Callable[[ChordText], float],
+) -> str:
+    bar = score.bars[place]
+    counted = ' metcon="false"' if bar.number == 0 else ""
+    return (
+        f'{_meter_change(score, place)}<measure xml:id="b-{place}" n="{bar.number}"{counted} '
+        f'right="{_BARLINES[bar.barline]}">'
+        f'<staff n="1"><layer n="1">{_notes(bar, accidentals, f"n-{place}")}</layer></staff>'
+        f'<staff n="2"><layer n="1">{_silent(bar, place, width)}</layer></staff>'
+        f"{_ties(score, place)}</measure>"
+    )
+
+
+def _filler(bar: ScoreBar, accidentals: Sequence[int | None]) -> str:
+    """A bar as wide as the last one."""
+    notes = _notes(bar, accidentals, "")
+    return f'<measure right="invis"><staff n="1"><layer n="1">{notes}</layer></staff></measure>'
+
+
+def _meter_change(score: Score, place: int) -> str:
+    meter = score.bars[place].meter
+    if place == 0 or meter == score.bars[place - 1].meter:
+        return ""
+    return f'<scoreDef meter.count="{meter.count}" meter.unit="{meter.unit}"/>'
+
+
+def _notes(bar: ScoreBar, accidentals: Sequence[int | None], prefix: str) -> str:
+    if is_empty(bar):
+        return "<mRest/>"
+    opens = {group[0] for group in beamed(bar)}
+    closes = {group[-1] for group in beamed(bar)}
+    written = []
+    for place, (note, printed) in enumerate(zip(bar.notes, accidentals, strict=True)):
+        name = f' xml:id="{prefix}-{place}"' if prefix else ""
+        written.append("<beam>" if place in opens else "")
+        written.append(_note(bar, note, printed, name))
+        written.append("</beam>" if place in closes else "")
+    return "".join(written)
+
+
+def _note(bar: ScoreBar, note: ScoreNote, printed: int | None, name: str) -> str:
+    value = note_value(bar, note)
+    length = f'dur="{value.divisor}"' + (f' dots="{value.dots}"' if value.dots else "")
+    if note.pitch is None:
+        return f"<rest{name} {length}/>"
+    word = f"<verse><syl>{'l' * (2 * len(note.degree))}</syl></verse>" if note.degree else ""
+    return f"<note{name} {length} {pitch_mei(note.pitch, printed)}>{word}</note>"
+
+
+def _ties(score: Score, place: int) -> str:
+    tied = []
+    for index, note in enumerate(score.bars[place].notes):
+        if Mark.TIE in note.marks:
+            last = index + 1 == len(score.bars[place].notes)
+            end = (place + 1, 0) if last else (place, index + 1)
+            if end[0] < len(score.bars):
+                tied.append(f'<tie startid="#n-{place}-{index}" endid="#n-{end[0]}-{end[1]}"/>')
+    return "".join(tied)
+
+
+def _silent(bar: ScoreBar, place: int, width: Callable[[ChordText], float]) -> str:
+    """The chord symbols' rhythm, each symbol a word of its width."""
+    end = sounding_beats(bar)
+    marks = {round(chord.at * _GRID): n for n, chord in enumerate(bar.chords) if chord.at < end}
+    edges = sorted({0, *marks, int(end * _GRID)})
+    written = []
+    for begin, stop in pairwise(edges):
+        word = ""
+        name = ""
+        if begin in marks:
+            name = f' xml:id="c-{place}-{marks[begin]}"'
+            count = ceil(width(bar.chords[marks[begin]]) / _WORD_UNITS)
+            word = f"<verse><syl>{'l' * count}</syl></verse>"
+        for beats in _pieces(Fraction(stop - begin, _GRID)):
+            value = _PIECES[beats]
+            dots = f' dots="{value[1]}"' if value[1] else ""
+            pitch = 'pname="b" oct="4" visible="false"'
+            written.append(f'<note{name} dur="{value[0]}"{dots} {pitch}>{word}</note>')
+            name = word = ""
+    return "".join(written)
+
+
+_PIECES = {beats: (value.divisor, value.dots) for beats, value in VALUES.items()} | {
+    Fraction(1, 8): (32, 0)
+}
+
+
+def _pieces(beats: Fraction) -> list[Fraction]:
+    """Any length on the grid as note values, longest first."""
+    pieces = []
+    for value in _PIECES:
+        while beats >= value:
+            pieces.append(value)
+            beats -= value
+    return pieces

@@ -1,0 +1,157 @@
+"""How are notes written: values, printed accidentals, beams?
+
+What the engraver and the MusicXML writer must agree on is decided once, here.
+
+Conventions
+-----------
+- An accidental holds for its line or space, in its octave, to the end of the bar.
+- A note tied over the bar line repeats no accidental; the next note on its line or
+  space then shows its own, whatever it is.
+- Eighths are beamed by the groups of the metre when they fill a group, and by its pulse
+  otherwise; no beam crosses a rest or the start of a group.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import accumulate, groupby, pairwise
+
+from halfstep.meter import EIGHTH, Meter
+from halfstep.pitch import Pitch, name_at
+from halfstep.score import Mark, Score, ScoreBar, ScoreNote
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """A note value: ``divisor`` of a whole note (4 is a quarter), and its dots."""
+
+    divisor: int
+    dots: int = 0
+
+
+VALUES = {
+    Fraction(4): Value(1),
+    Fraction(3): Value(2, 1),
+    Fraction(2): Value(2),
+    Fraction(3, 2): Value(4, 1),
+    Fraction(1): Value(4),
+    Fraction(3, 4): Value(8, 1),
+    Fraction(1, 2): Value(8),
+    Fraction(1, 4): Value(16),
+}
+"""The values one note or rest can have, by its beats, longest first."""
+
+_TIED_OVER = 99  # no alteration equals it, so that whatever follows is shown
+
+
+def note_value(bar: ScoreBar, note: ScoreNote) -> Value:
+    """The value of a note.
+
+    Raises
+    ------
+    ValueError
+        Names the bar, when one note cannot last as long.
+    """
+    if note.beats not in VALUES:
+        raise ValueError(f"bar {bar.number}: no single note lasts {note.beats} beats; tie two")
+    return VALUES[note.beats]
+
+
+def is_empty(bar: ScoreBar) -> bool:
+    """True for a whole bar of rest, which takes the whole-bar rest in any metre."""
+    return bar.number != 0 and len(bar.notes) == 1 and bar.notes[0].pitch is None
+
+
+def sounding_beats(bar: ScoreBar) -> Fraction:
+    """How long the bar lasts: its metre's length, or less in a pickup."""
+    return sum((note.beats for note in bar.notes), Fraction(0))
+
+
+def onsets(bar: ScoreBar) -> tuple[Fraction, ...]:
+    """Where each note begins, in beats from the start of the bar."""
+    return tuple(accumulate((note.beats for note in bar.notes[:-1]), initial=Fraction(0)))
+
+
+def signature_alterations(fifths: int) -> dict[int, int]:
+    """What a key signature does to each letter, 0 for C to 6 for B."""
+    names = (name_at(place) for place in range(fifths - 1, fifths + 6))
+    return {name.letter: name.alteration for name in names}
+
+
+def printed_accidentals(
+    pitches: Sequence[Pitch | None], fifths: int, *, tied_over: bool = False
+) -> tuple[int | None, ...]:
+    """The alteration printed before each note of one bar; None where none is.
+
+    Parameters
+    ----------
+    pitches : sequence of Pitch or None
+        In order; None for a rest.
+    fifths : int
+        Key signature, -7 to 7.
+    tied_over : bool
+        True when the first is tied to from the bar before.
+    """
+    signature = signature_alterations(fifths)
+    holding: dict[int, int] = {}
+    printed: list[int | None] = []
+    for place, pitch in enumerate(pitches):
+        if pitch is None:
+            printed.append(None)
+            continue
+        step, alteration = pitch.staff_step, pitch.name.alteration
+        if tied_over and place == 0:
+            printed.append(None)
+            holding[step] = _TIED_OVER
+            continue
+        known = holding.get(step, signature[pitch.name.letter])
+        printed.append(None if known == alteration else alteration)
+        holding[step] = alteration
+    return tuple(printed)
+
+
+def score_accidentals(score: Score) -> tuple[tuple[int | None, ...], ...]:
+    """`printed_accidentals` of every bar."""
+    printed = []
+    tied = False
+    for bar in score.bars:
+        pitches = [note.pitch for note in bar.notes]
+        printed.append(printed_accidentals(pitches, score.key_fifths, tied_over=tied))
+        tied = bool(bar.notes) and Mark.TIE in bar.notes[-1].marks
+    return tuple(printed)
+
+
+def beamed(bar: ScoreBar) -> tuple[tuple[int, ...], ...]:
+    """The notes under each beam, as indices into ``bar.notes``."""
+    groups: list[tuple[int, ...]] = []
+    late = bar.meter.bar_beats - sounding_beats(bar) if bar.number == 0 else Fraction(0)
+    starts = tuple(onset + late for onset in onsets(bar))
+    for begin, end in pairwise((*_group_starts(bar.meter), bar.meter.bar_beats)):
+        inside = [n for n, start in enumerate(starts) if begin <= start < end]
+        eighths = all(bar.notes[n].pitch and bar.notes[n].beats == EIGHTH for n in inside)
+        filled = len(inside) * EIGHTH == end - begin
+        if (eighths and filled) or bar.meter.unit >= 8:
+            groups += _runs(bar, inside)
+            continue
+        for _, within in groupby(inside, key=lambda n: starts[n] // bar.meter.pulse_beats):
+            groups += _runs(bar, list(within))
+    return tuple(groups)
+
+
+def _group_starts(meter: Meter) -> tuple[Fraction, ...]:
+    """Where a beam may begin anew: each group; each unit where units are halves."""
+    if meter.unit < 4:
+        unit = Fraction(4, meter.unit)
+        return tuple(unit * n for n in range(meter.count))
+    return meter.strong_beats
+
+
+def _runs(bar: ScoreBar, places: list[int]) -> list[tuple[int, ...]]:
+    """Neighbours short enough for a beam, at least two of them."""
+    runs = groupby(places, key=lambda n: bar.notes[n].pitch is not None and bar.notes[n].beats < 1)
+    found = [tuple(run) for beams, run in runs if beams]
+    return [run for run in found if len(run) > 1]

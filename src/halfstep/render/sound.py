@@ -1,0 +1,382 @@
+"""What does it sound like? Parts -> stems, a mix and a line over it, as WAV.
+
+A file is one bar of count-in and a number of choruses. `band_sound` makes the band once,
+`with_line` lays a player's line over it, `write_wav` stores either.
+
+Conventions
+-----------
+- Finished sound is int16, shape (frames, 2), 44 100 frames a second; sound in the making
+  is float32 with 1.0 at full scale.
+- Notes start on the frame nearest to `Clock.seconds` of their onset, so swing is that
+  of the clock.
+- Every chorus has the same number of frames, the exact length rounded once. Choruses
+  therefore never drift against each other; the tempo is off by less than half a frame
+  in a chorus.
+- What rings past the end of a chorus is folded back onto its start. A chorus is thus
+  what a listener hears in the middle of many, and any stretch from one chorus boundary
+  to another loops without a gap. The end of a file is such a boundary. What precedes
+  the first chorus is faded out at the bar line, so that all choruses are equal.
+- The mix is the integer sum of the stems, frame by frame. The band is turned down where
+  it would come above `PEAK_DBFS`, never clipped.
+- Stems are balanced by loudness, so that another sound bank gives the same balance.
+
+The targets in LUFS are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from halfstep.meter import Clock
+from halfstep.played import PlayedNote, PlayedPart
+from halfstep.render.loudness import loudness_lufs
+from halfstep.render.sampler import FRAME_RATE, Sampler
+from halfstep.render.soundbank import find_bank, opened_bank
+from halfstep.render.wav import write_wav as write_wav
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+    Sound = npt.NDArray[np.float32]
+    Samples = npt.NDArray[np.int16]
+
+PEAK_DBFS = -1.0
+"""The highest sample of any file, in decibels below full scale."""
+
+TARGET_LUFS = {"bass": -21.0, "drums": -24.0, "chords": -25.0, "line": -19.0}
+"""How loud each part is made; together the band comes to about -18."""
+
+_OTHER_LUFS = -24.0
+_COUNT_IN_LUFS = -23.0
+_COUNT_IN_PEAK = 10.0 ** (-6.0 / 20.0)  # clicks are short: loud enough long before -23
+_FULL_SCALE = 32767
+_PEAK = 10.0 ** (PEAK_DBFS / 20.0)
+_ROUNDING = 4  # each rounded stem may add half a step to the sum
+_FADE_S = 0.03
+_LOUDEST_GAIN = 30.0  # a part of a few soft notes is not blown up into noise
+
+
+@dataclass(frozen=True, slots=True)
+class BandSound:
+    """The band of one chart at one tempo, finished.
+
+    Attributes
+    ----------
+    stems : mapping of str to numpy.ndarray
+        By the name of the part, each of the whole file's length.
+    mix : numpy.ndarray
+        The sum of the stems.
+    clock : Clock
+    beats : Fraction
+        Of one chorus.
+    choruses : int
+    count_in_frames, chorus_frames : int
+    notices : tuple of str
+        Where the sound bank had no instrument of that kind.
+    bank : Path
+        The sound bank used.
+    """
+
+    stems: Mapping[str, Samples]
+    mix: Samples
+    clock: Clock
+    beats: Fraction
+    choruses: int
+    count_in_frames: int
+    chorus_frames: int
+    notices: tuple[str, ...]
+    bank: Path
+
+    @property
+    def loop(self) -> tuple[int, int]:
+        """First frame of the first chorus, and the frame after the last chorus."""
+        return self.count_in_frames, self.count_in_frames + self.choruses * self.chorus_frames
+
+
+@dataclass(frozen=True, slots=True)
+class LineSound:
+    """A line over the band.
+
+    Attributes
+    ----------
+    samples : numpy.ndarray
+    loop : tuple of (int, int)
+        As in `BandSound`.
+    notices : tuple of str
+    """
+
+    samples: Samples
+    loop: tuple[int, int]
+    notices: tuple[str, ...]
+
+
+@lru_cache(maxsize=4)
+def _sampler(path: Path) -> Sampler:
+    return Sampler(opened_bank(path))
+
+
+def frames_at(clock: Clock, beat: Fraction) -> int:
+    """The frame nearest to a beat, counted from beat 0."""
+    return round(clock.seconds(beat) * FRAME_RATE)
+
+
+def render_part(
+    part: PlayedPart, *, clock: Clock, beats: Fraction, bank: str | Path | None = None
+) -> Sound:
+    """One part from beat 0, once through, with its tail.
+
+    Parameters
+    ----------
+    part : PlayedPart
+        Notes before beat 0 are left out.
+    clock : Clock
+    beats : Fraction
+        Length of the chorus; the sound is at least that long.
+    bank : str or Path, optional
+        See `halfstep.render.soundbank.find_bank`.
+
+    Returns
+    -------
+    numpy.ndarray
+        float32, shape (frames, 2).
+
+    Raises
+    ------
+    MissingExtra
+        When no sound bank is installed.
+    """
+    notes = [note for note in part.notes if note.onset >= 0]
+    return _played(part, notes, clock, find_bank(bank), first=0, frames=frames_at(clock, beats))
+
+
+def _played(
+    part: PlayedPart,
+    notes: Sequence[PlayedNote],
+    clock: Clock,
+    bank: Path,
+    *,
+    first: int,
+    frames: int,
+) -> Sound:
+    """Notes laid on a stretch of sound that begins at frame ``first``, with their tails."""
+    import numpy as np
+
+    sampler = _sampler(bank)
+    preset, _ = sampler.bank.preset(part.program, percussion=part.percussion)
+    placed = []
+    for note in notes:
+        start_s, end_s = clock.seconds(note.onset), clock.seconds(note.onset + note.beats)
+        sound = sampler.note(
+            preset, note.midi, note.velocity, end_s - start_s, rings=part.percussion
+        )
+        placed.append((round(start_s * FRAME_RATE) - first, sound))
+    length = max((start + len(sound) for start, sound in placed), default=0)
+    out = np.zeros((max(frames, length), 2), np.float32)
+    for start, sound in placed:
+        out[start : start + len(sound)] += sound
+    return out
+
+
+def folded(sound: Sound, frames: int) -> Sound:
+    """A chorus as heard among many: what lies past ``frames`` added onto its start."""
+    import numpy as np
+
+    rounds = -(-len(sound) // frames)
+    padded = np.zeros((rounds * frames, 2), np.float32)
+    padded[: len(sound)] = sound
+    return np.asarray(padded.reshape(rounds, frames, 2).sum(axis=0), np.float32)
+
+
+@dataclass(frozen=True, slots=True)
+class _Stem:
+    """A part before it is rounded: the count-in, of its exact length, and the chorus."""
+
+    before: Sound
+    chorus: Sound
+
+    def whole(self, count_in_frames: int, choruses: int) -> Sound:
+        """Count-in and choruses."""
+        import numpy as np
+
+        frames = len(self.chorus)
+        out = np.zeros((count_in_frames + choruses * frames, 2), np.float32)
+        for n in range(choruses):
+            start = count_in_frames + n * frames
+            out[start : start + frames] = self.chorus
+        out[:count_in_frames] = self.before
+        return out
+
+
+def _stem(
+    part: PlayedPart,
+    clock: Clock,
+    bank: Path,
+    *,
+    count_in: PlayedPart | None,
+    count_in_frames: int,
+    chorus_frames: int,
+) -> _Stem:
+    """A part's chorus, folded and balanced, and what is heard before beat 0.
+
+    A pickup has the gain of its part; a count-in is balanced by itself.
+    """
+    notes = [note for note in part.notes if note.onset >= 0]
+    pickup = [note for note in part.notes if -count_in_frames <= frames_at(clock, note.onset) < 0]
+    chorus = folded(_played(part, notes, clock, bank, first=0, frames=chorus_frames), chorus_frames)
+    gain = _gain_to(chorus, TARGET_LUFS.get(part.name, _OTHER_LUFS))
+    before = gain * _played(part, pickup, clock, bank, first=-count_in_frames, frames=0)
+    if count_in:
+        clicks = _played(count_in, count_in.notes, clock, bank, first=-count_in_frames, frames=0)
+        before = clicks * _click_gain(clicks)
+    return _Stem(_faded(before, count_in_frames), gain * chorus)
+
+
+def _faded(before: Sound, frames: int) -> Sound:
+    """The count-in cut at the bar line with a short fade, so that no chorus holds its tail."""
+    import numpy as np
+
+    cut = np.zeros((frames, 2), np.float32)
+    cut[: min(frames, len(before))] = before[:frames]
+    fade = min(frames, round(_FADE_S * FRAME_RATE))
+    cut[frames - fade :] *= np.linspace(1.0, 0.0, fade, dtype=np.float32)[:, None]
+    return cut
+
+
+def _click_gain(clicks: Sound) -> float:
+    """The gain of a count-in: by loudness, but no click above its peak."""
+    import numpy as np
+
+    highest = float(np.abs(clicks).max(initial=0.0))
+    wanted = _gain_to(clicks, _COUNT_IN_LUFS)
+    return min(wanted, _COUNT_IN_PEAK / highest) if highest else 1.0
+
+
+def _gain_to(sound: Sound, target_lufs: float) -> float:
+    measured = loudness_lufs(sound)
+    if measured == float("-inf"):
+        return 1.0
+    return min(_LOUDEST_GAIN, float(10.0 ** ((target_lufs - measured) / 20.0)))
+
+
+def band_sound(
+    parts: Sequence[PlayedPart],
+    *,
+    count_in: PlayedPart,
+    clock: Clock,
+    count_in_beats: Fraction,
+    beats: Fraction,
+    choruses: int = 1,
+    bank: str | Path | None = None,
+) -> BandSound:
+    """The band's file: stems, their sum, and where it loops.
+
+    Parameters
+    ----------
+    parts : sequence of PlayedPart
+        One chorus each, from beat 0.
+    count_in : PlayedPart
+        Notes before beat 0; they sound in the stem of the part of the same name, which is
+        made where there is none.
+    clock : Clock
+    count_in_beats : Fraction
+        Length of the count-in.
+    beats : Fraction
+        Length of a chorus.
+    choruses : int
+        At least 1.
+    bank : str or Path, optional
+        See `halfstep.render.soundbank.find_bank`.
+
+    Raises
+    ------
+    MissingExtra
+        When no sound bank is installed.
+    """
+    import numpy as np
+
+    path = find_bank(bank)
+    if count_in.name not in {part.name for part in parts}:
+        parts = [replace(count_in, notes=()), *parts]
+    count_in_frames = -frames_at(clock, -count_in_beats)
+    chorus_frames = frames_at(clock, beats)
+    floats = {}
+    for part in parts:
+        stem = _stem(
+            part,
+            clock,
+            path,
+            count_in=count_in if part.name == count_in.name else None,
+            count_in_frames=count_in_frames,
+            chorus_frames=chorus_frames,
+        )
+        floats[part.name] = stem.whole(count_in_frames, choruses)
+    scale = _headroom(sum(floats.values(), start=np.zeros((1, 2), np.float32)))
+    stems = {name: _integers(sound, scale) for name, sound in floats.items()}
+    return BandSound(
+        stems=stems,
+        mix=_summed(list(stems.values())),
+        clock=clock,
+        beats=beats,
+        choruses=choruses,
+        count_in_frames=count_in_frames,
+        chorus_frames=chorus_frames,
+        notices=tuple(filter(None, (_notice(part, path) for part in parts))),
+        bank=path,
+    )
+
+
+def with_line(band: BandSound, line: PlayedPart) -> LineSound:
+    """A player's line over the band, in the sound of its instrument.
+
+    Parameters
+    ----------
+    band : BandSound
+    line : PlayedPart
+        Concert pitch, one chorus from beat 0; notes before beat 0 are a pickup, played
+        in the count-in. Line and band are turned down together where they would clip.
+    """
+    import numpy as np
+
+    stem = _stem(
+        line,
+        band.clock,
+        band.bank,
+        count_in=None,
+        count_in_frames=band.count_in_frames,
+        chorus_frames=band.chorus_frames,
+    )
+    sound = stem.whole(band.count_in_frames, band.choruses)
+    sound += band.mix.astype(np.float32) / _FULL_SCALE
+    notice = _notice(line, band.bank)
+    return LineSound(_integers(sound, _headroom(sound)), band.loop, (notice,) if notice else ())
+
+
+def _notice(part: PlayedPart, bank: Path) -> str:
+    return _sampler(bank).bank.preset(part.program, percussion=part.percussion)[1]
+
+
+def _headroom(sound: Sound) -> float:
+    """The factor that keeps the highest sample at or under `PEAK_DBFS`; 1 at most."""
+    import numpy as np
+
+    highest = float(np.abs(sound).max(initial=0.0))
+    room = _PEAK - _ROUNDING / _FULL_SCALE
+    return min(1.0, room / highest) if highest else 1.0
+
+
+def _integers(sound: Sound, scale: float) -> Samples:
+    import numpy as np
+
+    return np.asarray(np.rint(sound * np.float32(scale * _FULL_SCALE)), np.int16)
+
+
+def _summed(stems: Sequence[Samples]) -> Samples:
+    import numpy as np
+
+    return np.asarray(np.sum(np.stack(stems), axis=0, dtype=np.int32), np.int16)

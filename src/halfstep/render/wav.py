@@ -1,0 +1,72 @@
+"""How is sound stored? 16-bit WAVE files with loop points, written whole or not at all.
+
+Source: the RIFF WAVE format and its sampler chunk ``smpl`` (from memory); read back by
+other programs in the tests.
+"""
+
+from __future__ import annotations
+
+import os
+import struct
+import tempfile
+from itertools import chain
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from halfstep.render.sampler import FRAME_RATE
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+    Samples = npt.NDArray[np.int16]
+
+
+def wav_bytes(samples: Samples, *, loop: tuple[int, int] | None = None) -> bytes:
+    """Sound as a RIFF WAVE file, 44.1 kHz, 16 bit, with its loop points.
+
+    Parameters
+    ----------
+    samples : numpy.ndarray
+        int16, shape (frames, 2).
+    loop : tuple of (int, int), optional
+        First frame of the loop and the frame after its last; stored in a ``smpl`` chunk,
+        whose end is the last frame itself.
+    """
+    channels, width = samples.shape[1], 2
+    frame = channels * width
+    form = struct.pack("<HHIIHH", 1, channels, FRAME_RATE, FRAME_RATE * frame, frame, 8 * width)
+    chunks = [(b"fmt ", form), (b"data", samples.astype("<i2").tobytes())]
+    if loop:
+        period_ns = round(1e9 / FRAME_RATE)
+        head = struct.pack("<9I", 0, 0, period_ns, 60, 0, 0, 0, 1, 0)
+        chunks.append((b"smpl", head + struct.pack("<6I", 0, 0, loop[0], loop[1] - 1, 0, 0)))
+    body = b"".join(
+        chain.from_iterable((name, struct.pack("<I", len(data)), data) for name, data in chunks)
+    )
+    return b"RIFF" + struct.pack("<I", 4 + len(body)) + b"WAVE" + body
+
+
+def write_wav(path: str | Path, samples: Samples, *, loop: tuple[int, int] | None = None) -> None:
+    """Store sound as WAV (see `wav_bytes`); the file appears whole or not at all."""
+    write_whole(path, wav_bytes(samples, loop=loop))
+
+
+def write_whole(path: str | Path, data: bytes) -> None:
+    """Write a file under another name beside it, then rename it into place."""
+    path = Path(path)
+    descriptor, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    try:
+        with os.fdopen(descriptor, "wb") as file:
+            file.write(data)
+        os.chmod(name, 0o666 & ~_umask())
+        os.replace(name, path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

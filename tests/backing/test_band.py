@@ -1,0 +1,91 @@
+"""The three parts together: what holds for any chart in any metre."""
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from invented_charts import METERS, SWING, WALTZ, chart_of, charts, pickup_before
+
+from halfstep.backing import count_in, make_backing
+from halfstep.meter import Meter
+from halfstep.progression.chart import Chart, Feel
+
+FEELS = st.sampled_from(Feel)
+
+
+@given(charts(), FEELS, st.integers(0, 3))
+def test_every_note_lies_within_the_chorus(chart: Chart, feel: Feel, seed: int) -> None:
+    for part in make_backing(chart, feel=feel, seed=seed):
+        for note in part.notes:
+            assert 0 <= note.onset < chart.beats
+            assert note.beats > 0
+            assert note.onset + note.beats <= chart.beats or part.percussion
+            assert 1 <= note.velocity <= 127
+
+
+@given(charts(), FEELS, st.integers(0, 3))
+def test_no_key_is_struck_again_while_it_sounds(chart: Chart, feel: Feel, seed: int) -> None:
+    for part in make_backing(chart, feel=feel, seed=seed):
+        ends: dict[int, Fraction] = {}
+        for note in part.notes:
+            assert note.onset >= ends.get(note.midi, Fraction(0))
+            ends[note.midi] = note.onset + note.beats
+
+
+@given(charts(), FEELS)
+def test_notes_come_in_order(chart: Chart, feel: Feel) -> None:
+    for part in make_backing(chart, feel=feel):
+        onsets = [note.onset for note in part.notes]
+        assert onsets == sorted(onsets)
+
+
+@given(charts(), FEELS, st.integers(0, 9))
+@settings(max_examples=25)
+def test_the_same_seed_gives_the_same_notes(chart: Chart, feel: Feel, seed: int) -> None:
+    assert make_backing(chart, feel=feel, seed=seed) == make_backing(chart, feel=feel, seed=seed)
+
+
+def test_another_seed_gives_other_notes() -> None:
+    assert make_backing(SWING, feel=Feel.SWING, seed=1) != make_backing(
+        SWING, feel=Feel.SWING, seed=2
+    )
+
+
+def test_parts_are_called_drums_bass_and_chords() -> None:
+    parts = make_backing(WALTZ, feel=Feel.SWING)
+    assert [part.name for part in parts] == ["drums", "bass", "chords"]
+    assert [part.percussion for part in parts] == [True, False, False]
+
+
+def test_a_pickup_changes_nothing() -> None:
+    assert make_backing(pickup_before(SWING, Fraction(1)), feel=Feel.SWING) == make_backing(
+        SWING, feel=Feel.SWING
+    )
+
+
+def test_a_silent_chart_has_only_time() -> None:
+    drums, bass, chords = make_backing(chart_of("N.C. | N.C.", Meter()), feel=Feel.SWING)
+    assert not bass.notes
+    assert not chords.notes
+    assert {note.midi for note in drums.notes} <= {42, 44, 51}
+    assert {int(note.onset) for note in drums.notes} == set(range(8))
+
+
+@pytest.mark.parametrize("meter", METERS, ids=str)
+def test_the_count_in_is_one_bar_of_pulses_with_the_loudest_first(meter: Meter) -> None:
+    notes = count_in(meter).notes
+    sticks = [note for note in notes if note.midi == 37]
+    assert [note.onset for note in sticks] == [
+        -meter.bar_beats + n * meter.pulse_beats for n in range(len(sticks))
+    ]
+    assert sticks[-1].onset == -meter.pulse_beats
+    assert all(note.velocity < sticks[0].velocity for note in sticks[1:])
+    assert notes[0].onset == -meter.bar_beats
+    assert all(note.onset + note.beats <= 0 for note in notes)
+
+
+def test_six_eight_is_counted_in_two() -> None:
+    """Common practice, no source."""
+    sticks = [note for note in count_in(Meter(6, 8)).notes if note.midi == 37]
+    assert len(sticks) == 2

@@ -1,0 +1,54 @@
+"""The drums: time in every bar."""
+
+from fractions import Fraction
+
+from hypothesis import given
+from hypothesis import strategies as st
+from invented_charts import SIX_EIGHT, SWING, WALTZ, charts
+
+from halfstep.backing import make_backing
+from halfstep.progression.chart import Chart, Feel
+
+
+def struck(chart: Chart, key: int, feel: Feel = Feel.SWING) -> list[Fraction]:
+    return [note.onset for note in make_backing(chart, feel=feel)[0].notes if note.midi == key]
+
+
+@given(charts(), st.sampled_from(Feel))
+def test_every_bar_begins_with_time(chart: Chart, feel: Feel) -> None:
+    at = {note.onset for note in make_backing(chart, feel=feel)[0].notes if note.midi in {42, 51}}
+    start = Fraction(0)
+    for bar in chart.form:
+        assert start in at
+        start += bar.beats
+
+
+def test_swing_has_the_hi_hat_on_two_and_four() -> None:
+    """General MIDI 44 is the pedal hi-hat; the pattern is common practice, no source."""
+    assert struck(SWING, 44) == [Fraction(n) for n in range(48) if n % 2]
+
+
+def test_swing_rides_quarters_with_an_eighth_before_one_and_three() -> None:
+    """General MIDI 51 is the ride cymbal; the pattern is common practice, no source."""
+    bar = [onset for onset in struck(SWING, 51) if onset < 4]
+    assert bar == [0, 1, Fraction(3, 2), 2, 3, Fraction(7, 2)]
+
+
+def test_the_waltz_has_the_hi_hat_on_two() -> None:
+    assert struck(WALTZ, 44) == [Fraction(3 * n + 1) for n in range(8)]
+
+
+def test_straight_time_answers_kick_with_stick() -> None:
+    assert {Fraction(0), Fraction(2)} <= set(struck(SWING, 36, Feel.STRAIGHT))
+    assert [s for s in struck(SWING, 37, Feel.STRAIGHT) if s < 4] == [1, 3]
+
+
+def test_six_eight_has_six_eighths() -> None:
+    eighths = [onset for onset in struck(SIX_EIGHT, 42, Feel.STRAIGHT) if onset < 3]
+    assert eighths == [Fraction(n, 2) for n in range(6)]
+
+
+def test_phrases_of_four_bars_end_with_a_set_up() -> None:
+    snares = struck(SWING, 38)
+    before = {n for n in range(12) if any(4 * n + 3 < s < 4 * n + 4 for s in snares)}
+    assert {3, 7, 11} <= before

@@ -1,0 +1,416 @@
+"""Pictures of parts: complete, readable, the same every time, and free of fonts."""
+
+from __future__ import annotations
+
+import re
+import threading
+from fractions import Fraction
+from xml.etree import ElementTree
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from halfstep.instruments import INSTRUMENTS, Clef, Level
+from halfstep.meter import Meter
+from halfstep.pitch import Interval, Name, Pitch, parse_pitch
+from halfstep.render.drawing import Line
+from halfstep.render.engrave import (
+    MM,
+    STAFF_MM,
+    Picture,
+    draw_scale,
+    draw_signature,
+    draw_systems,
+    set_lines,
+)
+from halfstep.render.notation import beamed, printed_accidentals
+from halfstep.render.outlines import letter_outline, missing_outlines, text_run
+from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
+
+HALF, EIGHTH, SIXTEENTH = Fraction(2), Fraction(1, 2), Fraction(1, 4)
+COMMON = Meter(4, 4)
+
+
+def chord(root: str, quality: str = "", extension: str = "", *, at: object = 0, bass: str = ""):
+    return ChordText(Fraction(at), root, quality, extension, bass, "", "other")
+
+
+def bar(number: int, text: str, beats: object = EIGHTH, *chords: ChordText, meter=COMMON, **more):
+    pitches = [None if word == "r" else parse_pitch(word) for word in text.split()]
+    lengths = list(beats) if isinstance(beats, list) else [beats] * len(pitches)
+    notes = [ScoreNote(p, Fraction(b)) for p, b in zip(pitches, lengths, strict=True)]
+    return ScoreBar(number, meter, tuple(notes), tuple(chords), **more)
+
+
+def score(*bars: ScoreBar, fifths: int = 0, clef: Clef = Clef.TREBLE, a_system: int = 4) -> Score:
+    return Score(
+        "Slow bus", "Part", fifths, False, clef, Interval(0, 0), 0, 96.0, True, bars, a_system
+    )
+
+
+def marked(note: ScoreNote, marks: Mark, degree: str = "") -> ScoreNote:
+    return ScoreNote(note.pitch, note.beats, marks, degree)
+
+
+EIGHTHS = "C5 D5 E5 G5 F5 E5 D5 C5"
+TWELVE = score(*(bar(n + 1, EIGHTHS, EIGHTH, chord("C", "", "7")) for n in range(12)))
+
+
+def collisions(line: Line) -> list[tuple[str, str]]:
+    """What this project adds to a line and what it overlaps."""
+    added = {"changing", "breath", "degree", "number", "chord"}
+    found = []
+    for n, one in enumerate(line.shapes):
+        for m, other in enumerate(line.shapes):
+            plain = other.kind in {"line", "barLine"} or n == m
+            if one.kind in added and not plain and one.box.meets(other.box, gap=-1.0):
+                found.append((one.kind, other.kind))
+    return found
+
+
+# Lines of music
+
+
+def test_twelve_bars_of_eighths_fill_three_lines_of_four():
+    pictures = draw_systems(TWELVE, width_mm=180)
+    assert len(pictures) == 3
+    assert all(178 < picture.width_mm <= 180 for picture in pictures)
+
+
+def test_the_size_on_the_svg_is_the_size_of_the_picture():
+    for picture in draw_systems(TWELVE, width_mm=180):
+        root = ElementTree.fromstring(picture.svg)
+        assert root.get("width") == f"{picture.width_mm:.3f}mm"
+        assert root.get("height") == f"{picture.height_mm:.3f}mm"
+        assert 10 < picture.height_mm < 30
+
+
+def test_the_staff_has_the_height_it_says():
+    line = set_lines(TWELVE, width_mm=180)[0]
+    assert (line.staff.bottom - line.staff.top) * MM == pytest.approx(STAFF_MM, rel=0.01)
+
+
+def test_sixteenths_take_fewer_bars_a_line_split_evenly():
+    dense = score(*(bar(n + 1, "C5 D5 E5 F5 " * 4, SIXTEENTH) for n in range(4)), fifths=6)
+    assert [len(line.bars) for line in set_lines(dense, width_mm=180)] == [2, 2]
+
+
+def test_a_pickup_stands_on_the_first_line_beside_four_bars():
+    part = score(bar(0, "G4"), *(bar(n, EIGHTHS) for n in range(1, 9)))
+    assert [len(line.bars) for line in set_lines(part, width_mm=180)] == [5, 4]
+
+
+def test_a_short_last_line_keeps_the_bar_width_of_the_others():
+    part = score(*(bar(n + 1, EIGHTHS) for n in range(5)))
+    first, last = draw_systems(part, width_mm=180)
+    assert last.width_mm < 0.4 * first.width_mm
+
+
+def test_lines_after_the_first_begin_with_their_bar_number():
+    lines = set_lines(TWELVE, width_mm=180)
+    assert [sum(s.kind == "number" for s in line.shapes) for line in lines] == [0, 1, 1]
+
+
+def test_an_empty_score_has_no_pictures():
+    assert draw_systems(score(), width_mm=180) == ()
+
+
+def test_a_length_no_note_has_names_its_bar():
+    with pytest.raises(ValueError, match="bar 7: no single note lasts 5/2 beats"):
+        draw_systems(score(bar(7, "C5 D5", [Fraction(5, 2), Fraction(3, 2)])), width_mm=180)
+
+
+def test_every_note_and_rest_is_drawn():
+    part = score(bar(1, "C5 r E5 r G5", [1, EIGHTH, EIGHTH, 1, 1]), bar(2, "r", 4))
+    kinds = [shape.kind for line in set_lines(part, width_mm=180) for shape in line.shapes]
+    assert (kinds.count("notehead"), kinds.count("rest"), kinds.count("mRest")) == (3, 2, 1)
+
+
+def test_a_whole_bar_rests_in_any_metre():
+    part = score(bar(1, "r", 5, meter=Meter(5, 4)), bar(2, "r", 3, meter=Meter(6, 8)))
+    kinds = [shape.kind for line in set_lines(part, width_mm=180) for shape in line.shapes]
+    assert kinds.count("mRest") == 2
+    assert kinds.count("meterSig") == 4
+
+
+def test_a_tie_across_two_lines_is_drawn_on_both():
+    tied = bar(1, "E4", 4)
+    tied = ScoreBar(1, COMMON, (marked(tied.notes[0], Mark.TIE),))
+    lines = set_lines(score(tied, bar(2, "E4", 4), a_system=1), width_mm=180)
+    assert [sum(s.kind == "tie" for s in line.shapes) for line in lines] == [1, 1]
+
+
+def test_only_the_last_bar_has_the_thick_line():
+    part = score(bar(1, EIGHTHS), bar(2, EIGHTHS, barline=Barline.FINAL))
+    plain = score(bar(1, EIGHTHS), bar(2, EIGHTHS))
+    lines = [set_lines(each, width_mm=180)[0] for each in (part, plain)]
+    thickest = [
+        max(s.box.right - s.box.left for s in line.shapes if s.kind == "barLine") for line in lines
+    ]
+    assert thickest[0] > 2 * thickest[1]
+
+
+# Readable
+
+
+LONG = (chord("C♯", "m", "7♭5"), chord("F♯", "", "7♭9", at=2))
+FOUR = tuple(
+    chord(root, "m", "7♭5", at=n, bass="B𝄫") for n, root in enumerate(("C♯", "F♯", "B♭", "E♭"))
+)
+
+
+@pytest.mark.parametrize("chords", [LONG, FOUR], ids=["two long", "four with bass"])
+@pytest.mark.parametrize(("text", "beats"), [("C5 D5", HALF), ("C6", 4), (EIGHTHS, EIGHTH)])
+def test_chord_symbols_of_a_bar_touch_nothing_and_keep_their_shape(chords, text, beats):
+    part = score(*(bar(n + 1, text, beats, *chords) for n in range(4)))
+    for line in set_lines(part, width_mm=180):
+        assert collisions(line) == []
+    drawn = "".join(picture.svg for picture in draw_systems(part, width_mm=180))
+    squeezed = [float(x) for x in re.findall(r"translate\([^)]*\) scale\((0?\.\d+) 1\)", drawn)]
+    assert min(squeezed, default=1.0) >= 0.72
+
+
+def test_a_chord_inside_a_note_stands_between_its_neighbours():
+    chords = (chord("C"), chord("D", at=Fraction(3, 2)), chord("E", at=3))
+    line = set_lines(score(bar(1, "C5", 4, *chords), bar(2, "C5", 4)), width_mm=180)[0]
+    lefts = [shape.box.left for shape in line.shapes if shape.kind == "chord"]
+    assert len(lefts) == 3
+    assert lefts == sorted(lefts)
+    assert lefts[2] < line.bars["b-0"].right
+
+
+MARKS = st.sampled_from([Mark.NONE, Mark.CHANGING, Mark.BREATH, Mark.CHANGING | Mark.BREATH])
+PITCHES = st.builds(
+    Pitch, st.builds(Name, st.integers(0, 6), st.integers(-2, 2)), st.integers(3, 6)
+)
+ONE_OCTAVE = st.builds(Pitch, st.builds(Name, st.integers(0, 6), st.integers(-2, 2)), st.just(4))
+FIGURES = st.sampled_from(
+    [[4], [2, 2], [1, 1, 1, 1], [EIGHTH] * 8, [Fraction(3, 2), EIGHTH, 2], [SIXTEENTH] * 16]
+)
+SYMBOLS = st.sampled_from([(), LONG, FOUR, (chord("A", "", "7♯5♭9", at=Fraction(7, 2)),)])
+
+
+@st.composite
+def bars(draw: st.DrawFn) -> ScoreBar:
+    notes = tuple(
+        ScoreNote(draw(PITCHES), Fraction(beats), draw(MARKS), draw(st.sampled_from(["", "♭7"])))
+        for beats in draw(FIGURES)
+    )
+    return ScoreBar(1, COMMON, notes, draw(SYMBOLS))
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.lists(bars(), min_size=1, max_size=5), st.integers(-7, 7))
+def test_nothing_added_to_a_line_touches_anything(several, fifths):
+    for line in set_lines(score(*several, fifths=fifths), width_mm=180):
+        assert collisions(line) == []
+
+
+def test_a_changing_note_has_a_lozenge_away_from_its_stem_outside_the_staff():
+    notes = tuple(marked(n, Mark.CHANGING) for n in bar(1, "E4 F5 C6 G3", 1).notes)
+    line = set_lines(score(ScoreBar(1, COMMON, notes)), width_mm=180)[0]
+    boxes = [s.box for s in line.shapes if s.kind == "changing"]
+    below = [box.top > line.staff.bottom for box in boxes]
+    above = [box.bottom < line.staff.top for box in boxes]
+    assert below == [True, False, False, True]
+    assert above == [False, True, True, False]
+
+
+def test_a_breath_stands_after_its_note_and_above_the_staff():
+    first, *others = bar(1, "E4 F4 G4 A4", 1).notes
+    line = set_lines(
+        score(ScoreBar(1, COMMON, (marked(first, Mark.BREATH), *others))), width_mm=180
+    )[0]
+    breath = next(s.box for s in line.shapes if s.kind == "breath")
+    heads = [line.of(f"n-0-{n}", "notehead") for n in (0, 1)]
+    assert heads[0].right < breath.left
+    assert breath.right < heads[1].left
+    assert breath.bottom < line.staff.top
+
+
+def test_everything_is_black_or_hollow_so_that_grey_print_keeps_it():
+    notes = tuple(marked(n, Mark.CHANGING | Mark.BREATH, "♭7") for n in bar(1, EIGHTHS).notes)
+    (picture,) = draw_systems(score(ScoreBar(1, COMMON, notes, LONG)), width_mm=180)
+    assert set(re.findall(r'(?:fill|stroke)="([^"]*)"', picture.svg)) == {"none", "#000"}
+    assert "opacity" not in picture.svg
+
+
+# Text as outlines
+
+
+def all_pictures() -> list[Picture]:
+    notes = tuple(marked(n, Mark.CHANGING, "♯11") for n in bar(1, "Cb5 D##5 E5 G5", 1).notes)
+    symbols = (chord("B𝄫", "°", "7"), chord("F𝄪", "ø", "7♭9", at=1), chord("C", "△", at=2))
+    silent = ChordText(Fraction(3), "", "", "", "", "N.C.", "none")
+    part = score(
+        ScoreBar(1, COMMON, notes, (*symbols, silent)), bar(2, EIGHTHS), fifths=-3, a_system=1
+    )
+    scale = [parse_pitch(word) for word in ["C4", "D4", "Eb4", "F4"]]
+    return [
+        *draw_systems(part, width_mm=180),
+        draw_signature(-7, Clef.BASS),
+        draw_scale(scale, Clef.TREBLE, 2, open_heads=[True, False, True, False]),
+    ]
+
+
+def test_pictures_hold_no_text_no_fonts_and_no_links():
+    for picture in all_pictures():
+        tags = {element.tag.split("}")[1] for element in ElementTree.fromstring(picture.svg).iter()}
+        assert tags <= {"svg", "g", "path", "polygon", "rect", "ellipse"}
+        assert "font" not in picture.svg
+        assert "href" not in picture.svg
+
+
+def test_every_sign_of_a_chord_symbol_has_an_outline():
+    assert missing_outlines("ABCDEFGmajsudltno0123456789♭♯𝄫𝄪♮°ø△+−()/,.éüß ") == ()
+
+
+def test_a_character_without_an_outline_is_refused_and_not_drawn_as_a_box():
+    with pytest.raises(ValueError, match=r"no font here has .* \(U\+E0FF\)"):
+        text_run("C\ue0ff", 100.0)
+
+
+def test_no_two_letters_share_an_outline_as_missing_glyphs_would():
+    letters = "ABCDEFGabdijlmnostu0123456789()+/ø°△"
+    assert len({letter_outline(letter).path for letter in letters}) == len(letters)
+
+
+# The same everywhere
+
+
+def test_pictures_are_the_same_every_time_and_in_every_thread():
+    expected = draw_systems(TWELVE, width_mm=180)
+    found: list[tuple[Picture, ...]] = []
+    threads = [
+        threading.Thread(target=lambda: found.append(draw_systems(TWELVE, width_mm=180)))
+        for _ in range(2)
+    ]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert found == [expected, expected]
+
+
+@pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=lambda each: each.key)
+def test_both_ends_of_every_instrument_are_drawn_in_every_signature(instrument):
+    compass = instrument.compass(Level.ADVANCED)
+    notes = tuple(ScoreNote(p, HALF, Mark.CHANGING) for p in (compass.low, compass.high))
+    for fifths in range(-7, 8, 2):
+        part = score(ScoreBar(1, COMMON, notes, LONG), fifths=fifths, clef=instrument.clef)
+        (line,) = set_lines(part, width_mm=180)
+        assert sum(shape.kind == "keySig" for shape in line.shapes) == abs(fifths)
+        assert collisions(line) == []
+
+
+def test_typst_draws_the_pictures_whole():
+    """Reference: typst and PDFium. Ink at the edge would mean something was cut off."""
+    typst = pytest.importorskip("typst")
+    pdfium = pytest.importorskip("pypdfium2")
+    for picture in all_pictures():
+        source = (
+            f"#set page(width: {picture.width_mm}mm, height: {picture.height_mm}mm, margin: 0pt)\n"
+            f'#image(bytes({_quoted(picture.svg)}), format: "svg", width: 100%)'
+        )
+        page = pdfium.PdfDocument(typst.compile(source.encode()))[0]
+        grey = page.render(scale=3, grayscale=True).to_numpy().squeeze()
+        border = [*grey[0], *grey[-1], *grey[:, 0], *grey[:, -1]]
+        assert min(border) > 200
+        assert grey.min() < 60
+
+
+def _quoted(text: str) -> str:
+    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+# Small pictures
+
+
+def test_a_signature_has_as_many_signs_as_its_key_and_stays_small():
+    widths = [draw_signature(fifths, Clef.TREBLE).width_mm for fifths in range(8)]
+    assert widths == sorted(widths)
+    assert 6 < widths[0] < widths[3] < 14
+    assert widths[7] < 21
+
+
+def test_a_scale_tells_chord_tones_by_open_heads():
+    pitches = [parse_pitch(word) for word in ["C4", "D4", "E4", "F4", "G4", "A4", "B4", "C5"]]
+    opened = draw_scale(pitches, Clef.TREBLE, 0, open_heads=[True] * 8)
+    mixed = draw_scale(pitches, Clef.TREBLE, 0, open_heads=[True, False] * 4)
+    assert opened.svg != mixed.svg
+    assert 55 < mixed.width_mm < 75
+
+
+def test_a_scale_takes_one_head_kind_for_each_note():
+    with pytest.raises(ValueError, match="zip"):
+        draw_scale([parse_pitch("C4")], Clef.TREBLE, 0, open_heads=[])
+
+
+# Notation (common practice, no source)
+
+
+@pytest.mark.parametrize(
+    ("text", "fifths", "printed"),
+    [
+        ("F#4 F#4", 0, [1, None]),
+        ("F#4 F4 F#4", 0, [1, 0, 1]),
+        ("F#4 F#5 F4", 0, [1, 1, 0]),
+        ("F4 F#4 F4", 1, [0, 1, 0]),
+        ("Bb4 B4 Bb4", -1, [None, 0, -1]),
+        ("Cb5 C5 C##5", -7, [None, 0, 2]),
+    ],
+)
+def test_accidentals_hold_in_their_octave_to_the_end_of_the_bar(text, fifths, printed):
+    pitches = [parse_pitch(word) for word in text.split()]
+    assert printed_accidentals(pitches, fifths) == tuple(printed)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(ONE_OCTAVE, min_size=1, max_size=8), st.integers(-7, 7))
+def test_printed_accidentals_are_those_music21_prints(pitches, fifths):
+    """Reference: music21, told to add no courtesy accidentals.
+
+    Within one octave: for naturals in another octave music21 has a rule of its own.
+    """
+    from music21 import key, note, stream
+
+    measure = stream.Measure([key.KeySignature(fifths)])
+    measure.append([note.Note(pitch.ascii.replace("b", "-")) for pitch in pitches])
+    measure.makeAccidentals(
+        inPlace=True, cautionaryPitchClass=False, cautionaryNotImmediateRepeat=False
+    )
+    shown = [each.pitch.accidental for each in measure.notes]
+    expected = [bool(sign and sign.displayStatus) for sign in shown]
+    found = [sign is not None for sign in printed_accidentals(pitches, fifths)]
+    assert found == expected
+
+
+def test_after_a_tie_over_the_bar_line_the_next_note_shows_what_it_is():
+    pitches = [parse_pitch(word) for word in ("F#4", "F4", "F4")]
+    assert printed_accidentals(pitches, 0, tied_over=True) == (None, 0, None)
+
+
+@pytest.mark.parametrize(
+    ("meter", "beats", "groups"),
+    [
+        (Meter(4, 4), [EIGHTH] * 8, [(0, 1, 2, 3), (4, 5, 6, 7)]),
+        (Meter(4, 4), [EIGHTH, 1, EIGHTH, EIGHTH, EIGHTH, 1], [(3, 4)]),
+        (Meter(4, 4), [1, EIGHTH, EIGHTH, EIGHTH, EIGHTH, 1], [(1, 2), (3, 4)]),
+        (Meter(4, 4), [SIXTEENTH] * 4 + [EIGHTH] * 2 + [2], [(0, 1, 2, 3), (4, 5)]),
+        (Meter(3, 4), [EIGHTH] * 6, [(0, 1, 2, 3, 4, 5)]),
+        (Meter(3, 4), [1] + [EIGHTH] * 4, [(1, 2), (3, 4)]),
+        (Meter(6, 8), [EIGHTH] * 6, [(0, 1, 2), (3, 4, 5)]),
+        (Meter(5, 4), [EIGHTH] * 10, [(0, 1, 2, 3, 4, 5), (6, 7, 8, 9)]),
+        (Meter(2, 2), [EIGHTH] * 8, [(0, 1, 2, 3), (4, 5, 6, 7)]),
+    ],
+)
+def test_beams_follow_the_metre(meter, beats, groups):
+    notes = tuple(ScoreNote(parse_pitch("C5"), Fraction(each)) for each in beats)
+    assert list(beamed(ScoreBar(1, meter, notes))) == groups
+
+
+def test_a_beam_in_a_pickup_knows_its_place_in_the_bar():
+    """Three eighths before the bar: one after the beat, then a pair."""
+    notes = tuple(ScoreNote(parse_pitch("C5"), EIGHTH) for _ in range(3))
+    assert beamed(ScoreBar(0, COMMON, notes)) == ((1, 2),)

@@ -1,0 +1,334 @@
+"""The printed handout, read back with another program (PDFium) and looked at as text.
+
+Sources: ISO 216 for A4, ANSI/ASME Y14.1 for letter, ISO 14289-1 (PDF/UA-1) for the tags.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import re
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import handout_sample as sample
+import pypdfium2
+import pypdfium2.raw as pdfium_c
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from halfstep.progression.symbol import parse_symbol
+from halfstep.render import handout as handout_module
+from halfstep.render.handout import (
+    PAPERS,
+    ChordEntry,
+    GridBar,
+    Handout,
+    LegendEntry,
+    handout_pdf,
+    write_handout,
+)
+from halfstep.score import Barline
+
+POINT_MM = 25.4 / 72
+HEADINGS = {"The chords and their scales", "What changes", "The steps", "Take care"}
+FORTY_BARS = """
+Ebmaj7 | Cm7 | Fm7 | Bb7 | Gm7b5 C7b9 | Fm7 Db7 | Ebmaj7/G Gbdim7 | Fm7 Bb7 |
+Abmaj7 | | Abm7 | Db7 | Gbmaj7 | Ebm7 | Abm7 Db7 | Gm7 C7 |
+Fmaj7 | Dm7 | Gm7 | C7 | Am7b5 D7b9 | Gm7 Eb7 | Fmaj7 Abdim7 | Gm7 C7 |
+Amaj7 | F#m7 | Bm7 | E7 | C#m7b5 F#7b9 | Bm7 | Bb7 | Ebmaj7 |
+Cm7 | F7 | Bb7 | N.C. | Ebmaj7 Cm7 Fm7 Bb7 | Gm7 C7 | Fm7 Bb7 | Ebmaj7
+"""
+HOSTILE = '#let x = $a$ *b* _c_ [d] <e> @f \\g "h" `i` // j /* k */ -- ...'
+UNPRINTABLE = "\U000f1234"  # private use: no font shows it
+
+
+def pages_of(pdf: bytes) -> list[str]:
+    """The text of each page, one string a page."""
+    document = pypdfium2.PdfDocument(pdf)
+    texts = [page.get_textpage().get_text_range() for page in document]
+    document.close()
+    return [text.replace("\r\n", "\n") for text in texts]
+
+
+def squeezed(text: str) -> str:
+    """Text without white space: where a line or a word ends is the page's affair."""
+    return re.sub(r"\s+", "", text)
+
+
+def on_pages(handout: Handout) -> str:
+    return squeezed(" ".join(pages_of(handout_pdf(handout))))
+
+
+@pytest.fixture(scope="module")
+def eight_bars() -> bytes:
+    return handout_pdf(sample.handout_of())
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("chords", [sample.EIGHT_BARS, sample.TWELVE_BARS])
+def test_a_lesson_of_eight_or_twelve_bars_with_six_steps_has_two_to_four_pages(chords, paper):
+    pdf = handout_pdf(sample.handout_of(chords), paper=paper)
+    assert 2 <= len(pages_of(pdf)) <= 4
+
+
+@pytest.mark.parametrize(("paper", "width_mm", "height_mm"), [
+    ("a4", 210, 297),  # ISO 216
+    ("letter", 8.5 * 25.4, 11 * 25.4),  # ANSI/ASME Y14.1
+])  # fmt: skip
+def test_every_page_has_the_size_of_its_paper(paper, width_mm, height_mm):
+    document = pypdfium2.PdfDocument(handout_pdf(sample.handout_of(), paper=paper))
+    for page in document:
+        assert [side * POINT_MM for side in page.get_size()] == pytest.approx(
+            [width_mm, height_mm], abs=0.05
+        )
+    document.close()
+
+
+def test_every_text_of_the_handout_is_on_its_pages():
+    handout = sample.handout_of()
+    shown = on_pages(handout)
+    texts = [handout.title, handout.player, handout.facts, *handout.care]
+    for entry in handout.chords:
+        texts += [entry.scale, entry.reason, entry.parent, *entry.others]
+    for change in handout.changes:
+        texts += [change.instruction, " ".join(change.stays), ", ".join(change.half_steps)]
+    for step in handout.steps:
+        texts += [f"{step.number} {step.title}", step.task, *step.notices]
+    texts += [f"{entry.sign} {entry.text}" for entry in handout.legend]
+    assert [text for text in texts if squeezed(text) not in shown] == []
+
+
+def test_every_chord_of_the_grid_is_printed(eight_bars):
+    first = squeezed(pages_of(eight_bars)[0])
+    for symbol in ("Dmaj7", "Bm7", "Em7", "A7", "F♯m7", "B7", "G7"):
+        assert symbol in first
+
+
+def test_every_page_says_the_title_the_player_and_which_page_it_is(eight_bars):
+    pages = pages_of(eight_bars)
+    for number, text in enumerate(pages, 1):
+        footer = squeezed(text)[-60:]
+        assert footer.endswith(f"TwoDoorsDownAltosaxophonepage{number}of{len(pages)}")
+
+
+@pytest.mark.parametrize("chords", [sample.EIGHT_BARS, sample.TWELVE_BARS, FORTY_BARS])
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_no_heading_stands_alone_at_the_foot_of_a_page(chords, paper):
+    handout = sample.handout_of(chords)
+    headings = HEADINGS | {f"{step.number} {step.title}" for step in handout.steps}
+    for text in pages_of(handout_pdf(handout, paper=paper)):
+        lines = [" ".join(line.split()) for line in text.strip().split("\n")]
+        body = [line for line in lines if "page " not in line and handout.player not in line]
+        assert not body or body[-1] not in headings
+
+
+def test_what_a_title_or_an_instruction_says_is_printed_as_typed():
+    handout = sample.handout_of("C7 | F7", title=HOSTILE)
+    change = replace(handout.changes[0], instruction=HOSTILE)
+    handout = replace(handout, player=HOSTILE, changes=(change,))
+    assert on_pages(handout).count(squeezed(HOSTILE)) >= 4
+
+
+def test_the_title_is_in_the_documents_properties():
+    document = pypdfium2.PdfDocument(handout_pdf(sample.handout_of("C7", title=HOSTILE)))
+    assert document.get_metadata_value("Title") == HOSTILE
+    document.close()
+
+
+@given(st.text(st.characters(codec="ascii", categories=("L", "N", "P", "S")), min_size=1))
+@settings(max_examples=25, deadline=None)
+def test_any_ascii_title_is_printed_as_typed(title):
+    bare = sample.handout_of("C7", steps=(), chords=(), title=title)
+    assert squeezed(title) in on_pages(bare)
+
+
+@given(st.text(max_size=30))
+@settings(max_examples=25, deadline=None)
+def test_no_title_breaks_the_page(title):
+    bare = sample.handout_of("C7", steps=(), chords=(), title=title)
+    assert len(pages_of(handout_pdf(bare))) == 1
+
+
+def test_a_sign_that_no_font_holds_is_printed_as_a_question_mark():
+    bare = sample.handout_of("C7", steps=(), title=f"Blue{UNPRINTABLE}Door")
+    assert "Blue?Door" in on_pages(bare)
+
+
+def test_signs_of_the_trade_are_in_the_fonts_that_come_along():
+    """PDF/UA-1 refuses a glyph that is not there, so setting it at all is the proof."""
+    signs = "♭ ♯ ♮ 𝄫 𝄪 ° ø △ → ♩ · – − ½ B𝄫 F𝄪"
+    legend = (LegendEntry(signs, sign="◇"),)
+    data = handout_module._page_data(
+        replace(sample.handout_of("C7"), title=signs, legend=legend), PAPERS["a4"]
+    )
+    assert handout_module._typeset(data, system_fonts=False).startswith(b"%PDF")
+
+
+def test_a_glyph_that_is_missing_is_noticed():
+    data = handout_module._page_data(sample.handout_of("C7", title=UNPRINTABLE), PAPERS["a4"])
+    with pytest.raises(handout_module._SignsMissing, match=UNPRINTABLE):
+        handout_module._typeset(data, system_fonts=False)
+
+
+def test_accidentals_come_out_as_characters():
+    shown = on_pages(sample.handout_of("Ebmaj7 | F#m7b5 | Bdim7"))
+    for text in ("E♭maj7", "F♯ø7", "B°7", "parentkeywith3flats"):
+        assert text in shown
+
+
+def test_an_accidental_in_a_raised_extension_is_raised_with_it():
+    document = pypdfium2.PdfDocument(handout_pdf(sample.handout_of("E7b9")))
+    text = document[0].get_textpage()
+    start, _ = text.search("7♭9").get_next()
+    seven, flat, nine = (text.get_charbox(n, loose=False) for n in range(start, start + 3))
+    middle = (flat[1] + flat[3]) / 2
+    assert seven[1] < middle < seven[3]
+    assert nine[1] < middle < nine[3]
+    document.close()
+
+
+def test_each_scale_note_is_named_under_its_head():
+    handout = sample.handout_of("Ebmaj7")
+    data = handout_module._page_data(handout, PAPERS["a4"])["chords"][0]
+    assert len(data["staff"]["heads_mm"]) == len(data["scale_tones"]) == 8
+    assert data["staff"]["heads_mm"] == sorted(data["staff"]["heads_mm"])
+    assert "E♭FGA♭B♭CDE♭" in "".join(tone["name"] for tone in data["scale_tones"])
+
+
+def test_the_document_is_tagged_and_in_english(eight_bars):
+    document = pypdfium2.PdfDocument(eight_bars)
+    buffer = ctypes.create_string_buffer(32)
+    length = pdfium_c.FPDFCatalog_GetLanguage(
+        document.raw, ctypes.cast(buffer, ctypes.POINTER(ctypes.c_ushort)), 32
+    )
+    assert pdfium_c.FPDFCatalog_IsTagged(document.raw)
+    assert buffer.raw[:length].decode("utf-16-le").rstrip("\0") == "en"
+    document.close()
+
+
+def test_the_same_handout_gives_the_same_bytes(eight_bars):
+    handout_module._compiler.cache_clear()
+    assert handout_pdf(sample.handout_of()) == eight_bars
+
+
+def test_threads_may_print_at_the_same_time():
+    handouts = [sample.handout_of("C7", title=f"Title {n}") for n in range(4)]
+    alone = [handout_pdf(handout) for handout in handouts]
+    with ThreadPoolExecutor(4) as threads:
+        assert list(threads.map(handout_pdf, handouts)) == alone
+
+
+def test_a_file_is_written_for_the_paper_asked_for(tmp_path: Path):
+    handout = sample.handout_of("C7")
+    write_handout(tmp_path / "handout.pdf", handout, paper="letter")
+    assert (tmp_path / "handout.pdf").read_bytes() == handout_pdf(handout, paper="letter")
+
+
+@pytest.mark.parametrize("chords", [
+    "C7",
+    "F#m7b5/C Bbmaj7 Ebm7b5/Bbb Abmaj7 | Dbmaj7 Ebm7 Abmaj7 Db7 | | N.C. | C7",
+    FORTY_BARS,
+])  # fmt: skip
+def test_no_text_leaves_the_margins(chords):
+    long = "say every changing note aloud before you play it, " * 6
+    handout = sample.handout_of(chords, title="The Longest Evening of the Year and What We Did in")
+    changes = tuple(replace(each, instruction=long) for each in handout.changes)
+    document = pypdfium2.PdfDocument(handout_pdf(replace(handout, changes=changes)))
+    paper = PAPERS["a4"]
+    for page in document:
+        text = page.get_textpage()
+        for n in range(text.count_rects()):
+            left, bottom, right, top = (each * POINT_MM for each in text.get_rect(n))
+            assert paper.side_mm - 1 <= left
+            assert right <= paper.width_mm - paper.side_mm + 1
+            assert 5 <= bottom <= top <= paper.height_mm - 5
+    document.close()
+
+
+def _boxes(pdf: bytes, roots: str) -> list[tuple[float, float]]:
+    """Left and right edges of the grid's letters on the first page, in reading order."""
+    document = pypdfium2.PdfDocument(pdf)
+    text = document[0].get_textpage()
+    found = text.search(roots, match_case=True)
+    boxes = []
+    while place := found.get_next():
+        start, count = place
+        chars = [text.get_charbox(n) for n in range(start, start + count)]
+        boxes.append((min(c[0] for c in chars), max(c[2] for c in chars)))
+    document.close()
+    return boxes
+
+
+def test_four_long_chords_in_a_bar_stand_apart():
+    names = ["F♯ø", "B♭maj", "E♭ø", "A♭maj"]
+    bare = sample.handout_of("F#m7b5/C Bbmaj7/D Ebm7b5/Bbb Abmaj7/C", steps=(), chords=())
+    bare = replace(bare, changes=())
+    pdf = handout_pdf(bare)
+    edges = [edge for name in names for edge in _boxes(pdf, name)[0]]
+    assert len(edges) == 8
+    assert edges == sorted(edges)
+
+
+def _grid(*bars: GridBar) -> list[list[str]]:
+    """What each cell of the grid prints: symbols, a repeat sign, or nothing."""
+    handout = sample.handout_of("C7", grid=bars)
+    return [
+        ["·" if cell is None else "%" if cell.simile else _said(cell.chords) for cell in line]
+        for line in handout_module._grid_lines(handout)
+    ]
+
+
+def _said(chords) -> str:
+    return " ".join(handout_module._spoken(chord) for chord in chords)
+
+
+def _bar(text: str, number: int = 1, **more) -> GridBar:
+    symbols = [parse_symbol(word) for word in text.split()]
+    placed = (sample.text_of(s, Fraction(4 * n, len(symbols))) for n, s in enumerate(symbols))
+    return GridBar(number, Fraction(4), tuple(placed), **more)
+
+
+def test_a_bar_that_says_the_same_chord_again_prints_a_repeat_sign():
+    assert _grid(_bar("C7"), _bar("C7"), _bar(""), _bar("F7")) == [["C7", "%", "%", "F7"]]
+
+
+def test_a_line_of_the_grid_begins_with_its_chord_written_out():
+    assert _grid(*[_bar("C7")] * 5)[1] == ["C7", "·", "·", "·"]
+
+
+def test_a_chord_held_from_a_bar_of_two_is_written_out():
+    assert _grid(_bar("C7 F7"), _bar(""), _bar("C7 F7")) == [["C7 F7", "F7", "C7 F7", "·"]]
+
+
+def test_a_section_starts_a_new_line_of_the_grid():
+    lines = _grid(_bar("C7", section="A"), _bar("F7"), _bar("F7", section="B"))
+    assert lines == [["C7", "F7", "·", "·"], ["F7", "·", "·", "·"]]
+
+
+def test_a_pickup_stands_alone_at_the_end_of_its_line():
+    assert _grid(_bar("G7", 0), _bar("C7")) == [["·", "·", "·", "G7"], ["C7", "·", "·", "·"]]
+
+
+def test_sections_and_notes_and_double_bars_are_drawn():
+    bars = (
+        _bar("C7", 1, section="Bridge", note="3/4", barline=Barline.DOUBLE),
+        _bar("F7", 2, barline=Barline.FINAL),
+    )
+    shown = on_pages(sample.handout_of("C7", grid=bars, steps=()))
+    assert "Bridge13/4" in shown
+
+
+def test_a_handout_without_a_title_is_headed_by_its_player():
+    bare = sample.handout_of("C7", title="")
+    assert pages_of(handout_pdf(bare))[0].strip().startswith("Alto saxophone")
+
+
+def test_a_chord_without_a_scale_takes_a_line_and_no_staff():
+    silent = ChordEntry(
+        sample.text_of(parse_symbol("N.C.")), (), "", (), "", None, "No chord: rest here."
+    )
+    shown = on_pages(sample.handout_of("C7", chords=(silent,), steps=()))
+    assert "N.C.Nochord:resthere." in shown

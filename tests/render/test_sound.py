@@ -1,0 +1,220 @@
+"""The band as sound: stems, loop, balance, line."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+import pyloudnorm
+import pytest
+
+from halfstep.backing import count_in, make_backing
+from halfstep.instruments import INSTRUMENTS
+from halfstep.meter import Clock, Meter, clock_for
+from halfstep.played import PlayedNote, PlayedPart
+from halfstep.progression.chart import Bar, Chart, ChordAt, Feel
+from halfstep.progression.symbol import parse_symbol
+from halfstep.render.sound import (
+    FRAME_RATE,
+    BandSound,
+    band_sound,
+    folded,
+    render_part,
+    with_line,
+)
+
+ON_ONE = Fraction(0)
+
+
+def chart_of(text: str, meter: Meter) -> Chart:
+    bars = tuple(
+        Bar(n, meter, meter.bar_beats, (ChordAt(parse_symbol(word), ON_ONE),), n)
+        for n, word in enumerate(text.split(), 1)
+    )
+    return Chart("Thursday class", bars)
+
+
+def band_of(chart: Chart, feel: Feel, tempo_bpm: float, choruses: int = 2) -> BandSound:
+    return band_sound(
+        make_backing(chart, feel=feel),
+        count_in=count_in(chart.meter),
+        clock=clock_for(chart.meter, tempo_bpm, swing=2 if feel is Feel.SWING else 1),
+        count_in_beats=chart.meter.bar_beats,
+        beats=chart.beats,
+        choruses=choruses,
+    )
+
+
+BANDS = {
+    "swing": lambda: band_of(chart_of("F7 Bb7 F7 Cm7 Bb7 Bdim7", Meter(4, 4)), Feel.SWING, 120),
+    "straight": lambda: band_of(chart_of("Dm7 G7 Em7 A7", Meter(4, 4)), Feel.STRAIGHT, 97),
+    "waltz": lambda: band_of(chart_of("Gmaj7 Em7 Am7 D13", Meter(3, 4)), Feel.SWING, 131),
+    "six-eight": lambda: band_of(chart_of("Dm Am7/C Bbmaj7 A7", Meter(6, 8)), Feel.STRAIGHT, 60),
+}
+
+
+@pytest.fixture(scope="module", params=BANDS)
+def band(request: pytest.FixtureRequest) -> BandSound:
+    return BANDS[request.param]()
+
+
+@pytest.fixture(scope="module")
+def swing() -> BandSound:
+    return BANDS["swing"]()
+
+
+def lufs(samples: np.ndarray) -> float:
+    """By pyloudnorm, an implementation of ITU-R BS.1770-4 that is not ours."""
+    return pyloudnorm.Meter(FRAME_RATE).integrated_loudness(samples.astype(float) / 32768)
+
+
+def peak_dbfs(samples: np.ndarray) -> float:
+    return 20 * np.log10(np.abs(samples.astype(int)).max() / 32768)
+
+
+def line_of(program: int, *notes: PlayedNote) -> PlayedPart:
+    return PlayedPart("line", program, False, notes)
+
+
+def note(onset: float, beats: float, midi: int) -> PlayedNote:
+    return PlayedNote(Fraction(onset), Fraction(beats), midi, 90)
+
+
+EIGHTHS = tuple(note(n / 2, 0.5, 60 + (0, 2, 4, 7, 9, 10, 7, 4)[n % 8]) for n in range(24))
+
+
+def test_the_mix_is_exactly_the_sum_of_the_stems(band: BandSound) -> None:
+    assert set(band.stems) == {"drums", "bass", "chords"}
+    summed = sum(stem.astype(np.int64) for stem in band.stems.values())
+    assert np.array_equal(summed, band.mix)
+
+
+def test_no_file_comes_nearer_to_full_scale_than_one_decibel(band: BandSound) -> None:
+    assert peak_dbfs(band.mix) <= -1.0
+    assert peak_dbfs(with_line(band, line_of(65, *EIGHTHS)).samples) <= -1.0
+
+
+def test_the_file_is_a_count_in_and_the_choruses(band: BandSound) -> None:
+    assert len(band.mix) == band.count_in_frames + 2 * band.chorus_frames == band.loop[1]
+    assert band.loop[0] == band.count_in_frames
+    seconds = band.clock.seconds(band.beats)
+    assert abs(band.chorus_frames - seconds * FRAME_RATE) <= 0.5
+
+
+def test_a_bar_of_six_eight_at_sixty_lasts_two_seconds() -> None:
+    """The dotted quarter is the pulse: two pulses of a second."""
+    assert BANDS["six-eight"]().count_in_frames == 2 * FRAME_RATE
+
+
+def test_every_chorus_is_the_same_to_the_sample(band: BandSound) -> None:
+    """So playing on and looping are one."""
+    start, frames = band.count_in_frames, band.chorus_frames
+    first, second = band.mix[start : start + frames], band.mix[start + frames :]
+    assert np.array_equal(first, second)
+
+
+def test_the_seam_is_no_bigger_a_step_than_the_music_makes(band: BandSound) -> None:
+    start, end = band.loop
+    music = np.abs(np.diff(band.mix[start:end].astype(int), axis=0)).max()
+    assert np.abs(band.mix[end - 1].astype(int) - band.mix[start]).max() <= music
+
+
+def test_folding_adds_what_rings_past_the_end() -> None:
+    sound = np.arange(14, dtype=np.float32).reshape(7, 2)
+    assert folded(sound, 3)[:, 0].tolist() == [0 + 6 + 12, 2 + 8, 4 + 10]
+
+
+def test_a_chorus_is_the_middle_of_many() -> None:
+    """Three choruses played as one long part hold the folded chorus in their middle."""
+    clock, beats = Clock(120.0), Fraction(4)
+    once = line_of(4, note(0, 1, 60), note(3.5, 0.5, 67))
+    later = [replace(m, onset=m.onset + n * beats) for n in (1, 2) for m in once.notes]
+    thrice = line_of(4, *once.notes, *later)
+    chorus = folded(render_part(once, clock=clock, beats=beats), 2 * FRAME_RATE)
+    long = render_part(thrice, clock=clock, beats=3 * beats)
+    assert np.allclose(long[2 * FRAME_RATE : 4 * FRAME_RATE], chorus, atol=1e-6)
+
+
+def test_the_band_comes_to_about_minus_eighteen_lufs(swing: BandSound) -> None:
+    """The target is common practice, no source; the meter is pyloudnorm's."""
+    chorus = slice(*swing.loop)
+    assert lufs(swing.mix[chorus]) == pytest.approx(-18, abs=1.5)
+    levels = {name: lufs(stem[chorus]) for name, stem in swing.stems.items()}
+    assert levels["bass"] == pytest.approx(-21, abs=1)
+    assert levels["drums"] == pytest.approx(-24, abs=1)
+    assert levels["chords"] == pytest.approx(-25, abs=1)
+
+
+def test_the_line_stands_in_front_of_the_band(swing: BandSound) -> None:
+    """Every instrument alike, whatever its recording's level."""
+    chorus = slice(*swing.loop)
+    for program in (0, 65, 73):
+        sound = with_line(swing, line_of(program, *EIGHTHS)).samples.astype(int)
+        ratio = np.abs(sound).max() / 32768
+        assert ratio > 0.3
+        assert lufs(sound[chorus]) > lufs(swing.mix[chorus]) + 1
+
+
+def test_an_empty_line_leaves_the_band_alone(swing: BandSound) -> None:
+    assert np.array_equal(with_line(swing, line_of(65)).samples, swing.mix)
+
+
+def test_a_pickup_sounds_in_the_count_in_only(swing: BandSound) -> None:
+    with_pickup = with_line(swing, line_of(65, note(-1, 1, 72), *EIGHTHS)).samples.astype(int)
+    without = with_line(swing, line_of(65, *EIGHTHS)).samples
+    beat = FRAME_RATE // 2
+    changed = np.abs(with_pickup - without).max(axis=1) > 600
+    start = swing.count_in_frames
+    assert changed[start - beat : start].any()
+    assert not changed[: start - beat].any()
+    assert not changed[start:].any()
+
+
+def test_the_count_in_is_heard_on_each_beat(swing: BandSound) -> None:
+    beat = FRAME_RATE // 2
+    drums = np.abs(swing.stems["drums"].astype(int)).max(axis=1)
+    clicks = [drums[n * beat : n * beat + 2000].max() for n in range(4)]
+    rests = [drums[n * beat + 15000 : (n + 1) * beat - 1].max() for n in range(4)]
+    assert min(clicks) > 0.1 * 32768
+    assert max(rests) < 0.02 * 32768
+    assert clicks[0] == max(clicks)
+
+
+def test_notes_start_where_the_clock_says() -> None:
+    """Swing of 2 puts the off-beat eighth at two thirds of the beat."""
+    clock = Clock(120.0, 2.0)
+    part = PlayedPart("drums", 0, True, (note(0.5, 0.25, 37), note(1, 0.25, 37)))
+    sound = np.abs(render_part(part, clock=clock, beats=Fraction(2))).max(axis=1)
+    first = np.flatnonzero(sound > 0.01 * sound.max())[0]
+    assert first == pytest.approx(2 / 3 * FRAME_RATE / 2, abs=100)
+
+
+@pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=lambda i: i.key)
+def test_every_instrument_sounds_over_its_whole_range(instrument) -> None:
+    widest = instrument.compasses[-1]
+    for written in (widest.low, widest.high):
+        midi = instrument.concert(written).midi
+        sound = render_part(
+            line_of(instrument.program, note(0, 1, midi)), clock=Clock(60.0), beats=Fraction(1)
+        )
+        assert np.abs(sound[: FRAME_RATE // 2]).max() > 0.01
+
+
+def test_the_same_parts_give_the_same_samples(swing: BandSound) -> None:
+    assert np.array_equal(BANDS["swing"]().mix, swing.mix)
+
+
+def test_a_band_of_nobody_still_counts_in(swing: BandSound) -> None:
+    """With the bank that is named, here the one found before."""
+    sound = band_sound(
+        (),
+        count_in=count_in(Meter()),
+        clock=Clock(120.0),
+        count_in_beats=Fraction(4),
+        beats=Fraction(4),
+        bank=swing.bank,
+    )
+    assert sound.bank == swing.bank
+    assert np.abs(sound.mix[: sound.count_in_frames].astype(int)).max() > 3000
+    assert not sound.mix[sound.count_in_frames :].any()
