@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from halfstep.render.handout import PaperName
 
 STATUS_BAD_INPUT = 2
+STATUS_FAULT = 70
 STATUS_INTERRUPTED = 130
 
 _LESSON_HELP = """\
@@ -93,7 +94,20 @@ def main(arguments: Sequence[str]) -> int:
         return STATUS_INTERRUPTED
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except Exception as error:
+        if os.environ.get("HALFSTEP_DEBUG"):
+            raise
+        print(f"halfstep: {_fault(error)}", file=sys.stderr)
+        return STATUS_FAULT
     return 0
+
+
+def _fault(error: Exception) -> str:
+    """One line about a fault of the program itself."""
+    return _one_line(
+        f"a fault of the program, not of your chart, and nothing was written: {error} "
+        f"({type(error).__name__}); set HALFSTEP_DEBUG=1 to see where, and please report it"
+    )
 
 
 def _one_line(text: str) -> str:
@@ -191,11 +205,7 @@ def _progress(total: int) -> Iterator[Callable[[str], None]]:
     from rich.console import Console
     from rich.progress import BarColumn, Progress
 
-    columns = (
-        TextColumn("{task.description:32}"),
-        BarColumn(),
-        TextColumn("{task.percentage:3.0f} %"),
-    )
+    columns = ("{task.description:32}", BarColumn(), "{task.percentage:3.0f} %")
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task("reading the chart", total=total)
         yield lambda done: bar.update(task, advance=1, description=done)

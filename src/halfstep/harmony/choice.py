@@ -197,7 +197,7 @@ _RULES = (
         "it falls a fifth to {after}",
     ),
     _Rule(
-        lambda p: _plain_dominant(p) and degree_in(p.symbol, p.key) in {0, 5, 7},
+        lambda p: _plain_dominant(p) and degree_in(p.symbol, p.key) in {0, 7},
         "Mixolydian|bebop dominant|Lydian dominant",
         "a dominant at home in {key}",
     ),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from halfstep.etude.steps import STEPS
@@ -19,6 +19,7 @@ from halfstep.render.handout import (
     ChordEntry,
     GridBar,
     Handout,
+    LegendEntry,
     NamedTone,
     ScaleTone,
     StepEntry,
@@ -32,6 +33,11 @@ CARE = (
     "recommends for no more than eight hours a day; 3 dB more halves the time.",
 )
 """NIOSH's recommended exposure limit, and common practice."""
+
+LEGEND = (
+    LegendEntry("a changing note: it was not in the scale before", "◇"),
+    LegendEntry("breathe", "❜"),
+)
 
 _SCALE_FROM = {Clef.TREBLE: 59, Clef.BASS: 40}
 """The lowest MIDI number a scale in the table starts on, written pitch."""
@@ -51,7 +57,7 @@ def handout_for(lesson: Lesson, player: PlayerLesson) -> Handout:
         chords=_chords(part),
         changes=_changes(part),
         steps=_steps(lesson, player),
-        legend=(),
+        legend=LEGEND,
         care=CARE,
     )
 
@@ -84,16 +90,26 @@ def _grid(part: Part) -> tuple[GridBar, ...]:
 
 def _chords(part: Part) -> tuple[ChordEntry, ...]:
     """One entry for each distinct chord with its scale, in order of appearance."""
-    found: dict[tuple[str, str], ChordEntry] = {}
+    found: dict[tuple[str, str], list[int]] = {}
     for index, here in enumerate(part.analysis.chords):
         if not here.silent:
             key = (str(part.symbol(index)), here.scale.mode.label)
-            if key not in found:
-                found[key] = _chord_entry(part, index)
-    return tuple(found.values())
+            found.setdefault(key, []).append(index)
+    return tuple(_chord_entry(part, indices) for indices in found.values())
 
 
-def _chord_entry(part: Part, index: int) -> ChordEntry:
+def _place(part: Part, index: int) -> str:
+    """Where a chord begins: its bar, and its beat where that is not the first."""
+    span = part.analysis.chords[index].span
+    bar, start = next(
+        (bar, start) for bar, start in part.analysis.chart.placed() if bar.number == span.bar
+    )
+    pulses = (span.start - start) / (bar.meter.pulse_beats if bar.meter.compound else 1)
+    return f"{bar.number} beat {float(pulses + 1):.4g}" if pulses else str(bar.number)
+
+
+def _chord_entry(part: Part, indices: Sequence[int]) -> ChordEntry:
+    index = indices[0]
     here = part.analysis.chords[index]
     scale = part.scale(index)
     interval = part.interval_at(index)
@@ -117,6 +133,7 @@ def _chord_entry(part: Part, index: int) -> ChordEntry:
         parent_fifths=_printable_fifths(parent),
         reason=here.choices[0].reason.said(interval),
         others=tuple(choice.scale.mode.label for choice in here.choices[1:4]),
+        bars=tuple(_place(part, each) for each in indices),
     )
 
 
@@ -145,7 +162,7 @@ def _above(start: Pitch, name: Name) -> Pitch:
 def _changes(part: Part) -> tuple[ChangeEntry, ...]:
     """One entry for each distinct change, with all the bars where it happens."""
     found: dict[tuple[str, str, str], ChangeEntry] = {}
-    bars: dict[tuple[str, str, str], list[int]] = {}
+    bars: dict[tuple[str, str, str], list[str]] = {}
     chords = part.analysis.chords
     for index in (*range(1, len(chords)), 0):
         change = part.change(index)
@@ -154,7 +171,7 @@ def _changes(part: Part) -> tuple[ChangeEntry, ...]:
         before, after = part.symbol(index - 1), part.symbol(index)
         said = instruction(change, str)
         key = (str(before), str(after), said)
-        bars.setdefault(key, []).append(chords[index].span.bar)
+        bars.setdefault(key, []).append(_place(part, index))
         found[key] = ChangeEntry(
             bars=tuple(bars[key]),
             before=chord_text(before, Fraction(0)),

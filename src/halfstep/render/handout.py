@@ -123,6 +123,8 @@ class ChordEntry:
         Why this scale, in one sentence.
     others : tuple of str
         Names of other scales that serve.
+    bars : tuple of str
+        Where the chord begins, as printed (``5 beat 3``).
     """
 
     chord: ChordText
@@ -133,6 +135,7 @@ class ChordEntry:
     parent_fifths: int | None
     reason: str
     others: tuple[str, ...] = ()
+    bars: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,8 +144,8 @@ class ChangeEntry:
 
     Attributes
     ----------
-    bars : tuple of int
-        Numbers of the bars in which the second chord begins.
+    bars : tuple of str
+        Where the second chord begins, as printed (``5 beat 3``).
     before, after : ChordText
     instruction : str
         The change in one line: ``only the C♯ becomes C``.
@@ -150,7 +153,7 @@ class ChangeEntry:
         Notes as printed (``G``), moves as printed (``C♯ → C``).
     """
 
-    bars: tuple[int, ...]
+    bars: tuple[str, ...]
     before: ChordText
     after: ChordText
     instruction: str
@@ -259,6 +262,7 @@ _CONTROLS: _Table = {
 
 _UNSHOWN = re.compile(r'the text `"(.+?)"` could not be displayed')
 _ESCAPED = re.compile(r"\\u\{([0-9a-f]+)\}")
+_PLACES_NAMED = 6
 _ONE_AT_A_TIME = Lock()
 
 
@@ -447,7 +451,14 @@ def _chord_data(entry: ChordEntry, clef: Clef) -> dict[str, Any]:
         "signature": _signature(entry.parent_fifths, clef, entry.parent),
         "reason": entry.reason,
         "others": list(entry.others),
+        "bars": _places(entry.bars),
     }
+
+
+def _places(bars: tuple[str, ...]) -> str:
+    """Places in the form in one line; a chord that is everywhere names the first few."""
+    named = ", ".join(bars[:_PLACES_NAMED])
+    return f"{named} …" if len(bars) > _PLACES_NAMED else named
 
 
 def _named(name: str, degree: str, *, strong: bool) -> dict[str, Any]:
@@ -473,7 +484,7 @@ def _signature(fifths: int | None, clef: Clef, label: str) -> dict[str, Any] | N
 
 def _change_data(entry: ChangeEntry) -> dict[str, Any]:
     return {
-        "bars": ", ".join(map(str, entry.bars)),
+        "bars": _places(entry.bars),
         "before": _symbol(entry.before),
         "after": _symbol(entry.after),
         "instruction": entry.instruction,
