@@ -80,20 +80,31 @@ def _notes(slots: Sequence[Slot], midis: Sequence[int | None]) -> tuple[EtudeNot
 
 
 def _notices(step: int, analysis: Analysis, notes: Sequence[EtudeNote]) -> tuple[Notice, ...]:
-    """What the teacher should know: chords whose run does not start on the root."""
+    """What the teacher should know: chords whose run is not built on the root."""
     if step not in _RUNS:
         return ()
-    found: dict[tuple[str, str], Notice] = {}
+    found: dict[tuple[str, str], list[int]] = {}
     for index, here in enumerate(analysis.chords):
-        own = [note for note in notes if note.chord == index and note.degree]
-        degrees = [note.degree for note in own if note.degree]
-        ends = {degree.number for degree in (*degrees[:1], *degrees[-1:])}
-        if degrees and 1 not in ends and len(degrees) > 2:
-            lowest = min(own, key=lambda note: note.pitch.midi if note.pitch else 0)
-            word = _NUMBER_WORDS.get(lowest.degree.number) if lowest.degree else None
-            text = (
-                f"{{chord}} is built on its {word or 'middle'}: "
-                "from the root it leaves the range or leaps too far"
-            )
-            found.setdefault((str(here.span.symbol), text), Notice(index, text))
-    return tuple(found.values())
+        if word := _built_on(index, notes):
+            found.setdefault((str(here.span.symbol), word), []).append(index)
+    return tuple(_notice(word, indices, analysis) for (_, word), indices in found.items())
+
+
+def _notice(word: str, indices: Sequence[int], analysis: Analysis) -> Notice:
+    bars = ", ".join(dict.fromkeys(str(analysis.chords[index].span.bar) for index in indices))
+    text = (
+        f"{{chord}} in bar {bars} is built on its {word}: "
+        "from the root it leaves the range or leaps too far"
+    )
+    return Notice(indices[0], text)
+
+
+def _built_on(index: int, notes: Sequence[EtudeNote]) -> str:
+    """The tone a chord's run is built on, in words; empty for the root."""
+    own = [note for note in notes if note.chord == index and note.degree]
+    degrees = [note.degree for note in own if note.degree]
+    ends = {degree.number for degree in (*degrees[:1], *degrees[-1:])}
+    if len(degrees) < 3 or 1 in ends:
+        return ""
+    lowest = min(own, key=lambda note: note.pitch.midi if note.pitch else 0)
+    return _NUMBER_WORDS.get(lowest.degree.number, "") if lowest.degree else ""

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from halfstep.errors import ReadError
 from halfstep.harmony.changes import Change, change_between
 from halfstep.harmony.choice import Place, ScaleChoice, scale_choices
-from halfstep.harmony.locality import home_key, is_blues, local_keys, numeral
+from halfstep.harmony.locality import degree_in, home_key, is_blues, local_keys, numeral
 from halfstep.harmony.scales import Scale
 from halfstep.harmony.tones import ChordTone, chord_tones
 from halfstep.instruments import Level
@@ -100,7 +100,13 @@ def analyse(chart: Chart, *, level: Level = Level.INTERMEDIATE) -> Analysis:
     keys = local_keys(found, home)
     blues = is_blues([span.symbol for span in found], home)
     chords = tuple(
-        _chord_here(found, index, keys[index], blues=blues, level=level)
+        _chord_here(
+            found,
+            index,
+            keys[index],
+            blues=blues and degree_in(found[index].symbol, home) in {0, 5},
+            level=level,
+        )
         for index in range(len(found))
     )
     changes = tuple(

@@ -34,7 +34,7 @@ class Place:
     key : Key
         Local key.
     blues : bool
-        True in a chart whose I and IV are dominant sevenths.
+        True for I and IV of a blues.
     """
 
     symbol: ChordSymbol
@@ -187,7 +187,7 @@ _RULES = (
         "it falls a fifth to a minor chord: harmonic minor of {after}",
     ),
     _Rule(
-        lambda p: _plain_dominant(p) and p.blues and degree_in(p.symbol, p.key) in {0, 5},
+        lambda p: _plain_dominant(p) and p.blues,
         "Mixolydian|bebop dominant|Lydian dominant",
         "I and IV of a blues are each at home in Mixolydian",
     ),

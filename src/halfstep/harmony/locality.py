@@ -34,7 +34,7 @@ MISSPELLED = 0.25
 APPLIED = 0.6
 """For a dominant that falls a fifth to the next chord, whatever it has outside."""
 BLUES = 0.4
-"""For a dominant seventh on I or IV."""
+"""For a dominant seventh on I or IV, in a key where the chart has both."""
 TONIC = -0.3
 """For the tonic chord."""
 CADENCE = -1.0
@@ -108,7 +108,7 @@ def degree_in(symbol: ChordSymbol, key: Key) -> int:
     return (symbol.root.pitch_class - key.tonic.pitch_class) % 12
 
 
-def _chord_cost(symbol: ChordSymbol, following: ChordSymbol, key: Key) -> float:
+def _chord_cost(symbol: ChordSymbol, following: ChordSymbol, key: Key, *, blues: bool) -> float:
     """What the chord costs in the key, seeing where it goes."""
     if symbol.silent:
         return 0.0
@@ -127,13 +127,13 @@ def _chord_cost(symbol: ChordSymbol, following: ChordSymbol, key: Key) -> float:
     if is_dominant(symbol):
         if falls_a_fifth(symbol, following):
             cost = min(cost, APPLIED + MISSPELLED * misspelled)
-        if place in {0, 5} and not key.minor:
+        if blues and place in {0, 5}:
             cost = min(cost, BLUES + MISSPELLED * misspelled)
     if place == 7 and is_dominant(symbol):
         cost = min(cost, MISSPELLED * misspelled)
         if is_tonic(following, key):
             cost += CADENCE
-        elif is_dominant(following) and degree_in(following, key) == 0:
+        elif blues and degree_in(following, key) == 0:
             cost += CADENCE / 2
     if place == 2 and is_minor(symbol) and degree_in(following, key) == 7:
         if is_dominant(following):
@@ -150,9 +150,10 @@ def _cost_table(
     known: dict[tuple[ChordSymbol, ChordSymbol], list[float]] = {}
     rows = []
     following = [*symbols[1:], symbols[0]]
+    blues = {key for key in KEYS if is_blues(symbols, key)}
     for pair in zip(symbols, following, strict=True):
         if pair not in known:
-            known[pair] = [_chord_cost(*pair, key) for key in KEYS]
+            known[pair] = [_chord_cost(*pair, key, blues=key in blues) for key in KEYS]
         rows.append(known[pair])
     return np.array(rows)
 
