@@ -28,22 +28,27 @@ class Brief:
         Pulses a minute.
     seed : int
         The same seed writes the same etude.
+    limits : tuple of (int, int)
+        Concert MIDI numbers that narrow the instrument's range further.
     """
 
     instrument: Instrument
     level: Level
     tempo_bpm: float
     seed: int = 0
+    limits: tuple[int, int] = (0, 127)
 
     @property
     def concert_low(self) -> int:
         """MIDI number of the lowest note that may sound."""
-        return self.instrument.concert(self.instrument.compass(self.level).low).midi
+        low = self.instrument.concert(self.instrument.compass(self.level).low).midi
+        return max(low, self.limits[0])
 
     @property
     def concert_high(self) -> int:
         """MIDI number of the highest note that may sound."""
-        return self.instrument.concert(self.instrument.compass(self.level).high).midi
+        high = self.instrument.concert(self.instrument.compass(self.level).high).midi
+        return min(high, self.limits[1])
 
 
 BREATH_S = 9.0

@@ -125,6 +125,11 @@ def change_heard(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
 # Rules for three notes
 
 
+def change_heard_third(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """The third note of the chord is a changing note."""
+    return palette(slots[2]).changing[midis[2]]
+
+
 def leap_turns_back(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """After a leap larger than a fifth the line turns back."""
     first, second, third = midis
@@ -169,9 +174,28 @@ def _at_lasting_change(slots: Sequence[Slot]) -> bool:
     return _at_change(slots) and all(palette(s).beats >= FAST_BEATS for s in slots[1:])
 
 
-def _second_of_lasting_change(slots: Sequence[Slot]) -> bool:
-    here = palette(slots[1])
-    return slots[1].entry == 1 and here.beats >= FAST_BEATS and bool(here.changing.any())
+def _begins_lasting_change(slots: Sequence[Slot]) -> bool:
+    """The slots are the first of a chord that lasts and has changing notes."""
+    here = palette(slots[0])
+    begins = all(s.entry == n and s.palette is here for n, s in enumerate(slots))
+    return begins and here.beats >= FAST_BEATS and bool(here.changing.any())
+
+
+def _changing_only_on_weak(slots: Sequence[Slot]) -> bool:
+    """Two strong beats begin the chord and no changing note is a chord tone.
+
+    So it is when a chord starts on the long note that ends a phrase.
+    """
+    here = palette(slots[0])
+    return slots[0].strong and slots[1].strong and not (here.changing & here.tones).any()
+
+
+def _heard_by_second(slots: Sequence[Slot]) -> bool:
+    return _begins_lasting_change(slots) and not _changing_only_on_weak(slots)
+
+
+def _heard_by_third(slots: Sequence[Slot]) -> bool:
+    return _begins_lasting_change(slots) and _changing_only_on_weak(slots)
 
 
 def _within_chord(slots: Sequence[Slot]) -> bool:
@@ -378,7 +402,9 @@ STEP_RULES: dict[int, tuple[LocalRule | LineRule, ...]] = {
                   _at_change),
         LocalRule("the direction goes on across the change", 3, goes_on, _at_lasting_change),
         LocalRule("the changing note is heard at the change or right after", 2, change_heard,
-                  _second_of_lasting_change),
+                  _heard_by_second),
+        LocalRule("a changing note that no strong beat may hold is heard on the first weak one",
+                  3, change_heard_third, _heard_by_third),
     ),
 }  # fmt: skip
 """The rules of each step, beside those for every step."""
@@ -401,15 +427,25 @@ def breaches(etude: Etude, slots: Sequence[Slot]) -> list[Breach]:
     slots : sequence of Slot
         The places the notes were written for, one for each note.
     """
-    found = []
-    for rule in (*EVERY_STEP, *STEP_RULES[etude.step]):
-        notes = (
-            rule.breaches(etude)
-            if isinstance(rule, LineRule)
-            else _local_breaches(rule, etude, slots)
-        )
-        found += [Breach(rule.text, note) for note in notes]
+    found = line_breaches(etude)
+    for rule in _rules_of(etude.step):
+        if isinstance(rule, LocalRule):
+            found += [Breach(rule.text, note) for note in _local_breaches(rule, etude, slots)]
     return found
+
+
+def line_breaches(etude: Etude) -> list[Breach]:
+    """The breaches of the rules for a whole line alone."""
+    return [
+        Breach(rule.text, note)
+        for rule in _rules_of(etude.step)
+        if isinstance(rule, LineRule)
+        for note in rule.breaches(etude)
+    ]
+
+
+def _rules_of(step: int) -> tuple[LocalRule | LineRule, ...]:
+    return (*EVERY_STEP, *STEP_RULES[step])
 
 
 def _local_breaches(rule: LocalRule, etude: Etude, slots: Sequence[Slot]) -> Iterator[EtudeNote]:

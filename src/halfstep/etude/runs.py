@@ -7,7 +7,7 @@ the player's range starts on another chord tone, and says so.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby, pairwise
@@ -44,7 +44,7 @@ FAR = 0.15
 _JOIN = np.array([0.6, 0.0, 0.0, 0.2, 0.2, 0.5, 0.8, 0.7, 1.2, 1.2, 1.5, 1.8, 1.6])
 
 TURNED_BACK = 9.0
-"""For each tone of the arpeggio that a run leaves out at the top."""
+"""For each tone of an arpeggio or scale that a run leaves out at the top."""
 LONGEST_WITHOUT_REPEAT = 6
 """Notes of an arpeggio in rhythm before one must be repeated."""
 
@@ -259,8 +259,17 @@ def _scale_run(group: Sequence[Piece], found: Sequence[Palette | None], *, last:
         Shape(tuple(octave - step for step in zigzag(count, octave + 1)), cost=0.3),
         Shape(zigzag(count, octave), cost=1.0),
         Shape(zigzag(count, octave, twice=True), cost=1.0),
+        *_turned_early(count, octave),
     )
     return Run(tuple(slots), shapes, _ladder(here.scale))
+
+
+def _turned_early(count: int, octave: int) -> Iterator[Shape]:
+    """For ranges too small for an octave: the run turns before it, up first or down first."""
+    for peak in range(octave - 1, 1, -1):
+        way, cost = zigzag(count, peak), TURNED_BACK * (octave - peak)
+        yield Shape(way, cost=cost)
+        yield Shape(tuple(-step for step in way), cost=cost)
 
 
 def _avoided_offsets(here: Palette, octave: int) -> set[int]:

@@ -7,15 +7,17 @@ those that only a whole line can break; an etude that breaks one is never return
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from halfstep.etude.frame import Slot, palettes
 from halfstep.etude.lines import line_step
 from halfstep.etude.parts import Brief, Etude, EtudeNote, Notice
-from halfstep.etude.rules import breaches
+from halfstep.etude.rules import Breach, breaches, line_breaches
 from halfstep.etude.runs import run_step
 from halfstep.harmony.analysis import Analysis
+from halfstep.pitch import OCTAVE, Interval
 
 _RUNS = {1, 2, 4}
 _NUMBER_WORDS = {1: "root", 2: "2nd", 3: "3rd", 4: "4th", 5: "5th", 6: "6th", 7: "7th"}
@@ -43,13 +45,39 @@ def write_etude(step: int, analysis: Analysis, brief: Brief) -> Etude:
     slots, midis = make(step, analysis, brief, found, rng)
     notes = _notes(slots, midis)
     etude = Etude(step, analysis, brief, notes, _notices(step, analysis, notes))
-    if broken := breaches(etude, slots):
+    _demand_rules(etude, breaches(etude, slots))
+    return etude
+
+
+def octaves_apart(etude: Etude, brief: Brief, octaves: int) -> Etude:
+    """The same etude for another player, some octaves higher (or lower, below 0).
+
+    Raises
+    ------
+    RuleBroken
+        When a rule for the whole line, such as the range, does not hold there.
+    """
+    rise = Interval(OCTAVE.letters * octaves, OCTAVE.semitones * octaves)
+    notes = tuple(
+        replace(
+            note,
+            pitch=note.pitch + rise if note.pitch else None,
+            breath=note.breath and brief.instrument.breath,
+        )
+        for note in etude.notes
+    )
+    moved = replace(etude, brief=brief, notes=notes)
+    _demand_rules(moved, line_breaches(moved))
+    return moved
+
+
+def _demand_rules(etude: Etude, broken: Sequence[Breach]) -> None:
+    if broken:
         first = broken[0]
         raise RuleBroken(
-            f"step {step} breaks its rule “{first.rule}” at beat {first.note.onset} "
+            f"step {etude.step} breaks its rule “{first.rule}” at beat {first.note.onset} "
             f"({len(broken)} in all)"
         )
-    return etude
 
 
 def _notes(slots: Sequence[Slot], midis: Sequence[int | None]) -> tuple[EtudeNote, ...]:

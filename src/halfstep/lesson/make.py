@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from halfstep.backing import count_in, make_backing
 from halfstep.etude.parts import Brief, Etude
-from halfstep.etude.write import write_etude
+from halfstep.etude.write import octaves_apart, write_etude
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import Instrument
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.part import Part, part_for
+from halfstep.lesson.sections import Section, sections
 from halfstep.meter import Clock, clock_for, swing_ratio
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.chart import Feel
@@ -68,7 +69,12 @@ class Lesson:
         of_symbols = (
             notice for bar in chart.bars for chord in bar.chords for notice in chord.symbol.notices
         )
-        return tuple(dict.fromkeys((*chart.notices, *of_symbols)))
+        together = (
+            f"{', '.join(each.key for each in section.octaves)} have the same lines, in octaves"
+            for section in sections(self.brief.instruments, self.brief.level)
+            if len(section.octaves) > 1
+        )
+        return tuple(dict.fromkeys((*chart.notices, *of_symbols, *together)))
 
 
 def make_lesson(brief: LessonBrief, *, progress: Progress = lambda _: None) -> Lesson:
@@ -84,18 +90,35 @@ def make_lesson(brief: LessonBrief, *, progress: Progress = lambda _: None) -> L
     analysis = analyse(brief.chart, level=brief.level)
     progress("harmony")
     tempo_bpm = brief.pulses_a_minute
-    players = []
-    for instrument in brief.instruments:
-        own = Brief(instrument, brief.level, tempo_bpm, brief.seed)
-        etudes = tuple(write_etude(step, analysis, own) for step in brief.steps)
-        players.append(PlayerLesson(instrument, part_for(analysis, instrument), etudes))
-        progress(f"lines for {instrument.key}")
+    lines: dict[Instrument, tuple[Etude, ...]] = {}
+    for section in sections(brief.instruments, brief.level):
+        lines |= _lines(section, brief, analysis)
+        for instrument in section.octaves:
+            progress(f"lines for {instrument.key}")
+    players = [
+        PlayerLesson(each, part_for(analysis, each), lines[each]) for each in brief.instruments
+    ]
     band = make_backing(brief.chart, feel=brief.eighths, seed=brief.seed)
     progress("band")
     meter = brief.chart.meter
     swing = swing_ratio(tempo_bpm) if brief.eighths is Feel.SWING else 1.0
     clock = clock_for(meter, tempo_bpm, swing=swing)
     return Lesson(brief, analysis, tuple(players), band, count_in(meter), clock)
+
+
+def _lines(
+    section: Section, brief: LessonBrief, analysis: Analysis
+) -> dict[Instrument, tuple[Etude, ...]]:
+    """The etudes of players who read the same lines, octaves apart."""
+    lead = Brief(section.leader, brief.level, brief.pulses_a_minute, brief.seed, section.limits)
+    written = [write_etude(step, analysis, lead) for step in brief.steps]
+    return {
+        instrument: tuple(
+            octaves_apart(etude, replace(lead, instrument=instrument, limits=(0, 127)), octaves)
+            for etude in written
+        )
+        for instrument, octaves in section.octaves.items()
+    }
 
 
 LINE_VELOCITY = 88

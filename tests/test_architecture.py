@@ -1,0 +1,347 @@
+"""Does the code keep to its own page? Every import under src/halfstep is read and judged.
+
+The listing of the package is the flow of data, from the top of `PAGE` to its end. A part
+imports what stands above it only, and some see less than that. Libraries that are slow
+to start are imported where they are used.
+"""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+import sys
+import tomllib
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+SOURCE = ROOT / "src" / "halfstep"
+TESTS = ROOT / "tests"
+
+PAGE = (
+    "errors", "pitch", "meter", "instruments", "played",
+    "progression", "harmony", "etude", "backing", "score", "render", "lesson", "app",
+)  # fmt: skip
+"""The parts of the program in the order of the data."""
+
+SEES_ONLY = {
+    "pitch": {"errors"},
+    "meter": {"errors"},
+    "instruments": {"errors", "pitch"},
+    "played": set(),
+    "progression": {"errors", "pitch", "meter"},
+    "score": {"pitch", "meter", "instruments"},
+    "render": {"errors", "pitch", "meter", "instruments", "played", "score"},
+}
+"""Parts that see less than all above them."""
+
+STRANGERS = ({"etude", "backing"},)
+"""Parts that stand side by side and do not see each other."""
+
+SEES_THE_VERSION = {"lesson", "app"}
+"""The only parts that import the root package, and only for its version."""
+
+HEAVY = {"numpy", "pretty_midi", "rich", "typst", "verovio"}
+"""Libraries that the command line must not load before it has work for them."""
+
+LOADED_ON_USE = {"rich", "typst", "verovio"}
+"""Libraries that no module imports at its top."""
+
+ONLY_IN = {
+    "defusedxml": {"progression"},
+    "rich": {"app"},
+    "typst": {"render"},
+    "verovio": {"render"},
+}
+"""Libraries that one part alone knows of."""
+
+NEVER_IMPORTED = {"pretty_midi"}
+"""Dependencies used for a file in them."""
+
+TOOLS = {"mypy", "pytest_xdist", "ruff"}
+"""Test dependencies that are run, not imported."""
+
+
+@dataclass(frozen=True, slots=True)
+class Import:
+    """One import as written.
+
+    Attributes
+    ----------
+    module : str
+        Where it stands: ``etude.rules``; ``""`` is the root package itself.
+    target : str
+        What is imported: ``halfstep.pitch``, ``numpy.typing``.
+    line : int
+    at_top : bool
+        Carried out when the module is imported.
+    """
+
+    module: str
+    target: str
+    line: int
+    at_top: bool
+
+    def __str__(self) -> str:
+        """The place and the target."""
+        return f"{self.module or 'halfstep'}:{self.line} imports {self.target}"
+
+    @property
+    def part(self) -> str:
+        """The part of the program it stands in."""
+        return self.module.split(".")[0]
+
+    @property
+    def library(self) -> str:
+        """The outermost package that is imported."""
+        return self.target.split(".")[0]
+
+    @property
+    def seen(self) -> str | None:
+        """The part of the program that is imported: ``""`` for the root, None for a library."""
+        inside = self.target.split(".")
+        return None if inside[0] != "halfstep" else (inside[1] if len(inside) > 1 else "")
+
+
+def module_name(path: Path) -> str:
+    """``etude.rules`` for ``src/halfstep/etude/rules.py``, ``etude`` for its ``__init__``."""
+    parts = path.relative_to(SOURCE).with_suffix("").parts
+    return ".".join(part for part in parts if part != "__init__")
+
+
+MODULES = {module_name(path): path for path in sorted(SOURCE.rglob("*.py"))}
+
+
+def is_type_checking(node: ast.AST) -> bool:
+    """True for the test of ``if TYPE_CHECKING:``."""
+    return isinstance(node, ast.If) and ast.unparse(node.test).endswith("TYPE_CHECKING")
+
+
+def imports_below(node: ast.AST, module: str, *, at_top: bool = True) -> Iterator[Import]:
+    """All imports in a piece of code."""
+    for child in ast.iter_child_nodes(node):
+        if isinstance(child, ast.Import | ast.ImportFrom):
+            for target in targets(child):
+                yield Import(module, target, child.lineno, at_top)
+        else:
+            later = isinstance(child, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda)
+            later = later or is_type_checking(child)
+            yield from imports_below(child, module, at_top=at_top and not later)
+
+
+def targets(node: ast.Import | ast.ImportFrom) -> list[str]:
+    """What a statement imports, in full: a module, or a module of the package it names."""
+    names = [alias.name for alias in node.names]
+    if isinstance(node, ast.Import):
+        return names
+    assert node.level == 0 and node.module, f"line {node.lineno}: a relative import"
+    inside = node.module.removeprefix("halfstep").removeprefix(".")
+    found = [f"{inside}.{name}".removeprefix(".") for name in names]
+    if node.module.split(".")[0] != "halfstep":
+        return [node.module]
+    return [f"halfstep.{each}" if each in MODULES else node.module for each in found]
+
+
+def imports_of(code: str, module: str) -> list[Import]:
+    """All imports in the text of a module."""
+    return list(imports_below(ast.parse(code), module))
+
+
+EVERY_IMPORT = [
+    each for name, path in MODULES.items() for each in imports_of(path.read_text("utf-8"), name)
+]
+
+
+def is_allowed(part: str, seen: str) -> bool:
+    """May this part of the program import that one?"""
+    if part in {"", "__main__"}:
+        return part == "__main__" and seen == "app"
+    if seen == "":
+        return part in SEES_THE_VERSION
+    if part == seen:
+        return True
+    if {part, seen} in STRANGERS or PAGE.index(seen) > PAGE.index(part):
+        return False
+    return seen in SEES_ONLY.get(part, PAGE)
+
+
+@pytest.mark.parametrize(
+    ("part", "seen"),
+    [
+        ("pitch", "meter"), ("progression", "harmony"), ("etude", "backing"),
+        ("backing", "etude"), ("render", "harmony"), ("render", "progression"),
+        ("score", "harmony"), ("lesson", "app"), ("harmony", ""), ("", "pitch"),
+    ],
+)  # fmt: skip
+def test_the_table_forbids(part: str, seen: str) -> None:
+    """Imports that would turn the page around are known as such."""
+    assert not is_allowed(part, seen)
+
+
+def test_imports_are_found_wherever_they_stand() -> None:
+    code = (
+        "import numpy as np\n"
+        "from halfstep import pitch\n"
+        "from halfstep.etude.rules import palette\n"
+        "if TYPE_CHECKING:\n    import typst\n"
+        "def f():\n    import verovio, halfstep\n"
+    )
+    found = [(each.target, each.at_top, each.seen) for each in imports_of(code, "render.x")]
+    assert found == [
+        ("numpy", True, None),
+        ("halfstep.pitch", True, "pitch"),
+        ("halfstep.etude.rules", True, "etude"),
+        ("typst", False, None),
+        ("verovio", False, None),
+        ("halfstep", False, ""),
+    ]
+
+
+def test_every_part_has_its_place_on_the_page() -> None:
+    parts = {name.split(".")[0] for name in MODULES} - {"", "__main__"}
+    assert parts == set(PAGE)
+
+
+def test_imports_point_up_the_page_only() -> None:
+    inside = [each for each in EVERY_IMPORT if each.seen is not None]
+    assert len(inside) > 100
+    assert [str(each) for each in inside if not is_allowed(each.part, each.seen or "")] == []
+
+
+def test_only_the_version_is_taken_from_the_root_package() -> None:
+    taken = {
+        re.sub(r"\s+", " ", use)
+        for path in MODULES.values()
+        for use in root_uses(ast.parse(path.read_text("utf-8")))
+    }
+    assert taken <= {"from halfstep import __version__", "halfstep.__version__"}
+
+
+def root_uses(tree: ast.AST) -> Iterator[str]:
+    """What is done with the root package itself."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and node.module == "halfstep":
+            if any(alias.name not in MODULES for alias in node.names):
+                yield ast.unparse(node)
+        elif isinstance(node, ast.Attribute) and ast.unparse(node.value) == "halfstep":
+            yield ast.unparse(node)
+
+
+def test_modules_import_each_other_in_one_direction() -> None:
+    """Asked of the modules one by one, so within a part as well."""
+    below = {
+        name: {
+            each.target.removeprefix("halfstep").removeprefix(".")
+            for each in EVERY_IMPORT
+            if each.module == name and each.seen
+        }
+        for name in MODULES
+    }
+    settled: set[str] = set()
+    while ready := {name for name in below.keys() - settled if below[name] - {name} <= settled}:
+        settled |= ready
+    assert sorted(below.keys() - settled) == []
+
+
+PACKAGES = sorted(path.parent for path in SOURCE.rglob("__init__.py") if path.parent != SOURCE)
+
+
+@pytest.mark.parametrize("package", PACKAGES, ids=lambda path: path.name)
+def test_no_package_is_empty(package: Path) -> None:
+    assert {path.name for path in package.glob("*.py")} > {"__init__.py"}
+
+
+def test_every_module_says_what_it_is_for_and_defines_something() -> None:
+    """A package's ``__init__`` and ``__main__`` may define nothing."""
+    hollow = []
+    for name, path in MODULES.items():
+        tree = ast.parse(path.read_text("utf-8"))
+        bare = path.name in {"__init__.py", "__main__.py"}
+        if ast.get_docstring(tree) is None or not (bare or any(map(is_definition, tree.body))):
+            hollow.append(name)
+    assert hollow == []
+
+
+def is_definition(node: ast.stmt) -> bool:
+    """A function, a class or a named value."""
+    return isinstance(node, ast.FunctionDef | ast.ClassDef | ast.Assign | ast.AnnAssign)
+
+
+def test_every_folder_of_code_is_a_package() -> None:
+    assert {path.parent for path in SOURCE.rglob("*.py")} == {*PACKAGES, SOURCE}
+
+
+def libraries(imports: Iterable[Import]) -> set[str]:
+    """Packages from outside that are imported."""
+    found = {each.library for each in imports}
+    return found - set(sys.stdlib_module_names) - {"halfstep"}
+
+
+def test_slow_libraries_are_imported_where_they_are_used() -> None:
+    early = [each for each in EVERY_IMPORT if each.at_top and each.library in LOADED_ON_USE]
+    assert [str(each) for each in early] == []
+
+
+def test_each_library_is_known_to_one_part() -> None:
+    placed = [(each, ONLY_IN.get(each.library)) for each in EVERY_IMPORT]
+    assert [str(each) for each, parts in placed if parts and each.part not in parts] == []
+
+
+def asked_for(requirements: Iterable[str]) -> set[str]:
+    """Names of packages as they are imported: ``pytest-xdist>=3`` is ``pytest_xdist``."""
+    return {re.split(r"[<>=!~\[; ]", each)[0].replace("-", "_") for each in requirements}
+
+
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+
+
+def test_the_dependencies_are_what_the_program_imports() -> None:
+    assert asked_for(PROJECT["dependencies"]) == libraries(EVERY_IMPORT) | NEVER_IMPORTED
+
+
+def test_what_the_tests_import_is_installed_with_them() -> None:
+    own = {path.stem for path in TESTS.rglob("*.py")}
+    used = libraries(
+        each for path in TESTS.rglob("*.py") for each in imports_of(path.read_text("utf-8"), "")
+    )
+    extra = asked_for(PROJECT["optional-dependencies"]["test"])
+    assert used - own <= extra | asked_for(PROJECT["dependencies"])
+
+
+def test_every_dependency_is_pinned_with_a_hash_and_without_an_address() -> None:
+    pins = (ROOT / "constraints.txt").read_text("utf-8")
+    blocks = re.findall(
+        r"^([a-z0-9.-]+)==[^\n]*\\\n((?: {4}--hash=sha256:[0-9a-f]{64}.*\n)+)", pins, re.M
+    )
+    pinned = asked_for(name for name, _ in blocks)
+    assert len(blocks) == len(re.findall(r"^\w.*==", pins, re.M))
+    assert asked_for(PROJECT["dependencies"]) <= pinned
+    assert asked_for(PROJECT["optional-dependencies"]["test"]) <= pinned
+    assert "/" not in re.sub(r"^#.*", "", pins, flags=re.M)
+
+
+LOADED = "import sys\n{}\nprint(*sorted({{name.split('.')[0] for name in sys.modules}}))"
+HELP = "from halfstep.app.cli import main\ntry:\n    main([{}])\nexcept SystemExit:\n    pass"
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        "import halfstep.app.cli",
+        HELP.format("'--help'"),
+        HELP.format("'lesson', '--help'"),
+        HELP.format("'lesson', '--for', 'list'"),
+    ],
+    ids=["import", "help", "lesson help", "instruments"],
+)
+def test_the_command_line_answers_without_slow_libraries(code: str) -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", LOADED.format(code)], capture_output=True, text=True, check=True
+    )
+    loaded = set(done.stdout.splitlines()[-1].split())
+    assert "halfstep" in loaded
+    assert loaded & HEAVY == set()
