@@ -12,7 +12,7 @@ from halfstep.progression.load import load_chart
 
 def test_a_line_with_bar_lines_is_chords() -> None:
     chart = load_chart("Dm7 | G7 | Cmaj7")
-    assert (chart.title, len(chart.bars)) == ("Untitled", 3)
+    assert (chart.title, len(chart.bars)) == ("Through the changes", 3)
 
 
 @pytest.mark.parametrize("typed", ["Dm7 G7 Cmaj7", "C/E", "C/E F/A"])

@@ -83,6 +83,15 @@ def comes_to_rest(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     return np.where(root, 0.0, np.where(here.guide[midi], 0.4, np.where(here.core[midi], 1.0, 5.0)))
 
 
+def pauses(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """A phrase ends on a chord tone, and least of all on the fourth over a major third."""
+    if not slots[0].closes:
+        return np.zeros(1)
+    here = palette(slots[0])
+    midi = midis[0]
+    return np.where(here.tones[midi], 0.0, np.where(here.avoid[midi], 4.0, 2.0))
+
+
 def turning(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """A turn costs a little, so that lines have length."""
     first, second, third = midis
@@ -115,6 +124,7 @@ LINE_COSTS: dict[int, tuple[Cost, ...]] = {
         Cost(2, smooth_change, 0.7),
         Cost(1, rooted, 0.9),
         Cost(1, new_note_first, 0.6),
+        Cost(1, pauses, 1.0),
         Cost(1, comes_to_rest, 1.0),
         Cost(3, returning, 1.0),
     ),
@@ -122,6 +132,7 @@ LINE_COSTS: dict[int, tuple[Cost, ...]] = {
         Cost(2, stepwise, 1.0),
         Cost(2, smooth_change, 1.0),
         Cost(1, new_note_first, 1.5),
+        Cost(1, pauses, 1.0),
         Cost(1, comes_to_rest, 1.0),
         Cost(3, turning, 0.25),
         Cost(3, returning, 1.2),

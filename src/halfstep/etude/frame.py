@@ -90,6 +90,8 @@ class Slot:
         0 for the first note of its chord, 1 for the second, …
     turn : bool
         The line must have turned at the note before.
+    closes : bool
+        A phrase ends on it.
     breath : bool
         The player breathes after it.
     last : bool
@@ -104,15 +106,16 @@ class Slot:
     strong: bool
     entry: int
     turn: bool = False
+    closes: bool = False
     breath: bool = False
     last: bool = False
     target: float = 0.0
 
     @property
-    def kind(self) -> tuple[int, bool, int, bool, bool]:
+    def kind(self) -> tuple[int, bool, int, bool, bool, bool]:
         """All that rules and costs look at apart from the contour."""
         chord = -1 if self.palette is None else self.palette.chord
-        return (chord, self.strong, min(self.entry, 2), self.turn, self.last)
+        return (chord, self.strong, min(self.entry, 2), self.turn, self.closes, self.last)
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,8 +278,8 @@ def line_slots(
             slots.append(Slot(onset, stop - onset, palette, strong, entry))
             entry += 1
         bar_done = piece.end == piece.bar_start + piece.bar.beats
-        if bar_done and piece.bar.number in ends and brief.instrument.breath:
-            slots[-1] = replace(slots[-1], breath=True)
+        if bar_done and piece.bar.number in ends:
+            slots[-1] = replace(slots[-1], closes=True, breath=brief.instrument.breath)
     slots[-1] = replace(slots[-1], last=slots[-1].palette is not None)
     return slots
 

@@ -124,7 +124,7 @@ class _Tables:
         self.rules = rules
         self.costs = costs
         self.grid = grid
-        self.known: dict[tuple[tuple[int, bool, int, bool, bool], ...], Costs] = {}
+        self.known: dict[tuple[tuple[int, bool, int, bool, bool, bool], ...], Costs] = {}
 
     def of(self, width: int, window: Sequence[Slot]) -> Costs:
         """Summed costs of all notes for a window; infinite where a rule forbids."""

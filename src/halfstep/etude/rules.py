@@ -166,6 +166,10 @@ def _on_strong(slots: Sequence[Slot]) -> bool:
     return slots[0].strong
 
 
+def _is_last(slots: Sequence[Slot]) -> bool:
+    return slots[0].last
+
+
 def _at_change(slots: Sequence[Slot]) -> bool:
     return slots[-1].entry == 0
 
@@ -182,12 +186,13 @@ def _begins_lasting_change(slots: Sequence[Slot]) -> bool:
 
 
 def _changing_only_on_weak(slots: Sequence[Slot]) -> bool:
-    """Two strong beats begin the chord and no changing note is a chord tone.
+    """Two notes that must be chord tones begin the chord, and no changing note is one.
 
     So it is when a chord starts on the long note that ends a phrase.
     """
     here = palette(slots[0])
-    return slots[0].strong and slots[1].strong and not (here.changing & here.tones).any()
+    bound = slots[0].strong and (slots[1].strong or slots[1].last)
+    return bound and not (here.changing & here.tones).any()
 
 
 def _heard_by_second(slots: Sequence[Slot]) -> bool:
@@ -352,6 +357,7 @@ EVERY_STEP: tuple[LocalRule | LineRule, ...] = (
     LocalRule("every note is in range and in the scale of the moment", 1, in_scale),
     LocalRule("an avoid note never sits on a strong beat", 1, not_avoided, _on_strong),
     LocalRule("a leap larger than a fifth turns back", 3, leap_turns_back),
+    LocalRule("the last note is a tone of the arpeggio", 1, core_tone, _is_last),
     LineRule("the bars add up", adds_up),
     LineRule("every written note is in the player's range", in_range),
     LineRule("every note is spelled within its scale", spelled_in_scale),

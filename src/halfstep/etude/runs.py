@@ -36,6 +36,8 @@ from halfstep.meter import EIGHTH
 TEMPERATURE = 0.35
 OFF_ROOT = 6.0
 """For a run built on another chord tone than the root."""
+RESTLESS = 2.0
+"""For a phrase that ends on no tone of the arpeggio."""
 HIGHER_TONE = 0.5
 """And for each tone of the arpeggio that it is further from the root."""
 FAR = 0.15
@@ -97,10 +99,12 @@ def run_step(
         When no placing of the runs keeps the rules.
     """
     cut = pieces(analysis)
+    ends = phrase_ends(analysis, brief)
     if step == 4:
-        runs = [_scale_run(group, found, last=n == len(cut)) for n, group in _by_chord(cut)]
+        runs = [_scale_run(group, found, ends, last=n == len(cut)) for n, group in _by_chord(cut)]
     else:
         runs = _arpeggio_runs(step, cut, found, brief, rng)
+    runs = _with_ends(runs, analysis, brief)
     slots: list[Slot] = []
     midis: list[int | None] = []
     for resting, group in groupby(runs, key=lambda run: run.rest):
@@ -108,7 +112,7 @@ def run_step(
         slots += [slot for run in stretch for slot in run.slots]
         placed = [None] * sum(len(r.slots) for r in stretch) if resting else None
         midis += placed or _place(step, stretch, brief, rng)
-    return _with_breaths(slots, analysis, brief), midis
+    return slots, midis
 
 
 def _by_chord(cut: Sequence[Piece]) -> list[tuple[int, list[Piece]]]:
@@ -238,20 +242,25 @@ def has_repeat(offsets: Sequence[int]) -> bool:
 # Scales
 
 
-def _scale_run(group: Sequence[Piece], found: Sequence[Palette | None], *, last: bool) -> Run:
+def _scale_run(
+    group: Sequence[Piece], found: Sequence[Palette | None], ends: set[int], *, last: bool
+) -> Run:
     """A whole chord's scale, root to root and over the ninth back down."""
     here = found[group[0].chord]
     if here is None:
         first, final = group[0], group[-1]
         return Run((Slot(first.start, final.end - first.start, None, True, 0),))
     octave = len(here.degrees)
-    avoided = _avoided_offsets(here, octave)
+    avoided = _offsets(here.avoid, here, octave)
+    restful = _offsets(here.core, here, octave)
     slots: list[Slot] = []
     for piece in group:
         hold = last and piece is group[-1] and len(group) > 1
         offsets = zigzag(len(slots) + int(2 * piece.beats) + 2, octave + 1)[len(slots) :]
         more = piece is not group[-1]
         lengths = _scale_lengths(piece, offsets, avoided, hold=hold, more=more)
+        if not more and not hold and (last or _closes(piece, ends)):
+            lengths = _rested(lengths, offsets, restful)
         slots += _slots(piece, lengths, found, len(slots))
     count = len(slots)
     shapes = (
@@ -272,11 +281,26 @@ def _turned_early(count: int, octave: int) -> Iterator[Shape]:
         yield Shape(tuple(-step for step in way), cost=cost)
 
 
-def _avoided_offsets(here: Palette, octave: int) -> set[int]:
-    """Steps above the root where the avoid note lies, over two octaves."""
+def _offsets(flags: Flags, here: Palette, octave: int) -> set[int]:
+    """Steps above the root where the flagged notes lie, over two octaves."""
     rungs = sorted((pc - here.root_class) % 12 for pc in here.degrees)
-    bad = {int(midi - here.root_class) % 12 for midi in np.flatnonzero(here.avoid)}
-    return {n + turn * octave for n, above in enumerate(rungs) if above in bad for turn in (0, 1)}
+    meant = {int(midi - here.root_class) % 12 for midi in np.flatnonzero(flags)}
+    return {n + turn * octave for n, above in enumerate(rungs) if above in meant for turn in (0, 1)}
+
+
+def _closes(piece: Piece, ends: set[int]) -> bool:
+    """True when a phrase ends with the piece."""
+    return piece.end == piece.bar_start + piece.bar.beats and piece.bar.number in ends
+
+
+def _rested(
+    lengths: Sequence[Fraction], offsets: Sequence[int], restful: set[int]
+) -> list[Fraction]:
+    """The lengths with the last notes left out until one of the arpeggio is held."""
+    count = len(lengths)
+    while count > 1 and offsets[count - 1] not in restful:
+        count -= 1
+    return [*lengths[: count - 1], sum(lengths[count - 1 :], Fraction(0))]
 
 
 def _scale_lengths(
@@ -355,7 +379,12 @@ def _placings(run: Run, rules: Sequence[LocalRule], brief: Brief) -> _Placings:
                 continue
             away = max(0.0, abs(float(midis.mean()) - middle) - 7)
             ways.append(midis)
-            costs.append(shape.cost + _off_root(here, int(midis[shape.base])) + FAR * away)
+            costs.append(
+                shape.cost
+                + _off_root(here, int(midis[shape.base]))
+                + FAR * away
+                + RESTLESS * (run.slots[-1].closes and not here.core[midis[-1]])
+            )
     return _Placings(np.array(ways).reshape(len(ways), len(run.slots)), np.array(costs))
 
 
@@ -386,7 +415,10 @@ def _place(
     known: dict[tuple[object, ...], _Placings] = {}
     placings = []
     for run in runs:
-        kinds = tuple((slot.palette, slot.strong, slot.entry == 0) for slot in run.slots)
+        kinds = tuple(
+            (slot.palette, slot.strong, slot.entry == 0, slot.closes, slot.last)
+            for slot in run.slots
+        )
         key = (kinds, run.shapes)
         if key not in known:
             known[key] = _placings(run, rules, brief)
@@ -459,11 +491,15 @@ def _over_one(
     return table
 
 
-def _with_breaths(slots: Sequence[Slot], analysis: Analysis, brief: Brief) -> list[Slot]:
-    """Mark where phrases end, for players who breathe."""
+def _with_ends(runs: Sequence[Run], analysis: Analysis, brief: Brief) -> list[Run]:
+    """Mark where phrases end, where players breathe, and the last note."""
     ends = phrase_ends(analysis, brief)
     stops = {start + bar.beats for bar, start in analysis.chart.placed() if bar.number in ends}
-    return [
-        replace(slot, breath=brief.instrument.breath and slot.onset + slot.beats in stops)
-        for slot in slots
-    ]
+    marked = []
+    for run in runs:
+        final = run.slots[-1]
+        closes = final.onset + final.beats in stops and not run.rest
+        breath = closes and brief.instrument.breath
+        final = replace(final, closes=closes, breath=breath, last=closes and run is runs[-1])
+        marked.append(replace(run, slots=(*run.slots[:-1], final)))
+    return marked

@@ -113,16 +113,18 @@ def instruction(change: Change, show: Callable[[Name], str]) -> str:
     moves = [*change.half_steps, *change.steps]
     said = [f"{show(m.old)} becomes {show(m.new)}" for m in moves]
     said += [f"{show(name)} is new" for name in change.new]
+    many = len(said) >= 5
     if not said and not change.leaves:
         same = [f"{show(motion.old)} = {show(motion.new)}" for motion in change.renamed]
         return f"keep every note ({_listed(same)})" if same else "keep every note"
     if not said:
         return f"leave out {_listed([show(name) for name in change.leaves])}"
+    said += [f"{show(name)} is left out" for name in change.leaves]
     if len(said) == 1:
         return f"only the {said[0]}"
     kept = [show(name) for name in change.stays]
     kept += [f"{show(m.old)} (= {show(m.new)})" for m in change.renamed]
-    if len(said) >= 5:
+    if many:
         return f"keep only {_listed(kept)}; all else moves" if kept else "every note moves"
     return _listed(said)
 

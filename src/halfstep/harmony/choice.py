@@ -108,8 +108,18 @@ def _family(*families: Family) -> Callable[[Place], bool]:
     return lambda place: place.symbol.family in families
 
 
+def _major_triad(place: Place) -> bool:
+    return place.symbol.family is Family.MAJOR and place.symbol.seventh is None
+
+
 def _minor_tonic(place: Place) -> bool:
     return place.key.minor and is_tonic(place.symbol, place.key)
+
+
+def _fifth_of_minor(place: Place) -> bool:
+    """V of a minor key that does not fall to a major chord."""
+    turned_major = _falls(place) and not is_minor(place.after)
+    return place.key.minor and degree_in(place.symbol, place.key) == 7 and not turned_major
 
 
 def _natural_minor_here(place: Place) -> bool:
@@ -133,6 +143,14 @@ def diatonic_label(place: Place) -> str:
     modes = ["Ionian", "Dorian", "Phrygian", "Lydian", "Mixolydian", "Aeolian", "Locrian"]
     return modes[(steps.index(place_in_key) + (5 if place.key.minor else 0)) % 7]
 
+
+def _inside(place: Place) -> bool:
+    """True when the key's mode on the root holds the chord."""
+    label = diatonic_label(place)
+    return bool(label) and _holds(place.symbol, label)
+
+
+_HELD = "it holds every tone of the chord"
 
 _RULES = (
     _Rule(lambda p: p.symbol.alt, "altered", "“alt” asks for ♭9, ♯9, ♭5 and ♯5 around 1 3 ♭7"),
@@ -197,6 +215,11 @@ _RULES = (
         "it falls a fifth to {after}",
     ),
     _Rule(
+        lambda p: (_plain_dominant(p) or _major_triad(p)) and _fifth_of_minor(p),
+        "Phrygian dominant|Mixolydian ♭6|Mixolydian",
+        "it is V of {key}: its harmonic minor",
+    ),
+    _Rule(
         lambda p: _plain_dominant(p) and degree_in(p.symbol, p.key) in {0, 7},
         "Mixolydian|bebop dominant|Lydian dominant",
         "a dominant at home in {key}",
@@ -244,7 +267,12 @@ _RULES = (
     ),
     _Rule(lambda p: bool(diatonic_label(p)), "", "it is the scale of {key} from {root}"),
     _Rule(
-        lambda p: p.symbol.family is Family.MAJOR and p.symbol.seventh is None and _falls(p),
+        lambda p: _major_triad(p) and _to_minor(p) and not _inside(p),
+        "Phrygian dominant|Mixolydian ♭6|Mixolydian",
+        "it falls a fifth to a minor chord: harmonic minor of {after}",
+    ),
+    _Rule(
+        lambda p: _major_triad(p) and _falls(p),
         "Mixolydian|Ionian",
         "it falls a fifth to {after}, like a dominant",
     ),
@@ -253,6 +281,7 @@ _RULES = (
         "Ionian|Lydian",
         "{before} has just led to it as to a tonic",
     ),
+    _Rule(lambda p: _family(Family.MAJOR, Family.POWER)(p) and _inside(p), "Lydian|Ionian", _HELD),
     _Rule(
         _family(Family.MAJOR, Family.POWER),
         "Lydian|Ionian",
@@ -262,6 +291,11 @@ _RULES = (
         lambda p: p.symbol.family is Family.MINOR and p.symbol.sixth,
         "melodic minor|Dorian",
         "a minor chord with its major sixth",
+    ),
+    _Rule(
+        lambda p: p.symbol.family is Family.MINOR and _inside(p),
+        "Dorian|Aeolian|Phrygian|melodic minor",
+        _HELD,
     ),
     _Rule(
         _family(Family.MINOR),
@@ -276,7 +310,7 @@ _RULES = (
     ),
 )
 _EVERY_MODE = "|".join(label for label in MODES if len(MODES[label].degrees) >= 6)
-_LAST = _Rule(lambda _: True, _EVERY_MODE, "it holds every tone of the chord")
+_LAST = _Rule(lambda _: True, _EVERY_MODE, _HELD)
 
 _SIMPLER = {"Lydian dominant": "Mixolydian"}
 """What a beginner is given instead, where the chord allows it."""
@@ -328,8 +362,11 @@ def _missing(degrees: set[int], label: str) -> int:
 def _holds(symbol: ChordSymbol, label: str) -> bool:
     """True when the scale has every tone of the chord.
 
-    The altered scale may lack the natural fifth, which players leave out of 7♯9.
+    The altered scale may lack the natural fifth, which players leave out of 7♯9, and
+    no other holds the colours that “alt” asks for.
     """
+    if symbol.alt:
+        return label == "altered"
     degrees = {degree.semitones for degree in chord_degrees(symbol)}
     if label == "altered":
         degrees.discard(7)

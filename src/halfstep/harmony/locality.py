@@ -22,7 +22,7 @@ from functools import lru_cache
 import numpy as np
 
 from halfstep.harmony.tones import chord_tones
-from halfstep.pitch import Degree, Name, parse_degrees
+from halfstep.pitch import Degree, Name, name_at, parse_degrees, shown_alteration
 from halfstep.progression.chart import Span
 from halfstep.progression.key import Key, key_of
 from halfstep.progression.symbol import ChordSymbol, Family
@@ -90,8 +90,9 @@ def is_minor(symbol: ChordSymbol) -> bool:
 
 def falls_a_fifth(symbol: ChordSymbol, following: ChordSymbol) -> bool:
     """True when the next root lies a perfect fifth below, however spelled."""
-    distance = following.root.pitch_class - symbol.root.pitch_class
-    return not following.silent and distance % 12 == 5
+    if symbol.silent or following.silent:
+        return False
+    return (following.root.pitch_class - symbol.root.pitch_class) % 12 == 5
 
 
 def is_tonic(symbol: ChordSymbol, key: Key) -> bool:
@@ -214,7 +215,20 @@ def local_keys(spans: Sequence[Span], home: Key) -> tuple[Key, ...]:
     return tuple(KEYS[index] for index in reversed(path))
 
 
-_NUMERALS = ["I", "♭II", "II", "♭III", "III", "IV", "♯IV", "V", "♭VI", "VI", "♭VII", "VII"]
+_ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII")
+
+
+def _roman(root: Name, key: Key) -> str:
+    """The degree the root is spelled as; one past ♭V or ♯VI is named by its sound.
+
+    >>> _roman(Name(0, 1), KEYS[7]), _roman(Name(1, -1), KEYS[7])
+    ('♯I', '♭II')
+    """
+    away = root.fifths - key.tonic.fifths
+    if not -6 <= away <= 10:
+        away = (away + 5) % 12 - 5
+    degree = name_at(away)
+    return shown_alteration(degree.alteration) + _ROMAN[degree.letter]
 
 
 def numeral(symbol: ChordSymbol, key: Key) -> str:
@@ -226,13 +240,8 @@ def numeral(symbol: ChordSymbol, key: Key) -> str:
     """
     if symbol.silent:
         return "N.C."
-    place = degree_in(symbol, key)
-    text = _NUMERALS[place]
+    text = _roman(symbol.root, key)
     if is_minor(symbol):
-        text = (
-            text[:-1].lower() + text[-1].lower()
-            if text[0] not in "♭♯"
-            else (text[0] + text[1:].lower())
-        )
+        text = text.lower()
     quality = "" if symbol.family is Family.MINOR else symbol.quality_text
     return text + quality + symbol.extension_text

@@ -112,7 +112,7 @@ class Scale:
     ----------
     mode : Mode
     root : Name
-    notes : tuple of ScoreNote
+    notes : tuple of ScaleNote
         Ascending from the root, without the octave.
     """
 

@@ -166,9 +166,9 @@ def _changes(part: Part) -> tuple[ChangeEntry, ...]:
     chords = part.analysis.chords
     for index in (*range(1, len(chords)), 0):
         change = part.change(index)
-        if change is None or len(chords) == 1:
-            continue
         before, after = part.symbol(index - 1), part.symbol(index)
+        if change is None or (before == after and not change.changing_notes):
+            continue
         said = instruction(change, str)
         key = (str(before), str(after), said)
         bars.setdefault(key, []).append(_place(part, index))

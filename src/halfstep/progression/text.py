@@ -41,7 +41,7 @@ MAX_TEXT_BYTES = 1_000_000
 MAX_CHORDS_IN_BAR = 16
 HEADERS = ("title", "key", "meter", "tempo", "feel")
 SLOWEST_BPM, FASTEST_BPM = 20, 400
-UNTITLED = "Untitled"
+UNTITLED = "Through the changes"
 EXAMPLE = "Dm7 | G7 | Cmaj7"
 
 _HEADER = re.compile(r"\s*(?P<name>[A-Za-z]{3,})\s*:(?!\s*\|)\s*(?P<value>[^|]*)")
