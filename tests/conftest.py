@@ -19,3 +19,8 @@ def reference_data() -> Path:
     if not DATA.is_dir():
         pytest.skip("the reference data is not beside the repository")
     return DATA
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Slow tests run last, so that most faults show in the first seconds."""
+    items.sort(key=lambda item: item.get_closest_marker("slow") is not None)

@@ -35,7 +35,12 @@ def test_the_header_is_read() -> None:
 
 def test_everything_in_the_header_may_be_left_out() -> None:
     chart = read_chart_text("C | F")
-    assert (chart.title, chart.key, chart.tempo_bpm, chart.feel) == ("Through the changes", None, None, None)
+    assert (chart.title, chart.key, chart.tempo_bpm, chart.feel) == (
+        "Through the changes",
+        None,
+        None,
+        None,
+    )
     assert chart.meter == Meter(4, 4)
 
 

@@ -116,7 +116,7 @@ def _change(before: ChordSymbol, after: ChordSymbol, bars: tuple[int, ...]) -> C
     moved = [(a, b) for a, b in both if a != b]
     instruction = " and ".join(f"the {a} becomes {b}" for a, b in moved[:3])
     return ChangeEntry(
-        bars,
+        tuple(map(str, bars)),
         text_of(before),
         text_of(after),
         f"only {instruction}" if moved else "nothing changes: the same seven notes",

@@ -11,8 +11,9 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import contextmanager
+from io import TextIOWrapper
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, NoReturn, TextIO
 
 from halfstep import __version__
 from halfstep.errors import BriefError, HalfstepError
@@ -82,6 +83,7 @@ def run(arguments: Sequence[str] | None = None) -> NoReturn:
 
 def main(arguments: Sequence[str]) -> int:
     """Do what is asked and return the exit status: 0, or 2 for bad input."""
+    _accept_any_text(sys.stdout)
     try:
         asked = parser().parse_args(arguments)
         command: Callable[[argparse.Namespace], None] = asked.run
@@ -100,6 +102,12 @@ def main(arguments: Sequence[str]) -> int:
         print(f"halfstep: {_fault(error)}", file=sys.stderr)
         return STATUS_FAULT
     return 0
+
+
+def _accept_any_text(stream: TextIO) -> None:
+    """Print a question mark for what the terminal's encoding lacks, such as ♭."""
+    if isinstance(stream, TextIOWrapper):
+        stream.reconfigure(errors="replace")
 
 
 def _fault(error: Exception) -> str:
@@ -121,8 +129,8 @@ def make_lesson_files(asked: argparse.Namespace) -> None:
         _list_instruments()
         return
     brief = lesson_brief(asked)
-    paper = _paper(asked.paper or "a4")
-    folder = Path(asked.out or "lesson")
+    paper = _paper("a4" if asked.paper is None else asked.paper)
+    folder = Path(_some_text("out", "lesson" if asked.out is None else asked.out))
     from halfstep.lesson.make import make_lesson
     from halfstep.lesson.write import pieces_of_work, write_lesson
 
@@ -152,11 +160,13 @@ def lesson_brief(asked: argparse.Namespace) -> LessonBrief:
     from halfstep.progression.load import load_chart
 
     is_demo = asked.chart is None
-    keys = asked.instruments or (",".join(k for k, _ in demo.PLAYERS) if is_demo else "concert")
-    level = _one_of("level", asked.level or "intermediate", tuple(Level))
-    feel = _one_of("feel", asked.feel, tuple(Feel)) if asked.feel else None
-    tempo_bpm = _tempo(asked.tempo) if asked.tempo else None
-    key = parse_key(asked.key) if asked.key else None
+    keys = asked.instruments
+    if keys is None:
+        keys = ",".join(k for k, _ in demo.PLAYERS) if is_demo else "concert"
+    level = _one_of("level", "intermediate" if asked.level is None else asked.level, tuple(Level))
+    feel = None if asked.feel is None else _one_of("feel", asked.feel, tuple(Feel))
+    tempo_bpm = None if asked.tempo is None else _tempo(asked.tempo)
+    key = None if asked.key is None else parse_key(asked.key)
     brief = LessonBrief(
         chart=load_chart(demo.CHART if is_demo else asked.chart),
         instruments=tuple(dict.fromkeys(find_instrument(each) for each in keys.split(","))),
@@ -164,10 +174,16 @@ def lesson_brief(asked: argparse.Namespace) -> LessonBrief:
         level=Level(level),
         tempo_bpm=tempo_bpm,
         feel=Feel(feel) if feel else None,
-        seed=_whole_number("seed", asked.seed) if asked.seed else 1,
+        seed=1 if asked.seed is None else _whole_number("seed", asked.seed),
         players=demo.PLAYERS if is_demo else (),
     )
     return replace(brief, chart=moved_to(brief.chart, key)) if key else brief
+
+
+def _some_text(option: str, given: str) -> str:
+    if not given.strip():
+        raise BriefError(f"--{option} is empty; give it a value or leave it out")
+    return given
 
 
 def _one_of(option: str, given: str, known: Sequence[str]) -> str:

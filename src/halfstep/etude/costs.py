@@ -22,6 +22,7 @@ Amounts = NDArray[np.float64]
 
 # semitones:            0    1    2    3    4    5    6    7    8    9   10   11   12
 _STEPWISE = np.array([3.0, 0.0, 0.0, 0.5, 0.7, 1.5, 2.5, 1.9, 2.9, 3.0, 4.0, 4.5, 4.0])
+_SKIPPING = np.array([3.0, 0.0, 0.0, 0.4, 0.6, 0.7, 2.5, 1.0, 2.0, 2.2, 4.0, 4.5, 4.0])
 _BROKEN = np.array([3.0, 1.2, 0.9, 0.4, 0.4, 0.2, 0.5, 0.3, 0.8, 0.9, 1.6, 1.8, 1.5])
 _WIDER = 6.0
 
@@ -43,6 +44,11 @@ def _by_size(table: Amounts, midis: Sequence[Midis]) -> Amounts:
 def stepwise(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """Steps are free, thirds cheap, the rest dearer the wider."""
     return _by_size(_STEPWISE, midis)
+
+
+def skipping(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """Mostly steps, and now and then a fourth or a fifth."""
+    return _by_size(_SKIPPING, midis)
 
 
 def broken(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
@@ -79,8 +85,9 @@ def comes_to_rest(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
         return np.zeros(1)
     here = palette(slots[0])
     midi = midis[0]
-    root = midi % 12 == here.root_class
-    return np.where(root, 0.0, np.where(here.guide[midi], 0.4, np.where(here.core[midi], 1.0, 5.0)))
+    above = (midi - here.root_class) % 12
+    price = np.array([0.0, 5.0, 5.0, 0.4, 0.4, *[1.5] * 7])
+    return np.where(here.core[midi], price[above], 5.0)
 
 
 def pauses(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
@@ -120,12 +127,13 @@ LINE_COSTS: dict[int, tuple[Cost, ...]] = {
         Cost(3, leaping_twice, 0.8),
     ),
     5: (
-        Cost(2, stepwise, 1.0),
+        Cost(2, skipping, 1.0),
         Cost(2, smooth_change, 0.7),
         Cost(1, rooted, 0.9),
         Cost(1, new_note_first, 0.6),
         Cost(1, pauses, 1.0),
         Cost(1, comes_to_rest, 1.0),
+        Cost(3, turning, 0.4),
         Cost(3, returning, 1.0),
     ),
     6: (

@@ -53,6 +53,8 @@ class Palette:
     root_class : int
     beats : Fraction
         How long the chord lasts.
+    look : tuple
+        Equal for palettes that rules and costs cannot tell apart.
     """
 
     chord: int
@@ -69,6 +71,7 @@ class Palette:
     core_rank: Midis
     root_class: int
     beats: Fraction
+    look: tuple[object, ...] = ()
 
     def pitch(self, midi: int) -> Pitch:
         """The sounding note, spelled as the scale spells it."""
@@ -112,10 +115,10 @@ class Slot:
     target: float = 0.0
 
     @property
-    def kind(self) -> tuple[int, bool, int, bool, bool, bool]:
+    def kind(self) -> tuple[object, ...]:
         """All that rules and costs look at apart from the contour."""
-        chord = -1 if self.palette is None else self.palette.chord
-        return (chord, self.strong, min(self.entry, 2), self.turn, self.closes, self.last)
+        look = self.palette.look if self.palette else ()
+        return (look, self.strong, min(self.entry, 2), self.turn, self.closes, self.last)
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +175,8 @@ def palette_of(analysis: Analysis, index: int, brief: Brief) -> Palette:
             f"level {brief.level}; widen the range or choose another instrument"
         )
     scale_flags = _among(set(scale), brief)
+    avoid = _avoid(here, root.pitch_class)
+    sets = (set(scale), tones, core, guide, avoid, new & set(scale))
     return Palette(
         index,
         str(here.span.symbol),
@@ -181,12 +186,13 @@ def palette_of(analysis: Analysis, index: int, brief: Brief) -> Palette:
         _among(tones, brief),
         core_flags,
         _among(guide, brief),
-        _among(_avoid(here, root.pitch_class), brief),
+        _among(avoid, brief),
         _among(new & set(scale), brief),
         scale_flags.cumsum(),
         core_flags.cumsum(),
         root.pitch_class,
         here.span.beats,
+        (root.pitch_class, here.span.beats, *map(frozenset, sets)),
     )
 
 
@@ -288,13 +294,11 @@ def _note_bounds(
     piece: Piece, unit: Fraction, ends: set[int], *, last: bool
 ) -> list[tuple[Fraction, Fraction]]:
     """Start and stop of the notes in a piece."""
-    first = piece.start - piece.bar_start
-    grid = [piece.bar_start + unit * n for n in range(int(first // unit) + 1, 1000)]
     bounds = [piece.start]
-    for at in grid:
-        if at >= piece.end:
-            break
+    at = piece.bar_start + ((piece.start - piece.bar_start) // unit + 1) * unit
+    while at < piece.end:
         bounds.append(at)
+        at += unit
     hold = piece.end
     bar_end = piece.bar_start + piece.bar.beats
     if last:

@@ -124,11 +124,12 @@ class _Tables:
         self.rules = rules
         self.costs = costs
         self.grid = grid
-        self.known: dict[tuple[tuple[int, bool, int, bool, bool, bool], ...], Costs] = {}
+        self.known: dict[tuple[object, ...], Costs] = {}
 
     def of(self, width: int, window: Sequence[Slot]) -> Costs:
         """Summed costs of all notes for a window; infinite where a rule forbids."""
-        kind = tuple(slot.kind for slot in window)
+        same = tuple(old.palette is new.palette for old, new in pairwise(window))
+        kind = (same, *(slot.kind for slot in window))
         if kind not in self.known:
             self.known[kind] = self._table(width, window)
         return self.known[kind]

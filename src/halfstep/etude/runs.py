@@ -370,22 +370,18 @@ def _placings(run: Run, rules: Sequence[LocalRule], brief: Brief) -> _Placings:
     ladder = np.array(run.ladder)
     middle = (brief.concert_low + brief.concert_high) / 2
     here = palette(run.slots[0])
-    ways, costs = [], []
+    ways, costs = [np.zeros((0, len(run.slots)), int)], [np.zeros(0)]
     for shape in run.shapes:
         offsets = np.array(shape.offsets)
-        for base in range(-int(offsets.min()), len(ladder) - int(offsets.max())):
-            midis = ladder[base + offsets]
-            if not here.tones[midis[0]] or not _keeps(rules, run.slots, midis):
-                continue
-            away = max(0.0, abs(float(midis.mean()) - middle) - 7)
-            ways.append(midis)
-            costs.append(
-                shape.cost
-                + _off_root(here, int(midis[shape.base]))
-                + FAR * away
-                + RESTLESS * (run.slots[-1].closes and not here.core[midis[-1]])
-            )
-    return _Placings(np.array(ways).reshape(len(ways), len(run.slots)), np.array(costs))
+        bases = np.arange(-int(offsets.min()), len(ladder) - int(offsets.max()))
+        midis = ladder[bases[:, None] + offsets]
+        midis = midis[here.tones[midis[:, 0]] & _keeps(rules, run.slots, midis)]
+        away = np.maximum(0.0, np.abs(midis.mean(axis=1) - middle) - 7)
+        off_root = np.array([_off_root(here, int(midi)) for midi in midis[:, shape.base]])
+        restless = run.slots[-1].closes & ~here.core[midis[:, -1]]
+        ways.append(midis)
+        costs.append(shape.cost + off_root + FAR * away + RESTLESS * restless)
+    return _Placings(np.concatenate(ways), np.concatenate(costs))
 
 
 def _off_root(here: Palette, midi: int) -> float:
@@ -398,14 +394,15 @@ def _off_root(here: Palette, midi: int) -> float:
     )
 
 
-def _keeps(rules: Sequence[LocalRule], slots: Sequence[Slot], midis: Midis) -> bool:
-    """True when every window inside the run keeps the rules."""
+def _keeps(rules: Sequence[LocalRule], slots: Sequence[Slot], midis: Midis) -> Flags:
+    """For each row of notes, whether every window inside the run keeps the rules."""
+    kept = np.ones(len(midis), bool)
     for rule in rules:
         for end in range(rule.width, len(slots) + 1):
             window = slots[end - rule.width : end]
-            if rule.applies(window) and not rule.holds(window, list(midis[end - rule.width : end])):
-                return False
-    return True
+            if rule.applies(window):
+                kept &= rule.holds(window, list(midis[:, end - rule.width : end].T))
+    return kept
 
 
 def _place(
@@ -495,11 +492,14 @@ def _with_ends(runs: Sequence[Run], analysis: Analysis, brief: Brief) -> list[Ru
     """Mark where phrases end, where players breathe, and the last note."""
     ends = phrase_ends(analysis, brief)
     stops = {start + bar.beats for bar, start in analysis.chart.placed() if bar.number in ends}
+    breath = brief.instrument.breath
     marked = []
     for run in runs:
-        final = run.slots[-1]
-        closes = final.onset + final.beats in stops and not run.rest
-        breath = closes and brief.instrument.breath
-        final = replace(final, closes=closes, breath=breath, last=closes and run is runs[-1])
-        marked.append(replace(run, slots=(*run.slots[:-1], final)))
+        stopping = [not run.rest and slot.onset + slot.beats in stops for slot in run.slots]
+        slots = [
+            replace(slot, closes=closes, breath=closes and breath)
+            for slot, closes in zip(run.slots, stopping, strict=True)
+        ]
+        slots[-1] = replace(slots[-1], last=run is runs[-1] and not run.rest)
+        marked.append(replace(run, slots=tuple(slots)))
     return marked

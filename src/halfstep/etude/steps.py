@@ -77,7 +77,7 @@ def parse_steps(text: str) -> tuple[int, ...]:
     wanted: set[int] = set()
     for part in text.split(","):
         ends = part.strip().split("-")
-        if not all(end.strip().isdecimal() for end in ends) or len(ends) > 2:
+        if not all(_is_number(end.strip()) for end in ends) or len(ends) > 2:
             raise BriefError(f"steps {text!r} are not a span of steps; write it like 1-6 or 1,3")
         low, high = int(ends[0]), int(ends[-1])
         if low > high or low not in STEPS or high not in STEPS:
@@ -87,3 +87,8 @@ def parse_steps(text: str) -> tuple[int, ...]:
             )
         wanted.update(range(low, high + 1))
     return tuple(sorted(wanted))
+
+
+def _is_number(text: str) -> bool:
+    """True for a whole number of a few digits; `int` refuses thousands of them."""
+    return text.isdecimal() and len(text) <= 4

@@ -2,8 +2,8 @@
 
 Two scales are laid side by side. A note that both have stays; one with the same sound
 and another name is only renamed; one whose letter is altered moves by a half step or a
-step; what has no partner is new. Where letters do not meet, the smallest motion pairs
-them.
+step; what has no partner is new. Where letters leave notes without a partner that the
+smallest motion would pair (E♭7 to Emaj7), the smallest motion pairs them.
 
 Source: common practice, no source.
 """
@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from halfstep.harmony.scales import Scale
 from halfstep.pitch import Name
@@ -78,17 +79,42 @@ def change_between(old: Scale, new: Scale) -> Change:
     right = list(new.names)
     stays = _take_pairs(left, right, lambda a, b: a == b)
     renamed = _take_pairs(left, right, lambda a, b: a.pitch_class == b.pitch_class)
-    moved = _take_pairs(left, right, lambda a, b: a.letter == b.letter)
-    moved += _take_pairs(left, right, lambda a, b: abs(Motion(a, b).semitones) == 1)
-    moved += _take_pairs(left, right, lambda a, b: abs(Motion(a, b).semitones) == 2)
+    moved = _moves(tuple(left), tuple(right))
     return Change(
         tuple(motion.new for motion in stays),
         tuple(renamed),
         tuple(m for m in moved if abs(m.semitones) == 1),
         tuple(m for m in moved if abs(m.semitones) == 2),
-        tuple(right),
-        tuple(left),
+        tuple(name for name in right if name not in {m.new for m in moved}),
+        tuple(name for name in left if name not in {m.old for m in moved}),
     )
+
+
+def _moves(left: tuple[Name, ...], right: tuple[Name, ...]) -> tuple[Motion, ...]:
+    """Partners by letter, unless the smallest motion finds more of them."""
+    free, wanted = list(left), list(right)
+    lettered = _take_pairs(free, wanted, lambda a, b: a.letter == b.letter and _near(a, b))
+    lettered += _smallest_motion(tuple(free), tuple(wanted))
+    smallest = _smallest_motion(left, right)
+    return tuple(lettered) if len(lettered) == len(smallest) else smallest
+
+
+def _near(old: Name, new: Name) -> bool:
+    return abs(Motion(old, new).semitones) <= 2
+
+
+@lru_cache(maxsize=4096)
+def _smallest_motion(left: tuple[Name, ...], right: tuple[Name, ...]) -> tuple[Motion, ...]:
+    """As many partners within a step as there can be, and of those the least motion."""
+    if not right:
+        return ()
+    first, rest = right[0], right[1:]
+    ways = [_smallest_motion(left, rest)]
+    for old in left:
+        if _near(old, first):
+            others = tuple(name for name in left if name != old)
+            ways.append((Motion(old, first), *_smallest_motion(others, rest)))
+    return min(ways, key=lambda way: (-len(way), sum(abs(m.semitones) for m in way)))
 
 
 def _take_pairs(

@@ -122,12 +122,16 @@ def _fifth_of_minor(place: Place) -> bool:
     return place.key.minor and degree_in(place.symbol, place.key) == 7 and not turned_major
 
 
+_NATURAL_MINOR = {(5, True), (7, True), (8, False), (10, False)}
+"""iv, v, ♭VI and ♭VII: semitones over the tonic, and whether the third is minor."""
+
+
 def _natural_minor_here(place: Place) -> bool:
-    """The tonic stands beside iv, ♭VI or ♭VII of its own key, which hold the ♭6 or ♭7."""
+    """The tonic stands beside iv, v, ♭VI or ♭VII of its own key, which hold the ♭6 or ♭7."""
     if not _minor_tonic(place) or place.symbol.sixth or place.symbol.seventh == Degree(7):
         return False
     return any(
-        (degree_in(each, place.key), is_minor(each)) in {(5, True), (8, False), (10, False)}
+        (degree_in(each, place.key), is_minor(each)) in _NATURAL_MINOR
         for each in (place.before, place.after)
         if not each.silent
     )

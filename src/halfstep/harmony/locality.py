@@ -72,6 +72,14 @@ _LEADING = {7, 11}
 """Roots, in semitones over the tonic, whose chords lead to a minor tonic."""
 
 
+def _leads(symbol: ChordSymbol, following: ChordSymbol, key: Key) -> bool:
+    """True for V and vii° of a minor key; a triad on V leads only where it resolves."""
+    place = degree_in(symbol, key)
+    if place != 7 or symbol.seventh:
+        return place in _LEADING
+    return is_tonic(following, key) or (not following.silent and degree_in(following, key) == 7)
+
+
 def _raised(names: Sequence[Name], key: Key) -> list[Name]:
     """The notes among ``names`` that are the raised sixth or seventh of a minor key."""
     raised = {(key.tonic.pitch_class + semitones) % 12 for semitones in (9, 11)}
@@ -122,7 +130,7 @@ def _chord_cost(symbol: ChordSymbol, following: ChordSymbol, key: Key, *, blues:
         cost += TONIC
     place = degree_in(symbol, key)
     turned_major = key.minor and place == 0 and not is_minor(symbol)
-    if key.minor and (place in _LEADING or is_tonic(symbol, key)):
+    if key.minor and (_leads(symbol, following, key) or is_tonic(symbol, key)):
         # the raised sixth and seventh of a minor key are at home on i, V and vii°
         cost -= OUTSIDE * len(_raised(names, key))
     if is_dominant(symbol):
@@ -162,7 +170,8 @@ def _cost_table(
 def home_key(spans: Sequence[Span]) -> Key:
     """The one key that explains a whole chart best.
 
-    Ends on the tonic weigh; between equal keys the one with fewer accidentals wins.
+    Ends on the tonic weigh; between equal keys major wins over minor, and then
+    the one with fewer accidentals.
     """
     symbols = [span.symbol for span in spans if not span.symbol.silent]
     if not symbols:
@@ -174,7 +183,7 @@ def home_key(spans: Sequence[Span]) -> Key:
 
 def _ends_cost(symbols: Sequence[ChordSymbol], key: Key) -> float:
     """What the first and last chords say for a home key."""
-    cost = 0.01 * abs(key.fifths)
+    cost = 0.01 * abs(key.fifths) + 0.1 * key.minor
     cost += ENDS / 2 * is_tonic(symbols[0], key) + ENDS * is_tonic(symbols[-1], key)
     if is_blues(symbols, key) and symbols[0].root == key.tonic:
         return cost + BLUES_HOME * is_dominant(symbols[0])
@@ -188,7 +197,7 @@ def is_blues(symbols: Sequence[ChordSymbol], key: Key) -> bool:
 
 
 def local_keys(spans: Sequence[Span], home: Key) -> tuple[Key, ...]:
-    """The key of each chord: the cheapest path, found exactly.
+    """The key of each chord: the cheapest path from the home key, found exactly.
 
     Returns
     -------
@@ -203,7 +212,7 @@ def local_keys(spans: Sequence[Span], home: Key) -> tuple[Key, ...]:
             for a in KEYS
         ]
     )
-    best = costs[0]
+    best = costs[0] + (moves[KEYS.index(home)] if home in KEYS else 0.0)
     came_from = []
     for row in costs[1:]:
         reach = best[:, None] + moves

@@ -6,6 +6,7 @@ beats, both as exact fractions in text (``7/2``).
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
@@ -195,8 +196,11 @@ def _written_chord(part: Part, index: int) -> dict[str, Any]:
 
 def _etude(etude: Etude, part: Part) -> dict[str, Any]:
     notes = []
+    starts = [here.span.start for here in etude.analysis.chords]
     for note in etude.notes:
         written = part.pitch(note)
+        # a rest in an etude belongs to no chord; here it names the one it stands under
+        chord = note.chord if note.pitch else bisect_right(starts, note.onset) - 1
         notes.append(
             {
                 "start": _beats(note.onset),
@@ -204,7 +208,7 @@ def _etude(etude: Etude, part: Part) -> dict[str, Any]:
                 "concert": note.pitch.ascii if note.pitch else None,
                 "written": written.ascii if written else None,
                 "midi": note.pitch.midi if note.pitch else None,
-                "chord": note.chord,
+                "chord": chord,
                 "degree": note.degree.ascii if note.degree else None,
                 "changing": note.changing,
                 "breath": note.breath,

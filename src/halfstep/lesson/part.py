@@ -12,9 +12,10 @@ tables keep the proper spelling.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import takewhile
 
 from halfstep.etude.parts import Etude, EtudeNote
 from halfstep.harmony.analysis import Analysis
@@ -140,11 +141,12 @@ def chords_in_bars(
 
 def score_of(etude: Etude, part: Part, *, title: str, feel: Feel) -> Score:
     """An etude as a player's part."""
-    notes = list(etude.notes)
+    ends = [note.end for note in etude.notes]
     bars = []
     last = len(etude.analysis.chart.form)
     for bar, start, written in chords_in_bars(etude.analysis):
         texts = tuple(chord_text(part.symbol(chord), at) for at, chord in written)
+        notes = etude.notes[bisect_right(ends, start) :]
         bars.append(
             ScoreBar(
                 bar.number,
@@ -170,12 +172,10 @@ def score_of(etude: Etude, part: Part, *, title: str, feel: Feel) -> Score:
 
 
 def _notes_in_bar(
-    notes: list[EtudeNote], part: Part, start: Fraction, end: Fraction
+    notes: Sequence[EtudeNote], part: Part, start: Fraction, end: Fraction
 ) -> Iterator[ScoreNote]:
-    """The notes between two bar lines, cut and tied where a length needs it."""
-    for note in notes:
-        if note.end <= start or note.onset >= end:
-            continue
+    """The notes up to a bar line, cut and tied where a length needs it."""
+    for note in takewhile(lambda note: note.onset < end, notes):
         first = max(note.onset, start)
         lengths = notated_lengths(min(note.end, end) - first)
         pitch = part.pitch(note)

@@ -12,7 +12,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from math import ceil
 from pathlib import Path
 from typing import Any
@@ -82,27 +82,49 @@ def write_lesson(
 @contextmanager
 def _placed_whole(folder: Path) -> Iterator[Path]:
     """A working folder whose files are moved into ``folder`` when all went well."""
+    made: list[Path] = []
+    work: Path | None = None
     try:
-        if folder.exists() and not folder.is_dir():
-            raise BriefError(f"{folder} is a file; give --out the name of a folder")
-        made = [each for each in (folder, *folder.parents) if not each.exists()]
-        folder.parent.mkdir(parents=True, exist_ok=True)
+        made += _missing_folders(folder)
+        # made at once, so that a folder that cannot be made is known before the work
+        folder.mkdir(parents=True, exist_ok=True)
         work = Path(tempfile.mkdtemp(prefix=".halfstep-", dir=folder.parent))
-    except OSError as error:
-        raise BriefError(f"cannot write to {folder}: {error.strerror}") from error
-    try:
         yield work
-        folder.mkdir(exist_ok=True)
-        for path in sorted(work.iterdir()):
-            os.replace(path, folder / path.name)
+        _move_all(work, folder)
         made.clear()
     except OSError as error:
-        raise BriefError(f"cannot write to {folder}: {error.strerror}") from error
+        raise BriefError(f"cannot write to {folder}: {error.strerror or error}") from error
     finally:
-        shutil.rmtree(work, ignore_errors=True)
+        if work:
+            shutil.rmtree(work, ignore_errors=True)
         for each in made:
-            if each.is_dir() and not any(each.iterdir()):
+            with suppress(OSError):  # not there, or no longer empty
                 each.rmdir()
+
+
+def _missing_folders(folder: Path) -> list[Path]:
+    """The folders that must be made, innermost first.
+
+    Raises
+    ------
+    BriefError
+        When something on the way is a file.
+    """
+    way = (folder, *folder.parents)
+    for each in way:
+        if each.exists() and not each.is_dir():
+            raise BriefError(f"{each} is a file; give --out the name of a folder")
+    return [each for each in way if not each.exists()]
+
+
+def _move_all(work: Path, folder: Path) -> None:
+    """Move the files into place, or none where a folder stands in the way of one."""
+    paths = sorted(work.iterdir())
+    for path in paths:
+        if (folder / path.name).is_dir():
+            raise BriefError(f"{folder / path.name} is a folder; move it or choose another --out")
+    for path in paths:
+        os.replace(path, folder / path.name)
 
 
 def _write_player(
@@ -158,7 +180,7 @@ def _write_sound(
         write_wav(work / f"{name}.wav", samples, loop=band.loop)
         names.append(f"{name}.wav")
     progress("backing.wav")
-    under = _band(lesson, choruses_for(lesson, STEP_S))
+    under = band.first(choruses_for(lesson, STEP_S))
     alone = len(lesson.players) == 1
     for player in lesson.players:
         for etude in player.etudes:

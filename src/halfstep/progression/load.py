@@ -11,7 +11,13 @@ from pathlib import Path
 
 from halfstep.errors import ReadError
 from halfstep.progression.chart import Chart
-from halfstep.progression.text import EXAMPLE, MAX_TEXT_BYTES, UNTITLED, read_chart_text
+from halfstep.progression.text import (
+    EXAMPLE,
+    MAX_TEXT_BYTES,
+    UNTITLED,
+    plain_title,
+    read_chart_text,
+)
 
 MUSICXML_SUFFIXES = {".musicxml", ".xml", ".mxl"}
 FILE_SUFFIXES = MUSICXML_SUFFIXES | {".txt", ".cho", ".crd", ".abc", ".mid", ".pdf"}
@@ -63,7 +69,7 @@ def load_chart_file(path: Path) -> Chart:
         return read_musicxml(path)
     text, notices = _text_of(path)
     chart = read_chart_text(text, source=path.name)
-    title = path.stem if chart.title == UNTITLED else chart.title
+    title = plain_title(path.stem) if chart.title == UNTITLED else chart.title
     return replace(chart, title=title, notices=notices + chart.notices)
 
 

@@ -44,16 +44,22 @@ def read_score_root(path: Path) -> Element:
     if root.tag == "score-timewise":
         root = _partwise(root)
     if root.tag != "score-partwise":
-        raise ReadError(f"<{root.tag[:40]}> is no MusicXML score", source=path.name)
+        raise ReadError(
+            f"<{root.tag[:40]}> is no MusicXML score; export it as MusicXML", source=path.name
+        )
     return root
 
 
 def _file_bytes(path: Path) -> bytes:
     try:
+        if not path.is_file():
+            raise ReadError("this is no plain file; give a MusicXML file")
         with path.open("rb") as file:
             data = file.read(MAX_BYTES + 1)
     except (OSError, ValueError) as error:
         raise ReadError(f"the file cannot be read: {error}") from None
+    if not data.strip():
+        raise ReadError("the file is empty; give a MusicXML file")
     if len(data) > MAX_BYTES:
         raise ReadError(f"the file is larger than {MAX_BYTES // 1_000_000} MB")
     return data
@@ -132,7 +138,8 @@ def _parsed(data: bytes) -> Element:
         raise ReadError("the file defines or fetches entities, which no score needs") from None
     except ParseError as error:
         line, column = error.position
-        message = f"this is no well-formed XML: {str(error).split(':')[0]}"
+        fault = str(error).split(":")[0]
+        message = f"this is no well-formed XML: {fault}; export the score again"
         raise ReadError(message, line=line, column=column + 1) from None
     except (LookupError, ValueError) as error:
         raise ReadError(f"the XML cannot be decoded: {error}") from None

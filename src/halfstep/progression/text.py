@@ -26,6 +26,7 @@ Source: common practice, no source.
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -44,7 +45,10 @@ SLOWEST_BPM, FASTEST_BPM = 20, 400
 UNTITLED = "Through the changes"
 EXAMPLE = "Dm7 | G7 | Cmaj7"
 
-_HEADER = re.compile(r"\s*(?P<name>[A-Za-z]{3,})\s*:(?!\s*\|)\s*(?P<value>[^|]*)")
+_HEADER = re.compile(
+    r"\s*(?P<name>(?P<title>title)|[A-Za-z]{3,})\s*:(?!\s*\|)\s*(?P<value>(?(title).*|[^|]*))",
+    re.IGNORECASE,
+)
 _SIGN = re.compile(r"(?P<bar>:?\|[|\]:]*|\[\|)|(?P<word>(?:(?!:?\||\[\|)\S)+)")
 _HOLDS = {".", "/"}
 
@@ -76,7 +80,7 @@ class _Header:
         if not value:
             raise ReadError(f"header {name!r} is empty; write a value after the colon")
         if name == "title":
-            self.title = value
+            self.title = plain_title(value)
         elif name == "key":
             self.key = parse_key(value)
         elif name == "meter":
@@ -85,6 +89,21 @@ class _Header:
             self.tempo_bpm = _tempo(value)
         else:
             self.feel = _feel(value)
+
+
+def plain_title(text: str) -> str:
+    r"""A title on one line, of characters that may stand in XML 1.0 and UTF-8.
+
+    >>> plain_title("Room\tTwelve\x07")
+    'Room Twelve'
+    """
+    allowed = (c if c.isprintable() or _stands_in_xml(c) else " " for c in text)
+    return " ".join("".join(allowed).split()) or UNTITLED
+
+
+def _stands_in_xml(character: str) -> bool:
+    """True for all but control characters, surrogates and non-characters."""
+    return unicodedata.category(character) not in {"Cc", "Cs", "Cn"}
 
 
 def _tempo(text: str) -> float:

@@ -47,11 +47,11 @@ def loudness_lufs(sound: Values) -> float:
 
     block = round(_BLOCK_S * FRAME_RATE)
     blocks = -(-len(sound) // block)
-    padded = np.zeros((blocks * block, 2), np.float32)
-    padded[: len(sound)] = sound
-    spectrum = np.fft.rfft(padded.reshape(blocks, block, 2), axis=1)
+    padded = np.zeros((2, blocks * block), np.float32)
+    padded[:, : len(sound)] = sound.T
+    spectrum = np.fft.rfft(padded.reshape(2, blocks, block), axis=2)
     power = spectrum.real**2 + spectrum.imag**2
-    powers = 2.0 * np.einsum("bfc,f->b", power, _weights(block)) / block**2
+    powers = 2.0 * (power @ _weights(block)).sum(axis=0) / block**2
     gate = 10.0 ** ((_ABSOLUTE_GATE_LUFS - _OFFSET_LU) / 10.0)
     loud = powers[powers > gate]
     if not len(loud):

@@ -15,6 +15,7 @@ Source: SoundFont Technical Specification 2.04 (from memory), sections 8.1.3 and
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, sqrt
 from typing import TYPE_CHECKING, Any
@@ -64,6 +65,7 @@ class Sampler:
     def __init__(self, bank: Bank) -> None:
         self.bank = bank
         self._held: dict[tuple[int, int, tuple[Zone, ...]], tuple[_Held, ...]] = {}
+        self._notes: dict[tuple[int, int, tuple[Zone, ...]], Sound] = {}
         self._tunings: dict[Zone, float] = {}
 
     def note(self, preset: int, key: int, velocity: int, length_s: float, *, rings: bool) -> Sound:
@@ -85,25 +87,18 @@ class Sampler:
         numpy.ndarray
             float32, shape (frames, 2).
         """
-        import numpy as np
-
         held_s = RING_S if rings else length_s
-        gain = (velocity / 127.0) ** 2
-        sounds = [
-            _released(each, held_s, gain) for each in self._zones(preset, key, velocity, held_s)
-        ]
-        mixed = np.zeros((max(map(len, sounds), default=0), 2), np.float32)
-        for sound in sounds:
-            mixed[: len(sound)] += sound
-        return mixed
+        place = (key, round(held_s * FRAME_RATE), self._serving(preset, key, velocity))
+        if place not in self._notes:
+            _make_room(self._notes)
+            self._notes[place] = _released(self._zones(key, place[2], held_s), held_s)
+        return (velocity / 127.0) ** 2 * self._notes[place]
 
-    def _zones(self, preset: int, key: int, velocity: int, held_s: float) -> tuple[_Held, ...]:
-        zones = self._serving(preset, key, velocity)
+    def _zones(self, key: int, zones: tuple[Zone, ...], held_s: float) -> tuple[_Held, ...]:
         whole_s = ceil(held_s)  # so that notes of many lengths share one sound
         place = (key, whole_s, zones)
         if place not in self._held:
-            while len(self._held) >= _KEPT:
-                self._held.pop(next(iter(self._held)), None)
+            _make_room(self._held)
             self._held[place] = tuple(
                 _held(self.bank, zone, key, whole_s, self._tuning(zone)) for zone in zones
             )
@@ -273,16 +268,29 @@ def _loudness(zone: Zone, time_s: Sound) -> Sound:
     return np.asarray(rise * 10.0 ** (-fallen_db / 20.0), np.float32)
 
 
-def _released(held: _Held, held_s: float, gain: float) -> Sound:
-    """The first ``held_s`` of a held sound with its release, in stereo."""
+def _released(zones: Sequence[_Held], held_s: float) -> Sound:
+    """The first ``held_s`` of the zones of a key with their releases, in stereo."""
     import numpy as np
 
     off = round(held_s * FRAME_RATE)
-    frames = min(len(held.sound), off + round(min(held.release_s, RING_S) * FRAME_RATE))
-    sound = gain * held.sound[:frames]
-    tail = np.arange(max(0, frames - off), dtype=np.float32) / FRAME_RATE
-    sound[off:] *= 10.0 ** (-tail * _AUDIBLE_DB / (20.0 * held.release_s))
-    fade = min(frames, round(_FADE_S * FRAME_RATE))
-    if fade:
-        sound[-fade:] *= np.linspace(1.0, 0.0, fade, dtype=np.float32)
-    return np.stack([held.left * sound, held.right * sound], axis=1)
+    lengths = [
+        min(len(held.sound), off + round(min(held.release_s, RING_S) * FRAME_RATE))
+        for held in zones
+    ]
+    mixed = np.zeros((max(lengths, default=0), 2), np.float32)
+    for held, frames in zip(zones, lengths, strict=True):
+        sound = held.sound[:frames].copy()
+        tail = np.arange(max(0, frames - off), dtype=np.float32) / FRAME_RATE
+        sound[off:] *= 10.0 ** (-tail * _AUDIBLE_DB / (20.0 * held.release_s))
+        fade = min(frames, round(_FADE_S * FRAME_RATE))
+        if fade:
+            sound[-fade:] *= np.linspace(1.0, 0.0, fade, dtype=np.float32)
+        mixed[:frames, 0] += held.left * sound
+        mixed[:frames, 1] += held.right * sound
+    return mixed
+
+
+def _make_room(kept: dict[Any, Any]) -> None:
+    """Let the oldest entries go."""
+    while len(kept) >= _KEPT:
+        kept.pop(next(iter(kept)))

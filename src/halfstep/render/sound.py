@@ -98,6 +98,13 @@ class BandSound:
         """First frame of the first chorus, and the frame after the last chorus."""
         return self.count_in_frames, self.count_in_frames + self.choruses * self.chorus_frames
 
+    def first(self, choruses: int) -> BandSound:
+        """The count-in and the first choruses alone."""
+        choruses = min(choruses, self.choruses)
+        frames = self.count_in_frames + choruses * self.chorus_frames
+        stems = {name: samples[:frames] for name, samples in self.stems.items()}
+        return replace(self, stems=stems, mix=self.mix[:frames], choruses=choruses)
+
 
 @dataclass(frozen=True, slots=True)
 class LineSound:

@@ -1,0 +1,240 @@
+"""Where does the time of a lesson go?
+
+Run ``python bench/lesson.py [runs]``; 7 runs unless said. Each run is a new process that
+makes a lesson of twelve bars, six steps and one instrument, with all its files, as
+``halfstep lesson`` does. The table is the median over the runs.
+
+Conventions
+-----------
+- Time is by the wall clock, from the moment the process is asked for to its end. Files
+  are in the disk cache and the modules are compiled, as on every day but the first.
+- No profiler: timers stand around some functions, a hundred or so calls in all. A timer
+  counts what is spent in its function less what inner timers count, so the rows add up to
+  the whole. Lessons without timers are run in between, to show what the timers cost.
+- A library's row holds its own calls only. The sampler is our own code on numpy's arrays;
+  its time is mostly numpy's, but no timer can part the two, so that it has a row of its
+  own and the share of our code is given with and without it.
+
+The aims are the project's own: under 5 seconds, and our own code under a quarter of it.
+"""
+
+from __future__ import annotations
+
+import builtins
+import json
+import subprocess
+import sys
+import tempfile
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from functools import wraps
+from importlib import import_module
+from statistics import median
+from time import monotonic
+from typing import Any
+
+CHART = (
+    "| Dm7 | G7 | Cmaj7 | A7 | Dm7 Bb7 | Am7 D7 | Gm7 C7 | Fmaj7 A7 "
+    "| Dm7 | Bb7 A7 | Dm7 G7 | Cmaj7 A7 |"
+)
+LESSON = ["lesson", CHART, "--for", "alto-sax", "--out"]
+AIM_S, AIM_SHARE, AIM_HELP_S = 5.0, 0.25, 0.2
+
+PYTHON = "Python: start, end"
+LIBRARIES = "loading libraries"
+MODULES = "loading our modules"
+ENGRAVING = "engraving (verovio)"
+TYPESETTING = "typesetting (typst)"
+SAMPLER = "sampler, mix (ours, on numpy)"
+OUTSIDE = (PYTHON, LIBRARIES, ENGRAVING, TYPESETTING)
+REST = "what is left"
+
+TIMED = {
+    "progression.load": {"load_chart": "chart read"},
+    "harmony.analysis": {"analyse": "harmony"},
+    "etude.write": {"write_etude": "lines searched and checked"},
+    "backing": {"make_backing": "band written"},
+    "lesson.part": {"part_for": "parts transposed", "score_of": "parts transposed"},
+    "lesson.pages": {"handout_for": "handout laid out"},
+    "lesson.data": {"lesson_data": "data written"},
+    "render.handout": {"write_handout": "handout laid out"},
+    "render.engrave": dict.fromkeys(
+        ("draw_systems", "draw_signature", "draw_scale"), "signs set around the notes"
+    ),
+    "render.musicxml": {"write_musicxml": "MusicXML written"},
+    "render.midi": {"write_midi": "MIDI written"},
+    "render.sound": dict.fromkeys(("band_sound", "with_line"), SAMPLER),
+    "render.wav": {"write_wav": "WAV written"},
+}
+"""Our own functions with a timer, by the module that defines them, and their rows."""
+
+TYPST_CALLS = ("compile", "query")
+
+
+class Timers:
+    """A stack of running timers; each counts only while it is on top."""
+
+    def __init__(self) -> None:
+        self.spent_s: dict[str, float] = defaultdict(float)
+        self.running = [REST]
+        self.since_s = monotonic()
+
+    def turn(self) -> None:
+        """Give the time since the last turn to the timer on top."""
+        now_s = monotonic()
+        self.spent_s[self.running[-1]] += now_s - self.since_s
+        self.since_s = now_s
+
+    def around(self, row: str, work: Callable[..., Any]) -> Callable[..., Any]:
+        """A function that does the same under a timer."""
+
+        @wraps(work)
+        def timed(*given: Any, **options: Any) -> Any:
+            self.turn()
+            self.running.append(row)
+            try:
+                return work(*given, **options)
+            finally:
+                self.turn()
+                self.running.pop()
+
+        return timed
+
+
+def time_imports(timers: Timers) -> None:
+    """Count the loading of modules, and put timers around the libraries once loaded."""
+    load = builtins.__import__
+    ours, theirs = timers.around(MODULES, load), timers.around(LIBRARIES, load)
+    waiting = {"verovio": time_verovio, "typst": time_typst}
+
+    def timed_import(name: str, *rest: Any, **options: Any) -> Any:
+        if name in sys.modules and not name.startswith("halfstep"):
+            return load(name, *rest, **options)
+        module = (ours if name.startswith("halfstep") else theirs)(name, *rest, **options)
+        if name in waiting:
+            waiting.pop(name)(sys.modules[name], timers)
+        return module
+
+    builtins.__import__ = timed_import
+
+
+def time_verovio(verovio: Any, timers: Timers) -> None:
+    """Timers around every method of the engraver, and around making one."""
+    toolkit = verovio.toolkit
+    for name, method in vars(toolkit).items():
+        if callable(method) and (name == "__init__" or not name.startswith("_")):
+            setattr(toolkit, name, timers.around(ENGRAVING, method))
+
+
+def time_typst(typst: Any, timers: Timers) -> None:
+    """Timers around the typesetter. Its compiler cannot be changed, so it is wrapped."""
+    compiler = timers.around(TYPESETTING, typst.Compiler)
+
+    class Compiler:
+        """The typesetter's compiler under timers."""
+
+        def __init__(self, *given: Any, **options: Any) -> None:
+            inner = compiler(*given, **options)
+            for name in TYPST_CALLS:
+                setattr(self, name, timers.around(TYPESETTING, getattr(inner, name)))
+
+    typst.Compiler = Compiler
+    for name in ("Fonts", *TYPST_CALLS):
+        setattr(typst, name, timers.around(TYPESETTING, getattr(typst, name)))
+
+
+def time_our_own(timers: Timers) -> None:
+    """Put a timer around each function of `TIMED`, wherever its name was imported."""
+    for place, rows in TIMED.items():
+        defining = import_module(f"halfstep.{place}")
+        for name, row in rows.items():
+            work = getattr(defining, name)
+            timed = timers.around(row, work)
+            for module in [m for n, m in sys.modules.items() if n.startswith("halfstep")]:
+                for known in [key for key, value in vars(module).items() if value is work]:
+                    setattr(module, known, timed)
+
+
+def timed_lesson(asked_s: float, folder: str) -> None:
+    """Make the lesson under timers and print the rows. Runs in a process of its own."""
+    timers = Timers()
+    time_imports(timers)
+    from halfstep.app.cli import main
+    from halfstep.lesson import write as _write  # noqa: F401
+
+    time_our_own(timers)
+    status = main([*LESSON, folder])
+    timers.turn()
+    timers.spent_s[PYTHON] += START_S - asked_s
+    print(json.dumps({"status": status, "rows": timers.spent_s, "end_s": monotonic()}))
+
+
+def process_s(arguments: Sequence[str]) -> float:
+    """How long a process takes from being asked for to its end."""
+    start_s = monotonic()
+    subprocess.run([sys.executable, *arguments], check=True, capture_output=True)
+    return monotonic() - start_s
+
+
+def rows_of_a_run(folder: str) -> dict[str, float]:
+    """The rows of one lesson under timers, in seconds."""
+    asked_s = monotonic()
+    done = subprocess.run(
+        [sys.executable, __file__, "--timed", str(asked_s), folder],
+        check=True, capture_output=True, text=True,
+    )  # fmt: skip
+    end_s = monotonic()
+    found = json.loads(done.stdout.splitlines()[-1])
+    if found["status"]:
+        sys.exit(done.stderr)
+    rows: dict[str, float] = found["rows"]
+    rows[PYTHON] += end_s - found["end_s"]
+    return rows
+
+
+def report(runs: Sequence[dict[str, float]], untimed_s: float) -> None:
+    """Print the table, the two shares and the aims."""
+    rows = {
+        row: median(run.get(row, 0.0) for run in runs) for row in {r for run in runs for r in run}
+    }
+    whole_s = median(sum(run.values()) for run in runs)
+    own = {row: spent for row, spent in rows.items() if row not in OUTSIDE}
+    for title, part in (("others", rows.keys() - own.keys()), ("our own code", own.keys())):
+        print(f"{title:32}{1000 * sum(rows[row] for row in part):7.0f} ms")
+        for row in sorted(part, key=lambda row: -rows[row]):
+            print(f"  {row:30}{1000 * rows[row]:7.0f} ms {rows[row] / whole_s:6.1%}")
+    print(f"{'whole, with timers':32}{1000 * whole_s:7.0f} ms")
+    print(f"{'whole, without timers':32}{1000 * untimed_s:7.0f} ms   aim: under {AIM_S:g} s")
+    sound = rows.get(SAMPLER, 0.0)
+    ours = sum(own.values())
+    quiet_share = (ours - sound) / whole_s
+    print(f"our own code / whole              {ours / whole_s:6.1%}")
+    print(f"  without sampler and mix         {quiet_share:6.1%}   aim: under {AIM_SHARE:.0%}")
+
+
+def main() -> None:
+    """Run lessons with and without timers in turn, then the help text."""
+    times = int(sys.argv[1]) if len(sys.argv) > 1 else 7
+    with tempfile.TemporaryDirectory() as folder:
+        process_s(["-m", "halfstep", *LESSON, f"{folder}/first"])  # compiles, fills the cache
+        runs, plain = [], []
+        for number in range(times):
+            runs.append(rows_of_a_run(f"{folder}/timed{number}"))
+            plain.append(process_s(["-m", "halfstep", *LESSON, f"{folder}/plain{number}"]))
+    print(f"twelve bars, six steps, one instrument; median of {times} new processes")
+    report(runs, median(plain))
+    help_s = median(process_s(["-m", "halfstep", "--help"]) for _ in range(times))
+    bare_s = median(process_s(["-c", ""]) for _ in range(times))
+    print(
+        f"halfstep --help                 {1000 * help_s:7.0f} ms   aim: under {AIM_HELP_S:g} s; "
+        f"{help_s / bare_s:.1f} times an empty Python ({1000 * bare_s:.0f} ms)"
+    )
+
+
+START_S = monotonic()
+
+if __name__ == "__main__":
+    if sys.argv[1:2] == ["--timed"]:
+        timed_lesson(float(sys.argv[2]), sys.argv[3])
+    else:
+        main()

@@ -1,0 +1,145 @@
+"""Each cost ranks as a listener would: orderings, not numbers."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from typed_lines import typed
+
+from halfstep.etude import costs
+from halfstep.etude.costs import LINE_COSTS, Cost, contour, crossing
+from halfstep.etude.frame import Slot
+from halfstep.pitch import parse_pitch
+
+FALLING = "key: F\n| C7 | F7 |"
+_, SLOTS = typed(6, FALLING, "C5 Bb4 A4 G4 E4 D4 F4 E4 | Eb4 F4 G4 A4 F4--,")
+INSIDE = SLOTS[1:4]
+AT_CHANGE = SLOTS[7:9]
+FIRST_OF_F7, LAST = SLOTS[8], SLOTS[-1]
+
+
+def price(cost: object, slots: list[Slot], notes: str) -> float:
+    """What a cost asks for notes such as ``C5 D5``."""
+    midis = [np.asarray(parse_pitch(word).midi) for word in notes.split()]
+    return float(np.squeeze(cost(slots, midis)))  # type: ignore[operator]
+
+
+def test_stepwise_prefers_steps_to_thirds_to_skips() -> None:
+    steps = [price(costs.stepwise, INSIDE, f"C4 {top}") for top in ("D4", "E4", "F4", "A4", "C5")]
+    assert steps == sorted(steps)
+    assert steps[0] == price(costs.stepwise, INSIDE, "D4 C4") == 0
+    assert price(costs.stepwise, INSIDE, "C4 C4") > steps[2]
+    assert price(costs.stepwise, INSIDE, "C4 C6") > steps[-1]
+
+
+def test_skipping_lets_fourths_and_fifths_through_more_often() -> None:
+    for top in ("F4", "G4"):
+        assert price(costs.skipping, INSIDE, f"C4 {top}") < price(
+            costs.stepwise, INSIDE, f"C4 {top}"
+        )
+    assert price(costs.skipping, INSIDE, "C4 D4") < price(costs.skipping, INSIDE, "C4 F4")
+
+
+def test_a_broken_arpeggio_prefers_skips_to_steps_and_to_octaves() -> None:
+    skip = price(costs.broken, INSIDE, "C4 F4")
+    assert skip < price(costs.broken, INSIDE, "C4 D4")
+    assert skip < price(costs.broken, INSIDE, "C4 C5")
+    assert skip < price(costs.broken, INSIDE, "C4 C4")
+
+
+def test_a_tritone_costs_more_than_the_fourth_and_the_fifth() -> None:
+    for cost in (costs.stepwise, costs.skipping):
+        tritone = price(cost, INSIDE, "C4 F#4")
+        assert tritone > max(price(cost, INSIDE, "C4 F4"), price(cost, INSIDE, "C4 G4"))
+
+
+def test_a_third_into_a_change_costs_and_elsewhere_does_not() -> None:
+    assert price(costs.smooth_change, AT_CHANGE, "G4 Eb4") > 0
+    assert price(costs.smooth_change, AT_CHANGE, "E4 Eb4") == 0
+    assert price(costs.smooth_change, INSIDE[:2], "G4 E4") == 0
+
+
+def test_a_new_chord_shows_first_its_new_note_then_its_guide_tones() -> None:
+    """E♭ is new with F7 and A is its third; C says nothing."""
+    new, guide, other = (
+        price(costs.new_note_first, [FIRST_OF_F7], note) for note in ("Eb4", "A4", "C4")
+    )
+    assert new < guide < other
+    assert price(costs.new_note_first, [SLOTS[9]], "C4") == 0
+
+
+def test_a_strong_beat_prefers_the_arpeggio_then_the_chord_then_the_scale() -> None:
+    _, slots = typed(5, "key: F\n| C9 |", "C5 Bb4 A4 G4 E4 D4 C4-,")
+    core, chord, scale = (price(costs.rooted, slots[:1], note) for note in ("E4", "D4", "A4"))
+    assert core < chord < scale
+    assert price(costs.rooted, slots[1:2], "A4") == 0
+
+
+def test_the_last_note_prefers_the_root_then_the_third_then_the_fifth() -> None:
+    prices = [price(costs.comes_to_rest, [LAST], note) for note in ("F4", "A4", "C5", "G4")]
+    assert prices == sorted(set(prices))
+    assert price(costs.comes_to_rest, [SLOTS[3]], "G4") == 0
+
+
+def test_a_phrase_ends_rather_on_a_chord_tone_and_least_on_the_fourth() -> None:
+    closing = replace(SLOTS[7], closes=True)
+    tone, scale, fourth = (price(costs.pauses, [closing], note) for note in ("E4", "A4", "F4"))
+    assert tone < scale < fourth
+    assert price(costs.pauses, [SLOTS[7]], "F4") == 0
+
+
+def test_a_turn_costs_and_going_on_does_not() -> None:
+    assert price(costs.turning, INSIDE, "C4 E4 D4") > price(costs.turning, INSIDE, "C4 D4 E4") == 0
+
+
+def test_there_and_back_costs_more_than_any_other_turn() -> None:
+    assert price(costs.returning, INSIDE, "C4 D4 C4") > price(costs.returning, INSIDE, "C4 E4 D4")
+    assert price(costs.returning, INSIDE, "C4 C4 C4") == 0
+
+
+def test_two_skips_one_way_cost_and_a_skip_with_a_step_does_not() -> None:
+    assert price(costs.leaping_twice, INSIDE, "C4 F4 Bb4") > 0
+    assert price(costs.leaping_twice, INSIDE, "C4 F4 C4") == 0
+    assert price(costs.leaping_twice, INSIDE, "C4 F4 G4") == 0
+
+
+def test_crossing_the_break_costs_both_ways_and_only_then() -> None:
+    """The break lies above MIDI 73."""
+    cost = crossing(73, 1.5)
+    assert cost
+    assert cost.weight == 1.5
+    over, back = price(cost.amount, INSIDE, "C5 D5"), price(cost.amount, INSIDE, "D5 C#5")
+    assert over == back > 0
+    assert price(cost.amount, INSIDE, "B4 C#5") == price(cost.amount, INSIDE, "D5 E5") == 0
+    assert crossing(None, 1.5) is None
+
+
+def test_the_contour_costs_more_the_further_away() -> None:
+    slot = replace(SLOTS[0], target=60.0)
+    away = contour(slot, np.arange(60, 72), 0.5)
+    assert away[0] == 0
+    assert (np.diff(away) > 0).all()
+    assert contour(slot, np.array([55, 65]), 0.5).tolist() == [0.5, 0.5]
+
+
+@pytest.mark.parametrize("step", LINE_COSTS)
+def test_costs_are_never_negative_and_fit_any_shape(step: int) -> None:
+    grid = np.arange(57, 78)
+    for cost in LINE_COSTS[step]:
+        window = SLOTS[-cost.width :]
+        amounts = cost.amount(window, np.ix_(*[grid] * cost.width))
+        assert (np.broadcast_to(amounts, (len(grid),) * cost.width) >= 0).all()
+        assert cost.weight > 0
+
+
+def test_every_cost_function_is_used_by_some_step() -> None:
+    used = {each.amount.__name__ for row in LINE_COSTS.values() for each in row}
+    public = {
+        name
+        for name, value in vars(costs).items()
+        if callable(value) and getattr(value, "__module__", "") == costs.__name__
+        if not name.startswith("_") and value is not Cost
+    }
+    assert public - used == {"contour", "crossing"}

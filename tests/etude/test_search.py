@@ -1,0 +1,158 @@
+"""The search is exact: it is held against every path there is, and knows no music."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import product
+
+import numpy as np
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from halfstep.etude.search import Chain, Costs, NoPath, best_path, sample_path
+
+
+def table(draw: st.DrawFn, *shape: int, some: bool = False) -> Costs:
+    """Costs from 0 to 5 in quarters, about one in six forbidden."""
+    cost = st.one_of(st.integers(0, 20).map(lambda n: n / 4), st.just(np.inf) | st.just(0.0))
+    size = int(np.prod(shape))
+    values = draw(st.lists(cost, min_size=size, max_size=size))
+    filled = np.array(values, dtype=float).reshape(shape)
+    return np.where(np.isfinite(filled), filled, 0.0) if some else filled
+
+
+@st.composite
+def chains(draw: st.DrawFn) -> Chain:
+    """Chains of one to five places with one to four states each."""
+    sizes = draw(st.lists(st.integers(1, 4), min_size=1, max_size=5))
+    ones, twos, threes = [], [], []
+    for place, size in enumerate(sizes):
+        ones.append(table(draw, size))
+        pair = place >= 1 and draw(st.booleans())
+        triple = place >= 2 and draw(st.booleans())
+        twos.append(table(draw, *sizes[place - 1 : place + 1]) if pair else None)
+        threes.append(table(draw, *sizes[place - 2 : place + 1]) if triple else None)
+    return Chain(ones, twos, threes)
+
+
+def every_path(chain: Chain) -> Iterator[tuple[int, ...]]:
+    return product(*(range(len(states)) for states in chain.ones))
+
+
+def summed(chain: Chain, path: tuple[int, ...]) -> float:
+    """What a path costs, added up from the definition."""
+    pairs = [two[path[n - 1], path[n]] for n, two in enumerate(chain.twos) if n and two is not None]
+    triples = [
+        three[path[n - 2], path[n - 1], path[n]]
+        for n, three in enumerate(chain.threes)
+        if n > 1 and three is not None
+    ]
+    return float(sum([chain.ones[n][a] for n, a in enumerate(path)] + pairs + triples))
+
+
+@given(chains())
+def test_a_path_costs_the_sum_of_its_parts(chain: Chain) -> None:
+    for path in every_path(chain):
+        assert chain.cost(path) == summed(chain, path)
+
+
+@given(chains())
+def test_no_other_path_costs_less(chain: Chain) -> None:
+    least = min(summed(chain, path) for path in every_path(chain))
+    assume(np.isfinite(least))
+    assert summed(chain, tuple(best_path(chain))) == least
+
+
+@given(chains())
+def test_a_blocked_chain_names_the_first_place_out_of_reach(chain: Chain) -> None:
+    def reachable(places: int) -> bool:
+        head = Chain(chain.ones[:places], chain.twos[:places], chain.threes[:places])
+        return any(np.isfinite(summed(head, path)) for path in every_path(head))
+
+    blocked = [n for n in range(len(chain.ones)) if not reachable(n + 1)]
+    assume(blocked)
+    with pytest.raises(NoPath, match=f"place {blocked[0]}$") as best:
+        best_path(chain)
+    assert best.value.place == blocked[0]
+    with pytest.raises(NoPath) as sampled:
+        sample_path(chain, temperature=1.0, rng=np.random.default_rng(0))
+    assert sampled.value.place == blocked[0]
+
+
+@given(chains(), st.integers(0, 99), st.sampled_from([0.1, 0.5, 3.0]))
+def test_a_sampled_path_is_never_forbidden(chain: Chain, seed: int, temperature: float) -> None:
+    assume(any(np.isfinite(summed(chain, path)) for path in every_path(chain)))
+    path = sample_path(chain, temperature=temperature, rng=np.random.default_rng(seed))
+    assert np.isfinite(summed(chain, tuple(path)))
+
+
+def random_chain(sizes: list[int], seed: int) -> Chain:
+    """A chain with every table, one entry in ten forbidden."""
+    rng = np.random.default_rng(seed)
+
+    def costs(*shape: int) -> Costs:
+        return np.where(rng.random(shape) < 0.1, np.inf, 2 * rng.random(shape))
+
+    places = range(len(sizes))
+    return Chain(
+        [costs(size) for size in sizes],
+        [costs(*sizes[n - 1 : n + 1]) if n else None for n in places],
+        [costs(*sizes[n - 2 : n + 1]) if n > 1 else None for n in places],
+    )
+
+
+@pytest.mark.parametrize("temperature", [0.3, 1.0, 4.0])
+@pytest.mark.parametrize("sizes", [[5], [3, 4], [2, 3, 2], [3, 1, 3, 2]], ids=str)
+def test_paths_are_drawn_as_often_as_their_costs_say(sizes: list[int], temperature: float) -> None:
+    """Draws follow exp(-cost / T) / Z: chi-square within five deviations of its mean."""
+    chain = random_chain(sizes, seed=20 + len(sizes))
+    weights = {
+        path: np.exp(-summed(chain, path) / temperature) for path in every_path(chain)
+    }  # infinite cost, weight 0
+    whole = sum(weights.values())
+    draws = 4000
+    rng = np.random.default_rng(11)
+    counts = dict.fromkeys(weights, 0)
+    for _ in range(draws):
+        counts[tuple(sample_path(chain, temperature=temperature, rng=rng))] += 1
+    expected = {path: draws * weight / whole for path, weight in weights.items()}
+    assert all(counts[path] == 0 for path, each in expected.items() if each == 0)
+    often = [path for path, each in expected.items() if each >= 5]
+    assert len(often) >= 4
+    square = sum((counts[path] - expected[path]) ** 2 / expected[path] for path in often)
+    freedom = len(often) - 1
+    assert square < freedom + 5 * np.sqrt(2 * freedom)
+
+
+@given(chains(), st.integers(0, 99))
+def test_a_cold_draw_is_the_best_path(chain: Chain, seed: int) -> None:
+    costs = [summed(chain, path) for path in every_path(chain)]
+    assume(np.isfinite(min(costs)))
+    path = sample_path(chain, temperature=1e-3, rng=np.random.default_rng(seed))
+    assert summed(chain, tuple(path)) == min(costs)
+
+
+def test_a_hot_draw_takes_every_path_about_as_often() -> None:
+    chain = Chain([np.array([0.0, 9.0]), np.array([3.0, 0.0])], [None, None], [None, None])
+    rng = np.random.default_rng(5)
+    drawn = [tuple(sample_path(chain, temperature=1e6, rng=rng)) for _ in range(2000)]
+    shares = [drawn.count(path) / 2000 for path in every_path(chain)]
+    assert min(shares) > 0.2
+
+
+def test_the_same_seed_draws_the_same_paths_and_another_does_not() -> None:
+    chain = random_chain([4, 4, 4, 4, 4, 4], seed=3)
+
+    def drawn(seed: int) -> list[list[int]]:
+        rng = np.random.default_rng(seed)
+        return [sample_path(chain, temperature=1.0, rng=rng) for _ in range(5)]
+
+    assert drawn(1) == drawn(1)
+    assert drawn(1) != drawn(2)
+
+
+def test_large_costs_do_not_overflow() -> None:
+    """Costs far above the temperature still leave their differences."""
+    chain = Chain([np.array([1e5, 1e5 + 1])] * 3, [None] * 3, [None] * 3)
+    assert sample_path(chain, temperature=0.01, rng=np.random.default_rng(0)) == [0, 0, 0]

@@ -1,0 +1,55 @@
+"""Lines typed by hand, with the places they are written for: what the rules are asked of.
+
+A note is its concert name and octave, an eighth unless marked: ``-`` a quarter, ``--`` a
+half, ``----`` four beats; ``r`` is a rest, ``,`` a breath, ``!`` says that the line must
+have turned at the note before. ``|`` is only for the eye.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+from fractions import Fraction
+
+from halfstep.etude.frame import Slot, palettes
+from halfstep.etude.parts import Brief, Etude, EtudeNote
+from halfstep.harmony.analysis import Analysis, analyse
+from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.pitch import parse_pitch
+from halfstep.progression.text import read_chart_text
+
+_NOTE = re.compile(r"(?P<pitch>r|[A-G][b#]*\d)(?P<length>-*)(?P<breath>,?)(?P<turn>!?)")
+
+
+def typed(
+    step: int, chart: str, line: str, *, instrument: str = "voice", tempo_bpm: float = 200.0
+) -> tuple[Etude, list[Slot]]:
+    """The etude that a line writes over a chart, and its slots."""
+    analysis = analyse(read_chart_text(chart))
+    brief = Brief(INSTRUMENTS[instrument], Level.INTERMEDIATE, tempo_bpm)
+    found = palettes(analysis, brief)
+    words = [word for word in line.split() if word != "|"]
+    starts = [here.span.start for here in analysis.chords]
+    notes, slots = [], []
+    onset, chord, entry = Fraction(0), -1, 0
+    for word in words:
+        parts = _NOTE.fullmatch(word)
+        assert parts, word
+        beats = Fraction(len(parts["length"])) or Fraction(1, 2)
+        here = bisect_right(starts, onset) - 1
+        entry = entry + 1 if here == chord else 0
+        chord = here
+        sounds = parts["pitch"] != "r"
+        pitch = parse_pitch(parts["pitch"]) if sounds else None
+        notes.append(EtudeNote(onset, beats, pitch, chord, breath=bool(parts["breath"])))
+        strong = entry == 0 or _on_strong_beat(analysis, onset)
+        last = len(notes) == len(words) and sounds
+        palette = found[chord] if sounds else None
+        slots.append(Slot(onset, beats, palette, strong, entry, bool(parts["turn"]), last=last))
+        onset += beats
+    return Etude(step, analysis, brief, tuple(notes)), slots
+
+
+def _on_strong_beat(analysis: Analysis, onset: Fraction) -> bool:
+    meter = analysis.chart.meter
+    return onset % meter.bar_beats in meter.strong_beats

@@ -1,0 +1,329 @@
+"""Which scale over this chord, here? The table of the trade, in twelve keys.
+
+Every chart is written in C and moved. Common practice, no source, where a group names
+no other.
+"""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from halfstep.harmony.analysis import Analysis, analyse
+from halfstep.harmony.choice import Place, scale_choices
+from halfstep.harmony.scales import MODES
+from halfstep.harmony.tones import chord_degrees, chord_tones
+from halfstep.instruments import Level
+from halfstep.pitch import Interval, Name, name_at, parse_name
+from halfstep.progression.key import Key, parse_key
+from halfstep.progression.symbol import ChordSymbol, parse_symbol
+from halfstep.progression.text import read_chart_text
+from strategies import COMMON, keys, names, symbols
+
+C = Name(0)
+TO_TWELVE_KEYS = tuple(C.up_to(name_at(fifths)) for fifths in range(-5, 7))
+FROM_C_MINOR = tuple(C.up_to(name_at(fifths)) for fifths in range(-2, 10))
+"""From C to the tonics of twelve signatures, six flats to six sharps."""
+
+
+def analysed(text: str, interval: Interval) -> Analysis:
+    return analyse(read_chart_text(text).moved(interval))
+
+
+def labels(analysis: Analysis, index: int) -> list[str]:
+    return [choice.scale.mode.label for choice in analysis.chords[index].choices]
+
+
+def first_labels(analysis: Analysis) -> list[str]:
+    return [labels(analysis, index)[0] for index in range(len(analysis.chords))]
+
+
+# chart in C major, place of the chord in it, first choice, some of the others
+MAJOR_ROWS = {
+    "I": ("| Cmaj7 | Dm7 | G7 | Cmaj7 |", 0, "Ionian", "Lydian|bebop major"),
+    "I triad": ("| C | F | G | C |", 0, "Ionian", "Lydian|major pentatonic|bebop major"),
+    "I6": ("| C6 | Dm7 | G7 | C6 |", 0, "Ionian", "Lydian|major pentatonic|bebop major"),
+    "V7 to major": (
+        *("| Dm7 | G7 | Cmaj7 | % |", 1, "Mixolydian"),
+        "bebop dominant|Lydian dominant|half-whole diminished|altered",
+    ),
+    "applied V7 to minor": (*("| Cmaj7 | E7 | Am7 | Dm7 G7 |", 1, "Phrygian dominant", "altered"),),
+    "applied V triad to minor": ("| C | E | Am | F G |", 1, "Phrygian dominant", "Mixolydian"),
+    "applied V7 to dominant": (
+        *("| Cmaj7 | D7 | G7 | Cmaj7 |", 1, "Mixolydian", "Lydian dominant|altered"),
+    ),
+    "flat VII7": ("| Cmaj7 | Fm7 | Bb7 | Cmaj7 |", 2, "Lydian dominant", "Mixolydian"),
+    "II7 that stays": ("| Cmaj7 | D7 | Dm7 G7 | Cmaj7 |", 1, "Lydian dominant", "Mixolydian"),
+    "tritone substitute": ("| Dm7 | Db7 | Cmaj7 | % |", 1, "Lydian dominant", "Mixolydian"),
+    "minor IV": ("| Cmaj7 | Fm7 | Bb7 | Cmaj7 |", 1, "Dorian", ""),
+    "minor IV6": ("| C | Fm6 | C | G7 |", 1, "melodic minor", "Dorian"),
+    "7b9 to major": (
+        *("| Dm7 | G7b9 | Cmaj7 | % |", 1, "half-whole diminished", "Phrygian dominant"),
+    ),
+    "13b9": ("| Dm7 | G13b9 | Cmaj7 | % |", 1, "half-whole diminished", ""),
+    "7b9 applied to minor": (
+        *("| Cmaj7 | A7b9 | Dm7 | G7 |", 1, "Phrygian dominant"),
+        "half-whole diminished|altered",
+    ),
+    "7alt": ("| Dm7 | G7alt | Cmaj7 | % |", 1, "altered", ""),
+    "7#9": ("| Dm7 | G7#9 | Cmaj7 | % |", 1, "altered", ""),
+    "7#9#5": ("| Dm7 | G7#5#9 | Cmaj7 | % |", 1, "altered", ""),
+    "7#5": ("| Dm7 | G7#5 | Cmaj7 | % |", 1, "whole-tone", ""),
+    "7#11": ("| Dm7 | G7#11 | Cmaj7 | % |", 1, "Lydian dominant", ""),
+    "7sus": ("| Dm7 | G7sus4 | Cmaj7 | % |", 1, "Mixolydian", ""),
+    "9sus": ("| Dm7 | G9sus4 | Cmaj7 | % |", 1, "Mixolydian", ""),
+    "half-diminished": ("| Cmaj7 | Bm7b5 | E7 | Am7 |", 1, "Locrian", "Locrian ♮2"),
+    "passing diminished": ("| Cmaj7 | C#dim7 | Dm7 | G7 |", 1, "whole-half diminished", ""),
+    "vii diminished": ("| Cmaj7 | Bdim7 | Cmaj7 | % |", 1, "whole-half diminished", ""),
+    "maj7#5": ("| Cmaj7 | Cmaj7#5 | Fmaj7 | G7 |", 1, "Lydian augmented", ""),
+    "maj7#11": ("| Dm7 | G7 | Cmaj7#11 | % |", 2, "Lydian", ""),
+    "flat VI": ("| C | Ab | Bb | C |", 1, "Lydian", "Ionian"),
+}
+
+# chart in C minor
+MINOR_ROWS = {
+    "V7 to minor": ("| Dm7b5 | G7 | Cm7 | % |", 1, "Phrygian dominant", "altered"),
+    "V triad to minor": ("| Cm | Fm | G | Cm |", 2, "Phrygian dominant", "Mixolydian"),
+    "V7 of minor that goes elsewhere": ("| Cm | G7 | Ab | G7 |", 1, "Phrygian dominant", ""),
+    "7b9 to minor": (
+        *("| Dm7b5 | G7b9 | Cm6 | % |", 1, "Phrygian dominant"),
+        "half-whole diminished|altered",
+    ),
+    "V7 to a major last chord": ("| Cm7 | Fm7 | G7 | C |", 2, "Mixolydian", ""),
+    "half-diminished": ("| Dm7b5 | G7 | Cm7 | % |", 0, "Locrian", "Locrian ♮2"),
+    "flat VI7": ("| Cm7 | Ab7 | G7 | Cm7 |", 1, "Lydian dominant", "Mixolydian"),
+    "tonic triad": ("| Cm | Dm7b5 G7 | Cm | % |", 0, "Dorian", "melodic minor|harmonic minor"),
+    "tonic m7": ("| Dm7b5 | G7 | Cm7 | % |", 2, "Dorian", "Aeolian"),
+    "tonic m6": ("| Cm6 | Dm7b5 G7 | Cm6 | % |", 0, "melodic minor", "Dorian"),
+    "tonic mMaj7": ("| Cm(maj7) | Dm7b5 G7 | Cm6 | % |", 0, "melodic minor", "harmonic minor"),
+    "tonic beside iv": ("| Cm7 | Fm7 | Cm7 | G7 |", 0, "Aeolian", "Dorian|"),
+    "tonic beside flat VI and VII": ("| Cm | Ab | Bb | Cm |", 0, "Aeolian", "harmonic minor"),
+    "vii diminished": ("| Cm | Bdim7 | Cm | G7 |", 1, "whole-half diminished", ""),
+}
+
+
+def expect(row: tuple[str, int, str, str], intervals: tuple[Interval, ...]) -> None:
+    text, index, first, others = row
+    for interval in intervals:
+        found = labels(analysed(text, interval), index)
+        assert found[0] == first, interval
+        assert {label for label in others.split("|") if label} <= set(found[1:]), interval
+
+
+@pytest.mark.parametrize("row", MAJOR_ROWS.values(), ids=MAJOR_ROWS)
+def test_a_chord_of_a_major_key_gets_the_scale_a_teacher_hands_out(
+    row: tuple[str, int, str, str],
+) -> None:
+    expect(row, TO_TWELVE_KEYS)
+
+
+@pytest.mark.parametrize("row", MINOR_ROWS.values(), ids=MINOR_ROWS)
+def test_a_chord_of_a_minor_key_gets_the_scale_a_teacher_hands_out(
+    row: tuple[str, int, str, str],
+) -> None:
+    expect(row, FROM_C_MINOR)
+
+
+@pytest.mark.parametrize("interval", TO_TWELVE_KEYS, ids=str)
+def test_diatonic_chords_of_a_major_key_get_its_modes(interval: Interval) -> None:
+    chart = "| Cmaj7 | Fmaj7 | Bm7b5 | Em7 | Am7 | Dm7 | G7 | Cmaj7 |"
+    assert first_labels(analysed(chart, interval)) == [
+        *("Ionian", "Lydian", "Locrian", "Phrygian", "Aeolian", "Dorian", "Mixolydian", "Ionian"),
+    ]
+
+
+@pytest.mark.parametrize("interval", FROM_C_MINOR, ids=str)
+def test_diatonic_chords_of_a_minor_key_get_its_modes(interval: Interval) -> None:
+    chart = "| Cm7 | Fm7 | Bb7 | Ebmaj7 | Abmaj7 | Dm7b5 | Gm7 | Cm7 |"
+    assert first_labels(analysed(chart, interval)) == [
+        *("Aeolian", "Dorian", "Mixolydian", "Ionian", "Lydian", "Locrian", "Phrygian", "Aeolian"),
+    ]
+
+
+@pytest.mark.parametrize("interval", TO_TWELVE_KEYS, ids=str)
+def test_one_and_four_of_a_blues_are_each_mixolydian(interval: Interval) -> None:
+    chart = "| C7 | F7 | C7 | % | F7 | % | C7 | % | G7 | F7 | C7 | G7 |"
+    analysis = analysed(chart, interval)
+    assert set(first_labels(analysis)) == {"Mixolydian"}
+    own = [here.scale.root == here.span.symbol.root for here in analysis.chords]
+    assert all(own)
+
+
+# an open jazz improvisation primer, excerpt read: the scales it lists for each symbol
+PRIMER = {
+    "maj7": "Ionian|Lydian",
+    "m7": "Dorian",
+    "m6": "Dorian|melodic minor",
+    "m(maj7)": "melodic minor",
+    "7": "Mixolydian|Lydian dominant",
+    "7sus4": "Mixolydian",
+    "7#11": "Lydian dominant",
+    "7alt": "altered",
+    "7#9": "altered",
+    "7b9": "half-whole diminished",
+    "7#5": "whole-tone",
+    "m7b5": "Locrian|Locrian ♮2",
+    "dim7": "whole-half diminished",
+}
+
+
+@pytest.mark.parametrize("suffix", PRIMER)
+@pytest.mark.parametrize("interval", TO_TWELVE_KEYS, ids=str)
+def test_a_chord_by_itself_is_offered_the_scales_of_the_primer(
+    suffix: str, interval: Interval
+) -> None:
+    found = labels(analysed(f"| C{suffix} |", interval), 0)
+    listed = PRIMER[suffix].split("|")
+    assert set(listed) <= set(found)
+    assert found[0] in listed
+
+
+# --- spelled over the chord ---------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("chart", "index", "names"),
+    [
+        ("| Fm7 | C7#5 | Fmaj7 | % |", 1, "C D E F# G# Bb"),
+        ("| Dm7 | Cdim7 | Dm7 | % |", 1, "C D Eb F Gb Ab Bbb B"),
+        ("| Dm7 | G7alt | Cmaj7 | % |", 1, "G Ab Bb B Db Eb F"),
+        ("| Dm7 | Galt | Cmaj7 | % |", 1, "G Ab Bb B Db Eb F"),
+    ],
+)
+def test_the_first_choice_is_spelled_for_its_chord(chart: str, index: int, names: str) -> None:
+    scale = analyse(read_chart_text(chart)).chords[index].scale
+    assert " ".join(name.ascii for name in scale.names) == names
+
+
+def test_no_scale_over_an_altered_dominant_has_the_natural_ninth() -> None:
+    here = analyse(read_chart_text("| Dm7 | G7alt | Cmaj7 | % |")).chords[1]
+    assert all(parse_name("D").pitch_class not in c.scale.pitch_classes for c in here.choices)
+    assert str(here.span.symbol) == "G7alt"
+
+
+@pytest.mark.parametrize("chart", ["| E7sus4(b9) | Am7 |", "| E7sus4(b9) | Amaj7 |"])
+def test_a_suspended_flat_nine_keeps_its_fourth_and_its_f_natural(chart: str) -> None:
+    here = analyse(read_chart_text(chart)).chords[0]
+    assert " ".join(tone.name.ascii for tone in here.tones) == "E A B D F"
+    for choice in here.choices:
+        assert {parse_name(name) for name in ("E", "A", "B", "D", "F")} <= set(choice.scale.names)
+
+
+def test_flats_and_sharps_stand_side_by_side_in_one_key() -> None:
+    analysis = analyse(read_chart_text("| G | Eb | F#7 | G |"))
+    assert analysis.home == parse_key("G")
+    said = [(str(here.span.symbol), here.numeral, str(here.scale.root)) for here in analysis.chords]
+    assert said == [
+        ("G", "I", "G"),
+        ("E♭", "♭VI", "E♭"),
+        ("F♯7", "VII7", "F♯"),
+        ("G", "I", "G"),
+    ]
+
+
+# --- levels and reasons -------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("level", [Level.INTERMEDIATE, Level.ADVANCED])
+def test_a_beginner_gets_the_plainer_scale_first_where_two_would_do(level: Level) -> None:
+    chart = read_chart_text("| Cmaj7 | Bb7 | Cmaj7 | % |")
+    first = {each: analyse(chart, level=each).chords[1].scale.mode.label for each in Level}
+    assert first[Level.BEGINNER] == "Mixolydian"
+    assert first[level] == "Lydian dominant"
+
+
+def test_a_beginner_gets_the_raised_eleventh_where_it_is_written() -> None:
+    chart = read_chart_text("| Dm7 | G7#11 | Cmaj7 | % |")
+    assert analyse(chart, level=Level.BEGINNER).chords[1].scale.mode.label == "Lydian dominant"
+
+
+@pytest.mark.parametrize(
+    ("chart", "index", "reason"),
+    [
+        ("| Dm7 | G7 | Cmaj7 | % |", 0, "it is the scale of C major from D"),
+        ("| Dm7 | G7 | Cmaj7 | % |", 1, "it falls a fifth to Cmaj7"),
+        ("| Dm7b5 | G7 | Cm7 | % |", 1, "it falls a fifth to a minor chord: harmonic minor of Cm7"),
+        ("| Cmaj7 | Bb7 | % | Cmaj7 |", 1, "a dominant that does not fall a fifth takes the ♯11"),
+    ],
+)
+def test_the_reason_names_the_chords_and_the_key(chart: str, index: int, reason: str) -> None:
+    assert analyse(read_chart_text(chart)).chords[index].choices[0].reason.said() == reason
+
+
+def test_the_reason_on_a_transposed_part_names_its_own_chords() -> None:
+    here = analyse(read_chart_text("| Dm7 | G7 | Cmaj7 | % |")).chords[0]
+    assert here.choices[0].reason.said(C.up_to(parse_name("D"))) == (
+        "it is the scale of D major from E"
+    )
+
+
+def test_no_reason_calls_a_chord_of_the_key_one_from_outside() -> None:
+    for text in ("| Dm7 | G7 | Cmaj7 | Fmaj7 Am7 |", "| Cm7 | Fm7 | Abmaj7 | Bb7 |"):
+        for here in analyse(read_chart_text(text)).chords:
+            assert all("outside" not in choice.reason.said() for choice in here.choices)
+
+
+def test_silence_before_a_chord_does_not_lead_to_it() -> None:
+    place = Place(parse_symbol("F"), parse_symbol("N.C."), parse_symbol("B"), parse_key("B"))
+    assert all("N.C." not in choice.reason.said() for choice in scale_choices(place))
+
+
+# --- for any chord anywhere ----------------------------------------------------------------
+
+
+def places() -> st.SearchStrategy[Place]:
+    return st.builds(Place, symbols(), symbols(), symbols(), keys(), st.booleans())
+
+
+@given(places(), st.sampled_from(list(Level)))
+def test_there_are_one_to_five_different_scales_each_with_a_reason(
+    place: Place, level: Level
+) -> None:
+    choices = scale_choices(place, level=level)
+    found = [choice.scale.mode.label for choice in choices]
+    assert 1 <= len(found) == len(set(found)) <= 5
+    assert set(found) <= set(MODES)
+    assert all(choice.reason.said() for choice in choices)
+
+
+@given(places(), st.sampled_from(list(Level)))
+def test_every_scale_starts_on_the_root_and_holds_the_chord(place: Place, level: Level) -> None:
+    tones = {tone.name for tone in chord_tones(place.symbol)}
+    fifth = place.symbol.root + parse_name("C").up_to(parse_name("G"))
+    for choice in scale_choices(place, level=level):
+        assert choice.scale.root == place.symbol.root
+        missing = tones - set(choice.scale.names)
+        # players leave the natural fifth out of an altered dominant
+        assert missing <= ({fifth} if choice.scale.mode.label == "altered" else set())
+
+
+@pytest.mark.parametrize("suffix", COMMON)
+def test_chord_and_scale_agree_by_sound_for_every_common_chord(suffix: str) -> None:
+    symbol = parse_symbol("Eb" + suffix)
+    first = scale_choices(Place(symbol, symbol, symbol, parse_key("Ab")))[0].scale
+    semitones = {degree.semitones for degree in chord_degrees(symbol)}
+    held = {degree.semitones for degree in first.mode.degrees}
+    assert semitones - held <= ({7} if first.mode.label == "altered" else set())
+
+
+def test_silence_has_no_scale() -> None:
+    silent = parse_symbol("N.C.")
+    assert scale_choices(Place(silent, silent, silent, parse_key("C"))) == ()
+
+
+@given(places(), names(), names())
+def test_choices_move_with_the_place(place: Place, low: Name, high: Name) -> None:
+    up = low.up_to(high)
+    moved = Place(
+        *(_moved(symbol, up) for symbol in (place.symbol, place.before, place.after)),
+        Key(place.key.tonic + up, place.key.minor),
+        place.blues,
+    )
+    here, there = scale_choices(place), scale_choices(moved)
+    assert [choice.scale.mode for choice in there] == [choice.scale.mode for choice in here]
+    assert there[0].scale.names == tuple(name + up for name in here[0].scale.names)
+
+
+def _moved(symbol: ChordSymbol, up: Interval) -> ChordSymbol:
+    return symbol.moved(up)

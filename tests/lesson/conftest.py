@@ -1,0 +1,24 @@
+"""One small lesson for all the fast tests."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from halfstep.instruments import find_instrument
+from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.make import make_lesson
+from halfstep.lesson.write import write_lesson
+from halfstep.progression.text import read_chart_text
+
+SMALL = "title: Stairs to Room Twelve\nkey: Bb\n| Cm7 | F7 | Bbmaj7 G7b9 | N.C. Bb6 |"
+
+
+@pytest.fixture(scope="session")
+def small_lesson(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a lesson on four bars for two players, all steps."""
+    folder = tmp_path_factory.mktemp("lesson") / "small"
+    players = (find_instrument("alto-sax"), find_instrument("trombone"))
+    write_lesson(make_lesson(LessonBrief(read_chart_text(SMALL), players)), folder)
+    return folder

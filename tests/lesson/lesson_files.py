@@ -1,0 +1,268 @@
+"""A written lesson read back by other programs, for the tests beside it.
+
+References: the MusicXML 4.0 XSD (W3C), music21, mido, the standard library's ``wave``,
+pypdfium2, and the draft 2020-12 of JSON Schema through jsonschema.
+"""
+
+from __future__ import annotations
+
+import json
+import struct
+import warnings
+import wave
+from fractions import Fraction
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import mido
+import numpy as np
+import numpy.typing as npt
+import pypdfium2
+from lxml import etree
+
+REPOSITORY = Path(__file__).resolve().parents[2]
+W3C = REPOSITORY.parent / "shared" / "data" / "w3c-musicxml"
+A4_POINTS = (595, 842)
+STEMS = ("drums", "bass", "chords")
+
+Data = dict[str, Any]
+Samples = npt.NDArray[np.int64]
+
+
+def lesson_data(folder: Path) -> Data:
+    """What ``lesson.json`` holds."""
+    data: Data = json.loads((folder / "lesson.json").read_text(encoding="utf-8"))
+    return data
+
+
+def names_in(folder: Path) -> set[str]:
+    """The names of all that lies in a folder."""
+    return {path.name for path in folder.iterdir()}
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    """Every file under a folder with its bytes; folders end in a slash."""
+    return {
+        str(path.relative_to(folder)) + ("/" if path.is_dir() else ""): (
+            b"" if path.is_dir() else path.read_bytes()
+        )
+        for path in folder.rglob("*")
+    }
+
+
+def schema_faults(data: Data) -> list[str]:
+    """Where a lesson's data breaks ``docs/lesson.schema.json``."""
+    from jsonschema import Draft202012Validator
+
+    schema = json.loads((REPOSITORY / "docs" / "lesson.schema.json").read_text(encoding="utf-8"))
+    Draft202012Validator.check_schema(schema)
+    faults = Draft202012Validator(schema).iter_errors(data)
+    return [f"{'/'.join(map(str, each.absolute_path))}: {each.message[:200]}" for each in faults]
+
+
+class _LocalSchemas(etree.Resolver):
+    """Finds what the schema imports beside it, without a network."""
+
+    def resolve(self, address: str, _public: str, context: object) -> object:
+        return self.resolve_filename(str(W3C / address.rsplit("/", 1)[-1]), context)
+
+
+@lru_cache(maxsize=1)
+def _musicxml_schema() -> etree.XMLSchema:
+    parser = etree.XMLParser(no_network=True)
+    parser.resolvers.add(_LocalSchemas())
+    return etree.XMLSchema(etree.parse(str(W3C / "musicxml.xsd"), parser))
+
+
+def musicxml_faults(path: Path) -> list[str]:
+    """Where a file breaks the W3C's schema."""
+    checker = _musicxml_schema()
+    checker.validate(etree.parse(str(path)))
+    return [f"{path.name} line {each.line}: {each.message}" for each in checker.error_log]
+
+
+Sounding = list[tuple[Fraction, Fraction, int]]
+"""Onset and length in beats, and MIDI number."""
+
+
+def sounding_in_data(step: Data) -> Sounding:
+    """The notes of a step as the data has them."""
+    return [
+        (Fraction(note["start"]), Fraction(note["beats"]), note["midi"])
+        for note in step["notes"]
+        if note["midi"] is not None
+    ]
+
+
+def sounding_by_music21(path: Path) -> Sounding:
+    """The notes of a part as music21 hears them, transposed and with ties joined."""
+    from music21 import converter
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # it warns of chord degrees it has no name for
+        score = converter.parse(path)
+        part = score.parts[0].toSoundingPitch().stripTies()
+        notes = [each for each in part.flatten().notes if not hasattr(each, "chordKind")]
+    return [
+        (Fraction(each.offset), Fraction(each.quarterLength), each.pitch.midi) for each in notes
+    ]
+
+
+def signature_by_music21(path: Path) -> int:
+    """The written key signature of a part in fifths."""
+    from music21 import converter
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        score = converter.parse(path)
+        signature = next(iter(score.recurse().getElementsByClass("KeySignature")))
+    return int(signature.sharps)
+
+
+def sounding_by_mido(path: Path) -> Sounding:
+    """The notes of a MIDI file with one voice."""
+    file = mido.MidiFile(path)
+    found: Sounding = []
+    for track in file.tracks:
+        now = 0
+        for message in track:
+            now += message.time
+            beat = Fraction(now, file.ticks_per_beat)
+            if message.type == "note_on" and message.velocity:
+                found.append((beat, Fraction(0), message.note))
+            elif message.type in {"note_on", "note_off"}:
+                onset, _, midi = found[-1]
+                assert midi == message.note
+                found[-1] = (onset, beat - onset, midi)
+    return found
+
+
+def programs_by_mido(path: Path) -> set[int]:
+    """The General MIDI programs of a file, counted from 0."""
+    messages = (each for track in mido.MidiFile(path).tracks for each in track)
+    return {each.program for each in messages if each.type == "program_change"}
+
+
+def samples_in(path: Path) -> Samples:
+    """The samples of a sound file, shape (frames, 2)."""
+    with wave.open(str(path)) as file:
+        assert (file.getnchannels(), file.getsampwidth(), file.getframerate()) == (2, 2, 44100)
+        data = file.readframes(file.getnframes())
+    return np.frombuffer(data, "<i2").reshape(-1, 2).astype(np.int64)
+
+
+def peak_dbfs(samples: Samples) -> float:
+    """The highest sample in decibels below full scale."""
+    return float(20 * np.log10(np.abs(samples).max() / 32767))
+
+
+def loop_in(path: Path) -> tuple[int, int]:
+    """First frame of the loop and the frame after its last, from the ``smpl`` chunk."""
+    data = path.read_bytes()
+    place = 12
+    while place < len(data):
+        name, size = struct.unpack("<4sI", data[place : place + 8])
+        if name == b"smpl":
+            assert struct.unpack("<I", data[place + 36 : place + 40]) == (1,)
+            start, end = struct.unpack("<2I", data[place + 52 : place + 60])
+            return start, end + 1
+        place += 8 + size + size % 2
+    raise AssertionError(f"{path.name} has no smpl chunk")
+
+
+def pages_of(path: Path) -> list[str]:
+    """The text of every page of a PDF, which must have the size of A4."""
+    document = pypdfium2.PdfDocument(path)
+    try:
+        pages = [document[place] for place in range(len(document))]
+        assert {tuple(map(round, page.get_size())) for page in pages} == {A4_POINTS}
+        return [page.get_textpage().get_text_bounded() for page in pages]
+    finally:
+        document.close()
+
+
+def assert_lesson_holds_together(folder: Path) -> None:
+    """All that can be checked of any lesson, whatever the chart."""
+    data = lesson_data(folder)
+    assert schema_faults(data) == []
+    assert {*data["files"], "lesson.json"} == names_in(folder)
+    assert_data_is_consistent(data)
+    for player in data["players"]:
+        assert_part_is_right(folder, player, alone=len(data["players"]) == 1)
+        assert_handout_opens(folder, data, player)
+    assert_sound_is_right(folder, data)
+
+
+def assert_data_is_consistent(data: Data) -> None:
+    """Bars, chords and notes each fill the form without a gap."""
+    beats = Fraction(data["chart"]["beats"])
+    form = [bar for bar in data["chart"]["bars"] if bar["number"] >= 1]
+    filled = [form, data["analysis"]["chords"]]
+    filled += [step["notes"] for player in data["players"] for step in player["steps"]]
+    for pieces in filled:
+        ends = [Fraction(each["start"]) + Fraction(each["beats"]) for each in pieces]
+        assert [Fraction(each["start"]) for each in pieces] == [0, *ends[:-1]]
+        assert ends[-1] == beats
+    for player in data["players"]:
+        rise = player["written_above_concert"]["semitones"]
+        assert len(player["chords"]) == len(data["analysis"]["chords"])
+        for step in player["steps"]:
+            for note in step["notes"]:
+                assert_spelled_as_it_sounds(note, rise)
+
+
+def assert_spelled_as_it_sounds(note: Data, rise: int) -> None:
+    """Concert name, written name and MIDI number are one note."""
+    if note["midi"] is None:
+        assert note["concert"] is None
+        assert note["written"] is None
+        return
+    from halfstep.pitch import parse_pitch
+
+    assert parse_pitch(note["concert"]).midi == note["midi"]
+    assert parse_pitch(note["written"]).midi == note["midi"] + rise
+
+
+def assert_part_is_right(folder: Path, player: Data, *, alone: bool) -> None:
+    """MusicXML and MIDI of a player sound like the data."""
+    for step in player["steps"]:
+        stem = f"step-{step['step']}-{player['instrument']}"
+        expected = sounding_in_data(step)
+        assert musicxml_faults(folder / f"{stem}.musicxml") == []
+        assert sounding_by_music21(folder / f"{stem}.musicxml") == expected
+        assert signature_by_music21(folder / f"{stem}.musicxml") == player["written_key_fifths"]
+        played = sounding_by_mido(folder / f"{stem}.mid")
+        assert [(onset, midi) for onset, _, midi in played] == [(o, m) for o, _, m in expected]
+        assert all(mine <= full for (_, mine, _), (_, full, _) in zip(played, expected, strict=True))
+        assert programs_by_mido(folder / f"{stem}.mid") == {player["program"]}
+        sound = f"step-{step['step']}.wav" if alone else f"{stem}.wav"
+        assert (folder / sound).is_file()
+
+
+def assert_handout_opens(folder: Path, data: Data, player: Data) -> None:
+    """The handout has its titles, and not more pages than its systems and tables need."""
+    pages = pages_of(folder / f"handout-{player['instrument']}.pdf")
+    text = " ".join(" ".join(pages).split())
+    titles = [" ".join(data["title"].split())[:40], *(s["title"] for s in player["steps"])]
+    assert [title for title in titles if title not in text] == []
+    systems = -(-len(data["chart"]["bars"]) // 4) * len(player["steps"])
+    rows = len(data["analysis"]["chords"]) + len(data["analysis"]["changes"])
+    assert 1 <= len(pages) <= 2 + systems / 6 + rows / 8
+
+
+def assert_sound_is_right(folder: Path, data: Data) -> None:
+    """Stems add up, nothing clips, lengths are whole choruses and loops say so."""
+    backing = samples_in(folder / "backing.wav")
+    start, end = data["backing"]["loop_frames"]
+    assert np.array_equal(backing, sum(samples_in(folder / f"{name}.wav") for name in STEMS))
+    beat_frames = 60 * 44100 / data["quarters_a_minute"]
+    chorus = round(Fraction(data["chart"]["beats"]) * beat_frames)
+    assert start == round(Fraction(data["backing"]["count_in_beats"]) * beat_frames)
+    assert end == len(backing) == start + data["backing"]["choruses"] * chorus
+    for path in folder.glob("*.wav"):
+        samples = samples_in(path)
+        assert peak_dbfs(samples) <= -1.0, path.name
+        assert np.abs(samples[start:]).max() > 0, path.name
+        assert (len(samples) - start) % chorus == 0, path.name
+        assert loop_in(path) == (start, len(samples)), path.name

@@ -1,0 +1,47 @@
+"""Whole lessons from lead sheets nobody here wrote.
+
+Source: six lead sheets of public-domain tunes in MusicXML, beside the repository. What is
+held against each (key, bars, first chords) was read in the file by hand.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from lesson_files import W3C, assert_lesson_holds_together, lesson_data
+
+from halfstep.instruments import find_instrument
+from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.make import make_lesson
+from halfstep.lesson.write import write_lesson
+from halfstep.progression.load import load_chart
+
+pytest.importorskip("jsonschema")
+
+SHEETS = {
+    "frankie-and-johnny": ("alto-sax", "C", "4/4", "0", ["C", "G7#5", "C", "G7#5"]),
+    "after-youve-gone": ("clarinet", "Bb", "4/4", "0", ["Ebmaj7", "Ebm6", "Bbmaj7", "G9"]),
+    "sweet-georgia-brown": ("trumpet", "F", "4/4", "0", ["D7", "G7", "C7", "F"]),
+    "my-melancholy-baby": ("tenor-sax", "Eb", "4/4", "0", ["Eb", "Bb+", "Eb", "Bb+"]),
+    "o-christmas-tree": ("trombone", "F", "3/4", "1", ["F", "C7", "F", "Gm"]),
+    "auld-lang-syne": ("flute", "F", "4/4", "1", ["F", "C7", "F", "Bb"]),
+}
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not W3C.exists(), reason="the W3C's schema is not there")
+@pytest.mark.parametrize("name", SHEETS)
+def test_a_real_lead_sheet_becomes_a_lesson(
+    name: str, reference_data: Path, tmp_path: Path
+) -> None:
+    player, key, meter, pickup, first = SHEETS[name]
+    chart = load_chart(str(reference_data / "musicxml" / f"{name}.mxl"))
+    folder = tmp_path / name
+    write_lesson(make_lesson(LessonBrief(chart, (find_instrument(player),))), folder)
+    data = lesson_data(folder)
+    assert_lesson_holds_together(folder)
+    assert data["title"].casefold().replace("'", "").replace(" ", "-") == name
+    found = data["chart"]
+    assert (found["key"], found["meter"], found["pickup_beats"]) == (key, meter, pickup)
+    assert [chord["symbol"] for chord in data["analysis"]["chords"]][:4] == first
