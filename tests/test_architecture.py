@@ -302,7 +302,7 @@ def test_the_dependencies_are_what_the_program_imports() -> None:
 
 
 def test_what_the_tests_import_is_installed_with_them() -> None:
-    own = {path.stem for path in TESTS.rglob("*.py")}
+    own = {path.stem for path in TESTS.rglob("*") if path.is_dir() or path.suffix == ".py"}
     used = libraries(
         each for path in TESTS.rglob("*.py") for each in imports_of(path.read_text("utf-8"), "")
     )

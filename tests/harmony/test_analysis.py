@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from halfstep.errors import ReadError
 from halfstep.harmony.analysis import analyse
-from halfstep.harmony.changes import change_between
+from halfstep.harmony.changes import Change, change_between
 from halfstep.harmony.choice import diatonic_label
 from halfstep.instruments import Level
 from halfstep.meter import Meter
@@ -58,9 +58,9 @@ def test_an_analysis_moves_with_its_chart_through_twelve_keys(text: str, minor: 
         ]
 
 
-def _sizes(change) -> object:  # type: ignore[no-untyped-def]
+def _sizes(change: Change | None) -> tuple[int, ...]:
     if change is None:
-        return None
+        return ()
     moved = (change.renamed, change.half_steps, change.steps)
     return len(change.stays), *map(len, moved), len(change.new), len(change.leaves)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from itertools import permutations
+from itertools import permutations, product
 
 import pytest
 from hypothesis import given
@@ -133,6 +133,13 @@ def test_the_changing_notes_are_those_that_were_not_sounding(old: Scale, new: Sc
     assert sorted(sounds(changing)) == sorted(new.pitch_classes - old.pitch_classes)
 
 
+@given(scales(), scales())
+def test_no_note_is_new_while_one_within_a_step_of_it_is_left_out(old: Scale, new: Scale) -> None:
+    change = change_between(old, new)
+    for left, right in product(change.leaves, change.new):
+        assert abs(Motion(left, right).semitones) > 2
+
+
 @given(scales())
 def test_nothing_changes_between_a_scale_and_itself(scale: Scale) -> None:
     change = change_between(scale, scale)
@@ -175,6 +182,11 @@ def test_a_change_moves_with_its_scales(old: Scale, new: Scale, low: Name, high:
             ("C#", "whole-half diminished", "C#dim7"),
             ("D", "Dorian"),
             "D♯ becomes D, F♯ becomes F, B♭ becomes B and C♯ is left out",
+        ),
+        (
+            ("Eb", "Mixolydian"),
+            ("E", "Ionian"),
+            "F becomes E, G becomes F♯, B♭ becomes A and C becomes B",
         ),
         (("C", "major pentatonic"), ("F#", "major pentatonic"), "every note moves"),
     ],

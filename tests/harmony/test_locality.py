@@ -146,6 +146,23 @@ def test_a_minor_chart_may_visit_flat_two() -> None:
     assert [(key.ascii, count) for key, count in runs] == [("Cm", 5), ("Db", 3), ("Cm", 3)]
 
 
+def test_a_minor_chart_may_end_on_a_major_chord() -> None:
+    for fifths in TWELVE:
+        interval = to_signature(fifths, minor=True)
+        home, runs = found_keys("| Cm7 | Fm7 | G7 | C |", interval)
+        assert home == key_of(fifths, minor=True)
+        assert runs[0][0] == home
+        if fifths <= 4:  # the parallel major of six sharps would need nine
+            assert runs[-1][0] == Key(home.tonic, minor=False)
+
+
+def test_a_chart_that_begins_on_its_tonic_begins_at_home() -> None:
+    text = "| Cmaj7 | Bm7b5 E7 | Am7 | Gm7 C7 | Fmaj7 | Fm7 Bb7 | Em7 A7 | Dm7 G7 |"
+    for fifths in range(-2, 5):
+        home, runs = found_keys(text, to_signature(fifths, minor=False))
+        assert home == runs[0][0] == runs[-1][0] == key_of(fifths)
+
+
 # --- a stated key ----------------------------------------------------------------------
 
 

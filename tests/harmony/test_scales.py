@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -105,7 +106,7 @@ def test_a_scale_moves_with_its_root(mode: Mode, root: Name, low: Name, high: Na
 # --- music21 10 (BSD); flats are "-" there --------------------------------------------
 
 
-def theirs_in_order(scale, tonic: Name) -> list[str]:  # type: ignore[no-untyped-def]
+def theirs_in_order(scale: Any, tonic: Name) -> list[str]:
     """The seven notes of a music21 scale upwards from its tonic, in our spelling."""
     low = tonic.ascii.replace("b", "-")
     found = scale.getPitches(f"{low}3", f"{low}4")

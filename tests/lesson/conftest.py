@@ -11,8 +11,7 @@ from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import make_lesson
 from halfstep.lesson.write import write_lesson
 from halfstep.progression.text import read_chart_text
-
-SMALL = "title: Stairs to Room Twelve\nkey: Bb\n| Cm7 | F7 | Bbmaj7 G7b9 | N.C. Bb6 |"
+from lesson.lesson_files import SMALL
 
 
 @pytest.fixture(scope="session")

@@ -25,6 +25,7 @@ REPOSITORY = Path(__file__).resolve().parents[2]
 W3C = REPOSITORY.parent / "shared" / "data" / "w3c-musicxml"
 A4_POINTS = (595, 842)
 STEMS = ("drums", "bass", "chords")
+SMALL = "title: Stairs to Room Twelve\nkey: Bb\n| Cm7 | F7 | Bbmaj7 G7b9 | N.C. Bb6 |"
 
 Data = dict[str, Any]
 Samples = npt.NDArray[np.int64]
@@ -234,7 +235,9 @@ def assert_part_is_right(folder: Path, player: Data, *, alone: bool) -> None:
         assert signature_by_music21(folder / f"{stem}.musicxml") == player["written_key_fifths"]
         played = sounding_by_mido(folder / f"{stem}.mid")
         assert [(onset, midi) for onset, _, midi in played] == [(o, m) for o, _, m in expected]
-        assert all(mine <= full for (_, mine, _), (_, full, _) in zip(played, expected, strict=True))
+        assert all(
+            mine <= full for (_, mine, _), (_, full, _) in zip(played, expected, strict=True)
+        )
         assert programs_by_mido(folder / f"{stem}.mid") == {player["program"]}
         sound = f"step-{step['step']}.wav" if alone else f"{stem}.wav"
         assert (folder / sound).is_file()

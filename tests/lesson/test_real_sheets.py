@@ -9,13 +9,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from lesson_files import W3C, assert_lesson_holds_together, lesson_data
 
 from halfstep.instruments import find_instrument
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import make_lesson
 from halfstep.lesson.write import write_lesson
 from halfstep.progression.load import load_chart
+from lesson.lesson_files import W3C, assert_lesson_holds_together, lesson_data
 
 pytest.importorskip("jsonschema")
 

@@ -6,7 +6,8 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from lesson_files import (
+
+from lesson.lesson_files import (
     STEMS,
     W3C,
     assert_data_is_consistent,

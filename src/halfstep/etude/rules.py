@@ -312,9 +312,10 @@ def _bar_starts(etude: Etude) -> list[Fraction]:
 
 
 def notes_repeat(etude: Etude) -> Iterator[EtudeNote]:
-    """Somewhere a tone is repeated."""
+    """Somewhere a tone is repeated, when there is room for more than one on a chord."""
     notes = sounding(etude)
-    if len(notes) > 8 and not any(old == new for (_, old), (_, new) in pairwise(notes)):
+    roomy = sum(len(group) for group in _by_bar_and_chord(etude) if len(group) > 1)
+    if roomy > 8 and not any(old == new for (_, old), (_, new) in pairwise(notes)):
         yield notes[0][0]
 
 

@@ -259,7 +259,7 @@ def _scale_run(
         offsets = zigzag(len(slots) + int(2 * piece.beats) + 2, octave + 1)[len(slots) :]
         more = piece is not group[-1]
         lengths = _scale_lengths(piece, offsets, avoided, hold=hold, more=more)
-        if not more and not hold and (last or _closes(piece, ends)):
+        if not more and (last or _closes(piece, ends)):
             lengths = _rested(lengths, offsets, restful)
         slots += _slots(piece, lengths, found, len(slots))
     count = len(slots)

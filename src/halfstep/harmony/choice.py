@@ -157,6 +157,11 @@ def _inside(place: Place) -> bool:
 _HELD = "it holds every tone of the chord"
 
 _RULES = (
+    _Rule(
+        lambda p: p.symbol.family is Family.SUS4 and _has(p, "b9"),
+        "Phrygian|Phrygian dominant",
+        "♭9 over a fourth in place of the third",
+    ),
     _Rule(lambda p: p.symbol.alt, "altered", "“alt” asks for ♭9, ♯9, ♭5 and ♯5 around 1 3 ♭7"),
     _Rule(
         lambda p: _dominant(p) and _has(p, "#9") and not _has(p, "b9", "b13"),

@@ -77,7 +77,7 @@ def _leads(symbol: ChordSymbol, following: ChordSymbol, key: Key) -> bool:
     place = degree_in(symbol, key)
     if place != 7 or symbol.seventh:
         return place in _LEADING
-    return is_tonic(following, key) or (not following.silent and degree_in(following, key) == 7)
+    return is_tonic(following, key) or (is_dominant(following) and degree_in(following, key) == 7)
 
 
 def _raised(names: Sequence[Name], key: Key) -> list[Name]:

@@ -69,10 +69,13 @@ def moved_to(chart: Chart, key: Key) -> Chart:
 
 
 def _interval(fifths: int) -> Interval:
-    """The smallest interval that moves a name so far along the line of fifths."""
-    letters = (4 * fifths) % 7
-    semitones = (7 * fifths) % 12
+    """The smallest interval that moves a name so far along the line of fifths.
+
+    >>> _interval(1), _interval(-7)
+    (Interval(letters=-3, semitones=-5), Interval(letters=0, semitones=-1))
+    """
+    octaves, letters = divmod(4 * fifths, 7)
+    semitones = 7 * fifths - 12 * octaves
     if semitones > 6:
-        semitones -= 12
-        letters -= 7
+        return Interval(letters - 7, semitones - 12)
     return Interval(letters, semitones)

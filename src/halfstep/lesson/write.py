@@ -35,7 +35,7 @@ STEP_S = 20.0
 
 def pieces_of_work(lesson_players: int, steps: int) -> int:
     """How often `Progress` is told something while a lesson is made and written."""
-    return 4 + lesson_players * (2 + steps)
+    return 3 + lesson_players * (2 + steps)
 
 
 def write_lesson(

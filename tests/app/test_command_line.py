@@ -1,0 +1,89 @@
+"""The command line itself: help, versions, lists, and what it loads."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import halfstep
+from app.app_command import Command, contents
+from halfstep.app import demo
+from halfstep.instruments import INSTRUMENTS
+
+HEAVY = ("numpy", "verovio", "typst", "symusic", "rich", "pretty_midi", "defusedxml")
+
+
+@pytest.mark.parametrize("arguments", [("--help",), ("lesson", "--help"), ("--version",)])
+def test_help_and_version_end_well(
+    arguments: tuple[str, ...], command: Command, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit, match="0"):
+        command(*arguments)
+    said = capsys.readouterr()
+    assert said.err == ""
+    assert ("usage: halfstep" in said.out) != (said.out == f"halfstep {halfstep.__version__}\n")
+
+
+def test_help_names_every_option(command: Command, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        command("lesson", "--help")
+    text = capsys.readouterr().out
+    options = ("--for", "--steps", "--key", "--tempo", "--feel", "--level", "--seed", "--paper")
+    assert [option for option in (*options, "--out") if option not in text] == []
+
+
+@pytest.mark.parametrize(
+    "arguments", [["--help"], ["lesson", "| Q |"], ["lesson", "--for", "list"]]
+)
+def test_nothing_heavy_is_loaded_before_it_is_needed(arguments: list[str], home: Path) -> None:
+    program = (
+        "import sys\nfrom halfstep.app.cli import main\n"
+        f"try:\n    main({arguments!r})\nexcept SystemExit:\n    pass\n"
+        f"print([name for name in {HEAVY!r} if name in sys.modules])"
+    )
+    ran = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, timeout=60, check=True
+    )
+    assert ran.stdout.splitlines()[-1] == "[]"
+    assert contents(home) == {}
+
+
+def test_the_list_of_instruments_has_them_all(command: Command, home: Path) -> None:
+    ran = command("lesson", "--for", "list")
+    assert (ran.status, ran.err) == (0, "")
+    assert [line.split()[0] for line in ran.out.splitlines()[:-1]] == list(INSTRUMENTS)
+    assert contents(home) == {}
+
+
+def test_without_a_chart_the_class_of_the_demo_gets_its_lesson(quick: Command, home: Path) -> None:
+    ran = quick("--steps", "1")
+    assert (ran.status, ran.err) == (0, "")
+    for player, _ in demo.PLAYERS:
+        assert (home / "lesson" / f"step-1-{player}.musicxml").is_file()
+
+
+def test_the_list_of_files_names_folder_and_kinds(command: Command, home: Path) -> None:
+    ran = command("lesson", "| Dm7 | G7 |", "--steps", "1", "--for", "flute", "--out", "out")
+    assert ran.status == 0
+    lines = ran.out.splitlines()
+    assert lines[0].startswith("The lesson is in out")
+    assert [line.split()[0] for line in lines[1:]] == ["handouts", "parts", "midi", "sound", "data"]
+    assert (home / "out" / "step-1.wav").is_file()
+
+
+def test_a_closed_pipe_is_no_fault(home: Path) -> None:
+    """``halfstep lesson --for list | head -1`` ends without a word."""
+    with subprocess.Popen(
+        [sys.executable, "-m", "halfstep", "lesson", "--for", "list"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        cwd=home,
+    ) as process:
+        assert process.stdout is not None
+        assert process.stderr is not None
+        process.stdout.close()
+        assert process.stderr.read() == b""
+        assert process.wait(60) == 0

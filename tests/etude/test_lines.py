@@ -1,0 +1,65 @@
+"""The places of a line: stretches between rests, turns, contour, phrase ends."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+from etude_charts import briefs, etude_charts
+from hypothesis import given
+from hypothesis import strategies as st
+
+from halfstep.etude.frame import line_slots, on_grid, palettes
+from halfstep.etude.lines import stretches, with_contour, with_turns
+from halfstep.etude.parts import Brief, phrase_bars
+from halfstep.harmony.analysis import analyse
+from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.progression.chart import Chart
+from halfstep.progression.text import read_chart_text
+
+
+@given(etude_charts(), briefs(), st.integers(0, 99))
+def test_stretches_hold_every_note_and_no_rest(chart: Chart, brief: Brief, seed: int) -> None:
+    analysis = analyse(chart, level=brief.level)
+    slots = line_slots(analysis, brief, palettes(analysis, brief))
+    inside = [n for start, stop in stretches(slots) for n in range(start, stop)]
+    assert inside == [n for n, slot in enumerate(slots) if slot.palette]
+    turned = with_turns(slots, np.random.default_rng(seed))
+    for start, stop in stretches(slots):
+        marks = [n for n in range(start, stop) if turned[n].turn]
+        gaps = np.diff([start, *marks])
+        assert ((gaps >= 3) & (gaps <= 6)).all()
+        assert stop - (marks or [start])[-1] <= 6
+
+
+@given(etude_charts(), briefs(), st.integers(0, 99))
+def test_the_contour_stays_near_the_range(chart: Chart, brief: Brief, seed: int) -> None:
+    """Every height to aim at lies in the player's range."""
+    analysis = analyse(chart, level=brief.level)
+    slots = line_slots(analysis, brief, palettes(analysis, brief))
+    led = with_contour(slots, brief, np.random.default_rng(seed))
+    assert all(brief.concert_low <= slot.target <= brief.concert_high for slot in led)
+
+
+def test_places_go_to_the_nearest_sixteenth() -> None:
+    assert on_grid(Fraction(4, 3)) == Fraction(5, 4)
+    assert on_grid(Fraction(5, 12)) == Fraction(1, 2)
+    assert on_grid(Fraction(3)) == 3
+
+
+def test_phrases_are_as_long_as_a_breath() -> None:
+    """Four bars of four at 120 last 8 seconds; at 60 two bars do, at 26 one."""
+    analysis = analyse(read_chart_text("| C7 | F7 |"))
+    assert [phrase_bars(analysis, tempo) for tempo in (120, 60, 26)] == [4, 2, 1]
+
+
+def test_a_line_breathes_after_a_longer_note() -> None:
+    analysis = analyse(read_chart_text("| C7 | F7 | C7 | G7 | C7 |"))
+    brief = Brief(INSTRUMENTS["trumpet"], Level.BEGINNER, 120.0)
+    slots = line_slots(analysis, brief, palettes(analysis, brief))
+    closing = [(slot.onset, slot.beats) for slot in slots if slot.closes]
+    assert closing == [(15, 1), (18, 2)]
+    assert all(slot.breath == slot.closes for slot in slots)
+    assert [slot.last for slot in slots] == [False] * (len(slots) - 1) + [True]
+    piano = Brief(INSTRUMENTS["piano"], Level.BEGINNER, 120.0)
+    assert not any(slot.breath for slot in line_slots(analysis, piano, palettes(analysis, piano)))

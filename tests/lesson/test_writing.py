@@ -1,0 +1,156 @@
+"""A folder is written whole or not at all, and the same request gives the same bytes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import halfstep.lesson.write as writing
+from halfstep.errors import BriefError
+from halfstep.instruments import find_instrument
+from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.make import Lesson, make_lesson
+from halfstep.lesson.write import choruses_for, pieces_of_work, write_lesson
+from halfstep.progression.text import read_chart_text
+from lesson.lesson_files import SMALL, contents, lesson_data, names_in
+
+
+def lesson(*instruments: str, steps: tuple[int, ...] = (1,), seed: int = 1) -> Lesson:
+    players = tuple(find_instrument(each) for each in instruments or ("concert",))
+    return make_lesson(LessonBrief(read_chart_text(SMALL), players, steps, seed=seed))
+
+
+def everything(folder: Path) -> set[str]:
+    """All names under a folder, hidden ones too."""
+    return set(contents(folder))
+
+
+def test_one_player_has_sound_files_without_a_name(tmp_path: Path) -> None:
+    files = write_lesson(lesson("flute", steps=(1, 3)), tmp_path / "out")
+    assert names_in(tmp_path / "out") == {
+        "handout-flute.pdf", "step-1-flute.musicxml", "step-3-flute.musicxml",
+        "step-1-flute.mid", "step-3-flute.mid", "step-1.wav", "step-3.wav",
+        "backing.wav", "drums.wav", "bass.wav", "chords.wav", "lesson.json",
+    }  # fmt: skip
+    assert {path.name for path in files} == names_in(tmp_path / "out")
+    assert everything(tmp_path) == {"out/", *(f"out/{path.name}" for path in files)}
+
+
+def test_the_same_request_gives_the_same_bytes(tmp_path: Path) -> None:
+    for name in ("first", "second"):
+        write_lesson(lesson("alto-sax", "trombone", steps=(2, 6)), tmp_path / name)
+    assert contents(tmp_path / "first") == contents(tmp_path / "second")
+
+
+def test_another_seed_writes_other_lines_on_the_same_chords(tmp_path: Path) -> None:
+    steps = (1, 2, 3, 4, 5, 6)
+    for seed in (1, 2):
+        write_lesson(lesson(steps=steps, seed=seed), tmp_path / str(seed))
+    one, two = (lesson_data(tmp_path / str(seed)) for seed in (1, 2))
+    assert one["players"][0]["steps"] != two["players"][0]["steps"]
+    assert one["analysis"] == two["analysis"]
+    assert one["chart"] == two["chart"]
+
+
+def test_an_earlier_lesson_is_replaced_and_other_files_stay(tmp_path: Path) -> None:
+    write_lesson(lesson(), tmp_path)
+    before = contents(tmp_path)
+    (tmp_path / "notes.txt").write_text("bring the blue folder")
+    write_lesson(lesson(), tmp_path)
+    assert contents(tmp_path) == {**before, "notes.txt": b"bring the blue folder"}
+
+
+def test_folders_on_the_way_are_made(tmp_path: Path) -> None:
+    write_lesson(lesson(), tmp_path / "spring" / "week 3")
+    assert "lesson.json" in names_in(tmp_path / "spring" / "week 3")
+
+
+def failing(*_: object, **__: object) -> None:
+    raise RuntimeError("the lamp went out")
+
+
+WRITERS = ("write_handout", "write_musicxml", "write_midi", "write_wav", "lesson_data")
+
+
+@pytest.mark.parametrize("writer", WRITERS)
+def test_a_failure_half_way_leaves_nothing_behind(
+    writer: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(writing, writer, failing)
+    with pytest.raises(RuntimeError, match="the lamp went out"):
+        write_lesson(lesson(), tmp_path / "new" / "out")
+    assert everything(tmp_path) == set()
+
+
+@pytest.mark.parametrize("writer", WRITERS)
+def test_a_failure_half_way_leaves_an_earlier_lesson_as_it_was(
+    writer: str, small_lesson: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    earlier = tmp_path / "out"
+    earlier.mkdir()
+    (earlier / "lesson.json").write_bytes((small_lesson / "lesson.json").read_bytes())
+    before = contents(tmp_path)
+    monkeypatch.setattr(writing, writer, failing)
+    with pytest.raises(RuntimeError, match="the lamp went out"):
+        write_lesson(lesson(), earlier)
+    assert contents(tmp_path) == before
+
+
+def test_a_full_disk_is_said_in_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object, **__: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(writing, "write_wav", full)
+    with pytest.raises(BriefError, match=r"cannot write to .*out: No space left on device"):
+        write_lesson(lesson(), tmp_path / "out")
+    assert everything(tmp_path) == set()
+
+
+def test_an_interruption_leaves_nothing_behind(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stopped(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(writing, "write_wav", stopped)
+    with pytest.raises(KeyboardInterrupt):
+        write_lesson(lesson(), tmp_path / "out")
+    assert everything(tmp_path) == set()
+
+
+@pytest.mark.parametrize("out", ["taken", "taken/below", "taken/far/below"])
+def test_a_file_where_a_folder_should_be_is_named(out: str, tmp_path: Path) -> None:
+    (tmp_path / "taken").write_text("a list of songs")
+    with pytest.raises(BriefError, match=r"taken is a file; give --out the name of a folder"):
+        write_lesson(lesson(), tmp_path / out)
+    assert everything(tmp_path) == {"taken"}
+
+
+@pytest.mark.parametrize("out", ["x" * 300, "a/" + "x" * 300, "a/b/" + "x" * 300 + "/c"])
+def test_a_name_too_long_leaves_no_folder_on_the_way(out: str, tmp_path: Path) -> None:
+    with pytest.raises(BriefError, match=r"cannot write to .*: File name too long"):
+        write_lesson(lesson(), tmp_path / out)
+    assert everything(tmp_path) == set()
+
+
+def test_a_folder_in_the_place_of_a_file_stops_the_lesson_before_it_moves(tmp_path: Path) -> None:
+    (tmp_path / "step-1.wav").mkdir()
+    (tmp_path / "bass.wav").write_text("an old bass")
+    with pytest.raises(BriefError, match=r"step-1\.wav is a folder; move it"):
+        write_lesson(lesson(), tmp_path)
+    assert contents(tmp_path) == {"step-1.wav/": b"", "bass.wav": b"an old bass"}
+
+
+def test_progress_is_told_as_often_as_it_was_promised(tmp_path: Path) -> None:
+    told: list[str] = []
+    brief = LessonBrief(read_chart_text(SMALL), (find_instrument("flute"),), (1, 2))
+    made = make_lesson(brief, progress=told.append)
+    write_lesson(made, tmp_path, progress=told.append)
+    assert len(told) == pieces_of_work(1, 2)
+
+
+@pytest.mark.parametrize(("at_least_s", "choruses"), [(0.0, 1), (8.57, 1), (8.58, 2), (61.0, 8)])
+def test_choruses_fill_the_time(at_least_s: float, choruses: int) -> None:
+    """Sixteen beats at 112 a minute last 60 * 16 / 112 = 8.571… seconds."""
+    assert choruses_for(lesson(), at_least_s) == choruses
