@@ -17,8 +17,9 @@ from typing import Any
 
 import numpy as np
 
+from halfstep.etude.costs import TEMPERATURE
 from halfstep.etude.frame import line_slots, palettes
-from halfstep.etude.lines import TEMPERATURE, line_chain
+from halfstep.etude.lines import line_chain
 from halfstep.etude.parts import Brief
 from halfstep.etude.search import Chain, best_path, sample_path
 from halfstep.harmony.analysis import analyse

@@ -35,9 +35,8 @@ def without_what_takes_long() -> Iterator[None]:
 
 def typed_charts() -> st.SearchStrategy[str]:
     """Good charts, charts with a few odd signs, and any text."""
-    word = st.one_of(
-        symbol_texts(), odd_symbol_texts(), st.sampled_from(SIGNS), st.text(max_size=5)
-    )
+    sign = st.one_of(st.sampled_from(SIGNS), st.text(max_size=5))
+    word = st.one_of(symbol_texts(), odd_symbol_texts(), sign)
     odd = st.lists(word, max_size=9).map(" ".join)
     good = st.lists(symbol_texts(), max_size=8).map(" ".join)
     bars = st.lists(st.one_of(good, good, good, odd), min_size=1, max_size=6).map(" | ".join)

@@ -20,6 +20,9 @@ from halfstep.etude.rules import palette
 
 Amounts = NDArray[np.float64]
 
+TEMPERATURE = 0.35
+"""In units of cost: how far a sampled line may lie from the best one."""
+
 # semitones:            0    1    2    3    4    5    6    7    8    9   10   11   12
 _STEPWISE = np.array([3.0, 0.0, 0.0, 0.5, 0.7, 1.5, 2.5, 1.9, 2.9, 3.0, 4.0, 4.5, 4.0])
 _SKIPPING = np.array([3.0, 0.0, 0.0, 0.4, 0.6, 0.7, 2.5, 1.0, 2.0, 2.2, 4.0, 4.5, 4.0])

@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 
 from halfstep.errors import BriefError
-from halfstep.etude.costs import LINE_COSTS, Amounts, Cost, contour, crossing
+from halfstep.etude.costs import LINE_COSTS, TEMPERATURE, Amounts, Cost, contour, crossing
 from halfstep.etude.frame import Midis, Palette, Slot, line_slots
 from halfstep.etude.parts import Brief
 from halfstep.etude.rules import EVERY_STEP, STEP_RULES, LocalRule, palette
@@ -24,10 +24,8 @@ from halfstep.harmony.analysis import Analysis
 from halfstep.instruments import Level
 from halfstep.meter import EIGHTH
 
-TEMPERATURE = 0.35
-"""In units of cost: how far a sampled line may lie from the best one."""
 CONTOUR_WEIGHT = 0.35
-BREAK_WEIGHT = {Level.BEGINNER: 1.5, Level.INTERMEDIATE: 0.6, Level.ADVANCED: 0.2}
+BREAK_WEIGHT = {Level.BEGINNER: 1.0, Level.INTERMEDIATE: 0.6, Level.ADVANCED: 0.2}
 
 _Table = Callable[[Sequence[Slot], Sequence[Midis]], Amounts]
 

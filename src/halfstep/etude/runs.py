@@ -8,16 +8,14 @@ the player's range starts on another chord tone, and says so.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby, pairwise
 
 import numpy as np
 
-from halfstep.errors import BriefError
 from halfstep.etude.frame import (
     Flags,
-    Midis,
     Palette,
     Piece,
     Slot,
@@ -27,23 +25,10 @@ from halfstep.etude.frame import (
     pieces,
 )
 from halfstep.etude.parts import Brief
+from halfstep.etude.placing import Run, Shape, place_runs
 from halfstep.etude.rhythm import filled
-from halfstep.etude.rules import EVERY_STEP, STEP_RULES, LocalRule, palette
-from halfstep.etude.search import Chain, Costs, NoPath, sample_path
 from halfstep.harmony.analysis import Analysis
 from halfstep.meter import EIGHTH
-
-TEMPERATURE = 0.35
-OFF_ROOT = 6.0
-"""For a run built on another chord tone than the root."""
-RESTLESS = 2.0
-"""For a phrase that ends on no tone of the arpeggio."""
-HIGHER_TONE = 0.5
-"""And for each tone of the arpeggio that it is further from the root."""
-FAR = 0.15
-"""For each semitone between a run and the middle of the range, beyond a fifth."""
-# semitones from the end of one run to the start of the next: 0, 1, 2, …
-_JOIN = np.array([0.6, 0.0, 0.0, 0.2, 0.2, 0.5, 0.8, 0.7, 1.2, 1.2, 1.5, 1.8, 1.6])
 
 TURNED_BACK = 9.0
 """For each tone of an arpeggio or scale that a run leaves out at the top."""
@@ -53,35 +38,6 @@ LONGEST_WITHOUT_REPEAT = 6
 UP = (0, 1, 2, 3)
 DOWN = (3, 2, 1, 0)
 UP_AND_DOWN = (0, 1, 2, 3, 2, 1, 0)
-
-
-@dataclass(frozen=True, slots=True)
-class Shape:
-    """A way through the ladder: steps above the run's base, and what it costs.
-
-    ``base`` is the place in ``offsets`` of the note that should be the root.
-    """
-
-    offsets: tuple[int, ...]
-    base: int = 0
-    cost: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Run:
-    """Slots of one chord or one bar of it, and the shapes that may fill them.
-
-    ``ladder`` holds the MIDI numbers to run through, in order; ``rest`` marks silence.
-    """
-
-    slots: tuple[Slot, ...]
-    shapes: tuple[Shape, ...] = ()
-    ladder: tuple[int, ...] = ()
-
-    @property
-    def rest(self) -> bool:
-        """True where there is no chord."""
-        return not self.shapes
 
 
 def run_step(
@@ -111,7 +67,7 @@ def run_step(
         stretch = list(group)
         slots += [slot for run in stretch for slot in run.slots]
         placed = [None] * sum(len(r.slots) for r in stretch) if resting else None
-        midis += placed or _place(step, stretch, brief, rng)
+        midis += placed or place_runs(step, stretch, brief, rng)
     return slots, midis
 
 
@@ -353,139 +309,6 @@ def zigzag(count: int, peak: int, *, twice: bool = False) -> tuple[int, ...]:
     up, down = range(peak + 1), range(peak, -1, -1)
     cycle = [*up, *down] if twice else [*up, *list(down)[1:-1]]
     return tuple(cycle[place % len(cycle)] for place in range(count))
-
-
-# Placing the runs
-
-
-@dataclass(frozen=True, slots=True)
-class _Placings:
-    """Every way to place a run: ``midis`` has shape (ways, notes), ``costs`` (ways,)."""
-
-    midis: Midis
-    costs: Costs
-
-
-def _placings(run: Run, rules: Sequence[LocalRule], brief: Brief) -> _Placings:
-    ladder = np.array(run.ladder)
-    middle = (brief.concert_low + brief.concert_high) / 2
-    here = palette(run.slots[0])
-    ways, costs = [np.zeros((0, len(run.slots)), int)], [np.zeros(0)]
-    for shape in run.shapes:
-        offsets = np.array(shape.offsets)
-        bases = np.arange(-int(offsets.min()), len(ladder) - int(offsets.max()))
-        midis = ladder[bases[:, None] + offsets]
-        midis = midis[here.tones[midis[:, 0]] & _keeps(rules, run.slots, midis)]
-        away = np.maximum(0.0, np.abs(midis.mean(axis=1) - middle) - 7)
-        off_root = np.array([_off_root(here, int(midi)) for midi in midis[:, shape.base]])
-        restless = run.slots[-1].closes & ~here.core[midis[:, -1]]
-        ways.append(midis)
-        costs.append(shape.cost + off_root + FAR * away + RESTLESS * restless)
-    return _Placings(np.concatenate(ways), np.concatenate(costs))
-
-
-def _off_root(here: Palette, midi: int) -> float:
-    """What it costs to build a run on this note."""
-    if midi % 12 == here.root_class:
-        return 0.0
-    above = {int(m - here.root_class) % 12 for m in np.flatnonzero(here.core)}
-    return OFF_ROOT + HIGHER_TONE * sorted(above | {(midi - here.root_class) % 12}).index(
-        (midi - here.root_class) % 12
-    )
-
-
-def _keeps(rules: Sequence[LocalRule], slots: Sequence[Slot], midis: Midis) -> Flags:
-    """For each row of notes, whether every window inside the run keeps the rules."""
-    kept = np.ones(len(midis), bool)
-    for rule in rules:
-        for end in range(rule.width, len(slots) + 1):
-            window = slots[end - rule.width : end]
-            if rule.applies(window):
-                kept &= rule.holds(window, list(midis[:, end - rule.width : end].T))
-    return kept
-
-
-def _place(
-    step: int, runs: Sequence[Run], brief: Brief, rng: np.random.Generator
-) -> list[int | None]:
-    rules = [r for r in (*EVERY_STEP, *STEP_RULES[step]) if isinstance(r, LocalRule)]
-    known: dict[tuple[object, ...], _Placings] = {}
-    placings = []
-    for run in runs:
-        kinds = tuple(
-            (slot.palette, slot.strong, slot.entry == 0, slot.closes, slot.last)
-            for slot in run.slots
-        )
-        key = (kinds, run.shapes)
-        if key not in known:
-            known[key] = _placings(run, rules, brief)
-        placings.append(known[key])
-    for run, placing in zip(runs, placings, strict=True):
-        if not len(placing.costs):
-            raise _blocked(step, run, brief)
-    chain = Chain(
-        [placing.costs for placing in placings],
-        [None, *(_join(n, runs, placings, rules) for n in range(1, len(runs)))],
-        [None, None, *(_over_one(n, runs, placings, rules) for n in range(2, len(runs)))][
-            : len(runs)
-        ],
-    )
-    try:
-        path = sample_path(chain, temperature=TEMPERATURE, rng=rng)
-    except NoPath as blocked:
-        raise _blocked(step, runs[blocked.place], brief) from None
-    return [
-        int(midi)
-        for placing, way in zip(placings, path, strict=True)
-        for midi in placing.midis[way]
-    ]
-
-
-def _blocked(step: int, run: Run, brief: Brief) -> BriefError:
-    label = palette(run.slots[0]).label
-    return BriefError(
-        f"step {step} cannot place {label} for {brief.instrument.key} at level {brief.level} "
-        "so that its rules hold; widen the range or leave the step out"
-    )
-
-
-def _join(
-    place: int, runs: Sequence[Run], placings: Sequence[_Placings], rules: Sequence[LocalRule]
-) -> Costs:
-    """What it costs to go from each placing of a run to each placing of the next."""
-    old, new = placings[place - 1].midis, placings[place].midis
-    distance = np.abs(old[:, -1, None] - new[None, :, 0])
-    table = np.where(distance < len(_JOIN), _JOIN[np.minimum(distance, 12)], 2.5)
-    slots = (*runs[place - 1].slots[-2:], *runs[place].slots[:2])
-    columns = [old[:, n, None] for n in range(-min(2, old.shape[1]), 0)]
-    columns += [new[None, :, n] for n in range(min(2, new.shape[1]))]
-    border = len(columns) - min(2, new.shape[1])
-    for rule in rules:
-        for end in range(border + 1, len(columns) + 1):
-            start = end - rule.width
-            if not 0 <= start < border:
-                continue
-            window = slots[start:end]
-            if rule.applies(window):
-                held = rule.holds(window, columns[start:end])
-                table[~np.broadcast_to(held, table.shape)] = np.inf
-    return table
-
-
-def _over_one(
-    place: int, runs: Sequence[Run], placings: Sequence[_Placings], rules: Sequence[LocalRule]
-) -> Costs | None:
-    """Rules for three notes whose middle one is a run of its own."""
-    if len(runs[place - 1].slots) != 1:
-        return None
-    first, middle, last = (placings[place - back].midis for back in (2, 1, 0))
-    window = (runs[place - 2].slots[-1], runs[place - 1].slots[0], runs[place].slots[0])
-    columns = [first[:, -1, None, None], middle[None, :, 0, None], last[None, None, :, 0]]
-    table = np.zeros((len(first), len(middle), len(last)))
-    for rule in rules:
-        if rule.width == 3 and rule.applies(window):
-            table[~np.broadcast_to(rule.holds(window, columns), table.shape)] = np.inf
-    return table
 
 
 def _with_ends(runs: Sequence[Run], analysis: Analysis, brief: Brief) -> list[Run]:
