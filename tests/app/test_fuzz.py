@@ -98,6 +98,11 @@ FOUND = {
     "a control character in a title": ("title: a\x07\n| C |", ["--steps=1"]),
     "steps of thousands of digits": ("| C |", ["--steps=" + "9" * 5000]),
     "a chart in seven sharps asked for in C": ("key: C#\n| C#7 |", ["--steps=1", "--key=C"]),
+    "sixteen chords in a bar": ("| " + "Dm7 G7 " * 8 + "|", ["--steps=2"]),
+    "three and eight chords in a bar": (
+        "key: Ebm\n| Bb7sus4 Bmaj7 B7#9 | Abmaj9 Fm7/Eb Bmaj7 E#7alt Abm7 C#6 Eb7/C C#dim7/G |",
+        ["--steps=2"],
+    ),
     "a chart in seven flats asked for in C": ("key: Cb\n| Cb7 |", ["--steps=1", "--key=C"]),
 }
 """What ended in a fault once."""

@@ -214,11 +214,13 @@ def test_no_path_through_the_keys_is_cheaper(
     def cost(keys_of_path: tuple[Key, ...]) -> float:
         total = sum(table[n][offered.index(key)] for n, key in enumerate(keys_of_path))
         total += locality.AWAY * sum(key != home for key in keys_of_path)
-        start = (home,) if home in offered else ()
-        for one, two in pairwise((*start, *keys_of_path)):
-            if one != two:
-                total += locality.MOVE + locality.MOVE_FIFTH * abs(one.fifths - two.fifths)
-        return float(total)
+        total += sum(move(one, two) for one, two in pairwise(keys_of_path))
+        weight = 1.0 if locality.is_tonic(found[0].symbol, home) else 0.5
+        return float(total + weight * (move(home, keys_of_path[0]) if home in offered else 0.0))
+
+    def move(one: Key, two: Key) -> float:
+        far = locality.MOVE_FIFTH * abs(one.fifths - two.fifths)
+        return 0.0 if one == two else locality.MOVE + far
 
     cheapest = min(cost(each) for each in product(offered, repeat=len(found)))
     assert cost(path) == pytest.approx(cheapest)

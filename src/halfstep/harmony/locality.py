@@ -41,6 +41,8 @@ CADENCE = -1.0
 """For V7 to I."""
 PREPARED = -0.4
 """For II to V."""
+FULL_CADENCE = -0.6
+"""For II to V to I, beyond the two."""
 MOVE = 1.6
 """For leaving a key, and a little more for each fifth between the signatures."""
 MOVE_FIFTH = 0.1
@@ -117,8 +119,10 @@ def degree_in(symbol: ChordSymbol, key: Key) -> int:
     return (symbol.root.pitch_class - key.tonic.pitch_class) % 12
 
 
-def _chord_cost(symbol: ChordSymbol, following: ChordSymbol, key: Key, *, blues: bool) -> float:
-    """What the chord costs in the key, seeing where it goes."""
+def _chord_cost(
+    before: ChordSymbol, symbol: ChordSymbol, following: ChordSymbol, key: Key, *, blues: bool
+) -> float:
+    """What the chord costs in the key, seeing where it comes from and goes."""
     if symbol.silent:
         return 0.0
     spelled, sounding = _key_names(key)
@@ -140,10 +144,7 @@ def _chord_cost(symbol: ChordSymbol, following: ChordSymbol, key: Key, *, blues:
             cost = min(cost, BLUES + MISSPELLED * misspelled)
     if place == 7 and is_dominant(symbol):
         cost = min(cost, MISSPELLED * misspelled)
-        if is_tonic(following, key):
-            cost += CADENCE
-        elif blues and degree_in(following, key) == 0:
-            cost += CADENCE / 2
+        cost += _cadence_cost(before, following, key, blues=blues)
     if place == 2 and is_minor(symbol) and degree_in(following, key) == 7:
         if is_dominant(following):
             cost += PREPARED
@@ -152,18 +153,31 @@ def _chord_cost(symbol: ChordSymbol, following: ChordSymbol, key: Key, *, blues:
     return cost + MINOR_MADE_MAJOR * turned_major
 
 
+def _cadence_cost(before: ChordSymbol, following: ChordSymbol, key: Key, *, blues: bool) -> float:
+    """What is granted to V7 between its neighbours."""
+    cost = 0.0
+    resolves = is_tonic(following, key)
+    if resolves:
+        cost += CADENCE
+    elif blues and not following.silent and degree_in(following, key) == 0:
+        cost += CADENCE / 2
+    if resolves and is_minor(before) and degree_in(before, key) == 2:
+        cost += FULL_CADENCE
+    return cost
+
+
 def _cost_table(
     symbols: Sequence[ChordSymbol],
 ) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
-    """Costs by chord and key; equal pairs of neighbours are worked out once."""
-    known: dict[tuple[ChordSymbol, ChordSymbol], list[float]] = {}
+    """Costs by chord and key; what has equal neighbours is worked out once."""
+    known: dict[tuple[ChordSymbol, ChordSymbol, ChordSymbol], list[float]] = {}
     rows = []
-    following = [*symbols[1:], symbols[0]]
+    before, following = [symbols[-1], *symbols[:-1]], [*symbols[1:], symbols[0]]
     blues = {key for key in KEYS if is_blues(symbols, key)}
-    for pair in zip(symbols, following, strict=True):
-        if pair not in known:
-            known[pair] = [_chord_cost(*pair, key, blues=key in blues) for key in KEYS]
-        rows.append(known[pair])
+    for three in zip(before, symbols, following, strict=True):
+        if three not in known:
+            known[three] = [_chord_cost(*three, key, blues=key in blues) for key in KEYS]
+        rows.append(known[three])
     return np.array(rows)
 
 
@@ -196,6 +210,14 @@ def is_blues(symbols: Sequence[ChordSymbol], key: Key) -> bool:
     return not key.minor and {0, 5} <= places
 
 
+def _start_weight(symbols: Sequence[ChordSymbol], home: Key) -> float:
+    """What a start outside the home key costs, in moves.
+
+    A chart that does not begin on its tonic may well begin on its way home.
+    """
+    return 1.0 if is_tonic(symbols[0], home) else 0.5
+
+
 def local_keys(spans: Sequence[Span], home: Key) -> tuple[Key, ...]:
     """The key of each chord: the cheapest path from the home key, found exactly.
 
@@ -212,7 +234,9 @@ def local_keys(spans: Sequence[Span], home: Key) -> tuple[Key, ...]:
             for a in KEYS
         ]
     )
-    best = costs[0] + (moves[KEYS.index(home)] if home in KEYS else 0.0)
+    best = costs[0]
+    if home in KEYS:
+        best = best + _start_weight(symbols, home) * moves[KEYS.index(home)]
     came_from = []
     for row in costs[1:]:
         reach = best[:, None] + moves
