@@ -25,6 +25,8 @@ from fractions import Fraction
 from halfstep.errors import ReadError
 
 EIGHTH = Fraction(1, 2)
+SLOWEST_BPM, FASTEST_BPM = 40, 300
+"""The tempi a lesson is made for, in pulses a minute."""
 _METER = re.compile(r"(\d{1,2})/(1|2|4|8|16)")
 
 

@@ -41,7 +41,8 @@ class _Parser(argparse.ArgumentParser):
     """Errors of usage in one line, like all others."""
 
     def error(self, message: str) -> NoReturn:
-        raise BriefError(f"{message}; see {self.prog} --help")
+        quotes = "put a line of chords in quotes, or " if "unrecognized" in message else ""
+        raise BriefError(f"{message}; {quotes}see {self.prog} --help")
 
 
 def parser() -> argparse.ArgumentParser:
@@ -197,12 +198,16 @@ def _paper(given: str) -> PaperName:
 
 
 def _tempo(text: str) -> float:
+    from halfstep.meter import FASTEST_BPM, SLOWEST_BPM
+
     try:
         tempo_bpm = float(text)
     except ValueError:
         tempo_bpm = 0.0
-    if not 40 <= tempo_bpm <= 300:
-        raise BriefError(f"--tempo {text!r}: give pulses a minute from 40 to 300")
+    if not SLOWEST_BPM <= tempo_bpm <= FASTEST_BPM:
+        raise BriefError(
+            f"--tempo {text!r}: give pulses a minute from {SLOWEST_BPM} to {FASTEST_BPM}"
+        )
     return tempo_bpm
 
 

@@ -122,6 +122,14 @@ def _fifth_of_minor(place: Place) -> bool:
     return place.key.minor and degree_in(place.symbol, place.key) == 7 and not turned_major
 
 
+def _deceptive(place: Place) -> bool:
+    """A dominant that leads to ii, iii or vi of a major key and steps up instead."""
+    leads_to_minor = degree_in(place.symbol, place.key) in {4, 9, 11} and not place.key.minor
+    rise = (place.after.root.pitch_class - place.symbol.root.pitch_class) % 12
+    steps_up = rise in {1, 2} and not place.after.silent
+    return _plain_dominant(place) and leads_to_minor and steps_up
+
+
 _NATURAL_MINOR = {(5, True), (7, True), (8, False), (10, False)}
 """iv, v, ♭VI and ♭VII: semitones over the tonic, and whether the third is minor."""
 
@@ -232,6 +240,11 @@ _RULES = (
         lambda p: _plain_dominant(p) and degree_in(p.symbol, p.key) in {0, 7},
         "Mixolydian|bebop dominant|Lydian dominant",
         "a dominant at home in {key}",
+    ),
+    _Rule(
+        _deceptive,
+        "Phrygian dominant|Mixolydian|altered",
+        "it leads to a minor chord of {key}, though {after} comes instead",
     ),
     _Rule(
         _plain_dominant,

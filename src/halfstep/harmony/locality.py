@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 
@@ -201,7 +202,20 @@ def _ends_cost(symbols: Sequence[ChordSymbol], key: Key) -> float:
     cost += ENDS / 2 * is_tonic(symbols[0], key) + ENDS * is_tonic(symbols[-1], key)
     if is_blues(symbols, key) and symbols[0].root == key.tonic:
         return cost + BLUES_HOME * is_dominant(symbols[0])
-    return cost + ABSENT * (not any(is_tonic(symbol, key) for symbol in symbols))
+    return cost + ABSENT * (not _is_meant(symbols, key))
+
+
+def _is_meant(symbols: Sequence[ChordSymbol], key: Key) -> bool:
+    """True when the tonic is played, or II and V point to it."""
+    points = any(
+        is_minor(two)
+        and degree_in(two, key) == 2
+        and (two.family is Family.HALF_DIMINISHED) == key.minor
+        and is_dominant(five)
+        and degree_in(five, key) == 7
+        for two, five in pairwise(symbols)
+    )
+    return points or any(is_tonic(symbol, key) for symbol in symbols)
 
 
 def is_blues(symbols: Sequence[ChordSymbol], key: Key) -> bool:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from halfstep.backing import count_in, make_backing
+from halfstep.errors import BriefError
 from halfstep.etude.parts import Brief, Etude
 from halfstep.etude.write import octaves_apart, write_etude
 from halfstep.harmony.analysis import Analysis, analyse
@@ -17,6 +18,8 @@ from halfstep.lesson.sections import Section, sections
 from halfstep.meter import Clock, clock_for, swing_ratio
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.chart import Feel
+
+LONGEST_CHORUS_S = 900.0
 
 Progress = Callable[[str], None]
 """Told the name of each piece of work as it is done."""
@@ -87,9 +90,9 @@ def make_lesson(brief: LessonBrief, *, progress: Progress = lambda _: None) -> L
     BriefError
         When a step cannot be written for an instrument.
     """
+    clock = _clock(brief)
     analysis = analyse(brief.chart, level=brief.level)
     progress("harmony")
-    tempo_bpm = brief.pulses_a_minute
     lines: dict[Instrument, tuple[Etude, ...]] = {}
     for section in sections(brief.instruments, brief.level):
         lines |= _lines(section, brief, analysis)
@@ -100,10 +103,28 @@ def make_lesson(brief: LessonBrief, *, progress: Progress = lambda _: None) -> L
     ]
     band = make_backing(brief.chart, feel=brief.eighths, seed=brief.seed)
     progress("band")
-    meter = brief.chart.meter
+    lead_in = count_in(brief.chart.meter)
+    return Lesson(brief, analysis, tuple(players), band, lead_in, clock)
+
+
+def _clock(brief: LessonBrief) -> Clock:
+    """The lesson's clock.
+
+    Raises
+    ------
+    BriefError
+        When a chorus would last longer than `LONGEST_CHORUS_S`.
+    """
+    tempo_bpm = brief.pulses_a_minute
     swing = swing_ratio(tempo_bpm) if brief.eighths is Feel.SWING else 1.0
-    clock = clock_for(meter, tempo_bpm, swing=swing)
-    return Lesson(brief, analysis, tuple(players), band, count_in(meter), clock)
+    clock = clock_for(brief.chart.meter, tempo_bpm, swing=swing)
+    chorus_s = clock.seconds(brief.chart.beats)
+    if chorus_s > LONGEST_CHORUS_S:
+        raise BriefError(
+            f"one chorus would last {chorus_s / 60:.0f} minutes and a lesson holds "
+            f"{LONGEST_CHORUS_S / 60:.0f}; use fewer bars or a faster tempo"
+        )
+    return clock
 
 
 def _lines(

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from halfstep.etude.steps import STEPS
 from halfstep.harmony.changes import Motion, instruction
+from halfstep.harmony.tones import chord_tones
 from halfstep.instruments import Clef
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import Lesson, PlayerLesson
@@ -14,6 +16,7 @@ from halfstep.lesson.part import Part, chord_text, chords_in_bars, score_of
 from halfstep.pitch import Name, Pitch, pitch_near
 from halfstep.progression.chart import Chart
 from halfstep.progression.key import Key
+from halfstep.progression.symbol import ChordSymbol
 from halfstep.render.handout import (
     ChangeEntry,
     ChordEntry,
@@ -27,7 +30,7 @@ from halfstep.render.handout import (
 from halfstep.score import Barline
 
 CARE = (
-    "Rest a minute or two every ten. Stop when something hurts, and ask your teacher, a "
+    "Rest a minute or two every ten; stop when something hurts, and ask your teacher, a "
     "physician or a hand therapist.",
     "Start the backing softly. A horn in a small room passes 85 dBA, the level NIOSH "
     "recommends for no more than eight hours a day; 3 dB more halves the time.",
@@ -36,7 +39,7 @@ CARE = (
 
 LEGEND = (
     LegendEntry("a changing note: it was not in the scale before", "◇"),
-    LegendEntry("breathe", "❜"),
+    LegendEntry("breathe", ","),
 )
 
 _SCALE_FROM = {Clef.TREBLE: 59, Clef.BASS: 40}
@@ -93,9 +96,17 @@ def _chords(part: Part) -> tuple[ChordEntry, ...]:
     found: dict[tuple[str, str], list[int]] = {}
     for index, here in enumerate(part.analysis.chords):
         if not here.silent:
-            key = (str(part.symbol(index)), here.scale.mode.label)
+            key = (str(_plain(part.symbol(index))), here.scale.mode.label)
             found.setdefault(key, []).append(index)
     return tuple(_chord_entry(part, indices) for indices in found.values())
+
+
+def _plain(symbol: ChordSymbol) -> ChordSymbol:
+    """The chord without a bass that is one of its own tones: C/E has the notes of C."""
+    own = {tone.name.pitch_class for tone in chord_tones(symbol)}
+    if symbol.bass is None or symbol.bass.pitch_class not in own:
+        return symbol
+    return replace(symbol, bass=None)
 
 
 def _place(part: Part, index: int) -> str:
@@ -105,7 +116,7 @@ def _place(part: Part, index: int) -> str:
         (bar, start) for bar, start in part.analysis.chart.placed() if bar.number == span.bar
     )
     pulses = (span.start - start) / (bar.meter.pulse_beats if bar.meter.compound else 1)
-    return f"{bar.number} beat {float(pulses + 1):.4g}" if pulses else str(bar.number)
+    return f"{bar.number} (beat {float(pulses + 1):.4g})" if pulses else str(bar.number)
 
 
 def _chord_entry(part: Part, indices: Sequence[int]) -> ChordEntry:
@@ -122,7 +133,7 @@ def _chord_entry(part: Part, indices: Sequence[int]) -> ChordEntry:
     )
     parent = scale.parent
     return ChordEntry(
-        chord=chord_text(part.symbol(index), Fraction(0)),
+        chord=chord_text(_plain(part.symbol(index)), Fraction(0)),
         tones=tuple(
             NamedTone(str(name), str(tone.degree))
             for name, tone in zip(names, here.tones, strict=True)
@@ -166,12 +177,13 @@ def _changes(part: Part) -> tuple[ChangeEntry, ...]:
     chords = part.analysis.chords
     for index in (*range(1, len(chords)), 0):
         change = part.change(index)
-        before, after = part.symbol(index - 1), part.symbol(index)
+        before, after = _plain(part.symbol(index - 1)), _plain(part.symbol(index))
         if change is None or (before == after and not change.changing_notes):
             continue
         said = instruction(change, str)
         key = (str(before), str(after), said)
-        bars.setdefault(key, []).append(_place(part, index))
+        place = _place(part, index) + (" again" if index == 0 else "")
+        bars.setdefault(key, []).append(place)
         found[key] = ChangeEntry(
             bars=tuple(bars[key]),
             before=chord_text(before, Fraction(0)),

@@ -176,9 +176,10 @@ def _notes_in_bar(
 ) -> Iterator[ScoreNote]:
     """The notes up to a bar line, cut and tied where a length needs it."""
     for note in takewhile(lambda note: note.onset < end, notes):
-        first = max(note.onset, start)
-        lengths = notated_lengths(min(note.end, end) - first)
+        first, last = max(note.onset, start), min(note.end, end)
         pitch = part.pitch(note)
+        silent_bar = pitch is None and (first, last) == (start, end)
+        lengths = [end - start] if silent_bar else notated_lengths(last - first)
         for place, length in enumerate(lengths):
             closing = place == len(lengths) - 1 and note.end <= end
             marks = Mark.NONE

@@ -176,11 +176,11 @@ def _write_sound(
 ) -> dict[str, Any]:
     """The backing with its stems once, and every step of every player over it."""
     band = _band(lesson, max(2, choruses_for(lesson, BACKING_S)))
-    for name, samples in {"backing": band.mix, **band.stems}.items():
-        write_wav(work / f"{name}.wav", samples, loop=band.loop)
+    for name, samples in {"backing": band.mix_once, **band.once}.items():
+        write_wav(work / f"{name}.wav", band.tiled(samples), loop=band.loop)
         names.append(f"{name}.wav")
     progress("backing.wav")
-    under = band.first(choruses_for(lesson, STEP_S))
+    under = band.with_choruses(choruses_for(lesson, STEP_S))
     alone = len(lesson.players) == 1
     for player in lesson.players:
         for etude in player.etudes:

@@ -25,7 +25,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from halfstep.errors import ReadError
-from halfstep.meter import Meter
+from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Meter
 from halfstep.pitch import (
     DIMINISHED_SECOND,
     LETTERS,
@@ -42,7 +42,6 @@ from halfstep.progression.key import Key, key_of
 from halfstep.progression.kinds import KindDegree, symbol_of_kind
 from halfstep.progression.scorefile import read_score_root
 from halfstep.progression.symbol import ChordSymbol, Family
-from halfstep.progression.text import FASTEST_BPM, SLOWEST_BPM
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element

@@ -32,7 +32,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from halfstep.errors import ReadError
-from halfstep.meter import Meter, parse_meter
+from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Meter, parse_meter
 from halfstep.progression.chart import Chart, ChordAt, Feel
 from halfstep.progression.form import MAX_BARS, Marks, WrittenBar, played_bars
 from halfstep.progression.key import Key, parse_key
@@ -41,7 +41,6 @@ from halfstep.progression.symbol import ChordSymbol, parse_symbol
 MAX_TEXT_BYTES = 1_000_000
 MAX_CHORDS_IN_BAR = 16
 HEADERS = ("title", "key", "meter", "tempo", "feel")
-SLOWEST_BPM, FASTEST_BPM = 20, 400
 UNTITLED = "Through the changes"
 EXAMPLE = "Dm7 | G7 | Cmaj7"
 
@@ -110,7 +109,7 @@ def _tempo(text: str) -> float:
     plain = re.fullmatch(r"(\d{1,4}(?:\.\d{1,3})?)(?:\s*bpm)?", text, re.IGNORECASE)
     if not plain or not SLOWEST_BPM <= float(plain[1]) <= FASTEST_BPM:
         raise ReadError(
-            f"{text!r} is no tempo; write beats a minute from {SLOWEST_BPM} to {FASTEST_BPM}"
+            f"{text!r} is no tempo; write pulses a minute from {SLOWEST_BPM} to {FASTEST_BPM}"
         )
     return float(plain[1])
 

@@ -68,14 +68,13 @@ class BandSound:
 
     Attributes
     ----------
-    stems : mapping of str to numpy.ndarray
-        By the name of the part, each of the whole file's length.
-    mix : numpy.ndarray
-        The sum of the stems.
+    once : mapping of str to numpy.ndarray
+        Each part's count-in and one chorus, by the name of the part.
     clock : Clock
     beats : Fraction
         Of one chorus.
     choruses : int
+        How many the file has; all are alike.
     count_in_frames, chorus_frames : int
     notices : tuple of str
         Where the sound bank had no instrument of that kind.
@@ -83,8 +82,7 @@ class BandSound:
         The sound bank used.
     """
 
-    stems: Mapping[str, Samples]
-    mix: Samples
+    once: Mapping[str, Samples]
     clock: Clock
     beats: Fraction
     choruses: int
@@ -98,12 +96,33 @@ class BandSound:
         """First frame of the first chorus, and the frame after the last chorus."""
         return self.count_in_frames, self.count_in_frames + self.choruses * self.chorus_frames
 
-    def first(self, choruses: int) -> BandSound:
-        """The count-in and the first choruses alone."""
-        choruses = min(choruses, self.choruses)
-        frames = self.count_in_frames + choruses * self.chorus_frames
-        stems = {name: samples[:frames] for name, samples in self.stems.items()}
-        return replace(self, stems=stems, mix=self.mix[:frames], choruses=choruses)
+    @property
+    def mix_once(self) -> Samples:
+        """The sum of the stems, for the count-in and one chorus."""
+        import numpy as np
+
+        return np.asarray(sum(s.astype(np.int32) for s in self.once.values()), np.int16)
+
+    @property
+    def mix(self) -> Samples:
+        """The sum of the stems, of the whole file's length."""
+        return self.tiled(self.mix_once)
+
+    @property
+    def stems(self) -> dict[str, Samples]:
+        """The parts by name, each of the whole file's length."""
+        return {name: self.tiled(samples) for name, samples in self.once.items()}
+
+    def tiled(self, samples: Samples) -> Samples:
+        """A count-in and one chorus with the chorus as often as the file has it."""
+        import numpy as np
+
+        count_in, chorus = np.split(samples, [self.count_in_frames])
+        return np.concatenate([count_in, *[chorus] * self.choruses])
+
+    def with_choruses(self, choruses: int) -> BandSound:
+        """The same band for a file of another length."""
+        return replace(self, choruses=choruses)
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,17 +226,12 @@ class _Stem:
     before: Sound
     chorus: Sound
 
-    def whole(self, count_in_frames: int, choruses: int) -> Sound:
-        """Count-in and choruses."""
+    @property
+    def once(self) -> Sound:
+        """Count-in and chorus."""
         import numpy as np
 
-        frames = len(self.chorus)
-        out = np.zeros((count_in_frames + choruses * frames, 2), np.float32)
-        for n in range(choruses):
-            start = count_in_frames + n * frames
-            out[start : start + frames] = self.chorus
-        out[:count_in_frames] = self.before
-        return out
+        return np.concatenate([self.before, self.chorus])
 
 
 def _stem(
@@ -322,12 +336,10 @@ def band_sound(
             count_in_frames=count_in_frames,
             chorus_frames=chorus_frames,
         )
-        floats[part.name] = stem.whole(count_in_frames, choruses)
+        floats[part.name] = stem.once
     scale = _headroom(sum(floats.values(), start=np.zeros((1, 2), np.float32)))
-    stems = {name: _integers(sound, scale) for name, sound in floats.items()}
     return BandSound(
-        stems=stems,
-        mix=_summed(list(stems.values())),
+        once={name: _integers(sound, scale) for name, sound in floats.items()},
         clock=clock,
         beats=beats,
         choruses=choruses,
@@ -358,10 +370,10 @@ def with_line(band: BandSound, line: PlayedPart) -> LineSound:
         count_in_frames=band.count_in_frames,
         chorus_frames=band.chorus_frames,
     )
-    sound = stem.whole(band.count_in_frames, band.choruses)
-    sound += band.mix.astype(np.float32) / _FULL_SCALE
+    sound = stem.once + band.mix_once.astype(np.float32) / np.float32(_FULL_SCALE)
+    samples = band.tiled(_integers(sound, _headroom(sound)))
     notice = _notice(line, band.bank)
-    return LineSound(_integers(sound, _headroom(sound)), band.loop, (notice,) if notice else ())
+    return LineSound(samples, band.loop, (notice,) if notice else ())
 
 
 def _notice(part: PlayedPart, bank: Path) -> str:
@@ -381,9 +393,3 @@ def _integers(sound: Sound, scale: float) -> Samples:
     import numpy as np
 
     return np.asarray(np.rint(sound * np.float32(scale * _FULL_SCALE)), np.int16)
-
-
-def _summed(stems: Sequence[Samples]) -> Samples:
-    import numpy as np
-
-    return np.asarray(np.sum(np.stack(stems), axis=0, dtype=np.int32), np.int16)
