@@ -89,6 +89,7 @@ def main(arguments: Sequence[str]) -> int:
         asked = parser().parse_args(arguments)
         command: Callable[[argparse.Namespace], None] = asked.run
         command(asked)
+        sys.stdout.flush()  # here, where a closed pipe is caught
     except HalfstepError as error:
         print(f"halfstep: {_one_line(str(error))}", file=sys.stderr)
         return STATUS_BAD_INPUT

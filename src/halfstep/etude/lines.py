@@ -25,7 +25,7 @@ from halfstep.instruments import Level
 from halfstep.meter import EIGHTH
 
 CONTOUR_WEIGHT = 0.35
-BREAK_WEIGHT = {Level.BEGINNER: 1.0, Level.INTERMEDIATE: 0.6, Level.ADVANCED: 0.2}
+BREAK_WEIGHT = {Level.BEGINNER: 1.5, Level.INTERMEDIATE: 0.6, Level.ADVANCED: 0.2}
 
 _Table = Callable[[Sequence[Slot], Sequence[Midis]], Amounts]
 
