@@ -35,8 +35,7 @@ def chain_of(bars: int) -> Chain:
     analysis = analyse(load_chart("key: F\n" + "\n".join([EIGHT_BARS] * (bars // 8))))
     brief = Brief(find_instrument("alto-sax"), Level.INTERMEDIATE, 112.0, 1)
     slots = line_slots(analysis, brief, palettes(analysis, brief))
-    grid = np.arange(brief.concert_low, brief.concert_high + 1)
-    return line_chain(STEP, slots, brief, grid)
+    return line_chain(STEP, slots, brief)[0]
 
 
 def plain(costs: Any) -> Any:
@@ -46,20 +45,22 @@ def plain(costs: Any) -> Any:
 
 def plain_best_path(ones: Any, twos: Any, threes: Any) -> list[int]:
     """The cheapest path, by loops over lists; every place after the second has threes."""
-    states = range(len(ones[0]))
-    table = [[ones[0][a] + twos[1][a][b] + ones[1][b] for b in states] for a in states]
+    before, here = range(len(ones[0])), range(len(ones[1]))
+    table = [[ones[0][a] + twos[1][a][b] + ones[1][b] for b in here] for a in before]
     came: list[list[list[int]]] = []
     for one, two, three in zip(ones[2:], twos[2:], threes[2:], strict=True):
+        after = range(len(one))
         origins = [
-            [min(states, key=lambda a, b=b, c=c: table[a][b] + three[a][b][c]) for c in states]
-            for b in states
+            [min(before, key=lambda a, b=b, c=c: table[a][b] + three[a][b][c]) for c in after]
+            for b in here
         ]
         table = [
-            [table[a := origins[b][c]][b] + three[a][b][c] + two[b][c] + one[c] for c in states]
-            for b in states
+            [table[a := origins[b][c]][b] + three[a][b][c] + two[b][c] + one[c] for c in after]
+            for b in here
         ]
         came.append(origins)
-    b, c = min(((b, c) for b in states for c in states), key=lambda pair: table[pair[0]][pair[1]])
+        before, here = here, after
+    b, c = min(((b, c) for b in before for c in here), key=lambda pair: table[pair[0]][pair[1]])
     path = [c, b]
     for origins in reversed(came):
         b, c = origins[b][c], b

@@ -87,45 +87,60 @@ def with_turns(slots: Sequence[Slot], rng: np.random.Generator) -> list[Slot]:
 def _stretch(
     step: int, slots: Sequence[Slot], brief: Brief, rng: np.random.Generator
 ) -> list[int | None]:
-    grid = np.arange(brief.concert_low, brief.concert_high + 1)
+    chain, notes = line_chain(step, slots, brief)
     try:
-        path = sample_path(line_chain(step, slots, brief, grid), temperature=TEMPERATURE, rng=rng)
+        path = sample_path(chain, temperature=TEMPERATURE, rng=rng)
     except NoPath as blocked:
         label = palette(slots[blocked.place]).label
         raise BriefError(
             f"step {step} finds no line for {brief.instrument.key} at level {brief.level} "
             f"into {label} that keeps its rules; widen the range or leave the step out"
         ) from None
-    return [int(grid[state]) for state in path]
+    return [int(midis[state]) for midis, state in zip(notes, path, strict=True)]
 
 
-def line_chain(step: int, slots: Sequence[Slot], brief: Brief, grid: Midis) -> Chain:
-    """Rules and costs of a step as a chain over ``grid``, the MIDI numbers in range."""
+def line_chain(step: int, slots: Sequence[Slot], brief: Brief) -> tuple[Chain, list[Midis]]:
+    """Rules and costs of a step as a chain, and the MIDI numbers its states stand for."""
     rules = [r for r in (*EVERY_STEP, *STEP_RULES[step]) if isinstance(r, LocalRule)]
     costs = list(LINE_COSTS[step])
     instrument = brief.instrument
     if instrument.break_midi is not None:
         concert_break = instrument.break_midi - instrument.rise.semitones
         costs += [c for c in [crossing(concert_break, BREAK_WEIGHT[brief.level])] if c]
-    tables = _Tables(rules, costs, grid)
-    ones = [tables.of(1, [slot]) + contour(slot, grid, CONTOUR_WEIGHT) for slot in slots]
+    tables = _Tables(rules, costs, np.arange(brief.concert_low, brief.concert_high + 1))
+    notes = [tables.open_notes(slot) for slot in slots]
+    ones = [
+        tables.of(1, [slot]) + contour(slot, midis, CONTOUR_WEIGHT)
+        for slot, midis in zip(slots, notes, strict=True)
+    ]
     twos = [None, *(tables.of(2, pair) for pair in pairwise(slots))]
     windows = zip(slots, slots[1:], slots[2:], strict=False)
     threes = [None, None, *(tables.of(3, window) for window in windows)]
-    return Chain(ones, twos[: len(slots)], threes[: len(slots)])
+    return Chain(ones, twos[: len(slots)], threes[: len(slots)]), notes
 
 
 class _Tables:
-    """Cost tables over the grid, worked out once for each kind of window."""
+    """Cost tables over the notes a slot may hold, worked out once for each kind."""
 
     def __init__(self, rules: Sequence[LocalRule], costs: Sequence[Cost], grid: Midis) -> None:
         self.rules = rules
         self.costs = costs
         self.grid = grid
+        self.opened: dict[tuple[object, ...], Midis] = {}
         self.known: dict[tuple[object, ...], Costs] = {}
 
+    def open_notes(self, slot: Slot) -> Midis:
+        """The notes of the range that no rule for one note forbids here."""
+        if slot.kind not in self.opened:
+            allowed = np.ones(len(self.grid), bool)
+            for rule in self.rules:
+                if rule.width == 1 and rule.applies([slot]):
+                    allowed &= rule.holds([slot], [self.grid])
+            self.opened[slot.kind] = self.grid[allowed]
+        return self.opened[slot.kind]
+
     def of(self, width: int, window: Sequence[Slot]) -> Costs:
-        """Summed costs of all notes for a window; infinite where a rule forbids."""
+        """Summed costs of all open notes for a window; infinite where a rule forbids."""
         same = tuple(old.palette is new.palette for old, new in pairwise(window))
         kind = (same, *(slot.kind for slot in window))
         if kind not in self.known:
@@ -133,16 +148,13 @@ class _Tables:
         return self.known[kind]
 
     def _table(self, width: int, window: Sequence[Slot]) -> Costs:
-        size = len(self.grid)
-        shapes = [
-            tuple(size if axis == place else 1 for axis in range(width)) for place in range(width)
-        ]
-        midis = [self.grid.reshape(shape) for shape in shapes]
-        table = np.zeros((size,) * width)
+        notes = [self.open_notes(slot) for slot in window]
+        midis = np.ix_(*notes)
+        table = np.zeros([len(each) for each in notes])
         for cost in self.costs:
             if cost.width == width:
                 table += cost.weight * cost.amount(window, midis)
         for rule in self.rules:
-            if rule.width == width and rule.applies(window):
+            if rule.width == width > 1 and rule.applies(window):
                 table[~np.broadcast_to(rule.holds(window, midis), table.shape)] = np.inf
         return table

@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 
     Values = npt.NDArray[Any]
 
-_BLOCK_S = 0.4
+_BLOCK = 16_384  # frames: 0.37 s, a length that transforms quickly
+_MOST_BLOCKS = 48
 _ABSOLUTE_GATE_LUFS = -70.0
 _RELATIVE_GATE_LU = -10.0
 _OFFSET_LU = -0.691
@@ -34,9 +35,9 @@ _OFFSET_LU = -0.691
 def loudness_lufs(sound: Values) -> float:
     """Integrated loudness (ITU-R BS.1770-4); minus infinity for silence.
 
-    Blocks of 0.4 s are weighed by their spectrum and do not overlap, which is faster
-    than the standard's running filter with three quarters of overlap and differs from it
-    by a few tenths of a unit.
+    Blocks of 0.37 s are weighed by their spectrum and do not overlap; of a long sound
+    every n-th is taken. That is much faster than the standard's running filter with three
+    quarters of overlap, and differs from it by a few tenths of a unit.
 
     Parameters
     ----------
@@ -45,13 +46,17 @@ def loudness_lufs(sound: Values) -> float:
     """
     import numpy as np
 
-    block = round(_BLOCK_S * FRAME_RATE)
-    blocks = -(-len(sound) // block)
-    padded = np.zeros((2, blocks * block), np.float32)
-    padded[:, : len(sound)] = sound.T
-    spectrum = np.fft.rfft(padded.reshape(2, blocks, block), axis=2)
+    if not len(sound):
+        return float("-inf")
+    count = max(1, len(sound) // _BLOCK)  # a short rest at the end would only soften it
+    starts = range(0, count * _BLOCK, _BLOCK * -(-count // _MOST_BLOCKS))
+    blocks = np.zeros((2, len(starts), _BLOCK), np.float32)
+    for place, start in enumerate(starts):
+        piece = sound[start : start + _BLOCK]
+        blocks[:, place, : len(piece)] = piece.T
+    spectrum = np.fft.rfft(blocks, axis=2)
     power = spectrum.real**2 + spectrum.imag**2
-    powers = 2.0 * (power @ _weights(block)).sum(axis=0) / block**2
+    powers = 2.0 * (power @ _weights()).sum(axis=0) / _BLOCK**2
     gate = 10.0 ** ((_ABSOLUTE_GATE_LUFS - _OFFSET_LU) / 10.0)
     loud = powers[powers > gate]
     if not len(loud):
@@ -60,18 +65,18 @@ def loudness_lufs(sound: Values) -> float:
     return float(_OFFSET_LU + 10.0 * np.log10(loud.mean()))
 
 
-@lru_cache(maxsize=2)
-def _weights(block: int) -> Values:
+@lru_cache(maxsize=1)
+def _weights() -> Values:
     """The K-weighting's power at each frequency: a high shelf of 4 dB and a high-pass."""
     import numpy as np
 
-    hz = np.fft.rfftfreq(block, 1.0 / FRAME_RATE)
+    hz = np.fft.rfftfreq(_BLOCK, 1.0 / FRAME_RATE)
     weights = np.ones(len(hz))
     for numerator, denominator in (_shelf(), _high_pass()):
         response = _response(numerator, hz) / _response(denominator, hz)
         weights *= np.abs(response) ** 2
     weights[0] = 0.0
-    return weights
+    return weights.astype(np.float32)
 
 
 _Biquad = tuple[tuple[float, float, float], tuple[float, float, float]]
