@@ -27,15 +27,20 @@ from halfstep.errors import ReadError
 EIGHTH = Fraction(1, 2)
 SLOWEST_BPM, FASTEST_BPM = 40, 300
 """The tempi a lesson is made for, in pulses a minute."""
-_METER = re.compile(r"(\d{1,2})/(1|2|4|8|16)")
+_METER = re.compile(r"(\d{1,2})/(1|2|4|8|16)(?:\s+(\d(?:\+\d){1,10}))?")
 
 
 @dataclass(frozen=True, slots=True)
 class Meter:
-    """A time signature, ``count`` over ``unit``."""
+    """A time signature, ``count`` over ``unit``.
+
+    ``grouping`` is how the player counts the units, where the metre alone does not say:
+    7/4 as ``(2, 2, 3)``; empty leaves it to `groups`.
+    """
 
     count: int = 4
     unit: int = 4
+    grouping: tuple[int, ...] = ()
 
     @property
     def bar_beats(self) -> Fraction:
@@ -59,6 +64,8 @@ class Meter:
         >>> Meter(4, 4).groups, Meter(5, 4).groups, Meter(6, 8).groups
         ((2, 2), (3, 2), (3, 3))
         """
+        if self.grouping:
+            return self.grouping
         if self.compound:
             return (3,) * (self.count // 3)
         if self.unit <= 2:
@@ -80,7 +87,7 @@ class Meter:
 
 
 def parse_meter(text: str) -> Meter:
-    """Read a time signature such as ``3/4``.
+    """Read a time signature such as ``3/4``, or ``7/4 2+2+3`` with its grouping.
 
     Raises
     ------
@@ -89,7 +96,10 @@ def parse_meter(text: str) -> Meter:
     found = _METER.fullmatch(text.strip())
     if not found or not 1 <= int(found[1]) <= 32:
         raise ReadError(f"{text!r} is no meter; write it like 4/4, 3/4 or 6/8")
-    return Meter(int(found[1]), int(found[2]))
+    grouping = tuple(map(int, found[3].split("+"))) if found[3] else ()
+    if grouping and (sum(grouping) != int(found[1]) or 0 in grouping):
+        raise ReadError(f"{text!r}: the groups must add up to {found[1]}, such as 7/4 2+2+3")
+    return Meter(int(found[1]), int(found[2]), grouping)
 
 
 @dataclass(frozen=True, slots=True)

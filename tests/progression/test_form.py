@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from halfstep.errors import ReadError
 from halfstep.meter import Meter
 from halfstep.progression.chart import ChordAt
-from halfstep.progression.form import Marks, WrittenBar, play_order, played_bars
+from halfstep.progression.form import play_order, played_bars
 from halfstep.progression.musicxml import read_score
+from halfstep.progression.sheet import Marks, WrittenBar
 from halfstep.progression.symbol import parse_symbol
 
 M = Marks

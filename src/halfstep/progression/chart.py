@@ -37,6 +37,11 @@ class ChordAt:
     at: Fraction
 
 
+def _ordinal(number: int) -> str:
+    """The number as a word, or with its ending: second, third, 4th."""
+    return {2: "second", 3: "third"}.get(number, f"{number}th")
+
+
 @dataclass(frozen=True, slots=True)
 class Bar:
     """One bar of the form as played.
@@ -51,6 +56,8 @@ class Bar:
     chords : tuple of ChordAt
     written : int
         The number this bar has on the written page; repeats play it again.
+    time : int
+        Which time it is that this written bar is played, from 1.
     """
 
     number: int
@@ -58,6 +65,14 @@ class Bar:
     beats: Fraction
     chords: tuple[ChordAt, ...]
     written: int
+    time: int = 1
+
+    @property
+    def label(self) -> str:
+        """How a page names the bar: ``bar 9, second time``."""
+        if self.time == 1:
+            return f"bar {self.written}"
+        return f"bar {self.written}, {_ordinal(self.time)} time"
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,78 +19,18 @@ Source: MusicXML 4.0 for repeats and endings; the rest is common practice, no so
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from halfstep.errors import ReadError
 from halfstep.meter import Meter
-from halfstep.progression.chart import Bar, ChordAt
+from halfstep.progression.chart import Bar, Chart
+from halfstep.progression.sheet import LeadSheet, Marks, WrittenBar
 
 MAX_BARS = 2000
 """As many bars as a chart may have, written or played."""
-
-
-@dataclass(frozen=True, slots=True)
-class Marks:
-    """What a bar says about the order of playing.
-
-    Attributes
-    ----------
-    forward : bool
-        A repeat begins with this bar.
-    backward : int
-        How often in all the passage that ends here is played; 0 without a repeat.
-    ending : tuple of int
-        The passes of an ending that begins here.
-    ending_stops : bool
-    segno, coda, to_coda, fine, da_capo, dal_segno : bool
-        Signs; those that end a passage count at the end of the bar.
-    """
-
-    forward: bool = False
-    backward: int = 0
-    ending: tuple[int, ...] = ()
-    ending_stops: bool = False
-    segno: bool = False
-    coda: bool = False
-    to_coda: bool = False
-    fine: bool = False
-    da_capo: bool = False
-    dal_segno: bool = False
-
-
-NO_MARKS = Marks()
-
-
-@dataclass(frozen=True, slots=True)
-class WrittenBar:
-    """One bar as it stands on the page.
-
-    Attributes
-    ----------
-    number : str
-        As written; ``X1`` and the like are met.
-    meter : Meter
-    beats : Fraction
-        What its notes fill, in quarter notes; 0 when it holds none.
-    chords : tuple of ChordAt
-    marks : Marks
-    irregular : bool
-        The page says that this bar need not be whole.
-    """
-
-    number: str
-    meter: Meter
-    beats: Fraction
-    chords: tuple[ChordAt, ...] = ()
-    marks: Marks = NO_MARKS
-    irregular: bool = False
-
-    @property
-    def short(self) -> bool:
-        """True where the notes fill less than the metre's bar."""
-        return 0 < self.beats < self.meter.bar_beats
 
 
 @dataclass(frozen=True, slots=True)
@@ -355,6 +295,7 @@ def _laid_out(
     written: Sequence[WrittenBar], order: tuple[int, ...], *, pickup: bool, notices: list[str]
 ) -> tuple[Bar, ...]:
     bars: list[Bar] = []
+    times: Counter[int] = Counter()
     number = 0 if pickup else 1
     turn = 0
     while turn < len(order):
@@ -371,7 +312,8 @@ def _laid_out(
                 notices.append(_changed(written[place], bar))
         page = int(bar.number) if bar.number.isdecimal() else place + int(not pickup)
         beats = bar.beats or bar.meter.bar_beats
-        bars.append(Bar(number, bar.meter, beats, bar.chords, page))
+        times[place] += 1
+        bars.append(Bar(number, bar.meter, beats, bar.chords, page, times[place]))
         number += 1
         turn += 1
     return tuple(bars)
@@ -413,3 +355,16 @@ def _changed(before: WrittenBar, after: WrittenBar) -> str:
     if after.meter != before.meter:
         return f"{said}; read as a bar of {after.meter}"
     return f"{said}; counted as a whole bar"
+
+
+def played(sheet: LeadSheet) -> Chart:
+    """A lead sheet as it is played: repeats, endings and jumps taken.
+
+    Raises
+    ------
+    ReadError
+        When the order would need more than `MAX_BARS` bars.
+    """
+    bars, guesses = played_bars(sheet.bars)
+    notices = tuple(dict.fromkeys((*sheet.notices, *guesses)))
+    return Chart(sheet.title, bars, sheet.key, sheet.tempo_bpm, sheet.feel, notices)

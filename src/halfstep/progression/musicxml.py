@@ -37,10 +37,11 @@ from halfstep.pitch import (
     practical,
 )
 from halfstep.progression.chart import Chart, ChordAt, Feel
-from halfstep.progression.form import MAX_BARS, NO_MARKS, Marks, WrittenBar, played_bars
+from halfstep.progression.form import MAX_BARS, played_bars
 from halfstep.progression.key import Key, key_of
 from halfstep.progression.kinds import KindDegree, symbol_of_kind
 from halfstep.progression.scorefile import read_score_root
+from halfstep.progression.sheet import NO_MARKS, Marks, WrittenBar
 from halfstep.progression.symbol import ChordSymbol, Family
 
 if TYPE_CHECKING:

@@ -34,8 +34,9 @@ from fractions import Fraction
 from halfstep.errors import ReadError
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Meter, parse_meter
 from halfstep.progression.chart import Chart, ChordAt, Feel
-from halfstep.progression.form import MAX_BARS, Marks, WrittenBar, played_bars
+from halfstep.progression.form import MAX_BARS, played_bars
 from halfstep.progression.key import Key, parse_key
+from halfstep.progression.sheet import Marks, WrittenBar
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
 
 MAX_TEXT_BYTES = 1_000_000

@@ -1,0 +1,151 @@
+"""What stands on the page of a lead sheet, before repeats are taken.
+
+This is the written view of a chart; `halfstep.progression.form` gives the played one.
+Readers make a `LeadSheet`, writers take one.
+
+Conventions
+-----------
+- All pitch is concert. Places and lengths are quarter-note beats from the bar's start.
+- A bar without chords goes on with the chord before.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from halfstep.meter import Meter
+from halfstep.pitch import Interval, Pitch
+from halfstep.progression.chart import ChordAt, Feel
+from halfstep.progression.key import Key
+
+
+@dataclass(frozen=True, slots=True)
+class SheetNote:
+    """A note of the melody.
+
+    Attributes
+    ----------
+    at, beats : Fraction
+        Place in the bar and length; what is not covered by notes is rest.
+    pitch : Pitch
+        Concert.
+    tied : bool
+        Tied to the next note, which has the same pitch.
+    """
+
+    at: Fraction
+    beats: Fraction
+    pitch: Pitch
+    tied: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """What a bar says about the order of playing.
+
+    Attributes
+    ----------
+    forward : bool
+        A repeat begins with this bar.
+    backward : int
+        How often in all the passage that ends here is played; 0 without a repeat.
+    ending : tuple of int
+        The passes of an ending that begins here.
+    ending_stops : bool
+    segno, coda, to_coda, fine, da_capo, dal_segno : bool
+        Signs; those that end a passage count at the end of the bar.
+    """
+
+    forward: bool = False
+    backward: int = 0
+    ending: tuple[int, ...] = ()
+    ending_stops: bool = False
+    segno: bool = False
+    coda: bool = False
+    to_coda: bool = False
+    fine: bool = False
+    da_capo: bool = False
+    dal_segno: bool = False
+
+
+NO_MARKS = Marks()
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenBar:
+    """One bar as it stands on the page.
+
+    Attributes
+    ----------
+    number : str
+        As written; ``X1`` and the like are met.
+    meter : Meter
+    beats : Fraction
+        What its notes fill, in quarter notes; 0 when it holds none.
+    chords : tuple of ChordAt
+    marks : Marks
+    irregular : bool
+        The page says that this bar need not be whole.
+    section : str
+        A rehearsal letter or name that stands at its start.
+    notes : tuple of SheetNote
+        The melody, concert pitch, in order; empty where the sheet has none.
+    """
+
+    number: str
+    meter: Meter
+    beats: Fraction
+    chords: tuple[ChordAt, ...] = ()
+    marks: Marks = NO_MARKS
+    irregular: bool = False
+    section: str = ""
+    notes: tuple[SheetNote, ...] = ()
+
+    @property
+    def short(self) -> bool:
+        """True where the notes fill less than the metre's bar."""
+        return 0 < self.beats < self.meter.bar_beats
+
+
+@dataclass(frozen=True, slots=True)
+class LeadSheet:
+    """A chart as written.
+
+    Attributes
+    ----------
+    title : str
+    bars : tuple of WrittenBar
+    key : Key or None
+        As stated; None when the sheet states none.
+    tempo_bpm : float or None
+        Pulses a minute.
+    feel : Feel or None
+    notices : tuple of str
+        What was not certain about the reading.
+    """
+
+    title: str
+    bars: tuple[WrittenBar, ...]
+    key: Key | None = None
+    tempo_bpm: float | None = None
+    feel: Feel | None = None
+    notices: tuple[str, ...] = ()
+
+    @property
+    def has_melody(self) -> bool:
+        """True when any bar has notes."""
+        return any(bar.notes for bar in self.bars)
+
+    def moved(self, interval: Interval) -> LeadSheet:
+        """The sheet an interval higher: key, chords and melody together."""
+        bars = tuple(
+            replace(
+                bar,
+                chords=tuple(replace(c, symbol=c.symbol.moved(interval)) for c in bar.chords),
+                notes=tuple(replace(n, pitch=n.pitch + interval) for n in bar.notes),
+            )
+            for bar in self.bars
+        )
+        key = Key(self.key.tonic + interval, self.key.minor) if self.key else None
+        return replace(self, bars=bars, key=key)
