@@ -33,7 +33,7 @@ SEES_ONLY = {
     "meter": {"errors"},
     "instruments": {"errors", "pitch"},
     "played": set(),
-    "progression": {"errors", "pitch", "meter"},
+    "progression": {"errors", "pitch", "meter", "played"},
     "score": {"pitch", "meter", "instruments"},
     "render": {"errors", "pitch", "meter", "instruments", "played", "score"},
 }
@@ -53,6 +53,7 @@ LOADED_ON_USE = {"rich", "typst", "verovio"}
 
 ONLY_IN = {
     "defusedxml": {"progression"},
+    "mido": {"progression"},
     "rich": {"app"},
     "typst": {"render"},
     "verovio": {"render"},

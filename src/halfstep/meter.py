@@ -25,6 +25,8 @@ from fractions import Fraction
 from halfstep.errors import ReadError
 
 EIGHTH = Fraction(1, 2)
+DEFAULT_BPM = 120.0
+"""Quarter notes a minute where a MIDI file states no tempo (Standard MIDI Files 1.0)."""
 SLOWEST_BPM, FASTEST_BPM = 40, 300
 """The tempi a lesson is made for, in pulses a minute."""
 _METER = re.compile(r"(\d{1,2})/(1|2|4|8|16)(?:\s+(\d(?:\+\d){1,10}))?")
@@ -51,6 +53,11 @@ class Meter:
     def compound(self) -> bool:
         """True where three units make a pulse (6/8, 9/8, 12/8)."""
         return self.unit >= 8 and self.count % 3 == 0 and self.count > 3
+
+    @property
+    def swings(self) -> bool:
+        """True where eighths come in pairs on a quarter, so that they can swing."""
+        return self.unit <= 4
 
     @property
     def pulse_beats(self) -> Fraction:
@@ -135,10 +142,34 @@ class Clock:
         return (float(whole) + warped) * self.beat_s
 
 
+@dataclass(frozen=True, slots=True)
+class TempoMap:
+    """Turns beats into seconds where the tempo changes.
+
+    Attributes
+    ----------
+    changes : tuple of (Fraction, float)
+        Beat and quarter notes a minute from there on, in order. Before the first it is
+        `DEFAULT_BPM`.
+    """
+
+    changes: tuple[tuple[Fraction, float], ...] = ()
+
+    def seconds(self, beat: Fraction) -> float:
+        """When ``beat`` sounds, in seconds after beat 0; each span has its own tempo."""
+        total, at, tempo_bpm = 0.0, Fraction(0), DEFAULT_BPM
+        for change, following_bpm in self.changes:
+            if change >= beat:
+                break
+            total += float(change - at) * 60.0 / tempo_bpm
+            at, tempo_bpm = change, following_bpm
+        return total + float(beat - at) * 60.0 / tempo_bpm
+
+
 def clock_for(meter: Meter, tempo_bpm: float, *, swing: float = 1.0) -> Clock:
     """The clock for a tempo given in pulses a minute."""
     pulse = meter.pulse_beats if meter.compound else Fraction(1)
-    return Clock(tempo_bpm * float(pulse), 1.0 if meter.compound else swing)
+    return Clock(tempo_bpm * float(pulse), swing if meter.swings else 1.0)
 
 
 def swing_ratio(tempo_bpm: float) -> float:

@@ -86,6 +86,37 @@ class ChordText:
     degrees: tuple[tuple[int, int, str], ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Road:
+    """What a bar says about the order of playing.
+
+    Attributes
+    ----------
+    forward : bool
+        A repeat begins here.
+    backward : int
+        How often in all the passage that ends here is played; 0 without a repeat.
+    ending : tuple of int
+        The passes of an ending that begins here.
+    ending_stops : tuple of int
+        The passes of an ending that stops at the end of the bar.
+    section : str
+        A rehearsal letter or name.
+    signs : tuple of str
+        ``segno``, ``coda``, ``to coda``, ``fine``, ``D.C.``, ``D.S.``
+    """
+
+    forward: bool = False
+    backward: int = 0
+    ending: tuple[int, ...] = ()
+    ending_stops: tuple[int, ...] = ()
+    section: str = ""
+    signs: tuple[str, ...] = ()
+
+
+STRAIGHT_ON = Road()
+
+
 class Barline(StrEnum):
     """How a bar ends."""
 
@@ -107,6 +138,7 @@ class ScoreBar:
     chords : tuple of ChordText
     barline : Barline
         At the end of the bar.
+    road : Road
     """
 
     number: int
@@ -114,6 +146,7 @@ class ScoreBar:
     notes: tuple[ScoreNote, ...]
     chords: tuple[ChordText, ...] = ()
     barline: Barline = Barline.SINGLE
+    road: Road = STRAIGHT_ON
 
 
 @dataclass(frozen=True, slots=True)

@@ -243,7 +243,7 @@ def test_a_beginner_gets_the_raised_eleventh_where_it_is_written() -> None:
     [
         ("| Dm7 | G7 | Cmaj7 | % |", 0, "it is the scale of C major from D"),
         ("| Dm7 | G7 | Cmaj7 | % |", 1, "it falls a fifth to Cmaj7"),
-        ("| Dm7b5 | G7 | Cm7 | % |", 1, "it falls a fifth to a minor chord: harmonic minor of Cm7"),
+        ("| Dm7b5 | G7 | Cm7 | % |", 1, "it falls a fifth to a minor chord: C harmonic minor"),
         ("| Cmaj7 | Bb7 | % | Cmaj7 |", 1, "a dominant that does not fall a fifth takes the ♯11"),
     ],
 )
@@ -327,3 +327,45 @@ def test_choices_move_with_the_place(place: Place, low: Name, high: Name) -> Non
 
 def _moved(symbol: ChordSymbol, up: Interval) -> ChordSymbol:
     return symbol.moved(up)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "| C7#5b9 | F |", "| E7b9b13 | A |", "| C13#9 | F |", "| Csus2 | G7 |", "| C7#9 | F7 |",
+        "| C/Bb | F |", "| G7 | Cm7 |", "| B7 | C |", "| Csus4 C | F G | C |", "| G13b9 | C |",
+    ],
+)  # fmt: skip
+def test_a_scale_named_in_a_reason_is_the_scale_that_is_given(text: str) -> None:
+    """A reason may only speak of the scale beside it, and never of a tone it lacks."""
+    said_of = {
+        "half-whole": "half-whole diminished",
+        "harmonic minor": "Phrygian dominant",
+        "whole-tone": "whole-tone",
+        "altered scale": "altered",
+    }
+    for here in analyse(read_chart_text(text)).chords:
+        for choice in here.choices:
+            for words, label in said_of.items():
+                if words in choice.reason.said():
+                    assert choice.scale.mode.label == label
+            if "the fourth is a chord tone" in choice.reason.said():
+                assert any(tone.degree.number == 4 for tone in here.tones)
+
+
+def test_a_scale_holds_the_bass_where_one_does() -> None:
+    """C/B♭ is not given B natural."""
+    here = analyse(read_chart_text("| C/Bb | F |")).chords[0]
+    assert parse_name("Bb") in here.scale.names
+
+
+def test_a_suspended_tonic_keeps_the_key() -> None:
+    """Csus4 in C major has B natural."""
+    here = analyse(read_chart_text("| Csus4 C | F G | C | C |")).chords[0]
+    assert here.scale.mode.label == "Ionian"
+
+
+def test_a_borrowed_minor_four_does_not_move_the_key() -> None:
+    """Cmaj7 is no V of F minor."""
+    for text in ("| Cmaj7 | Fm7 Bb7 | Cmaj7 | Db7 |", "| Cmaj7 | Fm6 | Cmaj7 | Fm6 |"):
+        assert analyse(read_chart_text(text)).home == parse_key("C")

@@ -70,3 +70,11 @@ def test_an_arpeggio_stops_at_the_seventh(suffix: str) -> None:
 
 def test_no_chord_has_no_tones() -> None:
     assert chord_tones(parse_symbol("N.C.")) == ()
+
+
+@pytest.mark.parametrize("suffix", COMMON)
+def test_tones_and_degrees_are_the_same_on_a_root_that_nobody_writes(suffix: str) -> None:
+    symbol = replace(parse_symbol("C" + suffix), root=Name(6, -3))
+    tones = chord_tones(symbol)
+    assert tuple(tone.degree for tone in tones) == chord_degrees(symbol)
+    assert [tone.name for tone in tones] == [Name(6, -3) + t.degree.interval for t in tones]

@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from halfstep.errors import ReadError
-from halfstep.progression.load import load_chart
+from halfstep.progression.form import played
+from halfstep.progression.load import load_chart, load_sheet
 
 
 def test_a_line_with_bar_lines_is_chords() -> None:
@@ -83,3 +84,45 @@ def test_an_error_in_a_file_names_the_file(tmp_path: Path) -> None:
     path.write_text("| C |\n| H |")
     with pytest.raises(ReadError, match=r"a\.txt, line 2, column 3"):
         load_chart(str(path))
+
+
+@pytest.mark.parametrize("typed", ["Dm7 | G7 | Cmaj7", "[A] |: C |1. F :|2. G ||", "C/E F/A"])
+def test_a_chart_is_the_sheet_as_played(typed: str) -> None:
+    assert load_chart(typed) == played(load_sheet(typed))
+
+
+def test_a_sheet_keeps_its_repeats_sections_and_file_name(tmp_path: Path) -> None:
+    path = tmp_path / "evening class.txt"
+    path.write_bytes("[Ü] |: C | F :|".encode("latin-1"))
+    sheet = load_sheet(str(path))
+    assert (sheet.title, len(sheet.bars), sheet.bars[0].section) == ("evening class", 2, "Ü")
+    assert sheet.notices == ("the file is not UTF-8; read as Latin-1",)
+    assert load_chart(str(path)) == played(sheet)
+
+
+def test_an_error_in_playing_a_file_names_the_file(tmp_path: Path) -> None:
+    path = tmp_path / "a.txt"
+    path.write_text("|: " + "C | " * 100 + "F :|x99")
+    with pytest.raises(ReadError, match=r"a\.txt: the repeats make more than 2000 bars"):
+        load_chart(str(path))
+
+
+@pytest.mark.parametrize("name", ["line.mid", "LINE.MIDI"])
+def test_a_midi_file_is_said_to_hold_no_chords(name: str, tmp_path: Path) -> None:
+    (tmp_path / name).write_bytes(b"MThd")
+    with pytest.raises(ReadError, match=f"{name} is a MIDI file; it holds a line, not chords"):
+        load_sheet(str(tmp_path / name))
+
+
+OTHER_NOTATIONS = {
+    "a.abc": 'X:1\nT:Tuesday\nL:1/4\nM:4/4\nK:C\n|"Dm7"d4|"G7"B4|\n',
+    "a.cho": "{title: Tuesday}\n{start_of_grid}\n| Dm7 . . . | G7 . . . |\n{end_of_grid}\n",
+    "a.LAB": "0.0 2.0 D:min7\n2.0 4.0 G:7\n",
+}
+
+
+@pytest.mark.parametrize("name", OTHER_NOTATIONS)
+def test_another_open_notation_is_known_by_its_suffix(name: str, tmp_path: Path) -> None:
+    (tmp_path / name).write_text(OTHER_NOTATIONS[name])
+    sheet = load_sheet(str(tmp_path / name))
+    assert [c.symbol.ascii for bar in sheet.bars for c in bar.chords] == ["Dm7", "G7"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import random
+import warnings
 import zipfile
 from collections.abc import Callable
 from fractions import Fraction
@@ -18,7 +19,7 @@ from halfstep.errors import ReadError
 from halfstep.meter import Meter
 from halfstep.progression.chart import Chart, Feel, spans
 from halfstep.progression.key import parse_key
-from halfstep.progression.musicxml import read_musicxml, read_score
+from halfstep.progression.musicxml import read_musicxml, read_musicxml_sheet, read_score
 
 Reader = Callable[[str], Chart]
 
@@ -283,6 +284,143 @@ def test_the_title_is_the_work_else_the_name_of_the_file(read: Reader) -> None:
     assert read(score_text(bars, head=head)).title == "Evening Class"
 
 
+def note(step: str, octave: int = 4, duration: int = 1, more: str = "", voice: int = 1) -> str:
+    pitch = f"<pitch><step>{step}</step><octave>{octave}</octave></pitch>"
+    rest = f"<duration>{duration}</duration>{more}<voice>{voice}</voice>"
+    if "<chord/>" in more or "<grace/>" in more:
+        rest = rest.replace(more, "")
+        return f"<note>{more}{pitch}{rest}</note>"
+    return f"<note>{pitch}{rest}</note>"
+
+
+REST = "<note><rest/><duration>1</duration><voice>1</voice></note>"
+
+
+def melody_of(tmp_path: Path, *measures: str) -> list[list[tuple[str, Fraction, Fraction]]]:
+    path = tmp_path / "sheet.musicxml"
+    path.write_text(score_text(*measures), encoding="utf-8")
+    bars = read_musicxml_sheet(path).bars
+    return [[(n.pitch.ascii, n.at, n.beats) for n in bar.notes] for bar in bars]
+
+
+def test_the_melody_is_read_with_its_rests_as_gaps(tmp_path: Path) -> None:
+    bar = harmony() + note("C") + REST + note("E", 4, 2)
+    assert melody_of(tmp_path, measure(bar)) == [[("C4", 0, 1), ("E4", 2, 2)]]
+
+
+def test_the_melody_is_the_first_voice_and_the_top_of_its_chords(tmp_path: Path) -> None:
+    """Grace notes take no time and are left out."""
+    grace = note("D", more="<grace/>").replace("<duration>1</duration>", "")
+    chord = note("C") + note("G", more="<chord/>") + note("E", more="<chord/>")
+    low = "<backup><duration>2</duration></backup>" + note("C", 3, 2, voice=2)
+    bar = harmony() + grace + chord + note("A") + low
+    assert melody_of(tmp_path, measure(bar)) == [[("G4", 0, 1), ("A4", 1, 1)]]
+
+
+@pytest.mark.parametrize(
+    "unseen",
+    [
+        note("B", 4, 4, "<notehead>slash</notehead>"),
+        note("B", 4, 4).replace("<note>", "<note><cue/>"),
+        note("B", 4, 4).replace("<note>", '<note print-object="no">'),
+        note("B", 4, 4).replace("pitch>", "unpitched>"),
+    ],
+    ids=["slash", "cue", "unseen", "unpitched"],
+)
+def test_what_is_no_tune_is_no_melody(unseen: str, tmp_path: Path) -> None:
+    assert melody_of(tmp_path, measure(harmony() + unseen)) == [[]]
+
+
+def test_bars_of_slashes_are_no_melody(tmp_path: Path) -> None:
+    style = "<measure-style><slash type='{}'/></measure-style>"
+    bars = (
+        measure(harmony() + note("B"), attributes=attributes(more=style.format("start"))),
+        measure(note("B"), number=2),
+        measure(note("B"), number=3, attributes=attributes(more=style.format("stop"))),
+    )
+    assert melody_of(tmp_path, *bars) == [[], [], [("B4", 0, 1)]]
+
+
+def test_the_melody_of_a_transposed_part_sounds_in_its_octave(tmp_path: Path) -> None:
+    """A tenor saxophone: a major second and an octave lower (MusicXML 4.0, transpose)."""
+    down = "<diatonic>-1</diatonic><chromatic>-2</chromatic><octave-change>-1</octave-change>"
+    head = attributes(fifths=2, more=f"<transpose>{down}</transpose>")
+    bars = measure(harmony("D") + note("F", 5, more="", duration=4), attributes=head)
+    bars = bars.replace("<step>F</step>", "<step>F</step><alter>1</alter>")
+    assert melody_of(tmp_path, bars) == [[("E4", 0, 4)]]
+
+
+def test_a_tie_leads_to_the_same_note_or_is_cut(tmp_path: Path) -> None:
+    tie = '<tie type="start"/>'
+    path = tmp_path / "sheet.musicxml"
+    bars = (
+        measure(harmony() + note("C", 4, 4, tie), number=1),
+        measure(note("C", 4, 4, tie), number=2),
+        measure(note("D", 4, 4), number=3),
+    )
+    path.write_text(score_text(*bars))
+    sheet = read_musicxml_sheet(path)
+    assert [n.tied for bar in sheet.bars for n in bar.notes] == [True, False, False]
+
+
+def test_a_rehearsal_mark_names_the_section(tmp_path: Path) -> None:
+    mark = (
+        "<direction><direction-type><rehearsal> Last\n time </rehearsal></direction-type>"
+        "</direction>"
+    )
+    path = tmp_path / "sheet.musicxml"
+    path.write_text(score_text(measure(harmony() + WHOLE), measure(mark + WHOLE, number=2)))
+    assert [bar.section for bar in read_musicxml_sheet(path).bars] == ["", "Last time"]
+
+
+def test_a_bar_drawn_as_a_repeat_sign_has_the_melody_it_repeats(tmp_path: Path) -> None:
+    sign = (
+        "<attributes><measure-style><measure-repeat type='start'>1</measure-repeat>"
+        "</measure-style></attributes>"
+    )
+    bars = measure(harmony() + note("C", 4, 4)), measure(WHOLE, number=2, attributes=sign)
+    assert melody_of(tmp_path, *bars) == [[("C4", 0, 4)]] * 2
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "name",
+    [
+        "musicxml/after-youve-gone.mxl",
+        "musicxml/auld-lang-syne.mxl",
+        "musicxml/dinah.mxl",
+        "musicxml/fuer-elise.mxl",
+        "musicxml/test_transpose_enharmonic_9_1345.musicxml",
+        "musicxml-test-suite/71f-AllChordTypes.xml",
+    ],
+)
+def test_the_melody_is_that_of_another_reader(name: str, reference_data: Path) -> None:
+    """Places, lengths and sounding pitch of every bar against music21."""
+    music21 = pytest.importorskip("music21")
+    path = reference_data / name
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        score = music21.converter.parse(path)
+        parts = (p for p in score.parts if p.recurse().getElementsByClass("Harmony"))
+        part = next(parts).toSoundingPitch()
+    theirs = []
+    for bar in part.getElementsByClass("Measure"):
+        voice = bar.voices[0] if bar.voices else bar
+        sounding = [e for e in voice.notes if "Harmony" not in e.classes and e.pitches]
+        theirs.append(
+            [
+                (Fraction(e.offset), Fraction(e.quarterLength), max(p.midi for p in e.pitches))
+                for e in sounding
+                if not e.duration.isGrace
+            ]
+        )
+    mine = [
+        [(n.at, n.beats, n.pitch.midi) for n in bar.notes] for bar in read_musicxml_sheet(path).bars
+    ]
+    assert mine == theirs
+    assert sum(map(len, mine)) > 10
+
+
 HOSTILE = {
     "entity bomb": '<!DOCTYPE s [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;">]><s>&b;</s>',
     "outside entity": '<!DOCTYPE s [<!ENTITY a SYSTEM "file:///etc/hostname">]><s>&a;</s>',
@@ -398,7 +536,7 @@ VALUES = (
 PLACES = (
     *("divisions", "fifths", "beats", "beat-type", "duration", "offset", "root-step"),
     *("root-alter", "kind", "degree-value", "degree-alter", "degree-type", "inversion"),
-    *("chromatic", "diatonic"),
+    *("chromatic", "diatonic", "octave-change", "step", "alter", "octave"),
 )
 
 
@@ -411,8 +549,12 @@ def test_senseless_values_are_read_or_refused(
         "<degree><degree-value>9</degree-value><degree-alter>-1</degree-alter>"
         "<degree-type>add</degree-type></degree><inversion>1</inversion><offset>1</offset>"
     )
-    move = "<transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose>"
-    sheet = harmony("B", "-1", "dominant", degree) + WHOLE
+    move = (
+        "<transpose><diatonic>-1</diatonic><chromatic>-2</chromatic>"
+        "<octave-change>-1</octave-change></transpose>"
+    )
+    tune = note("B", 4, 2).replace("</step>", "</step><alter>-1</alter>") * 2
+    sheet = harmony("B", "-1", "dominant", degree) + tune
     text = score_text(measure(sheet, attributes=attributes(more=move)), measure(sheet, number=2))
     for place, value in values.items():
         start, end = f"<{place}>", f"</{place}>"

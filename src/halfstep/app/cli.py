@@ -37,6 +37,12 @@ Without CHART the demo lesson is made.
 """
 
 
+_CHART_HELP = """\
+CHART is a line of chords in bars, or a file: our plain text, MusicXML (.musicxml, .mxl),
+ABC (.abc), ChordPro (.cho, .crd) or Harte labels (.lab).
+"""
+
+
 class _Parser(argparse.ArgumentParser):
     """Errors of usage in one line, like all others."""
 
@@ -74,7 +80,26 @@ def parser() -> argparse.ArgumentParser:
     lesson.add_argument("--paper", metavar="SIZE", help="a4 or letter")
     lesson.add_argument("--out", metavar="DIR", help="folder for the files (default: lesson)")
     lesson.set_defaults(run=make_lesson_files)
+    _add_chart(commands)
     return top
+
+
+def _add_chart(commands: argparse._SubParsersAction[_Parser]) -> None:
+    chart = commands.add_parser(
+        "chart",
+        help="show a chart, convert it, move it to another key or instrument",
+        description="Show a chart as a grid, or convert it.",
+        epilog=_CHART_HELP,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    chart.add_argument("chart", metavar="CHART")
+    chart.add_argument("--to", dest="key", metavar="KEY", help="concert key to move it to")
+    chart.add_argument("--for", dest="instrument", metavar="INSTRUMENT", help="who reads it")
+    chart.add_argument(
+        "--as", dest="form", metavar="FORM", help="text, musicxml, abc, chordpro or json"
+    )
+    chart.add_argument("--out", metavar="FILE", help="write there instead of to the screen")
+    chart.set_defaults(run=convert_chart)
 
 
 def run(arguments: Sequence[str] | None = None) -> NoReturn:
@@ -123,6 +148,13 @@ def _fault(error: Exception) -> str:
 def _one_line(text: str) -> str:
     """Text on one line, with control characters made visible."""
     return "".join(c if c.isprintable() else " " for c in text)
+
+
+def convert_chart(asked: argparse.Namespace) -> None:
+    """Show or convert a chart."""
+    from halfstep.app.charts import show_or_convert
+
+    show_or_convert(asked)
 
 
 def make_lesson_files(asked: argparse.Namespace) -> None:
@@ -179,7 +211,13 @@ def lesson_brief(asked: argparse.Namespace) -> LessonBrief:
         seed=1 if asked.seed is None else _whole_number("seed", asked.seed),
         players=demo.PLAYERS if is_demo else (),
     )
-    return replace(brief, chart=moved_to(brief.chart, key)) if key else brief
+    if key is None:
+        return brief
+    chart = moved_to(brief.chart, key)
+    if chart.key and chart.key.minor != key.minor:
+        notice = f"asked for {key}; the chart is now in {chart.key}, with the same signature"
+        chart = replace(chart, notices=(*chart.notices, notice))
+    return replace(brief, chart=chart)
 
 
 def _some_text(option: str, given: str) -> str:

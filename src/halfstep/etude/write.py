@@ -113,7 +113,7 @@ def _notices(step: int, analysis: Analysis, notes: Sequence[EtudeNote]) -> tuple
         return ()
     found: dict[tuple[str, str], list[int]] = {}
     for index, here in enumerate(analysis.chords):
-        if word := _built_on(index, notes):
+        if word := _built_on(step, index, notes):
             found.setdefault((str(here.span.symbol), word), []).append(index)
     return tuple(_notice(word, indices, analysis) for (_, word), indices in found.items())
 
@@ -127,7 +127,7 @@ def _notice(word: str, indices: Sequence[int], analysis: Analysis) -> Notice:
     return Notice(indices[0], text)
 
 
-def _built_on(index: int, notes: Sequence[EtudeNote]) -> str:
+def _built_on(step: int, index: int, notes: Sequence[EtudeNote]) -> str:
     """The tone a chord's run is built on, in words; empty for the root."""
     own = [note for note in notes if note.chord == index and note.degree]
     degrees = [note.degree for note in own if note.degree]
@@ -135,4 +135,5 @@ def _built_on(index: int, notes: Sequence[EtudeNote]) -> str:
     if len(degrees) < 3 or 1 in ends:
         return ""
     lowest = min(own, key=lambda note: note.pitch.midi if note.pitch else 0)
-    return _NUMBER_WORDS.get(lowest.degree.number, "") if lowest.degree else ""
+    base = own[0] if step == 4 else lowest  # a scale may dip below the tone it runs from
+    return _NUMBER_WORDS.get(base.degree.number, "") if base.degree else ""

@@ -60,6 +60,7 @@ class Reason:
         return self.text.format(
             before=place.before.moved(interval),
             after=place.after.moved(interval),
+            target=place.after.root + interval,
             key=place.key.moved(interval),
             root=place.symbol.root + interval,
         )
@@ -159,10 +160,13 @@ def diatonic_label(place: Place) -> str:
 def _inside(place: Place) -> bool:
     """True when the key's mode on the root holds the chord."""
     label = diatonic_label(place)
-    return bool(label) and _holds(place.symbol, label)
+    degrees = {degree.semitones for degree in chord_degrees(place.symbol)}
+    return bool(label) and not _missing(degrees, label)
 
 
 _HELD = "it holds every tone of the chord"
+
+_suspended = _family(Family.SUS4, Family.SUS2)
 
 _RULES = (
     _Rule(
@@ -171,6 +175,11 @@ _RULES = (
         "♭9 over a fourth in place of the third",
     ),
     _Rule(lambda p: p.symbol.alt, "altered", "“alt” asks for ♭9, ♯9, ♭5 and ♯5 around 1 3 ♭7"),
+    _Rule(
+        lambda p: p.blues and _has(p, "#9"),
+        "half-whole diminished|altered",
+        "♯9 on I or IV of a blues: half-whole keeps the natural 5",
+    ),
     _Rule(
         lambda p: _dominant(p) and _has(p, "#9") and not _has(p, "b9", "b13"),
         "altered|half-whole diminished",
@@ -184,7 +193,7 @@ _RULES = (
     _Rule(
         lambda p: _dominant(p) and (_has(p, "b9") or _has(p, "b13")) and _to_minor(p),
         "Phrygian dominant|half-whole diminished|altered",
-        "it falls a fifth to a minor chord: harmonic minor of {after}",
+        "it falls a fifth to a minor chord: {target} harmonic minor",
     ),
     _Rule(
         lambda p: _dominant(p) and _has(p, "b9"),
@@ -207,9 +216,19 @@ _RULES = (
         "♯11 is its own note here",
     ),
     _Rule(
-        _family(Family.SUS4, Family.SUS2),
+        lambda p: _suspended(p) and p.symbol.seventh is None and bool(diatonic_label(p)),
+        "",
+        "it is the scale of {key} from {root}",
+    ),
+    _Rule(
+        _family(Family.SUS4),
         "Mixolydian|Dorian|Phrygian|Aeolian",
         "the fourth is a chord tone and the third only passes",
+    ),
+    _Rule(
+        _family(Family.SUS2),
+        "Mixolydian|Ionian|Dorian|Aeolian",
+        "the second is a chord tone and the third only passes",
     ),
     _Rule(
         lambda p: p.symbol.family is Family.DIMINISHED and p.symbol.seventh is not None,
@@ -219,7 +238,7 @@ _RULES = (
     _Rule(
         lambda p: _plain_dominant(p) and _to_minor(p),
         "Phrygian dominant|Mixolydian ♭6|Mixolydian|altered",
-        "it falls a fifth to a minor chord: harmonic minor of {after}",
+        "it falls a fifth to a minor chord: {target} harmonic minor",
     ),
     _Rule(
         lambda p: _plain_dominant(p) and p.blues,
@@ -291,7 +310,7 @@ _RULES = (
     _Rule(
         lambda p: _major_triad(p) and _to_minor(p) and not _inside(p),
         "Phrygian dominant|Mixolydian ♭6|Mixolydian",
-        "it falls a fifth to a minor chord: harmonic minor of {after}",
+        "it falls a fifth to a minor chord: {target} harmonic minor",
     ),
     _Rule(
         lambda p: _major_triad(p) and _falls(p),
@@ -363,36 +382,48 @@ def scale_choices(place: Place, *, level: Level = Level.INTERMEDIATE) -> tuple[S
 
 
 def _offers(place: Place) -> Iterator[tuple[str, Reason]]:
-    """Labels with reasons from every row that applies, in the table's order."""
-    found = False
-    for rule in _RULES:
-        if rule.applies(place):
-            for label in rule.labels.split("|") if rule.labels else [diatonic_label(place)]:
-                if _holds(place.symbol, label):
-                    found = True
-                    yield label, Reason(rule.reason, place)
-    if not found:
-        degrees = {d.semitones for d in chord_degrees(place.symbol)}
-        labels = sorted(_EVERY_MODE.split("|"), key=lambda label: _missing(degrees, label))
-        yield labels[0], Reason(_LAST.reason, place)
+    """Labels with reasons from every row that applies, in the table's order.
+
+    A row's reason speaks of its first scale; the others it names only hold the chord.
+    Scales that hold the bass as well come first; where none does, the bass is a pedal.
+    """
+    degrees = {degree.semitones for degree in chord_degrees(place.symbol)}
+    for held in (degrees | _bass_of(place.symbol), degrees):
+        found = False
+        for rule in _RULES:
+            if rule.applies(place):
+                labels = rule.labels.split("|") if rule.labels else [diatonic_label(place)]
+                for label in labels:
+                    if _holds(place.symbol, label, held):
+                        found = True
+                        text = rule.reason if label == labels[0] else _LAST.reason
+                        yield label, Reason(text, place)
+        if found:
+            return
+    labels = sorted(_EVERY_MODE.split("|"), key=lambda label: _missing(degrees, label))
+    yield labels[0], Reason(_LAST.reason, place)
+
+
+def _bass_of(symbol: ChordSymbol) -> set[int]:
+    """The bass in semitones over the root; nothing without one."""
+    if symbol.bass is None:
+        return set()
+    return {(symbol.bass.pitch_class - symbol.root.pitch_class) % 12}
 
 
 def _missing(degrees: set[int], label: str) -> int:
     return len(degrees - {d.semitones for d in MODES[label].degrees})
 
 
-def _holds(symbol: ChordSymbol, label: str) -> bool:
-    """True when the scale has every tone of the chord.
+def _holds(symbol: ChordSymbol, label: str, held: set[int]) -> bool:
+    """True when the scale has all those tones, in semitones over the root.
 
     The altered scale may lack the natural fifth, which players leave out of 7♯9, and
     no other holds the colours that “alt” asks for.
     """
     if symbol.alt:
         return label == "altered"
-    degrees = {degree.semitones for degree in chord_degrees(symbol)}
-    if label == "altered":
-        degrees.discard(7)
-    return not _missing(degrees, label)
+    return not _missing(held - {7} if label == "altered" else held, label)
 
 
 def _scale(place: Place, label: str) -> Scale:

@@ -78,6 +78,8 @@ _LEADING = {7, 11}
 def _leads(symbol: ChordSymbol, following: ChordSymbol, key: Key) -> bool:
     """True for V and vii° of a minor key; a triad on V leads only where it resolves."""
     place = degree_in(symbol, key)
+    if symbol.seventh == Degree(7):
+        return False
     if place != 7 or symbol.seventh:
         return place in _LEADING
     return is_tonic(following, key) or (is_dominant(following) and degree_in(following, key) == 7)

@@ -132,10 +132,14 @@ class Scale:
 
     @property
     def parent(self) -> Key | None:
-        """The key whose signature carries the scale; None for symmetric scales."""
+        """The key whose signature carries the scale; None for symmetric scales.
+
+        One that would need more than seven accidentals is named in its other spelling.
+        """
         if not self.mode.parent:
             return None
-        return Key(self.root + self.mode.parent_interval, self.mode.parent != "major")
+        key = Key(self.root + self.mode.parent_interval, self.mode.parent != "major")
+        return key.moved(UNISON)
 
     @property
     def parent_label(self) -> str:

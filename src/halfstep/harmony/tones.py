@@ -17,8 +17,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
-from halfstep.pitch import Degree, Name, parse_degrees
-from halfstep.progression.symbol import ChordSymbol, Family
+from halfstep.pitch import Degree, Name, name_at, parse_degrees
+from halfstep.progression.symbol import ChordSymbol, Family, Shape
 
 _FRAMES = {
     Family.MAJOR: parse_degrees("1 3 5"),
@@ -41,7 +41,41 @@ class ChordTone:
     name: Name
 
 
-@lru_cache(maxsize=4096)
+class _Row(dict[int, ChordTone]):
+    """The tones on one root, each made when it is first asked for by its key."""
+
+    def __init__(self, root: Name) -> None:
+        super().__init__()
+        self.root_fifths = root.fifths
+
+    def __missing__(self, key: int) -> ChordTone:
+        degree, fifths = _degree_at(key)
+        tone = self[key] = ChordTone(degree, name_at(self.root_fifths + fifths))
+        return tone
+
+
+_FLATTEST, _WIDTH = 8, 16
+"""A degree's key is a whole number, which is found faster than the degree."""
+
+
+@lru_cache(maxsize=256)
+def _degree_at(key: int) -> tuple[Degree, int]:
+    """The degree of a key, and how far it lies along the line of fifths."""
+    number, alteration = divmod(key + _FLATTEST, _WIDTH)
+    degree = Degree(number, alteration - _FLATTEST)
+    return degree, degree.interval.fifths
+
+
+@lru_cache(maxsize=128)
+def _row(root: Name) -> _Row:
+    return _Row(root)
+
+
+@lru_cache(maxsize=1024)
+def _keys(shape: Shape) -> tuple[int, ...]:
+    return tuple(_WIDTH * degree.number + degree.alteration for degree in _degrees(shape))
+
+
 def chord_degrees(symbol: ChordSymbol) -> tuple[Degree, ...]:
     """The degrees a symbol stands for, lowest first.
 
@@ -49,36 +83,41 @@ def chord_degrees(symbol: ChordSymbol) -> tuple[Degree, ...]:
     >>> [str(degree) for degree in chord_degrees(parse_symbol("C13b9"))]
     ['1', '3', '5', '♭7', '♭9', '13']
     """
-    if symbol.alt:
+    return _degrees(symbol.shape)
+
+
+# a book of charts has few shapes on many roots
+@lru_cache(maxsize=1024)
+def _degrees(shape: Shape) -> tuple[Degree, ...]:
+    if shape.alt:
         return parse_degrees("1 3 b7")
-    degrees = set(_FRAMES[symbol.family])
-    if symbol.sixth:
+    degrees = set(_FRAMES[shape.family])
+    if shape.sixth:
         degrees.add(Degree(6))
-    if symbol.seventh:
-        degrees.add(symbol.seventh)
-    degrees |= {Degree(stacked) for stacked in _stack(symbol)}
-    for degree in symbol.altered:
+    if shape.seventh:
+        degrees.add(shape.seventh)
+    degrees |= {Degree(stacked) for stacked in _stack(shape)}
+    for degree in shape.altered:
         degrees -= {Degree(degree.number), Degree(degree.number, 0)}
-    degrees |= set(symbol.altered)
-    degrees |= {_placed(degree, symbol) for degree in symbol.added}
-    if Degree(11) in degrees and symbol.extension == 11 and Degree(3) not in symbol.added:
+    degrees |= set(shape.altered)
+    degrees |= {_placed(degree, shape) for degree in shape.added}
+    if Degree(11) in degrees and shape.extension == 11 and Degree(3) not in shape.added:
         degrees.discard(Degree(3))
-    return tuple(sorted(d for d in degrees if d.number not in symbol.omitted))
+    return tuple(sorted(d for d in degrees if d.number not in shape.omitted))
 
 
-def _stack(symbol: ChordSymbol) -> tuple[int, ...]:
+def _stack(shape: Shape) -> tuple[int, ...]:
     """What a number stacks above the seventh; a thirteenth leaves the eleventh out."""
-    return {9: (9,), 11: (9, 11), 13: (9, 13)}.get(symbol.extension, ())
+    return {9: (9,), 11: (9, 11), 13: (9, 13)}.get(shape.extension, ())
 
 
-def _placed(degree: Degree, symbol: ChordSymbol) -> Degree:
+def _placed(degree: Degree, shape: Shape) -> Degree:
     """An added eleventh without a seventh is a fourth, as it is played."""
-    if degree == Degree(11) and not symbol.extension:
+    if degree == Degree(11) and not shape.extension:
         return Degree(4)
     return degree
 
 
-@lru_cache(maxsize=4096)
 def chord_tones(symbol: ChordSymbol) -> tuple[ChordTone, ...]:
     """Every tone of the chord, spelled, in the order of degrees; empty for ``N.C.``
 
@@ -86,9 +125,8 @@ def chord_tones(symbol: ChordSymbol) -> tuple[ChordTone, ...]:
     >>> " ".join(tone.name.ascii for tone in chord_tones(parse_symbol("Cdim7")))
     'C Eb Gb Bbb'
     """
-    return tuple(
-        ChordTone(degree, symbol.root + degree.interval) for degree in chord_degrees(symbol)
-    )
+    row = _row(symbol.root)
+    return tuple([row[key] for key in _keys(symbol.shape)])
 
 
 def core_tones(symbol: ChordSymbol) -> tuple[ChordTone, ...]:

@@ -51,7 +51,9 @@ class LessonBrief:
 
     @property
     def eighths(self) -> Feel:
-        """The feel that is used."""
+        """The feel that is used; metres counted in eighths are straight."""
+        if not self.chart.meter.swings:
+            return Feel.STRAIGHT
         return self.feel or self.chart.feel or Feel.SWING
 
 
@@ -63,15 +65,14 @@ def moved_to(chart: Chart, key: Key) -> Chart:
     minor chart in the same place.
     """
     own = chart.key or home_key(spans(chart))
-    interval = _interval(key.fifths - own.fifths)
-    moved = chart.moved(interval)
-    return replace(moved, key=own.moved(interval))
+    interval = interval_of_fifths(key.fifths - own.fifths)
+    return replace(chart.moved(interval), key=own.moved(interval))
 
 
-def _interval(fifths: int) -> Interval:
+def interval_of_fifths(fifths: int) -> Interval:
     """The smallest interval that moves a name so far along the line of fifths.
 
-    >>> _interval(1), _interval(-7)
+    >>> interval_of_fifths(1), interval_of_fifths(-7)
     (Interval(letters=-3, semitones=-5), Interval(letters=0, semitones=-1))
     """
     octaves, letters = divmod(4 * fifths, 7)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -32,15 +32,13 @@ from halfstep.score import Barline
 CARE = (
     "Rest a minute or two every ten; stop when something hurts, and ask your teacher, a "
     "physician or a hand therapist.",
-    "Start the backing softly. A horn in a small room passes 85 dBA, the level NIOSH "
+    "Start the backing softly. Practice in a small room easily passes 85 dBA, the level NIOSH "
     "recommends for no more than eight hours a day; 3 dB more halves the time.",
 )
 """NIOSH's recommended exposure limit, and common practice."""
 
-LEGEND = (
-    LegendEntry("a changing note: it was not in the scale before", "◇"),
-    LegendEntry("breathe", ","),
-)
+CHANGING = LegendEntry("a changing note: it was not in the scale before", "◇")
+BREATHE = LegendEntry("breathe", ",")
 
 _SCALE_FROM = {Clef.TREBLE: 59, Clef.BASS: 40}
 """The lowest MIDI number a scale in the table starts on, written pitch."""
@@ -60,9 +58,18 @@ def handout_for(lesson: Lesson, player: PlayerLesson) -> Handout:
         chords=_chords(part),
         changes=_changes(part),
         steps=_steps(lesson, player),
-        legend=LEGEND,
+        legend=tuple(_legend(player)),
         care=CARE,
     )
+
+
+def _legend(player: PlayerLesson) -> Iterator[LegendEntry]:
+    """The marks that stand on this handout."""
+    notes = [note for etude in player.etudes for note in etude.notes]
+    if any(note.changing for note in notes):
+        yield CHANGING
+    if any(note.breath for note in notes):
+        yield BREATHE
 
 
 def facts_line(brief: LessonBrief, part: Part) -> str:

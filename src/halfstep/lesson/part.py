@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import takewhile
 
@@ -56,7 +56,7 @@ class Part:
     def interval_at(self, chord: int) -> Interval:
         """From concert up to written for one chord of the analysis."""
         root = self.analysis.chords[chord].span.symbol.root + self.interval
-        return self.interval + _turn_for(root)
+        return self.interval + turn_for(root)
 
     def symbol(self, chord: int) -> ChordSymbol:
         """The written symbol of a chord, with the writer's own look where nothing moves."""
@@ -92,15 +92,18 @@ class Part:
 
 def part_for(analysis: Analysis, instrument: Instrument) -> Part:
     """The part of an instrument: interval and written key."""
-    own = analysis.home.fifths
-    rise = instrument.rise
-    if rise.fifths == 0:
-        return Part(instrument, analysis.home, rise, analysis)
-    written = own + rise.fifths
-    turns = 1 if written > 5 else -1 if written < -6 else 0
-    interval = rise + _turn(turns)
-    key = key_of(own + interval.fifths, minor=analysis.home.minor)
+    interval = interval_for(analysis.home, instrument)
+    key = key_of(analysis.home.fifths + interval.fifths, minor=analysis.home.minor)
     return Part(instrument, key, interval, analysis)
+
+
+def interval_for(home: Key, instrument: Instrument) -> Interval:
+    """From concert up to a player's written pitch, in the spelling with fewer accidentals."""
+    rise = instrument.rise
+    written = home.fifths + rise.fifths
+    if rise.fifths == 0 or -6 <= written <= 5:
+        return rise
+    return rise + _turn(1 if written > 0 else -1)
 
 
 def _turn(turns: int) -> Interval:
@@ -108,7 +111,7 @@ def _turn(turns: int) -> Interval:
     return Interval(DIMINISHED_SECOND.letters * turns, DIMINISHED_SECOND.semitones * turns)
 
 
-def _turn_for(root: Name) -> Interval:
+def turn_for(root: Name) -> Interval:
     """The turn that frees a root of its double sign."""
     return _turn(1 if root.alteration > 1 else -1 if root.alteration < -1 else 0)
 
@@ -116,11 +119,12 @@ def _turn_for(root: Name) -> Interval:
 def chord_text(symbol: ChordSymbol, at: Fraction) -> ChordText:
     """A written symbol in the pieces a page is set from."""
     kind, degrees = kind_of(symbol)
+    head = f"{symbol.root}{symbol.quality_text}"
     return ChordText(
         at,
         "" if symbol.silent else str(symbol.root),
         symbol.quality_text,
-        symbol.extension_text,
+        "" if symbol.silent else str(replace(symbol, bass=None)).removeprefix(head),
         str(symbol.bass) if symbol.bass else "",
         "N.C." if symbol.silent else str(symbol),
         kind,

@@ -1,7 +1,7 @@
 """What chords does a MusicXML lead sheet write?
 
-Two stages: `read_score` gives the bars as written with all their marks, `read_musicxml`
-the chart as played.
+`read_score` gives the bars as written with all their marks, `read_musicxml_sheet` the
+lead sheet with its melody, `read_musicxml` the chart as played.
 
 Conventions
 -----------
@@ -11,6 +11,8 @@ Conventions
 - A harmony stands where the cursor is, moved by its offset. Several at one place with no
   offset share the note that follows, with a notice.
 - Beats are quarter notes; a tempo is turned into pulses of the metre.
+- The melody is the first voice of that part, of a chord its top note. Grace notes, cues,
+  unseen notes and slashes are no melody. Rehearsal marks are sections.
 
 Source: MusicXML 4.0 (W3C); words such as *D.C. al Fine* are common practice, no source.
 """
@@ -19,7 +21,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -34,14 +36,16 @@ from halfstep.pitch import (
     Degree,
     Interval,
     Name,
+    Pitch,
     practical,
+    practical_pitch,
 )
 from halfstep.progression.chart import Chart, ChordAt, Feel
-from halfstep.progression.form import MAX_BARS, played_bars
+from halfstep.progression.form import MAX_BARS, played
 from halfstep.progression.key import Key, key_of
 from halfstep.progression.kinds import KindDegree, symbol_of_kind
 from halfstep.progression.scorefile import read_score_root
-from halfstep.progression.sheet import NO_MARKS, Marks, WrittenBar
+from halfstep.progression.sheet import NO_MARKS, LeadSheet, Marks, SheetNote, WrittenBar
 from halfstep.progression.symbol import ChordSymbol, Family
 
 if TYPE_CHECKING:
@@ -133,16 +137,30 @@ def read_musicxml(path: Path) -> Chart:
     ReadError
         When it is no MusicXML or has no harmonies.
     """
+    try:
+        return played(read_musicxml_sheet(path))
+    except ReadError as error:
+        raise error.at(source=path.name) from None
+
+
+def read_musicxml_sheet(path: Path) -> LeadSheet:
+    """Read a MusicXML file as a lead sheet in concert pitch, with melody and sections.
+
+    Parameters
+    ----------
+    path : Path
+        A ``.musicxml``, ``.xml`` or ``.mxl`` file.
+
+    Raises
+    ------
+    ReadError
+        When it is no MusicXML or has no harmonies.
+    """
     score = read_score(path)
     if not any(bar.chords for bar in score.bars):
         raise ReadError("the file has no chord symbols (<harmony>)", source=path.name)
-    try:
-        bars, guesses = played_bars(score.bars)
-    except ReadError as error:
-        raise error.at(source=path.name) from None
-    notices = tuple(dict.fromkeys((*score.notices, *guesses)))
     title = score.title or path.stem
-    return Chart(title, bars, score.key, score.tempo_bpm, score.feel, notices)
+    return LeadSheet(title, score.bars, score.key, score.tempo_bpm, score.feel, score.notices)
 
 
 def read_score(path: Path) -> Score:
@@ -201,6 +219,8 @@ class _Draft:
     marks: Marks = NO_MARKS
     coda_sign: bool = False
     repeats_back: int = 0
+    section: str = ""
+    notes: list[SheetNote] = field(default_factory=list)
 
 
 class _PartReader:
@@ -215,6 +235,9 @@ class _PartReader:
         self.free = False
         self.divisions = Fraction(1)
         self.move = UNISON
+        self.octaves = 0
+        self.voice: str | None = None
+        self.slashes = False
         self.meters: list[str] = []
         self.keys: list[tuple[int, str | None]] = []
         self.sounding: list[int] = []
@@ -232,7 +255,8 @@ class _PartReader:
             self.notices.append("the score states no metre; read as 4/4")
         self._resolve_codas()
         self._settle_outside()
-        bars = tuple(self._bar(place) for place in range(len(self.drafts)))
+        melody = self._melody()
+        bars = tuple(self._bar(place, melody[place]) for place in range(len(self.drafts)))
         if self.quarters_per_minute and not self._tempo_bpm():
             self.notices.append("the tempo is out of range; left out")
         key = self._key(bars)
@@ -283,11 +307,15 @@ class _PartReader:
             self._take_time(time)
         if (transpose := attributes.find("transpose")) is not None:
             self.move = _transposition(transpose)
+            octaves = _integer(transpose.findtext("octave-change"))
+            self.octaves = max(-4, min(4, octaves))
         if (key := attributes.find("key")) is not None:
             self._take_key(key)
         for repeat in attributes.iter("measure-repeat"):
             starts = repeat.get("type") == "start"
             self.repeats_back = max(1, _integer(repeat.text, 1)) if starts else 0
+        for slash in attributes.iter("slash"):
+            self.slashes = slash.get("type") == "start"
 
     def _take_time(self, time: Element) -> None:
         self.free = time.find("senza-misura") is not None
@@ -313,9 +341,12 @@ class _PartReader:
         self.sounding.append(sounding)
 
     def _take_note(self, note: Element) -> None:
-        if note.find("grace") is not None or note.find("chord") is not None:
+        if note.find("grace") is not None:
             return
-        self._advance(note)
+        in_chord = note.find("chord") is not None
+        self._take_melody(note, in_chord=in_chord)
+        if not in_chord:
+            self._advance(note)
 
     def _advance(self, element: Element) -> None:
         length = self._duration(element)
@@ -332,6 +363,55 @@ class _PartReader:
     def _duration(self, element: Element) -> Fraction:
         duration = _number(element.findtext("duration")) or Fraction(0)
         return max(Fraction(0), duration / self.divisions)
+
+    # melody
+
+    def _take_melody(self, note: Element, *, in_chord: bool) -> None:
+        voice = (note.findtext("voice") or "1").strip()
+        if self.voice is None:
+            self.voice = voice
+        pitch = self._pitch(note) if voice == self.voice and self._is_melody(note) else None
+        beats = self._duration(note)
+        if pitch is None or not beats:
+            return
+        tied = any(tie.get("type") == "start" for tie in note.findall("tie"))
+        notes = self.drafts[-1].notes
+        at = self.cursor
+        if in_chord:
+            if not notes or notes[-1].at + notes[-1].beats != self.cursor:
+                return
+            if pitch.midi <= notes[-1].pitch.midi:
+                return
+            at, beats = notes[-1].at, notes[-1].beats
+            notes.pop()
+        notes.append(SheetNote(at, beats, pitch, tied))
+
+    def _is_melody(self, note: Element) -> bool:
+        unseen = note.get("print-object") == "no" or note.find("cue") is not None
+        slash = (note.findtext("notehead") or "").strip() == "slash"
+        return not (unseen or slash or self.slashes)
+
+    def _pitch(self, note: Element) -> Pitch | None:
+        """Sounding; None for a rest and for what has no pitch."""
+        name = _name(note.find("pitch"), "")
+        octave = _number(note.findtext("pitch/octave"))
+        if name is None or octave is None or not 0 <= octave <= 9:
+            return None
+        move = self.move + Interval(7 * self.octaves, 12 * self.octaves)
+        pitch = Pitch(name, int(octave)) + move
+        return practical_pitch(pitch) if abs(pitch.name.alteration) > 2 else pitch
+
+    def _melody(self) -> list[tuple[SheetNote, ...]]:
+        """Bar by bar, in order, without overlaps; ties that lead to another note are cut."""
+        bars = [_in_order(draft.notes) for draft in self.drafts]
+        following: SheetNote | None = None
+        for notes in reversed(bars):
+            for place in reversed(range(len(notes))):
+                note = notes[place]
+                if note.tied and (following is None or following.pitch != note.pitch):
+                    notes[place] = replace(note, tied=False)
+                following = notes[place]
+        return [tuple(notes) for notes in bars]
 
     # harmonies
 
@@ -360,7 +440,7 @@ class _PartReader:
         number = self.drafts[-1].number
         kind = harmony.find("kind")
         word = (kind.text or "").strip() if kind is not None else ""
-        root = _name(harmony.find("root"), "root")
+        root = _name(harmony.find("root"), "root-")
         if root is None and word != "none":
             self.notices.append(f"bar {number}: a harmony without a root is left out")
             return None
@@ -368,7 +448,7 @@ class _PartReader:
             root or Name(0),
             word,
             tuple(_degrees(harmony)),
-            bass=_name(harmony.find("bass"), "bass"),
+            bass=_name(harmony.find("bass"), "bass-"),
             text=kind.get("text") if kind is not None else None,
         )
         if symbol.bass is None and not symbol.silent:
@@ -410,6 +490,8 @@ class _PartReader:
         sound = direction.find("sound")
         said = self._take_sound(sound) if sound is not None else False
         words = " ".join((e.text or "") for e in direction.iter("words")).strip()
+        for mark in direction.iter("rehearsal"):
+            self.drafts[-1].section = self.drafts[-1].section or _one_line(mark.text)
         if direction.find("direction-type/segno") is not None:
             self._mark(segno=True)
         if direction.find("direction-type/coda") is not None and not said:
@@ -499,7 +581,7 @@ class _PartReader:
             if all(other.at > at for other in self.found[place + 1]):
                 self.found[place + 1].insert(0, _Found(found.symbol, at))
 
-    def _bar(self, place: int) -> WrittenBar:
+    def _bar(self, place: int, notes: tuple[SheetNote, ...]) -> WrittenBar:
         draft = self.drafts[place]
         chords: list[ChordAt] = []
         for found in sorted(self.found[place], key=lambda f: f.at):
@@ -511,16 +593,26 @@ class _PartReader:
                 chords.pop()
             if not chords or chords[-1].symbol != found.symbol:
                 chords.append(ChordAt(found.symbol, found.at))
-        marks, irregular = draft.marks, draft.irregular
-        return WrittenBar(draft.number, draft.meter, draft.beats, tuple(chords), marks, irregular)
+        return WrittenBar(
+            draft.number,
+            draft.meter,
+            draft.beats,
+            tuple(chords),
+            draft.marks,
+            draft.irregular,
+            draft.section,
+            notes,
+        )
 
     def _with_repeated(self, bars: tuple[WrittenBar, ...]) -> tuple[WrittenBar, ...]:
-        """Bars drawn as a repeat sign have the chords of the bar they repeat."""
+        """Bars drawn as a repeat sign have chords and melody of the bar they repeat."""
         done: list[WrittenBar] = []
         for bar, draft in zip(bars, self.drafts, strict=True):
             back = draft.repeats_back
             if back and not bar.chords and len(done) >= back:
                 bar = replace(bar, chords=done[-back].chords)
+            if back and not bar.notes and len(done) >= back:
+                bar = replace(bar, notes=done[-back].notes)
             done.append(bar)
         return tuple(done)
 
@@ -560,6 +652,20 @@ _TAKEN = {
     "direction",
     "sound",
 }
+
+
+def _in_order(notes: Iterable[SheetNote]) -> list[SheetNote]:
+    """One after the other; a note that begins before the last one ends is left out."""
+    kept: list[SheetNote] = []
+    for note in sorted(notes, key=lambda note: note.at):
+        if not kept or note.at >= kept[-1].at + kept[-1].beats:
+            kept.append(note)
+    return kept
+
+
+def _one_line(text: str | None) -> str:
+    printable = "".join(c if c.isprintable() else " " for c in text or "")
+    return " ".join(printable.split())[:60].strip()
 
 
 def _changes(texts: Iterable[str]) -> tuple[str, ...]:
@@ -602,11 +708,11 @@ def _natural(letters: int) -> int:
 
 
 def _name(element: Element | None, stem: str) -> Name | None:
-    """The note of a root or bass element; None without one."""
+    """The note of an element whose children begin with ``stem``; None without one."""
     if element is None:
         return None
-    step = (element.findtext(f"{stem}-step") or "").strip().upper()
-    alter = _integer(element.findtext(f"{stem}-alter"))
+    step = (element.findtext(f"{stem}step") or "").strip().upper()
+    alter = _integer(element.findtext(f"{stem}alter"))
     if len(step) != 1 or step not in LETTERS:
         return None
     name = Name(LETTERS.index(step), max(-14, min(14, alter)))

@@ -10,7 +10,13 @@ Conventions
 - An accidental right after the root's letter belongs to the root: ``Cb9`` is a ninth
   chord on C♭; a flat ninth on C is ``C7b9``.
 - A slash before a letter names a bass, before a digit or an accidental a degree.
-- Readings that are not certain carry a notice in words.
+- Readings that are not certain carry a notice in words: which was taken and how to
+  write it plainly. A `Reading` settles them once for a book of charts.
+- Unless a `Reading` says otherwise, ``C7+`` is C7♯5, ``A-9`` is Am9, ``C2`` is Cadd9,
+  and H or a small letter is no root. Always: ``C△`` is Cmaj7, ``C0`` is Cm7♭5, ``C7m``
+  is Cm7, and ``C11`` leaves its third out.
+- A chord that is moved keeps its writer's suffix where that still reads the same:
+  ``Ami`` up a tone is ``Bmi``.
 
 Source: common practice, no source; MusicXML 4.0 for the kinds.
 """
@@ -21,10 +27,11 @@ import re
 import unicodedata
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
-from functools import lru_cache
+from functools import cached_property, lru_cache
+from typing import Literal, NamedTuple
 
 from halfstep.errors import ReadError
-from halfstep.pitch import Degree, Interval, Name, ascii_signs, parse_name
+from halfstep.pitch import Degree, Interval, Name, ascii_signs
 
 
 class Family(StrEnum):
@@ -41,7 +48,49 @@ class Family(StrEnum):
     SILENT = "no chord"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """How a book of charts writes what can be read in two ways.
+
+    Attributes
+    ----------
+    german : bool
+        H is B natural and B is B flat.
+    small_is_minor : bool
+        ``e7`` is Em7; when off, a small letter is no root.
+    plus_seventh : {"augmented", "major"}
+        ``C7+`` is C7♯5 or Cmaj7.
+    minus_ninth : {"minor", "flat"}
+        ``A-9`` is Am9 or A(♭9).
+    two : {"add9", "sus2"}
+        ``C2`` is Cadd9 or Csus2.
+    """
+
+    german: bool = False
+    small_is_minor: bool = False
+    plus_seventh: Literal["augmented", "major"] = "augmented"
+    minus_ninth: Literal["minor", "flat"] = "minor"
+    two: Literal["add9", "sus2"] = "add9"
+
+
+DEFAULT = Reading()
+
+
+class Shape(NamedTuple):
+    """What a chord is, whatever its root and bass; the fields are those of `ChordSymbol`."""
+
+    family: Family
+    seventh: Degree | None
+    sixth: bool
+    extension: int
+    altered: tuple[Degree, ...]
+    added: tuple[Degree, ...]
+    omitted: tuple[int, ...]
+    alt: bool
+
+
+# without slots: a symbol read from text takes its fields from its suffix in one step
+@dataclass(frozen=True)
 class ChordSymbol:
     """One chord symbol, read.
 
@@ -85,6 +134,20 @@ class ChordSymbol:
     def silent(self) -> bool:
         """True for ``N.C.``"""
         return self.family is Family.SILENT
+
+    @cached_property
+    def shape(self) -> Shape:
+        """All but the root and the bass."""
+        return Shape(
+            self.family,
+            self.seventh,
+            self.sixth,
+            self.extension,
+            self.altered,
+            self.added,
+            self.omitted,
+            self.alt,
+        )
 
     @property
     def quality_text(self) -> str:
@@ -138,7 +201,7 @@ class ChordSymbol:
             return self
         bass = self.bass + interval if self.bass else None
         moved = replace(self, root=self.root + interval, bass=bass)
-        return replace(moved, typed=moved.ascii)
+        return replace(moved, typed=_retyped(self.typed, moved))
 
     def __str__(self) -> str:
         if self.silent:
@@ -161,10 +224,27 @@ _PRINTED = {
     Family.POWER: "5",
     Family.SILENT: "",
 }
+_STACKED_WORDS = {7: "seventh", 9: "ninth", 11: "eleventh", 13: "thirteenth"}
 _SUSPENDED = {Family.SUS4: "sus4", Family.SUS2: "sus2"}
 
-_ROOT = re.compile(r"[A-G](?:bb|##|b|#)?")
-_BASS = re.compile(r"/\s*([A-G](?:bb|##|b|#)?)(?!\d)")
+_LETTERS = "CDEFGAB"
+_SIGNS = {"": 0, "b": -1, "#": 1, "bb": -2, "##": 2}
+_ROOTS = {
+    letter + sign: Name(place, alteration)
+    for place, letter in enumerate(_LETTERS)
+    for sign, alteration in _SIGNS.items()
+}
+"""The thirty-five names a root or a bass may have."""
+
+_GERMAN = _ROOTS | {"H": Name(6), "H#": Name(6, 1), "Hb": Name(6, -1), "B": Name(6, -1)}
+_TYPED = re.compile(
+    r"""
+    \s*[A-Ha-h](?:bb|\#\#|♭♭|♯♯|[b\#♭♯𝄫𝄪x♮])?
+    (?P<suffix>.*?)
+    (?:/\s*[A-Ha-h](?:bb|\#\#|♭♭|♯♯|[b\#♭♯𝄫𝄪x♮])?\s*)?
+    """,
+    re.VERBOSE,
+)
 _SILENCE = re.compile(r"n\.?\s?c\.?", re.IGNORECASE)
 
 _TOKEN = re.compile(
@@ -178,7 +258,10 @@ _TOKEN = re.compile(
     | (?P<aug>       aug\.? )
     | (?P<major>     (?:[Mm]aj|MAJ|[Mm]a(?!dd|ug)|M|△|Δ|∆|\^) \.? \s?
                      (?P<major_number>13|11|9|7|6/9|69|6)? )
-    | (?P<minor>     (?:[Mm]in|MIN|mi|m|(?<![\d(])[−-]) )                    # a hyphen is minor
+    | (?P<minus_nine> \A[−-]9 )
+    | (?P<plus_nine> \A\+9 )
+    | (?P<minor>     [Mm]in|MIN|mi|m                                      # a hyphen is minor
+                     | (?<![\d(])[−-](?!5|(?<=m[−-])9) )
     | (?P<plus_seventh> \+7 )
     | (?P<sign>      (?P<sign_mark>[b\#+−-])(?P<sign_number>13|11|10|9|6|5|4|3|2) )
     | (?P<plus>      \+ )
@@ -187,74 +270,203 @@ _TOKEN = re.compile(
     """,
     re.VERBOSE,
 )
-_EASILY_MEANT = re.compile(r"(?:[CF]b|[BE]#)(?:5|9|11|13)")
+_ASK_GERMAN = "H is B natural in German charts: read it with german on, or write B"
+_EASILY_MEANT = {"Cb", "Fb", "B#", "E#"}
+_EASILY_ALTERED = ("5", "9", "11", "13")
 _FILLER = re.compile(r"[(),\s\[\]]+|/(?=[b#+−-]?\d|dim|aug|m)")
 
 
 def normalised(text: str) -> str:
     """Pasted text as the reader wants it: NFKC, ASCII accidentals, one kind of sign."""
+    if text.isascii() and "x" not in text:
+        return text
     text = text.replace("º", "°").replace("˚", "°").replace("–", "-")
     return ascii_signs(unicodedata.normalize("NFKC", text))
 
 
 @lru_cache(maxsize=4096)
-def parse_symbol(text: str) -> ChordSymbol:
+def parse_symbol(text: str, reading: Reading = DEFAULT) -> ChordSymbol:
     """Read one chord symbol.
 
     Parameters
     ----------
     text : str
         Such as ``Dm7``, ``G7b9``, ``Ebmaj7/G``, ``N.C.``
+    reading : Reading, optional
+        What the writer means where two things can be meant.
 
     Raises
     ------
     ReadError
         Names the place where the symbol stops making sense, counted in ``text``.
+
+    Examples
+    --------
+    >>> str(parse_symbol("Ebmi7b5/Gb")), str(parse_symbol("h7", Reading(german=True,
+    ...     small_is_minor=True)))
+    ('E♭ø7/G♭', 'Bm7')
     """
     plain = normalised(text)
-    if _SILENCE.fullmatch(plain):
-        return ChordSymbol(text, Name(0), Family.SILENT)
-    root = _ROOT.match(plain)
-    if not root:
-        raise ReadError(
-            f"{text!r} is no chord symbol; it must begin with a root A to G, such as Am7",
-            column=1,
-        )
-    end = len(plain)
-    bass = None
+    names = _GERMAN if reading.german else _ROOTS
+    small = reading.small_is_minor and plain[:1].islower()
+    upper = plain[:1].upper() + plain[1:] if small else plain
+    # the longest name: Cbb9 is a ninth on C𝄫
+    written = upper[:3] if upper[:3] in names else upper[:2] if upper[:2] in names else upper[:1]
+    root = names.get(written)
+    if root is None:
+        if _SILENCE.fullmatch(plain):
+            return ChordSymbol(text, _ROOTS["C"], Family.SILENT)
+        raise _no_root(text, reading)
     # the last slash before a letter is the bass; before a digit it is a degree
-    for found in _BASS.finditer(plain):
-        if found.end() == end:
-            bass, end = parse_name(found[1]), found.start()
-    reading = _Reading(text)
-    if _EASILY_MEANT.match(plain):
-        reading.notices.append(
-            f"{text}: read as a chord on {root[0]}; an altered degree on {plain[0]} is "
-            f"written {plain[0]}7{plain[1:]}"
+    suffix, bass = upper[len(written) :], None
+    if "/" in suffix:
+        suffix, bass = _without_bass(suffix, names, small=reading.small_is_minor)
+    try:
+        fields, notices = _read_suffix(suffix, reading, small)
+    except _NoSense as stop:
+        raise _stopped(text, suffix, len(written), stop.place, reading) from None
+    if notices or reading.german or written in _EASILY_MEANT:
+        notices = _said(text, written, suffix, root, notices, german=reading.german)
+    return _attached(fields, text, root, bass, notices)
+
+
+def _attached(
+    fields: dict[str, object], typed: str, root: Name, bass: Name | None, notices: tuple[str, ...]
+) -> ChordSymbol:
+    """A symbol with the fields of its suffix; four times as fast as its constructor."""
+    symbol = object.__new__(ChordSymbol)
+    symbol.__dict__.update(fields, typed=typed, root=root, bass=bass, notices=notices)
+    return symbol
+
+
+def _said(
+    text: str, written: str, suffix: str, root: Name, notices: tuple[str, ...], *, german: bool
+) -> tuple[str, ...]:
+    """The notices of a suffix on its root, and those of the root."""
+    said = [f"{text}: {notice.format(root=root.ascii)}" for notice in notices]
+    if written in _EASILY_MEANT and suffix.startswith(_EASILY_ALTERED):
+        said.append(
+            f"{text}: read as a chord on {written}; an altered degree on {written[0]} is "
+            f"written {written[0]}7{written[1]}{suffix}"
         )
-    place = root.end()
-    while place < end:
-        if filler := _FILLER.match(plain, place, end):
+    if german and written in {"B", "Bb"}:
+        said.append(f"{text}: {written} is read as B flat; B natural is written H")
+    return tuple(said)
+
+
+def _stopped(text: str, suffix: str, offset: int, place: int, reading: Reading) -> ReadError:
+    """Where a suffix stops making sense, counted in the whole symbol."""
+    rest = suffix[place:]
+    hint = "after the root may come m, maj7, 7, dim, sus4, b9, #11, /bass and the like"
+    if rest.startswith("/H") and not reading.german:
+        hint = _ASK_GERMAN
+    elif rest[:1] == "/" and rest[1:2] in set("abcdefgh") and not reading.small_is_minor:
+        hint = "a bass is a capital letter, unless small_is_minor is on"
+    return ReadError(
+        f"chord {text!r} stops making sense at {rest!r}; {hint}", column=offset + place + 1
+    )
+
+
+def _no_root(text: str, reading: Reading) -> ReadError:
+    """Why there is no root, and how to ask for it."""
+    first = text[:1]
+    hint = "it must begin with a root A to G, such as Am7"
+    if first in {"H", "h"} and not reading.german:
+        hint = _ASK_GERMAN
+    elif first and first in "abcdefgh" and not reading.small_is_minor:
+        hint = "a small letter may mean minor: read it with small_is_minor on, or write Am"
+    return ReadError(f"{text!r} is no chord symbol; {hint}", column=1)
+
+
+def _without_bass(suffix: str, names: dict[str, Name], *, small: bool) -> tuple[str, Name | None]:
+    """A suffix and the bass that stood behind its last slash."""
+    before, _, last = suffix.rpartition("/")
+    last = last.strip()
+    bass = names.get(last[:1].upper() + last[1:] if small else last)
+    return (before, bass) if bass else (suffix, None)
+
+
+def in_words(symbol: ChordSymbol) -> str:
+    """How a symbol is read, in words; different chords have different words.
+
+    >>> in_words(parse_symbol("Cm7b5/Eb")), in_words(parse_symbol("G7b9"))
+    ('C half-diminished seventh over E♭', 'G dominant seventh with ♭9')
+    """
+    if symbol.silent:
+        return "no chord"
+    quality, *further = _quality_words(symbol)
+    further += [*map(str, symbol.altered), *(f"added {degree}" for degree in symbol.added)]
+    words = f"{symbol.root} {quality}"
+    if further:
+        words += f" with {' and '.join(further)}"
+    if symbol.omitted:
+        words += f" without {' and '.join(map(str, symbol.omitted))}"
+    return f"{words} over {symbol.bass}" if symbol.bass else words
+
+
+def _quality_words(symbol: ChordSymbol) -> list[str]:
+    """The kind of chord, and what it has besides."""
+    family = str(symbol.family)
+    if symbol.alt:
+        return ["altered dominant"]
+    if symbol.sixth or not symbol.extension:
+        return [f"{family} sixth" if symbol.sixth else family]
+    major = symbol.seventh == Degree(7)
+    stack = _STACKED_WORDS[symbol.extension]
+    if symbol.family in _SUSPENDED or symbol.family is Family.POWER:
+        return [f"{'major ' if major else ''}{stack}", family]
+    if symbol.family is Family.MAJOR:
+        return [f"{'major' if major else 'dominant'} {stack}"]
+    return [family, f"major {stack}"] if major else [f"{family} {stack}"]
+
+
+class _NoSense(Exception):
+    """A suffix cannot be read from a place on, counted from 0."""
+
+    def __init__(self, place: int) -> None:
+        super().__init__(place)
+        self.place = place
+
+
+@lru_cache(maxsize=1024)
+def _read_suffix(
+    suffix: str, reading: Reading, small: bool
+) -> tuple[dict[str, object], tuple[str, ...]]:
+    """The fields that a suffix sets, with notices that want ``{root}`` filled in."""
+    reader = _Suffix(reading, Family.MINOR if small else Family.MAJOR)
+    place = 0
+    while place < len(suffix):
+        if filler := _FILLER.match(suffix, place):
             place = filler.end()
             continue
-        token = _TOKEN.match(plain, place, end)
+        token = _TOKEN.match(suffix, place)
         if not token:
-            raise ReadError(
-                f"chord {text!r} stops making sense at {plain[place:]!r}; "
-                "after the root may come m, maj7, 7, dim, sus4, b9, #11, /bass and the like",
-                column=place + 1,
-            )
-        reading.take(token)
+            raise _NoSense(place)
+        reader.take(token)
         place = token.end()
-    return reading.symbol(parse_name(root[0]), bass)
+    shape = reader.shape()
+    return shape._asdict() | {"shape": shape}, tuple(reader.notices)
 
 
-class _Reading:
-    """Collects the tokens of one symbol."""
+def _retyped(typed: str, moved: ChordSymbol) -> str:
+    """The writer's suffix on the new root and bass, where it still reads the same."""
+    found = _TYPED.fullmatch(typed)
+    if not found:
+        return moved.ascii
+    bass = f"/{moved.bass.ascii}" if moved.bass else ""
+    text = moved.root.ascii + found["suffix"] + bass
+    try:
+        return text if parse_symbol(text) == moved else moved.ascii
+    except ReadError:
+        return moved.ascii
 
-    def __init__(self, typed: str) -> None:
-        self.typed = typed
-        self.family = Family.MAJOR
+
+class _Suffix:
+    """Collects the tokens between a root and a bass."""
+
+    def __init__(self, reading: Reading, family: Family) -> None:
+        self.reading = reading
+        self.family = family
         self.seventh: Degree | None = None
         self.sixth = False
         self.extension = 0
@@ -274,7 +486,10 @@ class _Reading:
         self.family = Family.HALF_DIMINISHED
         self._stack(7)
         if token[0].startswith("0"):
-            self.notices.append(f"{self.typed}: the digit 0 is read as ø, half-diminished")
+            self.notices.append(
+                "the digit 0 is read as ø, half-diminished; write {root}m7b5, or {root}dim7 "
+                "for the diminished seventh"
+            )
 
     def _alt(self, _token: re.Match[str]) -> None:
         self.alt = True
@@ -306,13 +521,34 @@ class _Reading:
             self._stack(int(number), seventh=Degree(7))
         elif token[0][0] in "△Δ∆^":
             self._stack(7, seventh=Degree(7))
+            self.notices.append("△ is read as maj7; write {root}maj7, or {root} for the triad")
         else:
             self.major = True
 
     def _minor(self, token: re.Match[str]) -> None:
         if self.extension and token[0] == "m":
-            self.notices.append(f"{self.typed}: read as minor seventh; write it with m first")
+            self.notices.append(
+                f"read as minor seventh; write {{root}}m{self.extension}, "
+                f"or {{root}}maj{self.extension} for the major seventh"
+            )
         self.family = Family.MINOR
+
+    def _minus_nine(self, _token: re.Match[str]) -> None:
+        if self.reading.minus_ninth == "flat":
+            self._alter(9, -1)
+            said = "the minus is read as a flat ninth; write {root}(b9), or {root}m9 for minor"
+        else:
+            self.family = Family.MINOR
+            self._stack(9)
+            said = "the minus is read as minor; write {root}m9, or {root}(b9) for the flat ninth"
+        self.notices.append(said)
+
+    def _plus_nine(self, _token: re.Match[str]) -> None:
+        self.family = Family.AUGMENTED
+        self._stack(9)
+        self.notices.append(
+            "the plus is read as augmented; write {root}9#5, or {root}7#9 for the raised ninth"
+        )
 
     def _plus_seventh(self, _token: re.Match[str]) -> None:
         if self.family is Family.MINOR:
@@ -326,8 +562,18 @@ class _Reading:
         self._alter(int(token["sign_number"]), 1 if up else -1)
 
     def _plus(self, _token: re.Match[str]) -> None:
+        if self.extension == 7 and self.reading.plus_seventh == "major":
+            self.seventh = Degree(7)
+            self.notices.append(
+                "+ after the 7 is read as major seventh; write {root}maj7, or {root}7#5 "
+                "for the raised fifth"
+            )
+            return
         if self.extension:
-            self.notices.append(f"{self.typed}: + after the number is read as ♯5")
+            self.notices.append(
+                f"+ after the number is read as ♯5; write {{root}}{self.extension}#5, "
+                f"or {{root}}maj{self.extension} for the major seventh"
+            )
         self.family = Family.AUGMENTED
 
     def _six_nine(self, _token: re.Match[str]) -> None:
@@ -344,10 +590,17 @@ class _Reading:
         elif number == 4:
             self.family = Family.SUS4
         elif number == 2:
-            self.notices.append(f"{self.typed}: read as an added ninth")
-            self.added.append(Degree(9))
+            self._two()
         else:
             self._stack(number)
+
+    def _two(self) -> None:
+        if self.reading.two == "sus2" and self.family is Family.MAJOR:
+            self.family = Family.SUS2
+            self.notices.append("2 is read as sus2; write {root}sus2, or {root}add9")
+        else:
+            self.added.append(Degree(9))
+            self.notices.append("2 is read as an added ninth; write {root}add9, or {root}sus2")
 
     def _six(self, *, nine: bool) -> None:
         self.sixth = True
@@ -367,8 +620,8 @@ class _Reading:
         number = {2: 9, 4: 11, 6: 13}.get(number, number)
         self.altered.append(Degree(number, alteration))
 
-    def symbol(self, root: Name, bass: Name | None) -> ChordSymbol:
-        """The finished symbol, with one form for each chord."""
+    def shape(self) -> Shape:
+        """The finished chord, with one form for each."""
         for settle in (
             self._settle_added,
             self._settle_sixth,
@@ -379,9 +632,9 @@ class _Reading:
             self._settle_stack,
         ):
             settle()
-        return ChordSymbol(
-            self.typed,
-            root,
+        if self.extension == 11 and self.family is Family.MAJOR and Degree(3) not in self.added:
+            self.notices.append("the third is left out under the 11; write {root}11(add3) for it")
+        return Shape(
             self.family,
             self.seventh,
             self.sixth,
@@ -390,8 +643,6 @@ class _Reading:
             tuple(sorted(set(self.added))),
             tuple(sorted(set(self.omitted))),
             self.alt,
-            bass,
-            tuple(self.notices),
         )
 
     def _settle_sixth(self) -> None:
@@ -414,7 +665,7 @@ class _Reading:
             self.added.remove(sevenths[0])
             self._stack(7, seventh=sevenths[0])
             said = "major" if sevenths[0] == Degree(7) else "minor"
-            self.notices.append(f"{self.typed}: the added seventh is read as a {said} seventh")
+            self.notices.append(f"the added seventh is read as a {said} seventh")
         if self.sixth:
             self.added = [d for d in self.added if d != Degree(13)]
 
@@ -508,6 +759,6 @@ class _Reading:
 _THIRDLESS = {Family.SUS4, Family.SUS2, Family.POWER}
 _ALT_COLOURS = {Degree(5, -1), Degree(5, 1), Degree(9, -1), Degree(9, 1)}
 _KINDS = (
-    "half", "alt", "sus", "add", "omit", "dim", "aug", "major", "minor", "plus_seventh",
-    "sign", "plus", "six_nine", "number",
+    "half", "alt", "sus", "add", "omit", "dim", "aug", "major", "minus_nine", "plus_nine", "minor",
+    "plus_seventh", "sign", "plus", "six_nine", "number",
 )  # fmt: skip

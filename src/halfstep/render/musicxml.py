@@ -31,7 +31,7 @@ from halfstep.render.notation import (
     onsets,
     score_accidentals,
 )
-from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
+from halfstep.score import Barline, ChordText, Mark, Road, Score, ScoreBar, ScoreNote
 
 _TYPES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th"}
 _CLEFS = {Clef.TREBLE: ("G", 2), Clef.BASS: ("F", 4)}
@@ -45,6 +45,15 @@ _DOCTYPE = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
     '"http://www.musicxml.org/dtds/partwise.dtd">\n'
 )
+_SIGNS = {
+    "segno": ("", "segno", "segno"),
+    "coda": ("", "coda", "coda"),
+    "to coda": ("To Coda", "tocoda", "coda"),
+    "fine": ("Fine", "fine", "yes"),
+    "D.C.": ("D.C.", "dacapo", "yes"),
+    "D.S.": ("D.S.", "dalsegno", "segno"),
+}
+"""Signs of the road: the words printed, if any, and what a player program is told."""
 _SWING = (2, 1)  # what a program that plays the file makes of the word Swing
 
 
@@ -160,9 +169,11 @@ def _measure(part: Element, score: Score, place: int, divisions: int, beats: lis
     measure = SubElement(part, "measure", number=str(bar.number))
     if bar.number == 0:
         measure.set("implicit", "yes")
+    _left_barline(measure, bar.road)
     _attributes(measure, score, place, divisions)
     if place == 0:
         _tempo(measure, score)
+    _signs(measure, bar.road, at_start=True)
     starts = onsets(bar)
     for number, note in enumerate(bar.notes):
         end = starts[number] + note.beats
@@ -171,9 +182,55 @@ def _measure(part: Element, score: Score, place: int, divisions: int, beats: lis
             if starts[number] <= chord.at and (chord.at < end or last):
                 _harmony(measure, chord, int((chord.at - starts[number]) * divisions))
         _note(measure, bar, note, beats[number], divisions)
+    _signs(measure, bar.road, at_start=False)
+    _right_barline(measure, bar)
+
+
+def _left_barline(measure: Element, road: Road) -> None:
+    if not (road.forward or road.ending):
+        return
+    line = SubElement(measure, "barline", location="left")
+    if road.ending:
+        SubElement(line, "ending", number=_passes(road.ending), type="start")
+    if road.forward:
+        SubElement(line, "repeat", direction="forward")
+
+
+def _right_barline(measure: Element, bar: ScoreBar) -> None:
+    road = bar.road
+    if not (bar.barline in _BARLINES or road.backward or road.ending_stops):
+        return
+    line = SubElement(measure, "barline", location="right")
     if bar.barline in _BARLINES:
-        line = SubElement(measure, "barline", location="right")
         _text(line, "bar-style", _BARLINES[bar.barline])
+    if road.ending_stops:
+        SubElement(line, "ending", number=_passes(road.ending_stops), type="stop")
+    if road.backward:
+        repeat = SubElement(line, "repeat", direction="backward")
+        if road.backward > 2:
+            repeat.set("times", str(road.backward))
+
+
+def _passes(ending: tuple[int, ...]) -> str:
+    return ", ".join(map(str, ending))
+
+
+def _signs(measure: Element, road: Road, *, at_start: bool) -> None:
+    """The rehearsal mark, and the signs that belong to the start or the end of a bar."""
+    if road.section and at_start:
+        direction = SubElement(measure, "direction", placement="above")
+        _text(SubElement(direction, "direction-type"), "rehearsal", road.section)
+    for sign in road.signs:
+        words, attribute, value = _SIGNS[sign]
+        if bool(words) == at_start:
+            continue
+        direction = SubElement(measure, "direction", placement="above")
+        kind = SubElement(direction, "direction-type")
+        if words:
+            _text(kind, "words", words)
+        else:
+            SubElement(kind, sign)
+        SubElement(direction, "sound", {attribute: value})
 
 
 def _attributes(measure: Element, score: Score, place: int, divisions: int) -> None:
@@ -187,7 +244,7 @@ def _attributes(measure: Element, score: Score, place: int, divisions: int) -> N
         _text(key, "fifths", score.key_fifths)
         _text(key, "mode", "minor" if score.minor else "major")
     time = SubElement(attributes, "time")
-    _text(time, "beats", meter.count)
+    _text(time, "beats", "+".join(map(str, meter.grouping)) or meter.count)
     _text(time, "beat-type", meter.unit)
     if place == 0:
         sign, line = _CLEFS[score.clef]

@@ -1,0 +1,127 @@
+"""Lead sheets moved to other keys and players, and written as MusicXML."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from halfstep.instruments import INSTRUMENTS
+from halfstep.lesson.leadsheet import score_of_sheet, sheet_for, sheet_in_key, sheet_key
+from halfstep.meter import Meter
+from halfstep.pitch import UNISON, parse_pitch
+from halfstep.progression.chart import ChordAt, Feel
+from halfstep.progression.form import played
+from halfstep.progression.key import Key, key_of, parse_key
+from halfstep.progression.musicxml import read_musicxml_sheet
+from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
+from halfstep.progression.symbol import parse_symbol
+from halfstep.render.musicxml import write_musicxml
+from lesson.lesson_files import musicxml_faults
+
+FOUR = Meter(4, 4)
+
+
+def bar(number: int, *chords: str, marks: Marks | None = None, section: str = "") -> WrittenBar:
+    """A bar of 4/4 whose chords share it evenly."""
+    share = Fraction(4, max(1, len(chords)))
+    placed = tuple(ChordAt(parse_symbol(text), share * n) for n, text in enumerate(chords))
+    return WrittenBar(str(number), FOUR, Fraction(4), placed, marks or Marks(), section=section)
+
+
+SHEET = LeadSheet(
+    "Room Twelve",
+    (
+        replace(
+            bar(1, "Dm7", "G7/B", section="A"),
+            notes=(
+                SheetNote(Fraction(1, 2), Fraction(3, 2), parse_pitch("F4")),
+                SheetNote(Fraction(2), Fraction(2), parse_pitch("B4"), tied=True),
+            ),
+        ),
+        replace(
+            bar(2, "Cmaj7", marks=Marks(forward=True)),
+            notes=(SheetNote(Fraction(0), Fraction(5, 2), parse_pitch("B4")),),
+        ),
+        bar(3, "F#m7b5", "B7b9", marks=Marks(ending=(1,), backward=2)),
+        bar(4, "Ebdim7", marks=Marks(ending=(2,), ending_stops=True)),
+        bar(5, "N.C.", "A7alt", section="B"),
+    ),
+    parse_key("C"),
+    112.0,
+    Feel.SWING,
+)
+
+signatures = st.builds(lambda fifths, minor: key_of(fifths, minor=minor), st.integers(-6, 6),
+                       st.booleans())  # fmt: skip
+
+
+@given(signatures)
+def test_a_sheet_moved_to_a_key_and_back_is_the_same(key: Key) -> None:
+    """Chords, basses, melody and key flip together, and flip back."""
+    there = sheet_in_key(SHEET, key)
+    assert sheet_key(there).fifths == key.fifths
+    back = sheet_in_key(there, parse_key("C"))
+    assert [[c.symbol for c in b.chords] for b in back.bars] == [
+        [c.symbol for c in b.chords] for b in SHEET.bars
+    ]
+    assert [[n.pitch.midi % 12 for n in b.notes] for b in back.bars] == [
+        [n.pitch.midi % 12 for n in b.notes] for b in SHEET.bars
+    ]
+    assert back.key == SHEET.key
+
+
+@pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=INSTRUMENTS)
+@pytest.mark.parametrize("fifths", range(-6, 7))
+def test_a_player_reads_what_sounds_as_written(instrument: object, fifths: int) -> None:
+    """Written melody minus the interval is the concert melody; six accidentals at most."""
+    from halfstep.instruments import Instrument
+
+    assert isinstance(instrument, Instrument)
+    concert = sheet_in_key(SHEET, key_of(fifths))
+    written, interval = sheet_for(concert, instrument)
+    assert abs(sheet_key(written).fifths) <= 6
+    for mine, theirs in zip(written.bars, concert.bars, strict=True):
+        moved = [n.pitch.midi - interval.semitones for n in mine.notes]
+        assert moved == [n.pitch.midi for n in theirs.notes]
+        assert all(abs(c.symbol.root.alteration) < 2 for c in mine.chords)
+
+
+def test_a_teachers_respelling_of_a_chord_survives() -> None:
+    """A♯7 written for B♭7 moves as A♯7 does: to C♯7 a minor third up, not to D♭7."""
+    sheet = replace(SHEET, bars=(bar(1, "A#7"), bar(2, "Cmaj7")))
+    moved = sheet_in_key(sheet, parse_key("Eb"))
+    assert moved.bars[0].chords[0].symbol.root.ascii == "C#"
+
+
+@pytest.mark.parametrize("key", ["concert", "alto-sax", "trombone", "guitar"])
+def test_a_sheet_as_musicxml_is_valid_and_reads_back(key: str, tmp_path: Path) -> None:
+    """XSD of MusicXML 4.0 (W3C); repeats, endings, sections, chords and melody come back."""
+    written, interval = sheet_for(SHEET, INSTRUMENTS[key])
+    score = score_of_sheet(written, INSTRUMENTS[key], interval=interval, tempo_bpm=112.0)
+    path = tmp_path / "sheet.musicxml"
+    write_musicxml(path, score)
+    from lesson.lesson_files import W3C
+
+    if W3C.is_dir():
+        assert musicxml_faults(path) == []
+    back = read_musicxml_sheet(path)
+    assert [bar.section for bar in back.bars] == ["A", "", "", "", "B"]
+    assert [[c.symbol for c in b.chords] for b in back.bars] == [
+        [c.symbol for c in b.chords] for b in SHEET.bars
+    ]
+    assert [b.written for b in played(back).bars] == [b.written for b in played(SHEET).bars]
+    sounding = [(n.at, n.beats, n.pitch.midi) for b in back.bars for n in b.notes if not n.tied]
+    assert sounding[0] == (Fraction(1, 2), Fraction(3, 2), 65)
+    assert {n.pitch.midi for b in back.bars for n in b.notes} == {65, 71}
+    assert (back.key, back.feel, back.tempo_bpm) == (SHEET.key, SHEET.feel, SHEET.tempo_bpm)
+
+
+def test_a_sheet_without_a_key_is_given_the_one_that_fits() -> None:
+    sheet = replace(SHEET, key=None, bars=(bar(1, "Dm7"), bar(2, "G7"), bar(3, "Cmaj7")))
+    assert sheet_key(sheet) == parse_key("C")
+    assert sheet_for(sheet, INSTRUMENTS["concert"])[1] == UNISON
