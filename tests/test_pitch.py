@@ -27,7 +27,6 @@ from halfstep.pitch import (
     practical,
     practical_pitch,
     shown_alteration,
-    spell_midi,
 )
 from strategies import names, pitches
 
@@ -227,17 +226,6 @@ def test_the_nearest_pitch_of_a_name_is_within_a_tritone(pitch: Pitch, name: Nam
     near = pitch_near(name, pitch.midi)
     assert near.name == name
     assert abs(near.midi - pitch.midi) <= 6
-
-
-@given(st.integers(21, 108), st.lists(names(), min_size=1, max_size=7))
-def test_a_key_number_is_spelled_as_one_of_the_names_or_not_at_all(
-    midi: int, offered: list[Name]
-) -> None:
-    found = spell_midi(midi, tuple(offered))
-    if found is None:
-        assert all(name.pitch_class != midi % 12 for name in offered)
-    else:
-        assert (found.midi, found.name in offered) == (midi, True)
 
 
 @given(st.builds(Pitch, st.builds(Name, st.integers(0, 6), st.integers(-4, 4)), st.integers(1, 7)))

@@ -269,14 +269,6 @@ def parse_pitch(text: str) -> Pitch:
     return Pitch(parse_name(found[1] + found[2]), int(found[3]))
 
 
-def spell_midi(midi: int, names: tuple[Name, ...]) -> Pitch | None:
-    """The pitch that sounds ``midi``, spelled as one of ``names``; None if none fits."""
-    for name in names:
-        if name.pitch_class == midi % 12:
-            return pitch_near(name, midi)
-    return None
-
-
 def pitch_near(name: Name, midi: int) -> Pitch:
     """``name`` in the octave whose sound lies nearest to ``midi``."""
     natural = NATURAL_SEMITONES[name.letter] + name.alteration

@@ -12,7 +12,7 @@ from halfstep.harmony.changes import Change, change_between
 from halfstep.harmony.choice import Place, ScaleChoice, scale_choices
 from halfstep.harmony.locality import degree_in, home_key, is_blues, local_keys, numeral
 from halfstep.harmony.scales import Scale
-from halfstep.harmony.tones import ChordTone, chord_tones
+from halfstep.harmony.tones import ChordTone, chord_tones, core_tones
 from halfstep.instruments import Level
 from halfstep.progression.chart import Chart, Span, spans
 from halfstep.progression.key import Key
@@ -55,9 +55,7 @@ class ChordHere:
     def core(self) -> tuple[ChordTone, ...]:
         """The tones an arpeggio runs through: those up to the seventh that the scale holds."""
         held = self.scale.pitch_classes
-        return tuple(
-            tone for tone in self.tones if tone.degree.number <= 7 and tone.name.pitch_class in held
-        )
+        return tuple(tone for tone in core_tones(self.span.symbol) if tone.name.pitch_class in held)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,11 +16,11 @@ from halfstep.progression.form import played
 from halfstep.progression.sheet import LeadSheet
 from halfstep.progression.text import (
     EXAMPLE,
-    MAX_TEXT_BYTES,
     UNTITLED,
     plain_title,
     read_sheet_text,
 )
+from halfstep.progression.textfile import read_text_file
 
 MUSICXML_SUFFIXES = {".musicxml", ".xml", ".mxl"}
 ABC_SUFFIXES = {".abc"}
@@ -98,7 +98,7 @@ def load_sheet_file(path: Path) -> LeadSheet:
     sheet = _notated(path, suffix)
     if sheet is not None:
         return sheet if sheet.title else replace(sheet, title=plain_title(path.stem))
-    text, notices = _text_of(path)
+    text, notices = read_text_file(path)
     sheet = read_sheet_text(text, source=path.name)
     title = plain_title(path.stem) if sheet.title == UNTITLED else sheet.title
     return replace(sheet, title=title, notices=notices + sheet.notices)
@@ -155,28 +155,3 @@ def _exists(path: Path) -> bool:
         return path.exists()
     except (OSError, ValueError):  # a name too long for the system is no file
         return False
-
-
-def _text_of(path: Path) -> tuple[str, tuple[str, ...]]:
-    """The text of a file, and a notice when it is not UTF-8."""
-    try:
-        if not path.is_file():
-            raise ReadError("this is no plain file; give a chart file", source=path.name)
-        with path.open("rb") as file:
-            data = file.read(MAX_TEXT_BYTES + 1)
-    except OSError as error:
-        said = f"the file cannot be read: {error.strerror}"
-        raise ReadError(said, source=path.name) from None
-    if len(data) > MAX_TEXT_BYTES:
-        raise ReadError("the file is larger than 1 MB; a chart is smaller", source=path.name)
-    if b"\0" in data and not data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise ReadError("this is no text; give a chart as text or MusicXML", source=path.name)
-    return _decoded(data)
-
-
-def _decoded(data: bytes) -> tuple[str, tuple[str, ...]]:
-    encoding = "utf-16" if data.startswith((b"\xff\xfe", b"\xfe\xff")) else "utf-8-sig"
-    try:
-        return data.decode(encoding), ()
-    except UnicodeDecodeError:
-        return data.decode("latin-1"), ("the file is not UTF-8; read as Latin-1",)

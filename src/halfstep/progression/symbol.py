@@ -306,6 +306,7 @@ def parse_symbol(text: str, reading: Reading = DEFAULT) -> ChordSymbol:
     ...     small_is_minor=True)))
     ('E♭ø7/G♭', 'Bm7')
     """
+    text = text.replace("^", "△")  # read as typed for the triangle, and never written
     plain = normalised(text)
     names = _GERMAN if reading.german else _ROOTS
     small = reading.small_is_minor and plain[:1].islower()
@@ -374,7 +375,7 @@ def _no_root(text: str, reading: Reading) -> ReadError:
     if first in {"H", "h"} and not reading.german:
         hint = _ASK_GERMAN
     elif first and first in "abcdefgh" and not reading.small_is_minor:
-        hint = "a small letter may mean minor: read it with small_is_minor on, or write Am"
+        hint = "the root is a capital letter, such as A, or Am for minor"
     return ReadError(f"{text!r} is no chord symbol; {hint}", column=1)
 
 
