@@ -1,7 +1,7 @@
-"""Text or file -> chart: what was written, before anyone says what it means.
+"""Text or file -> lead sheet -> chart: what was written, and in which order it is played.
 
-`symbol` reads one chord symbol (syntax only), `key` a key, `sheet` is what is written and
-`chart` what is played: bars with
-chords in them and the spans they cover, `text` and `musicxml` read charts, `load`
-tells them apart.
+`symbol` reads one chord symbol (syntax only), `key` a key; `sheet` is what stands on the
+page, `form` finds the play order, `chart` holds the bars as played and the spans of their
+chords. `text`, `musicxml`, `abc`, `chordpro` and `harte` read lead sheets, `midi` a line;
+`load` tells files apart.
 """

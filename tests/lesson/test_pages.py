@@ -1,0 +1,80 @@
+"""What a handout says, in words and marks."""
+
+from __future__ import annotations
+
+from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.make import Lesson, make_lesson, played_line
+from halfstep.lesson.pages import BREATHE, CHANGING, handout_for
+from halfstep.progression.chart import Feel
+from halfstep.progression.text import read_chart_text
+
+
+def lesson(text: str, key: str = "alto-sax", level: Level = Level.INTERMEDIATE) -> Lesson:
+    return make_lesson(LessonBrief(read_chart_text(text), (INSTRUMENTS[key],), level=level))
+
+
+def test_a_changing_note_sounds_louder_than_the_rest() -> None:
+    """The ear is led to what the page marks."""
+    etude = lesson("| C7 | F7 |").players[0].etudes[0]
+    sounding = [note for note in etude.notes if note.pitch]
+    line = played_line(etude).notes
+    loud = {b.velocity for a, b in zip(sounding, line, strict=True) if a.changing}
+    soft = {b.velocity for a, b in zip(sounding, line, strict=True) if not a.changing}
+    assert min(loud) > max(soft)
+
+
+def test_the_change_around_the_loop_says_so() -> None:
+    made = lesson("| C7 | F7 |")
+    changes = handout_for(made, made.players[0]).changes
+    assert [change.bars for change in changes] == [("2",), ("1 again",)]
+
+
+def test_each_chord_shows_its_parent_signature_and_its_other_scales() -> None:
+    """A7 for an alto's C7: two sharps of D major; the first choice is not among the others."""
+    made = lesson("| C7 | F7 |")
+    first = handout_for(made, made.players[0]).chords[0]
+    assert (first.scale, first.parent_fifths) == ("A Mixolydian", 2)
+    assert first.parent == "parent D major, 2 sharps"
+    assert "Mixolydian" not in first.others
+    assert first.others
+
+
+def test_a_parent_far_away_is_named_in_its_other_spelling() -> None:
+    """No signature of more than seven accidentals is ever named."""
+    made = lesson("| Db7alt | Gbm7 | Ab7alt | Dbm7 |", "trumpet")
+    for entry in handout_for(made, made.players[0]).chords:
+        assert entry.parent_fifths is None or abs(entry.parent_fifths) <= 7
+
+
+def test_marks_are_explained_only_where_they_stand() -> None:
+    """No breath for a guitar, no changing note over one chord."""
+    winds = lesson("| C7 | F7 |")
+    assert handout_for(winds, winds.players[0]).legend == (CHANGING, BREATHE)
+    guitar = lesson("| C | % |", "guitar")
+    assert handout_for(guitar, guitar.players[0]).legend == ()
+
+
+def test_a_metre_counted_in_eighths_is_never_called_swing() -> None:
+    made = lesson("meter: 6/8\nfeel: swing\n| C | G7 |")
+    assert made.brief.eighths is Feel.STRAIGHT
+    assert made.clock.swing == 1.0
+    odd = lesson("meter: 7/8\n| C | G7 |")
+    bar = odd.clock.seconds(odd.brief.chart.meter.bar_beats)
+    assert odd.clock.seconds(2 * odd.brief.chart.meter.bar_beats) == 2 * bar
+
+
+def test_a_run_names_the_tone_it_is_built_on() -> None:
+    """Every notice names a chord tone: 3rd, 5th, 6th or 7th."""
+    made = lesson("meter: 3/2\n| Am7 | D7 | G | G |", "clarinet", Level.BEGINNER)
+    said = [n.text for etude in made.players[0].etudes for n in etude.notices]
+    assert said
+    assert all(any(f"its {tone}" in text for tone in ("3rd", "5th", "6th", "7th")) for text in said)
+
+
+def test_brackets_stay_where_they_part_a_degree_from_a_root() -> None:
+    """C(♭5) on an alto is A(♭5), never A♭5."""
+    made = lesson("| C(b5) | Dm(maj7) |")
+    first, second = (entry.chord for entry in handout_for(made, made.players[0]).chords)
+    assert (first.root, first.extension) == ("A", "(♭5)")
+    assert (second.quality, second.extension) == ("m", "(maj7)")
