@@ -65,6 +65,11 @@ class Meter:
         return Fraction(3 * 4 if self.compound else 4, self.unit)
 
     @property
+    def tempo_beats(self) -> Fraction:
+        """Length in quarters of what a tempo counts: the pulse where compound, else one."""
+        return self.pulse_beats if self.compound else Fraction(1)
+
+    @property
     def groups(self) -> tuple[int, ...]:
         """Units in each group of the bar: twos and threes, threes first.
 
@@ -168,8 +173,7 @@ class TempoMap:
 
 def clock_for(meter: Meter, tempo_bpm: float, *, swing: float = 1.0) -> Clock:
     """The clock for a tempo given in pulses a minute."""
-    pulse = meter.pulse_beats if meter.compound else Fraction(1)
-    return Clock(tempo_bpm * float(pulse), swing if meter.swings else 1.0)
+    return Clock(tempo_bpm * float(meter.tempo_beats), swing if meter.swings else 1.0)
 
 
 def swing_ratio(tempo_bpm: float) -> float:

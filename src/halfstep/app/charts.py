@@ -164,7 +164,7 @@ def _symbols(sheet: LeadSheet) -> Iterator[dict[str, Any]]:
     onsets = [starts[id(bar)] + chord.at for bar, chord in placed]
     for (bar, chord), start, end in zip(placed, onsets, [*onsets[1:], beat], strict=True):
         symbol = chord.symbol
-        pulse = bar.meter.pulse_beats if bar.meter.compound else Fraction(1)
+        pulse = bar.meter.tempo_beats
         yield {
             "bar": bar.number,
             "beat": str(chord.at / pulse + 1),

@@ -247,7 +247,7 @@ def phrase_ends(analysis: Analysis, brief: Brief) -> set[int]:
 
 def breath_beats(meter: Meter) -> Fraction:
     """Length of the note that a line breathes after."""
-    return meter.pulse_beats if meter.compound else Fraction(1)
+    return meter.tempo_beats
 
 
 def final_onset(piece: Piece) -> Fraction:

@@ -122,7 +122,7 @@ def _place(part: Part, index: int) -> str:
     bar, start = next(
         (bar, start) for bar, start in part.analysis.chart.placed() if bar.number == span.bar
     )
-    pulses = (span.start - start) / (bar.meter.pulse_beats if bar.meter.compound else 1)
+    pulses = (span.start - start) / bar.meter.tempo_beats
     return f"{bar.number} (beat {float(pulses + 1):.4g})" if pulses else str(bar.number)
 
 

@@ -43,6 +43,7 @@ from halfstep.progression.text import (
     plain_title,
     shares_of_bar,
 )
+from halfstep.progression.textfile import read_text_file
 
 _MAX_NOTICES = 20
 _MAX_PASS = 99
@@ -131,20 +132,9 @@ def read_abc(path: Path) -> LeadSheet:
     ReadError
         When the file cannot be read, is larger than 1 MB, or holds no tune with chords.
     """
-    try:
-        if not path.is_file():
-            raise ReadError("this is no plain file; give an ABC file", source=path.name)
-        with path.open("rb") as file:
-            data = file.read(MAX_TEXT_BYTES + 1)
-    except (OSError, ValueError) as error:
-        raise ReadError(f"the file cannot be read: {error}", source=path.name) from None
-    if len(data) > MAX_TEXT_BYTES:
-        raise ReadError("the file is larger than 1 MB; give one tune", source=path.name)
-    try:
-        return read_abc_text(data.decode("utf-8-sig"), source=path.name)
-    except UnicodeDecodeError:
-        sheet = read_abc_text(data.decode("latin-1"), source=path.name)
-        return replace(sheet, notices=("the file is not UTF-8; read as Latin-1", *sheet.notices))
+    text, notices = read_text_file(path)
+    sheet = read_abc_text(text, source=path.name)
+    return replace(sheet, notices=notices + sheet.notices)
 
 
 def read_abc_text(
@@ -417,7 +407,7 @@ class _Reader:
             return None
         beats = sum((Fraction(4 * int(t), int(b)) for t, b in lengths), Fraction(0))
         quarters = float(found[2]) * float(beats or self._unit_beats())
-        tempo_bpm = quarters / float(meter.pulse_beats if meter.compound else 1)
+        tempo_bpm = quarters / float(meter.tempo_beats)
         if SLOWEST_BPM <= tempo_bpm <= FASTEST_BPM:
             return round(tempo_bpm, 3)
         self.notices.append(
@@ -997,7 +987,7 @@ def _header(sheet: LeadSheet, meter: Meter) -> Iterator[str]:
     yield f"M:{_meter_text(meter)}"
     yield "L:1/8"
     if sheet.tempo_bpm is not None:
-        pulse = meter.pulse_beats if meter.compound else Fraction(1)
+        pulse = meter.tempo_beats
         yield f"Q:{pulse / 4}={round(sheet.tempo_bpm, 3):g}"
     if sheet.feel:
         yield f"R:{sheet.feel.value}"

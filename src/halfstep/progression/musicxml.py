@@ -621,7 +621,7 @@ class _PartReader:
         if not self.quarters_per_minute or not self.drafts:
             return None
         meter = self.drafts[0].meter
-        pulse = meter.pulse_beats if meter.compound else Fraction(1)
+        pulse = meter.tempo_beats
         tempo = float(self.quarters_per_minute / pulse)
         return tempo if SLOWEST_BPM <= tempo <= FASTEST_BPM else None
 

@@ -276,7 +276,7 @@ def _tempo(measure: Element, score: Score) -> None:
     if meter.compound:
         _compound_unit(metronome, meter)
     _text(metronome, "per-minute", f"{score.tempo_bpm:g}")
-    quarters = score.tempo_bpm * (float(meter.pulse_beats) if meter.compound else 1.0)
+    quarters = score.tempo_bpm * float(meter.tempo_beats)
     sound = SubElement(direction, "sound", tempo=f"{quarters:g}")
     if score.swing:
         swing = SubElement(sound, "swing")
