@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 from hypothesis import strategies as st
@@ -10,6 +11,13 @@ from halfstep.meter import Meter
 from halfstep.pitch import Name, Pitch
 from halfstep.progression.chart import Bar, Chart, ChordAt, Feel
 from halfstep.progression.key import Key, key_of
+from halfstep.progression.sheet import (
+    LeadSheet,
+    Marks,
+    SheetNote,
+    WrittenBar,
+    keys_where_they_change,
+)
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
 
 ROOTS = (
@@ -42,6 +50,16 @@ def names(*, double: bool = False) -> st.SearchStrategy[Name]:
 def pitches(low: int = 2, high: int = 6) -> st.SearchStrategy[Pitch]:
     """Spelled notes in octaves ``low`` to ``high``."""
     return st.builds(Pitch, names(), st.integers(low, high))
+
+
+def modal_keys(most: int = 7) -> st.SearchStrategy[Key]:
+    """Keys of all seven modes with ``most`` accidentals or fewer."""
+    modes = ("major", "minor", "dorian", "phrygian", "lydian", "mixolydian", "locrian")
+    return st.builds(
+        lambda fifths, mode: key_of(fifths, mode=mode),
+        st.integers(-most, most),
+        st.sampled_from(modes),
+    )
 
 
 def keys() -> st.SearchStrategy[Key]:
@@ -97,3 +115,81 @@ def chart_texts() -> st.SearchStrategy[str]:
 def beats(most: int = 8) -> st.SearchStrategy[Fraction]:
     """Places in musical time, on a grid of sixteenths and triplets."""
     return st.integers(0, 12 * most).map(lambda twelfths: Fraction(twelfths, 12))
+
+
+LENGTHS = tuple(map(Fraction, ("4", "3", "2", "3/2", "1", "1/2", "1/3", "2/3", "1/4", "5/4")))
+"""Lengths of melody notes, triplets among them."""
+
+GROUPED = (Meter(7, 4, (2, 2, 3)), Meter(5, 4, (2, 3)), Meter(8, 8, (3, 3, 2)))
+"""Metres whose grouping is stated."""
+
+
+@st.composite
+def melodies(draw: st.DrawFn, length: Fraction) -> tuple[SheetNote, ...]:
+    """Notes and rests, in order, that fit in a bar."""
+    notes, at = [], Fraction(0)
+    for beats in draw(st.lists(st.sampled_from(LENGTHS), max_size=6)):
+        if at + beats <= length and draw(st.booleans()):
+            notes.append(SheetNote(at, beats, draw(pitches(3, 6))))
+        at += beats
+    return tuple(notes)
+
+
+@st.composite
+def road_marks(draw: st.DrawFn) -> Marks:
+    """Signs of any kind on one bar; most bars have none."""
+    if draw(st.integers(0, 2)):
+        return Marks()
+    signs = ("segno", "coda", "to_coda", "fine", "da_capo", "dal_segno")
+    given = draw(st.sets(st.sampled_from(signs), max_size=2))
+    return Marks(
+        draw(st.booleans()),
+        draw(st.sampled_from([0, 0, 1, 2, 3, 4])),
+        draw(st.sampled_from([(), (), (1,), (2,), (1, 2), (1, 3)])),
+        draw(st.booleans()),
+        **dict.fromkeys(given, True),
+    )
+
+
+@st.composite
+def written_bars(draw: st.DrawFn, number: int) -> WrittenBar:
+    """A bar of a page: whole or not, with chords, melody and signs at their places."""
+    meter = draw(st.one_of(meters(), st.sampled_from(GROUPED)))
+    short = draw(st.integers(0, 3)) == 0
+    length = draw(st.sampled_from([Fraction(1), Fraction(3, 2)])) if short else meter.bar_beats
+    places = sorted(draw(st.sets(st.integers(0, int(length * 12) - 1), max_size=4)))
+    chords: list[ChordAt] = []
+    for place in places:
+        symbol = draw(symbols())
+        if not chords or chords[-1].symbol != symbol:
+            chords.append(ChordAt(symbol, Fraction(place, 12)))
+    return WrittenBar(
+        draw(st.sampled_from([str(number), str(number), f"X{number}"])),
+        meter,
+        length,
+        tuple(chords),
+        draw(road_marks()),
+        draw(st.booleans()),
+        draw(st.sampled_from(["", "", "A", "Bridge"])),
+        draw(melodies(length)),
+        draw(st.one_of(st.none(), modal_keys(6))),
+    )
+
+
+@st.composite
+def sheets(draw: st.DrawFn, *, max_bars: int = 6) -> LeadSheet:
+    """Lead sheets with all that a page can hold, sense or not."""
+    first = draw(st.integers(0, 1))
+    count = draw(st.integers(1, max_bars))
+    bars = [draw(written_bars(number)) for number in range(first, first + count)]
+    bars[0] = replace(bars[0], key=None)
+    if not any(bar.chords for bar in bars):
+        bars[0] = replace(bars[0], chords=(ChordAt(draw(symbols()), Fraction(0)),))
+    key = draw(modal_keys(6))
+    return LeadSheet(
+        "Evening Class",
+        tuple(keys_where_they_change(bars, key)),
+        key,
+        draw(st.one_of(st.none(), st.integers(40, 300).map(float))),
+        draw(st.sampled_from([None, *Feel])),
+    )

@@ -139,6 +139,12 @@ class ScoreBar:
     barline : Barline
         At the end of the bar.
     road : Road
+    irregular : bool
+        Need not be as long as its metre says.
+    key : (int, str) or None
+        A signature that begins here: fifths and mode.
+    label : str
+        The number as printed, where it is no plain number: ``X1``.
     """
 
     number: int
@@ -147,6 +153,9 @@ class ScoreBar:
     chords: tuple[ChordText, ...] = ()
     barline: Barline = Barline.SINGLE
     road: Road = STRAIGHT_ON
+    irregular: bool = False
+    key: tuple[int, str] | None = None
+    label: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,16 +168,17 @@ class Score:
         The piece, and the instrument as printed.
     key_fifths : int
         Written key signature: sharps positive, flats negative, -7 to 7.
-    minor : bool
-        True when the key is minor.
+    mode : str
+        ``major``, ``minor`` or a church mode, as MusicXML names them.
     clef : Clef
     rise : Interval
         From concert up to the written pitch.
     program : int
         General MIDI program, 0 to 127.
-    tempo_bpm : float
-        Pulses a minute (see `halfstep.meter`).
-    swing : bool
+    tempo_bpm : float or None
+        Pulses a minute (see `halfstep.meter`); None states none.
+    swing : bool or None
+        False for straight eighths; None does not say.
     bars : tuple of ScoreBar
     bars_a_system : int
         Bars on one line where they fit.
@@ -177,11 +187,11 @@ class Score:
     title: str
     label: str
     key_fifths: int
-    minor: bool
+    mode: str
     clef: Clef
     rise: Interval
     program: int
-    tempo_bpm: float
-    swing: bool
+    tempo_bpm: float | None
+    swing: bool | None
     bars: tuple[ScoreBar, ...]
     bars_a_system: int = 4

@@ -34,7 +34,7 @@ def assert_refused(ran: Ran, *words: str) -> None:
     [
         ("| Dm7 | Gzz7 | C |", ("Gzz7", "line 1", "column 10", "'zz7'")),
         ("title: x\n| Dm7 |\n| C | Q7 |", ("'Q7'", "line 3, column 7", "such as Am7")),
-        ("| Dm7 |\n| H |", ("'H'", "line 2, column 3")),
+        ("| Dm7 |\n| K |", ("'K'", "line 2, column 3")),
         ("| C7(zz) |", ("C7(zz)", "line 1")),
         ("", ("no chords", "Dm7 | G7 | Cmaj7")),
         ("   \n \n", ("no chords", "Dm7 | G7 | Cmaj7")),

@@ -20,7 +20,7 @@ def test_a_chart_alone_is_shown_as_a_grid_with_its_order(command: Command) -> No
     assert lines[0] == "Room Twelve"
     assert lines[1].startswith("F major · 4/4")
     assert "|: Gm7  C7" in lines[2]
-    assert "played: 1-4, 1-3, 5-6 (9 bars)" in shown.out
+    assert "played: 1-4, 1-3 (second time), 5-6 (9 bars)" in shown.out
 
 
 def test_readings_that_are_not_certain_are_said(command: Command) -> None:
@@ -32,11 +32,11 @@ def test_data_has_bars_order_and_every_symbol(command: Command) -> None:
     data = json.loads(command("chart", "| C-7 Cdim7/Eb | N.C. |", "--as", "json").out)
     assert data["play_order"] == [1, 2]
     first, second, third = data["symbols"]
-    assert (first["typed"], first["printed"], first["beat"]) == ("C-7", "Cm7", "1")
+    assert (first["typed"], first["printed"], first["beat"]) == ("C-7", "Cm7", 1)
     assert second["tones"] == ["C", "Eb", "Gb", "Bbb"]
     assert second["degrees"] == ["1", "b3", "b5", "bb7"]
-    assert (second["bar"], second["beat"], second["bass"]) == ("1", "3", "Eb")
-    assert (second["beats"], third["root"], third["tones"]) == ("2", None, [])
+    assert (second["bar"], second["beat"], second["bass"]) == (1, 3, "Eb")
+    assert (second["beats"], third["root"], third["tones"]) == (2, None, [])
 
 
 @pytest.mark.parametrize("form", ["text", "musicxml", "abc", "chordpro"])

@@ -10,10 +10,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halfstep.instruments import INSTRUMENTS
-from halfstep.lesson.leadsheet import score_of_sheet, sheet_for, sheet_in_key, sheet_key
+from halfstep.instruments import INSTRUMENTS, Instrument
+from halfstep.lesson.brief import key_found, moved_to
+from halfstep.lesson.leadsheet import score_of_sheet, sheet_for
 from halfstep.meter import Meter
-from halfstep.pitch import UNISON, parse_pitch
+from halfstep.pitch import UNISON, Name, parse_pitch
 from halfstep.progression.chart import ChordAt, Feel
 from halfstep.progression.form import played
 from halfstep.progression.key import Key, key_of, parse_key
@@ -22,6 +23,7 @@ from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
 from halfstep.progression.symbol import parse_symbol
 from halfstep.render.musicxml import write_musicxml
 from lesson.lesson_files import musicxml_faults
+from strategies import modal_keys, names, sheets
 
 FOUR = Meter(4, 4)
 
@@ -56,35 +58,48 @@ SHEET = LeadSheet(
     Feel.SWING,
 )
 
-signatures = st.builds(lambda fifths, minor: key_of(fifths, minor=minor), st.integers(-6, 6),
-                       st.booleans())  # fmt: skip
+
+@given(sheets(), names(double=True), names(double=True))
+def test_a_sheet_moved_by_an_interval_and_back_is_the_same(
+    sheet: LeadSheet, low: Name, high: Name
+) -> None:
+    interval = low.up_to(high)
+    assert sheet.moved(interval).moved(-interval) == sheet
 
 
-@given(signatures)
-def test_a_sheet_moved_to_a_key_and_back_is_the_same(key: Key) -> None:
-    """Chords, basses, melody and key flip together, and flip back."""
-    there = sheet_in_key(SHEET, key)
-    assert sheet_key(there).fifths == key.fifths
-    back = sheet_in_key(there, parse_key("C"))
-    assert [[c.symbol for c in b.chords] for b in back.bars] == [
-        [c.symbol for c in b.chords] for b in SHEET.bars
-    ]
-    assert [[n.pitch.midi % 12 for n in b.notes] for b in back.bars] == [
-        [n.pitch.midi % 12 for n in b.notes] for b in SHEET.bars
-    ]
-    assert back.key == SHEET.key
+@given(sheets(), modal_keys(6))
+def test_a_sheet_moved_to_a_key_and_back_is_the_same(sheet: LeadSheet, key: Key) -> None:
+    """Keys, chords as the teacher spelled them, basses and melody move, and move back."""
+    assert sheet.key is not None
+    there = moved_to(sheet, key)
+    assert key_found(there).fifths == key.fifths
+    assert moved_to(there, sheet.key) == sheet
+
+
+@given(sheets(), st.sampled_from(list(INSTRUMENTS.values())))
+def test_a_part_flips_as_a_whole_and_sounds_as_the_sheet(
+    sheet: LeadSheet, instrument: Instrument
+) -> None:
+    """Six accidentals at most; what needs no sign of its own moves by one interval."""
+    written, interval = sheet_for(sheet, instrument)
+    assert abs(key_found(written).fifths) <= 6
+    for mine, theirs in zip(written.bars, sheet.moved(interval).bars, strict=True):
+        assert [n.pitch.midi for n in mine.notes] == [n.pitch.midi for n in theirs.notes]
+        assert mine.key is None or abs(mine.key.fifths) <= 7
+        for ours, plain in zip(mine.chords, theirs.chords, strict=True):
+            turned = ours.symbol.root.fifths - plain.symbol.root.fifths
+            assert turned in ({0} if abs(plain.symbol.root.alteration) < 2 else {12, -12})
+            if ours.symbol.bass and plain.symbol.bass:
+                assert ours.symbol.bass.fifths - plain.symbol.bass.fifths == turned
 
 
 @pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=INSTRUMENTS)
 @pytest.mark.parametrize("fifths", range(-6, 7))
-def test_a_player_reads_what_sounds_as_written(instrument: object, fifths: int) -> None:
+def test_a_player_reads_what_sounds_as_written(instrument: Instrument, fifths: int) -> None:
     """Written melody minus the interval is the concert melody; six accidentals at most."""
-    from halfstep.instruments import Instrument
-
-    assert isinstance(instrument, Instrument)
-    concert = sheet_in_key(SHEET, key_of(fifths))
+    concert = moved_to(SHEET, key_of(fifths))
     written, interval = sheet_for(concert, instrument)
-    assert abs(sheet_key(written).fifths) <= 6
+    assert abs(key_found(written).fifths) <= 6
     for mine, theirs in zip(written.bars, concert.bars, strict=True):
         moved = [n.pitch.midi - interval.semitones for n in mine.notes]
         assert moved == [n.pitch.midi for n in theirs.notes]
@@ -94,7 +109,7 @@ def test_a_player_reads_what_sounds_as_written(instrument: object, fifths: int) 
 def test_a_teachers_respelling_of_a_chord_survives() -> None:
     """A♯7 written for B♭7 moves as A♯7 does: to C♯7 a minor third up, not to D♭7."""
     sheet = replace(SHEET, bars=(bar(1, "A#7"), bar(2, "Cmaj7")))
-    moved = sheet_in_key(sheet, parse_key("Eb"))
+    moved = moved_to(sheet, parse_key("Eb"))
     assert moved.bars[0].chords[0].symbol.root.ascii == "C#"
 
 
@@ -102,7 +117,7 @@ def test_a_teachers_respelling_of_a_chord_survives() -> None:
 def test_a_sheet_as_musicxml_is_valid_and_reads_back(key: str, tmp_path: Path) -> None:
     """XSD of MusicXML 4.0 (W3C); repeats, endings, sections, chords and melody come back."""
     written, interval = sheet_for(SHEET, INSTRUMENTS[key])
-    score = score_of_sheet(written, INSTRUMENTS[key], interval=interval, tempo_bpm=112.0)
+    score = score_of_sheet(written, INSTRUMENTS[key], interval=interval)
     path = tmp_path / "sheet.musicxml"
     write_musicxml(path, score)
     from lesson.lesson_files import W3C
@@ -123,5 +138,5 @@ def test_a_sheet_as_musicxml_is_valid_and_reads_back(key: str, tmp_path: Path) -
 
 def test_a_sheet_without_a_key_is_given_the_one_that_fits() -> None:
     sheet = replace(SHEET, key=None, bars=(bar(1, "Dm7"), bar(2, "G7"), bar(3, "Cmaj7")))
-    assert sheet_key(sheet) == parse_key("C")
+    assert key_found(sheet) == parse_key("C")
     assert sheet_for(sheet, INSTRUMENTS["concert"])[1] == UNISON

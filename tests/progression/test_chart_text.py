@@ -12,7 +12,8 @@ from halfstep.errors import ReadError
 from halfstep.meter import Meter
 from halfstep.progression.chart import Chart, Feel, spans
 from halfstep.progression.key import parse_key
-from halfstep.progression.text import read_chart_text, shares_of_bar
+from halfstep.progression.shares import shares_of_bar
+from halfstep.progression.text import read_chart_text
 from strategies import chart_texts, meters
 
 
@@ -120,7 +121,7 @@ def test_silence_is_a_chord() -> None:
 @pytest.mark.parametrize(
     ("text", "line", "column", "words"),
     [
-        ("| C | H7 |", 1, 7, "no chord symbol"),
+        ("| C | K7 |", 1, 7, "no chord symbol"),
         ("key: C\n| C | F7x |", 2, 9, "stops making sense"),
         ("composer: Ada\nC |", 1, 1, "known are title, key, meter, tempo, feel"),
         ("key: H\nC |", 1, 6, "no key"),

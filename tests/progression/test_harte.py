@@ -210,3 +210,18 @@ def test_any_text_reads_or_is_refused(text: str) -> None:
     for read in (read_grid_text, read_lab_text):
         with suppress(ReadError):
             assert played(read(text)).bars
+
+
+def test_another_tonic_is_the_key_from_there_on(reference_data: Path) -> None:
+    """The file states A, and B flat before the third chorus: bar 33 counted by hand."""
+    sheet = read_grid(reference_data / "mcgill-billboard-cc0" / "0220.txt")
+    assert str(sheet.key) == "A major"
+    assert [(bar.number, str(bar.key)) for bar in sheet.bars if bar.key] == [("33", "B♭ major")]
+
+
+def test_each_tonic_has_the_mode_of_the_chords_on_it() -> None:
+    text = "# tonic: C\n| C:min | C:maj C:min |\n# tonic: F\n# tonic: G\n| G:maj | C:min |"
+    sheet = read_grid_text(text)
+    assert [str(sheet.key), *(str(bar.key) for bar in sheet.bars if bar.key)] == [
+        "C minor", "G major"
+    ]  # fmt: skip

@@ -9,7 +9,9 @@ from hypothesis import strategies as st
 from halfstep.errors import ReadError
 from halfstep.pitch import DIMINISHED_SECOND, Name, name_at, parse_name
 from halfstep.progression.key import Key, key_of, parse_key
-from strategies import keys, names
+from strategies import keys, modal_keys, names
+
+MODES = ("major", "minor", "dorian", "phrygian", "lydian", "mixolydian", "locrian")
 
 
 @pytest.mark.parametrize(
@@ -30,7 +32,35 @@ def test_a_key_reads_as_players_type_it(typed: str, ascii_text: str) -> None:
     assert parse_key(typed).ascii == ascii_text
 
 
-@pytest.mark.parametrize("typed", ["", "H", "Cm7", "C dorian", "4", "Cbb"])
+@pytest.mark.parametrize("mode", ["dorian", "phrygian", "lydian", "mixolydian", "locrian"])
+@pytest.mark.parametrize("shape", ["D {mode}", "D{short}", "d {Mode}", "D {SHORT}"])
+def test_a_church_mode_reads_in_full_and_by_three_letters(mode: str, shape: str) -> None:
+    """ABC 2.1 (2011), K: only the first three letters count, in any case."""
+    short = mode[:3]
+    typed = shape.format(mode=mode, short=short, Mode=mode.title(), SHORT=short.upper())
+    assert str(parse_key(typed)) == f"D {mode}"
+
+
+# ABC 2.1 (2011), K: the table of modes, each with the signature of C major
+@pytest.mark.parametrize(
+    "typed", ["C", "C ion", "D dor", "E phr", "F lyd", "G mix", "Am", "A aeolian", "B loc"]
+)
+def test_the_modes_on_the_white_keys_share_their_signature(typed: str) -> None:
+    assert parse_key(typed).fifths == 0
+
+
+@given(modal_keys())
+def test_a_key_of_any_mode_reads_back_from_its_text(key: Key) -> None:
+    assert parse_key(key.ascii) == key
+    assert parse_key(str(key)) == key
+
+
+def test_a_mode_has_a_minor_third_or_not() -> None:
+    minor = {mode for mode in MODES if key_of(0, mode=mode).minor}
+    assert minor == {"minor", "dorian", "phrygian", "locrian"}
+
+
+@pytest.mark.parametrize("typed", ["", "H", "Cm7", "C doric", "4", "Cbb"])
 def test_what_is_no_key_is_refused_in_words(typed: str) -> None:
     with pytest.raises(ReadError, match="is no key; write a tonic such as Bb, or F#m"):
         parse_key(typed)
@@ -54,14 +84,14 @@ def test_a_minor_key_shares_the_signature_of_the_major_key_a_minor_third_up(fift
     )
 
 
-@given(keys(), names(), names())
+@given(modal_keys(), names(), names())
 def test_a_moved_key_sounds_moved_and_needs_seven_accidentals_at_most(
     key: Key, low: Name, high: Name
 ) -> None:
     interval = low.up_to(high)
     moved = key.moved(interval)
     assert (moved.tonic.pitch_class - key.tonic.pitch_class - interval.semitones) % 12 == 0
-    assert moved.minor == key.minor
+    assert moved.mode == key.mode
     assert abs(moved.fifths) <= 7
 
 

@@ -81,7 +81,7 @@ def test_a_file_that_is_no_text_is_refused(tmp_path: Path) -> None:
 
 def test_an_error_in_a_file_names_the_file(tmp_path: Path) -> None:
     path = tmp_path / "a.txt"
-    path.write_text("| C |\n| H |")
+    path.write_text("| C |\n| K |")
     with pytest.raises(ReadError, match=r"a\.txt, line 2, column 3"):
         load_chart(str(path))
 
@@ -126,3 +126,14 @@ def test_another_open_notation_is_known_by_its_suffix(name: str, tmp_path: Path)
     (tmp_path / name).write_text(OTHER_NOTATIONS[name])
     sheet = load_sheet(str(tmp_path / name))
     assert [c.symbol.ascii for bar in sheet.bars for c in bar.chords] == ["Dm7", "G7"]
+
+
+def test_a_text_of_bars_with_labels_is_known_by_its_colons(tmp_path: Path) -> None:
+    """A bar grid of Harte labels (Harte et al. 2005) beside our own text."""
+    path = tmp_path / "grid.txt"
+    path.write_text("# title: Wednesday\n# metre: 3/4\n1.5\tA, verse, | A:min | F:maj7 G:7 . |\n")
+    sheet = load_sheet(str(path))
+    assert sheet.title == "Wednesday"
+    assert [c.symbol.ascii for bar in sheet.bars for c in bar.chords] == ["Am", "Fmaj7", "G7"]
+    path.write_text("meter: 3/4\n|: Am | Fmaj7 :|\n")
+    assert [str(bar.meter) for bar in load_sheet(str(path)).bars] == ["3/4", "3/4"]

@@ -16,15 +16,14 @@ from halfstep.progression import text as text_module
 from halfstep.progression.chart import ChordAt, Feel
 from halfstep.progression.form import played
 from halfstep.progression.key import Key
+from halfstep.progression.shares import shares_of_bar
 from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
 from halfstep.progression.symbol import parse_symbol
 from halfstep.progression.text import (
     read_chart_text,
     read_sheet_text,
-    shares_of_bar,
-    text_losses,
-    write_sheet_text,
 )
+from halfstep.progression.text_write import text_losses, write_sheet_text
 from strategies import keys, meters, symbols
 
 EVENING = """\
@@ -350,3 +349,32 @@ def test_the_example_of_the_module_is_read() -> None:
     lines = [line[4:] for line in (text_module.__doc__ or "").splitlines() if line[:4] == "    "]
     sheet = read_sheet_text("\n".join(lines))
     assert (sheet.title, len(sheet.bars), sheet.notices) == ("Evening Class", 11, ())
+
+
+def test_a_key_in_braces_begins_with_its_bar_and_is_written_back() -> None:
+    sheet = read_sheet_text("key: C\n| C | {key Eb} Eb | {key Eb} Bb7 | {key D dorian} Dm |")
+    assert [str(b.key) if b.key else "" for b in sheet.bars] == ["", "E♭ major", "", "D dorian"]
+    assert replace(read_sheet_text(write_sheet_text(sheet)), notices=()) == sheet
+    assert text_losses(sheet) == ()
+
+
+def test_a_bad_key_in_braces_is_told_with_its_place() -> None:
+    with pytest.raises(ReadError, match=r"line 1, column 7: .*write it as E"):
+        read_sheet_text("| C | {key Fb} E |")
+
+
+def test_a_bracket_after_a_blank_belongs_to_its_chord() -> None:
+    sheet = read_sheet_text("| Cm (maj7) G7 (b9, #11) | C (add9) | F (#11) (no3) |")
+    assert [[c.symbol.ascii for c in b.chords] for b in sheet.bars] == [
+        ["Cm(maj7)", "G7b9#11"], ["Cadd9"], ["F(#11no3)"],
+    ]  # fmt: skip
+
+
+def test_chords_in_brackets_are_read_with_a_notice() -> None:
+    sheet = read_sheet_text("| Dm7 (G7) | (C7(b9) F7) | (Bb) |")
+    assert [[c.symbol.ascii for c in b.chords] for b in sheet.bars] == [
+        ["Dm7", "G7"], ["C7b9", "F7"], ["Bb"],
+    ]  # fmt: skip
+    assert sheet.notices == ("chords in brackets are read like any other",)
+    with pytest.raises(ReadError, match="line 1, column 5: "):
+        read_sheet_text("| (Gq) |")

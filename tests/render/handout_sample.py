@@ -129,7 +129,7 @@ def _change(before: ChordSymbol, after: ChordSymbol, bars: tuple[int, ...]) -> C
 def _score(bars: tuple[tuple[ChordSymbol, ...], ...], title: str, number: int) -> Score:
     beats = Fraction(1) if number == 1 else Fraction(1, 2)
     return Score(
-        title, ALTO.label, 2, False, Clef.TREBLE, ALTO.rise, ALTO.program, 120, True,
+        title, ALTO.label, 2, "major", Clef.TREBLE, ALTO.rise, ALTO.program, 120, True,
         tuple(
             ScoreBar(
                 n, Meter(), _line(bar, beats, n), _placed(bar), _ending(n, len(bars))

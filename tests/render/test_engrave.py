@@ -45,7 +45,7 @@ def bar(number: int, text: str, beats: object = EIGHTH, *chords: ChordText, mete
 
 def score(*bars: ScoreBar, fifths: int = 0, clef: Clef = Clef.TREBLE, a_system: int = 4) -> Score:
     return Score(
-        "Slow bus", "Part", fifths, False, clef, Interval(0, 0), 0, 96.0, True, bars, a_system
+        "Slow bus", "Part", fifths, "major", clef, Interval(0, 0), 0, 96.0, True, bars, a_system
     )
 
 

@@ -73,8 +73,8 @@ def notes(text: str, beats: object = 1, marks: Mark = Mark.NONE) -> tuple[ScoreN
 
 def part(*bars: ScoreBar, fifths: int = 0, rise: Interval = UNISON, **more: object) -> Score:
     fields = {
-        "title": "Slow bus & two stops", "label": "Part", "key_fifths": fifths, "minor": False,
-        "clef": Clef.TREBLE, "rise": rise, "program": 65, "tempo_bpm": 96.0, "swing": False,
+        "title": "Slow bus & two stops", "label": "Part", "key_fifths": fifths, "mode": "major",
+        "clef": Clef.TREBLE, "rise": rise, "program": 65, "tempo_bpm": 96.0, "swing": None,
     }  # fmt: skip
     return Score(**{**fields, **more}, bars=tuple(bars))
 
@@ -93,9 +93,9 @@ def full_bar(meter: Meter) -> ScoreBar:
 
 @needs_schema
 @pytest.mark.parametrize("fifths", range(-7, 8))
-@pytest.mark.parametrize("minor", [False, True])
-def test_every_key_is_valid(fifths, minor):
-    assert faults(part(full_bar(COMMON), fifths=fifths, minor=minor)) == []
+@pytest.mark.parametrize("mode", ["major", "minor", "dorian", "locrian"])
+def test_every_key_is_valid(fifths, mode):
+    assert faults(part(full_bar(COMMON), fifths=fifths, mode=mode)) == []
 
 
 @needs_schema
@@ -113,7 +113,7 @@ def test_every_instrument_is_valid(instrument):
 
 @needs_schema
 @pytest.mark.parametrize("meter", [(4, 4), (3, 4), (6, 8), (5, 4), (2, 2), (12, 8), (7, 8)])
-@pytest.mark.parametrize("swing", [False, True])
+@pytest.mark.parametrize("swing", [None, False, True])
 def test_every_metre_is_valid(meter, swing):
     assert faults(part(full_bar(Meter(*meter)), swing=swing)) == []
 

@@ -77,6 +77,7 @@ def parser() -> argparse.ArgumentParser:
     lesson.add_argument("--feel", metavar="FEEL", help="swing or straight")
     lesson.add_argument("--level", metavar="LEVEL", help="beginner, intermediate or advanced")
     lesson.add_argument("--seed", metavar="N", help="another number writes other lines")
+    _add_reading(lesson)
     lesson.add_argument("--paper", metavar="SIZE", help="a4 or letter")
     lesson.add_argument("--out", metavar="DIR", help="folder for the files (default: lesson)")
     lesson.set_defaults(run=make_lesson_files)
@@ -98,8 +99,17 @@ def _add_chart(commands: argparse._SubParsersAction[_Parser]) -> None:
     chart.add_argument(
         "--as", dest="form", metavar="FORM", help="text, musicxml, abc, chordpro or json"
     )
+    _add_reading(chart)
     chart.add_argument("--out", metavar="FILE", help="write there instead of to the screen")
     chart.set_defaults(run=convert_chart)
+
+
+def _add_reading(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--reading",
+        metavar="SIGN=CHORD[,…]",
+        help="what doubtful signs mean: 'C2=Csus2, C7+=Cmaj7, B=Bb, e=Em'",
+    )
 
 
 def run(arguments: Sequence[str] | None = None) -> NoReturn:
@@ -186,6 +196,7 @@ def lesson_brief(asked: argparse.Namespace) -> LessonBrief:
     from dataclasses import replace
 
     from halfstep.app import demo
+    from halfstep.app.charts import asked_reading
     from halfstep.etude.steps import parse_steps
     from halfstep.instruments import Level, find_instrument
     from halfstep.lesson.brief import LessonBrief, moved_to
@@ -202,7 +213,7 @@ def lesson_brief(asked: argparse.Namespace) -> LessonBrief:
     tempo_bpm = None if asked.tempo is None else _tempo(asked.tempo)
     key = None if asked.key is None else parse_key(asked.key)
     brief = LessonBrief(
-        chart=load_chart(demo.CHART if is_demo else asked.chart),
+        chart=load_chart(demo.CHART if is_demo else asked.chart, reading=asked_reading(asked)),
         instruments=tuple(dict.fromkeys(find_instrument(each) for each in keys.split(","))),
         steps=parse_steps(asked.steps),
         level=Level(level),
@@ -214,7 +225,7 @@ def lesson_brief(asked: argparse.Namespace) -> LessonBrief:
     if key is None:
         return brief
     chart = moved_to(brief.chart, key)
-    if chart.key and chart.key.minor != key.minor:
+    if chart.key and chart.key.mode != key.mode:
         notice = f"asked for {key}; the chart is now in {chart.key}, with the same signature"
         chart = replace(chart, notices=(*chart.notices, notice))
     return replace(brief, chart=chart)

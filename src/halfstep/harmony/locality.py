@@ -243,6 +243,8 @@ def local_keys(spans: Sequence[Span], home: Key) -> tuple[Key, ...]:
         One for each span.
     """
     symbols = [span.symbol for span in spans]
+    if home not in KEYS:  # the scales of a church mode are those of its signature
+        home = key_of(home.fifths)
     costs = _cost_table(symbols) + AWAY * np.array([key != home for key in KEYS])
     moves = np.array(
         [

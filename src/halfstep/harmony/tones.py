@@ -14,8 +14,8 @@ Source: common practice, no source; checked against music21 and mir_eval in the 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from halfstep.pitch import Degree, Name, name_at, parse_degrees
 from halfstep.progression.symbol import ChordSymbol, Family, Shape
@@ -33,8 +33,7 @@ _FRAMES = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class ChordTone:
+class ChordTone(NamedTuple):
     """A note of a chord with its place in it."""
 
     degree: Degree

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from halfstep.etude.steps import STEPS
 from halfstep.harmony.locality import home_key
 from halfstep.instruments import INSTRUMENTS, Instrument, Level
 from halfstep.pitch import Interval
 from halfstep.progression.chart import Chart, Feel, spans
+from halfstep.progression.form import played
 from halfstep.progression.key import Key
+from halfstep.progression.sheet import LeadSheet
+
+Music = TypeVar("Music", Chart, LeadSheet)
 
 TEMPO_BPM = {Level.BEGINNER: 84.0, Level.INTERMEDIATE: 112.0, Level.ADVANCED: 144.0}
 """Pulses a minute where neither the chart nor the teacher says; common practice."""
@@ -57,16 +62,21 @@ class LessonBrief:
         return self.feel or self.chart.feel or Feel.SWING
 
 
-def moved_to(chart: Chart, key: Key) -> Chart:
-    """The chart moved to another key by the smallest interval.
+def key_found(music: Chart | LeadSheet) -> Key:
+    """The stated key, or the one that explains the chords best."""
+    return music.key or home_key(spans(music if isinstance(music, Chart) else played(music)))
 
-    The chart's own key is the stated one, or the one found. Asked for the other mode, it
-    goes to the relative key with the same signature, so that ``C`` and ``Am`` put a
-    minor chart in the same place.
+
+def moved_to(music: Music, key: Key) -> Music:
+    """A chart or lead sheet moved to another key by the smallest interval.
+
+    Its own key is the stated one, or the one found. Asked for the other mode, it goes to
+    the relative key with the same signature, so that ``C`` and ``Am`` put a minor chart in
+    the same place. Every spelling moves along, so that there and back again is the same.
     """
-    own = chart.key or home_key(spans(chart))
+    own = key_found(music)
     interval = interval_of_fifths(key.fifths - own.fifths)
-    return replace(chart.moved(interval), key=own.moved(interval))
+    return replace(music.moved(interval), key=own + interval)
 
 
 def interval_of_fifths(fifths: int) -> Interval:
@@ -75,6 +85,8 @@ def interval_of_fifths(fifths: int) -> Interval:
     >>> interval_of_fifths(1), interval_of_fifths(-7)
     (Interval(letters=-3, semitones=-5), Interval(letters=0, semitones=-1))
     """
+    if fifths < 0:  # so that the way back is the same way
+        return -interval_of_fifths(-fifths)
     octaves, letters = divmod(4 * fifths, 7)
     semitones = 7 * fifths - 12 * octaves
     if semitones > 6:

@@ -6,15 +6,13 @@ from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 
-from halfstep.harmony.locality import home_key
 from halfstep.instruments import Instrument
-from halfstep.lesson.brief import interval_of_fifths
+from halfstep.lesson.brief import key_found
 from halfstep.lesson.part import chord_text, interval_for, notated_lengths, turn_for
-from halfstep.pitch import Interval, practical_pitch
-from halfstep.progression.chart import ChordAt, Feel, spans
-from halfstep.progression.form import played
-from halfstep.progression.key import Key, key_of
+from halfstep.pitch import UNISON, Interval, practical_pitch
+from halfstep.progression.chart import ChordAt, Feel
 from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
+from halfstep.render.notation import tuplet
 from halfstep.score import Barline, Mark, Road, Score, ScoreBar, ScoreNote
 
 _SIGNS = {
@@ -27,37 +25,22 @@ _SIGNS = {
 }
 
 
-def sheet_key(sheet: LeadSheet) -> Key:
-    """The stated key, or the one that explains the chords best."""
-    return sheet.key or home_key(spans(played(sheet)))
-
-
-def sheet_in_key(sheet: LeadSheet, key: Key) -> LeadSheet:
-    """The sheet moved by the smallest interval; the other mode means the relative key.
-
-    Every spelling moves with it, so that there and back again is the same sheet.
-    """
-    own = sheet_key(sheet)
-    interval = interval_of_fifths(key.fifths - own.fifths)
-    return replace(sheet.moved(interval), key=own.moved(interval))
-
-
 def sheet_for(sheet: LeadSheet, instrument: Instrument) -> tuple[LeadSheet, Interval]:
     """The sheet in a player's written pitch, and the interval it was moved by."""
-    own = sheet_key(sheet)
+    own = key_found(sheet)
     interval = interval_for(own, instrument)
-    key = key_of(own.fifths + interval.fifths, minor=own.minor)
-    return replace(_moved(sheet, interval), key=key), interval
+    return replace(_moved(sheet, interval), key=own + interval), interval
 
 
 def _moved(sheet: LeadSheet, interval: Interval) -> LeadSheet:
-    """Moved as a whole; a chord whose root would need a double sign turns by itself."""
+    """Moved as a whole; a chord or a key that would need too many signs turns by itself."""
     moved = sheet.moved(interval)
     bars = tuple(
         replace(
             bar,
             chords=tuple(map(_turned, bar.chords)),
             notes=tuple(replace(n, pitch=practical_pitch(n.pitch)) for n in bar.notes),
+            key=bar.key.moved(UNISON) if bar.key else None,
         )
         for bar in moved.bars
     )
@@ -70,9 +53,7 @@ def _turned(chord: ChordAt) -> ChordAt:
     return replace(chord, symbol=chord.symbol.moved(turn_for(chord.symbol.root)))
 
 
-def score_of_sheet(
-    sheet: LeadSheet, instrument: Instrument, *, interval: Interval, tempo_bpm: float
-) -> Score:
+def score_of_sheet(sheet: LeadSheet, instrument: Instrument, *, interval: Interval) -> Score:
     """A written sheet as a score: its melody, or rests, under the chord symbols.
 
     Parameters
@@ -82,9 +63,8 @@ def score_of_sheet(
     instrument : Instrument
     interval : Interval
         From concert up to written.
-    tempo_bpm : float
     """
-    key = sheet_key(sheet)
+    key = key_found(sheet)
     roads = list(_roads(sheet.bars))
     bars = [
         ScoreBar(
@@ -94,6 +74,9 @@ def score_of_sheet(
             tuple(chord_text(c.symbol, c.at) for c in bar.chords),
             Barline.FINAL if place == len(sheet.bars) - 1 else Barline.SINGLE,
             roads[place],
+            bar.irregular,
+            (bar.key.fifths, bar.key.mode) if bar.key else None,
+            "" if bar.number.isdecimal() else bar.number,
         )
         for place, bar in enumerate(sheet.bars)
     ]
@@ -101,14 +84,26 @@ def score_of_sheet(
         sheet.title,
         instrument.label,
         key.fifths,
-        key.minor,
+        key.mode,
         instrument.clef,
         interval,
         instrument.program,
-        tempo_bpm,
-        sheet.feel is Feel.SWING,
+        sheet.tempo_bpm,
+        sheet.feel is Feel.SWING if sheet.feel else None,
         tuple(bars),
     )
+
+
+def musicxml_losses(sheet: LeadSheet) -> tuple[str, ...]:
+    """What our MusicXML cannot hold of a sheet, in words; empty when nothing."""
+    losses = [] if sheet.key else [f"a sheet without a key; {key_found(sheet)} is written"]
+    for bar in sheet.bars:
+        length = bar.beats or bar.meter.bar_beats
+        if any(chord.at >= length for chord in bar.chords):
+            losses.append(f"bar {bar.number}: a chord after the bar's end")
+        if any(note.at + note.beats > length for note in bar.notes):
+            losses.append(f"bar {bar.number}: a note that lasts beyond the bar's end")
+    return tuple(losses)
 
 
 def _number(bar: WrittenBar, place: int) -> int:
@@ -142,19 +137,33 @@ def _score_notes(bar: WrittenBar) -> Iterator[ScoreNote]:
     """The melody with rests between; a bar without one is a whole rest."""
     length = bar.beats or bar.meter.bar_beats
     if not bar.notes:
-        lengths = [length] if length == bar.meter.bar_beats else notated_lengths(length)
+        whole = length == bar.meter.bar_beats and bar.number != "0"
+        lengths = [length] if whole else _lengths(length)
         yield from (ScoreNote(None, each) for each in lengths)
         return
     at = Fraction(0)
     for note in bar.notes:
-        yield from (ScoreNote(None, each) for each in notated_lengths(note.at - at))
+        yield from (ScoreNote(None, each) for each in _lengths(note.at - at))
         yield from _tied(note)
         at = note.at + note.beats
-    yield from (ScoreNote(None, each) for each in notated_lengths(length - at))
+    yield from (ScoreNote(None, each) for each in _lengths(length - at))
+
+
+def _lengths(beats: Fraction) -> list[Fraction]:
+    """A length as ones that can be written; a part of a tuplet comes last.
+
+    >>> [str(each) for each in _lengths(Fraction(5, 3))]
+    ['1', '2/3']
+    """
+    actual, normal = tuplet(beats)
+    whole = beats if actual == 1 else Fraction(beats // 1)
+    rest = (beats - whole) * actual / normal
+    in_tuplet = (each * normal / actual for each in notated_lengths(rest))
+    return notated_lengths(whole) + list(in_tuplet)
 
 
 def _tied(note: SheetNote) -> Iterator[ScoreNote]:
-    lengths = notated_lengths(note.beats)
+    lengths = _lengths(note.beats)
     for place, each in enumerate(lengths):
         goes_on = place < len(lengths) - 1 or note.tied
         yield ScoreNote(note.pitch, each, Mark.TIE if goes_on else Mark.NONE)

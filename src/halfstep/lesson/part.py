@@ -24,13 +24,15 @@ from halfstep.harmony.scales import Scale, ScaleNote
 from halfstep.instruments import Instrument
 from halfstep.pitch import DIMINISHED_SECOND, Interval, Name, Pitch, practical_pitch
 from halfstep.progression.chart import Bar, Feel
-from halfstep.progression.key import Key, key_of
+from halfstep.progression.key import Key
 from halfstep.progression.kinds import kind_of
 from halfstep.progression.symbol import ChordSymbol
 from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
 
 NOTATED = tuple(map(Fraction, ("4", "3", "2", "3/2", "1", "3/4", "1/2", "1/4")))
 """Lengths that one note or rest can have, in beats."""
+
+_SHORTER = (Fraction(1, 8), Fraction(1, 16), Fraction(1, 32))  # met in charts from elsewhere
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +95,7 @@ class Part:
 def part_for(analysis: Analysis, instrument: Instrument) -> Part:
     """The part of an instrument: interval and written key."""
     interval = interval_for(analysis.home, instrument)
-    key = key_of(analysis.home.fifths + interval.fifths, minor=analysis.home.minor)
+    key = analysis.home + interval
     return Part(instrument, key, interval, analysis)
 
 
@@ -165,7 +167,7 @@ def score_of(etude: Etude, part: Part, *, title: str, feel: Feel) -> Score:
         title,
         instrument.label,
         part.key.fifths,
-        part.key.minor,
+        part.key.mode,
         instrument.clef,
         part.interval,
         instrument.program,
@@ -204,7 +206,7 @@ def notated_lengths(beats: Fraction) -> list[Fraction]:
     """
     lengths = []
     while beats > 0:
-        longest = next(each for each in NOTATED if each <= beats)
+        longest = next((each for each in NOTATED + _SHORTER if each <= beats), beats)
         lengths.append(longest)
         beats -= longest
     return lengths

@@ -36,6 +36,10 @@ class ChordAt:
     symbol: ChordSymbol
     at: Fraction
 
+    def moved(self, interval: Interval) -> ChordAt:
+        """The same place with the symbol an interval higher."""
+        return replace(self, symbol=self.symbol.moved(interval))
+
 
 def _ordinal(number: int) -> str:
     """The number as a word, or with its ending: second, third, 4th."""
@@ -152,14 +156,9 @@ class Chart:
     def moved(self, interval: Interval) -> Chart:
         """The chart an interval higher, key and chords together."""
         bars = tuple(
-            replace(
-                bar,
-                chords=tuple(replace(c, symbol=c.symbol.moved(interval)) for c in bar.chords),
-            )
-            for bar in self.bars
+            replace(bar, chords=tuple(c.moved(interval) for c in bar.chords)) for bar in self.bars
         )
-        key = Key(self.key.tonic + interval, self.key.minor) if self.key else None
-        return replace(self, bars=bars, key=key)
+        return replace(self, bars=bars, key=self.key + interval if self.key else None)
 
 
 def spans(chart: Chart) -> tuple[Span, ...]:

@@ -3,14 +3,17 @@
 Conventions
 -----------
 - A grid has bars, and a cell is a beat: ``| C . G . |``. ``%`` plays the bar before
-  again, ``%%`` the two before; text outside the bars is a margin and left out. Where the
+  again, ``%%`` the two before. Text outside the bars is a margin and left out, but for
+  ``x3`` after a line, which plays it, or the repeat that ends it, three times. Where the
   song states no time, three cells to a bar are 3/4. Chords joined by ``~`` share a cell.
-- A song with grids is its grids. ``[chords]`` in words have no bars: where there is no
-  grid each is read as one bar, with a notice. Without either, lines that hold nothing but
-  chords are read, one chord to a bar.
+- A song with grids is its grids, and one with a tune in ABC notation is that tune.
+  ``[chords]`` in words have no bars: where there is neither, each is read as one bar, with
+  a notice. Without any, lines that hold nothing but chords are read, one chord to a bar.
+- A comment that names a section begins it; another is kept as a notice.
 - A chord whose suffix cannot be read is kept as its root, with a notice.
 - ``{chorus}`` plays the last chorus again, in the transposition that holds there.
-- The sheet is concert as written: ``{transpose}`` moves the chords, a capo does not.
+- The sheet is concert as written: ``{transpose}`` moves chords and key, a capo does not.
+- ``{key}`` again is the key from there on.
   One transposition adds to the one before; without a value it takes the last one back.
 - A file of several songs: the first with chords is read.
 
@@ -28,12 +31,15 @@ from pathlib import Path
 from halfstep.errors import ReadError
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Meter, parse_meter
 from halfstep.pitch import Interval, practical
+from halfstep.progression.abc_read import read_abc_text
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import MAX_BARS
 from halfstep.progression.key import Key, parse_key
-from halfstep.progression.sheet import NO_MARKS, LeadSheet, WrittenBar
-from halfstep.progression.symbol import ChordSymbol, parse_symbol
-from halfstep.progression.text import UNTITLED, plain_title, shares_of_bar
+from halfstep.progression.reading import with_h_seen
+from halfstep.progression.shares import shares_of_bar
+from halfstep.progression.sheet import NO_MARKS, LeadSheet, WrittenBar, keys_where_they_change
+from halfstep.progression.symbol import DEFAULT, ChordSymbol, Reading, parse_symbol
+from halfstep.progression.text import UNTITLED, plain_title
 from halfstep.progression.textfile import MAX_FILE_BYTES, read_text_file
 
 MAX_CELLS = 32
@@ -56,15 +62,24 @@ _SHORT = {
     "eog": "end_of_grid",
     "sot": "start_of_tab",
     "eot": "end_of_tab",
+    "c": "comment",
+    "ci": "comment",
+    "comment_italic": "comment",
+    "cb": "comment",
+    "comment_box": "comment",
+    "highlight": "comment",
 }
 _SKIPPED = {"abc", "ly", "svg", "textblock", "tab", "musicxml", "strum", "html"}
 """Blocks that hold no words or chords of the song."""
 
+_TUNE = "abc"
+_TIMES = re.compile(r"\b(?:x\s?([2-9]|\d\d)|([2-9]|\d\d)\s?x)\b", re.IGNORECASE)
+_STRUMS = re.compile(r"\s*\|[sS]\b")
 _LABEL = re.compile(r"""label\s*=\s*(?:"([^"]*)"|'([^']*)'|(\S+))""")
 _TRANSPOSE = re.compile(r"([+-]?\d{1,2})[sf#b]?")
 _IN_WORDS = re.compile(r"\[([^\[\]]*)\]")
 _BAR_LINE = re.compile(r"(:?\|+(?::\|+)?[:.\]]?(?:\d(?:,\d)*>?(?=\s|$))?)")
-_ROOT = re.compile(r"[A-G](?:[b#♭♯])?")
+_ROOT = re.compile(r"[A-H](?:[b#♭♯])?")
 _POSITION = re.compile(r"(?<=.)\([IVXivx]+\)$")
 _HOLDS = {".", "/"}
 _WORDS = re.compile(
@@ -84,7 +99,7 @@ _INTERVALS = (
 """The interval for each number of semitones up, octaves left out."""
 
 
-def read_chordpro(path: Path) -> LeadSheet:
+def read_chordpro(path: Path, *, reading: Reading = DEFAULT) -> LeadSheet:
     """Read a ChordPro song, or chords over words.
 
     Raises
@@ -92,13 +107,20 @@ def read_chordpro(path: Path) -> LeadSheet:
     ReadError
     """
     text, notices = read_text_file(path)
-    sheet = read_chordpro_text(text, source=path.name)
-    title = plain_title(path.stem) if sheet.title == UNTITLED else sheet.title
-    return replace(sheet, title=title, notices=notices + sheet.notices)
+    sheet = read_chordpro_text(text, source=path.name, reading=reading)
+    return replace(sheet, notices=notices + sheet.notices)
 
 
-def read_chordpro_text(text: str, *, source: str = "") -> LeadSheet:
+def read_chordpro_text(text: str, *, source: str = "", reading: Reading = DEFAULT) -> LeadSheet:
     r"""Read a ChordPro song, or chords over words.
+
+    Parameters
+    ----------
+    text : str
+    source : str, optional
+        A name for the text, used in errors.
+    reading : Reading, optional
+        What the writer means where two things can be meant.
 
     Raises
     ------
@@ -114,17 +136,20 @@ def read_chordpro_text(text: str, *, source: str = "") -> LeadSheet:
     if len(text) > MAX_FILE_BYTES:
         raise ReadError("the text is longer than 1 MB; a song is shorter", source=source)
     songs = [song for song in _songs(text) if song]
-    for song in songs:
-        for kind in _kinds_of_chords(song):
-            reader = _Song(source, kind)
-            for number, line in song:
-                reader.take(number, line)
-            if any(bar.chords for bar in reader.bars):
-                return reader.sheet(len(songs))
-    raise ReadError(
-        "the song has no chords; write them in a grid such as | C . G . | or as [C] in the words",
-        source=source,
-    )
+    try:
+        sheet = next(filter(None, (_sheet_of(song, reading) for song in songs)), None)
+    except ReadError as error:
+        raise error.at(source=source) from None
+    if sheet is None:
+        raise ReadError(
+            "the song has no chords; write them in a grid such as | C . G . | or as [C] in the "
+            "words",
+            source=source,
+        )
+    if len(songs) == 1:
+        return sheet
+    said = f"the file holds {len(songs)} songs; the first with chords is read"
+    return replace(sheet, notices=(*sheet.notices, said))
 
 
 _Lines = list[tuple[int, str]]
@@ -149,22 +174,29 @@ def _directive(line: str) -> tuple[str, str]:
     return _SHORT.get(name, name), found["value"].strip() if found else ""
 
 
-def _kinds_of_chords(song: _Lines) -> tuple[str, ...]:
-    """Where to look for chords: in grids before words, over words where neither is."""
-    return (
-        ("grid", "words") if any(_IN_WORDS.search(line) for _, line in song) else ("grid", "over")
-    )
+def _sheet_of(song: _Lines, reading: Reading) -> LeadSheet | None:
+    """The sheet of a song; None where it has no chords."""
+    in_words = any(_IN_WORDS.search(line) for _, line in song)
+    for kind in ("grid", _TUNE, "words" if in_words else "over"):
+        reader = _Song(kind, reading)
+        reader.settle_h(song)
+        for number, line in song:
+            reader.take(number, line)
+        if kind == _TUNE:
+            reader.read_tune()
+        if any(bar.chords for bar in reader.bars):
+            return reader.sheet()
+    return None
 
 
 @dataclass(slots=True)
 class _Song:
     """Takes a song line by line; ``kind`` says where its chords are."""
 
-    source: str
     kind: str
+    reading: Reading
     title: str = UNTITLED
     key: Key | None = None
-    sounding_key: Key | None = None
     meter: Meter = field(default_factory=Meter)
     meter_is_stated: bool = False
     tempo_bpm: float | None = None
@@ -178,12 +210,34 @@ class _Song:
     ending: tuple[int, ...] = ()
     forward: bool = False
     second: tuple[ChordAt, ...] | None = None
+    tune: _Lines = field(default_factory=list)
+
+    def settle_h(self, song: _Lines) -> None:
+        """Find out what H is in this song."""
+        probe = self.reading._replace(h=self.reading.h or "plain")
+        chords = (text for _, line in song for text in self._chord_texts(line, probe))
+        self.reading, said = with_h_seen(chords, self.reading)
+        self.notices += said
+
+    def _chord_texts(self, line: str, probe: Reading) -> list[str]:
+        """What stands in a line where a chord may, as far as it can be read."""
+        if self.kind == "words":
+            found = [text.strip() for text in _IN_WORDS.findall(line)]
+        elif line.lstrip().startswith("{") or not (self.kind == "over" or "|" in line):
+            return []
+        else:
+            found = re.split(r"[\s|~]+", line)
+            if self.kind == "over" and not _is_chord_line(line, probe):
+                return []
+        return [text for text in found if _is_chord(text, probe)]
 
     def take(self, number: int, line: str) -> None:
         """One line."""
         try:
             if line.lstrip().startswith("{"):
                 self._directive(*_directive(line))
+            elif self.block == self.kind == _TUNE:
+                self.tune.append((number, line))
             elif self.block in _SKIPPED or not line.strip():
                 return
             elif self.block == "grid" or self.kind == "over":
@@ -191,9 +245,29 @@ class _Song:
             elif self.kind == "words":
                 self._words(line)
             elif _IN_WORDS.search(line):
-                self._say("chords in the words are left out: the grids have the bars")
+                said = "the grids have" if self.kind == "grid" else "the tune in ABC notation has"
+                self._say(f"chords in the words are left out: {said} the bars")
         except ReadError as error:
-            raise error.at(source=self.source, line=number) from None
+            column = error.column or _first_column(line)
+            raise ReadError(error.message, line=number, column=column) from None
+
+    def read_tune(self) -> None:
+        """Read the lines in ABC notation that were met, each still in its place."""
+        placed = dict(self.tune)
+        text = "\n".join(placed.get(number, "") for number in range(1, max(placed, default=0) + 1))
+        if not re.search(r"^K:", text, re.MULTILINE):
+            return
+        try:
+            sheet = read_abc_text(text, reading=self.reading)
+        except ReadError as error:
+            self._say(f"the tune in ABC notation is left out: {error.message}")
+            return
+        moved = sheet.moved(self._interval())
+        self.key = self.key or sheet.key
+        self.tempo_bpm = sheet.tempo_bpm or self.tempo_bpm
+        self.title = sheet.title if self.title == UNTITLED else self.title
+        self.notices += sheet.notices
+        self.bars = [replace(bar, key=bar.key or moved.key) for bar in moved.bars]
 
     def _directive(self, name: str, value: str) -> None:
         if name.startswith("end_of_"):
@@ -208,7 +282,9 @@ class _Song:
         elif name == "transpose":
             self._transpose(value)
         elif name == "chorus":
-            self._play_chorus_again()
+            self._play_chorus_again(value)
+        elif name == "comment":
+            self._comment(value)
         else:
             self._fact(name, value)
 
@@ -217,9 +293,8 @@ class _Song:
         try:
             if name == "title" and value:
                 self.title = plain_title(value)
-            elif name == "key" and self.key is None:
-                self.key = parse_key(value)
-                self.sounding_key = self.key.moved(self._interval())
+            elif name == "key":
+                self.key = _key(value, self.reading)
             elif name == "time":
                 self.meter, self.meter_is_stated = parse_meter(value), True
             elif name == "tempo":
@@ -254,14 +329,22 @@ class _Song:
         elif self.transposed:
             self.transposed.pop()
 
-    def _play_chorus_again(self) -> None:
+    def _play_chorus_again(self, label: str) -> None:
         for place, bar in enumerate(self.chorus):
             if place == 0:
-                self.section = bar.section or "Chorus"
+                self.section = plain_title(label or bar.section or "Chorus")
             self._add(bar.chords, bar)
+
+    def _comment(self, text: str) -> None:
+        if _WORDS.fullmatch(text):
+            self.section = plain_title(text)
+        elif text and "%{" not in text:
+            self._say(f"comment before bar {len(self.bars) + 1}: {plain_title(text)[:60]!r}")
 
     def _interval(self) -> Interval:
         interval = _INTERVALS[sum(self.transposed) % 12]
+        if not interval.semitones:
+            return interval
         fifths = self.key.fifths + interval.fifths if self.key else 0
         turn = -1 if fifths < -6 else 1 if fifths > 6 else 0
         return Interval(interval.letters + turn, interval.semitones)
@@ -277,7 +360,15 @@ class _Song:
         number = str(len(self.bars) + 1)
         meter = like.meter if like else self.meter
         marks = like.marks if like else replace(NO_MARKS, forward=self.forward, ending=self.ending)
-        bar = WrittenBar(number, meter, meter.bar_beats, tuple(chords), marks, section=self.section)
+        bar = WrittenBar(
+            number,
+            meter,
+            meter.bar_beats,
+            tuple(chords),
+            marks,
+            section=self.section,
+            key=self.key + self._interval() if self.key else None,
+        )
         self.section, self.forward, self.ending = "", False, ()
         if self.block == "chorus":
             self.chorus.append(bar)
@@ -307,24 +398,24 @@ class _Song:
         if not text or _TEXT_IN_BRACKETS.match(text):
             return None
         try:
-            symbol = parse_symbol(_without_brackets(text[:60]))
+            symbol = parse_symbol(_without_brackets(text[:60]), self.reading)
         except ReadError:
             root = _ROOT.match(text)
             shown = plain_title(text)[:40]
             if not root:
                 self._say(f"{shown} is no chord; left out")
                 return None
-            self._say(f"{shown} has a suffix that is not known; read as {root[0]}")
-            return parse_symbol(root[0])
+            said = f"{shown} has a suffix that is not known; read as {root[0]}"
+            symbol = replace(parse_symbol(root[0], self.reading), typed=shown, notices=(said,))
         for notice in symbol.notices:
             self._say(notice)
         return symbol
 
     def _line_of_chords(self, line: str) -> None:
         if self.block == "grid":
-            if "|" in line:
+            if "|" in line and not _STRUMS.match(line):
                 self._grid_line(line)
-        elif _is_chord_line(line):
+        elif _is_chord_line(line, self.reading):
             if "|" in line:
                 self._grid_line(line if line.rstrip().endswith("|") else f"{line} |")
             else:
@@ -343,10 +434,22 @@ class _Song:
         """Bars between the first and the last bar line; what lies outside is a margin."""
         pieces = _BAR_LINE.split(line)
         lines, inside = pieces[1::2], pieces[2:-1:2]
+        first = len(self.bars)
         for place, bar_line in enumerate(lines):
             self._mark(bar_line)
             if place < len(inside) and inside[place].strip():
-                self._grid_bar(inside[place].split())
+                before = sum(map(len, pieces[: 2 * place + 2]))
+                self._grid_bar(inside[place], column=before + _first_column(inside[place]))
+        times = _TIMES.search(pieces[-1])
+        if times and len(self.bars) > first:
+            self._play_line(first, int(times[1] or times[2]))
+
+    def _play_line(self, first: int, times: int) -> None:
+        """Play what ends with the line so often: the repeat there, or else the line."""
+        if not self.bars[-1].marks.backward:
+            marks = replace(self.bars[first].marks, forward=True)
+            self.bars[first] = replace(self.bars[first], marks=marks)
+        self._mark_last(backward=times)
 
     def _mark(self, bar_line: str) -> None:
         """What a bar line says about the bars on its sides."""
@@ -377,16 +480,17 @@ class _Song:
                 self._mark_last(ending_stops=True)
                 return
 
-    def _grid_bar(self, cells: list[str]) -> None:
+    def _grid_bar(self, text: str, *, column: int) -> None:
+        cells = text.split()
         if len(cells) > MAX_CELLS:
-            raise ReadError(f"more than {MAX_CELLS} cells in a bar")
+            raise ReadError(f"more than {MAX_CELLS} cells in a bar", column=column)
         if not self.meter_is_stated and len(cells) == 3:
             self._say("the song states no time: three cells to a bar are read as 3/4")
             self.meter, self.meter_is_stated = Meter(3, 4), True
-        again = self._again(cells)
+        again = self._again(cells, column)
         self._add(self._cells(cells) if again is None else again)
 
-    def _again(self, cells: list[str]) -> tuple[ChordAt, ...] | None:
+    def _again(self, cells: list[str], column: int) -> tuple[ChordAt, ...] | None:
         """The chords of a bar that is said to be one before; None for a bar of its own."""
         held = all(cell in _HOLDS for cell in cells)
         second, self.second = self.second, None
@@ -395,7 +499,7 @@ class _Song:
         if cells[0] not in {"%", "%%"}:
             return None
         if len(self.page) < len(cells[0]):
-            raise ReadError(f"{cells[0]} has no bar before it to play again")
+            raise ReadError(f"{cells[0]} has no bar before it to play again", column=column)
         if cells[0] == "%%":
             self.second = self.page[-1].chords
         return self.page[-len(cells[0])].chords
@@ -413,17 +517,28 @@ class _Song:
                     yield ChordAt(symbol, at + beats * place / len(parts))
             at += beats
 
-    def sheet(self, songs: int) -> LeadSheet:
+    def sheet(self) -> LeadSheet:
         """The song."""
-        if songs > 1:
-            self._say(f"the file holds {songs} songs; the first with chords is read")
+        key = next((bar.key for bar in self.bars if bar.key), None)
         return LeadSheet(
             self.title,
-            tuple(self.bars),
-            self.sounding_key,
+            tuple(keys_where_they_change(self.bars, key)),
+            key,
             self.tempo_bpm,
             notices=tuple(self.notices),
         )
+
+
+def _first_column(text: str) -> int:
+    """Where the first word stands, counted from 1."""
+    return len(text) - len(text.lstrip()) + 1
+
+
+def _key(text: str, reading: Reading) -> Key:
+    """A key, its letter as the song means it."""
+    if reading.h and text[:1] in {"H", "B"} and text[1:2] not in {"b", "#", "♭", "♯"}:
+        text = parse_symbol(text[0], reading).root.ascii + text[1:]
+    return parse_key(text)
 
 
 def _tempo(text: str) -> float:
@@ -445,130 +560,15 @@ def _without_brackets(text: str) -> str:
     return text[1:-1] if text.startswith("(") and text.endswith(")") else text
 
 
-def _is_chord_line(line: str) -> bool:
+def _is_chord_line(line: str, reading: Reading) -> bool:
     """True where all the line holds is chords, and bar lines and holds between them."""
     words = _BAR_LINE.sub(" ", line).split() if len(line) <= 400 else []
     chords = [word for word in words if word not in {*_HOLDS, "%", "-"}]
-    return bool(chords) and all(map(_is_chord, chords))
+    return bool(chords) and all(_is_chord(word, reading) for word in chords)
 
 
-def _is_chord(word: str) -> bool:
+def _is_chord(word: str, reading: Reading) -> bool:
     try:
-        return bool(parse_symbol(_without_brackets(_POSITION.sub("", word[:40]))))
+        return bool(parse_symbol(_without_brackets(_POSITION.sub("", word[:40])), reading))
     except ReadError:
         return False
-
-
-def write_chordpro(sheet: LeadSheet) -> str:
-    r"""The sheet as a song with a grid for each section; `chordpro_losses` says what is lost.
-
-    >>> sheet = read_chordpro_text("{sog}\n|: C . G . :|\n{eog}")
-    >>> write_chordpro(sheet).splitlines()[-3:]
-    ['{start_of_grid}', '|: C . G . :|', '{end_of_grid}']
-    """
-    head = [f"{{title: {_plain(sheet.title)}}}"]
-    if sheet.key:
-        head.append(f"{{key: {sheet.key.ascii}}}")
-    if sheet.tempo_bpm:
-        head.append(f"{{tempo: {sheet.tempo_bpm:g}}}")
-    lines: list[str] = []
-    for section in _grids(_kept(sheet)):
-        lines += _grid(section)
-    return "\n".join(head + lines) + "\n"
-
-
-def _plain(text: str) -> str:
-    """Text that may stand in a directive."""
-    return plain_title(text.translate(str.maketrans('{}"', "()'")))
-
-
-def _kept(sheet: LeadSheet) -> list[WrittenBar]:
-    """The bars without a pickup."""
-    return [bar for place, bar in enumerate(sheet.bars) if place or not _is_pickup(sheet)]
-
-
-def _is_pickup(sheet: LeadSheet) -> bool:
-    return bool(len(sheet.bars) > 1 and (sheet.bars[0].number == "0" or sheet.bars[0].short))
-
-
-def _grids(bars: list[WrittenBar]) -> Iterator[list[WrittenBar]]:
-    """The bars from one section or change of metre to the next."""
-    grid: list[WrittenBar] = []
-    for bar in bars:
-        if grid and (bar.section or bar.meter != grid[-1].meter):
-            yield grid
-            grid = []
-        grid.append(bar)
-    if grid:
-        yield grid
-
-
-_CLOSED = {":|", "||"}
-
-
-def _grid(bars: list[WrittenBar]) -> Iterator[str]:
-    yield f"{{time: {bars[0].meter}}}"
-    label = f' label="{_plain(bars[0].section)}"' if bars[0].section else ""
-    yield f"{{start_of_grid{label}}}"
-    for start in range(0, len(bars), 4):
-        yield _line(bars[start : start + 4], last=start + 4 >= len(bars))
-    yield "{end_of_grid}"
-
-
-def _line(bars: list[WrittenBar], *, last: bool) -> str:
-    words: list[str] = []
-    for bar in bars:
-        words += [_left(bar, after=words[-1] if words else ""), *_cells_of(bar)]
-        if bar.marks.backward:
-            words.append(":|")
-        elif bar.marks.ending_stops:
-            words.append("||")
-    if words[-1] not in _CLOSED:
-        words.append("||" if last else "|")
-    return " ".join(word for word in words if word)
-
-
-def _left(bar: WrittenBar, *, after: str) -> str:
-    """The bar line before a bar; none where the one before has said all."""
-    sign = "|:" if bar.marks.forward else "|"
-    ending = ",".join(map(str, bar.marks.ending))
-    return "" if after in _CLOSED and sign + ending == "|" else sign + ending
-
-
-def _cells_of(bar: WrittenBar) -> list[str]:
-    """One cell a pulse, or a finer one where chords stand between pulses."""
-    beats = _cell_beats(bar)
-    cells = ["."] * int(bar.meter.bar_beats / beats)
-    for chord in bar.chords:
-        cells[min(round(chord.at / beats), len(cells) - 1)] = chord.symbol.ascii
-    return cells
-
-
-def _cell_beats(bar: WrittenBar) -> Fraction:
-    """The largest cell that has all chords on its beat, at least a quarter of a pulse."""
-    pulse = bar.meter.pulse_beats
-    parts = (1, 3, 6) if bar.meter.compound else (1, 2, 4)
-    sizes = [pulse / part for part in parts if bar.meter.bar_beats * part / pulse <= MAX_CELLS]
-    fits = (size for size in sizes if all((c.at / size).denominator == 1 for c in bar.chords))
-    return next(fits, sizes[-1] if sizes else pulse)
-
-
-def chordpro_losses(sheet: LeadSheet) -> tuple[str, ...]:
-    """What `write_chordpro` cannot keep, in words."""
-    bars = _kept(sheet)
-    signs = ("segno", "coda", "to_coda", "fine", "da_capo", "dal_segno")
-    off = [b.number for b in bars if any((c.at / _cell_beats(b)).denominator > 1 for c in b.chords)]
-    names = [sheet.title, *(bar.section for bar in bars if bar.section)]
-    found = {
-        "braces and double quotes in names": any(_plain(name) != name for name in names),
-        "the melody": sheet.has_melody,
-        "the pickup": _is_pickup(sheet),
-        "the feel": sheet.feel is not None,
-        "jumps and their signs": any(getattr(b.marks, sign) for b in bars for sign in signs),
-        "repeats of more than two times": any(b.marks.backward > 2 for b in bars),
-        "endings for several times, written |1,2": any(len(b.marks.ending) > 1 for b in bars),
-        "how the beats are grouped": any(b.meter.grouping for b in bars),
-        "bars shorter than their metre": any(b.short for b in bars),
-        f"off-beat places, moved to the nearest cell: bars {', '.join(off[:8])}": bool(off),
-    }
-    return tuple(words for words, lost in found.items() if lost)

@@ -11,7 +11,8 @@ Conventions
 - After a jump (D.C., D.S.) repeats are not taken and the last ending is played, or the
   one that holds *Fine* or *To Coda*; a jump is made once.
 - A first bar that is numbered 0 or too short is a pickup; a last bar that makes up a
-  whole bar with it stays a bar of the form and is given its full length.
+  whole bar with it stays a bar of the form and is given its full length. So is a bar
+  before the music goes back to after an upbeat, with the chords of that upbeat.
 - What had to be guessed is said in a notice.
 
 Source: MusicXML 4.0 for repeats and endings; the rest is common practice, no source.
@@ -263,7 +264,7 @@ def played_bars(written: Sequence[WrittenBar]) -> tuple[tuple[Bar, ...], tuple[s
     if len(written) > MAX_BARS:
         raise ReadError(f"the chart has more than {MAX_BARS} bars; make it shorter")
     notices: list[str] = []
-    pickup = _has_pickup(written)
+    pickup = has_pickup(written)
     if pickup and written[0].number != "0" and not written[0].irregular:
         said = f"{_plain(written[0].beats)} of {_plain(written[0].meter.bar_beats)} beats"
         notices.append(f"bar {written[0].number} holds {said}; read as a pickup")
@@ -276,7 +277,8 @@ def _plain(beats: Fraction) -> str:
     return f"{float(beats):g}"
 
 
-def _has_pickup(written: Sequence[WrittenBar]) -> bool:
+def has_pickup(written: Sequence[WrittenBar]) -> bool:
+    """True where the first bar stands before bar 1."""
     if len(written) < 2 or _is_split(written, 0):
         return False
     return written[0].short or written[0].number == "0"
@@ -307,16 +309,24 @@ def _laid_out(
             turn += 1
         elif not (pickup and place == 0):
             upbeat = written[0] if pickup else None
-            bar = _whole(bar, upbeat, goes_back=after is not None and after <= place)
+            goes_back = after is not None and after <= place
+            if goes_back and after and written[after - 1].irregular:
+                upbeat = written[after - 1]
+            bar = _whole(bar, upbeat, goes_back=goes_back)
             if bar != written[place]:
                 notices.append(_changed(written[place], bar))
-        page = int(bar.number) if bar.number.isdecimal() else place + int(not pickup)
+        page = page_number(bar, place + int(not pickup))
         beats = bar.beats or bar.meter.bar_beats
         times[place] += 1
         bars.append(Bar(number, bar.meter, beats, bar.chords, page, times[place]))
         number += 1
         turn += 1
     return tuple(bars)
+
+
+def page_number(bar: WrittenBar, place: int) -> int:
+    """The number of a bar on its page; its place where what is written is no number."""
+    return int(bar.number) if bar.number.isdecimal() else place
 
 
 def _joined(one: WrittenBar, two: WrittenBar) -> WrittenBar:
@@ -333,14 +343,14 @@ def _whole(bar: WrittenBar, pickup: WrittenBar | None, *, goes_back: bool) -> Wr
         upbeat = pickup.chords if goes_back else ()
         later = tuple(replace(chord, at=chord.at + bar.beats) for chord in upbeat)
         return replace(bar, beats=full, chords=bar.chords + later)
-    own = _meter_of(bar.beats, bar.meter.unit)
+    own = meter_of(bar.beats, bar.meter.unit)
     if own and (bar.irregular or bar.beats > full):
         return replace(bar, meter=own)
     kept = tuple(chord for chord in bar.chords if chord.at < full)
     return replace(bar, beats=full, chords=kept)
 
 
-def _meter_of(beats: Fraction, unit: int) -> Meter | None:
+def meter_of(beats: Fraction, unit: int) -> Meter | None:
     """A metre whose bar lasts ``beats``, in the unit or a smaller one."""
     for finer in (unit, 2 * unit, 4 * unit):
         count = beats * finer / 4

@@ -13,7 +13,7 @@ Conventions
 - A bar grid gives a line to a phrase: seconds, section letter and words, bars of labels.
   The labels share their bar evenly, ``.`` holds, ``(2/4)`` is the metre of one bar,
   ``x4`` plays the line that often, ``&pause`` is counted as a bar that goes on, and ``*``
-  names no chord.
+  names no chord. Another tonic is the key from there on.
 
 Source: C. Harte et al. 2005, Symbolic representation of musical chords, from memory;
 checked against mir_eval in the tests.
@@ -34,10 +34,17 @@ from halfstep.meter import Meter, parse_meter
 from halfstep.pitch import Degree, Name, parse_degrees, parse_name, practical
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import MAX_BARS
-from halfstep.progression.key import Key, key_of
-from halfstep.progression.sheet import NO_MARKS, LeadSheet, Marks, WrittenBar
+from halfstep.progression.key import Key
+from halfstep.progression.shares import shares_of_bar
+from halfstep.progression.sheet import (
+    NO_MARKS,
+    LeadSheet,
+    Marks,
+    WrittenBar,
+    keys_where_they_change,
+)
 from halfstep.progression.symbol import ChordSymbol, Family, parse_symbol
-from halfstep.progression.text import UNTITLED, plain_title, shares_of_bar
+from halfstep.progression.text import UNTITLED, plain_title
 from halfstep.progression.textfile import MAX_FILE_BYTES, read_text_file
 
 MAX_LABELS_IN_BAR = 16
@@ -245,12 +252,14 @@ class _Pages:
         self.notices += [said for chord in chords for said in chord.symbol.notices]
         self.bars.append(WrittenBar(number, meter, meter.bar_beats, chords, marks, section=section))
 
-    def sheet(self, title: str, key: Key | None, source: str) -> LeadSheet:
+    def sheet(self, title: str, source: str) -> LeadSheet:
         """What was read."""
         if not any(bar.chords for bar in self.bars):
             raise ReadError("there are no labels such as C:maj7", source=source)
         notices = tuple(dict.fromkeys(self.notices))
-        return LeadSheet(title, tuple(self.bars), key, notices=notices)
+        key = self.bars[0].key
+        bars = tuple(keys_where_they_change(self.bars, key))
+        return LeadSheet(title, bars, key, notices=notices)
 
 
 def read_lab(path: Path) -> LeadSheet:
@@ -262,7 +271,7 @@ def read_lab(path: Path) -> LeadSheet:
     """
     text, notices = read_text_file(path)
     sheet = read_lab_text(text, source=path.name)
-    return replace(sheet, title=plain_title(path.stem), notices=notices + sheet.notices)
+    return replace(sheet, notices=notices + sheet.notices)
 
 
 def read_lab_text(text: str, *, source: str = "") -> LeadSheet:
@@ -276,12 +285,14 @@ def read_lab_text(text: str, *, source: str = "") -> LeadSheet:
     for number, line in _numbered(text, source):
         if not line.strip() or line.lstrip().startswith("#"):
             continue
-        with _Placed(source, number):
+        with _Placed(source, line=number):
             start, end, label = _lab_fields(line)
             if end < start:
                 raise ReadError(f"the label ends at {end:g} s, before its start at {start:g} s")
-            pages.add(Meter(), [ChordAt(parse_harte(label), Fraction(0))])
-    return pages.sheet(UNTITLED, None, source)
+            with _Placed(column=line.rindex(label) + 1):
+                symbol = parse_harte(label)
+            pages.add(Meter(), [ChordAt(symbol, Fraction(0))])
+    return pages.sheet(UNTITLED, source)
 
 
 def _lab_fields(line: str) -> tuple[float, float, str]:
@@ -299,18 +310,30 @@ def _numbered(text: str, source: str) -> Iterator[tuple[int, str]]:
 
 
 class _Placed:
-    """Gives an error its source and line."""
+    """Gives an error its source, line and column, which counts from ``column`` on."""
 
-    def __init__(self, source: str, line: int) -> None:
+    def __init__(self, source: str = "", *, line: int | None = None, column: int = 1) -> None:
         self.source = source
         self.line = line
+        self.column = column
 
     def __enter__(self) -> None:
         """Nothing to prepare."""
 
     def __exit__(self, _kind: object, error: BaseException | None, _trace: object) -> None:
         if isinstance(error, ReadError):
-            raise error.at(source=self.source, line=self.line) from None
+            column = self.column + (error.column or 1) - 1
+            raise ReadError(
+                error.message, source=self.source, line=self.line, column=column
+            ) from None
+
+
+_BAR_OF_LABELS = re.compile(r"\|\s*(?:\(\d+/\d+\)\s*)?[A-G][b#]*:[a-z(\d]")
+
+
+def is_grid(text: str) -> bool:
+    """True for a text whose bars hold labels with a colon, such as ``| C:maj7 |``."""
+    return bool(_BAR_OF_LABELS.search(text))
 
 
 def read_grid(path: Path) -> LeadSheet:
@@ -322,8 +345,7 @@ def read_grid(path: Path) -> LeadSheet:
     """
     text, notices = read_text_file(path)
     sheet = read_grid_text(text, source=path.name)
-    title = plain_title(path.stem) if sheet.title == UNTITLED else sheet.title
-    return replace(sheet, title=title, notices=notices + sheet.notices)
+    return replace(sheet, notices=notices + sheet.notices)
 
 
 def read_grid_text(text: str, *, source: str = "") -> LeadSheet:
@@ -341,9 +363,10 @@ def read_grid_text(text: str, *, source: str = "") -> LeadSheet:
     """
     grid = _Grid()
     for number, line in _numbered(text, source):
-        with _Placed(source, number):
+        with _Placed(source, line=number):
             grid.take(line)
-    return grid.pages.sheet(grid.title, grid.key(), source)
+    grid.end_key()
+    return grid.pages.sheet(grid.title, source)
 
 
 _HEADER = re.compile(r"#\s*(title|metre|meter|tonic)\s*:\s*(.*)", re.IGNORECASE)
@@ -359,36 +382,40 @@ class _Grid:
     title: str = UNTITLED
     meter: Meter = field(default_factory=Meter)
     tonic: Name | None = None
+    tonic_since: int = 0
 
     def take(self, line: str) -> None:
         """A header, a line of bars, or a line without any."""
         header = _HEADER.fullmatch(line.strip())
         if header:
-            self._header(header[1].lower(), header[2].strip())
+            with _Placed(column=line.index("#") + header.start(2) + 1):
+                self._header(header[1].lower(), header[2].strip())
         elif "|" in line and not line.startswith("#"):
             before, _, rest = line.partition("|")
             bars, _, after = rest.rpartition("|")
             bars, after = (bars, after) if "|" in rest else (rest, "")
-            self._bars(bars.split("|"), _section(before), _times(after))
+            times = _times(after)
+            self._bars(bars.split("|"), len(before) + 2, _section(before), times)
 
     def _header(self, name: str, value: str) -> None:
         if name == "title":
             self.title = plain_title(value)
         elif name != "tonic":
             self.meter = parse_meter(value)
-        elif self.tonic is None:
-            self.tonic = parse_name(value)
         else:
-            said = f"the tonic moves to {parse_name(value)} before bar {len(self.pages.bars) + 1}"
-            self.pages.notices.append(f"{said}; the first one is kept as the key")
+            self.end_key()
+            self.tonic, self.tonic_since = parse_name(value), len(self.pages.bars)
 
-    def _bars(self, bars: list[str], section: str, times: int) -> None:
+    def _bars(self, bars: list[str], column: int, section: str, times: int) -> None:
+        """Bars of a line, the first from that column on."""
         for place, bar in enumerate(bars):
             marks = Marks(
                 forward=times > 1 and place == 0,
                 backward=times if times > 1 and place == len(bars) - 1 else 0,
             )
-            self._bar(bar, section if place == 0 else "", marks)
+            with _Placed(column=column + len(bar) - len(bar.lstrip())):
+                self._bar(bar, section if place == 0 else "", marks)
+            column += len(bar) + 1
 
     def _bar(self, text: str, section: str, marks: Marks) -> None:
         own = _BAR_METER.search(text)
@@ -420,21 +447,25 @@ class _Grid:
             return parse_harte("N")
         return parse_harte(cell)
 
-    def key(self) -> Key | None:
-        """The tonic with the mode that most chords on it have."""
-        if self.tonic is None:
-            return None
-        minor: Counter[bool] = Counter(
-            chord.symbol.family is Family.MINOR
-            for bar in self.pages.bars
-            for chord in bar.chords
-            if not chord.symbol.silent and chord.symbol.root == self.tonic
-        )
-        key = Key(self.tonic, minor[True] > minor[False])
-        fifths = (key.fifths + 6) % 12 - 6
-        key = key if abs(key.fifths) <= 7 else key_of(fifths, minor=key.minor)
+    def end_key(self) -> None:
+        """Give the bars since the tonic was stated their key."""
+        since = self.pages.bars[self.tonic_since :]
+        if self.tonic is None or not since:
+            return
+        key = _key_on(self.tonic, since)
+        self.pages.bars[self.tonic_since :] = [replace(bar, key=key) for bar in since]
         self.pages.notices.append(f"the tonic is given without a mode; read as {key}")
-        return key
+
+
+def _key_on(tonic: Name, bars: Iterable[WrittenBar]) -> Key:
+    """The key with the mode that most chords on its tonic have."""
+    minor: Counter[bool] = Counter(
+        chord.symbol.family is Family.MINOR
+        for bar in bars
+        for chord in bar.chords
+        if not chord.symbol.silent and chord.symbol.root == tonic
+    )
+    return Key(tonic, minor[True] > minor[False]).practical
 
 
 def _section(text: str) -> str:

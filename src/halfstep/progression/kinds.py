@@ -112,6 +112,7 @@ class KindDegree:
     type: str
 
 
+@lru_cache(maxsize=4096)
 def symbol_of_kind(
     root: Name,
     kind: str,

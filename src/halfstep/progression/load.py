@@ -3,17 +3,23 @@
 `load_sheet` gives the page, `load_chart` the chart as played. A text with a bar line or a
 line break is music. Otherwise a file of that name is read by its suffix; and what looks
 like a file name but is none is said to be missing.
+
+Signs that can be read in two ways are settled, each going over the next, by a line in the
+chart, by the caller, and by a file named `BOOK` in the chart's folder, for all of them.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 from halfstep.errors import ReadError
 from halfstep.progression.chart import Chart
 from halfstep.progression.form import played
+from halfstep.progression.reading import over, parse_reading, reading_text
 from halfstep.progression.sheet import LeadSheet
+from halfstep.progression.symbol import DEFAULT, Reading
 from halfstep.progression.text import (
     EXAMPLE,
     UNTITLED,
@@ -30,15 +36,14 @@ MIDI_SUFFIXES = {".mid", ".midi"}
 FILE_SUFFIXES = {".txt", ".pdf"}.union(
     MUSICXML_SUFFIXES, ABC_SUFFIXES, CHORDPRO_SUFFIXES, LABEL_SUFFIXES, MIDI_SUFFIXES
 )
+BOOK = "book.reading"
+"""The file that settles the readings of all charts in its folder."""
 
 
-def load_chart(argument: str) -> Chart:
+def load_chart(argument: str, *, reading: Reading = DEFAULT) -> Chart:
     """Read a chart file, or the text itself when it is chords, as it is played.
 
-    Parameters
-    ----------
-    argument : str
-        A path, or chords such as ``Dm7 | G7 | Cmaj7``.
+    Parameters are those of `load_sheet`.
 
     Raises
     ------
@@ -46,30 +51,21 @@ def load_chart(argument: str) -> Chart:
         When there is no such file, or what is there cannot be read as a chart.
     """
     path = _file_of(argument)
-    return load_chart_file(path) if path else played(_typed(argument))
-
-
-def load_chart_file(path: Path) -> Chart:
-    """Read a chart file by its suffix, as it is played.
-
-    Raises
-    ------
-    ReadError
-    """
-    sheet = load_sheet_file(path)
     try:
-        return played(sheet)
+        return played(load_sheet(argument, reading=reading))
     except ReadError as error:
-        raise error.at(source=path.name) from None
+        raise error.at(source=path.name if path else "") from None
 
 
-def load_sheet(argument: str) -> LeadSheet:
+def load_sheet(argument: str, *, reading: Reading = DEFAULT) -> LeadSheet:
     """Read a lead sheet from a file, or from the text itself when it is chords.
 
     Parameters
     ----------
     argument : str
         A path, or chords such as ``Dm7 | G7 | Cmaj7``.
+    reading : Reading, optional
+        What the writer means where two things can be meant.
 
     Raises
     ------
@@ -77,10 +73,10 @@ def load_sheet(argument: str) -> LeadSheet:
         When there is no such file, or what is there cannot be read.
     """
     path = _file_of(argument)
-    return load_sheet_file(path) if path else _typed(argument)
+    return load_sheet_file(path, reading=reading) if path else _typed(argument, reading)
 
 
-def load_sheet_file(path: Path) -> LeadSheet:
+def load_sheet_file(path: Path, *, reading: Reading = DEFAULT) -> LeadSheet:
     """Read a file by its suffix; without a title of its own it has the file's name.
 
     Raises
@@ -95,34 +91,55 @@ def load_sheet_file(path: Path) -> LeadSheet:
             f"{path.name} is a MIDI file; it holds a line, not chords; give the chords as text "
             "or MusicXML"
         )
-    sheet = _notated(path, suffix)
-    if sheet is not None:
-        return sheet if sheet.title else replace(sheet, title=plain_title(path.stem))
-    text, notices = read_text_file(path)
-    sheet = read_sheet_text(text, source=path.name)
-    title = plain_title(path.stem) if sheet.title == UNTITLED else sheet.title
-    return replace(sheet, title=title, notices=notices + sheet.notices)
+    reading, said = _of_book(path, reading)
+    sheet = _reader(suffix)(path, reading)
+    title = sheet.title if sheet.title not in {"", UNTITLED} else plain_title(path.stem)
+    return replace(sheet, title=title, notices=(*said, *sheet.notices))
 
 
-def _notated(path: Path, suffix: str) -> LeadSheet | None:
-    """The sheet of a file in an open notation; None where the suffix is of none."""
+def _of_book(path: Path, reading: Reading) -> tuple[Reading, tuple[str, ...]]:
+    """The reading over what the file `BOOK` beside a chart settles, with a notice of it."""
+    book = path.parent / BOOK
+    if not book.is_file():
+        return reading, ()
+    try:
+        settled = parse_reading(read_text_file(book)[0])
+    except ReadError as error:
+        raise error.at(source=BOOK) from None
+    return over(settled, reading), (f"{BOOK}: {reading_text(settled)}",)
+
+
+def _reader(suffix: str) -> Callable[[Path, Reading], LeadSheet]:
+    """The reader of files that end so; what is of no notation is text."""
     if suffix in MUSICXML_SUFFIXES:
         from halfstep.progression.musicxml import read_musicxml_sheet
 
-        return read_musicxml_sheet(path)
+        return lambda path, _: read_musicxml_sheet(path)
     if suffix in ABC_SUFFIXES:
-        from halfstep.progression.abc import read_abc
+        from halfstep.progression.abc_read import read_abc
 
-        return read_abc(path)
+        return lambda path, reading: read_abc(path, reading=reading)
     if suffix in CHORDPRO_SUFFIXES:
         from halfstep.progression.chordpro import read_chordpro
 
-        return read_chordpro(path)
+        return lambda path, reading: read_chordpro(path, reading=reading)
     if suffix in LABEL_SUFFIXES:
         from halfstep.progression.harte import read_lab
 
-        return read_lab(path)
-    return None
+        return lambda path, _: read_lab(path)
+    return _text
+
+
+def _text(path: Path, reading: Reading) -> LeadSheet:
+    """Our plain text, or a bar grid of labels such as C:maj7."""
+    text, notices = read_text_file(path)
+    from halfstep.progression.harte import is_grid, read_grid_text
+
+    if is_grid(text):
+        sheet = read_grid_text(text, source=path.name)
+    else:
+        sheet = read_sheet_text(text, source=path.name, reading=reading)
+    return replace(sheet, notices=notices + sheet.notices)
 
 
 def _file_of(argument: str) -> Path | None:
@@ -133,17 +150,17 @@ def _file_of(argument: str) -> Path | None:
     return path if argument.strip() and _exists(path) else None
 
 
-def _typed(argument: str) -> LeadSheet:
+def _typed(argument: str, reading: Reading) -> LeadSheet:
     """Chords typed; what looks like a file name is said to be missing."""
     if "|" in argument or "\n" in argument:
-        return read_sheet_text(argument)
+        return read_sheet_text(argument, reading=reading)
     missing = ReadError(
         f"no such file: {argument}; give a chart file or a line of chords such as {EXAMPLE!r}"
     )
     if Path(argument).suffix.lower() in FILE_SUFFIXES:
         raise missing
     try:
-        return read_sheet_text(argument)
+        return read_sheet_text(argument, reading=reading)
     except ReadError:
         if "/" in argument or "\\" in argument:
             raise missing from None

@@ -1,7 +1,7 @@
 """What chords does a MusicXML lead sheet write?
 
 `read_score` gives the bars as written with all their marks, `read_musicxml_sheet` the
-lead sheet with its melody, `read_musicxml` the chart as played.
+lead sheet with its melody.
 
 Conventions
 -----------
@@ -9,7 +9,8 @@ Conventions
 - Harmonies of a transposed part are in written pitch and become concert here. Where the
   sounding key would need more than seven accidentals the whole part flips.
 - A harmony stands where the cursor is, moved by its offset. Several at one place with no
-  offset share the note that follows, with a notice.
+  offset share the note that follows, with a notice; where the last of them is written
+  again at the next note, it stands there alone, as some exporters mean it.
 - Beats are quarter notes; a tempo is turned into pulses of the metre.
 - The melody is the first voice of that part, of a chord its top note. Grace notes, cues,
   unseen notes and slashes are no melody. Rehearsal marks are sections.
@@ -23,6 +24,8 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import lru_cache
+from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -40,12 +43,19 @@ from halfstep.pitch import (
     practical,
     practical_pitch,
 )
-from halfstep.progression.chart import Chart, ChordAt, Feel
-from halfstep.progression.form import MAX_BARS, played
-from halfstep.progression.key import Key, key_of
+from halfstep.progression.chart import ChordAt, Feel
+from halfstep.progression.form import MAX_BARS
+from halfstep.progression.key import Key, key_of, mode_of
 from halfstep.progression.kinds import KindDegree, symbol_of_kind
 from halfstep.progression.scorefile import read_score_root
-from halfstep.progression.sheet import NO_MARKS, LeadSheet, Marks, SheetNote, WrittenBar
+from halfstep.progression.sheet import (
+    NO_MARKS,
+    LeadSheet,
+    Marks,
+    SheetNote,
+    WrittenBar,
+    keys_where_they_change,
+)
 from halfstep.progression.symbol import ChordSymbol, Family
 
 if TYPE_CHECKING:
@@ -53,11 +63,6 @@ if TYPE_CHECKING:
 
 _NUMBER = re.compile(r"[+-]?\d{1,9}(?:\.\d{1,6})?")
 _MAX_PASSES = 100
-_MODES = {"major": 0, "ionian": 0, "mixolydian": 1, "lydian": -1, "minor": 3, "aeolian": 3}
-_MODES |= {"dorian": 2, "phrygian": 4, "locrian": 5}
-"""Fifths from the major tonic of a signature to the mode's own tonic."""
-
-_MINOR_MODES = {"minor", "aeolian", "dorian", "phrygian", "locrian"}
 _UNITS = {
     "whole": Fraction(4),
     "half": Fraction(2),
@@ -83,6 +88,11 @@ _SOUND_MARKS = {
     "segno": "segno",
     "coda": "coda",
 }
+_TIMES = re.compile(r"\b(\d{1,2})\s*(?:x\b|times\b|repeats\b)", re.IGNORECASE)
+_MOST_FIFTHS = 7
+_FARTHEST_FIFTHS = 14  # every note doubly altered
+_MOST_UNITS = 64
+_MOST_BEATS = 4 * _MOST_UNITS  # the longest metre in whole notes
 _SWING = re.compile(r"\bswing\b|\bswung\b|\bshuffle\b", re.IGNORECASE)
 _STRAIGHT = re.compile(r"\bstraight\b|\beven (?:8ths?|eighths?)\b", re.IGNORECASE)
 
@@ -124,25 +134,6 @@ class Score:
     notices: tuple[str, ...] = ()
 
 
-def read_musicxml(path: Path) -> Chart:
-    """Read the chords of a MusicXML file as a chart in play order, in concert pitch.
-
-    Parameters
-    ----------
-    path : Path
-        A ``.musicxml``, ``.xml`` or ``.mxl`` file.
-
-    Raises
-    ------
-    ReadError
-        When it is no MusicXML or has no harmonies.
-    """
-    try:
-        return played(read_musicxml_sheet(path))
-    except ReadError as error:
-        raise error.at(source=path.name) from None
-
-
 def read_musicxml_sheet(path: Path) -> LeadSheet:
     """Read a MusicXML file as a lead sheet in concert pitch, with melody and sections.
 
@@ -159,8 +150,7 @@ def read_musicxml_sheet(path: Path) -> LeadSheet:
     score = read_score(path)
     if not any(bar.chords for bar in score.bars):
         raise ReadError("the file has no chord symbols (<harmony>)", source=path.name)
-    title = score.title or path.stem
-    return LeadSheet(title, score.bars, score.key, score.tempo_bpm, score.feel, score.notices)
+    return LeadSheet(score.title, score.bars, score.key, score.tempo_bpm, score.feel, score.notices)
 
 
 def read_score(path: Path) -> Score:
@@ -178,7 +168,10 @@ def read_score(path: Path) -> Score:
     part = next((p for p in parts if p.find(".//harmony") is not None), parts[0])
     if len(part.findall("measure")) > MAX_BARS:
         raise ReadError(f"the score has more than {MAX_BARS} bars", source=path.name)
-    return _PartReader(part).score(_title(root), len(parts))
+    try:
+        return _PartReader(part).score(_title(root), len(parts))
+    except ReadError as error:
+        raise error.at(source=path.name) from None
 
 
 def _title(root: Element) -> str:
@@ -189,6 +182,7 @@ def _title(root: Element) -> str:
     return ""
 
 
+@lru_cache(maxsize=1024)
 def _number(text: str | None) -> Fraction | None:
     """A decimal of sane size; None for anything else."""
     plain = (text or "").strip()
@@ -209,6 +203,15 @@ class _Found:
 
 
 @dataclass(slots=True)
+class _Stack:
+    """Harmonies that stand at one place, over a note of that length."""
+
+    at: Fraction
+    beats: Fraction
+    symbols: list[ChordSymbol]
+
+
+@dataclass(slots=True)
 class _Draft:
     """A bar being read."""
 
@@ -219,6 +222,10 @@ class _Draft:
     marks: Marks = NO_MARKS
     coda_sign: bool = False
     repeats_back: int = 0
+    times: int = 0
+    goes_back: bool = False
+    final: bool = False
+    key: tuple[int, str] | None = None
     section: str = ""
     notes: list[SheetNote] = field(default_factory=list)
 
@@ -234,18 +241,19 @@ class _PartReader:
         self.meter = Meter()
         self.free = False
         self.divisions = Fraction(1)
+        self.lengths: dict[str, Fraction] = {}
         self.move = UNISON
         self.octaves = 0
         self.voice: str | None = None
         self.slashes = False
         self.meters: list[str] = []
         self.keys: list[tuple[int, str | None]] = []
-        self.sounding: list[int] = []
         self.quarters_per_minute: Fraction | None = None
         self.feel: Feel | None = None
         self.repeats_back = 0
         self.cursor = Fraction(0)
         self.pending: list[ChordSymbol] = []
+        self.stacks: list[_Stack] = []
 
     def score(self, title: str, parts: int) -> Score:
         """Everything the part says."""
@@ -260,10 +268,11 @@ class _PartReader:
         if self.quarters_per_minute and not self._tempo_bpm():
             self.notices.append("the tempo is out of range; left out")
         key = self._key(bars)
+        self._say_where_it_ends()
         return Score(
             title,
             parts,
-            self._with_repeated(bars),
+            tuple(self._with_keys(self._with_repeated(bars), key)),
             _changes(self.meters),
             _changes(f"{f}:{mode}" if mode else str(f) for f, mode in self.keys),
             key,
@@ -291,8 +300,13 @@ class _PartReader:
             take = getattr(self, f"_take_{child.tag}", None) if child.tag in _TAKEN else None
             if take:
                 take(child)
-        self._place(max(Fraction(0), self._bar_beats() - self.cursor))
         draft = self.drafts[-1]
+        if draft.beats > _MOST_BEATS:
+            raise ReadError(f"bar {number} lasts more than {_MOST_BEATS} quarter notes; check it")
+        self._place(max(Fraction(0), self._bar_beats() - self.cursor))
+        self._spread()
+        if draft.times and draft.marks.backward:
+            draft.marks = replace(draft.marks, backward=draft.times)
         draft.meter, draft.repeats_back = self.meter, self.repeats_back
         draft.irregular = draft.irregular or self.free
 
@@ -303,6 +317,7 @@ class _PartReader:
         divisions = _number(attributes.findtext("divisions"))
         if divisions and divisions > 0:
             self.divisions = divisions
+            self.lengths = {}
         if (time := attributes.find("time")) is not None:
             self._take_time(time)
         if (transpose := attributes.find("transpose")) is not None:
@@ -330,7 +345,8 @@ class _PartReader:
 
     def _take_key(self, key: Element) -> None:
         fifths = _number(key.findtext("fifths"))
-        if fifths is None or fifths.denominator != 1:
+        if fifths is None or fifths.denominator != 1 or abs(fifths) > _FARTHEST_FIFTHS:
+            self.notices.append("a key signature cannot be read; left out")
             return
         mode = (key.findtext("mode") or "").strip().lower() or None
         self.keys.append((int(fifths), mode))
@@ -338,43 +354,49 @@ class _PartReader:
         while abs(sounding) > 7 and self.move != UNISON:
             flip = DIMINISHED_SECOND if sounding > 0 else -DIMINISHED_SECOND
             self.move, sounding = self.move + flip, sounding + flip.fifths
-        self.sounding.append(sounding)
+        self.drafts[-1].key = sounding, mode_of(mode or "")
 
     def _take_note(self, note: Element) -> None:
         if note.find("grace") is not None:
             return
         in_chord = note.find("chord") is not None
-        self._take_melody(note, in_chord=in_chord)
+        beats = self._duration(note)
+        self._take_melody(note, beats, in_chord=in_chord)
         if not in_chord:
-            self._advance(note)
+            self._advance(beats)
 
-    def _advance(self, element: Element) -> None:
-        length = self._duration(element)
-        self._place(length)
-        self.cursor += length
-        self.drafts[-1].beats = max(self.drafts[-1].beats, self.cursor)
+    def _take_forward(self, forward: Element) -> None:
+        self._advance(self._duration(forward))
 
-    _take_forward = _advance
+    def _advance(self, beats: Fraction) -> None:
+        self._place(beats)
+        self.cursor += beats
+        if self.cursor > self.drafts[-1].beats:
+            self.drafts[-1].beats = self.cursor
 
     def _take_backup(self, backup: Element) -> None:
         self._place(Fraction(0))
+        self.drafts[-1].goes_back = True
         self.cursor = max(Fraction(0), self.cursor - self._duration(backup))
 
     def _duration(self, element: Element) -> Fraction:
-        duration = _number(element.findtext("duration")) or Fraction(0)
-        return max(Fraction(0), duration / self.divisions)
+        text = element.findtext("duration") or ""
+        if text not in self.lengths:
+            beats = (_number(text) or Fraction(0)) / self.divisions
+            self.lengths[text] = max(Fraction(0), beats)
+        return self.lengths[text]
 
     # melody
 
-    def _take_melody(self, note: Element, *, in_chord: bool) -> None:
+    def _take_melody(self, note: Element, beats: Fraction, *, in_chord: bool) -> None:
         voice = (note.findtext("voice") or "1").strip()
         if self.voice is None:
             self.voice = voice
         pitch = self._pitch(note) if voice == self.voice and self._is_melody(note) else None
-        beats = self._duration(note)
         if pitch is None or not beats:
             return
-        tied = any(tie.get("type") == "start" for tie in note.findall("tie"))
+        tie = note.find("tie")
+        tied = tie is not None and any(t.get("type") == "start" for t in note.findall("tie"))
         notes = self.drafts[-1].notes
         at = self.cursor
         if in_chord:
@@ -393,17 +415,15 @@ class _PartReader:
 
     def _pitch(self, note: Element) -> Pitch | None:
         """Sounding; None for a rest and for what has no pitch."""
-        name = _name(note.find("pitch"), "")
-        octave = _number(note.findtext("pitch/octave"))
-        if name is None or octave is None or not 0 <= octave <= 9:
+        pitch = note.find("pitch")
+        if pitch is None:
             return None
-        move = self.move + Interval(7 * self.octaves, 12 * self.octaves)
-        pitch = Pitch(name, int(octave)) + move
-        return practical_pitch(pitch) if abs(pitch.name.alteration) > 2 else pitch
+        said = (pitch.findtext(tag) for tag in ("step", "alter", "octave"))
+        return _sounding_pitch(*said, self.move + Interval(7 * self.octaves, 12 * self.octaves))
 
     def _melody(self) -> list[tuple[SheetNote, ...]]:
         """Bar by bar, in order, without overlaps; ties that lead to another note are cut."""
-        bars = [_in_order(draft.notes) for draft in self.drafts]
+        bars = [_in_order(d.notes) if d.goes_back else d.notes for d in self.drafts]
         following: SheetNote | None = None
         for notes in reversed(bars):
             for place in reversed(range(len(notes))):
@@ -426,15 +446,25 @@ class _PartReader:
             self.found[-1].append(_Found(symbol, self.cursor + offset / self.divisions))
 
     def _place(self, length: Fraction) -> None:
-        """Put the waiting harmonies on the cursor; several share the note of that length."""
-        share = length / len(self.pending) if self.pending else length
-        for turn, symbol in enumerate(self.pending):
-            self.found[-1].append(_Found(symbol, self.cursor + turn * share))
-        if len(set(self.pending)) > 1 and length:
-            number = self.drafts[-1].number
-            said = f"bar {number}: {len(self.pending)} chords stand at one place"
-            self.notices.append(f"{said}; they share the note evenly")
-        self.pending = []
+        """Put the waiting harmonies on the cursor, over the note of that length."""
+        if self.pending:
+            self.stacks.append(_Stack(self.cursor, length, self.pending))
+            self.pending = []
+
+    def _spread(self) -> None:
+        """Harmonies at one place share their note; one said again at the next stands there."""
+        for stack, following in zip_longest(self.stacks, self.stacks[1:]):
+            symbols = stack.symbols
+            if following and len(symbols) > 1 and symbols[-1] == following.symbols[0]:
+                symbols = symbols[:-1]
+            share = stack.beats / len(symbols)
+            for turn, symbol in enumerate(symbols):
+                self.found[-1].append(_Found(symbol, stack.at + turn * share))
+            if len(set(symbols)) > 1 and stack.beats:
+                number = self.drafts[-1].number
+                said = f"bar {number}: {len(symbols)} chords stand at one place"
+                self.notices.append(f"{said}; they share the note evenly")
+        self.stacks = []
 
     def _symbol(self, harmony: Element) -> ChordSymbol | None:
         number = self.drafts[-1].number
@@ -474,6 +504,8 @@ class _PartReader:
             elif repeat.get("direction") == "backward":
                 times = _integer(repeat.get("times"), 2)
                 self._mark(backward=min(max(times, 1), _MAX_PASSES))
+        if barline.findtext("bar-style") == "light-heavy" and barline.find("repeat") is None:
+            self.drafts[-1].final = True
         if barline.find("segno") is not None:
             self._mark(segno=True)
         self.drafts[-1].coda_sign |= barline.find("coda") is not None
@@ -502,12 +534,14 @@ class _PartReader:
             self._take_metronome(metronome)
 
     def _take_words(self, words: str) -> None:
-        for mark, pattern in _WORDS.items():
-            if pattern.search(words):
-                self._mark(**{mark: True})
-                number = self.drafts[-1].number
-                self.notices.append(f"bar {number}: the words {words[:40]!r} are obeyed")
-                break
+        if times := _TIMES.search(words):
+            self.drafts[-1].times = min(max(int(times[1]), 1), _MAX_PASSES)
+        mark = next((mark for mark, pattern in _WORDS.items() if pattern.search(words)), "")
+        if mark:
+            self._mark(**{mark: True})
+        if mark or times:
+            number = self.drafts[-1].number
+            self.notices.append(f"bar {number}: the words {words[:40]!r} are obeyed")
         if self.feel is None and _SWING.search(words):
             self.feel = Feel.SWING
         elif self.feel is None and _STRAIGHT.search(words):
@@ -536,6 +570,12 @@ class _PartReader:
         self.quarters_per_minute = Fraction(stated[0]) * unit * (2 - Fraction(1, 2 ** min(dots, 4)))
 
     # the whole part
+
+    def _say_where_it_ends(self) -> None:
+        """A final bar line with music after it may be an end or not."""
+        for draft in self.drafts[:-1]:
+            if draft.final and not draft.marks.fine:
+                self.notices.append(f"bar {draft.number}: a final bar line; played straight on")
 
     def _resolve_codas(self) -> None:
         """Bare coda signs: the first of two sends away, the last is the goal."""
@@ -627,19 +667,28 @@ class _PartReader:
 
     def _key(self, bars: tuple[WrittenBar, ...]) -> Key | None:
         """The first key, sounding; the last chord tells a minor key that is not stated."""
-        if not self.keys or abs(self.sounding[0]) > 7:
+        first = next((draft.key for draft in self.drafts if draft.key), None)
+        if first is None or abs(first[0]) > _MOST_FIFTHS:
             return None
-        fifths, mode = self.sounding[0], self.keys[0][1]
-        major, minor = key_of(fifths), key_of(fifths, minor=True)
-        if mode in _MODES:
-            tonic = key_of(fifths + _MODES[mode]).tonic
-            if mode not in {"major", "minor"}:
-                self.notices.append(f"the key is {tonic} {mode}")
-            return Key(tonic, mode in _MINOR_MODES)
+        fifths, mode = first
+        if mode:
+            return key_of(fifths, mode=mode)
+        minor = key_of(fifths, minor=True)
         last = next((bar.chords[-1].symbol for bar in reversed(bars) if bar.chords), None)
         is_minor = last is not None and last.root == minor.tonic and last.family is Family.MINOR
-        self.notices.append(f"the mode is not stated; read as {minor if is_minor else major}")
-        return minor if is_minor else major
+        key = minor if is_minor else key_of(fifths)
+        self.notices.append(f"the mode is not stated; read as {key}")
+        return key
+
+    def _with_keys(self, bars: tuple[WrittenBar, ...], home: Key | None) -> list[WrittenBar]:
+        """The bars with the keys that begin in them; one without a mode has that of home."""
+        keyed = []
+        for bar, draft in zip(bars, self.drafts, strict=True):
+            if draft.key and abs(draft.key[0]) <= _MOST_FIFTHS and home:
+                fifths, mode = draft.key
+                bar = replace(bar, key=key_of(fifths, mode=mode, minor=home.minor))
+            keyed.append(bar)
+        return keys_where_they_change(keyed, home)
 
 
 _TAKEN = {
@@ -657,9 +706,11 @@ _TAKEN = {
 def _in_order(notes: Iterable[SheetNote]) -> list[SheetNote]:
     """One after the other; a note that begins before the last one ends is left out."""
     kept: list[SheetNote] = []
+    end = Fraction(0)
     for note in sorted(notes, key=lambda note: note.at):
-        if not kept or note.at >= kept[-1].at + kept[-1].beats:
+        if note.at >= end:
             kept.append(note)
+            end = note.at + note.beats
     return kept
 
 
@@ -678,15 +729,20 @@ def _changes(texts: Iterable[str]) -> tuple[str, ...]:
 
 
 def _meter(counts: list[str], units: list[int]) -> Meter | None:
-    """One metre for a time signature, its parts added up: 3/8 + 2/4 is 7/8."""
+    """One metre for a time signature, its parts added up: 3/8 + 2/4 is 7/8 as 3+2+2."""
     if not counts or len(counts) != len(units):
         return None
     if any(unit not in {1, 2, 4, 8, 16, 32} for unit in units):
         return None
-    sums = [sum(_integer(n) for n in count.split("+")) for count in counts]
     finest = max(units)
-    count = sum(number * finest // unit for number, unit in zip(sums, units, strict=True))
-    return Meter(count, finest) if min(sums) > 0 and count <= 64 else None
+    groups: list[int] = []
+    for said, unit in zip(counts, units, strict=True):
+        numbers = [_integer(number) for number in said.split("+")]
+        if min(numbers) <= 0 or sum(numbers) > _MOST_UNITS:
+            return None
+        groups += numbers if unit == finest else [finest // unit] * sum(numbers)
+    grouping = tuple(groups) if len(groups) > 1 else ()
+    return Meter(sum(groups), finest, grouping) if sum(groups) <= _MOST_UNITS else None
 
 
 def _transposition(transpose: Element) -> Interval:
@@ -711,12 +767,27 @@ def _name(element: Element | None, stem: str) -> Name | None:
     """The note of an element whose children begin with ``stem``; None without one."""
     if element is None:
         return None
-    step = (element.findtext(f"{stem}step") or "").strip().upper()
-    alter = _integer(element.findtext(f"{stem}alter"))
+    return _named(element.findtext(f"{stem}step"), element.findtext(f"{stem}alter"))
+
+
+@lru_cache(maxsize=256)
+def _named(said_step: str | None, said_alter: str | None) -> Name | None:
+    step, alter = (said_step or "").strip().upper(), _integer(said_alter)
     if len(step) != 1 or step not in LETTERS:
         return None
     name = Name(LETTERS.index(step), max(-14, min(14, alter)))
     return practical(name) if abs(alter) > 2 else name
+
+
+@lru_cache(maxsize=1024)
+def _sounding_pitch(
+    step: str | None, alter: str | None, octave: str | None, move: Interval
+) -> Pitch | None:
+    name, number = _named(step, alter), _number(octave)
+    if name is None or number is None or not 0 <= number <= 9:
+        return None
+    pitch = Pitch(name, int(number)) + move
+    return practical_pitch(pitch) if abs(pitch.name.alteration) > 2 else pitch
 
 
 def _degrees(harmony: Element) -> Iterator[KindDegree]:
@@ -739,6 +810,8 @@ def _sounding(symbol: ChordSymbol, move: Interval) -> ChordSymbol:
 
 def _inverted(symbol: ChordSymbol, inversion: int) -> ChordSymbol:
     """An inversion that states no bass: its third, fifth or seventh."""
+    if not inversion:
+        return symbol
     flat_third = symbol.family in {Family.MINOR, Family.DIMINISHED, Family.HALF_DIMINISHED}
     flat_fifth = symbol.family in {Family.DIMINISHED, Family.HALF_DIMINISHED}
     third = {Family.SUS4: Degree(4), Family.SUS2: Degree(2)}.get(

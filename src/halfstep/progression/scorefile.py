@@ -89,6 +89,8 @@ def _check(archive: zipfile.ZipFile) -> None:
         path = PurePosixPath(entry.filename.replace("\\", "/"))
         if path.is_absolute() or ".." in path.parts or ":" in path.parts[0:1]:
             raise ReadError(f"the compressed file names a place outside it: {entry.filename!r}")
+        if entry.compress_type not in {zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED}:
+            raise ReadError("the compressed file is packed in a way that MusicXML does not know")
         big = entry.file_size > 1_000_000
         if big and entry.file_size > MAX_RATIO * max(entry.compress_size, 1):
             raise ReadError("the compressed file expands beyond measure")
@@ -144,7 +146,7 @@ def _parsed(data: bytes) -> Element:
     except (LookupError, ValueError) as error:
         raise ReadError(f"the XML cannot be decoded: {error}") from None
     for element in root.iter():
-        if isinstance(element.tag, str):
+        if isinstance(element.tag, str) and "}" in element.tag:
             element.tag = element.tag.rpartition("}")[2]
     return root
 

@@ -11,6 +11,7 @@ Conventions
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -68,6 +69,11 @@ class Marks:
     da_capo: bool = False
     dal_segno: bool = False
 
+    @property
+    def goes_back(self) -> bool:
+        """True where the music goes back after this bar."""
+        return bool(self.backward or self.da_capo or self.dal_segno)
+
 
 NO_MARKS = Marks()
 
@@ -91,6 +97,8 @@ class WrittenBar:
         A rehearsal letter or name that stands at its start.
     notes : tuple of SheetNote
         The melody, concert pitch, in order; empty where the sheet has none.
+    key : Key or None
+        The key that begins with this bar; None where the one before goes on.
     """
 
     number: str
@@ -101,6 +109,7 @@ class WrittenBar:
     irregular: bool = False
     section: str = ""
     notes: tuple[SheetNote, ...] = ()
+    key: Key | None = None
 
     @property
     def short(self) -> bool:
@@ -138,14 +147,31 @@ class LeadSheet:
         return any(bar.notes for bar in self.bars)
 
     def moved(self, interval: Interval) -> LeadSheet:
-        """The sheet an interval higher: key, chords and melody together."""
+        """The sheet an interval higher: keys, chords and melody together."""
         bars = tuple(
             replace(
                 bar,
-                chords=tuple(replace(c, symbol=c.symbol.moved(interval)) for c in bar.chords),
+                chords=tuple(c.moved(interval) for c in bar.chords),
                 notes=tuple(replace(n, pitch=n.pitch + interval) for n in bar.notes),
+                key=bar.key + interval if bar.key else None,
             )
             for bar in self.bars
         )
-        key = Key(self.key.tonic + interval, self.key.minor) if self.key else None
-        return replace(self, bars=bars, key=key)
+        return replace(self, bars=bars, key=self.key + interval if self.key else None)
+
+
+def keys_where_they_change(bars: Iterable[WrittenBar], first: Key | None) -> list[WrittenBar]:
+    """Bars that all name the key they are in, left with it where it is a new one.
+
+    Parameters
+    ----------
+    bars : iterable of WrittenBar
+    first : Key or None
+        The key of the sheet.
+    """
+    changed: list[WrittenBar] = []
+    now = first
+    for bar in bars:
+        changed.append(replace(bar, key=None if bar.key == now else bar.key))
+        now = bar.key or now
+    return changed

@@ -12,9 +12,9 @@ Conventions
 - A slash before a letter names a bass, before a digit or an accidental a degree.
 - Readings that are not certain carry a notice in words: which was taken and how to
   write it plainly. A `Reading` settles them once for a book of charts.
-- Unless a `Reading` says otherwise, ``C7+`` is C7♯5, ``A-9`` is Am9, ``C2`` is Cadd9,
-  and H or a small letter is no root. Always: ``C△`` is Cmaj7, ``C0`` is Cm7♭5, ``C7m``
-  is Cm7, and ``C11`` leaves its third out.
+- Unless a `Reading` says otherwise, ``C△`` is Cmaj7, ``C7+`` is C7♯5, ``A-9`` is Am9,
+  ``A+9`` is A9♯5, ``C2`` and ``C/9`` are Cadd9, ``C0`` is Cm7♭5, ``C7m`` is Cm7, and H or a small
+  letter is no root. Always: ``C11`` leaves its third out.
 - A chord that is moved keeps its writer's suffix where that still reads the same:
   ``Ami`` up a tone is ``Bmi``.
 
@@ -48,29 +48,46 @@ class Family(StrEnum):
     SILENT = "no chord"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
-    """How a book of charts writes what can be read in two ways.
+# a tuple, since its hash is taken for every symbol read
+class Reading(NamedTuple):
+    """How a book of charts writes what can be read in two ways; None is not settled.
+
+    What is not settled is read in the first of the ways named here, with a notice.
 
     Attributes
     ----------
-    german : bool
-        H is B natural and B is B flat.
-    small_is_minor : bool
-        ``e7`` is Em7; when off, a small letter is no root.
+    triangle : {"seventh", "triad"}
+        ``C△`` is Cmaj7 or C.
     plus_seventh : {"augmented", "major"}
         ``C7+`` is C7♯5 or Cmaj7.
+    plus_ninth : {"augmented", "sharp"}
+        ``A+9`` is A9♯5 or A7♯9.
     minus_ninth : {"minor", "flat"}
         ``A-9`` is Am9 or A(♭9).
     two : {"add9", "sus2"}
         ``C2`` is Cadd9 or Csus2.
+    over : {"added", "stacked"}
+        ``C/9`` is Cadd9 or C9; over a seventh or a sixth it is stacked.
+    zero : {"half", "whole"}
+        ``C0`` is Cm7♭5 or Cdim7.
+    seventh_m : {"minor", "major"}
+        ``C7m`` is Cm7 or Cmaj7.
+    h : {"plain", "german"}
+        H is B natural, and B is B natural too or B flat. Not settled, H is no root.
+    small_is_minor : bool
+        ``e7`` is Em7; when off, a small letter is no root.
     """
 
-    german: bool = False
+    triangle: Literal["seventh", "triad"] | None = None
+    plus_seventh: Literal["augmented", "major"] | None = None
+    plus_ninth: Literal["augmented", "sharp"] | None = None
+    minus_ninth: Literal["minor", "flat"] | None = None
+    two: Literal["add9", "sus2"] | None = None
+    over: Literal["added", "stacked"] | None = None
+    zero: Literal["half", "whole"] | None = None
+    seventh_m: Literal["minor", "major"] | None = None
+    h: Literal["plain", "german"] | None = None
     small_is_minor: bool = False
-    plus_seventh: Literal["augmented", "major"] = "augmented"
-    minus_ninth: Literal["minor", "flat"] = "minor"
-    two: Literal["add9", "sus2"] = "add9"
 
 
 DEFAULT = Reading()
@@ -236,7 +253,8 @@ _ROOTS = {
 }
 """The thirty-five names a root or a bass may have."""
 
-_GERMAN = _ROOTS | {"H": Name(6), "H#": Name(6, 1), "Hb": Name(6, -1), "B": Name(6, -1)}
+_WITH_H = _ROOTS | {"H": Name(6), "H#": Name(6, 1), "Hb": Name(6, -1)}
+_NAMES = {None: _ROOTS, "plain": _WITH_H, "german": _WITH_H | {"B": Name(6, -1)}}
 _TYPED = re.compile(
     r"""
     \s*[A-Ha-h](?:bb|\#\#|♭♭|♯♯|[b\#♭♯𝄫𝄪x♮])?
@@ -249,39 +267,58 @@ _SILENCE = re.compile(r"n\.?\s?c\.?", re.IGNORECASE)
 
 _TOKEN = re.compile(
     r"""
-      (?P<half>      [øØ]7? | m(?:in|i)?7\(?b5\)? | -7\(?b5\)? | 0 7? )  # half-diminished
-    | (?P<alt>       7?alt\.?7? )
-    | (?P<sus>       sus(?P<sus_number>[24]?)(?![1356789]) )
-    | (?P<add>       add(?P<add_sign>[b#]?)(?P<add_number>2|3|4|6|7|9|11|13) )
-    | (?P<omit>      (?:no|omit)(?P<omit_number>11|13|1|3|5|7|9) | omit )
-    | (?P<dim>       dim\.? | ° | o (?!m) )
-    | (?P<aug>       aug\.? )
-    | (?P<major>     (?:[Mm]aj|MAJ|[Mm]a(?!dd|ug)|M|△|Δ|∆|\^) \.? \s?
+      (?P<half>      ø7? | (?i:m(?:in?)?)7\(?b5\)? | -7\(?b5\)? | 0 7? )  # half-diminished
+    | (?P<alt>       7? (?i:alt(?:ered)?) \.? 7? )
+    | (?P<sus>       (?i:sus) \s? (?:(?P<sus_number>24|42|2|4)(?!\d))? )
+    | (?P<six_nine>  (?i:add)? 6 [\s/,(]* 9 | 6 \(? (?i:add) \s? 9 | 9 \s? / \s? 6 )
+    | (?P<add>       (?i:add) [\s.]* (?P<add_sign>[b\#]?)(?P<add_number>2|3|4|6|7|9|11|13) )
+    | (?P<omit>      (?i:no|omit) (?:\s?(?P<omit_number>11|13|1|3|5|7|9)(?i:rd|th|st)?)? )
+    | (?P<dim>       (?i:dim) \.? (?P<dim_five>5?) | ° | o )
+    | (?P<aug>       (?i:aug) \.? 5? )
+    | (?P<minus_nine> \A-9 )
+    | (?P<minor>     (?i:min(?:or)?) | (?i:mi)(?!n) | m(?!(?i:aj)|[Aa](?!(?i:dd|ug)))
+                     | (?<![\d(])-(?!5|(?<=m-)9) )                           # a hyphen is minor
+    | (?P<major>     (?:(?i:maj(?:or)?)|[Mm][Aa](?!(?i:dd|ug))|M|△) [.\s]?
                      (?P<major_number>13|11|9|7|6/9|69|6)? )
-    | (?P<minus_nine> \A[−-]9 )
+    | (?P<dominant>  (?i:dom(?:inant)?) )
     | (?P<plus_nine> \A\+9 )
-    | (?P<minor>     [Mm]in|MIN|mi|m                                      # a hyphen is minor
-                     | (?<![\d(])[−-](?!5|(?<=m[−-])9) )
+    | (?P<after>     (?<=[(,\s])(?P<after_number>13|11|9|5)(?P<after_mark>[b\#+-])(?=[),]) )
     | (?P<plus_seventh> \+7 )
-    | (?P<sign>      (?P<sign_mark>[b\#+−-])(?P<sign_number>13|11|10|9|6|5|4|3|2) )
+    | (?P<sign>      (?P<sign_mark>[b\#+♮-])(?P<sign_number>13|11|10|9|7|6|5|4|3|2) )
     | (?P<plus>      \+ )
-    | (?P<six_nine>  6/?9 | 6add9 )
-    | (?P<number>    13 | 11 | 9 | 7 | 6 | 5 | 4 | 2 )(?P<seventh_major>M(?!aj|a))?
+    | (?P<over>      / (?P<over_number>13|11|9) )
+    | (?P<number>    13 | 11 | 9 | 7 | 6 | 5 | 4 | 2 )(?P<seventh_major>M(?![AaIi]))?
     """,
     re.VERBOSE,
 )
-_ASK_GERMAN = "H is B natural in German charts: read it with german on, or write B"
+_ASK_H = (
+    "H is B natural in German charts, and then B may be B flat: "
+    "say reading: B = Bb, or reading: H = B"
+)
 _EASILY_MEANT = {"Cb", "Fb", "B#", "E#"}
 _EASILY_ALTERED = ("5", "9", "11", "13")
-_FILLER = re.compile(r"[(),\s\[\]]+|/(?=[b#+−-]?\d|dim|aug|m)")
+_FILLER = re.compile(
+    r"[(),\s\[\]]+|(?<=.)\.|/(?=[b#+♮-]\d|[2-7]|(?i:dim|aug|sus|add|no|omit|alt|m))"
+)
+
+
+# what copied charts have for the signs of a symbol
+_LOOK_ALIKE = str.maketrans(
+    dict.fromkeys("\u00ad\u200b\u200c\u200d\u2060\ufe0e\ufe0f\ufeff", "")
+    | dict.fromkeys("\u2010\u2011\u2012\u2013\u2014\u2015\u2212", "-")
+    | dict.fromkeys("∘◦○", "°")
+    | dict.fromkeys("Ø∅⌀φϕ", "ø")
+    | dict.fromkeys("Δ∆▲▵^", "△")
+    | dict.fromkeys("\u2044\u2215", "/")
+    | dict(zip("\u0391\u0392\u0395\u0397\u0410\u0412\u0415\u041d\u0421", "ABEHABEHC", strict=True))
+)
 
 
 def normalised(text: str) -> str:
     """Pasted text as the reader wants it: NFKC, ASCII accidentals, one kind of sign."""
-    if text.isascii() and "x" not in text:
-        return text
-    text = text.replace("º", "°").replace("˚", "°").replace("–", "-")
-    return ascii_signs(unicodedata.normalize("NFKC", text))
+    plain = text.strip().replace("º", "°").replace("˚", "°")  # NFKC would take them apart
+    plain = plain.replace("o\u0338", "ø").replace("O\u0338", "ø").replace("♮5", "")
+    return ascii_signs(unicodedata.normalize("NFKC", plain).translate(_LOOK_ALIKE))
 
 
 @lru_cache(maxsize=4096)
@@ -302,18 +339,19 @@ def parse_symbol(text: str, reading: Reading = DEFAULT) -> ChordSymbol:
 
     Examples
     --------
-    >>> str(parse_symbol("Ebmi7b5/Gb")), str(parse_symbol("h7", Reading(german=True,
+    >>> str(parse_symbol("Ebmi7b5/Gb")), str(parse_symbol("h7", Reading(h="german",
     ...     small_is_minor=True)))
     ('E♭ø7/G♭', 'Bm7')
     """
-    text = text.replace("^", "△")  # read as typed for the triangle, and never written
-    plain = normalised(text)
-    names = _GERMAN if reading.german else _ROOTS
+    if "^" in text:
+        text = text.replace("^", "△")  # typed for the triangle, and never written
+    plain = text.strip() if text.isascii() and "x" not in text else normalised(text)
+    names = _NAMES[reading.h]
     small = reading.small_is_minor and plain[:1].islower()
     upper = plain[:1].upper() + plain[1:] if small else plain
-    # the longest name: Cbb9 is a ninth on C𝄫
-    written = upper[:3] if upper[:3] in names else upper[:2] if upper[:2] in names else upper[:1]
-    root = names.get(written)
+    written = upper[:3]  # the longest name: Cbb9 is a ninth on C𝄫
+    while (root := names.get(written)) is None and written:
+        written = written[:-1]
     if root is None:
         if _SILENCE.fullmatch(plain):
             return ChordSymbol(text, _ROOTS["C"], Family.SILENT)
@@ -326,17 +364,21 @@ def parse_symbol(text: str, reading: Reading = DEFAULT) -> ChordSymbol:
         fields, notices = _read_suffix(suffix, reading, small)
     except _NoSense as stop:
         raise _stopped(text, suffix, len(written), stop.place, reading) from None
-    if notices or reading.german or written in _EASILY_MEANT:
-        notices = _said(text, written, suffix, root, notices, german=reading.german)
+    if notices or reading.h or written in _EASILY_MEANT:
+        notices = _said(text, written, suffix, root, notices, german=reading.h == "german")
     return _attached(fields, text, root, bass, notices)
 
 
 def _attached(
     fields: dict[str, object], typed: str, root: Name, bass: Name | None, notices: tuple[str, ...]
 ) -> ChordSymbol:
-    """A symbol with the fields of its suffix; four times as fast as its constructor."""
+    """A symbol with the fields of its suffix; several times as fast as its constructor."""
     symbol = object.__new__(ChordSymbol)
-    symbol.__dict__.update(fields, typed=typed, root=root, bass=bass, notices=notices)
+    held = symbol.__dict__
+    held.update(fields)
+    held["typed"], held["root"] = typed, root
+    if bass or notices:
+        held["bass"], held["notices"] = bass, notices
     return symbol
 
 
@@ -350,8 +392,8 @@ def _said(
             f"{text}: read as a chord on {written}; an altered degree on {written[0]} is "
             f"written {written[0]}7{written[1]}{suffix}"
         )
-    if german and written in {"B", "Bb"}:
-        said.append(f"{text}: {written} is read as B flat; B natural is written H")
+    if german and written == "Bb":
+        said.append(f"{text}: Bb is read as B flat, as B is; B natural is written H")
     return tuple(said)
 
 
@@ -359,10 +401,10 @@ def _stopped(text: str, suffix: str, offset: int, place: int, reading: Reading) 
     """Where a suffix stops making sense, counted in the whole symbol."""
     rest = suffix[place:]
     hint = "after the root may come m, maj7, 7, dim, sus4, b9, #11, /bass and the like"
-    if rest.startswith("/H") and not reading.german:
-        hint = _ASK_GERMAN
+    if rest.startswith("/H") and not reading.h:
+        hint = _ASK_H
     elif rest[:1] == "/" and rest[1:2] in set("abcdefgh") and not reading.small_is_minor:
-        hint = "a bass is a capital letter, unless small_is_minor is on"
+        hint = "a bass is a capital letter; say reading: e = Em if small letters are minor"
     return ReadError(
         f"chord {text!r} stops making sense at {rest!r}; {hint}", column=offset + place + 1
     )
@@ -372,10 +414,10 @@ def _no_root(text: str, reading: Reading) -> ReadError:
     """Why there is no root, and how to ask for it."""
     first = text[:1]
     hint = "it must begin with a root A to G, such as Am7"
-    if first in {"H", "h"} and not reading.german:
-        hint = _ASK_GERMAN
+    if first in {"H", "h"} and not reading.h:
+        hint = _ASK_H
     elif first and first in "abcdefgh" and not reading.small_is_minor:
-        hint = "the root is a capital letter, such as A, or Am for minor"
+        hint = "the root is a capital letter; say reading: e = Em if small letters are minor"
     return ReadError(f"{text!r} is no chord symbol; {hint}", column=1)
 
 
@@ -434,6 +476,40 @@ def _read_suffix(
     suffix: str, reading: Reading, small: bool
 ) -> tuple[dict[str, object], tuple[str, ...]]:
     """The fields that a suffix sets, with notices that want ``{root}`` filled in."""
+    reader = _read_tokens(suffix, reading, small)
+    shape = reader.shape()
+    fields = shape._asdict() | {"shape": shape, "bass": None, "notices": ()}
+    notices = [*reader.notices]
+    for name, said in reader.doubts.items():
+        settled = reading._replace(**{name: _OTHERWISE[name]})  # type: ignore[arg-type]
+        other = _read_tokens(suffix, settled, small).shape()
+        if other != shape:
+            notices.append(f"{said}; write {_plainly(shape)}, or {_plainly(other)}")
+    if _lacks_third(shape):
+        with_third = shape._replace(added=(Degree(3), *shape.added))
+        notices.append(f"the third is left out under the 11; write {_plainly(with_third)} for it")
+    return fields, tuple(notices)
+
+
+_OTHERWISE = {
+    "triangle": "triad", "plus_seventh": "major", "plus_ninth": "sharp", "minus_ninth": "flat",
+    "two": "sus2", "over": "stacked", "zero": "whole", "seventh_m": "major",
+}  # fmt: skip
+"""The reading of a doubtful sign that is not the default."""
+
+
+def _plainly(shape: Shape) -> str:
+    """A shape in ASCII, with a place for its root."""
+    return "{root}" + ChordSymbol("", _ROOTS["C"], *shape).ascii[1:]
+
+
+def _lacks_third(shape: Shape) -> bool:
+    """True where the natural eleventh takes the place of a major third."""
+    third_is_said = Degree(3) in shape.added or 3 in shape.omitted
+    return shape.extension == 11 and shape.family is Family.MAJOR and not third_is_said
+
+
+def _read_tokens(suffix: str, reading: Reading, small: bool) -> _Suffix:
     reader = _Suffix(reading, Family.MINOR if small else Family.MAJOR)
     place = 0
     while place < len(suffix):
@@ -445,8 +521,7 @@ def _read_suffix(
             raise _NoSense(place)
         reader.take(token)
         place = token.end()
-    shape = reader.shape()
-    return shape._asdict() | {"shape": shape}, tuple(reader.notices)
+    return reader
 
 
 def _retyped(typed: str, moved: ChordSymbol) -> str:
@@ -477,42 +552,62 @@ class _Suffix:
         self.alt = False
         self.major = False
         self.notices: list[str] = []
+        self.doubts: dict[str, str] = {}
 
     def take(self, token: re.Match[str]) -> None:
         """Add one token; each kind has its method."""
         kind = next(k for k in _KINDS if token[k])
         getattr(self, f"_{kind}")(token)
 
-    def _half(self, token: re.Match[str]) -> None:
-        self.family = Family.HALF_DIMINISHED
-        self._stack(7)
-        if token[0].startswith("0"):
-            self.notices.append(
-                "the digit 0 is read as ø, half-diminished; write {root}m7b5, or {root}dim7 "
-                "for the diminished seventh"
-            )
+    def _doubt(self, field: str, said: str) -> bool:
+        """Is a sign read in its other way? What is not settled is noted."""
+        settled = getattr(self.reading, field)
+        if settled is None:
+            self.doubts[field] = said
+        return bool(settled == _OTHERWISE[field])
 
-    def _alt(self, _token: re.Match[str]) -> None:
+    def _half(self, token: re.Match[str]) -> None:
+        zero = token[0].startswith("0")
+        whole = zero and self._doubt("zero", "the digit 0 is read as ø, half-diminished")
+        self.family = Family.DIMINISHED if whole else Family.HALF_DIMINISHED
+        self._stack(7)
+
+    def _alt(self, token: re.Match[str]) -> None:
+        if self.major or self.seventh == Degree(7):
+            raise _NoSense(token.start())
         self.alt = True
         self._stack(7)
 
     def _sus(self, token: re.Match[str]) -> None:
-        self.family = Family.SUS2 if token["sus_number"] == "2" else Family.SUS4
+        number = token["sus_number"] or ""
+        both = len(number) == 2 or (self.family is Family.SUS2 and number != "2")
+        self.family = Family.SUS2 if number == "2" else Family.SUS4
+        if both:
+            self.added.append(Degree(9))
 
     def _add(self, token: re.Match[str]) -> None:
         number = int(token["add_number"])
         number = {2: 9, 4: 11, 6: 13}.get(number, number)
-        sign = {"b": -1, "#": 1}.get(token["add_sign"], 0)
-        self.added.append(Degree(number, sign))
+        self.added.append(Degree(number, _MARKS[token["add_sign"]]))
 
     def _omit(self, token: re.Match[str]) -> None:
         self.omitted.append(int(token["omit_number"] or 3))
 
-    def _dim(self, _token: re.Match[str]) -> None:
-        self.family = Family.DIMINISHED
+    def _dim(self, token: re.Match[str]) -> None:
+        if token["dim_five"] and (self.extension or self.sixth):
+            self._alter(5, -1)
+        else:
+            self.family = Family.DIMINISHED
 
     def _aug(self, _token: re.Match[str]) -> None:
-        self.family = Family.AUGMENTED
+        self._raise_fifth()
+
+    def _raise_fifth(self) -> None:
+        """An augmented triad, or a raised fifth on what is no major chord."""
+        if self.family is Family.MAJOR:
+            self.family = Family.AUGMENTED
+        else:
+            self._alter(5, 1)
 
     def _major(self, token: re.Match[str]) -> None:
         number = token["major_number"]
@@ -520,36 +615,40 @@ class _Suffix:
             self._six(nine=number != "6")
         elif number:
             self._stack(int(number), seventh=Degree(7))
-        elif token[0][0] in "△Δ∆^":
-            self._stack(7, seventh=Degree(7))
-            self.notices.append("△ is read as maj7; write {root}maj7, or {root} for the triad")
+        elif token[0][0] == "△":
+            if not self._doubt("triangle", "△ is read as maj7"):
+                self._stack(7, seventh=Degree(7))
+        elif self.extension:
+            self.seventh = Degree(7)
         else:
             self.major = True
 
+    def _dominant(self, token: re.Match[str]) -> None:
+        """A word for the seventh that follows."""
+        if self.family is not Family.MAJOR or self.major or self.extension:
+            raise _NoSense(token.start())
+
     def _minor(self, token: re.Match[str]) -> None:
-        if self.extension and token[0] == "m":
-            self.notices.append(
-                f"read as minor seventh; write {{root}}m{self.extension}, "
-                f"or {{root}}maj{self.extension} for the major seventh"
-            )
+        if self.extension and token[0] == "m" and self.seventh == Degree(7, -1):
+            if self._doubt("seventh_m", "m after the number is read as minor"):
+                self.seventh = Degree(7)
+                return
         self.family = Family.MINOR
 
     def _minus_nine(self, _token: re.Match[str]) -> None:
-        if self.reading.minus_ninth == "flat":
+        if self._doubt("minus_ninth", "the minus is read as minor"):
             self._alter(9, -1)
-            said = "the minus is read as a flat ninth; write {root}(b9), or {root}m9 for minor"
         else:
             self.family = Family.MINOR
             self._stack(9)
-            said = "the minus is read as minor; write {root}m9, or {root}(b9) for the flat ninth"
-        self.notices.append(said)
 
     def _plus_nine(self, _token: re.Match[str]) -> None:
-        self.family = Family.AUGMENTED
-        self._stack(9)
-        self.notices.append(
-            "the plus is read as augmented; write {root}9#5, or {root}7#9 for the raised ninth"
-        )
+        if self._doubt("plus_ninth", "the plus is read as augmented"):
+            self._stack(7)
+            self._alter(9, 1)
+        else:
+            self.family = Family.AUGMENTED
+            self._stack(9)
 
     def _plus_seventh(self, _token: re.Match[str]) -> None:
         if self.family is Family.MINOR:
@@ -558,31 +657,36 @@ class _Suffix:
             self.family = Family.AUGMENTED
             self._stack(7)
 
+    def _after(self, token: re.Match[str]) -> None:
+        """In brackets the sign may follow its degree."""
+        self._alter(int(token["after_number"]), _MARKS[token["after_mark"]])
+
     def _sign(self, token: re.Match[str]) -> None:
-        up = token["sign_mark"] in "#+"
-        self._alter(int(token["sign_number"]), 1 if up else -1)
+        number, mark = int(token["sign_number"]), token["sign_mark"]
+        if token.start() == 0 and mark == "+" and number > 5:
+            self.notices.append(f"the plus is read as ♯{number}")
+        if number == 7:
+            self._stack(7, seventh=Degree(7, min(0, _MARKS[mark] - 1)))
+        elif mark != "♮":
+            self._alter(number, _MARKS[mark])
+        elif number != 5:
+            self.added.append(Degree(number if number > 6 else number + 7))
 
     def _plus(self, _token: re.Match[str]) -> None:
-        if self.extension == 7 and self.reading.plus_seventh == "major":
+        seventh = self.extension and self.seventh == Degree(7, -1)
+        if seventh and self._doubt("plus_seventh", "+ after the number is read as ♯5"):
             self.seventh = Degree(7)
-            self.notices.append(
-                "+ after the 7 is read as major seventh; write {root}maj7, or {root}7#5 "
-                "for the raised fifth"
-            )
-            return
-        if self.extension:
-            self.notices.append(
-                f"+ after the number is read as ♯5; write {{root}}{self.extension}#5, "
-                f"or {{root}}maj{self.extension} for the major seventh"
-            )
-        self.family = Family.AUGMENTED
+        else:
+            self._raise_fifth()
 
     def _six_nine(self, _token: re.Match[str]) -> None:
         self._six(nine=True)
 
     def _number(self, token: re.Match[str]) -> None:
         number = int(token["number"])
-        if token["seventh_major"]:
+        if number == 5 and (token.start() or token["seventh_major"]):
+            raise _NoSense(token.start())
+        if token["seventh_major"] and number > 6:
             self._stack(number, seventh=Degree(7))
         elif number == 6:
             self._six(nine=False)
@@ -595,13 +699,20 @@ class _Suffix:
         else:
             self._stack(number)
 
+    def _over(self, token: re.Match[str]) -> None:
+        """A number over a slash is stacked on a seventh or a sixth, and added to a triad."""
+        number = int(token["over_number"])
+        if self.extension or self.sixth or self._doubt("over", f"/{number} is read as added"):
+            self._stack(number)
+        else:
+            self.added.append(Degree(number))
+
     def _two(self) -> None:
-        if self.reading.two == "sus2" and self.family is Family.MAJOR:
+        suspended = self._doubt("two", "2 is read as an added ninth")
+        if suspended and self.family is Family.MAJOR:
             self.family = Family.SUS2
-            self.notices.append("2 is read as sus2; write {root}sus2, or {root}add9")
         else:
             self.added.append(Degree(9))
-            self.notices.append("2 is read as an added ninth; write {root}add9, or {root}sus2")
 
     def _six(self, *, nine: bool) -> None:
         self.sixth = True
@@ -633,8 +744,6 @@ class _Suffix:
             self._settle_stack,
         ):
             settle()
-        if self.extension == 11 and self.family is Family.MAJOR and Degree(3) not in self.added:
-            self.notices.append("the third is left out under the 11; write {root}11(add3) for it")
         return Shape(
             self.family,
             self.seventh,
@@ -759,7 +868,8 @@ class _Suffix:
 
 _THIRDLESS = {Family.SUS4, Family.SUS2, Family.POWER}
 _ALT_COLOURS = {Degree(5, -1), Degree(5, 1), Degree(9, -1), Degree(9, 1)}
+_MARKS = {"": 0, "♮": 0, "b": -1, "-": -1, "#": 1, "+": 1}
 _KINDS = (
-    "half", "alt", "sus", "add", "omit", "dim", "aug", "major", "minus_nine", "plus_nine", "minor",
-    "plus_seventh", "sign", "plus", "six_nine", "number",
+    "half", "alt", "sus", "six_nine", "add", "omit", "dim", "aug", "minor", "major", "dominant",
+    "minus_nine", "plus_nine", "after", "plus_seventh", "sign", "plus", "over", "number",
 )  # fmt: skip

@@ -1,7 +1,7 @@
 """What chords does a line of text write, and how long does each last?
 
-`read_sheet_text` gives the page, `read_chart_text` the chart as played, and
-`write_sheet_text` the text of a page.
+`read_sheet_text` gives the page and `read_chart_text` the chart as played;
+`halfstep.progression.text_write` writes a page.
 
 ::
 
@@ -10,6 +10,7 @@
     meter: 4/4
     tempo: 120
     feel: swing
+    reading: C2 = Csus2, e = Em
     {pickup 1} C7
     [A]
     |: F7 | Bb7 |1. F7 | Cm7 F7 :|2. F7 {fine} ||
@@ -19,6 +20,7 @@ Conventions
 -----------
 - Header lines stand before the bars and may all be left out; blank lines and lines that
   begin with ``#`` are skipped. A line of bars may begin and end without a bar line.
+- ``reading:`` settles signs that can be read in two ways (`halfstep.progression.reading`).
 - Chords in a bar share it evenly; where the pulses do not divide, the first chords get
   the longer shares, in whole pulses, and a notice says so.
 - ``.`` or ``/`` standing alone holds the chord for a pulse; then every sign in the bar
@@ -27,11 +29,11 @@ Conventions
 - ``1.`` or ``1.2.`` after a bar line begins an ending; it goes on to the next ``:|``,
   the next ending, a double bar or the end.
 - ``[A]`` names the section that begins with the next bar.
-- Braces say what is no chord: a metre from this bar on ``{7/4 2+2+3}``, the quarter notes
-  of a pickup ``{pickup 1}``, the signs ``{segno}`` ``{coda}`` ``{to coda}`` ``{fine}`` and
-  the jumps ``{D.C.}`` ``{D.S.}``, also *al fine* and *al coda*.
-- A page is written four bars a line. What the text cannot hold is changed as little as
-  can be, and `text_losses` tells what.
+- Braces say what is no chord: a metre from this bar on ``{7/4 2+2+3}``, a key from this
+  bar on ``{key Bb}``, the quarter notes of a pickup ``{pickup 1}``, the signs ``{segno}``
+  ``{coda}`` ``{to coda}`` ``{fine}`` and the jumps ``{D.C.}`` ``{D.S.}``, also *al fine*
+  and *al coda*.
+- A bracket after a blank belongs to the symbol before it, unless it holds a chord.
 
 Source: common practice, no source; the braces are this program's own.
 """
@@ -40,26 +42,25 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from functools import lru_cache
-from math import floor
 
 from halfstep.errors import ReadError
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Meter, parse_meter
-from halfstep.pitch import UNISON
 from halfstep.progression.chart import Chart, ChordAt, Feel
 from halfstep.progression.form import MAX_BARS, played
 from halfstep.progression.key import Key, parse_key
+from halfstep.progression.reading import parse_reading, with_h_seen
+from halfstep.progression.shares import places_of, shares_of_bar, steps_of_bar
 from halfstep.progression.sheet import LeadSheet, Marks, WrittenBar
-from halfstep.progression.symbol import ChordSymbol, parse_symbol
+from halfstep.progression.symbol import DEFAULT, ChordSymbol, Reading, parse_symbol
 
 MAX_TEXT_BYTES = 1_000_000
 MAX_CHORDS_IN_BAR = 16
-HEADERS = ("title", "key", "meter", "tempo", "feel")
+HEADERS = ("title", "key", "meter", "tempo", "feel", "reading")
 UNTITLED = "Through the changes"
-_WIDE_LINE = "\N{FULLWIDTH VERTICAL LINE}"
+WIDE_LINE = "\N{FULLWIDTH VERTICAL LINE}"
 EXAMPLE = "Dm7 | G7 | Cmaj7"
 
 _HEADER = re.compile(
@@ -70,19 +71,23 @@ _SIGN = re.compile(
     r"(?P<bar>:?\|[|\]:]*|\[\|)"
     r"|(?P<section>\[[^][{}|]+\])"
     r"|(?P<brace>\{[^{}|]*\})"
-    r"|(?P<word>(?:\d{1,2}\.){1,16}|(?:(?!:?\||\[\||\{[^{}|]*\})\S)+)"
+    r"|(?P<word>(?:\d{1,2}\.){1,16}|(?:(?!:?\||\[\||\{[^{}|]*\})\S)+"
+    r"(?:\s+\((?![A-GN])[^()|{}\[\]\n]*\))*)"
 )
 _HOLDS = {".", "/"}
 _ENDING = re.compile(r"(?:\d{1,2}\.){1,16}")
 _TIMES = re.compile(r"[x×](\d{1,2})")
-_PICKUP = re.compile(r"pickup\s+(\d{1,2}(?:\.\d{1,3}|/[1-9]\d?)?)", re.IGNORECASE)
-_PLACED = {"segno": "segno", "coda": "coda"}
+PICKUP = re.compile(r"pickup\s+(\d{1,2}(?:\.\d{1,3}|/[1-9]\d?)?)", re.IGNORECASE)
+_KEY = re.compile(r"key\s+(.+)", re.IGNORECASE)
+PLACED = {"segno": "segno", "coda": "coda"}
 _ENDS = {"to coda": "to_coda", "fine": "fine"}
 _ENDS |= {f"dc{goal}": "da_capo" for goal in ("", " al fine", " al coda")}
 _ENDS |= {f"ds{goal}": "dal_segno" for goal in ("", " al fine", " al coda")}
 """Words in braces and their field of `Marks`; `_ENDS` count at the end of a bar."""
 
-_KNOWN_BRACES = "{segno}, {coda}, {to coda}, {fine}, {D.C.}, {D.S. al coda}, {3/4} or {pickup 1}"
+_KNOWN_BRACES = (
+    "{segno}, {coda}, {to coda}, {fine}, {D.C.}, {D.S. al coda}, {3/4}, {key Bb} or {pickup 1}"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +110,7 @@ class _Sign:
     @property
     def inside(self) -> str:
         """What stands between the brackets or braces, blanks joined."""
-        return _one_line(self.text[1:-1])
+        return one_line(self.text[1:-1])
 
     @property
     def order(self) -> str:
@@ -122,6 +127,7 @@ class _Header:
     meter: Meter = field(default_factory=Meter)
     tempo_bpm: float | None = None
     feel: Feel | None = None
+    reading: Reading = DEFAULT
 
     def take(self, name: str, value: str) -> None:
         """Set one field; the names are those of `HEADERS`."""
@@ -137,6 +143,8 @@ class _Header:
             self.meter = parse_meter(value)
         elif name == "tempo":
             self.tempo_bpm = _tempo(value)
+        elif name == "reading":
+            self.reading = parse_reading(value, self.reading)
         else:
             self.feel = _feel(value)
 
@@ -147,10 +155,11 @@ def plain_title(text: str) -> str:
     >>> plain_title("Room\tTwelve\x07")
     'Room Twelve'
     """
-    return _one_line(text) or UNTITLED
+    return one_line(text) or UNTITLED
 
 
-def _one_line(text: str) -> str:
+def one_line(text: str) -> str:
+    """Text without line breaks and characters that XML may not hold, blanks joined."""
     allowed = (c if c.isprintable() or _stands_in_xml(c) else " " for c in text)
     return " ".join("".join(allowed).split())
 
@@ -202,7 +211,7 @@ def read_chart_text(text: str, *, source: str = "") -> Chart:
         raise error.at(source=source) from None
 
 
-def read_sheet_text(text: str, *, source: str = "") -> LeadSheet:
+def read_sheet_text(text: str, *, source: str = "", reading: Reading = DEFAULT) -> LeadSheet:
     """Read the page that plain text writes, before repeats are taken.
 
     Parameters
@@ -210,6 +219,8 @@ def read_sheet_text(text: str, *, source: str = "") -> LeadSheet:
     text : str
     source : str, optional
         A name for the text, used in errors.
+    reading : Reading, optional
+        What the writer means where two things can be meant; a ``reading:`` line goes over it.
 
     Raises
     ------
@@ -224,16 +235,18 @@ def read_sheet_text(text: str, *, source: str = "") -> LeadSheet:
     """
     if len(text.encode(errors="replace")) > MAX_TEXT_BYTES:
         raise ReadError("the text is longer than 1 MB; a chart is shorter", source=source)
-    header, lines = _split(text.replace(_WIDE_LINE, "|"), source)
-    reader = _BarReader(header.meter, source)
+    header, lines = _split(text.replace(WIDE_LINE, "|"), source, reading)
     has_bar_lines = any("|" in line for _, line in lines)
-    for number, line in lines:
-        signs = _signs(number, line)
+    signs_of_lines = [list(_signs(number, line)) for number, line in lines]
+    words = (sign.text for signs in signs_of_lines for sign in signs if sign.kind == "word")
+    reading, said = with_h_seen(words, header.reading)
+    reader = _BarReader(header, source, reading)
+    for signs in signs_of_lines:
         reader.take_line(signs) if has_bar_lines else reader.take_words(signs)
     reader.finish()
     if not any(bar.chords for bar in reader.bars):
         raise ReadError(f"the chart has no chords; write bars such as {EXAMPLE}", source=source)
-    notices = [] if has_bar_lines else ["no bar lines: one chord is read for each bar"]
+    notices = [*said, *([] if has_bar_lines else ["no bar lines: one chord is read for each bar"])]
     return LeadSheet(
         header.title,
         tuple(reader.bars),
@@ -244,9 +257,9 @@ def read_sheet_text(text: str, *, source: str = "") -> LeadSheet:
     )
 
 
-def _split(text: str, source: str) -> tuple[_Header, list[tuple[int, str]]]:
+def _split(text: str, source: str, reading: Reading) -> tuple[_Header, list[tuple[int, str]]]:
     """The header and the numbered lines of bars."""
-    header = _Header()
+    header = _Header(reading=reading)
     lines: list[tuple[int, str]] = []
     for number, line in enumerate(text.splitlines(), 1):
         if not line.strip() or line.lstrip().startswith("#"):
@@ -271,14 +284,22 @@ def _signs(line_number: int, line: str) -> Iterator[_Sign]:
         yield _Sign(found[0], line_number, found.start(), found.lastgroup or "word")
 
 
+def _unbracketed(text: str) -> str:
+    """A chord without brackets around it, or around it and its neighbours."""
+    text = text.removeprefix("(")
+    return text.removesuffix(")") if text.count(")") > text.count("(") else text
+
+
 class _BarReader:
     """Collects written bars, line by line.
 
     What stands before a bar (a section, an ending, words in braces) waits for it.
     """
 
-    def __init__(self, meter: Meter, source: str) -> None:
-        self.meter = meter
+    def __init__(self, header: _Header, source: str, reading: Reading) -> None:
+        self.meter = header.meter
+        self.key = header.key
+        self.reading = reading
         self.source = source
         self.bars: list[WrittenBar] = []
         self.notices: list[str] = []
@@ -288,7 +309,7 @@ class _BarReader:
         self._waiting: list[_Sign] = []
         self._in_ending = False
 
-    def take_words(self, signs: Iterator[_Sign]) -> None:
+    def take_words(self, signs: Iterable[_Sign]) -> None:
         """A line without bar lines: each sign is a bar."""
         for sign in signs:
             if sign.kind == "brace":
@@ -296,7 +317,7 @@ class _BarReader:
             elif not self._stands_before_bar(sign):
                 self._add([sign])
 
-    def take_line(self, signs: Iterator[_Sign]) -> None:
+    def take_line(self, signs: Iterable[_Sign]) -> None:
         """A line of bars."""
         words: list[_Sign] = []
         left: _Sign | None = None
@@ -406,7 +427,8 @@ class _BarReader:
         chords = self._chords(chord_words, number, beats)
         marks = self._marks(braces)
         section = self._section.inside if self._section else ""
-        bar = WrittenBar(number, self.meter, beats, chords, marks, bool(pickup), section)
+        key = self._key(braces)
+        bar = WrittenBar(number, self.meter, beats, chords, marks, bool(pickup), section, key=key)
         self.bars.append(bar)
         self._in_ending = self._in_ending or bool(self._passes)
         self._forward, self._section, self._passes, self._waiting = False, None, (), []
@@ -424,10 +446,10 @@ class _BarReader:
         return braces, words
 
     def _is_sign(self, sign: _Sign) -> bool:
-        """True for a sign or a jump; False for what changes the length of a bar."""
-        if sign.order in _PLACED or sign.order in _ENDS:
+        """True for a sign or a jump; False for a key or what changes the length of a bar."""
+        if sign.order in PLACED or sign.order in _ENDS:
             return True
-        if sign.inside[:1].isdigit() or sign.order.startswith("pickup"):
+        if sign.inside[:1].isdigit() or sign.order.startswith(("pickup", "key ")):
             return False
         raise self._error(f"{sign.text} is not known; write {_KNOWN_BRACES}", sign)
 
@@ -435,13 +457,24 @@ class _BarReader:
         """Obey a metre, and return the length of a pickup in beats."""
         pickup: Fraction | None = None
         for sign in sorted(braces, key=lambda sign: sign.order.startswith("pickup")):
-            if self._is_sign(sign):
+            if self._is_sign(sign) or _KEY.fullmatch(sign.inside):
                 continue
             if sign.order.startswith("pickup"):
                 pickup = self._pickup(sign)
             else:
                 self._take_meter(sign)
         return pickup
+
+    def _key(self, braces: list[_Sign]) -> Key | None:
+        """The key that begins here; None where the one before goes on."""
+        now = self.key
+        for sign in braces:
+            if found := _KEY.fullmatch(sign.inside):
+                try:
+                    self.key = parse_key(found[1])
+                except ReadError as error:
+                    raise self._error(error.message, sign) from None
+        return None if self.key == now else self.key
 
     def _take_meter(self, sign: _Sign) -> None:
         try:
@@ -452,7 +485,7 @@ class _BarReader:
     def _pickup(self, sign: _Sign) -> Fraction:
         if self.bars:
             raise self._error("only the first bar may be a pickup", sign)
-        found = _PICKUP.fullmatch(sign.inside)
+        found = PICKUP.fullmatch(sign.inside)
         beats = Fraction(found[1]) if found else Fraction(0)
         if not 0 < beats < self.meter.bar_beats:
             whole = f"{float(self.meter.bar_beats):g}"
@@ -464,7 +497,7 @@ class _BarReader:
         return beats
 
     def _marks(self, braces: list[_Sign]) -> Marks:
-        known = _PLACED | _ENDS
+        known = PLACED | _ENDS
         names = {known[sign.order]: True for sign in braces if sign.order in known}
         return Marks(forward=self._forward, ending=self._passes, **names)
 
@@ -478,7 +511,7 @@ class _BarReader:
         if len(words) > MAX_CHORDS_IN_BAR:
             raise self._error(f"more than {MAX_CHORDS_IN_BAR} chords in a bar", words[:1])
         symbols = [self._symbol(word) for word in words]
-        starts = _starts(self._shares(len(symbols), number, beats)) if symbols else ()
+        starts = places_of(self._shares(len(symbols), number, beats)) if symbols else ()
         return tuple(ChordAt(s, at) for s, at in zip(symbols, starts, strict=True))
 
     def _again(self, words: list[_Sign]) -> tuple[ChordAt, ...]:
@@ -491,7 +524,7 @@ class _BarReader:
 
     def _counted(self, words: list[_Sign], beats: Fraction) -> tuple[ChordAt, ...]:
         """Every sign is one pulse, or one unit of a compound metre."""
-        steps = _steps(self.meter, beats)
+        steps = steps_of_bar(self.meter, beats)
         step = next((step for step in steps if beats / step == len(words)), None)
         if step is None:
             raise self._error(
@@ -506,11 +539,15 @@ class _BarReader:
         )
 
     def _symbol(self, word: _Sign) -> ChordSymbol:
+        text = _unbracketed(word.text)
         try:
-            symbol = parse_symbol(word.text)
+            symbol = parse_symbol(text, self.reading)
         except ReadError as error:
-            placed = error.at(source=self.source, line=word.line, column=word.column)
+            column = word.column + word.text.index(text)
+            placed = error.at(source=self.source, line=word.line, column=column)
             raise placed from None
+        if text != word.text:
+            self.notices.append("chords in brackets are read like any other")
         self.notices += symbol.notices
         return symbol
 
@@ -526,320 +563,3 @@ class _BarReader:
         if sign is None:
             return ReadError(message, source=self.source)
         return ReadError(message, source=self.source, line=sign.line, column=sign.column + 1)
-
-
-@lru_cache(maxsize=256)
-def _steps(meter: Meter, beats: Fraction) -> tuple[Fraction, ...]:
-    """What one sign may last where every sign is a step, in beats: the pulse first."""
-    unit = Fraction(4, meter.unit)
-    steps = tuple(step for step in (meter.pulse_beats, unit) if beats % step == 0)
-    finer = (unit / 2, unit / 4, unit / 8)
-    return steps or (next((step for step in finer if beats % step == 0), beats),)
-
-
-def _starts(shares: Sequence[Fraction]) -> tuple[Fraction, ...]:
-    return tuple(sum(shares[:turn], Fraction(0)) for turn in range(len(shares)))
-
-
-@lru_cache(maxsize=256)
-def shares_of_bar(
-    meter: Meter, count: int, *, beats: Fraction | None = None
-) -> tuple[tuple[Fraction, ...], bool]:
-    """How ``count`` chords share a bar, in beats, and whether its pulses divide evenly.
-
-    ``beats`` is the length of a bar that is not whole.
-
-    >>> [str(share) for share in shares_of_bar(Meter(4, 4), 3)[0]]
-    ['2', '1', '1']
-    """
-    length = beats or meter.bar_beats
-    step = _steps(meter, length)[0]
-    steps = int(length / step)
-    even = steps % count == 0
-    while steps < count:
-        finer = 3 if meter.compound and step == meter.pulse_beats else 2
-        step, steps = step / finer, steps * finer
-    if count == len(meter.groups) and sum(meter.groups) == steps and length == meter.bar_beats:
-        return tuple(group * step for group in meter.groups), even
-    each, left = divmod(steps, count)
-    return tuple((each + (turn < left)) * step for turn in range(count)), even
-
-
-def write_sheet_text(sheet: LeadSheet) -> str:
-    r"""The page as plain text, which reads back to it but for its `text_losses`.
-
-    Examples
-    --------
-    >>> print(write_sheet_text(read_sheet_text("key: F\n|: F7 | Bb7 . . F7 :|")), end="")
-    key: F
-    meter: 4/4
-    <BLANKLINE>
-    |: F7 | Bb7 . . F7 :|
-    """
-    return _SheetWriter(sheet).text()
-
-
-def text_losses(sheet: LeadSheet) -> tuple[str, ...]:
-    """What `write_sheet_text` cannot hold of this page, or changes; empty when nothing."""
-    writer = _SheetWriter(sheet)
-    text = writer.text()
-    losses = list(writer.losses)
-    try:
-        losses += _unlike(sheet, read_sheet_text(text))
-    except ReadError as error:
-        losses.append(f"the text does not read back: {error.message}")
-    return tuple(dict.fromkeys(losses))
-
-
-def _unlike(sheet: LeadSheet, back: LeadSheet) -> list[str]:
-    """Where marks and numbers are not what they were."""
-    pairs = list(zip(sheet.bars, back.bars, strict=False))
-    said = [
-        f"bar {one.number}: its signs are simplified"
-        for one, two in pairs
-        if one.marks != two.marks
-    ]
-    if any(one.number != two.number for one, two in pairs):
-        said.append("the bars are numbered anew")
-    return said
-
-
-class _SheetWriter:
-    """Writes a page and collects what is lost."""
-
-    def __init__(self, sheet: LeadSheet) -> None:
-        self.sheet = sheet
-        self.losses: list[str] = []
-        self.meter = Meter()
-        self._in_ending = False
-
-    def text(self) -> str:
-        """Header, a blank line, and the bars four a line; a section begins a new line."""
-        if self.sheet.has_melody:
-            self.losses.append("the melody is left out: plain text holds chords only")
-        lines = [*self._header(), ""]
-        line: list[str] = []
-        for place, bar in enumerate(self.sheet.bars):
-            section = self._section(bar)
-            if line and (section or len(line) == _BARS_IN_LINE):
-                lines.append(" ".join(line))
-                line = []
-            lines += [f"[{section}]"] if section else []
-            line.append(self._bar(place, starts_line=not line))
-        return "\n".join([*lines, " ".join(line), ""])
-
-    # the header
-
-    def _header(self) -> list[str]:
-        sheet = self.sheet
-        title = _one_line(sheet.title).replace(_WIDE_LINE, "|")
-        self._said(title == sheet.title or not sheet.title, f"the title becomes {title!r}")
-        self.meter = self._writable(sheet.bars[0].meter) if sheet.bars else Meter()
-        stated = {
-            "title": "" if title == UNTITLED else title,
-            "key": self._key(),
-            "meter": _meter_text(self.meter),
-            "tempo": self._tempo(),
-            "feel": str(sheet.feel or ""),
-        }
-        return [f"{name}: {value}" for name, value in stated.items() if value]
-
-    def _key(self) -> str:
-        key = self.sheet.key
-        if key is None:
-            return ""
-        plain = key.moved(UNISON)
-        self._said(plain == key, f"the key of {key} is written as {plain}")
-        return plain.ascii
-
-    def _tempo(self) -> str:
-        tempo_bpm = self.sheet.tempo_bpm
-        if tempo_bpm is None:
-            return ""
-        if not SLOWEST_BPM <= round(tempo_bpm, 3) <= FASTEST_BPM:
-            self._said(False, f"the tempo of {tempo_bpm:g} is left out")
-            return ""
-        text = f"{tempo_bpm:.3f}".rstrip("0").rstrip(".")
-        self._said(float(text) == tempo_bpm, f"the tempo of {tempo_bpm} is written as {text}")
-        return text
-
-    def _writable(self, meter: Meter) -> Meter:
-        """The metre, or the nearest that the text can state."""
-        for near in (meter, replace(meter, grouping=())):
-            if _reads_back(near):
-                self._said(near == meter, f"the grouping of {meter} is left out")
-                return near
-        sixteenths = -(-16 * meter.count // meter.unit)
-        near = Meter(max(1, min(32, sixteenths)), 16)
-        self._said(False, f"the metre {meter} is written as {near}")
-        return near
-
-    def _said(self, kept: bool, loss: str) -> None:
-        if not kept:
-            self.losses.append(loss)
-
-    # one bar
-
-    def _section(self, bar: WrittenBar) -> str:
-        section = _one_line(bar.section.translate(_NOT_IN_SECTION))
-        self._said(section == bar.section, f"the section {bar.section!r} becomes {section!r}")
-        return section
-
-    def _bar(self, place: int, *, starts_line: bool) -> str:
-        """The bar with the bar line after it, and the one before where that is not written."""
-        bars = self.sheet.bars
-        bar, marks = bars[place], bars[place].marks
-        after = bars[place + 1] if place + 1 < len(bars) else None
-        parts = [("|:" if marks.forward else "|")] if starts_line or marks.forward else []
-        meter, beats = self._length(place)
-        parts += ["".join(f"{number}." for number in marks.ending)] if marks.ending else []
-        parts += [f"{{{_meter_text(meter)}}}"] if meter != self.meter else []
-        self.meter = meter
-        parts += [f"{{pickup {_beats_text(beats)}}}"] if beats < meter.bar_beats else []
-        parts += [f"{{{name}}}" for name, field_ in _PLACED.items() if getattr(marks, field_)]
-        parts += self._chords(bar, beats)
-        parts += [f"{{{word}}}" for word in self._words_at_end(marks)]
-        return " ".join([*parts, self._bar_line(marks, after)])
-
-    def _length(self, place: int) -> tuple[Meter, Fraction]:
-        """Metre and beats to write; a short bar that is no pickup gets a metre of its own."""
-        bar, first = self.sheet.bars[place], self.sheet.bars[0]
-        meter = self._writable(bar.meter)
-        if meter != replace(bar.meter, grouping=meter.grouping) or bar.beats in {
-            0,
-            meter.bar_beats,
-        }:
-            return meter, meter.bar_beats
-        if place == 0 and bar.short and (bar.irregular or len(self.sheet.bars) > 1):
-            return meter, self._pickup_beats(bar.beats)
-        completes = first.short and bar.beats + first.beats == meter.bar_beats
-        own = None if completes else _meter_of(bar.beats, meter.unit)
-        said = f"bar {bar.number} holds {float(bar.beats):g} of {float(meter.bar_beats):g} beats"
-        if own and (bar.irregular or not bar.short):
-            self._said(False, f"{said}; written as a bar of {own}")
-            return own, own.bar_beats
-        self._said(False, f"{said}; written as a whole bar")
-        return meter, meter.bar_beats
-
-    def _pickup_beats(self, beats: Fraction) -> Fraction:
-        near = beats if _PICKUP.fullmatch(f"pickup {_beats_text(beats)}") else Fraction(1)
-        self._said(near == beats, f"the pickup of {beats} beats is written with 1")
-        return near
-
-    def _words_at_end(self, marks: Marks) -> list[str]:
-        everywhere = [bar.marks for bar in self.sheet.bars]
-        goal = " al fine" if any(mark.fine for mark in everywhere) else ""
-        goal = " al coda" if any(mark.to_coda for mark in everywhere) else goal
-        stated = {
-            "to coda": marks.to_coda,
-            "fine": marks.fine,
-            f"D.C.{goal}": marks.da_capo,
-            f"D.S.{goal}": marks.dal_segno,
-        }
-        return [word for word, stands in stated.items() if stands]
-
-    def _bar_line(self, marks: Marks, after: WrittenBar | None) -> str:
-        self._in_ending = self._in_ending or bool(marks.ending)
-        stops = self._in_ending and (marks.ending_stops or marks.backward > 1)
-        self._in_ending = self._in_ending and not stops
-        if marks.backward > 1:
-            return ":|" if marks.backward == 2 else f":|x{min(marks.backward, 99)}"
-        if after is None:
-            return "|]"
-        return "||" if stops else "|"
-
-    # chords
-
-    def _chords(self, bar: WrittenBar, beats: Fraction) -> list[str]:
-        """Evenly shared chords as they are, others with holds."""
-        steps = _steps(self.meter, beats)
-        places = [chord.at for chord in bar.chords]
-        texts = [self._symbol(chord, bar) for chord in bar.chords]
-        shared, even = self._as_shared(places, beats)
-        if shared and even:
-            return texts
-        for step in steps:
-            if all(at % step == 0 and 0 <= at < beats for at in places) and _apart(places):
-                return _held(texts, [int(at / step) for at in places], int(beats / step))
-        return texts if shared else self._moved(bar, texts, steps[-1], beats)
-
-    def _as_shared(self, places: list[Fraction], beats: Fraction) -> tuple[bool, bool]:
-        """Whether chords without holds are read at these places, and evenly."""
-        if not 1 <= len(places) <= MAX_CHORDS_IN_BAR:
-            return False, False
-        shares, even = shares_of_bar(self.meter, len(places), beats=beats)
-        return _starts(shares) == tuple(places), even
-
-    def _symbol(self, chord: ChordAt, bar: WrittenBar) -> str:
-        text = chord.symbol.ascii
-        self._said(_is_read_as(text, chord.symbol), f"bar {bar.number}: {text} is simplified")
-        return text
-
-    def _moved(
-        self, bar: WrittenBar, texts: list[str], step: Fraction, beats: Fraction
-    ) -> list[str]:
-        """Chords off the pulse go to the nearest one that is free and keeps their order."""
-        count, last = int(beats / step), -1
-        placed = list(zip([chord.at / step for chord in bar.chords], texts, strict=True))
-        taken = {int(at): text for at, text in placed if at in range(count)}
-        for at, text in placed:
-            if taken.get(int(at)) == text and at == int(at):
-                continue
-            slot = next((n for n in _nearest(at, count) if n > last and n not in taken), None)
-            said = f"bar {bar.number}: {text} on beat {float(at * step + 1):g}"
-            if slot is None:
-                self.losses.append(f"{said} is left out")
-                continue
-            self.losses.append(f"{said} is moved to {float(slot * step + 1):g}")
-            last, taken[slot] = slot, text
-        return [taken.get(slot, ".") for slot in range(count)]
-
-
-def _nearest(at: Fraction, count: int) -> list[int]:
-    """The two whole numbers below ``count`` around ``at``, the nearer first, else the later."""
-    low = max(0, min(count - 1, floor(at)))
-    return [n for n in sorted((low + 1, low), key=lambda n: abs(n - at)) if n < count]
-
-
-_BARS_IN_LINE = 4
-_NOT_IN_SECTION = str.maketrans({"[": "(", "]": ")", "{": "(", "}": ")", "|": "/", _WIDE_LINE: "/"})
-
-
-def _held(texts: list[str], slots: list[int], count: int) -> list[str]:
-    placed = dict(zip(slots, texts, strict=True))
-    return [placed.get(slot, ".") for slot in range(count)]
-
-
-def _apart(places: list[Fraction]) -> bool:
-    return len(set(places)) == len(places)
-
-
-def _meter_text(meter: Meter) -> str:
-    grouping = "+".join(map(str, meter.grouping))
-    return f"{meter} {grouping}".rstrip()
-
-
-def _reads_back(meter: Meter) -> bool:
-    try:
-        return parse_meter(_meter_text(meter)) == meter
-    except ReadError:
-        return False
-
-
-def _is_read_as(text: str, symbol: ChordSymbol) -> bool:
-    try:
-        return parse_symbol(text) == symbol
-    except ReadError:
-        return False
-
-
-def _meter_of(beats: Fraction, unit: int) -> Meter | None:
-    """A metre whose bar lasts ``beats``, in the unit or a smaller one."""
-    counts = ((beats * finer / 4, finer) for finer in (unit, 2 * unit, 4 * unit) if finer <= 16)
-    whole = ((int(count), finer) for count, finer in counts if count.denominator == 1)
-    return next((Meter(count, finer) for count, finer in whole if 1 <= count <= 32), None)
-
-
-def _beats_text(beats: Fraction) -> str:
-    plain = f"{float(beats):g}"
-    return plain if Fraction(plain) == beats else str(beats)

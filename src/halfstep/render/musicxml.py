@@ -15,6 +15,7 @@ Sources: MusicXML 4.0 (W3C), General MIDI for programs, which MusicXML counts fr
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from fractions import Fraction
 from math import lcm
@@ -25,15 +26,26 @@ from halfstep.instruments import Clef
 from halfstep.meter import Meter
 from halfstep.pitch import LETTERS, Interval, Pitch, parse_name
 from halfstep.render.notation import (
+    VALUES,
+    Value,
     beamed,
     is_empty,
     note_value,
     onsets,
     score_accidentals,
+    tuplet,
 )
 from halfstep.score import Barline, ChordText, Mark, Road, Score, ScoreBar, ScoreNote
 
-_TYPES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th"}
+_TYPES = {
+    1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th",
+    128: "128th",
+}  # fmt: skip
+_SHORTER = {Fraction(4, divisor): Value(divisor) for divisor in (32, 64, 128)}
+"""Values that only charts from elsewhere have."""
+
+
+_NO_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _CLEFS = {Clef.TREBLE: ("G", 2), Clef.BASS: ("F", 4)}
 _BARLINES = {Barline.DOUBLE: "light-light", Barline.FINAL: "light-heavy"}
 _ACCIDENTALS = {
@@ -100,9 +112,9 @@ def musicxml_text(score: Score) -> str:
 
 
 def _text(parent: Element, tag: str, content: object, **attributes: str) -> Element:
-    """A child with text in it."""
+    """A child with text in it, of what signs XML may hold."""
     child = SubElement(parent, tag, attributes)
-    child.text = str(content)
+    child.text = _NO_XML.sub("", str(content))
     return child
 
 
@@ -141,11 +153,17 @@ def _beams(bar: ScoreBar) -> dict[int, tuple[str, ...]]:
     """Beam words by note, the eighth beam first, then the sixteenth."""
     words: dict[int, tuple[str, ...]] = {}
     for group in beamed(bar):
-        short = [n for n in group if bar.notes[n].beats < Fraction(1, 2)]
+        short = [n for n in group if _undone(bar.notes[n].beats) < Fraction(1, 2)]
         for n in group:
             first = _beam_word(n > group[0], n < group[-1])
             words[n] = (first, _second_beam(n, group, short)) if n in short else (first,)
     return words
+
+
+def _undone(beats: Fraction) -> Fraction:
+    """The length a note's value has outside its tuplet."""
+    actual, normal = tuplet(beats)
+    return beats * actual / normal
 
 
 def _beam_word(before: bool, after: bool) -> str:
@@ -166,13 +184,13 @@ def _second_beam(n: int, group: tuple[int, ...], short: list[int]) -> str:
 
 def _measure(part: Element, score: Score, place: int, divisions: int, beats: list[_Beat]) -> None:
     bar = score.bars[place]
-    measure = SubElement(part, "measure", number=str(bar.number))
-    if bar.number == 0:
+    measure = SubElement(part, "measure", number=bar.label or str(bar.number))
+    if bar.number == 0 or bar.irregular:
         measure.set("implicit", "yes")
     _left_barline(measure, bar.road)
     _attributes(measure, score, place, divisions)
     if place == 0:
-        _tempo(measure, score)
+        _feel(measure, score)
     _signs(measure, bar.road, at_start=True)
     starts = onsets(bar)
     for number, note in enumerate(bar.notes):
@@ -207,7 +225,7 @@ def _right_barline(measure: Element, bar: ScoreBar) -> None:
         SubElement(line, "ending", number=_passes(road.ending_stops), type="stop")
     if road.backward:
         repeat = SubElement(line, "repeat", direction="backward")
-        if road.backward > 2:
+        if road.backward != 2:
             repeat.set("times", str(road.backward))
 
 
@@ -234,15 +252,18 @@ def _signs(measure: Element, road: Road, *, at_start: bool) -> None:
 
 
 def _attributes(measure: Element, score: Score, place: int, divisions: int) -> None:
-    meter = score.bars[place].meter
-    if place and meter == score.bars[place - 1].meter:
+    meter, key = score.bars[place].meter, score.bars[place].key
+    same = place > 0 and meter == score.bars[place - 1].meter
+    if same and not key:
         return
     attributes = SubElement(measure, "attributes")
     if place == 0:
         _text(attributes, "divisions", divisions)
-        key = SubElement(attributes, "key")
-        _text(key, "fifths", score.key_fifths)
-        _text(key, "mode", "minor" if score.minor else "major")
+        key = key or (score.key_fifths, score.mode)
+    if key:
+        _key(attributes, *key)
+    if same:
+        return
     time = SubElement(attributes, "time")
     _text(time, "beats", "+".join(map(str, meter.grouping)) or meter.count)
     _text(time, "beat-type", meter.unit)
@@ -252,6 +273,12 @@ def _attributes(measure: Element, score: Score, place: int, divisions: int) -> N
         _text(clef, "sign", sign)
         _text(clef, "line", line)
         _transpose(attributes, -score.rise)
+
+
+def _key(attributes: Element, fifths: int, mode: str) -> None:
+    key = SubElement(attributes, "key")
+    _text(key, "fifths", fifths)
+    _text(key, "mode", mode)
 
 
 def _transpose(attributes: Element, fall: Interval) -> None:
@@ -266,23 +293,38 @@ def _transpose(attributes: Element, fall: Interval) -> None:
         _text(transpose, "octave-change", octaves)
 
 
-def _tempo(measure: Element, score: Score) -> None:
-    meter = score.bars[0].meter
+def _feel(measure: Element, score: Score) -> None:
+    """The tempo and how eighths are played, as far as they are stated."""
+    if score.tempo_bpm is None and score.swing is None:
+        return
     direction = SubElement(measure, "direction", placement="above")
-    if score.swing:
-        _text(SubElement(direction, "direction-type"), "words", "Swing")
+    if score.swing is not None:
+        words = "Swing" if score.swing else "Straight"
+        _text(SubElement(direction, "direction-type"), "words", words)
+    sound = Element("sound")
+    if score.tempo_bpm is not None:
+        _tempo(direction, sound, score.bars[0].meter, score.tempo_bpm)
+    direction.append(sound)
+    if score.swing is not None:
+        _swing(SubElement(sound, "swing"), swung=score.swing)
+
+
+def _tempo(direction: Element, sound: Element, meter: Meter, tempo_bpm: float) -> None:
     metronome = SubElement(SubElement(direction, "direction-type"), "metronome")
     _text(metronome, "beat-unit", "quarter")
     if meter.compound:
         _compound_unit(metronome, meter)
-    _text(metronome, "per-minute", f"{score.tempo_bpm:g}")
-    quarters = score.tempo_bpm * float(meter.tempo_beats)
-    sound = SubElement(direction, "sound", tempo=f"{quarters:g}")
-    if score.swing:
-        swing = SubElement(sound, "swing")
-        _text(swing, "first", _SWING[0])
-        _text(swing, "second", _SWING[1])
-        _text(swing, "swing-type", "eighth")
+    _text(metronome, "per-minute", f"{tempo_bpm:g}")
+    sound.set("tempo", f"{tempo_bpm * float(meter.tempo_beats):g}")
+
+
+def _swing(swing: Element, *, swung: bool) -> None:
+    if not swung:
+        SubElement(swing, "straight")
+        return
+    _text(swing, "first", _SWING[0])
+    _text(swing, "second", _SWING[1])
+    _text(swing, "swing-type", "eighth")
 
 
 def _compound_unit(metronome: Element, meter: Meter) -> None:
@@ -339,19 +381,35 @@ def _note(measure: Element, bar: ScoreBar, note: ScoreNote, beat: _Beat, divisio
     for tie in ties:
         SubElement(element, "tie", type=tie)
     _text(element, "voice", 1)
-    if not is_empty(bar):
-        value = note_value(bar, note)
+    value = None if is_empty(bar) else _value(bar, note)
+    if value:
         _text(element, "type", _TYPES[value.divisor])
         for _ in range(value.dots):
             SubElement(element, "dot")
     if beat.accidental is not None:
         _text(element, "accidental", _ACCIDENTALS[beat.accidental])
+    if value:
+        _time_modification(element, *tuplet(note.beats))
     for number, word in enumerate(beat.beams, start=1):
         _text(element, "beam", word, number=str(number))
     _notations(element, note.marks, ties)
     if note.degree:
         lyric = SubElement(element, "lyric", placement="below")
         _text(lyric, "text", note.degree)
+
+
+def _value(bar: ScoreBar, note: ScoreNote) -> Value | None:
+    """The value printed; None for an odd length, which is told by its duration alone."""
+    if tuplet(note.beats) == (1, 1) and note.beats >= min(VALUES):
+        return note_value(bar, note)
+    return (VALUES | _SHORTER).get(_undone(note.beats))
+
+
+def _time_modification(element: Element, actual: int, normal: int) -> None:
+    if actual > 1:
+        modification = SubElement(element, "time-modification")
+        _text(modification, "actual-notes", actual)
+        _text(modification, "normal-notes", normal)
 
 
 def _pitch_or_rest(element: Element, bar: ScoreBar, pitch: Pitch | None) -> None:

@@ -48,6 +48,18 @@ VALUES = {
 _TIED_OVER = 99  # no alteration equals it, so that whatever follows is shown
 
 
+def tuplet(beats: Fraction) -> tuple[int, int]:
+    """How many notes of a tuplet stand in the time of how many: 3 and 2 in a triplet.
+
+    >>> tuplet(Fraction(1, 3)), tuplet(Fraction(3, 2))
+    ((3, 2), (1, 1))
+    """
+    actual = beats.denominator
+    while actual % 2 == 0:
+        actual //= 2
+    return actual, 1 << (actual.bit_length() - 1)
+
+
 def note_value(bar: ScoreBar, note: ScoreNote) -> Value:
     """The value of a note.
 
@@ -117,10 +129,11 @@ def printed_accidentals(
 def score_accidentals(score: Score) -> tuple[tuple[int | None, ...], ...]:
     """`printed_accidentals` of every bar."""
     printed = []
-    tied = False
+    tied, fifths = False, score.key_fifths
     for bar in score.bars:
+        fifths = bar.key[0] if bar.key else fifths
         pitches = [note.pitch for note in bar.notes]
-        printed.append(printed_accidentals(pitches, score.key_fifths, tied_over=tied))
+        printed.append(printed_accidentals(pitches, fifths, tied_over=tied))
         tied = bool(bar.notes) and Mark.TIE in bar.notes[-1].marks
     return tuple(printed)
 

@@ -15,6 +15,8 @@ Conventions
 - An accidental holds to the bar's end in all octaves, and across a tie.
 - Only the first voice is read; lyrics, grace notes and ornaments are left out.
 - ``Q:120`` without a note value counts unit notes.
+- The last key before the music is the key of the tune. One inside a bar is that of the
+  next bar, but for the accidentals.
 
 Source: The ABC music standard 2.1; the plus signs are common practice, no source.
 """
@@ -22,26 +24,33 @@ Source: The ABC music standard 2.1; the plus signs are common practice, no sourc
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from itertools import groupby
 from pathlib import Path
 
 from halfstep.errors import ReadError
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Meter, parse_meter
 from halfstep.pitch import LETTERS, Name, Pitch, parse_name
+from halfstep.progression.abc_order import in_order, whole_and_numbered
 from halfstep.progression.chart import ChordAt, Feel
 from halfstep.progression.form import MAX_BARS
-from halfstep.progression.key import Key
-from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
-from halfstep.progression.symbol import ChordSymbol, parse_symbol
+from halfstep.progression.key import Key, alterations, mode_of
+from halfstep.progression.reading import with_h_seen
+from halfstep.progression.shares import shares_of_bar
+from halfstep.progression.sheet import (
+    LeadSheet,
+    Marks,
+    SheetNote,
+    WrittenBar,
+    keys_where_they_change,
+)
+from halfstep.progression.symbol import DEFAULT, ChordSymbol, Reading, parse_symbol
 from halfstep.progression.text import (
     MAX_CHORDS_IN_BAR,
     MAX_TEXT_BYTES,
     UNTITLED,
     plain_title,
-    shares_of_bar,
 )
 from halfstep.progression.textfile import read_text_file
 
@@ -49,6 +58,7 @@ _MAX_NOTICES = 20
 _MAX_PASS = 99
 _MAX_IN_BAR = 500
 _MAX_NOTES = 20_000
+_LONGEST_SYMBOL = 40
 _SHORTEST = 128  # the largest number below a slash
 _FIELD = re.compile(r"\s*([A-Za-z+]):(?![|:])(.*)")
 _CODE = re.compile(r'(?:"[^"]*"|\\.|[^%])*')
@@ -60,8 +70,8 @@ _TOKEN = re.compile(
     | (?P<quote>    "[^"]*" )
     | (?P<bar>      (?: :*\[?\|[|\]]*:* | ::+ ) (?:\d[\d,.\-]*)? )
     | (?P<volta>    \[\d[\d,.\-]* )
-    | (?P<tuplet>   \([2-9](?::\d?(?::\d{{0,2}})?)? )
-    | (?P<note>     (?:\^\^?|__?|=)?[A-Ga-g][,']{{0,3}}{_LENGTH} )
+    | (?P<tuplet>   \((?:[2-9]|\d\d(?=:))(?::\d{{0,2}}(?::\d{{0,2}})?)? )
+    | (?P<note>     (?:\^\^?|__?|=)?[A-Ga-g][,']{{0,5}}{_LENGTH} )
     | (?P<rest>     [zx]{_LENGTH} )
     | (?P<measures> [ZX]\d{{0,4}} )
     | (?P<stack>    \[(?:"[^"]*"|[^\]"|])*\]{_LENGTH} )
@@ -76,17 +86,9 @@ _TOKEN = re.compile(
     re.VERBOSE,
 )
 _NOTE = re.compile(
-    rf"(?P<accidental>\^\^?|__?|=)?(?P<letter>[A-Ga-g])(?P<octave>[,']{{0,3}})(?P<length>{_LENGTH})"
+    rf"(?P<accidental>\^\^?|__?|=)?(?P<letter>[A-Ga-g])(?P<octave>[,']{{0,5}})(?P<length>{_LENGTH})"
 )
 _ACCIDENTALS = {"^^": 2, "^": 1, "=": 0, "_": -1, "__": -2}
-_SIGNS = {alteration: sign for sign, alteration in _ACCIDENTALS.items()}
-_ORDER_OF_SHARPS = "FCGDAEB"
-_MODES = {"": 0, "maj": 0, "ion": 0, "m": -3, "min": -3, "aeo": -3}
-_MODES |= {"mix": -1, "dor": -2, "phr": -4, "loc": -5, "lyd": 1}
-"""Fifths from the major signature of the tonic to that of the mode."""
-
-_CHURCH = {"ion": "ionian", "aeo": "aeolian", "mix": "mixolydian", "dor": "dorian"}
-_CHURCH |= {"phr": "phrygian", "loc": "locrian", "lyd": "lydian"}
 _TUPLET_TIME = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
 """Notes in the time of how many, where the tune does not say."""
 
@@ -106,8 +108,8 @@ _DECORATIONS = {
 }  # fmt: skip
 _AT_THE_START = {"segno", "coda"}
 _PLUS_BASS = re.compile(r'"[^"\n]*/[A-Ga-g]\+"|"[a-g]/?\+"')
-_BASS = re.compile(r"(?P<chord>[A-G].*)/(?P<bass>[A-Ga-g])(?P<sign>bb|##|[b#+=♭♯]?)")
-_BASS_ALONE = re.compile(r"(?P<bass>[a-g])/?(?P<sign>bb|##|[b#+=♭♯]?)")
+_BASS = re.compile(r"(?P<chord>[A-H].*)/(?P<bass>[A-Ha-h])(?P<sign>bb|##|[b#+=♭♯]?)")
+_BASS_ALONE = re.compile(r"(?P<bass>[a-h])/?(?P<sign>bb|##|[b#+=♭♯]?)")
 _SHORT_QUALITY = re.compile(r"([A-G][b#]?)([ad])(7?)")
 
 
@@ -124,8 +126,8 @@ class _Tune:
         return next((text[2:].strip() for _, text in self.lines if text.startswith("T:")), "")
 
 
-def read_abc(path: Path) -> LeadSheet:
-    """Read the first tune with chords of an ABC file.
+def read_abc(path: Path, *, tune: int | None = None, reading: Reading = DEFAULT) -> LeadSheet:
+    """Read a tune of an ABC file; without a number the first that has chords.
 
     Raises
     ------
@@ -133,12 +135,17 @@ def read_abc(path: Path) -> LeadSheet:
         When the file cannot be read, is larger than 1 MB, or holds no tune with chords.
     """
     text, notices = read_text_file(path)
-    sheet = read_abc_text(text, source=path.name)
+    sheet = read_abc_text(text, source=path.name, tune=tune, reading=reading)
     return replace(sheet, notices=notices + sheet.notices)
 
 
 def read_abc_text(
-    text: str, *, source: str = "", tune: int | None = None, plus_is_sharp: bool | None = None
+    text: str,
+    *,
+    source: str = "",
+    tune: int | None = None,
+    plus_is_sharp: bool | None = None,
+    reading: Reading = DEFAULT,
 ) -> LeadSheet:
     r"""Read a tune in ABC notation.
 
@@ -152,6 +159,8 @@ def read_abc_text(
     plus_is_sharp : bool, optional
         Basses write sharps as plus signs, and ``Ca`` and ``Cd`` are augmented and
         diminished; without it, true where a bass is written like that.
+    reading : Reading, optional
+        What the writer means where two things can be meant.
 
     Raises
     ------
@@ -168,14 +177,16 @@ def read_abc_text(
             raise ReadError("the text is longer than 1 MB; give one tune")
         plus = bool(_PLUS_BASS.search(text)) if plus_is_sharp is None else plus_is_sharp
         tunes = _tunes(text)
-        chosen = _chosen(tunes, tune, plus=plus)
-        sheet = _Reader(chosen, plus).sheet()
+        probe = _Dialect(plus, reading._replace(h=reading.h or "plain"))
+        chosen = _chosen(tunes, tune, probe)
+        reading, said = with_h_seen(filter(probe.symbol, _quoted(chosen)), reading)
+        sheet = _Reader(chosen, _Dialect(plus, reading), notices=list(said)).sheet()
     except ReadError as error:
         raise error.at(source=source) from None
     if len(tunes) == 1:
         return sheet
-    said = f"the file holds {len(tunes)} tunes; this is {sheet.title!r}"
-    return replace(sheet, notices=(said, *sheet.notices))
+    of_many = f"the file holds {len(tunes)} tunes; this is {sheet.title!r}"
+    return replace(sheet, notices=(of_many, *sheet.notices))
 
 
 def _tunes(text: str) -> list[_Tune]:
@@ -209,9 +220,43 @@ def _code_lines(text: str) -> Iterator[tuple[int, str]]:
             yield number, found[0].rstrip() if found else ""
 
 
-def _chosen(tunes: Sequence[_Tune], number: int | None, *, plus: bool) -> _Tune:
+@dataclass(frozen=True, slots=True)
+class _Dialect:
+    """How this file writes chords: are plus signs sharps, and what are doubtful signs?"""
+
+    plus: bool
+    reading: Reading
+
+    def symbol(self, text: str) -> ChordSymbol | None:
+        """The chord that a quoted text is from end to end, or None."""
+        typed = text.strip()
+        if typed.startswith("(") and typed.endswith(")"):
+            typed = typed[1:-1]
+        if len(typed) > _LONGEST_SYMBOL:
+            return None
+        plain = typed
+        if found := _BASS.fullmatch(plain):
+            bass = self.bass(found)
+            plain = f"{found['chord']}/{bass}" if bass else plain
+        if self.plus and (short := _SHORT_QUALITY.fullmatch(plain.partition("/")[0])):
+            quality = {"a": "aug", "d": "dim"}[short[2]]
+            plain = short[1] + quality + plain[len(short[1]) + 1 :]
+        try:
+            return replace(parse_symbol(plain, self.reading), typed=typed)
+        except ReadError:
+            return None
+
+    def bass(self, found: re.Match[str]) -> str:
+        """A bass as it stands in a symbol; empty where its plus sign means nothing here."""
+        sign = found["sign"].replace("=", "")
+        if sign == "+" and not self.plus:
+            return ""
+        return str(found["bass"]).upper() + sign.replace("+", "#")
+
+
+def _chosen(tunes: Sequence[_Tune], number: int | None, dialect: _Dialect) -> _Tune:
     if number is None:
-        found = next((tune for tune in tunes if _has_chords(tune, plus=plus)), None)
+        found = next((tune for tune in tunes if any(map(dialect.symbol, _quoted(tune)))), None)
         if found is None:
             raise ReadError('there is no tune with chords; they are written "Am7" before a note')
         return found
@@ -222,37 +267,8 @@ def _chosen(tunes: Sequence[_Tune], number: int | None, *, plus: bool) -> _Tune:
     raise ReadError(f"there is no tune {number}; the file has {known}")
 
 
-def _has_chords(tune: _Tune, *, plus: bool) -> bool:
-    quoted = (text for _, line in tune.lines for text in _QUOTED.findall(line))
-    return any(_symbol_of(text, plus=plus) for text in quoted)
-
-
-def _symbol_of(text: str, *, plus: bool) -> ChordSymbol | None:
-    """The chord that a quoted text is from end to end, or None."""
-    typed = text.strip()
-    if typed.startswith("(") and typed.endswith(")"):
-        typed = typed[1:-1]
-    if len(typed) > 40:
-        return None
-    plain = typed
-    if found := _BASS.fullmatch(plain):
-        bass = _bass_name(found, plus=plus)
-        plain = f"{found['chord']}/{bass.ascii}" if bass else plain
-    if plus and (short := _SHORT_QUALITY.fullmatch(plain.partition("/")[0])):
-        quality = {"a": "aug", "d": "dim"}[short[2]]
-        plain = short[1] + quality + plain[len(short[1]) + 1 :]
-    try:
-        return replace(parse_symbol(plain), typed=typed)
-    except ReadError:
-        return None
-
-
-def _bass_name(found: re.Match[str], *, plus: bool) -> Name | None:
-    """A bass as a name; None where it is a plus sign that means nothing here."""
-    sign = found["sign"].replace("=", "")
-    if sign == "+" and not plus:
-        return None
-    return parse_name(found["bass"].upper() + sign.replace("+", "#"))
+def _quoted(tune: _Tune) -> Iterator[str]:
+    return (text.strip() for _, line in tune.lines for text in _QUOTED.findall(line))
 
 
 @dataclass(slots=True)
@@ -260,6 +276,7 @@ class _Bar:
     """The bar that is being read."""
 
     meter: Meter | None = None
+    key: Key | None = None
     beats: Fraction = Fraction(0)
     events: int = 0
     chords: list[ChordAt] = field(default_factory=list)
@@ -273,7 +290,7 @@ class _Reader:
     """Reads one tune, line by line and sign by sign."""
 
     tune: _Tune
-    plus: bool
+    dialect: _Dialect
     title: str = ""
     meter: Meter = field(default_factory=Meter)
     unit: Fraction | None = None
@@ -297,7 +314,7 @@ class _Reader:
     ending_open: bool = False
     section: str = ""
     tuplet: tuple[Fraction, int] = (Fraction(1), 0)
-    broken: Fraction = Fraction(1)
+    broken: Fraction | None = None
     events: int = 0
     tied: Pitch | None = None
     unknown: set[str] = field(default_factory=set)
@@ -313,11 +330,14 @@ class _Reader:
         self._finish()
         if not any(bar.chords for bar in self.bars):
             raise ReadError('the tune has no chords; they are written "Am7" before a note')
-        bars = _numbered(_upbeats_set_apart(_irregular(self._in_order()), self.notices))
+        written, said = in_order(self.bars, self.parts, self.order)
+        keyed = keys_where_they_change(written, written[0].key)
+        bars, said_of_bars = whole_and_numbered(keyed)
+        self.notices += [*said, *said_of_bars]
         return LeadSheet(
             plain_title(re.sub(r"\\([\\%&])", r"\1", self.title)) if self.title else UNTITLED,
-            _ties_that_hold(bars),
-            self.key,
+            bars,
+            written[0].key,
             self._tempo_bpm(bars[0].meter),
             self.feel,
             self._all_notices(),
@@ -426,39 +446,38 @@ class _Reader:
 
     def _take_key(self, value: str) -> None:
         words = [word for word in value.split() if "=" not in word or word.startswith("=")]
+        if "transpose=" in value:
+            self.notices.append("transpose= is left out: the notes and chords are as written")
         found = re.fullmatch(r"([A-G])([#b♯♭]?)([A-Za-z]*)", words[0]) if words else None
         pipes = bool(words) and words[0].lower() == "hp"
+        key, fifths = None, 2 if pipes else 0
         if found:
             key, fifths = self._mode(found, words[1] if len(words) > 1 else "")
-        else:
-            key, fifths = None, 2 if pipes else 0
         clears = bool(found) or pipes or "none" in words or not self.in_body
         if clears:
-            self.signature = _signature(0 if "exp" in words else fifths)
+            self.signature = alterations(0 if "exp" in words else fifths)
         changed = [re.fullmatch(r"(\^\^?|__?|=)([a-gA-G])", word) for word in words]
         for sign in filter(None, changed):
             self.signature[sign[2].upper()] = _ACCIDENTALS[sign[1]]
-        if self.in_body and clears:
-            self.notices.append("the key changes in the tune; the first is stated")
-        elif not self.in_body:
-            self.key, self.in_body = key, True
+        if not self.events or (clears and key):
+            self.key = key if clears else self.key
+        elif clears:
+            self.notices.append(
+                f"the key {value[:20]!r} inside the tune is read for its notes only"
+            )
+        self.in_body = True
 
     def _mode(self, found: re.Match[str], following: str) -> tuple[Key | None, int]:
-        """The key with the nearest of our two modes, and the fifths of its signature."""
-        word = (found[3] or following).lower()
-        mode = "m" if word in {"m", "min", "minor"} else word[:3]
-        if mode not in _MODES:
-            if found[3]:
-                self.notices.append(f"the mode {found[3][:20]!r} is not known; read as major")
-            mode = ""
-        fifths = parse_name(found[1] + found[2]).fifths + _MODES[mode]
-        key = Key(parse_name(found[1] + found[2]), _MODES[mode] < -1)
-        if mode in _CHURCH:
-            self.notices.append(f"the key is {key.tonic} {_CHURCH[mode]}")
-        if abs(key.fifths) > 7 or abs(fifths) > 14:
+        """The key, and the fifths of its signature."""
+        word = found[3] or following
+        mode = "minor" if word == "m" else mode_of(word) if len(word) > 1 else ""
+        if found[3] and not mode and word != "M":
+            self.notices.append(f"the mode {word[:20]!r} is not known; read as major")
+        key = Key(parse_name(found[1] + found[2]), mode=mode)
+        if abs(key.fifths) > 7:
             self.notices.append(f"{key} would need {key.signature}; no key is stated")
-            return None, max(-14, min(14, fifths))
-        return key, fifths
+            return None, max(-14, min(14, key.fifths))
+        return key, key.fifths
 
     def _take_part(self, value: str) -> None:
         if not self.in_body:
@@ -522,7 +541,7 @@ class _Reader:
         words = text[1:-1].strip()
         if not words:
             return
-        symbol = None if words[0] in "^_<>@" else _symbol_of(words, plus=self.plus)
+        symbol = None if words[0] in "^_<>@" else self.dialect.symbol(words)
         alone = _BASS_ALONE.fullmatch(words)
         if symbol is None and alone and self.sounding and not self.sounding.silent:
             symbol = self._over_bass(alone)
@@ -537,8 +556,12 @@ class _Reader:
 
     def _over_bass(self, alone: re.Match[str]) -> ChordSymbol | None:
         """The chord before over a bass; at the same place it takes that chord's place."""
-        bass = _bass_name(alone, plus=self.plus)
-        if bass is None or self.sounding is None:
+        text = self.dialect.bass(alone)
+        if not text or self.sounding is None:
+            return None
+        try:
+            bass = parse_symbol(text, self.dialect.reading).root
+        except ReadError:
             return None
         if self.pending:
             self.pending.pop()
@@ -636,6 +659,8 @@ class _Reader:
 
     def _beats(self, length: str) -> Fraction:
         """A note length such as ``3/2`` or ``//`` in quarter notes."""
+        if not length:
+            return self._unit_beats()
         top, slash, bottom = length.partition("/")
         if not slash:
             return self._unit_beats() * int(top or 1)
@@ -652,8 +677,9 @@ class _Reader:
         if left:
             beats *= factor
             self.tuplet = factor, left - 1
-        beats *= self.broken
-        self.broken = Fraction(1)
+        if self.broken:
+            beats *= self.broken
+            self.broken = None
         if not beats:
             return
         if pitch:
@@ -665,7 +691,8 @@ class _Reader:
 
     def _place(self, beats: Fraction) -> None:
         """Go on by ``beats``; the chords that wait begin there and share them."""
-        self.bar.meter = self.bar.meter or self.meter
+        if not self.bar.events:
+            self.bar.meter, self.bar.key = self.meter, self.key
         self.bar.events += 1
         self.events += 1
         if self.bar.events > _MAX_IN_BAR:
@@ -746,7 +773,7 @@ class _Reader:
             return
         if len(self.bars) >= MAX_BARS:
             raise ReadError(f"more than {MAX_BARS} bars; make the tune shorter")
-        meter = bar.meter or self.meter
+        meter, key = (bar.meter, bar.key) if bar.meter else (self.meter, self.key)
         if not bar.beats:
             bar.chords = _shared(self.pending, meter)
             self.pending = []
@@ -763,6 +790,7 @@ class _Reader:
                 marks,
                 section=self.section,
                 notes=tuple(bar.notes),
+                key=key,
             )
         )
         self.bar, self.marks, self.section = _Bar(), set(), ""
@@ -774,387 +802,8 @@ class _Reader:
         self._settle_marks()
         self._stop_ending()
 
-    # Order
-
-    def _in_order(self) -> list[WrittenBar]:
-        """The bars in the order that the header gives to the parts."""
-        ends = [*(start for _, start in self.parts), len(self.bars)][1:]
-        parts: dict[str, list[WrittenBar]] = {}
-        for (label, start), end in zip(self.parts, ends, strict=True):
-            parts.setdefault(label, self.bars[start:end])
-        labels = _expanded(self.order) if self.order else []
-        known = [label for label in labels if parts.get(label)]
-        if not known:
-            return self.bars
-        self.notices.append(f"the parts are written out in the order {' '.join(labels)[:80]}")
-        missing = sorted(set(labels) - set(known))
-        if missing:
-            self.notices.append(f"the tune has no part {', '.join(missing)}")
-        runs = [(label, len(list(group))) for label, group in groupby(known)]
-        counted = any(times > 1 for _, times in runs)
-        written = self.bars[: self.parts[0][1]]
-        for label, times in runs:
-            written += _repeated(parts[label], times, counted=counted)
-            if len(written) > MAX_BARS:
-                raise ReadError(f"the play order makes more than {MAX_BARS} bars")
-        return written
-
-
-def _signature(fifths: int) -> dict[str, int]:
-    """The alteration of each letter."""
-    return {letter: (fifths + 6 - n) // 7 for n, letter in enumerate(_ORDER_OF_SHARPS)}
-
 
 def _shared(symbols: Sequence[ChordSymbol], meter: Meter) -> list[ChordAt]:
     """Chords of a bar without notes."""
     shares, _ = shares_of_bar(meter, len(symbols))
     return [ChordAt(s, sum(shares[:n], Fraction(0))) for n, s in enumerate(symbols)]
-
-
-def _expanded(order: str) -> list[str]:
-    """The parts of a play order, one by one.
-
-    >>> "".join(_expanded("A(AB)2C3"))
-    'AABABCCC'
-    """
-    stack: list[list[list[str]]] = [[]]
-    for sign in re.findall(r"[A-Z()]|\d+", order):
-        if sign == "(":
-            stack.append([])
-        elif sign == ")" and len(stack) > 1:
-            inner = stack.pop()
-            stack[-1].append([label for piece in inner for label in piece])
-        elif sign.isdecimal() and stack[-1]:
-            times = min(int(sign[:4]), MAX_BARS + 1)
-            if times * len(stack[-1][-1]) > MAX_BARS:
-                raise ReadError(f"the play order makes more than {MAX_BARS} bars")
-            stack[-1][-1] = stack[-1][-1] * times
-        elif sign.isalpha():
-            stack[-1].append([sign])
-    return [label for level in stack for piece in level for label in piece]
-
-
-def _repeated(part: Sequence[WrittenBar], times: int, *, counted: bool) -> list[WrittenBar]:
-    """A part as the order asks for it."""
-    last = len(part) - 1
-    backs = [n for n, bar in enumerate(part) if bar.marks.backward]
-    opens = [n for n, bar in enumerate(part) if bar.marks.forward]
-    endings = [n for n, bar in enumerate(part) if bar.marks.ending]
-    whole = opens in ([], [0]) and backs in ([], [last]) and not endings
-    if whole and (times > 1 or counted):
-        return _framed(part, times)
-    if endings and opens in ([], [0]) and backs and backs[0] >= endings[0]:
-        return list(part)  # the endings say how often
-    return list(part) * times
-
-
-def _framed(part: Sequence[WrittenBar], times: int) -> list[WrittenBar]:
-    """A part with a repeat around it, or none where it is played once."""
-    bars = list(part)
-    bars[0] = replace(bars[0], marks=replace(bars[0].marks, forward=times > 1))
-    backward = times if times > 1 else 0
-    bars[-1] = replace(bars[-1], marks=replace(bars[-1].marks, backward=backward))
-    return bars
-
-
-def _irregular(bars: Sequence[WrittenBar]) -> list[WrittenBar]:
-    """Bars with a word on which of them need not be whole.
-
-    The first may be a pickup; where the music goes back, the rest of the bar is there.
-    """
-    last = len(bars) - 1
-    return [
-        replace(bar, irregular=bar.short and 0 < place < last and not _goes_back(bar.marks))
-        for place, bar in enumerate(bars)
-    ]
-
-
-def _goes_back(marks: Marks) -> bool:
-    return bool(marks.backward or marks.da_capo or marks.dal_segno)
-
-
-def _upbeats_set_apart(bars: list[WrittenBar], notices: list[str]) -> list[WrittenBar]:
-    """Repeats that begin after their upbeat: the bar that goes back has room for it."""
-    for place in range(1, len(bars) - 1):
-        bar = bars[place]
-        unopened = bars[place - 1].marks.backward and _closes_next(bars, place)
-        if not bar.irregular or not (bar.marks.forward or unopened):
-            continue
-        bars[place] = replace(bar, marks=replace(bar.marks, forward=False))
-        following = bars[place + 1]
-        marks = replace(following.marks, forward=True)
-        bars[place + 1] = replace(following, marks=marks)
-        notices.append("a repeat with an upbeat inside the tune is read from after the upbeat")
-    return bars
-
-
-def _closes_next(bars: Sequence[WrittenBar], place: int) -> bool:
-    """True where the next repeat sign after ``place`` goes back."""
-    for bar in bars[place + 1 :]:
-        if bar.marks.forward or bar.marks.backward:
-            return not bar.marks.forward
-    return False
-
-
-def _numbered(bars: Sequence[WrittenBar]) -> list[WrittenBar]:
-    """Bars with their numbers; a pickup is 0, the second half of a bar has none."""
-    numbered: list[WrittenBar] = []
-    number, half = 1, False
-    for place, bar in enumerate(bars):
-        before = bars[place - 1] if place else None
-        joins = before is not None and before.short and bar.irregular and not half
-        half = joins and before is not None and before.beats + bar.beats == before.meter.bar_beats
-        if place == 0 and _is_pickup(bars):
-            numbered.append(replace(bar, number="0"))
-        elif half and not (place == 1 and _is_pickup(bars)):
-            numbered.append(replace(bar, number=f"X{place}"))
-        else:
-            half = False
-            numbered.append(replace(bar, number=str(number)))
-            number += 1
-    return numbered
-
-
-def _is_pickup(bars: Sequence[WrittenBar]) -> bool:
-    if len(bars) < 2 or not bars[0].short:
-        return False
-    one, two = bars[0], bars[1]
-    return not (two.irregular and one.beats + two.beats == one.meter.bar_beats)
-
-
-def _ties_that_hold(bars: Sequence[WrittenBar]) -> tuple[WrittenBar, ...]:
-    """Bars whose ties lead to the same pitch, at once."""
-    followers = [bar.notes[0] if bar.notes else None for bar in bars[1:]]
-    tied: list[WrittenBar] = []
-    for bar, following in zip(bars, [*followers, None], strict=True):
-        last = len(bar.notes) - 1
-        notes = tuple(
-            replace(note, tied=note.tied and _holds(note, other, bar, across=place == last))
-            for place, (note, other) in enumerate(
-                zip(bar.notes, [*bar.notes[1:], following], strict=False)
-            )
-        )
-        tied.append(replace(bar, notes=notes))
-    return tuple(tied)
-
-
-def _holds(note: SheetNote, other: SheetNote | None, bar: WrittenBar, *, across: bool) -> bool:
-    """True where ``other`` goes on with the note, in this bar or the next."""
-    if other is None or other.pitch != note.pitch:
-        return False
-    end = note.at + note.beats
-    return (end == bar.beats and other.at == 0) if across else other.at == end
-
-
-# Writing
-
-
-def write_abc(sheet: LeadSheet) -> str:
-    r"""A lead sheet as a tune in ABC notation 2.1, which `read_abc_text` reads back.
-
-    Examples
-    --------
-    >>> print(write_abc(read_abc_text('X:1\nT:Air\nM:4/4\nL:1/4\nK:G\n"G"g3 ^g|"D7"a4|]')))
-    X:1
-    T:Air
-    M:4/4
-    L:1/8
-    K:G
-    "G"g6 ^g2 | "D7"a8 |]
-    <BLANKLINE>
-    """
-    first = sheet.bars[0].meter if sheet.bars else Meter()
-    lines = ["X:1", *_header(sheet, first)]
-    fifths = sheet.key.fifths if sheet.key else 0
-    filler = "z" if sheet.has_melody else "x"
-    row: list[str] = []
-    for place, bar in enumerate(sheet.bars):
-        before = sheet.bars[place - 1] if place else None
-        if bar.section or len(row) == 4:
-            lines += [" ".join(row)] if row else []
-            row = []
-        if bar.section:
-            lines.append(f"P:{_field_text(bar.section)}")
-        meter = f"[M:{_meter_text(bar.meter)}]" if before and before.meter != bar.meter else ""
-        body = _bar_text(_filled(sheet.bars, place), _signature(fifths), filler)
-        row.append(_opening(bar.marks) + meter + body + " " + _closing(sheet.bars, place))
-    return "\n".join([*lines, " ".join(row)]) + "\n"
-
-
-def _header(sheet: LeadSheet, meter: Meter) -> Iterator[str]:
-    if sheet.title:
-        yield f"T:{_field_text(sheet.title)}"
-    yield f"M:{_meter_text(meter)}"
-    yield "L:1/8"
-    if sheet.tempo_bpm is not None:
-        pulse = meter.tempo_beats
-        yield f"Q:{pulse / 4}={round(sheet.tempo_bpm, 3):g}"
-    if sheet.feel:
-        yield f"R:{sheet.feel.value}"
-    yield f"K:{sheet.key.ascii if sheet.key else 'none'}"
-
-
-def _field_text(text: str) -> str:
-    return re.sub(r"([\\%])", r"\\\1", plain_title(text))
-
-
-def _meter_text(meter: Meter) -> str:
-    if meter.grouping:
-        return f"({'+'.join(map(str, meter.grouping))})/{meter.unit}"
-    return str(meter)
-
-
-def _opening(marks: Marks) -> str:
-    """What stands before the bar: repeat, ending, signs."""
-    text = "|: " if marks.forward else ""
-    if marks.ending:
-        text += f"[{','.join(map(str, marks.ending))} "
-    signs = {"!segno!": marks.segno, "!coda!": marks.coda}
-    return text + "".join(sign for sign, is_set in signs.items() if is_set)
-
-
-def _closing(bars: Sequence[WrittenBar], place: int) -> str:
-    """What stands after the bar: the bar line, and the words that end a passage."""
-    marks = bars[place].marks
-    words = {
-        "!dacoda!": marks.to_coda,
-        "!fine!": marks.fine,
-        "!D.C.!": marks.da_capo,
-        "!D.S.!": marks.dal_segno,
-    }
-    text = "".join(word for word, is_set in words.items() if is_set)
-    if marks.backward:
-        return text + ":" * max(1, marks.backward - 1) + "|"
-    if place == len(bars) - 1:
-        return text + "|]"
-    return text + ("||" if marks.ending_stops else "|")
-
-
-def _filled(bars: Sequence[WrittenBar], place: int) -> WrittenBar:
-    """The bar with the length to write: whole, unless the page says otherwise."""
-    bar = bars[place]
-    edge = place in {0, len(bars) - 1} or _goes_back(bar.marks)
-    if bar.beats and (bar.irregular or edge or not bar.short):
-        return bar
-    return replace(bar, beats=bar.meter.bar_beats)
-
-
-def _bar_text(bar: WrittenBar, signature: dict[str, int], filler: str) -> str:
-    """Notes and rests with the chords that stand at them."""
-    chords = {chord.at: chord.symbol for chord in bar.chords if chord.at < bar.beats}
-    altered = dict(signature)
-    words: list[str] = []
-    for odd, group in groupby(_pieces(bar, list(chords)), key=lambda piece: _odd(piece.beats)):
-        pieces = list(group)
-        step = odd if odd > 1 else len(pieces)
-        for start in range(0, len(pieces), step):
-            words += _group_text(pieces[start : start + step], odd, chords, altered, filler)
-    return " ".join(words)
-
-
-@dataclass(frozen=True, slots=True)
-class _Piece:
-    """A note, or a rest where there is no pitch, that no chord begins inside of."""
-
-    at: Fraction
-    beats: Fraction
-    pitch: Pitch | None = None
-    tied: bool = False
-
-
-def _pieces(bar: WrittenBar, cuts: Iterable[Fraction]) -> Iterator[_Piece]:
-    """The bar without gaps, cut where a chord begins."""
-    cuts = sorted(cuts)
-    for piece in _events(bar):
-        end = piece.at + piece.beats
-        inner = [cut for cut in cuts if piece.at < cut < end]
-        starts = [piece.at, *inner]
-        for start, stop in zip(starts, [*inner, end], strict=True):
-            tied = piece.pitch is not None and (piece.tied or stop < end)
-            yield _Piece(start, stop - start, piece.pitch, tied)
-
-
-def _events(bar: WrittenBar) -> Iterator[_Piece]:
-    now = Fraction(0)
-    for note in bar.notes:
-        if now < note.at:
-            yield _Piece(now, note.at - now)
-        start = max(now, note.at)
-        if start < note.at + note.beats:
-            yield _Piece(start, note.at + note.beats - start, note.pitch, note.tied)
-            now = note.at + note.beats
-    if now < bar.beats:
-        yield _Piece(now, bar.beats - now)
-
-
-def _odd(beats: Fraction) -> int:
-    """The odd part of a length's denominator: 3 for a triplet; 1 where it has no sign."""
-    odd = beats.denominator
-    while odd % 2 == 0:
-        odd //= 2
-    return odd if odd <= 9 else 1
-
-
-def _group_text(
-    pieces: Sequence[_Piece],
-    odd: int,
-    chords: dict[Fraction, ChordSymbol],
-    altered: dict[str, int],
-    filler: str,
-) -> list[str]:
-    """Notes of one kind; a tuplet is one word."""
-    time = 1
-    while 2 * time < odd:
-        time *= 2
-    words = []
-    for piece in pieces:
-        symbol = chords.get(piece.at)
-        text = f'"{symbol.ascii}"' if symbol else ""
-        text += _pitch_text(piece.pitch, altered) if piece.pitch else filler
-        text += _length_text(piece.beats * odd / time if odd > 1 else piece.beats)
-        words.append(text + ("-" if piece.tied else ""))
-    if odd == 1:
-        return words
-    plain = odd == 3 and len(pieces) == 3
-    sign = "(3" if plain else f"({odd}:{time}:{len(pieces)}"
-    return [sign + "".join(words)]
-
-
-def _pitch_text(pitch: Pitch, altered: dict[str, int]) -> str:
-    """A note with its accidental where the bar so far does not say it."""
-    letter = LETTERS[pitch.name.letter]
-    sign = ""
-    if altered.get(letter, 0) != pitch.name.alteration:
-        altered[letter] = pitch.name.alteration
-        sign = _SIGNS[max(-2, min(2, pitch.name.alteration))]
-    octave = pitch.octave
-    if octave >= 5:
-        return sign + letter.lower() + "'" * (octave - 5)
-    return sign + letter + "," * (4 - octave)
-
-
-def _length_text(beats: Fraction) -> str:
-    """A length in eighths, as it stands after a note."""
-    units = beats * 2
-    top = "" if units.numerator == 1 else str(units.numerator)
-    return top if units.denominator == 1 else f"{top}/{units.denominator}"
-
-
-def abc_losses(sheet: LeadSheet) -> tuple[str, ...]:
-    """What ABC notation cannot hold of a sheet, in words."""
-    losses: list[str] = []
-    for bar in sheet.bars:
-        cuts = [chord.at for chord in bar.chords]
-        held = [n for n in bar.notes if any(n.at < cut < n.at + n.beats for cut in cuts)]
-        if held:
-            losses.append(
-                f"bar {bar.number}: a note held over a change of chord, but as two tied notes"
-            )
-        if any(not 1 <= note.pitch.octave <= 8 for note in bar.notes):
-            losses.append(f"bar {bar.number}: a note outside the octaves 1 to 8")
-        if any(abs(note.pitch.name.alteration) > 2 for note in bar.notes):
-            losses.append(f"bar {bar.number}: a note with three sharps or flats")
-        length = bar.beats or bar.meter.bar_beats
-        if any(chord.at >= length for chord in bar.chords):
-            losses.append(f"bar {bar.number}: a chord after the bar's end")
-    return tuple(losses)

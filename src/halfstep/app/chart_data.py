@@ -1,0 +1,106 @@
+"""A chart as data: what ``halfstep chart --as json`` gives.
+
+Beats are counted from 1 in the pulse of the metre, a dotted quarter in 6/8 and a half
+note in 2/2, and lengths are in the same beats.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from typing import Any
+
+from halfstep.harmony.tones import chord_tones
+from halfstep.lesson.brief import key_found
+from halfstep.progression.chart import ChordAt
+from halfstep.progression.form import has_pickup, page_number, played
+from halfstep.progression.sheet import LeadSheet, WrittenBar
+from halfstep.progression.symbol import in_words
+
+_SIGNS = ("segno", "coda", "to_coda", "fine", "da_capo", "dal_segno")
+
+
+def chart_data(sheet: LeadSheet) -> dict[str, Any]:
+    """The written bars, the play order and every symbol with its reading."""
+    chart = played(sheet)
+    return {
+        "title": sheet.title,
+        "key": key_found(sheet).ascii,
+        "key_is_stated": sheet.key is not None,
+        "meter": str(chart.meter),
+        "tempo_bpm": sheet.tempo_bpm,
+        "feel": str(sheet.feel) if sheet.feel else None,
+        "bars": [_bar(bar, place) for place, bar in zip(_places(sheet), sheet.bars, strict=True)],
+        "play_order": [bar.written for bar in chart.bars],
+        "played_as": [bar.label for bar in chart.bars],
+        "symbols": list(_symbols(sheet)),
+        "notices": list(chart.notices),
+    }
+
+
+def _places(sheet: LeadSheet) -> list[int]:
+    """The numbers that the play order counts written bars by; a pickup is 0."""
+    first = int(not has_pickup(sheet.bars))
+    return [page_number(bar, place) for place, bar in enumerate(sheet.bars, first)]
+
+
+def _number(beats: Fraction) -> int | float:
+    return int(beats) if beats.denominator == 1 else float(beats)
+
+
+def _bar(bar: WrittenBar, place: int) -> dict[str, Any]:
+    marks = bar.marks
+    length = bar.beats or bar.meter.bar_beats
+    return {
+        "bar": place,
+        "number": bar.number,
+        "section": bar.section or None,
+        "key": bar.key.ascii if bar.key else None,
+        "meter": str(bar.meter),
+        "grouping": list(bar.meter.grouping),
+        "beats": _number(length / bar.meter.pulse_beats),
+        "repeat_begins": marks.forward,
+        "repeat_ends": marks.backward,
+        "ending": list(marks.ending),
+        "signs": [name for name in _SIGNS if getattr(marks, name)],
+    }
+
+
+def _symbols(sheet: LeadSheet) -> Iterator[dict[str, Any]]:
+    """Every symbol in written order; a chord lasts until the next one on the page."""
+    starts = _starts(sheet)
+    placed = [
+        (bar, place, chord, start + chord.at / bar.meter.pulse_beats)
+        for bar, place, start in zip(sheet.bars, _places(sheet), starts, strict=False)
+        for chord in bar.chords
+    ]
+    ends = [*(onset for *_, onset in placed[1:]), starts[-1]]
+    for (bar, place, chord, onset), end in zip(placed, ends, strict=True):
+        yield _symbol(bar, place, chord, end - onset)
+
+
+def _starts(sheet: LeadSheet) -> list[Fraction]:
+    """Where each bar begins and the last one ends, in beats from the start of the page."""
+    starts = [Fraction(0)]
+    for bar in sheet.bars:
+        length = bar.beats or bar.meter.bar_beats
+        starts.append(starts[-1] + length / bar.meter.pulse_beats)
+    return starts
+
+
+def _symbol(bar: WrittenBar, place: int, chord: ChordAt, beats: Fraction) -> dict[str, Any]:
+    symbol = chord.symbol
+    tones = chord_tones(symbol)
+    return {
+        "bar": place,
+        "beat": _number(chord.at / bar.meter.pulse_beats + 1),
+        "typed": symbol.typed,
+        "printed": str(symbol),
+        "read_as": in_words(symbol),
+        "root": None if symbol.silent else symbol.root.ascii,
+        "tones": [tone.name.ascii for tone in tones],
+        "degrees": [tone.degree.ascii for tone in tones],
+        "bass": symbol.bass.ascii if symbol.bass else None,
+        "beats": _number(beats),
+        "notices": list(symbol.notices),
+    }

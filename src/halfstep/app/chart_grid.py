@@ -1,0 +1,135 @@
+"""A chart on a terminal: a grid of bars, how it is played, and what was not certain."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from unicodedata import combining, east_asian_width
+
+from halfstep.lesson.brief import key_found
+from halfstep.progression.chart import Bar, Chart
+from halfstep.progression.form import played
+from halfstep.progression.sheet import LeadSheet, WrittenBar
+from halfstep.progression.symbol import in_words
+from halfstep.progression.text_write import marks_in_words, meter_text, words_of_bar
+
+_LEAST_WIDTH = 10
+_BARS_A_LINE = (4, 2, 1)
+
+
+def grid_lines(sheet: LeadSheet, *, columns: int | None = None) -> Iterator[str]:
+    """The chart as a grid of bars, then its play order and what was not certain.
+
+    Parameters
+    ----------
+    sheet : LeadSheet
+    columns : int, optional
+        Width to stay in where it can be; the terminal's when not given.
+    """
+    columns = columns or shutil.get_terminal_size().columns
+    chart = played(sheet)
+    yield sheet.title
+    yield " · ".join(_facts(sheet))
+    cells = [_cell(sheet, place) for place in range(len(sheet.bars))]
+    width = max(_LEAST_WIDTH, *map(_width, cells))
+    number_width = max(len(bar.number) for bar in sheet.bars)
+    bars_a_line = next((n for n in _BARS_A_LINE if number_width + 1 + n * (width + 6) < columns), 1)
+    for line in _lines(sheet, bars_a_line):
+        section = sheet.bars[line[0]].section
+        if section:
+            yield f"[{section}]"
+        number = f"{sheet.bars[line[0]].number:>{number_width}} "
+        yield number + "".join(_boxed(sheet.bars[n], cells[n], width) for n in line) + "|"
+    yield f"played: {_order(chart)}"
+    yield from (f"note: {notice}" for notice in _notices(sheet, chart))
+
+
+def _facts(sheet: LeadSheet) -> Iterator[str]:
+    yield f"{key_found(sheet)}{'' if sheet.key else ' (found)'}"
+    yield meter_text(sheet.bars[0].meter)
+    if sheet.tempo_bpm:
+        yield f"{sheet.tempo_bpm:g} a minute"
+    if sheet.feel:
+        yield str(sheet.feel)
+
+
+def _lines(sheet: LeadSheet, bars_a_line: int) -> Iterator[list[int]]:
+    """Places of the bars on each line; a section begins a new one."""
+    line: list[int] = []
+    for place, bar in enumerate(sheet.bars):
+        if line and (bar.section or len(line) == bars_a_line):
+            yield line
+            line = []
+        line.append(place)
+    yield line
+
+
+def _cell(sheet: LeadSheet, place: int) -> str:
+    """What stands in a bar: what begins with it, its chords, and what ends it."""
+    bar = sheet.bars[place]
+    marks = bar.marks
+    words = ["".join(f"{number}." for number in marks.ending)] if marks.ending else []
+    if place and bar.meter != sheet.bars[place - 1].meter:
+        words.append(meter_text(bar.meter))
+    words += [str(bar.key)] if bar.key else []
+    words += ["segno"] if marks.segno else []
+    words += ["coda"] if marks.coda else []
+    return "  ".join([*words, *_chords(bar), *marks_in_words(marks, sheet)])
+
+
+def _chords(bar: WrittenBar) -> list[str]:
+    """Chords that share the bar evenly, or with dots where one is held."""
+    if not bar.chords:
+        return []
+    texts = [str(chord.symbol) for chord in bar.chords]
+    places = [chord.at for chord in bar.chords]
+    words = words_of_bar(texts, places, bar.meter, bar.beats or bar.meter.bar_beats)
+    if words is not None:
+        return words
+    beats = (f"{float(at / bar.meter.pulse_beats + 1):.4g}" for at in places)
+    return [f"{text} on {beat}" for text, beat in zip(texts, beats, strict=True)]
+
+
+def _boxed(bar: WrittenBar, cell: str, width: int) -> str:
+    """A cell with its bar line before it and its repeat after it."""
+    repeat = {0: "  ", 2: " :"}.get(bar.marks.backward, f" :{bar.marks.backward} times ")
+    blank = " " * (width - _width(cell))
+    return f"{'|:' if bar.marks.forward else '|'} {cell}{blank}{repeat}"
+
+
+def _width(text: str) -> int:
+    """Columns on a terminal."""
+    wide = sum(east_asian_width(character) in "WF" for character in text)
+    return len(text) + wide - sum(bool(combining(character)) for character in text)
+
+
+def _order(chart: Chart) -> str:
+    """The written bars as played, runs joined: 1-8, 1-6 (second time), 9-10."""
+    runs: list[list[Bar]] = []
+    for bar in chart.bars:
+        last = runs[-1][-1] if runs else None
+        if last and last.written + 1 == bar.written and last.time == bar.time:
+            runs[-1].append(bar)
+        else:
+            runs.append([bar])
+    count = len(chart.form)
+    return f"{', '.join(map(_run, runs))} ({count} bar{'s' * (count != 1)})"
+
+
+def _run(bars: list[Bar]) -> str:
+    first, last = bars[0], bars[-1]
+    time = first.label.partition(", ")[2]
+    span = str(first.written) if first is last else f"{first.written}-{last.written}"
+    return f"{span} ({time})" if time else span
+
+
+def _notices(sheet: LeadSheet, chart: Chart) -> list[str]:
+    """What was not certain: once for each chord, in words, then what the reader said."""
+    symbols = [chord.symbol for bar in sheet.bars for chord in bar.chords]
+    of_symbols = {
+        notice: f" ({in_words(symbol)})" if notice.startswith(f"{symbol.typed}:") else ""
+        for symbol in symbols
+        for notice in symbol.notices
+    }  # a chord that was moved is not the one its notice speaks of
+    others = (said for said in chart.notices if not said.endswith(tuple(of_symbols)))
+    return [*(said + words for said, words in of_symbols.items()), *dict.fromkeys(others)]

@@ -1,0 +1,319 @@
+"""A page as plain text: the other half of `halfstep.progression.text`.
+
+What the text cannot hold is changed as little as can be, and `text_losses` tells what.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from math import floor
+
+from halfstep.errors import ReadError
+from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Meter, parse_meter
+from halfstep.pitch import UNISON
+from halfstep.progression.chart import ChordAt
+from halfstep.progression.form import meter_of
+from halfstep.progression.key import Key
+from halfstep.progression.shares import places_of, shares_of_bar, steps_of_bar
+from halfstep.progression.sheet import LeadSheet, Marks, WrittenBar
+from halfstep.progression.symbol import ChordSymbol, parse_symbol
+from halfstep.progression.text import (
+    MAX_CHORDS_IN_BAR,
+    PICKUP,
+    PLACED,
+    UNTITLED,
+    WIDE_LINE,
+    one_line,
+    read_sheet_text,
+)
+
+
+def write_sheet_text(sheet: LeadSheet) -> str:
+    r"""The page as plain text, which reads back to it but for its `text_losses`.
+
+    Examples
+    --------
+    >>> print(write_sheet_text(read_sheet_text("key: F\n|: F7 | Bb7 . . F7 :|")), end="")
+    key: F
+    meter: 4/4
+    <BLANKLINE>
+    |: F7 | Bb7 . . F7 :|
+    """
+    return _SheetWriter(sheet).text()
+
+
+def text_losses(sheet: LeadSheet) -> tuple[str, ...]:
+    """What `write_sheet_text` cannot hold of this page, or changes; empty when nothing."""
+    writer = _SheetWriter(sheet)
+    text = writer.text()
+    losses = list(writer.losses)
+    try:
+        losses += _unlike(sheet, read_sheet_text(text))
+    except ReadError as error:
+        losses.append(f"the text does not read back: {error.message}")
+    return tuple(dict.fromkeys(losses))
+
+
+def _unlike(sheet: LeadSheet, back: LeadSheet) -> list[str]:
+    """Where marks and numbers are not what they were."""
+    pairs = list(zip(sheet.bars, back.bars, strict=False))
+    said = [
+        f"bar {one.number}: its signs are simplified"
+        for one, two in pairs
+        if one.marks != two.marks
+    ]
+    if any(one.number != two.number for one, two in pairs):
+        said.append("the bars are numbered anew")
+    return said
+
+
+class _SheetWriter:
+    """Writes a page and collects what is lost."""
+
+    def __init__(self, sheet: LeadSheet) -> None:
+        self.sheet = sheet
+        self.losses: list[str] = []
+        self.meter = Meter()
+        self._in_ending = False
+
+    def text(self) -> str:
+        """Header, a blank line, and the bars four a line; a section begins a new line."""
+        if self.sheet.has_melody:
+            self.losses.append("the melody is left out: plain text holds chords only")
+        lines = [*self._header(), ""]
+        line: list[str] = []
+        for place, bar in enumerate(self.sheet.bars):
+            section = self._section(bar)
+            if line and (section or len(line) == _BARS_IN_LINE):
+                lines.append(" ".join(line))
+                line = []
+            lines += [f"[{section}]"] if section else []
+            line.append(self._bar(place, starts_line=not line))
+        return "\n".join([*lines, " ".join(line), ""])
+
+    # the header
+
+    def _header(self) -> list[str]:
+        sheet = self.sheet
+        title = one_line(sheet.title).replace(WIDE_LINE, "|").lstrip("| ")  # no bar line
+        self._said(title == sheet.title or not sheet.title, f"the title becomes {title!r}")
+        self.meter = self._writable(sheet.bars[0].meter) if sheet.bars else Meter()
+        stated = {
+            "title": "" if title == UNTITLED else title,
+            "key": self._key(sheet.key),
+            "meter": meter_text(self.meter),
+            "tempo": self._tempo(),
+            "feel": str(sheet.feel or ""),
+        }
+        return [f"{name}: {value}" for name, value in stated.items() if value]
+
+    def _key(self, key: Key | None) -> str:
+        if key is None:
+            return ""
+        plain = key.moved(UNISON)
+        self._said(plain == key, f"the key of {key} is written as {plain}")
+        return plain.ascii
+
+    def _tempo(self) -> str:
+        tempo_bpm = self.sheet.tempo_bpm
+        if tempo_bpm is None:
+            return ""
+        if not SLOWEST_BPM <= round(tempo_bpm, 3) <= FASTEST_BPM:
+            self._said(False, f"the tempo of {tempo_bpm:g} is left out")
+            return ""
+        text = f"{tempo_bpm:.3f}".rstrip("0").rstrip(".")
+        self._said(float(text) == tempo_bpm, f"the tempo of {tempo_bpm} is written as {text}")
+        return text
+
+    def _writable(self, meter: Meter) -> Meter:
+        """The metre, or the nearest that the text can state."""
+        for near in (meter, replace(meter, grouping=())):
+            if _reads_back(near):
+                self._said(near == meter, f"the grouping of {meter} is left out")
+                return near
+        sixteenths = -(-16 * meter.count // meter.unit)
+        near = Meter(max(1, min(32, sixteenths)), 16)
+        self._said(False, f"the metre {meter} is written as {near}")
+        return near
+
+    def _said(self, kept: bool, loss: str) -> None:
+        if not kept:
+            self.losses.append(loss)
+
+    # one bar
+
+    def _section(self, bar: WrittenBar) -> str:
+        section = one_line(bar.section.translate(_NOT_IN_SECTION))
+        self._said(section == bar.section, f"the section {bar.section!r} becomes {section!r}")
+        return section
+
+    def _bar(self, place: int, *, starts_line: bool) -> str:
+        """The bar with the bar line after it, and the one before where that is not written."""
+        bars = self.sheet.bars
+        bar, marks = bars[place], bars[place].marks
+        after = bars[place + 1] if place + 1 < len(bars) else None
+        parts = [("|:" if marks.forward else "|")] if starts_line or marks.forward else []
+        meter, beats = self._length(place)
+        parts += ["".join(f"{number}." for number in marks.ending)] if marks.ending else []
+        parts += [f"{{{meter_text(meter)}}}"] if meter != self.meter else []
+        self.meter = meter
+        parts += [f"{{key {self._key(bar.key)}}}"] if bar.key else []
+        parts += [f"{{pickup {_beats_text(beats)}}}"] if beats < meter.bar_beats else []
+        parts += [f"{{{name}}}" for name, field_ in PLACED.items() if getattr(marks, field_)]
+        parts += self._chords(bar, beats)
+        parts += [f"{{{word}}}" for word in marks_in_words(marks, self.sheet)]
+        return " ".join([*parts, self._bar_line(marks, after)])
+
+    def _length(self, place: int) -> tuple[Meter, Fraction]:
+        """Metre and beats to write; a short bar that is no pickup gets a metre of its own."""
+        bar, first = self.sheet.bars[place], self.sheet.bars[0]
+        meter = self._writable(bar.meter)
+        if meter != replace(bar.meter, grouping=meter.grouping) or bar.beats in {
+            0,
+            meter.bar_beats,
+        }:
+            return meter, meter.bar_beats
+        if place == 0 and bar.short and (bar.irregular or len(self.sheet.bars) > 1):
+            return meter, self._pickup_beats(bar.beats)
+        completes = first.short and bar.beats + first.beats == meter.bar_beats
+        own = None if completes else meter_of(bar.beats, meter.unit)
+        said = f"bar {bar.number} holds {float(bar.beats):g} of {float(meter.bar_beats):g} beats"
+        if own and (bar.irregular or not bar.short):
+            self._said(False, f"{said}; written as a bar of {own}")
+            return own, own.bar_beats
+        self._said(False, f"{said}; written as a whole bar")
+        return meter, meter.bar_beats
+
+    def _pickup_beats(self, beats: Fraction) -> Fraction:
+        near = beats if PICKUP.fullmatch(f"pickup {_beats_text(beats)}") else Fraction(1)
+        self._said(near == beats, f"the pickup of {beats} beats is written with 1")
+        return near
+
+    def _bar_line(self, marks: Marks, after: WrittenBar | None) -> str:
+        self._in_ending = self._in_ending or bool(marks.ending)
+        stops = self._in_ending and (marks.ending_stops or marks.backward > 1)
+        self._in_ending = self._in_ending and not stops
+        if marks.backward > 1:
+            return ":|" if marks.backward == 2 else f":|x{min(marks.backward, 99)}"
+        if after is None:
+            return "|]"
+        return "||" if stops else "|"
+
+    # chords
+
+    def _chords(self, bar: WrittenBar, beats: Fraction) -> list[str]:
+        texts = [self._symbol(chord, bar) for chord in bar.chords]
+        places = [chord.at for chord in bar.chords]
+        words = words_of_bar(texts, places, self.meter, beats)
+        finest = steps_of_bar(self.meter, beats)[-1]
+        return self._moved(bar, texts, finest, beats) if words is None else words
+
+    def _symbol(self, chord: ChordAt, bar: WrittenBar) -> str:
+        text = chord.symbol.ascii
+        self._said(_is_read_as(text, chord.symbol), f"bar {bar.number}: {text} is simplified")
+        return text
+
+    def _moved(
+        self, bar: WrittenBar, texts: list[str], step: Fraction, beats: Fraction
+    ) -> list[str]:
+        """Chords off the pulse go to the nearest one that is free and keeps their order."""
+        count, last = int(beats / step), -1
+        placed = list(zip([chord.at / step for chord in bar.chords], texts, strict=True))
+        taken = {int(at): text for at, text in placed if at in range(count)}
+        for at, text in placed:
+            if taken.get(int(at)) == text and at == int(at):
+                continue
+            slot = next((n for n in _nearest(at, count) if n > last and n not in taken), None)
+            said = f"bar {bar.number}: {text} on beat {float(at * step + 1):g}"
+            if slot is None:
+                self.losses.append(f"{said} is left out")
+                continue
+            self.losses.append(f"{said} is moved to {float(slot * step + 1):g}")
+            last, taken[slot] = slot, text
+        return [taken.get(slot, ".") for slot in range(count)]
+
+
+def _nearest(at: Fraction, count: int) -> list[int]:
+    """The two whole numbers below ``count`` around ``at``, the nearer first, else the later."""
+    low = max(0, min(count - 1, floor(at)))
+    return [n for n in sorted((low + 1, low), key=lambda n: abs(n - at)) if n < count]
+
+
+_BARS_IN_LINE = 4
+_NOT_IN_SECTION = str.maketrans({"[": "(", "]": ")", "{": "(", "}": ")", "|": "/", WIDE_LINE: "/"})
+
+
+def marks_in_words(marks: Marks, sheet: LeadSheet) -> list[str]:
+    """What stands at the end of a bar: ``fine``, ``D.C. al coda`` and the like."""
+    everywhere = [bar.marks for bar in sheet.bars]
+    goal = " al fine" if any(mark.fine for mark in everywhere) else ""
+    goal = " al coda" if any(mark.to_coda for mark in everywhere) else goal
+    stated = {
+        "to coda": marks.to_coda,
+        "fine": marks.fine,
+        f"D.C.{goal}": marks.da_capo,
+        f"D.S.{goal}": marks.dal_segno,
+    }
+    return [word for word, stands in stated.items() if stands]
+
+
+def words_of_bar(
+    texts: Sequence[str], places: Sequence[Fraction], meter: Meter, beats: Fraction
+) -> list[str] | None:
+    """Chords that share a bar evenly as they are, others with a dot where one is held.
+
+    Parameters
+    ----------
+    texts : sequence of str
+    places : sequence of Fraction
+        Beats from the start of the bar, one for each text.
+    meter : Meter
+    beats : Fraction
+        Length of the bar.
+
+    Returns
+    -------
+    list of str or None
+        None where a chord stands off the pulses and their divisions.
+    """
+    fits = 1 <= len(texts) <= MAX_CHORDS_IN_BAR
+    shares, even = shares_of_bar(meter, len(texts), beats=beats) if fits else ((), False)
+    shared = fits and places_of(shares) == tuple(places)
+    if shared and even:
+        return list(texts)
+    for step in steps_of_bar(meter, beats):
+        if all(at % step == 0 and 0 <= at < beats for at in places) and _apart(places):
+            placed = {int(at / step): text for at, text in zip(places, texts, strict=True)}
+            return [placed.get(slot, ".") for slot in range(int(beats / step))]
+    return list(texts) if shared else None
+
+
+def _apart(places: Sequence[Fraction]) -> bool:
+    return len(set(places)) == len(places)
+
+
+def meter_text(meter: Meter) -> str:
+    """A metre with the grouping that is stated: ``7/4 2+2+3``."""
+    grouping = "+".join(map(str, meter.grouping))
+    return f"{meter} {grouping}".rstrip()
+
+
+def _reads_back(meter: Meter) -> bool:
+    try:
+        return parse_meter(meter_text(meter)) == meter
+    except ReadError:
+        return False
+
+
+def _is_read_as(text: str, symbol: ChordSymbol) -> bool:
+    try:
+        return parse_symbol(text) == symbol
+    except ReadError:
+        return False
+
+
+def _beats_text(beats: Fraction) -> str:
+    plain = f"{float(beats):g}"
+    return plain if Fraction(plain) == beats else str(beats)

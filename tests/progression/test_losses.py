@@ -1,0 +1,109 @@
+"""What is lost of a sheet is found by reading it back, and named."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+from any_sheets import any_sheets, unlike, without_marks
+from hypothesis import given
+
+from halfstep.errors import ReadError
+from halfstep.meter import Meter
+from halfstep.pitch import parse_pitch
+from halfstep.progression.abc_read import read_abc_text
+from halfstep.progression.abc_write import abc_losses, write_abc
+from halfstep.progression.chart import ChordAt, Feel
+from halfstep.progression.chordpro import read_chordpro_text
+from halfstep.progression.chordpro_write import chordpro_losses, write_chordpro
+from halfstep.progression.key import parse_key
+from halfstep.progression.losses import what_is_lost
+from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
+from halfstep.progression.symbol import parse_symbol
+
+FOUR = Fraction(4)
+C_CHORD = ChordAt(parse_symbol("C"), Fraction(0))
+NOTE = SheetNote(Fraction(0), FOUR, parse_pitch("C4"))
+BAR = WrittenBar("1", Meter(), FOUR, (C_CHORD,), notes=(NOTE,))
+SHEET = LeadSheet("Evening Class", (BAR, replace(BAR, number="2")), parse_key("C"), 96, Feel.SWING)
+
+
+def changed(**parts: object) -> LeadSheet:
+    """The sheet with another second bar."""
+    return replace(SHEET, bars=(BAR, replace(BAR, number="2", **parts)))  # type: ignore[arg-type]
+
+
+HALVES = (
+    replace(NOTE, beats=Fraction(2), tied=True),
+    replace(NOTE, at=Fraction(2), beats=Fraction(2)),
+)
+
+
+@pytest.mark.parametrize(
+    ("back", "said"),
+    [
+        (replace(SHEET, title="x"), "the title as it is"),
+        (replace(SHEET, key=None), "the key"),
+        (replace(SHEET, tempo_bpm=None), "the tempo"),
+        (replace(SHEET, feel=None), "the feel"),
+        (changed(meter=Meter(2, 2)), "the metre: bar 2"),
+        (changed(meter=Meter(4, 4, (3, 1))), "how the beats are grouped: bar 2"),
+        (changed(beats=Fraction(3)), "the length: bar 2"),
+        (changed(section="A"), "the section as it is: bar 2"),
+        (changed(key=parse_key("D")), "the key: bar 2"),
+        (changed(chords=(replace(C_CHORD, at=FOUR / 2),)), "the places of chords: bar 2"),
+        (changed(chords=(ChordAt(parse_symbol("Cm"), Fraction(0)),)), "the chords: bar 2"),
+        (changed(marks=Marks(backward=2)), "repeats and how often: bar 2"),
+        (changed(marks=Marks(ending=(1,))), "endings: bar 2"),
+        (changed(marks=Marks(fine=True)), "jumps and their signs: bar 2"),
+        (changed(notes=(replace(NOTE, pitch=parse_pitch("D4")),)), "the melody: bar 2"),
+        (changed(notes=HALVES), "a note held over a chord, but as tied notes: bar 2"),
+        (replace(SHEET, bars=SHEET.bars[:1]), "the bars: 2 come back as 1"),
+    ],
+)  # fmt: skip
+def test_each_difference_is_named(back: LeadSheet, said: str) -> None:
+    assert said in what_is_lost(SHEET, lambda: back)
+
+
+def test_nothing_is_lost_of_what_comes_back_the_same() -> None:
+    assert what_is_lost(SHEET, lambda: SHEET) == ()
+    empty = changed(beats=Fraction(0), notes=())
+    assert what_is_lost(changed(notes=()), lambda: empty) == ()
+
+
+def test_many_bars_are_named_in_part() -> None:
+    bars = tuple(replace(BAR, number=str(n)) for n in range(1, 20))
+    back = replace(SHEET, bars=tuple(replace(bar, section="A") for bar in bars))
+    said = what_is_lost(replace(SHEET, bars=bars), lambda: back)
+    assert said == ("the section as it is: bars 1, 2, 3, 4, 5, 6, 7, 8 and 11 more",)
+
+
+def test_a_text_that_does_not_read_back_is_said_to() -> None:
+    def refuse() -> LeadSheet:
+        raise ReadError("no chords")
+
+    assert what_is_lost(SHEET, refuse) == ("a chart that reads back: no chords",)
+
+
+@given(any_sheets())
+def test_all_that_abc_loses_of_any_sheet_is_listed(sheet: LeadSheet) -> None:
+    said = " ".join(abc_losses(sheet))
+    back = read_abc_text(write_abc(sheet))
+    assert {word for word in unlike(sheet, back) if word not in said} == set()
+
+
+@given(any_sheets(melody=False))
+def test_all_that_chordpro_loses_of_any_sheet_is_listed(sheet: LeadSheet) -> None:
+    said = " ".join(chordpro_losses(sheet))
+    if "reads back" not in said:
+        back = read_chordpro_text(write_chordpro(sheet))
+        words = {word for word in unlike(sheet, back) if word not in said}
+        assert words == set()
+
+
+@given(any_sheets(melody=False))
+def test_abc_loses_nothing_of_whole_bars_played_straight_on(sheet: LeadSheet) -> None:
+    plain = without_marks(sheet)
+    assert abc_losses(plain) == ()
+    assert read_abc_text(write_abc(plain)).bars == plain.bars
