@@ -259,3 +259,41 @@ def test_a_dash_reads_the_chart_from_standard_input(
 ) -> None:
     monkeypatch.setattr("sys.stdin", io.StringIO("title: Piped\n| C | F |\n"))
     assert grid_of(command, "-")[0] == "Piped"
+
+
+TUNES = 'X:1\nT:First\nK:C\n"C"C4|\n\nX:7\nT:Second\nK:G\n"G"G4|\n'
+
+
+def test_a_tune_is_chosen_from_a_file_of_several(command: Command, tmp_path: Path) -> None:
+    book = tmp_path / "book.abc"
+    book.write_text(TUNES)
+    assert data_of(command, str(book), "--tune", "7")["title"] == "Second"
+    for arguments, words in (
+        ((str(book), "--tune", "3"), "there is no tune 3; the file has 1, 7"),
+        ((str(book), "--tune", "one"), "give the number of a tune"),
+        (("| C |", "--tune", "1"), "this is a line of chords"),
+    ):
+        ran = command("chart", *arguments)
+        assert (ran.status, ran.out) == (2, "")
+        assert words in ran.err
+
+
+@pytest.mark.parametrize(
+    ("chart", "key", "said"),
+    [
+        ("| G | D7 | G |", "A", "no key is stated; the chords were taken to be in G major"),
+        ("key: C\n| C | F |", "Cm", "the chart is now in E♭ major, with the same signature"),
+        ("key: C\n| C | F |", "Cb", "B major sounds the same with 5 sharps"),
+    ],
+)
+def test_what_may_surprise_in_a_moved_chart_is_said(
+    command: Command, chart: str, key: str, said: str
+) -> None:
+    assert any(said in line for line in grid_of(command, chart, "--to", key))
+
+
+def test_a_moved_root_that_would_need_two_flats_is_written_as_it_is_played(
+    command: Command,
+) -> None:
+    """♭II7 of D♭ is D7 on the page."""
+    assert printed(data_of(command, "key: C\n| Db7 | C |", "--to", "Db")) == ["D7", "D♭"]

@@ -13,7 +13,7 @@ from halfstep.app.chart_grid import grid_lines
 from halfstep.errors import BriefError, ReadError
 from halfstep.instruments import INSTRUMENTS, Instrument, find_instrument
 from halfstep.lesson.brief import moved_to
-from halfstep.lesson.leadsheet import musicxml_losses, score_of_sheet, sheet_for
+from halfstep.lesson.leadsheet import musicxml_losses, practical, score_of_sheet, sheet_for
 from halfstep.pitch import UNISON, Interval
 from halfstep.progression.key import parse_key
 from halfstep.progression.load import load_sheet
@@ -28,9 +28,9 @@ FORMS = ("text", "musicxml", "abc", "chordpro", "json")
 def show_or_convert(asked: argparse.Namespace) -> None:
     """Do what ``halfstep chart`` was asked for."""
     form = _form(asked)
-    sheet = load_sheet(_typed_in(asked.chart), reading=asked_reading(asked))
+    sheet = load_sheet(_typed_in(asked.chart), reading=asked_reading(asked), tune=asked_tune(asked))
     if asked.key is not None:
-        sheet = moved_to(sheet, parse_key(asked.key))
+        sheet = practical(moved_to(sheet, parse_key(asked.key)))
     player = None if asked.instrument is None else find_instrument(asked.instrument)
     interval = UNISON
     if player:
@@ -70,6 +70,20 @@ def asked_reading(asked: argparse.Namespace) -> Reading:
         return parse_reading(asked.reading or "")
     except ReadError as error:
         raise BriefError(f"--reading: {error.message}") from None
+
+
+def asked_tune(asked: argparse.Namespace) -> int | None:
+    """The number that ``--tune`` gives.
+
+    Raises
+    ------
+    BriefError
+    """
+    if asked.tune is None:
+        return None
+    if not (asked.tune.isascii() and asked.tune.isdecimal() and len(asked.tune) < 9):
+        raise BriefError(f"--tune {asked.tune!r}: give the number of a tune in the file")
+    return int(asked.tune)
 
 
 def _form_of(out: str) -> str:

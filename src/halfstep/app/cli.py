@@ -105,6 +105,7 @@ def _add_chart(commands: argparse._SubParsersAction[_Parser]) -> None:
 
 
 def _add_reading(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--tune", metavar="N", help="which tune of an ABC file of several")
     command.add_argument(
         "--reading",
         metavar="SIGN=CHORD[,…]",
@@ -196,7 +197,7 @@ def lesson_brief(asked: argparse.Namespace) -> LessonBrief:
     from dataclasses import replace
 
     from halfstep.app import demo
-    from halfstep.app.charts import asked_reading
+    from halfstep.app.charts import asked_reading, asked_tune
     from halfstep.etude.steps import parse_steps
     from halfstep.instruments import Level, find_instrument
     from halfstep.lesson.brief import LessonBrief, moved_to
@@ -213,7 +214,11 @@ def lesson_brief(asked: argparse.Namespace) -> LessonBrief:
     tempo_bpm = None if asked.tempo is None else _tempo(asked.tempo)
     key = None if asked.key is None else parse_key(asked.key)
     brief = LessonBrief(
-        chart=load_chart(demo.CHART if is_demo else asked.chart, reading=asked_reading(asked)),
+        chart=load_chart(
+            demo.CHART if is_demo else asked.chart,
+            reading=asked_reading(asked),
+            tune=asked_tune(asked),
+        ),
         instruments=tuple(dict.fromkeys(find_instrument(each) for each in keys.split(","))),
         steps=parse_steps(asked.steps),
         level=Level(level),
@@ -222,13 +227,7 @@ def lesson_brief(asked: argparse.Namespace) -> LessonBrief:
         seed=1 if asked.seed is None else _whole_number("seed", asked.seed),
         players=demo.PLAYERS if is_demo else (),
     )
-    if key is None:
-        return brief
-    chart = moved_to(brief.chart, key)
-    if chart.key and chart.key.mode != key.mode:
-        notice = f"asked for {key}; the chart is now in {chart.key}, with the same signature"
-        chart = replace(chart, notices=(*chart.notices, notice))
-    return replace(brief, chart=chart)
+    return brief if key is None else replace(brief, chart=moved_to(brief.chart, key))
 
 
 def _some_text(option: str, given: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
@@ -11,7 +12,7 @@ from halfstep.instruments import INSTRUMENTS, Instrument, Level
 from halfstep.pitch import Interval
 from halfstep.progression.chart import Chart, Feel, spans
 from halfstep.progression.form import played
-from halfstep.progression.key import Key
+from halfstep.progression.key import Key, key_of
 from halfstep.progression.sheet import LeadSheet
 
 Music = TypeVar("Music", Chart, LeadSheet)
@@ -73,10 +74,23 @@ def moved_to(music: Music, key: Key) -> Music:
     Its own key is the stated one, or the one found. Asked for the other mode, it goes to
     the relative key with the same signature, so that ``C`` and ``Am`` put a minor chart in
     the same place. Every spelling moves along, so that there and back again is the same.
+    What may surprise is said in a notice.
     """
-    own = key_found(music)
+    own: Key = key_found(music)
     interval = interval_of_fifths(key.fifths - own.fifths)
-    return replace(music.moved(interval), key=own + interval)
+    now: Key = own + interval
+    notices = (*music.notices, *_about_move(own, now, asked=key, stated=music.key is not None))
+    return replace(music.moved(interval), key=now, notices=notices)
+
+
+def _about_move(own: Key, now: Key, *, asked: Key, stated: bool) -> Iterator[str]:
+    if not stated:
+        yield f"no key is stated; the chords were taken to be in {own}"
+    if now != asked:
+        yield f"asked for {asked}; the chart is now in {now}, with the same signature"
+    if abs(now.fifths) > 6:
+        other = key_of(now.fifths - (12 if now.fifths > 0 else -12), mode=now.mode)
+        yield f"{now} needs {now.signature}; {other} sounds the same with {other.signature}"
 
 
 def interval_of_fifths(fifths: int) -> Interval:

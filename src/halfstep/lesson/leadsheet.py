@@ -29,12 +29,11 @@ def sheet_for(sheet: LeadSheet, instrument: Instrument) -> tuple[LeadSheet, Inte
     """The sheet in a player's written pitch, and the interval it was moved by."""
     own = key_found(sheet)
     interval = interval_for(own, instrument)
-    return replace(_moved(sheet, interval), key=own + interval), interval
+    return replace(practical(sheet.moved(interval)), key=own + interval), interval
 
 
-def _moved(sheet: LeadSheet, interval: Interval) -> LeadSheet:
-    """Moved as a whole; a chord or a key that would need too many signs turns by itself."""
-    moved = sheet.moved(interval)
+def practical(sheet: LeadSheet) -> LeadSheet:
+    """The sheet with what would need too many signs in its other spelling, each by itself."""
     bars = tuple(
         replace(
             bar,
@@ -42,9 +41,9 @@ def _moved(sheet: LeadSheet, interval: Interval) -> LeadSheet:
             notes=tuple(replace(n, pitch=practical_pitch(n.pitch)) for n in bar.notes),
             key=bar.key.moved(UNISON) if bar.key else None,
         )
-        for bar in moved.bars
+        for bar in sheet.bars
     )
-    return replace(moved, bars=bars)
+    return replace(sheet, bars=bars)
 
 
 def _turned(chord: ChordAt) -> ChordAt:

@@ -40,7 +40,7 @@ BOOK = "book.reading"
 """The file that settles the readings of all charts in its folder."""
 
 
-def load_chart(argument: str, *, reading: Reading = DEFAULT) -> Chart:
+def load_chart(argument: str, *, reading: Reading = DEFAULT, tune: int | None = None) -> Chart:
     """Read a chart file, or the text itself when it is chords, as it is played.
 
     Parameters are those of `load_sheet`.
@@ -52,12 +52,12 @@ def load_chart(argument: str, *, reading: Reading = DEFAULT) -> Chart:
     """
     path = _file_of(argument)
     try:
-        return played(load_sheet(argument, reading=reading))
+        return played(load_sheet(argument, reading=reading, tune=tune))
     except ReadError as error:
         raise error.at(source=path.name if path else "") from None
 
 
-def load_sheet(argument: str, *, reading: Reading = DEFAULT) -> LeadSheet:
+def load_sheet(argument: str, *, reading: Reading = DEFAULT, tune: int | None = None) -> LeadSheet:
     """Read a lead sheet from a file, or from the text itself when it is chords.
 
     Parameters
@@ -66,6 +66,8 @@ def load_sheet(argument: str, *, reading: Reading = DEFAULT) -> LeadSheet:
         A path, or chords such as ``Dm7 | G7 | Cmaj7``.
     reading : Reading, optional
         What the writer means where two things can be meant.
+    tune : int, optional
+        The number of a tune, in a file of several; otherwise the first with chords.
 
     Raises
     ------
@@ -73,10 +75,16 @@ def load_sheet(argument: str, *, reading: Reading = DEFAULT) -> LeadSheet:
         When there is no such file, or what is there cannot be read.
     """
     path = _file_of(argument)
-    return load_sheet_file(path, reading=reading) if path else _typed(argument, reading)
+    if path:
+        return load_sheet_file(path, reading=reading, tune=tune)
+    if tune is not None:
+        raise ReadError("a tune is chosen in an ABC file of several; this is a line of chords")
+    return _typed(argument, reading)
 
 
-def load_sheet_file(path: Path, *, reading: Reading = DEFAULT) -> LeadSheet:
+def load_sheet_file(
+    path: Path, *, reading: Reading = DEFAULT, tune: int | None = None
+) -> LeadSheet:
     """Read a file by its suffix; without a title of its own it has the file's name.
 
     Raises
@@ -91,8 +99,10 @@ def load_sheet_file(path: Path, *, reading: Reading = DEFAULT) -> LeadSheet:
             f"{path.name} is a MIDI file; it holds a line, not chords; give the chords as text "
             "or MusicXML"
         )
+    if tune is not None and suffix not in ABC_SUFFIXES:
+        raise ReadError(f"{path.name} holds one tune; an ABC file (.abc) may hold several")
     reading, said = _of_book(path, reading)
-    sheet = _reader(suffix)(path, reading)
+    sheet = _reader(suffix, tune)(path, reading)
     title = sheet.title if sheet.title not in {"", UNTITLED} else plain_title(path.stem)
     return replace(sheet, title=title, notices=(*said, *sheet.notices))
 
@@ -109,7 +119,7 @@ def _of_book(path: Path, reading: Reading) -> tuple[Reading, tuple[str, ...]]:
     return over(settled, reading), (f"{BOOK}: {reading_text(settled)}",)
 
 
-def _reader(suffix: str) -> Callable[[Path, Reading], LeadSheet]:
+def _reader(suffix: str, tune: int | None) -> Callable[[Path, Reading], LeadSheet]:
     """The reader of files that end so; what is of no notation is text."""
     if suffix in MUSICXML_SUFFIXES:
         from halfstep.progression.musicxml import read_musicxml_sheet
@@ -118,7 +128,7 @@ def _reader(suffix: str) -> Callable[[Path, Reading], LeadSheet]:
     if suffix in ABC_SUFFIXES:
         from halfstep.progression.abc_read import read_abc
 
-        return lambda path, reading: read_abc(path, reading=reading)
+        return lambda path, reading: read_abc(path, reading=reading, tune=tune)
     if suffix in CHORDPRO_SUFFIXES:
         from halfstep.progression.chordpro import read_chordpro
 

@@ -61,7 +61,7 @@ from halfstep.progression.symbol import ChordSymbol, Family
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
-_NUMBER = re.compile(r"[+-]?\d{1,9}(?:\.\d{1,6})?")
+_NUMBER = re.compile(r"[+-]?\d{1,12}(?:\.\d{1,6})?")
 _MAX_PASSES = 100
 _UNITS = {
     "whole": Fraction(4),
@@ -92,6 +92,7 @@ _TIMES = re.compile(r"\b(\d{1,2})\s*(?:x\b|times\b|repeats\b)", re.IGNORECASE)
 _MOST_FIFTHS = 7
 _FARTHEST_FIFTHS = 14  # every note doubly altered
 _MOST_UNITS = 64
+_FINEST = 16383  # parts of a quarter note, the most that MusicXML 4.0 advises
 _MOST_BEATS = 4 * _MOST_UNITS  # the longest metre in whole notes
 _SWING = re.compile(r"\bswing\b|\bswung\b|\bshuffle\b", re.IGNORECASE)
 _STRAIGHT = re.compile(r"\bstraight\b|\beven (?:8ths?|eighths?)\b", re.IGNORECASE)
@@ -383,7 +384,7 @@ class _PartReader:
         text = element.findtext("duration") or ""
         if text not in self.lengths:
             beats = (_number(text) or Fraction(0)) / self.divisions
-            self.lengths[text] = max(Fraction(0), beats)
+            self.lengths[text] = max(Fraction(0), beats).limit_denominator(_FINEST)
         return self.lengths[text]
 
     # melody
@@ -563,7 +564,7 @@ class _PartReader:
 
     def _take_metronome(self, metronome: Element) -> None:
         unit = _UNITS.get((metronome.findtext("beat-unit") or "").strip())
-        stated = re.search(r"\d{1,4}(?:\.\d+)?", metronome.findtext("per-minute") or "")
+        stated = re.search(r"\d{1,4}(?:\.\d{1,6})?", metronome.findtext("per-minute") or "")
         if not (unit and stated) or self.quarters_per_minute is not None:
             return
         dots = len(metronome.findall("beat-unit-dot"))

@@ -58,6 +58,7 @@ from halfstep.progression.symbol import DEFAULT, ChordSymbol, Reading, parse_sym
 
 MAX_TEXT_BYTES = 1_000_000
 MAX_CHORDS_IN_BAR = 16
+_MOST_SIGNS_IN_BAR = 32 * 8  # as many eighths as the units of the longest metre have
 HEADERS = ("title", "key", "meter", "tempo", "feel", "reading")
 UNTITLED = "Through the changes"
 WIDE_LINE = "\N{FULLWIDTH VERTICAL LINE}"
@@ -504,8 +505,8 @@ class _BarReader:
     def _chords(self, words: list[_Sign], number: str, beats: Fraction) -> tuple[ChordAt, ...]:
         if any(word.text == "%" for word in words):
             return tuple(chord for chord in self._again(words) if chord.at < beats)
-        if len(words) > 4 * MAX_CHORDS_IN_BAR:
-            raise self._error(f"more than {MAX_CHORDS_IN_BAR} chords in a bar", words[:1])
+        if len(words) > _MOST_SIGNS_IN_BAR:
+            raise self._error(f"more than {_MOST_SIGNS_IN_BAR} signs in a bar", words[:1])
         if any(word.text in _HOLDS for word in words):
             return self._counted(words, beats)
         if len(words) > MAX_CHORDS_IN_BAR:
