@@ -12,7 +12,7 @@ from halfstep.app.chart_data import chart_data
 from halfstep.app.chart_grid import grid_lines
 from halfstep.errors import BriefError, ReadError
 from halfstep.instruments import INSTRUMENTS, Instrument, find_instrument
-from halfstep.lesson.brief import moved_to
+from halfstep.lesson.brief import in_key
 from halfstep.lesson.leadsheet import musicxml_losses, practical, score_of_sheet, sheet_for
 from halfstep.pitch import UNISON, Interval
 from halfstep.progression.key import parse_key
@@ -30,7 +30,7 @@ def show_or_convert(asked: argparse.Namespace) -> None:
     form = _form(asked)
     sheet = load_sheet(_typed_in(asked.chart), reading=asked_reading(asked), tune=asked_tune(asked))
     if asked.key is not None:
-        sheet = practical(moved_to(sheet, parse_key(asked.key)))
+        sheet = practical(in_key(sheet, parse_key(asked.key)))
     player = None if asked.instrument is None else find_instrument(asked.instrument)
     interval = UNISON
     if player:

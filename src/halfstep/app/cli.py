@@ -200,7 +200,7 @@ def lesson_brief(asked: argparse.Namespace) -> LessonBrief:
     from halfstep.app.charts import asked_reading, asked_tune
     from halfstep.etude.steps import parse_steps
     from halfstep.instruments import Level, find_instrument
-    from halfstep.lesson.brief import LessonBrief, moved_to
+    from halfstep.lesson.brief import LessonBrief, in_key
     from halfstep.progression.chart import Feel
     from halfstep.progression.key import parse_key
     from halfstep.progression.load import load_chart
@@ -227,7 +227,7 @@ def lesson_brief(asked: argparse.Namespace) -> LessonBrief:
         seed=1 if asked.seed is None else _whole_number("seed", asked.seed),
         players=demo.PLAYERS if is_demo else (),
     )
-    return brief if key is None else replace(brief, chart=moved_to(brief.chart, key))
+    return brief if key is None else replace(brief, chart=in_key(brief.chart, key))
 
 
 def _some_text(option: str, given: str) -> str:

@@ -74,13 +74,20 @@ def moved_to(music: Music, key: Key) -> Music:
     Its own key is the stated one, or the one found. Asked for the other mode, it goes to
     the relative key with the same signature, so that ``C`` and ``Am`` put a minor chart in
     the same place. Every spelling moves along, so that there and back again is the same.
-    What may surprise is said in a notice.
     """
     own: Key = key_found(music)
     interval = interval_of_fifths(key.fifths - own.fifths)
     now: Key = own + interval
-    notices = (*music.notices, *_about_move(own, now, asked=key, stated=music.key is not None))
-    return replace(music.moved(interval), key=now, notices=notices)
+    return replace(music.moved(interval), key=now)
+
+
+def in_key(music: Music, key: Key) -> Music:
+    """`moved_to`, with notices of what may surprise."""
+    moved = moved_to(music, key)
+    own: Key = key_found(music)
+    now: Key = key_found(moved)
+    said: tuple[str, ...] = tuple(_about_move(own, now, asked=key, stated=music.key is not None))
+    return replace(moved, notices=music.notices + said)
 
 
 def _about_move(own: Key, now: Key, *, asked: Key, stated: bool) -> Iterator[str]:
