@@ -18,7 +18,7 @@ SWINGS = st.floats(1, 3.5)
 
 def any_meters() -> st.SearchStrategy[Meter]:
     """Every metre that can be written."""
-    return st.builds(Meter, st.integers(1, 32), st.sampled_from([1, 2, 4, 8, 16]))
+    return st.builds(Meter, st.integers(1, 32), st.sampled_from([1, 2, 4, 8, 16, 32]))
 
 
 # arithmetic: count whole-note fractions of 4 / unit quarter notes each

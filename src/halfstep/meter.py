@@ -29,7 +29,7 @@ DEFAULT_BPM = 120.0
 """Quarter notes a minute where a MIDI file states no tempo (Standard MIDI Files 1.0)."""
 SLOWEST_BPM, FASTEST_BPM = 40, 300
 """The tempi a lesson is made for, in pulses a minute."""
-_METER = re.compile(r"(\d{1,2})/(1|2|4|8|16)(?:\s+(\d(?:\+\d){1,10}))?")
+_METER = re.compile(r"(\d{1,2})/(1|2|4|8|16|32)(?:\s+(\d(?:\+\d){1,10}))?")
 
 
 @dataclass(frozen=True, slots=True)

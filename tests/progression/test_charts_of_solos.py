@@ -1,31 +1,28 @@
 """Charts that other people typed: do all read, and do we mean the same chords?
 
 The charts of 342 transcribed solos, and the authors' own word for the type of each of
-their 410 symbols (Weimar Jazz Database, ODbL: a seventh is j7, minor is ``-``, and an
-accidental follows its degree, so ``79b`` is our 7b9). Their spelling is translated here and
-nowhere else. The files are read where they lie and never copied.
+their 410 symbols; `solos` translates their spelling.
 """
 
 from __future__ import annotations
 
-import csv
-import re
 from collections import Counter
-from pathlib import Path
 
 import pytest
 
 from halfstep.harmony.tones import chord_degrees
 from halfstep.progression.symbol import parse_symbol
-from halfstep.progression.text import read_chart_text
+from solos import (
+    CHORD,
+    bars_of,
+    chart_of,
+    needs_tables,
+    rows,
+    translated,
+    translated_suffix,
+)
 
-DATA = Path(__file__).resolve().parents[3] / "shared" / "data" / "wjd-derived"
-pytestmark = pytest.mark.skipif(not DATA.is_dir(), reason="the tables of solos are not here")
-
-CHORD = re.compile(r"NC|(?P<root>[A-G][b#]?)(?P<suffix>[^A-GN/|\s]*)(?P<bass>/[A-G][b#]?)?")
-SUFFIX = re.compile(r"(?P<frame>-|o|\+|sus)?(?P<major>j)?(?P<degrees>(?:(?:13|11|9|7|6)[b#]?)*)")
-FRAMES = {None: "", "-": "m", "o": "dim", "+": "+", "sus": ""}
-SECTION = re.compile(r"^[A-Z]'?\d+:", re.MULTILINE)
+pytestmark = needs_tables
 
 WORDS = {
     ("3", ""): "maj",
@@ -41,38 +38,6 @@ WORDS = {
 FLAT_FIFTH = {"min": "o", "min7": "m7b5"}
 NO_WORD = "7"
 """What the authors call suspended and augmented triads, for which they have no word."""
-
-
-def rows(name: str) -> list[dict[str, str]]:
-    with (DATA / name).open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
-
-
-def translated(found: re.Match[str]) -> str:
-    """One of the authors' chords as we write it."""
-    if found[0] == "NC":
-        return "N.C."
-    return found["root"] + translated_suffix(found["suffix"]) + (found["bass"] or "")
-
-
-def translated_suffix(suffix: str) -> str:
-    if suffix in {"7alt", "m7b5"}:
-        return suffix
-    parts = SUFFIX.fullmatch(suffix)
-    assert parts, suffix
-    degrees = re.findall(r"(13|11|9|7|6)([b#]?)", parts["degrees"])
-    natural = [int(number) for number, sign in degrees if not sign]
-    stacked = max(natural) if 9 in natural and 6 not in natural else min(natural, default=0)
-    number = f"{stacked or ''}" + ("/9" if {6, 9} <= set(natural) else "")
-    added = [n for n in natural if 9 not in natural and n > 7]
-    return "".join((
-        FRAMES[parts["frame"]],
-        "maj" if parts["major"] else "",
-        number,
-        "sus4" if parts["frame"] == "sus" else "",
-        *(sign + number for number, sign in degrees if sign),
-        *(f"add{number}" for number in added),
-    ))  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -98,23 +63,12 @@ def test_every_chart_reads_with_all_its_bars_and_chords() -> None:
     assert len(charts) == 342
     for row in charts:
         bars = bars_of(row["chord_changes"])
-        text = "| " + " | ".join(" ".join(translated(c) for c in bar) for bar in bars) + " |"
-        chart = read_chart_text(f"meter: {row['signature'] or '4/4'}\n{text}", source=row["id"])
+        chart = chart_of(row)
         assert len(chart.bars) == len(bars), row["id"]
         read = [placed.symbol for bar in chart.bars for placed in bar.chords]
         assert [str(symbol) for symbol in read] == [
             str(parse_symbol(translated(chord))) for bar in bars for chord in bar
         ], row["id"]
-
-
-def bars_of(changes: str) -> list[list[re.Match[str]]]:
-    """The chords of each bar; the names of sections are left out."""
-    bars = []
-    for line in changes.splitlines():
-        inside = SECTION.sub("", line).strip().strip("|")
-        assert not CHORD.sub("", inside).replace("|", "").strip(), line
-        bars += [list(CHORD.finditer(bar)) for bar in inside.split("|")]
-    return bars
 
 
 def test_the_authors_type_is_the_word_for_our_degrees() -> None:

@@ -407,7 +407,7 @@ def test_a_symbol_in_words(typed: str, words: str) -> None:
         ("C13sus4", "Csus7/9/13 Csus13"),
         ("Cm7", "CMI7 CMIN7 CMin7 CMi7 Cminor7 Cmin.7 C\u20107 C\u20147 \u04217\u00adm"),
         ("Cm", "Cm. CMinor"),
-        ("Cm(maj7)", "Cm#7 Cm(#7) Cm/M7"),
+        ("Cm(maj7)", "Cm#7 Cm(#7) Cm/M7 Cm(♮7)"),
         ("Cm7b5", "C∅ C⌀7 Co\u03387 Cφ"),
         ("Cdim7", "C∘7 CDIM7 C◦7"),
         ("Cdim(maj7)", "Comaj7 C°maj7"),

@@ -199,7 +199,7 @@ MELODY = (SheetNote(Fraction(0), Fraction(4), parse_pitch("C5")),)
             sheet_of(bar(1, ("C", 0)), bar(2, ("F", 0), beats=2, irregular=True)),
             "bar 2 holds 2 of 4 beats; written as a bar of 2/4",
         ),
-        (sheet_of(bar(1, ("C", 0), meter=Meter(7, 32))), "7/32 is written as 4/16"),
+        (sheet_of(bar(1, ("C", 0), meter=Meter(7, 64))), "7/64 is written as 2/16"),
         (sheet_of(bar(1, ("C", 0), marks=Marks(ending_stops=True))), "signs are simplified"),
         (sheet_of(bar(1)), "does not read back: the chart has no chords"),
         (replace(sheet_of(bar(1, ("C", 0))), tempo_bpm=20.0), "the tempo of 20 is left out"),

@@ -60,10 +60,11 @@ _MAX_IN_BAR = 500
 _MAX_NOTES = 20_000
 _LONGEST_SYMBOL = 40
 _SHORTEST = 128  # the largest number below a slash
+_LONGEST_BEATS = 32  # eight whole notes
 _FIELD = re.compile(r"\s*([A-Za-z+]):(?![|:])(.*)")
 _CODE = re.compile(r'(?:"[^"]*"|\\.|[^%])*')
 _QUOTED = re.compile(r'"([^"\n]*)"')
-_LENGTH = r"\d{0,3}/{0,6}\d{0,3}"
+_LENGTH = r"\d{0,3}(?:/{1,6}\d{0,3})?"
 _TOKEN = re.compile(
     rf"""
       (?P<field>    \[[A-Za-z]:[^\]]*\] )
@@ -331,6 +332,8 @@ class _Reader:
         if not any(bar.chords for bar in self.bars):
             raise ReadError('the tune has no chords; they are written "Am7" before a note')
         written, said = in_order(self.bars, self.parts, self.order)
+        if not any(bar.chords for bar in written):
+            raise ReadError("the parts that P: names have no chords; name others")
         keyed = keys_where_they_change(written, written[0].key)
         bars, said_of_bars = whole_and_numbered(keyed)
         self.notices += [*said, *said_of_bars]
@@ -697,6 +700,8 @@ class _Reader:
         self.events += 1
         if self.bar.events > _MAX_IN_BAR:
             raise ReadError(f"more than {_MAX_IN_BAR} notes in a bar; set bar lines")
+        if beats > _LONGEST_BEATS:
+            raise ReadError(f"a note or rest lasts more than {_LONGEST_BEATS} quarter notes")
         if self.events > _MAX_NOTES:
             raise ReadError(f"more than {_MAX_NOTES} notes; make the tune shorter")
         if len(self.pending) > 1:
@@ -764,8 +769,11 @@ class _Reader:
             self._mark_last(**dict.fromkeys(late, True))
             self.marks -= late
 
-    def _close_bar(self) -> None:
-        """End the bar, if there is one."""
+    def _close_bar(self, *, last: bool = False) -> None:
+        """End the bar, if there is one.
+
+        A chord after its last note fills it up; after an upbeat it waits for the next bar.
+        """
         self.overlaid = False
         bar = self.bar
         if not bar.beats and not self.pending:
@@ -777,8 +785,9 @@ class _Reader:
         if not bar.beats:
             bar.chords = _shared(self.pending, meter)
             self.pending = []
-        elif self.pending and bar.beats < meter.bar_beats:
+        elif self.pending and bar.beats < meter.bar_beats and (self.bars or last):
             bar.chords.append(ChordAt(self.pending.pop(), bar.beats))
+            bar.beats = meter.bar_beats
         marks = Marks(forward=self.forward, ending=self.ending, **dict.fromkeys(self.marks, True))
         number = str(len(self.bars) + 1)
         self.bars.append(
@@ -797,7 +806,7 @@ class _Reader:
         self.forward, self.ending = False, ()
 
     def _finish(self) -> None:
-        self._close_bar()
+        self._close_bar(last=True)
         self.pending = []
         self._settle_marks()
         self._stop_ending()

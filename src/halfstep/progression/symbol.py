@@ -317,7 +317,12 @@ _LOOK_ALIKE = str.maketrans(
 def normalised(text: str) -> str:
     """Pasted text as the reader wants it: NFKC, ASCII accidentals, one kind of sign."""
     plain = text.strip().replace("º", "°").replace("˚", "°")  # NFKC would take them apart
-    plain = plain.replace("o\u0338", "ø").replace("O\u0338", "ø").replace("♮5", "")
+    plain = (
+        plain.replace("o\u0338", "ø")
+        .replace("O\u0338", "ø")
+        .replace("♮5", "")
+        .replace("♮7", "maj7")
+    )
     return ascii_signs(unicodedata.normalize("NFKC", plain).translate(_LOOK_ALIKE))
 
 
@@ -666,7 +671,7 @@ class _Suffix:
         if token.start() == 0 and mark == "+" and number > 5:
             self.notices.append(f"the plus is read as ♯{number}")
         if number == 7:
-            self._stack(7, seventh=Degree(7, min(0, _MARKS[mark] - 1)))
+            self._stack(7, seventh=Degree(7, min(0, _MARKS[mark])))
         elif mark != "♮":
             self._alter(number, _MARKS[mark])
         elif number != 5:
@@ -790,7 +795,7 @@ class _Suffix:
                 self.added.append(flat)
         sharp = Degree(3, 1)
         if sharp in self.altered and self.family not in {Family.MAJOR, Family.AUGMENTED}:
-            self.altered.remove(sharp)
+            self.altered = [d for d in self.altered if d != sharp]
             self.added.append(sharp)
 
     def _settle_suspension(self) -> None:
