@@ -84,6 +84,7 @@ class Interval:
 UNISON = Interval(0, 0)
 OCTAVE = Interval(7, 12)
 DIMINISHED_SECOND = Interval(1, 0)
+FIFTH = Interval(4, 7)
 """The step between two spellings of one sound, such as C♯ up to D♭."""
 
 
@@ -170,7 +171,7 @@ class Degree:
     @property
     def semitones(self) -> int:
         """Above the root, 0 to 11."""
-        return self.interval.semitones % 12
+        return (NATURAL_SEMITONES[(self.number - 1) % 7] + self.alteration) % 12
 
     @property
     def simple(self) -> Degree:

@@ -99,7 +99,7 @@ MINOR_ROWS = {
     "tonic mMaj7": ("| Cm(maj7) | Dm7b5 G7 | Cm6 | % |", 0, "melodic minor", "harmonic minor"),
     "tonic beside iv": ("| Cm7 | Fm7 | Cm7 | G7 |", 0, "Aeolian", "Dorian|"),
     "tonic beside flat VI and VII": ("| Cm | Ab | Bb | Cm |", 0, "Aeolian", "harmonic minor"),
-    "vii diminished": ("| Cm | Bdim7 | Cm | G7 |", 1, "whole-half diminished", ""),
+    "vii diminished": ("| Cm | Bdim7 | Cm | G7 |", 1, "Locrian ♭4 𝄫7", "whole-half diminished"),
 }
 
 
@@ -217,7 +217,7 @@ def test_flats_and_sharps_stand_side_by_side_in_one_key() -> None:
     assert said == [
         ("G", "I", "G"),
         ("E♭", "♭VI", "E♭"),
-        ("F♯7", "VII7", "F♯"),
+        ("F♯7", "V7/iii", "F♯"),
         ("G", "I", "G"),
     ]
 
@@ -244,7 +244,16 @@ def test_a_beginner_gets_the_raised_eleventh_where_it_is_written() -> None:
         ("| Dm7 | G7 | Cmaj7 | % |", 0, "it is the scale of C major from D"),
         ("| Dm7 | G7 | Cmaj7 | % |", 1, "it falls a fifth to Cmaj7"),
         ("| Dm7b5 | G7 | Cm7 | % |", 1, "it falls a fifth to a minor chord: C harmonic minor"),
-        ("| Cmaj7 | Bb7 | % | Cmaj7 |", 1, "a dominant that does not fall a fifth takes the ♯11"),
+        ("| Cmaj7 | D7 | % | Fmaj7 |", 1, "a dominant that does not fall a fifth takes the ♯11"),
+        (
+            "| Cmaj7 | Bb7 | % | Cmaj7 |",
+            1,
+            "♭VII7 goes up a step to Cmaj7: its ♯11 is the third of C major",
+        ),
+        ("| Dm7 | Db7 | Cmaj7 | % |", 1, "it stands in for G7 and falls a half step to Cmaj7"),
+        ("| Cmaj7 | F/G | % | Cmaj7 |", 1, "over G it sounds as G9sus4"),
+        ("| Em | Em/D# | Em/D | C |", 1, "the bass falls through D♯ while E minor stays"),
+        ("| Cm | Bdim7 | Cm | G7 |", 1, "vii° of C minor: its harmonic minor"),
     ],
 )
 def test_the_reason_names_the_chords_and_the_key(chart: str, index: int, reason: str) -> None:

@@ -33,6 +33,12 @@ STEPS = {
     "altered": "1 2 1 2 2 2 2",
     "harmonic minor": "2 1 2 2 1 3 1",
     "Phrygian dominant": "1 3 1 2 1 2 2",
+    "Dorian ♭2": "1 2 2 2 2 1 2",
+    "Locrian ♮6": "1 2 2 1 3 1 2",
+    "Ionian ♯5": "2 2 1 3 1 2 1",
+    "Dorian ♯4": "2 1 3 1 2 1 2",
+    "Lydian ♯2": "3 1 2 1 2 2 1",
+    "Locrian ♭4 𝄫7": "1 2 1 2 2 1 3",
     "whole-tone": "2 2 2 2 2 2",
     "half-whole diminished": "1 2 1 2 1 2 1 2",
     "whole-half diminished": "2 1 2 1 2 1 2 1",
@@ -46,10 +52,13 @@ STEPS = {
 PARENT_STEP = {
     "major": ["Ionian", "Dorian", "Phrygian", "Lydian", "Mixolydian", "Aeolian", "Locrian"],
     "melodic minor": [
-        *("melodic minor", "", "Lydian augmented", "Lydian dominant", "Mixolydian ♭6"),
+        *("melodic minor", "Dorian ♭2", "Lydian augmented", "Lydian dominant", "Mixolydian ♭6"),
         *("Locrian ♮2", "altered"),
     ],
-    "harmonic minor": ["harmonic minor", "", "", "", "Phrygian dominant", "", ""],
+    "harmonic minor": [
+        *("harmonic minor", "Locrian ♮6", "Ionian ♯5", "Dorian ♯4", "Phrygian dominant"),
+        *("Lydian ♯2", "Locrian ♭4 𝄫7"),
+    ],
 }
 
 TONICS = tuple(name_at(fifths) for fifths in range(-7, 8))

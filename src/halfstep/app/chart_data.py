@@ -102,5 +102,6 @@ def _symbol(bar: WrittenBar, place: int, chord: ChordAt, beats: Fraction) -> dic
         "degrees": [tone.degree.ascii for tone in tones],
         "bass": symbol.bass.ascii if symbol.bass else None,
         "beats": _number(beats),
+        "scale": chord.scale or None,
         "notices": list(symbol.notices),
     }

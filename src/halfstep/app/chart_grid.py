@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
-from unicodedata import combining, east_asian_width
 
+from halfstep.app.columns import text_width
 from halfstep.lesson.brief import key_found
 from halfstep.progression.chart import Bar, Chart
 from halfstep.progression.form import played
@@ -31,7 +31,7 @@ def grid_lines(sheet: LeadSheet, *, columns: int | None = None) -> Iterator[str]
     yield sheet.title
     yield " · ".join(_facts(sheet))
     cells = [_cell(sheet, place) for place in range(len(sheet.bars))]
-    width = max(_LEAST_WIDTH, *map(_width, cells))
+    width = max(_LEAST_WIDTH, *map(text_width, cells))
     number_width = max(len(bar.number) for bar in sheet.bars)
     bars_a_line = next((n for n in _BARS_A_LINE if number_width + 1 + n * (width + 6) < columns), 1)
     for line in _lines(sheet, bars_a_line):
@@ -41,7 +41,7 @@ def grid_lines(sheet: LeadSheet, *, columns: int | None = None) -> Iterator[str]
         number = f"{sheet.bars[line[0]].number:>{number_width}} "
         yield number + "".join(_boxed(sheet.bars[n], cells[n], width) for n in line) + "|"
     yield f"played: {_order(chart)}"
-    yield from (f"note: {notice}" for notice in _notices(sheet, chart))
+    yield from (f"note: {notice}" for notice in notices(sheet, chart))
 
 
 def _facts(sheet: LeadSheet) -> Iterator[str]:
@@ -93,14 +93,8 @@ def _chords(bar: WrittenBar) -> list[str]:
 def _boxed(bar: WrittenBar, cell: str, width: int) -> str:
     """A cell with its bar line before it and its repeat after it."""
     repeat = {0: "  ", 2: " :"}.get(bar.marks.backward, f" :{bar.marks.backward} times ")
-    blank = " " * (width - _width(cell))
+    blank = " " * (width - text_width(cell))
     return f"{'|:' if bar.marks.forward else '|'} {cell}{blank}{repeat}"
-
-
-def _width(text: str) -> int:
-    """Columns on a terminal."""
-    wide = sum(east_asian_width(character) in "WF" for character in text)
-    return len(text) + wide - sum(bool(combining(character)) for character in text)
 
 
 def _order(chart: Chart) -> str:
@@ -123,7 +117,7 @@ def _run(bars: list[Bar]) -> str:
     return f"{span} ({time})" if time else span
 
 
-def _notices(sheet: LeadSheet, chart: Chart) -> list[str]:
+def notices(sheet: LeadSheet, chart: Chart) -> list[str]:
     """What was not certain: once for each chord, in words, then what the reader said."""
     symbols = [chord.symbol for bar in sheet.bars for chord in bar.chords]
     of_symbols = {

@@ -28,7 +28,7 @@ FORMS = ("text", "musicxml", "abc", "chordpro", "json")
 def show_or_convert(asked: argparse.Namespace) -> None:
     """Do what ``halfstep chart`` was asked for."""
     form = _form(asked)
-    sheet = load_sheet(_typed_in(asked.chart), reading=asked_reading(asked), tune=asked_tune(asked))
+    sheet = load_sheet(typed_in(asked.chart), reading=asked_reading(asked), tune=asked_tune(asked))
     if asked.key is not None:
         sheet = practical(in_key(sheet, parse_key(asked.key)))
     player = None if asked.instrument is None else find_instrument(asked.instrument)
@@ -54,7 +54,7 @@ def _form(asked: argparse.Namespace) -> str:
     return form
 
 
-def _typed_in(chart: str) -> str:
+def typed_in(chart: str) -> str:
     """The chart that is asked for; ``-`` reads it from standard input."""
     return sys.stdin.read(MAX_TEXT_BYTES + 1) if chart == "-" else chart
 

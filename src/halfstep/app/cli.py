@@ -1,4 +1,4 @@
-"""The command line: ``halfstep lesson``.
+"""The command line: ``halfstep lesson``, ``chart``, ``changes`` and ``outline``.
 
 Nothing heavy is imported before it is needed, so that ``--help`` is quick. Whatever the
 user got wrong ends in one line on standard error and exit status 2.
@@ -21,6 +21,7 @@ from halfstep.errors import BriefError, HalfstepError
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from halfstep.instruments import Level
     from halfstep.lesson.brief import LessonBrief
     from halfstep.render.handout import PaperName
 
@@ -82,6 +83,8 @@ def parser() -> argparse.ArgumentParser:
     lesson.add_argument("--out", metavar="DIR", help="folder for the files (default: lesson)")
     lesson.set_defaults(run=make_lesson_files)
     _add_chart(commands)
+    _add_changes(commands)
+    _add_outline(commands)
     return top
 
 
@@ -102,6 +105,40 @@ def _add_chart(commands: argparse._SubParsersAction[_Parser]) -> None:
     _add_reading(chart)
     chart.add_argument("--out", metavar="FILE", help="write there instead of to the screen")
     chart.set_defaults(run=convert_chart)
+
+
+def _add_changes(commands: argparse._SubParsersAction[_Parser]) -> None:
+    changes = commands.add_parser(
+        "changes",
+        help="explain a chart: its keys, each chord's notes and scale, and what changes",
+        description="Explain a chart, chord by chord.",
+        epilog=_CHART_HELP,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    changes.add_argument("chart", metavar="CHART")
+    changes.add_argument("--for", dest="instrument", metavar="INSTRUMENT", help="who reads it")
+    changes.add_argument("--level", metavar="LEVEL", help="beginner, intermediate or advanced")
+    changes.add_argument("--json", action="store_true", help="as data")
+    _add_reading(changes)
+    changes.add_argument("--out", metavar="FILE", help="draw it on a page: .pdf or .svg")
+    changes.set_defaults(run=explain_changes)
+
+
+def _add_outline(commands: argparse._SubParsersAction[_Parser]) -> None:
+    outline = commands.add_parser(
+        "outline",
+        help="measure how well a line spells the changes",
+        description="Measure how well a line spells the changes: all of it, every four bars, "
+        "every change.",
+        epilog="LINE is a file of notes: MusicXML (.musicxml, .mxl) or ABC (.abc) with its own "
+        "chords,\nor any of these or MIDI (.mid) over --chart.\n",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    outline.add_argument("line", metavar="LINE")
+    outline.add_argument("--chart", metavar="CHART", help="chords, or a file of them")
+    outline.add_argument("--json", action="store_true", help="as data")
+    _add_reading(outline)
+    outline.set_defaults(run=measure_line)
 
 
 def _add_reading(command: argparse.ArgumentParser) -> None:
@@ -168,6 +205,20 @@ def convert_chart(asked: argparse.Namespace) -> None:
     show_or_convert(asked)
 
 
+def explain_changes(asked: argparse.Namespace) -> None:
+    """Explain a chart."""
+    from halfstep.app.changes import explain
+
+    explain(asked, level=_level(asked))
+
+
+def measure_line(asked: argparse.Namespace) -> None:
+    """Measure how well a line spells the changes."""
+    from halfstep.app.outline import measure
+
+    measure(asked)
+
+
 def make_lesson_files(asked: argparse.Namespace) -> None:
     """Make a lesson and list its files."""
     if asked.instruments == "list":
@@ -199,7 +250,7 @@ def lesson_brief(asked: argparse.Namespace) -> LessonBrief:
     from halfstep.app import demo
     from halfstep.app.charts import asked_reading, asked_tune
     from halfstep.etude.steps import parse_steps
-    from halfstep.instruments import Level, find_instrument
+    from halfstep.instruments import find_instrument
     from halfstep.lesson.brief import LessonBrief, in_key
     from halfstep.progression.chart import Feel
     from halfstep.progression.key import parse_key
@@ -209,7 +260,6 @@ def lesson_brief(asked: argparse.Namespace) -> LessonBrief:
     keys = asked.instruments
     if keys is None:
         keys = ",".join(k for k, _ in demo.PLAYERS) if is_demo else "concert"
-    level = _one_of("level", "intermediate" if asked.level is None else asked.level, tuple(Level))
     feel = None if asked.feel is None else _one_of("feel", asked.feel, tuple(Feel))
     tempo_bpm = None if asked.tempo is None else _tempo(asked.tempo)
     key = None if asked.key is None else parse_key(asked.key)
@@ -221,7 +271,7 @@ def lesson_brief(asked: argparse.Namespace) -> LessonBrief:
         ),
         instruments=tuple(dict.fromkeys(find_instrument(each) for each in keys.split(","))),
         steps=parse_steps(asked.steps),
-        level=Level(level),
+        level=_level(asked),
         tempo_bpm=tempo_bpm,
         feel=Feel(feel) if feel else None,
         seed=1 if asked.seed is None else _whole_number("seed", asked.seed),
@@ -240,6 +290,13 @@ def _one_of(option: str, given: str, known: Sequence[str]) -> str:
     if given.lower() not in known:
         raise BriefError(f"--{option} {given!r}: choose from {', '.join(known)}")
     return given.lower()
+
+
+def _level(asked: argparse.Namespace) -> Level:
+    from halfstep.instruments import Level
+
+    given = "intermediate" if asked.level is None else asked.level
+    return Level(_one_of("level", given, tuple(Level)))
 
 
 def _paper(given: str) -> PaperName:

@@ -164,7 +164,7 @@ def palette_of(analysis: Analysis, index: int, brief: Brief) -> Palette:
     scale = {note.name.pitch_class: note for note in here.scale.notes}
     tones = {tone.name.pitch_class for tone in here.tones} & set(scale)
     core = {tone.name.pitch_class for tone in here.core}
-    guide = {t.name.pitch_class for t in here.core if t.degree.number in {3, 4, 6, 7}}
+    guide = {t.name.pitch_class for t in here.guides}
     change = analysis.changing_into(index)
     # nothing was heard before the first chord
     new = {n.pitch_class for n in change.changing_notes} if change and index else set()

@@ -6,12 +6,15 @@ Concert pitch throughout; a part transposes what it shows.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import groupby
 
 from halfstep.errors import ReadError
-from halfstep.harmony.changes import Change, change_between
-from halfstep.harmony.choice import Place, ScaleChoice, scale_choices
-from halfstep.harmony.locality import degree_in, home_key, is_blues, local_keys, numeral
-from halfstep.harmony.scales import Scale
+from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
+from halfstep.harmony.choice import ScaleChoice, scale_choices
+from halfstep.harmony.function import Function, Place, Role, function_of
+from halfstep.harmony.locality import degree_in, home_key, is_blues, local_keys
+from halfstep.harmony.scales import Scale, scale_over
+from halfstep.harmony.signatures import Signature, fewest_signatures
 from halfstep.harmony.tones import ChordTone, chord_tones, core_tones
 from halfstep.instruments import Level
 from halfstep.progression.chart import Chart, Span, spans
@@ -29,8 +32,8 @@ class ChordHere:
         Empty for ``N.C.``
     key : Key
         Local key.
-    numeral : str
-        Roman numeral in the local key.
+    function : Function
+        Its role in the local key.
     choices : tuple of ScaleChoice
         Best first; empty for ``N.C.``
     """
@@ -38,8 +41,13 @@ class ChordHere:
     span: Span
     tones: tuple[ChordTone, ...]
     key: Key
-    numeral: str
+    function: Function
     choices: tuple[ScaleChoice, ...]
+
+    @property
+    def numeral(self) -> str:
+        """Roman numeral in the local key, or of the chord it leads to: ``V7/ii``."""
+        return self.function.numeral
 
     @property
     def silent(self) -> bool:
@@ -56,6 +64,27 @@ class ChordHere:
         """The tones an arpeggio runs through: those up to the seventh that the scale holds."""
         held = self.scale.pitch_classes
         return tuple(tone for tone in core_tones(self.span.symbol) if tone.name.pitch_class in held)
+
+    @property
+    def guides(self) -> tuple[ChordTone, ...]:
+        """The third and the seventh, or the fourth and the sixth that stand for them."""
+        return tuple(tone for tone in self.core if tone.degree.number in {3, 4, 6, 7})
+
+
+@dataclass(frozen=True, slots=True)
+class Region:
+    """Neighbouring chords in one local key.
+
+    Attributes
+    ----------
+    key : Key
+    first, last : int
+        Places of the first and last chord in the analysis.
+    """
+
+    key: Key
+    first: int
+    last: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +106,38 @@ class Analysis:
     home: Key
     chords: tuple[ChordHere, ...]
     changes: tuple[Change | None, ...]
+
+    @property
+    def regions(self) -> tuple[Region, ...]:
+        """The chart cut where the local key changes."""
+        runs = [list(run) for _, run in groupby(enumerate(self.chords), lambda at: at[1].key)]
+        return tuple(Region(run[0][1].key, run[0][0], run[-1][0]) for run in runs)
+
+    @property
+    def guide_tones(self) -> tuple[tuple[Motion, ...], ...]:
+        """How the guide tones of each chord go to the next one's, around the loop."""
+        following = (*self.chords[1:], self.chords[0])
+        return tuple(
+            ()
+            if here.silent or there.silent
+            else guide_tones([t.name for t in here.guides], [t.name for t in there.guides])
+            for here, there in zip(self.chords, following, strict=True)
+        )
+
+    @property
+    def signatures(self) -> tuple[Signature, ...]:
+        """The fewest key signatures that carry a chorus."""
+        scales = [None if here.silent else here.scale for here in self.chords]
+        return fewest_signatures(scales, home=self.home.fifths)
+
+    @property
+    def blues_scale(self) -> Scale | None:
+        """The layer of style over a blues: its notes are played against any of its chords.
+
+        The chord tones come first; ♭3, ♭5 and ♭7 of the key are colour over them.
+        """
+        is_blues = any(here.function.role is Role.BLUES for here in self.chords)
+        return scale_over(self.home.tonic, "blues") if is_blues else None
 
     def changing_into(self, index: int) -> Change | None:
         """What changes at the start of chord ``index``."""
@@ -102,7 +163,7 @@ def analyse(chart: Chart, *, level: Level = Level.INTERMEDIATE) -> Analysis:
             found,
             index,
             keys[index],
-            blues=blues and degree_in(found[index].symbol, home) in {0, 5},
+            blues=blues and keys[index] == home and degree_in(found[index].symbol, home) in {0, 5},
             level=level,
         )
         for index in range(len(found))
@@ -120,5 +181,9 @@ def _chord_here(
     symbol = found[index].symbol
     after = found[(index + 1) % len(found)].symbol
     place = Place(symbol, found[index - 1].symbol, after, key, blues)
-    choices = scale_choices(place, level=level)
-    return ChordHere(found[index], chord_tones(symbol), key, numeral(symbol, key), choices)
+    span = found[index]
+    try:
+        choices = scale_choices(place, level=level, chosen=span.scale)
+    except ReadError as error:
+        raise ReadError(f"bar {span.bar}: {error.message}") from None
+    return ChordHere(span, chord_tones(symbol), key, function_of(place), choices)

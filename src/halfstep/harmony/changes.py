@@ -10,9 +10,10 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import permutations
 
 from halfstep.harmony.scales import Scale
 from halfstep.pitch import Name
@@ -129,6 +130,30 @@ def _take_pairs(
             right.remove(new)
             pairs.append(Motion(old, new))
     return pairs
+
+
+def guide_tones(old: Sequence[Name], new: Sequence[Name]) -> tuple[Motion, ...]:
+    """How the guide tones of one chord go to those of the next, by the least motion in all.
+
+    Parameters
+    ----------
+    old, new : sequence of Name
+        One or two guide tones each: the third and the seventh, or what stands for them.
+
+    Examples
+    --------
+    >>> from halfstep.pitch import parse_name
+    >>> names = lambda text: [parse_name(word) for word in text.split()]
+    >>> [f"{m.old} {m.new}" for m in guide_tones(names("F C"), names("B F"))]
+    ['F F', 'C B']
+    """
+    few, many = sorted((old, new), key=len)
+    ways = [list(zip(few, order, strict=True)) for order in permutations(many, len(few))]
+    if len(old) > len(new):
+        ways = [[(b, a) for a, b in way] for way in ways]
+    motions = ([Motion(a, b) for a, b in way] for way in ways)
+    best = min(motions, key=lambda way: sum(abs(m.semitones) for m in way))
+    return tuple(sorted(best, key=lambda motion: old.index(motion.old)))
 
 
 def instruction(change: Change, show: Callable[[Name], str]) -> str:

@@ -13,35 +13,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
+from halfstep.harmony.function import (
+    SOUNDS_AS,
+    Place,
+    deceives,
+    moves_a_voice,
+    over_pedal,
+    rises_to_tonic,
+    substitutes,
+    words_of,
+)
 from halfstep.harmony.locality import degree_in, falls_a_fifth, is_dominant, is_minor, is_tonic
-from halfstep.harmony.scales import MODES, Scale, scale_over
-from halfstep.harmony.tones import chord_degrees
+from halfstep.harmony.scales import MODES, Scale, find_mode, mode_steps, scale_over
+from halfstep.harmony.tones import chord_degrees, chord_steps
 from halfstep.instruments import Level
 from halfstep.pitch import UNISON, Degree, Interval
-from halfstep.progression.key import Key
 from halfstep.progression.symbol import ChordSymbol, Family
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """A chord where it stands.
-
-    Attributes
-    ----------
-    symbol, before, after : ChordSymbol
-        The chord and its neighbours, around the loop.
-    key : Key
-        Local key.
-    blues : bool
-        True for I and IV of a blues.
-    """
-
-    symbol: ChordSymbol
-    before: ChordSymbol
-    after: ChordSymbol
-    key: Key
-    blues: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,14 +45,7 @@ class Reason:
 
     def said(self, interval: Interval = UNISON) -> str:
         """The sentence, with everything it names an interval higher."""
-        place = self.place
-        return self.text.format(
-            before=place.before.moved(interval),
-            after=place.after.moved(interval),
-            target=place.after.root + interval,
-            key=place.key.moved(interval),
-            root=place.symbol.root + interval,
-        )
+        return self.text.format(**words_of(self.place, interval))
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,8 +61,13 @@ class _Rule:
     """A row of the table: when, which scales in order, and why."""
 
     applies: Callable[[Place], bool]
-    labels: str
+    labels: str | Callable[[Place], str]
     reason: str
+
+    def labels_at(self, place: Place) -> list[str]:
+        """The scales that are offered in a place."""
+        labels = self.labels if isinstance(self.labels, str) else self.labels(place)
+        return labels.split("|") if labels else []
 
 
 def _has(place: Place, *degrees: str) -> bool:
@@ -123,12 +110,47 @@ def _fifth_of_minor(place: Place) -> bool:
     return place.key.minor and degree_in(place.symbol, place.key) == 7 and not turned_major
 
 
-def _deceptive(place: Place) -> bool:
-    """A dominant that leads to ii, iii or vi of a major key and steps up instead."""
-    leads_to_minor = degree_in(place.symbol, place.key) in {4, 9, 11} and not place.key.minor
-    rise = (place.after.root.pitch_class - place.symbol.root.pitch_class) % 12
-    steps_up = rise in {1, 2} and not place.after.silent
-    return _plain_dominant(place) and leads_to_minor and steps_up
+def _leads_to_minor(place: Place) -> bool:
+    """A diminished seventh a half step below a minor chord."""
+    diminished = place.symbol.family is Family.DIMINISHED and place.symbol.seventh is not None
+    return diminished and place.rise == 1 and is_minor(place.after)
+
+
+def _moving_bass(place: Place) -> bool:
+    """A minor chord while the bass falls through its seventh and sixth."""
+    falls = place.bass_above in {8, 9, 10, 11} and place.symbol.family is Family.MINOR
+    return falls and moves_a_voice(place)
+
+
+_LINE_SCALES = {
+    11: "melodic minor|harmonic minor", 10: "Dorian|Aeolian", 9: "Dorian|melodic minor",
+    8: "Aeolian",
+}  # fmt: skip
+
+
+def _over_foreign_bass(place: Place) -> bool:
+    """A chord whose bass is none of its tones, nor its seventh or a pedal."""
+    symbol = place.symbol
+    if symbol.bass is None or over_pedal(place) or _moving_bass(place):
+        return False
+    return place.bass_above not in chord_steps(symbol) and bool(_sounding(place))
+
+
+def _sounding(place: Place) -> tuple[str, str] | None:
+    return SOUNDS_AS.get(place.symbol.family, {}).get(place.bass_above)
+
+
+def _foreign_labels(place: Place) -> str:
+    """The scale of the chord that sounds on the bass, as the mode that begins on the root."""
+    found = _sounding(place)
+    bass = place.symbol.bass
+    if found is None or bass is None:
+        return ""
+    notes = scale_over(bass, found[1]).pitch_classes
+    root = place.symbol.root.pitch_class
+    steps = {(note - root) % 12 for note in notes}
+    same = (label for label in MODES if mode_steps(label) == steps)
+    return "|".join(same)
 
 
 _NATURAL_MINOR = {(5, True), (7, True), (8, False), (10, False)}
@@ -160,8 +182,7 @@ def diatonic_label(place: Place) -> str:
 def _inside(place: Place) -> bool:
     """True when the key's mode on the root holds the chord."""
     label = diatonic_label(place)
-    degrees = {degree.semitones for degree in chord_degrees(place.symbol)}
-    return bool(label) and not _missing(degrees, label)
+    return bool(label) and not _missing(chord_steps(place.symbol), label)
 
 
 _HELD = "it holds every tone of the chord"
@@ -169,6 +190,12 @@ _HELD = "it holds every tone of the chord"
 _suspended = _family(Family.SUS4, Family.SUS2)
 
 _RULES = (
+    _Rule(_over_foreign_bass, _foreign_labels, "over {bass} it sounds as {sounding}"),
+    _Rule(
+        _moving_bass,
+        lambda p: _LINE_SCALES[p.bass_above],
+        "the bass falls through {bass} while {root} minor stays",
+    ),
     _Rule(
         lambda p: p.symbol.family is Family.SUS4 and _has(p, "b9"),
         "Phrygian|Phrygian dominant",
@@ -217,7 +244,7 @@ _RULES = (
     ),
     _Rule(
         lambda p: _suspended(p) and p.symbol.seventh is None and bool(diatonic_label(p)),
-        "",
+        diatonic_label,
         "it is the scale of {key} from {root}",
     ),
     _Rule(
@@ -229,6 +256,16 @@ _RULES = (
         _family(Family.SUS2),
         "Mixolydian|Ionian|Dorian|Aeolian",
         "the second is a chord tone and the third only passes",
+    ),
+    _Rule(
+        lambda p: _leads_to_minor(p) and is_tonic(p.after, p.key),
+        "Locrian ♭4 𝄫7|whole-half diminished",
+        "vii° of {key}: its harmonic minor",
+    ),
+    _Rule(
+        _leads_to_minor,
+        "whole-half diminished|Locrian ♭4 𝄫7",
+        "a diminished seventh has the whole-half scale; it leads up to {after}",
     ),
     _Rule(
         lambda p: p.symbol.family is Family.DIMINISHED and p.symbol.seventh is not None,
@@ -243,7 +280,7 @@ _RULES = (
     _Rule(
         lambda p: _plain_dominant(p) and p.blues,
         "Mixolydian|bebop dominant|Lydian dominant",
-        "I and IV of a blues are each at home in Mixolydian",
+        "I and IV with minor sevenths, as in a blues: each at home in Mixolydian",
     ),
     _Rule(
         lambda p: _plain_dominant(p) and _falls(p),
@@ -256,12 +293,22 @@ _RULES = (
         "it is V of {key}: its harmonic minor",
     ),
     _Rule(
+        lambda p: _plain_dominant(p) and substitutes(p),
+        "Lydian dominant|Mixolydian|bebop dominant",
+        "it stands in for {fifth}7 and falls a half step to {after}",
+    ),
+    _Rule(
+        lambda p: _plain_dominant(p) and rises_to_tonic(p),
+        "Lydian dominant|Mixolydian|bebop dominant",
+        "♭VII7 goes up a step to {after}: its ♯11 is the third of {key}",
+    ),
+    _Rule(
         lambda p: _plain_dominant(p) and degree_in(p.symbol, p.key) in {0, 7},
         "Mixolydian|bebop dominant|Lydian dominant",
         "a dominant at home in {key}",
     ),
     _Rule(
-        _deceptive,
+        lambda p: _plain_dominant(p) and deceives(p),
         "Phrygian dominant|Mixolydian|altered",
         "it leads to a minor chord of {key}, though {after} comes instead",
     ),
@@ -306,7 +353,9 @@ _RULES = (
         "Ionian|Lydian|major pentatonic|bebop major",
         "it is I of {key}; the 4th is a passing note",
     ),
-    _Rule(lambda p: bool(diatonic_label(p)), "", "it is the scale of {key} from {root}"),
+    _Rule(
+        lambda p: bool(diatonic_label(p)), diatonic_label, "it is the scale of {key} from {root}"
+    ),
     _Rule(
         lambda p: _major_triad(p) and _to_minor(p) and not _inside(p),
         "Phrygian dominant|Mixolydian ♭6|Mixolydian",
@@ -353,11 +402,20 @@ _RULES = (
 _EVERY_MODE = "|".join(label for label in MODES if len(MODES[label].degrees) >= 6)
 _LAST = _Rule(lambda _: True, _EVERY_MODE, _HELD)
 
-_SIMPLER = {"Lydian dominant": "Mixolydian"}
+_SIMPLER = {
+    "Lydian dominant": "Mixolydian",
+    "half-whole diminished": "Phrygian dominant",
+    "Mixolydian ♭6": "Phrygian dominant",
+    "Locrian ♮2": "Locrian",
+    "melodic minor": "Dorian",
+}
 """What a beginner is given instead, where the chord allows it."""
 
 
-def scale_choices(place: Place, *, level: Level = Level.INTERMEDIATE) -> tuple[ScaleChoice, ...]:
+@lru_cache(maxsize=4096)
+def scale_choices(
+    place: Place, *, level: Level = Level.INTERMEDIATE, chosen: str = ""
+) -> tuple[ScaleChoice, ...]:
     """Scales for a chord, best first; never empty unless the chord is silent.
 
     Parameters
@@ -365,20 +423,32 @@ def scale_choices(place: Place, *, level: Level = Level.INTERMEDIATE) -> tuple[S
     place : Place
     level : Level
         A beginner gets the simpler scale first where two would do.
+    chosen : str
+        The kind of scale that a teacher sets, which stands first whatever it holds.
+
+    Raises
+    ------
+    ReadError
+        When no scale is called so.
     """
     if place.symbol.silent:
         return ()
     choices: dict[str, ScaleChoice] = {}
+    if chosen:
+        label = find_mode(chosen).label
+        choices[label] = ScaleChoice(_scale(place, label), Reason(_CHOSEN, place))
     for label, reason in _offers(place):
         choices.setdefault(label, ScaleChoice(_scale(place, label), reason))
     ranked = list(choices.values())
     simpler = _SIMPLER.get(ranked[0].scale.mode.label, "")
-    if level is Level.BEGINNER and simpler in choices and not place.symbol.altered:
-        easy = ScaleChoice(
-            choices[simpler].scale, Reason("the plainest scale that holds the chord", place)
-        )
+    if not chosen and level is Level.BEGINNER and simpler in choices:
+        easy = ScaleChoice(choices[simpler].scale, Reason(_PLAINEST, place))
         ranked = [easy, *(c for c in ranked if c.scale.mode.label != simpler)]
     return tuple(ranked[:5])
+
+
+_CHOSEN = "the teacher has set it"
+_PLAINEST = "the plainest scale that holds the chord"
 
 
 def _offers(place: Place) -> Iterator[tuple[str, Reason]]:
@@ -387,12 +457,12 @@ def _offers(place: Place) -> Iterator[tuple[str, Reason]]:
     A row's reason speaks of its first scale; the others it names only hold the chord.
     Scales that hold the bass as well come first; where none does, the bass is a pedal.
     """
-    degrees = {degree.semitones for degree in chord_degrees(place.symbol)}
-    for held in (degrees | _bass_of(place.symbol), degrees):
+    degrees = chord_steps(place.symbol)
+    for held in (degrees | {place.bass_above}, degrees):
         found = False
         for rule in _RULES:
             if rule.applies(place):
-                labels = rule.labels.split("|") if rule.labels else [diatonic_label(place)]
+                labels = rule.labels_at(place)
                 for label in labels:
                     if _holds(place.symbol, label, held):
                         found = True
@@ -404,18 +474,11 @@ def _offers(place: Place) -> Iterator[tuple[str, Reason]]:
     yield labels[0], Reason(_LAST.reason, place)
 
 
-def _bass_of(symbol: ChordSymbol) -> set[int]:
-    """The bass in semitones over the root; nothing without one."""
-    if symbol.bass is None:
-        return set()
-    return {(symbol.bass.pitch_class - symbol.root.pitch_class) % 12}
+def _missing(degrees: frozenset[int], label: str) -> int:
+    return len(degrees - mode_steps(label))
 
 
-def _missing(degrees: set[int], label: str) -> int:
-    return len(degrees - {d.semitones for d in MODES[label].degrees})
-
-
-def _holds(symbol: ChordSymbol, label: str, held: set[int]) -> bool:
+def _holds(symbol: ChordSymbol, label: str, held: frozenset[int]) -> bool:
     """True when the scale has all those tones, in semitones over the root.
 
     The altered scale may lack the natural fifth, which players leave out of 7♯9, and

@@ -33,7 +33,8 @@ OUTSIDE = 1.0
 MISSPELLED = 0.25
 """For one that the key holds under another name."""
 APPLIED = 0.6
-"""For a dominant that falls a fifth to the next chord, whatever it has outside."""
+"""For a chord that leads to the next one, whatever it has outside: a dominant that falls a
+fifth or a half step, a diminished seventh a half step away, iv and ♭VII7 before I."""
 BLUES = 0.4
 """For a dominant seventh on I or IV, in a key where the chart has both."""
 TONIC = -0.3
@@ -46,8 +47,8 @@ FULL_CADENCE = -0.6
 """For II to V to I, beyond the two."""
 MOVE = 1.6
 """For leaving a key, and a little more for each fifth between the signatures."""
-MOVE_FIFTH = 0.1
-AWAY = 0.35
+MOVE_FIFTH = 0.06
+AWAY = 0.25
 """For each chord outside the home key."""
 ENDS = -1.5
 """For a last chord that is the tonic, half for a first; it weighs in finding the home key."""
@@ -71,6 +72,8 @@ def _key_names(key: Key) -> tuple[frozenset[int], frozenset[int]]:
     return frozenset(n.fifths for n in names), frozenset(n.pitch_class for n in names)
 
 
+_FLAT_SEVENTH = Degree(7, -1)
+_MAJOR_SEVENTH = Degree(7)
 _LEADING = {7, 11}
 """Roots, in semitones over the tonic, whose chords lead to a minor tonic."""
 
@@ -78,7 +81,7 @@ _LEADING = {7, 11}
 def _leads(symbol: ChordSymbol, following: ChordSymbol, key: Key) -> bool:
     """True for V and vii° of a minor key; a triad on V leads only where it resolves."""
     place = degree_in(symbol, key)
-    if symbol.seventh == Degree(7):
+    if symbol.seventh == _MAJOR_SEVENTH:
         return False
     if place != 7 or symbol.seventh:
         return place in _LEADING
@@ -93,7 +96,7 @@ def _raised(names: Sequence[Name], key: Key) -> list[Name]:
 
 def is_dominant(symbol: ChordSymbol) -> bool:
     """True for a chord with a major third (or fourth) and a minor seventh."""
-    return symbol.family in {Family.MAJOR, Family.SUS4} and symbol.seventh == Degree(7, -1)
+    return symbol.family in {Family.MAJOR, Family.SUS4} and symbol.seventh == _FLAT_SEVENTH
 
 
 def is_minor(symbol: ChordSymbol) -> bool:
@@ -140,9 +143,9 @@ def _chord_cost(
     if key.minor and (_leads(symbol, following, key) or is_tonic(symbol, key)):
         # the raised sixth and seventh of a minor key are at home on i, V and vii°
         cost -= OUTSIDE * len(_raised(names, key))
+    if _is_applied(symbol, following, key):
+        cost = min(cost, APPLIED + MISSPELLED * misspelled)
     if is_dominant(symbol):
-        if falls_a_fifth(symbol, following):
-            cost = min(cost, APPLIED + MISSPELLED * misspelled)
         if blues and place in {0, 5}:
             cost = min(cost, BLUES + MISSPELLED * misspelled)
     if place == 7 and is_dominant(symbol):
@@ -154,6 +157,22 @@ def _chord_cost(
             if (symbol.family is Family.HALF_DIMINISHED) != key.minor:
                 cost += OUTSIDE / 2
     return cost + MINOR_MADE_MAJOR * turned_major
+
+
+def _is_applied(symbol: ChordSymbol, following: ChordSymbol, key: Key) -> bool:
+    """True for a chord that leads to the next one from outside the key."""
+    if following.silent:
+        return False
+    rise = (following.root.pitch_class - symbol.root.pitch_class) % 12
+    place = degree_in(symbol, key)
+    if is_dominant(symbol):
+        flat_seven = place == 10 and is_tonic(following, key)
+        return rise in {5, 11} or (flat_seven and not key.minor)
+    if symbol.family is Family.DIMINISHED:
+        return rise in {0, 1, 11}
+    borrowed = place == 5 and is_minor(symbol) and not key.minor
+    flat_seven = is_dominant(following) and degree_in(following, key) == 10
+    return borrowed and (flat_seven or is_tonic(following, key))
 
 
 def _cadence_cost(before: ChordSymbol, following: ChordSymbol, key: Key, *, blues: bool) -> float:
@@ -172,16 +191,21 @@ def _cadence_cost(before: ChordSymbol, following: ChordSymbol, key: Key, *, blue
 def _cost_table(
     symbols: Sequence[ChordSymbol],
 ) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
-    """Costs by chord and key; what has equal neighbours is worked out once."""
-    known: dict[tuple[ChordSymbol, ChordSymbol, ChordSymbol], list[float]] = {}
-    rows = []
+    """Costs by chord and key."""
     before, following = [symbols[-1], *symbols[:-1]], [*symbols[1:], symbols[0]]
-    blues = {key for key in KEYS if is_blues(symbols, key)}
-    for three in zip(before, symbols, following, strict=True):
-        if three not in known:
-            known[three] = [_chord_cost(*three, key, blues=key in blues) for key in KEYS]
-        rows.append(known[three])
-    return np.array(rows)
+    blues = tuple(is_blues(symbols, key) for key in KEYS)
+    return np.array([_row(*three, blues) for three in zip(before, symbols, following, strict=True)])
+
+
+@lru_cache(maxsize=8192)
+def _row(
+    before: ChordSymbol, symbol: ChordSymbol, following: ChordSymbol, blues: tuple[bool, ...]
+) -> tuple[float, ...]:
+    """What a chord costs in each key, between its neighbours."""
+    return tuple(
+        _chord_cost(before, symbol, following, key, blues=is_blue)
+        for key, is_blue in zip(KEYS, blues, strict=True)
+    )
 
 
 def home_key(spans: Sequence[Span]) -> Key:
@@ -201,10 +225,24 @@ def home_key(spans: Sequence[Span]) -> Key:
 def _ends_cost(symbols: Sequence[ChordSymbol], key: Key) -> float:
     """What the first and last chords say for a home key."""
     cost = 0.01 * abs(key.fifths) + 0.1 * key.minor
-    cost += ENDS / 2 * is_tonic(symbols[0], key) + ENDS * is_tonic(symbols[-1], key)
+    cost += ENDS / 2 * _opens(symbols, key) + ENDS * is_tonic(symbols[-1], key)
+    cost += ENDS / 2 * _turns_around(symbols, key)
     if is_blues(symbols, key) and symbols[0].root == key.tonic:
         return cost + BLUES_HOME * is_dominant(symbols[0])
     return cost + ABSENT * (not _is_meant(symbols, key))
+
+
+def _opens(symbols: Sequence[ChordSymbol], key: Key) -> bool:
+    """True when the first chord is the tonic; a minor seventh that is II of a V7 is none."""
+    first, second = symbols[0], symbols[1 % len(symbols)]
+    is_two = first.seventh == _FLAT_SEVENTH and is_minor(first) and is_dominant(second)
+    return is_tonic(first, key) and not (is_two and falls_a_fifth(first, second))
+
+
+def _turns_around(symbols: Sequence[ChordSymbol], key: Key) -> bool:
+    """True when the last chord is V7 of the tonic that the chart begins with."""
+    last = symbols[-1]
+    return is_dominant(last) and degree_in(last, key) == 7 and _opens(symbols, key)
 
 
 def _is_meant(symbols: Sequence[ChordSymbol], key: Key) -> bool:
@@ -269,10 +307,10 @@ def local_keys(spans: Sequence[Span], home: Key) -> tuple[Key, ...]:
 _ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII")
 
 
-def _roman(root: Name, key: Key) -> str:
+def numeral_of(root: Name, key: Key) -> str:
     """The degree the root is spelled as; one past ♭V or ♯VI is named by its sound.
 
-    >>> _roman(Name(0, 1), KEYS[7]), _roman(Name(1, -1), KEYS[7])
+    >>> numeral_of(Name(0, 1), KEYS[7]), numeral_of(Name(1, -1), KEYS[7])
     ('♯I', '♭II')
     """
     away = root.fifths - key.tonic.fifths
@@ -291,7 +329,7 @@ def numeral(symbol: ChordSymbol, key: Key) -> str:
     """
     if symbol.silent:
         return "N.C."
-    text = _roman(symbol.root, key)
+    text = numeral_of(symbol.root, key)
     if is_minor(symbol):
         text = text.lower()
     quality = "" if symbol.family is Family.MINOR else symbol.quality_text

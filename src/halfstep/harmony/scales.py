@@ -17,8 +17,10 @@ Source: common practice, no source; key signatures and modes are held against mu
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
-from halfstep.pitch import OCTAVE, UNISON, Degree, Interval, Name, parse_degrees
+from halfstep.errors import ReadError
+from halfstep.pitch import OCTAVE, UNISON, Degree, Interval, Name, ascii_signs, parse_degrees
 from halfstep.progression.key import Key
 
 
@@ -52,10 +54,13 @@ _PARENTS = {
 _MODE_LABELS = {
     "major": ["Ionian", "Dorian", "Phrygian", "Lydian", "Mixolydian", "Aeolian", "Locrian"],
     "melodic minor": [
-        "melodic minor", "", "Lydian augmented", "Lydian dominant",
+        "melodic minor", "Dorian ♭2", "Lydian augmented", "Lydian dominant",
         "Mixolydian ♭6", "Locrian ♮2", "altered",
     ],
-    "harmonic minor": ["harmonic minor", "", "", "", "Phrygian dominant", "", ""],
+    "harmonic minor": [
+        "harmonic minor", "Locrian ♮6", "Ionian ♯5", "Dorian ♯4",
+        "Phrygian dominant", "Lydian ♯2", "Locrian ♭4 𝄫7",
+    ],
 }  # fmt: skip
 _ALTERED = "1 b2 b3 3 b5 b6 b7"
 _FORMULAS = {
@@ -94,6 +99,29 @@ MODES: dict[str, Mode] = {
     if mode.label
 }
 """Every kind of scale, by its printed label."""
+
+_TYPED = {ascii_signs(label).lower(): mode for label, mode in MODES.items()}
+_TYPED |= {label.replace("♮", "natural ").lower(): mode for label, mode in MODES.items()}
+_TYPED |= {"major": MODES["Ionian"], "minor": MODES["Aeolian"]}
+
+
+def find_mode(text: str) -> Mode:
+    """The kind of scale that is called so, as printed or typed: ``Mixolydian b6``.
+
+    Raises
+    ------
+    ReadError
+        When there is none, with those that there are.
+
+    Examples
+    --------
+    >>> find_mode("mixolydian b6").label, find_mode("Locrian natural 2").label
+    ('Mixolydian ♭6', 'Locrian ♮2')
+    """
+    found = _TYPED.get(ascii_signs(" ".join(text.split())).lower())
+    if found is None:
+        raise ReadError(f"{text!r} is no scale; known are {', '.join(MODES)}")
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,10 +177,22 @@ class Scale:
             return ""
         return f"{key.tonic} {self.mode.parent}"
 
+    def moved(self, interval: Interval) -> Scale:
+        """The same scale an interval higher."""
+        notes = tuple(ScaleNote(note.degree, note.name + interval) for note in self.notes)
+        return Scale(self.mode, self.root + interval, notes)
+
     def __str__(self) -> str:
         return f"{self.root} {self.mode.label}"
 
 
+@lru_cache(maxsize=256)
+def mode_steps(label: str) -> frozenset[int]:
+    """The notes of a kind of scale in semitones over its root, 0 to 11."""
+    return frozenset(degree.semitones for degree in MODES[label].degrees)
+
+
+@lru_cache(maxsize=4096)
 def scale_over(root: Name, label: str, chord: tuple[Degree, ...] = ()) -> Scale:
     """The scale of that label on ``root``, with the chord's degrees keeping their letters.
 

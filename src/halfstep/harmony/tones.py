@@ -85,6 +85,16 @@ def chord_degrees(symbol: ChordSymbol) -> tuple[Degree, ...]:
     return _degrees(symbol.shape)
 
 
+def chord_steps(symbol: ChordSymbol) -> frozenset[int]:
+    """The tones of a chord in semitones over its root, 0 to 11."""
+    return _steps(symbol.shape)
+
+
+@lru_cache(maxsize=1024)
+def _steps(shape: Shape) -> frozenset[int]:
+    return frozenset(degree.semitones for degree in _degrees(shape))
+
+
 # a book of charts has few shapes on many roots
 @lru_cache(maxsize=1024)
 def _degrees(shape: Shape) -> tuple[Degree, ...]:

@@ -14,12 +14,10 @@ from typing import Any
 import halfstep
 from halfstep.etude.parts import Etude
 from halfstep.etude.steps import STEPS
-from halfstep.harmony.analysis import Analysis, ChordHere
-from halfstep.harmony.changes import Change, Motion
-from halfstep.harmony.scales import Scale
+from halfstep.harmony.analysis import Analysis
+from halfstep.harmony.data import change_data, chord_data, names_data
 from halfstep.lesson.make import Lesson, PlayerLesson
 from halfstep.lesson.part import Part
-from halfstep.pitch import Name
 from halfstep.played import PlayedPart
 from halfstep.progression.chart import Chart
 
@@ -90,61 +88,17 @@ def _analysis(analysis: Analysis) -> dict[str, Any]:
     return {
         "key": analysis.home.ascii,
         "key_fifths": analysis.home.fifths,
-        "chords": [_chord(here) for here in analysis.chords],
+        "chords": [chord_data(here) for here in analysis.chords],
         "changes": [
-            {"from_chord": index, "to_chord": (index + 1) % len(analysis.chords), **_change(change)}
+            {
+                "from_chord": index,
+                "to_chord": (index + 1) % len(analysis.chords),
+                **change_data(change),
+            }
             for index, change in enumerate(analysis.changes)
             if change is not None
         ],
     }
-
-
-def _chord(here: ChordHere) -> dict[str, Any]:
-    span = here.span
-    return {
-        "symbol": span.symbol.ascii,
-        "printed": str(span.symbol),
-        "bar": span.bar,
-        "start": _beats(span.start),
-        "beats": _beats(span.beats),
-        "tones": [{"degree": t.degree.ascii, "name": t.name.ascii} for t in here.tones],
-        "bass": span.symbol.bass.ascii if span.symbol.bass else None,
-        "local_key": here.key.ascii,
-        "function": here.numeral,
-        "scales": [
-            {**_scale(choice.scale), "reason": choice.reason.said()} for choice in here.choices
-        ],
-    }
-
-
-def _scale(scale: Scale) -> dict[str, Any]:
-    return {
-        "name": f"{scale.root.ascii} {scale.mode.label}",
-        "notes": [{"degree": n.degree.ascii, "name": n.name.ascii} for n in scale.notes],
-        "parent": scale.parent.ascii if scale.parent else None,
-        "parent_scale": scale.mode.parent or None,
-        "parent_fifths": scale.parent.fifths if scale.parent else None,
-    }
-
-
-def _change(change: Change) -> dict[str, Any]:
-    return {
-        "stays": _names(change.stays),
-        "half_steps": _motions(change.half_steps),
-        "steps": _motions(change.steps),
-        "new": _names(change.new),
-        "renamed": _motions(change.renamed),
-        "leaves": _names(change.leaves),
-        "instruction": change.instruction,
-    }
-
-
-def _names(names: Sequence[Name]) -> list[str]:
-    return [name.ascii for name in names]
-
-
-def _motions(motions: Sequence[Motion]) -> list[dict[str, str]]:
-    return [{"from": motion.old.ascii, "to": motion.new.ascii} for motion in motions]
 
 
 def _played(part: PlayedPart) -> dict[str, Any]:
@@ -189,8 +143,8 @@ def _written_chord(part: Part, index: int) -> dict[str, Any]:
         return {"symbol": "N.C.", "tones": [], "scale": None}
     return {
         "symbol": part.symbol(index).ascii,
-        "tones": _names(part.names(index)),
-        "scale": _names(part.scale(index).names),
+        "tones": names_data(part.names(index)),
+        "scale": names_data(part.scale(index).names),
     }
 
 

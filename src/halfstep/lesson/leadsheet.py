@@ -100,6 +100,8 @@ def musicxml_losses(sheet: LeadSheet) -> tuple[str, ...]:
         length = bar.beats or bar.meter.bar_beats
         if any(chord.at >= length for chord in bar.chords):
             losses.append(f"bar {bar.number}: a chord after the bar's end")
+        if any(chord.scale for chord in bar.chords):
+            losses.append(f"bar {bar.number}: a scale that is set")
         if any(note.at + note.beats > length for note in bar.notes):
             losses.append(f"bar {bar.number}: a note that lasts beyond the bar's end")
     return tuple(losses)

@@ -19,8 +19,9 @@ from itertools import takewhile
 
 from halfstep.etude.parts import Etude, EtudeNote
 from halfstep.harmony.analysis import Analysis
-from halfstep.harmony.changes import Change, change_between
-from halfstep.harmony.scales import Scale, ScaleNote
+from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
+from halfstep.harmony.scales import Scale
+from halfstep.harmony.signatures import Signature
 from halfstep.instruments import Instrument
 from halfstep.pitch import DIMINISHED_SECOND, Interval, Name, Pitch, practical_pitch
 from halfstep.progression.chart import Bar, Feel
@@ -60,6 +61,14 @@ class Part:
         root = self.analysis.chords[chord].span.symbol.root + self.interval
         return self.interval + turn_for(root)
 
+    def local_key(self, chord: int) -> Key:
+        """The written local key of a chord."""
+        return self.analysis.chords[chord].key.moved(self.interval)
+
+    def signature(self, signature: Signature) -> Key:
+        """The written major key of a signature."""
+        return signature.key.moved(self.interval)
+
     def symbol(self, chord: int) -> ChordSymbol:
         """The written symbol of a chord, with the writer's own look where nothing moves."""
         own = self.analysis.chords[chord].span.symbol
@@ -68,10 +77,7 @@ class Part:
 
     def scale(self, chord: int) -> Scale:
         """The written scale of a chord."""
-        interval = self.interval_at(chord)
-        scale = self.analysis.chords[chord].scale
-        notes = tuple(ScaleNote(note.degree, note.name + interval) for note in scale.notes)
-        return Scale(scale.mode, scale.root + interval, notes)
+        return self.analysis.chords[chord].scale.moved(self.interval_at(chord))
 
     def names(self, chord: int) -> tuple[Name, ...]:
         """The written tones of a chord, properly spelled."""
@@ -84,6 +90,17 @@ class Part:
             return None
         before = (chord - 1) % len(self.analysis.chords)
         return change_between(self.scale(before), self.scale(chord))
+
+    def guides(self, chord: int) -> tuple[Name, ...]:
+        """The written guide tones of a chord; none in silence."""
+        here = self.analysis.chords[chord]
+        interval = self.interval_at(chord)
+        return () if here.silent else tuple(tone.name + interval for tone in here.guides)
+
+    def guide_tones(self, chord: int) -> tuple[Motion, ...]:
+        """How the guide tones of the chord before go to those of a chord, in written names."""
+        before = (chord - 1) % len(self.analysis.chords)
+        return guide_tones(self.guides(before), self.guides(chord))
 
     def pitch(self, note: EtudeNote) -> Pitch | None:
         """What the player reads for a note; None for a rest."""

@@ -31,10 +31,20 @@ class Feel(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class ChordAt:
-    """A symbol and its place in the bar, in beats."""
+    """A symbol and its place in the bar.
+
+    Attributes
+    ----------
+    symbol : ChordSymbol
+    at : Fraction
+        Beats from the start of the bar.
+    scale : str
+        The kind of scale that the teacher sets over it, as typed; empty where none is set.
+    """
 
     symbol: ChordSymbol
     at: Fraction
+    scale: str = ""
 
     def moved(self, interval: Interval) -> ChordAt:
         """The same place with the symbol an interval higher."""
@@ -90,12 +100,15 @@ class Span:
         From the start of bar 1, and length.
     bar : int
         Number of the bar it starts in.
+    scale : str
+        The kind of scale that the teacher sets over it; empty where none is set.
     """
 
     symbol: ChordSymbol
     start: Fraction
     beats: Fraction
     bar: int
+    scale: str = ""
 
     @property
     def end(self) -> Fraction:
@@ -167,20 +180,20 @@ def spans(chart: Chart) -> tuple[Span, ...]:
     A chart that starts without a chord, in the pickup or in bar 1, is silent until the
     first symbol; a chord in the pickup sounds on into bar 1 when that states none.
     """
-    nothing = ChordSymbol("N.C.", Name(0), Family.SILENT)
     found: list[Span] = []
-    current = nothing
+    current = ChordAt(ChordSymbol("N.C.", Name(0), Family.SILENT), Fraction(0))
     for bar, start in chart.placed():
-        places = [(c.at, c.symbol) for c in bar.chords]
-        if not places or places[0][0] > 0:
-            places.insert(0, (Fraction(0), current))
-        ends = [at for at, _ in places[1:]] + [bar.beats]
-        for (at, symbol), end in zip(places, ends, strict=True):
-            current = symbol
-            if bar.number < 1 or end <= at:
+        places = list(bar.chords)
+        if not places or places[0].at > 0:
+            places.insert(0, replace(current, at=Fraction(0)))
+        ends = [chord.at for chord in places[1:]] + [bar.beats]
+        for chord, end in zip(places, ends, strict=True):
+            current, beats = chord, end - chord.at
+            if bar.number < 1 or beats <= 0:
                 continue
-            if found and found[-1].symbol == symbol:
-                found[-1] = replace(found[-1], beats=found[-1].beats + end - at)
+            last = found[-1] if found else None
+            if last and last.symbol == chord.symbol and chord.scale in {"", last.scale}:
+                found[-1] = replace(last, beats=last.beats + beats)
             else:
-                found.append(Span(symbol, start + at, end - at, bar.number))
+                found.append(Span(chord.symbol, start + chord.at, beats, bar.number, chord.scale))
     return tuple(found)

@@ -28,6 +28,7 @@ _OF_BARS: dict[str, Callable[[WrittenBar], object]] = {
     "the section as it is": lambda bar: bar.section,
     "the key": lambda bar: bar.key,
     "the chords": lambda bar: [chord.symbol for chord in bar.chords],
+    "the scales that are set": lambda bar: [chord.scale for chord in bar.chords],
     "the places of chords": lambda bar: [chord.at for chord in bar.chords],
     "repeats and how often": lambda bar: (bar.marks.forward, bar.marks.backward),
     "endings": lambda bar: (

@@ -28,6 +28,7 @@ Conventions
 - ``|:`` and ``:|`` enclose what is played twice, or as often as ``:|x3`` says.
 - ``1.`` or ``1.2.`` after a bar line begins an ending; it goes on to the next ``:|``,
   the next ending, a double bar or the end.
+- ``G7 {scale altered}`` sets the scale of that chord, whatever the program would choose.
 - ``[A]`` names the section that begins with the next bar.
 - Braces say what is no chord: a metre from this bar on ``{7/4 2+2+3}``, a key from this
   bar on ``{key Bb}``, the quarter notes of a pickup ``{pickup 1}``, the signs ``{segno}``
@@ -79,6 +80,7 @@ _HOLDS = {".", "/"}
 _ENDING = re.compile(r"(?:\d{1,2}\.){1,16}")
 _TIMES = re.compile(r"[x×](\d{1,2})")
 PICKUP = re.compile(r"pickup\s+(\d{1,2}(?:\.\d{1,3}|/[1-9]\d?)?)", re.IGNORECASE)
+_SCALE = re.compile(r"scale\s+(.+)", re.IGNORECASE)
 _KEY = re.compile(r"key\s+(.+)", re.IGNORECASE)
 PLACED = {"segno": "segno", "coda": "coda"}
 _ENDS = {"to coda": "to_coda", "fine": "fine"}
@@ -102,6 +104,7 @@ class _Sign:
     line: int
     column: int
     kind: str = "word"
+    scale: str = ""
 
     @property
     def is_bar_line(self) -> bool:
@@ -441,10 +444,18 @@ class _BarReader:
         for sign in signs:
             if sign.kind == "section" or (_ENDING.fullmatch(sign.text) and words):
                 raise self._error(f"{sign.text} stands at the start of a bar", sign)
+            if sign.kind == "brace" and (found := _SCALE.fullmatch(sign.inside)):
+                self._set_scale(words, found[1], sign)
+                continue
             if sign.kind == "brace" and words and not self._is_sign(sign):
                 raise self._error(f"{sign.text} stands at the start of a bar", sign)
             (braces if sign.kind == "brace" else words).append(sign)
         return braces, words
+
+    def _set_scale(self, words: list[_Sign], scale: str, sign: _Sign) -> None:
+        if not words or words[-1].text in {*_HOLDS, "%"}:
+            raise self._error(f"{sign.text} stands right after its chord", sign)
+        words[-1] = replace(words[-1], scale=scale)
 
     def _is_sign(self, sign: _Sign) -> bool:
         """True for a sign or a jump; False for a key or what changes the length of a bar."""
@@ -513,7 +524,8 @@ class _BarReader:
             raise self._error(f"more than {MAX_CHORDS_IN_BAR} chords in a bar", words[:1])
         symbols = [self._symbol(word) for word in words]
         starts = places_of(self._shares(len(symbols), number, beats)) if symbols else ()
-        return tuple(ChordAt(s, at) for s, at in zip(symbols, starts, strict=True))
+        scales = (word.scale for word in words)
+        return tuple(map(ChordAt, symbols, starts, scales))
 
     def _again(self, words: list[_Sign]) -> tuple[ChordAt, ...]:
         sign = next(word for word in words if word.text == "%")
@@ -534,7 +546,7 @@ class _BarReader:
                 words[:1],
             )
         return tuple(
-            ChordAt(self._symbol(word), turn * step)
+            ChordAt(self._symbol(word), turn * step, word.scale)
             for turn, word in enumerate(words)
             if word.text not in _HOLDS
         )

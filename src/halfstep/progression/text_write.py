@@ -213,7 +213,7 @@ class _SheetWriter:
     def _symbol(self, chord: ChordAt, bar: WrittenBar) -> str:
         text = chord.symbol.ascii
         self._said(_is_read_as(text, chord.symbol), f"bar {bar.number}: {text} is simplified")
-        return text
+        return f"{text} {{scale {chord.scale}}}" if chord.scale else text
 
     def _moved(
         self, bar: WrittenBar, texts: list[str], step: Fraction, beats: Fraction

@@ -45,14 +45,13 @@ MM = STAFF_MM / (4 * SPACE)
 """Millimetres in a unit of the picture."""
 
 _CHORD_SIZE = 2.55 * SPACE
-_RAISED_SIZE = 0.72 * _CHORD_SIZE
-_RAISE = 0.28 * _CHORD_SIZE
 _DEGREE_SIZE = 1.75 * SPACE
 _NUMBER_SIZE = 1.7 * SPACE
 _CHORD_GAP = 0.7 * SPACE
 _EDGE = 0.15 * SPACE  # white around a picture
 _STEP = 1.0  # beyond what is touched, so that rounding cannot hold a shape in place
 _SCALE_MM = 70.0
+PIECE_GAP = 0.02  # between the pieces of a chord symbol, in its ems
 _NARROWEST = 0.72  # of a chord symbol's natural width, before the line takes fewer bars
 
 
@@ -215,20 +214,25 @@ def _kept_width(chord: ChordText) -> float:
 
 def chord_run(chord: ChordText) -> Run:
     """A chord symbol set from x 0 on the baseline 0: root, quality, raised part, bass."""
-    if not chord.root:
-        return text_run(chord.plain, 0.85 * _CHORD_SIZE)
-    pieces = [(chord.root + chord.quality, _CHORD_SIZE, 0.0)]
-    if chord.extension:
-        pieces.append((chord.extension, _RAISED_SIZE, -_RAISE))
-    if chord.bass:
-        pieces.append((f"/{chord.bass}", _CHORD_SIZE, 0.0))
     width = 0.0
     drawn = []
-    for text, size, y in pieces:
-        run = text_run(text, size, x=width, y=y)
-        width += run.width + 0.02 * _CHORD_SIZE
+    for text, size, rise in chord_pieces(chord):
+        run = text_run(text, size * _CHORD_SIZE, x=width, y=-rise * _CHORD_SIZE)
+        width += run.width + PIECE_GAP * _CHORD_SIZE
         drawn.append(run.svg)
     return Run(width, "".join(drawn))
+
+
+def chord_pieces(chord: ChordText) -> list[tuple[str, float, float]]:
+    """A chord symbol as texts, each with its size and its rise, in ems of the symbol."""
+    if not chord.root:
+        return [(chord.plain, 0.85, 0.0)]
+    pieces = [(chord.root + chord.quality, 1.0, 0.0)]
+    if chord.extension:
+        pieces.append((chord.extension, 0.72, 0.28))
+    if chord.bass:
+        pieces.append((f"/{chord.bass}", 1.0, 0.0))
+    return pieces
 
 
 def _chord_names(score: Score, line: Line) -> list[tuple[str, ChordText]]:

@@ -42,7 +42,7 @@ _DRAWN = {
 """Signs that look the same everywhere and stand in few fonts, drawn here: width, path."""
 
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789/()+.,-−"
-_MISSING = "\ue0ff"  # private use: the serif has no such glyph, so it shows its box
+_MISSING = "\U0010fff0"  # the far end of private use: no font has it, so the serif shows its box
 _PATH = re.compile(r'<path d="([^"]*)"/></symbol>')
 
 
@@ -165,21 +165,30 @@ def text_run(text: str, size: float, *, x: float = 0.0, y: float = 0.0) -> Run:
     size : float
         The em, in the picture's units.
     """
-    scale = size / EM
-    place = x
-    paths = []
+    drawn = "".join(
+        placed(outline, x + place * size, y - rise * size, scale * size / EM)
+        for outline, place, rise, scale in set_text(text)
+    )
+    return Run(text_width(text, size), drawn)
+
+
+@lru_cache(maxsize=2048)
+def set_text(text: str) -> tuple[tuple[Outline, float, float, float], ...]:
+    """Each outline of a line of text, with its place, its rise and its scale, in ems."""
+    place = 0.0
+    found = []
     for character in text:
         if character in _SIGNS:
             code = _SIGNS[character]
             sign = music_outline(code)
-            rise = _SIGN_RISE.get(code, 320.0) * scale
-            paths.append(placed(sign, place + _SIGN_GAP * scale, y - rise, scale * _SIGN_SCALE))
-            place += (sign.width * _SIGN_SCALE + 2 * _SIGN_GAP) * scale
+            rise = _SIGN_RISE.get(code, 320.0) / EM
+            found.append((sign, place + _SIGN_GAP / EM, rise, _SIGN_SCALE))
+            place += (sign.width * _SIGN_SCALE + 2 * _SIGN_GAP) / EM
         else:
             letter = letter_outline(character)
-            paths.append(placed(letter, place, y, scale))
-            place += letter.width * scale
-    return Run(place - x, "".join(paths))
+            found.append((letter, place, 0.0, 1.0))
+            place += letter.width / EM
+    return tuple(found)
 
 
 def placed(outline: Outline, x: float, y: float, scale: float) -> str:
@@ -194,7 +203,11 @@ def placed(outline: Outline, x: float, y: float, scale: float) -> str:
 
 def text_width(text: str, size: float) -> float:
     """Width of `text_run` without drawing it."""
-    return text_run(text, size).width
+    if not text:
+        return 0.0
+    outline, place, _, scale = set_text(text)[-1]
+    gap = _SIGN_GAP / EM if scale != 1.0 else 0.0
+    return (place + outline.width * scale / EM + gap) * size
 
 
 def missing_outlines(characters: Iterable[str]) -> tuple[str, ...]:

@@ -1,0 +1,107 @@
+"""A chart explained as data: what ``halfstep changes --json`` gives.
+
+Everything is in the player's written pitch. Beats are counted from 1 in the pulse of the
+metre; ``start`` and ``beats`` are quarter notes, as in ``lesson.json``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from halfstep.harmony.choice import Reason
+from halfstep.harmony.data import change_data, chord_data, motions_data, names_data, scale_data
+from halfstep.harmony.fast import may_skip, one_note_each, triad
+from halfstep.instruments import Level
+from halfstep.lesson.part import Part
+from halfstep.lesson.places import Placed, placed_chords
+from halfstep.pitch import Name
+
+FORMAT = "halfstep-changes"
+FORMAT_VERSION = 1
+
+
+def changes_data(part: Part, *, level: Level, notices: Sequence[str]) -> dict[str, Any]:
+    """The explanation of every chord, and of the way to the next one."""
+    analysis = part.analysis
+    blues = analysis.blues_scale
+    return {
+        "format": FORMAT,
+        "version": FORMAT_VERSION,
+        "title": analysis.chart.title,
+        "instrument": part.instrument.key,
+        "written_above_concert": {
+            "letters": part.interval.letters,
+            "semitones": part.interval.semitones,
+        },
+        "level": str(level),
+        "key": part.key.ascii,
+        "key_is_stated": analysis.chart.key is not None,
+        "meter": str(analysis.chart.meter),
+        "chords": list(_chords(part)),
+        "regions": [
+            {"key": part.local_key(each.first).ascii, "first": each.first, "last": each.last}
+            for each in analysis.regions
+        ],
+        "signatures": [
+            {"fifths": part.signature(each).fifths, "first": each.first, "last": each.last}
+            for each in analysis.signatures
+        ],
+        "blues_scale": scale_data(blues.moved(part.interval)) if blues else None,
+        "notices": list(notices),
+    }
+
+
+def _chords(part: Part) -> Iterator[dict[str, Any]]:
+    analysis = part.analysis
+    places, skips, notes = placed_chords(analysis), may_skip(analysis), one_note_each(analysis)
+    for index, (place, skip, note) in enumerate(zip(places, skips, notes, strict=True)):
+        yield {**_chord(part, index, place), **_when_fast(part, index, skip, note)}
+
+
+def _chord(part: Part, index: int, place: Placed) -> dict[str, Any]:
+    here = part.analysis.chords[index]
+    interval = part.interval_at(index)
+    data = chord_data(here, interval=interval)
+    scale, *others = data.pop("scales") or [None]
+    return {
+        **data,
+        "local_key": part.local_key(index).ascii,
+        "written_bar": place.bar.written,
+        "time": place.bar.time,
+        "beat": _number(place),
+        "role": str(here.function.role),
+        "role_in_words": here.function.said(interval),
+        "guide_tones": names_data(part.guides(index)),
+        "scale": scale,
+        "other_scales": others,
+        "next": _next(part, (index + 1) % len(part.analysis.chords)),
+    }
+
+
+def _when_fast(part: Part, index: int, skip: Reason | None, note: Name | None) -> dict[str, Any]:
+    """What is left of a chord when the changes come fast."""
+    interval = part.interval_at(index)
+    tones = triad(part.analysis.chords[index])
+    return {
+        "may_skip": skip.said(interval) if skip else None,
+        "triad": names_data([tone.name + interval for tone in tones]),
+        "one_note": (note + interval).ascii if note else None,
+    }
+
+
+def _number(place: Placed) -> int | float:
+    return int(place.beat) if place.beat.denominator == 1 else float(place.beat)
+
+
+def _next(part: Part, following: int) -> dict[str, Any] | None:
+    """What changes into the next chord, around the loop too; None beside silence."""
+    change = part.change(following)
+    if change is None:
+        return None
+    return {
+        "chord": following,
+        "symbol": part.symbol(following).ascii,
+        **change_data(change),
+        "guide_tones": motions_data(part.guide_tones(following)),
+    }

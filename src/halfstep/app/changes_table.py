@@ -1,0 +1,233 @@
+"""A chart explained on a terminal: a row for each chord, its reason, and what changes next.
+
+Chords come as they are played, under headings of local keys. What has been said before,
+of the same chord with the same neighbours, is only pointed to.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from halfstep.app.columns import row_lines, text_width, wrapped
+from halfstep.harmony.changes import Motion
+from halfstep.harmony.choice import Reason
+from halfstep.harmony.fast import may_skip
+from halfstep.instruments import Level
+from halfstep.lesson.part import Part
+from halfstep.lesson.places import Placed, placed_chords
+from halfstep.progression.text_write import meter_text
+
+_HEADS = ["bar", "beat", "chord", "function", "chord tones", "scale"]
+_WIDEST = {"function": 26, "chord tones": 20}
+_RULE = 72  # columns that a heading is ruled to
+_LEAST_SCALE = 18
+"""Columns the scale must have beside the others; with fewer each chord is a block."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A chord in words.
+
+    Attributes
+    ----------
+    place : Placed
+    cells : tuple of str
+        Chord, function, chord tones, scale.
+    sentences : tuple of str
+        What it does here and why the scale; whether it may be skipped; the next chord and
+        what to do about it. None in silence.
+    """
+
+    place: Placed
+    cells: tuple[str, str, str, str]
+    sentences: tuple[str, ...] = ()
+
+
+def table_lines(
+    part: Part, *, level: Level, notices: Sequence[str] = (), columns: int | None = None
+) -> Iterator[str]:
+    """The explanation in lines.
+
+    Parameters
+    ----------
+    part : Part
+    level : Level
+    notices : sequence of str
+        What was not certain.
+    columns : int, optional
+        Width to stay in; the terminal's when not given.
+    """
+    columns = max(20, columns or shutil.get_terminal_size().columns)
+    rows = _rows(part)
+    yield from wrapped(part.analysis.chart.title, columns)
+    yield from wrapped(facts_line(part, level), columns)
+    widths = _widths(rows, columns)
+    if widths:
+        yield ""
+        yield from row_lines(_HEADS, widths)
+    first: dict[object, int] = {}
+    for region in part.analysis.regions:
+        here = range(region.first, region.last + 1)
+        yield ""
+        yield from _heading(str(part.local_key(region.first)), rows, here, columns)
+        yield from _region(rows, here, first, widths, columns)
+    yield ""
+    for sentence in (*_of_the_whole(part, rows), *(f"note: {notice}" for notice in notices)):
+        yield from wrapped(sentence, columns)
+
+
+def facts_line(part: Part, level: Level) -> str:
+    """Who reads it, key, metre and level in one line."""
+    key = str(part.key)
+    if part.key != part.analysis.home:
+        key += f" (concert {part.analysis.home})"
+    label = part.instrument.label
+    return " · ".join([label, key, meter_text(part.analysis.chart.meter), str(level)])
+
+
+def _rows(part: Part) -> list[_Row]:
+    places, skips = placed_chords(part.analysis), may_skip(part.analysis)
+    return [_row(part, index, *each) for index, each in enumerate(zip(places, skips, strict=True))]
+
+
+def _row(part: Part, index: int, place: Placed, skip: Reason | None) -> _Row:
+    here = part.analysis.chords[index]
+    symbol = str(part.symbol(index))
+    if here.silent:
+        return _Row(place, (symbol, "", "", ""))
+    names = " ".join(map(str, part.names(index)))
+    scale = part.scale(index)
+    notes = " ".join(map(str, scale.names))
+    interval = part.interval_at(index)
+    said = (here.function.said(interval), here.choices[0].reason.said(interval))
+    sentences = [" · ".join(dict.fromkeys(said))]
+    sentences += [f"may be skipped at speed: {skip.said(interval)}"] if skip else []
+    cells = (symbol, here.numeral, names, f"{scale}: {notes}")
+    return _Row(place, cells, (*sentences, *_onward(part, index)))
+
+
+def _onward(part: Part, index: int) -> Iterator[str]:
+    """The next chord, around the loop too, and what to do about it."""
+    following = (index + 1) % len(part.analysis.chords)
+    change = part.change(following)
+    if change is None or following == index:
+        return
+    around = " (from the top)" if following == 0 else ""
+    guides = ", ".join(map(_motion, part.guide_tones(following)))
+    also = f"; guide tones: {guides}" if guides else ""
+    yield f"→ {part.symbol(following)}{around}: {change.instruction}{also}"
+
+
+def _motion(motion: Motion) -> str:
+    if motion.old == motion.new:
+        return f"{motion.old} stays"
+    sign = "→" if motion.semitones else "="
+    return f"{motion.old} {sign} {motion.new}"
+
+
+def _of_the_whole(part: Part, rows: Sequence[_Row]) -> Iterator[str]:
+    """What holds for a whole chorus: its fewest key signatures, and the layer of a blues."""
+    signatures = (
+        f"{part.signature(each).signature} ({_bars(rows[each.first], rows[each.last])})"
+        for each in part.analysis.signatures
+    )
+    yield f"fewest key signatures: {'; '.join(signatures)}"
+    blues = part.analysis.blues_scale
+    if blues:
+        scale = blues.moved(part.interval)
+        names = " ".join(map(str, scale.names))
+        yield f"over all of it, as a colour after the chord tones: {scale}: {names}"
+
+
+def _widths(rows: Sequence[_Row], columns: int) -> list[int]:
+    """Widths of the columns; none when they do not fit beside each other."""
+    table = [_HEADS, *(_cells(row) for row in rows)]
+    widths = [max(text_width(row[n]) for row in table) for n in range(len(_HEADS) - 1)]
+    widths = [min(w, _WIDEST.get(head, w)) for head, w in zip(_HEADS, widths, strict=False)]
+    left = columns - sum(widths) - 2 * len(widths)
+    return [*widths, left] if left >= _LEAST_SCALE else []
+
+
+def _cells(row: _Row) -> list[str]:
+    return [row.place.number, row.place.beat_text, *row.cells]
+
+
+def _region(
+    rows: Sequence[_Row], here: range, first: dict[object, int], widths: list[int], columns: int
+) -> Iterator[str]:
+    """The rows in one key, runs of what was said before drawn together.
+
+    ``first`` knows where each thing was said first, in the regions before as well.
+    """
+    index = here.start
+    while index < here.stop:
+        row = rows[index]
+        same = first.setdefault((row.cells, row.sentences), index)
+        if same == index:
+            yield from _lines(row, widths, columns)
+            index += 1
+            continue
+        length = 1
+        while index + length < here.stop and same + length < index:
+            following = rows[index + length]
+            if first.get((following.cells, following.sentences)) != same + length:
+                break
+            length += 1
+        yield from wrapped(_pointer(rows, index, same, length), columns)
+        index += length
+
+
+def _pointer(rows: Sequence[_Row], index: int, same: int, length: int) -> str:
+    return f"{_places(rows, index, length)}: as {_places(rows, same, length)}"
+
+
+def _places(rows: Sequence[_Row], index: int, length: int) -> str:
+    """Where some rows stand: ``bar 3``, ``bars 3 to 6``, ``bar 5 beats 1 to 2``.
+
+    Beats are named where a bar is begun late, or goes on after the last of the rows.
+    """
+    first, last = rows[index].place, rows[index + length - 1].place
+    following = rows[index + length].place if index + length < len(rows) else None
+    goes_on = following is not None and following.number == last.number
+    if first.number != last.number:
+        return (
+            f"bars {first} to {f'{last.number} beat {last.beat_text}' if goes_on else last.number}"
+        )
+    if not goes_on:
+        return f"bar {first}"
+    if length == 1:
+        return f"bar {first.number} beat {first.beat_text}"
+    return f"bar {first.number} beats {first.beat_text} to {last.beat_text}"
+
+
+def _bars(first: _Row, last: _Row) -> str:
+    begin, end = first.place.number, last.place.number
+    return f"bar {begin}" if begin == end else f"bars {begin} to {end}"
+
+
+def _heading(key: str, rows: Sequence[_Row], here: range, columns: int) -> Iterator[str]:
+    """A local key, and how far it goes."""
+    *lines, text = wrapped(f"── {key}, {_bars(rows[here[0]], rows[here[-1]])}", columns)
+    yield from lines
+    yield f"{text} ".ljust(min(columns, _RULE), "─")[:columns].rstrip()
+
+
+def _lines(row: _Row, widths: list[int], columns: int) -> Iterator[str]:
+    """A chord as a row with its sentences below, or as a block where it is narrow."""
+    if widths:
+        yield from row_lines(_cells(row), widths)
+        indent = widths[0] + widths[1] + 4
+    else:
+        symbol, function, tones, scale = row.cells
+        yield from wrapped(f"bar {row.place}: {symbol} {function}".strip(), columns)
+        indent = 2
+        yield from _indented(tones, indent, columns)
+        yield from _indented(scale, indent, columns)
+    for sentence in row.sentences:
+        yield from _indented(sentence, indent, columns)
+
+
+def _indented(text: str, indent: int, columns: int) -> Iterator[str]:
+    return (" " * indent + line for line in wrapped(text, columns - indent) if text)

@@ -1,0 +1,62 @@
+"""How wide is a text on a terminal, and how is it broken into lines?
+
+Source of the widths: Unicode's East Asian Width and combining classes, as the standard
+library has them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from unicodedata import combining, east_asian_width
+
+
+def text_width(text: str) -> int:
+    """Columns on a terminal."""
+    wide = sum(east_asian_width(character) in "WF" for character in text)
+    return len(text) + wide - sum(bool(combining(character)) for character in text)
+
+
+def padded(text: str, width: int) -> str:
+    """The text with blanks after it, up to ``width`` columns."""
+    return text + " " * (width - text_width(text))
+
+
+def wrapped(text: str, width: int) -> list[str]:
+    """The text in lines of at most ``width`` columns, broken at blanks where it can be.
+
+    >>> wrapped("only the C♯ becomes C", 12)
+    ['only the C♯', 'becomes C']
+    """
+    lines = [""]
+    for word in text.split():
+        for piece in _pieces(word, max(1, width)):
+            longer = f"{lines[-1]} {piece}".lstrip()
+            if text_width(longer) <= width:
+                lines[-1] = longer
+            elif lines[-1]:
+                lines.append(piece)
+            else:
+                lines[-1] = piece
+    return lines
+
+
+def _pieces(word: str, width: int) -> Iterator[str]:
+    """The word, cut where it is longer than a line."""
+    piece = ""
+    for character in word:
+        if piece and text_width(piece + character) > width:
+            yield piece
+            piece = ""
+        piece += character
+    yield piece
+
+
+def row_lines(cells: list[str], widths: list[int], *, gap: str = "  ") -> Iterator[str]:
+    """A row of a table, each cell wrapped in its own column."""
+    columns = [wrapped(cell, width) for cell, width in zip(cells, widths, strict=True)]
+    for line in range(max(map(len, columns))):
+        pieces = [
+            padded(column[line] if line < len(column) else "", width)
+            for column, width in zip(columns, widths, strict=True)
+        ]
+        yield gap.join(pieces).rstrip()

@@ -1,0 +1,179 @@
+"""``halfstep outline``: does a line spell the changes? As a table, or as data."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from halfstep.app.charts import asked_reading, asked_tune
+from halfstep.app.outline_table import MEANING, place_of, table_lines
+from halfstep.errors import ReadError
+from halfstep.harmony.outline import Figures, HeardChange, LineNote, Outline, outline
+from halfstep.meter import Meter
+from halfstep.played import PlayedNote
+from halfstep.progression.chart import Chart
+from halfstep.progression.form import played
+from halfstep.progression.load import (
+    ABC_SUFFIXES,
+    MIDI_SUFFIXES,
+    MUSICXML_SUFFIXES,
+    load_chart,
+    load_sheet_file,
+)
+from halfstep.progression.melody import played_melody
+from halfstep.progression.midi import read_midi_line
+
+_KINDS = "MusicXML (.musicxml, .mxl), ABC (.abc) or MIDI (.mid)"
+
+
+@dataclass(frozen=True, slots=True)
+class _Given:
+    """A line as its file has it.
+
+    Attributes
+    ----------
+    notes : tuple of PlayedNote
+    chart : Chart or None
+        What the file says besides notes; None for MIDI.
+    meter : Meter
+    """
+
+    notes: tuple[PlayedNote, ...]
+    chart: Chart | None
+    meter: Meter
+
+
+def measure(asked: argparse.Namespace) -> None:
+    """Do what ``halfstep outline`` was asked for."""
+    path = Path(asked.line)
+    given = _given(path, asked)
+    notices: tuple[str, ...] = ()
+    if asked.chart is not None:
+        chart = load_chart(asked.chart, reading=asked_reading(asked))
+        notices = _fitted(given, chart, path.name)
+    elif given.chart is None:
+        raise ReadError("a MIDI file has no chords; say --chart CHART", source=path.name)
+    else:
+        chart = given.chart
+    if not any(not at.symbol.silent for bar in chart.bars for at in bar.chords):
+        if asked.chart is not None:
+            raise ReadError("--chart: the chart has no chords")
+        raise ReadError("no chords in the file; say --chart CHART", source=path.name)
+    line = [LineNote(note.onset, note.beats, note.midi) for note in given.notes]
+    try:
+        found = outline(line, chart)
+    except ReadError as error:
+        raise error.at(source=path.name) from None
+    notices = (*chart.notices, *notices)
+    if asked.json:
+        print(json.dumps(outline_data(found, chart, notices), ensure_ascii=False, indent=1))
+    else:
+        print("\n".join(table_lines(found, chart, notices)))
+
+
+def _given(path: Path, asked: argparse.Namespace) -> _Given:
+    """The line of a file.
+
+    Raises
+    ------
+    ReadError
+        When there is no such file, or it has no notes.
+    """
+    try:
+        missing = not path.is_file()
+    except (OSError, ValueError):  # a name too long for the system is no file
+        missing = True
+    if missing:
+        raise ReadError(f"no such file: {asked.line}; give a line in {_KINDS}")
+    if path.suffix.lower() in MIDI_SUFFIXES:
+        midi = read_midi_line(path)
+        return _Given(midi.notes, None, midi.meters[0][1])
+    no_notes = ReadError(f"no notes; give a line in {_KINDS}", source=path.name)
+    if path.suffix.lower() not in MUSICXML_SUFFIXES | ABC_SUFFIXES:
+        raise no_notes
+    sheet = load_sheet_file(path, reading=asked_reading(asked), tune=asked_tune(asked))
+    if not sheet.has_melody:
+        raise no_notes
+    chart = played(sheet)
+    return _Given(played_melody(sheet), chart, chart.meter)
+
+
+def _fitted(given: _Given, chart: Chart, name: str) -> tuple[str, ...]:
+    """What was taken for granted when a line was laid over another chart.
+
+    Raises
+    ------
+    ReadError
+        When their metres differ, or the line is no whole number of choruses.
+    """
+    if given.chart is None:
+        stated = given.meter != Meter()  # what a MIDI file does not state reads as 4/4
+        if stated and given.meter.bar_beats != chart.meter.bar_beats:
+            raise ReadError(f"in {given.meter}, the chart in {chart.meter}", source=name)
+        early = "a MIDI file is taken to begin with bar 1, not with the chart's pickup"
+        return (early,) if chart.pickup_beats else ()
+    line, form = given.chart.form, chart.form
+    if len(line) % len(form):
+        said = f"{_bars(len(line))}, the chart {_bars(len(form))}"
+        raise ReadError(f"{said}; a line lasts one chorus or more, whole ones", source=name)
+    for place, bar in enumerate(line):
+        if bar.beats != form[place % len(form)].beats:
+            other = form[place % len(form)].meter
+            raise ReadError(f"{bar.label} is in {bar.meter}, the chart's in {other}", source=name)
+    return ()
+
+
+def _bars(count: int) -> str:
+    return f"{count} bar{'s' * (count != 1)}"
+
+
+def outline_data(found: Outline, chart: Chart, notices: Sequence[str]) -> dict[str, Any]:
+    """The figures as data; what cannot be said is null, with the reason."""
+    spelled = found.spelled
+    return {
+        "title": chart.title,
+        "meaning": MEANING,
+        "line": _figures(found.whole, chart),
+        "changes_judged": len(found.judged),
+        "changes_spelled": None if spelled is None else round(spelled, 4),
+        "windows": [_figures(window, chart) for window in found.windows],
+        "changes": [_change(change, chart) for change in found.changes],
+        "notices": list(notices),
+    }
+
+
+def _figures(figures: Figures, chart: Chart) -> dict[str, Any]:
+    def rounded(figure: float | None) -> float | None:
+        return None if figure is None else round(figure, 4)
+
+    return {
+        "first": _place(figures.first_bar, chart),
+        "last": _place(figures.last_bar, chart),
+        "notes": figures.notes,
+        "outline": rounded(figures.outline),
+        "reference": rounded(figures.reference),
+        "relative": rounded(figures.relative),
+        "reason": figures.reason or None,
+    }
+
+
+def _place(bar: int, chart: Chart) -> dict[str, Any]:
+    chorus, label = place_of(bar, chart)
+    return {"chorus": chorus, "bar": label}
+
+
+def _change(change: HeardChange, chart: Chart) -> dict[str, Any]:
+    return {
+        **_place(change.bar, chart),
+        "beat": round(change.beat, 4),
+        "old": str(change.old),
+        "new": str(change.new),
+        "spelled": change.spelled,
+        "heard": str(change.heard),
+        "moved_beats": change.moved_beats,
+        "reason": change.reason or None,
+    }

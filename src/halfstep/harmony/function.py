@@ -1,0 +1,358 @@
+"""What does this chord do here? Its role in the local key, as data that can say itself.
+
+A role is found from the chord, its neighbours around the loop and the local key; the
+first of the tests in `role_of` that holds decides. `SENTENCES` says each role in words,
+with places for the chords and keys it speaks of, so that a part in another key says the
+same of its own chords.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from halfstep.harmony.locality import (
+    degree_in,
+    falls_a_fifth,
+    is_dominant,
+    is_minor,
+    is_tonic,
+    numeral,
+    numeral_of,
+)
+from halfstep.harmony.tones import chord_tones
+from halfstep.pitch import FIFTH, UNISON, Interval, Name, parse_degrees
+from halfstep.progression.key import Key
+from halfstep.progression.symbol import ChordSymbol, Family
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A chord where it stands.
+
+    Attributes
+    ----------
+    symbol, before, after : ChordSymbol
+        The chord and its neighbours, around the loop.
+    key : Key
+        Local key.
+    blues : bool
+        True for I and IV of a blues.
+    """
+
+    symbol: ChordSymbol
+    before: ChordSymbol
+    after: ChordSymbol
+    key: Key
+    blues: bool = False
+
+    @property
+    def rise(self) -> int | None:
+        """Semitones from the root up to the next chord's, 0 to 11; None beside silence."""
+        return _rise(self.symbol, self.after)
+
+    @property
+    def bass_above(self) -> int:
+        """Semitones from the root up to the bass, 0 to 11."""
+        bass = self.symbol.bass or self.symbol.root
+        return (bass.pitch_class - self.symbol.root.pitch_class) % 12
+
+
+SOUNDS_AS = {
+    Family.MAJOR: {
+        1: ("°(maj7)", "whole-half diminished"), 2: ("9sus4", "Mixolydian"),
+        3: ("13♭9", "half-whole diminished"), 5: ("maj9", "Ionian"),
+        6: ("7♭9♯11", "half-whole diminished"), 8: ("maj7♯5", "Lydian augmented"),
+        9: ("m7", "Dorian"), 10: ("maj9♯11", "Lydian"), 11: ("7sus4♭9", "Phrygian"),
+    },
+    Family.MINOR: {
+        1: ("maj9♯11", "Lydian"), 2: ("7sus4♭9", "Phrygian"), 5: ("9sus4", "Mixolydian"),
+        8: ("maj7", "Ionian"), 9: ("ø7", "Locrian"),
+    },
+}  # fmt: skip
+"""A triad or seventh over a foreign bass, so many semitones above its root, sounds as a
+chord on the bass: its suffix, and the scale of that chord."""
+
+
+class Role(StrEnum):
+    """What a chord does in its local key."""
+
+    SILENCE = "silence"
+    TONIC = "tonic"
+    DIATONIC = "diatonic"
+    DOMINANT = "dominant"
+    SECONDARY_DOMINANT = "secondary dominant"
+    SECONDARY_TWO = "two of a secondary dominant"
+    TRITONE_SUBSTITUTE = "tritone substitute"
+    FLAT_SEVEN = "flat seven to the tonic"
+    BORROWED = "borrowed"
+    LEADING_DIMINISHED = "leading diminished"
+    PASSING_DIMINISHED = "passing diminished"
+    COMMON_TONE_DIMINISHED = "common-tone diminished"
+    BLUES = "blues"
+    LINE_CLICHE = "line cliché"
+    PEDAL = "pedal"
+    TONICISED = "tonicised"
+    CHROMATIC = "chromatic"
+
+
+SENTENCES = {
+    Role.SILENCE: "no chord",
+    Role.TONIC: "the tonic of {key}",
+    Role.DIATONIC: "{numeral} of {key}",
+    Role.DOMINANT: "the dominant of {key}",
+    Role.SECONDARY_DOMINANT: "the dominant of {target}, in {key}",
+    Role.SECONDARY_TWO: "ii of {after}, which leads to {second}",
+    Role.TRITONE_SUBSTITUTE: "it stands in for {fifth}7 and falls a half step to {after}",
+    Role.FLAT_SEVEN: "♭VII7 of {key}, up a step to {after}",
+    Role.BORROWED: "borrowed from {parallel}",
+    Role.LEADING_DIMINISHED: "it leads up a half step to {after}",
+    Role.PASSING_DIMINISHED: "it passes from {before} to {after}",
+    Role.COMMON_TONE_DIMINISHED: "it embellishes {after}",
+    Role.BLUES: "{numeral} of a blues in {tonic}",
+    Role.LINE_CLICHE: "one voice moves while {root} stays",
+    Role.PEDAL: "over a bass that stays on {bass}",
+    Role.TONICISED: "{before} has led to it as to a tonic",
+    Role.CHROMATIC: "from outside {key}",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Function:
+    """The role of a chord in its place.
+
+    Attributes
+    ----------
+    role : Role
+    place : Place
+    """
+
+    role: Role
+    place: Place
+
+    @property
+    def target(self) -> Name | None:
+        """The root that the chord leads to, as the role says; None where it leads nowhere."""
+        root = self.place.symbol.root
+        if self.role is Role.SECONDARY_DOMINANT:
+            return root + -FIFTH
+        if self.role is Role.SECONDARY_TWO:
+            return root + -_STEP
+        if self.role in {Role.TRITONE_SUBSTITUTE, Role.LEADING_DIMINISHED}:
+            return self.place.after.root
+        return None
+
+    @property
+    def numeral(self) -> str:
+        """The roman numeral in the local key, or in the key of the chord it leads to.
+
+        >>> from halfstep.progression.key import parse_key
+        >>> from halfstep.progression.symbol import parse_symbol
+        >>> a7, d, c = map(parse_symbol, ("A7", "Dm7", "C"))
+        >>> function_of(Place(a7, c, d, parse_key("C"))).numeral
+        'V7/ii'
+        """
+        place, target = self.place, self.target
+        if target is None:
+            return numeral(place.symbol, place.key)
+        minor = (is_minor(place.after) and target == place.after.root) or deceives(place)
+        goal = numeral_of(target, place.key)
+        goal = goal.lower() if minor else goal
+        as_five = {
+            Role.SECONDARY_DOMINANT: "V",
+            Role.SECONDARY_TWO: "ii",
+            Role.TRITONE_SUBSTITUTE: "subV",
+            Role.LEADING_DIMINISHED: "vii",
+        }[self.role]
+        quality = "" if place.symbol.family is Family.MINOR else place.symbol.quality_text
+        return f"{as_five}{quality}{place.symbol.extension_text}/{goal}"
+
+    def said(self, interval: Interval = UNISON) -> str:
+        """The role in words, with everything it names an interval higher."""
+        return SENTENCES[self.role].format(**words_of(self.place, interval, self))
+
+
+def words_of(
+    place: Place, interval: Interval, function: Function | None = None
+) -> dict[str, object]:
+    """What a sentence about a place may name, an interval higher."""
+    key, symbol, after = place.key.moved(interval), place.symbol, place.after
+    parallel = Key(place.key.tonic + interval, not place.key.minor)
+    target = function.target if function and function.target else after.root
+    foreign = SOUNDS_AS.get(symbol.family, {}).get(place.bass_above, ("", ""))[0]
+    bass = (symbol.bass or symbol.root) + interval
+    return {
+        "sounding": f"{bass}{foreign}",
+        "before": place.before.moved(interval),
+        "after": after.moved(interval),
+        "second": symbol.root + -_STEP + interval,
+        "target": target + interval,
+        "fifth": after.root + FIFTH + interval,
+        "key": key,
+        "tonic": key.tonic,
+        "parallel": parallel,
+        "root": symbol.root + interval,
+        "bass": bass,
+        "numeral": numeral(symbol, place.key),
+    }
+
+
+_STEP = Interval(1, 2)
+
+
+def _rise(symbol: ChordSymbol, following: ChordSymbol) -> int | None:
+    if symbol.silent or following.silent:
+        return None
+    return (following.root.pitch_class - symbol.root.pitch_class) % 12
+
+
+def _bass_class(symbol: ChordSymbol) -> int | None:
+    """What sounds lowest, as a pitch class."""
+    return None if symbol.silent else (symbol.bass or symbol.root).pitch_class
+
+
+def _is_diminished(place: Place) -> bool:
+    return place.symbol.family is Family.DIMINISHED
+
+
+def _embellishes(place: Place) -> bool:
+    same_bass = _bass_class(place.after) == _bass_class(place.symbol)
+    return _is_diminished(place) and (place.rise == 0 or same_bass)
+
+
+def _passes(place: Place) -> bool:
+    """A diminished chord between two basses that lie a step apart."""
+    bass, low = _bass_class(place.symbol), _bass_class(place.before)
+    high = _bass_class(place.after)
+    if not _is_diminished(place) or bass is None or low is None or high is None:
+        return False
+    return (bass - low) % 12 == (high - bass) % 12 in {1, 11} or (high - bass) % 12 == 11
+
+
+def _leads_up(place: Place) -> bool:
+    return _is_diminished(place) and place.rise == 1
+
+
+def moves_a_voice(place: Place) -> bool:
+    """True where the root stays from the chord before and one inner or low voice moves."""
+    symbol, before = place.symbol, place.before
+    if before.silent or symbol.root != before.root or symbol == before:
+        return False
+    if is_dominant(symbol) and not is_minor(before):
+        return False
+    both = {Family.MAJOR, Family.AUGMENTED}
+    alike = symbol.family is before.family or {symbol.family, before.family} == both
+    moved = _voices(symbol) ^ _voices(before)
+    return alike and 0 < len(moved) <= 2
+
+
+def _voices(symbol: ChordSymbol) -> frozenset[int]:
+    bass = _bass_class(symbol)
+    sounding = {tone.name.pitch_class for tone in chord_tones(symbol)}
+    return frozenset(sounding | ({bass} if bass is not None else set()))
+
+
+def over_pedal(place: Place) -> bool:
+    """True where a bass outside the chord stays from the chord before or into the next."""
+    bass = place.symbol.bass
+    if bass is None or bass.pitch_class in {
+        tone.name.pitch_class for tone in chord_tones(place.symbol)
+    }:
+        return False
+    return bass.pitch_class in {_bass_class(place.before), _bass_class(place.after)}
+
+
+def _is_tonic(place: Place) -> bool:
+    return is_tonic(place.symbol, place.key)
+
+
+def _is_dominant(place: Place) -> bool:
+    return is_dominant(place.symbol) or place.symbol.alt
+
+
+def _on_five(place: Place) -> bool:
+    five = degree_in(place.symbol, place.key) == 7
+    major = place.symbol.family in {Family.MAJOR, Family.AUGMENTED, Family.SUS4}
+    return five and major and (_is_dominant(place) or place.symbol.seventh is None)
+
+
+def _secondary(place: Place) -> bool:
+    """A dominant that falls a fifth, or would: to ii, iii or vi, when it steps up instead."""
+    if not _is_dominant(place):
+        return False
+    return falls_a_fifth(place.symbol, place.after) or deceives(place)
+
+
+def deceives(place: Place) -> bool:
+    """True for a dominant of ii, iii or vi that steps up instead of falling."""
+    leads_to_minor = degree_in(place.symbol, place.key) in {4, 9, 11} and not place.key.minor
+    return _is_dominant(place) and leads_to_minor and place.rise in {1, 2}
+
+
+def substitutes(place: Place) -> bool:
+    """True for a dominant seventh that falls a half step."""
+    return _is_dominant(place) and place.rise == 11
+
+
+def rises_to_tonic(place: Place) -> bool:
+    """True for a dominant on ♭VII that goes up a step to the tonic."""
+    ten = degree_in(place.symbol, place.key) == 10
+    return _is_dominant(place) and ten and is_tonic(place.after, place.key)
+
+
+def _inside(place: Place) -> bool:
+    return _tones(place.symbol) <= _notes(place.key)
+
+
+def _borrowed(place: Place) -> bool:
+    return _tones(place.symbol) <= _notes(Key(place.key.tonic, not place.key.minor))
+
+
+def _tones(symbol: ChordSymbol) -> set[int]:
+    return {tone.name.pitch_class for tone in chord_tones(symbol) if tone.degree.number <= 7}
+
+
+def _notes(key: Key) -> set[int]:
+    formula = "1 2 b3 4 5 b6 b7 7" if key.minor else "1 2 3 4 5 6 7"
+    return {(key.tonic + degree.interval).pitch_class for degree in parse_degrees(formula)}
+
+
+def _secondary_two(place: Place) -> bool:
+    """A minor chord before the dominant a fourth above it, where that is not V of the key."""
+    before_dominant = is_dominant(place.after) and place.rise == 5
+    at_home = degree_in(place.after, place.key) in {7, 10}  # V, and ♭VII after a borrowed iv
+    return is_minor(place.symbol) and before_dominant and not (at_home or _inside(place))
+
+
+def _led_to(place: Place) -> bool:
+    dominant = is_dominant(place.before) and falls_a_fifth(place.before, place.symbol)
+    return dominant and not _is_dominant(place)
+
+
+_ROLES: tuple[tuple[Callable[[Place], bool], Role], ...] = (
+    (lambda place: place.symbol.silent, Role.SILENCE),
+    (lambda place: place.blues and _is_dominant(place), Role.BLUES),
+    (_embellishes, Role.COMMON_TONE_DIMINISHED),
+    (_passes, Role.PASSING_DIMINISHED),
+    (_leads_up, Role.LEADING_DIMINISHED),
+    (over_pedal, Role.PEDAL),
+    (moves_a_voice, Role.LINE_CLICHE),
+    (_is_tonic, Role.TONIC),
+    (_on_five, Role.DOMINANT),
+    (_secondary, Role.SECONDARY_DOMINANT),
+    (substitutes, Role.TRITONE_SUBSTITUTE),
+    (rises_to_tonic, Role.FLAT_SEVEN),
+    (_secondary_two, Role.SECONDARY_TWO),
+    (_inside, Role.DIATONIC),
+    (_led_to, Role.TONICISED),
+    (_borrowed, Role.BORROWED),
+)
+
+
+def function_of(place: Place) -> Function:
+    """The role of a chord where it stands: the first whose test holds."""
+    role = next((role for test, role in _ROLES if test(place)), Role.CHROMATIC)
+    return Function(role, place)

@@ -1,0 +1,53 @@
+"""Where does each chord begin, as a player counts it?
+
+Beats are counted from 1 in the pulse of the metre, a dotted quarter in 6/8 and a half
+note in 2/2. A bar is named by its number on the page; where repeats play it again, the
+time is said too.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from halfstep.harmony.analysis import Analysis
+from halfstep.progression.chart import Bar
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A bar of the form, and a beat in it counted from 1."""
+
+    bar: Bar
+    beat: Fraction
+
+    @property
+    def number(self) -> str:
+        """The bar's number as printed."""
+        return bar_number(self.bar)
+
+    @property
+    def beat_text(self) -> str:
+        """The beat as printed: ``3``, ``2.5``."""
+        return f"{float(self.beat):.4g}"
+
+    def __str__(self) -> str:
+        return self.number + (f" beat {self.beat_text}" if self.beat != 1 else "")
+
+
+def bar_number(bar: Bar) -> str:
+    """The bar on the page, with the time it is played: ``5``, ``5 (2nd)``."""
+    if bar.time == 1:
+        return str(bar.written)
+    return f"{bar.written} ({bar.time}{ {2: 'nd', 3: 'rd'}.get(bar.time, 'th') })"
+
+
+def placed_chords(analysis: Analysis) -> list[Placed]:
+    """The place of each chord of an analysis, in order."""
+    bars = {bar.number: (bar, start) for bar, start in analysis.chart.placed()}
+    spans = [here.span for here in analysis.chords]
+    return [
+        Placed(bar, (span.start - start) / bar.meter.pulse_beats + 1)
+        for span in spans
+        for bar, start in [bars[span.bar]]
+    ]

@@ -1,0 +1,144 @@
+"""What a chord does where it stands. Invented charts; common practice, no source."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import assume, given
+
+from halfstep.harmony.analysis import Analysis, analyse
+from halfstep.harmony.function import SENTENCES, Role
+from halfstep.pitch import Interval, parse_name
+from halfstep.progression.chart import Chart, spans
+from halfstep.progression.text import read_chart_text
+from strategies import charts
+
+
+def analysed(text: str) -> Analysis:
+    return analyse(read_chart_text(text))
+
+
+def roles(text: str) -> list[str]:
+    return [here.function.role.value for here in analysed(text).chords]
+
+
+@pytest.mark.parametrize(
+    ("chart", "place", "role", "numeral", "said"),
+    [
+        ("| Cmaj7 | Am7 | Dm7 | G7 |", 0, Role.TONIC, "Imaj7", "the tonic of C major"),
+        ("| Cmaj7 | Am7 | Dm7 | G7 |", 1, Role.DIATONIC, "vi7", "vi7 of C major"),
+        ("| Cmaj7 | Am7 | Dm7 | G7 |", 3, Role.DOMINANT, "V7", "the dominant of C major"),
+        (
+            "| C | A7 | Dm7 | G7 |",
+            1,
+            Role.SECONDARY_DOMINANT,
+            "V7/ii",
+            "the dominant of D, in C major",
+        ),
+        ("| C | D7 | G7 | C |", 1, Role.SECONDARY_DOMINANT, "V7/V",
+         "the dominant of G, in C major"),
+        ("| C | E7 | F | G7 |", 1, Role.SECONDARY_DOMINANT, "V7/vi",
+         "the dominant of A, in C major"),
+        (
+            "| Dm7 | Db7 | Cmaj7 | % |",
+            1,
+            Role.TRITONE_SUBSTITUTE,
+            "subV7/I",
+            "it stands in for G7 and falls a half step to Cmaj7",
+        ),
+        (
+            "| Cmaj7 | Fm7 | Bb7 | Cmaj7 |",
+            2,
+            Role.FLAT_SEVEN,
+            "♭VII7",
+            "♭VII7 of C major, up a step to Cmaj7",
+        ),
+        ("| Cmaj7 | Fm7 | Bb7 | Cmaj7 |", 1, Role.BORROWED, "iv7", "borrowed from C minor"),
+        ("| C | Ab | Bb | C |", 1, Role.BORROWED, "♭VI", "borrowed from C minor"),
+        (
+            "key: C\n| C6 | Gm7 C7 | F | G7 |",
+            1,
+            Role.SECONDARY_TWO,
+            "ii7/IV",
+            "ii of C7, which leads to F",
+        ),
+        (
+            "| Cmaj7 | C#dim7 | Dm7 | G7 |",
+            1,
+            Role.PASSING_DIMINISHED,
+            "♯i°7",
+            "it passes from Cmaj7 to Dm7",
+        ),
+        ("| Em7 | Ebdim7 | Dm7 | G7 | C |", 1, Role.PASSING_DIMINISHED, "♭iii°7", None),
+        ("| F | Bdim7 | C | G7 |", 1, Role.LEADING_DIMINISHED, "vii°7/I",
+         "it leads up a half step to C"),
+        ("| C | Cdim7 | C | G7 |", 1, Role.COMMON_TONE_DIMINISHED, "i°7", "it embellishes C"),
+        ("| F7 | Bb7 | F7 | C7 |", 1, Role.BLUES, "IV7", "IV7 of a blues in F"),
+        ("key: F\n| Bb7 | B°7 | F7/C | F7 |", 1, Role.PASSING_DIMINISHED, "♯iv°7", None),
+        ("| Cm | Cm(maj7) | Cm7 | Cm6 |", 1, Role.LINE_CLICHE, "imaj7",
+         "one voice moves while C stays"),
+        ("| Em | Em/D# | Em/D | B7 |", 2, Role.LINE_CLICHE, "i", "one voice moves while E stays"),
+        ("| C | C+ | C6 | C |", 1, Role.LINE_CLICHE, "I+", "one voice moves while C stays"),
+        ("| Cm | Fm/C | G7/C | Cm |", 2, Role.PEDAL, "V7", "over a bass that stays on C"),
+        ("| C | N.C. | F | G7 |", 1, Role.SILENCE, "N.C.", "no chord"),
+    ],
+)  # fmt: skip
+def test_a_chord_has_the_role_a_teacher_would_name(
+    chart: str, place: int, role: Role, numeral: str, said: str | None
+) -> None:
+    function = analysed(chart).chords[place].function
+    assert (function.role, function.numeral) == (role, numeral)
+    assert said is None or function.said() == said
+
+
+def test_chords_that_move_by_major_thirds_are_tonics_of_their_own() -> None:
+    analysis = analysed("| Cmaj7 Eb7 | Abmaj7 B7 | Emaj7 G7 | Cmaj7 |")
+    assert [str(region.key) for region in analysis.regions] == [
+        *("C major", "A♭ major", "E major", "C major"),
+    ]
+    assert [here.function.role for here in analysis.chords[:4]] == [
+        *(Role.TONIC, Role.DOMINANT, Role.TONIC, Role.DOMINANT),
+    ]
+
+
+def test_dominants_round_the_cycle_each_lead_to_the_next() -> None:
+    assert roles("key: Bb\n| D7 | G7 | C7 | F7 |") == [*["secondary dominant"] * 3, "dominant"]
+
+
+def test_the_sentence_of_a_part_names_the_written_chords() -> None:
+    here = analysed("| Dm7 | Db7 | Cmaj7 | % |").chords[1]
+    major_sixth = Interval(5, 9)
+    assert here.function.said(major_sixth) == "it stands in for E7 and falls a half step to Amaj7"
+
+
+def test_every_role_has_its_sentence() -> None:
+    assert set(SENTENCES) == set(Role)
+
+
+@given(charts())
+def test_any_chord_has_a_role_that_can_be_said(chart: Chart) -> None:
+    assume(not all(span.symbol.silent for span in spans(chart)))
+    for here in analyse(chart).chords:
+        assert here.function.said()
+        assert "{" not in here.function.said()
+        assert here.numeral
+
+
+def test_regions_cover_the_chart_without_a_gap() -> None:
+    analysis = analysed("| Cmaj7 Eb7 | Abmaj7 B7 | Emaj7 G7 | Cmaj7 |")
+    ends = [-1, *(region.last for region in analysis.regions)]
+    assert [region.first for region in analysis.regions] == [end + 1 for end in ends[:-1]]
+    assert ends[-1] == len(analysis.chords) - 1
+
+
+def test_guide_tones_go_to_the_nearest_of_the_next_chord() -> None:
+    """Third to seventh and seventh to third over a falling fifth."""
+    analysis = analysed("| Dm7 | G7 | Cmaj7 | % |")
+    said = [" ".join(f"{m.old}-{m.new}" for m in motions) for motions in analysis.guide_tones]
+    assert said == ["F-F C-B", "B-B F-E", "E-F B-C"]
+
+
+def test_a_blues_has_a_second_layer_of_style() -> None:
+    analysis = analysed("| F7 | Bb7 | F7 | C7 |")
+    assert str(analysis.blues_scale) == "F blues"
+    assert analysis.chords[0].scale.names[2] == parse_name("A")  # the chord tones come first
+    assert analysed("| Dm7 | G7 | Cmaj7 | % |").blues_scale is None
