@@ -6,6 +6,7 @@ The lines are made up. Where a file is made by another program, music21 (BSD) wr
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -34,6 +35,7 @@ K:C
 def tune(home: Path) -> str:
     """A line with its chords, in the folder the command runs in."""
     (home / "line.abc").write_text(TUNE, "utf-8")
+    (home / "bare.abc").write_text(re.sub(r'"[^"]*"', "", TUNE), "utf-8")
     return "line.abc"
 
 
@@ -175,7 +177,7 @@ def test_early_and_late_are_said_in_beats(command: Command, home: Path) -> None:
         (["line.mid"], "no chords; say --chart CHART"),
         (["noise.mid"], "noise.mid"),
         (["silent.musicxml"], "silent.musicxml: no notes"),
-        (["line.abc", "--chart", "| Dm7 | G7 | Cmaj7 |"], "4 bars, the chart 3 bars"),
+        (["bare.abc"], "no tune with chords"),
         (["line.abc", "--chart", "meter: 3/4\n" + CHORDS], "bar 1 is in 4/4, the chart's in 3/4"),
         (["waltz.mid", "--chart", CHORDS], "in 3/4, the chart in 4/4"),
         (["line.abc", "--chart", "| N.C. | % | % | % |"], "no chords"),
@@ -225,3 +227,18 @@ def test_the_notes_of_a_file_are_those_that_are_measured(command: Command, tune:
     line = [LineNote(place / 2, 0.5, midi) for place, midi in enumerate(midis)]
     whole = outline(line, load_chart(CHORDS)).whole
     assert data_of(command, tune)["line"]["outline"] == pytest.approx(whole.outline, abs=5e-5)
+
+
+def test_a_line_without_chords_is_measured_against_a_chart(command: Command, tune: str) -> None:
+    """The same figures as with its chords above the notes."""
+    with_chords, bare = data_of(command, tune), data_of(command, "bare.abc", "--chart", CHORDS)
+    assert bare["line"] == with_chords["line"]
+    assert bare["changes"] == with_chords["changes"]
+
+
+def test_a_line_of_another_length_than_the_chart_is_measured_with_a_note(
+    command: Command, tune: str
+) -> None:
+    ran = command("outline", tune, "--chart", "| Dm7 | G7 | Cmaj7 |")
+    assert ran.status == 0
+    assert "note: the line has 4 bars, the chart 3 bars" in ran.out

@@ -95,7 +95,12 @@ def _given(path: Path, asked: argparse.Namespace) -> _Given:
     no_notes = ReadError(f"no notes; give a line in {_KINDS}", source=path.name)
     if path.suffix.lower() not in MUSICXML_SUFFIXES | ABC_SUFFIXES:
         raise no_notes
-    sheet = load_sheet_file(path, reading=asked_reading(asked), tune=asked_tune(asked))
+    sheet = load_sheet_file(
+        path,
+        reading=asked_reading(asked),
+        tune=asked_tune(asked),
+        melody_will_do=asked.chart is not None,
+    )
     if not sheet.has_melody:
         raise no_notes
     chart = played(sheet)
@@ -108,7 +113,7 @@ def _fitted(given: _Given, chart: Chart, name: str) -> tuple[str, ...]:
     Raises
     ------
     ReadError
-        When their metres differ, or the line is no whole number of choruses.
+        When their metres differ.
     """
     if given.chart is None:
         stated = given.meter != Meter()  # what a MIDI file does not state reads as 4/4
@@ -117,13 +122,12 @@ def _fitted(given: _Given, chart: Chart, name: str) -> tuple[str, ...]:
         early = "a MIDI file is taken to begin with bar 1, not with the chart's pickup"
         return (early,) if chart.pickup_beats else ()
     line, form = given.chart.form, chart.form
-    if len(line) % len(form):
-        said = f"{_bars(len(line))}, the chart {_bars(len(form))}"
-        raise ReadError(f"{said}; a line lasts one chorus or more, whole ones", source=name)
     for place, bar in enumerate(line):
         if bar.beats != form[place % len(form)].beats:
             other = form[place % len(form)].meter
             raise ReadError(f"{bar.label} is in {bar.meter}, the chart's in {other}", source=name)
+    if len(line) % len(form):
+        return (f"the line has {_bars(len(line))}, the chart {_bars(len(form))}",)
     return ()
 
 

@@ -45,6 +45,8 @@ PREPARED = -0.4
 """For II to V."""
 FULL_CADENCE = -0.6
 """For II to V to I, beyond the two."""
+START = -0.6
+"""For a local path that begins with the tonic of its first key."""
 MOVE = 1.6
 """For leaving a key, and a little more for each fifth between the signatures."""
 MOVE_FIFTH = 0.06
@@ -293,6 +295,7 @@ def local_keys(spans: Sequence[Span], home: Key) -> tuple[Key, ...]:
     best = costs[0]
     if home in KEYS:
         best = best + _start_weight(symbols, home) * moves[KEYS.index(home)]
+    best = best + START * np.array([_opens(symbols, key) for key in KEYS])
     came_from = []
     for row in costs[1:]:
         reach = best[:, None] + moves

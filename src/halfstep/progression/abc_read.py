@@ -127,8 +127,16 @@ class _Tune:
         return next((text[2:].strip() for _, text in self.lines if text.startswith("T:")), "")
 
 
-def read_abc(path: Path, *, tune: int | None = None, reading: Reading = DEFAULT) -> LeadSheet:
+def read_abc(
+    path: Path,
+    *,
+    tune: int | None = None,
+    reading: Reading = DEFAULT,
+    melody_will_do: bool = False,
+) -> LeadSheet:
     """Read a tune of an ABC file; without a number the first that has chords.
+
+    Where the melody will do, a tune without chords is read too.
 
     Raises
     ------
@@ -136,7 +144,9 @@ def read_abc(path: Path, *, tune: int | None = None, reading: Reading = DEFAULT)
         When the file cannot be read, is larger than 1 MB, or holds no tune with chords.
     """
     text, notices = read_text_file(path)
-    sheet = read_abc_text(text, source=path.name, tune=tune, reading=reading)
+    sheet = read_abc_text(
+        text, source=path.name, tune=tune, reading=reading, melody_will_do=melody_will_do
+    )
     return replace(sheet, notices=notices + sheet.notices)
 
 
@@ -147,6 +157,7 @@ def read_abc_text(
     tune: int | None = None,
     plus_is_sharp: bool | None = None,
     reading: Reading = DEFAULT,
+    melody_will_do: bool = False,
 ) -> LeadSheet:
     r"""Read a tune in ABC notation.
 
@@ -162,6 +173,8 @@ def read_abc_text(
         diminished; without it, true where a bass is written like that.
     reading : Reading, optional
         What the writer means where two things can be meant.
+    melody_will_do : bool
+        Read a tune that has no chords too.
 
     Raises
     ------
@@ -179,9 +192,11 @@ def read_abc_text(
         plus = bool(_PLUS_BASS.search(text)) if plus_is_sharp is None else plus_is_sharp
         tunes = _tunes(text)
         probe = _Dialect(plus, reading._replace(h=reading.h or "plain"))
-        chosen = _chosen(tunes, tune, probe)
+        chosen = tunes[0] if melody_will_do and tune is None else _chosen(tunes, tune, probe)
         reading, said = with_h_seen(filter(probe.symbol, _quoted(chosen)), reading)
-        sheet = _Reader(chosen, _Dialect(plus, reading), notices=list(said)).sheet()
+        sheet = _Reader(chosen, _Dialect(plus, reading), notices=list(said)).sheet(
+            melody_will_do=melody_will_do
+        )
     except ReadError as error:
         raise error.at(source=source) from None
     if len(tunes) == 1:
@@ -321,7 +336,7 @@ class _Reader:
     unknown: set[str] = field(default_factory=set)
     notices: list[str] = field(default_factory=list)
 
-    def sheet(self) -> LeadSheet:
+    def sheet(self, *, melody_will_do: bool) -> LeadSheet:
         """The tune as a lead sheet."""
         for number, line in self.tune.lines:
             try:
@@ -329,10 +344,10 @@ class _Reader:
             except ReadError as error:
                 raise error.at(line=number) from None
         self._finish()
-        if not any(bar.chords for bar in self.bars):
+        if not melody_will_do and not any(bar.chords for bar in self.bars):
             raise ReadError('the tune has no chords; they are written "Am7" before a note')
         written, said = in_order(self.bars, self.parts, self.order)
-        if not any(bar.chords for bar in written):
+        if not melody_will_do and not any(bar.chords for bar in written):
             raise ReadError("the parts that P: names have no chords; name others")
         keyed = keys_where_they_change(written, written[0].key)
         bars, said_of_bars = whole_and_numbered(keyed)

@@ -83,9 +83,15 @@ def load_sheet(argument: str, *, reading: Reading = DEFAULT, tune: int | None = 
 
 
 def load_sheet_file(
-    path: Path, *, reading: Reading = DEFAULT, tune: int | None = None
+    path: Path,
+    *,
+    reading: Reading = DEFAULT,
+    tune: int | None = None,
+    melody_will_do: bool = False,
 ) -> LeadSheet:
     """Read a file by its suffix; without a title of its own it has the file's name.
+
+    Where the melody will do, MusicXML and ABC may have no chords.
 
     Raises
     ------
@@ -102,7 +108,7 @@ def load_sheet_file(
     if tune is not None and suffix not in ABC_SUFFIXES:
         raise ReadError(f"{path.name} holds one tune; an ABC file (.abc) may hold several")
     reading, said = _of_book(path, reading)
-    sheet = _reader(suffix, tune)(path, reading)
+    sheet = _reader(suffix, tune, melody_will_do=melody_will_do)(path, reading)
     title = sheet.title if sheet.title not in {"", UNTITLED} else plain_title(path.stem)
     return replace(sheet, title=title, notices=(*said, *sheet.notices))
 
@@ -119,16 +125,20 @@ def _of_book(path: Path, reading: Reading) -> tuple[Reading, tuple[str, ...]]:
     return over(settled, reading), (f"{BOOK}: {reading_text(settled)}",)
 
 
-def _reader(suffix: str, tune: int | None) -> Callable[[Path, Reading], LeadSheet]:
+def _reader(
+    suffix: str, tune: int | None, *, melody_will_do: bool
+) -> Callable[[Path, Reading], LeadSheet]:
     """The reader of files that end so; what is of no notation is text."""
     if suffix in MUSICXML_SUFFIXES:
         from halfstep.progression.musicxml import read_musicxml_sheet
 
-        return lambda path, _: read_musicxml_sheet(path)
+        return lambda path, _: read_musicxml_sheet(path, melody_will_do=melody_will_do)
     if suffix in ABC_SUFFIXES:
         from halfstep.progression.abc_read import read_abc
 
-        return lambda path, reading: read_abc(path, reading=reading, tune=tune)
+        return lambda path, reading: read_abc(
+            path, reading=reading, tune=tune, melody_will_do=melody_will_do
+        )
     if suffix in CHORDPRO_SUFFIXES:
         from halfstep.progression.chordpro import read_chordpro
 

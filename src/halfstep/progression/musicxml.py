@@ -135,13 +135,15 @@ class Score:
     notices: tuple[str, ...] = ()
 
 
-def read_musicxml_sheet(path: Path) -> LeadSheet:
+def read_musicxml_sheet(path: Path, *, melody_will_do: bool = False) -> LeadSheet:
     """Read a MusicXML file as a lead sheet in concert pitch, with melody and sections.
 
     Parameters
     ----------
     path : Path
         A ``.musicxml``, ``.xml`` or ``.mxl`` file.
+    melody_will_do : bool
+        Read a file that has no harmonies too.
 
     Raises
     ------
@@ -149,7 +151,7 @@ def read_musicxml_sheet(path: Path) -> LeadSheet:
         When it is no MusicXML or has no harmonies.
     """
     score = read_score(path)
-    if not any(bar.chords for bar in score.bars):
+    if not melody_will_do and not any(bar.chords for bar in score.bars):
         raise ReadError("the file has no chord symbols (<harmony>)", source=path.name)
     return LeadSheet(score.title, score.bars, score.key, score.tempo_bpm, score.feel, score.notices)
 
