@@ -9,8 +9,9 @@ import pytest
 from typed_lines import typed
 
 from halfstep.etude import costs
-from halfstep.etude.costs import LINE_COSTS, Cost, contour, crossing
+from halfstep.etude.costs import Cost, contour, crossing
 from halfstep.etude.frame import Slot
+from halfstep.etude.tables import LINE_COSTS
 from halfstep.pitch import parse_pitch
 
 FALLING = "key: F\n| C7 | F7 |"

@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from halfstep.etude.frame import line_slots, on_grid, palettes
-from halfstep.etude.lines import stretches, with_contour, with_turns
+from halfstep.etude.layouts import stretches, with_turns
+from halfstep.etude.lines import with_contour
 from halfstep.etude.parts import Brief, phrase_bars
 from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS, Level

@@ -12,9 +12,11 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from typed_lines import typed
 
+from halfstep.etude.check import breaches
 from halfstep.etude.frame import line_slots, palettes
 from halfstep.etude.parts import Brief
-from halfstep.etude.rules import EVERY_STEP, STEP_RULES, LineRule, LocalRule, breaches
+from halfstep.etude.rules import EVERY_STEP, LineRule, LocalRule
+from halfstep.etude.tables import STEP_RULES
 from halfstep.harmony.analysis import analyse
 from halfstep.progression.chart import Chart
 

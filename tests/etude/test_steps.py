@@ -7,9 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from halfstep.errors import BriefError
-from halfstep.etude.costs import LINE_COSTS
-from halfstep.etude.rules import STEP_RULES
 from halfstep.etude.steps import STEPS, parse_steps
+from halfstep.etude.tables import LINE_COSTS, STEP_RULES
 
 
 def test_spans_of_steps() -> None:
@@ -30,9 +29,9 @@ def test_what_is_no_span_is_refused(text: str) -> None:
         parse_steps(text)
 
 
-@pytest.mark.parametrize("text", ["0", "7", "6-1", "1-99"])
+@pytest.mark.parametrize("text", ["0", "77", "6-1", "1-99"])
 def test_steps_there_are_not_are_refused(text: str) -> None:
-    with pytest.raises(BriefError, match="there are steps 1 to 6"):
+    with pytest.raises(BriefError, match="there are steps 1 to 1[0-9]"):
         parse_steps(text)
 
 

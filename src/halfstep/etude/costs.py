@@ -102,6 +102,12 @@ def pauses(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     return np.where(here.tones[midi], 0.0, np.where(here.avoid[midi], 4.0, 2.0))
 
 
+def tells(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """A note costs what it does not tell of its chord, in nats under the best note's."""
+    gains = palette(slots[0]).gain[slots[0].weight]
+    return np.asarray(gains.max() - gains[midis[0]])
+
+
 def turning(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """A turn costs a little, so that lines have length."""
     first, second, third = midis
@@ -121,7 +127,7 @@ def leaping_twice(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     return np.where((low * high > 0) & (np.abs(low) > 4) & (np.abs(high) > 4), 1.0, 0.0)
 
 
-LINE_COSTS: dict[int, tuple[Cost, ...]] = {
+BASIC_COSTS: dict[int, tuple[Cost, ...]] = {
     3: (
         Cost(2, broken, 1.0),
         Cost(1, new_note_first, 0.8),
@@ -149,7 +155,7 @@ LINE_COSTS: dict[int, tuple[Cost, ...]] = {
         Cost(3, returning, 1.2),
     ),
 }
-"""The costs of the steps that are searched note by note."""
+"""The costs of those of the first six steps that are searched note by note."""
 
 
 def crossing(break_midi: int | None, weight: float) -> Cost | None:

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from enum import IntEnum
 from fractions import Fraction
 
 import numpy as np
@@ -20,12 +21,15 @@ from numpy.typing import NDArray
 from halfstep.errors import BriefError
 from halfstep.etude.parts import Brief, phrase_bars
 from halfstep.harmony.analysis import Analysis, ChordHere
+from halfstep.harmony.emissions import Weight, chord_family, log_shares, weight_at
+from halfstep.harmony.outline import mixture_of
 from halfstep.meter import EIGHTH, Meter
-from halfstep.pitch import Degree, Name, Pitch, pitch_near
+from halfstep.pitch import NATURAL_SEMITONES, Degree, Name, Pitch, name_at, pitch_near
 from halfstep.progression.chart import Bar
 
 Flags = NDArray[np.bool_]
 Midis = NDArray[np.int64]
+Gains = NDArray[np.float64]
 
 SIXTEENTH = Fraction(1, 4)
 _MIDI = np.arange(128)
@@ -45,9 +49,14 @@ class Palette:
         Pitch class to spelled name, for the notes of the scale.
     degrees : dict
         Pitch class to degree over the root.
-    scale, tones, core, guide, avoid, changing : array of bool
+    scale, tones, core, guide, avoid, changing, cell : array of bool
         In range and in the scale; a chord tone; a tone of the arpeggio; its third or
-        seventh; the fourth over a major third; new with this chord.
+        seventh; the fourth over a major third; new with this chord; 1 2 3 5 of the scale.
+    open : array of bool
+        In range, whatever it is; for notes that approach others.
+    gain : array of float, shape (3, 128)
+        Nats that a note tells of this chord against the chart's mixture, for each weight
+        of its place in the bar (`halfstep.harmony.emissions`).
     scale_rank, core_rank : array of int
         How many such notes lie at or below: neighbours differ by one.
     root_class : int
@@ -67,15 +76,47 @@ class Palette:
     guide: Flags
     avoid: Flags
     changing: Flags
+    cell: Flags
+    open: Flags
+    gain: Gains
     scale_rank: Midis
     core_rank: Midis
     root_class: int
     beats: Fraction
     look: tuple[object, ...] = ()
 
-    def pitch(self, midi: int) -> Pitch:
-        """The sounding note, spelled as the scale spells it."""
-        return pitch_near(self.names[midi % 12], midi)
+    def pitch(self, midi: int, goal: Pitch | None = None) -> Pitch:
+        """The sounding note, spelled as the scale spells it.
+
+        A note from outside is spelled a letter away from its goal, the note it leads to.
+        """
+        name = self.names.get(midi % 12)
+        if name is None:
+            name = _leading_name(midi, goal)
+        return pitch_near(name, midi)
+
+
+def _leading_name(midi: int, goal: Pitch | None) -> Name:
+    """A name for a chromatic note: the letter below or above the note it leads to."""
+    if goal is None or goal.midi == midi:
+        return NAMES_OF_SOUND[midi % 12]
+    letter = (goal.name.letter + (-1 if midi < goal.midi else 1)) % 7
+    alteration = (midi - NATURAL_SEMITONES[letter] + 6) % 12 - 6
+    return Name(letter, alteration) if abs(alteration) <= 1 else NAMES_OF_SOUND[midi % 12]
+
+
+NAMES_OF_SOUND = tuple(name_at(fifths) for fifths in (0, 7, 2, -3, 4, -1, 6, 1, 8, 3, -2, 5))
+"""A usual name for each of the twelve notes, from C up."""
+
+
+class Leads(IntEnum):
+    """How a note leads to the next: not, as a neighbour, or as one of two around it."""
+
+    NOT = 0
+    NEIGHBOUR = 1
+    SCALE_NEIGHBOUR = 2
+    AROUND_FIRST = 3
+    AROUND_SECOND = 4
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -101,6 +142,12 @@ class Slot:
         The last note of the form.
     target : float
         MIDI number the contour leads to here.
+    weight : Weight
+        Of its place in the bar.
+    motif : int or None
+        Steps of the scale from the note before that the motif asks for.
+    leads : Leads
+        How the note must lead to the next.
     """
 
     onset: Fraction
@@ -113,12 +160,17 @@ class Slot:
     breath: bool = False
     last: bool = False
     target: float = 0.0
+    weight: Weight = Weight.OFF
+    motif: int | None = None
+    leads: Leads = Leads.NOT
 
     @property
     def kind(self) -> tuple[object, ...]:
         """All that rules and costs look at apart from the contour."""
         look = self.palette.look if self.palette else ()
-        return (look, self.strong, min(self.entry, 2), self.turn, self.closes, self.last)
+        entry = min(self.entry, 2)
+        marks = (self.strong, self.turn, self.closes, self.last)
+        return (look, entry, *marks, self.weight, self.motif, self.leads)
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,12 +199,36 @@ class Piece:
 
 def _among(classes: set[int], brief: Brief) -> Flags:
     """Which MIDI numbers in range belong to those pitch classes."""
+    return np.asarray(_playable(brief) & np.isin(_MIDI % 12, list(classes)))
+
+
+def _playable(brief: Brief) -> Flags:
+    """Which MIDI numbers the player has."""
     in_range = (brief.concert_low <= _MIDI) & (brief.concert_high >= _MIDI)
-    return np.asarray(in_range & np.isin(_MIDI % 12, list(classes)))
+    if brief.known is None:
+        return np.asarray(in_range)
+    return np.asarray(in_range & np.isin(_MIDI, list(brief.known)))
 
 
-def palette_of(analysis: Analysis, index: int, brief: Brief) -> Palette:
-    """The palette of a chord.
+def _gain(here: ChordHere, mixture: Sequence[float]) -> Gains:
+    """What each note tells of the chord at each weight, in nats."""
+    family = chord_family(here.span.symbol)
+    if family is None:
+        return np.zeros((3, 128))
+    own = np.array(log_shares(family, here.span.symbol.root.pitch_class)).reshape(3, 12)
+    return np.asarray((own - np.array(mixture).reshape(3, 12))[:, _MIDI % 12])
+
+
+def _cell_classes(here: ChordHere) -> set[int]:
+    """The root, second, third and fifth of the scale; the chord's own where it has two."""
+    own = {tone.degree.number: tone.name.pitch_class for tone in here.tones}
+    scale = {note.degree.number: note.name.pitch_class for note in here.scale.notes}
+    found = (own.get(number, scale.get(number)) for number in (1, 2, 3, 5))
+    return {each for each in found if each is not None} & set(here.scale.pitch_classes)
+
+
+def palette_of(analysis: Analysis, index: int, brief: Brief, mixture: Sequence[float]) -> Palette:
+    """The palette of a chord, given the log-likelihoods of the chart's mixture.
 
     Raises
     ------
@@ -188,11 +264,14 @@ def palette_of(analysis: Analysis, index: int, brief: Brief) -> Palette:
         _among(guide, brief),
         _among(avoid, brief),
         _among(new & set(scale), brief),
+        _among(_cell_classes(here), brief),
+        _playable(brief),
+        _gain(here, mixture),
         scale_flags.cumsum(),
         core_flags.cumsum(),
         root.pitch_class,
         here.span.beats,
-        (root.pitch_class, here.span.beats, *map(frozenset, sets)),
+        (root.pitch_class, chord_family(here.span.symbol), here.span.beats, *map(frozenset, sets)),
     )
 
 
@@ -204,8 +283,9 @@ def _avoid(here: ChordHere, root_class: int) -> set[int]:
 
 def palettes(analysis: Analysis, brief: Brief) -> tuple[Palette | None, ...]:
     """One palette for each chord; None for ``N.C.``"""
+    mixture = mixture_of([here.span for here in analysis.chords])
     return tuple(
-        None if here.silent else palette_of(analysis, index, brief)
+        None if here.silent else palette_of(analysis, index, brief, mixture)
         for index, here in enumerate(analysis.chords)
     )
 
@@ -281,7 +361,8 @@ def line_slots(
             continue
         for onset, stop in _note_bounds(piece, unit, ends, last=number == len(cut) - 1):
             strong = is_strong(piece, onset, first=entry == 0)
-            slots.append(Slot(onset, stop - onset, palette, strong, entry))
+            weight = weight_at(piece.bar.meter, float(onset - piece.bar_start))
+            slots.append(Slot(onset, stop - onset, palette, strong, entry, weight=weight))
             entry += 1
         bar_done = piece.end == piece.bar_start + piece.bar.beats
         if bar_done and piece.bar.number in ends:

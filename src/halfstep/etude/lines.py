@@ -1,4 +1,4 @@
-"""Steps 3, 5 and 6: a line chosen note by note.
+"""The steps whose line is chosen note by note.
 
 The slots are laid out first, then every slot may hold any note of the player's range;
 rules forbid, costs rank, and the search picks. Rests cut the line into stretches that
@@ -9,20 +9,20 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from fractions import Fraction
 from itertools import pairwise
 
 import numpy as np
 
 from halfstep.errors import BriefError
-from halfstep.etude.costs import LINE_COSTS, TEMPERATURE, Amounts, Cost, contour, crossing
-from halfstep.etude.frame import Midis, Palette, Slot, line_slots
+from halfstep.etude.costs import TEMPERATURE, Amounts, Cost, contour, crossing
+from halfstep.etude.frame import Midis, Palette, Slot
+from halfstep.etude.layouts import stretches
 from halfstep.etude.parts import Brief
-from halfstep.etude.rules import EVERY_STEP, STEP_RULES, LocalRule, palette
+from halfstep.etude.rules import EVERY_STEP, LocalRule, palette
 from halfstep.etude.search import Chain, Costs, NoPath, sample_path
+from halfstep.etude.tables import LAYOUTS, LINE_COSTS, STEP_RULES
 from halfstep.harmony.analysis import Analysis
 from halfstep.instruments import Level
-from halfstep.meter import EIGHTH
 
 CONTOUR_WEIGHT = 0.35
 BREAK_WEIGHT = {Level.BEGINNER: 1.5, Level.INTERMEDIATE: 0.6, Level.ADVANCED: 0.2}
@@ -44,21 +44,11 @@ def line_step(
     BriefError
         When no line keeps the rules; the message names the chord where it fails.
     """
-    slow = step == 3 and brief.level is Level.BEGINNER
-    slots = line_slots(analysis, brief, found, unit=Fraction(1) if slow else EIGHTH)
-    slots = with_contour(slots, brief, rng)
-    if step == 5:
-        slots = with_turns(slots, rng)
+    slots = with_contour(LAYOUTS[step](analysis, brief, found, rng), brief, rng)
     midis: list[int | None] = [None] * len(slots)
     for start, stop in stretches(slots):
         midis[start:stop] = _stretch(step, slots[start:stop], brief, rng)
     return slots, midis
-
-
-def stretches(slots: Sequence[Slot]) -> list[tuple[int, int]]:
-    """Where the line sounds without a rest: start and stop indices."""
-    edges = [-1, *(n for n, slot in enumerate(slots) if slot.palette is None), len(slots)]
-    return [(low + 1, high) for low, high in pairwise(edges) if high > low + 1]
 
 
 def with_contour(slots: Sequence[Slot], brief: Brief, rng: np.random.Generator) -> list[Slot]:
@@ -71,17 +61,6 @@ def with_contour(slots: Sequence[Slot], brief: Brief, rng: np.random.Generator) 
     arch = 0.5 * np.sin(np.pi * places**1.4)
     heights = middle + reach * (0.8 * np.sin(2 * np.pi * waves * places + phase) + arch - 0.2)
     return [replace(s, target=float(h)) for s, h in zip(slots, heights, strict=True)]
-
-
-def with_turns(slots: Sequence[Slot], rng: np.random.Generator) -> list[Slot]:
-    """Choose where a turning line must have turned: every three to six notes."""
-    marked = list(slots)
-    for start, stop in stretches(slots):
-        place = start + int(rng.integers(3, 7))
-        while place < stop:
-            marked[place] = replace(marked[place], turn=True)
-            place += int(rng.integers(3, 7))
-    return marked
 
 
 def _stretch(

@@ -7,6 +7,7 @@ when they are put on a page.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from fractions import Fraction
 
 from halfstep.harmony.analysis import Analysis
@@ -30,6 +31,10 @@ class Brief:
         The same seed writes the same etude.
     limits : tuple of (int, int)
         Concert MIDI numbers that narrow the instrument's range further.
+    known : frozenset of int or None
+        Concert MIDI numbers that the player knows; None for all.
+    pinned : tuple of EtudeNote
+        Notes that stand already, of whole bars; the rest is written around them.
     """
 
     instrument: Instrument
@@ -37,6 +42,8 @@ class Brief:
     tempo_bpm: float
     seed: int = 0
     limits: tuple[int, int] = (0, 127)
+    known: frozenset[int] | None = None
+    pinned: tuple[EtudeNote, ...] = ()
 
     @property
     def concert_low(self) -> int:
@@ -62,6 +69,15 @@ def phrase_bars(analysis: Analysis, tempo_bpm: float) -> int:
     return next((bars for bars in (4, 2) if bars * bar_s <= BREATH_S), 1)
 
 
+class Approach(StrEnum):
+    """How a note leads to the next."""
+
+    NONE = ""
+    SCALE = "scale"
+    CHROMATIC = "chromatic"
+    ENCLOSURE = "enclosure"
+
+
 @dataclass(frozen=True, slots=True)
 class EtudeNote:
     """A note, or a rest when ``pitch`` is None.
@@ -79,6 +95,8 @@ class EtudeNote:
         The first hearing of a changing note in its chord.
     breath : bool
         Breathe after it.
+    approach : Approach
+        How it leads to the note after it.
     """
 
     onset: Fraction
@@ -88,6 +106,7 @@ class EtudeNote:
     degree: Degree | None = None
     changing: bool = False
     breath: bool = False
+    approach: Approach = Approach.NONE
 
     @property
     def end(self) -> Fraction:

@@ -15,8 +15,9 @@ from halfstep.errors import BriefError
 from halfstep.etude.costs import TEMPERATURE
 from halfstep.etude.frame import Flags, Midis, Palette, Slot
 from halfstep.etude.parts import Brief
-from halfstep.etude.rules import EVERY_STEP, STEP_RULES, LocalRule, palette
+from halfstep.etude.rules import EVERY_STEP, LocalRule, palette
 from halfstep.etude.search import Chain, Costs, NoPath, sample_path
+from halfstep.etude.tables import STEP_RULES
 
 OFF_ROOT = 6.0
 """For a run built on another chord tone than the root."""

@@ -25,7 +25,7 @@ from itertools import pairwise
 import numpy as np
 
 from halfstep.etude.frame import Flags, Midis, Palette, Slot, on_grid, phrase_ends
-from halfstep.etude.parts import Etude, EtudeNote
+from halfstep.etude.parts import Approach, Etude, EtudeNote
 from halfstep.pitch import Pitch
 
 FIFTH = 7
@@ -238,9 +238,12 @@ def in_range(etude: Etude) -> Iterator[EtudeNote]:
 
 
 def spelled_in_scale(etude: Etude) -> Iterator[EtudeNote]:
-    """Every note is spelled as the scale of its chord spells it."""
+    """Every note but one that leads to another is spelled as its chord's scale spells it."""
     for note, pitch in sounding(etude):
-        if pitch.name not in etude.analysis.chords[note.chord].scale.names:
+        if (
+            note.approach is Approach.NONE
+            and pitch.name not in etude.analysis.chords[note.chord].scale.names
+        ):
             yield note
 
 
@@ -355,7 +358,6 @@ def _off_ladder(
 
 
 EVERY_STEP: tuple[LocalRule | LineRule, ...] = (
-    LocalRule("every note is in range and in the scale of the moment", 1, in_scale),
     LocalRule("an avoid note never sits on a strong beat", 1, not_avoided, _on_strong),
     LocalRule("a leap larger than a fifth turns back", 3, leap_turns_back),
     LocalRule("the last note is a tone of the arpeggio", 1, core_tone, _is_last),
@@ -367,41 +369,48 @@ EVERY_STEP: tuple[LocalRule | LineRule, ...] = (
 )
 """Rules for every step; a rule on equal notes is left to each step."""
 
+IN_SCALE = LocalRule("every note is in range and in the scale of the moment", 1, in_scale)
 NOT_THREE_EQUAL = LocalRule("no more than two equal notes in a row", 3, not_three_equal)
 CORE_TONES = LocalRule("only tones of the arpeggio", 1, core_tone)
 MOVES_IN_SCALE = LocalRule(
     "steps and thirds in the scale, skips only to chord tones", 2, step_or_skip_to_tone
 )
 
-STEP_RULES: dict[int, tuple[LocalRule | LineRule, ...]] = {
+BASIC_RULES: dict[int, tuple[LocalRule | LineRule, ...]] = {
     1: (
+        IN_SCALE,
         NOT_THREE_EQUAL,
         CORE_TONES,
         LineRule("the arpeggio's tones in order", tones_in_order),
     ),
     2: (
+        IN_SCALE,
         CORE_TONES,
         LineRule("the arpeggio's tones in order", tones_in_order),
         LineRule("the rhythm varies from chord to chord", rhythm_varies),
         LineRule("tones are repeated", notes_repeat),
     ),
     3: (
+        IN_SCALE,
         NOT_THREE_EQUAL,
         CORE_TONES,
         LocalRule("tones out of order", 3, out_of_order, _within_chord),
         LocalRule("the nearest chord tone across the change", 2, nearest_across, _at_change),
     ),
     4: (
+        IN_SCALE,
         NOT_THREE_EQUAL,
         LineRule("the scale's notes in order", scale_in_order),
     ),
     5: (
+        IN_SCALE,
         NOT_THREE_EQUAL,
         MOVES_IN_SCALE,
         LocalRule("the line turns", 3, turned, _to_turn),
         LineRule("no more than seven notes in one direction", keeps_turning),
     ),
     6: (
+        IN_SCALE,
         NOT_THREE_EQUAL,
         MOVES_IN_SCALE,
         LocalRule("a chord tone on every strong beat", 1, chord_tone, _on_strong),
@@ -414,53 +423,4 @@ STEP_RULES: dict[int, tuple[LocalRule | LineRule, ...]] = {
                   3, change_heard_third, _heard_by_third),
     ),
 }  # fmt: skip
-"""The rules of each step, beside those for every step."""
-
-
-@dataclass(frozen=True, slots=True)
-class Breach:
-    """A rule that an etude breaks, and where."""
-
-    rule: str
-    note: EtudeNote
-
-
-def breaches(etude: Etude, slots: Sequence[Slot]) -> list[Breach]:
-    """Every rule that the etude breaks; empty for a good one.
-
-    Parameters
-    ----------
-    etude : Etude
-    slots : sequence of Slot
-        The places the notes were written for, one for each note.
-    """
-    found = line_breaches(etude)
-    for rule in _rules_of(etude.step):
-        if isinstance(rule, LocalRule):
-            found += [Breach(rule.text, note) for note in _local_breaches(rule, etude, slots)]
-    return found
-
-
-def line_breaches(etude: Etude) -> list[Breach]:
-    """The breaches of the rules for a whole line alone."""
-    return [
-        Breach(rule.text, note)
-        for rule in _rules_of(etude.step)
-        if isinstance(rule, LineRule)
-        for note in rule.breaches(etude)
-    ]
-
-
-def _rules_of(step: int) -> tuple[LocalRule | LineRule, ...]:
-    return (*EVERY_STEP, *STEP_RULES[step])
-
-
-def _local_breaches(rule: LocalRule, etude: Etude, slots: Sequence[Slot]) -> Iterator[EtudeNote]:
-    for end in range(rule.width, len(slots) + 1):
-        window = slots[end - rule.width : end]
-        notes = etude.notes[end - rule.width : end]
-        if any(note.pitch is None for note in notes) or not rule.applies(window):
-            continue
-        midis = [np.asarray(note.pitch.midi) for note in notes if note.pitch]
-        if not rule.holds(window, midis):
-            yield notes[-1]
+"""The rules of the first six steps, beside those for every step."""

@@ -61,6 +61,17 @@ STEPS: dict[int, Step] = {
             "One line without a break. At a change keep your direction and "
             "change only the notes that change.",
         ),
+        Step(
+            9,
+            "Approach notes",
+            "Each chord tone on the beat is reached from a neighbour before it. "
+            "Hear the neighbour pull.",
+        ),
+        Step(
+            10,
+            "Enclosures",
+            "A note above and a note below, then the chord tone on the strong beat.",
+        ),
     )
 }
 """The steps there are, by number."""

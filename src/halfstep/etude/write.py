@@ -11,13 +11,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from halfstep.etude.frame import Slot, palettes
+from halfstep.etude.check import Breach, breaches, line_breaches
+from halfstep.etude.frame import Leads, Slot, palettes
 from halfstep.etude.lines import line_step
-from halfstep.etude.parts import Brief, Etude, EtudeNote, Notice
-from halfstep.etude.rules import Breach, breaches, line_breaches
+from halfstep.etude.parts import Approach, Brief, Etude, EtudeNote, Notice
 from halfstep.etude.runs import run_step
 from halfstep.harmony.analysis import Analysis
-from halfstep.pitch import OCTAVE, Interval
+from halfstep.pitch import OCTAVE, Interval, Pitch
 
 _RUNS = {1, 2, 4}
 _NUMBER_WORDS = {1: "root", 2: "2nd", 3: "3rd", 4: "4th", 5: "5th", 6: "6th", 7: "7th"}
@@ -82,10 +82,11 @@ def _demand_rules(etude: Etude, broken: Sequence[Breach]) -> None:
 
 def _notes(slots: Sequence[Slot], midis: Sequence[int | None]) -> tuple[EtudeNote, ...]:
     """Notes in spelled pitch; the first hearing of each changing note is marked."""
-    notes = []
+    notes: list[EtudeNote] = []
     heard: set[tuple[int, int]] = set()
     chord = 0
-    for slot, midi in zip(slots, midis, strict=True):
+    goals = _goals(slots, midis)
+    for slot, midi, goal in zip(slots, midis, goals, strict=True):
         if slot.palette is None or midi is None:
             notes.append(EtudeNote(slot.onset, slot.beats, None, chord))
             continue
@@ -97,14 +98,35 @@ def _notes(slots: Sequence[Slot], midis: Sequence[int | None]) -> tuple[EtudeNot
             EtudeNote(
                 slot.onset,
                 slot.beats,
-                here.pitch(midi),
+                here.pitch(midi, goal),
                 chord,
-                here.degrees[midi % 12],
+                here.degrees.get(midi % 12),
                 changing=fresh,
                 breath=slot.breath,
+                approach=_approach(slot, midi),
             )
         )
     return tuple(notes)
+
+
+def _goals(slots: Sequence[Slot], midis: Sequence[int | None]) -> list[Pitch | None]:
+    """For each note the next one of its scale that it leads to, spelled."""
+    goals: list[Pitch | None] = []
+    goal: Pitch | None = None
+    for slot, midi in zip(reversed(slots), reversed(midis), strict=True):
+        goals.append(goal)
+        inside = slot.palette is not None and midi is not None and midi % 12 in slot.palette.names
+        goal = slot.palette.pitch(midi) if slot.palette and midi and inside else goal
+    return goals[::-1]
+
+
+def _approach(slot: Slot, midi: int) -> Approach:
+    """How a note leads to the next one."""
+    if slot.leads in {Leads.AROUND_FIRST, Leads.AROUND_SECOND}:
+        return Approach.ENCLOSURE
+    if slot.palette is not None and midi % 12 not in slot.palette.names:
+        return Approach.CHROMATIC
+    return Approach.SCALE if slot.leads is not Leads.NOT else Approach.NONE
 
 
 def _notices(step: int, analysis: Analysis, notes: Sequence[EtudeNote]) -> tuple[Notice, ...]:

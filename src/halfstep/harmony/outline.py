@@ -239,7 +239,7 @@ def outline(line: Sequence[LineNote], chart: Chart) -> Outline:
     notes = _notes(line, bars)
     stretches = _stretches(chords, float(chart.beats), bars[-1].start + bars[-1].beats)
     firsts = _firsts(notes, stretches, float(chart.meter.tempo_beats))
-    mixture = _mixture(chords)
+    mixture = mixture_of(chords)
     gains = _gains(notes, stretches, firsts, mixture, len(bars))
     figures = _Measure(gains, _reference(chart, chords, mixture), _alike(chords))
     windows = [figures.of(*window) for window in _windows(len(bars), len(chart.form))]
@@ -321,7 +321,7 @@ def _firsts(notes: _Notes, stretches: Sequence[_Stretch], beat: float) -> list[i
 # Outline D
 
 
-def _mixture(chords: Sequence[Span]) -> Row:
+def mixture_of(chords: Sequence[Span]) -> Row:
     """The mean of the chords' rows, each counted by its length; zeros without chords."""
     weighed = [(row, float(span.beats)) for span in chords if (row := _row(span.symbol))]
     total = sum(beats for _, beats in weighed) or 1.0

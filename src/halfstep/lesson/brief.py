@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from halfstep.etude.steps import STEPS
 from halfstep.harmony.locality import home_key
 from halfstep.instruments import INSTRUMENTS, Instrument, Level
 from halfstep.pitch import Interval
@@ -43,7 +42,7 @@ class LessonBrief:
 
     chart: Chart
     instruments: tuple[Instrument, ...] = (INSTRUMENTS["concert"],)
-    steps: tuple[int, ...] = tuple(STEPS)
+    steps: tuple[int, ...] = (1, 2, 3, 4, 5, 6)
     level: Level = Level.INTERMEDIATE
     tempo_bpm: float | None = None
     feel: Feel | None = None

@@ -1,0 +1,35 @@
+"""What makes a step: its layout, its rules and its costs, in one table each.
+
+The first six steps have their rules and costs beside the functions they are made of;
+every later step is a module of its own with ``layout``, ``RULES`` and ``COSTS``.
+"""
+
+from __future__ import annotations
+
+from halfstep.etude import approach, enclosure
+from halfstep.etude.costs import BASIC_COSTS, Cost
+from halfstep.etude.layouts import Layout, broken_line, even_line, turning_line
+from halfstep.etude.rules import BASIC_RULES, LineRule, LocalRule
+
+LAYOUTS: dict[int, Layout] = {
+    3: broken_line,
+    5: turning_line,
+    6: even_line,
+    9: approach.layout,
+    10: enclosure.layout,
+}
+"""Where the notes stand, for the steps that are searched note by note."""
+
+STEP_RULES: dict[int, tuple[LocalRule | LineRule, ...]] = {
+    **BASIC_RULES,
+    9: approach.RULES,
+    10: enclosure.RULES,
+}
+"""The rules of each step, beside those for every step."""
+
+LINE_COSTS: dict[int, tuple[Cost, ...]] = {
+    **BASIC_COSTS,
+    9: approach.COSTS,
+    10: enclosure.COSTS,
+}
+"""What ranks the lines that keep the rules."""
