@@ -39,24 +39,25 @@ class Cost:
     weight: float
 
 
-def _by_size(table: Amounts, midis: Sequence[Midis]) -> Amounts:
+def by_size(table: Amounts, midis: Sequence[Midis]) -> Amounts:
+    """What a table says of each interval, by its semitones."""
     size = np.abs(midis[1] - midis[0])
     return np.where(size < len(table), table[np.minimum(size, len(table) - 1)], _WIDER)
 
 
 def stepwise(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """Steps are free, thirds cheap, the rest dearer the wider."""
-    return _by_size(_STEPWISE, midis)
+    return by_size(_STEPWISE, midis)
 
 
 def skipping(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """Mostly steps, and now and then a fourth or a fifth."""
-    return _by_size(_SKIPPING, midis)
+    return by_size(_SKIPPING, midis)
 
 
 def broken(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """Skips of a third to a fifth are what a broken arpeggio is made of."""
-    return _by_size(_BROKEN, midis)
+    return by_size(_BROKEN, midis)
 
 
 def smooth_change(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:

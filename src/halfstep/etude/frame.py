@@ -102,7 +102,9 @@ def _leading_name(midi: int, goal: Pitch | None) -> Name:
         return NAMES_OF_SOUND[midi % 12]
     letter = (goal.name.letter + (-1 if midi < goal.midi else 1)) % 7
     alteration = (midi - NATURAL_SEMITONES[letter] + 6) % 12 - 6
-    return Name(letter, alteration) if abs(alteration) <= 1 else NAMES_OF_SOUND[midi % 12]
+    name = Name(letter, alteration)
+    plain = abs(alteration) <= 1 and name.ascii not in {"Cb", "Fb", "E#", "B#"}
+    return name if plain else NAMES_OF_SOUND[midi % 12]
 
 
 NAMES_OF_SOUND = tuple(name_at(fifths) for fifths in (0, 7, 2, -3, 4, -1, 6, 1, 8, 3, -2, 5))
@@ -110,13 +112,17 @@ NAMES_OF_SOUND = tuple(name_at(fifths) for fifths in (0, 7, 2, -3, 4, -1, 6, 1, 
 
 
 class Leads(IntEnum):
-    """How a note leads to the next: not, as a neighbour, or as one of two around it."""
+    """How a note leads to the next: not, as a neighbour, or as one of two around it.
+
+    Where it is free it may leave the scale, and then leads on by step.
+    """
 
     NOT = 0
     NEIGHBOUR = 1
     SCALE_NEIGHBOUR = 2
     AROUND_FIRST = 3
     AROUND_SECOND = 4
+    FREE = 5
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -60,7 +60,7 @@ def with_contour(slots: Sequence[Slot], brief: Brief, rng: np.random.Generator) 
     places = np.arange(len(slots)) / max(1, len(slots) - 1)
     arch = 0.5 * np.sin(np.pi * places**1.4)
     heights = middle + reach * (0.8 * np.sin(2 * np.pi * waves * places + phase) + arch - 0.2)
-    return [replace(s, target=float(h)) for s, h in zip(slots, heights, strict=True)]
+    return [replace(s, target=s.target or float(h)) for s, h in zip(slots, heights, strict=True)]
 
 
 def _stretch(

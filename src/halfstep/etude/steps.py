@@ -72,6 +72,12 @@ STEPS: dict[int, Step] = {
             "Enclosures",
             "A note above and a note below, then the chord tone on the strong beat.",
         ),
+        Step(
+            13,
+            "Chorus",
+            "A whole chorus: phrases with room to breathe, and a high point past the middle. "
+            "Learn one phrase at a time.",
+        ),
     )
 }
 """The steps there are, by number."""

@@ -6,7 +6,7 @@ every later step is a module of its own with ``layout``, ``RULES`` and ``COSTS``
 
 from __future__ import annotations
 
-from halfstep.etude import approach, enclosure
+from halfstep.etude import approach, chorus, enclosure
 from halfstep.etude.costs import BASIC_COSTS, Cost
 from halfstep.etude.layouts import Layout, broken_line, even_line, turning_line
 from halfstep.etude.rules import BASIC_RULES, LineRule, LocalRule
@@ -17,6 +17,7 @@ LAYOUTS: dict[int, Layout] = {
     6: even_line,
     9: approach.layout,
     10: enclosure.layout,
+    13: chorus.layout,
 }
 """Where the notes stand, for the steps that are searched note by note."""
 
@@ -24,6 +25,7 @@ STEP_RULES: dict[int, tuple[LocalRule | LineRule, ...]] = {
     **BASIC_RULES,
     9: approach.RULES,
     10: enclosure.RULES,
+    13: chorus.RULES,
 }
 """The rules of each step, beside those for every step."""
 
@@ -31,5 +33,6 @@ LINE_COSTS: dict[int, tuple[Cost, ...]] = {
     **BASIC_COSTS,
     9: approach.COSTS,
     10: enclosure.COSTS,
+    13: chorus.COSTS,
 }
 """What ranks the lines that keep the rules."""

@@ -126,7 +126,8 @@ def _approach(slot: Slot, midi: int) -> Approach:
         return Approach.ENCLOSURE
     if slot.palette is not None and midi % 12 not in slot.palette.names:
         return Approach.CHROMATIC
-    return Approach.SCALE if slot.leads is not Leads.NOT else Approach.NONE
+    leading = slot.leads in {Leads.NEIGHBOUR, Leads.SCALE_NEIGHBOUR}
+    return Approach.SCALE if leading else Approach.NONE
 
 
 def _notices(step: int, analysis: Analysis, notes: Sequence[EtudeNote]) -> tuple[Notice, ...]:

@@ -12,7 +12,6 @@ from halfstep.lesson.part import chord_text, interval_for, notated_lengths, turn
 from halfstep.pitch import UNISON, Interval, practical_pitch
 from halfstep.progression.chart import ChordAt, Feel
 from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
-from halfstep.render.notation import tuplet
 from halfstep.score import Barline, Mark, Road, Score, ScoreBar, ScoreNote
 
 _SIGNS = {
@@ -139,32 +138,19 @@ def _score_notes(bar: WrittenBar) -> Iterator[ScoreNote]:
     length = bar.beats or bar.meter.bar_beats
     if not bar.notes:
         whole = length == bar.meter.bar_beats and bar.number != "0"
-        lengths = [length] if whole else _lengths(length)
+        lengths = [length] if whole else notated_lengths(length)
         yield from (ScoreNote(None, each) for each in lengths)
         return
     at = Fraction(0)
     for note in bar.notes:
-        yield from (ScoreNote(None, each) for each in _lengths(note.at - at))
+        yield from (ScoreNote(None, each) for each in notated_lengths(note.at - at))
         yield from _tied(note)
         at = note.at + note.beats
-    yield from (ScoreNote(None, each) for each in _lengths(length - at))
-
-
-def _lengths(beats: Fraction) -> list[Fraction]:
-    """A length as ones that can be written; a part of a tuplet comes last.
-
-    >>> [str(each) for each in _lengths(Fraction(5, 3))]
-    ['1', '2/3']
-    """
-    actual, normal = tuplet(beats)
-    whole = beats if actual == 1 else Fraction(beats // 1)
-    rest = (beats - whole) * actual / normal
-    in_tuplet = (each * normal / actual for each in notated_lengths(rest))
-    return notated_lengths(whole) + list(in_tuplet)
+    yield from (ScoreNote(None, each) for each in notated_lengths(length - at))
 
 
 def _tied(note: SheetNote) -> Iterator[ScoreNote]:
-    lengths = _lengths(note.beats)
+    lengths = notated_lengths(note.beats)
     for place, each in enumerate(lengths):
         goes_on = place < len(lengths) - 1 or note.tied
         yield ScoreNote(note.pitch, each, Mark.TIE if goes_on else Mark.NONE)

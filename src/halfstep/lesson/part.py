@@ -28,6 +28,7 @@ from halfstep.progression.chart import Bar, Feel
 from halfstep.progression.key import Key
 from halfstep.progression.kinds import kind_of
 from halfstep.progression.symbol import ChordSymbol
+from halfstep.render.notation import tuplet
 from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
 
 NOTATED = tuple(map(Fraction, ("4", "3", "2", "3/2", "1", "3/4", "1/2", "1/4")))
@@ -216,11 +217,22 @@ def _notes_in_bar(
 
 
 def notated_lengths(beats: Fraction) -> list[Fraction]:
-    """A length as one or more that can be written, longest first.
+    """A length as ones that can be written, longest first; a part of a tuplet comes last.
 
     >>> [str(each) for each in notated_lengths(Fraction(5, 2))]
     ['2', '1/2']
+    >>> [str(each) for each in notated_lengths(Fraction(5, 3))]
+    ['1', '2/3']
     """
+    actual, normal = tuplet(beats)
+    if actual == 1:
+        return _plain_lengths(beats)
+    whole = Fraction(beats // 1)
+    in_tuplet = _plain_lengths((beats - whole) * actual / normal)
+    return [*_plain_lengths(whole), *(each * normal / actual for each in in_tuplet)]
+
+
+def _plain_lengths(beats: Fraction) -> list[Fraction]:
     lengths = []
     while beats > 0:
         longest = next((each for each in NOTATED + _SHORTER if each <= beats), beats)

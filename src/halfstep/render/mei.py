@@ -29,6 +29,8 @@ from halfstep.render.notation import (
     note_value,
     score_accidentals,
     sounding_beats,
+    tuplet,
+    tuplets,
 )
 from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
 
@@ -142,12 +144,18 @@ def _notes(bar: ScoreBar, accidentals: Sequence[int | None], prefix: str) -> str
         return "<mRest/>"
     opens = {group[0] for group in beamed(bar)}
     closes = {group[-1] for group in beamed(bar)}
+    begins = {group[0]: tuplet(bar.notes[group[0]].beats) for group in tuplets(bar)}
+    ends = {group[-1] for group in tuplets(bar)}
     written = []
     for place, (note, printed) in enumerate(zip(bar.notes, accidentals, strict=True)):
         name = f' xml:id="{prefix}-{place}"' if prefix else ""
+        if place in begins:
+            actual, normal = begins[place]
+            written.append(f'<tuplet num="{actual}" numbase="{normal}" bracket.visible="false">')
         written.append("<beam>" if place in opens else "")
         written.append(_note(bar, note, printed, name))
         written.append("</beam>" if place in closes else "")
+        written.append("</tuplet>" if place in ends else "")
     return "".join(written)
 
 

@@ -68,9 +68,26 @@ def note_value(bar: ScoreBar, note: ScoreNote) -> Value:
     ValueError
         Names the bar, when one note cannot last as long.
     """
-    if note.beats not in VALUES:
+    actual, normal = tuplet(note.beats)
+    beats = note.beats * actual / normal
+    if beats not in VALUES:
         raise ValueError(f"bar {bar.number}: no single note lasts {note.beats} beats; tie two")
-    return VALUES[note.beats]
+    return VALUES[beats]
+
+
+def tuplets(bar: ScoreBar) -> tuple[tuple[int, ...], ...]:
+    """The notes of each tuplet, as indices into ``bar.notes``."""
+    groups: list[tuple[int, ...]] = []
+    group: list[int] = []
+    for place, note in enumerate(bar.notes):
+        if tuplet(note.beats)[0] == 1:
+            group = []
+            continue
+        group.append(place)
+        if tuplet(sum((bar.notes[n].beats for n in group), Fraction(0)))[0] == 1:
+            groups.append(tuple(group))
+            group = []
+    return tuple(groups)
 
 
 def is_empty(bar: ScoreBar) -> bool:

@@ -1,0 +1,169 @@
+"""Step 13: phrases, breaths, a high point, and intervals as saxophonists play them.
+
+The counts are of 250 transcribed saxophone solos (jazzodata derived tables, MIT); a chorus
+should lie near them, and above them in the chord tones on strong beats.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from itertools import groupby, pairwise
+from statistics import median, quantiles
+
+import pytest
+from etude_charts import INVENTED, briefs, chart_named, etude_charts
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from halfstep.errors import BriefError
+from halfstep.etude.parts import Approach, Brief, Etude, EtudeNote
+from halfstep.etude.write import write_etude
+from halfstep.harmony.analysis import analyse
+from halfstep.harmony.outline import LineNote, outline
+from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.progression.chart import Chart
+
+SOLOS = {"repeat": 3.8, "step": 54.7, "third": 27.8, "fourth": 10.7, "wider": 2.7}
+"""Interval classes of saxophone solos in per cent (`interval_pct_sax`)."""
+
+
+def chorus(name: str, level: Level, seed: int = 1, instrument: str = "alto-sax") -> Etude:
+    analysis = analyse(chart_named(name), level=level)
+    return write_etude(13, analysis, Brief(INSTRUMENTS[instrument], level, 160.0, seed))
+
+
+def phrases(etude: Etude) -> list[list[EtudeNote]]:
+    """The notes between rests."""
+    runs = groupby(etude.notes, key=lambda note: note.pitch is not None)
+    return [list(run) for sounds, run in runs if sounds]
+
+
+def midis(notes: list[EtudeNote]) -> list[int]:
+    return [note.pitch.midi for note in notes if note.pitch]
+
+
+def of_all(level: Level) -> Iterator[Etude]:
+    for name in INVENTED:
+        if name not in {"waltz", "six eight"}:
+            yield from (chorus(name, level, seed) for seed in range(4))
+
+
+def interval_class(semitones: int) -> str:
+    names = {0: "repeat", 1: "step", 2: "step", 3: "third", 4: "third"}
+    return names.get(semitones, "fourth" if semitones <= 7 else "wider")
+
+
+def test_intervals_turns_and_phrases_lie_near_those_of_solos() -> None:
+    """Interval classes within six points, turns 35 to 50 %, phrases within the quartiles."""
+    sizes: Counter[str] = Counter()
+    turns = places = 0
+    notes, beats, sounding = [], [], []
+    for etude in of_all(Level.ADVANCED):
+        for phrase in phrases(etude):
+            line = midis(phrase)
+            sizes.update(interval_class(abs(b - a)) for a, b in pairwise(line))
+            moves = [b - a for a, b in pairwise(line)]
+            turns += sum(a * b < 0 for a, b in pairwise(moves))
+            places += max(0, len(moves) - 1)
+            notes.append(len(phrase))
+            beats.append(float(sum(note.beats for note in phrase)))
+        heard = sum(note.beats for note in etude.notes if note.pitch)
+        sounding.append(float(heard / etude.analysis.chart.beats))
+    for name, share in SOLOS.items():
+        assert abs(100 * sizes[name] / sizes.total() - share) <= 6, name
+    assert 0.35 <= turns / places <= 0.5
+    assert 8 <= quantiles(notes)[0] <= quantiles(notes)[2] <= 24
+    assert 4 <= quantiles(beats)[0] <= quantiles(beats)[2] <= 12.6
+    assert 0.6 <= median(sounding) <= 0.8
+
+
+@pytest.mark.parametrize("level", Level)
+def test_a_chorus_spells_its_changes(level: Level) -> None:
+    """Relative outline .4 or more, and chord tones on 65 % of the strong beats."""
+    told, strong = [], []
+    for etude in of_all(level):
+        line = [LineNote(n.onset, n.beats, n.pitch.midi) for n in etude.notes if n.pitch]
+        relative = outline(line, etude.analysis.chart).whole.relative
+        assert relative is not None
+        told.append(relative)
+        for note in etude.notes:
+            if note.pitch and note.onset % 2 == 0:
+                tones = {t.name.pitch_class for t in etude.analysis.chords[note.chord].tones}
+                strong.append(note.pitch.midi % 12 in tones)
+    assert median(told) >= 0.4
+    assert sum(strong) / len(strong) >= 0.65
+
+
+def test_the_high_point_lies_past_the_middle_more_often_than_not() -> None:
+    places = []
+    for etude in of_all(Level.ADVANCED):
+        high = max((n for n in etude.notes if n.pitch), key=lambda n: n.pitch.midi)  # type: ignore[union-attr]
+        places.append(float(high.onset / etude.analysis.chart.beats))
+    assert median(places) > 0.5
+
+
+def test_phrases_end_with_a_note_that_is_held_and_a_breath() -> None:
+    for etude in of_all(Level.INTERMEDIATE):
+        for phrase in phrases(etude):
+            assert phrase[-1].beats >= 1 or len(phrase) < 3
+            assert phrase[-1].breath
+
+
+def test_some_phrases_take_the_rhythm_of_the_one_before() -> None:
+    """Over many choruses; the rhythm of eight notes is rarely the same by chance."""
+    same = total = 0
+    for etude in of_all(Level.ADVANCED):
+        rhythms = [[note.beats for note in phrase[:7]] for phrase in phrases(etude)]
+        same += sum(a == b for a, b in pairwise(rhythms))
+        total += len(rhythms) - 1
+    assert same / total > 0.1
+
+
+def test_a_note_from_outside_moves_on_by_step_into_the_scale() -> None:
+    outside = 0
+    for etude in of_all(Level.ADVANCED):
+        for note, following in pairwise(etude.notes):
+            if note.approach is Approach.CHROMATIC:
+                outside += 1
+                assert note.pitch
+                assert following.pitch
+                assert abs(following.pitch.midi - note.pitch.midi) in {1, 2}
+                scale = etude.analysis.chords[following.chord].scale.pitch_classes
+                assert following.pitch.midi % 12 in scale
+    assert outside > 20
+
+
+def test_two_seeds_share_fewer_than_half_their_bars() -> None:
+    for name in INVENTED:
+        one, two = (bars(chorus(name, Level.INTERMEDIATE, seed)) for seed in (1, 2))
+        assert sum(a == b for a, b in zip(one, two, strict=True)) < len(one) / 2, name
+
+
+def bars(etude: Etude) -> list[tuple[object, ...]]:
+    starts = [start for bar, start in etude.analysis.chart.placed() if bar.number >= 1]
+    ends = [*starts[1:], etude.analysis.chart.beats]
+    return [
+        tuple((n.onset - start, n.pitch) for n in etude.notes if start <= n.onset < end)
+        for start, end in zip(starts, ends, strict=True)
+    ]
+
+
+@given(etude_charts(), briefs())
+@settings(max_examples=60)
+def test_a_chorus_is_written_over_any_chart_or_refused(chart: Chart, brief: Brief) -> None:
+    try:
+        etude = write_etude(13, analyse(chart, level=brief.level), brief)
+    except BriefError:
+        return
+    assert sum(note.beats for note in etude.notes) == etude.analysis.chart.beats
+
+
+@given(st.sampled_from(list(INVENTED)), st.sampled_from(list(INSTRUMENTS)), st.sampled_from(Level))
+@settings(max_examples=40)
+def test_every_instrument_and_level_gets_a_chorus(name: str, key: str, level: Level) -> None:
+    etude = chorus(name, level, instrument=key)
+    compass = INSTRUMENTS[key].compass(level)
+    written = [INSTRUMENTS[key].written(note.pitch) for note in etude.notes if note.pitch]
+    assert written
+    assert all(pitch in compass for pitch in written)
