@@ -46,6 +46,13 @@ SCALE = "C4 D4 E4 F4 G4 A4 B4 C5 | F4 G4 A4 B4 C5 D5 E5 F5,"
 TURNING = "C4 D4 E4 G4 E4! D4 F4 G4 | A4 C5 D5 A4! F4--,"
 ONE_LINE = "C5 Bb4 A4 G4 E4 D4 F4 E4 | Eb4 F4 G4 A4 F4--,"
 LATE = "A4 B4 C5 D5 E5 D5 C5-, | A4 G4 A4 B4 C5--,"
+GUIDES = "E4--{0} G4 E4 G4 F4 | Eb4----{0},"
+CELLS = "C4 D4 E4 G4 G4 E4 D4 C4 | F4 G4 A4 C5 C5 A4 G4 F4,"
+APPROACH = "C5 Bb4 G4 Ab4~ G4 F4 E4 D4~ | Eb4 E4~ F4 Bb4 A4--,"
+ENCLOSURE = "C5 Bb4 A4( F#4) G4 E4 F4( D4) | Eb4 F4 G4( E4) F4--,"
+FIGURE = "C4- D4{1} E4{1} G4--{1} | F4- G4{1} A4{1} C5--{1},"
+CALL = "C5 Bb4 A4 G4 E4 D4 F4 E4 | Eb4 F4 G4 A4 F4--,"
+CHORUS = "C5 Bb4 A4 G4 E4 F#4* G4 E4 | Eb4 E4* F4 A4 F4--,"
 
 EXAMPLES = (
     # for every step
@@ -122,6 +129,83 @@ EXAMPLES = (
             "C5 Bb4 A4 G4 E4 F4 D4 E4 | F4 G4 A4 G4 F4--,"),
     Example(6, "a changing note that no strong beat may hold is heard on the first weak one",
             CLOSING, LATE, "A4 B4 C5 D5 E5 D5 C5-, | A4 B4 G4 B4 C5--,", tempo_bpm=30.0),
+    # 7 guide tones
+    Example(7, "a chord begins with its third or seventh", FALLING, GUIDES,
+            "G4--{0} A4 C5 G4 F4 | Eb4----{0},"),
+    Example(7, "the notes between lead by step into the next guide tone", FALLING, GUIDES,
+            "E4--{0} G4 E4 D4 C4 | Eb4----{0},"),
+    Example(7, "no leap wider than a sixth between guide tones", FALLING, GUIDES,
+            "E4--{0} D5 G4 E4 F4 | Eb4----{0},"),
+    Example(7, "guide tones go to the nearest of the next chord", FALLING, GUIDES,
+            "E4--{0} G4 E4 G4 Bb4 | A4----{0},"),
+    # 8 cells
+    Example(8, "no more than two equal notes in a row", FALLING, CELLS,
+            "C4 D4 E4 G4 G4 G4 E4 D4 | F4 G4 A4 C5 C5 A4 G4 F4,"),
+    Example(8, "only the root, second, third and fifth", FALLING, CELLS,
+            "C4 D4 E4 F4 G4 E4 D4 C4 | F4 G4 A4 C5 C5 A4 G4 F4,"),
+    Example(8, "every cell is 1 2 3 5 or a mirror form of it", FALLING, CELLS,
+            "C4 E4 D4 G4 G4 E4 D4 C4 | F4 G4 A4 C5 C5 A4 G4 F4,"),
+    # 9 approach notes
+    Example(9, "only a note that leads to another leaves the scale", FALLING, APPROACH,
+            "C5 Bb4 G4 Ab4 G4 F4 E4 D4~ | Eb4 E4~ F4 Bb4 A4--,"),
+    Example(9, "a chord tone on every strong beat", FALLING, APPROACH,
+            "C5 Bb4 G4 F4 D4 F4 E4 D4~ | Eb4 E4~ F4 Bb4 A4--,"),
+    Example(9, "the weak note before a chord tone is its neighbour", FALLING, APPROACH,
+            "C5 Bb4 G4 Ab4~ G4 F4 E4 C4~ | Eb4 E4~ F4 Bb4 A4--,"),
+    Example(9, "no leap wider than a sixth, and no note twice", FALLING, APPROACH,
+            "C5 C5 G4 Ab4~ G4 F4 E4 D4~ | Eb4 E4~ F4 Bb4 A4--,"),
+    Example(9, "no more than two equal notes in a row", FALLING, APPROACH,
+            "C5 G4 G4 G4 G4 F4 E4 D4~ | Eb4 E4~ F4 Bb4 A4--,"),
+    # 10 enclosures
+    Example(10, "only a note that leads to another leaves the scale", FALLING, ENCLOSURE,
+            "C5 Ab4 A4( F#4) G4 F4 F4( D4) | Eb4 F4 G4( E4) F4--,"),
+    Example(10, "a chord tone on every strong beat", FALLING, ENCLOSURE,
+            "C5 Bb4 G4( E4) F4 D4 F4( D4) | Eb4 F4 G4( E4) F4--,"),
+    Example(10, "a note above and a note below lead to the tone", FALLING, ENCLOSURE,
+            "C5 Bb4 A4( Ab4) G4 E4 F4( D4) | Eb4 F4 G4( E4) F4--,"),
+    Example(10, "where there is room for one, it is a neighbour", FALLING, ENCLOSURE,
+            "C5 Bb4 A4( F#4) G4 E4 F4 C4~ | Eb4 F4 G4( E4) F4--,"),
+    Example(10, "no leap wider than a sixth, and no note twice", FALLING, ENCLOSURE,
+            "C5 C5 A4( F#4) G4 E4 F4( D4) | Eb4 F4 G4( E4) F4--,"),
+    Example(10, "no more than two equal notes in a row", FALLING, ENCLOSURE,
+            "G4 G4 G4( F#4) G4 E4 F4( D4) | Eb4 F4 G4( E4) F4--,"),
+    # 11 motif
+    Example(11, "no more than two equal notes in a row", FALLING, FIGURE,
+            "C4- C4{1} C4{1} G4--{1} | F4- G4{1} A4{1} C5--{1},"),
+    Example(11, "the figure begins on a chord tone", FALLING, FIGURE,
+            "D4- E4{1} F4{1} G4--{1} | F4- G4{1} A4{1} C5--{1},"),
+    Example(11, "the figure keeps its directions", FALLING, FIGURE,
+            "C4- D4{1} E4{1} C4--{1} | F4- G4{1} A4{1} C5--{1},"),
+    Example(11, "no leap is wider than an octave", FALLING, FIGURE,
+            "C4- D4{1} E4{1} G4--{1} | A5- Bb5{1} C6{1} Eb6--{1},"),
+    # 12 call and response
+    Example(12, "no more than two equal notes in a row", FALLING, CALL,
+            "C5 G4 G4 G4 E4 D4 F4 E4 | Eb4 F4 G4 A4 F4--,"),
+    Example(12, "steps and thirds in the scale, skips only to chord tones", FALLING, CALL,
+            "C5 Bb4 A4 D4 E4 D4 F4 E4 | Eb4 F4 G4 A4 F4--,"),
+    Example(12, "a call ends on a chord tone", FALLING, CALL,
+            "C5 Bb4 A4 G4 E4 G4 F4 D4, | Eb4 F4 G4 A4 F4--,"),
+    # 13 chorus
+    Example(13, "only a note off the beat may leave the scale", FALLING, CHORUS,
+            "Db5 Bb4 A4 G4 E4 F#4* G4 E4 | Eb4 E4* F4 A4 F4--,"),
+    Example(13, "a note from outside moves on by step into the scale", FALLING, CHORUS,
+            "C5 Bb4 A4 G4 E4 F#4* C4 E4 | Eb4 E4* F4 A4 F4--,"),
+    Example(13, "no leap is wider than an octave", FALLING, CHORUS,
+            "C5 Bb4 A4 G4 E4 F#4* G4 Bb5 | Eb4 E4* F4 A4 F4--,"),
+    Example(13, "no more than two equal notes in a row", FALLING, CHORUS,
+            "C5 Bb4 Bb4 Bb4 E4 F#4* G4 E4 | Eb4 E4* F4 A4 F4--,"),
+    *(Example(step, "every note is in range and in the scale of the moment", chart, good, bad)
+      for step, chart, good, bad in (
+          (2, MAJOR, RHYTHM, "C4- C4 Eb4 G4- B4- | F4 F4 A4- C5 C5 E5-,"),
+          (3, FALLING, BROKEN, "C5 G4 Eb4 Bb4 G4 C5 Bb4 E4 | F4 C5 A4 Eb5 F4--,"),
+          (4, MAJOR, SCALE, "C4 D4 Eb4 F4 G4 A4 B4 C5 | F4 G4 A4 B4 C5 D5 E5 F5,"),
+          (5, FALLING, TURNING, "C4 Db4 E4 G4 E4! D4 F4 G4 | A4 C5 D5 A4! F4--,"),
+          (6, FALLING, ONE_LINE, "C5 Bb4 Ab4 G4 E4 D4 F4 E4 | Eb4 F4 G4 A4 F4--,"),
+          (7, FALLING, GUIDES, "E4--{0} Ab4 E4 G4 F4 | Eb4----{0},"),
+          (8, FALLING, CELLS, "C4 Db4 E4 G4 G4 E4 D4 C4 | F4 G4 A4 C5 C5 A4 G4 F4,"),
+          (11, FALLING, FIGURE, "C4- Db4{1} E4{1} G4--{1} | F4- G4{1} A4{1} C5--{1},"),
+          (12, FALLING, CALL, "C5 Bb4 Ab4 G4 E4 D4 F4 E4 | Eb4 F4 G4 A4 F4--,"),
+      )),
 )  # fmt: skip
 
 

@@ -10,7 +10,16 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from halfstep.etude.search import Chain, Costs, NoPath, best_path, sample_path
+from halfstep.etude import search
+from halfstep.etude.search import (
+    Chain,
+    Costs,
+    NoPath,
+    Word,
+    best_path,
+    best_paths,
+    sample_path,
+)
 
 
 def table(draw: st.DrawFn, *shape: int, some: bool = False) -> Costs:
@@ -156,3 +165,99 @@ def test_large_costs_do_not_overflow() -> None:
     """Costs far above the temperature still leave their differences."""
     chain = Chain([np.array([1e5, 1e5 + 1])] * 3, [None] * 3, [None] * 3)
     assert sample_path(chain, temperature=0.01, rng=np.random.default_rng(0)) == [0, 0, 0]
+
+
+# Different paths
+
+
+def unlike(path: tuple[int, ...], other: tuple[int, ...], starts: list[int]) -> bool:
+    """True when the two differ somewhere in every block."""
+    stops = [*starts[1:], len(path)]
+    return all(path[a:b] != other[a:b] for a, b in zip(starts, stops, strict=True))
+
+
+@given(chains(), st.integers(1, 9))
+def test_the_k_best_paths_are_the_first_of_all_in_order(chain: Chain, count: int) -> None:
+    """Against every path sorted by cost; the chains are full of ties and forbidden ways."""
+    costs = sorted(summed(chain, path) for path in every_path(chain))
+    finite = [cost for cost in costs if np.isfinite(cost)]
+    assume(finite)
+    found = [tuple(path) for path in best_paths(chain, count)]
+    assert [summed(chain, path) for path in found] == finite[:count]
+    assert len(set(found)) == len(found)
+
+
+@given(chains(), st.data())
+def test_each_different_path_is_the_cheapest_unlike_those_before(
+    chain: Chain, data: st.DataObject
+) -> None:
+    inner = st.sets(st.integers(1, max(1, len(chain.ones) - 1)))
+    starts = [0, *sorted(n for n in data.draw(inner) if n < len(chain.ones))]
+    paths = [path for path in every_path(chain) if np.isfinite(summed(chain, path))]
+    assume(paths)
+    found = [tuple(path) for path in best_paths(chain, 4, starts=starts)]
+    for path in found:
+        assert summed(chain, path) == min(summed(chain, each) for each in paths)
+        paths = [each for each in paths if unlike(each, path, starts)]
+    assert len(found) == 4 or not paths
+
+
+@st.composite
+def priced(draw: st.DrawFn) -> tuple[Chain, list[Word]]:
+    """A chain, and words with prices at some of its blocks."""
+    chain = draw(chains())
+    places = len(chain.ones)
+    start = draw(st.integers(0, places - 1))
+    middle = draw(st.integers(start + 1, places))
+    words = []
+    for low, high in ((start, middle), (middle, draw(st.integers(middle, places)))):
+        for _ in range(draw(st.integers(0, 3)) if low < high else 0):
+            states = tuple(draw(st.integers(0, len(chain.ones[n]) - 1)) for n in range(low, high))
+            words.append(Word(low, states, draw(st.sampled_from([0.5, 2.0, 8.0]))))
+    return chain, words
+
+
+def with_prices(chain: Chain, words: list[Word], path: tuple[int, ...]) -> float:
+    met = [word.price for word in words if path[word.start : word.stop] == word.states]
+    return summed(chain, path) + sum(met)
+
+
+@given(priced())
+def test_words_cost_their_price(made: tuple[Chain, list[Word]]) -> None:
+    chain, words = made
+    least = min(with_prices(chain, words, path) for path in every_path(chain))
+    assume(np.isfinite(least))
+    assert with_prices(chain, words, tuple(best_path(chain, words=words))) == least
+
+
+def test_paths_are_drawn_as_often_as_costs_and_prices_say() -> None:
+    """Chi-square within five deviations, with words of two places in the middle."""
+    chain = random_chain([3, 3, 3, 2], seed=2)
+    words = [Word(1, (0, 1), 1.0), Word(1, (2, 0), 0.5), Word(1, (0, 0), np.inf)]
+    weights = {path: np.exp(-with_prices(chain, words, path)) for path in every_path(chain)}
+    whole, draws = sum(weights.values()), 4000
+    rng = np.random.default_rng(4)
+    counts = dict.fromkeys(weights, 0)
+    for _ in range(draws):
+        counts[tuple(sample_path(chain, temperature=1.0, rng=rng, words=words))] += 1
+    assert all(counts[path] == 0 for path, weight in weights.items() if weight == 0)
+    expected = {path: draws * weight / whole for path, weight in weights.items()}
+    often = [path for path, each in expected.items() if each >= 5]
+    assert len(often) >= 8
+    square = sum((counts[path] - expected[path]) ** 2 / expected[path] for path in often)
+    assert square < len(often) - 1 + 5 * np.sqrt(2 * (len(often) - 1))
+
+
+@given(chains(), st.integers(1, 3), st.integers(0, 9))
+def test_a_chain_too_long_to_hold_is_walked_the_same(chain: Chain, held: int, seed: int) -> None:
+    """Tables made again on the way back give the same best path and the same draw."""
+    assume(any(np.isfinite(summed(chain, path)) for path in every_path(chain)))
+
+    def both() -> tuple[list[int], list[int]]:
+        rng = np.random.default_rng(seed)
+        return best_path(chain), sample_path(chain, temperature=1.0, rng=rng)
+
+    whole = both()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(search, "HELD", held)
+        assert both() == whole

@@ -31,7 +31,7 @@ def test_what_is_no_span_is_refused(text: str) -> None:
 
 @pytest.mark.parametrize("text", ["0", "77", "6-1", "1-99"])
 def test_steps_there_are_not_are_refused(text: str) -> None:
-    with pytest.raises(BriefError, match="there are steps 1 to 1[0-9]"):
+    with pytest.raises(BriefError, match=r"there are steps 1 to 13"):
         parse_steps(text)
 
 

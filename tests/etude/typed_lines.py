@@ -2,7 +2,9 @@
 
 A note is its concert name and octave, an eighth unless marked: ``-`` a quarter, ``--`` a
 half, ``----`` four beats; ``r`` is a rest, ``,`` a breath, ``!`` says that the line must
-have turned at the note before. ``|`` is only for the eye.
+have turned at the note before. ``~`` leads to the next note, ``^`` in the scale alone,
+``(`` and ``)`` are the first and second around it, ``*`` is free to leave the scale, and
+``{2}`` is two steps of a motif above the note before. ``|`` is only for the eye.
 """
 
 from __future__ import annotations
@@ -11,14 +13,21 @@ import re
 from bisect import bisect_right
 from fractions import Fraction
 
-from halfstep.etude.frame import Slot, palettes
-from halfstep.etude.parts import Brief, Etude, EtudeNote
+from halfstep.etude.frame import Leads, Slot, palettes
+from halfstep.etude.parts import Approach, Brief, Etude, EtudeNote
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import INSTRUMENTS, Level
 from halfstep.pitch import parse_pitch
 from halfstep.progression.text import read_chart_text
 
-_NOTE = re.compile(r"(?P<pitch>r|[A-G][b#]*\d)(?P<length>-*)(?P<breath>,?)(?P<turn>!?)")
+LEADS = {
+    "": Leads.NOT, "~": Leads.NEIGHBOUR, "^": Leads.SCALE_NEIGHBOUR, "(": Leads.AROUND_FIRST,
+    ")": Leads.AROUND_SECOND, "*": Leads.FREE,
+}  # fmt: skip
+_NOTE = re.compile(
+    r"(?P<pitch>r|[A-G][b#]*\d)(?P<length>-*)(?P<leads>[~^()*]?)(?:\{(?P<motif>-?\d)\})?"
+    r"(?P<breath>,?)(?P<turn>!?)"
+)
 
 
 def typed(
@@ -41,11 +50,28 @@ def typed(
         chord = here
         sounds = parts["pitch"] != "r"
         pitch = parse_pitch(parts["pitch"]) if sounds else None
-        notes.append(EtudeNote(onset, beats, pitch, chord, breath=bool(parts["breath"])))
+        outside = pitch is not None and pitch.name not in analysis.chords[chord].scale.names
+        approach = Approach.CHROMATIC if outside and parts["leads"] else Approach.NONE
+        notes.append(
+            EtudeNote(onset, beats, pitch, chord, breath=bool(parts["breath"]), approach=approach)
+        )
         strong = entry == 0 or _on_strong_beat(analysis, onset)
         last = len(notes) == len(words) and sounds
         palette = found[chord] if sounds else None
-        slots.append(Slot(onset, beats, palette, strong, entry, bool(parts["turn"]), last=last))
+        slots.append(
+            Slot(
+                onset,
+                beats,
+                palette,
+                strong,
+                entry,
+                bool(parts["turn"]),
+                closes=bool(parts["breath"]),
+                last=last,
+                motif=int(parts["motif"]) if parts["motif"] else None,
+                leads=LEADS[parts["leads"]],
+            )
+        )
         onset += beats
     return Etude(step, analysis, brief, tuple(notes)), slots
 

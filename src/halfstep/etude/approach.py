@@ -100,7 +100,7 @@ RULES = (
 )
 COSTS = (
     Cost(2, skipping, 0.6),
-    Cost(1, tells, 0.8),
+    Cost(1, tells, 1.2),
     Cost(1, new_note_first, 1.0),
     Cost(1, pauses, 1.0),
     Cost(1, comes_to_rest, 1.0),

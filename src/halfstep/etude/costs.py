@@ -131,6 +131,7 @@ def leaping_twice(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
 BASIC_COSTS: dict[int, tuple[Cost, ...]] = {
     3: (
         Cost(2, broken, 1.0),
+        Cost(1, tells, 0.8),
         Cost(1, new_note_first, 0.8),
         Cost(1, comes_to_rest, 1.0),
         Cost(3, returning, 1.2),
@@ -139,6 +140,7 @@ BASIC_COSTS: dict[int, tuple[Cost, ...]] = {
     5: (
         Cost(2, skipping, 1.0),
         Cost(2, smooth_change, 0.7),
+        Cost(1, tells, 0.5),
         Cost(1, rooted, 0.9),
         Cost(1, new_note_first, 0.6),
         Cost(1, pauses, 1.0),
@@ -149,6 +151,7 @@ BASIC_COSTS: dict[int, tuple[Cost, ...]] = {
     6: (
         Cost(2, stepwise, 1.0),
         Cost(2, smooth_change, 1.0),
+        Cost(1, tells, 1.2),
         Cost(1, new_note_first, 1.5),
         Cost(1, pauses, 1.0),
         Cost(1, comes_to_rest, 1.0),

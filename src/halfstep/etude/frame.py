@@ -154,6 +154,10 @@ class Slot:
         Steps of the scale from the note before that the motif asks for.
     leads : Leads
         How the note must lead to the next.
+    pin : int or None
+        The only MIDI number that may stand here.
+    stands : bool
+        The teacher's own note, which no rule is asked of.
     """
 
     onset: Fraction
@@ -169,6 +173,8 @@ class Slot:
     weight: Weight = Weight.OFF
     motif: int | None = None
     leads: Leads = Leads.NOT
+    pin: int | None = None
+    stands: bool = False
 
     @property
     def kind(self) -> tuple[object, ...]:
@@ -176,7 +182,7 @@ class Slot:
         look = self.palette.look if self.palette else ()
         entry = min(self.entry, 2)
         marks = (self.strong, self.turn, self.closes, self.last)
-        return (look, entry, *marks, self.weight, self.motif, self.leads)
+        return (look, entry, *marks, self.weight, self.motif, self.leads, self.pin, self.stands)
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,7 +231,7 @@ def _gain(here: ChordHere, mixture: Sequence[float]) -> Gains:
     return np.asarray((own - np.array(mixture).reshape(3, 12))[:, _MIDI % 12])
 
 
-def _cell_classes(here: ChordHere) -> set[int]:
+def cell_classes(here: ChordHere) -> set[int]:
     """The root, second, third and fifth of the scale; the chord's own where it has two."""
     own = {tone.degree.number: tone.name.pitch_class for tone in here.tones}
     scale = {note.degree.number: note.name.pitch_class for note in here.scale.notes}
@@ -270,7 +276,7 @@ def palette_of(analysis: Analysis, index: int, brief: Brief, mixture: Sequence[f
         _among(guide, brief),
         _among(avoid, brief),
         _among(new & set(scale), brief),
-        _among(_cell_classes(here), brief),
+        _among(cell_classes(here), brief),
         _playable(brief),
         _gain(here, mixture),
         scale_flags.cumsum(),

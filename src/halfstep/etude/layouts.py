@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from halfstep.etude.frame import Palette, Slot, line_slots
+from halfstep.etude.frame import Palette, Slot, line_slots, phrase_ends
 from halfstep.etude.parts import Brief
 from halfstep.harmony.analysis import Analysis
 from halfstep.instruments import Level
@@ -41,6 +41,18 @@ def turning_line(
 ) -> list[Slot]:
     """A line of eighths that must turn every three to six notes."""
     return with_turns(line_slots(analysis, brief, found), rng)
+
+
+def with_phrases(slots: Sequence[Slot], analysis: Analysis, brief: Brief) -> list[Slot]:
+    """Mark where phrases end, where players breathe, and the last note."""
+    ends = phrase_ends(analysis, brief)
+    stops = {start + bar.beats for bar, start in analysis.chart.placed() if bar.number in ends}
+    marked = []
+    for slot in slots:
+        closes = slot.palette is not None and slot.onset + slot.beats in stops
+        marked.append(replace(slot, closes=closes, breath=closes and brief.instrument.breath))
+    marked[-1] = replace(marked[-1], last=marked[-1].palette is not None)
+    return marked
 
 
 def stretches(slots: Sequence[Slot]) -> list[tuple[int, int]]:

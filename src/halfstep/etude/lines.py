@@ -115,6 +115,8 @@ class _Tables:
             for rule in self.rules:
                 if rule.width == 1 and rule.applies([slot]):
                     allowed &= rule.holds([slot], [self.grid])
+            if slot.pin is not None:
+                allowed = self.grid == slot.pin
             self.opened[slot.kind] = self.grid[allowed]
         return self.opened[slot.kind]
 

@@ -7,17 +7,20 @@ way to place it that keeps the rules is a state, and the search picks one for ea
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import groupby
 
 import numpy as np
 
 from halfstep.errors import BriefError
 from halfstep.etude.costs import TEMPERATURE
-from halfstep.etude.frame import Flags, Midis, Palette, Slot
+from halfstep.etude.frame import Flags, Midis, Palette, Slot, phrase_ends, pieces
 from halfstep.etude.parts import Brief
 from halfstep.etude.rules import EVERY_STEP, LocalRule, palette
 from halfstep.etude.search import Chain, Costs, NoPath, sample_path
-from halfstep.etude.tables import STEP_RULES
+from halfstep.etude.shapes import Run
+from halfstep.etude.tables import RUN_LAYOUTS, STEP_RULES
+from halfstep.harmony.analysis import Analysis
 
 OFF_ROOT = 6.0
 """For a run built on another chord tone than the root."""
@@ -25,39 +28,56 @@ HIGHER_TONE = 0.5
 """And for each tone of the arpeggio that it is further from the root."""
 RESTLESS = 2.0
 """For a phrase that ends on no tone of the arpeggio."""
+RUN_TELLS = {8: 0.8}
+"""For each nat that a run leaves untold of its chord, in steps that choose their shapes."""
 FAR = 0.15
 """For each semitone between a run and the middle of the range, beyond a fifth."""
 # semitones from the end of one run to the start of the next: 0, 1, 2, …
 _JOIN = np.array([0.6, 0.0, 0.0, 0.2, 0.2, 0.5, 0.8, 0.7, 1.2, 1.2, 1.5, 1.8, 1.6])
 
 
-@dataclass(frozen=True, slots=True)
-class Shape:
-    """A way through the ladder: steps above the run's base, and what it costs.
+def run_step(
+    step: int,
+    analysis: Analysis,
+    brief: Brief,
+    found: Sequence[Palette | None],
+    rng: np.random.Generator,
+) -> tuple[list[Slot], list[int | None]]:
+    """The slots of a step and the concert MIDI number for each, None for a rest.
 
-    ``base`` is the place in ``offsets`` of the note that should be the root.
+    Raises
+    ------
+    BriefError
+        When no placing of the runs keeps the rules.
     """
+    cut = pieces(analysis)
+    ends = phrase_ends(analysis, brief)
+    runs = _with_ends(RUN_LAYOUTS[step](cut, found, ends, brief, rng), analysis, brief)
+    slots: list[Slot] = []
+    midis: list[int | None] = []
+    for resting, group in groupby(runs, key=lambda run: run.rest):
+        stretch = list(group)
+        slots += [slot for run in stretch for slot in run.slots]
+        placed = [None] * sum(len(r.slots) for r in stretch) if resting else None
+        midis += placed or place_runs(step, stretch, brief, rng)
+    return slots, midis
 
-    offsets: tuple[int, ...]
-    base: int = 0
-    cost: float = 0.0
 
-
-@dataclass(frozen=True, slots=True)
-class Run:
-    """Slots of one chord or one bar of it, and the shapes that may fill them.
-
-    ``ladder`` holds the MIDI numbers to run through, in order; ``rest`` marks silence.
-    """
-
-    slots: tuple[Slot, ...]
-    shapes: tuple[Shape, ...] = ()
-    ladder: tuple[int, ...] = ()
-
-    @property
-    def rest(self) -> bool:
-        """True where there is no chord."""
-        return not self.shapes
+def _with_ends(runs: Sequence[Run], analysis: Analysis, brief: Brief) -> list[Run]:
+    """Mark where phrases end, where players breathe, and the last note."""
+    ends = phrase_ends(analysis, brief)
+    stops = {start + bar.beats for bar, start in analysis.chart.placed() if bar.number in ends}
+    breath = brief.instrument.breath
+    marked = []
+    for run in runs:
+        stopping = [not run.rest and slot.onset + slot.beats in stops for slot in run.slots]
+        slots = [
+            replace(slot, closes=closes, breath=closes and breath)
+            for slot, closes in zip(run.slots, stopping, strict=True)
+        ]
+        slots[-1] = replace(slots[-1], last=run is runs[-1] and not run.rest)
+        marked.append(replace(run, slots=tuple(slots)))
+    return marked
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +88,14 @@ class _Placings:
     costs: Costs
 
 
-def _placings(run: Run, rules: Sequence[LocalRule], brief: Brief) -> _Placings:
+def _told(run: Run, midis: Midis) -> Costs:
+    """What each row of notes leaves untold of its chord, in nats."""
+    gains = palette(run.slots[0]).gain
+    columns = zip(run.slots, midis.T, strict=True)
+    return np.asarray(sum(gains[s.weight].max() - gains[s.weight, column] for s, column in columns))
+
+
+def _placings(run: Run, rules: Sequence[LocalRule], brief: Brief, tells: float) -> _Placings:
     ladder = np.array(run.ladder)
     middle = (brief.concert_low + brief.concert_high) / 2
     here = palette(run.slots[0])
@@ -77,12 +104,15 @@ def _placings(run: Run, rules: Sequence[LocalRule], brief: Brief) -> _Placings:
         offsets = np.array(shape.offsets)
         bases = np.arange(-int(offsets.min()), len(ladder) - int(offsets.max()))
         midis = ladder[bases[:, None] + offsets]
-        midis = midis[here.tones[midis[:, 0]] & _keeps(rules, run.slots, midis)]
+        begins = here.tones | (here.cell & (set(run.ladder) <= set(np.flatnonzero(here.cell))))
+        midis = midis[begins[midis[:, 0]] & _keeps(rules, run.slots, midis)]
         away = np.maximum(0.0, np.abs(midis.mean(axis=1) - middle) - 7)
         off_root = np.array([_off_root(here, int(midi)) for midi in midis[:, shape.base]])
         restless = run.slots[-1].closes & ~here.core[midis[:, -1]]
         ways.append(midis)
-        costs.append(shape.cost + off_root + FAR * away + RESTLESS * restless)
+        costs.append(
+            shape.cost + off_root + FAR * away + RESTLESS * restless + tells * _told(run, midis)
+        )
     return _Placings(np.concatenate(ways), np.concatenate(costs))
 
 
@@ -118,6 +148,7 @@ def place_runs(
         When no placing keeps the rules of the step.
     """
     rules = [r for r in (*EVERY_STEP, *STEP_RULES[step]) if isinstance(r, LocalRule)]
+    tells = RUN_TELLS.get(step, 0.0)
     known: dict[tuple[object, ...], _Placings] = {}
     placings = []
     for run in runs:
@@ -127,7 +158,7 @@ def place_runs(
         )
         key = (kinds, run.shapes)
         if key not in known:
-            known[key] = _placings(run, rules, brief)
+            known[key] = _placings(run, rules, brief, tells)
         placings.append(known[key])
     for run, placing in zip(runs, placings, strict=True):
         if not len(placing.costs):

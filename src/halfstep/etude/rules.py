@@ -316,6 +316,8 @@ def _bar_starts(etude: Etude) -> list[Fraction]:
 
 def notes_repeat(etude: Etude) -> Iterator[EtudeNote]:
     """Somewhere a tone is repeated, when there is room for more than one on a chord."""
+    if etude.brief.pinned:  # the teacher's notes may leave no room for it
+        return
     notes = sounding(etude)
     roomy = sum(len(group) for group in _by_bar_and_chord(etude) if len(group) > 1)
     if roomy > 8 and not any(old == new for (_, old), (_, new) in pairwise(notes)):

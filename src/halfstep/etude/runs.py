@@ -8,7 +8,6 @@ the player's range starts on another chord tone, and says so.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby, pairwise
 
@@ -20,14 +19,10 @@ from halfstep.etude.frame import (
     Piece,
     Slot,
     final_onset,
-    is_strong,
-    phrase_ends,
-    pieces,
 )
 from halfstep.etude.parts import Brief
-from halfstep.etude.placing import Run, Shape, place_runs
 from halfstep.etude.rhythm import filled
-from halfstep.harmony.analysis import Analysis
+from halfstep.etude.shapes import Run, Shape, ladder_of, rest_of, slots_of
 from halfstep.meter import EIGHTH
 
 TURNED_BACK = 9.0
@@ -40,37 +35,6 @@ DOWN = (3, 2, 1, 0)
 UP_AND_DOWN = (0, 1, 2, 3, 2, 1, 0)
 
 
-def run_step(
-    step: int,
-    analysis: Analysis,
-    brief: Brief,
-    found: Sequence[Palette | None],
-    rng: np.random.Generator,
-) -> tuple[list[Slot], list[int | None]]:
-    """The slots of a step and the concert MIDI number for each, None for a rest.
-
-    Raises
-    ------
-    BriefError
-        When no placing of the runs keeps the rules.
-    """
-    cut = pieces(analysis)
-    ends = phrase_ends(analysis, brief)
-    if step == 4:
-        runs = [_scale_run(group, found, ends, last=n == len(cut)) for n, group in _by_chord(cut)]
-    else:
-        runs = _arpeggio_runs(step, cut, found, brief, rng)
-    runs = _with_ends(runs, analysis, brief)
-    slots: list[Slot] = []
-    midis: list[int | None] = []
-    for resting, group in groupby(runs, key=lambda run: run.rest):
-        stretch = list(group)
-        slots += [slot for run in stretch for slot in run.slots]
-        placed = [None] * sum(len(r.slots) for r in stretch) if resting else None
-        midis += placed or place_runs(step, stretch, brief, rng)
-    return slots, midis
-
-
 def _by_chord(cut: Sequence[Piece]) -> list[tuple[int, list[Piece]]]:
     """The pieces of each chord, with the number of pieces up to its end."""
     groups = [list(group) for _, group in groupby(cut, key=lambda piece: piece.chord)]
@@ -78,37 +42,49 @@ def _by_chord(cut: Sequence[Piece]) -> list[tuple[int, list[Piece]]]:
     return list(zip(map(int, ends), groups, strict=True))
 
 
-def _slots(
-    piece: Piece, lengths: Sequence[Fraction], found: Sequence[Palette | None], entry: int
-) -> tuple[Slot, ...]:
-    """Slots of those lengths from the start of a piece."""
-    slots = []
-    onset = piece.start
-    for length in lengths:
-        strong = is_strong(piece, onset, first=entry == 0)
-        slots.append(Slot(onset, length, found[piece.chord], strong, entry))
-        onset += length
-        entry += 1
-    return tuple(slots)
-
-
-def _ladder(flags: Flags) -> tuple[int, ...]:
-    return tuple(int(midi) for midi in np.flatnonzero(flags))
-
-
-def _rest(piece: Piece) -> Run:
-    return Run((Slot(piece.start, piece.beats, None, True, 0),))
-
-
 # Arpeggios
 
 
+def arpeggios(
+    cut: Sequence[Piece],
+    found: Sequence[Palette | None],
+    _ends: set[int],
+    brief: Brief,
+    rng: np.random.Generator,
+) -> list[Run]:
+    """Step 1: up and down, or one way and then the other."""
+    return _arpeggio_runs(cut, found, brief, rng, varied=False)
+
+
+def arpeggios_in_rhythm(
+    cut: Sequence[Piece],
+    found: Sequence[Palette | None],
+    _ends: set[int],
+    brief: Brief,
+    rng: np.random.Generator,
+) -> list[Run]:
+    """Step 2: the tones in order, some repeated, in a rhythm that varies."""
+    return _arpeggio_runs(cut, found, brief, rng, varied=True)
+
+
+def scales(
+    cut: Sequence[Piece],
+    found: Sequence[Palette | None],
+    ends: set[int],
+    _brief: Brief,
+    _rng: np.random.Generator,
+) -> list[Run]:
+    """Step 4: each chord's scale root to root."""
+    return [_scale_run(group, found, ends, last=n == len(cut)) for n, group in _by_chord(cut)]
+
+
 def _arpeggio_runs(
-    step: int,
     cut: Sequence[Piece],
     found: Sequence[Palette | None],
     brief: Brief,
     rng: np.random.Generator,
+    *,
+    varied: bool,
 ) -> list[Run]:
     runs: list[Run] = []
     rhythm: list[Fraction] = []
@@ -121,9 +97,9 @@ def _arpeggio_runs(
         for piece in group:
             here = found[piece.chord]
             if here is None:
-                runs.append(_rest(piece))
+                runs.append(rest_of(piece))
                 continue
-            if step == 2:
+            if varied:
                 rhythm = filled(piece.beats, brief.level, rng, not_like=rhythm)
                 again = unrepeated + len(rhythm) > LONGEST_WITHOUT_REPEAT
                 lengths, offsets = rhythm, repeated(len(rhythm), up=up, again=again, rng=rng)
@@ -132,9 +108,9 @@ def _arpeggio_runs(
                 lengths, offsets = _up_and_down(piece.beats)
             else:
                 lengths, offsets = _one_way(piece.beats, up=up)
-            slots = _slots(piece, lengths, found, entry)
+            slots = slots_of(piece, piece.start, lengths, found[piece.chord], entry)
             entry += len(slots)
-            runs.append(Run(slots, _folded(offsets), _ladder(here.core)))
+            runs.append(Run(slots, _folded(offsets), ladder_of(here.core)))
             up = not up
     return runs
 
@@ -217,7 +193,7 @@ def _scale_run(
         lengths = _scale_lengths(piece, offsets, avoided, hold=hold, more=more)
         if not more and (last or _closes(piece, ends)):
             lengths = _rested(lengths, offsets, restful)
-        slots += _slots(piece, lengths, found, len(slots))
+        slots += slots_of(piece, piece.start, lengths, found[piece.chord], len(slots))
     count = len(slots)
     shapes = (
         Shape(zigzag(count, octave + 1)),
@@ -226,7 +202,7 @@ def _scale_run(
         Shape(zigzag(count, octave, twice=True), cost=1.0),
         *_turned_early(count, octave),
     )
-    return Run(tuple(slots), shapes, _ladder(here.scale))
+    return Run(tuple(slots), shapes, ladder_of(here.scale))
 
 
 def _turned_early(count: int, octave: int) -> Iterator[Shape]:
@@ -309,20 +285,3 @@ def zigzag(count: int, peak: int, *, twice: bool = False) -> tuple[int, ...]:
     up, down = range(peak + 1), range(peak, -1, -1)
     cycle = [*up, *down] if twice else [*up, *list(down)[1:-1]]
     return tuple(cycle[place % len(cycle)] for place in range(count))
-
-
-def _with_ends(runs: Sequence[Run], analysis: Analysis, brief: Brief) -> list[Run]:
-    """Mark where phrases end, where players breathe, and the last note."""
-    ends = phrase_ends(analysis, brief)
-    stops = {start + bar.beats for bar, start in analysis.chart.placed() if bar.number in ends}
-    breath = brief.instrument.breath
-    marked = []
-    for run in runs:
-        stopping = [not run.rest and slot.onset + slot.beats in stops for slot in run.slots]
-        slots = [
-            replace(slot, closes=closes, breath=closes and breath)
-            for slot, closes in zip(run.slots, stopping, strict=True)
-        ]
-        slots[-1] = replace(slots[-1], last=run is runs[-1] and not run.rest)
-        marked.append(replace(run, slots=tuple(slots)))
-    return marked

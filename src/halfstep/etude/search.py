@@ -9,21 +9,38 @@ costs the sum of
 
 An infinite cost forbids. `best_path` finds the cheapest path; `sample_path` draws a
 path with probability proportional to ``exp(-cost / temperature)``, exactly, by filtering
-forward and sampling backward. Both grow linearly with the length of the chain.
+forward and sampling backward; `best_paths` finds the best, the best that is different
+from it, the best that is different from both, and so on.
+
+Two paths are *different* when they differ somewhere in every block of the chain; with
+one block they need only differ somewhere, and `best_paths` are the k best paths. This is
+exact because "equal to that path since the block began" is one more state at each place:
+a `Word` makes it, and has its price at the block's end. Words also serve `sample_path`.
+
+All of them grow linearly with the length of the chain; of a long one only some tables
+are held, and the others are made again on the way back.
 
 Sources: dynamic programming after Viterbi 1967; forward filtering, backward sampling as
-in hidden Markov models (both from memory); checked against brute force in the tests.
+in hidden Markov models; words as an automaton beside the chain as in Aho and Corasick
+1975 (all from memory); checked against brute force in the tests.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+from typing import TypeVar, overload
 
 import numpy as np
 from numpy.typing import NDArray
 
 Costs = NDArray[np.float64]
+Indices = NDArray[np.int64]
+T = TypeVar("T", covariant=True)
+
+HELD = 1024
+"""Tables held at a time, in a row; of the rest every 1024th."""
 
 
 class NoPath(Exception):
@@ -32,6 +49,28 @@ class NoPath(Exception):
     def __init__(self, place: int) -> None:
         self.place = place
         super().__init__(f"no path reaches place {place}")
+
+
+class Lazy(Sequence[T]):
+    """A sequence whose items are made when they are asked for."""
+
+    def __init__(self, count: int, make: Callable[[int], T]) -> None:
+        self._count = count
+        self._make = make
+
+    def __len__(self) -> int:
+        return self._count
+
+    @overload
+    def __getitem__(self, place: int) -> T: ...
+    @overload
+    def __getitem__(self, place: slice) -> Sequence[T]: ...
+    def __getitem__(self, place: int | slice) -> T | Sequence[T]:
+        if isinstance(place, slice):
+            return [self._make(each) for each in range(*place.indices(self._count))]
+        if not -self._count <= place < self._count:
+            raise IndexError(place)
+        return self._make(place % self._count)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,26 +95,79 @@ class Chain:
         total = 0.0
         for place, state in enumerate(path):
             total += self.ones[place][state]
-            two, three = self.twos[place], self.threes[place]
-            if place >= 1 and two is not None:
+            two = self.twos[place] if place >= 1 else None
+            three = self.threes[place] if place >= 2 else None
+            if two is not None:
                 total += two[path[place - 1], state]
-            if place >= 2 and three is not None:
+            if three is not None:
                 total += three[path[place - 2], path[place - 1], state]
         return float(total)
 
 
-def best_path(chain: Chain) -> list[int]:
-    """The cheapest path.
+@dataclass(frozen=True, slots=True)
+class Word:
+    """States in a row, from place ``start`` on, and what it costs to take them all.
+
+    Words that share a place begin and end together. An infinite price forbids.
+    """
+
+    start: int
+    states: tuple[int, ...]
+    price: float = np.inf
+
+    @property
+    def stop(self) -> int:
+        """The place after the last."""
+        return self.start + len(self.states)
+
+
+def best_path(chain: Chain, *, words: Sequence[Word] = ()) -> list[int]:
+    """The cheapest path, with the prices of the words in it.
 
     Raises
     ------
     NoPath
     """
-    tables = _forward(chain, _least)
-    return _backward(chain, tables, lambda costs: int(np.argmin(costs)))
+    return _walk(chain, words, _least, lambda costs: int(np.argmin(costs)))
 
 
-def sample_path(chain: Chain, *, temperature: float, rng: np.random.Generator) -> list[int]:
+def best_paths(chain: Chain, count: int, *, starts: Sequence[int] = (0,)) -> list[list[int]]:
+    """The best path, and each time the cheapest one that differs from all before it.
+
+    Parameters
+    ----------
+    chain : Chain
+    count : int
+        How many; fewer come back when there are no more.
+    starts : sequence of int
+        The first places of the blocks, 0 among them, ascending: paths differ somewhere
+        in every block, so in at least one place in ``m`` for blocks of ``m`` places.
+
+    Raises
+    ------
+    NoPath
+        When there is none at all.
+    """
+    found = [best_path(chain)]
+    words = list(words_of(found[0], starts))
+    while len(found) < count:
+        try:
+            found.append(best_path(chain, words=words))
+        except NoPath:
+            break
+        words += words_of(found[-1], starts)
+    return found
+
+
+def words_of(path: Sequence[int], starts: Sequence[int]) -> Iterator[Word]:
+    """A path cut into forbidden words at those places."""
+    for start, stop in pairwise([*starts, len(path)]):
+        yield Word(start, tuple(path[start:stop]))
+
+
+def sample_path(
+    chain: Chain, *, temperature: float, rng: np.random.Generator, words: Sequence[Word] = ()
+) -> list[int]:
     """A path drawn with probability proportional to ``exp(-cost / temperature)``.
 
     Parameters
@@ -84,6 +176,8 @@ def sample_path(chain: Chain, *, temperature: float, rng: np.random.Generator) -
     temperature : float
         In units of cost, above 0; the smaller, the nearer to the cheapest.
     rng : numpy.random.Generator
+    words : sequence of Word
+        Their prices count as costs.
 
     Raises
     ------
@@ -101,52 +195,161 @@ def sample_path(chain: Chain, *, temperature: float, rng: np.random.Generator) -
         weights = np.exp((costs.min() - costs) / temperature).cumsum()
         return int(np.searchsorted(weights, rng.random() * weights[-1], side="right"))
 
-    tables = _forward(chain, soft_least)
-    return _backward(chain, tables, draw)
+    return _walk(chain, words, soft_least, draw)
 
 
 def _least(costs: Costs) -> Costs:
     return np.asarray(costs.min(axis=0))
 
 
-def _forward(chain: Chain, reduce: Callable[[Costs], Costs]) -> list[Costs]:
-    """For every place the cost of all that leads to it.
+def _walk(
+    chain: Chain,
+    words: Sequence[Word],
+    reduce: Callable[[Costs], Costs],
+    pick: Callable[[Costs], int],
+) -> list[int]:
+    """Forward, summing up all that leads to each place by ``reduce``; back by ``pick``."""
+    if not words:
+        return _back(chain, reduce, pick)
+    marked = _Marked(chain, words)
+    return marked.plain(_back(marked.chain, reduce, pick))
 
-    Table 0 has the shape (n_0,), table ``i`` the shape (n_{i-1}, n_i): the cost of
-    standing at those two states with everything before them summed by ``reduce``.
+
+def _step(
+    chain: Chain, place: int, before: Costs | None, reduce: Callable[[Costs], Costs]
+) -> Costs:
+    """For every two states that end at ``place`` the cost of all that leads to them.
+
+    The table of place 0 has the shape (n_0,), that of place ``i`` (n_{i-1}, n_i).
     """
-    tables: list[Costs] = [chain.ones[0]]
-    _demand_a_way(tables)
-    for place in range(1, len(chain.ones)):
-        before = tables[-1]
+    one = chain.ones[place]
+    if before is None:
+        table = one
+    else:
+        three = chain.threes[place] if place > 1 else None
+        two = chain.twos[place]
         if place == 1:
             reach = before[:, None]
-        elif (three := chain.threes[place]) is None:
+        elif three is None:
             reach = reduce(before)[:, None]
         else:
             reach = reduce(before[:, :, None] + three)
-        two = chain.twos[place]
-        table = reach + chain.ones[place][None, :]
-        tables.append(table if two is None else table + two)
-        _demand_a_way(tables)
-    return tables
+        table = reach + (one if two is None else two + one)
+    if not np.isfinite(table).any():
+        raise NoPath(place)
+    return table
 
 
-def _demand_a_way(tables: list[Costs]) -> None:
-    if not np.isfinite(tables[-1]).any():
-        raise NoPath(len(tables) - 1)
-
-
-def _backward(chain: Chain, tables: list[Costs], pick: Callable[[Costs], int]) -> list[int]:
-    """Walk back from the end; ``pick`` chooses among costs."""
-    last = tables[-1]
+def _back(
+    chain: Chain, reduce: Callable[[Costs], Costs], pick: Callable[[Costs], int]
+) -> list[int]:
+    """A path, its last place first chosen."""
+    count = len(chain.ones)
+    kept: list[Costs] = []
+    row: list[Costs] = []
+    for place in range(count):
+        table = _step(chain, place, row[-1] if row else None, reduce)
+        if place % HELD == 0:
+            kept.append(table)
+            row = []
+        row.append(table)
+    last = row[-1]
     if last.ndim == 1:
         return [pick(last)]
-    path = list(divmod(pick(last.ravel()), last.shape[1]))
-    for place in range(len(chain.ones) - 1, 1, -1):
-        costs = tables[place - 1][:, path[0]]
-        three = chain.threes[place]
-        if three is not None:
-            costs = costs + three[:, path[0], path[1]]
-        path.insert(0, pick(costs))
-    return path
+    path = list(divmod(pick(last.ravel()), last.shape[1]))[::-1]
+    for place in range(count - 2, 0, -1):
+        if place % HELD == HELD - 1:
+            row = [kept[place // HELD]]
+            for each in range(place - HELD + 2, place + 1):
+                row.append(_step(chain, each, row[-1], reduce))
+        costs = row[place % HELD][:, path[-1]]
+        three = chain.threes[place + 1]
+        path.append(pick(costs if three is None else costs + three[:, path[-1], path[-2]]))
+    return path[::-1]
+
+
+class _Marked:
+    """A chain with one more state, a mark, wherever a path may be inside a word.
+
+    A mark is the mark before it, -1 for none, and its plain state. A plain state in a
+    block with words means: already unlike every word.
+    """
+
+    def __init__(self, chain: Chain, words: Sequence[Word]) -> None:
+        count = len(chain.ones)
+        self._base = chain
+        self._marks: list[list[tuple[int, int]]] = [[] for _ in range(count)]
+        self._prices: list[list[float]] = [[] for _ in range(count)]
+        self._goes_on = [False] * count
+        for word in words:
+            self._add(word)
+        self.chain = Chain(Lazy(count, self._one), Lazy(count, self._two), Lazy(count, self._three))
+
+    def _add(self, word: Word) -> None:
+        before = -1
+        for place, state in enumerate(word.states, word.start):
+            marks, prices = self._marks[place], self._prices[place]
+            if (before, state) not in marks:
+                marks.append((before, state))
+                prices.append(0.0)
+            before = marks.index((before, state))
+            self._goes_on[place] = place < word.stop - 1
+        prices[before] += word.price
+
+    def plain(self, path: Sequence[int]) -> list[int]:
+        """The path with the plain state behind every mark."""
+        sizes = [len(one) for one in self._base.ones]
+        return [
+            state if state < size else marks[state - size][1]
+            for state, size, marks in zip(path, sizes, self._marks, strict=True)
+        ]
+
+    def _states(self, place: int) -> Indices:
+        """The plain state behind every state."""
+        plain = np.arange(len(self._base.ones[place]))
+        return np.append(plain, [state for _, state in self._marks[place]]).astype(np.int64)
+
+    def _one(self, place: int) -> Costs:
+        one = self._base.ones[place]
+        costs = one[self._states(place)]
+        costs[len(one) :] += self._prices[place]
+        return costs if place else costs + self._forbidden(0, np.array([-1]), len(one))[0]
+
+    def _two(self, place: int) -> Costs | None:
+        two = self._base.twos[place]
+        if not self._marks[place - 1] and not self._marks[place]:
+            return two
+        old, new = self._states(place - 1), self._states(place)
+        inside = np.full(len(old), -1)
+        if self._goes_on[place - 1]:
+            marks = len(self._marks[place - 1])
+            inside[len(old) - marks :] = np.arange(marks)
+        table = self._forbidden(place, inside, len(new) - len(self._marks[place]))
+        return table if two is None else table + two[np.ix_(old, new)]
+
+    def _forbidden(self, place: int, inside: Indices, size: int) -> Costs:
+        """Infinite where a state cannot follow: a word goes on by its mark, or is left.
+
+        Parameters
+        ----------
+        place : int
+        inside : array of int
+            For each state before, the mark it is, or -1 where no word goes on.
+        size : int
+            How many plain states there are at the place.
+        """
+        marks = self._marks[place]
+        table = np.zeros((len(inside), size + len(marks)))
+        for column, (before, state) in enumerate(marks, size):
+            table[inside != before, column] = np.inf
+            table[inside == before, state] = np.inf
+        return table
+
+    def _three(self, place: int) -> Costs | None:
+        three = self._base.threes[place]
+        for axis in range(3 if three is not None else 0):
+            marks = self._marks[place - 2 + axis]
+            if three is not None and marks:
+                more = three.take([state for _, state in marks], axis)
+                three = np.concatenate((three, more), axis)
+        return three

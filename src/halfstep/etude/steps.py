@@ -62,6 +62,18 @@ STEPS: dict[int, Step] = {
             "change only the notes that change.",
         ),
         Step(
+            7,
+            "Guide tones",
+            "The third or seventh of each chord, and from it to the nearest one of the next. "
+            "Hold them until you hear the chords move.",
+        ),
+        Step(
+            8,
+            "Cells",
+            "Four notes for two beats: root, 2nd, 3rd, 5th, up, down or turned inside. "
+            "Sing the root of the next chord before you play its cell.",
+        ),
+        Step(
             9,
             "Approach notes",
             "Each chord tone on the beat is reached from a neighbour before it. "
@@ -71,6 +83,17 @@ STEPS: dict[int, Step] = {
             10,
             "Enclosures",
             "A note above and a note below, then the chord tone on the strong beat.",
+        ),
+        Step(
+            11,
+            "Motif",
+            "One short figure in every bar, changed only where the chord asks for it. "
+            "Sing it before you play it.",
+        ),
+        Step(
+            12,
+            "Call and response",
+            "Play two bars, then answer them with two of your own over the same changes.",
         ),
         Step(
             13,

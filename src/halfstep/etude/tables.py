@@ -6,33 +6,52 @@ every later step is a module of its own with ``layout``, ``RULES`` and ``COSTS``
 
 from __future__ import annotations
 
-from halfstep.etude import approach, chorus, enclosure
+from halfstep.etude import approach, calls, cells, chorus, enclosure, guide, motif, runs
 from halfstep.etude.costs import BASIC_COSTS, Cost
 from halfstep.etude.layouts import Layout, broken_line, even_line, turning_line
 from halfstep.etude.rules import BASIC_RULES, LineRule, LocalRule
+from halfstep.etude.shapes import RunLayout
 
 LAYOUTS: dict[int, Layout] = {
     3: broken_line,
     5: turning_line,
     6: even_line,
+    7: guide.layout,
     9: approach.layout,
     10: enclosure.layout,
+    11: motif.layout,
+    12: calls.layout,
     13: chorus.layout,
 }
 """Where the notes stand, for the steps that are searched note by note."""
 
+RUN_LAYOUTS: dict[int, RunLayout] = {
+    1: runs.arpeggios,
+    2: runs.arpeggios_in_rhythm,
+    4: runs.scales,
+    8: cells.layout,
+}
+"""The runs of the steps whose shapes are fixed and only placed."""
+
 STEP_RULES: dict[int, tuple[LocalRule | LineRule, ...]] = {
     **BASIC_RULES,
+    7: guide.RULES,
+    8: cells.RULES,
     9: approach.RULES,
     10: enclosure.RULES,
+    11: motif.RULES,
+    12: calls.RULES,
     13: chorus.RULES,
 }
 """The rules of each step, beside those for every step."""
 
 LINE_COSTS: dict[int, tuple[Cost, ...]] = {
     **BASIC_COSTS,
+    7: guide.COSTS,
     9: approach.COSTS,
     10: enclosure.COSTS,
+    11: motif.COSTS,
+    12: calls.COSTS,
     13: chorus.COSTS,
 }
 """What ranks the lines that keep the rules."""

@@ -15,11 +15,11 @@ from halfstep.etude.check import Breach, breaches, line_breaches
 from halfstep.etude.frame import Leads, Slot, palettes
 from halfstep.etude.lines import line_step
 from halfstep.etude.parts import Approach, Brief, Etude, EtudeNote, Notice
-from halfstep.etude.runs import run_step
+from halfstep.etude.placing import run_step
+from halfstep.etude.tables import RUN_LAYOUTS
 from halfstep.harmony.analysis import Analysis
 from halfstep.pitch import OCTAVE, Interval, Pitch
 
-_RUNS = {1, 2, 4}
 _NUMBER_WORDS = {1: "root", 2: "2nd", 3: "3rd", 4: "4th", 5: "5th", 6: "6th", 7: "7th"}
 
 
@@ -41,7 +41,7 @@ def write_etude(step: int, analysis: Analysis, brief: Brief) -> Etude:
     """
     rng = np.random.default_rng([brief.seed, step])
     found = palettes(analysis, brief)
-    make = run_step if step in _RUNS else line_step
+    make = run_step if step in RUN_LAYOUTS else line_step
     slots, midis = make(step, analysis, brief, found, rng)
     notes = _notes(slots, midis)
     etude = Etude(step, analysis, brief, notes, _notices(step, analysis, notes))
@@ -132,7 +132,7 @@ def _approach(slot: Slot, midi: int) -> Approach:
 
 def _notices(step: int, analysis: Analysis, notes: Sequence[EtudeNote]) -> tuple[Notice, ...]:
     """What the teacher should know: chords whose run is not built on the root."""
-    if step not in _RUNS:
+    if step not in RUN_LAYOUTS:
         return ()
     found: dict[tuple[str, str], list[int]] = {}
     for index, here in enumerate(analysis.chords):

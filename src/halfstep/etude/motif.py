@@ -1,0 +1,142 @@
+"""Step 11: a short figure carried through the changes, adapted only where it must.
+
+One bar of rhythm and contour is drawn and heard in every bar. The rhythm and the direction
+from note to note stay; the size of a step gives way where the chord asks for it. Where a
+chord begins inside a note of the figure, that note is struck again.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from itertools import accumulate, pairwise
+
+import numpy as np
+
+from halfstep.etude.costs import (
+    Amounts,
+    Cost,
+    comes_to_rest,
+    new_note_first,
+    pauses,
+    skipping,
+    tells,
+)
+from halfstep.etude.frame import Flags, Midis, Palette, Piece, Slot, is_strong, pieces
+from halfstep.etude.layouts import with_phrases
+from halfstep.etude.parts import Brief
+from halfstep.etude.rhythm import filled
+from halfstep.etude.rules import IN_SCALE, NOT_THREE_EQUAL, LocalRule, chord_tone, palette
+from halfstep.harmony.analysis import Analysis
+from halfstep.harmony.emissions import weight_at
+from halfstep.meter import Meter
+
+OCTAVE = 12
+STEPS = (1, 1, 1, 2, 2, 3)
+"""Sizes that the steps of a figure are drawn from, in steps of the scale."""
+
+Figure = list[tuple[Fraction, int]]
+"""Where each note of a figure begins in its bar, and how far it lies from the one before."""
+
+
+def layout(
+    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], rng: np.random.Generator
+) -> list[Slot]:
+    """The figure in every bar."""
+    figures: dict[Meter, Figure] = {}
+    slots: list[Slot] = []
+    entry, chord = 0, -1
+    for piece in pieces(analysis):
+        here = found[piece.chord]
+        if here is None:
+            slots.append(Slot(piece.start, piece.beats, None, True, 0))
+            continue
+        meter = piece.bar.meter
+        if meter not in figures:
+            figures[meter] = _drawn(meter, brief, rng)
+        entry, chord = (entry if piece.chord == chord else 0), piece.chord
+        made = list(_piece_slots(piece, figures[meter], here, entry))
+        slots += made
+        entry += len(made)
+    return with_phrases(slots, analysis, brief)
+
+
+def _drawn(meter: Meter, brief: Brief, rng: np.random.Generator) -> Figure:
+    """A figure of three notes or more where the bar has room, and fewer than eight."""
+    for _ in range(40):
+        lengths = filled(meter.bar_beats, brief.level, rng, not_like=[])
+        if 3 <= len(lengths) <= 7:
+            break
+    onsets = list(accumulate(lengths, initial=Fraction(0)))[:-1]
+    way = int(rng.choice([-1, 1]))
+    moves = [0]
+    for _ in onsets[1:]:
+        way = -way if rng.random() < 0.35 else way
+        moves.append(way * int(rng.choice(STEPS)))
+    return list(zip(onsets, moves, strict=True))
+
+
+def _piece_slots(piece: Piece, figure: Figure, here: Palette, entry: int) -> list[Slot]:
+    """The notes of the figure that begin in a piece, and one where the piece begins."""
+    starts = {piece.bar_start + onset: move for onset, move in figure if onset}
+    onsets = sorted({piece.start, *(at for at in starts if piece.start < at < piece.end)})
+    made = []
+    for count, (onset, stop) in enumerate(pairwise([*onsets, piece.end])):
+        strong = is_strong(piece, onset, first=entry + count == 0)
+        weight = weight_at(piece.bar.meter, float(onset - piece.bar_start))
+        slot = Slot(onset, stop - onset, here, strong, entry + count, weight=weight)
+        made.append(replace(slot, motif=starts.get(onset)))
+    return made
+
+
+def same_direction(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """Up where the figure goes up, and down where it goes down."""
+    way = 1 if (slots[1].motif or 0) > 0 else -1
+    return np.asarray((midis[1] - midis[0]) * way > 0)
+
+
+def within_octave(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """No leap wider than an octave."""
+    return np.asarray(np.abs(midis[1] - midis[0]) <= OCTAVE)
+
+
+def unlike_figure(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """Each step of the scale more or less than the figure has costs one."""
+    wanted = slots[1].motif
+    if wanted is None:
+        return np.zeros(1)
+    rank = palette(slots[1]).scale_rank
+    return np.asarray(np.abs(rank[midis[1]] - rank[midis[0]] - wanted), float)
+
+
+def between_figures(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """From one figure to the next, mostly by step."""
+    return skipping(slots, midis) if slots[1].motif is None else np.zeros(1)
+
+
+def _in_figure(slots: Sequence[Slot]) -> bool:
+    return slots[1].motif is not None
+
+
+def _begins(slots: Sequence[Slot]) -> bool:
+    return slots[0].motif is None
+
+
+RULES = (
+    IN_SCALE,
+    NOT_THREE_EQUAL,
+    LocalRule("the figure begins on a chord tone", 1, chord_tone, _begins),
+    LocalRule("the figure keeps its directions", 2, same_direction, _in_figure),
+    LocalRule("no leap is wider than an octave", 2, within_octave),
+)
+COSTS = (
+    Cost(2, unlike_figure, 1.2),
+    Cost(2, between_figures, 0.5),
+    Cost(1, tells, 0.8),
+    Cost(1, new_note_first, 0.5),
+    Cost(1, pauses, 0.5),
+    Cost(1, comes_to_rest, 0.6),
+)

@@ -1,0 +1,77 @@
+"""A run: the notes of one chord or part of it, in a shape that the step gives."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from halfstep.etude.frame import Flags, Palette, Piece, Slot, is_strong
+from halfstep.etude.parts import Brief
+from halfstep.harmony.emissions import weight_at
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """A way through the ladder: steps above the run's base, and what it costs.
+
+    ``base`` is the place in ``offsets`` of the note that should be the root.
+    """
+
+    offsets: tuple[int, ...]
+    base: int = 0
+    cost: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Slots of one chord or one bar of it, and the shapes that may fill them.
+
+    ``ladder`` holds the MIDI numbers to run through, in order; ``rest`` marks silence.
+    """
+
+    slots: tuple[Slot, ...]
+    shapes: tuple[Shape, ...] = ()
+    ladder: tuple[int, ...] = ()
+
+    @property
+    def rest(self) -> bool:
+        """True where there is no chord."""
+        return not self.shapes
+
+
+RunLayout = Callable[
+    [Sequence[Piece], Sequence[Palette | None], set[int], Brief, np.random.Generator], list[Run]
+]
+"""Makes the runs of a whole etude from its pieces, palettes and the bars that end phrases."""
+
+
+def slots_of(
+    piece: Piece,
+    start: Fraction,
+    lengths: Sequence[Fraction],
+    here: Palette | None,
+    entry: int,
+) -> tuple[Slot, ...]:
+    """Slots of those lengths from a place in a piece."""
+    slots = []
+    onset = start
+    for length in lengths:
+        strong = is_strong(piece, onset, first=entry == 0)
+        weight = weight_at(piece.bar.meter, float(onset - piece.bar_start))
+        slots.append(Slot(onset, length, here, strong, entry, weight=weight))
+        onset += length
+        entry += 1
+    return tuple(slots)
+
+
+def ladder_of(flags: Flags) -> tuple[int, ...]:
+    """The flagged MIDI numbers in order."""
+    return tuple(int(midi) for midi in np.flatnonzero(flags))
+
+
+def rest_of(piece: Piece) -> Run:
+    """Silence for a piece."""
+    return Run((Slot(piece.start, piece.beats, None, True, 0),))

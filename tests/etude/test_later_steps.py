@@ -1,0 +1,150 @@
+"""Steps 7 to 12 over any chart, and what each promises, asked by code that is not theirs."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from statistics import median
+
+import pytest
+from etude_charts import INVENTED, briefs, chart_named, etude_charts
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from halfstep.errors import BriefError
+from halfstep.etude.frame import cell_classes
+from halfstep.etude.parts import Approach, Brief, Etude, EtudeNote
+from halfstep.etude.write import write_etude
+from halfstep.harmony.analysis import analyse
+from halfstep.harmony.outline import LineNote, outline
+from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.progression.chart import Chart
+
+PLAIN = sorted(set(INVENTED) - {"waltz", "six eight"})
+
+
+def written(step: int, name: str, level: Level = Level.INTERMEDIATE, seed: int = 1) -> Etude:
+    analysis = analyse(chart_named(name), level=level)
+    return write_etude(step, analysis, Brief(INSTRUMENTS["alto-sax"], level, 120.0, seed))
+
+
+def midi(note: EtudeNote) -> int:
+    assert note.pitch
+    return note.pitch.midi
+
+
+def relative_outline(etude: Etude) -> float:
+    line = [LineNote(n.onset, n.beats, n.pitch.midi) for n in etude.notes if n.pitch]
+    found = outline(line, etude.analysis.chart).whole.relative
+    assert found is not None
+    return found
+
+
+@given(etude_charts(), briefs(), st.integers(7, 12))
+@settings(max_examples=150)
+def test_a_later_step_is_written_over_any_chart_or_refused(
+    chart: Chart, brief: Brief, step: int
+) -> None:
+    """What is written keeps its rules, which the writer asks again; it fills the form."""
+    try:
+        etude = write_etude(step, analyse(chart, level=brief.level), brief)
+    except BriefError:
+        return
+    assert sum(note.beats for note in etude.notes) == etude.analysis.chart.beats
+
+
+@pytest.mark.parametrize("name", INVENTED)
+@pytest.mark.parametrize("step", range(7, 13))
+@pytest.mark.parametrize("level", Level)
+def test_every_invented_chart_has_every_later_step(name: str, step: int, level: Level) -> None:
+    etude = written(step, name, level)
+    assert etude.notes == written(step, name, level).notes
+
+
+def test_guide_tones_begin_every_chord_and_go_by_small_steps() -> None:
+    for name in INVENTED:
+        etude = written(7, name, Level.BEGINNER)
+        for note in etude.notes:
+            here = etude.analysis.chords[note.chord]
+            classes = {tone.name.pitch_class for tone in here.guides or here.core}
+            assert midi(note) % 12 in classes
+        sizes = [abs(midi(b) - midi(a)) for a, b in pairwise(etude.notes)]
+        assert max(sizes) <= 6
+        assert median(sizes) <= 2
+
+
+def test_decorated_guide_tones_are_held_and_led_to_by_step() -> None:
+    etude = written(7, "evening class", Level.ADVANCED)
+    for note, following in pairwise(etude.notes):
+        if note.beats == 0.5 and following.beats >= 1:
+            assert abs(midi(following) - midi(note)) in {1, 2}
+    assert any(note.beats == 0.5 for note in etude.notes)
+
+
+def test_cells_are_made_of_root_second_third_and_fifth() -> None:
+    for name in PLAIN:
+        etude = written(8, name)
+        for note in etude.notes:
+            assert midi(note) % 12 in cell_classes(etude.analysis.chords[note.chord])
+
+
+def test_approach_notes_resolve_by_step_to_chord_tones() -> None:
+    kinds = set()
+    for name in PLAIN:
+        for note, following in pairwise(written(9, name).notes):
+            if note.approach is not Approach.NONE:
+                kinds.add(note.approach)
+                tones = written_tones(written(9, name), following)
+                assert abs(midi(following) - midi(note)) in {1, 2}
+                assert midi(following) % 12 in tones
+    assert kinds == {Approach.SCALE, Approach.CHROMATIC}
+
+
+def written_tones(etude: Etude, note: EtudeNote) -> set[int]:
+    return {tone.name.pitch_class for tone in etude.analysis.chords[note.chord].tones}
+
+
+def test_enclosures_stand_above_and_below_their_tone() -> None:
+    found = 0
+    for name in PLAIN:
+        notes = written(10, name).notes
+        for first, second, goal in zip(notes, notes[1:], notes[2:], strict=False):
+            around = {first.approach, second.approach} == {Approach.ENCLOSURE}
+            if around and goal.approach is Approach.NONE:
+                found += 1
+                assert (midi(first) - midi(goal)) * (midi(second) - midi(goal)) < 0
+    assert found > 30
+
+
+def test_a_motif_has_one_rhythm_and_one_contour_in_every_whole_bar_of_one_chord() -> None:
+    etude = written(11, "dominants")
+    bars = [
+        [note for note in etude.notes if 4 * bar <= note.onset < 4 * bar + 4] for bar in range(8)
+    ]
+    rhythms = {tuple(note.beats for note in bar) for bar in bars}
+    contours = {tuple(midi(b) > midi(a) for a, b in pairwise(bar)) for bar in bars}
+    assert len(rhythms) == len(contours) == 1
+    assert len(bars[0]) >= 3
+
+
+def test_two_bars_are_played_and_two_are_left() -> None:
+    etude = written(12, "sixteen bars")
+    silent = {int(note.onset // 4) % 4 for note in etude.notes if note.pitch is None}
+    heard = {int(note.onset // 4) % 4 for note in etude.notes if note.pitch}
+    assert (heard, silent) == ({0, 1}, {2, 3})
+
+
+@pytest.mark.parametrize(("step", "least"), [(3, 0.9), (6, 0.6), (8, 0.6), (9, 0.6), (10, 0.6)])
+def test_a_step_spells_its_changes(step: int, least: float) -> None:
+    """Relative outline, the median over charts, levels and seeds (see checks of outline)."""
+    found = [
+        relative_outline(written(step, name, level, seed))
+        for name in PLAIN
+        for level in Level
+        for seed in (1, 2)
+    ]
+    assert median(found) >= least
+
+
+def test_guide_tones_spell_as_much_as_the_arpeggio() -> None:
+    found = [relative_outline(written(7, name, level)) for name in PLAIN for level in Level]
+    assert median(found) >= 1.0
