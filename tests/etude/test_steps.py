@@ -20,7 +20,14 @@ def test_spans_of_steps() -> None:
 
 @given(st.lists(st.sampled_from(sorted(STEPS)), min_size=1))
 def test_a_list_of_steps_is_read_sorted_and_once(numbers: list[int]) -> None:
-    assert parse_steps(",".join(map(str, numbers))) == tuple(sorted(set(numbers)))
+    text = ",".join(STEPS[number].name for number in numbers)
+    assert parse_steps(text) == tuple(sorted(set(numbers)))
+
+
+def test_steps_before_the_first_are_named() -> None:
+    assert parse_steps("rhythm") == (-4,)
+    assert parse_steps("Echo-root-third, 2") == (-3, -2, -1, 2)
+    assert parse_steps("root-third-1") == (-1, 1)
 
 
 @pytest.mark.parametrize("text", ["", "one", "1-", "-2", "1-2-3", "1;2", "1.5", "9" * 5000])

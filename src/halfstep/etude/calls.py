@@ -52,7 +52,7 @@ def layout(
         rhythm = filled(piece.beats, brief.level, rng, not_like=rhythm)
         asks = piece.bar.number + 1 not in calls
         ends = piece.end == piece.bar_start + piece.bar.beats
-        lengths = _held(rhythm) if asks and ends else rhythm
+        lengths = held_last(rhythm) if asks and ends else rhythm
         made = slots_of(piece, piece.start, lengths, here, entry)
         slots += made
         entry += len(made)
@@ -75,7 +75,7 @@ def call_bars(bars: int) -> set[int]:
     return played - ({bars} if left == CALL_BARS else set())
 
 
-def _held(lengths: Sequence[Fraction]) -> list[Fraction]:
+def held_last(lengths: Sequence[Fraction]) -> list[Fraction]:
     """The lengths with the last ones joined to a beat or more."""
     count = len(lengths)
     while count > 1 and sum(lengths[count - 1 :], Fraction(0)) < 1:

@@ -1,14 +1,21 @@
-"""Does an etude keep the rules of its step? Asked of the finished notes."""
+"""Does an etude keep the rules of its step? Asked of the finished notes.
+
+The teacher's own notes, which the brief pins, break no rule. A rule for a few notes in a
+row is not asked where one of them is pinned, one for a whole line not of the bars that
+stand and those beside them; what a joint could not keep is told by `joint_breaches`.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 import numpy as np
 
 from halfstep.etude.frame import Slot
 from halfstep.etude.parts import Etude, EtudeNote
+from halfstep.etude.pins import pinned_bars
 from halfstep.etude.rules import EVERY_STEP, LineRule, LocalRule
 from halfstep.etude.tables import STEP_RULES
 
@@ -30,33 +37,50 @@ def breaches(etude: Etude, slots: Sequence[Slot]) -> list[Breach]:
     slots : sequence of Slot
         The places the notes were written for, one for each note.
     """
-    found = line_breaches(etude)
-    for rule in _rules_of(etude.step):
-        if isinstance(rule, LocalRule):
-            found += [Breach(rule.text, note) for note in _local_breaches(rule, etude, slots)]
-    return found
+    found = _local_breaches(etude, slots)
+    return line_breaches(etude) + [breach for breach, standing in found if not any(standing)]
+
+
+def joint_breaches(etude: Etude, slots: Sequence[Slot]) -> list[Breach]:
+    """Where a line could not keep a rule into the notes that stand, or out of them."""
+    found = _local_breaches(etude, slots)
+    return [breach for breach, standing in found if any(standing) and not all(standing)]
 
 
 def line_breaches(etude: Etude) -> list[Breach]:
     """The breaches of the rules for a whole line alone."""
+    near = _near_pins(etude)
     return [
         Breach(rule.text, note)
         for rule in _rules_of(etude.step)
         if isinstance(rule, LineRule)
         for note in rule.breaches(etude)
+        if not any(start <= note.onset < end for start, end in near)
     ]
+
+
+def _near_pins(etude: Etude) -> list[tuple[Fraction, Fraction]]:
+    """The bars that stand, each with the bars beside it."""
+    standing = pinned_bars(etude.analysis, etude.brief.pinned)
+    bars = [(start, start + bar.beats) for bar, start in etude.analysis.chart.placed()]
+    places = [bars.index(each) for each in standing]
+    return [(bars[max(0, n - 1)][0], bars[min(n + 1, len(bars) - 1)][1]) for n in places]
 
 
 def _rules_of(step: int) -> tuple[LocalRule | LineRule, ...]:
     return (*EVERY_STEP, *STEP_RULES[step])
 
 
-def _local_breaches(rule: LocalRule, etude: Etude, slots: Sequence[Slot]) -> Iterator[EtudeNote]:
-    for end in range(rule.width, len(slots) + 1):
-        window = slots[end - rule.width : end]
-        notes = etude.notes[end - rule.width : end]
-        if any(note.pitch is None for note in notes) or not rule.applies(window):
+def _local_breaches(etude: Etude, slots: Sequence[Slot]) -> Iterator[tuple[Breach, list[bool]]]:
+    """Every broken rule for notes in a row, and which of those notes stand."""
+    for rule in _rules_of(etude.step):
+        if not isinstance(rule, LocalRule):
             continue
-        midis = [np.asarray(note.pitch.midi) for note in notes if note.pitch]
-        if not rule.holds(window, midis):
-            yield notes[-1]
+        for end in range(rule.width, len(slots) + 1):
+            window = slots[end - rule.width : end]
+            notes = etude.notes[end - rule.width : end]
+            if any(note.pitch is None for note in notes) or not rule.applies(window):
+                continue
+            midis = [np.asarray(note.pitch.midi) for note in notes if note.pitch]
+            if not rule.holds(window, midis):
+                yield Breach(rule.text, notes[-1]), [slot.stands for slot in window]

@@ -2,24 +2,30 @@
 
 The slots are laid out first, then every slot may hold any note of the player's range;
 rules forbid, costs rank, and the search picks. Rests cut the line into stretches that
-are searched one by one.
+are searched one by one. A bar that was heard before, in another etude of the same step,
+has a price.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from itertools import pairwise
+from fractions import Fraction
+from functools import partial
+from itertools import groupby, pairwise
 
 import numpy as np
 
-from halfstep.errors import BriefError
-from halfstep.etude.costs import TEMPERATURE, Amounts, Cost, contour, crossing
+from halfstep.etude.blocked import Blocked
+from halfstep.etude.costs import TEMPERATURE, Cost, contour, crossing
 from halfstep.etude.frame import Midis, Palette, Slot
+from halfstep.etude.heard import Heard
 from halfstep.etude.layouts import stretches
-from halfstep.etude.parts import Brief
+from halfstep.etude.parts import Brief, Etude
+from halfstep.etude.pins import JOINT, slots_with_pins
 from halfstep.etude.rules import EVERY_STEP, LocalRule, palette
-from halfstep.etude.search import Chain, Costs, NoPath, sample_path
+from halfstep.etude.search import Chain, Costs, Lazy, NoPath, Word, best_path, sample_path
 from halfstep.etude.tables import LAYOUTS, LINE_COSTS, STEP_RULES
 from halfstep.harmony.analysis import Analysis
 from halfstep.instruments import Level
@@ -27,7 +33,12 @@ from halfstep.instruments import Level
 CONTOUR_WEIGHT = 0.35
 BREAK_WEIGHT = {Level.BEGINNER: 1.5, Level.INTERMEDIATE: 0.6, Level.ADVANCED: 0.2}
 
-_Table = Callable[[Sequence[Slot], Sequence[Midis]], Amounts]
+SAME_BAR = 12.0
+"""What a bar costs that an earlier etude has; a line shares it only when it must."""
+MOST_TABLES = 2000
+"""Tables known at a time; a table for three notes may take 100 kB."""
+FAR_BACK = 32
+"""Notes before a blocked one that are looked at to say which rule blocks."""
 
 
 def line_step(
@@ -36,18 +47,22 @@ def line_step(
     brief: Brief,
     found: Sequence[Palette | None],
     rng: np.random.Generator,
+    heard: Sequence[Etude] = (),
 ) -> tuple[list[Slot], list[int | None]]:
     """The slots of a step and the concert MIDI number for each, None for a rest.
 
     Raises
     ------
-    BriefError
-        When no line keeps the rules; the message names the chord where it fails.
+    Blocked
+        When no line keeps the rules; it names the rule and the chord where it fails.
     """
-    slots = with_contour(LAYOUTS[step](analysis, brief, found, rng), brief, rng)
+    layout = slots_with_pins(LAYOUTS[step](analysis, brief, found, rng), analysis, brief, found)
+    slots = with_contour(layout, brief, rng)
     midis: list[int | None] = [None] * len(slots)
+    bars = [start for _, start in analysis.chart.placed()]
+    lines = [Heard(etude) for etude in heard]
     for start, stop in stretches(slots):
-        midis[start:stop] = _stretch(step, slots[start:stop], brief, rng)
+        midis[start:stop] = _stretch(step, slots[start:stop], brief, rng, bars, lines)
     return slots, midis
 
 
@@ -64,78 +79,139 @@ def with_contour(slots: Sequence[Slot], brief: Brief, rng: np.random.Generator) 
 
 
 def _stretch(
-    step: int, slots: Sequence[Slot], brief: Brief, rng: np.random.Generator
+    step: int,
+    slots: Sequence[Slot],
+    brief: Brief,
+    rng: np.random.Generator,
+    bars: Sequence[Fraction],
+    heard: Sequence[Heard],
 ) -> list[int | None]:
     chain, notes = line_chain(step, slots, brief)
+    words = [word for line in heard for word in _words(slots, notes, bars, line)]
     try:
-        path = sample_path(chain, temperature=TEMPERATURE, rng=rng)
+        path = sample_path(chain, temperature=TEMPERATURE, rng=rng, words=words)
     except NoPath as blocked:
-        label = palette(slots[blocked.place]).label
-        raise BriefError(
-            f"step {step} finds no line for {brief.instrument.key} at level {brief.level} "
-            f"into {label} that keeps its rules; widen the range or leave the step out"
-        ) from None
+        slot = slots[blocked.place]
+        rule = _blocking(step, slots[max(0, blocked.place - FAR_BACK) : blocked.place + 1], brief)
+        raise Blocked(step, brief, palette(slot).label, slot.onset, rule) from None
     return [int(midis[state]) for midis, state in zip(notes, path, strict=True)]
 
 
-def line_chain(step: int, slots: Sequence[Slot], brief: Brief) -> tuple[Chain, list[Midis]]:
+def _words(
+    slots: Sequence[Slot], notes: Sequence[Midis], bars: Sequence[Fraction], heard: Heard
+) -> Iterator[Word]:
+    """The bars of another line that this one could have too, each at its price."""
+    places = groupby(range(len(slots)), key=lambda n: bisect_right(bars, slots[n].onset))
+    for _, group in places:
+        bar = list(group)
+        midis = heard.midis(slots[bar[0] : bar[-1] + 1])
+        if midis is None or all(slots[n].stands for n in bar):
+            continue
+        states = [np.flatnonzero(notes[n] == midi) for n, midi in zip(bar, midis, strict=True)]
+        if all(len(found) for found in states):
+            yield Word(bar[0], tuple(int(found[0]) for found in states), SAME_BAR)
+
+
+def _blocking(step: int, slots: Sequence[Slot], brief: Brief) -> LocalRule | None:
+    """The rule without which the last of the slots can be reached; None when it takes two."""
+    for left_out in _rules(step):
+        try:
+            best_path(line_chain(step, slots, brief, without=left_out)[0])
+        except NoPath as blocked:
+            if blocked.place < len(slots) - 1:
+                return None
+        else:
+            return left_out
+    return None
+
+
+def _rules(step: int) -> list[LocalRule]:
+    return [r for r in (*STEP_RULES[step], *EVERY_STEP) if isinstance(r, LocalRule)]
+
+
+def line_chain(
+    step: int, slots: Sequence[Slot], brief: Brief, *, without: LocalRule | None = None
+) -> tuple[Chain, list[Midis]]:
     """Rules and costs of a step as a chain, and the MIDI numbers its states stand for."""
-    rules = [r for r in (*EVERY_STEP, *STEP_RULES[step]) if isinstance(r, LocalRule)]
     costs = list(LINE_COSTS[step])
     instrument = brief.instrument
     if instrument.break_midi is not None:
         concert_break = instrument.break_midi - instrument.rise.semitones
         costs += [c for c in [crossing(concert_break, BREAK_WEIGHT[brief.level])] if c]
-    tables = _Tables(rules, costs, np.arange(brief.concert_low, brief.concert_high + 1))
-    notes = [tables.open_notes(slot) for slot in slots]
+    rules = [rule for rule in _rules(step) if rule is not without]
+    grid = np.arange(brief.concert_low, brief.concert_high + 1)
+    tables = _Tables(rules, costs, grid, slots)
     ones = [
-        tables.of(1, [slot]) + contour(slot, midis, CONTOUR_WEIGHT)
-        for slot, midis in zip(slots, notes, strict=True)
+        tables.of(1, place) + contour(slot, tables.notes[place], CONTOUR_WEIGHT)
+        for place, slot in enumerate(slots)
     ]
-    twos = [None, *(tables.of(2, pair) for pair in pairwise(slots))]
-    windows = zip(slots, slots[1:], slots[2:], strict=False)
-    threes = [None, None, *(tables.of(3, window) for window in windows)]
-    return Chain(ones, twos[: len(slots)], threes[: len(slots)]), notes
+    twos = Lazy[Costs | None](len(slots), partial(tables.of, 2))
+    threes = Lazy[Costs | None](len(slots), partial(tables.of, 3))
+    return Chain(ones, twos, threes), tables.notes
 
 
 class _Tables:
     """Cost tables over the notes a slot may hold, worked out once for each kind."""
 
-    def __init__(self, rules: Sequence[LocalRule], costs: Sequence[Cost], grid: Midis) -> None:
+    def __init__(
+        self,
+        rules: Sequence[LocalRule],
+        costs: Sequence[Cost],
+        grid: Midis,
+        slots: Sequence[Slot],
+    ) -> None:
         self.rules = rules
         self.costs = costs
         self.grid = grid
-        self.opened: dict[tuple[object, ...], Midis] = {}
+        self.slots = slots
+        numbers: dict[tuple[object, ...], int] = {}
+        self.kinds = [numbers.setdefault(slot.kind, len(numbers)) for slot in slots]
         self.known: dict[tuple[object, ...], Costs] = {}
+        opened: dict[int, Midis] = {}
+        for kind, slot in zip(self.kinds, slots, strict=True):
+            if kind not in opened:
+                opened[kind] = self._open_notes(slot)
+        self.notes = [opened[kind] for kind in self.kinds]
+        """The MIDI numbers that no rule for one note forbids, for each slot."""
 
-    def open_notes(self, slot: Slot) -> Midis:
-        """The notes of the range that no rule for one note forbids here."""
-        if slot.kind not in self.opened:
-            allowed = np.ones(len(self.grid), bool)
-            for rule in self.rules:
-                if rule.width == 1 and rule.applies([slot]):
-                    allowed &= rule.holds([slot], [self.grid])
-            if slot.pin is not None:
-                allowed = self.grid == slot.pin
-            self.opened[slot.kind] = self.grid[allowed]
-        return self.opened[slot.kind]
+    def _open_notes(self, slot: Slot) -> Midis:
+        if slot.stands:
+            return np.array([slot.pin])
+        allowed = np.ones(len(self.grid), bool)
+        for rule in self.rules:
+            if rule.width == 1 and rule.applies([slot]):
+                allowed &= rule.holds([slot], [self.grid])
+        if slot.pin is not None:
+            allowed = self.grid == slot.pin
+        return self.grid[allowed]
 
-    def of(self, width: int, window: Sequence[Slot]) -> Costs:
-        """Summed costs of all open notes for a window; infinite where a rule forbids."""
+    def of(self, width: int, place: int) -> Costs:
+        """Summed costs of all open notes for the window that ends at a place.
+
+        Infinite where a rule forbids; high where it is broken beside pinned notes.
+        """
+        start = place - width + 1
+        window = self.slots[start : place + 1]
         same = tuple(old.palette is new.palette for old, new in pairwise(window))
-        kind = (same, *(slot.kind for slot in window))
+        kind = (same, *self.kinds[start : place + 1])
         if kind not in self.known:
-            self.known[kind] = self._table(width, window)
+            if len(self.known) >= MOST_TABLES:
+                self.known.clear()
+            self.known[kind] = self._table(width, start, window)
         return self.known[kind]
 
-    def _table(self, width: int, window: Sequence[Slot]) -> Costs:
-        notes = [self.open_notes(slot) for slot in window]
+    def _table(self, width: int, start: int, window: Sequence[Slot]) -> Costs:
+        notes = self.notes[start : start + width]
         midis = np.ix_(*notes)
         table = np.zeros([len(each) for each in notes])
         for cost in self.costs:
             if cost.width == width:
                 table += cost.weight * cost.amount(window, midis)
+        standing = [slot.stands for slot in window]
+        if width == 1 or all(standing):
+            return table
         for rule in self.rules:
-            if rule.width == width > 1 and rule.applies(window):
-                table[~np.broadcast_to(rule.holds(window, midis), table.shape)] = np.inf
+            if rule.width == width and rule.applies(window):
+                broken = ~np.broadcast_to(rule.holds(window, midis), table.shape)
+                table[broken] += JOINT if any(standing) else np.inf
         return table

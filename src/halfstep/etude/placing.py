@@ -12,12 +12,14 @@ from itertools import groupby
 
 import numpy as np
 
-from halfstep.errors import BriefError
+from halfstep.etude.blocked import Blocked
 from halfstep.etude.costs import TEMPERATURE
 from halfstep.etude.frame import Flags, Midis, Palette, Slot, phrase_ends, pieces
-from halfstep.etude.parts import Brief
+from halfstep.etude.heard import Heard
+from halfstep.etude.parts import Brief, Etude
+from halfstep.etude.pins import JOINT, runs_with_pins
 from halfstep.etude.rules import EVERY_STEP, LocalRule, palette
-from halfstep.etude.search import Chain, Costs, NoPath, sample_path
+from halfstep.etude.search import Chain, Costs, Lazy, NoPath, best_path, sample_path
 from halfstep.etude.shapes import Run
 from halfstep.etude.tables import RUN_LAYOUTS, STEP_RULES
 from halfstep.harmony.analysis import Analysis
@@ -30,6 +32,10 @@ RESTLESS = 2.0
 """For a phrase that ends on no tone of the arpeggio."""
 RUN_TELLS = {8: 0.8}
 """For each nat that a run leaves untold of its chord, in steps that choose their shapes."""
+SAME_RUN = 8.0
+"""For a run that an earlier etude has: it is rather built on another tone."""
+FAR_BACK = 8
+"""Runs before a blocked one that are looked at to say which rule blocks."""
 FAR = 0.15
 """For each semitone between a run and the middle of the range, beyond a fifth."""
 # semitones from the end of one run to the start of the next: 0, 1, 2, …
@@ -42,24 +48,27 @@ def run_step(
     brief: Brief,
     found: Sequence[Palette | None],
     rng: np.random.Generator,
+    heard: Sequence[Etude] = (),
 ) -> tuple[list[Slot], list[int | None]]:
     """The slots of a step and the concert MIDI number for each, None for a rest.
 
     Raises
     ------
-    BriefError
+    Blocked
         When no placing of the runs keeps the rules.
     """
     cut = pieces(analysis)
     ends = phrase_ends(analysis, brief)
     runs = _with_ends(RUN_LAYOUTS[step](cut, found, ends, brief, rng), analysis, brief)
+    runs = runs_with_pins(runs, analysis, brief, found)
+    lines = [Heard(etude) for etude in heard]
     slots: list[Slot] = []
     midis: list[int | None] = []
     for resting, group in groupby(runs, key=lambda run: run.rest):
         stretch = list(group)
         slots += [slot for run in stretch for slot in run.slots]
         placed = [None] * sum(len(r.slots) for r in stretch) if resting else None
-        midis += placed or place_runs(step, stretch, brief, rng)
+        midis += placed or place_runs(step, stretch, brief, rng, lines)
     return slots, midis
 
 
@@ -99,6 +108,8 @@ def _placings(run: Run, rules: Sequence[LocalRule], brief: Brief, tells: float) 
     ladder = np.array(run.ladder)
     middle = (brief.concert_low + brief.concert_high) / 2
     here = palette(run.slots[0])
+    if run.slots[0].stands:
+        return _Placings(ladder[None, :], np.zeros(1))
     ways, costs = [np.zeros((0, len(run.slots)), int)], [np.zeros(0)]
     for shape in run.shapes:
         offsets = np.array(shape.offsets)
@@ -138,16 +149,57 @@ def _keeps(rules: Sequence[LocalRule], slots: Sequence[Slot], midis: Midis) -> F
 
 
 def place_runs(
-    step: int, runs: Sequence[Run], brief: Brief, rng: np.random.Generator
+    step: int,
+    runs: Sequence[Run],
+    brief: Brief,
+    rng: np.random.Generator,
+    heard: Sequence[Heard] = (),
 ) -> list[int | None]:
     """Concert MIDI numbers for all notes of the runs, one after another.
 
     Raises
     ------
-    BriefError
+    Blocked
         When no placing keeps the rules of the step.
     """
-    rules = [r for r in (*EVERY_STEP, *STEP_RULES[step]) if isinstance(r, LocalRule)]
+    chain, placings = _chain(step, runs, brief, _rules(step), heard)
+    try:
+        path = sample_path(chain, temperature=TEMPERATURE, rng=rng)
+    except NoPath as blocked:
+        slot = runs[blocked.place].slots[0]
+        rule = _blocking(step, runs[max(0, blocked.place - FAR_BACK) : blocked.place + 1], brief)
+        raise Blocked(step, brief, palette(slot).label, slot.onset, rule) from None
+    return [
+        int(midi)
+        for placing, way in zip(placings, path, strict=True)
+        for midi in placing.midis[way]
+    ]
+
+
+def _rules(step: int) -> list[LocalRule]:
+    return [r for r in (*STEP_RULES[step], *EVERY_STEP) if isinstance(r, LocalRule)]
+
+
+def _blocking(step: int, runs: Sequence[Run], brief: Brief) -> LocalRule | None:
+    """The rule without which the last run can be placed; None when there is no single one."""
+    rules = _rules(step)
+    for left_out in rules:
+        try:
+            best_path(_chain(step, runs, brief, [r for r in rules if r is not left_out])[0])
+        except NoPath:
+            continue
+        return left_out
+    return None
+
+
+def _chain(
+    step: int,
+    runs: Sequence[Run],
+    brief: Brief,
+    rules: Sequence[LocalRule],
+    heard: Sequence[Heard] = (),
+) -> tuple[Chain, list[_Placings]]:
+    """Runs as places of a chain, with their placings as states."""
     tells = RUN_TELLS.get(step, 0.0)
     known: dict[tuple[object, ...], _Placings] = {}
     placings = []
@@ -156,37 +208,24 @@ def place_runs(
             (slot.palette, slot.strong, slot.entry == 0, slot.closes, slot.last)
             for slot in run.slots
         )
-        key = (kinds, run.shapes)
+        key = (kinds, run.shapes, run.ladder)
         if key not in known:
             known[key] = _placings(run, rules, brief, tells)
         placings.append(known[key])
-    for run, placing in zip(runs, placings, strict=True):
-        if not len(placing.costs):
-            raise _blocked(step, run, brief)
+    count = len(runs)
     chain = Chain(
-        [placing.costs for placing in placings],
-        [None, *(_join(n, runs, placings, rules) for n in range(1, len(runs)))],
-        [None, None, *(_over_one(n, runs, placings, rules) for n in range(2, len(runs)))][
-            : len(runs)
-        ],
+        [_fresh(run, each, heard) for run, each in zip(runs, placings, strict=True)],
+        Lazy[Costs | None](count, lambda n: _join(n, runs, placings, rules)),
+        Lazy[Costs | None](count, lambda n: _over_one(n, runs, placings, rules)),
     )
-    try:
-        path = sample_path(chain, temperature=TEMPERATURE, rng=rng)
-    except NoPath as blocked:
-        raise _blocked(step, runs[blocked.place], brief) from None
-    return [
-        int(midi)
-        for placing, way in zip(placings, path, strict=True)
-        for midi in placing.midis[way]
-    ]
+    return chain, placings
 
 
-def _blocked(step: int, run: Run, brief: Brief) -> BriefError:
-    label = palette(run.slots[0]).label
-    return BriefError(
-        f"step {step} cannot place {label} for {brief.instrument.key} at level {brief.level} "
-        "so that its rules hold; widen the range or leave the step out"
-    )
+def _fresh(run: Run, placings: _Placings, heard: Sequence[Heard]) -> Costs:
+    """The costs of each placing, dearer where it was heard before."""
+    known = [line.midis(run.slots) for line in heard]
+    times = sum((placings.midis == midis).all(axis=1) for midis in known if midis is not None)
+    return np.asarray(placings.costs + SAME_RUN * times)
 
 
 def _join(
@@ -208,8 +247,14 @@ def _join(
             window = slots[start:end]
             if rule.applies(window):
                 held = rule.holds(window, columns[start:end])
-                table[~np.broadcast_to(held, table.shape)] = np.inf
+                table[~np.broadcast_to(held, table.shape)] += _price(window)
     return table
+
+
+def _price(window: Sequence[Slot]) -> float:
+    """What it costs to break a rule: too much, unless there are the teacher's own notes."""
+    standing = [slot.stands for slot in window]
+    return 0.0 if all(standing) else JOINT if any(standing) else np.inf
 
 
 def _over_one(
@@ -224,5 +269,5 @@ def _over_one(
     table = np.zeros((len(first), len(middle), len(last)))
     for rule in rules:
         if rule.width == 3 and rule.applies(window):
-            table[~np.broadcast_to(rule.holds(window, columns), table.shape)] = np.inf
+            table[~np.broadcast_to(rule.holds(window, columns), table.shape)] += _price(window)
     return table

@@ -1,7 +1,11 @@
-"""The steps of a lesson, in the order a student meets them."""
+"""The steps of a lesson, in the order a student meets them.
+
+Four steps without theory come before the first; they have names for numbers.
+"""
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from halfstep.errors import BriefError
@@ -14,19 +18,58 @@ class Step:
     Attributes
     ----------
     number : int
+        Below 1 for a step before the first.
     title : str
     task : str
         What the player does, in one or two sentences.
+    word : str
+        What a user types for a step before the first.
     """
 
     number: int
     title: str
     task: str
+    word: str = ""
+
+    @property
+    def name(self) -> str:
+        """What a user types, and files are called by."""
+        return self.word or str(self.number)
+
+    @property
+    def heading(self) -> str:
+        """The title as printed, with its number if it has one."""
+        return self.title if self.word else f"{self.number}. {self.title}"
 
 
 STEPS: dict[int, Step] = {
     step.number: step
     for step in (
+        Step(
+            -4,
+            "One note",
+            "One note and your own sense of time. Clap the rhythm, sing it, then play it.",
+            "rhythm",
+        ),
+        Step(
+            -3,
+            "Echo",
+            "Two bars are written, two are yours: play back what you heard, without looking.",
+            "echo",
+        ),
+        Step(
+            -2,
+            "Question and answer",
+            "Two bars ask, two bars answer. Hear how the question stays open and "
+            "the answer comes home.",
+            "question",
+        ),
+        Step(
+            -1,
+            "Root and third",
+            "Two notes on each chord. Sing the second one before you play it.",
+            "root-third",
+        ),
         Step(
             1,
             "Arpeggio",
@@ -107,7 +150,7 @@ STEPS: dict[int, Step] = {
 
 
 def parse_steps(text: str) -> tuple[int, ...]:
-    """Read a span of steps such as ``1-6``, ``3`` or ``1,4-6``.
+    """Read a span of steps such as ``1-6``, ``3``, ``1,4-6`` or ``rhythm-2``.
 
     Raises
     ------
@@ -116,19 +159,27 @@ def parse_steps(text: str) -> tuple[int, ...]:
     """
     wanted: set[int] = set()
     for part in text.split(","):
-        ends = part.strip().split("-")
-        if not all(_is_number(end.strip()) for end in ends) or len(ends) > 2:
-            raise BriefError(f"steps {text!r} are not a span of steps; write it like 1-6 or 1,3")
-        low, high = int(ends[0]), int(ends[-1])
+        ends = _SPAN.fullmatch(part.strip().lower())
+        if not ends:
+            raise BriefError(
+                f"steps {text!r} are not a span of steps; write it like 1-6, 1,3 or {_WORDS[0]}"
+            )
+        low, high = _number(ends[1]), _number(ends[2] or ends[1])
         if low > high or low not in STEPS or high not in STEPS:
             raise BriefError(
-                f"steps {text!r}: there are steps {min(STEPS)} to {max(STEPS)}, "
-                "the lower number first"
+                f"steps {text!r}: there are steps 1 to {max(STEPS)}, and before them "
+                f"{', '.join(_WORDS)}, the earlier one first"
             )
-        wanted.update(range(low, high + 1))
+        wanted.update(number for number in STEPS if low <= number <= high)
     return tuple(sorted(wanted))
 
 
-def _is_number(text: str) -> bool:
-    """True for a whole number of a few digits; `int` refuses thousands of them."""
-    return text.isdecimal() and len(text) <= 4
+_WORDS = tuple(step.word for step in STEPS.values() if step.word)
+_STEP = rf"{'|'.join(_WORDS)}|[0-9]{{1,4}}"
+_SPAN = re.compile(rf"({_STEP})(?:\s*-\s*({_STEP}))?")
+
+
+def _number(name: str) -> int:
+    """The number of a step that a user names."""
+    by_name = {step.name: number for number, step in STEPS.items()}
+    return by_name[name] if name in by_name else int(name)

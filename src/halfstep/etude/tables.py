@@ -6,13 +6,14 @@ every later step is a module of its own with ``layout``, ``RULES`` and ``COSTS``
 
 from __future__ import annotations
 
-from halfstep.etude import approach, calls, cells, chorus, enclosure, guide, motif, runs
+from halfstep.etude import approach, calls, cells, chorus, enclosure, guide, motif, presteps, runs
 from halfstep.etude.costs import BASIC_COSTS, Cost
 from halfstep.etude.layouts import Layout, broken_line, even_line, turning_line
 from halfstep.etude.rules import BASIC_RULES, LineRule, LocalRule
 from halfstep.etude.shapes import RunLayout
 
 LAYOUTS: dict[int, Layout] = {
+    **presteps.LAYOUTS,
     3: broken_line,
     5: turning_line,
     6: even_line,
@@ -34,6 +35,7 @@ RUN_LAYOUTS: dict[int, RunLayout] = {
 """The runs of the steps whose shapes are fixed and only placed."""
 
 STEP_RULES: dict[int, tuple[LocalRule | LineRule, ...]] = {
+    **presteps.RULES,
     **BASIC_RULES,
     7: guide.RULES,
     8: cells.RULES,
@@ -46,6 +48,7 @@ STEP_RULES: dict[int, tuple[LocalRule | LineRule, ...]] = {
 """The rules of each step, beside those for every step."""
 
 LINE_COSTS: dict[int, tuple[Cost, ...]] = {
+    **presteps.COSTS,
     **BASIC_COSTS,
     7: guide.COSTS,
     9: approach.COSTS,

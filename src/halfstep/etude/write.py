@@ -39,7 +39,7 @@ def write_etude(step: int, analysis: Analysis, brief: Brief) -> Etude:
     RuleBroken
         When the finished etude breaks a rule; never handed on.
     """
-    rng = np.random.default_rng([brief.seed, step])
+    rng = np.random.default_rng([brief.seed, step % 100])  # a pre-step is below 1
     found = palettes(analysis, brief)
     make = run_step if step in RUN_LAYOUTS else line_step
     slots, midis = make(step, analysis, brief, found, rng)
