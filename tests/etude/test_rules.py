@@ -52,6 +52,10 @@ APPROACH = "C5 Bb4 G4 Ab4~ G4 F4 E4 D4~ | Eb4 E4~ F4 Bb4 A4--,"
 ENCLOSURE = "C5 Bb4 A4( F#4) G4 E4 F4( D4) | Eb4 F4 G4( E4) F4--,"
 FIGURE = "C4- D4{1} E4{1} G4--{1} | F4- G4{1} A4{1} C5--{1},"
 CALL = "C5 Bb4 A4 G4 E4 D4 F4 E4 | Eb4 F4 G4 A4 F4--,"
+ONE_NOTE = "G4- G4 G4 G4- G4- | A4- A4- A4--,"
+ECHO = "C5 G4 E4 Bb4 C5-- | F4 C5 A4 Eb5 F4--,"
+QUESTION = "C5 Bb4 A4 G4 E4 G4 E4-{9}, | Eb4 F4 G4 A4 F4--,"
+TWO_NOTES = "C4- E4 C4 E4- C4- | F4- A4- F4--,"
 CHORUS = "C5 Bb4 A4 G4 E4 F#4* G4 E4 | Eb4 E4* F4 A4 F4--,"
 
 EXAMPLES = (
@@ -194,8 +198,29 @@ EXAMPLES = (
             "C5 Bb4 A4 G4 E4 F#4* G4 Bb5 | Eb4 E4* F4 A4 F4--,"),
     Example(13, "no more than two equal notes in a row", FALLING, CHORUS,
             "C5 Bb4 Bb4 Bb4 E4 F#4* G4 E4 | Eb4 E4* F4 A4 F4--,"),
+    # before the first step
+    Example(-4, "the note stays as long as the chord does", FALLING, ONE_NOTE,
+            "G4- G4 G4 A4- G4- | G4- G4- G4--,"),
+    Example(-3, "only tones of the arpeggio", FALLING, ECHO,
+            "C5 G4 D4 Bb4 C5-- | F4 C5 A4 Eb5 F4--,"),
+    Example(-3, "no more than two equal notes in a row", FALLING, ECHO,
+            "C5 G4 G4 G4 C5-- | F4 C5 A4 Eb5 F4--,"),
+    Example(-2, "steps and thirds in the scale, skips only to chord tones", FALLING, QUESTION,
+            "C5 Bb4 A4 D4 E4 D4 E4-{9}, | Eb4 F4 G4 A4 F4--,"),
+    Example(-2, "no more than two equal notes in a row", FALLING, QUESTION,
+            "C5 G4 G4 G4 E4 G4 E4-{9}, | Eb4 F4 G4 A4 F4--,"),
+    Example(-2, "a question ends on a chord tone that is not the root", FALLING, QUESTION,
+            "C5 Bb4 A4 G4 E4 D4 C4-{9}, | Eb4 F4 G4 A4 F4--,"),
+    Example(-2, "the last answer ends on the root", FALLING, QUESTION,
+            "C5 Bb4 A4 G4 E4 G4 E4-{9}, | Eb4 F4 G4 F4 A4--,"),
+    Example(-1, "only the root and the third", FALLING, TWO_NOTES,
+            "C4- E4 C4 G4- C4- | F4- A4- F4--,"),
     *(Example(step, "every note is in range and in the scale of the moment", chart, good, bad)
       for step, chart, good, bad in (
+          (-4, FALLING, ONE_NOTE, "Ab4- Ab4 Ab4 Ab4- Ab4- | Ab4- Ab4- A4--,"),
+          (-3, FALLING, ECHO, "C5 G4 Eb4 Bb4 C5-- | F4 C5 A4 Eb5 F4--,"),
+          (-2, FALLING, QUESTION, "C5 Bb4 Ab4 G4 E4 G4 E4-{9}, | Eb4 F4 G4 A4 F4--,"),
+          (-1, FALLING, TWO_NOTES, "C4- Eb4 C4 E4- C4- | F4- A4- F4--,"),
           (2, MAJOR, RHYTHM, "C4- C4 Eb4 G4- B4- | F4 F4 A4- C5 C5 E5-,"),
           (3, FALLING, BROKEN, "C5 G4 Eb4 Bb4 G4 C5 Bb4 E4 | F4 C5 A4 Eb5 F4--,"),
           (4, MAJOR, SCALE, "C4 D4 Eb4 F4 G4 A4 B4 C5 | F4 G4 A4 B4 C5 D5 E5 F5,"),

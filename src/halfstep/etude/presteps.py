@@ -198,7 +198,7 @@ RHYTHM_RULES = (
     IN_SCALE,
     LocalRule("the note stays as long as the chord does", 2, same_in_chord, _one_chord),
 )
-RHYTHM_COSTS = (Cost(2, stepwise, 0.0),)
+RHYTHM_COSTS: tuple[Cost, ...] = ()
 ECHO_RULES = (IN_SCALE, CORE_TONES, NOT_THREE_EQUAL)
 ECHO_COSTS = (
     Cost(2, skipping, 0.6),

@@ -175,7 +175,7 @@ def parse_steps(text: str) -> tuple[int, ...]:
 
 
 _WORDS = tuple(step.word for step in STEPS.values() if step.word)
-_STEP = rf"{'|'.join(_WORDS)}|[0-9]{{1,4}}"
+_STEP = rf"{'|'.join(_WORDS)}|\d{{1,4}}"
 _SPAN = re.compile(rf"({_STEP})(?:\s*-\s*({_STEP}))?")
 
 
