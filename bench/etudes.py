@@ -136,11 +136,12 @@ def main(steps: Sequence[int], players: Sequence[str]) -> None:
         relative = [case.relative for case in of if case.relative is not None]
         spelled = [case.spelled for case in of if case.spelled is not None]
         shared = [case.shared for case in of]
+        accidents = sum(case.accidents for case in of)
         print(
             f"{STEPS[step].name:10} {len(of):6} {refused[f'{step} broken']:6} "
             f"{refused[f'{step} refused']:7}  {shown(relative, worst=min(relative, default=0))}  "
             f"{shown(spelled, worst=min(spelled, default=0))}  "
-            f"{sum(case.accidents for case in of):6}  {shown(shared, worst=max(shared, default=0))}  "
+            f"{accidents:6}  {shown(shared, worst=max(shared, default=0))}  "
             f"{median(case.seconds for case in of) * 1e3:.0f}"
         )
     print("worst outlines:")

@@ -1,17 +1,19 @@
-"""How fast is the search for a line, and does it grow with the length of the chart only?
+"""How fast is the search for a line, and what share of writing an etude is it?
 
-Run ``python bench/search.py [bars]``; the longest chart has 512 bars unless said. The
-chains are those of step 3 for an alto saxophone: some 27 notes to choose from at each
-place, costs over three notes in a row. Beside it runs the same dynamic programme in plain
-Python, written here without arrays. Both must find paths of the same cost.
+Run ``python bench/search.py [bars]``; the longest chart has 10,000 bars unless said. The
+chains are those of step 3 for an alto saxophone: some 27 notes in range, costs over three
+notes in a row. Up to 128 bars the same dynamic programme runs beside it in plain Python,
+written here without arrays; both must find paths of the same cost.
 """
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from math import isclose, log
+from resource import RUSAGE_SELF, getrusage
 from time import perf_counter
 from typing import Any
 
@@ -21,21 +23,30 @@ from halfstep.etude.costs import TEMPERATURE
 from halfstep.etude.frame import line_slots, palettes
 from halfstep.etude.lines import line_chain
 from halfstep.etude.parts import Brief
-from halfstep.etude.search import Chain, best_path, sample_path
-from halfstep.harmony.analysis import analyse
+from halfstep.etude.search import Chain, best_path, best_paths, sample_path
+from halfstep.etude.write import write_etude
+from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import Level, find_instrument
 from halfstep.progression.load import load_chart
 
 EIGHT_BARS = "| Dm7 | G7 | Cmaj7 | A7 |\n| Dm7 Bb7 | Am7 D7 | Gm7 C7 | Fmaj7 A7 |"
 STEP = 3
+BRIEF = Brief(find_instrument("alto-sax"), Level.INTERMEDIATE, 112.0, 1)
 
 
-def chain_of(bars: int) -> Chain:
-    """The chain of a line over an invented chart of so many bars."""
-    analysis = analyse(load_chart("key: F\n" + "\n".join([EIGHT_BARS] * (bars // 8))))
-    brief = Brief(find_instrument("alto-sax"), Level.INTERMEDIATE, 112.0, 1)
-    slots = line_slots(analysis, brief, palettes(analysis, brief))
-    return line_chain(STEP, slots, brief)[0]
+PLAIN_BARS = 128
+
+
+def analysis_of(bars: int) -> Analysis:
+    """An invented chart of so many bars, analysed."""
+    chart = load_chart("key: F\n" + EIGHT_BARS)
+    numbered = [replace(chart.bars[n % 8], number=n + 1, written=n + 1) for n in range(bars)]
+    return analyse(replace(chart, bars=tuple(numbered)))
+
+
+def chain_of(analysis: Analysis) -> Chain:
+    """The chain of a line over the chart."""
+    return line_chain(STEP, line_slots(analysis, BRIEF, palettes(analysis, BRIEF)), BRIEF)[0]
 
 
 def plain(costs: Any) -> Any:
@@ -78,36 +89,79 @@ def seconds(work: Callable[[], Any], *, times: int) -> float:
     return best
 
 
+def open_chain(places: int, states: int) -> Chain:
+    """A chain of chance costs with every table full, a fifth of the threes forbidden."""
+    rng = np.random.default_rng(0)
+    cube = (states,) * 3
+    threes = [np.where(rng.random(cube) < 0.2, np.inf, rng.random(cube)) for _ in range(16)]
+    twos = [rng.random((states, states)) for _ in range(16)]
+    some = [n % 16 for n in range(places)]
+    ones = list(rng.random((places, states)))
+    return Chain(ones, [twos[n] for n in some], [threes[n] for n in some])
+
+
+def print_chorus() -> None:
+    """Print what 32 bars of eighths with 20 alternatives each take."""
+    chain, rng = open_chain(256, 20), np.random.default_rng(1)
+    works: dict[str, Callable[[], object]] = {
+        "best": partial(best_path, chain),
+        "drawn": partial(sample_path, chain, temperature=TEMPERATURE, rng=rng),
+        "5 best": partial(best_paths, chain, 5),
+        "5 unlike": partial(best_paths, chain, 5, starts=range(0, 256, 8)),
+    }
+    took = (f"{name} {1000 * seconds(work, times=5):.1f}" for name, work in works.items())
+    print("256 notes of 20 alternatives, milliseconds:", ", ".join(took))
+
+
+def plain_seconds(chain: Chain) -> float:
+    """How long plain Python takes for the same cheapest path."""
+    places = range(len(chain.ones))
+    lists = [
+        plain(chain.ones),
+        plain([chain.twos[n] if n else None for n in places]),
+        plain([chain.threes[n] if n > 1 else None for n in places]),
+    ]
+    start = perf_counter()
+    path = plain_best_path(*lists)
+    took_s = perf_counter() - start
+    if not isclose(chain.cost(path), chain.cost(best_path(chain)), rel_tol=1e-9):
+        sys.exit("the two searches disagree")
+    return took_s
+
+
 def main() -> None:
     """Print a line for each length, and how the time grows."""
-    most = int(sys.argv[1]) if len(sys.argv) > 1 else 512
-    lengths = [8 * 2**n for n in range(7) if 8 * 2**n <= most]
+    most = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
+    lengths = [bars for bars in (32, 128, 512, 2_000, 10_000) if bars <= most]
     found = []
-    print("milliseconds      best   drawn  tables   plain Python   plain / best")
+    print("milliseconds      best    drawn   5 unlike    etude  search   plain Python")
     for bars in lengths:
-        chain = chain_of(bars)
-        lists = [plain(chain.ones), plain(chain.twos), plain(chain.threes)]
-        path = plain_best_path(*lists)
-        if not isclose(chain.cost(path), chain.cost(best_path(chain)), rel_tol=1e-9):
-            sys.exit(f"{bars} bars: the two searches disagree")
+        analysis = analysis_of(bars)
+        chain = chain_of(analysis)
+        blocks = range(0, len(chain.ones), 8)
         rng = np.random.default_rng(1)
+        times = 3 if bars <= 512 else 1
+        best_path(chain)  # makes the tables
+        best_s = seconds(partial(best_path, chain), times=times)
         draw = partial(sample_path, chain, temperature=TEMPERATURE, rng=rng)
-        best_s = seconds(partial(best_path, chain), times=5)
-        drawn_s = seconds(draw, times=5)
-        tables_s = seconds(partial(chain_of, bars), times=1)
-        plain_s = seconds(partial(plain_best_path, *lists), times=1)
-        found.append((best_s, drawn_s, tables_s, plain_s))
-        row = "  ".join(f"{1000 * each:6.1f}" for each in (best_s, drawn_s, tables_s))
-        print(f"{bars:4} bars      {row}  {1000 * plain_s:12.1f}  {plain_s / best_s:10.0f} : 1")
+        drawn_s = seconds(draw, times=times)
+        unlike_s = seconds(partial(best_paths, chain, 5, starts=blocks), times=1)
+        etude_s = seconds(partial(write_etude, STEP, analysis, BRIEF), times=1)
+        found.append((best_s, drawn_s, unlike_s, etude_s))
+        row = "  ".join(f"{1000 * each:7.1f}" for each in found[-1])
+        plainly = f"{1000 * plain_seconds(chain):9.0f}" if bars <= PLAIN_BARS else ""
+        print(f"{bars:6} bars    {row}   {drawn_s / etude_s:4.0%}  {plainly}")
     if len(found) > 1:
         stretch = log(lengths[-1] / lengths[0])
         growth = [
             log(last / first) / stretch for first, last in zip(found[0], found[-1], strict=True)
         ]
-        named = zip(("best", "drawn", "tables", "plain"), growth, strict=True)
+        named = zip(("best", "drawn", "5 unlike", "etude"), growth, strict=True)
         print("time grows as bars to the power of:", ", ".join(f"{n} {g:.2f}" for n, g in named))
-    print("best: the cheapest line; drawn: one line by chance, as lessons have it;")
-    print("tables: chart, analysis and costs before the search")
+    print_chorus()
+    print(f"most memory in use: {getrusage(RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
+    print("best: the cheapest line; drawn: one line by chance, as etudes have it; 5 unlike:")
+    print("the best lines that differ in every eight notes; search: share of drawn in etude")
 
 
 if __name__ == "__main__":

@@ -32,6 +32,16 @@ class Mark(Flag):
     """Breathe after this note."""
     TIE = auto()
     """Tied to the next note, which has the same pitch."""
+    LEADS = auto()
+    """It leads to the next note by step, inside the scale."""
+    LEADS_CHROMATIC = auto()
+    """It leads to the next note by half step, from outside the scale."""
+    ENCLOSES = auto()
+    """One of two notes around the one they lead to."""
+
+
+LEADING = Mark.LEADS | Mark.LEADS_CHROMATIC | Mark.ENCLOSES
+"""The marks of notes that lead to another."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -78,3 +78,14 @@ def test_brackets_stay_where_they_part_a_degree_from_a_root() -> None:
     first, second = (entry.chord for entry in handout_for(made, made.players[0]).chords)
     assert (first.root, first.extension) == ("A", "(♭5)")
     assert (second.quality, second.extension) == ("m", "(maj7)")
+
+
+def test_signs_of_leading_notes_are_explained_where_they_stand() -> None:
+    """Step 10 alone has enclosures; each sign is a picture unlike the others."""
+    chart = read_chart_text("| Dm7 | G7 | Cmaj7 | A7 |")
+    made = make_lesson(LessonBrief(chart, (INSTRUMENTS["guitar"],), (6, 9, 10)))
+    legend = handout_for(made, made.players[0]).legend
+    drawn = [entry.picture.svg for entry in legend if entry.picture]
+    assert len(set(drawn)) == len(drawn) == 3
+    alone = make_lesson(LessonBrief(chart, (INSTRUMENTS["guitar"],), (6,)))
+    assert not any(entry.picture for entry in handout_for(alone, alone.players[0]).legend)

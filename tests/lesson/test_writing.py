@@ -70,7 +70,7 @@ def failing(*_: object, **__: object) -> None:
     raise RuntimeError("the lamp went out")
 
 
-WRITERS = ("write_handout", "write_musicxml", "write_midi", "write_wav", "lesson_data")
+WRITERS = ("write_handout", "write_musicxml", "line_midi", "write_wav", "lesson_data")
 
 
 @pytest.mark.parametrize("writer", WRITERS)

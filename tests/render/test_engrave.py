@@ -20,6 +20,7 @@ from halfstep.render.engrave import (
     STAFF_MM,
     Picture,
     draw_scale,
+    draw_sign,
     draw_signature,
     draw_systems,
     set_lines,
@@ -180,7 +181,17 @@ def test_a_chord_inside_a_note_stands_between_its_neighbours():
     assert lefts[2] < line.bars["b-0"].right
 
 
-MARKS = st.sampled_from([Mark.NONE, Mark.CHANGING, Mark.BREATH, Mark.CHANGING | Mark.BREATH])
+MARKS = st.sampled_from(
+    [
+        Mark.NONE,
+        Mark.CHANGING,
+        Mark.BREATH,
+        Mark.CHANGING | Mark.BREATH,
+        Mark.LEADS,
+        Mark.LEADS_CHROMATIC | Mark.CHANGING,
+        Mark.ENCLOSES | Mark.BREATH,
+    ]
+)
 PITCHES = st.builds(
     Pitch, st.builds(Name, st.integers(0, 6), st.integers(-2, 2)), st.integers(3, 6)
 )
@@ -215,6 +226,24 @@ def test_a_changing_note_has_a_lozenge_away_from_its_stem_outside_the_staff():
     above = [box.bottom < line.staff.top for box in boxes]
     assert below == [True, False, False, True]
     assert above == [False, True, True, False]
+
+
+def test_signs_of_leading_notes_differ_in_shape_and_not_in_colour():
+    """Grey print keeps them: each is drawn in black, and no two drawings are alike."""
+    marks = (Mark.CHANGING, Mark.LEADS, Mark.LEADS_CHROMATIC, Mark.ENCLOSES)
+    drawn = [draw_sign(mark).svg for mark in marks]
+    assert len(set(drawn)) == len(marks)
+    assert all(
+        set(re.findall(r'(?:fill|stroke)="([^"]*)"', svg)) <= {"none", "#000"} for svg in drawn
+    )
+
+
+def test_a_leading_note_has_its_sign_beside_that_of_a_changing_note():
+    both = Mark.CHANGING | Mark.LEADS_CHROMATIC
+    notes = tuple(marked(n, both) for n in bar(1, "E4 F5 C6 G3", 1).notes)
+    line = set_lines(score(ScoreBar(1, COMMON, notes)), width_mm=180)[0]
+    kinds = [s.kind for s in line.shapes if s.kind in {"changing", "leading"}]
+    assert kinds == ["changing", "leading"] * 4
 
 
 def test_a_breath_stands_after_its_note_and_above_the_staff():

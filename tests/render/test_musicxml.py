@@ -19,7 +19,7 @@ from halfstep.meter import Meter
 from halfstep.pitch import UNISON, Interval, parse_pitch
 from halfstep.render.musicxml import musicxml_text, write_musicxml
 from halfstep.render.notation import VALUES
-from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
+from halfstep.score import LEADING, Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
 
 SCHEMA = Path(__file__).parents[3] / "shared" / "data" / "w3c-musicxml"
 needs_schema = pytest.mark.skipif(
@@ -83,7 +83,8 @@ def full_bar(meter: Meter) -> ScoreBar:
     """A bar of eighths with every mark, and chords on and inside notes."""
     count = int(meter.bar_beats / EIGHTH)
     line = notes(" ".join(["Eb5", "F#5"] * count), EIGHTH)[:count]
-    marked = [ScoreNote(n.pitch, n.beats, Mark.CHANGING | Mark.BREATH, "♭7") for n in line]
+    marks = Mark.CHANGING | Mark.BREATH | LEADING
+    marked = [ScoreNote(n.pitch, n.beats, marks, "♭7") for n in line]
     inside = ChordText(Fraction(5, 4), "C", "", "7", "", "", "dominant")
     return ScoreBar(1, meter, tuple(marked), (SEVENTH, inside, HALF_DIMINISHED))
 
@@ -250,7 +251,12 @@ def test_each_bar_has_its_chords_and_marks():
     found = tree(part(full_bar(COMMON)))
     assert len(found.findall(".//harmony")) == 3
     assert len(found.findall(".//breath-mark")) == 8
-    assert {each.text for each in found.iter("other-notation")} == {"changing note"}
+    assert {each.text for each in found.iter("other-notation")} == {
+        "changing note",
+        "approach from the scale",
+        "chromatic approach",
+        "enclosure",
+    }
     assert {each.text for each in found.iter("text")} == {"♭7"}
 
 

@@ -1,4 +1,4 @@
-"""The command line: ``halfstep lesson``, ``chart``, ``changes`` and ``outline``.
+"""The command line: ``halfstep lesson``, ``etude``, ``chart``, ``changes``, ``outline``.
 
 Nothing heavy is imported before it is needed, so that ``--help`` is quick. Whatever the
 user got wrong ends in one line on standard error and exit status 2.
@@ -82,6 +82,7 @@ def parser() -> argparse.ArgumentParser:
     lesson.add_argument("--paper", metavar="SIZE", help="a4 or letter")
     lesson.add_argument("--out", metavar="DIR", help="folder for the files (default: lesson)")
     lesson.set_defaults(run=make_lesson_files)
+    _add_etude(commands)
     _add_chart(commands)
     _add_changes(commands)
     _add_outline(commands)
@@ -105,6 +106,37 @@ def _add_chart(commands: argparse._SubParsersAction[_Parser]) -> None:
     _add_reading(chart)
     chart.add_argument("--out", metavar="FILE", help="write there instead of to the screen")
     chart.set_defaults(run=convert_chart)
+
+
+def _add_etude(commands: argparse._SubParsersAction[_Parser]) -> None:
+    etude = commands.add_parser(
+        "etude",
+        help="write one etude over a chart: show it, or store it as a file",
+        description="Write one etude over a chart. Notes are those the player reads.",
+        epilog=_CHART_HELP,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    etude.add_argument("chart", metavar="CHART")
+    etude.add_argument(
+        "--step", required=True, metavar="N", help="1 to 13, or rhythm, echo, question, root-third"
+    )
+    etude.add_argument("--for", dest="instrument", metavar="INSTRUMENT", help="who plays it")
+    etude.add_argument("--level", metavar="LEVEL", help="beginner, intermediate or advanced")
+    etude.add_argument("--tempo", metavar="BPM", help="pulses a minute, 40 to 300")
+    etude.add_argument("--notes", metavar="NOTES", help='the only notes to use: "G4 A4 Bb4"')
+    etude.add_argument("--low", metavar="NOTE", help="no note below this one")
+    etude.add_argument("--high", metavar="NOTE", help="no note above this one")
+    etude.add_argument("--seed", metavar="N", help="another number writes another line")
+    etude.add_argument("--keep", metavar="BARS", help="bars to keep, such as 3,5-6; with --from")
+    etude.add_argument(
+        "--from", dest="source", metavar="FILE", help="an etude stored as .json, for --keep"
+    )
+    etude.add_argument("--degrees", action="store_true", help="degrees under the notes on the page")
+    _add_reading(etude)
+    etude.add_argument(
+        "--out", metavar="FILE", help="store it: .musicxml, .mid, .pdf, .svg, .wav or .json"
+    )
+    etude.set_defaults(run=write_one_etude)
 
 
 def _add_changes(commands: argparse._SubParsersAction[_Parser]) -> None:
@@ -210,6 +242,19 @@ def explain_changes(asked: argparse.Namespace) -> None:
     from halfstep.app.changes import explain
 
     explain(asked, level=_level(asked))
+
+
+def write_one_etude(asked: argparse.Namespace) -> None:
+    """Write one etude."""
+    from halfstep.app.etude import write
+
+    write(
+        asked,
+        level=_level(asked),
+        tempo_bpm=None if asked.tempo is None else _tempo(asked.tempo),
+        seed=1 if asked.seed is None else _whole_number("seed", asked.seed),
+        progress=_progress,
+    )
 
 
 def measure_line(asked: argparse.Namespace) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from fractions import Fraction
 
 from halfstep.errors import BriefError
@@ -10,7 +11,7 @@ from halfstep.etude.rules import LocalRule
 
 
 class Blocked(BriefError):
-    """No line keeps the rules; `said` says which rule blocks, and in which bar.
+    """No line keeps the rules of a step.
 
     Parameters
     ----------
@@ -20,26 +21,35 @@ class Blocked(BriefError):
         The chord, concert.
     onset : Fraction
         The beat that cannot be reached.
-    rule : LocalRule or None
-        The rule without which it could be; None when no single one is to blame.
+    find_rule : callable
+        Finds the rule without which it could be, None when no single one is to blame;
+        called when the message is read.
     """
 
     def __init__(
-        self, step: int, brief: Brief, label: str, onset: Fraction, rule: LocalRule | None
+        self,
+        step: int,
+        brief: Brief,
+        label: str,
+        onset: Fraction,
+        find_rule: Callable[[], LocalRule | None],
     ) -> None:
         self.step = step
         self.brief = brief
         self.label = label
         self.onset = onset
-        self.rule = rule
-        super().__init__(self.said())
+        self.find_rule = find_rule
+        super().__init__(label)
+
+    def __str__(self) -> str:
+        return self.said()
 
     def said(self, bar: int | None = None) -> str:
         """What blocks, and where."""
+        rule = self.find_rule()
         where = self.label if bar is None else f"{self.label} in bar {bar}"
-        rule = f"the rule “{self.rule.text}”" if self.rule else "its rules together"
-        leave = "leaves" if self.rule else "leave"
+        blocks = f"the rule “{rule.text}” leaves" if rule else "its rules together leave"
         return (
             f"step {self.step} finds no line for {self.brief.instrument.key} at level "
-            f"{self.brief.level} into {where}: {rule} {leave} no note there"
+            f"{self.brief.level} into {where}: {blocks} no note there"
         )

@@ -8,7 +8,7 @@ stand and those beside them; what a joint could not keep is told by `joint_breac
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
@@ -50,6 +50,9 @@ def joint_breaches(etude: Etude, slots: Sequence[Slot]) -> list[Breach]:
 def line_breaches(etude: Etude) -> list[Breach]:
     """The breaches of the rules for a whole line alone."""
     near = _near_pins(etude)
+    chords = etude.analysis.chords
+    notes = (replace(n, pitch=None) if chords[n.chord].silent else n for n in etude.notes)
+    etude = replace(etude, notes=tuple(notes))  # the teacher's over no chord: no rule says how
     return [
         Breach(rule.text, note)
         for rule in _rules_of(etude.step)

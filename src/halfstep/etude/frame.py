@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
 from fractions import Fraction
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +34,7 @@ Gains = NDArray[np.float64]
 
 SIXTEENTH = Fraction(1, 4)
 _MIDI = np.arange(128)
+_CLASSES = _MIDI % 12
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -211,15 +213,23 @@ class Piece:
 
 def _among(classes: set[int], brief: Brief) -> Flags:
     """Which MIDI numbers in range belong to those pitch classes."""
-    return np.asarray(_playable(brief) & np.isin(_MIDI % 12, list(classes)))
+    meant = np.zeros(12, bool)
+    meant[list(classes)] = True
+    return np.asarray(_playable(brief) & meant[_CLASSES])
 
 
 def _playable(brief: Brief) -> Flags:
     """Which MIDI numbers the player has."""
-    in_range = (brief.concert_low <= _MIDI) & (brief.concert_high >= _MIDI)
-    if brief.known is None:
-        return np.asarray(in_range)
-    return np.asarray(in_range & np.isin(_MIDI, list(brief.known)))
+    return _between(brief.concert_low, brief.concert_high, brief.known)
+
+
+@lru_cache(64)
+def _between(low: int, high: int, known: frozenset[int] | None) -> Flags:
+    in_range = (low <= _MIDI) & (high >= _MIDI)
+    if known is not None:
+        in_range &= np.isin(_MIDI, list(known))
+    in_range.flags.writeable = False
+    return np.asarray(in_range)
 
 
 def _gain(here: ChordHere, mixture: Sequence[float]) -> Gains:

@@ -92,8 +92,9 @@ def _stretch(
         path = sample_path(chain, temperature=TEMPERATURE, rng=rng, words=words)
     except NoPath as blocked:
         slot = slots[blocked.place]
-        rule = _blocking(step, slots[max(0, blocked.place - FAR_BACK) : blocked.place + 1], brief)
-        raise Blocked(step, brief, palette(slot).label, slot.onset, rule) from None
+        near = slots[max(0, blocked.place - FAR_BACK) : blocked.place + 1]
+        find_rule = partial(_blocking, step, near, brief)
+        raise Blocked(step, brief, palette(slot).label, slot.onset, find_rule) from None
     return [int(midis[state]) for midis, state in zip(notes, path, strict=True)]
 
 

@@ -117,15 +117,21 @@ def _outside(slot: Slot, bars: Sequence[Bound]) -> list[Slot]:
 def _standing(
     slots: Sequence[Slot], analysis: Analysis, brief: Brief, found: Sequence[Palette | None]
 ) -> list[Slot]:
-    """A slot with one choice for every pinned note."""
+    """A slot with one choice for every pinned note.
+
+    Where the layout has a note of that length it keeps what it was marked with.
+    """
     cut = pieces(analysis)
     starts = [piece.start for piece in cut]
     closing = {slot.onset + slot.beats for slot in slots if slot.closes}
     last = max(slot.onset + slot.beats for slot in slots)
+    laid_out = {(slot.onset, slot.beats): slot for slot in slots if slot.palette}
     made = []
     for note in brief.pinned:
         piece = cut[bisect_right(starts, note.onset) - 1]
         slot = _slot(note, piece, found[piece.chord])
+        if slot.palette and (own := laid_out.get((note.onset, note.beats))):
+            slot = replace(slot, motif=own.motif, leads=own.leads, turn=own.turn)
         sounds = slot.palette is not None
         closes = sounds and note.end in closing
         made.append(replace(slot, closes=closes, last=sounds and note.end == last))

@@ -8,13 +8,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import groupby
 
 import numpy as np
 
 from halfstep.etude.blocked import Blocked
 from halfstep.etude.costs import TEMPERATURE
-from halfstep.etude.frame import Flags, Midis, Palette, Slot, phrase_ends, pieces
+from halfstep.etude.frame import (
+    Flags,
+    Midis,
+    Palette,
+    Slot,
+    palettes,
+    phrase_ends,
+    pieces,
+)
 from halfstep.etude.heard import Heard
 from halfstep.etude.parts import Brief, Etude
 from halfstep.etude.pins import JOINT, runs_with_pins
@@ -57,9 +66,7 @@ def run_step(
     Blocked
         When no placing of the runs keeps the rules.
     """
-    cut = pieces(analysis)
-    ends = phrase_ends(analysis, brief)
-    runs = _with_ends(RUN_LAYOUTS[step](cut, found, ends, brief, rng), analysis, brief)
+    runs = _with_ends(_runs(step, analysis, brief, found, rng), analysis, brief)
     runs = runs_with_pins(runs, analysis, brief, found)
     lines = [Heard(etude) for etude in heard]
     slots: list[Slot] = []
@@ -70,6 +77,32 @@ def run_step(
         placed = [None] * sum(len(r.slots) for r in stretch) if resting else None
         midis += placed or place_runs(step, stretch, brief, rng, lines)
     return slots, midis
+
+
+def _runs(
+    step: int,
+    analysis: Analysis,
+    brief: Brief,
+    found: Sequence[Palette | None],
+    rng: np.random.Generator,
+) -> list[Run]:
+    """The runs of a step, laid out over all notes in range.
+
+    Notes that the player does not know are left out by the rules; a ladder without them
+    would jump over them unseen.
+    """
+    every = palettes(analysis, replace(brief, known=None)) if brief.known is not None else found
+    cut, ends = pieces(analysis), phrase_ends(analysis, brief)
+    return [
+        replace(
+            run,
+            slots=tuple(
+                replace(slot, palette=found[slot.palette.chord]) if slot.palette else slot
+                for slot in run.slots
+            ),
+        )
+        for run in RUN_LAYOUTS[step](cut, every, ends, brief, rng)
+    ]
 
 
 def _with_ends(runs: Sequence[Run], analysis: Analysis, brief: Brief) -> list[Run]:
@@ -105,7 +138,7 @@ def _told(run: Run, midis: Midis) -> Costs:
 
 
 def _placings(run: Run, rules: Sequence[LocalRule], brief: Brief, tells: float) -> _Placings:
-    ladder = np.array(run.ladder)
+    ladder = np.array(run.ladder, int)
     middle = (brief.concert_low + brief.concert_high) / 2
     here = palette(run.slots[0])
     if run.slots[0].stands:
@@ -162,13 +195,14 @@ def place_runs(
     Blocked
         When no placing keeps the rules of the step.
     """
-    chain, placings = _chain(step, runs, brief, _rules(step), heard)
     try:
+        chain, placings = _chain(step, runs, brief, _rules(step), heard)
         path = sample_path(chain, temperature=TEMPERATURE, rng=rng)
     except NoPath as blocked:
         slot = runs[blocked.place].slots[0]
-        rule = _blocking(step, runs[max(0, blocked.place - FAR_BACK) : blocked.place + 1], brief)
-        raise Blocked(step, brief, palette(slot).label, slot.onset, rule) from None
+        near = runs[max(0, blocked.place - FAR_BACK) : blocked.place + 1]
+        find_rule = partial(_blocking, step, near, brief)
+        raise Blocked(step, brief, palette(slot).label, slot.onset, find_rule) from None
     return [
         int(midi)
         for placing, way in zip(placings, path, strict=True)
@@ -199,11 +233,17 @@ def _chain(
     rules: Sequence[LocalRule],
     heard: Sequence[Heard] = (),
 ) -> tuple[Chain, list[_Placings]]:
-    """Runs as places of a chain, with their placings as states."""
+    """Runs as places of a chain, with their placings as states.
+
+    Raises
+    ------
+    NoPath
+        At the first run that has no placing.
+    """
     tells = RUN_TELLS.get(step, 0.0)
     known: dict[tuple[object, ...], _Placings] = {}
     placings = []
-    for run in runs:
+    for place, run in enumerate(runs):
         kinds = tuple(
             (slot.palette, slot.strong, slot.entry == 0, slot.closes, slot.last)
             for slot in run.slots
@@ -212,6 +252,8 @@ def _chain(
         if key not in known:
             known[key] = _placings(run, rules, brief, tells)
         placings.append(known[key])
+        if not len(known[key].costs):
+            raise NoPath(place)
     count = len(runs)
     chain = Chain(
         [_fresh(run, each, heard) for run, each in zip(runs, placings, strict=True)],

@@ -9,18 +9,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-import numpy as np
-
-from halfstep.etude.check import Breach, breaches, line_breaches
-from halfstep.etude.frame import Leads, Slot, palettes
-from halfstep.etude.lines import line_step
+from halfstep.errors import BriefError
+from halfstep.etude.check import Breach, breaches, joint_breaches, line_breaches
+from halfstep.etude.frame import Leads, Slot
+from halfstep.etude.nearest import advised, filled_slots
 from halfstep.etude.parts import Approach, Brief, Etude, EtudeNote, Notice
-from halfstep.etude.placing import run_step
 from halfstep.etude.tables import RUN_LAYOUTS
 from halfstep.harmony.analysis import Analysis
 from halfstep.pitch import OCTAVE, Interval, Pitch
 
-_NUMBER_WORDS = {1: "root", 2: "2nd", 3: "3rd", 4: "4th", 5: "5th", 6: "6th", 7: "7th"}
+_NUMBER_WORDS = {2: "2nd", 3: "3rd", 4: "4th", 5: "5th", 6: "6th", 7: "7th"}
 
 
 class RuleBroken(AssertionError):
@@ -35,18 +33,53 @@ def write_etude(step: int, analysis: Analysis, brief: Brief) -> Etude:
     Raises
     ------
     BriefError
-        When the step cannot be written in the player's range.
+        When the step cannot be written for the brief: which rule blocks, and what would work.
     RuleBroken
         When the finished etude breaks a rule; never handed on.
     """
-    rng = np.random.default_rng([brief.seed, step % 100])  # a pre-step is below 1
-    found = palettes(analysis, brief)
-    make = run_step if step in RUN_LAYOUTS else line_step
-    slots, midis = make(step, analysis, brief, found, rng)
-    notes = _notes(slots, midis)
-    etude = Etude(step, analysis, brief, notes, _notices(step, analysis, notes))
+    return write_etudes(step, analysis, brief, 1)[0]
+
+
+def write_etudes(step: int, analysis: Analysis, brief: Brief, count: int) -> tuple[Etude, ...]:
+    """Different etudes for one brief: the first is that of `write_etude`.
+
+    Each later one has the next seed, and a bar that one before it has costs so much that
+    it comes again only where the rules leave no other.
+
+    Raises
+    ------
+    BriefError
+    RuleBroken
+    """
+    made: list[Etude] = []
+    try:
+        for number in range(count):
+            seeded = replace(brief, seed=brief.seed + number)
+            made.append(_written(step, analysis, seeded, made))
+    except BriefError as blocked:
+        raise BriefError(advised(blocked, step, analysis, brief)) from None
+    return tuple(made)
+
+
+def _written(step: int, analysis: Analysis, brief: Brief, heard: Sequence[Etude]) -> Etude:
+    slots, midis = filled_slots(step, analysis, brief, heard)
+    notes = _notes(slots, midis, brief)
+    etude = Etude(step, analysis, brief, notes, _notices(step, analysis, brief, notes))
     _demand_rules(etude, breaches(etude, slots))
-    return etude
+    return replace(etude, notices=(*etude.notices, *_joint_notices(etude, slots)))
+
+
+def _joint_notices(etude: Etude, slots: Sequence[Slot]) -> list[Notice]:
+    """Where the new notes could not keep a rule beside those that stand."""
+    chords = etude.analysis.chords
+    return [
+        Notice(
+            breach.note.chord,
+            f"at {{chord}} in bar {chords[breach.note.chord].span.bar} the notes that stand "
+            f"leave no way to keep the rule “{breach.rule}”",
+        )
+        for breach in (joint_breaches(etude, slots) if etude.brief.pinned else [])
+    ]
 
 
 def octaves_apart(etude: Etude, brief: Brief, octaves: int) -> Etude:
@@ -80,11 +113,14 @@ def _demand_rules(etude: Etude, broken: Sequence[Breach]) -> None:
         )
 
 
-def _notes(slots: Sequence[Slot], midis: Sequence[int | None]) -> tuple[EtudeNote, ...]:
+def _notes(
+    slots: Sequence[Slot], midis: Sequence[int | None], brief: Brief
+) -> tuple[EtudeNote, ...]:
     """Notes in spelled pitch; the first hearing of each changing note is marked."""
     notes: list[EtudeNote] = []
     heard: set[tuple[int, int]] = set()
     chord = 0
+    pinned = {note.onset: note for note in brief.pinned}
     goals = _goals(slots, midis)
     for slot, midi, goal in zip(slots, midis, goals, strict=True):
         if slot.palette is None or midi is None:
@@ -94,6 +130,11 @@ def _notes(slots: Sequence[Slot], midis: Sequence[int | None]) -> tuple[EtudeNot
         chord = here.chord
         fresh = bool(here.changing[midi]) and (chord, midi % 12) not in heard
         heard.add((chord, midi % 12))
+        if slot.stands:
+            degree = here.degrees.get(midi % 12)
+            own = replace(pinned[slot.onset], chord=chord, degree=degree, changing=fresh)
+            notes.append(own)
+            continue
         notes.append(
             EtudeNote(
                 slot.onset,
@@ -130,11 +171,15 @@ def _approach(slot: Slot, midi: int) -> Approach:
     return Approach.SCALE if leading else Approach.NONE
 
 
-def _notices(step: int, analysis: Analysis, notes: Sequence[EtudeNote]) -> tuple[Notice, ...]:
+def _notices(
+    step: int, analysis: Analysis, brief: Brief, notes: Sequence[EtudeNote]
+) -> tuple[Notice, ...]:
     """What the teacher should know: chords whose run is not built on the root."""
     if step not in RUN_LAYOUTS:
         return ()
     found: dict[tuple[str, str], list[int]] = {}
+    standing = {note.onset for note in brief.pinned}
+    notes = [note for note in notes if note.onset not in standing]
     for index, here in enumerate(analysis.chords):
         if word := _built_on(step, index, notes):
             found.setdefault((str(here.span.symbol), word), []).append(index)
@@ -159,4 +204,5 @@ def _built_on(step: int, index: int, notes: Sequence[EtudeNote]) -> str:
         return ""
     lowest = min(own, key=lambda note: note.pitch.midi if note.pitch else 0)
     base = own[0] if step == 4 else lowest  # a scale may dip below the tone it runs from
-    return _NUMBER_WORDS.get(base.degree.number, "") if base.degree else ""
+    number = base.degree.number if base.degree else 1
+    return "" if number == 1 else _NUMBER_WORDS.get(number, "")

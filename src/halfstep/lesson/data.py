@@ -12,6 +12,7 @@ from fractions import Fraction
 from typing import Any
 
 import halfstep
+from halfstep.etude.explain import explained
 from halfstep.etude.parts import Etude
 from halfstep.etude.steps import STEPS
 from halfstep.harmony.analysis import Analysis
@@ -49,7 +50,7 @@ def lesson_data(lesson: Lesson, *, files: Sequence[str], sound: dict[str, Any]) 
         "feel": str(brief.eighths),
         "swing_ratio": round(lesson.clock.swing, 3),
         "notices": list(lesson.notices),
-        "chart": _chart(brief.chart),
+        "chart": played_chart_data(brief.chart),
         "analysis": _analysis(lesson.analysis),
         "backing": {"parts": [_played(part) for part in lesson.band], **sound},
         "players": [_player(lesson, player) for player in lesson.players],
@@ -61,7 +62,8 @@ def _beats(value: Fraction) -> str:
     return str(value)
 
 
-def _chart(chart: Chart) -> dict[str, Any]:
+def played_chart_data(chart: Chart) -> dict[str, Any]:
+    """The bars in the order they are played."""
     return {
         "key": chart.key.ascii if chart.key else None,
         "meter": str(chart.meter),
@@ -134,7 +136,7 @@ def _player(lesson: Lesson, player: PlayerLesson) -> dict[str, Any]:
         "written_key_fifths": part.key.fifths,
         "written_range": [compass.low.ascii, compass.high.ascii],
         "chords": [_written_chord(part, index) for index in range(len(part.analysis.chords))],
-        "steps": [_etude(etude, part) for etude in player.etudes],
+        "steps": [etude_data(etude, part) for etude in player.etudes],
     }
 
 
@@ -148,7 +150,8 @@ def _written_chord(part: Part, index: int) -> dict[str, Any]:
     }
 
 
-def _etude(etude: Etude, part: Part) -> dict[str, Any]:
+def etude_data(etude: Etude, part: Part) -> dict[str, Any]:
+    """One step of one player."""
     notes = []
     starts = [here.span.start for here in etude.analysis.chords]
     for note in etude.notes:
@@ -166,12 +169,14 @@ def _etude(etude: Etude, part: Part) -> dict[str, Any]:
                 "degree": note.degree.ascii if note.degree else None,
                 "changing": note.changing,
                 "breath": note.breath,
+                "approach": str(note.approach) or None,
             }
         )
     return {
         "step": etude.step,
         "title": STEPS[etude.step].title,
         "task": STEPS[etude.step].task,
+        "explained": list(explained(etude, part)),
         "notices": [notice.said(part.symbol(notice.chord)) for notice in etude.notices],
         "notes": notes,
     }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -90,7 +90,7 @@ def make_lesson(brief: LessonBrief, *, progress: Progress = lambda _: None) -> L
     BriefError
         When a step cannot be written for an instrument.
     """
-    clock = _clock(brief)
+    lesson_clock(brief)  # an endless chorus is refused before the work
     analysis = analyse(brief.chart, level=brief.level)
     progress("harmony")
     lines: dict[Instrument, tuple[Etude, ...]] = {}
@@ -101,13 +101,25 @@ def make_lesson(brief: LessonBrief, *, progress: Progress = lambda _: None) -> L
     players = [
         PlayerLesson(each, part_for(analysis, each), lines[each]) for each in brief.instruments
     ]
-    band = make_backing(brief.chart, feel=brief.eighths, seed=brief.seed)
+    lesson = lesson_with(brief, analysis, players)
     progress("band")
-    lead_in = count_in(brief.chart.meter)
-    return Lesson(brief, analysis, tuple(players), band, lead_in, clock)
+    return lesson
 
 
-def _clock(brief: LessonBrief) -> Clock:
+def lesson_with(brief: LessonBrief, analysis: Analysis, players: Sequence[PlayerLesson]) -> Lesson:
+    """A lesson of lines that are written already, with its band.
+
+    Raises
+    ------
+    BriefError
+        When a chorus would last too long.
+    """
+    clock = lesson_clock(brief)
+    band = make_backing(brief.chart, feel=brief.eighths, seed=brief.seed)
+    return Lesson(brief, analysis, tuple(players), band, count_in(brief.chart.meter), clock)
+
+
+def lesson_clock(brief: LessonBrief) -> Clock:
     """The lesson's clock.
 
     Raises

@@ -6,6 +6,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
+from halfstep.etude.explain import explained
+from halfstep.etude.parts import Approach
 from halfstep.etude.steps import STEPS
 from halfstep.harmony.changes import Motion, instruction
 from halfstep.harmony.tones import chord_tones
@@ -17,6 +19,7 @@ from halfstep.pitch import Name, Pitch, pitch_near
 from halfstep.progression.chart import Chart
 from halfstep.progression.key import Key
 from halfstep.progression.symbol import ChordSymbol
+from halfstep.render.engrave import draw_sign
 from halfstep.render.handout import (
     ChangeEntry,
     ChordEntry,
@@ -27,7 +30,7 @@ from halfstep.render.handout import (
     ScaleTone,
     StepEntry,
 )
-from halfstep.score import Barline
+from halfstep.score import Barline, Mark
 
 CARE = (
     "Rest a minute or two every ten; stop when something hurts, and ask your teacher, a "
@@ -39,13 +42,18 @@ CARE = (
 
 CHANGING = LegendEntry("a changing note: it was not in the scale before", "◇")
 BREATHE = LegendEntry("breathe", ",")
+_LEADING = {
+    Approach.SCALE: (Mark.LEADS, "leads to the next note, from the scale"),
+    Approach.CHROMATIC: (Mark.LEADS_CHROMATIC, "leads to the next note, from outside the scale"),
+    Approach.ENCLOSURE: (Mark.ENCLOSES, "one of two notes around the one they lead to"),
+}
 
 _SCALE_FROM = {Clef.TREBLE: 59, Clef.BASS: 40}
 """The lowest MIDI number a scale in the table starts on, written pitch."""
 
 
-def handout_for(lesson: Lesson, player: PlayerLesson) -> Handout:
-    """The content of one player's handout."""
+def handout_for(lesson: Lesson, player: PlayerLesson, *, degrees: bool = False) -> Handout:
+    """The content of one player's handout, with degrees under the notes if asked for."""
     brief, part = lesson.brief, player.part
     names = dict(brief.players).get(player.instrument.key, "")
     label = player.instrument.label
@@ -57,7 +65,7 @@ def handout_for(lesson: Lesson, player: PlayerLesson) -> Handout:
         grid=_grid(part),
         chords=_chords(part),
         changes=_changes(part),
-        steps=_steps(lesson, player),
+        steps=_steps(lesson, player, degrees=degrees),
         legend=tuple(_legend(player)),
         care=CARE,
     )
@@ -68,6 +76,9 @@ def _legend(player: PlayerLesson) -> Iterator[LegendEntry]:
     notes = [note for etude in player.etudes for note in etude.notes]
     if any(note.changing for note in notes):
         yield CHANGING
+    for approach, (mark, text) in _LEADING.items():
+        if any(note.approach is approach for note in notes):
+            yield LegendEntry(text, picture=draw_sign(mark))
     if any(note.breath for note in notes):
         yield BREATHE
 
@@ -209,7 +220,7 @@ def _moves(motions: Iterable[Motion]) -> tuple[str, ...]:
     return tuple(f"{motion.old} → {motion.new}" for motion in motions)
 
 
-def _steps(lesson: Lesson, player: PlayerLesson) -> tuple[StepEntry, ...]:
+def _steps(lesson: Lesson, player: PlayerLesson, *, degrees: bool) -> tuple[StepEntry, ...]:
     brief = lesson.brief
     return tuple(
         StepEntry(
@@ -217,9 +228,14 @@ def _steps(lesson: Lesson, player: PlayerLesson) -> tuple[StepEntry, ...]:
             STEPS[etude.step].title,
             STEPS[etude.step].task,
             score_of(
-                etude, player.part, title=step_title(brief.chart, etude.step), feel=brief.eighths
+                etude,
+                player.part,
+                title=step_title(brief.chart, etude.step),
+                feel=brief.eighths,
+                degrees=degrees,
             ),
             tuple(n.said(player.part.symbol(n.chord)) for n in etude.notices),
+            explained(etude, player.part),
         )
         for etude in player.etudes
     )
@@ -227,4 +243,4 @@ def _steps(lesson: Lesson, player: PlayerLesson) -> tuple[StepEntry, ...]:
 
 def step_title(chart: Chart, step: int) -> str:
     """The title of one step's sheet."""
-    return f"{chart.title}: {step}. {STEPS[step].title}"
+    return f"{chart.title}: {STEPS[step].heading}"

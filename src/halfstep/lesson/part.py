@@ -12,12 +12,12 @@ tables keep the proper spelling.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import takewhile
+from itertools import groupby, takewhile
 
-from halfstep.etude.parts import Etude, EtudeNote
+from halfstep.etude.parts import Approach, Etude, EtudeNote
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
 from halfstep.harmony.scales import Scale
@@ -163,8 +163,16 @@ def chords_in_bars(
             yield bar, start, written
 
 
-def score_of(etude: Etude, part: Part, *, title: str, feel: Feel) -> Score:
-    """An etude as a player's part."""
+_LEADING = {
+    Approach.NONE: Mark.NONE,
+    Approach.SCALE: Mark.LEADS,
+    Approach.CHROMATIC: Mark.LEADS_CHROMATIC,
+    Approach.ENCLOSURE: Mark.ENCLOSES,
+}
+
+
+def score_of(etude: Etude, part: Part, *, title: str, feel: Feel, degrees: bool = False) -> Score:
+    """An etude as a player's part, with the notes' degrees where they are asked for."""
     ends = [note.end for note in etude.notes]
     bars = []
     last = len(etude.analysis.chart.form)
@@ -175,7 +183,7 @@ def score_of(etude: Etude, part: Part, *, title: str, feel: Feel) -> Score:
             ScoreBar(
                 bar.number,
                 bar.meter,
-                tuple(_notes_in_bar(notes, part, start, start + bar.beats)),
+                tuple(_notes_in_bar(notes, part, start, start + bar.beats, degrees=degrees)),
                 texts,
                 Barline.FINAL if bar.number == last else Barline.SINGLE,
             )
@@ -196,10 +204,10 @@ def score_of(etude: Etude, part: Part, *, title: str, feel: Feel) -> Score:
 
 
 def _notes_in_bar(
-    notes: Sequence[EtudeNote], part: Part, start: Fraction, end: Fraction
+    notes: Sequence[EtudeNote], part: Part, start: Fraction, end: Fraction, *, degrees: bool
 ) -> Iterator[ScoreNote]:
     """The notes up to a bar line, cut and tied where a length needs it."""
-    for note in takewhile(lambda note: note.onset < end, notes):
+    for note in _joined_rests(takewhile(lambda note: note.onset < end, notes)):
         first, last = max(note.onset, start), min(note.end, end)
         pitch = part.pitch(note)
         silent_bar = pitch is None and (first, last) == (start, end)
@@ -211,9 +219,23 @@ def _notes_in_bar(
                 marks |= Mark.TIE
             if note.breath and closing:
                 marks |= Mark.BREATH
-            if note.changing and place == 0 and first == note.onset:
+            struck = place == 0 and first == note.onset
+            if struck:
+                marks |= _LEADING[note.approach]
+            if note.changing and struck:
                 marks |= Mark.CHANGING
-            yield ScoreNote(pitch, length, marks)
+            degree = str(note.degree) if degrees and struck and note.degree else ""
+            yield ScoreNote(pitch, length, marks, degree)
+
+
+def _joined_rests(notes: Iterable[EtudeNote]) -> Iterator[EtudeNote]:
+    """The notes, with rests that follow each other made one."""
+    for silent, group in groupby(notes, key=lambda note: note.pitch is None):
+        if silent:
+            rests = list(group)
+            yield replace(rests[0], beats=rests[-1].end - rests[0].onset)
+        else:
+            yield from group
 
 
 def notated_lengths(beats: Fraction) -> list[Fraction]:

@@ -18,14 +18,16 @@ from pathlib import Path
 from typing import Any
 
 from halfstep.errors import BriefError
+from halfstep.etude.parts import Etude
+from halfstep.etude.steps import STEPS
 from halfstep.lesson.data import lesson_data
 from halfstep.lesson.make import Lesson, PlayerLesson, Progress, played_line
 from halfstep.lesson.pages import handout_for, step_title
 from halfstep.lesson.part import score_of
 from halfstep.render.handout import PaperName, write_handout
-from halfstep.render.midi import write_midi
+from halfstep.render.midi import midi_bytes
 from halfstep.render.musicxml import write_musicxml
-from halfstep.render.sound import BandSound, band_sound, with_line, write_wav
+from halfstep.render.sound import BandSound, LineSound, band_sound, with_line, write_wav
 
 BACKING_S = 60.0
 """How long the backing lasts at least, in seconds without the count-in."""
@@ -135,23 +137,38 @@ def _write_player(
     write_handout(work / names[0], handout_for(lesson, player), paper=paper)
     progress(names[0])
     chart = lesson.brief.chart
-    home = lesson.analysis.home
     for etude in player.etudes:
-        stem = f"step-{etude.step}-{key}"
+        stem = f"step-{STEPS[etude.step].name}-{key}"
         title = step_title(chart, etude.step)
         score = score_of(etude, player.part, title=title, feel=lesson.brief.eighths)
         write_musicxml(work / f"{stem}.musicxml", score)
-        write_midi(
-            work / f"{stem}.mid",
-            [played_line(etude)],
-            meter=chart.meter,
-            tempo_bpm=lesson.brief.pulses_a_minute,
-            key_fifths=home.fifths,
-            minor=home.minor,
-            title=title,
-        )
+        (work / f"{stem}.mid").write_bytes(line_midi(etude, title=title))
         names += [f"{stem}.musicxml", f"{stem}.mid"]
     return names
+
+
+def line_midi(etude: Etude, *, title: str) -> bytes:
+    """A step as a standard MIDI file, in concert pitch."""
+    home = etude.analysis.home
+    return midi_bytes(
+        [played_line(etude)],
+        meter=etude.analysis.chart.meter,
+        tempo_bpm=etude.brief.tempo_bpm,
+        key_fifths=home.fifths,
+        minor=home.minor,
+        title=title,
+    )
+
+
+def line_sound(lesson: Lesson, etude: Etude) -> LineSound:
+    """A step over the lesson's band.
+
+    Raises
+    ------
+    MissingExtra
+        When no sound bank is installed.
+    """
+    return with_line(_band(lesson, choruses_for(lesson, STEP_S)), played_line(etude))
 
 
 def choruses_for(lesson: Lesson, at_least_s: float) -> int:
@@ -185,7 +202,7 @@ def _write_sound(
     for player in lesson.players:
         for etude in player.etudes:
             own = "" if alone else f"-{player.instrument.key}"
-            name = f"step-{etude.step}{own}.wav"
+            name = f"step-{STEPS[etude.step].name}{own}.wav"
             sound = with_line(under, played_line(etude))
             write_wav(work / name, sound.samples, loop=sound.loop)
             names.append(name)

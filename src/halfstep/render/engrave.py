@@ -2,14 +2,16 @@
 
 The engraver library places notes, stems, beams and ties. Its drawing is then read back
 as shapes with their boxes, and what concerns this project is set around them, in the
-order of nearness to the notes: the sign of a changing note, the breath, degrees below,
-chord symbols above. Everything is moved outwards until it touches nothing.
+order of nearness to the notes: the signs of changing and leading notes, the breath, degrees
+below, chord symbols above. Everything is moved outwards until it touches nothing.
 
 Conventions
 -----------
 - Sizes inside a picture are tenths of the engraver's unit: a staff space is `SPACE`.
 - A changing note has an open lozenge outside the staff, on the side of its head away
-  from the stem; it is a shape, so that grey print keeps it.
+  from the stem. A note that leads to the next has a flag that points to it, open inside
+  the scale and filled outside; two notes around a third have two flags that meet. They
+  are shapes, so that grey print keeps them.
 - Chord symbols of a line share one baseline.
 - A line that cannot hold its bars is split evenly: four bars into two and two.
 
@@ -21,6 +23,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from xml.sax.saxutils import escape
 
 from halfstep.instruments import Clef
 from halfstep.pitch import Pitch
@@ -30,6 +33,7 @@ from halfstep.render.notation import printed_accidentals
 from halfstep.render.outlines import (
     BREATH,
     Run,
+    missing_outlines,
     music_box,
     music_outline,
     placed,
@@ -51,6 +55,9 @@ _CHORD_GAP = 0.7 * SPACE
 _EDGE = 0.15 * SPACE  # white around a picture
 _STEP = 1.0  # beyond what is touched, so that rounding cannot hold a shape in place
 _SCALE_MM = 70.0
+_SIGN_STROKE = 0.2 * SPACE
+_TITLE_SIZE = 3.2 * SPACE
+_LINE_GAP = 3 * SPACE
 PIECE_GAP = 0.02  # between the pieces of a chord symbol, in its ems
 _NARROWEST = 0.72  # of a chord symbol's natural width, before the line takes fewer bars
 
@@ -85,6 +92,40 @@ def draw_systems(score: Score, *, width_mm: float) -> tuple[Picture, ...]:
     return tuple(_picture(line) for line in set_lines(score, width_mm=width_mm))
 
 
+def score_svg(score: Score, *, width_mm: float) -> str:
+    """The part as one picture: its title, and the lines of music under each other.
+
+    Parameters
+    ----------
+    score : Score
+        Characters of its title that no font here has are printed as ``?``.
+    width_mm : float
+        Room for a line.
+    """
+    title = "".join(c if c.isprintable() else " " for c in score.title)
+    heading = text_run(
+        title.translate(dict.fromkeys(map(ord, missing_outlines(title)), "?")),
+        _TITLE_SIZE,
+        y=_TITLE_SIZE,
+    )
+    drawn, wide, low = [heading.svg], heading.width, 1.9 * _TITLE_SIZE
+    for line in set_lines(score, width_mm=width_mm):
+        box = hull(shape.box for shape in line.shapes)
+        shapes = "".join(shape.svg for shape in line.shapes)
+        drawn.append(f'<g transform="translate(0 {low - box.top:.1f})">{shapes}</g>')
+        wide, low = max(wide, box.right), low + box.bottom - box.top + _LINE_GAP
+    edge = 2 * SPACE
+    wide, high = wide + 2 * edge, low - _LINE_GAP + 2 * edge
+    return (
+        '<?xml version="1.0" encoding="UTF-8"?>\n<svg xmlns="http://www.w3.org/2000/svg" '
+        f'width="{wide * MM:.3f}mm" height="{high * MM:.3f}mm" '
+        f'viewBox="{-edge:.1f} {-edge:.1f} {wide:.1f} {high:.1f}" role="img">'
+        f"<title>{escape(title)}</title>"
+        f'<rect x="{-edge:.1f}" y="{-edge:.1f}" width="100%" height="100%" fill="#fff"/>'
+        f"{''.join(drawn)}</svg>\n"
+    )
+
+
 def set_lines(score: Score, *, width_mm: float) -> tuple[Line, ...]:
     """What `draw_systems` draws, as shapes with their boxes."""
     if not score.bars:
@@ -112,6 +153,14 @@ def draw_signature(fifths: int, clef: Clef) -> Picture:
     line = read_line(engraved(staff_mei(clef, fifths, '<space dur="4"/>'), 20000.0)[0])
     end = max(shape.box.right for shape in line.shapes if shape.kind != "line") + 0.8 * SPACE
     return _picture(_cut(line, end))
+
+
+def draw_sign(mark: Mark) -> Picture:
+    """The sign of a changing or leading note, for a legend."""
+    sign = SIGNS[mark]
+    box = sign.box(0.0, 0.0)
+    drawn = Shape(sign.svg(0.0, 0.0), box, "sign")
+    return _picture(Line([drawn], {}, box))
 
 
 def draw_scale(
@@ -266,10 +315,52 @@ def _crowded(score: Score, line: Line) -> bool:
 # Marks
 
 
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """A small sign at a note: polygons around its middle, in staff spaces."""
+
+    polygons: tuple[tuple[tuple[float, float], ...], ...]
+    filled: bool = False
+
+    def box(self, x: float, y: float) -> Box:
+        """What the sign with its stroke covers."""
+        points = [point for polygon in self.polygons for point in polygon]
+        wide = max(abs(across) for across, _ in points) * SPACE + _SIGN_STROKE * 0.6
+        high = max(abs(down) for _, down in points) * SPACE + _SIGN_STROKE * 0.7
+        return Box(x - wide, y - high, x + wide, y + high)
+
+    def svg(self, x: float, y: float) -> str:
+        """The sign around a point."""
+        fill = "#000" if self.filled else "none"
+        return "".join(
+            f'<polygon points="{self._points(polygon, x, y)}" fill="{fill}" stroke="#000" '
+            f'stroke-width="{_SIGN_STROKE:g}"/>'
+            for polygon in self.polygons
+        )
+
+    def _points(self, polygon: Sequence[tuple[float, float]], x: float, y: float) -> str:
+        return " ".join(f"{x + a * SPACE:.1f},{y + b * SPACE:.1f}" for a, b in polygon)
+
+
+_FLAG = ((-0.42, -0.46), (0.5, 0.0), (-0.42, 0.46))
+_MEETING = (
+    ((-0.66, -0.4), (0.0, 0.0), (-0.66, 0.4)),
+    ((0.66, -0.4), (0.0, 0.0), (0.66, 0.4)),
+)
+SIGNS = {
+    Mark.CHANGING: Sign((((-0.56, 0.0), (0.0, -0.66), (0.56, 0.0), (0.0, 0.66)),)),
+    Mark.LEADS: Sign((_FLAG,)),
+    Mark.LEADS_CHROMATIC: Sign((_FLAG,), filled=True),
+    Mark.ENCLOSES: Sign(_MEETING),
+}
+"""The sign of each mark that is one, the nearest to the head first."""
+_KINDS = {Mark.CHANGING: "changing"}
+
+
 def _finish(score: Score, line: Line, bars: range) -> None:
     """Everything around the notes, the nearest first."""
     for place in bars:
-        _mark_changing(line, score.bars[place], place)
+        _draw_signs(line, score.bars[place], place)
     for place in bars:
         _mark_breaths(line, score.bars[place], place)
     _write_degrees(line, score, bars)
@@ -278,12 +369,13 @@ def _finish(score: Score, line: Line, bars: range) -> None:
     _write_chords(line, score)
 
 
-def _mark_changing(line: Line, bar: ScoreBar, place: int) -> None:
+def _draw_signs(line: Line, bar: ScoreBar, place: int) -> None:
     for number, note in enumerate(bar.notes):
-        head = line.of(f"n-{place}-{number}", "notehead")
-        if Mark.CHANGING in note.marks and head:
-            below = _head_is_below(line, f"n-{place}-{number}", head)
-            _draw_lozenge(line, head, f"n-{place}-{number}", down=below)
+        owner = f"n-{place}-{number}"
+        head = line.of(owner, "notehead")
+        for mark in SIGNS:
+            if mark in note.marks and head:
+                _draw_sign(line, head, owner, mark, down=_head_is_below(line, owner, head))
 
 
 def _head_is_below(line: Line, owner: str, head: Box) -> bool:
@@ -297,21 +389,15 @@ def _head_is_below(line: Line, owner: str, head: Box) -> bool:
     return middle > (line.staff.top + line.staff.bottom) / 2
 
 
-def _draw_lozenge(line: Line, head: Box, owner: str, *, down: bool) -> None:
-    wide, high, stroke = 0.56 * SPACE, 0.66 * SPACE, 0.2 * SPACE
+def _draw_sign(line: Line, head: Box, owner: str, mark: Mark, *, down: bool) -> None:
+    sign = SIGNS[mark]
     middle = (head.left + head.right) / 2
-    reach_x, reach_y = wide + stroke * 0.6, high + stroke * 0.7
     edge = max(line.staff.bottom, head.bottom) if down else min(line.staff.top, head.top)
-    centre = edge + (1 if down else -1) * (0.5 * SPACE + reach_y)
-    box = Box(middle - reach_x, centre - reach_y, middle + reach_x, centre + reach_y)
+    high = sign.box(0.0, 0.0).bottom
+    box = sign.box(middle, edge + (1 if down else -1) * (0.5 * SPACE + high))
     box = _clear(line, box, down=down, gap=0.22 * SPACE)
-    centre = (box.top + box.bottom) / 2
-    points = (
-        f"{middle - wide:.1f},{centre:.1f} {middle:.1f},{centre - high:.1f} "
-        f"{middle + wide:.1f},{centre:.1f} {middle:.1f},{centre + high:.1f}"
-    )
-    svg = f'<polygon points="{points}" fill="none" stroke="#000" stroke-width="{stroke:g}"/>'
-    line.add(svg, box, "changing", owner)
+    svg = sign.svg(middle, (box.top + box.bottom) / 2)
+    line.add(svg, box, _KINDS.get(mark, "leading"), owner)
 
 
 def _clear(line: Line, box: Box, *, down: bool, gap: float) -> Box:

@@ -171,11 +171,14 @@ class StepEntry:
     Attributes
     ----------
     number : int
+        Printed where it is 1 or more.
     title, task : str
         Its name, and one or two sentences of what to do.
     score : Score
     notices : tuple of str
         What the player should know about this version of it.
+    explained : tuple of str
+        Sentences on what is in the music.
     """
 
     number: int
@@ -183,6 +186,7 @@ class StepEntry:
     task: str
     score: Score
     notices: tuple[str, ...] = ()
+    explained: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -500,9 +504,10 @@ def _step_data(entry: StepEntry, width_mm: float) -> dict[str, Any]:
     pictures = draw_systems(entry.score, width_mm=width_mm)
     alts = _system_alts(entry, len(pictures))
     return {
-        "number": entry.number,
+        "number": str(entry.number) if entry.number > 0 else "",
         "title": entry.title,
         "task": entry.task,
+        "explained": " ".join(entry.explained),
         "notices": list(entry.notices),
         "systems": [_picture(picture, alt) for picture, alt in zip(pictures, alts, strict=True)],
     }
@@ -510,7 +515,8 @@ def _step_data(entry: StepEntry, width_mm: float) -> dict[str, Any]:
 
 def _system_alts(entry: StepEntry, lines: int) -> list[str]:
     """What a screen reader says for each line of music of a step."""
-    return [f"Step {entry.number}, line {n} of {lines}" for n in range(1, lines + 1)]
+    name = f"Step {entry.number}" if entry.number > 0 else entry.title
+    return [f"{name}, line {n} of {lines}" for n in range(1, lines + 1)]
 
 
 def _legend_data(entry: LegendEntry) -> dict[str, Any]:

@@ -35,7 +35,7 @@ from halfstep.render.notation import (
     score_accidentals,
     tuplet,
 )
-from halfstep.score import Barline, ChordText, Mark, Road, Score, ScoreBar, ScoreNote
+from halfstep.score import LEADING, Barline, ChordText, Mark, Road, Score, ScoreBar, ScoreNote
 
 _TYPES = {
     1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th",
@@ -425,8 +425,15 @@ def _pitch_or_rest(element: Element, bar: ScoreBar, pitch: Pitch | None) -> None
     _text(written, "octave", pitch.octave)
 
 
+_LEADING = {
+    Mark.LEADS: "approach from the scale",
+    Mark.LEADS_CHROMATIC: "chromatic approach",
+    Mark.ENCLOSES: "enclosure",
+}
+
+
 def _notations(element: Element, marks: Mark, ties: list[str]) -> None:
-    if not ties and not marks & (Mark.BREATH | Mark.CHANGING):
+    if not ties and not marks & (Mark.BREATH | Mark.CHANGING | LEADING):
         return
     notations = SubElement(element, "notations")
     for tie in ties:
@@ -435,3 +442,6 @@ def _notations(element: Element, marks: Mark, ties: list[str]) -> None:
         SubElement(SubElement(notations, "articulations"), "breath-mark")
     if Mark.CHANGING in marks:
         _text(notations, "other-notation", "changing note", type="single")
+    for mark, words in _LEADING.items():
+        if mark in marks:
+            _text(notations, "other-notation", words, type="single")

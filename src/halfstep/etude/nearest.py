@@ -1,0 +1,171 @@
+"""What is the nearest brief that works, when one does not?
+
+Tried in order of closeness: known notes with one more, the nearest first, or as many as
+it takes up to four; limits that are wider by semitones, up to a fifth; the next level.
+
+Conventions
+-----------
+- Of notes that do not suffice alone, the one that lets the line come furthest is added.
+- Only briefs that the search has carried through to the end are offered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+
+from halfstep.errors import BriefError
+from halfstep.etude.blocked import Blocked
+from halfstep.etude.frame import NAMES_OF_SOUND, Slot, palettes
+from halfstep.etude.lines import line_step
+from halfstep.etude.parts import Brief, Etude
+from halfstep.etude.placing import run_step
+from halfstep.etude.tables import RUN_LAYOUTS, STEP_RULES
+from halfstep.harmony.analysis import Analysis
+from halfstep.instruments import Level
+from halfstep.pitch import UNISON, pitch_near
+
+MOST_NOTES = 4
+NEAR_NOTES = 10
+"""Unknown notes that are tried at a time, nearest first."""
+FIFTH = 7
+
+
+def filled_slots(
+    step: int, analysis: Analysis, brief: Brief, heard: Sequence[Etude] = ()
+) -> tuple[list[Slot], list[int | None]]:
+    """The slots of a step and the concert MIDI number for each, None for a rest.
+
+    Raises
+    ------
+    BriefError
+        `Blocked` when the rules leave no line.
+    """
+    rng = np.random.default_rng([brief.seed, step % 100])  # a pre-step is below 1
+    make = run_step if step in RUN_LAYOUTS else line_step
+    return make(step, analysis, brief, palettes(analysis, brief), rng, heard)
+
+
+def nearest_brief(step: int, analysis: Analysis, brief: Brief) -> Brief | None:
+    """The closest brief for which the step can be written; None when none was found."""
+    if brief.known is not None and (more := _with_notes(step, analysis, brief)):
+        return more
+    wider = (*_with_range(brief), *_with_level(brief))
+    return next((each for each in wider if _reach(step, analysis, each) is None), None)
+
+
+def _with_notes(step: int, analysis: Analysis, brief: Brief) -> Brief | None:
+    """The brief with the fewest known notes added that make it work."""
+    for _ in range(MOST_NOTES):
+        best, furthest = None, Fraction(-len(analysis.chords) - 1)
+        for note in _unknown(brief)[:NEAR_NOTES]:
+            wider = replace(brief, known=frozenset({*(brief.known or ()), note}))
+            reach = _reach(step, analysis, wider)
+            if reach is None:
+                return wider
+            if reach > furthest:
+                best, furthest = wider, reach
+        if best is None:
+            return None
+        brief = best
+    return None
+
+
+def _unknown(brief: Brief) -> list[int]:
+    """Notes in range that are not known, those nearest to a known one first."""
+    known = brief.known or frozenset()
+    notes = [n for n in range(brief.concert_low, brief.concert_high + 1) if n not in known]
+    return sorted(notes, key=lambda note: (min((abs(note - k) for k in known), default=0), note))
+
+
+def _with_range(brief: Brief) -> Iterator[Brief]:
+    """The brief with wider limits, as far as the instrument goes at the level."""
+    low, high = brief.limits
+    seen = {(brief.concert_low, brief.concert_high)}
+    for more in range(1, FIFTH + 1):
+        for limits in ((low, high + more), (low - more, high), (low - more, high + more)):
+            wider = replace(brief, limits=limits)
+            ends = (wider.concert_low, wider.concert_high)
+            if ends not in seen:
+                seen.add(ends)
+                yield wider
+
+
+def _with_level(brief: Brief) -> Iterator[Brief]:
+    levels = list(Level)
+    for level in levels[levels.index(brief.level) + 1 :]:
+        yield replace(brief, level=level)
+
+
+def _reach(step: int, analysis: Analysis, brief: Brief) -> Fraction | None:
+    """The beat that a line can come to; None for the end.
+
+    Below 0 for as many chords as have no note at all.
+    """
+    if missing := _silent_chords(analysis, brief):
+        return Fraction(-missing)
+    try:
+        filled_slots(step, analysis, brief)
+    except Blocked as blocked:
+        return blocked.onset
+    except BriefError:
+        return Fraction(0)
+    return None
+
+
+def _silent_chords(analysis: Analysis, brief: Brief) -> int:
+    """How many chords have no tone that the player has."""
+    notes = range(brief.concert_low, brief.concert_high + 1)
+    classes = {n % 12 for n in notes if brief.known is None or n in brief.known}
+    sounding = [here for here in analysis.chords if not here.silent]
+    return sum(not any(t.name.pitch_class in classes for t in here.core) for here in sounding)
+
+
+def advised(error: BriefError, step: int, analysis: Analysis, brief: Brief) -> str:
+    """What the error says, with the bar, and what would work instead."""
+    if isinstance(error, Blocked):
+        said = error.said(_bar_at(analysis, error.onset))
+    elif _silent_chords(analysis, brief):
+        said = str(error).partition(";")[0]
+    else:
+        return str(error)
+    nearest = nearest_brief(step, analysis, brief)
+    if nearest:
+        return f"{said}; {_offer(brief, nearest, analysis)}"
+    other = nearest_step(step, analysis, brief)
+    return f"{said}; leave it out" + (f", or take step {other}, which works" if other else "")
+
+
+def nearest_step(step: int, analysis: Analysis, brief: Brief) -> int | None:
+    """The last step before this one that works as the brief is; None when there is none."""
+    before = (other for other in range(step - 1, 0, -1) if other in STEP_RULES)
+    return next((other for other in before if _reach(other, analysis, brief) is None), None)
+
+
+def _bar_at(analysis: Analysis, onset: Fraction) -> int:
+    return max(bar.number for bar, start in analysis.chart.placed() if start <= onset)
+
+
+def _offer(brief: Brief, nearest: Brief, analysis: Analysis) -> str:
+    """What the nearest brief has that the other has not, in words."""
+    if nearest.level != brief.level:
+        return f"it works at level {nearest.level}"
+    written = "" if brief.instrument.rise == UNISON else "written "
+    if nearest.known != brief.known:
+        new = sorted((nearest.known or frozenset()) - (brief.known or frozenset()))
+        named = " and ".join(_named(brief, midi, analysis) for midi in new)
+        return f"it works with {written}{named} added"
+    ends = (nearest.concert_low, nearest.concert_high)
+    low, high = (_named(brief, midi, analysis) for midi in ends)
+    return f"it works with the range from {written}{low} to {high}"
+
+
+def _named(brief: Brief, midi: int, analysis: Analysis) -> str:
+    """A note as the player reads it, spelled as the chart's first scale with it does."""
+    names = (name for here in analysis.chords if not here.silent for name in here.scale.names)
+    fitting = (name for name in names if name.pitch_class == midi % 12)
+    pitch = pitch_near(next(fitting, NAMES_OF_SOUND[midi % 12]), midi)
+    return str(brief.instrument.written(pitch))

@@ -1,0 +1,245 @@
+"""``halfstep etude``: one line on the terminal or in a file, and bad input in one line."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import wave
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+from xml.etree import ElementTree
+
+import pytest
+
+from app.app_command import Command, contents
+from halfstep.app.etude_lines import etude_lines
+from halfstep.etude.parts import Brief
+from halfstep.etude.write import write_etude
+from halfstep.harmony.analysis import analyse
+from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.lesson.part import part_for
+from halfstep.pitch import parse_pitch
+from halfstep.progression.text import read_chart_text
+
+CHART = "| Dm7 | G7 | Cmaj7 | A7alt |"
+ALTO = ("--for", "alto-sax")
+
+
+def stored(command: Command, home: Path, *options: str, name: str = "line.json") -> Any:
+    """The data of an etude."""
+    assert command("etude", CHART, *options, "--out", name).status == 0
+    return json.loads((home / name).read_text(encoding="utf-8"))
+
+
+def test_the_terminal_shows_written_notes_under_written_chords(command: Command) -> None:
+    ran = command("etude", CHART, "--step", "7", *ALTO, "--level", "beginner")
+    assert (ran.status, ran.err) == (0, "")
+    assert re.search(r"Bm7 +E7 +Amaj7 +F♯7alt\n1 \|", ran.out)
+    assert "The thread to hear is" in ran.out
+
+
+def test_a_terminal_line_holds_every_note_once() -> None:
+    """Names in order are those of the part; a dash stands where one goes on."""
+    instrument = INSTRUMENTS["trumpet"]
+    analysis = analyse(read_chart_text("| Dm7 | G7 | N.C. | Cmaj7 A7 |"))
+    etude = write_etude(2, analysis, Brief(instrument, Level.INTERMEDIATE, 100.0, 1))
+    part = part_for(analysis, instrument)
+    rows = [row for row in etude_lines(etude, part, columns=79) if row.startswith(("1 |", "3 |"))]
+    shown = re.findall(r"[A-G][♭♯]?\d", " ".join(rows))
+    assert shown == [str(part.pitch(note)) for note in etude.notes if note.pitch]
+    assert max(map(len, rows)) < 80
+
+
+def test_a_changing_note_is_marked_on_the_terminal(command: Command) -> None:
+    ran = command("etude", "| C7 | F7 |", "--step", "4", "--for", "flute")
+    assert "E♭" in ran.out
+    assert re.search(r"E♭\d\*", ran.out)
+    assert "* a changing note" in ran.out
+
+
+def frames(data: bytes) -> int:
+    with wave.open(io.BytesIO(data)) as sound:
+        return sound.getnframes()
+
+
+@pytest.mark.parametrize("suffix", ["musicxml", "mid", "pdf", "svg", "wav", "json"])
+def test_every_form_is_one_whole_file(suffix: str, command: Command, home: Path) -> None:
+    ran = command("etude", "| C7 | F7 |", "--step", "9", *ALTO, "--out", f"line.{suffix}")
+    assert (ran.status, ran.out) == (0, "")
+    assert list(contents(home)) == [f"line.{suffix}"]
+    data = (home / f"line.{suffix}").read_bytes()
+    assert {
+        "musicxml": lambda: ElementTree.fromstring(data).tag == "score-partwise",
+        "mid": lambda: data[:4] == b"MThd",  # Standard MIDI Files 1.0
+        "pdf": lambda: data[:5] == b"%PDF-",  # ISO 32000
+        "svg": lambda: ElementTree.fromstring(data).tag == "{http://www.w3.org/2000/svg}svg",
+        "wav": lambda: frames(data) > 44100,
+        "json": lambda: json.loads(data)["format"] == "halfstep-etude",
+    }[suffix]()
+
+
+def test_the_midi_file_sounds_what_the_data_says(command: Command, home: Path) -> None:
+    """Read back by mido."""
+    mido = pytest.importorskip("mido")
+    data = stored(command, home, "--step", "6", *ALTO)
+    command("etude", CHART, "--step", "6", *ALTO, "--out", "line.mid")
+    struck = [
+        message.note
+        for message in mido.MidiFile(home / "line.mid")
+        if message.type == "note_on" and message.velocity
+    ]
+    assert struck == [note["midi"] for note in data["notes"] if note["midi"]]
+
+
+def test_the_part_reads_as_written(command: Command, home: Path) -> None:
+    """Read back by music21, which knows the written pitch of a transposed part."""
+    music21 = pytest.importorskip("music21")
+    data = stored(command, home, "--step", "10", *ALTO)
+    command("etude", CHART, "--step", "10", *ALTO, "--out", "line.musicxml")
+    score = music21.converter.parse(home / "line.musicxml")
+    heads = [
+        note.pitch.midi for note in score.recurse().notes if isinstance(note, music21.note.Note)
+    ]
+    assert heads == [parse_pitch(n["written"]).midi for n in data["notes"] if n["written"]]
+
+
+def test_known_notes_are_those_the_player_reads(command: Command, home: Path) -> None:
+    known = ("A4", "B4", "C#5", "D5", "E5", "F#5", "G#5", "A5", "C5")
+    data = stored(command, home, "--step", "5", *ALTO, "--notes", " ".join(known))
+    midis = {parse_pitch(name).midi for name in known}
+    assert {parse_pitch(n["written"]).midi for n in data["notes"] if n["written"]} <= midis
+
+
+def test_limits_are_written_pitch(command: Command, home: Path) -> None:
+    data = stored(command, home, "--step", "6", *ALTO, "--low", "E4", "--high", "G5")
+    midis = [parse_pitch(n["written"]).midi for n in data["notes"] if n["written"]]
+    assert 64 <= min(midis) <= max(midis) <= 79
+
+
+def test_a_limit_outside_the_range_is_said_to_change_nothing(command: Command) -> None:
+    ran = command("etude", CHART, "--step", "6", *ALTO, "--high", "A6")
+    assert "note: alto-sax at level intermediate has C4 to D6" in ran.out
+
+
+def test_kept_bars_stand_and_the_rest_is_new(command: Command, home: Path) -> None:
+    def bar(data: Any, number: int) -> list[tuple[str, str]]:
+        low = 4 * (number - 1)
+        return [(n["start"], n["concert"]) for n in data["notes"] if low <= _at(n) < low + 4]
+
+    first = stored(command, home, "--step", "6", *ALTO)
+    second = stored(
+        command, home, "--step", "6", *ALTO, "--seed", "9", "--keep", "2,4", "--from", "line.json",
+        name="new.json",
+    )  # fmt: skip
+    assert [bar(first, n) == bar(second, n) for n in (2, 4)] == [True, True]
+    assert first["notes"] != second["notes"]
+
+
+def _at(note: Any) -> float:
+    over, _, under = note["start"].partition("/")
+    return int(over) / int(under or 1)
+
+
+def test_degrees_are_drawn_on_request(command: Command, home: Path) -> None:
+    for name, options in (("plain.svg", ()), ("degrees.svg", ("--degrees",))):
+        command("etude", CHART, "--step", "3", *ALTO, *options, "--out", name)
+    plain, degrees = ((home / name).read_text() for name in ("plain.svg", "degrees.svg"))
+    assert degrees.count("<path") > plain.count("<path")
+
+
+def test_the_same_seed_gives_the_same_bytes(command: Command, home: Path) -> None:
+    for name in ("one.pdf", "two.pdf"):
+        command("etude", CHART, "--step", "13", *ALTO, "--seed", "4", "--out", name)
+    assert (home / "one.pdf").read_bytes() == (home / "two.pdf").read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        ((), "--step"),
+        (("--step", "14"), "there are steps 1 to 13"),
+        (("--step", "1-3"), "give one step"),
+        (("--step", "3", "--for", "kazoo"), "no instrument is called"),
+        (("--step", "3", "--notes", " "), "--notes is empty"),
+        (("--step", "3", "--notes", "C4 H4"), "write it like Eb4"),
+        (("--step", "3", "--notes", "C99"), "write it like Eb4"),
+        (("--step", "3", "--low", "G9"), "leave no note"),
+        (("--step", "3", "--low", "E5", "--high", "C5"), "leave no note"),
+        (("--step", "3", "--keep", "2"), "go together"),
+        (("--step", "3", "--from", "line.json"), "go together"),
+        (("--step", "3", "--keep", "5", "--from", "line.json"), "bars 1 to 4"),
+        (("--step", "3", "--keep", "two", "--from", "line.json"), "write bars like 3,5-6"),
+        (("--step", "3", "--keep", "2", "--from", "none.json"), "cannot read it"),
+        (("--step", "3", "--keep", "2", "--from", "other.json"), "that halfstep etude wrote"),
+        (("--step", "3", "--keep", "2", "--from", "line.json"), "keep its bars with --for trumpet"),
+        (("--step", "3", "--out", "line.doc"), "end the name in one of"),
+        (("--step", "3", "--out", "none/line.mid"), "there is no folder none"),
+        (("--step", "3", "--tempo", "9"), "from 40 to 300"),
+    ],
+)
+def test_bad_input_is_one_line(
+    options: tuple[str, ...], said: str, command: Command, home: Path
+) -> None:
+    """Nothing is written, and the line says what would be right."""
+    stored(command, home, "--step", "3", "--for", "trumpet")
+    (home / "other.json").write_text('{"format": "x"}')
+    before = contents(home)
+    ran = command("etude", CHART, *options)
+    assert ran.status == 2
+    assert said in ran.err
+    assert ran.err.count("\n") == 1
+    assert contents(home) == before
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"start": "1e9"}, {"start": 3}, {"beats": "0"}, {"beats": "1/0"}, {"concert": "H2"},
+        {"concert": "C-9"}, {"concert": 60}, {"beats": "-1"}, None,
+    ],
+)  # fmt: skip
+def test_a_file_with_spoiled_notes_is_refused_in_one_line(
+    wrong: Any, command: Command, home: Path
+) -> None:
+    data = stored(command, home, "--step", "3", *ALTO)
+    data["notes"][1] = {**data["notes"][1], **wrong} if wrong else None
+    (home / "line.json").write_text(json.dumps(data))
+    ran = command("etude", CHART, "--step", "3", *ALTO, "--keep", "1", "--from", "line.json")
+    assert (ran.status, ran.err.count("\n")) == (2, 1)
+    assert "--from line.json" in ran.err
+
+
+def test_a_file_whose_notes_leave_a_gap_is_refused(command: Command, home: Path) -> None:
+    data = stored(command, home, "--step", "3", *ALTO)
+    del data["notes"][1]
+    (home / "line.json").write_text(json.dumps(data))
+    ran = command("etude", CHART, "--step", "3", *ALTO, "--keep", "1", "--from", "line.json")
+    assert "do not fill bar 1" in ran.err
+
+
+def test_known_notes_outside_the_level_are_said_to_be_left_out(command: Command) -> None:
+    line = ("etude", "| C |", "--step", "rhythm", "--for", "flute", "--level", "beginner")
+    some = command(*line, "--notes", "C4 G4 C5")
+    assert some.status == 0
+    assert "without C4; left out" in some.out
+    none = command(*line, "--notes", "C4 D4")
+    assert none.status == 2
+    assert none.err.count("\n") == 1
+    assert "without C4, D4" in none.err
+
+
+def test_kept_approach_notes_keep_their_marks(command: Command, home: Path) -> None:
+    """What leads to another note still does when its bar stands."""
+    chart = "| Dm7 | G7 | Cmaj7 | A7 |"
+    command("etude", chart, "--step", "9", "--for", "flute", "--out", "old.json")
+    keep = ("--keep", "2", "--from", "old.json", "--seed", "5", "--out", "new.json")
+    assert command("etude", chart, "--step", "9", "--for", "flute", *keep).status == 0
+    told = []
+    for name in ("old.json", "new.json"):
+        notes = json.loads((home / name).read_text("utf-8"))["notes"]
+        in_bar = [note for note in notes if 4 <= Fraction(note["start"]) < 8]
+        told.append([(note["concert"], note["approach"]) for note in in_bar])
+    assert told[0] == told[1]
+    assert any(approach for _, approach in told[0])

@@ -1,0 +1,146 @@
+"""What a player is told is what stands in the notes."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from etude_charts import INVENTED
+
+from halfstep.etude.explain import explained
+from halfstep.etude.parts import Brief, Etude
+from halfstep.etude.steps import STEPS
+from halfstep.etude.write import write_etude
+from halfstep.harmony.analysis import analyse
+from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.lesson.part import Part, part_for, score_of
+from halfstep.progression.chart import Feel
+from halfstep.progression.text import read_chart_text
+from halfstep.score import Mark, ScoreNote
+
+CHARTS = ("evening class", "minor", "waltz", "six eight")
+
+
+def made(
+    step: int, chart: str = "evening class", key: str = "alto-sax", *, level: str = "intermediate"
+) -> tuple[Etude, Part]:
+    wanted, instrument = Level(level), INSTRUMENTS[key]
+    analysis = analyse(read_chart_text(INVENTED.get(chart, chart)), level=wanted)
+    etude = write_etude(step, analysis, Brief(instrument, wanted, 100.0, 3))
+    return etude, part_for(analysis, instrument)
+
+
+def written(etude: Etude, part: Part) -> dict[int, list[ScoreNote]]:
+    """The struck notes of each bar as the page has them."""
+    score = score_of(etude, part, title="", feel=Feel.SWING)
+    return {bar.number: [note for note in bar.notes if note.pitch] for bar in score.bars}
+
+
+@pytest.mark.parametrize("chart", CHARTS)
+def test_every_step_says_two_or_three_sentences_of_its_own(chart: str) -> None:
+    said = {step: explained(*made(step, chart)) for step in STEPS}
+    assert {step for step, told in said.items() if not 2 <= len(told) <= 3} == set()
+    assert len({told[0] for told in said.values()}) == len(STEPS)
+    assert len(set(said.values())) == len(STEPS)
+
+
+@pytest.mark.parametrize("step", STEPS)
+def test_every_sentence_is_whole(step: int) -> None:
+    """A capital, a full stop, no gap left open, and no name with a double blank."""
+    for told in explained(*made(step, "twelve bars", "guitar")):
+        assert re.fullmatch(r"[A-Z0-9].*[^.]\.", told)
+        assert "None" not in told
+        assert "  " not in told
+        assert " ," not in told
+
+
+def test_the_highest_note_is_the_highest_on_the_page() -> None:
+    etude, part = made(13)
+    told = next(each for each in explained(etude, part) if "highest" in each)
+    found = re.search(r"highest at (\S+) in bar (\d+)", told)
+    assert found
+    bars = written(etude, part)
+    top = max(note.pitch.midi for own in bars.values() for note in own if note.pitch)
+    heights = {str(n.pitch): n.pitch.midi for n in bars[int(found[2])] if n.pitch}
+    assert heights[found[1]] == top
+
+
+def test_the_highest_note_sounds_where_another_library_puts_it() -> None:
+    """Source: music21's alto saxophone, which sounds a major sixth below its part."""
+    music21 = pytest.importorskip("music21")
+    etude, part = made(6)
+    told = next(each for each in explained(etude, part) if "highest" in each)
+    name = re.findall(r"highest at (\S+)", told)[0].replace("♯", "#").replace("♭", "-")
+    sounding = music21.pitch.Pitch(name).transpose(music21.instrument.AltoSaxophone().transposition)
+    assert sounding.midi == max(note.pitch.midi for note in etude.notes if note.pitch)
+
+
+def test_breaths_are_named_where_the_page_marks_them() -> None:
+    etude, part = made(1, "sixteen bars")
+    told = next(each for each in explained(etude, part) if "Breathe" in each)
+    marked = [
+        number
+        for number, notes in written(etude, part).items()
+        if any(Mark.BREATH in note.marks for note in notes)
+    ]
+    assert [int(each) for each in re.findall(r"\d+", told)] == marked[:-1]  # the end needs none
+
+
+def test_a_player_who_need_not_breathe_is_not_told_to() -> None:
+    for step in STEPS:
+        assert not any("reathe" in told for told in explained(*made(step, key="guitar")))
+
+
+def test_two_notes_that_enclose_a_third_lie_around_it() -> None:
+    etude, part = made(10)
+    told = explained(etude, part)[0]
+    found = re.match(r"(\S+) and (\S+) close in on (\S+), .*? in bar (\d+)", told)
+    assert found
+    notes = [n.pitch for own in written(etude, part).values() for n in own if n.pitch]
+    around = [
+        (a.midi - goal.midi) * (b.midi - goal.midi)
+        for (a, b), goal in zip(pairwise(notes), notes[2:], strict=False)
+        if [str(each.name) for each in (a, b, goal)] == [found[1], found[2], found[3]]
+    ]
+    assert around
+    assert max(around) < 0
+
+
+def test_a_changing_note_is_told_with_the_note_it_comes_from() -> None:
+    """A7 to D7: only the C♯ becomes C; an alto reads F♯7 to B7, and A♯ becomes A."""
+    told = explained(*made(4, "key: D\n| A7 | D7 |"))
+    assert told[0] == "Listen for what changes: A♯ becomes A in bar 2."
+
+
+def test_chromatic_approach_notes_are_counted() -> None:
+    etude, part = made(9)
+    told = explained(etude, part)[0]
+    marks = [note.marks for own in written(etude, part).values() for note in own]
+    leading = sum(bool(each & (Mark.LEADS | Mark.LEADS_CHROMATIC)) for each in marks)
+    chromatic = sum(Mark.LEADS_CHROMATIC in each for each in marks)
+    assert told.startswith(f"{chromatic} of {leading} approach notes")
+
+
+def test_a_beginner_hears_of_no_note_outside_the_scale() -> None:
+    told = explained(*made(9, level="beginner"))
+    assert told[0].startswith("The approach notes are all in the scale")
+
+
+def test_the_bars_of_an_answer_are_empty_on_the_page() -> None:
+    etude, part = made(12)
+    told = explained(etude, part)[0]
+    assert told == "Bars 3–4 and 7–8 are yours."
+    assert [n for n, notes in written(etude, part).items() if not notes] == [3, 4, 7, 8]
+
+
+def test_a_line_of_rests_is_not_explained() -> None:
+    etude, part = made(3)
+    silent = replace(etude, notes=tuple(replace(note, pitch=None) for note in etude.notes))
+    assert explained(silent, part) == ()
+
+
+def test_one_chord_has_no_change_to_hear() -> None:
+    told = explained(*made(4, "| C | % |"))
+    assert not any("changes" in each for each in told)

@@ -1,0 +1,148 @@
+"""The steps before the first do what they promise, asked again in plain code.
+
+Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import pairwise, product
+
+import numpy as np
+import pytest
+from etude_charts import INVENTED, analysis_named, chart_with
+from hypothesis import given, reject, settings
+from hypothesis import strategies as st
+
+from halfstep.etude.frame import palettes
+from halfstep.etude.parts import Brief, Etude, EtudeNote
+from halfstep.etude.presteps import ECHO, QUESTION, RHYTHM, ROOT_THIRD, one_note
+from halfstep.etude.write import write_etude
+from halfstep.harmony.analysis import analyse
+from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.meter import Meter
+
+NAMES = sorted(INVENTED)
+BRIEFS = st.builds(
+    Brief,
+    st.sampled_from(list(INSTRUMENTS.values())),
+    st.sampled_from(list(Level)),
+    st.sampled_from([60.0, 96.0, 160.0]),
+    st.integers(0, 50),
+)
+
+
+def midis(etude: Etude) -> list[int]:
+    return [note.pitch.midi for note in etude.notes if note.pitch]
+
+
+def bar_of(etude: Etude, note: EtudeNote) -> int:
+    return int(note.onset // etude.analysis.chart.meter.bar_beats) + 1
+
+
+def over_root(etude: Etude, note: EtudeNote) -> int:
+    """Semitones above the root of the chord."""
+    assert note.pitch
+    root = etude.analysis.chords[note.chord].span.symbol.root.pitch_class
+    return (note.pitch.midi - root) % 12
+
+
+def avoided(etude: Etude, note: EtudeNote) -> bool:
+    """True for the fourth over a chord that has a major third and no fourth."""
+    here = etude.analysis.chords[note.chord]
+    root = here.span.symbol.root.pitch_class
+    held = {(tone.name.pitch_class - root) % 12 for tone in here.tones}
+    return over_root(etude, note) == 5 and 4 in held and 5 not in held
+
+
+def plays_to_the_end(etude: Etude) -> bool:
+    return etude.notes[-1].end == etude.analysis.chart.beats
+
+
+@pytest.mark.parametrize("step", [RHYTHM, ECHO, QUESTION, ROOT_THIRD])
+@given(st.sampled_from(NAMES), BRIEFS)
+@settings(max_examples=25)
+def test_every_player_gets_every_pre_step(step: int, name: str, brief: Brief) -> None:
+    etude = write_etude(step, analysis_named(name, brief.level), brief)
+    assert plays_to_the_end(etude)
+    low, high = brief.concert_low, brief.concert_high
+    assert all(low <= midi <= high for midi in midis(etude))
+
+
+@given(st.sampled_from(NAMES), BRIEFS)
+@settings(max_examples=25)
+def test_one_note_moves_only_where_a_chord_begins(name: str, brief: Brief) -> None:
+    etude = write_etude(RHYTHM, analysis_named(name, brief.level), brief)
+    for old, new in pairwise(etude.notes):
+        assert old.chord != new.chord or old.pitch == new.pitch
+    assert not any(avoided(etude, note) for note in etude.notes)
+
+
+def fewest_moves(rooms: list[list[int]]) -> int:
+    """Moves that one note must make at least, by trying every way through these rooms."""
+    return min(sum(old != new for old, new in pairwise(way)) for way in product(*rooms))
+
+
+@given(
+    st.lists(st.sampled_from(["Dm7", "G7", "Cmaj7", "F#7", "Bbmaj7", "Ebm7"]), min_size=2,
+             max_size=4),
+    st.frozensets(st.sampled_from(range(62, 74)), min_size=4, max_size=6),
+)  # fmt: skip
+@settings(max_examples=40, deadline=None)
+def test_one_note_moves_as_seldom_as_can_be(symbols: list[str], known: frozenset[int]) -> None:
+    """Against every way through the chords, one by one."""
+    bar = Meter(4, 4).bar_beats
+    chart = chart_with(Meter(4, 4), len(symbols), [(bar * n, s) for n, s in enumerate(symbols)])
+    analysis = analyse(chart)
+    brief = Brief(INSTRUMENTS["voice"], Level.ADVANCED, 96.0, limits=(62, 73))
+    found = [here for here in palettes(analysis, brief) if here is not None]
+    rooms = [
+        [m for m in known if (here.core[m] if here is found[-1] else here.scale[m])
+         and not here.avoid[m]]
+        for here in found
+    ]  # fmt: skip
+    if not all(rooms):
+        reject()
+    asked = Brief(INSTRUMENTS["voice"], Level.ADVANCED, 96.0, limits=(62, 73), known=known)
+    if not all((here.core[list(known)]).any() for here in found):
+        reject()  # refused before a note is chosen
+    path = one_note(palettes(analysis, asked), np.random.default_rng(1))
+    moves = sum(old != new for old, new in pairwise(path.values()))
+    assert moves == fewest_moves(rooms)
+
+
+@given(st.sampled_from(NAMES), BRIEFS)
+@settings(max_examples=25)
+def test_two_bars_of_chord_tones_and_two_to_echo_them(name: str, brief: Brief) -> None:
+    etude = write_etude(ECHO, analysis_named(name, brief.level), brief)
+    for note in etude.notes:
+        empty = (bar_of(etude, note) - 1) % 4 >= 2
+        assert (note.pitch is None) == empty
+        if note.pitch:
+            tones = etude.analysis.chords[note.chord].tones
+            assert note.pitch.midi % 12 in {tone.name.pitch_class for tone in tones}
+
+
+@given(st.sampled_from(NAMES), BRIEFS)
+@settings(max_examples=25)
+def test_questions_stay_open_and_the_last_answer_comes_home(name: str, brief: Brief) -> None:
+    etude = write_etude(QUESTION, analysis_named(name, brief.level), brief)
+    asked = [old for old, new in pairwise(etude.notes) if old.pitch and not new.pitch]
+    assert asked
+    assert all(over_root(etude, note) for note in asked)
+    assert over_root(etude, etude.notes[-1]) == 0
+
+
+@given(st.sampled_from(NAMES), BRIEFS)
+@settings(max_examples=25)
+def test_root_and_third_and_nothing_else(name: str, brief: Brief) -> None:
+    etude = write_etude(ROOT_THIRD, analysis_named(name, brief.level), brief)
+    assert {over_root(etude, note) for note in etude.notes if note.pitch} <= {0, 3, 4}
+
+
+def test_a_pre_step_of_one_bar_is_played_through() -> None:
+    chart = chart_with(Meter(3, 4), 1, [(Fraction(0), "Dm7")])
+    for step in (RHYTHM, ECHO, QUESTION, ROOT_THIRD):
+        etude = write_etude(step, analyse(chart), Brief(INSTRUMENTS["flute"], Level.BEGINNER, 84.0))
+        assert midis(etude)
+        assert plays_to_the_end(etude)
