@@ -8,7 +8,8 @@ Sources
 -------
 Transpositions and lowest notes: music21's instrument classes (guitar: common
 practice; baritone saxophone's low A: from memory). Highest notes and the narrower
-ranges of the levels: common practice, no source; defaults a teacher changes.
+ranges of the levels: common practice, no source; defaults a teacher changes. So are the
+notes that lie well.
 Program numbers: General MIDI, counted from 0.
 """
 
@@ -71,6 +72,9 @@ class Instrument:
         True for players who must breathe.
     break_midi : int or None
         Written MIDI number of the highest note below the register break.
+    easy : Compass or None
+        Written notes that lie well under the hand or the lip: no palm keys, no low keys of
+        one finger, no high register; None where all are alike.
     """
 
     key: str
@@ -81,6 +85,7 @@ class Instrument:
     compasses: tuple[Compass, Compass, Compass]
     breath: bool = True
     break_midi: int | None = None
+    easy: Compass | None = None
 
     def compass(self, level: Level) -> Compass:
         """The written range at ``level``."""
@@ -106,6 +111,11 @@ def _compasses(*ranges: str) -> tuple[Compass, Compass, Compass]:
     return (ends[0], ends[1], ends[2])
 
 
+def _from_to(text: str) -> Compass:
+    return _compasses(text, text, text)[0]
+
+
+_SAX_EASY = _from_to("D4-C#6")  # C#, B and Bb below share a finger; D6 begins the palm keys
 _SAX = _compasses("G4-C6", "C4-D6", "Bb3-F6")
 
 INSTRUMENTS: dict[str, Instrument] = {
@@ -117,35 +127,36 @@ INSTRUMENTS: dict[str, Instrument] = {
         ),
         Instrument(
             "soprano-sax", "Soprano saxophone", _MAJOR_SECOND, Clef.TREBLE, 64,
-            _SAX, break_midi=_SAX_BREAK,
+            _SAX, break_midi=_SAX_BREAK, easy=_SAX_EASY,
         ),
         Instrument(
             "alto-sax", "Alto saxophone", _MAJOR_SIXTH, Clef.TREBLE, 65,
-            _SAX, break_midi=_SAX_BREAK,
+            _SAX, break_midi=_SAX_BREAK, easy=_SAX_EASY,
         ),
         Instrument(
             "tenor-sax", "Tenor saxophone", _MAJOR_SECOND + OCTAVE, Clef.TREBLE, 66,
-            _SAX, break_midi=_SAX_BREAK,
+            _SAX, break_midi=_SAX_BREAK, easy=_SAX_EASY,
         ),
         Instrument(
             "baritone-sax", "Baritone saxophone", _MAJOR_SIXTH + OCTAVE, Clef.TREBLE, 67,
-            _compasses("G4-C6", "C4-D6", "A3-F6"), break_midi=_SAX_BREAK,
+            _compasses("G4-C6", "C4-D6", "A3-F6"), break_midi=_SAX_BREAK, easy=_SAX_EASY,
         ),
         Instrument(
             "trumpet", "Trumpet", _MAJOR_SECOND, Clef.TREBLE, 56,
-            _compasses("C4-E5", "A3-A5", "F#3-C6"),
+            _compasses("C4-E5", "A3-A5", "F#3-C6"), easy=_from_to("B3-G5"),
         ),
         Instrument(
             "clarinet", "Clarinet", _MAJOR_SECOND, Clef.TREBLE, 71,
             _compasses("E3-A4", "E3-A5", "E3-F6"), break_midi=_CLARINET_BREAK,
+            easy=_from_to("E3-C6"),
         ),
         Instrument(
             "flute", "Flute", UNISON, Clef.TREBLE, 73,
-            _compasses("F4-C6", "D4-F6", "C4-C7"),
+            _compasses("F4-C6", "D4-F6", "C4-C7"), easy=_from_to("E4-D6"),
         ),
         Instrument(
             "trombone", "Trombone", UNISON, Clef.BASS, 57,
-            _compasses("Bb2-D4", "F2-F4", "E2-C5"),
+            _compasses("Bb2-D4", "F2-F4", "E2-C5"), easy=_from_to("G2-D4"),
         ),
         Instrument(
             "guitar", "Guitar", OCTAVE, Clef.TREBLE, 26,

@@ -143,4 +143,4 @@ def test_every_cost_function_is_used_by_some_step() -> None:
         if callable(value) and getattr(value, "__module__", "") == costs.__name__
         if not name.startswith("_") and value is not Cost
     }
-    assert public - used == {"by_size", "contour", "crossing"}
+    assert public - used == {"by_size", "contour", "crossing", "out_of_hand"}

@@ -68,8 +68,9 @@ class Habit:
     ----------
     phrase_beats, rest_beats : tuple of (float, float)
         The shortest and the longest.
-    quarters, syncopations, triplets : float
-        How often a beat is one note, a note is held over the beat, a beat has three.
+    quarters, syncopations, triplets, sixteenths, early : float
+        How often a beat is one note, a note is held over the beat, a beat has three, a beat
+        has four, and the first note of a chord comes an eighth before it.
     """
 
     phrase_beats: tuple[float, float]
@@ -77,12 +78,14 @@ class Habit:
     quarters: float
     syncopations: float
     triplets: float
+    sixteenths: float
+    early: float
 
 
 HABITS = {
-    Level.BEGINNER: Habit((4.0, 7.0), (2.0, 4.0), 0.45, 0.0, 0.0),
-    Level.INTERMEDIATE: Habit((4.5, 10.0), (2.0, 4.0), 0.2, 0.06, 0.0),
-    Level.ADVANCED: Habit((5.0, 12.0), (2.0, 4.0), 0.1, 0.08, 0.06),
+    Level.BEGINNER: Habit((4.0, 7.0), (2.0, 4.0), 0.45, 0.0, 0.0, 0.0, 0.0),
+    Level.INTERMEDIATE: Habit((4.5, 10.0), (2.0, 4.0), 0.2, 0.06, 0.0, 0.0, 0.15),
+    Level.ADVANCED: Habit((5.0, 12.0), (2.0, 4.0), 0.1, 0.08, 0.06, 0.04, 0.2),
 }
 
 
@@ -95,7 +98,9 @@ def layout(
     slots = [
         _slot(piece, start, stop, found, sounds=sounds) for piece, start, stop, sounds in bounds
     ]
-    return _led_high(_marked(_entered(slots), analysis, brief), brief, rng)
+    bars = {piece.bar_start for piece in cut}
+    early = _anticipated(_entered(slots), bars, HABITS[brief.level].early, rng)
+    return _led_high(_marked(early, analysis, brief), brief, rng)
 
 
 def _bounds(
@@ -171,11 +176,9 @@ def _rhythm(
         rng = np.random.default_rng([seed, int((at - start) / EIGHTH)])
         on_beat = (at - piece.bar_start) % 1 == 0
         joined = rng.random() < (habit.syncopations if on_beat else habit.quarters)
-        three = on_beat and at + 1 <= high and rng.random() < habit.triplets
-        if three:
-            yield at
-            yield at + Fraction(1, 3)
-            yield at + Fraction(2, 3)
+        parts = _parts(habit, rng) if on_beat and at + 1 <= high else 2
+        if parts > 2:
+            yield from (at + Fraction(part, parts) for part in range(parts))
             at += 1
             skip = False
             continue
@@ -184,6 +187,14 @@ def _rhythm(
             yield at
         at += EIGHTH
     yield high
+
+
+def _parts(habit: Habit, rng: np.random.Generator) -> int:
+    """How many notes a beat is divided into: two, three or four."""
+    drawn = rng.random()
+    if drawn < habit.triplets:
+        return 3
+    return 4 if drawn < habit.triplets + habit.sixteenths else 2
 
 
 def _slot(
@@ -212,6 +223,32 @@ def _entered(slots: Sequence[Slot]) -> list[Slot]:
         now = slot.palette.chord
         counted.append(replace(slot, entry=entry))
     return counted
+
+
+def _anticipated(
+    slots: Sequence[Slot], bars: set[Fraction], share: float, rng: np.random.Generator
+) -> list[Slot]:
+    """Some first notes of chords inside a bar come an eighth early, over the change."""
+    found: list[Slot] = []
+    for place, slot in enumerate(slots):
+        before = found[-1] if found else None
+        may = (
+            before is not None
+            and before.palette is not None
+            and slot.palette is not None
+            and slot.entry == 0
+            and slot.onset not in bars
+            and before.beats == EIGHTH
+            and slot.beats <= 1
+            and before.entry > 0
+            and place + 1 < len(slots)
+        )
+        if may and before and rng.random() < share:
+            found[-1] = replace(slot, onset=before.onset, beats=before.beats + slot.beats,
+                                weight=Weight.OFF)  # fmt: skip
+        else:
+            found.append(slot)
+    return found
 
 
 def _marked(slots: Sequence[Slot], analysis: Analysis, brief: Brief) -> list[Slot]:

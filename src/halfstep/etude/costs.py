@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from halfstep.etude.frame import Midis, Slot
+from halfstep.etude.frame import Flags, Midis, Slot
 from halfstep.etude.rules import palette
 
 Amounts = NDArray[np.float64]
@@ -171,6 +171,22 @@ def crossing(break_midi: int | None, weight: float) -> Cost | None:
         return np.where((midis[0] <= break_midi) != (midis[1] <= break_midi), 1.0, 0.0)
 
     return Cost(2, crosses, weight)
+
+
+def out_of_hand(easy: tuple[int, int], weight: float) -> tuple[Cost, Cost]:
+    """The cost of notes that lie badly, and of two in a row: concert MIDI numbers, both ends."""
+    low, high = easy
+
+    def hard(midi: Midis) -> Flags:
+        return np.asarray((midi < low) | (midi > high))
+
+    def lies_badly(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+        return np.where(hard(midis[0]), 1.0, 0.0)
+
+    def one_to_another(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+        return np.where(hard(midis[0]) & hard(midis[1]), 1.0, 0.0)
+
+    return Cost(1, lies_badly, weight), Cost(2, one_to_another, weight)
 
 
 def contour(slot: Slot, grid: Midis, weight: float) -> Amounts:

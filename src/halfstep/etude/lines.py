@@ -18,7 +18,7 @@ from itertools import groupby, pairwise
 import numpy as np
 
 from halfstep.etude.blocked import Blocked
-from halfstep.etude.costs import TEMPERATURE, Cost, contour, crossing
+from halfstep.etude.costs import TEMPERATURE, Cost, contour, crossing, out_of_hand
 from halfstep.etude.frame import Midis, Palette, Slot
 from halfstep.etude.heard import Heard
 from halfstep.etude.layouts import stretches
@@ -31,6 +31,8 @@ from halfstep.harmony.analysis import Analysis
 from halfstep.instruments import Level
 
 CONTOUR_WEIGHT = 0.35
+HAND_WEIGHT = {Level.BEGINNER: 0.6, Level.INTERMEDIATE: 0.4, Level.ADVANCED: 0.25}
+"""For a note that lies badly on the instrument, and again for two in a row."""
 BREAK_WEIGHT = {Level.BEGINNER: 1.5, Level.INTERMEDIATE: 0.6, Level.ADVANCED: 0.2}
 
 SAME_BAR = 12.0
@@ -130,15 +132,25 @@ def _rules(step: int) -> list[LocalRule]:
     return [r for r in (*STEP_RULES[step], *EVERY_STEP) if isinstance(r, LocalRule)]
 
 
+def playability(brief: Brief) -> list[Cost]:
+    """What is hard on the player's instrument: its break, and notes that lie badly."""
+    instrument = brief.instrument
+    down = instrument.rise.semitones
+    costs: list[Cost] = []
+    if instrument.break_midi is not None:
+        across = crossing(instrument.break_midi - down, BREAK_WEIGHT[brief.level])
+        costs += [across] if across else []
+    if instrument.easy is not None:
+        easy = instrument.easy.low.midi - down, instrument.easy.high.midi - down
+        costs += out_of_hand(easy, HAND_WEIGHT[brief.level])
+    return costs
+
+
 def line_chain(
     step: int, slots: Sequence[Slot], brief: Brief, *, without: LocalRule | None = None
 ) -> tuple[Chain, list[Midis]]:
     """Rules and costs of a step as a chain, and the MIDI numbers its states stand for."""
-    costs = list(LINE_COSTS[step])
-    instrument = brief.instrument
-    if instrument.break_midi is not None:
-        concert_break = instrument.break_midi - instrument.rise.semitones
-        costs += [c for c in [crossing(concert_break, BREAK_WEIGHT[brief.level])] if c]
+    costs = [*LINE_COSTS[step], *playability(brief)]
     rules = [rule for rule in _rules(step) if rule is not without]
     grid = np.arange(brief.concert_low, brief.concert_high + 1)
     tables = _Tables(rules, costs, grid, slots)
