@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from fractions import Fraction
 from itertools import groupby, pairwise
 from statistics import median, quantiles
 
@@ -22,7 +23,7 @@ from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse
 from halfstep.harmony.outline import LineNote, outline
 from halfstep.instruments import INSTRUMENTS, Level
-from halfstep.progression.chart import Chart
+from halfstep.progression.chart import Chart, Feel
 
 SOLOS = {"repeat": 3.8, "step": 54.7, "third": 27.8, "fourth": 10.7, "wider": 2.7}
 """Interval classes of saxophone solos in per cent (`interval_pct_sax`)."""
@@ -132,6 +133,32 @@ def test_a_note_from_outside_moves_on_by_step_into_the_scale() -> None:
                 scale = etude.analysis.chords[following.chord].scale.pitch_classes
                 assert following.pitch.midi % 12 in scale
     assert outside > 20
+
+
+def test_triplets_belong_to_swing_and_sixteenths_to_straight_eighths() -> None:
+    lengths: dict[Feel, set[object]] = {}
+    for feel in Feel:
+        heard: set[object] = set()
+        for seed in range(6):
+            analysis = analyse(chart_named("twelve bars"))
+            brief = Brief(INSTRUMENTS["alto-sax"], Level.ADVANCED, 160.0, seed, feel=feel)
+            heard |= {note.beats for note in write_etude(13, analysis, brief).notes if note.pitch}
+        lengths[feel] = heard
+    third, quarter = Fraction(1, 3), Fraction(1, 4)
+    assert third in lengths[Feel.SWING]
+    assert quarter not in lengths[Feel.SWING]
+    assert quarter in lengths[Feel.STRAIGHT]
+    assert third not in lengths[Feel.STRAIGHT]
+
+
+def test_some_chords_inside_a_bar_come_an_eighth_early() -> None:
+    early = 0
+    for etude in of_all(Level.ADVANCED):
+        starts = {here.span.start for here in etude.analysis.chords}
+        for note in etude.notes:
+            over = any(note.onset < start < note.end for start in starts)
+            early += over and note.pitch is not None
+    assert early > 0
 
 
 def test_two_seeds_share_fewer_than_half_their_bars() -> None:

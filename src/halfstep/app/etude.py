@@ -68,6 +68,7 @@ def write(
         limits,
         known=None if known is None else frozenset(pitch.midi for pitch in known),
         pinned=_pinned(asked, analysis, player),
+        feel=lesson_brief.eighths,
     )
     etude = write_etude(step, analysis, brief)
     part = part_for(analysis, player)

@@ -54,6 +54,7 @@ from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.emissions import Weight, weight_at
 from halfstep.instruments import Level
 from halfstep.meter import EIGHTH, clock_for
+from halfstep.progression.chart import Feel
 
 OCTAVE = 12
 SAME_RHYTHM = 0.35
@@ -85,8 +86,16 @@ class Habit:
 HABITS = {
     Level.BEGINNER: Habit((4.0, 7.0), (2.0, 4.0), 0.45, 0.0, 0.0, 0.0, 0.0),
     Level.INTERMEDIATE: Habit((4.5, 10.0), (2.0, 4.0), 0.2, 0.06, 0.0, 0.0, 0.15),
-    Level.ADVANCED: Habit((5.0, 12.0), (2.0, 4.0), 0.1, 0.08, 0.06, 0.04, 0.2),
+    Level.ADVANCED: Habit((5.0, 12.0), (2.0, 4.0), 0.1, 0.08, 0.06, 0.08, 0.2),
 }
+
+
+def habit_of(brief: Brief) -> Habit:
+    """How a level phrases: triplets belong to swing, sixteenths to straight eighths."""
+    habit = HABITS[brief.level]
+    if brief.feel is Feel.SWING:
+        return replace(habit, sixteenths=0.0)
+    return replace(habit, triplets=0.0)
 
 
 def layout(
@@ -108,6 +117,7 @@ def _bounds(
 ) -> Iterator[tuple[Piece, Fraction, Fraction, bool]]:
     """The notes and rests, each within one chord of one bar."""
     phrases = list(_phrases(cut, analysis, brief, rng))
+    habit = habit_of(brief)
     last = final_onset(cut[-1])
     for piece in cut:
         for start, stop, seed in phrases:
@@ -117,7 +127,7 @@ def _bounds(
             if seed is None:
                 yield piece, low, high, False
                 continue
-            edges = list(_rhythm(piece, low, high, HABITS[brief.level], start, seed))
+            edges = list(_rhythm(piece, low, high, habit, start, seed))
             if piece is cut[-1] and low < last < high:
                 edges = sorted({*(edge for edge in edges if edge < last), last, high})
             if high == stop and len(edges) > 2 and edges[-1] - edges[-2] < 1:

@@ -14,6 +14,7 @@ from halfstep.harmony.analysis import Analysis
 from halfstep.instruments import Instrument, Level
 from halfstep.meter import clock_for
 from halfstep.pitch import Degree, Pitch
+from halfstep.progression.chart import Feel
 from halfstep.progression.symbol import ChordSymbol
 
 
@@ -35,6 +36,8 @@ class Brief:
         Concert MIDI numbers that the player knows; None for all.
     pinned : tuple of EtudeNote
         Notes that stand already, of whole bars; the rest is written around them.
+    feel : Feel
+        How eighths are played: swing has triplets, straight eighths have sixteenths.
     """
 
     instrument: Instrument
@@ -44,6 +47,7 @@ class Brief:
     limits: tuple[int, int] = (0, 127)
     known: frozenset[int] | None = None
     pinned: tuple[EtudeNote, ...] = ()
+    feel: Feel = Feel.SWING
 
     @property
     def concert_low(self) -> int:

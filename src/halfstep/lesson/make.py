@@ -143,7 +143,14 @@ def _lines(
     section: Section, brief: LessonBrief, analysis: Analysis
 ) -> dict[Instrument, tuple[Etude, ...]]:
     """The etudes of players who read the same lines, octaves apart."""
-    lead = Brief(section.leader, brief.level, brief.pulses_a_minute, brief.seed, section.limits)
+    lead = Brief(
+        section.leader,
+        brief.level,
+        brief.pulses_a_minute,
+        brief.seed,
+        section.limits,
+        feel=brief.eighths,
+    )
     written = [write_etude(step, analysis, lead) for step in brief.steps]
     return {
         instrument: tuple(
