@@ -23,7 +23,7 @@ from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
 from halfstep.harmony.scales import Scale
 from halfstep.harmony.signatures import Signature
 from halfstep.instruments import Instrument
-from halfstep.pitch import DIMINISHED_SECOND, Interval, Name, Pitch, practical_pitch
+from halfstep.pitch import DIMINISHED_SECOND, UNISON, Interval, Name, Pitch, practical_pitch
 from halfstep.progression.chart import Bar, Feel
 from halfstep.progression.key import Key
 from halfstep.progression.kinds import kind_of
@@ -34,6 +34,8 @@ from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
 NOTATED = tuple(map(Fraction, ("4", "3", "2", "3/2", "1", "3/4", "1/2", "1/4")))
 """Lengths that one note or rest can have, in beats."""
 
+_TOO_MANY = 7
+"""Accidentals of a local key that a part turns away from."""
 _SHORTER = (Fraction(1, 8), Fraction(1, 16), Fraction(1, 32))  # met in charts from elsewhere
 
 
@@ -58,17 +60,33 @@ class Part:
     analysis: Analysis
 
     def interval_at(self, chord: int) -> Interval:
-        """From concert up to written for one chord of the analysis."""
-        root = self.analysis.chords[chord].span.symbol.root + self.interval
-        return self.interval + turn_for(root)
+        """From concert up to written for one chord of the analysis.
+
+        A chord turns by itself where its root would have a double sign, or where its local
+        key would need seven accidentals or more.
+        """
+        here = self.analysis.chords[chord]
+        root = here.span.symbol.root + self.interval
+        turn = turn_for(root)
+        if turn == UNISON and (away := self._turn_of_key(here.key)) != UNISON:
+            turn = away if abs((root + away).alteration) <= 1 else UNISON
+        return self.interval + turn
+
+    def _turn_of_key(self, key: Key) -> Interval:
+        """The turn that frees a local key, not the part's own, of seven accidentals."""
+        fifths = (key + self.interval).fifths
+        if abs(fifths) < _TOO_MANY or key.fifths == self.analysis.home.fifths:
+            return UNISON
+        return _turn(1 if fifths > 0 else -1)
 
     def local_key(self, chord: int) -> Key:
         """The written local key of a chord."""
-        return self.analysis.chords[chord].key.moved(self.interval)
+        key = self.analysis.chords[chord].key
+        return (key + self.interval) + self._turn_of_key(key)
 
     def signature(self, signature: Signature) -> Key:
         """The written major key of a signature."""
-        return signature.key.moved(self.interval)
+        return (signature.key + self.interval) + self._turn_of_key(signature.key)
 
     def symbol(self, chord: int) -> ChordSymbol:
         """The written symbol of a chord, with the writer's own look where nothing moves."""
