@@ -120,8 +120,10 @@ def test_a_motif_has_one_rhythm_and_one_contour_in_every_whole_bar_of_one_chord(
     bars = [
         [note for note in etude.notes if 4 * bar <= note.onset < 4 * bar + 4] for bar in range(8)
     ]
-    rhythms = {tuple(note.beats for note in bar) for bar in bars}
-    contours = {tuple(midi(b) > midi(a) for a, b in pairwise(bar)) for bar in bars}
+    whole = [bar for bar in bars if not bar[-1].breath]  # a phrase may end on a held note
+    rhythms = {tuple(note.beats for note in bar) for bar in whole}
+    contours = {tuple(midi(b) > midi(a) for a, b in pairwise(bar)) for bar in whole}
+    assert len(whole) >= 4
     assert len(rhythms) == len(contours) == 1
     assert len(bars[0]) >= 3
 

@@ -52,6 +52,7 @@ APPROACH = "C5 Bb4 G4 Ab4~ G4 F4 E4 D4~ | Eb4 E4~ F4 Bb4 A4--,"
 ENCLOSURE = "C5 Bb4 A4( F#4) G4 E4 F4( D4) | Eb4 F4 G4( E4) F4--,"
 FIGURE = "C4- D4{1} E4{1} G4--{1} | F4- G4{1} A4{1} C5--{1},"
 CALL = "C5 Bb4 A4 G4 E4 D4 F4 E4 | Eb4 F4 G4 A4 F4--,"
+ASKING = "C5 Bb4 A4 G4 E4 D4 E4-{9}, | Eb4 F4 G4 A4 F4--,"
 ONE_NOTE = "G4- G4 G4 G4- G4- | A4- A4- A4--,"
 ECHO = "C5 G4 E4 Bb4 C5-- | F4 C5 A4 Eb5 F4--,"
 QUESTION = "C5 Bb4 A4 G4 E4 G4 E4-{9}, | Eb4 F4 G4 A4 F4--,"
@@ -142,6 +143,8 @@ EXAMPLES = (
             "E4--{0} D5 G4 E4 F4 | Eb4----{0},"),
     Example(7, "guide tones go to the nearest of the next chord", FALLING, GUIDES,
             "E4--{0} G4 E4 G4 Bb4 | A4----{0},"),
+    Example(7, "a guide tone is held for half of its chord's stay in the bar", FALLING, GUIDES,
+            "E4-{0} G4 E4 F4 E4 G4 F4 | Eb4----{0},"),
     # 8 cells
     Example(8, "no more than two equal notes in a row", FALLING, CELLS,
             "C4 D4 E4 G4 G4 G4 E4 D4 | F4 G4 A4 C5 C5 A4 G4 F4,"),
@@ -149,6 +152,8 @@ EXAMPLES = (
             "C4 D4 E4 F4 G4 E4 D4 C4 | F4 G4 A4 C5 C5 A4 G4 F4,"),
     Example(8, "every cell is 1 2 3 5 or a mirror form of it", FALLING, CELLS,
             "C4 E4 D4 G4 G4 E4 D4 C4 | F4 G4 A4 C5 C5 A4 G4 F4,"),
+    Example(8, "two cells of one chord do not go the same way in a row", FALLING, CELLS,
+            "C4 D4 E4 G4 C4 D4 E4 G4 | F4 G4 A4 C5 C5 A4 G4 F4,"),
     # 9 approach notes
     Example(9, "only a note that leads to another leaves the scale", FALLING, APPROACH,
             "C5 Bb4 G4 Ab4 G4 F4 E4 D4~ | Eb4 E4~ F4 Bb4 A4--,"),
@@ -189,6 +194,8 @@ EXAMPLES = (
             "C5 Bb4 A4 D4 E4 D4 F4 E4 | Eb4 F4 G4 A4 F4--,"),
     Example(12, "a call ends on a chord tone", FALLING, CALL,
             "C5 Bb4 A4 G4 E4 G4 F4 D4, | Eb4 F4 G4 A4 F4--,"),
+    Example(12, "a call that is answered does not end on the root", FALLING, ASKING,
+            "C5 Bb4 A4 G4 E4 D4 C4-{9}, | Eb4 F4 G4 A4 F4--,"),
     # 13 chorus
     Example(13, "only a note off the beat may leave the scale", FALLING, CHORUS,
             "Db5 Bb4 A4 G4 E4 F#4* G4 E4 | Eb4 E4* F4 A4 F4--,"),

@@ -2,7 +2,8 @@
 
 A cell is four eighths on the root, second, third and fifth of a chord's scale: up, down,
 or turned inside. Each chord has one for every two beats, never the same form twice in a
-row where it has two.
+row while it lasts. Where the
+player's notes have no whole cell it is shortened or turned over the octave, and said so.
 
 Source: common practice, no source.
 """
@@ -11,19 +12,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 
 from halfstep.etude.frame import Flags, Midis, Palette, Piece, Slot, cell_classes, pieces
-from halfstep.etude.parts import Brief, Etude, EtudeNote
+from halfstep.etude.parts import Brief, Etude, EtudeNote, Notice
 from halfstep.etude.rules import IN_SCALE, NOT_THREE_EQUAL, LineRule, LocalRule, palette, sounding
 from halfstep.etude.shapes import Run, Shape, ladder_of, rest_of, slots_of
+from halfstep.harmony.analysis import Analysis
 from halfstep.meter import EIGHTH
 
 CELL = 4
 """Notes in a cell."""
 FORMS = ((0, 1, 2, 3), (3, 2, 1, 0), (3, 0, 1, 2), (2, 1, 0, 3))
 """1 2 3 5, 5 3 2 1, 5 1 2 3 and 3 2 1 5, as places in the cell."""
+LATER = 1.0
+"""For each form that was drawn before; enough that two seeds differ."""
 TURNED = 0.3
 """For a form that turns inside, beside the plain ones."""
 FOLDED = 6.0
@@ -34,17 +39,20 @@ def layout(
     cut: Sequence[Piece],
     found: Sequence[Palette | None],
     _ends: set[int],
-    _brief: Brief,
+    brief: Brief,
     rng: np.random.Generator,
 ) -> list[Run]:
     """A run of one cell for every two beats of a chord in a bar; what is left is held."""
-    return list(_runs(cut, found, rng))
+    return list(_runs(cut, found, brief, rng))
 
 
 def _runs(
-    cut: Sequence[Piece], found: Sequence[Palette | None], rng: np.random.Generator
+    cut: Sequence[Piece],
+    found: Sequence[Palette | None],
+    brief: Brief,
+    rng: np.random.Generator,
 ) -> Iterator[Run]:
-    last, chord = -1, -1
+    chord = -1
     for piece in cut:
         here = found[piece.chord]
         if here is None:
@@ -52,16 +60,27 @@ def _runs(
             continue
         entry = 0 if piece.chord != chord else CELL
         chord = piece.chord
+        ladder = ladder_of(here.cell)
+        folded = not _has_whole_cell(here, ladder, brief)
         for start, stop in _spans(piece):
             count = max(1, min(CELL, int((stop - start) / EIGHTH)))
             lengths = [EIGHTH] * (count - 1) + [stop - start - EIGHTH * (count - 1)]
             slots = slots_of(piece, start, lengths, here, entry)
-            first = int(rng.integers(len(FORMS)))
-            order = [(first + turn) % len(FORMS) for turn in range(len(FORMS))]
-            shapes = tuple(_shapes([n for n in order if n != last], count))
-            last = order[0] if order[0] != last else order[1]
-            yield Run(slots, shapes, ladder_of(here.cell))
+            forms = rng.permutation(len(FORMS)).tolist()
+            shapes = tuple(_shapes(forms, count, folded=folded))
+            turns = entry > 0 and count == CELL
+            yield Run(slots, shapes, ladder, turns=turns)
             entry += count
+
+
+def _has_whole_cell(here: Palette, ladder: Sequence[int], brief: Brief) -> bool:
+    """True where the player has the cell from a root up."""
+    known = brief.known
+    return any(
+        ladder[place] % 12 == here.root_class
+        and (known is None or known.issuperset(ladder[place : place + CELL]))
+        for place in range(len(ladder) - CELL + 1)
+    )
 
 
 def _spans(piece: Piece) -> Iterator[tuple[Fraction, Fraction]]:
@@ -73,14 +92,15 @@ def _spans(piece: Piece) -> Iterator[tuple[Fraction, Fraction]]:
     yield start, piece.end
 
 
-def _shapes(forms: Sequence[int], count: int) -> Iterator[Shape]:
-    """The forms, the drawn one cheapest, and for small ranges those without the fifth."""
+def _shapes(forms: Sequence[int], count: int, *, folded: bool) -> Iterator[Shape]:
+    """The forms, the drawn one cheapest; for small ranges also those without the fifth."""
     for rank, form in enumerate(forms):
         offsets = FORMS[form][:count]
-        cost = 0.4 * rank + TURNED * (form > 1)
+        cost = LATER * rank + TURNED * (form > 1)
         yield Shape(offsets, offsets.index(min(offsets)), cost)
-        folded = tuple(min(offset, 2) if offset < 3 else 1 for offset in offsets)
-        yield Shape(folded, folded.index(min(folded)), cost + FOLDED)
+        if folded:
+            short = tuple(offset if offset < 3 else 1 for offset in offsets)
+            yield Shape(short, short.index(min(short)), cost + FOLDED)
 
 
 def cell_tone(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
@@ -91,7 +111,7 @@ def cell_tone(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
 def in_forms(etude: Etude) -> Iterator[EtudeNote]:
     """Every cell is 1 2 3 5 or one of its mirror forms, or begins like one."""
     known = {_lowered(shape.offsets) for count in range(1, CELL + 1) for shape in
-             _shapes(range(len(FORMS)), count)}  # fmt: skip
+             _shapes(range(len(FORMS)), count, folded=True)}  # fmt: skip
     notes = sounding(etude)
     for piece in pieces(etude.analysis):
         here = etude.analysis.chords[piece.chord]
@@ -106,6 +126,41 @@ def in_forms(etude: Etude) -> Iterator[EtudeNote]:
                 yield cell[0][0]
 
 
+def in_turns(etude: Etude) -> Iterator[EtudeNote]:
+    """A whole cell goes another way than the one before it on the same chord."""
+    notes = sounding(etude)
+    last: tuple[int, list[bool]] | None = None
+    for piece in pieces(etude.analysis):
+        for start, stop in _spans(piece):
+            cell = [(note, pitch.midi) for note, pitch in notes if start <= note.onset < stop]
+            way = piece.chord, [new > old for (_, old), (_, new) in pairwise(cell)]
+            if len(cell) == CELL and way == last:
+                yield cell[0][0]
+            last = way
+
+
+def notices(analysis: Analysis, brief: Brief, notes: Sequence[EtudeNote]) -> tuple[Notice, ...]:
+    """Which chords have cells that are shortened, or do not stand on their root."""
+    bars: dict[str, tuple[int, list[str]]] = {}
+    for piece in pieces(analysis):
+        symbol = str(analysis.chords[piece.chord].span.symbol)
+        if any(_is_turned(notes, start, stop) for start, stop in _spans(piece)):
+            bars.setdefault(symbol, (piece.chord, []))[1].append(str(piece.bar.number))
+    why = "leaves the range" if brief.known is None else "takes notes that are not known"
+    return tuple(
+        Notice(chord, f"{{chord}} in bar {', '.join(dict.fromkeys(found))} has its cell turned: "
+               f"from the root up to the fifth it {why}")
+        for chord, found in bars.values()
+    )  # fmt: skip
+
+
+def _is_turned(notes: Sequence[EtudeNote], start: Fraction, stop: Fraction) -> bool:
+    """True for four notes in a span that are not four from the root up, in any order."""
+    cell = [(note.pitch.midi, note.degree.number) for note in notes
+            if note.pitch and note.degree and start <= note.onset < stop]  # fmt: skip
+    return len(cell) == CELL and (len(set(cell)) < CELL or min(cell)[1] != 1)
+
+
 def _lowered(offsets: Sequence[int]) -> tuple[int, ...]:
     """A shape with its lowest note at 0."""
     return tuple(offset - min(offsets) for offset in offsets)
@@ -116,4 +171,5 @@ RULES = (
     NOT_THREE_EQUAL,
     LocalRule("only the root, second, third and fifth", 1, cell_tone),
     LineRule("every cell is 1 2 3 5 or a mirror form of it", in_forms),
+    LineRule("two cells of one chord do not go the same way in a row", in_turns),
 )

@@ -103,6 +103,13 @@ def pauses(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     return np.where(here.tones[midi], 0.0, np.where(here.avoid[midi], 4.0, 2.0))
 
 
+def lingering(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """A note of a beat or more does not stay on the fourth over a major third."""
+    if slots[0].beats < 1:
+        return np.zeros(1)
+    return np.where(palette(slots[0]).avoid[midis[0]], 1.0, 0.0)
+
+
 def tells(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """A note costs what it does not tell of its chord, in nats under the best note's."""
     gains = palette(slots[0]).gain[slots[0].weight]

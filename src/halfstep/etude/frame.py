@@ -183,7 +183,7 @@ class Slot:
         """All that rules and costs look at apart from the contour."""
         look = self.palette.look if self.palette else ()
         entry = min(self.entry, 2)
-        marks = (self.strong, self.turn, self.closes, self.last)
+        marks = (self.strong, self.turn, self.closes, self.last, self.beats >= 1)
         return (look, entry, *marks, self.weight, self.motif, self.leads, self.pin, self.stands)
 
 

@@ -1,8 +1,9 @@
 """Step 7: guide tones by nearest voice leading, in long notes and then decorated.
 
 The line of guide tones is found first: from each third or seventh to the nearest one of
-the next chord. A beginner plays it as it is. Others hold each guide tone for half of its
-chord's stay in the bar, and fill the rest with eighths that lead by step into the next.
+the next chord, from a first one that lets it go on without a leap. A beginner plays it as
+it is. Others hold each guide tone for half of its chord's stay in the bar, and fill the
+rest with eighths that lead by step into the next.
 
 Source: common practice, no source.
 """
@@ -12,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import groupby, pairwise
 
 import numpy as np
 
@@ -20,6 +22,7 @@ from halfstep.etude.frame import Flags, Midis, Palette, Piece, Slot, phrase_ends
 from halfstep.etude.layouts import with_phrases
 from halfstep.etude.parts import Brief, Etude, EtudeNote
 from halfstep.etude.rules import (
+    FIFTH,
     IN_SCALE,
     SIXTH,
     LineRule,
@@ -43,19 +46,18 @@ def layout(
     cut = pieces(analysis)
     ends = phrase_ends(analysis, brief)
     slots: list[Slot] = []
-    last: int | None = None
     entry, chord = 0, -1
-    for piece in cut:
+    for piece, tone in zip(
+        cut, _guide_line([found[piece.chord] for piece in cut], rng), strict=True
+    ):
         here = found[piece.chord]
         if here is None:
             slots.append(Slot(piece.start, piece.beats, None, True, 0))
-            last = None
             continue
         entry, chord = (entry if piece.chord == chord else 0), piece.chord
         lengths = _lengths(piece, brief.level, closes=piece is cut[-1] or _closes(piece, ends))
         made = list(slots_of(piece, piece.start, lengths, here, entry))
-        last = nearest_guide(here, last, rng)
-        made[0] = replace(made[0], pin=last, motif=LONG)
+        made[0] = replace(made[0], pin=tone, motif=LONG)
         slots += made
         entry += len(made)
     return with_phrases(slots, analysis, brief)
@@ -81,14 +83,38 @@ def guides_of(here: Palette) -> Midis:
     return found if len(found) else np.flatnonzero(here.core)
 
 
-def nearest_guide(here: Palette, last: int | None, rng: np.random.Generator) -> int:
-    """The guide tone nearest to the last one; a drawn one near the middle at the start."""
-    found = guides_of(here)
-    if last is None:
-        playable = np.flatnonzero(here.open)
-        last = int(playable.mean() + rng.integers(-4, 5))
-    distance = np.abs(found - last)
-    return int(rng.choice(found[distance == distance.min()]))
+def _guide_line(found: Sequence[Palette | None], rng: np.random.Generator) -> list[int | None]:
+    """The guide tone of each piece; None where there is no chord."""
+    line: list[int | None] = []
+    for _, group in groupby(found, key=lambda here: here is None):
+        stretch = list(group)
+        heres = [here for here in stretch if here is not None]
+        line += _from_a_good_start(heres, rng) if heres else [None] * len(stretch)
+    return line
+
+
+def _from_a_good_start(heres: Sequence[Palette], rng: np.random.Generator) -> list[int]:
+    """The walk from the tone nearest to a drawn place that has no leap, if there is one."""
+    place = float(np.flatnonzero(heres[0].open).mean()) + int(rng.integers(-4, 5))
+    starts = sorted(guides_of(heres[0]).tolist(), key=lambda midi: abs(midi - place))
+    walks = [_walk(start, heres[1:], rng) for start in starts]
+    return min(walks, key=_widest_leap)
+
+
+def _walk(start: int, heres: Sequence[Palette], rng: np.random.Generator) -> list[int]:
+    """From a guide tone always to the nearest of the next chord, up or down where two are."""
+    walk = [start]
+    for here in heres:
+        found = guides_of(here)
+        distance = np.abs(found - walk[-1])
+        walk.append(int(rng.choice(found[distance == distance.min()])))
+    return walk
+
+
+def _widest_leap(walk: Sequence[int]) -> int:
+    """The widest leap in semitones; 0 where none is wider than a fifth."""
+    widest = max((abs(new - old) for old, new in pairwise(walk)), default=0)
+    return widest if widest > FIFTH else 0
 
 
 def leads_in(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
@@ -132,6 +158,15 @@ def by_nearest(etude: Etude) -> Iterator[EtudeNote]:
         last = midi
 
 
+def by_half(etude: Etude) -> Iterator[EtudeNote]:
+    """The first note of each chord in each bar takes half of the chord's stay, or more."""
+    at = {note.onset: note for note, _ in sounding(etude)}
+    for piece in pieces(etude.analysis):
+        note = at.get(piece.start)
+        if note and note.beats * 2 < piece.beats:
+            yield note
+
+
 def _is_long(slots: Sequence[Slot]) -> bool:
     return slots[0].motif == LONG
 
@@ -151,6 +186,7 @@ RULES = (
     LocalRule("no leap wider than a sixth between guide tones", 2, decorates,
               _from_long_or_between),
     LineRule("guide tones go to the nearest of the next chord", by_nearest),
+    LineRule("a guide tone is held for half of its chord's stay in the bar", by_half),
 )  # fmt: skip
 COSTS = (
     Cost(2, skipping, 0.8),

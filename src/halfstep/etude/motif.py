@@ -2,7 +2,8 @@
 
 One bar of rhythm and contour is drawn and heard in every bar. The rhythm and the direction
 from note to note stay; the size of a step gives way where the chord asks for it. Where a
-chord begins inside a note of the figure, that note is struck again.
+chord begins inside a note of the figure, that note is struck again. Where a phrase ends,
+the end of the figure is held for a beat at least.
 
 Source: common practice, no source.
 """
@@ -20,20 +21,33 @@ from halfstep.etude.costs import (
     Amounts,
     Cost,
     comes_to_rest,
+    lingering,
     new_note_first,
     pauses,
     skipping,
     tells,
 )
-from halfstep.etude.frame import Flags, Midis, Palette, Piece, Slot, is_strong, pieces
+from halfstep.etude.frame import (
+    Flags,
+    Midis,
+    Palette,
+    Piece,
+    Slot,
+    breath_beats,
+    is_strong,
+    phrase_ends,
+    pieces,
+)
 from halfstep.etude.layouts import with_phrases
 from halfstep.etude.parts import Brief
-from halfstep.etude.rhythm import filled
+from halfstep.etude.rhythm import filled_in
 from halfstep.etude.rules import IN_SCALE, NOT_THREE_EQUAL, LocalRule, chord_tone, palette
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.emissions import weight_at
 from halfstep.meter import Meter
 
+FEWEST, MOST = 3, 6
+"""Notes of a figure, where the bar has room for so many and no more are needed to fill it."""
 OCTAVE = 12
 STEPS = (1, 1, 1, 2, 2, 3)
 """Sizes that the steps of a figure are drawn from, in steps of the scale."""
@@ -49,6 +63,7 @@ def layout(
     figures: dict[Meter, Figure] = {}
     slots: list[Slot] = []
     entry, chord = 0, -1
+    ends = phrase_ends(analysis, brief)
     for piece in pieces(analysis):
         here = found[piece.chord]
         if here is None:
@@ -58,18 +73,23 @@ def layout(
         if meter not in figures:
             figures[meter] = _drawn(meter, brief, rng)
         entry, chord = (entry if piece.chord == chord else 0), piece.chord
-        made = list(_piece_slots(piece, figures[meter], here, entry))
+        figure = figures[meter]
+        if piece.bar.number in ends:
+            figure = _held(figure, meter)
+        made = list(_piece_slots(piece, figure, here, entry))
         slots += made
         entry += len(made)
     return with_phrases(slots, analysis, brief)
 
 
 def _drawn(meter: Meter, brief: Brief, rng: np.random.Generator) -> Figure:
-    """A figure of three notes or more where the bar has room, and fewer than eight."""
-    for _ in range(40):
-        lengths = filled(meter.bar_beats, brief.level, rng, not_like=[])
-        if 3 <= len(lengths) <= 7:
-            break
+    """A figure of three to six notes; in long bars the shortest of some."""
+    zero = Fraction(0)
+    some = [
+        filled_in(meter, zero, meter.bar_beats, brief.level, rng, not_like=[]) for _ in range(20)
+    ]
+    fitting = (lengths for lengths in some if FEWEST <= len(lengths) <= MOST)
+    lengths = next(fitting, min(some, key=len))
     onsets = list(accumulate(lengths, initial=Fraction(0)))[:-1]
     way = int(rng.choice([-1, 1]))
     moves = [0]
@@ -77,6 +97,12 @@ def _drawn(meter: Meter, brief: Brief, rng: np.random.Generator) -> Figure:
         way = -way if rng.random() < 0.35 else way
         moves.append(way * int(rng.choice(STEPS)))
     return list(zip(onsets, moves, strict=True))
+
+
+def _held(figure: Figure, meter: Meter) -> Figure:
+    """The figure without the notes that would leave less than a beat for its end."""
+    latest = meter.bar_beats - breath_beats(meter)
+    return [note for note in figure if note[0] <= max(latest, Fraction(0))]
 
 
 def _piece_slots(piece: Piece, figure: Figure, here: Palette, entry: int) -> list[Slot]:
@@ -138,5 +164,6 @@ COSTS = (
     Cost(1, tells, 0.8),
     Cost(1, new_note_first, 0.5),
     Cost(1, pauses, 0.5),
+    Cost(1, lingering, 2.0),
     Cost(1, comes_to_rest, 0.6),
 )

@@ -290,6 +290,9 @@ def _join(
             if rule.applies(window):
                 held = rule.holds(window, columns[start:end])
                 table[~np.broadcast_to(held, table.shape)] += _price(window)
+    if runs[place].turns and old.shape[1] == new.shape[1]:
+        up, on = np.diff(old) > 0, np.diff(new) > 0
+        table[(up[:, None] == on[None]).all(axis=2)] += _price((slots[0], slots[-1]))
     return table
 
 

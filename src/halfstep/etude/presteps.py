@@ -19,7 +19,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from halfstep.etude.calls import CALL_BARS, call_bars, held_last
+from halfstep.etude.calls import ASKS, CALL_BARS, asks, call_bars, held_last, off_root
 from halfstep.etude.costs import (
     Amounts,
     Cost,
@@ -55,8 +55,6 @@ NEW_NOTE = 6.0
 """What another note costs a one-note solo, beside a chord tone's nothing."""
 NO_CHORD_TONE = 0.5
 """What a bar of a note that is in the scale but not in the chord costs."""
-ASKS = 9
-"""The motif of the note that a question ends on."""
 
 
 def _in_rhythm(
@@ -165,13 +163,6 @@ def question_layout(
     return [replace(slot, motif=ASKS) if slot.closes and not slot.last else slot for slot in slots]
 
 
-def off_root(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
-    """A chord tone that is not the root, where the player has one."""
-    here = palette(slots[0])
-    open_end = here.tones & (np.arange(128) % 12 != here.root_class)
-    return (open_end if open_end.any() else here.tones)[midis[0]]
-
-
 def on_root(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """The root, where the player has it."""
     here = palette(slots[0])
@@ -214,7 +205,7 @@ QUESTION_RULES = (
         "a question ends on a chord tone that is not the root",
         1,
         off_root,
-        lambda slots: slots[0].motif == ASKS,
+        asks,
     ),
     LocalRule("the last answer ends on the root", 1, on_root, lambda slots: slots[0].last),
 )

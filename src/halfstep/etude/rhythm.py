@@ -8,11 +8,14 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 
 from halfstep.instruments import Level
+from halfstep.meter import Meter
 
 _Q, _E, _DQ, _H = Fraction(1), Fraction(1, 2), Fraction(3, 2), Fraction(2)
 
@@ -79,8 +82,45 @@ def filled(
     not_like : list of Fraction
         The lengths of the rhythm before.
     """
+    return _unlike([beats], level, rng, not_like)
+
+
+def filled_in(
+    meter: Meter,
+    start: Fraction,
+    beats: Fraction,
+    level: Level,
+    rng: np.random.Generator,
+    *,
+    not_like: list[Fraction],
+) -> list[Fraction]:
+    """As `filled`, from a place in a bar; no note crosses a group of a compound or odd bar.
+
+    Parameters
+    ----------
+    meter : Meter
+    start : Fraction
+        Beats from the start of the bar.
+    beats : Fraction
+    level : Level
+    rng : numpy.random.Generator
+    not_like : list of Fraction
+    """
+    if meter.bar_beats in _PLAIN and not meter.compound:
+        return filled(beats, level, rng, not_like=not_like)
+    inside = [at for at in meter.strong_beats if start < at < start + beats]
+    edges = [start, *inside, start + beats]
+    return _unlike([high - low for low, high in pairwise(edges)], level, rng, not_like)
+
+
+def _unlike(
+    stretches: Sequence[Fraction],
+    level: Level,
+    rng: np.random.Generator,
+    not_like: list[Fraction],
+) -> list[Fraction]:
     for _ in range(_TRIES):
-        lengths = _drawn(beats, level, rng)
+        lengths = [length for beats in stretches for length in _drawn(beats, level, rng)]
         if lengths != not_like:
             break
     return lengths

@@ -9,7 +9,8 @@ from fractions import Fraction
 import numpy as np
 
 from halfstep.etude.frame import Flags, Palette, Piece, Slot, is_strong
-from halfstep.etude.parts import Brief
+from halfstep.etude.parts import Brief, EtudeNote, Notice
+from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.emissions import weight_at
 
 
@@ -29,12 +30,14 @@ class Shape:
 class Run:
     """Slots of one chord or one bar of it, and the shapes that may fill them.
 
-    ``ladder`` holds the MIDI numbers to run through, in order; ``rest`` marks silence.
+    ``ladder`` holds the MIDI numbers to run through, in order; ``rest`` marks silence;
+    ``turns`` asks for other directions from note to note than the run before has.
     """
 
     slots: tuple[Slot, ...]
     shapes: tuple[Shape, ...] = ()
     ladder: tuple[int, ...] = ()
+    turns: bool = False
 
     @property
     def rest(self) -> bool:
@@ -46,6 +49,9 @@ RunLayout = Callable[
     [Sequence[Piece], Sequence[Palette | None], set[int], Brief, np.random.Generator], list[Run]
 ]
 """Makes the runs of a whole etude from its pieces, palettes and the bars that end phrases."""
+
+NoticesOf = Callable[[Analysis, Brief, Sequence[EtudeNote]], tuple[Notice, ...]]
+"""Says what the teacher should know of the notes of a step."""
 
 
 def slots_of(

@@ -10,7 +10,7 @@ from halfstep.etude import approach, calls, cells, chorus, enclosure, guide, mot
 from halfstep.etude.costs import BASIC_COSTS, Cost
 from halfstep.etude.layouts import Layout, broken_line, even_line, turning_line
 from halfstep.etude.rules import BASIC_RULES, LineRule, LocalRule
-from halfstep.etude.shapes import RunLayout
+from halfstep.etude.shapes import NoticesOf, RunLayout
 
 LAYOUTS: dict[int, Layout] = {
     **presteps.LAYOUTS,
@@ -33,6 +33,9 @@ RUN_LAYOUTS: dict[int, RunLayout] = {
     8: cells.layout,
 }
 """The runs of the steps whose shapes are fixed and only placed."""
+
+NOTICES: dict[int, NoticesOf] = {8: cells.notices}
+"""What the teacher is told of a step's runs, where its own words are needed."""
 
 STEP_RULES: dict[int, tuple[LocalRule | LineRule, ...]] = {
     **presteps.RULES,

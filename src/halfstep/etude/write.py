@@ -14,7 +14,7 @@ from halfstep.etude.check import Breach, breaches, joint_breaches, line_breaches
 from halfstep.etude.frame import Leads, Slot
 from halfstep.etude.nearest import advised, filled_slots
 from halfstep.etude.parts import Approach, Brief, Etude, EtudeNote, Notice
-from halfstep.etude.tables import RUN_LAYOUTS
+from halfstep.etude.tables import NOTICES, RUN_LAYOUTS
 from halfstep.harmony.analysis import Analysis
 from halfstep.pitch import OCTAVE, Interval, Pitch
 
@@ -180,6 +180,8 @@ def _notices(
     found: dict[tuple[str, str], list[int]] = {}
     standing = {note.onset for note in brief.pinned}
     notes = [note for note in notes if note.onset not in standing]
+    if step in NOTICES:
+        return NOTICES[step](analysis, brief, notes)
     for index, here in enumerate(analysis.chords):
         if word := _built_on(step, index, notes):
             found.setdefault((str(here.span.symbol), word), []).append(index)

@@ -1,0 +1,292 @@
+"""Guide tones, cells, a motif and calls, asked in plain code of what was written.
+
+Source of what is asked: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from etude_charts import INVENTED, briefs, chart_named, chart_with, etude_charts, lengths_in
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from halfstep.errors import BriefError
+from halfstep.etude.calls import call_bars
+from halfstep.etude.parts import Brief, Etude, EtudeNote
+from halfstep.etude.rhythm import filled_in
+from halfstep.etude.write import write_etude
+from halfstep.harmony.analysis import analyse
+from halfstep.harmony.outline import LineNote, outline
+from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.meter import Meter
+from halfstep.progression.chart import Bar, Chart
+from halfstep.progression.text import read_chart_text
+from strategies import COMMON, ROOTS
+
+STEPS = (7, 8, 11, 12)
+PLAYERS = ("alto-sax", "trumpet", "trombone", "piano")
+ODD = (Meter(2, 4), Meter(12, 8), Meter(9, 8), Meter(7, 4), Meter(7, 8), Meter(5, 8), Meter(3, 2))
+"""Metres beside those of the shared charts."""
+
+
+def written(
+    step: int, chart: Chart, level: Level = Level.INTERMEDIATE, player: str = "alto-sax",
+    seed: int = 1,
+) -> Etude:  # fmt: skip
+    brief = Brief(INSTRUMENTS[player], level, 120.0, seed)
+    return write_etude(step, analyse(chart, level=level), brief)
+
+
+def invented(step: int, *players: str) -> list[Etude]:
+    """The step over every invented chart, at every level, for some players."""
+    return [
+        written(step, chart_named(name), level, player)
+        for name in INVENTED
+        for level in Level
+        for player in players or PLAYERS
+    ]
+
+
+def midi(note: EtudeNote) -> int:
+    assert note.pitch
+    return note.pitch.midi
+
+
+def above_root(etude: Etude, note: EtudeNote) -> int:
+    return (midi(note) - etude.analysis.chords[note.chord].span.symbol.root.pitch_class) % 12
+
+
+def is_avoided(etude: Etude, note: EtudeNote) -> bool:
+    """The fourth over a chord that has a major third and no fourth."""
+    here = etude.analysis.chords[note.chord]
+    root = here.span.symbol.root.pitch_class
+    held = {(tone.name.pitch_class - root) % 12 for tone in here.tones}
+    return 4 in held and 5 not in held and above_root(etude, note) == 5
+
+
+def bars_of(etude: Etude) -> list[list[EtudeNote]]:
+    """The notes that begin in each bar of the form."""
+    bars = [(start, start + bar.beats) for bar, start in etude.analysis.chart.placed()
+            if bar.number >= 1]  # fmt: skip
+    return [[n for n in etude.notes if low <= n.onset < high] for low, high in bars]
+
+
+# All four
+
+
+@given(etude_charts(), briefs(), st.sampled_from(STEPS), st.integers(7, 14), st.data())
+@settings(max_examples=100)
+def test_a_narrow_range_or_few_notes_are_kept_or_refused(
+    chart: Chart, brief: Brief, step: int, width: int, data: st.DataObject
+) -> None:
+    """Nothing but a refusal in words comes of limits and known notes; else they hold."""
+    low = data.draw(st.integers(brief.concert_low, brief.concert_high))
+    limits = (low, low + width)
+    known = data.draw(st.none() | st.frozensets(st.integers(*limits), min_size=3))
+    brief = replace(brief, limits=limits, known=known)
+    try:
+        etude = write_etude(step, analyse(chart, level=brief.level), brief)
+    except BriefError:
+        return
+    heard = {midi(note) for note in etude.notes if note.pitch}
+    assert heard <= set(range(low, low + width + 1))
+    assert known is None or heard <= known
+
+
+@pytest.mark.parametrize("meter", ODD, ids=str)
+@pytest.mark.parametrize("step", STEPS)
+def test_odd_metres_and_chords_of_half_a_beat_to_eight_bars_are_written(
+    step: int, meter: Meter
+) -> None:
+    rng = random.Random(step)
+    lengths = [Fraction(1, 2), *lengths_in(meter), 8 * meter.bar_beats]
+    chords, at = [(Fraction(0), "C7")], Fraction(0)
+    while (at := at + rng.choice(lengths)) < 12 * meter.bar_beats:
+        chords.append((at, rng.choice(ROOTS) + rng.choice(COMMON)))
+    etude = written(step, chart_with(meter, 12, chords))
+    assert sum(note.beats for note in etude.notes) == 12 * meter.bar_beats
+
+
+@pytest.mark.parametrize("step", STEPS)
+def test_a_pickup_is_left_to_the_player_and_a_bar_without_chord_rests(step: int) -> None:
+    chart = read_chart_text("key: F\n| C7 | F7 | N.C. | Bb7 | F7 |")
+    pickup = Bar(0, chart.meter, Fraction(1), (), 0)
+    chart = replace(chart, bars=(pickup, *chart.bars))
+    assert chart.pickup_beats == 1
+    etude = written(step, chart)
+    assert etude.notes[0].onset == 0
+    assert all(note.pitch is None for note in bars_of(etude)[2])
+    assert all(note.pitch for note in bars_of(etude)[0])
+
+
+# Step 7
+
+
+def test_the_line_of_guide_tones_finds_a_start_that_has_no_leap_to_stumble_over() -> None:
+    """A range of an octave and a half, where some starts strand on C4 before B♭4."""
+    for seed in range(12):
+        etude = written(7, chart_named("sixteen bars"), Level.BEGINNER, "piano", seed)
+        assert max(abs(midi(b) - midi(a)) for a, b in pairwise(etude.notes)) <= 7
+
+
+def test_a_guide_tone_takes_half_of_its_chords_stay_in_the_bar() -> None:
+    for name in INVENTED:
+        for level in Level:
+            etude = written(7, chart_named(name), level)
+            starts = {here.span.start for here in etude.analysis.chords}
+            for bar in bars_of(etude):
+                places = [n for n, note in enumerate(bar) if note.onset in starts or n == 0]
+                for low, high in pairwise([*places, len(bar)]):
+                    stay = sum(note.beats for note in bar[low:high])
+                    assert bar[low].beats * 2 >= stay
+
+
+def test_a_beginner_plays_the_long_notes_alone() -> None:
+    for name in INVENTED:
+        etude = written(7, chart_named(name), Level.BEGINNER)
+        assert min(note.beats for note in etude.notes) >= 1
+
+
+# Step 8
+
+
+def test_two_cells_of_a_bar_on_one_chord_differ_in_form() -> None:
+    found = 0
+    for etude in invented(8):
+        for bar in bars_of(etude):
+            if len(bar) == 8 and len({note.chord for note in bar}) == 1:
+                first, second = ([n.degree for n in half] for half in (bar[:4], bar[4:]))
+                assert first != second
+                found += 1
+    assert found > 300
+
+
+def test_a_cell_stands_on_its_root_wherever_the_player_has_all_of_it() -> None:
+    """And a chord whose cells do not is named to the teacher."""
+    turned = 0
+    for etude in invented(8):
+        told = {notice.chord for notice in etude.notices}
+        names = {str(etude.analysis.chords[index].span.symbol) for index in told}
+        for index, here in enumerate(etude.analysis.chords):
+            own = [note for note in etude.notes if note.chord == index]
+            cells = [own[n : n + 4] for n in range(0, len(own), 4) if len(own[n : n + 4]) == 4]
+            for cell in cells:
+                whole = len({midi(note) for note in cell}) == 4
+                if whole and above_root(etude, min(cell, key=midi)) == 0:
+                    continue
+                turned += 1
+                assert str(here.span.symbol) in names
+                assert not _has_cell_from_root(etude, cell)
+    assert turned > 10
+
+
+def _has_cell_from_root(etude: Etude, cell: list[EtudeNote]) -> bool:
+    """True where root, second, third and fifth lie in the range, one above the other."""
+    here = etude.analysis.chords[cell[0].chord]
+    root = here.span.symbol.root.pitch_class
+    own = {tone.degree.number: tone.degree.semitones for tone in here.tones}
+    scale = {note.degree.number: note.degree.semitones for note in here.scale.notes}
+    top = own.get(5, scale.get(5, 7)) % 12
+    low, high = etude.brief.concert_low, etude.brief.concert_high
+    return any(each % 12 == root and each + top <= high for each in range(low, high + 1))
+
+
+def test_a_chord_of_half_a_bar_has_one_cell() -> None:
+    etude = written(8, read_chart_text("key: F\n| C7 F7 | Bb7 C7 | F7 |"))
+    for index in range(4):
+        degrees = [note.degree.number for note in etude.notes if note.chord == index
+                   and note.degree]  # fmt: skip
+        assert sorted(degrees) == [1, 2, 3, 5]
+
+
+def test_cells_spell_the_change_at_three_of_four_bar_lines() -> None:
+    told = []
+    for etude in invented(8):
+        line = [LineNote(n.onset, n.beats, n.pitch.midi) for n in etude.notes if n.pitch]
+        changes = outline(line, etude.analysis.chart).changes
+        told += [change.spelled for change in changes if change.spelled is not None]
+    assert sum(told) / len(told) >= 0.75
+
+
+# Step 11
+
+
+def test_a_figure_goes_the_same_way_in_every_bar_of_one_chord() -> None:
+    """Its rhythm too, but for the end of a phrase, where the last note is held."""
+    for etude in invented(11, "alto-sax"):
+        bars = [bar for bar in bars_of(etude) if len({n.chord for n in bar}) == 1]
+        figure = max(bars, key=len)
+        for bar in bars:
+            shared = len(bar) - 1
+            lengths = [note.beats for note in bar]
+            assert lengths[:shared] == [note.beats for note in figure[:shared]]
+            ways = [midi(b) > midi(a) for a, b in pairwise(bar)]
+            assert ways == [midi(b) > midi(a) for a, b in pairwise(figure)][: len(ways)]
+            assert bar[-1].beats >= 1 or not bar[-1].breath
+
+
+def test_a_figure_has_three_to_six_notes() -> None:
+    for etude in invented(11, "alto-sax"):
+        assert 3 <= max(len(bar) for bar in bars_of(etude) if _one_chord(bar)) <= 6
+
+
+def _one_chord(bar: list[EtudeNote]) -> bool:
+    return len({note.chord for note in bar}) == 1
+
+
+@pytest.mark.parametrize("step", [11, 12])
+def test_a_long_note_does_not_stay_on_the_fourth_over_a_major_third(step: int) -> None:
+    """One in a hundred may, where the figure leaves no other."""
+    long = [(etude, n) for etude in invented(step) for n in etude.notes if n.pitch and n.beats >= 1]
+    assert sum(is_avoided(etude, note) for etude, note in long) <= len(long) / 100
+
+
+@pytest.mark.parametrize("meter", [Meter(6, 8), Meter(9, 8), Meter(12, 8), Meter(7, 8)], ids=str)
+@pytest.mark.parametrize("level", Level)
+def test_a_rhythm_in_groups_of_eighths_shows_every_group(meter: Meter, level: Level) -> None:
+    """The rule of engraving that a beat is not hidden; common practice, no source."""
+    for seed in range(30):
+        rng = np.random.default_rng(seed)
+        lengths = filled_in(meter, Fraction(0), meter.bar_beats, level, rng, not_like=[])
+        onsets = {sum(lengths[:n], Fraction(0)) for n in range(len(lengths))}
+        assert set(meter.strong_beats) <= onsets
+        assert sum(lengths) == meter.bar_beats
+
+
+# Step 12
+
+
+def test_a_call_that_is_answered_asks() -> None:
+    """Its last note is a held tone of the chord, and not the root."""
+    ends = 0
+    for etude in invented(12):
+        for note, after in pairwise(etude.notes):
+            if note.pitch and after.pitch is None:
+                ends += 1
+                tones = etude.analysis.chords[note.chord].tones
+                assert midi(note) % 12 in {tone.name.pitch_class for tone in tones}
+                assert above_root(etude, note) != 0
+                assert note.beats >= 1
+    assert ends > 100
+
+
+def test_an_answer_is_left_as_whole_bars_of_rest_over_its_own_changes() -> None:
+    """One rest a bar, though the chords change in it."""
+    etude = written(12, chart_named("evening class"))
+    assert [len(bar) for bar in bars_of(etude)[6:8]] == [1, 1]
+    assert len({here.span.bar for here in etude.analysis.chords if here.span.bar in (7, 8)}) == 2
+
+
+@given(st.integers(1, 40))
+def test_calls_come_first_and_no_more_than_two_bars_are_played_in_a_row(bars: int) -> None:
+    """An answer is as long as its call, but where an odd form cuts it short."""
+    played = [number in call_bars(bars) for number in range(1, bars + 1)]
+    assert played[0]
+    assert not any(all(played[n : n + 3]) for n in range(bars - 2))
+    assert 0 <= sum(played) - (bars - sum(played)) <= 1
