@@ -1,23 +1,36 @@
 """How good are the etudes, by measure? A table by step, and the worst cases by name.
 
-Run ``python bench/etudes.py [--quick] [--steps 1,3,6]``. Twelve invented progressions, every
-step, five instruments and three levels: rules broken (asked again of what was written),
-refusals, relative outline and the share of changes that are spelled
-(`halfstep.harmony.outline`), bars that stand three times by accident, and bars that two
-seeds share. Beside it, in the same run, the time that the plain arpeggio of each chart
-takes: the bare walk over its chords.
+Run ``python bench/etudes.py [--quick] [--steps 1,3,6] [--charts blues,far] [--worst 3]``.
+Fourteen invented progressions, every step, five instruments and three levels; ``--quick``
+takes one instrument. For each step:
+
+- rules broken, asked again of what was written, and refusals;
+- relative outline (`halfstep.harmony.outline`): median, worst, and the share of etudes at
+  or above the mark of the step, where it has one;
+- the share of all changes that are spelled, and the median and worst etude;
+- bars that stand three times;
+- bars that two seeds share: median and worst;
+- intervals in per cent: repeats, steps, thirds, fourths and fifths, sixths to octaves,
+  wider; the share of notes at which the line turns; and of notes that come in loops of
+  two or three (the same two or three notes straight again);
+- where in the form the highest note first stands, from 0 to 1.
+
+Beside it, in the same run, the time that the plain arpeggio of each chart takes: the bare
+walk over its chords.
 """
 
 from __future__ import annotations
 
 import argparse
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
 from statistics import median
 from time import perf_counter
 
 from halfstep.errors import BriefError
+from halfstep.etude.heard import shared_bars
 from halfstep.etude.parts import Brief, Etude
 from halfstep.etude.steps import STEPS
 from halfstep.etude.write import RuleBroken, write_etude
@@ -44,22 +57,37 @@ CHARTS = {
     "five": "meter: 5/4\nkey: Ab\n| Abmaj7 | Fm7 | Bbm7 | Eb7 |",
     "triads": "key: D\n| D | G A | Bm | G A | D | Em | G | A |",
     "far": "key: Gb\n| Gbmaj7 | Ebm7 | Abm7 | Db7 | Bbm7 | Eb7 | Abm7 | Db7 |",
+    "halves": "key: B\n| Bmaj7 G#m7 | C#m7 F#7 | D#m7b5 G#7b9 | C#m7 F#7 | Emaj7 A7 | Bmaj7 F#7 |",
+    "six eight": "meter: 6/8\nkey: Dm\n| Dm | Bbmaj7 | Gm7 A7 | Dm7 | Em7b5 | % | A7b9 | A7 |",
 }
+TEMPOS_BPM = {"turning": 240.0, "six eight": 72.0}
+"""Where it is not 120."""
 PLAYERS = ("alto-sax", "trumpet", "clarinet", "flute", "trombone")
-TEMPO_BPM = 120.0
+MARKS = {3: 0.9, 6: 0.6, 8: 0.6, 9: 0.6, 10: 0.6, 7: 1.0, 13: 0.4}
+"""The relative outline that a step should have."""
 
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One etude measured."""
+    """One etude measured. ``told`` and ``changes`` count changes, ``sizes`` are semitones."""
 
     step: int
     name: str
     seconds: float
     relative: float | None
-    spelled: float | None
-    accidents: int
+    told: int
+    changes: int
+    thrice: int
     shared: float
+    sizes: tuple[int, ...]
+    turns: int
+    loops: int
+    high: float
+
+    @property
+    def spelled(self) -> float | None:
+        """The share of the changes that are spelled."""
+        return self.told / self.changes if self.changes else None
 
 
 def bars_of(etude: Etude) -> list[tuple[object, ...]]:
@@ -72,31 +100,54 @@ def bars_of(etude: Etude) -> list[tuple[object, ...]]:
     ]
 
 
+def looping(midis: Sequence[int]) -> int:
+    """Notes that end the same two or three notes straight again, such as C E G C E G."""
+    ends = range(len(midis))
+    return sum(
+        any(
+            end + 1 >= 2 * size
+            and midis[end + 1 - size : end + 1] == midis[end + 1 - 2 * size : end + 1 - size]
+            and len({*midis[end + 1 - size : end + 1]}) > 1
+            for size in (2, 3)
+        )
+        for end in ends
+    )
+
+
 def measured(step: int, name: str, analysis: Analysis, player: str, level: Level) -> Case:
     """An etude and one of another seed."""
+    brief = Brief(INSTRUMENTS[player], level, TEMPOS_BPM.get(name, 120.0), 1)
     start = perf_counter()
-    etude = write_etude(step, analysis, Brief(INSTRUMENTS[player], level, TEMPO_BPM, 1))
+    etude = write_etude(step, analysis, brief)
     seconds = perf_counter() - start
-    other = write_etude(step, analysis, Brief(INSTRUMENTS[player], level, TEMPO_BPM, 2))
+    other = write_etude(step, analysis, replace(brief, seed=2))
     line = [LineNote(n.onset, n.beats, n.pitch.midi) for n in etude.notes if n.pitch]
     found = outline(line, analysis.chart)
-    told = [change.spelled for change in found.changes if change.spelled is not None]
-    mine, theirs = bars_of(etude), bars_of(other)
+    mine = bars_of(etude)
     heard = Counter(bar for bar in mine if any(pitch for _, _, pitch in bar))  # type: ignore[misc]
+    midis = [note.midi for note in line]
+    moves = [b - a for a, b in pairwise(midis)]
     return Case(
         step,
         f"{name}, {player}, {level}",
         seconds,
         found.whole.relative,
-        sum(told) / len(told) if told else None,
+        sum(bool(change.spelled) for change in found.judged),
+        len(found.judged),
         sum(count >= 3 for count in heard.values()),
-        sum(a == b for a, b in zip(mine, theirs, strict=True)) / len(mine),
+        shared_bars(etude, other),
+        tuple(map(abs, moves)),
+        sum(a * b < 0 for a, b in pairwise(moves)),
+        looping(midis),
+        midis.index(max(midis)) / len(midis),
     )
 
 
-def cases(steps: Sequence[int], players: Sequence[str], refused: Counter[str]) -> Iterator[Case]:
-    for name, text in CHARTS.items():
-        chart = read_chart_text(text)
+def cases(
+    steps: Sequence[int], players: Sequence[str], charts: Sequence[str], refused: Counter[str]
+) -> Iterator[Case]:
+    for name in charts:
+        chart = read_chart_text(CHARTS[name])
         for level in Level:
             analysis = analyse(chart, level=level)
             for player in players:
@@ -119,37 +170,70 @@ def plain_seconds() -> float:
     return (perf_counter() - start) / len(charts)
 
 
-def shown(values: Sequence[float], *, worst: float) -> str:
-    return f"{median(values):5.2f} {worst:5.2f}" if values else "    –     –"
+CLASSES = ((0, 0), (1, 2), (3, 4), (5, 7), (8, 12), (13, 99))
+"""Intervals in semitones: repeat, step, third, fourth or fifth, up to an octave, wider."""
+HEAD = (
+    "step       etudes broken refused   outline    ok%  changes% med worst  thrice    shared    "
+    "rep stp 3rd 4/5 -8. +8.  turn%  loop%  high   ms"
+)
 
 
-def main(steps: Sequence[int], players: Sequence[str]) -> None:
+def shown(values: Sequence[float], worst: Callable[[Sequence[float]], float] = min) -> str:
+    """The median and the worst."""
+    return f"{median(values):5.2f} {worst(values):5.2f}" if values else "    –     –"
+
+
+def percent(part: int, whole: int) -> str:
+    """A share in per cent; a dash of nothing."""
+    return f"{100 * part / whole:3.0f}" if whole else "  –"
+
+
+def row(step: int, of: Sequence[Case]) -> str:
+    """The figures of a step."""
+    relative = [case.relative for case in of if case.relative is not None]
+    spelled = [case.spelled for case in of if case.spelled is not None]
+    sizes = [size for case in of for size in case.sizes]
+    reached = sum(each >= MARKS.get(step, 9.0) for each in relative)
+    intervals = [sum(low <= size <= high for size in sizes) for low, high in CLASSES]
+    cells = (
+        shown(relative),
+        percent(reached, len(relative)) if step in MARKS else "  –",
+        f"{percent(sum(c.told for c in of), sum(c.changes for c in of))}  {shown(spelled)}",
+        f"{sum(case.thrice for case in of):6}",
+        shown([case.shared for case in of], max),
+        " ".join(percent(each, len(sizes)) for each in intervals),
+        f"{percent(sum(case.turns for case in of), len(sizes)):>5}",
+        f"{percent(sum(case.loops for case in of), len(sizes)):>5}",
+        f"{median(case.high for case in of):.2f}",
+        f"{median(case.seconds for case in of) * 1e3:3.0f}",
+    )
+    return "  ".join(cells)
+
+
+def print_worst(found: Sequence[Case], steps: Sequence[int], count: int) -> None:
+    """The cases with the worst outlines, changes and shared bars of each step."""
+    for title, figure, sign in (
+        ("outlines", "relative", 1),
+        ("changes", "spelled", 1),
+        ("shared bars", "shared", -1),
+    ):
+        print(f"worst {title}:")
+        for step in steps:
+            of = [c for c in found if c.step == step and getattr(c, figure) is not None]
+            for case in sorted(of, key=lambda case: sign * getattr(case, figure))[:count]:
+                print(f"  {STEPS[step].name:10} {getattr(case, figure):.2f}  {case.name}")
+
+
+def main(steps: Sequence[int], players: Sequence[str], charts: Sequence[str], worst: int) -> None:
     """Print the table by step, and the worst cases."""
     refused: Counter[str] = Counter()
-    found = list(cases(steps, players, refused))
-    print(
-        f"{'step':10} {'etudes':>6} {'broken':>6} {'refused':>7}  {'outline':^11}  "
-        f"{'changes':^11}  {'thrice':>6}  {'shared':^11}  ms"
-    )
+    found = list(cases(steps, players, charts, refused))
+    print(HEAD)
     for step in steps:
         of = [case for case in found if case.step == step]
-        relative = [case.relative for case in of if case.relative is not None]
-        spelled = [case.spelled for case in of if case.spelled is not None]
-        shared = [case.shared for case in of]
-        accidents = sum(case.accidents for case in of)
-        print(
-            f"{STEPS[step].name:10} {len(of):6} {refused[f'{step} broken']:6} "
-            f"{refused[f'{step} refused']:7}  {shown(relative, worst=min(relative, default=0))}  "
-            f"{shown(spelled, worst=min(spelled, default=0))}  "
-            f"{accidents:6}  {shown(shared, worst=max(shared, default=0))}  "
-            f"{median(case.seconds for case in of) * 1e3:.0f}"
-        )
-    print("worst outlines:")
-    for step in steps:
-        of = [case for case in found if case.step == step and case.relative is not None]
-        low = min(of, key=lambda case: case.relative or 0.0, default=None)
-        if low:
-            print(f"  {STEPS[step].name:10} {low.relative:.2f}  {low.name}")
+        counts = f"{len(of):6} {refused[f'{step} broken']:6} {refused[f'{step} refused']:7}"
+        print(f"{STEPS[step].name:10} {counts}  {row(step, of) if of else ''}")
+    print_worst(found, steps, worst)
     each, plain = median(case.seconds for case in found), plain_seconds()
     print(f"an etude takes {each * 1e3:.0f} ms, {each / plain:.0f} times the plain arpeggio")
 
@@ -158,6 +242,13 @@ if __name__ == "__main__":
     asked = argparse.ArgumentParser()
     asked.add_argument("--quick", action="store_true", help="one instrument")
     asked.add_argument("--steps", default="", help="numbers, with commas")
+    asked.add_argument("--charts", default=",".join(CHARTS), help="names, with commas")
+    asked.add_argument("--worst", type=int, default=1, help="how many worst cases of each step")
     options = asked.parse_args()
     chosen = [int(n) for n in options.steps.split(",")] if options.steps else sorted(STEPS)
-    main(chosen, PLAYERS[:1] if options.quick else PLAYERS)
+    main(
+        chosen,
+        PLAYERS[:1] if options.quick else PLAYERS,
+        options.charts.split(","),
+        options.worst,
+    )

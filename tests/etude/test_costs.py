@@ -106,6 +106,40 @@ def test_two_skips_one_way_cost_and_a_skip_with_a_step_does_not() -> None:
     assert price(costs.leaping_twice, INSIDE, "C4 F4 G4") == 0
 
 
+def test_every_weight_says_why_and_belongs_to_a_step_there_is() -> None:
+    """Each cost has one row, and its weights are those the steps use."""
+    assert len({row.amount for row in costs.WEIGHTS}) == len(costs.WEIGHTS)
+    for row in costs.WEIGHTS:
+        assert row.why
+        for step, weight in row.weights.items():
+            assert Cost(row.width, row.amount, weight) in LINE_COSTS[step]
+
+
+def test_after_a_leap_a_step_back_is_best_and_going_on_is_worst() -> None:
+    """In solos the line turns back after 68 % of the leaps of a fourth or more."""
+    back, skip_back, on = (
+        price(costs.recovering, INSIDE, f"C4 G4 {then}") for then in ("F4", "D4", "A4")
+    )
+    assert 0 == back < skip_back < on
+    assert price(costs.recovering, INSIDE, "C4 E4 F4") == 0
+    assert price(costs.recovering, INSIDE, "G4 C4 D4") == back
+
+
+def test_equal_skips_up_and_down_rock_and_others_climb() -> None:
+    assert price(costs.rocking, INSIDE, "C4 E4 C4") > 0
+    assert price(costs.rocking, INSIDE, "C4 G4 D4") > 0
+    assert price(costs.rocking, INSIDE, "C4 G4 E4") == 0
+    assert price(costs.rocking, INSIDE, "C4 E4 G4") == 0
+    assert price(costs.rocking, INSIDE, "C4 D4 C4") == 0
+
+
+def test_a_note_costs_what_it_does_not_tell() -> None:
+    """Over C7 the third tells more than the sixth, in every place of the bar."""
+    for slot in INSIDE:
+        third, sixth = (price(costs.tells, [slot], note) for note in ("E4", "A4"))
+        assert 0 <= third < sixth
+
+
 def test_crossing_the_break_costs_both_ways_and_only_then() -> None:
     """The break lies above MIDI 73."""
     cost = crossing(73, 1.5)
@@ -141,6 +175,6 @@ def test_every_cost_function_is_used_by_some_step() -> None:
         name
         for name, value in vars(costs).items()
         if callable(value) and getattr(value, "__module__", "") == costs.__name__
-        if not name.startswith("_") and value is not Cost
+        if not name.startswith("_") and value not in {Cost, costs.Weighed}
     }
-    assert public - used == {"by_size", "contour", "crossing", "out_of_hand"}
+    assert public - used == {"by_size", "contour", "costs_of", "crossing", "out_of_hand"}

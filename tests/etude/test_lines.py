@@ -9,7 +9,7 @@ from etude_charts import briefs, etude_charts
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halfstep.etude.frame import line_slots, on_grid, palettes
+from halfstep.etude.frame import Slot, line_slots, on_grid, palettes
 from halfstep.etude.layouts import stretches, with_turns
 from halfstep.etude.lines import with_contour
 from halfstep.etude.parts import Brief, phrase_bars
@@ -40,6 +40,17 @@ def test_the_contour_stays_near_the_range(chart: Chart, brief: Brief, seed: int)
     slots = line_slots(analysis, brief, palettes(analysis, brief))
     led = with_contour(slots, brief, np.random.default_rng(seed))
     assert all(brief.concert_low <= slot.target <= brief.concert_high for slot in led)
+
+
+@given(st.integers(0, 999), st.integers(8, 200))
+def test_the_contour_is_highest_once_past_the_middle(seed: int, count: int) -> None:
+    """The highest place to aim at lies in the second half, before the last eighth part."""
+    slot = Slot(Fraction(0), Fraction(1, 2), None, strong=False, entry=0)
+    brief = Brief(INSTRUMENTS["flute"], Level.ADVANCED, 120.0)
+    led = with_contour([slot] * count, brief, np.random.default_rng(seed))
+    heights = [each.target for each in led]
+    assert 0.45 <= heights.index(max(heights)) / (count - 1) <= 0.9
+    assert heights.count(max(heights)) == 1
 
 
 def test_places_go_to_the_nearest_sixteenth() -> None:

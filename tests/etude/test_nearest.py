@@ -8,6 +8,7 @@ import pytest
 from etude_charts import analysis_named
 
 from halfstep.errors import BriefError
+from halfstep.etude import nearest as nearest_module
 from halfstep.etude.nearest import nearest_brief, nearest_step
 from halfstep.etude.parts import Brief
 from halfstep.etude.write import write_etude
@@ -99,3 +100,36 @@ def test_where_nothing_near_works_an_easier_step_is_named() -> None:
     asked = brief(known=frozenset({60, 64}))
     assert nearest_step(1, analysis, asked) is None
     assert nearest_step(3, analysis, asked) in {1, 2}
+
+
+def test_a_note_that_nobody_knows_is_told_from_one_out_of_range() -> None:
+    """Two notes hold no tone of D flat major, though the trumpet does."""
+    analysis = analyse(read_chart_text("| Cmaj7 | Cmaj7 | Dbmaj7 | Cmaj7 |"))
+    known = frozenset(parse_pitch(note).midi for note in ("E4", "G4"))
+    with pytest.raises(BriefError, match=r"^no note of D♭maj7 in bar 3 is among the notes known"):
+        write_etude(1, analysis, brief(known=known))
+    low = parse_pitch("G4").midi
+    with pytest.raises(BriefError, match=r"^no note of D♭maj7 lies in the range .*\(bar 3\); it "):
+        write_etude(1, analysis, brief(limits=(low, low)))
+
+
+@pytest.mark.parametrize("step", [1, 6, 13])
+def test_a_long_chart_is_offered_what_works_over_all_of_it(step: int) -> None:
+    """The chord that needs another note stands in the last of 81 bars, or in the first."""
+    for bars in (["Cmaj7", "Dm7"] * 40 + ["Bmaj7"], ["Bmaj7"] + ["Cmaj7", "Dm7"] * 40):
+        analysis = analyse(read_chart_text("| " + " | ".join(bars) + " |"))
+        asked = brief(known=FIVE)
+        nearest = nearest_brief(step, analysis, asked)
+        assert nearest
+        assert write_etude(step, analysis, nearest).notes
+
+
+def test_the_search_for_an_offer_ends(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With no bars left to try there is no offer, and the message has none."""
+    analysis = analyse(read_chart_text(ALTERED))
+    asked = brief(known=FIVE)
+    assert nearest_brief(6, analysis, asked)
+    monkeypatch.setattr(nearest_module, "MOST_BARS", 0)
+    assert nearest_brief(6, analysis, asked) is None
+    with pytest.raises(BriefError, match=r"; leave it out$"):
+        write_etude(6, analysis, asked)

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halfstep.etude.rhythm import cells, filled
+from halfstep.etude.rhythm import cells, filled, held_last
 from halfstep.instruments import Level
 
 SIXTEENTHS = [Fraction(count, 4) for count in range(1, 33)]
@@ -64,6 +64,18 @@ def test_a_filled_rhythm_differs_from_the_one_before(
     rng = np.random.default_rng(seed)
     before = filled(beats, level, rng, not_like=[])
     assert filled(beats, level, rng, not_like=before) != before
+
+
+@given(st.lists(st.sampled_from(SIXTEENTHS), min_size=1, max_size=8), st.sampled_from([1, 2]))
+def test_a_held_end_keeps_the_length_and_lasts_as_asked(
+    lengths: list[Fraction], least: int
+) -> None:
+    """Notes before it stay; all become one where there is no more room."""
+    held = held_last(lengths, Fraction(least))
+    assert sum(held) == sum(lengths)
+    assert held[:-1] == lengths[: len(held) - 1]
+    assert held[-1] >= min(Fraction(least), sum(lengths))
+    assert held == lengths or lengths[-1] < least
 
 
 def test_a_length_with_one_way_to_fill_it_comes_again() -> None:

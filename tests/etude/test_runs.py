@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -51,6 +52,15 @@ def test_repeated_tones_stay_in_order(count: int, up: bool, again: bool, seed: i
     assert turns == (1 if count > 8 else 0)
 
 
+@given(st.integers(1, 16), st.booleans(), st.booleans(), st.integers(0, 99))
+def test_repeated_tones_come_home_when_asked(count: int, up: bool, again: bool, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    offsets = repeated(count, up=up, again=again, rng=rng, home=True)
+    assert len(offsets) == count
+    assert offsets[-1] == 0
+    assert all(abs(new - old) <= 1 for old, new in pairwise(offsets))
+
+
 def test_no_tone_is_repeated_much_more_than_another() -> None:
     for seed in range(20):
         offsets = repeated(8, up=True, again=False, rng=np.random.default_rng(seed))
@@ -66,19 +76,78 @@ def by_bar(etude: Etude) -> list[str]:
     return [" ".join(words) for words in bars.values()]
 
 
-def over(step: int, chart: str, instrument: str = "flute", seed: int = 0) -> Etude:
-    level = Level.ADVANCED
+def over(
+    step: int,
+    chart: str,
+    instrument: str = "flute",
+    seed: int = 0,
+    level: Level = Level.ADVANCED,
+) -> Etude:
     brief = Brief(INSTRUMENTS[instrument], level, 120.0, seed)
     return write_etude(step, analyse(read_chart_text(chart), level=level), brief)
 
 
-def test_an_arpeggio_in_one_bar_goes_up_and_down_within_it() -> None:
-    assert by_bar(over(1, "| Dm7 | G7 | Cmaj7 | C7 |")) == [
+@pytest.mark.parametrize("level", Level)
+def test_an_arpeggio_in_one_bar_goes_up_and_down_within_it(level: Level) -> None:
+    assert by_bar(over(1, "| Dm7 | G7 | Cmaj7 | C7 |", level=level)) == [
         "1 b3 5 b7 5 b3 1",
         "1 3 5 b7 5 3 1",
         "1 3 5 7 5 3 1",
         "1 3 5 b7 5 3 1",
     ]
+
+
+def test_a_last_arpeggio_ends_on_a_held_root() -> None:
+    """Also over half a bar, in three and in six eighth, and where the last chord is short."""
+    for text in (
+        "| Dm7 | G7 Cmaj7 |",
+        "meter: 3/4\n| Dm7 | G7 |",
+        "meter: 6/8\n| Dm7 | G7 |",
+        "meter: 6/8\n| Dm7 | G7 Cmaj7 |",
+        "| Dm7 | % | % |",
+    ):
+        for step, level in ((1, Level.BEGINNER), (1, Level.ADVANCED)):
+            last = over(step, text, level=level).notes[-1]
+            assert last.beats >= 1, text
+            assert last.degree, text
+            assert last.degree.number == 1, text
+
+
+@pytest.mark.parametrize("name", INVENTED)
+@pytest.mark.parametrize("level", Level)
+@pytest.mark.parametrize("step", [1, 2])
+def test_players_breathe_after_a_note_of_a_pulse_or_more(
+    name: str, level: Level, step: int
+) -> None:
+    """Unless the chord under the breath is shorter."""
+    etude = written(step, name, "alto-sax", level)
+    pulse = etude.analysis.chart.meter.tempo_beats
+    breaths = [note for note in etude.notes if note.breath]
+    assert breaths
+    for note in breaths:
+        assert note.beats >= min(pulse, etude.analysis.chords[note.chord].span.beats)
+
+
+def test_in_compound_time_an_arpeggio_falls_into_the_groups() -> None:
+    """Four notes over two dotted beats are long, short, long, short; over four, all equal."""
+    six = over(1, "meter: 6/8\n| Dm7 | % | G7 | % |", level=Level.BEGINNER)
+    long_short = [Fraction(1), Fraction(1, 2)] * 2
+    assert [note.beats for note in six.notes[:8]] == long_short * 2
+    twelve = over(1, "meter: 12/8\n| Dm7 | % | G7 | % |", level=Level.BEGINNER)
+    assert [note.beats for note in twelve.notes[:8]] == [Fraction(3, 2)] * 8
+
+
+@pytest.mark.parametrize("step", [1, 2])
+@pytest.mark.parametrize("level", Level)
+def test_no_note_of_an_arpeggio_crosses_a_group_of_a_compound_bar_but_a_held_one(
+    step: int, level: Level
+) -> None:
+    """A note that goes on into the next group fills that to its end."""
+    etude = over(step, INVENTED["six eight"], level=level)
+    pulse = etude.analysis.chart.meter.pulse_beats
+    for note in etude.notes:
+        within = note.onset // pulse == (note.end - Fraction(1, 8)) // pulse
+        assert within or note.end % pulse == 0, note
 
 
 def test_a_longer_arpeggio_goes_up_in_one_bar_and_down_in_the_next() -> None:
@@ -93,11 +162,25 @@ def test_a_longer_arpeggio_goes_up_in_one_bar_and_down_in_the_next() -> None:
 
 
 def test_two_arpeggios_in_a_bar_go_up_and_down_in_turn() -> None:
-    assert by_bar(over(1, "| Dm7 G7 | Cmaj7 A7 |")) == ["1 b3 5 b7 b7 5 3 1", "1 3 5 7 b7 5 3 1"]
+    """At the end of a phrase the last tone gives way to a held one."""
+    assert by_bar(over(1, "| Dm7 G7 | Cmaj7 A7 |")) == ["1 b3 5 b7 b7 5 3 1", "1 3 5 7 5 3 1"]
 
 
 def test_a_triad_goes_on_to_its_octave() -> None:
     assert by_bar(over(1, "| C | F |")) == ["1 3 5 1 5 3 1"] * 2
+
+
+def test_a_short_scale_begins_or_ends_on_the_root_and_not_always_in_one_way() -> None:
+    """Up from it, up to it, down from it; none begins on the fourth."""
+    ways = set()
+    for seed in range(6):
+        etude = over(4, "| Dm7 Gm7 | Cm7 Fm7 | Am7 Dm7 | Gm7 Cm7 | Dm7 |", seed=seed)
+        for chord in range(7):
+            own = [n for n in etude.notes if n.chord == chord and n.degree and n.pitch]
+            numbers = [n.degree.number for n in own if n.degree]
+            assert 1 in {numbers[0], numbers[-1]}
+            ways.add(tuple(numbers))
+    assert ways == {(1, 2, 3, 4), (5, 6, 7, 1), (1, 7, 6, 5)}
 
 
 @pytest.mark.parametrize("instrument", ["flute", "clarinet", "guitar", "alto-sax"])
@@ -110,6 +193,18 @@ def test_a_scale_of_a_bar_goes_root_to_root(instrument: str) -> None:
         assert {own[0].degree.number, own[-1].degree.number} == {1}  # type: ignore[union-attr]
         ends = [note.pitch.midi for note in (own[0], own[-1]) if note.pitch]
         assert abs(ends[1] - ends[0]) == 12
+
+
+def test_a_range_without_an_octave_turns_the_scale_and_keeps_its_root() -> None:
+    """A beginner on the trumpet has C4 to E5 written: from A to E and back, and is told so."""
+    brief = Brief(INSTRUMENTS["trumpet"], Level.BEGINNER, 120.0)
+    analysis = analyse(read_chart_text("key: C\n| G7 | Cmaj7 |"), level=Level.BEGINNER)
+    for seed in range(5):
+        etude = write_etude(4, analysis, replace(brief, seed=seed))
+        first = etude.notes[0]
+        assert first.degree
+        assert first.degree.number == 1
+        assert any("turns at its" in notice.text for notice in etude.notices if not notice.chord)
 
 
 def test_a_scale_of_two_bars_goes_over_the_ninth_and_comes_back() -> None:
@@ -140,3 +235,12 @@ def test_arpeggios_in_rhythm_repeat_tones_and_change_their_rhythm(name: str, lev
     pitches = [note.pitch for note in etude.notes]
     repeats = sum(old == new for old, new in pairwise(pitches))
     assert repeats >= len(rhythms) / 4
+
+
+@pytest.mark.parametrize("step", [1, 2, 4])
+@pytest.mark.parametrize("meter", ["1/16", "5/16", "13/16", "32/16", "7/8", "15/8"])
+def test_runs_fit_into_bars_of_any_groups(step: int, meter: str) -> None:
+    """Groups shorter than a beat, and lengths that no eighth divides."""
+    etude = over(step, f"meter: {meter}\n| Dm7 | G7 | C6 |", level=Level.BEGINNER)
+    assert etude.notes[-1].end == etude.analysis.chart.beats
+    assert {note.chord for note in etude.notes} == {0, 1, 2}

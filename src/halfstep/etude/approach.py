@@ -14,16 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from halfstep.etude.costs import (
-    Cost,
-    comes_to_rest,
-    leaping_twice,
-    new_note_first,
-    pauses,
-    returning,
-    skipping,
-    tells,
-)
+from halfstep.etude.costs import costs_of
 from halfstep.etude.frame import Flags, Leads, Midis, Palette, Slot, line_slots
 from halfstep.etude.parts import Brief
 from halfstep.etude.rules import NOT_THREE_EQUAL, SIXTH, LocalRule, chord_tone, palette
@@ -98,12 +89,4 @@ RULES = (
     NOT_FAR,
     NOT_THREE_EQUAL,
 )
-COSTS = (
-    Cost(2, skipping, 0.6),
-    Cost(1, tells, 1.2),
-    Cost(1, new_note_first, 1.0),
-    Cost(1, pauses, 1.0),
-    Cost(1, comes_to_rest, 1.0),
-    Cost(3, returning, 1.0),
-    Cost(3, leaping_twice, 0.8),
-)
+COSTS = costs_of(9)

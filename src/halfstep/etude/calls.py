@@ -29,7 +29,7 @@ from halfstep.etude.costs import (
 from halfstep.etude.frame import Flags, Midis, Palette, Piece, Slot, pieces
 from halfstep.etude.layouts import with_phrases
 from halfstep.etude.parts import Brief
-from halfstep.etude.rhythm import filled_in
+from halfstep.etude.rhythm import filled_in, held_last
 from halfstep.etude.rules import (
     IN_SCALE,
     MOVES_IN_SCALE,
@@ -95,14 +95,6 @@ def call_bars(bars: int) -> set[int]:
     played = {n for n in range(1, bars + 1) if (n - 1) % (2 * CALL_BARS) < CALL_BARS}
     left = bars % (2 * CALL_BARS)
     return played - ({bars} if left == CALL_BARS else set())
-
-
-def held_last(lengths: Sequence[Fraction]) -> list[Fraction]:
-    """The lengths with the last ones joined to a beat or more."""
-    count = len(lengths)
-    while count > 1 and sum(lengths[count - 1 :], Fraction(0)) < 1:
-        count -= 1
-    return [*lengths[: count - 1], sum(lengths[count - 1 :], Fraction(0))]
 
 
 def off_root(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:

@@ -31,6 +31,8 @@ LATER = 1.0
 """For each form that was drawn before; enough that two seeds differ."""
 TURNED = 0.3
 """For a form that turns inside, beside the plain ones."""
+ROOMY = 2
+"""Roots with a whole cell on them that leave a line always a way on."""
 FOLDED = 6.0
 """For a cell without its highest note, in a range too small for it."""
 
@@ -61,7 +63,7 @@ def _runs(
         entry = 0 if piece.chord != chord else CELL
         chord = piece.chord
         ladder = ladder_of(here.cell)
-        folded = not _has_whole_cell(here, ladder, brief)
+        folded = _whole_cells(here, ladder, brief) < ROOMY
         for start, stop in _spans(piece):
             count = max(1, min(CELL, int((stop - start) / EIGHTH)))
             lengths = [EIGHTH] * (count - 1) + [stop - start - EIGHTH * (count - 1)]
@@ -73,10 +75,10 @@ def _runs(
             entry += count
 
 
-def _has_whole_cell(here: Palette, ladder: Sequence[int], brief: Brief) -> bool:
-    """True where the player has the cell from a root up."""
+def _whole_cells(here: Palette, ladder: Sequence[int], brief: Brief) -> int:
+    """From how many roots up the player has the cell."""
     known = brief.known
-    return any(
+    return sum(
         ladder[place] % 12 == here.root_class
         and (known is None or known.issuperset(ladder[place : place + CELL]))
         for place in range(len(ladder) - CELL + 1)

@@ -69,14 +69,15 @@ def line_step(
 
 
 def with_contour(slots: Sequence[Slot], brief: Brief, rng: np.random.Generator) -> list[Slot]:
-    """Give every slot a height to aim at: a slow wave with its peak past the middle."""
+    """Give every slot a height to aim at: slow waves, the highest crest past the middle."""
     low, high = brief.concert_low, brief.concert_high
     middle, reach = (low + high) / 2, min(high - low, 24) / 2 * 0.6
     waves = rng.uniform(0.6, 1.4) * len(slots) / 32
-    phase = rng.uniform(0, 2 * np.pi)
+    peak = rng.uniform(0.55, 0.8)
     places = np.arange(len(slots)) / max(1, len(slots) - 1)
-    arch = 0.5 * np.sin(np.pi * places**1.4)
-    heights = middle + reach * (0.8 * np.sin(2 * np.pi * waves * places + phase) + arch - 0.2)
+    near_peak = np.cos((places - peak) * np.pi / 2 / max(peak, 1 - peak))
+    crests = np.cos(2 * np.pi * waves * (places - peak)) * (0.4 + 0.4 * near_peak)
+    heights = middle + reach * (crests + 0.6 * near_peak - 0.3)
     return [replace(s, target=s.target or float(h)) for s, h in zip(slots, heights, strict=True)]
 
 

@@ -48,6 +48,8 @@ from halfstep.meter import Meter
 
 FEWEST, MOST = 3, 6
 """Notes of a figure, where the bar has room for so many and no more are needed to fill it."""
+MOST_STRAIGHT = 4
+"""Steps of a figure in one direction; small ranges have room for so many."""
 OCTAVE = 12
 STEPS = (1, 1, 1, 2, 2, 3)
 """Sizes that the steps of a figure are drawn from, in steps of the scale."""
@@ -92,9 +94,10 @@ def _drawn(meter: Meter, brief: Brief, rng: np.random.Generator) -> Figure:
     lengths = next(fitting, min(some, key=len))
     onsets = list(accumulate(lengths, initial=Fraction(0)))[:-1]
     way = int(rng.choice([-1, 1]))
-    moves = [0]
+    moves, straight = [0], 0
     for _ in onsets[1:]:
-        way = -way if rng.random() < 0.35 else way
+        turns = rng.random() < 0.35 or straight == MOST_STRAIGHT
+        way, straight = (-way, 1) if turns else (way, straight + 1)
         moves.append(way * int(rng.choice(STEPS)))
     return list(zip(onsets, moves, strict=True))
 

@@ -19,7 +19,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from halfstep.etude.calls import ASKS, CALL_BARS, asks, call_bars, held_last, off_root
+from halfstep.etude.calls import ASKS, CALL_BARS, asks, call_bars, off_root
 from halfstep.etude.costs import (
     Amounts,
     Cost,
@@ -35,7 +35,7 @@ from halfstep.etude.costs import (
 from halfstep.etude.frame import Flags, Midis, Palette, Slot, pieces
 from halfstep.etude.layouts import Layout, with_phrases
 from halfstep.etude.parts import Brief
-from halfstep.etude.rhythm import filled
+from halfstep.etude.rhythm import filled, held_last
 from halfstep.etude.rules import (
     CORE_TONES,
     IN_SCALE,

@@ -108,9 +108,20 @@ def filled_in(
     """
     if meter.bar_beats in _PLAIN and not meter.compound:
         return filled(beats, level, rng, not_like=not_like)
-    inside = [at for at in meter.strong_beats if start < at < start + beats]
-    edges = [start, *inside, start + beats]
+    edges = [start]
+    for at in meter.strong_beats:  # shorter than a beat, a group leaves no choice of rhythm
+        if at - edges[-1] >= 1 and start + beats - at >= 1:
+            edges.append(at)
+    edges.append(start + beats)
     return _unlike([high - low for low, high in pairwise(edges)], level, rng, not_like)
+
+
+def held_last(lengths: Sequence[Fraction], least: Fraction = _Q) -> list[Fraction]:
+    """The lengths with the last ones joined to ``least`` beats or more."""
+    count = len(lengths)
+    while count > 1 and sum(lengths[count - 1 :], Fraction(0)) < least:
+        count -= 1
+    return [*lengths[: count - 1], sum(lengths[count - 1 :], Fraction(0))]
 
 
 def _unlike(

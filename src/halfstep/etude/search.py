@@ -103,6 +103,11 @@ class Chain:
                 total += three[path[place - 2], path[place - 1], state]
         return float(total)
 
+    def column(self, place: int, before: int, state: int) -> Costs | None:
+        """``threes[place][:, before, state]``, None where there is no table."""
+        three = self.threes[place]
+        return None if three is None else three[:, before, state]
+
 
 @dataclass(frozen=True, slots=True)
 class Word:
@@ -263,9 +268,19 @@ def _back(
             for each in range(place - HELD + 2, place + 1):
                 row.append(_step(chain, each, row[-1], reduce))
         costs = row[place % HELD][:, path[-1]]
-        three = chain.threes[place + 1]
-        path.append(pick(costs if three is None else costs + three[:, path[-1], path[-2]]))
+        column = chain.column(place + 1, path[-1], path[-2])
+        path.append(pick(costs if column is None else costs + column))
     return path[::-1]
+
+
+@dataclass(frozen=True, slots=True)
+class _MarkedChain(Chain):
+    """A chain that makes one column of a table without the rest of it."""
+
+    make_column: Callable[[int, int, int], Costs | None]
+
+    def column(self, place: int, before: int, state: int) -> Costs | None:
+        return self.make_column(place, before, state)
 
 
 class _Marked:
@@ -283,7 +298,13 @@ class _Marked:
         self._goes_on = [False] * count
         for word in words:
             self._add(word)
-        self.chain = Chain(Lazy(count, self._one), Lazy(count, self._two), Lazy(count, self._three))
+        self._known: dict[int, Indices] = {}
+        self.chain = _MarkedChain(
+            Lazy(count, self._one),
+            Lazy(count, self._two),
+            Lazy(count, self._three),
+            self._column,
+        )
 
     def _add(self, word: Word) -> None:
         before = -1
@@ -306,8 +327,10 @@ class _Marked:
 
     def _states(self, place: int) -> Indices:
         """The plain state behind every state."""
-        plain = np.arange(len(self._base.ones[place]))
-        return np.append(plain, [state for _, state in self._marks[place]]).astype(np.int64)
+        if place not in self._known:
+            marked = [state for _, state in self._marks[place]]
+            self._known[place] = np.array([*range(len(self._base.ones[place])), *marked])
+        return self._known[place]
 
     def _one(self, place: int) -> Costs:
         one = self._base.ones[place]
@@ -325,7 +348,7 @@ class _Marked:
             marks = len(self._marks[place - 1])
             inside[len(old) - marks :] = np.arange(marks)
         table = self._forbidden(place, inside, len(new) - len(self._marks[place]))
-        return table if two is None else table + two[np.ix_(old, new)]
+        return table if two is None else table + two[old][:, new]
 
     def _forbidden(self, place: int, inside: Indices, size: int) -> Costs:
         """Infinite where a state cannot follow: a word goes on by its mark, or is left.
@@ -353,3 +376,8 @@ class _Marked:
                 more = three.take([state for _, state in marks], axis)
                 three = np.concatenate((three, more), axis)
         return three
+
+    def _column(self, place: int, before: int, state: int) -> Costs | None:
+        first, second, third = (self._states(place - back) for back in (2, 1, 0))
+        column = self._base.column(place, int(second[before]), int(third[state]))
+        return None if column is None else column[first]

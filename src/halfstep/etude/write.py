@@ -183,18 +183,37 @@ def _notices(
     if step in NOTICES:
         return NOTICES[step](analysis, brief, notes)
     for index, here in enumerate(analysis.chords):
-        if word := _built_on(step, index, notes):
-            found.setdefault((str(here.span.symbol), word), []).append(index)
-    return tuple(_notice(word, indices, analysis) for (_, word), indices in found.items())
+        if said := _said_of(step, index, notes):
+            found.setdefault((str(here.span.symbol), said), []).append(index)
+    return tuple(_notice(said, indices, analysis) for (_, said), indices in found.items())
 
 
-def _notice(word: str, indices: Sequence[int], analysis: Analysis) -> Notice:
+def _notice(said: str, indices: Sequence[int], analysis: Analysis) -> Notice:
     bars = ", ".join(dict.fromkeys(str(analysis.chords[index].span.bar) for index in indices))
-    text = (
-        f"{{chord}} in bar {bars} is built on its {word}: "
-        "from the root it leaves the range or leaps too far"
-    )
-    return Notice(indices[0], text)
+    return Notice(indices[0], f"{{chord}} in bar {bars} {said}")
+
+
+def _said_of(step: int, index: int, notes: Sequence[EtudeNote]) -> str:
+    """What a chord's run has to be told of; empty for one that is as the step says."""
+    if word := _built_on(step, index, notes):
+        return f"is built on its {word}: from the root it leaves the range or leaps too far"
+    if step == 4 and (word := _turned_at(index, notes)):
+        return f"turns at its {word}: as far as its octave it leaves the range or leaps too far"
+    return ""
+
+
+def _turned_at(index: int, notes: Sequence[EtudeNote]) -> str:
+    """The tone where a scale with room for an octave turns before it, in words."""
+    own = [(n.pitch.midi, n.degree) for n in notes if n.chord == index and n.pitch and n.degree]
+    if len(own) <= OCTAVE.letters or _span([midi for midi, _ in own]) >= OCTAVE.semitones:
+        return ""
+    rises = own[1][0] > own[0][0]
+    turn = (max if rises else min)(own, key=lambda each: each[0])[1]
+    return _NUMBER_WORDS.get(turn.number, "")
+
+
+def _span(midis: Sequence[int]) -> int:
+    return max(midis) - min(midis)
 
 
 def _built_on(step: int, index: int, notes: Sequence[EtudeNote]) -> str:

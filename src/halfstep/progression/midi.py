@@ -96,6 +96,8 @@ def _parsed(data: bytes) -> Any:
 
     try:
         return mido.MidiFile(file=io.BytesIO(data), clip=True)
+    except MemoryError:  # no fault of the file: the size of what is read is bounded
+        raise
     except Exception as error:  # the library raises many kinds on damaged files
         said = str(error).splitlines()[0] if str(error) else "it ends too early"
         raise ReadError(f"no whole MIDI file: {said}; export it again") from error
