@@ -2,8 +2,9 @@
 
 The six sample solos of the Weimar Jazz Database's derived tables (jazzodata, MIT) name a
 local key for each note. That labelling calls every chord that could be V or ii of a major
-key by that key; where ours differs, each kind of difference is one that a teacher would
-defend, and it is named below. The file is read where it lies and never copied.
+key by that key, so that many differences are of its kind and not mistakes of either; they
+are sorted below and counted. The costs in `locality` were chosen with these figures in
+sight. The file is read where it lies and never copied.
 """
 
 from __future__ import annotations
@@ -50,7 +51,7 @@ def here_at(analysis: Analysis, beat: int) -> ChordHere:
 
 
 def kind_of_difference(here: ChordHere, theirs: str) -> str:
-    """Why two labellings of one chord may both be right; empty where they agree."""
+    """In which way two labellings of one chord differ; empty where they agree."""
     tonic, mode = theirs.split("-")
     rise = (parse_name(tonic).pitch_class - here.key.tonic.pitch_class) % 12
     if rise == 0 and here.key.minor == (mode == "min"):
@@ -72,7 +73,7 @@ def signature(tonic: str, mode: str) -> int:
     return parse_name(tonic).fifths - 3 * (mode == "min")
 
 
-def test_most_local_keys_agree_and_each_difference_can_be_defended() -> None:
+def test_most_local_keys_agree() -> None:
     """Notes that agree, and how many differ in each way."""
     kinds: Counter[str] = Counter()
     for notes in solos().values():
@@ -82,5 +83,5 @@ def test_most_local_keys_agree_and_each_difference_can_be_defended() -> None:
             kinds[kind_of_difference(here, row["local_key"])] += 1
     total = kinds.total()
     assert total == 1750
-    assert kinds[""] / total > 0.55
-    assert kinds["a chord from outside our key is the start of one to them"] / total < 0.2
+    assert kinds[""] / total > 0.6
+    assert kinds["a chord from outside our key is the start of one to them"] / total < 0.13

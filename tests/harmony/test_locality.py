@@ -185,11 +185,43 @@ def test_the_spelling_of_the_chart_decides_between_g_flat_and_f_sharp() -> None:
         assert home_key(spans(read_chart_text(chart))).ascii == home
 
 
-def test_a_dominant_by_itself_is_v_of_a_major_key_in_every_key() -> None:
+LOOPS = {
+    "| F | Bdim7 | C | G7 |": "C",
+    "| G7 |": "G",
+    "| G7 | C7 |": "G",
+    "| Am7 | D7 |": "G",
+    "| Dm7 | G7 |": "C",
+    "| Dm7 | Em7 |": "Dm",
+    "| C | G | Am | F |": "C",
+    "| Bm7b5 | E7 |": "Am",
+    "| Fmaj7 | Em7 | Dm7 | Cmaj7 |": "C",
+    "| C7 | F7 |": "C",
+    "| Am | E |": "Am",
+    "| C7 | F7 | G7 |": "C",
+    "| Fm7 | % | Eb7 | % |": "Fm",
+    "| D7 | Eb7 |": "D",
+    "| Em7 | Am7 | Dm7 | G7 |": "C",
+    "| F | G | C | Am |": "C",
+    "| Em7b5 | A7b9 | Dm7 | G7 | Cmaj7 | % |": "C",
+    "| Dm7 G7 | Em7 A7 | Dm7 G7 | Cmaj7 |": "C",
+    "| Gm7 | C7 | Fmaj7 | D7 | Gm7 | C7 | Fmaj7 | C7 |": "F",
+    "| D | A | Bm | G |": "D",
+    "| C | Bb | F | C |": "C",
+}
+"""Vamps, loops and other short charts in which one home alone will do."""
+
+
+@pytest.mark.parametrize(("text", "home"), LOOPS.items(), ids=list(LOOPS))
+def test_a_loop_has_one_home_however_often_it_is_played(text: str, home: str) -> None:
+    for times in (1, 2, 5):
+        assert home_key(spans(read_chart_text(text * times))).ascii == home
+
+
+def test_a_dominant_by_itself_is_at_home_in_every_key() -> None:
     for fifths in TWELVE:
         dominant = ChordSymbol("", name_at(fifths), seventh=parse_symbol("C7").seventh, extension=7)
         home = home_key(spans(read_chart_text(f"| {dominant.ascii} |")))
-        assert home == key_of(fifths - 1)
+        assert home == key_of(fifths)
 
 
 # --- exact: the path equals the best of all paths ---------------------------------------

@@ -22,6 +22,7 @@ from halfstep.harmony.locality import (
     is_tonic,
     numeral,
     numeral_of,
+    rests_as_seventh,
 )
 from halfstep.harmony.tones import chord_tones
 from halfstep.pitch import FIFTH, UNISON, Interval, Name, parse_degrees
@@ -82,6 +83,7 @@ class Role(StrEnum):
 
     SILENCE = "silence"
     TONIC = "tonic"
+    TONIC_SEVENTH = "tonic with a minor seventh"
     DIATONIC = "diatonic"
     DOMINANT = "dominant"
     SECONDARY_DOMINANT = "secondary dominant"
@@ -102,6 +104,7 @@ class Role(StrEnum):
 SENTENCES = {
     Role.SILENCE: "no chord",
     Role.TONIC: "the tonic of {key}",
+    Role.TONIC_SEVENTH: "the tonic of {key}, with a minor seventh",
     Role.DIATONIC: "{numeral} of {key}",
     Role.DOMINANT: "the dominant of {key}",
     Role.SECONDARY_DOMINANT: "the dominant of {target}, in {key}",
@@ -269,6 +272,11 @@ def _is_tonic(place: Place) -> bool:
     return is_tonic(place.symbol, place.key)
 
 
+def _is_tonic_seventh(place: Place) -> bool:
+    steps_down = substitutes(place)
+    return rests_as_seventh(place.symbol, place.after, place.key) and not steps_down
+
+
 def _is_dominant(place: Place) -> bool:
     return is_dominant(place.symbol) or place.symbol.alt
 
@@ -280,10 +288,17 @@ def _on_five(place: Place) -> bool:
 
 
 def _secondary(place: Place) -> bool:
-    """A dominant that falls a fifth, or would: to ii, iii or vi, when it steps up instead."""
+    """A dominant that falls a fifth, or would: the ii on its own root may come first, and one
+    of ii, iii or vi may step up instead.
+    """
     if not _is_dominant(place):
         return False
-    return falls_a_fifth(place.symbol, place.after) or deceives(place)
+    return falls_a_fifth(place.symbol, place.after) or _to_its_two(place) or deceives(place)
+
+
+def _to_its_two(place: Place) -> bool:
+    """True for a dominant seventh that becomes the minor chord on its root."""
+    return is_dominant(place.symbol) and is_minor(place.after) and place.rise == 0
 
 
 def deceives(place: Place) -> bool:
@@ -341,6 +356,7 @@ _ROLES: tuple[tuple[Callable[[Place], bool], Role], ...] = (
     (over_pedal, Role.PEDAL),
     (moves_a_voice, Role.LINE_CLICHE),
     (_is_tonic, Role.TONIC),
+    (_is_tonic_seventh, Role.TONIC_SEVENTH),
     (_on_five, Role.DOMINANT),
     (_secondary, Role.SECONDARY_DOMINANT),
     (substitutes, Role.TRITONE_SUBSTITUTE),

@@ -47,17 +47,24 @@ FULL_CADENCE = -0.6
 """For II to V to I, beyond the two."""
 START = -0.6
 """For a local path that begins with the tonic of its first key."""
+LONG, LONG_BEATS = 2.0, 4.0
+"""A chord of more beats than the second weighs more, up to the first of them times as much:
+there is time to hear what is outside the key."""
 MOVE = 1.6
 """For leaving a key, and a little more for each fifth between the signatures."""
 MOVE_FIFTH = 0.06
 AWAY = 0.25
 """For each chord outside the home key."""
-ENDS = -1.5
-"""For a last chord that is the tonic, half for a first; it weighs in finding the home key."""
-ABSENT = 1.5
-"""For a home key whose tonic chord the chart never plays."""
-BLUES_HOME = -4.0
-"""For the key of a first chord that is a dominant, where the one on IV is played too."""
+AT_HOME = -0.7
+"""For a chart that rests on the tonic of its home key all the time; its share of it for less."""
+BEGINS = -0.15
+"""For a home key on whose tonic the chart begins."""
+ENDS = -0.1
+"""For one on whose tonic it ends."""
+MINOR_HOME = 0.2
+"""For a minor home key: its chords are those of the relative major."""
+ABSENT = 3.0
+"""For a home key on whose tonic the chart never rests, nor points to by II and V."""
 MINOR_MADE_MAJOR = 1.0
 """For a chord with a major third on the tonic of a minor key."""
 
@@ -122,6 +129,12 @@ def is_tonic(symbol: ChordSymbol, key: Key) -> bool:
     return symbol.family is Family.MAJOR and not is_dominant(symbol)
 
 
+def rests_as_seventh(symbol: ChordSymbol, following: ChordSymbol, key: Key) -> bool:
+    """True for a dominant seventh on a major tonic that does not fall a fifth."""
+    on_one = is_dominant(symbol) and degree_in(symbol, key) == 0 and not key.minor
+    return on_one and not falls_a_fifth(symbol, following)
+
+
 def degree_in(symbol: ChordSymbol, key: Key) -> int:
     """Semitones from the tonic up to the chord's root, 0 to 11."""
     return (symbol.root.pitch_class - key.tonic.pitch_class) % 12
@@ -148,7 +161,7 @@ def _chord_cost(
     if _is_applied(symbol, following, key):
         cost = min(cost, APPLIED + MISSPELLED * misspelled)
     if is_dominant(symbol):
-        if blues and place in {0, 5}:
+        if (blues and place in {0, 5}) or rests_as_seventh(symbol, following, key):
             cost = min(cost, BLUES + MISSPELLED * misspelled)
     if place == 7 and is_dominant(symbol):
         cost = min(cost, MISSPELLED * misspelled)
@@ -168,8 +181,9 @@ def _is_applied(symbol: ChordSymbol, following: ChordSymbol, key: Key) -> bool:
     rise = (following.root.pitch_class - symbol.root.pitch_class) % 12
     place = degree_in(symbol, key)
     if is_dominant(symbol):
-        flat_seven = place == 10 and is_tonic(following, key)
-        return rise in {5, 11} or (flat_seven and not key.minor)
+        flat_seven = place == 10 and degree_in(following, key) == 0
+        to_its_two = rise == 0 and is_minor(following)
+        return rise in {5, 11} or to_its_two or (flat_seven and not key.minor)
     if symbol.family is Family.DIMINISHED:
         return rise in {0, 1, 11}
     borrowed = place == 5 and is_minor(symbol) and not key.minor
@@ -213,25 +227,47 @@ def _row(
 def home_key(spans: Sequence[Span]) -> Key:
     """The one key that explains a whole chart best.
 
-    Ends on the tonic weigh; between equal keys major wins over minor, and then
-    the one with fewer accidentals.
+    What a chord costs counts by the time that it lasts, so a chart played twice has the
+    same home; the share of the time at rest on the tonic counts as well, and where the
+    chart begins and ends. Between equal keys the one with fewer accidentals wins.
     """
-    symbols = [span.symbol for span in spans if not span.symbol.silent]
-    if not symbols:
+    played = [span for span in spans if not span.symbol.silent]
+    if not played:
         return KEYS[7]
-    total = _cost_table(symbols).sum(axis=0)
-    total += [_ends_cost(symbols, key) for key in KEYS]
+    symbols = [span.symbol for span in played]
+    beats = np.array([float(span.beats) for span in played])
+    share = beats / beats.sum()
+    total = share @ _cost_table(symbols)
+    total += [_home_cost(symbols, share, key) for key in KEYS]
     return KEYS[int(np.argmin(total))]
 
 
-def _ends_cost(symbols: Sequence[ChordSymbol], key: Key) -> float:
-    """What the first and last chords say for a home key."""
-    cost = 0.01 * abs(key.fifths) + 0.1 * key.minor
-    cost += ENDS / 2 * _opens(symbols, key) + ENDS * is_tonic(symbols[-1], key)
-    cost += ENDS / 2 * _turns_around(symbols, key)
-    if is_blues(symbols, key) and symbols[0].root == key.tonic:
-        return cost + BLUES_HOME * is_dominant(symbols[0])
-    return cost + ABSENT * (not _is_meant(symbols, key))
+def _home_cost(
+    symbols: Sequence[ChordSymbol], share: np.ndarray[tuple[int], np.dtype[np.float64]], key: Key
+) -> float:
+    """What its tonic, wherever it is played, says for a home key."""
+    blues = _opens_blues(symbols, key)
+    begins = blues or _opens(symbols, key)
+    rests = [_rests(*pair, key, blues=blues) for pair in pairwise([*symbols, symbols[0]])]
+    cost = 0.001 * abs(key.fifths) + MINOR_HOME * key.minor
+    if begins and key.minor and degree_in(symbols[-1], key) == 0 and not rests[-1]:
+        rests[-1] = True  # a minor chart may end with a major third
+        cost -= (OUTSIDE + MINOR_MADE_MAJOR) * float(share[-1])
+    cost += AT_HOME * float(share @ rests) + BEGINS * begins + ENDS * rests[-1]
+    return cost + ABSENT * (not begins and not any(rests) and not _is_pointed_to(symbols, key))
+
+
+def _rests(symbol: ChordSymbol, following: ChordSymbol, key: Key, *, blues: bool) -> bool:
+    """True for the tonic, for I7 that does not fall a fifth, and for I7 and IV7 of a blues."""
+    if blues and is_dominant(symbol) and degree_in(symbol, key) in {0, 5}:
+        return True
+    return is_tonic(symbol, key) or rests_as_seventh(symbol, following, key)
+
+
+def _opens_blues(symbols: Sequence[ChordSymbol], key: Key) -> bool:
+    """True when the chart begins with I7 and has IV7 as well."""
+    first = symbols[0]
+    return is_dominant(first) and degree_in(first, key) == 0 and is_blues(symbols, key)
 
 
 def _opens(symbols: Sequence[ChordSymbol], key: Key) -> bool:
@@ -241,15 +277,9 @@ def _opens(symbols: Sequence[ChordSymbol], key: Key) -> bool:
     return is_tonic(first, key) and not (is_two and falls_a_fifth(first, second))
 
 
-def _turns_around(symbols: Sequence[ChordSymbol], key: Key) -> bool:
-    """True when the last chord is V7 of the tonic that the chart begins with."""
-    last = symbols[-1]
-    return is_dominant(last) and degree_in(last, key) == 7 and _opens(symbols, key)
-
-
-def _is_meant(symbols: Sequence[ChordSymbol], key: Key) -> bool:
-    """True when the tonic is played, or II and V point to it."""
-    points = any(
+def _is_pointed_to(symbols: Sequence[ChordSymbol], key: Key) -> bool:
+    """True when II and V of the key follow each other."""
+    return any(
         is_minor(two)
         and degree_in(two, key) == 2
         and (two.family is Family.HALF_DIMINISHED) == key.minor
@@ -257,7 +287,6 @@ def _is_meant(symbols: Sequence[ChordSymbol], key: Key) -> bool:
         and degree_in(five, key) == 7
         for two, five in pairwise(symbols)
     )
-    return points or any(is_tonic(symbol, key) for symbol in symbols)
 
 
 def is_blues(symbols: Sequence[ChordSymbol], key: Key) -> bool:
@@ -285,7 +314,8 @@ def local_keys(spans: Sequence[Span], home: Key) -> tuple[Key, ...]:
     symbols = [span.symbol for span in spans]
     if home not in KEYS:  # the scales of a church mode are those of its signature
         home = key_of(home.fifths)
-    costs = _cost_table(symbols) + AWAY * np.array([key != home for key in KEYS])
+    stay = np.clip([float(span.beats) / LONG_BEATS for span in spans], 1.0, LONG)
+    costs = (_cost_table(symbols) + AWAY * np.array([key != home for key in KEYS])) * stay[:, None]
     moves = np.array(
         [
             [0.0 if a == b else MOVE + MOVE_FIFTH * abs(a.fifths - b.fifths) for b in KEYS]
