@@ -1,15 +1,19 @@
 """How good are the etudes, by measure? A table by step, and the worst cases by name.
 
 Run ``python bench/etudes.py [--quick] [--steps 1,3,6] [--charts blues,far] [--worst 3]``.
-Fourteen invented progressions, every step, five instruments and three levels; ``--quick``
-takes one instrument. For each step:
+Seventeen invented progressions, among them a form that comes again, chords of eight bars
+and a pickup, every step, five instruments and three levels; ``--quick`` takes one
+instrument. For each step:
 
 - rules broken, asked again of what was written, and refusals;
 - relative outline (`halfstep.harmony.outline`): median, worst, and the share of etudes at
   or above the mark of the step, where it has one;
 - the share of all changes that are spelled, and the median and worst etude;
-- bars that stand three times;
-- bars that two seeds share: median and worst;
+- bars that stand three times, counted once each;
+- of the stretches of four bars whose chords come again, those whose notes do too;
+- bars that two seeds share: median and worst, and etudes that share half or more; of
+  these the forced ones, that share less than half of the bars for which the step allows
+  this player more than one scale from root to root (counted here, without the writer);
 - intervals in per cent: repeats, steps, thirds, fourths and fifths, sixths to octaves,
   wider; the share of notes at which the line turns; and of notes that come in loops of
   two or three (the same two or three notes straight again);
@@ -30,6 +34,7 @@ from statistics import median
 from time import perf_counter
 
 from halfstep.errors import BriefError
+from halfstep.etude.frame import Palette, Piece, is_strong, palettes, pieces
 from halfstep.etude.heard import shared_bars
 from halfstep.etude.parts import Brief, Etude
 from halfstep.etude.steps import STEPS
@@ -37,6 +42,7 @@ from halfstep.etude.write import RuleBroken, write_etude
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.harmony.outline import LineNote, outline, plain_arpeggio
 from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.meter import EIGHTH
 from halfstep.progression.text import read_chart_text
 
 CHARTS = {
@@ -59,6 +65,14 @@ CHARTS = {
     "far": "key: Gb\n| Gbmaj7 | Ebm7 | Abm7 | Db7 | Bbm7 | Eb7 | Abm7 | Db7 |",
     "halves": "key: B\n| Bmaj7 G#m7 | C#m7 F#7 | D#m7b5 G#7b9 | C#m7 F#7 | Emaj7 A7 | Bmaj7 F#7 |",
     "six eight": "meter: 6/8\nkey: Dm\n| Dm | Bbmaj7 | Gm7 A7 | Dm7 | Em7b5 | % | A7b9 | A7 |",
+    "long": "key: F\n| Dm7 | % | % | % | % | % | % | % | Ebm7 | % | % | % | % | % | % | % |",
+    "again": (
+        "key: F\n| Fmaj7 | D7 | Gm7 | C7 | Am7 D7 | Gm7 | C7 | F6 "
+        "| Fmaj7 | D7 | Gm7 | C7 | Am7 D7 | Gm7 | C7 | F6 "
+        "| Cm7 | F7 | Bbmaj7 | % | Dm7 | G7 | Gm7 | C7 "
+        "| Fmaj7 | D7 | Gm7 | C7 | Am7 D7 | Gm7 | C7 | F6 |"
+    ),
+    "pickup": "key: C\n{pickup 1} G7 | Cmaj7 | A7 | Dm7 | N.C. | Dm7 G7 | Em7 A7 | Dm7 G7 | C6 |",
 }
 TEMPOS_BPM = {"turning": 240.0, "six eight": 72.0}
 """Where it is not 120."""
@@ -69,7 +83,11 @@ MARKS = {3: 0.9, 6: 0.6, 8: 0.6, 9: 0.6, 10: 0.6, 7: 1.0, 13: 0.4}
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One etude measured. ``told`` and ``changes`` count changes, ``sizes`` are semitones."""
+    """One etude measured.
+
+    ``told`` and ``changes`` count changes, ``copied`` and ``again`` four bars whose chords
+    came before; ``sizes`` are semitones.
+    """
 
     step: int
     name: str
@@ -78,7 +96,10 @@ class Case:
     told: int
     changes: int
     thrice: int
+    copied: int
+    again: int
     shared: float
+    unforced: float
     sizes: tuple[int, ...]
     turns: int
     loops: int
@@ -98,6 +119,65 @@ def bars_of(etude: Etude) -> list[tuple[object, ...]]:
         tuple((n.onset - start, n.beats, n.pitch) for n in etude.notes if start <= n.onset < end)
         for start, end in zip(starts, ends, strict=True)
     ]
+
+
+def copies(etude: Etude, size: int = 4) -> tuple[int, int]:
+    """Of the stretches of bars whose chords came before: those with equal notes, and all."""
+    bars = bars_of(etude)
+    form = etude.analysis.chart.form
+    chords = [tuple((str(at.symbol), at.at) for at in bar.chords) for bar in form]
+    blocks = [
+        (tuple(chords[n : n + size]), tuple(bars[n : n + size]))
+        for n in range(0, len(bars) - size + 1, size)
+        if all(chords[n : n + size])
+    ]
+    again = [n for n, block in enumerate(blocks) if block[0] in {old for old, _ in blocks[:n]}]
+    return sum(blocks[n] in blocks[:n] for n in again), len(again)
+
+
+def forced_bars(etude: Etude) -> set[int]:
+    """Bars of a beginner's scales, from 0, that allow only one way from root to root.
+
+    They have a chord of their own and just the eighths for an octave; counted are the ways
+    up and down in the player's range that keep the fourth off the strong beats.
+    """
+    if etude.step != 4 or etude.brief.level is not Level.BEGINNER:
+        return set()
+    cut, found = pieces(etude.analysis), palettes(etude.analysis, etude.brief)
+    alone = Counter(piece.chord for piece in cut)
+    forced = set()
+    for piece in cut:
+        here = found[piece.chord]
+        if here is None or alone[piece.chord] > 1 or piece.beats != piece.bar.beats:
+            continue
+        if piece.beats / EIGHTH == len(here.degrees) + 1 and len(list(_octaves(piece, here))) == 1:
+            forced.add(piece.bar.number - 1)
+    return forced
+
+
+def _octaves(piece: Piece, here: Palette) -> Iterator[list[int]]:
+    """The scales from root to root over a bar of eighths, up and down."""
+    ladder = [int(midi) for midi in here.scale.nonzero()[0]]
+    count = len(here.degrees) + 1
+    strong = [n for n in range(count) if is_strong(piece, piece.start + n * EIGHTH, first=n == 0)]
+    for low in range(len(ladder) - count + 1):
+        rising = ladder[low : low + count]
+        if rising[0] % 12 == here.root_class and rising[-1] == rising[0] + 12:
+            for way in (rising, rising[::-1]):
+                if not any(here.avoid[way[n]] for n in strong):
+                    yield way
+
+
+def shared_unforced(one: Etude, other: Etude) -> float:
+    """The share of bars that two etudes have in common, of those that are not forced."""
+    forced = forced_bars(one)
+    pairs = [
+        tuple([(onset, pitch) for onset, _, pitch in bar if pitch] for bar in both)
+        for number, both in enumerate(zip(bars_of(one), bars_of(other), strict=True))
+        if number not in forced
+    ]
+    sounding = [pair for pair in pairs if any(pair)]
+    return sum(a == b for a, b in sounding) / len(sounding) if sounding else 0.0
 
 
 def looping(midis: Sequence[int]) -> int:
@@ -135,7 +215,9 @@ def measured(step: int, name: str, analysis: Analysis, player: str, level: Level
         sum(bool(change.spelled) for change in found.judged),
         len(found.judged),
         sum(count >= 3 for count in heard.values()),
+        *copies(etude),
         shared_bars(etude, other),
+        shared_unforced(etude, other),
         tuple(map(abs, moves)),
         sum(a * b < 0 for a, b in pairwise(moves)),
         looping(midis),
@@ -173,8 +255,8 @@ def plain_seconds() -> float:
 CLASSES = ((0, 0), (1, 2), (3, 4), (5, 7), (8, 12), (13, 99))
 """Intervals in semitones: repeat, step, third, fourth or fifth, up to an octave, wider."""
 HEAD = (
-    "step       etudes broken refused   outline    ok%  changes% med worst  thrice    shared    "
-    "rep stp 3rd 4/5 -8. +8.  turn%  loop%  high   ms"
+    "step       etudes broken refused   outline    ok%  changes% med worst  thrice copied  "
+    "  shared  half forced  rep stp 3rd 4/5 -8. +8.  turn%  loop%  high   ms"
 )
 
 
@@ -200,7 +282,9 @@ def row(step: int, of: Sequence[Case]) -> str:
         percent(reached, len(relative)) if step in MARKS else "  –",
         f"{percent(sum(c.told for c in of), sum(c.changes for c in of))}  {shown(spelled)}",
         f"{sum(case.thrice for case in of):6}",
-        shown([case.shared for case in of], max),
+        f"{sum(case.copied for case in of):3}/{sum(case.again for case in of):<3}",
+        f"{shown([case.shared for case in of], max)} {sum(case.shared >= 0.5 for case in of):4} "
+        f"{sum(case.unforced < 0.5 <= case.shared for case in of):6}",
         " ".join(percent(each, len(sizes)) for each in intervals),
         f"{percent(sum(case.turns for case in of), len(sizes)):>5}",
         f"{percent(sum(case.loops for case in of), len(sizes)):>5}",

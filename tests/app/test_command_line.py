@@ -32,7 +32,9 @@ def test_help_names_every_option(command: Command, capsys: pytest.CaptureFixture
     with pytest.raises(SystemExit):
         command("lesson", "--help")
     text = capsys.readouterr().out
-    options = ("--for", "--steps", "--key", "--tempo", "--feel", "--level", "--seed", "--paper")
+    options = (
+        "--for", "--steps", "--key", "--tempo", "--feel", "--level", "--seed", "--paper", "--short",
+    )  # fmt: skip
     assert [option for option in (*options, "--out") if option not in text] == []
 
 

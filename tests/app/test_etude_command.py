@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+import shlex
 import wave
 from fractions import Fraction
 from pathlib import Path
@@ -14,6 +15,7 @@ from xml.etree import ElementTree
 import pytest
 
 from app.app_command import Command, contents
+from halfstep.app.etude_command import quoted
 from halfstep.app.etude_lines import etude_lines
 from halfstep.etude.parts import Brief
 from halfstep.etude.write import write_etude
@@ -159,7 +161,12 @@ def test_the_same_seed_gives_the_same_bytes(command: Command, home: Path) -> Non
     ("options", "said"),
     [
         ((), "--step"),
-        (("--step", "14"), "there are steps 1 to 13"),
+        (("--step", "14"), "give 1 to 13, or rhythm, echo, question, root-third"),
+        (("--step", "-3"), "give 1 to 13"),
+        (("--step", "3", "--level", "expert"), "choose from beginner"),
+        (("--step", "3", "--seed", "-4"), "a whole number"),
+        (("--step", "3", "--seed", "1.5"), "a whole number"),
+        (("--step", "3", "--tempo", "400"), "from 40 to 300"),
         (("--step", "1-3"), "give one step"),
         (("--step", "3", "--for", "kazoo"), "no instrument is called"),
         (("--step", "3", "--notes", " "), "--notes is empty"),
@@ -243,3 +250,88 @@ def test_kept_approach_notes_keep_their_marks(command: Command, home: Path) -> N
         told.append([(note["concert"], note["approach"]) for note in in_bar])
     assert told[0] == told[1]
     assert any(approach for _, approach in told[0])
+
+
+HARD = "| Cmaj7 | G7alt | F#maj7 | E7alt | Amaj7 | D7 | Dm7 G7b9 | Bmaj7 |"
+IMPOSSIBLE = [
+    ("1", "alto-sax", ("--notes", "G4 A4 B4 C5 D5")),
+    ("6", "alto-sax", ("--notes", "G4,A4,B4,C5,D5")),
+    ("10", "trumpet", ("--notes", "C4 D4 E4 F4 G4")),
+    ("4", "tenor-sax", ("--low", "G4", "--high", "A4")),
+    ("10", "clarinet", ("--low", "G4", "--high", "G4")),
+    ("3", "clarinet", ("--notes", "G4")),
+    ("8", "alto-sax", ("--low", "G4", "--high", "C5", "--level", "beginner")),
+    ("root-third", "alto-sax", ("--low", "G4", "--high", "A4", "--level", "beginner")),
+    ("question", "flute", ("--notes", "G4", "--seed", "7", "--tempo", "90")),
+    ("3", "trombone", ("--notes", "C3")),
+]
+
+
+@pytest.mark.parametrize(("step", "player", "options"), IMPOSSIBLE)
+def test_an_impossible_brief_offers_a_command_that_works(
+    step: str, player: str, options: tuple[str, ...], command: Command
+) -> None:
+    """One line: what blocks, what works, and that as it is typed, with all that was asked."""
+    ran = command("etude", HARD, "--step", step, "--for", player, *options)
+    assert (ran.status, ran.err.count("\n")) == (2, 1)
+    found = re.search(r"(?:works|added|level \S+|to \S+): (halfstep etude .*)$", ran.err.strip())
+    assert found
+    words = shlex.split(found[1])
+    assert words[:3] == ["halfstep", "etude", HARD]
+    for option in ("--seed", "--tempo"):
+        assert (option in words) == (option in options)
+    assert command(*words[1:]).status == 0
+
+
+def test_what_blocks_is_told_in_the_names_the_player_reads(command: Command) -> None:
+    """Concert F♯ major is D♯ major for an alto, which is written E flat."""
+    ran = command("etude", "| Cmaj7 | F#maj7 |", "--step", "1", *ALTO, "--notes", "A4 C#5 E5")
+    assert "a tone of E♭maj7 (bar 2)" in ran.err or "a tone of D♯maj7 (bar 2)" in ran.err
+    assert "F♯maj7" not in ran.err
+
+
+def test_a_chart_from_elsewhere_keeps_its_place_in_the_command() -> None:
+    """What cannot be typed on one line is not put on one."""
+    assert quoted("| Dm7 | G7 |") == '"| Dm7 | G7 |"'
+    assert quoted("line.txt") == "line.txt"
+    for text in ('a "b" $c', "it's !", "`x`"):
+        assert shlex.split(quoted(text)) == [text]
+
+
+def test_kept_bars_over_other_chords_are_named(command: Command, home: Path) -> None:
+    """The notes stand; the bar is told, with both chords as an alto reads them."""
+    stored(command, home, "--step", "6", *ALTO)
+    keep = ("--keep", "1-2,4", "--from", "line.json")
+    same = command("etude", CHART, "--step", "6", *ALTO, *keep)
+    assert "other chords" not in same.out
+    other = "| Dm7 | Db7 | Cmaj7 | A7alt |"
+    ran = command("etude", other, "--step", "6", *ALTO, *keep)
+    assert ran.status == 0
+    told = [line for line in ran.out.splitlines() if "other chords" in line]
+    assert told == ["note: --from line.json was written over other chords: bar 2 over E7, here B♭7"]
+
+
+def test_a_chord_that_holds_on_is_no_other_chord(command: Command) -> None:
+    command("etude", "| C7 | % | F7 | % |", "--step", "4", "--for", "flute", "--out", "line.json")
+    keep = ("--keep", "2,4", "--from", "line.json")
+    ran = command("etude", "| C7 | C7 | F7 | F7 |", "--step", "4", "--for", "flute", *keep)
+    assert ran.status == 0
+    assert "other chords" not in ran.out
+
+
+@pytest.mark.parametrize(
+    ("chart", "bars", "said"),
+    [
+        ("meter: 3/4\n| Dm7 | G7 | Cmaj7 | A7alt |", "2", "bar 2 has 4 quarter notes there and 3"),
+        ("| Dm7 | G7 | Cmaj7 | A7alt | D7 |", "5", "its chart has no bar 5"),
+    ],
+)
+def test_kept_bars_of_another_length_are_refused_by_name(
+    chart: str, bars: str, said: str, command: Command, home: Path
+) -> None:
+    stored(command, home, "--step", "6", *ALTO)
+    (home / "other.txt").write_text(chart)
+    keep = ("--keep", bars, "--from", "line.json")
+    ran = command("etude", "other.txt", "--step", "6", *ALTO, *keep)
+    assert (ran.status, ran.err.count("\n")) == (2, 1)
+    assert said in ran.err

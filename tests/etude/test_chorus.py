@@ -6,12 +6,16 @@ should lie near them, and above them in the chord tones on strong beats.
 
 from __future__ import annotations
 
+import io
+import warnings
 from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
 from itertools import groupby, pairwise
 from statistics import median, quantiles
 
+import mido
+import music21
 import pytest
 from etude_charts import INVENTED, briefs, chart_named, etude_charts
 from hypothesis import given, settings
@@ -23,7 +27,11 @@ from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse
 from halfstep.harmony.outline import LineNote, outline
 from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.lesson.part import part_for, score_of
+from halfstep.lesson.write import line_midi
 from halfstep.progression.chart import Chart, Feel
+from halfstep.progression.text import read_chart_text
+from halfstep.render.musicxml import musicxml_text
 
 SOLOS = {"repeat": 3.8, "step": 54.7, "third": 27.8, "fourth": 10.7, "wider": 2.7}
 """Interval classes of saxophone solos in per cent (`interval_pct_sax`)."""
@@ -81,7 +89,7 @@ def test_intervals_turns_and_phrases_lie_near_those_of_solos() -> None:
 
 @pytest.mark.parametrize("level", Level)
 def test_a_chorus_spells_its_changes(level: Level) -> None:
-    """Relative outline .4 or more, and chord tones on 65 % of the strong beats."""
+    """Relative outline .4 or more in each, and chord tones on 65 % of the strong beats."""
     told, strong = [], []
     for etude in of_all(level):
         line = [LineNote(n.onset, n.beats, n.pitch.midi) for n in etude.notes if n.pitch]
@@ -92,8 +100,30 @@ def test_a_chorus_spells_its_changes(level: Level) -> None:
             if note.pitch and note.onset % 2 == 0:
                 tones = {t.name.pitch_class for t in etude.analysis.chords[note.chord].tones}
                 strong.append(note.pitch.midi % 12 in tones)
-    assert median(told) >= 0.4
+    assert min(told) >= 0.4
     assert sum(strong) / len(strong) >= 0.65
+
+
+ONE_KEY = (
+    "meter: 5/4\nkey: Ab\n| Abmaj7 | Fm7 | Bbm7 | Eb7 |",
+    "meter: 5/4\n| Abmaj7 Fm7 | Bbm7 Eb7 | Abmaj7 Fm7 | Bbm7 Eb7 |",
+    "meter: 6/8\n| F | Dm | Gm | C7 |",
+    "meter: 3/4\nkey: G\n| Gmaj7 | Em7 | Am7 | D7 | Bm7 | E7b9 | Am7 | D7 |",
+    "| F Dm | Gm C7 | F Dm | Gm C7 |",
+)
+
+
+@pytest.mark.parametrize("text", ONE_KEY)
+def test_a_few_bars_of_one_key_are_told_apart_by_every_chorus(text: str) -> None:
+    """Where most notes belong to all the chords, in metres of three, five and six as well."""
+    chart = read_chart_text(text)
+    for level in Level:
+        analysis = analyse(chart, level=level)
+        for key in ("alto-sax", "trombone"):
+            for seed in range(4):
+                etude = write_etude(13, analysis, Brief(INSTRUMENTS[key], level, 120.0, seed))
+                line = [LineNote(n.onset, n.beats, n.pitch.midi) for n in etude.notes if n.pitch]
+                assert (outline(line, chart).whole.relative or 0.0) >= 0.4, (level, key, seed)
 
 
 def test_the_high_point_lies_past_the_middle_more_often_than_not() -> None:
@@ -151,14 +181,72 @@ def test_triplets_belong_to_swing_and_sixteenths_to_straight_eighths() -> None:
     assert third not in lengths[Feel.STRAIGHT]
 
 
-def test_some_chords_inside_a_bar_come_an_eighth_early() -> None:
-    early = 0
+def over_bar_lines(etude: Etude) -> list[EtudeNote]:
+    """The notes that are struck in one bar and held into the next."""
+    lines = [start for _, start in etude.analysis.chart.placed()]
+    return [n for n in etude.notes if n.pitch and any(n.onset < at < n.end for at in lines)]
+
+
+def test_some_notes_come_early_and_belong_to_the_chord_that_follows() -> None:
+    """Struck off the beat, no sooner than an eighth before; half of them over a bar line."""
+    early = tied = 0
     for etude in of_all(Level.ADVANCED):
-        starts = {here.span.start for here in etude.analysis.chords}
+        chords = etude.analysis.chords
         for note in etude.notes:
-            over = any(note.onset < start < note.end for start in starts)
-            early += over and note.pitch is not None
-    assert early > 0
+            if note.pitch and note.onset < chords[note.chord].span.start:
+                early += 1
+                assert note.onset % 1
+                assert chords[note.chord].span.start - note.onset <= Fraction(1, 2)
+                assert note.pitch.midi % 12 in chords[note.chord].scale.pitch_classes
+        tied += len(over_bar_lines(etude))
+    assert early > 20
+    assert tied > 20
+
+
+def test_a_note_over_the_bar_line_is_two_written_notes_tied_and_one_that_sounds() -> None:
+    """By music21's reading of the MusicXML file and mido's of the MIDI file."""
+    etude = next(etude for etude in of_all(Level.ADVANCED) if len(over_bar_lines(etude)) > 1)
+    part = part_for(etude.analysis, etude.brief.instrument)
+    text = musicxml_text(score_of(etude, part, title="Chorus", feel=Feel.SWING))
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # music21 has no name for some chord degrees
+        read = music21.converter.parseData(text, format="musicxml").parts[0]
+    written = list(read.recurse().getElementsByClass(music21.note.Note))
+    first = {(n.measureNumber, n.offset) for n in written if n.tie and n.tie.type == "start"}
+    bars = [start for _, start in etude.analysis.chart.placed()]
+    for note in over_bar_lines(etude):
+        number = sum(start <= note.onset for start in bars)
+        assert (number, float(note.onset - bars[number - 1])) in first
+    sounding = [n for n in etude.notes if n.pitch]
+    joined = read.stripTies().recurse().getElementsByClass(music21.note.Note)
+    assert [float(n.quarterLength) for n in joined] == pytest.approx(
+        [float(n.beats) for n in sounding]
+    )
+    midi = mido.MidiFile(file=io.BytesIO(line_midi(etude, title="Chorus")))
+    played = [m for track in midi.tracks for m in track if m.type == "note_on" and m.velocity]
+    assert len(played) == len(sounding)
+
+
+def test_strong_beats_lean_as_players_do_but_rarely() -> None:
+    """Chord tones on 65 to 82 % of them; any other note there resolves by step to one."""
+    strong = leaning = 0
+    for etude in of_all(Level.ADVANCED):
+        for note, after in pairwise(etude.notes):
+            if note.pitch is None or note.onset % 2:
+                continue
+            strong += 1
+            if is_tone(etude, note):
+                continue
+            leaning += 1
+            if after.pitch:
+                assert is_tone(etude, after)
+                assert 1 <= abs(after.pitch.midi - note.pitch.midi) <= 2
+    assert 0.65 <= 1 - leaning / strong <= 0.82
+
+
+def is_tone(etude: Etude, note: EtudeNote) -> bool:
+    tones = {tone.name.pitch_class for tone in etude.analysis.chords[note.chord].tones}
+    return note.pitch is not None and note.pitch.midi % 12 in tones
 
 
 def test_two_seeds_share_fewer_than_half_their_bars() -> None:

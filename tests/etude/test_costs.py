@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 
 import numpy as np
 import pytest
 from typed_lines import typed
 
 from halfstep.etude import costs
-from halfstep.etude.costs import Cost, contour, crossing
+from halfstep.etude.costs import Cost, awkward, contour, crossing
 from halfstep.etude.frame import Slot
+from halfstep.etude.hands import awkward_pairs
 from halfstep.etude.tables import LINE_COSTS
+from halfstep.instruments import INSTRUMENTS
 from halfstep.pitch import parse_pitch
 
 FALLING = "key: F\n| C7 | F7 |"
@@ -151,6 +154,46 @@ def test_crossing_the_break_costs_both_ways_and_only_then() -> None:
     assert crossing(None, 1.5) is None
 
 
+def test_a_trill_costs_where_one_finger_works_both_keys_and_nowhere_else() -> None:
+    """Written low C♯ and B on the alto are sounding E3 and D3; D and E trill freely.
+
+    Source: the left little finger works low C♯, B and B♭, common practice, no source.
+    """
+    slides, alternates = awkward(awkward_pairs(INSTRUMENTS["alto-sax"]), 0.4)
+    assert (
+        price(slides.amount, INSIDE[:2], "E3 D3") == price(slides.amount, INSIDE[:2], "D3 E3") > 0
+    )
+    assert price(alternates.amount, INSIDE, "E3 D3 E3") > 0
+    assert price(alternates.amount, INSIDE, "E3 D3 C#3") == 0
+    assert (
+        price(alternates.amount, INSIDE, "F3 G3 F3") == price(slides.amount, INSIDE, "F3 G3") == 0
+    )
+    assert alternates.weight > slides.weight
+
+
+def test_a_slow_alternation_costs_no_trill() -> None:
+    _, alternates = awkward(awkward_pairs(INSTRUMENTS["alto-sax"]), 0.4)
+    slow = [replace(slot, beats=Fraction(1)) for slot in INSIDE]
+    assert price(alternates.amount, slow, "E3 D3 E3") == 0
+
+
+@pytest.mark.parametrize(
+    ("player", "low", "high"),
+    [("clarinet", "A4", "B4"), ("alto-sax", "C#5", "D5"), ("trombone", "Bb2", "B2")],
+)
+def test_the_break_and_the_long_slide_are_among_what_lies_badly(
+    player: str, low: str, high: str
+) -> None:
+    """Written notes; over the break all fingers move, B♭ to B takes the slide from 1 to 7."""
+    down = INSTRUMENTS[player].rise.semitones
+    pair = parse_pitch(low).midi - down, parse_pitch(high).midi - down
+    assert pair in awkward_pairs(INSTRUMENTS[player])
+
+
+def test_strings_and_keys_have_no_pairs_that_lie_badly() -> None:
+    assert all(not awkward_pairs(INSTRUMENTS[player]) for player in ("piano", "guitar"))
+
+
 def test_the_contour_costs_more_the_further_away() -> None:
     slot = replace(SLOTS[0], target=60.0)
     away = contour(slot, np.arange(60, 72), 0.5)
@@ -177,4 +220,5 @@ def test_every_cost_function_is_used_by_some_step() -> None:
         if callable(value) and getattr(value, "__module__", "") == costs.__name__
         if not name.startswith("_") and value not in {Cost, costs.Weighed}
     }
-    assert public - used == {"by_size", "contour", "costs_of", "crossing", "out_of_hand"}
+    by_instrument = {"awkward", "crossing", "out_of_hand"}
+    assert public - used == {"by_size", "contour", "costs_of"} | by_instrument

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from fractions import Fraction
 from itertools import pairwise
 
 import pytest
@@ -16,7 +17,8 @@ from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS, Level
 from halfstep.lesson.part import Part, part_for, score_of
-from halfstep.progression.chart import Feel
+from halfstep.pitch import Degree, parse_pitch
+from halfstep.progression.chart import Bar, Feel
 from halfstep.progression.text import read_chart_text
 from halfstep.score import Mark, ScoreNote
 
@@ -48,9 +50,9 @@ def test_every_step_says_two_or_three_sentences_of_its_own(chart: str) -> None:
 
 @pytest.mark.parametrize("step", STEPS)
 def test_every_sentence_is_whole(step: int) -> None:
-    """A capital, a full stop, no gap left open, and no name with a double blank."""
+    """A capital, a full stop or dots, no gap left open, and no name with a double blank."""
     for told in explained(*made(step, "twelve bars", "guitar")):
-        assert re.fullmatch(r"[A-Z0-9].*[^.]\.", told)
+        assert re.fullmatch(r"[A-Z0-9].*([^.…]\.| …)", told)
         assert "None" not in told
         assert "  " not in told
         assert " ," not in told
@@ -59,7 +61,7 @@ def test_every_sentence_is_whole(step: int) -> None:
 def test_the_highest_note_is_the_highest_on_the_page() -> None:
     etude, part = made(13)
     told = next(each for each in explained(etude, part) if "highest" in each)
-    found = re.search(r"highest at (\S+) in bar (\d+)", told)
+    found = re.search(r"highest at ([^ ,]+)(?:, first)? in bar (\d+)", told)
     assert found
     bars = written(etude, part)
     top = max(note.pitch.midi for own in bars.values() for note in own if note.pitch)
@@ -72,7 +74,7 @@ def test_the_highest_note_sounds_where_another_library_puts_it() -> None:
     music21 = pytest.importorskip("music21")
     etude, part = made(6)
     told = next(each for each in explained(etude, part) if "highest" in each)
-    name = re.findall(r"highest at (\S+)", told)[0].replace("♯", "#").replace("♭", "-")
+    name = re.findall(r"highest at ([^ ,]+)", told)[0].replace("♯", "#").replace("♭", "-")
     sounding = music21.pitch.Pitch(name).transpose(music21.instrument.AltoSaxophone().transposition)
     assert sounding.midi == max(note.pitch.midi for note in etude.notes if note.pitch)
 
@@ -144,3 +146,111 @@ def test_a_line_of_rests_is_not_explained() -> None:
 def test_one_chord_has_no_change_to_hear() -> None:
     told = explained(*made(4, "| C | % |"))
     assert not any("changes" in each for each in told)
+
+
+PLAYERS = (("evening class", "flute"), ("minor", "alto-sax"), ("six eight", "tenor-sax"))
+FAR = "| Gbmaj7 | Ab7 | Abm7 | Db7 | Gbmaj7 | Cbmaj7 | Abm7 Db7 | Gb6 |"
+STOPPED = "| Fmaj7 | N.C. | Gm7 C7 | N.C. Fmaj7 | Bb7 | N.C. | % | Fmaj7 |"
+NAME = r"([A-G][♭♯𝄫𝄪]?)"
+
+
+@pytest.mark.parametrize(("chart", "key"), [*PLAYERS, (FAR, "alto-sax"), (STOPPED, "trombone")])
+def test_two_notes_told_together_stand_together_on_the_page(chart: str, key: str) -> None:
+    """``C to E in bar 3``, ``G♯ into A in bar 1``: the page has them, one after the other."""
+    told_of = 0
+    for step in (5, 9, 13):
+        etude, part = made(step, chart, key)
+        notes = [
+            (number, str(note.pitch.name))
+            for number, own in written(etude, part).items()
+            for note in own
+            if note.pitch
+        ]
+        beside = [(old[1], new[1], old[0], new[0]) for old, new in pairwise(notes)]
+        for told in explained(etude, part):
+            for old, new, bars in re.findall(rf"{NAME} (?:into|to) {NAME} in bars? (\d+)", told):
+                told_of += 1
+                near = [each for each in beside if each[:2] == (old, new)]
+                assert int(bars) in {number for each in near for number in each[2:]}
+    assert told_of
+
+
+@pytest.mark.parametrize("chart", ["twelve bars", FAR])
+@pytest.mark.parametrize("key", ["flute", "alto-sax", "tenor-sax"])
+def test_runs_that_are_told_to_rise_only_rise(chart: str, key: str) -> None:
+    etude, part = made(4, chart, key)
+    told = next(each for each in explained(etude, part) if " in bar" in each and "It " in each)
+    heights = {
+        number: [note.pitch.midi for note in own if note.pitch]
+        for number, own in written(etude, part).items()
+    }
+    lone = {bar.number for bar, _ in etude.analysis.chart.placed() if len(bar.chords) < 2}
+    for verb, way in (("rises", 1), ("falls", -1)):
+        listed = re.search(rf"{verb} in bars? ([\d–, ]+(?:and [\d–]+)?)", told)
+        assert listed
+        for number in numbers(listed[1]) & lone:
+            own = heights[number]
+            assert sorted(own, reverse=way < 0) == own
+            assert len(set(own)) == len(own)
+
+
+def numbers(text: str) -> set[int]:
+    """The bars of a text like ``1, 3–4 and 7``."""
+    ends = re.findall(r"(\d+)(?:–(\d+))?", text)
+    return {n for low, high in ends for n in range(int(low), int(high or low) + 1)}
+
+
+def test_a_bar_without_a_chord_is_nobodys_answer() -> None:
+    """Bar 7 holds the silence of bar 6 on; of bar 4 half is left."""
+    told = explained(*made(12, STOPPED))[0]
+    assert told == "Bars 3–4 and 8 are yours."
+
+
+@pytest.mark.parametrize(
+    ("last", "wanted"),
+    [
+        ("A4", "the third of F7: over Fm7 it becomes A♭, and your answer can begin there."),
+        ("C5", "the fifth of F7: keep it in your ear and begin your answer there."),
+    ],
+)
+def test_the_end_of_a_call_moves_where_the_next_chord_lacks_it(last: str, wanted: str) -> None:
+    """F7 to Fm7: the A becomes A flat and the C stays."""
+    etude, part = made(12, "key: F\n| F7 | % | Fm7 | % |", "flute")
+    pitch, degree = parse_pitch(last), {"A4": Degree(3), "C5": Degree(5)}[last]
+    call = replace(etude.notes[0], onset=Fraction(0), beats=Fraction(8), pitch=pitch, degree=degree)
+    rest = replace(call, onset=Fraction(8), pitch=None, degree=None, chord=1)
+    told = explained(replace(etude, notes=(call, rest)), part)
+    assert told[1] == f"The first call ends on {pitch.name}, {wanted}"
+
+
+def test_only_the_tonic_is_home() -> None:
+    """A chart that turns around on its dominant closes its last answer, but not at home."""
+    home = explained(*made(-2, "key: C\n| C6 | F6 | G7 | C6 |", "flute"))
+    away = explained(*made(-2, "key: C\n| C6 | F6 | C6 | G7 |", "flute"))
+    assert any("comes home to C in bar 4" in told for told in home)
+    assert any(re.search(r"closes on G in bar 4.*, the root of G7\.", told) for told in away)
+
+
+def test_a_repeated_tone_is_told_once_with_all_its_bars() -> None:
+    for chart, key in PLAYERS:
+        told = explained(*made(2, chart, key))[0]
+        listed = re.findall(rf"{NAME} in bars? ", told)
+        assert len(listed) == len(set(listed))
+
+
+def test_a_colour_that_is_told_to_change_changes() -> None:
+    for chart, key in PLAYERS:
+        for told in explained(*made(-4, chart, key)):
+            if "colour" in told:
+                roles = re.findall(r"the ((?:flat |sharp )?\w+) of", told)
+                assert len(roles) == len(set(roles)) > 1
+
+
+def test_a_pickup_is_not_counted() -> None:
+    """The second whole bar is bar 2, as on the page."""
+    chart = read_chart_text("key: C\n| Cmaj7 | C7 | Fmaj7 | % |")
+    pickup = Bar(0, chart.meter, Fraction(1), (), 0)
+    analysis = analyse(replace(chart, bars=(pickup, *chart.bars)), level=Level.INTERMEDIATE)
+    etude = write_etude(4, analysis, Brief(INSTRUMENTS["flute"], Level.INTERMEDIATE, 100.0, 3))
+    told = explained(etude, part_for(analysis, INSTRUMENTS["flute"]))
+    assert "B becomes B♭ in bar 2" in told[0]

@@ -8,16 +8,19 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 from fractions import Fraction
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
 from etude_charts import INVENTED, briefs, chart_named, chart_with, etude_charts, lengths_in
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from typed_lines import typed
 
 from halfstep.errors import BriefError
 from halfstep.etude.calls import call_bars
+from halfstep.etude.cells import in_forms
+from halfstep.etude.heard import shared_bars
 from halfstep.etude.parts import Brief, Etude, EtudeNote
 from halfstep.etude.rhythm import filled_in
 from halfstep.etude.write import write_etude
@@ -78,6 +81,21 @@ def bars_of(etude: Etude) -> list[list[EtudeNote]]:
 
 
 # All four
+
+
+@pytest.mark.parametrize(("step", "most"), [(3, 0.0), (7, 0.06), (8, 0.02), (10, 0.0)])
+def test_two_seeds_seldom_share_half_their_bars(step: int, most: float) -> None:
+    """Any two among six seeds; guide tones in six eight, which must tell much, vary less."""
+    shared = [
+        shared_bars(one, other)
+        for name in INVENTED
+        for level in (Level.INTERMEDIATE, Level.ADVANCED)
+        for one, other in combinations(
+            [written(step, chart_named(name), level, seed=seed) for seed in range(1, 7)], 2
+        )
+    ]
+    assert sum(share >= 0.5 for share in shared) <= most * len(shared)
+    assert max(shared) <= 0.75
 
 
 @given(etude_charts(), briefs(), st.sampled_from(STEPS), st.integers(7, 14), st.data())
@@ -153,7 +171,50 @@ def test_a_beginner_plays_the_long_notes_alone() -> None:
         assert min(note.beats for note in etude.notes) >= 1
 
 
+def test_over_one_chord_no_guide_tone_is_struck_again() -> None:
+    """It is held, or the other one follows; a triad has no other one."""
+    chart = read_chart_text("key: C\n| Dm7 | % | % | % | Ebm7 | % | Dm7 | % |")
+    held = 0
+    for seed in range(12):
+        etude = written(7, chart, Level.BEGINNER, seed=seed)
+        for old, new in pairwise(etude.notes):
+            assert old.chord != new.chord or midi(old) != midi(new)
+        held += max(note.beats for note in etude.notes) > 4
+    assert held
+
+
+def test_a_cell_that_begins_off_its_root_is_told() -> None:
+    """2 3 5 1 goes up as 1 2 3 5 does, but is no cell of F7."""
+    cells = "C5 D5 E5 G5 G5 E5 D5 C5 | F5 G5 A5 C6 C6 A5 G5 F5,"
+    etude, _ = typed(8, "key: F\n| C7 | F7 |", cells, instrument="flute")
+    assert not list(in_forms(etude))
+    cells = cells.replace("F5 G5 A5 C6 C6", "G5 A5 C6 F6 C6")
+    etude, _ = typed(8, "key: F\n| C7 | F7 |", cells, instrument="flute")
+    assert [note.onset for note in in_forms(etude)] == [4]
+
+
+@pytest.mark.parametrize("level", Level)
+def test_guide_tones_spell_as_much_as_the_arpeggio_on_every_chart(level: Level) -> None:
+    """Relative outline 1.0, but for what is lost in the last hundredth."""
+    for name in INVENTED:
+        etude = written(7, chart_named(name), level)
+        line = [LineNote(n.onset, n.beats, n.pitch.midi) for n in etude.notes if n.pitch]
+        relative = outline(line, etude.analysis.chart).whole.relative
+        assert relative is not None
+        assert relative >= 0.98, name
+
+
 # Step 8
+
+
+def test_one_cell_in_thirty_at_most_begins_on_the_note_before() -> None:
+    again, joins = 0, 0
+    for etude in invented(8):
+        for old, new in pairwise(bars_of(etude)):
+            if old[-1].pitch and new[0].pitch:
+                again += midi(old[-1]) == midi(new[0])
+                joins += 1
+    assert again <= joins / 30
 
 
 def test_two_cells_of_a_bar_on_one_chord_differ_in_form() -> None:

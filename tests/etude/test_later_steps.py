@@ -61,15 +61,19 @@ def test_every_invented_chart_has_every_later_step(name: str, step: int, level: 
 
 
 def test_guide_tones_begin_every_chord_and_go_by_small_steps() -> None:
+    """While a triad lasts its third may go to another of its tones, as it has no seventh."""
     for name in INVENTED:
         etude = written(7, name, Level.BEGINNER)
-        for note in etude.notes:
+        for number, note in enumerate(etude.notes):
             here = etude.analysis.chords[note.chord]
-            classes = {tone.name.pitch_class for tone in here.guides or here.core}
+            begins = not number or etude.notes[number - 1].chord != note.chord
+            alone = len(here.guides) == 1 and not begins
+            tones = here.core if alone else here.guides or here.core
+            classes = {tone.name.pitch_class for tone in tones}
             assert midi(note) % 12 in classes
-        sizes = [abs(midi(b) - midi(a)) for a, b in pairwise(etude.notes)]
-        assert max(sizes) <= 6
-        assert median(sizes) <= 2
+        pairs = list(pairwise(etude.notes))
+        assert max(abs(midi(b) - midi(a)) for a, b in pairs) <= 6
+        assert median(abs(midi(b) - midi(a)) for a, b in pairs if a.chord != b.chord) <= 2
 
 
 def test_decorated_guide_tones_are_held_and_led_to_by_step() -> None:

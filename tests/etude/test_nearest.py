@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -9,12 +10,14 @@ from etude_charts import analysis_named
 
 from halfstep.errors import BriefError
 from halfstep.etude import nearest as nearest_module
-from halfstep.etude.nearest import nearest_brief, nearest_step
+from halfstep.etude.nearest import Impossible, nearest_brief, nearest_offer, nearest_step
 from halfstep.etude.parts import Brief
 from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.lesson.part import part_for
 from halfstep.pitch import parse_pitch
+from halfstep.progression.symbol import parse_symbol
 from halfstep.progression.text import read_chart_text
 
 FIVE = frozenset(parse_pitch(note).midi for note in ("C4", "D4", "E4", "F4", "G4"))
@@ -44,8 +47,9 @@ def test_five_notes_over_altered_chords_are_too_few_and_more_are_offered(step: i
     assert replace(nearest, known=None) == replace(asked, known=None)
     assert write_etude(step, analysis, nearest).notes
     added = len(nearest.known - FIVE)
-    assert "; it works with written " in said
-    assert said.count(" and ", said.index("works with")) == added - 1
+    listed = re.search(r"; it works with written (.+) added$", said)
+    assert listed
+    assert len(re.split(", | and ", listed[1])) == added
 
 
 def test_the_nearest_note_that_is_enough_is_offered() -> None:
@@ -98,7 +102,8 @@ def test_where_nothing_near_works_an_easier_step_is_named() -> None:
     """On two notes an arpeggio can go to and fro, but a broken one cannot."""
     analysis = analyse(read_chart_text("| Cmaj7 | % | % | % |"))
     asked = brief(known=frozenset({60, 64}))
-    assert nearest_step(1, analysis, asked) is None
+    assert nearest_step(-4, analysis, asked) is None
+    assert nearest_step(1, analysis, asked) == -1  # root and third are these two
     assert nearest_step(3, analysis, asked) in {1, 2}
 
 
@@ -106,10 +111,10 @@ def test_a_note_that_nobody_knows_is_told_from_one_out_of_range() -> None:
     """Two notes hold no tone of D flat major, though the trumpet does."""
     analysis = analyse(read_chart_text("| Cmaj7 | Cmaj7 | Dbmaj7 | Cmaj7 |"))
     known = frozenset(parse_pitch(note).midi for note in ("E4", "G4"))
-    with pytest.raises(BriefError, match=r"^no note of D♭maj7 in bar 3 is among the notes known"):
+    with pytest.raises(BriefError, match=r"^none of the notes known .* a tone of D♭maj7 \(bar 3\)"):
         write_etude(1, analysis, brief(known=known))
     low = parse_pitch("G4").midi
-    with pytest.raises(BriefError, match=r"^no note of D♭maj7 lies in the range .*\(bar 3\); it "):
+    with pytest.raises(BriefError, match=r"^no note of D♭maj7 lies in .*\(bar 3\); it "):
         write_etude(1, analysis, brief(limits=(low, low)))
 
 
@@ -131,5 +136,42 @@ def test_the_search_for_an_offer_ends(monkeypatch: pytest.MonkeyPatch) -> None:
     assert nearest_brief(6, analysis, asked)
     monkeypatch.setattr(nearest_module, "MOST_BARS", 0)
     assert nearest_brief(6, analysis, asked) is None
-    with pytest.raises(BriefError, match=r"; leave it out$"):
+    with pytest.raises(BriefError, match=r"; nothing near it works; try other notes, "):
         write_etude(6, analysis, asked)
+
+
+def test_a_player_reads_notes_and_chords_in_written_pitch() -> None:
+    """An alto saxophone reads A major for C; source of the sixth: music21's instrument."""
+    music21 = pytest.importorskip("music21")
+    analysis = analyse(read_chart_text(ALTERED))
+    alto = INSTRUMENTS["alto-sax"]
+    written = {parse_pitch(note) for note in ("G4", "A4", "B4", "C5", "D5")}
+    asked = brief(instrument=alto, known=frozenset(alto.concert(note).midi for note in written))
+    with pytest.raises(Impossible) as caught:
+        write_etude(6, analysis, asked)
+    said = caught.value.said(part_for(analysis, alto))
+    found = re.search(r"a tone of (\S+) \(bar (\d)\); it works with written (.*) added$", said)
+    assert found
+    rise = -music21.instrument.AltoSaxophone().transposition.semitones
+    sounding = analysis.chords[int(found[2]) - 1].span.symbol.root.pitch_class
+    assert parse_symbol(found[1]).root.pitch_class == (sounding + rise) % 12
+    new = {parse_pitch(each).midi - rise for each in re.split(", | and ", found[3])}
+    assert write_etude(6, analysis, replace(asked, known=(asked.known or frozenset()) | new)).notes
+
+
+def test_a_level_is_offered_with_the_scales_of_that_level() -> None:
+    """What is offered works over the chart as it is explained there."""
+    analysis = analyse(read_chart_text("| Cmaj7 | A7 | Dm7 | G7 |"), level=Level.BEGINNER)
+    asked = brief(level=Level.BEGINNER, limits=(0, 61))
+    offer = nearest_offer(8, analysis, asked)
+    assert offer
+    over = analyse(analysis.chart, level=offer.brief.level)
+    assert write_etude(offer.step, over, offer.brief).notes
+
+
+def test_all_notes_are_offered_where_a_few_more_would_not_do() -> None:
+    analysis = analyse(read_chart_text(ALTERED))
+    offer = nearest_offer(1, analysis, brief(known=frozenset({67})))
+    assert offer
+    assert offer.brief.known is None or offer.brief.known > {67}
+    assert write_etude(offer.step, analysis, offer.brief).notes

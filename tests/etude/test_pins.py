@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import json
 import random
 from dataclasses import replace
 from fractions import Fraction
-from itertools import combinations
+from itertools import combinations, product
+from pathlib import Path
 
 import pytest
 from etude_charts import INVENTED, analysis_named, briefs, etude_charts
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from halfstep.app.etude_data import etude_file_data, kept_notes
 from halfstep.errors import BriefError
 from halfstep.etude.heard import shared_bars
 from halfstep.etude.parts import Brief, Etude, EtudeNote
@@ -19,6 +22,8 @@ from halfstep.etude.tables import LAYOUTS, RUN_LAYOUTS
 from halfstep.etude.write import write_etude, write_etudes
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.part import part_for
 from halfstep.pitch import parse_pitch
 from halfstep.progression.chart import Chart
 from halfstep.progression.text import read_chart_text
@@ -31,8 +36,10 @@ def bars_of(analysis: Analysis) -> list[tuple[Fraction, Fraction]]:
 
 
 def inside(etude: Etude, bars: list[tuple[Fraction, Fraction]]) -> tuple[EtudeNote, ...]:
-    """The notes that begin in those bars."""
-    return tuple(n for n in etude.notes if any(low <= n.onset < high for low, high in bars))
+    """The notes that sound in those bars, whole ones where they are tied over a bar line."""
+    return tuple(
+        n for n in etude.notes if any(n.onset < high and low < n.end for low, high in bars)
+    )
 
 
 def heard(notes: tuple[EtudeNote, ...]) -> list[tuple[Fraction, Fraction, str]]:
@@ -143,3 +150,62 @@ def test_shared_bars_are_counted() -> None:
     changed = (replace(etude.notes[0], pitch=parse_pitch("F#3")), *etude.notes[1:])
     assert shared_bars(etude, etude) == 1.0
     assert shared_bars(etude, replace(etude, notes=changed)) == 0.5
+
+
+def tied_chorus() -> tuple[Etude, EtudeNote, list[tuple[Fraction, Fraction]]]:
+    """A chorus, a note that comes early over a bar line, and the bars it sounds in."""
+    for name, seed in product(INVENTED, range(9)):
+        analysis = analysis_named(name, Level.ADVANCED)
+        etude = write_etude(
+            13, analysis, Brief(INSTRUMENTS["trumpet"], Level.ADVANCED, 120.0, seed)
+        )
+        for each in etude.notes:
+            bars = [bar for bar in bars_of(analysis) if each.onset < bar[1] and bar[0] < each.end]
+            if each.pitch and len(bars) > 1 and analysis.chords[each.chord].span.start > each.onset:
+                return etude, each, bars
+    raise AssertionError("no chorus has a note over a bar line")
+
+
+@pytest.mark.parametrize("side", [0, 1])
+def test_a_note_tied_over_the_bar_line_is_kept_whole(side: int) -> None:
+    """Whichever of its two bars is kept; it stays a note of the chord that it anticipates."""
+    etude, tied, bars = tied_chorus()
+    pinned = inside(etude, [bars[side]])
+    assert tied in pinned
+    brief = replace(etude.brief, seed=77, pinned=pinned)
+    again = write_etude(13, etude.analysis, brief)
+    found = next(each for each in again.notes if each.onset == tied.onset)
+    assert (found.beats, found.pitch, found.chord) == (tied.beats, tied.pitch, tied.chord)
+    assert heard(again.notes) != heard(etude.notes)
+
+
+def test_a_note_may_not_be_kept_without_what_it_is_tied_to() -> None:
+    etude, tied, bars = tied_chorus()
+    pinned = tuple(each for each in inside(etude, [bars[1]]) if each != tied)
+    bar = 1 + bars_of(etude.analysis).index(bars[1])
+    with pytest.raises(BriefError, match=f"the notes kept in bar {bar} do not fill it"):
+        write_etude(13, etude.analysis, replace(etude.brief, pinned=pinned))
+
+
+def test_a_file_gives_back_tied_notes_whole(tmp_path: Path) -> None:
+    etude, tied, bars = tied_chorus()
+    player = etude.brief.instrument
+    lesson = LessonBrief(etude.analysis.chart, (player,), (13,), Level.ADVANCED, 120.0)
+    part = part_for(etude.analysis, player)
+    data = etude_file_data(etude, part, lesson)
+    path = tmp_path / "chorus.json"
+    path.write_text(json.dumps(data))
+    numbers = frozenset(1 + bars_of(etude.analysis).index(bar) for bar in bars)
+    for kept in (numbers, frozenset({max(numbers)})):
+        notes, _ = kept_notes(str(path), kept, part)
+        chosen = [bars_of(etude.analysis)[number - 1] for number in kept]
+        assert heard(notes) == heard(inside(etude, chosen))
+        assert (tied.onset, tied.beats, str(tied.pitch)) in heard(notes)
+
+
+def test_notes_that_overlap_cannot_stand() -> None:
+    analysis = analyse(read_chart_text("| Cmaj7 | Dm7 | G7 | Cmaj7 |"))
+    twice = (note(4, 4, "C5"), note(4, 4, "E5"))
+    brief = Brief(INSTRUMENTS["trumpet"], Level.BEGINNER, 120.0, pinned=twice)
+    with pytest.raises(BriefError, match="the notes kept in bar 2 do not fill it"):
+        write_etude(6, analysis, brief)

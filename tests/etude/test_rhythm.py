@@ -3,26 +3,53 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halfstep.etude.rhythm import cells, filled, held_last
+from halfstep.etude.rhythm import (
+    beats_of,
+    cells,
+    filled_in,
+    flowing,
+    habit_of,
+    held_last,
+    left_out,
+)
 from halfstep.instruments import Level
+from halfstep.meter import Meter
+from halfstep.progression.chart import Feel
 
 SIXTEENTHS = [Fraction(count, 4) for count in range(1, 33)]
 """Every length up to eight beats."""
 
+METERS = [
+    Meter(*each)
+    for each in ((4, 4), (3, 4), (2, 4), (5, 4), (7, 4), (2, 2), (3, 2), (6, 8), (9, 8), (12, 8),
+                 (5, 8), (7, 8), (3, 8), (5, 16), (15, 8), (8, 8, (3, 3, 2)))
+]  # fmt: skip
+
 levels = st.sampled_from(list(Level))
+feels = st.sampled_from(list(Feel))
+meters = st.sampled_from(METERS)
 seeds = st.integers(0, 999)
 
 
+def filled(
+    beats: Fraction, level: Level, rng: np.random.Generator, *, not_like: list[Fraction]
+) -> list[Fraction]:
+    """A rhythm from the start of a bar in 4/4."""
+    return filled_in(Meter(4, 4), Fraction(0), beats, level, rng, not_like=not_like)
+
+
+@pytest.mark.parametrize("feel", [None, *Feel])
 @pytest.mark.parametrize("level", Level)
 @pytest.mark.parametrize("beats", SIXTEENTHS, ids=str)
-def test_every_cell_adds_up_to_its_length(beats: Fraction, level: Level) -> None:
-    assert all(sum(cell) == beats and min(cell) > 0 for cell in cells(beats, level))
+def test_every_cell_adds_up_to_its_length(beats: Fraction, level: Level, feel: Feel | None) -> None:
+    assert all(sum(cell) == beats and min(cell) > 0 for cell in cells(beats, level, feel))
 
 
 def test_there_are_cells_for_one_to_four_beats_and_a_dotted_quarter() -> None:
@@ -44,9 +71,92 @@ def test_a_beginner_never_starts_a_note_longer_than_an_eighth_off_the_beat(
 
 
 def test_no_two_cells_of_a_length_are_the_same() -> None:
-    for beats in SIXTEENTHS:
-        found = cells(beats, Level.ADVANCED)
-        assert len(set(found)) == len(found)
+    for feel in Feel:
+        for beats in SIXTEENTHS:
+            found = cells(beats, Level.ADVANCED, feel)
+            assert len(set(found)) == len(found)
+
+
+def test_triplets_belong_to_swing_and_sixteenths_to_straight_eighths() -> None:
+    """For advanced players; the others have neither."""
+    for level in Level:
+        for feel in Feel:
+            lengths = {each for beats in SIXTEENTHS for cell in cells(beats, level, feel)
+                       for each in cell}  # fmt: skip
+            short = {each for each in lengths if each < Fraction(1, 2)}
+            own = {Fraction(1, 3)} if feel is Feel.SWING else {Fraction(1, 4)}
+            assert short == (own if level is Level.ADVANCED else set())
+
+
+@given(meters, levels, feels, seeds)
+def test_a_rhythm_fills_any_bar_and_shows_its_groups(
+    meter: Meter, level: Level, feel: Feel, seed: int
+) -> None:
+    """A triplet or four sixteenths lie in one beat. A group shorter than a quarter may be
+    joined to its neighbour, and one of 4/4 and 3/4 need not be shown.
+    """
+    rng = np.random.default_rng(seed)
+    lengths = filled_in(meter, Fraction(0), meter.bar_beats, level, rng, not_like=[], feel=feel)
+    assert sum(lengths) == meter.bar_beats
+    onsets = [sum(lengths[:n], Fraction(0)) for n in range(len(lengths))]
+    grouped = meter.compound or meter.grouping or meter.count in (5, 7)
+    if grouped and meter.unit < 16:
+        assert set(meter.strong_beats) <= set(onsets)
+    for onset, length in zip(onsets, lengths, strict=True):
+        if length.denominator == 3:
+            assert onset // 1 == (onset + length - Fraction(1, 6)) // 1
+            assert meter.swings
+
+
+@given(meters, levels, feels, seeds, st.integers(0, 7), st.integers(1, 16))
+def test_the_notes_of_a_phrase_fill_what_they_are_given(
+    meter: Meter, level: Level, feel: Feel, seed: int, start: int, count: int
+) -> None:
+    """From any eighth to any other in the bar; in grouped metres each group begins with a note."""
+    low = min(Fraction(start, 2), meter.bar_beats - Fraction(1, 4))
+    high = min(meter.bar_beats, low + Fraction(count, 2))
+    habit = habit_of(level, feel, meter)
+    edges = list(flowing(meter, low, high, habit, low - 3, seed))
+    assert edges[0] == low
+    assert edges[-1] == high
+    assert all(one < two for one, two in pairwise(edges))
+    if meter.compound or meter.unit >= 8:
+        assert all(at in edges for at in meter.strong_beats if low < at < high)
+
+
+@given(meters, levels, feels, seeds)
+def test_phrases_of_one_seed_have_one_rhythm(
+    meter: Meter, level: Level, feel: Feel, seed: int
+) -> None:
+    habit = habit_of(level, feel, meter)
+    one, two = (
+        list(flowing(meter, Fraction(0), meter.bar_beats, habit, Fraction(0), seed))
+        for _ in range(2)
+    )
+    assert one == two
+
+
+@pytest.mark.parametrize("meter", METERS, ids=str)
+def test_the_beats_of_a_bar_fill_it(meter: Meter) -> None:
+    beats = beats_of(meter)
+    assert beats[0][0] == 0
+    assert beats[-1][1] == meter.bar_beats
+    assert all(one[1] == two[0] for one, two in pairwise(beats))
+
+
+@given(st.lists(st.sampled_from(SIXTEENTHS[:6]), min_size=1, max_size=8), levels, seeds)
+def test_a_note_that_is_left_out_is_short_and_not_the_last(
+    lengths: list[Fraction], level: Level, seed: int
+) -> None:
+    """A beginner comes in on the beat, and rests for whole beats."""
+    place = left_out(Meter(4, 4), Fraction(0), lengths, level, np.random.default_rng(seed))
+    if place is not None:
+        assert place < len(lengths) - 1
+        assert lengths[place] <= 1
+        if level is Level.BEGINNER:
+            assert place > 0
+            assert lengths[place] == 1
+            assert sum(lengths[:place]).denominator == 1
 
 
 @given(st.sampled_from(SIXTEENTHS), levels, seeds)

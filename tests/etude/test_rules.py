@@ -143,6 +143,9 @@ EXAMPLES = (
             "E4--{0} D5 G4 E4 F4 | Eb4----{0},"),
     Example(7, "guide tones go to the nearest of the next chord", FALLING, GUIDES,
             "E4--{0} G4 E4 G4 Bb4 | A4----{0},"),
+    Example(7, "over one chord a guide tone is held, or the other one follows",
+            "key: F\n| C7 | % |", "E4--{0} G4 E4 G4 A4 | Bb4----{0},",
+            "E4--{0} G4 E4 G4 F4 | E4----{0},"),
     Example(7, "a guide tone is held for half of its chord's stay in the bar", FALLING, GUIDES,
             "E4-{0} G4 E4 F4 E4 G4 F4 | Eb4----{0},"),
     # 8 cells
@@ -197,10 +200,12 @@ EXAMPLES = (
     Example(12, "a call that is answered does not end on the root", FALLING, ASKING,
             "C5 Bb4 A4 G4 E4 D4 C4-{9}, | Eb4 F4 G4 A4 F4--,"),
     # 13 chorus
-    Example(13, "only a note off the beat may leave the scale", FALLING, CHORUS,
+    Example(13, "only a note off the beat, or one that leans, may leave the scale", FALLING, CHORUS,
             "Db5 Bb4 A4 G4 E4 F#4* G4 E4 | Eb4 E4* F4 A4 F4--,"),
     Example(13, "a note from outside moves on by step into the scale", FALLING, CHORUS,
             "C5 Bb4 A4 G4 E4 F#4* C4 E4 | Eb4 E4* F4 A4 F4--,"),
+    Example(13, "on a strong beat stands a tone of the chord, or a note that goes to one by step",
+            FALLING, CHORUS, "C5 Bb4 A4 G4 D4 F#4* G4 E4 | Eb4 E4* F4 A4 F4--,"),
     Example(13, "no leap is wider than an octave", FALLING, CHORUS,
             "C5 Bb4 A4 G4 E4 F#4* G4 Bb5 | Eb4 E4* F4 A4 F4--,"),
     Example(13, "no more than two equal notes in a row", FALLING, CHORUS,

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from etude_charts import INVENTED, written
 from hypothesis import given
 from hypothesis import strategies as st
 
+from halfstep.etude.heard import shared_bars
 from halfstep.etude.parts import Brief, Etude
 from halfstep.etude.runs import has_repeat, repeated, zigzag
 from halfstep.etude.write import write_etude
@@ -235,6 +237,51 @@ def test_arpeggios_in_rhythm_repeat_tones_and_change_their_rhythm(name: str, lev
     pitches = [note.pitch for note in etude.notes]
     repeats = sum(old == new for old, new in pairwise(pitches))
     assert repeats >= len(rhythms) / 4
+
+
+@pytest.mark.parametrize("step", [1, 2, 4])
+@pytest.mark.parametrize("level", [Level.INTERMEDIATE, Level.ADVANCED])
+def test_any_two_of_five_seeds_share_fewer_than_half_their_bars(step: int, level: Level) -> None:
+    for name in ("evening class", "dominants", "minor", "waltz", "six eight"):
+        etudes = [written(step, name, "alto-sax", level, seed) for seed in range(1, 6)]
+        shared = [shared_bars(one, other) for one, other in combinations(etudes, 2)]
+        assert sum(share < 0.5 for share in shared) >= 0.9 * len(shared), name
+
+
+@pytest.mark.parametrize("step", [1, 3, 4, 7, 8])
+@pytest.mark.parametrize("seed", [0, 1, 2])
+@pytest.mark.parametrize("level", [Level.INTERMEDIATE, Level.ADVANCED])
+def test_no_bar_stands_three_times_over_a_chord_that_stays_or_comes_again(
+    step: int, seed: int, level: Level
+) -> None:
+    """Eight bars of one chord, and a form whose first part comes three times."""
+    part = "Dm7 | G7 | Cmaj7 | A7"
+    for chart in ("| Dm7 | % | % | % | % | % | % | % |", f"| {part} | {part} | {part} |"):
+        etude = over(step, chart, level=level, seed=seed)
+        bars = Counter(
+            tuple((n.onset % 4, n.beats, n.pitch) for n in etude.notes if n.onset // 4 == bar)
+            for bar in range(12)
+        )
+        assert max(count for bar, count in bars.items() if bar) <= 2
+
+
+def test_the_first_seed_has_the_plainest_arpeggios() -> None:
+    """Eighths with the last one held; other seeds hold another note."""
+    chart = "| Dm7 | G7 | Cmaj7 | C7 | Fmaj7 |"
+    for seed in range(4):
+        first = over(1, chart, seed=seed).notes[:7]
+        plain = [note.beats for note in first] == [Fraction(1, 2)] * 6 + [Fraction(1)]
+        assert plain == (seed == 0)
+
+
+@pytest.mark.parametrize("step", [1, 4])
+def test_what_comes_again_in_the_form_does_not_come_as_a_copy(step: int) -> None:
+    """Four bars and the same four; the scale of a whole bar leaves a beginner no other way."""
+    chart = "| Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | Cmaj7 | A7 |"
+    etude = over(step, chart, seed=1)
+    bars = [[(n.onset % 4, n.pitch) for n in etude.notes if n.onset // 4 == bar]
+            for bar in range(8)]  # fmt: skip
+    assert bars[:4] != bars[4:]
 
 
 @pytest.mark.parametrize("step", [1, 2, 4])

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
-from halfstep.instruments import INSTRUMENTS, Level
+from dataclasses import replace
+
+import pytest
+
+from halfstep.errors import BriefError
+from halfstep.instruments import INSTRUMENTS, Compass, Level
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import Lesson, make_lesson, played_line
 from halfstep.lesson.pages import BREATHE, CHANGING, handout_for
+from halfstep.pitch import parse_pitch
 from halfstep.progression.chart import Feel
 from halfstep.progression.text import read_chart_text
 
@@ -70,7 +76,8 @@ def test_a_run_names_the_tone_it_is_built_on() -> None:
     said = [n.text for etude in made.players[0].etudes for n in etude.notices]
     assert said
     built = [f"built on its {tone}" for tone in ("3rd", "5th", "6th", "7th")]
-    turned = [f"turns at its {tone}" for tone in ("4th", "5th", "6th", "7th")]
+    turns = ("2nd", "3rd", "4th", "5th", "6th", "7th")  # a falling scale turns low
+    turned = [f"turns at its {tone}" for tone in turns]
     assert all(any(words in text for words in built + turned) for text in said)
 
 
@@ -91,3 +98,31 @@ def test_signs_of_leading_notes_are_explained_where_they_stand() -> None:
     assert len(set(drawn)) == len(drawn) == 3
     alone = make_lesson(LessonBrief(chart, (INSTRUMENTS["guitar"],), (6,)))
     assert not any(entry.picture for entry in handout_for(alone, alone.players[0]).legend)
+
+
+def test_a_short_handout_has_all_the_music_and_the_names_of_everything() -> None:
+    """Chords keep their notes and their scale, changes what to do, steps their music."""
+    made = lesson("| Dm7 | G7b9 | Cmaj7 | A7alt |")
+    whole, short = (handout_for(made, made.players[0], short=each) for each in (False, True))
+    for kept in ("title", "player", "facts", "grid", "legend", "care"):
+        assert getattr(short, kept) == getattr(whole, kept)
+    for chords in (whole.chords, short.chords):
+        assert len({(each.chord, each.tones, each.scale, each.bars) for each in chords}) == 4
+    assert not any(each.scale_tones or each.reason or each.others for each in short.chords)
+    assert [each.instruction for each in short.changes] == [
+        each.instruction for each in whole.changes
+    ]
+    assert [each.score for each in short.steps] == [each.score for each in whole.steps]
+    assert [each.notices for each in short.steps] == [each.notices for each in whole.steps]
+    assert [each.explained for each in short.steps] == [e.explained[:1] for e in whole.steps]
+
+
+def test_a_lesson_that_cannot_be_written_names_the_chord_as_it_is_read(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A saxophone with one written note reads D flat major for E; it is told so."""
+    only = parse_pitch("D5")
+    narrow = replace(INSTRUMENTS["alto-sax"], compasses=(Compass(only, only),) * 3)
+    monkeypatch.setitem(INSTRUMENTS, "alto-sax", narrow)
+    with pytest.raises(BriefError, match=r"^no note of (C♯|D♭) lies in the range .* \(bar 2\)"):
+        lesson("| F | E |")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import threading
+from dataclasses import replace
 from fractions import Fraction
 from xml.etree import ElementTree
 
@@ -11,9 +12,15 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from halfstep.etude.parts import Brief
+from halfstep.etude.write import write_etude
+from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS, Clef, Level
+from halfstep.lesson.part import part_for, score_of
 from halfstep.meter import Meter
 from halfstep.pitch import Interval, Name, Pitch, parse_pitch
+from halfstep.progression.chart import Feel
+from halfstep.progression.text import read_chart_text
 from halfstep.render.drawing import Line
 from halfstep.render.engrave import (
     MM,
@@ -60,7 +67,7 @@ TWELVE = score(*(bar(n + 1, EIGHTHS, EIGHTH, chord("C", "", "7")) for n in range
 
 def collisions(line: Line) -> list[tuple[str, str]]:
     """What this project adds to a line and what it overlaps."""
-    added = {"changing", "breath", "degree", "number", "chord"}
+    added = {"changing", "leading", "breath", "degree", "number", "chord"}
     found = []
     for n, one in enumerate(line.shapes):
         for m, other in enumerate(line.shapes):
@@ -216,6 +223,25 @@ def bars(draw: st.DrawFn) -> ScoreBar:
 def test_nothing_added_to_a_line_touches_anything(several, fifths):
     for line in set_lines(score(*several, fifths=fifths), width_mm=180):
         assert collisions(line) == []
+
+
+@pytest.mark.parametrize("end", ["low", "high"])
+@pytest.mark.parametrize("key", ["trombone", "trumpet", "alto-sax", "guitar", "flute"])
+def test_degrees_and_marks_of_an_etude_touch_nothing(key, end):
+    """Approaches, enclosures, a chorus with triplets and ties, at both ends of the range."""
+    chart = "| Gbmaj7(#11) | Abm7b5 Db7b9 | Gbmaj7/Db | Ebm7b5 Ab7#5 | Abm11 | Db13 | Gb6/9 |"
+    analysis, player = analyse(read_chart_text(chart), level=Level.ADVANCED), INSTRUMENTS[key]
+    whole = Brief(player, Level.ADVANCED, 90.0, 3)
+    low, high = whole.concert_low, whole.concert_high
+    limits = (low, low + 17) if end == "low" else (high - 17, high)
+    part, kinds = part_for(analysis, player), set()
+    for step in (9, 10, 13):
+        etude = write_etude(step, analysis, replace(whole, limits=limits))
+        music = score_of(etude, part, title="", feel=Feel.SWING, degrees=True)
+        for line in set_lines(music, width_mm=178):
+            assert collisions(line) == []
+            kinds |= {shape.kind for shape in line.shapes}
+    assert {"changing", "leading", "degree", "chord", "number", "beam"} <= kinds
 
 
 def test_a_changing_note_has_a_lozenge_away_from_its_stem_outside_the_staff():

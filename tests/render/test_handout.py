@@ -19,6 +19,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from halfstep.lesson.pages import shortened
 from halfstep.progression.symbol import parse_symbol
 from halfstep.render import handout as handout_module
 from halfstep.render.handout import (
@@ -232,11 +233,13 @@ def test_a_file_is_written_for_the_paper_asked_for(tmp_path: Path):
     "F#m7b5/C Bbmaj7 Ebm7b5/Bbb Abmaj7 | Dbmaj7 Ebm7 Abmaj7 Db7 | | N.C. | C7",
     FORTY_BARS,
 ])  # fmt: skip
-def test_no_text_leaves_the_margins(chords):
+@pytest.mark.parametrize("short", [False, True])
+def test_no_text_leaves_the_margins(chords, short):
     long = "say every changing note aloud before you play it, " * 6
     handout = sample.handout_of(chords, title="The Longest Evening of the Year and What We Did in")
     changes = tuple(replace(each, instruction=long) for each in handout.changes)
-    document = pypdfium2.PdfDocument(handout_pdf(replace(handout, changes=changes)))
+    pdf = handout_pdf(replace(handout, changes=changes, short=short))
+    document = pypdfium2.PdfDocument(pdf)
     paper = PAPERS["a4"]
     for page in document:
         text = page.get_textpage()
@@ -332,3 +335,30 @@ def test_a_chord_without_a_scale_takes_a_line_and_no_staff():
     )
     shown = on_pages(sample.handout_of("C7", chords=(silent,), steps=()))
     assert "N.C.Nochord:resthere." in shown
+
+
+def short_of(chords: str) -> Handout:
+    """A sample as a lesson shortens it."""
+    return shortened(sample.handout_of(chords))
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("chords", [sample.EIGHT_BARS, sample.TWELVE_BARS, FORTY_BARS])
+def test_a_short_handout_has_fewer_pages_and_chords_and_changes_on_the_first_two(chords, paper):
+    whole = pages_of(handout_pdf(sample.handout_of(chords), paper=paper))
+    short = pages_of(handout_pdf(short_of(chords), paper=paper))
+    assert len(short) < len(whole)
+    first = next(n for n, text in enumerate(short) if "The steps" in text)
+    assert first <= (1 if chords == FORTY_BARS else 0)
+
+
+@pytest.mark.parametrize("chords", [sample.EIGHT_BARS, FORTY_BARS])
+def test_every_text_of_a_short_handout_is_on_its_pages(chords):
+    """A double flat is printed as two that stand close."""
+    short = short_of(chords)
+    shown = on_pages(short)
+    texts = [f"{step.number} {step.title}" for step in short.steps]
+    for entry in short.chords:
+        texts += [entry.scale, "".join(tone.name for tone in entry.tones)]
+    texts += [change.instruction for change in short.changes]
+    assert [text for text in texts if squeezed(text).replace("𝄫", "♭♭") not in shown] == []

@@ -80,6 +80,11 @@ def parser() -> argparse.ArgumentParser:
     lesson.add_argument("--seed", metavar="N", help="another number writes other lines")
     _add_reading(lesson)
     lesson.add_argument("--paper", metavar="SIZE", help="a4 or letter")
+    lesson.add_argument(
+        "--short",
+        action="store_true",
+        help="short handouts: chords with their notes, changes in a line, all the music",
+    )
     lesson.add_argument("--out", metavar="DIR", help="folder for the files (default: lesson)")
     lesson.set_defaults(run=make_lesson_files)
     _add_etude(commands)
@@ -277,7 +282,7 @@ def make_lesson_files(asked: argparse.Namespace) -> None:
 
     with _progress(pieces_of_work(len(brief.instruments), len(brief.steps))) as step:
         lesson = make_lesson(brief, progress=step)
-        files = write_lesson(lesson, folder, paper=paper, progress=step)
+        files = write_lesson(lesson, folder, paper=paper, short=asked.short, progress=step)
     for notice in lesson.notices:
         print(f"note: {notice}")
     _list_files(folder, files)

@@ -13,13 +13,15 @@ from pathlib import Path
 
 from halfstep.app.chart_grid import notices
 from halfstep.app.charts import asked_reading, asked_tune, typed_in
+from halfstep.app.etude_command import offered_command
 from halfstep.app.etude_data import etude_file_data, kept_notes
 from halfstep.app.etude_lines import etude_lines
 from halfstep.errors import BriefError, ReadError
+from halfstep.etude.nearest import EVERY_NOTE, Impossible
 from halfstep.etude.parts import Brief, Etude, EtudeNote
 from halfstep.etude.steps import STEPS, parse_steps
 from halfstep.etude.write import write_etude
-from halfstep.harmony.analysis import Analysis, analyse
+from halfstep.harmony.analysis import analyse
 from halfstep.instruments import Compass, Instrument, Level, find_instrument
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import Lesson, PlayerLesson, lesson_with
@@ -57,9 +59,12 @@ def write(
     chart = played(sheet)
     lesson_brief = LessonBrief(chart, (player,), (step,), level, tempo_bpm, seed=seed)
     analysis = analyse(chart, level=level)
+    part = part_for(analysis, player)
     limits, said = _limits(asked, player, level)
     known = None if asked.notes is None else _known(asked.notes, player)
     said += _beyond(known or (), player, level)
+    pinned, of_kept = _pinned(asked, part)
+    said += of_kept
     brief = Brief(
         player,
         level,
@@ -67,11 +72,14 @@ def write(
         seed,
         limits,
         known=None if known is None else frozenset(pitch.midi for pitch in known),
-        pinned=_pinned(asked, analysis, player),
+        pinned=pinned,
         feel=lesson_brief.eighths,
     )
-    etude = write_etude(step, analysis, brief)
-    part = part_for(analysis, player)
+    try:
+        etude = write_etude(step, analysis, brief)
+    except Impossible as refused:
+        command = offered_command(asked, refused, part)
+        raise BriefError(": ".join(filter(None, (refused.said(part), command)))) from None
     said = [*notices(sheet, chart), *said, *(n.said(part.symbol(n.chord)) for n in etude.notices)]
     if out is None:
         print(f"{chart.title} · {STEPS[step].heading} · {player.label}")
@@ -189,7 +197,11 @@ def _out(out: str) -> Path:
 
 
 def _step(text: str) -> int:
-    steps = parse_steps(text)
+    try:
+        steps = parse_steps(text)
+    except BriefError:
+        words = ", ".join(step.word for step in STEPS.values() if step.word)
+        raise BriefError(f"--step {text!r}: give 1 to {max(STEPS)}, or {words}") from None
     if len(steps) > 1:
         raise BriefError(f"--step {text!r}: give one step; halfstep lesson writes several")
     return steps[0]
@@ -242,6 +254,8 @@ def _limits(
     BriefError
         When they leave no note of the player's range.
     """
+    if asked.low is None and asked.high is None:
+        return EVERY_NOTE, []
     compass = player.compass(level)
     whole = Compass(player.concert(compass.low), player.concert(compass.high))
     low = whole.low if asked.low is None else _written("low", asked.low, player)
@@ -254,18 +268,18 @@ def _limits(
     said = []
     if low.midi < whole.low.midi or high.midi > whole.high.midi:
         said.append(f"{player.key} at level {level} has {compass}; the line stays inside")
-    return (low.midi, high.midi), said
+    lowest = EVERY_NOTE[0] if asked.low is None else low.midi
+    highest = EVERY_NOTE[1] if asked.high is None else high.midi
+    return (lowest, highest), said
 
 
-def _pinned(
-    asked: argparse.Namespace, analysis: Analysis, player: Instrument
-) -> tuple[EtudeNote, ...]:
-    """The notes of the bars to keep."""
+def _pinned(asked: argparse.Namespace, part: Part) -> tuple[tuple[EtudeNote, ...], tuple[str, ...]]:
+    """The notes of the bars to keep, and what should be said of them."""
     if asked.keep is None and asked.source is None:
-        return ()
+        return (), ()
     if asked.keep is None or asked.source is None:
         raise BriefError("--keep BARS and --from FILE go together: which bars, and of which etude")
-    return kept_notes(asked.source, _bars(asked.keep, analysis.chart), analysis, player)
+    return kept_notes(asked.source, _bars(asked.keep, part.analysis.chart), part)
 
 
 def _bars(text: str, chart: Chart) -> frozenset[int]:

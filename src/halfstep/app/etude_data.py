@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 from bisect import bisect_right
 from collections.abc import Iterator
+from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -16,15 +17,17 @@ import halfstep
 from halfstep.errors import BriefError, ReadError
 from halfstep.etude.parts import Approach, Etude, EtudeNote
 from halfstep.harmony.analysis import Analysis
-from halfstep.instruments import Instrument
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.data import etude_data, played_chart_data
 from halfstep.lesson.part import Part
 from halfstep.pitch import Pitch, parse_pitch
+from halfstep.progression.symbol import ChordSymbol, parse_symbol
 
 FORMAT = "halfstep-etude"
 FORMAT_VERSION = 1
 MAX_FILE_BYTES = 50_000_000
+_TOLD = 3
+"""Bars with other chords that are named."""
 _LONGEST_BEATS = 10_000_000
 
 
@@ -54,9 +57,9 @@ def etude_file_data(etude: Etude, part: Part, brief: LessonBrief) -> dict[str, A
 
 
 def kept_notes(
-    path: str, bars: frozenset[int], analysis: Analysis, instrument: Instrument
-) -> tuple[EtudeNote, ...]:
-    """The notes that an earlier file has in these bars, to be kept.
+    path: str, bars: frozenset[int], part: Part
+) -> tuple[tuple[EtudeNote, ...], tuple[str, ...]]:
+    """The notes that an earlier file has in these bars, and what should be said of them.
 
     Raises
     ------
@@ -64,14 +67,92 @@ def kept_notes(
         When the file cannot be read, is of another kind, or lacks notes in a bar.
     """
     data = _file(path)
-    own = data.get("instrument")
-    if own != instrument.key:
+    own, key = data.get("instrument"), part.instrument.key
+    if own != key:
         raise BriefError(f"--from {path}: it is for {own}; keep its bars with --for {own}")
+    analysis = part.analysis
     try:
         notes = [_note(each, analysis) for each in data["notes"]]
+        before = {each["number"]: _bar_before(each) for each in data["chart"]["bars"]}
     except (KeyError, TypeError, ValueError, ZeroDivisionError, ReadError):
         raise BriefError(f"--from {path}: its notes are not as halfstep writes them") from None
-    return tuple(_in_bars(notes, bars, analysis, path))
+    _demand_places(bars, before, analysis, path)
+    kept = tuple(_in_bars(notes, bars, analysis, path))
+    return kept, tuple(_over_others(bars, before, part, path))
+
+
+@dataclass(frozen=True, slots=True)
+class _BarBefore:
+    """A bar of the chart that an etude was written over, in concert."""
+
+    start: Fraction
+    beats: Fraction
+    chords: tuple[tuple[Fraction, ChordSymbol], ...]
+
+
+def _bar_before(data: dict[str, Any]) -> _BarBefore:
+    chords = ((_beats(each["at"]), parse_symbol(each["symbol"])) for each in data["chords"])
+    return _BarBefore(_beats(data["start"]), _beats(data["beats"]), tuple(chords))
+
+
+def _demand_places(
+    bars: frozenset[int], before: dict[int, _BarBefore], analysis: Analysis, path: str
+) -> None:
+    """Raise BriefError where a kept bar does not lie in both charts at the same beats."""
+    for bar, start in analysis.chart.placed():
+        if bar.number not in bars:
+            continue
+        old = before.get(bar.number)
+        if old is None:
+            raise BriefError(f"--from {path}: its chart has no bar {bar.number}")
+        if old.beats != bar.beats:
+            raise BriefError(
+                f"--from {path}: bar {bar.number} has {old.beats} quarter notes there and "
+                f"{bar.beats} here"
+            )
+        if old.start != start:
+            raise BriefError(
+                f"--from {path}: bar {bar.number} begins after {old.start} quarter notes there "
+                f"and after {start} here"
+            )
+
+
+def _over_others(
+    bars: frozenset[int], before: dict[int, _BarBefore], part: Part, path: str
+) -> Iterator[str]:
+    """Which of the kept bars had other chords, in one line."""
+    now = {
+        bar.number: tuple((each.at, each.symbol) for each in bar.chords)
+        for bar, _ in part.analysis.chart.placed()
+    }
+    here = _sounding(now)
+    there = _sounding({number: bar.chords for number, bar in before.items()})
+    other = [number for number in sorted(bars) if here[number] != there[number]]
+    told = [
+        f"bar {n} over {_names(there[n], part)}, here {_names(here[n], part)}"
+        for n in other[:_TOLD]
+    ]
+    if told:
+        more = f", and {len(other) - _TOLD} more" if len(other) > _TOLD else ""
+        yield f"--from {path} was written over other chords: {'; '.join(told)}{more}"
+
+
+def _sounding(
+    bars: dict[int, tuple[tuple[Fraction, ChordSymbol], ...]],
+) -> dict[int, tuple[tuple[Fraction, ChordSymbol], ...]]:
+    """The chords of each bar, with the one that holds on into it."""
+    found, last = {}, None
+    for number, chords in bars.items():
+        if last and not (chords and chords[0][0] == 0):
+            chords = ((Fraction(0), last), *chords)
+        found[number] = chords
+        last = chords[-1][1] if chords else last
+    return found
+
+
+def _names(chords: tuple[tuple[Fraction, ChordSymbol], ...], part: Part) -> str:
+    """The chords of a bar as the player reads them."""
+    return " ".join(str(symbol.moved(part.interval)) for _, symbol in chords) or "no chord"
 
 
 def _file(path: str) -> dict[str, Any]:
@@ -119,10 +200,14 @@ def _pitch(text: Any) -> Pitch | None:
 def _in_bars(
     notes: list[EtudeNote], bars: frozenset[int], analysis: Analysis, path: str
 ) -> Iterator[EtudeNote]:
-    """The notes of those bars; each bar must be full."""
+    """The notes of those bars, whole ones where they are tied over a bar line."""
+    kept: list[EtudeNote] = []
     for bar, start in analysis.chart.placed():
         if bar.number in bars:
-            inside = [note for note in notes if start <= note.onset < start + bar.beats]
-            if sum((note.beats for note in inside), Fraction(0)) != bar.beats:
+            end = start + bar.beats
+            inside = [note for note in notes if note.onset < end and note.end > start]
+            parts = (min(note.end, end) - max(note.onset, start) for note in inside)
+            if sum(parts, Fraction(0)) != bar.beats:
                 raise BriefError(f"--from {path}: its notes do not fill bar {bar.number}")
-            yield from inside
+            kept += [note for note in inside if kept[-1:] != [note]]
+    yield from kept

@@ -8,6 +8,7 @@ from fractions import Fraction
 from halfstep.errors import BriefError
 from halfstep.etude.parts import Brief
 from halfstep.etude.rules import LocalRule
+from halfstep.etude.steps import STEPS
 
 
 class Blocked(BriefError):
@@ -42,14 +43,14 @@ class Blocked(BriefError):
         super().__init__(label)
 
     def __str__(self) -> str:
-        return self.said()
+        return self.said().format(chord=self.label)
 
     def said(self, bar: int | None = None) -> str:
-        """What blocks, and where."""
+        """What blocks, and where; ``{chord}`` stands where the symbol belongs."""
         rule = self.find_rule()
-        where = self.label if bar is None else f"{self.label} in bar {bar}"
+        where = "{chord}" if bar is None else f"{{chord}} in bar {bar}"
         blocks = f"the rule “{rule.text}” leaves" if rule else "its rules together leave"
         return (
-            f"step {self.step} finds no line for {self.brief.instrument.key} at level "
+            f"step {STEPS[self.step].name} finds no line for {self.brief.instrument.key} at level "
             f"{self.brief.level} into {where}: {blocks} no note there"
         )

@@ -63,7 +63,9 @@ def layout(
             continue
         entry, chord = (entry if piece.chord == chord else 0), piece.chord
         at = piece.start - piece.bar_start
-        rhythm = filled_in(piece.bar.meter, at, piece.beats, brief.level, rng, not_like=rhythm)
+        rhythm = filled_in(
+            piece.bar.meter, at, piece.beats, brief.level, rng, not_like=rhythm, feel=brief.feel
+        )
         asks = piece.bar.number + 1 not in calls
         ends = piece.end == piece.bar_start + piece.bar.beats
         lengths = held_last(rhythm) if asks and ends else rhythm

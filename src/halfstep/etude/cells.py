@@ -19,7 +19,7 @@ import numpy as np
 from halfstep.etude.frame import Flags, Midis, Palette, Piece, Slot, cell_classes, pieces
 from halfstep.etude.parts import Brief, Etude, EtudeNote, Notice
 from halfstep.etude.rules import IN_SCALE, NOT_THREE_EQUAL, LineRule, LocalRule, palette, sounding
-from halfstep.etude.shapes import Run, Shape, ladder_of, rest_of, slots_of
+from halfstep.etude.shapes import Run, Shape, ladder_of, manner, rest_of, slots_of
 from halfstep.harmony.analysis import Analysis
 from halfstep.meter import EIGHTH
 
@@ -27,8 +27,8 @@ CELL = 4
 """Notes in a cell."""
 FORMS = ((0, 1, 2, 3), (3, 2, 1, 0), (3, 0, 1, 2), (2, 1, 0, 3))
 """1 2 3 5, 5 3 2 1, 5 1 2 3 and 3 2 1 5, as places in the cell."""
-LATER = 1.0
-"""For each form that was drawn before; enough that two seeds differ."""
+LATER = 1.5
+"""For each form that the seed would have before it; enough that two seeds differ."""
 TURNED = 0.3
 """For a form that turns inside, beside the plain ones."""
 ROOMY = 2
@@ -42,19 +42,19 @@ def layout(
     found: Sequence[Palette | None],
     _ends: set[int],
     brief: Brief,
-    rng: np.random.Generator,
+    _rng: np.random.Generator,
 ) -> list[Run]:
     """A run of one cell for every two beats of a chord in a bar; what is left is held."""
-    return list(_runs(cut, found, brief, rng))
+    return list(_runs(cut, found, brief))
 
 
 def _runs(
     cut: Sequence[Piece],
     found: Sequence[Palette | None],
     brief: Brief,
-    rng: np.random.Generator,
 ) -> Iterator[Run]:
-    chord = -1
+    chord, number = -1, 0
+    drawn = np.random.default_rng(len(cut))  # the same order for every seed, begun elsewhere
     for piece in cut:
         here = found[piece.chord]
         if here is None:
@@ -63,23 +63,25 @@ def _runs(
         entry = 0 if piece.chord != chord else CELL
         chord = piece.chord
         ladder = ladder_of(here.cell)
-        folded = _whole_cells(here, ladder, brief) < ROOMY
+        folded = _whole_cells(here.root_class, ladder, brief) < ROOMY
         for start, stop in _spans(piece):
             count = max(1, min(CELL, int((stop - start) / EIGHTH)))
             lengths = [EIGHTH] * (count - 1) + [stop - start - EIGHTH * (count - 1)]
             slots = slots_of(piece, start, lengths, here, entry)
-            forms = rng.permutation(len(FORMS)).tolist()
+            begun = manner(brief.seed, number, 0, len(FORMS))
+            forms = np.roll(drawn.permutation(len(FORMS)), -begun).tolist()
+            number += 1
             shapes = tuple(_shapes(forms, count, folded=folded))
             turns = entry > 0 and count == CELL
-            yield Run(slots, shapes, ladder, turns=turns)
+            yield Run(slots, shapes, ladder, turns=turns, rooted=not folded)
             entry += count
 
 
-def _whole_cells(here: Palette, ladder: Sequence[int], brief: Brief) -> int:
+def _whole_cells(root_class: int, ladder: Sequence[int], brief: Brief) -> int:
     """From how many roots up the player has the cell."""
     known = brief.known
     return sum(
-        ladder[place] % 12 == here.root_class
+        ladder[place] % 12 == root_class
         and (known is None or known.issuperset(ladder[place : place + CELL]))
         for place in range(len(ladder) - CELL + 1)
     )
@@ -111,21 +113,41 @@ def cell_tone(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
 
 
 def in_forms(etude: Etude) -> Iterator[EtudeNote]:
-    """Every cell is 1 2 3 5 or one of its mirror forms, or begins like one."""
-    known = {_lowered(shape.offsets) for count in range(1, CELL + 1) for shape in
-             _shapes(range(len(FORMS)), count, folded=True)}  # fmt: skip
+    """Every cell is 1 2 3 5 or one of its mirror forms, or begins like one.
+
+    It stands on its root, unless the player has too few such cells.
+    """
     notes = sounding(etude)
     for piece in pieces(etude.analysis):
         here = etude.analysis.chords[piece.chord]
         if here.silent:
             continue
-        classes = cell_classes(here)
+        root = here.span.symbol.root.pitch_class
+        classes = sorted(cell_classes(here), key=lambda pc: (pc - root) % 12)
+        folded = _is_narrow(root, classes, etude.brief)
         for start, stop in _spans(piece):
             cell = [(note, pitch.midi) for note, pitch in notes if start <= note.onset < stop]
-            ladder = [midi for midi in range(128) if midi % 12 in classes]
-            ranks = [ladder.index(midi) for _, midi in cell if midi in ladder]
-            if cell and (len(ranks) != len(cell) or _lowered(ranks) not in known):
+            if cell and not _in_form([midi for _, midi in cell], classes, folded=folded):
                 yield cell[0][0]
+
+
+def _is_narrow(root: int, classes: Sequence[int], brief: Brief) -> bool:
+    """True where the player has too few whole cells on the root to go on from."""
+    among = range(brief.concert_low, brief.concert_high + 1)
+    return _whole_cells(root, [midi for midi in among if midi % 12 in classes], brief) < ROOMY
+
+
+def _in_form(midis: Sequence[int], classes: Sequence[int], *, folded: bool) -> bool:
+    """True for notes that go through the cell's classes, from the root up, as a form does."""
+    ladder = [midi for midi in range(128) if midi % 12 in classes]
+    if not all(midi in ladder for midi in midis):
+        return False
+    ranks = [ladder.index(midi) for midi in midis]
+    return any(
+        (folded or midis[0] % 12 == classes[shape.offsets[0] % len(classes)])
+        and _lowered(ranks) == _lowered(shape.offsets)
+        for shape in _shapes(range(len(FORMS)), len(midis), folded=folded)
+    )
 
 
 def in_turns(etude: Etude) -> Iterator[EtudeNote]:

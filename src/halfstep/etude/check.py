@@ -64,10 +64,12 @@ def line_breaches(etude: Etude) -> list[Breach]:
 
 def _near_pins(etude: Etude) -> list[tuple[Fraction, Fraction]]:
     """The bars that stand, each with the bars beside it."""
-    standing = pinned_bars(etude.analysis, etude.brief.pinned)
     bars = [(start, start + bar.beats) for bar, start in etude.analysis.chart.placed()]
-    places = [bars.index(each) for each in standing]
-    return [(bars[max(0, n - 1)][0], bars[min(n + 1, len(bars) - 1)][1]) for n in places]
+    near = []
+    for low, high in pinned_bars(etude.analysis, etude.brief.pinned):
+        within = [n for n, (start, end) in enumerate(bars) if start < high and low < end]
+        near.append((bars[max(0, within[0] - 1)][0], bars[min(within[-1] + 1, len(bars) - 1)][1]))
+    return near
 
 
 def _rules_of(step: int) -> tuple[LocalRule | LineRule, ...]:

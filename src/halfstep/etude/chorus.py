@@ -1,9 +1,11 @@
 """Step 13: a full solo chorus, with phrases, breaths, repetition and a high point.
 
 The chorus is cut into phrases with rests between them. A phrase is mostly eighths, with
-quarters, syncopations and triplets as the level has them, and ends on a note that is held;
-now and then it takes the rhythm of the phrase before. Notes off the beat may leave the
-scale where they move on by step.
+quarters, syncopations, triplets or sixteenths as the level and feel have them, and ends on
+a note that is held; now and then it takes the rhythm of the phrase before. Some notes come
+early: they belong to the chord that follows, and are held into it, over the bar line too.
+Notes off the beat may leave the scale where they move on by step, and so may a note that
+leans: a neighbour on a strong beat that goes to the chord tone by step.
 
 Conventions
 -----------
@@ -17,7 +19,7 @@ Source: the counts are of 250 transcribed saxophone solos (jazzodata derived tab
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -45,57 +47,31 @@ from halfstep.etude.frame import (
     Slot,
     final_onset,
     is_strong,
-    phrase_ends,
     pieces,
 )
 from halfstep.etude.parts import BREATH_S, Brief
+from halfstep.etude.rhythm import Habit, flowing, habit_of
 from halfstep.etude.rules import NOT_THREE_EQUAL, LocalRule, palette
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.emissions import Weight, weight_at
 from halfstep.instruments import Level
 from halfstep.meter import EIGHTH, clock_for
-from halfstep.progression.chart import Feel
 
 OCTAVE = 12
+LEAST_LEFT = 5
+"""Beats at the end of the form that are no phrase of their own."""
+EARLY_BEATS = (EIGHTH, EIGHTH / 2)
+"""What a note that comes early may take of the beat before."""
+LEANS = 8
+"""The motif of a slot on a strong beat with a note that leans on the next one."""
+AT_CHANGE = 0.4
+"""How much rarer that is where a chord begins, so that the change is heard."""
+LEANS_NOT = 5.0
+"""What a tone of the chord costs there, beside 1.5 for another note on a strong beat."""
+LEAST_TOLD = 0.45
+"""The relative outline of a chorus; real solos have about 0.30."""
 SAME_RHYTHM = 0.35
 """How often a phrase takes the rhythm of the one before."""
-
-
-@dataclass(frozen=True, slots=True)
-class Habit:
-    """How a level phrases.
-
-    Attributes
-    ----------
-    phrase_beats, rest_beats : tuple of (float, float)
-        The shortest and the longest.
-    quarters, syncopations, triplets, sixteenths, early : float
-        How often a beat is one note, a note is held over the beat, a beat has three, a beat
-        has four, and the first note of a chord comes an eighth before it.
-    """
-
-    phrase_beats: tuple[float, float]
-    rest_beats: tuple[float, float]
-    quarters: float
-    syncopations: float
-    triplets: float
-    sixteenths: float
-    early: float
-
-
-HABITS = {
-    Level.BEGINNER: Habit((4.0, 7.0), (2.0, 4.0), 0.45, 0.0, 0.0, 0.0, 0.0),
-    Level.INTERMEDIATE: Habit((4.5, 10.0), (2.0, 4.0), 0.2, 0.06, 0.0, 0.0, 0.15),
-    Level.ADVANCED: Habit((5.0, 12.0), (2.0, 4.0), 0.1, 0.08, 0.06, 0.08, 0.2),
-}
-
-
-def habit_of(brief: Brief) -> Habit:
-    """How a level phrases: triplets belong to swing, sixteenths to straight eighths."""
-    habit = HABITS[brief.level]
-    if brief.feel is Feel.SWING:
-        return replace(habit, sixteenths=0.0)
-    return replace(habit, triplets=0.0)
 
 
 def layout(
@@ -107,9 +83,15 @@ def layout(
     slots = [
         _slot(piece, start, stop, found, sounds=sounds) for piece, start, stop, sounds in bounds
     ]
+    habit = _habit(analysis, brief)
     bars = {piece.bar_start for piece in cut}
-    early = _anticipated(_entered(slots), bars, HABITS[brief.level].early, rng)
-    return _led_high(_marked(early, analysis, brief), brief, rng)
+    early = _anticipated(_entered(slots), bars, habit.early, rng)
+    marked = _leaning(_marked(early, brief), habit.leans, rng)
+    return _led_high(marked, brief, rng)
+
+
+def _habit(analysis: Analysis, brief: Brief) -> Habit:
+    return habit_of(brief.level, brief.feel, analysis.chart.meter)
 
 
 def _bounds(
@@ -117,7 +99,7 @@ def _bounds(
 ) -> Iterator[tuple[Piece, Fraction, Fraction, bool]]:
     """The notes and rests, each within one chord of one bar."""
     phrases = list(_phrases(cut, analysis, brief, rng))
-    habit = habit_of(brief)
+    habit = _habit(analysis, brief)
     last = final_onset(cut[-1])
     for piece in cut:
         for start, stop, seed in phrases:
@@ -127,19 +109,26 @@ def _bounds(
             if seed is None:
                 yield piece, low, high, False
                 continue
-            edges = list(_rhythm(piece, low, high, habit, start, seed))
+            bar = piece.bar_start
+            found = flowing(piece.bar.meter, low - bar, high - bar, habit, start - bar, seed)
+            edges = [bar + at for at in found]
             if piece is cut[-1] and low < last < high:
                 edges = sorted({*(edge for edge in edges if edge < last), last, high})
-            if high == stop and len(edges) > 2 and edges[-1] - edges[-2] < 1:
+            while high == stop and len(edges) > 2 and _too_short(edges[-1] - edges[-2]):
                 del edges[-2]
             yield from ((piece, one, two, True) for one, two in pairwise(edges))
+
+
+def _too_short(beats: Fraction) -> bool:
+    """Less than a beat, or a beat and part of a triplet."""
+    return beats < 1 or beats.denominator % 3 == 0
 
 
 def _phrases(
     cut: Sequence[Piece], analysis: Analysis, brief: Brief, rng: np.random.Generator
 ) -> Iterator[tuple[Fraction, Fraction, int | None]]:
     """Start, stop and the seed of each phrase's rhythm; rests between have none."""
-    habit, total = HABITS[brief.level], analysis.chart.beats
+    habit, total = _habit(analysis, brief), analysis.chart.beats
     breath = BREATH_S / clock_for(analysis.chart.meter, brief.tempo_bpm).beat_s
     longest = max(2.0, min(habit.phrase_beats[1], breath))
     shortest = min(habit.phrase_beats[0], longest)
@@ -151,7 +140,7 @@ def _phrases(
         at = min(at + rest, total)
         length = max(Fraction(1), _drawn(shortest, longest, rng))
         stop = max(at + EIGHTH, _held(at + length, cut))
-        if total - stop < 6:
+        if total - stop < LEAST_LEFT:
             stop = total
         if rng.random() > SAME_RHYTHM:
             seed = int(rng.integers(2**31))
@@ -173,38 +162,6 @@ def _held(stop: Fraction, cut: Sequence[Piece]) -> Fraction:
 def _drawn(low: float, high: float, rng: np.random.Generator) -> Fraction:
     """A length between two, in eighths."""
     return round(Fraction(rng.uniform(low, high)) / EIGHTH) * EIGHTH
-
-
-def _rhythm(
-    piece: Piece, low: Fraction, high: Fraction, habit: Habit, start: Fraction, seed: int
-) -> Iterator[Fraction]:
-    """Where notes begin between two places of a phrase, and where the last ends."""
-    yield low
-    at = piece.bar_start + ((low - piece.bar_start) // EIGHTH + 1) * EIGHTH
-    skip = False
-    while at < high:
-        rng = np.random.default_rng([seed, int((at - start) / EIGHTH)])
-        on_beat = (at - piece.bar_start) % 1 == 0
-        joined = rng.random() < (habit.syncopations if on_beat else habit.quarters)
-        parts = _parts(habit, rng) if on_beat and at + 1 <= high else 2
-        if parts > 2:
-            yield from (at + Fraction(part, parts) for part in range(parts))
-            at += 1
-            skip = False
-            continue
-        skip = joined and not skip
-        if not skip:
-            yield at
-        at += EIGHTH
-    yield high
-
-
-def _parts(habit: Habit, rng: np.random.Generator) -> int:
-    """How many notes a beat is divided into: two, three or four."""
-    drawn = rng.random()
-    if drawn < habit.triplets:
-        return 3
-    return 4 if drawn < habit.triplets + habit.sixteenths else 2
 
 
 def _slot(
@@ -238,46 +195,67 @@ def _entered(slots: Sequence[Slot]) -> list[Slot]:
 def _anticipated(
     slots: Sequence[Slot], bars: set[Fraction], share: float, rng: np.random.Generator
 ) -> list[Slot]:
-    """Some first notes of chords inside a bar come an eighth early, over the change."""
+    """Some first notes of chords and of bars are struck before them, off the beat, and held.
+
+    The note belongs to the new chord. Where it crosses a bar line it is written as two, tied.
+    """
     found: list[Slot] = []
-    for place, slot in enumerate(slots):
+    for slot in slots:
         before = found[-1] if found else None
-        may = (
-            before is not None
-            and before.palette is not None
-            and slot.palette is not None
-            and slot.entry == 0
-            and slot.onset not in bars
-            and before.beats == EIGHTH
-            and slot.beats <= 1
-            and before.entry > 0
-            and place + 1 < len(slots)
-        )
-        if may and before and rng.random() < share:
-            found[-1] = replace(slot, onset=before.onset, beats=before.beats + slot.beats,
-                                weight=Weight.OFF)  # fmt: skip
+        if before and _may_come_early(before, slot, bars) and rng.random() < share:
+            onset, beats = before.onset, before.beats + slot.beats
+            found[-1] = replace(slot, onset=onset, beats=beats, weight=Weight.OFF)
         else:
             found.append(slot)
     return found
 
 
-def _marked(slots: Sequence[Slot], analysis: Analysis, brief: Brief) -> list[Slot]:
+def _may_come_early(before: Slot, slot: Slot, bars: set[Fraction]) -> bool:
+    """True for the first note of a chord or bar after a short one off the beat.
+
+    The chord before keeps a note at least, and no note stays long.
+    """
+    if before.palette is None or slot.palette is None or before.weight is not Weight.OFF:
+        return False
+    changes = slot.entry == 0 and before.entry > 0
+    goes_on = slot.palette is before.palette and slot.onset in bars
+    short = slot.beats <= 1 and not slot.beats % (EIGHTH / 2)
+    return (changes or goes_on) and before.beats in EARLY_BEATS and short
+
+
+def _marked(slots: Sequence[Slot], brief: Brief) -> list[Slot]:
     """Where phrases end, where notes may leave the scale, and the last note."""
-    ends = phrase_ends(analysis, brief)
-    stops = {start + bar.beats for bar, start in analysis.chart.placed() if bar.number in ends}
     marked: list[Slot] = []
     for place, slot in enumerate(slots):
         if slot.palette is None:
             marked.append(slot)
             continue
         after = slots[place + 1] if place + 1 < len(slots) else None
-        goes_on = after is not None and after.palette is not None
-        closes = not goes_on
-        breath = brief.instrument.breath and (closes or slot.onset + slot.beats in stops)
-        free = goes_on and slot.weight is Weight.OFF and brief.level is not Level.BEGINNER
+        closes = after is None or after.palette is None
+        breath = brief.instrument.breath and closes
+        free = not closes and slot.weight is Weight.OFF and brief.level is not Level.BEGINNER
         leads = Leads.FREE if free and not slot.strong else Leads.NOT
         marked.append(replace(slot, closes=closes, breath=breath, last=after is None, leads=leads))
     return marked
+
+
+def _leaning(slots: Sequence[Slot], share: float, rng: np.random.Generator) -> list[Slot]:
+    """Some of the strong beats lean: a neighbour sounds there, and resolves."""
+    strong = [n for n, slot in enumerate(slots) if slot.palette is not None and slot.strong]
+    may = [n for n in strong if _may_lean(slots[n], slots[n + 1 : n + 2])]
+    weights = np.array([1.0 if slots[n].entry else AT_CHANGE for n in may])
+    count = min(len(may), round(share * len(strong)))
+    leaning = list(slots)
+    for n in rng.choice(may, count, replace=False, p=weights / weights.sum()) if count else ():
+        leaning[n] = replace(slots[n], motif=LEANS)
+    return leaning
+
+
+def _may_lean(slot: Slot, after: Sequence[Slot]) -> bool:
+    """True for a short note with room to resolve in its chord."""
+    resolves = after and after[0].palette is slot.palette
+    on_beat = slot.weight is not Weight.OFF and slot.beats <= 1
+    return bool(resolves) and on_beat and not slot.closes
 
 
 def _led_high(slots: Sequence[Slot], brief: Brief, rng: np.random.Generator) -> list[Slot]:
@@ -296,10 +274,15 @@ def _led_high(slots: Sequence[Slot], brief: Brief, rng: np.random.Generator) -> 
     return led
 
 
+def is_free(slots: Sequence[Slot]) -> bool:
+    """True off the beat, and where a strong beat leans."""
+    return slots[0].leads is Leads.FREE or slots[0].motif == LEANS
+
+
 def inside_or_free(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """In range, and in the scale unless the place is free."""
     here = palette(slots[0])
-    return (here.open if slots[0].leads is Leads.FREE else here.scale)[midis[0]]
+    return (here.open if is_free(slots) else here.scale)[midis[0]]
 
 
 def moves_on(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
@@ -310,13 +293,21 @@ def moves_on(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     return np.asarray(inside | (palette(slots[1]).scale[new] & (size >= 1) & (size <= 2)))
 
 
+def resolves(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """A tone of the chord, or by step to one."""
+    old, new = midis
+    size = np.abs(new - old)
+    to_tone = palette(slots[1]).tones[new] & (size >= 1) & (size <= 2)
+    return np.asarray(palette(slots[0]).tones[old] | to_tone)
+
+
 def within_octave(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """No leap wider than an octave."""
     return np.asarray(np.abs(midis[1] - midis[0]) <= OCTAVE)
 
 
 # semitones:            0    1     2    3     4    5    6    7    8    9   10   11   12
-_SOLO = np.array([1.0, 0.1, 0.1, 0.15, 0.2, 0.35, 0.9, 0.4, 0.9, 0.9, 1.4, 2.0, 1.2])
+_SOLO = np.array([1.0, 0.1, 0.1, 0.25, 0.3, 0.5, 1.0, 0.55, 0.9, 0.9, 1.4, 2.0, 1.2])
 
 
 def as_solos_move(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
@@ -329,26 +320,41 @@ def from_outside(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     return np.where(palette(slots[0]).scale[midis[0]], 0.0, 1.0)
 
 
+def leans(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """Where a strong beat leans a tone of the chord costs one; elsewhere what `rooted` says."""
+    if slots[0].motif != LEANS:
+        return rooted(slots, midis)
+    return np.where(palette(slots[0]).tones[midis[0]], LEANS_NOT, 0.0)
+
+
 RULES = (
-    LocalRule("only a note off the beat may leave the scale", 1, inside_or_free),
+    LocalRule(
+        "only a note off the beat, or one that leans, may leave the scale", 1, inside_or_free
+    ),
     LocalRule(
         "a note from outside moves on by step into the scale",
         2,
         moves_on,
-        lambda slots: slots[0].leads is Leads.FREE,
+        is_free,
+    ),
+    LocalRule(
+        "on a strong beat stands a tone of the chord, or a note that goes to one by step",
+        2,
+        resolves,
+        lambda slots: slots[0].strong,
     ),
     LocalRule("no leap is wider than an octave", 2, within_octave),
     NOT_THREE_EQUAL,
 )
 COSTS = (
     Cost(2, as_solos_move, 1.0),
-    Cost(1, tells, 0.35),
+    Cost(1, tells, 0.65),
     Cost(1, from_outside, 0.5),
-    Cost(1, rooted, 0.35),
+    Cost(1, leans, 0.5),
     Cost(1, new_note_first, 0.4),
     Cost(1, pauses, 0.8),
     Cost(1, comes_to_rest, 1.0),
-    Cost(3, turning, 0.1),
+    Cost(3, turning, 0.2),
     Cost(3, returning, 0.5),
     Cost(3, leaping_twice, 0.8),
 )

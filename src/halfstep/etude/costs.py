@@ -28,6 +28,8 @@ _STEPWISE = np.array([3.0, 0.0, 0.0, 0.5, 0.7, 1.5, 2.5, 1.9, 2.9, 3.0, 4.0, 4.5
 _SKIPPING = np.array([3.0, 0.0, 0.0, 0.4, 0.6, 0.7, 2.5, 1.0, 2.0, 2.2, 4.0, 4.5, 4.0])
 _BROKEN = np.array([3.0, 1.2, 0.9, 0.4, 0.4, 0.2, 0.5, 0.3, 0.8, 0.9, 1.6, 1.8, 1.5])
 _WIDER = 6.0
+TRILL = 4.0
+"""How much dearer two notes that lie badly are when they alternate quickly."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,10 +170,10 @@ WEIGHTS = (
     Weighed(2, stepwise, {6: 1.0}, "one line sings by step"),
     Weighed(2, smooth_change, {5: 0.7, 6: 1.0},
             "a chord is entered by the nearest way; in one line above all"),
-    Weighed(1, tells, {3: 0.8, 5: 0.7, 6: 1.6, 9: 1.5, 10: 1.8},
+    Weighed(1, tells, {3: 1.4, 5: 0.8, 6: 2.6, 9: 2.5, 10: 3.0},
             "a listener without the chords should hear them; much where rules bind the line, "
             "little where it is about moving"),
-    Weighed(1, new_note_first, {3: 1.0, 5: 0.6, 6: 1.8, 9: 1.3, 10: 1.2},
+    Weighed(1, new_note_first, {3: 1.5, 5: 0.6, 6: 1.8, 9: 1.6, 10: 1.5},
             "a change is heard by what changes"),
     Weighed(1, rooted, {5: 0.9}, "strong beats hold the chord where no rule says so"),
     Weighed(1, pauses, {5: 1.0, 6: 1.0, 9: 1.0, 10: 1.0}, "a phrase comes to a stand"),
@@ -225,6 +227,26 @@ def out_of_hand(easy: tuple[int, int], weight: float) -> tuple[Cost, Cost]:
         return np.where(hard(midis[0]) & hard(midis[1]), 1.0, 0.0)
 
     return Cost(1, lies_badly, weight), Cost(2, one_to_another, weight)
+
+
+def awkward(pairs: frozenset[tuple[int, int]], weight: float) -> tuple[Cost, Cost]:
+    """The cost of pairs of concert MIDI numbers that lie badly, and of quick trills on them.
+
+    Any other alternation is free.
+    """
+    known = np.zeros((128, 128), bool)
+    for low, high in pairs:
+        known[low, high] = known[high, low] = True
+
+    def slides(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+        return np.where(known[midis[0], midis[1]], 1.0, 0.0)
+
+    def alternating(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+        first, second, third = midis
+        quick = max(slot.beats for slot in slots[:2]) < 1
+        return np.where((first == third) & known[first, second] & quick, 1.0, 0.0)
+
+    return Cost(2, slides, weight), Cost(3, alternating, TRILL * weight)
 
 
 def contour(slot: Slot, grid: Midis, weight: float) -> Amounts:

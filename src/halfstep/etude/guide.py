@@ -1,24 +1,29 @@
 """Step 7: guide tones by nearest voice leading, in long notes and then decorated.
 
-The line of guide tones is found first: from each third or seventh to the nearest one of
-the next chord, from a first one that lets it go on without a leap. A beginner plays it as
-it is. Others hold each guide tone for half of its chord's stay in the bar, and fill the
-rest with eighths that lead by step into the next.
+The line of guide tones is found first, by an exact search: into each chord by the nearest
+third or seventh, and while a chord lasts from one to the other or held, never struck
+again. The third tells more of a chord than the seventh, so which of them the line begins
+on and where it moves decide how clearly it spells the changes. A beginner plays it as it
+is. Others hold each guide tone for half of its chord's stay in the bar, and fill the rest
+with eighths that lead by step into the next.
 
 Source: common practice, no source.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import groupby, pairwise
+from functools import partial
+from itertools import groupby, pairwise, product
+from typing import NamedTuple
 
 import numpy as np
 
-from halfstep.etude.costs import Cost, pauses, returning, skipping, tells
+from halfstep.etude.costs import TEMPERATURE, Cost, pauses, returning, skipping, tells
 from halfstep.etude.frame import Flags, Midis, Palette, Piece, Slot, phrase_ends, pieces
+from halfstep.etude.heard import Heard, Note, never_thrice
 from halfstep.etude.layouts import with_phrases
 from halfstep.etude.parts import Brief, Etude, EtudeNote
 from halfstep.etude.rules import (
@@ -30,51 +35,95 @@ from halfstep.etude.rules import (
     palette,
     sounding,
 )
-from halfstep.etude.shapes import slots_of
-from halfstep.harmony.analysis import Analysis
+from halfstep.etude.search import Chain, Costs, Lazy, sample_path
+from halfstep.etude.shapes import manner, slots_of, times_before
+from halfstep.harmony.analysis import Analysis, ChordHere
+from halfstep.harmony.outline import outline, plain_arpeggio
 from halfstep.instruments import Level
 from halfstep.meter import EIGHTH
 
 LONG = 0
 """The motif of a slot that holds a guide tone."""
+PUSHES = (0.5, 1.0, 2.0, 4.0, 8.0, 12.0, 16.0, 24.0, 32.0, 64.0, 256.0)
+"""For each nat that a guide tone leaves untold, until the line tells enough."""
+OTHERWISE = 6.0
+"""For another rhythm in a bar than the seed and the repeats of the form would have."""
+LIKELY = 5
+"""Of so many notes in range, those that tell most, a decoration is mostly made."""
+HELD = 0.7
+"""For a guide tone held into the next bar."""
+LEAP = 1000.0
+"""For a leap wider than a fifth, or over one chord of a fifth: as good as never."""
+THRICE = 12.0
+"""For guide tones that fill a bar for the third time."""
+FAR = 0.15
+"""For each semitone from the middle of the range, beyond a fifth."""
 
 
 def layout(
-    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], rng: np.random.Generator
+    analysis: Analysis,
+    brief: Brief,
+    found: Sequence[Palette | None],
+    rng: np.random.Generator,
+    *,
+    short: float = 0.0,
 ) -> list[Slot]:
-    """A guide tone for each chord in each bar, pinned, and eighths that lead on."""
+    """A guide tone for each chord in each bar, pinned, and eighths that lead on.
+
+    ``short`` is how many nats the line may seem to tell too little.
+    """
     cut = pieces(analysis)
     ends = phrase_ends(analysis, brief)
+    ways = _guide_line(analysis, brief, cut, found, ends, rng, short)
     slots: list[Slot] = []
     entry, chord = 0, -1
-    for piece, tone in zip(
-        cut, _guide_line([found[piece.chord] for piece in cut], rng), strict=True
-    ):
+    for before, piece, way in zip([cut[0], *cut], cut, ways, strict=False):
         here = found[piece.chord]
-        if here is None:
+        if here is None or way is None:
             slots.append(Slot(piece.start, piece.beats, None, True, 0))
             continue
         entry, chord = (entry if piece.chord == chord else 0), piece.chord
-        lengths = _lengths(piece, brief.level, closes=piece is cut[-1] or _closes(piece, ends))
-        made = list(slots_of(piece, piece.start, lengths, here, entry))
-        made[0] = replace(made[0], pin=tone, motif=LONG)
+        if brief.level is Level.BEGINNER and _goes_on(way, slots, piece, before, ends):
+            slots[-1] = replace(slots[-1], beats=slots[-1].beats + piece.beats)
+            continue
+        made = list(slots_of(piece, piece.start, way.lengths, here, entry))
+        for place, tone in enumerate(way.tones):
+            made[place] = replace(made[place], pin=tone, motif=LONG)
         slots += made
         entry += len(made)
     return with_phrases(slots, analysis, brief)
+
+
+LAYOUTS = tuple(partial(layout, short=short) for short in (4.0, 3.0, 2.0, 1.0, 0.0, -2.0))
+"""The freest first."""
 
 
 def _closes(piece: Piece, ends: set[int]) -> bool:
     return piece.end == piece.bar_start + piece.bar.beats and piece.bar.number in ends
 
 
-def _lengths(piece: Piece, level: Level, *, closes: bool) -> list[Fraction]:
-    """One long note, and eighths behind it where the level decorates and there is room."""
-    if level is Level.BEGINNER or closes or piece.beats < 2:
-        return [piece.beats]
+def _rhythms(piece: Piece, level: Level, *, closes: bool) -> list[tuple[Fraction, ...]]:
+    """Rhythms for a chord in a bar, the plainest first: long notes, or one and what leads on."""
+    if level is Level.BEGINNER or closes:
+        return [(piece.beats,), *_splits(piece)]
+    if piece.beats < 2:
+        return [(piece.beats,), *_split_off(piece)]
     half = (piece.beats / 2) // EIGHTH * EIGHTH
     long = piece.beats - half if level is Level.ADVANCED else max(piece.beats - half, 2 * EIGHTH)
     count = int((piece.beats - long) / EIGHTH)
-    return [piece.beats - count * EIGHTH, *[EIGHTH] * count]
+    fewer = max(1, count - 2) if count != 3 else 2
+    found = [[EIGHTH] * count, [EIGHTH] * fewer]
+    if count > 2:
+        found.insert(1, [2 * EIGHTH, *[EIGHTH] * (count - 2)])
+    if piece.beats < 3:
+        found.append([])
+    return [(piece.beats - sum(each), *each) for each in found if sum(each) < piece.beats]
+
+
+def _split_off(piece: Piece) -> Iterator[tuple[Fraction, ...]]:
+    """A short stay with an eighth that leads on."""
+    if piece.beats >= 3 * EIGHTH:
+        yield piece.beats - EIGHTH, EIGHTH
 
 
 def guides_of(here: Palette) -> Midis:
@@ -83,38 +132,207 @@ def guides_of(here: Palette) -> Midis:
     return found if len(found) else np.flatnonzero(here.core)
 
 
-def _guide_line(found: Sequence[Palette | None], rng: np.random.Generator) -> list[int | None]:
-    """The guide tone of each piece; None where there is no chord."""
-    line: list[int | None] = []
-    for _, group in groupby(found, key=lambda here: here is None):
-        stretch = list(group)
-        heres = [here for here in stretch if here is not None]
-        line += _from_a_good_start(heres, rng) if heres else [None] * len(stretch)
-    return line
+def followers_of(here: Palette) -> Midis:
+    """What may follow a guide tone over one chord: the other one, or another tone of a triad."""
+    found = guides_of(here)
+    return found if _classes(found) > 1 else np.flatnonzero(here.core)
 
 
-def _from_a_good_start(heres: Sequence[Palette], rng: np.random.Generator) -> list[int]:
-    """The walk from the tone nearest to a drawn place that has no leap, if there is one."""
-    place = float(np.flatnonzero(heres[0].open).mean()) + int(rng.integers(-4, 5))
-    starts = sorted(guides_of(heres[0]).tolist(), key=lambda midi: abs(midi - place))
-    walks = [_walk(start, heres[1:], rng) for start in starts]
-    return min(walks, key=_widest_leap)
+def _classes(midis: Midis) -> int:
+    """How many different notes there are, octaves aside."""
+    return len({*(midis % 12).tolist()})
 
 
-def _walk(start: int, heres: Sequence[Palette], rng: np.random.Generator) -> list[int]:
-    """From a guide tone always to the nearest of the next chord, up or down where two are."""
-    walk = [start]
-    for here in heres:
-        found = guides_of(here)
-        distance = np.abs(found - walk[-1])
-        walk.append(int(rng.choice(found[distance == distance.min()])))
-    return walk
+# The line of guide tones
 
 
-def _widest_leap(walk: Sequence[int]) -> int:
-    """The widest leap in semitones; 0 where none is wider than a fifth."""
-    widest = max((abs(new - old) for old, new in pairwise(walk)), default=0)
-    return widest if widest > FIFTH else 0
+class _Way(NamedTuple):
+    """What may stand for a chord in a bar: one guide tone, or one and then the other."""
+
+    tones: tuple[int, ...]
+    lengths: tuple[Fraction, ...]
+    cost: float
+    """Without what it tells."""
+    told: float
+    """Nats that its notes tell or mostly will, more than as many of the plain arpeggio."""
+
+    def notes(self, start: Fraction) -> Iterator[Note]:
+        """Its guide tones, from a beat on."""
+        for length, tone in zip(self.lengths, self.tones, strict=False):
+            yield start, length, tone
+            start += length
+
+
+_Line = list[_Way | None]
+
+
+def _guide_line(
+    analysis: Analysis,
+    brief: Brief,
+    cut: Sequence[Piece],
+    found: Sequence[Palette | None],
+    ends: set[int],
+    rng: np.random.Generator,
+    short: float,
+) -> _Line:
+    """What stands for each piece; None where there is no chord.
+
+    Telling is asked for more and more, until the line tells as much as the plain arpeggio.
+    """
+    told = outline(plain_arpeggio(analysis.chart), analysis.chart).whole.outline or 0.0
+    ways = list(_all_ways(brief, cut, found, ends, told))
+    short = 0.0 if brief.level is Level.BEGINNER else short  # there it is all that is heard
+    joins = partial(_joined, found=found, ends=ends, plain=brief.level is Level.BEGINNER)
+
+    def draw(heard: Sequence[Heard]) -> _Line:
+        dearer = [_unlike(each, piece, heard) for each, piece in zip(ways, cut, strict=True)]
+        line: _Line = []
+        for push in PUSHES:
+            line = []
+            for silent, group in groupby(
+                zip(cut, dearer, strict=True), key=lambda each: not each[1]
+            ):
+                stretch = list(group)
+                line += [None] * len(stretch) if silent else _drawn(stretch, joins, push, rng)
+            if sum(way.told for _, way in _struck(cut, line, ends)) >= -short:
+                break
+        return line
+
+    def sounds(line: _Line) -> list[Note]:
+        return [note for piece, way in _struck(cut, line, ends) for note in way.notes(piece.start)]
+
+    return never_thrice(draw, sounds, [start for _, start in analysis.chart.placed()])
+
+
+def _unlike(ways: Sequence[_Way], piece: Piece, heard: Sequence[Heard]) -> list[_Way]:
+    """The ways, dearer where their long notes are heard for the third time."""
+    return [
+        way._replace(cost=way.cost + THRICE * sum(h.has(way.notes(piece.start)) for h in heard))
+        for way in ways
+    ]
+
+
+def _struck(cut: Sequence[Piece], line: _Line, ends: set[int]) -> Iterator[tuple[Piece, _Way]]:
+    """The ways whose first tone is not held over from the bar before."""
+    for place, way in enumerate(line):
+        before, old = cut[place - 1], line[place - 1] if place else None
+        held = old and way and old.tones[-1:] == way.tones and before.chord == cut[place].chord
+        if way and not (held and not _closes(before, ends)):
+            yield cut[place], way
+
+
+def _all_ways(
+    brief: Brief,
+    cut: Sequence[Piece],
+    found: Sequence[Palette | None],
+    ends: set[int],
+    told: float,
+) -> Iterator[list[_Way]]:
+    """The ways of each piece; none where there is no chord."""
+    times = times_before(cut, found)
+    middle = (brief.concert_low + brief.concert_high) / 2
+    for number, (piece, before) in enumerate(zip(cut, times, strict=True)):
+        here = found[piece.chord]
+        if here is None:
+            yield []
+            continue
+        closes = piece is cut[-1] or _closes(piece, ends)
+        cuts = _rhythms(piece, brief.level, closes=closes)
+        long = closes or brief.level is Level.BEGINNER
+        wanted = manner(brief.seed, number, before, len(cuts))
+        ways = []
+        for place, lengths in enumerate(cuts):
+            taste = OTHERWISE * (place != wanted)
+            slots = slots_of(piece, piece.start, lengths, here, 0)
+            for tones in _tones(here, two=place > 0 and long):
+                gains = [here.gain[s.weight, t] for s, t in zip(slots, tones, strict=False)]
+                free = slots[len(tones) :]
+                gains += [_likely(here, slot.weight, led=slot is free[-1]) for slot in free]
+                away = max(0.0, abs(sum(tones) / len(tones) - middle) - FIFTH)
+                gain = float(sum(gains)) - told * len(gains)
+                ways.append(_Way(tones, lengths, taste + FAR * away, gain))
+        yield ways
+
+
+def _likely(here: Palette, weight: int, *, led: bool) -> float:
+    """What a note of a decoration mostly tells; less if it leads on, for then it is bound."""
+    gains = np.sort(here.gain[weight][here.scale])
+    return float(gains.mean() if led else gains[-LIKELY:].mean())
+
+
+def _splits(piece: Piece) -> Iterator[tuple[Fraction, Fraction]]:
+    """Two notes for a chord in a bar, on pulses, the first one no shorter."""
+    pulse = piece.bar.meter.tempo_beats
+    first = pulse
+    while first < piece.beats:
+        if first * 2 >= piece.beats:
+            yield first, piece.beats - first
+        first += pulse
+
+
+def _tones(here: Palette, *, two: bool) -> Iterator[tuple[int, ...]]:
+    """The guide tones one by one, or each with another tone nearer than a fifth."""
+    found = guides_of(here).tolist()
+    if not two:
+        yield from ((midi,) for midi in found)
+        return
+    for old, new in product(found, followers_of(here).tolist()):
+        if old % 12 != new % 12 and abs(new - old) < FIFTH:
+            yield old, new
+
+
+def _drawn(
+    stretch: Sequence[tuple[Piece, list[_Way]]],
+    joined: Callable[[tuple[Piece, list[_Way]], tuple[Piece, list[_Way]]], Costs],
+    push: float,
+    rng: np.random.Generator,
+) -> list[_Way | None]:
+    """A way for each piece, drawn from those that join."""
+    count = len(stretch)
+    ones = [np.array([way.cost - push * way.told for way in ways]) for _, ways in stretch]
+    twos = Lazy[Costs | None](count, lambda n: joined(stretch[n - 1], stretch[n]))
+    path = sample_path(Chain(ones, twos, [None] * count), temperature=TEMPERATURE, rng=rng)
+    return [ways[state] for (_, ways), state in zip(stretch, path, strict=True)]
+
+
+def _joined(
+    last: tuple[Piece, list[_Way]],
+    following: tuple[Piece, list[_Way]],
+    *,
+    found: Sequence[Palette | None],
+    ends: set[int],
+    plain: bool,
+) -> Costs:
+    """What it costs to go from each way of a piece to each of the next."""
+    piece = following[0]
+    left = np.array([way.tones[-1] for way in last[1]])[:, None]
+    right = np.array([way.tones[0] for way in following[1]])[None]
+    here = found[piece.chord]
+    assert here is not None
+    if piece.chord != last[0].chord:
+        return _nearest(left, right, guides_of(here))
+    holds = np.array([len(way.tones) == 1 for way in following[1]])
+    return _moved(left, right, guides_of(here), holds & plain & (not _closes(last[0], ends)))
+
+
+def _nearest(left: Midis, right: Midis, guides: Midis) -> Costs:
+    """Into a new chord: only the nearest, and no leap where there is another way."""
+    size = np.abs(right - left)
+    nearest = np.abs(guides - left).min(axis=1)[:, None]
+    return np.where(size == nearest, LEAP * (size > FIFTH), np.inf)
+
+
+def _moved(left: Midis, right: Midis, guides: Midis, holds: Flags) -> Costs:
+    """In one chord: to the other tone, or the same one if it is held or there is no other."""
+    size = np.abs(right - left)
+    again = np.where(holds, HELD, np.inf if _classes(guides) > 1 else 0.0)
+    return np.where(size == 0, again, np.where(size >= FIFTH, LEAP, 0.0))
+
+
+def _goes_on(way: _Way, slots: Sequence[Slot], piece: Piece, before: Piece, ends: set[int]) -> bool:
+    """True where the tone of the bar before is held."""
+    same = piece.start > before.start and piece.chord == before.chord
+    return same and not _closes(before, ends) and way.tones == (slots[-1].pin,)
 
 
 def leads_in(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
@@ -130,32 +348,56 @@ def decorates(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
 
 
 def is_guide(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
-    """A third or seventh, or what stands for them."""
-    return np.isin(midis[0], guides_of(palette(slots[0])))
+    """A third or seventh, or what stands for them; later also what may follow them."""
+    here = palette(slots[0])
+    return np.isin(midis[0], followers_of(here) if slots[0].entry else guides_of(here))
+
+
+def _guides_heard(etude: Etude) -> Iterator[tuple[EtudeNote, int]]:
+    """The long notes: all of a beginner's, else where a chord, a bar begins or a phrase ends."""
+    cut, ends = pieces(etude.analysis), phrase_ends(etude.analysis, etude.brief)
+    starts = {piece.start for piece in cut}
+    stops = {piece.end for piece in cut if piece is cut[-1] or _closes(piece, ends)}
+    plain = etude.brief.level is Level.BEGINNER
+    for note, pitch in sounding(etude):
+        if plain or note.onset in starts or note.end in stops:
+            yield note, pitch.midi
+
+
+def _guide_choices(here: ChordHere, brief: Brief) -> Midis:
+    """The guide tones that the player has, or what stands for them."""
+    midis = np.arange(brief.concert_low, brief.concert_high + 1)
+    if brief.known is not None:
+        midis = midis[np.isin(midis, list(brief.known))]
+    for tones in (here.guides, here.core):
+        found = midis[np.isin(midis % 12, [tone.name.pitch_class for tone in tones])]
+        if len(found):
+            return np.asarray(found)
+    return midis[:0]
+
+
+def _guide_pairs(
+    etude: Etude,
+) -> Iterator[tuple[tuple[EtudeNote, int], tuple[EtudeNote, int], Midis]]:
+    """Guide tones one after another without a rest between, and the choices for the second."""
+    chords = etude.analysis.chords
+    for old, new in pairwise(_guides_heard(etude)):
+        if not any(chords[n].silent for n in range(old[0].chord, new[0].chord)):
+            yield old, new, _guide_choices(chords[new[0].chord], etude.brief)
 
 
 def by_nearest(etude: Etude) -> Iterator[EtudeNote]:
-    """The first note of each chord in each bar is the guide tone nearest to the one before."""
-    at = {note.onset: (note, pitch.midi) for note, pitch in sounding(etude)}
-    last: int | None = None
-    for piece in pieces(etude.analysis):
-        if piece.start not in at:
-            last = None
-            continue
-        note, midi = at[piece.start]
-        here = etude.analysis.chords[piece.chord]
-        classes = {tone.name.pitch_class for tone in (here.guides or here.core)}
-        nearer = abs(midi - last) if last is not None else 0
-        low, high = etude.brief.concert_low, etude.brief.concert_high
-        known = etude.brief.known
-        others = [
-            each
-            for each in range(low, high + 1)
-            if each % 12 in classes and (known is None or each in known)
-        ]
-        if last is not None and any(abs(each - last) < nearer for each in others):
+    """Every chord is entered by the guide tone nearest to the one before."""
+    for (last, old), (note, new), choices in _guide_pairs(etude):
+        if last.chord != note.chord and (np.abs(choices - old) < abs(new - old)).any():
             yield note
-        last = midi
+
+
+def not_struck_again(etude: Etude) -> Iterator[EtudeNote]:
+    """Over one chord a guide tone is held, or the other one follows, if there is one."""
+    for (last, old), (note, new), choices in _guide_pairs(etude):
+        if last.chord == note.chord and new == old and _classes(choices) > 1:
+            yield note
 
 
 def by_half(etude: Etude) -> Iterator[EtudeNote]:
@@ -186,11 +428,12 @@ RULES = (
     LocalRule("no leap wider than a sixth between guide tones", 2, decorates,
               _from_long_or_between),
     LineRule("guide tones go to the nearest of the next chord", by_nearest),
+    LineRule("over one chord a guide tone is held, or the other one follows", not_struck_again),
     LineRule("a guide tone is held for half of its chord's stay in the bar", by_half),
 )  # fmt: skip
 COSTS = (
     Cost(2, skipping, 0.8),
-    Cost(1, tells, 2.5),
+    Cost(1, tells, 24.0),
     Cost(1, pauses, 1.0),
     Cost(3, returning, 0.6),
 )

@@ -18,25 +18,34 @@ from itertools import groupby, pairwise
 import numpy as np
 
 from halfstep.etude.blocked import Blocked
-from halfstep.etude.costs import TEMPERATURE, Cost, contour, crossing, out_of_hand
+from halfstep.etude.costs import TEMPERATURE, Cost, awkward, contour, crossing, out_of_hand
 from halfstep.etude.frame import Midis, Palette, Slot
-from halfstep.etude.heard import Heard
+from halfstep.etude.hands import awkward_pairs
+from halfstep.etude.heard import Heard, Line, heard_in
 from halfstep.etude.layouts import stretches
 from halfstep.etude.parts import Brief, Etude
 from halfstep.etude.pins import JOINT, slots_with_pins
 from halfstep.etude.rules import EVERY_STEP, LocalRule, palette
 from halfstep.etude.search import Chain, Costs, Lazy, NoPath, Word, best_path, sample_path
-from halfstep.etude.tables import LAYOUTS, LINE_COSTS, STEP_RULES
+from halfstep.etude.shapes import manner
+from halfstep.etude.tables import FREER_LAYOUTS, LAYOUTS, LEAST_TOLD, LINE_COSTS, STEP_RULES
+from halfstep.etude.told import best_drawn, relative_outline
 from halfstep.harmony.analysis import Analysis
 from halfstep.instruments import Level
 
 CONTOUR_WEIGHT = 0.35
 HAND_WEIGHT = {Level.BEGINNER: 0.6, Level.INTERMEDIATE: 0.4, Level.ADVANCED: 0.25}
 """For a note that lies badly on the instrument, and again for two in a row."""
-BREAK_WEIGHT = {Level.BEGINNER: 1.5, Level.INTERMEDIATE: 0.6, Level.ADVANCED: 0.2}
+BREAK_WEIGHT = {Level.BEGINNER: 2.2, Level.INTERMEDIATE: 0.6, Level.ADVANCED: 0.2}
 
+OTHERWISE = 2.0
+"""For a note that a seed does not wish for; seed 0 has no wishes."""
+THIRDS, WISHED = 3, 1
+"""A seed wishes for every third of the notes that the second of a bar may be."""
 SAME_BAR = 12.0
 """What a bar costs that an earlier etude has; a line shares it only when it must."""
+LAYOUTS_TRIED = 3
+"""Layouts that are filled until a line tells enough."""
 MOST_TABLES = 2000
 """Tables known at a time; a table for three notes may take 100 kB."""
 FAR_BACK = 32
@@ -50,7 +59,7 @@ def line_step(
     found: Sequence[Palette | None],
     rng: np.random.Generator,
     heard: Sequence[Etude] = (),
-) -> tuple[list[Slot], list[int | None]]:
+) -> tuple[list[Slot], Line]:
     """The slots of a step and the concert MIDI number for each, None for a rest.
 
     Raises
@@ -58,14 +67,39 @@ def line_step(
     Blocked
         When no line keeps the rules; it names the rule and the chord where it fails.
     """
-    layout = slots_with_pins(LAYOUTS[step](analysis, brief, found, rng), analysis, brief, found)
-    slots = with_contour(layout, brief, rng)
-    midis: list[int | None] = [None] * len(slots)
+    least = LEAST_TOLD.get(step)
+    tried: list[tuple[float, list[Slot], Line]] = []
+    for layout in FREER_LAYOUTS.get(step, [LAYOUTS[step]] * LAYOUTS_TRIED):
+        laid_out = layout(analysis, brief, found, rng)
+        slots = with_contour(slots_with_pins(laid_out, analysis, brief, found), brief, rng)
+        line = _filled(step, slots, analysis, brief, rng, heard)
+        told = relative_outline(slots, line, analysis.chart) if least else None
+        if least is None or told is None or told >= least:
+            return slots, line
+        tried.append((told, slots, line))
+    return max(tried, key=lambda each: each[0])[1:]
+
+
+def _filled(
+    step: int,
+    slots: Sequence[Slot],
+    analysis: Analysis,
+    brief: Brief,
+    rng: np.random.Generator,
+    heard: Sequence[Etude],
+) -> Line:
+    """Notes for the slots."""
     bars = [start for _, start in analysis.chart.placed()]
-    lines = [Heard(etude) for etude in heard]
-    for start, stop in stretches(slots):
-        midis[start:stop] = _stretch(step, slots[start:stop], brief, rng, bars, lines)
-    return slots, midis
+    lines = [heard_in(etude) for etude in heard]
+
+    def draw(more: Sequence[Heard]) -> Line:
+        midis: Line = [None] * len(slots)
+        for start, stop in stretches(slots):
+            every = [*lines, *more]
+            midis[start:stop] = _stretch(step, slots[start:stop], brief, rng, bars, every)
+        return midis
+
+    return best_drawn(LEAST_TOLD.get(step), draw, slots, analysis.chart)
 
 
 def with_contour(slots: Sequence[Slot], brief: Brief, rng: np.random.Generator) -> list[Slot]:
@@ -90,6 +124,12 @@ def _stretch(
     heard: Sequence[Heard],
 ) -> list[int | None]:
     chain, notes = line_chain(step, slots, brief)
+    if brief.seed:
+        ones = [
+            one + wish
+            for one, wish in zip(chain.ones, _wishes(slots, notes, bars, brief.seed), strict=True)
+        ]
+        chain = replace(chain, ones=ones)
     words = [word for line in heard for word in _words(slots, notes, bars, line)]
     try:
         path = sample_path(chain, temperature=TEMPERATURE, rng=rng, words=words)
@@ -99,6 +139,23 @@ def _stretch(
         find_rule = partial(_blocking, step, near, brief)
         raise Blocked(step, brief, palette(slot).label, slot.onset, find_rule) from None
     return [int(midis[state]) for midis, state in zip(notes, path, strict=True)]
+
+
+def _wishes(
+    slots: Sequence[Slot], notes: Sequence[Midis], bars: Sequence[Fraction], seed: int
+) -> Iterator[Costs]:
+    """What a seed has against notes: against two of three for the second note of each bar.
+
+    So another seed has another note there, and with it another bar.
+    """
+    for _, group in groupby(range(len(slots)), key=lambda n: bisect_right(bars, slots[n].onset)):
+        for turn, n in enumerate(group):
+            count = len(notes[n])
+            if turn != WISHED or count < THIRDS:
+                yield np.zeros(count)
+                continue
+            wanted = manner(seed, bisect_right(bars, slots[n].onset), 0, THIRDS)
+            yield np.where(np.arange(count) % THIRDS == wanted, 0.0, OTHERWISE)
 
 
 def _words(
@@ -134,7 +191,7 @@ def _rules(step: int) -> list[LocalRule]:
 
 
 def playability(brief: Brief) -> list[Cost]:
-    """What is hard on the player's instrument: its break, and notes that lie badly."""
+    """What is hard on the player's instrument: its break, notes and pairs that lie badly."""
     instrument = brief.instrument
     down = instrument.rise.semitones
     costs: list[Cost] = []
@@ -144,6 +201,8 @@ def playability(brief: Brief) -> list[Cost]:
     if instrument.easy is not None:
         easy = instrument.easy.low.midi - down, instrument.easy.high.midi - down
         costs += out_of_hand(easy, HAND_WEIGHT[brief.level])
+    if pairs := awkward_pairs(instrument):
+        costs += awkward(pairs, HAND_WEIGHT[brief.level])
     return costs
 
 

@@ -45,6 +45,7 @@ from halfstep.etude.rules import IN_SCALE, NOT_THREE_EQUAL, LocalRule, chord_ton
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.emissions import weight_at
 from halfstep.meter import Meter
+from halfstep.progression.chart import Feel
 
 FEWEST, MOST = 3, 6
 """Notes of a figure, where the bar has room for so many and no more are needed to fill it."""
@@ -66,14 +67,17 @@ def layout(
     slots: list[Slot] = []
     entry, chord = 0, -1
     ends = phrase_ends(analysis, brief)
-    for piece in pieces(analysis):
+    cut = pieces(analysis)
+    off_beat = any((piece.start - piece.bar_start) % 1 for piece in cut)
+    feel = None if off_beat else brief.feel  # a chord may not begin inside a triplet
+    for piece in cut:
         here = found[piece.chord]
         if here is None:
             slots.append(Slot(piece.start, piece.beats, None, True, 0))
             continue
         meter = piece.bar.meter
         if meter not in figures:
-            figures[meter] = _drawn(meter, brief, rng)
+            figures[meter] = _drawn(meter, brief, rng, feel)
         entry, chord = (entry if piece.chord == chord else 0), piece.chord
         figure = figures[meter]
         if piece.bar.number in ends:
@@ -84,11 +88,12 @@ def layout(
     return with_phrases(slots, analysis, brief)
 
 
-def _drawn(meter: Meter, brief: Brief, rng: np.random.Generator) -> Figure:
+def _drawn(meter: Meter, brief: Brief, rng: np.random.Generator, feel: Feel | None) -> Figure:
     """A figure of three to six notes; in long bars the shortest of some."""
     zero = Fraction(0)
     some = [
-        filled_in(meter, zero, meter.bar_beats, brief.level, rng, not_like=[]) for _ in range(20)
+        filled_in(meter, zero, meter.bar_beats, brief.level, rng, not_like=[], feel=feel)
+        for _ in range(20)
     ]
     fitting = (lengths for lengths in some if FEWEST <= len(lengths) <= MOST)
     lengths = next(fitting, min(some, key=len))

@@ -1,21 +1,25 @@
 """What is the nearest brief that works, when one does not?
 
 Tried in order of closeness: known notes with one more, the nearest first, or as many as
-it takes up to four; limits that are wider by semitones, up to a fifth; the next level.
+it takes up to four; limits that are wider by semitones, up to a fifth; the next level; an
+earlier step; all notes of the range instead of the known ones.
 
 Conventions
 -----------
 - Of notes that do not suffice alone, the one that lets the line come furthest is added.
 - Only briefs that the search has carried through to the end are offered.
+- Names are those that the player reads, of notes and of chords.
 - A long chart is tried over its first bars, and only what works there over all of it.
 - The work is bounded by `MOST_BARS`, not by a clock: the same brief has the same offer.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import Protocol
 
 import numpy as np
 
@@ -23,22 +27,127 @@ from halfstep.errors import BriefError
 from halfstep.etude.blocked import Blocked
 from halfstep.etude.frame import NAMES_OF_SOUND, Slot, palettes
 from halfstep.etude.lines import line_step
-from halfstep.etude.parts import Brief, Etude
+from halfstep.etude.parts import Brief, Etude, EtudeNote
 from halfstep.etude.placing import run_step
-from halfstep.etude.tables import RUN_LAYOUTS, STEP_RULES
-from halfstep.harmony.analysis import Analysis
+from halfstep.etude.steps import STEPS
+from halfstep.etude.tables import RUN_LAYOUTS
+from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import Level
-from halfstep.pitch import UNISON, pitch_near
+from halfstep.pitch import UNISON, Pitch, pitch_near
+from halfstep.progression.symbol import ChordSymbol
 
 MOST_NOTES = 4
 NEAR_NOTES = 10
 """Unknown notes that are tried at a time, nearest first."""
 FIFTH = 7
+EVERY_NOTE = (0, 127)
 HEAD_BARS = 12
 """Bars of a longer chart that a brief is tried over first."""
 MOST_BARS = 1000
 """Bars that are written in search of an offer, in all."""
 NOWHERE = Fraction(-1_000_000)
+
+
+class Reads(Protocol):
+    """What a player reads: a part in written pitch."""
+
+    def pitch(self, note: EtudeNote) -> Pitch | None:
+        """The written note; None for a rest."""
+
+    def symbol(self, chord: int) -> ChordSymbol:
+        """The written chord symbol."""
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """What works instead.
+
+    Attributes
+    ----------
+    step : int
+    brief : Brief
+    """
+
+    step: int
+    brief: Brief
+
+
+class Impossible(BriefError):
+    """A step cannot be written as it is asked for.
+
+    Parameters
+    ----------
+    text : str
+        What blocks; ``{chord}`` stands where the chord's symbol belongs.
+    chord : int
+        Index of the chord.
+    asked : Offer
+    analysis : Analysis
+    offer : Offer or None
+        What works; None when nothing near was found.
+    """
+
+    def __init__(
+        self, text: str, chord: int, asked: Offer, analysis: Analysis, offer: Offer | None
+    ) -> None:
+        self.text = text
+        self.chord = chord
+        self.asked = asked
+        self.analysis = analysis
+        self.offer = offer
+        super().__init__(text)
+
+    def __str__(self) -> str:
+        symbol = self.analysis.chords[self.chord].span.symbol
+        return f"{self.text.format(chord=symbol)}; {self._offered(None)}"
+
+    def said(self, part: Reads) -> str:
+        """What blocks and what works, in the names that a player reads."""
+        return f"{self.text.format(chord=part.symbol(self.chord))}; {self._offered(part)}"
+
+    def new_notes(self, part: Reads | None = None) -> list[Pitch]:
+        """The written notes that are offered beside the known ones."""
+        if self.offer is None or self.offer.brief.known is None:
+            return []
+        new = self.offer.brief.known - (self.asked.brief.known or frozenset())
+        return [self.written(midi, part) for midi in sorted(new)]
+
+    def written(self, midi: int, part: Reads | None = None) -> Pitch:
+        """A concert note as the player reads it, spelled as a scale of the chart does."""
+        chords = (n for n, here in enumerate(self.analysis.chords) if not here.silent)
+        found = (
+            (chord, name)
+            for chord in chords
+            for name in self.analysis.chords[chord].scale.names
+            if name.pitch_class == midi % 12
+        )
+        chord, name = next(found, (0, NAMES_OF_SOUND[midi % 12]))
+        pitch = pitch_near(name, midi)
+        read = part.pitch(EtudeNote(NOWHERE, Fraction(1), pitch, chord)) if part else None
+        return read or self.asked.brief.instrument.written(pitch)
+
+    def _offered(self, part: Reads | None) -> str:
+        """What the offer has that was not asked for, in words."""
+        if self.offer is None:
+            return "nothing near it works; try other notes, a wider range or another step"
+        brief, asked = self.offer.brief, self.asked.brief
+        if self.offer.step != self.asked.step:
+            return f"step {STEPS[self.offer.step].name} works"
+        if brief.level != asked.level:
+            return f"it works at level {brief.level}"
+        written = "" if asked.instrument.rise == UNISON else "written "
+        if brief.known is None and asked.known is not None:
+            low, high = (self.written(n, part) for n in (brief.concert_low, brief.concert_high))
+            return f"it works with all notes from {written}{low} to {high}"
+        if brief.known != asked.known:
+            return f"it works with {written}{_and(self.new_notes(part))} added"
+        low, high = (self.written(n, part) for n in (brief.concert_low, brief.concert_high))
+        return f"it works with the range from {written}{low} to {high}"
+
+
+def _and(pitches: Sequence[Pitch]) -> str:
+    names = [str(pitch) for pitch in pitches]
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def filled_slots(
@@ -56,13 +165,29 @@ def filled_slots(
     return make(step, analysis, brief, palettes(analysis, brief), rng, heard)
 
 
+def nearest_offer(step: int, analysis: Analysis, brief: Brief) -> Offer | None:
+    """The closest of what works: another brief, or else an earlier step."""
+    if nearest := nearest_brief(step, analysis, brief):
+        return Offer(step, nearest)
+    if (other := nearest_step(step, analysis, brief)) is not None:
+        return Offer(other, brief)
+    free = replace(brief, known=None)
+    works = brief.known is not None and _Trials(analysis).reach(step, free) is None
+    return Offer(step, free) if works else None
+
+
 def nearest_brief(step: int, analysis: Analysis, brief: Brief) -> Brief | None:
     """The closest brief for which the step can be written; None when none was found."""
     trials = _Trials(analysis)
     if brief.known is not None and (more := _with_notes(step, brief, trials)):
         return more
-    wider = (*_with_range(brief), *_with_level(brief))
-    return next((each for each in wider if trials.reach(step, each) is None), None)
+    for wider in _with_range(brief):
+        if trials.reach(step, wider) is None:
+            return wider
+    for higher in _with_level(brief):
+        if trials.at_level(higher.level).reach(step, higher) is None:
+            return higher
+    return None
 
 
 def _with_notes(step: int, brief: Brief, trials: _Trials) -> Brief | None:
@@ -122,6 +247,12 @@ class _Trials:
         self._head = _head(analysis)
         self._bars_left = MOST_BARS
 
+    def at_level(self, level: Level) -> _Trials:
+        """Trials over the chart as it is explained at another level."""
+        trials = _Trials(analyse(self._analysis.chart, level=level))
+        trials._bars_left = self._bars_left
+        return trials
+
     def reach(self, step: int, brief: Brief) -> Fraction | None:
         """The beat that a line can come to; None for the end.
 
@@ -178,38 +309,40 @@ def _sounding(analysis: Analysis) -> list[tuple[int, set[int]]]:
     return [(n, {tone.name.pitch_class for tone in here.core}) for n, here in chords]
 
 
-def advised(error: BriefError, step: int, analysis: Analysis, brief: Brief) -> str:
-    """What the error says, with the bar, and what would work instead."""
+def impossible(error: BriefError, step: int, analysis: Analysis, brief: Brief) -> BriefError:
+    """The error with its place, and with what would work instead."""
     if isinstance(error, Blocked):
-        said = error.said(_bar_at(analysis, error.onset))
-    elif not (said := _toneless(analysis, brief)):
-        return str(error)
-    nearest = nearest_brief(step, analysis, brief)
-    if nearest:
-        return f"{said}; {_offer(brief, nearest, analysis)}"
-    other = nearest_step(step, analysis, brief)
-    return f"{said}; leave it out" + (f", or take step {other}, which works" if other else "")
+        text, chord = error.said(_bar_at(analysis, error.onset)), _chord_at(analysis, error.onset)
+    elif (bare := _bare_chord(analysis, brief)) is not None:
+        text, chord = _toneless(analysis, brief, bare), bare
+    else:
+        return error
+    offer = nearest_offer(step, analysis, brief)
+    return Impossible(text, chord, Offer(step, brief), analysis, offer)
 
 
-def _toneless(analysis: Analysis, brief: Brief) -> str:
-    """That the player has no tone of a chord; empty when there is one of each."""
+def _bare_chord(analysis: Analysis, brief: Brief) -> int | None:
+    """The first chord that the player has no tone of; None when there is one of each."""
     classes = {note % 12 for note in _notes_of(brief)}
-    bare = next((n for n, tones in _sounding(analysis) if not tones & classes), None)
-    if bare is None:
-        return ""
-    span = analysis.chords[bare].span
-    place = f"of {brief.instrument.key} at level {brief.level}"
-    if brief.known is None:
-        return f"no note of {span.symbol} lies in the range {place} (bar {span.bar})"
-    return (
-        f"no note of {span.symbol} in bar {span.bar} is among the notes known in the range {place}"
-    )
+    return next((n for n, tones in _sounding(analysis) if not tones & classes), None)
+
+
+def _toneless(analysis: Analysis, brief: Brief, chord: int) -> str:
+    """That the player has no tone of a chord."""
+    bar = analysis.chords[chord].span.bar
+    player = f"{brief.instrument.key} at level {brief.level}"
+    place = f"the range of {player}"
+    if brief.known is not None:
+        return f"none of the notes known in {place} is a tone of {{chord}} (bar {bar})"
+    if _notes_of(brief) != _notes_of(replace(brief, limits=EVERY_NOTE)):
+        place = "the range asked for"
+    return f"no note of {{chord}} lies in {place} (bar {bar})"
 
 
 def nearest_step(step: int, analysis: Analysis, brief: Brief) -> int | None:
     """The last step before this one that works as the brief is; None when there is none."""
     trials = _Trials(analysis)
-    before = (other for other in range(step - 1, 0, -1) if other in STEP_RULES)
+    before = (other for other in sorted(STEPS, reverse=True) if other < step)
     return next((other for other in before if trials.reach(other, brief) is None), None)
 
 
@@ -217,23 +350,5 @@ def _bar_at(analysis: Analysis, onset: Fraction) -> int:
     return max(bar.number for bar, start in analysis.chart.placed() if start <= onset)
 
 
-def _offer(brief: Brief, nearest: Brief, analysis: Analysis) -> str:
-    """What the nearest brief has that the other has not, in words."""
-    if nearest.level != brief.level:
-        return f"it works at level {nearest.level}"
-    written = "" if brief.instrument.rise == UNISON else "written "
-    if nearest.known != brief.known:
-        new = sorted((nearest.known or frozenset()) - (brief.known or frozenset()))
-        named = " and ".join(_named(brief, midi, analysis) for midi in new)
-        return f"it works with {written}{named} added"
-    ends = (nearest.concert_low, nearest.concert_high)
-    low, high = (_named(brief, midi, analysis) for midi in ends)
-    return f"it works with the range from {written}{low} to {high}"
-
-
-def _named(brief: Brief, midi: int, analysis: Analysis) -> str:
-    """A note as the player reads it, spelled as the chart's first scale with it does."""
-    names = (name for here in analysis.chords if not here.silent for name in here.scale.names)
-    fitting = (name for name in names if name.pitch_class == midi % 12)
-    pitch = pitch_near(next(fitting, NAMES_OF_SOUND[midi % 12]), midi)
-    return str(brief.instrument.written(pitch))
+def _chord_at(analysis: Analysis, onset: Fraction) -> int:
+    return max(0, bisect_right([here.span.start for here in analysis.chords], onset) - 1)

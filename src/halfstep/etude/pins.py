@@ -1,6 +1,7 @@
 """How are a line's notes kept while the rest is written around them?
 
-Pinned notes fill whole bars. Their slots hold one note each, and no rule is asked of
+Pinned notes fill whole bars; a note that is tied into one of those bars, or out of it,
+stands with all its length. Their slots hold one note each, and no rule is asked of
 them. Where a window reaches from them into the new notes, a broken rule is a high cost
 instead of a ban: the joint keeps every rule that it can, and never fails.
 """
@@ -29,27 +30,40 @@ Bound = tuple[Fraction, Fraction]
 
 
 def pinned_bars(analysis: Analysis, pinned: Sequence[EtudeNote]) -> list[Bound]:
-    """Start and end of the bars that stand.
+    """Start and end of what stands: bars, and beside them what is tied to their notes.
 
     Raises
     ------
     BriefError
         When the notes do not fill whole bars of the form.
     """
-    found = []
-    left = sorted(pinned, key=lambda note: note.onset)
-    for bar, start in analysis.chart.placed():
-        end = start + bar.beats
-        inside = [note for note in left if start <= note.onset < end]
-        if inside and bar.number >= 1:
-            edges = [start, *(note.end for note in inside)]
-            if edges[:-1] != [note.onset for note in inside] or edges[-1] != end:
+    bars = [(bar, start) for bar, start in analysis.chart.placed() if bar.number >= 1]
+    starts, total = [start for _, start in bars], analysis.chart.beats
+    lines = {*starts, total}
+    found: list[Bound] = []
+    for run in _runs(pinned):
+        low, high = run[0].onset, run[-1].end
+        if not 0 <= low <= run[-1].onset < total:
+            outside = low if low < 0 else run[-1].onset
+            raise BriefError(f"the notes kept at beat {outside} lie outside the chart")
+        for note, edge in ((run[0], low), (run[-1], high)):
+            bar, start = bars[bisect_right(starts, note.onset) - 1]
+            tied = start + bar.beats < note.end <= total
+            if not (edge in lines or tied) or (found and low < found[-1][1]):
                 raise BriefError(f"the notes kept in bar {bar.number} do not fill it")
-            found.append((start, end))
-            left = [note for note in left if note not in inside]
-    if left:
-        raise BriefError(f"the notes kept at beat {left[0].onset} lie outside the chart")
+        found.append((low, high))
     return found
+
+
+def _runs(pinned: Sequence[EtudeNote]) -> list[list[EtudeNote]]:
+    """The notes in order, cut where one does not begin as the one before ends."""
+    runs: list[list[EtudeNote]] = []
+    for note in sorted(pinned, key=lambda note: note.onset):
+        if runs and runs[-1][-1].end == note.onset:
+            runs[-1].append(note)
+        else:
+            runs.append([note])
+    return runs
 
 
 def slots_with_pins(
@@ -128,14 +142,29 @@ def _standing(
     laid_out = {(slot.onset, slot.beats): slot for slot in slots if slot.palette}
     made = []
     for note in brief.pinned:
-        piece = cut[bisect_right(starts, note.onset) - 1]
-        slot = _slot(note, piece, found[piece.chord])
+        place = bisect_right(starts, note.onset) - 1
+        slot = _slot(note, cut[place], _chord_of(note, cut[place : place + 2], found))
         if slot.palette and (own := laid_out.get((note.onset, note.beats))):
             slot = replace(slot, motif=own.motif, leads=own.leads, turn=own.turn)
         sounds = slot.palette is not None
         closes = sounds and note.end in closing
         made.append(replace(slot, closes=closes, last=sounds and note.end == last))
     return made
+
+
+def _chord_of(
+    note: EtudeNote, cut: Sequence[Piece], found: Sequence[Palette | None]
+) -> Palette | None:
+    """The chord that a note begins in, or the next one where it comes early to that.
+
+    It does where it is held into it at least as long as before it, and belongs there.
+    """
+    here = found[cut[0].chord]
+    if len(cut) == 1 or note.pitch is None:
+        return here
+    early, following = cut[1].start - note.onset, found[cut[1].chord]
+    belongs = following is not None and bool(following.scale[note.pitch.midi])
+    return following if belongs and early <= note.end - cut[1].start else here
 
 
 def _slot(note: EtudeNote, piece: Piece, here: Palette | None) -> Slot:

@@ -24,23 +24,26 @@ from halfstep.etude.frame import (
     phrase_ends,
     pieces,
 )
-from halfstep.etude.heard import Heard
+from halfstep.etude.heard import Heard, heard_in
 from halfstep.etude.parts import Brief, Etude
 from halfstep.etude.pins import JOINT, runs_with_pins
 from halfstep.etude.rules import EVERY_STEP, LocalRule, palette
 from halfstep.etude.search import Chain, Costs, Lazy, NoPath, best_path, sample_path
-from halfstep.etude.shapes import Run
-from halfstep.etude.tables import RUN_LAYOUTS, STEP_RULES
+from halfstep.etude.shapes import Run, Shape
+from halfstep.etude.tables import LEAST_TOLD, RUN_LAYOUTS, STEP_RULES
+from halfstep.etude.told import best_drawn
 from halfstep.harmony.analysis import Analysis
 
-OFF_ROOT = 6.0
+OFF_ROOT = 10.0
 """For a run built on another chord tone than the root."""
 HIGHER_TONE = 0.5
 """And for each tone of the arpeggio that it is further from the root."""
 RESTLESS = 2.0
 """For a phrase that ends on no tone of the arpeggio."""
-RUN_TELLS = {8: 0.8}
+RUN_TELLS = {8: 2.6}
 """For each nat that a run leaves untold of its chord, in steps that choose their shapes."""
+AGAIN = {8: 2.5}
+"""For a run that begins on the note the one before it ends on, in steps that never ask it."""
 SAME_RUN = 8.0
 """For a run that an earlier etude has: it is rather built on another tone."""
 FAR_BACK = 8
@@ -68,15 +71,18 @@ def run_step(
     """
     runs = _with_ends(_runs(step, analysis, brief, found, rng), analysis, brief)
     runs = runs_with_pins(runs, analysis, brief, found)
-    lines = [Heard(etude) for etude in heard]
-    slots: list[Slot] = []
-    midis: list[int | None] = []
-    for resting, group in groupby(runs, key=lambda run: run.rest):
-        stretch = list(group)
-        slots += [slot for run in stretch for slot in run.slots]
-        placed = [None] * sum(len(r.slots) for r in stretch) if resting else None
-        midis += placed or place_runs(step, stretch, brief, rng, lines)
-    return slots, midis
+    lines = [heard_in(etude) for etude in heard]
+
+    def draw(more: Sequence[Heard]) -> list[int | None]:
+        midis: list[int | None] = []
+        for resting, group in groupby(runs, key=lambda run: run.rest):
+            stretch = list(group)
+            placed = [None] * sum(len(r.slots) for r in stretch) if resting else None
+            midis += placed or place_runs(step, stretch, brief, rng, [*lines, *more])
+        return midis
+
+    slots = [slot for run in runs for slot in run.slots]
+    return slots, best_drawn(LEAST_TOLD.get(step), draw, slots, analysis.chart)
 
 
 def _runs(
@@ -149,7 +155,8 @@ def _placings(run: Run, rules: Sequence[LocalRule], brief: Brief, tells: float) 
         bases = np.arange(-int(offsets.min()), len(ladder) - int(offsets.max()))
         midis = ladder[bases[:, None] + offsets]
         begins = here.tones | (here.cell & (set(run.ladder) <= set(np.flatnonzero(here.cell))))
-        midis = midis[begins[midis[:, 0]] & _keeps(rules, run.slots, midis)]
+        kept = begins[midis[:, 0]] & _keeps(rules, run.slots, midis)
+        midis = midis[kept & _rooted(run, here, shape, midis)]
         away = np.maximum(0.0, np.abs(midis.mean(axis=1) - middle) - 7)
         off_root = np.array([_off_root(here, int(midi)) for midi in midis[:, shape.base]])
         restless = run.slots[-1].closes & ~here.core[midis[:, -1]]
@@ -158,6 +165,15 @@ def _placings(run: Run, rules: Sequence[LocalRule], brief: Brief, tells: float) 
             shape.cost + off_root + FAR * away + RESTLESS * restless + tells * _told(run, midis)
         )
     return _Placings(np.concatenate(ways), np.concatenate(costs))
+
+
+def _rooted(run: Run, here: Palette, shape: Shape, midis: Midis) -> Flags:
+    """For each row of notes, whether it stands on the root where the run asks for that."""
+    if not run.rooted:
+        return np.ones(len(midis), bool)
+    classes = sorted({midi % 12 for midi in run.ladder}, key=lambda pc: (pc - here.root_class) % 12)
+    first = classes[shape.offsets[0] % len(classes)]
+    return np.asarray(midis[:, 0] % 12 == first)
 
 
 def _off_root(here: Palette, midi: int) -> float:
@@ -248,7 +264,7 @@ def _chain(
             (slot.palette, slot.strong, slot.entry == 0, slot.closes, slot.last)
             for slot in run.slots
         )
-        key = (kinds, run.shapes, run.ladder)
+        key = (kinds, run.shapes, run.ladder, run.rooted)
         if key not in known:
             known[key] = _placings(run, rules, brief, tells)
         placings.append(known[key])
@@ -257,7 +273,7 @@ def _chain(
     count = len(runs)
     chain = Chain(
         [_fresh(run, each, heard) for run, each in zip(runs, placings, strict=True)],
-        Lazy[Costs | None](count, lambda n: _join(n, runs, placings, rules)),
+        Lazy[Costs | None](count, lambda n: _join(n, runs, placings, rules, AGAIN.get(step, 0.0))),
         Lazy[Costs | None](count, lambda n: _over_one(n, runs, placings, rules)),
     )
     return chain, placings
@@ -271,12 +287,17 @@ def _fresh(run: Run, placings: _Placings, heard: Sequence[Heard]) -> Costs:
 
 
 def _join(
-    place: int, runs: Sequence[Run], placings: Sequence[_Placings], rules: Sequence[LocalRule]
+    place: int,
+    runs: Sequence[Run],
+    placings: Sequence[_Placings],
+    rules: Sequence[LocalRule],
+    again: float,
 ) -> Costs:
     """What it costs to go from each placing of a run to each placing of the next."""
     old, new = placings[place - 1].midis, placings[place].midis
     distance = np.abs(old[:, -1, None] - new[None, :, 0])
     table = np.where(distance < len(_JOIN), _JOIN[np.minimum(distance, 12)], 2.5)
+    table += again * (distance == 0)
     slots = (*runs[place - 1].slots[-2:], *runs[place].slots[:2])
     columns = [old[:, n, None] for n in range(-min(2, old.shape[1]), 0)]
     columns += [new[None, :, n] for n in range(min(2, new.shape[1]))]

@@ -32,10 +32,10 @@ from halfstep.etude.costs import (
     stepwise,
     tells,
 )
-from halfstep.etude.frame import Flags, Midis, Palette, Slot, pieces
+from halfstep.etude.frame import Flags, Midis, Palette, Piece, Slot, pieces
 from halfstep.etude.layouts import Layout, with_phrases
 from halfstep.etude.parts import Brief
-from halfstep.etude.rhythm import filled, held_last
+from halfstep.etude.rhythm import filled_in, held_last, left_out
 from halfstep.etude.rules import (
     CORE_TONES,
     IN_SCALE,
@@ -63,10 +63,16 @@ def _in_rhythm(
     found: Sequence[Palette | None],
     rng: np.random.Generator,
     played: set[int],
+    *,
+    rests: bool = False,
 ) -> list[Slot]:
-    """Slots in a rhythm that varies in the bars that are played, and rests in the others."""
+    """Slots in a rhythm that varies in the bars that are played, and rests in the others.
+
+    With ``rests`` some of the notes are left out.
+    """
     slots: list[Slot] = []
     rhythm: list[Fraction] = []
+    inside: set[Fraction] = set()
     entry, chord = 0, -1
     for piece in pieces(analysis):
         here = found[piece.chord]
@@ -75,18 +81,35 @@ def _in_rhythm(
             chord = -1
             continue
         entry, chord = (entry if piece.chord == chord else 0), piece.chord
-        rhythm = filled(piece.beats, brief.level, rng, not_like=rhythm)
+        at = piece.start - piece.bar_start
+        rhythm = filled_in(
+            piece.bar.meter, at, piece.beats, brief.level, rng, not_like=rhythm, feel=brief.feel
+        )
         stops = piece.end == piece.bar_start + piece.bar.beats
         ends = stops and piece.bar.number + 1 not in played
         lengths = held_last(rhythm) if ends else rhythm
-        made = slots_of(piece, piece.start, lengths, here, entry)
+        out = left_out(piece.bar.meter, at, lengths, brief.level, rng) if rests else None
+        made = _with_rest(piece, lengths, here, entry, out)
+        inside |= {slot.onset for slot in made if slot.palette is None}
         slots += made
-        entry += len(made)
+        entry += sum(slot.palette is not None for slot in made)
     marked = with_phrases(slots, analysis, brief)
     for place, (slot, after) in enumerate(pairwise(marked)):
-        if slot.palette is not None and after.palette is None:
+        if slot.palette is not None and after.palette is None and after.onset not in inside:
             marked[place] = replace(slot, closes=True, breath=brief.instrument.breath)
     return marked
+
+
+def _with_rest(
+    piece: Piece, lengths: Sequence[Fraction], here: Palette, entry: int, out: int | None
+) -> list[Slot]:
+    """Slots of those lengths, one of them silent."""
+    if out is None:
+        return list(slots_of(piece, piece.start, lengths, here, entry))
+    at = piece.start + sum(lengths[:out], Fraction(0))
+    before = slots_of(piece, piece.start, lengths[:out], here, entry)
+    after = slots_of(piece, at + lengths[out], lengths[out + 1 :], here, entry + out)
+    return [*before, Slot(at, lengths[out], None, True, 0), *after]
 
 
 def _every_bar(analysis: Analysis) -> set[int]:
@@ -97,7 +120,7 @@ def rhythm_layout(
     analysis: Analysis, brief: Brief, found: Sequence[Palette | None], rng: np.random.Generator
 ) -> list[Slot]:
     """One note, pinned, for as long as it fits."""
-    slots = _in_rhythm(analysis, brief, found, rng, _every_bar(analysis))
+    slots = _in_rhythm(analysis, brief, found, rng, _every_bar(analysis), rests=True)
     notes = one_note(found, rng)
     return [
         replace(slot, pin=notes[slot.palette.chord]) if slot.palette else slot for slot in slots
@@ -174,7 +197,7 @@ def root_third_layout(
     analysis: Analysis, brief: Brief, found: Sequence[Palette | None], rng: np.random.Generator
 ) -> list[Slot]:
     """The whole form in a rhythm that varies."""
-    return _in_rhythm(analysis, brief, found, rng, _every_bar(analysis))
+    return _in_rhythm(analysis, brief, found, rng, _every_bar(analysis), rests=True)
 
 
 def root_or_third(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:

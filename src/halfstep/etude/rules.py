@@ -33,6 +33,7 @@ THIRD = 4
 SIXTH = 9
 FAST_BEATS = 2
 """A chord shorter than this is passed through: a chord tone on its start is all asked."""
+CHORUS = 13
 LONGEST_RUN = 7
 """Notes in one direction before a turning line must have turned."""
 
@@ -261,8 +262,15 @@ def not_held_across(etude: Etude) -> Iterator[EtudeNote]:
 
 
 def breathes(etude: Etude) -> Iterator[EtudeNote]:
-    """A wind player breathes, or rests, at the end of every phrase."""
+    """A wind player breathes, or rests, at the end of every phrase.
+
+    A chorus has phrases of its own, which end where it rests.
+    """
     if not etude.brief.instrument.breath:
+        return
+    if etude.step == CHORUS:
+        rested = (old for old, new in pairwise(etude.notes) if old.pitch and not new.pitch)
+        yield from (note for note in rested if not note.breath)
         return
     ends = phrase_ends(etude.analysis, etude.brief)
     chart = etude.analysis.chart

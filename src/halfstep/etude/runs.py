@@ -3,13 +3,19 @@
 The rule of the step fixes the shape of each run; what is chosen is where each starts
 and in which octave, so that the runs join well. A run that cannot start on its root in
 the player's range starts on another chord tone, and says so.
+
+What the step leaves open, which note is long and whether a run goes up or down first, is
+the manner of an etude: seed 0 has the plainest, every other seed another one, and what
+comes again in the form comes otherwise (`halfstep.etude.shapes.manner`).
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import groupby, pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -20,11 +26,21 @@ from halfstep.etude.frame import (
     Slot,
     final_onset,
 )
+from halfstep.etude.heard import TWICE
 from halfstep.etude.parts import Brief
 from halfstep.etude.rhythm import filled_in, held_last
-from halfstep.etude.shapes import Run, Shape, ladder_of, rest_of, slots_of
+from halfstep.etude.shapes import (
+    Run,
+    Shape,
+    ladder_of,
+    manner,
+    rest_of,
+    slots_of,
+    times_before,
+)
 from halfstep.instruments import Level
 from halfstep.meter import EIGHTH
+from halfstep.progression.chart import Feel
 
 TURNED_BACK = 9.0
 """For each tone that a run leaves out at the top."""
@@ -36,12 +52,15 @@ LONGEST_WITHOUT_REPEAT = 6
 UP = (0, 1, 2, 3)
 DOWN = (3, 2, 1, 0)
 UP_AND_DOWN = (0, 1, 2, 3, 2, 1, 0)
+DOWN_AND_UP = (3, 2, 1, 0, 1, 2, 3)
 
 _TRIES = 20
 """Draws until a rhythm whose last note is held differs from the one before."""
-TASTE = 1.2
-"""The most that a drawn taste for one way through a scale weighs."""
-EARLY, NARROWER = 2.5, 0.4
+OTHER_WAY = 4.0
+"""For another way through a scale than the seed and the repeats of the form would have."""
+OTHER_TURN = 2.5
+"""The same for a scale that turns below its octave."""
+EARLY, NARROWER = 5.0, 0.4
 """For a scale that turns below its octave, and for each note it leaves out: less than it
 costs to build it on another tone than the root."""
 LEAST_PEAK = 3
@@ -62,7 +81,7 @@ def arpeggios(
     cut: Sequence[Piece],
     found: Sequence[Palette | None],
     ends: set[int],
-    _brief: Brief,
+    brief: Brief,
     _rng: np.random.Generator,
 ) -> list[Run]:
     """Step 1: up and down, or one way and then the other.
@@ -71,22 +90,24 @@ def arpeggios(
     """
     runs: list[Run] = []
     up = True
-    for _, group in _by_chord(cut):
+    times = times_before(cut, found)
+    for number, (stop, group) in enumerate(_by_chord(cut)):
         up = up or len(group) > 1
         entry = 0
-        for piece in group:
+        for place, piece in enumerate(group, stop - len(group)):
+            before = times[place]
             here = found[piece.chord]
             if here is None:
                 runs.append(rest_of(piece))
                 continue
+            closes = _closes(piece, ends)
             if len(group) == 1 and piece.beats >= 3:
-                lengths, offsets = _up_and_down(piece.beats)
+                ways = _up_and_down(piece, brief, closes=closes)
             else:
-                lengths, offsets = _one_way(piece, up=up)
-            pulse = piece.bar.meter.tempo_beats
-            if _closes(piece, ends) and (piece is group[-1] or lengths[-1] < pulse):
-                lengths = held_last(lengths, pulse)
-                offsets = UP_AND_DOWN[-len(lengths) :]
+                turned = manner(brief.seed, number + before, 0, 2) > 0
+                rises = up != (len(group) == 1 and turned)
+                ways = _one_way(piece, brief, up=rises, closes=closes, last=piece is group[-1])
+            lengths, offsets = ways[manner(brief.seed, place, before, len(ways))]
             slots = slots_of(piece, piece.start, lengths, here, entry)
             entry += len(slots)
             runs.append(Run(slots, _folded(offsets), ladder_of(here.core)))
@@ -117,7 +138,7 @@ def arpeggios_in_rhythm(
                 runs.append(rest_of(piece))
                 continue
             closes = _closes(piece, ends)
-            rhythm = _rhythm(piece, brief.level, rng, rhythm, held=closes)
+            rhythm = _rhythm(piece, brief, rng, rhythm, held=closes)
             again = unrepeated + len(rhythm) > LONGEST_WITHOUT_REPEAT
             offsets = repeated(len(rhythm), up=up, again=again, rng=rng, home=closes)
             unrepeated = 0 if has_repeat(offsets) else unrepeated + len(rhythm)
@@ -132,16 +153,23 @@ def scales(
     cut: Sequence[Piece],
     found: Sequence[Palette | None],
     ends: set[int],
-    _brief: Brief,
-    rng: np.random.Generator,
+    brief: Brief,
+    _rng: np.random.Generator,
 ) -> list[Run]:
     """Step 4: each chord's scale root to root; a short one from the root or to it."""
-    return [_scale_run(group, found, ends, rng, last=n == len(cut)) for n, group in _by_chord(cut)]
+    times = times_before(cut, found)
+    return [
+        _scale_run(
+            group, found, ends, _ScaleManner(brief, number, times[stop - len(group)]),
+            last=stop == len(cut),
+        )
+        for number, (stop, group) in enumerate(_by_chord(cut))
+    ]  # fmt: skip
 
 
 def _rhythm(
     piece: Piece,
-    level: Level,
+    brief: Brief,
     rng: np.random.Generator,
     before: list[Fraction],
     *,
@@ -151,7 +179,9 @@ def _rhythm(
     meter = piece.bar.meter
     for _ in range(_TRIES):
         at = piece.start - piece.bar_start
-        lengths = filled_in(meter, at, piece.beats, level, rng, not_like=before)
+        lengths = filled_in(
+            meter, at, piece.beats, brief.level, rng, not_like=before, feel=brief.feel
+        )
         lengths = held_last(lengths, meter.tempo_beats) if held else lengths
         if lengths != before:
             break
@@ -168,20 +198,105 @@ def _folded(offsets: Sequence[int]) -> tuple[Shape, ...]:
     return tuple(shapes)
 
 
-def _up_and_down(beats: Fraction) -> tuple[list[Fraction], tuple[int, ...]]:
-    """Up and down in eighths, the last note held: 1 3 5 7 5 3 1."""
-    count = min(len(UP_AND_DOWN), int(beats // EIGHTH))
-    held = beats - EIGHTH * (count - 1)
-    return [EIGHTH] * (count - 1) + [held], UP_AND_DOWN[:count]
+_Way = tuple[list[Fraction], tuple[int, ...]]
+"""Lengths, and the tones of the arpeggio that have them."""
 
 
-def _one_way(piece: Piece, *, up: bool) -> tuple[list[Fraction], tuple[int, ...]]:
-    """Four tones one way, or as many as there are eighths."""
+def _up_and_down(piece: Piece, brief: Brief, *, closes: bool) -> list[_Way]:
+    """Up and down in eighths with one note held, the plainest first: 1 3 5 7 5 3 1."""
+    eighths = int(piece.beats // EIGHTH)
+    count = min(len(UP_AND_DOWN), eighths)
+    found = [(_with_long(piece.beats, count, count - 1), UP_AND_DOWN[:count])]
+    fewer = min(count, eighths - 1)
+    found += [(_with_long(piece.beats, fewer, n), UP_AND_DOWN[:fewer]) for n in (0, 4, 2)]
+    if closes:
+        held = _held(piece, found[0])
+        found = [held, *_ending(piece, [*found, *_only_down(piece)])]
+    else:
+        found.append((found[0][0], DOWN_AND_UP[:count]))
+    if piece.beats == 4 and brief.level is not Level.BEGINNER and brief.feel is Feel.SWING:
+        found.append(([Fraction(1, 3)] * 3 + [EIGHTH, EIGHTH, 2 * EIGHTH, 2 * EIGHTH], UP_AND_DOWN))
+    return _grouped(piece, found)
+
+
+def _only_down(piece: Piece) -> Iterator[_Way]:
+    """For bars that have no room to go up and down and to hold the last note."""
+    if piece.beats < EIGHTH * len(UP_AND_DOWN):
+        yield _in_quarters(piece.beats), DOWN
+        pulse = piece.bar.meter.pulse_beats
+        if piece.bar.meter.compound and piece.beats > pulse:
+            yield [pulse * 2 / 3, pulse / 3, piece.beats - pulse], DOWN[1:]
+
+
+def _with_long(beats: Fraction, count: int, place: int) -> list[Fraction]:
+    """Eighths, one of them twice as long, and the rest of the time for the last."""
+    lengths = [EIGHTH] * count
+    left = beats - EIGHTH * count
+    if place < count - 1:
+        lengths[place] += min(left, EIGHTH)
+        left -= min(left, EIGHTH)
+    return [*lengths[:-1], lengths[-1] + left]
+
+
+def _one_way(piece: Piece, brief: Brief, *, up: bool, closes: bool, last: bool) -> list[_Way]:
+    """Four tones one way, or as many as there are eighths; the plainest first."""
     grouped = piece.bar.meter.compound and not piece.beats % piece.bar.meter.pulse_beats
-    lengths = _in_pulses(piece) if grouped else _in_quarters(piece.beats)
-    if len(lengths) < 4:
-        return lengths, UP[: len(lengths)]
-    return lengths, UP if up else DOWN
+    plain = _in_pulses(piece) if grouped else _in_quarters(piece.beats)
+    count = len(plain)
+    tones = DOWN[-count:] if not up and (brief.seed or count >= len(DOWN)) else UP[:count]
+    found = [(lengths, tones) for lengths in _swayed(plain)]
+    if piece.beats == 2 and brief.level is not Level.BEGINNER and brief.feel is Feel.SWING:
+        found.append(([Fraction(1, 3)] * 3 + [Fraction(1)], tones))
+    if closes and (last or plain[-1] < piece.bar.meter.tempo_beats):
+        found = [_held(piece, found[0]), *((each, DOWN) for each, _ in _ending(piece, found))]
+    return _grouped(piece, found)
+
+
+def _swayed(plain: Sequence[Fraction]) -> Iterator[list[Fraction]]:
+    """The lengths as they are, then with the long ones elsewhere, or two of equal ones dotted."""
+    yield list(plain)
+    for turn in range(1, len(plain)):
+        yield [*plain[turn:], *plain[:turn]]
+    for place in range(0, len(plain) - 1, 2):
+        if plain[place] == plain[place + 1] == 1:
+            dotted = plain[place] + EIGHTH, plain[place + 1] - EIGHTH
+            yield [*plain[:place], *dotted, *plain[place + 2 :]]
+
+
+def _held(piece: Piece, way: _Way) -> _Way:
+    """The end of a way up and down, its last note held."""
+    lengths = held_last(way[0], piece.bar.meter.tempo_beats)
+    return lengths, UP_AND_DOWN[-len(lengths) :]
+
+
+def _ending(piece: Piece, ways: Sequence[_Way]) -> Iterator[_Way]:
+    """Those that come down to a note of a beat or more."""
+    for lengths, offsets in ways:
+        if lengths[-1] >= piece.bar.meter.tempo_beats and len(lengths) > 2:
+            if offsets[-1] == 0 or sorted(offsets) == sorted(DOWN):
+                yield lengths, offsets
+
+
+def _grouped(piece: Piece, ways: Sequence[_Way]) -> list[_Way]:
+    """The ways without doubles and, but for the first, what crosses groups of the metre."""
+    found: list[_Way] = []
+    for way in ways:
+        kept = not found or (_keeps_groups(piece, way[0]) and len(way[0]) == len(way[1]))
+        found += [way] if kept and way not in found else []
+    return found
+
+
+def _keeps_groups(piece: Piece, lengths: Sequence[Fraction]) -> bool:
+    """In compound metres every note fits into a group or begins one; a triplet begins a beat."""
+    pulse = piece.bar.meter.tempo_beats
+    at = piece.start - piece.bar_start
+    if not piece.bar.meter.compound:
+        return not at % pulse or all(length.denominator != 3 for length in lengths)
+    for length in lengths:
+        if at % pulse and at // pulse != (at + length - EIGHTH / 4) // pulse:
+            return False
+        at += length
+    return True
 
 
 def _in_quarters(beats: Fraction) -> list[Fraction]:
@@ -243,11 +358,66 @@ def has_repeat(offsets: Sequence[int]) -> bool:
 # Scales
 
 
+Way = tuple[int, ...]
+"""Steps above the root."""
+
+
+class _ScaleManner(NamedTuple):
+    """How the seed would have the scale of a chord: its number, and how often it came before."""
+
+    brief: Brief
+    number: int
+    times: int
+
+    def way(self, count: int) -> int:
+        """Which of the ways through it."""
+        times = self.number + self.times
+        return manner(self.brief.seed, self.number, times, count) if count else 0
+
+    @property
+    def falls(self) -> bool:
+        """Whether the rhythm is made for a scale that falls; for seed 0 it never is."""
+        return self.brief.seed > 0 and self.way(2) > 0
+
+    def long_first(self, group: Sequence[Piece], octave: int) -> bool:
+        """A long root first, where there is time for that and the octave."""
+        eighths = sum(piece.beats for piece in group) / EIGHTH
+        return (
+            self.brief.seed > 0 and eighths > octave + 1 and (self.brief.seed + self.times) % 2 > 0
+        )
+
+    def lengths(self, piece: Piece, plain: list[Fraction], *, avoids: bool) -> list[Fraction]:
+        """Eight eighths, or with a quarter and a triplet in them.
+
+        They stand in one half of the bar for a scale that rises, in both for one that falls
+        where that keeps the fourth off the strong beat.
+        """
+        brief = self.brief
+        swings = brief.level is not Level.BEGINNER and brief.feel is Feel.SWING and brief.seed
+        if not swings or plain != [EIGHTH] * 8 or piece.start != piece.bar_start:
+            return plain
+        pair, long, three = [EIGHTH] * 2, [Fraction(1)], [Fraction(1, 3)] * 3
+        if avoids and self.way(2):
+            ways = [
+                long + pair + three + pair,
+                pair + long + three + pair,
+                long + pair + pair + three,
+            ]
+        else:
+            ways = [
+                plain,
+                long + three + pair * 2,
+                pair * 2 + long + three,
+                three + long + pair * 2,
+            ]
+        return ways[manner(brief.seed, self.number, self.times, len(ways))]
+
+
 def _scale_run(
     group: Sequence[Piece],
     found: Sequence[Palette | None],
     ends: set[int],
-    rng: np.random.Generator,
+    wish: _ScaleManner,
     *,
     last: bool,
 ) -> Run:
@@ -259,32 +429,110 @@ def _scale_run(
     octave = len(here.degrees)
     avoided = _offsets(here.avoid, here, octave)
     restful = _offsets(here.core, here, octave)
-    slots: list[Slot] = []
-    for piece in group:
-        hold = last and piece is group[-1] and len(group) > 1
-        offsets = zigzag(len(slots) + int(4 * piece.beats) + 2, octave + 1)[len(slots) :]
-        more = piece is not group[-1]
-        lengths = _scale_lengths(piece, offsets, avoided, hold=hold, more=more)
-        if not more and (last or _closes(piece, ends)):
-            short = len(slots) + len(lengths) < octave
-            lengths = held_last(lengths, piece.bar.meter.tempo_beats) if short else lengths
-            if last or not short:
-                lengths = _rested(lengths, offsets, restful)
-        slots += slots_of(piece, piece.start, lengths, found[piece.chord], len(slots))
-    return Run(tuple(slots), tuple(_scale_shapes(len(slots), octave, rng)), ladder_of(here.scale))
+
+    def laid_out(*, falls: bool) -> tuple[list[Slot], list[int]]:
+        slots: list[Slot] = []
+        bars: list[int] = []
+        for piece in group:
+            bars += [len(slots)] if slots else []
+            hold = last and piece is group[-1] and len(group) > 1
+            count = len(slots) + int(4 * piece.beats) + 2
+            offsets = _wave(count, octave + 1, octave, falls=falls)[len(slots) :]
+            more = piece is not group[-1]
+            long = wish.long_first(group, octave) and piece is group[0] and not last
+            lengths = _scale_lengths(piece, offsets, avoided, hold=hold, more=more, long=long)
+            if not more and (last or _closes(piece, ends)):
+                short = len(slots) + len(lengths) < octave
+                lengths = held_last(lengths, piece.bar.meter.tempo_beats) if short else lengths
+                if last or not short:
+                    lengths = _rested(lengths, offsets, restful)
+            lengths = wish.lengths(piece, lengths, avoids=bool(avoided))
+            slots += slots_of(piece, piece.start, lengths, here, len(slots))
+        return slots, bars
+
+    slots, bars = laid_out(falls=False)
+    if wish.falls:
+        other = laid_out(falls=True)
+        slots, bars = other if len(other[0]) > octave or len(slots) <= octave else (slots, bars)
+    ladder = ladder_of(here.scale)
+    ways = _ScaleWays(
+        [slot.strong for slot in slots],
+        {n % octave for n in avoided},
+        bars,
+        [place for place, midi in enumerate(ladder) if midi % 12 == here.root_class],
+        len(ladder),
+    )
+    return Run(tuple(slots), tuple(_scale_shapes(ways, octave, wish)), ladder)
 
 
-def _scale_shapes(count: int, octave: int, rng: np.random.Generator) -> Iterator[Shape]:
-    """Ways through a scale from its root or to it, each with a drawn taste."""
-    rising = zigzag(count, octave + 1)
-    ways = [rising, tuple(octave - step for step in rising)]
+class _ScaleWays(NamedTuple):
+    """What ways through a scale have to do with: beats, bars and the player's notes.
+
+    ``strong`` has an item for each note, ``avoided`` steps above the root, ``bars`` the
+    notes that begin bars but the first, ``roots`` places in a ladder of ``size`` notes.
+    """
+
+    strong: Sequence[bool]
+    avoided: set[int]
+    bars: Sequence[int]
+    roots: Sequence[int]
+    size: int
+
+    def open(self, ways: Sequence[Way], octave: int) -> list[Way]:
+        """Those that go, best without a bar that they have three times."""
+        going = [way for way in ways if self._fits(way, octave) and self._lands(way, octave)]
+        return [way for way in going if not self._is_habit(way)] or going
+
+    def _fits(self, way: Way, octave: int) -> bool:
+        roots = {root + turn for root in self.roots for turn in (-octave, 0, octave)}
+        return any(root + min(way) >= 0 and root + max(way) < self.size for root in roots)
+
+    def _lands(self, way: Way, octave: int) -> bool:
+        pairs = zip(way, self.strong, strict=True)
+        return not any(strong and step % octave in self.avoided for step, strong in pairs)
+
+    def _is_habit(self, way: Way) -> bool:
+        cuts = pairwise([0, *self.bars, len(way)])
+        return max(Counter(way[start:stop] for start, stop in cuts).values()) > TWICE
+
+
+def _scale_shapes(ways: _ScaleWays, octave: int, wish: _ScaleManner) -> Iterator[Shape]:
+    """Ways through a scale from its root or to it, one of them wished for.
+
+    Where the player has not even an octave the scale turns before it, up or down.
+    """
+    count = len(ways.strong)
+    full, early = _full_ways(count, octave), list(_turned_early(count, octave))
+    roomy = [way for way, cost in early if cost < TURNED_BACK]
+    choices = ways.open(full, octave)
+    if wish.brief.seed and count >= octave:
+        choices = [way for way in choices if (way[1] < way[0]) == wish.falls] or choices
+    choices = choices or ways.open(roomy, octave)
+    wished = choices[wish.way(len(choices))] if choices else ()
+    for way in full:
+        yield Shape(way, _root_in(way, octave), OTHER_WAY * (way != wished))
     if count < octave:
-        ways += [tuple(range(octave - count + 1, octave + 1)), tuple(range(count))[::-1]]
-    for way, taste in zip(ways, rng.uniform(0, TASTE, len(ways)), strict=True):
-        yield Shape(way, _root_in(way, octave), taste)
-    yield Shape(zigzag(count, octave), cost=TASTE + 1.0)
-    yield Shape(zigzag(count, octave, twice=True), cost=TASTE + 1.0)
-    yield from _turned_early(count, octave)
+        yield Shape(tuple(range(count))[::-1], count - 1, OTHER_WAY)
+    yield Shape(zigzag(count, octave, twice=True), cost=OTHER_WAY + 0.5)
+    for way, cost in early:
+        yield Shape(way, cost=cost + OTHER_TURN * (way != wished))
+
+
+def _full_ways(count: int, octave: int) -> list[Way]:
+    """Up and down as far as the ninth or the octave; a short one from the root or to it."""
+    found = []
+    for peak in (octave + 1, octave):
+        found += [_wave(count, peak, octave, falls=falls) for falls in (False, True)]
+    if count < octave:
+        found.append(tuple(range(octave - count + 1, octave + 1)))
+        found += [zigzag(count, peak) for peak in (LEAST_PEAK, LEAST_PEAK + 1) if peak < count - 1]
+    return list(dict.fromkeys(found))
+
+
+def _wave(count: int, peak: int, octave: int, *, falls: bool) -> Way:
+    """Up from the root to the peak and back, or the same upside down from its octave."""
+    rising = zigzag(count, peak)
+    return tuple(octave - step for step in rising) if falls else rising
 
 
 def _root_in(way: Sequence[int], octave: int) -> int:
@@ -292,21 +540,22 @@ def _root_in(way: Sequence[int], octave: int) -> int:
     return 0 if way[0] in {0, octave} else len(way) - 1
 
 
-def _turned_early(count: int, octave: int) -> Iterator[Shape]:
-    """For ranges too small for an octave: the run turns before it, up first or down first."""
+def _turned_early(count: int, octave: int) -> Iterator[tuple[Way, float]]:
+    """For ranges too small for an octave: ways that turn before it, and what they cost."""
     for peak in range(octave - 1, 1, -1):
         each = NARROWER if peak >= LEAST_PEAK else TURNED_BACK
-        way, cost = zigzag(count, peak), EARLY + each * (octave - peak)
+        way = zigzag(count, peak)
         if peak < count - 1:
-            yield Shape(way, cost=cost)
-            yield Shape(tuple(-step for step in way), cost=cost)
+            yield way, EARLY + each * (octave - peak)
+            yield tuple(-step for step in way), EARLY + each * (octave - peak)
 
 
 def _offsets(flags: Flags, here: Palette, octave: int) -> set[int]:
-    """Steps above the root where the flagged notes lie, over two octaves."""
+    """Steps above the root where the flagged notes lie, over three octaves."""
     rungs = sorted((pc - here.root_class) % 12 for pc in here.degrees)
     meant = {int(midi - here.root_class) % 12 for midi in np.flatnonzero(flags)}
-    return {n + turn * octave for n, above in enumerate(rungs) if above in meant for turn in (0, 1)}
+    steps = [n for n, above in enumerate(rungs) if above in meant]
+    return {n + turn * octave for n in steps for turn in (-1, 0, 1)}
 
 
 def _closes(piece: Piece, ends: set[int]) -> bool:
@@ -325,7 +574,7 @@ def _rested(
 
 
 def _scale_lengths(
-    piece: Piece, offsets: Sequence[int], avoided: set[int], *, hold: bool, more: bool
+    piece: Piece, offsets: Sequence[int], avoided: set[int], *, hold: bool, more: bool, long: bool
 ) -> list[Fraction]:
     """Eighths along the bar; a quarter first where an avoid note would meet a strong beat.
 
@@ -339,6 +588,8 @@ def _scale_lengths(
         Hold the last note from the final strong beat to the end.
     more : bool
         The chord goes on after this piece.
+    long : bool
+        Begin with a quarter.
     """
     end = final_onset(piece) if hold else piece.end
     strong = [piece.bar_start + beat for beat in piece.bar.meter.strong_beats]
@@ -347,7 +598,8 @@ def _scale_lengths(
     for start, stop in pairwise([piece.start, *inner, end]):
         group = _eighths(start, stop, piece.bar_start)
         lands_on = offsets[len(bounds) + len(group)]
-        if lands_on in avoided and (more or stop != piece.end) and len(group) > 1:
+        lands = lands_on in avoided and (more or stop != piece.end)
+        if (lands or (long and not bounds)) and len(group) > 1:
             del group[1]
         bounds += group
     if hold and end > piece.start:

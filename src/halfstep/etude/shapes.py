@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -31,13 +32,15 @@ class Run:
     """Slots of one chord or one bar of it, and the shapes that may fill them.
 
     ``ladder`` holds the MIDI numbers to run through, in order; ``rest`` marks silence;
-    ``turns`` asks for other directions from note to note than the run before has.
+    ``turns`` asks for other directions from note to note than the run before has;
+    ``rooted`` for the root under the shapes, where they have offset 0.
     """
 
     slots: tuple[Slot, ...]
     shapes: tuple[Shape, ...] = ()
     ladder: tuple[int, ...] = ()
     turns: bool = False
+    rooted: bool = False
 
     @property
     def rest(self) -> bool:
@@ -71,6 +74,37 @@ def slots_of(
         onset += length
         entry += 1
     return tuple(slots)
+
+
+def times_before(cut: Sequence[Piece], found: Sequence[Palette | None]) -> list[int]:
+    """For each piece how often its chord stood before in the same place of a bar.
+
+    Of a chord that stays, every second bar is counted: up and down are one time.
+    """
+    counts: Counter[tuple[object, ...]] = Counter()
+    times: list[int] = []
+    turn = 0
+    for number, piece in enumerate(cut):
+        here = found[piece.chord]
+        turn = turn + 1 if number and cut[number - 1].chord == piece.chord else 0
+        key = (here and here.look, piece.start - piece.bar_start, piece.beats, turn % 2)
+        times.append(counts[key])
+        counts[key] += 1
+    return times
+
+
+def manner(seed: int, place: int, times: int, count: int) -> int:
+    """Which of ``count`` ways to take in a place, a phrase or a bar; the plainest is 0.
+
+    Neighbouring seeds seldom take the same one. For ``count`` prime any two below its
+    square do so in one place of ``count`` at most, below its cube in two: they differ by a
+    polynomial of the place. Of two ways each two of four neighbouring seeds take the same
+    one in one place of three. What comes again comes otherwise.
+    """
+    if count == 2:
+        turned = seed % 4 > 0 and (place + seed // 4) % 3 != seed % 4 - 1
+        return (times + turned) % 2
+    return (seed + times + place * (seed // count) + place**2 * (seed // count**2)) % count
 
 
 def ladder_of(flags: Flags) -> tuple[int, ...]:

@@ -26,6 +26,9 @@ LAYOUTS: dict[int, Layout] = {
 }
 """Where the notes stand, for the steps that are searched note by note."""
 
+FREER_LAYOUTS: dict[int, tuple[Layout, ...]] = {7: guide.LAYOUTS}
+"""Layouts to be tried one after another, until a line tells its chords."""
+
 RUN_LAYOUTS: dict[int, RunLayout] = {
     1: runs.arpeggios,
     2: runs.arpeggios_in_rhythm,
@@ -61,3 +64,11 @@ LINE_COSTS: dict[int, tuple[Cost, ...]] = {
     13: chorus.COSTS,
 }
 """What ranks the lines that keep the rules."""
+
+LEAST_TOLD: dict[int, float] = {
+    3: 0.9,
+    **dict.fromkeys((6, 8, 9, 10), 0.6),
+    7: 1.0,
+    13: chorus.LEAST_TOLD,
+}
+"""The relative outline that a line is drawn again for; most lines have it at once."""

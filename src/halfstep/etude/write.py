@@ -12,7 +12,7 @@ from dataclasses import replace
 from halfstep.errors import BriefError
 from halfstep.etude.check import Breach, breaches, joint_breaches, line_breaches
 from halfstep.etude.frame import Leads, Slot
-from halfstep.etude.nearest import advised, filled_slots
+from halfstep.etude.nearest import filled_slots, impossible
 from halfstep.etude.parts import Approach, Brief, Etude, EtudeNote, Notice
 from halfstep.etude.tables import NOTICES, RUN_LAYOUTS
 from halfstep.harmony.analysis import Analysis
@@ -33,7 +33,8 @@ def write_etude(step: int, analysis: Analysis, brief: Brief) -> Etude:
     Raises
     ------
     BriefError
-        When the step cannot be written for the brief: which rule blocks, and what would work.
+        `Impossible` when the step cannot be written for the brief: which rule blocks, and
+        what would work.
     RuleBroken
         When the finished etude breaks a rule; never handed on.
     """
@@ -57,7 +58,7 @@ def write_etudes(step: int, analysis: Analysis, brief: Brief, count: int) -> tup
             seeded = replace(brief, seed=brief.seed + number)
             made.append(_written(step, analysis, seeded, made))
     except BriefError as blocked:
-        raise BriefError(advised(blocked, step, analysis, brief)) from None
+        raise impossible(blocked, step, analysis, brief) from None
     return tuple(made)
 
 

@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from halfstep.backing import count_in, make_backing
 from halfstep.errors import BriefError
+from halfstep.etude.nearest import Impossible
 from halfstep.etude.parts import Brief, Etude
 from halfstep.etude.write import octaves_apart, write_etude
 from halfstep.harmony.analysis import Analysis, analyse
@@ -151,7 +152,10 @@ def _lines(
         section.limits,
         feel=brief.eighths,
     )
-    written = [write_etude(step, analysis, lead) for step in brief.steps]
+    try:
+        written = [write_etude(step, analysis, lead) for step in brief.steps]
+    except Impossible as refused:
+        raise BriefError(refused.said(part_for(analysis, section.leader))) from None
     return {
         instrument: tuple(
             octaves_apart(etude, replace(lead, instrument=instrument, limits=(0, 127)), octaves)

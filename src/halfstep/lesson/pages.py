@@ -52,8 +52,45 @@ _SCALE_FROM = {Clef.TREBLE: 59, Clef.BASS: 40}
 """The lowest MIDI number a scale in the table starts on, written pitch."""
 
 
-def handout_for(lesson: Lesson, player: PlayerLesson, *, degrees: bool = False) -> Handout:
-    """The content of one player's handout, with degrees under the notes if asked for."""
+def handout_for(
+    lesson: Lesson, player: PlayerLesson, *, degrees: bool = False, short: bool = False
+) -> Handout:
+    """The content of one player's handout.
+
+    Parameters
+    ----------
+    lesson : Lesson
+    player : PlayerLesson
+    degrees : bool
+        Degrees under the notes.
+    short : bool
+        Each chord with its notes and the name of its scale, each change in one line, and
+        of what is said about a step the first sentence.
+    """
+    whole = _whole_handout(lesson, player, degrees=degrees)
+    return shortened(whole) if short else whole
+
+
+def shortened(whole: Handout) -> Handout:
+    """A handout without what a teacher can say, and with all the music."""
+    return replace(
+        whole,
+        chords=tuple(_short_chord(entry) for entry in whole.chords),
+        changes=tuple(_short_change(entry) for entry in whole.changes),
+        steps=tuple(replace(entry, explained=entry.explained[:1]) for entry in whole.steps),
+        short=True,
+    )
+
+
+def _short_chord(entry: ChordEntry) -> ChordEntry:
+    return ChordEntry(entry.chord, entry.tones, entry.scale, (), "", None, "", bars=entry.bars)
+
+
+def _short_change(entry: ChangeEntry) -> ChangeEntry:
+    return ChangeEntry(entry.bars, entry.before, entry.after, entry.instruction)
+
+
+def _whole_handout(lesson: Lesson, player: PlayerLesson, *, degrees: bool) -> Handout:
     brief, part = lesson.brief, player.part
     names = dict(brief.players).get(player.instrument.key, "")
     label = player.instrument.label

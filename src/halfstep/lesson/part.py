@@ -15,7 +15,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import groupby, takewhile
+from itertools import groupby, pairwise, takewhile
 
 from halfstep.etude.parts import Approach, Etude, EtudeNote
 from halfstep.harmony.analysis import Analysis
@@ -23,6 +23,7 @@ from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
 from halfstep.harmony.scales import Scale
 from halfstep.harmony.signatures import Signature
 from halfstep.instruments import Instrument
+from halfstep.meter import Meter
 from halfstep.pitch import DIMINISHED_SECOND, UNISON, Interval, Name, Pitch, practical_pitch
 from halfstep.progression.chart import Bar, Feel
 from halfstep.progression.key import Key
@@ -34,6 +35,8 @@ from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
 NOTATED = tuple(map(Fraction, ("4", "3", "2", "3/2", "1", "3/4", "1/2", "1/4")))
 """Lengths that one note or rest can have, in beats."""
 
+_HALF = Fraction(1, 2)
+_DOTTED = (Fraction(3), Fraction(3, 2), Fraction(3, 4))
 _TOO_MANY = 7
 """Accidentals of a local key that a part turns away from."""
 _SHORTER = (Fraction(1, 8), Fraction(1, 16), Fraction(1, 32))  # met in charts from elsewhere
@@ -201,7 +204,7 @@ def score_of(etude: Etude, part: Part, *, title: str, feel: Feel, degrees: bool 
             ScoreBar(
                 bar.number,
                 bar.meter,
-                tuple(_notes_in_bar(notes, part, start, start + bar.beats, degrees=degrees)),
+                tuple(_notes_in_bar(notes, part, bar, start, degrees=degrees)),
                 texts,
                 Barline.FINAL if bar.number == last else Barline.SINGLE,
             )
@@ -222,14 +225,17 @@ def score_of(etude: Etude, part: Part, *, title: str, feel: Feel, degrees: bool 
 
 
 def _notes_in_bar(
-    notes: Sequence[EtudeNote], part: Part, start: Fraction, end: Fraction, *, degrees: bool
+    notes: Sequence[EtudeNote], part: Part, bar: Bar, start: Fraction, *, degrees: bool
 ) -> Iterator[ScoreNote]:
-    """The notes up to a bar line, cut and tied where a length needs it."""
+    """The notes up to a bar line, cut and tied where a length or the beat needs it."""
+    end = start + bar.beats
     for note in _joined_rests(takewhile(lambda note: note.onset < end, notes)):
         first, last = max(note.onset, start), min(note.end, end)
         pitch = part.pitch(note)
         silent_bar = pitch is None and (first, last) == (start, end)
-        lengths = [end - start] if silent_bar else notated_lengths(last - first)
+        lengths = [end - start]
+        if not silent_bar:
+            lengths = lengths_at(bar.meter, first - start, last - first, rest=pitch is None)
         for place, length in enumerate(lengths):
             closing = place == len(lengths) - 1 and note.end <= end
             marks = Mark.NONE
@@ -254,6 +260,64 @@ def _joined_rests(notes: Iterable[EtudeNote]) -> Iterator[EtudeNote]:
             yield replace(rests[0], beats=rests[-1].end - rests[0].onset)
         else:
             yield from group
+
+
+def lengths_at(
+    meter: Meter, at: Fraction, beats: Fraction, *, rest: bool = False
+) -> list[Fraction]:
+    """A length in a bar as ones that can be written, cut so that the beat can be seen.
+
+    Groups of a compound or odd bar are cut apart, but for a note of whole groups that one
+    value can write. In 4/4 the middle shows, but under a note from the start of the bar and
+    a half note on beat 2. A note off the beat that lasts long is cut at the next beat. Rests
+    are cut at every group, have no dots in simple metres, and in the others are no quarter
+    inside a group. Common practice, no source.
+
+    Parameters
+    ----------
+    meter : Meter
+    at, beats : Fraction
+        From the start of the bar, and the length, in quarter notes.
+    rest : bool
+
+    >>> [str(each) for each in lengths_at(Meter(4, 4), Fraction(3, 2), Fraction(1))]
+    ['1/2', '1/2']
+    >>> [str(each) for each in lengths_at(Meter(6, 8), Fraction(1), Fraction(2))]
+    ['1/2', '3/2']
+    """
+    edges = [at, *_cuts(meter, at, at + beats, rest=rest), at + beats]
+    stretches = [high - low for low, high in pairwise(edges)]
+    plain = _undotted if rest and not meter.compound else notated_lengths
+    return [length for stretch in stretches for length in plain(stretch)]
+
+
+def _cuts(meter: Meter, at: Fraction, end: Fraction, *, rest: bool) -> list[Fraction]:
+    """Where a note or rest is cut."""
+    inside = [edge for edge in meter.strong_beats if at < edge < end]
+    if meter.compound or meter.unit >= 8:
+        lines = {*meter.strong_beats, meter.bar_beats}
+        whole = at in lines and end in lines and end - at in NOTATED
+        if rest and at not in lines and end - at >= 1:
+            inside = sorted({*inside, at + _HALF})
+        return [] if whole else inside
+    even = len(set(meter.groups)) == 1
+    on_beats = at % 1 == 0 == end % 1 and end - at <= 2
+    if even and not rest and (at == 0 or on_beats):
+        inside = []
+    following = Fraction(at // 1 + 1)
+    longest = {0: end - at, _HALF: _HALF if rest else 3 * _HALF}  # else not over the beat
+    if end - at > longest.get(at % 1, 0) and following < end:
+        inside = sorted({*inside, following})
+    return inside
+
+
+def _undotted(beats: Fraction) -> list[Fraction]:
+    """A rest's length as plain values, the longest first."""
+    return [
+        part
+        for length in notated_lengths(beats)
+        for part in ([length * 2 / 3, length / 3] if length in _DOTTED else [length])
+    ]
 
 
 def notated_lengths(beats: Fraction) -> list[Fraction]:

@@ -24,7 +24,7 @@ from halfstep.lesson.data import lesson_data
 from halfstep.lesson.make import Lesson, PlayerLesson, Progress, played_line
 from halfstep.lesson.pages import handout_for, step_title
 from halfstep.lesson.part import score_of
-from halfstep.render.handout import PaperName, write_handout
+from halfstep.render.handout import Handout, PaperName, write_handout
 from halfstep.render.midi import midi_bytes
 from halfstep.render.musicxml import write_musicxml
 from halfstep.render.sound import BandSound, LineSound, band_sound, with_line, write_wav
@@ -45,6 +45,7 @@ def write_lesson(
     folder: Path,
     *,
     paper: PaperName = "a4",
+    short: bool = False,
     progress: Progress = lambda _: None,
 ) -> tuple[Path, ...]:
     """Write all files of a lesson.
@@ -55,6 +56,8 @@ def write_lesson(
     folder : Path
         Made if need be; files of the same names are replaced, others stay.
     paper : {'a4', 'letter'}
+    short : bool
+        Handouts without reasons and details.
     progress : callable
 
     Returns
@@ -72,7 +75,8 @@ def write_lesson(
     with _placed_whole(folder) as work:
         names: list[str] = []
         for player in lesson.players:
-            names += _write_player(lesson, player, work, paper, progress)
+            page = handout_for(lesson, player, short=short)
+            names += _write_player(lesson, player, page, work, paper, progress)
         sound = _write_sound(lesson, work, names, progress)
         data = lesson_data(lesson, files=names, sound=sound)
         text = json.dumps(data, ensure_ascii=False, indent=1)
@@ -130,11 +134,16 @@ def _move_all(work: Path, folder: Path) -> None:
 
 
 def _write_player(
-    lesson: Lesson, player: PlayerLesson, work: Path, paper: PaperName, progress: Progress
+    lesson: Lesson,
+    player: PlayerLesson,
+    page: Handout,
+    work: Path,
+    paper: PaperName,
+    progress: Progress,
 ) -> list[str]:
     key = player.instrument.key
     names = [f"handout-{key}.pdf"]
-    write_handout(work / names[0], handout_for(lesson, player), paper=paper)
+    write_handout(work / names[0], page, paper=paper)
     progress(names[0])
     chart = lesson.brief.chart
     for etude in player.etudes:

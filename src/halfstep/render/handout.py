@@ -1,4 +1,5 @@
-"""What does a student take home on paper? The lesson as two to four printed pages.
+"""What does a student take home on paper? The lesson as two to four printed pages, or
+fewer where it is kept short.
 
 The page is `handout.typ`, a template; this module says what stands on it and hands it
 over as data. From top to bottom: the chords as a grid of bars, each chord with its
@@ -219,6 +220,8 @@ class Handout:
         Cautions, a line each.
     bars_a_line : int
         Bars on a line of the grid.
+    short : bool
+        Chords and changes side by side, a line or two each, and close lines of music.
     """
 
     title: str
@@ -232,6 +235,7 @@ class Handout:
     legend: tuple[LegendEntry, ...] = ()
     care: tuple[str, ...] = ()
     bars_a_line: int = 4
+    short: bool = False
 
 
 def write_handout(path: Path, handout: Handout, *, paper: PaperName = "a4") -> None:
@@ -350,6 +354,7 @@ def _page_data(handout: Handout, paper: Paper) -> dict[str, Any]:
         "steps": [_step_data(entry, paper.text_width_mm) for entry in handout.steps],
         "legend": [_legend_data(entry) for entry in handout.legend],
         "care": list(handout.care),
+        "short": handout.short,
     }
 
 

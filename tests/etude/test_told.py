@@ -1,0 +1,94 @@
+"""Of several lines the first that tells its chords is taken, or else the best."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from halfstep.etude.frame import Slot
+from halfstep.etude.heard import Heard, Line, Note, never_thrice
+from halfstep.etude.told import MOST_DRAWN, first_that_tells, relative_outline
+from halfstep.progression.chart import Chart
+from halfstep.progression.text import read_chart_text
+
+CHART = read_chart_text("| Dm7 | G7 | Cmaj7 | Cmaj7 |")
+SHARED: Line = [62, 64, 67, 69] * 4
+ROOTS: Line = [62, 65, 69, 72, 67, 71, 74, 77, 60, 64, 67, 71, 60, 64, 67, 71]
+HALF: Line = [*ROOTS[:8], *SHARED[8:]]
+
+
+def quarters(count: int) -> list[Slot]:
+    return [Slot(Fraction(n), Fraction(1), None, strong=False, entry=0) for n in range(count)]
+
+
+def drawn(lines: Sequence[Line], least: float, chart: Chart = CHART) -> tuple[Line, int]:
+    """The line that is taken, and how many were drawn."""
+    found: list[Line] = []
+
+    def draw() -> Line:
+        found.append(lines[len(found) % len(lines)])
+        return found[-1]
+
+    slots = quarters(len(lines[0]))
+    return first_that_tells(least, draw, slots, chart), len(found)
+
+
+def test_the_plain_arpeggio_tells_all_that_the_measure_asks() -> None:
+    """1 3 5 7, up in each bar and not down in every other: about 1 by the measure's own words."""
+    told = [relative_outline(quarters(16), line, CHART) or 0.0 for line in (SHARED, HALF, ROOTS)]
+    assert told == sorted(told)
+    assert told[0] < 0.4 < 0.8 < told[2]
+
+
+def test_the_first_line_that_suffices_is_taken_and_no_other_drawn() -> None:
+    assert drawn([ROOTS, SHARED], 0.5) == (ROOTS, 1)
+    assert drawn([SHARED, SHARED, ROOTS, HALF], 0.8) == (ROOTS, 3)
+
+
+def test_the_best_is_taken_where_none_suffices() -> None:
+    line, count = drawn([SHARED, HALF, SHARED], 9.0)
+    assert line == HALF
+    assert count == MOST_DRAWN // len(SHARED)
+
+
+@pytest.mark.parametrize("text", ["| Dm7 | % | % | % |", "| N.C. | % | % | % |"])
+def test_a_chart_that_cannot_be_judged_has_the_first_line(text: str) -> None:
+    assert drawn([SHARED, ROOTS], 0.5, read_chart_text(text)) == (SHARED, 1)
+
+
+def test_a_line_of_rests_is_left_alone() -> None:
+    assert drawn([[None] * 16, ROOTS], 0.5) == ([None] * 16, 1)
+
+
+@given(st.integers(1, 3 * MOST_DRAWN))
+def test_no_more_notes_are_drawn_than_the_bound_or_one_line(count: int) -> None:
+    _, lines = drawn([[62] * count], 9.0)
+    assert lines == 1 or lines * count <= MOST_DRAWN
+
+
+def test_a_bar_that_would_stand_three_times_is_drawn_again() -> None:
+    """What is drawn again hears the third bar and all after it."""
+    asked: list[Sequence[Heard]] = []
+
+    def draw(heard: Sequence[Heard]) -> list[Note]:
+        asked.append(list(heard))
+        return [
+            (Fraction(4 * bar), Fraction(4), 60 + (bar > 1 and bool(heard))) for bar in range(4)
+        ]
+
+    bars = [Fraction(4 * bar) for bar in range(4)]
+    line = never_thrice(draw, lambda notes: notes, bars)
+    assert [midi for _, _, midi in line] == [60, 60, 61, 61]
+    assert len(asked) == 2
+    assert asked[1][0].has([(Fraction(8), Fraction(4), 60), (Fraction(12), Fraction(4), 60)])
+    assert not asked[1][0].has([(Fraction(4), Fraction(4), 60)])
+
+
+def test_where_nothing_else_is_allowed_the_bar_stands() -> None:
+    """The search for another ends."""
+    notes = [(Fraction(4 * bar), Fraction(4), 60) for bar in range(3)]
+    assert never_thrice(lambda _: notes, lambda each: each, [n[0] for n in notes]) == notes
