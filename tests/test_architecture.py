@@ -24,7 +24,7 @@ TESTS = ROOT / "tests"
 
 PAGE = (
     "errors", "pitch", "meter", "instruments", "played",
-    "progression", "harmony", "etude", "backing", "score", "render", "lesson", "app",
+    "progression", "harmony", "etude", "backing", "score", "render", "listen", "lesson", "app",
 )  # fmt: skip
 """The parts of the program in the order of the data."""
 
@@ -36,6 +36,7 @@ SEES_ONLY = {
     "progression": {"errors", "pitch", "meter", "played"},
     "score": {"pitch", "meter", "instruments"},
     "render": {"errors", "pitch", "meter", "instruments", "played", "score"},
+    "listen": {"errors", "pitch", "meter"},
 }
 """Parts that see less than all above them."""
 
@@ -45,15 +46,17 @@ STRANGERS = ({"etude", "backing"},)
 SEES_THE_VERSION = {"lesson", "app"}
 """The only parts that import the root package, and only for its version."""
 
-HEAVY = {"numpy", "pretty_midi", "rich", "typst", "verovio"}
+HEAVY = {"av", "numpy", "onnxruntime", "pretty_midi", "rich", "typst", "verovio"}
 """Libraries that the command line must not load before it has work for them."""
 
-LOADED_ON_USE = {"rich", "typst", "verovio"}
+LOADED_ON_USE = {"av", "onnxruntime", "rich", "typst", "verovio"}
 """Libraries that no module imports at its top."""
 
 ONLY_IN = {
+    "av": {"listen"},
     "defusedxml": {"progression"},
     "mido": {"progression"},
+    "onnxruntime": {"listen"},
     "rich": {"app"},
     "typst": {"render"},
     "verovio": {"render"},

@@ -1,0 +1,88 @@
+"""What does the network say of each frame? Runs it over a sound of any length.
+
+The network (`hears.onnx`, made by `training/`) looks about a third of a second back and
+ahead, so pieces overlap by `MARGIN`.
+
+Shapes and meanings are those of `Seen`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from halfstep.listen.spectra import HOP, spectra
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    Floats = npt.NDArray[np.float32]
+
+MODEL = Path(__file__).with_name("hears.onnx")
+MARGIN = 60
+"""Frames that a piece is given on either side, and that are thrown away."""
+PIECE = 500
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What the network says of each frame.
+
+    Attributes
+    ----------
+    pitch : float32 array, shape (frames, 62)
+        Log-probabilities of the semitones from C2, silence last.
+    onset : float32 array, shape (frames, 61)
+        Logits of a beginning on each semitone.
+    attack : float32 array, shape (frames,)
+        Logits of any beginning.
+    bend : float32 array, shape (frames, 61)
+        Semitones from each semitone, if that one sounds.
+    """
+
+    pitch: Floats
+    onset: Floats
+    attack: Floats
+    bend: Floats
+
+
+@lru_cache(maxsize=1)
+def _session() -> Any:
+    import onnxruntime
+
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = 1
+    options.log_severity_level = 3
+    return onnxruntime.InferenceSession(
+        MODEL.read_bytes(), options, providers=["CPUExecutionProvider"]
+    )
+
+
+def seen(sound: Floats, level: float, *, tuning_cents: float = 0.0) -> Seen:
+    """What the network says of a sound.
+
+    Parameters
+    ----------
+    sound : float32 array, shape (samples,)
+        At `spectra.RATE`.
+    level : float
+        The loudness of the take, as `spectra.level_of` gives it.
+    tuning_cents : float
+        How far the player's A lies from 440 Hz.
+    """
+    frames = len(sound) // HOP + 1
+    parts: list[list[Floats]] = []
+    for first in range(0, frames, PIECE):
+        last = min(first + PIECE, frames)
+        begin, end = max(0, first - MARGIN), min(frames, last + MARGIN)
+        harmonics, bands = spectra(
+            sound, level, first=begin, frames=end - begin, tuning_cents=tuning_cents
+        )
+        results = _session().run(None, {"harmonics": harmonics[None], "bands": bands[None]})
+        parts.append([result[0, first - begin : last - begin] for result in results])
+    pitch, onset, attack, bend = (np.concatenate(column) for column in zip(*parts, strict=True))
+    return Seen(pitch, onset, attack[:, 0], bend)
