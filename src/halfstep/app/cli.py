@@ -1,4 +1,4 @@
-"""The command line: ``halfstep lesson``, ``etude``, ``chart``, ``changes``, ``outline``.
+"""The command line: ``halfstep lesson``, ``etude``, ``chart``, ``changes``, ``outline``, ``hear``.
 
 Nothing heavy is imported before it is needed, so that ``--help`` is quick. Whatever the
 user got wrong ends in one line on standard error and exit status 2.
@@ -41,6 +41,15 @@ Without CHART the demo lesson is made.
 _CHART_HELP = """\
 CHART is a line of chords in bars, or a file: our plain text, MusicXML (.musicxml, .mxl),
 ABC (.abc), ChordPro (.cho, .crd) or Harte labels (.lab).
+"""
+
+_HEAR_HELP = """\
+TAKE is one instrument alone, recorded with any phone or computer (WAV, FLAC, MP3, M4A, OGG).
+MIDI has the exact times, MusicXML is rounded to sixteenths in 4/4, both at --tempo. They
+begin where the backing begins, with its count-in; without one, MIDI with the recording and
+MusicXML with the first note.
+A recording of a person is private, a minor's most of all: ask first, keep it no longer than
+needed. Nothing is sent anywhere.
 """
 
 
@@ -91,6 +100,7 @@ def parser() -> argparse.ArgumentParser:
     _add_chart(commands)
     _add_changes(commands)
     _add_outline(commands)
+    _add_hear(commands)
     return top
 
 
@@ -176,6 +186,24 @@ def _add_outline(commands: argparse._SubParsersAction[_Parser]) -> None:
     outline.add_argument("--json", action="store_true", help="as data")
     _add_reading(outline)
     outline.set_defaults(run=measure_line)
+
+
+def _add_hear(commands: argparse._SubParsersAction[_Parser]) -> None:
+    hear = commands.add_parser(
+        "hear",
+        help="write down the notes of a recording",
+        description="Write down the notes of a recording.",
+        epilog=_HEAR_HELP,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    hear.add_argument("take", metavar="TAKE")
+    hear.add_argument("--backing", metavar="FILE", help="the backing it was played to")
+    hear.add_argument("--for", dest="instrument", metavar="INSTRUMENT", help="who plays it")
+    hear.add_argument("--tempo", metavar="BPM", help="beats a minute, 40 to 300 (default: 120)")
+    hear.add_argument(
+        "--out", metavar="FILE", help="store it: .mid, .musicxml, .json, .png or .svg"
+    )
+    hear.set_defaults(run=write_what_is_heard)
 
 
 def _add_reading(command: argparse.ArgumentParser) -> None:
@@ -267,6 +295,20 @@ def measure_line(asked: argparse.Namespace) -> None:
     from halfstep.app.outline import measure
 
     measure(asked)
+
+
+def write_what_is_heard(asked: argparse.Namespace) -> None:
+    """Write down the notes of a recording."""
+    from halfstep.meter import DEFAULT_BPM
+
+    tempo_bpm = DEFAULT_BPM if asked.tempo is None else _tempo(asked.tempo)
+    from halfstep.app.hear import hear_take
+
+    hear_take(
+        asked,
+        tempo_bpm=tempo_bpm,
+        progress=lambda total: _progress(total, first="reading the recording"),
+    )
 
 
 def make_lesson_files(asked: argparse.Namespace) -> None:
@@ -374,7 +416,7 @@ def _whole_number(option: str, text: str) -> int:
 
 
 @contextmanager
-def _progress(total: int) -> Iterator[Callable[[str], None]]:
+def _progress(total: int, *, first: str = "reading the chart") -> Iterator[Callable[[str], None]]:
     """A progress bar on a terminal's standard error, nothing elsewhere."""
     if not sys.stderr.isatty():
         yield lambda _: None
@@ -384,7 +426,7 @@ def _progress(total: int) -> Iterator[Callable[[str], None]]:
 
     columns = ("{task.description:32}", BarColumn(), "{task.percentage:3.0f} %")
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("reading the chart", total=total)
+        task = bar.add_task(first, total=total)
         yield lambda done: bar.update(task, advance=1, description=done)
 
 

@@ -1,0 +1,435 @@
+"""``halfstep hear``: what a teacher may give it, and what it writes.
+
+The takes are made here of sine waves; each note's pitch and time is known. Files are read
+back by mido (MIT), music21 (BSD) and the readers of charts and lines.
+"""
+
+from __future__ import annotations
+
+import ast
+import json
+import subprocess
+import sys
+from collections.abc import Sequence
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile
+from hypothesis import given
+from hypothesis import strategies as st
+
+from app.app_command import Command, Ran, contents
+from halfstep.app.hear import table_lines
+from halfstep.app.hear_data import Reads, heard_data, played_part, spelled, written_score
+from halfstep.instruments import INSTRUMENTS, Clef
+from halfstep.listen.notes import Heard, HeardNote
+from halfstep.progression.load import load_sheet_file
+from halfstep.progression.melody import played_melody
+from halfstep.render.musicxml import musicxml_text
+from halfstep.render.notation import sounding_beats
+from halfstep.score import Mark
+
+RATE = 16_000
+LINE = [(0.5, 0.45, 60), (1.0, 0.2, 62), (1.25, 0.2, 64), (1.5, 0.95, 67), (2.5, 0.45, 65)]
+"""Onset, length and pitch: a quarter, two eighths, a half and a quarter at 120."""
+
+
+def take_file(
+    path: Path, notes: Sequence[tuple[float, float, float]] = LINE, length_s: float = 3.5
+) -> str:
+    """A take of a few partials with soft edges."""
+    sound = np.zeros(round(length_s * RATE))
+    for onset_s, held_s, midi in notes:
+        time = np.arange(round(held_s * RATE)) / RATE
+        hz = 440 * 2 ** ((midi - 69) / 12)
+        edges = np.clip(time / 0.01, 0, 1) * np.clip((held_s - time) / 0.02, 0, 1)
+        wave = sum(np.sin(2 * np.pi * n * hz * time) / n for n in range(1, 9) if n * hz < RATE / 2)
+        first = round(onset_s * RATE)
+        sound[first : first + len(time)] += 0.2 * edges * wave
+    soundfile.write(path, sound, RATE)
+    return path.name
+
+
+@pytest.fixture
+def take(home: Path) -> str:
+    return take_file(home / "take.wav")
+
+
+def heard_of(*notes: tuple[float, float, int], **found: Any) -> Heard:
+    """A take that was heard, without listening."""
+    made = tuple(HeardNote(on, on + held, midi, 0.0, -12.0, 0.9) for on, held, midi in notes)
+    length_s = max((note.offset_s for note in made), default=1.0)
+    return Heard(made, length_s, **found)
+
+
+def reads_of(heard: Heard, instrument: str = "concert") -> Reads:
+    return Reads(heard, INSTRUMENTS[instrument], "Made up")
+
+
+# --- the table ---------------------------------------------------------------------------
+
+
+def test_the_table_has_each_note_with_its_time_and_certainty(command: Command, take: str) -> None:
+    ran = command("hear", take)
+    assert (ran.status, ran.err) == (0, "")
+    lines = ran.out.splitlines()
+    assert lines[0] == "take"
+    assert "5 notes in 0:04" in lines[1]
+    assert "C4 to G4" in lines[1]
+    rows = [line.split() for line in lines[-5:]]
+    assert [row[3] for row in rows] == ["C4", "D4", "E4", "G4", "F4"]
+    assert [float(row[0].removeprefix("0:")) for row in rows] == pytest.approx(
+        [onset for onset, _, _ in LINE], abs=0.03
+    )
+    assert all(row[-1] == "%" and int(row[-2]) > 70 for row in rows)
+
+
+def test_a_transposing_player_reads_written_notes(command: Command, take: str) -> None:
+    """A tenor saxophone sounds a major ninth lower than it reads (music21's TenorSaxophone)."""
+    out = command("hear", take, "--for", "tenor-sax").out
+    assert "Tenor saxophone, written pitch" in out
+    assert [line.split()[3] for line in out.splitlines()[-5:]] == ["D5", "E5", "F♯5", "A5", "G5"]
+
+
+def test_a_long_take_shows_its_beginning_and_its_end() -> None:
+    heard = heard_of(*((0.5 * n, 0.4, 60 + n % 12) for n in range(100)))
+    lines = list(table_lines(reads_of(heard), columns=80))
+    assert len(lines) == 4 + 12 + 1 + 6
+    assert lines[-7].startswith("  … 82 more")
+    assert lines[-1].split()[0] == "0:49.50"
+
+
+def test_doubtful_notes_are_named_least_certain_first() -> None:
+    notes = [HeardNote(n, n + 0.5, 60 + n, 0.0, -12.0, 0.9 - 0.1 * n) for n in range(5)]
+    lines = list(table_lines(reads_of(Heard(tuple(notes), 5.0)), columns=80))
+    found = [word for word in lines[-1].split() if word.startswith("0:")]
+    assert lines[-1].startswith("doubtful, listen again: E4 at")
+    assert found == ["0:04.00,", "0:03.00"]
+
+
+def test_what_was_found_out_stands_over_the_table_and_notices_under_it() -> None:
+    heard = heard_of((0, 1, 69), tuning_cents=-50, delay_s=0.12, leak_db=-18, notices=("loud",))
+    lines = list(table_lines(reads_of(heard), columns=200))
+    # 440 Hz lowered by half of an equal semitone: 440 / 2 ** (1 / 24) = 427.5
+    assert "tuned -50 cents (A = 427.5 Hz)" in lines[1]
+    assert "backing 120 ms late · leaks in at -18 dB" in lines[1]
+    assert lines[-1] == "note: loud"
+
+
+def test_a_take_without_notes_says_so() -> None:
+    lines = list(table_lines(reads_of(heard_of(notices=("no note is heard",))), columns=80))
+    assert lines[1:] == ["Concert pitch · 0 notes in 0:01", "note: no note is heard"]
+
+
+# --- data --------------------------------------------------------------------------------
+
+
+def test_the_data_have_every_note_and_what_was_found_out(
+    command: Command, take: str, home: Path
+) -> None:
+    ran = command("hear", take, "--out", "take.json")
+    assert ran == Ran(0, "", "")
+    data = json.loads((home / "take.json").read_text("utf-8"))
+    assert list(data) == [
+        "length_s", "tuning_cents", "delay_s", "leak_db", "rate_ratio", "notices", "notes",
+    ]  # fmt: skip
+    assert (data["length_s"], data["rate_ratio"], data["notices"]) == (3.5, 1, [])
+    assert (data["delay_s"], data["leak_db"]) == (None, None)
+    assert [note["midi"] for note in data["notes"]] == [midi for _, _, midi in LINE]
+    for note, (onset_s, held_s, _) in zip(data["notes"], LINE, strict=True):
+        assert note["onset_s"] == pytest.approx(onset_s, abs=0.03)
+        assert note["offset_s"] == pytest.approx(onset_s + held_s, abs=0.05)
+        assert abs(note["cents"]) < 10
+        assert 0.7 < note["certainty"] <= 1
+        assert -30 < note["level_db"] < 0
+
+
+def test_with_a_backing_the_delay_and_the_leak_are_in_the_data(
+    command: Command, home: Path
+) -> None:
+    """The backing is noise bursts, laid under the take 100 ms late at a fifth of its level."""
+    rng = np.random.default_rng(1)
+    bursts = rng.normal(size=RATE * 8) * np.exp(-(np.arange(RATE * 8) % 8000) / 900)
+    soundfile.write(home / "backing.wav", 0.3 * bursts, RATE)
+    notes = [(0.5 + 0.5 * n, 0.45, 60 + n % 5) for n in range(14)]
+    take_file(home / "take.wav", notes, 8.0)
+    sound, _ = soundfile.read(home / "take.wav")
+    sound[1600:] += 0.06 * bursts[:-1600]
+    soundfile.write(home / "take.wav", sound, RATE)
+    assert command("hear", "take.wav", "--backing", "backing.wav", "--out", "a.json").status == 0
+    data = json.loads((home / "a.json").read_text("utf-8"))
+    assert data["delay_s"] == pytest.approx(0.1, abs=0.005)
+    assert -35 < data["leak_db"] < 0
+
+
+def test_a_range_keeps_the_octave_of_the_player(command: Command, home: Path) -> None:
+    """No note under a flute's C4 less two semitones, though the take has them."""
+    take_file(home / "low.wav", [(0.5, 0.5, 72), (1.2, 0.5, 52), (2.0, 0.5, 74)])
+    assert command("hear", "low.wav", "--out", "free.json").status == 0
+    assert command("hear", "low.wav", "--for", "flute", "--out", "flute.json").status == 0
+    free, flute = (
+        [note["midi"] for note in json.loads((home / name).read_text())["notes"]]
+        for name in ("free.json", "flute.json")
+    )
+    assert free == [72, 52, 74]
+    assert min(flute) >= 58
+    assert {72, 74} <= set(flute)
+
+
+def test_nothing_that_is_unknown_is_a_number_in_the_data() -> None:
+    data = heard_data(heard_of())
+    assert (data["delay_s"], data["leak_db"], data["notes"]) == (None, None, [])
+
+
+# --- MIDI --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("tempo", ["120", "93"])
+def test_midi_has_the_times_of_the_recording_at_any_tempo(
+    command: Command, take: str, home: Path, tempo: str
+) -> None:
+    """Read by mido, in seconds."""
+    import mido
+
+    assert command("hear", take, "--tempo", tempo, "--out", "take.mid").status == 0
+    now, found = 0.0, []
+    for message in mido.MidiFile(home / "take.mid"):
+        now += message.time
+        if message.type == "note_on" and message.velocity:
+            found.append((now, message.note))
+    assert [midi for _, midi in found] == [midi for _, _, midi in LINE]
+    assert [at for at, _ in found] == pytest.approx([at for at, _, _ in LINE], abs=0.03)
+
+
+def test_midi_begins_where_the_backing_begins() -> None:
+    heard = heard_of((0.05, 0.2, 60), (0.25, 0.5, 62), (1.25, 0.5, 64), delay_s=0.25)
+    notes = played_part(reads_of(heard), 120.0).notes
+    assert [note.onset for note in notes] == [0, 2]
+    assert [float(note.beats) for note in notes] == [1, 1]
+
+
+def test_velocity_falls_with_the_level() -> None:
+    """40 dB for each power of ten: half the velocity is 12 dB (DLS level 1, from memory)."""
+    notes = tuple(HeardNote(n, n + 0.5, 60, 0.0, db, 0.9) for n, db in enumerate((-10, -22, -200)))
+    part = played_part(reads_of(Heard(notes, 3.0)), 120.0)
+    assert [note.velocity for note in part.notes] == [127, 64, 1]
+
+
+# --- MusicXML ----------------------------------------------------------------------------
+
+
+def test_musicxml_is_read_back_by_our_own_reader(command: Command, take: str, home: Path) -> None:
+    ran = command("hear", take, "--for", "alto-sax", "--out", "take.musicxml")
+    assert ran == Ran(0, "", "")
+    sheet = load_sheet_file(home / "take.musicxml", melody_will_do=True)
+    found = [(note.onset, note.beats, note.midi) for note in played_melody(sheet)]
+    assert found == [
+        (0, 1, 60),
+        (1, Fraction(1, 2), 62),
+        (Fraction(3, 2), Fraction(1, 2), 64),
+        (2, 2, 67),
+        (4, 1, 65),
+    ]
+
+
+def test_musicxml_is_the_players_part_for_music21(command: Command, take: str, home: Path) -> None:
+    """Written a major sixth up for the alto, and back at concert pitch when it sounds."""
+    from music21 import converter
+
+    assert command("hear", take, "--for", "alto-sax", "--out", "take.musicxml").status == 0
+    score = converter.parse(home / "take.musicxml")
+    written = score.flatten().notes
+    assert [note.pitch.midi for note in written] == [midi + 9 for _, _, midi in LINE]
+    assert [note.pitch.midi for note in score.toSoundingPitch().flatten().notes] == [
+        midi for _, _, midi in LINE
+    ]
+    assert [float(note.offset) for note in written] == [0, 1, 1.5, 2, 4]
+
+
+def test_the_grid_is_laid_where_the_onsets_fit_best() -> None:
+    """All but the first note lie on a grid; the early first one does not move them."""
+    heard = heard_of((0.96, 0.5, 60), *((1.0 + 0.5 * n, 0.5, 62) for n in range(1, 12)))
+    score, said = written_score(reads_of(heard), 120.0)
+    assert said == ()
+    assert [[note.beats for note in bar.notes] for bar in score.bars] == [[1] * 4] * 3
+
+
+def test_notes_of_one_sixteenth_leave_the_longest_and_are_counted() -> None:
+    heard = heard_of((0, 0.03, 71), (0.03, 0.4, 72), (0.5, 0.4, 74))
+    score, said = written_score(reads_of(heard), 120.0)
+    pitches = [note.pitch.midi for bar in score.bars for note in bar.notes if note.pitch]
+    assert pitches == [72, 74]
+    assert said[0].startswith("1 of 3 notes fall on the sixteenth of a longer one at tempo 120")
+
+
+takes = st.lists(
+    st.tuples(st.floats(0.05, 2), st.floats(0.1, 1), st.integers(40, 90)), min_size=1, max_size=25
+)
+
+
+@given(takes, st.sampled_from(sorted(INSTRUMENTS)), st.sampled_from([40.0, 97.3, 300.0]))
+def test_any_take_fills_its_bars_and_keeps_its_pitches(
+    gaps: list[tuple[float, float, int]], instrument: str, tempo_bpm: float
+) -> None:
+    now, notes = 0.0, []
+    for gap_s, share, midi in gaps:
+        notes.append((now, gap_s * share, midi))
+        now += gap_s
+    reads = reads_of(heard_of(*notes), instrument)
+    score, said = written_score(reads, tempo_bpm)
+    assert all(sounding_beats(bar) == 4 for bar in score.bars)
+    assert musicxml_text(score)
+    rise = INSTRUMENTS[instrument].rise.semitones
+    written, tied = [], False
+    for note in (note for bar in score.bars for note in bar.notes):
+        if note.pitch and not tied:
+            written.append(note.pitch.midi - rise)
+        tied = Mark.TIE in note.marks
+    left = [midi for _, _, midi in notes]
+    if not said:
+        assert written == left
+    else:
+        assert len(written) < len(left)
+
+
+@given(st.integers(0, 127), st.integers(-7, 7))
+def test_a_spelled_pitch_sounds_as_it_did(midi: int, fifths: int) -> None:
+    found = spelled(midi, fifths)
+    assert found.midi == midi
+    assert abs(found.name.alteration) <= 1
+
+
+@pytest.mark.parametrize(
+    ("tonic", "fifths"), [(60, 0), (67, 1), (65, -1), (63, -3), (64, 4), (61, -5), (66, 5)]
+)
+def test_a_scale_has_its_own_signature(tonic: int, fifths: int) -> None:
+    """Major scales (the circle of fifths); beyond five signs the nearest with five."""
+    scale = [(0.5 * n, 0.45, tonic + step) for n, step in enumerate((0, 2, 4, 5, 7, 9, 11))]
+    assert reads_of(heard_of(*scale)).fifths in {fifths, -fifths if tonic == 66 else fifths}
+
+
+def test_a_low_take_of_an_unknown_player_is_written_in_the_bass() -> None:
+    low, high = heard_of((0, 1, 45)), heard_of((0, 1, 72))
+    assert written_score(reads_of(low), 120.0)[0].clef is Clef.BASS
+    assert written_score(reads_of(high), 120.0)[0].clef is Clef.TREBLE
+    assert written_score(reads_of(low, "tenor-sax"), 120.0)[0].clef is Clef.TREBLE
+
+
+# --- pictures ----------------------------------------------------------------------------
+
+
+def test_the_picture_is_a_png_as_wide_as_a_page(command: Command, take: str, home: Path) -> None:
+    """Signature and header of Portable Network Graphics (W3C); 210 mm at 200 dots an inch."""
+    assert command("hear", take, "--out", "take.png") == Ran(0, "", "")
+    data = (home / "take.png").read_bytes()
+    assert data[:8] == b"\x89PNG\r\n\x1a\n"
+    assert abs(int.from_bytes(data[16:20], "big") - 210 / 25.4 * 200) <= 1
+
+
+def test_the_picture_names_its_notes(command: Command, take: str, home: Path) -> None:
+    assert command("hear", take, "--for", "trumpet", "--out", "take.SVG") == Ran(0, "", "")
+    text = (home / "take.SVG").read_text("utf-8")
+    assert "The notes that were heard: 0:00.5" in text
+    assert [name for name in ("D4", "E4", "F♯4", "A4", "G4") if f" {name}" not in text] == []
+
+
+# --- what is wrong -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["gone.wav"], ["'gone.wav': there is no such file"]),
+        ([""], ["''", "folder"]),
+        (["a\0b"], ["there is no such file"]),
+        (["x" * 5000], ["there is no such file"]),
+        (["."], ["'.': is a folder"]),
+        (["text.txt"], ["text.txt: there is no sound in it"]),
+        (["odd.wav"], ["odd.wav", "not a recording", "WAV"]),
+        (["empty.wav"], ["empty.wav"]),
+        (["silent.wav"], ["silent.wav: it is silent"]),
+        (["blip.wav"], ["blip.wav: it is too short"]),
+        (["take.wav", "--backing", "gone.wav"], ["--backing 'gone.wav': there is no such file"]),
+        (["take.wav", "--backing", "odd.wav"], ["odd.wav", "not a recording"]),
+        (["take.wav", "--for", "kazoo"], ["'kazoo'", "alto-sax"]),
+        (["take.wav", "--tempo", "fast"], ["--tempo 'fast'", "40 to 300"]),
+        (["take.wav", "--tempo", "0"], ["--tempo '0'"]),
+        (["take.wav", "--tempo", "nan"], ["--tempo 'nan'"]),
+        (["take.wav", "--out", "take.doc"], ["--out 'take.doc'", ".musicxml"]),
+        (["take.wav", "--out", "take"], ["--out 'take'", ".json"]),
+        (["take.wav", "--out", "gone/take.json"], ["there is no folder gone"]),
+        (["take.wav", "--out", "folder.json"], ["is a folder"]),
+        ([], ["TAKE"]),
+    ],
+    ids=lambda value: value[-1][:20].replace("\0", "0") if value else "nothing",
+)
+def test_whatever_is_wrong_is_one_line(
+    command: Command, home: Path, arguments: list[str], words: list[str]
+) -> None:
+    take_file(home / "take.wav", LINE[:1], 1.2)
+    take_file(home / "silent.wav", [], 1.0)
+    take_file(home / "blip.wav", [], 0.01)
+    (home / "text.txt").write_text("no sound at all\n" * 50)
+    (home / "odd.wav").write_bytes(bytes(range(256)) * 40)
+    (home / "empty.wav").write_bytes(b"")
+    (home / "folder.json").mkdir()
+    before = contents(home)
+    ran = command("hear", *arguments)
+    assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)
+    assert ran.err.startswith("halfstep: ")
+    assert [word for word in words if word not in ran.err] == []
+    assert contents(home) == before
+
+
+@pytest.mark.parametrize("suffix", [".mid", ".musicxml", ".png", ".svg"])
+def test_no_note_gives_no_file_but_data(
+    command: Command, home: Path, monkeypatch: pytest.MonkeyPatch, suffix: str
+) -> None:
+    import halfstep.app.hear as module
+
+    take_file(home / "take.wav", LINE[:1], 1.2)
+    none = Heard((), 1.2, notices=("no note is heard",))
+    monkeypatch.setattr(module, "hear", lambda *_, **__: none)
+    ran = command("hear", "take.wav", "--out", f"take{suffix}")
+    assert ran == Ran(2, "", "halfstep: take: no note is heard, so there is nothing to write\n")
+    ran = command("hear", "take.wav", "--out", "take.json")
+    assert ran == Ran(0, "", "note: no note is heard\n")
+    assert {path.name for path in home.iterdir()} == {"take.wav", "take.json"}
+
+
+def test_help_says_what_to_mind_and_loads_nothing_slow() -> None:
+    program = (
+        "import sys\nfrom halfstep.app.cli import main\n"
+        "try:\n    main(['hear', '--help'])\nexcept SystemExit:\n    pass\n"
+        "print([name for name in ('numpy', 'av', 'onnxruntime', 'typst') if name in sys.modules])"
+    )
+    ran = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, timeout=60, check=True
+    )
+    assert "a minor's most of all" in ran.stdout
+    assert "Nothing is sent anywhere." in ran.stdout
+    assert ast.literal_eval(ran.stdout.splitlines()[-1]) == []
+
+
+def test_the_bar_of_progress_is_told_all_the_way(home: Path) -> None:
+    """A hundred steps, whatever the take's length."""
+    from argparse import Namespace
+    from collections.abc import Callable, Iterator
+    from contextlib import contextmanager
+
+    from halfstep.app.hear import hear_take
+
+    told: list[str] = []
+
+    @contextmanager
+    def progress(total: int) -> Iterator[Callable[[str], None]]:
+        assert total == 100
+        yield told.append
+
+    take_file(home / "take.wav", LINE, 3.5)
+    asked = Namespace(take="take.wav", backing=None, instrument=None, out="take.json")
+    hear_take(asked, tempo_bpm=120.0, progress=progress)
+    assert told == ["listening"] * 100
