@@ -197,6 +197,21 @@ def test_clipping_is_told(tmp_path: Path) -> None:
     assert any("clipped" in notice for notice in found.notices)
 
 
+def test_several_voices_at_once_are_told(tmp_path: Path) -> None:
+    """Four lines of their own, the nearest thing to a chord."""
+    rng = np.random.default_rng(5)
+    voices = [
+        played(
+            [(0.3 * i + 0.07 * low, 0.28, low * 5 + int(rng.integers(36, 60))) for i in range(12)],
+            4.4,
+        )
+        for low in range(4)
+    ]
+    found = heard(tmp_path, 0.3 * np.sum(voices, axis=0))
+    assert any("several notes" in notice for notice in found.notices)
+    assert heard(tmp_path, voices[0]).notices == ()
+
+
 def test_noise_alone_has_no_notes(tmp_path: Path) -> None:
     noise = 0.1 * np.random.default_rng(3).normal(size=3 * RATE)
     found = heard(tmp_path, noise)

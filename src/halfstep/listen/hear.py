@@ -51,6 +51,9 @@ LOUD_LEAK_DB = -3.0
 DOUBT, DOUBT_A_DB, DOUBT_FROM_DB = 0.5, 0.02, 8.0
 """A note must be surer than the first, and surer by the second for each decibel that it lies
 further under the loudness of the take than the third; chosen on made-up lines."""
+DOUBTFUL = 0.06
+"""The share of unsure frames from which on more than one note seems to sound: one horn in a
+bad room has up to .04, four together .04 to .09; two alone are not told from a room."""
 RETUNED_CENTS = 6.0
 """From here on the spectra are tuned to the player."""
 
@@ -249,8 +252,8 @@ class _Listener:
         """What makes the take hard to hear."""
         if not notes:
             yield "no note is heard"
-        elif self._doubtful > 0.2 * self._sounding:
-            yield "two notes seem to sound at once: record one instrument alone"
+        elif self._doubtful > DOUBTFUL * self._sounding:
+            yield "several notes seem to sound at once: record one instrument alone"
         if self.leak_db is not None and self.leak_db > LOUD_LEAK_DB:
             yield "the backing is as loud as the player: use headphones or turn it down"
 
