@@ -431,10 +431,11 @@ def _in(listener: str, condition: str, source: str | None = None, bank: Path | N
 def table(
     title: str, rows: Iterable[str], columns: Iterable[str], cell: Callable[[str, str], str]
 ) -> str:
-    rows, columns = list(rows), list(columns)
-    width = max(map(len, columns)) + 2
-    lines = ["", title, " " * 24 + "".join(f"{c:>{width}}" for c in columns)]
-    lines += [f"{row:24}" + "".join(f"{cell(row, c):>{width}}" for c in columns) for row in rows]
+    columns = list(columns)
+    cells = [[row, *(cell(row, column) for column in columns)] for row in rows]
+    wide = max(len(each) for line in cells for each in (*line[1:], *columns)) + 2
+    lines = ["", title, " " * 24 + "".join(f"{column:>{wide}}" for column in columns)]
+    lines += [f"{row:24}" + "".join(f"{each:>{wide}}" for each in rest) for row, *rest in cells]
     return "\n".join(lines)
 
 
@@ -536,7 +537,7 @@ def _histogram(score: Score, title: str, left: int, top: int) -> Iterator[str]:
     wide = CELL[0] / len(shares)
     yield f'<text x="{left}" y="{top - 6}">{title}</text>'
     for index, share in enumerate(shares):
-        tall = CELL[1] * min(1.0, share / 0.4)
+        tall = CELL[1] * min(1.0, share / 0.25)
         yield (
             f'<rect x="{left + index * wide:.1f}" y="{top + CELL[1] - tall:.1f}" '
             f'width="{wide - 0.6:.1f}" height="{tall:.1f}" fill="#3b6ea5"/>'

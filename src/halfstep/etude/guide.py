@@ -44,8 +44,10 @@ from halfstep.meter import EIGHTH
 
 LONG = 0
 """The motif of a slot that holds a guide tone."""
-PUSHES = (0.5, 1.0, 2.0, 4.0, 8.0, 12.0, 16.0, 24.0, 32.0, 64.0, 256.0)
+PUSHES = (0.5, 1.0, 2.0, 4.0, *range(8, 40, 2), 64.0, 256.0)
 """For each nat that a guide tone leaves untold, until the line tells enough."""
+WARM = 0.08
+"""Nats below the most telling line that a drawn one may lie."""
 OTHERWISE = 6.0
 """For another rhythm in a bar than the seed and the repeats of the form would have."""
 LIKELY = 5
@@ -94,7 +96,7 @@ def layout(
     return with_phrases(slots, analysis, brief)
 
 
-LAYOUTS = tuple(partial(layout, short=short) for short in (4.0, 3.0, 2.0, 1.0, 0.0, -2.0))
+LAYOUTS = tuple(partial(layout, short=short) for short in (4.0, 3.0, 2.0, 1.0, 0.5, 0.0, -0.3, -0.6, -2.0))
 """The freest first."""
 
 
@@ -291,7 +293,8 @@ def _drawn(
     count = len(stretch)
     ones = [np.array([way.cost - push * way.told for way in ways]) for _, ways in stretch]
     twos = Lazy[Costs | None](count, lambda n: joined(stretch[n - 1], stretch[n]))
-    path = sample_path(Chain(ones, twos, [None] * count), temperature=TEMPERATURE, rng=rng)
+    warmth = max(TEMPERATURE, WARM * push)
+    path = sample_path(Chain(ones, twos, [None] * count), temperature=warmth, rng=rng)
     return [ways[state] for (_, ways), state in zip(stretch, path, strict=True)]
 
 

@@ -23,7 +23,7 @@ Note = tuple[Fraction, Fraction, int]
 
 TWICE = 2
 """How often a bar may be heard."""
-ROUNDS, MOST_AGAIN = 6, 3000
+ROUNDS, MOST_AGAIN = 12, 4000
 """How often a line is drawn again at most, and how many notes and rests in all."""
 
 

@@ -40,7 +40,7 @@ HIGHER_TONE = 0.5
 """And for each tone of the arpeggio that it is further from the root."""
 RESTLESS = 2.0
 """For a phrase that ends on no tone of the arpeggio."""
-RUN_TELLS = {8: 2.6}
+RUN_TELLS = {8: 3.0}
 """For each nat that a run leaves untold of its chord, in steps that choose their shapes."""
 AGAIN = {8: 2.5}
 """For a run that begins on the note the one before it ends on, in steps that never ask it."""

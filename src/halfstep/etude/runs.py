@@ -58,7 +58,7 @@ _TRIES = 20
 """Draws until a rhythm whose last note is held differs from the one before."""
 OTHER_WAY = 4.0
 """For another way through a scale than the seed and the repeats of the form would have."""
-OTHER_TURN = 2.5
+OTHER_TURN = 5.0
 """The same for a scale that turns below its octave."""
 EARLY, NARROWER = 5.0, 0.4
 """For a scale that turns below its octave, and for each note it leaves out: less than it

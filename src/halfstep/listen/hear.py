@@ -32,9 +32,9 @@ if TYPE_CHECKING:
 Progress = Callable[[float], None]
 """Told how much is done, 0 to 1."""
 
-FIRST_S, TUNED_S = 60.0, 20.0
+FIRST_S, TUNED_S = 60.0, 12.0
 """How much of a take is heard to find the backing, and the tuning."""
-PIECE_S, MARGIN_S = 40.0, 2.0
+PIECE_S, MARGIN_S = 60.0, 2.0
 """A take is heard in pieces of this length, with so much more on either side."""
 _RATES = (48_000, 44_100, 32_000, 22_050, 16_000)
 RATIOS: tuple[float, ...] = tuple(one / other for one in _RATES for other in _RATES if one != other)

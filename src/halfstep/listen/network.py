@@ -1,7 +1,7 @@
 """What does the network say of each frame? Runs it over a sound of any length.
 
-The network (`hears.onnx`, made by `training/`) looks about a third of a second back and
-ahead, so pieces overlap by `MARGIN`.
+The network (`hears.onnx`, made by `training/`) looks 38 frames back and ahead, so pieces
+overlap by `MARGIN`.
 
 Shapes and meanings are those of `Seen`.
 """
@@ -23,9 +23,9 @@ if TYPE_CHECKING:
     Floats = npt.NDArray[np.float32]
 
 MODEL = Path(__file__).with_name("hears.onnx")
-MARGIN = 60
+MARGIN = 40
 """Frames that a piece is given on either side, and that are thrown away."""
-PIECE = 500
+PIECE = 1000
 
 
 @dataclass(frozen=True, slots=True)
