@@ -96,8 +96,10 @@ def layout(
     return with_phrases(slots, analysis, brief)
 
 
-LAYOUTS = tuple(partial(layout, short=short) for short in (4.0, 3.0, 2.0, 1.0, 0.5, 0.0, -0.3, -0.6, -2.0))
-"""The freest first."""
+SHORT = (4.0, 3.0, 2.0, 1.0, 0.5, 0.0, -0.3, -0.6, -2.0)
+"""Nats that a line may tell too little, the freest first: small steps leave more choice."""
+LAYOUTS = tuple(partial(layout, short=short) for short in SHORT)
+"""Tried in this order until a line tells its chords."""
 
 
 def _closes(piece: Piece, ends: set[int]) -> bool:

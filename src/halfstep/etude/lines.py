@@ -69,10 +69,16 @@ def line_step(
     """
     least = LEAST_TOLD.get(step)
     tried: list[tuple[float, list[Slot], Line]] = []
-    for layout in FREER_LAYOUTS.get(step, [LAYOUTS[step]] * LAYOUTS_TRIED):
+    layouts = FREER_LAYOUTS.get(step, [LAYOUTS[step]] * LAYOUTS_TRIED)
+    for layout in layouts:
         laid_out = layout(analysis, brief, found, rng)
         slots = with_contour(slots_with_pins(laid_out, analysis, brief, found), brief, rng)
-        line = _filled(step, slots, analysis, brief, rng, heard)
+        try:
+            line = _filled(step, slots, analysis, brief, rng, heard)
+        except Blocked:
+            if tried or layout is not layouts[-1]:
+                continue
+            raise
         told = relative_outline(slots, line, analysis.chart) if least else None
         if least is None or told is None or told >= least:
             return slots, line

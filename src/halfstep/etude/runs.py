@@ -386,6 +386,12 @@ class _ScaleManner(NamedTuple):
             self.brief.seed > 0 and eighths > octave + 1 and (self.brief.seed + self.times) % 2 > 0
         )
 
+    @property
+    def late(self) -> bool:
+        """Whether a long note ends its group; other seeds differ in it where both rise or fall."""
+        seed, place = self.brief.seed, self.number
+        return seed > 0 and manner(seed, place + 1, place + self.times, 2) > 0
+
     def lengths(self, piece: Piece, plain: list[Fraction], *, avoids: bool) -> list[Fraction]:
         """Eight eighths, or with a quarter and a triplet in them.
 
@@ -440,7 +446,9 @@ def _scale_run(
             offsets = _wave(count, octave + 1, octave, falls=falls)[len(slots) :]
             more = piece is not group[-1]
             long = wish.long_first(group, octave) and piece is group[0] and not last
-            lengths = _scale_lengths(piece, offsets, avoided, hold=hold, more=more, long=long)
+            lengths = _scale_lengths(
+                piece, offsets, avoided, hold=hold, more=more, long=long, late=wish.late
+            )
             if not more and (last or _closes(piece, ends)):
                 short = len(slots) + len(lengths) < octave
                 lengths = held_last(lengths, piece.bar.meter.tempo_beats) if short else lengths
@@ -574,9 +582,16 @@ def _rested(
 
 
 def _scale_lengths(
-    piece: Piece, offsets: Sequence[int], avoided: set[int], *, hold: bool, more: bool, long: bool
+    piece: Piece,
+    offsets: Sequence[int],
+    avoided: set[int],
+    *,
+    hold: bool,
+    more: bool,
+    long: bool,
+    late: bool,
 ) -> list[Fraction]:
-    """Eighths along the bar; a quarter first where an avoid note would meet a strong beat.
+    """Eighths along the bar; a quarter where an avoid note would meet a strong beat.
 
     Parameters
     ----------
@@ -590,6 +605,8 @@ def _scale_lengths(
         The chord goes on after this piece.
     long : bool
         Begin with a quarter.
+    late : bool
+        Let a quarter be the last of its group, where it falls on a beat.
     """
     end = final_onset(piece) if hold else piece.end
     strong = [piece.bar_start + beat for beat in piece.bar.meter.strong_beats]
@@ -599,8 +616,9 @@ def _scale_lengths(
         group = _eighths(start, stop, piece.bar_start)
         lands_on = offsets[len(bounds) + len(group)]
         lands = lands_on in avoided and (more or stop != piece.end)
-        if (lands or (long and not bounds)) and len(group) > 1:
-            del group[1]
+        first = long and not bounds
+        if (lands or first) and len(group) > 1:
+            del group[-1 if late and not first and len(group) % 2 == 0 else 1]
         bounds += group
     if hold and end > piece.start:
         bounds.append(end)

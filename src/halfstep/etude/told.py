@@ -16,7 +16,7 @@ from halfstep.etude.heard import Heard, Line, Note, never_thrice
 from halfstep.harmony.outline import LineNote, outline
 from halfstep.progression.chart import Chart
 
-MOST_DRAWN = 3000
+MOST_DRAWN = 1000
 """Notes and rests that are drawn in all: a bound on the work, not on the time."""
 
 
