@@ -187,3 +187,13 @@ def test_a_title_that_begins_with_a_bar_line_is_written_without(grid: str) -> No
     text, losses = converted(read_grid_text(grid), "text")
     assert [str(c.symbol) for bar in read_sheet_text(text).bars for c in bar.chords] == ["E"]
     assert any("title" in loss for loss in losses)
+
+
+@pytest.mark.parametrize("sign", ["1--", "1-", "1--1"])
+def test_an_ending_with_a_stray_dash_is_read_by_its_numbers(sign: str) -> None:
+    """It was a fault of the program."""
+    one, other = (
+        read_abc_text(f'X:1\nL:1/4\nK:C\n|:"C"c4|{ending} "G"G4:|2 "C"c4|]')
+        for ending in (sign, "1")
+    )
+    assert one.bars == other.bars

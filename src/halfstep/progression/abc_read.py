@@ -761,10 +761,9 @@ class _Reader:
         self._stop_ending()
         passes: set[int] = set()
         for piece in re.split(r"[,.]", text):
-            first, _, last = piece.partition("-")
-            if first or last:
-                low = min(int(first or last), _MAX_PASS)
-                passes.update(range(low, min(int(last or low), _MAX_PASS) + 1))
+            ends = [min(int(number), _MAX_PASS) for number in re.findall(r"\d+", piece)]
+            if ends:
+                passes.update(range(ends[0], ends[-1] + 1))
         self.ending = tuple(sorted(passes - {0}))
         self.ending_open = bool(self.ending)
 
