@@ -16,6 +16,7 @@ from halfstep.app.charts import asked_reading, asked_tune, typed_in
 from halfstep.app.etude_command import offered_command
 from halfstep.app.etude_data import etude_file_data, kept_notes
 from halfstep.app.etude_lines import etude_lines
+from halfstep.app.out import out_path
 from halfstep.errors import BriefError, ReadError
 from halfstep.etude.nearest import EVERY_NOTE, Impossible
 from halfstep.etude.parts import Brief, Etude, EtudeNote
@@ -52,7 +53,7 @@ def write(
     progress: ProgressBar,
 ) -> None:
     """Do what ``halfstep etude`` was asked for."""
-    out = None if asked.out is None else _out(asked.out)
+    out = None if asked.out is None else out_path(asked.out, SUFFIXES)
     step = _step(asked.step)
     player = find_instrument("concert" if asked.instrument is None else asked.instrument)
     sheet = load_sheet(typed_in(asked.chart), reading=asked_reading(asked), tune=asked_tune(asked))
@@ -183,17 +184,6 @@ _FORMS: dict[str, Callable[[Etude, Part, LessonBrief, bool], bytes]] = {
 
 
 # What was typed
-
-
-def _out(out: str) -> Path:
-    path = Path(out)
-    if path.suffix.lower() not in SUFFIXES:
-        raise BriefError(f"--out {out!r}: end the name in one of {', '.join(SUFFIXES)}")
-    if path.is_dir():
-        raise BriefError(f"--out {out!r} is a folder; give the name of a file")
-    if not path.parent.is_dir():
-        raise BriefError(f"cannot write to {out}: there is no folder {path.parent}")
-    return path
 
 
 def _step(text: str) -> int:

@@ -16,6 +16,7 @@ from pathlib import Path
 
 from halfstep.app.columns import padded, text_width, wrapped
 from halfstep.app.hear_data import Reads, heard_data, picture_of, played_part, written_score
+from halfstep.app.out import out_path
 from halfstep.errors import BriefError, TakeError
 from halfstep.instruments import INSTRUMENTS, Instrument, Level, find_instrument
 from halfstep.listen.hear import hear
@@ -39,7 +40,7 @@ _HUNDREDTHS = 100
 
 def hear_take(asked: argparse.Namespace, *, tempo_bpm: float, progress: ProgressBar) -> None:
     """Do what ``halfstep hear`` was asked for."""
-    out = None if asked.out is None else _out(asked.out)
+    out = None if asked.out is None else out_path(asked.out, SUFFIXES)
     concert = INSTRUMENTS["concert"]
     player = concert if asked.instrument is None else find_instrument(asked.instrument)
     take = _recording(asked.take, "")
@@ -94,17 +95,6 @@ def _recording(given: str, option: str) -> Path:
     if not is_file:
         what = "is a folder; give a recording" if exists else "there is no such file"
         raise TakeError(f"{option}{given!r}: {what}")
-    return path
-
-
-def _out(given: str) -> Path:
-    path = Path(given)
-    if path.suffix.lower() not in SUFFIXES:
-        raise BriefError(f"--out {given!r}: end the name in one of {', '.join(SUFFIXES)}")
-    if path.is_dir():
-        raise BriefError(f"--out {given!r} is a folder; give the name of a file")
-    if not path.parent.is_dir():
-        raise BriefError(f"cannot write to {given}: there is no folder {path.parent}")
     return path
 
 

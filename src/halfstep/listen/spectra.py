@@ -148,17 +148,14 @@ def spectra(
         The overtones of three bins a semitone.
     bands : float32 array, shape (frames, 48)
     """
-    (long, long_fft), (short, short_fft), (brief, brief_fft) = windows()
     halves = LONG // 2
     begin = first * HOP - halves
     piece = sound[max(0, begin) : first * HOP + (frames - 1) * HOP + halves]
     piece = np.pad(piece, (max(0, -begin), 0))
     piece = np.pad(piece, (0, (frames - 1) * HOP + LONG - len(piece)))
-    banks = (pitch_bank(long, tuning_cents), pitch_bank(short, tuning_cents), band_bank())
+    banks = (pitch_bank(LONG, tuning_cents), pitch_bank(SHORT, tuning_cents), band_bank())
     seen = []
-    for (window, length), bank in zip(
-        ((long, long_fft), (short, short_fft), (brief, brief_fft)), banks, strict=True
-    ):
+    for (window, length), bank in zip(windows(), banks, strict=True):
         start = halves - window // 2
         framed = np.lib.stride_tricks.sliding_window_view(piece[start:], window)[::HOP][:frames]
         magnitudes = np.abs(np.fft.rfft(framed * hann(window), length))
