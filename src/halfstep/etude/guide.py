@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
-from itertools import groupby, pairwise, product
+from itertools import chain, groupby, pairwise, product, repeat
 from typing import NamedTuple
 
 import numpy as np
@@ -46,7 +46,9 @@ LONG = 0
 """The motif of a slot that holds a guide tone."""
 PUSHES = (0.5, 1.0, 2.0, 4.0, *range(8, 40, 2), 64.0, 256.0)
 """For each nat that a guide tone leaves untold, until the line tells enough."""
-WARM = 0.08
+DRAWN = 2
+"""How many lines are drawn before more telling is asked for."""
+WARM = 0.18
 """Nats below the most telling line that a drawn one may lie."""
 OTHERWISE = 6.0
 """For another rhythm in a bar than the seed and the repeats of the form would have."""
@@ -56,30 +58,53 @@ HELD = 0.7
 """For a guide tone held into the next bar."""
 LEAP = 1000.0
 """For a leap wider than a fifth, or over one chord of a fifth: as good as never."""
+STRANDED = 10_000.0
+"""For a way after which no note can lead into the next guide tone."""
 THRICE = 12.0
 """For guide tones that fill a bar for the third time."""
 FAR = 0.15
 """For each semitone from the middle of the range, beyond a fifth."""
 
 
-def layout(
+def layouts(
     analysis: Analysis,
     brief: Brief,
     found: Sequence[Palette | None],
     rng: np.random.Generator,
-    *,
-    short: float = 0.0,
-) -> list[Slot]:
+    heard: Sequence[Heard],
+) -> Iterator[list[Slot]]:
     """A guide tone for each chord in each bar, pinned, and eighths that lead on.
 
-    ``short`` is how many nats the line may seem to tell too little.
+    Unlike what is heard, and to be tried one after another until a line tells its chords.
     """
     cut = pieces(analysis)
     ends = phrase_ends(analysis, brief)
-    ways = _guide_line(analysis, brief, cut, found, ends, rng, short)
+    line = _GuideLine(analysis, brief, cut, found, ends, heard)
+    most = PLAIN_SHORT if brief.level is Level.BEGINNER else max(SHORT)
+    for short in dict.fromkeys(min(each, most) for each in SHORT):
+        for _ in range(TRIED):
+            slots = _slots(cut, line.drawn(rng, short), found, ends, brief)
+            yield with_phrases(slots, analysis, brief)
+
+
+SHORT = (4.0, 3.0, 2.0, 1.0, 0.5, 0.0, -0.3, -0.6, -2.0)
+"""Nats that a line may seem to tell too little, the freest first: small steps leave choice."""
+PLAIN_SHORT = 0.25
+"""The most where nothing is added to the guide tones."""
+TRIED = 6
+"""Lines for each of them."""
+
+
+def _slots(
+    cut: Sequence[Piece],
+    line: _Line,
+    found: Sequence[Palette | None],
+    ends: set[int],
+    brief: Brief,
+) -> list[Slot]:
     slots: list[Slot] = []
     entry, chord = 0, -1
-    for before, piece, way in zip([cut[0], *cut], cut, ways, strict=False):
+    for before, piece, way in zip([cut[0], *cut], cut, line, strict=False):
         here = found[piece.chord]
         if here is None or way is None:
             slots.append(Slot(piece.start, piece.beats, None, True, 0))
@@ -93,13 +118,7 @@ def layout(
             made[place] = replace(made[place], pin=tone, motif=LONG)
         slots += made
         entry += len(made)
-    return with_phrases(slots, analysis, brief)
-
-
-SHORT = (4.0, 3.0, 2.0, 1.0, 0.5, 0.0, -0.3, -0.6, -2.0)
-"""Nats that a line may tell too little, the freest first: small steps leave more choice."""
-LAYOUTS = tuple(partial(layout, short=short) for short in SHORT)
-"""Tried in this order until a line tells its chords."""
+    return slots
 
 
 def _closes(piece: Piece, ends: set[int]) -> bool:
@@ -108,7 +127,9 @@ def _closes(piece: Piece, ends: set[int]) -> bool:
 
 def _rhythms(piece: Piece, level: Level, *, closes: bool) -> list[tuple[Fraction, ...]]:
     """Rhythms for a chord in a bar, the plainest first: long notes, or one and what leads on."""
-    if level is Level.BEGINNER or closes:
+    if level is Level.BEGINNER:
+        return [(piece.beats,), *_splits(piece), *_returns(piece)]
+    if closes:
         return [(piece.beats,), *_splits(piece)]
     if piece.beats < 2:
         return [(piece.beats,), *_split_off(piece)]
@@ -170,42 +191,61 @@ class _Way(NamedTuple):
 _Line = list[_Way | None]
 
 
-def _guide_line(
-    analysis: Analysis,
-    brief: Brief,
-    cut: Sequence[Piece],
-    found: Sequence[Palette | None],
-    ends: set[int],
-    rng: np.random.Generator,
-    short: float,
-) -> _Line:
-    """What stands for each piece; None where there is no chord.
+class _GuideLine:
+    """What may stand for each piece of a chart, and lines of it."""
 
-    Telling is asked for more and more, until the line tells as much as the plain arpeggio.
-    """
-    told = outline(plain_arpeggio(analysis.chart), analysis.chart).whole.outline or 0.0
-    ways = list(_all_ways(brief, cut, found, ends, told))
-    short = 0.0 if brief.level is Level.BEGINNER else short  # there it is all that is heard
-    joins = partial(_joined, found=found, ends=ends, plain=brief.level is Level.BEGINNER)
+    def __init__(
+        self,
+        analysis: Analysis,
+        brief: Brief,
+        cut: Sequence[Piece],
+        found: Sequence[Palette | None],
+        ends: set[int],
+        heard: Sequence[Heard],
+    ) -> None:
+        told = outline(plain_arpeggio(analysis.chart), analysis.chart).whole.outline or 0.0
+        self._ways = list(_all_ways(brief, cut, found, ends, told))
+        self._cut, self._ends, self._heard = cut, ends, heard
+        plain = brief.level is Level.BEGINNER
+        self._joins = partial(_joined, found=found, ends=ends, plain=plain)
+        self._bars = [start for _, start in analysis.chart.placed()]
 
-    def draw(heard: Sequence[Heard]) -> _Line:
-        dearer = [_unlike(each, piece, heard) for each, piece in zip(ways, cut, strict=True)]
+    def drawn(self, rng: np.random.Generator, short: float) -> _Line:
+        """A way for each piece; None where there is no chord.
+
+        Telling is asked for more and more, until the line tells as much as the plain
+        arpeggio; up to ``short`` nats too little where more will be told by the decoration.
+        """
+
+        def draw(more: Sequence[Heard]) -> _Line:
+            every = [*self._heard, *more]
+            dearer = [
+                _unlike(ways, piece, every)
+                for ways, piece in zip(self._ways, self._cut, strict=True)
+            ]
+            line: _Line = []
+            for push in chain.from_iterable(repeat(push, DRAWN) for push in PUSHES):
+                line = self._pushed(dearer, push, rng)
+                if sum(way.told for _, way in _struck(self._cut, line, self._ends)) >= -short:
+                    break
+            return line
+
+        return never_thrice(draw, self._sounds, self._bars)
+
+    def _pushed(self, ways: Sequence[list[_Way]], push: float, rng: np.random.Generator) -> _Line:
+        """A line drawn with what it tells counted ``push`` times."""
         line: _Line = []
-        for push in PUSHES:
-            line = []
-            for silent, group in groupby(
-                zip(cut, dearer, strict=True), key=lambda each: not each[1]
-            ):
-                stretch = list(group)
-                line += [None] * len(stretch) if silent else _drawn(stretch, joins, push, rng)
-            if sum(way.told for _, way in _struck(cut, line, ends)) >= -short:
-                break
+        for silent, group in groupby(
+            zip(self._cut, ways, strict=True), key=lambda each: not each[1]
+        ):
+            stretch = list(group)
+            line += [None] * len(stretch) if silent else _drawn(stretch, self._joins, push, rng)
         return line
 
-    def sounds(line: _Line) -> list[Note]:
-        return [note for piece, way in _struck(cut, line, ends) for note in way.notes(piece.start)]
-
-    return never_thrice(draw, sounds, [start for _, start in analysis.chart.placed()])
+    def _sounds(self, line: _Line) -> list[Note]:
+        """The long notes that are struck."""
+        struck = _struck(self._cut, line, self._ends)
+        return [note for piece, way in struck for note in way.notes(piece.start)]
 
 
 def _unlike(ways: Sequence[_Way], piece: Piece, heard: Sequence[Heard]) -> list[_Way]:
@@ -248,7 +288,7 @@ def _all_ways(
         for place, lengths in enumerate(cuts):
             taste = OTHERWISE * (place != wanted)
             slots = slots_of(piece, piece.start, lengths, here, 0)
-            for tones in _tones(here, two=place > 0 and long):
+            for tones in _tones(here, count=len(lengths) if long else 1):
                 gains = [here.gain[s.weight, t] for s, t in zip(slots, tones, strict=False)]
                 free = slots[len(tones) :]
                 gains += [_likely(here, slot.weight, led=slot is free[-1]) for slot in free]
@@ -274,15 +314,21 @@ def _splits(piece: Piece) -> Iterator[tuple[Fraction, Fraction]]:
         first += pulse
 
 
-def _tones(here: Palette, *, two: bool) -> Iterator[tuple[int, ...]]:
-    """The guide tones one by one, or each with another tone nearer than a fifth."""
+def _returns(piece: Piece) -> Iterator[tuple[Fraction, ...]]:
+    """Three notes, there and back, where a pulse has three eighths."""
+    if piece.bar.meter.tempo_beats == 3 * EIGHTH and piece.beats == 6 * EIGHTH:
+        yield 3 * EIGHTH, 2 * EIGHTH, EIGHTH
+
+
+def _tones(here: Palette, *, count: int) -> Iterator[tuple[int, ...]]:
+    """The guide tones one by one, or each in turn with another tone nearer than a fifth."""
     found = guides_of(here).tolist()
-    if not two:
+    if count == 1:
         yield from ((midi,) for midi in found)
         return
     for old, new in product(found, followers_of(here).tolist()):
         if old % 12 != new % 12 and abs(new - old) < FIFTH:
-            yield old, new
+            yield (old, new, old)[:count]
 
 
 def _drawn(
@@ -312,12 +358,28 @@ def _joined(
     piece = following[0]
     left = np.array([way.tones[-1] for way in last[1]])[:, None]
     right = np.array([way.tones[0] for way in following[1]])[None]
-    here = found[piece.chord]
+    here, before = found[piece.chord], found[last[0].chord]
     assert here is not None
+    assert before is not None
+    blocked = STRANDED * ~_led(last[1], before, right[0])
     if piece.chord != last[0].chord:
-        return _nearest(left, right, guides_of(here))
+        return blocked + _nearest(left, right, guides_of(here))
     holds = np.array([len(way.tones) == 1 for way in following[1]])
-    return _moved(left, right, guides_of(here), holds & plain & (not _closes(last[0], ends)))
+    holds = holds & plain & (not _closes(last[0], ends))
+    return blocked + _moved(left, right, guides_of(here), holds)
+
+
+def _led(ways: Sequence[_Way], here: Palette, goals: Midis) -> Flags:
+    """For each way and each goal: true where a note can lead there, if one has to."""
+    notes = np.flatnonzero(here.scale)
+    leads = _is_step(notes[:, None] - goals)
+    free = [len(way.lengths) - len(way.tones) for way in ways]
+    return np.array(
+        [
+            leads[(notes != way.tones[-1]) | (count > 1)].any(axis=0) | (count == 0)
+            for way, count in zip(ways, free, strict=True)
+        ]
+    )
 
 
 def _nearest(left: Midis, right: Midis, guides: Midis) -> Costs:
@@ -342,7 +404,11 @@ def _goes_on(way: _Way, slots: Sequence[Slot], piece: Piece, before: Piece, ends
 
 def leads_in(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """A half step or a whole step into the next guide tone."""
-    size = np.abs(midis[1] - midis[0])
+    return _is_step(midis[1] - midis[0])
+
+
+def _is_step(moved: Midis) -> Flags:
+    size = np.abs(moved)
     return np.asarray((size >= 1) & (size <= 2))
 
 

@@ -5,7 +5,7 @@ A layout makes the slots of a whole etude; the search fills them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -13,11 +13,16 @@ from itertools import pairwise
 import numpy as np
 
 from halfstep.etude.frame import Palette, Slot, line_slots, phrase_ends
+from halfstep.etude.heard import Heard
 from halfstep.etude.parts import Brief
 from halfstep.harmony.analysis import Analysis
 from halfstep.instruments import Level
 
 Layout = Callable[[Analysis, Brief, Sequence[Palette | None], np.random.Generator], list[Slot]]
+Layouts = Callable[
+    [Analysis, Brief, Sequence[Palette | None], np.random.Generator, Sequence[Heard]],
+    Iterator[list[Slot]],
+]
 
 
 def even_line(

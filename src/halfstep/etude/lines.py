@@ -44,8 +44,8 @@ THIRDS, WISHED = 3, 1
 """A seed wishes for every third of the notes that the second of a bar may be."""
 SAME_BAR = 12.0
 """What a bar costs that an earlier etude has; a line shares it only when it must."""
-LAYOUTS_TRIED = 3
-"""Layouts that are filled until a line tells enough."""
+LAYOUTS_TRIED, MOST_BLOCKED = 3, 9
+"""Layouts that are filled until a line tells enough, and until it is plain that none will."""
 MOST_TABLES = 2000
 """Tables known at a time; a table for three notes may take 100 kB."""
 FAR_BACK = 32
@@ -69,20 +69,27 @@ def line_step(
     """
     least = LEAST_TOLD.get(step)
     tried: list[tuple[float, list[Slot], Line]] = []
-    layouts = FREER_LAYOUTS.get(step, [LAYOUTS[step]] * LAYOUTS_TRIED)
-    for layout in layouts:
-        laid_out = layout(analysis, brief, found, rng)
-        slots = with_contour(slots_with_pins(laid_out, analysis, brief, found), brief, rng)
+    blocked: list[Blocked] = []
+    lines = [heard_in(etude) for etude in heard]
+    if step in FREER_LAYOUTS:
+        laid_out = FREER_LAYOUTS[step](analysis, brief, found, rng, lines)
+    else:
+        laid_out = (LAYOUTS[step](analysis, brief, found, rng) for _ in range(LAYOUTS_TRIED))
+    for layout in laid_out:
+        slots = with_contour(slots_with_pins(layout, analysis, brief, found), brief, rng)
         try:
-            line = _filled(step, slots, analysis, brief, rng, heard)
-        except Blocked:
-            if tried or layout is not layouts[-1]:
-                continue
-            raise
+            line = _filled(step, slots, analysis, brief, rng, lines)
+        except Blocked as error:
+            blocked.append(error)
+            if not tried and len(blocked) == MOST_BLOCKED:
+                break
+            continue
         told = relative_outline(slots, line, analysis.chart) if least else None
         if least is None or told is None or told >= least:
             return slots, line
         tried.append((told, slots, line))
+    if not tried:
+        raise blocked[-1]
     return max(tried, key=lambda each: each[0])[1:]
 
 
@@ -92,20 +99,20 @@ def _filled(
     analysis: Analysis,
     brief: Brief,
     rng: np.random.Generator,
-    heard: Sequence[Etude],
+    heard: Sequence[Heard],
 ) -> Line:
     """Notes for the slots."""
     bars = [start for _, start in analysis.chart.placed()]
-    lines = [heard_in(etude) for etude in heard]
 
     def draw(more: Sequence[Heard]) -> Line:
         midis: Line = [None] * len(slots)
         for start, stop in stretches(slots):
-            every = [*lines, *more]
+            every = [*heard, *more]
             midis[start:stop] = _stretch(step, slots[start:stop], brief, rng, bars, every)
         return midis
 
-    return best_drawn(LEAST_TOLD.get(step), draw, slots, analysis.chart)
+    least = None if step in FREER_LAYOUTS else LEAST_TOLD.get(step)
+    return best_drawn(least, draw, slots, analysis.chart)
 
 
 def with_contour(slots: Sequence[Slot], brief: Brief, rng: np.random.Generator) -> list[Slot]:

@@ -99,12 +99,21 @@ def manner(seed: int, place: int, times: int, count: int) -> int:
     Neighbouring seeds seldom take the same one. For ``count`` prime any two below its
     square do so in one place of ``count`` at most, below its cube in two: they differ by a
     polynomial of the place. Of two ways each two of four neighbouring seeds take the same
-    one in one place of three. What comes again comes otherwise.
+    one in one place of three, any two of sixteen in half of twelve places: three places
+    make a word, and the words differ by a polynomial over the field of four elements. What
+    comes again comes otherwise.
     """
     if count == 2:
-        turned = seed % 4 > 0 and (place + seed // 4) % 3 != seed % 4 - 1
-        return (times + turned) % 2
+        block = place // 3 % 4
+        word = seed % 4 ^ _product(seed // 4 % 4, block)
+        word ^= _product(seed // 16 % 4, _product(block, block))
+        return (times + (word > 0 and place % 3 != word - 1)) % 2
     return (seed + times + place * (seed // count) + place**2 * (seed // count**2)) % count
+
+
+def _product(one: int, other: int) -> int:
+    """The product of two elements of the field of four."""
+    return (one + other - 2) % 3 + 1 if one and other else 0
 
 
 def ladder_of(flags: Flags) -> tuple[int, ...]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from halfstep.etude import approach, calls, cells, chorus, enclosure, guide, motif, presteps, runs
 from halfstep.etude.costs import BASIC_COSTS, Cost
-from halfstep.etude.layouts import Layout, broken_line, even_line, turning_line
+from halfstep.etude.layouts import Layout, Layouts, broken_line, even_line, turning_line
 from halfstep.etude.rules import BASIC_RULES, LineRule, LocalRule
 from halfstep.etude.shapes import NoticesOf, RunLayout
 
@@ -17,7 +17,6 @@ LAYOUTS: dict[int, Layout] = {
     3: broken_line,
     5: turning_line,
     6: even_line,
-    7: guide.layout,
     9: approach.layout,
     10: enclosure.layout,
     11: motif.layout,
@@ -26,8 +25,12 @@ LAYOUTS: dict[int, Layout] = {
 }
 """Where the notes stand, for the steps that are searched note by note."""
 
-FREER_LAYOUTS: dict[int, tuple[Layout, ...]] = {7: guide.LAYOUTS}
-"""Layouts to be tried one after another, until a line tells its chords."""
+FREER_LAYOUTS: dict[int, Layouts] = {7: guide.layouts}
+"""Layouts unlike what is heard, to be tried one after another."""
+
+KIN = {7: 4}
+"""The steps in which so many neighbouring seeds are written unlike each other, one after
+another: where chance alone leaves too little choice."""
 
 RUN_LAYOUTS: dict[int, RunLayout] = {
     1: runs.arpeggios,

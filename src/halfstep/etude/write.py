@@ -14,7 +14,7 @@ from halfstep.etude.check import Breach, breaches, joint_breaches, line_breaches
 from halfstep.etude.frame import Leads, Slot
 from halfstep.etude.nearest import filled_slots, impossible
 from halfstep.etude.parts import Approach, Brief, Etude, EtudeNote, Notice
-from halfstep.etude.tables import NOTICES, RUN_LAYOUTS
+from halfstep.etude.tables import KIN, NOTICES, RUN_LAYOUTS
 from halfstep.harmony.analysis import Analysis
 from halfstep.pitch import OCTAVE, Interval, Pitch
 
@@ -53,13 +53,13 @@ def write_etudes(step: int, analysis: Analysis, brief: Brief, count: int) -> tup
     RuleBroken
     """
     made: list[Etude] = []
+    before = brief.seed % KIN.get(step, 1)
     try:
-        for number in range(count):
-            seeded = replace(brief, seed=brief.seed + number)
-            made.append(_written(step, analysis, seeded, made))
+        for seed in range(brief.seed - before, brief.seed + count):
+            made.append(_written(step, analysis, replace(brief, seed=seed), made))
     except BriefError as blocked:
         raise impossible(blocked, step, analysis, brief) from None
-    return tuple(made)
+    return tuple(made[before:])
 
 
 def _written(step: int, analysis: Analysis, brief: Brief, heard: Sequence[Etude]) -> Etude:
