@@ -237,7 +237,7 @@ class Scene:
 
 
 @lru_cache(maxsize=4)
-def _plain(line: Line, **asked: float) -> Scene:
+def _plain(line: Line, **asked: Any) -> Scene:
     return Scene(takes.take(line.bank, line.source, line.seed, **asked))
 
 
@@ -245,7 +245,11 @@ def _noisy(line: Line) -> Scene:
     return Scene(takes.with_noise(_plain(line).take, 20, line.seed))
 
 
-def _room(line: Line, rt60_s: float, ratio_db: float, **asked: float) -> Scene:
+def _growling(line: Line) -> Scene:
+    return Scene(takes.growling(_plain(line).take, line.seed))
+
+
+def _room(line: Line, rt60_s: float, ratio_db: float, **asked: Any) -> Scene:
     return Scene(takes.in_room(_plain(line, **asked).take, rt60_s, ratio_db, line.seed))
 
 
@@ -275,6 +279,8 @@ CONDITIONS: dict[str, Callable[[Line], Scene]] = {
     "45 cents flat": partial(_plain, cents=-45),
     "half of them repeated": partial(_plain, repeats=0.5),
     "the same, in the room": partial(_room, rt60_s=0.6, ratio_db=3, repeats=0.5),
+    "growl": _growling,
+    "altissimo": partial(_plain, altissimo=True),
 }
 ANY_SOURCE = ("clean", "room RT60 0.6 s, 3 dB")
 """What other instruments than saxophones are heard in."""
@@ -450,7 +456,7 @@ def tables(results: Results, listeners: tuple[str, ...], banks: list[Path]) -> I
         title = f"Note F1, saxophones of {bank.stem}"
         yield table(title, CONDITIONS, listeners, lambda r, c, b=bank: f1(r, c, None, b))
     alone = [name for name in listeners if name != KNOWN]
-    sources = (*takes.HORNS, *takes.OTHERS)
+    sources = (*takes.HORNS, *takes.OTHERS, *takes.MODULATED)
     for condition in ANY_SOURCE:
         yield table(
             f"Note F1 by source, {condition}",
@@ -474,7 +480,7 @@ def tables(results: Results, listeners: tuple[str, ...], banks: list[Path]) -> I
         yield table(f"Notes found of each kind, %, {condition}", kinds, listeners,
                     lambda r, c, of=condition: cell(partial(_of_kind, kind=r), of, c))  # fmt: skip
     yield table(
-        "CPU seconds for a second of sound (we hear a line of 10 s twice, first for its tuning)",
+        "CPU seconds for a second of sound",
         ("clean", "all three"),
         listeners,
         partial(cell, lambda score: f"{score.cpu_s / score.length_s:.3f}"),
@@ -598,8 +604,13 @@ def main() -> None:
     banks = [path.resolve() for path in options.banks or [find_bank()]]
     listeners = present(options.only)
     seeds = range(options.seed, options.seed + (1 if options.quick else options.lines))
-    sources = options.sources or [*takes.HORNS, *takes.OTHERS]
-    lines = [Line(b, s, n) for n in seeds for s in sources for b in banks]
+    sources = options.sources or [*takes.HORNS, *takes.OTHERS, *takes.MODULATED]
+    lines = [
+        Line(bank, source, seed)
+        for seed in seeds
+        for source in sources
+        for bank in (banks[:1] if source in takes.MODULATED else banks)
+    ]
     print("Banks:", ", ".join(path.name for path in banks))
     print(f"Seeds: {seeds[0]} to {seeds[-1]}. Backing played by: {find_bank().name}")
     print("Listeners:", ", ".join(listeners))

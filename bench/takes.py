@@ -1,8 +1,9 @@
 """Takes with known notes, for `listening.py`: recorded instruments joined into lines.
 
-Every note is a recording from a sound bank, played alone; notes are joined so that never
-two sound, and mixed with a room, noise, or a backing that the program rendered. None of
-these sounds, and none of this code, has a part in training.
+Every note is a recording from a sound bank, played alone, or a tone by frequency
+modulation; notes are joined so that never two sound, and mixed with a room, noise, or a
+backing that the program rendered. None of these sounds, and none of this code, has a part
+in training.
 
 A note's onset is where its own recording, alone, has risen to a tenth of what it reaches
 in its first 150 ms: recordings begin with silences of their own.
@@ -41,6 +42,12 @@ OTHERS = {
     "guitar": (26, 45, 76),
 }
 """General MIDI program, and the lowest and highest note asked for."""
+MODULATED = {"modulated brass": (128, 45, 80), "modulated reed": (129, 45, 80)}
+"""Tones that no bank has: frequency modulation, one that brightens as it grows and one of odd
+partials. Chowning, The Synthesis of Complex Audio Spectra by Means of Frequency Modulation,
+1973; its ratios and indices from memory."""
+BEYOND = 12
+"""Semitones that altissimo goes over the highest note; banks stretch their recordings there."""
 
 BACKINGS = (
     "tempo: 132\nfeel: swing\n| Dm7 | G7 | Cmaj7 | A7 | Fm7 | Bb7 | Ebmaj7 | G7alt |",
@@ -121,14 +128,40 @@ def _rise_s(bank: Path, program: int, midi: int) -> float:
 
 
 def _alone(bank: Path, program: int, midi: int, length_s: float, velocity: int = 100) -> Sound:
+    if program > 127:
+        return _modulated(program, midi, length_s, velocity)
     player = sampler(bank)
     preset, _ = player.bank.preset(program)
     return player.note(preset, midi, velocity, length_s, rings=False).mean(axis=1)
 
 
-def take(bank: Path, source: str, seed: int, *, repeats: float = 0.1, cents: float = 0.0) -> Take:
+def _modulated(program: int, midi: int, length_s: float, velocity: int) -> Sound:
+    """A tone by frequency modulation, with a release of 30 ms."""
+    time = np.arange(round((length_s + 0.03) * RATE)) / RATE
+    hertz = 440 * 2 ** ((midi - 69) / 12)
+    rise = np.clip(time / 0.04, 0, 1) * (1 - 0.25 * np.clip((time - 0.04) / 0.1, 0, 1))
+    envelope = rise * np.clip((length_s + 0.03 - time) / 0.03, 0, 1)
+    if program == 128:
+        carrier, modulator, index = 1, 1, 5 * envelope * velocity / 120
+    else:
+        carrier, modulator, index = 3, 2, 4 - 2 * np.clip(time / 0.1, 0, 1)  # meet at the note
+    swing = index * np.sin(2 * np.pi * modulator * hertz * time)
+    return velocity / 120 * envelope * np.sin(2 * np.pi * carrier * hertz * time + swing)
+
+
+def take(
+    bank: Path,
+    source: str,
+    seed: int,
+    *,
+    repeats: float = 0.1,
+    cents: float = 0.0,
+    altissimo: bool = False,
+) -> Take:
     """One line of one instrument."""
-    program, low, high = (HORNS | OTHERS)[source]
+    program, low, high = (HORNS | OTHERS | MODULATED)[source]
+    if altissimo:
+        low, high = high - 2, high + BEYOND
     rng = np.random.default_rng([seed, program])
     written = _written(rng, low, high, repeats=repeats)
     sound = np.zeros(int((written[-1][0] + written[-1][1] + 1.0) * RATE))
@@ -166,6 +199,15 @@ def with_noise(taken: Take, snr_db: float, seed: int) -> Take:
     """White noise under the take."""
     noise = np.random.default_rng([seed, 7]).normal(size=len(taken.sound))
     return replace(taken, sound=taken.sound + noise * _rms(taken.sound) * 10 ** (-snr_db / 20))
+
+
+def growling(taken: Take, seed: int) -> Take:
+    """With a voice in the horn: loudness that beats some dozen times a second, deeply."""
+    rng = np.random.default_rng([seed, 7])
+    hertz = rng.uniform(30, 80)
+    time = np.arange(len(taken.sound)) / RATE
+    beat = 1 + 0.7 * np.sin(2 * np.pi * (hertz * time + 0.4 * np.sin(2 * np.pi * 3 * time)))
+    return replace(taken, sound=taken.sound * beat / 1.7)
 
 
 def in_room(taken: Take, rt60_s: float, ratio_db: float, seed: int) -> Take:

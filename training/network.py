@@ -6,8 +6,9 @@ what is shipped.
 
 Shapes: harmonics (batch, frames, 183, 12) and bands (batch, frames, 48) go in; out come for
 each frame 62 log-probabilities of what sounds (61 semitones and silence), 61 logits of a
-note beginning on that semitone, one of a note beginning at all, and 61 deviations in
-semitones. Inside, images are (batch, channels, frames, semitones).
+note beginning on that semitone, one of a note beginning at all, 61 deviations in
+semitones, and one logit of a second player. Inside, images are (batch, channels, frames,
+semitones).
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from typing import Any
 import numpy as np
 
 SEMITONES, OVERTONES, BANDS = 61, 12, 48
-FIRST, CHANNELS, WIDE, BAND_CHANNELS = 16, 40, 96, 64
+FIRST, CHANNELS, WIDE, BAND_CHANNELS = 16, 32, 128, 64
 BLOCKS = ((5, 3, 1), (5, 3, 2), (3, 3, 4), (3, 3, 8), (3, 3, 16), (5, 3, 1))
 """Frames and semitones of each block's filter, and how far apart its frames lie."""
 OCTAVE_AFTER = 1
@@ -39,6 +40,7 @@ def sizes() -> dict[str, tuple[int, ...]]:
         "frame.w": (32, 2 * CHANNELS + BAND_CHANNELS, 1, 1),
         "silence.w": (1, 32, 1, 1),
         "attack.w": (1, 32, 1, 1),
+        "company.w": (1, 32, 1, 1),
     }
     for index, (frames, semitones, _) in enumerate(BLOCKS):
         found[f"b{index}.depth.w"] = (CHANNELS, 1, frames, semitones)
@@ -66,11 +68,22 @@ def first_weights(seed: int = 0) -> dict[str, np.ndarray]:
             weights[name] = np.zeros(shape)
     weights["onset.b"] -= 5
     weights["attack.b"] -= 3
+    weights["company.b"] -= 3
     return {name: value.astype(np.float32) for name, value in weights.items()}
 
 
-def forward(ops: Any, weights: Any, harmonics: Any, bands: Any) -> tuple[Any, Any, Any, Any]:
-    """What is heard: pitch (…, 62), onset (…, 61), attack (…, 1), bend (…, 61)."""
+RESULTS = {
+    "pitch": SEMITONES + 1,
+    "onset": SEMITONES,
+    "attack": 1,
+    "bend": SEMITONES,
+    "company": 1,
+}
+"""What comes out for each frame, and how many numbers each is."""
+
+
+def forward(ops: Any, weights: Any, harmonics: Any, bands: Any) -> tuple[Any, ...]:
+    """What is heard, in the order of `RESULTS`."""
 
     def filtered(name: str, image: Any, **kind: Any) -> Any:
         return ops.conv(image, weights[f"{name}.w"], weights[f"{name}.b"], **kind)
@@ -90,8 +103,9 @@ def forward(ops: Any, weights: Any, harmonics: Any, bands: Any) -> tuple[Any, An
         inner = ops.relu(filtered(f"b{index}.wide", ops.add(inner, around)))
         image = ops.add(image, filtered(f"b{index}.back", inner))
         if index == OCTAVE_AFTER:
-            around = ops.join([image, ops.shifted(image, 12), ops.shifted(image, -12)])
-            image = ops.add(image, filtered("octave", ops.relu(around)))
+            clear = ops.relu(image)
+            around = ops.join([clear, ops.shifted(clear, 12), ops.shifted(clear, -12)])
+            image = ops.add(image, filtered("octave", around))
     last = ops.relu(image)
     frame = ops.relu(filtered("frame", ops.join([ops.mean(last), ops.peak(last), short])))
     pitch = ops.beside(filtered("pitch", last), filtered("silence", frame))
@@ -100,6 +114,7 @@ def forward(ops: Any, weights: Any, harmonics: Any, bands: Any) -> tuple[Any, An
         ops.flat(filtered("onset", last)),
         ops.flat(filtered("attack", frame)),
         ops.flat(filtered("bend", last)),
+        ops.flat(filtered("company", frame)),
     )
 
 
@@ -297,8 +312,7 @@ def onnx_model(weights: dict[str, np.ndarray]) -> Any:
 
     graph = Graph()
     results = forward(graph, weights, "harmonics", "bands")
-    names = ("pitch", "onset", "attack", "bend")
-    for result, name in zip(results, names, strict=True):
+    for result, name in zip(results, RESULTS, strict=True):
         graph.nodes.append(helper.make_node("Identity", [result], [name]))
 
     def value(name: str, *rest: int) -> Any:
@@ -308,10 +322,7 @@ def onnx_model(weights: dict[str, np.ndarray]) -> Any:
         graph.nodes,
         "halfstep-listen",
         [value("harmonics", 3 * SEMITONES, OVERTONES), value("bands", BANDS)],
-        [
-            value(name, size)
-            for name, size in zip(names, (SEMITONES + 1, SEMITONES, 1, SEMITONES), strict=True)
-        ],
+        [value(name, size) for name, size in RESULTS.items()],
         [numpy_helper.from_array(each, name) for name, each in graph.constants.items()],
     )
     model = helper.make_model(made, opset_imports=[helper.make_opsetid("", 18)])

@@ -6,8 +6,9 @@ compiled, so a graphics card makes them faster than it learns from them.
 
 A line is a random walk with rests, in a random compass and rhythm. It is played either by
 one oscillator that glides from note to note, as a voice or a slurred horn, or by two that
-overlap, as recordings of single notes do when they are joined. Around it come a room,
-other instruments, noise, hum and the response of a microphone.
+overlap, as recordings of single notes do when they are joined. Around it come a second
+player on some lines (another line of the batch), a room, other instruments, noise, hum and
+the response of a microphone.
 
 Where a note begins: where its envelope has risen to a tenth. Where it ends: where the
 player stops, before the tail of the release. What it is: the note it is heard as, through
@@ -31,6 +32,8 @@ NOTES = 64
 """The most notes of a line."""
 PARTIALS = 26
 TOP_HZ = 7600.0
+COMPANY_DB = -14.0
+"""From here on a second player is told from one who is only in the background."""
 
 Key = Any
 Array = Any
@@ -502,16 +505,25 @@ def batch(key: Key, lines: int) -> tuple[Array, dict[str, Array]]:
     -------
     sound : float32 array, shape (lines, LENGTH)
     truth : dict of arrays
+        As `truth` gives it, with ``alone`` (lines,), 0 where a second player is too loud to
+        say whose note counts, and ``company`` (lines, FRAMES), 1 while both of them sound.
     """
     k = jax.random.split(key, 12)
     sound, notes, bend = played(k[0], lines)
+    said = truth(notes, bend)
     sound = sound / rms(sound)
-    sound = room(k[1], sound)
     one = (lines, 1)
+    second_db = jnp.where(chance(k[9], one, 0.2), uniform(k[10], one, -30, 3), -200.0)
+    sound = sound + 10 ** (second_db / 20) * jnp.roll(sound, 1, axis=0)
+    loud = second_db > COMPANY_DB
+    sounding = said["pitch"] < SEMITONES
+    said["company"] = loud & sounding & jnp.roll(sounding, 1, axis=0)
+    said["alone"] = ~loud[:, 0]
+    sound = room(k[1], sound)
     leak_db = jnp.where(chance(k[2], one, 0.45), uniform(k[3], one, -32, -6), -200.0)
     leak = room(k[4], backing(k[5], lines))
     noise_db = uniform(k[6], one, -62, -12)
     sound = sound + 10 ** (leak_db / 20) * leak / rms(leak) * rms(sound)
     sound = recorded(k[7], sound)
     sound = sound + 10 ** (noise_db / 20) * coloured(k[8], lines) * rms(sound)
-    return sound.astype(jnp.float32), truth(notes, bend)
+    return sound.astype(jnp.float32), said

@@ -1,10 +1,11 @@
 """Train the network that hears notes.
 
-    python training/train.py OUT [--from CHECKPOINT] [--seconds S] [--total S] [--batch N]
+    python training/train.py OUT [--steps N] [--from STATE] [--seconds S] [--batch N] [--seed N]
 
-Lines are made on the fly (`synth.py`) and never repeat. Needs JAX; half an hour on one
+Lines are made on the fly (`synth.py`) and never repeat. Needs JAX; under half an hour on one
 graphics card of the large kind. Writes OUT/weights.npz (a moving average of the weights)
-and OUT/state.npz, to go on from, once a minute; and OUT/log.txt.
+and OUT/state.npz, to go on from, once a minute; and OUT/log.txt. A run that is stopped after
+some seconds and gone on with makes the steps of one that is not.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ import synth  # noqa: E402
 from halfstep.listen import spectra  # noqa: E402
 
 RATE, DECAY, AVERAGE = 2e-3, 1e-2, 0.9995
+STEPS = 11_000
 
 
 def seen(sound: Any, gain: Any) -> tuple[Any, Any]:
@@ -56,21 +58,27 @@ def losses(weights: Any, key: Any, batch: int, dtype: str) -> tuple[Any, dict[st
     sound, truth = synth.batch(one, batch)
     gain = 10 ** (jax.random.uniform(two, (batch,), minval=-6, maxval=6) / 20)
     harmonics, bands = jax.lax.stop_gradient(seen(sound, gain))
-    pitch, onset, attack, bend = network.forward(network.Jax(dtype), weights, harmonics, bands)
-    sure, near = truth["sure"], truth["near"]
+    pitch, onset, attack, bend, company = network.forward(
+        network.Jax(dtype), weights, harmonics, bands
+    )
+    alone = truth["alone"][:, None]
+    sure, near = truth["sure"] * alone, truth["near"]
     right = jnp.take_along_axis(pitch, truth["pitch"][..., None], axis=2)[..., 0]
     of_pitch = -jnp.mean(right * sure)
-    of_attack = jnp.mean(crossed(attack[..., 0], near))
+    of_attack = jnp.mean(crossed(attack[..., 0], near) * alone)
     wanted = near[..., None] * (jnp.arange(synth.SEMITONES) == truth["near_pitch"][..., None])
-    of_onset = jnp.mean(jnp.sum(crossed(onset, wanted), axis=2))
+    of_onset = jnp.mean(jnp.sum(crossed(onset, wanted), axis=2) * alone)
     sounding = truth["pitch"] < synth.SEMITONES
     place = jnp.minimum(truth["pitch"], synth.SEMITONES - 1)[..., None]
     found = jnp.take_along_axis(bend, place, axis=2)[..., 0]
-    judged = sounding & (jnp.abs(truth["bend"]) < 1)
+    judged = sounding & (jnp.abs(truth["bend"]) < 1) & alone
     of_bend = jnp.sum(jnp.abs(found - truth["bend"]) * judged) / (jnp.sum(judged) + 1)
+    of_company = jnp.mean(crossed(company[..., 0], truth["company"]))
     parts = {"pitch": of_pitch, "attack": of_attack, "onset": of_onset, "bend": of_bend}
-    parts["right"] = jnp.mean(jnp.argmax(pitch, axis=2) == truth["pitch"])
-    return of_pitch + 2 * of_attack + of_onset + of_bend, parts
+    parts["company"] = of_company
+    right = (jnp.argmax(pitch, axis=2) == truth["pitch"]) * alone
+    parts["right"] = jnp.sum(right) / jnp.sum(alone * jnp.ones_like(right))
+    return of_pitch + 2 * of_attack + of_onset + of_bend + 0.3 * of_company, parts
 
 
 def crossed(logits: Any, wanted: Any) -> Any:
@@ -106,8 +114,8 @@ def main() -> None:
     asked = argparse.ArgumentParser()
     asked.add_argument("out", type=Path)
     asked.add_argument("--from", dest="start", type=Path)
-    asked.add_argument("--seconds", type=float, default=540)
-    asked.add_argument("--total", type=float, default=1080, help="of the whole schedule")
+    asked.add_argument("--steps", type=int, default=STEPS, help="of the whole schedule")
+    asked.add_argument("--seconds", type=float, default=np.inf, help="stop after these")
     asked.add_argument("--batch", type=int, default=96)
     asked.add_argument("--dtype", default="bfloat16")
     asked.add_argument("--seed", type=int, default=1)
@@ -120,10 +128,10 @@ def main() -> None:
         "second": {name: jnp.zeros_like(value) for name, value in weights.items()},
         "average": {name: jnp.array(value) for name, value in weights.items()},
     }
-    count, done_s = 0, 0.0
+    count = 0
     if args.start:
         kept = dict(np.load(args.start))
-        count, done_s = int(kept.pop("count")), float(kept.pop("done_s"))
+        count = int(kept.pop("count"))
         for name, value in kept.items():
             kind, _, weight = name.partition("/")
             state[kind][weight] = jnp.asarray(value)
@@ -131,9 +139,9 @@ def main() -> None:
     log = (args.out / "log.txt").open("a")
     begun = saved = time.monotonic()
     print("devices", jax.devices(), file=log, flush=True)
-    while (spent := time.monotonic() - begun) < args.seconds:
-        share = min(1.0, (done_s + spent) / args.total)
-        rate = RATE * min(1.0, (count + 1) / 300) * (0.5 + 0.5 * np.cos(np.pi * share))
+    while count < args.steps and time.monotonic() - begun < args.seconds:
+        fading = 0.5 + 0.5 * np.cos(np.pi * count / args.steps)
+        rate = RATE * min(1.0, (count + 1) / 300) * fading
         state, parts = step(
             state, jax.random.fold_in(key, count), rate, count + 1, args.batch, args.dtype
         )
@@ -145,15 +153,15 @@ def main() -> None:
             print(line, flush=True)
         if time.monotonic() - saved > 60:
             saved = time.monotonic()
-            save(args.out, state, count, done_s + saved - begun)
-    save(args.out, state, count, done_s + time.monotonic() - begun)
+            save(args.out, state, count)
+    save(args.out, state, count)
 
 
-def save(out: Path, state: Any, count: int, done_s: float) -> None:
+def save(out: Path, state: Any, count: int) -> None:
     """The averaged weights, and all that is needed to go on."""
     np.savez(out / "weights.npz", **{n: np.asarray(v) for n, v in state["average"].items()})
     flat = {f"{kind}/{n}": np.asarray(v) for kind, each in state.items() for n, v in each.items()}
-    np.savez(out / "state.npz", count=count, done_s=done_s, **flat)
+    np.savez(out / "state.npz", count=count, **flat)
 
 
 if __name__ == "__main__":

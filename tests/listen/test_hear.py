@@ -13,8 +13,11 @@ import pytest
 from tones import RATE, Sound, band, played, tone, write
 
 from halfstep.errors import TakeError
+from halfstep.listen.audio import Recording, Stretches
 from halfstep.listen.hear import hear
+from halfstep.listen.network import seen
 from halfstep.listen.notes import Heard
+from halfstep.listen.spectra import level_of
 
 SCALE = [(0.3 + 0.3 * i, 0.3, 60 + step) for i, step in enumerate((0, 2, 4, 5, 7, 9, 11, 12))]
 """Eight notes joined, from middle C."""
@@ -197,19 +200,47 @@ def test_clipping_is_told(tmp_path: Path) -> None:
     assert any("clipped" in notice for notice in found.notices)
 
 
-def test_several_voices_at_once_are_told(tmp_path: Path) -> None:
-    """Four lines of their own, the nearest thing to a chord."""
-    rng = np.random.default_rng(5)
-    voices = [
-        played(
-            [(0.3 * i + 0.07 * low, 0.28, low * 5 + int(rng.integers(36, 60))) for i in range(12)],
-            4.4,
-        )
-        for low in range(4)
-    ]
-    found = heard(tmp_path, 0.3 * np.sum(voices, axis=0))
-    assert any("several notes" in notice for notice in found.notices)
-    assert heard(tmp_path, voices[0]).notices == ()
+def solo(low: int, seed: int) -> Sound:
+    """A line of its own."""
+    rng = np.random.default_rng(seed)
+    return played(
+        [(0.3 * i + 0.07 * (low % 4), 0.28, low + int(rng.integers(0, 20))) for i in range(12)], 4.4
+    )
+
+
+def in_hall(sound: Sound, seed: int = 3) -> Sound:
+    """In a room that rings for a second and is as loud as the player."""
+    time = np.arange(RATE) / RATE
+    tail = np.random.default_rng(seed).normal(size=RATE) * np.exp(-6.9 * time)
+    size = len(sound) + RATE
+    ringing = np.fft.irfft(np.fft.rfft(sound, size) * np.fft.rfft(tail, size), size)[: len(sound)]
+    return np.asarray(sound + ringing * np.std(sound) / np.std(ringing))
+
+
+@pytest.mark.parametrize("count", [2, 3, 4])
+def test_several_voices_at_once_are_told(tmp_path: Path, count: int) -> None:
+    voices = [solo(41 + 5 * low, low) for low in range(count)]
+    for room in (np.asarray, in_hall):
+        found = heard(tmp_path, 0.3 * room(np.sum(voices, axis=0)))
+        assert any("several notes" in notice for notice in found.notices)
+
+
+def test_one_voice_in_a_ringing_room_is_one(tmp_path: Path) -> None:
+    for low in range(4):
+        assert heard(tmp_path, 0.3 * in_hall(solo(41 + 5 * low, low))).notices == ()
+
+
+def test_what_is_known_of_the_beginning_is_not_looked_at_again(tmp_path: Path) -> None:
+    sound = Recording(write(tmp_path / "take.wav", np.tile(played(SCALE, 3.2), 8)))
+    whole = Stretches(sound).stretch(0, 25 * RATE)
+    level = level_of(whole)
+    once, begun = seen(whole, level), seen(whole, level, most=1200)
+    again = seen(whole, level, begun=begun)
+    assert begun.frames == 1200
+    assert again.frames == once.frames
+    assert np.array_equal(again.pitch[:1200], begun.pitch)
+    for one, other in ((once.pitch, again.pitch), (once.onset, again.onset)):
+        assert np.abs(np.exp(one) - np.exp(other)).max() < 1e-3
 
 
 def test_noise_alone_has_no_notes(tmp_path: Path) -> None:

@@ -51,9 +51,8 @@ LOUD_LEAK_DB = -3.0
 DOUBT, DOUBT_A_DB, DOUBT_FROM_DB = 0.5, 0.02, 8.0
 """A note must be surer than the first, and surer by the second for each decibel that it lies
 further under the loudness of the take than the third; chosen on made-up lines."""
-DOUBTFUL = 0.06
-"""The share of unsure frames from which on more than one note seems to sound: one horn in a
-bad room has up to .04, four together .04 to .09; two alone are not told from a room."""
+COMPANY = 0.15
+"""The share of frames with a second player from which on more than one note sounds."""
 RETUNED_CENTS = 6.0
 """From here on the spectra are tuned to the player."""
 
@@ -110,13 +109,12 @@ def hear(
             notices.append("the backing is not found in the take, so the delay is not known")
             found = accompaniment = None
     listener = _Listener(recording, accompaniment, found, survey, (low_midi, high_midi))
-    tuning_cents = listener.tuning_cents()
-    notes = tuple(listener.notes(tuning_cents, progress))
+    notes = tuple(listener.notes(progress))
     notices += listener.doubts(notes)
     return Heard(
         notes=notes,
         length_s=survey.samples / RATE,
-        tuning_cents=tuning_cents,
+        tuning_cents=listener.tuning_cents,
         delay_s=found.delay_s if found else None,
         leak_db=listener.leak_db,
         rate_ratio=recording.rate_ratio,
@@ -205,7 +203,8 @@ class _Listener:
         self._high = max(self._low, min(SEMITONES - 1, compass[1] - LOW))
         self._leaks: list[Leak] = []
         self._level = survey.level
-        self._doubtful = self._sounding = 0
+        self._accompanied = self._sounding = 0
+        self.tuning_cents = 0.0
 
     @property
     def leak_db(self) -> float | None:
@@ -214,27 +213,20 @@ class _Listener:
             return None
         return float(np.median([each.db for each in self._leaks]))
 
-    def tuning_cents(self) -> float:
-        """How far the player's A lies from 440 Hz, from the beginning of the take."""
-        looked = seen(next(self._stretches(TUNED_S)).sound, self._level)
-        bends = []
-        for note, first, end in self._path(looked):
-            bend = looked.bend[first:end, note]
-            bends.append(np.full(end - first, np.median(bend)))
-        self._leaks.clear()
-        if not bends:
-            return 0.0
-        turned = np.exp(2j * np.pi * np.concatenate(bends)).mean()
-        return float(100 * np.angle(turned) / (2 * np.pi))
-
-    def notes(self, tuning_cents: float, progress: Progress) -> Iterator[HeardNote]:
-        """Every note, in order."""
-        retuned = tuning_cents if abs(tuning_cents) >= RETUNED_CENTS else 0.0
-        rest = tuning_cents - retuned
+    def notes(self, progress: Progress) -> Iterator[HeardNote]:
+        """Every note, in order; after the first one `tuning_cents` is known."""
         before: HeardNote | None = None
-        for stretch in self._stretches(PIECE_S, MARGIN_S):
+        begun: Seen | None = None
+        retuned = 0.0
+        for stretch in self._stretches():
             start_s = stretch.start_s
-            looked = seen(stretch.sound, self._level, tuning_cents=retuned)
+            if start_s == 0:
+                begun = seen(stretch.sound, self._level, most=round(TUNED_S * RATE / HOP))
+                self.tuning_cents = self._tuning(begun)
+                if abs(self.tuning_cents) >= RETUNED_CENTS:
+                    begun, retuned = None, self.tuning_cents
+            looked = seen(stretch.sound, self._level, tuning_cents=retuned, begun=begun)
+            begun = None
             margin_s = MARGIN_S if start_s else 0.0
             for note in self._in_piece(looked, stretch):
                 if not margin_s <= note.onset_s < margin_s + PIECE_S:
@@ -243,26 +235,38 @@ class _Listener:
                 offset_s = note.offset_s + start_s - margin_s
                 if before is not None:
                     yield replace(before, offset_s=min(before.offset_s, onset_s))
-                before = replace(note, onset_s=onset_s, offset_s=offset_s, cents=note.cents - rest)
+                cents = note.cents - (self.tuning_cents - retuned)
+                before = replace(note, onset_s=onset_s, offset_s=offset_s, cents=cents)
             progress(min(1.0, (start_s + PIECE_S) * RATE / self._survey.samples))
         if before is not None:
             yield before
+
+    def _tuning(self, looked: Seen) -> float:
+        """How far the player's A lies from 440 Hz, in cents."""
+        bends = [
+            np.full(end - first, np.median(looked.bend[first:end, note]))
+            for note, first, end in self._path(looked)
+        ]
+        if not bends:
+            return 0.0
+        turned = np.exp(2j * np.pi * np.concatenate(bends)).mean()
+        return float(100 * np.angle(turned) / (2 * np.pi))
 
     def doubts(self, notes: tuple[HeardNote, ...]) -> Iterator[str]:
         """What makes the take hard to hear."""
         if not notes:
             yield "no note is heard"
-        elif self._doubtful > DOUBTFUL * self._sounding:
+        elif self._accompanied > COMPANY * self._sounding:
             yield "several notes seem to sound at once: record one instrument alone"
         if self.leak_db is not None and self.leak_db > LOUD_LEAK_DB:
             yield "the backing is as loud as the player: use headphones or turn it down"
 
-    def _stretches(self, length_s: float, margin_s: float = 0.0) -> Iterator[_Stretch]:
+    def _stretches(self) -> Iterator[_Stretch]:
         """Each piece with its margins."""
         take = Stretches(self._recording)
         known = Stretches(self._backing) if self._backing else None
         late = round(((self._found.delay_s if self._found else 0.0) - LEAD_S) * RATE)
-        length, margin = round(length_s * RATE), round(margin_s * RATE)
+        length, margin = round(PIECE_S * RATE), round(MARGIN_S * RATE)
         for start in range(0, self._survey.samples, length):
             first = max(0, start - margin)
             size = min(start + length + margin, self._survey.samples) - first
@@ -292,7 +296,7 @@ class _Listener:
             settled = slice(first + min(4, (end - first) // 3), end)
             likely = np.exp(looked.pitch[settled, note])
             self._sounding += end - first
-            self._doubtful += int(np.count_nonzero(likely < 0.5))
+            self._accompanied += int(np.count_nonzero(looked.company[first:end] > 0))
             piece = slice(first * HOP, end * HOP)
             power = float(np.mean(np.square(stretch.sound[piece]))) + 1e-12
             level_db = 10 * float(np.log10(power))

@@ -42,12 +42,20 @@ class Seen:
         Logits of any beginning.
     bend : float32 array, shape (frames, 61)
         Semitones from each semitone, if that one sounds.
+    company : float32 array, shape (frames,)
+        Logits of a second player.
     """
 
     pitch: Floats
     onset: Floats
     attack: Floats
     bend: Floats
+    company: Floats
+
+    @property
+    def frames(self) -> int:
+        """How many."""
+        return len(self.pitch)
 
 
 @lru_cache(maxsize=1)
@@ -62,7 +70,14 @@ def _session() -> Any:
     )
 
 
-def seen(sound: Floats, level: float, *, tuning_cents: float = 0.0) -> Seen:
+def seen(
+    sound: Floats,
+    level: float,
+    *,
+    tuning_cents: float = 0.0,
+    begun: Seen | None = None,
+    most: int | None = None,
+) -> Seen:
     """What the network says of a sound.
 
     Parameters
@@ -73,16 +88,27 @@ def seen(sound: Floats, level: float, *, tuning_cents: float = 0.0) -> Seen:
         The loudness of the take, as `spectra.level_of` gives it.
     tuning_cents : float
         How far the player's A lies from 440 Hz.
+    begun : Seen, optional
+        Its first frames, where they are known.
+    most : int, optional
+        How many frames from its beginning are asked for; all of them otherwise.
     """
     frames = len(sound) // HOP + 1
-    parts: list[list[Floats]] = []
-    for first in range(0, frames, PIECE):
-        last = min(first + PIECE, frames)
+    wanted = frames if most is None else min(most, frames)
+    parts = [] if begun is None else [_columns(begun)]
+    for first in range(begun.frames if begun else 0, wanted, PIECE):
+        last = min(first + PIECE, wanted)
         begin, end = max(0, first - MARGIN), min(frames, last + MARGIN)
         harmonics, bands = spectra(
             sound, level, first=begin, frames=end - begin, tuning_cents=tuning_cents
         )
         results = _session().run(None, {"harmonics": harmonics[None], "bands": bands[None]})
         parts.append([result[0, first - begin : last - begin] for result in results])
-    pitch, onset, attack, bend = (np.concatenate(column) for column in zip(*parts, strict=True))
-    return Seen(pitch, onset, attack[:, 0], bend)
+    pitch, onset, attack, bend, company = (
+        np.concatenate(column) for column in zip(*parts, strict=True)
+    )
+    return Seen(pitch, onset, attack[:, 0], bend, company[:, 0])
+
+
+def _columns(of: Seen) -> list[Floats]:
+    return [of.pitch, of.onset, of.attack[:, None], of.bend, of.company[:, None]]
