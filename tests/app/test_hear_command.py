@@ -11,6 +11,7 @@ import json
 import subprocess
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -30,6 +31,7 @@ from halfstep.progression.load import load_sheet_file
 from halfstep.progression.melody import played_melody
 from halfstep.render.musicxml import musicxml_text
 from halfstep.render.notation import sounding_beats
+from halfstep.render.wav import loop_start_s, write_wav
 from halfstep.score import Mark
 
 RATE = 16_000
@@ -134,7 +136,8 @@ def test_the_data_have_every_note_and_what_was_found_out(
     assert ran == Ran(0, "", "")
     data = json.loads((home / "take.json").read_text("utf-8"))
     assert list(data) == [
-        "length_s", "tuning_cents", "delay_s", "leak_db", "rate_ratio", "notices", "notes",
+        "length_s", "tuning_cents", "delay_s", "form_s", "leak_db", "rate_ratio", "notices",
+        "notes",
     ]  # fmt: skip
     assert (data["length_s"], data["rate_ratio"], data["notices"]) == (3.5, 1, [])
     assert (data["delay_s"], data["leak_db"]) == (None, None)
@@ -180,8 +183,20 @@ def test_a_range_keeps_the_octave_of_the_player(command: Command, home: Path) ->
 
 
 def test_nothing_that_is_unknown_is_a_number_in_the_data() -> None:
-    data = heard_data(heard_of())
+    data = heard_data(reads_of(heard_of()))
     assert (data["delay_s"], data["leak_db"], data["notes"]) == (None, None, [])
+
+
+@pytest.mark.parametrize("loop", [None, (44_100, 88_200)])
+def test_the_count_in_is_read_from_the_loop_of_a_file(
+    home: Path, loop: tuple[int, int] | None
+) -> None:
+    write_wav(home / "band.wav", np.zeros((88_200, 2), dtype=np.int16), loop=loop)
+    assert loop_start_s(home / "band.wav") == (loop and 1.0)
+    soundfile.write(home / "band.flac", np.zeros(88_200), 44_100)
+    assert loop_start_s(home / "band.flac") is None
+    (home / "cut.wav").write_bytes((home / "band.wav").read_bytes()[:50])
+    assert loop_start_s(home / "cut.wav") is None
 
 
 # --- MIDI --------------------------------------------------------------------------------
@@ -209,6 +224,41 @@ def test_midi_begins_where_the_backing_begins() -> None:
     notes = played_part(reads_of(heard), 120.0).notes
     assert [note.onset for note in notes] == [0, 2]
     assert [float(note.beats) for note in notes] == [1, 1]
+
+
+def test_midi_and_score_begin_after_the_count_in_of_a_backing() -> None:
+    """A note in the count-in is only in the data; one a little early is on the beat."""
+    heard = heard_of((0.5, 0.3, 60), (2.2, 0.5, 62), (2.75, 0.5, 64), delay_s=0.25)
+    reads = replace(reads_of(heard), count_in_s=2.0)
+    assert [note.onset for note in played_part(reads, 120.0).notes] == [0, 1]
+    score, said = written_score(reads, 120.0)
+    assert [str(note.pitch) for note in score.bars[0].notes if note.pitch] == ["D4", "E4"]
+    assert said == ("1 note that ends before the form begins: only in the data",)
+    assert len(heard_data(reads)["notes"]) == 3
+
+
+def test_a_take_over_a_backing_lies_under_its_chart(command: Command, home: Path) -> None:
+    """What was heard begins with the form, so a chart can be laid over it.
+
+    The backing is noise bursts with a count-in of two seconds, 120 ms late in the take. The
+    line is root and third of each chord; laid a bar off it would spell none of them.
+    """
+    rate, chart = 44_100, "| Dm7 | G7 | Cmaj7 | A7 |"
+    rng = np.random.default_rng(2)
+    bursts = rng.normal(size=rate * 10) * np.exp(-(np.arange(rate * 10) % (rate // 2)) / 2500)
+    band = np.repeat((9000 * bursts / np.abs(bursts).max()).astype(np.int16)[:, None], 2, axis=1)
+    write_wav(home / "band.wav", band, loop=(2 * rate, 10 * rate))
+    roots = [62, 65, 67, 71, 60, 64, 69, 73]
+    take_file(home / "take.wav", [(2.0 + n, 0.9, midi) for n, midi in enumerate(roots)], 10.5)
+    line, _ = soundfile.read(home / "take.wav")
+    under = np.interp(np.arange(len(line)) / RATE, np.arange(len(band)) / rate, band[:, 0], right=0)
+    late = np.zeros(round(0.12 * RATE))
+    soundfile.write(home / "take.wav", np.concatenate([late, line + under / 60_000]), RATE)
+    asked = ("--backing", "band.wav", "--tempo", "120", "--out", "take.mid")
+    assert command("hear", "take.wav", *asked).status == 0
+    ran = command("outline", "take.mid", "--chart", chart, "--json")
+    assert ran.status == 0
+    assert json.loads(ran.out)["line"]["relative"] > 0.8
 
 
 def test_velocity_falls_with_the_level() -> None:

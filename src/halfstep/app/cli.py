@@ -46,7 +46,7 @@ ABC (.abc), ChordPro (.cho, .crd) or Harte labels (.lab).
 _HEAR_HELP = """\
 TAKE is one instrument alone, recorded with any phone or computer (WAV, FLAC, MP3, M4A, OGG).
 MIDI has the exact times, MusicXML is rounded to sixteenths in 4/4, both at --tempo. They
-begin where the backing begins, with its count-in; without one, MIDI with the recording and
+begin with the form, after the backing's count-in; without one, MIDI with the recording and
 MusicXML with the first note.
 A recording of a person is private, a minor's most of all: ask first, keep it no longer than
 needed. Nothing is sent anywhere.

@@ -24,6 +24,7 @@ from halfstep.listen.notes import Heard
 from halfstep.meter import Meter
 from halfstep.pitch import Pitch
 from halfstep.render.take_picture import clock_text, png_bytes, take_svgs
+from halfstep.render.wav import loop_start_s
 
 ProgressBar = Callable[[int], AbstractContextManager[Callable[[str], None]]]
 """Given the pieces of work there are; inside, told each one that is done."""
@@ -46,7 +47,8 @@ def hear_take(asked: argparse.Namespace, *, tempo_bpm: float, progress: Progress
     take = _recording(asked.take, "")
     backing = None if asked.backing is None else _recording(asked.backing, "--backing ")
     heard = _heard(take, backing, player, progress)
-    reads = Reads(heard, player, take.stem)
+    count_in_s = loop_start_s(backing) if backing else None
+    reads = Reads(heard, player, take.stem, count_in_s or 0.0)
     if out is None:
         print("\n".join(table_lines(reads)))
         return
@@ -137,7 +139,7 @@ Written = tuple[list[bytes], tuple[str, ...]]
 
 
 def _json(reads: Reads, _tempo_bpm: float) -> Written:
-    text = json.dumps(heard_data(reads.heard), ensure_ascii=False, indent=1)
+    text = json.dumps(heard_data(reads), ensure_ascii=False, indent=1)
     return [f"{text}\n".encode()], ()
 
 
@@ -145,7 +147,8 @@ def _midi(reads: Reads, tempo_bpm: float) -> Written:
     from halfstep.render.midi import midi_bytes
 
     part = played_part(reads, tempo_bpm)
-    return [midi_bytes([part], meter=Meter(), tempo_bpm=tempo_bpm, title=reads.title)], ()
+    data = midi_bytes([part], meter=Meter(), tempo_bpm=tempo_bpm, title=reads.title)
+    return [data], reads.said
 
 
 def _musicxml(reads: Reads, tempo_bpm: float) -> Written:

@@ -3,9 +3,9 @@
 Conventions
 -----------
 - Data are in seconds of the recording and concert pitch.
-- MIDI and the score begin where the backing begins, when one was found. Otherwise MIDI
-  begins with the recording, and the score with its first note, on the grid of sixteenths
-  that fits the onsets best.
+- MIDI and the score begin where the form begins: after the count-in of the backing, when one
+  was found. Otherwise MIDI begins with the recording, and the score with its first note, on
+  the grid of sixteenths that fits the onsets best.
 - Score and picture are in the player's written pitch. The signature is the one that most
   of what was played lies in, with a leaning to few signs. Other notes are white keys by
   their plain names, or near to the signature on the line of fifths.
@@ -53,11 +53,31 @@ class Reads:
     heard : Heard
     player : Instrument
     title : str
+    count_in_s : float
+        How long the backing counts before the form begins.
     """
 
     heard: Heard
     player: Instrument
     title: str
+    count_in_s: float = 0.0
+
+    @property
+    def form_s(self) -> float | None:
+        """Where in the recording the form begins; None where no backing was found."""
+        return None if self.heard.delay_s is None else self.heard.delay_s + self.count_in_s
+
+    @property
+    def notes(self) -> tuple[HeardNote, ...]:
+        """Without those that end before the form begins."""
+        return tuple(note for note in self.heard.notes if note.offset_s > (self.form_s or 0.0))
+
+    @property
+    def said(self) -> tuple[str, ...]:
+        """What should be said of notes that are left out."""
+        early = len(self.heard.notes) - len(self.notes)
+        what = "note that ends" if early == 1 else "notes that end"
+        return (f"{early} {what} before the form begins: only in the data",) if early else ()
 
     @property
     def fifths(self) -> int:
@@ -102,12 +122,14 @@ def _length_s(note: HeardNote) -> float:
 # Data
 
 
-def heard_data(heard: Heard) -> dict[str, Any]:
+def heard_data(reads: Reads) -> dict[str, Any]:
     """All that was heard, as data; what is not known is null."""
+    heard = reads.heard
     return {
         "length_s": round(heard.length_s, 4),
         "tuning_cents": round(heard.tuning_cents, 1),
         "delay_s": _rounded(heard.delay_s, 4),
+        "form_s": _rounded(reads.form_s, 4),
         "leak_db": _rounded(heard.leak_db, 1),
         "rate_ratio": round(heard.rate_ratio, 6),
         "notices": list(heard.notices),
@@ -135,9 +157,8 @@ def _note_data(note: HeardNote) -> dict[str, Any]:
 
 def played_part(reads: Reads, tempo_bpm: float) -> PlayedPart:
     """The notes at their own times, unquantised."""
-    heard = reads.heard
-    start_s = heard.delay_s or 0.0
-    loudest_db = max((note.level_db for note in heard.notes), default=0.0)
+    start_s = reads.form_s or 0.0
+    loudest_db = max((note.level_db for note in reads.notes), default=0.0)
     notes = [
         PlayedNote(
             _beats(max(0.0, note.onset_s - start_s), tempo_bpm),
@@ -145,8 +166,7 @@ def played_part(reads: Reads, tempo_bpm: float) -> PlayedPart:
             note.midi,
             max(1, round(127 * 10 ** ((note.level_db - loudest_db) / 40))),
         )
-        for note in heard.notes
-        if note.offset_s > start_s
+        for note in reads.notes
     ]
     return PlayedPart("line", reads.player.program, percussion=False, notes=tuple(notes))
 
@@ -170,9 +190,9 @@ class _Step:
 def written_score(reads: Reads, tempo_bpm: float) -> tuple[Score, tuple[str, ...]]:
     """The take in sixteenths at a tempo, in 4/4, and what should be said of it."""
     steps = _quantised(reads, tempo_bpm)
-    lost = len(reads.heard.notes) - len(steps)
+    lost = len(reads.notes) - len(steps)
     said = (
-        f"{lost} of {len(reads.heard.notes)} notes fall on the sixteenth of a longer one at tempo "
+        f"{lost} of {len(reads.notes)} notes fall on the sixteenth of a longer one at tempo "
         f"{tempo_bpm:g} and are left out; give the tempo of the take with --tempo"
     )
     bars = _bars(steps)
@@ -188,7 +208,7 @@ def written_score(reads: Reads, tempo_bpm: float) -> tuple[Score, tuple[str, ...
         None,
         tuple(bars),
     )
-    return score, (said,) if lost else ()
+    return score, (*reads.said, said) if lost else reads.said
 
 
 def _clef(reads: Reads) -> Clef:
@@ -201,9 +221,10 @@ def _clef(reads: Reads) -> Clef:
 def _quantised(reads: Reads, tempo_bpm: float) -> list[_Step]:
     """The notes on the grid; of those on one sixteenth the longest stays."""
     sixteenth_s = 15.0 / tempo_bpm
-    start_s = _start_s(reads.heard, sixteenth_s)
+    start_s = _start_s(reads, sixteenth_s)
     longest: dict[int, tuple[HeardNote, Pitch]] = {}
-    for note, pitch in zip(reads.heard.notes, reads.pitches(), strict=True):
+    early = len(reads.heard.notes) - len(reads.notes)
+    for note, pitch in zip(reads.notes, reads.pitches()[early:], strict=True):
         place = max(0, round((note.onset_s - start_s) / sixteenth_s))
         if place not in longest or _length_s(note) > _length_s(longest[place][0]):
             longest[place] = (note, pitch)
@@ -218,14 +239,15 @@ def _quantised(reads: Reads, tempo_bpm: float) -> list[_Step]:
     return steps
 
 
-def _start_s(heard: Heard, sixteenth_s: float) -> float:
+def _start_s(reads: Reads, sixteenth_s: float) -> float:
     """Where in the recording bar 1 begins."""
-    if heard.delay_s is not None:
-        return heard.delay_s
-    if not heard.notes:
+    if reads.form_s is not None:
+        return reads.form_s
+    notes = reads.heard.notes
+    if not notes:
         return 0.0
-    first_s = heard.notes[0].onset_s
-    turns = sum(cmath.exp(1j * tau * (n.onset_s - first_s) / sixteenth_s) for n in heard.notes)
+    first_s = notes[0].onset_s
+    turns = sum(cmath.exp(1j * tau * (n.onset_s - first_s) / sixteenth_s) for n in notes)
     return first_s + cmath.phase(turns) / tau * sixteenth_s
 
 

@@ -47,6 +47,27 @@ def wav_bytes(samples: Samples, *, loop: tuple[int, int] | None = None) -> bytes
     return b"RIFF" + struct.pack("<I", 4 + len(body)) + b"WAVE" + body
 
 
+def loop_start_s(path: str | Path) -> float | None:
+    """Where a file's loop begins, in seconds; None where it is no WAVE file or has no loop.
+
+    In a backing of the program that is where its count-in ends.
+    """
+    rate = 0
+    with Path(path).open("rb") as file:
+        begin = file.read(12)
+        if begin[:4] != b"RIFF" or begin[8:] != b"WAVE":
+            return None
+        while len(head := file.read(8)) == 8:
+            name, size = head[:4], int.from_bytes(head[4:], "little")
+            data = file.read(min(size, 64)) if name in (b"fmt ", b"smpl") else b""
+            if name == b"fmt " and len(data) >= 8:
+                rate = int.from_bytes(data[4:8], "little")
+            if name == b"smpl" and len(data) >= 48 and rate and data[28:32] != bytes(4):
+                return int.from_bytes(data[44:48], "little") / rate
+            file.seek(size + size % 2 - len(data), os.SEEK_CUR)
+    return None
+
+
 def write_wav(path: str | Path, samples: Samples, *, loop: tuple[int, int] | None = None) -> None:
     """Store sound as WAV (see `wav_bytes`); the file appears whole or not at all."""
     write_whole(path, wav_bytes(samples, loop=loop))
