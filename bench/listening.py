@@ -1,7 +1,7 @@
 """How well are notes heard, and by whom best?
 
 Run ``python bench/listening.py [--banks FILE ..] [--lines N] [--seed N] [--quick]
-[--only NAME ..] [--jobs N] [--picture FILE.svg]``. One run makes the lines of `takes.py`
+[--only NAME ..] [--jobs N] [--picture FILE.svg] [--errors FOLDER]``. One run makes the lines of `takes.py`
 from seeds, has each listener hear each of them, and prints the tables. Listeners are ours
 and the general trackers that are installed: SwiftF0 (swift-f0, MIT) and pYIN (librosa, ISC),
 whose pitch is cut into notes here, and basic-pitch (Apache-2.0), which finds its own notes.
@@ -557,6 +557,70 @@ def _histogram(score: Score, title: str, left: int, top: int) -> Iterator[str]:
         )
 
 
+WORST, SECOND_PX, SEMITONE_PX = 3, 110, 9
+
+
+def worst_of(results: Results) -> list[Place]:
+    """Where we heard worst: of each line only its worst condition."""
+    ours = [(place, score) for place, score in results if place.listener in OURS]
+    worst: dict[Line, tuple[Place, Score]] = {}
+    for place, score in sorted(ours, key=lambda each: each[1].f1):
+        worst.setdefault(place.line, (place, score))
+    return [place for place, _ in sorted(worst.values(), key=lambda each: each[1].f1)][:WORST]
+
+
+def error_picture(place: Place) -> str:
+    """What was played, as frames, and over it what we heard: right in blue, wrong in red."""
+    from mir_eval.transcription import match_notes
+
+    scene = CONDITIONS[place.condition](place.line)
+    with tempfile.TemporaryDirectory() as folder:
+        path = _written(Path(folder) / "take.wav", scene.take.sound)
+        under = None
+        if place.listener == KNOWN:
+            under = _written(Path(folder) / "backing.wav", scene.backing)
+        heard, _ = by_us(path, under)
+    true = list(scene.take.notes)
+    answers = [takes.Note(max(0.0, b), e, p, "") for b, e, p in heard]
+    pairs = match_notes(*_spans(true), *_spans(answers), onset_tolerance=0.05, offset_ratio=None)
+    found, right = {one for one, _ in pairs}, {other for _, other in pairs}
+    pitches = [note.midi for note in (*true, *answers)]
+    top, low = max(pitches) + 3, min(pitches) - 2
+    width = SECOND_PX * len(scene.take.sound) / takes.RATE + 20
+    height = SEMITONE_PX * (top - low) + 30
+
+    def box(note: takes.Note, style: str) -> str:
+        left, wide = 10 + SECOND_PX * note.onset_s, SECOND_PX * (note.offset_s - note.onset_s)
+        middle = 30 + SEMITONE_PX * (top - note.midi)
+        return (
+            f'<rect x="{left:.1f}" y="{middle - SEMITONE_PX / 2:.1f}" width="{max(2, wide):.1f}" '
+            f'height="{SEMITONE_PX - 1}" {style}/>'
+        )
+
+    missed = len(true) - len(found)
+    title = (
+        f"{scene.take.name}, {place.condition}, {place.listener}: {len(true)} notes, {missed} "
+        f"missed (red frame), {len(answers) - len(right)} heard that are not there (red)"
+    )
+    marks = [
+        box(note, f'fill="{"#3b6ea5" if n in right else "#c0392b"}" fill-opacity="0.75"')
+        for n, note in enumerate(answers)
+    ] + [
+        box(note, f'fill="none" stroke="{"#555555" if n in found else "#c0392b"}"')
+        for n, note in enumerate(true)
+    ]
+    return "\n".join(
+        [
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" '
+            f'font-family="sans-serif" font-size="12">',
+            f'<rect width="{width:.0f}" height="{height:.0f}" fill="white"/>',
+            f'<text x="10" y="18">{title}</text>',
+            *marks,
+            "</svg>\n",
+        ]
+    )
+
+
 # --- the run -----------------------------------------------------------------------------
 
 
@@ -570,6 +634,7 @@ def asked() -> argparse.Namespace:
     parser.add_argument("--sources", nargs="+", help="instruments; all of them otherwise")
     parser.add_argument("--jobs", type=int, default=1, help="lines heard at once")
     parser.add_argument("--picture", type=Path, help="write histograms of onset errors (.svg)")
+    parser.add_argument("--errors", type=Path, help="folder for pictures of our worst takes (.svg)")
     return parser.parse_args()
 
 
@@ -627,6 +692,12 @@ def main() -> None:
     print(f"\n{len(lines)} lines in {perf_counter() - begin_s:.0f} s, {options.jobs} at once")
     if options.picture:
         options.picture.write_text(picture(results, listeners))
+    if options.errors:
+        options.errors.mkdir(parents=True, exist_ok=True)
+        for number, place in enumerate(worst_of(results), start=1):
+            path = options.errors / f"worst-{number}.svg"
+            path.write_text(error_picture(place))
+            print(f"{path}: {place.line.source} of {place.line.bank.stem}, {place.condition}")
 
 
 def _hush() -> None:

@@ -116,8 +116,8 @@ def test_what_was_found_out_stands_over_the_table_and_notices_under_it() -> None
     heard = heard_of((0, 1, 69), tuning_cents=-50, delay_s=0.12, leak_db=-18, notices=("loud",))
     lines = list(table_lines(reads_of(heard), columns=200))
     # 440 Hz lowered by half of an equal semitone: 440 / 2 ** (1 / 24) = 427.5
-    assert "tuned -50 cents (A = 427.5 Hz)" in lines[1]
-    assert "backing 120 ms late · leaks in at -18 dB" in lines[1]
+    assert "tuned −50 cents (A = 427.5 Hz)" in lines[1]
+    assert "backing 120 ms late · leaks in at −18 dB" in lines[1]
     assert lines[-1] == "note: loud"
 
 

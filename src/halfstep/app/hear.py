@@ -199,6 +199,14 @@ def table_lines(reads: Reads, *, columns: int | None = None) -> Iterator[str]:
         yield from wrapped(f"note: {notice}", columns)
 
 
+def _signed(figure: float) -> str:
+    return f"{round(figure):+d}".replace("-", "−")
+
+
+def _minus(figure: float) -> str:
+    return f"{figure:.0f}".replace("-", "−")
+
+
 def _facts(reads: Reads) -> Iterator[str]:
     heard = reads.heard
     transposes = reads.player.rise.semitones != 0
@@ -209,11 +217,11 @@ def _facts(reads: Reads) -> Iterator[str]:
         low, high = (end(pitches, key=lambda pitch: pitch.midi) for end in (min, max))
         yield f"{low} to {high}"
         hz = 440 * 2 ** (heard.tuning_cents / 1200)
-        yield f"tuned {round(heard.tuning_cents):+d} cents (A = {hz:.1f} Hz)"
+        yield f"tuned {_signed(heard.tuning_cents)} cents (A = {hz:.1f} Hz)"
     if heard.delay_s is not None:
         yield f"backing {1000 * heard.delay_s:.0f} ms late"
     if heard.leak_db is not None:
-        yield f"leaks in at {heard.leak_db:.0f} dB"
+        yield f"leaks in at {_minus(heard.leak_db)} dB"
 
 
 def _table(reads: Reads) -> Iterator[str]:
@@ -236,8 +244,8 @@ def _cells(reads: Reads, pitches: Sequence[Pitch], place: int) -> list[str]:
         clock_text(note.onset_s, 2),
         f"{note.offset_s - note.onset_s:.2f} s",
         str(pitches[place]),
-        f"{round(note.cents):+d}",
-        f"{note.level_db:.0f} dB",
+        _signed(note.cents),
+        f"{_minus(note.level_db)} dB",
         f"{100 * note.certainty:.0f} %",
     ]
 
