@@ -1,10 +1,10 @@
 """How well are notes heard, and by whom best?
 
 Run ``python bench/listening.py [--banks FILE ..] [--lines N] [--seed N] [--quick]
-[--only NAME ..] [--jobs N] [--picture FILE.svg] [--errors FOLDER]``. One run makes the lines of `takes.py`
-from seeds, has each listener hear each of them, and prints the tables. Listeners are ours
-and the general trackers that are installed: SwiftF0 (swift-f0, MIT) and pYIN (librosa, ISC),
-whose pitch is cut into notes here, and basic-pitch (Apache-2.0), which finds its own notes.
+[--only NAME ..] [--jobs N] [--picture FILE.svg] [--errors FOLDER]``. One run makes the lines
+of `takes.py` from seeds, has each listener hear each of them, and prints the tables. Listeners
+are ours and the general trackers that are there: SwiftF0 (swift-f0, MIT) and pYIN (librosa,
+ISC), whose pitch is cut into notes here, and basic-pitch (Apache-2.0), which finds its own.
 "Ours, known" is told which backing was played to; everyone else hears blindly.
 
 A note is right when it begins within 50 ms and lies within 50 cents of a true one, whenever
