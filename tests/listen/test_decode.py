@@ -7,7 +7,7 @@ from itertools import product
 import numpy as np
 import pytest
 
-from halfstep.listen.decode import NEW_NOTE, SHORTEST, best_path, log_sigmoid
+from halfstep.listen.decode import SHORTEST, best_path, log_sigmoid
 from halfstep.listen.spectra import SEMITONES
 
 SMALL = (20, 21)
@@ -30,7 +30,7 @@ def worth(path: Path, pitch: np.ndarray, onset: np.ndarray, attack: np.ndarray) 
     for note, first, end in path:
         total += float(silent[until:first].sum())
         begins = log_sigmoid(onset[first : first + 1, note])[0] + 0.5 * pitch[first, note]
-        total += float(begins) + NEW_NOTE
+        total += float(begins)
         held = slice(first + 1, end)
         total += float((pitch[held, note] + log_sigmoid(-onset[held, note])).sum())
         until = end

@@ -23,13 +23,9 @@ if TYPE_CHECKING:
 
 SHORTEST = 4
 """Frames."""
-NEW_NOTE = 0.5
-"""What a beginning is granted beyond what the network says; chosen on made-up lines."""
-
-
-FASTEST_REPEAT = 9
+FASTEST_REPEAT = 10
 """Frames within which nobody strikes the same note again: what sounds like it is one attack."""
-CRACK = 6
+CRACK = 8
 """Frames for which a note may speak an octave off before it sounds."""
 
 
@@ -81,7 +77,7 @@ def best_path(
     """
     frames = len(pitch)
     kept = slice(low, high + 1)
-    begins = log_sigmoid(onset[:, kept]) + 0.5 * pitch[:, kept] + NEW_NOTE
+    begins = log_sigmoid(onset[:, kept]) + 0.5 * pitch[:, kept]
     goes_on = pitch[:, kept] + log_sigmoid(-onset[:, kept])
     silent = pitch[:, SEMITONES] + log_sigmoid(-attack)
     count = high - low + 1
