@@ -12,10 +12,10 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from functools import partial
+from functools import lru_cache, partial
 from itertools import chain, groupby, pairwise, product, repeat
 from typing import NamedTuple
 
@@ -58,6 +58,8 @@ HELD = 0.7
 """For a guide tone held into the next bar."""
 LEAP = 1000.0
 """For a leap wider than a fifth, or over one chord of a fifth: as good as never."""
+MOST_JOINS = 256
+"""Costs between pieces known at a time, of 100 kB at most."""
 STRANDED = 10_000.0
 """For a way after which no note can lead into the next guide tone."""
 THRICE = 12.0
@@ -81,18 +83,24 @@ def layouts(
     ends = phrase_ends(analysis, brief)
     line = _GuideLine(analysis, brief, cut, found, ends, heard)
     most = PLAIN_SHORT if brief.level is Level.BEGINNER else max(SHORT)
+    vain = 0
     for short in dict.fromkeys(min(each, most) for each in SHORT):
+        enough = 0
         for _ in range(TRIED):
-            slots = _slots(cut, line.drawn(rng, short), found, ends, brief)
-            yield with_phrases(slots, analysis, brief)
+            drawn = line.drawn(rng, short)
+            enough += line.tells(drawn) >= -short
+            yield with_phrases(_slots(cut, drawn, found, ends, brief), analysis, brief)
+        vain = 0 if enough else vain + 1
+        if vain == MOST_IN_VAIN:
+            return
 
 
 SHORT = (4.0, 3.0, 2.0, 1.0, 0.5, 0.0, -0.3, -0.6, -2.0)
 """Nats that a line may seem to tell too little, the freest first: small steps leave choice."""
 PLAIN_SHORT = 0.25
 """The most where nothing is added to the guide tones."""
-TRIED = 6
-"""Lines for each of them."""
+TRIED, MOST_IN_VAIN = 6, 3
+"""Lines for each of them; and how many of them in turn no line keeps before it is enough."""
 
 
 def _slots(
@@ -207,7 +215,9 @@ class _GuideLine:
         self._ways = list(_all_ways(brief, cut, found, ends, told))
         self._cut, self._ends, self._heard = cut, ends, heard
         plain = brief.level is Level.BEGINNER
-        self._joins = partial(_joined, found=found, ends=ends, plain=plain)
+        joins = partial(_joined, found=found, ends=ends, plain=plain)
+        both = list(zip(cut, self._ways, strict=True))
+        self._into = lru_cache(MOST_JOINS)(lambda place: joins(both[place - 1], both[place]))
         self._bars = [start for _, start in analysis.chart.placed()]
 
     def drawn(self, rng: np.random.Generator, short: float) -> _Line:
@@ -226,21 +236,37 @@ class _GuideLine:
             line: _Line = []
             for push in chain.from_iterable(repeat(push, DRAWN) for push in PUSHES):
                 line = self._pushed(dearer, push, rng)
-                if sum(way.told for _, way in _struck(self._cut, line, self._ends)) >= -short:
+                if self.tells(line) >= -short:
                     break
             return line
 
         return never_thrice(draw, self._sounds, self._bars)
 
+    def tells(self, line: _Line) -> float:
+        """Nats that it tells, or its decoration mostly will, more than the plain arpeggio."""
+        return sum(way.told for _, way in _struck(self._cut, line, self._ends))
+
     def _pushed(self, ways: Sequence[list[_Way]], push: float, rng: np.random.Generator) -> _Line:
         """A line drawn with what it tells counted ``push`` times."""
         line: _Line = []
-        for silent, group in groupby(
-            zip(self._cut, ways, strict=True), key=lambda each: not each[1]
-        ):
-            stretch = list(group)
-            line += [None] * len(stretch) if silent else _drawn(stretch, self._joins, push, rng)
+        for silent, group in groupby(range(len(ways)), key=lambda n: not ways[n]):
+            places = list(group)
+            if silent:
+                line += [None] * len(places)
+            else:
+                line += self._drawn(places, ways, push, rng)
         return line
+
+    def _drawn(
+        self, places: list[int], ways: Sequence[list[_Way]], push: float, rng: np.random.Generator
+    ) -> list[_Way]:
+        """A way for each piece of a stretch, drawn from those that join."""
+        ones = [np.array([way.cost - push * way.told for way in ways[n]]) for n in places]
+        twos = Lazy[Costs | None](len(places), lambda n: self._into(places[n]))
+        warmth = max(TEMPERATURE, WARM * push)
+        costs = Chain(ones, twos, [None] * len(places))
+        path = sample_path(costs, temperature=warmth, rng=rng)
+        return [ways[n][state] for n, state in zip(places, path, strict=True)]
 
     def _sounds(self, line: _Line) -> list[Note]:
         """The long notes that are struck."""
@@ -329,21 +355,6 @@ def _tones(here: Palette, *, count: int) -> Iterator[tuple[int, ...]]:
     for old, new in product(found, followers_of(here).tolist()):
         if old % 12 != new % 12 and abs(new - old) < FIFTH:
             yield (old, new, old)[:count]
-
-
-def _drawn(
-    stretch: Sequence[tuple[Piece, list[_Way]]],
-    joined: Callable[[tuple[Piece, list[_Way]], tuple[Piece, list[_Way]]], Costs],
-    push: float,
-    rng: np.random.Generator,
-) -> list[_Way | None]:
-    """A way for each piece, drawn from those that join."""
-    count = len(stretch)
-    ones = [np.array([way.cost - push * way.told for way in ways]) for _, ways in stretch]
-    twos = Lazy[Costs | None](count, lambda n: joined(stretch[n - 1], stretch[n]))
-    warmth = max(TEMPERATURE, WARM * push)
-    path = sample_path(Chain(ones, twos, [None] * count), temperature=warmth, rng=rng)
-    return [ways[state] for (_, ways), state in zip(stretch, path, strict=True)]
 
 
 def _joined(

@@ -44,8 +44,8 @@ THIRDS, WISHED = 3, 1
 """A seed wishes for every third of the notes that the second of a bar may be."""
 SAME_BAR = 12.0
 """What a bar costs that an earlier etude has; a line shares it only when it must."""
-LAYOUTS_TRIED, MOST_BLOCKED = 3, 9
-"""Layouts that are filled until a line tells enough, and until it is plain that none will."""
+LAYOUTS_TRIED = 3
+"""Layouts that are filled until a line tells enough, or none of them can be filled."""
 MOST_TABLES = 2000
 """Tables known at a time; a table for three notes may take 100 kB."""
 FAR_BACK = 32
@@ -81,7 +81,7 @@ def line_step(
             line = _filled(step, slots, analysis, brief, rng, lines)
         except Blocked as error:
             blocked.append(error)
-            if not tried and len(blocked) == MOST_BLOCKED:
+            if not tried and len(blocked) == LAYOUTS_TRIED:
                 break
             continue
         told = relative_outline(slots, line, analysis.chart) if least else None
