@@ -53,7 +53,7 @@ DOUBT, DOUBT_A_DB, DOUBT_FROM_DB = 0.5, 0.02, 8.0
 further under the loudness of the take than the third; chosen on made-up lines."""
 COMPANY = 0.15
 """The share of frames with a second player from which on more than one note sounds."""
-RETUNED_CENTS = 6.0
+RETUNED_CENTS = 15.0
 """From here on the spectra are tuned to the player."""
 
 
