@@ -326,23 +326,29 @@ class Place:
     line: Line
 
 
-def scored(true: Iterable[takes.Note], heard: list[Heard]) -> Score:
+def matched(true: list[takes.Note], answers: list[takes.Note]) -> list[tuple[int, int]]:
+    """The places of the true notes that are heard, and of what is heard of them."""
     from mir_eval.transcription import match_notes
 
+    if not answers:
+        return []
+    return match_notes(*_spans(true), *_spans(answers), onset_tolerance=0.05, offset_ratio=None)
+
+
+def answers_of(heard: list[Heard]) -> list[takes.Note]:
+    return [takes.Note(max(0.0, begin), end, pitch, "") for begin, end, pitch in heard]
+
+
+def scored(true: Iterable[takes.Note], heard: list[Heard]) -> Score:
     true = list(true)
     score = Score(true=len(true), heard=len(heard), kinds=defaultdict(lambda: [0, 0]))
     for note in true:
         score.kinds[note.kind][1] += 1
-    if heard:
-        answers = [takes.Note(max(0.0, b), e, p, "") for b, e, p in heard]
-        pairs = match_notes(
-            *_spans(true), *_spans(answers), onset_tolerance=0.05, offset_ratio=None
-        )
-        for one, other in pairs:
-            score.right += 1
-            score.kinds[true[one].kind][0] += 1
-            score.onsets_ms.append(1000 * (heard[other][0] - true[one].onset_s))
-            score.cents.append(100 * (heard[other][2] - true[one].midi))
+    for one, other in matched(true, answers_of(heard)):
+        score.right += 1
+        score.kinds[true[one].kind][0] += 1
+        score.onsets_ms.append(1000 * (heard[other][0] - true[one].onset_s))
+        score.cents.append(100 * (heard[other][2] - true[one].midi))
     score.kinds = dict(score.kinds)
     return score
 
@@ -571,8 +577,6 @@ def worst_of(results: Results) -> list[Place]:
 
 def error_picture(place: Place) -> str:
     """What was played, as frames, and over it what we heard: right in blue, wrong in red."""
-    from mir_eval.transcription import match_notes
-
     scene = CONDITIONS[place.condition](place.line)
     with tempfile.TemporaryDirectory() as folder:
         path = _written(Path(folder) / "take.wav", scene.take.sound)
@@ -581,8 +585,8 @@ def error_picture(place: Place) -> str:
             under = _written(Path(folder) / "backing.wav", scene.backing)
         heard, _ = by_us(path, under)
     true = list(scene.take.notes)
-    answers = [takes.Note(max(0.0, b), e, p, "") for b, e, p in heard]
-    pairs = match_notes(*_spans(true), *_spans(answers), onset_tolerance=0.05, offset_ratio=None)
+    answers = answers_of(heard)
+    pairs = matched(true, answers)
     found, right = {one for one, _ in pairs}, {other for _, other in pairs}
     pitches = [note.midi for note in (*true, *answers)]
     top, low = max(pitches) + 3, min(pitches) - 2

@@ -144,7 +144,7 @@ def _modulated(program: int, midi: int, length_s: float, velocity: int) -> Sound
     if program == 128:
         carrier, modulator, index = 1, 1, 5 * envelope * velocity / 120
     else:
-        carrier, modulator, index = 3, 2, 4 - 2 * np.clip(time / 0.1, 0, 1)  # meet at the note
+        carrier, modulator, index = 3, 2, 4 - 2 * np.clip(time / 0.1, 0, 1)  # odd partials
     swing = index * np.sin(2 * np.pi * modulator * hertz * time)
     return velocity / 120 * envelope * np.sin(2 * np.pi * carrier * hertz * time + swing)
 

@@ -77,7 +77,7 @@ def losses(weights: Any, key: Any, batch: int, dtype: str) -> tuple[Any, dict[st
     parts = {"pitch": of_pitch, "attack": of_attack, "onset": of_onset, "bend": of_bend}
     parts["company"] = of_company
     right = (jnp.argmax(pitch, axis=2) == truth["pitch"]) * alone
-    parts["right"] = jnp.sum(right) / jnp.sum(alone * jnp.ones_like(right))
+    parts["right"] = jnp.mean(right) / jnp.mean(alone)
     return of_pitch + 2 * of_attack + of_onset + of_bend + 0.3 * of_company, parts
 
 

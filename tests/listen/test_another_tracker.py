@@ -11,7 +11,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
-from test_takes_bench import bank, takes  # noqa: F401
 
 from halfstep.listen.audio import Recording, Stretches
 from halfstep.listen.hear import hear
@@ -29,8 +28,8 @@ def tracker():
 @pytest.mark.parametrize(("source", "seed"), [("alto-sax", 5), ("tenor-sax", 8), ("trumpet", 6)])
 @pytest.mark.parametrize("cents", [0.0, 40.0])
 def test_the_pitch_of_each_note_is_that_of_another_tracker(
-    takes,  # noqa: F811
-    bank,  # noqa: F811
+    takes,
+    bank,
     tracker,
     tmp_path: Path,
     source: str,

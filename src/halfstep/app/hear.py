@@ -47,8 +47,8 @@ def hear_take(asked: argparse.Namespace, *, tempo_bpm: float, progress: Progress
     take = _recording(asked.take, "")
     backing = None if asked.backing is None else _recording(asked.backing, "--backing ")
     heard = _heard(take, backing, player, progress)
-    count_in_s = loop_start_s(backing) if backing else None
-    reads = Reads(heard, player, take.stem, count_in_s or 0.0)
+    count_in_s = (backing and loop_start_s(backing)) or 0.0
+    reads = Reads(heard, player, take.stem, count_in_s)
     if out is None:
         print("\n".join(table_lines(reads)))
         return
@@ -199,12 +199,9 @@ def table_lines(reads: Reads, *, columns: int | None = None) -> Iterator[str]:
         yield from wrapped(f"note: {notice}", columns)
 
 
-def _signed(figure: float) -> str:
-    return f"{round(figure):+d}".replace("-", "−")
-
-
-def _minus(figure: float) -> str:
-    return f"{figure:.0f}".replace("-", "−")
+def _printed(figure: float, form: str = "d") -> str:
+    """A whole number with a true minus sign."""
+    return f"{round(figure):{form}}".replace("-", "−")
 
 
 def _facts(reads: Reads) -> Iterator[str]:
@@ -217,11 +214,11 @@ def _facts(reads: Reads) -> Iterator[str]:
         low, high = (end(pitches, key=lambda pitch: pitch.midi) for end in (min, max))
         yield f"{low} to {high}"
         hz = 440 * 2 ** (heard.tuning_cents / 1200)
-        yield f"tuned {_signed(heard.tuning_cents)} cents (A = {hz:.1f} Hz)"
+        yield f"tuned {_printed(heard.tuning_cents, '+d')} cents (A = {hz:.1f} Hz)"
     if heard.delay_s is not None:
         yield f"backing {1000 * heard.delay_s:.0f} ms late"
     if heard.leak_db is not None:
-        yield f"leaks in at {_minus(heard.leak_db)} dB"
+        yield f"leaks in at {_printed(heard.leak_db)} dB"
 
 
 def _table(reads: Reads) -> Iterator[str]:
@@ -244,8 +241,8 @@ def _cells(reads: Reads, pitches: Sequence[Pitch], place: int) -> list[str]:
         clock_text(note.onset_s, 2),
         f"{note.offset_s - note.onset_s:.2f} s",
         str(pitches[place]),
-        _signed(note.cents),
-        f"{_minus(note.level_db)} dB",
+        _printed(note.cents, "+d"),
+        f"{_printed(note.level_db)} dB",
         f"{100 * note.certainty:.0f} %",
     ]
 

@@ -68,16 +68,21 @@ class Reads:
         return None if self.heard.delay_s is None else self.heard.delay_s + self.count_in_s
 
     @property
+    def early(self) -> int:
+        """How many notes end before the form begins."""
+        return sum(note.offset_s <= (self.form_s or 0.0) for note in self.heard.notes)
+
+    @property
     def notes(self) -> tuple[HeardNote, ...]:
-        """Without those that end before the form begins."""
-        return tuple(note for note in self.heard.notes if note.offset_s > (self.form_s or 0.0))
+        """Without the early ones."""
+        return self.heard.notes[self.early :]
 
     @property
     def said(self) -> tuple[str, ...]:
         """What should be said of notes that are left out."""
-        early = len(self.heard.notes) - len(self.notes)
-        what = "note that ends" if early == 1 else "notes that end"
-        return (f"{early} {what} before the form begins: only in the data",) if early else ()
+        what = "note that ends" if self.early == 1 else "notes that end"
+        left_out = f"{self.early} {what} before the form begins: only in the data"
+        return (left_out,) if self.early else ()
 
     @property
     def fifths(self) -> int:
@@ -223,8 +228,7 @@ def _quantised(reads: Reads, tempo_bpm: float) -> list[_Step]:
     sixteenth_s = 15.0 / tempo_bpm
     start_s = _start_s(reads, sixteenth_s)
     longest: dict[int, tuple[HeardNote, Pitch]] = {}
-    early = len(reads.heard.notes) - len(reads.notes)
-    for note, pitch in zip(reads.notes, reads.pitches()[early:], strict=True):
+    for note, pitch in zip(reads.notes, reads.pitches()[reads.early :], strict=True):
         place = max(0, round((note.onset_s - start_s) / sixteenth_s))
         if place not in longest or _length_s(note) > _length_s(longest[place][0]):
             longest[place] = (note, pitch)

@@ -16,7 +16,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache, partial
-from itertools import chain, groupby, pairwise, product, repeat
+from itertools import groupby, pairwise, product
 from typing import NamedTuple
 
 import numpy as np
@@ -63,7 +63,7 @@ MOST_JOINS = 256
 STRANDED = 10_000.0
 """For a way after which no note can lead into the next guide tone."""
 THRICE = 12.0
-"""For guide tones that fill a bar for the third time."""
+"""For guide tones that fill a bar for the third time, or that a neighbouring seed has there."""
 FAR = 0.15
 """For each semitone from the middle of the range, beyond a fifth."""
 
@@ -100,7 +100,7 @@ SHORT = (4.0, 3.0, 2.0, 1.0, 0.5, 0.0, -0.3, -0.6, -2.0)
 PLAIN_SHORT = 0.25
 """The most where nothing is added to the guide tones."""
 TRIED, MOST_IN_VAIN = 6, 3
-"""Lines for each of them; and how many of them in turn no line keeps before it is enough."""
+"""Lines for each of them; and after how many of them that no line keeps it is given up."""
 
 
 def _slots(
@@ -212,8 +212,9 @@ class _GuideLine:
         heard: Sequence[Heard],
     ) -> None:
         told = outline(plain_arpeggio(analysis.chart), analysis.chart).whole.outline or 0.0
-        self._ways = list(_all_ways(brief, cut, found, ends, told))
-        self._cut, self._ends, self._heard = cut, ends, heard
+        ways = _all_ways(brief, cut, found, ends, told)
+        self._ways = [_unlike(*each, heard) for each in zip(ways, cut, strict=True)]
+        self._cut, self._ends = cut, ends
         plain = brief.level is Level.BEGINNER
         joins = partial(_joined, found=found, ends=ends, plain=plain)
         both = list(zip(cut, self._ways, strict=True))
@@ -227,14 +228,10 @@ class _GuideLine:
         arpeggio; up to ``short`` nats too little where more will be told by the decoration.
         """
 
-        def draw(more: Sequence[Heard]) -> _Line:
-            every = [*self._heard, *more]
-            dearer = [
-                _unlike(ways, piece, every)
-                for ways, piece in zip(self._ways, self._cut, strict=True)
-            ]
+        def draw(heard: Sequence[Heard]) -> _Line:
+            dearer = [_unlike(*each, heard) for each in zip(self._ways, self._cut, strict=True)]
             line: _Line = []
-            for push in chain.from_iterable(repeat(push, DRAWN) for push in PUSHES):
+            for push in np.repeat(PUSHES, DRAWN).tolist():
                 line = self._pushed(dearer, push, rng)
                 if self.tells(line) >= -short:
                     break
@@ -275,7 +272,7 @@ class _GuideLine:
 
 
 def _unlike(ways: Sequence[_Way], piece: Piece, heard: Sequence[Heard]) -> list[_Way]:
-    """The ways, dearer where their long notes are heard for the third time."""
+    """The ways, dearer where their long notes are heard already."""
     return [
         way._replace(cost=way.cost + THRICE * sum(h.has(way.notes(piece.start)) for h in heard))
         for way in ways

@@ -45,7 +45,8 @@ def write_etudes(step: int, analysis: Analysis, brief: Brief, count: int) -> tup
     """Different etudes for one brief: the first is that of `write_etude`.
 
     Each later one has the next seed, and a bar that one before it has costs so much that
-    it comes again only where the rules leave no other.
+    it comes again only where the rules leave no other. Where the step has `KIN`, the seeds
+    before it among its kin are written first, and count as well.
 
     Raises
     ------

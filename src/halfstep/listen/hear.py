@@ -216,17 +216,16 @@ class _Listener:
     def notes(self, progress: Progress) -> Iterator[HeardNote]:
         """Every note, in order; after the first one `tuning_cents` is known."""
         before: HeardNote | None = None
-        begun: Seen | None = None
         retuned = 0.0
         for stretch in self._stretches():
             start_s = stretch.start_s
+            begun: Seen | None = None
             if start_s == 0:
                 begun = seen(stretch.sound, self._level, most=round(TUNED_S * RATE / HOP))
                 self.tuning_cents = self._tuning(begun)
                 if abs(self.tuning_cents) >= RETUNED_CENTS:
                     begun, retuned = None, self.tuning_cents
             looked = seen(stretch.sound, self._level, tuning_cents=retuned, begun=begun)
-            begun = None
             margin_s = MARGIN_S if start_s else 0.0
             for note in self._in_piece(looked, stretch):
                 if not margin_s <= note.onset_s < margin_s + PIECE_S:
