@@ -1,12 +1,19 @@
-"""What all tests share: the folder of reference data, and calm property tests."""
+"""What tests share: reference data, the lines of the bench, and calm property tests."""
 
 from __future__ import annotations
 
+import importlib.util
+import sys
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 from hypothesis import settings
 
+from halfstep.errors import MissingExtra
+from halfstep.render.soundbank import find_bank
+
+BENCH = Path(__file__).resolve().parents[1] / "bench"
 DATA = Path(__file__).resolve().parents[2] / "shared" / "data"
 
 settings.register_profile("halfstep", deadline=None, max_examples=60, derandomize=True)
@@ -19,6 +26,27 @@ def reference_data() -> Path:
     if not DATA.is_dir():
         pytest.skip("the reference data is not beside the repository")
     return DATA
+
+
+@pytest.fixture(scope="module")
+def takes() -> ModuleType:
+    """The bench's lines with known notes."""
+    spec = importlib.util.spec_from_file_location("takes", BENCH / "takes.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["takes"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="module")
+def bank() -> Path:
+    """A sound bank to play them; the test is skipped without one."""
+    try:
+        return find_bank()
+    except MissingExtra as error:
+        pytest.skip(str(error))
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
