@@ -31,9 +31,14 @@ STAFF_LINE = 0.1 * SPACE
 
 _SEED = 7
 _SVG = "{http://www.w3.org/2000/svg}"
+_XML_ID = "{http://www.w3.org/XML/1998/namespace}id"
 _XLINK = "{http://www.w3.org/1999/xlink}href"
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 _local = threading.local()
+
+
+class EngravingFault(Exception):
+    """A fault of this program: what was given to the engraver is not what it drew."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +121,13 @@ def engraved(
         Spread each line over the whole width.
     even : bool
         Notes equally far apart, whatever they last.
+
+    Raises
+    ------
+    EngravingFault
+        When the text is not well-formed, or a bar or note of it is not in the drawing.
     """
+    wanted = _names_of(mei)
     toolkit = _toolkit()
     toolkit.setOptions(
         {
@@ -142,9 +153,23 @@ def engraved(
     )
     toolkit.resetXmlIdSeed(_SEED)
     if not toolkit.loadData(mei):
-        raise RuntimeError("the engraver refused the score")
+        raise EngravingFault("the engraver refused the score")
     count = toolkit.getPageCount()
-    return [ElementTree.fromstring(toolkit.renderToSVG(page + 1)) for page in range(count)]
+    pages = [ElementTree.fromstring(toolkit.renderToSVG(page + 1)) for page in range(count)]
+    missing = wanted - {group.get("id", "") for page in pages for group in page.iter(f"{_SVG}g")}
+    if missing:
+        raise EngravingFault(f"the engraver left out {', '.join(sorted(missing)[:6])}")
+    return pages
+
+
+def _names_of(mei: str) -> set[str]:
+    """The ids of the bars and notes that the drawing must have."""
+    try:
+        score = ElementTree.fromstring(mei)
+    except ElementTree.ParseError as error:
+        raise EngravingFault(f"the score is not well-formed: {error}") from None
+    names = (element.get(_XML_ID, "") for element in score.iter())
+    return {name for name in names if name.startswith(("b-", "n-"))}
 
 
 def read_line(page: ElementTree.Element) -> Line:

@@ -8,7 +8,7 @@ Conventions
 - A note tied over the bar line repeats no accidental; the next note on its line or
   space then shows its own, whatever it is.
 - Eighths are beamed by the groups of the metre when they fill a group, and by its pulse
-  otherwise; no beam crosses a rest or the start of a group.
+  otherwise; no beam crosses a rest, the start of a group or the edge of a tuplet.
 
 Source: common practice, no source.
 """
@@ -160,15 +160,16 @@ def beamed(bar: ScoreBar) -> tuple[tuple[int, ...], ...]:
     groups: list[tuple[int, ...]] = []
     late = bar.meter.bar_beats - sounding_beats(bar) if bar.number == 0 else Fraction(0)
     starts = tuple(onset + late for onset in onsets(bar))
+    in_tuplet = {place: number for number, group in enumerate(tuplets(bar)) for place in group}
     for begin, end in pairwise((*_group_starts(bar.meter), bar.meter.bar_beats)):
         inside = [n for n, start in enumerate(starts) if begin <= start < end]
         eighths = all(bar.notes[n].pitch and bar.notes[n].beats == EIGHTH for n in inside)
         filled = len(inside) * EIGHTH == end - begin
         if (eighths and filled) or bar.meter.unit >= 8:
-            groups += _runs(bar, inside)
+            groups += _runs(bar, inside, in_tuplet)
             continue
         for _, within in groupby(inside, key=lambda n: starts[n] // bar.meter.pulse_beats):
-            groups += _runs(bar, list(within))
+            groups += _runs(bar, list(within), in_tuplet)
     return tuple(groups)
 
 
@@ -180,8 +181,12 @@ def _group_starts(meter: Meter) -> tuple[Fraction, ...]:
     return meter.strong_beats
 
 
-def _runs(bar: ScoreBar, places: list[int]) -> list[tuple[int, ...]]:
-    """Neighbours short enough for a beam, at least two of them."""
-    runs = groupby(places, key=lambda n: bar.notes[n].pitch is not None and bar.notes[n].beats < 1)
-    found = [tuple(run) for beams, run in runs if beams]
-    return [run for run in found if len(run) > 1]
+def _runs(bar: ScoreBar, places: list[int], in_tuplet: dict[int, int]) -> list[tuple[int, ...]]:
+    """Neighbours short enough for a beam, at least two of them, in one tuplet or in none."""
+
+    def beam(place: int) -> tuple[bool, int | None]:
+        note = bar.notes[place]
+        return note.pitch is not None and note.beats < 1, in_tuplet.get(place)
+
+    runs = [(beams, tuple(run)) for (beams, _), run in groupby(places, key=beam)]
+    return [run for beams, run in runs if beams and len(run) > 1]
