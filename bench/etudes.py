@@ -41,7 +41,8 @@ from halfstep.etude.steps import STEPS
 from halfstep.etude.write import RuleBroken, write_etude
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.harmony.outline import LineNote, outline, plain_arpeggio
-from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.instruments import INSTRUMENTS
+from halfstep.level import Level
 from halfstep.meter import EIGHTH
 from halfstep.progression.text import read_chart_text
 

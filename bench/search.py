@@ -26,7 +26,8 @@ from halfstep.etude.parts import Brief
 from halfstep.etude.search import Chain, best_path, best_paths, sample_path
 from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import Analysis, analyse
-from halfstep.instruments import Level, find_instrument
+from halfstep.instruments import find_instrument
+from halfstep.level import Level
 from halfstep.progression.load import load_chart
 
 EIGHT_BARS = "| Dm7 | G7 | Cmaj7 | A7 |\n| Dm7 Bb7 | Am7 D7 | Gm7 C7 | Fmaj7 A7 |"

@@ -19,8 +19,7 @@ from typing import Any
 import numpy as np
 
 from halfstep.backing.band import count_in, make_backing
-from halfstep.meter import Clock
-from halfstep.progression.chart import Feel
+from halfstep.meter import Clock, Feel
 from halfstep.progression.text import read_chart_text
 from halfstep.render.sampler import FRAME_RATE, Sampler
 from halfstep.render.sound import band_sound

@@ -7,9 +7,9 @@ from fractions import Fraction
 
 from hypothesis import strategies as st
 
-from halfstep.meter import Meter
+from halfstep.meter import Feel, Meter
 from halfstep.pitch import Name, Pitch
-from halfstep.progression.chart import Bar, Chart, ChordAt, Feel
+from halfstep.progression.chart import Bar, Chart, ChordAt
 from halfstep.progression.key import Key, key_of
 from halfstep.progression.sheet import (
     LeadSheet,

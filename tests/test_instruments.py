@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from halfstep.errors import BriefError
-from halfstep.instruments import INSTRUMENTS, Compass, Instrument, Level, find_instrument
+from halfstep.instruments import INSTRUMENTS, Compass, Instrument, find_instrument
+from halfstep.level import Level
 from halfstep.pitch import Pitch, parse_pitch
 from strategies import pitches
 

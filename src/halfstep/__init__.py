@@ -1,3 +1,7 @@
 """Halfstep makes lessons in improvising over chord changes."""
 
-__version__ = "0.1.0"
+from halfstep.version import VERSION
+
+__version__ = VERSION
+
+__all__ = ["__version__"]

@@ -19,15 +19,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from halfstep.errors import BriefError
+from halfstep.level import Level
 from halfstep.pitch import OCTAVE, UNISON, Interval, Pitch, parse_pitch
-
-
-class Level(StrEnum):
-    """How far a student has come; it narrows range, rhythm and scale choices."""
-
-    BEGINNER = "beginner"
-    INTERMEDIATE = "intermediate"
-    ADVANCED = "advanced"
 
 
 class Clef(StrEnum):

@@ -20,6 +20,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from enum import StrEnum
 from fractions import Fraction
 
 from halfstep.errors import ReadError
@@ -112,6 +113,13 @@ def parse_meter(text: str) -> Meter:
     if grouping and (sum(grouping) != int(found[1]) or 0 in grouping):
         raise ReadError(f"{text!r}: the groups must add up to {found[1]}, such as 7/4 2+2+3")
     return Meter(int(found[1]), int(found[2]), grouping)
+
+
+class Feel(StrEnum):
+    """How eighths are played."""
+
+    SWING = "swing"
+    STRAIGHT = "straight"
 
 
 @dataclass(frozen=True, slots=True)

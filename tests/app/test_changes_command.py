@@ -20,8 +20,9 @@ from halfstep.app.changes_data import changes_data
 from halfstep.app.changes_table import table_lines
 from halfstep.app.columns import text_width, wrapped
 from halfstep.harmony.analysis import analyse
-from halfstep.instruments import INSTRUMENTS, Level
-from halfstep.lesson.part import part_for
+from halfstep.instruments import INSTRUMENTS
+from halfstep.level import Level
+from halfstep.part.transposed_part import part_for
 from halfstep.progression.text import read_chart_text
 
 VAMP = "| D7 | G7 |"

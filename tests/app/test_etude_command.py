@@ -20,8 +20,9 @@ from halfstep.app.etude_lines import etude_lines
 from halfstep.etude.parts import Brief
 from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse
-from halfstep.instruments import INSTRUMENTS, Level
-from halfstep.lesson.part import part_for
+from halfstep.instruments import INSTRUMENTS
+from halfstep.level import Level
+from halfstep.part.transposed_part import part_for
 from halfstep.pitch import parse_pitch
 from halfstep.progression.text import read_chart_text
 

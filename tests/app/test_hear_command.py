@@ -27,10 +27,10 @@ from halfstep.app.hear import table_lines
 from halfstep.app.hear_data import Reads, heard_data, played_part, spelled, written_score
 from halfstep.instruments import INSTRUMENTS, Clef
 from halfstep.listen.notes import Heard, HeardNote
+from halfstep.notation import sounding_beats
 from halfstep.progression.load import load_sheet_file
 from halfstep.progression.melody import played_melody
 from halfstep.render.musicxml import musicxml_text
-from halfstep.render.notation import sounding_beats
 from halfstep.render.wav import loop_start_s, write_wav
 from halfstep.score import Mark
 

@@ -16,9 +16,9 @@ import pytest
 from halfstep.app.charts import converted
 from halfstep.backing import count_in
 from halfstep.instruments import find_instrument
-from halfstep.lesson.brief import moved_to
-from halfstep.lesson.leadsheet import sheet_for
 from halfstep.meter import Meter
+from halfstep.part.lead_sheet import sheet_for
+from halfstep.part.transposition import moved_to
 from halfstep.progression.form import played
 from halfstep.progression.key import parse_key
 from halfstep.progression.load import load_chart, load_sheet

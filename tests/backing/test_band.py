@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 from invented_charts import METERS, SWING, WALTZ, chart_of, charts, pickup_before
 
 from halfstep.backing import count_in, make_backing
-from halfstep.meter import Meter
-from halfstep.progression.chart import Chart, Feel
+from halfstep.meter import Feel, Meter
+from halfstep.progression.chart import Chart
 
 FEELS = st.sampled_from(Feel)
 

@@ -11,9 +11,9 @@ from halfstep.backing import make_backing
 from halfstep.backing.bass import Duty, bass_places
 from halfstep.backing.grid import grid_bars, harmony
 from halfstep.harmony.tones import chord_tones
-from halfstep.meter import Meter
+from halfstep.meter import Feel, Meter
 from halfstep.played import PlayedNote
-from halfstep.progression.chart import Chart, Feel, spans
+from halfstep.progression.chart import Chart, spans
 from halfstep.progression.symbol import parse_symbol
 
 FEELS = st.sampled_from(Feel)

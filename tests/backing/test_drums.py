@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 from invented_charts import SIX_EIGHT, SWING, WALTZ, charts
 
 from halfstep.backing import make_backing
-from halfstep.progression.chart import Chart, Feel
+from halfstep.meter import Feel
+from halfstep.progression.chart import Chart
 
 
 def struck(chart: Chart, key: int, feel: Feel = Feel.SWING) -> list[Fraction]:

@@ -12,8 +12,8 @@ from halfstep.backing import make_backing
 from halfstep.backing.grid import harmony
 from halfstep.backing.voicing import motion, voiced, voiced_degrees, voicings
 from halfstep.harmony.tones import chord_tones
-from halfstep.meter import Meter
-from halfstep.progression.chart import Chart, Feel, spans
+from halfstep.meter import Feel, Meter
+from halfstep.progression.chart import Chart, spans
 from halfstep.progression.symbol import parse_symbol
 
 FEELS = st.sampled_from(Feel)

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from halfstep.etude.parts import Brief, Etude
 from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import Analysis, analyse
-from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.instruments import INSTRUMENTS
+from halfstep.level import Level
 from halfstep.meter import Meter
 from halfstep.pitch import name_at
 from halfstep.progression.chart import Bar, Chart, ChordAt

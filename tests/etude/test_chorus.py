@@ -26,10 +26,12 @@ from halfstep.etude.parts import Approach, Brief, Etude, EtudeNote
 from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse
 from halfstep.harmony.outline import LineNote, outline
-from halfstep.instruments import INSTRUMENTS, Level
-from halfstep.lesson.part import part_for, score_of
+from halfstep.instruments import INSTRUMENTS
 from halfstep.lesson.write import line_midi
-from halfstep.progression.chart import Chart, Feel
+from halfstep.level import Level
+from halfstep.meter import Feel
+from halfstep.part.transposed_part import part_for, score_of
+from halfstep.progression.chart import Chart
 from halfstep.progression.text import read_chart_text
 from halfstep.render.musicxml import musicxml_text
 

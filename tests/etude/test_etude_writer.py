@@ -25,7 +25,8 @@ from halfstep.errors import BriefError
 from halfstep.etude.parts import Brief, Etude, EtudeNote
 from halfstep.etude.write import RuleBroken, octaves_apart, write_etude
 from halfstep.harmony.analysis import ChordHere, analyse
-from halfstep.instruments import INSTRUMENTS, Compass, Level
+from halfstep.instruments import INSTRUMENTS, Compass
+from halfstep.level import Level
 from halfstep.meter import Meter
 from halfstep.pitch import parse_pitch
 from halfstep.progression.chart import Chart

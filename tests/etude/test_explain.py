@@ -15,10 +15,12 @@ from halfstep.etude.parts import Brief, Etude
 from halfstep.etude.steps import STEPS
 from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse
-from halfstep.instruments import INSTRUMENTS, Level
-from halfstep.lesson.part import Part, part_for, score_of
+from halfstep.instruments import INSTRUMENTS
+from halfstep.level import Level
+from halfstep.meter import Feel
+from halfstep.part.transposed_part import Part, part_for, score_of
 from halfstep.pitch import Degree, parse_pitch
-from halfstep.progression.chart import Bar, Feel
+from halfstep.progression.chart import Bar
 from halfstep.progression.text import read_chart_text
 from halfstep.score import Mark, ScoreNote
 

@@ -26,7 +26,8 @@ from halfstep.etude.rhythm import filled_in
 from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse
 from halfstep.harmony.outline import LineNote, outline
-from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.instruments import INSTRUMENTS
+from halfstep.level import Level
 from halfstep.meter import Meter
 from halfstep.progression.chart import Bar, Chart
 from halfstep.progression.text import read_chart_text

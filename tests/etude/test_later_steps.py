@@ -16,7 +16,8 @@ from halfstep.etude.parts import Approach, Brief, Etude, EtudeNote
 from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse
 from halfstep.harmony.outline import LineNote, outline
-from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.instruments import INSTRUMENTS
+from halfstep.level import Level
 from halfstep.progression.chart import Chart
 
 PLAIN = sorted(set(INVENTED) - {"waltz", "six eight"})

@@ -14,7 +14,8 @@ from halfstep.etude.layouts import stretches, with_turns
 from halfstep.etude.lines import with_contour
 from halfstep.etude.parts import Brief, phrase_bars
 from halfstep.harmony.analysis import analyse
-from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.instruments import INSTRUMENTS
+from halfstep.level import Level
 from halfstep.progression.chart import Chart
 from halfstep.progression.text import read_chart_text
 

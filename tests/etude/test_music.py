@@ -24,7 +24,7 @@ from etude_charts import INVENTED, written
 
 from halfstep.etude.parts import Etude, EtudeNote
 from halfstep.harmony.analysis import ChordHere
-from halfstep.instruments import Level
+from halfstep.level import Level
 
 PLAYERS = ("alto-sax", "trumpet", "clarinet", "trombone", "guitar")
 pytestmark = pytest.mark.slow

@@ -14,8 +14,9 @@ from halfstep.etude.nearest import Impossible, nearest_brief, nearest_offer, nea
 from halfstep.etude.parts import Brief
 from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse
-from halfstep.instruments import INSTRUMENTS, Level
-from halfstep.lesson.part import part_for
+from halfstep.instruments import INSTRUMENTS
+from halfstep.level import Level
+from halfstep.part.transposed_part import part_for
 from halfstep.pitch import parse_pitch
 from halfstep.progression.symbol import parse_symbol
 from halfstep.progression.text import read_chart_text

@@ -21,9 +21,10 @@ from halfstep.etude.parts import Brief, Etude, EtudeNote
 from halfstep.etude.tables import LAYOUTS, RUN_LAYOUTS
 from halfstep.etude.write import write_etude, write_etudes
 from halfstep.harmony.analysis import Analysis, analyse
-from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.instruments import INSTRUMENTS
 from halfstep.lesson.brief import LessonBrief
-from halfstep.lesson.part import part_for
+from halfstep.level import Level
+from halfstep.part.transposed_part import part_for
 from halfstep.pitch import parse_pitch
 from halfstep.progression.chart import Chart
 from halfstep.progression.text import read_chart_text

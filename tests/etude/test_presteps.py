@@ -19,7 +19,8 @@ from halfstep.etude.parts import Brief, Etude, EtudeNote
 from halfstep.etude.presteps import ECHO, QUESTION, RHYTHM, ROOT_THIRD, one_note
 from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse
-from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.instruments import INSTRUMENTS
+from halfstep.level import Level
 from halfstep.meter import Meter
 
 NAMES = sorted(INVENTED)

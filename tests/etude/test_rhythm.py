@@ -19,9 +19,8 @@ from halfstep.etude.rhythm import (
     held_last,
     left_out,
 )
-from halfstep.instruments import Level
-from halfstep.meter import Meter
-from halfstep.progression.chart import Feel
+from halfstep.level import Level
+from halfstep.meter import Feel, Meter
 
 SIXTEENTHS = [Fraction(count, 4) for count in range(1, 33)]
 """Every length up to eight beats."""

@@ -18,7 +18,8 @@ from halfstep.etude.parts import Brief, Etude
 from halfstep.etude.runs import has_repeat, repeated, zigzag
 from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse
-from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.instruments import INSTRUMENTS
+from halfstep.level import Level
 from halfstep.progression.text import read_chart_text
 
 

@@ -16,7 +16,8 @@ from fractions import Fraction
 from halfstep.etude.frame import Leads, Slot, palettes
 from halfstep.etude.parts import Approach, Brief, Etude, EtudeNote
 from halfstep.harmony.analysis import Analysis, analyse
-from halfstep.instruments import INSTRUMENTS, Level
+from halfstep.instruments import INSTRUMENTS
+from halfstep.level import Level
 from halfstep.pitch import parse_pitch
 from halfstep.progression.text import read_chart_text
 

@@ -13,7 +13,7 @@ from halfstep.errors import ReadError
 from halfstep.harmony.analysis import analyse
 from halfstep.harmony.changes import Change, change_between
 from halfstep.harmony.choice import diatonic_label
-from halfstep.instruments import Level
+from halfstep.level import Level
 from halfstep.meter import Meter
 from halfstep.pitch import Interval, Name, name_at
 from halfstep.progression.chart import Bar, Chart, spans

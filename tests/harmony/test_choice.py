@@ -14,7 +14,7 @@ from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.harmony.choice import Place, scale_choices
 from halfstep.harmony.scales import MODES
 from halfstep.harmony.tones import chord_degrees, chord_tones
-from halfstep.instruments import Level
+from halfstep.level import Level
 from halfstep.pitch import Interval, Name, name_at, parse_name
 from halfstep.progression.key import Key, parse_key
 from halfstep.progression.symbol import ChordSymbol, parse_symbol

@@ -11,11 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from halfstep.instruments import INSTRUMENTS, Instrument
-from halfstep.lesson.brief import key_found, moved_to
-from halfstep.lesson.leadsheet import score_of_sheet, sheet_for
-from halfstep.meter import Meter
+from halfstep.meter import Feel, Meter
+from halfstep.part.lead_sheet import score_of_sheet, sheet_for
+from halfstep.part.transposition import key_found, moved_to
 from halfstep.pitch import UNISON, Name, parse_pitch
-from halfstep.progression.chart import ChordAt, Feel
+from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import played
 from halfstep.progression.key import Key, key_of, parse_key
 from halfstep.progression.musicxml import read_musicxml_sheet

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halfstep.lesson.brief import moved_to
+from halfstep.part.transposition import moved_to
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.key import Key, key_of, parse_key
 from halfstep.progression.text import read_chart_text

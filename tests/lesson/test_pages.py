@@ -7,12 +7,13 @@ from dataclasses import replace
 import pytest
 
 from halfstep.errors import BriefError
-from halfstep.instruments import INSTRUMENTS, Compass, Level
+from halfstep.instruments import INSTRUMENTS, Compass
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import Lesson, make_lesson, played_line
 from halfstep.lesson.pages import BREATHE, CHANGING, handout_for
+from halfstep.level import Level
+from halfstep.meter import Feel
 from halfstep.pitch import parse_pitch
-from halfstep.progression.chart import Feel
 from halfstep.progression.text import read_chart_text
 
 

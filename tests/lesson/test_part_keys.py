@@ -14,9 +14,10 @@ import pytest
 from halfstep.etude.parts import Brief
 from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import Analysis, analyse
-from halfstep.instruments import INSTRUMENTS, Level
-from halfstep.lesson.brief import moved_to
-from halfstep.lesson.part import Part, part_for
+from halfstep.instruments import INSTRUMENTS
+from halfstep.level import Level
+from halfstep.part.transposed_part import Part, part_for
+from halfstep.part.transposition import moved_to
 from halfstep.pitch import Interval
 from halfstep.progression.key import key_of, parse_key
 from halfstep.progression.text import read_chart_text

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from conftest import DATA
 from halfstep.app.charts import converted
 from halfstep.errors import ReadError
-from halfstep.lesson.brief import key_found
+from halfstep.part.transposition import key_found
 from halfstep.progression.form import played
 from halfstep.progression.load import load_sheet
 from halfstep.progression.sheet import LeadSheet, WrittenBar

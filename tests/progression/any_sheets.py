@@ -11,9 +11,9 @@ from fractions import Fraction
 
 from hypothesis import strategies as st
 
-from halfstep.meter import Meter
+from halfstep.meter import Feel, Meter
 from halfstep.pitch import parse_pitch
-from halfstep.progression.chart import ChordAt, Feel
+from halfstep.progression.chart import ChordAt
 from halfstep.progression.key import parse_key
 from halfstep.progression.sheet import (
     LeadSheet,

@@ -15,11 +15,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from halfstep.errors import ReadError
-from halfstep.meter import Meter
+from halfstep.meter import Feel, Meter
 from halfstep.pitch import Interval, parse_pitch
 from halfstep.progression.abc_read import read_abc, read_abc_text
 from halfstep.progression.abc_write import abc_losses, write_abc
-from halfstep.progression.chart import ChordAt, Feel
+from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import played
 from halfstep.progression.key import parse_key
 from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar

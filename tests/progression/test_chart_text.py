@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from halfstep.errors import ReadError
-from halfstep.meter import Meter
-from halfstep.progression.chart import Chart, Feel, spans
+from halfstep.meter import Feel, Meter
+from halfstep.progression.chart import Chart, spans
 from halfstep.progression.key import parse_key
 from halfstep.progression.shares import shares_of_bar
 from halfstep.progression.text import read_chart_text

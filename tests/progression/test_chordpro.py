@@ -12,9 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from halfstep.errors import ReadError
-from halfstep.meter import Meter
+from halfstep.meter import Feel, Meter
 from halfstep.pitch import parse_pitch
-from halfstep.progression.chart import ChordAt, Feel
+from halfstep.progression.chart import ChordAt
 from halfstep.progression.chordpro import read_chordpro, read_chordpro_text
 from halfstep.progression.chordpro_write import chordpro_losses, write_chordpro
 from halfstep.progression.form import played

@@ -10,11 +10,11 @@ from any_sheets import any_sheets, unlike, without_marks
 from hypothesis import given
 
 from halfstep.errors import ReadError
-from halfstep.meter import Meter
+from halfstep.meter import Feel, Meter
 from halfstep.pitch import parse_pitch
 from halfstep.progression.abc_read import read_abc_text
 from halfstep.progression.abc_write import abc_losses, write_abc
-from halfstep.progression.chart import ChordAt, Feel
+from halfstep.progression.chart import ChordAt
 from halfstep.progression.chordpro import read_chordpro_text
 from halfstep.progression.chordpro_write import chordpro_losses, write_chordpro
 from halfstep.progression.key import parse_key

@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 
 from conftest import DATA
 from halfstep.errors import ReadError
-from halfstep.meter import Meter
-from halfstep.progression.chart import Chart, Feel, spans
+from halfstep.meter import Feel, Meter
+from halfstep.progression.chart import Chart, spans
 from halfstep.progression.key import parse_key
 from halfstep.progression.load import load_chart
 from halfstep.progression.musicxml import read_musicxml_sheet, read_score

@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from halfstep.errors import ReadError
-from halfstep.meter import Meter
+from halfstep.meter import Feel, Meter
 from halfstep.pitch import parse_name, parse_pitch
 from halfstep.progression import text as text_module
-from halfstep.progression.chart import ChordAt, Feel
+from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import played
 from halfstep.progression.key import Key
 from halfstep.progression.shares import shares_of_bar

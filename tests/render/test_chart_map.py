@@ -18,8 +18,9 @@ from hypothesis import strategies as st
 
 from halfstep.app.changes_map import chart_map
 from halfstep.harmony.analysis import analyse
-from halfstep.instruments import INSTRUMENTS, Level
-from halfstep.lesson.part import part_for
+from halfstep.instruments import INSTRUMENTS
+from halfstep.level import Level
+from halfstep.part.transposed_part import part_for
 from halfstep.progression.text import read_chart_text
 from halfstep.render import chart_map as module
 from halfstep.render.chart_map import (

@@ -15,11 +15,12 @@ from hypothesis import strategies as st
 from halfstep.etude.parts import Brief
 from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse
-from halfstep.instruments import INSTRUMENTS, Clef, Level
-from halfstep.lesson.part import part_for, score_of
-from halfstep.meter import Meter
+from halfstep.instruments import INSTRUMENTS, Clef
+from halfstep.level import Level
+from halfstep.meter import Feel, Meter
+from halfstep.notation import beamed, printed_accidentals
+from halfstep.part.transposed_part import part_for, score_of
 from halfstep.pitch import Interval, Name, Pitch, parse_pitch
-from halfstep.progression.chart import Feel
 from halfstep.progression.text import read_chart_text
 from halfstep.render.drawing import Line
 from halfstep.render.engrave import (
@@ -32,7 +33,6 @@ from halfstep.render.engrave import (
     draw_systems,
     set_lines,
 )
-from halfstep.render.notation import beamed, printed_accidentals
 from halfstep.render.outlines import letter_outline, missing_outlines, text_run
 from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
 

@@ -15,16 +15,16 @@ from halfstep.etude.parts import Brief
 from halfstep.etude.steps import STEPS
 from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse
-from halfstep.instruments import INSTRUMENTS, Clef, Level
-from halfstep.lesson.part import lengths_at, part_for, score_of
-from halfstep.meter import Meter
+from halfstep.instruments import INSTRUMENTS, Clef
+from halfstep.level import Level
+from halfstep.meter import Feel, Meter
+from halfstep.notation import beamed, lengths_at, tuplets
+from halfstep.part.transposed_part import part_for, score_of
 from halfstep.pitch import Interval, parse_pitch
-from halfstep.progression.chart import Feel
 from halfstep.render import drawing
 from halfstep.render.drawing import EngravingFault, engraved
 from halfstep.render.engrave import set_lines
 from halfstep.render.mei import HEAD, TAIL, score_mei
-from halfstep.render.notation import beamed, tuplets
 from halfstep.score import Score, ScoreBar, ScoreNote
 from strategies import GROUPED, meters
 

@@ -14,11 +14,12 @@ from pathlib import Path
 import pytest
 from lxml import etree
 
-from halfstep.instruments import INSTRUMENTS, Clef, Instrument, Level
+from halfstep.instruments import INSTRUMENTS, Clef, Instrument
+from halfstep.level import Level
 from halfstep.meter import Meter
+from halfstep.notation import VALUES
 from halfstep.pitch import UNISON, Interval, parse_pitch
 from halfstep.render.musicxml import musicxml_text, write_musicxml
-from halfstep.render.notation import VALUES
 from halfstep.score import LEADING, Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
 
 SCHEMA = Path(__file__).parents[3] / "shared" / "data" / "w3c-musicxml"

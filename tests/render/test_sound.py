@@ -11,9 +11,9 @@ import pytest
 
 from halfstep.backing import count_in, make_backing
 from halfstep.instruments import INSTRUMENTS
-from halfstep.meter import Clock, Meter, clock_for
+from halfstep.meter import Clock, Feel, Meter, clock_for
 from halfstep.played import PlayedNote, PlayedPart
-from halfstep.progression.chart import Bar, Chart, ChordAt, Feel
+from halfstep.progression.chart import Bar, Chart, ChordAt
 from halfstep.progression.symbol import parse_symbol
 from halfstep.render.sound import (
     FRAME_RATE,

@@ -10,11 +10,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halfstep.lesson.part import NOTATED, lengths_at, notated_lengths
 from halfstep.meter import Meter
+from halfstep.notation import (
+    NOTATED,
+    Value,
+    beamed,
+    lengths_at,
+    notated_lengths,
+    note_value,
+    tuplets,
+)
 from halfstep.pitch import parse_pitch
 from halfstep.render.mei import _notes
-from halfstep.render.notation import Value, beamed, note_value, tuplets
 from halfstep.score import Barline, ScoreBar, ScoreNote
 
 THIRD = Fraction(1, 3)

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 import soundfile
 
-from halfstep.render.wav import wav_bytes, write_wav, write_whole
+from halfstep.files import write_whole
+from halfstep.render.wav import wav_bytes, write_wav
 
 SAMPLES = np.arange(-400, 400, dtype=np.int16).reshape(400, 2)
 

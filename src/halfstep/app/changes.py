@@ -13,8 +13,9 @@ from halfstep.app.chart_grid import notices
 from halfstep.app.charts import asked_reading, asked_tune, typed_in
 from halfstep.errors import BriefError
 from halfstep.harmony.analysis import analyse
-from halfstep.instruments import INSTRUMENTS, Level, find_instrument
-from halfstep.lesson.part import Part, part_for
+from halfstep.instruments import INSTRUMENTS, find_instrument
+from halfstep.level import Level
+from halfstep.part.transposed_part import Part, part_for
 from halfstep.progression.form import played
 from halfstep.progression.load import load_sheet
 

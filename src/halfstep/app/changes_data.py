@@ -12,9 +12,9 @@ from typing import Any
 from halfstep.harmony.choice import Reason
 from halfstep.harmony.data import change_data, chord_data, motions_data, names_data, scale_data
 from halfstep.harmony.fast import may_skip, one_note_each, triad
-from halfstep.instruments import Level
-from halfstep.lesson.part import Part
-from halfstep.lesson.places import Placed, placed_chords
+from halfstep.level import Level
+from halfstep.part.places import Placed, placed_chords
+from halfstep.part.transposed_part import Part
 from halfstep.pitch import Name
 
 FORMAT = "halfstep-changes"

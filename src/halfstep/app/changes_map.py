@@ -7,9 +7,9 @@ from fractions import Fraction
 
 from halfstep.app.changes_table import facts_line
 from halfstep.harmony.changes import Change
-from halfstep.instruments import Level
-from halfstep.lesson.part import Part, chord_text, chords_in_bars
-from halfstep.lesson.places import bar_number
+from halfstep.level import Level
+from halfstep.part.places import bar_number
+from halfstep.part.transposed_part import Part, chord_text, chords_in_bars
 from halfstep.render.chart_map import (
     ChartMap,
     MapBar,

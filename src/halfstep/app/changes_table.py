@@ -14,9 +14,9 @@ from halfstep.app.columns import row_lines, text_width, wrapped
 from halfstep.harmony.changes import Motion
 from halfstep.harmony.choice import Reason
 from halfstep.harmony.fast import may_skip
-from halfstep.instruments import Level
-from halfstep.lesson.part import Part
-from halfstep.lesson.places import Placed, placed_chords
+from halfstep.level import Level
+from halfstep.part.places import Placed, placed_chords
+from halfstep.part.transposed_part import Part
 from halfstep.progression.text_write import meter_text
 
 _HEADS = ["bar", "beat", "chord", "function", "chord tones", "scale"]

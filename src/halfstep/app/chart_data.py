@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import Any
 
 from halfstep.harmony.tones import chord_tones
-from halfstep.lesson.brief import key_found
+from halfstep.part.transposition import key_found
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import has_pickup, page_number, played
 from halfstep.progression.sheet import LeadSheet, WrittenBar

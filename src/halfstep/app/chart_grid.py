@@ -6,7 +6,7 @@ import shutil
 from collections.abc import Iterator
 
 from halfstep.app.columns import text_width
-from halfstep.lesson.brief import key_found
+from halfstep.part.transposition import key_found
 from halfstep.progression.chart import Bar, Chart
 from halfstep.progression.form import played
 from halfstep.progression.sheet import LeadSheet, WrittenBar

@@ -12,8 +12,8 @@ from halfstep.app.chart_data import chart_data
 from halfstep.app.chart_grid import grid_lines
 from halfstep.errors import BriefError, ReadError
 from halfstep.instruments import INSTRUMENTS, Instrument, find_instrument
-from halfstep.lesson.brief import in_key
-from halfstep.lesson.leadsheet import musicxml_losses, practical, score_of_sheet, sheet_for
+from halfstep.part.lead_sheet import musicxml_losses, practical, score_of_sheet, sheet_for
+from halfstep.part.transposition import in_key
 from halfstep.pitch import UNISON, Interval
 from halfstep.progression.key import parse_key
 from halfstep.progression.load import load_sheet
@@ -101,7 +101,7 @@ def _deliver(text: str, out: str | None) -> None:
     if out is None:
         print(text, end="" if text.endswith("\n") else "\n")
         return
-    from halfstep.render.wav import write_whole
+    from halfstep.files import write_whole
 
     try:
         write_whole(out, text.encode())

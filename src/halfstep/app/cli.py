@@ -15,14 +15,14 @@ from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn, TextIO
 
-from halfstep import __version__
 from halfstep.errors import BriefError, HalfstepError
+from halfstep.version import VERSION
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from halfstep.instruments import Level
     from halfstep.lesson.brief import LessonBrief
+    from halfstep.level import Level
     from halfstep.render.handout import PaperName
 
 STATUS_BAD_INPUT = 2
@@ -64,7 +64,7 @@ class _Parser(argparse.ArgumentParser):
 def parser() -> argparse.ArgumentParser:
     """The commands and their options."""
     top = _Parser(prog="halfstep", description="Lessons in improvising over chord changes.")
-    top.add_argument("--version", action="version", version=f"halfstep {__version__}")
+    top.add_argument("--version", action="version", version=f"halfstep {VERSION}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
     lesson = commands.add_parser(
         "lesson",
@@ -343,8 +343,9 @@ def lesson_brief(asked: argparse.Namespace) -> LessonBrief:
     from halfstep.app.charts import asked_reading, asked_tune
     from halfstep.etude.steps import parse_steps
     from halfstep.instruments import find_instrument
-    from halfstep.lesson.brief import LessonBrief, in_key
-    from halfstep.progression.chart import Feel
+    from halfstep.lesson.brief import LessonBrief
+    from halfstep.meter import Feel
+    from halfstep.part.transposition import in_key
     from halfstep.progression.key import parse_key
     from halfstep.progression.load import load_chart
 
@@ -385,7 +386,7 @@ def _one_of(option: str, given: str, known: Sequence[str]) -> str:
 
 
 def _level(asked: argparse.Namespace) -> Level:
-    from halfstep.instruments import Level
+    from halfstep.level import Level
 
     given = "intermediate" if asked.level is None else asked.level
     return Level(_one_of("level", given, tuple(Level)))
@@ -452,7 +453,8 @@ def _shortened(names: list[str]) -> str:
 
 
 def _list_instruments() -> None:
-    from halfstep.instruments import INSTRUMENTS, Level
+    from halfstep.instruments import INSTRUMENTS
+    from halfstep.level import Level
 
     for instrument in INSTRUMENTS.values():
         ranges = ", ".join(str(instrument.compass(level)) for level in Level)

@@ -23,11 +23,12 @@ from halfstep.etude.parts import Brief, Etude, EtudeNote
 from halfstep.etude.steps import STEPS, parse_steps
 from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse
-from halfstep.instruments import Compass, Instrument, Level, find_instrument
+from halfstep.instruments import Compass, Instrument, find_instrument
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import Lesson, PlayerLesson, lesson_with
 from halfstep.lesson.pages import facts_line, handout_for, step_title
-from halfstep.lesson.part import Part, part_for, score_of
+from halfstep.level import Level
+from halfstep.part.transposed_part import Part, part_for, score_of
 from halfstep.pitch import Pitch, parse_pitch
 from halfstep.progression.chart import Chart
 from halfstep.progression.form import played
@@ -114,7 +115,8 @@ def deliver(
     BriefError
     MissingExtra
     """
-    from halfstep.render.wav import wav_bytes, write_whole
+    from halfstep.files import write_whole
+    from halfstep.render.wav import wav_bytes
 
     said: tuple[str, ...] = ()
     suffix = out.suffix.lower()

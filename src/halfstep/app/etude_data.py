@@ -13,15 +13,15 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-import halfstep
 from halfstep.errors import BriefError, ReadError
 from halfstep.etude.parts import Approach, Etude, EtudeNote
 from halfstep.harmony.analysis import Analysis
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.data import etude_data, played_chart_data
-from halfstep.lesson.part import Part
+from halfstep.part.transposed_part import Part
 from halfstep.pitch import Pitch, parse_pitch
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
+from halfstep.version import VERSION
 
 FORMAT = "halfstep-etude"
 FORMAT_VERSION = 1
@@ -37,7 +37,7 @@ def etude_file_data(etude: Etude, part: Part, brief: LessonBrief) -> dict[str, A
     return {
         "format": FORMAT,
         "version": FORMAT_VERSION,
-        "program": f"halfstep {halfstep.__version__}",
+        "program": f"halfstep {VERSION}",
         "chart_title": brief.chart.title,
         "instrument": part.instrument.key,
         "written_above_concert": {

@@ -15,7 +15,7 @@ from fractions import Fraction
 from halfstep.app.columns import padded, text_width, wrapped
 from halfstep.etude.explain import explained
 from halfstep.etude.parts import Etude, EtudeNote
-from halfstep.lesson.part import Part, chords_in_bars
+from halfstep.part.transposed_part import Part, chords_in_bars
 from halfstep.progression.chart import Bar
 
 _BARS_A_LINE = (4, 2, 1)

@@ -18,7 +18,8 @@ from halfstep.app.columns import padded, text_width, wrapped
 from halfstep.app.hear_data import Reads, heard_data, picture_of, played_part, written_score
 from halfstep.app.out import out_path
 from halfstep.errors import BriefError, TakeError
-from halfstep.instruments import INSTRUMENTS, Instrument, Level, find_instrument
+from halfstep.instruments import INSTRUMENTS, Instrument, find_instrument
+from halfstep.level import Level
 from halfstep.listen.hear import hear
 from halfstep.listen.notes import Heard
 from halfstep.meter import Meter
@@ -117,7 +118,7 @@ def deliver(reads: Reads, out: Path, tempo_bpm: float) -> tuple[str, ...]:
         When there is no note to write.
     BriefError
     """
-    from halfstep.render.wav import write_whole
+    from halfstep.files import write_whole
 
     suffix = out.suffix.lower()
     if not reads.heard.notes and suffix != ".json":

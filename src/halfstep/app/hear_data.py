@@ -26,9 +26,9 @@ from math import tau
 from typing import Any
 
 from halfstep.instruments import INSTRUMENTS, Clef, Instrument
-from halfstep.lesson.part import lengths_at
 from halfstep.listen.notes import Heard, HeardNote
 from halfstep.meter import Meter
+from halfstep.notation import lengths_at
 from halfstep.pitch import Pitch, name_at, pitch_near
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.render.take_picture import PictureNote, TakePicture

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from halfstep.app.columns import padded, text_width, wrapped
 from halfstep.harmony.outline import Figures, Heard, HeardChange, Outline
-from halfstep.lesson.places import bar_number
+from halfstep.part.places import bar_number
 from halfstep.progression.chart import Chart
 
 MEANING = "How well the line spells the changes, not how good the music is."

@@ -15,9 +15,9 @@ from halfstep.backing.bass import bass_part
 from halfstep.backing.drums import count_in_hits, drums_part
 from halfstep.backing.grid import grid_bars, harmony
 from halfstep.backing.voicing import chords_part
-from halfstep.meter import Meter
+from halfstep.meter import Feel, Meter
 from halfstep.played import PlayedNote, PlayedPart
-from halfstep.progression.chart import Chart, Feel
+from halfstep.progression.chart import Chart
 
 
 def make_backing(

@@ -15,9 +15,8 @@ from fractions import Fraction
 from random import Random
 
 from halfstep.backing.grid import BEAT, GridBar, Group, Harmony, group_lengths, places
-from halfstep.meter import EIGHTH, Meter
+from halfstep.meter import EIGHTH, Feel, Meter
 from halfstep.played import PlayedNote, PlayedPart
-from halfstep.progression.chart import Feel
 
 KICK, SIDE_STICK, SNARE, CLOSED_HAT, PEDAL_HAT, RIDE = 36, 37, 38, 42, 44, 51
 HIGH_BLOCK = 76

@@ -18,10 +18,10 @@ from random import Random
 from halfstep.backing.grid import BEAT, GridBar, Harmony
 from halfstep.backing.path import Weighed, cheapest_path
 from halfstep.harmony.tones import chord_degrees
-from halfstep.meter import EIGHTH
+from halfstep.meter import EIGHTH, Feel
 from halfstep.pitch import Degree
 from halfstep.played import PlayedNote, PlayedPart
-from halfstep.progression.chart import Feel, Span
+from halfstep.progression.chart import Span
 from halfstep.progression.symbol import ChordSymbol
 
 LOW, HIGH = 48, 72

@@ -20,7 +20,7 @@ from halfstep.etude.parts import Brief
 from halfstep.etude.rules import NOT_THREE_EQUAL, SIXTH, LocalRule, chord_tone, palette
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.emissions import Weight
-from halfstep.instruments import Level
+from halfstep.level import Level
 
 
 def layout(

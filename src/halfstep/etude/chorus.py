@@ -54,7 +54,7 @@ from halfstep.etude.rhythm import Habit, flowing, habit_of
 from halfstep.etude.rules import NOT_THREE_EQUAL, LocalRule, palette
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.emissions import Weight, weight_at
-from halfstep.instruments import Level
+from halfstep.level import Level
 from halfstep.meter import EIGHTH, clock_for
 
 OCTAVE = 12

@@ -39,7 +39,7 @@ from halfstep.etude.search import Chain, Costs, Lazy, sample_path
 from halfstep.etude.shapes import manner, slots_of, times_before
 from halfstep.harmony.analysis import Analysis, ChordHere
 from halfstep.harmony.outline import outline, plain_arpeggio
-from halfstep.instruments import Level
+from halfstep.level import Level
 from halfstep.meter import EIGHTH
 
 LONG = 0

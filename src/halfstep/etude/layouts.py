@@ -16,7 +16,7 @@ from halfstep.etude.frame import Palette, Slot, line_slots, phrase_ends
 from halfstep.etude.heard import Heard
 from halfstep.etude.parts import Brief
 from halfstep.harmony.analysis import Analysis
-from halfstep.instruments import Level
+from halfstep.level import Level
 
 Layout = Callable[[Analysis, Brief, Sequence[Palette | None], np.random.Generator], list[Slot]]
 Layouts = Callable[

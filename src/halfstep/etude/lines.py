@@ -31,7 +31,7 @@ from halfstep.etude.shapes import manner
 from halfstep.etude.tables import FREER_LAYOUTS, LAYOUTS, LEAST_TOLD, LINE_COSTS, STEP_RULES
 from halfstep.etude.told import best_drawn, relative_outline
 from halfstep.harmony.analysis import Analysis
-from halfstep.instruments import Level
+from halfstep.level import Level
 
 CONTOUR_WEIGHT = 0.35
 HAND_WEIGHT = {Level.BEGINNER: 0.6, Level.INTERMEDIATE: 0.4, Level.ADVANCED: 0.25}

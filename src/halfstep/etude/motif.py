@@ -44,8 +44,7 @@ from halfstep.etude.rhythm import filled_in
 from halfstep.etude.rules import IN_SCALE, NOT_THREE_EQUAL, LocalRule, chord_tone, palette
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.emissions import weight_at
-from halfstep.meter import Meter
-from halfstep.progression.chart import Feel
+from halfstep.meter import Feel, Meter
 
 FEWEST, MOST = 3, 6
 """Notes of a figure, where the bar has room for so many and no more are needed to fill it."""

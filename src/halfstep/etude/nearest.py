@@ -32,7 +32,7 @@ from halfstep.etude.placing import run_step
 from halfstep.etude.steps import STEPS
 from halfstep.etude.tables import RUN_LAYOUTS
 from halfstep.harmony.analysis import Analysis, analyse
-from halfstep.instruments import Level
+from halfstep.level import Level
 from halfstep.pitch import UNISON, Pitch, pitch_near
 from halfstep.progression.symbol import ChordSymbol
 

@@ -11,10 +11,10 @@ from enum import StrEnum
 from fractions import Fraction
 
 from halfstep.harmony.analysis import Analysis
-from halfstep.instruments import Instrument, Level
-from halfstep.meter import clock_for
+from halfstep.instruments import Instrument
+from halfstep.level import Level
+from halfstep.meter import Feel, clock_for
 from halfstep.pitch import Degree, Pitch
-from halfstep.progression.chart import Feel
 from halfstep.progression.symbol import ChordSymbol
 
 

@@ -25,9 +25,8 @@ from itertools import accumulate, pairwise
 
 import numpy as np
 
-from halfstep.instruments import Level
-from halfstep.meter import EIGHTH, Meter
-from halfstep.progression.chart import Feel
+from halfstep.level import Level
+from halfstep.meter import EIGHTH, Feel, Meter
 
 _Q, _E, _DQ = Fraction(1), Fraction(1, 2), Fraction(3, 2)
 _T, _S = Fraction(1, 3), Fraction(1, 4)

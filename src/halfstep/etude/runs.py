@@ -38,9 +38,8 @@ from halfstep.etude.shapes import (
     slots_of,
     times_before,
 )
-from halfstep.instruments import Level
-from halfstep.meter import EIGHTH
-from halfstep.progression.chart import Feel
+from halfstep.level import Level
+from halfstep.meter import EIGHTH, Feel
 
 TURNED_BACK = 9.0
 """For each tone that a run leaves out at the top."""

@@ -16,7 +16,7 @@ from halfstep.harmony.locality import degree_in, home_key, is_blues, local_keys
 from halfstep.harmony.scales import Scale, scale_over
 from halfstep.harmony.signatures import Signature, fewest_signatures
 from halfstep.harmony.tones import ChordTone, chord_tones, core_tones
-from halfstep.instruments import Level
+from halfstep.level import Level
 from halfstep.progression.chart import Chart, Span, spans
 from halfstep.progression.key import Key
 

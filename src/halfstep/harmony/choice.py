@@ -28,7 +28,7 @@ from halfstep.harmony.function import (
 from halfstep.harmony.locality import degree_in, falls_a_fifth, is_dominant, is_minor, is_tonic
 from halfstep.harmony.scales import MODES, Scale, find_mode, mode_steps, scale_over
 from halfstep.harmony.tones import chord_degrees, chord_steps
-from halfstep.instruments import Level
+from halfstep.level import Level
 from halfstep.pitch import UNISON, Degree, Interval
 from halfstep.progression.symbol import ChordSymbol, Family
 

@@ -11,16 +11,16 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
-import halfstep
 from halfstep.etude.explain import explained
 from halfstep.etude.parts import Etude
 from halfstep.etude.steps import STEPS
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.data import change_data, chord_data, names_data
 from halfstep.lesson.make import Lesson, PlayerLesson
-from halfstep.lesson.part import Part
+from halfstep.part.transposed_part import Part
 from halfstep.played import PlayedPart
 from halfstep.progression.chart import Chart
+from halfstep.version import VERSION
 
 FORMAT = "halfstep-lesson"
 FORMAT_VERSION = 1
@@ -41,7 +41,7 @@ def lesson_data(lesson: Lesson, *, files: Sequence[str], sound: dict[str, Any]) 
     return {
         "format": FORMAT,
         "version": FORMAT_VERSION,
-        "program": f"halfstep {halfstep.__version__}",
+        "program": f"halfstep {VERSION}",
         "title": brief.chart.title,
         "level": str(brief.level),
         "seed": brief.seed,

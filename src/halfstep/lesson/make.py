@@ -14,11 +14,10 @@ from halfstep.etude.write import octaves_apart, write_etude
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import Instrument
 from halfstep.lesson.brief import LessonBrief
-from halfstep.lesson.part import Part, part_for
 from halfstep.lesson.sections import Section, sections
-from halfstep.meter import Clock, clock_for, swing_ratio
+from halfstep.meter import Clock, Feel, clock_for, swing_ratio
+from halfstep.part.transposed_part import Part, part_for
 from halfstep.played import PlayedNote, PlayedPart
-from halfstep.progression.chart import Feel
 
 LONGEST_CHORUS_S = 900.0
 

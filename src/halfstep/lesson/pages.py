@@ -14,7 +14,7 @@ from halfstep.harmony.tones import chord_tones
 from halfstep.instruments import Clef
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import Lesson, PlayerLesson
-from halfstep.lesson.part import Part, chord_text, chords_in_bars, score_of
+from halfstep.part.transposed_part import Part, chord_text, chords_in_bars, score_of
 from halfstep.pitch import Name, Pitch, pitch_near
 from halfstep.progression.chart import Chart
 from halfstep.progression.key import Key

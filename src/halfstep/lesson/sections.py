@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from halfstep.etude.parts import Brief
-from halfstep.instruments import Instrument, Level
+from halfstep.instruments import Instrument
+from halfstep.level import Level
 
 SHARED_SEMITONES = 17
 """The least range, top minus bottom, that a shared line is written in."""

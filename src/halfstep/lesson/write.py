@@ -8,22 +8,17 @@ the same place stays as it was.
 from __future__ import annotations
 
 import json
-import os
-import shutil
-import tempfile
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
 from math import ceil
 from pathlib import Path
 from typing import Any
 
-from halfstep.errors import BriefError
 from halfstep.etude.parts import Etude
 from halfstep.etude.steps import STEPS
+from halfstep.files import whole_folder
 from halfstep.lesson.data import lesson_data
 from halfstep.lesson.make import Lesson, PlayerLesson, Progress, played_line
 from halfstep.lesson.pages import handout_for, step_title
-from halfstep.lesson.part import score_of
+from halfstep.part.transposed_part import score_of
 from halfstep.render.handout import Handout, PaperName, write_handout
 from halfstep.render.midi import midi_bytes
 from halfstep.render.musicxml import write_musicxml
@@ -72,7 +67,7 @@ def write_lesson(
     MissingExtra
         When no sound bank is installed.
     """
-    with _placed_whole(folder) as work:
+    with whole_folder(folder) as work:
         names: list[str] = []
         for player in lesson.players:
             page = handout_for(lesson, player, short=short)
@@ -83,54 +78,6 @@ def write_lesson(
         (work / "lesson.json").write_text(text + "\n", encoding="utf-8")
         names.append("lesson.json")
     return tuple(folder / name for name in names)
-
-
-@contextmanager
-def _placed_whole(folder: Path) -> Iterator[Path]:
-    """A working folder whose files are moved into ``folder`` when all went well."""
-    made: list[Path] = []
-    work: Path | None = None
-    try:
-        made += _missing_folders(folder)
-        # made at once, so that a folder that cannot be made is known before the work
-        folder.mkdir(parents=True, exist_ok=True)
-        work = Path(tempfile.mkdtemp(prefix=".halfstep-", dir=folder.parent))
-        yield work
-        _move_all(work, folder)
-        made.clear()
-    except OSError as error:
-        raise BriefError(f"cannot write to {folder}: {error.strerror or error}") from error
-    finally:
-        if work:
-            shutil.rmtree(work, ignore_errors=True)
-        for each in made:
-            with suppress(OSError):  # not there, or no longer empty
-                each.rmdir()
-
-
-def _missing_folders(folder: Path) -> list[Path]:
-    """The folders that must be made, innermost first.
-
-    Raises
-    ------
-    BriefError
-        When something on the way is a file.
-    """
-    way = (folder, *folder.parents)
-    for each in way:
-        if each.exists() and not each.is_dir():
-            raise BriefError(f"{each} is a file; give --out the name of a folder")
-    return [each for each in way if not each.exists()]
-
-
-def _move_all(work: Path, folder: Path) -> None:
-    """Move the files into place, or none where a folder stands in the way of one."""
-    paths = sorted(work.iterdir())
-    for path in paths:
-        if (folder / path.name).is_dir():
-            raise BriefError(f"{folder / path.name} is a folder; move it or choose another --out")
-    for path in paths:
-        os.replace(path, folder / path.name)
 
 
 def _write_player(

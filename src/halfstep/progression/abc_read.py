@@ -30,10 +30,10 @@ from fractions import Fraction
 from pathlib import Path
 
 from halfstep.errors import ReadError
-from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Meter, parse_meter
+from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Feel, Meter, parse_meter
 from halfstep.pitch import LETTERS, Name, Pitch, parse_name
 from halfstep.progression.abc_order import in_order, whole_and_numbered
-from halfstep.progression.chart import ChordAt, Feel
+from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import MAX_BARS
 from halfstep.progression.key import Key, alterations, mode_of
 from halfstep.progression.reading import with_h_seen

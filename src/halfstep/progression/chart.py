@@ -13,20 +13,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from fractions import Fraction
 
-from halfstep.meter import Meter
+from halfstep.meter import Feel, Meter
 from halfstep.pitch import Interval, Name
 from halfstep.progression.key import Key
 from halfstep.progression.symbol import ChordSymbol, Family
-
-
-class Feel(StrEnum):
-    """How eighths are played."""
-
-    SWING = "swing"
-    STRAIGHT = "straight"
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,7 +30,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from halfstep.errors import ReadError
-from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Meter
+from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Feel, Meter
 from halfstep.pitch import (
     DIMINISHED_SECOND,
     LETTERS,
@@ -43,7 +43,7 @@ from halfstep.pitch import (
     practical,
     practical_pitch,
 )
-from halfstep.progression.chart import ChordAt, Feel
+from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import MAX_BARS
 from halfstep.progression.key import Key, key_of, mode_of
 from halfstep.progression.kinds import KindDegree, symbol_of_kind

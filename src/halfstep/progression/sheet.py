@@ -15,9 +15,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from halfstep.meter import Meter
+from halfstep.meter import Feel, Meter
 from halfstep.pitch import Interval, Pitch
-from halfstep.progression.chart import ChordAt, Feel
+from halfstep.progression.chart import ChordAt
 from halfstep.progression.key import Key
 
 

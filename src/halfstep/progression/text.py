@@ -48,8 +48,8 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from halfstep.errors import ReadError
-from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Meter, parse_meter
-from halfstep.progression.chart import Chart, ChordAt, Feel
+from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Feel, Meter, parse_meter
+from halfstep.progression.chart import Chart, ChordAt
 from halfstep.progression.form import MAX_BARS, played
 from halfstep.progression.key import Key, parse_key
 from halfstep.progression.reading import parse_reading, with_h_seen

@@ -27,10 +27,10 @@ from html import escape
 from itertools import pairwise
 from pathlib import Path
 
+from halfstep.files import write_whole
 from halfstep.render.drawing import Box
 from halfstep.render.engrave import PIECE_GAP, chord_pieces
 from halfstep.render.outlines import EM, Outline, missing_outlines, set_text, text_width
-from halfstep.render.wav import write_whole
 from halfstep.score import Barline, ChordText
 
 READABLE_MM = 1.7

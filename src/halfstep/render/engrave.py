@@ -26,10 +26,10 @@ from itertools import pairwise
 from xml.sax.saxutils import escape
 
 from halfstep.instruments import Clef
+from halfstep.notation import printed_accidentals
 from halfstep.pitch import Pitch
 from halfstep.render.drawing import SPACE, STAFF_LINE, Box, Line, Shape, engraved, hull, read_line
 from halfstep.render.mei import System, pitch_mei, score_mei, staff_mei
-from halfstep.render.notation import printed_accidentals
 from halfstep.render.outlines import (
     BREATH,
     Run,

@@ -21,8 +21,7 @@ from itertools import pairwise
 from math import ceil
 
 from halfstep.instruments import Clef
-from halfstep.pitch import Pitch
-from halfstep.render.notation import (
+from halfstep.notation import (
     VALUES,
     beamed,
     is_empty,
@@ -32,6 +31,7 @@ from halfstep.render.notation import (
     tuplet,
     tuplets,
 )
+from halfstep.pitch import Pitch
 from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
 
 System = tuple[range, int]

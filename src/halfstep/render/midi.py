@@ -19,9 +19,9 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
 
+from halfstep.files import write_whole
 from halfstep.meter import Clock, Meter, clock_for
 from halfstep.played import PlayedNote, PlayedPart
-from halfstep.render.wav import write_whole
 
 TICKS_A_BEAT = 480
 

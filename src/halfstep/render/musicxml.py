@@ -24,8 +24,7 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from halfstep.instruments import Clef
 from halfstep.meter import Meter
-from halfstep.pitch import LETTERS, Interval, Pitch, parse_name
-from halfstep.render.notation import (
+from halfstep.notation import (
     VALUES,
     Value,
     beamed,
@@ -35,6 +34,7 @@ from halfstep.render.notation import (
     score_accidentals,
     tuplet,
 )
+from halfstep.pitch import LETTERS, Interval, Pitch, parse_name
 from halfstep.score import LEADING, Barline, ChordText, Mark, Road, Score, ScoreBar, ScoreNote
 
 _TYPES = {

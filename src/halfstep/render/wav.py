@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import os
 import struct
-import tempfile
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from halfstep.files import write_whole
 from halfstep.render.sampler import FRAME_RATE
 
 if TYPE_CHECKING:
@@ -71,23 +71,3 @@ def loop_start_s(path: str | Path) -> float | None:
 def write_wav(path: str | Path, samples: Samples, *, loop: tuple[int, int] | None = None) -> None:
     """Store sound as WAV (see `wav_bytes`); the file appears whole or not at all."""
     write_whole(path, wav_bytes(samples, loop=loop))
-
-
-def write_whole(path: str | Path, data: bytes) -> None:
-    """Write a file under another name beside it, then rename it into place."""
-    path = Path(path)
-    descriptor, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(descriptor, "wb") as file:
-            file.write(data)
-        os.chmod(name, 0o666 & ~_umask())
-        os.replace(name, path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

@@ -45,6 +45,12 @@ VALUES = {
 }
 """The values one note or rest can have, by its beats, longest first."""
 
+NOTATED = tuple(VALUES)
+"""Lengths that one note or rest can have, in beats."""
+
+_HALF = Fraction(1, 2)
+_DOTTED = (Fraction(3), Fraction(3, 2), Fraction(3, 4))
+_SHORTER = (Fraction(1, 8), Fraction(1, 16), Fraction(1, 32))  # met in charts from elsewhere
 _TIED_OVER = 99  # no alteration equals it, so that whatever follows is shown
 
 
@@ -190,3 +196,86 @@ def _runs(bar: ScoreBar, places: list[int], in_tuplet: dict[int, int]) -> list[t
 
     runs = [(beams, tuple(run)) for (beams, _), run in groupby(places, key=beam)]
     return [run for beams, run in runs if beams and len(run) > 1]
+
+
+def lengths_at(
+    meter: Meter, at: Fraction, beats: Fraction, *, rest: bool = False
+) -> list[Fraction]:
+    """A length in a bar as ones that can be written, cut so that the beat can be seen.
+
+    Groups of a compound or odd bar are cut apart, but for a note of whole groups that one
+    value can write. In 4/4 the middle shows, but under a note from the start of the bar and
+    a half note on beat 2. A note off the beat that lasts long is cut at the next beat. Rests
+    are cut at every group, have no dots in simple metres, and in the others are no quarter
+    inside a group. Common practice, no source.
+
+    Parameters
+    ----------
+    meter : Meter
+    at, beats : Fraction
+        From the start of the bar, and the length, in quarter notes.
+    rest : bool
+
+    >>> [str(each) for each in lengths_at(Meter(4, 4), Fraction(3, 2), Fraction(1))]
+    ['1/2', '1/2']
+    >>> [str(each) for each in lengths_at(Meter(6, 8), Fraction(1), Fraction(2))]
+    ['1/2', '3/2']
+    """
+    edges = [at, *_cuts(meter, at, at + beats, rest=rest), at + beats]
+    stretches = [high - low for low, high in pairwise(edges)]
+    plain = _undotted if rest and not meter.compound else notated_lengths
+    return [length for stretch in stretches for length in plain(stretch)]
+
+
+def _cuts(meter: Meter, at: Fraction, end: Fraction, *, rest: bool) -> list[Fraction]:
+    """Where a note or rest is cut."""
+    inside = [edge for edge in meter.strong_beats if at < edge < end]
+    if meter.compound or meter.unit >= 8:
+        lines = {*meter.strong_beats, meter.bar_beats}
+        whole = at in lines and end in lines and end - at in NOTATED
+        if rest and at not in lines and end - at >= 1:
+            inside = sorted({*inside, at + _HALF})
+        return [] if whole else inside
+    even = len(set(meter.groups)) == 1
+    on_beats = at % 1 == 0 == end % 1 and end - at <= 2
+    if even and not rest and (at == 0 or on_beats):
+        inside = []
+    following = Fraction(at // 1 + 1)
+    longest = {0: end - at, _HALF: _HALF if rest else 3 * _HALF}  # else not over the beat
+    if end - at > longest.get(at % 1, 0) and following < end:
+        inside = sorted({*inside, following})
+    return inside
+
+
+def _undotted(beats: Fraction) -> list[Fraction]:
+    """A rest's length as plain values, the longest first."""
+    return [
+        part
+        for length in notated_lengths(beats)
+        for part in ([length * 2 / 3, length / 3] if length in _DOTTED else [length])
+    ]
+
+
+def notated_lengths(beats: Fraction) -> list[Fraction]:
+    """A length as ones that can be written, longest first; a part of a tuplet comes last.
+
+    >>> [str(each) for each in notated_lengths(Fraction(5, 2))]
+    ['2', '1/2']
+    >>> [str(each) for each in notated_lengths(Fraction(5, 3))]
+    ['1', '2/3']
+    """
+    actual, normal = tuplet(beats)
+    if actual == 1:
+        return _plain_lengths(beats)
+    whole = Fraction(beats // 1)
+    in_tuplet = _plain_lengths((beats - whole) * actual / normal)
+    return [*_plain_lengths(whole), *(each * normal / actual for each in in_tuplet)]
+
+
+def _plain_lengths(beats: Fraction) -> list[Fraction]:
+    lengths = []
+    while beats > 0:
+        longest = next((each for each in NOTATED + _SHORTER if each <= beats), beats)
+        lengths.append(longest)
+        beats -= longest
+    return lengths

@@ -15,7 +15,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import groupby, pairwise, takewhile
+from itertools import groupby, takewhile
 
 from halfstep.etude.parts import Approach, Etude, EtudeNote
 from halfstep.harmony.analysis import Analysis
@@ -23,23 +23,17 @@ from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
 from halfstep.harmony.scales import Scale
 from halfstep.harmony.signatures import Signature
 from halfstep.instruments import Instrument
-from halfstep.meter import Meter
+from halfstep.meter import Feel
+from halfstep.notation import lengths_at
 from halfstep.pitch import DIMINISHED_SECOND, UNISON, Interval, Name, Pitch, practical_pitch
-from halfstep.progression.chart import Bar, Feel
+from halfstep.progression.chart import Bar
 from halfstep.progression.key import Key
 from halfstep.progression.kinds import kind_of
 from halfstep.progression.symbol import ChordSymbol
-from halfstep.render.notation import tuplet
 from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
 
-NOTATED = tuple(map(Fraction, ("4", "3", "2", "3/2", "1", "3/4", "1/2", "1/4")))
-"""Lengths that one note or rest can have, in beats."""
-
-_HALF = Fraction(1, 2)
-_DOTTED = (Fraction(3), Fraction(3, 2), Fraction(3, 4))
 _TOO_MANY = 7
 """Accidentals of a local key that a part turns away from."""
-_SHORTER = (Fraction(1, 8), Fraction(1, 16), Fraction(1, 32))  # met in charts from elsewhere
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,86 +254,3 @@ def _joined_rests(notes: Iterable[EtudeNote]) -> Iterator[EtudeNote]:
             yield replace(rests[0], beats=rests[-1].end - rests[0].onset)
         else:
             yield from group
-
-
-def lengths_at(
-    meter: Meter, at: Fraction, beats: Fraction, *, rest: bool = False
-) -> list[Fraction]:
-    """A length in a bar as ones that can be written, cut so that the beat can be seen.
-
-    Groups of a compound or odd bar are cut apart, but for a note of whole groups that one
-    value can write. In 4/4 the middle shows, but under a note from the start of the bar and
-    a half note on beat 2. A note off the beat that lasts long is cut at the next beat. Rests
-    are cut at every group, have no dots in simple metres, and in the others are no quarter
-    inside a group. Common practice, no source.
-
-    Parameters
-    ----------
-    meter : Meter
-    at, beats : Fraction
-        From the start of the bar, and the length, in quarter notes.
-    rest : bool
-
-    >>> [str(each) for each in lengths_at(Meter(4, 4), Fraction(3, 2), Fraction(1))]
-    ['1/2', '1/2']
-    >>> [str(each) for each in lengths_at(Meter(6, 8), Fraction(1), Fraction(2))]
-    ['1/2', '3/2']
-    """
-    edges = [at, *_cuts(meter, at, at + beats, rest=rest), at + beats]
-    stretches = [high - low for low, high in pairwise(edges)]
-    plain = _undotted if rest and not meter.compound else notated_lengths
-    return [length for stretch in stretches for length in plain(stretch)]
-
-
-def _cuts(meter: Meter, at: Fraction, end: Fraction, *, rest: bool) -> list[Fraction]:
-    """Where a note or rest is cut."""
-    inside = [edge for edge in meter.strong_beats if at < edge < end]
-    if meter.compound or meter.unit >= 8:
-        lines = {*meter.strong_beats, meter.bar_beats}
-        whole = at in lines and end in lines and end - at in NOTATED
-        if rest and at not in lines and end - at >= 1:
-            inside = sorted({*inside, at + _HALF})
-        return [] if whole else inside
-    even = len(set(meter.groups)) == 1
-    on_beats = at % 1 == 0 == end % 1 and end - at <= 2
-    if even and not rest and (at == 0 or on_beats):
-        inside = []
-    following = Fraction(at // 1 + 1)
-    longest = {0: end - at, _HALF: _HALF if rest else 3 * _HALF}  # else not over the beat
-    if end - at > longest.get(at % 1, 0) and following < end:
-        inside = sorted({*inside, following})
-    return inside
-
-
-def _undotted(beats: Fraction) -> list[Fraction]:
-    """A rest's length as plain values, the longest first."""
-    return [
-        part
-        for length in notated_lengths(beats)
-        for part in ([length * 2 / 3, length / 3] if length in _DOTTED else [length])
-    ]
-
-
-def notated_lengths(beats: Fraction) -> list[Fraction]:
-    """A length as ones that can be written, longest first; a part of a tuplet comes last.
-
-    >>> [str(each) for each in notated_lengths(Fraction(5, 2))]
-    ['2', '1/2']
-    >>> [str(each) for each in notated_lengths(Fraction(5, 3))]
-    ['1', '2/3']
-    """
-    actual, normal = tuplet(beats)
-    if actual == 1:
-        return _plain_lengths(beats)
-    whole = Fraction(beats // 1)
-    in_tuplet = _plain_lengths((beats - whole) * actual / normal)
-    return [*_plain_lengths(whole), *(each * normal / actual for each in in_tuplet)]
-
-
-def _plain_lengths(beats: Fraction) -> list[Fraction]:
-    lengths = []
-    while beats > 0:
-        longest = next((each for each in NOTATED + _SHORTER if each <= beats), beats)
-        lengths.append(longest)
-        beats -= longest
-    return lengths

@@ -7,10 +7,12 @@ from dataclasses import replace
 from fractions import Fraction
 
 from halfstep.instruments import Instrument
-from halfstep.lesson.brief import key_found
-from halfstep.lesson.part import chord_text, interval_for, notated_lengths, turn_for
+from halfstep.meter import Feel
+from halfstep.notation import notated_lengths
+from halfstep.part.transposed_part import chord_text, interval_for, turn_for
+from halfstep.part.transposition import key_found
 from halfstep.pitch import UNISON, Interval, practical_pitch
-from halfstep.progression.chart import ChordAt, Feel
+from halfstep.progression.chart import ChordAt
 from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
 from halfstep.score import Barline, Mark, Road, Score, ScoreBar, ScoreNote
 

@@ -1,0 +1,84 @@
+"""How do files appear? Whole or not at all, one of them or a folder's.
+
+A file is written under another name beside the wanted one, a folder's files in a folder
+beside it; both are moved into place when all is done.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from halfstep.errors import BriefError
+
+
+def write_whole(path: str | Path, data: bytes) -> None:
+    """Write a file under another name beside it, then rename it into place."""
+    path = Path(path)
+    descriptor, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    try:
+        with os.fdopen(descriptor, "wb") as file:
+            file.write(data)
+        os.chmod(name, 0o666 & ~_umask())
+        os.replace(name, path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+@contextmanager
+def whole_folder(folder: Path) -> Iterator[Path]:
+    """A working folder whose files are moved into ``folder`` when all went well."""
+    made: list[Path] = []
+    work: Path | None = None
+    try:
+        made += _missing_folders(folder)
+        # made at once, so that a folder that cannot be made is known before the work
+        folder.mkdir(parents=True, exist_ok=True)
+        work = Path(tempfile.mkdtemp(prefix=".halfstep-", dir=folder.parent))
+        yield work
+        _move_all(work, folder)
+        made.clear()
+    except OSError as error:
+        raise BriefError(f"cannot write to {folder}: {error.strerror or error}") from error
+    finally:
+        if work:
+            shutil.rmtree(work, ignore_errors=True)
+        for each in made:
+            with suppress(OSError):  # not there, or no longer empty
+                each.rmdir()
+
+
+def _missing_folders(folder: Path) -> list[Path]:
+    """The folders that must be made, innermost first.
+
+    Raises
+    ------
+    BriefError
+        When something on the way is a file.
+    """
+    way = (folder, *folder.parents)
+    for each in way:
+        if each.exists() and not each.is_dir():
+            raise BriefError(f"{each} is a file; give --out the name of a folder")
+    return [each for each in way if not each.exists()]
+
+
+def _move_all(work: Path, folder: Path) -> None:
+    """Move the files into place, or none where a folder stands in the way of one."""
+    paths = sorted(work.iterdir())
+    for path in paths:
+        if (folder / path.name).is_dir():
+            raise BriefError(f"{folder / path.name} is a folder; move it or choose another --out")
+    for path in paths:
+        os.replace(path, folder / path.name)
