@@ -47,7 +47,7 @@ MAX_INPUT = 16_000
 BATCH = 400
 ENGINES = ("atheris", "hypothesis")
 MODULES = (
-    "halfstep.app.charts",
+    "halfstep.app.terminal.chart_command",
     "halfstep.progression.abc_read",
     "halfstep.progression.abc_write",
     "halfstep.progression.chordpro",
@@ -173,8 +173,8 @@ def _said(error: Any) -> str:
 
 def _steps(sheet: Any) -> Iterator[tuple[str, Callable[[], Any]]]:
     """What is done with a sheet."""
-    from halfstep.app.chart_data import chart_data
-    from halfstep.app.chart_grid import grid_lines
+    from halfstep.app.terminal.chart_grid import grid_lines
+    from halfstep.data.chart_json import chart_data
     from halfstep.progression.form import played
 
     yield "played", partial(played, sheet)
@@ -186,7 +186,7 @@ def _steps(sheet: Any) -> Iterator[tuple[str, Callable[[], Any]]]:
 
 def _round_trip(sheet: Any, form: str) -> None:
     """Write and read again; plain text must read, others may say that they do not."""
-    from halfstep.app.charts import converted
+    from halfstep.app.terminal.chart_command import converted
     from halfstep.errors import HalfstepError, ReadError
 
     try:
@@ -438,7 +438,7 @@ def _unzipped(data: bytes) -> bytes:
 
 def _written(form: str) -> list[bytes]:
     """The charts in ABC and ChordPro files, and one of our own, in another form."""
-    from halfstep.app.charts import converted
+    from halfstep.app.terminal.chart_command import converted
 
     charts: list[tuple[Any, bytes]] = [(_read_text, _OWN)]
     charts += [(_read_abc, path.read_bytes()) for path in sorted(DATA.rglob("*.abc"))]

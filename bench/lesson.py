@@ -162,7 +162,7 @@ def timed_lesson(asked_s: float, folder: str) -> None:
     """Make the lesson under timers and print the rows. Runs in a process of its own."""
     timers = Timers()
     time_imports(timers)
-    from halfstep.app.cli import main
+    from halfstep.app.terminal.command_line import main
     from halfstep.lesson import write as _write  # noqa: F401
 
     time_our_own(timers)

@@ -19,7 +19,7 @@ from time import perf_counter
 from xml.etree import ElementTree
 
 from halfstep import pitch
-from halfstep.app.charts import converted
+from halfstep.app.terminal.chart_command import converted
 from halfstep.meter import Meter
 from halfstep.pitch import Pitch, name_at
 from halfstep.progression import kinds, musicxml, symbol

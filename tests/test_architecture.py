@@ -25,7 +25,7 @@ TESTS = ROOT / "tests"
 PAGE = (
     "errors", "files", "version", "pitch", "meter", "level", "instruments", "played",
     "progression", "harmony", "score", "notation", "etude", "backing", "listen", "part",
-    "render", "lesson", "app",
+    "render", "lesson", "data", "services", "app",
 )  # fmt: skip
 """The parts of the program in the order of the data."""
 
@@ -313,13 +313,16 @@ def test_every_dependency_is_pinned_with_a_hash_and_without_an_address() -> None
 
 
 LOADED = "import sys\n{}\nprint(*sorted({{name.split('.')[0] for name in sys.modules}}))"
-HELP = "from halfstep.app.cli import main\ntry:\n    main([{}])\nexcept SystemExit:\n    pass"
+HELP = (
+    "from halfstep.app.terminal.command_line import main\n"
+    "try:\n    main([{}])\nexcept SystemExit:\n    pass"
+)
 
 
 @pytest.mark.parametrize(
     "code",
     [
-        "import halfstep.app.cli",
+        "import halfstep.app.terminal.command_line",
         HELP.format("'--help'"),
         HELP.format("'lesson', '--help'"),
         HELP.format("'lesson', '--for', 'list'"),

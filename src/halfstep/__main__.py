@@ -1,5 +1,5 @@
 """``python -m halfstep`` is the command line."""
 
-from halfstep.app.cli import run
+from halfstep.app.terminal.command_line import run
 
 run()

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from app.app_command import Command, Ran, without_sound_and_pages
-from halfstep.app.cli import main
+from halfstep.app.terminal.command_line import main
 
 
 @pytest.fixture

@@ -267,14 +267,17 @@ def test_an_earlier_lesson_stays_as_it_was(
     assert contents(home) == before
 
 
-@pytest.mark.parametrize("writer", ["write_musicxml", "line_midi", "lesson_data"])
+@pytest.mark.parametrize(
+    "writer",
+    ["lesson.write.write_musicxml", "lesson.write.line_midi", "services.make_lesson.lesson_data"],
+)
 def test_a_fault_of_the_program_is_one_line_and_leaves_nothing(
     writer: str, quick: Command, home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def failing(*_: object, **__: object) -> None:
         raise RuntimeError("the lamp\nwent out")
 
-    monkeypatch.setattr(f"halfstep.lesson.write.{writer}", failing)
+    monkeypatch.setattr(f"halfstep.{writer}", failing)
     ran = quick(CHART, "--out", "new/out")
     assert (ran.status, ran.out, ran.err.count("\n")) == (70, "", 1)
     assert "a fault of the program" in ran.err

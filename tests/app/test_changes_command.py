@@ -16,9 +16,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.app_command import Command
-from halfstep.app.changes_data import changes_data
-from halfstep.app.changes_table import table_lines
-from halfstep.app.columns import text_width, wrapped
+from halfstep.app.terminal.changes_table import table_lines
+from halfstep.app.terminal.columns import text_width, wrapped
+from halfstep.data.changes_json import changes_data
 from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level

@@ -52,7 +52,7 @@ def test_nothing_heavy_is_loaded_before_it_is_needed(
     arguments: list[str], needed: list[str], home: Path
 ) -> None:
     program = (
-        "import sys\nfrom halfstep.app.cli import main\n"
+        "import sys\nfrom halfstep.app.terminal.command_line import main\n"
         f"try:\n    main({arguments!r})\nexcept SystemExit:\n    pass\n"
         f"print([name for name in {HEAVY!r} if name in sys.modules])"
     )

@@ -15,8 +15,8 @@ from xml.etree import ElementTree
 import pytest
 
 from app.app_command import Command, contents
-from halfstep.app.etude_command import quoted
-from halfstep.app.etude_lines import etude_lines
+from halfstep.app.terminal.etude_lines import etude_lines
+from halfstep.app.terminal.pasted_command import quoted
 from halfstep.etude.parts import Brief
 from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse

@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from app.app_command import without_sound_and_pages
-from halfstep.app.cli import main
+from halfstep.app.terminal.command_line import main
 from halfstep.instruments import INSTRUMENTS
 from strategies import ROOTS, chart_texts, odd_symbol_texts, symbol_texts
 

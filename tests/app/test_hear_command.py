@@ -23,11 +23,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.app_command import Command, Ran, contents
-from halfstep.app.hear import table_lines
-from halfstep.app.hear_data import Reads, heard_data, played_part, spelled, written_score
+from halfstep.app.terminal.hear_command import table_lines
+from halfstep.data.take_json import heard_data
 from halfstep.instruments import INSTRUMENTS, Clef
 from halfstep.listen.notes import Heard, HeardNote
 from halfstep.notation import sounding_beats
+from halfstep.part.take_part import Reads, played_part, spelled, written_score
 from halfstep.progression.load import load_sheet_file
 from halfstep.progression.melody import played_melody
 from halfstep.render.musicxml import musicxml_text
@@ -438,7 +439,7 @@ def test_whatever_is_wrong_is_one_line(
 def test_no_note_gives_no_file_but_data(
     command: Command, home: Path, monkeypatch: pytest.MonkeyPatch, suffix: str
 ) -> None:
-    import halfstep.app.hear as module
+    import halfstep.app.terminal.hear_command as module
 
     take_file(home / "take.wav", LINE[:1], 1.2)
     none = Heard((), 1.2, notices=("no note is heard",))
@@ -452,7 +453,7 @@ def test_no_note_gives_no_file_but_data(
 
 def test_help_says_what_to_mind_and_loads_nothing_slow() -> None:
     program = (
-        "import sys\nfrom halfstep.app.cli import main\n"
+        "import sys\nfrom halfstep.app.terminal.command_line import main\n"
         "try:\n    main(['hear', '--help'])\nexcept SystemExit:\n    pass\n"
         "print([name for name in ('numpy', 'av', 'onnxruntime', 'typst') if name in sys.modules])"
     )
@@ -470,7 +471,7 @@ def test_the_bar_of_progress_is_told_all_the_way(home: Path) -> None:
     from collections.abc import Callable, Iterator
     from contextlib import contextmanager
 
-    from halfstep.app.hear import hear_take
+    from halfstep.app.terminal.hear_command import hear_take
 
     told: list[str] = []
 

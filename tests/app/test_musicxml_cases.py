@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from halfstep.app.charts import converted
+from halfstep.app.terminal.chart_command import converted
 from halfstep.backing import count_in
 from halfstep.instruments import find_instrument
 from halfstep.meter import Meter

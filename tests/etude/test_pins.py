@@ -14,7 +14,7 @@ from etude_charts import INVENTED, analysis_named, briefs, etude_charts
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from halfstep.app.etude_data import etude_file_data, kept_notes
+from halfstep.data.etude_json import etude_file_data, kept_notes
 from halfstep.errors import BriefError
 from halfstep.etude.heard import shared_bars
 from halfstep.etude.parts import Brief, Etude, EtudeNote

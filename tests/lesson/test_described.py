@@ -10,10 +10,10 @@ from typing import Any
 
 import pytest
 
+from halfstep.data.lesson_json import lesson_data as data_of
 from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.lesson.brief import LessonBrief
-from halfstep.lesson.data import lesson_data as data_of
 from halfstep.lesson.make import make_lesson
 from halfstep.progression.text import read_chart_text
 from lesson.lesson_files import REPOSITORY, lesson_data, schema_faults

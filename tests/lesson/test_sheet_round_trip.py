@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 
 from conftest import DATA
-from halfstep.app.charts import converted
+from halfstep.app.terminal.chart_command import converted
 from halfstep.errors import ReadError
 from halfstep.part.transposition import key_found
 from halfstep.progression.form import played

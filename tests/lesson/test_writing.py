@@ -11,8 +11,9 @@ from halfstep.errors import BriefError
 from halfstep.instruments import find_instrument
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import Lesson, make_lesson
-from halfstep.lesson.write import choruses_for, pieces_of_work, write_lesson
+from halfstep.lesson.write import choruses_for, pieces_of_work
 from halfstep.progression.text import read_chart_text
+from halfstep.services.make_lesson import write_lesson
 from lesson.lesson_files import SMALL, contents, lesson_data, names_in
 
 
@@ -70,14 +71,20 @@ def failing(*_: object, **__: object) -> None:
     raise RuntimeError("the lamp went out")
 
 
-WRITERS = ("write_handout", "write_musicxml", "line_midi", "write_wav", "lesson_data")
+WRITERS = (
+    *(
+        f"lesson.write.{name}"
+        for name in ("write_handout", "write_musicxml", "line_midi", "write_wav")
+    ),
+    "services.make_lesson.lesson_data",
+)
 
 
 @pytest.mark.parametrize("writer", WRITERS)
 def test_a_failure_half_way_leaves_nothing_behind(
     writer: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(writing, writer, failing)
+    monkeypatch.setattr(f"halfstep.{writer}", failing)
     with pytest.raises(RuntimeError, match="the lamp went out"):
         write_lesson(lesson(), tmp_path / "new" / "out")
     assert everything(tmp_path) == set()
@@ -91,7 +98,7 @@ def test_a_failure_half_way_leaves_an_earlier_lesson_as_it_was(
     earlier.mkdir()
     (earlier / "lesson.json").write_bytes((small_lesson / "lesson.json").read_bytes())
     before = contents(tmp_path)
-    monkeypatch.setattr(writing, writer, failing)
+    monkeypatch.setattr(f"halfstep.{writer}", failing)
     with pytest.raises(RuntimeError, match="the lamp went out"):
         write_lesson(lesson(), earlier)
     assert contents(tmp_path) == before

@@ -11,7 +11,7 @@ from time import process_time
 
 import pytest
 
-from halfstep.app.charts import converted
+from halfstep.app.terminal.chart_command import converted
 from halfstep.errors import ReadError
 from halfstep.harmony.tones import chord_tones
 from halfstep.progression.abc_read import read_abc_text

@@ -16,9 +16,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from halfstep.app.changes_map import chart_map
 from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
+from halfstep.lesson.map_page import chart_map
 from halfstep.level import Level
 from halfstep.part.transposed_part import part_for
 from halfstep.progression.text import read_chart_text

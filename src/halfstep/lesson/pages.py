@@ -14,6 +14,7 @@ from halfstep.harmony.tones import chord_tones
 from halfstep.instruments import Clef
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import Lesson, PlayerLesson
+from halfstep.part.facts import playing_facts
 from halfstep.part.transposed_part import Part, chord_text, chords_in_bars, score_of
 from halfstep.pitch import Name, Pitch, pitch_near
 from halfstep.progression.chart import Chart
@@ -97,7 +98,7 @@ def _whole_handout(lesson: Lesson, player: PlayerLesson, *, degrees: bool) -> Ha
     return Handout(
         title=brief.chart.title,
         player=f"{label} · {names}" if names else label,
-        facts=facts_line(brief, part),
+        facts=lesson_facts(brief, part),
         clef=player.instrument.clef,
         grid=_grid(part),
         chords=_chords(part),
@@ -120,16 +121,10 @@ def _legend(player: PlayerLesson) -> Iterator[LegendEntry]:
         yield BREATHE
 
 
-def facts_line(brief: LessonBrief, part: Part) -> str:
-    """Key, metre, tempo, feel and level in one line."""
-    home = part.analysis.home
-    key = str(part.key)
-    if part.key != home:
-        key = f"{key} (concert {home})"
-    meter = brief.chart.meter
-    pulse = "♩." if meter.compound else "♩"
-    tempo = f"{pulse} = {brief.pulses_a_minute:g}"
-    return " · ".join([key, str(meter), tempo, str(brief.eighths), str(brief.level)])
+def lesson_facts(brief: LessonBrief, part: Part) -> str:
+    """Key, metre, tempo, feel and level of a lesson in one line."""
+    tempo_bpm, feel = brief.pulses_a_minute, brief.eighths
+    return playing_facts(part, brief.level, tempo_bpm=tempo_bpm, feel=feel)
 
 
 def _grid(part: Part) -> tuple[GridBar, ...]:

@@ -1,21 +1,14 @@
-"""The files of a lesson, made whole or not at all.
-
-Everything is written into a folder beside the wanted one and moved into place when the
-last file is done. A lesson that fails leaves nothing behind, and an earlier lesson in
-the same place stays as it was.
-"""
+"""The handouts, parts and sound of a lesson, as files."""
 
 from __future__ import annotations
 
-import json
+from dataclasses import dataclass
 from math import ceil
 from pathlib import Path
 from typing import Any
 
 from halfstep.etude.parts import Etude
 from halfstep.etude.steps import STEPS
-from halfstep.files import whole_folder
-from halfstep.lesson.data import lesson_data
 from halfstep.lesson.make import Lesson, PlayerLesson, Progress, played_line
 from halfstep.lesson.pages import handout_for, step_title
 from halfstep.part.transposed_part import score_of
@@ -35,49 +28,52 @@ def pieces_of_work(lesson_players: int, steps: int) -> int:
     return 3 + lesson_players * (2 + steps)
 
 
-def write_lesson(
+@dataclass(frozen=True, slots=True)
+class LessonFiles:
+    """What was written of a lesson.
+
+    Attributes
+    ----------
+    names : tuple of str
+        In the order a teacher would open them.
+    sound : dict
+        What is known of the backing file: frames, loop, choruses.
+    """
+
+    names: tuple[str, ...]
+    sound: dict[str, Any]
+
+
+def write_lesson_files(
     lesson: Lesson,
     folder: Path,
     *,
     paper: PaperName = "a4",
     short: bool = False,
     progress: Progress = lambda _: None,
-) -> tuple[Path, ...]:
-    """Write all files of a lesson.
+) -> LessonFiles:
+    """Write the handouts, parts and sound of a lesson into a folder that is there.
 
     Parameters
     ----------
     lesson : Lesson
     folder : Path
-        Made if need be; files of the same names are replaced, others stay.
     paper : {'a4', 'letter'}
     short : bool
         Handouts without reasons and details.
     progress : callable
 
-    Returns
-    -------
-    tuple of Path
-        The files, in the order a teacher would open them.
-
     Raises
     ------
-    BriefError
-        When the folder cannot be made or written to.
     MissingExtra
         When no sound bank is installed.
     """
-    with whole_folder(folder) as work:
-        names: list[str] = []
-        for player in lesson.players:
-            page = handout_for(lesson, player, short=short)
-            names += _write_player(lesson, player, page, work, paper, progress)
-        sound = _write_sound(lesson, work, names, progress)
-        data = lesson_data(lesson, files=names, sound=sound)
-        text = json.dumps(data, ensure_ascii=False, indent=1)
-        (work / "lesson.json").write_text(text + "\n", encoding="utf-8")
-        names.append("lesson.json")
-    return tuple(folder / name for name in names)
+    names: list[str] = []
+    for player in lesson.players:
+        page = handout_for(lesson, player, short=short)
+        names += _write_player(lesson, player, page, folder, paper, progress)
+    sound = _write_sound(lesson, folder, names, progress)
+    return LessonFiles(tuple(names), sound)
 
 
 def _write_player(

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from halfstep.harmony.analysis import Analysis
-from halfstep.progression.chart import Bar
+from halfstep.progression.chart import Bar, Chart
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,3 +51,9 @@ def placed_chords(analysis: Analysis) -> list[Placed]:
         for span in spans
         for bar, start in [bars[span.bar]]
     ]
+
+
+def place_of(bar: int, chart: Chart) -> tuple[int, str]:
+    """The chorus and the bar's number on the page, for a bar of the line."""
+    chorus, place = divmod(bar - 1, len(chart.form))
+    return chorus + 1, bar_number(chart.form[place])

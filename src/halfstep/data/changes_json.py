@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from halfstep.data.harmony_json import change_data, chord_data, motions_data, names_data, scale_data
 from halfstep.harmony.choice import Reason
-from halfstep.harmony.data import change_data, chord_data, motions_data, names_data, scale_data
 from halfstep.harmony.fast import may_skip, one_note_each, triad
 from halfstep.level import Level
 from halfstep.part.places import Placed, placed_chords

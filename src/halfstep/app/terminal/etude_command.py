@@ -11,12 +11,12 @@ from contextlib import AbstractContextManager
 from dataclasses import replace
 from pathlib import Path
 
-from halfstep.app.chart_grid import notices
-from halfstep.app.charts import asked_reading, asked_tune, typed_in
-from halfstep.app.etude_command import offered_command
-from halfstep.app.etude_data import etude_file_data, kept_notes
-from halfstep.app.etude_lines import etude_lines
-from halfstep.app.out import out_path
+from halfstep.app.terminal.chart_command import asked_reading, asked_tune, typed_in
+from halfstep.app.terminal.chart_grid import notices
+from halfstep.app.terminal.etude_lines import etude_lines
+from halfstep.app.terminal.out_file import out_path
+from halfstep.app.terminal.pasted_command import offered_command
+from halfstep.data.etude_json import etude_file_data, kept_notes
 from halfstep.errors import BriefError, ReadError
 from halfstep.etude.nearest import EVERY_NOTE, Impossible
 from halfstep.etude.parts import Brief, Etude, EtudeNote
@@ -26,7 +26,7 @@ from halfstep.harmony.analysis import analyse
 from halfstep.instruments import Compass, Instrument, find_instrument
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import Lesson, PlayerLesson, lesson_with
-from halfstep.lesson.pages import facts_line, handout_for, step_title
+from halfstep.lesson.pages import handout_for, lesson_facts, step_title
 from halfstep.level import Level
 from halfstep.part.transposed_part import Part, part_for, score_of
 from halfstep.pitch import Pitch, parse_pitch
@@ -85,7 +85,7 @@ def write(
     said = [*notices(sheet, chart), *said, *(n.said(part.symbol(n.chord)) for n in etude.notices)]
     if out is None:
         print(f"{chart.title} · {STEPS[step].heading} · {player.label}")
-        print(facts_line(lesson_brief, part))
+        print(lesson_facts(lesson_brief, part))
         print("\n".join(etude_lines(etude, part)))
         print("\n".join(f"note: {notice}" for notice in said), end="\n" if said else "")
         return

@@ -10,14 +10,14 @@ import shutil
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from halfstep.app.columns import row_lines, text_width, wrapped
+from halfstep.app.terminal.columns import row_lines, text_width, wrapped
 from halfstep.harmony.changes import Motion
 from halfstep.harmony.choice import Reason
 from halfstep.harmony.fast import may_skip
 from halfstep.level import Level
+from halfstep.part.facts import reading_facts
 from halfstep.part.places import Placed, placed_chords
 from halfstep.part.transposed_part import Part
-from halfstep.progression.text_write import meter_text
 
 _HEADS = ["bar", "beat", "chord", "function", "chord tones", "scale"]
 _WIDEST = {"function": 26, "chord tones": 20}
@@ -62,7 +62,7 @@ def table_lines(
     columns = max(20, columns or shutil.get_terminal_size().columns)
     rows = _rows(part)
     yield from wrapped(part.analysis.chart.title, columns)
-    yield from wrapped(facts_line(part, level), columns)
+    yield from wrapped(reading_facts(part, level), columns)
     widths = _widths(rows, columns)
     if widths:
         yield ""
@@ -76,15 +76,6 @@ def table_lines(
     yield ""
     for sentence in (*_of_the_whole(part, rows), *(f"note: {notice}" for notice in notices)):
         yield from wrapped(sentence, columns)
-
-
-def facts_line(part: Part, level: Level) -> str:
-    """Who reads it, key, metre and level in one line."""
-    key = str(part.key)
-    if part.key != part.analysis.home:
-        key += f" (concert {part.analysis.home})"
-    label = part.instrument.label
-    return " · ".join([label, key, meter_text(part.analysis.chart.meter), str(level)])
 
 
 def _rows(part: Part) -> list[_Row]:

@@ -14,15 +14,17 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager
 from pathlib import Path
 
-from halfstep.app.columns import padded, text_width, wrapped
-from halfstep.app.hear_data import Reads, heard_data, picture_of, played_part, written_score
-from halfstep.app.out import out_path
+from halfstep.app.terminal.columns import padded, text_width, wrapped
+from halfstep.app.terminal.out_file import out_path
+from halfstep.data.take_json import heard_data
 from halfstep.errors import BriefError, TakeError
 from halfstep.instruments import INSTRUMENTS, Instrument, find_instrument
+from halfstep.lesson.take_page import picture_of
 from halfstep.level import Level
 from halfstep.listen.hear import hear
 from halfstep.listen.notes import Heard
 from halfstep.meter import Meter
+from halfstep.part.take_part import Reads, played_part, written_score
 from halfstep.pitch import Pitch
 from halfstep.render.take_picture import clock_text, png_bytes, take_svgs
 from halfstep.render.wav import loop_start_s

@@ -13,11 +13,11 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from halfstep.data.lesson_json import etude_data, played_chart_data
 from halfstep.errors import BriefError, ReadError
 from halfstep.etude.parts import Approach, Etude, EtudeNote
 from halfstep.harmony.analysis import Analysis
 from halfstep.lesson.brief import LessonBrief
-from halfstep.lesson.data import etude_data, played_chart_data
 from halfstep.part.transposed_part import Part
 from halfstep.pitch import Pitch, parse_pitch
 from halfstep.progression.symbol import ChordSymbol, parse_symbol

@@ -23,7 +23,6 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from math import tau
-from typing import Any
 
 from halfstep.instruments import INSTRUMENTS, Clef, Instrument
 from halfstep.listen.notes import Heard, HeardNote
@@ -31,7 +30,6 @@ from halfstep.meter import Meter
 from halfstep.notation import lengths_at
 from halfstep.pitch import Pitch, name_at, pitch_near
 from halfstep.played import PlayedNote, PlayedPart
-from halfstep.render.take_picture import PictureNote, TakePicture
 from halfstep.score import Barline, Mark, Score, ScoreBar, ScoreNote
 
 _METER = Meter(4, 4)
@@ -122,39 +120,6 @@ def _signature(notes: Sequence[tuple[int, float]]) -> int:
 
 def _length_s(note: HeardNote) -> float:
     return note.offset_s - note.onset_s
-
-
-# Data
-
-
-def heard_data(reads: Reads) -> dict[str, Any]:
-    """All that was heard, as data; what is not known is null."""
-    heard = reads.heard
-    return {
-        "length_s": round(heard.length_s, 4),
-        "tuning_cents": round(heard.tuning_cents, 1),
-        "delay_s": _rounded(heard.delay_s, 4),
-        "form_s": _rounded(reads.form_s, 4),
-        "leak_db": _rounded(heard.leak_db, 1),
-        "rate_ratio": round(heard.rate_ratio, 6),
-        "notices": list(heard.notices),
-        "notes": [_note_data(note) for note in heard.notes],
-    }
-
-
-def _rounded(figure: float | None, digits: int) -> float | None:
-    return None if figure is None else round(figure, digits)
-
-
-def _note_data(note: HeardNote) -> dict[str, Any]:
-    return {
-        "onset_s": round(note.onset_s, 4),
-        "offset_s": round(note.offset_s, 4),
-        "midi": note.midi,
-        "cents": round(note.cents, 1),
-        "level_db": round(note.level_db, 1),
-        "certainty": round(note.certainty, 3),
-    }
 
 
 # MIDI
@@ -298,15 +263,3 @@ def _in_bar(step: _Step, start: int) -> list[ScoreNote]:
         ScoreNote(step.pitch, length, Mark.TIE if tied and step.pitch else Mark.NONE)
         for length, tied in zip(lengths, goes_on, strict=True)
     ]
-
-
-# A picture
-
-
-def picture_of(reads: Reads, facts: Sequence[str]) -> TakePicture:
-    """What the picture shows."""
-    notes = [
-        PictureNote(note.onset_s, note.offset_s, pitch, note.cents, note.certainty)
-        for note, pitch in zip(reads.heard.notes, reads.pitches(), strict=True)
-    ]
-    return TakePicture(reads.title, tuple(facts), reads.heard.length_s, tuple(notes))

@@ -8,8 +8,8 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from halfstep.app.chart_data import chart_data
-from halfstep.app.chart_grid import grid_lines
+from halfstep.app.terminal.chart_grid import grid_lines
+from halfstep.data.chart_json import chart_data
 from halfstep.errors import BriefError, ReadError
 from halfstep.instruments import INSTRUMENTS, Instrument, find_instrument
 from halfstep.part.lead_sheet import musicxml_losses, practical, score_of_sheet, sheet_for

@@ -11,11 +11,11 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
+from halfstep.data.harmony_json import change_data, chord_data, names_data
 from halfstep.etude.explain import explained
 from halfstep.etude.parts import Etude
 from halfstep.etude.steps import STEPS
 from halfstep.harmony.analysis import Analysis
-from halfstep.harmony.data import change_data, chord_data, names_data
 from halfstep.lesson.make import Lesson, PlayerLesson
 from halfstep.part.transposed_part import Part
 from halfstep.played import PlayedPart

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from halfstep.app.columns import padded, text_width, wrapped
+from halfstep.app.terminal.columns import padded, text_width, wrapped
 from halfstep.etude.explain import explained
 from halfstep.etude.parts import Etude, EtudeNote
 from halfstep.part.transposed_part import Part, chords_in_bars

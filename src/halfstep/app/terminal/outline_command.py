@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import argparse
 import json
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
-from halfstep.app.charts import asked_reading, asked_tune
-from halfstep.app.outline_table import MEANING, place_of, table_lines
+from halfstep.app.terminal.chart_command import asked_reading, asked_tune
+from halfstep.app.terminal.outline_table import table_lines
+from halfstep.data.outline_json import outline_data
 from halfstep.errors import ReadError
-from halfstep.harmony.outline import Figures, HeardChange, LineNote, Outline, outline
+from halfstep.harmony.outline import LineNote, outline
 from halfstep.meter import Meter
 from halfstep.played import PlayedNote
 from halfstep.progression.chart import Chart
@@ -133,51 +132,3 @@ def _fitted(given: _Given, chart: Chart, name: str) -> tuple[str, ...]:
 
 def _bars(count: int) -> str:
     return f"{count} bar{'s' * (count != 1)}"
-
-
-def outline_data(found: Outline, chart: Chart, notices: Sequence[str]) -> dict[str, Any]:
-    """The figures as data; what cannot be said is null, with the reason."""
-    spelled = found.spelled
-    return {
-        "title": chart.title,
-        "meaning": MEANING,
-        "line": _figures(found.whole, chart),
-        "changes_judged": len(found.judged),
-        "changes_spelled": None if spelled is None else round(spelled, 4),
-        "windows": [_figures(window, chart) for window in found.windows],
-        "changes": [_change(change, chart) for change in found.changes],
-        "notices": list(notices),
-    }
-
-
-def _figures(figures: Figures, chart: Chart) -> dict[str, Any]:
-    def rounded(figure: float | None) -> float | None:
-        return None if figure is None else round(figure, 4)
-
-    return {
-        "first": _place(figures.first_bar, chart),
-        "last": _place(figures.last_bar, chart),
-        "notes": figures.notes,
-        "outline": rounded(figures.outline),
-        "reference": rounded(figures.reference),
-        "relative": rounded(figures.relative),
-        "reason": figures.reason or None,
-    }
-
-
-def _place(bar: int, chart: Chart) -> dict[str, Any]:
-    chorus, label = place_of(bar, chart)
-    return {"chorus": chorus, "bar": label}
-
-
-def _change(change: HeardChange, chart: Chart) -> dict[str, Any]:
-    return {
-        **_place(change.bar, chart),
-        "beat": round(change.beat, 4),
-        "old": str(change.old),
-        "new": str(change.new),
-        "spelled": change.spelled,
-        "heard": str(change.heard),
-        "moved_beats": change.moved_beats,
-        "reason": change.reason or None,
-    }

@@ -265,21 +265,21 @@ def _one_line(text: str) -> str:
 
 def convert_chart(asked: argparse.Namespace) -> None:
     """Show or convert a chart."""
-    from halfstep.app.charts import show_or_convert
+    from halfstep.app.terminal.chart_command import show_or_convert
 
     show_or_convert(asked)
 
 
 def explain_changes(asked: argparse.Namespace) -> None:
     """Explain a chart."""
-    from halfstep.app.changes import explain
+    from halfstep.app.terminal.changes_command import explain
 
     explain(asked, level=_level(asked))
 
 
 def write_one_etude(asked: argparse.Namespace) -> None:
     """Write one etude."""
-    from halfstep.app.etude import write
+    from halfstep.app.terminal.etude_command import write
 
     write(
         asked,
@@ -292,7 +292,7 @@ def write_one_etude(asked: argparse.Namespace) -> None:
 
 def measure_line(asked: argparse.Namespace) -> None:
     """Measure how well a line spells the changes."""
-    from halfstep.app.outline import measure
+    from halfstep.app.terminal.outline_command import measure
 
     measure(asked)
 
@@ -302,7 +302,7 @@ def write_what_is_heard(asked: argparse.Namespace) -> None:
     from halfstep.meter import DEFAULT_BPM
 
     tempo_bpm = DEFAULT_BPM if asked.tempo is None else _tempo(asked.tempo)
-    from halfstep.app.hear import hear_take
+    from halfstep.app.terminal.hear_command import hear_take
 
     hear_take(
         asked,
@@ -320,7 +320,8 @@ def make_lesson_files(asked: argparse.Namespace) -> None:
     paper = _paper("a4" if asked.paper is None else asked.paper)
     folder = Path(_some_text("out", "lesson" if asked.out is None else asked.out))
     from halfstep.lesson.make import make_lesson
-    from halfstep.lesson.write import pieces_of_work, write_lesson
+    from halfstep.lesson.write import pieces_of_work
+    from halfstep.services.make_lesson import write_lesson
 
     with _progress(pieces_of_work(len(brief.instruments), len(brief.steps))) as step:
         lesson = make_lesson(brief, progress=step)
@@ -340,7 +341,7 @@ def lesson_brief(asked: argparse.Namespace) -> LessonBrief:
     from dataclasses import replace
 
     from halfstep.app import demo
-    from halfstep.app.charts import asked_reading, asked_tune
+    from halfstep.app.terminal.chart_command import asked_reading, asked_tune
     from halfstep.etude.steps import parse_steps
     from halfstep.instruments import find_instrument
     from halfstep.lesson.brief import LessonBrief

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterator
 
-from halfstep.app.columns import text_width
+from halfstep.app.terminal.columns import text_width
 from halfstep.part.transposition import key_found
 from halfstep.progression.chart import Bar, Chart
 from halfstep.progression.form import played

@@ -7,10 +7,10 @@ import json
 import sys
 from pathlib import Path
 
-from halfstep.app.changes_data import changes_data
-from halfstep.app.changes_table import table_lines
-from halfstep.app.chart_grid import notices
-from halfstep.app.charts import asked_reading, asked_tune, typed_in
+from halfstep.app.terminal.changes_table import table_lines
+from halfstep.app.terminal.chart_command import asked_reading, asked_tune, typed_in
+from halfstep.app.terminal.chart_grid import notices
+from halfstep.data.changes_json import changes_data
 from halfstep.errors import BriefError
 from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS, find_instrument
@@ -52,7 +52,7 @@ def _picture_file(out: str) -> Path:
 
 def _draw(part: Part, level: Level, out: Path) -> tuple[str, ...]:
     """Write the map of the chart, and return what should be said of it."""
-    from halfstep.app.changes_map import chart_map
+    from halfstep.lesson.map_page import chart_map
     from halfstep.render.chart_map import write_chart_map
 
     try:

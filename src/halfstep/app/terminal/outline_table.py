@@ -5,12 +5,11 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterator, Sequence
 
-from halfstep.app.columns import padded, text_width, wrapped
+from halfstep.app.terminal.columns import padded, text_width, wrapped
+from halfstep.data.outline_json import MEANING
 from halfstep.harmony.outline import Figures, Heard, HeardChange, Outline
-from halfstep.part.places import bar_number
+from halfstep.part.places import place_of
 from halfstep.progression.chart import Chart
-
-MEANING = "How well the line spells the changes, not how good the music is."
 
 
 def table_lines(
@@ -75,12 +74,6 @@ def _span(window: Figures, chart: Chart) -> str:
     until, last = place_of(window.last_bar, chart)
     ahead = f"chorus {chorus}: " if until > 1 else ""
     return ahead + (f"{first}–{last}" if first != last or chorus != until else first)
-
-
-def place_of(bar: int, chart: Chart) -> tuple[int, str]:
-    """The chorus and the bar's number on the page, for a bar of the line."""
-    chorus, place = divmod(bar - 1, len(chart.form))
-    return chorus + 1, bar_number(chart.form[place])
 
 
 def _changes(found: Outline, chart: Chart) -> Iterator[list[str]]:

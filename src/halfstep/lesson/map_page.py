@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from halfstep.app.changes_table import facts_line
 from halfstep.harmony.changes import Change
 from halfstep.level import Level
+from halfstep.part.facts import reading_facts
 from halfstep.part.places import bar_number
 from halfstep.part.transposed_part import Part, chord_text, chords_in_bars
 from halfstep.render.chart_map import (
@@ -27,7 +27,7 @@ def chart_map(part: Part, *, level: Level) -> ChartMap:
     regions, of_chord = _regions(part)
     return ChartMap(
         title=part.analysis.chart.title,
-        facts=facts_line(part, level),
+        facts=reading_facts(part, level),
         bars=tuple(_bars(part, of_chord)),
         regions=regions,
         description=_in_words(part),

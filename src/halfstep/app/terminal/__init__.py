@@ -1,0 +1,1 @@
+"""The terminal: arguments become a request, a reply becomes lines."""

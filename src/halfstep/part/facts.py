@@ -1,0 +1,33 @@
+"""Who plays what, in one line? The facts that stand under a title."""
+
+from __future__ import annotations
+
+from halfstep.level import Level
+from halfstep.meter import Feel
+from halfstep.part.transposed_part import Part
+from halfstep.progression.text_write import meter_text
+
+
+def reading_facts(part: Part, level: Level) -> str:
+    """Who reads it, key, metre and level in one line."""
+    meter = part.analysis.chart.meter
+    return " · ".join([part.instrument.label, _key_fact(part), meter_text(meter), str(level)])
+
+
+def playing_facts(part: Part, level: Level, *, tempo_bpm: float, feel: Feel) -> str:
+    """Key, metre, tempo, feel and level in one line.
+
+    Parameters
+    ----------
+    tempo_bpm : float
+        Pulses a minute.
+    """
+    meter = part.analysis.chart.meter
+    tempo = f"{'♩.' if meter.compound else '♩'} = {tempo_bpm:g}"
+    return " · ".join([_key_fact(part), str(meter), tempo, str(feel), str(level)])
+
+
+def _key_fact(part: Part) -> str:
+    """The written key, and the concert key where it is another."""
+    home = part.analysis.home
+    return str(part.key) if part.key == home else f"{part.key} (concert {home})"
