@@ -8,15 +8,40 @@
     ├── TakeError      a recording that cannot be judged
     └── MissingExtra   a part of the program that is not installed
 
-Every message is one line that says what, where, and what would be right. The
-faces (`halfstep.app`) print that line; no traceback reaches a user.
+Every message is one line that says what, where, and what would be right. A field of a
+request is named in it between grave accents: each face puts it in words of its own (the
+terminal says ``--tempo`` where a page says "Tempo"). No traceback reaches a user.
 """
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable
+
 
 class HalfstepError(Exception):
     """The root of the tree; never raised itself."""
+
+    @property
+    def text(self) -> str:
+        """The message, with its fields between grave accents."""
+        return "".join(map(str, self.args))
+
+    def worded(self, word: Callable[[str], str]) -> str:
+        """The message, every field that it names put in a face's words.
+
+        Parameters
+        ----------
+        word : callable
+            Given the name of a field, such as ``tempo_bpm``.
+
+        >>> BriefError("`tempo_bpm` 500: give 40 to 300").worded(lambda field: f"--{field}")
+        '--tempo_bpm 500: give 40 to 300'
+        """
+        return re.sub(r"`([a-z]+(?:_[a-z]+)*)`", lambda field: word(field[1]), self.text)
+
+    def __str__(self) -> str:
+        return self.worded(str)
 
 
 class ReadError(HalfstepError):
@@ -53,7 +78,9 @@ class ReadError(HalfstepError):
             self.message, source=source or self.source, line=line or self.line, column=shifted
         )
 
-    def __str__(self) -> str:
+    @property
+    def text(self) -> str:
+        """The place, and what is wrong there."""
         place = [self.source] if self.source else []
         if self.line is not None:
             place.append(f"line {self.line}")

@@ -50,11 +50,11 @@ def load_chart(argument: str, *, reading: Reading = DEFAULT, tune: int | None = 
     ReadError
         When there is no such file, or what is there cannot be read as a chart.
     """
-    path = _file_of(argument)
+    source = chart_source(argument)
     try:
         return played(load_sheet(argument, reading=reading, tune=tune))
     except ReadError as error:
-        raise error.at(source=path.name if path else "") from None
+        raise error.at(source=source.name if isinstance(source, Path) else "") from None
 
 
 def load_sheet(argument: str, *, reading: Reading = DEFAULT, tune: int | None = None) -> LeadSheet:
@@ -74,12 +74,10 @@ def load_sheet(argument: str, *, reading: Reading = DEFAULT, tune: int | None = 
     ReadError
         When there is no such file, or what is there cannot be read.
     """
-    path = _file_of(argument)
-    if path:
-        return load_sheet_file(path, reading=reading, tune=tune)
-    if tune is not None:
-        raise ReadError("a tune is chosen in an ABC file of several; this is a line of chords")
-    return _typed(argument, reading)
+    source = chart_source(argument)
+    if isinstance(source, Path):
+        return load_sheet_file(source, reading=reading, tune=tune)
+    return typed_sheet(source, reading=reading, tune=tune)
 
 
 def load_sheet_file(
@@ -162,27 +160,37 @@ def _text(path: Path, reading: Reading) -> LeadSheet:
     return replace(sheet, notices=notices + sheet.notices)
 
 
-def _file_of(argument: str) -> Path | None:
-    """The file that is meant; None where the argument is music."""
+def chart_source(argument: str) -> str | Path:
+    """The file that is meant, or the argument itself where it is music.
+
+    A text with a bar line or a line break is music, whatever files there are.
+    """
     if "|" in argument or "\n" in argument:
-        return None
+        return argument
     path = Path(argument)
-    return path if argument.strip() and _exists(path) else None
+    return path if argument.strip() and _exists(path) else argument
 
 
-def _typed(argument: str, reading: Reading) -> LeadSheet:
-    """Chords typed; what looks like a file name is said to be missing."""
-    if "|" in argument or "\n" in argument:
-        return read_sheet_text(argument, reading=reading)
+def typed_sheet(text: str, *, reading: Reading = DEFAULT, tune: int | None = None) -> LeadSheet:
+    """A sheet of chords as typed; what looks like a file name is said to be missing.
+
+    Raises
+    ------
+    ReadError
+    """
+    if tune is not None:
+        raise ReadError("a tune is chosen in an ABC file of several; this is a line of chords")
+    if "|" in text or "\n" in text:
+        return read_sheet_text(text, reading=reading)
     missing = ReadError(
-        f"no such file: {argument}; give a chart file or a line of chords such as {EXAMPLE!r}"
+        f"no such file: {text}; give a chart file or a line of chords such as {EXAMPLE!r}"
     )
-    if Path(argument).suffix.lower() in FILE_SUFFIXES:
+    if Path(text).suffix.lower() in FILE_SUFFIXES:
         raise missing
     try:
-        return read_sheet_text(argument, reading=reading)
+        return read_sheet_text(text, reading=reading)
     except ReadError:
-        if "/" in argument or "\\" in argument:
+        if "/" in text or "\\" in text:
             raise missing from None
         raise
 

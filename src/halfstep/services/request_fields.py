@@ -1,0 +1,197 @@
+"""How do the fields of a request become values? Each judged in one place, for every face.
+
+Errors name the field between grave accents, as `halfstep.errors` says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import TypeVar
+
+from halfstep.errors import BriefError, ReadError
+from halfstep.instruments import Instrument, find_instrument
+from halfstep.level import Level
+from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Feel
+from halfstep.progression.chart import Chart
+from halfstep.progression.load import load_sheet_file, typed_sheet
+from halfstep.progression.reading import parse_reading
+from halfstep.progression.sheet import LeadSheet
+from halfstep.progression.symbol import Reading, in_words
+
+ChartSource = str | Path | LeadSheet
+"""Chords as text, a file of any notation that is read, or a sheet that was read already."""
+
+Progress = Callable[[float, str], None]
+"""Told the share of the work that is done, 0 to 1, and what was done last."""
+
+Word = TypeVar("Word", Level, Feel)
+
+
+def no_progress(_share: float, _work: str) -> None:
+    """Tell nobody."""
+
+
+def sheet_of(chart: ChartSource, *, reading: str | None, tune: int | None) -> LeadSheet:
+    """The lead sheet that a request is about.
+
+    Raises
+    ------
+    ReadError
+        When it cannot be read as a chart.
+    BriefError
+        When the reading cannot be read.
+    """
+    if isinstance(chart, LeadSheet):
+        return chart
+    settled = reading_of(reading)
+    if isinstance(chart, Path):
+        return load_sheet_file(chart, reading=settled, tune=tune)
+    return typed_sheet(chart, reading=settled, tune=tune)
+
+
+def placed_in(chart: ChartSource, error: ReadError) -> ReadError:
+    """An error about a chart, with the name of its file."""
+    return error.at(source=chart.name) if isinstance(chart, Path) else error
+
+
+def reading_of(reading: str | None) -> Reading:
+    """What doubtful signs mean: ``C2=Csus2, C7+=Cmaj7``.
+
+    Raises
+    ------
+    BriefError
+    """
+    try:
+        return parse_reading(reading or "")
+    except ReadError as error:
+        raise BriefError(f"`reading`: {error.message}") from None
+
+
+def player_of(instrument: str | None) -> Instrument:
+    """Who plays; concert pitch where nobody is named.
+
+    Raises
+    ------
+    BriefError
+    """
+    return find_instrument("concert" if instrument is None else instrument)
+
+
+def level_of(level: str) -> Level:
+    """The level of that name.
+
+    Raises
+    ------
+    BriefError
+    """
+    return _word("level", level, Level)
+
+
+def feel_of(feel: str | None) -> Feel | None:
+    """The feel of that name; None for None.
+
+    Raises
+    ------
+    BriefError
+    """
+    return None if feel is None else _word("feel", feel, Feel)
+
+
+def _word(field: str, text: str, words: type[Word]) -> Word:
+    known = [str(word) for word in words]
+    if text.lower() not in known:
+        raise BriefError(f"`{field}` {text!r}: choose from {', '.join(known)}")
+    return words(text.lower())
+
+
+def choice_of(field: str, text: str, known: Iterable[str]) -> str:
+    """One of the known words, in small letters.
+
+    Raises
+    ------
+    BriefError
+    """
+    known = tuple(known)
+    if text.lower() not in known:
+        raise BriefError(f"`{field}` {text!r}: choose from {', '.join(known)}")
+    return text.lower()
+
+
+def tempo_typed(text: str) -> float:
+    """A tempo as a form or a command line gives it, in pulses a minute.
+
+    Raises
+    ------
+    BriefError
+    """
+    try:
+        tempo_bpm = float(text)
+    except ValueError:
+        tempo_bpm = 0.0
+    if not SLOWEST_BPM <= tempo_bpm <= FASTEST_BPM:
+        raise BriefError(_tempo_wanted(repr(text)))
+    return tempo_bpm
+
+
+def demand_tempo(tempo_bpm: float | None) -> None:
+    """Refuse a tempo that no lesson is made for.
+
+    Raises
+    ------
+    BriefError
+    """
+    if tempo_bpm is not None and not SLOWEST_BPM <= tempo_bpm <= FASTEST_BPM:
+        raise BriefError(_tempo_wanted(f"{tempo_bpm:g}"))
+
+
+def _tempo_wanted(shown: str) -> str:
+    return f"`tempo_bpm` {shown}: give pulses a minute from {SLOWEST_BPM} to {FASTEST_BPM}"
+
+
+def seed_typed(text: str) -> int:
+    """A seed as a form or a command line gives it.
+
+    Raises
+    ------
+    BriefError
+    """
+    if not text.isascii() or not text.isdecimal() or len(text) > 18:
+        raise BriefError(f"`seed` {text!r}: give a whole number, 0 or more")
+    return int(text)
+
+
+def demand_seed(seed: int) -> None:
+    """Refuse a seed below 0.
+
+    Raises
+    ------
+    BriefError
+    """
+    if seed < 0:
+        raise BriefError(f"`seed` {seed}: give a whole number, 0 or more")
+
+
+def tune_typed(text: str) -> int:
+    """The number of a tune as a form or a command line gives it.
+
+    Raises
+    ------
+    BriefError
+    """
+    if not (text.isascii() and text.isdecimal() and len(text) < 9):
+        raise BriefError(f"`tune` {text!r}: give the number of a tune in the file")
+    return int(text)
+
+
+def reading_notices(sheet: LeadSheet, chart: Chart) -> tuple[str, ...]:
+    """What was not certain: once for each chord, in words, then what the reader says."""
+    symbols = [chord.symbol for bar in sheet.bars for chord in bar.chords]
+    of_symbols = {
+        notice: f" ({in_words(symbol)})" if notice.startswith(f"{symbol.typed}:") else ""
+        for symbol in symbols
+        for notice in symbol.notices
+    }  # a chord that was moved is not the one its notice speaks of
+    of_reader = (notice for notice in chart.notices if not notice.endswith(tuple(of_symbols)))
+    in_full = (notice + words for notice, words in of_symbols.items())
+    return (*in_full, *dict.fromkeys(of_reader))
