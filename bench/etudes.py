@@ -44,7 +44,7 @@ from halfstep.harmony.outline import LineNote, outline, plain_arpeggio
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.meter import EIGHTH
-from halfstep.progression.text import read_chart_text
+from halfstep.progression.notations.text_reader import read_chart_text
 
 CHARTS = {
     "ii-V-I": "| Dm7 | G7 | Cmaj7 | % | Em7b5 | A7b9 | Dm7 | G7 |",

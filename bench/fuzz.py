@@ -48,14 +48,14 @@ BATCH = 400
 ENGINES = ("atheris", "hypothesis")
 MODULES = (
     "halfstep.app.terminal.chart_command",
-    "halfstep.progression.abc_read",
-    "halfstep.progression.abc_write",
-    "halfstep.progression.chordpro",
-    "halfstep.progression.harte",
-    "halfstep.progression.musicxml",
+    "halfstep.progression.notations.abc_reader",
+    "halfstep.progression.notations.abc_writer",
+    "halfstep.progression.notations.chordpro_reader",
+    "halfstep.progression.notations.harte_reader",
+    "halfstep.progression.notations.musicxml_reader",
     "halfstep.render.musicxml",
-    "halfstep.progression.text",
-    "halfstep.progression.midi",
+    "halfstep.progression.notations.text_reader",
+    "halfstep.progression.notations.midi_line",
     "mido",
 )
 """Read and written by; the last three where no sheet is made."""
@@ -208,38 +208,38 @@ def _text(data: bytes) -> str:
 
 
 def _read_text(data: bytes) -> Any:
-    from halfstep.progression.text import read_sheet_text
+    from halfstep.progression.notations.text_reader import read_sheet_text
 
     return read_sheet_text(_text(data))
 
 
 def _read_abc(data: bytes) -> Any:
-    from halfstep.progression.abc_read import read_abc_text
+    from halfstep.progression.notations.abc_reader import read_abc_text
 
     return read_abc_text(_text(data))
 
 
 def _read_chordpro(data: bytes) -> Any:
-    from halfstep.progression.chordpro import read_chordpro_text
+    from halfstep.progression.notations.chordpro_reader import read_chordpro_text
 
     return read_chordpro_text(_text(data))
 
 
 def _read_lab(data: bytes) -> Any:
-    from halfstep.progression.harte import read_lab_text
+    from halfstep.progression.notations.harte_reader import read_lab_text
 
     return read_lab_text(_text(data))
 
 
 def _read_grid(data: bytes) -> Any:
-    from halfstep.progression.harte import read_grid_text
+    from halfstep.progression.notations.harte_reader import read_grid_text
 
     return read_grid_text(_text(data))
 
 
 def _read_musicxml(data: bytes) -> Any:
     """Plain or compressed as it is; what begins with Z is compressed here first."""
-    from halfstep.progression.musicxml import read_musicxml_sheet
+    from halfstep.progression.notations.musicxml_reader import read_musicxml_sheet
 
     path = Path(tempfile.gettempdir()) / f"halfstep-fuzz-{os.getpid()}.musicxml"
     path.write_bytes(_zipped(data[1:]) if data.startswith(b"Z") else data)
@@ -256,7 +256,7 @@ def _zipped(data: bytes) -> bytes:
 
 
 def _read_midi(data: bytes) -> Any:
-    from halfstep.progression.midi import midi_line
+    from halfstep.progression.notations.midi_line import midi_line
 
     line = midi_line(data)
     line.tempo.seconds(line.end_beats)

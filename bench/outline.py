@@ -20,7 +20,7 @@ import mido
 from halfstep.harmony.outline import LineNote, outline
 from halfstep.meter import Meter
 from halfstep.played import PlayedNote, PlayedPart
-from halfstep.progression.text import read_chart_text
+from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.render.midi import midi_bytes
 
 SEED = 20

@@ -22,10 +22,11 @@ from halfstep import pitch
 from halfstep.app.terminal.chart_command import converted
 from halfstep.meter import Meter
 from halfstep.pitch import Pitch, name_at
-from halfstep.progression import kinds, musicxml, symbol
+from halfstep.progression import kinds, symbol
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.key import parse_key
 from halfstep.progression.load import load_sheet
+from halfstep.progression.notations import musicxml_reader
 from halfstep.progression.sheet import LeadSheet, SheetNote, WrittenBar
 from halfstep.progression.symbol import parse_symbol
 
@@ -55,7 +56,7 @@ def bar(number: int) -> WrittenBar:
 
 def clear() -> None:
     """Empty every cache of ours that a reader fills."""
-    for module in (pitch, symbol, kinds, musicxml):
+    for module in (pitch, symbol, kinds, musicxml_reader):
         for made in vars(module).values():
             if hasattr(made, "cache_clear"):
                 made.cache_clear()

@@ -20,7 +20,7 @@ import numpy as np
 
 from halfstep.backing.band import count_in, make_backing
 from halfstep.meter import Clock, Feel
-from halfstep.progression.text import read_chart_text
+from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.render.sampler import FRAME_RATE, Sampler
 from halfstep.render.sound import band_sound
 from halfstep.render.soundbank import opened_bank

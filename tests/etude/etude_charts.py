@@ -15,8 +15,8 @@ from halfstep.level import Level
 from halfstep.meter import Meter
 from halfstep.pitch import name_at
 from halfstep.progression.chart import Bar, Chart, ChordAt
+from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.progression.symbol import parse_symbol
-from halfstep.progression.text import read_chart_text
 from strategies import COMMON, ROOTS
 
 INVENTED = {

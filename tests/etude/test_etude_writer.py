@@ -30,7 +30,7 @@ from halfstep.level import Level
 from halfstep.meter import Meter
 from halfstep.pitch import parse_pitch
 from halfstep.progression.chart import Chart
-from halfstep.progression.text import read_chart_text
+from halfstep.progression.notations.text_reader import read_chart_text
 from strategies import ROOTS
 
 STRONG = {

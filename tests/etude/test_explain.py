@@ -21,7 +21,7 @@ from halfstep.meter import Feel
 from halfstep.part.transposed_part import Part, part_for, score_of
 from halfstep.pitch import Degree, parse_pitch
 from halfstep.progression.chart import Bar
-from halfstep.progression.text import read_chart_text
+from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.score import Mark, ScoreNote
 
 CHARTS = ("evening class", "minor", "waltz", "six eight")

@@ -30,7 +30,7 @@ from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.meter import Meter
 from halfstep.progression.chart import Bar, Chart
-from halfstep.progression.text import read_chart_text
+from halfstep.progression.notations.text_reader import read_chart_text
 from strategies import COMMON, ROOTS
 
 STEPS = (7, 8, 11, 12)

@@ -27,7 +27,7 @@ from halfstep.level import Level
 from halfstep.part.transposed_part import part_for
 from halfstep.pitch import parse_pitch
 from halfstep.progression.chart import Chart
-from halfstep.progression.text import read_chart_text
+from halfstep.progression.notations.text_reader import read_chart_text
 
 STEPS = sorted({*LAYOUTS, *RUN_LAYOUTS})
 

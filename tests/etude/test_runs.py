@@ -20,7 +20,7 @@ from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
-from halfstep.progression.text import read_chart_text
+from halfstep.progression.notations.text_reader import read_chart_text
 
 
 @given(st.integers(0, 60), st.integers(1, 9), st.booleans())

@@ -13,7 +13,7 @@ from halfstep.etude.frame import Slot
 from halfstep.etude.heard import Heard, Line, Note, never_thrice
 from halfstep.etude.told import MOST_DRAWN, first_that_tells, relative_outline
 from halfstep.progression.chart import Chart
-from halfstep.progression.text import read_chart_text
+from halfstep.progression.notations.text_reader import read_chart_text
 
 CHART = read_chart_text("| Dm7 | G7 | Cmaj7 | Cmaj7 |")
 SHARED: Line = [62, 64, 67, 69] * 4

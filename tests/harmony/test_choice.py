@@ -17,8 +17,8 @@ from halfstep.harmony.tones import chord_degrees, chord_tones
 from halfstep.level import Level
 from halfstep.pitch import Interval, Name, name_at, parse_name
 from halfstep.progression.key import Key, parse_key
+from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
-from halfstep.progression.text import read_chart_text
 from strategies import COMMON, keys, names, symbols
 
 C = Name(0)

@@ -9,7 +9,7 @@ from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.harmony.function import SENTENCES, Role
 from halfstep.pitch import Interval, parse_name
 from halfstep.progression.chart import Chart, spans
-from halfstep.progression.text import read_chart_text
+from halfstep.progression.notations.text_reader import read_chart_text
 from strategies import charts
 
 

@@ -14,7 +14,7 @@ from collections import Counter, defaultdict
 from halfstep.harmony.analysis import Analysis, ChordHere, analyse
 from halfstep.harmony.function import Role
 from halfstep.pitch import parse_name
-from halfstep.progression.text import read_chart_text
+from halfstep.progression.notations.text_reader import read_chart_text
 from solos import CHORD, needs_tables, rows, translated
 
 pytestmark = needs_tables

@@ -26,8 +26,8 @@ from halfstep.harmony.locality import (
 from halfstep.pitch import Interval, Name, name_at, parse_name
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.key import Key, key_of, parse_key
+from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
-from halfstep.progression.text import read_chart_text
 from strategies import charts, keys, names, symbols
 
 C = Name(0)

@@ -36,8 +36,8 @@ from halfstep.harmony.outline import (
 from halfstep.harmony.tones import chord_degrees, core_tones
 from halfstep.pitch import parse_name, parse_pitch
 from halfstep.progression.chart import Chart, spans
+from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.progression.symbol import parse_symbol
-from halfstep.progression.text import read_chart_text
 from solos import CHORD, chart_of, needs_tables, rows, translated
 
 EIGHTH = Fraction(1, 2)

@@ -15,7 +15,7 @@ from halfstep.harmony.scales import MODES, Scale, scale_over
 from halfstep.harmony.signatures import CHANGE, fewest_signatures
 from halfstep.pitch import Name, name_at
 from halfstep.progression.key import alterations
-from halfstep.progression.text import read_chart_text
+from halfstep.progression.notations.text_reader import read_chart_text
 
 SCALES = st.builds(
     scale_over,

@@ -15,7 +15,7 @@ from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import make_lesson
-from halfstep.progression.text import read_chart_text
+from halfstep.progression.notations.text_reader import read_chart_text
 from lesson.lesson_files import REPOSITORY, lesson_data, schema_faults
 
 SCHEMA = json.loads((REPOSITORY / "docs" / "lesson.schema.json").read_text(encoding="utf-8"))

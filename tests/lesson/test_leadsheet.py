@@ -18,7 +18,7 @@ from halfstep.pitch import UNISON, Name, parse_pitch
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import played
 from halfstep.progression.key import Key, key_of, parse_key
-from halfstep.progression.musicxml import read_musicxml_sheet
+from halfstep.progression.load import load_sheet_file
 from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
 from halfstep.progression.symbol import parse_symbol
 from halfstep.render.musicxml import write_musicxml
@@ -124,7 +124,7 @@ def test_a_sheet_as_musicxml_is_valid_and_reads_back(key: str, tmp_path: Path) -
 
     if W3C.is_dir():
         assert musicxml_faults(path) == []
-    back = read_musicxml_sheet(path)
+    back = load_sheet_file(path)
     assert [bar.section for bar in back.bars] == ["A", "", "", "", "B"]
     assert [[c.symbol for c in b.chords] for b in back.bars] == [
         [c.symbol for c in b.chords] for b in SHEET.bars

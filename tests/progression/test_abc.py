@@ -17,11 +17,12 @@ from hypothesis import strategies as st
 from halfstep.errors import ReadError
 from halfstep.meter import Feel, Meter
 from halfstep.pitch import Interval, parse_pitch
-from halfstep.progression.abc_read import read_abc, read_abc_text
-from halfstep.progression.abc_write import abc_losses, write_abc
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import played
 from halfstep.progression.key import parse_key
+from halfstep.progression.load import load_sheet_file
+from halfstep.progression.notations.abc_reader import read_abc_text
+from halfstep.progression.notations.abc_writer import abc_losses, write_abc
 from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
 from halfstep.progression.symbol import DEFAULT, Reading, parse_symbol
 from strategies import keys, meters, symbol_texts
@@ -121,7 +122,7 @@ def test_the_dialect_can_be_turned_off_and_on() -> None:
 
 def test_every_bar_has_its_own_length_and_the_parts_their_order(reference_data: Path) -> None:
     """Case 78: A A B A B, with 6/4, 4/4 and 5/4 as the page has them."""
-    chart = played(read_abc(reference_data / "abc" / "lark-in-the-clear-air.abc"))
+    chart = played(load_sheet_file(reference_data / "abc" / "lark-in-the-clear-air.abc"))
     part_a, part_b = [6, 6, 4, 6, 6, 6, 5, 5], [4, 4, 4, 4, 6, 6, 5, 5]
     assert [bar.beats for bar in chart.form] == part_a * 2 + part_b + part_a + part_b
     assert chart.pickup_beats == 2
@@ -200,11 +201,11 @@ def test_a_key_that_needs_more_than_seven_signs_is_written_as_its_neighbour() ->
 
 def test_real_keys_inside_tunes(reference_data: Path) -> None:
     """From the K: fields of the files, by eye; the last one states D and then F."""
-    ninepins = read_abc(reference_data / "abc" / "ninepins-key-changes.abc")
+    ninepins = load_sheet_file(reference_data / "abc" / "ninepins-key-changes.abc")
     assert [key for key in keys_of(ninepins) if key] == ["D major", "A major", "D major"]
-    happy = read_abc(reference_data / "abc" / "e7-slash-b9.abc")
+    happy = load_sheet_file(reference_data / "abc" / "e7-slash-b9.abc")
     assert [(bar.number, str(bar.key)) for bar in happy.bars if bar.key] == [("33", "G major")]
-    holly = read_abc(reference_data / "abc" / "xmas-collection.abc", tune=6)
+    holly = load_sheet_file(reference_data / "abc" / "xmas-collection.abc", tune=6)
     assert set(keys_of(holly)) == {"F major", ""}
 
 
@@ -415,14 +416,14 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
     big.write_bytes(b"%" * 1_000_001)
     for path in (tmp_path, tmp_path / "none.abc", big):
         with pytest.raises(ReadError):
-            read_abc(path)
+            load_sheet_file(path)
 
 
 def test_a_file_in_latin_1_is_read_with_a_notice(tmp_path: Path) -> None:
     path = tmp_path / "old.abc"
     path.write_bytes(tune('"C"c4|').replace("Evening", "Fr\xfche").encode("latin-1"))
-    assert read_abc(path).title == "Fr\xfche Class"
-    assert "Latin-1" in read_abc(path).notices[0]
+    assert load_sheet_file(path).title == "Fr\xfche Class"
+    assert "Latin-1" in load_sheet_file(path).notices[0]
 
 
 # Real files and the way back
@@ -452,7 +453,7 @@ def test_reference_tunes_have_the_form_they_have(
     reference_data: Path, name: str, bars: int
 ) -> None:
     """Two eights twice, or as the order says; counted by hand."""
-    assert len(played(read_abc(reference_data / "abc" / f"{name}.abc")).form) == bars
+    assert len(played(load_sheet_file(reference_data / "abc" / f"{name}.abc")).form) == bars
 
 
 def test_reference_tunes_are_what_music21_reads(reference_data: Path) -> None:
@@ -465,7 +466,7 @@ def test_reference_tunes_are_what_music21_reads(reference_data: Path) -> None:
         path = reference_data / "abc" / f"{name}.abc"
         score = converter.parse(path, format="abc")
         theirs = [note.pitch.midi for note in score.recurse().notes if note.isNote]
-        ours = [note.pitch.midi for bar in read_abc(path).bars for note in bar.notes]
+        ours = [note.pitch.midi for bar in load_sheet_file(path).bars for note in bar.notes]
         assert ours == theirs, name
 
 

@@ -12,8 +12,8 @@ from halfstep.errors import ReadError
 from halfstep.meter import Feel, Meter
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.key import parse_key
+from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.progression.shares import shares_of_bar
-from halfstep.progression.text import read_chart_text
 from strategies import chart_texts, meters
 
 

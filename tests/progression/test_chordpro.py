@@ -15,11 +15,11 @@ from halfstep.errors import ReadError
 from halfstep.meter import Feel, Meter
 from halfstep.pitch import parse_pitch
 from halfstep.progression.chart import ChordAt
-from halfstep.progression.chordpro import read_chordpro, read_chordpro_text
-from halfstep.progression.chordpro_write import chordpro_losses, write_chordpro
 from halfstep.progression.form import played
-from halfstep.progression.harte import read_grid
 from halfstep.progression.key import parse_key
+from halfstep.progression.load import load_sheet_file
+from halfstep.progression.notations.chordpro_reader import read_chordpro_text
+from halfstep.progression.notations.chordpro_writer import chordpro_losses, write_chordpro
 from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
 from halfstep.progression.symbol import Reading, parse_symbol
 
@@ -134,7 +134,7 @@ def test_a_key_of_seven_sharps_stays_with_its_chords() -> None:
 
 
 def test_real_transpositions_move_the_key(reference_data: Path) -> None:
-    sheet = read_chordpro(reference_data / "chordpro" / "transpose-stack.cho")
+    sheet = load_sheet_file(reference_data / "chordpro" / "transpose-stack.cho")
     assert [key for key in keys_of(sheet) if key] == [
         "D major", "E major", "F♯ major", "E major", "D major"
     ]  # fmt: skip
@@ -169,7 +169,7 @@ def test_a_tune_in_abc_notation_without_chords_leaves_the_words() -> None:
 
 def test_a_real_song_with_a_tune_has_its_bars_and_pickup(reference_data: Path) -> None:
     """Three beats to a bar, 16 and 8 of them, counted in the file."""
-    sheet = read_chordpro(reference_data / "chordpro" / "molly-malone.cho")
+    sheet = load_sheet_file(reference_data / "chordpro" / "molly-malone.cho")
     chart = played(sheet)
     assert (str(chart.meter), chart.pickup_beats, len(chart.form)) == ("3/4", 1, 24)
     assert str(sheet.key) == "G major"
@@ -250,14 +250,14 @@ READS = {
 def test_every_file_of_the_collection_reads_or_has_no_chords(reference_data: Path) -> None:
     for path in sorted((reference_data / "chordpro").iterdir()):
         if path.name in READS:
-            assert len(played(read_chordpro(path)).bars) == READS[path.name], path.name
+            assert len(played(load_sheet_file(path)).bars) == READS[path.name], path.name
         else:
             with pytest.raises(ReadError, match="no chords"):  # a list of fingerings
-                read_chordpro(path)
+                load_sheet_file(path)
 
 
 def test_a_real_stack_of_transpositions_comes_back_to_its_key(reference_data: Path) -> None:
-    sheet = read_chordpro(reference_data / "chordpro" / "transpose-stack.cho")
+    sheet = load_sheet_file(reference_data / "chordpro" / "transpose-stack.cho")
     starts = [bar.chords[0].symbol.ascii for bar in sheet.bars if bar.section == "Chorus"]
     assert starts == ["D", "D", "E", "F#", "E", "D"]
 
@@ -310,7 +310,7 @@ def test_what_is_written_reads_back_to_the_same_sheet(sheet: LeadSheet) -> None:
 def test_real_bar_grids_keep_chords_metres_and_sections(reference_data: Path) -> None:
     """Source: 40 annotated songs (CC0); none of their chords stands off the cells."""
     files = sorted((reference_data / "mcgill-billboard-cc0").glob("*.txt"))
-    for sheet in map(read_grid, files):
+    for sheet in map(load_sheet_file, files):
         again = read_chordpro_text(write_chordpro(sheet))
         assert chordpro_losses(sheet) == ()
         assert again.bars == sheet.bars

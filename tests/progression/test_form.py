@@ -14,7 +14,7 @@ from halfstep.errors import ReadError
 from halfstep.meter import Meter
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import play_order, played_bars
-from halfstep.progression.musicxml import read_score
+from halfstep.progression.notations.musicxml_reader import read_score
 from halfstep.progression.sheet import Marks, WrittenBar
 from halfstep.progression.symbol import parse_symbol
 
@@ -43,13 +43,13 @@ SUITE = {
 
 @pytest.mark.parametrize("name", SUITE)
 def test_suite_files_unroll(name: str, reference_data: Path) -> None:
-    score = read_score(reference_data / "musicxml-test-suite" / name)
+    score = read_score((reference_data / "musicxml-test-suite" / name).read_bytes())
     assert played(*(bar.marks for bar in score.bars)) == SUITE[name]
 
 
 @pytest.mark.parametrize("name", ["45f-Repeats-InvalidEndings.xml", "45g-Repeats-NotEnded.xml"])
 def test_a_broken_repeat_carries_a_notice(name: str, reference_data: Path) -> None:
-    score = read_score(reference_data / "musicxml-test-suite" / name)
+    score = read_score((reference_data / "musicxml-test-suite" / name).read_bytes())
     assert play_order([bar.marks for bar in score.bars])[1]
 
 

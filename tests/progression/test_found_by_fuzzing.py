@@ -14,13 +14,13 @@ import pytest
 from halfstep.app.terminal.chart_command import converted
 from halfstep.errors import ReadError
 from halfstep.harmony.tones import chord_tones
-from halfstep.progression.abc_read import read_abc_text
-from halfstep.progression.chordpro import read_chordpro_text
-from halfstep.progression.harte import read_grid_text, read_lab_text
-from halfstep.progression.musicxml import read_musicxml_sheet
+from halfstep.progression.load import load_sheet_file
+from halfstep.progression.notations.abc_reader import read_abc_text
+from halfstep.progression.notations.chordpro_reader import read_chordpro_text
+from halfstep.progression.notations.harte_reader import read_grid_text, read_lab_text
+from halfstep.progression.notations.text_reader import read_sheet_text
 from halfstep.progression.sheet import LeadSheet
 from halfstep.progression.symbol import parse_symbol
-from halfstep.progression.text import read_sheet_text
 
 LIMIT_S = 2.0
 """As long as an input of 10 kB may take."""
@@ -51,7 +51,7 @@ def test_scores_that_hung_are_read_in_time(score: str, tmp_path: Path) -> None:
     path = tmp_path / "a.musicxml"
     path.write_text(score)
     start = process_time()
-    sheet = read_musicxml_sheet(path)
+    sheet = load_sheet_file(path)
     converted(sheet, "musicxml")
     assert process_time() - start < LIMIT_S
     assert "a key signature cannot be read; left out" in sheet.notices
@@ -62,7 +62,7 @@ def test_a_bar_longer_than_any_metre_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "a.musicxml"
     path.write_text(_score(_HARMONY + "<note><rest/><duration>999999999</duration></note>"))
     with pytest.raises(ReadError, match="bar 1 lasts more than 256 quarter notes"):
-        read_musicxml_sheet(path)
+        load_sheet_file(path)
 
 
 PLACES = [
@@ -96,7 +96,7 @@ def test_a_tempo_with_five_thousand_decimals_is_cut(tmp_path: Path) -> None:
     tempo = "<metronome><beat-unit>quarter</beat-unit><per-minute>90.{}</per-minute></metronome>"
     sign = f"<direction><direction-type>{tempo.format('5' * 5000)}</direction-type></direction>"
     path.write_text(_score(sign + _HARMONY))
-    assert read_musicxml_sheet(path).tempo_bpm == pytest.approx(90.555555)
+    assert load_sheet_file(path).tempo_bpm == pytest.approx(90.555555)
 
 
 WRITTEN = {
@@ -122,10 +122,10 @@ def test_what_was_written_but_not_read_back_is(score: str, form: str, tmp_path: 
     """The chord comes back from what is written of the sheet."""
     path = tmp_path / "a.musicxml"
     path.write_text(score)
-    text, _ = converted(read_musicxml_sheet(path), form)
+    text, _ = converted(load_sheet_file(path), form)
     path.write_text(text)
     read = {"text": read_sheet_text, "abc": read_abc_text}.get(form)
-    back = read(text) if read else read_musicxml_sheet(path)
+    back = read(text) if read else load_sheet_file(path)
     assert [str(c.symbol) for bar in back.bars for c in bar.chords] == ["C"]
 
 

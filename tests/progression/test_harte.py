@@ -15,11 +15,10 @@ from hypothesis import strategies as st
 from halfstep.errors import ReadError
 from halfstep.harmony.tones import chord_tones
 from halfstep.progression.form import played
-from halfstep.progression.harte import (
+from halfstep.progression.load import load_sheet_file
+from halfstep.progression.notations.harte_reader import (
     parse_harte,
-    read_grid,
     read_grid_text,
-    read_lab,
     read_lab_text,
 )
 from halfstep.progression.symbol import Family, parse_symbol
@@ -139,7 +138,7 @@ def test_what_is_no_label_is_refused(label: str) -> None:
 
 def test_all_bar_grids_read_and_play(reference_data: Path) -> None:
     files = sorted((reference_data / "mcgill-billboard-cc0").glob("*.txt"))
-    sheets = {path.name: read_grid(path) for path in files}
+    sheets = {path.name: load_sheet_file(path) for path in files}
     assert len(sheets) == 40
     assert all(sheet.key and played(sheet).bars for sheet in sheets.values())
     assert all(any(bar.section for bar in sheet.bars) for sheet in sheets.values())
@@ -157,7 +156,7 @@ def test_all_label_files_read(reference_data: Path) -> None:
     files = sorted((reference_data / "mir_eval-chord").glob("*.lab"))
     assert len(files) == 20
     for path in files:
-        sheet = read_lab(path)
+        sheet = load_sheet_file(path)
         lines = path.read_text("utf-8").splitlines()
         assert len(sheet.bars) == sum(bool(line) and line[0] != "#" for line in lines)
         assert "one label is read for each bar" in sheet.notices[0]
@@ -214,7 +213,7 @@ def test_any_text_reads_or_is_refused(text: str) -> None:
 
 def test_another_tonic_is_the_key_from_there_on(reference_data: Path) -> None:
     """The file states A, and B flat before the third chorus: bar 33 counted by hand."""
-    sheet = read_grid(reference_data / "mcgill-billboard-cc0" / "0220.txt")
+    sheet = load_sheet_file(reference_data / "mcgill-billboard-cc0" / "0220.txt")
     assert str(sheet.key) == "A major"
     assert [(bar.number, str(bar.key)) for bar in sheet.bars if bar.key] == [("33", "B♭ major")]
 

@@ -12,13 +12,13 @@ from hypothesis import given
 from halfstep.errors import ReadError
 from halfstep.meter import Feel, Meter
 from halfstep.pitch import parse_pitch
-from halfstep.progression.abc_read import read_abc_text
-from halfstep.progression.abc_write import abc_losses, write_abc
 from halfstep.progression.chart import ChordAt
-from halfstep.progression.chordpro import read_chordpro_text
-from halfstep.progression.chordpro_write import chordpro_losses, write_chordpro
 from halfstep.progression.key import parse_key
 from halfstep.progression.losses import what_is_lost
+from halfstep.progression.notations.abc_reader import read_abc_text
+from halfstep.progression.notations.abc_writer import abc_losses, write_abc
+from halfstep.progression.notations.chordpro_reader import read_chordpro_text
+from halfstep.progression.notations.chordpro_writer import chordpro_losses, write_chordpro
 from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
 from halfstep.progression.symbol import parse_symbol
 

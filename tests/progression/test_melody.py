@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from halfstep.progression.abc_read import read_abc_text
 from halfstep.progression.form import played
 from halfstep.progression.melody import played_melody
+from halfstep.progression.notations.abc_reader import read_abc_text
 from halfstep.progression.sheet import LeadSheet
 
 

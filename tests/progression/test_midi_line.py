@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from halfstep.errors import ReadError
 from halfstep.meter import Meter, TempoMap
-from halfstep.progression.midi import midi_line, read_midi_line
+from halfstep.progression.notations.midi_line import midi_line, read_midi_line
 
 TICKS = 480
 

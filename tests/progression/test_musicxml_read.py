@@ -19,8 +19,8 @@ from halfstep.errors import ReadError
 from halfstep.meter import Feel, Meter
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.key import parse_key
-from halfstep.progression.load import load_chart
-from halfstep.progression.musicxml import read_musicxml_sheet, read_score
+from halfstep.progression.load import load_chart, load_sheet_file
+from halfstep.progression.notations.musicxml_reader import read_score
 
 Reader = Callable[[str], Chart]
 
@@ -57,7 +57,7 @@ def test_counted_facts_are_reproduced(row: list[str]) -> None:
     if path is None:
         pytest.skip("the file is not there")
     row[8] = REPEATS.get(row[0], row[8])
-    score = read_score(path)
+    score = read_score(path.read_bytes())
     assert [
         str(score.parts),
         str(len(score.bars)),
@@ -78,7 +78,7 @@ def all_files() -> list[Path]:
 
 @pytest.mark.parametrize("path", all_files(), ids=lambda path: path.name)
 def test_a_real_file_reads_or_says_that_it_has_no_chords(path: Path) -> None:
-    score = read_score(path)
+    score = read_score(path.read_bytes())
     if score.harmonies:
         chart = read_musicxml(path)
         assert sum((span.beats for span in spans(chart)), Fraction(0)) == chart.beats
@@ -306,7 +306,7 @@ REST = "<note><rest/><duration>1</duration><voice>1</voice></note>"
 def melody_of(tmp_path: Path, *measures: str) -> list[list[tuple[str, Fraction, Fraction]]]:
     path = tmp_path / "sheet.musicxml"
     path.write_text(score_text(*measures), encoding="utf-8")
-    bars = read_musicxml_sheet(path).bars
+    bars = load_sheet_file(path).bars
     return [[(n.pitch.ascii, n.at, n.beats) for n in bar.notes] for bar in bars]
 
 
@@ -366,7 +366,7 @@ def test_a_tie_leads_to_the_same_note_or_is_cut(tmp_path: Path) -> None:
         measure(note("D", 4, 4), number=3),
     )
     path.write_text(score_text(*bars))
-    sheet = read_musicxml_sheet(path)
+    sheet = load_sheet_file(path)
     assert [n.tied for bar in sheet.bars for n in bar.notes] == [True, False, False]
 
 
@@ -377,7 +377,7 @@ def test_a_rehearsal_mark_names_the_section(tmp_path: Path) -> None:
     )
     path = tmp_path / "sheet.musicxml"
     path.write_text(score_text(measure(harmony() + WHOLE), measure(mark + WHOLE, number=2)))
-    assert [bar.section for bar in read_musicxml_sheet(path).bars] == ["", "Last time"]
+    assert [bar.section for bar in load_sheet_file(path).bars] == ["", "Last time"]
 
 
 def test_a_bar_drawn_as_a_repeat_sign_has_the_melody_it_repeats(tmp_path: Path) -> None:
@@ -422,7 +422,7 @@ def test_the_melody_is_that_of_another_reader(name: str, reference_data: Path) -
             ]
         )
     mine = [
-        [(n.at, n.beats, n.pitch.midi) for n in bar.notes] for bar in read_musicxml_sheet(path).bars
+        [(n.at, n.beats, n.pitch.midi) for n in bar.notes] for bar in load_sheet_file(path).bars
     ]
     assert mine == theirs
     assert sum(map(len, mine)) > 10

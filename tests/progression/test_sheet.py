@@ -12,8 +12,8 @@ from halfstep.meter import Meter
 from halfstep.pitch import Interval, Pitch, parse_name, parse_pitch
 from halfstep.progression.form import played
 from halfstep.progression.key import parse_key
+from halfstep.progression.notations.text_reader import read_sheet_text
 from halfstep.progression.sheet import LeadSheet, SheetNote, WrittenBar
-from halfstep.progression.text import read_sheet_text
 from strategies import pitches
 
 SECOND_UP = parse_name("C").up_to(parse_name("D"))

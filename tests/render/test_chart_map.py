@@ -21,7 +21,7 @@ from halfstep.instruments import INSTRUMENTS
 from halfstep.lesson.map_page import chart_map
 from halfstep.level import Level
 from halfstep.part.transposed_part import part_for
-from halfstep.progression.text import read_chart_text
+from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.render import chart_map as module
 from halfstep.render.chart_map import (
     READABLE_MM,

@@ -21,7 +21,7 @@ from halfstep.meter import Feel, Meter
 from halfstep.notation import beamed, printed_accidentals
 from halfstep.part.transposed_part import part_for, score_of
 from halfstep.pitch import Interval, Name, Pitch, parse_pitch
-from halfstep.progression.text import read_chart_text
+from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.render.drawing import Line
 from halfstep.render.engrave import (
     MM,

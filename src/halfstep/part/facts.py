@@ -5,7 +5,7 @@ from __future__ import annotations
 from halfstep.level import Level
 from halfstep.meter import Feel
 from halfstep.part.transposed_part import Part
-from halfstep.progression.text_write import meter_text
+from halfstep.progression.notations.text_writer import meter_text
 
 
 def reading_facts(part: Part, level: Level) -> str:

@@ -10,34 +10,29 @@ chart, by the caller, and by a file named `BOOK` in the chart's folder, for all 
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from halfstep.errors import ReadError
-from halfstep.progression.chart import Chart
 from halfstep.progression.form import played
-from halfstep.progression.reading import over, parse_reading, reading_text
-from halfstep.progression.sheet import LeadSheet
+from halfstep.progression.notations import (
+    NOTATIONS,
+    PLAIN_TEXT,
+    Notation,
+    notation_of_suffix,
+    notation_of_text,
+    notation_words,
+)
 from halfstep.progression.symbol import DEFAULT, Reading
-from halfstep.progression.text import (
-    EXAMPLE,
-    UNTITLED,
-    plain_title,
-    read_sheet_text,
-)
-from halfstep.progression.textfile import read_text_file
 
-MUSICXML_SUFFIXES = {".musicxml", ".xml", ".mxl"}
-ABC_SUFFIXES = {".abc"}
-CHORDPRO_SUFFIXES = {".cho", ".chordpro", ".crd", ".pro"}
-LABEL_SUFFIXES = {".lab"}
-MIDI_SUFFIXES = {".mid", ".midi"}
-FILE_SUFFIXES = {".txt", ".pdf"}.union(
-    MUSICXML_SUFFIXES, ABC_SUFFIXES, CHORDPRO_SUFFIXES, LABEL_SUFFIXES, MIDI_SUFFIXES
-)
+if TYPE_CHECKING:
+    from halfstep.progression.chart import Chart
+    from halfstep.progression.sheet import LeadSheet
+
 BOOK = "book.reading"
 """The file that settles the readings of all charts in its folder."""
+EXAMPLE = "Dm7 | G7 | Cmaj7"
 
 
 def load_chart(argument: str, *, reading: Reading = DEFAULT, tune: int | None = None) -> Chart:
@@ -89,26 +84,45 @@ def load_sheet_file(
 ) -> LeadSheet:
     """Read a file by its suffix; without a title of its own it has the file's name.
 
-    Where the melody will do, MusicXML and ABC may have no chords.
+    Where the melody will do, a notation that holds one may have no chords.
 
     Raises
     ------
     ReadError
     """
+    from halfstep.progression.chart_file import file_bytes
+    from halfstep.progression.title import UNTITLED, plain_title
+
     if path.is_dir():
         raise ReadError(f"{path} is a folder; give a chart file")
-    suffix = path.suffix.lower()
-    if suffix in MIDI_SUFFIXES:
-        raise ReadError(
-            f"{path.name} is a MIDI file; it holds a line, not chords; give the chords as text "
-            "or MusicXML"
-        )
-    if tune is not None and suffix not in ABC_SUFFIXES:
-        raise ReadError(f"{path.name} holds one tune; an ABC file (.abc) may hold several")
-    reading, said = _of_book(path, reading)
-    sheet = _reader(suffix, tune, melody_will_do=melody_will_do)(path, reading)
+    notation = _readable(path, tune)
+    reading, notices = _of_book(path, reading)
+    data = file_bytes(path, notation.most_bytes)
+    settings = {"reading": reading, "tune": tune, "melody_will_do": melody_will_do}
+    sheet = _read(notation, data, path, settings)
     title = sheet.title if sheet.title not in {"", UNTITLED} else plain_title(path.stem)
-    return replace(sheet, title=title, notices=(*said, *sheet.notices))
+    return replace(sheet, title=title, notices=(*notices, *sheet.notices))
+
+
+def _readable(path: Path, tune: int | None) -> Notation:
+    """The notation of a file that holds chords; what is of no notation is text.
+
+    Raises
+    ------
+    ReadError
+        When its notation holds none, or holds one tune where the number of one is given.
+    """
+    notation = notation_of_suffix(path.suffix) or PLAIN_TEXT
+    if notation.read is None:
+        raise ReadError(
+            f"{path.name} is a {notation.label} file; it holds a line, not chords; give the "
+            "chords as text or MusicXML"
+        )
+    if tune is not None and "tune" not in notation.settings:
+        several = notation_words(n for n in NOTATIONS if "tune" in n.settings)
+        message = f"{path.name} holds one tune; a file in {several} may hold several"
+        raise ReadError(message)
+    return notation
 
 
 def _of_book(path: Path, reading: Reading) -> tuple[Reading, tuple[str, ...]]:
@@ -116,47 +130,37 @@ def _of_book(path: Path, reading: Reading) -> tuple[Reading, tuple[str, ...]]:
     book = path.parent / BOOK
     if not book.is_file():
         return reading, ()
+    from halfstep.progression.chart_file import decoded, file_bytes
+    from halfstep.progression.reading import over, parse_reading, reading_text
+
     try:
-        settled = parse_reading(read_text_file(book)[0])
+        settled = parse_reading(decoded(file_bytes(book, PLAIN_TEXT.most_bytes))[0])
     except ReadError as error:
         raise error.at(source=BOOK) from None
     return over(settled, reading), (f"{BOOK}: {reading_text(settled)}",)
 
 
-def _reader(
-    suffix: str, tune: int | None, *, melody_will_do: bool
-) -> Callable[[Path, Reading], LeadSheet]:
-    """The reader of files that end so; what is of no notation is text."""
-    if suffix in MUSICXML_SUFFIXES:
-        from halfstep.progression.musicxml import read_musicxml_sheet
+def _read(notation: Notation, data: bytes, path: Path, settings: dict[str, Any]) -> LeadSheet:
+    """The sheet that a notation writes with these bytes; a text is known by its marks too.
 
-        return lambda path, _: read_musicxml_sheet(path, melody_will_do=melody_will_do)
-    if suffix in ABC_SUFFIXES:
-        from halfstep.progression.abc_read import read_abc
+    Raises
+    ------
+    ReadError
+    """
+    from halfstep.progression.chart_file import decoded
 
-        return lambda path, reading: read_abc(
-            path, reading=reading, tune=tune, melody_will_do=melody_will_do
-        )
-    if suffix in CHORDPRO_SUFFIXES:
-        from halfstep.progression.chordpro import read_chordpro
-
-        return lambda path, reading: read_chordpro(path, reading=reading)
-    if suffix in LABEL_SUFFIXES:
-        from halfstep.progression.harte import read_lab
-
-        return lambda path, _: read_lab(path)
-    return _text
-
-
-def _text(path: Path, reading: Reading) -> LeadSheet:
-    """Our plain text, or a bar grid of labels such as C:maj7."""
-    text, notices = read_text_file(path)
-    from halfstep.progression.harte import is_grid, read_grid_text
-
-    if is_grid(text):
-        sheet = read_grid_text(text, source=path.name)
-    else:
-        sheet = read_sheet_text(text, source=path.name, reading=reading)
+    content: bytes | str = data
+    notices: tuple[str, ...] = ()
+    try:
+        if not notation.binary:
+            content, notices = decoded(data)
+            if notation is PLAIN_TEXT:
+                notation = notation_of_text(content)
+        assert notation.read is not None
+        obeyed = {name: settings[name] for name in notation.settings if name in settings}
+        sheet: LeadSheet = notation.read(content, source=path.name, **obeyed)
+    except ReadError as error:
+        raise error.at(source=path.name) from None
     return replace(sheet, notices=notices + sheet.notices)
 
 
@@ -180,12 +184,14 @@ def typed_sheet(text: str, *, reading: Reading = DEFAULT, tune: int | None = Non
     """
     if tune is not None:
         raise ReadError("a tune is chosen in an ABC file of several; this is a line of chords")
+    from halfstep.progression.notations.text_reader import read_sheet_text
+
     if "|" in text or "\n" in text:
         return read_sheet_text(text, reading=reading)
     missing = ReadError(
         f"no such file: {text}; give a chart file or a line of chords such as {EXAMPLE!r}"
     )
-    if Path(text).suffix.lower() in FILE_SUFFIXES:
+    if notation_of_suffix(Path(text).suffix) or Path(text).suffix.lower() == ".pdf":
         raise missing
     try:
         return read_sheet_text(text, reading=reading)

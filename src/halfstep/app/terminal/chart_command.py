@@ -17,10 +17,10 @@ from halfstep.part.transposition import in_key
 from halfstep.pitch import UNISON, Interval
 from halfstep.progression.key import parse_key
 from halfstep.progression.load import load_sheet
+from halfstep.progression.notations import MOST_TEXT_BYTES
 from halfstep.progression.reading import parse_reading
 from halfstep.progression.sheet import LeadSheet
 from halfstep.progression.symbol import Reading
-from halfstep.progression.text import MAX_TEXT_BYTES
 
 FORMS = ("text", "musicxml", "abc", "chordpro", "json")
 
@@ -56,7 +56,7 @@ def _form(asked: argparse.Namespace) -> str:
 
 def typed_in(chart: str) -> str:
     """The chart that is asked for; ``-`` reads it from standard input."""
-    return sys.stdin.read(MAX_TEXT_BYTES + 1) if chart == "-" else chart
+    return sys.stdin.read(MOST_TEXT_BYTES + 1) if chart == "-" else chart
 
 
 def asked_reading(asked: argparse.Namespace) -> Reading:
@@ -138,13 +138,13 @@ def _writer(
     form: str,
 ) -> tuple[Callable[[LeadSheet], str], Callable[[LeadSheet], tuple[str, ...]]]:
     if form == "abc":
-        from halfstep.progression.abc_write import abc_losses, write_abc
+        from halfstep.progression.notations.abc_writer import abc_losses, write_abc
 
         return write_abc, abc_losses
     if form == "chordpro":
-        from halfstep.progression.chordpro_write import chordpro_losses, write_chordpro
+        from halfstep.progression.notations.chordpro_writer import chordpro_losses, write_chordpro
 
         return write_chordpro, chordpro_losses
-    from halfstep.progression.text_write import text_losses, write_sheet_text
+    from halfstep.progression.notations.text_writer import text_losses, write_sheet_text
 
     return write_sheet_text, text_losses

@@ -9,9 +9,9 @@ from halfstep.app.terminal.columns import text_width
 from halfstep.part.transposition import key_found
 from halfstep.progression.chart import Bar, Chart
 from halfstep.progression.form import played
+from halfstep.progression.notations.text_writer import marks_in_words, meter_text, words_of_bar
 from halfstep.progression.sheet import LeadSheet, WrittenBar
 from halfstep.progression.symbol import in_words
-from halfstep.progression.text_write import marks_in_words, meter_text, words_of_bar
 
 _LEAST_WIDTH = 10
 _BARS_A_LINE = (4, 2, 1)

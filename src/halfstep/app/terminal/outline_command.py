@@ -16,17 +16,12 @@ from halfstep.meter import Meter
 from halfstep.played import PlayedNote
 from halfstep.progression.chart import Chart
 from halfstep.progression.form import played
-from halfstep.progression.load import (
-    ABC_SUFFIXES,
-    MIDI_SUFFIXES,
-    MUSICXML_SUFFIXES,
-    load_chart,
-    load_sheet_file,
-)
+from halfstep.progression.load import load_chart, load_sheet_file
 from halfstep.progression.melody import played_melody
-from halfstep.progression.midi import read_midi_line
+from halfstep.progression.notations import NOTATIONS, notation_of_suffix, notation_words
+from halfstep.progression.notations.midi_line import read_midi_line
 
-_KINDS = "MusicXML (.musicxml, .mxl), ABC (.abc) or MIDI (.mid)"
+_KINDS = notation_words(notation for notation in NOTATIONS if notation.has_melody)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,11 +83,12 @@ def _given(path: Path, asked: argparse.Namespace) -> _Given:
         missing = True
     if missing:
         raise ReadError(f"no such file: {asked.line}; give a line in {_KINDS}")
-    if path.suffix.lower() in MIDI_SUFFIXES:
+    notation = notation_of_suffix(path.suffix)
+    if notation and notation.read is None:
         midi = read_midi_line(path)
         return _Given(midi.notes, None, midi.meters[0][1])
     no_notes = ReadError(f"no notes; give a line in {_KINDS}", source=path.name)
-    if path.suffix.lower() not in MUSICXML_SUFFIXES | ABC_SUFFIXES:
+    if not (notation and notation.has_melody):
         raise no_notes
     sheet = load_sheet_file(
         path,

@@ -27,7 +27,6 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import lru_cache
-from pathlib import Path
 
 from halfstep.errors import ReadError
 from halfstep.meter import Meter, parse_meter
@@ -35,6 +34,7 @@ from halfstep.pitch import Degree, Name, parse_degrees, parse_name, practical
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import MAX_BARS
 from halfstep.progression.key import Key
+from halfstep.progression.notations import MOST_TEXT_BYTES
 from halfstep.progression.shares import shares_of_bar
 from halfstep.progression.sheet import (
     NO_MARKS,
@@ -44,8 +44,7 @@ from halfstep.progression.sheet import (
     keys_where_they_change,
 )
 from halfstep.progression.symbol import ChordSymbol, Family, parse_symbol
-from halfstep.progression.text import UNTITLED, plain_title
-from halfstep.progression.textfile import MAX_FILE_BYTES, read_text_file
+from halfstep.progression.title import UNTITLED, plain_title
 
 MAX_LABELS_IN_BAR = 16
 MAX_TIMES = 99
@@ -262,18 +261,6 @@ class _Pages:
         return LeadSheet(title, bars, key, notices=notices)
 
 
-def read_lab(path: Path) -> LeadSheet:
-    """Read a file of lines ``start end label``; a bar for each label.
-
-    Raises
-    ------
-    ReadError
-    """
-    text, notices = read_text_file(path)
-    sheet = read_lab_text(text, source=path.name)
-    return replace(sheet, notices=notices + sheet.notices)
-
-
 def read_lab_text(text: str, *, source: str = "") -> LeadSheet:
     """Read lines ``start end label``, times in seconds; a bar for each label.
 
@@ -304,7 +291,7 @@ def _lab_fields(line: str) -> tuple[float, float, str]:
 
 
 def _numbered(text: str, source: str) -> Iterator[tuple[int, str]]:
-    if len(text) > MAX_FILE_BYTES:
+    if len(text) > MOST_TEXT_BYTES:
         raise ReadError("the text is longer than 1 MB; a chart is shorter", source=source)
     return enumerate(text.splitlines(), 1)
 
@@ -334,18 +321,6 @@ _BAR_OF_LABELS = re.compile(r"\|\s*(?:\(\d+/\d+\)\s*)?[A-G][b#]*:[a-z(\d]")
 def is_grid(text: str) -> bool:
     """True for a text whose bars hold labels with a colon, such as ``| C:maj7 |``."""
     return bool(_BAR_OF_LABELS.search(text))
-
-
-def read_grid(path: Path) -> LeadSheet:
-    """Read a bar grid of Harte labels.
-
-    Raises
-    ------
-    ReadError
-    """
-    text, notices = read_text_file(path)
-    sheet = read_grid_text(text, source=path.name)
-    return replace(sheet, notices=notices + sheet.notices)
 
 
 def read_grid_text(text: str, *, source: str = "") -> LeadSheet:

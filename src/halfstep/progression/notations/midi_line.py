@@ -24,6 +24,7 @@ from typing import Any
 from halfstep.errors import ReadError
 from halfstep.meter import Meter, TempoMap
 from halfstep.played import PlayedNote
+from halfstep.progression.chart_file import file_bytes
 
 MAX_BYTES = 5_000_000
 MAX_NOTES = 100_000
@@ -61,11 +62,7 @@ def read_midi_line(path: Path) -> MidiLine:
         When it is no MIDI file, is damaged, or has no notes besides drums.
     """
     try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise ReadError(f"cannot be read: {error.strerror or error}", source=path.name) from error
-    try:
-        return midi_line(data)
+        return midi_line(file_bytes(path, MAX_BYTES))
     except ReadError as error:
         raise error.at(source=path.name) from None
 

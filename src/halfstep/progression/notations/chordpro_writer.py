@@ -11,10 +11,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from halfstep.progression.chordpro import MAX_CELLS, read_chordpro_text
 from halfstep.progression.losses import what_is_lost
+from halfstep.progression.notations.chordpro_reader import MAX_CELLS, read_chordpro_text
 from halfstep.progression.sheet import LeadSheet, WrittenBar
-from halfstep.progression.text import plain_title
+from halfstep.progression.title import plain_title
 
 _CLOSED = {":|", "||"}
 _BARS_IN_LINE = 4
@@ -23,7 +23,7 @@ _BARS_IN_LINE = 4
 def write_chordpro(sheet: LeadSheet) -> str:
     r"""The sheet as a song with a grid for each section; `chordpro_losses` says what is lost.
 
-    >>> from halfstep.progression.chordpro import read_chordpro_text
+    >>> from halfstep.progression.notations.chordpro_reader import read_chordpro_text
     >>> sheet = read_chordpro_text("{sog}\n|: C . G . :|\n{eog}")
     >>> write_chordpro(sheet).splitlines()[-3:]
     ['{start_of_grid}', '|: C . G . :|', '{end_of_grid}']

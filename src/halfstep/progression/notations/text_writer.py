@@ -1,4 +1,4 @@
-"""A page as plain text: the other half of `halfstep.progression.text`.
+"""A page as plain text: the other half of `halfstep.progression.notations.text_reader`.
 
 What the text cannot hold is changed as little as can be, and `text_losses` tells what.
 """
@@ -16,18 +16,17 @@ from halfstep.pitch import UNISON
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import meter_of
 from halfstep.progression.key import Key
-from halfstep.progression.shares import places_of, shares_of_bar, steps_of_bar
-from halfstep.progression.sheet import LeadSheet, Marks, WrittenBar
-from halfstep.progression.symbol import ChordSymbol, parse_symbol
-from halfstep.progression.text import (
+from halfstep.progression.notations.text_reader import (
     MAX_CHORDS_IN_BAR,
     PICKUP,
     PLACED,
-    UNTITLED,
     WIDE_LINE,
-    one_line,
     read_sheet_text,
 )
+from halfstep.progression.shares import places_of, shares_of_bar, steps_of_bar
+from halfstep.progression.sheet import LeadSheet, Marks, WrittenBar
+from halfstep.progression.symbol import ChordSymbol, parse_symbol
+from halfstep.progression.title import UNTITLED, one_line
 
 
 def write_sheet_text(sheet: LeadSheet) -> str:

@@ -1,7 +1,7 @@
 """What chords does a line of text write, and how long does each last?
 
 `read_sheet_text` gives the page and `read_chart_text` the chart as played;
-`halfstep.progression.text_write` writes a page.
+`halfstep.progression.notations.text_writer` writes a page.
 
 ::
 
@@ -42,7 +42,6 @@ Source: common practice, no source; the braces are this program's own.
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -52,16 +51,16 @@ from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Feel, Meter, parse_meter
 from halfstep.progression.chart import Chart, ChordAt
 from halfstep.progression.form import MAX_BARS, played
 from halfstep.progression.key import Key, parse_key
+from halfstep.progression.notations import MOST_TEXT_BYTES
 from halfstep.progression.reading import parse_reading, with_h_seen
 from halfstep.progression.shares import places_of, shares_of_bar, steps_of_bar
 from halfstep.progression.sheet import LeadSheet, Marks, WrittenBar
 from halfstep.progression.symbol import DEFAULT, ChordSymbol, Reading, parse_symbol
+from halfstep.progression.title import UNTITLED, one_line, plain_title
 
-MAX_TEXT_BYTES = 1_000_000
 MAX_CHORDS_IN_BAR = 16
 _MOST_SIGNS_IN_BAR = 32 * 8  # as many eighths as the units of the longest metre have
 HEADERS = ("title", "key", "meter", "tempo", "feel", "reading")
-UNTITLED = "Through the changes"
 WIDE_LINE = "\N{FULLWIDTH VERTICAL LINE}"
 EXAMPLE = "Dm7 | G7 | Cmaj7"
 
@@ -153,26 +152,6 @@ class _Header:
             self.feel = _feel(value)
 
 
-def plain_title(text: str) -> str:
-    r"""A title on one line, of characters that may stand in XML 1.0 and UTF-8.
-
-    >>> plain_title("Room\tTwelve\x07")
-    'Room Twelve'
-    """
-    return one_line(text) or UNTITLED
-
-
-def one_line(text: str) -> str:
-    """Text without line breaks and characters that XML may not hold, blanks joined."""
-    allowed = (c if c.isprintable() or _stands_in_xml(c) else " " for c in text)
-    return " ".join("".join(allowed).split())
-
-
-def _stands_in_xml(character: str) -> bool:
-    """True for all but control characters, surrogates and non-characters."""
-    return unicodedata.category(character) not in {"Cc", "Cs", "Cn"}
-
-
 def _tempo(text: str) -> float:
     plain = re.fullmatch(r"(\d{1,4}(?:\.\d{1,3})?)(?:\s*bpm)?", text, re.IGNORECASE)
     if not plain or not SLOWEST_BPM <= float(plain[1]) <= FASTEST_BPM:
@@ -237,7 +216,7 @@ def read_sheet_text(text: str, *, source: str = "", reading: Reading = DEFAULT) 
     >>> [(bar.section, bar.marks.backward, bar.marks.ending) for bar in sheet.bars]
     [('A', 0, ()), ('', 2, (1,)), ('', 0, (2,))]
     """
-    if len(text.encode(errors="replace")) > MAX_TEXT_BYTES:
+    if len(text.encode(errors="replace")) > MOST_TEXT_BYTES:
         raise ReadError("the text is longer than 1 MB; a chart is shorter", source=source)
     header, lines = _split(text.replace(WIDE_LINE, "|"), source, reading)
     has_bar_lines = any("|" in line for _, line in lines)

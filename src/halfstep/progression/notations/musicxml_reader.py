@@ -1,6 +1,6 @@
 """What chords does a MusicXML lead sheet write?
 
-`read_score` gives the bars as written with all their marks, `read_musicxml_sheet` the
+`read_score` gives the bars as written with all their marks, `read_musicxml` the
 lead sheet with its melody.
 
 Conventions
@@ -26,7 +26,6 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import lru_cache
 from itertools import zip_longest
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from halfstep.errors import ReadError
@@ -47,7 +46,7 @@ from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import MAX_BARS
 from halfstep.progression.key import Key, key_of, mode_of
 from halfstep.progression.kinds import KindDegree, symbol_of_kind
-from halfstep.progression.scorefile import read_score_root
+from halfstep.progression.notations.musicxml_file import read_score_root
 from halfstep.progression.sheet import (
     NO_MARKS,
     LeadSheet,
@@ -135,13 +134,15 @@ class Score:
     notices: tuple[str, ...] = ()
 
 
-def read_musicxml_sheet(path: Path, *, melody_will_do: bool = False) -> LeadSheet:
+def read_musicxml(data: bytes, *, source: str = "", melody_will_do: bool = False) -> LeadSheet:
     """Read a MusicXML file as a lead sheet in concert pitch, with melody and sections.
 
     Parameters
     ----------
-    path : Path
-        A ``.musicxml``, ``.xml`` or ``.mxl`` file.
+    data : bytes
+        The file, plain or compressed.
+    source : str, optional
+        A name for the file, used in errors.
     melody_will_do : bool
         Read a file that has no harmonies too.
 
@@ -150,13 +151,13 @@ def read_musicxml_sheet(path: Path, *, melody_will_do: bool = False) -> LeadShee
     ReadError
         When it is no MusicXML or has no harmonies.
     """
-    score = read_score(path)
+    score = read_score(data, source=source)
     if not melody_will_do and not any(bar.chords for bar in score.bars):
-        raise ReadError("the file has no chord symbols (<harmony>)", source=path.name)
+        raise ReadError("the file has no chord symbols (<harmony>)", source=source)
     return LeadSheet(score.title, score.bars, score.key, score.tempo_bpm, score.feel, score.notices)
 
 
-def read_score(path: Path) -> Score:
+def read_score(data: bytes, *, source: str = "") -> Score:
     """The first part with harmonies, bars as written; the first part where none has any.
 
     Raises
@@ -164,17 +165,17 @@ def read_score(path: Path) -> Score:
     ReadError
         When the file is no MusicXML or has no parts.
     """
-    root = read_score_root(path)
+    root = read_score_root(data, source=source)
     parts = root.findall("part")
     if not parts:
-        raise ReadError("the score has no parts", source=path.name)
+        raise ReadError("the score has no parts", source=source)
     part = next((p for p in parts if p.find(".//harmony") is not None), parts[0])
     if len(part.findall("measure")) > MAX_BARS:
-        raise ReadError(f"the score has more than {MAX_BARS} bars", source=path.name)
+        raise ReadError(f"the score has more than {MAX_BARS} bars", source=source)
     try:
         return _PartReader(part).score(_title(root), len(parts))
     except ReadError as error:
-        raise error.at(source=path.name) from None
+        raise error.at(source=source) from None
 
 
 def _title(root: Element) -> str:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import io
 import zipfile
 import zlib
-from pathlib import Path, PurePosixPath
+from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
 from halfstep.errors import ReadError
@@ -29,44 +29,31 @@ MAX_RATIO = 200
 _CONTAINER = "META-INF/container.xml"
 
 
-def read_score_root(path: Path) -> Element:
+def read_score_root(data: bytes, *, source: str = "") -> Element:
     """The root of a MusicXML file, plain or compressed, with parts that hold bars.
 
     Raises
     ------
     ReadError
-        When the file cannot be read, is not MusicXML, or asks for too much.
+        When the bytes are no MusicXML, or ask for too much.
     """
     try:
-        root = _parsed(_score_bytes(_file_bytes(path)))
+        root = _parsed(_score_bytes(data))
     except ReadError as error:
-        raise error.at(source=path.name) from None
+        raise error.at(source=source) from None
     if root.tag == "score-timewise":
         root = _partwise(root)
     if root.tag != "score-partwise":
         raise ReadError(
-            f"<{root.tag[:40]}> is no MusicXML score; export it as MusicXML", source=path.name
+            f"<{root.tag[:40]}> is no MusicXML score; export it as MusicXML", source=source
         )
     return root
 
 
-def _file_bytes(path: Path) -> bytes:
-    try:
-        if not path.is_file():
-            raise ReadError("this is no plain file; give a MusicXML file")
-        with path.open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
-    except (OSError, ValueError) as error:
-        raise ReadError(f"the file cannot be read: {error}") from None
-    if not data.strip():
-        raise ReadError("the file is empty; give a MusicXML file")
-    if len(data) > MAX_BYTES:
-        raise ReadError(f"the file is larger than {MAX_BYTES // 1_000_000} MB")
-    return data
-
-
 def _score_bytes(data: bytes) -> bytes:
     """The score itself: the file, or the entry its container names."""
+    if not data.strip():
+        raise ReadError("the file is empty; give a MusicXML file")
     if not data.startswith(b"PK"):
         return data
     try:

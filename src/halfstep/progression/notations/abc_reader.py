@@ -27,15 +27,16 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from pathlib import Path
 
 from halfstep.errors import ReadError
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Feel, Meter, parse_meter
 from halfstep.pitch import LETTERS, Name, Pitch, parse_name
-from halfstep.progression.abc_order import in_order, whole_and_numbered
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import MAX_BARS
 from halfstep.progression.key import Key, alterations, mode_of
+from halfstep.progression.notations import MOST_TEXT_BYTES
+from halfstep.progression.notations.abc_order import in_order, whole_and_numbered
+from halfstep.progression.notations.text_reader import MAX_CHORDS_IN_BAR
 from halfstep.progression.reading import with_h_seen
 from halfstep.progression.shares import shares_of_bar
 from halfstep.progression.sheet import (
@@ -46,13 +47,7 @@ from halfstep.progression.sheet import (
     keys_where_they_change,
 )
 from halfstep.progression.symbol import DEFAULT, ChordSymbol, Reading, parse_symbol
-from halfstep.progression.text import (
-    MAX_CHORDS_IN_BAR,
-    MAX_TEXT_BYTES,
-    UNTITLED,
-    plain_title,
-)
-from halfstep.progression.textfile import read_text_file
+from halfstep.progression.title import UNTITLED, plain_title
 
 _MAX_NOTICES = 20
 _MAX_PASS = 99
@@ -127,29 +122,6 @@ class _Tune:
         return next((text[2:].strip() for _, text in self.lines if text.startswith("T:")), "")
 
 
-def read_abc(
-    path: Path,
-    *,
-    tune: int | None = None,
-    reading: Reading = DEFAULT,
-    melody_will_do: bool = False,
-) -> LeadSheet:
-    """Read a tune of an ABC file; without a number the first that has chords.
-
-    Where the melody will do, a tune without chords is read too.
-
-    Raises
-    ------
-    ReadError
-        When the file cannot be read, is larger than 1 MB, or holds no tune with chords.
-    """
-    text, notices = read_text_file(path)
-    sheet = read_abc_text(
-        text, source=path.name, tune=tune, reading=reading, melody_will_do=melody_will_do
-    )
-    return replace(sheet, notices=notices + sheet.notices)
-
-
 def read_abc_text(
     text: str,
     *,
@@ -187,7 +159,7 @@ def read_abc_text(
     [('Dm7', '0'), ('G7', '2'), ('C', '0')]
     """
     try:
-        if len(text.encode(errors="replace")) > MAX_TEXT_BYTES:
+        if len(text.encode(errors="replace")) > MOST_TEXT_BYTES:
             raise ReadError("the text is longer than 1 MB; give one tune")
         plus = bool(_PLUS_BASS.search(text)) if plus_is_sharp is None else plus_is_sharp
         tunes = _tunes(text)

@@ -26,21 +26,20 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from pathlib import Path
 
 from halfstep.errors import ReadError
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Meter, parse_meter
 from halfstep.pitch import Interval, practical
-from halfstep.progression.abc_read import read_abc_text
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import MAX_BARS
 from halfstep.progression.key import Key, parse_key
+from halfstep.progression.notations import MOST_TEXT_BYTES
+from halfstep.progression.notations.abc_reader import read_abc_text
 from halfstep.progression.reading import with_h_seen
 from halfstep.progression.shares import shares_of_bar
 from halfstep.progression.sheet import NO_MARKS, LeadSheet, WrittenBar, keys_where_they_change
 from halfstep.progression.symbol import DEFAULT, ChordSymbol, Reading, parse_symbol
-from halfstep.progression.text import UNTITLED, plain_title
-from halfstep.progression.textfile import MAX_FILE_BYTES, read_text_file
+from halfstep.progression.title import UNTITLED, plain_title
 
 MAX_CELLS = 32
 """As many cells as a bar of a grid may have."""
@@ -99,18 +98,6 @@ _INTERVALS = (
 """The interval for each number of semitones up, octaves left out."""
 
 
-def read_chordpro(path: Path, *, reading: Reading = DEFAULT) -> LeadSheet:
-    """Read a ChordPro song, or chords over words.
-
-    Raises
-    ------
-    ReadError
-    """
-    text, notices = read_text_file(path)
-    sheet = read_chordpro_text(text, source=path.name, reading=reading)
-    return replace(sheet, notices=notices + sheet.notices)
-
-
 def read_chordpro_text(text: str, *, source: str = "", reading: Reading = DEFAULT) -> LeadSheet:
     r"""Read a ChordPro song, or chords over words.
 
@@ -133,7 +120,7 @@ def read_chordpro_text(text: str, *, source: str = "", reading: Reading = DEFAUL
     >>> [[(str(c.symbol), str(c.at)) for c in bar.chords] for bar in sheet.bars]
     [[('C', '0'), ('G', '2')], [('Am', '0')]]
     """
-    if len(text) > MAX_FILE_BYTES:
+    if len(text) > MOST_TEXT_BYTES:
         raise ReadError("the text is longer than 1 MB; a song is shorter", source=source)
     songs = [song for song in _songs(text) if song]
     try:

@@ -16,12 +16,12 @@ from itertools import groupby
 
 from halfstep.meter import Meter
 from halfstep.pitch import LETTERS, Pitch
-from halfstep.progression.abc_read import read_abc_text
 from halfstep.progression.key import Key, alterations
 from halfstep.progression.losses import what_is_lost
+from halfstep.progression.notations.abc_reader import read_abc_text
 from halfstep.progression.sheet import LeadSheet, Marks, WrittenBar
 from halfstep.progression.symbol import ChordSymbol
-from halfstep.progression.text import plain_title
+from halfstep.progression.title import plain_title
 
 _BARS_IN_LINE = 4
 _LARGEST_TUPLET = 99
@@ -33,7 +33,7 @@ def write_abc(sheet: LeadSheet) -> str:
 
     Examples
     --------
-    >>> from halfstep.progression.abc_read import read_abc_text
+    >>> from halfstep.progression.notations.abc_reader import read_abc_text
     >>> print(write_abc(read_abc_text('X:1\nT:Air\nM:4/4\nL:1/4\nK:G\n"G"g3 ^g|"D7"a4|]')))
     X:1
     T:Air
