@@ -21,7 +21,7 @@ from halfstep.harmony.outline import LineNote, outline
 from halfstep.meter import Meter
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.notations.text_reader import read_chart_text
-from halfstep.render.midi import midi_bytes
+from halfstep.render.midi_file import midi_bytes
 
 SEED = 20
 RUNS = 7

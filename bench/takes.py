@@ -21,8 +21,8 @@ import numpy as np
 from halfstep.backing.band import count_in, make_backing
 from halfstep.meter import Clock, Feel
 from halfstep.progression.notations.text_reader import read_chart_text
+from halfstep.render.mixdown import band_sound
 from halfstep.render.sampler import FRAME_RATE, Sampler
-from halfstep.render.sound import band_sound
 from halfstep.render.soundbank import opened_bank
 
 RATE = FRAME_RATE
@@ -235,7 +235,7 @@ def band(seed: int = 0) -> Sound:
         count_in_beats=chart.meter.bar_beats,
         beats=chart.beats,
     )
-    return sound.with_choruses(2).mix.mean(axis=1) / 32768
+    return sound.with_choruses(2).tiled(sound.mix_once).mean(axis=1) / 32768
 
 
 def with_backing(taken: Take, backing: Sound, level_db: float, delay_s: float) -> Take:

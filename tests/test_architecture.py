@@ -56,7 +56,7 @@ LOADED_ON_USE = {"av", "onnxruntime", "rich", "typst", "verovio"}
 ONLY_IN = {
     "av": {"listen"},
     "defusedxml": {"progression"},
-    "mido": {"progression"},
+    "mido": {"progression", "render"},
     "onnxruntime": {"listen"},
     "rich": {"app"},
     "typst": {"render"},

@@ -39,24 +39,24 @@ def _umask() -> int:
 @contextmanager
 def whole_folder(folder: Path) -> Iterator[Path]:
     """A working folder whose files are moved into ``folder`` when all went well."""
-    made: list[Path] = []
+    new_folders: list[Path] = []
     work: Path | None = None
     try:
-        made += _missing_folders(folder)
+        new_folders += _missing_folders(folder)
         # made at once, so that a folder that cannot be made is known before the work
         folder.mkdir(parents=True, exist_ok=True)
         work = Path(tempfile.mkdtemp(prefix=".halfstep-", dir=folder.parent))
         yield work
         _move_all(work, folder)
-        made.clear()
+        new_folders.clear()
     except OSError as error:
         raise BriefError(f"cannot write to {folder}: {error.strerror or error}") from error
     finally:
         if work:
             shutil.rmtree(work, ignore_errors=True)
-        for each in made:
+        for new_folder in new_folders:
             with suppress(OSError):  # not there, or no longer empty
-                each.rmdir()
+                new_folder.rmdir()
 
 
 def _missing_folders(folder: Path) -> list[Path]:
@@ -67,11 +67,11 @@ def _missing_folders(folder: Path) -> list[Path]:
     BriefError
         When something on the way is a file.
     """
-    way = (folder, *folder.parents)
-    for each in way:
-        if each.exists() and not each.is_dir():
-            raise BriefError(f"{each} is a file; give --out the name of a folder")
-    return [each for each in way if not each.exists()]
+    path = (folder, *folder.parents)
+    for step in path:
+        if step.exists() and not step.is_dir():
+            raise BriefError(f"{step} is a file; give --out the name of a folder")
+    return [step for step in path if not step.exists()]
 
 
 def _move_all(work: Path, folder: Path) -> None:

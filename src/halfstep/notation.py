@@ -26,26 +26,26 @@ from halfstep.score import Mark, Score, ScoreBar, ScoreNote
 
 
 @dataclass(frozen=True, slots=True)
-class Value:
+class NoteValue:
     """A note value: ``divisor`` of a whole note (4 is a quarter), and its dots."""
 
     divisor: int
     dots: int = 0
 
 
-VALUES = {
-    Fraction(4): Value(1),
-    Fraction(3): Value(2, 1),
-    Fraction(2): Value(2),
-    Fraction(3, 2): Value(4, 1),
-    Fraction(1): Value(4),
-    Fraction(3, 4): Value(8, 1),
-    Fraction(1, 2): Value(8),
-    Fraction(1, 4): Value(16),
+NOTE_VALUES = {
+    Fraction(4): NoteValue(1),
+    Fraction(3): NoteValue(2, 1),
+    Fraction(2): NoteValue(2),
+    Fraction(3, 2): NoteValue(4, 1),
+    Fraction(1): NoteValue(4),
+    Fraction(3, 4): NoteValue(8, 1),
+    Fraction(1, 2): NoteValue(8),
+    Fraction(1, 4): NoteValue(16),
 }
 """The values one note or rest can have, by its beats, longest first."""
 
-NOTATED = tuple(VALUES)
+NOTATED_LENGTHS = tuple(NOTE_VALUES)
 """Lengths that one note or rest can have, in beats."""
 
 _HALF = Fraction(1, 2)
@@ -54,10 +54,10 @@ _SHORTER = (Fraction(1, 8), Fraction(1, 16), Fraction(1, 32))  # met in charts f
 _TIED_OVER = 99  # no alteration equals it, so that whatever follows is shown
 
 
-def tuplet(beats: Fraction) -> tuple[int, int]:
+def tuplet_ratio(beats: Fraction) -> tuple[int, int]:
     """How many notes of a tuplet stand in the time of how many: 3 and 2 in a triplet.
 
-    >>> tuplet(Fraction(1, 3)), tuplet(Fraction(3, 2))
+    >>> tuplet_ratio(Fraction(1, 3)), tuplet_ratio(Fraction(3, 2))
     ((3, 2), (1, 1))
     """
     actual = beats.denominator
@@ -66,7 +66,7 @@ def tuplet(beats: Fraction) -> tuple[int, int]:
     return actual, 1 << (actual.bit_length() - 1)
 
 
-def note_value(bar: ScoreBar, note: ScoreNote) -> Value:
+def note_value(bar: ScoreBar, note: ScoreNote) -> NoteValue:
     """The value of a note.
 
     Raises
@@ -74,29 +74,29 @@ def note_value(bar: ScoreBar, note: ScoreNote) -> Value:
     ValueError
         Names the bar, when one note cannot last as long.
     """
-    actual, normal = tuplet(note.beats)
+    actual, normal = tuplet_ratio(note.beats)
     beats = note.beats * actual / normal
-    if beats not in VALUES:
+    if beats not in NOTE_VALUES:
         raise ValueError(f"bar {bar.number}: no single note lasts {note.beats} beats; tie two")
-    return VALUES[beats]
+    return NOTE_VALUES[beats]
 
 
-def tuplets(bar: ScoreBar) -> tuple[tuple[int, ...], ...]:
+def tuplet_groups(bar: ScoreBar) -> tuple[tuple[int, ...], ...]:
     """The notes of each tuplet, as indices into ``bar.notes``."""
     groups: list[tuple[int, ...]] = []
     group: list[int] = []
     for place, note in enumerate(bar.notes):
-        if tuplet(note.beats)[0] == 1:
+        if tuplet_ratio(note.beats)[0] == 1:
             group = []
             continue
         group.append(place)
-        if tuplet(sum((bar.notes[n].beats for n in group), Fraction(0)))[0] == 1:
+        if tuplet_ratio(sum((bar.notes[n].beats for n in group), Fraction(0)))[0] == 1:
             groups.append(tuple(group))
             group = []
     return tuple(groups)
 
 
-def is_empty(bar: ScoreBar) -> bool:
+def is_whole_rest(bar: ScoreBar) -> bool:
     """True for a whole bar of rest, which takes the whole-bar rest in any metre."""
     return bar.number != 0 and len(bar.notes) == 1 and bar.notes[0].pitch is None
 
@@ -133,40 +133,42 @@ def printed_accidentals(
     """
     signature = signature_alterations(fifths)
     holding: dict[int, int] = {}
-    printed: list[int | None] = []
+    accidentals: list[int | None] = []
     for place, pitch in enumerate(pitches):
         if pitch is None:
-            printed.append(None)
+            accidentals.append(None)
             continue
         step, alteration = pitch.staff_step, pitch.name.alteration
         if tied_over and place == 0:
-            printed.append(None)
+            accidentals.append(None)
             holding[step] = _TIED_OVER
             continue
-        known = holding.get(step, signature[pitch.name.letter])
-        printed.append(None if known == alteration else alteration)
+        in_force = holding.get(step, signature[pitch.name.letter])
+        accidentals.append(None if in_force == alteration else alteration)
         holding[step] = alteration
-    return tuple(printed)
+    return tuple(accidentals)
 
 
 def score_accidentals(score: Score) -> tuple[tuple[int | None, ...], ...]:
     """`printed_accidentals` of every bar."""
-    printed = []
+    accidentals = []
     tied, fifths = False, score.key_fifths
     for bar in score.bars:
         fifths = bar.key[0] if bar.key else fifths
         pitches = [note.pitch for note in bar.notes]
-        printed.append(printed_accidentals(pitches, fifths, tied_over=tied))
+        accidentals.append(printed_accidentals(pitches, fifths, tied_over=tied))
         tied = bool(bar.notes) and Mark.TIE in bar.notes[-1].marks
-    return tuple(printed)
+    return tuple(accidentals)
 
 
-def beamed(bar: ScoreBar) -> tuple[tuple[int, ...], ...]:
+def beam_groups(bar: ScoreBar) -> tuple[tuple[int, ...], ...]:
     """The notes under each beam, as indices into ``bar.notes``."""
     groups: list[tuple[int, ...]] = []
     late = bar.meter.bar_beats - sounding_beats(bar) if bar.number == 0 else Fraction(0)
     starts = tuple(onset + late for onset in onsets(bar))
-    in_tuplet = {place: number for number, group in enumerate(tuplets(bar)) for place in group}
+    in_tuplet = {
+        place: number for number, group in enumerate(tuplet_groups(bar)) for place in group
+    }
     for begin, end in pairwise((*_group_starts(bar.meter), bar.meter.bar_beats)):
         inside = [n for n, start in enumerate(starts) if begin <= start < end]
         eighths = all(bar.notes[n].pitch and bar.notes[n].beats == EIGHTH for n in inside)
@@ -216,9 +218,9 @@ def lengths_at(
         From the start of the bar, and the length, in quarter notes.
     rest : bool
 
-    >>> [str(each) for each in lengths_at(Meter(4, 4), Fraction(3, 2), Fraction(1))]
+    >>> [str(length) for length in lengths_at(Meter(4, 4), Fraction(3, 2), Fraction(1))]
     ['1/2', '1/2']
-    >>> [str(each) for each in lengths_at(Meter(6, 8), Fraction(1), Fraction(2))]
+    >>> [str(length) for length in lengths_at(Meter(6, 8), Fraction(1), Fraction(2))]
     ['1/2', '3/2']
     """
     edges = [at, *_cuts(meter, at, at + beats, rest=rest), at + beats]
@@ -232,7 +234,7 @@ def _cuts(meter: Meter, at: Fraction, end: Fraction, *, rest: bool) -> list[Frac
     inside = [edge for edge in meter.strong_beats if at < edge < end]
     if meter.compound or meter.unit >= 8:
         lines = {*meter.strong_beats, meter.bar_beats}
-        whole = at in lines and end in lines and end - at in NOTATED
+        whole = at in lines and end in lines and end - at in NOTATED_LENGTHS
         if rest and at not in lines and end - at >= 1:
             inside = sorted({*inside, at + _HALF})
         return [] if whole else inside
@@ -259,23 +261,23 @@ def _undotted(beats: Fraction) -> list[Fraction]:
 def notated_lengths(beats: Fraction) -> list[Fraction]:
     """A length as ones that can be written, longest first; a part of a tuplet comes last.
 
-    >>> [str(each) for each in notated_lengths(Fraction(5, 2))]
+    >>> [str(length) for length in notated_lengths(Fraction(5, 2))]
     ['2', '1/2']
-    >>> [str(each) for each in notated_lengths(Fraction(5, 3))]
+    >>> [str(length) for length in notated_lengths(Fraction(5, 3))]
     ['1', '2/3']
     """
-    actual, normal = tuplet(beats)
+    actual, normal = tuplet_ratio(beats)
     if actual == 1:
         return _plain_lengths(beats)
     whole = Fraction(beats // 1)
     in_tuplet = _plain_lengths((beats - whole) * actual / normal)
-    return [*_plain_lengths(whole), *(each * normal / actual for each in in_tuplet)]
+    return [*_plain_lengths(whole), *(length * normal / actual for length in in_tuplet)]
 
 
 def _plain_lengths(beats: Fraction) -> list[Fraction]:
     lengths = []
     while beats > 0:
-        longest = next((each for each in NOTATED + _SHORTER if each <= beats), beats)
+        longest = next((length for length in NOTATED_LENGTHS + _SHORTER if length <= beats), beats)
         lengths.append(longest)
         beats -= longest
     return lengths

@@ -13,7 +13,7 @@ Conventions
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from enum import Flag, StrEnum, auto
 from fractions import Fraction
 
@@ -87,12 +87,13 @@ class ChordText:
     """
 
     at: Fraction
-    root: str
-    quality: str
-    extension: str
-    bass: str
-    plain: str
+    _: KW_ONLY
     kind: str
+    root: str = ""
+    quality: str = ""
+    extension: str = ""
+    bass: str = ""
+    plain: str = ""
     degrees: tuple[tuple[int, int, str], ...] = ()
 
 
@@ -160,6 +161,7 @@ class ScoreBar:
     number: int
     meter: Meter
     notes: tuple[ScoreNote, ...]
+    _: KW_ONLY
     chords: tuple[ChordText, ...] = ()
     barline: Barline = Barline.SINGLE
     road: Road = STRAIGHT_ON
@@ -168,7 +170,7 @@ class ScoreBar:
     label: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Score:
     """One player's part.
 

@@ -18,7 +18,7 @@ from halfstep.meter import Meter
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.chart import Chart
 from halfstep.progression.load import load_chart
-from halfstep.render.midi import write_midi
+from halfstep.render.midi_file import midi_bytes
 
 CHORDS = "| Dm7 | G7 | Cmaj7 | A7 |"
 TUNE = """\
@@ -47,7 +47,7 @@ def midi_file(path: Path, chart: Chart, *, meter: Meter | None = None, choruses:
         for note in plain_arpeggio(chart)
     )
     part = PlayedPart("line", 65, percussion=False, notes=notes)
-    write_midi(path, [part], meter=meter or chart.meter, tempo_bpm=120)
+    path.write_bytes(midi_bytes([part], meter=meter or chart.meter, tempo_bpm=120))
     return path.name
 
 

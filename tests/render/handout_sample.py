@@ -13,8 +13,8 @@ from halfstep.progression.symbol import ChordSymbol, parse_symbol
 from halfstep.render.handout import (
     ChangeEntry,
     ChordEntry,
-    GridBar,
     Handout,
+    HandoutBar,
     LegendEntry,
     NamedTone,
     ScaleTone,
@@ -57,10 +57,18 @@ _STEPS = (
 def text_of(symbol: ChordSymbol, at: Fraction = Fraction(0)) -> ChordText:
     """A symbol in the pieces a page prints."""
     if symbol.silent:
-        return ChordText(at, "", "", "", "", "N.C.", "none")
+        return ChordText(at, plain="N.C.", kind="none")
     bass = str(symbol.bass) if symbol.bass else ""
     root, quality = str(symbol.root), symbol.quality_text
-    return ChordText(at, root, quality, symbol.extension_text, bass, "", "other")
+    return ChordText(
+        at,
+        root=root,
+        quality=quality,
+        extension=symbol.extension_text,
+        bass=bass,
+        plain="",
+        kind="other",
+    )
 
 
 def read_bars(text: str) -> tuple[tuple[ChordSymbol, ...], ...]:
@@ -92,7 +100,15 @@ def _scale(symbol: ChordSymbol) -> tuple[ScaleTone, ...]:
 
 def _entry(symbol: ChordSymbol) -> ChordEntry:
     if symbol.silent:
-        return ChordEntry(text_of(symbol), (), "", (), "", None, "No chord: rest, or hold on.")
+        return ChordEntry(
+            chord=text_of(symbol),
+            tones=(),
+            scale="",
+            scale_tones=(),
+            parent="",
+            parent_fifths=None,
+            reason="No chord: rest, or hold on.",
+        )
     kind = _kind(symbol)
     _, name, shift = _SCALES[kind]
     fifths = None if shift is None else (symbol.root.fifths + shift + 5) % 12 - 5
@@ -101,7 +117,14 @@ def _entry(symbol: ChordSymbol) -> ChordEntry:
     scale = f"{symbol.root} {name}"
     others = ("bebop dominant", "Lydian dominant", "half-whole diminished") if kind == "7" else ()
     return ChordEntry(
-        text_of(symbol), tones, scale, _scale(symbol), parent, fifths, _REASONS[kind], others
+        chord=text_of(symbol),
+        tones=tones,
+        scale=scale,
+        scale_tones=_scale(symbol),
+        parent=parent,
+        parent_fifths=fifths,
+        reason=_REASONS[kind],
+        others=others,
     )
 
 
@@ -116,10 +139,10 @@ def _change(before: ChordSymbol, after: ChordSymbol, bars: tuple[int, ...]) -> C
     moved = [(a, b) for a, b in both if a != b]
     instruction = " and ".join(f"the {a} becomes {b}" for a, b in moved[:3])
     return ChangeEntry(
-        tuple(map(str, bars)),
-        text_of(before),
-        text_of(after),
-        f"only {instruction}" if moved else "nothing changes: the same seven notes",
+        bars=tuple(map(str, bars)),
+        before=text_of(before),
+        after=text_of(after),
+        instruction=f"only {instruction}" if moved else "nothing changes: the same seven notes",
         stays=tuple(str(a) for a, b in both if a == b),
         half_steps=tuple(f"{a} → {b}" for a, b in moved),
         new=tuple(str(new[letter]) for letter in new if letter not in old),
@@ -129,14 +152,22 @@ def _change(before: ChordSymbol, after: ChordSymbol, bars: tuple[int, ...]) -> C
 def _score(bars: tuple[tuple[ChordSymbol, ...], ...], title: str, number: int) -> Score:
     beats = Fraction(1) if number == 1 else Fraction(1, 2)
     return Score(
-        title, ALTO.label, 2, "major", Clef.TREBLE, ALTO.rise, ALTO.program, 120, True,
-        tuple(
+        title=title,
+        label=ALTO.label,
+        key_fifths=2,
+        mode="major",
+        clef=Clef.TREBLE,
+        rise=ALTO.rise,
+        program=ALTO.program,
+        tempo_bpm=120,
+        swing=True,
+        bars=tuple(
             ScoreBar(
-                n, Meter(), _line(bar, beats, n), _placed(bar), _ending(n, len(bars))
+                n, Meter(), _line(bar, beats, n), chords=_placed(bar), barline=_ending(n, len(bars))
             )
             for n, bar in enumerate(bars, 1)
         ),
-    )  # fmt: skip
+    )
 
 
 def _line(bar: tuple[ChordSymbol, ...], beats: Fraction, n: int) -> tuple[ScoreNote, ...]:
@@ -164,7 +195,9 @@ def handout_of(text: str = EIGHT_BARS, **changed: object) -> Handout:
         if before != after and not before.silent and not after.silent:
             pairs.setdefault((before, after), []).append(n)
     steps = tuple(
-        StepEntry(n, name, task, _score(full, title, n), _notices(n))
+        StepEntry(
+            number=n, title=name, task=task, score=_score(full, title, n), notices=_notices(n)
+        )
         for n, (name, task) in enumerate(_STEPS, 1)
     )
     entries = {
@@ -173,7 +206,7 @@ def handout_of(text: str = EIGHT_BARS, **changed: object) -> Handout:
         "facts": "D major · 4/4 · ♩ = 120 · swing · intermediate · written pitch",
         "clef": Clef.TREBLE,
         "grid": tuple(
-            GridBar(n, Fraction(4), _placed(bar), barline=_ending(n, len(bars)))
+            HandoutBar(n, Fraction(4), _placed(bar), barline=_ending(n, len(bars)))
             for n, bar in enumerate(bars, 1)
         ),
         "chords": tuple(_entry(s) for s in dict.fromkeys(s for _, s in order)),

@@ -23,14 +23,14 @@ from halfstep.level import Level
 from halfstep.part.transposed_part import part_for
 from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.render import chart_map as module
+from halfstep.render import glyphs, vector_page
 from halfstep.render.chart_map import (
     READABLE_MM,
     ChartMap,
-    Page,
-    map_svg,
     set_chart_map,
     write_chart_map,
 )
+from halfstep.render.vector_page import VectorPage
 
 SVG = "{http://www.w3.org/2000/svg}"
 FOUR = "| D7 | G7 | D7 | G7 |"
@@ -62,11 +62,15 @@ def map_of(chart: str, instrument: str = "concert") -> ChartMap:
     return chart_map(part, level=Level.INTERMEDIATE)
 
 
-def texts(page: Page) -> list[str]:
+def svg_of(chart: ChartMap) -> str:
+    return set_chart_map(chart).svg(title=chart.title, description=chart.description)
+
+
+def texts(page: VectorPage) -> list[str]:
     return [text.text for text in page.texts]
 
 
-def assert_clear(page: Page) -> None:
+def assert_clear(page: VectorPage) -> None:
     """No two texts touch, and all stand within the margins."""
     for text in page.texts:
         box = text.box
@@ -141,10 +145,13 @@ def luminance(colour: str) -> float:
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 
+CONTRASTS = {vector_page.INK: 7.0, vector_page.SOFT_INK: 5.0, vector_page.PALE_INK: 4.5}
+
+
 def test_text_is_dark_enough_on_every_tint() -> None:
     """Contrast of 7 to 1 for what is read (level AAA), 4.5 for what only repeats a key (AA)."""
     for tint in module._TINTS:
-        for ink, ratio in ((module._INK, 7.0), (module._SOFT, 5.0), (module._PALE, 4.5)):
+        for ink, ratio in CONTRASTS.items():
             assert (luminance(tint) + 0.05) / (luminance(ink) + 0.05) >= ratio, (tint, ink)
 
 
@@ -193,7 +200,8 @@ def test_what_is_drawn_lies_in_the_boxes_of_the_texts(tmp_path: Path) -> None:
     pixels = scale * 72 / 2540
     page = set_chart_map(chart)
     lines = re.findall(
-        r'<rect x="(\d+)" y="(\d+)" width="(\d+)" height="(\d+)"', map_svg(page, chart)
+        r'<rect x="(\d+)" y="(\d+)" width="(\d+)" height="(\d+)"',
+        page.svg(title="", description=""),
     )
     thin = [[float(n) for n in line] for line in lines if min(int(line[2]), int(line[3])) < 100]
     boxes = [(t.box.left, t.box.top, t.box.right, t.box.bottom) for t in page.texts]
@@ -232,7 +240,13 @@ def test_a_page_too_full_to_read_is_said(tmp_path: Path) -> None:
 )
 def test_a_title_is_printed_as_it_stands(title: str, printed: str, tmp_path: Path) -> None:
     chart = map_of(FOUR)
-    odd = ChartMap(title, chart.facts, chart.bars, chart.regions, f"about {title}")
+    odd = ChartMap(
+        title=title,
+        facts=chart.facts,
+        bars=chart.bars,
+        regions=chart.regions,
+        description=f"about {title}",
+    )
     assert texts(set_chart_map(odd))[0] == printed
     for name in ("map.svg", "map.pdf"):
         assert write_chart_map(tmp_path / name, odd) == ()
@@ -247,7 +261,8 @@ def test_a_sign_that_no_font_has_is_a_question_mark_and_said(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Fonts differ from machine to machine: here Q is the sign that none has."""
-    monkeypatch.setattr(module, "missing_outlines", lambda signs: tuple(set(signs) & {"Q"}))
+    for place in (module, glyphs):
+        monkeypatch.setattr(place, "missing_glyphs", lambda signs: tuple(set(signs) & {"Q"}))
     chart = map_of(f"title: Quick Quartet\n{FOUR}")
     assert texts(set_chart_map(chart))[0] == "?uick ?uartet"
     said = write_chart_map(tmp_path / "map.svg", chart)
@@ -262,4 +277,4 @@ def test_a_long_title_stays_in_one_line_on_the_page() -> None:
 def test_the_picture_says_its_chords_in_words() -> None:
     chart = map_of("title: Room Twelve\n| Dm7 G7 | Cmaj7 | |")
     assert chart.description == "Room Twelve, bar by bar. 1: Dm7 G7; 2: Cmaj7; 3: holds."
-    assert "<desc>Room Twelve, bar by bar" in map_svg(set_chart_map(chart), chart)
+    assert "<desc>Room Twelve, bar by bar" in svg_of(chart)

@@ -10,6 +10,7 @@ import re
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 
 import handout_sample as sample
@@ -25,9 +26,10 @@ from halfstep.render import handout as handout_module
 from halfstep.render.handout import (
     PAPERS,
     ChordEntry,
-    GridBar,
     Handout,
+    HandoutBar,
     LegendEntry,
+    PaperName,
     handout_pdf,
     write_handout,
 )
@@ -63,16 +65,30 @@ def on_pages(handout: Handout) -> str:
     return squeezed(" ".join(pages_of(handout_pdf(handout))))
 
 
+@cache
+def printed(chords: str, paper: PaperName = "a4", *, short: bool = False) -> bytes:
+    """The handout of some chords, made once."""
+    handout = sample.handout_of(chords)
+    return handout_pdf(shortened(handout) if short else handout, paper=paper)
+
+
+FORTY = pytest.param(FORTY_BARS, marks=pytest.mark.slow, id="forty")
+LESSONS = [
+    pytest.param(sample.EIGHT_BARS, id="eight"),
+    pytest.param(sample.TWELVE_BARS, id="twelve", marks=pytest.mark.slow),
+    FORTY,
+]
+
+
 @pytest.fixture(scope="module")
 def eight_bars() -> bytes:
-    return handout_pdf(sample.handout_of())
+    return printed(sample.EIGHT_BARS)
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("chords", [sample.EIGHT_BARS, sample.TWELVE_BARS])
 def test_a_lesson_of_eight_or_twelve_bars_with_six_steps_has_two_to_four_pages(chords, paper):
-    pdf = handout_pdf(sample.handout_of(chords), paper=paper)
-    assert 2 <= len(pages_of(pdf)) <= 4
+    assert 2 <= len(pages_of(printed(chords, paper))) <= 4
 
 
 @pytest.mark.parametrize(("paper", "width_mm", "height_mm"), [
@@ -80,7 +96,7 @@ def test_a_lesson_of_eight_or_twelve_bars_with_six_steps_has_two_to_four_pages(c
     ("letter", 8.5 * 25.4, 11 * 25.4),  # ANSI/ASME Y14.1
 ])  # fmt: skip
 def test_every_page_has_the_size_of_its_paper(paper, width_mm, height_mm):
-    document = pypdfium2.PdfDocument(handout_pdf(sample.handout_of(), paper=paper))
+    document = pypdfium2.PdfDocument(printed(sample.EIGHT_BARS, paper))
     for page in document:
         assert [side * POINT_MM for side in page.get_size()] == pytest.approx(
             [width_mm, height_mm], abs=0.05
@@ -90,7 +106,7 @@ def test_every_page_has_the_size_of_its_paper(paper, width_mm, height_mm):
 
 def test_every_text_of_the_handout_is_on_its_pages():
     handout = sample.handout_of()
-    shown = on_pages(handout)
+    shown = squeezed(" ".join(pages_of(printed(sample.EIGHT_BARS))))
     texts = [handout.title, handout.player, handout.facts, *handout.care]
     for entry in handout.chords:
         texts += [entry.scale, entry.reason, entry.parent, *entry.others]
@@ -115,12 +131,12 @@ def test_every_page_says_the_title_the_player_and_which_page_it_is(eight_bars):
         assert footer.endswith(f"TwoDoorsDownAltosaxophonepage{number}of{len(pages)}")
 
 
-@pytest.mark.parametrize("chords", [sample.EIGHT_BARS, sample.TWELVE_BARS, FORTY_BARS])
+@pytest.mark.parametrize("chords", LESSONS)
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_no_heading_stands_alone_at_the_foot_of_a_page(chords, paper):
     handout = sample.handout_of(chords)
     headings = HEADINGS | {f"{step.number} {step.title}" for step in handout.steps}
-    for text in pages_of(handout_pdf(handout, paper=paper)):
+    for text in pages_of(printed(chords, paper)):
         lines = [" ".join(line.split()) for line in text.strip().split("\n")]
         body = [line for line in lines if "page " not in line and handout.player not in line]
         assert not body or body[-1] not in headings
@@ -231,7 +247,7 @@ def test_a_file_is_written_for_the_paper_asked_for(tmp_path: Path):
 @pytest.mark.parametrize("chords", [
     "C7",
     "F#m7b5/C Bbmaj7 Ebm7b5/Bbb Abmaj7 | Dbmaj7 Ebm7 Abmaj7 Db7 | | N.C. | C7",
-    FORTY_BARS,
+    FORTY,
 ])  # fmt: skip
 @pytest.mark.parametrize("short", [False, True])
 def test_no_text_leaves_the_margins(chords, short):
@@ -275,7 +291,7 @@ def test_four_long_chords_in_a_bar_stand_apart():
     assert edges == sorted(edges)
 
 
-def _grid(*bars: GridBar) -> list[list[str]]:
+def _grid(*bars: HandoutBar) -> list[list[str]]:
     """What each cell of the grid prints: symbols, a repeat sign, or nothing."""
     handout = sample.handout_of("C7", grid=bars)
     return [
@@ -288,10 +304,10 @@ def _said(chords) -> str:
     return " ".join(handout_module._spoken(chord) for chord in chords)
 
 
-def _bar(text: str, number: int = 1, **more) -> GridBar:
+def _bar(text: str, number: int = 1, **more) -> HandoutBar:
     symbols = [parse_symbol(word) for word in text.split()]
     placed = (sample.text_of(s, Fraction(4 * n, len(symbols))) for n, s in enumerate(symbols))
-    return GridBar(number, Fraction(4), tuple(placed), **more)
+    return HandoutBar(number, Fraction(4), tuple(placed), **more)
 
 
 def test_a_bar_that_says_the_same_chord_again_prints_a_repeat_sign():
@@ -331,32 +347,33 @@ def test_a_handout_without_a_title_is_headed_by_its_player():
 
 def test_a_chord_without_a_scale_takes_a_line_and_no_staff():
     silent = ChordEntry(
-        sample.text_of(parse_symbol("N.C.")), (), "", (), "", None, "No chord: rest here."
+        chord=sample.text_of(parse_symbol("N.C.")),
+        tones=(),
+        scale="",
+        scale_tones=(),
+        parent="",
+        parent_fifths=None,
+        reason="No chord: rest here.",
     )
     shown = on_pages(sample.handout_of("C7", chords=(silent,), steps=()))
     assert "N.C.Nochord:resthere." in shown
 
 
-def short_of(chords: str) -> Handout:
-    """A sample as a lesson shortens it."""
-    return shortened(sample.handout_of(chords))
-
-
 @pytest.mark.parametrize("paper", ["a4", "letter"])
-@pytest.mark.parametrize("chords", [sample.EIGHT_BARS, sample.TWELVE_BARS, FORTY_BARS])
+@pytest.mark.parametrize("chords", LESSONS)
 def test_a_short_handout_has_fewer_pages_and_chords_and_changes_on_the_first_two(chords, paper):
-    whole = pages_of(handout_pdf(sample.handout_of(chords), paper=paper))
-    short = pages_of(handout_pdf(short_of(chords), paper=paper))
+    whole = pages_of(printed(chords, paper))
+    short = pages_of(printed(chords, paper, short=True))
     assert len(short) < len(whole)
     first = next(n for n, text in enumerate(short) if "The steps" in text)
     assert first <= (1 if chords == FORTY_BARS else 0)
 
 
-@pytest.mark.parametrize("chords", [sample.EIGHT_BARS, FORTY_BARS])
+@pytest.mark.parametrize("chords", [sample.EIGHT_BARS, FORTY])
 def test_every_text_of_a_short_handout_is_on_its_pages(chords):
     """A double flat is printed as two that stand close."""
-    short = short_of(chords)
-    shown = on_pages(short)
+    short = shortened(sample.handout_of(chords))
+    shown = squeezed(" ".join(pages_of(printed(chords, short=True))))
     texts = [f"{step.number} {step.title}" for step in short.steps]
     for entry in short.chords:
         texts += [entry.scale, "".join(tone.name for tone in entry.tones)]

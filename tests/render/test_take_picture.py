@@ -17,7 +17,6 @@ from hypothesis import strategies as st
 
 from halfstep.pitch import parse_pitch
 from halfstep.render import take_picture as module
-from halfstep.render.chart_map import Page
 from halfstep.render.take_picture import (
     PictureNote,
     TakePicture,
@@ -25,6 +24,7 @@ from halfstep.render.take_picture import (
     png_bytes,
     take_svgs,
 )
+from halfstep.render.vector_page import VectorPage
 
 SVG = "{http://www.w3.org/2000/svg}"
 NAMES = ["C4", "D4", "Eb4", "F#4", "G4", "B4", "C5", "Bb5"]
@@ -33,7 +33,13 @@ NAMES = ["C4", "D4", "Eb4", "F#4", "G4", "B4", "C5", "Bb5"]
 def note(
     onset_s: float, held_s: float, name: str, cents: float = 0, sure: float = 1
 ) -> PictureNote:
-    return PictureNote(onset_s, onset_s + held_s, parse_pitch(name), cents, sure)
+    return PictureNote(
+        onset_s=onset_s,
+        offset_s=onset_s + held_s,
+        pitch=parse_pitch(name),
+        cents=cents,
+        certainty=sure,
+    )
 
 
 def picture(*notes: PictureNote, length_s: float = 10.0, title: str = "Made up") -> TakePicture:
@@ -99,15 +105,15 @@ def test_every_note_is_drawn_on_one_of_the_pages(length_s: float) -> None:
     assert sum(map(len, said)) == len(notes)
 
 
-def pages_of(take: TakePicture, patch: pytest.MonkeyPatch) -> list[Page]:
+def pages_of(take: TakePicture, patch: pytest.MonkeyPatch) -> list[VectorPage]:
     """The pages as they were set."""
-    pages: list[Page] = []
+    pages: list[VectorPage] = []
 
-    def kept() -> Page:
-        pages.append(Page())
+    def kept() -> VectorPage:
+        pages.append(VectorPage())
         return pages[-1]
 
-    patch.setattr(module, "Page", kept)
+    patch.setattr(module, "VectorPage", kept)
     take_svgs(take)
     return pages
 

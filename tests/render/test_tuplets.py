@@ -12,13 +12,13 @@ from hypothesis import strategies as st
 
 from halfstep.meter import Meter
 from halfstep.notation import (
-    NOTATED,
-    Value,
-    beamed,
+    NOTATED_LENGTHS,
+    NoteValue,
+    beam_groups,
     lengths_at,
     notated_lengths,
     note_value,
-    tuplets,
+    tuplet_groups,
 )
 from halfstep.pitch import parse_pitch
 from halfstep.render.mei import _notes
@@ -29,13 +29,13 @@ THIRD = Fraction(1, 3)
 
 def bar_of(*beats: Fraction | int) -> ScoreBar:
     notes = tuple(ScoreNote(parse_pitch("C5"), Fraction(each)) for each in beats)
-    return ScoreBar(1, Meter(4, 4), notes, (), Barline.SINGLE)
+    return ScoreBar(1, Meter(4, 4), notes, chords=(), barline=Barline.SINGLE)
 
 
 def test_a_third_of_a_beat_is_an_eighth_of_a_triplet() -> None:
     bar = bar_of(THIRD, THIRD, THIRD, 3)
-    assert note_value(bar, bar.notes[0]) == Value(8)
-    assert note_value(bar_of(2 * THIRD, THIRD, 3), ScoreNote(None, 2 * THIRD)) == Value(4)
+    assert note_value(bar, bar.notes[0]) == NoteValue(8)
+    assert note_value(bar_of(2 * THIRD, THIRD, 3), ScoreNote(None, 2 * THIRD)) == NoteValue(4)
 
 
 @pytest.mark.parametrize(
@@ -50,7 +50,7 @@ def test_a_third_of_a_beat_is_an_eighth_of_a_triplet() -> None:
 def test_a_triplet_is_a_group_of_a_whole_beat(
     beats: tuple[Fraction, ...], groups: tuple[tuple[int, ...], ...]
 ) -> None:
-    assert tuplets(bar_of(*beats)) == groups
+    assert tuplet_groups(bar_of(*beats)) == groups
 
 
 def test_the_engraver_is_told_of_three_in_the_time_of_two_under_one_beam() -> None:
@@ -58,7 +58,7 @@ def test_the_engraver_is_told_of_three_in_the_time_of_two_under_one_beam() -> No
     written = _notes(bar, (None,) * 4, "n")
     assert written.startswith('<tuplet num="3" numbase="2"')
     assert written.count("</beam></tuplet>") == 1
-    assert beamed(bar)[0] == (0, 1, 2)
+    assert beam_groups(bar)[0] == (0, 1, 2)
 
 
 def test_a_length_ends_with_what_belongs_to_a_triplet() -> None:
@@ -133,7 +133,7 @@ def test_any_length_is_written_whole(meter: Meter, at: int, count: int, rest: bo
     beats = min(Fraction(count, 4), meter.bar_beats - start)
     found = lengths_at(meter, start, beats, rest=rest)
     assert sum(found) == beats
-    assert all(each in NOTATED for each in found)
+    assert all(each in NOTATED_LENGTHS for each in found)
     if meter.unit >= 8 or meter is FIVE:
         for length in found:
             hidden = [edge for edge in meter.strong_beats if start < edge < start + length]

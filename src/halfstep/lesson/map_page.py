@@ -61,7 +61,7 @@ def _bars(part: Part, of_chord: list[int]) -> Iterator[MapBar]:
         note = str(bar.meter) if bar.meter != meter or bar.number == 1 else ""
         meter = bar.meter
         barline = Barline.FINAL if bar.number == last else Barline.SINGLE
-        yield MapBar(bar_number(bar), bar.beats, tuple(cells), note, barline)
+        yield MapBar(bar_number(bar), bar.beats, tuple(cells), note=note, barline=barline)
 
 
 def _cell(
@@ -81,7 +81,7 @@ def _cell(
     change = None
     if span.end == start + end:
         change = part.change((index + 1) % len(part.analysis.chords))
-    return MapChord(at, symbol, region, tones, _map_change(change))
+    return MapChord(at, symbol=symbol, region=region, tones=tones, change=_map_change(change))
 
 
 def _tones(part: Part, index: int) -> tuple[MapTone, ...]:

@@ -20,17 +20,17 @@ from halfstep.pitch import Name, Pitch, pitch_near
 from halfstep.progression.chart import Chart
 from halfstep.progression.key import Key
 from halfstep.progression.symbol import ChordSymbol
-from halfstep.render.engrave import draw_sign
 from halfstep.render.handout import (
     ChangeEntry,
     ChordEntry,
-    GridBar,
     Handout,
+    HandoutBar,
     LegendEntry,
     NamedTone,
     ScaleTone,
     StepEntry,
 )
+from halfstep.render.score_pictures import draw_sign
 from halfstep.score import Barline, Mark
 
 CARE = (
@@ -84,11 +84,22 @@ def shortened(whole: Handout) -> Handout:
 
 
 def _short_chord(entry: ChordEntry) -> ChordEntry:
-    return ChordEntry(entry.chord, entry.tones, entry.scale, (), "", None, "", bars=entry.bars)
+    return ChordEntry(
+        chord=entry.chord,
+        tones=entry.tones,
+        scale=entry.scale,
+        scale_tones=(),
+        parent="",
+        parent_fifths=None,
+        reason="",
+        bars=entry.bars,
+    )
 
 
 def _short_change(entry: ChangeEntry) -> ChangeEntry:
-    return ChangeEntry(entry.bars, entry.before, entry.after, entry.instruction)
+    return ChangeEntry(
+        bars=entry.bars, before=entry.before, after=entry.after, instruction=entry.instruction
+    )
 
 
 def _whole_handout(lesson: Lesson, player: PlayerLesson, *, degrees: bool) -> Handout:
@@ -127,7 +138,7 @@ def lesson_facts(brief: LessonBrief, part: Part) -> str:
     return playing_facts(part, brief.level, tempo_bpm=tempo_bpm, feel=feel)
 
 
-def _grid(part: Part) -> tuple[GridBar, ...]:
+def _grid(part: Part) -> tuple[HandoutBar, ...]:
     chart = part.analysis.chart
     last = len(chart.form)
     bars = []
@@ -137,7 +148,7 @@ def _grid(part: Part) -> tuple[GridBar, ...]:
         note = str(bar.meter) if bar.meter != meter else ""
         meter = bar.meter
         end = Barline.FINAL if bar.number == last else Barline.SINGLE
-        bars.append(GridBar(bar.number, bar.beats, texts, note=note, barline=end))
+        bars.append(HandoutBar(bar.number, bar.beats, texts, note=note, barline=end))
     return tuple(bars)
 
 
@@ -256,18 +267,18 @@ def _steps(lesson: Lesson, player: PlayerLesson, *, degrees: bool) -> tuple[Step
     brief = lesson.brief
     return tuple(
         StepEntry(
-            etude.step,
-            STEPS[etude.step].title,
-            STEPS[etude.step].task,
-            score_of(
+            number=etude.step,
+            title=STEPS[etude.step].title,
+            task=STEPS[etude.step].task,
+            score=score_of(
                 etude,
                 player.part,
                 title=step_title(brief.chart, etude.step),
                 feel=brief.eighths,
                 degrees=degrees,
             ),
-            tuple(n.said(player.part.symbol(n.chord)) for n in etude.notices),
-            explained(etude, player.part),
+            notices=tuple(n.said(player.part.symbol(n.chord)) for n in etude.notices),
+            explained=explained(etude, player.part),
         )
         for etude in player.etudes
     )

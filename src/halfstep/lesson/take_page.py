@@ -11,7 +11,13 @@ from halfstep.render.take_picture import PictureNote, TakePicture
 def picture_of(reads: Reads, facts: Sequence[str]) -> TakePicture:
     """What the picture shows."""
     notes = [
-        PictureNote(note.onset_s, note.offset_s, pitch, note.cents, note.certainty)
+        PictureNote(
+            onset_s=note.onset_s,
+            offset_s=note.offset_s,
+            pitch=pitch,
+            cents=note.cents,
+            certainty=note.certainty,
+        )
         for note, pitch in zip(reads.heard.notes, reads.pitches(), strict=True)
     ]
     return TakePicture(reads.title, tuple(facts), reads.heard.length_s, tuple(notes))

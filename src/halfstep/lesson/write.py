@@ -13,9 +13,10 @@ from halfstep.lesson.make import Lesson, PlayerLesson, Progress, played_line
 from halfstep.lesson.pages import handout_for, step_title
 from halfstep.part.transposed_part import score_of
 from halfstep.render.handout import Handout, PaperName, write_handout
-from halfstep.render.midi import midi_bytes
-from halfstep.render.musicxml import write_musicxml
-from halfstep.render.sound import BandSound, LineSound, band_sound, with_line, write_wav
+from halfstep.render.midi_file import midi_bytes
+from halfstep.render.mixdown import BandSound, LineSound, band_sound, with_line
+from halfstep.render.musicxml_file import write_musicxml
+from halfstep.render.wav_file import write_wav
 
 BACKING_S = 60.0
 """How long the backing lasts at least, in seconds without the count-in."""

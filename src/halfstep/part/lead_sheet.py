@@ -71,26 +71,26 @@ def score_of_sheet(sheet: LeadSheet, instrument: Instrument, *, interval: Interv
             _number(bar, place),
             bar.meter,
             tuple(_score_notes(bar)),
-            tuple(chord_text(c.symbol, c.at) for c in bar.chords),
-            Barline.FINAL if place == len(sheet.bars) - 1 else Barline.SINGLE,
-            roads[place],
-            bar.irregular,
-            (bar.key.fifths, bar.key.mode) if bar.key else None,
-            "" if bar.number.isdecimal() else bar.number,
+            chords=tuple(chord_text(c.symbol, c.at) for c in bar.chords),
+            barline=Barline.FINAL if place == len(sheet.bars) - 1 else Barline.SINGLE,
+            road=roads[place],
+            irregular=bar.irregular,
+            key=(bar.key.fifths, bar.key.mode) if bar.key else None,
+            label="" if bar.number.isdecimal() else bar.number,
         )
         for place, bar in enumerate(sheet.bars)
     ]
     return Score(
-        sheet.title,
-        instrument.label,
-        key.fifths,
-        key.mode,
-        instrument.clef,
-        interval,
-        instrument.program,
-        sheet.tempo_bpm,
-        sheet.feel is Feel.SWING if sheet.feel else None,
-        tuple(bars),
+        title=sheet.title,
+        label=instrument.label,
+        key_fifths=key.fifths,
+        mode=key.mode,
+        clef=instrument.clef,
+        rise=interval,
+        program=instrument.program,
+        tempo_bpm=sheet.tempo_bpm,
+        swing=sheet.feel is Feel.SWING if sheet.feel else None,
+        bars=tuple(bars),
     )
 
 

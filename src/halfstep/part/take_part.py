@@ -167,16 +167,16 @@ def written_score(reads: Reads, tempo_bpm: float) -> tuple[Score, tuple[str, ...
     )
     bars = _bars(steps)
     score = Score(
-        reads.title,
-        reads.player.label,
-        reads.fifths,
-        "major",
-        _clef(reads),
-        reads.player.rise,
-        reads.player.program,
-        tempo_bpm,
-        None,
-        tuple(bars),
+        title=reads.title,
+        label=reads.player.label,
+        key_fifths=reads.fifths,
+        mode="major",
+        clef=_clef(reads),
+        rise=reads.player.rise,
+        program=reads.player.program,
+        tempo_bpm=tempo_bpm,
+        swing=None,
+        bars=tuple(bars),
     )
     return score, (*reads.said, said) if lost else reads.said
 

@@ -157,13 +157,13 @@ def chord_text(symbol: ChordSymbol, at: Fraction) -> ChordText:
     head = f"{symbol.root}{symbol.quality_text}"
     return ChordText(
         at,
-        "" if symbol.silent else str(symbol.root),
-        symbol.quality_text,
-        "" if symbol.silent else str(replace(symbol, bass=None)).removeprefix(head),
-        str(symbol.bass) if symbol.bass else "",
-        "N.C." if symbol.silent else str(symbol),
-        kind,
-        tuple((degree.value, degree.alter, degree.type) for degree in degrees),
+        root="" if symbol.silent else str(symbol.root),
+        quality=symbol.quality_text,
+        extension="" if symbol.silent else str(replace(symbol, bass=None)).removeprefix(head),
+        bass=str(symbol.bass) if symbol.bass else "",
+        plain="N.C." if symbol.silent else str(symbol),
+        kind=kind,
+        degrees=tuple((degree.value, degree.alter, degree.type) for degree in degrees),
     )
 
 
@@ -199,22 +199,22 @@ def score_of(etude: Etude, part: Part, *, title: str, feel: Feel, degrees: bool 
                 bar.number,
                 bar.meter,
                 tuple(_notes_in_bar(notes, part, bar, start, degrees=degrees)),
-                texts,
-                Barline.FINAL if bar.number == last else Barline.SINGLE,
+                chords=texts,
+                barline=Barline.FINAL if bar.number == last else Barline.SINGLE,
             )
         )
     instrument = part.instrument
     return Score(
-        title,
-        instrument.label,
-        part.key.fifths,
-        part.key.mode,
-        instrument.clef,
-        part.interval,
-        instrument.program,
-        etude.brief.tempo_bpm,
-        feel is Feel.SWING,
-        tuple(bars),
+        title=title,
+        label=instrument.label,
+        key_fifths=part.key.fifths,
+        mode=part.key.mode,
+        clef=instrument.clef,
+        rise=part.interval,
+        program=instrument.program,
+        tempo_bpm=etude.brief.tempo_bpm,
+        swing=feel is Feel.SWING,
+        bars=tuple(bars),
     )
 
 

@@ -21,35 +21,38 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
-from html import escape
 from itertools import pairwise
 from pathlib import Path
 
 from halfstep.files import write_whole
-from halfstep.render.drawing import Box
-from halfstep.render.engrave import PIECE_GAP, chord_pieces
-from halfstep.render.outlines import EM, Outline, missing_outlines, set_text, text_width
+from halfstep.render.chord_lettering import PIECE_GAP, chord_pieces
+from halfstep.render.engraver import Box
+from halfstep.render.glyphs import missing_glyphs, printable, settable, text_width
+from halfstep.render.vector_page import (
+    A4_HIGH,
+    A4_WIDE,
+    INK,
+    PALE_INK,
+    SOFT_INK,
+    TEXT_DOWN,
+    TEXT_UP,
+    VectorPage,
+    fitted_size,
+)
 from halfstep.score import Barline, ChordText
 
 READABLE_MM = 1.7
 """The least size of text that is read with ease, as the em: nearly 5 points."""
 
-_WIDE, _HIGH = 21000.0, 29700.0
 _SIDE, _TOP, _BOTTOM = 1300.0, 1300.0, 1300.0
 _GRID_TOP, _LEGEND_HIGH = 3300.0, 900.0
 _HIGHEST_LINE, _LINE_GAP = 3300.0, 170.0
 _BARS_A_LINE = (4, 2, 6, 8, 12, 16, 24, 32)
 _SMALLER = 0.94
 _LEADING = 1.22
-_UP, _DOWN = 0.8, 0.24
-"""How far text reaches above and below its baseline, in ems."""
-
-_BOLD = 22
-"""Thickness added to bold letters, in thousandths of the em."""
-
-_INK, _SOFT, _PALE, _FAINT = "#111", "#4a4a4a", "#585858", "#aaa"
+_FAINT = "#aaa"
 _TINTS = ("#f7f4ee", "#cbdcec", "#e6f2db", "#f2cdc1", "#f2edfa", "#ead98f", "#def1ef", "#e6cbd9")
 """Light and dark in turn, so that neighbours differ in grey print too."""
 
@@ -112,6 +115,7 @@ class MapChord:
     """
 
     at: Fraction
+    _: KW_ONLY
     symbol: ChordText | None
     region: int
     tones: tuple[MapTone, ...] = ()
@@ -125,6 +129,7 @@ class MapBar:
     number: str
     beats: Fraction
     chords: tuple[MapChord, ...]
+    _: KW_ONLY
     note: str = ""
     barline: Barline = Barline.SINGLE
 
@@ -137,7 +142,7 @@ class MapRegion:
     tint: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ChartMap:
     """Everything on the page.
 
@@ -157,62 +162,6 @@ class ChartMap:
     description: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class SetText:
-    """A text on the page: what it says, its box, and the size of its em."""
-
-    text: str
-    box: Box
-    size: float
-
-
-@dataclass(slots=True)
-class Page:
-    """What has been drawn."""
-
-    shapes: list[str] = field(default_factory=list)
-    texts: list[SetText] = field(default_factory=list)
-    outlines: dict[Outline, int] = field(default_factory=dict)
-
-    @property
-    def smallest_mm(self) -> float:
-        """The em of the smallest text."""
-        return min(text.size for text in self.texts) / 100
-
-    def rectangle(self, box: Box, fill: str) -> None:
-        """A filled rectangle."""
-        self.shapes.append(
-            f'<rect x="{box.left:.0f}" y="{box.top:.0f}" width="{box.right - box.left:.0f}" '
-            f'height="{box.bottom - box.top:.0f}" fill="{fill}"/>'
-        )
-
-    def text(
-        self, text: str, x: float, y: float, size: float, *, fill: str = _INK, bold: bool = False
-    ) -> float:
-        """A text from ``x`` on the baseline ``y``; returns its width."""
-        wide = text_width(text, size)
-        uses = "".join(
-            f'<use xlink:href="#g{self._number(outline)}" transform="translate('
-            f"{x + place * size:.1f} {y - rise * size:.1f}) "
-            f'scale({scale * size / EM:.4f} {-scale * size / EM:.4f})"{_plain(scale)}/>'
-            for outline, place, rise, scale in set_text(text)
-            if outline.path
-        )
-        stroke = f' stroke="{fill}" stroke-width="{_BOLD if bold else 0}"'
-        self.shapes.append(f'<g fill="{fill}"{stroke}>{uses}</g>')
-        box = Box(x, y - _UP * size, x + wide, y + _DOWN * size)
-        self.texts.append(SetText(text, box, size))
-        return wide
-
-    def _number(self, outline: Outline) -> int:
-        return self.outlines.setdefault(outline, len(self.outlines))
-
-
-def _plain(scale: float) -> str:
-    """Musical signs, which are set at a scale of their own, close up when made bold."""
-    return "" if scale == 1.0 else ' stroke="none"'
-
-
 def write_chart_map(path: Path, chart: ChartMap) -> tuple[str, ...]:
     """Write the map as SVG or PDF, by the end of the name, whole or not at all.
 
@@ -222,14 +171,14 @@ def write_chart_map(path: Path, chart: ChartMap) -> tuple[str, ...]:
         What should be said of it: signs that no font has, text that is hard to read.
     """
     page = set_chart_map(chart)
-    svg = map_svg(page, chart)
+    svg = page.svg(title=chart.title, description=chart.description)
     data = svg.encode() if path.suffix.lower() == ".svg" else _pdf(svg, chart)
     write_whole(path, data)
     return tuple(_notices(page, chart))
 
 
-def _notices(page: Page, chart: ChartMap) -> Iterator[str]:
-    missing = "".join(missing_outlines(dict.fromkeys(_title(chart))))
+def _notices(page: VectorPage, chart: ChartMap) -> Iterator[str]:
+    missing = "".join(missing_glyphs(dict.fromkeys(_title(chart))))
     if missing:
         yield f"no font here has {missing}; the map has ? in its place"
     if page.smallest_mm < READABLE_MM:
@@ -237,20 +186,6 @@ def _notices(page: Page, chart: ChartMap) -> Iterator[str]:
             f"{len(chart.bars)} bars on one page make text of {page.smallest_mm:.1f} mm, which is "
             "hard to read; enlarge the page"
         )
-
-
-def map_svg(page: Page, chart: ChartMap) -> str:
-    """The page as an SVG picture that needs nothing from outside."""
-    glyphs = "".join(f'<path id="g{n}" d="{o.path}"/>' for o, n in page.outlines.items())
-    return (
-        '<?xml version="1.0" encoding="UTF-8"?>\n<svg xmlns="http://www.w3.org/2000/svg" '
-        'xmlns:xlink="http://www.w3.org/1999/xlink" width="210mm" height="297mm" '
-        f'viewBox="0 0 {_WIDE:.0f} {_HIGH:.0f}" role="img">'
-        f"<title>{escape(_printable(chart.title))}</title>"
-        f"<desc>{escape(_printable(chart.description))}</desc>"
-        f'<defs>{glyphs}</defs><rect width="100%" height="100%" fill="#fff"/>'
-        f"{''.join(page.shapes)}</svg>\n"
-    )
 
 
 _TYPST = """
@@ -267,8 +202,8 @@ def _pdf(svg: str, chart: ChartMap) -> bytes:
 
     inputs = {
         "svg": svg,
-        "title": _printable(chart.title) or "Chart",
-        "alt": _printable(chart.description) or "Chart",
+        "title": printable(chart.title) or "Chart",
+        "alt": printable(chart.description) or "Chart",
     }
     data = typst.compile(
         _TYPST.encode(),
@@ -280,17 +215,12 @@ def _pdf(svg: str, chart: ChartMap) -> bytes:
     return bytes(data)
 
 
-def _printable(text: str) -> str:
-    """The text without control characters and halves of pairs, which XML has no place for."""
-    return "".join(c if c.isprintable() else " " for c in text)
-
-
 # The page
 
 
-def set_chart_map(chart: ChartMap) -> Page:
+def set_chart_map(chart: ChartMap) -> VectorPage:
     """The page with the number of bars a line that reads best; four where that can be read."""
-    best: Page | None = None
+    best: VectorPage | None = None
     for bars_a_line in _BARS_A_LINE:
         page = _page(chart, bars_a_line)
         if best is None or page.smallest_mm > best.smallest_mm:
@@ -301,16 +231,16 @@ def set_chart_map(chart: ChartMap) -> Page:
     return best
 
 
-def _page(chart: ChartMap, bars_a_line: int) -> Page:
-    page = Page()
+def _page(chart: ChartMap, bars_a_line: int) -> VectorPage:
+    page = VectorPage()
     _header(page, chart)
     lines = [
         chart.bars[start : start + bars_a_line] for start in range(0, len(chart.bars), bars_a_line)
     ]
-    room = _HIGH - _BOTTOM - _LEGEND_HIGH - _GRID_TOP
+    room = A4_HIGH - _BOTTOM - _LEGEND_HIGH - _GRID_TOP
     step = min(_HIGHEST_LINE + _LINE_GAP, room / len(lines))
     high = step * _HIGHEST_LINE / (_HIGHEST_LINE + _LINE_GAP)
-    wide = (_WIDE - 2 * _SIDE) / bars_a_line
+    wide = (A4_WIDE - 2 * _SIDE) / bars_a_line
     region = -1
     for number, line in enumerate(lines):
         top = _GRID_TOP + number * step
@@ -324,23 +254,15 @@ def _page(chart: ChartMap, bars_a_line: int) -> Page:
 
 
 def _title(chart: ChartMap) -> str:
-    return unicodedata.normalize("NFC", _printable(chart.title))
+    return unicodedata.normalize("NFC", printable(chart.title))
 
 
-def _header(page: Page, chart: ChartMap) -> None:
-    title = _title(chart)
-    missing = missing_outlines(dict.fromkeys(title))
-    title = "".join("?" if character in missing else character for character in title)
-    room = _WIDE - 2 * _SIDE
-    size = _fitted(title, 800.0, room)
+def _header(page: VectorPage, chart: ChartMap) -> None:
+    title = settable(_title(chart))
+    room = A4_WIDE - 2 * _SIDE
+    size = fitted_size(title, 800.0, room)
     page.text(title, _SIDE, _TOP + 700, size)
-    page.text(chart.facts, _SIDE, _TOP + 1350, _fitted(chart.facts, 360.0, room), fill=_SOFT)
-
-
-def _fitted(text: str, size: float, room: float) -> float:
-    """The size, or the smaller one at which the text fits into the room."""
-    wide = text_width(text, size)
-    return size * min(1.0, room / wide) if wide else size
+    page.text(chart.facts, _SIDE, _TOP + 1350, fitted_size(chart.facts, 360.0, room), fill=SOFT_INK)
 
 
 _LEGEND = (
@@ -353,19 +275,21 @@ _LEGEND = (
 )
 
 
-def _legend(page: Page, top: float) -> None:
+def _legend(page: VectorPage, top: float) -> None:
     """The signs of the map with their meaning, in one line."""
     size, gap = 235.0, 330.0
     x, y = _SIDE, top + 420
     for sign, meaning, bold in _LEGEND:
         x += page.text(sign, x, y, size, bold=bold) + 90
-        x += page.text(meaning, x, y, size, fill=_SOFT) + gap
+        x += page.text(meaning, x, y, size, fill=SOFT_INK) + gap
 
 
 # A bar
 
 
-def _bar(page: Page, chart: ChartMap, bar: MapBar, box: Box, *, before: int, opens: bool) -> None:
+def _bar(
+    page: VectorPage, chart: ChartMap, bar: MapBar, box: Box, *, before: int, opens: bool
+) -> None:
     """Draw a bar.
 
     ``before`` is the region at the end of the bar before; where a bar ``opens`` a line the
@@ -386,7 +310,7 @@ def _bar(page: Page, chart: ChartMap, bar: MapBar, box: Box, *, before: int, ope
             name = chart.regions[chord.region].name
             _key_name(page, name, Box(left, box.top, end, box.top + strip), begins=begins)
         if begins:
-            page.rectangle(Box(cell.left, box.top, cell.left + 70, box.bottom), _INK)
+            page.rectangle(Box(cell.left, box.top, cell.left + 70, box.bottom), INK)
         before = chord.region
         _chord(page, chord, Box(cell.left, box.top + strip, cell.right, box.bottom))
     _bar_line(page, bar, box)
@@ -413,35 +337,35 @@ def _key_ends(bar: MapBar, cells: Sequence[Box]) -> list[float]:
     return ends[::-1]
 
 
-def _number(page: Page, bar: MapBar, box: Box, strip: float) -> float:
+def _number(page: VectorPage, bar: MapBar, box: Box, strip: float) -> float:
     """The bar's number and its new metre; returns where they end."""
     size = 0.62 * strip
     x = box.left + 110
     y = box.top + 0.78 * strip
     for text, bold in ((bar.number, False), (bar.note, True)):
         if text:
-            x += page.text(text, x, y, size, fill=_SOFT, bold=bold) + 0.5 * size
+            x += page.text(text, x, y, size, fill=SOFT_INK, bold=bold) + 0.5 * size
     return x
 
 
-def _key_name(page: Page, name: str, room: Box, *, begins: bool) -> None:
+def _key_name(page: VectorPage, name: str, room: Box, *, begins: bool) -> None:
     """A key's name in the strip above the chords; paler where a line only goes on in it."""
     strip = room.bottom - room.top
-    size = _fitted(name, 0.74 * strip, room.right - room.left - 60)
+    size = fitted_size(name, 0.74 * strip, room.right - room.left - 60)
     y = room.top + 0.78 * strip
-    page.text(name, room.left, y, size, fill=_INK if begins else _PALE, bold=begins)
+    page.text(name, room.left, y, size, fill=INK if begins else PALE_INK, bold=begins)
 
 
-def _bar_line(page: Page, bar: MapBar, box: Box) -> None:
-    page.rectangle(Box(box.left - 8, box.top, box.left + 8, box.bottom), _SOFT)
+def _bar_line(page: VectorPage, bar: MapBar, box: Box) -> None:
+    page.rectangle(Box(box.left - 8, box.top, box.left + 8, box.bottom), SOFT_INK)
     wide = 60.0 if bar.barline is Barline.FINAL else 16.0
-    page.rectangle(Box(box.right - wide / 2, box.top, box.right + wide / 2, box.bottom), _SOFT)
+    page.rectangle(Box(box.right - wide / 2, box.top, box.right + wide / 2, box.bottom), SOFT_INK)
 
 
 # A chord
 
 
-def _chord(page: Page, chord: MapChord, box: Box) -> None:
+def _chord(page: VectorPage, chord: MapChord, box: Box) -> None:
     """Symbol, tones and changing notes, each in a band of its own."""
     high = box.bottom - box.top
     left, right = box.left + 130, box.right - 110
@@ -452,26 +376,30 @@ def _chord(page: Page, chord: MapChord, box: Box) -> None:
         _symbol(page, chord.symbol, symbol)
     else:
         _holds(page, symbol)
-    names = [_Word(tone.name, tone.strong, _INK if tone.strong else _SOFT) for tone in chord.tones]
+    names = [
+        _Word(tone.name, tone.strong, INK if tone.strong else SOFT_INK) for tone in chord.tones
+    ]
     _flow(page, names, tones, largest=min(390.0, 0.22 * high))
     if chord.change:
         words = list(_change_words(chord.change))
         _flow(page, words, change, largest=min(310.0, 0.19 * high), to_right=True)
 
 
-def _symbol(page: Page, symbol: ChordText, box: Box) -> None:
+def _symbol(page: VectorPage, symbol: ChordText, box: Box) -> None:
     pieces = chord_pieces(symbol)
     wide = sum(text_width(text, size) + PIECE_GAP for text, size, _ in pieces)
-    size = min(720.0, (box.bottom - box.top) / (_UP + _DOWN + 0.05), (box.right - box.left) / wide)
-    x, y = box.left, box.bottom - _DOWN * size - 0.02 * size
+    size = min(
+        720.0, (box.bottom - box.top) / (TEXT_UP + TEXT_DOWN + 0.05), (box.right - box.left) / wide
+    )
+    x, y = box.left, box.bottom - TEXT_DOWN * size - 0.02 * size
     for text, scale, rise in pieces:
         x += page.text(text, x, y - rise * size, scale * size) + PIECE_GAP * size
 
 
-def _holds(page: Page, box: Box) -> None:
+def _holds(page: VectorPage, box: Box) -> None:
     """A short stroke: the chord before goes on."""
     y = (box.top + box.bottom) / 2
-    page.rectangle(Box(box.left, y - 14, box.left + 420, y + 14), _PALE)
+    page.rectangle(Box(box.left, y - 14, box.left + 420, y + 14), PALE_INK)
 
 
 @dataclass(frozen=True, slots=True)
@@ -484,12 +412,12 @@ class _Word:
 
 
 def _change_words(change: MapChange) -> Iterator[_Word]:
-    yield _Word(f"{change.stays or 'none'} stay" if change.moves else "all stay", False, _SOFT)
-    yield from (_Word(move.text, move.strong, _INK) for move in change.moves)
+    yield _Word(f"{change.stays or 'none'} stay" if change.moves else "all stay", False, SOFT_INK)
+    yield from (_Word(move.text, move.strong, INK) for move in change.moves)
 
 
 def _flow(
-    page: Page, words: Sequence[_Word], box: Box, *, largest: float, to_right: bool = False
+    page: VectorPage, words: Sequence[_Word], box: Box, *, largest: float, to_right: bool = False
 ) -> None:
     """Words in as many lines as there is room for, smaller until they fit."""
     if not words:
@@ -499,13 +427,13 @@ def _flow(
     while True:
         lines = list(_lines(words, size, wide))
         fits = all(_width(line, size) <= wide for line in lines)
-        if fits and (len(lines) - 1) * _LEADING * size + (_UP + _DOWN) * size <= high:
+        if fits and (len(lines) - 1) * _LEADING * size + (TEXT_UP + TEXT_DOWN) * size <= high:
             break
         size *= _SMALLER
     for number, line in enumerate(lines):
-        y = box.top + (_UP + number * _LEADING) * size
+        y = box.top + (TEXT_UP + number * _LEADING) * size
         if to_right:
-            y = box.bottom - (_DOWN + (len(lines) - 1 - number) * _LEADING) * size
+            y = box.bottom - (TEXT_DOWN + (len(lines) - 1 - number) * _LEADING) * size
         x = box.right - _width(line, size) if to_right else box.left
         for word in line:
             x += page.text(word.text, x, y, size, fill=word.fill, bold=word.bold)

@@ -23,7 +23,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import asdict, dataclass, replace
+from dataclasses import KW_ONLY, asdict, dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from importlib.resources import files
@@ -33,7 +33,7 @@ from typing import Any, Literal
 
 from halfstep.instruments import Clef
 from halfstep.pitch import Pitch
-from halfstep.render.engrave import Picture, draw_scale, draw_signature, draw_systems
+from halfstep.render.score_pictures import Picture, draw_scale, draw_signature, draw_systems
 from halfstep.score import Barline, ChordText, Score
 
 PaperName = Literal["a4", "letter"]
@@ -59,7 +59,7 @@ PAPERS: dict[PaperName, Paper] = {"a4": Paper(210.0, 297.0), "letter": Paper(215
 
 
 @dataclass(frozen=True, slots=True)
-class GridBar:
+class HandoutBar:
     """One bar of the grid.
 
     Attributes
@@ -81,6 +81,7 @@ class GridBar:
     number: int
     beats: Fraction
     chords: tuple[ChordText, ...]
+    _: KW_ONLY
     section: str = ""
     note: str = ""
     barline: Barline = Barline.SINGLE
@@ -103,7 +104,7 @@ class ScaleTone:
     in_chord: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ChordEntry:
     """One distinct chord with what to play on it.
 
@@ -139,7 +140,7 @@ class ChordEntry:
     bars: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ChangeEntry:
     """What happens between two neighbouring chords, wherever they meet.
 
@@ -165,7 +166,7 @@ class ChangeEntry:
     renamed: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StepEntry:
     """One exercise: what to do, and the music.
 
@@ -199,7 +200,7 @@ class LegendEntry:
     picture: Picture | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Handout:
     """Everything on the pages, in the order it stands there.
 
@@ -211,7 +212,7 @@ class Handout:
         One line (``E major · 4/4 · ♩ = 120 · swing · intermediate``).
     clef : Clef
         Of the scale pictures and signatures.
-    grid : tuple of GridBar
+    grid : tuple of HandoutBar
     chords : tuple of ChordEntry
     changes : tuple of ChangeEntry
     steps : tuple of StepEntry
@@ -228,7 +229,7 @@ class Handout:
     player: str
     facts: str
     clef: Clef
-    grid: tuple[GridBar, ...]
+    grid: tuple[HandoutBar, ...]
     chords: tuple[ChordEntry, ...] = ()
     changes: tuple[ChangeEntry, ...] = ()
     steps: tuple[StepEntry, ...] = ()
@@ -310,8 +311,8 @@ def _typeset(page: Any, *, system_fonts: bool) -> bytes:
 
 def _unshown_signs(diagnostic: str) -> str:
     """The characters a diagnostic says have no glyph."""
-    found = "".join(_UNSHOWN.findall(diagnostic))
-    return _ESCAPED.sub(lambda escaped: chr(int(escaped[1], 16)), found)
+    signs = "".join(_UNSHOWN.findall(diagnostic))
+    return _ESCAPED.sub(lambda escaped: chr(int(escaped[1], 16)), signs)
 
 
 def _translated(value: Any, table: _Table) -> Any:
@@ -319,9 +320,9 @@ def _translated(value: Any, table: _Table) -> Any:
     if isinstance(value, str):
         return value.translate(table)
     if isinstance(value, dict):
-        return {key: _translated(each, table) for key, each in value.items()}
+        return {key: _translated(inner, table) for key, inner in value.items()}
     if isinstance(value, list):
-        return [_translated(each, table) for each in value]
+        return [_translated(inner, table) for inner in value]
     return value
 
 
@@ -359,15 +360,15 @@ def _page_data(handout: Handout, paper: Paper) -> dict[str, Any]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Cell:
+class _GridCell:
     """A bar in its place on a line: what it prints, which may be a repeat sign."""
 
-    bar: GridBar
+    bar: HandoutBar
     chords: tuple[ChordText, ...]
     simile: bool
 
 
-_Line = list["_Cell | None"]
+_Line = list["_GridCell | None"]
 
 
 def _grid_lines(handout: Handout) -> Iterator[_Line]:
@@ -378,15 +379,15 @@ def _grid_lines(handout: Handout) -> Iterator[_Line]:
         cells: _Line = []
         for bar in line:
             chords = bar.chords or _holding(before)
-            cells.append(_Cell(bar, chords, bool(cells) and _repeats(before, chords)))
+            cells.append(_GridCell(bar, chords, bool(cells) and _repeats(before, chords)))
             before = chords
         blank: _Line = [None] * (across - len(cells))
         yield blank + cells if line[0].number == 0 else cells + blank
 
 
-def _broken(bars: Iterable[GridBar], across: int) -> Iterator[list[GridBar]]:
+def _broken(bars: Iterable[HandoutBar], across: int) -> Iterator[list[HandoutBar]]:
     """Bars broken into lines: after ``across`` bars, a pickup, or before a section."""
-    line: list[GridBar] = []
+    line: list[HandoutBar] = []
     for bar in bars:
         full = len(line) == across or (line and line[0].number == 0)
         if full or (line and bar.section):
@@ -407,7 +408,7 @@ def _repeats(before: tuple[ChordText, ...], chords: tuple[ChordText, ...]) -> bo
     return len(chords) == 1 and before == chords
 
 
-def _bar_data(cell: _Cell | None) -> dict[str, Any] | None:
+def _bar_data(cell: _GridCell | None) -> dict[str, Any] | None:
     if cell is None:
         return None
     bar = cell.bar

@@ -22,14 +22,14 @@ from math import ceil
 
 from halfstep.instruments import Clef
 from halfstep.notation import (
-    VALUES,
-    beamed,
-    is_empty,
+    NOTE_VALUES,
+    beam_groups,
+    is_whole_rest,
     note_value,
     score_accidentals,
     sounding_beats,
-    tuplet,
-    tuplets,
+    tuplet_groups,
+    tuplet_ratio,
 )
 from halfstep.pitch import Pitch
 from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
@@ -86,11 +86,11 @@ def signature(fifths: int) -> str:
     return f"{abs(fifths)}{'s' if fifths > 0 else 'f'}" if fifths else "0"
 
 
-def pitch_mei(pitch: Pitch, printed: int | None) -> str:
-    """Attributes of a pitch; ``printed`` is the accidental to show."""
+def pitch_mei(pitch: Pitch, accidental: int | None) -> str:
+    """Attributes of a pitch; ``accidental`` is the one to print, if any."""
     gestural = pitch.name.alteration
-    accid = f' accid="{_ACCIDENTALS[printed]}"' if printed is not None else ""
-    if printed is None and gestural:
+    accid = f' accid="{_ACCIDENTALS[accidental]}"' if accidental is not None else ""
+    if accidental is None and gestural:
         accid = f' accid.ges="{_ACCIDENTALS[gestural]}"'
     letter = "cdefgab"[pitch.name.letter]
     return f'pname="{letter}" oct="{pitch.octave}"{accid}'
@@ -140,32 +140,32 @@ def _meter_change(score: Score, place: int) -> str:
 
 
 def _notes(bar: ScoreBar, accidentals: Sequence[int | None], prefix: str) -> str:
-    if is_empty(bar):
+    if is_whole_rest(bar):
         return "<mRest/>"
-    opens = {group[0] for group in beamed(bar)}
-    closes = {group[-1] for group in beamed(bar)}
-    begins = {group[0]: tuplet(bar.notes[group[0]].beats) for group in tuplets(bar)}
-    ends = {group[-1] for group in tuplets(bar)}
-    written = []
-    for place, (note, printed) in enumerate(zip(bar.notes, accidentals, strict=True)):
+    opens = {group[0] for group in beam_groups(bar)}
+    closes = {group[-1] for group in beam_groups(bar)}
+    begins = {group[0]: tuplet_ratio(bar.notes[group[0]].beats) for group in tuplet_groups(bar)}
+    ends = {group[-1] for group in tuplet_groups(bar)}
+    elements = []
+    for place, (note, accidental) in enumerate(zip(bar.notes, accidentals, strict=True)):
         name = f' xml:id="{prefix}-{place}"' if prefix else ""
         if place in begins:
             actual, normal = begins[place]
-            written.append(f'<tuplet num="{actual}" numbase="{normal}" bracket.visible="false">')
-        written.append("<beam>" if place in opens else "")
-        written.append(_note(bar, note, printed, name))
-        written.append("</beam>" if place in closes else "")
-        written.append("</tuplet>" if place in ends else "")
-    return "".join(written)
+            elements.append(f'<tuplet num="{actual}" numbase="{normal}" bracket.visible="false">')
+        elements.append("<beam>" if place in opens else "")
+        elements.append(_note(bar, note, accidental, name))
+        elements.append("</beam>" if place in closes else "")
+        elements.append("</tuplet>" if place in ends else "")
+    return "".join(elements)
 
 
-def _note(bar: ScoreBar, note: ScoreNote, printed: int | None, name: str) -> str:
+def _note(bar: ScoreBar, note: ScoreNote, accidental: int | None, name: str) -> str:
     value = note_value(bar, note)
     length = f'dur="{value.divisor}"' + (f' dots="{value.dots}"' if value.dots else "")
     if note.pitch is None:
         return f"<rest{name} {length}/>"
     word = f"<verse><syl>{'l' * (2 * len(note.degree))}</syl></verse>" if note.degree else ""
-    return f"<note{name} {length} {pitch_mei(note.pitch, printed)}>{word}</note>"
+    return f"<note{name} {length} {pitch_mei(note.pitch, accidental)}>{word}</note>"
 
 
 def _ties(score: Score, place: int) -> str:
@@ -184,7 +184,7 @@ def _silent(bar: ScoreBar, place: int, width: Callable[[ChordText], float]) -> s
     end = sounding_beats(bar)
     marks = {round(chord.at * _GRID): n for n, chord in enumerate(bar.chords) if chord.at < end}
     edges = sorted({0, *marks, int(end * _GRID)})
-    written = []
+    elements = []
     for begin, stop in pairwise(edges):
         word = ""
         name = ""
@@ -196,12 +196,12 @@ def _silent(bar: ScoreBar, place: int, width: Callable[[ChordText], float]) -> s
             value = _PIECES[beats]
             dots = f' dots="{value[1]}"' if value[1] else ""
             pitch = 'pname="b" oct="4" visible="false"'
-            written.append(f'<note{name} dur="{value[0]}"{dots} {pitch}>{word}</note>')
+            elements.append(f'<note{name} dur="{value[0]}"{dots} {pitch}>{word}</note>')
             name = word = ""
-    return "".join(written)
+    return "".join(elements)
 
 
-_PIECES = {beats: (value.divisor, value.dots) for beats, value in VALUES.items()} | {
+_PIECES = {beats: (value.divisor, value.dots) for beats, value in NOTE_VALUES.items()} | {
     Fraction(1, 8): (32, 0)
 }
 

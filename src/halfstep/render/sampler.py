@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from math import ceil, sqrt
 from typing import TYPE_CHECKING, Any
 
-from halfstep.render.soundbank import Bank, Movement, Zone
+from halfstep.render.soundbank import Bank, ModulationEnvelope, Zone
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -45,7 +45,7 @@ _IN_TUNE = 0.8
 
 
 @dataclass(frozen=True, slots=True)
-class _Held:
+class _HeldZone:
     """One zone of a key, held: mono sound, its gains, and how it is released."""
 
     sound: Sound
@@ -64,7 +64,7 @@ class Sampler:
 
     def __init__(self, bank: Bank) -> None:
         self.bank = bank
-        self._held: dict[tuple[int, int, tuple[Zone, ...]], tuple[_Held, ...]] = {}
+        self._held: dict[tuple[int, int, tuple[Zone, ...]], tuple[_HeldZone, ...]] = {}
         self._notes: dict[tuple[int, int, tuple[Zone, ...]], Sound] = {}
         self._tunings: dict[Zone, float] = {}
 
@@ -94,13 +94,14 @@ class Sampler:
             self._notes[place] = _released(self._zones(key, place[2], held_s), held_s)
         return (velocity / 127.0) ** 2 * self._notes[place]
 
-    def _zones(self, key: int, zones: tuple[Zone, ...], held_s: float) -> tuple[_Held, ...]:
+    def _zones(self, key: int, zones: tuple[Zone, ...], held_s: float) -> tuple[_HeldZone, ...]:
         whole_s = ceil(held_s)  # so that notes of many lengths share one sound
         place = (key, whole_s, zones)
         if place not in self._held:
             _make_room(self._held)
             self._held[place] = tuple(
-                _held(self.bank, zone, key, whole_s, self._tuning(zone)) for zone in zones
+                _held(self.bank, zone, key, held_s=whole_s, tuning=self._tuning(zone))
+                for zone in zones
             )
         return self._held[place]
 
@@ -119,7 +120,7 @@ class Sampler:
         return self._tunings[zone]
 
 
-def _held(bank: Bank, zone: Zone, key: int, held_s: float, tuning: float) -> _Held:
+def _held(bank: Bank, zone: Zone, key: int, *, held_s: float, tuning: float) -> _HeldZone:
     """A key held for ``held_s`` and for the length of its release."""
     import numpy as np
 
@@ -132,10 +133,10 @@ def _held(bank: Bank, zone: Zone, key: int, held_s: float, tuning: float) -> _He
     sound = _low_passed(sound, zone, moved) * _loudness(zone, time_s)
     angle = (1.0 + _WIDTH * zone.pan) * np.pi / 4.0
     gain = sqrt(2.0) * 10.0 ** (-zone.attenuation_db / 20.0)
-    return _Held(sound, float(gain * np.cos(angle)), float(gain * np.sin(angle)), release_s)
+    return _HeldZone(sound, float(gain * np.cos(angle)), float(gain * np.sin(angle)), release_s)
 
 
-def _moved(movement: Movement, time_s: Sound) -> Sound:
+def _moved(movement: ModulationEnvelope, time_s: Sound) -> Sound:
     """The envelope of pitch and low-pass at each frame, 0 to 1."""
     import numpy as np
 
@@ -166,21 +167,21 @@ def _error_cents(bank: Bank, zone: Zone) -> float:
     lags = range(low - 1, high + 2)
     window = len(loop) - high - 2
     first = loop[:window]
-    match = np.array([_likeness(first, loop[each : each + window]) for each in lags])
+    match = np.array([_likeness(first, loop[shift : shift + window]) for shift in lags])
     best = int(match.argmax())
     if match[best] < _IN_TUNE or best in (0, len(match) - 1):
         return 0.0
-    before, here, after = match[best - 1 : best + 2]
-    peak = low - 1 + best + 0.5 * (before - after) / (before - 2 * here + after)
+    before, middle, after = match[best - 1 : best + 2]
+    peak = low - 1 + best + 0.5 * (before - after) / (before - 2 * middle + after)
     return float(1200.0 * np.log2(lag / peak))
 
 
-def _likeness(one: Sound, other: Sound) -> float:
+def _likeness(first: Sound, second: Sound) -> float:
     """1 for equal shapes, 0 for strangers."""
     import numpy as np
 
-    power = float(np.einsum("i,i", one, one) * np.einsum("i,i", other, other))
-    return float(np.einsum("i,i", one, other)) / sqrt(power) if power else 0.0
+    power = float(np.einsum("i,i", first, first) * np.einsum("i,i", second, second))
+    return float(np.einsum("i,i", first, second)) / sqrt(power) if power else 0.0
 
 
 def _resampled(bank: Bank, zone: Zone, step: float, moved: Sound) -> Sound:
@@ -196,18 +197,12 @@ def _resampled(bank: Bank, zone: Zone, step: float, moved: Sound) -> Sound:
     places = places[places < len(recording) - 3]
     whole = places.astype(np.int64)
     part = (places - whole).astype(np.float32)
-    before, here, after, beyond = (recording[whole + k] for k in range(4))
-    curve = here + 0.5 * part * (
-        after
+    before, start, end, beyond = (recording[whole + k] for k in range(4))
+    curve = start + 0.5 * part * (
+        end
         - before
         + part
-        * (
-            2 * before
-            - 5 * here
-            + 4 * after
-            - beyond
-            + part * (3 * (here - after) + beyond - before)
-        )
+        * (2 * before - 5 * start + 4 * end - beyond + part * (3 * (start - end) + beyond - before))
     )
     return np.asarray(curve, np.float32)
 
@@ -268,7 +263,7 @@ def _loudness(zone: Zone, time_s: Sound) -> Sound:
     return np.asarray(rise * 10.0 ** (-fallen_db / 20.0), np.float32)
 
 
-def _released(zones: Sequence[_Held], held_s: float) -> Sound:
+def _released(zones: Sequence[_HeldZone], held_s: float) -> Sound:
     """The first ``held_s`` of the zones of a key with their releases, in stereo."""
     import numpy as np
 
@@ -290,7 +285,7 @@ def _released(zones: Sequence[_Held], held_s: float) -> Sound:
     return mixed
 
 
-def _make_room(kept: dict[Any, Any]) -> None:
+def _make_room(cache: dict[Any, Any]) -> None:
     """Let the oldest entries go."""
-    while len(kept) >= _KEPT:
-        kept.pop(next(iter(kept)))
+    while len(cache) >= _KEPT:
+        cache.pop(next(iter(cache)))

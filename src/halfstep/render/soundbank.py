@@ -78,11 +78,16 @@ _DEFAULTS = {
 }  # fmt: skip
 _NOT_ADDED = {_KEYS, _VELOCITIES, _INSTRUMENT, _SAMPLE, _MODE, _ROOT}
 
+_Level = tuple[bytes, bytes, bytes, int]
+_PRESETS: _Level = (b"phdr", b"pbag", b"pgen", _INSTRUMENT)
+_INSTRUMENTS: _Level = (b"inst", b"ibag", b"igen", _SAMPLE)
+"""The tables of a level, and the generator that every zone but a global one ends in."""
+
 Generators = Mapping[int, int]
 
 
 @dataclass(frozen=True, slots=True)
-class Envelope:
+class VolumeEnvelope:
     """How loudness runs over a note: times in seconds, falls timed over 100 dB.
 
     Attributes
@@ -103,7 +108,7 @@ class Envelope:
 
 
 @dataclass(frozen=True, slots=True)
-class Movement:
+class ModulationEnvelope:
     """How pitch and low-pass move over a note: an envelope from 0 up to 1 and back.
 
     Attributes
@@ -150,8 +155,8 @@ class Zone:
     cutoff_hz : float
         Of the low-pass; 19 kHz and more is open.
     resonance_db : float
-    envelope : Envelope
-    movement : Movement
+    envelope : VolumeEnvelope
+    movement : ModulationEnvelope
     """
 
     start: int
@@ -169,8 +174,8 @@ class Zone:
     attenuation_db: float
     cutoff_hz: float
     resonance_db: float
-    envelope: Envelope
-    movement: Movement
+    envelope: VolumeEnvelope
+    movement: ModulationEnvelope
 
     def serves(self, key: int, velocity: int) -> bool:
         """True where the zone sounds for a key struck at a velocity."""
@@ -236,8 +241,8 @@ class Bank:
         return self._zones[preset]
 
     def _read_zones(self, preset: int) -> Iterator[Zone]:
-        for outer in self._merged(b"phdr", b"pbag", b"pgen", preset, _INSTRUMENT):
-            for inner in self._merged(b"inst", b"ibag", b"igen", outer[_INSTRUMENT], _SAMPLE):
+        for outer in self._merged(_PRESETS, preset):
+            for inner in self._merged(_INSTRUMENTS, outer[_INSTRUMENT]):
                 header = self._tables[b"shdr"][inner[_SAMPLE]]
                 if header["kind"] & _COMPRESSED:
                     raise ReadError(
@@ -247,19 +252,18 @@ class Bank:
                 if zone is not None:
                     yield zone
 
-    def _merged(
-        self, headers: bytes, bags: bytes, generators: bytes, number: int, ends_in: int
-    ) -> Iterator[dict[int, int]]:
+    def _merged(self, level: _Level, number: int) -> Iterator[dict[int, int]]:
         """Each zone's generators over those of the global zone before them."""
+        headers, bags, generators, ends_in = level
         table = self._tables[headers]
         shared: dict[int, int] = {}
         for bag in range(int(table[number]["bag"]), int(table[number + 1]["bag"])):
             first, last = (int(self._tables[bags][bag + k]["first"]) for k in (0, 1))
-            own = {int(op): int(value) for op, value in self._tables[generators][first:last]}
-            if ends_in in own:
-                yield shared | own
+            local = {int(op): int(value) for op, value in self._tables[generators][first:last]}
+            if ends_in in local:
+                yield shared | local
             else:
-                shared = own
+                shared = local
 
 
 def _zone(outer: Generators, inner: Generators, header: Any) -> Zone | None:
@@ -293,7 +297,7 @@ def _zone(outer: Generators, inner: Generators, header: Any) -> Zone | None:
         attenuation_db=max(0.0, _ATTENUATION_SCALE * value(_ATTENUATION) / 10.0),
         cutoff_hz=8.176 * 2.0 ** (value(_CUTOFF) / 1200.0),
         resonance_db=max(0.0, value(_RESONANCE) / 10.0),
-        envelope=Envelope(
+        envelope=VolumeEnvelope(
             delay_s=_seconds(value(_DELAY)),
             attack_s=_seconds(value(_ATTACK)),
             hold_s=_seconds(value(_HOLD)),
@@ -301,7 +305,7 @@ def _zone(outer: Generators, inner: Generators, header: Any) -> Zone | None:
             sustain_db=max(0.0, value(_SUSTAIN) / 10.0),
             release_s=_seconds(value(_RELEASE)),
         ),
-        movement=Movement(
+        movement=ModulationEnvelope(
             delay_s=_seconds(value(_MOVE_DELAY)),
             attack_s=_seconds(value(_MOVE_ATTACK)),
             hold_s=_seconds(value(_MOVE_HOLD)),
@@ -315,8 +319,8 @@ def _zone(outer: Generators, inner: Generators, header: Any) -> Zone | None:
 
 def _shared_range(outer: Generators, inner: Generators, operator: int) -> tuple[int, int]:
     """Where both ranges meet; a range is two bytes, low and high."""
-    both = [divmod(g.get(operator, 0x7F00) & 0xFFFF, 256)[::-1] for g in (outer, inner)]
-    return max(low for low, _ in both), min(high for _, high in both)
+    ranges = [divmod(g.get(operator, 0x7F00) & 0xFFFF, 256)[::-1] for g in (outer, inner)]
+    return max(low for low, _ in ranges), min(high for _, high in ranges)
 
 
 def _seconds(timecents: int) -> float:
@@ -353,16 +357,16 @@ def read_bank(path: str | Path) -> Bank:
 
 def _chunks(data: npt.NDArray[np.uint8]) -> dict[bytes, npt.NDArray[np.uint8]]:
     """The chunks inside the file's lists, by name; views, so that nothing is copied."""
-    found = {}
+    chunks = {}
     place = 12
     while place + 8 <= len(data):
         name, size = bytes(data[place : place + 4]), int(data[place + 4 : place + 8].view("<u4")[0])
         if name == b"LIST":
             place += 12
             continue
-        found[name] = data[place + 8 : place + 8 + size]
+        chunks[name] = data[place + 8 : place + 8 + size]
         place += 8 + size + size % 2
-    return found
+    return chunks
 
 
 def find_bank(path: str | Path | None = None) -> Path:
@@ -371,7 +375,7 @@ def find_bank(path: str | Path | None = None) -> Path:
     Parameters
     ----------
     path : str or Path, optional
-        A bank asked for. Without one: the file named by ``HALFSTEP_SOUND_BANK``, then
+        A bank by its file. Without one: the file named by ``HALFSTEP_SOUND_BANK``, then
         banks that the system has, then the small one inside the package pretty_midi,
         which is found as a file and never imported.
 
@@ -380,13 +384,13 @@ def find_bank(path: str | Path | None = None) -> Path:
     MissingExtra
         When there is none.
     ReadError
-        When the file asked for is not there.
+        When the file that is named is not there.
     """
-    asked = path or os.environ.get(BANK_VARIABLE)
-    if asked:
-        if not Path(asked).is_file():
-            raise ReadError(f"there is no sound bank at {asked}")
-        return Path(asked)
+    named = path or os.environ.get(BANK_VARIABLE)
+    if named:
+        if not Path(named).is_file():
+            raise ReadError(f"there is no sound bank at {named}")
+        return Path(named)
     for candidate in (*map(Path, _SYSTEM_BANKS), *_packaged_banks()):
         if candidate.is_file():
             return candidate

@@ -18,17 +18,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from html import escape
 from math import ceil
 
 from halfstep.pitch import LETTERS, NATURAL_SEMITONES, Pitch
-from halfstep.render.chart_map import Page
-from halfstep.render.drawing import Box
-from halfstep.render.outlines import EM, missing_outlines, text_width
+from halfstep.render.engraver import Box
+from halfstep.render.glyphs import EM, settable, text_width
+from halfstep.render.vector_page import A4_HIGH, A4_WIDE, INK, SOFT_INK, VectorPage, fitted_size
 
 DOTS_AN_INCH = 200
 
-_WIDE, _HIGHEST = 21000.0, 29700.0
 _SIDE, _TOP, _BOTTOM = 1300.0, 1300.0, 1200.0
 _LEFT = 900.0
 """Room for the names of notes."""
@@ -38,11 +36,11 @@ _SEMITONE, _LEAST_SEMITONE, _TALLEST_ROW = 170.0, 95.0, 4200.0
 _ROW_S = (5, 10, 15)
 _MOST_ROWS = 12
 _NAME, _SECONDS, _FACTS, _TITLE = 215.0, 235.0, 300.0, 620.0
-_INK, _SOFT, _GRID, _KEY = "#111", "#4a4a4a", "#c4c4c4", "#f0f0f0"
+_GRID, _KEY = "#c4c4c4", "#f0f0f0"
 _BAR = "#12355b"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PictureNote:
     """A bar of the picture.
 
@@ -83,7 +81,7 @@ class TakePicture:
     notes: tuple[PictureNote, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Layout:
     """How a take is shared out.
 
@@ -114,7 +112,7 @@ class _Layout:
     @property
     def second(self) -> float:
         """The width of a second."""
-        return (_WIDE - 2 * _SIDE - _LEFT) / self.row_s
+        return (A4_WIDE - 2 * _SIDE - _LEFT) / self.row_s
 
     def y(self, top: float, midi: float) -> float:
         """The middle of a pitch in the row that begins at ``top``."""
@@ -124,7 +122,7 @@ class _Layout:
 def take_svgs(take: TakePicture) -> tuple[str, ...]:
     """The pages as SVG pictures that need nothing from outside."""
     header = _header_high(take)
-    layout = _layout(take, _HIGHEST - header - _BOTTOM - _LEGEND)
+    layout = _layout(take, A4_HIGH - header - _BOTTOM - _LEGEND)
     pages = ceil(layout.rows / layout.rows_a_page)
     return tuple(_page_svg(take, layout, number, pages) for number in range(pages))
 
@@ -160,29 +158,36 @@ def _layout(take: TakePicture, room: float) -> _Layout:
     elif take.length_s <= _ROW_S[1] * rows_a_page:
         row_s = _ROW_S[1]
     rows = max(1, ceil(take.length_s / row_s))
-    return _Layout(low, high, semitone, row_s, rows, rows_a_page)
+    return _Layout(
+        low=low, high=high, semitone=semitone, row_s=row_s, rows=rows, rows_a_page=rows_a_page
+    )
 
 
 def _page_svg(take: TakePicture, layout: _Layout, number: int, pages: int) -> str:
     first = number * layout.rows_a_page
     last = min(first + layout.rows_a_page, layout.rows)
-    page = Page()
-    shown = (first * layout.row_s, min(take.length_s, last * layout.row_s))
-    _header(page, take, _shown(shown, take, number, pages))
+    page = VectorPage()
+    span_s = (first * layout.row_s, min(take.length_s, last * layout.row_s))
+    _header(page, take, _span_text(span_s, take, number, pages))
     top = _header_high(take)
     for row in range(first, last):
-        _row(page, take, layout, row, top)
+        _row(page, take, layout, row=row, top=top)
         top += layout.row_high + _AXIS
     _legend(page, top + 0.35 * _LEGEND)
-    notes = [note for note in take.notes if shown[0] <= note.onset_s < shown[1]]
-    return _svg(page, _printable(take.title), _in_words(notes), top + _LEGEND + _BOTTOM)
+    notes = [note for note in take.notes if span_s[0] <= note.onset_s < span_s[1]]
+    return page.svg(
+        title=settable(take.title),
+        description=_in_words(notes),
+        high=top + _LEGEND + _BOTTOM,
+        decimals=2,
+    )
 
 
-def _shown(shown: tuple[float, float], take: TakePicture, number: int, pages: int) -> str:
+def _span_text(span_s: tuple[float, float], take: TakePicture, number: int, pages: int) -> str:
     if pages == 1:
         return ""
     return (
-        f"{clock_text(shown[0])} to {clock_text(shown[1])} of {clock_text(take.length_s)}, "
+        f"{clock_text(span_s[0])} to {clock_text(span_s[1])} of {clock_text(take.length_s)}, "
         f"page {number + 1} of {pages}"
     )
 
@@ -199,28 +204,9 @@ def clock_text(time_s: float, digits: int = 0) -> str:
     return f"{minutes}:{rest / 10**digits:0{width}.{digits}f}"
 
 
-def _svg(page: Page, title: str, description: str, high: float) -> str:
-    glyphs = "".join(f'<path id="g{n}" d="{o.path}"/>' for o, n in page.outlines.items())
-    return (
-        '<?xml version="1.0" encoding="UTF-8"?>\n<svg xmlns="http://www.w3.org/2000/svg" '
-        f'xmlns:xlink="http://www.w3.org/1999/xlink" width="210mm" height="{high / 100:.2f}mm" '
-        f'viewBox="0 0 {_WIDE:.0f} {high:.0f}" role="img">'
-        f"<title>{escape(title)}</title><desc>{escape(description)}</desc>"
-        f'<defs>{glyphs}</defs><rect width="100%" height="100%" fill="#fff"/>'
-        f"{''.join(page.shapes)}</svg>\n"
-    )
-
-
 def _in_words(notes: Sequence[PictureNote]) -> str:
-    said = (f"{clock_text(note.onset_s, 2)} {note.pitch}" for note in notes)
-    return f"The notes that were heard: {'; '.join(said)}."
-
-
-def _printable(text: str) -> str:
-    """The text without what XML or the fonts have no place for."""
-    plain = "".join(c if c.isprintable() else " " for c in text)
-    missing = missing_outlines(dict.fromkeys(plain))
-    return "".join("?" if c in missing else c for c in plain)
+    names = (f"{clock_text(note.onset_s, 2)} {note.pitch}" for note in notes)
+    return f"The notes that were heard: {'; '.join(names)}."
 
 
 # Around the rows
@@ -230,38 +216,36 @@ def _header_high(take: TakePicture) -> float:
     return _TOP + 750 + 420 * (len(take.facts) + 1) + 150
 
 
-def _header(page: Page, take: TakePicture, shown: str) -> None:
-    title = _printable(take.title)
-    _fitted(page, title, _TOP + 550, _TITLE, _INK)
+def _header(page: VectorPage, take: TakePicture, span_text: str) -> None:
+    _line(page, settable(take.title), _TOP + 550, _TITLE, fill=INK)
     y = _TOP + 750
-    for fact in (*take.facts, shown):
+    for fact in (*take.facts, span_text):
         y += 420
-        _fitted(page, _printable(fact), y - 120, _FACTS, _SOFT)
+        _line(page, settable(fact), y - 120, _FACTS, fill=SOFT_INK)
 
 
-def _fitted(page: Page, text: str, y: float, size: float, fill: str) -> None:
+def _line(page: VectorPage, text: str, y: float, size: float, *, fill: str) -> None:
     """A line of text, set smaller where it is too long."""
     if text:
-        room = (_WIDE - 2 * _SIDE) / text_width(text, size)
-        page.text(text, _SIDE, y, size * min(1.0, room), fill=fill)
+        page.text(text, _SIDE, y, fitted_size(text, size, A4_WIDE - 2 * _SIDE), fill=fill)
 
 
-def _legend(page: Page, y: float) -> None:
+def _legend(page: VectorPage, y: float) -> None:
     x = _SIDE + _LEFT
-    x += page.text("certainty", x, y, _SECONDS, fill=_SOFT) + 200
+    x += page.text("certainty", x, y, _SECONDS, fill=SOFT_INK) + 200
     for certainty in (1.0, 0.75, 0.5):
         _bar(page, Box(x, y - 140, x + 500, y), certainty)
         x += 580
-        x += page.text(f"{certainty * 100:.0f} %", x, y, _SECONDS, fill=_SOFT) + 300
+        x += page.text(f"{certainty * 100:.0f} %", x, y, _SECONDS, fill=SOFT_INK) + 300
     page.text(
-        "above the middle of its line or band: sharp, below: flat", x, y, _SECONDS, fill=_SOFT
+        "above the middle of its line or band: sharp, below: flat", x, y, _SECONDS, fill=SOFT_INK
     )
 
 
 # A row
 
 
-def _row(page: Page, take: TakePicture, layout: _Layout, row: int, top: float) -> None:
+def _row(page: VectorPage, take: TakePicture, layout: _Layout, *, row: int, top: float) -> None:
     begin_s, end_s = row * layout.row_s, (row + 1) * layout.row_s
     _staff(page, layout, row, top)
     for place, note in enumerate(take.notes):
@@ -284,7 +268,7 @@ def _note_box(note: PictureNote, layout: _Layout, begin_s: float, top: float) ->
     return Box(start + left, middle - half, start + max(right, left + 25), middle + half)
 
 
-def _bar(page: Page, box: Box, certainty: float) -> None:
+def _bar(page: VectorPage, box: Box, certainty: float) -> None:
     opacity = min(1.0, max(0.1, 1.6 * certainty - 0.6))
     page.shapes.append(
         f'<rect x="{box.left:.0f}" y="{box.top:.0f}" width="{box.right - box.left:.0f}" '
@@ -293,16 +277,16 @@ def _bar(page: Page, box: Box, certainty: float) -> None:
     )
 
 
-def _note_name(page: Page, note: PictureNote, box: Box, room: float) -> None:
+def _note_name(page: VectorPage, note: PictureNote, box: Box, room: float) -> None:
     """The note's name over its bar, where it reaches over no other."""
     name = str(note.pitch)
-    if text_width(name, _NAME) < room - 30 and box.left + text_width(name, _NAME) < _WIDE - _SIDE:
+    if text_width(name, _NAME) < room - 30 and box.left + text_width(name, _NAME) < A4_WIDE - _SIDE:
         page.text(name, box.left, box.top - 55, _NAME)
 
 
-def _staff(page: Page, layout: _Layout, row: int, top: float) -> None:
+def _staff(page: VectorPage, layout: _Layout, row: int, top: float) -> None:
     """What lies under the bars: keys, seconds, and their names."""
-    left, right = _SIDE + _LEFT, _WIDE - _SIDE
+    left, right = _SIDE + _LEFT, A4_WIDE - _SIDE
     bottom = top + layout.row_high
     for midi in range(layout.low, layout.high + 1):
         middle = layout.y(top, midi)
@@ -315,12 +299,12 @@ def _staff(page: Page, layout: _Layout, row: int, top: float) -> None:
     for midi in _named(layout):
         name = f"{LETTERS[NATURAL_SEMITONES.index(midi % 12)]}{midi // 12 - 1}"
         x = left - text_width(name, _NAME) - 120
-        page.text(name, x, layout.y(top, midi) + 0.33 * _NAME, _NAME, fill=_SOFT)
+        page.text(name, x, layout.y(top, midi) + 0.33 * _NAME, _NAME, fill=SOFT_INK)
     for second in range(layout.row_s + 1):
         x = left + second * layout.second
         page.rectangle(Box(x - 4, top, x + 4, bottom + 70), _GRID)
         text = clock_text(row * layout.row_s + second)
-        page.text(text, x - text_width(text, _SECONDS) / 2, bottom + 330, _SECONDS, fill=_SOFT)
+        page.text(text, x - text_width(text, _SECONDS) / 2, bottom + 330, _SECONDS, fill=SOFT_INK)
 
 
 def _named(layout: _Layout) -> Iterator[int]:

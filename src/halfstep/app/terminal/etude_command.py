@@ -116,7 +116,7 @@ def deliver(
     MissingExtra
     """
     from halfstep.files import write_whole
-    from halfstep.render.wav import wav_bytes
+    from halfstep.render.wav_file import wav_bytes
 
     said: tuple[str, ...] = ()
     suffix = out.suffix.lower()
@@ -149,7 +149,7 @@ def _score(etude: Etude, part: Part, brief: LessonBrief, degrees: bool) -> Score
 
 
 def _musicxml(etude: Etude, part: Part, brief: LessonBrief, degrees: bool) -> bytes:
-    from halfstep.render.musicxml import musicxml_text
+    from halfstep.render.musicxml_file import musicxml_text
 
     return musicxml_text(_score(etude, part, brief, degrees)).encode()
 
@@ -161,7 +161,7 @@ def _midi(etude: Etude, _part: Part, brief: LessonBrief, _degrees: bool) -> byte
 
 
 def _svg(etude: Etude, part: Part, brief: LessonBrief, degrees: bool) -> bytes:
-    from halfstep.render.engrave import score_svg
+    from halfstep.render.score_pictures import score_svg
 
     score = _score(etude, part, brief, degrees)
     return score_svg(score, width_mm=SVG_WIDTH_MM).encode()

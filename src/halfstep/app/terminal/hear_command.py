@@ -27,7 +27,7 @@ from halfstep.meter import Meter
 from halfstep.part.take_part import Reads, played_part, written_score
 from halfstep.pitch import Pitch
 from halfstep.render.take_picture import clock_text, png_bytes, take_svgs
-from halfstep.render.wav import loop_start_s
+from halfstep.render.wav_file import loop_start_s
 
 ProgressBar = Callable[[int], AbstractContextManager[Callable[[str], None]]]
 """Given the pieces of work there are; inside, told each one that is done."""
@@ -147,7 +147,7 @@ def _json(reads: Reads, _tempo_bpm: float) -> Written:
 
 
 def _midi(reads: Reads, tempo_bpm: float) -> Written:
-    from halfstep.render.midi import midi_bytes
+    from halfstep.render.midi_file import midi_bytes
 
     part = played_part(reads, tempo_bpm)
     data = midi_bytes([part], meter=Meter(), tempo_bpm=tempo_bpm, title=reads.title)
@@ -155,7 +155,7 @@ def _midi(reads: Reads, tempo_bpm: float) -> Written:
 
 
 def _musicxml(reads: Reads, tempo_bpm: float) -> Written:
-    from halfstep.render.musicxml import musicxml_text
+    from halfstep.render.musicxml_file import musicxml_text
 
     score, said = written_score(reads, tempo_bpm)
     return [musicxml_text(score).encode()], said

@@ -11,7 +11,7 @@ import pytest
 import soundfile
 
 from halfstep.files import write_whole
-from halfstep.render.wav import wav_bytes, write_wav
+from halfstep.render.wav_file import wav_bytes, write_wav
 
 SAMPLES = np.arange(-400, 400, dtype=np.int16).reshape(400, 2)
 

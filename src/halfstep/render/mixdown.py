@@ -1,7 +1,7 @@
-"""What does it sound like? Parts -> stems, a mix and a line over it, as WAV.
+"""What does it sound like? Parts -> stems, a mix and a line over it.
 
 A file is one bar of count-in and a number of choruses. `band_sound` makes the band once,
-`with_line` lays a player's line over it, `write_wav` stores either.
+`with_line` lays a player's line over it.
 
 Conventions
 -----------
@@ -37,7 +37,6 @@ from halfstep.played import PlayedNote, PlayedPart
 from halfstep.render.loudness import loudness_lufs
 from halfstep.render.sampler import FRAME_RATE, Sampler
 from halfstep.render.soundbank import find_bank, opened_bank
-from halfstep.render.wav import write_wav as write_wav
 
 if TYPE_CHECKING:
     import numpy as np
@@ -103,16 +102,6 @@ class BandSound:
 
         return np.asarray(sum(s.astype(np.int32) for s in self.once.values()), np.int16)
 
-    @property
-    def mix(self) -> Samples:
-        """The sum of the stems, of the whole file's length."""
-        return self.tiled(self.mix_once)
-
-    @property
-    def stems(self) -> dict[str, Samples]:
-        """The parts by name, each of the whole file's length."""
-        return {name: self.tiled(samples) for name, samples in self.once.items()}
-
     def tiled(self, samples: Samples) -> Samples:
         """A count-in and one chorus with the chorus as often as the file has it."""
         import numpy as np
@@ -152,36 +141,7 @@ def frames_at(clock: Clock, beat: Fraction) -> int:
     return round(clock.seconds(beat) * FRAME_RATE)
 
 
-def render_part(
-    part: PlayedPart, *, clock: Clock, beats: Fraction, bank: str | Path | None = None
-) -> Sound:
-    """One part from beat 0, once through, with its tail.
-
-    Parameters
-    ----------
-    part : PlayedPart
-        Notes before beat 0 are left out.
-    clock : Clock
-    beats : Fraction
-        Length of the chorus; the sound is at least that long.
-    bank : str or Path, optional
-        See `halfstep.render.soundbank.find_bank`.
-
-    Returns
-    -------
-    numpy.ndarray
-        float32, shape (frames, 2).
-
-    Raises
-    ------
-    MissingExtra
-        When no sound bank is installed.
-    """
-    notes = [note for note in part.notes if note.onset >= 0]
-    return _played(part, notes, clock, find_bank(bank), first=0, frames=frames_at(clock, beats))
-
-
-def _played(
+def _laid_out(
     part: PlayedPart,
     notes: Sequence[PlayedNote],
     clock: Clock,
@@ -195,16 +155,16 @@ def _played(
 
     sampler = _sampler(bank)
     preset, _ = sampler.bank.preset(part.program, percussion=part.percussion)
-    placed = []
+    starts_and_sounds = []
     for note in notes:
         start_s, end_s = clock.seconds(note.onset), clock.seconds(note.onset + note.beats)
         sound = sampler.note(
             preset, note.midi, note.velocity, end_s - start_s, rings=part.percussion
         )
-        placed.append((round(start_s * FRAME_RATE) - first, sound))
-    length = max((start + len(sound) for start, sound in placed), default=0)
+        starts_and_sounds.append((round(start_s * FRAME_RATE) - first, sound))
+    length = max((start + len(sound) for start, sound in starts_and_sounds), default=0)
     out = np.zeros((max(frames, length), 2), np.float32)
-    for start, sound in placed:
+    for start, sound in starts_and_sounds:
         out[start : start + len(sound)] += sound
     return out
 
@@ -249,11 +209,13 @@ def _stem(
     """
     notes = [note for note in part.notes if note.onset >= 0]
     pickup = [note for note in part.notes if -count_in_frames <= frames_at(clock, note.onset) < 0]
-    chorus = folded(_played(part, notes, clock, bank, first=0, frames=chorus_frames), chorus_frames)
+    chorus = folded(
+        _laid_out(part, notes, clock, bank, first=0, frames=chorus_frames), chorus_frames
+    )
     gain = _gain_to(chorus, TARGET_LUFS.get(part.name, _OTHER_LUFS))
-    before = gain * _played(part, pickup, clock, bank, first=-count_in_frames, frames=0)
+    before = gain * _laid_out(part, pickup, clock, bank, first=-count_in_frames, frames=0)
     if count_in:
-        clicks = _played(count_in, count_in.notes, clock, bank, first=-count_in_frames, frames=0)
+        clicks = _laid_out(count_in, count_in.notes, clock, bank, first=-count_in_frames, frames=0)
         before = clicks * _click_gain(clicks)
     return _Stem(_faded(before, count_in_frames), gain * chorus)
 
@@ -274,8 +236,8 @@ def _click_gain(clicks: Sound) -> float:
     import numpy as np
 
     highest = float(np.abs(clicks).max(initial=0.0))
-    wanted = _gain_to(clicks, _COUNT_IN_LUFS)
-    return min(wanted, _COUNT_IN_PEAK / highest) if highest else 1.0
+    gain = _gain_to(clicks, _COUNT_IN_LUFS)
+    return min(gain, _COUNT_IN_PEAK / highest) if highest else 1.0
 
 
 def _gain_to(sound: Sound, target_lufs: float) -> float:

@@ -18,12 +18,13 @@ from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS, Clef
 from halfstep.level import Level
 from halfstep.meter import Feel, Meter
-from halfstep.notation import beamed, printed_accidentals
+from halfstep.notation import beam_groups, printed_accidentals
 from halfstep.part.transposed_part import part_for, score_of
 from halfstep.pitch import Interval, Name, Pitch, parse_pitch
 from halfstep.progression.notations.text_reader import read_chart_text
-from halfstep.render.drawing import Line
-from halfstep.render.engrave import (
+from halfstep.render.engraver import DrawnLine
+from halfstep.render.glyphs import letter_glyph, missing_glyphs, text_run
+from halfstep.render.score_pictures import (
     MM,
     STAFF_MM,
     Picture,
@@ -33,7 +34,6 @@ from halfstep.render.engrave import (
     draw_systems,
     set_lines,
 )
-from halfstep.render.outlines import letter_outline, missing_outlines, text_run
 from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
 
 HALF, EIGHTH, SIXTEENTH = Fraction(2), Fraction(1, 2), Fraction(1, 4)
@@ -41,19 +41,37 @@ COMMON = Meter(4, 4)
 
 
 def chord(root: str, quality: str = "", extension: str = "", *, at: object = 0, bass: str = ""):
-    return ChordText(Fraction(at), root, quality, extension, bass, "", "other")
+    return ChordText(
+        Fraction(at),
+        root=root,
+        quality=quality,
+        extension=extension,
+        bass=bass,
+        plain="",
+        kind="other",
+    )
 
 
 def bar(number: int, text: str, beats: object = EIGHTH, *chords: ChordText, meter=COMMON, **more):
     pitches = [None if word == "r" else parse_pitch(word) for word in text.split()]
     lengths = list(beats) if isinstance(beats, list) else [beats] * len(pitches)
     notes = [ScoreNote(p, Fraction(b)) for p, b in zip(pitches, lengths, strict=True)]
-    return ScoreBar(number, meter, tuple(notes), tuple(chords), **more)
+    return ScoreBar(number, meter, tuple(notes), chords=tuple(chords), **more)
 
 
 def score(*bars: ScoreBar, fifths: int = 0, clef: Clef = Clef.TREBLE, a_system: int = 4) -> Score:
     return Score(
-        "Slow bus", "Part", fifths, "major", clef, Interval(0, 0), 0, 96.0, True, bars, a_system
+        title="Slow bus",
+        label="Part",
+        key_fifths=fifths,
+        mode="major",
+        clef=clef,
+        rise=Interval(0, 0),
+        program=0,
+        tempo_bpm=96.0,
+        swing=True,
+        bars=bars,
+        bars_a_system=a_system,
     )
 
 
@@ -65,7 +83,7 @@ EIGHTHS = "C5 D5 E5 G5 F5 E5 D5 C5"
 TWELVE = score(*(bar(n + 1, EIGHTHS, EIGHTH, chord("C", "", "7")) for n in range(12)))
 
 
-def collisions(line: Line) -> list[tuple[str, str]]:
+def collisions(line: DrawnLine) -> list[tuple[str, str]]:
     """What this project adds to a line and what it overlaps."""
     added = {"changing", "leading", "breath", "degree", "number", "chord"}
     found = []
@@ -215,7 +233,7 @@ def bars(draw: st.DrawFn) -> ScoreBar:
         ScoreNote(draw(PITCHES), Fraction(beats), draw(MARKS), draw(st.sampled_from(["", "♭7"])))
         for beats in draw(FIGURES)
     )
-    return ScoreBar(1, COMMON, notes, draw(SYMBOLS))
+    return ScoreBar(1, COMMON, notes, chords=draw(SYMBOLS))
 
 
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -286,7 +304,7 @@ def test_a_breath_stands_after_its_note_and_above_the_staff():
 
 def test_everything_is_black_or_hollow_so_that_grey_print_keeps_it():
     notes = tuple(marked(n, Mark.CHANGING | Mark.BREATH, "♭7") for n in bar(1, EIGHTHS).notes)
-    (picture,) = draw_systems(score(ScoreBar(1, COMMON, notes, LONG)), width_mm=180)
+    (picture,) = draw_systems(score(ScoreBar(1, COMMON, notes, chords=LONG)), width_mm=180)
     assert set(re.findall(r'(?:fill|stroke)="([^"]*)"', picture.svg)) == {"none", "#000"}
     assert "opacity" not in picture.svg
 
@@ -297,9 +315,12 @@ def test_everything_is_black_or_hollow_so_that_grey_print_keeps_it():
 def all_pictures() -> list[Picture]:
     notes = tuple(marked(n, Mark.CHANGING, "♯11") for n in bar(1, "Cb5 D##5 E5 G5", 1).notes)
     symbols = (chord("B𝄫", "°", "7"), chord("F𝄪", "ø", "7♭9", at=1), chord("C", "△", at=2))
-    silent = ChordText(Fraction(3), "", "", "", "", "N.C.", "none")
+    silent = ChordText(Fraction(3), plain="N.C.", kind="none")
     part = score(
-        ScoreBar(1, COMMON, notes, (*symbols, silent)), bar(2, EIGHTHS), fifths=-3, a_system=1
+        ScoreBar(1, COMMON, notes, chords=(*symbols, silent)),
+        bar(2, EIGHTHS),
+        fifths=-3,
+        a_system=1,
     )
     scale = [parse_pitch(word) for word in ["C4", "D4", "Eb4", "F4"]]
     return [
@@ -318,7 +339,7 @@ def test_pictures_hold_no_text_no_fonts_and_no_links():
 
 
 def test_every_sign_of_a_chord_symbol_has_an_outline():
-    assert missing_outlines("ABCDEFGmajsudltno0123456789♭♯𝄫𝄪♮°ø△+−()/,.éüß ") == ()
+    assert missing_glyphs("ABCDEFGmajsudltno0123456789♭♯𝄫𝄪♮°ø△+−()/,.éüß ") == ()
 
 
 def test_a_character_without_an_outline_is_refused_and_not_drawn_as_a_box():
@@ -328,7 +349,7 @@ def test_a_character_without_an_outline_is_refused_and_not_drawn_as_a_box():
 
 def test_no_two_letters_share_an_outline_as_missing_glyphs_would():
     letters = "ABCDEFGabdijlmnostu0123456789()+/ø°△"
-    assert len({letter_outline(letter).path for letter in letters}) == len(letters)
+    assert len({letter_glyph(letter).path for letter in letters}) == len(letters)
 
 
 # The same everywhere
@@ -353,7 +374,7 @@ def test_both_ends_of_every_instrument_are_drawn_in_every_signature(instrument):
     compass = instrument.compass(Level.ADVANCED)
     notes = tuple(ScoreNote(p, HALF, Mark.CHANGING) for p in (compass.low, compass.high))
     for fifths in range(-7, 8, 2):
-        part = score(ScoreBar(1, COMMON, notes, LONG), fifths=fifths, clef=instrument.clef)
+        part = score(ScoreBar(1, COMMON, notes, chords=LONG), fifths=fifths, clef=instrument.clef)
         (line,) = set_lines(part, width_mm=180)
         assert sum(shape.kind == "keySig" for shape in line.shapes) == abs(fifths)
         assert collisions(line) == []
@@ -462,10 +483,10 @@ def test_after_a_tie_over_the_bar_line_the_next_note_shows_what_it_is():
 )
 def test_beams_follow_the_metre(meter, beats, groups):
     notes = tuple(ScoreNote(parse_pitch("C5"), Fraction(each)) for each in beats)
-    assert list(beamed(ScoreBar(1, meter, notes))) == groups
+    assert list(beam_groups(ScoreBar(1, meter, notes))) == groups
 
 
 def test_a_beam_in_a_pickup_knows_its_place_in_the_bar():
     """Three eighths before the bar: one after the beat, then a pair."""
     notes = tuple(ScoreNote(parse_pitch("C5"), EIGHTH) for _ in range(3))
-    assert beamed(ScoreBar(0, COMMON, notes)) == ((1, 2),)
+    assert beam_groups(ScoreBar(0, COMMON, notes)) == ((1, 2),)

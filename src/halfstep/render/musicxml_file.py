@@ -25,14 +25,14 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 from halfstep.instruments import Clef
 from halfstep.meter import Meter
 from halfstep.notation import (
-    VALUES,
-    Value,
-    beamed,
-    is_empty,
+    NOTE_VALUES,
+    NoteValue,
+    beam_groups,
+    is_whole_rest,
     note_value,
     onsets,
     score_accidentals,
-    tuplet,
+    tuplet_ratio,
 )
 from halfstep.pitch import LETTERS, Interval, Pitch, parse_name
 from halfstep.score import LEADING, Barline, ChordText, Mark, Road, Score, ScoreBar, ScoreNote
@@ -41,7 +41,7 @@ _TYPES = {
     1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th",
     128: "128th",
 }  # fmt: skip
-_SHORTER = {Fraction(4, divisor): Value(divisor) for divisor in (32, 64, 128)}
+_SHORTER = {Fraction(4, divisor): NoteValue(divisor) for divisor in (32, 64, 128)}
 """Values that only charts from elsewhere have."""
 
 
@@ -70,7 +70,7 @@ _SWING = (2, 1)  # what a program that plays the file makes of the word Swing
 
 
 @dataclass(frozen=True, slots=True)
-class _Beat:
+class _NoteContext:
     """What a note inherits from its neighbours."""
 
     accidental: int | None
@@ -104,9 +104,9 @@ def musicxml_text(score: Score) -> str:
     _part_list(root, score)
     part = SubElement(root, "part", id="P1")
     divisions = _divisions(score)
-    notes = _beats(score)
+    contexts = _note_contexts(score)
     for place in range(len(score.bars)):
-        _measure(part, score, place, divisions, notes[place])
+        _measure(part, score, place, contexts[place], divisions=divisions)
     indent(root, " ")
     return _DOCTYPE + tostring(root, encoding="unicode") + "\n"
 
@@ -135,24 +135,24 @@ def _part_list(root: Element, score: Score) -> None:
     _text(midi, "midi-program", score.program + 1)
 
 
-def _beats(score: Score) -> list[list[_Beat]]:
+def _note_contexts(score: Score) -> list[list[_NoteContext]]:
     """For each note of each bar: accidental, beams, and whether a tie comes in."""
-    found = []
+    contexts = []
     tied = False
     for bar, accidentals in zip(score.bars, score_accidentals(score), strict=True):
         beams = _beams(bar)
         row = []
         for place, note in enumerate(bar.notes):
-            row.append(_Beat(accidentals[place], beams.get(place, ()), tied))
+            row.append(_NoteContext(accidentals[place], beams.get(place, ()), tied))
             tied = Mark.TIE in note.marks
-        found.append(row)
-    return found
+        contexts.append(row)
+    return contexts
 
 
 def _beams(bar: ScoreBar) -> dict[int, tuple[str, ...]]:
     """Beam words by note, the eighth beam first, then the sixteenth."""
     words: dict[int, tuple[str, ...]] = {}
-    for group in beamed(bar):
+    for group in beam_groups(bar):
         short = [n for n in group if _undone(bar.notes[n].beats) < Fraction(1, 2)]
         for n in group:
             first = _beam_word(n > group[0], n < group[-1])
@@ -162,7 +162,7 @@ def _beams(bar: ScoreBar) -> dict[int, tuple[str, ...]]:
 
 def _undone(beats: Fraction) -> Fraction:
     """The length a note's value has outside its tuplet."""
-    actual, normal = tuplet(beats)
+    actual, normal = tuplet_ratio(beats)
     return beats * actual / normal
 
 
@@ -182,7 +182,9 @@ def _second_beam(n: int, group: tuple[int, ...], short: list[int]) -> str:
 # A measure
 
 
-def _measure(part: Element, score: Score, place: int, divisions: int, beats: list[_Beat]) -> None:
+def _measure(
+    part: Element, score: Score, place: int, contexts: list[_NoteContext], *, divisions: int
+) -> None:
     bar = score.bars[place]
     measure = SubElement(part, "measure", number=bar.label or str(bar.number))
     if bar.number == 0 or bar.irregular:
@@ -199,7 +201,7 @@ def _measure(part: Element, score: Score, place: int, divisions: int, beats: lis
         for chord in bar.chords:
             if starts[number] <= chord.at and (chord.at < end or last):
                 _harmony(measure, chord, int((chord.at - starts[number]) * divisions))
-        _note(measure, bar, note, beats[number], divisions)
+        _note(measure, bar, note, contexts[number], divisions=divisions)
     _signs(measure, bar.road, at_start=False)
     _right_barline(measure, bar)
 
@@ -373,24 +375,26 @@ def _degree(harmony: Element, value: int, alter: int, action: str) -> None:
 # Notes
 
 
-def _note(measure: Element, bar: ScoreBar, note: ScoreNote, beat: _Beat, divisions: int) -> None:
+def _note(
+    measure: Element, bar: ScoreBar, note: ScoreNote, context: _NoteContext, *, divisions: int
+) -> None:
     element = SubElement(measure, "note")
     _pitch_or_rest(element, bar, note.pitch)
     _text(element, "duration", int(note.beats * divisions))
-    ties = (["stop"] if beat.tied_from else []) + (["start"] if Mark.TIE in note.marks else [])
+    ties = (["stop"] if context.tied_from else []) + (["start"] if Mark.TIE in note.marks else [])
     for tie in ties:
         SubElement(element, "tie", type=tie)
     _text(element, "voice", 1)
-    value = None if is_empty(bar) else _value(bar, note)
+    value = None if is_whole_rest(bar) else _value(bar, note)
     if value:
         _text(element, "type", _TYPES[value.divisor])
         for _ in range(value.dots):
             SubElement(element, "dot")
-    if beat.accidental is not None:
-        _text(element, "accidental", _ACCIDENTALS[beat.accidental])
+    if context.accidental is not None:
+        _text(element, "accidental", _ACCIDENTALS[context.accidental])
     if value:
-        _time_modification(element, *tuplet(note.beats))
-    for number, word in enumerate(beat.beams, start=1):
+        _time_modification(element, *tuplet_ratio(note.beats))
+    for number, word in enumerate(context.beams, start=1):
         _text(element, "beam", word, number=str(number))
     _notations(element, note.marks, ties)
     if note.degree:
@@ -398,11 +402,11 @@ def _note(measure: Element, bar: ScoreBar, note: ScoreNote, beat: _Beat, divisio
         _text(lyric, "text", note.degree)
 
 
-def _value(bar: ScoreBar, note: ScoreNote) -> Value | None:
+def _value(bar: ScoreBar, note: ScoreNote) -> NoteValue | None:
     """The value printed; None for an odd length, which is told by its duration alone."""
-    if tuplet(note.beats) == (1, 1) and note.beats >= min(VALUES):
+    if tuplet_ratio(note.beats) == (1, 1) and note.beats >= min(NOTE_VALUES):
         return note_value(bar, note)
-    return (VALUES | _SHORTER).get(_undone(note.beats))
+    return (NOTE_VALUES | _SHORTER).get(_undone(note.beats))
 
 
 def _time_modification(element: Element, actual: int, normal: int) -> None:
@@ -415,14 +419,14 @@ def _time_modification(element: Element, actual: int, normal: int) -> None:
 def _pitch_or_rest(element: Element, bar: ScoreBar, pitch: Pitch | None) -> None:
     if pitch is None:
         rest = SubElement(element, "rest")
-        if is_empty(bar):
+        if is_whole_rest(bar):
             rest.set("measure", "yes")
         return
-    written = SubElement(element, "pitch")
-    _text(written, "step", LETTERS[pitch.name.letter])
+    child = SubElement(element, "pitch")
+    _text(child, "step", LETTERS[pitch.name.letter])
     if pitch.name.alteration:
-        _text(written, "alter", pitch.name.alteration)
-    _text(written, "octave", pitch.octave)
+        _text(child, "alter", pitch.name.alteration)
+    _text(child, "octave", pitch.octave)
 
 
 _LEADING = {

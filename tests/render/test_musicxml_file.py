@@ -17,9 +17,9 @@ from lxml import etree
 from halfstep.instruments import INSTRUMENTS, Clef, Instrument
 from halfstep.level import Level
 from halfstep.meter import Meter
-from halfstep.notation import VALUES
+from halfstep.notation import NOTE_VALUES
 from halfstep.pitch import UNISON, Interval, parse_pitch
-from halfstep.render.musicxml import musicxml_text, write_musicxml
+from halfstep.render.musicxml_file import musicxml_text, write_musicxml
 from halfstep.score import LEADING, Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
 
 SCHEMA = Path(__file__).parents[3] / "shared" / "data" / "w3c-musicxml"
@@ -28,9 +28,20 @@ needs_schema = pytest.mark.skipif(
 )
 EIGHTH, SIXTEENTH = Fraction(1, 2), Fraction(1, 4)
 COMMON = Meter(4, 4)
-SILENT = ChordText(Fraction(0), "", "", "", "", "N.C.", "none")
-SEVENTH = ChordText(Fraction(0), "B♭", "", "7♭9", "A♭", "", "dominant", ((9, -1, "add"),))
-HALF_DIMINISHED = ChordText(Fraction(3, 2), "F♯", "ø", "7", "", "", "half-diminished")
+SILENT = ChordText(Fraction(0), plain="N.C.", kind="none")
+SEVENTH = ChordText(
+    Fraction(0),
+    root="B♭",
+    quality="",
+    extension="7♭9",
+    bass="A♭",
+    plain="",
+    kind="dominant",
+    degrees=((9, -1, "add"),),
+)
+HALF_DIMINISHED = ChordText(
+    Fraction(3, 2), root="F♯", quality="ø", extension="7", kind="half-diminished"
+)
 
 
 class LocalSchemas(etree.Resolver):
@@ -86,8 +97,8 @@ def full_bar(meter: Meter) -> ScoreBar:
     line = notes(" ".join(["Eb5", "F#5"] * count), EIGHTH)[:count]
     marks = Mark.CHANGING | Mark.BREATH | LEADING
     marked = [ScoreNote(n.pitch, n.beats, marks, "♭7") for n in line]
-    inside = ChordText(Fraction(5, 4), "C", "", "7", "", "", "dominant")
-    return ScoreBar(1, meter, tuple(marked), (SEVENTH, inside, HALF_DIMINISHED))
+    inside = ChordText(Fraction(5, 4), root="C", extension="7", kind="dominant")
+    return ScoreBar(1, meter, tuple(marked), chords=(SEVENTH, inside, HALF_DIMINISHED))
 
 
 # Valid
@@ -122,9 +133,9 @@ def test_every_metre_is_valid(meter, swing):
 
 @needs_schema
 def test_every_value_and_every_kind_of_bar_is_valid():
-    values = [ScoreBar(n, COMMON, notes("C5 r", [v, v])) for n, v in enumerate(VALUES, 1)]
-    tied = ScoreBar(9, COMMON, notes("G4", 4, Mark.TIE), (SILENT,), Barline.DOUBLE)
-    end = ScoreBar(10, Meter(3, 4), notes("G4", 3), (), Barline.FINAL)
+    values = [ScoreBar(n, COMMON, notes("C5 r", [v, v])) for n, v in enumerate(NOTE_VALUES, 1)]
+    tied = ScoreBar(9, COMMON, notes("G4", 4, Mark.TIE), chords=(SILENT,), barline=Barline.DOUBLE)
+    end = ScoreBar(10, Meter(3, 4), notes("G4", 3), chords=(), barline=Barline.FINAL)
     empty = ScoreBar(11, Meter(5, 4), notes("r", 5))
     pickup = ScoreBar(0, COMMON, notes("F#5 G5", EIGHTH))
     assert faults(part(pickup, *values, tied, end, empty)) == []
@@ -133,8 +144,8 @@ def test_every_value_and_every_kind_of_bar_is_valid():
 @needs_schema
 def test_the_schema_refuses_a_kind_that_is_not_in_it():
     """The check itself can fail."""
-    wrong = ChordText(Fraction(0), "C", "", "7", "", "", "dominant-seventh")
-    bad = ScoreBar(1, COMMON, notes("C5", 4), (wrong,))
+    wrong = ChordText(Fraction(0), root="C", extension="7", kind="dominant-seventh")
+    bad = ScoreBar(1, COMMON, notes("C5", 4), chords=(wrong,))
     assert any("dominant-seventh" in fault for fault in faults(part(bad)))
 
 
@@ -144,7 +155,12 @@ def test_every_kind_of_the_schema_can_be_written():
 
     kinds = json.loads((SCHEMA / "kind-values.json").read_text())["values"]
     bars = [
-        ScoreBar(n, COMMON, notes("C5", 4), (ChordText(Fraction(0), "C", "", "", "", "", kind),))
+        ScoreBar(
+            n,
+            COMMON,
+            notes("C5", 4),
+            chords=(ChordText(Fraction(0), root="C", kind=kind),),
+        )
         for n, kind in enumerate(kinds, 1)
     ]
     assert len(bars) == 33
@@ -179,8 +195,8 @@ def test_music21_reads_the_same_key_names_and_printed_accidentals(fifths):
 
 
 def test_music21_reads_chord_symbols_at_their_beats():
-    plain = ChordText(Fraction(3), "D♭", "m", "7", "", "", "minor-seventh")
-    bar = ScoreBar(1, COMMON, notes("C5 D5", 2), (SEVENTH, HALF_DIMINISHED, plain))
+    plain = ChordText(Fraction(3), root="D♭", quality="m", extension="7", kind="minor-seventh")
+    bar = ScoreBar(1, COMMON, notes("C5 D5", 2), chords=(SEVENTH, HALF_DIMINISHED, plain))
     chords = read_back(part(bar)).recurse().getElementsByClass("ChordSymbol")
     assert [chord.root().name for chord in chords] == ["B-", "F#", "D-"]
     assert [Fraction(chord.offset) for chord in chords] == [0, Fraction(3, 2), 3]
@@ -192,7 +208,7 @@ def test_music21_reads_chord_symbols_at_their_beats():
 
 def test_music21_reads_silence_as_no_chord():
     (read,) = (
-        read_back(part(ScoreBar(1, COMMON, notes("C5", 4), (SILENT,))))
+        read_back(part(ScoreBar(1, COMMON, notes("C5", 4), chords=(SILENT,))))
         .recurse()
         .getElementsByClass("Harmony")
     )
@@ -243,7 +259,7 @@ def test_swing_is_said_in_words_and_in_sound():
 
 
 def test_the_kind_carries_the_printed_text_and_the_degrees_do_not_print_again():
-    found = tree(part(ScoreBar(1, COMMON, notes("C5", 4), (SEVENTH,))))
+    found = tree(part(ScoreBar(1, COMMON, notes("C5", 4), chords=(SEVENTH,))))
     assert found.find(".//kind").get("text") == "7♭9"
     assert [degree.get("print-object") for degree in found.iter("degree")] == ["no"]
 
@@ -293,8 +309,8 @@ def test_a_length_no_note_has_names_its_bar():
 
 
 def test_chords_on_any_division_of_the_beat_keep_their_place():
-    thirds = tuple(ChordText(Fraction(n, 3), "C", "", "", "", "", "major") for n in (0, 4, 8))
-    found = tree(part(ScoreBar(1, COMMON, notes("C5", 4), thirds)))
+    thirds = tuple(ChordText(Fraction(n, 3), root="C", kind="major") for n in (0, 4, 8))
+    found = tree(part(ScoreBar(1, COMMON, notes("C5", 4), chords=thirds)))
     divisions = int(found.findtext(".//divisions"))
     places = [Fraction(int(h.findtext("offset", "0")), divisions) for h in found.iter("harmony")]
     assert places == [chord.at for chord in thirds]

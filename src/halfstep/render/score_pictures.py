@@ -28,18 +28,29 @@ from xml.sax.saxutils import escape
 from halfstep.instruments import Clef
 from halfstep.notation import printed_accidentals
 from halfstep.pitch import Pitch
-from halfstep.render.drawing import SPACE, STAFF_LINE, Box, Line, Shape, engraved, hull, read_line
-from halfstep.render.mei import System, pitch_mei, score_mei, staff_mei
-from halfstep.render.outlines import (
+from halfstep.render.chord_lettering import chord_run
+from halfstep.render.engraver import (
+    SPACE,
+    STAFF_LINE,
+    Box,
+    DrawnLine,
+    DrawnShape,
+    engraved,
+    hull,
+    read_line,
+)
+from halfstep.render.glyphs import (
     BREATH,
-    Run,
-    missing_outlines,
+    glyph_path,
     music_box,
-    music_outline,
-    placed,
+    music_glyph,
+    printable,
+    settable,
     text_run,
     text_width,
 )
+from halfstep.render.mei import System, pitch_mei, score_mei, staff_mei
+from halfstep.render.note_signs import SIGNS
 from halfstep.score import ChordText, Mark, Score, ScoreBar
 
 STAFF_MM = 6.6
@@ -48,17 +59,15 @@ STAFF_MM = 6.6
 MM = STAFF_MM / (4 * SPACE)
 """Millimetres in a unit of the picture."""
 
-_CHORD_SIZE = 2.55 * SPACE
-_DEGREE_SIZE = 1.75 * SPACE
-_NUMBER_SIZE = 1.7 * SPACE
+_CHORD_EM = 2.55 * SPACE
+_DEGREE_EM = 1.75 * SPACE
+_NUMBER_EM = 1.7 * SPACE
 _CHORD_GAP = 0.7 * SPACE
 _EDGE = 0.15 * SPACE  # white around a picture
 _STEP = 1.0  # beyond what is touched, so that rounding cannot hold a shape in place
 _SCALE_MM = 70.0
-_SIGN_STROKE = 0.2 * SPACE
-_TITLE_SIZE = 3.2 * SPACE
+_TITLE_EM = 3.2 * SPACE
 _LINE_GAP = 3 * SPACE
-PIECE_GAP = 0.02  # between the pieces of a chord symbol, in its ems
 _NARROWEST = 0.72  # of a chord symbol's natural width, before the line takes fewer bars
 
 
@@ -102,17 +111,12 @@ def score_svg(score: Score, *, width_mm: float) -> str:
     width_mm : float
         Room for a line.
     """
-    title = "".join(c if c.isprintable() else " " for c in score.title)
-    heading = text_run(
-        title.translate(dict.fromkeys(map(ord, missing_outlines(title)), "?")),
-        _TITLE_SIZE,
-        y=_TITLE_SIZE,
-    )
-    drawn, wide, low = [heading.svg], heading.width, 1.9 * _TITLE_SIZE
+    heading = text_run(settable(score.title), _TITLE_EM, y=_TITLE_EM)
+    pieces, wide, low = [heading.svg], heading.width, 1.9 * _TITLE_EM
     for line in set_lines(score, width_mm=width_mm):
         box = hull(shape.box for shape in line.shapes)
         shapes = "".join(shape.svg for shape in line.shapes)
-        drawn.append(f'<g transform="translate(0 {low - box.top:.1f})">{shapes}</g>')
+        pieces.append(f'<g transform="translate(0 {low - box.top:.1f})">{shapes}</g>')
         wide, low = max(wide, box.right), low + box.bottom - box.top + _LINE_GAP
     edge = 2 * SPACE
     wide, high = wide + 2 * edge, low - _LINE_GAP + 2 * edge
@@ -120,13 +124,13 @@ def score_svg(score: Score, *, width_mm: float) -> str:
         '<?xml version="1.0" encoding="UTF-8"?>\n<svg xmlns="http://www.w3.org/2000/svg" '
         f'width="{wide * MM:.3f}mm" height="{high * MM:.3f}mm" '
         f'viewBox="{-edge:.1f} {-edge:.1f} {wide:.1f} {high:.1f}" role="img">'
-        f"<title>{escape(title)}</title>"
+        f"<title>{escape(printable(score.title))}</title>"
         f'<rect x="{-edge:.1f}" y="{-edge:.1f}" width="100%" height="100%" fill="#fff"/>'
-        f"{''.join(drawn)}</svg>\n"
+        f"{''.join(pieces)}</svg>\n"
     )
 
 
-def set_lines(score: Score, *, width_mm: float) -> tuple[Line, ...]:
+def set_lines(score: Score, *, width_mm: float) -> tuple[DrawnLine, ...]:
     """What `draw_systems` draws, as shapes with their boxes."""
     if not score.bars:
         return ()
@@ -159,8 +163,8 @@ def draw_sign(mark: Mark) -> Picture:
     """The sign of a changing or leading note, for a legend."""
     sign = SIGNS[mark]
     box = sign.box(0.0, 0.0)
-    drawn = Shape(sign.svg(0.0, 0.0), box, "sign")
-    return _picture(Line([drawn], {}, box))
+    shape = DrawnShape(sign.svg(0.0, 0.0), box, "sign")
+    return _picture(DrawnLine([shape], {}, box))
 
 
 def draw_scale(
@@ -177,10 +181,10 @@ def draw_scale(
     open_heads : sequence of bool
         True for chord tones, drawn as open heads; the others are small and black.
     """
-    printed = printed_accidentals(pitches, fifths)
+    accidentals = printed_accidentals(pitches, fifths)
     notes = [
-        _scale_note(pitch, shown, is_open)
-        for pitch, shown, is_open in zip(pitches, printed, open_heads, strict=True)
+        _scale_note(pitch, accidental, is_open)
+        for pitch, accidental, is_open in zip(pitches, accidentals, open_heads, strict=True)
     ]
     line = read_line(
         engraved(staff_mei(clef, fifths, "".join(notes)), _SCALE_MM / MM, even=True)[0]
@@ -189,9 +193,9 @@ def draw_scale(
     return _picture(_cut(line, end))
 
 
-def _scale_note(pitch: Pitch, printed: int | None, is_open: bool) -> str:
+def _scale_note(pitch: Pitch, accidental: int | None, is_open: bool) -> str:
     head = 'dur="1"' if is_open else 'dur="4" stem.visible="false" cue="true"'
-    return f"<note {head} {pitch_mei(pitch, printed)}/>"
+    return f"<note {head} {pitch_mei(pitch, accidental)}/>"
 
 
 # Lines
@@ -249,53 +253,30 @@ def _split(group: range, parts: int) -> list[range]:
     return lines
 
 
-def _lines(score: Score, systems: list[System], width: float) -> list[Line]:
+def _lines(score: Score, systems: list[System], width: float) -> list[DrawnLine]:
     pages = engraved(score_mei(score, systems, _kept_width), width)
     return [read_line(page) for page in pages]
 
 
 def _kept_width(chord: ChordText) -> float:
-    return chord_run(chord).width + _CHORD_GAP
+    return chord_run(chord, _CHORD_EM).width + _CHORD_GAP
 
 
 # Chord symbols
 
 
-def chord_run(chord: ChordText) -> Run:
-    """A chord symbol set from x 0 on the baseline 0: root, quality, raised part, bass."""
-    width = 0.0
-    drawn = []
-    for text, size, rise in chord_pieces(chord):
-        run = text_run(text, size * _CHORD_SIZE, x=width, y=-rise * _CHORD_SIZE)
-        width += run.width + PIECE_GAP * _CHORD_SIZE
-        drawn.append(run.svg)
-    return Run(width, "".join(drawn))
-
-
-def chord_pieces(chord: ChordText) -> list[tuple[str, float, float]]:
-    """A chord symbol as texts, each with its size and its rise, in ems of the symbol."""
-    if not chord.root:
-        return [(chord.plain, 0.85, 0.0)]
-    pieces = [(chord.root + chord.quality, 1.0, 0.0)]
-    if chord.extension:
-        pieces.append((chord.extension, 0.72, 0.28))
-    if chord.bass:
-        pieces.append((f"/{chord.bass}", 1.0, 0.0))
-    return pieces
-
-
-def _chord_names(score: Score, line: Line) -> list[tuple[str, ChordText]]:
+def _chord_names(score: Score, line: DrawnLine) -> list[tuple[str, ChordText]]:
     """The chords on a line with their ids, in order."""
-    found = []
+    names = []
     for name in line.bars:
         place = int(name[2:])
         for number, chord in enumerate(score.bars[place].chords):
             if f"c-{place}-{number}" in line.chord_lefts:
-                found.append((f"c-{place}-{number}", chord))
-    return found
+                names.append((f"c-{place}-{number}", chord))
+    return names
 
 
-def _chord_rooms(score: Score, line: Line) -> list[tuple[ChordText, float, float]]:
+def _chord_rooms(score: Score, line: DrawnLine) -> list[tuple[ChordText, float, float]]:
     """Each chord with its left edge and the width it may take."""
     chords = _chord_names(score, line)
     lefts = [line.chord_lefts[name] for name, _ in chords]
@@ -306,58 +287,18 @@ def _chord_rooms(score: Score, line: Line) -> list[tuple[ChordText, float, float
     ]
 
 
-def _crowded(score: Score, line: Line) -> bool:
+def _crowded(score: Score, line: DrawnLine) -> bool:
     """True when a chord symbol would have to be made too narrow."""
     rooms = _chord_rooms(score, line)
-    return any(room < _NARROWEST * chord_run(chord).width for chord, _, room in rooms)
+    return any(room < _NARROWEST * chord_run(chord, _CHORD_EM).width for chord, _, room in rooms)
 
 
 # Marks
 
-
-@dataclass(frozen=True, slots=True)
-class Sign:
-    """A small sign at a note: polygons around its middle, in staff spaces."""
-
-    polygons: tuple[tuple[tuple[float, float], ...], ...]
-    filled: bool = False
-
-    def box(self, x: float, y: float) -> Box:
-        """What the sign with its stroke covers."""
-        points = [point for polygon in self.polygons for point in polygon]
-        wide = max(abs(across) for across, _ in points) * SPACE + _SIGN_STROKE * 0.6
-        high = max(abs(down) for _, down in points) * SPACE + _SIGN_STROKE * 0.7
-        return Box(x - wide, y - high, x + wide, y + high)
-
-    def svg(self, x: float, y: float) -> str:
-        """The sign around a point."""
-        fill = "#000" if self.filled else "none"
-        return "".join(
-            f'<polygon points="{self._points(polygon, x, y)}" fill="{fill}" stroke="#000" '
-            f'stroke-width="{_SIGN_STROKE:g}"/>'
-            for polygon in self.polygons
-        )
-
-    def _points(self, polygon: Sequence[tuple[float, float]], x: float, y: float) -> str:
-        return " ".join(f"{x + a * SPACE:.1f},{y + b * SPACE:.1f}" for a, b in polygon)
-
-
-_FLAG = ((-0.42, -0.46), (0.5, 0.0), (-0.42, 0.46))
-_MEETING = (
-    ((-0.66, -0.4), (0.0, 0.0), (-0.66, 0.4)),
-    ((0.66, -0.4), (0.0, 0.0), (0.66, 0.4)),
-)
-SIGNS = {
-    Mark.CHANGING: Sign((((-0.56, 0.0), (0.0, -0.66), (0.56, 0.0), (0.0, 0.66)),)),
-    Mark.LEADS: Sign((_FLAG,)),
-    Mark.LEADS_CHROMATIC: Sign((_FLAG,), filled=True),
-    Mark.ENCLOSES: Sign(_MEETING),
-}
-"""The sign of each mark that is one, the nearest to the head first."""
 _KINDS = {Mark.CHANGING: "changing"}
 
 
-def _finish(score: Score, line: Line, bars: range) -> None:
+def _finish(score: Score, line: DrawnLine, bars: range) -> None:
     """Everything around the notes, the nearest first."""
     for place in bars:
         _draw_signs(line, score.bars[place], place)
@@ -369,7 +310,7 @@ def _finish(score: Score, line: Line, bars: range) -> None:
     _write_chords(line, score)
 
 
-def _draw_signs(line: Line, bar: ScoreBar, place: int) -> None:
+def _draw_signs(line: DrawnLine, bar: ScoreBar, place: int) -> None:
     for number, note in enumerate(bar.notes):
         owner = f"n-{place}-{number}"
         head = line.of(owner, "notehead")
@@ -378,7 +319,7 @@ def _draw_signs(line: Line, bar: ScoreBar, place: int) -> None:
                 _draw_sign(line, head, owner, mark, down=_head_is_below(line, owner, head))
 
 
-def _head_is_below(line: Line, owner: str, head: Box) -> bool:
+def _head_is_below(line: DrawnLine, owner: str, head: Box) -> bool:
     """True when the sign goes below: on the free side, unless the staff lies between."""
     stem = line.of(owner, "stem")
     middle = (head.top + head.bottom) / 2
@@ -389,7 +330,7 @@ def _head_is_below(line: Line, owner: str, head: Box) -> bool:
     return middle > (line.staff.top + line.staff.bottom) / 2
 
 
-def _draw_sign(line: Line, head: Box, owner: str, mark: Mark, *, down: bool) -> None:
+def _draw_sign(line: DrawnLine, head: Box, owner: str, mark: Mark, *, down: bool) -> None:
     sign = SIGNS[mark]
     middle = (head.left + head.right) / 2
     edge = max(line.staff.bottom, head.bottom) if down else min(line.staff.top, head.top)
@@ -400,25 +341,25 @@ def _draw_sign(line: Line, head: Box, owner: str, mark: Mark, *, down: bool) -> 
     line.add(svg, box, _KINDS.get(mark, "leading"), owner)
 
 
-def _clear(line: Line, box: Box, *, down: bool, gap: float) -> Box:
+def _clear(line: DrawnLine, box: Box, *, down: bool, gap: float) -> Box:
     """The box moved outwards until it touches nothing."""
-    while touched := line.touched(box, gap=gap):
+    while obstacles := line.touched(box, gap=gap):
         high = box.bottom - box.top
         if down:
-            top = max(other.bottom for other in touched) + gap + _STEP
+            top = max(obstacle.bottom for obstacle in obstacles) + gap + _STEP
         else:
-            top = min(other.top for other in touched) - gap - high - _STEP
+            top = min(obstacle.top for obstacle in obstacles) - gap - high - _STEP
         box = Box(box.left, top, box.right, top + high)
     return box
 
 
-def _mark_breaths(line: Line, bar: ScoreBar, place: int) -> None:
+def _mark_breaths(line: DrawnLine, bar: ScoreBar, place: int) -> None:
     for number, note in enumerate(bar.notes):
         if Mark.BREATH in note.marks:
             _draw_breath(line, place, number)
 
 
-def _draw_breath(line: Line, place: int, number: int) -> None:
+def _draw_breath(line: DrawnLine, place: int, number: int) -> None:
     scale = 1.05
     left, low, wide, high = (size * scale for size in music_box(BREATH))
     end = line.bars[f"b-{place}"].right
@@ -429,46 +370,46 @@ def _draw_breath(line: Line, place: int, number: int) -> None:
     bottom = line.staff.top - 0.35 * SPACE
     box = Box(right - wide, bottom - high, right, bottom)
     box = _clear(line, box, down=False, gap=0.2 * SPACE)
-    svg = placed(music_outline(BREATH), box.left - left, box.bottom + low, scale)
+    svg = glyph_path(music_glyph(BREATH), box.left - left, box.bottom + low, scale)
     line.add(svg, box, "breath", f"n-{place}-{number}")
 
 
-def _write_degrees(line: Line, score: Score, bars: range) -> None:
+def _write_degrees(line: DrawnLine, score: Score, bars: range) -> None:
     """Degrees under their heads, on one baseline."""
     texts = []
     for place in bars:
         for number, note in enumerate(score.bars[place].notes):
             head = line.of(f"n-{place}-{number}", "notehead")
             if note.degree and head:
-                wide = text_width(note.degree, _DEGREE_SIZE)
+                wide = text_width(note.degree, _DEGREE_EM)
                 texts.append((note.degree, (head.left + head.right - wide) / 2, wide))
     if not texts:
         return
-    high = 0.75 * _DEGREE_SIZE
+    high = 0.75 * _DEGREE_EM
     top = line.staff.bottom + 0.7 * SPACE
     for _, left, wide in texts:
         box = Box(left, top, left + wide, top + high)
         top = max(top, _clear(line, box, down=True, gap=0.35 * SPACE).top)
     for text, left, wide in texts:
-        run = text_run(text, _DEGREE_SIZE, x=left, y=top + high)
+        run = text_run(text, _DEGREE_EM, x=left, y=top + high)
         line.add(run.svg, Box(left, top, left + wide, top + high), "degree")
 
 
-def _write_bar_number(line: Line, number: int) -> None:
-    run = text_run(str(number), _NUMBER_SIZE)
+def _write_bar_number(line: DrawnLine, number: int) -> None:
+    run = text_run(str(number), _NUMBER_EM)
     bottom = line.staff.top - 0.5 * SPACE
-    box = Box(0, bottom - 0.7 * _NUMBER_SIZE, run.width, bottom)
+    box = Box(0, bottom - 0.7 * _NUMBER_EM, run.width, bottom)
     box = _clear(line, box, down=False, gap=0.3 * SPACE)
-    line.add(text_run(str(number), _NUMBER_SIZE, y=box.bottom).svg, box, "number")
+    line.add(text_run(str(number), _NUMBER_EM, y=box.bottom).svg, box, "number")
 
 
-def _write_chords(line: Line, score: Score) -> None:
+def _write_chords(line: DrawnLine, score: Score) -> None:
     """Chord symbols on one baseline, made narrower where two would touch."""
-    up, down = 0.95 * _CHORD_SIZE, 0.22 * _CHORD_SIZE
+    up, down = 0.95 * _CHORD_EM, 0.22 * _CHORD_EM
     baseline = line.staff.top - 1.5 * SPACE
     symbols = []
     for chord, left, room in _chord_rooms(score, line):
-        run = chord_run(chord)
+        run = chord_run(chord, _CHORD_EM)
         squeeze = min(1.0, room / run.width)
         box = Box(left, baseline - up, left + run.width * squeeze, baseline + down)
         cleared = _clear(line, box, down=False, gap=0.3 * SPACE)
@@ -484,9 +425,9 @@ def _write_chords(line: Line, score: Score) -> None:
 # The picture
 
 
-def _cut(line: Line, end: float) -> Line:
+def _cut(line: DrawnLine, end: float) -> DrawnLine:
     """The line with its staff ending at ``end``."""
-    kept = []
+    shapes = []
     for shape in line.shapes:
         if shape.kind == "barLine":
             continue
@@ -494,21 +435,21 @@ def _cut(line: Line, end: float) -> Line:
             top = shape.box.top
             drawing = f"M0 {top:g} L{end:.1f} {top:g}"
             svg = f'<path d="{drawing}" stroke="#000" stroke-width="{STAFF_LINE:g}"/>'
-            shape = Shape(svg, Box(0, top, end, top), "line")
-        kept.append(shape)
-    return Line(kept, {}, Box(0, line.staff.top, end, line.staff.bottom), line.bars)
+            shape = DrawnShape(svg, Box(0, top, end, top), "line")
+        shapes.append(shape)
+    return DrawnLine(shapes, {}, Box(0, line.staff.top, end, line.staff.bottom), line.bars)
 
 
-def _picture(line: Line) -> Picture:
+def _picture(line: DrawnLine) -> Picture:
     """The line as SVG, cut to what is drawn."""
     box = hull(shape.box for shape in line.shapes)
     left, top = min(0.0, box.left) - _EDGE, box.top - _EDGE
     wide, high = box.right - left + _EDGE, box.bottom - top + _EDGE
-    drawn = "".join(shape.svg for shape in line.shapes)
+    paths = "".join(shape.svg for shape in line.shapes)
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide * MM:.3f}mm" '
         f'height="{high * MM:.3f}mm" viewBox="{left:.1f} {top:.1f} {wide:.1f} {high:.1f}">'
-        f"{drawn}</svg>"
+        f"{paths}</svg>"
     )
     heads = [shape.box for shape in line.shapes if shape.kind == "notehead"]
     middles = tuple(((head.left + head.right) / 2 - left) * MM for head in heads)

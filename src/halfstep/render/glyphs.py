@@ -26,7 +26,6 @@ EM = 1000.0
 
 FLAT, NATURAL, SHARP, DOUBLE_SHARP, DOUBLE_FLAT = range(0xE260, 0xE265)
 BREATH = 0xE4CE
-WHOLE_HEAD, BLACK_HEAD = 0xE0A2, 0xE0A4
 
 _SIGNS = {"♭": FLAT, "♮": NATURAL, "♯": SHARP, "𝄪": DOUBLE_SHARP, "𝄫": DOUBLE_FLAT}
 _SIGN_SCALE = 1.12  # of a music font, in which an accidental is made for heads, not letters
@@ -47,7 +46,7 @@ _PATH = re.compile(r'<path d="([^"]*)"/></symbol>')
 
 
 @dataclass(frozen=True, slots=True)
-class Outline:
+class Glyph:
     """A glyph: its advance width in `EM` units and its SVG path, y up."""
 
     width: float
@@ -55,7 +54,7 @@ class Outline:
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class TextRun:
     """Text that has been set: its width in the picture's units, and SVG paths from x 0."""
 
     width: float
@@ -98,16 +97,16 @@ def _music_font() -> Path:
 
 
 @lru_cache(maxsize=64)
-def music_outline(code: int) -> Outline:
+def music_glyph(code: int) -> Glyph:
     """A sign of the music font by its SMuFL code point; a staff space is 250 units."""
     width = _measures(code)[-1]
     text = (_music_font() / f"{code:04X}.xml").read_text(encoding="utf-8")
-    found = re.search(r' d="([^"]*)"', text)
-    return Outline(width, found[1] if found else "")
+    drawing = re.search(r' d="([^"]*)"', text)
+    return Glyph(width, drawing[1] if drawing else "")
 
 
 @lru_cache(maxsize=512)
-def letter_outline(character: str) -> Outline:
+def letter_glyph(character: str) -> Glyph:
     """A letter of the serif.
 
     Raises
@@ -116,31 +115,31 @@ def letter_outline(character: str) -> Outline:
         When no font here has the character.
     """
     if character in _DRAWN:
-        return Outline(*_DRAWN[character])
+        return Glyph(*_DRAWN[character])
     alphabet = _alphabet()
-    outline = alphabet.get(character) or _set_letters(character)[character]
-    if outline.path in ("", alphabet[_MISSING].path):
+    glyph = alphabet.get(character) or _set_letters(character)[character]
+    if glyph.path in ("", alphabet[_MISSING].path):
         raise ValueError(f"no font here has {character!r} (U+{ord(character):04X})")
-    return outline
+    return glyph
 
 
 @lru_cache(maxsize=1)
-def _alphabet() -> dict[str, Outline]:
+def _alphabet() -> dict[str, Glyph]:
     return _set_letters(_LETTERS + _MISSING)
 
 
-def _set_letters(characters: str) -> dict[str, Outline]:
+def _set_letters(characters: str) -> dict[str, Glyph]:
     """Each character on a page of its own, read back as outline and width."""
     import typst
 
-    quoted = ", ".join(json.dumps(each, ensure_ascii=False) for each in characters)
+    quoted = ", ".join(json.dumps(character, ensure_ascii=False) for character in characters)
     source = _TYPST.replace("CHARACTERS", quoted).encode()
     pages = typst.compile(source, format="svg")
     widths = json.loads(typst.query(source, "<widths>", field="value", one=True, format="json"))
-    drawn = pages if isinstance(pages, list) else [pages]
-    paths = (_PATH.search(page.decode()) for page in drawn)
+    svgs = pages if isinstance(pages, list) else [pages]
+    paths = (_PATH.search(svg.decode()) for svg in svgs)
     return {
-        character: Outline(float(width), path[1] if path else "")
+        character: Glyph(float(width), path[1] if path else "")
         for character, width, path in zip(characters, widths, paths, strict=True)
     }
 
@@ -155,7 +154,7 @@ _TYPST = """
 """
 
 
-def text_run(text: str, size: float, *, x: float = 0.0, y: float = 0.0) -> Run:
+def text_run(text: str, size: float, *, x: float = 0.0, y: float = 0.0) -> TextRun:
     """Text set in one line with its baseline at ``y``.
 
     Parameters
@@ -165,39 +164,39 @@ def text_run(text: str, size: float, *, x: float = 0.0, y: float = 0.0) -> Run:
     size : float
         The em, in the picture's units.
     """
-    drawn = "".join(
-        placed(outline, x + place * size, y - rise * size, scale * size / EM)
-        for outline, place, rise, scale in set_text(text)
+    paths = "".join(
+        glyph_path(glyph, x + place * size, y - rise * size, scale * size / EM)
+        for glyph, place, rise, scale in placed_glyphs(text)
     )
-    return Run(text_width(text, size), drawn)
+    return TextRun(text_width(text, size), paths)
 
 
 @lru_cache(maxsize=2048)
-def set_text(text: str) -> tuple[tuple[Outline, float, float, float], ...]:
-    """Each outline of a line of text, with its place, its rise and its scale, in ems."""
+def placed_glyphs(text: str) -> tuple[tuple[Glyph, float, float, float], ...]:
+    """The glyphs of a line of text, each with its place, its rise and its scale, in ems."""
     place = 0.0
-    found = []
+    glyphs = []
     for character in text:
         if character in _SIGNS:
             code = _SIGNS[character]
-            sign = music_outline(code)
+            sign = music_glyph(code)
             rise = _SIGN_RISE.get(code, 320.0) / EM
-            found.append((sign, place + _SIGN_GAP / EM, rise, _SIGN_SCALE))
+            glyphs.append((sign, place + _SIGN_GAP / EM, rise, _SIGN_SCALE))
             place += (sign.width * _SIGN_SCALE + 2 * _SIGN_GAP) / EM
         else:
-            letter = letter_outline(character)
-            found.append((letter, place, 0.0, 1.0))
+            letter = letter_glyph(character)
+            glyphs.append((letter, place, 0.0, 1.0))
             place += letter.width / EM
-    return tuple(found)
+    return tuple(glyphs)
 
 
-def placed(outline: Outline, x: float, y: float, scale: float) -> str:
-    """An outline as an SVG path with its origin at (x, y)."""
-    if not outline.path:
+def glyph_path(glyph: Glyph, x: float, y: float, scale: float) -> str:
+    """A glyph as an SVG path with its origin at (x, y)."""
+    if not glyph.path:
         return ""
     return (
         f'<path transform="translate({x:.1f} {y:.1f}) scale({scale:.4f} {-scale:.4f})" '
-        f'd="{outline.path}"/>'
+        f'd="{glyph.path}"/>'
     )
 
 
@@ -205,12 +204,23 @@ def text_width(text: str, size: float) -> float:
     """Width of `text_run` without drawing it."""
     if not text:
         return 0.0
-    outline, place, _, scale = set_text(text)[-1]
+    glyph, place, _, scale = placed_glyphs(text)[-1]
     gap = _SIGN_GAP / EM if scale != 1.0 else 0.0
-    return (place + outline.width * scale / EM + gap) * size
+    return (place + glyph.width * scale / EM + gap) * size
 
 
-def missing_outlines(characters: Iterable[str]) -> tuple[str, ...]:
+def printable(text: str) -> str:
+    """The text with a space for control characters and halves of pairs, which XML has not."""
+    return "".join(character if character.isprintable() else " " for character in text)
+
+
+def settable(text: str) -> str:
+    """The text as it can be set: `printable`, with ``?`` for what no font here has."""
+    plain = printable(text)
+    return plain.translate(dict.fromkeys(map(ord, missing_glyphs(dict.fromkeys(plain))), "?"))
+
+
+def missing_glyphs(characters: Iterable[str]) -> tuple[str, ...]:
     """Those characters that no font here has."""
     missing = []
     for character in characters:

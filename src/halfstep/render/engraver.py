@@ -1,7 +1,7 @@
 """What did the engraver library draw? Its SVG read back as shapes with their boxes.
 
-The library places notes, stems, beams and ties; here its drawing becomes a `Line` of
-`Shape` values, text left out, so that more can be set around them without touching.
+The library places notes, stems, beams and ties; here its drawing becomes a `DrawnLine` of
+`DrawnShape` values, text left out, so that more can be set around them without touching.
 
 Conventions
 -----------
@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
-from halfstep.render.outlines import music_box, music_outline, placed
+from halfstep.render.glyphs import glyph_path, music_box, music_glyph
 
 SPACE = 180.0
 """A staff space, in tenths of the engraver's unit."""
@@ -61,7 +61,7 @@ class Box:
 
 
 @dataclass(frozen=True, slots=True)
-class Shape:
+class DrawnShape:
     """Something drawn: its SVG, its box, what it is, and whose (an id, or nothing)."""
 
     svg: str
@@ -71,22 +71,22 @@ class Shape:
 
 
 @dataclass(slots=True)
-class Line:
+class DrawnLine:
     """One line of music as shapes."""
 
-    shapes: list[Shape] = field(default_factory=list)
+    shapes: list[DrawnShape] = field(default_factory=list)
     chord_lefts: dict[str, float] = field(default_factory=dict)
     staff: Box = Box(0, 0, 0, 0)
     bars: dict[str, Box] = field(default_factory=dict)
 
     def of(self, owner: str, kind: str) -> Box | None:
         """The box of one kind of shape of a note, if it has one."""
-        found = [s.box for s in self.shapes if s.owner == owner and s.kind == kind]
-        return hull(found) if found else None
+        boxes = [s.box for s in self.shapes if s.owner == owner and s.kind == kind]
+        return hull(boxes) if boxes else None
 
     def add(self, svg: str, box: Box, kind: str, owner: str = "") -> None:
         """Draw something more."""
-        self.shapes.append(Shape(svg, box, kind, owner))
+        self.shapes.append(DrawnShape(svg, box, kind, owner))
 
     def touched(self, box: Box, *, gap: float) -> list[Box]:
         """What a box comes too near to, the staff's own lines and bar lines left out."""
@@ -127,7 +127,7 @@ def engraved(
     EngravingFault
         When the text is not well-formed, or a bar or note of it is not in the drawing.
     """
-    wanted = _names_of(mei)
+    names = _names_of(mei)
     toolkit = _toolkit()
     toolkit.setOptions(
         {
@@ -156,7 +156,7 @@ def engraved(
         raise EngravingFault("the engraver refused the score")
     count = toolkit.getPageCount()
     pages = [ElementTree.fromstring(toolkit.renderToSVG(page + 1)) for page in range(count)]
-    missing = wanted - {group.get("id", "") for page in pages for group in page.iter(f"{_SVG}g")}
+    missing = names - {group.get("id", "") for page in pages for group in page.iter(f"{_SVG}g")}
     if missing:
         raise EngravingFault(f"the engraver left out {', '.join(sorted(missing)[:6])}")
     return pages
@@ -172,9 +172,9 @@ def _names_of(mei: str) -> set[str]:
     return {name for name in names if name.startswith(("b-", "n-"))}
 
 
-def read_line(page: ElementTree.Element) -> Line:
+def read_line(page: ElementTree.Element) -> DrawnLine:
     """The shapes of one page, without what is not printed."""
-    line = Line()
+    line = DrawnLine()
     for measure in page.iter(f"{_SVG}g"):
         if measure.get("class") == "measure" and measure.get("id", "").startswith("b-"):
             _read_measure(line, measure)
@@ -184,7 +184,7 @@ def read_line(page: ElementTree.Element) -> Line:
     return line
 
 
-def _read_measure(line: Line, measure: ElementTree.Element) -> None:
+def _read_measure(line: DrawnLine, measure: ElementTree.Element) -> None:
     name = measure.get("id", "")
     staves = [child for child in measure if child.get("class") == "staff"]
     before = len(line.shapes)
@@ -198,7 +198,7 @@ def _read_measure(line: Line, measure: ElementTree.Element) -> None:
             _read(line, child, str(child.get("class")), name, lowest=staff.bottom + 4 * SPACE)
 
 
-def _read_chord_places(line: Line, staff: ElementTree.Element) -> None:
+def _read_chord_places(line: DrawnLine, staff: ElementTree.Element) -> None:
     for note in staff.iter(f"{_SVG}g"):
         if note.get("id", "").startswith("c-"):
             use = next(note.iter(f"{_SVG}use"))
@@ -206,17 +206,16 @@ def _read_chord_places(line: Line, staff: ElementTree.Element) -> None:
 
 
 def _read(
-    line: Line, element: ElementTree.Element, kind: str, owner: str, *, lowest: float = 1e9
+    line: DrawnLine, element: ElementTree.Element, kind: str, owner: str, *, lowest: float = 1e9
 ) -> None:
     for child in element:
         if child.tag == f"{_SVG}g":
             name = child.get("class", "")
             if name == "verse" or child.get("visibility") == "hidden":
                 continue
-            mine = child.get("id", "")
-            _read(
-                line, child, _kind(name, kind), mine if mine[:2] == "n-" else owner, lowest=lowest
-            )
+            identity = child.get("id", "")
+            inner = identity if identity.startswith("n-") else owner
+            _read(line, child, _kind(name, kind), inner, lowest=lowest)
         else:
             shape = _shape(child, kind, owner)
             if shape and not (kind == "barLine" and shape.box.top > lowest - 4 * SPACE):
@@ -232,7 +231,7 @@ def _numbers(text: str | None) -> list[float]:
     return [float(number) for number in _NUMBER.findall(text or "")]
 
 
-def _shape(element: ElementTree.Element, kind: str, owner: str) -> Shape | None:
+def _shape(element: ElementTree.Element, kind: str, owner: str) -> DrawnShape | None:
     tag = element.tag.removeprefix(_SVG)
     if tag == "use":
         return _glyph(element, kind, owner)
@@ -240,29 +239,29 @@ def _shape(element: ElementTree.Element, kind: str, owner: str) -> Shape | None:
         return _path(element, kind, owner)
     if tag == "polygon":
         box = _points_box(_numbers(element.get("points")))
-        return Shape(f'<polygon points="{element.get("points")}"/>', box, kind, owner)
+        return DrawnShape(f'<polygon points="{element.get("points")}"/>', box, kind, owner)
     if tag == "rect":
         x, y, wide, high = (float(element.get(k, "0")) for k in ("x", "y", "width", "height"))
         svg = f'<rect x="{x:g}" y="{y:g}" width="{wide:g}" height="{high:g}"/>'
-        return Shape(svg, Box(x, y, x + wide, y + high), kind, owner)
+        return DrawnShape(svg, Box(x, y, x + wide, y + high), kind, owner)
     if tag == "ellipse":
         x, y, rx, ry = (float(element.get(k, "0")) for k in ("cx", "cy", "rx", "ry"))
         svg = f'<ellipse cx="{x:g}" cy="{y:g}" rx="{rx:g}" ry="{ry:g}"/>'
-        return Shape(svg, Box(x - rx, y - ry, x + rx, y + ry), kind, owner)
+        return DrawnShape(svg, Box(x - rx, y - ry, x + rx, y + ry), kind, owner)
     return None
 
 
-def _glyph(use: ElementTree.Element, kind: str, owner: str) -> Shape:
+def _glyph(use: ElementTree.Element, kind: str, owner: str) -> DrawnShape:
     code = int(use.get(_XLINK, "")[1:].split("-")[0], 16)
     x, y, scale, _ = _numbers(use.get("transform"))
     left, low, wide, high = music_box(code)
     box = Box(
         x + left * scale, y - (low + high) * scale, x + (left + wide) * scale, y - low * scale
     )
-    return Shape(placed(music_outline(code), x, y, scale), box, kind, owner)
+    return DrawnShape(glyph_path(music_glyph(code), x, y, scale), box, kind, owner)
 
 
-def _path(path: ElementTree.Element, kind: str, owner: str) -> Shape:
+def _path(path: ElementTree.Element, kind: str, owner: str) -> DrawnShape:
     drawing = path.get("d", "")
     wide = float(path.get("stroke-width", "0"))
     box = _points_box(_numbers(drawing), pad=wide / 2 if kind != "line" else 0.0)
@@ -270,7 +269,7 @@ def _path(path: ElementTree.Element, kind: str, owner: str) -> Shape:
         svg = f'<path d="{drawing}" stroke="#000" stroke-width="{wide:g}"/>'
     else:
         svg = f'<path d="{drawing}" fill="none" stroke="#000" stroke-width="{wide:g}"/>'
-    return Shape(svg, box, kind, owner)
+    return DrawnShape(svg, box, kind, owner)
 
 
 def _points_box(numbers: list[float], *, pad: float = 0.0) -> Box:
@@ -280,10 +279,7 @@ def _points_box(numbers: list[float], *, pad: float = 0.0) -> Box:
 
 def hull(boxes: Iterable[Box]) -> Box:
     """The box around several boxes."""
-    found = list(boxes)
-    return Box(
-        min(box.left for box in found),
-        min(box.top for box in found),
-        max(box.right for box in found),
-        max(box.bottom for box in found),
+    lefts, tops, rights, bottoms = zip(
+        *((box.left, box.top, box.right, box.bottom) for box in boxes), strict=True
     )
+    return Box(min(lefts), min(tops), max(rights), max(bottoms))

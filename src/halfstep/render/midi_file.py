@@ -1,0 +1,172 @@
+"""What are the notes, for another program? Parts -> a standard MIDI file.
+
+Conventions
+-----------
+- Format 1, `TICKS_A_BEAT` to the quarter: a first track with tempo, metre and key, then one
+  track for each part with its name and program.
+- Beat 0 is tick 0; notes before it are left out. A place is an exact fraction until it is
+  rounded to its tick, half to even.
+- A MIDI tempo counts quarters whatever the metre: 6/8 at a dotted quarter of 60 stands
+  as 90 quarters a minute, 666 667 microseconds each.
+- Eighths are straight, as written. Names are UTF-8.
+
+Source: Standard MIDI Files 1.0; General MIDI level 1 for the tenth channel.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
+
+from halfstep.meter import Meter, clock_for
+from halfstep.pitch import name_at
+from halfstep.played import PlayedNote, PlayedPart
+
+if TYPE_CHECKING:
+    import mido
+
+TICKS_A_BEAT = 480
+
+_PERCUSSION_CHANNEL = 9
+_CHANNELS = 16
+_CLOCKS_A_BEAT = 24
+_MICROSECONDS_A_MINUTE = 60e6
+_MINOR_FIFTHS = 3  # from a major key up to its relative minor
+_ENDS_FIRST = {"note_off": 0, "note_on": 1}
+
+
+@dataclass(frozen=True, slots=True)
+class _Event:
+    """A message of a part at its tick."""
+
+    tick: int
+    message: mido.Message
+
+    @property
+    def order(self) -> tuple[int, int, int]:
+        """Where it stands in its track: at one tick ends come before beginnings."""
+        return self.tick, _ENDS_FIRST[self.message.type], self.message.note
+
+
+def midi_bytes(
+    parts: Sequence[PlayedPart],
+    *,
+    meter: Meter,
+    tempo_bpm: float,
+    key_fifths: int = 0,
+    minor: bool = False,
+    title: str = "",
+) -> bytes:
+    """A standard MIDI file of some parts.
+
+    Parameters
+    ----------
+    parts : sequence of PlayedPart
+        Concert pitch.
+    meter : Meter
+    tempo_bpm : float
+        Pulses a minute, see `halfstep.meter.clock_for`.
+    key_fifths : int
+        Concert key signature, -7 to 7.
+    minor : bool
+    title : str
+    """
+    import mido
+
+    file = mido.MidiFile(type=1, ticks_per_beat=TICKS_A_BEAT)
+    file.tracks.append(
+        mido.MidiTrack(
+            [
+                *([_named(title)] if title else []),
+                _tempo(meter, tempo_bpm),
+                _time_signature(meter),
+                _key_signature(key_fifths, minor=minor),
+            ]
+        )
+    )
+    for part, channel in zip(parts, _channels(parts), strict=True):
+        file.tracks.append(_part_track(part, channel))
+    stream = io.BytesIO()
+    file.save(file=stream)
+    return stream.getvalue()
+
+
+def _named(name: str) -> Any:
+    """The name of a track; the library writes Latin-1, which keeps the bytes of UTF-8."""
+    import mido
+
+    return mido.MetaMessage("track_name", name=name.encode().decode("latin-1"))
+
+
+def _tempo(meter: Meter, tempo_bpm: float) -> Any:
+    import mido
+
+    quarters = clock_for(meter, tempo_bpm).beats_per_minute
+    return mido.MetaMessage("set_tempo", tempo=round(_MICROSECONDS_A_MINUTE / quarters))
+
+
+def _time_signature(meter: Meter) -> Any:
+    """Count, unit, and how many MIDI clocks a pulse lasts."""
+    import mido
+
+    return mido.MetaMessage(
+        "time_signature",
+        numerator=meter.count,
+        denominator=meter.unit,
+        clocks_per_click=max(1, int(meter.pulse_beats * _CLOCKS_A_BEAT)),
+        notated_32nd_notes_per_beat=8,
+    )
+
+
+def _key_signature(fifths: int, *, minor: bool) -> Any:
+    import mido
+
+    tonic = name_at(fifths + _MINOR_FIFTHS * minor).ascii
+    return mido.MetaMessage("key_signature", key=f"{tonic}{'m' if minor else ''}")
+
+
+def _channels(parts: Sequence[PlayedPart]) -> Iterator[int]:
+    """A channel for each part: the tenth for percussion, the others in turn."""
+    melodic = [n for n in range(_CHANNELS) if n != _PERCUSSION_CHANNEL]
+    used = 0
+    for part in parts:
+        yield _PERCUSSION_CHANNEL if part.percussion else melodic[used % len(melodic)]
+        used += not part.percussion
+
+
+def _part_track(part: PlayedPart, channel: int) -> Any:
+    """Name, program and notes of a part."""
+    import mido
+
+    track = mido.MidiTrack([_named(part.name)])
+    if not part.percussion:
+        track.append(mido.Message("program_change", channel=channel, program=part.program))
+    notes = (note for note in part.notes if note.onset >= 0)
+    track += _after_each_other(event for note in notes for event in _note_events(note, channel))
+    return track
+
+
+def _note_events(note: PlayedNote, channel: int) -> Iterator[_Event]:
+    """A note's beginning and its end, one tick later at least."""
+    import mido
+
+    start = _tick(note.onset)
+    end = max(start + 1, _tick(note.onset + note.beats))
+    key = {"channel": channel, "note": note.midi}
+    yield _Event(start, mido.Message("note_on", velocity=note.velocity, **key))
+    yield _Event(end, mido.Message("note_off", velocity=0, **key))
+
+
+def _tick(beat: Fraction) -> int:
+    return round(beat * TICKS_A_BEAT)
+
+
+def _after_each_other(events: Iterable[_Event]) -> Iterator[mido.Message]:
+    """The messages in order, each with the ticks since the one before."""
+    before = 0
+    for event in sorted(events, key=lambda event: event.order):
+        yield event.message.copy(time=event.tick - before)
+        before = event.tick
