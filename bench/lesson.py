@@ -11,10 +11,11 @@ Conventions
 - No profiler: timers stand around some functions, a hundred or so calls in all. A timer
   counts what is spent in its function less what inner timers count, so the rows add up to
   the whole. Lessons without timers are run in between, to show what the timers cost.
-- A library's row holds its own calls only. The sampler is our own code on numpy's arrays;
-  its time is mostly numpy's, but no timer can part the two; encoding WAV is mostly the
-  disk. Synthesis and encoding stand apart, and the share of our code is given with and
-  without them.
+- A library's row holds its own calls only, of the engraver and the typesetter. The sampler
+  and the WAV files are our own code, so their time is ours, though much of it is spent in
+  numpy and on the disk: we chose to write them, and no library would have been asked.
+  The share of our code holds them; it is given once more without them, so that a change to
+  the rest can be seen.
 
 The aims are the project's own: under 5 seconds, and our own code under a quarter of it.
 """
@@ -46,7 +47,7 @@ LIBRARIES = "loading libraries"
 MODULES = "loading our modules"
 ENGRAVING = "engraving (verovio)"
 TYPESETTING = "typesetting (typst)"
-SAMPLER = "sampler, mix (ours, on numpy)"
+SAMPLER = "notes sampled and mixed"
 WAV = "WAV encoded and written"
 OUTSIDE = (PYTHON, LIBRARIES, ENGRAVING, TYPESETTING)
 SOUND = (SAMPLER, WAV)
@@ -57,17 +58,17 @@ TIMED = {
     "harmony.analysis": {"analyse": "harmony"},
     "etude.write": {"write_etude": "lines searched and checked"},
     "backing": {"make_backing": "band written"},
-    "lesson.part": {"part_for": "parts transposed", "score_of": "parts transposed"},
+    "part.transposed_part": {"part_for": "parts transposed", "score_of": "parts transposed"},
     "lesson.pages": {"handout_for": "handout laid out"},
-    "lesson.data": {"lesson_data": "data written"},
+    "data.lesson_json": {"lesson_data": "data written"},
     "render.handout": {"write_handout": "handout laid out"},
-    "render.engrave": dict.fromkeys(
+    "render.score_pictures": dict.fromkeys(
         ("draw_systems", "draw_signature", "draw_scale"), "signs set around the notes"
     ),
-    "render.musicxml": {"write_musicxml": "MusicXML written"},
-    "render.midi": {"write_midi": "MIDI written"},
-    "render.sound": dict.fromkeys(("band_sound", "with_line"), SAMPLER),
-    "render.wav": {"write_wav": WAV},
+    "render.musicxml_file": {"write_musicxml": "MusicXML written"},
+    "render.midi_file": {"midi_bytes": "MIDI written"},
+    "render.mixdown": dict.fromkeys(("band_sound", "with_line"), SAMPLER),
+    "render.wav_file": {"write_wav": WAV},
 }
 """Our own functions with a timer, by the module that defines them, and their rows."""
 
@@ -187,24 +188,23 @@ def rows_of_a_run(folder: str) -> dict[str, float]:
         check=True, capture_output=True, text=True,
     )  # fmt: skip
     end_s = monotonic()
-    found = json.loads(done.stdout.splitlines()[-1])
-    if found["status"]:
+    result = json.loads(done.stdout.splitlines()[-1])
+    if result["status"]:
         sys.exit(done.stderr)
-    rows: dict[str, float] = found["rows"]
-    rows[PYTHON] += end_s - found["end_s"]
+    rows: dict[str, float] = result["rows"]
+    rows[PYTHON] += end_s - result["end_s"]
     return rows
 
 
 def report(runs: Sequence[dict[str, float]], untimed_s: float) -> None:
-    """Print the table, the two shares and the aims."""
+    """Print the table, the share of our own code and the aims."""
     rows = {
         row: median(run.get(row, 0.0) for run in runs) for row in {r for run in runs for r in run}
     }
     whole_s = median(sum(run.values()) for run in runs)
     groups = {
         "libraries": [row for row in rows if row in OUTSIDE],
-        "synthesis and encoding (ours)": [row for row in rows if row in SOUND],
-        "our own code": [row for row in rows if row not in (*OUTSIDE, *SOUND)],
+        "our own code": [row for row in rows if row not in OUTSIDE],
     }
     total_s = {title: sum(rows[row] for row in part) for title, part in groups.items()}
     for title, part in groups.items():
@@ -215,8 +215,8 @@ def report(runs: Sequence[dict[str, float]], untimed_s: float) -> None:
     print(f"{'whole, without timers':32}{1000 * untimed_s:7.0f} ms   aim: under {AIM_S:g} s")
     share = total_s["our own code"] / whole_s
     print(f"our own code / whole              {share:6.1%}   aim: under {AIM_SHARE:.0%}")
-    share += total_s["synthesis and encoding (ours)"] / whole_s
-    print(f"  with synthesis and encoding     {share:6.1%}")
+    share -= sum(rows[row] for row in SOUND) / whole_s
+    print(f"  without sound                   {share:6.1%}")
 
 
 def main() -> None:
