@@ -53,7 +53,7 @@ MODULES = (
     "halfstep.progression.notations.chordpro_reader",
     "halfstep.progression.notations.harte_reader",
     "halfstep.progression.notations.musicxml_reader",
-    "halfstep.render.musicxml_file",
+    "halfstep.render.musicxml_writer",
     "halfstep.progression.notations.text_reader",
     "halfstep.progression.notations.midi_line",
     "mido",

@@ -65,7 +65,7 @@ TIMED = {
     "render.score_pictures": dict.fromkeys(
         ("draw_systems", "draw_signature", "draw_scale"), "signs set around the notes"
     ),
-    "render.musicxml_file": {"write_musicxml": "MusicXML written"},
+    "render.musicxml_writer": {"write_musicxml": "MusicXML written"},
     "render.midi_file": {"midi_bytes": "MIDI written"},
     "render.mixdown": dict.fromkeys(("band_sound", "with_line"), SAMPLER),
     "render.wav_file": {"write_wav": WAV},

@@ -31,7 +31,7 @@ from halfstep.notation import sounding_beats
 from halfstep.part.take_part import Reads, played_part, spelled, written_score
 from halfstep.progression.load import load_sheet_file
 from halfstep.progression.melody import played_melody
-from halfstep.render.musicxml_file import musicxml_text
+from halfstep.render.musicxml_writer import musicxml_text
 from halfstep.render.wav_file import loop_start_s, write_wav
 from halfstep.score import Mark
 

@@ -21,7 +21,7 @@ from halfstep.progression.key import Key, key_of, parse_key
 from halfstep.progression.load import load_sheet_file
 from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
 from halfstep.progression.symbol import parse_symbol
-from halfstep.render.musicxml_file import write_musicxml
+from halfstep.render.musicxml_writer import write_musicxml
 from lesson.lesson_files import musicxml_faults
 from strategies import modal_keys, names, sheets
 

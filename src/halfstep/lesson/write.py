@@ -15,7 +15,7 @@ from halfstep.part.transposed_part import score_of
 from halfstep.render.handout import Handout, PaperName, write_handout
 from halfstep.render.midi_file import midi_bytes
 from halfstep.render.mixdown import BandSound, LineSound, band_sound, with_line
-from halfstep.render.musicxml_file import write_musicxml
+from halfstep.render.musicxml_writer import write_musicxml
 from halfstep.render.wav_file import write_wav
 
 BACKING_S = 60.0

@@ -1,6 +1,9 @@
-"""Score and parts -> something to read, hear or open: one module per output.
+"""Score, page or played parts -> something to read, hear or open: one module per output.
 
-`sound` renders parts to stems and a mix: it asks `sampler` for notes, `soundbank` for
-recordings, `loudness` for the balance and `wav` for the file. `midi` writes the notes
-themselves.
+A `Score` becomes pictures (`score_pictures`: through `mei` to the `engraver`, with
+`note_signs` and `chord_lettering` set around the notes), a `handout` of them as PDF, or
+MusicXML (`musicxml_writer`). Pages of our own drawing (`chart_map`, `take_picture`) stand
+on a `vector_page`, with text as `glyphs`. Played parts become a `midi_file` or, in
+`mixdown`, stems and a mix for a `wav_file`: notes from the `sampler`, recordings from the
+`soundbank`, balance by `loudness`.
 """

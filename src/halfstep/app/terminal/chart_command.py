@@ -126,7 +126,7 @@ def converted(
     if form == "json":
         return json.dumps(chart_data(sheet), ensure_ascii=False, indent=1) + "\n", ()
     if form == "musicxml":
-        from halfstep.render.musicxml_file import musicxml_text
+        from halfstep.render.musicxml_writer import musicxml_text
 
         score = score_of_sheet(sheet, player or INSTRUMENTS["concert"], interval=interval)
         return musicxml_text(score), musicxml_losses(sheet)

@@ -149,7 +149,7 @@ def _score(etude: Etude, part: Part, brief: LessonBrief, degrees: bool) -> Score
 
 
 def _musicxml(etude: Etude, part: Part, brief: LessonBrief, degrees: bool) -> bytes:
-    from halfstep.render.musicxml_file import musicxml_text
+    from halfstep.render.musicxml_writer import musicxml_text
 
     return musicxml_text(_score(etude, part, brief, degrees)).encode()
 

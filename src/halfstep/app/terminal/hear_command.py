@@ -155,7 +155,7 @@ def _midi(reads: Reads, tempo_bpm: float) -> Written:
 
 
 def _musicxml(reads: Reads, tempo_bpm: float) -> Written:
-    from halfstep.render.musicxml_file import musicxml_text
+    from halfstep.render.musicxml_writer import musicxml_text
 
     score, said = written_score(reads, tempo_bpm)
     return [musicxml_text(score).encode()], said

@@ -19,7 +19,7 @@ from halfstep.level import Level
 from halfstep.meter import Meter
 from halfstep.notation import NOTE_VALUES
 from halfstep.pitch import UNISON, Interval, parse_pitch
-from halfstep.render.musicxml_file import musicxml_text, write_musicxml
+from halfstep.render.musicxml_writer import musicxml_text, write_musicxml
 from halfstep.score import LEADING, Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
 
 SCHEMA = Path(__file__).parents[3] / "shared" / "data" / "w3c-musicxml"
