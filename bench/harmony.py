@@ -15,7 +15,17 @@ from itertools import chain
 from statistics import median
 from time import perf_counter
 
-from halfstep.harmony import changes, choice, function, locality, scales, signatures, tones
+from halfstep.harmony import (
+    changes,
+    choice,
+    function,
+    home_key,
+    key_costs,
+    local_keys,
+    scales,
+    signatures,
+    tones,
+)
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.meter import Meter
 from halfstep.pitch import name_at
@@ -24,7 +34,10 @@ from halfstep.progression.chart import Bar, Chart, ChordAt
 from halfstep.progression.symbol import parse_symbol
 
 SEED = 4
-MODULES = (changes, choice, function, locality, scales, signatures, symbol, tones)
+MODULES = (
+    *(changes, choice, function, home_key, key_costs, local_keys),
+    *(scales, signatures, symbol, tones),
+)
 PATTERNS = (
     ((2, "m7"), (1, "7"), (0, "maj7"), (0, "6")),
     ((2, "m7b5"), (1, "7b9"), (0, "m6"), (0, "m7")),

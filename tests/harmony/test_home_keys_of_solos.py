@@ -2,7 +2,7 @@
 
 The Weimar Jazz Database's table of chord charts (jazzodata, MIT) names a key for each solo;
 some are a relative or parallel key of the chart as played, or one on which it never rests.
-Charts that several solos share count once. The costs in `locality` were chosen on one half
+Charts that several solos share count once. The costs in `home_key` were chosen on one half
 of the titles, with both halves in sight. The file is read where it lies and never copied.
 """
 
@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from halfstep.harmony.locality import home_key
+from halfstep.harmony.home_key import home_key
 from halfstep.pitch import parse_name
 from halfstep.progression.chart import spans
 from halfstep.progression.key import Key

@@ -3,8 +3,8 @@
 The six sample solos of the Weimar Jazz Database's derived tables (jazzodata, MIT) name a
 local key for each note. That labelling calls every chord that could be V or ii of a major
 key by that key, so that many differences are of its kind and not mistakes of either; they
-are sorted below and counted. The costs in `locality` were chosen with these figures in
-sight. The file is read where it lies and never copied.
+are sorted below and counted. The costs in `key_costs` and `local_keys` were chosen with
+these figures in sight. The file is read where it lies and never copied.
 """
 
 from __future__ import annotations

@@ -1,6 +1,7 @@
 """Chart -> analysis: which notes, and what changes?
 
-`tones` spells a chord, `scales` a scale from its formula, `locality` finds the local
-key of every chord, `choice` picks the scale with a reason, `changes` says what stays
-and what moves at each change, and `analysis` puts them together.
+`tones` spells a chord, `scales` a scale from its formula; `key_costs` judges a chord
+against a key, `home_key` and `local_keys` find the keys that cost least; `choice` picks
+the scale with a reason, `changes` says what stays and what moves at each change, and
+`analysis` puts them together.
 """

@@ -11,8 +11,10 @@ from itertools import groupby
 from halfstep.errors import ReadError
 from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
 from halfstep.harmony.choice import ScaleChoice, scale_choices
+from halfstep.harmony.chord_in_key import degree_in, is_blues
 from halfstep.harmony.function import Function, Place, Role, function_of
-from halfstep.harmony.locality import degree_in, home_key, is_blues, local_keys
+from halfstep.harmony.home_key import home_key
+from halfstep.harmony.local_keys import local_keys
 from halfstep.harmony.scales import Scale, scale_over
 from halfstep.harmony.signatures import Signature, fewest_signatures
 from halfstep.harmony.tones import ChordTone, chord_tones, core_tones

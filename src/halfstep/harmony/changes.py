@@ -76,8 +76,12 @@ def change_between(old: Scale, new: Scale) -> Change:
     >>> change_between(first, scale_over(parse_name("D"), "Mixolydian")).instruction
     'only the C♯ becomes C'
     """
-    left = list(old.names)
-    right = list(new.names)
+    return _change(old.names, new.names)
+
+
+@lru_cache(maxsize=4096)
+def _change(old: tuple[Name, ...], new: tuple[Name, ...]) -> Change:
+    left, right = list(old), list(new)
     stays = _take_pairs(left, right, lambda a, b: a == b)
     renamed = _take_pairs(left, right, lambda a, b: a.pitch_class == b.pitch_class)
     moved = _moves(tuple(left), tuple(right))

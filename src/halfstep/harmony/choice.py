@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
+from halfstep.harmony.chord_in_key import degree_in, falls_a_fifth, is_dominant, is_minor, is_tonic
 from halfstep.harmony.function import (
     SOUNDS_AS,
     Place,
@@ -25,7 +26,6 @@ from halfstep.harmony.function import (
     substitutes,
     words_of,
 )
-from halfstep.harmony.locality import degree_in, falls_a_fifth, is_dominant, is_minor, is_tonic
 from halfstep.harmony.scales import MODES, Scale, find_mode, mode_steps, scale_over
 from halfstep.harmony.tones import chord_degrees, chord_steps
 from halfstep.level import Level

@@ -16,8 +16,8 @@ from fractions import Fraction
 
 from halfstep.harmony.analysis import Analysis, ChordHere
 from halfstep.harmony.choice import Reason
+from halfstep.harmony.chord_in_key import degree_in, is_dominant, is_minor
 from halfstep.harmony.function import Role
-from halfstep.harmony.locality import degree_in, is_dominant, is_minor
 from halfstep.harmony.tones import ChordTone
 from halfstep.pitch import Name
 

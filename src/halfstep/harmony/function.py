@@ -14,7 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from halfstep.harmony.locality import (
+from halfstep.harmony.chord_in_key import (
     degree_in,
     falls_a_fifth,
     is_dominant,

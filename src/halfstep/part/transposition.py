@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import TypeVar
 
-from halfstep.harmony.locality import home_key
+from halfstep.harmony.home_key import home_key
 from halfstep.pitch import Interval
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.form import played
