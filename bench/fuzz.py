@@ -176,21 +176,23 @@ def _steps(sheet: Any) -> Iterator[tuple[str, Callable[[], Any]]]:
     from halfstep.app.terminal.chart_grid import grid_lines
     from halfstep.data.chart_json import chart_data
     from halfstep.progression.form import played
+    from halfstep.services.read_chart import ReadChart, read_chart
 
     yield "played", partial(played, sheet)
     yield "data", partial(chart_data, sheet)
-    yield "page", lambda: list(grid_lines(sheet))
+    yield "page", lambda: list(grid_lines(read_chart(ReadChart(sheet))))
     for form in ("text", "abc", "chordpro", "musicxml"):
         yield form, partial(_round_trip, sheet, form)
 
 
 def _round_trip(sheet: Any, form: str) -> None:
     """Write and read again; plain text must read, others may say that they do not."""
-    from halfstep.app.terminal.chart_command import converted
     from halfstep.errors import HalfstepError, ReadError
+    from halfstep.services.read_chart import write_chart
 
     try:
-        text, losses = converted(sheet, form)
+        written = write_chart(sheet, form)
+        text, losses = written.text, written.losses
     except HalfstepError:
         return
     try:
@@ -438,7 +440,7 @@ def _unzipped(data: bytes) -> bytes:
 
 def _written(form: str) -> list[bytes]:
     """The charts in ABC and ChordPro files, and one of our own, in another form."""
-    from halfstep.app.terminal.chart_command import converted
+    from halfstep.services.read_chart import write_chart
 
     charts: list[tuple[Any, bytes]] = [(_read_text, _OWN)]
     charts += [(_read_abc, path.read_bytes()) for path in sorted(DATA.rglob("*.abc"))]
@@ -446,7 +448,7 @@ def _written(form: str) -> list[bytes]:
     found = []
     for read, data in charts:
         with contextlib.suppress(Exception):  # what crashes is a find, not a seed
-            text, _ = converted(read(data), form)
+            text = write_chart(read(data), form).text
             found += [text.encode()] * (len(text) <= LONGEST_SEED)
     return found
 

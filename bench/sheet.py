@@ -19,7 +19,6 @@ from time import perf_counter
 from xml.etree import ElementTree
 
 from halfstep import pitch
-from halfstep.app.terminal.chart_command import converted
 from halfstep.meter import Meter
 from halfstep.pitch import Pitch, name_at
 from halfstep.progression import kinds, symbol
@@ -29,6 +28,7 @@ from halfstep.progression.load import load_sheet
 from halfstep.progression.notations import musicxml_reader
 from halfstep.progression.sheet import LeadSheet, SheetNote, WrittenBar
 from halfstep.progression.symbol import parse_symbol
+from halfstep.services.read_chart import write_chart
 
 BARS = 400
 RUNS = 15
@@ -87,7 +87,7 @@ def main(folder: Path) -> None:
     sheet = LeadSheet("Evening Class", page, parse_key("C"), 120.0)
     paths = {form: folder / f"sheet.{suffix}" for form, suffix in FORMS.items()}
     for form, path in paths.items():
-        path.write_text(converted(sheet, form)[0], encoding="utf-8")
+        path.write_text(write_chart(sheet, form).text, encoding="utf-8")
     data = paths["musicxml"].read_bytes()
     parsed = taken_ms(lambda: ElementTree.fromstring(data))
     print(f"{BARS} bars, {2 * BARS} chords, {8 * BARS} notes; {len(data):,} bytes of MusicXML")

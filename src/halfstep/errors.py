@@ -19,11 +19,16 @@ import re
 from collections.abc import Callable
 
 
+def worded(text: str, word: Callable[[str], str]) -> str:
+    """A message, every field that it names between grave accents put in other words."""
+    return re.sub(r"`([a-z]+(?:_[a-z]+)*)`", lambda field: word(field[1]), text)
+
+
 class HalfstepError(Exception):
     """The root of the tree; never raised itself."""
 
     @property
-    def text(self) -> str:
+    def marked_text(self) -> str:
         """The message, with its fields between grave accents."""
         return "".join(map(str, self.args))
 
@@ -38,7 +43,7 @@ class HalfstepError(Exception):
         >>> BriefError("`tempo_bpm` 500: give 40 to 300").worded(lambda field: f"--{field}")
         '--tempo_bpm 500: give 40 to 300'
         """
-        return re.sub(r"`([a-z]+(?:_[a-z]+)*)`", lambda field: word(field[1]), self.text)
+        return worded(self.marked_text, word)
 
     def __str__(self) -> str:
         return self.worded(str)
@@ -79,7 +84,7 @@ class ReadError(HalfstepError):
         )
 
     @property
-    def text(self) -> str:
+    def marked_text(self) -> str:
         """The place, and what is wrong there."""
         place = [self.source] if self.source else []
         if self.line is not None:

@@ -70,7 +70,7 @@ def _missing_folders(folder: Path) -> list[Path]:
     path = (folder, *folder.parents)
     for step in path:
         if step.exists() and not step.is_dir():
-            raise BriefError(f"{step} is a file; give --out the name of a folder")
+            raise BriefError(f"{step} is a file; give `folder` the name of a folder")
     return [step for step in path if not step.exists()]
 
 
@@ -79,6 +79,7 @@ def _move_all(work: Path, folder: Path) -> None:
     paths = sorted(work.iterdir())
     for path in paths:
         if (folder / path.name).is_dir():
-            raise BriefError(f"{folder / path.name} is a folder; move it or choose another --out")
+            taken = folder / path.name
+            raise BriefError(f"{taken} is a folder; move it or choose another `folder`")
     for path in paths:
         os.replace(path, folder / path.name)

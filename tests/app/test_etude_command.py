@@ -180,7 +180,10 @@ def test_the_same_seed_gives_the_same_bytes(command: Command, home: Path) -> Non
         (("--step", "3", "--keep", "5", "--from", "line.json"), "bars 1 to 4"),
         (("--step", "3", "--keep", "two", "--from", "line.json"), "write bars like 3,5-6"),
         (("--step", "3", "--keep", "2", "--from", "none.json"), "cannot read it"),
-        (("--step", "3", "--keep", "2", "--from", "other.json"), "that halfstep etude wrote"),
+        (
+            ("--step", "3", "--keep", "2", "--from", "other.json"),
+            "give an etude that Halfstep stored as .json",
+        ),
         (("--step", "3", "--keep", "2", "--from", "line.json"), "keep its bars with --for trumpet"),
         (("--step", "3", "--out", "line.doc"), "end the name in one of"),
         (("--step", "3", "--out", "none/line.mid"), "there is no folder none"),

@@ -13,7 +13,6 @@ from typing import Any
 
 import pytest
 
-from halfstep.app.terminal.chart_command import converted
 from halfstep.backing import count_in
 from halfstep.instruments import find_instrument
 from halfstep.meter import Meter
@@ -23,6 +22,7 @@ from halfstep.progression.form import played
 from halfstep.progression.key import parse_key
 from halfstep.progression.load import load_chart, load_sheet
 from halfstep.progression.sheet import LeadSheet
+from halfstep.services.read_chart import write_chart
 
 Symbol = dict[str, Any]
 
@@ -34,7 +34,7 @@ HEAD = (
 
 
 def data_of(sheet: LeadSheet) -> dict[str, Any]:
-    text, _ = converted(sheet, "json")
+    text = write_chart(sheet, "json").text
     found: dict[str, Any] = json.loads(text)
     return found
 
@@ -118,7 +118,7 @@ def test_case_59_an_empty_kind_without_text_is_major_with_a_notice(tmp_path: Pat
 def test_case_61_none_stops_the_harmony_and_comes_back_as_none(text: str, tmp_path: Path) -> None:
     sheet = sheet_with(tmp_path, harmony("major") + WHOLE, harmony("none", text=text) + WHOLE)
     again = tmp_path / "again.musicxml"
-    again.write_text(converted(sheet, "musicxml")[0])
+    again.write_text(write_chart(sheet, "musicxml").text)
     for each in (sheet, load_sheet(str(again))):
         assert symbols_of(each) == [("C", 1), ("N.C.", 1)]
         assert data_of(each)["symbols"][1]["tones"] == []
@@ -242,7 +242,7 @@ def test_case_88_the_grouping_that_is_stated_is_followed(
     assert meter.bar_beats == 7
     assert meter.strong_beats == tuple(Fraction(sum(groups[:n])) for n in range(3))
     assert count_in(meter).notes
-    assert f"<beats>{beats}</beats>" in converted(sheet, "musicxml")[0]
+    assert f"<beats>{beats}</beats>" in write_chart(sheet, "musicxml").text
 
 
 def test_a_metre_of_two_signs_is_added_up_with_its_groups(tmp_path: Path) -> None:

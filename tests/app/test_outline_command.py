@@ -174,7 +174,7 @@ def test_early_and_late_are_said_in_beats(command: Command, home: Path) -> None:
         (["| C7 | F7 |"], "no such file"),
         (["chords.txt"], "no notes"),
         (["chords.cho"], "no notes"),
-        (["line.mid"], "no chords; say --chart CHART"),
+        (["line.mid"], "no chords; give them with --chart"),
         (["noise.mid"], "noise.mid"),
         (["silent.musicxml"], "silent.musicxml: no notes"),
         (["bare.abc"], "no tune with chords"),

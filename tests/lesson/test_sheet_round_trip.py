@@ -10,12 +10,12 @@ import pytest
 from hypothesis import given, settings
 
 from conftest import DATA
-from halfstep.app.terminal.chart_command import converted
 from halfstep.errors import ReadError
 from halfstep.part.transposition import key_found
 from halfstep.progression.form import played
 from halfstep.progression.load import load_sheet
 from halfstep.progression.sheet import LeadSheet, WrittenBar
+from halfstep.services.read_chart import write_chart
 from lesson.lesson_files import W3C, musicxml_faults
 from strategies import sheets
 
@@ -56,7 +56,8 @@ def page(bar: WrittenBar) -> list[object]:
 
 def read_again(sheet: LeadSheet, path: Path) -> LeadSheet:
     """The sheet as it is after writing; the schema has nothing against what was written."""
-    text, losses = converted(sheet, "musicxml")
+    written = write_chart(sheet, "musicxml")
+    text, losses = written.text, written.losses
     assert losses == (
         () if sheet.key else (f"a sheet without a key; {key_found(sheet)} is written",)
     )

@@ -129,7 +129,7 @@ def test_an_interruption_leaves_nothing_behind(
 @pytest.mark.parametrize("out", ["taken", "taken/below", "taken/far/below"])
 def test_a_file_where_a_folder_should_be_is_named(out: str, tmp_path: Path) -> None:
     (tmp_path / "taken").write_text("a list of songs")
-    with pytest.raises(BriefError, match=r"taken is a file; give --out the name of a folder"):
+    with pytest.raises(BriefError, match=r"taken is a file; give folder the name of a folder"):
         write_lesson(lesson(), tmp_path / out)
     assert everything(tmp_path) == {"taken"}
 

@@ -11,7 +11,6 @@ from time import process_time
 
 import pytest
 
-from halfstep.app.terminal.chart_command import converted
 from halfstep.errors import ReadError
 from halfstep.harmony.tones import chord_tones
 from halfstep.progression.load import load_sheet_file
@@ -21,6 +20,7 @@ from halfstep.progression.notations.harte_reader import read_grid_text, read_lab
 from halfstep.progression.notations.text_reader import read_sheet_text
 from halfstep.progression.sheet import LeadSheet
 from halfstep.progression.symbol import parse_symbol
+from halfstep.services.read_chart import write_chart
 
 LIMIT_S = 2.0
 """As long as an input of 10 kB may take."""
@@ -52,7 +52,7 @@ def test_scores_that_hung_are_read_in_time(score: str, tmp_path: Path) -> None:
     path.write_text(score)
     start = process_time()
     sheet = load_sheet_file(path)
-    converted(sheet, "musicxml")
+    write_chart(sheet, "musicxml")
     assert process_time() - start < LIMIT_S
     assert "a key signature cannot be read; left out" in sheet.notices
 
@@ -122,7 +122,7 @@ def test_what_was_written_but_not_read_back_is(score: str, form: str, tmp_path: 
     """The chord comes back from what is written of the sheet."""
     path = tmp_path / "a.musicxml"
     path.write_text(score)
-    text, _ = converted(load_sheet_file(path), form)
+    text = write_chart(load_sheet_file(path), form).text
     path.write_text(text)
     read = {"text": read_sheet_text, "abc": read_abc_text}.get(form)
     back = read(text) if read else load_sheet_file(path)
@@ -158,7 +158,7 @@ def test_a_chord_after_the_last_note_lies_inside_a_bar(
     sheet = read_abc_text(tune)
     found = [(str(bar.beats), str(c.at)) for bar in sheet.bars for c in bar.chords]
     assert found == expected
-    text, _ = converted(sheet, "abc")
+    text = write_chart(sheet, "abc").text
     assert [b.chords for b in read_abc_text(text).bars] == [b.chords for b in sheet.bars]
 
 
@@ -184,7 +184,8 @@ TITLES = ["#title:|\n|E:maj|", "#title: | A\n|E:maj|"]
 @pytest.mark.parametrize("grid", TITLES)
 def test_a_title_that_begins_with_a_bar_line_is_written_without(grid: str) -> None:
     """Plain text would take it for bars; the loss is named."""
-    text, losses = converted(read_grid_text(grid), "text")
+    written = write_chart(read_grid_text(grid), "text")
+    text, losses = written.text, written.losses
     assert [str(c.symbol) for bar in read_sheet_text(text).bars for c in bar.chords] == ["E"]
     assert any("title" in loss for loss in losses)
 

@@ -1,4 +1,4 @@
-"""A chart explained as data: what ``halfstep changes --json`` gives.
+"""A chart explained, as data.
 
 Everything is in the player's written pitch. Beats are counted from 1 in the pulse of the
 metre; ``start`` and ``beats`` are quarter notes, as in ``lesson.json``.
@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from halfstep.data.documents import JsonForm
 from halfstep.data.harmony_json import change_data, chord_data, motions_data, names_data, scale_data
 from halfstep.harmony.choice import Reason
 from halfstep.harmony.fast import may_skip, one_note_each, triad
@@ -17,8 +18,7 @@ from halfstep.part.places import Placed, placed_chords
 from halfstep.part.transposed_part import Part
 from halfstep.pitch import Name
 
-FORMAT = "halfstep-changes"
-FORMAT_VERSION = 1
+CHANGES_FORM = JsonForm("halfstep-changes", "an explanation")
 
 
 def changes_data(part: Part, *, level: Level, notices: Sequence[str]) -> dict[str, Any]:
@@ -26,8 +26,8 @@ def changes_data(part: Part, *, level: Level, notices: Sequence[str]) -> dict[st
     analysis = part.analysis
     blues = analysis.blues_scale
     return {
-        "format": FORMAT,
-        "version": FORMAT_VERSION,
+        "format": CHANGES_FORM.name,
+        "version": CHANGES_FORM.version,
         "title": analysis.chart.title,
         "instrument": part.instrument.key,
         "written_above_concert": {

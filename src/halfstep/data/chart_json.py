@@ -1,4 +1,4 @@
-"""A chart as data: what ``halfstep chart --as json`` gives.
+"""A chart as data: its written bars, its play order, and every symbol with its reading.
 
 Beats are counted from 1 in the pulse of the metre, a dotted quarter in 6/8 and a half
 note in 2/2, and lengths are in the same beats.

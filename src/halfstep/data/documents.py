@@ -22,6 +22,8 @@ class JsonForm:
     ----------
     name : str
         What stands in its field ``format``.
+    holds : str
+        What it holds, in words.
     version : int
         The one that is written.
     oldest : int
@@ -29,6 +31,7 @@ class JsonForm:
     """
 
     name: str
+    holds: str
     version: int = 1
     oldest: int = 1
 
@@ -54,7 +57,7 @@ def read_document(source: str | Path, form: JsonForm) -> dict[str, Any]:
     """
     data = _parsed(_text(source))
     if not isinstance(data, dict) or data.get("format") != form.name:
-        raise ReadError(f"it is no document of the form {form.name}")
+        raise ReadError(f"give {form.holds} that Halfstep stored as .json")
     version = data.get("version")
     if not isinstance(version, int) or not form.oldest <= version <= form.version:
         raise ReadError("it is of a version that this program cannot read")

@@ -1,11 +1,10 @@
-"""One etude as data: what ``halfstep etude --out NAME.json`` writes and ``--from`` reads.
+"""One etude as data, and the bars that are kept of it when it is read back.
 
 Fields that ``lesson.json`` has too mean the same here; see ``docs/lesson-json.md``.
 """
 
 from __future__ import annotations
 
-import json
 from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -13,6 +12,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from halfstep.data.documents import JsonForm, read_document
 from halfstep.data.lesson_json import etude_data, played_chart_data
 from halfstep.errors import BriefError, ReadError
 from halfstep.etude.parts import Approach, Etude, EtudeNote
@@ -21,11 +21,8 @@ from halfstep.lesson.brief import LessonBrief
 from halfstep.part.transposed_part import Part
 from halfstep.pitch import Pitch, parse_pitch
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
-from halfstep.version import VERSION
 
-FORMAT = "halfstep-etude"
-FORMAT_VERSION = 1
-MAX_FILE_BYTES = 50_000_000
+ETUDE_FORM = JsonForm("halfstep-etude", "an etude")
 _TOLD = 3
 """Bars with other chords that are named."""
 _LONGEST_BEATS = 10_000_000
@@ -35,9 +32,7 @@ def etude_file_data(etude: Etude, part: Part, brief: LessonBrief) -> dict[str, A
     """An etude with what it was asked for."""
     asked = etude.brief
     return {
-        "format": FORMAT,
-        "version": FORMAT_VERSION,
-        "program": f"halfstep {VERSION}",
+        **ETUDE_FORM.head,
         "chart_title": brief.chart.title,
         "instrument": part.instrument.key,
         "written_above_concert": {
@@ -57,7 +52,7 @@ def etude_file_data(etude: Etude, part: Part, brief: LessonBrief) -> dict[str, A
 
 
 def kept_notes(
-    path: str, bars: frozenset[int], part: Part
+    source: str | Path, bars: frozenset[int], part: Part
 ) -> tuple[tuple[EtudeNote, ...], tuple[str, ...]]:
     """The notes that an earlier file has in these bars, and what should be said of them.
 
@@ -66,19 +61,25 @@ def kept_notes(
     BriefError
         When the file cannot be read, is of another kind, or lacks notes in a bar.
     """
-    data = _file(path)
-    own, key = data.get("instrument"), part.instrument.key
-    if own != key:
-        raise BriefError(f"--from {path}: it is for {own}; keep its bars with --for {own}")
+    name = str(source) if isinstance(source, Path) else "as data"
+    try:
+        data = read_document(source, ETUDE_FORM)
+    except ReadError as error:
+        raise BriefError(f"`kept_from` {name}: {error.message}") from None
+    player, key = data.get("instrument"), part.instrument.key
+    if player != key:
+        raise BriefError(
+            f"`kept_from` {name}: it is for {player}; keep its bars with `instrument` {player}"
+        )
     analysis = part.analysis
     try:
         notes = [_note(each, analysis) for each in data["notes"]]
         before = {each["number"]: _bar_before(each) for each in data["chart"]["bars"]}
     except (KeyError, TypeError, ValueError, ZeroDivisionError, ReadError):
-        raise BriefError(f"--from {path}: its notes are not as halfstep writes them") from None
-    _demand_places(bars, before, analysis, path)
-    kept = tuple(_in_bars(notes, bars, analysis, path))
-    return kept, tuple(_over_others(bars, before, part, path))
+        raise BriefError(f"`kept_from` {name}: its notes are not as halfstep writes them") from None
+    _demand_places(bars, before, analysis, name)
+    kept = tuple(_in_bars(notes, bars, analysis, name))
+    return kept, tuple(_over_others(bars, before, part, name))
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +97,7 @@ def _bar_before(data: dict[str, Any]) -> _BarBefore:
 
 
 def _demand_places(
-    bars: frozenset[int], before: dict[int, _BarBefore], analysis: Analysis, path: str
+    bars: frozenset[int], before: dict[int, _BarBefore], analysis: Analysis, name: str
 ) -> None:
     """Raise BriefError where a kept bar does not lie in both charts at the same beats."""
     for bar, start in analysis.chart.placed():
@@ -104,21 +105,21 @@ def _demand_places(
             continue
         old = before.get(bar.number)
         if old is None:
-            raise BriefError(f"--from {path}: its chart has no bar {bar.number}")
+            raise BriefError(f"`kept_from` {name}: its chart has no bar {bar.number}")
         if old.beats != bar.beats:
             raise BriefError(
-                f"--from {path}: bar {bar.number} has {old.beats} quarter notes there and "
+                f"`kept_from` {name}: bar {bar.number} has {old.beats} quarter notes there and "
                 f"{bar.beats} here"
             )
         if old.start != start:
             raise BriefError(
-                f"--from {path}: bar {bar.number} begins after {old.start} quarter notes there "
-                f"and after {start} here"
+                f"`kept_from` {name}: bar {bar.number} begins after {old.start} quarter notes "
+                f"there and after {start} here"
             )
 
 
 def _over_others(
-    bars: frozenset[int], before: dict[int, _BarBefore], part: Part, path: str
+    bars: frozenset[int], before: dict[int, _BarBefore], part: Part, name: str
 ) -> Iterator[str]:
     """Which of the kept bars had other chords, in one line."""
     now = {
@@ -134,7 +135,7 @@ def _over_others(
     ]
     if told:
         more = f", and {len(other) - _TOLD} more" if len(other) > _TOLD else ""
-        yield f"--from {path} was written over other chords: {'; '.join(told)}{more}"
+        yield f"`kept_from` {name} was written over other chords: {'; '.join(told)}{more}"
 
 
 def _sounding(
@@ -153,22 +154,6 @@ def _sounding(
 def _names(chords: tuple[tuple[Fraction, ChordSymbol], ...], part: Part) -> str:
     """The chords of a bar as the player reads them."""
     return " ".join(str(symbol.moved(part.interval)) for _, symbol in chords) or "no chord"
-
-
-def _file(path: str) -> dict[str, Any]:
-    try:
-        if Path(path).stat().st_size > MAX_FILE_BYTES:
-            raise BriefError(f"--from {path}: the file is too large for an etude")
-        data = json.loads(Path(path).read_text(encoding="utf-8"))
-    except OSError as error:
-        raise BriefError(f"--from {path}: cannot read it: {error.strerror or error}") from None
-    except (ValueError, RecursionError):
-        data = None
-    if not isinstance(data, dict) or data.get("format") != FORMAT:
-        raise BriefError(f"--from {path}: give a .json file that halfstep etude wrote")
-    if data.get("version") != FORMAT_VERSION:
-        raise BriefError(f"--from {path}: it is of a version that this program cannot read")
-    return data
 
 
 def _note(data: dict[str, Any], analysis: Analysis) -> EtudeNote:
@@ -198,7 +183,7 @@ def _pitch(text: Any) -> Pitch | None:
 
 
 def _in_bars(
-    notes: list[EtudeNote], bars: frozenset[int], analysis: Analysis, path: str
+    notes: list[EtudeNote], bars: frozenset[int], analysis: Analysis, name: str
 ) -> Iterator[EtudeNote]:
     """The notes of those bars, whole ones where they are tied over a bar line."""
     kept: list[EtudeNote] = []
@@ -208,6 +193,6 @@ def _in_bars(
             inside = [note for note in notes if note.onset < end and note.end > start]
             parts = (min(note.end, end) - max(note.onset, start) for note in inside)
             if sum(parts, Fraction(0)) != bar.beats:
-                raise BriefError(f"--from {path}: its notes do not fill bar {bar.number}")
+                raise BriefError(f"`kept_from` {name}: its notes do not fill bar {bar.number}")
             kept += [note for note in inside if kept[-1:] != [note]]
     yield from kept

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
+from halfstep.data.documents import JsonForm
 from halfstep.data.harmony_json import change_data, chord_data, names_data
 from halfstep.etude.explain import explained
 from halfstep.etude.parts import Etude
@@ -20,10 +21,8 @@ from halfstep.lesson.make import Lesson, PlayerLesson
 from halfstep.part.transposed_part import Part
 from halfstep.played import PlayedPart
 from halfstep.progression.chart import Chart
-from halfstep.version import VERSION
 
-FORMAT = "halfstep-lesson"
-FORMAT_VERSION = 1
+LESSON_FORM = JsonForm("halfstep-lesson", "a lesson")
 
 
 def lesson_data(lesson: Lesson, *, files: Sequence[str], sound: dict[str, Any]) -> dict[str, Any]:
@@ -39,9 +38,7 @@ def lesson_data(lesson: Lesson, *, files: Sequence[str], sound: dict[str, Any]) 
     """
     brief = lesson.brief
     return {
-        "format": FORMAT,
-        "version": FORMAT_VERSION,
-        "program": f"halfstep {VERSION}",
+        **LESSON_FORM.head,
         "title": brief.chart.title,
         "level": str(brief.level),
         "seed": brief.seed,

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from halfstep.part.take_part import Reads
-from halfstep.render.take_picture import PictureNote, TakePicture
+from halfstep.render.take_picture import PictureNote, TakePicture, clock_text
 
 
 def picture_of(reads: Reads, facts: Sequence[str]) -> TakePicture:
@@ -21,3 +21,26 @@ def picture_of(reads: Reads, facts: Sequence[str]) -> TakePicture:
         for note, pitch in zip(reads.heard.notes, reads.pitches(), strict=True)
     ]
     return TakePicture(reads.title, tuple(facts), reads.heard.length_s, tuple(notes))
+
+
+def signed(figure: float, form: str = "d") -> str:
+    """A whole number with a true minus sign."""
+    return f"{round(figure):{form}}".replace("-", "−")
+
+
+def take_facts(reads: Reads) -> Iterator[str]:
+    """Who plays, how many notes, from where to where, tuning, and the backing."""
+    heard = reads.heard
+    transposes = reads.player.rise.semitones != 0
+    yield f"{reads.player.label}{', written pitch' if transposes else ''}"
+    pitches = reads.pitches()
+    yield f"{len(pitches)} note{'s' * (len(pitches) != 1)} in {clock_text(heard.length_s)}"
+    if pitches:
+        low, high = (end(pitches, key=lambda pitch: pitch.midi) for end in (min, max))
+        yield f"{low} to {high}"
+        hz = 440 * 2 ** (heard.tuning_cents / 1200)
+        yield f"tuned {signed(heard.tuning_cents, '+d')} cents (A = {hz:.1f} Hz)"
+    if heard.delay_s is not None:
+        yield f"backing {1000 * heard.delay_s:.0f} ms late"
+    if heard.leak_db is not None:
+        yield f"leaks in at {signed(heard.leak_db)} dB"

@@ -163,7 +163,7 @@ def written_score(reads: Reads, tempo_bpm: float) -> tuple[Score, tuple[str, ...
     lost = len(reads.notes) - len(steps)
     said = (
         f"{lost} of {len(reads.notes)} notes fall on the sixteenth of a longer one at tempo "
-        f"{tempo_bpm:g} and are left out; give the tempo of the take with --tempo"
+        f"{tempo_bpm:g} and are left out; give the tempo of the take with `tempo_bpm`"
     )
     bars = _bars(steps)
     score = Score(

@@ -24,9 +24,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
 from itertools import pairwise
-from pathlib import Path
 
-from halfstep.files import write_whole
 from halfstep.render.chord_lettering import PIECE_GAP, chord_pieces
 from halfstep.render.engraver import Box
 from halfstep.render.glyphs import missing_glyphs, printable, settable, text_width
@@ -162,19 +160,14 @@ class ChartMap:
     description: str = ""
 
 
-def write_chart_map(path: Path, chart: ChartMap) -> tuple[str, ...]:
-    """Write the map as SVG or PDF, by the end of the name, whole or not at all.
+def chart_map_file(chart: ChartMap, suffix: str) -> tuple[bytes, tuple[str, ...]]:
+    """The map as a file that ends in ``.svg`` or ``.pdf``, and what should be said of it.
 
-    Returns
-    -------
-    tuple of str
-        What should be said of it: signs that no font has, text that is hard to read.
+    Notices are of signs that no font has, and of text that is hard to read.
     """
     page = set_chart_map(chart)
     svg = page.svg(title=chart.title, description=chart.description)
-    data = svg.encode() if path.suffix.lower() == ".svg" else _pdf(svg, chart)
-    write_whole(path, data)
-    return tuple(_notices(page, chart))
+    return svg.encode() if suffix == ".svg" else _pdf(svg, chart), tuple(_notices(page, chart))
 
 
 def _notices(page: VectorPage, chart: ChartMap) -> Iterator[str]:

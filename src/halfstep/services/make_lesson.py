@@ -2,14 +2,177 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from halfstep.data.documents import json_text
 from halfstep.data.lesson_json import lesson_data
+from halfstep.errors import BriefError, ReadError
+from halfstep.etude.steps import parse_steps
 from halfstep.files import whole_folder
-from halfstep.lesson.make import Lesson, Progress
-from halfstep.lesson.write import write_lesson_files
+from halfstep.instruments import find_instrument
+from halfstep.lesson import make
+from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.make import Lesson
+from halfstep.lesson.write import pieces_of_work, write_lesson_files
+from halfstep.part.transposition import in_key
+from halfstep.progression.chart import Chart
+from halfstep.progression.form import played
+from halfstep.progression.key import parse_key
 from halfstep.render.handout import PaperName
+from halfstep.services.notebook import files_html, notices_html
+from halfstep.services.request_fields import (
+    ChartSource,
+    Progress,
+    choice_of,
+    demand_seed,
+    demand_tempo,
+    feel_of,
+    level_of,
+    no_progress,
+    placed_in,
+    sheet_of,
+)
+
+PAPERS = ("a4", "letter")
+
+
+@dataclass(frozen=True, slots=True)
+class MakeLesson:
+    """A request for a lesson.
+
+    Attributes
+    ----------
+    chart : str, Path or LeadSheet
+    folder : Path
+        Where its files go. Made if need be; files of the same names are replaced, others
+        stay.
+    instruments : tuple of str
+        One part each.
+    steps : str
+        Names or numbers, spans of them: ``1-6``, ``rhythm, arpeggio-cells``.
+    key : str or None
+        Concert key to move the chart to.
+    tempo_bpm : float or None
+        Pulses a minute; None takes the chart's, or the level's.
+    feel : str or None
+        ``swing`` or ``straight``; None takes the chart's, or swing.
+    level : str
+    seed : int
+    paper : str
+        ``a4`` or ``letter``.
+    short : bool
+        Short handouts: chords with their notes, changes in a line, all the music.
+    names : tuple of (str, str)
+        Instrument, and the names printed on its handout.
+    reading : str or None
+    tune : int or None
+    """
+
+    chart: ChartSource
+    folder: Path
+    instruments: tuple[str, ...] = ("concert",)
+    steps: str = "1-6"
+    key: str | None = None
+    tempo_bpm: float | None = None
+    feel: str | None = None
+    level: str = "intermediate"
+    seed: int = 1
+    paper: str = "a4"
+    short: bool = False
+    names: tuple[tuple[str, str], ...] = ()
+    reading: str | None = None
+    tune: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LessonReply:
+    """A lesson in its folder.
+
+    Attributes
+    ----------
+    lesson : Lesson
+    folder : Path
+    files : tuple of Path
+        In the order a teacher would open them.
+    notices : tuple of str
+    """
+
+    lesson: Lesson
+    folder: Path
+    files: tuple[Path, ...]
+    notices: tuple[str, ...]
+
+    def _repr_html_(self) -> str:
+        names = [path.name for path in self.files]
+        return files_html(str(self.folder), names) + notices_html(self.notices)
+
+
+def make_lesson(request: MakeLesson, *, progress: Progress = no_progress) -> LessonReply:
+    """Make a lesson and write all its files, or none.
+
+    Raises
+    ------
+    ReadError
+        When the chart cannot be read.
+    BriefError
+        When a step cannot be written for an instrument, a field makes no sense, or the
+        folder cannot be written to.
+    MissingExtra
+        When no sound bank is installed.
+    """
+    brief = lesson_brief(request)
+    paper: PaperName = "letter" if choice_of("paper", request.paper, PAPERS) == "letter" else "a4"
+    if not str(request.folder).strip():
+        raise BriefError("`folder` is empty; give it a value or leave it out")
+    work = _Work(progress, pieces_of_work(len(brief.instruments), len(brief.steps)))
+    lesson = make.make_lesson(brief, progress=work.done)
+    files = write_lesson(
+        lesson, request.folder, paper=paper, short=request.short, progress=work.done
+    )
+    return LessonReply(lesson, request.folder, files, lesson.notices)
+
+
+class _Work:
+    """Pieces of work counted, and told as shares."""
+
+    def __init__(self, progress: Progress, pieces: int) -> None:
+        self._progress, self._pieces, self._count = progress, pieces, 0
+
+    def done(self, piece: str) -> None:
+        """One more piece is done."""
+        self._count += 1
+        self._progress(self._count / self._pieces, piece)
+
+
+def lesson_brief(request: MakeLesson) -> LessonBrief:
+    """What the request asks for, its fields judged.
+
+    Raises
+    ------
+    ReadError, BriefError
+    """
+    demand_tempo(request.tempo_bpm)
+    demand_seed(request.seed)
+    key = None if request.key is None else parse_key(request.key)
+    brief = LessonBrief(
+        chart=_chart(request),
+        instruments=tuple(dict.fromkeys(map(find_instrument, request.instruments))),
+        steps=parse_steps(request.steps),
+        level=level_of(request.level),
+        tempo_bpm=request.tempo_bpm,
+        feel=feel_of(request.feel),
+        seed=request.seed,
+        players=request.names,
+    )
+    return brief if key is None else replace(brief, chart=in_key(brief.chart, key))
+
+
+def _chart(request: MakeLesson) -> Chart:
+    try:
+        return played(sheet_of(request.chart, reading=request.reading, tune=request.tune))
+    except ReadError as error:
+        raise placed_in(request.chart, error) from None
 
 
 def write_lesson(
@@ -18,20 +181,12 @@ def write_lesson(
     *,
     paper: PaperName = "a4",
     short: bool = False,
-    progress: Progress = lambda _: None,
+    progress: make.Progress = lambda _: None,
 ) -> tuple[Path, ...]:
-    """Write all files of a lesson.
+    """Write all files of a lesson that is worked out.
 
-    Parameters
-    ----------
-    lesson : Lesson
-    folder : Path
-        Made if need be; files of the same names are replaced, others stay. A lesson that
-        fails leaves nothing behind, and an earlier one in the same place stays as it was.
-    paper : {'a4', 'letter'}
-    short : bool
-        Handouts without reasons and details.
-    progress : callable
+    A lesson that fails leaves nothing behind, and an earlier one in the same place stays as
+    it was.
 
     Returns
     -------

@@ -126,12 +126,9 @@ def tempo_typed(text: str) -> float:
     BriefError
     """
     try:
-        tempo_bpm = float(text)
+        return float(text)
     except ValueError:
-        tempo_bpm = 0.0
-    if not SLOWEST_BPM <= tempo_bpm <= FASTEST_BPM:
-        raise BriefError(_tempo_wanted(repr(text)))
-    return tempo_bpm
+        raise BriefError(_tempo_wanted(repr(text))) from None
 
 
 def demand_tempo(tempo_bpm: float | None) -> None:

@@ -2,60 +2,48 @@
 
 from __future__ import annotations
 
-import argparse
-import json
-import sys
-from pathlib import Path
+from typing import TYPE_CHECKING
 
-from halfstep.app.terminal.changes_table import table_lines
-from halfstep.app.terminal.chart_command import asked_reading, asked_tune, typed_in
-from halfstep.app.terminal.chart_grid import notices
-from halfstep.data.changes_json import changes_data
-from halfstep.errors import BriefError
-from halfstep.harmony.analysis import analyse
-from halfstep.instruments import INSTRUMENTS, find_instrument
-from halfstep.level import Level
-from halfstep.part.transposed_part import Part, part_for
-from halfstep.progression.form import played
-from halfstep.progression.load import load_sheet
+from halfstep.app.terminal.arguments import (
+    CHART_HELP,
+    CommandParser,
+    add_reading,
+    request_from,
+)
 
-PICTURES = (".pdf", ".svg")
+if TYPE_CHECKING:
+    import argparse
+
+HELP = "explain a chart: its keys, each chord's notes and scale, and what changes"
+DESCRIPTION = "Explain a chart, chord by chord."
+EPILOG = CHART_HELP
 
 
-def explain(asked: argparse.Namespace, *, level: Level) -> None:
-    """Do what ``halfstep changes`` was asked for."""
-    out = None if asked.out is None else _picture_file(asked.out)
-    given = asked.instrument
-    player = INSTRUMENTS["concert"] if given is None else find_instrument(given)
-    sheet = load_sheet(typed_in(asked.chart), reading=asked_reading(asked), tune=asked_tune(asked))
-    chart = played(sheet)
-    part = part_for(analyse(chart, level=level), player)
-    said = notices(sheet, chart)
-    if out:
-        said = [*said, *_draw(part, level, out)]
-    if asked.json:
-        print(
-            json.dumps(changes_data(part, level=level, notices=said), ensure_ascii=False, indent=1)
-        )
+def add_arguments(parser: CommandParser) -> None:
+    """The arguments of the command."""
+    parser.add_argument("chart", metavar="CHART")
+    parser.add_argument("--for", dest="instrument", metavar="INSTRUMENT", help="who reads it")
+    parser.add_argument("--level", metavar="LEVEL", help="beginner, intermediate or advanced")
+    parser.add_argument("--json", action="store_true", help="as data")
+    add_reading(parser)
+    parser.add_argument("--out", metavar="FILE", help="draw it on a page: .pdf or .svg")
+
+
+def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
+    """Explain a chart."""
+    from halfstep.app.terminal.changes_table import table_lines
+    from halfstep.app.terminal.out_file import out_path, write_content
+    from halfstep.services.explain_chart import MAP_SUFFIXES, ExplainChart, explain_chart
+
+    out = None if arguments.out is None else out_path(arguments.out, MAP_SUFFIXES)
+    reply = explain_chart(request_from(ExplainChart, arguments))
+    map_notices = write_content(reply.map_file(out.suffix.lower()), out) if out else ()
+    notices = (*reply.notices, *map_notices)
+    if arguments.json:
+        from halfstep.data.documents import json_text
+
+        print(json_text(reply.data(notices=map_notices)), end="")
     elif not out:
-        print("\n".join(table_lines(part, level=level, notices=said)))
+        print("\n".join(table_lines(reply.part, level=reply.level, notices=notices)))
         return
-    for notice in said:
-        print(f"note: {notice}", file=sys.stderr)
-
-
-def _picture_file(out: str) -> Path:
-    if Path(out).suffix.lower() not in PICTURES:
-        raise BriefError(f"--out {out!r}: end the name in {' or '.join(PICTURES)}")
-    return Path(out)
-
-
-def _draw(part: Part, level: Level, out: Path) -> tuple[str, ...]:
-    """Write the map of the chart, and return what should be said of it."""
-    from halfstep.lesson.map_page import chart_map
-    from halfstep.render.chart_map import write_chart_map
-
-    try:
-        return write_chart_map(out, chart_map(part, level=level))
-    except OSError as error:
-        raise BriefError(f"cannot write to {out}: {error.strerror or error}") from error
+    parser.print_notes(notices)

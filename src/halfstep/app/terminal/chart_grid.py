@@ -8,26 +8,25 @@ from collections.abc import Iterator
 from halfstep.app.terminal.columns import text_width
 from halfstep.part.transposition import key_found
 from halfstep.progression.chart import Bar, Chart
-from halfstep.progression.form import played
 from halfstep.progression.notations.text_writer import marks_in_words, meter_text, words_of_bar
 from halfstep.progression.sheet import LeadSheet, WrittenBar
-from halfstep.progression.symbol import in_words
+from halfstep.services.read_chart import ChartReply
 
 _LEAST_WIDTH = 10
 _BARS_A_LINE = (4, 2, 1)
 
 
-def grid_lines(sheet: LeadSheet, *, columns: int | None = None) -> Iterator[str]:
+def grid_lines(reply: ChartReply, *, columns: int | None = None) -> Iterator[str]:
     """The chart as a grid of bars, then its play order and what was not certain.
 
     Parameters
     ----------
-    sheet : LeadSheet
+    reply : ChartReply
     columns : int, optional
         Width to stay in where it can be; the terminal's when not given.
     """
     columns = columns or shutil.get_terminal_size().columns
-    chart = played(sheet)
+    sheet = reply.sheet
     yield sheet.title
     yield " · ".join(_facts(sheet))
     cells = [_cell(sheet, place) for place in range(len(sheet.bars))]
@@ -40,8 +39,8 @@ def grid_lines(sheet: LeadSheet, *, columns: int | None = None) -> Iterator[str]
             yield f"[{section}]"
         number = f"{sheet.bars[line[0]].number:>{number_width}} "
         yield number + "".join(_boxed(sheet.bars[n], cells[n], width) for n in line) + "|"
-    yield f"played: {_order(chart)}"
-    yield from (f"note: {notice}" for notice in notices(sheet, chart))
+    yield f"played: {_order(reply.chart)}"
+    yield from (f"note: {notice}" for notice in reply.notices)
 
 
 def _facts(sheet: LeadSheet) -> Iterator[str]:
@@ -115,15 +114,3 @@ def _run(bars: list[Bar]) -> str:
     time = first.label.partition(", ")[2]
     span = str(first.written) if first is last else f"{first.written}-{last.written}"
     return f"{span} ({time})" if time else span
-
-
-def notices(sheet: LeadSheet, chart: Chart) -> list[str]:
-    """What was not certain: once for each chord, in words, then what the reader said."""
-    symbols = [chord.symbol for bar in sheet.bars for chord in bar.chords]
-    of_symbols = {
-        notice: f" ({in_words(symbol)})" if notice.startswith(f"{symbol.typed}:") else ""
-        for symbol in symbols
-        for notice in symbol.notices
-    }  # a chord that was moved is not the one its notice speaks of
-    others = (said for said in chart.notices if not said.endswith(tuple(of_symbols)))
-    return [*(said + words for said, words in of_symbols.items()), *dict.fromkeys(others)]

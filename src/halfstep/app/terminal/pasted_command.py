@@ -6,54 +6,51 @@ that came from standard input, or that holds a line break, has its place kept by
 
 from __future__ import annotations
 
-import argparse
 import re
-import shlex
+from typing import TYPE_CHECKING
 
-from halfstep.etude.nearest import Impossible, Reads
-from halfstep.etude.steps import STEPS
+if TYPE_CHECKING:
+    import argparse
 
-_OPTIONS = {
-    "step": "step", "instrument": "for", "level": "level", "tempo": "tempo", "notes": "notes",
-    "low": "low", "high": "high", "seed": "seed", "keep": "keep", "source": "from",
-    "tune": "tune", "reading": "reading", "out": "out",
-}  # fmt: skip
-"""The options of ``halfstep etude`` that take a value, by what they are called inside."""
+    from halfstep.app.terminal.arguments import CommandParser
+    from halfstep.services.write_etude import WriteEtude
 
-_BARE = re.compile(r"[\w.,:/+=#-]+", re.ASCII)
-_OPEN_IN_QUOTES = re.compile(r'["$`\\!]')
+_FIELDS = (
+    "step", "instrument", "level", "tempo_bpm", "known_notes", "low", "high", "seed",
+    "kept_bars", "kept_from", "tune", "reading", "out",
+)  # fmt: skip
+"""What takes a value, in the order of the command."""
 
-
-def offered_command(asked: argparse.Namespace, refused: Impossible, part: Reads) -> str:
-    """The command that writes what is offered; empty where nothing is."""
-    if refused.offer is None:
-        return ""
-    values = {name: getattr(asked, name) for name in _OPTIONS} | _offered(asked, refused, part)
-    words = ["halfstep", "etude", _chart(asked.chart)]
-    for name, option in _OPTIONS.items():
-        if values[name] is not None:
-            words += [f"--{option}", quoted(values[name])]
-    return " ".join([*words, *(["--degrees"] if asked.degrees else [])])
+_BARE = r"[\w.,:/+=#-]+"
+_OPEN_IN_QUOTES = r'["$`\\!]'
 
 
-def _offered(asked: argparse.Namespace, refused: Impossible, part: Reads) -> dict[str, str | None]:
-    """The options that the offer changes, as they are typed; None for one left out."""
-    offer, wanted = refused.offer, refused.asked
-    assert offer is not None
-    new, old = offer.brief, wanted.brief
-    changed: dict[str, str | None] = {}
-    if offer.step != wanted.step:
-        changed["step"] = STEPS[offer.step].name
-    if new.level != old.level:  # the level's own tempo would be another
-        changed |= {"level": str(new.level), "tempo": f"{old.tempo_bpm:g}"}
-    if new.known is None and old.known is not None:
-        changed["notes"] = None
-    elif new.known != old.known:
-        changed["notes"] = " ".join([asked.notes, *(n.ascii for n in refused.new_notes(part))])
-    for option, low, high in zip(("low", "high"), new.limits, old.limits, strict=True):
-        if low != high:
-            changed[option] = refused.written(low, part).ascii
-    return changed
+def pasted_command(
+    arguments: argparse.Namespace, request: WriteEtude, offer: WriteEtude, parser: CommandParser
+) -> str:
+    """The command that writes what is offered.
+
+    Parameters
+    ----------
+    arguments : Namespace
+        As they were typed.
+    request, offer : WriteEtude
+        What they ask for, and what works.
+    parser : CommandParser
+    """
+    words = ["halfstep", "etude", _chart(arguments.chart)]
+    for field in _FIELDS:
+        value = getattr(arguments, field)
+        if getattr(offer, field, None) != getattr(request, field, None):
+            value = _typed(getattr(offer, field))
+        if value is not None:
+            words += [parser.word(field), quoted(value)]
+    return " ".join([*words, *(["--degrees"] if arguments.degrees else [])])
+
+
+def _typed(value: object) -> str | None:
+    """A field as it is typed."""
+    return f"{value:g}" if isinstance(value, float) else value if value is None else str(value)
 
 
 def _chart(typed: str) -> str:
@@ -62,6 +59,10 @@ def _chart(typed: str) -> str:
 
 def quoted(text: str) -> str:
     """A word as every shell reads it; in double quotes where they are enough."""
-    if _BARE.fullmatch(text):
+    if re.fullmatch(_BARE, text, re.ASCII):
         return text
-    return shlex.quote(text) if _OPEN_IN_QUOTES.search(text) else f'"{text}"'
+    if not re.search(_OPEN_IN_QUOTES, text):
+        return f'"{text}"'
+    import shlex
+
+    return shlex.quote(text)

@@ -1,0 +1,127 @@
+"""How do arguments become a request? By the names of its fields, which each option knows.
+
+Every option is stored under the name of the field that it fills, so that an error about
+that field can be told in the option's own name.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Iterable
+from dataclasses import fields
+from pathlib import Path
+from typing import Any, ClassVar, NoReturn, Protocol, TypeVar
+
+from halfstep.errors import BriefError, worded
+
+
+class AnyRequest(Protocol):
+    """A frozen request of `halfstep.services`."""
+
+    __dataclass_fields__: ClassVar[dict[str, Any]]
+
+
+Request = TypeVar("Request", bound=AnyRequest)
+
+CHART_HELP = """\
+CHART is a line of chords in bars, or a file: our plain text, MusicXML (.musicxml, .mxl),
+ABC (.abc), ChordPro (.cho, .crd) or Harte labels (.lab).
+"""
+
+
+class CommandParser(argparse.ArgumentParser):
+    """A parser whose errors are one line, and that knows which option fills which field."""
+
+    def __init__(self, *arguments: Any, **options: Any) -> None:
+        self._words: dict[str, str] = {}
+        super().__init__(*arguments, **options)
+
+    def add_argument(self, *arguments: Any, **options: Any) -> argparse.Action:
+        """An argument, remembered with the field that it fills."""
+        action = super().add_argument(*arguments, **options)
+        self._words[action.dest] = (*action.option_strings, str(action.metavar))[0]
+        return action
+
+    def word(self, field: str) -> str:
+        """What a user types for a field of the request."""
+        return self._words.get(field, f"`{field}`")
+
+    def print_notes(self, notices: Iterable[str], *, to_screen: bool = False) -> None:
+        """Notices on standard error, or beneath what is on the screen."""
+        for notice in notices:
+            text = f"note: {worded(notice, self.word)}"
+            print(text, file=sys.stdout if to_screen else sys.stderr)
+
+    def error(self, message: str) -> NoReturn:
+        """Raise an error of usage, as all others in one line."""
+        quotes = "put a line of chords in quotes, or " if "unrecognized" in message else ""
+        raise BriefError(f"{message}; {quotes}see {self.prog} --help")
+
+
+def add_reading(parser: CommandParser) -> None:
+    """The arguments that say how a chart is to be read."""
+    parser.add_argument("--tune", metavar="N", help="which tune of an ABC file of several")
+    parser.add_argument(
+        "--reading",
+        metavar="SIGN=CHORD[,…]",
+        help="what doubtful signs mean: 'C2=Csus2, C7+=Cmaj7, B=Bb, e=Em'",
+    )
+
+
+def request_from(kind: type[Request], arguments: argparse.Namespace, **values: object) -> Request:
+    """A request with the fields that were typed, and with those given as values.
+
+    Raises
+    ------
+    BriefError
+        When a number is none.
+    """
+    typed = {
+        field.name: _value(field.name, getattr(arguments, field.name))
+        for field in fields(kind)
+        if getattr(arguments, field.name, None) is not None
+    }
+    return kind(**(typed | values))
+
+
+def _value(field: str, text: Any) -> object:
+    convert = _CONVERTED.get(field)
+    return convert(text) if convert else text
+
+
+def _chart(argument: str) -> str | Path:
+    """The chart that is asked for; ``-`` reads it from standard input."""
+    from halfstep.progression.load import chart_source
+    from halfstep.progression.notations import MOST_TEXT_BYTES
+
+    return chart_source(sys.stdin.read(MOST_TEXT_BYTES + 1) if argument == "-" else argument)
+
+
+def _tempo(text: str) -> float:
+    from halfstep.services.request_fields import tempo_typed
+
+    return tempo_typed(text)
+
+
+def _seed(text: str) -> int:
+    from halfstep.services.request_fields import seed_typed
+
+    return seed_typed(text)
+
+
+def _tune(text: str) -> int:
+    from halfstep.services.request_fields import tune_typed
+
+    return tune_typed(text)
+
+
+_CONVERTED: dict[str, Callable[[str], object]] = {
+    "chart": _chart,
+    "tempo_bpm": _tempo,
+    "seed": _seed,
+    "tune": _tune,
+    "instruments": lambda text: tuple(text.split(",")),
+    **dict.fromkeys(("folder", "take", "backing", "line", "kept_from"), Path),
+}
+"""Fields that are no text."""

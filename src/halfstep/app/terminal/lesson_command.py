@@ -1,0 +1,118 @@
+"""``halfstep lesson``: a lesson in a folder, and the list of its files."""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING
+
+from halfstep.app.terminal.arguments import CommandParser, add_reading, request_from
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from halfstep.services.make_lesson import MakeLesson
+
+HELP = "make a lesson from a chart: handouts, parts, sound, data"
+DESCRIPTION = "Make a lesson from a chart."
+EPILOG = """\
+CHART is one of
+  a line of chords in bars   "| Am7 D7 | Gmaj7 | N.C. | Bm7b5 E7 |"
+  a text file of the same, with header lines such as  title:  key:  meter:  tempo:  feel:
+  a MusicXML lead sheet with chord symbols (.musicxml or .mxl)
+Without CHART the demo lesson is made.
+"""
+
+
+def add_arguments(parser: CommandParser) -> None:
+    """The arguments of the command."""
+    parser.add_argument("chart", nargs="?", metavar="CHART")
+    parser.add_argument(
+        "--for",
+        dest="instruments",
+        metavar="INSTRUMENT[,INSTRUMENT…]",
+        help="who plays (default: concert, or the class of the demo); "
+        "--for list shows the instruments",
+    )
+    parser.add_argument("--steps", default="1-6", metavar="SPAN", help="such as 1-6 or 1,3")
+    parser.add_argument("--key", metavar="KEY", help="concert key to move the chart to: Bb, F#m")
+    parser.add_argument(
+        "--tempo", dest="tempo_bpm", metavar="BPM", help="pulses a minute, 40 to 300"
+    )
+    parser.add_argument("--feel", metavar="FEEL", help="swing or straight")
+    parser.add_argument("--level", metavar="LEVEL", help="beginner, intermediate or advanced")
+    parser.add_argument("--seed", metavar="N", help="another number writes other lines")
+    add_reading(parser)
+    parser.add_argument("--paper", metavar="SIZE", help="a4 or letter")
+    parser.add_argument(
+        "--short",
+        action="store_true",
+        help="short handouts: chords with their notes, changes in a line, all the music",
+    )
+    parser.add_argument(
+        "--out", dest="folder", metavar="DIR", help="folder for the files (default: lesson)"
+    )
+
+
+def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
+    """Make a lesson and list its files."""
+    if arguments.instruments == "list":
+        _list_instruments()
+        return
+    request = lesson_request(arguments)
+    from halfstep.app.terminal.progress_bar import progress_bar
+    from halfstep.services.make_lesson import make_lesson
+
+    with progress_bar("reading the chart") as progress:
+        reply = make_lesson(request, progress=progress)
+    parser.print_notes(reply.notices, to_screen=True)
+    _list_files(reply.folder, reply.files)
+
+
+def lesson_request(arguments: argparse.Namespace) -> MakeLesson:
+    """The request; without a chart it is the demo's."""
+    from halfstep.app import demo
+    from halfstep.errors import BriefError
+    from halfstep.services.make_lesson import MakeLesson
+
+    if arguments.folder is None:
+        arguments.folder = "lesson"
+    elif not arguments.folder.strip():
+        raise BriefError("`folder` is empty; give it a value or leave it out")
+    if arguments.chart is not None:
+        return request_from(MakeLesson, arguments)
+    if arguments.instruments is None:
+        arguments.instruments = ",".join(instrument for instrument, _ in demo.PLAYERS)
+    return request_from(MakeLesson, arguments, chart=demo.CHART, names=demo.PLAYERS)
+
+
+def _list_files(folder: Path, files: Sequence[Path]) -> None:
+    """A short list: one line for each kind of file."""
+    print(f"The lesson is in {folder}{os.sep}")
+    groups: dict[str, list[str]] = {}
+    for path in files:
+        groups.setdefault(_KINDS_OF_FILE.get(path.suffix, "data"), []).append(path.name)
+    for kind, names in groups.items():
+        print(f"  {kind:9}{_shortened(names)}")
+
+
+_KINDS_OF_FILE = {
+    ".pdf": "handouts", ".musicxml": "parts", ".mid": "midi", ".wav": "sound", ".json": "data",
+}  # fmt: skip
+
+
+def _shortened(names: list[str]) -> str:
+    if len(names) <= 4:
+        return "  ".join(names)
+    return f"{names[0]}  …  {names[-1]}  ({len(names)} files)"
+
+
+def _list_instruments() -> None:
+    from halfstep.instruments import INSTRUMENTS
+    from halfstep.level import Level
+
+    for instrument in INSTRUMENTS.values():
+        ranges = ", ".join(str(instrument.compass(level)) for level in Level)
+        print(f"{instrument.key:14}{instrument.label:22}{ranges}")
+    print("Written ranges for beginner, intermediate and advanced players.")

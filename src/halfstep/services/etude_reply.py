@@ -1,0 +1,152 @@
+"""One etude as files: notes, sound, pictures, data; and how it shows itself in a notebook."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from halfstep.errors import MissingExtra
+from halfstep.etude.parts import Etude
+from halfstep.lesson.brief import LessonBrief
+from halfstep.part.transposed_part import Part
+from halfstep.services.file_content import FileContent
+from halfstep.services.request_fields import Progress, no_progress
+
+if TYPE_CHECKING:
+    from halfstep.lesson.make import Lesson
+    from halfstep.score import Score
+
+SVG_WIDTH_MM = 178.0
+"""The text width of an A4 page."""
+
+
+@dataclass(frozen=True, slots=True)
+class EtudeReply:
+    """An etude for one player.
+
+    Attributes
+    ----------
+    etude : Etude
+        In concert pitch.
+    part : Part
+        How the player reads it.
+    brief : LessonBrief
+    degrees : bool
+    notices : tuple of str
+        What was not certain or not as asked, in the names that the player reads.
+    """
+
+    etude: Etude
+    part: Part
+    brief: LessonBrief
+    degrees: bool
+    notices: tuple[str, ...]
+
+    def file(self, suffix: str, *, progress: Progress = no_progress) -> FileContent:
+        """The etude as a file that ends in one of `ETUDE_SUFFIXES`.
+
+        Raises
+        ------
+        MissingExtra
+            When it is a sound and no sound bank is installed.
+        """
+        if suffix == ".wav":
+            return _wav(self, progress)
+        return FileContent((_FILES[suffix](self),))
+
+    def _repr_mimebundle_(self, **_: object) -> Mapping[str, str]:
+        return notebook_bundle(self)
+
+
+def _wav(reply: EtudeReply, progress: Progress) -> FileContent:
+    from halfstep.lesson.write import line_sound
+    from halfstep.render.wav_file import wav_bytes
+
+    sound = line_sound(_lesson(reply), reply.etude)
+    progress(0.5, "playing the band and the line")
+    content = FileContent((wav_bytes(sound.samples, loop=sound.loop),), sound.notices)
+    progress(1.0, "writing the file")
+    return content
+
+
+def _lesson(reply: EtudeReply) -> Lesson:
+    from halfstep.lesson.make import PlayerLesson, lesson_with
+
+    player = PlayerLesson(reply.part.instrument, reply.part, (reply.etude,))
+    return lesson_with(reply.brief, reply.etude.analysis, [player])
+
+
+def _score(reply: EtudeReply) -> Score:
+    from halfstep.part.transposed_part import score_of
+
+    return score_of(
+        reply.etude,
+        reply.part,
+        title=_title(reply),
+        feel=reply.brief.eighths,
+        degrees=reply.degrees,
+    )
+
+
+def _title(reply: EtudeReply) -> str:
+    from halfstep.lesson.pages import step_title
+
+    return step_title(reply.brief.chart, reply.etude.step)
+
+
+def _musicxml(reply: EtudeReply) -> bytes:
+    from halfstep.render.musicxml_writer import musicxml_text
+
+    return musicxml_text(_score(reply)).encode()
+
+
+def _midi(reply: EtudeReply) -> bytes:
+    from halfstep.lesson.write import line_midi
+
+    return line_midi(reply.etude, title=_title(reply))
+
+
+def _svg(reply: EtudeReply) -> bytes:
+    from halfstep.render.score_pictures import score_svg
+
+    return score_svg(_score(reply), width_mm=SVG_WIDTH_MM).encode()
+
+
+def _pdf(reply: EtudeReply) -> bytes:
+    from halfstep.lesson.pages import handout_for
+    from halfstep.render.handout import handout_pdf
+
+    lesson = _lesson(reply)
+    whole = handout_for(lesson, lesson.players[0], degrees=reply.degrees)
+    return handout_pdf(replace(whole, chords=(), changes=()))
+
+
+def _json(reply: EtudeReply) -> bytes:
+    from halfstep.data.documents import json_text
+    from halfstep.data.etude_json import etude_file_data
+
+    return json_text(etude_file_data(reply.etude, reply.part, reply.brief)).encode()
+
+
+_FILES: dict[str, Callable[[EtudeReply], bytes]] = {
+    ".musicxml": _musicxml, ".mid": _midi, ".pdf": _pdf, ".svg": _svg, ".json": _json,
+}  # fmt: skip
+
+ETUDE_SUFFIXES = (".musicxml", ".mid", ".pdf", ".svg", ".wav", ".json")
+
+
+def notebook_bundle(reply: EtudeReply) -> dict[str, str]:
+    """The etude as a picture, and as a page with its sound where a sound bank is there."""
+    from halfstep.services.notebook import notices_html, sound_html
+
+    svg = _svg(reply).decode()
+    try:
+        sound = sound_html(_wav(reply, no_progress).data)
+    except MissingExtra as error:
+        sound = notices_html([str(error)])
+    picture = svg[svg.index("<svg") :]
+    return {
+        "image/svg+xml": svg,
+        "text/html": f"{picture}{sound}{notices_html(reply.notices)}",
+    }

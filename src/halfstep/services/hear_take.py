@@ -1,0 +1,178 @@
+"""The notes of a recording: one instrument alone, with or without the backing it was played to."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from halfstep.data.documents import json_text
+from halfstep.data.take_json import heard_data
+from halfstep.errors import TakeError
+from halfstep.instruments import INSTRUMENTS, Instrument
+from halfstep.level import Level
+from halfstep.listen.hear import hear
+from halfstep.listen.notes import Heard
+from halfstep.meter import DEFAULT_BPM, Meter
+from halfstep.part.take_part import Reads, played_part, written_score
+from halfstep.render.wav_file import loop_start_s
+from halfstep.services.file_content import FileContent
+from halfstep.services.request_fields import Progress, demand_tempo, no_progress, player_of
+
+_BEYOND = 2
+"""A player may go so many semitones over the range of an advanced one."""
+
+
+@dataclass(frozen=True, slots=True)
+class HearTake:
+    """A request to write down a recording.
+
+    Attributes
+    ----------
+    take : Path
+        One instrument alone: WAV, FLAC, MP3, M4A, OGG.
+    backing : Path or None
+        The backing it was played to.
+    instrument : str or None
+        Who plays; None for concert pitch and any range.
+    tempo_bpm : float
+        Quarter notes a minute, for MIDI and notation.
+    """
+
+    take: Path
+    backing: Path | None = None
+    instrument: str | None = None
+    tempo_bpm: float = DEFAULT_BPM
+
+
+@dataclass(frozen=True, slots=True)
+class TakeReply:
+    """A take as it was heard.
+
+    Attributes
+    ----------
+    reads : Reads
+        What was heard, and how the player reads it.
+    tempo_bpm : float
+    notices : tuple of str
+        What makes the take hard to hear.
+    """
+
+    reads: Reads
+    tempo_bpm: float
+    notices: tuple[str, ...]
+
+    def file(self, suffix: str) -> FileContent:
+        """What was heard as a file that ends in one of `TAKE_SUFFIXES`.
+
+        Raises
+        ------
+        TakeError
+            When there is no note to write.
+        """
+        if not self.reads.heard.notes and suffix != ".json":
+            raise TakeError(f"{self.reads.title}: no note is heard, so there is nothing to write")
+        return _FILES[suffix](self)
+
+    def _repr_svg_(self) -> str:
+        return _svg(self).data.decode()
+
+
+def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeReply:
+    """Write down the notes of a recording.
+
+    Raises
+    ------
+    TakeError
+        When there is no such file, or it cannot be heard.
+    BriefError
+        When there is no such instrument, or a tempo that nobody plays at.
+    """
+    demand_tempo(request.tempo_bpm)
+    player = player_of(request.instrument)
+    take = _recording(request.take, "")
+    backing = None if request.backing is None else _recording(request.backing, "`backing` ")
+    low_midi, high_midi = _range(player)
+    heard: Heard = hear(
+        take,
+        backing=backing,
+        low_midi=low_midi,
+        high_midi=high_midi,
+        progress=lambda share: progress(share, "listening"),
+    )
+    count_in_s = (backing and loop_start_s(backing)) or 0.0
+    reads = Reads(heard, player, take.stem, count_in_s)
+    return TakeReply(reads, request.tempo_bpm, heard.notices)
+
+
+def _range(player: Instrument) -> tuple[int, int]:
+    """Concert limits as MIDI numbers; none where the player is not known."""
+    if player is INSTRUMENTS["concert"]:
+        return 0, 127
+    compass = player.compass(Level.ADVANCED)
+    return (
+        player.concert(compass.low).midi - _BEYOND,
+        player.concert(compass.high).midi + _BEYOND,
+    )
+
+
+def _recording(path: Path, field: str) -> Path:
+    """A file that is there.
+
+    Raises
+    ------
+    TakeError
+    """
+    try:
+        is_file, exists = path.is_file(), path.exists()
+    except (OSError, ValueError):  # a name that no system takes
+        is_file = exists = False
+    if not is_file:
+        what = "is a folder; give a recording" if exists else "there is no such file"
+        raise TakeError(f"{field}{str(path)!r}: {what}")
+    return path
+
+
+# Files
+
+
+def _json(reply: TakeReply) -> FileContent:
+    return FileContent((json_text(heard_data(reply.reads)).encode(),))
+
+
+def _midi(reply: TakeReply) -> FileContent:
+    from halfstep.render.midi_file import midi_bytes
+
+    reads, tempo_bpm = reply.reads, reply.tempo_bpm
+    part = played_part(reads, tempo_bpm)
+    data = midi_bytes([part], meter=Meter(), tempo_bpm=tempo_bpm, title=reads.title)
+    return FileContent((data,), reads.said)
+
+
+def _musicxml(reply: TakeReply) -> FileContent:
+    from halfstep.render.musicxml_writer import musicxml_text
+
+    score, notices = written_score(reply.reads, reply.tempo_bpm)
+    return FileContent((musicxml_text(score).encode(),), notices)
+
+
+def _svg(reply: TakeReply) -> FileContent:
+    from halfstep.lesson.take_page import picture_of, take_facts
+    from halfstep.render.take_picture import take_svgs
+
+    notices = (f"note: {notice}" for notice in reply.notices)
+    picture = picture_of(reply.reads, [" · ".join(take_facts(reply.reads)), *notices])
+    return FileContent(tuple(page.encode() for page in take_svgs(picture)))
+
+
+def _png(reply: TakeReply) -> FileContent:
+    from halfstep.render.take_picture import png_bytes
+
+    return FileContent(tuple(png_bytes(page.decode()) for page in _svg(reply).pages))
+
+
+_FILES: dict[str, Callable[[TakeReply], FileContent]] = {
+    ".mid": _midi, ".musicxml": _musicxml, ".json": _json, ".png": _png, ".svg": _svg,
+}  # fmt: skip
+
+TAKE_SUFFIXES = tuple(_FILES)

@@ -1,0 +1,60 @@
+"""How do replies show themselves in a notebook? As plain HTML without scripts."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from collections.abc import Iterable, Sequence
+from html import escape
+
+from halfstep.part.transposition import key_found
+from halfstep.progression.chart import Chart
+from halfstep.progression.notations.text_writer import meter_text
+from halfstep.progression.sheet import LeadSheet, WrittenBar
+
+BARS_A_ROW = 4
+
+
+def chart_html(sheet: LeadSheet, chart: Chart, notices: Iterable[str]) -> str:
+    """A chart as its grid, four bars in a row."""
+    bars = [_bar_cell(bar) for bar in sheet.bars]
+    rows = (bars[first : first + BARS_A_ROW] for first in range(0, len(bars), BARS_A_ROW))
+    facts = f"{key_found(sheet)} · {meter_text(chart.meter)} · {len(chart.form)} bars played"
+    return (
+        f"<table><caption>{escape(sheet.title)} · {escape(facts)}</caption>"
+        f"{''.join(f'<tr>{_joined(row)}</tr>' for row in rows)}</table>{notices_html(notices)}"
+    )
+
+
+def _joined(cells: Sequence[str]) -> str:
+    return "".join(cells)
+
+
+def _bar_cell(bar: WrittenBar) -> str:
+    """A bar: its number, what begins with it, its chords, and where it goes back."""
+    marks = bar.marks
+    words = [
+        f"<small>{escape(bar.number)}</small>",
+        f"<b>{escape(bar.section)}</b>" if bar.section else "",
+        "|:" if marks.forward else "",
+        "".join(f"{number}." for number in marks.ending),
+        *(escape(str(chord.symbol)) for chord in bar.chords),
+        ":|" if marks.backward else "",
+    ]
+    return f'<td style="text-align:left">{" ".join(filter(None, words))}</td>'
+
+
+def notices_html(notices: Iterable[str]) -> str:
+    """What should be said, a line each; nothing where there is nothing."""
+    items = "".join(f"<li>{escape(notice)}</li>" for notice in notices)
+    return f"<ul>{items}</ul>" if items else ""
+
+
+def sound_html(wav: bytes) -> str:
+    """A player for a short sound, which travels inside the page."""
+    return f'<audio controls src="data:audio/wav;base64,{b64encode(wav).decode()}"></audio>'
+
+
+def files_html(folder: str, names: Iterable[str]) -> str:
+    """The files of a folder, a line each."""
+    items = "".join(f"<li>{escape(name)}</li>" for name in names)
+    return f"<p>The lesson is in {escape(folder)}</p><ul>{items}</ul>"

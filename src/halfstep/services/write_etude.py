@@ -1,0 +1,283 @@
+"""One step written over a chart for one player."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from halfstep.data.etude_json import kept_notes
+from halfstep.errors import BriefError, ReadError
+from halfstep.etude.nearest import EVERY_NOTE, Impossible
+from halfstep.etude.parts import Brief, EtudeNote
+from halfstep.etude.steps import STEPS, parse_steps
+from halfstep.etude.write import write_etude
+from halfstep.harmony.analysis import analyse
+from halfstep.instruments import Compass, Instrument
+from halfstep.lesson.brief import LessonBrief
+from halfstep.level import Level
+from halfstep.part.transposed_part import Part, part_for
+from halfstep.pitch import Pitch, parse_pitch
+from halfstep.progression.chart import Chart
+from halfstep.progression.form import played
+from halfstep.services.etude_reply import EtudeReply
+from halfstep.services.request_fields import (
+    ChartSource,
+    demand_seed,
+    demand_tempo,
+    feel_of,
+    level_of,
+    player_of,
+    reading_notices,
+    sheet_of,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class WriteEtude:
+    """A request for one etude.
+
+    Attributes
+    ----------
+    chart : str, Path or LeadSheet
+    step : str
+        Its name, or the number of one of the thirteen.
+    instrument : str or None
+        Who plays it; None for concert pitch.
+    level : str
+    tempo_bpm : float or None
+        Pulses a minute; None takes the chart's, or the level's.
+    feel : str or None
+        ``swing`` or ``straight``; None takes the chart's, or swing.
+    known_notes : str or None
+        The only written notes to use: ``G4 A4 Bb4``.
+    low, high : str or None
+        Written notes that the line stays between.
+    seed : int
+        Another number writes another line, the same one the same line.
+    kept_bars : str or None
+        Bars to keep of ``kept_from``: ``3,5-6``.
+    kept_from : str, Path or None
+        An etude stored as data: its text, or a file of it.
+    degrees : bool
+        Degrees under the notes.
+    reading : str or None
+    tune : int or None
+    """
+
+    chart: ChartSource
+    step: str
+    instrument: str | None = None
+    level: str = "intermediate"
+    tempo_bpm: float | None = None
+    feel: str | None = None
+    known_notes: str | None = None
+    low: str | None = None
+    high: str | None = None
+    seed: int = 1
+    kept_bars: str | None = None
+    kept_from: str | Path | None = None
+    degrees: bool = False
+    reading: str | None = None
+    tune: int | None = None
+
+
+class NoEtude(BriefError):
+    """An etude cannot be written as it is asked for.
+
+    Attributes
+    ----------
+    offer : WriteEtude or None
+        The nearest request that works; None where none was found.
+    """
+
+    def __init__(self, message: str, offer: WriteEtude | None) -> None:
+        super().__init__(message)
+        self.offer = offer
+
+
+def write_one_etude(request: WriteEtude) -> EtudeReply:
+    """Write one etude.
+
+    Raises
+    ------
+    ReadError
+        When the chart cannot be read.
+    NoEtude
+        When no line keeps the rules; it may offer a request that works.
+    BriefError
+        When a field makes no sense.
+    """
+    level, player, (step,) = level_of(request.level), player_of(request.instrument), _steps(request)
+    demand_tempo(request.tempo_bpm)
+    demand_seed(request.seed)
+    sheet = sheet_of(request.chart, reading=request.reading, tune=request.tune)
+    chart = played(sheet)
+    lesson_brief = LessonBrief(
+        chart,
+        (player,),
+        (step,),
+        level,
+        request.tempo_bpm,
+        feel=feel_of(request.feel),
+        seed=request.seed,
+    )
+    analysis = analyse(chart, level=level)
+    part = part_for(analysis, player)
+    limits, limit_notices = _limits(request, player, level)
+    known = None if request.known_notes is None else _known(request.known_notes, player)
+    known_notices = _beyond(known or (), player, level)
+    pinned, kept_notices = _pinned(request, part)
+    brief = Brief(
+        player,
+        level,
+        lesson_brief.pulses_a_minute,
+        request.seed,
+        limits,
+        known=None if known is None else frozenset(pitch.midi for pitch in known),
+        pinned=pinned,
+        feel=lesson_brief.eighths,
+    )
+    try:
+        etude = write_etude(step, analysis, brief)
+    except Impossible as refused:
+        raise NoEtude(refused.said(part), offered(request, refused, part)) from None
+    notices = (
+        *reading_notices(sheet, chart),
+        *limit_notices,
+        *known_notices,
+        *kept_notices,
+        *(notice.said(part.symbol(notice.chord)) for notice in etude.notices),
+    )
+    return EtudeReply(etude, part, lesson_brief, request.degrees, notices)
+
+
+def offered(request: WriteEtude, refused: Impossible, part: Part) -> WriteEtude | None:
+    """The request with what is offered put in; None where nothing is."""
+    offer, wanted = refused.offer, refused.asked
+    if offer is None:
+        return None
+    new, old = offer.brief, wanted.brief
+    changed: dict[str, Any] = {}
+    if offer.step != wanted.step:
+        changed["step"] = STEPS[offer.step].name
+    if new.level != old.level:  # the level's own tempo would be another
+        changed |= {"level": str(new.level), "tempo_bpm": old.tempo_bpm}
+    if new.known is None and old.known is not None:
+        changed["known_notes"] = None
+    elif new.known != old.known:
+        added = (note.ascii for note in refused.new_notes(part))
+        changed["known_notes"] = " ".join([request.known_notes or "", *added])
+    for field, low, high in zip(("low", "high"), new.limits, old.limits, strict=True):
+        if low != high:
+            changed[field] = refused.written(low, part).ascii
+    return replace(request, **changed)
+
+
+# Fields of this request alone
+
+
+def _steps(request: WriteEtude) -> tuple[int, ...]:
+    try:
+        steps = parse_steps(request.step)
+    except BriefError:
+        words = ", ".join(step.word for step in STEPS.values() if step.word)
+        raise BriefError(f"`step` {request.step!r}: give 1 to {max(STEPS)}, or {words}") from None
+    if len(steps) > 1:
+        raise BriefError(f"`step` {request.step!r}: give one step; a lesson has several")
+    return steps
+
+
+def _written(field: str, text: str, player: Instrument) -> Pitch:
+    """The concert pitch of a note that the player reads."""
+    try:
+        pitch = player.concert(parse_pitch(text))
+    except ReadError as error:
+        raise BriefError(f"`{field}`: {error.message}") from None
+    if not 0 <= pitch.midi <= 127:
+        raise BriefError(f"`{field}` {text}: no instrument here plays it")
+    return pitch
+
+
+def _known(text: str, player: Instrument) -> tuple[Pitch, ...]:
+    """The concert pitches of the notes that are known."""
+    words = text.replace(",", " ").split()
+    if not words:
+        raise BriefError(
+            '`known_notes` is empty; give the written notes that are known: "G4 A4 B4"'
+        )
+    return tuple(_written("known_notes", word, player) for word in words)
+
+
+def _beyond(known: Sequence[Pitch], player: Instrument, level: Level) -> tuple[str, ...]:
+    """Which known notes are left out, because the level's range lacks them.
+
+    Raises
+    ------
+    BriefError
+        When that is all of them.
+    """
+    compass = player.compass(level)
+    out = [str(pitch) for pitch in map(player.written, known) if pitch not in compass]
+    if not out:
+        return ()
+    missing = f"{player.key} at level {level} has {compass}, without {', '.join(out)}"
+    if len(out) == len(known):
+        raise BriefError(f"`known_notes`: {missing}; choose another `level` or other notes")
+    return (f"{missing}; left out",)
+
+
+def _limits(
+    request: WriteEtude, player: Instrument, level: Level
+) -> tuple[tuple[int, int], tuple[str, ...]]:
+    """Concert limits as MIDI numbers, and what should be said of them.
+
+    Raises
+    ------
+    BriefError
+        When they leave no note of the player's range.
+    """
+    if request.low is None and request.high is None:
+        return EVERY_NOTE, ()
+    compass = player.compass(level)
+    whole = Compass(player.concert(compass.low), player.concert(compass.high))
+    low = whole.low if request.low is None else _written("low", request.low, player)
+    high = whole.high if request.high is None else _written("high", request.high, player)
+    if low.midi > high.midi or low.midi > whole.high.midi or high.midi < whole.low.midi:
+        raise BriefError(
+            f"`low` {player.written(low)} and `high` {player.written(high)} leave no note; "
+            f"{player.key} at level {level} has {compass}"
+        )
+    notices: tuple[str, ...] = ()
+    if low.midi < whole.low.midi or high.midi > whole.high.midi:
+        notices = (f"{player.key} at level {level} has {compass}; the line stays inside",)
+    lowest = EVERY_NOTE[0] if request.low is None else low.midi
+    highest = EVERY_NOTE[1] if request.high is None else high.midi
+    return (lowest, highest), notices
+
+
+def _pinned(request: WriteEtude, part: Part) -> tuple[tuple[EtudeNote, ...], tuple[str, ...]]:
+    """The notes of the bars to keep, and what should be said of them."""
+    if request.kept_bars is None and request.kept_from is None:
+        return (), ()
+    if request.kept_bars is None or request.kept_from is None:
+        raise BriefError("`kept_bars` and `kept_from` go together: which bars, and of which etude")
+    bars = _bars(request.kept_bars, part.analysis.chart)
+    return kept_notes(request.kept_from, bars, part)
+
+
+def _bars(text: str, chart: Chart) -> frozenset[int]:
+    """Bars such as ``3,5-6``, as numbers of the form."""
+    count = len(chart.form)
+    bars: set[int] = set()
+    for span in text.split(","):
+        first, dash, last = (word.strip() for word in span.partition("-"))
+        numbers = (first, last if dash else first)
+        if not all(word.isascii() and word.isdecimal() and len(word) < 7 for word in numbers):
+            raise BriefError(f"`kept_bars` {text!r}: write bars like 3,5-6")
+        low, high = map(int, numbers)
+        if not 1 <= low <= high <= count:
+            raise BriefError(f"`kept_bars` {text!r}: the chart has bars 1 to {count}, lower first")
+        bars.update(range(low, high + 1))
+    return frozenset(bars)
