@@ -66,6 +66,16 @@ def tuplet_ratio(beats: Fraction) -> tuple[int, int]:
     return actual, 1 << (actual.bit_length() - 1)
 
 
+def plain_beats(beats: Fraction) -> Fraction:
+    """The length a note has outside its tuplet.
+
+    >>> plain_beats(Fraction(1, 3)), plain_beats(Fraction(3, 2))
+    (Fraction(1, 2), Fraction(3, 2))
+    """
+    actual, normal = tuplet_ratio(beats)
+    return beats * actual / normal
+
+
 def note_value(bar: ScoreBar, note: ScoreNote) -> NoteValue:
     """The value of a note.
 
@@ -74,8 +84,7 @@ def note_value(bar: ScoreBar, note: ScoreNote) -> NoteValue:
     ValueError
         Names the bar, when one note cannot last as long.
     """
-    actual, normal = tuplet_ratio(note.beats)
-    beats = note.beats * actual / normal
+    beats = plain_beats(note.beats)
     if beats not in NOTE_VALUES:
         raise ValueError(f"bar {bar.number}: no single note lasts {note.beats} beats; tie two")
     return NOTE_VALUES[beats]
@@ -108,7 +117,7 @@ def sounding_beats(bar: ScoreBar) -> Fraction:
 
 def onsets(bar: ScoreBar) -> tuple[Fraction, ...]:
     """Where each note begins, in beats from the start of the bar."""
-    return tuple(accumulate((note.beats for note in bar.notes[:-1]), initial=Fraction(0)))
+    return tuple(accumulate((note.beats for note in bar.notes), initial=Fraction(0)))[:-1]
 
 
 def signature_alterations(fifths: int) -> dict[int, int]:
@@ -194,7 +203,8 @@ def _runs(bar: ScoreBar, places: list[int], in_tuplet: dict[int, int]) -> list[t
 
     def beam(place: int) -> tuple[bool, int | None]:
         note = bar.notes[place]
-        return note.pitch is not None and note.beats < 1, in_tuplet.get(place)
+        short = note.pitch is not None and plain_beats(note.beats) < 1
+        return short, in_tuplet.get(place)
 
     runs = [(beams, tuple(run)) for (beams, _), run in groupby(places, key=beam)]
     return [run for beams, run in runs if beams and len(run) > 1]

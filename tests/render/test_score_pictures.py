@@ -18,7 +18,6 @@ from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS, Clef
 from halfstep.level import Level
 from halfstep.meter import Feel, Meter
-from halfstep.notation import beam_groups, printed_accidentals
 from halfstep.part.transposed_part import part_for, score_of
 from halfstep.pitch import Interval, Name, Pitch, parse_pitch
 from halfstep.progression.notations.text_reader import read_chart_text
@@ -421,72 +420,3 @@ def test_a_scale_tells_chord_tones_by_open_heads():
 def test_a_scale_takes_one_head_kind_for_each_note():
     with pytest.raises(ValueError, match="zip"):
         draw_scale([parse_pitch("C4")], Clef.TREBLE, 0, open_heads=[])
-
-
-# Notation (common practice, no source)
-
-
-@pytest.mark.parametrize(
-    ("text", "fifths", "printed"),
-    [
-        ("F#4 F#4", 0, [1, None]),
-        ("F#4 F4 F#4", 0, [1, 0, 1]),
-        ("F#4 F#5 F4", 0, [1, 1, 0]),
-        ("F4 F#4 F4", 1, [0, 1, 0]),
-        ("Bb4 B4 Bb4", -1, [None, 0, -1]),
-        ("Cb5 C5 C##5", -7, [None, 0, 2]),
-    ],
-)
-def test_accidentals_hold_in_their_octave_to_the_end_of_the_bar(text, fifths, printed):
-    pitches = [parse_pitch(word) for word in text.split()]
-    assert printed_accidentals(pitches, fifths) == tuple(printed)
-
-
-@settings(max_examples=60, deadline=None)
-@given(st.lists(ONE_OCTAVE, min_size=1, max_size=8), st.integers(-7, 7))
-def test_printed_accidentals_are_those_music21_prints(pitches, fifths):
-    """Reference: music21, told to add no courtesy accidentals.
-
-    Within one octave: for naturals in another octave music21 has a rule of its own.
-    """
-    from music21 import key, note, stream
-
-    measure = stream.Measure([key.KeySignature(fifths)])
-    measure.append([note.Note(pitch.ascii.replace("b", "-")) for pitch in pitches])
-    measure.makeAccidentals(
-        inPlace=True, cautionaryPitchClass=False, cautionaryNotImmediateRepeat=False
-    )
-    shown = [each.pitch.accidental for each in measure.notes]
-    expected = [bool(sign and sign.displayStatus) for sign in shown]
-    found = [sign is not None for sign in printed_accidentals(pitches, fifths)]
-    assert found == expected
-
-
-def test_after_a_tie_over_the_bar_line_the_next_note_shows_what_it_is():
-    pitches = [parse_pitch(word) for word in ("F#4", "F4", "F4")]
-    assert printed_accidentals(pitches, 0, tied_over=True) == (None, 0, None)
-
-
-@pytest.mark.parametrize(
-    ("meter", "beats", "groups"),
-    [
-        (Meter(4, 4), [EIGHTH] * 8, [(0, 1, 2, 3), (4, 5, 6, 7)]),
-        (Meter(4, 4), [EIGHTH, 1, EIGHTH, EIGHTH, EIGHTH, 1], [(3, 4)]),
-        (Meter(4, 4), [1, EIGHTH, EIGHTH, EIGHTH, EIGHTH, 1], [(1, 2), (3, 4)]),
-        (Meter(4, 4), [SIXTEENTH] * 4 + [EIGHTH] * 2 + [2], [(0, 1, 2, 3), (4, 5)]),
-        (Meter(3, 4), [EIGHTH] * 6, [(0, 1, 2, 3, 4, 5)]),
-        (Meter(3, 4), [1] + [EIGHTH] * 4, [(1, 2), (3, 4)]),
-        (Meter(6, 8), [EIGHTH] * 6, [(0, 1, 2), (3, 4, 5)]),
-        (Meter(5, 4), [EIGHTH] * 10, [(0, 1, 2, 3, 4, 5), (6, 7, 8, 9)]),
-        (Meter(2, 2), [EIGHTH] * 8, [(0, 1, 2, 3), (4, 5, 6, 7)]),
-    ],
-)
-def test_beams_follow_the_metre(meter, beats, groups):
-    notes = tuple(ScoreNote(parse_pitch("C5"), Fraction(each)) for each in beats)
-    assert list(beam_groups(ScoreBar(1, meter, notes))) == groups
-
-
-def test_a_beam_in_a_pickup_knows_its_place_in_the_bar():
-    """Three eighths before the bar: one after the beat, then a pair."""
-    notes = tuple(ScoreNote(parse_pitch("C5"), EIGHTH) for _ in range(3))
-    assert beam_groups(ScoreBar(0, COMMON, notes)) == ((1, 2),)

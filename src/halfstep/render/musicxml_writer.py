@@ -31,6 +31,7 @@ from halfstep.notation import (
     is_whole_rest,
     note_value,
     onsets,
+    plain_beats,
     score_accidentals,
     tuplet_ratio,
 )
@@ -153,17 +154,11 @@ def _beams(bar: ScoreBar) -> dict[int, tuple[str, ...]]:
     """Beam words by note, the eighth beam first, then the sixteenth."""
     words: dict[int, tuple[str, ...]] = {}
     for group in beam_groups(bar):
-        short = [n for n in group if _undone(bar.notes[n].beats) < Fraction(1, 2)]
+        short = [n for n in group if plain_beats(bar.notes[n].beats) < Fraction(1, 2)]
         for n in group:
             first = _beam_word(n > group[0], n < group[-1])
             words[n] = (first, _second_beam(n, group, short)) if n in short else (first,)
     return words
-
-
-def _undone(beats: Fraction) -> Fraction:
-    """The length a note's value has outside its tuplet."""
-    actual, normal = tuplet_ratio(beats)
-    return beats * actual / normal
 
 
 def _beam_word(before: bool, after: bool) -> str:
@@ -406,7 +401,7 @@ def _value(bar: ScoreBar, note: ScoreNote) -> NoteValue | None:
     """The value printed; None for an odd length, which is told by its duration alone."""
     if tuplet_ratio(note.beats) == (1, 1) and note.beats >= min(NOTE_VALUES):
         return note_value(bar, note)
-    return (NOTE_VALUES | _SHORTER).get(_undone(note.beats))
+    return (NOTE_VALUES | _SHORTER).get(plain_beats(note.beats))
 
 
 def _time_modification(element: Element, actual: int, normal: int) -> None:
