@@ -251,24 +251,26 @@ def play_order(
     return order, tuple(dict.fromkeys(player.notices))
 
 
-def played_bars(written: Sequence[WrittenBar]) -> tuple[tuple[Bar, ...], tuple[str, ...]]:
+def played_bars(
+    written: Sequence[WrittenBar], *, limit: int = MAX_BARS
+) -> tuple[tuple[Bar, ...], tuple[str, ...]]:
     """The bars as played, numbered and whole, and what was guessed.
 
     Raises
     ------
     ReadError
-        When there are none, or more than `MAX_BARS`.
+        When there are none, or more than ``limit``.
     """
     if not written:
         raise ReadError("the chart has no bars")
-    if len(written) > MAX_BARS:
-        raise ReadError(f"the chart has more than {MAX_BARS} bars; make it shorter")
+    if len(written) > limit:
+        raise ReadError(f"the chart has more than {limit} bars; make it shorter")
     notices: list[str] = []
     pickup = has_pickup(written)
     if pickup and written[0].number != "0" and not written[0].irregular:
         said = f"{_plain(written[0].beats)} of {_plain(written[0].meter.bar_beats)} beats"
         notices.append(f"bar {written[0].number} holds {said}; read as a pickup")
-    order, guesses = play_order([bar.marks for bar in written], first=int(pickup))
+    order, guesses = play_order([bar.marks for bar in written], first=int(pickup), limit=limit)
     bars = _laid_out(written, order, pickup=pickup, notices=notices)
     return bars, tuple(dict.fromkeys((*guesses, *notices)))
 
@@ -367,14 +369,14 @@ def _changed(before: WrittenBar, after: WrittenBar) -> str:
     return f"{said}; counted as a whole bar"
 
 
-def played(sheet: LeadSheet) -> Chart:
+def played(sheet: LeadSheet, *, limit: int = MAX_BARS) -> Chart:
     """A lead sheet as it is played: repeats, endings and jumps taken.
 
     Raises
     ------
     ReadError
-        When the order would need more than `MAX_BARS` bars.
+        When the order would need more than ``limit`` bars.
     """
-    bars, guesses = played_bars(sheet.bars)
+    bars, guesses = played_bars(sheet.bars, limit=limit)
     notices = tuple(dict.fromkeys((*sheet.notices, *guesses)))
     return Chart(sheet.title, bars, sheet.key, sheet.tempo_bpm, sheet.feel, notices)

@@ -172,6 +172,7 @@ def keys_where_they_change(bars: Iterable[WrittenBar], first: Key | None) -> lis
     changed: list[WrittenBar] = []
     now = first
     for bar in bars:
-        changed.append(replace(bar, key=None if bar.key == now else bar.key))
+        goes_on = bar.key is not None and bar.key == now
+        changed.append(replace(bar, key=None) if goes_on else bar)
         now = bar.key or now
     return changed

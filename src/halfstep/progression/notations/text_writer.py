@@ -16,13 +16,8 @@ from halfstep.pitch import UNISON
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import meter_of
 from halfstep.progression.key import Key
-from halfstep.progression.notations.text_reader import (
-    MAX_CHORDS_IN_BAR,
-    PICKUP,
-    PLACED,
-    WIDE_LINE,
-    read_sheet_text,
-)
+from halfstep.progression.notations.text_reader import MAX_CHORDS_IN_BAR, read_sheet_text
+from halfstep.progression.notations.text_signs import SIGNS_AT_START, WIDE_LINE, pickup_words
 from halfstep.progression.shares import places_of, shares_of_bar, steps_of_bar
 from halfstep.progression.sheet import LeadSheet, Marks, WrittenBar
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
@@ -160,7 +155,8 @@ class _SheetWriter:
         self.meter = meter
         parts += [f"{{key {self._key(bar.key)}}}"] if bar.key else []
         parts += [f"{{pickup {_beats_text(beats)}}}"] if beats < meter.bar_beats else []
-        parts += [f"{{{name}}}" for name, field_ in PLACED.items() if getattr(marks, field_)]
+        signs = SIGNS_AT_START.items()
+        parts += [f"{{{name}}}" for name, field in signs if getattr(marks, field)]
         parts += self._chords(bar, beats)
         parts += [f"{{{word}}}" for word in marks_in_words(marks, self.sheet)]
         return " ".join([*parts, self._bar_line(marks, after)])
@@ -186,7 +182,7 @@ class _SheetWriter:
         return meter, meter.bar_beats
 
     def _pickup_beats(self, beats: Fraction) -> Fraction:
-        near = beats if PICKUP.fullmatch(f"pickup {_beats_text(beats)}") else Fraction(1)
+        near = beats if pickup_words().fullmatch(f"pickup {_beats_text(beats)}") else Fraction(1)
         self._said(near == beats, f"the pickup of {beats} beats is written with 1")
         return near
 
@@ -246,16 +242,20 @@ _NOT_IN_SECTION = str.maketrans({"[": "(", "]": ")", "{": "(", "}": ")", "|": "/
 
 def marks_in_words(marks: Marks, sheet: LeadSheet) -> list[str]:
     """What stands at the end of a bar: ``fine``, ``D.C. al coda`` and the like."""
-    everywhere = [bar.marks for bar in sheet.bars]
-    goal = " al fine" if any(mark.fine for mark in everywhere) else ""
-    goal = " al coda" if any(mark.to_coda for mark in everywhere) else goal
-    stated = {
-        "to coda": marks.to_coda,
-        "fine": marks.fine,
-        f"D.C.{goal}": marks.da_capo,
-        f"D.S.{goal}": marks.dal_segno,
-    }
-    return [word for word, stands in stated.items() if stands]
+    words = ["to coda"] if marks.to_coda else []
+    words += ["fine"] if marks.fine else []
+    if not (marks.da_capo or marks.dal_segno):
+        return words
+    goal = _jump_goal(sheet)
+    words += [f"D.C.{goal}"] if marks.da_capo else []
+    return words + ([f"D.S.{goal}"] if marks.dal_segno else [])
+
+
+def _jump_goal(sheet: LeadSheet) -> str:
+    """Where the music goes on to after a jump."""
+    if any(bar.marks.to_coda for bar in sheet.bars):
+        return " al coda"
+    return " al fine" if any(bar.marks.fine for bar in sheet.bars) else ""
 
 
 def words_of_bar(
