@@ -16,11 +16,8 @@ from halfstep.errors import ReadError
 from halfstep.harmony.tones import chord_tones
 from halfstep.progression.form import played
 from halfstep.progression.load import load_sheet_file
-from halfstep.progression.notations.harte_reader import (
-    parse_harte,
-    read_grid_text,
-    read_lab_text,
-)
+from halfstep.progression.notations.harte_labels import parse_harte
+from halfstep.progression.notations.harte_reader import read_grid_text, read_lab_text
 from halfstep.progression.symbol import Family, parse_symbol
 
 LEFT_OUT = {"11": 4, "maj11": 4, "13": 5, "maj13": 5, "min13": 5}

@@ -64,7 +64,7 @@ def _passages(
     return passages
 
 
-def whole_and_numbered(bars: Sequence[WrittenBar]) -> tuple[tuple[WrittenBar, ...], list[str]]:
+def whole_and_numbered(bars: Sequence[WrittenBar]) -> tuple[list[WrittenBar], list[str]]:
     """The bars with numbers, and with a word on which are whole; and notices."""
     notices: list[str] = []
     numbered = _numbered(_upbeats_set_apart(_irregular(bars), notices))
@@ -178,13 +178,13 @@ def _is_pickup(bars: Sequence[WrittenBar]) -> bool:
     return not (two.irregular and one.beats + two.beats == one.meter.bar_beats)
 
 
-def _ties_that_hold(bars: Sequence[WrittenBar]) -> tuple[WrittenBar, ...]:
+def _ties_that_hold(bars: Sequence[WrittenBar]) -> list[WrittenBar]:
     """Bars whose ties lead to the same pitch, at once."""
     followers = [bar.notes[0] if bar.notes else None for bar in bars[1:]]
-    return tuple(
+    return [
         replace(bar, notes=_tied(bar, following)) if any(n.tied for n in bar.notes) else bar
         for bar, following in zip(bars, [*followers, None], strict=True)
-    )
+    ]
 
 
 def _tied(bar: WrittenBar, following: SheetNote | None) -> tuple[SheetNote, ...]:

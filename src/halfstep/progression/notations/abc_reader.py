@@ -24,28 +24,37 @@ Source: The ABC music standard 2.1; the plus signs are common practice, no sourc
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from halfstep.errors import ReadError
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Feel, Meter, parse_meter
 from halfstep.pitch import LETTERS, Name, Pitch, parse_name
+from halfstep.progression.bar_builder import BarBuilder
 from halfstep.progression.chart import ChordAt
-from halfstep.progression.form import MAX_BARS
 from halfstep.progression.key import Key, alterations, mode_of
 from halfstep.progression.notations import MOST_TEXT_BYTES
 from halfstep.progression.notations.abc_order import in_order, whole_and_numbered
+from halfstep.progression.notations.abc_tokens import (
+    DECORATION_MARKS,
+    AbcDialect,
+    AbcTune,
+    bass_alone,
+    chosen_tune,
+    field_line,
+    mark_words,
+    music_token,
+    note_sign,
+    quoted_text,
+    quoted_texts,
+    tunes_of,
+    writes_plus_for_sharp,
+)
 from halfstep.progression.notations.text_reader import MAX_CHORDS_IN_BAR
 from halfstep.progression.reading import with_h_seen
 from halfstep.progression.shares import shares_of_bar
-from halfstep.progression.sheet import (
-    LeadSheet,
-    Marks,
-    SheetNote,
-    WrittenBar,
-    keys_where_they_change,
-)
+from halfstep.progression.sheet import LeadSheet, SheetNote
 from halfstep.progression.symbol import DEFAULT, ChordSymbol, Reading, parse_symbol
 from halfstep.progression.title import UNTITLED, plain_title
 
@@ -53,73 +62,13 @@ _MAX_NOTICES = 20
 _MAX_PASS = 99
 _MAX_IN_BAR = 500
 _MAX_NOTES = 20_000
-_LONGEST_SYMBOL = 40
 _SHORTEST = 128  # the largest number below a slash
 _LONGEST_BEATS = 32  # eight whole notes
-_FIELD = re.compile(r"\s*([A-Za-z+]):(?![|:])(.*)")
-_CODE = re.compile(r'(?:"[^"]*"|\\.|[^%])*')
-_QUOTED = re.compile(r'"([^"\n]*)"')
-_LENGTH = r"\d{0,3}(?:/{1,6}\d{0,3})?"
-_TOKEN = re.compile(
-    rf"""
-      (?P<field>    \[[A-Za-z]:[^\]]*\] )
-    | (?P<quote>    "[^"]*" )
-    | (?P<bar>      (?: :*\[?\|[|\]]*:* | ::+ ) (?:\d[\d,.\-]*)? )
-    | (?P<volta>    \[\d[\d,.\-]* )
-    | (?P<tuplet>   \((?:[2-9]|\d\d(?=:))(?::\d{{0,2}}(?::\d{{0,2}})?)? )
-    | (?P<note>     (?:\^\^?|__?|=)?[A-Ga-g][,']{{0,5}}{_LENGTH} )
-    | (?P<rest>     [zx]{_LENGTH} )
-    | (?P<measures> [ZX]\d{{0,4}} )
-    | (?P<stack>    \[(?:"[^"]*"|[^\]"|])*\]{_LENGTH} )
-    | (?P<grace>    \{{[^}}]*\}} )
-    | (?P<broken>   >{{1,3}} | <{{1,3}} )
-    | (?P<tie>      - )
-    | (?P<overlay>  & )
-    | (?P<decoration> ![^!"|]{{1,40}}! | \+[A-Za-z0-9.()<>]{{1,20}}\+ )
-    | (?P<sign>     [~.H-Yh-wy]\d* )
-    | (?P<skip>     [\s`\\)*$;?@]+ | [(!] )
-    """,
-    re.VERBOSE,
-)
-_NOTE = re.compile(
-    rf"(?P<accidental>\^\^?|__?|=)?(?P<letter>[A-Ga-g])(?P<octave>[,']{{0,5}})(?P<length>{_LENGTH})"
-)
 _ACCIDENTALS = {"^^": 2, "^": 1, "=": 0, "_": -1, "__": -2}
 _TUPLET_TIME = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
 """Notes in the time of how many, where the tune does not say."""
 
-_WORDS = {
-    "da_capo": re.compile(r"\bD\.?\s*C\b|\bda capo\b", re.IGNORECASE),
-    "dal_segno": re.compile(r"\bD\.?\s*S\b|\bdal segno\b", re.IGNORECASE),
-    "to_coda": re.compile(r"\W*to coda\W*", re.IGNORECASE),
-    "fine": re.compile(r"\W*fine\W*", re.IGNORECASE),
-    "coda": re.compile(r"\W*coda\W*", re.IGNORECASE),
-    "segno": re.compile(r"\W*segno\W*", re.IGNORECASE),
-}
-_DECORATIONS = {
-    "segno": "segno", "s": "segno", "coda": "coda", "o": "coda", "fine": "fine",
-    "dacoda": "to_coda", "tocoda": "to_coda",
-    "dc": "da_capo", "dacapo": "da_capo", "dcalfine": "da_capo", "dcalcoda": "da_capo",
-    "ds": "dal_segno", "dsalfine": "dal_segno", "dsalcoda": "dal_segno",
-}  # fmt: skip
 _AT_THE_START = {"segno", "coda"}
-_PLUS_BASS = re.compile(r'"[^"\n]*/[A-Ga-g]\+"|"[a-g]/?\+"')
-_BASS = re.compile(r"(?P<chord>[A-H].*)/(?P<bass>[A-Ha-h])(?P<sign>bb|##|[b#+=♭♯]?)")
-_BASS_ALONE = re.compile(r"(?P<bass>[a-h])/?(?P<sign>bb|##|[b#+=♭♯]?)")
-_SHORT_QUALITY = re.compile(r"([A-G][b#]?)([ad])(7?)")
-
-
-@dataclass(frozen=True, slots=True)
-class _Tune:
-    """The lines of one tune, comments taken out, with their numbers in the file."""
-
-    number: int | None
-    lines: tuple[tuple[int, str], ...]
-
-    @property
-    def title(self) -> str:
-        """The first title, as written."""
-        return next((text[2:].strip() for _, text in self.lines if text.startswith("T:")), "")
 
 
 def read_abc_text(
@@ -161,14 +110,14 @@ def read_abc_text(
     try:
         if len(text.encode(errors="replace")) > MOST_TEXT_BYTES:
             raise ReadError("the text is longer than 1 MB; give one tune")
-        plus = bool(_PLUS_BASS.search(text)) if plus_is_sharp is None else plus_is_sharp
-        tunes = _tunes(text)
-        probe = _Dialect(plus, reading._replace(h=reading.h or "plain"))
-        chosen = tunes[0] if melody_will_do and tune is None else _chosen(tunes, tune, probe)
-        reading, said = with_h_seen(filter(probe.symbol, _quoted(chosen)), reading)
-        sheet = _Reader(chosen, _Dialect(plus, reading), notices=list(said)).sheet(
-            melody_will_do=melody_will_do
-        )
+        plus = writes_plus_for_sharp(text) if plus_is_sharp is None else plus_is_sharp
+        tunes = tunes_of(text)
+        probe = AbcDialect(plus, reading._replace(h=reading.h or "plain"))
+        chosen = tunes[0] if melody_will_do and tune is None else chosen_tune(tunes, tune, probe)
+        reading, notices = with_h_seen(filter(probe.symbol, quoted_texts(chosen)), reading)
+        reader = _AbcReader(chosen, AbcDialect(plus, reading))
+        reader.builder.notices.extend(notices)
+        sheet = reader.sheet(melody_will_do=melody_will_do)
     except ReadError as error:
         raise error.at(source=source) from None
     if len(tunes) == 1:
@@ -177,90 +126,8 @@ def read_abc_text(
     return replace(sheet, notices=(of_many, *sheet.notices))
 
 
-def _tunes(text: str) -> list[_Tune]:
-    """The tunes of a file; each has the fields that stand before the first."""
-    lines = list(_code_lines(text))
-    starts = [place for place, (_, line) in enumerate(lines) if line.startswith("X:")]
-    if not starts:
-        whole = tuple(line for line in lines if line[1])
-        if not any(line.startswith("K:") for _, line in whole):
-            raise ReadError("this is no ABC notation; a tune begins with X: and a key K:")
-        return [_Tune(None, whole)]
-    shared = tuple(line for line in lines[: starts[0]] if re.match(r"[MLQR]:", line[1]))
-    tunes: list[_Tune] = []
-    for start, end in zip(starts, [*starts[1:], len(lines)], strict=True):
-        own = lines[start:end]
-        blank = next((n for n, (_, line) in enumerate(own) if not line), len(own))
-        number = re.match(r"X:\s*(\d{1,9})", own[0][1])
-        tunes.append(_Tune(int(number[1]) if number else None, (*shared, *own[:blank])))
-    return tunes
-
-
-def _code_lines(text: str) -> Iterator[tuple[int, str]]:
-    """Numbered lines without comments; a line that was only a comment is left out."""
-    skipping = False
-    for number, line in enumerate(text.splitlines(), 1):
-        if line.startswith("%"):
-            skipping = line.startswith("%%begin") or (skipping and not line.startswith("%%end"))
-            continue
-        if not skipping:
-            found = _CODE.match(line)
-            yield number, found[0].rstrip() if found else ""
-
-
-@dataclass(frozen=True, slots=True)
-class _Dialect:
-    """How this file writes chords: are plus signs sharps, and what are doubtful signs?"""
-
-    plus: bool
-    reading: Reading
-
-    def symbol(self, text: str) -> ChordSymbol | None:
-        """The chord that a quoted text is from end to end, or None."""
-        typed = text.strip()
-        if typed.startswith("(") and typed.endswith(")"):
-            typed = typed[1:-1]
-        if len(typed) > _LONGEST_SYMBOL:
-            return None
-        plain = typed
-        if found := _BASS.fullmatch(plain):
-            bass = self.bass(found)
-            plain = f"{found['chord']}/{bass}" if bass else plain
-        if self.plus and (short := _SHORT_QUALITY.fullmatch(plain.partition("/")[0])):
-            quality = {"a": "aug", "d": "dim"}[short[2]]
-            plain = short[1] + quality + plain[len(short[1]) + 1 :]
-        try:
-            return replace(parse_symbol(plain, self.reading), typed=typed)
-        except ReadError:
-            return None
-
-    def bass(self, found: re.Match[str]) -> str:
-        """A bass as it stands in a symbol; empty where its plus sign means nothing here."""
-        sign = found["sign"].replace("=", "")
-        if sign == "+" and not self.plus:
-            return ""
-        return str(found["bass"]).upper() + sign.replace("+", "#")
-
-
-def _chosen(tunes: Sequence[_Tune], number: int | None, dialect: _Dialect) -> _Tune:
-    if number is None:
-        found = next((tune for tune in tunes if any(map(dialect.symbol, _quoted(tune)))), None)
-        if found is None:
-            raise ReadError('there is no tune with chords; they are written "Am7" before a note')
-        return found
-    for tune in tunes:
-        if tune.number == number:
-            return tune
-    known = ", ".join(str(tune.number) for tune in tunes[:20])
-    raise ReadError(f"there is no tune {number}; the file has {known}")
-
-
-def _quoted(tune: _Tune) -> Iterator[str]:
-    return (text.strip() for _, line in tune.lines for text in _QUOTED.findall(line))
-
-
 @dataclass(slots=True)
-class _Bar:
+class _OpenBar:
     """The bar that is being read."""
 
     meter: Meter | None = None
@@ -274,11 +141,11 @@ class _Bar:
 
 
 @dataclass(slots=True)
-class _Reader:
+class _AbcReader:
     """Reads one tune, line by line and sign by sign."""
 
-    tune: _Tune
-    dialect: _Dialect
+    tune: AbcTune
+    dialect: AbcDialect
     title: str = ""
     meter: Meter = field(default_factory=Meter)
     unit: Fraction | None = None
@@ -291,22 +158,17 @@ class _Reader:
     voice: str | None = None
     muted: bool = False
     overlaid: bool = False
-    bar: _Bar = field(default_factory=_Bar)
-    bars: list[WrittenBar] = field(default_factory=list)
+    bar: _OpenBar = field(default_factory=_OpenBar)
+    builder: BarBuilder = field(default_factory=lambda: BarBuilder("tune"))
     parts: list[tuple[str, int]] = field(default_factory=list)
     pending: list[ChordSymbol] = field(default_factory=list)
     sounding: ChordSymbol | None = None
     marks: set[str] = field(default_factory=set)
-    forward: bool = False
-    ending: tuple[int, ...] = ()
-    ending_open: bool = False
-    section: str = ""
     tuplet: tuple[Fraction, int] = (Fraction(1), 0)
     broken: Fraction | None = None
     events: int = 0
     tied: Pitch | None = None
     unknown: set[str] = field(default_factory=set)
-    notices: list[str] = field(default_factory=list)
 
     def sheet(self, *, melody_will_do: bool) -> LeadSheet:
         """The tune as a lead sheet."""
@@ -316,40 +178,50 @@ class _Reader:
             except ReadError as error:
                 raise error.at(line=number) from None
         self._finish()
-        if not melody_will_do and not any(bar.chords for bar in self.bars):
-            raise ReadError('the tune has no chords; they are written "Am7" before a note')
-        written, said = in_order(self.bars, self.parts, self.order)
-        if not melody_will_do and not any(bar.chords for bar in written):
-            raise ReadError("the parts that P: names have no chords; name others")
-        keyed = keys_where_they_change(written, written[0].key)
-        bars, said_of_bars = whole_and_numbered(keyed)
-        self.notices += [*said, *said_of_bars]
-        return LeadSheet(
-            plain_title(re.sub(r"\\([\\%&])", r"\1", self.title)) if self.title else UNTITLED,
-            bars,
-            written[0].key,
-            self._tempo_bpm(bars[0].meter),
-            self.feel,
-            self._all_notices(),
+        if not self.builder.bars:
+            raise ReadError("the tune has no bars; write notes and bar lines after K:")
+        self._check_chords("the tune has", melody_will_do=melody_will_do)
+        bars, notices = in_order(self.builder.bars, self.parts, self.order)
+        self.builder.bars = bars
+        self._check_chords("the parts that P: names have", melody_will_do=melody_will_do)
+        self.builder.bars, more_notices = whole_and_numbered(bars)
+        self.builder.notices += [*notices, *more_notices]
+        first = self.builder.bars[0]
+        tempo_bpm = self._tempo_bpm(first.meter)
+        self._bound_notices()
+        return self.builder.sheet(
+            plain_title(_unescaped(self.title)) if self.title else UNTITLED,
+            key=first.key,
+            tempo_bpm=tempo_bpm,
+            feel=self.feel,
         )
 
-    def _all_notices(self) -> tuple[str, ...]:
+    def _notice(self, text: str) -> None:
+        self.builder.notices.append(text)
+
+    def _check_chords(self, words: str, *, melody_will_do: bool) -> None:
+        if not melody_will_do and not any(bar.chords for bar in self.builder.bars):
+            hint = 'they are written "Am7" before a note' if "tune" in words else "name others"
+            raise ReadError(f"{words} no chords; {hint}")
+
+    def _bound_notices(self) -> None:
+        """Each notice once, and no more than a reader reads."""
         if self.unknown:
             signs = " ".join(sorted(self.unknown)[:10])
-            self.notices.append(f"signs that are not ABC were left out: {signs}")
-        said = list(dict.fromkeys(self.notices))
-        if len(said) > _MAX_NOTICES:
-            said = [*said[:_MAX_NOTICES], f"and {len(said) - _MAX_NOTICES} more notices"]
-        return tuple(said)
+            self._notice(f"signs that are not ABC were left out: {signs}")
+        notices = list(dict.fromkeys(self.builder.notices))
+        if len(notices) > _MAX_NOTICES:
+            notices = [*notices[:_MAX_NOTICES], f"and {len(notices) - _MAX_NOTICES} more notices"]
+        self.builder.notices = notices
 
     def _take_line(self, line: str) -> None:
-        found = _FIELD.fullmatch(line)
+        found = field_line().fullmatch(line)
         if found:
             self._take_field(found[1], found[2].strip(), column=found.start(2) + 1)
         elif self.in_body:
             self._take_music(line)
         elif "|" in line:
-            self.notices.append("the tune states no key")
+            self._notice("the tune states no key")
             self.in_body = True
             self._take_music(line)
 
@@ -375,7 +247,7 @@ class _Reader:
     def _take_meter(self, value: str) -> None:
         plain = {"C": "4/4", "C|": "2/2"}.get(value, value)
         if plain.lower() in {"none", ""}:
-            self.notices.append("the tune has no metre; its bars are as long as their notes")
+            self._notice("the tune has no metre; its bars are as long as their notes")
             return
         found = re.fullmatch(r"\(?\s*([\d+\s]{1,30}?)\s*\)?\s*/\s*(\d{1,2})", plain)
         if not found:
@@ -402,7 +274,7 @@ class _Reader:
     def _take_tempo(self, value: str) -> None:
         self._feel_from(value)
         if self.tempo and value:
-            self.notices.append("the tempo changes; the first is kept")
+            self._notice("the tempo changes; the first is kept")
         self.tempo = self.tempo or value
 
     def _tempo_bpm(self, meter: Meter) -> float | None:
@@ -413,14 +285,14 @@ class _Reader:
         found = re.fullmatch(r"(?:([\d/\s]{1,40}|C\d?)\s*=\s*)?(\d{1,4}(?:\.\d{1,3})?)", plain)
         lengths = re.findall(r"(\d{1,2})/(\d{1,2})", found[1] or "") if found else []
         if not found or any(not int(bottom) for _, bottom in lengths):
-            self.notices.append(f"the tempo {plain[:40]!r} is not understood; left out")
+            self._notice(f"the tempo {plain[:40]!r} is not understood; left out")
             return None
         beats = sum((Fraction(4 * int(t), int(b)) for t, b in lengths), Fraction(0))
         quarters = float(found[2]) * float(beats or self._unit_beats())
         tempo_bpm = quarters / float(meter.tempo_beats)
         if SLOWEST_BPM <= tempo_bpm <= FASTEST_BPM:
             return round(tempo_bpm, 3)
-        self.notices.append(
+        self._notice(
             f"the tempo {tempo_bpm:g} is not from {SLOWEST_BPM} to {FASTEST_BPM}; left out"
         )
         return None
@@ -437,7 +309,7 @@ class _Reader:
     def _take_key(self, value: str) -> None:
         words = [word for word in value.split() if "=" not in word or word.startswith("=")]
         if "transpose=" in value:
-            self.notices.append("transpose= is left out: the notes and chords are as written")
+            self._notice("transpose= is left out: the notes and chords are as written")
         found = re.fullmatch(r"([A-G])([#b♯♭]?)([A-Za-z]*)", words[0]) if words else None
         pipes = bool(words) and words[0].lower() == "hp"
         key, fifths = None, 2 if pipes else 0
@@ -452,9 +324,7 @@ class _Reader:
         if not self.events or (clears and key):
             self.key = key if clears else self.key
         elif clears:
-            self.notices.append(
-                f"the key {value[:20]!r} inside the tune is read for its notes only"
-            )
+            self._notice(f"the key {value[:20]!r} inside the tune is read for its notes only")
         self.in_body = True
 
     def _mode(self, found: re.Match[str], following: str) -> tuple[Key | None, int]:
@@ -462,10 +332,10 @@ class _Reader:
         word = found[3] or following
         mode = "minor" if word == "m" else mode_of(word) if len(word) > 1 else ""
         if found[3] and not mode and word != "M":
-            self.notices.append(f"the mode {word[:20]!r} is not known; read as major")
+            self._notice(f"the mode {word[:20]!r} is not known; read as major")
         key = Key(parse_name(found[1] + found[2]), mode=mode)
         if abs(key.fifths) > 7:
-            self.notices.append(f"{key} would need {key.signature}; no key is stated")
+            self._notice(f"{key} would need {key.signature}; no key is stated")
             return None, max(-14, min(14, key.fifths))
         return key, key.fifths
 
@@ -474,9 +344,9 @@ class _Reader:
             self._take_order(value)
             return
         self._close_bar()
-        self._stop_ending()
-        self.section = plain_title(re.sub(r"\\([\\%&])", r"\1", value)) if value else ""
-        self.parts.append((self.section, len(self.bars)))
+        self.builder.stop_ending()
+        self.builder.section = plain_title(_unescaped(value)) if value else ""
+        self.parts.append((self.builder.section, len(self.builder.bars)))
 
     def _take_order(self, value: str) -> None:
         if re.fullmatch(r"[A-Z().\d\s]{2,400}", value) and not self.order:
@@ -489,14 +359,14 @@ class _Reader:
         if self.in_body:
             self.muted = name not in {self.voice, "*"}
         if name != self.voice:
-            self.notices.append("only the first voice is read")
+            self._notice("only the first voice is read")
 
     # Music
 
     def _take_music(self, line: str) -> None:
         place = 0
         while place < len(line):
-            found = _TOKEN.match(line, place)
+            found = music_token().match(line, place)
             try:
                 if found is None:
                     self._take_unknown(line[place])
@@ -525,14 +395,14 @@ class _Reader:
 
     def _take_overlay(self, _text: str) -> None:
         self.overlaid = True
-        self.notices.append("a second line in the same voice is left out")
+        self._notice("a second line in the same voice is left out")
 
     def _take_quote(self, text: str) -> None:
         words = text[1:-1].strip()
         if not words:
             return
         symbol = None if words[0] in "^_<>@" else self.dialect.symbol(words)
-        alone = _BASS_ALONE.fullmatch(words)
+        alone = bass_alone().fullmatch(words)
         if symbol is None and alone and self.sounding and not self.sounding.silent:
             symbol = self._over_bass(alone)
         if symbol is None:
@@ -540,7 +410,7 @@ class _Reader:
             return
         if len(self.pending) >= MAX_CHORDS_IN_BAR:
             raise ReadError(f"more than {MAX_CHORDS_IN_BAR} chords before one note")
-        self.notices += symbol.notices
+        self.builder.notices += symbol.notices
         self.pending.append(symbol)
         self.sounding = symbol
 
@@ -563,16 +433,16 @@ class _Reader:
             return
         met = [
             name
-            for name, pattern in _WORDS.items()
+            for name, pattern in mark_words().items()
             if (pattern.search(words) if name.startswith("da") else pattern.fullmatch(words))
         ]
         self.marks.update(met)
         if not met:
             said = " ".join(words[:60].split())
-            self.notices.append(f"text in bar {len(self.bars) + 1}: {said!r}")
+            self._notice(f"text in bar {len(self.builder.bars) + 1}: {said!r}")
 
     def _take_decoration(self, text: str) -> None:
-        mark = _DECORATIONS.get(re.sub(r"[^a-z]", "", text.lower()))
+        mark = DECORATION_MARKS.get(re.sub(r"[^a-z]", "", text.lower()))
         if mark:
             self.marks.add(mark)
 
@@ -598,7 +468,7 @@ class _Reader:
         self.bar.last = None
 
     def _take_note(self, text: str) -> None:
-        found = _NOTE.fullmatch(text)
+        found = note_sign().fullmatch(text)
         if found:
             self._add(self._pitch(found), self._beats(found["length"]))
 
@@ -607,10 +477,10 @@ class _Reader:
 
     def _take_stack(self, text: str) -> None:
         inner, _, length = text[1:].rpartition("]")
-        for quoted in _QUOTED.finditer(inner):
+        for quoted in quoted_text().finditer(inner):
             self._take_quote(quoted[0])
         plain = re.sub(r'"[^"]*"|![^!]*!', "", inner)
-        notes = list(_NOTE.finditer(plain))
+        notes = list(note_sign().finditer(plain))
         if not notes:
             return
         tied = self.tied
@@ -692,8 +562,8 @@ class _Reader:
         if self.events > _MAX_NOTES:
             raise ReadError(f"more than {_MAX_NOTES} notes; make the tune shorter")
         if len(self.pending) > 1:
-            said = f"bar {len(self.bars) + 1}: {len(self.pending)} chords share one note"
-            self.notices.append(said)
+            said = f"bar {len(self.builder.bars) + 1}: {len(self.pending)} chords share one note"
+            self._notice(said)
         for turn, symbol in enumerate(self.pending):
             at = self.bar.beats + beats * turn / len(self.pending)
             self.bar.chords.append(ChordAt(symbol, at))
@@ -709,11 +579,11 @@ class _Reader:
             left, right = ":", ":"
         self._close_bar()
         self._settle_marks()
+        if left or right or len(line) > 1:
+            self.builder.stop_ending()
         if left:
             self._end_repeat(len(left) + 1)
-        if left or right or len(line) > 1:
-            self._stop_ending()
-        self.forward = self.forward or bool(right)
+        self.builder.forward = self.builder.forward or bool(right)
         if passes:
             self._begin_ending(passes)
 
@@ -722,37 +592,26 @@ class _Reader:
         self._begin_ending(text[1:])
 
     def _end_repeat(self, times: int) -> None:
-        if not self.bars:
-            self.notices.append("a repeat ends before the first bar; left out")
+        if not self.builder.bars:
+            self._notice("a repeat ends before the first bar; left out")
             return
         if times > _MAX_PASS:
             raise ReadError(f"a passage cannot be played {times} times")
-        self._mark_last(backward=times)
+        self.builder.mark_last(backward=times)
 
     def _begin_ending(self, text: str) -> None:
-        self._stop_ending()
         passes: set[int] = set()
         for piece in re.split(r"[,.]", text):
             ends = [min(int(number), _MAX_PASS) for number in re.findall(r"\d+", piece)]
             if ends:
                 passes.update(range(ends[0], ends[-1] + 1))
-        self.ending = tuple(sorted(passes - {0}))
-        self.ending_open = bool(self.ending)
-
-    def _stop_ending(self) -> None:
-        if self.ending_open and self.bars and not self.ending:
-            self._mark_last(ending_stops=True)
-            self.ending_open = False
-
-    def _mark_last(self, **changes: bool | int) -> None:
-        marks = replace(self.bars[-1].marks, **changes)  # type: ignore[arg-type]
-        self.bars[-1] = replace(self.bars[-1], marks=marks)
+        self.builder.begin_ending(tuple(sorted(passes - {0})))
 
     def _settle_marks(self) -> None:
         """Marks that end a passage and stand after its last bar line."""
         late = self.marks - _AT_THE_START
-        if late and self.bars and not self.bar.beats:
-            self._mark_last(**dict.fromkeys(late, True))
+        if late and self.builder.bars and not self.bar.beats:
+            self.builder.mark_last(**dict.fromkeys(late, True))
             self.marks -= late
 
     def _close_bar(self, *, last: bool = False) -> None:
@@ -763,39 +622,36 @@ class _Reader:
         self.overlaid = False
         bar = self.bar
         if not bar.beats and not self.pending:
-            self.bar = _Bar()
+            self.bar = _OpenBar()
             return
-        if len(self.bars) >= MAX_BARS:
-            raise ReadError(f"more than {MAX_BARS} bars; make the tune shorter")
+        self.builder.check_room()
         meter, key = (bar.meter, bar.key) if bar.meter else (self.meter, self.key)
         if not bar.beats:
             bar.chords = _shared(self.pending, meter)
             self.pending = []
-        elif self.pending and bar.beats < meter.bar_beats and (self.bars or last):
+        elif self.pending and bar.beats < meter.bar_beats and (self.builder.bars or last):
             bar.chords.append(ChordAt(self.pending.pop(), bar.beats))
             bar.beats = meter.bar_beats
-        marks = Marks(forward=self.forward, ending=self.ending, **dict.fromkeys(self.marks, True))
-        number = str(len(self.bars) + 1)
-        self.bars.append(
-            WrittenBar(
-                number,
-                meter,
-                bar.beats,
-                tuple(bar.chords),
-                marks,
-                section=self.section,
-                notes=tuple(bar.notes),
-                key=key,
-            )
+        self.builder.add(
+            meter,
+            bar.chords,
+            beats=bar.beats,
+            notes=bar.notes,
+            key=key,
+            signs=dict.fromkeys(self.marks, True),
         )
-        self.bar, self.marks, self.section = _Bar(), set(), ""
-        self.forward, self.ending = False, ()
+        self.bar, self.marks = _OpenBar(), set()
 
     def _finish(self) -> None:
         self._close_bar(last=True)
         self.pending = []
         self._settle_marks()
-        self._stop_ending()
+        self.builder.stop_ending()
+
+
+def _unescaped(text: str) -> str:
+    """Text without the backslashes before its signs."""
+    return re.sub(r"\\([\\%&])", r"\1", text)
 
 
 def _shared(symbols: Sequence[ChordSymbol], meter: Meter) -> list[ChordAt]:

@@ -26,18 +26,19 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import cache
 
 from halfstep.errors import ReadError
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Meter, parse_meter
 from halfstep.pitch import Interval, practical
+from halfstep.progression.bar_builder import BarBuilder
 from halfstep.progression.chart import ChordAt
-from halfstep.progression.form import MAX_BARS
 from halfstep.progression.key import Key, parse_key
 from halfstep.progression.notations import MOST_TEXT_BYTES
 from halfstep.progression.notations.abc_reader import read_abc_text
 from halfstep.progression.reading import with_h_seen
 from halfstep.progression.shares import shares_of_bar
-from halfstep.progression.sheet import NO_MARKS, LeadSheet, WrittenBar, keys_where_they_change
+from halfstep.progression.sheet import LeadSheet, WrittenBar
 from halfstep.progression.symbol import DEFAULT, ChordSymbol, Reading, parse_symbol
 from halfstep.progression.title import UNTITLED, plain_title
 
@@ -45,9 +46,6 @@ MAX_CELLS = 32
 """As many cells as a bar of a grid may have."""
 MAX_NOTICES = 40
 
-_DIRECTIVE = re.compile(
-    r"\s*\{\s*\+?(?P<name>[A-Za-z_.]+)(?:-\w+!?)?(?:\s*:|\s+|(?=\}))(?P<value>.*)\}\s*"
-)
 _SHORT = {
     "t": "title",
     "ns": "new_song",
@@ -72,30 +70,77 @@ _SKIPPED = {"abc", "ly", "svg", "textblock", "tab", "musicxml", "strum", "html"}
 """Blocks that hold no words or chords of the song."""
 
 _TUNE = "abc"
-_TIMES = re.compile(r"\b(?:x\s?([2-9]|\d\d)|([2-9]|\d\d)\s?x)\b", re.IGNORECASE)
-_STRUMS = re.compile(r"\s*\|[sS]\b")
-_LABEL = re.compile(r"""label\s*=\s*(?:"([^"]*)"|'([^']*)'|(\S+))""")
-_TRANSPOSE = re.compile(r"([+-]?\d{1,2})[sf#b]?")
-_IN_WORDS = re.compile(r"\[([^\[\]]*)\]")
-_BAR_LINE = re.compile(r"(:?\|+(?::\|+)?[:.\]]?(?:\d(?:,\d)*>?(?=\s|$))?)")
-_ROOT = re.compile(r"[A-H](?:[b#♭♯])?")
-_POSITION = re.compile(r"(?<=.)\([IVXivx]+\)$")
 _HOLDS = {".", "/"}
-_WORDS = re.compile(
-    r"(?:intro|verse|(?:pre-?)?chorus|bridge|solo|outro|interlude|instrumental|refrain|ending"
-    r"|coda|tag)\b[\w \-]{0,20}",
-    re.IGNORECASE,
-)
-_TEXT_IN_BRACKETS = re.compile(
-    r"\*|(?:coda|fine|break|end(?:ing)?|bridge|chorus|d\.\s?[cs]\.|ad\.? lib|a tempo)",
-    re.IGNORECASE,
-)
 _INTERVALS = (
     Interval(0, 0), Interval(1, 1), Interval(1, 2), Interval(2, 3), Interval(2, 4),
     Interval(3, 5), Interval(4, 6), Interval(4, 7), Interval(5, 8), Interval(5, 9),
     Interval(6, 10), Interval(6, 11),
 )  # fmt: skip
 """The interval for each number of semitones up, octaves left out."""
+
+
+@cache
+def _directive_line() -> re.Pattern[str]:
+    return re.compile(
+        r"\s*\{\s*\+?(?P<name>[A-Za-z_.]+)(?:-\w+!?)?(?:\s*:|\s+|(?=\}))(?P<value>.*)\}\s*"
+    )
+
+
+@cache
+def _times() -> re.Pattern[str]:
+    return re.compile(r"\b(?:x\s?([2-9]|\d\d)|([2-9]|\d\d)\s?x)\b", re.IGNORECASE)
+
+
+@cache
+def _strums() -> re.Pattern[str]:
+    return re.compile(r"\s*\|[sS]\b")
+
+
+@cache
+def _grid_label() -> re.Pattern[str]:
+    return re.compile(r"""label\s*=\s*(?:"([^"]*)"|'([^']*)'|(\S+))""")
+
+
+@cache
+def _transposition() -> re.Pattern[str]:
+    return re.compile(r"([+-]?\d{1,2})[sf#b]?")
+
+
+@cache
+def _in_words() -> re.Pattern[str]:
+    return re.compile(r"\[([^\[\]]*)\]")
+
+
+@cache
+def _bar_line() -> re.Pattern[str]:
+    return re.compile(r"(:?\|+(?::\|+)?[:.\]]?(?:\d(?:,\d)*>?(?=\s|$))?)")
+
+
+@cache
+def _root() -> re.Pattern[str]:
+    return re.compile(r"[A-H](?:[b#♭♯])?")
+
+
+@cache
+def _fret_position() -> re.Pattern[str]:
+    return re.compile(r"(?<=.)\([IVXivx]+\)$")
+
+
+@cache
+def _section_words() -> re.Pattern[str]:
+    return re.compile(
+        r"(?:intro|verse|(?:pre-?)?chorus|bridge|solo|outro|interlude|instrumental|refrain|ending"
+        r"|coda|tag)\b[\w \-]{0,20}",
+        re.IGNORECASE,
+    )
+
+
+@cache
+def _text_in_brackets() -> re.Pattern[str]:
+    return re.compile(
+        r"\*|(?:coda|fine|break|end(?:ing)?|bridge|chorus|d\.\s?[cs]\.|ad\.? lib|a tempo)",
+        re.IGNORECASE,
+    )
 
 
 def read_chordpro_text(text: str, *, source: str = "", reading: Reading = DEFAULT) -> LeadSheet:
@@ -156,28 +201,28 @@ def _songs(text: str) -> Iterator[_Lines]:
 
 def _directive(line: str) -> tuple[str, str]:
     """Name in full and value; both empty when the line is no directive."""
-    found = _DIRECTIVE.fullmatch(line)
+    found = _directive_line().fullmatch(line)
     name = found["name"].lower() if found else ""
     return _SHORT.get(name, name), found["value"].strip() if found else ""
 
 
 def _sheet_of(song: _Lines, reading: Reading) -> LeadSheet | None:
     """The sheet of a song; None where it has no chords."""
-    in_words = any(_IN_WORDS.search(line) for _, line in song)
+    in_words = any(_in_words().search(line) for _, line in song)
     for kind in ("grid", _TUNE, "words" if in_words else "over"):
-        reader = _Song(kind, reading)
+        reader = _ChordProSong(kind, reading)
         reader.settle_h(song)
         for number, line in song:
             reader.take(number, line)
         if kind == _TUNE:
             reader.read_tune()
-        if any(bar.chords for bar in reader.bars):
+        if any(bar.chords for bar in reader.builder.bars):
             return reader.sheet()
     return None
 
 
 @dataclass(slots=True)
-class _Song:
+class _ChordProSong:
     """Takes a song line by line; ``kind`` says where its chords are."""
 
     kind: str
@@ -187,15 +232,11 @@ class _Song:
     meter: Meter = field(default_factory=Meter)
     meter_is_stated: bool = False
     tempo_bpm: float | None = None
-    bars: list[WrittenBar] = field(default_factory=list)
+    builder: BarBuilder = field(default_factory=lambda: BarBuilder("song"))
     page: list[WrittenBar] = field(default_factory=list)
-    notices: list[str] = field(default_factory=list)
-    section: str = ""
     block: str = ""
     transposed: list[int] = field(default_factory=list)
     chorus: list[WrittenBar] = field(default_factory=list)
-    ending: tuple[int, ...] = ()
-    forward: bool = False
     second: tuple[ChordAt, ...] | None = None
     tune: _Lines = field(default_factory=list)
 
@@ -203,13 +244,13 @@ class _Song:
         """Find out what H is in this song."""
         probe = self.reading._replace(h=self.reading.h or "plain")
         chords = (text for _, line in song for text in self._chord_texts(line, probe))
-        self.reading, said = with_h_seen(chords, self.reading)
-        self.notices += said
+        self.reading, notices = with_h_seen(chords, self.reading)
+        self.builder.notices += notices
 
     def _chord_texts(self, line: str, probe: Reading) -> list[str]:
         """What stands in a line where a chord may, as far as it can be read."""
         if self.kind == "words":
-            found = [text.strip() for text in _IN_WORDS.findall(line)]
+            found = [text.strip() for text in _in_words().findall(line)]
         elif line.lstrip().startswith("{") or not (self.kind == "over" or "|" in line):
             return []
         else:
@@ -231,7 +272,7 @@ class _Song:
                 self._line_of_chords(line)
             elif self.kind == "words":
                 self._words(line)
-            elif _IN_WORDS.search(line):
+            elif _in_words().search(line):
                 said = "the grids have" if self.kind == "grid" else "the tune in ABC notation has"
                 self._say(f"chords in the words are left out: {said} the bars")
         except ReadError as error:
@@ -253,8 +294,8 @@ class _Song:
         self.key = self.key or sheet.key
         self.tempo_bpm = sheet.tempo_bpm or self.tempo_bpm
         self.title = sheet.title if self.title == UNTITLED else self.title
-        self.notices += sheet.notices
-        self.bars = [replace(bar, key=bar.key or moved.key) for bar in moved.bars]
+        self.builder.notices += sheet.notices
+        self.builder.bars = [replace(bar, key=bar.key or moved.key) for bar in moved.bars]
 
     def _directive(self, name: str, value: str) -> None:
         if name.startswith("end_of_"):
@@ -294,23 +335,23 @@ class _Song:
     def _start_block(self, name: str, value: str) -> None:
         self._end_block()
         self.block = name
-        label = _LABEL.search(value)
+        label = _grid_label().search(value)
         if label:
-            self.section = plain_title(label[1] or label[2] or label[3] or name)
+            self.builder.section = plain_title(label[1] or label[2] or label[3] or name)
         elif name not in _SKIPPED and name != "grid":
-            self.section = plain_title(value or name.replace("_", " ").capitalize())
+            self.builder.section = plain_title(value or name.replace("_", " ").capitalize())
         if name == "chorus":
             self.chorus = []
 
     def _end_block(self) -> None:
         if self.block == "grid":
-            self._stop_ending()
-            self.forward = False
+            self.builder.stop_ending()
+            self.builder.forward = False
             self.second = None
         self.block = ""
 
     def _transpose(self, value: str) -> None:
-        found = _TRANSPOSE.fullmatch(value)
+        found = _transposition().fullmatch(value)
         if found:
             self.transposed.append(int(found[1]))
         elif self.transposed:
@@ -319,14 +360,16 @@ class _Song:
     def _play_chorus_again(self, label: str) -> None:
         for place, bar in enumerate(self.chorus):
             if place == 0:
-                self.section = plain_title(label or bar.section or "Chorus")
+                self.builder.section = plain_title(label or bar.section or "Chorus")
             self._add(bar.chords, bar)
 
     def _comment(self, text: str) -> None:
-        if _WORDS.fullmatch(text):
-            self.section = plain_title(text)
+        if _section_words().fullmatch(text):
+            self.builder.section = plain_title(text)
         elif text and "%{" not in text:
-            self._say(f"comment before bar {len(self.bars) + 1}: {plain_title(text)[:60]!r}")
+            self._say(
+                f"comment before bar {len(self.builder.bars) + 1}: {plain_title(text)[:60]!r}"
+            )
 
     def _interval(self) -> Interval:
         interval = _INTERVALS[sum(self.transposed) % 12]
@@ -337,30 +380,22 @@ class _Song:
         return Interval(interval.letters + turn, interval.semitones)
 
     def _say(self, notice: str) -> None:
-        if len(self.notices) < MAX_NOTICES and notice not in self.notices:
-            self.notices.append(notice)
+        notices = self.builder.notices
+        if len(notices) < MAX_NOTICES and notice not in notices:
+            notices.append(notice)
 
     def _add(self, chords: Iterable[ChordAt], like: WrittenBar | None = None) -> None:
         """One more bar; ``chords`` as they stand on the page, before transposition."""
-        if len(self.bars) >= MAX_BARS:
-            raise ReadError(f"more than {MAX_BARS} bars; make the song shorter")
-        number = str(len(self.bars) + 1)
-        meter = like.meter if like else self.meter
-        marks = like.marks if like else replace(NO_MARKS, forward=self.forward, ending=self.ending)
-        bar = WrittenBar(
-            number,
-            meter,
-            meter.bar_beats,
-            tuple(chords),
-            marks,
-            section=self.section,
-            key=self.key + self._interval() if self.key else None,
-        )
-        self.section, self.forward, self.ending = "", False, ()
+        key = self.key + self._interval() if self.key else None
+        if like:
+            self.builder.add_again(like, chords, key=key)
+        else:
+            self.builder.add(self.meter, chords, key=key)
+        bar = self.builder.bars[-1]
         if self.block == "chorus":
             self.chorus.append(bar)
         self.page.append(bar)
-        self.bars.append(replace(bar, chords=tuple(map(self._moved, bar.chords))))
+        self.builder.bars[-1] = replace(bar, chords=tuple(map(self._moved, bar.chords)))
 
     def _moved(self, chord: ChordAt) -> ChordAt:
         interval = self._interval()
@@ -370,9 +405,9 @@ class _Song:
 
     def _words(self, line: str) -> None:
         """A line of words with chords in brackets."""
-        found = _IN_WORDS.findall(line)
-        if len(found) == 1 and _WORDS.fullmatch(found[0].strip()):
-            self.section = plain_title(found[0])
+        found = _in_words().findall(line)
+        if len(found) == 1 and _section_words().fullmatch(found[0].strip()):
+            self.builder.section = plain_title(found[0])
             return
         for text in found:
             symbol = self._symbol(text.strip())
@@ -382,12 +417,12 @@ class _Song:
 
     def _symbol(self, text: str) -> ChordSymbol | None:
         """The chord, or what can be kept of it; None for text that is no chord."""
-        if not text or _TEXT_IN_BRACKETS.match(text):
+        if not text or _text_in_brackets().match(text):
             return None
         try:
             symbol = parse_symbol(_without_brackets(text[:60]), self.reading)
         except ReadError:
-            root = _ROOT.match(text)
+            root = _root().match(text)
             shown = plain_title(text)[:40]
             if not root:
                 self._say(f"{shown} is no chord; left out")
@@ -400,7 +435,7 @@ class _Song:
 
     def _line_of_chords(self, line: str) -> None:
         if self.block == "grid":
-            if "|" in line and not _STRUMS.match(line):
+            if "|" in line and not _strums().match(line):
                 self._grid_line(line)
         elif _is_chord_line(line, self.reading):
             if "|" in line:
@@ -408,64 +443,47 @@ class _Song:
             else:
                 self._say("the words have no bar lines: one chord is read for each bar")
                 self._chords_over_words(line)
-        elif _WORDS.fullmatch(line.strip(" []:\t")):
-            self.section = plain_title(line.strip(" []:\t"))
+        elif _section_words().fullmatch(line.strip(" []:\t")):
+            self.builder.section = plain_title(line.strip(" []:\t"))
 
     def _chords_over_words(self, line: str) -> None:
         for text in line.split():
-            symbol = self._symbol(_POSITION.sub("", text))
+            symbol = self._symbol(_fret_position().sub("", text))
             if symbol:
                 self._add([ChordAt(symbol, Fraction(0))])
 
     def _grid_line(self, line: str) -> None:
         """Bars between the first and the last bar line; what lies outside is a margin."""
-        pieces = _BAR_LINE.split(line)
+        pieces = _bar_line().split(line)
         lines, inside = pieces[1::2], pieces[2:-1:2]
-        first = len(self.bars)
+        first = len(self.builder.bars)
         for place, bar_line in enumerate(lines):
             self._mark(bar_line)
             if place < len(inside) and inside[place].strip():
                 before = sum(map(len, pieces[: 2 * place + 2]))
                 self._grid_bar(inside[place], column=before + _first_column(inside[place]))
-        times = _TIMES.search(pieces[-1])
-        if times and len(self.bars) > first:
+        times = _times().search(pieces[-1])
+        if times and len(self.builder.bars) > first:
             self._play_line(first, int(times[1] or times[2]))
 
     def _play_line(self, first: int, times: int) -> None:
         """Play what ends with the line so often: the repeat there, or else the line."""
-        if not self.bars[-1].marks.backward:
-            marks = replace(self.bars[first].marks, forward=True)
-            self.bars[first] = replace(self.bars[first], marks=marks)
-        self._mark_last(backward=times)
+        bars = self.builder.bars
+        if not bars[-1].marks.backward:
+            bars[first] = replace(bars[first], marks=replace(bars[first].marks, forward=True))
+        self.builder.mark_last(backward=times)
 
     def _mark(self, bar_line: str) -> None:
         """What a bar line says about the bars on its sides."""
-        volta = tuple(int(digit) for digit in re.findall(r"[1-9]", bar_line))
-        if bar_line.startswith(":") and self.bars:
-            self._mark_last(backward=2)
-        elif volta or "||" in bar_line or "." in bar_line:
-            self._stop_ending()
+        passes = tuple(int(digit) for digit in re.findall(r"[1-9]", bar_line))
+        if bar_line.startswith(":") and self.builder.bars:
+            self.builder.mark_last(backward=2)
+        elif "||" in bar_line or "." in bar_line:
+            self.builder.stop_ending()
         if bar_line.rstrip("0123456789,>").endswith(":"):
-            self.forward = True
-        self.ending = volta or self.ending
-
-    def _mark_last(self, *, backward: int = 0, ending_stops: bool = False) -> None:
-        marks = self.bars[-1].marks
-        marks = replace(
-            marks,
-            backward=backward or marks.backward,
-            ending_stops=ending_stops or marks.ending_stops,
-        )
-        self.bars[-1] = replace(self.bars[-1], marks=marks)
-
-    def _stop_ending(self) -> None:
-        """Close an ending that is open."""
-        for bar in reversed(self.bars):
-            if bar.marks.backward or bar.marks.ending_stops:
-                return
-            if bar.marks.ending:
-                self._mark_last(ending_stops=True)
-                return
+            self.builder.forward = True
+        if passes:
+            self.builder.begin_ending(passes)
 
     def _grid_bar(self, text: str, *, column: int) -> None:
         cells = text.split()
@@ -494,7 +512,9 @@ class _Song:
     def _cells(self, cells: list[str]) -> Iterator[ChordAt]:
         shares, _ = shares_of_bar(self.meter, len(cells))
         if len(set(shares)) > 1:
-            self._say(f"bar {len(self.bars) + 1}: the cells do not share {self.meter} evenly")
+            self._say(
+                f"bar {len(self.builder.bars) + 1}: the cells do not share {self.meter} evenly"
+            )
         at = Fraction(0)
         for cell, beats in zip(cells, shares, strict=True):
             parts = [part for part in cell.split("~") if part] if cell not in _HOLDS else []
@@ -506,14 +526,8 @@ class _Song:
 
     def sheet(self) -> LeadSheet:
         """The song."""
-        key = next((bar.key for bar in self.bars if bar.key), None)
-        return LeadSheet(
-            self.title,
-            tuple(keys_where_they_change(self.bars, key)),
-            key,
-            self.tempo_bpm,
-            notices=tuple(self.notices),
-        )
+        key = next((bar.key for bar in self.builder.bars if bar.key), None)
+        return self.builder.sheet(self.title, key=key, tempo_bpm=self.tempo_bpm)
 
 
 def _first_column(text: str) -> int:
@@ -549,13 +563,13 @@ def _without_brackets(text: str) -> str:
 
 def _is_chord_line(line: str, reading: Reading) -> bool:
     """True where all the line holds is chords, and bar lines and holds between them."""
-    words = _BAR_LINE.sub(" ", line).split() if len(line) <= 400 else []
+    words = _bar_line().sub(" ", line).split() if len(line) <= 400 else []
     chords = [word for word in words if word not in {*_HOLDS, "%", "-"}]
     return bool(chords) and all(_is_chord(word, reading) for word in chords)
 
 
 def _is_chord(word: str, reading: Reading) -> bool:
     try:
-        return bool(parse_symbol(_without_brackets(_POSITION.sub("", word[:40])), reading))
+        return bool(parse_symbol(_without_brackets(_fret_position().sub("", word[:40])), reading))
     except ReadError:
         return False
