@@ -30,7 +30,8 @@ from halfstep.instruments import INSTRUMENTS
 from halfstep.lesson.write import line_midi
 from halfstep.level import Level
 from halfstep.meter import Feel
-from halfstep.part.transposed_part import part_for, score_of
+from halfstep.part.etude_score import score_of
+from halfstep.part.transposed_part import part_for
 from halfstep.progression.chart import Chart
 from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.render.musicxml_writer import musicxml_text

@@ -18,7 +18,8 @@ from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.meter import Feel
-from halfstep.part.transposed_part import Part, part_for, score_of
+from halfstep.part.etude_score import score_of
+from halfstep.part.transposed_part import Part, part_for
 from halfstep.pitch import Degree, parse_pitch
 from halfstep.progression.chart import Bar
 from halfstep.progression.notations.text_reader import read_chart_text

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from halfstep.instruments import INSTRUMENTS, Instrument
 from halfstep.meter import Feel, Meter
-from halfstep.part.lead_sheet import score_of_sheet, sheet_for
+from halfstep.part.lead_sheet import sheet_for
+from halfstep.part.sheet_score import score_of_sheet
 from halfstep.part.transposition import key_found, moved_to
 from halfstep.pitch import UNISON, Name, parse_pitch
 from halfstep.progression.chart import ChordAt

@@ -15,7 +15,8 @@ from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.meter import Feel, Meter
-from halfstep.part.transposed_part import part_for, score_of
+from halfstep.part.etude_score import score_of
+from halfstep.part.transposed_part import part_for
 from halfstep.render import engraver
 from halfstep.render.engraver import EngravingFault, engraved
 from halfstep.render.mei import HEAD, TAIL, score_mei

@@ -18,7 +18,8 @@ from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS, Clef
 from halfstep.level import Level
 from halfstep.meter import Feel, Meter
-from halfstep.part.transposed_part import part_for, score_of
+from halfstep.part.etude_score import score_of
+from halfstep.part.transposed_part import part_for
 from halfstep.pitch import Interval, Name, Pitch, parse_pitch
 from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.render.engraver import DrawnLine

@@ -7,9 +7,10 @@ from fractions import Fraction
 
 from halfstep.harmony.changes import Change
 from halfstep.level import Level
+from halfstep.part.chord_text import chord_text
 from halfstep.part.facts import reading_facts
 from halfstep.part.places import bar_number
-from halfstep.part.transposed_part import Part, chord_text, chords_in_bars
+from halfstep.part.transposed_part import Part, chords_in_bars
 from halfstep.render.chart_map import (
     ChartMap,
     MapBar,

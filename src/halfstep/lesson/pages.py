@@ -14,8 +14,10 @@ from halfstep.harmony.tones import chord_tones
 from halfstep.instruments import Clef
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import Lesson, PlayerLesson
+from halfstep.part.chord_text import chord_text
+from halfstep.part.etude_score import score_of
 from halfstep.part.facts import playing_facts
-from halfstep.part.transposed_part import Part, chord_text, chords_in_bars, score_of
+from halfstep.part.transposed_part import Part, chords_in_bars
 from halfstep.pitch import Name, Pitch, pitch_near
 from halfstep.progression.chart import Chart
 from halfstep.progression.key import Key

@@ -11,7 +11,7 @@ from halfstep.etude.parts import Etude
 from halfstep.etude.steps import STEPS
 from halfstep.lesson.make import Lesson, PlayerLesson, Progress, played_line
 from halfstep.lesson.pages import handout_for, step_title
-from halfstep.part.transposed_part import score_of
+from halfstep.part.etude_score import score_of
 from halfstep.render.handout import Handout, PaperName, write_handout
 from halfstep.render.midi_file import midi_bytes
 from halfstep.render.mixdown import BandSound, LineSound, band_sound, with_line

@@ -12,25 +12,24 @@ tables keep the proper spelling.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 from fractions import Fraction
-from itertools import groupby, takewhile
+from typing import TYPE_CHECKING
 
-from halfstep.etude.parts import Approach, Etude, EtudeNote
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
 from halfstep.harmony.scales import Scale
 from halfstep.harmony.signatures import Signature
 from halfstep.instruments import Instrument
-from halfstep.meter import Feel
-from halfstep.notation import lengths_at
-from halfstep.pitch import DIMINISHED_SECOND, UNISON, Interval, Name, Pitch, practical_pitch
+from halfstep.part.transposition import interval_for, turn_for, turn_of
+from halfstep.pitch import UNISON, Interval, Name, Pitch, practical_pitch
 from halfstep.progression.chart import Bar
 from halfstep.progression.key import Key
-from halfstep.progression.kinds import kind_of
 from halfstep.progression.symbol import ChordSymbol
-from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
+
+if TYPE_CHECKING:
+    from halfstep.etude.parts import EtudeNote
 
 _TOO_MANY = 7
 """Accidentals of a local key that a part turns away from."""
@@ -74,7 +73,7 @@ class Part:
         fifths = (key + self.interval).fifths
         if abs(fifths) < _TOO_MANY or key.fifths == self.analysis.home.fifths:
             return UNISON
-        return _turn(1 if fifths > 0 else -1)
+        return turn_of(1 if fifths > 0 else -1)
 
     def local_key(self, chord: int) -> Key:
         """The written local key of a chord."""
@@ -132,41 +131,6 @@ def part_for(analysis: Analysis, instrument: Instrument) -> Part:
     return Part(instrument, key, interval, analysis)
 
 
-def interval_for(home: Key, instrument: Instrument) -> Interval:
-    """From concert up to a player's written pitch, in the spelling with fewer accidentals."""
-    rise = instrument.rise
-    written = home.fifths + rise.fifths
-    if rise.fifths == 0 or -6 <= written <= 5:
-        return rise
-    return rise + _turn(1 if written > 0 else -1)
-
-
-def _turn(turns: int) -> Interval:
-    """A diminished second up for a turn to flats, down for one to sharps."""
-    return Interval(DIMINISHED_SECOND.letters * turns, DIMINISHED_SECOND.semitones * turns)
-
-
-def turn_for(root: Name) -> Interval:
-    """The turn that frees a root of its double sign."""
-    return _turn(1 if root.alteration > 1 else -1 if root.alteration < -1 else 0)
-
-
-def chord_text(symbol: ChordSymbol, at: Fraction) -> ChordText:
-    """A written symbol in the pieces a page is set from."""
-    kind, degrees = kind_of(symbol)
-    head = f"{symbol.root}{symbol.quality_text}"
-    return ChordText(
-        at,
-        root="" if symbol.silent else str(symbol.root),
-        quality=symbol.quality_text,
-        extension="" if symbol.silent else str(replace(symbol, bass=None)).removeprefix(head),
-        bass=str(symbol.bass) if symbol.bass else "",
-        plain="N.C." if symbol.silent else str(symbol),
-        kind=kind,
-        degrees=tuple((degree.value, degree.alter, degree.type) for degree in degrees),
-    )
-
-
 def chords_in_bars(
     analysis: Analysis,
 ) -> Iterator[tuple[Bar, Fraction, list[tuple[Fraction, int]]]]:
@@ -176,81 +140,3 @@ def chords_in_bars(
         if bar.number >= 1:
             written = [(c.at, bisect_right(starts, start + c.at) - 1) for c in bar.chords]
             yield bar, start, written
-
-
-_LEADING = {
-    Approach.NONE: Mark.NONE,
-    Approach.SCALE: Mark.LEADS,
-    Approach.CHROMATIC: Mark.LEADS_CHROMATIC,
-    Approach.ENCLOSURE: Mark.ENCLOSES,
-}
-
-
-def score_of(etude: Etude, part: Part, *, title: str, feel: Feel, degrees: bool = False) -> Score:
-    """An etude as a player's part, with the notes' degrees where they are asked for."""
-    ends = [note.end for note in etude.notes]
-    bars = []
-    last = len(etude.analysis.chart.form)
-    for bar, start, written in chords_in_bars(etude.analysis):
-        texts = tuple(chord_text(part.symbol(chord), at) for at, chord in written)
-        notes = etude.notes[bisect_right(ends, start) :]
-        bars.append(
-            ScoreBar(
-                bar.number,
-                bar.meter,
-                tuple(_notes_in_bar(notes, part, bar, start, degrees=degrees)),
-                chords=texts,
-                barline=Barline.FINAL if bar.number == last else Barline.SINGLE,
-            )
-        )
-    instrument = part.instrument
-    return Score(
-        title=title,
-        label=instrument.label,
-        key_fifths=part.key.fifths,
-        mode=part.key.mode,
-        clef=instrument.clef,
-        rise=part.interval,
-        program=instrument.program,
-        tempo_bpm=etude.brief.tempo_bpm,
-        swing=feel is Feel.SWING,
-        bars=tuple(bars),
-    )
-
-
-def _notes_in_bar(
-    notes: Sequence[EtudeNote], part: Part, bar: Bar, start: Fraction, *, degrees: bool
-) -> Iterator[ScoreNote]:
-    """The notes up to a bar line, cut and tied where a length or the beat needs it."""
-    end = start + bar.beats
-    for note in _joined_rests(takewhile(lambda note: note.onset < end, notes)):
-        first, last = max(note.onset, start), min(note.end, end)
-        pitch = part.pitch(note)
-        silent_bar = pitch is None and (first, last) == (start, end)
-        lengths = [end - start]
-        if not silent_bar:
-            lengths = lengths_at(bar.meter, first - start, last - first, rest=pitch is None)
-        for place, length in enumerate(lengths):
-            closing = place == len(lengths) - 1 and note.end <= end
-            marks = Mark.NONE
-            if pitch and not closing:
-                marks |= Mark.TIE
-            if note.breath and closing:
-                marks |= Mark.BREATH
-            struck = place == 0 and first == note.onset
-            if struck:
-                marks |= _LEADING[note.approach]
-            if note.changing and struck:
-                marks |= Mark.CHANGING
-            degree = str(note.degree) if degrees and struck and note.degree else ""
-            yield ScoreNote(pitch, length, marks, degree)
-
-
-def _joined_rests(notes: Iterable[EtudeNote]) -> Iterator[EtudeNote]:
-    """The notes, with rests that follow each other made one."""
-    for silent, group in groupby(notes, key=lambda note: note.pitch is None):
-        if silent:
-            rests = list(group)
-            yield replace(rests[0], beats=rests[-1].end - rests[0].onset)
-        else:
-            yield from group

@@ -7,7 +7,8 @@ from dataclasses import replace
 from typing import TypeVar
 
 from halfstep.harmony.home_key import home_key
-from halfstep.pitch import Interval
+from halfstep.instruments import Instrument
+from halfstep.pitch import DIMINISHED_SECOND, Interval, Name
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.form import played
 from halfstep.progression.key import Key, key_of
@@ -66,3 +67,22 @@ def interval_of_fifths(fifths: int) -> Interval:
     if semitones > 6:
         return Interval(letters - 7, semitones - 12)
     return Interval(letters, semitones)
+
+
+def interval_for(home: Key, instrument: Instrument) -> Interval:
+    """From concert up to a player's written pitch, in the spelling with fewer accidentals."""
+    rise = instrument.rise
+    written = home.fifths + rise.fifths
+    if rise.fifths == 0 or -6 <= written <= 5:
+        return rise
+    return rise + turn_of(1 if written > 0 else -1)
+
+
+def turn_of(turns: int) -> Interval:
+    """A diminished second up for a turn to flats, down for one to sharps."""
+    return Interval(DIMINISHED_SECOND.letters * turns, DIMINISHED_SECOND.semitones * turns)
+
+
+def turn_for(root: Name) -> Interval:
+    """The turn that frees a root of its double sign."""
+    return turn_of(1 if root.alteration > 1 else -1 if root.alteration < -1 else 0)

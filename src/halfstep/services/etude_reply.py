@@ -78,7 +78,7 @@ def _lesson(reply: EtudeReply) -> Lesson:
 
 
 def _score(reply: EtudeReply) -> Score:
-    from halfstep.part.transposed_part import score_of
+    from halfstep.part.etude_score import score_of
 
     return score_of(
         reply.etude,

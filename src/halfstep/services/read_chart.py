@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from halfstep.data.chart_json import chart_data
 from halfstep.data.documents import json_text
 from halfstep.instruments import INSTRUMENTS, Instrument, find_instrument
-from halfstep.part.lead_sheet import musicxml_losses, practical, score_of_sheet, sheet_for
+from halfstep.part.lead_sheet import practical, sheet_for
 from halfstep.part.transposition import in_key
 from halfstep.pitch import UNISON, Interval
 from halfstep.progression.chart import Chart
@@ -154,6 +154,7 @@ def write_chart(
     if name == "json":
         return WrittenChart(json_text(chart_data(sheet)))
     if name == "musicxml":
+        from halfstep.part.sheet_score import musicxml_losses, score_of_sheet
         from halfstep.render.musicxml_writer import musicxml_text
 
         score = score_of_sheet(sheet, player, interval=interval)

@@ -1,0 +1,98 @@
+"""How does an etude stand on the staff of one player?
+
+A note is cut and tied where a bar line, a length or the beat needs it; rests that follow
+each other are one.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from itertools import groupby, takewhile
+
+from halfstep.etude.parts import Approach, Etude, EtudeNote
+from halfstep.meter import Feel
+from halfstep.notation import lengths_at
+from halfstep.part.chord_text import chord_text
+from halfstep.part.transposed_part import Part, chords_in_bars
+from halfstep.progression.chart import Bar
+from halfstep.score import Barline, Mark, Score, ScoreBar, ScoreNote
+
+_LEADING = {
+    Approach.NONE: Mark.NONE,
+    Approach.SCALE: Mark.LEADS,
+    Approach.CHROMATIC: Mark.LEADS_CHROMATIC,
+    Approach.ENCLOSURE: Mark.ENCLOSES,
+}
+
+
+def score_of(etude: Etude, part: Part, *, title: str, feel: Feel, degrees: bool = False) -> Score:
+    """An etude as a player's part, with the notes' degrees where they are asked for."""
+    ends = [note.end for note in etude.notes]
+    bars = []
+    last = len(etude.analysis.chart.form)
+    for bar, start, written in chords_in_bars(etude.analysis):
+        texts = tuple(chord_text(part.symbol(chord), at) for at, chord in written)
+        notes = etude.notes[bisect_right(ends, start) :]
+        bars.append(
+            ScoreBar(
+                bar.number,
+                bar.meter,
+                tuple(_notes_in_bar(notes, part, bar, start, degrees=degrees)),
+                chords=texts,
+                barline=Barline.FINAL if bar.number == last else Barline.SINGLE,
+            )
+        )
+    instrument = part.instrument
+    return Score(
+        title=title,
+        label=instrument.label,
+        key_fifths=part.key.fifths,
+        mode=part.key.mode,
+        clef=instrument.clef,
+        rise=part.interval,
+        program=instrument.program,
+        tempo_bpm=etude.brief.tempo_bpm,
+        swing=feel is Feel.SWING,
+        bars=tuple(bars),
+    )
+
+
+def _notes_in_bar(
+    notes: Sequence[EtudeNote], part: Part, bar: Bar, start: Fraction, *, degrees: bool
+) -> Iterator[ScoreNote]:
+    """The notes up to a bar line, cut and tied where a length or the beat needs it."""
+    end = start + bar.beats
+    for note in _joined_rests(takewhile(lambda note: note.onset < end, notes)):
+        first, last = max(note.onset, start), min(note.end, end)
+        pitch = part.pitch(note)
+        silent_bar = pitch is None and (first, last) == (start, end)
+        lengths = [end - start]
+        if not silent_bar:
+            lengths = lengths_at(bar.meter, first - start, last - first, rest=pitch is None)
+        for place, length in enumerate(lengths):
+            closing = place == len(lengths) - 1 and note.end <= end
+            marks = Mark.NONE
+            if pitch and not closing:
+                marks |= Mark.TIE
+            if note.breath and closing:
+                marks |= Mark.BREATH
+            struck = place == 0 and first == note.onset
+            if struck:
+                marks |= _LEADING[note.approach]
+            if note.changing and struck:
+                marks |= Mark.CHANGING
+            degree = str(note.degree) if degrees and struck and note.degree else ""
+            yield ScoreNote(pitch, length, marks, degree)
+
+
+def _joined_rests(notes: Iterable[EtudeNote]) -> Iterator[EtudeNote]:
+    """The notes, with rests that follow each other made one."""
+    for silent, group in groupby(notes, key=lambda note: note.pitch is None):
+        if silent:
+            rests = list(group)
+            yield replace(rests[0], beats=rests[-1].end - rests[0].onset)
+        else:
+            yield from group
