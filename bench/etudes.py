@@ -34,11 +34,14 @@ from statistics import median
 from time import perf_counter
 
 from halfstep.errors import BriefError
-from halfstep.etude.frame import Palette, Piece, is_strong, palettes, pieces
-from halfstep.etude.heard import shared_bars
-from halfstep.etude.parts import Brief, Etude
-from halfstep.etude.steps import STEPS
-from halfstep.etude.write import RuleBroken, write_etude
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_writer import RuleBroken, write_etude
+from halfstep.etude.palette import Palette, palettes
+from halfstep.etude.prior_notes import shared_bars
+from halfstep.etude.slots import Piece, is_strong, pieces
+from halfstep.etude.step import Step
+from halfstep.etude.steps import STEPS, parse_steps
+from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.harmony.outline import LineNote, outline, plain_arpeggio
 from halfstep.instruments import INSTRUMENTS
@@ -78,8 +81,6 @@ CHARTS = {
 TEMPOS_BPM = {"turning": 240.0, "six eight": 72.0}
 """Where it is not 120."""
 PLAYERS = ("alto-sax", "trumpet", "clarinet", "flute", "trombone")
-MARKS = {3: 0.9, 6: 0.6, 8: 0.6, 9: 0.6, 10: 0.6, 7: 1.0, 13: 0.4}
-"""The relative outline that a step should have."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +91,7 @@ class Case:
     came before; ``sizes`` are semitones.
     """
 
-    step: int
+    step: Step
     name: str
     seconds: float
     relative: float | None
@@ -142,7 +143,7 @@ def forced_bars(etude: Etude) -> set[int]:
     They have a chord of their own and just the eighths for an octave; counted are the ways
     up and down in the player's range that keep the fourth off the strong beats.
     """
-    if etude.step != 4 or etude.brief.level is not Level.BEGINNER:
+    if etude.step.name != "scale" or etude.brief.level is not Level.BEGINNER:
         return set()
     cut, found = pieces(etude.analysis), palettes(etude.analysis, etude.brief)
     alone = Counter(piece.chord for piece in cut)
@@ -195,7 +196,7 @@ def looping(midis: Sequence[int]) -> int:
     )
 
 
-def measured(step: int, name: str, analysis: Analysis, player: str, level: Level) -> Case:
+def measured(step: Step, name: str, analysis: Analysis, player: str, level: Level) -> Case:
     """An etude and one of another seed."""
     brief = Brief(INSTRUMENTS[player], level, TEMPOS_BPM.get(name, 120.0), 1)
     start = perf_counter()
@@ -227,7 +228,7 @@ def measured(step: int, name: str, analysis: Analysis, player: str, level: Level
 
 
 def cases(
-    steps: Sequence[int], players: Sequence[str], charts: Sequence[str], refused: Counter[str]
+    steps: Sequence[Step], players: Sequence[str], charts: Sequence[str], refused: Counter[str]
 ) -> Iterator[Case]:
     for name in charts:
         chart = read_chart_text(CHARTS[name])
@@ -238,10 +239,10 @@ def cases(
                     try:
                         yield measured(step, name, analysis, player, level)
                     except BriefError:
-                        refused[f"{step} refused"] += 1
+                        refused[f"{step.name} refused"] += 1
                     except RuleBroken as error:
-                        refused[f"{step} broken"] += 1
-                        print(f"RULE BROKEN: step {step}, {name}, {player}, {level}: {error}")
+                        refused[f"{step.name} broken"] += 1
+                        print(f"RULE BROKEN: step {step.name}, {name}, {player}, {level}: {error}")
 
 
 def plain_seconds() -> float:
@@ -271,16 +272,16 @@ def percent(part: int, whole: int) -> str:
     return f"{100 * part / whole:3.0f}" if whole else "  –"
 
 
-def row(step: int, of: Sequence[Case]) -> str:
+def row(step: Step, of: Sequence[Case]) -> str:
     """The figures of a step."""
     relative = [case.relative for case in of if case.relative is not None]
     spelled = [case.spelled for case in of if case.spelled is not None]
     sizes = [size for case in of for size in case.sizes]
-    reached = sum(each >= MARKS.get(step, 9.0) for each in relative)
+    reached = sum(each >= (step.least_outline or 9.0) for each in relative)
     intervals = [sum(low <= size <= high for size in sizes) for low, high in CLASSES]
     cells = (
         shown(relative),
-        percent(reached, len(relative)) if step in MARKS else "  –",
+        percent(reached, len(relative)) if step.least_outline else "  –",
         f"{percent(sum(c.told for c in of), sum(c.changes for c in of))}  {shown(spelled)}",
         f"{sum(case.thrice for case in of):6}",
         f"{sum(case.copied for case in of):3}/{sum(case.again for case in of):<3}",
@@ -295,7 +296,7 @@ def row(step: int, of: Sequence[Case]) -> str:
     return "  ".join(cells)
 
 
-def print_worst(found: Sequence[Case], steps: Sequence[int], count: int) -> None:
+def print_worst(found: Sequence[Case], steps: Sequence[Step], count: int) -> None:
     """The cases with the worst outlines, changes and shared bars of each step."""
     for title, figure, sign in (
         ("outlines", "relative", 1),
@@ -306,18 +307,20 @@ def print_worst(found: Sequence[Case], steps: Sequence[int], count: int) -> None
         for step in steps:
             of = [c for c in found if c.step == step and getattr(c, figure) is not None]
             for case in sorted(of, key=lambda case: sign * getattr(case, figure))[:count]:
-                print(f"  {STEPS[step].name:10} {getattr(case, figure):.2f}  {case.name}")
+                print(f"  {step.short_name:10} {getattr(case, figure):.2f}  {case.name}")
 
 
-def main(steps: Sequence[int], players: Sequence[str], charts: Sequence[str], worst: int) -> None:
+def main(steps: Sequence[Step], players: Sequence[str], charts: Sequence[str], worst: int) -> None:
     """Print the table by step, and the worst cases."""
     refused: Counter[str] = Counter()
     found = list(cases(steps, players, charts, refused))
     print(HEAD)
     for step in steps:
         of = [case for case in found if case.step == step]
-        counts = f"{len(of):6} {refused[f'{step} broken']:6} {refused[f'{step} refused']:7}"
-        print(f"{STEPS[step].name:10} {counts}  {row(step, of) if of else ''}")
+        counts = (
+            f"{len(of):6} {refused[f'{step.name} broken']:6} {refused[f'{step.name} refused']:7}"
+        )
+        print(f"{step.short_name:10} {counts}  {row(step, of) if of else ''}")
     print_worst(found, steps, worst)
     each, plain = median(case.seconds for case in found), plain_seconds()
     print(f"an etude takes {each * 1e3:.0f} ms, {each / plain:.0f} times the plain arpeggio")
@@ -326,11 +329,11 @@ def main(steps: Sequence[int], players: Sequence[str], charts: Sequence[str], wo
 if __name__ == "__main__":
     asked = argparse.ArgumentParser()
     asked.add_argument("--quick", action="store_true", help="one instrument")
-    asked.add_argument("--steps", default="", help="numbers, with commas")
+    asked.add_argument("--steps", default="", help="such as 1-6 or scale,cells")
     asked.add_argument("--charts", default=",".join(CHARTS), help="names, with commas")
     asked.add_argument("--worst", type=int, default=1, help="how many worst cases of each step")
     options = asked.parse_args()
-    chosen = [int(n) for n in options.steps.split(",")] if options.steps else sorted(STEPS)
+    chosen = parse_steps(options.steps) if options.steps else STEPS
     main(
         chosen,
         PLAYERS[:1] if options.quick else PLAYERS,

@@ -56,7 +56,7 @@ REST = "what is left"
 TIMED = {
     "progression.load": {"load_chart": "chart read"},
     "harmony.analysis": {"analyse": "harmony"},
-    "etude.write": {"write_etude": "lines searched and checked"},
+    "etude.etude_writer": {"write_etude": "lines searched and checked"},
     "backing": {"make_backing": "band written"},
     "part.transposed_part": {"part_for": "parts transposed", "score_of": "parts transposed"},
     "lesson.pages": {"handout_for": "handout laid out"},

@@ -20,18 +20,21 @@ from typing import Any
 import numpy as np
 
 from halfstep.etude.costs import TEMPERATURE
-from halfstep.etude.frame import line_slots, palettes
-from halfstep.etude.lines import line_chain
-from halfstep.etude.parts import Brief
-from halfstep.etude.search import Chain, best_path, best_paths, sample_path
-from halfstep.etude.write import write_etude
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_writer import write_etude
+from halfstep.etude.note_search import line_chain
+from halfstep.etude.palette import palettes
+from halfstep.etude.slots import line_slots
+from halfstep.etude.step import NoteByNote
+from halfstep.etude.steps import find_step
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import find_instrument
 from halfstep.level import Level
 from halfstep.progression.load import load_chart
+from halfstep.search import Chain, best_path, best_paths, sample_path
 
 EIGHT_BARS = "| Dm7 | G7 | Cmaj7 | A7 |\n| Dm7 Bb7 | Am7 D7 | Gm7 C7 | Fmaj7 A7 |"
-STEP = 3
+STEP = find_step("broken-arpeggio")
 BRIEF = Brief(find_instrument("alto-sax"), Level.INTERMEDIATE, 112.0, 1)
 
 
@@ -47,7 +50,9 @@ def analysis_of(bars: int) -> Analysis:
 
 def chain_of(analysis: Analysis) -> Chain:
     """The chain of a line over the chart."""
-    return line_chain(STEP, line_slots(analysis, BRIEF, palettes(analysis, BRIEF)), BRIEF)[0]
+    slots = line_slots(analysis, BRIEF, palettes(analysis, BRIEF))
+    assert isinstance(STEP.writing, NoteByNote)
+    return line_chain(STEP.local_rules, STEP.writing.costs, slots, BRIEF)[0]
 
 
 def plain(costs: Any) -> Any:

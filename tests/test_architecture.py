@@ -24,7 +24,7 @@ TESTS = ROOT / "tests"
 
 PAGE = (
     "errors", "files", "version", "pitch", "meter", "level", "instruments", "played",
-    "progression", "harmony", "score", "notation", "etude", "backing", "listen", "part",
+    "search", "progression", "harmony", "score", "notation", "etude", "backing", "listen", "part",
     "render", "lesson", "data", "services", "app",
 )  # fmt: skip
 """The parts of the program in the order of the data."""
@@ -36,6 +36,7 @@ SEES_ONLY = {
     "instruments": {"errors", "pitch", "level"},
     "files": {"errors"},
     "played": set(),
+    "search": {"errors"},
     "progression": {"errors", "files", "pitch", "meter", "played"},
     "notation": {"pitch", "meter", "score"},
     "score": {"pitch", "meter", "instruments"},

@@ -17,8 +17,9 @@ import pytest
 from app.app_command import Command, contents
 from halfstep.app.terminal.etude_lines import etude_lines
 from halfstep.app.terminal.pasted_command import quoted
-from halfstep.etude.parts import Brief
-from halfstep.etude.write import write_etude
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_writer import write_etude
+from halfstep.etude.steps import find_step
 from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
@@ -47,7 +48,9 @@ def test_a_terminal_line_holds_every_note_once() -> None:
     """Names in order are those of the part; a dash stands where one goes on."""
     instrument = INSTRUMENTS["trumpet"]
     analysis = analyse(read_chart_text("| Dm7 | G7 | N.C. | Cmaj7 A7 |"))
-    etude = write_etude(2, analysis, Brief(instrument, Level.INTERMEDIATE, 100.0, 1))
+    etude = write_etude(
+        find_step("arpeggio-in-rhythm"), analysis, Brief(instrument, Level.INTERMEDIATE, 100.0, 1)
+    )
     part = part_for(analysis, instrument)
     rows = [row for row in etude_lines(etude, part, columns=79) if row.startswith(("1 |", "3 |"))]
     shown = re.findall(r"[A-G][♭♯]?\d", " ".join(rows))

@@ -7,8 +7,10 @@ from fractions import Fraction
 
 from hypothesis import strategies as st
 
-from halfstep.etude.parts import Brief, Etude
-from halfstep.etude.write import write_etude
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_writer import write_etude
+from halfstep.etude.steps import STEPS, find_step, parse_steps
+from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
@@ -35,6 +37,10 @@ INVENTED = {
     "six eight": "meter: 6/8\nkey: Dm\n| Dm | Bbmaj7 | Gm7 A7 | Dm7 | Em7b5 | A7b9 | Dm6 | A7 |",
 }
 """Progressions made up for these tests."""
+
+FIRST_SIX = tuple(step.name for step in parse_steps("1-6"))
+LATER = tuple(step.name for step in parse_steps("7-12"))
+NAMES_OF_STEPS = tuple(step.name for step in STEPS)
 
 METERS = (Meter(4, 4), Meter(3, 4), Meter(6, 8), Meter(5, 4), Meter(2, 2))
 
@@ -106,10 +112,10 @@ def briefs() -> st.SearchStrategy[Brief]:
 TWELVE_KEYS = [name_at(fifths) for fifths in range(-6, 6)]
 
 
-def written(step: int, name: str, instrument: str, level: Level, seed: int = 0) -> Etude:
+def written(step: str, name: str, instrument: str, level: Level, seed: int = 0) -> Etude:
     """A step over one of the invented charts at 120."""
     brief = Brief(INSTRUMENTS[instrument], level, 120.0, seed)
-    return write_etude(step, analysis_named(name, level), brief)
+    return write_etude(find_step(step), analysis_named(name, level), brief)
 
 
 _ANALYSES: dict[tuple[str, Level], Analysis] = {}

@@ -22,8 +22,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from halfstep.errors import BriefError
-from halfstep.etude.parts import Approach, Brief, Etude, EtudeNote
-from halfstep.etude.write import write_etude
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_notes import Approach, EtudeNote
+from halfstep.etude.etude_writer import write_etude
+from halfstep.etude.steps import find_step
+from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import analyse
 from halfstep.harmony.outline import LineNote, outline
 from halfstep.instruments import INSTRUMENTS
@@ -42,7 +45,9 @@ SOLOS = {"repeat": 3.8, "step": 54.7, "third": 27.8, "fourth": 10.7, "wider": 2.
 
 def chorus(name: str, level: Level, seed: int = 1, instrument: str = "alto-sax") -> Etude:
     analysis = analyse(chart_named(name), level=level)
-    return write_etude(13, analysis, Brief(INSTRUMENTS[instrument], level, 160.0, seed))
+    return write_etude(
+        find_step("chorus"), analysis, Brief(INSTRUMENTS[instrument], level, 160.0, seed)
+    )
 
 
 def phrases(etude: Etude) -> list[list[EtudeNote]]:
@@ -124,7 +129,9 @@ def test_a_few_bars_of_one_key_are_told_apart_by_every_chorus(text: str) -> None
         analysis = analyse(chart, level=level)
         for key in ("alto-sax", "trombone"):
             for seed in range(4):
-                etude = write_etude(13, analysis, Brief(INSTRUMENTS[key], level, 120.0, seed))
+                etude = write_etude(
+                    find_step("chorus"), analysis, Brief(INSTRUMENTS[key], level, 120.0, seed)
+                )
                 line = [LineNote(n.onset, n.beats, n.pitch.midi) for n in etude.notes if n.pitch]
                 assert (outline(line, chart).whole.relative or 0.0) >= 0.4, (level, key, seed)
 
@@ -175,7 +182,11 @@ def test_triplets_belong_to_swing_and_sixteenths_to_straight_eighths() -> None:
         for seed in range(6):
             analysis = analyse(chart_named("twelve bars"))
             brief = Brief(INSTRUMENTS["alto-sax"], Level.ADVANCED, 160.0, seed, feel=feel)
-            heard |= {note.beats for note in write_etude(13, analysis, brief).notes if note.pitch}
+            heard |= {
+                note.beats
+                for note in write_etude(find_step("chorus"), analysis, brief).notes
+                if note.pitch
+            }
         lengths[feel] = heard
     third, quarter = Fraction(1, 3), Fraction(1, 4)
     assert third in lengths[Feel.SWING]
@@ -271,7 +282,7 @@ def bars(etude: Etude) -> list[tuple[object, ...]]:
 @settings(max_examples=60)
 def test_a_chorus_is_written_over_any_chart_or_refused(chart: Chart, brief: Brief) -> None:
     try:
-        etude = write_etude(13, analyse(chart, level=brief.level), brief)
+        etude = write_etude(find_step("chorus"), analyse(chart, level=brief.level), brief)
     except BriefError:
         return
     assert sum(note.beats for note in etude.notes) == etude.analysis.chart.beats

@@ -9,6 +9,7 @@ from itertools import pairwise
 
 import pytest
 from etude_charts import (
+    FIRST_SIX,
     METERS,
     TWELVE_KEYS,
     analysis_named,
@@ -22,8 +23,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from halfstep.errors import BriefError
-from halfstep.etude.parts import Brief, Etude, EtudeNote
-from halfstep.etude.write import RuleBroken, octaves_apart, write_etude
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.etude_writer import RuleBroken, octaves_apart, write_etude
+from halfstep.etude.steps import find_step
+from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import ChordHere, analyse
 from halfstep.instruments import INSTRUMENTS, Compass
 from halfstep.level import Level
@@ -42,7 +46,7 @@ STRONG = {
 }
 """Strong beats in quarters from the bar's start; common practice, no source."""
 
-STEPS = st.integers(1, 6)
+STEPS = st.sampled_from(FIRST_SIX)
 QUALITIES = (
     "", "m", "dim", "+", "sus4", "sus2", "5", "6", "m6", "6/9", "7", "9", "11", "13", "maj7",
     "maj9", "m7", "m9", "m(maj7)", "m7b5", "dim7", "7#5", "maj7#5", "7alt", "7b9", "7#9", "7#11",
@@ -117,7 +121,7 @@ def check_every_step(etude: Etude) -> None:
         leap = midi(second) - midi(first)
         if abs(leap) > 7:
             assert leap * (midi(third) - midi(second)) < 0
-        if etude.step != 2:
+        if etude.step.name != "arpeggio-in-rhythm":
             assert not midi(first) == midi(second) == midi(third)
     last = etude.notes[-1]
     if last.pitch:
@@ -227,25 +231,25 @@ def check_eighths(etude: Etude) -> None:
 
 
 CHECKS = {
-    1: check_runs,
-    2: check_runs,
-    3: check_broken,
-    4: check_scale,
-    5: check_turning,
-    6: check_one_line,
+    "arpeggio": check_runs,
+    "arpeggio-in-rhythm": check_runs,
+    "broken-arpeggio": check_broken,
+    "scale": check_scale,
+    "turning-scale": check_turning,
+    "one-line": check_one_line,
 }
 
 
 def check(etude: Etude) -> None:
     check_every_step(etude)
     check_breaths(etude)
-    CHECKS[etude.step](etude)
+    CHECKS[etude.step.name](etude)
 
 
 @given(etude_charts(), briefs(), STEPS)
 @settings(max_examples=100)
-def test_an_etude_keeps_its_promises(chart: Chart, brief: Brief, step: int) -> None:
-    check(write_etude(step, analyse(chart, level=brief.level), brief))
+def test_an_etude_keeps_its_promises(chart: Chart, brief: Brief, step: str) -> None:
+    check(write_etude(find_step(step), analyse(chart, level=brief.level), brief))
 
 
 @pytest.mark.parametrize("key", TWELVE_KEYS, ids=str)
@@ -255,13 +259,13 @@ def test_every_key_has_all_its_steps(key: object) -> None:
     assert chart.key
     moved = chart.moved(chart.key.tonic.up_to(key))  # type: ignore[arg-type]
     brief = Brief(INSTRUMENTS["alto-sax"], Level.BEGINNER, 100.0)
-    for step in (1, 4, 6):
-        check(write_etude(step, analyse(moved, level=Level.BEGINNER), brief))
+    for step in ("arpeggio", "scale", "one-line"):
+        check(write_etude(find_step(step), analyse(moved, level=Level.BEGINNER), brief))
 
 
 @pytest.mark.parametrize("instrument", INSTRUMENTS)
 def test_every_instrument_has_the_first_lesson(instrument: str) -> None:
-    for step in range(1, 7):
+    for step in FIRST_SIX:
         check(written(step, "evening class", instrument, Level.BEGINNER))
 
 
@@ -275,8 +279,8 @@ def test_every_kind_of_chord_on_every_root_can_be_written(root: str) -> None:
         at = Fraction(8 * place)
         chords += [(at, root + quality), (at + 4, "F7"), (at + 5, root + quality), (at + 6, "Gm7")]
     analysis = analyse(chart_with(Meter(4, 4), 2 * len(QUALITIES), chords))
-    for step in range(1, 7):
-        check(write_etude(step, analysis, brief))
+    for step in FIRST_SIX:
+        check(write_etude(find_step(step), analysis, brief))
 
 
 @pytest.mark.slow
@@ -291,9 +295,9 @@ def test_nothing_with_whole_beats_is_refused(part: int) -> None:
         instrument = rng.choice(list(INSTRUMENTS.values()))
         brief = Brief(instrument, level, float(rng.randint(40, 300)), rng.randint(0, 9999))
         analysis = analyse(random_chart(rng, meter), level=level)
-        for step in range(1, 7):
+        for step in FIRST_SIX:
             try:
-                check(write_etude(step, analysis, brief))
+                check(write_etude(find_step(step), analysis, brief))
             except BriefError as error:
                 refused.append(str(error))
     assert refused == []
@@ -301,14 +305,17 @@ def test_nothing_with_whole_beats_is_refused(part: int) -> None:
 
 @given(etude_charts(), briefs(), STEPS)
 @settings(max_examples=25)
-def test_the_same_seed_writes_the_same_etude(chart: Chart, brief: Brief, step: int) -> None:
+def test_the_same_seed_writes_the_same_etude(chart: Chart, brief: Brief, step: str) -> None:
     analysis = analyse(chart, level=brief.level)
-    assert write_etude(step, analysis, brief).notes == write_etude(step, analysis, brief).notes
+    assert (
+        write_etude(find_step(step), analysis, brief).notes
+        == write_etude(find_step(step), analysis, brief).notes
+    )
 
 
 @pytest.mark.parametrize("name", ["evening class", "dominants", "minor", "waltz"])
-@pytest.mark.parametrize("step", [3, 5, 6])
-def test_another_seed_writes_another_etude(step: int, name: str) -> None:
+@pytest.mark.parametrize("step", ["broken-arpeggio", "turning-scale", "one-line"])
+def test_another_seed_writes_another_etude(step: str, name: str) -> None:
     """Over eight bars four seeds write four etudes."""
     etudes = [written(step, name, "tenor-sax", Level.INTERMEDIATE, seed).notes for seed in range(4)]
     assert len(set(etudes)) == 4
@@ -317,15 +324,17 @@ def test_another_seed_writes_another_etude(step: int, name: str) -> None:
 def test_where_there_is_no_chord_there_is_a_rest() -> None:
     chart = read_chart_text("| C7 | N.C. | F7 . N.C. . | C7 |")
     analysis = analyse(chart)
-    for step in range(1, 7):
-        etude = write_etude(step, analysis, Brief(INSTRUMENTS["flute"], Level.BEGINNER, 100.0))
+    for step in FIRST_SIX:
+        etude = write_etude(
+            find_step(step), analysis, Brief(INSTRUMENTS["flute"], Level.BEGINNER, 100.0)
+        )
         rests = [(note.onset, note.beats) for note in etude.notes if note.pitch is None]
         assert rests == [(4, 4), (10, 2)]
         check(etude)
 
 
 def test_changing_notes_are_marked_once_in_each_chord() -> None:
-    etude = written(6, "evening class", "alto-sax", Level.INTERMEDIATE)
+    etude = written("one-line", "evening class", "alto-sax", Level.INTERMEDIATE)
     chords = etude.analysis.chords
     marked = [(note.chord, midi(note) % 12) for note in etude.notes if note.changing]
     assert len(set(marked)) == len(marked) > 3
@@ -337,7 +346,7 @@ def test_changing_notes_are_marked_once_in_each_chord() -> None:
 
 def test_a_run_off_its_root_is_told_to_the_teacher() -> None:
     """A run that goes neither from nor to its root is named with its bars."""
-    etude = written(4, "twelve bars", "trumpet", Level.BEGINNER)
+    etude = written("scale", "twelve bars", "trumpet", Level.BEGINNER)
     told = {str(etude.analysis.chords[notice.chord].span.symbol) for notice in etude.notices}
     for index, here in enumerate(etude.analysis.chords):
         own = [note.degree for note in etude.notes if note.chord == index and note.degree]
@@ -346,38 +355,42 @@ def test_a_run_off_its_root_is_told_to_the_teacher() -> None:
     assert told
 
 
-@pytest.mark.parametrize("step", [1, 6])
-def test_a_range_that_holds_no_note_is_refused_with_its_reason(step: int) -> None:
+@pytest.mark.parametrize("step", ["arpeggio", "one-line"])
+def test_a_range_that_holds_no_note_is_refused_with_its_reason(step: str) -> None:
     """The message names chord, instrument and level."""
     trumpet = INSTRUMENTS["trumpet"]
     two_notes = Compass(parse_pitch("C#4"), parse_pitch("D4"))
     small = replace(trumpet, compasses=(two_notes, *trumpet.compasses[1:]))
     analysis = analyse(read_chart_text("key: F\n| F7 | Bbm |"), level=Level.BEGINNER)
     with pytest.raises(BriefError, match=r"no note of B♭m .* trumpet at level beginner"):
-        write_etude(step, analysis, Brief(small, Level.BEGINNER, 120.0))
+        write_etude(find_step(step), analysis, Brief(small, Level.BEGINNER, 120.0))
 
 
-@pytest.mark.parametrize("step", [3, 4, 6])
-def test_a_range_with_no_room_for_a_line_is_refused_with_its_reason(step: int) -> None:
+@pytest.mark.parametrize("step", ["broken-arpeggio", "scale", "one-line"])
+def test_a_range_with_no_room_for_a_line_is_refused_with_its_reason(step: str) -> None:
     """Three half steps hold chord tones, but no line."""
     trumpet = INSTRUMENTS["trumpet"]
     narrow = Compass(parse_pitch("F4"), parse_pitch("G4"))
     small = replace(trumpet, compasses=(narrow, *trumpet.compasses[1:]))
     analysis = analyse(read_chart_text("key: F\n| F7 | Eb7 |"), level=Level.BEGINNER)
-    with pytest.raises(BriefError, match=rf"step {step} .*trumpet at level beginner"):
-        write_etude(step, analysis, Brief(small, Level.BEGINNER, 120.0))
+    with pytest.raises(
+        BriefError, match=rf"step {find_step(step).short_name} .*trumpet at level beginner"
+    ):
+        write_etude(find_step(step), analysis, Brief(small, Level.BEGINNER, 120.0))
 
 
 def test_limits_narrow_the_range_further() -> None:
     brief = Brief(INSTRUMENTS["alto-sax"], Level.ADVANCED, 120.0, limits=(58, 72))
-    etude = write_etude(6, analysis_named("evening class", Level.ADVANCED), brief)
+    etude = write_etude(
+        find_step("one-line"), analysis_named("evening class", Level.ADVANCED), brief
+    )
     sounding = [midi(note) for note in etude.notes if note.pitch]
     assert 58 <= min(sounding) <= max(sounding) <= 72
 
 
 def test_a_line_an_octave_lower_is_the_same_line() -> None:
     """Alto's line for baritone saxophone; out of its range it is refused."""
-    etude = written(6, "evening class", "alto-sax", Level.BEGINNER)
+    etude = written("one-line", "evening class", "alto-sax", Level.BEGINNER)
     baritone = Brief(INSTRUMENTS["baritone-sax"], Level.BEGINNER, 120.0)
     lower = octaves_apart(etude, baritone, -1)
     assert [midi(n) for n in lower.notes] == [midi(n) - 12 for n in etude.notes]

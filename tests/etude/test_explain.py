@@ -8,12 +8,13 @@ from fractions import Fraction
 from itertools import pairwise
 
 import pytest
-from etude_charts import INVENTED
+from etude_charts import INVENTED, NAMES_OF_STEPS
 
-from halfstep.etude.explain import explained
-from halfstep.etude.parts import Brief, Etude
-from halfstep.etude.steps import STEPS
-from halfstep.etude.write import write_etude
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_writer import write_etude
+from halfstep.etude.explanation import explained
+from halfstep.etude.steps import find_step
+from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
@@ -29,11 +30,11 @@ CHARTS = ("evening class", "minor", "waltz", "six eight")
 
 
 def made(
-    step: int, chart: str = "evening class", key: str = "alto-sax", *, level: str = "intermediate"
+    step: str, chart: str = "evening class", key: str = "alto-sax", *, level: str = "intermediate"
 ) -> tuple[Etude, Part]:
     wanted, instrument = Level(level), INSTRUMENTS[key]
     analysis = analyse(read_chart_text(INVENTED.get(chart, chart)), level=wanted)
-    etude = write_etude(step, analysis, Brief(instrument, wanted, 100.0, 3))
+    etude = write_etude(find_step(step), analysis, Brief(instrument, wanted, 100.0, 3))
     return etude, part_for(analysis, instrument)
 
 
@@ -45,14 +46,14 @@ def written(etude: Etude, part: Part) -> dict[int, list[ScoreNote]]:
 
 @pytest.mark.parametrize("chart", CHARTS)
 def test_every_step_says_two_or_three_sentences_of_its_own(chart: str) -> None:
-    said = {step: explained(*made(step, chart)) for step in STEPS}
+    said = {step: explained(*made(step, chart)) for step in NAMES_OF_STEPS}
     assert {step for step, told in said.items() if not 2 <= len(told) <= 3} == set()
-    assert len({told[0] for told in said.values()}) == len(STEPS)
-    assert len(set(said.values())) == len(STEPS)
+    assert len({told[0] for told in said.values()}) == len(NAMES_OF_STEPS)
+    assert len(set(said.values())) == len(NAMES_OF_STEPS)
 
 
-@pytest.mark.parametrize("step", STEPS)
-def test_every_sentence_is_whole(step: int) -> None:
+@pytest.mark.parametrize("step", NAMES_OF_STEPS)
+def test_every_sentence_is_whole(step: str) -> None:
     """A capital, a full stop or dots, no gap left open, and no name with a double blank."""
     for told in explained(*made(step, "twelve bars", "guitar")):
         assert re.fullmatch(r"[A-Z0-9].*([^.…]\.| …)", told)
@@ -62,7 +63,7 @@ def test_every_sentence_is_whole(step: int) -> None:
 
 
 def test_the_highest_note_is_the_highest_on_the_page() -> None:
-    etude, part = made(13)
+    etude, part = made("chorus")
     told = next(each for each in explained(etude, part) if "highest" in each)
     found = re.search(r"highest at ([^ ,]+)(?:, first)? in bar (\d+)", told)
     assert found
@@ -75,7 +76,7 @@ def test_the_highest_note_is_the_highest_on_the_page() -> None:
 def test_the_highest_note_sounds_where_another_library_puts_it() -> None:
     """Source: music21's alto saxophone, which sounds a major sixth below its part."""
     music21 = pytest.importorskip("music21")
-    etude, part = made(6)
+    etude, part = made("one-line")
     told = next(each for each in explained(etude, part) if "highest" in each)
     name = re.findall(r"highest at ([^ ,]+)", told)[0].replace("♯", "#").replace("♭", "-")
     sounding = music21.pitch.Pitch(name).transpose(music21.instrument.AltoSaxophone().transposition)
@@ -83,7 +84,7 @@ def test_the_highest_note_sounds_where_another_library_puts_it() -> None:
 
 
 def test_breaths_are_named_where_the_page_marks_them() -> None:
-    etude, part = made(1, "sixteen bars")
+    etude, part = made("arpeggio", "sixteen bars")
     told = next(each for each in explained(etude, part) if "Breathe" in each)
     marked = [
         number
@@ -94,12 +95,12 @@ def test_breaths_are_named_where_the_page_marks_them() -> None:
 
 
 def test_a_player_who_need_not_breathe_is_not_told_to() -> None:
-    for step in STEPS:
+    for step in NAMES_OF_STEPS:
         assert not any("reathe" in told for told in explained(*made(step, key="guitar")))
 
 
 def test_two_notes_that_enclose_a_third_lie_around_it() -> None:
-    etude, part = made(10)
+    etude, part = made("enclosures")
     told = explained(etude, part)[0]
     found = re.match(r"(\S+) and (\S+) close in on (\S+), .*? in bar (\d+)", told)
     assert found
@@ -115,12 +116,12 @@ def test_two_notes_that_enclose_a_third_lie_around_it() -> None:
 
 def test_a_changing_note_is_told_with_the_note_it_comes_from() -> None:
     """A7 to D7: only the C♯ becomes C; an alto reads F♯7 to B7, and A♯ becomes A."""
-    told = explained(*made(4, "key: D\n| A7 | D7 |"))
+    told = explained(*made("scale", "key: D\n| A7 | D7 |"))
     assert told[0] == "Listen for what changes: A♯ becomes A in bar 2."
 
 
 def test_chromatic_approach_notes_are_counted() -> None:
-    etude, part = made(9)
+    etude, part = made("approach-notes")
     told = explained(etude, part)[0]
     marks = [note.marks for own in written(etude, part).values() for note in own]
     leading = sum(bool(each & (Mark.LEADS | Mark.LEADS_CHROMATIC)) for each in marks)
@@ -129,25 +130,25 @@ def test_chromatic_approach_notes_are_counted() -> None:
 
 
 def test_a_beginner_hears_of_no_note_outside_the_scale() -> None:
-    told = explained(*made(9, level="beginner"))
+    told = explained(*made("approach-notes", level="beginner"))
     assert told[0].startswith("The approach notes are all in the scale")
 
 
 def test_the_bars_of_an_answer_are_empty_on_the_page() -> None:
-    etude, part = made(12)
+    etude, part = made("call-and-response")
     told = explained(etude, part)[0]
     assert told == "Bars 3–4 and 7–8 are yours."
     assert [n for n, notes in written(etude, part).items() if not notes] == [3, 4, 7, 8]
 
 
 def test_a_line_of_rests_is_not_explained() -> None:
-    etude, part = made(3)
+    etude, part = made("broken-arpeggio")
     silent = replace(etude, notes=tuple(replace(note, pitch=None) for note in etude.notes))
     assert explained(silent, part) == ()
 
 
 def test_one_chord_has_no_change_to_hear() -> None:
-    told = explained(*made(4, "| C | % |"))
+    told = explained(*made("scale", "| C | % |"))
     assert not any("changes" in each for each in told)
 
 
@@ -161,7 +162,7 @@ NAME = r"([A-G][♭♯𝄫𝄪]?)"
 def test_two_notes_told_together_stand_together_on_the_page(chart: str, key: str) -> None:
     """``C to E in bar 3``, ``G♯ into A in bar 1``: the page has them, one after the other."""
     told_of = 0
-    for step in (5, 9, 13):
+    for step in ("turning-scale", "approach-notes", "chorus"):
         etude, part = made(step, chart, key)
         notes = [
             (number, str(note.pitch.name))
@@ -181,7 +182,7 @@ def test_two_notes_told_together_stand_together_on_the_page(chart: str, key: str
 @pytest.mark.parametrize("chart", ["twelve bars", FAR])
 @pytest.mark.parametrize("key", ["flute", "alto-sax", "tenor-sax"])
 def test_runs_that_are_told_to_rise_only_rise(chart: str, key: str) -> None:
-    etude, part = made(4, chart, key)
+    etude, part = made("scale", chart, key)
     told = next(each for each in explained(etude, part) if " in bar" in each and "It " in each)
     heights = {
         number: [note.pitch.midi for note in own if note.pitch]
@@ -205,7 +206,7 @@ def numbers(text: str) -> set[int]:
 
 def test_a_bar_without_a_chord_is_nobodys_answer() -> None:
     """Bar 7 holds the silence of bar 6 on; of bar 4 half is left."""
-    told = explained(*made(12, STOPPED))[0]
+    told = explained(*made("call-and-response", STOPPED))[0]
     assert told == "Bars 3–4 and 8 are yours."
 
 
@@ -218,7 +219,7 @@ def test_a_bar_without_a_chord_is_nobodys_answer() -> None:
 )
 def test_the_end_of_a_call_moves_where_the_next_chord_lacks_it(last: str, wanted: str) -> None:
     """F7 to Fm7: the A becomes A flat and the C stays."""
-    etude, part = made(12, "key: F\n| F7 | % | Fm7 | % |", "flute")
+    etude, part = made("call-and-response", "key: F\n| F7 | % | Fm7 | % |", "flute")
     pitch, degree = parse_pitch(last), {"A4": Degree(3), "C5": Degree(5)}[last]
     call = replace(etude.notes[0], onset=Fraction(0), beats=Fraction(8), pitch=pitch, degree=degree)
     rest = replace(call, onset=Fraction(8), pitch=None, degree=None, chord=1)
@@ -228,22 +229,22 @@ def test_the_end_of_a_call_moves_where_the_next_chord_lacks_it(last: str, wanted
 
 def test_only_the_tonic_is_home() -> None:
     """A chart that turns around on its dominant closes its last answer, but not at home."""
-    home = explained(*made(-2, "key: C\n| C6 | F6 | G7 | C6 |", "flute"))
-    away = explained(*made(-2, "key: C\n| C6 | F6 | C6 | G7 |", "flute"))
+    home = explained(*made("question", "key: C\n| C6 | F6 | G7 | C6 |", "flute"))
+    away = explained(*made("question", "key: C\n| C6 | F6 | C6 | G7 |", "flute"))
     assert any("comes home to C in bar 4" in told for told in home)
     assert any(re.search(r"closes on G in bar 4.*, the root of G7\.", told) for told in away)
 
 
 def test_a_repeated_tone_is_told_once_with_all_its_bars() -> None:
     for chart, key in PLAYERS:
-        told = explained(*made(2, chart, key))[0]
+        told = explained(*made("arpeggio-in-rhythm", chart, key))[0]
         listed = re.findall(rf"{NAME} in bars? ", told)
         assert len(listed) == len(set(listed))
 
 
 def test_a_colour_that_is_told_to_change_changes() -> None:
     for chart, key in PLAYERS:
-        for told in explained(*made(-4, chart, key)):
+        for told in explained(*made("rhythm", chart, key)):
             if "colour" in told:
                 roles = re.findall(r"the ((?:flat |sharp )?\w+) of", told)
                 assert len(roles) == len(set(roles)) > 1
@@ -254,6 +255,8 @@ def test_a_pickup_is_not_counted() -> None:
     chart = read_chart_text("key: C\n| Cmaj7 | C7 | Fmaj7 | % |")
     pickup = Bar(0, chart.meter, Fraction(1), (), 0)
     analysis = analyse(replace(chart, bars=(pickup, *chart.bars)), level=Level.INTERMEDIATE)
-    etude = write_etude(4, analysis, Brief(INSTRUMENTS["flute"], Level.INTERMEDIATE, 100.0, 3))
+    etude = write_etude(
+        find_step("scale"), analysis, Brief(INSTRUMENTS["flute"], Level.INTERMEDIATE, 100.0, 3)
+    )
     told = explained(etude, part_for(analysis, INSTRUMENTS["flute"]))
     assert "B becomes B♭ in bar 2" in told[0]

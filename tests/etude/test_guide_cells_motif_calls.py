@@ -19,11 +19,14 @@ from typed_lines import typed
 
 from halfstep.errors import BriefError
 from halfstep.etude.calls import call_bars
-from halfstep.etude.cells import in_forms
-from halfstep.etude.heard import shared_bars
-from halfstep.etude.parts import Brief, Etude, EtudeNote
-from halfstep.etude.rhythm import filled_in
-from halfstep.etude.write import write_etude
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.etude_writer import write_etude
+from halfstep.etude.prior_notes import shared_bars
+from halfstep.etude.rhythm_grammar import filled_in
+from halfstep.etude.steps import find_step
+from halfstep.etude.steps.cells import in_forms
+from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import analyse
 from halfstep.harmony.outline import LineNote, outline
 from halfstep.instruments import INSTRUMENTS
@@ -33,21 +36,21 @@ from halfstep.progression.chart import Bar, Chart
 from halfstep.progression.notations.text_reader import read_chart_text
 from strategies import COMMON, ROOTS
 
-STEPS = (7, 8, 11, 12)
+STEPS = ("guide-tones", "cells", "motif", "call-and-response")
 PLAYERS = ("alto-sax", "trumpet", "trombone", "piano")
 ODD = (Meter(2, 4), Meter(12, 8), Meter(9, 8), Meter(7, 4), Meter(7, 8), Meter(5, 8), Meter(3, 2))
 """Metres beside those of the shared charts."""
 
 
 def written(
-    step: int, chart: Chart, level: Level = Level.INTERMEDIATE, player: str = "alto-sax",
+    step: str, chart: Chart, level: Level = Level.INTERMEDIATE, player: str = "alto-sax",
     seed: int = 1,
 ) -> Etude:  # fmt: skip
     brief = Brief(INSTRUMENTS[player], level, 120.0, seed)
-    return write_etude(step, analyse(chart, level=level), brief)
+    return write_etude(find_step(step), analyse(chart, level=level), brief)
 
 
-def invented(step: int, *players: str) -> list[Etude]:
+def invented(step: str, *players: str) -> list[Etude]:
     """The step over every invented chart, at every level, for some players."""
     return [
         written(step, chart_named(name), level, player)
@@ -84,8 +87,11 @@ def bars_of(etude: Etude) -> list[list[EtudeNote]]:
 # All four
 
 
-@pytest.mark.parametrize(("step", "most"), [(3, 0.0), (7, 0.06), (8, 0.02), (10, 0.0)])
-def test_two_seeds_seldom_share_half_their_bars(step: int, most: float) -> None:
+@pytest.mark.parametrize(
+    ("step", "most"),
+    [("broken-arpeggio", 0.0), ("guide-tones", 0.06), ("cells", 0.02), ("enclosures", 0.0)],
+)
+def test_two_seeds_seldom_share_half_their_bars(step: str, most: float) -> None:
     """Any two among six seeds; guide tones in six eight, which must tell much, vary less.
 
     For four neighbours, written unlike each other, see the next test.
@@ -106,7 +112,7 @@ def test_two_seeds_seldom_share_half_their_bars(step: int, most: float) -> None:
 def test_guide_tones_of_four_neighbouring_seeds_are_unlike_each_other(level: Level) -> None:
     """Forms of four bars left out: there two bars that must be so are half of all."""
     for name in INVENTED:
-        etudes = [written(7, chart_named(name), level, seed=seed) for seed in range(4)]
+        etudes = [written("guide-tones", chart_named(name), level, seed=seed) for seed in range(4)]
         if len(bars_of(etudes[0])) > 4:
             shared = [shared_bars(one, other) for one, other in combinations(etudes, 2)]
             assert max(shared) <= 0.5
@@ -115,7 +121,7 @@ def test_guide_tones_of_four_neighbouring_seeds_are_unlike_each_other(level: Lev
 @given(etude_charts(), briefs(), st.sampled_from(STEPS), st.integers(7, 14), st.data())
 @settings(max_examples=100)
 def test_a_narrow_range_or_few_notes_are_kept_or_refused(
-    chart: Chart, brief: Brief, step: int, width: int, data: st.DataObject
+    chart: Chart, brief: Brief, step: str, width: int, data: st.DataObject
 ) -> None:
     """Nothing but a refusal in words comes of limits and known notes; else they hold."""
     low = data.draw(st.integers(brief.concert_low, brief.concert_high))
@@ -123,7 +129,7 @@ def test_a_narrow_range_or_few_notes_are_kept_or_refused(
     known = data.draw(st.none() | st.frozensets(st.integers(*limits), min_size=3))
     brief = replace(brief, limits=limits, known=known)
     try:
-        etude = write_etude(step, analyse(chart, level=brief.level), brief)
+        etude = write_etude(find_step(step), analyse(chart, level=brief.level), brief)
     except BriefError:
         return
     heard = {midi(note) for note in etude.notes if note.pitch}
@@ -134,7 +140,7 @@ def test_a_narrow_range_or_few_notes_are_kept_or_refused(
 @pytest.mark.parametrize("meter", ODD, ids=str)
 @pytest.mark.parametrize("step", STEPS)
 def test_odd_metres_and_chords_of_half_a_beat_to_eight_bars_are_written(
-    step: int, meter: Meter
+    step: str, meter: Meter
 ) -> None:
     rng = random.Random(step)
     lengths = [Fraction(1, 2), *lengths_in(meter), 8 * meter.bar_beats]
@@ -146,7 +152,7 @@ def test_odd_metres_and_chords_of_half_a_beat_to_eight_bars_are_written(
 
 
 @pytest.mark.parametrize("step", STEPS)
-def test_a_pickup_is_left_to_the_player_and_a_bar_without_chord_rests(step: int) -> None:
+def test_a_pickup_is_left_to_the_player_and_a_bar_without_chord_rests(step: str) -> None:
     chart = read_chart_text("key: F\n| C7 | F7 | N.C. | Bb7 | F7 |")
     pickup = Bar(0, chart.meter, Fraction(1), (), 0)
     chart = replace(chart, bars=(pickup, *chart.bars))
@@ -163,14 +169,14 @@ def test_a_pickup_is_left_to_the_player_and_a_bar_without_chord_rests(step: int)
 def test_the_line_of_guide_tones_finds_a_start_that_has_no_leap_to_stumble_over() -> None:
     """A range of an octave and a half, where some starts strand on C4 before B♭4."""
     for seed in range(12):
-        etude = written(7, chart_named("sixteen bars"), Level.BEGINNER, "piano", seed)
+        etude = written("guide-tones", chart_named("sixteen bars"), Level.BEGINNER, "piano", seed)
         assert max(abs(midi(b) - midi(a)) for a, b in pairwise(etude.notes)) <= 7
 
 
 def test_a_guide_tone_takes_half_of_its_chords_stay_in_the_bar() -> None:
     for name in INVENTED:
         for level in Level:
-            etude = written(7, chart_named(name), level)
+            etude = written("guide-tones", chart_named(name), level)
             starts = {here.span.start for here in etude.analysis.chords}
             placed = etude.analysis.chart.placed()
             ends = [start + bar.beats for bar, start in placed if bar.number >= 1]
@@ -183,7 +189,7 @@ def test_a_guide_tone_takes_half_of_its_chords_stay_in_the_bar() -> None:
 
 def test_a_beginner_plays_the_long_notes_alone() -> None:
     for name in INVENTED:
-        etude = written(7, chart_named(name), Level.BEGINNER)
+        etude = written("guide-tones", chart_named(name), Level.BEGINNER)
         pulses = {bar.meter.tempo_beats for bar in etude.analysis.chart.bars}
         shortest = Fraction(1, 2) if Fraction(3, 2) in pulses else 1  # there and back in 6/8
         assert min(note.beats for note in etude.notes) >= shortest
@@ -194,7 +200,7 @@ def test_over_one_chord_no_guide_tone_is_struck_again() -> None:
     chart = read_chart_text("key: C\n| Dm7 | % | % | % | Ebm7 | % | Dm7 | % |")
     held = 0
     for seed in range(12):
-        etude = written(7, chart, Level.BEGINNER, seed=seed)
+        etude = written("guide-tones", chart, Level.BEGINNER, seed=seed)
         for old, new in pairwise(etude.notes):
             assert old.chord != new.chord or midi(old) != midi(new)
         held += max(note.beats for note in etude.notes) > 4
@@ -204,10 +210,10 @@ def test_over_one_chord_no_guide_tone_is_struck_again() -> None:
 def test_a_cell_that_begins_off_its_root_is_told() -> None:
     """2 3 5 1 goes up as 1 2 3 5 does, but is no cell of F7."""
     cells = "C5 D5 E5 G5 G5 E5 D5 C5 | F5 G5 A5 C6 C6 A5 G5 F5,"
-    etude, _ = typed(8, "key: F\n| C7 | F7 |", cells, instrument="flute")
+    etude, _ = typed("cells", "key: F\n| C7 | F7 |", cells, instrument="flute")
     assert not list(in_forms(etude))
     cells = cells.replace("F5 G5 A5 C6 C6", "G5 A5 C6 F6 C6")
-    etude, _ = typed(8, "key: F\n| C7 | F7 |", cells, instrument="flute")
+    etude, _ = typed("cells", "key: F\n| C7 | F7 |", cells, instrument="flute")
     assert [note.onset for note in in_forms(etude)] == [4]
 
 
@@ -215,7 +221,7 @@ def test_a_cell_that_begins_off_its_root_is_told() -> None:
 def test_guide_tones_spell_as_much_as_the_arpeggio_on_every_chart(level: Level) -> None:
     """Relative outline 1.0, but for what is lost in the last hundredth."""
     for name in INVENTED:
-        etude = written(7, chart_named(name), level)
+        etude = written("guide-tones", chart_named(name), level)
         line = [LineNote(n.onset, n.beats, n.pitch.midi) for n in etude.notes if n.pitch]
         relative = outline(line, etude.analysis.chart).whole.relative
         assert relative is not None
@@ -227,7 +233,7 @@ def test_guide_tones_spell_as_much_as_the_arpeggio_on_every_chart(level: Level) 
 
 def test_one_cell_in_thirty_at_most_begins_on_the_note_before() -> None:
     again, joins = 0, 0
-    for etude in invented(8):
+    for etude in invented("cells"):
         for old, new in pairwise(bars_of(etude)):
             if old[-1].pitch and new[0].pitch:
                 again += midi(old[-1]) == midi(new[0])
@@ -237,7 +243,7 @@ def test_one_cell_in_thirty_at_most_begins_on_the_note_before() -> None:
 
 def test_two_cells_of_a_bar_on_one_chord_differ_in_form() -> None:
     found = 0
-    for etude in invented(8):
+    for etude in invented("cells"):
         for bar in bars_of(etude):
             if len(bar) == 8 and len({note.chord for note in bar}) == 1:
                 first, second = ([n.degree for n in half] for half in (bar[:4], bar[4:]))
@@ -249,7 +255,7 @@ def test_two_cells_of_a_bar_on_one_chord_differ_in_form() -> None:
 def test_a_cell_stands_on_its_root_wherever_the_player_has_all_of_it() -> None:
     """And a chord whose cells do not is named to the teacher."""
     turned = 0
-    for etude in invented(8):
+    for etude in invented("cells"):
         told = {notice.chord for notice in etude.notices}
         names = {str(etude.analysis.chords[index].span.symbol) for index in told}
         for index, here in enumerate(etude.analysis.chords):
@@ -277,7 +283,7 @@ def _has_cell_from_root(etude: Etude, cell: list[EtudeNote]) -> bool:
 
 
 def test_a_chord_of_half_a_bar_has_one_cell() -> None:
-    etude = written(8, read_chart_text("key: F\n| C7 F7 | Bb7 C7 | F7 |"))
+    etude = written("cells", read_chart_text("key: F\n| C7 F7 | Bb7 C7 | F7 |"))
     for index in range(4):
         degrees = [note.degree.number for note in etude.notes if note.chord == index
                    and note.degree]  # fmt: skip
@@ -286,7 +292,7 @@ def test_a_chord_of_half_a_bar_has_one_cell() -> None:
 
 def test_cells_spell_the_change_at_three_of_four_bar_lines() -> None:
     told = []
-    for etude in invented(8):
+    for etude in invented("cells"):
         line = [LineNote(n.onset, n.beats, n.pitch.midi) for n in etude.notes if n.pitch]
         changes = outline(line, etude.analysis.chart).changes
         told += [change.spelled for change in changes if change.spelled is not None]
@@ -298,7 +304,7 @@ def test_cells_spell_the_change_at_three_of_four_bar_lines() -> None:
 
 def test_a_figure_goes_the_same_way_in_every_bar_of_one_chord() -> None:
     """Its rhythm too, but for the end of a phrase, where the last note is held."""
-    for etude in invented(11, "alto-sax"):
+    for etude in invented("motif", "alto-sax"):
         bars = [bar for bar in bars_of(etude) if len({n.chord for n in bar}) == 1]
         figure = max(bars, key=len)
         for bar in bars:
@@ -311,7 +317,7 @@ def test_a_figure_goes_the_same_way_in_every_bar_of_one_chord() -> None:
 
 
 def test_a_figure_has_three_to_six_notes() -> None:
-    for etude in invented(11, "alto-sax"):
+    for etude in invented("motif", "alto-sax"):
         assert 3 <= max(len(bar) for bar in bars_of(etude) if _one_chord(bar)) <= 6
 
 
@@ -319,8 +325,8 @@ def _one_chord(bar: list[EtudeNote]) -> bool:
     return len({note.chord for note in bar}) == 1
 
 
-@pytest.mark.parametrize("step", [11, 12])
-def test_a_long_note_does_not_stay_on_the_fourth_over_a_major_third(step: int) -> None:
+@pytest.mark.parametrize("step", ["motif", "call-and-response"])
+def test_a_long_note_does_not_stay_on_the_fourth_over_a_major_third(step: str) -> None:
     """One in a hundred may, where the figure leaves no other."""
     long = [(etude, n) for etude in invented(step) for n in etude.notes if n.pitch and n.beats >= 1]
     assert sum(is_avoided(etude, note) for etude, note in long) <= len(long) / 100
@@ -344,7 +350,7 @@ def test_a_rhythm_in_groups_of_eighths_shows_every_group(meter: Meter, level: Le
 def test_a_call_that_is_answered_asks() -> None:
     """Its last note is a held tone of the chord, and not the root."""
     ends = 0
-    for etude in invented(12):
+    for etude in invented("call-and-response"):
         for note, after in pairwise(etude.notes):
             if note.pitch and after.pitch is None:
                 ends += 1
@@ -357,7 +363,7 @@ def test_a_call_that_is_answered_asks() -> None:
 
 def test_an_answer_is_left_as_whole_bars_of_rest_over_its_own_changes() -> None:
     """One rest a bar, though the chords change in it."""
-    etude = written(12, chart_named("evening class"))
+    etude = written("call-and-response", chart_named("evening class"))
     assert [len(bar) for bar in bars_of(etude)[6:8]] == [1, 1]
     assert len({here.span.bar for here in etude.analysis.chords if here.span.bar in (7, 8)}) == 2
 

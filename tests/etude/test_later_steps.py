@@ -6,14 +6,17 @@ from itertools import pairwise
 from statistics import median
 
 import pytest
-from etude_charts import INVENTED, briefs, chart_named, etude_charts
+from etude_charts import INVENTED, LATER, briefs, chart_named, etude_charts
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from halfstep.errors import BriefError
-from halfstep.etude.frame import cell_classes
-from halfstep.etude.parts import Approach, Brief, Etude, EtudeNote
-from halfstep.etude.write import write_etude
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_notes import Approach, EtudeNote
+from halfstep.etude.etude_writer import write_etude
+from halfstep.etude.palette import cell_classes
+from halfstep.etude.steps import find_step
+from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import analyse
 from halfstep.harmony.outline import LineNote, outline
 from halfstep.instruments import INSTRUMENTS
@@ -23,9 +26,11 @@ from halfstep.progression.chart import Chart
 PLAIN = sorted(set(INVENTED) - {"waltz", "six eight"})
 
 
-def written(step: int, name: str, level: Level = Level.INTERMEDIATE, seed: int = 1) -> Etude:
+def written(step: str, name: str, level: Level = Level.INTERMEDIATE, seed: int = 1) -> Etude:
     analysis = analyse(chart_named(name), level=level)
-    return write_etude(step, analysis, Brief(INSTRUMENTS["alto-sax"], level, 120.0, seed))
+    return write_etude(
+        find_step(step), analysis, Brief(INSTRUMENTS["alto-sax"], level, 120.0, seed)
+    )
 
 
 def midi(note: EtudeNote) -> int:
@@ -40,23 +45,23 @@ def relative_outline(etude: Etude) -> float:
     return found
 
 
-@given(etude_charts(), briefs(), st.integers(7, 12))
+@given(etude_charts(), briefs(), st.sampled_from(LATER))
 @settings(max_examples=150)
 def test_a_later_step_is_written_over_any_chart_or_refused(
-    chart: Chart, brief: Brief, step: int
+    chart: Chart, brief: Brief, step: str
 ) -> None:
     """What is written keeps its rules, which the writer asks again; it fills the form."""
     try:
-        etude = write_etude(step, analyse(chart, level=brief.level), brief)
+        etude = write_etude(find_step(step), analyse(chart, level=brief.level), brief)
     except BriefError:
         return
     assert sum(note.beats for note in etude.notes) == etude.analysis.chart.beats
 
 
 @pytest.mark.parametrize("name", INVENTED)
-@pytest.mark.parametrize("step", range(7, 13))
+@pytest.mark.parametrize("step", LATER)
 @pytest.mark.parametrize("level", Level)
-def test_every_invented_chart_has_every_later_step(name: str, step: int, level: Level) -> None:
+def test_every_invented_chart_has_every_later_step(name: str, step: str, level: Level) -> None:
     etude = written(step, name, level)
     assert etude.notes == written(step, name, level).notes
 
@@ -64,7 +69,7 @@ def test_every_invented_chart_has_every_later_step(name: str, step: int, level: 
 def test_guide_tones_begin_every_chord_and_go_by_small_steps() -> None:
     """While a triad lasts its third may go to another of its tones, as it has no seventh."""
     for name in INVENTED:
-        etude = written(7, name, Level.BEGINNER)
+        etude = written("guide-tones", name, Level.BEGINNER)
         for number, note in enumerate(etude.notes):
             here = etude.analysis.chords[note.chord]
             begins = not number or etude.notes[number - 1].chord != note.chord
@@ -78,7 +83,7 @@ def test_guide_tones_begin_every_chord_and_go_by_small_steps() -> None:
 
 
 def test_decorated_guide_tones_are_held_and_led_to_by_step() -> None:
-    etude = written(7, "evening class", Level.ADVANCED)
+    etude = written("guide-tones", "evening class", Level.ADVANCED)
     for note, following in pairwise(etude.notes):
         if note.beats == 0.5 and following.beats >= 1:
             assert abs(midi(following) - midi(note)) in {1, 2}
@@ -87,7 +92,7 @@ def test_decorated_guide_tones_are_held_and_led_to_by_step() -> None:
 
 def test_cells_are_made_of_root_second_third_and_fifth() -> None:
     for name in PLAIN:
-        etude = written(8, name)
+        etude = written("cells", name)
         for note in etude.notes:
             assert midi(note) % 12 in cell_classes(etude.analysis.chords[note.chord])
 
@@ -95,10 +100,10 @@ def test_cells_are_made_of_root_second_third_and_fifth() -> None:
 def test_approach_notes_resolve_by_step_to_chord_tones() -> None:
     kinds = set()
     for name in PLAIN:
-        for note, following in pairwise(written(9, name).notes):
+        for note, following in pairwise(written("approach-notes", name).notes):
             if note.approach is not Approach.NONE:
                 kinds.add(note.approach)
-                tones = written_tones(written(9, name), following)
+                tones = written_tones(written("approach-notes", name), following)
                 assert abs(midi(following) - midi(note)) in {1, 2}
                 assert midi(following) % 12 in tones
     assert kinds == {Approach.SCALE, Approach.CHROMATIC}
@@ -111,7 +116,7 @@ def written_tones(etude: Etude, note: EtudeNote) -> set[int]:
 def test_enclosures_stand_above_and_below_their_tone() -> None:
     found = 0
     for name in PLAIN:
-        notes = written(10, name).notes
+        notes = written("enclosures", name).notes
         for first, second, goal in zip(notes, notes[1:], notes[2:], strict=False):
             around = {first.approach, second.approach} == {Approach.ENCLOSURE}
             if around and goal.approach is Approach.NONE:
@@ -121,7 +126,7 @@ def test_enclosures_stand_above_and_below_their_tone() -> None:
 
 
 def test_a_motif_has_one_rhythm_and_one_contour_in_every_whole_bar_of_one_chord() -> None:
-    etude = written(11, "dominants")
+    etude = written("motif", "dominants")
     bars = [
         [note for note in etude.notes if 4 * bar <= note.onset < 4 * bar + 4] for bar in range(8)
     ]
@@ -134,14 +139,23 @@ def test_a_motif_has_one_rhythm_and_one_contour_in_every_whole_bar_of_one_chord(
 
 
 def test_two_bars_are_played_and_two_are_left() -> None:
-    etude = written(12, "sixteen bars")
+    etude = written("call-and-response", "sixteen bars")
     silent = {int(note.onset // 4) % 4 for note in etude.notes if note.pitch is None}
     heard = {int(note.onset // 4) % 4 for note in etude.notes if note.pitch}
     assert (heard, silent) == ({0, 1}, {2, 3})
 
 
-@pytest.mark.parametrize(("step", "least"), [(3, 0.9), (6, 0.6), (8, 0.6), (9, 0.6), (10, 0.6)])
-def test_a_step_spells_its_changes(step: int, least: float) -> None:
+@pytest.mark.parametrize(
+    ("step", "least"),
+    [
+        ("broken-arpeggio", 0.9),
+        ("one-line", 0.6),
+        ("cells", 0.6),
+        ("approach-notes", 0.6),
+        ("enclosures", 0.6),
+    ],
+)
+def test_a_step_spells_its_changes(step: str, least: float) -> None:
     """Relative outline, the median over charts, levels and seeds (see checks of outline)."""
     found = [
         relative_outline(written(step, name, level, seed))
@@ -153,5 +167,7 @@ def test_a_step_spells_its_changes(step: int, least: float) -> None:
 
 
 def test_guide_tones_spell_as_much_as_the_arpeggio() -> None:
-    found = [relative_outline(written(7, name, level)) for name in PLAIN for level in Level]
+    found = [
+        relative_outline(written("guide-tones", name, level)) for name in PLAIN for level in Level
+    ]
     assert median(found) >= 1.0

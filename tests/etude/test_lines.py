@@ -9,10 +9,12 @@ from etude_charts import briefs, etude_charts
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halfstep.etude.frame import Slot, line_slots, on_grid, palettes
-from halfstep.etude.layouts import stretches, with_turns
-from halfstep.etude.lines import with_contour
-from halfstep.etude.parts import Brief, phrase_bars
+from halfstep.etude.etude_brief import Brief, phrase_bars
+from halfstep.etude.layouts import stretches
+from halfstep.etude.note_search import with_contour
+from halfstep.etude.palette import palettes
+from halfstep.etude.slots import Slot, line_slots, on_grid
+from halfstep.etude.steps.turning_scale import with_turns
 from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level

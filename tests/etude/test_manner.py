@@ -6,7 +6,7 @@ from itertools import combinations
 
 import pytest
 
-from halfstep.etude.shapes import manner
+from halfstep.etude.seed_choices import manner
 
 
 def ways(seed: int, count: int, places: int) -> list[int]:

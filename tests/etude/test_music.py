@@ -22,7 +22,8 @@ from statistics import mean
 import pytest
 from etude_charts import INVENTED, written
 
-from halfstep.etude.parts import Etude, EtudeNote
+from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import ChordHere
 from halfstep.level import Level
 
@@ -66,7 +67,7 @@ class Written:
         return [tuple(each) for each in found.values()]
 
     def __str__(self) -> str:
-        return f"{self.name} {self.player} {self.level} step {self.etude.step}"
+        return f"{self.name} {self.player} {self.level} step {self.etude.step.name}"
 
 
 @pytest.fixture(scope="module")
@@ -79,7 +80,7 @@ def corpus() -> dict[int, list[Written]]:
             for player in PLAYERS
             for level in Level
         ]
-        for step in (3, 5, 6)
+        for step in ("broken-arpeggio", "turning-scale", "one-line")
     }
 
 
@@ -91,8 +92,8 @@ def share(of: list[Written], low: int, high: int) -> float:
     return mean(low <= size <= high for each in of for size in each.sizes)
 
 
-@pytest.mark.parametrize("step", [5, 6])
-def test_lines_go_by_steps_and_thirds(corpus: Corpus, step: int) -> None:
+@pytest.mark.parametrize("step", ["turning-scale", "one-line"])
+def test_lines_go_by_steps_and_thirds(corpus: Corpus, step: str) -> None:
     for each in corpus[step]:
         assert mean(size <= 4 for size in each.sizes) >= 0.85, each
         assert max(each.sizes) <= 9, each
@@ -118,7 +119,10 @@ def test_a_broken_arpeggio_turns_more_than_a_turning_line_and_one_line_least(
     corpus: Corpus,
 ) -> None:
     """Solos turn at 43 % of their notes."""
-    broken, turning, line = (mean(each.turns for each in corpus[step]) for step in (3, 5, 6))
+    broken, turning, line = (
+        mean(each.turns for each in corpus[step])
+        for step in ("broken-arpeggio", "turning-scale", "one-line")
+    )
     assert 0.80 > broken > turning > line > 0.20
     assert turning < 0.50
 
@@ -128,8 +132,8 @@ def test_no_bar_of_one_line_comes_more_than_twice(corpus: Corpus) -> None:
         assert max(Counter(each.bars[:16]).values()) <= 2, each
 
 
-@pytest.mark.parametrize("step", [3, 5, 6])
-def test_no_line_see_saws_on_two_notes(corpus: Corpus, step: int) -> None:
+@pytest.mark.parametrize("step", ["broken-arpeggio", "turning-scale", "one-line"])
+def test_no_line_see_saws_on_two_notes(corpus: Corpus, step: str) -> None:
     """A B A B in no more than one place out of fifty."""
     for each in corpus[step]:
         m = each.midis
@@ -137,8 +141,8 @@ def test_no_line_see_saws_on_two_notes(corpus: Corpus, step: int) -> None:
         assert saws <= len(m) / 50 + 1, each
 
 
-@pytest.mark.parametrize("step", [3, 5, 6])
-def test_no_two_bars_hang_on_two_notes(corpus: Corpus, step: int) -> None:
+@pytest.mark.parametrize("step", ["broken-arpeggio", "turning-scale", "one-line"])
+def test_no_two_bars_hang_on_two_notes(corpus: Corpus, step: str) -> None:
     for each in corpus[step]:
         for first, second in pairwise(each.bars):
             assert len({*first, *second}) >= 3, each
@@ -154,16 +158,16 @@ def test_no_line_is_stuck_in_one_place(corpus: Corpus) -> None:
             assert max(each.midis) - min(each.midis) >= 12, each
 
 
-@pytest.mark.parametrize("step", [3, 5])
-def test_a_line_uses_the_range_it_has(corpus: Corpus, step: int) -> None:
+@pytest.mark.parametrize("step", ["broken-arpeggio", "turning-scale"])
+def test_a_line_uses_the_range_it_has(corpus: Corpus, step: str) -> None:
     """An octave as a rule, never less than a sixth."""
     spans = [max(each.midis) - min(each.midis) for each in corpus[step]]
     assert min(spans) >= 8
     assert mean(span >= 12 for span in spans) >= 0.8
 
 
-@pytest.mark.parametrize("step", [3, 5, 6])
-def test_beginners_seldom_cross_the_break(corpus: Corpus, step: int) -> None:
+@pytest.mark.parametrize("step", ["broken-arpeggio", "turning-scale", "one-line"])
+def test_beginners_seldom_cross_the_break(corpus: Corpus, step: str) -> None:
     """The alto saxophone's lies between written C♯5 and D5; source: the instruments table."""
 
     def crossings(level: Level) -> float:
@@ -178,15 +182,15 @@ def test_beginners_seldom_cross_the_break(corpus: Corpus, step: int) -> None:
     assert crossings(Level.BEGINNER) < crossings(Level.ADVANCED)
 
 
-@pytest.mark.parametrize("step", [3, 5, 6])
-def test_the_last_note_is_root_third_fifth_or_seventh(corpus: Corpus, step: int) -> None:
+@pytest.mark.parametrize("step", ["broken-arpeggio", "turning-scale", "one-line"])
+def test_the_last_note_is_root_third_fifth_or_seventh(corpus: Corpus, step: str) -> None:
     finals = [each.notes[-1].degree for each in corpus[step]]
     assert all(degree and degree.number in {1, 3, 5, 7} for degree in finals)
     assert mean(degree.number in {1, 3} for degree in finals if degree) >= 0.8
 
 
-@pytest.mark.parametrize("step", [5, 6])
-def test_phrases_end_on_chord_tones(corpus: Corpus, step: int) -> None:
+@pytest.mark.parametrize("step", ["turning-scale", "one-line"])
+def test_phrases_end_on_chord_tones(corpus: Corpus, step: str) -> None:
     """62.6 % of the phrases of real solos do; an exercise nearly always."""
     ends = [
         note.degree.semitones in {tone.degree.semitones for tone in chord.tones}
@@ -268,14 +272,17 @@ def test_every_step_spells_the_changes_better_than_solos_do(reference_data: Path
     table = json.loads(path.read_text())["emission_rel_pc"]
     relative: dict[int, list[float]] = {}
     for name in in_four(INVENTED):
-        etudes = {n: written(n, name, "alto-sax", Level.INTERMEDIATE) for n in (1, 3, 4, 5, 6)}
+        etudes = {
+            step: written(step, name, "alto-sax", Level.INTERMEDIATE)
+            for step in ("arpeggio", "broken-arpeggio", "scale", "turning-scale", "one-line")
+        }
         outlines = {step: outline(each, table) for step, each in etudes.items()}
-        assert outlines[1] > 0.15, name
+        assert outlines["arpeggio"] > 0.15, name
         for step, each in etudes.items():
-            relative.setdefault(step, []).append(outlines[step] / outlines[1])
+            relative.setdefault(step, []).append(outlines[step] / outlines["arpeggio"])
             assert outline(each, table, moved=1) < outlines[step], (name, step)
     means = {step: mean(shares) for step, shares in relative.items()}
-    assert means[3] > 0.8
-    assert means[6] > means[4] > 0.13
-    assert means[6] > 0.30
+    assert means["broken-arpeggio"] > 0.8
+    assert means["one-line"] > means["scale"] > 0.13
+    assert means["one-line"] > 0.30
     assert means[5] > 0.30

@@ -16,10 +16,12 @@ from hypothesis import strategies as st
 
 from halfstep.data.etude_json import etude_file_data, kept_notes
 from halfstep.errors import BriefError
-from halfstep.etude.heard import shared_bars
-from halfstep.etude.parts import Brief, Etude, EtudeNote
-from halfstep.etude.tables import LAYOUTS, RUN_LAYOUTS
-from halfstep.etude.write import write_etude, write_etudes
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.etude_writer import write_etude, write_etudes
+from halfstep.etude.prior_notes import shared_bars
+from halfstep.etude.steps import STEPS, find_step, parse_steps
+from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.lesson.brief import LessonBrief
@@ -29,7 +31,8 @@ from halfstep.pitch import parse_pitch
 from halfstep.progression.chart import Chart
 from halfstep.progression.notations.text_reader import read_chart_text
 
-STEPS = sorted({*LAYOUTS, *RUN_LAYOUTS})
+NAMES = [step.name for step in STEPS if step.name != "guide-tones"]
+NUMBERED = [name for name in NAMES if find_step(name).number]
 
 
 def bars_of(analysis: Analysis) -> list[tuple[Fraction, Fraction]]:
@@ -47,8 +50,8 @@ def heard(notes: tuple[EtudeNote, ...]) -> list[tuple[Fraction, Fraction, str]]:
     return [(note.onset, note.beats, str(note.pitch)) for note in notes]
 
 
-@pytest.mark.parametrize("step", STEPS)
-def test_kept_bars_come_back_as_they_were(step: int) -> None:
+@pytest.mark.parametrize("step", NAMES)
+def test_kept_bars_come_back_as_they_were(step: str) -> None:
     """Bars of another seed's line are kept, and what is written around them adds up."""
     rng = random.Random(step)
     for name in rng.sample(list(INVENTED), 4):
@@ -56,37 +59,37 @@ def test_kept_bars_come_back_as_they_were(step: int) -> None:
         brief = Brief(INSTRUMENTS["trumpet"], Level.INTERMEDIATE, 120.0, 1)
         bars = bars_of(analysis)
         kept = rng.sample(bars, rng.randint(1, len(bars) - 1))
-        pinned = inside(write_etude(step, analysis, replace(brief, seed=50)), kept)
-        etude = write_etude(step, analysis, replace(brief, pinned=pinned))
+        pinned = inside(write_etude(find_step(step), analysis, replace(brief, seed=50)), kept)
+        etude = write_etude(find_step(step), analysis, replace(brief, pinned=pinned))
         assert heard(inside(etude, kept)) == heard(pinned)
         assert sum(note.beats for note in etude.notes) == analysis.chart.beats
 
 
-@given(etude_charts(), briefs(), st.sampled_from(STEPS), st.randoms(use_true_random=False))
+@given(etude_charts(), briefs(), st.sampled_from(NAMES), st.randoms(use_true_random=False))
 @settings(max_examples=60)
-def test_any_bars_may_be_kept(chart: Chart, brief: Brief, step: int, rng: random.Random) -> None:
+def test_any_bars_may_be_kept(chart: Chart, brief: Brief, step: str, rng: random.Random) -> None:
     """A line can always be written around bars of a line that was written."""
     analysis = analyse(chart, level=brief.level)
     try:
-        before = write_etude(step, analysis, brief)
+        before = write_etude(find_step(step), analysis, brief)
     except BriefError:
         return
     bars = bars_of(analysis)
     kept = rng.sample(bars, rng.randint(1, len(bars)))
     pinned = inside(before, kept)
-    etude = write_etude(step, analysis, replace(brief, pinned=pinned))
+    etude = write_etude(find_step(step), analysis, replace(brief, pinned=pinned))
     assert heard(inside(etude, kept)) == heard(pinned)
 
 
-@pytest.mark.parametrize("step", [step for step in STEPS if step >= 1])
-def test_joints_keep_the_rules_when_they_can(step: int) -> None:
+@pytest.mark.parametrize("step", NUMBERED)
+def test_joints_keep_the_rules_when_they_can(step: str) -> None:
     """Into its own bars a line can keep every rule, so no notice says that it did not."""
     for name in ("evening class", "minor"):
         analysis = analysis_named(name, Level.INTERMEDIATE)
         brief = Brief(INSTRUMENTS["trumpet"], Level.INTERMEDIATE, 120.0, 3)
-        etude = write_etude(step, analysis, brief)
+        etude = write_etude(find_step(step), analysis, brief)
         pinned = inside(etude, bars_of(analysis)[2:4])
-        again = write_etude(step, analysis, replace(brief, pinned=pinned))
+        again = write_etude(find_step(step), analysis, replace(brief, pinned=pinned))
         assert not any("notes that stand" in notice.text for notice in again.notices)
 
 
@@ -94,8 +97,8 @@ def note(onset: int, beats: int, pitch: str | None) -> EtudeNote:
     return EtudeNote(Fraction(onset), Fraction(beats), parse_pitch(pitch) if pitch else None, 0)
 
 
-@pytest.mark.parametrize("step", [step for step in STEPS if step >= 1])
-def test_a_teacher_may_break_every_rule(step: int) -> None:
+@pytest.mark.parametrize("step", NUMBERED)
+def test_a_teacher_may_break_every_rule(step: str) -> None:
     """Out of range, out of scale, three alike, over N.C., with rests: all of it stands."""
     analysis = analyse(read_chart_text("| Cmaj7 | N.C. | Dm7 G7 | C6 | Am7 | D7 | G7 | C6 |"))
     wild = (
@@ -106,7 +109,7 @@ def test_a_teacher_may_break_every_rule(step: int) -> None:
         note(11, 1, "Bb2"),
     )
     brief = Brief(INSTRUMENTS["alto-sax"], Level.BEGINNER, 120.0, 2, pinned=wild)
-    etude = write_etude(step, analysis, brief)
+    etude = write_etude(find_step(step), analysis, brief)
     assert heard(inside(etude, [(Fraction(4), Fraction(12))])) == heard(wild)
 
 
@@ -114,7 +117,7 @@ def test_a_joint_that_cannot_keep_a_rule_says_so() -> None:
     analysis = analyse(read_chart_text("| Cmaj7 | Dm7 | G7 | Cmaj7 |"))
     far = tuple(note(at, 1, "Gb6") for at in (4, 5, 6, 7))
     brief = Brief(INSTRUMENTS["alto-sax"], Level.BEGINNER, 120.0, 2, pinned=far)
-    notices = [each.text for each in write_etude(6, analysis, brief).notices]
+    notices = [each.text for each in write_etude(find_step("one-line"), analysis, brief).notices]
     assert any("bar 2 the notes that stand leave no way to keep" in text for text in notices)
 
 
@@ -129,25 +132,29 @@ def test_a_joint_that_cannot_keep_a_rule_says_so() -> None:
 def test_kept_notes_must_fill_whole_bars(pinned: tuple[EtudeNote, ...], said: str) -> None:
     analysis = analyse(read_chart_text("| Cmaj7 | Dm7 | G7 | Cmaj7 |"))
     brief = Brief(INSTRUMENTS["trumpet"], Level.BEGINNER, 120.0, pinned=pinned)
-    for step in (1, 6):
+    for step in ("arpeggio", "one-line"):
         with pytest.raises(BriefError, match=f"^{said}$"):
-            write_etude(step, analysis, brief)
+            write_etude(find_step(step), analysis, brief)
 
 
-@pytest.mark.parametrize("step", [step for step in STEPS if step >= 1 and step != 7])
-def test_lines_for_one_brief_share_fewer_than_half_their_bars(step: int) -> None:
+@pytest.mark.parametrize("step", NUMBERED)
+def test_lines_for_one_brief_share_fewer_than_half_their_bars(step: str) -> None:
     """Not asked of guide tones, which leave two ways through a chart."""
     for name in ("evening class", "sixteen bars", "waltz"):
         brief = Brief(INSTRUMENTS["trumpet"], Level.INTERMEDIATE, 120.0, 1)
-        etudes = write_etudes(step, analysis_named(name, Level.INTERMEDIATE), brief, 4)
+        etudes = write_etudes(find_step(step), analysis_named(name, Level.INTERMEDIATE), brief, 4)
         assert all(shared_bars(one, other) < 0.5 for one, other in combinations(etudes, 2))
-        assert etudes[0] == write_etude(step, analysis_named(name, Level.INTERMEDIATE), brief)
+        assert etudes[0] == write_etude(
+            find_step(step), analysis_named(name, Level.INTERMEDIATE), brief
+        )
 
 
 def test_shared_bars_are_counted() -> None:
     """One bar of two differs by a note: half is shared; an etude shares all with itself."""
     analysis = analyse(read_chart_text("| Cmaj7 | G7 |"))
-    etude = write_etude(6, analysis, Brief(INSTRUMENTS["trumpet"], Level.BEGINNER, 120.0))
+    etude = write_etude(
+        find_step("one-line"), analysis, Brief(INSTRUMENTS["trumpet"], Level.BEGINNER, 120.0)
+    )
     changed = (replace(etude.notes[0], pitch=parse_pitch("F#3")), *etude.notes[1:])
     assert shared_bars(etude, etude) == 1.0
     assert shared_bars(etude, replace(etude, notes=changed)) == 0.5
@@ -158,7 +165,9 @@ def tied_chorus() -> tuple[Etude, EtudeNote, list[tuple[Fraction, Fraction]]]:
     for name, seed in product(INVENTED, range(9)):
         analysis = analysis_named(name, Level.ADVANCED)
         etude = write_etude(
-            13, analysis, Brief(INSTRUMENTS["trumpet"], Level.ADVANCED, 120.0, seed)
+            find_step("chorus"),
+            analysis,
+            Brief(INSTRUMENTS["trumpet"], Level.ADVANCED, 120.0, seed),
         )
         for each in etude.notes:
             bars = [bar for bar in bars_of(analysis) if each.onset < bar[1] and bar[0] < each.end]
@@ -174,7 +183,7 @@ def test_a_note_tied_over_the_bar_line_is_kept_whole(side: int) -> None:
     pinned = inside(etude, [bars[side]])
     assert tied in pinned
     brief = replace(etude.brief, seed=77, pinned=pinned)
-    again = write_etude(13, etude.analysis, brief)
+    again = write_etude(find_step("chorus"), etude.analysis, brief)
     found = next(each for each in again.notes if each.onset == tied.onset)
     assert (found.beats, found.pitch, found.chord) == (tied.beats, tied.pitch, tied.chord)
     assert heard(again.notes) != heard(etude.notes)
@@ -185,13 +194,13 @@ def test_a_note_may_not_be_kept_without_what_it_is_tied_to() -> None:
     pinned = tuple(each for each in inside(etude, [bars[1]]) if each != tied)
     bar = 1 + bars_of(etude.analysis).index(bars[1])
     with pytest.raises(BriefError, match=f"the notes kept in bar {bar} do not fill it"):
-        write_etude(13, etude.analysis, replace(etude.brief, pinned=pinned))
+        write_etude(find_step("chorus"), etude.analysis, replace(etude.brief, pinned=pinned))
 
 
 def test_a_file_gives_back_tied_notes_whole(tmp_path: Path) -> None:
     etude, tied, bars = tied_chorus()
     player = etude.brief.instrument
-    lesson = LessonBrief(etude.analysis.chart, (player,), (13,), Level.ADVANCED, 120.0)
+    lesson = LessonBrief(etude.analysis.chart, (player,), parse_steps("13"), Level.ADVANCED, 120.0)
     part = part_for(etude.analysis, player)
     data = etude_file_data(etude, part, lesson)
     path = tmp_path / "chorus.json"
@@ -209,4 +218,4 @@ def test_notes_that_overlap_cannot_stand() -> None:
     twice = (note(4, 4, "C5"), note(4, 4, "E5"))
     brief = Brief(INSTRUMENTS["trumpet"], Level.BEGINNER, 120.0, pinned=twice)
     with pytest.raises(BriefError, match="the notes kept in bar 2 do not fill it"):
-        write_etude(6, analysis, brief)
+        write_etude(find_step("one-line"), analysis, brief)

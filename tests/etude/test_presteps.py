@@ -14,15 +14,19 @@ from etude_charts import INVENTED, analysis_named, chart_with
 from hypothesis import given, reject, settings
 from hypothesis import strategies as st
 
-from halfstep.etude.frame import palettes
-from halfstep.etude.parts import Brief, Etude, EtudeNote
-from halfstep.etude.presteps import ECHO, QUESTION, RHYTHM, ROOT_THIRD, one_note
-from halfstep.etude.write import write_etude
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.etude_writer import write_etude
+from halfstep.etude.palette import palettes
+from halfstep.etude.steps import find_step
+from halfstep.etude.steps.rhythm import one_note
+from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.meter import Meter
 
+RHYTHM, ECHO, QUESTION, ROOT_THIRD = "rhythm", "echo", "question", "root-third"
 NAMES = sorted(INVENTED)
 BRIEFS = st.builds(
     Brief,
@@ -63,8 +67,8 @@ def plays_to_the_end(etude: Etude) -> bool:
 @pytest.mark.parametrize("step", [RHYTHM, ECHO, QUESTION, ROOT_THIRD])
 @given(st.sampled_from(NAMES), BRIEFS)
 @settings(max_examples=25)
-def test_every_player_gets_every_pre_step(step: int, name: str, brief: Brief) -> None:
-    etude = write_etude(step, analysis_named(name, brief.level), brief)
+def test_every_player_gets_every_pre_step(step: str, name: str, brief: Brief) -> None:
+    etude = write_etude(find_step(step), analysis_named(name, brief.level), brief)
     assert plays_to_the_end(etude)
     low, high = brief.concert_low, brief.concert_high
     assert all(low <= midi <= high for midi in midis(etude))
@@ -73,7 +77,7 @@ def test_every_player_gets_every_pre_step(step: int, name: str, brief: Brief) ->
 @given(st.sampled_from(NAMES), BRIEFS)
 @settings(max_examples=25)
 def test_one_note_moves_only_where_a_chord_begins(name: str, brief: Brief) -> None:
-    etude = write_etude(RHYTHM, analysis_named(name, brief.level), brief)
+    etude = write_etude(find_step(RHYTHM), analysis_named(name, brief.level), brief)
     for old, new in pairwise([note for note in etude.notes if note.pitch]):
         assert old.chord != new.chord or old.pitch == new.pitch
     assert not any(avoided(etude, note) for note in etude.notes if note.pitch)
@@ -115,7 +119,7 @@ def test_one_note_moves_as_seldom_as_can_be(symbols: list[str], known: frozenset
 @given(st.sampled_from(NAMES), BRIEFS)
 @settings(max_examples=25)
 def test_two_bars_of_chord_tones_and_two_to_echo_them(name: str, brief: Brief) -> None:
-    etude = write_etude(ECHO, analysis_named(name, brief.level), brief)
+    etude = write_etude(find_step(ECHO), analysis_named(name, brief.level), brief)
     for note in etude.notes:
         empty = (bar_of(etude, note) - 1) % 4 >= 2
         assert (note.pitch is None) == empty
@@ -127,7 +131,7 @@ def test_two_bars_of_chord_tones_and_two_to_echo_them(name: str, brief: Brief) -
 @given(st.sampled_from(NAMES), BRIEFS)
 @settings(max_examples=25)
 def test_questions_stay_open_and_the_last_answer_comes_home(name: str, brief: Brief) -> None:
-    etude = write_etude(QUESTION, analysis_named(name, brief.level), brief)
+    etude = write_etude(find_step(QUESTION), analysis_named(name, brief.level), brief)
     asked = [old for old, new in pairwise(etude.notes) if old.pitch and not new.pitch]
     assert asked
     assert all(over_root(etude, note) for note in asked)
@@ -137,25 +141,27 @@ def test_questions_stay_open_and_the_last_answer_comes_home(name: str, brief: Br
 @given(st.sampled_from(NAMES), BRIEFS)
 @settings(max_examples=25)
 def test_root_and_third_and_nothing_else(name: str, brief: Brief) -> None:
-    etude = write_etude(ROOT_THIRD, analysis_named(name, brief.level), brief)
+    etude = write_etude(find_step(ROOT_THIRD), analysis_named(name, brief.level), brief)
     assert {over_root(etude, note) for note in etude.notes if note.pitch} <= {0, 3, 4}
 
 
 def test_a_pre_step_of_one_bar_is_played_through() -> None:
     chart = chart_with(Meter(3, 4), 1, [(Fraction(0), "Dm7")])
     for step in (RHYTHM, ECHO, QUESTION, ROOT_THIRD):
-        etude = write_etude(step, analyse(chart), Brief(INSTRUMENTS["flute"], Level.BEGINNER, 84.0))
+        etude = write_etude(
+            find_step(step), analyse(chart), Brief(INSTRUMENTS["flute"], Level.BEGINNER, 84.0)
+        )
         assert midis(etude)
         assert plays_to_the_end(etude)
 
 
 @pytest.mark.parametrize("step", [RHYTHM, ROOT_THIRD])
-def test_some_notes_of_a_rhythm_are_rests(step: int) -> None:
+def test_some_notes_of_a_rhythm_are_rests(step: str) -> None:
     """Never the last note of a bar, and no phrase ends on one; beginners rest on the beat."""
     rests = sounds = 0
     for name, seed in product(NAMES, range(3)):
         brief = Brief(INSTRUMENTS["trumpet"], Level.BEGINNER, 96.0, seed)
-        etude = write_etude(step, analysis_named(name, Level.BEGINNER), brief)
+        etude = write_etude(find_step(step), analysis_named(name, Level.BEGINNER), brief)
         bars = {start + bar.beats for bar, start in etude.analysis.chart.placed()}
         for note in etude.notes:
             sounds += note.pitch is not None

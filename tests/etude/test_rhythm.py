@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halfstep.etude.rhythm import (
+from halfstep.etude.rhythm_grammar import (
     beats_of,
     cells,
     filled_in,

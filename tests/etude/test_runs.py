@@ -13,10 +13,13 @@ from etude_charts import INVENTED, written
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halfstep.etude.heard import shared_bars
-from halfstep.etude.parts import Brief, Etude
-from halfstep.etude.runs import has_repeat, repeated, zigzag
-from halfstep.etude.write import write_etude
+from halfstep.etude.chord_runs import zigzag
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_writer import write_etude
+from halfstep.etude.prior_notes import shared_bars
+from halfstep.etude.steps import find_step
+from halfstep.etude.steps.arpeggio_in_rhythm import has_repeat, repeated
+from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
@@ -80,19 +83,19 @@ def by_bar(etude: Etude) -> list[str]:
 
 
 def over(
-    step: int,
+    step: str,
     chart: str,
     instrument: str = "flute",
     seed: int = 0,
     level: Level = Level.ADVANCED,
 ) -> Etude:
     brief = Brief(INSTRUMENTS[instrument], level, 120.0, seed)
-    return write_etude(step, analyse(read_chart_text(chart), level=level), brief)
+    return write_etude(find_step(step), analyse(read_chart_text(chart), level=level), brief)
 
 
 @pytest.mark.parametrize("level", Level)
 def test_an_arpeggio_in_one_bar_goes_up_and_down_within_it(level: Level) -> None:
-    assert by_bar(over(1, "| Dm7 | G7 | Cmaj7 | C7 |", level=level)) == [
+    assert by_bar(over("arpeggio", "| Dm7 | G7 | Cmaj7 | C7 |", level=level)) == [
         "1 b3 5 b7 5 b3 1",
         "1 3 5 b7 5 3 1",
         "1 3 5 7 5 3 1",
@@ -109,7 +112,7 @@ def test_a_last_arpeggio_ends_on_a_held_root() -> None:
         "meter: 6/8\n| Dm7 | G7 Cmaj7 |",
         "| Dm7 | % | % |",
     ):
-        for step, level in ((1, Level.BEGINNER), (1, Level.ADVANCED)):
+        for step, level in (("arpeggio", Level.BEGINNER), ("arpeggio", Level.ADVANCED)):
             last = over(step, text, level=level).notes[-1]
             assert last.beats >= 1, text
             assert last.degree, text
@@ -118,9 +121,9 @@ def test_a_last_arpeggio_ends_on_a_held_root() -> None:
 
 @pytest.mark.parametrize("name", INVENTED)
 @pytest.mark.parametrize("level", Level)
-@pytest.mark.parametrize("step", [1, 2])
+@pytest.mark.parametrize("step", ["arpeggio", "arpeggio-in-rhythm"])
 def test_players_breathe_after_a_note_of_a_pulse_or_more(
-    name: str, level: Level, step: int
+    name: str, level: Level, step: str
 ) -> None:
     """Unless the chord under the breath is shorter."""
     etude = written(step, name, "alto-sax", level)
@@ -133,17 +136,17 @@ def test_players_breathe_after_a_note_of_a_pulse_or_more(
 
 def test_in_compound_time_an_arpeggio_falls_into_the_groups() -> None:
     """Four notes over two dotted beats are long, short, long, short; over four, all equal."""
-    six = over(1, "meter: 6/8\n| Dm7 | % | G7 | % |", level=Level.BEGINNER)
+    six = over("arpeggio", "meter: 6/8\n| Dm7 | % | G7 | % |", level=Level.BEGINNER)
     long_short = [Fraction(1), Fraction(1, 2)] * 2
     assert [note.beats for note in six.notes[:8]] == long_short * 2
-    twelve = over(1, "meter: 12/8\n| Dm7 | % | G7 | % |", level=Level.BEGINNER)
+    twelve = over("arpeggio", "meter: 12/8\n| Dm7 | % | G7 | % |", level=Level.BEGINNER)
     assert [note.beats for note in twelve.notes[:8]] == [Fraction(3, 2)] * 8
 
 
-@pytest.mark.parametrize("step", [1, 2])
+@pytest.mark.parametrize("step", ["arpeggio", "arpeggio-in-rhythm"])
 @pytest.mark.parametrize("level", Level)
 def test_no_note_of_an_arpeggio_crosses_a_group_of_a_compound_bar_but_a_held_one(
-    step: int, level: Level
+    step: str, level: Level
 ) -> None:
     """A note that goes on into the next group fills that to its end."""
     etude = over(step, INVENTED["six eight"], level=level)
@@ -154,7 +157,7 @@ def test_no_note_of_an_arpeggio_crosses_a_group_of_a_compound_bar_but_a_held_one
 
 
 def test_a_longer_arpeggio_goes_up_in_one_bar_and_down_in_the_next() -> None:
-    assert by_bar(over(1, "| Dm7 | % | % | % | G7 | % |")) == [
+    assert by_bar(over("arpeggio", "| Dm7 | % | % | % | G7 | % |")) == [
         "1 b3 5 b7",
         "b7 5 b3 1",
         "1 b3 5 b7",
@@ -166,18 +169,21 @@ def test_a_longer_arpeggio_goes_up_in_one_bar_and_down_in_the_next() -> None:
 
 def test_two_arpeggios_in_a_bar_go_up_and_down_in_turn() -> None:
     """At the end of a phrase the last tone gives way to a held one."""
-    assert by_bar(over(1, "| Dm7 G7 | Cmaj7 A7 |")) == ["1 b3 5 b7 b7 5 3 1", "1 3 5 7 5 3 1"]
+    assert by_bar(over("arpeggio", "| Dm7 G7 | Cmaj7 A7 |")) == [
+        "1 b3 5 b7 b7 5 3 1",
+        "1 3 5 7 5 3 1",
+    ]
 
 
 def test_a_triad_goes_on_to_its_octave() -> None:
-    assert by_bar(over(1, "| C | F |")) == ["1 3 5 1 5 3 1"] * 2
+    assert by_bar(over("arpeggio", "| C | F |")) == ["1 3 5 1 5 3 1"] * 2
 
 
 def test_a_short_scale_begins_or_ends_on_the_root_and_not_always_in_one_way() -> None:
     """Up from it, up to it, down from it; none begins on the fourth."""
     ways = set()
     for seed in range(6):
-        etude = over(4, "| Dm7 Gm7 | Cm7 Fm7 | Am7 Dm7 | Gm7 Cm7 | Dm7 |", seed=seed)
+        etude = over("scale", "| Dm7 Gm7 | Cm7 Fm7 | Am7 Dm7 | Gm7 Cm7 | Dm7 |", seed=seed)
         for chord in range(7):
             own = [n for n in etude.notes if n.chord == chord and n.degree and n.pitch]
             numbers = [n.degree.number for n in own if n.degree]
@@ -189,7 +195,7 @@ def test_a_short_scale_begins_or_ends_on_the_root_and_not_always_in_one_way() ->
 @pytest.mark.parametrize("instrument", ["flute", "clarinet", "guitar", "alto-sax"])
 def test_a_scale_of_a_bar_goes_root_to_root(instrument: str) -> None:
     """Where the range allows it: up, or down from the octave."""
-    etude = over(4, INVENTED["dominants"], instrument)
+    etude = over("scale", INVENTED["dominants"], instrument)
     for chord in range(len(etude.analysis.chords)):
         own = [note for note in etude.notes if note.chord == chord]
         assert len(own) == 8
@@ -203,7 +209,7 @@ def test_a_range_without_an_octave_turns_the_scale_and_keeps_its_root() -> None:
     brief = Brief(INSTRUMENTS["trumpet"], Level.BEGINNER, 120.0)
     analysis = analyse(read_chart_text("key: C\n| G7 | Cmaj7 |"), level=Level.BEGINNER)
     for seed in range(5):
-        etude = write_etude(4, analysis, replace(brief, seed=seed))
+        etude = write_etude(find_step("scale"), analysis, replace(brief, seed=seed))
         first = etude.notes[0]
         assert first.degree
         assert first.degree.number == 1
@@ -211,14 +217,14 @@ def test_a_range_without_an_octave_turns_the_scale_and_keeps_its_root() -> None:
 
 
 def test_a_scale_of_two_bars_goes_over_the_ninth_and_comes_back() -> None:
-    degrees = by_bar(over(4, "key: C\n| Cmaj7 | % | Fmaj7 | % |"))
+    degrees = by_bar(over("scale", "key: C\n| Cmaj7 | % | Fmaj7 | % |"))
     up, down = "1 2 3 4 5 6 7 1", "2 1 7 6 5 4 3 2"
     assert degrees[:2] == [up, down]
 
 
 def test_a_last_scale_ends_on_a_held_chord_tone() -> None:
     """Half a bar holds 1 2 3 with the third held, not 1 2 3 4."""
-    etude = over(4, "key: C\n| Cmaj7 | Fmaj7 C7 |")
+    etude = over("scale", "key: C\n| Cmaj7 | Fmaj7 C7 |")
     last = etude.notes[-1]
     assert last.degree
     assert last.degree.ascii in {"1", "3", "5", "b7"}
@@ -228,7 +234,7 @@ def test_a_last_scale_ends_on_a_held_chord_tone() -> None:
 @pytest.mark.parametrize("name", INVENTED)
 @pytest.mark.parametrize("level", Level)
 def test_arpeggios_in_rhythm_repeat_tones_and_change_their_rhythm(name: str, level: Level) -> None:
-    etude = written(2, name, "alto-sax", level)
+    etude = written("arpeggio-in-rhythm", name, "alto-sax", level)
     bar = etude.analysis.chart.meter.bar_beats
     groups: dict[tuple[Fraction, int], list[Fraction]] = {}
     for note in etude.notes:
@@ -240,20 +246,20 @@ def test_arpeggios_in_rhythm_repeat_tones_and_change_their_rhythm(name: str, lev
     assert repeats >= len(rhythms) / 4
 
 
-@pytest.mark.parametrize("step", [1, 2, 4])
+@pytest.mark.parametrize("step", ["arpeggio", "arpeggio-in-rhythm", "scale"])
 @pytest.mark.parametrize("level", [Level.INTERMEDIATE, Level.ADVANCED])
-def test_any_two_of_five_seeds_share_fewer_than_half_their_bars(step: int, level: Level) -> None:
+def test_any_two_of_five_seeds_share_fewer_than_half_their_bars(step: str, level: Level) -> None:
     for name in ("evening class", "dominants", "minor", "waltz", "six eight"):
         etudes = [written(step, name, "alto-sax", level, seed) for seed in range(1, 6)]
         shared = [shared_bars(one, other) for one, other in combinations(etudes, 2)]
         assert sum(share < 0.5 for share in shared) >= 0.9 * len(shared), name
 
 
-@pytest.mark.parametrize("step", [1, 3, 4, 7, 8])
+@pytest.mark.parametrize("step", ["arpeggio", "broken-arpeggio", "scale", "guide-tones", "cells"])
 @pytest.mark.parametrize("seed", [0, 1, 2])
 @pytest.mark.parametrize("level", [Level.INTERMEDIATE, Level.ADVANCED])
 def test_no_bar_stands_three_times_over_a_chord_that_stays_or_comes_again(
-    step: int, seed: int, level: Level
+    step: str, seed: int, level: Level
 ) -> None:
     """Eight bars of one chord, and a form whose first part comes three times."""
     part = "Dm7 | G7 | Cmaj7 | A7"
@@ -270,13 +276,13 @@ def test_the_first_seed_has_the_plainest_arpeggios() -> None:
     """Eighths with the last one held; other seeds hold another note."""
     chart = "| Dm7 | G7 | Cmaj7 | C7 | Fmaj7 |"
     for seed in range(4):
-        first = over(1, chart, seed=seed).notes[:7]
+        first = over("arpeggio", chart, seed=seed).notes[:7]
         plain = [note.beats for note in first] == [Fraction(1, 2)] * 6 + [Fraction(1)]
         assert plain == (seed == 0)
 
 
-@pytest.mark.parametrize("step", [1, 4])
-def test_what_comes_again_in_the_form_does_not_come_as_a_copy(step: int) -> None:
+@pytest.mark.parametrize("step", ["arpeggio", "scale"])
+def test_what_comes_again_in_the_form_does_not_come_as_a_copy(step: str) -> None:
     """Four bars and the same four; the scale of a whole bar leaves a beginner no other way."""
     chart = "| Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | Cmaj7 | A7 |"
     etude = over(step, chart, seed=1)
@@ -285,9 +291,9 @@ def test_what_comes_again_in_the_form_does_not_come_as_a_copy(step: int) -> None
     assert bars[:4] != bars[4:]
 
 
-@pytest.mark.parametrize("step", [1, 2, 4])
+@pytest.mark.parametrize("step", ["arpeggio", "arpeggio-in-rhythm", "scale"])
 @pytest.mark.parametrize("meter", ["1/16", "5/16", "13/16", "32/16", "7/8", "15/8"])
-def test_runs_fit_into_bars_of_any_groups(step: int, meter: str) -> None:
+def test_runs_fit_into_bars_of_any_groups(step: str, meter: str) -> None:
     """Groups shorter than a beat, and lengths that no eighth divides."""
     etude = over(step, f"meter: {meter}\n| Dm7 | G7 | C6 |", level=Level.BEGINNER)
     assert etude.notes[-1].end == etude.analysis.chart.beats

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from halfstep.etude import search
-from halfstep.etude.search import (
+from halfstep import search
+from halfstep.search import (
     Chain,
     Costs,
     NoPath,

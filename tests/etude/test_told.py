@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halfstep.etude.frame import Slot
-from halfstep.etude.heard import Heard, Line, Note, never_thrice
-from halfstep.etude.told import MOST_DRAWN, first_that_tells, relative_outline
+from halfstep.etude.line_choice import MOST_DRAWN, first_that_tells, relative_outline
+from halfstep.etude.prior_notes import Heard, Line, Note, never_thrice
+from halfstep.etude.slots import Slot
 from halfstep.progression.chart import Chart
 from halfstep.progression.notations.text_reader import read_chart_text
 

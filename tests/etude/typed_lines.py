@@ -13,8 +13,12 @@ import re
 from bisect import bisect_right
 from fractions import Fraction
 
-from halfstep.etude.frame import Leads, Slot, palettes
-from halfstep.etude.parts import Approach, Brief, Etude, EtudeNote
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_notes import Approach, EtudeNote
+from halfstep.etude.palette import palettes
+from halfstep.etude.slots import Leads, Slot
+from halfstep.etude.steps import find_step
+from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
@@ -32,7 +36,7 @@ _NOTE = re.compile(
 
 
 def typed(
-    step: int, chart: str, line: str, *, instrument: str = "voice", tempo_bpm: float = 200.0
+    step: str, chart: str, line: str, *, instrument: str = "voice", tempo_bpm: float = 200.0
 ) -> tuple[Etude, list[Slot]]:
     """The etude that a line writes over a chart, and its slots."""
     analysis = analyse(read_chart_text(chart))
@@ -74,7 +78,8 @@ def typed(
             )
         )
         onset += beats
-    return Etude(step, analysis, brief, tuple(notes)), slots
+    etude = Etude(step=find_step(step), analysis=analysis, brief=brief, notes=tuple(notes))
+    return etude, slots
 
 
 def _on_strong_beat(analysis: Analysis, onset: Fraction) -> bool:

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from halfstep.errors import BriefError
+from halfstep.etude.steps import parse_steps
 from halfstep.instruments import INSTRUMENTS, Compass
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import Lesson, make_lesson, played_line
@@ -93,11 +94,11 @@ def test_brackets_stay_where_they_part_a_degree_from_a_root() -> None:
 def test_signs_of_leading_notes_are_explained_where_they_stand() -> None:
     """Step 10 alone has enclosures; each sign is a picture unlike the others."""
     chart = read_chart_text("| Dm7 | G7 | Cmaj7 | A7 |")
-    made = make_lesson(LessonBrief(chart, (INSTRUMENTS["guitar"],), (6, 9, 10)))
+    made = make_lesson(LessonBrief(chart, (INSTRUMENTS["guitar"],), parse_steps("6,9,10")))
     legend = handout_for(made, made.players[0]).legend
     drawn = [entry.picture.svg for entry in legend if entry.picture]
     assert len(set(drawn)) == len(drawn) == 3
-    alone = make_lesson(LessonBrief(chart, (INSTRUMENTS["guitar"],), (6,)))
+    alone = make_lesson(LessonBrief(chart, (INSTRUMENTS["guitar"],), parse_steps("6")))
     assert not any(entry.picture for entry in handout_for(alone, alone.players[0]).legend)
 
 

@@ -11,8 +11,9 @@ from functools import lru_cache
 
 import pytest
 
-from halfstep.etude.parts import Brief
-from halfstep.etude.write import write_etude
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_writer import write_etude
+from halfstep.etude.steps import find_step
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
@@ -95,7 +96,9 @@ def test_written_chords_sound_like_those_in_concert_pitch(key: str, instrument: 
 @pytest.mark.parametrize("key", KEYS)
 def test_a_written_line_sounds_where_it_should_there_and_back(key: str, instrument: str) -> None:
     part, player = part_in(key, instrument), INSTRUMENTS[instrument]
-    etude = write_etude(4, part.analysis, Brief(player, Level.INTERMEDIATE, 112.0, 1))
+    etude = write_etude(
+        find_step("scale"), part.analysis, Brief(player, Level.INTERMEDIATE, 112.0, 1)
+    )
     compass = player.compass(Level.INTERMEDIATE)
     for note in etude.notes:
         written = part.pitch(note)

@@ -8,6 +8,8 @@ import pytest
 
 import halfstep.lesson.write as writing
 from halfstep.errors import BriefError
+from halfstep.etude.step import Step
+from halfstep.etude.steps import parse_steps
 from halfstep.instruments import find_instrument
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import Lesson, make_lesson
@@ -17,7 +19,7 @@ from halfstep.services.make_lesson import write_lesson
 from lesson.lesson_files import SMALL, contents, lesson_data, names_in
 
 
-def lesson(*instruments: str, steps: tuple[int, ...] = (1,), seed: int = 1) -> Lesson:
+def lesson(*instruments: str, steps: tuple[Step, ...] = parse_steps("1"), seed: int = 1) -> Lesson:
     players = tuple(find_instrument(each) for each in instruments or ("concert",))
     return make_lesson(LessonBrief(read_chart_text(SMALL), players, steps, seed=seed))
 
@@ -28,7 +30,7 @@ def everything(folder: Path) -> set[str]:
 
 
 def test_one_player_has_sound_files_without_a_name(tmp_path: Path) -> None:
-    files = write_lesson(lesson("flute", steps=(1, 3)), tmp_path / "out")
+    files = write_lesson(lesson("flute", steps=parse_steps("1,3")), tmp_path / "out")
     assert names_in(tmp_path / "out") == {
         "handout-flute.pdf", "step-1-flute.musicxml", "step-3-flute.musicxml",
         "step-1-flute.mid", "step-3-flute.mid", "step-1.wav", "step-3.wav",
@@ -40,12 +42,12 @@ def test_one_player_has_sound_files_without_a_name(tmp_path: Path) -> None:
 
 def test_the_same_request_gives_the_same_bytes(tmp_path: Path) -> None:
     for name in ("first", "second"):
-        write_lesson(lesson("alto-sax", "trombone", steps=(2, 6)), tmp_path / name)
+        write_lesson(lesson("alto-sax", "trombone", steps=parse_steps("2,6")), tmp_path / name)
     assert contents(tmp_path / "first") == contents(tmp_path / "second")
 
 
 def test_another_seed_writes_other_lines_on_the_same_chords(tmp_path: Path) -> None:
-    steps = (1, 2, 3, 4, 5, 6)
+    steps = parse_steps("1-6")
     for seed in (1, 2):
         write_lesson(lesson(steps=steps, seed=seed), tmp_path / str(seed))
     one, two = (lesson_data(tmp_path / str(seed)) for seed in (1, 2))
@@ -151,7 +153,7 @@ def test_a_folder_in_the_place_of_a_file_stops_the_lesson_before_it_moves(tmp_pa
 
 def test_progress_is_told_as_often_as_it_was_promised(tmp_path: Path) -> None:
     told: list[str] = []
-    brief = LessonBrief(read_chart_text(SMALL), (find_instrument("flute"),), (1, 2))
+    brief = LessonBrief(read_chart_text(SMALL), (find_instrument("flute"),), parse_steps("1,2"))
     made = make_lesson(brief, progress=told.append)
     write_lesson(made, tmp_path, progress=told.append)
     assert len(told) == pieces_of_work(1, 2)

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 
 from etude.etude_charts import chart_with
-from halfstep.etude.parts import Brief
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_writer import write_etude
 from halfstep.etude.steps import STEPS
-from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
@@ -52,7 +52,7 @@ def test_every_step_is_drawn_whole_in_every_metre(meter: Meter) -> None:
         etude = write_etude(step, analysis, Brief(player, level, 120.0, seed))
         score = score_of(etude, part_for(analysis, player), title="Stairs", feel=Feel.SWING)
         bars = [name for music in set_lines(score, width_mm=180) for name in music.bars]
-        assert len(bars) == 4, (step, level, seed)
+        assert len(bars) == 4, (step.name, level, seed)
 
 
 def test_a_text_that_is_not_well_formed_is_refused() -> None:

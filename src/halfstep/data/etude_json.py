@@ -15,7 +15,8 @@ from typing import Any
 from halfstep.data.documents import JsonForm, read_document
 from halfstep.data.lesson_json import etude_data, played_chart_data
 from halfstep.errors import BriefError, ReadError
-from halfstep.etude.parts import Approach, Etude, EtudeNote
+from halfstep.etude.etude_notes import Approach, EtudeNote
+from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
 from halfstep.lesson.brief import LessonBrief
 from halfstep.part.transposed_part import Part

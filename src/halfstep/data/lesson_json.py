@@ -13,9 +13,9 @@ from typing import Any
 
 from halfstep.data.documents import JsonForm
 from halfstep.data.harmony_json import change_data, chord_data, names_data
-from halfstep.etude.explain import explained
-from halfstep.etude.parts import Etude
-from halfstep.etude.steps import STEPS
+from halfstep.etude.explanation import explained
+from halfstep.etude.steps.stored_numbers import stored_number
+from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
 from halfstep.lesson.make import Lesson, PlayerLesson
 from halfstep.part.transposed_part import Part
@@ -170,9 +170,9 @@ def etude_data(etude: Etude, part: Part) -> dict[str, Any]:
             }
         )
     return {
-        "step": etude.step,
-        "title": STEPS[etude.step].title,
-        "task": STEPS[etude.step].task,
+        "step": stored_number(etude.step),
+        "title": etude.step.title,
+        "task": etude.step.task,
         "explained": list(explained(etude, part)),
         "notices": [notice.said(part.symbol(notice.chord)) for notice in etude.notices],
         "notes": notes,

@@ -6,9 +6,9 @@ from collections.abc import Callable
 from fractions import Fraction
 
 from halfstep.errors import BriefError
-from halfstep.etude.parts import Brief
+from halfstep.etude.etude_brief import Brief
 from halfstep.etude.rules import LocalRule
-from halfstep.etude.steps import STEPS
+from halfstep.etude.step import Step
 
 
 class Blocked(BriefError):
@@ -16,7 +16,7 @@ class Blocked(BriefError):
 
     Parameters
     ----------
-    step : int
+    step : Step
     brief : Brief
     label : str
         The chord, concert.
@@ -29,7 +29,7 @@ class Blocked(BriefError):
 
     def __init__(
         self,
-        step: int,
+        step: Step,
         brief: Brief,
         label: str,
         onset: Fraction,
@@ -42,7 +42,9 @@ class Blocked(BriefError):
         self.find_rule = find_rule
         super().__init__(label)
 
-    def __str__(self) -> str:
+    @property
+    def marked_text(self) -> str:
+        """What blocks, without the bar."""
         return self.said().format(chord=self.label)
 
     def said(self, bar: int | None = None) -> str:
@@ -51,6 +53,6 @@ class Blocked(BriefError):
         where = "{chord}" if bar is None else f"{{chord}} in bar {bar}"
         blocks = f"the rule “{rule.text}” leaves" if rule else "its rules together leave"
         return (
-            f"step {STEPS[self.step].name} finds no line for {self.brief.instrument.key} at level "
+            f"step {self.step.short_name} finds no line for {self.brief.instrument.key} at level "
             f"{self.brief.level} into {where}: {blocks} no note there"
         )

@@ -15,18 +15,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from halfstep.etude.frame import Flags, Midis, Slot
+from halfstep.etude.palette import Flags, Midis
 from halfstep.etude.rules import palette
+from halfstep.etude.slots import Slot
 
 Amounts = NDArray[np.float64]
-
 TEMPERATURE = 0.35
 """In units of cost: how far a sampled line may lie from the best one."""
-
 # semitones:            0    1    2    3    4    5    6    7    8    9   10   11   12
 _STEPWISE = np.array([3.0, 0.0, 0.0, 0.5, 0.7, 1.5, 2.5, 1.9, 2.9, 3.0, 4.0, 4.5, 4.0])
 _SKIPPING = np.array([3.0, 0.0, 0.0, 0.4, 0.6, 0.7, 2.5, 1.0, 2.0, 2.2, 4.0, 4.5, 4.0])
-_BROKEN = np.array([3.0, 1.2, 0.9, 0.4, 0.4, 0.2, 0.5, 0.3, 0.8, 0.9, 1.6, 1.8, 1.5])
 _WIDER = 6.0
 TRILL = 4.0
 """How much dearer two notes that lie badly are when they alternate quickly."""
@@ -55,11 +53,6 @@ def stepwise(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
 def skipping(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """Mostly steps, and now and then a fourth or a fifth."""
     return by_size(_SKIPPING, midis)
-
-
-def broken(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
-    """Skips of a third to a fifth are what a broken arpeggio is made of."""
-    return by_size(_BROKEN, midis)
 
 
 def smooth_change(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
@@ -151,55 +144,6 @@ def rocking(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     low, high = second - first, third - second
     turned = (low * high < 0) & (np.abs(low) > 2) & (np.abs(high) > 2)
     return np.where(turned & (np.abs(low + high) <= 2), 1.0, 0.0)
-
-
-@dataclass(frozen=True, slots=True)
-class Weighed:
-    """A cost, what it weighs in each step that asks it, and why."""
-
-    width: int
-    amount: Callable[[Sequence[Slot], Sequence[Midis]], Amounts]
-    weights: dict[int, float]
-    why: str
-
-
-WEIGHTS = (
-    Weighed(2, broken, {3: 1.0}, "skips are what step 3 is for"),
-    Weighed(2, skipping, {5: 1.0, 9: 0.6, 10: 0.5},
-            "steps with a few skips; less where most steps are given by the rules"),
-    Weighed(2, stepwise, {6: 1.0}, "one line sings by step"),
-    Weighed(2, smooth_change, {5: 0.7, 6: 1.0},
-            "a chord is entered by the nearest way; in one line above all"),
-    Weighed(1, tells, {3: 1.4, 5: 0.8, 6: 2.6, 9: 2.5, 10: 3.0},
-            "a listener without the chords should hear them; much where rules bind the line, "
-            "little where it is about moving"),
-    Weighed(1, new_note_first, {3: 1.5, 5: 0.6, 6: 1.8, 9: 1.6, 10: 1.5},
-            "a change is heard by what changes"),
-    Weighed(1, rooted, {5: 0.9}, "strong beats hold the chord where no rule says so"),
-    Weighed(1, pauses, {5: 1.0, 6: 1.0, 9: 1.0, 10: 1.0}, "a phrase comes to a stand"),
-    Weighed(1, comes_to_rest, {3: 1.0, 5: 1.0, 6: 1.0, 9: 1.0, 10: 1.0}, "the form ends at home"),
-    Weighed(3, turning, {5: 0.4, 6: 0.45}, "lines have length"),
-    Weighed(3, returning, {3: 1.2, 5: 1.0, 6: 1.2, 9: 1.0},
-            "no trills; in step 10 the rules themselves go around a tone"),
-    Weighed(3, rocking, {3: 0.5}, "over a triad the line climbs instead"),
-    Weighed(3, leaping_twice, {3: 0.8, 9: 0.8, 10: 0.8}, "two leaps one way are hard to hear"),
-    Weighed(3, recovering, {5: 0.3, 6: 0.5, 9: 0.4, 10: 0.4},
-            "a leap is balanced; in solos after 68 % of them"),
-)  # fmt: skip
-"""What ranks the lines of steps 3, 5, 6, 9 and 10, and how much.
-
-Tuned on ``bench/etudes.py``; the share of leaps is counted over transcribed solos.
-"""
-
-
-def costs_of(step: int) -> tuple[Cost, ...]:
-    """The costs that a step asks, weighed."""
-    asked = (each for each in WEIGHTS if step in each.weights)
-    return tuple(Cost(each.width, each.amount, each.weights[step]) for each in asked)
-
-
-BASIC_COSTS: dict[int, tuple[Cost, ...]] = {step: costs_of(step) for step in (3, 5, 6)}
-"""The costs of those of the first six steps that are searched note by note."""
 
 
 def crossing(break_midi: int | None, weight: float) -> Cost | None:

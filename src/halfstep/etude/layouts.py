@@ -1,4 +1,4 @@
-"""Where do the notes of a line stand? The layouts of steps 3, 5 and 6.
+"""Where do the notes of a line stand? What layouts of several steps share.
 
 A layout makes the slots of a whole etude; the search fills them.
 """
@@ -12,40 +12,35 @@ from itertools import pairwise
 
 import numpy as np
 
-from halfstep.etude.frame import Palette, Slot, line_slots, phrase_ends
-from halfstep.etude.heard import Heard
-from halfstep.etude.parts import Brief
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.palette import Palette
+from halfstep.etude.prior_notes import Heard
+from halfstep.etude.rhythm_grammar import filled_in, held_last, left_out
+from halfstep.etude.slots import Piece, Slot, phrase_ends, pieces, slots_of
 from halfstep.harmony.analysis import Analysis
-from halfstep.level import Level
 
 Layout = Callable[[Analysis, Brief, Sequence[Palette | None], np.random.Generator], list[Slot]]
 Layouts = Callable[
     [Analysis, Brief, Sequence[Palette | None], np.random.Generator, Sequence[Heard]],
     Iterator[list[Slot]],
 ]
+LAYOUTS_TRIED = 3
+"""Layouts that are filled until a line tells enough, or none of them can be filled."""
 
 
-def even_line(
-    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], _rng: np.random.Generator
-) -> list[Slot]:
-    """An unbroken line of eighths."""
-    return line_slots(analysis, brief, found)
+def tried_again(layout: Layout) -> Layouts:
+    """Layouts drawn one after another, whatever was written before."""
 
+    def layouts(
+        analysis: Analysis,
+        brief: Brief,
+        found: Sequence[Palette | None],
+        rng: np.random.Generator,
+        _heard: Sequence[Heard],
+    ) -> Iterator[list[Slot]]:
+        return (layout(analysis, brief, found, rng) for _ in range(LAYOUTS_TRIED))
 
-def broken_line(
-    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], _rng: np.random.Generator
-) -> list[Slot]:
-    """A line of eighths, or of quarters for a beginner."""
-    if brief.level is Level.BEGINNER:
-        return line_slots(analysis, brief, found, unit=Fraction(1))
-    return line_slots(analysis, brief, found)
-
-
-def turning_line(
-    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], rng: np.random.Generator
-) -> list[Slot]:
-    """A line of eighths that must turn every three to six notes."""
-    return with_turns(line_slots(analysis, brief, found), rng)
+    return layouts
 
 
 def with_phrases(slots: Sequence[Slot], analysis: Analysis, brief: Brief) -> list[Slot]:
@@ -66,12 +61,72 @@ def stretches(slots: Sequence[Slot]) -> list[tuple[int, int]]:
     return [(low + 1, high) for low, high in pairwise(edges) if high > low + 1]
 
 
-def with_turns(slots: Sequence[Slot], rng: np.random.Generator) -> list[Slot]:
-    """Choose where a turning line must have turned: every three to six notes."""
-    marked = list(slots)
-    for start, stop in stretches(slots):
-        place = start + int(rng.integers(3, 7))
-        while place < stop:
-            marked[place] = replace(marked[place], turn=True)
-            place += int(rng.integers(3, 7))
+def in_rhythm(
+    analysis: Analysis,
+    brief: Brief,
+    found: Sequence[Palette | None],
+    rng: np.random.Generator,
+    played: set[int],
+    *,
+    rests: bool = False,
+    whole_rests: bool = False,
+) -> list[Slot]:
+    """Slots in a rhythm that varies in the bars that are played, and rests in the others.
+
+    With ``rests`` some of the notes are left out; with ``whole_rests`` a bar that is not
+    played is one rest, whatever chords it has.
+    """
+    slots: list[Slot] = []
+    rhythm: list[Fraction] = []
+    inside: set[Fraction] = set()
+    entry, chord = 0, -1
+    for piece in pieces(analysis):
+        here = found[piece.chord]
+        if here is None or piece.bar.number not in played:
+            whole = whole_rests and piece.bar.number not in played
+            slots += _silence(piece, whole=whole)
+            chord = -1
+            continue
+        entry, chord = (entry if piece.chord == chord else 0), piece.chord
+        at = piece.start - piece.bar_start
+        rhythm = filled_in(
+            piece.bar.meter, at, piece.beats, brief.level, rng, not_like=rhythm, feel=brief.feel
+        )
+        stops = piece.end == piece.bar_start + piece.bar.beats
+        ends = stops and piece.bar.number + 1 not in played
+        lengths = held_last(rhythm) if ends else rhythm
+        out = left_out(piece.bar.meter, at, lengths, brief.level, rng) if rests else None
+        made = _with_rest(piece, lengths, here, entry, out)
+        inside |= {slot.onset for slot in made if slot.palette is None}
+        slots += made
+        entry += sum(slot.palette is not None for slot in made)
+    marked = with_phrases(slots, analysis, brief)
+    for place, (slot, after) in enumerate(pairwise(marked)):
+        if slot.palette is not None and after.palette is None and after.onset not in inside:
+            marked[place] = replace(slot, closes=True, breath=brief.instrument.breath)
     return marked
+
+
+def _with_rest(
+    piece: Piece, lengths: Sequence[Fraction], here: Palette, entry: int, out: int | None
+) -> list[Slot]:
+    """Slots of those lengths, one of them silent."""
+    if out is None:
+        return list(slots_of(piece, piece.start, lengths, here, entry))
+    at = piece.start + sum(lengths[:out], Fraction(0))
+    before = slots_of(piece, piece.start, lengths[:out], here, entry)
+    after = slots_of(piece, at + lengths[out], lengths[out + 1 :], here, entry + out)
+    return [*before, Slot(at, lengths[out], None, True, 0), *after]
+
+
+def _silence(piece: Piece, *, whole: bool) -> list[Slot]:
+    """A rest for a piece; for a ``whole`` bar one rest, whatever chords it has."""
+    if not whole:
+        return [Slot(piece.start, piece.beats, None, True, 0)]
+    first = piece.start == piece.bar_start
+    return [Slot(piece.start, piece.bar.beats, None, True, 0)] if first else []
+
+
+def every_bar(analysis: Analysis) -> set[int]:
+    """The numbers of all bars of the form."""
+    return {bar.number for bar in analysis.chart.form}

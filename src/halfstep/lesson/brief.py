@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from halfstep.etude.step import Step
+from halfstep.etude.steps import parse_steps
 from halfstep.instruments import INSTRUMENTS, Instrument
 from halfstep.level import Level
 from halfstep.meter import Feel
@@ -22,7 +24,7 @@ class LessonBrief:
     chart : Chart
     instruments : tuple of Instrument
         One part each.
-    steps : tuple of int
+    steps : tuple of Step
     level : Level
     tempo_bpm : float or None
         Pulses a minute; None takes the chart's, or the level's.
@@ -35,7 +37,7 @@ class LessonBrief:
 
     chart: Chart
     instruments: tuple[Instrument, ...] = (INSTRUMENTS["concert"],)
-    steps: tuple[int, ...] = (1, 2, 3, 4, 5, 6)
+    steps: tuple[Step, ...] = parse_steps("1-6")
     level: Level = Level.INTERMEDIATE
     tempo_bpm: float | None = None
     feel: Feel | None = None

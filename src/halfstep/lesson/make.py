@@ -8,9 +8,10 @@ from fractions import Fraction
 
 from halfstep.backing import count_in, make_backing
 from halfstep.errors import BriefError
-from halfstep.etude.nearest import Impossible
-from halfstep.etude.parts import Brief, Etude
-from halfstep.etude.write import octaves_apart, write_etude
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_writer import octaves_apart, write_etude
+from halfstep.etude.offers import Impossible
+from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import Instrument
 from halfstep.lesson.brief import LessonBrief

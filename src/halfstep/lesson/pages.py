@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from halfstep.etude.explain import explained
-from halfstep.etude.parts import Approach
-from halfstep.etude.steps import STEPS
+from halfstep.etude.etude_notes import Approach
+from halfstep.etude.explanation import explained
+from halfstep.etude.step import Step
 from halfstep.harmony.changes import Motion, instruction
 from halfstep.harmony.tones import chord_tones
 from halfstep.instruments import Clef
@@ -269,9 +269,9 @@ def _steps(lesson: Lesson, player: PlayerLesson, *, degrees: bool) -> tuple[Step
     brief = lesson.brief
     return tuple(
         StepEntry(
-            number=etude.step,
-            title=STEPS[etude.step].title,
-            task=STEPS[etude.step].task,
+            number=etude.step.number or 0,
+            title=etude.step.title,
+            task=etude.step.task,
             score=score_of(
                 etude,
                 player.part,
@@ -286,6 +286,6 @@ def _steps(lesson: Lesson, player: PlayerLesson, *, degrees: bool) -> tuple[Step
     )
 
 
-def step_title(chart: Chart, step: int) -> str:
+def step_title(chart: Chart, step: Step) -> str:
     """The title of one step's sheet."""
-    return f"{chart.title}: {STEPS[step].heading}"
+    return f"{chart.title}: {step.heading}"

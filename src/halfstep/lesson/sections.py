@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from halfstep.etude.parts import Brief
+from halfstep.etude.etude_brief import Brief
 from halfstep.instruments import Instrument
 from halfstep.level import Level
 

@@ -7,8 +7,7 @@ from math import ceil
 from pathlib import Path
 from typing import Any
 
-from halfstep.etude.parts import Etude
-from halfstep.etude.steps import STEPS
+from halfstep.etude.written_etude import Etude
 from halfstep.lesson.make import Lesson, PlayerLesson, Progress, played_line
 from halfstep.lesson.pages import handout_for, step_title
 from halfstep.part.etude_score import score_of
@@ -91,7 +90,7 @@ def _write_player(
     progress(names[0])
     chart = lesson.brief.chart
     for etude in player.etudes:
-        stem = f"step-{STEPS[etude.step].name}-{key}"
+        stem = f"step-{etude.step.short_name}-{key}"
         title = step_title(chart, etude.step)
         score = score_of(etude, player.part, title=title, feel=lesson.brief.eighths)
         write_musicxml(work / f"{stem}.musicxml", score)
@@ -155,7 +154,7 @@ def _write_sound(
     for player in lesson.players:
         for etude in player.etudes:
             own = "" if alone else f"-{player.instrument.key}"
-            name = f"step-{STEPS[etude.step].name}{own}.wav"
+            name = f"step-{etude.step.short_name}{own}.wav"
             sound = with_line(under, played_line(etude))
             write_wav(work / name, sound.samples, loop=sound.loop)
             names.append(name)

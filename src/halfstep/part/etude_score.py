@@ -12,7 +12,8 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby, takewhile
 
-from halfstep.etude.parts import Approach, Etude, EtudeNote
+from halfstep.etude.etude_notes import Approach, EtudeNote
+from halfstep.etude.written_etude import Etude
 from halfstep.meter import Feel
 from halfstep.notation import lengths_at
 from halfstep.part.chord_text import chord_text

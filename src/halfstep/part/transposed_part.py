@@ -29,7 +29,7 @@ from halfstep.progression.key import Key
 from halfstep.progression.symbol import ChordSymbol
 
 if TYPE_CHECKING:
-    from halfstep.etude.parts import EtudeNote
+    from halfstep.etude.etude_notes import EtudeNote
 
 _TOO_MANY = 7
 """Accidentals of a local key that a part turns away from."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from halfstep.errors import MissingExtra
-from halfstep.etude.parts import Etude
+from halfstep.etude.written_etude import Etude
 from halfstep.lesson.brief import LessonBrief
 from halfstep.part.transposed_part import Part
 from halfstep.services.file_content import FileContent

@@ -9,10 +9,12 @@ from typing import Any
 
 from halfstep.data.etude_json import kept_notes
 from halfstep.errors import BriefError, ReadError
-from halfstep.etude.nearest import EVERY_NOTE, Impossible
-from halfstep.etude.parts import Brief, EtudeNote
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.etude_writer import write_etude
+from halfstep.etude.offers import EVERY_NOTE, Impossible
+from halfstep.etude.step import Step
 from halfstep.etude.steps import STEPS, parse_steps
-from halfstep.etude.write import write_etude
 from halfstep.harmony.analysis import analyse
 from halfstep.instruments import Compass, Instrument
 from halfstep.lesson.brief import LessonBrief
@@ -161,7 +163,7 @@ def offered(request: WriteEtude, refused: Impossible, part: Part) -> WriteEtude 
     new, old = offer.brief, wanted.brief
     changed: dict[str, Any] = {}
     if offer.step != wanted.step:
-        changed["step"] = STEPS[offer.step].name
+        changed["step"] = offer.step.short_name
     if new.level != old.level:  # the level's own tempo would be another
         changed |= {"level": str(new.level), "tempo_bpm": old.tempo_bpm}
     if new.known is None and old.known is not None:
@@ -178,12 +180,13 @@ def offered(request: WriteEtude, refused: Impossible, part: Part) -> WriteEtude 
 # Fields of this request alone
 
 
-def _steps(request: WriteEtude) -> tuple[int, ...]:
+def _steps(request: WriteEtude) -> tuple[Step, ...]:
     try:
         steps = parse_steps(request.step)
     except BriefError:
-        words = ", ".join(step.word for step in STEPS.values() if step.word)
-        raise BriefError(f"`step` {request.step!r}: give 1 to {max(STEPS)}, or {words}") from None
+        numbers = [step.number for step in STEPS if step.number]
+        names = ", ".join(step.name for step in STEPS if not step.number)
+        raise BriefError(f"`step` {request.step!r}: give 1 to {max(numbers)}, or {names}") from None
     if len(steps) > 1:
         raise BriefError(f"`step` {request.step!r}: give one step; a lesson has several")
     return steps

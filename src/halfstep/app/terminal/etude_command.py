@@ -92,10 +92,9 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
 def screen_lines(reply: EtudeReply) -> list[str]:
     """The etude under its title and facts."""
     from halfstep.app.terminal.etude_lines import etude_lines
-    from halfstep.etude.steps import STEPS
     from halfstep.lesson.pages import lesson_facts
 
     title = reply.brief.chart.title
-    heading = f"{title} · {STEPS[reply.etude.step].heading} · {reply.part.instrument.label}"
+    heading = f"{title} · {reply.etude.step.heading} · {reply.part.instrument.label}"
     facts = lesson_facts(reply.brief, reply.part)
     return [heading, facts, *etude_lines(reply.etude, reply.part)]

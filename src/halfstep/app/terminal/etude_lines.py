@@ -13,8 +13,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from halfstep.app.terminal.columns import padded, text_width, wrapped
-from halfstep.etude.explain import explained
-from halfstep.etude.parts import Etude, EtudeNote
+from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.explanation import explained
+from halfstep.etude.written_etude import Etude
 from halfstep.part.transposed_part import Part, chords_in_bars
 from halfstep.progression.chart import Bar
 

@@ -1,0 +1,66 @@
+"""What is asked of the writer: who plays, how hard, how fast, and which notes stand already?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from halfstep.etude.etude_notes import EtudeNote
+from halfstep.harmony.analysis import Analysis
+from halfstep.instruments import Instrument
+from halfstep.level import Level
+from halfstep.meter import Feel, clock_for
+
+
+@dataclass(frozen=True, slots=True)
+class Brief:
+    """What is asked of the writer.
+
+    Attributes
+    ----------
+    instrument : Instrument
+    level : Level
+    tempo_bpm : float
+        Pulses a minute.
+    seed : int
+        The same seed writes the same etude.
+    limits : tuple of (int, int)
+        Concert MIDI numbers that narrow the instrument's range further.
+    known : frozenset of int or None
+        Concert MIDI numbers that the player knows; None for all.
+    pinned : tuple of EtudeNote
+        Notes that stand already, of whole bars; the rest is written around them.
+    feel : Feel
+        How eighths are played: swing has triplets, straight eighths have sixteenths.
+    """
+
+    instrument: Instrument
+    level: Level
+    tempo_bpm: float
+    seed: int = 0
+    limits: tuple[int, int] = (0, 127)
+    known: frozenset[int] | None = None
+    pinned: tuple[EtudeNote, ...] = ()
+    feel: Feel = Feel.SWING
+
+    @property
+    def concert_low(self) -> int:
+        """MIDI number of the lowest note that may sound."""
+        low = self.instrument.concert(self.instrument.compass(self.level).low).midi
+        return max(low, self.limits[0])
+
+    @property
+    def concert_high(self) -> int:
+        """MIDI number of the highest note that may sound."""
+        high = self.instrument.concert(self.instrument.compass(self.level).high).midi
+        return min(high, self.limits[1])
+
+
+BREATH_S = 9.0
+"""The longest phrase asked of a wind player, in seconds; common practice, no source."""
+
+
+def phrase_bars(analysis: Analysis, tempo_bpm: float) -> int:
+    """Bars in a phrase: four where they fit in one breath, two or one at slow tempi."""
+    meter = analysis.chart.meter
+    bar_s = float(meter.bar_beats) * clock_for(meter, tempo_bpm).beat_s
+    return next((bars for bars in (4, 2) if bars * bar_s <= BREATH_S), 1)

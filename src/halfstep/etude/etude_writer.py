@@ -1,0 +1,190 @@
+"""An etude written, and checked before it is handed on.
+
+The rules that the search was given are asked again of the finished notes, together with
+those that only a whole line can break; an etude that breaks one is never returned.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from halfstep.errors import BriefError
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_line import Notice
+from halfstep.etude.etude_notes import Approach, EtudeNote
+from halfstep.etude.offers import filled_slots, impossible
+from halfstep.etude.rule_check import Breach, breaches, joint_breaches, line_breaches
+from halfstep.etude.slots import Leads, Slot
+from halfstep.etude.step import NoteByNote, Step
+from halfstep.etude.written_etude import Etude
+from halfstep.harmony.analysis import Analysis
+from halfstep.pitch import OCTAVE, Interval, Pitch
+
+
+class RuleBroken(AssertionError):
+    """The writer broke a rule of its own step: a fault of the program, not of the user."""
+
+
+def write_etude(step: Step, analysis: Analysis, brief: Brief) -> Etude:
+    """One step over a chart, for one player.
+
+    The same seed writes the same etude.
+
+    Raises
+    ------
+    BriefError
+        `Impossible` when the step cannot be written for the brief: which rule blocks, and
+        what would work.
+    RuleBroken
+        When the finished etude breaks a rule; never handed on.
+    """
+    return write_etudes(step, analysis, brief, 1)[0]
+
+
+def write_etudes(step: Step, analysis: Analysis, brief: Brief, count: int) -> tuple[Etude, ...]:
+    """Different etudes for one brief: the first is that of `write_etude`.
+
+    Each later one has the next seed, and a bar that one before it has costs so much that
+    it comes again only where the rules leave no other. Where the step has kin, the seeds
+    before it among them are written first, and count as well.
+
+    Raises
+    ------
+    BriefError
+    RuleBroken
+    """
+    made: list[Etude] = []
+    before = brief.seed % step.kin
+    try:
+        for seed in range(brief.seed - before, brief.seed + count):
+            made.append(_written(step, analysis, replace(brief, seed=seed), made))
+    except BriefError as blocked:
+        raise impossible(blocked, step, analysis, brief) from None
+    return tuple(made[before:])
+
+
+def _written(step: Step, analysis: Analysis, brief: Brief, heard: Sequence[Etude]) -> Etude:
+    slots, midis = filled_slots(step, analysis, brief, heard)
+    notes = _notes(slots, midis, brief)
+    etude = Etude(
+        step=step,
+        analysis=analysis,
+        brief=brief,
+        notes=notes,
+        notices=_notices(step, analysis, brief, notes),
+    )
+    _demand_rules(etude, breaches(etude, slots))
+    return replace(etude, notices=(*etude.notices, *_joint_notices(etude, slots)))
+
+
+def _joint_notices(etude: Etude, slots: Sequence[Slot]) -> list[Notice]:
+    """Where the new notes could not keep a rule beside those that stand."""
+    chords = etude.analysis.chords
+    return [
+        Notice(
+            breach.note.chord,
+            f"at {{chord}} in bar {chords[breach.note.chord].span.bar} the notes that stand "
+            f"leave no way to keep the rule “{breach.rule}”",
+        )
+        for breach in (joint_breaches(etude, slots) if etude.brief.pinned else [])
+    ]
+
+
+def octaves_apart(etude: Etude, brief: Brief, octaves: int) -> Etude:
+    """The same etude for another player, some octaves higher (or lower, below 0).
+
+    Raises
+    ------
+    RuleBroken
+        When a rule for the whole line, such as the range, does not hold there.
+    """
+    rise = Interval(OCTAVE.letters * octaves, OCTAVE.semitones * octaves)
+    notes = tuple(
+        replace(
+            note,
+            pitch=note.pitch + rise if note.pitch else None,
+            breath=note.breath and brief.instrument.breath,
+        )
+        for note in etude.notes
+    )
+    moved = replace(etude, brief=brief, notes=notes)
+    _demand_rules(moved, line_breaches(moved))
+    return moved
+
+
+def _demand_rules(etude: Etude, broken: Sequence[Breach]) -> None:
+    if broken:
+        first = broken[0]
+        raise RuleBroken(
+            f"step {etude.step.short_name} breaks its rule “{first.rule}” at beat "
+            f"{first.note.onset} ({len(broken)} in all)"
+        )
+
+
+def _notes(
+    slots: Sequence[Slot], midis: Sequence[int | None], brief: Brief
+) -> tuple[EtudeNote, ...]:
+    """Notes in spelled pitch; the first hearing of each changing note is marked."""
+    notes: list[EtudeNote] = []
+    heard: set[tuple[int, int]] = set()
+    chord = 0
+    pinned = {note.onset: note for note in brief.pinned}
+    goals = _goals(slots, midis)
+    for slot, midi, goal in zip(slots, midis, goals, strict=True):
+        if slot.palette is None or midi is None:
+            notes.append(EtudeNote(slot.onset, slot.beats, None, chord))
+            continue
+        here = slot.palette
+        chord = here.chord
+        fresh = bool(here.changing[midi]) and (chord, midi % 12) not in heard
+        heard.add((chord, midi % 12))
+        if slot.stands:
+            degree = here.degrees.get(midi % 12)
+            own = replace(pinned[slot.onset], chord=chord, degree=degree, changing=fresh)
+            notes.append(own)
+            continue
+        notes.append(
+            EtudeNote(
+                slot.onset,
+                slot.beats,
+                here.pitch(midi, goal),
+                chord,
+                here.degrees.get(midi % 12),
+                changing=fresh,
+                breath=slot.breath,
+                approach=_approach(slot, midi),
+            )
+        )
+    return tuple(notes)
+
+
+def _goals(slots: Sequence[Slot], midis: Sequence[int | None]) -> list[Pitch | None]:
+    """For each note the next one of its scale that it leads to, spelled."""
+    goals: list[Pitch | None] = []
+    goal: Pitch | None = None
+    for slot, midi in zip(reversed(slots), reversed(midis), strict=True):
+        goals.append(goal)
+        inside = slot.palette is not None and midi is not None and midi % 12 in slot.palette.names
+        goal = slot.palette.pitch(midi) if slot.palette and midi and inside else goal
+    return goals[::-1]
+
+
+def _approach(slot: Slot, midi: int) -> Approach:
+    """How a note leads to the next one."""
+    if slot.leads in {Leads.AROUND_FIRST, Leads.AROUND_SECOND}:
+        return Approach.ENCLOSURE
+    if slot.palette is not None and midi % 12 not in slot.palette.names:
+        return Approach.CHROMATIC
+    leading = slot.leads in {Leads.NEIGHBOUR, Leads.SCALE_NEIGHBOUR}
+    return Approach.SCALE if leading else Approach.NONE
+
+
+def _notices(
+    step: Step, analysis: Analysis, brief: Brief, notes: Sequence[EtudeNote]
+) -> tuple[Notice, ...]:
+    """What the teacher should know of the notes that were written."""
+    if isinstance(step.writing, NoteByNote):
+        return ()
+    standing = {note.onset for note in brief.pinned}
+    return step.writing.notices(analysis, brief, [n for n in notes if n.onset not in standing])

@@ -1,0 +1,337 @@
+"""Which guide tones follow one another? The line of them that spells the changes.
+
+It is found by an exact search: into each chord by the nearest third or seventh, and while a
+chord lasts from one to the other or held, never struck again. The third tells more of a
+chord than the seventh, so which of them the line begins on and where it moves decide how
+clearly it spells the changes.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from functools import lru_cache, partial
+from itertools import groupby, product
+from typing import NamedTuple
+
+import numpy as np
+
+from halfstep.etude.costs import TEMPERATURE
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.palette import Flags, Midis, Palette
+from halfstep.etude.prior_notes import Heard, Note, never_thrice
+from halfstep.etude.rules import FIFTH
+from halfstep.etude.seed_choices import manner, times_before
+from halfstep.etude.slots import Piece, closes_phrase, slots_of
+from halfstep.harmony.analysis import Analysis
+from halfstep.harmony.outline import outline, plain_arpeggio
+from halfstep.level import Level
+from halfstep.meter import EIGHTH
+from halfstep.search import Chain, Costs, Lazy, sample_path
+
+PUSHES = (0.5, 1.0, 2.0, 4.0, *range(8, 40, 2), 64.0, 256.0)
+"""For each nat that a guide tone leaves untold, until the line tells enough."""
+DRAWN = 2
+"""How many lines are drawn before more telling is asked for."""
+WARM = 0.18
+"""Nats below the most telling line that a drawn one may lie."""
+OTHERWISE = 6.0
+"""For another rhythm in a bar than the seed and the repeats of the form would have."""
+LIKELY = 5
+"""Of so many notes in range, those that tell most, a decoration is mostly made."""
+HELD = 0.7
+"""For a guide tone held into the next bar."""
+LEAP = 1000.0
+"""For a leap wider than a fifth, or over one chord of a fifth: as good as never."""
+MOST_JOINS = 256
+"""Costs between pieces known at a time, of 100 kB at most."""
+STRANDED = 10_000.0
+"""For a way after which no note can lead into the next guide tone."""
+THRICE = 12.0
+"""For guide tones that fill a bar for the third time, or that a neighbouring seed has there."""
+FAR = 0.15
+"""For each semitone from the middle of the range, beyond a fifth."""
+
+
+def _rhythms(piece: Piece, level: Level, *, closes: bool) -> list[tuple[Fraction, ...]]:
+    """Rhythms for a chord in a bar, the plainest first: long notes, or one and what leads on."""
+    if level is Level.BEGINNER:
+        return [(piece.beats,), *_splits(piece), *_returns(piece)]
+    if closes:
+        return [(piece.beats,), *_splits(piece)]
+    if piece.beats < 2:
+        return [(piece.beats,), *_split_off(piece)]
+    half = (piece.beats / 2) // EIGHTH * EIGHTH
+    long = piece.beats - half if level is Level.ADVANCED else max(piece.beats - half, 2 * EIGHTH)
+    count = int((piece.beats - long) / EIGHTH)
+    fewer = max(1, count - 2) if count != 3 else 2
+    found = [[EIGHTH] * count, [EIGHTH] * fewer]
+    if count > 2:
+        found.insert(1, [2 * EIGHTH, *[EIGHTH] * (count - 2)])
+    if piece.beats < 3:
+        found.append([])
+    return [(piece.beats - sum(each), *each) for each in found if sum(each) < piece.beats]
+
+
+def _split_off(piece: Piece) -> Iterator[tuple[Fraction, ...]]:
+    """A short stay with an eighth that leads on."""
+    if piece.beats >= 3 * EIGHTH:
+        yield piece.beats - EIGHTH, EIGHTH
+
+
+def guides_of(here: Palette) -> Midis:
+    """The guide tones in range; the tones of the arpeggio where there are none."""
+    found = np.flatnonzero(here.guide)
+    return found if len(found) else np.flatnonzero(here.core)
+
+
+def followers_of(here: Palette) -> Midis:
+    """What may follow a guide tone over one chord: the other one, or another tone of a triad."""
+    found = guides_of(here)
+    return found if class_count(found) > 1 else np.flatnonzero(here.core)
+
+
+def class_count(midis: Midis) -> int:
+    """How many different notes there are, octaves aside."""
+    return len({*(midis % 12).tolist()})
+
+
+class GuideWay(NamedTuple):
+    """What may stand for a chord in a bar: one guide tone, or one and then the other."""
+
+    tones: tuple[int, ...]
+    lengths: tuple[Fraction, ...]
+    cost: float
+    """Without what it tells."""
+    told: float
+    """Nats that its notes tell or mostly will, more than as many of the plain arpeggio."""
+
+    def notes(self, start: Fraction) -> Iterator[Note]:
+        """Its guide tones, from a beat on."""
+        for length, tone in zip(self.lengths, self.tones, strict=False):
+            yield start, length, tone
+            start += length
+
+
+GuideTones = list[GuideWay | None]
+
+
+class GuideLine:
+    """What may stand for each piece of a chart, and lines of it."""
+
+    def __init__(
+        self,
+        analysis: Analysis,
+        brief: Brief,
+        cut: Sequence[Piece],
+        found: Sequence[Palette | None],
+        ends: set[int],
+        heard: Sequence[Heard],
+    ) -> None:
+        told = outline(plain_arpeggio(analysis.chart), analysis.chart).whole.outline or 0.0
+        ways = _all_ways(brief, cut, found, ends, told)
+        self._ways = [_unlike(*each, heard) for each in zip(ways, cut, strict=True)]
+        self._cut, self._ends = cut, ends
+        plain = brief.level is Level.BEGINNER
+        joins = partial(_joined, found=found, ends=ends, plain=plain)
+        both = list(zip(cut, self._ways, strict=True))
+        self._into = lru_cache(MOST_JOINS)(lambda place: joins(both[place - 1], both[place]))
+        self._bars = [start for _, start in analysis.chart.placed()]
+
+    def drawn(self, rng: np.random.Generator, short: float) -> GuideTones:
+        """A way for each piece; None where there is no chord.
+
+        Telling is asked for more and more, until the line tells as much as the plain
+        arpeggio; up to ``short`` nats too little where more will be told by the decoration.
+        """
+
+        def draw(heard: Sequence[Heard]) -> GuideTones:
+            dearer = [_unlike(*each, heard) for each in zip(self._ways, self._cut, strict=True)]
+            line: GuideTones = []
+            for push in np.repeat(PUSHES, DRAWN).tolist():
+                line = self._pushed(dearer, push, rng)
+                if self.tells(line) >= -short:
+                    break
+            return line
+
+        return never_thrice(draw, self._sounds, self._bars)
+
+    def tells(self, line: GuideTones) -> float:
+        """Nats that it tells, or its decoration mostly will, more than the plain arpeggio."""
+        return sum(way.told for _, way in _struck(self._cut, line, self._ends))
+
+    def _pushed(
+        self, ways: Sequence[list[GuideWay]], push: float, rng: np.random.Generator
+    ) -> GuideTones:
+        """A line drawn with what it tells counted ``push`` times."""
+        line: GuideTones = []
+        for silent, group in groupby(range(len(ways)), key=lambda n: not ways[n]):
+            places = list(group)
+            if silent:
+                line += [None] * len(places)
+            else:
+                line += self._drawn(places, ways, push, rng)
+        return line
+
+    def _drawn(
+        self,
+        places: list[int],
+        ways: Sequence[list[GuideWay]],
+        push: float,
+        rng: np.random.Generator,
+    ) -> list[GuideWay]:
+        """A way for each piece of a stretch, drawn from those that join."""
+        ones = [np.array([way.cost - push * way.told for way in ways[n]]) for n in places]
+        twos = Lazy[Costs | None](len(places), lambda n: self._into(places[n]))
+        warmth = max(TEMPERATURE, WARM * push)
+        costs = Chain(ones, twos, [None] * len(places))
+        path = sample_path(costs, temperature=warmth, rng=rng)
+        return [ways[n][state] for n, state in zip(places, path, strict=True)]
+
+    def _sounds(self, line: GuideTones) -> list[Note]:
+        """The long notes that are struck."""
+        struck = _struck(self._cut, line, self._ends)
+        return [note for piece, way in struck for note in way.notes(piece.start)]
+
+
+def _unlike(ways: Sequence[GuideWay], piece: Piece, heard: Sequence[Heard]) -> list[GuideWay]:
+    """The ways, dearer where their long notes are heard already."""
+    return [
+        way._replace(cost=way.cost + THRICE * sum(h.has(way.notes(piece.start)) for h in heard))
+        for way in ways
+    ]
+
+
+def _struck(
+    cut: Sequence[Piece], line: GuideTones, ends: set[int]
+) -> Iterator[tuple[Piece, GuideWay]]:
+    """The ways whose first tone is not held over from the bar before."""
+    for place, way in enumerate(line):
+        before, old = cut[place - 1], line[place - 1] if place else None
+        held = old and way and old.tones[-1:] == way.tones and before.chord == cut[place].chord
+        if way and not (held and not closes_phrase(before, ends)):
+            yield cut[place], way
+
+
+def _all_ways(
+    brief: Brief,
+    cut: Sequence[Piece],
+    found: Sequence[Palette | None],
+    ends: set[int],
+    told: float,
+) -> Iterator[list[GuideWay]]:
+    """The ways of each piece; none where there is no chord."""
+    times = times_before(cut, found)
+    middle = (brief.concert_low + brief.concert_high) / 2
+    for number, (piece, before) in enumerate(zip(cut, times, strict=True)):
+        here = found[piece.chord]
+        if here is None:
+            yield []
+            continue
+        closes = piece is cut[-1] or closes_phrase(piece, ends)
+        cuts = _rhythms(piece, brief.level, closes=closes)
+        long = closes or brief.level is Level.BEGINNER
+        wanted = manner(brief.seed, number, before, len(cuts))
+        ways = []
+        for place, lengths in enumerate(cuts):
+            taste = OTHERWISE * (place != wanted)
+            slots = slots_of(piece, piece.start, lengths, here, 0)
+            for tones in _tones(here, count=len(lengths) if long else 1):
+                gains = [here.gain[s.weight, t] for s, t in zip(slots, tones, strict=False)]
+                free = slots[len(tones) :]
+                gains += [_likely(here, slot.weight, led=slot is free[-1]) for slot in free]
+                away = max(0.0, abs(sum(tones) / len(tones) - middle) - FIFTH)
+                gain = float(sum(gains)) - told * len(gains)
+                ways.append(GuideWay(tones, lengths, taste + FAR * away, gain))
+        yield ways
+
+
+def _likely(here: Palette, weight: int, *, led: bool) -> float:
+    """What a note of a decoration mostly tells; less if it leads on, for then it is bound."""
+    gains = np.sort(here.gain[weight][here.scale])
+    return float(gains.mean() if led else gains[-LIKELY:].mean())
+
+
+def _splits(piece: Piece) -> Iterator[tuple[Fraction, Fraction]]:
+    """Two notes for a chord in a bar, on pulses, the first one no shorter."""
+    pulse = piece.bar.meter.tempo_beats
+    first = pulse
+    while first < piece.beats:
+        if first * 2 >= piece.beats:
+            yield first, piece.beats - first
+        first += pulse
+
+
+def _returns(piece: Piece) -> Iterator[tuple[Fraction, ...]]:
+    """Three notes, there and back, where a pulse has three eighths."""
+    if piece.bar.meter.tempo_beats == 3 * EIGHTH and piece.beats == 6 * EIGHTH:
+        yield 3 * EIGHTH, 2 * EIGHTH, EIGHTH
+
+
+def _tones(here: Palette, *, count: int) -> Iterator[tuple[int, ...]]:
+    """The guide tones one by one, or each in turn with another tone nearer than a fifth."""
+    found = guides_of(here).tolist()
+    if count == 1:
+        yield from ((midi,) for midi in found)
+        return
+    for old, new in product(found, followers_of(here).tolist()):
+        if old % 12 != new % 12 and abs(new - old) < FIFTH:
+            yield (old, new, old)[:count]
+
+
+def _joined(
+    last: tuple[Piece, list[GuideWay]],
+    following: tuple[Piece, list[GuideWay]],
+    *,
+    found: Sequence[Palette | None],
+    ends: set[int],
+    plain: bool,
+) -> Costs:
+    """What it costs to go from each way of a piece to each of the next."""
+    piece = following[0]
+    left = np.array([way.tones[-1] for way in last[1]])[:, None]
+    right = np.array([way.tones[0] for way in following[1]])[None]
+    here, before = found[piece.chord], found[last[0].chord]
+    assert here is not None
+    assert before is not None
+    blocked = STRANDED * ~_led(last[1], before, right[0])
+    if piece.chord != last[0].chord:
+        return blocked + _nearest(left, right, guides_of(here))
+    holds = np.array([len(way.tones) == 1 for way in following[1]])
+    holds = holds & plain & (not closes_phrase(last[0], ends))
+    return blocked + _moved(left, right, guides_of(here), holds)
+
+
+def _led(ways: Sequence[GuideWay], here: Palette, goals: Midis) -> Flags:
+    """For each way and each goal: true where a note can lead there, if one has to."""
+    notes = np.flatnonzero(here.scale)
+    leads = is_step_away(notes[:, None] - goals)
+    free = [len(way.lengths) - len(way.tones) for way in ways]
+    return np.array(
+        [
+            leads[(notes != way.tones[-1]) | (count > 1)].any(axis=0) | (count == 0)
+            for way, count in zip(ways, free, strict=True)
+        ]
+    )
+
+
+def _nearest(left: Midis, right: Midis, guides: Midis) -> Costs:
+    """Into a new chord: only the nearest, and no leap where there is another way."""
+    size = np.abs(right - left)
+    nearest = np.abs(guides - left).min(axis=1)[:, None]
+    return np.where(size == nearest, LEAP * (size > FIFTH), np.inf)
+
+
+def _moved(left: Midis, right: Midis, guides: Midis, holds: Flags) -> Costs:
+    """In one chord: to the other tone, or the same one if it is held or there is no other."""
+    size = np.abs(right - left)
+    again = np.where(holds, HELD, np.inf if class_count(guides) > 1 else 0.0)
+    return np.where(size == 0, again, np.where(size >= FIFTH, LEAP, 0.0))
+
+
+def is_step_away(moved: Midis) -> Flags:
+    """True for a half step or a whole step."""
+    size = np.abs(moved)
+    return np.asarray((size >= 1) & (size <= 2))

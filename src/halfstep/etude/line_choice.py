@@ -1,0 +1,87 @@
+"""Which of the lines that are drawn tells its chords? The first that does so enough.
+
+A line drawn by chance lies near the best one in its costs, and over a few bars of one key
+it may still keep to the notes that all the chords share. So it is measured as a listener's
+program would (`halfstep.harmony.outline`) and drawn again; where none suffices the best
+one stands. The shorter the line, the more chance has to do with it, and the more are drawn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import partial
+
+from halfstep.etude.prior_notes import Heard, Line, Note, never_thrice
+from halfstep.etude.slots import Slot
+from halfstep.harmony.outline import LineNote, outline
+from halfstep.progression.chart import Chart
+
+MOST_DRAWN = 1000
+"""Notes and rests that are drawn in all: a bound on the work, not on the time."""
+
+
+def best_drawn(
+    least: float | None,
+    draw: Callable[[Sequence[Heard]], Line],
+    slots: Sequence[Slot],
+    chart: Chart,
+) -> Line:
+    """A line that tells enough, if that is asked, and has no bar three times.
+
+    Parameters
+    ----------
+    least : float or None
+        The relative outline asked for.
+    draw : function
+        Returns a concert MIDI number for each slot, None for a rest, unlike what is heard.
+    slots : sequence of Slot
+    chart : Chart
+    """
+
+    def telling(heard: Sequence[Heard]) -> Line:
+        if least is None:
+            return draw(heard)
+        return first_that_tells(least, partial(draw, heard), slots, chart)
+
+    def sounds(line: Line) -> list[Note]:
+        pairs = zip(slots, line, strict=True)
+        return [(slot.onset, slot.beats, midi) for slot, midi in pairs if midi is not None]
+
+    return never_thrice(telling, sounds, [start for _, start in chart.placed()])
+
+
+def first_that_tells(
+    least: float, draw: Callable[[], Line], slots: Sequence[Slot], chart: Chart
+) -> Line:
+    """The first drawn line whose relative outline is ``least`` or more, or the best one.
+
+    Parameters
+    ----------
+    least : float
+    draw : function
+        Returns a concert MIDI number for each slot, None for a rest.
+    slots : sequence of Slot
+    chart : Chart
+    """
+    line = draw()
+    told = relative_outline(slots, line, chart)
+    for _ in range(MOST_DRAWN // len(slots) - 1):
+        if told is None or told >= least:
+            break
+        other = draw()
+        now = relative_outline(slots, other, chart)
+        if now is not None and now > told:
+            line, told = other, now
+    return line
+
+
+def relative_outline(slots: Sequence[Slot], line: Line, chart: Chart) -> float | None:
+    """How well a line tells the chords, over the plain arpeggio; None where it cannot be said."""
+    notes = [
+        LineNote(slot.onset, slot.beats, midi)
+        for slot, midi in zip(slots, line, strict=True)
+        if midi is not None
+    ]
+    if not notes or len(slots) > MOST_DRAWN:
+        return None
+    return outline(notes, chart).whole.relative

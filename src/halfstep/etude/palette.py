@@ -1,0 +1,205 @@
+"""What may a note over a chord be? A chord as the search sees it.
+
+For every MIDI number in the player's range: is it in the scale, in the chord, an avoid
+note, a changing note, and how much does it tell of the chord?
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from halfstep.errors import BriefError
+from halfstep.etude.etude_brief import Brief
+from halfstep.harmony.analysis import Analysis, ChordHere
+from halfstep.harmony.emissions import chord_family, log_shares
+from halfstep.harmony.outline import mixture_of
+from halfstep.pitch import NATURAL_SEMITONES, Degree, Name, Pitch, name_at, pitch_near
+
+Flags = NDArray[np.bool_]
+Midis = NDArray[np.int64]
+Gains = NDArray[np.float64]
+_MIDI = np.arange(128)
+_CLASSES = _MIDI % 12
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Palette:
+    """A chord as a search sees it. Arrays have 128 places, one for each MIDI number.
+
+    Attributes
+    ----------
+    chord : int
+        Index into ``Analysis.chords``.
+    label : str
+        The chord as printed, in concert pitch.
+    names : dict
+        Pitch class to spelled name, for the notes of the scale.
+    degrees : dict
+        Pitch class to degree over the root.
+    scale, tones, core, guide, avoid, changing, cell : array of bool
+        In range and in the scale; a chord tone; a tone of the arpeggio; its third or
+        seventh; the fourth over a major third; new with this chord; 1 2 3 5 of the scale.
+    open : array of bool
+        In range, whatever it is; for notes that approach others.
+    gain : array of float, shape (3, 128)
+        Nats that a note tells of this chord against the chart's mixture, for each weight
+        of its place in the bar (`halfstep.harmony.emissions`).
+    scale_rank, core_rank : array of int
+        How many such notes lie at or below: neighbours differ by one.
+    root_class : int
+    beats : Fraction
+        How long the chord lasts.
+    look : tuple
+        Equal for palettes that rules and costs cannot tell apart.
+    """
+
+    chord: int
+    label: str
+    names: dict[int, Name]
+    degrees: dict[int, Degree]
+    scale: Flags
+    tones: Flags
+    core: Flags
+    guide: Flags
+    avoid: Flags
+    changing: Flags
+    cell: Flags
+    open: Flags
+    gain: Gains
+    scale_rank: Midis
+    core_rank: Midis
+    root_class: int
+    beats: Fraction
+    look: tuple[object, ...] = ()
+
+    def pitch(self, midi: int, goal: Pitch | None = None) -> Pitch:
+        """The sounding note, spelled as the scale spells it.
+
+        A note from outside is spelled a letter away from its goal, the note it leads to.
+        """
+        name = self.names.get(midi % 12)
+        if name is None:
+            name = _leading_name(midi, goal)
+        return pitch_near(name, midi)
+
+
+def _leading_name(midi: int, goal: Pitch | None) -> Name:
+    """A name for a chromatic note: the letter below or above the note it leads to."""
+    if goal is None or goal.midi == midi:
+        return NAMES_OF_SOUND[midi % 12]
+    letter = (goal.name.letter + (-1 if midi < goal.midi else 1)) % 7
+    alteration = (midi - NATURAL_SEMITONES[letter] + 6) % 12 - 6
+    name = Name(letter, alteration)
+    plain = abs(alteration) <= 1 and name.ascii not in {"Cb", "Fb", "E#", "B#"}
+    return name if plain else NAMES_OF_SOUND[midi % 12]
+
+
+NAMES_OF_SOUND = tuple(name_at(fifths) for fifths in (0, 7, 2, -3, 4, -1, 6, 1, 8, 3, -2, 5))
+"""A usual name for each of the twelve notes, from C up."""
+
+
+def _among(classes: set[int], brief: Brief) -> Flags:
+    """Which MIDI numbers in range belong to those pitch classes."""
+    meant = np.zeros(12, bool)
+    meant[list(classes)] = True
+    return np.asarray(_playable(brief) & meant[_CLASSES])
+
+
+def _playable(brief: Brief) -> Flags:
+    """Which MIDI numbers the player has."""
+    return _between(brief.concert_low, brief.concert_high, brief.known)
+
+
+@lru_cache(64)
+def _between(low: int, high: int, known: frozenset[int] | None) -> Flags:
+    in_range = (low <= _MIDI) & (high >= _MIDI)
+    if known is not None:
+        in_range &= np.isin(_MIDI, list(known))
+    in_range.flags.writeable = False
+    return np.asarray(in_range)
+
+
+def _gain(here: ChordHere, mixture: Sequence[float]) -> Gains:
+    """What each note tells of the chord at each weight, in nats."""
+    family = chord_family(here.span.symbol)
+    if family is None:
+        return np.zeros((3, 128))
+    own = np.array(log_shares(family, here.span.symbol.root.pitch_class)).reshape(3, 12)
+    return np.asarray((own - np.array(mixture).reshape(3, 12))[:, _MIDI % 12])
+
+
+def cell_classes(here: ChordHere) -> set[int]:
+    """The root, second, third and fifth of the scale; the chord's own where it has two."""
+    own = {tone.degree.number: tone.name.pitch_class for tone in here.tones}
+    scale = {note.degree.number: note.name.pitch_class for note in here.scale.notes}
+    found = (own.get(number, scale.get(number)) for number in (1, 2, 3, 5))
+    return {each for each in found if each is not None} & set(here.scale.pitch_classes)
+
+
+def palette_of(analysis: Analysis, index: int, brief: Brief, mixture: Sequence[float]) -> Palette:
+    """The palette of a chord, given the log-likelihoods of the chart's mixture.
+
+    Raises
+    ------
+    BriefError
+        When no note of the chord lies in the player's range.
+    """
+    here = analysis.chords[index]
+    root = here.span.symbol.root
+    scale = {note.name.pitch_class: note for note in here.scale.notes}
+    tones = {tone.name.pitch_class for tone in here.tones} & set(scale)
+    core = {tone.name.pitch_class for tone in here.core}
+    guide = {t.name.pitch_class for t in here.guides}
+    change = analysis.changing_into(index)
+    # nothing was heard before the first chord
+    new = {n.pitch_class for n in change.changing_notes} if change and index else set()
+    core_flags = _among(core, brief)
+    if not core_flags.any():
+        raise BriefError(
+            f"no note of {here.span.symbol} lies in the range of {brief.instrument.key} at "
+            f"level {brief.level}; widen the range or choose another instrument"
+        )
+    scale_flags = _among(set(scale), brief)
+    avoid = _avoid(here, root.pitch_class)
+    sets = (set(scale), tones, core, guide, avoid, new & set(scale))
+    return Palette(
+        index,
+        str(here.span.symbol),
+        {pc: note.name for pc, note in scale.items()},
+        {pc: note.degree for pc, note in scale.items()},
+        scale_flags,
+        _among(tones, brief),
+        core_flags,
+        _among(guide, brief),
+        _among(avoid, brief),
+        _among(new & set(scale), brief),
+        _among(cell_classes(here), brief),
+        _playable(brief),
+        _gain(here, mixture),
+        scale_flags.cumsum(),
+        core_flags.cumsum(),
+        root.pitch_class,
+        here.span.beats,
+        (root.pitch_class, chord_family(here.span.symbol), here.span.beats, *map(frozenset, sets)),
+    )
+
+
+def _avoid(here: ChordHere, root_class: int) -> set[int]:
+    """The fourth over a major third, unless the chord itself holds it."""
+    held = {(tone.name.pitch_class - root_class) % 12 for tone in here.tones}
+    return {(root_class + 5) % 12} if 4 in held and 5 not in held else set()
+
+
+def palettes(analysis: Analysis, brief: Brief) -> tuple[Palette | None, ...]:
+    """One palette for each chord; None for ``N.C.``"""
+    mixture = mixture_of([here.span for here in analysis.chords])
+    return tuple(
+        None if here.silent else palette_of(analysis, index, brief, mixture)
+        for index, here in enumerate(analysis.chords)
+    )

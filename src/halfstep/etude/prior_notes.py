@@ -1,0 +1,108 @@
+"""What was heard before? The notes of an etude, asked for by their places.
+
+A bar may come twice, as an answer; the third time it is a habit. So what is heard for the
+third time within an etude is held against it just as what an earlier etude has.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from fractions import Fraction
+from itertools import groupby
+from typing import TypeVar
+
+from halfstep.etude.etude_line import EtudeLine
+from halfstep.etude.slots import Slot
+
+T = TypeVar("T")
+Line = list[int | None]
+Note = tuple[Fraction, Fraction, int]
+"""Onset and length in beats, MIDI number."""
+TWICE = 2
+"""How often a bar may be heard."""
+ROUNDS, MOST_AGAIN = 12, 4000
+"""How often a line is drawn again at most, and how many notes and rests in all."""
+
+
+class Heard:
+    """Notes of an earlier etude over the same chart, or of this one."""
+
+    def __init__(self, notes: Iterable[Note]) -> None:
+        self._notes = {(onset, beats): midi for onset, beats, midi in notes}
+
+    def has(self, notes: Iterable[Note]) -> bool:
+        """True when all of them are in it."""
+        return all(self._notes.get((onset, beats)) == midi for onset, beats, midi in notes)
+
+    def midis(self, slots: Sequence[Slot]) -> list[int] | None:
+        """Its notes at those places; None when it has other ones there."""
+        found = [self._notes.get((slot.onset, slot.beats)) for slot in slots]
+        midis = [midi for midi in found if midi is not None]
+        return midis if len(midis) == len(found) else None
+
+
+def heard_in(etude: EtudeLine) -> Heard:
+    """The notes of an etude."""
+    return Heard((note.onset, note.beats, note.pitch.midi) for note in etude.notes if note.pitch)
+
+
+def never_thrice(
+    draw: Callable[[Sequence[Heard]], T],
+    sounds: Callable[[T], Sequence[Note]],
+    bars: Sequence[Fraction],
+) -> T:
+    """What is drawn without a bar that stands there three times, or with the fewest found.
+
+    Parameters
+    ----------
+    draw : function
+        Returns a line unlike what is heard.
+    sounds : function
+        Returns its notes.
+    bars : sequence of Fraction
+        Where the bars begin, in beats.
+    """
+    heard: list[Heard] = []
+    found: list[tuple[int, T]] = []
+    rounds = ROUNDS
+    while len(found) < rounds:
+        line = draw(heard)
+        notes = sounds(line)
+        again = list(third_times(notes, bars))
+        found.append((len(again), line))
+        if not again:
+            break
+        heard.append(Heard(note for bar in again for note in bar))
+        rounds = min(ROUNDS, MOST_AGAIN // len(notes))
+    return min(found, key=lambda each: each[0])[1]
+
+
+def third_times(notes: Sequence[Note], bars: Sequence[Fraction]) -> Iterator[list[Note]]:
+    """The notes of each bar that stands there for the third time or more."""
+    counts: Counter[tuple[Note, ...]] = Counter()
+    for number, group in groupby(notes, key=lambda note: bisect_right(bars, note[0])):
+        bar, start = list(group), bars[max(0, number - 1)]
+        counts[key := tuple((onset - start, beats, midi) for onset, beats, midi in bar)] += 1
+        if counts[key] > TWICE:
+            yield bar
+
+
+def shared_bars(one: EtudeLine, other: EtudeLine) -> float:
+    """Share of the bars with a note in them that sound the same in both etudes."""
+    bars = [start for bar, start in one.analysis.chart.placed() if bar.number >= 1]
+    sounds = [_by_bar(etude, bars) for etude in (one, other)]
+    sounding = sounds[0].keys() | sounds[1].keys()
+    same = sum(sounds[0].get(bar) == sounds[1].get(bar) for bar in sounding)
+    return same / len(sounding) if sounding else 1.0
+
+
+def _by_bar(etude: EtudeLine, bars: Sequence[Fraction]) -> dict[int, list[tuple[Fraction, int]]]:
+    """Onset and MIDI number of the notes that begin in each bar, counted from 1."""
+    found: dict[int, list[tuple[Fraction, int]]] = {}
+    for note in etude.notes:
+        if note.pitch:
+            number = bisect_right(bars, note.onset)
+            found.setdefault(number, []).append((note.onset, note.pitch.midi))
+    return found

@@ -1,0 +1,54 @@
+"""What should the teacher know of runs? Which chords are not built as the step says."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_line import Notice
+from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.step import NoticesOf
+from halfstep.harmony.analysis import Analysis
+
+NUMBER_WORDS = {2: "2nd", 3: "3rd", 4: "4th", 5: "5th", 6: "6th", 7: "7th"}
+Remark = Callable[[Sequence[EtudeNote]], str]
+"""What the notes of one chord have to be told of; empty for a run that is as the step says."""
+
+
+def remarks_by_chord(remark: Remark) -> NoticesOf:
+    """Notices with a remark on each chord, the bars of equal ones together."""
+
+    def notices(
+        analysis: Analysis, _brief: Brief, notes: Sequence[EtudeNote]
+    ) -> tuple[Notice, ...]:
+        remarks: dict[tuple[str, str], list[int]] = {}
+        for index, chord in enumerate(analysis.chords):
+            run = [note for note in notes if note.chord == index and note.degree]
+            if run and (text := remark(run)):
+                remarks.setdefault((str(chord.span.symbol), text), []).append(index)
+        return tuple(_notice(text, chords, analysis) for (_, text), chords in remarks.items())
+
+    return notices
+
+
+def _notice(said: str, indices: Sequence[int], analysis: Analysis) -> Notice:
+    bars = ", ".join(dict.fromkeys(str(analysis.chords[index].span.bar) for index in indices))
+    return Notice(indices[0], f"{{chord}} in bar {bars} {said}")
+
+
+def off_its_root(notes: Sequence[EtudeNote]) -> str:
+    """A remark on an arpeggio whose lowest note is not the root."""
+    return built_on(notes, min(notes, key=lambda note: note.pitch.midi if note.pitch else 0))
+
+
+def built_on(notes: Sequence[EtudeNote], base: EtudeNote) -> str:
+    """A remark on a run whose base is not its root; one that begins or ends there is at home."""
+    degrees = [note.degree.number for note in notes if note.degree]
+    if len(degrees) < 3 or 1 in {degrees[0], degrees[-1]}:
+        return ""
+    word = NUMBER_WORDS.get(base.degree.number if base.degree else 1, "")
+    return (
+        f"is built on its {word}: from the root it leaves the range or leaps too far"
+        if word
+        else ""
+    )

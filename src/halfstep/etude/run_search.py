@@ -1,0 +1,327 @@
+"""Where does each run start? Runs of fixed shape placed so that they join well.
+
+A `Run` is the notes of one chord, or of one bar of it, whose shape the step gives. Every
+way to place it that keeps the rules is a state, and the search picks one for each run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from itertools import groupby
+
+import numpy as np
+
+from halfstep.etude.blocked import Blocked
+from halfstep.etude.chord_runs import Run, Shape
+from halfstep.etude.costs import TEMPERATURE
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.kept_bars import JOINT, runs_with_pins
+from halfstep.etude.line_choice import best_drawn
+from halfstep.etude.palette import Flags, Midis, Palette, palettes
+from halfstep.etude.prior_notes import Heard, heard_in
+from halfstep.etude.rules import LocalRule, palette
+from halfstep.etude.slots import Slot, phrase_ends, pieces
+from halfstep.etude.step import InRuns, RunLayout, Step
+from halfstep.etude.written_etude import Etude
+from halfstep.harmony.analysis import Analysis
+from halfstep.search import Chain, Costs, Lazy, NoPath, best_path, sample_path
+
+OFF_ROOT = 10.0
+"""For a run built on another chord tone than the root."""
+HIGHER_TONE = 0.5
+"""And for each tone of the arpeggio that it is further from the root."""
+RESTLESS = 2.0
+"""For a phrase that ends on no tone of the arpeggio."""
+SAME_RUN = 8.0
+"""For a run that an earlier etude has: it is rather built on another tone."""
+FAR_BACK = 8
+"""Runs before a blocked one that are looked at to say which rule blocks."""
+FAR = 0.15
+"""For each semitone between a run and the middle of the range, beyond a fifth."""
+# semitones from the end of one run to the start of the next: 0, 1, 2, …
+_JOIN = np.array([0.6, 0.0, 0.0, 0.2, 0.2, 0.5, 0.8, 0.7, 1.2, 1.2, 1.5, 1.8, 1.6])
+
+
+def run_step(
+    step: Step,
+    writing: InRuns,
+    analysis: Analysis,
+    brief: Brief,
+    found: Sequence[Palette | None],
+    rng: np.random.Generator,
+    heard: Sequence[Etude] = (),
+) -> tuple[list[Slot], list[int | None]]:
+    """The slots of a step and the concert MIDI number for each, None for a rest.
+
+    Raises
+    ------
+    Blocked
+        When no placing of the runs keeps the rules.
+    """
+    runs = _with_ends(_runs(writing.layout, analysis, brief, found, rng), analysis, brief)
+    runs = runs_with_pins(runs, analysis, brief, found)
+    lines = [heard_in(etude) for etude in heard]
+
+    def draw(more: Sequence[Heard]) -> list[int | None]:
+        midis: list[int | None] = []
+        for resting, group in groupby(runs, key=lambda run: run.rest):
+            stretch = list(group)
+            placed = [None] * sum(len(r.slots) for r in stretch) if resting else None
+            midis += placed or place_runs(step, writing, stretch, brief, rng, [*lines, *more])
+        return midis
+
+    slots = [slot for run in runs for slot in run.slots]
+    return slots, best_drawn(step.least_outline, draw, slots, analysis.chart)
+
+
+def _runs(
+    layout: RunLayout,
+    analysis: Analysis,
+    brief: Brief,
+    found: Sequence[Palette | None],
+    rng: np.random.Generator,
+) -> list[Run]:
+    """The runs of a step, laid out over all notes in range.
+
+    Notes that the player does not know are left out by the rules; a ladder without them
+    would jump over them unseen.
+    """
+    every = palettes(analysis, replace(brief, known=None)) if brief.known is not None else found
+    cut, ends = pieces(analysis), phrase_ends(analysis, brief)
+    return [
+        replace(
+            run,
+            slots=tuple(
+                replace(slot, palette=found[slot.palette.chord]) if slot.palette else slot
+                for slot in run.slots
+            ),
+        )
+        for run in layout(cut, every, ends, brief, rng)
+    ]
+
+
+def _with_ends(runs: Sequence[Run], analysis: Analysis, brief: Brief) -> list[Run]:
+    """Mark where phrases end, where players breathe, and the last note."""
+    ends = phrase_ends(analysis, brief)
+    stops = {start + bar.beats for bar, start in analysis.chart.placed() if bar.number in ends}
+    breath = brief.instrument.breath
+    marked = []
+    for run in runs:
+        stopping = [not run.rest and slot.onset + slot.beats in stops for slot in run.slots]
+        slots = [
+            replace(slot, closes=closes, breath=closes and breath)
+            for slot, closes in zip(run.slots, stopping, strict=True)
+        ]
+        slots[-1] = replace(slots[-1], last=run is runs[-1] and not run.rest)
+        marked.append(replace(run, slots=tuple(slots)))
+    return marked
+
+
+@dataclass(frozen=True, slots=True)
+class _Placings:
+    """Every way to place a run: ``midis`` has shape (ways, notes), ``costs`` (ways,)."""
+
+    midis: Midis
+    costs: Costs
+
+
+def _told(run: Run, midis: Midis) -> Costs:
+    """What each row of notes leaves untold of its chord, in nats."""
+    gains = palette(run.slots[0]).gain
+    columns = zip(run.slots, midis.T, strict=True)
+    return np.asarray(sum(gains[s.weight].max() - gains[s.weight, column] for s, column in columns))
+
+
+def _placings(run: Run, rules: Sequence[LocalRule], brief: Brief, untold: float) -> _Placings:
+    ladder = np.array(run.ladder, int)
+    middle = (brief.concert_low + brief.concert_high) / 2
+    here = palette(run.slots[0])
+    if run.slots[0].stands:
+        return _Placings(ladder[None, :], np.zeros(1))
+    ways, costs = [np.zeros((0, len(run.slots)), int)], [np.zeros(0)]
+    for shape in run.shapes:
+        offsets = np.array(shape.offsets)
+        bases = np.arange(-int(offsets.min()), len(ladder) - int(offsets.max()))
+        midis = ladder[bases[:, None] + offsets]
+        begins = here.tones | (here.cell & (set(run.ladder) <= set(np.flatnonzero(here.cell))))
+        kept = begins[midis[:, 0]] & _keeps(rules, run.slots, midis)
+        midis = midis[kept & _rooted(run, here, shape, midis)]
+        away = np.maximum(0.0, np.abs(midis.mean(axis=1) - middle) - 7)
+        off_root = np.array([_off_root(here, int(midi)) for midi in midis[:, shape.base]])
+        restless = run.slots[-1].closes & ~here.core[midis[:, -1]]
+        ways.append(midis)
+        costs.append(
+            shape.cost + off_root + FAR * away + RESTLESS * restless + untold * _told(run, midis)
+        )
+    return _Placings(np.concatenate(ways), np.concatenate(costs))
+
+
+def _rooted(run: Run, here: Palette, shape: Shape, midis: Midis) -> Flags:
+    """For each row of notes, whether it stands on the root where the run asks for that."""
+    if not run.rooted:
+        return np.ones(len(midis), bool)
+    classes = sorted({midi % 12 for midi in run.ladder}, key=lambda pc: (pc - here.root_class) % 12)
+    first = classes[shape.offsets[0] % len(classes)]
+    return np.asarray(midis[:, 0] % 12 == first)
+
+
+def _off_root(here: Palette, midi: int) -> float:
+    """What it costs to build a run on this note."""
+    if midi % 12 == here.root_class:
+        return 0.0
+    above = {int(m - here.root_class) % 12 for m in np.flatnonzero(here.core)}
+    return OFF_ROOT + HIGHER_TONE * sorted(above | {(midi - here.root_class) % 12}).index(
+        (midi - here.root_class) % 12
+    )
+
+
+def _keeps(rules: Sequence[LocalRule], slots: Sequence[Slot], midis: Midis) -> Flags:
+    """For each row of notes, whether every window inside the run keeps the rules."""
+    kept = np.ones(len(midis), bool)
+    for rule in rules:
+        for end in range(rule.width, len(slots) + 1):
+            window = slots[end - rule.width : end]
+            if rule.applies(window):
+                kept &= rule.holds(window, list(midis[:, end - rule.width : end].T))
+    return kept
+
+
+def place_runs(
+    step: Step,
+    writing: InRuns,
+    runs: Sequence[Run],
+    brief: Brief,
+    rng: np.random.Generator,
+    heard: Sequence[Heard] = (),
+) -> list[int | None]:
+    """Concert MIDI numbers for all notes of the runs, one after another.
+
+    Raises
+    ------
+    Blocked
+        When no placing keeps the rules of the step.
+    """
+    try:
+        chain, placings = _chain(writing, runs, brief, step.local_rules, heard)
+        path = sample_path(chain, temperature=TEMPERATURE, rng=rng)
+    except NoPath as blocked:
+        slot = runs[blocked.place].slots[0]
+        near = runs[max(0, blocked.place - FAR_BACK) : blocked.place + 1]
+        find_rule = partial(_blocking, step.local_rules, writing, near, brief)
+        raise Blocked(step, brief, palette(slot).label, slot.onset, find_rule) from None
+    return [
+        int(midi)
+        for placing, way in zip(placings, path, strict=True)
+        for midi in placing.midis[way]
+    ]
+
+
+def _blocking(
+    rules: Sequence[LocalRule], writing: InRuns, runs: Sequence[Run], brief: Brief
+) -> LocalRule | None:
+    """The rule without which the last run can be placed; None when there is no single one."""
+    for left_out in rules:
+        try:
+            best_path(_chain(writing, runs, brief, [r for r in rules if r is not left_out])[0])
+        except NoPath:
+            continue
+        return left_out
+    return None
+
+
+def _chain(
+    writing: InRuns,
+    runs: Sequence[Run],
+    brief: Brief,
+    rules: Sequence[LocalRule],
+    heard: Sequence[Heard] = (),
+) -> tuple[Chain, list[_Placings]]:
+    """Runs as places of a chain, with their placings as states.
+
+    Raises
+    ------
+    NoPath
+        At the first run that has no placing.
+    """
+    known: dict[tuple[object, ...], _Placings] = {}
+    placings = []
+    for place, run in enumerate(runs):
+        kinds = tuple(
+            (slot.palette, slot.strong, slot.entry == 0, slot.closes, slot.last)
+            for slot in run.slots
+        )
+        key = (kinds, run.shapes, run.ladder, run.rooted)
+        if key not in known:
+            known[key] = _placings(run, rules, brief, writing.untold)
+        placings.append(known[key])
+        if not len(known[key].costs):
+            raise NoPath(place)
+    count = len(runs)
+    chain = Chain(
+        [_fresh(run, each, heard) for run, each in zip(runs, placings, strict=True)],
+        Lazy[Costs | None](count, lambda n: _join(n, runs, placings, rules, writing.again)),
+        Lazy[Costs | None](count, lambda n: _over_one(n, runs, placings, rules)),
+    )
+    return chain, placings
+
+
+def _fresh(run: Run, placings: _Placings, heard: Sequence[Heard]) -> Costs:
+    """The costs of each placing, dearer where it was heard before."""
+    known = [line.midis(run.slots) for line in heard]
+    times = sum((placings.midis == midis).all(axis=1) for midis in known if midis is not None)
+    return np.asarray(placings.costs + SAME_RUN * times)
+
+
+def _join(
+    place: int,
+    runs: Sequence[Run],
+    placings: Sequence[_Placings],
+    rules: Sequence[LocalRule],
+    again: float,
+) -> Costs:
+    """What it costs to go from each placing of a run to each placing of the next."""
+    old, new = placings[place - 1].midis, placings[place].midis
+    distance = np.abs(old[:, -1, None] - new[None, :, 0])
+    table = np.where(distance < len(_JOIN), _JOIN[np.minimum(distance, 12)], 2.5)
+    table += again * (distance == 0)
+    slots = (*runs[place - 1].slots[-2:], *runs[place].slots[:2])
+    columns = [old[:, n, None] for n in range(-min(2, old.shape[1]), 0)]
+    columns += [new[None, :, n] for n in range(min(2, new.shape[1]))]
+    border = len(columns) - min(2, new.shape[1])
+    for rule in rules:
+        for end in range(border + 1, len(columns) + 1):
+            start = end - rule.width
+            if not 0 <= start < border:
+                continue
+            window = slots[start:end]
+            if rule.applies(window):
+                held = rule.holds(window, columns[start:end])
+                table[~np.broadcast_to(held, table.shape)] += _price(window)
+    if runs[place].turns and old.shape[1] == new.shape[1]:
+        up, on = np.diff(old) > 0, np.diff(new) > 0
+        table[(up[:, None] == on[None]).all(axis=2)] += _price((slots[0], slots[-1]))
+    return table
+
+
+def _price(window: Sequence[Slot]) -> float:
+    """What it costs to break a rule: too much, unless there are the teacher's own notes."""
+    standing = [slot.stands for slot in window]
+    return 0.0 if all(standing) else JOINT if any(standing) else np.inf
+
+
+def _over_one(
+    place: int, runs: Sequence[Run], placings: Sequence[_Placings], rules: Sequence[LocalRule]
+) -> Costs | None:
+    """Rules for three notes whose middle one is a run of its own."""
+    if len(runs[place - 1].slots) != 1:
+        return None
+    first, middle, last = (placings[place - back].midis for back in (2, 1, 0))
+    window = (runs[place - 2].slots[-1], runs[place - 1].slots[0], runs[place].slots[0])
+    columns = [first[:, -1, None, None], middle[None, :, 0, None], last[None, None, :, 0]]
+    table = np.zeros((len(first), len(middle), len(last)))
+    for rule in rules:
+        if rule.width == 3 and rule.applies(window):
+            table[~np.broadcast_to(rule.holds(window, columns), table.shape)] += _price(window)
+    return table

@@ -1,0 +1,145 @@
+"""A step as a value: what it is called, what is asked of the player, and how it is written.
+
+A step writes its line note by note, or in runs of a given shape. What it needs is required
+when it is made, so that a step with a piece missing is never met.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from zlib import crc32
+
+import numpy as np
+
+from halfstep.etude.chord_runs import Run
+from halfstep.etude.costs import Cost
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_line import Notice
+from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.layouts import Layouts
+from halfstep.etude.palette import Palette
+from halfstep.etude.rules import BREATHES, EVERY_STEP, LineRule, LocalRule
+from halfstep.etude.sentences import Sentence
+from halfstep.etude.slots import Piece
+from halfstep.harmony.analysis import Analysis
+
+NoticesOf = Callable[[Analysis, Brief, Sequence[EtudeNote]], tuple[Notice, ...]]
+"""What the teacher should know of the notes of a step."""
+
+RunLayout = Callable[
+    [Sequence[Piece], Sequence[Palette | None], set[int], Brief, np.random.Generator],
+    list[Run],
+]
+"""The runs of a step: of the pieces of the chart, their palettes, and the bars ending phrases."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoteByNote:
+    """A line chosen note by note: any note of the range may stand in any slot.
+
+    Attributes
+    ----------
+    layouts : Layouts
+        Slots to be filled, one layout after another until a line tells its chords.
+    costs : tuple of Cost
+        What ranks the lines that keep the rules.
+    redrawn : bool
+        Each layout is filled again and again until a line tells enough; else once, and
+        the next layout is tried.
+    """
+
+    layouts: Layouts
+    costs: tuple[Cost, ...]
+    redrawn: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InRuns:
+    """A line of runs whose shape is given; the search chooses where each one starts.
+
+    Attributes
+    ----------
+    layout : RunLayout
+    notices : NoticesOf
+    untold : float
+        What each nat costs that a run leaves untold of its chord.
+    again : float
+        What it costs to begin on the note that the run before ends on.
+    """
+
+    layout: RunLayout
+    notices: NoticesOf
+    untold: float = 0.0
+    again: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class Step:
+    """One step.
+
+    Attributes
+    ----------
+    name : str
+        What it is called for good, in small letters and hyphens.
+    number : int or None
+        A fixed second name, of the thirteen from arpeggio to chorus alone.
+    title : str
+    task : str
+        What the player does, in one or two sentences.
+    writing : NoteByNote or InRuns
+    rules : tuple of LocalRule or LineRule
+        Beside those for every step.
+    sentences : tuple of Sentence
+        What its player is told, the most telling first.
+    breathing : LineRule
+        Where a wind player breathes.
+    least_outline : float or None
+        The relative outline that a line is drawn again for; most lines have it at once.
+    kin : int
+        So many neighbouring seeds are written unlike each other, one after another, where
+        chance alone leaves too little choice.
+    stream : int
+        Its stream of random numbers, if that is neither its number nor drawn from its name.
+    """
+
+    name: str
+    number: int | None = None
+    title: str
+    task: str
+    writing: NoteByNote | InRuns
+    rules: tuple[LocalRule | LineRule, ...]
+    sentences: tuple[Sentence, ...]
+    breathing: LineRule = BREATHES
+    least_outline: float | None = None
+    kin: int = 1
+    stream: int = 0
+
+    def __repr__(self) -> str:
+        return f"<step {self.name}>"
+
+    @property
+    def short_name(self) -> str:
+        """Its number, or else its name: what files and messages call it."""
+        return self.name if self.number is None else str(self.number)
+
+    @property
+    def heading(self) -> str:
+        """The title as printed, with its number if it has one."""
+        return self.title if self.number is None else f"{self.number}. {self.title}"
+
+    @property
+    def every_rule(self) -> tuple[LocalRule | LineRule, ...]:
+        """Its rules with those for every step."""
+        return (*EVERY_STEP, self.breathing, *self.rules)
+
+    @property
+    def local_rules(self) -> list[LocalRule]:
+        """The rules that a search keeps to, those of the step first."""
+        return [rule for rule in (*self.rules, *EVERY_STEP) if isinstance(rule, LocalRule)]
+
+    def rng(self, seed: int) -> np.random.Generator:
+        """Random numbers for a seed: no other step has the same."""
+        return np.random.default_rng(
+            [seed, self.stream or self.number or crc32(self.name.encode())]
+        )

@@ -1,0 +1,135 @@
+"""Chord tones reached from a neighbour on the weak beat before.
+
+Every other eighth is a chord tone on a beat; the one before it lies a step of the scale
+or a half step away. A beginner approaches the strong beats alone, and in the scale.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+
+from halfstep.etude.costs import (
+    Cost,
+    comes_to_rest,
+    leaping_twice,
+    new_note_first,
+    pauses,
+    recovering,
+    returning,
+    skipping,
+    tells,
+)
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_notes import Approach
+from halfstep.etude.layouts import tried_again
+from halfstep.etude.palette import Palette
+from halfstep.etude.rules import (
+    CHORD_TONE_ON_STRONG,
+    INSIDE,
+    NOT_FAR,
+    NOT_THREE_EQUAL,
+    LocalRule,
+    neighbours,
+)
+from halfstep.etude.sentences import EXAMPLES, PartLine, breaths, leading_in_words, size_of_move
+from halfstep.etude.slots import Leads, Slot, line_slots
+from halfstep.etude.step import NoteByNote, Step
+from halfstep.harmony.analysis import Analysis
+from halfstep.harmony.emissions import Weight
+from halfstep.level import Level
+
+
+def layout(
+    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], _rng: np.random.Generator
+) -> list[Slot]:
+    """A line of eighths whose weak ones lead to the beat after them."""
+    slots = line_slots(analysis, brief, found)
+    leads = Leads.SCALE_NEIGHBOUR if brief.level is Level.BEGINNER else Leads.NEIGHBOUR
+    marked = [
+        replace(slot, leads=leads) if leads_to(slot, following, brief.level) else slot
+        for slot, following in pairwise(slots)
+    ]
+    return [*marked, slots[-1]]
+
+
+def leads_to(slot: Slot, following: Slot, level: Level) -> bool:
+    """True where the first of two slots may lead to the second, a beat with a chord tone."""
+    if slot.palette is None or following.palette is None or is_goal(slot, level):
+        return False
+    return not slot.closes and is_goal(following, level)
+
+
+def is_goal(slot: Slot, level: Level) -> bool:
+    """True for a place that is led to: strong beats, and any beat from the second level on."""
+    on_beat = slot.weight is not Weight.OFF and level is not Level.BEGINNER
+    return slot.strong or slot.last or on_beat
+
+
+def _leading(slots: Sequence[Slot]) -> bool:
+    return slots[0].leads in {Leads.NEIGHBOUR, Leads.SCALE_NEIGHBOUR}
+
+
+def approaches(line: PartLine) -> str:
+    """The approach notes by shape."""
+    found = [pair for pair in line.joined() if pair[0].approach is not Approach.NONE]
+    chromatic = [pair for pair in found if pair[0].approach is Approach.CHROMATIC]
+    shown = leading_in_words(line, chromatic or found, EXAMPLES)
+    if chromatic:
+        come = "comes" if len(chromatic) == 1 else "come"
+        such = ":" if len(chromatic) == 1 else ", such as"
+        return (
+            f"{len(chromatic)} of {len(found)} approach notes {come} from outside the scale{such} "
+            f"{shown}."
+        )
+    return f"The approach notes are all in the scale, such as {shown}." if shown else ""
+
+
+def pulled_to(line: PartLine) -> str:
+    """A third or seventh that an approach note leads to, by a half step if there is one."""
+    found = [
+        (old, new)
+        for old, new in line.joined()
+        if old.approach is not Approach.NONE and new.degree and new.degree.number in {3, 7}
+    ]
+    if not found:
+        return ""
+    old, new = min(found, key=lambda both: size_of_move(line, *both))
+    pull = f"{line.name(old)} pull to {line.name(new)}, the {line.role(new)}"
+    return f"Hear {pull}, in {line.place(new)}."
+
+
+STEP = Step(
+    name="approach-notes",
+    number=9,
+    title="Approach notes",
+    task="Each chord tone on the beat is reached from a neighbour before it. "
+    "Hear the neighbour pull.",
+    writing=NoteByNote(
+        layouts=tried_again(layout),
+        costs=(
+            Cost(2, skipping, 0.6),  # less: most steps are given by the rules
+            Cost(1, tells, 2.5),
+            Cost(1, new_note_first, 1.6),
+            Cost(1, pauses, 1.0),
+            Cost(1, comes_to_rest, 1.0),
+            Cost(3, returning, 1.0),
+            Cost(3, leaping_twice, 0.8),
+            Cost(3, recovering, 0.4),
+        ),
+    ),
+    rules=(
+        INSIDE,
+        CHORD_TONE_ON_STRONG,
+        LocalRule("the weak note before a chord tone is its neighbour", 2, neighbours, _leading),
+        NOT_FAR,
+        NOT_THREE_EQUAL,
+    ),
+    sentences=(approaches, pulled_to, breaths),
+    least_outline=0.6,
+)

@@ -1,0 +1,110 @@
+"""Chord tones out of order, the nearest one at each change.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+import numpy as np
+
+from halfstep.etude.costs import (
+    Amounts,
+    Cost,
+    by_size,
+    comes_to_rest,
+    leaping_twice,
+    new_note_first,
+    returning,
+    rocking,
+    tells,
+)
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.layouts import tried_again
+from halfstep.etude.palette import Flags, Midis, Palette
+from halfstep.etude.rules import (
+    CORE_TONES,
+    IN_SCALE,
+    NOT_THREE_EQUAL,
+    LocalRule,
+    at_change,
+    palette,
+)
+from halfstep.etude.sentences import PartLine, changes, smallest_change
+from halfstep.etude.slots import Slot, line_slots
+from halfstep.etude.step import NoteByNote, Step
+from halfstep.harmony.analysis import Analysis
+from halfstep.level import Level
+
+_BROKEN = np.array([3.0, 1.2, 0.9, 0.4, 0.4, 0.2, 0.5, 0.3, 0.8, 0.9, 1.6, 1.8, 1.5])
+
+
+def broken_line(
+    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], _rng: np.random.Generator
+) -> list[Slot]:
+    """A line of eighths, or of quarters for a beginner."""
+    if brief.level is Level.BEGINNER:
+        return line_slots(analysis, brief, found, unit=Fraction(1))
+    return line_slots(analysis, brief, found)
+
+
+def nearest_across(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """The chord tone nearest to the note before, or that very note where it stays."""
+    old, new = midis
+    tones = np.flatnonzero(palette(slots[1]).core)
+    distances = np.abs(tones - np.asarray(old)[..., None])
+    distances = np.where(distances == 0, 99, distances)
+    return np.asarray(np.abs(new - old) <= distances.min(axis=-1))
+
+
+def out_of_order(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """Three tones in a row never run through the arpeggio in order."""
+    rank = palette(slots[2]).core_rank
+    first, second, third = (rank[midi] for midi in midis)
+    up, on = second - first, third - second
+    return np.asarray((np.abs(up) != 1) | (up != on))
+
+
+def _within_chord(slots: Sequence[Slot]) -> bool:
+    return slots[0].palette is slots[2].palette
+
+
+def broken(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """Skips of a third to a fifth are what a broken arpeggio is made of."""
+    return by_size(_BROKEN, midis)
+
+
+def nearest(line: PartLine) -> str:
+    """How the line goes on at changes."""
+    return smallest_change(line, "The closest join is in {place}: {move} over {chord}.")
+
+
+STEP = Step(
+    name="broken-arpeggio",
+    number=3,
+    title="Broken arpeggio",
+    task="Chord tones out of order. At each change go to the nearest tone of the new chord.",
+    writing=NoteByNote(
+        layouts=tried_again(broken_line),
+        costs=(
+            Cost(2, broken, 1.0),
+            Cost(1, tells, 1.4),
+            Cost(1, new_note_first, 1.5),
+            Cost(1, comes_to_rest, 1.0),
+            Cost(3, returning, 1.2),
+            Cost(3, rocking, 0.5),  # over a triad the line climbs instead
+            Cost(3, leaping_twice, 0.8),
+        ),
+    ),
+    rules=(
+        IN_SCALE,
+        NOT_THREE_EQUAL,
+        CORE_TONES,
+        LocalRule("tones out of order", 3, out_of_order, _within_chord),
+        LocalRule("the nearest chord tone across the change", 2, nearest_across, at_change),
+    ),
+    sentences=(nearest, changes),
+    least_outline=0.9,
+)

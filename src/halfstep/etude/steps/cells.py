@@ -1,0 +1,238 @@
+"""The cell 1 2 3 5 and its mirror forms through the changes.
+
+A cell is four eighths on the root, second, third and fifth of a chord's scale: up, down,
+or turned inside. Each chord has one for every two beats, never the same form twice in a
+row while it lasts. Where the
+player's notes have no whole cell it is shortened or turned over the octave, and said so.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from itertools import groupby, pairwise
+
+import numpy as np
+
+from halfstep.etude.chord_runs import Run, Shape, ladder_of, rest_of
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_line import EtudeLine, Notice
+from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.etude_words import LISTED, joined_by_and
+from halfstep.etude.palette import Flags, Midis, Palette, cell_classes
+from halfstep.etude.rules import IN_SCALE, NOT_THREE_EQUAL, LineRule, LocalRule, palette, sounding
+from halfstep.etude.seed_choices import manner
+from halfstep.etude.sentences import PartLine, direction, highest
+from halfstep.etude.slots import Piece, Slot, pieces, slots_of
+from halfstep.etude.step import InRuns, Step
+from halfstep.harmony.analysis import Analysis
+from halfstep.meter import EIGHTH
+
+CELL = 4
+"""Notes in a cell."""
+FORMS = ((0, 1, 2, 3), (3, 2, 1, 0), (3, 0, 1, 2), (2, 1, 0, 3))
+"""1 2 3 5, 5 3 2 1, 5 1 2 3 and 3 2 1 5, as places in the cell."""
+LATER = 1.5
+"""For each form that the seed would have before it; enough that two seeds differ."""
+TURNED = 0.3
+"""For a form that turns inside, beside the plain ones."""
+ROOMY = 2
+"""Roots with a whole cell on them that leave a line always a way on."""
+FOLDED = 6.0
+"""For a cell without its highest note, in a range too small for it."""
+
+
+def layout(
+    cut: Sequence[Piece],
+    found: Sequence[Palette | None],
+    _ends: set[int],
+    brief: Brief,
+    _rng: np.random.Generator,
+) -> list[Run]:
+    """A run of one cell for every two beats of a chord in a bar; what is left is held."""
+    return list(_runs(cut, found, brief))
+
+
+def _runs(
+    cut: Sequence[Piece],
+    found: Sequence[Palette | None],
+    brief: Brief,
+) -> Iterator[Run]:
+    chord, number = -1, 0
+    drawn = np.random.default_rng(len(cut))  # the same order for every seed, begun elsewhere
+    for piece in cut:
+        here = found[piece.chord]
+        if here is None:
+            yield rest_of(piece)
+            continue
+        entry = 0 if piece.chord != chord else CELL
+        chord = piece.chord
+        ladder = ladder_of(here.cell)
+        folded = _whole_cells(here.root_class, ladder, brief) < ROOMY
+        for start, stop in _spans(piece):
+            count = max(1, min(CELL, int((stop - start) / EIGHTH)))
+            lengths = [EIGHTH] * (count - 1) + [stop - start - EIGHTH * (count - 1)]
+            slots = slots_of(piece, start, lengths, here, entry)
+            begun = manner(brief.seed, number, 0, len(FORMS))
+            forms = np.roll(drawn.permutation(len(FORMS)), -begun).tolist()
+            number += 1
+            shapes = tuple(_shapes(forms, count, folded=folded))
+            turns = entry > 0 and count == CELL
+            yield Run(slots, shapes, ladder, turns=turns, rooted=not folded)
+            entry += count
+
+
+def _whole_cells(root_class: int, ladder: Sequence[int], brief: Brief) -> int:
+    """From how many roots up the player has the cell."""
+    known = brief.known
+    return sum(
+        ladder[place] % 12 == root_class
+        and (known is None or known.issuperset(ladder[place : place + CELL]))
+        for place in range(len(ladder) - CELL + 1)
+    )
+
+
+def _spans(piece: Piece) -> Iterator[tuple[Fraction, Fraction]]:
+    """Two beats each from the start of a piece; what is left joins the last."""
+    start = piece.start
+    while piece.end - start >= 4:
+        yield start, start + 2
+        start += 2
+    yield start, piece.end
+
+
+def _shapes(forms: Sequence[int], count: int, *, folded: bool) -> Iterator[Shape]:
+    """The forms, the drawn one cheapest; for small ranges also those without the fifth."""
+    for rank, form in enumerate(forms):
+        offsets = FORMS[form][:count]
+        cost = LATER * rank + TURNED * (form > 1)
+        yield Shape(offsets, offsets.index(min(offsets)), cost)
+        if folded:
+            short = tuple(offset if offset < 3 else 1 for offset in offsets)
+            yield Shape(short, short.index(min(short)), cost + FOLDED)
+
+
+def cell_tone(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """The root, second, third or fifth."""
+    return palette(slots[0]).cell[midis[0]]
+
+
+def in_forms(etude: EtudeLine) -> Iterator[EtudeNote]:
+    """Every cell is 1 2 3 5 or one of its mirror forms, or begins like one.
+
+    It stands on its root, unless the player has too few such cells.
+    """
+    notes = sounding(etude)
+    for piece in pieces(etude.analysis):
+        here = etude.analysis.chords[piece.chord]
+        if here.silent:
+            continue
+        root = here.span.symbol.root.pitch_class
+        classes = sorted(cell_classes(here), key=lambda pc: (pc - root) % 12)
+        folded = _is_narrow(root, classes, etude.brief)
+        for start, stop in _spans(piece):
+            cell = [(note, pitch.midi) for note, pitch in notes if start <= note.onset < stop]
+            if cell and not _in_form([midi for _, midi in cell], classes, folded=folded):
+                yield cell[0][0]
+
+
+def _is_narrow(root: int, classes: Sequence[int], brief: Brief) -> bool:
+    """True where the player has too few whole cells on the root to go on from."""
+    among = range(brief.concert_low, brief.concert_high + 1)
+    return _whole_cells(root, [midi for midi in among if midi % 12 in classes], brief) < ROOMY
+
+
+def _in_form(midis: Sequence[int], classes: Sequence[int], *, folded: bool) -> bool:
+    """True for notes that go through the cell's classes, from the root up, as a form does."""
+    ladder = [midi for midi in range(128) if midi % 12 in classes]
+    if not all(midi in ladder for midi in midis):
+        return False
+    ranks = [ladder.index(midi) for midi in midis]
+    return any(
+        (folded or midis[0] % 12 == classes[shape.offsets[0] % len(classes)])
+        and _lowered(ranks) == _lowered(shape.offsets)
+        for shape in _shapes(range(len(FORMS)), len(midis), folded=folded)
+    )
+
+
+def in_turns(etude: EtudeLine) -> Iterator[EtudeNote]:
+    """A whole cell goes another way than the one before it on the same chord."""
+    notes = sounding(etude)
+    last: tuple[int, list[bool]] | None = None
+    for piece in pieces(etude.analysis):
+        for start, stop in _spans(piece):
+            cell = [(note, pitch.midi) for note, pitch in notes if start <= note.onset < stop]
+            way = piece.chord, [new > old for (_, old), (_, new) in pairwise(cell)]
+            if len(cell) == CELL and way == last:
+                yield cell[0][0]
+            last = way
+
+
+def notices(analysis: Analysis, brief: Brief, notes: Sequence[EtudeNote]) -> tuple[Notice, ...]:
+    """Which chords have cells that are shortened, or do not stand on their root."""
+    bars: dict[str, tuple[int, list[str]]] = {}
+    for piece in pieces(analysis):
+        symbol = str(analysis.chords[piece.chord].span.symbol)
+        if any(_is_turned(notes, start, stop) for start, stop in _spans(piece)):
+            bars.setdefault(symbol, (piece.chord, []))[1].append(str(piece.bar.number))
+    why = "leaves the range" if brief.known is None else "takes notes that are not known"
+    return tuple(
+        Notice(chord, f"{{chord}} in bar {', '.join(dict.fromkeys(found))} has its cell turned: "
+               f"from the root up to the fifth it {why}")
+        for chord, found in bars.values()
+    )  # fmt: skip
+
+
+def _is_turned(notes: Sequence[EtudeNote], start: Fraction, stop: Fraction) -> bool:
+    """True for four notes in a span that are not four from the root up, in any order."""
+    cell = [(note.pitch.midi, note.degree.number) for note in notes
+            if note.pitch and note.degree and start <= note.onset < stop]  # fmt: skip
+    return len(cell) == CELL and (len(set(cell)) < CELL or min(cell)[1] != 1)
+
+
+def _lowered(offsets: Sequence[int]) -> tuple[int, ...]:
+    """A shape with its lowest note at 0."""
+    return tuple(offset - min(offsets) for offset in offsets)
+
+
+def cell_roots(line: PartLine) -> str:
+    """The roots the cells are built on."""
+    roots = [str(line.part.symbol(own[0].chord).root) for own in line.by_chord()]
+    told = [root for root, _ in groupby(roots)]
+    if len(told) > LISTED:
+        return f"The cells stand on {', '.join(told[:LISTED])} …"
+    return f"The cells stand on {joined_by_and(told)}."
+
+
+def cell_forms(line: PartLine) -> str:
+    """The first cell that goes up, down, and is turned inside."""
+    found: dict[str, str] = {}
+    for own in line.by_chord():
+        ways = [direction(line, old, new) for old, new in pairwise(own[:CELL])]
+        if len(own) >= CELL:
+            form = {1: "goes up", -1: "comes down"}.get(ways[0], "")
+            form = form if len(set(ways)) == 1 else "is turned"
+            names = " ".join(line.name(note) for note in own[:CELL])
+            found.setdefault(form, f"{form} in {line.place(own[0])} ({names})")
+    return f"The cell {joined_by_and(list(found.values()))}." if found else ""
+
+
+STEP = Step(
+    name="cells",
+    number=8,
+    title="Cells",
+    task="Four notes for two beats: root, 2nd, 3rd, 5th, up, down or turned inside. "
+    "Sing the root of the next chord before you play its cell.",
+    writing=InRuns(layout=layout, notices=notices, untold=3.0, again=2.5),
+    rules=(
+        IN_SCALE,
+        NOT_THREE_EQUAL,
+        LocalRule("only the root, second, third and fifth", 1, cell_tone),
+        LineRule("every cell is 1 2 3 5 or a mirror form of it", in_forms),
+        LineRule("two cells of one chord do not go the same way in a row", in_turns),
+    ),
+    sentences=(cell_roots, cell_forms, highest),
+    least_outline=0.6,
+)

@@ -1,0 +1,59 @@
+"""Two bars of chord tones, and two bars to play them back.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from halfstep.etude.calls import call_bars
+from halfstep.etude.costs import Cost, leaping_twice, returning, skipping, tells
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.layouts import in_rhythm, tried_again
+from halfstep.etude.palette import Palette
+from halfstep.etude.rules import CORE_TONES, IN_SCALE, NOT_THREE_EQUAL
+from halfstep.etude.sentences import PartLine, answer_bars, breaths, written_pitch
+from halfstep.etude.slots import Slot
+from halfstep.etude.step import NoteByNote, Step
+from halfstep.harmony.analysis import Analysis
+
+
+def echo_layout(
+    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], rng: np.random.Generator
+) -> list[Slot]:
+    """Two bars, and two to play them back."""
+    return in_rhythm(analysis, brief, found, rng, call_bars(len(analysis.chart.form)))
+
+
+def echo_starts(line: PartLine) -> str:
+    """The first and the highest note of what is played back."""
+    call = line.phrases()[0]
+    top = max(call, key=lambda note: written_pitch(line, note).midi)
+    if top.pitch == call[0].pitch:
+        return f"The first call starts on its highest note, {line.high_name(top)}: find it first."
+    return (
+        f"The first call starts on {line.high_name(call[0])} and reaches "
+        f"{line.high_name(top)}: find these two first."
+    )
+
+
+STEP = Step(
+    name="echo",
+    title="Echo",
+    task="Two bars are written, two are yours: play back what you heard, without looking.",
+    writing=NoteByNote(
+        layouts=tried_again(echo_layout),
+        costs=(
+            Cost(2, skipping, 0.6),
+            Cost(1, tells, 0.5),
+            Cost(3, returning, 0.6),
+            Cost(3, leaping_twice, 0.8),
+        ),
+    ),
+    rules=(IN_SCALE, CORE_TONES, NOT_THREE_EQUAL),
+    sentences=(echo_starts, answer_bars, breaths),
+    stream=97,
+)

@@ -1,0 +1,138 @@
+"""A note above and a note below before the chord tone on a strong beat.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from halfstep.etude.costs import (
+    Cost,
+    comes_to_rest,
+    leaping_twice,
+    new_note_first,
+    pauses,
+    recovering,
+    skipping,
+    tells,
+)
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_notes import Approach
+from halfstep.etude.layouts import tried_again
+from halfstep.etude.palette import Flags, Midis, Palette
+from halfstep.etude.rules import (
+    CHORD_TONE_ON_STRONG,
+    INSIDE,
+    NOT_FAR,
+    NOT_THREE_EQUAL,
+    LocalRule,
+    neighbours,
+    palette,
+)
+from halfstep.etude.sentences import PartLine, highest
+from halfstep.etude.slots import Leads, Slot, line_slots
+from halfstep.etude.step import NoteByNote, Step
+from halfstep.harmony.analysis import Analysis
+
+
+def layout(
+    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], _rng: np.random.Generator
+) -> list[Slot]:
+    """A line of eighths; before each strong beat two notes stand around its tone.
+
+    Where a chord is too short for two, one neighbour leads to it.
+    """
+    slots = line_slots(analysis, brief, found)
+    for place in range(1, len(slots)):
+        goal, last = slots[place], slots[place - 1]
+        if not _is_goal(goal) or not _is_free(last):
+            continue
+        before = slots[place - 2] if place > 1 else None
+        if before is not None and _is_free(before):
+            slots[place - 2] = replace(before, leads=Leads.AROUND_FIRST)
+            slots[place - 1] = replace(last, leads=Leads.AROUND_SECOND)
+        else:
+            slots[place - 1] = replace(last, leads=Leads.NEIGHBOUR)
+    return slots
+
+
+def _is_goal(slot: Slot) -> bool:
+    return slot.palette is not None and (slot.strong or slot.last)
+
+
+def _is_free(slot: Slot) -> bool:
+    """True for a weak note inside a phrase, which may stand around the next tone."""
+    return slot.palette is not None and not (slot.strong or slot.closes or slot.last)
+
+
+def around(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """One note above and one below, each a half step away or a step of the scale."""
+    first, second, goal = midis
+    here = palette(slots[2])
+    kept = here.tones[goal] & ((first - goal) * (second - goal) < 0)
+    for slot, midi in zip(slots, (first, second), strict=False):
+        size = np.abs(midi - goal)
+        in_scale = here.scale[midi] | palette(slot).scale[midi]
+        kept = kept & ((size == 1) | ((size == 2) & in_scale))
+    return np.asarray(kept)
+
+
+def _encloses(slots: Sequence[Slot]) -> bool:
+    return slots[0].leads is Leads.AROUND_FIRST
+
+
+def _leading(slots: Sequence[Slot]) -> bool:
+    return slots[0].leads is Leads.NEIGHBOUR
+
+
+def enclosures(line: PartLine) -> str:
+    """Which notes close in on which."""
+    triples = list(zip(line.notes, line.notes[1:], line.notes[2:], strict=False))
+    found = [
+        each
+        for each in triples
+        if each[0].approach is each[1].approach is Approach.ENCLOSURE
+        and each[0].end == each[1].onset
+        and each[1].end == each[2].onset
+        and each[2].approach is not Approach.ENCLOSURE
+    ]
+    told = [
+        f"{line.name(a)} and {line.name(b)} close in on {line.name(goal)}, the {line.role(goal)}, "
+        f"in {line.place(goal)}"
+        for a, b, goal in found[:2]
+    ]
+    return f"{'; '.join(told)}." if told else ""
+
+
+STEP = Step(
+    name="enclosures",
+    number=10,
+    title="Enclosures",
+    task="A note above and a note below, then the chord tone on the strong beat.",
+    writing=NoteByNote(
+        layouts=tried_again(layout),
+        costs=(  # none for returning: the rules themselves go around a tone
+            Cost(2, skipping, 0.5),
+            Cost(1, tells, 3.0),
+            Cost(1, new_note_first, 1.5),
+            Cost(1, pauses, 1.0),
+            Cost(1, comes_to_rest, 1.0),
+            Cost(3, leaping_twice, 0.8),
+            Cost(3, recovering, 0.4),
+        ),
+    ),
+    rules=(
+        INSIDE,
+        CHORD_TONE_ON_STRONG,
+        LocalRule("a note above and a note below lead to the tone", 3, around, _encloses),
+        LocalRule("where there is room for one, it is a neighbour", 2, neighbours, _leading),
+        NOT_FAR,
+        NOT_THREE_EQUAL,
+    ),
+    sentences=(enclosures, highest),
+    least_outline=0.6,
+)

@@ -1,0 +1,248 @@
+"""Guide tones by nearest voice leading, in long notes and then decorated.
+
+The line of guide tones is found first, then pinned. A beginner plays it as it is. Others
+hold each guide tone for half of its chord's stay in the bar, and fill the rest with eighths
+that lead by step into the next.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+
+from halfstep.etude.costs import Cost, pauses, returning, skipping, tells
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_line import EtudeLine
+from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.etude_words import LISTED
+from halfstep.etude.guide_line import (
+    GuideLine,
+    GuideTones,
+    GuideWay,
+    class_count,
+    followers_of,
+    guides_of,
+    is_step_away,
+)
+from halfstep.etude.layouts import with_phrases
+from halfstep.etude.palette import Flags, Midis, Palette
+from halfstep.etude.prior_notes import Heard
+from halfstep.etude.rules import IN_SCALE, SIXTH, LineRule, LocalRule, palette, sounding
+from halfstep.etude.sentences import PartLine, breaths, move_in_words, size_of_move
+from halfstep.etude.slots import Piece, Slot, closes_phrase, phrase_ends, pieces, slots_of
+from halfstep.etude.step import NoteByNote, Step
+from halfstep.harmony.analysis import Analysis, ChordHere
+from halfstep.level import Level
+
+LONG = 0
+"""The motif of a slot that holds a guide tone."""
+SHORT = (4.0, 3.0, 2.0, 1.0, 0.5, 0.0, -0.3, -0.6, -2.0)
+"""Nats that a line may seem to tell too little, the freest first: small steps leave choice."""
+PLAIN_SHORT = 0.25
+"""The most where nothing is added to the guide tones."""
+TRIED, MOST_IN_VAIN = 6, 3
+"""Lines for each of them; and after how many of them that no line keeps it is given up."""
+
+
+def layouts(
+    analysis: Analysis,
+    brief: Brief,
+    found: Sequence[Palette | None],
+    rng: np.random.Generator,
+    heard: Sequence[Heard],
+) -> Iterator[list[Slot]]:
+    """A guide tone for each chord in each bar, pinned, and eighths that lead on.
+
+    Unlike what is heard, and to be tried one after another until a line tells its chords.
+    """
+    cut = pieces(analysis)
+    ends = phrase_ends(analysis, brief)
+    line = GuideLine(analysis, brief, cut, found, ends, heard)
+    most = PLAIN_SHORT if brief.level is Level.BEGINNER else max(SHORT)
+    vain = 0
+    for short in dict.fromkeys(min(each, most) for each in SHORT):
+        enough = 0
+        for _ in range(TRIED):
+            drawn = line.drawn(rng, short)
+            enough += line.tells(drawn) >= -short
+            yield with_phrases(_slots(cut, drawn, found, ends, brief), analysis, brief)
+        vain = 0 if enough else vain + 1
+        if vain == MOST_IN_VAIN:
+            return
+
+
+def _slots(
+    cut: Sequence[Piece],
+    line: GuideTones,
+    found: Sequence[Palette | None],
+    ends: set[int],
+    brief: Brief,
+) -> list[Slot]:
+    slots: list[Slot] = []
+    entry, chord = 0, -1
+    for before, piece, way in zip([cut[0], *cut], cut, line, strict=False):
+        here = found[piece.chord]
+        if here is None or way is None:
+            slots.append(Slot(piece.start, piece.beats, None, True, 0))
+            continue
+        entry, chord = (entry if piece.chord == chord else 0), piece.chord
+        if brief.level is Level.BEGINNER and _goes_on(way, slots, piece, before, ends):
+            slots[-1] = replace(slots[-1], beats=slots[-1].beats + piece.beats)
+            continue
+        made = list(slots_of(piece, piece.start, way.lengths, here, entry))
+        for place, tone in enumerate(way.tones):
+            made[place] = replace(made[place], pin=tone, motif=LONG)
+        slots += made
+        entry += len(made)
+    return slots
+
+
+def _goes_on(
+    way: GuideWay, slots: Sequence[Slot], piece: Piece, before: Piece, ends: set[int]
+) -> bool:
+    """True where the tone of the bar before is held."""
+    same = piece.start > before.start and piece.chord == before.chord
+    return same and not closes_phrase(before, ends) and way.tones == (slots[-1].pin,)
+
+
+def leads_in(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """A half step or a whole step into the next guide tone."""
+    return is_step_away(midis[1] - midis[0])
+
+
+def decorates(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """No more than a sixth, and never the same note."""
+    size = np.abs(midis[1] - midis[0])
+    return np.asarray((size >= 1) & (size <= SIXTH))
+
+
+def is_guide(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """A third or seventh, or what stands for them; later also what may follow them."""
+    here = palette(slots[0])
+    return np.isin(midis[0], followers_of(here) if slots[0].entry else guides_of(here))
+
+
+def _guides_heard(etude: EtudeLine) -> Iterator[tuple[EtudeNote, int]]:
+    """The long notes: all of a beginner's, else where a chord, a bar begins or a phrase ends."""
+    cut, ends = pieces(etude.analysis), phrase_ends(etude.analysis, etude.brief)
+    starts = {piece.start for piece in cut}
+    stops = {piece.end for piece in cut if piece is cut[-1] or closes_phrase(piece, ends)}
+    plain = etude.brief.level is Level.BEGINNER
+    for note, pitch in sounding(etude):
+        if plain or note.onset in starts or note.end in stops:
+            yield note, pitch.midi
+
+
+def _guide_choices(here: ChordHere, brief: Brief) -> Midis:
+    """The guide tones that the player has, or what stands for them."""
+    midis = np.arange(brief.concert_low, brief.concert_high + 1)
+    if brief.known is not None:
+        midis = midis[np.isin(midis, list(brief.known))]
+    for tones in (here.guides, here.core):
+        found = midis[np.isin(midis % 12, [tone.name.pitch_class for tone in tones])]
+        if len(found):
+            return np.asarray(found)
+    return midis[:0]
+
+
+def _guide_pairs(
+    etude: EtudeLine,
+) -> Iterator[tuple[tuple[EtudeNote, int], tuple[EtudeNote, int], Midis]]:
+    """Guide tones one after another without a rest between, and the choices for the second."""
+    chords = etude.analysis.chords
+    for old, new in pairwise(_guides_heard(etude)):
+        if not any(chords[n].silent for n in range(old[0].chord, new[0].chord)):
+            yield old, new, _guide_choices(chords[new[0].chord], etude.brief)
+
+
+def by_nearest(etude: EtudeLine) -> Iterator[EtudeNote]:
+    """Every chord is entered by the guide tone nearest to the one before."""
+    for (last, old), (note, new), choices in _guide_pairs(etude):
+        if last.chord != note.chord and (np.abs(choices - old) < abs(new - old)).any():
+            yield note
+
+
+def not_struck_again(etude: EtudeLine) -> Iterator[EtudeNote]:
+    """Over one chord a guide tone is held, or the other one follows, if there is one."""
+    for (last, old), (note, new), choices in _guide_pairs(etude):
+        if last.chord == note.chord and new == old and class_count(choices) > 1:
+            yield note
+
+
+def by_half(etude: EtudeLine) -> Iterator[EtudeNote]:
+    """The first note of each chord in each bar takes half of the chord's stay, or more."""
+    at = {note.onset: note for note, _ in sounding(etude)}
+    for piece in pieces(etude.analysis):
+        note = at.get(piece.start)
+        if note and note.beats * 2 < piece.beats:
+            yield note
+
+
+def _is_long(slots: Sequence[Slot]) -> bool:
+    return slots[0].motif == LONG
+
+
+def _into_long(slots: Sequence[Slot]) -> bool:
+    return slots[0].motif is None and slots[1].motif == LONG
+
+
+def _from_long_or_between(slots: Sequence[Slot]) -> bool:
+    return slots[1].motif is None
+
+
+def guide_line(line: PartLine) -> str:
+    """The guide tones one after another."""
+    firsts = [own[0] for own in line.by_chord()]
+    told = [f"{line.name(note)} ({note.degree})" for note in firsts[:LISTED]]
+    end = " …" if len(firsts) > len(told) else "."
+    return f"The thread to hear is {' – '.join(told)}{end}" if len(told) > 1 else ""
+
+
+def guide_step(line: PartLine) -> str:
+    """The first guide tone that moves by a half step."""
+    firsts = [own[0] for own in line.by_chord()]
+    for old, new in pairwise(firsts):
+        if size_of_move(line, old, new) == 1 and new.chord == old.chord + 1:
+            told = move_in_words(line, old, new)
+            return f"In {line.place(new)} {told} over {line.part.symbol(new.chord)}: lean on it."
+    return ""
+
+
+STEP = Step(
+    name="guide-tones",
+    number=7,
+    title="Guide tones",
+    task="The third or seventh of each chord, and from it to the nearest one of the next. "
+    "Hold them until you hear the chords move.",
+    writing=NoteByNote(
+        layouts=layouts,
+        costs=(
+            Cost(2, skipping, 0.8),
+            Cost(1, tells, 24.0),
+            Cost(1, pauses, 1.0),
+            Cost(3, returning, 0.6),
+        ),
+        redrawn=False,
+    ),
+    rules=(
+        IN_SCALE,
+        LocalRule("a chord begins with its third or seventh", 1, is_guide, _is_long),
+        LocalRule(
+            "the notes between lead by step into the next guide tone", 2, leads_in, _into_long
+        ),
+        LocalRule(
+            "no leap wider than a sixth between guide tones", 2, decorates, _from_long_or_between
+        ),
+        LineRule("guide tones go to the nearest of the next chord", by_nearest),
+        LineRule("over one chord a guide tone is held, or the other one follows", not_struck_again),
+        LineRule("a guide tone is held for half of its chord's stay in the bar", by_half),
+    ),
+    sentences=(guide_line, guide_step, breaths),
+    least_outline=1.0,
+    kin=4,
+)

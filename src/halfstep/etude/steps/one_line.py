@@ -1,0 +1,170 @@
+"""One line without a break that keeps its direction at a change.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import islice
+
+import numpy as np
+
+from halfstep.etude.costs import (
+    Cost,
+    comes_to_rest,
+    new_note_first,
+    pauses,
+    recovering,
+    returning,
+    smooth_change,
+    stepwise,
+    tells,
+    turning,
+)
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_words import joined_by_and
+from halfstep.etude.layouts import tried_again
+from halfstep.etude.palette import Flags, Midis, Palette
+from halfstep.etude.rules import (
+    CHORD_TONE_ON_STRONG,
+    FIFTH,
+    IN_SCALE,
+    MOVES_IN_SCALE,
+    NOT_THREE_EQUAL,
+    THIRD,
+    LocalRule,
+    at_change,
+    palette,
+)
+from halfstep.etude.sentences import EXAMPLES, PartLine, changes, direction, highest
+from halfstep.etude.slots import Slot, line_slots
+from halfstep.etude.step import NoteByNote, Step
+from halfstep.harmony.analysis import Analysis
+
+FAST_BEATS = 2
+"""A chord shorter than this is passed through: a chord tone on its start is all asked."""
+
+
+def even_line(
+    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], _rng: np.random.Generator
+) -> list[Slot]:
+    """An unbroken line of eighths."""
+    return line_slots(analysis, brief, found)
+
+
+def close_across(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """Across a change: a step or a third, never the same note; up to a fifth when fast."""
+    distance = np.abs(midis[1] - midis[0])
+    reach = THIRD if palette(slots[1]).beats >= FAST_BEATS else FIFTH
+    return np.asarray((distance > 0) & (distance <= reach))
+
+
+def goes_on(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """The direction into the change is kept across it."""
+    first, second, third = midis
+    return np.asarray((third - second) * (second - first) > 0)
+
+
+def change_heard(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """The first or second note of the chord is a changing note."""
+    changing = palette(slots[1]).changing
+    return np.asarray(changing[midis[0]] | changing[midis[1]])
+
+
+def change_heard_third(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """The third note of the chord is a changing note."""
+    return palette(slots[2]).changing[midis[2]]
+
+
+def _at_lasting_change(slots: Sequence[Slot]) -> bool:
+    return at_change(slots) and all(palette(s).beats >= FAST_BEATS for s in slots[1:])
+
+
+def _begins_lasting_change(slots: Sequence[Slot]) -> bool:
+    """The slots are the first of a chord that lasts and has changing notes."""
+    here = palette(slots[0])
+    begins = all(s.entry == n and s.palette is here for n, s in enumerate(slots))
+    return begins and here.beats >= FAST_BEATS and bool(here.changing.any())
+
+
+def _changing_only_on_weak(slots: Sequence[Slot]) -> bool:
+    """Two notes that must be chord tones begin the chord, and no changing note is one.
+
+    So it is when a chord starts on the long note that ends a phrase.
+    """
+    here = palette(slots[0])
+    bound = slots[0].strong and (slots[1].strong or slots[1].last)
+    return bound and not (here.changing & here.tones).any()
+
+
+def _heard_by_second(slots: Sequence[Slot]) -> bool:
+    return _begins_lasting_change(slots) and not _changing_only_on_weak(slots)
+
+
+def _heard_by_third(slots: Sequence[Slot]) -> bool:
+    return _begins_lasting_change(slots) and _changing_only_on_weak(slots)
+
+
+def keeps_direction(line: PartLine) -> str:
+    """The changes that are crossed without turning."""
+    triples = zip(line.notes, line.notes[1:], line.notes[2:], strict=False)
+    found = [
+        (way, new)
+        for old, middle, new in triples
+        if old.end == middle.onset and middle.end == new.onset
+        if middle.chord != new.chord and (way := direction(line, old, middle))
+        if way == direction(line, middle, new)
+    ]
+    told = dict.fromkeys(
+        f"{'up' if way > 0 else 'down'} into {line.part.symbol(new.chord)} in bar {line.bar(new)}"
+        for way, new in found
+    )
+    return f"Keep going {joined_by_and(list(islice(told, EXAMPLES)))}." if told else ""
+
+
+STEP = Step(
+    name="one-line",
+    number=6,
+    title="One line",
+    task="One line without a break. At a change keep your direction and "
+    "change only the notes that change.",
+    writing=NoteByNote(
+        layouts=tried_again(even_line),
+        costs=(
+            Cost(2, stepwise, 1.0),
+            Cost(2, smooth_change, 1.0),
+            Cost(1, tells, 2.6),  # much: rules bind the line
+            Cost(1, new_note_first, 1.8),
+            Cost(1, pauses, 1.0),
+            Cost(1, comes_to_rest, 1.0),
+            Cost(3, turning, 0.45),
+            Cost(3, returning, 1.2),
+            Cost(3, recovering, 0.5),
+        ),
+    ),
+    rules=(
+        IN_SCALE,
+        NOT_THREE_EQUAL,
+        MOVES_IN_SCALE,
+        CHORD_TONE_ON_STRONG,
+        LocalRule(
+            "the line goes on across the change by step or third", 2, close_across, at_change
+        ),
+        LocalRule("the direction goes on across the change", 3, goes_on, _at_lasting_change),
+        LocalRule(
+            "the changing note is heard at the change or right after",
+            2,
+            change_heard,
+            _heard_by_second,
+        ),
+        LocalRule(
+            "a changing note that no strong beat may hold is heard on the first weak one",
+            3,
+            change_heard_third,
+            _heard_by_third,
+        ),
+    ),
+    sentences=(keeps_direction, changes, highest),
+    least_outline=0.6,
+)

@@ -1,0 +1,160 @@
+"""Mostly steps, with turns and a few skips to chord tones.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+
+from halfstep.etude.costs import (
+    Cost,
+    comes_to_rest,
+    new_note_first,
+    pauses,
+    recovering,
+    returning,
+    rooted,
+    skipping,
+    smooth_change,
+    tells,
+    turning,
+)
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_line import EtudeLine
+from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.etude_words import (
+    bars_in_words,
+    capital,
+    degree_word,
+    joined_by_and,
+    listing,
+    texts_in_bars,
+)
+from halfstep.etude.layouts import stretches, tried_again
+from halfstep.etude.palette import Flags, Midis, Palette
+from halfstep.etude.rules import (
+    IN_SCALE,
+    MOVES_IN_SCALE,
+    NOT_THREE_EQUAL,
+    LineRule,
+    LocalRule,
+    sounding_stretches,
+)
+from halfstep.etude.sentences import EXAMPLES, PartLine, size_of_move, written_pitch
+from halfstep.etude.slots import Slot, line_slots
+from halfstep.etude.step import NoteByNote, Step
+from halfstep.harmony.analysis import Analysis
+
+LONGEST_RUN = 7
+"""Notes in one direction before a turning line must have turned."""
+
+
+def turning_line(
+    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], rng: np.random.Generator
+) -> list[Slot]:
+    """A line of eighths that must turn every three to six notes."""
+    return with_turns(line_slots(analysis, brief, found), rng)
+
+
+def with_turns(slots: Sequence[Slot], rng: np.random.Generator) -> list[Slot]:
+    """Choose where a turning line must have turned: every three to six notes."""
+    marked = list(slots)
+    for start, stop in stretches(slots):
+        place = start + int(rng.integers(3, 7))
+        while place < stop:
+            marked[place] = replace(marked[place], turn=True)
+            place += int(rng.integers(3, 7))
+    return marked
+
+
+def turned(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """The line turned at the middle note."""
+    first, second, third = midis
+    return np.asarray((third - second) * (second - first) < 0)
+
+
+def _to_turn(slots: Sequence[Slot]) -> bool:
+    return slots[-1].turn
+
+
+def keeps_turning(etude: EtudeLine) -> Iterator[EtudeNote]:
+    """No more than seven notes run in one direction."""
+    for stretch in sounding_stretches(etude):
+        direction, run = 0, 1
+        for (_, old), (note, new) in pairwise(stretch):
+            now = int(np.sign(new.midi - old.midi))
+            run = run + 1 if now == direction else 2
+            direction = now
+            if run > LONGEST_RUN:
+                yield note
+
+
+def skips(line: PartLine) -> str:
+    """Where a line of steps leaps to a chord tone."""
+    joined = line.joined()
+    found = [both for both in joined if _is_skip(line, *both)]
+    shown = [(f"{line.name(o)} to {line.name(n)}", line.bar(n)) for o, n in found[:EXAMPLES]]
+    if not shown:
+        return ""
+    skips = "the skips" if len(found) > 1 else "the skip"
+    which = f"{skips} to see ahead" if len(found) == len(shown) else "the first skips"
+    told = f"{which} {'are' if len(found) > 1 else 'is'} {listing(texts_in_bars(shown))}."
+    return f"Most of it is steps; {told}" if 2 * len(found) < len(joined) else capital(told)
+
+
+def _is_skip(line: PartLine, old: EtudeNote, new: EtudeNote) -> bool:
+    """True for a third or more; an augmented second is a step of its scale."""
+    letters = written_pitch(line, new).staff_step - written_pitch(line, old).staff_step
+    return size_of_move(line, old, new) > 2 and abs(letters) > 1
+
+
+def first_notes(line: PartLine) -> str:
+    """Where chords are entered on another tone than the root."""
+    firsts = [own[0] for own in line.by_chord()]
+    by_word: dict[str, list[EtudeNote]] = {}
+    for note in [n for n in firsts if n.degree and n.degree.number != 1][:EXAMPLES]:
+        by_word.setdefault(degree_word(note.degree) if note.degree else "", []).append(note)
+    told = []
+    for word, notes in by_word.items():
+        symbols = list(dict.fromkeys(str(line.part.symbol(note.chord)) for note in notes))
+        whose = "its" if len(symbols) == 1 else "their"
+        told.append(
+            f"{joined_by_and(symbols)} in {bars_in_words(map(line.bar, notes))} on {whose} {word}"
+        )
+    return f"You enter {listing(told)}." if told else ""
+
+
+STEP = Step(
+    name="turning-scale",
+    number=5,
+    title="Turning scale",
+    task="Mostly steps, with turns and a few skips to chord tones. It need not start on the root.",
+    writing=NoteByNote(
+        layouts=tried_again(turning_line),
+        costs=(
+            Cost(2, skipping, 1.0),
+            Cost(2, smooth_change, 0.7),
+            Cost(1, tells, 0.8),  # little: it is about moving
+            Cost(1, new_note_first, 0.6),
+            Cost(1, rooted, 0.9),  # no rule binds the strong beats
+            Cost(1, pauses, 1.0),
+            Cost(1, comes_to_rest, 1.0),
+            Cost(3, turning, 0.4),
+            Cost(3, returning, 1.0),
+            Cost(3, recovering, 0.3),  # in solos after 68 % of the leaps
+        ),
+    ),
+    rules=(
+        IN_SCALE,
+        NOT_THREE_EQUAL,
+        MOVES_IN_SCALE,
+        LocalRule("the line turns", 3, turned, _to_turn),
+        LineRule("no more than seven notes in one direction", keeps_turning),
+    ),
+    sentences=(skips, first_notes),
+)
