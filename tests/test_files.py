@@ -103,6 +103,14 @@ def fill(folder: Path, **texts: str) -> None:
         (folder / name).write_text(text, "utf-8")
 
 
+def fail_half_way(folder: Path, **meanwhile: str) -> None:
+    """Begin a folder, and fail; others may write into it meanwhile."""
+    with whole_folder(folder) as work:
+        fill(work, page="new")
+        fill(folder, **meanwhile)
+        raise ValueError("half way")
+
+
 def test_a_folder_has_all_its_files_at_the_end(tmp_path: Path) -> None:
     with whole_folder(tmp_path / "lesson") as work:
         fill(work, page="one", sound="two")
@@ -131,9 +139,8 @@ def test_files_of_the_same_name_are_replaced_and_others_stay(tmp_path: Path) -> 
 
 def test_what_fails_half_way_leaves_nothing(tmp_path: Path) -> None:
     """The folders that were made for it go, too."""
-    with pytest.raises(ValueError, match="half way"), whole_folder(tmp_path / "a" / "b") as work:
-        fill(work, page="one")
-        raise ValueError("half way")
+    with pytest.raises(ValueError, match="half way"):
+        fail_half_way(tmp_path / "a" / "b")
     assert names(tmp_path) == set()
 
 
@@ -141,18 +148,16 @@ def test_what_fails_leaves_an_earlier_lesson_as_it_was(tmp_path: Path) -> None:
     folder = tmp_path / "lesson"
     folder.mkdir()
     fill(folder, page="old")
-    with pytest.raises(ValueError, match="half way"), whole_folder(folder) as work:
-        fill(work, page="new")
-        raise ValueError("half way")
+    with pytest.raises(ValueError, match="half way"):
+        fail_half_way(folder)
     assert (folder / "page").read_text("utf-8") == "old"
     assert names(tmp_path) == {"lesson"}
 
 
 def test_a_folder_that_was_made_and_filled_by_another_meanwhile_stays(tmp_path: Path) -> None:
     folder = tmp_path / "lesson"
-    with pytest.raises(ValueError, match="half way"), whole_folder(folder):
-        fill(folder, other="someone else's")
-        raise ValueError("half way")
+    with pytest.raises(ValueError, match="half way"):
+        fail_half_way(folder, other="someone else's")
     assert names(folder) == {"other"}
 
 
