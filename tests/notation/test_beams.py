@@ -93,6 +93,7 @@ def test_a_bar_of_nothing_has_no_beam() -> None:
     assert beam_groups(ScoreBar(1, COMMON, ())) == ()
 
 
+@settings(max_examples=30)
 @given(rhythmic_scores())
 def test_a_beam_lies_in_one_tuplet_or_in_none(score: Score) -> None:
     for bar in score.bars:
@@ -101,6 +102,7 @@ def test_a_beam_lies_in_one_tuplet_or_in_none(score: Score) -> None:
             assert all(not beam & group or beam <= group for group in groups), bar
 
 
+@settings(max_examples=30)
 @given(rhythmic_scores())
 def test_a_beam_is_two_notes_or_more_in_a_row_each_with_a_flag(score: Score) -> None:
     for bar in score.bars:
@@ -113,8 +115,8 @@ def test_a_beam_is_two_notes_or_more_in_a_row_each_with_a_flag(score: Score) -> 
             assert all(note_value(bar, bar.notes[n]).divisor >= 8 for n in beam)
 
 
+@settings(max_examples=30)
 @given(rhythmic_scores())
-@settings(max_examples=100)
 def test_no_beam_crosses_the_start_of_a_group(score: Score) -> None:
     """The middle of the bar in 4/4, each dotted quarter in 6/8, each half in 2/2."""
     for bar in score.bars:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from halfstep.notation import tuplet_groups, tuplet_ratio
@@ -65,6 +65,7 @@ def test_a_group_that_is_cut_off_is_none() -> None:
     assert tuplet_groups(rhythm("1/3 1/3 1 1/3 1/3 1/3")) == ((3, 4, 5),)
 
 
+@settings(max_examples=30)
 @given(rhythmic_scores())
 def test_groups_hold_every_note_of_a_tuplet_once_and_in_order(score: Score) -> None:
     for bar in score.bars:
@@ -73,6 +74,7 @@ def test_groups_hold_every_note_of_a_tuplet_once_and_in_order(score: Score) -> N
         assert places == odd
 
 
+@settings(max_examples=30)
 @given(rhythmic_scores())
 def test_a_group_lasts_a_length_without_a_tuplet(score: Score) -> None:
     for bar in score.bars:

@@ -150,6 +150,7 @@ def parts(draw: st.DrawFn) -> PlayedPart:
     )
 
 
+@settings(max_examples=30)
 @given(st.lists(parts(), max_size=4))
 def test_any_file_keeps_the_rules_of_the_standard(several: list[PlayedPart]) -> None:
     """Counts are right, data bytes are under 128, each track ends once and at its end."""
@@ -165,6 +166,7 @@ def test_any_file_keeps_the_rules_of_the_standard(several: list[PlayedPart]) -> 
         assert all(max(data) < 0x80 for _, status, data in events if status < 0xF0)
 
 
+@settings(max_examples=30)
 @given(st.lists(parts(), max_size=3))
 def test_every_note_begins_and_ends_once_on_its_tick(several: list[PlayedPart]) -> None:
     """By bytes: 9n is a beginning, 8n an end; a note lasts a tick at least."""
@@ -261,7 +263,7 @@ def test_pretty_midi_reads_key_metre_and_tempo(fifths: int, minor: bool, number:
     assert file.get_tempo_changes()[1] == pytest.approx([120.0])
 
 
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(st.lists(parts(), min_size=1, max_size=3))
 def test_mido_reads_the_same_messages_as_the_standards_reader(several: list[PlayedPart]) -> None:
     data = written(*several)

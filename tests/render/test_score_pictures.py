@@ -237,7 +237,7 @@ def bars(draw: st.DrawFn) -> ScoreBar:
     return ScoreBar(1, COMMON, notes, chords=draw(SYMBOLS))
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=12, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(bars(), min_size=1, max_size=5), st.integers(-7, 7))
 def test_nothing_added_to_a_line_touches_anything(several, fifths):
     for line in set_lines(score(*several, fifths=fifths), width_mm=180):
