@@ -48,6 +48,9 @@ SEES_ONLY = {
 STRANGERS = ({"etude", "backing"},)
 """Parts that stand side by side and do not see each other."""
 
+DOOR_SEES = {"errors", "version", "progression", "services"}
+"""What the root module shows, and what it needs to tell a file from a line of chords."""
+
 HEAVY = {"av", "numpy", "onnxruntime", "pretty_midi", "rich", "typst", "verovio"}
 """Libraries that the command line must not load before it has work for them."""
 
@@ -163,7 +166,7 @@ EVERY_IMPORT = [
 def is_allowed(part: str, seen: str) -> bool:
     """May this part of the program import that one?"""
     if part in {"", "__main__"}:
-        return seen == {"": "version", "__main__": "app"}[part]
+        return seen in {"": DOOR_SEES, "__main__": {"app"}}[part]
     if seen == "":
         return False
     if part == seen:

@@ -1,7 +1,357 @@
-"""Halfstep makes lessons in improvising over chord changes."""
+"""Halfstep makes lessons in improvising over chord changes: this is its door.
 
+A chart goes in, as a line of chords or a file (`read_chart`). It is explained, chord by
+chord and change by change (`explain`). One step of the thirteen, or of the four before
+them, is written over it for a player (`write_etude`), or a whole folder is made for a class:
+handouts, parts, sound (`make_lesson`). A recording is written down note by note (`hear`), and
+any line is held against the changes it was played over (`outline`). Each call makes one of
+the frozen requests of `halfstep.services` and gives back its typed reply, which shows itself
+in a notebook; what cannot be done raises a `HalfstepError` in one line. Nothing heavy is
+loaded before it is needed.
+
+Conventions
+-----------
+- ``chart`` is chords in bars as text, the name of a file, a `pathlib.Path`, or the ``sheet``
+  of a chart that was read. ``tempo_bpm`` is pulses a minute, places and lengths are quarter
+  notes as `fractions.Fraction`, names of notes are those the player reads.
+
+>>> import halfstep
+>>> reply = halfstep.explain("| Dm7 | G7 | Cmaj7 |")
+>>> [str(chord.scale) for chord in reply.part.analysis.chords]
+['D Dorian', 'G Mixolydian', 'C Ionian']
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+from halfstep.errors import BriefError, HalfstepError, MissingExtra, ReadError, TakeError
 from halfstep.version import VERSION
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from halfstep.progression.sheet import LeadSheet
+    from halfstep.services.etude_reply import EtudeReply
+    from halfstep.services.explain_chart import ChangesReply
+    from halfstep.services.hear_take import TakeReply
+    from halfstep.services.make_lesson import LessonReply
+    from halfstep.services.outline_line import OutlineReply
+    from halfstep.services.read_chart import ChartReply
+
+    ChartLike = str | Path | LeadSheet
 
 __version__ = VERSION
 
-__all__ = ["__version__"]
+__all__ = [
+    "BriefError",
+    "HalfstepError",
+    "MissingExtra",
+    "ReadError",
+    "TakeError",
+    "__version__",
+    "explain",
+    "hear",
+    "make_lesson",
+    "outline",
+    "read_chart",
+    "write_etude",
+]
+
+
+def _source(chart: ChartLike) -> ChartLike:
+    """A chart as a request takes it: the name of a file becomes its path."""
+    if not isinstance(chart, str):
+        return chart
+    from halfstep.progression.load import chart_source
+
+    return chart_source(chart)
+
+
+def read_chart(
+    chart: ChartLike,
+    *,
+    key: str | None = None,
+    instrument: str | None = None,
+    reading: str | None = None,
+    tune: int | None = None,
+) -> ChartReply:
+    """Read a chart, and move it to another key or into a player's written pitch.
+
+    Parameters
+    ----------
+    chart : str, Path or LeadSheet
+    key : str, optional
+        Concert key to move it to: ``Eb``, ``F#m``.
+    instrument : str, optional
+        Who reads it, such as ``alto-sax``; concert pitch without.
+    reading : str, optional
+        What doubtful signs mean: ``C2=Csus2, B=Bb``.
+    tune : int, optional
+        Which tune of an ABC file of several.
+
+    Raises
+    ------
+    ReadError, BriefError
+
+    >>> read_chart("| Gm7 C7 | F6 |", key="Eb").written("text").text.splitlines()[-1]
+    '| Fm7 Bb7 | Eb6 |]'
+    """
+    from halfstep.services.read_chart import ReadChart
+    from halfstep.services.read_chart import read_chart as reply_to
+
+    return reply_to(
+        ReadChart(_source(chart), key=key, instrument=instrument, reading=reading, tune=tune)
+    )
+
+
+def explain(
+    chart: ChartLike,
+    *,
+    instrument: str | None = None,
+    level: str = "intermediate",
+    reading: str | None = None,
+    tune: int | None = None,
+) -> ChangesReply:
+    """Explain a chart: its keys, each chord's tones and scale, and what changes.
+
+    Parameters
+    ----------
+    chart : str, Path or LeadSheet
+    instrument : str, optional
+        Who reads it; concert pitch without.
+    level : {'beginner', 'intermediate', 'advanced'}
+        Which scales come first.
+    reading : str, optional
+    tune : int, optional
+
+    Raises
+    ------
+    ReadError, BriefError
+    """
+    from halfstep.services.explain_chart import ExplainChart, explain_chart
+
+    return explain_chart(
+        ExplainChart(_source(chart), instrument=instrument, level=level, reading=reading, tune=tune)
+    )
+
+
+def write_etude(
+    chart: ChartLike,
+    step: str | int,
+    *,
+    instrument: str | None = None,
+    level: str = "intermediate",
+    tempo_bpm: float | None = None,
+    feel: str | None = None,
+    known_notes: str | None = None,
+    low: str | None = None,
+    high: str | None = None,
+    seed: int = 1,
+    kept_bars: str | None = None,
+    kept_from: str | Path | None = None,
+    degrees: bool = False,
+    reading: str | None = None,
+    tune: int | None = None,
+) -> EtudeReply:
+    """Write one step over a chart for one player.
+
+    Parameters
+    ----------
+    chart : str, Path or LeadSheet
+    step : str or int
+        The name of a step, such as ``guide-tones``, or the number of one of the thirteen.
+    instrument : str, optional
+        Who plays it; concert pitch without.
+    level : {'beginner', 'intermediate', 'advanced'}
+    tempo_bpm : float, optional
+        Pulses a minute, 40 to 300; the chart's, or the level's, without.
+    feel : {'swing', 'straight'}, optional
+    known_notes : str, optional
+        The only written notes to use: ``G4 A4 Bb4``.
+    low, high : str, optional
+        Written notes that the line stays between.
+    seed : int
+        Another number writes another line, the same one the same line.
+    kept_bars : str, optional
+        Bars to keep of ``kept_from``: ``3,5-6``.
+    kept_from : str or Path, optional
+        An etude stored as data: its text, or a file of it.
+    degrees : bool
+        Degrees under the notes.
+    reading : str, optional
+    tune : int, optional
+
+    Raises
+    ------
+    ReadError, BriefError
+        `halfstep.services.write_etude.NoEtude` where no line keeps the rules; it may offer
+        a request that works.
+    """
+    from halfstep.services.write_etude import WriteEtude, write_one_etude
+
+    return write_one_etude(
+        WriteEtude(
+            _source(chart),
+            str(step),
+            instrument=instrument,
+            level=level,
+            tempo_bpm=tempo_bpm,
+            feel=feel,
+            known_notes=known_notes,
+            low=low,
+            high=high,
+            seed=seed,
+            kept_bars=kept_bars,
+            kept_from=kept_from,
+            degrees=degrees,
+            reading=reading,
+            tune=tune,
+        )
+    )
+
+
+def make_lesson(
+    chart: ChartLike,
+    folder: str | Path,
+    *,
+    instruments: Sequence[str] = ("concert",),
+    steps: str = "1-6",
+    key: str | None = None,
+    tempo_bpm: float | None = None,
+    feel: str | None = None,
+    level: str = "intermediate",
+    seed: int = 1,
+    paper: str = "a4",
+    short: bool = False,
+    reading: str | None = None,
+    tune: int | None = None,
+    progress: Callable[[float, str], None] | None = None,
+) -> LessonReply:
+    """Make a lesson and write all its files into a folder, or none.
+
+    Parameters
+    ----------
+    chart : str, Path or LeadSheet
+    folder : str or Path
+        Made if need be; files of the same names are replaced, others stay.
+    instruments : sequence of str
+        One part each: ``("alto-sax", "flute")``.
+    steps : str
+        Names or numbers of steps, and spans of them: ``1-6``, ``rhythm, cells``.
+    key : str, optional
+        Concert key to move the chart to.
+    tempo_bpm : float, optional
+        Pulses a minute, 40 to 300.
+    feel : {'swing', 'straight'}, optional
+    level : {'beginner', 'intermediate', 'advanced'}
+    seed : int
+    paper : {'a4', 'letter'}
+    short : bool
+        Short handouts.
+    reading : str, optional
+    tune : int, optional
+    progress : callable, optional
+        Told the share of the work that is done, 0 to 1, and what was done last.
+
+    Raises
+    ------
+    ReadError, BriefError, MissingExtra
+    """
+    from pathlib import Path
+
+    from halfstep.services.make_lesson import MakeLesson
+    from halfstep.services.make_lesson import make_lesson as reply_to
+    from halfstep.services.request_fields import no_progress
+
+    request = MakeLesson(
+        _source(chart),
+        Path(folder),
+        instruments=tuple(instruments),
+        steps=steps,
+        key=key,
+        tempo_bpm=tempo_bpm,
+        feel=feel,
+        level=level,
+        seed=seed,
+        paper=paper,
+        short=short,
+        reading=reading,
+        tune=tune,
+    )
+    return reply_to(request, progress=progress or no_progress)
+
+
+def hear(
+    take: str | Path,
+    *,
+    backing: str | Path | None = None,
+    instrument: str | None = None,
+    tempo_bpm: float = 120.0,
+    progress: Callable[[float, str], None] | None = None,
+) -> TakeReply:
+    """Write down the notes of a recording of one instrument alone.
+
+    A recording of a person is private, a minor's most of all: ask first, keep it no longer
+    than needed. Nothing is sent anywhere.
+
+    Parameters
+    ----------
+    take : str or Path
+        WAV, FLAC, MP3, M4A, OGG.
+    backing : str or Path, optional
+        The backing it was played to.
+    instrument : str, optional
+        Who plays; any range without.
+    tempo_bpm : float
+        Quarter notes a minute, for MIDI and notation.
+    progress : callable, optional
+
+    Raises
+    ------
+    TakeError, BriefError
+    """
+    from pathlib import Path
+
+    from halfstep.services.hear_take import HearTake, hear_take
+    from halfstep.services.request_fields import no_progress
+
+    request = HearTake(
+        Path(take),
+        backing=None if backing is None else Path(backing),
+        instrument=instrument,
+        tempo_bpm=tempo_bpm,
+    )
+    return hear_take(request, progress=progress or no_progress)
+
+
+def outline(
+    line: str | Path,
+    *,
+    chart: ChartLike | None = None,
+    reading: str | None = None,
+    tune: int | None = None,
+) -> OutlineReply:
+    """Measure how well a line spells the changes.
+
+    Parameters
+    ----------
+    line : str or Path
+        A file of notes: MusicXML or ABC with its own chords, or any of these or MIDI over a
+        chart.
+    chart : str, Path or LeadSheet, optional
+        The chords; those in the file without.
+    reading : str, optional
+    tune : int, optional
+
+    Raises
+    ------
+    ReadError, BriefError
+    """
+    from pathlib import Path
+
+    from halfstep.services.outline_line import OutlineLine, outline_line
+
+    source = None if chart is None else _source(chart)
+    return outline_line(OutlineLine(Path(line), chart=source, reading=reading, tune=tune))

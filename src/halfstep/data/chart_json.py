@@ -1,21 +1,32 @@
 """A chart as data: its written bars, its play order, and every symbol with its reading.
 
 Beats are counted from 1 in the pulse of the metre, a dotted quarter in 6/8 and a half
-note in 2/2, and lengths are in the same beats.
+note in 2/2, and lengths are in the same beats. What a sheet is read back from (``length``,
+``chords``, ``melody`` of a bar) has places and lengths in quarter notes from the start of
+the bar, as exact fractions in text.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
+from halfstep.data.documents import JsonForm, read_document
+from halfstep.errors import ReadError
 from halfstep.harmony.tones import chord_tones
+from halfstep.meter import Feel, Meter, parse_meter
 from halfstep.part.transposition import key_found
+from halfstep.pitch import parse_pitch
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import has_pickup, page_number, played
-from halfstep.progression.sheet import LeadSheet, WrittenBar
-from halfstep.progression.symbol import in_words
+from halfstep.progression.key import parse_key
+from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
+from halfstep.progression.symbol import in_words, parse_symbol
+
+CHART_FORM = JsonForm("halfstep-chart", "a chart")
 
 _SIGNS = ("segno", "coda", "to_coda", "fine", "da_capo", "dal_segno")
 
@@ -24,6 +35,7 @@ def chart_data(sheet: LeadSheet) -> dict[str, Any]:
     """The written bars, the play order and every symbol with its reading."""
     chart = played(sheet)
     return {
+        **CHART_FORM.head,
         "title": sheet.title,
         "key": key_found(sheet).ascii,
         "key_is_stated": sheet.key is not None,
@@ -63,6 +75,29 @@ def _bar(bar: WrittenBar, place: int) -> dict[str, Any]:
         "repeat_ends": marks.backward,
         "ending": list(marks.ending),
         "signs": [name for name in _SIGNS if getattr(marks, name)],
+        "ending_stops": marks.ending_stops,
+        "irregular": bar.irregular,
+        "length": str(bar.beats),
+        "chords": [_placed_chord(chord) for chord in bar.chords],
+        "melody": [_melody_note(note) for note in bar.notes],
+    }
+
+
+def _placed_chord(chord: ChordAt) -> dict[str, Any]:
+    return {
+        "at": str(chord.at),
+        "symbol": chord.symbol.ascii,
+        "typed": chord.symbol.typed,
+        "scale": chord.scale or None,
+    }
+
+
+def _melody_note(note: SheetNote) -> dict[str, Any]:
+    return {
+        "at": str(note.at),
+        "beats": str(note.beats),
+        "pitch": note.pitch.ascii,
+        "tied": note.tied,
     }
 
 
@@ -105,3 +140,78 @@ def _symbol(bar: WrittenBar, place: int, chord: ChordAt, beats: Fraction) -> dic
         "scale": chord.scale or None,
         "notices": list(symbol.notices),
     }
+
+
+# Read back
+
+
+def read_chart_data(source: str | Path) -> LeadSheet:
+    """The sheet of a chart that was stored as data.
+
+    Parameters
+    ----------
+    source : str or Path
+        The text, or a file of it.
+
+    Raises
+    ------
+    ReadError
+        When it is no such document, or not as it was written.
+    """
+    return sheet_of_data(read_document(source, CHART_FORM))
+
+
+def sheet_of_data(data: dict[str, Any]) -> LeadSheet:
+    """The sheet in a document of `CHART_FORM`.
+
+    Raises
+    ------
+    ReadError
+        When a field is not as it was written.
+    """
+    try:
+        return LeadSheet(
+            str(data["title"]),
+            tuple(_written_bar(bar) for bar in data["bars"]),
+            parse_key(data["key"]) if data["key_is_stated"] else None,
+            None if data["tempo_bpm"] is None else float(data["tempo_bpm"]),
+            Feel(data["feel"]) if data["feel"] else None,
+            tuple(map(str, data["notices"])),
+        )
+    except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, ReadError):
+        raise ReadError("the chart is not as Halfstep writes it") from None
+
+
+def _written_bar(data: dict[str, Any]) -> WrittenBar:
+    return WrittenBar(
+        str(data["number"]),
+        Meter(*_meter(data["meter"]), tuple(map(int, data["grouping"]))),
+        Fraction(data["length"]),
+        tuple(_chord_at(chord) for chord in data["chords"]),
+        Marks(
+            bool(data["repeat_begins"]),
+            int(data["repeat_ends"]),
+            tuple(map(int, data["ending"])),
+            bool(data["ending_stops"]),
+            **{sign: True for sign in data["signs"] if sign in _SIGNS},
+        ),
+        bool(data["irregular"]),
+        data["section"] or "",
+        tuple(_sheet_note(note) for note in data["melody"]),
+        parse_key(data["key"]) if data["key"] else None,
+    )
+
+
+def _meter(text: str) -> tuple[int, int]:
+    meter = parse_meter(text)
+    return meter.count, meter.unit
+
+
+def _chord_at(data: dict[str, Any]) -> ChordAt:
+    symbol = replace(parse_symbol(data["symbol"]), typed=str(data["typed"]))
+    return ChordAt(symbol, Fraction(data["at"]), data["scale"] or "")
+
+
+def _sheet_note(data: dict[str, Any]) -> SheetNote:
+    pitch = parse_pitch(data["pitch"])
+    return SheetNote(Fraction(data["at"]), Fraction(data["beats"]), pitch, bool(data["tied"]))

@@ -112,15 +112,15 @@ def line_midi(etude: Etude, *, title: str) -> bytes:
     )
 
 
-def line_sound(lesson: Lesson, etude: Etude) -> LineSound:
-    """A step over the lesson's band.
+def line_sound(lesson: Lesson, etude: Etude, *, at_least_s: float = STEP_S) -> LineSound:
+    """A step over as many choruses of the lesson's band as last ``at_least_s`` seconds.
 
     Raises
     ------
     MissingExtra
         When no sound bank is installed.
     """
-    return with_line(_band(lesson, choruses_for(lesson, STEP_S)), played_line(etude))
+    return with_line(_band(lesson, choruses_for(lesson, at_least_s)), played_line(etude))
 
 
 def choruses_for(lesson: Lesson, at_least_s: float) -> int:

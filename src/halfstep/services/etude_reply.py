@@ -59,11 +59,11 @@ class EtudeReply:
         return notebook_bundle(self)
 
 
-def _wav(reply: EtudeReply, progress: Progress) -> FileContent:
-    from halfstep.lesson.write import line_sound
+def _wav(reply: EtudeReply, progress: Progress, *, once: bool = False) -> FileContent:
+    from halfstep.lesson.write import STEP_S, line_sound
     from halfstep.render.wav_file import wav_bytes
 
-    sound = line_sound(_lesson(reply), reply.etude)
+    sound = line_sound(_lesson(reply), reply.etude, at_least_s=0.0 if once else STEP_S)
     progress(0.5, "playing the band and the line")
     content = FileContent((wav_bytes(sound.samples, loop=sound.loop),), sound.notices)
     progress(1.0, "writing the file")
@@ -138,15 +138,14 @@ ETUDE_SUFFIXES = (".musicxml", ".mid", ".pdf", ".svg", ".wav", ".json")
 
 def notebook_bundle(reply: EtudeReply) -> dict[str, str]:
     """The etude as a picture, and as a page with its sound where a sound bank is there."""
-    from halfstep.services.notebook import notices_html, sound_html
+    from halfstep.services.notebook import inline_svg, notices_html, sound_html
 
     svg = _svg(reply).decode()
     try:
-        sound = sound_html(_wav(reply, no_progress).data)
+        sound = sound_html(_wav(reply, no_progress, once=True).data)
     except MissingExtra as error:
         sound = notices_html([str(error)])
-    picture = svg[svg.index("<svg") :]
     return {
         "image/svg+xml": svg,
-        "text/html": f"{picture}{sound}{notices_html(reply.notices)}",
+        "text/html": f"{inline_svg(svg)}{sound}{notices_html(reply.notices)}",
     }

@@ -11,6 +11,7 @@ from halfstep.level import Level
 from halfstep.part.transposed_part import Part, part_for
 from halfstep.progression.form import played
 from halfstep.services.file_content import FileContent
+from halfstep.services.notebook import inline_svg
 from halfstep.services.request_fields import (
     ChartSource,
     level_of,
@@ -72,7 +73,7 @@ class ChangesReply:
         return FileContent((data,), notices)
 
     def _repr_svg_(self) -> str:
-        return self.map_file(".svg").data.decode()
+        return inline_svg(self.map_file(".svg").data.decode())
 
 
 MAP_SUFFIXES = (".pdf", ".svg")

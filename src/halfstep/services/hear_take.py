@@ -17,6 +17,7 @@ from halfstep.meter import DEFAULT_BPM, Meter
 from halfstep.part.take_part import Reads, played_part, written_score
 from halfstep.render.wav_file import loop_start_s
 from halfstep.services.file_content import FileContent
+from halfstep.services.notebook import inline_svg
 from halfstep.services.request_fields import Progress, demand_tempo, no_progress, player_of
 
 _BEYOND = 2
@@ -75,7 +76,7 @@ class TakeReply:
         return _FILES[suffix](self)
 
     def _repr_svg_(self) -> str:
-        return _svg(self).data.decode()
+        return inline_svg(_svg(self).data.decode())
 
 
 def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeReply:

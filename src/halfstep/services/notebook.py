@@ -49,6 +49,11 @@ def notices_html(notices: Iterable[str]) -> str:
     return f"<ul>{items}</ul>" if items else ""
 
 
+def inline_svg(svg: str) -> str:
+    """A picture without what stands before its first element, as a page takes it."""
+    return svg[svg.index("<svg") :]
+
+
 def sound_html(wav: bytes) -> str:
     """A player for a short sound, which travels inside the page."""
     return f'<audio controls src="data:audio/wav;base64,{b64encode(wav).decode()}"></audio>'

@@ -1,0 +1,119 @@
+"""Requests as JSON, with a version: what a job stores, and a page or a script sends.
+
+A file is written as ``{"file": NAME}`` and a sheet that was read as ``{"sheet": DATA}``; all
+else is text, numbers, truth values and lists of them.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import MISSING, Field, fields
+from pathlib import Path
+from types import NoneType, UnionType
+from typing import Any, Union, get_args, get_origin, get_type_hints
+
+from halfstep.data.chart_json import chart_data, sheet_of_data
+from halfstep.data.documents import JsonForm, json_text, read_document
+from halfstep.errors import ReadError
+from halfstep.progression.sheet import LeadSheet
+from halfstep.services.explain_chart import ExplainChart
+from halfstep.services.hear_take import HearTake
+from halfstep.services.make_lesson import MakeLesson
+from halfstep.services.outline_line import OutlineLine
+from halfstep.services.read_chart import ReadChart
+from halfstep.services.write_etude import WriteEtude
+
+REQUEST_FORM = JsonForm("halfstep-request", "a request")
+
+Request = ReadChart | ExplainChart | WriteEtude | MakeLesson | HearTake | OutlineLine
+
+REQUESTS: dict[str, type[Request]] = {
+    "read-chart": ReadChart,
+    "explain-chart": ExplainChart,
+    "write-etude": WriteEtude,
+    "make-lesson": MakeLesson,
+    "hear-take": HearTake,
+    "outline-line": OutlineLine,
+}
+"""All requests, by the names that they are stored under."""
+
+
+def request_text(request: Request) -> str:
+    """A request as JSON."""
+    name = next(name for name, kind in REQUESTS.items() if isinstance(request, kind))
+    stored = {field.name: _stored(getattr(request, field.name)) for field in fields(request)}
+    return json_text({**REQUEST_FORM.head, "request": name, "fields": stored})
+
+
+def _stored(value: object) -> Any:
+    if isinstance(value, Path):
+        return {"file": str(value)}
+    if isinstance(value, LeadSheet):
+        return {"sheet": chart_data(value)}
+    return [_stored(item) for item in value] if isinstance(value, tuple) else value
+
+
+def read_request(source: str | Path) -> Request:
+    """The request in a text or a file.
+
+    Raises
+    ------
+    ReadError
+        When it is no request of this program, or a field is missing, unknown or of another
+        kind.
+    """
+    data = read_document(source, REQUEST_FORM)
+    name, stored = data.get("request"), data.get("fields")
+    if not isinstance(name, str) or name not in REQUESTS or not isinstance(stored, dict):
+        raise ReadError(f"no request is called {name!r}; there are {', '.join(REQUESTS)}")
+    kind = REQUESTS[name]
+    known = {field.name: field for field in fields(kind)}
+    if unknown := stored.keys() - known.keys():
+        raise ReadError(f"a request {name} has no field {sorted(unknown)[0]!r}")
+    if missing := [field.name for field in known.values() if _is_missing(field, stored)]:
+        raise ReadError(f"a request {name} needs its field `{missing[0]}`")
+    hints = get_type_hints(kind)
+    values = {field: _value(field, value, hints[field]) for field, value in stored.items()}
+    return kind(**values)
+
+
+def _is_missing(field: Field[Any], stored: dict[str, Any]) -> bool:
+    return field.default is MISSING and field.name not in stored
+
+
+def _value(field: str, stored: Any, hint: Any) -> Any:
+    value = _plain(stored)
+    if not _fits(value, hint):
+        shown = json.dumps(stored, ensure_ascii=False)[:40]
+        raise ReadError(f"`{field}` {shown}: the request has something of another kind there")
+    return value
+
+
+def _plain(stored: Any) -> Any:
+    """What a value that was stored stands for."""
+    if isinstance(stored, list):
+        return tuple(map(_plain, stored))
+    if isinstance(stored, dict) and set(stored) == {"file"} and isinstance(stored["file"], str):
+        return Path(stored["file"])
+    if isinstance(stored, dict) and set(stored) == {"sheet"} and isinstance(stored["sheet"], dict):
+        return sheet_of_data(stored["sheet"])
+    return stored
+
+
+def _fits(value: object, hint: Any) -> bool:
+    """True for a value that a field of that type may have; whole numbers are numbers too."""
+    if get_origin(hint) in {Union, UnionType}:
+        return any(_fits(value, kind) for kind in get_args(hint))
+    if get_origin(hint) is tuple:
+        return isinstance(value, tuple) and _items_fit(value, get_args(hint))
+    if hint is None or hint is NoneType:
+        return value is None
+    if hint is float:
+        return isinstance(value, int | float) and not isinstance(value, bool)
+    return isinstance(value, hint) and (hint is bool or not isinstance(value, bool))
+
+
+def _items_fit(items: tuple[object, ...], kinds: tuple[Any, ...]) -> bool:
+    if kinds[-1] is Ellipsis:
+        return all(_fits(item, kinds[0]) for item in items)
+    return len(items) == len(kinds) and all(map(_fits, items, kinds))

@@ -1,0 +1,87 @@
+"""Replies show themselves in a notebook, tried in a real kernel."""
+
+from __future__ import annotations
+
+import base64
+import io
+import re
+import wave
+from xml.etree import ElementTree
+
+import pytest
+
+import halfstep
+from halfstep.services.notebook import chart_html
+
+nbformat = pytest.importorskip("nbformat")
+nbclient = pytest.importorskip("nbclient")
+
+CELLS = (
+    "import halfstep",
+    "halfstep.read_chart('[A] |: Dm7 <G7> | Cmaj7 :|'.replace('<G7>', 'G7'))",
+    "halfstep.explain('| Dm7 | G7 | Cmaj7 |', instrument='alto-sax')",
+    "halfstep.write_etude('| Dm7 | G7 | Cmaj7 |', 'one-line', instrument='alto-sax')",
+    "halfstep.write_etude('| Dm7 |', 6, tempo_bpm=500)",
+)
+
+
+@pytest.fixture(scope="module")
+def outputs() -> list[list[dict]]:
+    """What a kernel shows for each of `CELLS`."""
+    cells = [nbformat.v4.new_code_cell(code) for code in CELLS]
+    book = nbformat.v4.new_notebook(cells=cells)
+    nbclient.NotebookClient(book, timeout=120, kernel_name="python3", allow_errors=True).execute()
+    return [cell.outputs for cell in book.cells]
+
+
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.filterwarnings("ignore::DeprecationWarning"),
+    pytest.mark.filterwarnings("ignore::ResourceWarning"),
+    pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
+]
+
+
+def test_importing_shows_nothing(outputs: list[list[dict]]) -> None:
+    assert outputs[0] == []
+
+
+def test_a_chart_shows_its_grid(outputs: list[list[dict]]) -> None:
+    table = ElementTree.fromstring(re.search(r"<table>.*</table>", shown(outputs[1]))[0])
+    assert [" ".join(cell.itertext()).split()[-3:] for cell in table.iter("td")] == [
+        ["|:", "Dm7", "G7"],
+        ["2", "Cmaj7", ":|"],
+    ]
+
+
+def test_an_analysis_shows_its_map(outputs: list[list[dict]]) -> None:
+    svg = ElementTree.fromstring(outputs[2][0]["data"]["image/svg+xml"])
+    assert "bar by bar" in svg.find("{*}desc").text
+
+
+def test_an_etude_shows_its_music_and_sounds(outputs: list[list[dict]]) -> None:
+    data = outputs[3][0]["data"]
+    assert ElementTree.fromstring(data["image/svg+xml"]).tag.endswith("svg")
+    assert data["text/html"].startswith("<svg")
+    sound = re.search(r'src="data:audio/wav;base64,([^"]*)"', data["text/html"])
+    if sound is None:
+        pytest.skip("no sound bank is installed")
+    with wave.open(io.BytesIO(base64.b64decode(sound[1]))) as file:
+        assert 2 < file.getnframes() / file.getframerate() < 20
+
+
+def test_what_is_wrong_is_named_by_its_field(outputs: list[list[dict]]) -> None:
+    assert outputs[4][0]["evalue"].startswith("tempo_bpm 500: give pulses a minute")
+
+
+def shown(cell: list[dict]) -> str:
+    """The HTML of a cell's one output."""
+    assert len(cell) == 1
+    return str(cell[0]["data"]["text/html"])
+
+
+def test_what_was_typed_cannot_put_tags_on_the_page() -> None:
+    reply = halfstep.read_chart("title: <script>alert(1)</script>\n| C7 | F7 |")
+    page = chart_html(reply.sheet, reply.chart, ["<b>"])
+    assert "<script>" not in page
+    assert "<li>&lt;b&gt;</li>" in page

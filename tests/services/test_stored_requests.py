@@ -1,0 +1,121 @@
+"""Requests go to JSON and back, and what is not one is told in a line."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import fields, replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from halfstep.errors import ReadError
+from halfstep.services.explain_chart import ExplainChart
+from halfstep.services.hear_take import HearTake
+from halfstep.services.make_lesson import MakeLesson
+from halfstep.services.read_chart import ReadChart
+from halfstep.services.stored_requests import REQUESTS, read_request, request_text
+from halfstep.services.write_etude import WriteEtude, write_one_etude
+from strategies import sheets
+
+words = st.one_of(st.none(), st.text(max_size=12))
+files = st.builds(Path, st.text(st.characters(codec="utf-8", exclude_characters="\0"), min_size=1))
+charts = st.one_of(st.text(max_size=40), files, sheets(max_bars=2))
+numbers = st.one_of(st.none(), st.floats(40, 300))
+
+requests = st.one_of(
+    st.builds(ReadChart, charts, words, words, words, st.one_of(st.none(), st.integers(0, 99))),
+    st.builds(ExplainChart, charts, instrument=words),
+    st.builds(
+        WriteEtude, charts, st.text(max_size=9), instrument=words, tempo_bpm=numbers,
+        known_notes=words, kept_from=st.one_of(st.none(), st.text(max_size=9), files),
+        seed=st.integers(0, 10**9), degrees=st.booleans(),
+    ),
+    st.builds(
+        MakeLesson, charts, files, instruments=st.tuples(st.text(max_size=9)),
+        names=st.lists(st.tuples(st.text(max_size=9), st.text(max_size=9))).map(tuple),
+        tempo_bpm=numbers, short=st.booleans(),
+    ),
+    st.builds(HearTake, files, st.one_of(st.none(), files), words, st.floats(40, 300)),
+)  # fmt: skip
+
+
+def without_notices(request: Any) -> Any:
+    """A sheet's notices are those of its play order as well, once it has been stored."""
+    chart = getattr(request, "chart", "")
+    return replace(request, chart=replace(chart, notices=())) if hasattr(chart, "bars") else request
+
+
+@given(requests)
+def test_a_request_comes_back_as_it_was(request: Any) -> None:
+    again = read_request(request_text(request))
+    assert type(again) is type(request)
+    assert without_notices(again) == without_notices(request)
+
+
+def test_every_request_has_a_name_and_default_fields() -> None:
+    assert list(REQUESTS) == [
+        "read-chart", "explain-chart", "write-etude", "make-lesson", "hear-take", "outline-line",
+    ]  # fmt: skip
+    for kind in REQUESTS.values():
+        assert kind.__dataclass_params__.frozen  # type: ignore[attr-defined]
+        assert fields(kind)
+
+
+def test_a_stored_request_says_its_form_and_version() -> None:
+    data = json.loads(request_text(ExplainChart("| F7 |")))
+    assert (data["format"], data["version"]) == ("halfstep-request", 1)
+    assert data["request"] == "explain-chart"
+    assert data["fields"]["level"] == "intermediate"
+
+
+def test_a_job_that_was_stored_writes_the_same_etude() -> None:
+    request = WriteEtude("| Gm7 C7 | F6 |", "6", instrument="alto-sax", seed=4)
+    again = read_request(request_text(request))
+    assert isinstance(again, WriteEtude)
+    assert write_one_etude(again).etude.notes == write_one_etude(request).etude.notes
+
+
+def stored(**changes: Any) -> str:
+    data = json.loads(request_text(WriteEtude("| F7 |", "6")))
+    fields_of = {**data["fields"], **changes.pop("fields", {})}
+    for name in changes.pop("without", ()):
+        del fields_of[name]
+    return json.dumps({**data, "fields": fields_of, **changes})
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "give a request that Halfstep stored"),
+        ("[1]", "give a request that Halfstep stored"),
+        (stored(format="halfstep-etude"), "give a request that Halfstep stored"),
+        (stored(version=2), "of a version that this program cannot read"),
+        (stored(version="1"), "of a version that this program cannot read"),
+        (stored(request="sing"), "no request is called 'sing'; there are read-chart, "),
+        (stored(request=["sing"]), "no request is called"),
+        (stored(fields={"mood": "blue"}), "a request write-etude has no field 'mood'"),
+        (stored(without=["step"]), "a request write-etude needs its field step"),
+        (stored(fields={"step": 6}), "step 6: the request has something of another kind there"),
+        (stored(fields={"seed": True}), "seed true: "),
+        (stored(fields={"seed": 1.5}), "seed 1.5: "),
+        (stored(fields={"degrees": 1}), "degrees 1: "),
+        (stored(fields={"tempo_bpm": "fast"}), 'tempo_bpm "fast": '),
+        (stored(fields={"chart": None}), "chart null: "),
+        (stored(fields={"chart": {"file": 3}}), "chart "),
+        (stored(fields={"chart": {"sheet": {"title": "Vamp"}}}), "not as Halfstep writes it"),
+    ],
+)
+def test_what_is_no_request_is_one_line(text: str, said: str) -> None:
+    with pytest.raises(ReadError) as refused:
+        read_request(text)
+    assert said in str(refused.value)
+    assert "\n" not in str(refused.value)
+
+
+def test_a_whole_number_is_a_tempo_too() -> None:
+    request = read_request(stored(fields={"tempo_bpm": 120}))
+    assert isinstance(request, WriteEtude)
+    assert request.tempo_bpm == 120
