@@ -110,3 +110,13 @@ def test_a_reply_stores_itself_as_a_file() -> None:
     reply = halfstep.write_etude(CHART, "cells", instrument="flute")
     assert reply.file(".mid").data[:4] == b"MThd"
     assert halfstep.explain(CHART).map_file(".pdf").data[:5] == b"%PDF-"
+def test_a_chart_of_32_000_bars_can_be_asked_for() -> None:
+    """A day's worth of choruses; the reader of typed text has a limit of its own."""
+    four = halfstep.read_chart(CHART).sheet
+    bars = tuple(four.bars[n % 4] for n in range(32_000))
+    long = type(four)(four.title, bars, four.key, four.tempo_bpm, four.feel)
+    reply = halfstep.explain(long)
+    assert len(reply.part.analysis.chart.form) == 32_000
+    assert len(reply.part.analysis.chords) == 32_000
+
+
