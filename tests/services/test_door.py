@@ -107,9 +107,12 @@ def test_no_line_offers_a_request_that_works() -> None:
 
 
 def test_a_reply_stores_itself_as_a_file() -> None:
-    reply = halfstep.write_etude(CHART, "cells", instrument="flute")
+    reply = halfstep.write_etude(CHART, "8", instrument="flute")
     assert reply.file(".mid").data[:4] == b"MThd"
     assert halfstep.explain(CHART).map_file(".pdf").data[:5] == b"%PDF-"
+
+
+@pytest.mark.slow
 def test_a_chart_of_32_000_bars_can_be_asked_for() -> None:
     """A day's worth of choruses; the reader of typed text has a limit of its own."""
     four = halfstep.read_chart(CHART).sheet
@@ -118,5 +121,3 @@ def test_a_chart_of_32_000_bars_can_be_asked_for() -> None:
     reply = halfstep.explain(long)
     assert len(reply.part.analysis.chart.form) == 32_000
     assert len(reply.part.analysis.chords) == 32_000
-
-

@@ -21,7 +21,7 @@ from halfstep.meter import Feel, Meter, parse_meter
 from halfstep.part.transposition import key_found
 from halfstep.pitch import parse_pitch
 from halfstep.progression.chart import ChordAt
-from halfstep.progression.form import has_pickup, page_number, played
+from halfstep.progression.form import MOST_BARS_GIVEN, has_pickup, page_number, played
 from halfstep.progression.key import parse_key
 from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
 from halfstep.progression.symbol import in_words, parse_symbol
@@ -33,7 +33,7 @@ _SIGNS = ("segno", "coda", "to_coda", "fine", "da_capo", "dal_segno")
 
 def chart_data(sheet: LeadSheet) -> dict[str, Any]:
     """The written bars, the play order and every symbol with its reading."""
-    chart = played(sheet)
+    chart = played(sheet, limit=MOST_BARS_GIVEN)
     return {
         **CHART_FORM.head,
         "title": sheet.title,

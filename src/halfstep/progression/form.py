@@ -32,6 +32,8 @@ from halfstep.progression.sheet import LeadSheet, Marks, WrittenBar
 
 MAX_BARS = 2000
 """As many bars as a chart may have, written or played."""
+MOST_BARS_GIVEN = 1_000_000
+"""Bars that a sheet may be played as which a program gives, and nobody typed."""
 
 
 @dataclass(frozen=True, slots=True)

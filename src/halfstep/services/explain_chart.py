@@ -9,11 +9,11 @@ from halfstep.data.changes_json import changes_data
 from halfstep.harmony.analysis import analyse
 from halfstep.level import Level
 from halfstep.part.transposed_part import Part, part_for
-from halfstep.progression.form import played
 from halfstep.services.file_content import FileContent
 from halfstep.services.notebook import inline_svg
 from halfstep.services.request_fields import (
     ChartSource,
+    chart_of,
     level_of,
     player_of,
     reading_notices,
@@ -91,6 +91,6 @@ def explain_chart(request: ExplainChart) -> ChangesReply:
     """
     level, player = level_of(request.level), player_of(request.instrument)
     sheet = sheet_of(request.chart, reading=request.reading, tune=request.tune)
-    chart = played(sheet)
+    chart = chart_of(request.chart, sheet)
     part = part_for(analyse(chart, level=level), player)
     return ChangesReply(part, level, reading_notices(sheet, chart))

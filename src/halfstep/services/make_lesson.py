@@ -17,13 +17,13 @@ from halfstep.lesson.make import Lesson
 from halfstep.lesson.write import pieces_of_work, write_lesson_files
 from halfstep.part.transposition import in_key
 from halfstep.progression.chart import Chart
-from halfstep.progression.form import played
 from halfstep.progression.key import parse_key
 from halfstep.render.handout import PaperName
 from halfstep.services.notebook import files_html, notices_html
 from halfstep.services.request_fields import (
     ChartSource,
     Progress,
+    chart_of,
     choice_of,
     demand_seed,
     demand_tempo,
@@ -170,7 +170,8 @@ def lesson_brief(request: MakeLesson) -> LessonBrief:
 
 def _chart(request: MakeLesson) -> Chart:
     try:
-        return played(sheet_of(request.chart, reading=request.reading, tune=request.tune))
+        sheet = sheet_of(request.chart, reading=request.reading, tune=request.tune)
+        return chart_of(request.chart, sheet)
     except ReadError as error:
         raise placed_in(request.chart, error) from None
 

@@ -17,7 +17,7 @@ from halfstep.progression.load import load_sheet_file
 from halfstep.progression.melody import played_melody
 from halfstep.progression.notations import NOTATIONS, notation_of_suffix, notation_words
 from halfstep.progression.notations.midi_line import read_midi_line
-from halfstep.services.request_fields import ChartSource, placed_in, reading_of, sheet_of
+from halfstep.services.request_fields import ChartSource, chart_of, placed_in, reading_of, sheet_of
 
 _KINDS = notation_words(notation for notation in NOTATIONS if notation.has_melody)
 
@@ -100,7 +100,8 @@ def _chart_under(request: OutlineLine, line: _LineFile) -> tuple[Chart, tuple[st
     """The chords of the line, and what was taken for granted."""
     if request.chart is not None:
         try:
-            chart = played(sheet_of(request.chart, reading=request.reading, tune=None))
+            sheet = sheet_of(request.chart, reading=request.reading, tune=None)
+            chart = chart_of(request.chart, sheet)
         except ReadError as error:
             raise placed_in(request.chart, error) from None
         return chart, _fitted(line, chart, request.line.name)

@@ -11,12 +11,17 @@ from halfstep.part.lead_sheet import practical, sheet_for
 from halfstep.part.transposition import in_key
 from halfstep.pitch import UNISON, Interval
 from halfstep.progression.chart import Chart
-from halfstep.progression.form import played
 from halfstep.progression.key import parse_key
 from halfstep.progression.notations import NOTATIONS
 from halfstep.progression.sheet import LeadSheet
 from halfstep.services.notebook import chart_html
-from halfstep.services.request_fields import ChartSource, choice_of, reading_notices, sheet_of
+from halfstep.services.request_fields import (
+    ChartSource,
+    chart_of,
+    choice_of,
+    reading_notices,
+    sheet_of,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +117,7 @@ def read_chart(request: ReadChart) -> ChartReply:
     if request.instrument is not None:
         player = find_instrument(request.instrument)
         sheet, interval = sheet_for(sheet, player)
-    chart = played(sheet)
+    chart = chart_of(request.chart, sheet)
     return ChartReply(sheet, chart, player, interval, reading_notices(sheet, chart))
 
 

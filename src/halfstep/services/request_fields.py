@@ -14,6 +14,7 @@ from halfstep.instruments import Instrument, find_instrument
 from halfstep.level import Level
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Feel
 from halfstep.progression.chart import Chart
+from halfstep.progression.form import MAX_BARS, MOST_BARS_GIVEN, played
 from halfstep.progression.load import load_sheet_file, typed_sheet
 from halfstep.progression.reading import parse_reading
 from halfstep.progression.sheet import LeadSheet
@@ -48,6 +49,17 @@ def sheet_of(chart: ChartSource, *, reading: str | None, tune: int | None) -> Le
     if isinstance(chart, Path):
         return load_sheet_file(chart, reading=settled, tune=tune)
     return typed_sheet(chart, reading=settled, tune=tune)
+
+
+def chart_of(source: ChartSource, sheet: LeadSheet) -> Chart:
+    """The sheet of a request as it is played.
+
+    Raises
+    ------
+    ReadError
+        When that is longer than what is typed may be; a sheet given as a value may be longer.
+    """
+    return played(sheet, limit=MOST_BARS_GIVEN if isinstance(source, LeadSheet) else MAX_BARS)
 
 
 def placed_in(chart: ChartSource, error: ReadError) -> ReadError:

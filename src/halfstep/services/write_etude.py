@@ -22,10 +22,10 @@ from halfstep.level import Level
 from halfstep.part.transposed_part import Part, part_for
 from halfstep.pitch import Pitch, parse_pitch
 from halfstep.progression.chart import Chart
-from halfstep.progression.form import played
 from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.request_fields import (
     ChartSource,
+    chart_of,
     demand_seed,
     demand_tempo,
     feel_of,
@@ -115,7 +115,7 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
     demand_tempo(request.tempo_bpm)
     demand_seed(request.seed)
     sheet = sheet_of(request.chart, reading=request.reading, tune=request.tune)
-    chart = played(sheet)
+    chart = chart_of(request.chart, sheet)
     lesson_brief = LessonBrief(
         chart,
         (player,),
