@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import groupby
+from typing import NamedTuple
 
 from halfstep.errors import ReadError
 from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
@@ -73,8 +74,7 @@ class ChordHere:
         return tuple(tone for tone in self.core if tone.degree.number in {3, 4, 6, 7})
 
 
-@dataclass(frozen=True, slots=True)
-class Region:
+class Region(NamedTuple):
     """Neighbouring chords in one local key.
 
     Attributes

@@ -14,13 +14,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import permutations
+from typing import NamedTuple
 
 from halfstep.harmony.scales import Scale
 from halfstep.pitch import Name
 
 
-@dataclass(frozen=True, slots=True)
-class Motion:
+class Motion(NamedTuple):
     """One note of the old scale and the note of the new one that takes its place."""
 
     old: Name

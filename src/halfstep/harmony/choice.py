@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from halfstep.harmony.chord_in_key import degree_in, falls_a_fifth, is_dominant, is_minor, is_tonic
 from halfstep.harmony.function import (
@@ -48,16 +49,14 @@ class Reason:
         return self.text.format(**words_of(self.place, interval))
 
 
-@dataclass(frozen=True, slots=True)
-class ScaleChoice:
+class ScaleChoice(NamedTuple):
     """A scale and why."""
 
     scale: Scale
     reason: Reason
 
 
-@dataclass(frozen=True, slots=True)
-class _Rule:
+class _Rule(NamedTuple):
     """A row of the table: when, which scales in order, and why."""
 
     applies: Callable[[Place], bool]

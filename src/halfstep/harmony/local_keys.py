@@ -99,9 +99,11 @@ def _with_start(row: Row, symbols: Sequence[ChordSymbol], home: Key, offered: Ca
 @lru_cache(maxsize=8)
 def move_costs(offered: CandidateKeys) -> tuple[Row, ...]:
     """What it costs to go from one key to another, the same both ways; 0 for staying."""
+    places = range(len(offered.notes))
+    fifths = [key.fifths for key in offered.notes]
     return tuple(
-        tuple(0.0 if a == b else MOVE + MOVE_FIFTH * abs(a.fifths - b.fifths) for b in offered.keys)
-        for a in offered.keys
+        tuple([0.0 if a == b else MOVE + MOVE_FIFTH * abs(fifths[a] - fifths[b]) for b in places])
+        for a in places
     )
 
 

@@ -16,11 +16,23 @@ Source: common practice, no source; key signatures and modes are held against mu
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import chain
+from typing import NamedTuple
 
 from halfstep.errors import ReadError
-from halfstep.pitch import OCTAVE, UNISON, Degree, Interval, Name, ascii_signs, parse_degrees
+from halfstep.pitch import (
+    NATURAL_SEMITONES,
+    OCTAVE,
+    UNISON,
+    Degree,
+    Interval,
+    Name,
+    ascii_signs,
+    parse_degrees,
+)
 from halfstep.progression.key import Key
 
 
@@ -75,34 +87,36 @@ _FORMULAS = {
 }
 
 
-def _mode(parent: str, step: int) -> Mode:
-    """The parent scale read from its degree ``step``, counted from 0."""
-    degrees = parse_degrees(_PARENTS[parent])
-    start = degrees[step].interval
-    turned = []
-    for place in range(7):
-        octave = OCTAVE if step + place >= 7 else UNISON
-        rise = degrees[(step + place) % 7].interval + octave + -start
-        natural = Degree(place + 1).interval.semitones
-        turned.append(Degree(place + 1, rise.semitones - natural))
-    label = _MODE_LABELS[parent][step]
-    formula = parse_degrees(_ALTERED) if label == "altered" else tuple(turned)
-    return Mode(label, formula, parent, OCTAVE + -start if step else UNISON)
+def _modes(parent: str) -> Iterator[Mode]:
+    """The parent scale read from each of its degrees."""
+    intervals = [degree.interval for degree in parse_degrees(_PARENTS[parent])]
+    semitones = [interval.semitones for interval in intervals]
+    semitones += [rise + OCTAVE.semitones for rise in semitones]
+    for step, label in enumerate(_MODE_LABELS[parent]):
+        turned = (
+            Degree(place + 1, semitones[step + place] - semitones[step] - natural)
+            for place, natural in enumerate(NATURAL_SEMITONES)
+        )
+        formula = parse_degrees(_ALTERED) if label == "altered" else tuple(turned)
+        yield Mode(label, formula, parent, OCTAVE + -intervals[step] if step else UNISON)
 
 
 MODES: dict[str, Mode] = {
     mode.label: mode
     for mode in (
-        *(_mode(parent, step) for parent in _PARENTS for step in range(7)),
+        *chain.from_iterable(map(_modes, _PARENTS)),
         *(Mode(label, parse_degrees(formula)) for label, formula in _FORMULAS.items()),
     )
-    if mode.label
 }
 """Every kind of scale, by its printed label."""
 
-_TYPED = {ascii_signs(label).lower(): mode for label, mode in MODES.items()}
-_TYPED |= {label.replace("♮", "natural ").lower(): mode for label, mode in MODES.items()}
-_TYPED |= {"major": MODES["Ionian"], "minor": MODES["Aeolian"]}
+
+@lru_cache(maxsize=1)
+def _modes_typed() -> dict[str, Mode]:
+    """The kinds of scale by what is typed for them, in small letters."""
+    typed = {ascii_signs(label).lower(): mode for label, mode in MODES.items()}
+    typed |= {label.replace("♮", "natural ").lower(): mode for label, mode in MODES.items()}
+    return typed | {"major": MODES["Ionian"], "minor": MODES["Aeolian"]}
 
 
 def find_mode(text: str) -> Mode:
@@ -118,14 +132,13 @@ def find_mode(text: str) -> Mode:
     >>> find_mode("mixolydian b6").label, find_mode("Locrian natural 2").label
     ('Mixolydian ♭6', 'Locrian ♮2')
     """
-    found = _TYPED.get(ascii_signs(" ".join(text.split())).lower())
-    if found is None:
+    mode = _modes_typed().get(ascii_signs(" ".join(text.split())).lower())
+    if mode is None:
         raise ReadError(f"{text!r} is no scale; known are {', '.join(MODES)}")
-    return found
+    return mode
 
 
-@dataclass(frozen=True, slots=True)
-class ScaleNote:
+class ScaleNote(NamedTuple):
     """A note of a scale with its degree over the chord."""
 
     degree: Degree

@@ -10,9 +10,9 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import groupby
+from typing import NamedTuple
 
 from halfstep.harmony.scales import Scale
 from halfstep.pitch import Name
@@ -23,8 +23,7 @@ CHANGE = 4
 _SIGNATURES = range(-7, 8)
 
 
-@dataclass(frozen=True, slots=True)
-class Signature:
+class Signature(NamedTuple):
     """A key signature and the chords it serves.
 
     Attributes

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from halfstep.data.changes_json import changes_data
 from halfstep.harmony.analysis import analyse
 from halfstep.level import Level
 from halfstep.part.transposed_part import Part, part_for
@@ -62,6 +61,8 @@ class ChangesReply:
 
     def data(self, *, notices: tuple[str, ...] = ()) -> dict[str, Any]:
         """The explanation as plain lists and dictionaries; more notices may be added."""
+        from halfstep.data.changes_json import changes_data
+
         return changes_data(self.part, level=self.level, notices=[*self.notices, *notices])
 
     def map_file(self, suffix: str) -> FileContent:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from halfstep.data.chart_json import chart_data
-from halfstep.data.documents import json_text
 from halfstep.instruments import INSTRUMENTS, Instrument, find_instrument
 from halfstep.part.lead_sheet import practical, sheet_for
 from halfstep.part.transposition import in_key
@@ -14,7 +12,6 @@ from halfstep.progression.chart import Chart
 from halfstep.progression.key import parse_key
 from halfstep.progression.notations import NOTATIONS
 from halfstep.progression.sheet import LeadSheet
-from halfstep.services.notebook import chart_html
 from halfstep.services.request_fields import (
     ChartSource,
     chart_of,
@@ -82,6 +79,8 @@ class ChartReply:
         return write_chart(self.sheet, notation, player=self.player, interval=self.interval)
 
     def _repr_html_(self) -> str:
+        from halfstep.services.notebook import chart_html
+
         return chart_html(self.sheet, self.chart, self.notices)
 
 
@@ -157,6 +156,9 @@ def write_chart(
     """
     name = choice_of("notation", notation, NOTATIONS_WRITTEN)
     if name == "json":
+        from halfstep.data.chart_json import chart_data
+        from halfstep.data.documents import json_text
+
         return WrittenChart(json_text(chart_data(sheet)))
     if name == "musicxml":
         from halfstep.part.sheet_score import musicxml_losses, score_of_sheet

@@ -9,11 +9,12 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable, Iterable
-from dataclasses import fields
-from pathlib import Path
-from typing import Any, ClassVar, NoReturn, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, NoReturn, Protocol, TypeVar
 
 from halfstep.errors import BriefError, worded
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 class AnyRequest(Protocol):
@@ -77,6 +78,8 @@ def request_from(kind: type[Request], arguments: argparse.Namespace, **values: o
     BriefError
         When a number is none.
     """
+    from dataclasses import fields
+
     typed = {
         field.name: _value(field.name, getattr(arguments, field.name))
         for field in fields(kind)
@@ -116,12 +119,18 @@ def _tune(text: str) -> int:
     return tune_typed(text)
 
 
+def _path(text: str) -> Path:
+    from pathlib import Path
+
+    return Path(text)
+
+
 _CONVERTED: dict[str, Callable[[str], object]] = {
     "chart": _chart,
     "tempo_bpm": _tempo,
     "seed": _seed,
     "tune": _tune,
     "instruments": lambda text: tuple(text.split(",")),
-    **dict.fromkeys(("folder", "take", "backing", "line", "kept_from"), Path),
+    **dict.fromkeys(("folder", "take", "backing", "line", "kept_from"), _path),
 }
 """Fields that are no text."""

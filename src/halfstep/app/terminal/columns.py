@@ -12,6 +12,8 @@ from unicodedata import combining, east_asian_width
 
 def text_width(text: str) -> int:
     """Columns on a terminal."""
+    if text.isascii():
+        return len(text)
     wide = sum(east_asian_width(character) in "WF" for character in text)
     return len(text) + wide - sum(bool(combining(character)) for character in text)
 
@@ -42,6 +44,9 @@ def wrapped(text: str, width: int) -> list[str]:
 
 def _pieces(word: str, width: int) -> Iterator[str]:
     """The word, cut where it is longer than a line."""
+    if text_width(word) <= width:
+        yield word
+        return
     piece = ""
     for character in word:
         if piece and text_width(piece + character) > width:
