@@ -30,7 +30,7 @@ DEFAULT_BPM = 120.0
 """Quarter notes a minute where a MIDI file states no tempo (Standard MIDI Files 1.0)."""
 SLOWEST_BPM, FASTEST_BPM = 40, 300
 """The tempi a lesson is made for, in pulses a minute."""
-_METER = re.compile(r"(\d{1,2})/(1|2|4|8|16|32)(?:\s+(\d(?:\+\d){1,10}))?")
+_METER = r"(\d{1,2})/(1|2|4|8|16|32)(?:\s+(\d(?:\+\d){1,10}))?"
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +106,7 @@ def parse_meter(text: str) -> Meter:
     ------
     ReadError
     """
-    found = _METER.fullmatch(text.strip())
+    found = re.fullmatch(_METER, text.strip())
     if not found or not 1 <= int(found[1]) <= 32:
         raise ReadError(f"{text!r} is no meter; write it like 4/4, 3/4 or 6/8")
     grouping = tuple(map(int, found[3].split("+"))) if found[3] else ()

@@ -30,8 +30,8 @@ NATURAL_SEMITONES = (0, 2, 4, 5, 7, 9, 11)
 _LETTER_FIFTHS = (0, 2, 4, -1, 1, 3, 5)
 _SHOWN = {-3: "♭𝄫", -2: "𝄫", -1: "♭", 0: "", 1: "♯", 2: "𝄪", 3: "♯𝄪"}
 _SIGNS = {"♭": "b", "♯": "#", "𝄫": "bb", "𝄪": "##", "♮": "", "x": "##"}
-_NAME = re.compile(r"([A-Ga-g])([b#]*)")
-_PITCH = re.compile(r"([A-Ga-g])([b#]*)(-?\d)")
+_NAME = r"([A-Ga-g])([b#]*)"
+_PITCH = r"([A-Ga-g])([b#]*)(-?\d)"
 
 
 def ascii_signs(text: str) -> str:
@@ -250,7 +250,7 @@ def parse_name(text: str) -> Name:
     ReadError
         When the text is not a letter A to G with flats or sharps.
     """
-    found = _NAME.fullmatch(ascii_signs(text.strip()))
+    found = re.fullmatch(_NAME, ascii_signs(text.strip()))
     if not found or len(set(found[2])) > 1:
         raise ReadError(f"{text!r} is no note name; write a letter A to G with b or #, such as Eb")
     return Name(LETTERS.index(found[1].upper()), found[2].count("#") - found[2].count("b"))
@@ -264,7 +264,7 @@ def parse_pitch(text: str) -> Pitch:
     ReadError
         When the text is not a note name followed by an octave number.
     """
-    found = _PITCH.fullmatch(ascii_signs(text.strip()))
+    found = re.fullmatch(_PITCH, ascii_signs(text.strip()))
     if not found:
         raise ReadError(f"{text!r} is no note with octave; write it like Eb4")
     return Pitch(parse_name(found[1] + found[2]), int(found[3]))

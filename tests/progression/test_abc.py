@@ -23,8 +23,9 @@ from halfstep.progression.key import parse_key
 from halfstep.progression.load import load_sheet_file
 from halfstep.progression.notations.abc_reader import read_abc_text
 from halfstep.progression.notations.abc_writer import abc_losses, write_abc
+from halfstep.progression.quality import DEFAULT, Reading
 from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
-from halfstep.progression.symbol import DEFAULT, Reading, parse_symbol
+from halfstep.progression.symbol import parse_symbol
 from strategies import keys, meters, symbol_texts
 
 C_AT_ONE = ChordAt(parse_symbol("C"), Fraction(0))

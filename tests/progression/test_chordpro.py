@@ -20,8 +20,9 @@ from halfstep.progression.key import parse_key
 from halfstep.progression.load import load_sheet_file
 from halfstep.progression.notations.chordpro_reader import read_chordpro_text
 from halfstep.progression.notations.chordpro_writer import chordpro_losses, write_chordpro
+from halfstep.progression.quality import Reading
 from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
-from halfstep.progression.symbol import Reading, parse_symbol
+from halfstep.progression.symbol import parse_symbol
 
 Places = list[list[tuple[str, Fraction]]]
 

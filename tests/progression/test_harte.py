@@ -18,7 +18,8 @@ from halfstep.progression.form import played
 from halfstep.progression.load import load_sheet_file
 from halfstep.progression.notations.harte_labels import parse_harte
 from halfstep.progression.notations.harte_reader import read_grid_text, read_lab_text
-from halfstep.progression.symbol import Family, parse_symbol
+from halfstep.progression.quality import Family
+from halfstep.progression.symbol import parse_symbol
 
 LEFT_OUT = {"11": 4, "maj11": 4, "13": 5, "maj13": 5, "min13": 5}
 """Exceptions: semitones that mir_eval stacks and players leave out of the symbol of that

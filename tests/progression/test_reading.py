@@ -15,9 +15,10 @@ from hypothesis import strategies as st
 from halfstep.errors import ReadError
 from halfstep.progression.load import BOOK, load_sheet
 from halfstep.progression.notations.text_reader import read_sheet_text
+from halfstep.progression.quality import DEFAULT, Reading
 from halfstep.progression.reading import parse_reading, reading_text
 from halfstep.progression.sheet import LeadSheet
-from halfstep.progression.symbol import DEFAULT, Reading, parse_symbol
+from halfstep.progression.symbol import parse_symbol
 
 WAYS = {
     "triangle": ("seventh", "triad"),

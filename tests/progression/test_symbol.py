@@ -120,9 +120,9 @@ def test_the_house_style_of_odd_text_is_said_in_the_same_words(typed: str) -> No
 @given(symbol_texts())
 def test_the_fields_of_a_read_symbol_are_those_of_a_built_one(typed: str) -> None:
     symbol = parse_symbol(typed)
-    built = ChordSymbol(symbol.typed, symbol.root, *symbol.shape, symbol.bass, symbol.notices)
+    built = ChordSymbol(symbol.typed, symbol.root, *symbol.quality, symbol.bass, symbol.notices)
     assert (built, hash(built), repr(built)) == (symbol, hash(symbol), repr(symbol))
-    assert replace(symbol, extension=9, seventh=Degree(7)).shape.extension == 9
+    assert replace(symbol, extension=9, seventh=Degree(7)).quality.extension == 9
     assert pickle.loads(pickle.dumps(symbol)) == symbol
 
 

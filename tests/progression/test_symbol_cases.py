@@ -13,7 +13,8 @@ from halfstep.errors import ReadError
 from halfstep.harmony.scales import scale_over
 from halfstep.harmony.tones import chord_degrees, chord_tones
 from halfstep.pitch import DIMINISHED_SECOND, Interval, Name, parse_name
-from halfstep.progression.symbol import DEFAULT, Reading, in_words, parse_symbol
+from halfstep.progression.quality import DEFAULT, Reading
+from halfstep.progression.symbol import in_words, parse_symbol
 
 FIFTH_UP = Interval(4, 7)
 TONE_UP = Interval(1, 2)

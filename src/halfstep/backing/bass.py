@@ -22,7 +22,8 @@ from halfstep.meter import EIGHTH, Feel
 from halfstep.pitch import Degree
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.chart import Span
-from halfstep.progression.symbol import ChordSymbol, Family
+from halfstep.progression.quality import Family
+from halfstep.progression.symbol import ChordSymbol
 
 LOW, HIGH = 28, 55
 """E1 to G3, as MIDI numbers."""

@@ -31,7 +31,8 @@ from halfstep.harmony.scales import MODES, Scale, find_mode, mode_steps, scale_o
 from halfstep.harmony.tones import chord_degrees, chord_steps
 from halfstep.level import Level
 from halfstep.pitch import UNISON, Degree, Interval
-from halfstep.progression.symbol import ChordSymbol, Family
+from halfstep.progression.quality import Family
+from halfstep.progression.symbol import ChordSymbol
 
 
 @dataclass(frozen=True, slots=True)

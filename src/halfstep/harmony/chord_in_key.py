@@ -15,7 +15,8 @@ from collections.abc import Iterable
 
 from halfstep.pitch import Degree, Name, name_at, shown_alteration
 from halfstep.progression.key import Key
-from halfstep.progression.symbol import ChordSymbol, Family
+from halfstep.progression.quality import Family
+from halfstep.progression.symbol import ChordSymbol
 
 _MINOR_SEVENTH = Degree(7, -1)
 _ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII")

@@ -26,7 +26,8 @@ from math import log
 
 from halfstep.meter import Meter
 from halfstep.pitch import Degree
-from halfstep.progression.symbol import ChordSymbol, Family
+from halfstep.progression.quality import Family
+from halfstep.progression.symbol import ChordSymbol
 
 
 class ChordFamily(StrEnum):

@@ -27,7 +27,8 @@ from halfstep.harmony.chord_in_key import (
 from halfstep.harmony.tones import chord_tones
 from halfstep.pitch import FIFTH, UNISON, Interval, Name, parse_degrees
 from halfstep.progression.key import Key
-from halfstep.progression.symbol import ChordSymbol, Family
+from halfstep.progression.quality import Family
+from halfstep.progression.symbol import ChordSymbol
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,7 +34,7 @@ from halfstep.harmony.key_costs import (
 )
 from halfstep.progression.chart import Span
 from halfstep.progression.key import Key, key_of
-from halfstep.progression.symbol import Family
+from halfstep.progression.quality import Family
 
 AT_HOME = -0.7
 """For a chart that rests on the tonic of its home key all the time; its share of it for less."""

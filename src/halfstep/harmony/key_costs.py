@@ -23,7 +23,8 @@ from halfstep.harmony.chord_in_key import can_be_tonic, is_dominant, is_minor
 from halfstep.harmony.tones import chord_tones
 from halfstep.pitch import parse_degrees
 from halfstep.progression.key import Key, key_of
-from halfstep.progression.symbol import ChordSymbol, Family
+from halfstep.progression.quality import Family
+from halfstep.progression.symbol import ChordSymbol
 
 OUTSIDE = 1.0
 """For a chord tone that the key does not hold."""

@@ -18,7 +18,8 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from halfstep.pitch import Degree, Name, name_at, parse_degrees
-from halfstep.progression.symbol import ChordSymbol, Family, Shape
+from halfstep.progression.quality import ChordQuality, Family
+from halfstep.progression.symbol import ChordSymbol
 
 _FRAMES = {
     Family.MAJOR: parse_degrees("1 3 5"),
@@ -71,8 +72,8 @@ def _row(root: Name) -> _Row:
 
 
 @lru_cache(maxsize=1024)
-def _keys(shape: Shape) -> tuple[int, ...]:
-    return tuple(_WIDTH * degree.number + degree.alteration for degree in _degrees(shape))
+def _keys(quality: ChordQuality) -> tuple[int, ...]:
+    return tuple(_WIDTH * degree.number + degree.alteration for degree in _degrees(quality))
 
 
 def chord_degrees(symbol: ChordSymbol) -> tuple[Degree, ...]:
@@ -82,47 +83,47 @@ def chord_degrees(symbol: ChordSymbol) -> tuple[Degree, ...]:
     >>> [str(degree) for degree in chord_degrees(parse_symbol("C13b9"))]
     ['1', '3', '5', '♭7', '♭9', '13']
     """
-    return _degrees(symbol.shape)
+    return _degrees(symbol.quality)
 
 
 def chord_steps(symbol: ChordSymbol) -> frozenset[int]:
     """The tones of a chord in semitones over its root, 0 to 11."""
-    return _steps(symbol.shape)
+    return _steps(symbol.quality)
 
 
 @lru_cache(maxsize=1024)
-def _steps(shape: Shape) -> frozenset[int]:
-    return frozenset(degree.semitones for degree in _degrees(shape))
+def _steps(quality: ChordQuality) -> frozenset[int]:
+    return frozenset(degree.semitones for degree in _degrees(quality))
 
 
-# a book of charts has few shapes on many roots
+# a book of charts has few qualities on many roots
 @lru_cache(maxsize=1024)
-def _degrees(shape: Shape) -> tuple[Degree, ...]:
-    if shape.alt:
+def _degrees(quality: ChordQuality) -> tuple[Degree, ...]:
+    if quality.alt:
         return parse_degrees("1 3 b7")
-    degrees = set(_FRAMES[shape.family])
-    if shape.sixth:
+    degrees = set(_FRAMES[quality.family])
+    if quality.sixth:
         degrees.add(Degree(6))
-    if shape.seventh:
-        degrees.add(shape.seventh)
-    degrees |= {Degree(stacked) for stacked in _stack(shape)}
-    for degree in shape.altered:
+    if quality.seventh:
+        degrees.add(quality.seventh)
+    degrees |= {Degree(stacked) for stacked in _stack(quality)}
+    for degree in quality.altered:
         degrees -= {Degree(degree.number), Degree(degree.number, 0)}
-    degrees |= set(shape.altered)
-    degrees |= {_placed(degree, shape) for degree in shape.added}
-    if Degree(11) in degrees and shape.extension == 11 and Degree(3) not in shape.added:
+    degrees |= set(quality.altered)
+    degrees |= {_placed(degree, quality) for degree in quality.added}
+    if Degree(11) in degrees and quality.extension == 11 and Degree(3) not in quality.added:
         degrees.discard(Degree(3))
-    return tuple(sorted(d for d in degrees if d.number not in shape.omitted))
+    return tuple(sorted(d for d in degrees if d.number not in quality.omitted))
 
 
-def _stack(shape: Shape) -> tuple[int, ...]:
+def _stack(quality: ChordQuality) -> tuple[int, ...]:
     """What a number stacks above the seventh; a thirteenth leaves the eleventh out."""
-    return {9: (9,), 11: (9, 11), 13: (9, 13)}.get(shape.extension, ())
+    return {9: (9,), 11: (9, 11), 13: (9, 13)}.get(quality.extension, ())
 
 
-def _placed(degree: Degree, shape: Shape) -> Degree:
+def _placed(degree: Degree, quality: ChordQuality) -> Degree:
     """An added eleventh without a seventh is a fourth, as it is played."""
-    if degree == Degree(11) and not shape.extension:
+    if degree == Degree(11) and not quality.extension:
         return Degree(4)
     return degree
 
@@ -135,7 +136,7 @@ def chord_tones(symbol: ChordSymbol) -> tuple[ChordTone, ...]:
     'C Eb Gb Bbb'
     """
     row = _row(symbol.root)
-    return tuple([row[key] for key in _keys(symbol.shape)])
+    return tuple([row[key] for key in _keys(symbol.quality)])
 
 
 def core_tones(symbol: ChordSymbol) -> tuple[ChordTone, ...]:

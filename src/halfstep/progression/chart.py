@@ -18,7 +18,8 @@ from fractions import Fraction
 from halfstep.meter import Feel, Meter
 from halfstep.pitch import Interval, Name
 from halfstep.progression.key import Key
-from halfstep.progression.symbol import ChordSymbol, Family
+from halfstep.progression.quality import Family
+from halfstep.progression.symbol import ChordSymbol
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +173,7 @@ def spans(chart: Chart) -> tuple[Span, ...]:
     A chart that starts without a chord, in the pickup or in bar 1, is silent until the
     first symbol; a chord in the pickup sounds on into bar 1 when that states none.
     """
-    found: list[Span] = []
+    joined: list[Span] = []
     current = ChordAt(ChordSymbol("N.C.", Name(0), Family.SILENT), Fraction(0))
     for bar, start in chart.placed():
         places = list(bar.chords)
@@ -183,9 +184,9 @@ def spans(chart: Chart) -> tuple[Span, ...]:
             current, beats = chord, end - chord.at
             if bar.number < 1 or beats <= 0:
                 continue
-            last = found[-1] if found else None
+            last = joined[-1] if joined else None
             if last and last.symbol == chord.symbol and chord.scale in {"", last.scale}:
-                found[-1] = replace(last, beats=last.beats + beats)
+                joined[-1] = replace(last, beats=last.beats + beats)
             else:
-                found.append(Span(chord.symbol, start + chord.at, beats, bar.number, chord.scale))
-    return tuple(found)
+                joined.append(Span(chord.symbol, start + chord.at, beats, bar.number, chord.scale))
+    return tuple(joined)

@@ -22,8 +22,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from fractions import Fraction
+from typing import NamedTuple
 
 from halfstep.errors import ReadError
 from halfstep.meter import Meter
@@ -36,9 +37,11 @@ MOST_BARS_GIVEN = 1_000_000
 """Bars that a sheet may be played as which a program gives, and nobody typed."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Ending:
-    """Bars ``start`` to ``end`` are played on ``passes``; ``group`` numbers its neighbours."""
+class _EndingSpan(NamedTuple):
+    """An ending: bars ``start`` to ``end`` are played on ``passes``.
+
+    Neighbours have one number of a ``group``.
+    """
 
     start: int
     end: int
@@ -46,64 +49,63 @@ class _Ending:
     group: int
 
 
-def _endings(marks: Sequence[Marks], notices: list[str]) -> list[_Ending]:
-    found: list[_Ending] = []
+def _endings(marks: Sequence[Marks], notices: list[str]) -> list[_EndingSpan]:
+    spans: list[_EndingSpan] = []
     start: int | None = None
     for place, mark in enumerate(marks):
         if mark.ending:
             if start is not None:
-                found.append(_Ending(start, place - 1, marks[start].ending, 0))
+                spans.append(_EndingSpan(start, place - 1, marks[start].ending, 0))
                 notices.append(f"an ending is not closed before bar {place + 1}; closed there")
             start = place
         if start is not None and (mark.ending_stops or mark.backward):
-            found.append(_Ending(start, place, marks[start].ending, 0))
+            spans.append(_EndingSpan(start, place, marks[start].ending, 0))
             start = None
         elif mark.ending_stops:
             notices.append(f"an ending stops in bar {place + 1} that never began; left out")
     if start is not None:
-        found.append(_Ending(start, start, marks[start].ending, 0))
+        spans.append(_EndingSpan(start, start, marks[start].ending, 0))
         notices.append(f"the ending in bar {start + 1} is never closed; read as one bar")
-    return _grouped(found)
+    return _grouped(spans)
 
 
-def _grouped(endings: list[_Ending]) -> list[_Ending]:
-    grouped: list[_Ending] = []
+def _grouped(endings: list[_EndingSpan]) -> list[_EndingSpan]:
+    grouped: list[_EndingSpan] = []
     for ending in endings:
         before = grouped[-1] if grouped else None
         joins = before is not None and before.end + 1 == ending.start
         group = before.group + (0 if joins else 1) if before else 0
-        grouped.append(replace(ending, group=group))
+        grouped.append(ending._replace(group=group))
     return grouped
 
 
-@dataclass(slots=True)
-class _Section:
+class _Passage:
     """A passage that may be repeated; ``opened`` by a repeat sign or only assumed."""
 
-    start: int
-    visit: int = 1
-    opened: bool = False
+    __slots__ = ("opened", "start", "visit")
+
+    def __init__(self, start: int, *, opened: bool = False) -> None:
+        self.start = start
+        self.visit = 1
+        self.opened = opened
 
 
-@dataclass(slots=True)
-class _Player:
+class _PageWalk:
     """Walks the page as a player does."""
 
-    marks: Sequence[Marks]
-    first: int
-    notices: list[str] = field(default_factory=list)
-    endings: dict[int, _Ending] = field(default_factory=dict)
-    groups: dict[int, list[_Ending]] = field(default_factory=dict)
-    sections: list[_Section] = field(default_factory=list)
-    jumps_made: set[int] = field(default_factory=set)
-    jumped: bool = False
-
-    def __post_init__(self) -> None:
-        for ending in _endings(self.marks, self.notices):
+    def __init__(self, marks: Sequence[Marks], first: int) -> None:
+        self.marks = marks
+        self.first = first
+        self.notices: list[str] = []
+        self.endings: dict[int, _EndingSpan] = {}
+        self.groups: dict[int, list[_EndingSpan]] = {}
+        self.passages = [_Passage(first)]
+        self.jumps_made: set[int] = set()
+        self.jumped = False
+        for ending in _endings(marks, self.notices):
             self.groups.setdefault(ending.group, []).append(ending)
             for place in range(ending.start, ending.end + 1):
                 self.endings[place] = ending
-        self.sections = [_Section(self.first)]
 
     def order(self, limit: int) -> tuple[int, ...]:
         """Places of the bars in the order of playing."""
@@ -122,9 +124,9 @@ class _Player:
         self._say_what_stayed_open()
         return tuple(played)
 
-    def _chosen(self, ending: _Ending) -> bool:
+    def _chosen(self, ending: _EndingSpan) -> bool:
         if not self.jumped:
-            return self.sections[-1].visit in ending.passes
+            return self.passages[-1].visit in ending.passes
         group = self.groups[ending.group]
         goals = [e for e in group if any(self._is_goal(p) for p in range(e.start, e.end + 1))]
         return ending == (goals[0] if goals else max(group, key=lambda e: max(e.passes)))
@@ -132,16 +134,16 @@ class _Player:
     def _is_goal(self, place: int) -> bool:
         return self.marks[place].fine or self.marks[place].to_coda
 
-    def _past(self, ending: _Ending) -> int:
+    def _past(self, ending: _EndingSpan) -> int:
         if ending == self.groups[ending.group][-1]:
             self._leave(ending)
         return ending.end + 1
 
-    def _leave(self, ending: _Ending) -> None:
+    def _leave(self, ending: _EndingSpan) -> None:
         """After the last ending of a group the passage is done."""
         group = self.groups[ending.group]
         repeats = any(self.marks[e.end].backward for e in group)
-        if repeats and not self.jumped and self.sections[-1].start <= group[0].start:
+        if repeats and not self.jumped and self.passages[-1].start <= group[0].start:
             self._close(ending.end)
 
     def _open(self, place: int) -> None:
@@ -150,24 +152,24 @@ class _Player:
         ending = self.endings.get(place)
         if ending and ending == self.groups[ending.group][-1]:
             self._leave(ending)
-        top, place = self.sections[-1], max(place, self.first)
+        top, place = self.passages[-1], max(place, self.first)
         if top.start == place:
             top.opened = True
             return
         if top.opened:
             self.notices.append(f"a repeat begins inside another at bar {place + 1}")
-        self.sections.append(_Section(place, opened=True))
+        self.passages.append(_Passage(place, opened=True))
 
     def _close(self, place: int) -> None:
         """End the passage; one that was opened around it goes on."""
-        self.sections.pop()
-        if not self.sections or not self.sections[-1].opened:
-            self.sections[-1:] = [_Section(place + 1)]
+        self.passages.pop()
+        if not self.passages or not self.passages[-1].opened:
+            self.passages[-1:] = [_Passage(place + 1)]
 
     def _next(self, place: int) -> int | None:
         mark, ending = self.marks[place], self.endings.get(place)
         if not self.jumped:
-            section = self.sections[-1]
+            section = self.passages[-1]
             if mark.backward and section.visit < self._passes(place, ending):
                 section.visit += 1
                 return section.start
@@ -177,7 +179,7 @@ class _Player:
                 self._close(place)
         return self._jump(place)
 
-    def _passes(self, place: int, ending: _Ending | None) -> int:
+    def _passes(self, place: int, ending: _EndingSpan | None) -> int:
         """How often the passage is played that goes back from here."""
         if not ending:
             return self.marks[place].backward
@@ -196,7 +198,7 @@ class _Player:
             coda = next((p for p in range(len(self.marks)) if self.marks[p].coda), None)
             if coda is not None:
                 coda = max(coda, self.first)
-                self.jumped, self.sections = False, [_Section(coda)]
+                self.jumped, self.passages = False, [_Passage(coda)]
                 return coda
             self.notices.append("To Coda without a coda; played straight on")
         if not (mark.da_capo or mark.dal_segno) or place in self.jumps_made:
@@ -217,7 +219,7 @@ class _Player:
         return target
 
     def _say_what_stayed_open(self) -> None:
-        for section in self.sections:
+        for section in self.passages:
             if section.opened and section.visit == 1 and not self.jumps_made:
                 self.notices.append(
                     f"the repeat that begins at bar {section.start + 1} never ends; played once"
@@ -248,9 +250,9 @@ def play_order(
     >>> play_order([Marks(), Marks(backward=2), Marks()])[0]
     (0, 1, 0, 1, 2)
     """
-    player = _Player(marks, first)
-    order = player.order(limit)
-    return order, tuple(dict.fromkeys(player.notices))
+    walk = _PageWalk(marks, first)
+    order = walk.order(limit)
+    return order, tuple(dict.fromkeys(walk.notices))
 
 
 def played_bars(
@@ -270,8 +272,8 @@ def played_bars(
     notices: list[str] = []
     pickup = has_pickup(written)
     if pickup and written[0].number != "0" and not written[0].irregular:
-        said = f"{_plain(written[0].beats)} of {_plain(written[0].meter.bar_beats)} beats"
-        notices.append(f"bar {written[0].number} holds {said}; read as a pickup")
+        filled = f"{_plain(written[0].beats)} of {_plain(written[0].meter.bar_beats)} beats"
+        notices.append(f"bar {written[0].number} holds {filled}; read as a pickup")
     order, guesses = play_order([bar.marks for bar in written], first=int(pickup), limit=limit)
     bars = _laid_out(written, order, pickup=pickup, notices=notices)
     return bars, tuple(dict.fromkeys((*guesses, *notices)))
@@ -347,9 +349,9 @@ def _whole(bar: WrittenBar, pickup: WrittenBar | None, *, goes_back: bool) -> Wr
         upbeat = pickup.chords if goes_back else ()
         later = tuple(replace(chord, at=chord.at + bar.beats) for chord in upbeat)
         return replace(bar, beats=full, chords=bar.chords + later)
-    own = meter_of(bar.beats, bar.meter.unit)
-    if own and (bar.irregular or bar.beats > full):
-        return replace(bar, meter=own)
+    other_meter = meter_of(bar.beats, bar.meter.unit)
+    if other_meter and (bar.irregular or bar.beats > full):
+        return replace(bar, meter=other_meter)
     kept = tuple(chord for chord in bar.chords if chord.at < full)
     return replace(bar, beats=full, chords=kept)
 
@@ -364,11 +366,10 @@ def meter_of(beats: Fraction, unit: int) -> Meter | None:
 
 
 def _changed(before: WrittenBar, after: WrittenBar) -> str:
-    said = f"bar {before.number} holds {_plain(before.beats)} of "
-    said += f"{_plain(before.meter.bar_beats)} beats"
+    filled = f"{_plain(before.beats)} of {_plain(before.meter.bar_beats)} beats"
     if after.meter != before.meter:
-        return f"{said}; read as a bar of {after.meter}"
-    return f"{said}; counted as a whole bar"
+        return f"bar {before.number} holds {filled}; read as a bar of {after.meter}"
+    return f"bar {before.number} holds {filled}; counted as a whole bar"
 
 
 def played(sheet: LeadSheet, *, limit: int = MAX_BARS) -> Chart:

@@ -10,14 +10,11 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import cache
 
 from halfstep.errors import ReadError
 from halfstep.pitch import Interval, Name, name_at, parse_name
 
-_KEY = re.compile(
-    r"([A-Ga-g][b#♭♯]?)\s*(m|-|M|(?i:maj(?:or)?|min(?:or)?|ion(?:ian)?|dor(?:ian)?|phr(?:ygian)?|"
-    r"lyd(?:ian)?|mix(?:olydian)?|aeo(?:lian)?|loc(?:rian)?))?"
-)
 _ORDER_OF_SHARPS = "FCGDAEB"
 _FIFTHS = {
     "lydian": 1, "major": 0, "mixolydian": -1, "dorian": -2, "minor": -3, "phrygian": -4,
@@ -27,6 +24,21 @@ _FIFTHS = {
 
 _WORDS = {word[:3]: word for word in _FIFTHS}
 _WORDS |= {"ion": "major", "aeo": "minor", "m": "minor", "-": "minor"}
+
+
+@cache
+def _key_parts() -> re.Pattern[str]:
+    return re.compile(
+        r"""
+        (?P<tonic> [A-Ga-g] [b\#♭♯]? )
+        \s*
+        (?P<mode>  m | - | M
+                 | (?i: maj(?:or)? | min(?:or)? | ion(?:ian)? | dor(?:ian)? | phr(?:ygian)?
+                      | lyd(?:ian)? | mix(?:olydian)? | aeo(?:lian)? | loc(?:rian)? )
+        )?
+        """,
+        re.VERBOSE,
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,11 +145,11 @@ def parse_key(text: str) -> Key:
     ReadError
         When there is no such key, or none with seven accidentals or fewer.
     """
-    found = _KEY.fullmatch(text.strip())
-    if not found:
+    parts = _key_parts().fullmatch(text.strip())
+    if not parts:
         raise ReadError(f"{text!r} is no key; write a tonic such as Bb, or F#m for a minor key")
-    word = found[2] or "M"
-    key = Key(parse_name(found[1]), mode="major" if word == "M" else mode_of(word))
+    word = parts["mode"] or "M"
+    key = Key(parse_name(parts["tonic"]), mode="major" if word == "M" else mode_of(word))
     if abs(key.fifths) > 7:
         raise ReadError(f"{key} would need {key.signature}; write it as {key.practical.ascii}")
     return key

@@ -24,7 +24,8 @@ from functools import lru_cache
 
 from halfstep.errors import ReadError
 from halfstep.pitch import Degree, Name
-from halfstep.progression.symbol import ChordSymbol, Family, parse_symbol
+from halfstep.progression.quality import Family
+from halfstep.progression.symbol import ChordSymbol, parse_symbol
 
 KINDS = {
     "major": "",
@@ -152,8 +153,8 @@ def _base(root: Name, kind: str, text: str) -> tuple[ChordSymbol, tuple[str, ...
         except ReadError:
             continue
     symbol = _suffixed(root, KINDS.get(kind, ""))
-    said = f"kind {kind!r} does not say its notes" if kind else "a harmony without a kind"
-    return symbol, (f"{root.ascii}: {said}; read as {symbol.ascii}",)
+    doubt = f"kind {kind!r} does not say its notes" if kind else "a harmony without a kind"
+    return symbol, (f"{root.ascii}: {doubt}; read as {symbol.ascii}",)
 
 
 @lru_cache(maxsize=1024)
@@ -213,8 +214,8 @@ def _altered(symbol: ChordSymbol, degree: KindDegree) -> ChordSymbol:
 def _placed(symbol: ChordSymbol, number: int) -> int:
     """The alteration a degree of the kind already has."""
     table = {3: _THIRDS, 5: _FIFTHS}.get(number, {})
-    said = [d.alteration for d in symbol.altered if d.number == number]
-    return said[0] if said else table.get(symbol.family, 0)
+    alterations = [d.alteration for d in symbol.altered if d.number == number]
+    return alterations[0] if alterations else table.get(symbol.family, 0)
 
 
 def _one(alteration: int) -> int:
@@ -261,14 +262,14 @@ def kind_of(symbol: ChordSymbol) -> tuple[str, tuple[KindDegree, ...]]:
     altered = symbol.altered + (_ALT if symbol.alt else ())
     if kind == "augmented-seventh":
         altered = tuple(d for d in altered if d != Degree(5, 1))
-    said = set(_STACKED[parse_symbol("C" + KINDS[kind]).extension])
+    stated = set(_STACKED[parse_symbol("C" + KINDS[kind]).extension])
     if not has_fifth and kind != "augmented-seventh" and symbol.family is not Family.AUGMENTED:
-        said.add(5)
+        stated.add(5)
     if symbol.family is Family.MAJOR:
-        said.add(3)
+        stated.add(3)
     for degree in altered:
-        how = "alter" if degree.number in said else "add"
-        said.discard(degree.number)
+        how = "alter" if degree.number in stated else "add"
+        stated.discard(degree.number)
         degrees.append(KindDegree(degree.number, degree.alteration, how))
     for degree in symbol.added:
         up = 1 if degree.number == 7 else 0

@@ -24,7 +24,7 @@ from halfstep.progression.notations import (
     notation_of_text,
     notation_words,
 )
-from halfstep.progression.symbol import DEFAULT, Reading
+from halfstep.progression.quality import DEFAULT, Reading
 
 if TYPE_CHECKING:
     from halfstep.progression.chart import Chart

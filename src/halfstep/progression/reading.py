@@ -6,7 +6,7 @@ plain symbol on the right::
     C2 = Csus2, C7+ = Cmaj7, B = Bb, e = Em
 
 The root does not matter as long as both sides have it. What can be settled, and what is
-read when nothing is said, stands at `halfstep.progression.symbol.Reading`.
+read when nothing is said, stands at `halfstep.progression.quality.Reading`.
 
 Source: common practice, no source; B = Bb and H are the German names.
 """
@@ -18,7 +18,8 @@ from collections.abc import Iterable
 from typing import Any
 
 from halfstep.errors import ReadError
-from halfstep.progression.symbol import DEFAULT, Reading, normalised, parse_symbol
+from halfstep.progression.quality import DEFAULT, Reading
+from halfstep.progression.symbol import normalised, parse_symbol
 
 _MEANINGS = {
     "△": {"C": ("triangle", "triad"), "Cmaj7": ("triangle", "seventh")},
@@ -33,9 +34,6 @@ _MEANINGS = {
 """A typed suffix, what it may mean on C, and the field of a reading that says so."""
 
 _LETTERS = {("H", "B"): ("h", "plain"), ("B", "Bb"): ("h", "german")}
-_WITH_H = re.compile(r"H|.*/H[b#]?\Z")
-_B_FLAT = re.compile(r"B[b♭]|.*/B[b♭]\Z")
-_B = re.compile(r"B(?![b♭])|.*/B\Z")
 EXAMPLE = "C2 = Csus2, B = Bb"
 
 
@@ -88,14 +86,16 @@ def reading_text(reading: Reading) -> str:
     >>> reading_text(parse_reading("B=Bb,C7+=Cmaj7"))
     'C7+ = Cmaj7, B = Bb'
     """
-    said = [
+    equations = [
         f"C{sign} = {plain}"
         for sign, meanings in _MEANINGS.items()
         for plain, (field, value) in meanings.items()
         if getattr(reading, field) == value
     ]
-    said += [f"{left} = {right}" for (left, right), (_, h) in _LETTERS.items() if reading.h == h]
-    return ", ".join(said + (["e = Em"] if reading.small_is_minor else []))
+    equations += [
+        f"{left} = {right}" for (left, right), (_, h) in _LETTERS.items() if reading.h == h
+    ]
+    return ", ".join(equations + (["e = Em"] if reading.small_is_minor else []))
 
 
 def over(base: Reading, stated: Reading) -> Reading:
@@ -112,12 +112,17 @@ def with_h_seen(chords: Iterable[str], reading: Reading) -> tuple[Reading, tuple
     if reading.h:
         return reading, ()
     chords = list(chords)
-    if not any(map(_WITH_H.match, chords)):
+    if not _any_is(r"H|.*/H[b#]?\Z", chords, letter="H"):
         return reading, ()
-    if any(map(_B_FLAT.match, chords)):
-        said = "H stands beside B flat: H and B are both read as B natural"
-    elif any(map(_B.match, chords)):
+    if _any_is(r"B[b♭]|.*/B[b♭]\Z", chords, letter="B"):
+        notice = "H stands beside B flat: H and B are both read as B natural"
+    elif _any_is(r"B(?![b♭])|.*/B\Z", chords, letter="B"):
         return reading, ()
     else:
-        said = "H is read as B natural"
-    return reading._replace(h="plain"), (said,)
+        notice = "H is read as B natural"
+    return reading._replace(h="plain"), (notice,)
+
+
+def _any_is(pattern: str, chords: Iterable[str], *, letter: str) -> bool:
+    """True where a root or a bass is of that pattern, which has a certain letter in it."""
+    return any(letter in chord and re.match(pattern, chord) for chord in chords)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
-
 UNTITLED = "Through the changes"
 
 
@@ -24,4 +22,6 @@ def one_line(text: str) -> str:
 
 def _stands_in_xml(character: str) -> bool:
     """True for all but control characters, surrogates and non-characters."""
+    import unicodedata
+
     return unicodedata.category(character) not in {"Cc", "Cs", "Cn"}

@@ -16,9 +16,10 @@ from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Feel
 from halfstep.progression.chart import Chart
 from halfstep.progression.form import MAX_BARS, MOST_BARS_GIVEN, played
 from halfstep.progression.load import load_sheet_file, typed_sheet
+from halfstep.progression.quality import Reading
 from halfstep.progression.reading import parse_reading
 from halfstep.progression.sheet import LeadSheet
-from halfstep.progression.symbol import Reading, in_words
+from halfstep.progression.symbol import in_words
 
 ChartSource = str | Path | LeadSheet
 """Chords as text, a file of any notation that is read, or a sheet that was read already."""

@@ -52,10 +52,11 @@ from halfstep.progression.notations.abc_tokens import (
     writes_plus_for_sharp,
 )
 from halfstep.progression.notations.text_reader import MAX_CHORDS_IN_BAR
+from halfstep.progression.quality import DEFAULT, Reading
 from halfstep.progression.reading import with_h_seen
 from halfstep.progression.shares import shares_of_bar
 from halfstep.progression.sheet import LeadSheet, SheetNote
-from halfstep.progression.symbol import DEFAULT, ChordSymbol, Reading, parse_symbol
+from halfstep.progression.symbol import ChordSymbol, parse_symbol
 from halfstep.progression.title import UNTITLED, plain_title
 
 _MAX_NOTICES = 20

@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from halfstep.errors import ReadError
-from halfstep.progression.symbol import ChordSymbol, Reading, parse_symbol
+from halfstep.progression.quality import Reading
+from halfstep.progression.symbol import ChordSymbol, parse_symbol
 
 _LONGEST_SYMBOL = 40
 _LENGTH = r"\d{0,3}(?:/{1,6}\d{0,3})?"

@@ -36,10 +36,11 @@ from halfstep.progression.chart import ChordAt
 from halfstep.progression.key import Key, parse_key
 from halfstep.progression.notations import MOST_TEXT_BYTES
 from halfstep.progression.notations.abc_reader import read_abc_text
+from halfstep.progression.quality import DEFAULT, Reading
 from halfstep.progression.reading import with_h_seen
 from halfstep.progression.shares import shares_of_bar
 from halfstep.progression.sheet import LeadSheet, WrittenBar
-from halfstep.progression.symbol import DEFAULT, ChordSymbol, Reading, parse_symbol
+from halfstep.progression.symbol import ChordSymbol, parse_symbol
 from halfstep.progression.title import UNTITLED, plain_title
 
 MAX_CELLS = 32

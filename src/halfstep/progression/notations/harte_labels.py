@@ -22,7 +22,8 @@ from functools import cache, lru_cache
 
 from halfstep.errors import ReadError
 from halfstep.pitch import Degree, Name, parse_degrees, parse_name, practical
-from halfstep.progression.symbol import ChordSymbol, Family, parse_symbol
+from halfstep.progression.quality import Family
+from halfstep.progression.symbol import ChordSymbol, parse_symbol
 
 _SHORTHANDS = {
     "": ("", "1 3 5"),

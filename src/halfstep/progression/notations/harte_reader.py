@@ -30,9 +30,10 @@ from halfstep.progression.error_place import ErrorPlace
 from halfstep.progression.key import Key
 from halfstep.progression.notations import MOST_TEXT_BYTES
 from halfstep.progression.notations.harte_labels import parse_harte
+from halfstep.progression.quality import Family
 from halfstep.progression.shares import shares_of_bar
 from halfstep.progression.sheet import LeadSheet, WrittenBar
-from halfstep.progression.symbol import ChordSymbol, Family
+from halfstep.progression.symbol import ChordSymbol
 from halfstep.progression.title import UNTITLED, plain_title
 
 MAX_LABELS_IN_BAR = 16

@@ -47,6 +47,7 @@ from halfstep.progression.form import MAX_BARS
 from halfstep.progression.key import Key, key_of, mode_of
 from halfstep.progression.kinds import KindDegree, symbol_of_kind
 from halfstep.progression.notations.musicxml_file import read_score_root
+from halfstep.progression.quality import Family
 from halfstep.progression.sheet import (
     NO_MARKS,
     LeadSheet,
@@ -55,7 +56,7 @@ from halfstep.progression.sheet import (
     WrittenBar,
     keys_where_they_change,
 )
-from halfstep.progression.symbol import ChordSymbol, Family
+from halfstep.progression.symbol import ChordSymbol
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element

@@ -16,7 +16,7 @@ from halfstep.progression.title import UNTITLED, plain_title
 
 if TYPE_CHECKING:
     from halfstep.progression.key import Key
-    from halfstep.progression.symbol import Reading
+    from halfstep.progression.quality import Reading
 
 HEADERS = ("title", "key", "meter", "tempo", "feel", "reading")
 
@@ -63,7 +63,7 @@ class TextHeader:
         ReadError
             Also for one that does not stand before the first bar.
         """
-        header = _header_line().fullmatch(line)
+        header = _header_line().fullmatch(line) if ":" in line else None
         if not header:
             return False
         name = header["name"].lower()

@@ -62,9 +62,10 @@ from halfstep.progression.notations.text_signs import (
     pickup_words,
     signs_of_line,
 )
+from halfstep.progression.quality import DEFAULT, Reading
 from halfstep.progression.reading import with_h_seen
 from halfstep.progression.shares import places_of, shares_of_bar, steps_of_bar
-from halfstep.progression.symbol import DEFAULT, ChordSymbol, Reading, parse_symbol
+from halfstep.progression.symbol import ChordSymbol, parse_symbol
 
 if TYPE_CHECKING:
     from fractions import Fraction

@@ -55,7 +55,7 @@ class TextSign(NamedTuple):
     @property
     def is_ending(self) -> bool:
         """True for the passes of an ending: ``1.`` or ``1.2.``."""
-        return bool(_ending().fullmatch(self.text))
+        return self.text[-1:] == "." and bool(_ending().fullmatch(self.text))
 
 
 @cache
