@@ -12,6 +12,7 @@ from itertools import product
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
 from lxml import etree
 
 from halfstep.instruments import INSTRUMENTS, Clef, Instrument
@@ -19,8 +20,10 @@ from halfstep.level import Level
 from halfstep.meter import Meter
 from halfstep.notation import NOTE_VALUES
 from halfstep.pitch import UNISON, Interval, parse_pitch
+from halfstep.render import musicxml_writer
 from halfstep.render.musicxml_writer import musicxml_text, write_musicxml
-from halfstep.score import LEADING, Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
+from halfstep.score import LEADING, Barline, ChordText, Mark, Road, Score, ScoreBar, ScoreNote
+from written_scores import whole_scores
 
 SCHEMA = Path(__file__).parents[3] / "shared" / "data" / "w3c-musicxml"
 needs_schema = pytest.mark.skipif(
@@ -242,6 +245,289 @@ def test_the_tempo_counts_pulses_on_paper_and_quarters_in_sound(meter, quarters)
     (mark,) = read_back(score).recurse().getElementsByClass("MetronomeMark")
     assert mark.number == 96
     assert mark.getQuarterBPM() == quarters
+
+
+# Any score
+
+
+@needs_schema
+@settings(max_examples=20)
+@given(whole_scores())
+def test_any_score_is_valid(score: Score) -> None:
+    assert faults(score) == []
+
+
+def durations(measure: etree._Element) -> list[int]:
+    return [int(note.findtext("duration")) for note in measure.iter("note")]
+
+
+@settings(max_examples=20)
+@given(whole_scores())
+def test_any_bar_adds_up_in_divisions(score: Score) -> None:
+    root = tree(score)
+    divisions = int(root.findtext(".//divisions"))
+    for bar, measure in zip(score.bars, root.iter("measure"), strict=True):
+        assert [Fraction(d, divisions) for d in durations(measure)] == [
+            note.beats for note in bar.notes
+        ]
+
+
+@settings(max_examples=20)
+@given(whole_scores())
+def test_what_a_note_looks_like_lasts_as_long_as_it_says(score: Score) -> None:
+    """Type, dots and time modification against the duration (MusicXML 4.0)."""
+    root = tree(score)
+    divisions = int(root.findtext(".//divisions"))
+    plain = {name: Fraction(4, divisor) for divisor, name in musicxml_writer._TYPES.items()}
+    for note in root.iter("note"):
+        if note.find("type") is None:
+            assert note.find("rest").get("measure") == "yes"
+            continue
+        beats = plain[note.findtext("type")] * (2 - Fraction(1, 2 ** len(note.findall("dot"))))
+        if note.find("time-modification") is not None:
+            beats *= Fraction(int(note.findtext(".//normal-notes")))
+            beats /= int(note.findtext(".//actual-notes"))
+        assert Fraction(int(note.findtext("duration")), divisions) == beats
+
+
+@settings(max_examples=20)
+@given(whole_scores())
+def test_beams_open_and_close_in_pairs(score: Score) -> None:
+    """In each bar, for each number; a hook stands by itself and inside an open beam."""
+    for measure in tree(score).iter("measure"):
+        opened: set[str] = set()
+        for note in measure.iter("note"):
+            for beam in note.iter("beam"):
+                number, word = beam.get("number"), beam.text
+                if word == "begin":
+                    assert number not in opened
+                    opened.add(number)
+                elif word in {"continue", "end"}:
+                    assert number in opened
+                    opened -= {number} if word == "end" else set()
+                else:
+                    assert word in {"forward hook", "backward hook"}
+                    assert number == "2"
+        assert not opened
+
+
+@settings(max_examples=20)
+@given(whole_scores())
+def test_a_tie_that_starts_stops_at_the_next_note(score: Score) -> None:
+    """Sound (``tie``) and notation (``tied``) say the same."""
+    notes = list(tree(score).iter("note"))
+    types = [[tie.get("type") for tie in note.findall("tie")] for note in notes]
+    tied = [[tie.get("type") for tie in note.findall("notations/tied")] for note in notes]
+    assert types == tied
+    starts = ["start" in several for several in types]
+    stops = ["stop" in several for several in types]
+    assert starts[:-1] == stops[1:]
+
+
+@settings(max_examples=20)
+@given(whole_scores())
+def test_symbols_and_signs_of_any_score_are_there(score: Score) -> None:
+    root = tree(score)
+    chords = [chord for bar in score.bars for chord in bar.chords]
+    assert [h.findtext("kind") for h in root.iter("harmony")] == [chord.kind for chord in chords]
+    notes = [note for bar in score.bars for note in bar.notes]
+    assert len(root.findall(".//lyric")) == sum(bool(note.degree) for note in notes)
+    breaths = sum(Mark.BREATH in note.marks for note in notes)
+    assert len(root.findall(".//breath-mark")) == breaths
+    signs = [mark for note in notes for mark in (Mark.CHANGING, *LEADINGS) if mark in note.marks]
+    assert len(root.findall(".//other-notation")) == len(signs)
+
+
+LEADINGS = (Mark.LEADS, Mark.LEADS_CHROMATIC, Mark.ENCLOSES)
+
+
+@pytest.mark.slow
+@settings(max_examples=15, suppress_health_check=[HealthCheck.too_slow])
+@given(whole_scores(with_roads=False))
+def test_music21_reads_any_score_as_it_was_written(score: Score) -> None:
+    """Another program's reading: pitches, lengths, key and metre."""
+    read = read_back(score)
+    notes = [note for bar in score.bars for note in bar.notes]
+    elements = [
+        e for e in read.recurse().notesAndRests if e.classes[0] not in {"ChordSymbol", "NoChord"}
+    ]
+    assert [Fraction(e.quarterLength).limit_denominator(64) for e in elements] == [
+        n.beats for n in notes
+    ]
+    pitches = [e.pitch.nameWithOctave.replace("-", "b") if e.isNote else None for e in elements]
+    assert pitches == [note.pitch and note.pitch.ascii for note in notes]
+    assert next(read.recurse().getElementsByClass("KeySignature")).sharps == score.key_fifths
+    metre = next(read.recurse().getElementsByClass("TimeSignature"))
+    assert (metre.numerator, metre.denominator) == (
+        score.bars[0].meter.count,
+        score.bars[0].meter.unit,
+    )
+
+
+# The road
+
+
+def road_of(**signs: object) -> etree._Element:
+    return tree(part(ScoreBar(1, COMMON, notes("C5", 4), road=Road(**signs))))
+
+
+def test_a_repeat_has_its_two_ends() -> None:
+    root = road_of(forward=True, backward=2)
+    left, right = root.findall(".//barline")
+    assert (left.get("location"), right.get("location")) == ("left", "right")
+    assert [line.find("repeat").get("direction") for line in (left, right)] == [
+        "forward",
+        "backward",
+    ]
+    assert right.find("repeat").get("times") is None
+
+
+def test_a_passage_played_three_times_says_so() -> None:
+    assert road_of(backward=3).find(".//repeat").get("times") == "3"
+
+
+def test_an_ending_starts_and_stops_with_its_passes() -> None:
+    root = road_of(ending=(1, 3), ending_stops=(1, 3), backward=2)
+    first, last = root.findall(".//ending")
+    assert (first.get("type"), first.get("number")) == ("start", "1, 3")
+    assert (last.get("type"), last.get("number")) == ("stop", "1, 3")
+
+
+@pytest.mark.parametrize(
+    ("sign", "tag", "words", "attribute", "value", "first"),
+    [
+        ("segno", "segno", None, "segno", "segno", True),
+        ("coda", "coda", None, "coda", "coda", True),
+        ("to coda", None, "To Coda", "tocoda", "coda", False),
+        ("fine", None, "Fine", "fine", "yes", False),
+        ("D.C.", None, "D.C.", "dacapo", "yes", False),
+        ("D.S.", None, "D.S.", "dalsegno", "segno", False),
+    ],
+)
+def test_a_sign_is_seen_and_heard(
+    sign: str, tag: str | None, words: str | None, attribute: str, value: str, first: bool
+) -> None:
+    """MusicXML 4.0: ``sound`` tells a player what the sign tells a reader. What is gone to
+    stands before the notes, what sends away after them.
+    """
+    (measure,) = road_of(signs=(sign,)).iter("measure")
+    (direction,) = [d for d in measure.iter("direction") if d.find("sound").get(attribute)]
+    assert direction.find("sound").get(attribute) == value
+    assert (direction.find(f"direction-type/{tag}") is not None) if tag else True
+    assert direction.findtext("direction-type/words") == words
+    children = list(measure)
+    assert (children.index(direction) < children.index(measure.find("note"))) == first
+
+
+def test_a_section_is_a_rehearsal_mark() -> None:
+    assert road_of(section="Bridge <2>").findtext(".//rehearsal") == "Bridge <2>"
+
+
+def test_a_plain_bar_has_no_bar_lines_of_its_own() -> None:
+    assert road_of().find(".//barline") is None
+
+
+def test_a_double_bar_with_a_repeat_has_both() -> None:
+    bar = ScoreBar(1, COMMON, notes("C5", 4), barline=Barline.DOUBLE, road=Road(backward=2))
+    (line,) = tree(part(bar)).findall(".//barline")
+    assert line.findtext("bar-style") == "light-light"
+    assert line.find("repeat") is not None
+
+
+# Changes on the way
+
+
+def test_attributes_stand_where_they_change() -> None:
+    """Divisions and clef once; a metre and a key where they begin."""
+    bars = (
+        ScoreBar(1, COMMON, notes("C5", 4)),
+        ScoreBar(2, COMMON, notes("C5", 4)),
+        ScoreBar(3, Meter(3, 4), notes("C5", 3)),
+        ScoreBar(4, Meter(3, 4), notes("C5", 3), key=(-3, "minor")),
+    )
+    first, second, third, fourth = tree(part(*bars)).iter("measure")
+    assert [child.tag for child in first.find("attributes")] == ["divisions", "key", "time", "clef"]
+    assert second.find("attributes") is None
+    assert [child.tag for child in third.find("attributes")] == ["time"]
+    assert [child.tag for child in fourth.find("attributes")] == ["key"]
+    assert fourth.findtext("attributes/key/fifths") == "-3"
+    assert fourth.findtext("attributes/key/mode") == "minor"
+
+
+def test_a_stated_grouping_is_written_as_a_sum() -> None:
+    bar = ScoreBar(1, Meter(7, 4, (2, 2, 3)), notes("C5 C5", [4, 3]))
+    assert tree(part(bar)).findtext(".//time/beats") == "2+2+3"
+
+
+def test_bars_that_are_not_counted_say_so() -> None:
+    bars = (
+        ScoreBar(0, COMMON, notes("C5")),
+        ScoreBar(1, COMMON, notes("C5", 4)),
+        ScoreBar(2, COMMON, notes("C5", 2), irregular=True, label="X1"),
+    )
+    measures = list(tree(part(*bars)).iter("measure"))
+    assert [measure.get("implicit") for measure in measures] == ["yes", None, "yes"]
+    assert [measure.get("number") for measure in measures] == ["0", "1", "X1"]
+
+
+def test_nothing_stated_says_nothing_of_the_tempo() -> None:
+    assert tree(part(full_bar(COMMON), tempo_bpm=None)).find(".//sound") is None
+    assert tree(part(full_bar(COMMON), tempo_bpm=None)).find(".//metronome") is None
+
+
+def test_straight_eighths_are_said() -> None:
+    root = tree(part(full_bar(COMMON), swing=False, tempo_bpm=None))
+    assert root.findtext(".//words") == "Straight"
+    assert root.find(".//swing/straight") is not None
+    assert root.find(".//sound").get("tempo") is None
+
+
+@pytest.mark.parametrize(
+    ("meter", "unit", "dots"),
+    [(COMMON, "quarter", 0), (Meter(6, 8), "quarter", 1), (Meter(12, 8), "quarter", 1),
+     (Meter(2, 2), "quarter", 0), (Meter(7, 8), "quarter", 0), (Meter(9, 16), "eighth", 1)],
+    ids=str,
+)  # fmt: skip
+def test_the_metronome_mark_shows_the_pulse(meter: Meter, unit: str, dots: int) -> None:
+    bar = ScoreBar(1, meter, (ScoreNote(None, meter.bar_beats),))
+    root = tree(part(bar))
+    assert root.findtext(".//metronome/beat-unit") == unit
+    assert len(root.findall(".//metronome/beat-unit-dot")) == dots
+
+
+@pytest.mark.parametrize("beats", ["1/8", "1/16", "1/32"])
+def test_the_short_values_of_other_peoples_charts_are_written(beats: str) -> None:
+    """Thirty-seconds and shorter, which our own writer never makes."""
+    root = tree(part(ScoreBar(1, COMMON, notes("C5 D5", Fraction(beats)))))
+    assert {note.findtext("type") for note in root.iter("note")} == {
+        {"1/8": "32nd", "1/16": "64th", "1/32": "128th"}[beats]
+    }
+
+
+def test_an_odd_length_is_told_by_its_duration_alone() -> None:
+    root = tree(part(ScoreBar(1, COMMON, notes("C5", Fraction(1, 64)))))
+    assert root.find(".//note/type") is None
+    assert int(root.findtext(".//duration")) * 64 == int(root.findtext(".//divisions"))
+
+
+def test_a_chord_symbol_with_bass_names_both() -> None:
+    (harmony,) = tree(part(ScoreBar(1, COMMON, notes("C5", 4), chords=(SEVENTH,)))).iter("harmony")
+    assert (harmony.findtext("root/root-step"), harmony.findtext("root/root-alter")) == ("B", "-1")
+    assert (harmony.findtext("bass/bass-step"), harmony.findtext("bass/bass-alter")) == ("A", "-1")
+    degree = harmony.find("degree")
+    assert [child.text for child in degree] == ["9", "-1", "add"]
+
+
+def test_no_chord_prints_its_text_and_hides_a_root() -> None:
+    (harmony,) = tree(part(ScoreBar(1, COMMON, notes("C5", 4), chords=(SILENT,)))).iter("harmony")
+    assert harmony.find("root/root-step").get("text") == ""
+    assert (harmony.findtext("kind"), harmony.find("kind").get("text")) == ("none", "N.C.")
+
+
+def test_characters_that_xml_has_not_are_left_out() -> None:
+    assert tree(part(full_bar(COMMON), title="bell\u0007 and \ud800")).findtext(
+        ".//work-title"
+    ) == ("bell and ")
 
 
 # What stands in the file
