@@ -231,6 +231,7 @@ def test_the_same_handout_gives_the_same_bytes(eight_bars):
     assert handout_pdf(sample.handout_of()) == eight_bars
 
 
+@pytest.mark.slow
 def test_threads_may_print_at_the_same_time():
     handouts = [sample.handout_of("C7", title=f"Title {n}") for n in range(4)]
     alone = [handout_pdf(handout) for handout in handouts]

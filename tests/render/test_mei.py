@@ -73,7 +73,7 @@ def places_in(group: Element) -> tuple[int, ...]:
 # Any score
 
 
-@settings(max_examples=25)
+@settings(max_examples=15)
 @given(whole_scores())
 def test_every_bar_adds_up_on_both_staves(score: Score) -> None:
     for bar, measure in zip(score.bars, measures(tree(score)), strict=True):
@@ -85,7 +85,7 @@ def test_every_bar_adds_up_on_both_staves(score: Score) -> None:
         assert sum(map(lasting, events(measure, 2))) == bar.meter.bar_beats
 
 
-@settings(max_examples=25)
+@settings(max_examples=15)
 @given(whole_scores())
 def test_every_note_is_named_by_its_place_and_has_its_pitch(score: Score) -> None:
     """An accidental is printed (``accid``) or only heard (``accid.ges``), never both."""
@@ -108,7 +108,7 @@ def test_every_note_is_named_by_its_place_and_has_its_pitch(score: Score) -> Non
                 assert not (shown and gestural)
 
 
-@settings(max_examples=25)
+@settings(max_examples=15)
 @given(whole_scores())
 def test_beams_and_tuplets_hold_their_notes(score: Score) -> None:
     for place, (bar, measure) in enumerate(zip(score.bars, measures(tree(score)), strict=True)):
@@ -122,7 +122,7 @@ def test_beams_and_tuplets_hold_their_notes(score: Score) -> None:
             assert held == list(groups), (place, tag)
 
 
-@settings(max_examples=25)
+@settings(max_examples=15)
 @given(whole_scores())
 def test_a_tie_goes_from_its_note_to_the_next(score: Score) -> None:
     """To the next bar's first over a bar line; a tie out of the last bar has no end."""
@@ -137,7 +137,7 @@ def test_a_tie_goes_from_its_note_to_the_next(score: Score) -> None:
     assert ties == expected
 
 
-@settings(max_examples=25)
+@settings(max_examples=15)
 @given(whole_scores())
 def test_every_chord_inside_its_bar_has_a_place_on_the_silent_staff(score: Score) -> None:
     for place, (bar, measure) in enumerate(zip(score.bars, measures(tree(score)), strict=True)):

@@ -235,3 +235,106 @@ def test_a_band_of_nobody_still_counts_in(swing: BandSound) -> None:
     assert sound.bank == swing.bank
     assert np.abs(mix_of(sound)[: sound.count_in_frames].astype(int)).max() > 3000
     assert not mix_of(sound)[sound.count_in_frames :].any()
+
+
+# By itself
+
+
+def quiet(frames: int, level: float = 0.25) -> np.ndarray:
+    return np.full((frames, 2), level, np.float32)
+
+
+@pytest.mark.parametrize("frames", [1, 3, 7, 100])
+@pytest.mark.parametrize("length", [0, 1, 50, 99, 100, 101, 350])
+def test_folding_loses_no_sound(frames: int, length: int) -> None:
+    """The sum of all frames stays what it was, and each lands at its place in the chorus."""
+    sound = np.random.default_rng(length).normal(size=(length, 2)).astype(np.float32)
+    chorus = folded(sound, frames) if length else np.zeros((frames, 2))
+    assert chorus.shape == (frames, 2)
+    assert np.allclose(chorus.sum(axis=0), sound.sum(axis=0), atol=1e-4)
+    for place in range(0, frames, 13):
+        assert np.allclose(chorus[place], sound[place::frames].sum(axis=0), atol=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("highest", "scale"), [(0.0, 1.0), (0.1, 1.0), (0.89, 1.0), (1.0, 0.8911), (2.0, 0.4455)]
+)
+def test_the_band_is_turned_down_only_where_it_would_come_too_high(
+    highest: float, scale: float
+) -> None:
+    """-1 dBFS is 0.8913 of full scale; a little less, since each stem is rounded by itself."""
+    assert mixdown._headroom(quiet(10, highest)) == pytest.approx(scale, abs=1e-3)
+
+
+def test_whole_numbers_are_the_nearest_and_full_scale_is_32767() -> None:
+    sound = np.array([[1.0, -1.0], [0.5, 0.00002], [0.0, -0.00001]], np.float32)
+    samples = mixdown._integers(sound, 1.0)
+    assert samples.dtype == np.int16
+    assert samples.tolist() == [[32767, -32767], [16384, 1], [0, 0]]
+    assert mixdown._integers(sound, 0.5)[0].tolist() == [16384, -16384]
+
+
+def test_a_count_in_is_cut_at_the_bar_line_and_fades_there() -> None:
+    """Over 30 ms, to nothing; what is short is filled up with silence."""
+    cut = mixdown._faded(quiet(100_000), 44_100)
+    fade = round(0.03 * FRAME_RATE)
+    assert len(cut) == 44_100
+    assert cut[-1].tolist() == [0, 0]
+    assert np.all(cut[: 44_100 - fade] == 0.25)
+    assert np.all(np.diff(cut[-fade:, 0]) < 0)
+    short = mixdown._faded(quiet(100), 44_100)
+    assert np.all(short[100:] == 0)
+    assert np.all(short[:100] == 0.25)
+
+
+def test_a_part_is_brought_to_its_loudness_but_not_blown_up() -> None:
+    """Silence stays silence; what is nearly silent is made 30 times as loud at most."""
+    noise = np.random.default_rng(1).normal(size=(3 * FRAME_RATE, 2)).astype(np.float32) * 0.1
+    gain = mixdown._gain_to(noise, -21.0)
+    assert lufs(noise * gain * 32768) == pytest.approx(-21, abs=0.3)
+    assert mixdown._gain_to(noise * 1e-2, -21.0) == 30.0
+    assert mixdown._gain_to(quiet(FRAME_RATE, 0.0), -21.0) == 1.0
+
+
+def test_clicks_are_no_higher_than_six_decibels_under_full_scale() -> None:
+    click = np.zeros((2 * FRAME_RATE, 2), np.float32)
+    click[:200] = 0.9
+    assert mixdown._click_gain(click) * 0.9 <= 10 ** (-6 / 20) + 1e-6
+    assert mixdown._click_gain(quiet(10, 0.0)) == 1.0
+
+
+@pytest.mark.parametrize(
+    ("beat", "swing", "frame"),
+    [("0", 1.0, 0), ("1", 1.0, 22_050), ("1/2", 1.0, 11_025), ("1/2", 2.0, 14_700),
+     ("-1", 1.0, -22_050), ("1/3", 1.0, 7_350), ("3/2", 2.0, 36_750)],
+)  # fmt: skip
+def test_a_beat_has_its_frame(beat: str, swing: float, frame: int) -> None:
+    """120 beats a minute: half a second, 22 050 frames."""
+    assert mixdown.frames_at(Clock(120.0, swing), Fraction(beat)) == frame
+
+
+@pytest.mark.parametrize("choruses", [1, 2, 5])
+def test_a_longer_file_repeats_the_chorus_and_not_the_count_in(
+    swing: BandSound, choruses: int
+) -> None:
+    longer = swing.with_choruses(choruses)
+    assert len(mix_of(longer)) == longer.loop[1]
+    start, frames = swing.count_in_frames, swing.chorus_frames
+    for n in range(choruses):
+        chorus = mix_of(longer)[start + n * frames :][:frames]
+        assert np.array_equal(chorus, mix_of(swing)[start : start + frames])
+    assert np.array_equal(mix_of(longer)[:start], mix_of(swing)[:start])
+
+
+def test_a_line_that_the_bank_has_not_is_played_by_its_family_with_a_notice(
+    swing: BandSound, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(mixdown, "_notice", lambda *_: "another one sounds in its place")
+    assert with_line(swing, line_of(65)).notices == ("another one sounds in its place",)
+
+
+def test_a_line_has_the_loop_of_its_band(swing: BandSound) -> None:
+    sound = with_line(swing, line_of(65, *EIGHTHS))
+    assert sound.loop == swing.loop
+    assert len(sound.samples) == len(mix_of(swing))
+    assert sound.notices == ()

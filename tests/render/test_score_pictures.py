@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import threading
+from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
 from xml.etree import ElementTree
@@ -23,8 +24,10 @@ from halfstep.part.etude_score import score_of
 from halfstep.part.transposed_part import part_for
 from halfstep.pitch import Interval, Name, Pitch, parse_pitch
 from halfstep.progression.notations.text_reader import read_chart_text
+from halfstep.render import score_pictures
 from halfstep.render.engraver import DrawnLine
 from halfstep.render.glyphs import letter_glyph, missing_glyphs, text_run
+from halfstep.render.note_signs import SIGNS
 from halfstep.render.score_pictures import (
     MM,
     STAFF_MM,
@@ -33,9 +36,11 @@ from halfstep.render.score_pictures import (
     draw_sign,
     draw_signature,
     draw_systems,
+    score_svg,
     set_lines,
 )
 from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
+from written_scores import whole_scores
 
 HALF, EIGHTH, SIXTEENTH = Fraction(2), Fraction(1, 2), Fraction(1, 4)
 COMMON = Meter(4, 4)
@@ -237,7 +242,7 @@ def bars(draw: st.DrawFn) -> ScoreBar:
     return ScoreBar(1, COMMON, notes, chords=draw(SYMBOLS))
 
 
-@settings(max_examples=12, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=8, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(bars(), min_size=1, max_size=5), st.integers(-7, 7))
 def test_nothing_added_to_a_line_touches_anything(several, fifths):
     for line in set_lines(score(*several, fifths=fifths), width_mm=180):
@@ -422,3 +427,89 @@ def test_a_scale_tells_chord_tones_by_open_heads():
 def test_a_scale_takes_one_head_kind_for_each_note():
     with pytest.raises(ValueError, match="zip"):
         draw_scale([parse_pitch("C4")], Clef.TREBLE, 0, open_heads=[])
+
+
+# Any score
+
+
+@settings(max_examples=8, suppress_health_check=[HealthCheck.too_slow])
+@given(whole_scores(max_bars=3, with_roads=False))
+def test_any_score_is_drawn_with_all_that_stands_in_it(part: Score) -> None:
+    """Heads, rests, ties, signs, breaths, degrees and chord symbols, as many as written."""
+    lines = set_lines(part, width_mm=180)
+    kinds = Counter(shape.kind for line in lines for shape in line.shapes)
+    notes = [note for bar in part.bars for note in bar.notes]
+    pitched = [note for note in notes if note.pitch]
+    assert kinds["notehead"] == len(pitched)
+    assert kinds["rest"] + kinds["mRest"] == len(notes) - len(pitched)
+    assert kinds["changing"] == sum(Mark.CHANGING in note.marks for note in pitched)
+    assert kinds["leading"] == sum(
+        mark in note.marks for note in pitched for mark in SIGNS if mark is not Mark.CHANGING
+    )
+    assert kinds["breath"] == sum(Mark.BREATH in note.marks for note in pitched)
+    assert kinds["degree"] == sum(bool(note.degree) for note in pitched)
+    assert kinds["chord"] == sum(len(bar.chords) for bar in part.bars)
+
+
+@settings(max_examples=8, suppress_health_check=[HealthCheck.too_slow])
+@given(whole_scores(max_bars=3, with_roads=False), st.sampled_from([120.0, 150.0, 180.0]))
+def test_any_score_is_as_wide_as_its_room_and_nothing_touches(part: Score, room: float) -> None:
+    """One bar may need more than its line; then its symbols are made narrower."""
+    for line in set_lines(part, width_mm=room):
+        assert collisions(line) == []
+        if len(line.bars) > 1:
+            assert line.staff.right * MM <= room
+    for picture in draw_systems(part, width_mm=room):
+        root = ElementTree.fromstring(picture.svg)
+        _, _, wide, high = map(float, root.get("viewBox", "").split())
+        assert wide * MM == pytest.approx(picture.width_mm, abs=0.01)
+        assert high * MM == pytest.approx(picture.height_mm, abs=0.01)
+
+
+@settings(max_examples=15)
+@given(st.integers(1, 30), st.integers(1, 8), st.booleans())
+def test_bars_are_shared_out_as_evenly_as_can_be(count: int, parts: int, pickup: bool) -> None:
+    """The longer lines first, and every bar on one of them."""
+    group = range(int(pickup), int(pickup) + count)
+    lines = score_pictures._split(group, min(parts, count))
+    assert [bar for line in lines for bar in line] == list(group)
+    sizes = [len(line) for line in lines]
+    assert sizes == sorted(sizes, reverse=True)
+    assert max(sizes) - min(sizes) <= 1
+
+
+# The part as one picture
+
+
+def test_one_picture_holds_title_and_lines_under_each_other():
+    svg = score_svg(TWELVE, width_mm=180)
+    root = ElementTree.fromstring(svg)
+    namespace = "{http://www.w3.org/2000/svg}"
+    assert root.findtext(f"{namespace}title") == "Slow bus"
+    moves = [
+        float(re.search(r"translate\(0 ([\d.]+)\)", group.get("transform"))[1])
+        for group in root.findall(f"{namespace}g")
+    ]
+    assert len(moves) == 3
+    assert moves == sorted(moves)
+    assert float(root.get("width").removesuffix("mm")) == pytest.approx(183, abs=3)
+
+
+def test_a_wide_title_makes_the_picture_wide():
+    long = replace(TWELVE, title="The Long Way Round " * 6)
+    wide, plain = (
+        float(ElementTree.fromstring(score_svg(part, width_mm=100)).get("width")[:-2])
+        for part in (long, TWELVE)
+    )
+    assert wide > 2 * plain
+
+
+@pytest.mark.parametrize("title", ["a < b & c", "bell\u0007", "half\ud800", ""])
+def test_any_title_makes_a_picture(title):
+    svg = score_svg(replace(TWELVE, title=title), width_mm=180)
+    assert ElementTree.fromstring(svg.encode()) is not None
+
+
+def test_a_part_without_bars_is_its_title():
+    root = ElementTree.fromstring(score_svg(score(), width_mm=180))
+    assert root.findall("{http://www.w3.org/2000/svg}g") == []

@@ -39,7 +39,7 @@ class PlacedText:
 
 @dataclass(slots=True)
 class VectorPage:
-    """What has been drawn."""
+    """A page, with what has been drawn on it."""
 
     shapes: list[str] = field(default_factory=list)
     texts: list[PlacedText] = field(default_factory=list)
