@@ -29,7 +29,7 @@ def made(quick: Command, home: Path, *arguments: str) -> dict[str, Any]:
     data = lesson_in(home / "lesson")
     for player in data["players"]:
         for step in player["steps"]:
-            name = f"step-{step['step']}-{player['instrument']}.musicxml"
+            name = f"step-{step['number'] or step['step']}-{player['instrument']}.musicxml"
             etree.parse(str(home / "lesson" / name))
             sounding = [note for note in step["notes"] if note["midi"] is not None]
             assert sounding
@@ -126,7 +126,7 @@ def test_titles_with_anything_in_them_in_print(title: str, command: Command, hom
 )
 def test_spans_of_steps(steps: str, expected: list[int], quick: Command, home: Path) -> None:
     data = made(quick, home, CHART, "--steps", steps)
-    assert [step["step"] for step in data["players"][0]["steps"]] == expected
+    assert [step["number"] for step in data["players"][0]["steps"]] == expected
 
 
 @pytest.mark.parametrize(

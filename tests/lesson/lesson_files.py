@@ -228,7 +228,7 @@ def assert_spelled_as_it_sounds(note: Data, rise: int) -> None:
 def assert_part_is_right(folder: Path, player: Data, *, alone: bool) -> None:
     """MusicXML and MIDI of a player sound like the data."""
     for step in player["steps"]:
-        stem = f"step-{step['step']}-{player['instrument']}"
+        stem = f"step-{step['number'] or step['step']}-{player['instrument']}"
         expected = sounding_in_data(step)
         assert musicxml_faults(folder / f"{stem}.musicxml") == []
         assert sounding_by_music21(folder / f"{stem}.musicxml") == expected
@@ -239,7 +239,7 @@ def assert_part_is_right(folder: Path, player: Data, *, alone: bool) -> None:
             mine <= full for (_, mine, _), (_, full, _) in zip(played, expected, strict=True)
         )
         assert programs_by_mido(folder / f"{stem}.mid") == {player["program"]}
-        sound = f"step-{step['step']}.wav" if alone else f"{stem}.wav"
+        sound = f"step-{step['number'] or step['step']}.wav" if alone else f"{stem}.wav"
         assert (folder / sound).is_file()
 
 

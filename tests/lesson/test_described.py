@@ -55,7 +55,7 @@ def test_a_field_the_schema_does_not_know_is_a_fault(small_lesson: Path) -> None
 
 @pytest.mark.parametrize(
     ("place", "value"),
-    [("tempo_bpm", 0), ("version", 2), ("level", "expert"), ("files", []), ("title", "")],
+    [("tempo_bpm", 0), ("version", 1), ("level", "expert"), ("files", []), ("title", "")],
 )
 def test_a_wrong_value_is_a_fault(place: str, value: object, small_lesson: Path) -> None:
     pytest.importorskip("jsonschema")

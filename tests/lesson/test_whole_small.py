@@ -72,7 +72,9 @@ def test_the_data_has_what_was_asked(small_lesson: Path) -> None:
         "Stairs to Room Twelve", "Bb", "16",
     )  # fmt: skip
     assert [player["instrument"] for player in data["players"]] == ["alto-sax", "trombone"]
-    assert [step["step"] for step in data["players"][0]["steps"]] == [1, 2, 3, 4, 5, 6]
+    steps = data["players"][0]["steps"]
+    assert [step["number"] for step in steps] == [1, 2, 3, 4, 5, 6]
+    assert steps[5]["step"] == "one-line"
     assert [chord["symbol"] for chord in data["analysis"]["chords"]] == [
         "Cm7", "F7", "Bbmaj7", "G7b9", "N.C.", "Bb6",
     ]  # fmt: skip

@@ -76,7 +76,7 @@ def test_a_chart_is_read_from_text_a_name_a_path_and_a_sheet(tmp_path: Path) -> 
     ("call", "words"),
     [
         (lambda: halfstep.write_etude(CHART, 6, tempo_bpm=301), "^tempo_bpm 301: give pulses"),
-        (lambda: halfstep.write_etude(CHART, 14), "^step '14'"),
+        (lambda: halfstep.write_etude(CHART, 14), "^step: there is no step '14'"),
         (lambda: halfstep.write_etude(CHART, 6, seed=-1), "^seed -1"),
         (lambda: halfstep.write_etude(CHART, 6, feel="shuffle"), "^feel 'shuffle': choose"),
         (lambda: halfstep.write_etude(CHART, 6, known_notes=" "), "^known_notes is empty"),
@@ -107,7 +107,7 @@ def test_no_line_offers_a_request_that_works() -> None:
 
 
 def test_a_reply_stores_itself_as_a_file() -> None:
-    reply = halfstep.write_etude(CHART, "8", instrument="flute")
+    reply = halfstep.write_etude(CHART, "cells", instrument="flute")
     assert reply.file(".mid").data[:4] == b"MThd"
     assert halfstep.explain(CHART).map_file(".pdf").data[:5] == b"%PDF-"
 

@@ -20,7 +20,7 @@ CELLS = (
     "import halfstep",
     "halfstep.read_chart('[A] |: Dm7 <G7> | Cmaj7 :|'.replace('<G7>', 'G7'))",
     "halfstep.explain('| Dm7 | G7 | Cmaj7 |', instrument='alto-sax')",
-    "halfstep.write_etude('| Dm7 | G7 | Cmaj7 |', '6', instrument='alto-sax')",
+    "halfstep.write_etude('| Dm7 | G7 | Cmaj7 |', 'one-line', instrument='alto-sax')",
     "halfstep.write_etude('| Dm7 |', 6, tempo_bpm=500)",
 )
 

@@ -11,11 +11,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from halfstep.data.chart_json import chart_data, read_chart_data
+from halfstep.data.documents import json_text
 from halfstep.errors import ReadError
 from halfstep.services.explain_chart import ExplainChart
 from halfstep.services.hear_take import HearTake
 from halfstep.services.make_lesson import MakeLesson
-from halfstep.services.read_chart import ReadChart
+from halfstep.services.read_chart import ReadChart, read_chart
 from halfstep.services.stored_requests import REQUESTS, read_request, request_text
 from halfstep.services.write_etude import WriteEtude, write_one_etude
 from strategies import sheets
@@ -119,3 +121,35 @@ def test_a_whole_number_is_a_tempo_too() -> None:
     request = read_request(stored(fields={"tempo_bpm": 120}))
     assert isinstance(request, WriteEtude)
     assert request.tempo_bpm == 120
+
+
+def test_an_etude_of_the_first_version_gives_its_bars() -> None:
+    """It called steps by numbers, those before the first below 1."""
+    reply = write_one_etude(WriteEtude("| Gm7 C7 | F6 |", "rhythm", instrument="alto-sax"))
+    data = json.loads(reply.file(".json").data)
+    assert (data["version"], data["step"], data["number"]) == (2, "rhythm", None)
+    old = json.dumps({**data, "version": 1, "step": -4})
+    request = WriteEtude(
+        "| Gm7 C7 | F6 |", "6", instrument="alto-sax", kept_bars="2", kept_from=old
+    )
+    again = write_one_etude(request)
+    kept = [note for note in reply.etude.notes if note.onset >= 4]
+    line = [note for note in again.etude.notes if note.onset >= 4]
+    assert [(n.onset, n.beats, n.pitch) for n in line] == [
+        (n.onset, n.beats, n.pitch) for n in kept
+    ]
+
+
+@given(sheets())
+def test_a_chart_as_data_is_read_back(sheet: Any) -> None:
+    text = json_text(chart_data(sheet))
+    assert replace(read_chart_data(text), notices=()) == replace(sheet, notices=())
+
+
+@pytest.mark.parametrize("field", ["title", "bars", "key", "meter", "notices", "tempo_bpm"])
+def test_a_chart_with_a_field_missing_is_refused(field: str) -> None:
+    data = chart_data(read_chart(ReadChart("| C7 | F7 |")).sheet)
+    data["bars"][0].pop("meter")
+    data.pop(field, None)
+    with pytest.raises(ReadError, match="not as Halfstep writes it"):
+        read_chart_data(json_text(data))

@@ -14,7 +14,6 @@ from typing import Any
 from halfstep.data.documents import JsonForm
 from halfstep.data.harmony_json import change_data, chord_data, names_data
 from halfstep.etude.explanation import explained
-from halfstep.etude.steps.stored_numbers import stored_number
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
 from halfstep.lesson.make import Lesson, PlayerLesson
@@ -22,7 +21,7 @@ from halfstep.part.transposed_part import Part
 from halfstep.played import PlayedPart
 from halfstep.progression.chart import Chart
 
-LESSON_FORM = JsonForm("halfstep-lesson", "a lesson")
+LESSON_FORM = JsonForm("halfstep-lesson", "a lesson", version=2)
 
 
 def lesson_data(lesson: Lesson, *, files: Sequence[str], sound: dict[str, Any]) -> dict[str, Any]:
@@ -170,7 +169,8 @@ def etude_data(etude: Etude, part: Part) -> dict[str, Any]:
             }
         )
     return {
-        "step": stored_number(etude.step),
+        "step": etude.step.name,
+        "number": etude.step.number,
         "title": etude.step.title,
         "task": etude.step.task,
         "explained": list(explained(etude, part)),

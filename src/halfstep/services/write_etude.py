@@ -7,14 +7,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from halfstep.data.etude_json import kept_notes
 from halfstep.errors import BriefError, ReadError
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_writer import write_etude
 from halfstep.etude.offers import EVERY_NOTE, Impossible
 from halfstep.etude.step import Step
-from halfstep.etude.steps import STEPS, parse_steps
+from halfstep.etude.steps import find_step
 from halfstep.harmony.analysis import analyse
 from halfstep.instruments import Compass, Instrument
 from halfstep.lesson.brief import LessonBrief
@@ -34,6 +33,7 @@ from halfstep.services.request_fields import (
     reading_notices,
     sheet_of,
 )
+from halfstep.services.stored_bars import kept_notes
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +111,8 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
     BriefError
         When a field makes no sense.
     """
-    level, player, (step,) = level_of(request.level), player_of(request.instrument), _steps(request)
+    level, player = level_of(request.level), player_of(request.instrument)
+    step = _step(request)
     demand_tempo(request.tempo_bpm)
     demand_seed(request.seed)
     sheet = sheet_of(request.chart, reading=request.reading, tune=request.tune)
@@ -180,16 +181,11 @@ def offered(request: WriteEtude, refused: Impossible, part: Part) -> WriteEtude 
 # Fields of this request alone
 
 
-def _steps(request: WriteEtude) -> tuple[Step, ...]:
+def _step(request: WriteEtude) -> Step:
     try:
-        steps = parse_steps(request.step)
-    except BriefError:
-        numbers = [step.number for step in STEPS if step.number]
-        names = ", ".join(step.name for step in STEPS if not step.number)
-        raise BriefError(f"`step` {request.step!r}: give 1 to {max(numbers)}, or {names}") from None
-    if len(steps) > 1:
-        raise BriefError(f"`step` {request.step!r}: give one step; a lesson has several")
-    return steps
+        return find_step(request.step)
+    except BriefError as error:
+        raise BriefError(f"`step`: {error}") from None
 
 
 def _written(field: str, text: str, player: Instrument) -> Pitch:

@@ -25,10 +25,24 @@ class AnyRequest(Protocol):
 
 Request = TypeVar("Request", bound=AnyRequest)
 
-CHART_HELP = """\
-CHART is a line of chords in bars, or a file: our plain text, MusicXML (.musicxml, .mxl),
-ABC (.abc), ChordPro (.cho, .crd) or Harte labels (.lab).
-"""
+
+def chart_help() -> str:
+    """What a chart may be, from the table of notations."""
+    from halfstep.progression.notations import NOTATIONS, notation_words
+
+    files = notation_words(notation for notation in NOTATIONS if notation.read)
+    example = '"| Am7 D7 | Gmaj7 | N.C. |"'
+    return wrapped_help(
+        f"CHART is a line of chords in bars, such as {example}, or a file: {files}."
+    )
+
+
+def wrapped_help(text: str) -> str:
+    """A paragraph of help in lines of a page."""
+    from textwrap import wrap
+
+    lines = wrap(text, 90, break_on_hyphens=False)
+    return "".join(f"{line}\n" for line in lines)
 
 
 class CommandParser(argparse.ArgumentParser):

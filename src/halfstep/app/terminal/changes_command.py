@@ -5,18 +5,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from halfstep.app.terminal.arguments import (
-    CHART_HELP,
     CommandParser,
     add_reading,
+    chart_help,
     request_from,
 )
 
 if TYPE_CHECKING:
     import argparse
 
-HELP = "explain a chart: its keys, each chord's notes and scale, and what changes"
 DESCRIPTION = "Explain a chart, chord by chord."
-EPILOG = CHART_HELP
+epilog = chart_help
 
 
 def add_arguments(parser: CommandParser) -> None:

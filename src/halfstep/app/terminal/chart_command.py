@@ -6,9 +6,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from halfstep.app.terminal.arguments import (
-    CHART_HELP,
     CommandParser,
     add_reading,
+    chart_help,
     request_from,
 )
 from halfstep.errors import BriefError
@@ -16,9 +16,8 @@ from halfstep.errors import BriefError
 if TYPE_CHECKING:
     import argparse
 
-HELP = "show a chart, convert it, move it to another key or instrument"
 DESCRIPTION = "Show a chart as a grid, or convert it."
-EPILOG = CHART_HELP
+epilog = chart_help
 
 
 def add_arguments(parser: CommandParser) -> None:

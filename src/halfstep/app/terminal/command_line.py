@@ -23,16 +23,24 @@ STATUS_BAD_INPUT = 2
 STATUS_FAULT = 70
 STATUS_INTERRUPTED = 130
 
-COMMANDS = ("lesson", "etude", "chart", "changes", "outline", "hear")
-"""In the order of the help; each is a module of its own beside this one."""
+COMMANDS = {
+    "lesson": "make a lesson from a chart: handouts, parts, sound, data",
+    "etude": "write one etude over a chart: show it, or store it as a file",
+    "chart": "show a chart, convert it, move it to another key or instrument",
+    "changes": "explain a chart: its keys, each chord's notes and scale, and what changes",
+    "outline": "measure how well a line spells the changes",
+    "hear": "write down the notes of a recording",
+}
+"""What each does, in the order of the help; each is a module of its own beside this one."""
 
 
 class CommandModule(Protocol):
     """What the module of a command has."""
 
-    HELP: str
     DESCRIPTION: str
-    EPILOG: str
+
+    def epilog(self) -> str:
+        """What stands below the options in the help."""
 
     def add_arguments(self, parser: CommandParser) -> None:
         """Tell the parser the arguments."""
@@ -53,7 +61,7 @@ def command_parser(command: str) -> CommandParser:
     parser = CommandParser(
         prog=f"halfstep {command}",
         description=module.DESCRIPTION,
-        epilog=module.EPILOG,
+        epilog=module.epilog(),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     module.add_arguments(parser)
@@ -65,8 +73,8 @@ def top_parser() -> CommandParser:
     top = CommandParser(prog="halfstep", description="Lessons in improvising over chord changes.")
     top.add_argument("--version", action="version", version=f"halfstep {VERSION}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for command in COMMANDS:
-        commands.add_parser(command, help=command_module(command).HELP)
+    for command, does in COMMANDS.items():
+        commands.add_parser(command, help=does)
     return top
 
 

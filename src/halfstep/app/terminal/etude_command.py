@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from halfstep.app.terminal.arguments import (
-    CHART_HELP,
     CommandParser,
     add_reading,
+    chart_help,
     request_from,
 )
 from halfstep.errors import BriefError
@@ -17,16 +17,18 @@ if TYPE_CHECKING:
 
     from halfstep.services.etude_reply import EtudeReply
 
-HELP = "write one etude over a chart: show it, or store it as a file"
 DESCRIPTION = "Write one etude over a chart. Notes are those the player reads."
-EPILOG = CHART_HELP
+epilog = chart_help
 
 
 def add_arguments(parser: CommandParser) -> None:
     """The arguments of the command."""
     parser.add_argument("chart", metavar="CHART")
     parser.add_argument(
-        "--step", required=True, metavar="N", help="1 to 13, or rhythm, echo, question, root-third"
+        "--step",
+        required=True,
+        metavar="STEP",
+        help="its name or number: cells, 9; halfstep lesson --steps list shows them",
     )
     parser.add_argument("--for", dest="instrument", metavar="INSTRUMENT", help="who plays it")
     parser.add_argument("--level", metavar="LEVEL", help="beginner, intermediate or advanced")

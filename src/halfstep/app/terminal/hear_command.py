@@ -9,9 +9,8 @@ from halfstep.app.terminal.arguments import CommandParser, request_from
 if TYPE_CHECKING:
     import argparse
 
-HELP = "write down the notes of a recording"
 DESCRIPTION = "Write down the notes of a recording."
-EPILOG = """\
+_EPILOG = """\
 TAKE is one instrument alone, recorded with any phone or computer (WAV, FLAC, MP3, M4A, OGG).
 MIDI has the exact times, MusicXML is rounded to sixteenths in 4/4, both at --tempo. They
 begin with the form, after the backing's count-in; without one, MIDI with the recording and
@@ -19,6 +18,11 @@ MusicXML with the first note.
 A recording of a person is private, a minor's most of all: ask first, keep it no longer than
 needed. Nothing is sent anywhere.
 """
+
+
+def epilog() -> str:
+    """What a take may be, and what to mind."""
+    return _EPILOG
 
 
 def add_arguments(parser: CommandParser) -> None:

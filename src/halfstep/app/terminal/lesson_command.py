@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from halfstep.app.terminal.arguments import CommandParser, add_reading, request_from
+from halfstep.app.terminal.arguments import CommandParser, add_reading, chart_help, request_from
 
 if TYPE_CHECKING:
     import argparse
@@ -14,15 +14,12 @@ if TYPE_CHECKING:
 
     from halfstep.services.make_lesson import MakeLesson
 
-HELP = "make a lesson from a chart: handouts, parts, sound, data"
 DESCRIPTION = "Make a lesson from a chart."
-EPILOG = """\
-CHART is one of
-  a line of chords in bars   "| Am7 D7 | Gmaj7 | N.C. | Bm7b5 E7 |"
-  a text file of the same, with header lines such as  title:  key:  meter:  tempo:  feel:
-  a MusicXML lead sheet with chord symbols (.musicxml or .mxl)
-Without CHART the demo lesson is made.
-"""
+
+
+def epilog() -> str:
+    """What a chart may be, and what is made without one."""
+    return f"{chart_help()}Without CHART the demo lesson is made.\n"
 
 
 def add_arguments(parser: CommandParser) -> None:
@@ -35,7 +32,12 @@ def add_arguments(parser: CommandParser) -> None:
         help="who plays (default: concert, or the class of the demo); "
         "--for list shows the instruments",
     )
-    parser.add_argument("--steps", default="1-6", metavar="SPAN", help="such as 1-6 or 1,3")
+    parser.add_argument(
+        "--steps",
+        default="1-6",
+        metavar="SPAN",
+        help="such as 1-6, or rhythm,cells; --steps list shows them",
+    )
     parser.add_argument("--key", metavar="KEY", help="concert key to move the chart to: Bb, F#m")
     parser.add_argument(
         "--tempo", dest="tempo_bpm", metavar="BPM", help="pulses a minute, 40 to 300"
@@ -59,6 +61,9 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     """Make a lesson and list its files."""
     if arguments.instruments == "list":
         _list_instruments()
+        return
+    if arguments.steps == "list":
+        _list_steps()
         return
     request = lesson_request(arguments)
     from halfstep.app.terminal.progress_bar import progress_bar
@@ -116,3 +121,10 @@ def _list_instruments() -> None:
         ranges = ", ".join(str(instrument.compass(level)) for level in Level)
         print(f"{instrument.key:14}{instrument.label:22}{ranges}")
     print("Written ranges for beginner, intermediate and advanced players.")
+
+
+def _list_steps() -> None:
+    from halfstep.etude.steps import STEPS
+
+    for step in STEPS:
+        print(f"{step.number or '':>2}  {step.name:21}{step.task}")

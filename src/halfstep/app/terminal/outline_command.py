@@ -4,19 +4,25 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from halfstep.app.terminal.arguments import CommandParser, add_reading, request_from
+from halfstep.app.terminal.arguments import CommandParser, add_reading, request_from, wrapped_help
 
 if TYPE_CHECKING:
     import argparse
 
-HELP = "measure how well a line spells the changes"
 DESCRIPTION = (
     "Measure how well a line spells the changes: all of it, every four bars, every change."
 )
-EPILOG = (
-    "LINE is a file of notes: MusicXML (.musicxml, .mxl) or ABC (.abc) with its own chords,\n"
-    "or any of these or MIDI (.mid) over --chart.\n"
-)
+
+
+def epilog() -> str:
+    """What a line may be."""
+    from halfstep.progression.notations import NOTATIONS, notation_words
+
+    lines = notation_words(notation for notation in NOTATIONS if notation.has_melody)
+    own = notation_words(n for n in NOTATIONS if n.has_melody and n.read)
+    return wrapped_help(
+        f"LINE is a file of notes: {own} with its own chords, or {lines} over --chart."
+    )
 
 
 def add_arguments(parser: CommandParser) -> None:

@@ -11,12 +11,6 @@ from halfstep.etude.steps import find_step
 _EARLY_NAMES = {-4: "rhythm", -3: "echo", -2: "question", -1: "root-third"}
 
 
-def stored_number(step: Step) -> int:
-    """The number that stands for a step in a file of the first version."""
-    early = {name: number for number, name in _EARLY_NAMES.items()}
-    return early[step.name] if step.number is None else step.number
-
-
 def step_stored_as(number: int) -> Step:
     """The step that a file of the first version calls by a number.
 
