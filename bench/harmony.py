@@ -17,13 +17,13 @@ from time import perf_counter
 
 from halfstep.harmony import (
     changes,
-    choice,
     function,
     home_key,
     key_costs,
+    key_signatures,
     local_keys,
+    scale_choice,
     scales,
-    signatures,
     tones,
 )
 from halfstep.harmony.analysis import Analysis, analyse
@@ -35,8 +35,8 @@ from halfstep.progression.symbol import parse_symbol
 
 SEED = 4
 MODULES = (
-    *(changes, choice, function, home_key, key_costs, local_keys),
-    *(scales, signatures, symbol, tones),
+    *(changes, function, home_key, key_costs, key_signatures, local_keys),
+    *(scale_choice, scales, symbol, tones),
 )
 PATTERNS = (
     ((2, "m7"), (1, "7"), (0, "maj7"), (0, "6")),
@@ -103,10 +103,10 @@ def music21_seconds(analysis: Analysis) -> float:
 
     figures = [
         (
-            [tone.name.ascii.replace("b", "-") for tone in here.tones],
-            ("" if not here.key.minor else "m", here.key.tonic.ascii.replace("b", "-")),
+            [tone.name.ascii.replace("b", "-") for tone in explained.tones],
+            ("" if not explained.key.minor else "m", explained.key.tonic.ascii.replace("b", "-")),
         )
-        for here in analysis.chords
+        for explained in analysis.chords
     ]
     start = perf_counter()
     for names, (minor, tonic) in figures:

@@ -28,7 +28,7 @@ from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_writer import RuleBroken, octaves_apart, write_etude
 from halfstep.etude.steps import find_step
 from halfstep.etude.written_etude import Etude
-from halfstep.harmony.analysis import ChordHere, analyse
+from halfstep.harmony.analysis import AnalysedChord, analyse
 from halfstep.instruments import INSTRUMENTS, Compass
 from halfstep.level import Level
 from halfstep.meter import Meter
@@ -60,12 +60,12 @@ def midi(note: EtudeNote) -> int:
     return note.pitch.midi
 
 
-def classes(here: ChordHere) -> set[int]:
+def classes(here: AnalysedChord) -> set[int]:
     """Pitch classes of the chord's tones."""
     return {tone.name.pitch_class for tone in here.tones}
 
 
-def arpeggio(here: ChordHere) -> set[int]:
+def arpeggio(here: AnalysedChord) -> set[int]:
     """Pitch classes of the tones up to the seventh; the altered scale may lack the fifth."""
     tones = [tone for tone in here.tones if tone.degree.number <= 7]
     outside = [tone for tone in tones if tone.name.pitch_class not in here.scale.pitch_classes]
@@ -74,7 +74,7 @@ def arpeggio(here: ChordHere) -> set[int]:
     return {tone.name.pitch_class for tone in tones} & here.scale.pitch_classes
 
 
-def owner(etude: Etude, note: EtudeNote) -> ChordHere:
+def owner(etude: Etude, note: EtudeNote) -> AnalysedChord:
     """The chord that stands where the note starts."""
     chords = etude.analysis.chords
     return max(

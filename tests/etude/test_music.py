@@ -24,7 +24,7 @@ from etude_charts import INVENTED, written
 
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.written_etude import Etude
-from halfstep.harmony.analysis import ChordHere
+from halfstep.harmony.analysis import AnalysedChord
 from halfstep.level import Level
 
 PLAYERS = ("alto-sax", "trumpet", "clarinet", "trombone", "guitar")
@@ -224,7 +224,7 @@ def test_one_line_has_more_chord_tones_on_the_beat_than_solos_have(
     assert 100 * held > solos["chord_tone_pct"]["sax"]["beat1"]
 
 
-def family(here: ChordHere) -> str:
+def family(here: AnalysedChord) -> str:
     """The kind of chord in the table of real solos, by its third, fifth and seventh."""
     above = {tone.degree.semitones for tone in here.tones}
     if 4 in above or 5 in above:
@@ -249,7 +249,7 @@ def outline(etude: Etude, table: dict[str, dict[str, list[float]]], *, moved: in
         beat = note.onset % 4
         place = "offbeat" if beat % 1 else "beat1/3" if beat in {0, 2} else "beat2/4"
 
-        def fit(here: ChordHere, place: str = place, note: EtudeNote = note) -> float:
+        def fit(here: AnalysedChord, place: str = place, note: EtudeNote = note) -> float:
             assert note.pitch
             above = (note.pitch.midi - here.span.symbol.root.pitch_class) % 12
             return table[family(here)][place][above]

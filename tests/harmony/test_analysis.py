@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from halfstep.errors import ReadError
 from halfstep.harmony.analysis import analyse
 from halfstep.harmony.changes import Change, change_between
-from halfstep.harmony.choice import diatonic_label
+from halfstep.harmony.scale_choice import diatonic_label
 from halfstep.level import Level
 from halfstep.meter import Meter
 from halfstep.pitch import Interval, Name, name_at
@@ -48,8 +48,8 @@ def test_an_analysis_moves_with_its_chart_through_twelve_keys(text: str, minor: 
             assert two.key == Key(one.key.tonic + up, one.key.minor)
             assert two.numeral == one.numeral
             assert [c.scale.mode for c in two.choices] == [c.scale.mode for c in one.choices]
-            assert [c.reason.said() for c in two.choices] == [
-                c.reason.said(up) for c in one.choices
+            assert [c.reason.sentence() for c in two.choices] == [
+                c.reason.sentence(up) for c in one.choices
             ]
             if one.choices:
                 assert two.scale.names == tuple(name + up for name in one.scale.names)
@@ -144,7 +144,7 @@ def test_silence_has_no_scale_and_no_change_on_either_side() -> None:
 def test_a_dominant_before_silence_is_at_home_in_its_key() -> None:
     found = analyse(read_chart_text("| Dm7 | G7 | N.C. | Cmaj7 |"))
     assert found.chords[1].scale.mode.label == "Mixolydian"
-    assert found.chords[1].choices[0].reason.said() == "a dominant at home in C major"
+    assert found.chords[1].choices[0].reason.sentence() == "a dominant at home in C major"
 
 
 @pytest.mark.parametrize("symbols", [[], ["N.C."]])

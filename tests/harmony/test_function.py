@@ -87,7 +87,7 @@ def test_a_chord_has_the_role_a_teacher_would_name(
 ) -> None:
     function = analysed(chart).chords[place].function
     assert (function.role, function.numeral) == (role, numeral)
-    assert said is None or function.said() == said
+    assert said is None or function.sentence() == said
 
 
 def test_chords_that_move_by_major_thirds_are_tonics_of_their_own() -> None:
@@ -107,7 +107,9 @@ def test_dominants_round_the_cycle_each_lead_to_the_next() -> None:
 def test_the_sentence_of_a_part_names_the_written_chords() -> None:
     here = analysed("| Dm7 | Db7 | Cmaj7 | % |").chords[1]
     major_sixth = Interval(5, 9)
-    assert here.function.said(major_sixth) == "it stands in for E7 and falls a half step to Amaj7"
+    assert (
+        here.function.sentence(major_sixth) == "it stands in for E7 and falls a half step to Amaj7"
+    )
 
 
 def test_every_role_has_its_sentence() -> None:
@@ -118,8 +120,8 @@ def test_every_role_has_its_sentence() -> None:
 def test_any_chord_has_a_role_that_can_be_said(chart: Chart) -> None:
     assume(not all(span.symbol.silent for span in spans(chart)))
     for here in analyse(chart).chords:
-        assert here.function.said()
-        assert "{" not in here.function.said()
+        assert here.function.sentence()
+        assert "{" not in here.function.sentence()
         assert here.numeral
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 
-from halfstep.harmony.analysis import Analysis, ChordHere, analyse
+from halfstep.harmony.analysis import AnalysedChord, Analysis, analyse
 from halfstep.harmony.function import Role
 from halfstep.pitch import parse_name
 from halfstep.progression.notations.text_reader import read_chart_text
@@ -46,11 +46,11 @@ def analysis_of(notes: Rows) -> tuple[Analysis, int]:
     return analyse(read_chart_text(f"meter: {beats}/4\n| {' | '.join(bars)} |")), beats
 
 
-def here_at(analysis: Analysis, beat: int) -> ChordHere:
+def here_at(analysis: Analysis, beat: int) -> AnalysedChord:
     return next(here for here in analysis.chords if here.span.start <= beat < here.span.end)
 
 
-def kind_of_difference(here: ChordHere, theirs: str) -> str:
+def kind_of_difference(here: AnalysedChord, theirs: str) -> str:
     """In which way two labellings of one chord differ; empty where they agree."""
     tonic, mode = theirs.split("-")
     rise = (parse_name(tonic).pitch_class - here.key.tonic.pitch_class) % 12

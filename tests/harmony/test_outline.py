@@ -22,14 +22,14 @@ from hypothesis import strategies as st
 
 from halfstep.errors import ReadError
 from halfstep.harmony.analysis import analyse
-from halfstep.harmony.emissions import SHARES, ChordFamily, Weight
+from halfstep.harmony.note_likelihoods import SHARES, ChordFamily, Weight
 from halfstep.harmony.outline import (
     MAX_LINE_BARS,
+    Arrival,
     Figures,
-    Heard,
-    HeardChange,
     LineNote,
     Outline,
+    OutlinedChange,
     outline,
     plain_arpeggio,
 )
@@ -58,7 +58,7 @@ def measured(line: Sequence[LineNote], chart: str) -> Outline:
     return outline(line, read_chart_text(chart))
 
 
-def only_change(line: Sequence[LineNote], chart: str) -> HeardChange:
+def only_change(line: Sequence[LineNote], chart: str) -> OutlinedChange:
     (change,) = measured(line, chart).changes
     return change
 
@@ -125,7 +125,7 @@ def test_the_key_makes_no_difference(up: int, sharps: int, midis: list[int]) -> 
     one = outline(line, chart)
     two = outline([LineNote(n.onset, n.beats, n.midi + by) for n in line], moved)
     assert two.whole.outline == pytest.approx(one.whole.outline, abs=1e-9)
-    assert [c.heard for c in two.changes] == [c.heard for c in one.changes]
+    assert [c.arrival for c in two.changes] == [c.arrival for c in one.changes]
 
 
 @given(st.lists(st.integers(48, 84), min_size=64, max_size=64))
@@ -170,10 +170,12 @@ def test_whatever_is_played_the_figures_agree_with_each_other(
     found = outline(line, chart)
     assert sum(window.notes for window in found.windows) == found.whole.notes == len(line)
     for change in found.changes:
-        assert (change.heard is Heard.UNKNOWN) == (change.spelled is None) == bool(change.reason)
-        assert (change.moved_beats != 0) == (change.heard in {Heard.EARLY, Heard.LATE})
+        assert (
+            (change.arrival is Arrival.UNKNOWN) == (change.spelled is None) == bool(change.reason)
+        )
+        assert (change.moved_beats != 0) == (change.arrival in {Arrival.EARLY, Arrival.LATE})
         assert abs(change.moved_beats) <= 4
-        assert change.heard is not Heard.ON_TIME or change.spelled
+        assert change.arrival is not Arrival.ON_TIME or change.spelled
 
 
 # What cannot be said
@@ -222,40 +224,40 @@ BOTH = f"{C7_BAR} {F7_BAR}"
 
 def test_a_change_is_heard_on_time() -> None:
     change = only_change(line_of(BOTH), "| C7 | F7 |")
-    assert (change.heard, change.spelled, change.moved_beats) == (Heard.ON_TIME, True, 0)
+    assert (change.arrival, change.spelled, change.moved_beats) == (Arrival.ON_TIME, True, 0)
     assert (str(change.old), str(change.new), change.bar, change.beat) == ("C7", "F7", 2, 1)
 
 
 @pytest.mark.parametrize(
     ("old", "new", "heard", "moved"),
     [
-        ("C4 E4 G4 Bb4 C5 E5 G5 E5 C5 E4 G4 E4", "F4 Ab4 C5 Eb5", Heard.LATE, 2),
-        ("C4 E4 G4 Bb4 C5 E5 G5 E5 C5 E4", "F4 Ab4 C5 Eb5 F5 Eb5", Heard.LATE, 1),
-        ("C4 E4 G4 Bb4 C5 E5 G5 E5 E4", "Ab4 C5 Eb5 F5 Eb5 C5 Ab4", Heard.LATE, 0.5),
-        ("C4 E4 G4 E4 G4 E4 G4", "Ab4 Eb5 C5 F5 Eb5 F5 C5 Ab4 F4", Heard.EARLY, -0.5),
-        ("C4 E4 G4 E4 G4 E4", "F4 Ab4 C5 Eb5 F5 Eb5 C5 Ab4 F4 Ab4", Heard.EARLY, -1),
-        ("C4 E4 G4 E4", "F4 Ab4 C5 Eb5 F5 Eb5 C5 Ab4 F4 Ab4 F4 Ab4", Heard.EARLY, -2),
+        ("C4 E4 G4 Bb4 C5 E5 G5 E5 C5 E4 G4 E4", "F4 Ab4 C5 Eb5", Arrival.LATE, 2),
+        ("C4 E4 G4 Bb4 C5 E5 G5 E5 C5 E4", "F4 Ab4 C5 Eb5 F5 Eb5", Arrival.LATE, 1),
+        ("C4 E4 G4 Bb4 C5 E5 G5 E5 E4", "Ab4 C5 Eb5 F5 Eb5 C5 Ab4", Arrival.LATE, 0.5),
+        ("C4 E4 G4 E4 G4 E4 G4", "Ab4 Eb5 C5 F5 Eb5 F5 C5 Ab4 F4", Arrival.EARLY, -0.5),
+        ("C4 E4 G4 E4 G4 E4", "F4 Ab4 C5 Eb5 F5 Eb5 C5 Ab4 F4 Ab4", Arrival.EARLY, -1),
+        ("C4 E4 G4 E4", "F4 Ab4 C5 Eb5 F5 Eb5 C5 Ab4 F4 Ab4 F4 Ab4", Arrival.EARLY, -2),
     ],
 )
 def test_a_change_that_comes_elsewhere_is_early_or_late_by_so_many_beats(
-    old: str, new: str, heard: Heard, moved: float
+    old: str, new: str, heard: Arrival, moved: float
 ) -> None:
     """C7 goes to Fm7 at the start of bar 2; the line goes elsewhere."""
     change = only_change(line_of(old, new), "| C7 | Fm7 |")
-    assert (change.heard, change.moved_beats) == (heard, moved)
+    assert (change.arrival, change.moved_beats) == (heard, moved)
 
 
 def test_a_change_that_never_comes_is_not_heard() -> None:
     change = only_change(line_of(C7_BAR, "E4 G4 E4 D4 E4 G4 B4 E4"), "| C7 | F7 |")
-    assert (change.heard, change.spelled) == (Heard.NOT_HEARD, False)
+    assert (change.arrival, change.spelled) == (Arrival.NOT_HEARD, False)
 
 
 def test_three_notes_on_each_side_are_enough_and_two_are_not() -> None:
     old, new = "C4 E4 . . . . . G4", "F4 . A4 . . . . Eb5"
-    assert only_change(line_of(old, new), "| C7 | F7 |").heard is Heard.ON_TIME
+    assert only_change(line_of(old, new), "| C7 | F7 |").arrival is Arrival.ON_TIME
     for line in (line_of("C4 E4 . . . . . .", new), line_of(old, "F4 . A4 . . . . .")):
         change = only_change(line, "| C7 | F7 |")
-        assert (change.heard, change.spelled) == (Heard.UNKNOWN, None)
+        assert (change.arrival, change.spelled) == (Arrival.UNKNOWN, None)
         assert "fewer than 3 notes" in change.reason
 
 
@@ -263,15 +265,15 @@ def test_notes_of_other_chords_do_not_count_for_a_change() -> None:
     """G7 has two beats here: four eighths, whatever lies beyond."""
     line = line_of("C4 E4 G4 E4 G4 B4 D5 F5", C7_BAR)
     changes = measured(line, "| Cmaj7 G7 | C7 |").changes
-    assert [change.heard for change in changes] == [Heard.ON_TIME, Heard.ON_TIME]
+    assert [change.arrival for change in changes] == [Arrival.ON_TIME, Arrival.ON_TIME]
 
 
 def test_an_anticipation_counts_for_the_chord_it_fits() -> None:
     """The A before the bar line, held over it: without it there are two notes in bar 2."""
     held = line_of("C4 E4 G4 Bb4 C5 E4 G4 A4", ". . Eb5 . . F5 . .")
-    assert only_change(held, "| C7 | F7 |").heard is Heard.ON_TIME
+    assert only_change(held, "| C7 | F7 |").arrival is Arrival.ON_TIME
     struck = line_of("C4 E4 G4 Bb4 C5 E4 A4 .", ". . Eb5 . . F5 . .")
-    assert only_change(struck, "| C7 | F7 |").heard is Heard.UNKNOWN
+    assert only_change(struck, "| C7 | F7 |").arrival is Arrival.UNKNOWN
 
 
 def test_an_anticipation_raises_d() -> None:
@@ -285,7 +287,7 @@ def test_an_anticipation_raises_d() -> None:
 
 def test_chords_of_the_same_notes_make_no_change_that_is_judged() -> None:
     change = only_change(line_of(C7_BAR, C7_BAR), "| C7 | C9 |")
-    assert (change.heard, change.reason) == (Heard.UNKNOWN, "both chords have the same notes")
+    assert (change.arrival, change.reason) == (Arrival.UNKNOWN, "both chords have the same notes")
 
 
 def test_silence_makes_no_change() -> None:
@@ -303,7 +305,7 @@ def test_beats_of_a_compound_metre_are_its_pulses() -> None:
     """Twelve eighths a bar, four pulses; the new chord comes one pulse late."""
     old, new = "C4 E4 G4 Bb4 G4 E4 C4 E4 G4 Bb4 G4 E4", "F4 A4 C5 Eb5 C5 A4 F4 A4 C5"
     change = only_change(line_of(old, "C4 E4 G4", new), "meter: 12/8\n| C7 | F7 |")
-    assert (change.heard, change.moved_beats, change.beat) == (Heard.LATE, 1, 1)
+    assert (change.arrival, change.moved_beats, change.beat) == (Arrival.LATE, 1, 1)
 
 
 # The plain arpeggio, and what it has on charts of one kind
@@ -430,13 +432,13 @@ def of_eight_bars(windows: Sequence[Figures]) -> Iterator[float]:
 
 
 @cache
-def table() -> dict[str, tuple[float, float, Counter[Heard]]]:
+def table() -> dict[str, tuple[float, float, Counter[Arrival]]]:
     """For each kind mean D of eight bars, per cent of changes spelled, and what was heard."""
     found = {}
     for kind in KINDS:
         rng = random.Random(SEED)
         ds: list[float] = []
-        changes: list[HeardChange] = []
+        changes: list[OutlinedChange] = []
         for chart, key in charts_in_four():
             if key is None and kind in {"80", "60", "key"}:
                 continue
@@ -446,7 +448,7 @@ def table() -> dict[str, tuple[float, float, Counter[Heard]]]:
             ds += of_eight_bars(told.windows)
             changes += told.judged
         spelled = 100 * mean(bool(change.spelled) for change in changes)
-        found[kind] = (mean(ds), spelled, Counter(change.heard for change in changes))
+        found[kind] = (mean(ds), spelled, Counter(change.arrival for change in changes))
     return found
 
 
@@ -478,7 +480,7 @@ def test_changes_on_their_beat_are_seldom_said_to_be_elsewhere() -> None:
     """Of arpeggios one in a hundred; of eighty per cent chord tones one in ten."""
     for kind, most in (("arpeggio", 1 / 100), ("80", 1 / 10)):
         heard = table()[kind][2]
-        assert heard[Heard.EARLY] + heard[Heard.LATE] < most * heard.total()
+        assert heard[Arrival.EARLY] + heard[Arrival.LATE] < most * heard.total()
 
 
 # The six sample solos

@@ -11,8 +11,8 @@ from typing import Any
 
 from halfstep.data.documents import JsonForm
 from halfstep.data.harmony_json import change_data, chord_data, motions_data, names_data, scale_data
-from halfstep.harmony.choice import Reason
-from halfstep.harmony.fast import may_skip, one_note_each, triad
+from halfstep.harmony.reduction import may_skip, one_note_line, triad
+from halfstep.harmony.scale_choice import Reason
 from halfstep.level import Level
 from halfstep.part.places import Placed, placed_chords
 from halfstep.part.transposed_part import Part
@@ -54,7 +54,7 @@ def changes_data(part: Part, *, level: Level, notices: Sequence[str]) -> dict[st
 
 def _chords(part: Part) -> Iterator[dict[str, Any]]:
     analysis = part.analysis
-    places, skips, notes = placed_chords(analysis), may_skip(analysis), one_note_each(analysis)
+    places, skips, notes = placed_chords(analysis), may_skip(analysis), one_note_line(analysis)
     for index, (place, skip, note) in enumerate(zip(places, skips, notes, strict=True)):
         yield {**_chord(part, index, place), **_when_fast(part, index, skip, note)}
 
@@ -71,7 +71,7 @@ def _chord(part: Part, index: int, place: Placed) -> dict[str, Any]:
         "time": place.bar.time,
         "beat": _number(place),
         "role": str(here.function.role),
-        "role_in_words": here.function.said(interval),
+        "role_in_words": here.function.sentence(interval),
         "guide_tones": names_data(part.guides(index)),
         "scale": scale,
         "other_scales": others,
@@ -84,7 +84,7 @@ def _when_fast(part: Part, index: int, skip: Reason | None, note: Name | None) -
     interval = part.interval_at(index)
     tones = triad(part.analysis.chords[index])
     return {
-        "may_skip": skip.said(interval) if skip else None,
+        "may_skip": skip.sentence(interval) if skip else None,
         "triad": names_data([tone.name + interval for tone in tones]),
         "one_note": (note + interval).ascii if note else None,
     }

@@ -10,13 +10,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from halfstep.harmony.analysis import ChordHere
+from halfstep.harmony.analysis import AnalysedChord
 from halfstep.harmony.changes import Change, Motion
 from halfstep.harmony.scales import Scale
 from halfstep.pitch import UNISON, Interval, Name
 
 
-def chord_data(here: ChordHere, *, interval: Interval = UNISON) -> dict[str, Any]:
+def chord_data(here: AnalysedChord, *, interval: Interval = UNISON) -> dict[str, Any]:
     """A chord in its place: its tones, local key, function and scales, best first."""
     span = here.span
     symbol = span.symbol.moved(interval)
@@ -33,7 +33,7 @@ def chord_data(here: ChordHere, *, interval: Interval = UNISON) -> dict[str, Any
         "local_key": here.key.moved(interval).ascii,
         "function": here.numeral,
         "scales": [
-            {**scale_data(choice.scale.moved(interval)), "reason": choice.reason.said(interval)}
+            {**scale_data(choice.scale.moved(interval)), "reason": choice.reason.sentence(interval)}
             for choice in here.choices
         ],
     }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from halfstep.harmony.outline import Figures, HeardChange, Outline
+from halfstep.harmony.outline import Figures, Outline, OutlinedChange
 from halfstep.part.places import place_of
 from halfstep.progression.chart import Chart
 
@@ -47,14 +47,14 @@ def _place(bar: int, chart: Chart) -> dict[str, Any]:
     return {"chorus": chorus, "bar": label}
 
 
-def _change(change: HeardChange, chart: Chart) -> dict[str, Any]:
+def _change(change: OutlinedChange, chart: Chart) -> dict[str, Any]:
     return {
         **_place(change.bar, chart),
         "beat": round(change.beat, 4),
         "old": str(change.old),
         "new": str(change.new),
         "spelled": change.spelled,
-        "heard": str(change.heard),
+        "heard": str(change.arrival),
         "moved_beats": change.moved_beats,
         "reason": change.reason or None,
     }

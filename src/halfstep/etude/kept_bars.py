@@ -23,7 +23,7 @@ from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.palette import Palette
 from halfstep.etude.slots import Leads, Piece, Slot, is_strong, pieces
 from halfstep.harmony.analysis import Analysis
-from halfstep.harmony.emissions import weight_at
+from halfstep.harmony.note_likelihoods import weight_at
 
 JOINT = 30.0
 """What a rule costs that a window with some pinned notes breaks; far above all else."""

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from halfstep.errors import BriefError
 from halfstep.etude.etude_brief import Brief
-from halfstep.harmony.analysis import Analysis, ChordHere
-from halfstep.harmony.emissions import chord_family, log_shares
+from halfstep.harmony.analysis import AnalysedChord, Analysis
+from halfstep.harmony.note_likelihoods import chord_family, log_shares
 from halfstep.harmony.outline import mixture_of
 from halfstep.pitch import NATURAL_SEMITONES, Degree, Name, Pitch, name_at, pitch_near
 
@@ -49,7 +49,7 @@ class Palette:
         In range, whatever it is; for notes that approach others.
     gain : array of float, shape (3, 128)
         Nats that a note tells of this chord against the chart's mixture, for each weight
-        of its place in the bar (`halfstep.harmony.emissions`).
+        of its place in the bar (`halfstep.harmony.note_likelihoods`).
     scale_rank, core_rank : array of int
         How many such notes lie at or below: neighbours differ by one.
     root_class : int
@@ -125,7 +125,7 @@ def _between(low: int, high: int, known: frozenset[int] | None) -> Flags:
     return np.asarray(in_range)
 
 
-def _gain(here: ChordHere, mixture: Sequence[float]) -> Gains:
+def _gain(here: AnalysedChord, mixture: Sequence[float]) -> Gains:
     """What each note tells of the chord at each weight, in nats."""
     family = chord_family(here.span.symbol)
     if family is None:
@@ -134,7 +134,7 @@ def _gain(here: ChordHere, mixture: Sequence[float]) -> Gains:
     return np.asarray((own - np.array(mixture).reshape(3, 12))[:, _MIDI % 12])
 
 
-def cell_classes(here: ChordHere) -> set[int]:
+def cell_classes(here: AnalysedChord) -> set[int]:
     """The root, second, third and fifth of the scale; the chord's own where it has two."""
     own = {tone.degree.number: tone.name.pitch_class for tone in here.tones}
     scale = {note.degree.number: note.name.pitch_class for note in here.scale.notes}
@@ -190,7 +190,7 @@ def palette_of(analysis: Analysis, index: int, brief: Brief, mixture: Sequence[f
     )
 
 
-def _avoid(here: ChordHere, root_class: int) -> set[int]:
+def _avoid(here: AnalysedChord, root_class: int) -> set[int]:
     """The fourth over a major third, unless the chord itself holds it."""
     held = {(tone.name.pitch_class - root_class) % 12 for tone in here.tones}
     return {(root_class + 5) % 12} if 4 in held and 5 not in held else set()

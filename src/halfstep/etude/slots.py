@@ -14,7 +14,7 @@ from fractions import Fraction
 from halfstep.etude.etude_brief import Brief, phrase_bars
 from halfstep.etude.palette import Palette
 from halfstep.harmony.analysis import Analysis
-from halfstep.harmony.emissions import Weight, weight_at
+from halfstep.harmony.note_likelihoods import Weight, weight_at
 from halfstep.meter import EIGHTH, Meter
 from halfstep.progression.chart import Bar
 

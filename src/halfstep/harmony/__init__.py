@@ -1,7 +1,10 @@
 """Chart -> analysis: which notes, and what changes?
 
 `tones` spells a chord, `scales` a scale from its formula; `key_costs` judges a chord
-against a key, `home_key` and `local_keys` find the keys that cost least; `choice` picks
-the scale with a reason, `changes` says what stays and what moves at each change, and
-`analysis` puts them together.
+against a key, `home_key` and `local_keys` find the keys that cost least; `function` names
+what a chord does in its key, `scale_choice` picks the scale with a reason, `changes` says
+what stays and what moves at each change, and `analysis` puts them together.
+
+`key_signatures` and `reduction` make an analysis easier to play; `note_likelihoods` and
+`outline` say how clearly a line spells the changes.
 """

@@ -5,19 +5,20 @@ Concert pitch throughout; a part transposes what it shows.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import NamedTuple
 
 from halfstep.errors import ReadError
 from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
-from halfstep.harmony.choice import ScaleChoice, scale_choices
 from halfstep.harmony.chord_in_key import degree_in, is_blues
-from halfstep.harmony.function import Function, Place, Role, function_of
+from halfstep.harmony.function import ChordPlace, Function, Role, function_of
 from halfstep.harmony.home_key import home_key
+from halfstep.harmony.key_signatures import Signature, fewest_signatures
 from halfstep.harmony.local_keys import local_keys
+from halfstep.harmony.scale_choice import ScaleChoice, scale_choices
 from halfstep.harmony.scales import Scale, scale_over
-from halfstep.harmony.signatures import Signature, fewest_signatures
 from halfstep.harmony.tones import ChordTone, chord_tones, core_tones
 from halfstep.level import Level
 from halfstep.progression.chart import Chart, Span, spans
@@ -25,7 +26,7 @@ from halfstep.progression.key import Key
 
 
 @dataclass(frozen=True, slots=True)
-class ChordHere:
+class AnalysedChord:
     """A chord in its place.
 
     Attributes
@@ -98,7 +99,7 @@ class Analysis:
     chart : Chart
     home : Key
         The key of the whole: stated, or the one that explains the most.
-    chords : tuple of ChordHere
+    chords : tuple of AnalysedChord
     changes : tuple of Change or None
         From each chord to the next, the last one around to the first; None beside
         ``N.C.``
@@ -106,7 +107,7 @@ class Analysis:
 
     chart: Chart
     home: Key
-    chords: tuple[ChordHere, ...]
+    chords: tuple[AnalysedChord, ...]
     changes: tuple[Change | None, ...]
 
     @property
@@ -121,15 +122,15 @@ class Analysis:
         following = (*self.chords[1:], self.chords[0])
         return tuple(
             ()
-            if here.silent or there.silent
-            else guide_tones([t.name for t in here.guides], [t.name for t in there.guides])
-            for here, there in zip(self.chords, following, strict=True)
+            if chord.silent or next_chord.silent
+            else guide_tones([t.name for t in chord.guides], [t.name for t in next_chord.guides])
+            for chord, next_chord in zip(self.chords, following, strict=True)
         )
 
     @property
     def signatures(self) -> tuple[Signature, ...]:
         """The fewest key signatures that carry a chorus."""
-        scales = [None if here.silent else here.scale for here in self.chords]
+        scales = [None if chord.silent else chord.scale for chord in self.chords]
         return fewest_signatures(scales, home=self.home.fifths)
 
     @property
@@ -138,7 +139,7 @@ class Analysis:
 
         The chord tones come first; ♭3, ♭5 and ♭7 of the key are colour over them.
         """
-        is_blues = any(here.function.role is Role.BLUES for here in self.chords)
+        is_blues = any(chord.function.role is Role.BLUES for chord in self.chords)
         return scale_over(self.home.tonic, "blues") if is_blues else None
 
     def changing_into(self, index: int) -> Change | None:
@@ -154,38 +155,35 @@ def analyse(chart: Chart, *, level: Level = Level.INTERMEDIATE) -> Analysis:
     ReadError
         When no bar of the form has a chord.
     """
-    found = spans(chart)
-    if all(span.symbol.silent for span in found):
+    chord_spans = spans(chart)
+    if all(span.symbol.silent for span in chord_spans):
         raise ReadError("the chart has no chords; write bars such as | Am7 D7 | Gmaj7 |")
-    home = chart.key or home_key(found)
-    keys = local_keys(found, home)
-    blues = is_blues([span.symbol for span in found], home)
+    home = chart.key or home_key(chord_spans)
     chords = tuple(
-        _chord_here(
-            found,
-            index,
-            keys[index],
-            blues=blues and keys[index] == home and degree_in(found[index].symbol, home) in {0, 5},
-            level=level,
-        )
-        for index in range(len(found))
+        _analysed_chord(span, place, level)
+        for span, place in zip(chord_spans, _chord_places(chord_spans, home), strict=True)
     )
     changes = tuple(
-        None if here.silent or there.silent else change_between(here.scale, there.scale)
-        for here, there in zip(chords, (*chords[1:], chords[0]), strict=True)
+        None if chord.silent or next_chord.silent else change_between(chord.scale, next_chord.scale)
+        for chord, next_chord in zip(chords, (*chords[1:], chords[0]), strict=True)
     )
     return Analysis(chart, home, chords, changes)
 
 
-def _chord_here(
-    found: tuple[Span, ...], index: int, key: Key, *, blues: bool, level: Level
-) -> ChordHere:
-    symbol = found[index].symbol
-    after = found[(index + 1) % len(found)].symbol
-    place = Place(symbol, found[index - 1].symbol, after, key, blues)
-    span = found[index]
+def _chord_places(chord_spans: Sequence[Span], home: Key) -> Iterator[ChordPlace]:
+    """Each chord with its neighbours around the loop and its local key."""
+    symbols = [span.symbol for span in chord_spans]
+    blues = is_blues(symbols, home)
+    before, after = [symbols[-1], *symbols[:-1]], [*symbols[1:], symbols[0]]
+    keys = local_keys(chord_spans, home)
+    for symbol, previous, following, key in zip(symbols, before, after, keys, strict=True):
+        in_blues = blues and key == home and degree_in(symbol, home) in {0, 5}
+        yield ChordPlace(symbol, previous, following, key, in_blues)
+
+
+def _analysed_chord(span: Span, place: ChordPlace, level: Level) -> AnalysedChord:
     try:
         choices = scale_choices(place, level=level, chosen=span.scale)
     except ReadError as error:
         raise ReadError(f"bar {span.bar}: {error.message}") from None
-    return ChordHere(span, chord_tones(symbol), key, function_of(place), choices)
+    return AnalysedChord(span, chord_tones(span.symbol), place.key, function_of(place), choices)

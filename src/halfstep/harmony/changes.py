@@ -114,12 +114,17 @@ def _smallest_motion(left: tuple[Name, ...], right: tuple[Name, ...]) -> tuple[M
     if not right:
         return ()
     first, rest = right[0], right[1:]
-    ways = [_smallest_motion(left, rest)]
+    pairings = [_smallest_motion(left, rest)]
     for old in left:
         if _near(old, first):
             others = tuple(name for name in left if name != old)
-            ways.append((Motion(old, first), *_smallest_motion(others, rest)))
-    return min(ways, key=lambda way: (-len(way), sum(abs(m.semitones) for m in way)))
+            pairings.append((Motion(old, first), *_smallest_motion(others, rest)))
+    return min(pairings, key=lambda pairing: (-len(pairing), _semitones(pairing)))
+
+
+def _semitones(motions: Sequence[Motion]) -> int:
+    """How far the notes move in all."""
+    return sum(abs(motion.semitones) for motion in motions)
 
 
 def _take_pairs(
@@ -152,11 +157,11 @@ def guide_tones(old: Sequence[Name], new: Sequence[Name]) -> tuple[Motion, ...]:
     ['F F', 'C B']
     """
     few, many = sorted((old, new), key=len)
-    ways = [list(zip(few, order, strict=True)) for order in permutations(many, len(few))]
+    pairings = [list(zip(few, order, strict=True)) for order in permutations(many, len(few))]
     if len(old) > len(new):
-        ways = [[(b, a) for a, b in way] for way in ways]
-    motions = ([Motion(a, b) for a, b in way] for way in ways)
-    best = min(motions, key=lambda way: sum(abs(m.semitones) for m in way))
+        pairings = [[(b, a) for a, b in pairing] for pairing in pairings]
+    motions = ([Motion(a, b) for a, b in pairing] for pairing in pairings)
+    best = min(motions, key=_semitones)
     return tuple(sorted(best, key=lambda motion: old.index(motion.old)))
 
 
@@ -166,22 +171,22 @@ def instruction(change: Change, show: Callable[[Name], str]) -> str:
     A player with a transposed part is told the written names.
     """
     moves = [*change.half_steps, *change.steps]
-    said = [f"{show(m.old)} becomes {show(m.new)}" for m in moves]
-    said += [f"{show(name)} is new" for name in change.new]
-    many = len(said) >= 5
-    if not said and not change.leaves:
+    phrases = [f"{show(m.old)} becomes {show(m.new)}" for m in moves]
+    phrases += [f"{show(name)} is new" for name in change.new]
+    many = len(phrases) >= 5
+    if not phrases and not change.leaves:
         same = [f"{show(motion.old)} = {show(motion.new)}" for motion in change.renamed]
         return f"keep every note ({_listed(same)})" if same else "keep every note"
-    if not said:
+    if not phrases:
         return f"leave out {_listed([show(name) for name in change.leaves])}"
-    said += [f"{show(name)} is left out" for name in change.leaves]
-    if len(said) == 1:
-        return f"only the {said[0]}"
+    phrases += [f"{show(name)} is left out" for name in change.leaves]
+    if len(phrases) == 1:
+        return f"only the {phrases[0]}"
     kept = [show(name) for name in change.stays]
     kept += [f"{show(m.old)} (= {show(m.new)})" for m in change.renamed]
     if many:
         return f"keep only {_listed(kept)}; all else moves" if kept else "every note moves"
-    return _listed(said)
+    return _listed(phrases)
 
 
 def _listed(items: list[str]) -> str:

@@ -32,7 +32,7 @@ from halfstep.progression.symbol import ChordSymbol
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class ChordPlace:
     """A chord where it stands.
 
     Attributes
@@ -131,11 +131,11 @@ class Function:
     Attributes
     ----------
     role : Role
-    place : Place
+    place : ChordPlace
     """
 
     role: Role
-    place: Place
+    place: ChordPlace
 
     @property
     def target(self) -> Name | None:
@@ -156,7 +156,7 @@ class Function:
         >>> from halfstep.progression.key import parse_key
         >>> from halfstep.progression.symbol import parse_symbol
         >>> a7, d, c = map(parse_symbol, ("A7", "Dm7", "C"))
-        >>> function_of(Place(a7, c, d, parse_key("C"))).numeral
+        >>> function_of(ChordPlace(a7, c, d, parse_key("C"))).numeral
         'V7/ii'
         """
         place, target = self.place, self.target
@@ -174,13 +174,13 @@ class Function:
         quality = "" if place.symbol.family is Family.MINOR else place.symbol.quality_text
         return f"{as_five}{quality}{place.symbol.extension_text}/{goal}"
 
-    def said(self, interval: Interval = UNISON) -> str:
+    def sentence(self, interval: Interval = UNISON) -> str:
         """The role in words, with everything it names an interval higher."""
         return SENTENCES[self.role].format(**words_of(self.place, interval, self))
 
 
 def words_of(
-    place: Place, interval: Interval, function: Function | None = None
+    place: ChordPlace, interval: Interval, function: Function | None = None
 ) -> dict[str, object]:
     """What a sentence about a place may name, an interval higher."""
     key, symbol, after = place.key.moved(interval), place.symbol, place.after
@@ -218,16 +218,16 @@ def _bass_class(symbol: ChordSymbol) -> int | None:
     return None if symbol.silent else (symbol.bass or symbol.root).pitch_class
 
 
-def _is_diminished(place: Place) -> bool:
+def _is_diminished(place: ChordPlace) -> bool:
     return place.symbol.family is Family.DIMINISHED
 
 
-def _embellishes(place: Place) -> bool:
+def _embellishes(place: ChordPlace) -> bool:
     same_bass = _bass_class(place.after) == _bass_class(place.symbol)
     return _is_diminished(place) and (place.rise == 0 or same_bass)
 
 
-def _passes(place: Place) -> bool:
+def _passes(place: ChordPlace) -> bool:
     """A diminished chord between two basses that lie a step apart."""
     bass, low = _bass_class(place.symbol), _bass_class(place.before)
     high = _bass_class(place.after)
@@ -236,11 +236,11 @@ def _passes(place: Place) -> bool:
     return (bass - low) % 12 == (high - bass) % 12 in {1, 11} or (high - bass) % 12 == 11
 
 
-def _leads_up(place: Place) -> bool:
+def _leads_up(place: ChordPlace) -> bool:
     return _is_diminished(place) and place.rise == 1
 
 
-def moves_a_voice(place: Place) -> bool:
+def moves_a_voice(place: ChordPlace) -> bool:
     """True where the root stays from the chord before and one inner or low voice moves."""
     symbol, before = place.symbol, place.before
     if before.silent or symbol.root != before.root or symbol == before:
@@ -259,7 +259,7 @@ def _voices(symbol: ChordSymbol) -> frozenset[int]:
     return frozenset(sounding | ({bass} if bass is not None else set()))
 
 
-def over_pedal(place: Place) -> bool:
+def over_pedal(place: ChordPlace) -> bool:
     """True where a bass outside the chord stays from the chord before or into the next."""
     bass = place.symbol.bass
     if bass is None or bass.pitch_class in {
@@ -269,26 +269,26 @@ def over_pedal(place: Place) -> bool:
     return bass.pitch_class in {_bass_class(place.before), _bass_class(place.after)}
 
 
-def _is_tonic(place: Place) -> bool:
+def _is_tonic(place: ChordPlace) -> bool:
     return is_tonic(place.symbol, place.key)
 
 
-def _is_tonic_seventh(place: Place) -> bool:
+def _is_tonic_seventh(place: ChordPlace) -> bool:
     steps_down = substitutes(place)
     return rests_as_seventh(place.symbol, place.after, place.key) and not steps_down
 
 
-def _is_dominant(place: Place) -> bool:
+def _is_dominant(place: ChordPlace) -> bool:
     return is_dominant(place.symbol) or place.symbol.alt
 
 
-def _on_five(place: Place) -> bool:
+def _on_five(place: ChordPlace) -> bool:
     five = degree_in(place.symbol, place.key) == 7
     major = place.symbol.family in {Family.MAJOR, Family.AUGMENTED, Family.SUS4}
     return five and major and (_is_dominant(place) or place.symbol.seventh is None)
 
 
-def _secondary(place: Place) -> bool:
+def _secondary(place: ChordPlace) -> bool:
     """A dominant that falls a fifth, or would: the ii on its own root may come first, and one
     of ii, iii or vi may step up instead.
     """
@@ -297,33 +297,33 @@ def _secondary(place: Place) -> bool:
     return falls_a_fifth(place.symbol, place.after) or _to_its_two(place) or deceives(place)
 
 
-def _to_its_two(place: Place) -> bool:
+def _to_its_two(place: ChordPlace) -> bool:
     """True for a dominant seventh that becomes the minor chord on its root."""
     return is_dominant(place.symbol) and is_minor(place.after) and place.rise == 0
 
 
-def deceives(place: Place) -> bool:
+def deceives(place: ChordPlace) -> bool:
     """True for a dominant of ii, iii or vi that steps up instead of falling."""
     leads_to_minor = degree_in(place.symbol, place.key) in {4, 9, 11} and not place.key.minor
     return _is_dominant(place) and leads_to_minor and place.rise in {1, 2}
 
 
-def substitutes(place: Place) -> bool:
+def substitutes(place: ChordPlace) -> bool:
     """True for a dominant seventh that falls a half step."""
     return _is_dominant(place) and place.rise == 11
 
 
-def rises_to_tonic(place: Place) -> bool:
+def rises_to_tonic(place: ChordPlace) -> bool:
     """True for a dominant on ♭VII that goes up a step to the tonic."""
     ten = degree_in(place.symbol, place.key) == 10
     return _is_dominant(place) and ten and is_tonic(place.after, place.key)
 
 
-def _inside(place: Place) -> bool:
+def _inside(place: ChordPlace) -> bool:
     return _tones(place.symbol) <= _notes(place.key)
 
 
-def _borrowed(place: Place) -> bool:
+def _borrowed(place: ChordPlace) -> bool:
     return _tones(place.symbol) <= _notes(Key(place.key.tonic, not place.key.minor))
 
 
@@ -336,19 +336,19 @@ def _notes(key: Key) -> set[int]:
     return {(key.tonic + degree.interval).pitch_class for degree in parse_degrees(formula)}
 
 
-def _secondary_two(place: Place) -> bool:
+def _secondary_two(place: ChordPlace) -> bool:
     """A minor chord before the dominant a fourth above it, where that is not V of the key."""
     before_dominant = is_dominant(place.after) and place.rise == 5
     at_home = degree_in(place.after, place.key) in {7, 10}  # V, and ♭VII after a borrowed iv
     return is_minor(place.symbol) and before_dominant and not (at_home or _inside(place))
 
 
-def _led_to(place: Place) -> bool:
+def _led_to(place: ChordPlace) -> bool:
     dominant = is_dominant(place.before) and falls_a_fifth(place.before, place.symbol)
     return dominant and not _is_dominant(place)
 
 
-_ROLES: tuple[tuple[Callable[[Place], bool], Role], ...] = (
+_ROLES: tuple[tuple[Callable[[ChordPlace], bool], Role], ...] = (
     (lambda place: place.symbol.silent, Role.SILENCE),
     (lambda place: place.blues and _is_dominant(place), Role.BLUES),
     (_embellishes, Role.COMMON_TONE_DIMINISHED),
@@ -369,7 +369,7 @@ _ROLES: tuple[tuple[Callable[[Place], bool], Role], ...] = (
 )
 
 
-def function_of(place: Place) -> Function:
+def function_of(place: ChordPlace) -> Function:
     """The role of a chord where it stands: the first whose test holds."""
     role = next((role for test, role in _ROLES if test(place)), Role.CHROMATIC)
     return Function(role, place)

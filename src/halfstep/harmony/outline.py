@@ -12,7 +12,7 @@ Two figures, and neither says how good the music is.
 
 Conventions
 -----------
-- The likelihoods are those of `halfstep.harmony.emissions`. A line is given in concert
+- The likelihoods are those of `halfstep.harmony.note_likelihoods`. A line is given in concert
   pitch; beats are quarter notes from the start of bar 1, and where the line is longer
   than the chart, the chart comes round again. Notes before bar 1 are left out.
 - The windows of the change test are counted in beats of the metre (a dotted quarter in
@@ -42,10 +42,11 @@ from enum import StrEnum
 from fractions import Fraction
 from itertools import accumulate, pairwise
 from math import ceil, log
+from operator import sub
 from typing import NamedTuple
 
 from halfstep.errors import ReadError
-from halfstep.harmony.emissions import (
+from halfstep.harmony.note_likelihoods import (
     NEAR_BEATS,
     Weight,
     chord_family,
@@ -89,7 +90,7 @@ class LineNote(NamedTuple):
     midi: int
 
 
-class Heard(StrEnum):
+class Arrival(StrEnum):
     """What a listener can tell of a change."""
 
     ON_TIME = "on time"
@@ -100,7 +101,7 @@ class Heard(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class HeardChange:
+class OutlinedChange:
     """A change of chord under a line.
 
     Attributes
@@ -114,7 +115,7 @@ class HeardChange:
         In the bar, from 1, in pulses of the metre.
     spelled : bool or None
         The change test holds at the change; None where it is unknown.
-    heard : Heard
+    arrival : Arrival
     moved_beats : float
         Pulses after the change, to the nearest half beat, before it negative; 0 unless early
         or late.
@@ -128,7 +129,7 @@ class HeardChange:
     bar: int
     beat: float
     spelled: bool | None
-    heard: Heard
+    arrival: Arrival
     moved_beats: float = 0.0
     reason: str = ""
 
@@ -170,16 +171,16 @@ class Outline:
     whole : Figures
     windows : tuple of Figures
         Four bars each, from the start of each chorus; what is left over joins the last.
-    changes : tuple of HeardChange
+    changes : tuple of OutlinedChange
         In order; beside ``N.C.`` there is none.
     """
 
     whole: Figures
     windows: tuple[Figures, ...]
-    changes: tuple[HeardChange, ...]
+    changes: tuple[OutlinedChange, ...]
 
     @property
-    def judged(self) -> tuple[HeardChange, ...]:
+    def judged(self) -> tuple[OutlinedChange, ...]:
         """Changes that something can be said of."""
         return tuple(change for change in self.changes if change.spelled is not None)
 
@@ -190,14 +191,14 @@ class Outline:
         return sum(bool(change.spelled) for change in judged) / len(judged) if judged else None
 
 
-class _Bar(NamedTuple):
+class _LineBar(NamedTuple):
     start: float
     beats: float
     meter: Meter
     unit: float
 
 
-class _Stretch(NamedTuple):
+class _ChordStretch(NamedTuple):
     """A chord from where it begins to where another does; ``row`` is None for ``N.C.``"""
 
     symbol: ChordSymbol
@@ -250,21 +251,21 @@ def outline(line: Sequence[LineNote], chart: Chart) -> Outline:
 # Bars, chords and notes, laid side by side
 
 
-def _bars(chart: Chart, end: float) -> list[_Bar]:
+def _bars(chart: Chart, end: float) -> list[_LineBar]:
     """The bars of as many choruses as the line lasts, up to its last bar."""
     form = [(float(bar.beats), bar.meter, float(bar.meter.tempo_beats)) for bar in chart.form]
     if end * len(form) > MAX_LINE_BARS * float(chart.beats):
         raise ReadError(f"the line is longer than {MAX_LINE_BARS} bars; give a shorter one")
-    found: list[_Bar] = []
+    bars: list[_LineBar] = []
     start = 0.0
-    while not found or start < end:
-        beats, meter, unit = form[len(found) % len(form)]
-        found.append(_Bar(start, beats, meter, unit))
+    while not bars or start < end:
+        beats, meter, unit = form[len(bars) % len(form)]
+        bars.append(_LineBar(start, beats, meter, unit))
         start += beats
-    return found
+    return bars
 
 
-def _notes(line: Sequence[LineNote], bars: Sequence[_Bar]) -> _Notes:
+def _notes(line: Sequence[LineNote], bars: Sequence[_LineBar]) -> _Notes:
     """The notes with their places; one that is near a beat is on it."""
     notes = _Notes([], [], [])
     place = 0
@@ -291,19 +292,19 @@ def _row(symbol: ChordSymbol) -> Row | None:
     return None if family is None else log_shares(family, symbol.root.pitch_class)
 
 
-def _stretches(chords: Sequence[Span], form_beats: float, end: float) -> list[_Stretch]:
+def _stretches(chords: Sequence[Span], form_beats: float, end: float) -> list[_ChordStretch]:
     """The chords of all choruses, equal neighbours joined."""
     rows = [_row(span.symbol) for span in chords]
-    found: list[_Stretch] = []
+    stretches: list[_ChordStretch] = []
     for turn in range(ceil(end / form_beats)):
         for span, row in zip(chords, rows, strict=True):
             start = turn * form_beats + float(span.start)
-            if start < end and not (found and found[-1].symbol == span.symbol):
-                found.append(_Stretch(span.symbol, row, start))
-    return found
+            if start < end and not (stretches and stretches[-1].symbol == span.symbol):
+                stretches.append(_ChordStretch(span.symbol, row, start))
+    return stretches
 
 
-def _firsts(notes: _Notes, stretches: Sequence[_Stretch], beat: float) -> list[int]:
+def _firsts(notes: _Notes, stretches: Sequence[_ChordStretch], beat: float) -> list[int]:
     """The first note of each stretch, and at the end the number of notes."""
     onsets, firsts = notes.onsets, [0]
     for (_, old, _), (_, new, start) in pairwise(stretches):
@@ -338,7 +339,7 @@ def _alike(chords: Sequence[Span]) -> str:
 
 def _gains(
     notes: _Notes,
-    stretches: Sequence[_Stretch],
+    stretches: Sequence[_ChordStretch],
     firsts: Sequence[int],
     mixture: Row,
     bars: int,
@@ -348,9 +349,9 @@ def _gains(
     for (_, row, _), first, stop in zip(stretches, firsts, firsts[1:], strict=False):
         if row is None:
             continue
-        told = [here - anywhere for here, anywhere in zip(row, mixture, strict=True)]
+        row_gains = list(map(sub, row, mixture))
         for bar, key in zip(notes.bars[first:stop], notes.keys[first:stop], strict=True):
-            sums[bar] += told[key]
+            sums[bar] += row_gains[key]
             counts[bar] += 1
     return list(zip(sums, counts, strict=True))
 
@@ -360,7 +361,7 @@ def _reference(chart: Chart, chords: Sequence[Span], mixture: Row) -> list[tuple
     bars = _bars(chart, float(chart.beats))
     notes = _notes(plain_arpeggio(chart), bars)
     stretches = _stretches(chords, float(chart.beats), float(chart.beats))
-    starts = [bisect_left(notes.onsets, each.start) for each in stretches]
+    starts = [bisect_left(notes.onsets, stretch.start) for stretch in stretches]
     return _gains(notes, stretches, [*starts, len(notes.onsets)], mixture, len(bars))
 
 
@@ -422,11 +423,12 @@ def plain_arpeggio(chart: Chart) -> tuple[LineNote, ...]:
         tones = [root + tone.degree.semitones for tone in core_tones(span.symbol)]
         pieces = list(pairwise(cuts))
         for turn, (at, stop) in enumerate(pieces if tones else ()):
-            way = tones[::-1] if turn % 2 else tones
+            direction = tones[::-1] if turn % 2 else tones
             if len(pieces) == 1 and stop - at > 2:
                 notes += _run(at, stop, [*tones, *tones[-2::-1]], float(EIGHTH))
             else:
-                notes += _run(at, stop, way, 1.0 if len(tones) <= stop - at else float(EIGHTH))
+                length = 1.0 if len(tones) <= stop - at else float(EIGHTH)
+                notes += _run(at, stop, direction, length)
     return tuple(notes)
 
 
@@ -443,10 +445,10 @@ def _run(start: float, stop: float, tones: Sequence[int], length: float) -> Iter
 
 def _changes(
     notes: _Notes,
-    stretches: Sequence[_Stretch],
+    stretches: Sequence[_ChordStretch],
     firsts: Sequence[int],
-    bars: Sequence[_Bar],
-) -> Iterator[HeardChange]:
+    bars: Sequence[_LineBar],
+) -> Iterator[OutlinedChange]:
     starts = [bar.start for bar in bars]
     for place in range(1, len(stretches)):
         old, new = stretches[place - 1], stretches[place]
@@ -459,7 +461,7 @@ def _changes(
             notes, old.row, new.row, firsts[place - 1 : place + 2], new.start, unit, meter
         )
         judged = around.unknown() or around.verdict()
-        yield HeardChange(old.symbol, new.symbol, new.start, number, beat, *judged)
+        yield OutlinedChange(old.symbol, new.symbol, new.start, number, beat, *judged)
 
 
 class _Around(NamedTuple):
@@ -479,17 +481,17 @@ class _Around(NamedTuple):
     unit: float
     meter: Meter
 
-    def unknown(self) -> tuple[None, Heard, float, str] | None:
-        """Why nothing can be said, as the end of a `HeardChange`."""
+    def unknown(self) -> tuple[None, Arrival, float, str] | None:
+        """Why nothing can be said, as the end of a `OutlinedChange`."""
         left, right = self._sides(self.firsts[1], self.start)
         reason = ""
         if self.old == self.new:
             reason = "both chords have the same notes"
         elif min(self.firsts[1] - left, right - self.firsts[1]) < MIN_SIDE:
             reason = f"fewer than {MIN_SIDE} notes on one side"
-        return (None, Heard.UNKNOWN, 0.0, reason) if reason else None
+        return (None, Arrival.UNKNOWN, 0.0, reason) if reason else None
 
-    def verdict(self) -> tuple[bool, Heard, float]:
+    def verdict(self) -> tuple[bool, Arrival, float]:
         """Does the test hold, what was heard, and how many beats after the change."""
         first, stop = self._within(2 * SIDE_BEATS)
         sums = self._sums(first, stop)
@@ -498,8 +500,8 @@ class _Around(NamedTuple):
         moved = 0.0 if best is None else self._moved(best)
         if best is not None and moved:
             if self._holds(best, self.notes.onsets[best], sums, first):
-                return holds, Heard.LATE if moved > 0 else Heard.EARLY, moved
-        return holds, Heard.ON_TIME if holds else Heard.NOT_HEARD, 0.0
+                return holds, Arrival.LATE if moved > 0 else Arrival.EARLY, moved
+        return holds, Arrival.ON_TIME if holds else Arrival.NOT_HEARD, 0.0
 
     def _within(self, beats: int, at: float | None = None) -> tuple[int, int]:
         """The notes of both chords so many beats around a place."""
@@ -540,5 +542,5 @@ class _Around(NamedTuple):
         left, right = max(left, first), min(right, first + len(sums) - 1)
         if cut - left < MIN_SIDE or right - cut < MIN_SIDE:
             return False
-        before, here, after = (sums[place - first] for place in (left, cut, right))
-        return here > before and here > after
+        before, at_cut, after = (sums[place - first] for place in (left, cut, right))
+        return at_cut > before and at_cut > after

@@ -224,6 +224,6 @@ def scale_over(root: Name, label: str, chord: tuple[Degree, ...] = ()) -> Scale:
     'F G A B♭ C D E♭'
     """
     mode = MODES[label]
-    own = {degree.semitones: degree.simple for degree in chord}
-    notes = (own.get(degree.semitones, degree) for degree in mode.degrees)
+    chord_degrees = {degree.semitones: degree.simple for degree in chord}
+    notes = (chord_degrees.get(degree.semitones, degree) for degree in mode.degrees)
     return Scale(mode, root, tuple(ScaleNote(d, root + d.interval) for d in notes))

@@ -41,7 +41,7 @@ class ChordTone(NamedTuple):
     name: Name
 
 
-class _Row(dict[int, ChordTone]):
+class _RootTones(dict[int, ChordTone]):
     """The tones on one root, each made when it is first asked for by its key."""
 
     def __init__(self, root: Name) -> None:
@@ -67,8 +67,8 @@ def _degree_at(key: int) -> tuple[Degree, int]:
 
 
 @lru_cache(maxsize=128)
-def _row(root: Name) -> _Row:
-    return _Row(root)
+def _row(root: Name) -> _RootTones:
+    return _RootTones(root)
 
 
 @lru_cache(maxsize=1024)

@@ -205,7 +205,7 @@ def _chord_entry(part: Part, indices: Sequence[int]) -> ChordEntry:
         scale_tones=tones,
         parent=_parent_line(scale.parent_label, parent),
         parent_fifths=_printable_fifths(parent),
-        reason=here.choices[0].reason.said(interval),
+        reason=here.choices[0].reason.sentence(interval),
         others=tuple(choice.scale.mode.label for choice in here.choices[1:4]),
         bars=tuple(_place(part, each) for each in indices),
     )

@@ -19,8 +19,8 @@ from typing import TYPE_CHECKING
 
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
+from halfstep.harmony.key_signatures import Signature
 from halfstep.harmony.scales import Scale
-from halfstep.harmony.signatures import Signature
 from halfstep.instruments import Instrument
 from halfstep.part.transposition import interval_for, turn_for, turn_of
 from halfstep.pitch import UNISON, Interval, Name, Pitch, practical_pitch

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 from halfstep.app.terminal.columns import row_lines, text_width, wrapped
 from halfstep.harmony.changes import Motion
-from halfstep.harmony.choice import Reason
-from halfstep.harmony.fast import may_skip
+from halfstep.harmony.reduction import may_skip
+from halfstep.harmony.scale_choice import Reason
 from halfstep.level import Level
 from halfstep.part.facts import reading_facts
 from halfstep.part.places import Placed, placed_chords
@@ -92,9 +92,9 @@ def _row(part: Part, index: int, place: Placed, skip: Reason | None) -> _Row:
     scale = part.scale(index)
     notes = " ".join(map(str, scale.names))
     interval = part.interval_at(index)
-    said = (here.function.said(interval), here.choices[0].reason.said(interval))
+    said = (here.function.sentence(interval), here.choices[0].reason.sentence(interval))
     sentences = [" · ".join(dict.fromkeys(said))]
-    sentences += [f"may be skipped at speed: {skip.said(interval)}"] if skip else []
+    sentences += [f"may be skipped at speed: {skip.sentence(interval)}"] if skip else []
     cells = (symbol, here.numeral, names, f"{scale}: {notes}")
     return _Row(place, cells, (*sentences, *_onward(part, index)))
 

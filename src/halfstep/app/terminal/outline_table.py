@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from halfstep.app.terminal.columns import padded, text_width, wrapped
 from halfstep.data.outline_json import MEANING
-from halfstep.harmony.outline import Figures, Heard, HeardChange, Outline
+from halfstep.harmony.outline import Arrival, Figures, Outline, OutlinedChange
 from halfstep.part.places import place_of
 from halfstep.progression.chart import Chart
 
@@ -84,13 +84,13 @@ def _changes(found: Outline, chart: Chart) -> Iterator[list[str]]:
         yield [place, f"{change.beat:.4g}", f"{change.old} → {change.new}", heard_text(change)]
 
 
-def heard_text(change: HeardChange) -> str:
+def heard_text(change: OutlinedChange) -> str:
     """What was heard of a change, in words."""
-    if change.heard is Heard.UNKNOWN:
+    if change.arrival is Arrival.UNKNOWN:
         return f"cannot be said ({change.reason})"
-    if change.heard in {Heard.ON_TIME, Heard.NOT_HEARD}:
-        return f"{'heard ' * (change.heard is Heard.ON_TIME)}{change.heard}"
-    return f"heard {_beats(abs(change.moved_beats))} {change.heard}"
+    if change.arrival in {Arrival.ON_TIME, Arrival.NOT_HEARD}:
+        return f"{'heard ' * (change.arrival is Arrival.ON_TIME)}{change.arrival}"
+    return f"heard {_beats(abs(change.moved_beats))} {change.arrival}"
 
 
 def _beats(count: float) -> str:

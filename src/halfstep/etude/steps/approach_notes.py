@@ -41,7 +41,7 @@ from halfstep.etude.sentences import EXAMPLES, PartLine, breaths, leading_in_wor
 from halfstep.etude.slots import Leads, Slot, line_slots
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
-from halfstep.harmony.emissions import Weight
+from halfstep.harmony.note_likelihoods import Weight
 from halfstep.level import Level
 
 

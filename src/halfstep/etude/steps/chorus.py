@@ -56,7 +56,7 @@ from halfstep.etude.sentences import PartLine, highest, leading_in_words
 from halfstep.etude.slots import Leads, Piece, Slot, final_onset, is_strong, pieces
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
-from halfstep.harmony.emissions import Weight, weight_at
+from halfstep.harmony.note_likelihoods import Weight, weight_at
 from halfstep.level import Level
 from halfstep.meter import EIGHTH, clock_for
 

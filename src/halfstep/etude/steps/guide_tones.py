@@ -36,7 +36,7 @@ from halfstep.etude.rules import IN_SCALE, SIXTH, LineRule, LocalRule, palette, 
 from halfstep.etude.sentences import PartLine, breaths, move_in_words, size_of_move
 from halfstep.etude.slots import Piece, Slot, closes_phrase, phrase_ends, pieces, slots_of
 from halfstep.etude.step import NoteByNote, Step
-from halfstep.harmony.analysis import Analysis, ChordHere
+from halfstep.harmony.analysis import AnalysedChord, Analysis
 from halfstep.level import Level
 
 LONG = 0
@@ -138,7 +138,7 @@ def _guides_heard(etude: EtudeLine) -> Iterator[tuple[EtudeNote, int]]:
             yield note, pitch.midi
 
 
-def _guide_choices(here: ChordHere, brief: Brief) -> Midis:
+def _guide_choices(here: AnalysedChord, brief: Brief) -> Midis:
     """The guide tones that the player has, or what stands for them."""
     midis = np.arange(brief.concert_low, brief.concert_high + 1)
     if brief.known is not None:

@@ -45,7 +45,7 @@ from halfstep.etude.sentences import PartLine, written_pitch
 from halfstep.etude.slots import Piece, Slot, breath_beats, is_strong, phrase_ends, pieces
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
-from halfstep.harmony.emissions import weight_at
+from halfstep.harmony.note_likelihoods import weight_at
 from halfstep.meter import Feel, Meter
 
 FEWEST, MOST = 3, 6

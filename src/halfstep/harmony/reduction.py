@@ -3,7 +3,7 @@
 - `may_skip`: chords that a line may pass over, each with the reason. No two neighbours are
   skipped, and the chords that establish a key never are.
 - `triad`: the root, the third and the fifth alone.
-- `one_note_each`: one chord tone for each chord, found exactly: the least motion in all,
+- `one_note_line`: one chord tone for each chord, found exactly: the least motion in all,
   with thirds and sevenths preferred.
 
 Source: common practice, no source.
@@ -14,10 +14,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from halfstep.harmony.analysis import Analysis, ChordHere
-from halfstep.harmony.choice import Reason
+from halfstep.harmony.analysis import AnalysedChord, Analysis
 from halfstep.harmony.chord_in_key import degree_in, is_dominant, is_minor
 from halfstep.harmony.function import Role
+from halfstep.harmony.scale_choice import Reason
 from halfstep.harmony.tones import ChordTone
 from halfstep.pitch import Name
 
@@ -49,47 +49,47 @@ def may_skip(analysis: Analysis, *, beats: Fraction = SHORT_BEATS) -> tuple[Reas
     beats : Fraction
         As short as a decoration must be, in quarter notes; at a fast tempo a whole bar.
     """
-    found: list[Reason | None] = []
-    for place, here in enumerate(analysis.chords):
-        before_stays = place == 0 or found[-1] is None
+    reasons: list[Reason | None] = []
+    for place, chord in enumerate(analysis.chords):
+        before_stays = place == 0 or reasons[-1] is None
         text = _reason(analysis, place, beats) if before_stays and place else ""
-        found.append(Reason(text, here.function.place) if text else None)
-    return tuple(found)
+        reasons.append(Reason(text, chord.function.place) if text else None)
+    return tuple(reasons)
 
 
 def _reason(analysis: Analysis, place: int, beats: Fraction) -> str:
-    here = analysis.chords[place]
+    chord = analysis.chords[place]
     change = analysis.changing_into(place)
-    if here.silent or change is None or here.function.role is Role.TONIC:
+    if chord.silent or change is None or chord.function.role is Role.TONIC:
         return ""
-    if _is_two(here):
+    if _is_two(chord):
         return _THROUGH_BOTH
     if not change.changing_notes and not change.leaves:
-        return "" if here.function.role is Role.DOMINANT else _SAME_NOTES
-    if here.span.beats > beats or here.function.place.after.silent:
+        return "" if chord.function.role is Role.DOMINANT else _SAME_NOTES
+    if chord.span.beats > beats or chord.function.place.after.silent:
         return ""
-    return _DECORATIONS.get(here.function.role, "")
+    return _DECORATIONS.get(chord.function.role, "")
 
 
-def _is_two(here: ChordHere) -> bool:
+def _is_two(chord: AnalysedChord) -> bool:
     """True for ii of the key before its V7."""
-    place = here.function.place
+    place = chord.function.place
     on_two = degree_in(place.symbol, place.key) == 2 and is_minor(place.symbol)
     return on_two and place.rise == 5 and is_dominant(place.after)
 
 
-def triad(here: ChordHere) -> tuple[ChordTone, ...]:
+def triad(chord: AnalysedChord) -> tuple[ChordTone, ...]:
     """The root, the third and the fifth of a chord, or what stands for them."""
-    tones = [tone for tone in here.tones if tone.degree.number <= 5]
+    tones = [tone for tone in chord.tones if tone.degree.number <= 5]
     return tuple(tones[:3])
 
 
-def one_note_each(analysis: Analysis) -> tuple[Name | None, ...]:
+def one_note_line(analysis: Analysis) -> tuple[Name | None, ...]:
     """One chord tone for each chord with the least motion in all; None for silence."""
-    offers = [[tone.name for tone in here.core] for here in analysis.chords if not here.silent]
-    guides = [{tone.name for tone in here.guides} for here in analysis.chords if not here.silent]
+    offers = [[tone.name for tone in chord.core] for chord in analysis.chords if not chord.silent]
+    guides = [{tone.name for tone in chord.guides} for chord in analysis.chords if not chord.silent]
     path = iter(_least_motion(offers, guides))
-    return tuple(None if here.silent else next(path) for here in analysis.chords)
+    return tuple(None if chord.silent else next(path) for chord in analysis.chords)
 
 
 def _least_motion(offers: Sequence[Sequence[Name]], guides: Sequence[set[Name]]) -> list[Name]:

@@ -77,10 +77,10 @@ def _path(came_from: Sequence[dict[int, int]], last: int) -> list[int]:
 @lru_cache(maxsize=1024)
 def _accidentals(names: tuple[Name, ...]) -> dict[int, int]:
     """How many of the notes each signature does not give."""
-    given = {fifths: alterations(fifths) for fifths in _SIGNATURES}
+    signs_of = {fifths: alterations(fifths) for fifths in _SIGNATURES}
     return {
         fifths: sum(name.alteration != signs["CDEFGAB"[name.letter]] for name in names)
-        for fifths, signs in given.items()
+        for fifths, signs in signs_of.items()
     }
 
 

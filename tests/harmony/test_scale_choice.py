@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from halfstep.harmony.analysis import Analysis, analyse
-from halfstep.harmony.choice import Place, scale_choices
+from halfstep.harmony.scale_choice import ChordPlace, scale_choices
 from halfstep.harmony.scales import MODES
 from halfstep.harmony.tones import chord_degrees, chord_tones
 from halfstep.level import Level
@@ -257,12 +257,12 @@ def test_a_beginner_gets_the_raised_eleventh_where_it_is_written() -> None:
     ],
 )
 def test_the_reason_names_the_chords_and_the_key(chart: str, index: int, reason: str) -> None:
-    assert analyse(read_chart_text(chart)).chords[index].choices[0].reason.said() == reason
+    assert analyse(read_chart_text(chart)).chords[index].choices[0].reason.sentence() == reason
 
 
 def test_the_reason_on_a_transposed_part_names_its_own_chords() -> None:
     here = analyse(read_chart_text("| Dm7 | G7 | Cmaj7 | % |")).chords[0]
-    assert here.choices[0].reason.said(C.up_to(parse_name("D"))) == (
+    assert here.choices[0].reason.sentence(C.up_to(parse_name("D"))) == (
         "it is the scale of D major from E"
     )
 
@@ -270,34 +270,36 @@ def test_the_reason_on_a_transposed_part_names_its_own_chords() -> None:
 def test_no_reason_calls_a_chord_of_the_key_one_from_outside() -> None:
     for text in ("| Dm7 | G7 | Cmaj7 | Fmaj7 Am7 |", "| Cm7 | Fm7 | Abmaj7 | Bb7 |"):
         for here in analyse(read_chart_text(text)).chords:
-            assert all("outside" not in choice.reason.said() for choice in here.choices)
+            assert all("outside" not in choice.reason.sentence() for choice in here.choices)
 
 
 def test_silence_before_a_chord_does_not_lead_to_it() -> None:
-    place = Place(parse_symbol("F"), parse_symbol("N.C."), parse_symbol("B"), parse_key("B"))
-    assert all("N.C." not in choice.reason.said() for choice in scale_choices(place))
+    place = ChordPlace(parse_symbol("F"), parse_symbol("N.C."), parse_symbol("B"), parse_key("B"))
+    assert all("N.C." not in choice.reason.sentence() for choice in scale_choices(place))
 
 
 # --- for any chord anywhere ----------------------------------------------------------------
 
 
-def places() -> st.SearchStrategy[Place]:
-    return st.builds(Place, symbols(), symbols(), symbols(), keys(), st.booleans())
+def places() -> st.SearchStrategy[ChordPlace]:
+    return st.builds(ChordPlace, symbols(), symbols(), symbols(), keys(), st.booleans())
 
 
 @given(places(), st.sampled_from(list(Level)))
 def test_there_are_one_to_five_different_scales_each_with_a_reason(
-    place: Place, level: Level
+    place: ChordPlace, level: Level
 ) -> None:
     choices = scale_choices(place, level=level)
     found = [choice.scale.mode.label for choice in choices]
     assert 1 <= len(found) == len(set(found)) <= 5
     assert set(found) <= set(MODES)
-    assert all(choice.reason.said() for choice in choices)
+    assert all(choice.reason.sentence() for choice in choices)
 
 
 @given(places(), st.sampled_from(list(Level)))
-def test_every_scale_starts_on_the_root_and_holds_the_chord(place: Place, level: Level) -> None:
+def test_every_scale_starts_on_the_root_and_holds_the_chord(
+    place: ChordPlace, level: Level
+) -> None:
     tones = {tone.name for tone in chord_tones(place.symbol)}
     fifth = place.symbol.root + parse_name("C").up_to(parse_name("G"))
     for choice in scale_choices(place, level=level):
@@ -310,7 +312,7 @@ def test_every_scale_starts_on_the_root_and_holds_the_chord(place: Place, level:
 @pytest.mark.parametrize("suffix", COMMON)
 def test_chord_and_scale_agree_by_sound_for_every_common_chord(suffix: str) -> None:
     symbol = parse_symbol("Eb" + suffix)
-    first = scale_choices(Place(symbol, symbol, symbol, parse_key("Ab")))[0].scale
+    first = scale_choices(ChordPlace(symbol, symbol, symbol, parse_key("Ab")))[0].scale
     semitones = {degree.semitones for degree in chord_degrees(symbol)}
     held = {degree.semitones for degree in first.mode.degrees}
     assert semitones - held <= ({7} if first.mode.label == "altered" else set())
@@ -318,13 +320,13 @@ def test_chord_and_scale_agree_by_sound_for_every_common_chord(suffix: str) -> N
 
 def test_silence_has_no_scale() -> None:
     silent = parse_symbol("N.C.")
-    assert scale_choices(Place(silent, silent, silent, parse_key("C"))) == ()
+    assert scale_choices(ChordPlace(silent, silent, silent, parse_key("C"))) == ()
 
 
 @given(places(), names(), names())
-def test_choices_move_with_the_place(place: Place, low: Name, high: Name) -> None:
+def test_choices_move_with_the_place(place: ChordPlace, low: Name, high: Name) -> None:
     up = low.up_to(high)
-    moved = Place(
+    moved = ChordPlace(
         *(_moved(symbol, up) for symbol in (place.symbol, place.before, place.after)),
         Key(place.key.tonic + up, place.key.minor),
         place.blues,
@@ -356,9 +358,9 @@ def test_a_scale_named_in_a_reason_is_the_scale_that_is_given(text: str) -> None
     for here in analyse(read_chart_text(text)).chords:
         for choice in here.choices:
             for words, label in said_of.items():
-                if words in choice.reason.said():
+                if words in choice.reason.sentence():
                     assert choice.scale.mode.label == label
-            if "the fourth is a chord tone" in choice.reason.said():
+            if "the fourth is a chord tone" in choice.reason.sentence():
                 assert any(tone.degree.number == 4 for tone in here.tones)
 
 

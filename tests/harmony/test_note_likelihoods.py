@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from halfstep.harmony.emissions import (
+from halfstep.harmony.note_likelihoods import (
     SHARES,
     ChordFamily,
     Weight,

@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from halfstep.harmony.analysis import Analysis, analyse
-from halfstep.harmony.fast import may_skip, one_note_each, triad
+from halfstep.harmony.key_signatures import CHANGE, fewest_signatures
+from halfstep.harmony.reduction import may_skip, one_note_line, triad
 from halfstep.harmony.scales import MODES, Scale, scale_over
-from halfstep.harmony.signatures import CHANGE, fewest_signatures
 from halfstep.pitch import Name, name_at
 from halfstep.progression.key import alterations
 from halfstep.progression.notations.text_reader import read_chart_text
@@ -80,7 +80,7 @@ def test_what_only_decorates_may_be_skipped(chart: str, skipped: dict[int, str])
     reasons = may_skip(analysed(chart))
     for place, said in skipped.items():
         reason = reasons[place]
-        assert (reason.said() if reason else "") == said
+        assert (reason.sentence() if reason else "") == said
 
 
 def test_no_two_neighbours_are_skipped_and_never_the_tonic() -> None:
@@ -117,7 +117,7 @@ def motion(path: tuple[Name, ...], analysis: Analysis) -> float:
 )
 def test_no_line_of_one_note_a_chord_moves_less(chart: str) -> None:
     analysis = analysed(chart)
-    found = tuple(name for name in one_note_each(analysis) if name)
+    found = tuple(name for name in one_note_line(analysis) if name)
     heard = [here for here in analysis.chords if not here.silent]
     offers = [[tone.name for tone in here.core] for here in heard]
     assert motion(found, analysis) == min(motion(path, analysis) for path in product(*offers))
@@ -130,7 +130,7 @@ def test_a_teacher_sets_a_scale_and_it_stays() -> None:
         analysis = analyse(chart.moved(interval))
         set_ = [here for here in analysis.chords if here.span.scale]
         assert [here.scale.mode.label for here in set_] == ["half-whole diminished"] * 2
-        assert set_[0].choices[0].reason.said() == "the teacher has set it"
+        assert set_[0].choices[0].reason.sentence() == "the teacher has set it"
         assert set_[0].choices[1].scale.mode.label == "Mixolydian"
 
 

@@ -19,7 +19,7 @@ from typing import NamedTuple
 from halfstep.harmony.chord_in_key import degree_in, falls_a_fifth, is_dominant, is_minor, is_tonic
 from halfstep.harmony.function import (
     SOUNDS_AS,
-    Place,
+    ChordPlace,
     deceives,
     moves_a_voice,
     over_pedal,
@@ -43,9 +43,9 @@ class Reason:
     """
 
     text: str
-    place: Place
+    place: ChordPlace
 
-    def said(self, interval: Interval = UNISON) -> str:
+    def sentence(self, interval: Interval = UNISON) -> str:
         """The sentence, with everything it names an interval higher."""
         return self.text.format(**words_of(self.place, interval))
 
@@ -60,63 +60,63 @@ class ScaleChoice(NamedTuple):
 class _Rule(NamedTuple):
     """A row of the table: when, which scales in order, and why."""
 
-    applies: Callable[[Place], bool]
-    labels: str | Callable[[Place], str]
+    applies: Callable[[ChordPlace], bool]
+    labels: str | Callable[[ChordPlace], str]
     reason: str
 
-    def labels_at(self, place: Place) -> list[str]:
+    def labels_at(self, place: ChordPlace) -> list[str]:
         """The scales that are offered in a place."""
         labels = self.labels if isinstance(self.labels, str) else self.labels(place)
         return labels.split("|") if labels else []
 
 
-def _has(place: Place, *degrees: str) -> bool:
+def _has(place: ChordPlace, *degrees: str) -> bool:
     """True when the symbol alters or adds all those degrees."""
-    said = {degree.ascii for degree in (*place.symbol.altered, *place.symbol.added)}
-    return set(degrees) <= said
+    signs = {degree.ascii for degree in (*place.symbol.altered, *place.symbol.added)}
+    return set(degrees) <= signs
 
 
-def _dominant(place: Place) -> bool:
+def _dominant(place: ChordPlace) -> bool:
     return is_dominant(place.symbol) or place.symbol.alt
 
 
-def _falls(place: Place) -> bool:
+def _falls(place: ChordPlace) -> bool:
     return falls_a_fifth(place.symbol, place.after)
 
 
-def _to_minor(place: Place) -> bool:
+def _to_minor(place: ChordPlace) -> bool:
     return _falls(place) and is_minor(place.after)
 
 
-def _plain_dominant(place: Place) -> bool:
+def _plain_dominant(place: ChordPlace) -> bool:
     return _dominant(place) and not place.symbol.altered and not place.symbol.alt
 
 
-def _family(*families: Family) -> Callable[[Place], bool]:
+def _family(*families: Family) -> Callable[[ChordPlace], bool]:
     return lambda place: place.symbol.family in families
 
 
-def _major_triad(place: Place) -> bool:
+def _major_triad(place: ChordPlace) -> bool:
     return place.symbol.family is Family.MAJOR and place.symbol.seventh is None
 
 
-def _minor_tonic(place: Place) -> bool:
+def _minor_tonic(place: ChordPlace) -> bool:
     return place.key.minor and is_tonic(place.symbol, place.key)
 
 
-def _fifth_of_minor(place: Place) -> bool:
+def _fifth_of_minor(place: ChordPlace) -> bool:
     """V of a minor key that does not fall to a major chord."""
     turned_major = _falls(place) and not is_minor(place.after)
     return place.key.minor and degree_in(place.symbol, place.key) == 7 and not turned_major
 
 
-def _leads_to_minor(place: Place) -> bool:
+def _leads_to_minor(place: ChordPlace) -> bool:
     """A diminished seventh a half step below a minor chord."""
     diminished = place.symbol.family is Family.DIMINISHED and place.symbol.seventh is not None
     return diminished and place.rise == 1 and is_minor(place.after)
 
 
-def _moving_bass(place: Place) -> bool:
+def _moving_bass(place: ChordPlace) -> bool:
     """A minor chord while the bass falls through its seventh and sixth."""
     falls = place.bass_above in {8, 9, 10, 11} and place.symbol.family is Family.MINOR
     return falls and moves_a_voice(place)
@@ -128,7 +128,7 @@ _LINE_SCALES = {
 }  # fmt: skip
 
 
-def _over_foreign_bass(place: Place) -> bool:
+def _over_foreign_bass(place: ChordPlace) -> bool:
     """A chord whose bass is none of its tones, nor its seventh or a pedal."""
     symbol = place.symbol
     if symbol.bass is None or over_pedal(place) or _moving_bass(place):
@@ -136,17 +136,17 @@ def _over_foreign_bass(place: Place) -> bool:
     return place.bass_above not in chord_steps(symbol) and bool(_sounding(place))
 
 
-def _sounding(place: Place) -> tuple[str, str] | None:
+def _sounding(place: ChordPlace) -> tuple[str, str] | None:
     return SOUNDS_AS.get(place.symbol.family, {}).get(place.bass_above)
 
 
-def _foreign_labels(place: Place) -> str:
+def _foreign_labels(place: ChordPlace) -> str:
     """The scale of the chord that sounds on the bass, as the mode that begins on the root."""
-    found = _sounding(place)
+    foreign = _sounding(place)
     bass = place.symbol.bass
-    if found is None or bass is None:
+    if foreign is None or bass is None:
         return ""
-    notes = scale_over(bass, found[1]).pitch_classes
+    notes = scale_over(bass, foreign[1]).pitch_classes
     root = place.symbol.root.pitch_class
     steps = {(note - root) % 12 for note in notes}
     same = (label for label in MODES if mode_steps(label) == steps)
@@ -157,18 +157,18 @@ _NATURAL_MINOR = {(5, True), (7, True), (8, False), (10, False)}
 """iv, v, ♭VI and ♭VII: semitones over the tonic, and whether the third is minor."""
 
 
-def _natural_minor_here(place: Place) -> bool:
+def _beside_natural_minor(place: ChordPlace) -> bool:
     """The tonic stands beside iv, v, ♭VI or ♭VII of its own key, which hold the ♭6 or ♭7."""
     if not _minor_tonic(place) or place.symbol.sixth or place.symbol.seventh == Degree(7):
         return False
     return any(
-        (degree_in(each, place.key), is_minor(each)) in _NATURAL_MINOR
-        for each in (place.before, place.after)
-        if not each.silent
+        (degree_in(neighbour, place.key), is_minor(neighbour)) in _NATURAL_MINOR
+        for neighbour in (place.before, place.after)
+        if not neighbour.silent
     )
 
 
-def diatonic_label(place: Place) -> str:
+def diatonic_label(place: ChordPlace) -> str:
     """The key's mode on the chord's root; empty when the root is not in the key."""
     parent = MODES["Aeolian" if place.key.minor else "Ionian"]
     steps = [degree.semitones for degree in parent.degrees]
@@ -179,7 +179,7 @@ def diatonic_label(place: Place) -> str:
     return modes[(steps.index(place_in_key) + (5 if place.key.minor else 0)) % 7]
 
 
-def _inside(place: Place) -> bool:
+def _inside(place: ChordPlace) -> bool:
     """True when the key's mode on the root holds the chord."""
     label = diatonic_label(place)
     return bool(label) and not _missing(chord_steps(place.symbol), label)
@@ -337,7 +337,7 @@ _RULES = (
         "melodic minor|Dorian",
         "a minor tonic with its major sixth",
     ),
-    _Rule(_natural_minor_here, "Aeolian|Dorian|harmonic minor", "{key}, as its neighbours say"),
+    _Rule(_beside_natural_minor, "Aeolian|Dorian|harmonic minor", "{key}, as its neighbours say"),
     _Rule(
         _minor_tonic,
         "Dorian|melodic minor|Aeolian|harmonic minor",
@@ -414,13 +414,13 @@ _SIMPLER = {
 
 @lru_cache(maxsize=4096)
 def scale_choices(
-    place: Place, *, level: Level = Level.INTERMEDIATE, chosen: str = ""
+    place: ChordPlace, *, level: Level = Level.INTERMEDIATE, chosen: str = ""
 ) -> tuple[ScaleChoice, ...]:
     """Scales for a chord, best first; never empty unless the chord is silent.
 
     Parameters
     ----------
-    place : Place
+    place : ChordPlace
     level : Level
         A beginner gets the simpler scale first where two would do.
     chosen : str
@@ -451,7 +451,7 @@ _CHOSEN = "the teacher has set it"
 _PLAINEST = "the plainest scale that holds the chord"
 
 
-def _offers(place: Place) -> Iterator[tuple[str, Reason]]:
+def _offers(place: ChordPlace) -> Iterator[tuple[str, Reason]]:
     """Labels with reasons from every row that applies, in the table's order.
 
     A row's reason speaks of its first scale; the others it names only hold the chord.
@@ -459,16 +459,16 @@ def _offers(place: Place) -> Iterator[tuple[str, Reason]]:
     """
     degrees = chord_steps(place.symbol)
     for held in (degrees | {place.bass_above}, degrees):
-        found = False
+        is_offered = False
         for rule in _RULES:
             if rule.applies(place):
                 labels = rule.labels_at(place)
                 for label in labels:
                     if _holds(place.symbol, label, held):
-                        found = True
+                        is_offered = True
                         text = rule.reason if label == labels[0] else _LAST.reason
                         yield label, Reason(text, place)
-        if found:
+        if is_offered:
             return
     labels = sorted(_EVERY_MODE.split("|"), key=lambda label: _missing(degrees, label))
     yield labels[0], Reason(_LAST.reason, place)
@@ -489,5 +489,5 @@ def _holds(symbol: ChordSymbol, label: str, held: frozenset[int]) -> bool:
     return not _missing(held - {7} if label == "altered" else held, label)
 
 
-def _scale(place: Place, label: str) -> Scale:
+def _scale(place: ChordPlace, label: str) -> Scale:
     return scale_over(place.symbol.root, label, chord_degrees(place.symbol))
