@@ -41,7 +41,7 @@ from typing import Any
 import numpy as np
 import takes
 
-from halfstep.listen.hear import hear
+from halfstep.listen.transcription import hear
 from halfstep.render.soundbank import find_bank
 
 SEEN = """\

@@ -48,8 +48,8 @@ def seen(sound: Any, gain: Any) -> tuple[Any, Any]:
         index = np.arange(frames)[:, None] * spectra.HOP + np.arange(window)
         framed = padded[:, index] * spectra.hann(window)
         magnitudes = jnp.abs(jnp.fft.rfft(framed, length))
-        out.append(spectra.compressed(magnitudes @ bank, level, jnp))
-    return spectra.laid(out[0], out[1], jnp), out[2]
+        out.append(spectra.over_floor(magnitudes @ bank, level, jnp))
+    return spectra.stacked_overtones(out[0], out[1], jnp), out[2]
 
 
 def losses(weights: Any, key: Any, batch: int, dtype: str) -> tuple[Any, dict[str, Any]]:

@@ -26,7 +26,7 @@ from app.app_command import Command, Ran, contents
 from halfstep.app.terminal.take_table import table_lines
 from halfstep.data.take_json import heard_data
 from halfstep.instruments import INSTRUMENTS, Clef
-from halfstep.listen.notes import Heard, HeardNote
+from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.notation import sounding_beats
 from halfstep.part.take_part import Reads, played_part, spelled, written_score
 from halfstep.progression.load import load_sheet_file
@@ -62,14 +62,14 @@ def take(home: Path) -> str:
     return take_file(home / "take.wav")
 
 
-def heard_of(*notes: tuple[float, float, int], **found: Any) -> Heard:
+def heard_of(*notes: tuple[float, float, int], **found: Any) -> HeardTake:
     """A take that was heard, without listening."""
     made = tuple(HeardNote(on, on + held, midi, 0.0, -12.0, 0.9) for on, held, midi in notes)
     length_s = max((note.offset_s for note in made), default=1.0)
-    return Heard(made, length_s, **found)
+    return HeardTake(made, length_s, **found)
 
 
-def reads_of(heard: Heard, instrument: str = "concert") -> Reads:
+def reads_of(heard: HeardTake, instrument: str = "concert") -> Reads:
     return Reads(heard, INSTRUMENTS[instrument], "Made up")
 
 
@@ -108,7 +108,7 @@ def test_a_long_take_shows_its_beginning_and_its_end() -> None:
 
 def test_doubtful_notes_are_named_least_certain_first() -> None:
     notes = [HeardNote(n, n + 0.5, 60 + n, 0.0, -12.0, 0.9 - 0.1 * n) for n in range(5)]
-    lines = list(table_lines(reads_of(Heard(tuple(notes), 5.0)), columns=80))
+    lines = list(table_lines(reads_of(HeardTake(tuple(notes), 5.0)), columns=80))
     found = [word for word in lines[-1].split() if word.startswith("0:")]
     assert lines[-1].startswith("doubtful, listen again: E4 at")
     assert found == ["0:04.00,", "0:03.00"]
@@ -266,7 +266,7 @@ def test_a_take_over_a_backing_lies_under_its_chart(command: Command, home: Path
 def test_velocity_falls_with_the_level() -> None:
     """40 dB for each power of ten: half the velocity is 12 dB (DLS level 1, from memory)."""
     notes = tuple(HeardNote(n, n + 0.5, 60, 0.0, db, 0.9) for n, db in enumerate((-10, -22, -200)))
-    part = played_part(reads_of(Heard(notes, 3.0)), 120.0)
+    part = played_part(reads_of(HeardTake(notes, 3.0)), 120.0)
     assert [note.velocity for note in part.notes] == [127, 64, 1]
 
 
@@ -443,7 +443,7 @@ def test_no_note_gives_no_file_but_data(
     import halfstep.services.hear_take as module
 
     take_file(home / "take.wav", LINE[:1], 1.2)
-    none = Heard((), 1.2, notices=("no note is heard",))
+    none = HeardTake((), 1.2, notices=("no note is heard",))
     monkeypatch.setattr(module, "hear", lambda *_, **__: none)
     ran = command("hear", "take.wav", "--out", f"take{suffix}")
     assert ran == Ran(2, "", "halfstep: take: no note is heard, so there is nothing to write\n")

@@ -13,8 +13,8 @@ import pytest
 import soundfile
 
 from halfstep.listen.audio import Recording, Stretches
-from halfstep.listen.hear import hear
 from halfstep.listen.spectra import RATE
+from halfstep.listen.transcription import hear
 
 swift_f0 = pytest.importorskip("swift_f0")
 SURE = 0.5

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from halfstep.listen.notes import HeardNote
+from halfstep.listen.heard_take import HeardNote
 from halfstep.part.take_part import Reads
 
 

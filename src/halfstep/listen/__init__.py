@@ -1,4 +1,7 @@
 """What was played? From a recording to notes, knowing nothing of chords.
 
-`halfstep.listen.hear` is the way in; what it gives is `halfstep.listen.notes.Heard`.
+`audio` reads the recording, `spectra` are what the `network` sees of it, `decode` finds
+the path of notes that explains its estimates best; `backing_leak` finds the backing in the
+take and takes it away. `transcription` puts them together; it gives a
+`halfstep.listen.heard_take.HeardTake`.
 """

@@ -83,12 +83,12 @@ class Recording:
         try:
             for frame in container.decode(audio=0):
                 frame.pts = None
-                yield from (_mono(each) for each in resampler.resample(frame))
+                yield from (_mono(part) for part in resampler.resample(frame))
         except EOFError:
             pass
         except av.error.InvalidDataError:
             pass  # a file that breaks off is heard as far as it goes
-        yield from (_mono(each) for each in resampler.resample(None))
+        yield from (_mono(part) for part in resampler.resample(None))
 
 
 def _mono(frame: Any) -> Floats:

@@ -3,7 +3,7 @@
 The network (`hears.onnx`, made by `training/`) looks 38 frames back and ahead, so pieces
 overlap by `MARGIN`.
 
-Shapes and meanings are those of `Seen`.
+Shapes and meanings are those of `FrameEstimates`.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ PIECE = 1000
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class FrameEstimates:
     """What the network says of each frame.
 
     Attributes
@@ -70,14 +70,14 @@ def _session() -> Any:
     )
 
 
-def seen(
+def frame_estimates(
     sound: Floats,
     level: float,
     *,
     tuning_cents: float = 0.0,
-    begun: Seen | None = None,
+    begun: FrameEstimates | None = None,
     most: int | None = None,
-) -> Seen:
+) -> FrameEstimates:
     """What the network says of a sound.
 
     Parameters
@@ -88,7 +88,7 @@ def seen(
         The loudness of the take, as `spectra.level_of` gives it.
     tuning_cents : float
         How far the player's A lies from 440 Hz.
-    begun : Seen, optional
+    begun : FrameEstimates, optional
         Its first frames, where they are known.
     most : int, optional
         How many frames from its beginning are asked for; all of them otherwise.
@@ -107,8 +107,8 @@ def seen(
     pitch, onset, attack, bend, company = (
         np.concatenate(column) for column in zip(*parts, strict=True)
     )
-    return Seen(pitch, onset, attack[:, 0], bend, company[:, 0])
+    return FrameEstimates(pitch, onset, attack[:, 0], bend, company[:, 0])
 
 
-def _columns(of: Seen) -> list[Floats]:
+def _columns(of: FrameEstimates) -> list[Floats]:
     return [of.pitch, of.onset, of.attack[:, None], of.bend, of.company[:, None]]

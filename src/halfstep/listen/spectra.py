@@ -121,7 +121,7 @@ def frame_levels(sound: Floats) -> Floats:
     return np.asarray(np.sqrt(np.mean(np.square(frames), axis=1)))
 
 
-def compressed(magnitudes: Any, level: Any, np: Any = np) -> Any:
+def over_floor(magnitudes: Any, level: Any, np: Any = np) -> Any:
     """Magnitudes as decibels over the floor, 1 at the level of the take."""
     peak = 1.4142 * level
     return 1 + np.log10(np.square(magnitudes / peak) + 10 ** (-FLOOR_DB / 10)) * (10 / FLOOR_DB)
@@ -154,22 +154,22 @@ def spectra(
     piece = np.pad(piece, (max(0, -begin), 0))
     piece = np.pad(piece, (0, (frames - 1) * HOP + LONG - len(piece)))
     banks = (pitch_bank(LONG, tuning_cents), pitch_bank(SHORT, tuning_cents), band_bank())
-    seen = []
+    scales = []
     for (window, length), bank in zip(windows(), banks, strict=True):
         start = halves - window // 2
         framed = np.lib.stride_tricks.sliding_window_view(piece[start:], window)[::HOP][:frames]
         magnitudes = np.abs(np.fft.rfft(framed * hann(window), length))
-        seen.append(compressed(magnitudes.astype(np.float32) @ bank, level).astype(np.float32))
-    return laid(seen[0], seen[1]), seen[2]
+        scales.append(over_floor(magnitudes.astype(np.float32) @ bank, level).astype(np.float32))
+    return stacked_overtones(scales[0], scales[1]), scales[2]
 
 
-def laid(long: Any, short: Any, np: Any = np) -> Any:
+def stacked_overtones(long: Any, short: Any, np: Any = np) -> Any:
     """Overtones behind their note: the last axis of the result, shape (..., 183, 12)."""
     width = BINS_A_SEMITONE * SEMITONES
     places = harmonic_places()
     slices = [
         spectrum[..., place : place + width]
-        for spectrum, each in zip((long, short), places, strict=True)
-        for place in each
+        for spectrum, start in zip((long, short), places, strict=True)
+        for place in start
     ]
     return np.stack(slices, axis=-1)

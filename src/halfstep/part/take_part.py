@@ -25,7 +25,7 @@ from itertools import pairwise
 from math import tau
 
 from halfstep.instruments import INSTRUMENTS, Clef, Instrument
-from halfstep.listen.notes import Heard, HeardNote
+from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.meter import Meter
 from halfstep.notation import lengths_at
 from halfstep.pitch import Pitch, name_at, pitch_near
@@ -48,14 +48,14 @@ class Reads:
 
     Attributes
     ----------
-    heard : Heard
+    heard : HeardTake
     player : Instrument
     title : str
     count_in_s : float
         How long the backing counts before the form begins.
     """
 
-    heard: Heard
+    heard: HeardTake
     player: Instrument
     title: str
     count_in_s: float = 0.0

@@ -11,8 +11,8 @@ from halfstep.data.take_json import heard_data
 from halfstep.errors import TakeError
 from halfstep.instruments import INSTRUMENTS, Instrument
 from halfstep.level import Level
-from halfstep.listen.hear import hear
-from halfstep.listen.notes import Heard
+from halfstep.listen.heard_take import HeardTake
+from halfstep.listen.transcription import hear
 from halfstep.meter import DEFAULT_BPM, Meter
 from halfstep.part.take_part import Reads, played_part, written_score
 from halfstep.render.wav_file import loop_start_s
@@ -94,7 +94,7 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
     take = _recording(request.take, "")
     backing = None if request.backing is None else _recording(request.backing, "`backing` ")
     low_midi, high_midi = _range(player)
-    heard: Heard = hear(
+    heard: HeardTake = hear(
         take,
         backing=backing,
         low_midi=low_midi,

@@ -14,16 +14,16 @@ from tones import RATE, Sound, band, played, tone, write
 
 from halfstep.errors import TakeError
 from halfstep.listen.audio import Recording, Stretches
-from halfstep.listen.hear import hear
-from halfstep.listen.network import seen
-from halfstep.listen.notes import Heard
+from halfstep.listen.heard_take import HeardTake
+from halfstep.listen.network import frame_estimates
 from halfstep.listen.spectra import level_of
+from halfstep.listen.transcription import hear
 
 SCALE = [(0.3 + 0.3 * i, 0.3, 60 + step) for i, step in enumerate((0, 2, 4, 5, 7, 9, 11, 12))]
 """Eight notes joined, from middle C."""
 
 
-def heard(tmp_path: Path, sound: Sound, **asked: object) -> Heard:
+def heard(tmp_path: Path, sound: Sound, **asked: object) -> HeardTake:
     return hear(write(tmp_path / "take.wav", sound), **asked)  # type: ignore[arg-type]
 
 
@@ -234,8 +234,8 @@ def test_what_is_known_of_the_beginning_is_not_looked_at_again(tmp_path: Path) -
     sound = Recording(write(tmp_path / "take.wav", np.tile(played(SCALE, 3.2), 8)))
     whole = Stretches(sound).stretch(0, 25 * RATE)
     level = level_of(whole)
-    once, begun = seen(whole, level), seen(whole, level, most=1200)
-    again = seen(whole, level, begun=begun)
+    once, begun = frame_estimates(whole, level), frame_estimates(whole, level, most=1200)
+    again = frame_estimates(whole, level, begun=begun)
     assert begun.frames == 1200
     assert again.frames == once.frames
     assert np.array_equal(again.pitch[:1200], begun.pitch)

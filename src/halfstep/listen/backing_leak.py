@@ -68,9 +68,9 @@ def agreement(take: Floats, backing: Floats) -> Agreement:
     size = min(len(take), len(backing))
     total = np.zeros(SEGMENT + 1, dtype=np.complex128)
     for start in range(0, max(1, size - SEGMENT // 2), SEGMENT):
-        heard = np.fft.rfft(take[start : start + SEGMENT], 2 * SEGMENT)
-        known = np.fft.rfft(backing[start : start + SEGMENT], 2 * SEGMENT)
-        total += heard / (np.abs(heard) + 1e-9) * np.conj(known) / np.sqrt(np.abs(known) + 1e-9)
+        mic = np.fft.rfft(take[start : start + SEGMENT], 2 * SEGMENT)
+        band = np.fft.rfft(backing[start : start + SEGMENT], 2 * SEGMENT)
+        total += mic / (np.abs(mic) + 1e-9) * np.conj(band) / np.sqrt(np.abs(band) + 1e-9)
     likeness = np.fft.irfft(total)
     near = np.roll(likeness, round(-EARLIEST_S * RATE))[: round((LATEST_S - EARLIEST_S) * RATE)]
     best = int(np.argmax(near))
@@ -86,8 +86,8 @@ def _between(values: npt.NDArray[np.float64], best: int) -> float:
     """Where the top of the parabola through three values lies, from the middle one."""
     if not 0 < best < len(values) - 1:
         return 0.0
-    before, here, after = values[best - 1 : best + 2]
-    curve = before - 2 * here + after
+    before, middle, after = values[best - 1 : best + 2]
+    curve = before - 2 * middle + after
     return float((before - after) / (2 * curve)) if curve < 0 else 0.0
 
 
@@ -123,30 +123,30 @@ def leak(take: Floats, under: Floats) -> Leak:
     hop, size = FILTER, 2 * FILTER
     window = np.sqrt(np.hanning(size)).astype(np.float32)
     starts = range(0, max(1, len(take) - size + 1), hop)
-    power = np.full(FILTER + 1, 1e-9)
+    backing_power = np.full(FILTER + 1, 1e-9)
     cross = np.zeros(FILTER + 1, dtype=np.complex128)
-    heard_power = np.full(FILTER + 1, 1e-9)
+    take_power = np.full(FILTER + 1, 1e-9)
     for start in starts:
-        heard = np.fft.rfft(take[start : start + size] * window[: len(take) - start], size)
-        known = np.fft.rfft(under[start : start + size] * window[: len(under) - start], size)
-        power += np.abs(known) ** 2
-        heard_power += np.abs(heard) ** 2
-        cross += heard * np.conj(known)
-    coherence = np.abs(cross) ** 2 / (power * heard_power)
+        mic = np.fft.rfft(take[start : start + size] * window[: len(take) - start], size)
+        band = np.fft.rfft(under[start : start + size] * window[: len(under) - start], size)
+        backing_power += np.abs(band) ** 2
+        take_power += np.abs(mic) ** 2
+        cross += mic * np.conj(band)
+    coherence = np.abs(cross) ** 2 / (backing_power * take_power)
     chance = 1 / max(len(starts), 1)
     sure = np.clip((coherence - chance) / np.maximum(coherence * (1 - chance), 1e-9), 0, 1)
-    response = cross / power * sure
-    share = float(np.sum(coherence * sure * heard_power) / np.sum(heard_power))
+    response = cross / backing_power * sure
+    share = float(np.sum(coherence * sure * take_power) / np.sum(take_power))
     impulse = np.fft.irfft(response, size)
     impulse[FILTER:] = 0
     return Leak(np.fft.rfft(impulse).astype(np.complex64), share)
 
 
-def made(under: Floats, found: Leak) -> Floats:
+def leaked_backing(under: Floats, filtered: Leak) -> Floats:
     """What the filter makes of the backing: as much of the take as is not the player's."""
     size = 2 * FILTER
     sound = np.zeros(len(under) + size, dtype=np.float32)
     for start in range(0, len(under), FILTER):
         piece = np.fft.rfft(under[start : start + FILTER], size)
-        sound[start : start + size] += np.fft.irfft(piece * found.response, size)
+        sound[start : start + size] += np.fft.irfft(piece * filtered.response, size)
     return np.asarray(sound[: len(under)])

@@ -4,7 +4,7 @@ The file is read twice, a block at a time: once for its loudness and faults, onc
 notes. In between, its first minute says where the backing lies, whether the file's rate is
 true, and how the player is tuned. Nothing here knows of chords.
 
-Conventions are those of `halfstep.listen.notes`.
+Conventions are those of `halfstep.listen.heard_take`.
 """
 
 from __future__ import annotations
@@ -18,10 +18,10 @@ import numpy as np
 
 from halfstep.errors import TakeError
 from halfstep.listen.audio import FULL, Recording, Stretches
-from halfstep.listen.backing import LEAD_S, Agreement, Leak, agreement, leak, made
+from halfstep.listen.backing_leak import LEAD_S, Agreement, Leak, agreement, leak, leaked_backing
 from halfstep.listen.decode import as_played, best_path
-from halfstep.listen.network import Seen, seen
-from halfstep.listen.notes import Heard, HeardNote
+from halfstep.listen.heard_take import HeardNote, HeardTake
+from halfstep.listen.network import FrameEstimates, frame_estimates
 from halfstep.listen.spectra import BRIEF, HOP, LOW, RATE, SEMITONES, frame_levels
 
 if TYPE_CHECKING:
@@ -37,7 +37,9 @@ FIRST_S, TUNED_S = 60.0, 12.0
 PIECE_S, MARGIN_S = 60.0, 2.0
 """A take is heard in pieces of this length, with so much more on either side."""
 _RATES = (48_000, 44_100, 32_000, 22_050, 16_000)
-RATIOS: tuple[float, ...] = tuple(one / other for one in _RATES for other in _RATES if one != other)
+RATIOS: tuple[float, ...] = tuple(
+    true / declared for true in _RATES for declared in _RATES if true != declared
+)
 """What a wrongly declared rate may be wrong by."""
 LEAST_LEVEL = 10 ** (-66 / 20)
 """Under this a take is silent."""
@@ -73,7 +75,7 @@ def hear(
     low_midi: int = LOW,
     high_midi: int = LOW + SEMITONES - 1,
     progress: Progress = lambda _: None,
-) -> Heard:
+) -> HeardTake:
     """The notes of a take.
 
     Parameters
@@ -95,27 +97,27 @@ def hear(
     recording = Recording(Path(take))
     survey = _survey(recording)
     notices = list(_faults(survey))
-    found: Agreement | None = None
+    backing_match: Agreement | None = None
     accompaniment = None
     if backing is not None:
         accompaniment = Recording(Path(backing))
-        recording, found = _aligned(recording, accompaniment)
+        recording, backing_match = _aligned(recording, accompaniment)
         if recording.rate_ratio != 1:
             notices.append(
                 f"the file's rate is wrong by {recording.rate_ratio:.4f}: heard at the true one"
             )
             survey = replace(survey, samples=round(survey.samples / recording.rate_ratio))
-        if not found.is_clear:
+        if not backing_match.is_clear:
             notices.append("the backing is not found in the take, so the delay is not known")
-            found = accompaniment = None
-    listener = _Listener(recording, accompaniment, found, survey, (low_midi, high_midi))
+            backing_match = accompaniment = None
+    listener = _Listener(recording, accompaniment, backing_match, survey, (low_midi, high_midi))
     notes = tuple(listener.notes(progress))
     notices += listener.doubts(notes)
-    return Heard(
+    return HeardTake(
         notes=notes,
         length_s=survey.samples / RATE,
         tuning_cents=listener.tuning_cents,
-        delay_s=found.delay_s if found else None,
+        delay_s=backing_match.delay_s if backing_match else None,
         leak_db=listener.leak_db,
         rate_ratio=recording.rate_ratio,
         notices=tuple(notices),
@@ -155,9 +157,9 @@ def _aligned(recording: Recording, backing: Recording) -> tuple[Recording, Agree
         return recording, best
     others = [replace(recording, rate_ratio=ratio) for ratio in RATIOS]
     for other in others:
-        found = agreement(Stretches(other).stretch(0, samples // 2), known[: samples // 2])
-        if found.is_clear and found.clearness > best.clearness:
-            recording, best = other, found
+        match = agreement(Stretches(other).stretch(0, samples // 2), known[: samples // 2])
+        if match.is_clear and match.clearness > best.clearness:
+            recording, best = other, match
     return recording, best
 
 
@@ -193,11 +195,11 @@ class _Listener:
         self,
         recording: Recording,
         backing: Recording | None,
-        found: Agreement | None,
+        match: Agreement | None,
         survey: _Survey,
         compass: tuple[int, int],
     ) -> None:
-        self._recording, self._backing, self._found = recording, backing, found
+        self._recording, self._backing, self._agreement = recording, backing, match
         self._survey = survey
         self._low = min(max(0, compass[0] - LOW), SEMITONES - 1)
         self._high = max(self._low, min(SEMITONES - 1, compass[1] - LOW))
@@ -209,9 +211,9 @@ class _Listener:
     @property
     def leak_db(self) -> float | None:
         """The backing against the player, in the middle of all stretches."""
-        if self._found is None or not self._leaks:
+        if self._agreement is None or not self._leaks:
             return None
-        return float(np.median([each.db for each in self._leaks]))
+        return float(np.median([stretch_leak.db for stretch_leak in self._leaks]))
 
     def notes(self, progress: Progress) -> Iterator[HeardNote]:
         """Every note, in order; after the first one `tuning_cents` is known."""
@@ -219,15 +221,19 @@ class _Listener:
         retuned = 0.0
         for stretch in self._stretches():
             start_s = stretch.start_s
-            begun: Seen | None = None
+            begun: FrameEstimates | None = None
             if start_s == 0:
-                begun = seen(stretch.sound, self._level, most=round(TUNED_S * RATE / HOP))
+                begun = frame_estimates(
+                    stretch.sound, self._level, most=round(TUNED_S * RATE / HOP)
+                )
                 self.tuning_cents = self._tuning(begun)
                 if abs(self.tuning_cents) >= RETUNED_CENTS:
                     begun, retuned = None, self.tuning_cents
-            looked = seen(stretch.sound, self._level, tuning_cents=retuned, begun=begun)
+            estimates = frame_estimates(
+                stretch.sound, self._level, tuning_cents=retuned, begun=begun
+            )
             margin_s = MARGIN_S if start_s else 0.0
-            for note in self._in_piece(looked, stretch):
+            for note in self._in_piece(estimates, stretch):
                 if not margin_s <= note.onset_s < margin_s + PIECE_S:
                     continue
                 onset_s = note.onset_s + start_s - margin_s
@@ -240,11 +246,11 @@ class _Listener:
         if before is not None:
             yield before
 
-    def _tuning(self, looked: Seen) -> float:
+    def _tuning(self, estimates: FrameEstimates) -> float:
         """How far the player's A lies from 440 Hz, in cents."""
         bends = [
-            np.full(end - first, np.median(looked.bend[first:end, note]))
-            for note, first, end in self._path(looked)
+            np.full(end - first, np.median(estimates.bend[first:end, note]))
+            for note, first, end in self._path(estimates)
         ]
         if not bends:
             return 0.0
@@ -264,7 +270,7 @@ class _Listener:
         """Each piece with its margins."""
         take = Stretches(self._recording)
         known = Stretches(self._backing) if self._backing else None
-        late = round(((self._found.delay_s if self._found else 0.0) - LEAD_S) * RATE)
+        late = round(((self._agreement.delay_s if self._agreement else 0.0) - LEAD_S) * RATE)
         length, margin = round(PIECE_S * RATE), round(MARGIN_S * RATE)
         for start in range(0, self._survey.samples, length):
             first = max(0, start - margin)
@@ -277,25 +283,27 @@ class _Listener:
         """The piece, with its backing taken away where that is loud enough to be known."""
         if under is None:
             return _Stretch(start_s, sound, np.zeros(1, dtype=np.float32), 0.0)
-        found = leak(sound, under)
-        self._leaks.append(found)
-        leaked = made(under, found)
-        if found.db > CANCELLED_DB:
+        stretch_leak = leak(sound, under)
+        self._leaks.append(stretch_leak)
+        leaked = leaked_backing(under, stretch_leak)
+        if stretch_leak.db > CANCELLED_DB:
             return _Stretch(start_s, sound - leaked, leaked, LEFT_OF_LEAK)
         return _Stretch(start_s, sound, leaked, OVER_LEAK)
 
-    def _path(self, looked: Seen) -> list[tuple[int, int, int]]:
-        path = best_path(looked.pitch, looked.onset, looked.attack, low=self._low, high=self._high)
+    def _path(self, estimates: FrameEstimates) -> list[tuple[int, int, int]]:
+        path = best_path(
+            estimates.pitch, estimates.onset, estimates.attack, low=self._low, high=self._high
+        )
         return as_played(path)
 
-    def _in_piece(self, looked: Seen, stretch: _Stretch) -> Iterator[HeardNote]:
-        begins = (_chance(looked.onset), _chance(looked.attack))
-        for note, first, end in self._path(looked):
+    def _in_piece(self, estimates: FrameEstimates, stretch: _Stretch) -> Iterator[HeardNote]:
+        begins = (_chance(estimates.onset), _chance(estimates.attack))
+        for note, first, end in self._path(estimates):
             near = np.asarray((begins[0][:, note] + begins[1]) / 2, dtype=np.float32)
             settled = slice(first + min(4, (end - first) // 3), end)
-            likely = np.exp(looked.pitch[settled, note])
+            likely = np.exp(estimates.pitch[settled, note])
             self._sounding += end - first
-            self._accompanied += int(np.count_nonzero(looked.company[first:end] > 0))
+            self._accompanied += int(np.count_nonzero(estimates.company[first:end] > 0))
             piece = slice(first * HOP, end * HOP)
             power = float(np.mean(np.square(stretch.sound[piece]))) + 1e-12
             level_db = 10 * float(np.log10(power))
@@ -307,7 +315,7 @@ class _Listener:
                 onset_s=(first + _place(near, first)) * HOP / RATE,
                 offset_s=end * HOP / RATE,
                 midi=LOW + note,
-                cents=float(100 * np.median(looked.bend[settled, note])),
+                cents=float(100 * np.median(estimates.bend[settled, note])),
                 level_db=level_db,
                 certainty=float(np.mean(likely)),
             )

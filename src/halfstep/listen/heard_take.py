@@ -21,7 +21,7 @@ class HeardNote:
     midi : int
         36 to 96.
     cents : float
-        From that pitch in equal temperament, the player's A at `Heard.tuning_cents`.
+        From that pitch in equal temperament, the player's A at `HeardTake.tuning_cents`.
     level_db : float
         RMS under full scale.
     certainty : float
@@ -37,7 +37,7 @@ class HeardNote:
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class HeardTake:
     """A take as it was heard.
 
     Attributes
