@@ -46,9 +46,10 @@ class _Event:
     message: mido.Message
 
     @property
-    def order(self) -> tuple[int, int, int]:
+    def order(self) -> tuple[int, ...]:
         """Where it stands in its track: at one tick ends come before beginnings."""
-        return self.tick, _ENDS_FIRST[self.message.type], self.message.note
+        message = self.message
+        return self.tick, _ENDS_FIRST[message.type], message.note, message.velocity
 
 
 def midi_bytes(
