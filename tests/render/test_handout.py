@@ -360,6 +360,7 @@ def test_a_chord_without_a_scale_takes_a_line_and_no_staff():
     assert "N.C.Nochord:resthere." in shown
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("chords", LESSONS)
 def test_a_short_handout_has_fewer_pages_and_chords_and_changes_on_the_first_two(chords, paper):
