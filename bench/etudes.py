@@ -1,6 +1,6 @@
 """How good are the etudes, by measure? A table by step, and the worst cases by name.
 
-Run ``python bench/etudes.py [--quick] [--steps 1,3,6] [--charts blues,far] [--worst 3]``.
+ChordRun ``python bench/etudes.py [--quick] [--steps 1,3,6] [--charts blues,far] [--worst 3]``.
 Seventeen invented progressions, among them a form that comes again, chords of eight bars
 and a pickup, every step, five instruments and three levels; ``--quick`` takes one
 instrument. For each step:
@@ -36,7 +36,7 @@ from time import perf_counter
 from halfstep.errors import BriefError
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_writer import RuleBroken, write_etude
-from halfstep.etude.palette import Palette, palettes
+from halfstep.etude.palette import Palette, chord_palettes
 from halfstep.etude.prior_notes import shared_bars
 from halfstep.etude.slots import Piece, is_strong, pieces
 from halfstep.etude.step import Step
@@ -145,7 +145,7 @@ def forced_bars(etude: Etude) -> set[int]:
     """
     if etude.step.name != "scale" or etude.brief.level is not Level.BEGINNER:
         return set()
-    cut, found = pieces(etude.analysis), palettes(etude.analysis, etude.brief)
+    cut, found = pieces(etude.analysis), chord_palettes(etude.analysis, etude.brief)
     alone = Counter(piece.chord for piece in cut)
     forced = set()
     for piece in cut:

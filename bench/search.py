@@ -1,6 +1,6 @@
 """How fast is the search for a line, and what share of writing an etude is it?
 
-Run ``python bench/search.py [bars]``; the longest chart has 10,000 bars unless said. The
+ChordRun ``python bench/search.py [bars]``; the longest chart has 10,000 bars unless said. The
 chains are those of step 3 for an alto saxophone: some 27 notes in range, costs over three
 notes in a row. Up to 128 bars the same dynamic programme runs beside it in plain Python,
 written here without arrays; both must find paths of the same cost.
@@ -19,11 +19,11 @@ from typing import Any
 
 import numpy as np
 
+from halfstep.etude.cost_tables import CostTables
 from halfstep.etude.costs import TEMPERATURE
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_writer import write_etude
-from halfstep.etude.note_search import line_chain
-from halfstep.etude.palette import palettes
+from halfstep.etude.palette import chord_palettes
 from halfstep.etude.slots import line_slots
 from halfstep.etude.step import NoteByNote
 from halfstep.etude.steps import find_step
@@ -50,9 +50,9 @@ def analysis_of(bars: int) -> Analysis:
 
 def chain_of(analysis: Analysis) -> Chain:
     """The chain of a line over the chart."""
-    slots = line_slots(analysis, BRIEF, palettes(analysis, BRIEF))
+    slots = line_slots(analysis, BRIEF, chord_palettes(analysis, BRIEF))
     assert isinstance(STEP.writing, NoteByNote)
-    return line_chain(STEP.local_rules, STEP.writing.costs, slots, BRIEF)[0]
+    return CostTables(STEP.local_rules, STEP.writing.costs, BRIEF).chain(slots)[0]
 
 
 def plain(costs: Any) -> Any:

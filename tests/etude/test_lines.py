@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from halfstep.etude.etude_brief import Brief, phrase_bars
 from halfstep.etude.layouts import stretches
 from halfstep.etude.note_search import with_contour
-from halfstep.etude.palette import palettes
+from halfstep.etude.palette import chord_palettes
 from halfstep.etude.slots import Slot, line_slots, on_grid
 from halfstep.etude.steps.turning_scale import with_turns
 from halfstep.harmony.analysis import analyse
@@ -25,7 +25,7 @@ from halfstep.progression.notations.text_reader import read_chart_text
 @given(etude_charts(), briefs(), st.integers(0, 99))
 def test_stretches_hold_every_note_and_no_rest(chart: Chart, brief: Brief, seed: int) -> None:
     analysis = analyse(chart, level=brief.level)
-    slots = line_slots(analysis, brief, palettes(analysis, brief))
+    slots = line_slots(analysis, brief, chord_palettes(analysis, brief))
     inside = [n for start, stop in stretches(slots) for n in range(start, stop)]
     assert inside == [n for n, slot in enumerate(slots) if slot.palette]
     turned = with_turns(slots, np.random.default_rng(seed))
@@ -40,7 +40,7 @@ def test_stretches_hold_every_note_and_no_rest(chart: Chart, brief: Brief, seed:
 def test_the_contour_stays_near_the_range(chart: Chart, brief: Brief, seed: int) -> None:
     """Every height to aim at lies in the player's range."""
     analysis = analyse(chart, level=brief.level)
-    slots = line_slots(analysis, brief, palettes(analysis, brief))
+    slots = line_slots(analysis, brief, chord_palettes(analysis, brief))
     led = with_contour(slots, brief, np.random.default_rng(seed))
     assert all(brief.concert_low <= slot.target <= brief.concert_high for slot in led)
 
@@ -71,10 +71,12 @@ def test_phrases_are_as_long_as_a_breath() -> None:
 def test_a_line_breathes_after_a_longer_note() -> None:
     analysis = analyse(read_chart_text("| C7 | F7 | C7 | G7 | C7 |"))
     brief = Brief(INSTRUMENTS["trumpet"], Level.BEGINNER, 120.0)
-    slots = line_slots(analysis, brief, palettes(analysis, brief))
+    slots = line_slots(analysis, brief, chord_palettes(analysis, brief))
     closing = [(slot.onset, slot.beats) for slot in slots if slot.closes]
     assert closing == [(15, 1), (18, 2)]
     assert all(slot.breath == slot.closes for slot in slots)
     assert [slot.last for slot in slots] == [False] * (len(slots) - 1) + [True]
     piano = Brief(INSTRUMENTS["piano"], Level.BEGINNER, 120.0)
-    assert not any(slot.breath for slot in line_slots(analysis, piano, palettes(analysis, piano)))
+    assert not any(
+        slot.breath for slot in line_slots(analysis, piano, chord_palettes(analysis, piano))
+    )

@@ -155,7 +155,7 @@ def test_a_player_reads_notes_and_chords_in_written_pitch() -> None:
     asked = brief(instrument=alto, known=frozenset(alto.concert(note).midi for note in written))
     with pytest.raises(Impossible) as caught:
         write_etude(find_step("one-line"), analysis, asked)
-    said = caught.value.said(part_for(analysis, alto))
+    said = caught.value.sentence(part_for(analysis, alto))
     found = re.search(r"a tone of (\S+) \(bar (\d)\); it works with written (.*) added$", said)
     assert found
     rise = -music21.instrument.AltoSaxophone().transposition.semitones

@@ -14,7 +14,7 @@ from etude_charts import INVENTED, analysis_named, briefs, etude_charts
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from halfstep.data.etude_json import etude_file_data, kept_notes
+from halfstep.data.etude_json import etude_file_data
 from halfstep.errors import BriefError
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
@@ -30,6 +30,7 @@ from halfstep.part.transposed_part import part_for
 from halfstep.pitch import parse_pitch
 from halfstep.progression.chart import Chart
 from halfstep.progression.notations.text_reader import read_chart_text
+from halfstep.services.stored_bars import kept_notes
 
 NAMES = [step.name for step in STEPS if step.name != "guide-tones"]
 NUMBERED = [name for name in NAMES if find_step(name).number]
@@ -207,7 +208,7 @@ def test_a_file_gives_back_tied_notes_whole(tmp_path: Path) -> None:
     path.write_text(json.dumps(data))
     numbers = frozenset(1 + bars_of(etude.analysis).index(bar) for bar in bars)
     for kept in (numbers, frozenset({max(numbers)})):
-        notes, _ = kept_notes(str(path), kept, part)
+        notes, _ = kept_notes(path, kept, part)
         chosen = [bars_of(etude.analysis)[number - 1] for number in kept]
         assert heard(notes) == heard(inside(etude, chosen))
         assert (tied.onset, tied.beats, str(tied.pitch)) in heard(notes)

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_writer import write_etude
-from halfstep.etude.palette import palettes
+from halfstep.etude.palette import chord_palettes
 from halfstep.etude.steps import find_step
 from halfstep.etude.steps.rhythm import one_note
 from halfstep.etude.written_etude import Etude
@@ -100,7 +100,7 @@ def test_one_note_moves_as_seldom_as_can_be(symbols: list[str], known: frozenset
     chart = chart_with(Meter(4, 4), len(symbols), [(bar * n, s) for n, s in enumerate(symbols)])
     analysis = analyse(chart)
     brief = Brief(INSTRUMENTS["voice"], Level.ADVANCED, 96.0, limits=(62, 73))
-    found = [here for here in palettes(analysis, brief) if here is not None]
+    found = [here for here in chord_palettes(analysis, brief) if here is not None]
     rooms = [
         [m for m in known if (here.core[m] if here is found[-1] else here.scale[m])
          and not here.avoid[m]]
@@ -111,7 +111,7 @@ def test_one_note_moves_as_seldom_as_can_be(symbols: list[str], known: frozenset
     asked = Brief(INSTRUMENTS["voice"], Level.ADVANCED, 96.0, limits=(62, 73), known=known)
     if not all((here.core[list(known)]).any() for here in found):
         reject()  # refused before a note is chosen
-    path = one_note(palettes(analysis, asked), np.random.default_rng(1))
+    path = one_note(chord_palettes(analysis, asked), np.random.default_rng(1))
     moves = sum(old != new for old, new in pairwise(path.values()))
     assert moves == fewest_moves(rooms)
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from typed_lines import typed
 
 from halfstep.etude.etude_brief import Brief
-from halfstep.etude.palette import palettes
+from halfstep.etude.palette import chord_palettes
 from halfstep.etude.rule_check import breaches
 from halfstep.etude.rules import BREATHES, BREATHES_IN_RESTS, EVERY_STEP, LineRule, LocalRule
 from halfstep.etude.slots import line_slots
@@ -353,7 +353,7 @@ def test_a_rule_says_the_same_of_all_notes_at_once_and_of_three(
     """The search's mask and the check are one function; both uses agree."""
     rule = LOCAL[which]
     analysis = analyse(chart, level=brief.level)
-    slots = line_slots(analysis, brief, palettes(analysis, brief))
+    slots = line_slots(analysis, brief, chord_palettes(analysis, brief))
     ends = range(rule.width, len(slots) + 1)
     windows = [slots[end - rule.width : end] for end in ends]
     windows = [w for w in windows if all(slot.palette for slot in w) and rule.applies(w)]

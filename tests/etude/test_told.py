@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from halfstep.etude.line_choice import MOST_DRAWN, first_that_tells, relative_outline
-from halfstep.etude.prior_notes import Heard, Line, Note, never_thrice
+from halfstep.etude.prior_notes import Line, Note, PriorNotes, never_thrice
 from halfstep.etude.slots import Slot
 from halfstep.progression.chart import Chart
 from halfstep.progression.notations.text_reader import read_chart_text
@@ -72,9 +72,9 @@ def test_no_more_notes_are_drawn_than_the_bound_or_one_line(count: int) -> None:
 
 def test_a_bar_that_would_stand_three_times_is_drawn_again() -> None:
     """What is drawn again hears the third bar and all after it."""
-    asked: list[Sequence[Heard]] = []
+    asked: list[Sequence[PriorNotes]] = []
 
-    def draw(heard: Sequence[Heard]) -> list[Note]:
+    def draw(heard: Sequence[PriorNotes]) -> list[Note]:
         asked.append(list(heard))
         return [
             (Fraction(4 * bar), Fraction(4), 60 + (bar > 1 and bool(heard))) for bar in range(4)

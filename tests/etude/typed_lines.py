@@ -15,7 +15,7 @@ from fractions import Fraction
 
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import Approach, EtudeNote
-from halfstep.etude.palette import palettes
+from halfstep.etude.palette import chord_palettes
 from halfstep.etude.slots import Leads, Slot
 from halfstep.etude.steps import find_step
 from halfstep.etude.written_etude import Etude
@@ -41,7 +41,7 @@ def typed(
     """The etude that a line writes over a chart, and its slots."""
     analysis = analyse(read_chart_text(chart))
     brief = Brief(INSTRUMENTS[instrument], Level.INTERMEDIATE, tempo_bpm)
-    found = palettes(analysis, brief)
+    found = chord_palettes(analysis, brief)
     words = [word for word in line.split() if word != "|"]
     starts = [here.span.start for here in analysis.chords]
     notes, slots = [], []

@@ -174,6 +174,6 @@ def etude_data(etude: Etude, part: Part) -> dict[str, Any]:
         "title": etude.step.title,
         "task": etude.step.task,
         "explained": list(explained(etude, part)),
-        "notices": [notice.said(part.symbol(notice.chord)) for notice in etude.notices],
+        "notices": [notice.sentence(part.symbol(notice.chord)) for notice in etude.notices],
         "notes": notes,
     }

@@ -1,8 +1,16 @@
 """Analysis + brief -> etude: the steps of a lesson, written by exact search.
 
-`search` finds cheapest and sampled paths and knows no music; `rules` says what a line
-must do and checks it; `costs` says what makes one line better than another; `frame` lays
-out the places to be filled and `rhythm` their lengths; `runs` with `placing`, and `lines`,
-turn a step into a search; `steps` is the list of steps; `write` makes an etude and checks
-it before it is handed on.
+In the order of the work:
+
+- what comes in: `etude_brief` with notes (`etude_notes`) that stand already, and earlier
+  etudes (`prior_notes`);
+- what a note may be: `palette` of each chord, `slots` where notes stand, `rhythm_grammar`
+  for their lengths, `chord_runs` for runs of a given shape;
+- what is asked of it: `rules` forbid and check, `costs` rank;
+- `step` says what a step is, `steps` has one module each, in order;
+- the search: `note_search` note by note over `cost_tables`, `run_search` run by run;
+  `kept_bars` stand, and `line_choice` draws until a line tells its chords;
+- what goes out: `etude_writer` makes a `written_etude` and checks it (`rule_check`) before
+  it is handed on, with `explanation` for its player; where there is none it is `blocked`,
+  and `offers` says what would work.
 """

@@ -47,8 +47,8 @@ _PAIRS = {
 
 
 def _listed(lists: tuple[str, ...]) -> Iterator[tuple[int, int]]:
-    for each in lists:
-        for notes in each.split(","):
+    for notes_in_lists in lists:
+        for notes in notes_in_lists.split(","):
             yield from combinations([parse_pitch(word).midi for word in notes.split()], 2)
 
 
@@ -57,5 +57,5 @@ def awkward_pairs(instrument: Instrument) -> Pairs:
     """Concert MIDI numbers of two notes that are hard to alternate, the lower one first."""
     lists = _SAX if instrument.key.endswith("-sax") else _PAIRS.get(instrument.key, ())
     down = instrument.rise.semitones
-    pairs = ((one - down, other - down) for one, other in _listed(lists))
+    pairs = ((low - down, high - down) for low, high in _listed(lists))
     return frozenset((min(pair), max(pair)) for pair in pairs)

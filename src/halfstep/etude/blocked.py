@@ -45,9 +45,9 @@ class Blocked(BriefError):
     @property
     def marked_text(self) -> str:
         """What blocks, without the bar."""
-        return self.said().format(chord=self.label)
+        return self.sentence().format(chord=self.label)
 
-    def said(self, bar: int | None = None) -> str:
+    def sentence(self, bar: int | None = None) -> str:
         """What blocks, and where; ``{chord}`` stands where the symbol belongs."""
         rule = self.find_rule()
         where = "{chord}" if bar is None else f"{{chord}} in bar {bar}"

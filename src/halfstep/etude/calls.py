@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from halfstep.etude.palette import Flags, Midis
-from halfstep.etude.rules import palette
+from halfstep.etude.rules import palette_at
 from halfstep.etude.slots import Slot
 
 CALL_BARS = 2
@@ -29,9 +29,9 @@ def call_bars(bars: int) -> set[int]:
 
 def off_root(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """A chord tone that is not the root, where the player has one."""
-    here = palette(slots[0])
-    open_end = here.tones & (np.arange(128) % 12 != here.root_class)
-    return (open_end if open_end.any() else here.tones)[midis[0]]
+    palette = palette_at(slots[0])
+    open_end = palette.tones & (np.arange(128) % 12 != palette.root_class)
+    return (open_end if open_end.any() else palette.tones)[midis[0]]
 
 
 def asks(slots: Sequence[Slot]) -> bool:

@@ -18,7 +18,7 @@ from halfstep.etude.slots import Piece, Slot
 
 
 @dataclass(frozen=True, slots=True)
-class Shape:
+class RunShape:
     """A way through the ladder: steps above the run's base, and what it costs.
 
     ``base`` is the place in ``offsets`` of the note that should be the root.
@@ -30,7 +30,7 @@ class Shape:
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class ChordRun:
     """Slots of one chord or one bar of it, and the shapes that may fill them.
 
     ``ladder`` holds the MIDI numbers to run through, in order; ``rest`` marks silence;
@@ -39,7 +39,7 @@ class Run:
     """
 
     slots: tuple[Slot, ...]
-    shapes: tuple[Shape, ...] = ()
+    shapes: tuple[RunShape, ...] = ()
     ladder: tuple[int, ...] = ()
     turns: bool = False
     rooted: bool = False
@@ -50,9 +50,9 @@ class Run:
         return not self.shapes
 
 
-def rest_of(piece: Piece) -> Run:
+def rest_of(piece: Piece) -> ChordRun:
     """Silence for a piece."""
-    return Run((Slot(piece.start, piece.beats, None, True, 0),))
+    return ChordRun((Slot(piece.start, piece.beats, None, True, 0),))
 
 
 def ladder_of(flags: Flags) -> tuple[int, ...]:
@@ -74,13 +74,13 @@ def pieces_by_chord(cut: Sequence[Piece]) -> list[tuple[int, list[Piece]]]:
     return list(zip(map(int, ends), groups, strict=True))
 
 
-def folded_shapes(offsets: Sequence[int]) -> tuple[Shape, ...]:
+def folded_shapes(offsets: Sequence[int]) -> tuple[RunShape, ...]:
     """The shape, and for chords with wide gaps the same turned back lower."""
     shapes = []
     for ceiling in (3, 2, 1):
         wave = zigzag(4, ceiling)
         turned = tuple(wave[offset] for offset in offsets)
-        shapes.append(Shape(turned, offsets.index(min(offsets)), TURNED_BACK * (3 - ceiling)))
+        shapes.append(RunShape(turned, offsets.index(min(offsets)), TURNED_BACK * (3 - ceiling)))
     return tuple(shapes)
 
 

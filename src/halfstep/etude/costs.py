@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from halfstep.etude.palette import Flags, Midis
-from halfstep.etude.rules import palette
+from halfstep.etude.rules import palette_at
 from halfstep.etude.slots import Slot
 
 Amounts = NDArray[np.float64]
@@ -64,50 +64,50 @@ def new_note_first(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """A new chord shows itself: by a changing note, else by its third or seventh."""
     if slots[0].entry:
         return np.zeros(1)
-    here = palette(slots[0])
+    palette = palette_at(slots[0])
     midi = midis[0]
-    return np.where(here.changing[midi], 0.0, np.where(here.guide[midi], 0.5, 1.2))
+    return np.where(palette.changing[midi], 0.0, np.where(palette.guide[midi], 0.5, 1.2))
 
 
 def rooted(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """On strong beats a chord tone, best one of the arpeggio."""
     if not slots[0].strong:
         return np.zeros(1)
-    here = palette(slots[0])
+    palette = palette_at(slots[0])
     midi = midis[0]
-    return np.where(here.core[midi], 0.0, np.where(here.tones[midi], 0.4, 1.5))
+    return np.where(palette.core[midi], 0.0, np.where(palette.tones[midi], 0.4, 1.5))
 
 
 def comes_to_rest(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """The last note is the root or the third."""
     if not slots[0].last:
         return np.zeros(1)
-    here = palette(slots[0])
+    palette = palette_at(slots[0])
     midi = midis[0]
-    above = (midi - here.root_class) % 12
+    above = (midi - palette.root_class) % 12
     price = np.array([0.0, 5.0, 5.0, 0.4, 0.4, *[1.5] * 7])
-    return np.where(here.core[midi], price[above], 5.0)
+    return np.where(palette.core[midi], price[above], 5.0)
 
 
 def pauses(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """A phrase ends on a chord tone, and least of all on the fourth over a major third."""
     if not slots[0].closes:
         return np.zeros(1)
-    here = palette(slots[0])
+    palette = palette_at(slots[0])
     midi = midis[0]
-    return np.where(here.tones[midi], 0.0, np.where(here.avoid[midi], 4.0, 2.0))
+    return np.where(palette.tones[midi], 0.0, np.where(palette.avoid[midi], 4.0, 2.0))
 
 
 def lingering(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """A note of a beat or more does not stay on the fourth over a major third."""
     if slots[0].beats < 1:
         return np.zeros(1)
-    return np.where(palette(slots[0]).avoid[midis[0]], 1.0, 0.0)
+    return np.where(palette_at(slots[0]).avoid[midis[0]], 1.0, 0.0)
 
 
 def tells(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """A note costs what it does not tell of its chord, in nats under the best note's."""
-    gains = palette(slots[0]).gain[slots[0].weight]
+    gains = palette_at(slots[0]).gain[slots[0].weight]
     return np.asarray(gains.max() - gains[midis[0]])
 
 

@@ -20,7 +20,7 @@ class Notice:
     chord: int
     text: str
 
-    def said(self, symbol: ChordSymbol) -> str:
+    def sentence(self, symbol: ChordSymbol) -> str:
         """The sentence about that symbol."""
         return self.text.format(chord=symbol)
 

@@ -21,10 +21,10 @@ def degree_word(degree: Degree) -> str:
     return sign + _WORDS[simple.number]
 
 
-def texts_in_bars(told: Iterable[tuple[str, int]]) -> list[str]:
+def texts_in_bars(placed_texts: Iterable[tuple[str, int]]) -> list[str]:
     """Texts with all their bars, those of the same bars together: ``F and D in bars 1 and 4``."""
     bars: dict[str, list[int]] = {}
-    for text, bar in told:
+    for text, bar in placed_texts:
         bars.setdefault(text, []).append(bar)
     texts: dict[str, list[str]] = {}
     for text, numbers in bars.items():
@@ -39,7 +39,7 @@ def capital(text: str) -> str:
 
 def listing(items: Sequence[str]) -> str:
     """Items that hold an ``and`` themselves."""
-    return "; ".join(items) if any(" and " in each for each in items) else joined_by_and(items)
+    return "; ".join(items) if any(" and " in item for item in items) else joined_by_and(items)
 
 
 def joined_by_and(items: Sequence[str]) -> str:
@@ -57,8 +57,8 @@ def bars_in_words(numbers: Iterable[int]) -> str:
             runs[-1].append(number)
         else:
             runs.append([number])
-    told = [str(run[0]) if len(run) == 1 else f"{run[0]}–{run[-1]}" for run in runs]
+    spans = [str(run[0]) if len(run) == 1 else f"{run[0]}–{run[-1]}" for run in runs]
     word = "bar" if len(runs) == 1 and len(runs[0]) == 1 else "bars"
-    return (
-        f"{word} {joined_by_and(told) if len(told) <= LISTED else ', '.join(told[:LISTED]) + ' …'}"
-    )
+    if len(spans) > LISTED:
+        return f"{word} {', '.join(spans[:LISTED])} …"
+    return f"{word} {joined_by_and(spans)}"

@@ -64,8 +64,8 @@ def write_etudes(step: Step, analysis: Analysis, brief: Brief, count: int) -> tu
     return tuple(made[before:])
 
 
-def _written(step: Step, analysis: Analysis, brief: Brief, heard: Sequence[Etude]) -> Etude:
-    slots, midis = filled_slots(step, analysis, brief, heard)
+def _written(step: Step, analysis: Analysis, brief: Brief, earlier: Sequence[Etude]) -> Etude:
+    slots, midis = filled_slots(step, analysis, brief, earlier)
     notes = _notes(slots, midis, brief)
     etude = Etude(
         step=step,
@@ -127,7 +127,7 @@ def _notes(
 ) -> tuple[EtudeNote, ...]:
     """Notes in spelled pitch; the first hearing of each changing note is marked."""
     notes: list[EtudeNote] = []
-    heard: set[tuple[int, int]] = set()
+    sounded: set[tuple[int, int]] = set()
     chord = 0
     pinned = {note.onset: note for note in brief.pinned}
     goals = _goals(slots, midis)
@@ -135,22 +135,22 @@ def _notes(
         if slot.palette is None or midi is None:
             notes.append(EtudeNote(slot.onset, slot.beats, None, chord))
             continue
-        here = slot.palette
-        chord = here.chord
-        fresh = bool(here.changing[midi]) and (chord, midi % 12) not in heard
-        heard.add((chord, midi % 12))
+        palette = slot.palette
+        chord = palette.chord
+        fresh = bool(palette.changing[midi]) and (chord, midi % 12) not in sounded
+        sounded.add((chord, midi % 12))
         if slot.stands:
-            degree = here.degrees.get(midi % 12)
-            own = replace(pinned[slot.onset], chord=chord, degree=degree, changing=fresh)
-            notes.append(own)
+            degree = palette.degrees.get(midi % 12)
+            kept = replace(pinned[slot.onset], chord=chord, degree=degree, changing=fresh)
+            notes.append(kept)
             continue
         notes.append(
             EtudeNote(
                 slot.onset,
                 slot.beats,
-                here.pitch(midi, goal),
+                palette.pitch(midi, goal),
                 chord,
-                here.degrees.get(midi % 12),
+                palette.degrees.get(midi % 12),
                 changing=fresh,
                 breath=slot.breath,
                 approach=_approach(slot, midi),

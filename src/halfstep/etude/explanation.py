@@ -8,17 +8,20 @@ from __future__ import annotations
 
 from itertools import islice
 
-from halfstep.etude.sentences import ANY, PartLine, PartReader
+from halfstep.etude.sentences import ANY, PartLine, WrittenPart
 from halfstep.etude.written_etude import Etude
 
+FEWEST = 2
+"""Sentences that are looked for; those of a step may be more."""
 
-def explained(etude: Etude, part: PartReader) -> tuple[str, ...]:
+
+def explained(etude: Etude, part: WrittenPart) -> tuple[str, ...]:
     """Two or three sentences for the player; none for a line of rests.
 
     Parameters
     ----------
     etude : EtudeLine
-    part : PartReader
+    part : WrittenPart
         The part it is read from.
     """
     bars = tuple((bar, start) for bar, start in etude.analysis.chart.placed())
@@ -26,7 +29,6 @@ def explained(etude: Etude, part: PartReader) -> tuple[str, ...]:
     if not notes:
         return ()
     line = PartLine(etude, part, notes, bars)
-    said = [told for sentence in etude.step.sentences if (told := sentence(line))]
-    others = (sentence(line) for sentence in ANY)
-    said += islice((told for told in others if told and told not in said), max(0, 2 - len(said)))
-    return tuple(said)
+    sentences = list(filter(None, (sentence(line) for sentence in etude.step.sentences)))
+    more = (text for sentence in ANY if (text := sentence(line)) and text not in sentences)
+    return (*sentences, *islice(more, max(0, FEWEST - len(sentences))))

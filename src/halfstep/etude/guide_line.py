@@ -21,7 +21,7 @@ import numpy as np
 from halfstep.etude.costs import TEMPERATURE
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.palette import Flags, Midis, Palette
-from halfstep.etude.prior_notes import Heard, Note, never_thrice
+from halfstep.etude.prior_notes import Note, PriorNotes, never_thrice
 from halfstep.etude.rules import FIFTH
 from halfstep.etude.seed_choices import manner, times_before
 from halfstep.etude.slots import Piece, closes_phrase, slots_of
@@ -67,12 +67,12 @@ def _rhythms(piece: Piece, level: Level, *, closes: bool) -> list[tuple[Fraction
     long = piece.beats - half if level is Level.ADVANCED else max(piece.beats - half, 2 * EIGHTH)
     count = int((piece.beats - long) / EIGHTH)
     fewer = max(1, count - 2) if count != 3 else 2
-    found = [[EIGHTH] * count, [EIGHTH] * fewer]
+    endings = [[EIGHTH] * count, [EIGHTH] * fewer]
     if count > 2:
-        found.insert(1, [2 * EIGHTH, *[EIGHTH] * (count - 2)])
+        endings.insert(1, [2 * EIGHTH, *[EIGHTH] * (count - 2)])
     if piece.beats < 3:
-        found.append([])
-    return [(piece.beats - sum(each), *each) for each in found if sum(each) < piece.beats]
+        endings.append([])
+    return [(piece.beats - sum(ending), *ending) for ending in endings if sum(ending) < piece.beats]
 
 
 def _split_off(piece: Piece) -> Iterator[tuple[Fraction, ...]]:
@@ -81,16 +81,16 @@ def _split_off(piece: Piece) -> Iterator[tuple[Fraction, ...]]:
         yield piece.beats - EIGHTH, EIGHTH
 
 
-def guides_of(here: Palette) -> Midis:
+def guides_of(palette: Palette) -> Midis:
     """The guide tones in range; the tones of the arpeggio where there are none."""
-    found = np.flatnonzero(here.guide)
-    return found if len(found) else np.flatnonzero(here.core)
+    midis = np.flatnonzero(palette.guide)
+    return midis if len(midis) else np.flatnonzero(palette.core)
 
 
-def followers_of(here: Palette) -> Midis:
+def followers_of(palette: Palette) -> Midis:
     """What may follow a guide tone over one chord: the other one, or another tone of a triad."""
-    found = guides_of(here)
-    return found if class_count(found) > 1 else np.flatnonzero(here.core)
+    midis = guides_of(palette)
+    return midis if class_count(midis) > 1 else np.flatnonzero(palette.core)
 
 
 def class_count(midis: Midis) -> int:
@@ -105,7 +105,7 @@ class GuideWay(NamedTuple):
     lengths: tuple[Fraction, ...]
     cost: float
     """Without what it tells."""
-    told: float
+    telling_nats: float
     """Nats that its notes tell or mostly will, more than as many of the plain arpeggio."""
 
     def notes(self, start: Fraction) -> Iterator[Note]:
@@ -126,16 +126,16 @@ class GuideLine:
         analysis: Analysis,
         brief: Brief,
         cut: Sequence[Piece],
-        found: Sequence[Palette | None],
+        palettes: Sequence[Palette | None],
         ends: set[int],
-        heard: Sequence[Heard],
+        priors: Sequence[PriorNotes],
     ) -> None:
-        told = outline(plain_arpeggio(analysis.chart), analysis.chart).whole.outline or 0.0
-        ways = _all_ways(brief, cut, found, ends, told)
-        self._ways = [_unlike(*each, heard) for each in zip(ways, cut, strict=True)]
+        arpeggio_nats = outline(plain_arpeggio(analysis.chart), analysis.chart).whole.outline or 0.0
+        choices = _all_ways(brief, cut, palettes, ends, arpeggio_nats)
+        self._ways = [_unlike(*choice, priors) for choice in zip(choices, cut, strict=True)]
         self._cut, self._ends = cut, ends
         plain = brief.level is Level.BEGINNER
-        joins = partial(_joined, found=found, ends=ends, plain=plain)
+        joins = partial(_joined, palettes=palettes, ends=ends, plain=plain)
         both = list(zip(cut, self._ways, strict=True))
         self._into = lru_cache(MOST_JOINS)(lambda place: joins(both[place - 1], both[place]))
         self._bars = [start for _, start in analysis.chart.placed()]
@@ -147,8 +147,10 @@ class GuideLine:
         arpeggio; up to ``short`` nats too little where more will be told by the decoration.
         """
 
-        def draw(heard: Sequence[Heard]) -> GuideTones:
-            dearer = [_unlike(*each, heard) for each in zip(self._ways, self._cut, strict=True)]
+        def draw(priors: Sequence[PriorNotes]) -> GuideTones:
+            dearer = [
+                _unlike(*choice, priors) for choice in zip(self._ways, self._cut, strict=True)
+            ]
             line: GuideTones = []
             for push in np.repeat(PUSHES, DRAWN).tolist():
                 line = self._pushed(dearer, push, rng)
@@ -160,35 +162,37 @@ class GuideLine:
 
     def tells(self, line: GuideTones) -> float:
         """Nats that it tells, or its decoration mostly will, more than the plain arpeggio."""
-        return sum(way.told for _, way in _struck(self._cut, line, self._ends))
+        return sum(way.telling_nats for _, way in _struck(self._cut, line, self._ends))
 
     def _pushed(
-        self, ways: Sequence[list[GuideWay]], push: float, rng: np.random.Generator
+        self, choices: Sequence[list[GuideWay]], push: float, rng: np.random.Generator
     ) -> GuideTones:
         """A line drawn with what it tells counted ``push`` times."""
         line: GuideTones = []
-        for silent, group in groupby(range(len(ways)), key=lambda n: not ways[n]):
+        for silent, group in groupby(range(len(choices)), key=lambda n: not choices[n]):
             places = list(group)
             if silent:
                 line += [None] * len(places)
             else:
-                line += self._drawn(places, ways, push, rng)
+                line += self._drawn(places, choices, push, rng)
         return line
 
     def _drawn(
         self,
         places: list[int],
-        ways: Sequence[list[GuideWay]],
+        choices: Sequence[list[GuideWay]],
         push: float,
         rng: np.random.Generator,
     ) -> list[GuideWay]:
         """A way for each piece of a stretch, drawn from those that join."""
-        ones = [np.array([way.cost - push * way.told for way in ways[n]]) for n in places]
+        ones = [
+            np.array([way.cost - push * way.telling_nats for way in choices[n]]) for n in places
+        ]
         twos = Lazy[Costs | None](len(places), lambda n: self._into(places[n]))
         warmth = max(TEMPERATURE, WARM * push)
         costs = Chain(ones, twos, [None] * len(places))
         path = sample_path(costs, temperature=warmth, rng=rng)
-        return [ways[n][state] for n, state in zip(places, path, strict=True)]
+        return [choices[n][state] for n, state in zip(places, path, strict=True)]
 
     def _sounds(self, line: GuideTones) -> list[Note]:
         """The long notes that are struck."""
@@ -196,11 +200,13 @@ class GuideLine:
         return [note for piece, way in struck for note in way.notes(piece.start)]
 
 
-def _unlike(ways: Sequence[GuideWay], piece: Piece, heard: Sequence[Heard]) -> list[GuideWay]:
-    """The ways, dearer where their long notes are heard already."""
+def _unlike(
+    choices: Sequence[GuideWay], piece: Piece, priors: Sequence[PriorNotes]
+) -> list[GuideWay]:
+    """The ways, dearer where prior notes have their long ones."""
     return [
-        way._replace(cost=way.cost + THRICE * sum(h.has(way.notes(piece.start)) for h in heard))
-        for way in ways
+        way._replace(cost=way.cost + THRICE * sum(h.has(way.notes(piece.start)) for h in priors))
+        for way in choices
     ]
 
 
@@ -218,39 +224,39 @@ def _struck(
 def _all_ways(
     brief: Brief,
     cut: Sequence[Piece],
-    found: Sequence[Palette | None],
+    palettes: Sequence[Palette | None],
     ends: set[int],
-    told: float,
+    arpeggio_nats: float,
 ) -> Iterator[list[GuideWay]]:
     """The ways of each piece; none where there is no chord."""
-    times = times_before(cut, found)
+    times = times_before(cut, palettes)
     middle = (brief.concert_low + brief.concert_high) / 2
     for number, (piece, before) in enumerate(zip(cut, times, strict=True)):
-        here = found[piece.chord]
-        if here is None:
+        palette = palettes[piece.chord]
+        if palette is None:
             yield []
             continue
         closes = piece is cut[-1] or closes_phrase(piece, ends)
         cuts = _rhythms(piece, brief.level, closes=closes)
         long = closes or brief.level is Level.BEGINNER
         wanted = manner(brief.seed, number, before, len(cuts))
-        ways = []
+        choices = []
         for place, lengths in enumerate(cuts):
             taste = OTHERWISE * (place != wanted)
-            slots = slots_of(piece, piece.start, lengths, here, 0)
-            for tones in _tones(here, count=len(lengths) if long else 1):
-                gains = [here.gain[s.weight, t] for s, t in zip(slots, tones, strict=False)]
+            slots = slots_of(piece, piece.start, lengths, palette, 0)
+            for tones in _tones(palette, count=len(lengths) if long else 1):
+                gains = [palette.gain[s.weight, t] for s, t in zip(slots, tones, strict=False)]
                 free = slots[len(tones) :]
-                gains += [_likely(here, slot.weight, led=slot is free[-1]) for slot in free]
+                gains += [_likely(palette, slot.weight, led=slot is free[-1]) for slot in free]
                 away = max(0.0, abs(sum(tones) / len(tones) - middle) - FIFTH)
-                gain = float(sum(gains)) - told * len(gains)
-                ways.append(GuideWay(tones, lengths, taste + FAR * away, gain))
-        yield ways
+                gain = float(sum(gains)) - arpeggio_nats * len(gains)
+                choices.append(GuideWay(tones, lengths, taste + FAR * away, gain))
+        yield choices
 
 
-def _likely(here: Palette, weight: int, *, led: bool) -> float:
+def _likely(palette: Palette, weight: int, *, led: bool) -> float:
     """What a note of a decoration mostly tells; less if it leads on, for then it is bound."""
-    gains = np.sort(here.gain[weight][here.scale])
+    gains = np.sort(palette.gain[weight][palette.scale])
     return float(gains.mean() if led else gains[-LIKELY:].mean())
 
 
@@ -270,13 +276,13 @@ def _returns(piece: Piece) -> Iterator[tuple[Fraction, ...]]:
         yield 3 * EIGHTH, 2 * EIGHTH, EIGHTH
 
 
-def _tones(here: Palette, *, count: int) -> Iterator[tuple[int, ...]]:
+def _tones(palette: Palette, *, count: int) -> Iterator[tuple[int, ...]]:
     """The guide tones one by one, or each in turn with another tone nearer than a fifth."""
-    found = guides_of(here).tolist()
+    guides = guides_of(palette).tolist()
     if count == 1:
-        yield from ((midi,) for midi in found)
+        yield from ((midi,) for midi in guides)
         return
-    for old, new in product(found, followers_of(here).tolist()):
+    for old, new in product(guides, followers_of(palette).tolist()):
         if old % 12 != new % 12 and abs(new - old) < FIFTH:
             yield (old, new, old)[:count]
 
@@ -285,7 +291,7 @@ def _joined(
     last: tuple[Piece, list[GuideWay]],
     following: tuple[Piece, list[GuideWay]],
     *,
-    found: Sequence[Palette | None],
+    palettes: Sequence[Palette | None],
     ends: set[int],
     plain: bool,
 ) -> Costs:
@@ -293,26 +299,26 @@ def _joined(
     piece = following[0]
     left = np.array([way.tones[-1] for way in last[1]])[:, None]
     right = np.array([way.tones[0] for way in following[1]])[None]
-    here, before = found[piece.chord], found[last[0].chord]
-    assert here is not None
+    palette, before = palettes[piece.chord], palettes[last[0].chord]
+    assert palette is not None
     assert before is not None
     blocked = STRANDED * ~_led(last[1], before, right[0])
     if piece.chord != last[0].chord:
-        return blocked + _nearest(left, right, guides_of(here))
+        return blocked + _nearest(left, right, guides_of(palette))
     holds = np.array([len(way.tones) == 1 for way in following[1]])
     holds = holds & plain & (not closes_phrase(last[0], ends))
-    return blocked + _moved(left, right, guides_of(here), holds)
+    return blocked + _moved(left, right, guides_of(palette), holds)
 
 
-def _led(ways: Sequence[GuideWay], here: Palette, goals: Midis) -> Flags:
+def _led(choices: Sequence[GuideWay], palette: Palette, goals: Midis) -> Flags:
     """For each way and each goal: true where a note can lead there, if one has to."""
-    notes = np.flatnonzero(here.scale)
+    notes = np.flatnonzero(palette.scale)
     leads = is_step_away(notes[:, None] - goals)
-    free = [len(way.lengths) - len(way.tones) for way in ways]
+    free = [len(way.lengths) - len(way.tones) for way in choices]
     return np.array(
         [
             leads[(notes != way.tones[-1]) | (count > 1)].any(axis=0) | (count == 0)
-            for way, count in zip(ways, free, strict=True)
+            for way, count in zip(choices, free, strict=True)
         ]
     )
 

@@ -17,7 +17,7 @@ from itertools import pairwise
 import numpy as np
 
 from halfstep.errors import BriefError
-from halfstep.etude.chord_runs import Run, Shape
+from halfstep.etude.chord_runs import ChordRun, RunShape
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.palette import Palette
@@ -41,7 +41,7 @@ def pinned_bars(analysis: Analysis, pinned: Sequence[EtudeNote]) -> list[Bound]:
     bars = [(bar, start) for bar, start in analysis.chart.placed() if bar.number >= 1]
     starts, total = [start for _, start in bars], analysis.chart.beats
     lines = {*starts, total}
-    found: list[Bound] = []
+    bounds: list[Bound] = []
     for run in _runs(pinned):
         low, high = run[0].onset, run[-1].end
         if not 0 <= low <= run[-1].onset < total:
@@ -50,10 +50,10 @@ def pinned_bars(analysis: Analysis, pinned: Sequence[EtudeNote]) -> list[Bound]:
         for note, edge in ((run[0], low), (run[-1], high)):
             bar, start = bars[bisect_right(starts, note.onset) - 1]
             tied = start + bar.beats < note.end <= total
-            if not (edge in lines or tied) or (found and low < found[-1][1]):
+            if not (edge in lines or tied) or (bounds and low < bounds[-1][1]):
                 raise BriefError(f"the notes kept in bar {bar.number} do not fill it")
-        found.append((low, high))
-    return found
+        bounds.append((low, high))
+    return bounds
 
 
 def _runs(pinned: Sequence[EtudeNote]) -> list[list[EtudeNote]]:
@@ -68,37 +68,37 @@ def _runs(pinned: Sequence[EtudeNote]) -> list[list[EtudeNote]]:
 
 
 def slots_with_pins(
-    slots: Sequence[Slot], analysis: Analysis, brief: Brief, found: Sequence[Palette | None]
+    slots: Sequence[Slot], analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None]
 ) -> list[Slot]:
     """The slots of a line, with those of the bars that stand in place of their own."""
     if not brief.pinned:
         return list(slots)
     free = [part for slot in slots for part in _outside(slot, pinned_bars(analysis, brief.pinned))]
-    standing = _standing(slots, analysis, brief, found)
+    standing = _standing(slots, analysis, brief, palettes)
     return _eased(_entered(sorted([*free, *standing], key=lambda slot: slot.onset)), brief)
 
 
 def runs_with_pins(
-    runs: Sequence[Run], analysis: Analysis, brief: Brief, found: Sequence[Palette | None]
-) -> list[Run]:
+    runs: Sequence[ChordRun], analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None]
+) -> list[ChordRun]:
     """The runs of a step, each cut where bars stand, and those bars as runs of one shape."""
     if not brief.pinned:
         return list(runs)
     bars = pinned_bars(analysis, brief.pinned)
     slots = [slot for run in runs for slot in run.slots]
-    standing = [_one_shape(slot) for slot in _standing(slots, analysis, brief, found)]
+    standing = [_one_shape(slot) for slot in _standing(slots, analysis, brief, palettes)]
     free = [part for run in runs for part in _parts(run, bars)]
     return sorted([*free, *standing], key=lambda run: run.slots[0].onset)
 
 
-def _one_shape(slot: Slot) -> Run:
+def _one_shape(slot: Slot) -> ChordRun:
     """A run of one note that is placed already, or a rest."""
     if slot.pin is None:
-        return Run((slot,))
-    return Run((slot,), (Shape((0,)),), (slot.pin,))
+        return ChordRun((slot,))
+    return ChordRun((slot,), (RunShape((0,)),), (slot.pin,))
 
 
-def _parts(run: Run, bars: Sequence[Bound]) -> list[Run]:
+def _parts(run: ChordRun, bars: Sequence[Bound]) -> list[ChordRun]:
     """What is left of a run outside the bars that stand."""
     parts: list[list[int]] = [[]]
     for place, slot in enumerate(run.slots):
@@ -109,13 +109,13 @@ def _parts(run: Run, bars: Sequence[Bound]) -> list[Run]:
     return [_part(run, places[0], places[-1] + 1, bars) for places in parts if places]
 
 
-def _part(run: Run, start: int, stop: int, bars: Sequence[Bound]) -> Run:
+def _part(run: ChordRun, start: int, stop: int, bars: Sequence[Bound]) -> ChordRun:
     slots = tuple(part for slot in run.slots[start:stop] for part in _outside(slot, bars)[:1])
     shapes = []
     for shape in run.shapes:
         offsets = shape.offsets[start:stop]
         base = shape.base - start if start <= shape.base < stop else 0
-        shapes.append(Shape(offsets, offsets.index(0) if 0 in offsets else base, shape.cost))
+        shapes.append(RunShape(offsets, offsets.index(0) if 0 in offsets else base, shape.cost))
     return replace(run, slots=slots, shapes=tuple(shapes))
 
 
@@ -130,7 +130,7 @@ def _outside(slot: Slot, bars: Sequence[Bound]) -> list[Slot]:
 
 
 def _standing(
-    slots: Sequence[Slot], analysis: Analysis, brief: Brief, found: Sequence[Palette | None]
+    slots: Sequence[Slot], analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None]
 ) -> list[Slot]:
     """A slot with one choice for every pinned note.
 
@@ -144,9 +144,14 @@ def _standing(
     made = []
     for note in brief.pinned:
         place = bisect_right(starts, note.onset) - 1
-        slot = _slot(note, cut[place], _chord_of(note, cut[place : place + 2], found))
-        if slot.palette and (own := laid_out.get((note.onset, note.beats))):
-            slot = replace(slot, motif=own.motif, leads=own.leads, turn=own.turn)
+        slot = _slot(note, cut[place], _chord_of(note, cut[place : place + 2], palettes))
+        if slot.palette and (layout_slot := laid_out.get((note.onset, note.beats))):
+            slot = replace(
+                slot,
+                motif=layout_slot.motif,
+                leads=layout_slot.leads,
+                turn=layout_slot.turn,
+            )
         sounds = slot.palette is not None
         closes = sounds and note.end in closing
         made.append(replace(slot, closes=closes, last=sounds and note.end == last))
@@ -154,28 +159,28 @@ def _standing(
 
 
 def _chord_of(
-    note: EtudeNote, cut: Sequence[Piece], found: Sequence[Palette | None]
+    note: EtudeNote, cut: Sequence[Piece], palettes: Sequence[Palette | None]
 ) -> Palette | None:
     """The chord that a note begins in, or the next one where it comes early to that.
 
     It does where it is held into it at least as long as before it, and belongs there.
     """
-    here = found[cut[0].chord]
+    palette = palettes[cut[0].chord]
     if len(cut) == 1 or note.pitch is None:
-        return here
-    early, following = cut[1].start - note.onset, found[cut[1].chord]
+        return palette
+    early, following = cut[1].start - note.onset, palettes[cut[1].chord]
     belongs = following is not None and bool(following.scale[note.pitch.midi])
-    return following if belongs and early <= note.end - cut[1].start else here
+    return following if belongs and early <= note.end - cut[1].start else palette
 
 
-def _slot(note: EtudeNote, piece: Piece, here: Palette | None) -> Slot:
+def _slot(note: EtudeNote, piece: Piece, palette: Palette | None) -> Slot:
     if note.pitch is None:
         return Slot(note.onset, note.beats, None, True, 0, stands=True)
     first = note.onset == piece.start
     return Slot(
         note.onset,
         note.beats,
-        here or _anything(piece),
+        palette or _anything(piece),
         is_strong(piece, note.onset, first=first),
         0 if first else 2,
         breath=note.breath,

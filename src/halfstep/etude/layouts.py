@@ -14,14 +14,14 @@ import numpy as np
 
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.palette import Palette
-from halfstep.etude.prior_notes import Heard
+from halfstep.etude.prior_notes import PriorNotes
 from halfstep.etude.rhythm_grammar import filled_in, held_last, left_out
 from halfstep.etude.slots import Piece, Slot, phrase_ends, pieces, slots_of
 from halfstep.harmony.analysis import Analysis
 
 Layout = Callable[[Analysis, Brief, Sequence[Palette | None], np.random.Generator], list[Slot]]
 Layouts = Callable[
-    [Analysis, Brief, Sequence[Palette | None], np.random.Generator, Sequence[Heard]],
+    [Analysis, Brief, Sequence[Palette | None], np.random.Generator, Sequence[PriorNotes]],
     Iterator[list[Slot]],
 ]
 LAYOUTS_TRIED = 3
@@ -34,11 +34,11 @@ def tried_again(layout: Layout) -> Layouts:
     def layouts(
         analysis: Analysis,
         brief: Brief,
-        found: Sequence[Palette | None],
+        palettes: Sequence[Palette | None],
         rng: np.random.Generator,
-        _heard: Sequence[Heard],
+        _priors: Sequence[PriorNotes],
     ) -> Iterator[list[Slot]]:
-        return (layout(analysis, brief, found, rng) for _ in range(LAYOUTS_TRIED))
+        return (layout(analysis, brief, palettes, rng) for _ in range(LAYOUTS_TRIED))
 
     return layouts
 
@@ -64,7 +64,7 @@ def stretches(slots: Sequence[Slot]) -> list[tuple[int, int]]:
 def in_rhythm(
     analysis: Analysis,
     brief: Brief,
-    found: Sequence[Palette | None],
+    palettes: Sequence[Palette | None],
     rng: np.random.Generator,
     played: set[int],
     *,
@@ -81,8 +81,8 @@ def in_rhythm(
     inside: set[Fraction] = set()
     entry, chord = 0, -1
     for piece in pieces(analysis):
-        here = found[piece.chord]
-        if here is None or piece.bar.number not in played:
+        palette = palettes[piece.chord]
+        if palette is None or piece.bar.number not in played:
             whole = whole_rests and piece.bar.number not in played
             slots += _silence(piece, whole=whole)
             chord = -1
@@ -96,7 +96,7 @@ def in_rhythm(
         ends = stops and piece.bar.number + 1 not in played
         lengths = held_last(rhythm) if ends else rhythm
         out = left_out(piece.bar.meter, at, lengths, brief.level, rng) if rests else None
-        made = _with_rest(piece, lengths, here, entry, out)
+        made = _with_rest(piece, lengths, palette, entry, out)
         inside |= {slot.onset for slot in made if slot.palette is None}
         slots += made
         entry += sum(slot.palette is not None for slot in made)
@@ -108,14 +108,14 @@ def in_rhythm(
 
 
 def _with_rest(
-    piece: Piece, lengths: Sequence[Fraction], here: Palette, entry: int, out: int | None
+    piece: Piece, lengths: Sequence[Fraction], palette: Palette, entry: int, out: int | None
 ) -> list[Slot]:
     """Slots of those lengths, one of them silent."""
     if out is None:
-        return list(slots_of(piece, piece.start, lengths, here, entry))
+        return list(slots_of(piece, piece.start, lengths, palette, entry))
     at = piece.start + sum(lengths[:out], Fraction(0))
-    before = slots_of(piece, piece.start, lengths[:out], here, entry)
-    after = slots_of(piece, at + lengths[out], lengths[out + 1 :], here, entry + out)
+    before = slots_of(piece, piece.start, lengths[:out], palette, entry)
+    after = slots_of(piece, at + lengths[out], lengths[out + 1 :], palette, entry + out)
     return [*before, Slot(at, lengths[out], None, True, 0), *after]
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from functools import partial
 
-from halfstep.etude.prior_notes import Heard, Line, Note, never_thrice
+from halfstep.etude.prior_notes import Line, Note, PriorNotes, never_thrice
 from halfstep.etude.slots import Slot
 from halfstep.harmony.outline import LineNote, outline
 from halfstep.progression.chart import Chart
@@ -22,7 +22,7 @@ MOST_DRAWN = 1000
 
 def best_drawn(
     least: float | None,
-    draw: Callable[[Sequence[Heard]], Line],
+    draw: Callable[[Sequence[PriorNotes]], Line],
     slots: Sequence[Slot],
     chart: Chart,
 ) -> Line:
@@ -33,15 +33,15 @@ def best_drawn(
     least : float or None
         The relative outline asked for.
     draw : function
-        Returns a concert MIDI number for each slot, None for a rest, unlike what is heard.
+        Returns a concert MIDI number for each slot, None for a rest, unlike the notes it is given.
     slots : sequence of Slot
     chart : Chart
     """
 
-    def telling(heard: Sequence[Heard]) -> Line:
+    def telling(priors: Sequence[PriorNotes]) -> Line:
         if least is None:
-            return draw(heard)
-        return first_that_tells(least, partial(draw, heard), slots, chart)
+            return draw(priors)
+        return first_that_tells(least, partial(draw, priors), slots, chart)
 
     def sounds(line: Line) -> list[Note]:
         pairs = zip(slots, line, strict=True)
@@ -64,14 +64,14 @@ def first_that_tells(
     chart : Chart
     """
     line = draw()
-    told = relative_outline(slots, line, chart)
+    outlined = relative_outline(slots, line, chart)
     for _ in range(MOST_DRAWN // len(slots) - 1):
-        if told is None or told >= least:
+        if outlined is None or outlined >= least:
             break
         other = draw()
         now = relative_outline(slots, other, chart)
-        if now is not None and now > told:
-            line, told = other, now
+        if now is not None and now > outlined:
+            line, outlined = other, now
     return line
 
 

@@ -24,10 +24,10 @@ from halfstep.errors import BriefError
 from halfstep.etude.blocked import Blocked
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
-from halfstep.etude.note_search import line_step
-from halfstep.etude.palette import NAMES_OF_SOUND, palettes
-from halfstep.etude.run_search import run_step
-from halfstep.etude.sentences import PartReader
+from halfstep.etude.note_search import search_notes
+from halfstep.etude.palette import NAMES_OF_SOUND, chord_palettes
+from halfstep.etude.run_search import search_runs
+from halfstep.etude.sentences import WrittenPart
 from halfstep.etude.slots import Slot
 from halfstep.etude.step import InRuns, Step
 from halfstep.etude.steps import STEPS
@@ -71,18 +71,18 @@ class Impossible(BriefError):
         What blocks; ``{chord}`` stands where the chord's symbol belongs.
     chord : int
         Index of the chord.
-    asked : Offer
+    wanted : Offer
     analysis : Analysis
     offer : Offer or None
         What works; None when nothing near was found.
     """
 
     def __init__(
-        self, reason: str, chord: int, asked: Offer, analysis: Analysis, offer: Offer | None
+        self, reason: str, chord: int, wanted: Offer, analysis: Analysis, offer: Offer | None
     ) -> None:
         self.reason = reason
         self.chord = chord
-        self.asked = asked
+        self.wanted = wanted
         self.analysis = analysis
         self.offer = offer
         super().__init__(reason)
@@ -93,45 +93,45 @@ class Impossible(BriefError):
         symbol = self.analysis.chords[self.chord].span.symbol
         return f"{self.reason.format(chord=symbol)}; {self._offered(None)}"
 
-    def said(self, part: PartReader) -> str:
+    def sentence(self, part: WrittenPart) -> str:
         """What blocks and what works, in the names that a player reads."""
         return f"{self.reason.format(chord=part.symbol(self.chord))}; {self._offered(part)}"
 
-    def new_notes(self, part: PartReader | None = None) -> list[Pitch]:
+    def new_notes(self, part: WrittenPart | None = None) -> list[Pitch]:
         """The written notes that are offered beside the known ones."""
         if self.offer is None or self.offer.brief.known is None:
             return []
-        new = self.offer.brief.known - (self.asked.brief.known or frozenset())
+        new = self.offer.brief.known - (self.wanted.brief.known or frozenset())
         return [self.written(midi, part) for midi in sorted(new)]
 
-    def written(self, midi: int, part: PartReader | None = None) -> Pitch:
+    def written(self, midi: int, part: WrittenPart | None = None) -> Pitch:
         """A concert note as the player reads it, spelled as a scale of the chart does."""
-        chords = (n for n, here in enumerate(self.analysis.chords) if not here.silent)
-        found = (
+        chords = (n for n, chord in enumerate(self.analysis.chords) if not chord.silent)
+        spelled = (
             (chord, name)
             for chord in chords
             for name in self.analysis.chords[chord].scale.names
             if name.pitch_class == midi % 12
         )
-        chord, name = next(found, (0, NAMES_OF_SOUND[midi % 12]))
+        chord, name = next(spelled, (0, NAMES_OF_SOUND[midi % 12]))
         pitch = pitch_near(name, midi)
         read = part.pitch(EtudeNote(NOWHERE, Fraction(1), pitch, chord)) if part else None
-        return read or self.asked.brief.instrument.written(pitch)
+        return read or self.wanted.brief.instrument.written(pitch)
 
-    def _offered(self, part: PartReader | None) -> str:
+    def _offered(self, part: WrittenPart | None) -> str:
         """What the offer has that was not asked for, in words."""
         if self.offer is None:
             return "nothing near it works; try other notes, a wider range or another step"
-        brief, asked = self.offer.brief, self.asked.brief
-        if self.offer.step != self.asked.step:
+        brief, wanted = self.offer.brief, self.wanted.brief
+        if self.offer.step != self.wanted.step:
             return f"step {self.offer.step.short_name} works"
-        if brief.level != asked.level:
+        if brief.level != wanted.level:
             return f"it works at level {brief.level}"
-        written = "" if asked.instrument.rise == UNISON else "written "
-        if brief.known is None and asked.known is not None:
+        written = "" if wanted.instrument.rise == UNISON else "written "
+        if brief.known is None and wanted.known is not None:
             low, high = (self.written(n, part) for n in (brief.concert_low, brief.concert_high))
             return f"it works with all notes from {written}{low} to {high}"
-        if brief.known != asked.known:
+        if brief.known != wanted.known:
             return f"it works with {written}{_and(self.new_notes(part))} added"
         low, high = (self.written(n, part) for n in (brief.concert_low, brief.concert_high))
         return f"it works with the range from {written}{low} to {high}"
@@ -143,7 +143,7 @@ def _and(pitches: Sequence[Pitch]) -> str:
 
 
 def filled_slots(
-    step: Step, analysis: Analysis, brief: Brief, heard: Sequence[Etude] = ()
+    step: Step, analysis: Analysis, brief: Brief, earlier: Sequence[Etude] = ()
 ) -> tuple[list[Slot], list[int | None]]:
     """The slots of a step and the concert MIDI number for each, None for a rest.
 
@@ -152,10 +152,10 @@ def filled_slots(
     BriefError
         `Blocked` when the rules leave no line.
     """
-    found, rng = palettes(analysis, brief), step.rng(brief.seed)
+    palettes, rng = chord_palettes(analysis, brief), step.rng(brief.seed)
     if isinstance(step.writing, InRuns):
-        return run_step(step, step.writing, analysis, brief, found, rng, heard)
-    return line_step(step, step.writing, analysis, brief, found, rng, heard)
+        return search_runs(step, step.writing, analysis, brief, palettes, rng, earlier)
+    return search_notes(step, step.writing, analysis, brief, palettes, rng, earlier)
 
 
 def nearest_offer(step: Step, analysis: Analysis, brief: Brief) -> Offer | None:
@@ -285,8 +285,8 @@ def _head(analysis: Analysis) -> _Head | None:
     """The chart up to the first chord that starts with a bar after `HEAD_BARS`."""
     chart = analysis.chart
     starts = {start: bar.number for bar, start in chart.placed()}
-    for index, here in enumerate(analysis.chords):
-        number = starts.get(here.span.start, 0)
+    for index, chord in enumerate(analysis.chords):
+        number = starts.get(chord.span.start, 0)
         if number > HEAD_BARS:
             bars = tuple(bar for bar in chart.bars if bar.number < number)
             cut = replace(chart, bars=bars)
@@ -298,14 +298,17 @@ def _head(analysis: Analysis) -> _Head | None:
 
 def _sounding(analysis: Analysis) -> list[tuple[int, set[int]]]:
     """The chords that sound, by index, and the pitch classes of their arpeggios."""
-    chords = [(n, here) for n, here in enumerate(analysis.chords) if not here.silent]
-    return [(n, {tone.name.pitch_class for tone in here.core}) for n, here in chords]
+    chords = [(n, chord) for n, chord in enumerate(analysis.chords) if not chord.silent]
+    return [(n, {tone.name.pitch_class for tone in chord.core}) for n, chord in chords]
 
 
 def impossible(error: BriefError, step: Step, analysis: Analysis, brief: Brief) -> BriefError:
     """The error with its place, and with what would work instead."""
     if isinstance(error, Blocked):
-        text, chord = error.said(_bar_at(analysis, error.onset)), _chord_at(analysis, error.onset)
+        text, chord = (
+            error.sentence(_bar_at(analysis, error.onset)),
+            _chord_at(analysis, error.onset),
+        )
     elif (bare := _bare_chord(analysis, brief)) is not None:
         text, chord = _toneless(analysis, brief, bare), bare
     else:
@@ -344,4 +347,4 @@ def _bar_at(analysis: Analysis, onset: Fraction) -> int:
 
 
 def _chord_at(analysis: Analysis, onset: Fraction) -> int:
-    return max(0, bisect_right([here.span.start for here in analysis.chords], onset) - 1)
+    return max(0, bisect_right([chord.span.start for chord in analysis.chords], onset) - 1)

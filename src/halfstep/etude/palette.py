@@ -125,21 +125,25 @@ def _between(low: int, high: int, known: frozenset[int] | None) -> Flags:
     return np.asarray(in_range)
 
 
-def _gain(here: AnalysedChord, mixture: Sequence[float]) -> Gains:
+def _gain(chord: AnalysedChord, mixture: Sequence[float]) -> Gains:
     """What each note tells of the chord at each weight, in nats."""
-    family = chord_family(here.span.symbol)
+    family = chord_family(chord.span.symbol)
     if family is None:
         return np.zeros((3, 128))
-    own = np.array(log_shares(family, here.span.symbol.root.pitch_class)).reshape(3, 12)
-    return np.asarray((own - np.array(mixture).reshape(3, 12))[:, _MIDI % 12])
+    log_likelihoods = np.array(log_shares(family, chord.span.symbol.root.pitch_class)).reshape(
+        3, 12
+    )
+    return np.asarray((log_likelihoods - np.array(mixture).reshape(3, 12))[:, _MIDI % 12])
 
 
-def cell_classes(here: AnalysedChord) -> set[int]:
+def cell_classes(chord: AnalysedChord) -> set[int]:
     """The root, second, third and fifth of the scale; the chord's own where it has two."""
-    own = {tone.degree.number: tone.name.pitch_class for tone in here.tones}
-    scale = {note.degree.number: note.name.pitch_class for note in here.scale.notes}
-    found = (own.get(number, scale.get(number)) for number in (1, 2, 3, 5))
-    return {each for each in found if each is not None} & set(here.scale.pitch_classes)
+    tone_classes = {tone.degree.number: tone.name.pitch_class for tone in chord.tones}
+    scale = {note.degree.number: note.name.pitch_class for note in chord.scale.notes}
+    classes = (tone_classes.get(number, scale.get(number)) for number in (1, 2, 3, 5))
+    return {pitch_class for pitch_class in classes if pitch_class is not None} & set(
+        chord.scale.pitch_classes
+    )
 
 
 def palette_of(analysis: Analysis, index: int, brief: Brief, mixture: Sequence[float]) -> Palette:
@@ -150,27 +154,27 @@ def palette_of(analysis: Analysis, index: int, brief: Brief, mixture: Sequence[f
     BriefError
         When no note of the chord lies in the player's range.
     """
-    here = analysis.chords[index]
-    root = here.span.symbol.root
-    scale = {note.name.pitch_class: note for note in here.scale.notes}
-    tones = {tone.name.pitch_class for tone in here.tones} & set(scale)
-    core = {tone.name.pitch_class for tone in here.core}
-    guide = {t.name.pitch_class for t in here.guides}
+    chord = analysis.chords[index]
+    root = chord.span.symbol.root
+    scale = {note.name.pitch_class: note for note in chord.scale.notes}
+    tones = {tone.name.pitch_class for tone in chord.tones} & set(scale)
+    core = {tone.name.pitch_class for tone in chord.core}
+    guide = {t.name.pitch_class for t in chord.guides}
     change = analysis.changing_into(index)
-    # nothing was heard before the first chord
+    # nothing stands before the first chord
     new = {n.pitch_class for n in change.changing_notes} if change and index else set()
     core_flags = _among(core, brief)
     if not core_flags.any():
         raise BriefError(
-            f"no note of {here.span.symbol} lies in the range of {brief.instrument.key} at "
+            f"no note of {chord.span.symbol} lies in the range of {brief.instrument.key} at "
             f"level {brief.level}; widen the range or choose another instrument"
         )
     scale_flags = _among(set(scale), brief)
-    avoid = _avoid(here, root.pitch_class)
+    avoid = _avoid(chord, root.pitch_class)
     sets = (set(scale), tones, core, guide, avoid, new & set(scale))
     return Palette(
         index,
-        str(here.span.symbol),
+        str(chord.span.symbol),
         {pc: note.name for pc, note in scale.items()},
         {pc: note.degree for pc, note in scale.items()},
         scale_flags,
@@ -179,27 +183,32 @@ def palette_of(analysis: Analysis, index: int, brief: Brief, mixture: Sequence[f
         _among(guide, brief),
         _among(avoid, brief),
         _among(new & set(scale), brief),
-        _among(cell_classes(here), brief),
+        _among(cell_classes(chord), brief),
         _playable(brief),
-        _gain(here, mixture),
+        _gain(chord, mixture),
         scale_flags.cumsum(),
         core_flags.cumsum(),
         root.pitch_class,
-        here.span.beats,
-        (root.pitch_class, chord_family(here.span.symbol), here.span.beats, *map(frozenset, sets)),
+        chord.span.beats,
+        (
+            root.pitch_class,
+            chord_family(chord.span.symbol),
+            chord.span.beats,
+            *map(frozenset, sets),
+        ),
     )
 
 
-def _avoid(here: AnalysedChord, root_class: int) -> set[int]:
+def _avoid(chord: AnalysedChord, root_class: int) -> set[int]:
     """The fourth over a major third, unless the chord itself holds it."""
-    held = {(tone.name.pitch_class - root_class) % 12 for tone in here.tones}
+    held = {(tone.name.pitch_class - root_class) % 12 for tone in chord.tones}
     return {(root_class + 5) % 12} if 4 in held and 5 not in held else set()
 
 
-def palettes(analysis: Analysis, brief: Brief) -> tuple[Palette | None, ...]:
+def chord_palettes(analysis: Analysis, brief: Brief) -> tuple[Palette | None, ...]:
     """One palette for each chord; None for ``N.C.``"""
-    mixture = mixture_of([here.span for here in analysis.chords])
+    mixture = mixture_of([chord.span for chord in analysis.chords])
     return tuple(
-        None if here.silent else palette_of(analysis, index, brief, mixture)
-        for index, here in enumerate(analysis.chords)
+        None if chord.silent else palette_of(analysis, index, brief, mixture)
+        for index, chord in enumerate(analysis.chords)
     )

@@ -1,6 +1,6 @@
-"""What was heard before? The notes of an etude, asked for by their places.
+"""Notes that were written before, in an earlier etude or in this one, asked for by their places.
 
-A bar may come twice, as an answer; the third time it is a habit. So what is heard for the
+A bar may come twice, as an answer; the third time it is a habit. So what stands for the
 third time within an etude is held against it just as what an earlier etude has.
 """
 
@@ -21,12 +21,12 @@ Line = list[int | None]
 Note = tuple[Fraction, Fraction, int]
 """Onset and length in beats, MIDI number."""
 TWICE = 2
-"""How often a bar may be heard."""
+"""How often a bar may come."""
 ROUNDS, MOST_AGAIN = 12, 4000
 """How often a line is drawn again at most, and how many notes and rests in all."""
 
 
-class Heard:
+class PriorNotes:
     """Notes of an earlier etude over the same chart, or of this one."""
 
     def __init__(self, notes: Iterable[Note]) -> None:
@@ -38,18 +38,20 @@ class Heard:
 
     def midis(self, slots: Sequence[Slot]) -> list[int] | None:
         """Its notes at those places; None when it has other ones there."""
-        found = [self._notes.get((slot.onset, slot.beats)) for slot in slots]
-        midis = [midi for midi in found if midi is not None]
-        return midis if len(midis) == len(found) else None
+        sounding = [self._notes.get((slot.onset, slot.beats)) for slot in slots]
+        midis = [midi for midi in sounding if midi is not None]
+        return midis if len(midis) == len(sounding) else None
 
 
-def heard_in(etude: EtudeLine) -> Heard:
+def prior_notes(etude: EtudeLine) -> PriorNotes:
     """The notes of an etude."""
-    return Heard((note.onset, note.beats, note.pitch.midi) for note in etude.notes if note.pitch)
+    return PriorNotes(
+        (note.onset, note.beats, note.pitch.midi) for note in etude.notes if note.pitch
+    )
 
 
 def never_thrice(
-    draw: Callable[[Sequence[Heard]], T],
+    draw: Callable[[Sequence[PriorNotes]], T],
     sounds: Callable[[T], Sequence[Note]],
     bars: Sequence[Fraction],
 ) -> T:
@@ -58,25 +60,25 @@ def never_thrice(
     Parameters
     ----------
     draw : function
-        Returns a line unlike what is heard.
+        Returns a line unlike the notes it is given.
     sounds : function
         Returns its notes.
     bars : sequence of Fraction
         Where the bars begin, in beats.
     """
-    heard: list[Heard] = []
-    found: list[tuple[int, T]] = []
+    priors: list[PriorNotes] = []
+    attempts: list[tuple[int, T]] = []
     rounds = ROUNDS
-    while len(found) < rounds:
-        line = draw(heard)
+    while len(attempts) < rounds:
+        line = draw(priors)
         notes = sounds(line)
         again = list(third_times(notes, bars))
-        found.append((len(again), line))
+        attempts.append((len(again), line))
         if not again:
             break
-        heard.append(Heard(note for bar in again for note in bar))
+        priors.append(PriorNotes(note for bar in again for note in bar))
         rounds = min(ROUNDS, MOST_AGAIN // len(notes))
-    return min(found, key=lambda each: each[0])[1]
+    return min(attempts, key=lambda attempt: attempt[0])[1]
 
 
 def third_times(notes: Sequence[Note], bars: Sequence[Fraction]) -> Iterator[list[Note]]:
@@ -89,10 +91,10 @@ def third_times(notes: Sequence[Note], bars: Sequence[Fraction]) -> Iterator[lis
             yield bar
 
 
-def shared_bars(one: EtudeLine, other: EtudeLine) -> float:
+def shared_bars(line: EtudeLine, other: EtudeLine) -> float:
     """Share of the bars with a note in them that sound the same in both etudes."""
-    bars = [start for bar, start in one.analysis.chart.placed() if bar.number >= 1]
-    sounds = [_by_bar(etude, bars) for etude in (one, other)]
+    bars = [start for bar, start in line.analysis.chart.placed() if bar.number >= 1]
+    sounds = [_by_bar(etude, bars) for etude in (line, other)]
     sounding = sounds[0].keys() | sounds[1].keys()
     same = sum(sounds[0].get(bar) == sounds[1].get(bar) for bar in sounding)
     return same / len(sounding) if sounding else 1.0
@@ -100,9 +102,9 @@ def shared_bars(one: EtudeLine, other: EtudeLine) -> float:
 
 def _by_bar(etude: EtudeLine, bars: Sequence[Fraction]) -> dict[int, list[tuple[Fraction, int]]]:
     """Onset and MIDI number of the notes that begin in each bar, counted from 1."""
-    found: dict[int, list[tuple[Fraction, int]]] = {}
+    bar_notes: dict[int, list[tuple[Fraction, int]]] = {}
     for note in etude.notes:
         if note.pitch:
             number = bisect_right(bars, note.onset)
-            found.setdefault(number, []).append((note.onset, note.pitch.midi))
-    return found
+            bar_notes.setdefault(number, []).append((note.onset, note.pitch.midi))
+    return bar_notes

@@ -141,12 +141,12 @@ def cells(
     feel : Feel, optional
         Where it is given, an advanced player's beats may be divided as it has them.
     """
-    found = _PLAIN.get(beats, ())
+    rhythms = _PLAIN.get(beats, ())
     if level is not Level.BEGINNER:
-        found += _SYNCOPATED.get(beats, ())
+        rhythms += _SYNCOPATED.get(beats, ())
     if level is Level.ADVANCED and feel is not None:
-        found += (_TRIPLETS if feel is Feel.SWING else _SIXTEENTHS).get(beats, ())
-    return found
+        rhythms += (_TRIPLETS if feel is Feel.SWING else _SIXTEENTHS).get(beats, ())
+    return rhythms
 
 
 def filled_in(

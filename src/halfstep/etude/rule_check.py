@@ -37,14 +37,14 @@ def breaches(etude: Etude, slots: Sequence[Slot]) -> list[Breach]:
     slots : sequence of Slot
         The places the notes were written for, one for each note.
     """
-    found = _local_breaches(etude, slots)
-    return line_breaches(etude) + [breach for breach, standing in found if not any(standing)]
+    local = _local_breaches(etude, slots)
+    return line_breaches(etude) + [breach for breach, standing in local if not any(standing)]
 
 
 def joint_breaches(etude: Etude, slots: Sequence[Slot]) -> list[Breach]:
     """Where a line could not keep a rule into the notes that stand, or out of them."""
-    found = _local_breaches(etude, slots)
-    return [breach for breach, standing in found if any(standing) and not all(standing)]
+    local = _local_breaches(etude, slots)
+    return [breach for breach, standing in local if any(standing) and not all(standing)]
 
 
 def line_breaches(etude: Etude) -> list[Breach]:

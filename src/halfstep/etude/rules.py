@@ -56,7 +56,7 @@ class LineRule:
     breaches: Callable[[EtudeLine], Iterator[EtudeNote]]
 
 
-def palette(slot: Slot) -> Palette:
+def palette_at(slot: Slot) -> Palette:
     """The palette of a slot that sounds."""
     assert slot.palette is not None
     return slot.palette
@@ -64,46 +64,46 @@ def palette(slot: Slot) -> Palette:
 
 def in_scale(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """In the player's range and in the scale of the moment."""
-    return palette(slots[0]).scale[midis[0]]
+    return palette_at(slots[0]).scale[midis[0]]
 
 
 def core_tone(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """A tone of the arpeggio."""
-    return palette(slots[0]).core[midis[0]]
+    return palette_at(slots[0]).core[midis[0]]
 
 
 def chord_tone(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """A tone of the chord."""
-    return palette(slots[0]).tones[midis[0]]
+    return palette_at(slots[0]).tones[midis[0]]
 
 
 def not_avoided(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """Not the fourth over a major third."""
-    return ~palette(slots[0]).avoid[midis[0]]
+    return ~palette_at(slots[0]).avoid[midis[0]]
 
 
 def step_or_skip_to_tone(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """A step or a third in the scale, or a skip of up to a sixth to a chord tone."""
     old, new = midis
-    here = palette(slots[1])
-    ranks = np.abs(here.scale_rank[new] - here.scale_rank[old])
+    palette = palette_at(slots[1])
+    ranks = np.abs(palette.scale_rank[new] - palette.scale_rank[old])
     small = (ranks <= 2) if slots[0].palette is slots[1].palette else np.abs(new - old) <= THIRD
-    return np.asarray((new != old) & (small | (here.tones[new] & (np.abs(new - old) <= SIXTH))))
+    return np.asarray((new != old) & (small | (palette.tones[new] & (np.abs(new - old) <= SIXTH))))
 
 
 def inside_unless_leading(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """In range, and in the scale unless the note leads to the next."""
-    here = palette(slots[0])
+    palette = palette_at(slots[0])
     free = slots[0].leads in {Leads.NEIGHBOUR, Leads.AROUND_FIRST, Leads.AROUND_SECOND}
-    return here.open[midis[0]] if free else here.scale[midis[0]]
+    return palette.open[midis[0]] if free else palette.scale[midis[0]]
 
 
 def neighbours(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """A half step, or a whole step in the scale of either chord, into a chord tone."""
     old, new = midis
     size = np.abs(new - old)
-    goal = palette(slots[1])
-    in_scale = goal.scale[old] | palette(slots[0]).scale[old]
+    goal = palette_at(slots[1])
+    in_scale = goal.scale[old] | palette_at(slots[0]).scale[old]
     near = np.where(slots[0].leads is Leads.SCALE_NEIGHBOUR, in_scale, in_scale | (size == 1))
     return np.asarray(goal.tones[new] & (size >= 1) & (size <= 2) & near)
 
@@ -186,11 +186,11 @@ def not_held_across(etude: EtudeLine) -> Iterator[EtudeNote]:
     """No note is held into a chord whose scale does not hold it."""
     chords = etude.analysis.chords
     for note, pitch in sounding(etude):
-        for here in chords[note.chord + 1 :]:
-            starts = on_grid(here.span.start)
+        for chord in chords[note.chord + 1 :]:
+            starts = on_grid(chord.span.start)
             if starts >= note.end:
                 break
-            held = not here.silent and pitch.midi % 12 in here.scale.pitch_classes
+            held = not chord.silent and pitch.midi % 12 in chord.scale.pitch_classes
             if not held:
                 yield note
 
@@ -216,22 +216,22 @@ def breathes_in_rests(etude: EtudeLine) -> Iterator[EtudeNote]:
 
 def sounding_stretches(etude: EtudeLine) -> list[list[tuple[EtudeNote, Pitch]]]:
     """The sounding notes, cut where the line rests."""
-    found: list[list[tuple[EtudeNote, Pitch]]] = [[]]
+    stretches: list[list[tuple[EtudeNote, Pitch]]] = [[]]
     for note in etude.notes:
         if note.pitch is None:
-            found.append([])
+            stretches.append([])
         else:
-            found[-1].append((note, note.pitch))
-    return found
+            stretches[-1].append((note, note.pitch))
+    return stretches
 
 
 def tones_in_order(etude: EtudeLine) -> Iterator[EtudeNote]:
     """Within a bar of a chord the line goes to the arpeggio's next tone or repeats one."""
     starts = set(bar_starts(etude))
     for old, new in pairs_within_chord(etude):
-        here = etude.analysis.chords[new[0].chord]
+        chord = etude.analysis.chords[new[0].chord]
         if new[0].onset not in starts:
-            yield from off_ladder({t.name.pitch_class for t in here.core}, old, new)
+            yield from off_ladder({t.name.pitch_class for t in chord.core}, old, new)
 
 
 def bar_starts(etude: EtudeLine) -> list[Fraction]:

@@ -31,9 +31,9 @@ def remarks_by_chord(remark: Remark) -> NoticesOf:
     return notices
 
 
-def _notice(said: str, indices: Sequence[int], analysis: Analysis) -> Notice:
+def _notice(remark: str, indices: Sequence[int], analysis: Analysis) -> Notice:
     bars = ", ".join(dict.fromkeys(str(analysis.chords[index].span.bar) for index in indices))
-    return Notice(indices[0], f"{{chord}} in bar {bars} {said}")
+    return Notice(indices[0], f"{{chord}} in bar {bars} {remark}")
 
 
 def off_its_root(notes: Sequence[EtudeNote]) -> str:

@@ -1,6 +1,6 @@
 """Where does each run start? Runs of fixed shape placed so that they join well.
 
-A `Run` is the notes of one chord, or of one bar of it, whose shape the step gives. Every
+A `ChordRun` is the notes of one chord, or of one bar of it, whose shape the step gives. Every
 way to place it that keeps the rules is a state, and the search picks one for each run.
 """
 
@@ -14,14 +14,14 @@ from itertools import groupby
 import numpy as np
 
 from halfstep.etude.blocked import Blocked
-from halfstep.etude.chord_runs import Run, Shape
+from halfstep.etude.chord_runs import ChordRun, RunShape
 from halfstep.etude.costs import TEMPERATURE
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.kept_bars import JOINT, runs_with_pins
 from halfstep.etude.line_choice import best_drawn
-from halfstep.etude.palette import Flags, Midis, Palette, palettes
-from halfstep.etude.prior_notes import Heard, heard_in
-from halfstep.etude.rules import LocalRule, palette
+from halfstep.etude.palette import Flags, Midis, Palette, chord_palettes
+from halfstep.etude.prior_notes import PriorNotes, prior_notes
+from halfstep.etude.rules import LocalRule, palette_at
 from halfstep.etude.slots import Slot, phrase_ends, pieces
 from halfstep.etude.step import InRuns, RunLayout, Step
 from halfstep.etude.written_etude import Etude
@@ -44,14 +44,14 @@ FAR = 0.15
 _JOIN = np.array([0.6, 0.0, 0.0, 0.2, 0.2, 0.5, 0.8, 0.7, 1.2, 1.2, 1.5, 1.8, 1.6])
 
 
-def run_step(
+def search_runs(
     step: Step,
     writing: InRuns,
     analysis: Analysis,
     brief: Brief,
-    found: Sequence[Palette | None],
+    palettes: Sequence[Palette | None],
     rng: np.random.Generator,
-    heard: Sequence[Etude] = (),
+    earlier: Sequence[Etude] = (),
 ) -> tuple[list[Slot], list[int | None]]:
     """The slots of a step and the concert MIDI number for each, None for a rest.
 
@@ -60,11 +60,11 @@ def run_step(
     Blocked
         When no placing of the runs keeps the rules.
     """
-    runs = _with_ends(_runs(writing.layout, analysis, brief, found, rng), analysis, brief)
-    runs = runs_with_pins(runs, analysis, brief, found)
-    lines = [heard_in(etude) for etude in heard]
+    runs = _with_ends(_runs(writing.layout, analysis, brief, palettes, rng), analysis, brief)
+    runs = runs_with_pins(runs, analysis, brief, palettes)
+    lines = [prior_notes(etude) for etude in earlier]
 
-    def draw(more: Sequence[Heard]) -> list[int | None]:
+    def draw(more: Sequence[PriorNotes]) -> list[int | None]:
         midis: list[int | None] = []
         for resting, group in groupby(runs, key=lambda run: run.rest):
             stretch = list(group)
@@ -80,21 +80,25 @@ def _runs(
     layout: RunLayout,
     analysis: Analysis,
     brief: Brief,
-    found: Sequence[Palette | None],
+    palettes: Sequence[Palette | None],
     rng: np.random.Generator,
-) -> list[Run]:
+) -> list[ChordRun]:
     """The runs of a step, laid out over all notes in range.
 
     Notes that the player does not know are left out by the rules; a ladder without them
     would jump over them unseen.
     """
-    every = palettes(analysis, replace(brief, known=None)) if brief.known is not None else found
+    every = (
+        chord_palettes(analysis, replace(brief, known=None))
+        if brief.known is not None
+        else palettes
+    )
     cut, ends = pieces(analysis), phrase_ends(analysis, brief)
     return [
         replace(
             run,
             slots=tuple(
-                replace(slot, palette=found[slot.palette.chord]) if slot.palette else slot
+                replace(slot, palette=palettes[slot.palette.chord]) if slot.palette else slot
                 for slot in run.slots
             ),
         )
@@ -102,7 +106,7 @@ def _runs(
     ]
 
 
-def _with_ends(runs: Sequence[Run], analysis: Analysis, brief: Brief) -> list[Run]:
+def _with_ends(runs: Sequence[ChordRun], analysis: Analysis, brief: Brief) -> list[ChordRun]:
     """Mark where phrases end, where players breathe, and the last note."""
     ends = phrase_ends(analysis, brief)
     stops = {start + bar.beats for bar, start in analysis.chart.placed() if bar.number in ends}
@@ -127,53 +131,57 @@ class _Placings:
     costs: Costs
 
 
-def _told(run: Run, midis: Midis) -> Costs:
+def _told(run: ChordRun, midis: Midis) -> Costs:
     """What each row of notes leaves untold of its chord, in nats."""
-    gains = palette(run.slots[0]).gain
+    gains = palette_at(run.slots[0]).gain
     columns = zip(run.slots, midis.T, strict=True)
     return np.asarray(sum(gains[s.weight].max() - gains[s.weight, column] for s, column in columns))
 
 
-def _placings(run: Run, rules: Sequence[LocalRule], brief: Brief, untold: float) -> _Placings:
+def _placings(run: ChordRun, rules: Sequence[LocalRule], brief: Brief, untold: float) -> _Placings:
     ladder = np.array(run.ladder, int)
     middle = (brief.concert_low + brief.concert_high) / 2
-    here = palette(run.slots[0])
+    palette = palette_at(run.slots[0])
     if run.slots[0].stands:
         return _Placings(ladder[None, :], np.zeros(1))
-    ways, costs = [np.zeros((0, len(run.slots)), int)], [np.zeros(0)]
+    placed, costs = [np.zeros((0, len(run.slots)), int)], [np.zeros(0)]
     for shape in run.shapes:
         offsets = np.array(shape.offsets)
         bases = np.arange(-int(offsets.min()), len(ladder) - int(offsets.max()))
         midis = ladder[bases[:, None] + offsets]
-        begins = here.tones | (here.cell & (set(run.ladder) <= set(np.flatnonzero(here.cell))))
+        begins = palette.tones | (
+            palette.cell & (set(run.ladder) <= set(np.flatnonzero(palette.cell)))
+        )
         kept = begins[midis[:, 0]] & _keeps(rules, run.slots, midis)
-        midis = midis[kept & _rooted(run, here, shape, midis)]
+        midis = midis[kept & _rooted(run, palette, shape, midis)]
         away = np.maximum(0.0, np.abs(midis.mean(axis=1) - middle) - 7)
-        off_root = np.array([_off_root(here, int(midi)) for midi in midis[:, shape.base]])
-        restless = run.slots[-1].closes & ~here.core[midis[:, -1]]
-        ways.append(midis)
+        off_root = np.array([_off_root(palette, int(midi)) for midi in midis[:, shape.base]])
+        restless = run.slots[-1].closes & ~palette.core[midis[:, -1]]
+        placed.append(midis)
         costs.append(
             shape.cost + off_root + FAR * away + RESTLESS * restless + untold * _told(run, midis)
         )
-    return _Placings(np.concatenate(ways), np.concatenate(costs))
+    return _Placings(np.concatenate(placed), np.concatenate(costs))
 
 
-def _rooted(run: Run, here: Palette, shape: Shape, midis: Midis) -> Flags:
+def _rooted(run: ChordRun, palette: Palette, shape: RunShape, midis: Midis) -> Flags:
     """For each row of notes, whether it stands on the root where the run asks for that."""
     if not run.rooted:
         return np.ones(len(midis), bool)
-    classes = sorted({midi % 12 for midi in run.ladder}, key=lambda pc: (pc - here.root_class) % 12)
+    classes = sorted(
+        {midi % 12 for midi in run.ladder}, key=lambda pc: (pc - palette.root_class) % 12
+    )
     first = classes[shape.offsets[0] % len(classes)]
     return np.asarray(midis[:, 0] % 12 == first)
 
 
-def _off_root(here: Palette, midi: int) -> float:
+def _off_root(palette: Palette, midi: int) -> float:
     """What it costs to build a run on this note."""
-    if midi % 12 == here.root_class:
+    if midi % 12 == palette.root_class:
         return 0.0
-    above = {int(m - here.root_class) % 12 for m in np.flatnonzero(here.core)}
-    return OFF_ROOT + HIGHER_TONE * sorted(above | {(midi - here.root_class) % 12}).index(
-        (midi - here.root_class) % 12
+    above = {int(m - palette.root_class) % 12 for m in np.flatnonzero(palette.core)}
+    return OFF_ROOT + HIGHER_TONE * sorted(above | {(midi - palette.root_class) % 12}).index(
+        (midi - palette.root_class) % 12
     )
 
 
@@ -191,10 +199,10 @@ def _keeps(rules: Sequence[LocalRule], slots: Sequence[Slot], midis: Midis) -> F
 def place_runs(
     step: Step,
     writing: InRuns,
-    runs: Sequence[Run],
+    runs: Sequence[ChordRun],
     brief: Brief,
     rng: np.random.Generator,
-    heard: Sequence[Heard] = (),
+    priors: Sequence[PriorNotes] = (),
 ) -> list[int | None]:
     """Concert MIDI numbers for all notes of the runs, one after another.
 
@@ -204,13 +212,13 @@ def place_runs(
         When no placing keeps the rules of the step.
     """
     try:
-        chain, placings = _chain(writing, runs, brief, step.local_rules, heard)
+        chain, placings = _chain(writing, runs, brief, step.local_rules, priors)
         path = sample_path(chain, temperature=TEMPERATURE, rng=rng)
     except NoPath as blocked:
         slot = runs[blocked.place].slots[0]
         near = runs[max(0, blocked.place - FAR_BACK) : blocked.place + 1]
         find_rule = partial(_blocking, step.local_rules, writing, near, brief)
-        raise Blocked(step, brief, palette(slot).label, slot.onset, find_rule) from None
+        raise Blocked(step, brief, palette_at(slot).label, slot.onset, find_rule) from None
     return [
         int(midi)
         for placing, way in zip(placings, path, strict=True)
@@ -219,7 +227,7 @@ def place_runs(
 
 
 def _blocking(
-    rules: Sequence[LocalRule], writing: InRuns, runs: Sequence[Run], brief: Brief
+    rules: Sequence[LocalRule], writing: InRuns, runs: Sequence[ChordRun], brief: Brief
 ) -> LocalRule | None:
     """The rule without which the last run can be placed; None when there is no single one."""
     for left_out in rules:
@@ -233,10 +241,10 @@ def _blocking(
 
 def _chain(
     writing: InRuns,
-    runs: Sequence[Run],
+    runs: Sequence[ChordRun],
     brief: Brief,
     rules: Sequence[LocalRule],
-    heard: Sequence[Heard] = (),
+    priors: Sequence[PriorNotes] = (),
 ) -> tuple[Chain, list[_Placings]]:
     """Runs as places of a chain, with their placings as states.
 
@@ -260,23 +268,23 @@ def _chain(
             raise NoPath(place)
     count = len(runs)
     chain = Chain(
-        [_fresh(run, each, heard) for run, each in zip(runs, placings, strict=True)],
+        [_fresh(run, placing, priors) for run, placing in zip(runs, placings, strict=True)],
         Lazy[Costs | None](count, lambda n: _join(n, runs, placings, rules, writing.again)),
         Lazy[Costs | None](count, lambda n: _over_one(n, runs, placings, rules)),
     )
     return chain, placings
 
 
-def _fresh(run: Run, placings: _Placings, heard: Sequence[Heard]) -> Costs:
-    """The costs of each placing, dearer where it was heard before."""
-    known = [line.midis(run.slots) for line in heard]
+def _fresh(run: ChordRun, placings: _Placings, priors: Sequence[PriorNotes]) -> Costs:
+    """The costs of each placing, dearer where prior notes are the same."""
+    known = [line.midis(run.slots) for line in priors]
     times = sum((placings.midis == midis).all(axis=1) for midis in known if midis is not None)
     return np.asarray(placings.costs + SAME_RUN * times)
 
 
 def _join(
     place: int,
-    runs: Sequence[Run],
+    runs: Sequence[ChordRun],
     placings: Sequence[_Placings],
     rules: Sequence[LocalRule],
     again: float,
@@ -312,7 +320,7 @@ def _price(window: Sequence[Slot]) -> float:
 
 
 def _over_one(
-    place: int, runs: Sequence[Run], placings: Sequence[_Placings], rules: Sequence[LocalRule]
+    place: int, runs: Sequence[ChordRun], placings: Sequence[_Placings], rules: Sequence[LocalRule]
 ) -> Costs | None:
     """Rules for three notes whose middle one is a run of its own."""
     if len(runs[place - 1].slots) != 1:

@@ -9,7 +9,7 @@ from halfstep.etude.palette import Palette
 from halfstep.etude.slots import Piece
 
 
-def times_before(cut: Sequence[Piece], found: Sequence[Palette | None]) -> list[int]:
+def times_before(cut: Sequence[Piece], palettes: Sequence[Palette | None]) -> list[int]:
     """For each piece how often its chord stood before in the same place of a bar.
 
     Of a chord that stays, every second bar is counted: up and down are one time.
@@ -18,9 +18,9 @@ def times_before(cut: Sequence[Piece], found: Sequence[Palette | None]) -> list[
     times: list[int] = []
     turn = 0
     for number, piece in enumerate(cut):
-        here = found[piece.chord]
+        palette = palettes[piece.chord]
         turn = turn + 1 if number and cut[number - 1].chord == piece.chord else 0
-        key = (here and here.look, piece.start - piece.bar_start, piece.beats, turn % 2)
+        key = (palette and palette.look, piece.start - piece.bar_start, piece.beats, turn % 2)
         times.append(counts[key])
         counts[key] += 1
     return times
@@ -44,6 +44,6 @@ def manner(seed: int, place: int, times: int, count: int) -> int:
     return (seed + times + place * (seed // count) + place**2 * (seed // count**2)) % count
 
 
-def _product(one: int, other: int) -> int:
+def _product(left: int, right: int) -> int:
     """The product of two elements of the field of four."""
-    return (one + other - 2) % 3 + 1 if one and other else 0
+    return (left + right - 2) % 3 + 1 if left and right else 0

@@ -37,7 +37,7 @@ _SIZES = {
 }  # fmt: skip
 
 
-class PartReader(Protocol):
+class WrittenPart(Protocol):
     """What a player reads: a part in written pitch."""
 
     def pitch(self, note: EtudeNote) -> Pitch | None:
@@ -55,7 +55,7 @@ class PartLine:
     """An etude as its player reads it; ``notes`` are those that sound."""
 
     etude: EtudeLine
-    part: PartReader
+    part: WrittenPart
     notes: tuple[EtudeNote, ...]
     bars: tuple[tuple[Bar, Fraction], ...]
 
@@ -109,10 +109,10 @@ Sentence = Callable[[PartLine], str]
 
 def changes(line: PartLine) -> str:
     """Which note changes where."""
-    found = [(_change(line, n), line.bar(n)) for n in line.notes if n.changing and n.chord]
-    told = texts_in_bars(found)
-    rest = "; the others have the same sign" if len(told) > EXAMPLES else ""
-    return f"Listen for what changes: {listing(told[:EXAMPLES])}{rest}." if told else ""
+    changing = [(_change(line, n), line.bar(n)) for n in line.notes if n.changing and n.chord]
+    texts = texts_in_bars(changing)
+    rest = "; the others have the same sign" if len(texts) > EXAMPLES else ""
+    return f"Listen for what changes: {listing(texts[:EXAMPLES])}{rest}." if texts else ""
 
 
 def _change(line: PartLine, note: EtudeNote) -> str:
@@ -134,12 +134,12 @@ def written_pitch(line: PartLine, note: EtudeNote) -> Pitch:
 
 def breaths(line: PartLine) -> str:
     """Where to breathe."""
-    found = [note for note in line.notes[:-1] if note.breath]
-    if not found:
+    breathing = [note for note in line.notes[:-1] if note.breath]
+    if not breathing:
         return ""
-    marks = "mark" if len(found) == 1 else "marks"
+    marks = "mark" if len(breathing) == 1 else "marks"
     before = "" if any(note.pitch is None for note in line.etude.notes) else ", not before"
-    return f"Breathe at the {marks} in {bars_in_words(map(line.bar, found))}{before}."
+    return f"Breathe at the {marks} in {bars_in_words(map(line.bar, breathing))}{before}."
 
 
 def highest(line: PartLine) -> str:
@@ -164,7 +164,7 @@ ANY: tuple[Sentence, ...] = (breaths, highest, changes, ends)
 def answer_bars(line: PartLine) -> str:
     """Which bars are left to the player."""
     played = {line.bar(note) for note in line.notes}
-    spans = [here.span for here in line.etude.analysis.chords if not here.silent]
+    spans = [chord.span for chord in line.etude.analysis.chords if not chord.silent]
     yours = [
         bar.number
         for bar, start in line.bars
@@ -177,17 +177,17 @@ def answer_bars(line: PartLine) -> str:
 
 def thirds(line: PartLine) -> str:
     """The third of each chord."""
-    found = _each_third(line)
-    told = list(islice(found, EXAMPLES + 1))
-    if len(told) == 1:
-        return f"The third to name is {told[0]}."
-    return f"The thirds to name are {joined_by_and(told)}." if told else ""
+    names = _each_third(line)
+    listed = list(islice(names, EXAMPLES + 1))
+    if len(listed) == 1:
+        return f"The third to name is {listed[0]}."
+    return f"The thirds to name are {joined_by_and(listed)}." if listed else ""
 
 
 def _each_third(line: PartLine) -> Iterator[str]:
     notes = (note for note in line.notes if note.degree and note.degree.number == 3)
-    told = (f"{line.name(note)} in {line.part.symbol(note.chord)}" for note in notes)
-    return iter(dict.fromkeys(told))
+    texts = (f"{line.name(note)} in {line.part.symbol(note.chord)}" for note in notes)
+    return iter(dict.fromkeys(texts))
 
 
 def smallest_change(line: PartLine, text: str) -> str:

@@ -126,10 +126,10 @@ def on_grid(beat: Fraction) -> Fraction:
 
 def pieces(analysis: Analysis) -> list[Piece]:
     """The chords cut at the bar lines, their starts on the grid of sixteenths."""
-    starts = [on_grid(here.span.start) for here in analysis.chords]
+    starts = [on_grid(chord.span.start) for chord in analysis.chords]
     ends = [*starts[1:], analysis.chart.beats]
     bars = [(bar, start) for bar, start in analysis.chart.placed() if bar.number >= 1]
-    found = []
+    cut = []
     place = 0
     for chord, (start, end) in enumerate(zip(starts, ends, strict=True)):
         while start < end:
@@ -137,9 +137,9 @@ def pieces(analysis: Analysis) -> list[Piece]:
                 place += 1
             bar, bar_start = bars[place]
             stop = min(end, bar_start + bar.beats)
-            found.append(Piece(chord, start, stop, bar, bar_start))
+            cut.append(Piece(chord, start, stop, bar, bar_start))
             start = stop
-    return found
+    return cut
 
 
 def is_strong(piece: Piece, onset: Fraction, *, first: bool) -> bool:
@@ -173,7 +173,7 @@ def final_onset(piece: Piece) -> Fraction:
 
 
 def line_slots(
-    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], *, unit: Fraction = EIGHTH
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], *, unit: Fraction = EIGHTH
 ) -> list[Slot]:
     """Slots for an unbroken line: equal notes, a longer one to breathe after, a last one.
 
@@ -189,7 +189,7 @@ def line_slots(
     for number, piece in enumerate(cut):
         if not number or cut[number - 1].chord != piece.chord:
             entry = 0
-        palette = found[piece.chord]
+        palette = palettes[piece.chord]
         if palette is None:
             slots.append(Slot(piece.start, piece.beats, None, True, 0))
             continue
@@ -230,7 +230,7 @@ def slots_of(
     piece: Piece,
     start: Fraction,
     lengths: Sequence[Fraction],
-    here: Palette | None,
+    palette: Palette | None,
     entry: int,
 ) -> tuple[Slot, ...]:
     """Slots of those lengths from a place in a piece."""
@@ -239,7 +239,7 @@ def slots_of(
     for length in lengths:
         strong = is_strong(piece, onset, first=entry == 0)
         weight = weight_at(piece.bar.meter, float(onset - piece.bar_start))
-        slots.append(Slot(onset, length, here, strong, entry, weight=weight))
+        slots.append(Slot(onset, length, palette, strong, entry, weight=weight))
         onset += length
         entry += 1
     return tuple(slots)

@@ -12,7 +12,7 @@ from zlib import crc32
 
 import numpy as np
 
-from halfstep.etude.chord_runs import Run
+from halfstep.etude.chord_runs import ChordRun
 from halfstep.etude.costs import Cost
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import Notice
@@ -29,7 +29,7 @@ NoticesOf = Callable[[Analysis, Brief, Sequence[EtudeNote]], tuple[Notice, ...]]
 
 RunLayout = Callable[
     [Sequence[Piece], Sequence[Palette | None], set[int], Brief, np.random.Generator],
-    list[Run],
+    list[ChordRun],
 ]
 """The runs of a step: of the pieces of the chart, their palettes, and the bars ending phrases."""
 

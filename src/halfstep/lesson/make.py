@@ -155,7 +155,7 @@ def _lines(
     try:
         written = [write_etude(step, analysis, lead) for step in brief.steps]
     except Impossible as refused:
-        raise BriefError(refused.said(part_for(analysis, section.leader))) from None
+        raise BriefError(refused.sentence(part_for(analysis, section.leader))) from None
     return {
         instrument: tuple(
             octaves_apart(etude, replace(lead, instrument=instrument, limits=(0, 127)), octaves)

@@ -279,7 +279,7 @@ def _steps(lesson: Lesson, player: PlayerLesson, *, degrees: bool) -> tuple[Step
                 feel=brief.eighths,
                 degrees=degrees,
             ),
-            notices=tuple(n.said(player.part.symbol(n.chord)) for n in etude.notices),
+            notices=tuple(n.sentence(player.part.symbol(n.chord)) for n in etude.notices),
             explained=explained(etude, player.part),
         )
         for etude in player.etudes

@@ -145,20 +145,20 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
     try:
         etude = write_etude(step, analysis, brief)
     except Impossible as refused:
-        raise NoEtude(refused.said(part), offered(request, refused, part)) from None
+        raise NoEtude(refused.sentence(part), offered(request, refused, part)) from None
     notices = (
         *reading_notices(sheet, chart),
         *limit_notices,
         *known_notices,
         *kept_notices,
-        *(notice.said(part.symbol(notice.chord)) for notice in etude.notices),
+        *(notice.sentence(part.symbol(notice.chord)) for notice in etude.notices),
     )
     return EtudeReply(etude, part, lesson_brief, request.degrees, notices)
 
 
 def offered(request: WriteEtude, refused: Impossible, part: Part) -> WriteEtude | None:
     """The request with what is offered put in; None where nothing is."""
-    offer, wanted = refused.offer, refused.asked
+    offer, wanted = refused.offer, refused.wanted
     if offer is None:
         return None
     new, old = offer.brief, wanted.brief

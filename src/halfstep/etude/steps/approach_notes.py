@@ -46,10 +46,10 @@ from halfstep.level import Level
 
 
 def layout(
-    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], _rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], _rng: np.random.Generator
 ) -> list[Slot]:
     """A line of eighths whose weak ones lead to the beat after them."""
-    slots = line_slots(analysis, brief, found)
+    slots = line_slots(analysis, brief, palettes)
     leads = Leads.SCALE_NEIGHBOUR if brief.level is Level.BEGINNER else Leads.NEIGHBOUR
     marked = [
         replace(slot, leads=leads) if leads_to(slot, following, brief.level) else slot
@@ -77,29 +77,29 @@ def _leading(slots: Sequence[Slot]) -> bool:
 
 def approaches(line: PartLine) -> str:
     """The approach notes by shape."""
-    found = [pair for pair in line.joined() if pair[0].approach is not Approach.NONE]
-    chromatic = [pair for pair in found if pair[0].approach is Approach.CHROMATIC]
-    shown = leading_in_words(line, chromatic or found, EXAMPLES)
+    approaching = [pair for pair in line.joined() if pair[0].approach is not Approach.NONE]
+    chromatic = [pair for pair in approaching if pair[0].approach is Approach.CHROMATIC]
+    shown = leading_in_words(line, chromatic or approaching, EXAMPLES)
     if chromatic:
         come = "comes" if len(chromatic) == 1 else "come"
         such = ":" if len(chromatic) == 1 else ", such as"
         return (
-            f"{len(chromatic)} of {len(found)} approach notes {come} from outside the scale{such} "
-            f"{shown}."
+            f"{len(chromatic)} of {len(approaching)} approach notes {come} "
+            f"from outside the scale{such} {shown}."
         )
     return f"The approach notes are all in the scale, such as {shown}." if shown else ""
 
 
 def pulled_to(line: PartLine) -> str:
     """A third or seventh that an approach note leads to, by a half step if there is one."""
-    found = [
+    pulls = [
         (old, new)
         for old, new in line.joined()
         if old.approach is not Approach.NONE and new.degree and new.degree.number in {3, 7}
     ]
-    if not found:
+    if not pulls:
         return ""
-    old, new = min(found, key=lambda both: size_of_move(line, *both))
+    old, new = min(pulls, key=lambda both: size_of_move(line, *both))
     pull = f"{line.name(old)} pull to {line.name(new)}, the {line.role(new)}"
     return f"Hear {pull}, in {line.place(new)}."
 

@@ -16,7 +16,7 @@ from halfstep.etude.chord_runs import (
     DOWN,
     UP,
     UP_AND_DOWN,
-    Run,
+    ChordRun,
     folded_shapes,
     ladder_of,
     pieces_by_chord,
@@ -39,38 +39,38 @@ DOWN_AND_UP = (3, 2, 1, 0, 1, 2, 3)
 
 def arpeggios(
     cut: Sequence[Piece],
-    found: Sequence[Palette | None],
+    palettes: Sequence[Palette | None],
     ends: set[int],
     brief: Brief,
     _rng: np.random.Generator,
-) -> list[Run]:
+) -> list[ChordRun]:
     """Step 1: up and down, or one way and then the other.
 
     Phrases end on the way down, on a note that is held.
     """
-    runs: list[Run] = []
+    runs: list[ChordRun] = []
     up = True
-    times = times_before(cut, found)
+    times = times_before(cut, palettes)
     for number, (stop, group) in enumerate(pieces_by_chord(cut)):
         up = up or len(group) > 1
         entry = 0
         for place, piece in enumerate(group, stop - len(group)):
             before = times[place]
-            here = found[piece.chord]
-            if here is None:
+            palette = palettes[piece.chord]
+            if palette is None:
                 runs.append(rest_of(piece))
                 continue
             closes = closes_phrase(piece, ends)
             if len(group) == 1 and piece.beats >= 3:
-                ways = _up_and_down(piece, brief, closes=closes)
+                rhythms = _up_and_down(piece, brief, closes=closes)
             else:
                 turned = manner(brief.seed, number + before, 0, 2) > 0
                 rises = up != (len(group) == 1 and turned)
-                ways = _one_way(piece, brief, up=rises, closes=closes, last=piece is group[-1])
-            lengths, offsets = ways[manner(brief.seed, place, before, len(ways))]
-            slots = slots_of(piece, piece.start, lengths, here, entry)
+                rhythms = _one_way(piece, brief, up=rises, closes=closes, last=piece is group[-1])
+            lengths, offsets = rhythms[manner(brief.seed, place, before, len(rhythms))]
+            slots = slots_of(piece, piece.start, lengths, palette, entry)
             entry += len(slots)
-            runs.append(Run(slots, folded_shapes(offsets), ladder_of(here.core)))
+            runs.append(ChordRun(slots, folded_shapes(offsets), ladder_of(palette.core)))
             up = not up
     return runs
 
@@ -83,17 +83,19 @@ def _up_and_down(piece: Piece, brief: Brief, *, closes: bool) -> list[_Way]:
     """Up and down in eighths with one note held, the plainest first: 1 3 5 7 5 3 1."""
     eighths = int(piece.beats // EIGHTH)
     count = min(len(UP_AND_DOWN), eighths)
-    found = [(_with_long(piece.beats, count, count - 1), UP_AND_DOWN[:count])]
+    rhythms = [(_with_long(piece.beats, count, count - 1), UP_AND_DOWN[:count])]
     fewer = min(count, eighths - 1)
-    found += [(_with_long(piece.beats, fewer, n), UP_AND_DOWN[:fewer]) for n in (0, 4, 2)]
+    rhythms += [(_with_long(piece.beats, fewer, n), UP_AND_DOWN[:fewer]) for n in (0, 4, 2)]
     if closes:
-        held = _held(piece, found[0])
-        found = [held, *_ending(piece, [*found, *_only_down(piece)])]
+        held = _held(piece, rhythms[0])
+        rhythms = [held, *_ending(piece, [*rhythms, *_only_down(piece)])]
     else:
-        found.append((found[0][0], DOWN_AND_UP[:count]))
+        rhythms.append((rhythms[0][0], DOWN_AND_UP[:count]))
     if piece.beats == 4 and brief.level is not Level.BEGINNER and brief.feel is Feel.SWING:
-        found.append(([Fraction(1, 3)] * 3 + [EIGHTH, EIGHTH, 2 * EIGHTH, 2 * EIGHTH], UP_AND_DOWN))
-    return _grouped(piece, found)
+        rhythms.append(
+            ([Fraction(1, 3)] * 3 + [EIGHTH, EIGHTH, 2 * EIGHTH, 2 * EIGHTH], UP_AND_DOWN)
+        )
+    return _grouped(piece, rhythms)
 
 
 def _only_down(piece: Piece) -> Iterator[_Way]:
@@ -121,12 +123,15 @@ def _one_way(piece: Piece, brief: Brief, *, up: bool, closes: bool, last: bool) 
     plain = _in_pulses(piece) if grouped else _in_quarters(piece.beats)
     count = len(plain)
     tones = DOWN[-count:] if not up and (brief.seed or count >= len(DOWN)) else UP[:count]
-    found = [(lengths, tones) for lengths in _swayed(plain)]
+    rhythms = [(lengths, tones) for lengths in _swayed(plain)]
     if piece.beats == 2 and brief.level is not Level.BEGINNER and brief.feel is Feel.SWING:
-        found.append(([Fraction(1, 3)] * 3 + [Fraction(1)], tones))
+        rhythms.append(([Fraction(1, 3)] * 3 + [Fraction(1)], tones))
     if closes and (last or plain[-1] < piece.bar.meter.tempo_beats):
-        found = [_held(piece, found[0]), *((each, DOWN) for each, _ in _ending(piece, found))]
-    return _grouped(piece, found)
+        rhythms = [
+            _held(piece, rhythms[0]),
+            *((lengths_down, DOWN) for lengths_down, _ in _ending(piece, rhythms)),
+        ]
+    return _grouped(piece, rhythms)
 
 
 def _swayed(plain: Sequence[Fraction]) -> Iterator[list[Fraction]]:
@@ -146,21 +151,21 @@ def _held(piece: Piece, way: _Way) -> _Way:
     return lengths, UP_AND_DOWN[-len(lengths) :]
 
 
-def _ending(piece: Piece, ways: Sequence[_Way]) -> Iterator[_Way]:
+def _ending(piece: Piece, rhythms: Sequence[_Way]) -> Iterator[_Way]:
     """Those that come down to a note of a beat or more."""
-    for lengths, offsets in ways:
+    for lengths, offsets in rhythms:
         if lengths[-1] >= piece.bar.meter.tempo_beats and len(lengths) > 2:
             if offsets[-1] == 0 or sorted(offsets) == sorted(DOWN):
                 yield lengths, offsets
 
 
-def _grouped(piece: Piece, ways: Sequence[_Way]) -> list[_Way]:
+def _grouped(piece: Piece, rhythms: Sequence[_Way]) -> list[_Way]:
     """The ways without doubles and, but for the first, what crosses groups of the metre."""
-    found: list[_Way] = []
-    for way in ways:
-        kept = not found or (_keeps_groups(piece, way[0]) and len(way[0]) == len(way[1]))
-        found += [way] if kept and way not in found else []
-    return found
+    kept_rhythms: list[_Way] = []
+    for way in rhythms:
+        kept = not kept_rhythms or (_keeps_groups(piece, way[0]) and len(way[0]) == len(way[1]))
+        kept_rhythms += [way] if kept and way not in kept_rhythms else []
+    return kept_rhythms
 
 
 def _keeps_groups(piece: Piece, lengths: Sequence[Fraction]) -> bool:

@@ -13,7 +13,7 @@ from halfstep.etude.chord_runs import (
     DOWN,
     UP,
     UP_AND_DOWN,
-    Run,
+    ChordRun,
     folded_shapes,
     ladder_of,
     pieces_by_chord,
@@ -48,24 +48,24 @@ _TRIES = 20
 
 def arpeggios_in_rhythm(
     cut: Sequence[Piece],
-    found: Sequence[Palette | None],
+    palettes: Sequence[Palette | None],
     ends: set[int],
     brief: Brief,
     rng: np.random.Generator,
-) -> list[Run]:
+) -> list[ChordRun]:
     """Step 2: the tones in order, some repeated, in a rhythm that varies.
 
     Phrases end on the way down, on a note that is held.
     """
-    runs: list[Run] = []
+    runs: list[ChordRun] = []
     rhythm: list[Fraction] = []
     unrepeated, up = 0, True
     for _, group in pieces_by_chord(cut):
         up = up or len(group) > 1
         entry = 0
         for piece in group:
-            here = found[piece.chord]
-            if here is None:
+            palette = palettes[piece.chord]
+            if palette is None:
                 runs.append(rest_of(piece))
                 continue
             closes = closes_phrase(piece, ends)
@@ -73,9 +73,9 @@ def arpeggios_in_rhythm(
             again = unrepeated + len(rhythm) > LONGEST_WITHOUT_REPEAT
             offsets = repeated(len(rhythm), up=up, again=again, rng=rng, home=closes)
             unrepeated = 0 if has_repeat(offsets) else unrepeated + len(rhythm)
-            slots = slots_of(piece, piece.start, rhythm, here, entry)
+            slots = slots_of(piece, piece.start, rhythm, palette, entry)
             entry += len(slots)
-            runs.append(Run(slots, folded_shapes(offsets), ladder_of(here.core)))
+            runs.append(ChordRun(slots, folded_shapes(offsets), ladder_of(palette.core)))
             up = not up
     return runs
 
@@ -125,10 +125,16 @@ def repeated(
     times = [1] * different
     while sum(times) < count:
         fewest = min(times)
-        open_places = [place for place, each in enumerate(times) if each == fewest]
+        open_places = [
+            place for place, count_of_tone in enumerate(times) if count_of_tone == fewest
+        ]
         likely = np.array([GUIDES_OFTEN if tones[place] % 2 else 1.0 for place in open_places])
         times[int(rng.choice(open_places, p=likely / likely.sum()))] += 1
-    return tuple(tone for tone, each in zip(tones, times, strict=False) for _ in range(each))
+    return tuple(
+        tone
+        for tone, count_of_tone in zip(tones, times, strict=False)
+        for _ in range(count_of_tone)
+    )
 
 
 def has_repeat(offsets: Sequence[int]) -> bool:
@@ -173,16 +179,16 @@ def struck_again(line: PartLine) -> str:
 
 def over_the_beat(line: PartLine) -> str:
     """Which bars have notes that begin off the beat and last into the next."""
-    found = []
+    late_bars = []
     for note in line.notes:
         bar, start = line.placed(note)
         late = (note.onset - start) % bar.meter.pulse_beats
         if late and late + note.beats > bar.meter.pulse_beats:
-            found.append(line.bar(note))
-    there = "there" if len(set(found)) == 1 else "in each"
+            late_bars.append(line.bar(note))
+    there = "there" if len(set(late_bars)) == 1 else "in each"
     return (
-        f"Count through {bars_in_words(found)}: a note {there} is held over the beat."
-        if found
+        f"Count through {bars_in_words(late_bars)}: a note {there} is held over the beat."
+        if late_bars
         else ""
     )
 

@@ -30,7 +30,7 @@ from halfstep.etude.rules import (
     NOT_THREE_EQUAL,
     LocalRule,
     at_change,
-    palette,
+    palette_at,
 )
 from halfstep.etude.sentences import PartLine, changes, smallest_change
 from halfstep.etude.slots import Slot, line_slots
@@ -42,18 +42,18 @@ _BROKEN = np.array([3.0, 1.2, 0.9, 0.4, 0.4, 0.2, 0.5, 0.3, 0.8, 0.9, 1.6, 1.8, 
 
 
 def broken_line(
-    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], _rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], _rng: np.random.Generator
 ) -> list[Slot]:
     """A line of eighths, or of quarters for a beginner."""
     if brief.level is Level.BEGINNER:
-        return line_slots(analysis, brief, found, unit=Fraction(1))
-    return line_slots(analysis, brief, found)
+        return line_slots(analysis, brief, palettes, unit=Fraction(1))
+    return line_slots(analysis, brief, palettes)
 
 
 def nearest_across(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """The chord tone nearest to the note before, or that very note where it stays."""
     old, new = midis
-    tones = np.flatnonzero(palette(slots[1]).core)
+    tones = np.flatnonzero(palette_at(slots[1]).core)
     distances = np.abs(tones - np.asarray(old)[..., None])
     distances = np.where(distances == 0, 99, distances)
     return np.asarray(np.abs(new - old) <= distances.min(axis=-1))
@@ -61,7 +61,7 @@ def nearest_across(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
 
 def out_of_order(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """Three tones in a row never run through the arpeggio in order."""
-    rank = palette(slots[2]).core_rank
+    rank = palette_at(slots[2]).core_rank
     first, second, third = (rank[midi] for midi in midis)
     up, on = second - first, third - second
     return np.asarray((np.abs(up) != 1) | (up != on))

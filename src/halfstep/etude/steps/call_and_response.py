@@ -38,11 +38,11 @@ from halfstep.harmony.analysis import Analysis
 
 
 def layout(
-    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: np.random.Generator
 ) -> list[Slot]:
     """Calls in a rhythm that varies, and rests for the answers."""
     calls = call_bars(len(analysis.chart.form))
-    slots = in_rhythm(analysis, brief, found, rng, calls, whole_rests=True)
+    slots = in_rhythm(analysis, brief, palettes, rng, calls, whole_rests=True)
     for place, (slot, after) in enumerate(pairwise(slots)):
         if slot.palette is not None and after.palette is None:
             slots[place] = replace(slot, motif=ASKS)
@@ -58,19 +58,19 @@ def call_ends(line: PartLine) -> str:
     last = line.phrases()[0][-1]
     if not last.degree:
         return ""
-    told = f"The first call ends on {line.name(last)}, the {line.role(last)}"
-    return f"{told}: {_answer_from(line, last)}." if _answer_from(line, last) else f"{told}."
+    text = f"The first call ends on {line.name(last)}, the {line.role(last)}"
+    return f"{text}: {_answer_from(line, last)}." if _answer_from(line, last) else f"{text}."
 
 
 def _answer_from(line: PartLine, last: EtudeNote) -> str:
     """What to do with the end of a call in the answer; empty where nothing is near."""
     after = next(end for bar, start in line.bars if (end := start + bar.beats) >= last.end)
     chords = line.etude.analysis.chords
-    spans = [(n, here) for n, here in enumerate(chords) if here.span.end > after]
+    spans = [(n, following) for n, following in enumerate(chords) if following.span.end > after]
     if not spans or spans[0][1].silent or not last.pitch:
         return ""
-    chord, here = spans[0]
-    if last.pitch.name.pitch_class in {name.pitch_class for name in here.scale.names}:
+    chord, following = spans[0]
+    if last.pitch.name.pitch_class in {name.pitch_class for name in following.scale.names}:
         return "keep it in your ear and begin your answer there"
     change = line.part.change(chord) if chord == last.chord + 1 else None
     for motion in (*change.half_steps, *change.steps) if change else ():

@@ -16,13 +16,20 @@ from itertools import groupby, pairwise
 
 import numpy as np
 
-from halfstep.etude.chord_runs import Run, Shape, ladder_of, rest_of
+from halfstep.etude.chord_runs import ChordRun, RunShape, ladder_of, rest_of
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import EtudeLine, Notice
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_words import LISTED, joined_by_and
 from halfstep.etude.palette import Flags, Midis, Palette, cell_classes
-from halfstep.etude.rules import IN_SCALE, NOT_THREE_EQUAL, LineRule, LocalRule, palette, sounding
+from halfstep.etude.rules import (
+    IN_SCALE,
+    NOT_THREE_EQUAL,
+    LineRule,
+    LocalRule,
+    palette_at,
+    sounding,
+)
 from halfstep.etude.seed_choices import manner
 from halfstep.etude.sentences import PartLine, direction, highest
 from halfstep.etude.slots import Piece, Slot, pieces, slots_of
@@ -46,41 +53,41 @@ FOLDED = 6.0
 
 def layout(
     cut: Sequence[Piece],
-    found: Sequence[Palette | None],
+    palettes: Sequence[Palette | None],
     _ends: set[int],
     brief: Brief,
     _rng: np.random.Generator,
-) -> list[Run]:
+) -> list[ChordRun]:
     """A run of one cell for every two beats of a chord in a bar; what is left is held."""
-    return list(_runs(cut, found, brief))
+    return list(_runs(cut, palettes, brief))
 
 
 def _runs(
     cut: Sequence[Piece],
-    found: Sequence[Palette | None],
+    palettes: Sequence[Palette | None],
     brief: Brief,
-) -> Iterator[Run]:
+) -> Iterator[ChordRun]:
     chord, number = -1, 0
     drawn = np.random.default_rng(len(cut))  # the same order for every seed, begun elsewhere
     for piece in cut:
-        here = found[piece.chord]
-        if here is None:
+        palette = palettes[piece.chord]
+        if palette is None:
             yield rest_of(piece)
             continue
         entry = 0 if piece.chord != chord else CELL
         chord = piece.chord
-        ladder = ladder_of(here.cell)
-        folded = _whole_cells(here.root_class, ladder, brief) < ROOMY
+        ladder = ladder_of(palette.cell)
+        folded = _whole_cells(palette.root_class, ladder, brief) < ROOMY
         for start, stop in _spans(piece):
             count = max(1, min(CELL, int((stop - start) / EIGHTH)))
             lengths = [EIGHTH] * (count - 1) + [stop - start - EIGHTH * (count - 1)]
-            slots = slots_of(piece, start, lengths, here, entry)
+            slots = slots_of(piece, start, lengths, palette, entry)
             begun = manner(brief.seed, number, 0, len(FORMS))
             forms = np.roll(drawn.permutation(len(FORMS)), -begun).tolist()
             number += 1
             shapes = tuple(_shapes(forms, count, folded=folded))
             turns = entry > 0 and count == CELL
-            yield Run(slots, shapes, ladder, turns=turns, rooted=not folded)
+            yield ChordRun(slots, shapes, ladder, turns=turns, rooted=not folded)
             entry += count
 
 
@@ -103,20 +110,20 @@ def _spans(piece: Piece) -> Iterator[tuple[Fraction, Fraction]]:
     yield start, piece.end
 
 
-def _shapes(forms: Sequence[int], count: int, *, folded: bool) -> Iterator[Shape]:
+def _shapes(forms: Sequence[int], count: int, *, folded: bool) -> Iterator[RunShape]:
     """The forms, the drawn one cheapest; for small ranges also those without the fifth."""
     for rank, form in enumerate(forms):
         offsets = FORMS[form][:count]
         cost = LATER * rank + TURNED * (form > 1)
-        yield Shape(offsets, offsets.index(min(offsets)), cost)
+        yield RunShape(offsets, offsets.index(min(offsets)), cost)
         if folded:
             short = tuple(offset if offset < 3 else 1 for offset in offsets)
-            yield Shape(short, short.index(min(short)), cost + FOLDED)
+            yield RunShape(short, short.index(min(short)), cost + FOLDED)
 
 
 def cell_tone(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """The root, second, third or fifth."""
-    return palette(slots[0]).cell[midis[0]]
+    return palette_at(slots[0]).cell[midis[0]]
 
 
 def in_forms(etude: EtudeLine) -> Iterator[EtudeNote]:
@@ -126,11 +133,11 @@ def in_forms(etude: EtudeLine) -> Iterator[EtudeNote]:
     """
     notes = sounding(etude)
     for piece in pieces(etude.analysis):
-        here = etude.analysis.chords[piece.chord]
-        if here.silent:
+        chord = etude.analysis.chords[piece.chord]
+        if chord.silent:
             continue
-        root = here.span.symbol.root.pitch_class
-        classes = sorted(cell_classes(here), key=lambda pc: (pc - root) % 12)
+        root = chord.span.symbol.root.pitch_class
+        classes = sorted(cell_classes(chord), key=lambda pc: (pc - root) % 12)
         folded = _is_narrow(root, classes, etude.brief)
         for start, stop in _spans(piece):
             cell = [(note, pitch.midi) for note, pitch in notes if start <= note.onset < stop]
@@ -179,9 +186,9 @@ def notices(analysis: Analysis, brief: Brief, notes: Sequence[EtudeNote]) -> tup
             bars.setdefault(symbol, (piece.chord, []))[1].append(str(piece.bar.number))
     why = "leaves the range" if brief.known is None else "takes notes that are not known"
     return tuple(
-        Notice(chord, f"{{chord}} in bar {', '.join(dict.fromkeys(found))} has its cell turned: "
+        Notice(chord, f"{{chord}} in bar {', '.join(dict.fromkeys(numbers))} has its cell turned: "
                f"from the root up to the fifth it {why}")
-        for chord, found in bars.values()
+        for chord, numbers in bars.values()
     )  # fmt: skip
 
 
@@ -199,24 +206,24 @@ def _lowered(offsets: Sequence[int]) -> tuple[int, ...]:
 
 def cell_roots(line: PartLine) -> str:
     """The roots the cells are built on."""
-    roots = [str(line.part.symbol(own[0].chord).root) for own in line.by_chord()]
-    told = [root for root, _ in groupby(roots)]
-    if len(told) > LISTED:
-        return f"The cells stand on {', '.join(told[:LISTED])} …"
-    return f"The cells stand on {joined_by_and(told)}."
+    roots = [str(line.part.symbol(notes[0].chord).root) for notes in line.by_chord()]
+    names = [root for root, _ in groupby(roots)]
+    if len(names) > LISTED:
+        return f"The cells stand on {', '.join(names[:LISTED])} …"
+    return f"The cells stand on {joined_by_and(names)}."
 
 
 def cell_forms(line: PartLine) -> str:
     """The first cell that goes up, down, and is turned inside."""
-    found: dict[str, str] = {}
-    for own in line.by_chord():
-        ways = [direction(line, old, new) for old, new in pairwise(own[:CELL])]
-        if len(own) >= CELL:
-            form = {1: "goes up", -1: "comes down"}.get(ways[0], "")
-            form = form if len(set(ways)) == 1 else "is turned"
-            names = " ".join(line.name(note) for note in own[:CELL])
-            found.setdefault(form, f"{form} in {line.place(own[0])} ({names})")
-    return f"The cell {joined_by_and(list(found.values()))}." if found else ""
+    examples: dict[str, str] = {}
+    for notes in line.by_chord():
+        directions = [direction(line, old, new) for old, new in pairwise(notes[:CELL])]
+        if len(notes) >= CELL:
+            form = {1: "goes up", -1: "comes down"}.get(directions[0], "")
+            form = form if len(set(directions)) == 1 else "is turned"
+            names = " ".join(line.name(note) for note in notes[:CELL])
+            examples.setdefault(form, f"{form} in {line.place(notes[0])} ({names})")
+    return f"The cell {joined_by_and(list(examples.values()))}." if examples else ""
 
 
 STEP = Step(

@@ -50,7 +50,7 @@ from halfstep.etude.rules import (
     WITHIN_OCTAVE,
     LocalRule,
     on_strong,
-    palette,
+    palette_at,
 )
 from halfstep.etude.sentences import PartLine, highest, leading_in_words
 from halfstep.etude.slots import Leads, Piece, Slot, final_onset, is_strong, pieces
@@ -75,13 +75,13 @@ SAME_RHYTHM = 0.35
 
 
 def layout(
-    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: np.random.Generator
 ) -> list[Slot]:
     """Phrases with rests between them, over the whole form."""
     cut = pieces(analysis)
     bounds = list(_bounds(cut, analysis, brief, rng))
     slots = [
-        _slot(piece, start, stop, found, sounds=sounds) for piece, start, stop, sounds in bounds
+        _slot(piece, start, stop, palettes, sounds=sounds) for piece, start, stop, sounds in bounds
     ]
     habit = _habit(analysis, brief)
     bars = {piece.bar_start for piece in cut}
@@ -110,13 +110,16 @@ def _bounds(
                 yield piece, low, high, False
                 continue
             bar = piece.bar_start
-            found = flowing(piece.bar.meter, low - bar, high - bar, habit, start - bar, seed)
-            edges = [bar + at for at in found]
+            onsets = flowing(piece.bar.meter, low - bar, high - bar, habit, start - bar, seed)
+            edges = [bar + at for at in onsets]
             if piece is cut[-1] and low < last < high:
                 edges = sorted({*(edge for edge in edges if edge < last), last, high})
             while high == stop and len(edges) > 2 and _too_short(edges[-1] - edges[-2]):
                 del edges[-2]
-            yield from ((piece, one, two, True) for one, two in pairwise(edges))
+            yield from (
+                (piece, start_of_note, end_of_note, True)
+                for start_of_note, end_of_note in pairwise(edges)
+            )
 
 
 def _too_short(beats: Fraction) -> bool:
@@ -153,10 +156,10 @@ def _phrases(
 
 def _held(stop: Fraction, cut: Sequence[Piece]) -> Fraction:
     """A place near ``stop`` that leaves the last note a beat in its chord."""
-    here = next((piece for piece in cut if piece.start < stop <= piece.end), None)
-    if here is None or stop - here.start >= 1:
+    ending = next((piece for piece in cut if piece.start < stop <= piece.end), None)
+    if ending is None or stop - ending.start >= 1:
         return stop
-    return here.start + 1 if here.beats >= 1 else here.start
+    return ending.start + 1 if ending.beats >= 1 else ending.start
 
 
 def _drawn(low: float, high: float, rng: np.random.Generator) -> Fraction:
@@ -168,14 +171,14 @@ def _slot(
     piece: Piece,
     start: Fraction,
     stop: Fraction,
-    found: Sequence[Palette | None],
+    palettes: Sequence[Palette | None],
     *,
     sounds: bool,
 ) -> Slot:
-    here = found[piece.chord] if sounds else None
+    palette = palettes[piece.chord] if sounds else None
     weight = weight_at(piece.bar.meter, float(start - piece.bar_start))
-    strong = is_strong(piece, start, first=start == piece.start and here is not None)
-    return Slot(start, stop - start, here, strong, 0, weight=weight)
+    strong = is_strong(piece, start, first=start == piece.start and palette is not None)
+    return Slot(start, stop - start, palette, strong, 0, weight=weight)
 
 
 def _entered(slots: Sequence[Slot]) -> list[Slot]:
@@ -199,15 +202,15 @@ def _anticipated(
 
     The note belongs to the new chord. Where it crosses a bar line it is written as two, tied.
     """
-    found: list[Slot] = []
+    moved: list[Slot] = []
     for slot in slots:
-        before = found[-1] if found else None
+        before = moved[-1] if moved else None
         if before and _may_come_early(before, slot, bars) and rng.random() < share:
             onset, beats = before.onset, before.beats + slot.beats
-            found[-1] = replace(slot, onset=onset, beats=beats, weight=Weight.OFF)
+            moved[-1] = replace(slot, onset=onset, beats=beats, weight=Weight.OFF)
         else:
-            found.append(slot)
-    return found
+            moved.append(slot)
+    return moved
 
 
 def _may_come_early(before: Slot, slot: Slot, bars: set[Fraction]) -> bool:
@@ -281,24 +284,24 @@ def is_free(slots: Sequence[Slot]) -> bool:
 
 def inside_or_free(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """In range, and in the scale unless the place is free."""
-    here = palette(slots[0])
-    return (here.open if is_free(slots) else here.scale)[midis[0]]
+    palette = palette_at(slots[0])
+    return (palette.open if is_free(slots) else palette.scale)[midis[0]]
 
 
 def moves_on(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """A note from outside moves on by step into the scale."""
     old, new = midis
     size = np.abs(new - old)
-    inside = palette(slots[0]).scale[old]
-    return np.asarray(inside | (palette(slots[1]).scale[new] & (size >= 1) & (size <= 2)))
+    inside = palette_at(slots[0]).scale[old]
+    return np.asarray(inside | (palette_at(slots[1]).scale[new] & (size >= 1) & (size <= 2)))
 
 
 def resolves(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """A tone of the chord, or by step to one."""
     old, new = midis
     size = np.abs(new - old)
-    to_tone = palette(slots[1]).tones[new] & (size >= 1) & (size <= 2)
-    return np.asarray(palette(slots[0]).tones[old] | to_tone)
+    to_tone = palette_at(slots[1]).tones[new] & (size >= 1) & (size <= 2)
+    return np.asarray(palette_at(slots[0]).tones[old] | to_tone)
 
 
 # semitones:            0    1     2    3     4    5    6    7    8    9   10   11   12
@@ -312,14 +315,14 @@ def as_solos_move(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
 
 def from_outside(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """A note from outside the scale is colour, and costs a little."""
-    return np.where(palette(slots[0]).scale[midis[0]], 0.0, 1.0)
+    return np.where(palette_at(slots[0]).scale[midis[0]], 0.0, 1.0)
 
 
 def leans(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """Where a strong beat leans a tone of the chord costs one; elsewhere what `rooted` says."""
     if slots[0].motif != LEANS:
         return rooted(slots, midis)
-    return np.where(palette(slots[0]).tones[midis[0]], LEANS_NOT, 0.0)
+    return np.where(palette_at(slots[0]).tones[midis[0]], LEANS_NOT, 0.0)
 
 
 _NUMBERS = {
@@ -330,11 +333,11 @@ _NUMBERS = {
 
 def phrases(line: PartLine) -> str:
     """How many phrases, and where each begins."""
-    found = line.phrases()
-    if len(found) < 2:
+    played = line.phrases()
+    if len(played) < 2:
         return ""
-    starts = [line.place(phrase[0]) for phrase in found]
-    count = _NUMBERS.get(len(found), str(len(found)))
+    starts = [line.place(phrase[0]) for phrase in played]
+    count = _NUMBERS.get(len(played), str(len(played)))
     breathe = "breathe" if any(note.breath for note in line.notes) else "let go"
     if len(starts) > LISTED:
         listed = f"{', '.join(starts[:LISTED])} …"
@@ -344,11 +347,11 @@ def phrases(line: PartLine) -> str:
 
 def outside(line: PartLine) -> str:
     """Notes from outside the scale, and where they go."""
-    found = [pair for pair in line.joined() if pair[0].approach is Approach.CHROMATIC]
-    told = leading_in_words(line, found, 2)
-    if len(found) == 1:
-        return f"One note from outside moves on by step: {told}."
-    return f"Notes from outside move on by step: {told}." if told else ""
+    leading = [pair for pair in line.joined() if pair[0].approach is Approach.CHROMATIC]
+    text = leading_in_words(line, leading, 2)
+    if len(leading) == 1:
+        return f"One note from outside moves on by step: {text}."
+    return f"Notes from outside move on by step: {text}." if text else ""
 
 
 STEP = Step(

@@ -22,10 +22,10 @@ from halfstep.harmony.analysis import Analysis
 
 
 def echo_layout(
-    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: np.random.Generator
 ) -> list[Slot]:
     """Two bars, and two to play them back."""
-    return in_rhythm(analysis, brief, found, rng, call_bars(len(analysis.chart.form)))
+    return in_rhythm(analysis, brief, palettes, rng, call_bars(len(analysis.chart.form)))
 
 
 def echo_starts(line: PartLine) -> str:

@@ -31,7 +31,7 @@ from halfstep.etude.rules import (
     NOT_THREE_EQUAL,
     LocalRule,
     neighbours,
-    palette,
+    palette_at,
 )
 from halfstep.etude.sentences import PartLine, highest
 from halfstep.etude.slots import Leads, Slot, line_slots
@@ -40,13 +40,13 @@ from halfstep.harmony.analysis import Analysis
 
 
 def layout(
-    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], _rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], _rng: np.random.Generator
 ) -> list[Slot]:
     """A line of eighths; before each strong beat two notes stand around its tone.
 
     Where a chord is too short for two, one neighbour leads to it.
     """
-    slots = line_slots(analysis, brief, found)
+    slots = line_slots(analysis, brief, palettes)
     for place in range(1, len(slots)):
         goal, last = slots[place], slots[place - 1]
         if not _is_goal(goal) or not _is_free(last):
@@ -72,11 +72,11 @@ def _is_free(slot: Slot) -> bool:
 def around(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """One note above and one below, each a half step away or a step of the scale."""
     first, second, goal = midis
-    here = palette(slots[2])
-    kept = here.tones[goal] & ((first - goal) * (second - goal) < 0)
+    palette = palette_at(slots[2])
+    kept = palette.tones[goal] & ((first - goal) * (second - goal) < 0)
     for slot, midi in zip(slots, (first, second), strict=False):
         size = np.abs(midi - goal)
-        in_scale = here.scale[midi] | palette(slot).scale[midi]
+        in_scale = palette.scale[midi] | palette_at(slot).scale[midi]
         kept = kept & ((size == 1) | ((size == 2) & in_scale))
     return np.asarray(kept)
 
@@ -92,20 +92,20 @@ def _leading(slots: Sequence[Slot]) -> bool:
 def enclosures(line: PartLine) -> str:
     """Which notes close in on which."""
     triples = list(zip(line.notes, line.notes[1:], line.notes[2:], strict=False))
-    found = [
-        each
-        for each in triples
-        if each[0].approach is each[1].approach is Approach.ENCLOSURE
-        and each[0].end == each[1].onset
-        and each[1].end == each[2].onset
-        and each[2].approach is not Approach.ENCLOSURE
+    enclosing = [
+        triple
+        for triple in triples
+        if triple[0].approach is triple[1].approach is Approach.ENCLOSURE
+        and triple[0].end == triple[1].onset
+        and triple[1].end == triple[2].onset
+        and triple[2].approach is not Approach.ENCLOSURE
     ]
-    told = [
+    texts = [
         f"{line.name(a)} and {line.name(b)} close in on {line.name(goal)}, the {line.role(goal)}, "
         f"in {line.place(goal)}"
-        for a, b, goal in found[:2]
+        for a, b, goal in enclosing[:2]
     ]
-    return f"{'; '.join(told)}." if told else ""
+    return f"{'; '.join(texts)}." if texts else ""
 
 
 STEP = Step(

@@ -31,8 +31,8 @@ from halfstep.etude.guide_line import (
 )
 from halfstep.etude.layouts import with_phrases
 from halfstep.etude.palette import Flags, Midis, Palette
-from halfstep.etude.prior_notes import Heard
-from halfstep.etude.rules import IN_SCALE, SIXTH, LineRule, LocalRule, palette, sounding
+from halfstep.etude.prior_notes import PriorNotes
+from halfstep.etude.rules import IN_SCALE, SIXTH, LineRule, LocalRule, palette_at, sounding
 from halfstep.etude.sentences import PartLine, breaths, move_in_words, size_of_move
 from halfstep.etude.slots import Piece, Slot, closes_phrase, phrase_ends, pieces, slots_of
 from halfstep.etude.step import NoteByNote, Step
@@ -52,25 +52,25 @@ TRIED, MOST_IN_VAIN = 6, 3
 def layouts(
     analysis: Analysis,
     brief: Brief,
-    found: Sequence[Palette | None],
+    palettes: Sequence[Palette | None],
     rng: np.random.Generator,
-    heard: Sequence[Heard],
+    priors: Sequence[PriorNotes],
 ) -> Iterator[list[Slot]]:
     """A guide tone for each chord in each bar, pinned, and eighths that lead on.
 
-    Unlike what is heard, and to be tried one after another until a line tells its chords.
+    Unlike prior notes, and to be tried one after another until a line tells its chords.
     """
     cut = pieces(analysis)
     ends = phrase_ends(analysis, brief)
-    line = GuideLine(analysis, brief, cut, found, ends, heard)
+    line = GuideLine(analysis, brief, cut, palettes, ends, priors)
     most = PLAIN_SHORT if brief.level is Level.BEGINNER else max(SHORT)
     vain = 0
-    for short in dict.fromkeys(min(each, most) for each in SHORT):
+    for short in dict.fromkeys(min(least, most) for least in SHORT):
         enough = 0
         for _ in range(TRIED):
             drawn = line.drawn(rng, short)
             enough += line.tells(drawn) >= -short
-            yield with_phrases(_slots(cut, drawn, found, ends, brief), analysis, brief)
+            yield with_phrases(_slots(cut, drawn, palettes, ends, brief), analysis, brief)
         vain = 0 if enough else vain + 1
         if vain == MOST_IN_VAIN:
             return
@@ -79,22 +79,22 @@ def layouts(
 def _slots(
     cut: Sequence[Piece],
     line: GuideTones,
-    found: Sequence[Palette | None],
+    palettes: Sequence[Palette | None],
     ends: set[int],
     brief: Brief,
 ) -> list[Slot]:
     slots: list[Slot] = []
     entry, chord = 0, -1
     for before, piece, way in zip([cut[0], *cut], cut, line, strict=False):
-        here = found[piece.chord]
-        if here is None or way is None:
+        palette = palettes[piece.chord]
+        if palette is None or way is None:
             slots.append(Slot(piece.start, piece.beats, None, True, 0))
             continue
         entry, chord = (entry if piece.chord == chord else 0), piece.chord
         if brief.level is Level.BEGINNER and _goes_on(way, slots, piece, before, ends):
             slots[-1] = replace(slots[-1], beats=slots[-1].beats + piece.beats)
             continue
-        made = list(slots_of(piece, piece.start, way.lengths, here, entry))
+        made = list(slots_of(piece, piece.start, way.lengths, palette, entry))
         for place, tone in enumerate(way.tones):
             made[place] = replace(made[place], pin=tone, motif=LONG)
         slots += made
@@ -123,8 +123,8 @@ def decorates(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
 
 def is_guide(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """A third or seventh, or what stands for them; later also what may follow them."""
-    here = palette(slots[0])
-    return np.isin(midis[0], followers_of(here) if slots[0].entry else guides_of(here))
+    palette = palette_at(slots[0])
+    return np.isin(midis[0], followers_of(palette) if slots[0].entry else guides_of(palette))
 
 
 def _guides_heard(etude: EtudeLine) -> Iterator[tuple[EtudeNote, int]]:
@@ -138,15 +138,15 @@ def _guides_heard(etude: EtudeLine) -> Iterator[tuple[EtudeNote, int]]:
             yield note, pitch.midi
 
 
-def _guide_choices(here: AnalysedChord, brief: Brief) -> Midis:
+def _guide_choices(chord: AnalysedChord, brief: Brief) -> Midis:
     """The guide tones that the player has, or what stands for them."""
     midis = np.arange(brief.concert_low, brief.concert_high + 1)
     if brief.known is not None:
         midis = midis[np.isin(midis, list(brief.known))]
-    for tones in (here.guides, here.core):
-        found = midis[np.isin(midis % 12, [tone.name.pitch_class for tone in tones])]
-        if len(found):
-            return np.asarray(found)
+    for tones in (chord.guides, chord.core):
+        choices = midis[np.isin(midis % 12, [tone.name.pitch_class for tone in tones])]
+        if len(choices):
+            return np.asarray(choices)
     return midis[:0]
 
 
@@ -197,19 +197,19 @@ def _from_long_or_between(slots: Sequence[Slot]) -> bool:
 
 def guide_line(line: PartLine) -> str:
     """The guide tones one after another."""
-    firsts = [own[0] for own in line.by_chord()]
-    told = [f"{line.name(note)} ({note.degree})" for note in firsts[:LISTED]]
-    end = " …" if len(firsts) > len(told) else "."
-    return f"The thread to hear is {' – '.join(told)}{end}" if len(told) > 1 else ""
+    firsts = [notes[0] for notes in line.by_chord()]
+    names = [f"{line.name(note)} ({note.degree})" for note in firsts[:LISTED]]
+    end = " …" if len(firsts) > len(names) else "."
+    return f"The thread to hear is {' – '.join(names)}{end}" if len(names) > 1 else ""
 
 
 def guide_step(line: PartLine) -> str:
     """The first guide tone that moves by a half step."""
-    firsts = [own[0] for own in line.by_chord()]
+    firsts = [notes[0] for notes in line.by_chord()]
     for old, new in pairwise(firsts):
         if size_of_move(line, old, new) == 1 and new.chord == old.chord + 1:
-            told = move_in_words(line, old, new)
-            return f"In {line.place(new)} {told} over {line.part.symbol(new.chord)}: lean on it."
+            move = move_in_words(line, old, new)
+            return f"In {line.place(new)} {move} over {line.part.symbol(new.chord)}: lean on it."
     return ""
 
 

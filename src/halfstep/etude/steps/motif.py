@@ -39,7 +39,7 @@ from halfstep.etude.rules import (
     WITHIN_OCTAVE,
     LocalRule,
     chord_tone,
-    palette,
+    palette_at,
 )
 from halfstep.etude.sentences import PartLine, written_pitch
 from halfstep.etude.slots import Piece, Slot, breath_beats, is_strong, phrase_ends, pieces
@@ -59,7 +59,7 @@ Figure = list[tuple[Fraction, int]]
 
 
 def layout(
-    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: np.random.Generator
 ) -> list[Slot]:
     """The figure in every bar."""
     figures: dict[Meter, Figure] = {}
@@ -70,8 +70,8 @@ def layout(
     off_beat = any((piece.start - piece.bar_start) % 1 for piece in cut)
     feel = None if off_beat else brief.feel  # a chord may not begin inside a triplet
     for piece in cut:
-        here = found[piece.chord]
-        if here is None:
+        palette = palettes[piece.chord]
+        if palette is None:
             slots.append(Slot(piece.start, piece.beats, None, True, 0))
             continue
         meter = piece.bar.meter
@@ -81,7 +81,7 @@ def layout(
         figure = figures[meter]
         if piece.bar.number in ends:
             figure = _held(figure, meter)
-        made = list(_piece_slots(piece, figure, here, entry))
+        made = list(_piece_slots(piece, figure, palette, entry))
         slots += made
         entry += len(made)
     return with_phrases(slots, analysis, brief)
@@ -112,7 +112,7 @@ def _held(figure: Figure, meter: Meter) -> Figure:
     return [note for note in figure if note[0] <= max(latest, Fraction(0))]
 
 
-def _piece_slots(piece: Piece, figure: Figure, here: Palette, entry: int) -> list[Slot]:
+def _piece_slots(piece: Piece, figure: Figure, palette: Palette, entry: int) -> list[Slot]:
     """The notes of the figure that begin in a piece, and one where the piece begins."""
     starts = {piece.bar_start + onset: move for onset, move in figure if onset}
     onsets = sorted({piece.start, *(at for at in starts if piece.start < at < piece.end)})
@@ -120,7 +120,7 @@ def _piece_slots(piece: Piece, figure: Figure, here: Palette, entry: int) -> lis
     for count, (onset, stop) in enumerate(pairwise([*onsets, piece.end])):
         strong = is_strong(piece, onset, first=entry + count == 0)
         weight = weight_at(piece.bar.meter, float(onset - piece.bar_start))
-        slot = Slot(onset, stop - onset, here, strong, entry + count, weight=weight)
+        slot = Slot(onset, stop - onset, palette, strong, entry + count, weight=weight)
         made.append(replace(slot, motif=starts.get(onset)))
     return made
 
@@ -136,7 +136,7 @@ def unlike_figure(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     wanted = slots[1].motif
     if wanted is None:
         return np.zeros(1)
-    rank = palette(slots[1]).scale_rank
+    rank = palette_at(slots[1]).scale_rank
     return np.asarray(np.abs(rank[midis[1]] - rank[midis[0]] - wanted), float)
 
 
@@ -158,7 +158,7 @@ def figure(line: PartLine) -> str:
     bars = [list(group) for _, group in groupby(line.notes, key=line.bar)]
     first, shape = bars[0], _shape(line, bars[0])
     names = " ".join(line.name(note) for note in first)
-    same = [line.bar(own[0]) for own in bars[1:] if _shape(line, own) == shape]
+    same = [line.bar(notes[0]) for notes in bars[1:] if _shape(line, notes) == shape]
     again = f"; its intervals come back exactly in {bars_in_words(same)}" if same else ""
     return f"The figure is {names} in bar {line.bar(first[0])}{again}."
 
@@ -167,12 +167,12 @@ def figure_gives_way(line: PartLine) -> str:
     """The first bar in which the figure's intervals change."""
     bars = [list(group) for _, group in groupby(line.notes, key=line.bar)]
     shape = _shape(line, bars[0])
-    for own in bars[1:]:
-        if _shape(line, own) != shape:
-            names = " ".join(line.name(note) for note in own)
-            symbols = dict.fromkeys(str(line.part.symbol(note.chord)) for note in own)
+    for notes in bars[1:]:
+        if _shape(line, notes) != shape:
+            names = " ".join(line.name(note) for note in notes)
+            symbols = dict.fromkeys(str(line.part.symbol(note.chord)) for note in notes)
             over = joined_by_and(list(symbols))
-            return f"Over {over} in bar {line.bar(own[0])} it gives way and becomes {names}."
+            return f"Over {over} in bar {line.bar(notes[0])} it gives way and becomes {names}."
     return ""
 
 

@@ -35,7 +35,7 @@ from halfstep.etude.rules import (
     THIRD,
     LocalRule,
     at_change,
-    palette,
+    palette_at,
 )
 from halfstep.etude.sentences import EXAMPLES, PartLine, changes, direction, highest
 from halfstep.etude.slots import Slot, line_slots
@@ -47,16 +47,16 @@ FAST_BEATS = 2
 
 
 def even_line(
-    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], _rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], _rng: np.random.Generator
 ) -> list[Slot]:
     """An unbroken line of eighths."""
-    return line_slots(analysis, brief, found)
+    return line_slots(analysis, brief, palettes)
 
 
 def close_across(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """Across a change: a step or a third, never the same note; up to a fifth when fast."""
     distance = np.abs(midis[1] - midis[0])
-    reach = THIRD if palette(slots[1]).beats >= FAST_BEATS else FIFTH
+    reach = THIRD if palette_at(slots[1]).beats >= FAST_BEATS else FIFTH
     return np.asarray((distance > 0) & (distance <= reach))
 
 
@@ -68,24 +68,24 @@ def goes_on(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
 
 def change_heard(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """The first or second note of the chord is a changing note."""
-    changing = palette(slots[1]).changing
+    changing = palette_at(slots[1]).changing
     return np.asarray(changing[midis[0]] | changing[midis[1]])
 
 
 def change_heard_third(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """The third note of the chord is a changing note."""
-    return palette(slots[2]).changing[midis[2]]
+    return palette_at(slots[2]).changing[midis[2]]
 
 
 def _at_lasting_change(slots: Sequence[Slot]) -> bool:
-    return at_change(slots) and all(palette(s).beats >= FAST_BEATS for s in slots[1:])
+    return at_change(slots) and all(palette_at(s).beats >= FAST_BEATS for s in slots[1:])
 
 
 def _begins_lasting_change(slots: Sequence[Slot]) -> bool:
     """The slots are the first of a chord that lasts and has changing notes."""
-    here = palette(slots[0])
-    begins = all(s.entry == n and s.palette is here for n, s in enumerate(slots))
-    return begins and here.beats >= FAST_BEATS and bool(here.changing.any())
+    palette = palette_at(slots[0])
+    begins = all(s.entry == n and s.palette is palette for n, s in enumerate(slots))
+    return begins and palette.beats >= FAST_BEATS and bool(palette.changing.any())
 
 
 def _changing_only_on_weak(slots: Sequence[Slot]) -> bool:
@@ -93,9 +93,9 @@ def _changing_only_on_weak(slots: Sequence[Slot]) -> bool:
 
     So it is when a chord starts on the long note that ends a phrase.
     """
-    here = palette(slots[0])
+    palette = palette_at(slots[0])
     bound = slots[0].strong and (slots[1].strong or slots[1].last)
-    return bound and not (here.changing & here.tones).any()
+    return bound and not (palette.changing & palette.tones).any()
 
 
 def _heard_by_second(slots: Sequence[Slot]) -> bool:
@@ -109,18 +109,18 @@ def _heard_by_third(slots: Sequence[Slot]) -> bool:
 def keeps_direction(line: PartLine) -> str:
     """The changes that are crossed without turning."""
     triples = zip(line.notes, line.notes[1:], line.notes[2:], strict=False)
-    found = [
+    kept = [
         (way, new)
         for old, middle, new in triples
         if old.end == middle.onset and middle.end == new.onset
         if middle.chord != new.chord and (way := direction(line, old, middle))
         if way == direction(line, middle, new)
     ]
-    told = dict.fromkeys(
+    texts = dict.fromkeys(
         f"{'up' if way > 0 else 'down'} into {line.part.symbol(new.chord)} in bar {line.bar(new)}"
-        for way, new in found
+        for way, new in kept
     )
-    return f"Keep going {joined_by_and(list(islice(told, EXAMPLES)))}." if told else ""
+    return f"Keep going {joined_by_and(list(islice(texts, EXAMPLES)))}." if texts else ""
 
 
 STEP = Step(

@@ -24,7 +24,7 @@ from halfstep.etude.rules import (
     NOT_THREE_EQUAL,
     LocalRule,
     is_last,
-    palette,
+    palette_at,
 )
 from halfstep.etude.sentences import PartLine, answer_bars
 from halfstep.etude.slots import Slot
@@ -33,20 +33,20 @@ from halfstep.harmony.analysis import Analysis
 
 
 def question_layout(
-    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: np.random.Generator
 ) -> list[Slot]:
     """Two bars that ask, two that are left; the last answer is written."""
     bars = len(analysis.chart.form)
     answered = {*range(max(1, bars - CALL_BARS + 1), bars + 1)}
-    slots = in_rhythm(analysis, brief, found, rng, call_bars(bars) | answered)
+    slots = in_rhythm(analysis, brief, palettes, rng, call_bars(bars) | answered)
     return [replace(slot, motif=ASKS) if slot.closes and not slot.last else slot for slot in slots]
 
 
 def on_root(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """The root, where the player has it."""
-    here = palette(slots[0])
-    root = here.open & (np.arange(128) % 12 == here.root_class)
-    return (root if root.any() else here.core)[midis[0]]
+    palette = palette_at(slots[0])
+    root = palette.open & (np.arange(128) % 12 == palette.root_class)
+    return (root if root.any() else palette.core)[midis[0]]
 
 
 def question_open(line: PartLine) -> str:

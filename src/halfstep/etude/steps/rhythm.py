@@ -31,28 +31,28 @@ NO_CHORD_TONE = 0.5
 
 
 def rhythm_layout(
-    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: np.random.Generator
 ) -> list[Slot]:
     """One note, pinned, for as long as it fits."""
-    slots = in_rhythm(analysis, brief, found, rng, every_bar(analysis), rests=True)
-    notes = one_note(found, rng)
+    slots = in_rhythm(analysis, brief, palettes, rng, every_bar(analysis), rests=True)
+    notes = one_note(palettes, rng)
     return [
         replace(slot, pin=notes[slot.palette.chord]) if slot.palette else slot for slot in slots
     ]
 
 
-def one_note(found: Sequence[Palette | None], rng: np.random.Generator) -> dict[int, int]:
+def one_note(palettes: Sequence[Palette | None], rng: np.random.Generator) -> dict[int, int]:
     """A note for each chord that sounds, with the fewest changes: the cheapest path.
 
     A note may stand over a chord whose scale holds it and that it does not rub against;
     over the last chord it is one of the arpeggio.
     """
-    sounding = [here for here in found if here is not None]
+    sounding = [palette for palette in palettes if palette is not None]
     if not sounding:
         return {}
     middle = float(np.flatnonzero(sounding[0].open).mean()) + float(rng.integers(-4, 5))
     grid = np.arange(128)
-    costs = [_alone(here, grid, middle, last=here is sounding[-1]) for here in sounding]
+    costs = [_alone(palette, grid, middle, last=palette is sounding[-1]) for palette in sounding]
     distance = np.abs(grid[:, None] - grid[None, :])
     move = np.where(distance == 0, 0.0, NEW_NOTE + 0.3 * distance)
     best, came_from = costs[0], []
@@ -63,14 +63,14 @@ def one_note(found: Sequence[Palette | None], rng: np.random.Generator) -> dict[
     path = [int(best.argmin())]
     for sources in reversed(came_from):
         path.append(int(sources[path[-1]]))
-    return {here.chord: midi for here, midi in zip(sounding, reversed(path), strict=True)}
+    return {palette.chord: midi for palette, midi in zip(sounding, reversed(path), strict=True)}
 
 
-def _alone(here: Palette, grid: Midis, middle: float, *, last: bool) -> Amounts:
+def _alone(palette: Palette, grid: Midis, middle: float, *, last: bool) -> Amounts:
     """What each note costs over one chord; infinite where it may not stand."""
-    fits = here.core if last else here.scale & ~here.avoid
-    bars = float(here.beats) / 4
-    price = NO_CHORD_TONE * bars * ~here.tones + 0.01 * np.abs(grid - middle)
+    fits = palette.core if last else palette.scale & ~palette.avoid
+    bars = float(palette.beats) / 4
+    price = NO_CHORD_TONE * bars * ~palette.tones + 0.01 * np.abs(grid - middle)
     return np.asarray(np.where(fits, price, np.inf))
 
 
@@ -89,8 +89,8 @@ def the_note(line: PartLine) -> str:
     first, later = runs[0], runs[1 : 1 + EXAMPLES]
     if not later:
         return f"{line.high_name(first)} fits every chord: stay on it to the end."
-    told = [f"{line.high_name(note)} from {line.place(note)}" for note in later]
-    return f"Your note is {line.high_name(first)}, then {joined_by_and(told)}."
+    texts = [f"{line.high_name(note)} from {line.place(note)}" for note in later]
+    return f"Your note is {line.high_name(first)}, then {joined_by_and(texts)}."
 
 
 def its_colours(line: PartLine) -> str:
@@ -99,8 +99,8 @@ def its_colours(line: PartLine) -> str:
     for note in line.notes:
         if note.degree and note.pitch == line.notes[0].pitch:
             roles.setdefault(degree_word(note.degree), f"the {line.role(note)}")
-    told = list(islice(roles.values(), EXAMPLES))
-    return f"Hear its colour change: {joined_by_and(told)}." if len(told) > 1 else ""
+    colours = list(islice(roles.values(), EXAMPLES))
+    return f"Hear its colour change: {joined_by_and(colours)}." if len(colours) > 1 else ""
 
 
 STEP = Step(

@@ -13,7 +13,7 @@ from halfstep.etude.costs import Cost, comes_to_rest, returning, skipping, tells
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.layouts import every_bar, in_rhythm, tried_again
 from halfstep.etude.palette import Flags, Midis, Palette
-from halfstep.etude.rules import IN_SCALE, LocalRule, palette
+from halfstep.etude.rules import IN_SCALE, LocalRule, palette_at
 from halfstep.etude.sentences import PartLine, breaths, smallest_change, thirds
 from halfstep.etude.slots import Slot
 from halfstep.etude.step import NoteByNote, Step
@@ -21,18 +21,18 @@ from halfstep.harmony.analysis import Analysis
 
 
 def root_third_layout(
-    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: np.random.Generator
 ) -> list[Slot]:
     """The whole form in a rhythm that varies."""
-    return in_rhythm(analysis, brief, found, rng, every_bar(analysis), rests=True)
+    return in_rhythm(analysis, brief, palettes, rng, every_bar(analysis), rests=True)
 
 
 def root_or_third(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """The root or the third, or the fourth or second in its place."""
-    here = palette(slots[0])
-    above = (np.arange(128) - here.root_class) % 12
-    two = here.core & (above <= 5)
-    return (two if two.any() else here.core)[midis[0]]
+    palette = palette_at(slots[0])
+    above = (np.arange(128) - palette.root_class) % 12
+    two = palette.core & (above <= 5)
+    return (two if two.any() else palette.core)[midis[0]]
 
 
 def third_to_third(line: PartLine) -> str:

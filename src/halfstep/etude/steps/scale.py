@@ -14,7 +14,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from halfstep.etude.chord_runs import TURNED_BACK, Run, Shape, ladder_of, pieces_by_chord, zigzag
+from halfstep.etude.chord_runs import (
+    TURNED_BACK,
+    ChordRun,
+    RunShape,
+    ladder_of,
+    pieces_by_chord,
+    zigzag,
+)
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import EtudeLine
 from halfstep.etude.etude_notes import EtudeNote
@@ -47,16 +54,16 @@ Way = tuple[int, ...]
 
 def scales(
     cut: Sequence[Piece],
-    found: Sequence[Palette | None],
+    palettes: Sequence[Palette | None],
     ends: set[int],
     brief: Brief,
     _rng: np.random.Generator,
-) -> list[Run]:
+) -> list[ChordRun]:
     """Step 4: each chord's scale root to root; a short one from the root or to it."""
-    times = times_before(cut, found)
+    times = times_before(cut, palettes)
     return [
         _scale_run(
-            group, found, ends, _ScaleManner(brief, number, times[stop - len(group)]),
+            group, palettes, ends, _ScaleManner(brief, number, times[stop - len(group)]),
             last=stop == len(cut),
         )
         for number, (stop, group) in enumerate(pieces_by_chord(cut))
@@ -105,37 +112,37 @@ class _ScaleManner(NamedTuple):
             return plain
         pair, long, three = [EIGHTH] * 2, [Fraction(1)], [Fraction(1, 3)] * 3
         if avoids and self.way(2):
-            ways = [
+            rhythms = [
                 long + pair + three + pair,
                 pair + long + three + pair,
                 long + pair + pair + three,
             ]
         else:
-            ways = [
+            rhythms = [
                 plain,
                 long + three + pair * 2,
                 pair * 2 + long + three,
                 three + long + pair * 2,
             ]
-        return ways[manner(brief.seed, self.number, self.times, len(ways))]
+        return rhythms[manner(brief.seed, self.number, self.times, len(rhythms))]
 
 
 def _scale_run(
     group: Sequence[Piece],
-    found: Sequence[Palette | None],
+    palettes: Sequence[Palette | None],
     ends: set[int],
     wish: _ScaleManner,
     *,
     last: bool,
-) -> Run:
+) -> ChordRun:
     """A whole chord's scale, root to root and over the ninth back down."""
-    here = found[group[0].chord]
-    if here is None:
+    palette = palettes[group[0].chord]
+    if palette is None:
         first, final = group[0], group[-1]
-        return Run((Slot(first.start, final.end - first.start, None, True, 0),))
-    octave = len(here.degrees)
-    avoided = _offsets(here.avoid, here, octave)
-    restful = _offsets(here.core, here, octave)
+        return ChordRun((Slot(first.start, final.end - first.start, None, True, 0),))
+    octave = len(palette.degrees)
+    avoided = _offsets(palette.avoid, palette, octave)
+    restful = _offsets(palette.core, palette, octave)
 
     def laid_out(*, falls: bool) -> tuple[list[Slot], list[int]]:
         slots: list[Slot] = []
@@ -156,22 +163,22 @@ def _scale_run(
                 if last or not short:
                     lengths = _rested(lengths, offsets, restful)
             lengths = wish.lengths(piece, lengths, avoids=bool(avoided))
-            slots += slots_of(piece, piece.start, lengths, here, len(slots))
+            slots += slots_of(piece, piece.start, lengths, palette, len(slots))
         return slots, bars
 
     slots, bars = laid_out(falls=False)
     if wish.falls:
         other = laid_out(falls=True)
         slots, bars = other if len(other[0]) > octave or len(slots) <= octave else (slots, bars)
-    ladder = ladder_of(here.scale)
-    ways = _ScaleWays(
+    ladder = ladder_of(palette.scale)
+    scale_ways = _ScaleWays(
         [slot.strong for slot in slots],
         {n % octave for n in avoided},
         bars,
-        [place for place, midi in enumerate(ladder) if midi % 12 == here.root_class],
+        [place for place, midi in enumerate(ladder) if midi % 12 == palette.root_class],
         len(ladder),
     )
-    return Run(tuple(slots), tuple(_scale_shapes(ways, octave, wish)), ladder)
+    return ChordRun(tuple(slots), tuple(_scale_shapes(scale_ways, octave, wish)), ladder)
 
 
 class _ScaleWays(NamedTuple):
@@ -187,9 +194,9 @@ class _ScaleWays(NamedTuple):
     roots: Sequence[int]
     size: int
 
-    def open(self, ways: Sequence[Way], octave: int) -> list[Way]:
+    def open(self, choices: Sequence[Way], octave: int) -> list[Way]:
         """Those that go, best without a bar that they have three times."""
-        going = [way for way in ways if self._fits(way, octave) and self._lands(way, octave)]
+        going = [way for way in choices if self._fits(way, octave) and self._lands(way, octave)]
         return [way for way in going if not self._is_habit(way)] or going
 
     def _fits(self, way: Way, octave: int) -> bool:
@@ -205,37 +212,39 @@ class _ScaleWays(NamedTuple):
         return max(Counter(way[start:stop] for start, stop in cuts).values()) > TWICE
 
 
-def _scale_shapes(ways: _ScaleWays, octave: int, wish: _ScaleManner) -> Iterator[Shape]:
+def _scale_shapes(scale_ways: _ScaleWays, octave: int, wish: _ScaleManner) -> Iterator[RunShape]:
     """Ways through a scale from its root or to it, one of them wished for.
 
     Where the player has not even an octave the scale turns before it, up or down.
     """
-    count = len(ways.strong)
+    count = len(scale_ways.strong)
     full, early = _full_ways(count, octave), list(_turned_early(count, octave))
     roomy = [way for way, cost in early if cost < TURNED_BACK]
-    choices = ways.open(full, octave)
+    choices = scale_ways.open(full, octave)
     if wish.brief.seed and count >= octave:
         choices = [way for way in choices if (way[1] < way[0]) == wish.falls] or choices
-    choices = choices or ways.open(roomy, octave)
+    choices = choices or scale_ways.open(roomy, octave)
     wished = choices[wish.way(len(choices))] if choices else ()
     for way in full:
-        yield Shape(way, _root_in(way, octave), OTHER_WAY * (way != wished))
+        yield RunShape(way, _root_in(way, octave), OTHER_WAY * (way != wished))
     if count < octave:
-        yield Shape(tuple(range(count))[::-1], count - 1, OTHER_WAY)
-    yield Shape(zigzag(count, octave, twice=True), cost=OTHER_WAY + 0.5)
+        yield RunShape(tuple(range(count))[::-1], count - 1, OTHER_WAY)
+    yield RunShape(zigzag(count, octave, twice=True), cost=OTHER_WAY + 0.5)
     for way, cost in early:
-        yield Shape(way, cost=cost + OTHER_TURN * (way != wished))
+        yield RunShape(way, cost=cost + OTHER_TURN * (way != wished))
 
 
 def _full_ways(count: int, octave: int) -> list[Way]:
     """Up and down as far as the ninth or the octave; a short one from the root or to it."""
-    found = []
+    choices = []
     for peak in (octave + 1, octave):
-        found += [_wave(count, peak, octave, falls=falls) for falls in (False, True)]
+        choices += [_wave(count, peak, octave, falls=falls) for falls in (False, True)]
     if count < octave:
-        found.append(tuple(range(octave - count + 1, octave + 1)))
-        found += [zigzag(count, peak) for peak in (LEAST_PEAK, LEAST_PEAK + 1) if peak < count - 1]
-    return list(dict.fromkeys(found))
+        choices.append(tuple(range(octave - count + 1, octave + 1)))
+        choices += [
+            zigzag(count, peak) for peak in (LEAST_PEAK, LEAST_PEAK + 1) if peak < count - 1
+        ]
+    return list(dict.fromkeys(choices))
 
 
 def _wave(count: int, peak: int, octave: int, *, falls: bool) -> Way:
@@ -252,17 +261,17 @@ def _root_in(way: Sequence[int], octave: int) -> int:
 def _turned_early(count: int, octave: int) -> Iterator[tuple[Way, float]]:
     """For ranges too small for an octave: ways that turn before it, and what they cost."""
     for peak in range(octave - 1, 1, -1):
-        each = NARROWER if peak >= LEAST_PEAK else TURNED_BACK
+        price = NARROWER if peak >= LEAST_PEAK else TURNED_BACK
         way = zigzag(count, peak)
         if peak < count - 1:
-            yield way, EARLY + each * (octave - peak)
-            yield tuple(-step for step in way), EARLY + each * (octave - peak)
+            yield way, EARLY + price * (octave - peak)
+            yield tuple(-step for step in way), EARLY + price * (octave - peak)
 
 
-def _offsets(flags: Flags, here: Palette, octave: int) -> set[int]:
+def _offsets(flags: Flags, palette: Palette, octave: int) -> set[int]:
     """Steps above the root where the flagged notes lie, over three octaves."""
-    rungs = sorted((pc - here.root_class) % 12 for pc in here.degrees)
-    meant = {int(midi - here.root_class) % 12 for midi in np.flatnonzero(flags)}
+    rungs = sorted((pc - palette.root_class) % 12 for pc in palette.degrees)
+    meant = {int(midi - palette.root_class) % 12 for midi in np.flatnonzero(flags)}
     steps = [n for n, above in enumerate(rungs) if above in meant]
     return {n + turn * octave for n in steps for turn in (-1, 0, 1)}
 
@@ -334,8 +343,8 @@ def _eighths(start: Fraction, stop: Fraction, bar_start: Fraction) -> list[Fract
 def scale_in_order(etude: EtudeLine) -> Iterator[EtudeNote]:
     """Within a chord the line goes from each note of the scale to the next."""
     for old, new in pairs_within_chord(etude):
-        here = etude.analysis.chords[new[0].chord]
-        yield from off_ladder(set(here.scale.pitch_classes), old, new)
+        chord = etude.analysis.chords[new[0].chord]
+        yield from off_ladder(set(chord.scale.pitch_classes), old, new)
 
 
 def off_its_shape(notes: Sequence[EtudeNote]) -> str:
@@ -349,11 +358,11 @@ def off_its_shape(notes: Sequence[EtudeNote]) -> str:
 
 def _turned_at(notes: Sequence[EtudeNote]) -> str:
     """The tone where a scale with room for an octave turns before it, in words."""
-    own = [(n.pitch.midi, n.degree) for n in notes if n.pitch and n.degree]
-    if len(own) <= OCTAVE.letters or _span([midi for midi, _ in own]) >= OCTAVE.semitones:
+    sounding = [(n.pitch.midi, n.degree) for n in notes if n.pitch and n.degree]
+    if len(sounding) <= OCTAVE.letters or _span([midi for midi, _ in sounding]) >= OCTAVE.semitones:
         return ""
-    rises = own[1][0] > own[0][0]
-    turn = (max if rises else min)(own, key=lambda each: each[0])[1]
+    rises = sounding[1][0] > sounding[0][0]
+    turn = (max if rises else min)(sounding, key=lambda pair: pair[0])[1]
     return NUMBER_WORDS.get(turn.number, "")
 
 
@@ -368,18 +377,18 @@ def directions(line: PartLine) -> str:
     mixed: set[int] = set()
     for number, in_bar in groupby(line.notes, key=line.bar):
         runs = [list(run) for _, run in groupby(in_bar, key=lambda note: note.chord)]
-        ways = {direction(line, old, new) for own in runs for old, new in pairwise(own)}
-        kind = rising if ways == {1} else falling if ways == {-1} else mixed
+        motions = {direction(line, old, new) for notes in runs for old, new in pairwise(notes)}
+        kind = rising if motions == {1} else falling if motions == {-1} else mixed
         kind.add(number)
     if not mixed and not (rising and falling):
         return f"Every run {'rises' if rising else 'falls'}."
-    told = [
+    texts = [
         f"{verb} in {bars_in_words(bars)}"
         for verb, bars in (("rises", rising), ("falls", falling))
         if bars
     ]
     only = "only " if mixed else ""
-    return f"It {only}{joined_by_and(told)}." if told else ""
+    return f"It {only}{joined_by_and(texts)}." if texts else ""
 
 
 STEP = Step(

@@ -55,10 +55,10 @@ LONGEST_RUN = 7
 
 
 def turning_line(
-    analysis: Analysis, brief: Brief, found: Sequence[Palette | None], rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: np.random.Generator
 ) -> list[Slot]:
     """A line of eighths that must turn every three to six notes."""
-    return with_turns(line_slots(analysis, brief, found), rng)
+    return with_turns(line_slots(analysis, brief, palettes), rng)
 
 
 def with_turns(slots: Sequence[Slot], rng: np.random.Generator) -> list[Slot]:
@@ -97,14 +97,18 @@ def keeps_turning(etude: EtudeLine) -> Iterator[EtudeNote]:
 def skips(line: PartLine) -> str:
     """Where a line of steps leaps to a chord tone."""
     joined = line.joined()
-    found = [both for both in joined if _is_skip(line, *both)]
-    shown = [(f"{line.name(o)} to {line.name(n)}", line.bar(n)) for o, n in found[:EXAMPLES]]
+    skipping_pairs = [both for both in joined if _is_skip(line, *both)]
+    shown = [
+        (f"{line.name(o)} to {line.name(n)}", line.bar(n)) for o, n in skipping_pairs[:EXAMPLES]
+    ]
     if not shown:
         return ""
-    skips = "the skips" if len(found) > 1 else "the skip"
-    which = f"{skips} to see ahead" if len(found) == len(shown) else "the first skips"
-    told = f"{which} {'are' if len(found) > 1 else 'is'} {listing(texts_in_bars(shown))}."
-    return f"Most of it is steps; {told}" if 2 * len(found) < len(joined) else capital(told)
+    skips = "the skips" if len(skipping_pairs) > 1 else "the skip"
+    which = f"{skips} to see ahead" if len(skipping_pairs) == len(shown) else "the first skips"
+    text = f"{which} {'are' if len(skipping_pairs) > 1 else 'is'} {listing(texts_in_bars(shown))}."
+    return (
+        f"Most of it is steps; {text}" if 2 * len(skipping_pairs) < len(joined) else capital(text)
+    )
 
 
 def _is_skip(line: PartLine, old: EtudeNote, new: EtudeNote) -> bool:
@@ -115,18 +119,18 @@ def _is_skip(line: PartLine, old: EtudeNote, new: EtudeNote) -> bool:
 
 def first_notes(line: PartLine) -> str:
     """Where chords are entered on another tone than the root."""
-    firsts = [own[0] for own in line.by_chord()]
+    firsts = [notes[0] for notes in line.by_chord()]
     by_word: dict[str, list[EtudeNote]] = {}
     for note in [n for n in firsts if n.degree and n.degree.number != 1][:EXAMPLES]:
         by_word.setdefault(degree_word(note.degree) if note.degree else "", []).append(note)
-    told = []
+    texts = []
     for word, notes in by_word.items():
         symbols = list(dict.fromkeys(str(line.part.symbol(note.chord)) for note in notes))
         whose = "its" if len(symbols) == 1 else "their"
-        told.append(
+        texts.append(
             f"{joined_by_and(symbols)} in {bars_in_words(map(line.bar, notes))} on {whose} {word}"
         )
-    return f"You enter {listing(told)}." if told else ""
+    return f"You enter {listing(texts)}." if texts else ""
 
 
 STEP = Step(

@@ -1,0 +1,130 @@
+"""What do notes cost in the places of a line? Tables of rules and costs, made once for each kind.
+
+Slots that rules and costs cannot tell apart are of one kind and share their tables, however
+often a line is drawn and wherever it is laid out anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from itertools import pairwise
+
+import numpy as np
+
+from halfstep.etude.awkward_pairs import awkward_pairs
+from halfstep.etude.costs import Cost, awkward, contour, crossing, out_of_hand
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.kept_bars import JOINT
+from halfstep.etude.palette import Midis
+from halfstep.etude.rules import LocalRule
+from halfstep.etude.slots import Slot
+from halfstep.level import Level
+from halfstep.search import Chain, Costs, Lazy
+
+CONTOUR_WEIGHT = 0.35
+HAND_WEIGHT = {Level.BEGINNER: 0.6, Level.INTERMEDIATE: 0.4, Level.ADVANCED: 0.25}
+"""For a note that lies badly on the instrument, and again for two in a row."""
+BREAK_WEIGHT = {Level.BEGINNER: 2.2, Level.INTERMEDIATE: 0.6, Level.ADVANCED: 0.2}
+MOST_TABLES = 2000
+"""Tables known at a time; a table for three notes may take 100 kB."""
+
+
+class CostTables:
+    """Tables over the notes that slots may hold, for one step and one brief.
+
+    Parameters
+    ----------
+    rules : sequence of LocalRule
+        Infinite costs; high ones beside notes that stand.
+    costs : sequence of Cost
+        Beside those of the player's instrument.
+    brief : Brief
+    """
+
+    def __init__(self, rules: Sequence[LocalRule], costs: Sequence[Cost], brief: Brief) -> None:
+        self._rules = rules
+        self._costs = [*costs, *playability(brief)]
+        self._grid = np.arange(brief.concert_low, brief.concert_high + 1)
+        self._numbers: dict[tuple[object, ...], int] = {}
+        self._open: list[Midis] = []
+        self._known: dict[tuple[object, ...], Costs] = {}
+
+    def chain(self, slots: Sequence[Slot]) -> tuple[Chain, list[Midis]]:
+        """The costs of slots in a row as a chain, and the MIDI numbers its states stand for."""
+        kinds = [self._kind(slot) for slot in slots]
+
+        def table(width: int, place: int) -> Costs:
+            window = slice(place - width + 1, place + 1)
+            return self._table_of(slots[window], kinds[window])
+
+        midis = [self._open[kind] for kind in kinds]
+        ones = [
+            table(1, place) + contour(slot, midis[place], CONTOUR_WEIGHT)
+            for place, slot in enumerate(slots)
+        ]
+        twos = Lazy[Costs | None](len(slots), partial(table, 2))
+        threes = Lazy[Costs | None](len(slots), partial(table, 3))
+        return Chain(ones, twos, threes), midis
+
+    def _kind(self, slot: Slot) -> int:
+        number = self._numbers.setdefault(slot.kind, len(self._open))
+        if number == len(self._open):
+            self._open.append(self._open_midis(slot))
+        return number
+
+    def _open_midis(self, slot: Slot) -> Midis:
+        """The MIDI numbers that no rule for one note forbids."""
+        if slot.stands:
+            return np.array([slot.pin])
+        if slot.pin is not None:
+            return np.asarray(self._grid[self._grid == slot.pin])
+        allowed = np.ones(len(self._grid), bool)
+        for rule in self._rules:
+            if rule.width == 1 and rule.applies([slot]):
+                allowed &= rule.holds([slot], [self._grid])
+        return self._grid[allowed]
+
+    def _table_of(self, window: Sequence[Slot], kinds: Sequence[int]) -> Costs:
+        same = tuple(old.palette is new.palette for old, new in pairwise(window))
+        key = (same, *kinds)
+        if key not in self._known:
+            if len(self._known) >= MOST_TABLES:
+                self._known.clear()
+            self._known[key] = self._made(window, [self._open[kind] for kind in kinds])
+        return self._known[key]
+
+    def _made(self, window: Sequence[Slot], notes: Sequence[Midis]) -> Costs:
+        """Summed costs of all open notes in a window.
+
+        Infinite where a rule forbids; high where it is broken beside notes that stand.
+        """
+        midis = np.ix_(*notes)
+        table = np.zeros([len(choices) for choices in notes])
+        for cost in self._costs:
+            if cost.width == len(window):
+                table += cost.weight * cost.amount(window, midis)
+        standing = [slot.stands for slot in window]
+        if len(window) == 1 or all(standing):
+            return table
+        for rule in self._rules:
+            if rule.width == len(window) and rule.applies(window):
+                broken = ~np.broadcast_to(rule.holds(window, midis), table.shape)
+                table[broken] += JOINT if any(standing) else np.inf
+        return table
+
+
+def playability(brief: Brief) -> list[Cost]:
+    """What is hard on the player's instrument: its break, notes and pairs that lie badly."""
+    instrument = brief.instrument
+    down = instrument.rise.semitones
+    costs: list[Cost] = []
+    if instrument.break_midi is not None:
+        across = crossing(instrument.break_midi - down, BREAK_WEIGHT[brief.level])
+        costs += [across] if across else []
+    if instrument.easy is not None:
+        easy = instrument.easy.low.midi - down, instrument.easy.high.midi - down
+        costs += out_of_hand(easy, HAND_WEIGHT[brief.level])
+    if pairs := awkward_pairs(instrument):
+        costs += awkward(pairs, HAND_WEIGHT[brief.level])
+    return costs
