@@ -97,7 +97,7 @@ class ChordText:
     degrees: tuple[tuple[int, int, str], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Road:
     """What a bar says about the order of playing.
 

@@ -113,12 +113,7 @@ def test_every_note_is_named_by_its_place_and_has_its_pitch(score: Score) -> Non
 def test_beams_and_tuplets_hold_their_notes(score: Score) -> None:
     for place, (bar, measure) in enumerate(zip(score.bars, measures(tree(score)), strict=True)):
         for tag, groups in (("beam", beam_groups(bar)), ("tuplet", tuplet_groups(bar))):
-            held = [
-                tuple(
-                    int(note.get(ID, "").rsplit("-", 1)[1]) for note in group.iter() if note.get(ID)
-                )
-                for group in layer(measure).iter(f"{MEI}{tag}")
-            ]
+            held = [places_in(group) for group in layer(measure).iter(f"{MEI}{tag}")]
             assert held == list(groups), (place, tag)
 
 

@@ -445,6 +445,10 @@ STANDING = soundbank.Zone(
     attenuation_db=0,
     cutoff_hz=20_000,
     resonance_db=0,
-    envelope=soundbank.VolumeEnvelope(0, 0, 0, 0, 0, 0),
-    movement=soundbank.ModulationEnvelope(0, 0, 0, 0, 1, 0, 0),
+    envelope=soundbank.VolumeEnvelope(
+        delay_s=0, attack_s=0, hold_s=0, decay_s=0, sustain_db=0, release_s=0
+    ),
+    movement=soundbank.ModulationEnvelope(
+        delay_s=0, attack_s=0, hold_s=0, decay_s=0, sustain=1, bend_cents=0, sweep_cents=0
+    ),
 )

@@ -91,12 +91,12 @@ def _roads(bars: tuple[WrittenBar, ...]) -> Iterator[Road]:
         following = bars[place + 1].marks.ending if place + 1 < len(bars) else ()
         stops = bool(ending) and (marks.ending_stops or bool(marks.backward) or bool(following))
         yield Road(
-            marks.forward,
-            marks.backward,
-            marks.ending,
-            ending if stops else (),
-            bar.section,
-            tuple(_signs(marks)),
+            forward=marks.forward,
+            backward=marks.backward,
+            ending=marks.ending,
+            ending_stops=ending if stops else (),
+            section=bar.section,
+            signs=tuple(_signs(marks)),
         )
         if stops:
             ending = ()

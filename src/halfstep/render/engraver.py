@@ -34,6 +34,13 @@ _SVG = "{http://www.w3.org/2000/svg}"
 _XML_ID = "{http://www.w3.org/XML/1998/namespace}id"
 _XLINK = "{http://www.w3.org/1999/xlink}href"
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+_OPTIONS = {
+    "breaks": "encoded", "pageHeight": 60000, "adjustPageHeight": True, "header": "none",
+    "footer": "none", "minLastJustification": 0.0, "staffLineWidth": STAFF_LINE / (SPACE / 2),
+    "spacingLinear": 0.12, "spacingNonLinear": 0.72, "leftMarginAccid": 1.0, "pageMarginLeft": 0,
+    "pageMarginRight": 0, "pageMarginTop": 0, "pageMarginBottom": 0, "xmlIdSeed": _SEED,
+}  # fmt: skip
+"""Of the engraver, for every drawing."""
 _local = threading.local()
 
 
@@ -130,25 +137,11 @@ def engraved(
     names = _names_of(mei)
     toolkit = _toolkit()
     toolkit.setOptions(
-        {
-            "breaks": "encoded",
+        _OPTIONS
+        | {
             "pageWidth": min(100000, round(width / 10)),
-            "pageHeight": 60000,
-            "adjustPageHeight": True,
-            "header": "none",
-            "footer": "none",
             "noJustification": not stretch,
-            "minLastJustification": 0.0,
             "evenNoteSpacing": even,
-            "staffLineWidth": STAFF_LINE / (SPACE / 2),
-            "spacingLinear": 0.12,
-            "spacingNonLinear": 0.72,
-            "leftMarginAccid": 1.0,
-            "pageMarginLeft": 0,
-            "pageMarginRight": 0,
-            "pageMarginTop": 0,
-            "pageMarginBottom": 0,
-            "xmlIdSeed": _SEED,
         }
     )
     toolkit.resetXmlIdSeed(_SEED)

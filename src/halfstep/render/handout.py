@@ -45,6 +45,7 @@ class Paper:
 
     width_mm: float
     height_mm: float
+    _: KW_ONLY
     side_mm: float = 16.0
     top_mm: float = 14.0
     bottom_mm: float = 17.0

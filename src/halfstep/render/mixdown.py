@@ -61,7 +61,7 @@ _FADE_S = 0.03
 _LOUDEST_GAIN = 30.0  # a part of a few soft notes is not blown up into noise
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BandSound:
     """The band of one chart at one tempo, finished.
 

@@ -86,7 +86,7 @@ _INSTRUMENTS: _Level = (b"inst", b"ibag", b"igen", _SAMPLE)
 Generators = Mapping[int, int]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class VolumeEnvelope:
     """How loudness runs over a note: times in seconds, falls timed over 100 dB.
 
@@ -107,7 +107,7 @@ class VolumeEnvelope:
     release_s: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ModulationEnvelope:
     """How pitch and low-pass move over a note: an envelope from 0 up to 1 and back.
 
@@ -130,7 +130,7 @@ class ModulationEnvelope:
     sweep_cents: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Zone:
     """One recording and how to play it.
 
@@ -266,26 +266,48 @@ class Bank:
                 shared = local
 
 
+@dataclass(frozen=True, slots=True)
+class _SummedGenerators:
+    """The generators of a preset's zone added to those of an instrument's zone."""
+
+    outer: Generators
+    inner: Generators
+
+    def value(self, operator: int) -> int:
+        """A generator's value: the instrument's or the default, and the preset's added."""
+        added = 0 if operator in _NOT_ADDED else self.outer.get(operator, 0)
+        return self.inner.get(operator, _DEFAULTS.get(operator, 0)) + added
+
+    def seconds(self, operator: int) -> float:
+        """A time that is given in timecents."""
+        return float(2.0 ** (self.value(operator) / 1200.0))
+
+    def place(self, start: int, fine: int, coarse: int) -> int:
+        """A place in the samples, moved by its two offsets."""
+        return start + self.value(fine) + 32768 * self.value(coarse)
+
+    def shared_range(self, operator: int) -> tuple[int, int]:
+        """Where both ranges meet; a range is two bytes, low and high."""
+        ranges = [
+            divmod(generators.get(operator, 0x7F00) & 0xFFFF, 256)[::-1]
+            for generators in (self.outer, self.inner)
+        ]
+        return max(low for low, _ in ranges), min(high for _, high in ranges)
+
+
 def _zone(outer: Generators, inner: Generators, header: Any) -> Zone | None:
     """The zone of an instrument within a preset; None where they serve no key together."""
-    keys = _shared_range(outer, inner, _KEYS)
-    velocities = _shared_range(outer, inner, _VELOCITIES)
+    summed = _SummedGenerators(outer, inner)
+    value, place = summed.value, summed.place
+    keys, velocities = summed.shared_range(_KEYS), summed.shared_range(_VELOCITIES)
     if keys[0] > keys[1] or velocities[0] > velocities[1]:
         return None
-
-    def value(operator: int) -> int:
-        added = 0 if operator in _NOT_ADDED else outer.get(operator, 0)
-        return inner.get(operator, _DEFAULTS.get(operator, 0)) + added
-
-    def place(field: str, fine: int, coarse: int) -> int:
-        return int(header[field]) + value(fine) + 32768 * value(coarse)
-
     root = value(_ROOT)
     return Zone(
-        start=place("start", _START, _START_COARSE),
-        end=place("end", _END, _END_COARSE),
-        loop_start=place("loop_start", _LOOP_START, _LOOP_START_COARSE),
-        loop_end=place("loop_end", _LOOP_END, _LOOP_END_COARSE),
+        start=place(int(header["start"]), _START, _START_COARSE),
+        end=place(int(header["end"]), _END, _END_COARSE),
+        loop_start=place(int(header["loop_start"]), _LOOP_START, _LOOP_START_COARSE),
+        loop_end=place(int(header["loop_end"]), _LOOP_END, _LOOP_END_COARSE),
         rate=int(header["rate"]),
         looped=value(_MODE) in {1, 3},
         keys=keys,
@@ -297,34 +319,32 @@ def _zone(outer: Generators, inner: Generators, header: Any) -> Zone | None:
         attenuation_db=max(0.0, _ATTENUATION_SCALE * value(_ATTENUATION) / 10.0),
         cutoff_hz=8.176 * 2.0 ** (value(_CUTOFF) / 1200.0),
         resonance_db=max(0.0, value(_RESONANCE) / 10.0),
-        envelope=VolumeEnvelope(
-            delay_s=_seconds(value(_DELAY)),
-            attack_s=_seconds(value(_ATTACK)),
-            hold_s=_seconds(value(_HOLD)),
-            decay_s=_seconds(value(_DECAY)),
-            sustain_db=max(0.0, value(_SUSTAIN) / 10.0),
-            release_s=_seconds(value(_RELEASE)),
-        ),
-        movement=ModulationEnvelope(
-            delay_s=_seconds(value(_MOVE_DELAY)),
-            attack_s=_seconds(value(_MOVE_ATTACK)),
-            hold_s=_seconds(value(_MOVE_HOLD)),
-            decay_s=_seconds(value(_MOVE_DECAY)),
-            sustain=max(0.0, min(1.0, 1.0 - value(_MOVE_SUSTAIN) / 1000.0)),
-            bend_cents=value(_BEND),
-            sweep_cents=value(_SWEEP),
-        ),
+        envelope=_volume_envelope(summed),
+        movement=_modulation_envelope(summed),
     )
 
 
-def _shared_range(outer: Generators, inner: Generators, operator: int) -> tuple[int, int]:
-    """Where both ranges meet; a range is two bytes, low and high."""
-    ranges = [divmod(g.get(operator, 0x7F00) & 0xFFFF, 256)[::-1] for g in (outer, inner)]
-    return max(low for low, _ in ranges), min(high for _, high in ranges)
+def _volume_envelope(summed: _SummedGenerators) -> VolumeEnvelope:
+    return VolumeEnvelope(
+        delay_s=summed.seconds(_DELAY),
+        attack_s=summed.seconds(_ATTACK),
+        hold_s=summed.seconds(_HOLD),
+        decay_s=summed.seconds(_DECAY),
+        sustain_db=max(0.0, summed.value(_SUSTAIN) / 10.0),
+        release_s=summed.seconds(_RELEASE),
+    )
 
 
-def _seconds(timecents: int) -> float:
-    return float(2.0 ** (timecents / 1200.0))
+def _modulation_envelope(summed: _SummedGenerators) -> ModulationEnvelope:
+    return ModulationEnvelope(
+        delay_s=summed.seconds(_MOVE_DELAY),
+        attack_s=summed.seconds(_MOVE_ATTACK),
+        hold_s=summed.seconds(_MOVE_HOLD),
+        decay_s=summed.seconds(_MOVE_DECAY),
+        sustain=max(0.0, min(1.0, 1.0 - summed.value(_MOVE_SUSTAIN) / 1000.0)),
+        bend_cents=summed.value(_BEND),
+        sweep_cents=summed.value(_SWEEP),
+    )
 
 
 def read_bank(path: str | Path) -> Bank:
