@@ -24,11 +24,11 @@ from hypothesis import strategies as st
 
 from app.app_command import Command, Ran, contents
 from halfstep.app.terminal.take_table import table_lines
-from halfstep.data.take_json import heard_data
+from halfstep.data.take_json import take_data
 from halfstep.instruments import INSTRUMENTS, Clef
 from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.notation import sounding_beats
-from halfstep.part.take_part import Reads, played_part, spelled, written_score
+from halfstep.part.take_part import WrittenTake, played_part, spelled, written_score
 from halfstep.progression.load import load_sheet_file
 from halfstep.progression.melody import played_melody
 from halfstep.render.musicxml_writer import musicxml_text
@@ -69,8 +69,8 @@ def heard_of(*notes: tuple[float, float, int], **found: Any) -> HeardTake:
     return HeardTake(made, length_s, **found)
 
 
-def reads_of(heard: HeardTake, instrument: str = "concert") -> Reads:
-    return Reads(heard, INSTRUMENTS[instrument], "Made up")
+def written_take(heard: HeardTake, instrument: str = "concert") -> WrittenTake:
+    return WrittenTake(heard, INSTRUMENTS[instrument], "Made up")
 
 
 # --- the table ---------------------------------------------------------------------------
@@ -100,7 +100,7 @@ def test_a_transposing_player_reads_written_notes(command: Command, take: str) -
 
 def test_a_long_take_shows_its_beginning_and_its_end() -> None:
     heard = heard_of(*((0.5 * n, 0.4, 60 + n % 12) for n in range(100)))
-    lines = list(table_lines(reads_of(heard), columns=80))
+    lines = list(table_lines(written_take(heard), columns=80))
     assert len(lines) == 4 + 12 + 1 + 6
     assert lines[-7].startswith("  … 82 more")
     assert lines[-1].split()[0] == "0:49.50"
@@ -108,7 +108,7 @@ def test_a_long_take_shows_its_beginning_and_its_end() -> None:
 
 def test_doubtful_notes_are_named_least_certain_first() -> None:
     notes = [HeardNote(n, n + 0.5, 60 + n, 0.0, -12.0, 0.9 - 0.1 * n) for n in range(5)]
-    lines = list(table_lines(reads_of(HeardTake(tuple(notes), 5.0)), columns=80))
+    lines = list(table_lines(written_take(HeardTake(tuple(notes), 5.0)), columns=80))
     found = [word for word in lines[-1].split() if word.startswith("0:")]
     assert lines[-1].startswith("doubtful, listen again: E4 at")
     assert found == ["0:04.00,", "0:03.00"]
@@ -116,7 +116,7 @@ def test_doubtful_notes_are_named_least_certain_first() -> None:
 
 def test_what_was_found_out_stands_over_the_table_and_notices_under_it() -> None:
     heard = heard_of((0, 1, 69), tuning_cents=-50, delay_s=0.12, leak_db=-18, notices=("loud",))
-    lines = list(table_lines(reads_of(heard), columns=200))
+    lines = list(table_lines(written_take(heard), columns=200))
     # 440 Hz lowered by half of an equal semitone: 440 / 2 ** (1 / 24) = 427.5
     assert "tuned −50 cents (A = 427.5 Hz)" in lines[1]
     assert "backing 120 ms late · leaks in at −18 dB" in lines[1]
@@ -124,7 +124,7 @@ def test_what_was_found_out_stands_over_the_table_and_notices_under_it() -> None
 
 
 def test_a_take_without_notes_says_so() -> None:
-    lines = list(table_lines(reads_of(heard_of(notices=("no note is heard",))), columns=80))
+    lines = list(table_lines(written_take(heard_of(notices=("no note is heard",))), columns=80))
     assert lines[1:] == ["Concert pitch · 0 notes in 0:01", "note: no note is heard"]
 
 
@@ -138,7 +138,7 @@ def test_the_data_have_every_note_and_what_was_found_out(
     assert ran == Ran(0, "", "")
     data = json.loads((home / "take.json").read_text("utf-8"))
     assert list(data) == [
-        "length_s", "tuning_cents", "delay_s", "form_s", "leak_db", "rate_ratio", "notices",
+        "format", "version", "program", "length_s", "tuning_cents", "delay_s", "form_s", "leak_db", "rate_ratio", "notices",
         "notes",
     ]  # fmt: skip
     assert (data["length_s"], data["rate_ratio"], data["notices"]) == (3.5, 1, [])
@@ -185,7 +185,7 @@ def test_a_range_keeps_the_octave_of_the_player(command: Command, home: Path) ->
 
 
 def test_nothing_that_is_unknown_is_a_number_in_the_data() -> None:
-    data = heard_data(reads_of(heard_of()))
+    data = take_data(written_take(heard_of()))
     assert (data["delay_s"], data["leak_db"], data["notes"]) == (None, None, [])
 
 
@@ -223,7 +223,7 @@ def test_midi_has_the_times_of_the_recording_at_any_tempo(
 
 def test_midi_begins_where_the_backing_begins() -> None:
     heard = heard_of((0.05, 0.2, 60), (0.25, 0.5, 62), (1.25, 0.5, 64), delay_s=0.25)
-    notes = played_part(reads_of(heard), 120.0).notes
+    notes = played_part(written_take(heard), 120.0).notes
     assert [note.onset for note in notes] == [0, 2]
     assert [float(note.beats) for note in notes] == [1, 1]
 
@@ -231,12 +231,12 @@ def test_midi_begins_where_the_backing_begins() -> None:
 def test_midi_and_score_begin_after_the_count_in_of_a_backing() -> None:
     """A note in the count-in is only in the data; one a little early is on the beat."""
     heard = heard_of((0.5, 0.3, 60), (2.2, 0.5, 62), (2.75, 0.5, 64), delay_s=0.25)
-    reads = replace(reads_of(heard), count_in_s=2.0)
-    assert [note.onset for note in played_part(reads, 120.0).notes] == [0, 1]
-    score, said = written_score(reads, 120.0)
+    written = replace(written_take(heard), count_in_s=2.0)
+    assert [note.onset for note in played_part(written, 120.0).notes] == [0, 1]
+    score, said = written_score(written, 120.0)
     assert [str(note.pitch) for note in score.bars[0].notes if note.pitch] == ["D4", "E4"]
     assert said == ("1 note that ends before the form begins: only in the data",)
-    assert len(heard_data(reads)["notes"]) == 3
+    assert len(take_data(written)["notes"]) == 3
 
 
 def test_a_take_over_a_backing_lies_under_its_chart(command: Command, home: Path) -> None:
@@ -266,7 +266,7 @@ def test_a_take_over_a_backing_lies_under_its_chart(command: Command, home: Path
 def test_velocity_falls_with_the_level() -> None:
     """40 dB for each power of ten: half the velocity is 12 dB (DLS level 1, from memory)."""
     notes = tuple(HeardNote(n, n + 0.5, 60, 0.0, db, 0.9) for n, db in enumerate((-10, -22, -200)))
-    part = played_part(reads_of(HeardTake(notes, 3.0)), 120.0)
+    part = played_part(written_take(HeardTake(notes, 3.0)), 120.0)
     assert [note.velocity for note in part.notes] == [127, 64, 1]
 
 
@@ -304,14 +304,14 @@ def test_musicxml_is_the_players_part_for_music21(command: Command, take: str, h
 def test_the_grid_is_laid_where_the_onsets_fit_best() -> None:
     """All but the first note lie on a grid; the early first one does not move them."""
     heard = heard_of((0.96, 0.5, 60), *((1.0 + 0.5 * n, 0.5, 62) for n in range(1, 12)))
-    score, said = written_score(reads_of(heard), 120.0)
+    score, said = written_score(written_take(heard), 120.0)
     assert said == ()
     assert [[note.beats for note in bar.notes] for bar in score.bars] == [[1] * 4] * 3
 
 
 def test_notes_of_one_sixteenth_leave_the_longest_and_are_counted() -> None:
     heard = heard_of((0, 0.03, 71), (0.03, 0.4, 72), (0.5, 0.4, 74))
-    score, said = written_score(reads_of(heard), 120.0)
+    score, said = written_score(written_take(heard), 120.0)
     pitches = [note.pitch.midi for bar in score.bars for note in bar.notes if note.pitch]
     assert pitches == [72, 74]
     assert said[0].startswith("1 of 3 notes fall on the sixteenth of a longer one at tempo 120")
@@ -330,8 +330,8 @@ def test_any_take_fills_its_bars_and_keeps_its_pitches(
     for gap_s, share, midi in gaps:
         notes.append((now, gap_s * share, midi))
         now += gap_s
-    reads = reads_of(heard_of(*notes), instrument)
-    score, said = written_score(reads, tempo_bpm)
+    written = written_take(heard_of(*notes), instrument)
+    score, said = written_score(written, tempo_bpm)
     assert all(sounding_beats(bar) == 4 for bar in score.bars)
     assert musicxml_text(score)
     rise = INSTRUMENTS[instrument].rise.semitones
@@ -360,14 +360,14 @@ def test_a_spelled_pitch_sounds_as_it_did(midi: int, fifths: int) -> None:
 def test_a_scale_has_its_own_signature(tonic: int, fifths: int) -> None:
     """Major scales (the circle of fifths); beyond five signs the nearest with five."""
     scale = [(0.5 * n, 0.45, tonic + step) for n, step in enumerate((0, 2, 4, 5, 7, 9, 11))]
-    assert reads_of(heard_of(*scale)).fifths in {fifths, -fifths if tonic == 66 else fifths}
+    assert written_take(heard_of(*scale)).fifths in {fifths, -fifths if tonic == 66 else fifths}
 
 
 def test_a_low_take_of_an_unknown_player_is_written_in_the_bass() -> None:
     low, high = heard_of((0, 1, 45)), heard_of((0, 1, 72))
-    assert written_score(reads_of(low), 120.0)[0].clef is Clef.BASS
-    assert written_score(reads_of(high), 120.0)[0].clef is Clef.TREBLE
-    assert written_score(reads_of(low, "tenor-sax"), 120.0)[0].clef is Clef.TREBLE
+    assert written_score(written_take(low), 120.0)[0].clef is Clef.BASS
+    assert written_score(written_take(high), 120.0)[0].clef is Clef.TREBLE
+    assert written_score(written_take(low, "tenor-sax"), 120.0)[0].clef is Clef.TREBLE
 
 
 # --- pictures ----------------------------------------------------------------------------

@@ -13,7 +13,11 @@ from hypothesis import strategies as st
 
 from halfstep.data.chart_json import chart_data, read_chart_data
 from halfstep.data.documents import json_text
+from halfstep.data.take_json import read_take, take_data
 from halfstep.errors import ReadError
+from halfstep.instruments import INSTRUMENTS
+from halfstep.listen.heard_take import HeardNote, HeardTake
+from halfstep.part.take_part import WrittenTake
 from halfstep.services.explain_chart import ExplainChart
 from halfstep.services.hear_take import HearTake
 from halfstep.services.make_lesson import MakeLesson
@@ -153,3 +157,31 @@ def test_a_chart_with_a_field_missing_is_refused(field: str) -> None:
     data.pop(field, None)
     with pytest.raises(ReadError, match="not as Halfstep writes it"):
         read_chart_data(json_text(data))
+
+
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 60_000), st.integers(1, 900), st.integers(36, 96)), max_size=8
+    ),
+    st.one_of(st.none(), st.integers(-500, 500)),
+)
+def test_a_take_as_data_is_read_back(
+    notes: list[tuple[int, int, int]], delay_ms: int | None
+) -> None:
+    heard = tuple(
+        HeardNote(on / 1000, (on + held) / 1000, midi, 3.5, -12.0, 0.875)
+        for on, held, midi in notes
+    )
+    delay_s = None if delay_ms is None else delay_ms / 1000
+    take = HeardTake(heard, 61.5, tuning_cents=-4.5, delay_s=delay_s, notices=("loud",))
+    written = WrittenTake(take, INSTRUMENTS["tenor-sax"], "Made up")
+    assert read_take(json_text(take_data(written))) == take
+
+
+@pytest.mark.parametrize("field", ["length_s", "delay_s", "notes"])
+def test_a_take_with_a_field_missing_is_refused(field: str) -> None:
+    written = WrittenTake(HeardTake((), 1.0), INSTRUMENTS["concert"], "Made up")
+    data = take_data(written)
+    del data[field]
+    with pytest.raises(ReadError, match="not as Halfstep writes it"):
+        read_take(json_text(data))

@@ -26,8 +26,7 @@ def changes_data(part: Part, *, level: Level, notices: Sequence[str]) -> dict[st
     analysis = part.analysis
     blues = analysis.blues_scale
     return {
-        "format": CHANGES_FORM.name,
-        "version": CHANGES_FORM.version,
+        **CHANGES_FORM.head,
         "title": analysis.chart.title,
         "instrument": part.instrument.key,
         "written_above_concert": {
@@ -40,12 +39,16 @@ def changes_data(part: Part, *, level: Level, notices: Sequence[str]) -> dict[st
         "meter": str(analysis.chart.meter),
         "chords": list(_chords(part)),
         "regions": [
-            {"key": part.local_key(each.first).ascii, "first": each.first, "last": each.last}
-            for each in analysis.regions
+            {
+                "key": part.local_key(stretch.first).ascii,
+                "first": stretch.first,
+                "last": stretch.last,
+            }
+            for stretch in analysis.regions
         ],
         "signatures": [
-            {"fifths": part.signature(each).fifths, "first": each.first, "last": each.last}
-            for each in analysis.signatures
+            {"fifths": part.signature(stretch).fifths, "first": stretch.first, "last": stretch.last}
+            for stretch in analysis.signatures
         ],
         "blues_scale": scale_data(blues.moved(part.interval)) if blues else None,
         "notices": list(notices),
@@ -60,9 +63,9 @@ def _chords(part: Part) -> Iterator[dict[str, Any]]:
 
 
 def _chord(part: Part, index: int, place: Placed) -> dict[str, Any]:
-    here = part.analysis.chords[index]
+    analysed = part.analysis.chords[index]
     interval = part.interval_at(index)
-    data = chord_data(here, interval=interval)
+    data = chord_data(analysed, interval=interval)
     scale, *others = data.pop("scales") or [None]
     return {
         **data,
@@ -70,8 +73,8 @@ def _chord(part: Part, index: int, place: Placed) -> dict[str, Any]:
         "written_bar": place.bar.written,
         "time": place.bar.time,
         "beat": _number(place),
-        "role": str(here.function.role),
-        "role_in_words": here.function.sentence(interval),
+        "role": str(analysed.function.role),
+        "role_in_words": analysed.function.sentence(interval),
         "guide_tones": names_data(part.guides(index)),
         "scale": scale,
         "other_scales": others,

@@ -16,9 +16,9 @@ from halfstep.harmony.scales import Scale
 from halfstep.pitch import UNISON, Interval, Name
 
 
-def chord_data(here: AnalysedChord, *, interval: Interval = UNISON) -> dict[str, Any]:
+def chord_data(analysed: AnalysedChord, *, interval: Interval = UNISON) -> dict[str, Any]:
     """A chord in its place: its tones, local key, function and scales, best first."""
-    span = here.span
+    span = analysed.span
     symbol = span.symbol.moved(interval)
     return {
         "symbol": symbol.ascii,
@@ -27,14 +27,14 @@ def chord_data(here: AnalysedChord, *, interval: Interval = UNISON) -> dict[str,
         "start": str(span.start),
         "beats": str(span.beats),
         "tones": [
-            {"degree": t.degree.ascii, "name": (t.name + interval).ascii} for t in here.tones
+            {"degree": t.degree.ascii, "name": (t.name + interval).ascii} for t in analysed.tones
         ],
         "bass": symbol.bass.ascii if symbol.bass else None,
-        "local_key": here.key.moved(interval).ascii,
-        "function": here.numeral,
+        "local_key": analysed.key.moved(interval).ascii,
+        "function": analysed.numeral,
         "scales": [
             {**scale_data(choice.scale.moved(interval)), "reason": choice.reason.sentence(interval)}
-            for choice in here.choices
+            for choice in analysed.choices
         ],
     }
 

@@ -86,7 +86,7 @@ def _analysis(analysis: Analysis) -> dict[str, Any]:
     return {
         "key": analysis.home.ascii,
         "key_fifths": analysis.home.fifths,
-        "chords": [chord_data(here) for here in analysis.chords],
+        "chords": [chord_data(analysed) for analysed in analysis.chords],
         "changes": [
             {
                 "from_chord": index,
@@ -149,7 +149,7 @@ def _written_chord(part: Part, index: int) -> dict[str, Any]:
 def etude_data(etude: Etude, part: Part) -> dict[str, Any]:
     """One step of one player."""
     notes = []
-    starts = [here.span.start for here in etude.analysis.chords]
+    starts = [analysed.span.start for analysed in etude.analysis.chords]
     for note in etude.notes:
         written = part.pitch(note)
         # a rest in an etude belongs to no chord; here it names the one it stands under

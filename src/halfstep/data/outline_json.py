@@ -5,24 +5,27 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from halfstep.data.documents import JsonForm
 from halfstep.harmony.outline import Figures, Outline, OutlinedChange
 from halfstep.part.places import place_of
 from halfstep.progression.chart import Chart
 
+OUTLINE_FORM = JsonForm("halfstep-outline", "the figures of a line")
 MEANING = "How well the line spells the changes, not how good the music is."
 
 
-def outline_data(found: Outline, chart: Chart, notices: Sequence[str]) -> dict[str, Any]:
+def outline_data(outline: Outline, chart: Chart, notices: Sequence[str]) -> dict[str, Any]:
     """The figures as data; what cannot be said is null, with the reason."""
-    spelled = found.spelled
+    spelled = outline.spelled
     return {
+        **OUTLINE_FORM.head,
         "title": chart.title,
         "meaning": MEANING,
-        "line": _figures(found.whole, chart),
-        "changes_judged": len(found.judged),
+        "line": _figures(outline.whole, chart),
+        "changes_judged": len(outline.judged),
         "changes_spelled": None if spelled is None else round(spelled, 4),
-        "windows": [_figures(window, chart) for window in found.windows],
-        "changes": [_change(change, chart) for change in found.changes],
+        "windows": [_figures(window, chart) for window in outline.windows],
+        "changes": [_change(change, chart) for change in outline.changes],
         "notices": list(notices),
     }
 

@@ -2,24 +2,30 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
-from halfstep.listen.heard_take import HeardNote
-from halfstep.part.take_part import Reads
+from halfstep.data.documents import JsonForm, read_document
+from halfstep.errors import ReadError
+from halfstep.listen.heard_take import HeardNote, HeardTake
+from halfstep.part.take_part import WrittenTake
+
+TAKE_FORM = JsonForm("halfstep-take", "a take")
 
 
-def heard_data(reads: Reads) -> dict[str, Any]:
+def take_data(written: WrittenTake) -> dict[str, Any]:
     """All that was heard, as data; what is not known is null."""
-    heard = reads.heard
+    take = written.take
     return {
-        "length_s": round(heard.length_s, 4),
-        "tuning_cents": round(heard.tuning_cents, 1),
-        "delay_s": _rounded(heard.delay_s, 4),
-        "form_s": _rounded(reads.form_s, 4),
-        "leak_db": _rounded(heard.leak_db, 1),
-        "rate_ratio": round(heard.rate_ratio, 6),
-        "notices": list(heard.notices),
-        "notes": [_note_data(note) for note in heard.notes],
+        **TAKE_FORM.head,
+        "length_s": round(take.length_s, 4),
+        "tuning_cents": round(take.tuning_cents, 1),
+        "delay_s": _rounded(take.delay_s, 4),
+        "form_s": _rounded(written.form_s, 4),
+        "leak_db": _rounded(take.leak_db, 1),
+        "rate_ratio": round(take.rate_ratio, 6),
+        "notices": list(take.notices),
+        "notes": [_note_data(note) for note in take.notes],
     }
 
 
@@ -36,3 +42,41 @@ def _note_data(note: HeardNote) -> dict[str, Any]:
         "level_db": round(note.level_db, 1),
         "certainty": round(note.certainty, 3),
     }
+
+
+def read_take(source: str | Path) -> HeardTake:
+    """The take in a text or a file of it, as exact as it was stored.
+
+    Raises
+    ------
+    ReadError
+        When it is no such document, or not as it was written.
+    """
+    data = read_document(source, TAKE_FORM)
+    try:
+        return HeardTake(
+            tuple(_heard_note(note) for note in data["notes"]),
+            length_s=float(data["length_s"]),
+            tuning_cents=float(data["tuning_cents"]),
+            delay_s=_figure(data["delay_s"]),
+            leak_db=_figure(data["leak_db"]),
+            rate_ratio=float(data["rate_ratio"]),
+            notices=tuple(map(str, data["notices"])),
+        )
+    except (KeyError, TypeError, ValueError):
+        raise ReadError("the take is not as Halfstep writes it") from None
+
+
+def _figure(stored: float | None) -> float | None:
+    return None if stored is None else float(stored)
+
+
+def _heard_note(data: dict[str, Any]) -> HeardNote:
+    return HeardNote(
+        onset_s=float(data["onset_s"]),
+        offset_s=float(data["offset_s"]),
+        midi=int(data["midi"]),
+        cents=float(data["cents"]),
+        level_db=float(data["level_db"]),
+        certainty=float(data["certainty"]),
+    )

@@ -156,18 +156,18 @@ def _grid(part: Part) -> tuple[HandoutBar, ...]:
 
 def _chords(part: Part) -> tuple[ChordEntry, ...]:
     """One entry for each distinct chord with its scale, in order of appearance."""
-    found: dict[tuple[str, str], list[int]] = {}
-    for index, here in enumerate(part.analysis.chords):
-        if not here.silent:
-            key = (str(_plain(part.symbol(index))), here.scale.mode.label)
-            found.setdefault(key, []).append(index)
-    return tuple(_chord_entry(part, indices) for indices in found.values())
+    places: dict[tuple[str, str], list[int]] = {}
+    for index, analysed in enumerate(part.analysis.chords):
+        if not analysed.silent:
+            key = (str(_plain(part.symbol(index))), analysed.scale.mode.label)
+            places.setdefault(key, []).append(index)
+    return tuple(_chord_entry(part, indices) for indices in places.values())
 
 
 def _plain(symbol: ChordSymbol) -> ChordSymbol:
     """The chord without a bass that is one of its own tones: C/E has the notes of C."""
-    own = {tone.name.pitch_class for tone in chord_tones(symbol)}
-    if symbol.bass is None or symbol.bass.pitch_class not in own:
+    tones = {tone.name.pitch_class for tone in chord_tones(symbol)}
+    if symbol.bass is None or symbol.bass.pitch_class not in tones:
         return symbol
     return replace(symbol, bass=None)
 
@@ -184,7 +184,7 @@ def _place(part: Part, index: int) -> str:
 
 def _chord_entry(part: Part, indices: Sequence[int]) -> ChordEntry:
     index = indices[0]
-    here = part.analysis.chords[index]
+    analysed = part.analysis.chords[index]
     scale = part.scale(index)
     interval = part.interval_at(index)
     names = part.names(index)
@@ -199,15 +199,15 @@ def _chord_entry(part: Part, indices: Sequence[int]) -> ChordEntry:
         chord=chord_text(_plain(part.symbol(index)), Fraction(0)),
         tones=tuple(
             NamedTone(str(name), str(tone.degree))
-            for name, tone in zip(names, here.tones, strict=True)
+            for name, tone in zip(names, analysed.tones, strict=True)
         ),
         scale=str(scale),
         scale_tones=tones,
         parent=_parent_line(scale.parent_label, parent),
         parent_fifths=_printable_fifths(parent),
-        reason=here.choices[0].reason.sentence(interval),
-        others=tuple(choice.scale.mode.label for choice in here.choices[1:4]),
-        bars=tuple(_place(part, each) for each in indices),
+        reason=analysed.choices[0].reason.sentence(interval),
+        others=tuple(choice.scale.mode.label for choice in analysed.choices[1:4]),
+        bars=tuple(_place(part, place) for place in indices),
     )
 
 
@@ -235,7 +235,7 @@ def _above(start: Pitch, name: Name) -> Pitch:
 
 def _changes(part: Part) -> tuple[ChangeEntry, ...]:
     """One entry for each distinct change, with all the bars where it happens."""
-    found: dict[tuple[str, str, str], ChangeEntry] = {}
+    entries: dict[tuple[str, str, str], ChangeEntry] = {}
     bars: dict[tuple[str, str, str], list[str]] = {}
     chords = part.analysis.chords
     for index in (*range(1, len(chords)), 0):
@@ -243,22 +243,22 @@ def _changes(part: Part) -> tuple[ChangeEntry, ...]:
         before, after = _plain(part.symbol(index - 1)), _plain(part.symbol(index))
         if change is None or (before == after and not change.changing_notes):
             continue
-        said = instruction(change, str)
-        key = (str(before), str(after), said)
+        text = instruction(change, str)
+        key = (str(before), str(after), text)
         place = _place(part, index) + (" again" if index == 0 else "")
         bars.setdefault(key, []).append(place)
-        found[key] = ChangeEntry(
+        entries[key] = ChangeEntry(
             bars=tuple(bars[key]),
             before=chord_text(before, Fraction(0)),
             after=chord_text(after, Fraction(0)),
-            instruction=said,
+            instruction=text,
             stays=tuple(map(str, change.stays)),
             half_steps=_moves(change.half_steps),
             whole_steps=_moves(change.steps),
             new=tuple(map(str, change.new)),
             renamed=tuple(f"{move.old} = {move.new}" for move in change.renamed),
         )
-    return tuple(found.values())
+    return tuple(entries.values())
 
 
 def _moves(motions: Iterable[Motion]) -> tuple[str, ...]:

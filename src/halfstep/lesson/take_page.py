@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from halfstep.part.take_part import Reads
+from halfstep.part.take_part import WrittenTake
 from halfstep.render.take_picture import PictureNote, TakePicture, clock_text
 
 
-def picture_of(reads: Reads, facts: Sequence[str]) -> TakePicture:
+def picture_of(written: WrittenTake, facts: Sequence[str]) -> TakePicture:
     """What the picture shows."""
     notes = [
         PictureNote(
@@ -18,9 +18,9 @@ def picture_of(reads: Reads, facts: Sequence[str]) -> TakePicture:
             cents=note.cents,
             certainty=note.certainty,
         )
-        for note, pitch in zip(reads.heard.notes, reads.pitches(), strict=True)
+        for note, pitch in zip(written.take.notes, written.pitches(), strict=True)
     ]
-    return TakePicture(reads.title, tuple(facts), reads.heard.length_s, tuple(notes))
+    return TakePicture(written.title, tuple(facts), written.take.length_s, tuple(notes))
 
 
 def signed(figure: float, form: str = "d") -> str:
@@ -28,12 +28,12 @@ def signed(figure: float, form: str = "d") -> str:
     return f"{round(figure):{form}}".replace("-", "−")
 
 
-def take_facts(reads: Reads) -> Iterator[str]:
+def take_facts(written: WrittenTake) -> Iterator[str]:
     """Who plays, how many notes, from where to where, tuning, and the backing."""
-    heard = reads.heard
-    transposes = reads.player.rise.semitones != 0
-    yield f"{reads.player.label}{', written pitch' if transposes else ''}"
-    pitches = reads.pitches()
+    heard = written.take
+    transposes = written.player.rise.semitones != 0
+    yield f"{written.player.label}{', written pitch' if transposes else ''}"
+    pitches = written.pitches()
     yield f"{len(pitches)} note{'s' * (len(pitches) != 1)} in {clock_text(heard.length_s)}"
     if pitches:
         low, high = (end(pitches, key=lambda pitch: pitch.midi) for end in (min, max))

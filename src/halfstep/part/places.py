@@ -45,7 +45,7 @@ def bar_number(bar: Bar) -> str:
 def placed_chords(analysis: Analysis) -> list[Placed]:
     """The place of each chord of an analysis, in order."""
     bars = {bar.number: (bar, start) for bar, start in analysis.chart.placed()}
-    spans = [here.span for here in analysis.chords]
+    spans = [analysed.span for analysed in analysis.chords]
     return [
         Placed(bar, (span.start - start) / bar.meter.pulse_beats + 1)
         for span in spans

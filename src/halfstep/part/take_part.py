@@ -43,19 +43,20 @@ _BASS_BELOW = 57
 
 
 @dataclass(frozen=True, slots=True)
-class Reads:
+class WrittenTake:
     """A take as one player reads it.
 
     Attributes
     ----------
-    heard : HeardTake
+    take : HeardTake
+        As it was heard, in concert pitch.
     player : Instrument
     title : str
     count_in_s : float
         How long the backing counts before the form begins.
     """
 
-    heard: HeardTake
+    take: HeardTake
     player: Instrument
     title: str
     count_in_s: float = 0.0
@@ -63,34 +64,34 @@ class Reads:
     @property
     def form_s(self) -> float | None:
         """Where in the recording the form begins; None where no backing was found."""
-        return None if self.heard.delay_s is None else self.heard.delay_s + self.count_in_s
+        return None if self.take.delay_s is None else self.take.delay_s + self.count_in_s
 
     @property
     def early(self) -> int:
         """How many notes end before the form begins."""
-        return sum(note.offset_s <= (self.form_s or 0.0) for note in self.heard.notes)
+        return sum(note.offset_s <= (self.form_s or 0.0) for note in self.take.notes)
 
     @property
     def notes(self) -> tuple[HeardNote, ...]:
         """Without the early ones."""
-        return self.heard.notes[self.early :]
+        return self.take.notes[self.early :]
 
     @property
-    def said(self) -> tuple[str, ...]:
+    def notices(self) -> tuple[str, ...]:
         """What should be said of notes that are left out."""
-        what = "note that ends" if self.early == 1 else "notes that end"
-        left_out = f"{self.early} {what} before the form begins: only in the data"
+        notes = "note that ends" if self.early == 1 else "notes that end"
+        left_out = f"{self.early} {notes} before the form begins: only in the data"
         return (left_out,) if self.early else ()
 
     @property
     def fifths(self) -> int:
         """The written signature."""
-        return _signature([(self._written(note), _length_s(note)) for note in self.heard.notes])
+        return _signature([(self._written(note), _length_s(note)) for note in self.take.notes])
 
     def pitches(self) -> list[Pitch]:
         """The written pitch of each note."""
         fifths = self.fifths
-        return [spelled(self._written(note), fifths) for note in self.heard.notes]
+        return [spelled(self._written(note), fifths) for note in self.take.notes]
 
     def _written(self, note: HeardNote) -> int:
         return note.midi + self.player.rise.semitones
@@ -125,10 +126,10 @@ def _length_s(note: HeardNote) -> float:
 # MIDI
 
 
-def played_part(reads: Reads, tempo_bpm: float) -> PlayedPart:
+def played_part(written: WrittenTake, tempo_bpm: float) -> PlayedPart:
     """The notes at their own times, unquantised."""
-    start_s = reads.form_s or 0.0
-    loudest_db = max((note.level_db for note in reads.notes), default=0.0)
+    start_s = written.form_s or 0.0
+    loudest_db = max((note.level_db for note in written.notes), default=0.0)
     notes = [
         PlayedNote(
             _beats(max(0.0, note.onset_s - start_s), tempo_bpm),
@@ -136,9 +137,9 @@ def played_part(reads: Reads, tempo_bpm: float) -> PlayedPart:
             note.midi,
             max(1, round(127 * 10 ** ((note.level_db - loudest_db) / 40))),
         )
-        for note in reads.notes
+        for note in written.notes
     ]
-    return PlayedPart("line", reads.player.program, percussion=False, notes=tuple(notes))
+    return PlayedPart("line", written.player.program, percussion=False, notes=tuple(notes))
 
 
 def _beats(time_s: float, tempo_bpm: float) -> Fraction:
@@ -149,7 +150,7 @@ def _beats(time_s: float, tempo_bpm: float) -> Fraction:
 
 
 @dataclass(frozen=True, slots=True)
-class _Step:
+class _GridNote:
     """A note, or a rest without a pitch, in sixteenths from the start."""
 
     first: int
@@ -157,62 +158,62 @@ class _Step:
     pitch: Pitch | None
 
 
-def written_score(reads: Reads, tempo_bpm: float) -> tuple[Score, tuple[str, ...]]:
+def written_score(written: WrittenTake, tempo_bpm: float) -> tuple[Score, tuple[str, ...]]:
     """The take in sixteenths at a tempo, in 4/4, and what should be said of it."""
-    steps = _quantised(reads, tempo_bpm)
-    lost = len(reads.notes) - len(steps)
-    said = (
-        f"{lost} of {len(reads.notes)} notes fall on the sixteenth of a longer one at tempo "
+    grid = _quantised(written, tempo_bpm)
+    lost = len(written.notes) - len(grid)
+    left_out = (
+        f"{lost} of {len(written.notes)} notes fall on the sixteenth of a longer one at tempo "
         f"{tempo_bpm:g} and are left out; give the tempo of the take with `tempo_bpm`"
     )
-    bars = _bars(steps)
+    bars = _bars(grid)
     score = Score(
-        title=reads.title,
-        label=reads.player.label,
-        key_fifths=reads.fifths,
+        title=written.title,
+        label=written.player.label,
+        key_fifths=written.fifths,
         mode="major",
-        clef=_clef(reads),
-        rise=reads.player.rise,
-        program=reads.player.program,
+        clef=_clef(written),
+        rise=written.player.rise,
+        program=written.player.program,
         tempo_bpm=tempo_bpm,
         swing=None,
         bars=tuple(bars),
     )
-    return score, (*reads.said, said) if lost else reads.said
+    return score, (*written.notices, left_out) if lost else written.notices
 
 
-def _clef(reads: Reads) -> Clef:
-    midis = sorted(note.midi for note in reads.heard.notes)
-    unknown = reads.player is INSTRUMENTS["concert"]
+def _clef(written: WrittenTake) -> Clef:
+    midis = sorted(note.midi for note in written.take.notes)
+    unknown = written.player is INSTRUMENTS["concert"]
     low = bool(midis) and midis[len(midis) // 2] < _BASS_BELOW
-    return Clef.BASS if unknown and low else reads.player.clef
+    return Clef.BASS if unknown and low else written.player.clef
 
 
-def _quantised(reads: Reads, tempo_bpm: float) -> list[_Step]:
+def _quantised(written: WrittenTake, tempo_bpm: float) -> list[_GridNote]:
     """The notes on the grid; of those on one sixteenth the longest stays."""
     sixteenth_s = 15.0 / tempo_bpm
-    start_s = _start_s(reads, sixteenth_s)
+    start_s = _start_s(written, sixteenth_s)
     longest: dict[int, tuple[HeardNote, Pitch]] = {}
-    for note, pitch in zip(reads.notes, reads.pitches()[reads.early :], strict=True):
+    for note, pitch in zip(written.notes, written.pitches()[written.early :], strict=True):
         place = max(0, round((note.onset_s - start_s) / sixteenth_s))
         if place not in longest or _length_s(note) > _length_s(longest[place][0]):
             longest[place] = (note, pitch)
     placed = sorted(longest.items())
-    steps = []
+    grid = []
     following = [place for place, _ in placed[1:]] + [None]
     for (place, (note, pitch)), after in zip(placed, following, strict=True):
         end = max(place + 1, round((note.offset_s - start_s) / sixteenth_s))
         if after is not None and end >= after - _JOINED:
             end = after
-        steps.append(_Step(place, end, pitch))
-    return steps
+        grid.append(_GridNote(place, end, pitch))
+    return grid
 
 
-def _start_s(reads: Reads, sixteenth_s: float) -> float:
+def _start_s(written: WrittenTake, sixteenth_s: float) -> float:
     """Where in the recording bar 1 begins."""
-    if reads.form_s is not None:
-        return reads.form_s
-    notes = reads.heard.notes
+    if written.form_s is not None:
+        return written.form_s
+    notes = written.take.notes
     if not notes:
         return 0.0
     first_s = notes[0].onset_s
@@ -220,10 +221,10 @@ def _start_s(reads: Reads, sixteenth_s: float) -> float:
     return first_s + cmath.phase(turns) / tau * sixteenth_s
 
 
-def _bars(steps: Sequence[_Step]) -> list[ScoreBar]:
-    end = max((step.end for step in steps), default=1)
+def _bars(grid: Sequence[_GridNote]) -> list[ScoreBar]:
+    end = max((note.end for note in grid), default=1)
     count = -(-end // _BAR)
-    whole = _with_rests(steps, count * _BAR)
+    whole = _with_rests(grid, count * _BAR)
     bars = []
     reached = 0
     for number in range(1, count + 1):
@@ -231,35 +232,35 @@ def _bars(steps: Sequence[_Step]) -> list[ScoreBar]:
         while whole[reached].end <= start:
             reached += 1
         notes: list[ScoreNote] = []
-        for step in whole[reached:]:
-            if step.first >= start + _BAR:
+        for note in whole[reached:]:
+            if note.first >= start + _BAR:
                 break
-            notes += _in_bar(step, start)
+            notes += _in_bar(note, start)
         barline = Barline.FINAL if number == count else Barline.SINGLE
         bars.append(ScoreBar(number, _METER, tuple(notes), barline=barline))
     return bars
 
 
-def _with_rests(steps: Sequence[_Step], end: int) -> list[_Step]:
+def _with_rests(grid: Sequence[_GridNote], end: int) -> list[_GridNote]:
     """The notes with rests between them, up to the last bar line."""
-    edges = [_Step(0, 0, None), *steps, _Step(end, end, None)]
-    found = []
-    for one, other in pairwise(edges):
-        found.append(one)
-        if one.end < other.first:
-            found.append(_Step(one.end, other.first, None))
-    return [step for step in found if step.end > step.first]
+    edges = [_GridNote(0, 0, None), *grid, _GridNote(end, end, None)]
+    whole = []
+    for note, following in pairwise(edges):
+        whole.append(note)
+        if note.end < following.first:
+            whole.append(_GridNote(note.end, following.first, None))
+    return [note for note in whole if note.end > note.first]
 
 
-def _in_bar(step: _Step, start: int) -> list[ScoreNote]:
+def _in_bar(note: _GridNote, start: int) -> list[ScoreNote]:
     """The piece of a note or rest in a bar, cut and tied as it is written."""
-    first, last = max(step.first, start), min(step.end, start + _BAR)
+    first, last = max(note.first, start), min(note.end, start + _BAR)
     beats, at = Fraction(last - first, 4), Fraction(first - start, 4)
-    if step.pitch is None and beats == _METER.bar_beats:
+    if note.pitch is None and beats == _METER.bar_beats:
         return [ScoreNote(None, beats)]
-    lengths = lengths_at(_METER, at, beats, rest=step.pitch is None)
-    goes_on = [*[True] * (len(lengths) - 1), step.end > last]
+    lengths = lengths_at(_METER, at, beats, rest=note.pitch is None)
+    goes_on = [*[True] * (len(lengths) - 1), note.end > last]
     return [
-        ScoreNote(step.pitch, length, Mark.TIE if tied and step.pitch else Mark.NONE)
+        ScoreNote(note.pitch, length, Mark.TIE if tied and note.pitch else Mark.NONE)
         for length, tied in zip(lengths, goes_on, strict=True)
     ]

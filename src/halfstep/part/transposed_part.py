@@ -61,10 +61,10 @@ class Part:
         A chord turns by itself where its root would have a double sign, or where its local
         key would need seven accidentals or more.
         """
-        here = self.analysis.chords[chord]
-        root = here.span.symbol.root + self.interval
+        analysed = self.analysis.chords[chord]
+        root = analysed.span.symbol.root + self.interval
         turn = turn_for(root)
-        if turn == UNISON and (away := self._turn_of_key(here.key)) != UNISON:
+        if turn == UNISON and (away := self._turn_of_key(analysed.key)) != UNISON:
             turn = away if abs((root + away).alteration) <= 1 else UNISON
         return self.interval + turn
 
@@ -86,9 +86,9 @@ class Part:
 
     def symbol(self, chord: int) -> ChordSymbol:
         """The written symbol of a chord, with the writer's own look where nothing moves."""
-        own = self.analysis.chords[chord].span.symbol
+        symbol = self.analysis.chords[chord].span.symbol
         interval = self.interval_at(chord)
-        return own if interval == Interval(0, 0) else own.moved(interval)
+        return symbol if interval == Interval(0, 0) else symbol.moved(interval)
 
     def scale(self, chord: int) -> Scale:
         """The written scale of a chord."""
@@ -108,9 +108,9 @@ class Part:
 
     def guides(self, chord: int) -> tuple[Name, ...]:
         """The written guide tones of a chord; none in silence."""
-        here = self.analysis.chords[chord]
+        analysed = self.analysis.chords[chord]
         interval = self.interval_at(chord)
-        return () if here.silent else tuple(tone.name + interval for tone in here.guides)
+        return () if analysed.silent else tuple(tone.name + interval for tone in analysed.guides)
 
     def guide_tones(self, chord: int) -> tuple[Motion, ...]:
         """How the guide tones of the chord before go to those of a chord, in written names."""
@@ -135,7 +135,7 @@ def chords_in_bars(
     analysis: Analysis,
 ) -> Iterator[tuple[Bar, Fraction, list[tuple[Fraction, int]]]]:
     """Each bar of the form, its start, and the symbols written in it by chord index."""
-    starts = [here.span.start for here in analysis.chords]
+    starts = [analysed.span.start for analysed in analysis.chords]
     for bar, start in analysis.chart.placed():
         if bar.number >= 1:
             written = [(c.at, bisect_right(starts, start + c.at) - 1) for c in bar.chords]

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from halfstep.data.documents import json_text
-from halfstep.data.take_json import heard_data
+from halfstep.data.take_json import take_data
 from halfstep.errors import TakeError
 from halfstep.instruments import INSTRUMENTS, Instrument
 from halfstep.level import Level
 from halfstep.listen.heard_take import HeardTake
 from halfstep.listen.transcription import hear
 from halfstep.meter import DEFAULT_BPM, Meter
-from halfstep.part.take_part import Reads, played_part, written_score
+from halfstep.part.take_part import WrittenTake, played_part, written_score
 from halfstep.render.wav_file import loop_start_s
 from halfstep.services.file_content import FileContent
 from halfstep.services.notebook import inline_svg
@@ -52,14 +52,14 @@ class TakeReply:
 
     Attributes
     ----------
-    reads : Reads
+    written : WrittenTake
         What was heard, and how the player reads it.
     tempo_bpm : float
     notices : tuple of str
         What makes the take hard to hear.
     """
 
-    reads: Reads
+    written: WrittenTake
     tempo_bpm: float
     notices: tuple[str, ...]
 
@@ -71,8 +71,8 @@ class TakeReply:
         TakeError
             When there is no note to write.
         """
-        if not self.reads.heard.notes and suffix != ".json":
-            raise TakeError(f"{self.reads.title}: no note is heard, so there is nothing to write")
+        if not self.written.take.notes and suffix != ".json":
+            raise TakeError(f"{self.written.title}: no note is heard, so there is nothing to write")
         return _FILES[suffix](self)
 
     def _repr_svg_(self) -> str:
@@ -102,8 +102,8 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
         progress=lambda share: progress(share, "listening"),
     )
     count_in_s = (backing and loop_start_s(backing)) or 0.0
-    reads = Reads(heard, player, take.stem, count_in_s)
-    return TakeReply(reads, request.tempo_bpm, heard.notices)
+    written = WrittenTake(heard, player, take.stem, count_in_s)
+    return TakeReply(written, request.tempo_bpm, heard.notices)
 
 
 def _range(player: Instrument) -> tuple[int, int]:
@@ -138,22 +138,22 @@ def _recording(path: Path, field: str) -> Path:
 
 
 def _json(reply: TakeReply) -> FileContent:
-    return FileContent((json_text(heard_data(reply.reads)).encode(),))
+    return FileContent((json_text(take_data(reply.written)).encode(),))
 
 
 def _midi(reply: TakeReply) -> FileContent:
     from halfstep.render.midi_file import midi_bytes
 
-    reads, tempo_bpm = reply.reads, reply.tempo_bpm
-    part = played_part(reads, tempo_bpm)
-    data = midi_bytes([part], meter=Meter(), tempo_bpm=tempo_bpm, title=reads.title)
-    return FileContent((data,), reads.said)
+    written, tempo_bpm = reply.written, reply.tempo_bpm
+    part = played_part(written, tempo_bpm)
+    data = midi_bytes([part], meter=Meter(), tempo_bpm=tempo_bpm, title=written.title)
+    return FileContent((data,), written.notices)
 
 
 def _musicxml(reply: TakeReply) -> FileContent:
     from halfstep.render.musicxml_writer import musicxml_text
 
-    score, notices = written_score(reply.reads, reply.tempo_bpm)
+    score, notices = written_score(reply.written, reply.tempo_bpm)
     return FileContent((musicxml_text(score).encode(),), notices)
 
 
@@ -162,7 +162,7 @@ def _svg(reply: TakeReply) -> FileContent:
     from halfstep.render.take_picture import take_svgs
 
     notices = (f"note: {notice}" for notice in reply.notices)
-    picture = picture_of(reply.reads, [" · ".join(take_facts(reply.reads)), *notices])
+    picture = picture_of(reply.written, [" · ".join(take_facts(reply.written)), *notices])
     return FileContent(tuple(page.encode() for page in take_svgs(picture)))
 
 

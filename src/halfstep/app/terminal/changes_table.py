@@ -69,10 +69,10 @@ def table_lines(
         yield from row_lines(_HEADS, widths)
     first: dict[object, int] = {}
     for region in part.analysis.regions:
-        here = range(region.first, region.last + 1)
+        chords = range(region.first, region.last + 1)
         yield ""
-        yield from _heading(str(part.local_key(region.first)), rows, here, columns)
-        yield from _region(rows, here, first, widths, columns)
+        yield from _heading(str(part.local_key(region.first)), rows, chords, columns)
+        yield from _region(rows, chords, first, widths, columns)
     yield ""
     for sentence in (*_of_the_whole(part, rows), *(f"note: {notice}" for notice in notices)):
         yield from wrapped(sentence, columns)
@@ -80,22 +80,26 @@ def table_lines(
 
 def _rows(part: Part) -> list[_Row]:
     places, skips = placed_chords(part.analysis), may_skip(part.analysis)
-    return [_row(part, index, *each) for index, each in enumerate(zip(places, skips, strict=True))]
+    pairs = zip(places, skips, strict=True)
+    return [_row(part, index, place, skip) for index, (place, skip) in enumerate(pairs)]
 
 
 def _row(part: Part, index: int, place: Placed, skip: Reason | None) -> _Row:
-    here = part.analysis.chords[index]
+    analysed = part.analysis.chords[index]
     symbol = str(part.symbol(index))
-    if here.silent:
+    if analysed.silent:
         return _Row(place, (symbol, "", "", ""))
     names = " ".join(map(str, part.names(index)))
     scale = part.scale(index)
     notes = " ".join(map(str, scale.names))
     interval = part.interval_at(index)
-    said = (here.function.sentence(interval), here.choices[0].reason.sentence(interval))
-    sentences = [" · ".join(dict.fromkeys(said))]
+    reasons = (
+        analysed.function.sentence(interval),
+        analysed.choices[0].reason.sentence(interval),
+    )
+    sentences = [" · ".join(dict.fromkeys(reasons))]
     sentences += [f"may be skipped at speed: {skip.sentence(interval)}"] if skip else []
-    cells = (symbol, here.numeral, names, f"{scale}: {notes}")
+    cells = (symbol, analysed.numeral, names, f"{scale}: {notes}")
     return _Row(place, cells, (*sentences, *_onward(part, index)))
 
 
@@ -121,8 +125,8 @@ def _motion(motion: Motion) -> str:
 def _of_the_whole(part: Part, rows: Sequence[_Row]) -> Iterator[str]:
     """What holds for a whole chorus: its fewest key signatures, and the layer of a blues."""
     signatures = (
-        f"{part.signature(each).signature} ({_bars(rows[each.first], rows[each.last])})"
-        for each in part.analysis.signatures
+        f"{part.signature(run).signature} ({_bars(rows[run.first], rows[run.last])})"
+        for run in part.analysis.signatures
     )
     yield f"fewest key signatures: {'; '.join(signatures)}"
     blues = part.analysis.blues_scale
@@ -146,14 +150,14 @@ def _cells(row: _Row) -> list[str]:
 
 
 def _region(
-    rows: Sequence[_Row], here: range, first: dict[object, int], widths: list[int], columns: int
+    rows: Sequence[_Row], chords: range, first: dict[object, int], widths: list[int], columns: int
 ) -> Iterator[str]:
     """The rows in one key, runs of what was said before drawn together.
 
     ``first`` knows where each thing was said first, in the regions before as well.
     """
-    index = here.start
-    while index < here.stop:
+    index = chords.start
+    while index < chords.stop:
         row = rows[index]
         same = first.setdefault((row.cells, row.sentences), index)
         if same == index:
@@ -161,7 +165,7 @@ def _region(
             index += 1
             continue
         length = 1
-        while index + length < here.stop and same + length < index:
+        while index + length < chords.stop and same + length < index:
             following = rows[index + length]
             if first.get((following.cells, following.sentences)) != same + length:
                 break
@@ -198,9 +202,9 @@ def _bars(first: _Row, last: _Row) -> str:
     return f"bar {begin}" if begin == end else f"bars {begin} to {end}"
 
 
-def _heading(key: str, rows: Sequence[_Row], here: range, columns: int) -> Iterator[str]:
+def _heading(key: str, rows: Sequence[_Row], chords: range, columns: int) -> Iterator[str]:
     """A local key, and how far it goes."""
-    *lines, text = wrapped(f"── {key}, {_bars(rows[here[0]], rows[here[-1]])}", columns)
+    *lines, text = wrapped(f"── {key}, {_bars(rows[chords[0]], rows[chords[-1]])}", columns)
     yield from lines
     yield f"{text} ".ljust(min(columns, _RULE), "─")[:columns].rstrip()
 

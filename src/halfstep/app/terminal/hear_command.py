@@ -50,7 +50,7 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     with progress_bar("reading the recording") as progress:
         reply = hear_take(request, progress=progress)
     if out is None:
-        print("\n".join(table_lines(reply.reads)))
+        print("\n".join(table_lines(reply.written)))
         return
     content = reply.file(out.suffix.lower())
     parser.print_notes((*reply.notices, *write_content(content, out)))

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 
 from halfstep.app.terminal.columns import padded, text_width, wrapped
 from halfstep.lesson.take_page import signed, take_facts
-from halfstep.part.take_part import Reads
+from halfstep.part.take_part import WrittenTake
 from halfstep.pitch import Pitch
 from halfstep.render.take_picture import clock_text
 
@@ -19,35 +19,35 @@ _MOST, _FIRST, _LAST = 24, 12, 6
 _DOUBTFUL, _MOST_DOUBTFUL = 0.7, 5
 
 
-def table_lines(reads: Reads, *, columns: int | None = None) -> Iterator[str]:
+def table_lines(written: WrittenTake, *, columns: int | None = None) -> Iterator[str]:
     """What was heard, in lines.
 
     Parameters
     ----------
-    reads : Reads
+    written : WrittenTake
     columns : int, optional
         Width to stay in; the terminal's when not given.
     """
     columns = max(20, columns or shutil.get_terminal_size().columns)
-    for text in (reads.title, " · ".join(take_facts(reads))):
+    for text in (written.title, " · ".join(take_facts(written))):
         yield from wrapped(text, columns)
-    if reads.heard.notes:
+    if written.take.notes:
         yield ""
-        yield from _table(reads)
-    if doubtful := _doubtful(reads):
+        yield from _table(written)
+    if doubtful := _doubtful(written):
         yield ""
         yield from wrapped(doubtful, columns)
-    for notice in reads.heard.notices:
+    for notice in written.take.notices:
         yield from wrapped(f"note: {notice}", columns)
 
 
-def _table(reads: Reads) -> Iterator[str]:
+def _table(written: WrittenTake) -> Iterator[str]:
     """The notes in columns, or the beginning and the end of them."""
-    pitches = reads.pitches()
+    pitches = written.pitches()
     cut = len(pitches) > _MOST
     shown = [*range(_FIRST), *range(len(pitches) - _LAST, len(pitches))] if cut else None
-    rows = [_cells(reads, pitches, place) for place in shown or range(len(pitches))]
-    note = "written" if reads.player.rise.semitones else "note"
+    rows = [_cells(written, pitches, place) for place in shown or range(len(pitches))]
+    note = "written" if written.player.rise.semitones else "note"
     lines = list(_aligned([["onset", "length", note, "cents", "level", "certainty"], *rows]))
     if cut:
         left_out = len(pitches) - _FIRST - _LAST
@@ -55,8 +55,8 @@ def _table(reads: Reads) -> Iterator[str]:
     yield from lines
 
 
-def _cells(reads: Reads, pitches: Sequence[Pitch], place: int) -> list[str]:
-    note = reads.heard.notes[place]
+def _cells(written: WrittenTake, pitches: Sequence[Pitch], place: int) -> list[str]:
+    note = written.take.notes[place]
     return [
         clock_text(note.onset_s, 2),
         f"{note.offset_s - note.onset_s:.2f} s",
@@ -78,9 +78,9 @@ def _aligned(rows: list[list[str]]) -> Iterator[str]:
         yield "  ".join(cells).rstrip()
 
 
-def _doubtful(reads: Reads) -> str:
+def _doubtful(written: WrittenTake) -> str:
     """The notes to listen to again, least certain first; empty when there are none."""
-    notes = list(zip(reads.heard.notes, reads.pitches(), strict=True))
+    notes = list(zip(written.take.notes, written.pitches(), strict=True))
     doubtful = sorted(
         (pair for pair in notes if pair[0].certainty < _DOUBTFUL), key=lambda p: p[0].certainty
     )
