@@ -5,18 +5,18 @@ from fractions import Fraction
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from invented_charts import METERS, SWING, WALTZ, chart_of, charts, pickup_before
+from invented_charts import METERS, SWING, SWINGING, WALTZ, chart_of, charts, pickup_before
 
-from halfstep.backing import count_in, make_backing
-from halfstep.meter import Feel, Meter
+from halfstep.backing import STYLES, Style, count_in, make_backing
+from halfstep.meter import Meter
 from halfstep.progression.chart import Chart
 
-FEELS = st.sampled_from(Feel)
+BANDS = st.sampled_from(STYLES)
 
 
-@given(charts(), FEELS, st.integers(0, 3))
-def test_every_note_lies_within_the_chorus(chart: Chart, feel: Feel, seed: int) -> None:
-    for part in make_backing(chart, feel=feel, seed=seed):
+@given(charts(), BANDS, st.integers(0, 3))
+def test_every_note_lies_within_the_chorus(chart: Chart, style: Style, seed: int) -> None:
+    for part in make_backing(chart, style=style, seed=seed):
         for note in part.notes:
             assert 0 <= note.onset < chart.beats
             assert note.beats > 0
@@ -24,48 +24,50 @@ def test_every_note_lies_within_the_chorus(chart: Chart, feel: Feel, seed: int) 
             assert 1 <= note.velocity <= 127
 
 
-@given(charts(), FEELS, st.integers(0, 3))
-def test_no_key_is_struck_again_while_it_sounds(chart: Chart, feel: Feel, seed: int) -> None:
-    for part in make_backing(chart, feel=feel, seed=seed):
+@given(charts(), BANDS, st.integers(0, 3))
+def test_no_key_is_struck_again_while_it_sounds(chart: Chart, style: Style, seed: int) -> None:
+    for part in make_backing(chart, style=style, seed=seed):
         ends: dict[int, Fraction] = {}
         for note in part.notes:
             assert note.onset >= ends.get(note.midi, Fraction(0))
             ends[note.midi] = note.onset + note.beats
 
 
-@given(charts(), FEELS)
-def test_notes_come_in_order(chart: Chart, feel: Feel) -> None:
-    for part in make_backing(chart, feel=feel):
+@given(charts(), BANDS)
+def test_notes_come_in_order(chart: Chart, style: Style) -> None:
+    for part in make_backing(chart, style=style):
         onsets = [note.onset for note in part.notes]
         assert onsets == sorted(onsets)
 
 
-@given(charts(), FEELS, st.integers(0, 9))
+@given(charts(), BANDS, st.integers(0, 9))
 @settings(max_examples=25)
-def test_the_same_seed_gives_the_same_notes(chart: Chart, feel: Feel, seed: int) -> None:
-    assert make_backing(chart, feel=feel, seed=seed) == make_backing(chart, feel=feel, seed=seed)
+def test_the_same_seed_gives_the_same_notes(chart: Chart, style: Style, seed: int) -> None:
+    assert make_backing(chart, style=style, seed=seed) == make_backing(
+        chart, style=style, seed=seed
+    )
 
 
 def test_another_seed_gives_other_notes() -> None:
-    assert make_backing(SWING, feel=Feel.SWING, seed=1) != make_backing(
-        SWING, feel=Feel.SWING, seed=2
+    assert make_backing(SWING, style=SWINGING, seed=1) != make_backing(
+        SWING, style=SWINGING, seed=2
     )
 
 
 def test_parts_are_called_drums_bass_and_chords() -> None:
-    parts = make_backing(WALTZ, feel=Feel.SWING)
+    parts = make_backing(WALTZ, style=SWINGING)
     assert [part.name for part in parts] == ["drums", "bass", "chords"]
     assert [part.percussion for part in parts] == [True, False, False]
 
 
 def test_a_pickup_changes_nothing() -> None:
-    assert make_backing(pickup_before(SWING, Fraction(1)), feel=Feel.SWING) == make_backing(
-        SWING, feel=Feel.SWING
+    assert make_backing(pickup_before(SWING, Fraction(1)), style=SWINGING) == make_backing(
+        SWING, style=SWINGING
     )
 
 
 def test_a_silent_chart_has_only_time() -> None:
-    drums, bass, chords = make_backing(chart_of("N.C. | N.C.", Meter()), feel=Feel.SWING)
+    drums, bass, chords = make_backing(chart_of("N.C. | N.C.", Meter()), style=SWINGING)
     assert not bass.notes
     assert not chords.notes
     assert {note.midi for note in drums.notes} <= {42, 44, 51}

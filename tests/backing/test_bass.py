@@ -5,50 +5,50 @@ from fractions import Fraction
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from invented_charts import SIX_EIGHT, SWING, chart_of, charts
+from invented_charts import EVEN, SIX_EIGHT, SWING, SWINGING, chart_of, charts
 
-from halfstep.backing import make_backing
+from halfstep.backing import STYLES, Style, make_backing
+from halfstep.backing.bar_layout import bar_layouts, chord_timeline
 from halfstep.backing.bass import Duty, bass_places
-from halfstep.backing.grid import grid_bars, harmony
 from halfstep.harmony.tones import chord_tones
-from halfstep.meter import Feel, Meter
+from halfstep.meter import Meter
 from halfstep.played import PlayedNote
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.symbol import parse_symbol
 
-FEELS = st.sampled_from(Feel)
+BANDS = st.sampled_from(STYLES)
 
 
-def bass_notes(chart: Chart, feel: Feel = Feel.SWING, seed: int = 0) -> tuple[PlayedNote, ...]:
-    return make_backing(chart, feel=feel, seed=seed)[1].notes
+def bass_notes(chart: Chart, style: Style = SWINGING, seed: int = 0) -> tuple[PlayedNote, ...]:
+    return make_backing(chart, style=style, seed=seed)[1].notes
 
 
-@given(charts(), FEELS, st.integers(0, 3))
-def test_the_range_is_that_of_the_double_bass(chart: Chart, feel: Feel, seed: int) -> None:
+@given(charts(), BANDS, st.integers(0, 3))
+def test_the_range_is_that_of_the_double_bass(chart: Chart, style: Style, seed: int) -> None:
     """E1 to G3; common practice, no source."""
-    assert all(28 <= note.midi <= 55 for note in bass_notes(chart, feel, seed))
+    assert all(28 <= note.midi <= 55 for note in bass_notes(chart, style, seed))
 
 
-@given(charts(), FEELS, st.integers(0, 3))
-def test_each_chord_begins_on_its_root_or_bass(chart: Chart, feel: Feel, seed: int) -> None:
-    at = {note.onset: note.midi % 12 for note in bass_notes(chart, feel, seed)}
+@given(charts(), BANDS, st.integers(0, 3))
+def test_each_chord_begins_on_its_root_or_bass(chart: Chart, style: Style, seed: int) -> None:
+    at = {note.onset: note.midi % 12 for note in bass_notes(chart, style, seed)}
     for span in spans(chart):
         if not span.symbol.silent:
             assert at[span.start] == (span.symbol.bass or span.symbol.root).pitch_class
 
 
-@given(charts(), FEELS)
-def test_silence_has_no_bass(chart: Chart, feel: Feel) -> None:
+@given(charts(), BANDS)
+def test_silence_has_no_bass(chart: Chart, style: Style) -> None:
     silent = [span for span in spans(chart) if span.symbol.silent]
-    for note in bass_notes(chart, feel):
+    for note in bass_notes(chart, style):
         assert not any(span.start <= note.onset < span.end for span in silent)
 
 
-@given(charts(), FEELS, st.integers(0, 3))
-def test_approach_notes_lead_by_a_step(chart: Chart, feel: Feel, seed: int) -> None:
+@given(charts(), BANDS, st.integers(0, 3))
+def test_approach_notes_lead_by_a_step(chart: Chart, style: Style, seed: int) -> None:
     """The last note too, which leads back to the first."""
-    notes = bass_notes(chart, feel, seed)
-    places = bass_places(grid_bars(chart), harmony(chart), feel=feel)
+    notes = bass_notes(chart, style, seed)
+    places = bass_places(bar_layouts(chart), chord_timeline(chart), style=style.bass)
     assert [note.onset for note in notes] == [place.onset for place in places]
     following = [*notes[1:], *notes[:1]]
     for place, here, there in zip(places, notes, following, strict=True):
@@ -56,10 +56,10 @@ def test_approach_notes_lead_by_a_step(chart: Chart, feel: Feel, seed: int) -> N
             assert abs(here.midi - there.midi) in {1, 2}
 
 
-@given(charts(), FEELS)
-def test_the_form_leads_back_to_its_first_root(chart: Chart, feel: Feel) -> None:
+@given(charts(), BANDS)
+def test_the_form_leads_back_to_its_first_root(chart: Chart, style: Style) -> None:
     found = spans(chart)
-    notes = bass_notes(chart, feel)
+    notes = bass_notes(chart, style)
     if not (found[0].symbol.silent or found[-1].symbol.silent):
         assert abs(notes[-1].midi - notes[0].midi) in {1, 2}
 
@@ -98,11 +98,11 @@ def test_a_straight_bass_plays_roots_fifths_and_approaches() -> None:
     symbol = parse_symbol("F7")
     allowed = {symbol.root.pitch_class, (symbol.root.pitch_class + 7) % 12}
     chart = chart_of("F7 | F7", Meter())
-    notes = bass_notes(chart, Feel.STRAIGHT)
+    notes = bass_notes(chart, EVEN)
     assert {note.midi % 12 for note in notes[:-1]} <= allowed
 
 
-@pytest.mark.parametrize("feel", Feel)
-def test_six_eight_steps_on_both_pulses(feel: Feel) -> None:
-    onsets = {note.onset for note in bass_notes(SIX_EIGHT, feel)}
+@pytest.mark.parametrize("style", STYLES, ids=lambda style: style.name)
+def test_six_eight_steps_on_both_pulses(style: Style) -> None:
+    onsets = {note.onset for note in bass_notes(SIX_EIGHT, style)}
     assert {Fraction(0), Fraction(3, 2), Fraction(3), Fraction(9, 2)} <= onsets

@@ -4,20 +4,19 @@ from fractions import Fraction
 
 from hypothesis import given
 from hypothesis import strategies as st
-from invented_charts import SIX_EIGHT, SWING, WALTZ, charts
+from invented_charts import EVEN, SIX_EIGHT, SWING, SWINGING, WALTZ, charts
 
-from halfstep.backing import make_backing
-from halfstep.meter import Feel
+from halfstep.backing import STYLES, Style, make_backing
 from halfstep.progression.chart import Chart
 
 
-def struck(chart: Chart, key: int, feel: Feel = Feel.SWING) -> list[Fraction]:
-    return [note.onset for note in make_backing(chart, feel=feel)[0].notes if note.midi == key]
+def struck(chart: Chart, key: int, style: Style = SWINGING) -> list[Fraction]:
+    return [note.onset for note in make_backing(chart, style=style)[0].notes if note.midi == key]
 
 
-@given(charts(), st.sampled_from(Feel))
-def test_every_bar_begins_with_time(chart: Chart, feel: Feel) -> None:
-    at = {note.onset for note in make_backing(chart, feel=feel)[0].notes if note.midi in {42, 51}}
+@given(charts(), st.sampled_from(STYLES))
+def test_every_bar_begins_with_time(chart: Chart, style: Style) -> None:
+    at = {note.onset for note in make_backing(chart, style=style)[0].notes if note.midi in {42, 51}}
     start = Fraction(0)
     for bar in chart.form:
         assert start in at
@@ -40,12 +39,12 @@ def test_the_waltz_has_the_hi_hat_on_two() -> None:
 
 
 def test_straight_time_answers_kick_with_stick() -> None:
-    assert {Fraction(0), Fraction(2)} <= set(struck(SWING, 36, Feel.STRAIGHT))
-    assert [s for s in struck(SWING, 37, Feel.STRAIGHT) if s < 4] == [1, 3]
+    assert {Fraction(0), Fraction(2)} <= set(struck(SWING, 36, EVEN))
+    assert [s for s in struck(SWING, 37, EVEN) if s < 4] == [1, 3]
 
 
 def test_six_eight_has_six_eighths() -> None:
-    eighths = [onset for onset in struck(SIX_EIGHT, 42, Feel.STRAIGHT) if onset < 3]
+    eighths = [onset for onset in struck(SIX_EIGHT, 42, EVEN) if onset < 3]
     assert eighths == [Fraction(n, 2) for n in range(6)]
 
 

@@ -6,25 +6,25 @@ from itertools import pairwise
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from invented_charts import SWING, SYMBOLS, chart_of, charts
+from invented_charts import SWING, SWINGING, SYMBOLS, chart_of, charts
 
-from halfstep.backing import make_backing
-from halfstep.backing.grid import harmony
+from halfstep.backing import STYLES, Style, make_backing
+from halfstep.backing.bar_layout import chord_timeline
 from halfstep.backing.voicing import motion, voiced, voiced_degrees, voicings
 from halfstep.harmony.tones import chord_tones
-from halfstep.meter import Feel, Meter
+from halfstep.meter import Meter
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.symbol import parse_symbol
 
-FEELS = st.sampled_from(Feel)
+BANDS = st.sampled_from(STYLES)
 
 
-@given(charts(), FEELS, st.integers(0, 3))
+@given(charts(), BANDS, st.integers(0, 3))
 def test_every_note_is_a_tone_of_the_chord_it_sounds_in(
-    chart: Chart, feel: Feel, seed: int
+    chart: Chart, style: Style, seed: int
 ) -> None:
     """The altered dominant also has its colours, ♯9 and ♭13."""
-    _, _, chords = make_backing(chart, feel=feel, seed=seed)
+    _, _, chords = make_backing(chart, style=style, seed=seed)
     for note in chords.notes:
         (span,) = [s for s in spans(chart) if s.start <= note.onset < s.end]
         tones = {t.name.pitch_class for t in chord_tones(span.symbol)}
@@ -35,9 +35,9 @@ def test_every_note_is_a_tone_of_the_chord_it_sounds_in(
         assert 48 <= note.midi <= 72
 
 
-@given(charts(), FEELS, st.integers(0, 3))
-def test_every_chord_is_heard_within_a_beat(chart: Chart, feel: Feel, seed: int) -> None:
-    _, _, chords = make_backing(chart, feel=feel, seed=seed)
+@given(charts(), BANDS, st.integers(0, 3))
+def test_every_chord_is_heard_within_a_beat(chart: Chart, style: Style, seed: int) -> None:
+    _, _, chords = make_backing(chart, style=style, seed=seed)
     onsets = {note.onset for note in chords.notes}
     for span in spans(chart):
         end = min(span.end, span.start + 1)
@@ -77,7 +77,7 @@ def test_chords_have_three_or_four_different_notes(text: str) -> None:
 
 def test_voices_move_as_little_as_they_can() -> None:
     """Dm7 G7 Cmaj7: no voice moves by more than a third; common practice, no source."""
-    laid = list(voiced(harmony(chart_of("Dm7 | G7 | Cmaj7", Meter()))).values())
+    laid = list(voiced(chord_timeline(chart_of("Dm7 | G7 | Cmaj7", Meter()))).values())
     for one, other in pairwise(laid):
         assert all(abs(a - b) <= 4 for a, b in zip(one, other, strict=True))
 
@@ -88,7 +88,7 @@ def test_motion_counts_semitones() -> None:
 
 
 def test_comping_is_not_the_same_in_neighbouring_bars() -> None:
-    _, _, chords = make_backing(SWING, feel=Feel.SWING)
+    _, _, chords = make_backing(SWING, style=SWINGING)
     bars = [
         {note.onset - 4 * n for note in chords.notes if 4 * n <= note.onset < 4 * n + 4}
         for n in range(12)

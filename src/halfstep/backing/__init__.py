@@ -1,9 +1,11 @@
-"""Chart + feel -> drums, bass and chords as parts, one chorus that leads back to itself.
+"""Chart + style -> drums, bass and chords as parts, one chorus that leads back to itself.
 
-`grid` lays out each bar, `drums`, `bass` and `voicing` play on it, `path` searches for the
-smoothest way through a player's choices and knows no music, `band` puts them together.
+`bar_layout` lays out each bar, `drums`, `bass` and `voicing` play on it as the row of
+`styles` says, `loop_search` finds the smoothest way through a player's choices and knows
+no music, `band` puts them together.
 """
 
 from halfstep.backing.band import count_in, make_backing
+from halfstep.backing.styles import STYLES, Style, style_for
 
-__all__ = ["count_in", "make_backing"]
+__all__ = ["STYLES", "Style", "count_in", "make_backing", "style_for"]

@@ -4,32 +4,32 @@ Conventions
 -----------
 - Parts cover the form once, from beat 0 to `Chart.beats`; the pickup is left to the line.
 - The last bar leads back to beat 0, so that a chorus can follow itself.
-- The same chart, feel and seed give the same notes.
+- The same chart, style and seed give the same notes.
 """
 
 from __future__ import annotations
 
 from random import Random
 
+from halfstep.backing.bar_layout import bar_layouts, chord_timeline
 from halfstep.backing.bass import bass_part
 from halfstep.backing.drums import count_in_hits, drums_part
-from halfstep.backing.grid import grid_bars, harmony
+from halfstep.backing.styles import Style
 from halfstep.backing.voicing import chords_part
-from halfstep.meter import Feel, Meter
+from halfstep.meter import Meter
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.chart import Chart
 
 
 def make_backing(
-    chart: Chart, *, feel: Feel, seed: int = 0
+    chart: Chart, *, style: Style, seed: int = 0
 ) -> tuple[PlayedPart, PlayedPart, PlayedPart]:
     """Drums, bass and chords for one chorus.
 
     Parameters
     ----------
     chart : Chart
-    feel : Feel
-        Swing walks, straight plays a groove; compound metres play a groove in both.
+    style : Style
     seed : int
         Chooses among what is equally good.
 
@@ -38,11 +38,11 @@ def make_backing(
     tuple of PlayedPart
         ``drums``, ``bass``, ``chords``, in concert pitch.
     """
-    bars, chords = grid_bars(chart), harmony(chart)
+    bars, chords = bar_layouts(chart), chord_timeline(chart)
     return (
-        drums_part(bars, chords, feel=feel, random=Random(f"drums {seed}")),
-        bass_part(bars, chords, feel=feel, random=Random(f"bass {seed}")),
-        chords_part(bars, chords, feel=feel, random=Random(f"chords {seed}")),
+        drums_part(bars, chords, style=style.drums, random=Random(f"drums {seed}")),
+        bass_part(bars, chords, style=style.bass, random=Random(f"bass {seed}")),
+        chords_part(bars, chords, style=style.chords, random=Random(f"chords {seed}")),
     )
 
 

@@ -1,24 +1,25 @@
-"""What does the bass play? Walking quarters for swing, roots and fifths in a groove else.
+"""What does the bass play? Walking quarters, or roots and fifths in a groove.
 
 Each place has a duty: the root (or the bass under a slash) where a chord begins, a chord
 tone where the bar has weight, a step or half step into the next root, anything that
-leads on between. `path.cheapest_path` then picks the smoothest line.
+leads on between. `loop_search.cheapest_loop` then picks the smoothest line.
 
 Source: common practice, no source; the range is that of the double bass up to G3.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
 from fractions import Fraction
 from random import Random
 
-from halfstep.backing.grid import BEAT, GridBar, Harmony
-from halfstep.backing.path import Weighed, cheapest_path
+from halfstep.backing.bar_layout import BEAT, BarLayout, ChordTimeline
+from halfstep.backing.loop_search import Weighed, cheapest_loop
 from halfstep.harmony.tones import chord_tones
-from halfstep.meter import EIGHTH, Feel
+from halfstep.meter import EIGHTH
 from halfstep.pitch import Degree
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.chart import Span
@@ -29,7 +30,6 @@ LOW, HIGH = 28, 55
 """E1 to G3, as MIDI numbers."""
 
 _MIDDLE = 40
-_PROGRAMS = {Feel.SWING: 32, Feel.STRAIGHT: 33}  # acoustic and fingered bass
 _RELEASED = Fraction(1, 10)  # of a note's length, so that repeated notes speak
 _LEAP_COST = {0: 5.0, 1: 0.2, 2: 0.0, 3: 0.8, 4: 1.0, 5: 1.2, 6: 4.0, 7: 1.8, 12: 3.0}
 _WIDE_COST = 5.0
@@ -48,7 +48,7 @@ class Duty(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class BassPlace:
     """One note to be chosen."""
 
     onset: Fraction
@@ -57,39 +57,62 @@ class Place:
     span: Span
 
 
+@dataclass(frozen=True, slots=True)
+class BassStyle:
+    """What is a style's own in the bass.
+
+    Attributes
+    ----------
+    program : int
+        General MIDI, from 0.
+    onsets : callable
+        Where in a bar it plays, beside the beginnings of chords.
+    duty : callable
+        What a place asks that neither begins a chord nor leads to the next one; told
+        whether the bar has weight there.
+    """
+
+    program: int
+    onsets: Callable[[BarLayout], Sequence[Fraction]]
+    duty: Callable[[bool], Duty]
+
+
 def bass_part(
-    bars: Sequence[GridBar], chords: Harmony, *, feel: Feel, random: Random
+    bars: Sequence[BarLayout], chords: ChordTimeline, *, style: BassStyle, random: Random
 ) -> PlayedPart:
     """The bass for one chorus."""
-    found = bass_places(bars, chords, feel=feel)
-    layers = [_choices(place, random) for place in found]
+    line_places = bass_places(bars, chords, style=style)
+    layers = [_choices(place, random) for place in line_places]
 
-    def step_cost(n: int, here: int, there: int) -> float:
-        leap = abs(there - here)
-        if found[n].duty is Duty.APPROACH:
+    def step_cost(n: int, midi: int, next_midi: int) -> float:
+        leap = abs(next_midi - midi)
+        if line_places[n].duty is Duty.APPROACH:
             return {1: 0.0, 2: 0.3}.get(leap, _NEVER)
         return _LEAP_COST.get(leap, _WIDE_COST + 0.3 * leap)
 
-    line = cheapest_path(layers, step_cost, closed=True)
+    line = cheapest_loop(layers, step_cost)
     notes = tuple(
         PlayedNote(place.onset, place.beats * (1 - _RELEASED), midi, _velocity(place))
-        for place, midi in zip(found, line, strict=True)
+        for place, midi in zip(line_places, line, strict=True)
     )
-    return PlayedPart("bass", _PROGRAMS[feel], False, notes)
+    return PlayedPart("bass", style.program, False, notes)
 
 
-def _velocity(place: Place) -> int:
+def _velocity(place: BassPlace) -> int:
     return {Duty.ROOT: 92, Duty.WEIGHT: 86, Duty.GROOVE: 84}.get(place.duty, 80)
 
 
-def bass_places(bars: Sequence[GridBar], chords: Harmony, *, feel: Feel) -> list[Place]:
+def bass_places(
+    bars: Sequence[BarLayout], chords: ChordTimeline, *, style: BassStyle
+) -> list[BassPlace]:
     """Where the bass plays and what each place asks; silent chords have none."""
     heavy = {group.start for bar in bars for group in bar.groups}
-    found: list[Place] = []
+    grid = [onset for bar in bars for onset in style.onsets(bar)]
+    line_places: list[BassPlace] = []
     for span in chords.spans:
         if span.symbol.silent:
             continue
-        onsets = _onsets(bars, span, feel)
+        onsets = _onsets(grid, span)
         if len(onsets) == 1 and span is chords.spans[-1]:
             onsets.append(span.start + span.beats / 2)  # the form must lead back
         ends = [*onsets[1:], span.end]
@@ -99,47 +122,51 @@ def bass_places(bars: Sequence[GridBar], chords: Harmony, *, feel: Feel) -> list
                 duty = Duty.ROOT
             elif end == span.end and leads_on:
                 duty = Duty.APPROACH
-            elif feel is Feel.STRAIGHT:
-                duty = Duty.GROOVE
             else:
-                duty = Duty.WEIGHT if onset in heavy else Duty.PASSING
-            found.append(Place(onset, end - onset, duty, span))
-    return found
+                duty = style.duty(onset in heavy)
+            line_places.append(BassPlace(onset, end - onset, duty, span))
+    return line_places
 
 
-def _onsets(bars: Sequence[GridBar], span: Span, feel: Feel) -> list[Fraction]:
-    """The chord's first beat and the places of the bars it covers.
+def _onsets(grid: Sequence[Fraction], span: Span) -> list[Fraction]:
+    """The chord's first beat and the places of the grid that it covers.
 
     A place less than a beat after a chord that comes off the grid is left out, so that
     an anticipated chord is held.
     """
-    laid = [
-        onset
-        for bar in bars
-        if bar.start < span.end and span.start < bar.end
-        for onset in _bar_onsets(bar, feel)
-        if span.start < onset < span.end
-    ]
-    on_grid = span.start in {onset for bar in bars for onset in _bar_onsets(bar, feel)}
+    first = bisect_left(grid, span.start)
+    on_grid = first < len(grid) and grid[first] == span.start
     room = Fraction(0) if on_grid else BEAT
-    return [span.start, *(onset for onset in laid if onset - span.start >= room)]
+    covered = grid[bisect_right(grid, span.start) : bisect_left(grid, span.end)]
+    return [span.start, *(onset for onset in covered if onset - span.start >= room)]
 
 
-def _bar_onsets(bar: GridBar, feel: Feel) -> Sequence[Fraction]:
-    if feel is Feel.SWING and not bar.meter.compound:
-        return bar.walked
-    return tuple(_groove(bar))
+def walked(bar: BarLayout) -> Sequence[Fraction]:
+    """A step on each quarter; compound metres play a groove."""
+    return groove(bar) if bar.meter.compound else bar.walked
 
 
-def _groove(bar: GridBar) -> Iterator[Fraction]:
+def groove(bar: BarLayout) -> Sequence[Fraction]:
     """Each group's start, and the eighth that leads out of it where there is room."""
+    onsets = []
     for group in bar.groups:
-        yield group.start
+        onsets.append(group.start)
         if group.beats > BEAT:
-            yield group.end - EIGHTH
+            onsets.append(group.end - EIGHTH)
+    return onsets
 
 
-def _choices(place: Place, random: Random) -> list[Weighed[int]]:
+def walking_duty(heavy: bool) -> Duty:
+    """A chord tone where the bar has weight, what leads on between."""
+    return Duty.WEIGHT if heavy else Duty.PASSING
+
+
+def groove_duty(_heavy: bool) -> Duty:
+    """A root or a fifth wherever it is."""
+    return Duty.GROOVE
+
+
+def _choices(place: BassPlace, random: Random) -> list[Weighed[int]]:
     """The notes a place may have, with what speaks against each."""
     weighed = []
     costs = _tone_costs(place)
@@ -151,7 +178,7 @@ def _choices(place: Place, random: Random) -> list[Weighed[int]]:
     return weighed
 
 
-def _tone_costs(place: Place) -> dict[int, float]:
+def _tone_costs(place: BassPlace) -> dict[int, float]:
     """The pitch classes a place may have and the cost of each."""
     symbol = place.span.symbol
     root = _lowest(symbol)

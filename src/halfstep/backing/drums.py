@@ -1,8 +1,8 @@
 """What do the drums play? Time, from the groups of each bar, and a set-up for phrases.
 
-Swing lives on the ride cymbal with the hi-hat on the second beat of each group, straight
-time on the closed hi-hat with a side stick there. Compound metres play eighths in threes.
-Where no chord sounds only the time goes on, softer.
+Each style has a pattern for a bar of quarters, `ridden` or `stick_answered`, and a cymbal
+for metres in eighths, which are played group by group. Where no chord sounds only the time
+goes on, softer.
 
 Source: General MIDI for the keys of the drums; the patterns are common practice, no
 source.
@@ -10,12 +10,20 @@ source.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from random import Random
 
-from halfstep.backing.grid import BEAT, GridBar, Group, Harmony, group_lengths, places
-from halfstep.meter import EIGHTH, Feel, Meter
+from halfstep.backing.bar_layout import (
+    BEAT,
+    BarLayout,
+    BeatGroup,
+    ChordTimeline,
+    group_lengths,
+    places,
+)
+from halfstep.meter import EIGHTH, Meter
 from halfstep.played import PlayedNote, PlayedPart
 
 KICK, SIDE_STICK, SNARE, CLOSED_HAT, PEDAL_HAT, RIDE = 36, 37, 38, 42, 44, 51
@@ -29,13 +37,29 @@ Hit = tuple[Fraction, int, int]
 """Onset in beats, key, velocity."""
 
 
+@dataclass(frozen=True, slots=True)
+class DrumStyle:
+    """What is a style's own in the drums.
+
+    Attributes
+    ----------
+    pattern : callable
+        The strokes of a bar that is counted in quarters or longer.
+    cymbal : int
+        What plays every eighth where the metre is counted in them.
+    """
+
+    pattern: Callable[[BarLayout, Random], Iterator[Hit]]
+    cymbal: int
+
+
 def drums_part(
-    bars: Sequence[GridBar], chords: Harmony, *, feel: Feel, random: Random
+    bars: Sequence[BarLayout], chords: ChordTimeline, *, style: DrumStyle, random: Random
 ) -> PlayedPart:
     """The drums for one chorus."""
     hits: dict[tuple[Fraction, int], int] = {}
     for bar in bars:
-        for onset, key, velocity in _bar_hits(bar, feel, random, last=bar is bars[-1]):
+        for onset, key, velocity in _bar_hits(bar, style, random, last=bar is bars[-1]):
             if chords.at(onset).symbol.silent:
                 if key not in _TIME:
                     continue
@@ -47,26 +71,25 @@ def drums_part(
 def _part(hits: Sequence[Hit]) -> PlayedPart:
     """Strokes as notes, each no longer than to the next stroke on the same drum."""
     notes = []
-    for n, (onset, key, velocity) in enumerate(hits):
-        again = next((o for o, k, _ in hits[n + 1 :] if k == key), onset + BEAT)
-        notes.append(PlayedNote(onset, min(_STROKE, again - onset), key, velocity))
-    return PlayedPart("drums", 0, True, tuple(notes))
+    following: dict[int, Fraction] = {}
+    for onset, key, velocity in reversed(hits):
+        room = following.get(key, onset + BEAT) - onset
+        notes.append(PlayedNote(onset, min(_STROKE, room), key, velocity))
+        following[key] = onset
+    return PlayedPart("drums", 0, True, tuple(reversed(notes)))
 
 
-def _bar_hits(bar: GridBar, feel: Feel, random: Random, *, last: bool) -> Iterator[Hit]:
+def _bar_hits(bar: BarLayout, style: DrumStyle, random: Random, *, last: bool) -> Iterator[Hit]:
     """One bar of time, with a set-up where a phrase ends."""
-    if bar.meter.unit > 4:
-        hits = _in_eighths(bar, feel)
-    elif feel is Feel.SWING:
-        hits = _swung(bar, random)
-    else:
-        hits = _straight(bar, random)
+    in_eighths = bar.meter.unit > 4
+    hits = _in_eighths(bar, style.cymbal) if in_eighths else style.pattern(bar, random)
     yield from (hit for hit in hits if hit[0] < bar.end)
     if last or bar.index % _PHRASE_BARS == _PHRASE_BARS - 1:
         yield from _set_up(bar, full=last or bar.index % (2 * _PHRASE_BARS) == 7)
 
 
-def _swung(bar: GridBar, random: Random) -> Iterator[Hit]:
+def ridden(bar: BarLayout, random: Random) -> Iterator[Hit]:
+    """Quarters on the ride cymbal, the hi-hat on the second beat of each group."""
     for beat in places(bar.start, bar.end, BEAT):
         yield beat, RIDE, 108
         yield beat, KICK, 36
@@ -79,7 +102,8 @@ def _swung(bar: GridBar, random: Random) -> Iterator[Hit]:
         yield random.choice(bar.groups).start + 3 * EIGHTH, SNARE, 32
 
 
-def _straight(bar: GridBar, random: Random) -> Iterator[Hit]:
+def stick_answered(bar: BarLayout, random: Random) -> Iterator[Hit]:
+    """Eighths on the closed hi-hat, the kick answered by a side stick in each group."""
     for n, eighth in enumerate(bar.eighths):
         yield eighth, CLOSED_HAT, 76 if n % 2 else 98
     for group in bar.groups:
@@ -90,16 +114,15 @@ def _straight(bar: GridBar, random: Random) -> Iterator[Hit]:
         yield bar.groups[0].end - EIGHTH, KICK, 50
 
 
-def _in_eighths(bar: GridBar, feel: Feel) -> Iterator[Hit]:
+def _in_eighths(bar: BarLayout, cymbal: int) -> Iterator[Hit]:
     """Metres counted in eighths or shorter: group by group, the odd ones answered."""
-    cymbal = RIDE if feel is Feel.SWING else CLOSED_HAT
     for group in bar.groups:
         for n, eighth in enumerate(places(group.start, group.end, EIGHTH)):
             yield eighth, cymbal, 104 if n == 0 else 80
         yield from _answered(group)
 
 
-def _answered(group: Group) -> Iterator[Hit]:
+def _answered(group: BeatGroup) -> Iterator[Hit]:
     if group.index % 2:
         yield group.start, SIDE_STICK, 70
         yield group.start, PEDAL_HAT, 76
@@ -109,7 +132,7 @@ def _answered(group: Group) -> Iterator[Hit]:
         yield group.end - EIGHTH, KICK, 38
 
 
-def _set_up(bar: GridBar, *, full: bool) -> Iterator[Hit]:
+def _set_up(bar: BarLayout, *, full: bool) -> Iterator[Hit]:
     """Strokes on the snare that lead over the bar line."""
     steps = 3 if full else 1
     for n in range(steps, 0, -1):

@@ -10,15 +10,16 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise, product
 from random import Random
 
-from halfstep.backing.grid import BEAT, GridBar, Harmony
-from halfstep.backing.path import Weighed, cheapest_path
+from halfstep.backing.bar_layout import BEAT, BarLayout, ChordTimeline
+from halfstep.backing.loop_search import Weighed, cheapest_loop
 from halfstep.harmony.tones import chord_degrees
-from halfstep.meter import EIGHTH, Feel
+from halfstep.meter import EIGHTH
 from halfstep.pitch import Degree
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.chart import Span
@@ -36,8 +37,6 @@ _MIDDLE = 60
 _WIDEST_GAP = 9
 _KEPT = 16  # voicings of a chord that the search looks at, the best placed ones
 _ALTERED_COLOURS = (Degree(13, -1), Degree(9, 1))
-_PROGRAMS = {Feel.SWING: 0, Feel.STRAIGHT: 4}  # grand piano, electric piano
-_VELOCITIES = {Feel.SWING: 66, Feel.STRAIGHT: 70}
 
 
 def voiced_degrees(symbol: ChordSymbol) -> tuple[Degree, ...]:
@@ -81,8 +80,8 @@ def voicings(symbol: ChordSymbol) -> list[Weighed[Voicing]]:
     """Every way to lay a chord's tones in the range, the best placed first, with its cost."""
     classes = [(symbol.root + d.interval).pitch_class for d in voiced_degrees(symbol)]
     options = [[midi for midi in range(LOW, HIGH + 1) if midi % 12 == c] for c in classes]
-    found = {tuple(sorted(notes)) for notes in product(*options)}
-    weighed = sorted(((notes, _lay_cost(notes)) for notes in found), key=lambda w: (w[1], w[0]))
+    laid = {tuple(sorted(notes)) for notes in product(*options)}
+    weighed = sorted(((notes, _lay_cost(notes)) for notes in laid), key=lambda w: (w[1], w[0]))
     return weighed[:_KEPT]
 
 
@@ -96,58 +95,81 @@ def _lay_cost(notes: Voicing) -> float:
     return place + wide + clusters + mud
 
 
-def motion(one: Voicing, other: Voicing) -> float:
+def motion(old: Voicing, new: Voicing) -> float:
     """Semitones the voices move, each of the fuller chord to its nearest place."""
-    if len(one) == len(other):
-        return float(sum(abs(a - b) for a, b in zip(one, other, strict=True)))
-    few, many = sorted((one, other), key=len)
+    if len(old) == len(new):
+        return float(sum(abs(a - b) for a, b in zip(old, new, strict=True)))
+    few, many = sorted((old, new), key=len)
     return float(sum(min(abs(a - b) for b in few) for a in many))
 
 
-def voiced(chords: Harmony) -> dict[Span, Voicing]:
+def voiced(chords: ChordTimeline) -> dict[Span, Voicing]:
     """A voicing for each chord that sounds, by the least motion."""
     sounding = [span for span in chords.spans if not span.symbol.silent]
     layers = [voicings(span.symbol) for span in sounding]
-    path = cheapest_path(layers, lambda _n, a, b: motion(a, b), closed=True)
+    path = cheapest_loop(layers, lambda _n, a, b: motion(a, b))
     return dict(zip(sounding, path, strict=True))
-
-
-def chords_part(
-    bars: Sequence[GridBar], chords: Harmony, *, feel: Feel, random: Random
-) -> PlayedPart:
-    """The chords for one chorus."""
-    laid = voiced(chords)
-    notes = []
-    for onset, beats in comped(bars, chords, feel=feel, random=random):
-        span = chords.at(onset)
-        if span in laid:
-            velocity = _VELOCITIES[feel] + random.randint(-4, 4)
-            notes += [PlayedNote(onset, beats, midi, velocity) for midi in laid[span]]
-    return PlayedPart("chords", _PROGRAMS[feel], False, tuple(notes))
 
 
 Stroke = tuple[Fraction, Fraction]
 """Onset and length in beats."""
 
+Rhythm = tuple[Stroke, ...]
+"""The strokes of a bar."""
+
+
+@dataclass(frozen=True, slots=True)
+class CompingStyle:
+    """What is a style's own in the chords.
+
+    Attributes
+    ----------
+    program : int
+        General MIDI, from 0.
+    velocity : int
+        The middle of what is played.
+    rhythms : callable
+        The rhythms that fit a bar that is counted in quarters or longer.
+    """
+
+    program: int
+    velocity: int
+    rhythms: Callable[[BarLayout], list[Rhythm]]
+
+
+def chords_part(
+    bars: Sequence[BarLayout], chords: ChordTimeline, *, style: CompingStyle, random: Random
+) -> PlayedPart:
+    """The chords for one chorus."""
+    laid = voiced(chords)
+    notes = []
+    for onset, beats in comped(bars, chords, style=style, random=random):
+        span = chords.at(onset)
+        if span in laid:
+            velocity = style.velocity + random.randint(-4, 4)
+            notes += [PlayedNote(onset, beats, midi, velocity) for midi in laid[span]]
+    return PlayedPart("chords", style.program, False, tuple(notes))
+
 
 def comped(
-    bars: Sequence[GridBar], chords: Harmony, *, feel: Feel, random: Random
+    bars: Sequence[BarLayout], chords: ChordTimeline, *, style: CompingStyle, random: Random
 ) -> Iterator[Stroke]:
     """When chords are struck: a rhythm for each bar, and every change within a beat."""
-    last: tuple[Stroke, ...] = ()
+    last: Rhythm = ()
     for bar in bars:
-        rhythms = [r for r in _rhythms(bar, feel) if _moved(r, bar) != last]
-        rhythm = random.choice(rhythms or _rhythms(bar, feel))
+        fitting = _in_eighths(bar) if bar.meter.unit > 4 else style.rhythms(bar)
+        rhythms = [rhythm for rhythm in fitting if _moved(rhythm, bar) != last]
+        rhythm = random.choice(rhythms or fitting)
         last = _moved(rhythm, bar)
         yield from _with_changes(rhythm, bar, chords)
 
 
-def _moved(rhythm: Sequence[Stroke], bar: GridBar) -> tuple[Stroke, ...]:
+def _moved(rhythm: Sequence[Stroke], bar: BarLayout) -> Rhythm:
     """A rhythm counted from its bar, so that bars can be compared."""
     return tuple((onset - bar.start, beats) for onset, beats in rhythm)
 
 
-def _with_changes(rhythm: Sequence[Stroke], bar: GridBar, chords: Harmony) -> Iterator[Stroke]:
+def _with_changes(rhythm: Rhythm, bar: BarLayout, chords: ChordTimeline) -> Iterator[Stroke]:
     """The rhythm with a stroke for each new chord that it would miss, none held across."""
     onsets = dict(rhythm)
     for span in chords.within(bar.start, bar.end):
@@ -159,25 +181,48 @@ def _with_changes(rhythm: Sequence[Stroke], bar: GridBar, chords: Harmony) -> It
         yield onset, end - onset
 
 
-def _rhythms(bar: GridBar, feel: Feel) -> list[tuple[Stroke, ...]]:
-    """The rhythms that fit a bar, from its groups."""
-    first, *others = bar.groups
-    starts = [group.start for group in bar.groups]
-    held = ((bar.start, bar.beats),)
-    each = tuple((group.start, min(BEAT, group.beats)) for group in bar.groups)
-    if bar.meter.unit > 4:
-        return [held, each, *_lifted(bar)]
-    pushed = first.start + first.beats - EIGHTH
-    charleston = ((first.start, BEAT), (pushed, EIGHTH)) if first.beats > BEAT else held
-    after = tuple((start + BEAT, EIGHTH) for start in starts if start + BEAT < bar.end)
-    lifts = _lifted(bar)
-    if feel is Feel.STRAIGHT:
-        return [held, charleston, each, *lifts]
-    late = ((pushed, BEAT),) if others else ((first.start + BEAT, EIGHTH),)
-    return [charleston, after or held, late if late[0][0] < bar.end else held, held, *lifts]
+def _in_eighths(bar: BarLayout) -> list[Rhythm]:
+    """Metres counted in eighths or shorter: held, group by group, or lifted."""
+    return [_held(bar), _by_groups(bar), *_lifted(bar)]
 
 
-def _lifted(bar: GridBar) -> list[tuple[Stroke, ...]]:
+def even_rhythms(bar: BarLayout) -> list[Rhythm]:
+    """Held chords, one to a group, or one that comes again an eighth before its group ends."""
+    return [_held(bar), _charleston(bar), _by_groups(bar), *_lifted(bar)]
+
+
+def off_beat_rhythms(bar: BarLayout) -> list[Rhythm]:
+    """Chords between the beats of the groups, late ones, and held ones."""
+    first = bar.groups[0]
+    after = tuple(
+        (group.start + BEAT, EIGHTH) for group in bar.groups if group.start + BEAT < bar.end
+    )
+    pushed = first.end - EIGHTH
+    late = ((pushed, BEAT),) if len(bar.groups) > 1 else ((first.start + BEAT, EIGHTH),)
+    held = _held(bar)
+    return [
+        _charleston(bar), after or held, late if late[0][0] < bar.end else held, held,
+        *_lifted(bar),
+    ]  # fmt: skip
+
+
+def _held(bar: BarLayout) -> Rhythm:
+    return ((bar.start, bar.beats),)
+
+
+def _by_groups(bar: BarLayout) -> Rhythm:
+    return tuple((group.start, min(BEAT, group.beats)) for group in bar.groups)
+
+
+def _charleston(bar: BarLayout) -> Rhythm:
+    """A chord on the bar's start and one an eighth before its first group ends."""
+    first = bar.groups[0]
+    if first.beats <= BEAT:
+        return _held(bar)
+    return (first.start, BEAT), (first.end - EIGHTH, EIGHTH)
+
+
+def _lifted(bar: BarLayout) -> list[Rhythm]:
     """A chord on the bar's start and a short one that lifts out of its last group."""
     last = bar.groups[-1]
     lift = last.end - EIGHTH

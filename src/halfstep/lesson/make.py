@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from halfstep.backing import count_in, make_backing
+from halfstep.backing import count_in, make_backing, style_for
 from halfstep.errors import BriefError
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_writer import octaves_apart, write_etude
@@ -116,7 +116,7 @@ def lesson_with(brief: LessonBrief, analysis: Analysis, players: Sequence[Player
         When a chorus would last too long.
     """
     clock = lesson_clock(brief)
-    band = make_backing(brief.chart, feel=brief.eighths, seed=brief.seed)
+    band = make_backing(brief.chart, style=style_for(brief.eighths), seed=brief.seed)
     return Lesson(brief, analysis, tuple(players), band, count_in(brief.chart.meter), clock)
 
 

@@ -11,6 +11,7 @@ Conventions
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -22,7 +23,7 @@ BEAT = Fraction(1)
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class BeatGroup:
     """A stretch of the bar that begins with weight.
 
     Attributes
@@ -43,7 +44,7 @@ class Group:
 
 
 @dataclass(frozen=True, slots=True)
-class GridBar:
+class BarLayout:
     """One bar laid out.
 
     Attributes
@@ -52,14 +53,14 @@ class GridBar:
         Place in the form, from 0.
     start, beats : Fraction
     meter : Meter
-    groups : tuple of Group
+    groups : tuple of BeatGroup
     """
 
     index: int
     start: Fraction
     beats: Fraction
     meter: Meter
-    groups: tuple[Group, ...]
+    groups: tuple[BeatGroup, ...]
 
     @property
     def end(self) -> Fraction:
@@ -97,45 +98,55 @@ def group_lengths(meter: Meter) -> tuple[Fraction, ...]:
     return tuple(Fraction(4 * units, meter.unit) for units in meter.groups)
 
 
-def grid_bars(chart: Chart) -> tuple[GridBar, ...]:
+def bar_layouts(chart: Chart) -> tuple[BarLayout, ...]:
     """The bars of the form, laid out."""
     placed = [(bar, start) for bar, start in chart.placed() if bar.number >= 1]
     return tuple(
-        GridBar(n, start, bar.beats, bar.meter, tuple(_groups(bar.meter, start, bar.beats)))
+        BarLayout(n, start, bar.beats, bar.meter, tuple(_groups(bar.meter, start, bar.beats)))
         for n, (bar, start) in enumerate(placed)
     )
 
 
-def _groups(meter: Meter, start: Fraction, beats: Fraction) -> Iterator[Group]:
+def _groups(meter: Meter, start: Fraction, beats: Fraction) -> Iterator[BeatGroup]:
     """The metre's groups, cut at the bar's end or begun again until it is reached."""
     lengths = group_lengths(meter)
     end, index = start + beats, 0
     while start < end:
         length = min(lengths[index % len(lengths)], end - start)
-        yield Group(start, length, index)
+        yield BeatGroup(start, length, index)
         start += length
         index += 1
 
 
 @dataclass(frozen=True, slots=True)
-class Harmony:
-    """The chords of the form, asked by place."""
+class ChordTimeline:
+    """The chords of the form, found by their place.
+
+    Attributes
+    ----------
+    spans : tuple of Span
+        One after another, without a gap.
+    starts : tuple of Fraction
+        Where each begins.
+    """
 
     spans: tuple[Span, ...]
+    starts: tuple[Fraction, ...]
 
     def at(self, place: Fraction) -> Span:
         """The chord that sounds at a place of the form."""
-        return next(span for span in self.spans if span.start <= place < span.end)
+        return self.spans[bisect_right(self.starts, place) - 1]
 
     def within(self, start: Fraction, end: Fraction) -> Sequence[Span]:
         """The chords that begin in a stretch, its start included."""
-        return [span for span in self.spans if start <= span.start < end]
+        return self.spans[bisect_left(self.starts, start) : bisect_left(self.starts, end)]
 
     def after(self, span: Span) -> Span:
         """The chord that follows; the first one follows the last."""
-        return self.spans[(self.spans.index(span) + 1) % len(self.spans)]
+        return self.spans[bisect_right(self.starts, span.start) % len(self.spans)]
 
 
-def harmony(chart: Chart) -> Harmony:
+def chord_timeline(chart: Chart) -> ChordTimeline:
     """The chart's chords."""
-    return Harmony(spans(chart))
+    chords = spans(chart)
+    return ChordTimeline(chords, tuple(span.start for span in chords))

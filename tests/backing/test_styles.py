@@ -1,0 +1,68 @@
+"""A style is a row: what one player does in it can be another row's as well."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+from invented_charts import EVEN, SIX_EIGHT, SWING, SWINGING, chart_of
+
+from halfstep.backing import STYLES, Style, make_backing, style_for
+from halfstep.meter import Feel, Meter
+
+
+def test_names_are_for_good_and_each_stands_once() -> None:
+    assert [style.name for style in STYLES] == ["swing", "straight"]
+    assert len({style.title for style in STYLES}) == len(STYLES)
+
+
+@pytest.mark.parametrize("feel", Feel)
+def test_every_feel_has_a_style_of_its_name(feel: Feel) -> None:
+    assert style_for(feel).feel is feel
+    assert style_for(feel).name == feel.value
+
+
+@pytest.mark.parametrize(
+    ("style", "programs"), [(SWINGING, (32, 0)), (EVEN, (33, 4))], ids=lambda row: str(row)[:5]
+)
+def test_a_style_has_its_own_instruments(style: Style, programs: tuple[int, int]) -> None:
+    """General MIDI, counted from 0: acoustic and fingered bass, grand and electric piano."""
+    _, bass, chords = make_backing(SWING, style=style)
+    assert (bass.program, chords.program) == programs
+
+
+def test_styles_have_their_own_loudness_of_chords() -> None:
+    for style, middle in ((SWINGING, 66), (EVEN, 70)):
+        velocities = {note.velocity for note in make_backing(SWING, style=style)[2].notes}
+        assert {abs(velocity - middle) <= 4 for velocity in velocities} == {True}
+        assert len(velocities) > 1
+
+
+@pytest.mark.parametrize(("style", "cymbal"), [(SWINGING, 51), (EVEN, 42)])
+def test_metres_in_eighths_have_the_cymbal_of_their_style(style: Style, cymbal: int) -> None:
+    """General MIDI 51 is the ride cymbal, 42 the closed hi-hat."""
+    drums = make_backing(SIX_EIGHT, style=style)[0]
+    assert [n.onset for n in drums.notes if n.midi == cymbal] == [
+        Fraction(n, 2) for n in range(6 * len(SIX_EIGHT.form))
+    ]
+    assert not [n for n in drums.notes if n.midi in {42, 51} and n.midi != cymbal]
+
+
+def test_players_of_two_styles_play_together() -> None:
+    mixed = replace(SWINGING, name="mixed", bass=EVEN.bass)
+    swinging, even = (make_backing(SWING, style=style, seed=3) for style in (SWINGING, EVEN))
+    assert make_backing(SWING, style=mixed, seed=3) == (swinging[0], even[1], swinging[2])
+
+
+def test_a_new_row_needs_nothing_but_its_values() -> None:
+    bells = replace(EVEN, name="bells", chords=replace(EVEN.chords, program=9, velocity=40))
+    chords = make_backing(SWING, style=bells)[2]
+    assert chords.program == 9
+    assert max(note.velocity for note in chords.notes) <= 44
+
+
+def test_a_swinging_bass_in_a_compound_metre_plays_a_groove() -> None:
+    chart = chart_of("Dm7 | G7", Meter(12, 8))
+    walked, groove = (make_backing(chart, style=style)[1] for style in (SWINGING, EVEN))
+    assert [note.onset for note in walked.notes] == [note.onset for note in groove.notes]
