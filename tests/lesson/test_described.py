@@ -20,7 +20,7 @@ from halfstep.progression.notations.text_reader import read_chart_text
 from lesson.lesson_files import REPOSITORY, lesson_data, schema_faults
 
 SCHEMA = json.loads((REPOSITORY / "docs" / "lesson.schema.json").read_text(encoding="utf-8"))
-GUIDE = (REPOSITORY / "docs" / "lesson-json.md").read_text(encoding="utf-8")
+GUIDE = (REPOSITORY / "docs" / "json.md").read_text(encoding="utf-8")
 
 
 def fields(schema: dict[str, Any], place: str = "") -> Iterator[tuple[str, dict[str, Any]]]:

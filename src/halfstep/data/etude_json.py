@@ -1,6 +1,6 @@
 """One etude as data, and what is read back of it.
 
-Fields that ``lesson.json`` has too mean the same here; see ``docs/lesson-json.md``.
+Fields that ``lesson.json`` has too mean the same here; see ``docs/json.md``.
 """
 
 from __future__ import annotations
