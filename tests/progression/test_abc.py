@@ -471,6 +471,7 @@ def test_reference_tunes_are_what_music21_reads(reference_data: Path) -> None:
         assert ours == theirs, name
 
 
+@pytest.mark.slow
 def test_what_is_written_is_what_music21_reads(reference_data: Path) -> None:
     """Pitches and lengths of the reference tunes, written by us and read by music21.
 
@@ -539,6 +540,7 @@ def sheets(draw: st.DrawFn) -> LeadSheet:
     return LeadSheet("Room 2 \\ 50%", tuple(bars), draw(keys()), tempo, draw(st.sampled_from(Feel)))
 
 
+@pytest.mark.slow
 @given(sheets())
 def test_what_is_written_reads_back(sheet: LeadSheet) -> None:
     again = read_abc_text(write_abc(sheet))
@@ -602,6 +604,7 @@ def test_any_text_is_read_or_refused(body: str) -> None:
         played(read_abc_text(tune('"C"c4|' + body)))
 
 
+@pytest.mark.slow
 def test_a_damaged_file_is_read_or_refused(reference_data: Path) -> None:
     """Each real file cut short and with a stretch taken out, at many places."""
     for path in sorted((reference_data / "abc").glob("*.abc")):

@@ -16,6 +16,7 @@ from halfstep.progression.notations.text_reader import read_chart_text
 from strategies import charts, keys, names
 
 
+@pytest.mark.slow
 @given(charts())
 def test_spans_cover_the_form_without_gap_or_overlap(chart: Chart) -> None:
     found = spans(chart)
@@ -24,12 +25,14 @@ def test_spans_cover_the_form_without_gap_or_overlap(chart: Chart) -> None:
     assert all(one.end == two.start for one, two in pairwise(found))
 
 
+@pytest.mark.slow
 @given(charts())
 def test_neighbouring_spans_differ(chart: Chart) -> None:
     found = spans(chart)
     assert all(one.symbol != two.symbol for one, two in pairwise(found))
 
 
+@pytest.mark.slow
 @given(charts(), names(), names())
 def test_moving_a_chart_and_back_changes_nothing(chart: Chart, low: Name, high: Name) -> None:
     interval = low.up_to(high)

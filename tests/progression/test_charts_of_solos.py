@@ -58,6 +58,7 @@ def test_the_translation_is_what_the_authors_mean(theirs: str, ours: str) -> Non
     assert translated_suffix(theirs) == ours
 
 
+@pytest.mark.slow
 def test_every_chart_reads_with_all_its_bars_and_chords() -> None:
     charts = rows("wjd_chord_charts.csv")
     assert len(charts) == 342

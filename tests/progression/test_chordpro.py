@@ -300,6 +300,7 @@ def sheets(draw: st.DrawFn) -> LeadSheet:
     return LeadSheet("Evening Class", tuple(bars), key, draw(st.sampled_from([None, 120.0])))
 
 
+@pytest.mark.slow
 @given(sheets())
 def test_what_is_written_reads_back_to_the_same_sheet(sheet: LeadSheet) -> None:
     again = read_chordpro_text(write_chordpro(sheet))
@@ -308,6 +309,7 @@ def test_what_is_written_reads_back_to_the_same_sheet(sheet: LeadSheet) -> None:
     assert (again.title, again.key, again.tempo_bpm) == (sheet.title, sheet.key, sheet.tempo_bpm)
 
 
+@pytest.mark.slow
 def test_real_bar_grids_keep_chords_metres_and_sections(reference_data: Path) -> None:
     """Source: 40 annotated songs (CC0); none of their chords stands off the cells."""
     files = sorted((reference_data / "mcgill-billboard-cc0").glob("*.txt"))

@@ -86,6 +86,7 @@ def test_a_text_that_does_not_read_back_is_said_to() -> None:
     assert what_is_lost(SHEET, refuse) == ("a chart that reads back: no chords",)
 
 
+@pytest.mark.slow
 @given(any_sheets())
 def test_all_that_abc_loses_of_any_sheet_is_listed(sheet: LeadSheet) -> None:
     said = " ".join(abc_losses(sheet))
@@ -93,6 +94,7 @@ def test_all_that_abc_loses_of_any_sheet_is_listed(sheet: LeadSheet) -> None:
     assert {word for word in unlike(sheet, back) if word not in said} == set()
 
 
+@pytest.mark.slow
 @given(any_sheets(melody=False))
 def test_all_that_chordpro_loses_of_any_sheet_is_listed(sheet: LeadSheet) -> None:
     said = " ".join(chordpro_losses(sheet))

@@ -126,6 +126,7 @@ def test_the_fields_of_a_read_symbol_are_those_of_a_built_one(typed: str) -> Non
     assert pickle.loads(pickle.dumps(symbol)) == symbol
 
 
+@pytest.mark.slow
 @settings(max_examples=400)
 @given(odd_symbol_texts())
 def test_whatever_can_be_read_prints_to_text_that_reads_the_same(typed: str) -> None:
@@ -134,6 +135,7 @@ def test_whatever_can_be_read_prints_to_text_that_reads_the_same(typed: str) -> 
     assert parse_symbol(str(symbol)) == symbol
 
 
+@pytest.mark.slow
 @settings(max_examples=400)
 @given(odd_symbol_texts())
 def test_house_style_keeps_every_tone(typed: str) -> None:

@@ -288,7 +288,8 @@ def sheets(draw: st.DrawFn) -> LeadSheet:
     )
 
 
-@settings(max_examples=300)
+@pytest.mark.slow
+@settings(max_examples=100)
 @given(sheets())
 def test_a_page_that_the_text_can_hold_reads_back_equal(sheet: LeadSheet) -> None:
     back = read_sheet_text(write_sheet_text(sheet))
@@ -296,6 +297,7 @@ def test_a_page_that_the_text_can_hold_reads_back_equal(sheet: LeadSheet) -> Non
     assert text_losses(sheet) == ()
 
 
+@pytest.mark.slow
 @given(sheets(), st.integers(0, 8), st.fractions(-1, 9, max_denominator=12))
 def test_any_place_is_written_on_a_pulse_or_said(
     sheet: LeadSheet, place: int, at: Fraction

@@ -74,6 +74,7 @@ class BarBuilder:
         key: Key | None = None,
         irregular: bool = False,
         signs: Mapping[str, bool] = _NO_SIGNS,
+        marks: Marks | None = None,
     ) -> WrittenBar:
         """One more bar, with what waits for it.
 
@@ -91,6 +92,8 @@ class BarBuilder:
         irregular : bool
         signs : mapping of str to bool
             Fields of `Marks` besides those that wait.
+        marks : Marks, optional
+            All marks of the bar, in the place of those that wait.
 
         Raises
         ------
@@ -103,7 +106,7 @@ class BarBuilder:
             meter,
             meter.bar_beats if beats is None else beats,
             tuple(chords),
-            Marks(forward=self.forward, ending=self.ending, **signs),
+            marks or Marks(forward=self.forward, ending=self.ending, **signs),
             irregular,
             self.section,
             tuple(notes),
@@ -123,12 +126,6 @@ class BarBuilder:
         """
         if len(self.bars) >= self._limit:
             raise ReadError(f"more than {self._limit} bars; make the {self._noun} shorter")
-
-    def add_again(self, bar: WrittenBar, chords: Iterable[ChordAt], *, key: Key | None) -> None:
-        """A bar as it stands elsewhere on the page, with its own marks and these chords."""
-        self.add(bar.meter, chords, key=key)
-        self.bars[-1] = replace(self.bars[-1], marks=bar.marks)
-        self._note_ending(bar.marks)
 
     def mark_last(self, **marks: bool | int) -> None:
         """Change marks of the last bar."""

@@ -388,11 +388,8 @@ class _ChordProSong:
     def _add(self, chords: Iterable[ChordAt], like: WrittenBar | None = None) -> None:
         """One more bar; ``chords`` as they stand on the page, before transposition."""
         key = self.key + self._interval() if self.key else None
-        if like:
-            self.builder.add_again(like, chords, key=key)
-        else:
-            self.builder.add(self.meter, chords, key=key)
-        bar = self.builder.bars[-1]
+        meter, marks = (like.meter, like.marks) if like else (self.meter, None)
+        bar = self.builder.add(meter, chords, key=key, marks=marks)
         if self.block == "chorus":
             self.chorus.append(bar)
         self.page.append(bar)

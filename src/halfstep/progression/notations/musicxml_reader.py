@@ -1,7 +1,7 @@
 """What chords does a MusicXML lead sheet write?
 
-`read_score` gives the bars as written with all their marks, `read_musicxml` the
-lead sheet with its melody.
+The file is opened by `halfstep.progression.notations.musicxml_file`; here its bars are read,
+with their marks and the melody.
 
 Conventions
 -----------
@@ -21,47 +21,36 @@ Source: MusicXML 4.0 (W3C); words such as *D.C. al Fine* are common practice, no
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from functools import lru_cache
+from functools import cache
 from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from halfstep.errors import ReadError
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Feel, Meter
-from halfstep.pitch import (
-    DIMINISHED_SECOND,
-    LETTERS,
-    NATURAL_SEMITONES,
-    UNISON,
-    Degree,
-    Interval,
-    Name,
-    Pitch,
-    practical,
-    practical_pitch,
-)
+from halfstep.pitch import DIMINISHED_SECOND, UNISON, Interval, Pitch
+from halfstep.progression.bar_builder import BarBuilder
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import MAX_BARS
 from halfstep.progression.key import Key, key_of, mode_of
-from halfstep.progression.kinds import KindDegree, symbol_of_kind
 from halfstep.progression.notations.musicxml_file import read_score_root
-from halfstep.progression.quality import Family
-from halfstep.progression.sheet import (
-    NO_MARKS,
-    LeadSheet,
-    Marks,
-    SheetNote,
-    WrittenBar,
-    keys_where_they_change,
+from halfstep.progression.notations.musicxml_harmony import (
+    integer_of,
+    number_of,
+    sounding,
+    sounding_pitch,
+    symbol_of_harmony,
+    transposition_of,
 )
+from halfstep.progression.quality import Family
+from halfstep.progression.sheet import NO_MARKS, LeadSheet, Marks, SheetNote
 from halfstep.progression.symbol import ChordSymbol
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
-_NUMBER = re.compile(r"[+-]?\d{1,12}(?:\.\d{1,6})?")
 _MAX_PASSES = 100
 _UNITS = {
     "whole": Fraction(4),
@@ -69,16 +58,6 @@ _UNITS = {
     "quarter": Fraction(1),
     "eighth": Fraction(1, 2),
     "16th": Fraction(1, 4),
-}
-_DIATONIC = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
-"""Letters of a transposition that states only its semitones."""
-
-_WORDS = {
-    "da_capo": re.compile(r"\bD\.\s*C\b|\bda capo\b", re.IGNORECASE),
-    "dal_segno": re.compile(r"\bD\.\s*S\b|\bdal segno\b", re.IGNORECASE),
-    "to_coda": re.compile(r"^\W*to coda\W*$", re.IGNORECASE),
-    "fine": re.compile(r"^\W*fine\W*$", re.IGNORECASE),
-    "coda": re.compile(r"^\W*coda\W*$", re.IGNORECASE),
 }
 _SOUND_MARKS = {
     "dacapo": "da_capo",
@@ -88,51 +67,39 @@ _SOUND_MARKS = {
     "segno": "segno",
     "coda": "coda",
 }
-_TIMES = re.compile(r"\b(\d{1,2})\s*(?:x\b|times\b|repeats\b)", re.IGNORECASE)
 _MOST_FIFTHS = 7
 _FARTHEST_FIFTHS = 14  # every note doubly altered
 _MOST_UNITS = 64
 _FINEST = 16383  # parts of a quarter note, the most that MusicXML 4.0 advises
 _MOST_BEATS = 4 * _MOST_UNITS  # the longest metre in whole notes
-_SWING = re.compile(r"\bswing\b|\bswung\b|\bshuffle\b", re.IGNORECASE)
-_STRAIGHT = re.compile(r"\bstraight\b|\beven (?:8ths?|eighths?)\b", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
-class Score:
-    """The part of a file that has chords, as written.
+@cache
+def _mark_words() -> dict[str, re.Pattern[str]]:
+    """Words that are marks, by the field of `Marks` that they set."""
+    patterns = {
+        "da_capo": r"\bD\.\s*C\b|\bda capo\b",
+        "dal_segno": r"\bD\.\s*S\b|\bdal segno\b",
+        "to_coda": r"^\W*to coda\W*$",
+        "fine": r"^\W*fine\W*$",
+        "coda": r"^\W*coda\W*$",
+    }
+    return {name: re.compile(pattern, re.IGNORECASE) for name, pattern in patterns.items()}
 
-    Attributes
-    ----------
-    title : str
-        Empty when the file states none.
-    parts : int
-    bars : tuple of WrittenBar
-        Chords sounding, at their places.
-    meters, keys : tuple of str
-        As they change: ``4/4``, ``-3:major``.
-    key : Key or None
-        The first, sounding.
-    tempo_bpm : float or None
-    feel : Feel or None
-    harmonies, basses, repeats, endings : int
-        Elements counted: harmonies, those with a bass, repeat signs, ending marks.
-    notices : tuple of str
-    """
 
-    title: str
-    parts: int
-    bars: tuple[WrittenBar, ...]
-    meters: tuple[str, ...] = ()
-    keys: tuple[str, ...] = ()
-    key: Key | None = None
-    tempo_bpm: float | None = None
-    feel: Feel | None = None
-    harmonies: int = 0
-    basses: int = 0
-    repeats: int = 0
-    endings: int = 0
-    notices: tuple[str, ...] = ()
+@cache
+def _times() -> re.Pattern[str]:
+    return re.compile(r"\b(\d{1,2})\s*(?:x\b|times\b|repeats\b)", re.IGNORECASE)
+
+
+@cache
+def _swing() -> re.Pattern[str]:
+    return re.compile(r"\bswing\b|\bswung\b|\bshuffle\b", re.IGNORECASE)
+
+
+@cache
+def _straight() -> re.Pattern[str]:
+    return re.compile(r"\bstraight\b|\beven (?:8ths?|eighths?)\b", re.IGNORECASE)
 
 
 def read_musicxml(data: bytes, *, source: str = "", melody_will_do: bool = False) -> LeadSheet:
@@ -152,31 +119,32 @@ def read_musicxml(data: bytes, *, source: str = "", melody_will_do: bool = False
     ReadError
         When it is no MusicXML or has no harmonies.
     """
-    score = read_score(data, source=source)
-    if not melody_will_do and not any(bar.chords for bar in score.bars):
-        raise ReadError("the file has no chord symbols (<harmony>)", source=source)
-    return LeadSheet(score.title, score.bars, score.key, score.tempo_bpm, score.feel, score.notices)
+    root = read_score_root(data, source=source)
+    try:
+        part = part_with_harmonies(root)
+        sheet = _PartReader(part).sheet(_title(root))
+        if not melody_will_do and not any(bar.chords for bar in sheet.bars):
+            raise ReadError("the file has no chord symbols (<harmony>)")
+    except ReadError as error:
+        raise error.at(source=source) from None
+    return sheet
 
 
-def read_score(data: bytes, *, source: str = "") -> Score:
-    """The first part with harmonies, bars as written; the first part where none has any.
+def part_with_harmonies(root: Element) -> Element:
+    """The first part that has harmonies; the first of all where none has.
 
     Raises
     ------
     ReadError
-        When the file is no MusicXML or has no parts.
+        When the score has no parts, or too many bars.
     """
-    root = read_score_root(data, source=source)
     parts = root.findall("part")
     if not parts:
-        raise ReadError("the score has no parts", source=source)
+        raise ReadError("the score has no parts")
     part = next((p for p in parts if p.find(".//harmony") is not None), parts[0])
     if len(part.findall("measure")) > MAX_BARS:
-        raise ReadError(f"the score has more than {MAX_BARS} bars", source=source)
-    try:
-        return _PartReader(part).score(_title(root), len(parts))
-    except ReadError as error:
-        raise error.at(source=source) from None
+        raise ReadError(f"the score has more than {MAX_BARS} bars")
+    return part
 
 
 def _title(root: Element) -> str:
@@ -187,28 +155,8 @@ def _title(root: Element) -> str:
     return ""
 
 
-@lru_cache(maxsize=1024)
-def _number(text: str | None) -> Fraction | None:
-    """A decimal of sane size; None for anything else."""
-    plain = (text or "").strip()
-    return Fraction(plain) if _NUMBER.fullmatch(plain) else None
-
-
-def _integer(text: str | None, default: int = 0) -> int:
-    number = _number(text)
-    return default if number is None else int(number)
-
-
 @dataclass(slots=True)
-class _Found:
-    """A chord at its beat from the start of the bar, which may lie outside the bar."""
-
-    symbol: ChordSymbol
-    at: Fraction
-
-
-@dataclass(slots=True)
-class _Stack:
+class _HarmonyStack:
     """Harmonies that stand at one place, over a note of that length."""
 
     at: Fraction
@@ -217,7 +165,7 @@ class _Stack:
 
 
 @dataclass(slots=True)
-class _Draft:
+class _BarDraft:
     """A bar being read."""
 
     number: str
@@ -240,9 +188,9 @@ class _PartReader:
 
     def __init__(self, part: Element) -> None:
         self.part = part
-        self.drafts: list[_Draft] = []
-        self.found: list[list[_Found]] = []
-        self.notices: list[str] = []
+        self.builder = BarBuilder()
+        self.drafts: list[_BarDraft] = []
+        self.placed: list[list[ChordAt]] = []
         self.meter = Meter()
         self.free = False
         self.divisions = Fraction(1)
@@ -251,55 +199,43 @@ class _PartReader:
         self.octaves = 0
         self.voice: str | None = None
         self.slashes = False
-        self.meters: list[str] = []
-        self.keys: list[tuple[int, str | None]] = []
+        self.states_meter = False
         self.quarters_per_minute: Fraction | None = None
         self.feel: Feel | None = None
         self.repeats_back = 0
         self.cursor = Fraction(0)
         self.pending: list[ChordSymbol] = []
-        self.stacks: list[_Stack] = []
+        self.stacks: list[_HarmonyStack] = []
 
-    def score(self, title: str, parts: int) -> Score:
+    def sheet(self, title: str) -> LeadSheet:
         """Everything the part says."""
         for measure in self.part.findall("measure"):
             self._measure(measure)
-        if not self.meters:
-            self.notices.append("the score states no metre; read as 4/4")
+        if not self.states_meter:
+            self._notice("the score states no metre; read as 4/4")
         self._resolve_codas()
         self._settle_outside()
         melody = self._melody()
-        bars = tuple(self._bar(place, melody[place]) for place in range(len(self.drafts)))
-        if self.quarters_per_minute and not self._tempo_bpm():
-            self.notices.append("the tempo is out of range; left out")
-        key = self._key(bars)
+        chords = [self._chords_of_bar(place) for place in range(len(self.drafts))]
+        tempo_bpm = self._tempo_bpm()
+        if self.quarters_per_minute and not tempo_bpm:
+            self._notice("the tempo is out of range; left out")
+        key = self._key(chords)
         self._say_where_it_ends()
-        return Score(
-            title,
-            parts,
-            tuple(self._with_keys(self._with_repeated(bars), key)),
-            _changes(self.meters),
-            _changes(f"{f}:{mode}" if mode else str(f) for f, mode in self.keys),
-            key,
-            self._tempo_bpm(),
-            self.feel,
-            self._count("harmony"),
-            sum(1 for harmony in self.part.iter("harmony") if harmony.find("bass") is not None),
-            self._count("repeat"),
-            self._count("ending"),
-            tuple(dict.fromkeys(self.notices)),
-        )
+        for draft, bar_chords, notes in zip(self.drafts, chords, melody, strict=True):
+            self._build(draft, bar_chords, notes, key)
+        return self.builder.sheet(title, key=key, tempo_bpm=tempo_bpm, feel=self.feel)
 
-    def _count(self, tag: str) -> int:
-        return sum(1 for _ in self.part.iter(tag))
+    def _notice(self, text: str) -> None:
+        self.builder.notices.append(text)
 
     # one bar
 
     def _measure(self, measure: Element) -> None:
         number = (measure.get("number") or str(len(self.drafts) + 1)).strip()[:12]
         irregular = measure.get("implicit") == "yes"
-        self.drafts.append(_Draft(number, self.meter, irregular))
-        self.found.append([])
+        self.drafts.append(_BarDraft(number, self.meter, irregular))
+        self.placed.append([])
         self.cursor, self.pending = Fraction(0), []
         for child in measure:
             take = getattr(self, f"_take_{child.tag}", None) if child.tag in _TAKEN else None
@@ -319,42 +255,41 @@ class _PartReader:
         return self.drafts[-1].beats or self.meter.bar_beats
 
     def _take_attributes(self, attributes: Element) -> None:
-        divisions = _number(attributes.findtext("divisions"))
+        divisions = number_of(attributes.findtext("divisions"))
         if divisions and divisions > 0:
             self.divisions = divisions
             self.lengths = {}
         if (time := attributes.find("time")) is not None:
             self._take_time(time)
         if (transpose := attributes.find("transpose")) is not None:
-            self.move = _transposition(transpose)
-            octaves = _integer(transpose.findtext("octave-change"))
+            self.move = transposition_of(transpose)
+            octaves = integer_of(transpose.findtext("octave-change"))
             self.octaves = max(-4, min(4, octaves))
         if (key := attributes.find("key")) is not None:
             self._take_key(key)
         for repeat in attributes.iter("measure-repeat"):
             starts = repeat.get("type") == "start"
-            self.repeats_back = max(1, _integer(repeat.text, 1)) if starts else 0
+            self.repeats_back = max(1, integer_of(repeat.text, 1)) if starts else 0
         for slash in attributes.iter("slash"):
             self.slashes = slash.get("type") == "start"
 
     def _take_time(self, time: Element) -> None:
         self.free = time.find("senza-misura") is not None
         counts = [e.text or "" for e in time.findall("beats")]
-        units = [_integer(e.text) for e in time.findall("beat-type")]
+        units = [integer_of(e.text) for e in time.findall("beat-type")]
         meter = _meter(counts, units)
         if meter:
             self.meter = meter
-            self.meters.append(f"{counts[0].strip()}/{units[0]}")
+            self.states_meter = True
         elif not self.free:
-            self.notices.append(f"a metre cannot be read; {self.meter} goes on")
+            self._notice(f"a metre cannot be read; {self.meter} goes on")
 
     def _take_key(self, key: Element) -> None:
-        fifths = _number(key.findtext("fifths"))
+        fifths = number_of(key.findtext("fifths"))
         if fifths is None or fifths.denominator != 1 or abs(fifths) > _FARTHEST_FIFTHS:
-            self.notices.append("a key signature cannot be read; left out")
+            self._notice("a key signature cannot be read; left out")
             return
         mode = (key.findtext("mode") or "").strip().lower() or None
-        self.keys.append((int(fifths), mode))
         sounding = int(fifths) + self.move.fifths
         while abs(sounding) > 7 and self.move != UNISON:
             flip = DIMINISHED_SECOND if sounding > 0 else -DIMINISHED_SECOND
@@ -387,7 +322,7 @@ class _PartReader:
     def _duration(self, element: Element) -> Fraction:
         text = element.findtext("duration") or ""
         if text not in self.lengths:
-            beats = (_number(text) or Fraction(0)) / self.divisions
+            beats = (number_of(text) or Fraction(0)) / self.divisions
             self.lengths[text] = max(Fraction(0), beats).limit_denominator(_FINEST)
         return self.lengths[text]
 
@@ -423,8 +358,8 @@ class _PartReader:
         pitch = note.find("pitch")
         if pitch is None:
             return None
-        said = (pitch.findtext(tag) for tag in ("step", "alter", "octave"))
-        return _sounding_pitch(*said, self.move + Interval(7 * self.octaves, 12 * self.octaves))
+        texts = (pitch.findtext(tag) for tag in ("step", "alter", "octave"))
+        return sounding_pitch(*texts, self.move + Interval(7 * self.octaves, 12 * self.octaves))
 
     def _melody(self) -> list[tuple[SheetNote, ...]]:
         """Bar by bar, in order, without overlaps; ties that lead to another note are cut."""
@@ -444,16 +379,16 @@ class _PartReader:
         symbol = self._symbol(harmony)
         if symbol is None:
             return
-        offset = _number(harmony.findtext("offset"))
+        offset = number_of(harmony.findtext("offset"))
         if offset is None:
             self.pending.append(symbol)
         else:
-            self.found[-1].append(_Found(symbol, self.cursor + offset / self.divisions))
+            self.placed[-1].append(ChordAt(symbol, self.cursor + offset / self.divisions))
 
     def _place(self, length: Fraction) -> None:
         """Put the waiting harmonies on the cursor, over the note of that length."""
         if self.pending:
-            self.stacks.append(_Stack(self.cursor, length, self.pending))
+            self.stacks.append(_HarmonyStack(self.cursor, length, self.pending))
             self.pending = []
 
     def _spread(self) -> None:
@@ -464,32 +399,22 @@ class _PartReader:
                 symbols = symbols[:-1]
             share = stack.beats / len(symbols)
             for turn, symbol in enumerate(symbols):
-                self.found[-1].append(_Found(symbol, stack.at + turn * share))
+                self.placed[-1].append(ChordAt(symbol, stack.at + turn * share))
             if len(set(symbols)) > 1 and stack.beats:
                 number = self.drafts[-1].number
-                said = f"bar {number}: {len(symbols)} chords stand at one place"
-                self.notices.append(f"{said}; they share the note evenly")
+                stack_text = f"bar {number}: {len(symbols)} chords stand at one place"
+                self._notice(f"{stack_text}; they share the note evenly")
         self.stacks = []
 
     def _symbol(self, harmony: Element) -> ChordSymbol | None:
         number = self.drafts[-1].number
-        kind = harmony.find("kind")
-        word = (kind.text or "").strip() if kind is not None else ""
-        root = _name(harmony.find("root"), "root-")
-        if root is None and word != "none":
-            self.notices.append(f"bar {number}: a harmony without a root is left out")
+        symbol = symbol_of_harmony(harmony)
+        if symbol is None:
+            self._notice(f"bar {number}: a harmony without a root is left out")
             return None
-        symbol = symbol_of_kind(
-            root or Name(0),
-            word,
-            tuple(_degrees(harmony)),
-            bass=_name(harmony.find("bass"), "bass-"),
-            text=kind.get("text") if kind is not None else None,
-        )
-        if symbol.bass is None and not symbol.silent:
-            symbol = _inverted(symbol, _integer(harmony.findtext("inversion")))
-        self.notices += [f"bar {number}: {notice}" for notice in symbol.notices]
-        return _sounding(symbol, self.move)
+        for notice in symbol.notices:
+            self._notice(f"bar {number}: {notice}")
+        return sounding(symbol, self.move)
 
     # marks
 
@@ -507,7 +432,7 @@ class _PartReader:
             if repeat.get("direction") == "forward":
                 self._mark(forward=True)
             elif repeat.get("direction") == "backward":
-                times = _integer(repeat.get("times"), 2)
+                times = integer_of(repeat.get("times"), 2)
                 self._mark(backward=min(max(times, 1), _MAX_PASSES))
         if barline.findtext("bar-style") == "light-heavy" and barline.find("repeat") is None:
             self.drafts[-1].final = True
@@ -520,36 +445,36 @@ class _PartReader:
         passes = {int(n) for n in re.findall(r"\d{1,3}", text)}
         sane = sorted(n for n in passes if 1 <= n <= _MAX_PASSES)
         if not sane:
-            self.notices.append(f"bar {self.drafts[-1].number}: an ending without a number is 1")
+            self._notice(f"bar {self.drafts[-1].number}: an ending without a number is 1")
         return tuple(sane) or (1,)
 
     def _take_direction(self, direction: Element) -> None:
         sound = direction.find("sound")
-        said = self._take_sound(sound) if sound is not None else False
+        obeyed = self._take_sound(sound) if sound is not None else False
         words = " ".join((e.text or "") for e in direction.iter("words")).strip()
         for mark in direction.iter("rehearsal"):
             self.drafts[-1].section = self.drafts[-1].section or _one_line(mark.text)
         if direction.find("direction-type/segno") is not None:
             self._mark(segno=True)
-        if direction.find("direction-type/coda") is not None and not said:
+        if direction.find("direction-type/coda") is not None and not obeyed:
             self.drafts[-1].coda_sign = True
-        if words and not said:
+        if words and not obeyed:
             self._take_words(words)
         for metronome in direction.iter("metronome"):
             self._take_metronome(metronome)
 
     def _take_words(self, words: str) -> None:
-        if times := _TIMES.search(words):
+        if times := _times().search(words):
             self.drafts[-1].times = min(max(int(times[1]), 1), _MAX_PASSES)
-        mark = next((mark for mark, pattern in _WORDS.items() if pattern.search(words)), "")
+        mark = next((mark for mark, pattern in _mark_words().items() if pattern.search(words)), "")
         if mark:
             self._mark(**{mark: True})
         if mark or times:
             number = self.drafts[-1].number
-            self.notices.append(f"bar {number}: the words {words[:40]!r} are obeyed")
-        if self.feel is None and _SWING.search(words):
+            self._notice(f"bar {number}: the words {words[:40]!r} are obeyed")
+        if self.feel is None and _swing().search(words):
             self.feel = Feel.SWING
-        elif self.feel is None and _STRAIGHT.search(words):
+        elif self.feel is None and _straight().search(words):
             self.feel = Feel.STRAIGHT
 
     def _take_sound(self, sound: Element) -> bool:
@@ -557,7 +482,7 @@ class _PartReader:
         marks = [mark for name, mark in _SOUND_MARKS.items() if sound.get(name, "no") != "no"]
         for mark in marks:
             self._mark(**{mark: True})
-        tempo = _number(sound.get("tempo"))
+        tempo = number_of(sound.get("tempo"))
         if tempo and self.quarters_per_minute is None:
             self.quarters_per_minute = tempo
         if (swing := sound.find("swing")) is not None and self.feel is None:
@@ -580,7 +505,7 @@ class _PartReader:
         """A final bar line with music after it may be an end or not."""
         for draft in self.drafts[:-1]:
             if draft.final and not draft.marks.fine:
-                self.notices.append(f"bar {draft.number}: a final bar line; played straight on")
+                self._notice(f"bar {draft.number}: a final bar line; played straight on")
 
     def _resolve_codas(self) -> None:
         """Bare coda signs: the first of two sends away, the last is the goal."""
@@ -594,19 +519,19 @@ class _PartReader:
         if away and signs and not goal:
             signs[-1].marks = replace(signs[-1].marks, coda=True)
         if marked:
-            self.notices.append("coda signs are obeyed: the first sends away, the last is the coda")
+            self._notice("coda signs are obeyed: the first sends away, the last is the coda")
 
     def _settle_outside(self) -> None:
         """A chord that its offset moves out of its bar goes to the neighbour."""
         for place, draft in enumerate(self.drafts):
             length = self._length(place)
-            for found in list(self.found[place]):
-                early, late = found.at < 0, found.at >= length
+            for chord in list(self.placed[place]):
+                early, late = chord.at < 0, chord.at >= length
                 if not (early or late):
                     continue
-                self.found[place].remove(found)
-                self._move_out(found, place, length, early=early)
-                self.notices.append(f"bar {draft.number}: a chord lies outside its bar")
+                self.placed[place].remove(chord)
+                self._move_out(chord, place, length, early=early)
+                self._notice(f"bar {draft.number}: a chord lies outside its bar")
 
     def _length(self, place: int) -> Fraction:
         draft = self.drafts[place]
@@ -614,52 +539,53 @@ class _PartReader:
         may_be_short = place == 0 or draft.irregular
         return draft.beats if draft.beats and may_be_short else max(draft.beats, whole)
 
-    def _move_out(self, found: _Found, place: int, length: Fraction, *, early: bool) -> None:
+    def _move_out(self, chord: ChordAt, place: int, length: Fraction, *, early: bool) -> None:
         if early and place == 0:
-            self.found[0].insert(0, _Found(found.symbol, Fraction(0)))
+            self.placed[0].insert(0, ChordAt(chord.symbol, Fraction(0)))
         elif early:
             before = self._length(place - 1)
-            at = max(Fraction(0), before + found.at)
-            self.found[place - 1].append(_Found(found.symbol, at))
+            at = max(Fraction(0), before + chord.at)
+            self.placed[place - 1].append(ChordAt(chord.symbol, at))
         elif place + 1 < len(self.drafts):
-            at = min(found.at - length, self._length(place + 1) / 2)
-            if all(other.at > at for other in self.found[place + 1]):
-                self.found[place + 1].insert(0, _Found(found.symbol, at))
+            at = min(chord.at - length, self._length(place + 1) / 2)
+            if all(other.at > at for other in self.placed[place + 1]):
+                self.placed[place + 1].insert(0, ChordAt(chord.symbol, at))
 
-    def _bar(self, place: int, notes: tuple[SheetNote, ...]) -> WrittenBar:
-        draft = self.drafts[place]
+    def _chords_of_bar(self, place: int) -> tuple[ChordAt, ...]:
+        """Of two different ones at one place the later; one said twice in a row once."""
         chords: list[ChordAt] = []
-        for found in sorted(self.found[place], key=lambda f: f.at):
-            if chords and chords[-1].at == found.at and chords[-1].symbol != found.symbol:
-                self.notices.append(
-                    f"bar {draft.number}: {chords[-1].symbol} and {found.symbol} stand at one "
-                    "place; the later is read"
-                )
+        for chord in sorted(self.placed[place], key=lambda chord: chord.at):
+            last = chords[-1] if chords else None
+            if last and last.at == chord.at and last.symbol != chord.symbol:
+                number = self.drafts[place].number
+                both = f"bar {number}: {last.symbol} and {chord.symbol} stand at one place"
+                self._notice(f"{both}; the later is read")
                 chords.pop()
-            if not chords or chords[-1].symbol != found.symbol:
-                chords.append(ChordAt(found.symbol, found.at))
-        return WrittenBar(
-            draft.number,
-            draft.meter,
-            draft.beats,
-            tuple(chords),
-            draft.marks,
-            draft.irregular,
-            draft.section,
-            notes,
-        )
+            if not chords or chords[-1].symbol != chord.symbol:
+                chords.append(chord)
+        return tuple(chords)
 
-    def _with_repeated(self, bars: tuple[WrittenBar, ...]) -> tuple[WrittenBar, ...]:
-        """Bars drawn as a repeat sign have chords and melody of the bar they repeat."""
-        done: list[WrittenBar] = []
-        for bar, draft in zip(bars, self.drafts, strict=True):
-            back = draft.repeats_back
-            if back and not bar.chords and len(done) >= back:
-                bar = replace(bar, chords=done[-back].chords)
-            if back and not bar.notes and len(done) >= back:
-                bar = replace(bar, notes=done[-back].notes)
-            done.append(bar)
-        return tuple(done)
+    def _build(
+        self,
+        draft: _BarDraft,
+        chords: tuple[ChordAt, ...],
+        notes: tuple[SheetNote, ...],
+        home: Key | None,
+    ) -> None:
+        """One more bar; one drawn as a repeat sign has what the bar has that it repeats."""
+        bars, back = self.builder.bars, draft.repeats_back
+        repeated = bars[-back] if back and len(bars) >= back else None
+        self.builder.section = draft.section
+        self.builder.add(
+            draft.meter,
+            chords or (repeated.chords if repeated else ()),
+            beats=draft.beats,
+            number=draft.number,
+            notes=notes or (repeated.notes if repeated else ()),
+            key=_key_beside(draft.key, home),
+            irregular=draft.irregular,
+            marks=draft.marks,
+        )
 
     def _tempo_bpm(self) -> float | None:
         """In pulses of the first metre."""
@@ -670,7 +596,7 @@ class _PartReader:
         tempo = float(self.quarters_per_minute / pulse)
         return tempo if SLOWEST_BPM <= tempo <= FASTEST_BPM else None
 
-    def _key(self, bars: tuple[WrittenBar, ...]) -> Key | None:
+    def _key(self, chords: Sequence[tuple[ChordAt, ...]]) -> Key | None:
         """The first key, sounding; the last chord tells a minor key that is not stated."""
         first = next((draft.key for draft in self.drafts if draft.key), None)
         if first is None or abs(first[0]) > _MOST_FIFTHS:
@@ -679,21 +605,18 @@ class _PartReader:
         if mode:
             return key_of(fifths, mode=mode)
         minor = key_of(fifths, minor=True)
-        last = next((bar.chords[-1].symbol for bar in reversed(bars) if bar.chords), None)
+        last = next((bar_chords[-1].symbol for bar_chords in reversed(chords) if bar_chords), None)
         is_minor = last is not None and last.root == minor.tonic and last.family is Family.MINOR
         key = minor if is_minor else key_of(fifths)
-        self.notices.append(f"the mode is not stated; read as {key}")
+        self._notice(f"the mode is not stated; read as {key}")
         return key
 
-    def _with_keys(self, bars: tuple[WrittenBar, ...], home: Key | None) -> list[WrittenBar]:
-        """The bars with the keys that begin in them; one without a mode has that of home."""
-        keyed = []
-        for bar, draft in zip(bars, self.drafts, strict=True):
-            if draft.key and abs(draft.key[0]) <= _MOST_FIFTHS and home:
-                fifths, mode = draft.key
-                bar = replace(bar, key=key_of(fifths, mode=mode, minor=home.minor))
-            keyed.append(bar)
-        return keys_where_they_change(keyed, home)
+
+def _key_beside(signature: tuple[int, str] | None, home: Key | None) -> Key | None:
+    """The key of a signature; one without a mode has that of the home key."""
+    if not (signature and home) or abs(signature[0]) > _MOST_FIFTHS:
+        return None
+    return key_of(signature[0], mode=signature[1], minor=home.minor)
 
 
 _TAKEN = {
@@ -724,15 +647,6 @@ def _one_line(text: str | None) -> str:
     return " ".join(printable.split())[:60].strip()
 
 
-def _changes(texts: Iterable[str]) -> tuple[str, ...]:
-    """The texts without those equal to the one before."""
-    kept: list[str] = []
-    for text in texts:
-        if not kept or kept[-1] != text:
-            kept.append(text)
-    return tuple(kept)
-
-
 def _meter(counts: list[str], units: list[int]) -> Meter | None:
     """One metre for a time signature, its parts added up: 3/8 + 2/4 is 7/8 as 3+2+2."""
     if not counts or len(counts) != len(units):
@@ -741,93 +655,10 @@ def _meter(counts: list[str], units: list[int]) -> Meter | None:
         return None
     finest = max(units)
     groups: list[int] = []
-    for said, unit in zip(counts, units, strict=True):
-        numbers = [_integer(number) for number in said.split("+")]
+    for count, unit in zip(counts, units, strict=True):
+        numbers = [integer_of(number) for number in count.split("+")]
         if min(numbers) <= 0 or sum(numbers) > _MOST_UNITS:
             return None
         groups += numbers if unit == finest else [finest // unit] * sum(numbers)
     grouping = tuple(groups) if len(groups) > 1 else ()
     return Meter(sum(groups), finest, grouping) if sum(groups) <= _MOST_UNITS else None
-
-
-def _transposition(transpose: Element) -> Interval:
-    """From written to sounding, octaves left out: they do not change a chord."""
-    semitones = _integer(transpose.findtext("chromatic"))
-    semitones = max(-48, min(48, semitones))
-    sign = -1 if semitones < 0 else 1
-    octaves, rest = divmod(abs(semitones), 12)
-    guess = sign * (_DIATONIC[rest] + 7 * octaves)
-    letters = _integer(transpose.findtext("diatonic"), guess)
-    if abs(letters) > 28 or abs(_natural(letters) - semitones) > 1:
-        letters = guess
-    return Interval(letters, semitones)
-
-
-def _natural(letters: int) -> int:
-    octaves, letter = divmod(letters, 7)
-    return NATURAL_SEMITONES[letter] + 12 * octaves
-
-
-def _name(element: Element | None, stem: str) -> Name | None:
-    """The note of an element whose children begin with ``stem``; None without one."""
-    if element is None:
-        return None
-    return _named(element.findtext(f"{stem}step"), element.findtext(f"{stem}alter"))
-
-
-@lru_cache(maxsize=256)
-def _named(said_step: str | None, said_alter: str | None) -> Name | None:
-    step, alter = (said_step or "").strip().upper(), _integer(said_alter)
-    if len(step) != 1 or step not in LETTERS:
-        return None
-    name = Name(LETTERS.index(step), max(-14, min(14, alter)))
-    return practical(name) if abs(alter) > 2 else name
-
-
-@lru_cache(maxsize=1024)
-def _sounding_pitch(
-    step: str | None, alter: str | None, octave: str | None, move: Interval
-) -> Pitch | None:
-    name, number = _named(step, alter), _number(octave)
-    if name is None or number is None or not 0 <= number <= 9:
-        return None
-    pitch = Pitch(name, int(number)) + move
-    return practical_pitch(pitch) if abs(pitch.name.alteration) > 2 else pitch
-
-
-def _degrees(harmony: Element) -> Iterator[KindDegree]:
-    for degree in harmony.findall("degree")[:16]:
-        value = _integer(degree.findtext("degree-value"))
-        how = (degree.findtext("degree-type") or "").strip()
-        if 1 <= value <= 13 and how in {"add", "alter", "subtract"}:
-            yield KindDegree(value, _integer(degree.findtext("degree-alter")), how)
-
-
-def _sounding(symbol: ChordSymbol, move: Interval) -> ChordSymbol:
-    if move == UNISON or symbol.silent:
-        return symbol
-    moved = symbol.moved(move)
-    if max(abs(name.alteration) for name in (moved.root, moved.bass or moved.root)) <= 2:
-        return moved
-    flip = DIMINISHED_SECOND if moved.root.alteration > 0 else -DIMINISHED_SECOND
-    return moved.moved(flip)
-
-
-def _inverted(symbol: ChordSymbol, inversion: int) -> ChordSymbol:
-    """An inversion that states no bass: its third, fifth or seventh."""
-    if not inversion:
-        return symbol
-    flat_third = symbol.family in {Family.MINOR, Family.DIMINISHED, Family.HALF_DIMINISHED}
-    flat_fifth = symbol.family in {Family.DIMINISHED, Family.HALF_DIMINISHED}
-    third = {Family.SUS4: Degree(4), Family.SUS2: Degree(2)}.get(
-        symbol.family, Degree(3, -1 if flat_third else 0)
-    )
-    sharp = symbol.family is Family.AUGMENTED or Degree(5, 1) in symbol.altered
-    fifth = Degree(5, -1 if flat_fifth or Degree(5, -1) in symbol.altered else int(sharp))
-    seventh = symbol.seventh or (Degree(6) if symbol.sixth else None)
-    lowest = {1: third, 2: fifth, 3: seventh}.get(inversion)
-    if lowest is None:
-        return symbol
-    bass = symbol.root + lowest.interval
-    inverted = replace(symbol, bass=bass)
-    return replace(inverted, typed=inverted.ascii)
