@@ -1,4 +1,4 @@
-"""What was played? A recording goes in, notes come out.
+"""Which notes does a recording hold? A recording goes in, notes come out.
 
 The file is read twice, a block at a time: once for its loudness and faults, once for its
 notes. In between, its first minute says where the backing lies, whether the file's rate is

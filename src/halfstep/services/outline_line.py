@@ -1,4 +1,4 @@
-"""Does a line spell the changes? A file of notes held against its chords or a chart's."""
+"""How well does a line spell the changes of its own chords, or of a chart?"""
 
 from __future__ import annotations
 
