@@ -100,7 +100,7 @@ _CLARINET_BREAK = 70  # written Bb4; B4 closes the tube and adds the register ke
 
 
 def _compasses(*ranges: str) -> tuple[Compass, Compass, Compass]:
-    ends = [Compass(*map(parse_pitch, each.split("-"))) for each in ranges]
+    ends = [Compass(*map(parse_pitch, span.split("-"))) for span in ranges]
     return (ends[0], ends[1], ends[2])
 
 
@@ -112,8 +112,8 @@ _SAX_EASY = _from_to("D4-C#6")  # C#, B and Bb below share a finger; D6 begins t
 _SAX = _compasses("G4-C6", "C4-D6", "Bb3-F6")
 
 INSTRUMENTS: dict[str, Instrument] = {
-    each.key: each
-    for each in (
+    instrument.key: instrument
+    for instrument in (
         Instrument(
             "concert", "Concert pitch", UNISON, Clef.TREBLE, 0,
             _compasses("C4-F5", "Bb3-C6", "G3-F6"), breath=False,

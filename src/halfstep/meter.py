@@ -106,13 +106,13 @@ def parse_meter(text: str) -> Meter:
     ------
     ReadError
     """
-    found = re.fullmatch(_METER, text.strip())
-    if not found or not 1 <= int(found[1]) <= 32:
+    match = re.fullmatch(_METER, text.strip())
+    if not match or not 1 <= int(match[1]) <= 32:
         raise ReadError(f"{text!r} is no meter; write it like 4/4, 3/4 or 6/8")
-    grouping = tuple(map(int, found[3].split("+"))) if found[3] else ()
-    if grouping and (sum(grouping) != int(found[1]) or 0 in grouping):
-        raise ReadError(f"{text!r}: the groups must add up to {found[1]}, such as 7/4 2+2+3")
-    return Meter(int(found[1]), int(found[2]), grouping)
+    grouping = tuple(map(int, match[3].split("+"))) if match[3] else ()
+    if grouping and (sum(grouping) != int(match[1]) or 0 in grouping):
+        raise ReadError(f"{text!r}: the groups must add up to {match[1]}, such as 7/4 2+2+3")
+    return Meter(int(match[1]), int(match[2]), grouping)
 
 
 class Feel(StrEnum):

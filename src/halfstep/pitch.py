@@ -193,8 +193,8 @@ def parse_degrees(text: str) -> tuple[Degree, ...]:
     >>> [str(degree) for degree in parse_degrees("1 b3 #11")]
     ['1', '♭3', '♯11']
     """
-    found = (re.fullmatch(r"([b#]*)(\d+)", word) for word in text.split())
-    return tuple(Degree(int(f[2]), f[1].count("#") - f[1].count("b")) for f in found if f)
+    matches = (re.fullmatch(r"([b#]*)(\d+)", word) for word in text.split())
+    return tuple(Degree(int(f[2]), f[1].count("#") - f[1].count("b")) for f in matches if f)
 
 
 @dataclass(frozen=True, slots=True)
@@ -250,10 +250,10 @@ def parse_name(text: str) -> Name:
     ReadError
         When the text is not a letter A to G with flats or sharps.
     """
-    found = re.fullmatch(_NAME, ascii_signs(text.strip()))
-    if not found or len(set(found[2])) > 1:
+    match = re.fullmatch(_NAME, ascii_signs(text.strip()))
+    if not match or len(set(match[2])) > 1:
         raise ReadError(f"{text!r} is no note name; write a letter A to G with b or #, such as Eb")
-    return Name(LETTERS.index(found[1].upper()), found[2].count("#") - found[2].count("b"))
+    return Name(LETTERS.index(match[1].upper()), match[2].count("#") - match[2].count("b"))
 
 
 def parse_pitch(text: str) -> Pitch:
@@ -264,10 +264,10 @@ def parse_pitch(text: str) -> Pitch:
     ReadError
         When the text is not a note name followed by an octave number.
     """
-    found = re.fullmatch(_PITCH, ascii_signs(text.strip()))
-    if not found:
+    match = re.fullmatch(_PITCH, ascii_signs(text.strip()))
+    if not match:
         raise ReadError(f"{text!r} is no note with octave; write it like Eb4")
-    return Pitch(parse_name(found[1] + found[2]), int(found[3]))
+    return Pitch(parse_name(match[1] + match[2]), int(match[3]))
 
 
 def pitch_near(name: Name, midi: int) -> Pitch:

@@ -14,7 +14,7 @@ from halfstep.instruments import INSTRUMENTS, Instrument
 from halfstep.meter import Feel, Meter
 from halfstep.part.lead_sheet import sheet_for
 from halfstep.part.sheet_score import score_of_sheet
-from halfstep.part.transposition import key_found, moved_to
+from halfstep.part.transposition import home_key_of, moved_to
 from halfstep.pitch import UNISON, Name, parse_pitch
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import played
@@ -73,7 +73,7 @@ def test_a_sheet_moved_to_a_key_and_back_is_the_same(sheet: LeadSheet, key: Key)
     """Keys, chords as the teacher spelled them, basses and melody move, and move back."""
     assert sheet.key is not None
     there = moved_to(sheet, key)
-    assert key_found(there).fifths == key.fifths
+    assert home_key_of(there).fifths == key.fifths
     assert moved_to(there, sheet.key) == sheet
 
 
@@ -83,7 +83,7 @@ def test_a_part_flips_as_a_whole_and_sounds_as_the_sheet(
 ) -> None:
     """Six accidentals at most; what needs no sign of its own moves by one interval."""
     written, interval = sheet_for(sheet, instrument)
-    assert abs(key_found(written).fifths) <= 6
+    assert abs(home_key_of(written).fifths) <= 6
     for mine, theirs in zip(written.bars, sheet.moved(interval).bars, strict=True):
         assert [n.pitch.midi for n in mine.notes] == [n.pitch.midi for n in theirs.notes]
         assert mine.key is None or abs(mine.key.fifths) <= 7
@@ -100,7 +100,7 @@ def test_a_player_reads_what_sounds_as_written(instrument: Instrument, fifths: i
     """Written melody minus the interval is the concert melody; six accidentals at most."""
     concert = moved_to(SHEET, key_of(fifths))
     written, interval = sheet_for(concert, instrument)
-    assert abs(key_found(written).fifths) <= 6
+    assert abs(home_key_of(written).fifths) <= 6
     for mine, theirs in zip(written.bars, concert.bars, strict=True):
         moved = [n.pitch.midi - interval.semitones for n in mine.notes]
         assert moved == [n.pitch.midi for n in theirs.notes]
@@ -139,5 +139,5 @@ def test_a_sheet_as_musicxml_is_valid_and_reads_back(key: str, tmp_path: Path) -
 
 def test_a_sheet_without_a_key_is_given_the_one_that_fits() -> None:
     sheet = replace(SHEET, key=None, bars=(bar(1, "Dm7"), bar(2, "G7"), bar(3, "Cmaj7")))
-    assert key_found(sheet) == parse_key("C")
+    assert home_key_of(sheet) == parse_key("C")
     assert sheet_for(sheet, INSTRUMENTS["concert"])[1] == UNISON

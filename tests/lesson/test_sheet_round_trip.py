@@ -11,7 +11,7 @@ from hypothesis import given, settings
 
 from conftest import DATA
 from halfstep.errors import ReadError
-from halfstep.part.transposition import key_found
+from halfstep.part.transposition import home_key_of
 from halfstep.progression.form import played
 from halfstep.progression.load import load_sheet
 from halfstep.progression.sheet import LeadSheet, WrittenBar
@@ -59,7 +59,7 @@ def read_again(sheet: LeadSheet, path: Path) -> LeadSheet:
     written = write_chart(sheet, "musicxml")
     text, losses = written.text, written.losses
     assert losses == (
-        () if sheet.key else (f"a sheet without a key; {key_found(sheet)} is written",)
+        () if sheet.key else (f"a sheet without a key; {home_key_of(sheet)} is written",)
     )
     path.write_text(text, encoding="utf-8")
     if W3C.is_dir():  # XSD of MusicXML 4.0 (W3C)
@@ -79,7 +79,7 @@ def hold_alike(before: LeadSheet, after: LeadSheet) -> None:
     assert [page(bar) for bar in after.bars] == [page(bar) for bar in before.bars]
     assert melody(after) == melody(before)
     assert order(after) == order(before)
-    assert after.key == key_found(before)
+    assert after.key == home_key_of(before)
     assert (after.title, after.tempo_bpm, after.feel) == (
         before.title,
         before.tempo_bpm,

@@ -40,15 +40,15 @@ def changes_data(part: Part, *, level: Level, notices: Sequence[str]) -> dict[st
         "chords": list(_chords(part)),
         "regions": [
             {
-                "key": part.local_key(stretch.first).ascii,
-                "first": stretch.first,
-                "last": stretch.last,
+                "key": part.local_key(region.first).ascii,
+                "first": region.first,
+                "last": region.last,
             }
-            for stretch in analysis.regions
+            for region in analysis.regions
         ],
         "signatures": [
-            {"fifths": part.signature(stretch).fifths, "first": stretch.first, "last": stretch.last}
-            for stretch in analysis.signatures
+            {"fifths": part.signature(region).fifths, "first": region.first, "last": region.last}
+            for region in analysis.signatures
         ],
         "blues_scale": scale_data(blues.moved(part.interval)) if blues else None,
         "notices": list(notices),

@@ -18,7 +18,7 @@ from halfstep.data.documents import JsonForm, read_document
 from halfstep.errors import ReadError
 from halfstep.harmony.tones import chord_tones
 from halfstep.meter import Feel, Meter, parse_meter
-from halfstep.part.transposition import key_found
+from halfstep.part.transposition import home_key_of
 from halfstep.pitch import parse_pitch
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import MOST_BARS_GIVEN, has_pickup, page_number, played
@@ -37,7 +37,7 @@ def chart_data(sheet: LeadSheet) -> dict[str, Any]:
     return {
         **CHART_FORM.head,
         "title": sheet.title,
-        "key": key_found(sheet).ascii,
+        "key": home_key_of(sheet).ascii,
         "key_is_stated": sheet.key is not None,
         "meter": str(chart.meter),
         "tempo_bpm": sheet.tempo_bpm,

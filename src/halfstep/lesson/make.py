@@ -74,7 +74,7 @@ class Lesson:
             notice for bar in chart.bars for chord in bar.chords for notice in chord.symbol.notices
         )
         together = (
-            f"{', '.join(each.key for each in section.octaves)} have the same lines, in octaves"
+            f"{', '.join(player.key for player in section.octaves)} have the same lines, in octaves"
             for section in sections(self.brief.instruments, self.brief.level)
             if len(section.octaves) > 1
         )
@@ -100,7 +100,8 @@ def make_lesson(brief: LessonBrief, *, progress: Progress = lambda _: None) -> L
         for instrument in section.octaves:
             progress(f"lines for {instrument.key}")
     players = [
-        PlayerLesson(each, part_for(analysis, each), lines[each]) for each in brief.instruments
+        PlayerLesson(player, part_for(analysis, player), lines[player])
+        for player in brief.instruments
     ]
     lesson = lesson_with(brief, analysis, players)
     progress("band")

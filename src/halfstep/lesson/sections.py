@@ -38,18 +38,18 @@ class Section:
 
 def sections(instruments: Sequence[Instrument], level: Level) -> tuple[Section, ...]:
     """Every instrument in one section; the leader breathes if anyone in it does."""
-    found: list[Section] = []
-    for instrument in sorted(instruments, key=lambda each: not each.breath):
+    together: list[Section] = []
+    for instrument in sorted(instruments, key=lambda player: not player.breath):
         low, high = _range(instrument, level)
-        for place, section in enumerate(found):
+        for place, section in enumerate(together):
             limits, octaves = _overlap(section.limits, low, high)
             if limits[1] - limits[0] >= SHARED_SEMITONES:
                 joined = {**section.octaves, instrument: octaves}
-                found[place] = Section(section.leader, limits, joined)
+                together[place] = Section(section.leader, limits, joined)
                 break
         else:
-            found.append(Section(instrument, (low, high), {instrument: 0}))
-    return tuple(found)
+            together.append(Section(instrument, (low, high), {instrument: 0}))
+    return tuple(together)
 
 
 def _range(instrument: Instrument, level: Level) -> tuple[int, int]:
@@ -59,7 +59,7 @@ def _range(instrument: Instrument, level: Level) -> tuple[int, int]:
 
 def _overlap(limits: tuple[int, int], low: int, high: int) -> tuple[tuple[int, int], int]:
     """The widest shared range, and how many octaves above it the other range lies."""
-    ways = [
+    overlaps = [
         ((max(limits[0], low - 12 * up), min(limits[1], high - 12 * up)), up) for up in range(-6, 7)
     ]
-    return max(ways, key=lambda way: (way[0][1] - way[0][0], -abs(way[1])))
+    return max(overlaps, key=lambda overlap: (overlap[0][1] - overlap[0][0], -abs(overlap[1])))

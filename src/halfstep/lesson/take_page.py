@@ -30,17 +30,17 @@ def signed(figure: float, form: str = "d") -> str:
 
 def take_facts(written: WrittenTake) -> Iterator[str]:
     """Who plays, how many notes, from where to where, tuning, and the backing."""
-    heard = written.take
+    take = written.take
     transposes = written.player.rise.semitones != 0
     yield f"{written.player.label}{', written pitch' if transposes else ''}"
     pitches = written.pitches()
-    yield f"{len(pitches)} note{'s' * (len(pitches) != 1)} in {clock_text(heard.length_s)}"
+    yield f"{len(pitches)} note{'s' * (len(pitches) != 1)} in {clock_text(take.length_s)}"
     if pitches:
         low, high = (end(pitches, key=lambda pitch: pitch.midi) for end in (min, max))
         yield f"{low} to {high}"
-        hz = 440 * 2 ** (heard.tuning_cents / 1200)
-        yield f"tuned {signed(heard.tuning_cents, '+d')} cents (A = {hz:.1f} Hz)"
-    if heard.delay_s is not None:
-        yield f"backing {1000 * heard.delay_s:.0f} ms late"
-    if heard.leak_db is not None:
-        yield f"leaks in at {signed(heard.leak_db)} dB"
+        hz = 440 * 2 ** (take.tuning_cents / 1200)
+        yield f"tuned {signed(take.tuning_cents, '+d')} cents (A = {hz:.1f} Hz)"
+    if take.delay_s is not None:
+        yield f"backing {1000 * take.delay_s:.0f} ms late"
+    if take.leak_db is not None:
+        yield f"leaks in at {signed(take.leak_db)} dB"

@@ -153,8 +153,8 @@ def _write_sound(
     alone = len(lesson.players) == 1
     for player in lesson.players:
         for etude in player.etudes:
-            own = "" if alone else f"-{player.instrument.key}"
-            name = f"step-{etude.step.short_name}{own}.wav"
+            suffix = "" if alone else f"-{player.instrument.key}"
+            name = f"step-{etude.step.short_name}{suffix}.wav"
             sound = with_line(under, played_line(etude))
             write_wav(work / name, sound.samples, loop=sound.loop)
             names.append(name)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from halfstep.instruments import Instrument
-from halfstep.part.transposition import interval_for, key_found, turn_for
+from halfstep.part.transposition import home_key_of, interval_for, turn_for
 from halfstep.pitch import UNISON, Interval, practical_pitch
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.sheet import LeadSheet
@@ -13,9 +13,9 @@ from halfstep.progression.sheet import LeadSheet
 
 def sheet_for(sheet: LeadSheet, instrument: Instrument) -> tuple[LeadSheet, Interval]:
     """The sheet in a player's written pitch, and the interval it was moved by."""
-    own = key_found(sheet)
-    interval = interval_for(own, instrument)
-    return replace(practical(sheet.moved(interval)), key=own + interval), interval
+    home = home_key_of(sheet)
+    interval = interval_for(home, instrument)
+    return replace(practical(sheet.moved(interval)), key=home + interval), interval
 
 
 def practical(sheet: LeadSheet) -> LeadSheet:

@@ -9,7 +9,7 @@ from halfstep.instruments import Instrument
 from halfstep.meter import Feel
 from halfstep.notation import notated_lengths
 from halfstep.part.chord_text import chord_text
-from halfstep.part.transposition import key_found
+from halfstep.part.transposition import home_key_of
 from halfstep.pitch import Interval
 from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
 from halfstep.score import Barline, Mark, Road, Score, ScoreBar, ScoreNote
@@ -35,7 +35,7 @@ def score_of_sheet(sheet: LeadSheet, instrument: Instrument, *, interval: Interv
     interval : Interval
         From concert up to written.
     """
-    key = key_found(sheet)
+    key = home_key_of(sheet)
     roads = list(_roads(sheet.bars))
     bars = [
         ScoreBar(
@@ -67,7 +67,7 @@ def score_of_sheet(sheet: LeadSheet, instrument: Instrument, *, interval: Interv
 
 def musicxml_losses(sheet: LeadSheet) -> tuple[str, ...]:
     """What our MusicXML cannot hold of a sheet, in words; empty when nothing."""
-    losses = [] if sheet.key else [f"a sheet without a key; {key_found(sheet)} is written"]
+    losses = [] if sheet.key else [f"a sheet without a key; {home_key_of(sheet)} is written"]
     for bar in sheet.bars:
         length = bar.beats or bar.meter.bar_beats
         if any(chord.at >= length for chord in bar.chords):
@@ -112,18 +112,18 @@ def _score_notes(bar: WrittenBar) -> Iterator[ScoreNote]:
     if not bar.notes:
         whole = length == bar.meter.bar_beats and bar.number != "0"
         lengths = [length] if whole else notated_lengths(length)
-        yield from (ScoreNote(None, each) for each in lengths)
+        yield from (ScoreNote(None, beats) for beats in lengths)
         return
     at = Fraction(0)
     for note in bar.notes:
-        yield from (ScoreNote(None, each) for each in notated_lengths(note.at - at))
+        yield from (ScoreNote(None, beats) for beats in notated_lengths(note.at - at))
         yield from _tied(note)
         at = note.at + note.beats
-    yield from (ScoreNote(None, each) for each in notated_lengths(length - at))
+    yield from (ScoreNote(None, beats) for beats in notated_lengths(length - at))
 
 
 def _tied(note: SheetNote) -> Iterator[ScoreNote]:
     lengths = notated_lengths(note.beats)
-    for place, each in enumerate(lengths):
+    for place, beats in enumerate(lengths):
         goes_on = place < len(lengths) - 1 or note.tied
-        yield ScoreNote(note.pitch, each, Mark.TIE if goes_on else Mark.NONE)
+        yield ScoreNote(note.pitch, beats, Mark.TIE if goes_on else Mark.NONE)

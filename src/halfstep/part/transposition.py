@@ -17,7 +17,7 @@ from halfstep.progression.sheet import LeadSheet
 Music = TypeVar("Music", Chart, LeadSheet)
 
 
-def key_found(music: Chart | LeadSheet) -> Key:
+def home_key_of(music: Chart | LeadSheet) -> Key:
     """The stated key, or the one that explains the chords best."""
     return music.key or home_key(spans(music if isinstance(music, Chart) else played(music)))
 
@@ -29,29 +29,29 @@ def moved_to(music: Music, key: Key) -> Music:
     the relative key with the same signature, so that ``C`` and ``Am`` put a minor chart in
     the same place. Every spelling moves along, so that there and back again is the same.
     """
-    own: Key = key_found(music)
-    interval = interval_of_fifths(key.fifths - own.fifths)
-    now: Key = own + interval
-    return replace(music.moved(interval), key=now)
+    home = home_key_of(music)
+    interval = interval_of_fifths(key.fifths - home.fifths)
+    return replace(music.moved(interval), key=home + interval)
 
 
 def in_key(music: Music, key: Key) -> Music:
     """`moved_to`, with notices of what may surprise."""
     moved = moved_to(music, key)
-    own: Key = key_found(music)
-    now: Key = key_found(moved)
-    said: tuple[str, ...] = tuple(_about_move(own, now, asked=key, stated=music.key is not None))
-    return replace(moved, notices=music.notices + said)
+    old, new = home_key_of(music), home_key_of(moved)
+    notices: tuple[str, ...] = tuple(
+        _move_notices(old, new, wanted=key, stated=music.key is not None)
+    )
+    return replace(moved, notices=music.notices + notices)
 
 
-def _about_move(own: Key, now: Key, *, asked: Key, stated: bool) -> Iterator[str]:
+def _move_notices(old: Key, new: Key, *, wanted: Key, stated: bool) -> Iterator[str]:
     if not stated:
-        yield f"no key is stated; the chords were taken to be in {own}"
-    if now != asked:
-        yield f"asked for {asked}; the chart is now in {now}, with the same signature"
-    if abs(now.fifths) > 6:
-        other = key_of(now.fifths - (12 if now.fifths > 0 else -12), mode=now.mode)
-        yield f"{now} needs {now.signature}; {other} sounds the same with {other.signature}"
+        yield f"no key is stated; the chords were taken to be in {old}"
+    if new != wanted:
+        yield f"asked for {wanted}; the chart is now in {new}, with the same signature"
+    if abs(new.fifths) > 6:
+        twin = key_of(new.fifths - (12 if new.fifths > 0 else -12), mode=new.mode)
+        yield f"{new} needs {new.signature}; {twin} sounds the same with {twin.signature}"
 
 
 def interval_of_fifths(fifths: int) -> Interval:

@@ -11,7 +11,6 @@ from halfstep.data.take_json import take_data
 from halfstep.errors import TakeError
 from halfstep.instruments import INSTRUMENTS, Instrument
 from halfstep.level import Level
-from halfstep.listen.heard_take import HeardTake
 from halfstep.listen.transcription import hear
 from halfstep.meter import DEFAULT_BPM, Meter
 from halfstep.part.take_part import WrittenTake, played_part, written_score
@@ -94,7 +93,7 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
     take = _recording(request.take, "")
     backing = None if request.backing is None else _recording(request.backing, "`backing` ")
     low_midi, high_midi = _range(player)
-    heard: HeardTake = hear(
+    heard_take = hear(
         take,
         backing=backing,
         low_midi=low_midi,
@@ -102,8 +101,8 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
         progress=lambda share: progress(share, "listening"),
     )
     count_in_s = (backing and loop_start_s(backing)) or 0.0
-    written = WrittenTake(heard, player, take.stem, count_in_s)
-    return TakeReply(written, request.tempo_bpm, heard.notices)
+    written = WrittenTake(heard_take, player, take.stem, count_in_s)
+    return TakeReply(written, request.tempo_bpm, heard_take.notices)
 
 
 def _range(player: Instrument) -> tuple[int, int]:
@@ -129,8 +128,8 @@ def _recording(path: Path, field: str) -> Path:
     except (OSError, ValueError):  # a name that no system takes
         is_file = exists = False
     if not is_file:
-        what = "is a folder; give a recording" if exists else "there is no such file"
-        raise TakeError(f"{field}{str(path)!r}: {what}")
+        fault = "is a folder; give a recording" if exists else "there is no such file"
+        raise TakeError(f"{field}{str(path)!r}: {fault}")
     return path
 
 

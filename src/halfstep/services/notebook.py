@@ -6,7 +6,7 @@ from base64 import b64encode
 from collections.abc import Iterable, Sequence
 from html import escape
 
-from halfstep.part.transposition import key_found
+from halfstep.part.transposition import home_key_of
 from halfstep.progression.chart import Chart
 from halfstep.progression.notations.text_writer import meter_text
 from halfstep.progression.sheet import LeadSheet, WrittenBar
@@ -18,7 +18,7 @@ def chart_html(sheet: LeadSheet, chart: Chart, notices: Iterable[str]) -> str:
     """A chart as its grid, four bars in a row."""
     bars = [_bar_cell(bar) for bar in sheet.bars]
     rows = (bars[first : first + BARS_A_ROW] for first in range(0, len(bars), BARS_A_ROW))
-    facts = f"{key_found(sheet)} · {meter_text(chart.meter)} · {len(chart.form)} bars played"
+    facts = f"{home_key_of(sheet)} · {meter_text(chart.meter)} · {len(chart.form)} bars played"
     return (
         f"<table><caption>{escape(sheet.title)} · {escape(facts)}</caption>"
         f"{''.join(f'<tr>{_joined(row)}</tr>' for row in rows)}</table>{notices_html(notices)}"

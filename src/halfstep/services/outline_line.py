@@ -163,8 +163,8 @@ def _fitted(line: _LineFile, chart: Chart, name: str) -> tuple[str, ...]:
     bars, form = line.chart.form, chart.form
     for place, bar in enumerate(bars):
         if bar.beats != form[place % len(form)].beats:
-            other = form[place % len(form)].meter
-            raise ReadError(f"{bar.label} is in {bar.meter}, the chart's in {other}", source=name)
+            meter = form[place % len(form)].meter
+            raise ReadError(f"{bar.label} is in {bar.meter}, the chart's in {meter}", source=name)
     if len(bars) % len(form):
         return (f"the line has {_bars(len(bars))}, the chart {_bars(len(form))}",)
     return ()

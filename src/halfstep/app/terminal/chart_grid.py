@@ -6,7 +6,7 @@ import shutil
 from collections.abc import Iterator
 
 from halfstep.app.terminal.columns import text_width
-from halfstep.part.transposition import key_found
+from halfstep.part.transposition import home_key_of
 from halfstep.progression.chart import Bar, Chart
 from halfstep.progression.notations.text_writer import marks_in_words, meter_text, words_of_bar
 from halfstep.progression.sheet import LeadSheet, WrittenBar
@@ -44,7 +44,7 @@ def grid_lines(reply: ChartReply, *, columns: int | None = None) -> Iterator[str
 
 
 def _facts(sheet: LeadSheet) -> Iterator[str]:
-    yield f"{key_found(sheet)}{'' if sheet.key else ' (found)'}"
+    yield f"{home_key_of(sheet)}{'' if sheet.key else ' (found)'}"
     yield meter_text(sheet.bars[0].meter)
     if sheet.tempo_bpm:
         yield f"{sheet.tempo_bpm:g} a minute"

@@ -19,9 +19,9 @@ def epilog() -> str:
     from halfstep.progression.notations import NOTATIONS, notation_words
 
     lines = notation_words(notation for notation in NOTATIONS if notation.has_melody)
-    own = notation_words(n for n in NOTATIONS if n.has_melody and n.read)
+    with_chords = notation_words(n for n in NOTATIONS if n.has_melody and n.read)
     return wrapped_help(
-        f"LINE is a file of notes: {own} with its own chords, or {lines} over --chart."
+        f"LINE is a file of notes: {with_chords} with its own chords, or {lines} over --chart."
     )
 
 

@@ -13,13 +13,13 @@ from halfstep.progression.chart import Chart
 
 
 def table_lines(
-    found: Outline, chart: Chart, notices: Sequence[str] = (), *, columns: int | None = None
+    outline: Outline, chart: Chart, notices: Sequence[str] = (), *, columns: int | None = None
 ) -> Iterator[str]:
     """The figures in lines.
 
     Parameters
     ----------
-    found : Outline
+    outline : Outline
     chart : Chart
     notices : sequence of str
         What was not certain.
@@ -27,19 +27,19 @@ def table_lines(
         Width to stay in; the terminal's when not given.
     """
     columns = max(20, columns or shutil.get_terminal_size().columns)
-    for text in (chart.title, *_summary(found), MEANING):
+    for text in (chart.title, *_summary(outline), MEANING):
         yield from wrapped(text, columns)
     yield ""
-    yield from _aligned([["bars", "notes", "outline", "of step 1"], *_windows(found, chart)])
-    if found.changes:
+    yield from _aligned([["bars", "notes", "outline", "of step 1"], *_windows(outline, chart)])
+    if outline.changes:
         yield ""
-        yield from _aligned([["bar", "beat", "change", "heard"], *_changes(found, chart)])
+        yield from _aligned([["bar", "beat", "change", "heard"], *_changes(outline, chart)])
     for notice in notices:
         yield from wrapped(f"note: {notice}", columns)
 
 
-def _summary(found: Outline) -> Iterator[str]:
-    whole = found.whole
+def _summary(outline: Outline) -> Iterator[str]:
+    whole = outline.whole
     if whole.outline is None:
         yield f"outline: none, {whole.reason}"
     else:
@@ -48,16 +48,16 @@ def _summary(found: Outline) -> Iterator[str]:
         yield f"of step 1: {whole.relative:.2f}, where the plain arpeggio of these chords has 1"
     elif whole.outline is not None:
         yield f"of step 1: none, {whole.reason}"
-    judged = len(found.judged)
+    judged = len(outline.judged)
     if judged:
-        spelled = sum(bool(change.spelled) for change in found.judged)
+        spelled = sum(bool(change.spelled) for change in outline.judged)
         yield f"changes: {spelled} of {judged} spelled on both sides"
     else:
         yield "changes: none that can be judged"
 
 
-def _windows(found: Outline, chart: Chart) -> Iterator[list[str]]:
-    for window in found.windows:
+def _windows(outline: Outline, chart: Chart) -> Iterator[list[str]]:
+    for window in outline.windows:
         yield [_span(window, chart), str(window.notes), *_two(window)]
 
 
@@ -76,9 +76,9 @@ def _span(window: Figures, chart: Chart) -> str:
     return ahead + (f"{first}–{last}" if first != last or chorus != until else first)
 
 
-def _changes(found: Outline, chart: Chart) -> Iterator[list[str]]:
-    several = found.whole.last_bar > len(chart.form)
-    for change in found.changes:
+def _changes(outline: Outline, chart: Chart) -> Iterator[list[str]]:
+    several = outline.whole.last_bar > len(chart.form)
+    for change in outline.changes:
         chorus, bar = place_of(change.bar, chart)
         place = f"chorus {chorus}: {bar}" if several else bar
         yield [place, f"{change.beat:.4g}", f"{change.old} → {change.new}", heard_text(change)]
