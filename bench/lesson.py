@@ -94,11 +94,11 @@ class Timers:
         """A function that does the same under a timer."""
 
         @wraps(work)
-        def timed(*given: Any, **options: Any) -> Any:
+        def timed(*arguments: Any, **options: Any) -> Any:
             self.turn()
             self.running.append(row)
             try:
-                return work(*given, **options)
+                return work(*arguments, **options)
             finally:
                 self.turn()
                 self.running.pop()
@@ -138,8 +138,8 @@ def time_typst(typst: Any, timers: Timers) -> None:
     class Compiler:
         """The typesetter's compiler under timers."""
 
-        def __init__(self, *given: Any, **options: Any) -> None:
-            inner = compiler(*given, **options)
+        def __init__(self, *arguments: Any, **options: Any) -> None:
+            inner = compiler(*arguments, **options)
             for name in TYPST_CALLS:
                 setattr(self, name, timers.around(TYPESETTING, getattr(inner, name)))
 

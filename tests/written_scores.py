@@ -114,16 +114,16 @@ def marked_notes(draw: st.DrawFn, note: ScoreNote) -> ScoreNote:
 def symbols_in(draw: st.DrawFn, meter: Meter) -> tuple[ChordText, ...]:
     """None to three symbols at places on the grid of eighths, or N.C."""
     places = sorted(draw(st.sets(st.integers(0, int(meter.bar_beats * 2) - 1), max_size=3)))
-    found = []
+    symbols = []
     for place in places:
         kind = draw(st.sampled_from((*KINDS, "none")))
         at = Fraction(place, 2)
         if kind == "none":
-            found.append(ChordText(at, plain="N.C.", kind="none"))
+            symbols.append(ChordText(at, plain="N.C.", kind="none"))
         else:
             root = str(draw(names()))
-            found.append(ChordText(at, kind=kind, root=root, extension=KINDS[kind]))
-    return tuple(found)
+            symbols.append(ChordText(at, kind=kind, root=root, extension=KINDS[kind]))
+    return tuple(symbols)
 
 
 def tied(notes: list[ScoreNote], place: int) -> None:

@@ -82,7 +82,7 @@ def test_printed_accidentals_are_those_music21_prints(notes: list[Pitch], fifths
     measure.makeAccidentals(
         inPlace=True, cautionaryPitchClass=False, cautionaryNotImmediateRepeat=False
     )
-    signs = [heard.pitch.accidental for heard in measure.notes]
+    signs = [note.pitch.accidental for note in measure.notes]
     expected = [bool(sign and sign.displayStatus) for sign in signs]
     assert [sign is not None for sign in printed_accidentals(notes, fifths)] == expected
 

@@ -171,12 +171,12 @@ def _score(bars: tuple[tuple[ChordSymbol, ...], ...], title: str, number: int) -
 
 
 def _line(bar: tuple[ChordSymbol, ...], beats: Fraction, n: int) -> tuple[ScoreNote, ...]:
-    each = int(4 / beats) // len(bar)
+    count = int(4 / beats) // len(bar)
     notes: list[ScoreNote] = []
     for symbol in bar:
         scale = _scale(symbol) if not symbol.silent else ()
-        run = scale[:each] if n % 2 else tuple(reversed(scale))[:each]
-        for k in range(each):
+        run = scale[:count] if n % 2 else tuple(reversed(scale))[:count]
+        for k in range(count):
             tone = run[k % len(run)] if run else None
             mark = Mark.CHANGING if tone and k == 2 else Mark.NONE
             notes.append(ScoreNote(tone.pitch if tone else None, beats, mark))

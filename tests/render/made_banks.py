@@ -98,10 +98,19 @@ class MadeBank:
 
     def _sample_headers(self) -> bytes:
         rows, start = [], 0
-        for one in self.recordings:
-            end = start + len(one.samples)
-            loop = [start + place for place in one.loop]
-            numbers = (start, end, *loop, one.rate, one.root, one.correction, 0, one.kind)
+        for recording in self.recordings:
+            end = start + len(recording.samples)
+            loop = [start + place for place in recording.loop]
+            numbers = (
+                start,
+                end,
+                *loop,
+                recording.rate,
+                recording.root,
+                recording.correction,
+                0,
+                recording.kind,
+            )
             rows.append(struct.pack("<20s5IBbHH", b"sample", *numbers))
             start = end + APART
         return b"".join(rows) + struct.pack("<20s5IBbHH", b"EOS", *[0] * 9)

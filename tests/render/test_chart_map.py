@@ -54,7 +54,7 @@ ROOTS = [letter + sign for letter in "CDEFGAB" for sign in ("", "b", "#")]
 SUFFIXES = ["", "m7", "7", "maj7#11", "m7b5", "dim7", "13b9", "7alt", "m(maj7)", "6/9", "7sus4"]
 symbols = st.builds(str.__add__, st.sampled_from(ROOTS), st.sampled_from(SUFFIXES))
 bars = st.lists(symbols, min_size=0, max_size=4).map(" ".join)
-charts = st.lists(bars, min_size=1, max_size=20).map(lambda found: f"| C | {' | '.join(found)} |")
+charts = st.lists(bars, min_size=1, max_size=20).map(lambda words: f"| C | {' | '.join(words)} |")
 
 
 def map_of(chart: str, instrument: str = "concert") -> ChartMap:
@@ -109,10 +109,10 @@ def test_sixty_four_bars_and_less_can_be_read(name: str) -> None:
 
 def test_every_chord_key_and_changing_note_stands_on_the_map() -> None:
     """Two dominants a fourth apart: one note changes, the seventh of one for the third."""
-    found = texts(set_chart_map(map_of("| D7 | G7 |")))
-    assert {"F♯→F", "F→F♯", "D major", "1", "2"} <= set(found)
-    assert found.count("6 stay") == 2
-    assert found.count("7") == 2
+    words = texts(set_chart_map(map_of("| D7 | G7 |")))
+    assert {"F♯→F", "F→F♯", "D major", "1", "2"} <= set(words)
+    assert words.count("6 stay") == 2
+    assert words.count("7") == 2
 
 
 def test_guide_tones_are_the_bold_ones() -> None:
@@ -137,7 +137,7 @@ def test_a_held_chord_changes_where_it_ends() -> None:
 
 def test_a_key_is_named_where_it_begins_and_has_one_tint() -> None:
     chart = map_of("key: C\n| Dm7 | G7 | Cmaj7 | | Abm7 | Db7 | Gbmaj7 | | Dm7 | G7 | Cmaj7 | |")
-    assert [(each.name, each.tint) for each in chart.regions] == [
+    assert [(region.name, region.tint) for region in chart.regions] == [
         ("C major", 0),
         ("G♭ major", 1),
         ("C major", 0),
@@ -271,8 +271,8 @@ def test_a_sign_that_no_font_has_is_a_question_mark_and_said(
         monkeypatch.setattr(place, "missing_glyphs", lambda signs: tuple(set(signs) & {"Q"}))
     chart = map_of(f"title: Quick Quartet\n{FOUR}")
     assert texts(set_chart_map(chart))[0] == "?uick ?uartet"
-    said = write_chart_map(tmp_path / "map.svg", chart)
-    assert said == ("no font here has Q; the map has ? in its place",)
+    notices = write_chart_map(tmp_path / "map.svg", chart)
+    assert notices == ("no font here has Q; the map has ? in its place",)
 
 
 def test_a_long_title_stays_in_one_line_on_the_page() -> None:

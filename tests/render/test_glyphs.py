@@ -126,8 +126,8 @@ def test_what_is_missing_is_told_in_order_without_drawing_the_rest() -> None:
 
 @given(words, st.floats(1, 500))
 def test_a_text_is_as_wide_as_its_glyphs_together(text: str, size: float) -> None:
-    each = sum(text_width(character, size) for character in text)
-    assert text_width(text, size) == pytest.approx(each, rel=1e-6, abs=1e-6)
+    widths = sum(text_width(character, size) for character in text)
+    assert text_width(text, size) == pytest.approx(widths, rel=1e-6, abs=1e-6)
     assert text_run(text, size).width == text_width(text, size)
 
 

@@ -254,14 +254,14 @@ def test_a_file_is_written_for_the_paper_asked_for(tmp_path: Path):
 def test_no_text_leaves_the_margins(chords, short):
     long = "say every changing note aloud before you play it, " * 6
     handout = sample.handout_of(chords, title="The Longest Evening of the Year and What We Did in")
-    changes = tuple(replace(each, instruction=long) for each in handout.changes)
+    changes = tuple(replace(change, instruction=long) for change in handout.changes)
     pdf = handout_pdf(replace(handout, changes=changes, short=short))
     document = pypdfium2.PdfDocument(pdf)
     paper = PAPERS["a4"]
     for page in document:
         text = page.get_textpage()
         for n in range(text.count_rects()):
-            left, bottom, right, top = (each * POINT_MM for each in text.get_rect(n))
+            left, bottom, right, top = (side * POINT_MM for side in text.get_rect(n))
             assert paper.side_mm - 1 <= left
             assert right <= paper.width_mm - paper.side_mm + 1
             assert 5 <= bottom <= top <= paper.height_mm - 5
@@ -272,9 +272,9 @@ def _boxes(pdf: bytes, roots: str) -> list[tuple[float, float]]:
     """Left and right edges of the grid's letters on the first page, in reading order."""
     document = pypdfium2.PdfDocument(pdf)
     text = document[0].get_textpage()
-    found = text.search(roots, match_case=True)
+    matches = text.search(roots, match_case=True)
     boxes = []
-    while place := found.get_next():
+    while place := matches.get_next():
         start, count = place
         chars = [text.get_charbox(n) for n in range(start, start + count)]
         boxes.append((min(c[0] for c in chars), max(c[2] for c in chars)))

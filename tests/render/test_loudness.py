@@ -44,8 +44,8 @@ def test_it_does_not_matter_which_channel_it_is() -> None:
 
 def test_two_channels_are_three_louder_than_one() -> None:
     """Powers add: 10 log10 of 2."""
-    one = loudness_lufs(stereo(sine(997), sine(997, 0)))
-    assert loudness_lufs(both(sine(997))) - one == pytest.approx(3.01, abs=0.01)
+    single = loudness_lufs(stereo(sine(997), sine(997, 0)))
+    assert loudness_lufs(both(sine(997))) - single == pytest.approx(3.01, abs=0.01)
 
 
 @pytest.mark.parametrize("decibels", [-6.0, -20.0, -40.0, 6.0])

@@ -115,7 +115,7 @@ def test_every_key_is_valid(fifths, mode):
 
 
 @needs_schema
-@pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=lambda each: each.key)
+@pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=lambda instrument: instrument.key)
 def test_every_instrument_is_valid(instrument):
     score = part(
         full_bar(COMMON),
@@ -178,13 +178,13 @@ def sounding(instrument: Instrument) -> list[int]:
     return [instrument.concert(pitch).midi for pitch in (compass.low, compass.high)]
 
 
-@pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=lambda each: each.key)
+@pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=lambda instrument: instrument.key)
 def test_music21_hears_the_concert_pitches_of_every_instrument(instrument):
     compass = instrument.compass(Level.ADVANCED)
     line = (ScoreNote(compass.low, Fraction(2)), ScoreNote(compass.high, Fraction(2)))
     score = part(ScoreBar(1, COMMON, line), rise=instrument.rise, clef=instrument.clef)
-    heard = read_back(score).toSoundingPitch().recurse().notes
-    assert [note.pitch.midi for note in heard if note.isNote] == sounding(instrument)
+    sounding_notes = read_back(score).toSoundingPitch().recurse().notes
+    assert [note.pitch.midi for note in sounding_notes if note.isNote] == sounding(instrument)
 
 
 @pytest.mark.parametrize("fifths", range(-7, 8))
@@ -193,8 +193,8 @@ def test_music21_reads_the_same_key_names_and_printed_accidentals(fifths):
     read = read_back(part(ScoreBar(1, COMMON, line), fifths=fifths))
     (key,) = read.recurse().getElementsByClass("KeySignature")
     assert key.sharps == fifths
-    found = [n.pitch.nameWithOctave.replace("-", "b") for n in read.recurse().notes]
-    assert found == [note.pitch.ascii for note in line]
+    names = [n.pitch.nameWithOctave.replace("-", "b") for n in read.recurse().notes]
+    assert names == [note.pitch.ascii for note in line]
 
 
 def test_music21_reads_chord_symbols_at_their_beats():
@@ -538,35 +538,35 @@ def test_programs_count_from_one():
 
 
 def test_swing_is_said_in_words_and_in_sound():
-    found = tree(part(full_bar(COMMON), swing=True))
-    assert found.findtext(".//words") == "Swing"
-    assert (found.findtext(".//swing/first"), found.findtext(".//swing/second")) == ("2", "1")
+    root = tree(part(full_bar(COMMON), swing=True))
+    assert root.findtext(".//words") == "Swing"
+    assert (root.findtext(".//swing/first"), root.findtext(".//swing/second")) == ("2", "1")
     assert tree(part(full_bar(COMMON))).find(".//swing") is None
 
 
 def test_the_kind_carries_the_printed_text_and_the_degrees_do_not_print_again():
-    found = tree(part(ScoreBar(1, COMMON, notes("C5", 4), chords=(SEVENTH,))))
-    assert found.find(".//kind").get("text") == "7♭9"
-    assert [degree.get("print-object") for degree in found.iter("degree")] == ["no"]
+    root = tree(part(ScoreBar(1, COMMON, notes("C5", 4), chords=(SEVENTH,))))
+    assert root.find(".//kind").get("text") == "7♭9"
+    assert [degree.get("print-object") for degree in root.iter("degree")] == ["no"]
 
 
 def test_each_bar_has_its_chords_and_marks():
-    found = tree(part(full_bar(COMMON)))
-    assert len(found.findall(".//harmony")) == 3
-    assert len(found.findall(".//breath-mark")) == 8
-    assert {each.text for each in found.iter("other-notation")} == {
+    root = tree(part(full_bar(COMMON)))
+    assert len(root.findall(".//harmony")) == 3
+    assert len(root.findall(".//breath-mark")) == 8
+    assert {item.text for item in root.iter("other-notation")} == {
         "changing note",
         "approach from the scale",
         "chromatic approach",
         "enclosure",
     }
-    assert {each.text for each in found.iter("text")} == {"♭7"}
+    assert {item.text for item in root.iter("text")} == {"♭7"}
 
 
 def test_beams_begin_and_end_in_pairs_and_sixteenths_have_two():
     line = notes("C5 D5 E5 F5 G5 A5", [EIGHTH, SIXTEENTH, SIXTEENTH, Fraction(3, 4), SIXTEENTH, 2])
-    found = tree(part(ScoreBar(1, COMMON, line)))
-    words = [[(b.get("number"), b.text) for b in note.iter("beam")] for note in found.iter("note")]
+    root = tree(part(ScoreBar(1, COMMON, line)))
+    words = [[(b.get("number"), b.text) for b in note.iter("beam")] for note in root.iter("note")]
     assert words == [
         [("1", "begin")],
         [("1", "continue"), ("2", "begin")],
@@ -577,16 +577,16 @@ def test_beams_begin_and_end_in_pairs_and_sixteenths_have_two():
     ]
 
 
-@pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=lambda each: each.key)
+@pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=lambda instrument: instrument.key)
 def test_the_transposition_adds_up_to_the_fall(instrument):
-    found = tree(part(full_bar(COMMON), rise=instrument.rise)).find(".//transpose")
-    if found is None:
+    root = tree(part(full_bar(COMMON), rise=instrument.rise)).find(".//transpose")
+    if root is None:
         assert instrument.rise == UNISON
         return
-    octaves = int(found.findtext("octave-change", "0"))
-    assert int(found.findtext("chromatic")) + 12 * octaves == -instrument.rise.semitones
-    assert int(found.findtext("diatonic")) + 7 * octaves == -instrument.rise.letters
-    assert abs(int(found.findtext("chromatic"))) < 12
+    octaves = int(root.findtext("octave-change", "0"))
+    assert int(root.findtext("chromatic")) + 12 * octaves == -instrument.rise.semitones
+    assert int(root.findtext("diatonic")) + 7 * octaves == -instrument.rise.letters
+    assert abs(int(root.findtext("chromatic"))) < 12
 
 
 def test_a_length_no_note_has_names_its_bar():
@@ -596,9 +596,9 @@ def test_a_length_no_note_has_names_its_bar():
 
 def test_chords_on_any_division_of_the_beat_keep_their_place():
     thirds = tuple(ChordText(Fraction(n, 3), root="C", kind="major") for n in (0, 4, 8))
-    found = tree(part(ScoreBar(1, COMMON, notes("C5", 4), chords=thirds)))
-    divisions = int(found.findtext(".//divisions"))
-    places = [Fraction(int(h.findtext("offset", "0")), divisions) for h in found.iter("harmony")]
+    root = tree(part(ScoreBar(1, COMMON, notes("C5", 4), chords=thirds)))
+    divisions = int(root.findtext(".//divisions"))
+    places = [Fraction(int(h.findtext("offset", "0")), divisions) for h in root.iter("harmony")]
     assert places == [chord.at for chord in thirds]
 
 
@@ -609,9 +609,9 @@ def test_the_file_is_the_text_in_utf_8(tmp_path):
 
 
 def test_names_with_markup_in_them_come_back_whole():
-    found = tree(part(full_bar(COMMON), label="Flute <2>"))
-    assert found.findtext(".//work-title") == "Slow bus & two stops"
-    assert found.findtext(".//part-name") == "Flute <2>"
+    root = tree(part(full_bar(COMMON), label="Flute <2>"))
+    assert root.findtext(".//work-title") == "Slow bus & two stops"
+    assert root.findtext(".//part-name") == "Flute <2>"
 
 
 @needs_schema

@@ -92,13 +92,13 @@ TWELVE = score(*(bar(n + 1, EIGHTHS, EIGHTH, chord("C", "", "7")) for n in range
 def collisions(line: DrawnLine) -> list[tuple[str, str]]:
     """What this project adds to a line and what it overlaps."""
     added = {"changing", "leading", "breath", "degree", "number", "chord"}
-    found = []
+    overlaps = []
     for n, one in enumerate(line.shapes):
         for m, other in enumerate(line.shapes):
             plain = other.kind in {"line", "barLine"} or n == m
             if one.kind in added and not plain and one.box.meets(other.box, gap=-1.0):
-                found.append((one.kind, other.kind))
-    return found
+                overlaps.append((one.kind, other.kind))
+    return overlaps
 
 
 # Lines of music
@@ -176,7 +176,7 @@ def test_a_tie_across_two_lines_is_drawn_on_both():
 def test_only_the_last_bar_has_the_thick_line():
     part = score(bar(1, EIGHTHS), bar(2, EIGHTHS, barline=Barline.FINAL))
     plain = score(bar(1, EIGHTHS), bar(2, EIGHTHS))
-    lines = [set_lines(each, width_mm=180)[0] for each in (part, plain)]
+    lines = [set_lines(score, width_mm=180)[0] for score in (part, plain)]
     thickest = [
         max(s.box.right - s.box.left for s in line.shapes if s.kind == "barLine") for line in lines
     ]
@@ -363,19 +363,19 @@ def test_no_two_letters_share_an_outline_as_missing_glyphs_would():
 
 def test_pictures_are_the_same_every_time_and_in_every_thread():
     expected = draw_systems(TWELVE, width_mm=180)
-    found: list[tuple[Picture, ...]] = []
+    results: list[tuple[Picture, ...]] = []
     threads = [
-        threading.Thread(target=lambda: found.append(draw_systems(TWELVE, width_mm=180)))
+        threading.Thread(target=lambda: results.append(draw_systems(TWELVE, width_mm=180)))
         for _ in range(2)
     ]
     for thread in threads:
         thread.start()
     for thread in threads:
         thread.join()
-    assert found == [expected, expected]
+    assert results == [expected, expected]
 
 
-@pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=lambda each: each.key)
+@pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=lambda instrument: instrument.key)
 def test_both_ends_of_every_instrument_are_drawn_in_every_signature(instrument):
     compass = instrument.compass(Level.ADVANCED)
     notes = tuple(ScoreNote(p, HALF, Mark.CHANGING) for p in (compass.low, compass.high))

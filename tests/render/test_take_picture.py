@@ -48,9 +48,11 @@ def picture(*notes: PictureNote, length_s: float = 10.0, title: str = "Made up")
 
 def bars(svg: str) -> list[dict[str, float]]:
     """The rectangles of notes, with those of the legend left out."""
-    found = [e.attrib for e in ElementTree.fromstring(svg).iter(f"{SVG}rect") if "rx" in e.attrib]
+    rectangles = [
+        e.attrib for e in ElementTree.fromstring(svg).iter(f"{SVG}rect") if "rx" in e.attrib
+    ]
     keys = ("x", "y", "width", "height", "fill-opacity")
-    return [{key: float(each[key]) for key in keys} for each in found][:-3]
+    return [{key: float(rectangle[key]) for key in keys} for rectangle in rectangles][:-3]
 
 
 def test_a_bar_lies_where_its_note_is_in_time() -> None:
@@ -101,8 +103,8 @@ def test_every_note_is_drawn_on_one_of_the_pages(length_s: float) -> None:
         root = ElementTree.fromstring(svg)
         assert root.get("width") == "210mm"
         assert float(root.get("height", "").removesuffix("mm")) <= 297
-    said = [re.findall(r"\d+:\d\d\.\d\d ", svg) for svg in svgs]
-    assert sum(map(len, said)) == len(notes)
+    times = [re.findall(r"\d+:\d\d\.\d\d ", svg) for svg in svgs]
+    assert sum(map(len, times)) == len(notes)
 
 
 def pages_of(take: TakePicture, patch: pytest.MonkeyPatch) -> list[VectorPage]:
@@ -129,11 +131,11 @@ def test_several_pages_say_how_much_each_shows(monkeypatch: pytest.MonkeyPatch) 
     ranges = [
         re.search(r"(\d+:\d\d) to (\d+:\d\d) of 6:40, page (\d)", "\n".join(p)) for p in pages
     ]
-    found = [match.groups() for match in ranges if match]
-    assert len(found) == len(pages) > 1
-    assert found[0][0] == "0:00"
-    assert found[-1][1] == "6:40"
-    assert [end for _, end, _ in found[:-1]] == [start for start, _, _ in found[1:]]
+    spans = [match.groups() for match in ranges if match]
+    assert len(spans) == len(pages) > 1
+    assert spans[0][0] == "0:00"
+    assert spans[-1][1] == "6:40"
+    assert [end for _, end, _ in spans[:-1]] == [start for start, _, _ in spans[1:]]
 
 
 def test_seconds_and_notes_are_named(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -58,9 +58,9 @@ def test_every_reader_finds_the_samples(samples: np.ndarray) -> None:
         assert file.getparams()[:4] == (2, 2, 44100, len(samples))
         assert file.readframes(len(samples)) == samples.astype("<i2").tobytes()
     if len(samples):
-        found, rate = soundfile.read(io.BytesIO(data), dtype="int16", always_2d=True)
+        samples_read, rate = soundfile.read(io.BytesIO(data), dtype="int16", always_2d=True)
         assert rate == 44100
-        assert np.array_equal(found, samples)
+        assert np.array_equal(samples_read, samples)
 
 
 @settings(max_examples=20)
