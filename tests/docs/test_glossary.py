@@ -75,3 +75,14 @@ def test_words_stand_in_order_and_once() -> None:
 
 def test_every_word_has_a_meaning_that_is_not_the_word() -> None:
     assert [row[0] for row in rows(WORDS) if row[1].lower() == row[0] or len(row[1]) < 8] == []
+
+
+def test_a_package_speaks_of_modules_that_it_has() -> None:
+    """Small words between single grave accents in its docstring are its modules."""
+    missing = []
+    for path in SOURCE.rglob("*/__init__.py"):
+        docstring = ast.get_docstring(ast.parse(path.read_text("utf-8"))) or ""
+        inside = {module.stem for module in path.parent.iterdir()}
+        named = re.findall(r"(?<!`)`([a-z_]+)`(?!`)", docstring)
+        missing += [f"{path.parent.name}: {name}" for name in named if name not in inside]
+    assert missing == []

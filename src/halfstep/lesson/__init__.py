@@ -1,6 +1,7 @@
 """Chart + brief -> a folder to hand out: the main job, end to end.
 
-`brief` is what is asked, `make` works everything out, `part` puts it into a player's
-written pitch, `pages` lays out the handout's content, `data` is all of it as data, and
-`write` makes the files.
+`brief` is what is asked, `sections` finds who can play the same line, `make` works
+everything out, `write` makes the files. What stands on a page is worked out here before it
+is drawn: `pages` for the handout, `map_page` for the map of a chart, `take_page` for the
+picture of a take.
 """
