@@ -198,3 +198,8 @@ def test_an_ending_with_a_stray_dash_is_read_by_its_numbers(sign: str) -> None:
         for ending in (sign, "1")
     )
     assert one.bars == other.bars
+
+
+def test_a_tune_without_bars_is_refused_where_its_melody_would_do() -> None:
+    with pytest.raises(ReadError, match="the tune has no bars"):
+        read_abc_text("X:1\nK:C\n", melody_will_do=True)

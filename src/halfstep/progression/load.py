@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from halfstep.errors import ReadError
-from halfstep.progression.form import played
+from halfstep.progression.form import MAX_BARS, played
 from halfstep.progression.notations import (
     NOTATIONS,
     PLAIN_TEXT,
@@ -35,7 +35,13 @@ BOOK = "book.reading"
 EXAMPLE = "Dm7 | G7 | Cmaj7"
 
 
-def load_chart(argument: str, *, reading: Reading = DEFAULT, tune: int | None = None) -> Chart:
+def load_chart(
+    argument: str,
+    *,
+    reading: Reading = DEFAULT,
+    tune: int | None = None,
+    limit: int = MAX_BARS,
+) -> Chart:
     """Read a chart file, or the text itself when it is chords, as it is played.
 
     Parameters are those of `load_sheet`.
@@ -47,12 +53,19 @@ def load_chart(argument: str, *, reading: Reading = DEFAULT, tune: int | None = 
     """
     source = chart_source(argument)
     try:
-        return played(load_sheet(argument, reading=reading, tune=tune))
+        sheet = load_sheet(argument, reading=reading, tune=tune, limit=limit)
+        return played(sheet, limit=limit)
     except ReadError as error:
         raise error.at(source=source.name if isinstance(source, Path) else "") from None
 
 
-def load_sheet(argument: str, *, reading: Reading = DEFAULT, tune: int | None = None) -> LeadSheet:
+def load_sheet(
+    argument: str,
+    *,
+    reading: Reading = DEFAULT,
+    tune: int | None = None,
+    limit: int = MAX_BARS,
+) -> LeadSheet:
     """Read a lead sheet from a file, or from the text itself when it is chords.
 
     Parameters
@@ -63,6 +76,8 @@ def load_sheet(argument: str, *, reading: Reading = DEFAULT, tune: int | None = 
         What the writer means where two things can be meant.
     tune : int, optional
         The number of a tune, in a file of several; otherwise the first with chords.
+    limit : int
+        Bars that our plain text may have.
 
     Raises
     ------
@@ -71,8 +86,8 @@ def load_sheet(argument: str, *, reading: Reading = DEFAULT, tune: int | None = 
     """
     source = chart_source(argument)
     if isinstance(source, Path):
-        return load_sheet_file(source, reading=reading, tune=tune)
-    return typed_sheet(source, reading=reading, tune=tune)
+        return load_sheet_file(source, reading=reading, tune=tune, limit=limit)
+    return typed_sheet(source, reading=reading, tune=tune, limit=limit)
 
 
 def load_sheet_file(
@@ -81,6 +96,7 @@ def load_sheet_file(
     reading: Reading = DEFAULT,
     tune: int | None = None,
     melody_will_do: bool = False,
+    limit: int = MAX_BARS,
 ) -> LeadSheet:
     """Read a file by its suffix; without a title of its own it has the file's name.
 
@@ -98,7 +114,9 @@ def load_sheet_file(
     notation = _readable(path, tune)
     reading, notices = _of_book(path, reading)
     data = file_bytes(path, notation.most_bytes)
-    settings = {"reading": reading, "tune": tune, "melody_will_do": melody_will_do}
+    settings = {
+        "reading": reading, "tune": tune, "melody_will_do": melody_will_do, "limit": limit
+    }  # fmt: skip
     sheet = _read(notation, data, path, settings)
     title = sheet.title if sheet.title not in {"", UNTITLED} else plain_title(path.stem)
     return replace(sheet, title=title, notices=(*notices, *sheet.notices))
@@ -175,7 +193,13 @@ def chart_source(argument: str) -> str | Path:
     return path if argument.strip() and _exists(path) else argument
 
 
-def typed_sheet(text: str, *, reading: Reading = DEFAULT, tune: int | None = None) -> LeadSheet:
+def typed_sheet(
+    text: str,
+    *,
+    reading: Reading = DEFAULT,
+    tune: int | None = None,
+    limit: int = MAX_BARS,
+) -> LeadSheet:
     """A sheet of chords as typed; what looks like a file name is said to be missing.
 
     Raises
@@ -187,14 +211,14 @@ def typed_sheet(text: str, *, reading: Reading = DEFAULT, tune: int | None = Non
     from halfstep.progression.notations.text_reader import read_sheet_text
 
     if "|" in text or "\n" in text:
-        return read_sheet_text(text, reading=reading)
+        return read_sheet_text(text, reading=reading, limit=limit)
     missing = ReadError(
         f"no such file: {text}; give a chart file or a line of chords such as {EXAMPLE!r}"
     )
     if notation_of_suffix(Path(text).suffix) or Path(text).suffix.lower() == ".pdf":
         raise missing
     try:
-        return read_sheet_text(text, reading=reading)
+        return read_sheet_text(text, reading=reading, limit=limit)
     except ReadError:
         if "/" in text or "\\" in text:
             raise missing from None

@@ -48,5 +48,5 @@ def shares_of_bar(
         step, steps = step / finer, steps * finer
     if count == len(meter.groups) and sum(meter.groups) == steps and length == meter.bar_beats:
         return tuple(group * step for group in meter.groups), even
-    each, left = divmod(steps, count)
-    return tuple((each + (turn < left)) * step for turn in range(count)), even
+    least, left = divmod(steps, count)
+    return tuple((least + (turn < left)) * step for turn in range(count)), even

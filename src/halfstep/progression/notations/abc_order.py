@@ -39,10 +39,10 @@ def in_order(
     known = [label for label in labels if passages.get(label)]
     if not known:
         return list(bars), []
-    said = [f"the parts are written out in the order {' '.join(labels)[:80]}"]
+    notices = [f"the parts are written out in the order {' '.join(labels)[:80]}"]
     missing = sorted(set(labels) - set(known))
     if missing:
-        said.append(f"the tune has no part {', '.join(missing)}")
+        notices.append(f"the tune has no part {', '.join(missing)}")
     runs = [(label, len(list(group))) for label, group in groupby(known)]
     counted = any(times > 1 for _, times in runs)
     written = list(bars[: parts[0][1]])
@@ -50,7 +50,7 @@ def in_order(
         written += _repeated(passages[label], times, counted=counted)
         if len(written) > MAX_BARS:
             raise ReadError(f"the play order makes more than {MAX_BARS} bars")
-    return written, said
+    return written, notices
 
 
 def _passages(

@@ -216,9 +216,9 @@ class _AbcReader:
         self.builder.notices = notices
 
     def _take_line(self, line: str) -> None:
-        found = field_line().fullmatch(line)
-        if found:
-            self._take_field(found[1], found[2].strip(), column=found.start(2) + 1)
+        field = field_line().fullmatch(line)
+        if field:
+            self._take_field(field[1], field[2].strip(), column=field.start(2) + 1)
         elif self.in_body:
             self._take_music(line)
         elif "|" in line:
@@ -250,20 +250,20 @@ class _AbcReader:
         if plain.lower() in {"none", ""}:
             self._notice("the tune has no metre; its bars are as long as their notes")
             return
-        found = re.fullmatch(r"\(?\s*([\d+\s]{1,30}?)\s*\)?\s*/\s*(\d{1,2})", plain)
-        if not found:
+        parts = re.fullmatch(r"\(?\s*([\d+\s]{1,30}?)\s*\)?\s*/\s*(\d{1,2})", plain)
+        if not parts:
             raise ReadError(f"{value!r} is no metre; write it like M:4/4 or M:6/8")
-        groups = found[1].replace(" ", "").split("+")
+        groups = parts[1].replace(" ", "").split("+")
         count = sum(int(group or 0) for group in groups)
         grouping = " " + "+".join(groups) if len(groups) > 1 else ""
-        self.meter = parse_meter(f"{count}/{found[2]}{grouping}")
+        self.meter = parse_meter(f"{count}/{parts[2]}{grouping}")
 
     def _take_unit(self, value: str) -> None:
-        found = re.fullmatch(r"(\d{1,2})(?:/(\d{1,3}))?", value)
-        bottom = int(found[2] or 1) if found else 0
-        if not found or not int(found[1]) or bottom not in {1, 2, 4, 8, 16, 32, 64, 128}:
+        parts = re.fullmatch(r"(\d{1,2})(?:/(\d{1,3}))?", value)
+        bottom = int(parts[2] or 1) if parts else 0
+        if not parts or not int(parts[1]) or bottom not in {1, 2, 4, 8, 16, 32, 64, 128}:
             raise ReadError(f"{value!r} is no unit note length; write it like L:1/8")
-        self.unit = Fraction(4 * int(found[1]), bottom)
+        self.unit = Fraction(4 * int(parts[1]), bottom)
 
     def _unit_beats(self) -> Fraction:
         """The length of a note without a number, in quarter notes."""
@@ -283,13 +283,13 @@ class _AbcReader:
         plain = re.sub(r'"[^"]*"', "", self.tempo).strip()
         if not plain:
             return None
-        found = re.fullmatch(r"(?:([\d/\s]{1,40}|C\d?)\s*=\s*)?(\d{1,4}(?:\.\d{1,3})?)", plain)
-        lengths = re.findall(r"(\d{1,2})/(\d{1,2})", found[1] or "") if found else []
-        if not found or any(not int(bottom) for _, bottom in lengths):
+        parts = re.fullmatch(r"(?:([\d/\s]{1,40}|C\d?)\s*=\s*)?(\d{1,4}(?:\.\d{1,3})?)", plain)
+        lengths = re.findall(r"(\d{1,2})/(\d{1,2})", parts[1] or "") if parts else []
+        if not parts or any(not int(bottom) for _, bottom in lengths):
             self._notice(f"the tempo {plain[:40]!r} is not understood; left out")
             return None
         beats = sum((Fraction(4 * int(t), int(b)) for t, b in lengths), Fraction(0))
-        quarters = float(found[2]) * float(beats or self._unit_beats())
+        quarters = float(parts[2]) * float(beats or self._unit_beats())
         tempo_bpm = quarters / float(meter.tempo_beats)
         if SLOWEST_BPM <= tempo_bpm <= FASTEST_BPM:
             return round(tempo_bpm, 3)
@@ -311,12 +311,12 @@ class _AbcReader:
         words = [word for word in value.split() if "=" not in word or word.startswith("=")]
         if "transpose=" in value:
             self._notice("transpose= is left out: the notes and chords are as written")
-        found = re.fullmatch(r"([A-G])([#b♯♭]?)([A-Za-z]*)", words[0]) if words else None
+        tonic = re.fullmatch(r"([A-G])([#b♯♭]?)([A-Za-z]*)", words[0]) if words else None
         pipes = bool(words) and words[0].lower() == "hp"
         key, fifths = None, 2 if pipes else 0
-        if found:
-            key, fifths = self._mode(found, words[1] if len(words) > 1 else "")
-        clears = bool(found) or pipes or "none" in words or not self.in_body
+        if tonic:
+            key, fifths = self._mode(tonic, words[1] if len(words) > 1 else "")
+        clears = bool(tonic) or pipes or "none" in words or not self.in_body
         if clears:
             self.signature = alterations(0 if "exp" in words else fifths)
         changed = [re.fullmatch(r"(\^\^?|__?|=)([a-gA-G])", word) for word in words]
@@ -328,13 +328,13 @@ class _AbcReader:
             self._notice(f"the key {value[:20]!r} inside the tune is read for its notes only")
         self.in_body = True
 
-    def _mode(self, found: re.Match[str], following: str) -> tuple[Key | None, int]:
+    def _mode(self, tonic: re.Match[str], following: str) -> tuple[Key | None, int]:
         """The key, and the fifths of its signature."""
-        word = found[3] or following
+        word = tonic[3] or following
         mode = "minor" if word == "m" else mode_of(word) if len(word) > 1 else ""
-        if found[3] and not mode and word != "M":
+        if tonic[3] and not mode and word != "M":
             self._notice(f"the mode {word[:20]!r} is not known; read as major")
-        key = Key(parse_name(found[1] + found[2]), mode=mode)
+        key = Key(parse_name(tonic[1] + tonic[2]), mode=mode)
         if abs(key.fifths) > 7:
             self._notice(f"{key} would need {key.signature}; no key is stated")
             return None, max(-14, min(14, key.fifths))
@@ -367,15 +367,15 @@ class _AbcReader:
     def _take_music(self, line: str) -> None:
         place = 0
         while place < len(line):
-            found = music_token().match(line, place)
+            token = music_token().match(line, place)
             try:
-                if found is None:
+                if token is None:
                     self._take_unknown(line[place])
                 else:
-                    self._take_token(found)
+                    self._take_token(token)
             except ReadError as error:
                 raise ReadError(error.message, column=error.column or place + 1) from None
-            place = found.end() if found else place + 1
+            place = token.end() if token else place + 1
 
     def _take_unknown(self, sign: str) -> None:
         if self.muted:
@@ -385,10 +385,10 @@ class _AbcReader:
             raise ReadError(f"{sign} is not closed by {closes} on its line")
         self.unknown.add(sign)
 
-    def _take_token(self, found: re.Match[str]) -> None:
-        kind, text = str(found.lastgroup), found[0]
+    def _take_token(self, token: re.Match[str]) -> None:
+        kind, text = str(token.lastgroup), token[0]
         if kind == "field":
-            self._take_field(text[1], text[3:-1].strip(), column=found.start() + 4)
+            self._take_field(text[1], text[3:-1].strip(), column=token.start() + 4)
         elif not self.muted and (not self.overlaid or kind in {"bar", "volta"}):
             taker = getattr(self, f"_take_{kind}", None)
             if taker is not None:
@@ -439,8 +439,8 @@ class _AbcReader:
         ]
         self.marks.update(met)
         if not met:
-            said = " ".join(words[:60].split())
-            self._notice(f"text in bar {len(self.builder.bars) + 1}: {said!r}")
+            shown = " ".join(words[:60].split())
+            self._notice(f"text in bar {len(self.builder.bars) + 1}: {shown!r}")
 
     def _take_decoration(self, text: str) -> None:
         mark = DECORATION_MARKS.get(re.sub(r"[^a-z]", "", text.lower()))
@@ -469,9 +469,9 @@ class _AbcReader:
         self.bar.last = None
 
     def _take_note(self, text: str) -> None:
-        found = note_sign().fullmatch(text)
-        if found:
-            self._add(self._pitch(found), self._beats(found["length"]))
+        note = note_sign().fullmatch(text)
+        if note:
+            self._add(self._pitch(note), self._beats(note["length"]))
 
     def _take_rest(self, text: str) -> None:
         self._add(None, self._beats(text[1:]))
@@ -505,15 +505,15 @@ class _AbcReader:
                 self._close_bar()
             self._place(self.meter.bar_beats)
 
-    def _pitch(self, found: re.Match[str]) -> Pitch:
-        letter = found["letter"].upper()
-        octave = 4 + found["letter"].islower()
-        octave += found["octave"].count("'") - found["octave"].count(",")
-        if found["accidental"]:
-            self.bar.altered[letter] = _ACCIDENTALS[found["accidental"]]
+    def _pitch(self, note: re.Match[str]) -> Pitch:
+        letter = note["letter"].upper()
+        octave = 4 + note["letter"].islower()
+        octave += note["octave"].count("'") - note["octave"].count(",")
+        if note["accidental"]:
+            self.bar.altered[letter] = _ACCIDENTALS[note["accidental"]]
         tied, self.tied = self.tied, None
         alteration = self.bar.altered.get(letter, self.signature.get(letter, 0))
-        if tied and not found["accidental"]:
+        if tied and not note["accidental"]:
             if (LETTERS[tied.name.letter], tied.octave) == (letter, octave):
                 alteration = tied.name.alteration
         return Pitch(Name(LETTERS.index(letter), alteration), octave)
@@ -563,8 +563,10 @@ class _AbcReader:
         if self.events > _MAX_NOTES:
             raise ReadError(f"more than {_MAX_NOTES} notes; make the tune shorter")
         if len(self.pending) > 1:
-            said = f"bar {len(self.builder.bars) + 1}: {len(self.pending)} chords share one note"
-            self._notice(said)
+            shared_note = (
+                f"bar {len(self.builder.bars) + 1}: {len(self.pending)} chords share one note"
+            )
+            self._notice(shared_note)
         for turn, symbol in enumerate(self.pending):
             at = self.bar.beats + beats * turn / len(self.pending)
             self.bar.chords.append(ChordAt(symbol, at))
@@ -574,8 +576,8 @@ class _AbcReader:
     # Bars
 
     def _take_bar(self, text: str) -> None:
-        found = re.match(r"(:*)([^:\d]*)(:*)(.*)", text)
-        left, line, right, passes = found.groups() if found else ("", "", "", "")
+        parts = re.match(r"(:*)([^:\d]*)(:*)(.*)", text)
+        left, line, right, passes = parts.groups() if parts else ("", "", "", "")
         if not line:  # a run of colons closes and opens
             left, right = ":", ":"
         self._close_bar()

@@ -181,8 +181,8 @@ def read_chordpro_text(text: str, *, source: str = "", reading: Reading = DEFAUL
         )
     if len(songs) == 1:
         return sheet
-    said = f"the file holds {len(songs)} songs; the first with chords is read"
-    return replace(sheet, notices=(*sheet.notices, said))
+    notice = f"the file holds {len(songs)} songs; the first with chords is read"
+    return replace(sheet, notices=(*sheet.notices, notice))
 
 
 _Lines = list[tuple[int, str]]
@@ -202,9 +202,11 @@ def _songs(text: str) -> Iterator[_Lines]:
 
 def _directive(line: str) -> tuple[str, str]:
     """Name in full and value; both empty when the line is no directive."""
-    found = _directive_line().fullmatch(line)
-    name = found["name"].lower() if found else ""
-    return _SHORT.get(name, name), found["value"].strip() if found else ""
+    directive = _directive_line().fullmatch(line)
+    if not directive:
+        return "", ""
+    name = directive["name"].lower()
+    return _SHORT.get(name, name), directive["value"].strip()
 
 
 def _sheet_of(song: _Lines, reading: Reading) -> LeadSheet | None:
@@ -251,14 +253,14 @@ class _ChordProSong:
     def _chord_texts(self, line: str, probe: Reading) -> list[str]:
         """What stands in a line where a chord may, as far as it can be read."""
         if self.kind == "words":
-            found = [text.strip() for text in _in_words().findall(line)]
+            texts = [text.strip() for text in _in_words().findall(line)]
         elif line.lstrip().startswith("{") or not (self.kind == "over" or "|" in line):
             return []
         else:
-            found = re.split(r"[\s|~]+", line)
+            texts = re.split(r"[\s|~]+", line)
             if self.kind == "over" and not _is_chord_line(line, probe):
                 return []
-        return [text for text in found if _is_chord(text, probe)]
+        return [text for text in texts if _is_chord(text, probe)]
 
     def take(self, number: int, line: str) -> None:
         """One line."""
@@ -274,8 +276,10 @@ class _ChordProSong:
             elif self.kind == "words":
                 self._words(line)
             elif _in_words().search(line):
-                said = "the grids have" if self.kind == "grid" else "the tune in ABC notation has"
-                self._say(f"chords in the words are left out: {said} the bars")
+                has_bars = (
+                    "the grids have" if self.kind == "grid" else "the tune in ABC notation has"
+                )
+                self._notice(f"chords in the words are left out: {has_bars} the bars")
         except ReadError as error:
             column = error.column or _first_column(line)
             raise ReadError(error.message, line=number, column=column) from None
@@ -289,7 +293,7 @@ class _ChordProSong:
         try:
             sheet = read_abc_text(text, reading=self.reading)
         except ReadError as error:
-            self._say(f"the tune in ABC notation is left out: {error.message}")
+            self._notice(f"the tune in ABC notation is left out: {error.message}")
             return
         moved = sheet.moved(self._interval())
         self.key = self.key or sheet.key
@@ -329,9 +333,9 @@ class _ChordProSong:
             elif name == "tempo":
                 self.tempo_bpm = _tempo(value)
             elif name == "capo":
-                self._say(f"capo {plain_title(value)[:10]}: the chords are kept as written")
+                self._notice(f"capo {plain_title(value)[:10]}: the chords are kept as written")
         except ReadError as error:
-            self._say(f"{name} is left out: {error.message}")
+            self._notice(f"{name} is left out: {error.message}")
 
     def _start_block(self, name: str, value: str) -> None:
         self._end_block()
@@ -352,9 +356,9 @@ class _ChordProSong:
         self.block = ""
 
     def _transpose(self, value: str) -> None:
-        found = _transposition().fullmatch(value)
-        if found:
-            self.transposed.append(int(found[1]))
+        semitones = _transposition().fullmatch(value)
+        if semitones:
+            self.transposed.append(int(semitones[1]))
         elif self.transposed:
             self.transposed.pop()
 
@@ -368,7 +372,7 @@ class _ChordProSong:
         if _section_words().fullmatch(text):
             self.builder.section = plain_title(text)
         elif text and "%{" not in text:
-            self._say(
+            self._notice(
                 f"comment before bar {len(self.builder.bars) + 1}: {plain_title(text)[:60]!r}"
             )
 
@@ -380,7 +384,7 @@ class _ChordProSong:
         turn = -1 if fifths < -6 else 1 if fifths > 6 else 0
         return Interval(interval.letters + turn, interval.semitones)
 
-    def _say(self, notice: str) -> None:
+    def _notice(self, notice: str) -> None:
         notices = self.builder.notices
         if len(notices) < MAX_NOTICES and notice not in notices:
             notices.append(notice)
@@ -403,14 +407,14 @@ class _ChordProSong:
 
     def _words(self, line: str) -> None:
         """A line of words with chords in brackets."""
-        found = _in_words().findall(line)
-        if len(found) == 1 and _section_words().fullmatch(found[0].strip()):
-            self.builder.section = plain_title(found[0])
+        texts = _in_words().findall(line)
+        if len(texts) == 1 and _section_words().fullmatch(texts[0].strip()):
+            self.builder.section = plain_title(texts[0])
             return
-        for text in found:
+        for text in texts:
             symbol = self._symbol(text.strip())
             if symbol:
-                self._say("the words have no bar lines: one chord is read for each bar")
+                self._notice("the words have no bar lines: one chord is read for each bar")
                 self._add([ChordAt(symbol, Fraction(0))])
 
     def _symbol(self, text: str) -> ChordSymbol | None:
@@ -423,12 +427,14 @@ class _ChordProSong:
             root = _root().match(text)
             shown = plain_title(text)[:40]
             if not root:
-                self._say(f"{shown} is no chord; left out")
+                self._notice(f"{shown} is no chord; left out")
                 return None
-            said = f"{shown} has a suffix that is not known; read as {root[0]}"
-            symbol = replace(parse_symbol(root[0], self.reading), typed=shown, notices=(said,))
+            notice_of_root = f"{shown} has a suffix that is not known; read as {root[0]}"
+            symbol = replace(
+                parse_symbol(root[0], self.reading), typed=shown, notices=(notice_of_root,)
+            )
         for notice in symbol.notices:
-            self._say(notice)
+            self._notice(notice)
         return symbol
 
     def _line_of_chords(self, line: str) -> None:
@@ -439,7 +445,7 @@ class _ChordProSong:
             if "|" in line:
                 self._grid_line(line if line.rstrip().endswith("|") else f"{line} |")
             else:
-                self._say("the words have no bar lines: one chord is read for each bar")
+                self._notice("the words have no bar lines: one chord is read for each bar")
                 self._chords_over_words(line)
         elif _section_words().fullmatch(line.strip(" []:\t")):
             self.builder.section = plain_title(line.strip(" []:\t"))
@@ -488,7 +494,7 @@ class _ChordProSong:
         if len(cells) > MAX_CELLS:
             raise ReadError(f"more than {MAX_CELLS} cells in a bar", column=column)
         if not self.meter_is_stated and len(cells) == 3:
-            self._say("the song states no time: three cells to a bar are read as 3/4")
+            self._notice("the song states no time: three cells to a bar are read as 3/4")
             self.meter, self.meter_is_stated = Meter(3, 4), True
         again = self._again(cells, column)
         self._add(self._cells(cells) if again is None else again)
@@ -510,7 +516,7 @@ class _ChordProSong:
     def _cells(self, cells: list[str]) -> Iterator[ChordAt]:
         shares, _ = shares_of_bar(self.meter, len(cells))
         if len(set(shares)) > 1:
-            self._say(
+            self._notice(
                 f"bar {len(self.builder.bars) + 1}: the cells do not share {self.meter} evenly"
             )
         at = Fraction(0)
@@ -541,10 +547,10 @@ def _key(text: str, reading: Reading) -> Key:
 
 
 def _tempo(text: str) -> float:
-    found = re.fullmatch(r"(\d{1,4}(?:\.\d{1,3})?)(?:\s*bpm)?", text, re.IGNORECASE)
-    if not found or not SLOWEST_BPM <= float(found[1]) <= FASTEST_BPM:
+    number = re.fullmatch(r"(\d{1,4}(?:\.\d{1,3})?)(?:\s*bpm)?", text, re.IGNORECASE)
+    if not number or not SLOWEST_BPM <= float(number[1]) <= FASTEST_BPM:
         raise ReadError(f"write pulses a minute from {SLOWEST_BPM} to {FASTEST_BPM}")
-    return float(found[1])
+    return float(number[1])
 
 
 def _moved(symbol: ChordSymbol, interval: Interval) -> ChordSymbol:

@@ -83,7 +83,7 @@ def midi_line(data: bytes) -> MidiLine:
         raise ReadError("no notes besides drums; give a file with a line in it")
     number, notes = max(parts, key=lambda part: (_oneness(part[1]), -part[0]))
     shared = [timed[number]] if file.type == 2 else timed
-    events = sorted((event for track in shared for event in track), key=lambda each: each[0])
+    events = sorted((event for track in shared for event in track), key=lambda event: event[0])
     end = max((track[-1][0] for track in timed if track), default=0)
     return MidiLine(notes, _tempo(events, ticks), _meters(events, ticks), Fraction(end, ticks))
 
@@ -96,24 +96,24 @@ def _parsed(data: bytes) -> Any:
     except MemoryError:  # no fault of the file: the size of what is read is bounded
         raise
     except Exception as error:  # the library raises many kinds on damaged files
-        said = str(error).splitlines()[0] if str(error) else "it ends too early"
-        raise ReadError(f"no whole MIDI file: {said}; export it again") from error
+        fault = str(error).splitlines()[0] if str(error) else "it ends too early"
+        raise ReadError(f"no whole MIDI file: {fault}; export it again") from error
 
 
 def _timed(track: Any) -> list[tuple[int, Any]]:
     """Messages with their absolute ticks."""
     now = 0
-    found = []
+    timed = []
     for message in track:
         now += int(message.time)
-        found.append((now, message))
-    return found
+        timed.append((now, message))
+    return timed
 
 
 def _parts(track: Sequence[tuple[int, Any]], ticks: int) -> list[tuple[PlayedNote, ...]]:
     """The notes of each channel but the drums'."""
     sounding: dict[tuple[int, int], list[tuple[int, int]]] = {}
-    found: dict[int, list[PlayedNote]] = {}
+    notes_of_channels: dict[int, list[PlayedNote]] = {}
     for now, message in track:
         if message.type not in {"note_on", "note_off"} or message.channel == _PERCUSSION:
             continue
@@ -125,10 +125,13 @@ def _parts(track: Sequence[tuple[int, Any]], ticks: int) -> list[tuple[PlayedNot
             if now > start:
                 length = Fraction(now - start, ticks)
                 note = PlayedNote(Fraction(start, ticks), length, message.note, velocity)
-                found.setdefault(message.channel, []).append(note)
-    if sum(map(len, found.values())) > MAX_NOTES:
+                notes_of_channels.setdefault(message.channel, []).append(note)
+    if sum(map(len, notes_of_channels.values())) > MAX_NOTES:
         raise ReadError(f"more than {MAX_NOTES} notes; give a file with the line alone")
-    order = [sorted(notes, key=lambda note: (note.onset, -note.midi)) for notes in found.values()]
+    order = [
+        sorted(notes, key=lambda note: (note.onset, -note.midi))
+        for notes in notes_of_channels.values()
+    ]
     return [tuple(notes) for notes in order]
 
 

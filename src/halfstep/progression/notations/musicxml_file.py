@@ -99,10 +99,10 @@ def _score_name(archive: zipfile.ZipFile) -> str:
         for name in names
         if name.lower().endswith((".xml", ".musicxml")) and not name.startswith("META-INF")
     ]
-    found = next(iter(stated + scores), None)
-    if found is None:
+    name = next(iter(stated + scores), None)
+    if name is None:
         raise ReadError("the compressed file holds no score")
-    return found
+    return name
 
 
 def _container_names(archive: zipfile.ZipFile) -> list[str]:

@@ -53,14 +53,14 @@ def text_losses(sheet: LeadSheet) -> tuple[str, ...]:
 def _unlike(sheet: LeadSheet, back: LeadSheet) -> list[str]:
     """Where marks and numbers are not what they were."""
     pairs = list(zip(sheet.bars, back.bars, strict=False))
-    said = [
+    losses = [
         f"bar {one.number}: its signs are simplified"
         for one, two in pairs
         if one.marks != two.marks
     ]
     if any(one.number != two.number for one, two in pairs):
-        said.append("the bars are numbered anew")
-    return said
+        losses.append("the bars are numbered anew")
+    return losses
 
 
 class _SheetWriter:
@@ -92,7 +92,7 @@ class _SheetWriter:
     def _header(self) -> list[str]:
         sheet = self.sheet
         title = one_line(sheet.title).replace(WIDE_LINE, "|").lstrip("| ")  # no bar line
-        self._said(title == sheet.title or not sheet.title, f"the title becomes {title!r}")
+        self._note_loss(title == sheet.title or not sheet.title, f"the title becomes {title!r}")
         self.meter = self._writable(sheet.bars[0].meter) if sheet.bars else Meter()
         stated = {
             "title": "" if title == UNTITLED else title,
@@ -107,7 +107,7 @@ class _SheetWriter:
         if key is None:
             return ""
         plain = key.moved(UNISON)
-        self._said(plain == key, f"the key of {key} is written as {plain}")
+        self._note_loss(plain == key, f"the key of {key} is written as {plain}")
         return plain.ascii
 
     def _tempo(self) -> str:
@@ -115,24 +115,24 @@ class _SheetWriter:
         if tempo_bpm is None:
             return ""
         if not SLOWEST_BPM <= round(tempo_bpm, 3) <= FASTEST_BPM:
-            self._said(False, f"the tempo of {tempo_bpm:g} is left out")
+            self._note_loss(False, f"the tempo of {tempo_bpm:g} is left out")
             return ""
         text = f"{tempo_bpm:.3f}".rstrip("0").rstrip(".")
-        self._said(float(text) == tempo_bpm, f"the tempo of {tempo_bpm} is written as {text}")
+        self._note_loss(float(text) == tempo_bpm, f"the tempo of {tempo_bpm} is written as {text}")
         return text
 
     def _writable(self, meter: Meter) -> Meter:
         """The metre, or the nearest that the text can state."""
         for near in (meter, replace(meter, grouping=())):
             if _reads_back(near):
-                self._said(near == meter, f"the grouping of {meter} is left out")
+                self._note_loss(near == meter, f"the grouping of {meter} is left out")
                 return near
         sixteenths = -(-16 * meter.count // meter.unit)
         near = Meter(max(1, min(32, sixteenths)), 16)
-        self._said(False, f"the metre {meter} is written as {near}")
+        self._note_loss(False, f"the metre {meter} is written as {near}")
         return near
 
-    def _said(self, kept: bool, loss: str) -> None:
+    def _note_loss(self, kept: bool, loss: str) -> None:
         if not kept:
             self.losses.append(loss)
 
@@ -140,7 +140,7 @@ class _SheetWriter:
 
     def _section(self, bar: WrittenBar) -> str:
         section = one_line(bar.section.translate(_NOT_IN_SECTION))
-        self._said(section == bar.section, f"the section {bar.section!r} becomes {section!r}")
+        self._note_loss(section == bar.section, f"the section {bar.section!r} becomes {section!r}")
         return section
 
     def _bar(self, place: int, *, starts_line: bool) -> str:
@@ -173,17 +173,17 @@ class _SheetWriter:
         if place == 0 and bar.short and (bar.irregular or len(self.sheet.bars) > 1):
             return meter, self._pickup_beats(bar.beats)
         completes = first.short and bar.beats + first.beats == meter.bar_beats
-        own = None if completes else meter_of(bar.beats, meter.unit)
-        said = f"bar {bar.number} holds {float(bar.beats):g} of {float(meter.bar_beats):g} beats"
-        if own and (bar.irregular or not bar.short):
-            self._said(False, f"{said}; written as a bar of {own}")
-            return own, own.bar_beats
-        self._said(False, f"{said}; written as a whole bar")
+        fitting_meter = None if completes else meter_of(bar.beats, meter.unit)
+        filled = f"bar {bar.number} holds {float(bar.beats):g} of {float(meter.bar_beats):g} beats"
+        if fitting_meter and (bar.irregular or not bar.short):
+            self._note_loss(False, f"{filled}; written as a bar of {fitting_meter}")
+            return fitting_meter, fitting_meter.bar_beats
+        self._note_loss(False, f"{filled}; written as a whole bar")
         return meter, meter.bar_beats
 
     def _pickup_beats(self, beats: Fraction) -> Fraction:
         near = beats if pickup_words().fullmatch(f"pickup {_beats_text(beats)}") else Fraction(1)
-        self._said(near == beats, f"the pickup of {beats} beats is written with 1")
+        self._note_loss(near == beats, f"the pickup of {beats} beats is written with 1")
         return near
 
     def _bar_line(self, marks: Marks, after: WrittenBar | None) -> str:
@@ -207,7 +207,7 @@ class _SheetWriter:
 
     def _symbol(self, chord: ChordAt, bar: WrittenBar) -> str:
         text = chord.symbol.ascii
-        self._said(_is_read_as(text, chord.symbol), f"bar {bar.number}: {text} is simplified")
+        self._note_loss(_is_read_as(text, chord.symbol), f"bar {bar.number}: {text} is simplified")
         return f"{text} {{scale {chord.scale}}}" if chord.scale else text
 
     def _moved(
@@ -221,11 +221,11 @@ class _SheetWriter:
             if taken.get(int(at)) == text and at == int(at):
                 continue
             slot = next((n for n in _nearest(at, count) if n > last and n not in taken), None)
-            said = f"bar {bar.number}: {text} on beat {float(at * step + 1):g}"
+            chord_place = f"bar {bar.number}: {text} on beat {float(at * step + 1):g}"
             if slot is None:
-                self.losses.append(f"{said} is left out")
+                self.losses.append(f"{chord_place} is left out")
                 continue
-            self.losses.append(f"{said} is moved to {float(slot * step + 1):g}")
+            self.losses.append(f"{chord_place} is moved to {float(slot * step + 1):g}")
             last, taken[slot] = slot, text
         return [taken.get(slot, ".") for slot in range(count)]
 
