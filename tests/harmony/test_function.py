@@ -6,10 +6,12 @@ import pytest
 from hypothesis import assume, given
 
 from halfstep.harmony.analysis import Analysis, analyse
-from halfstep.harmony.function import SENTENCES, Role
+from halfstep.harmony.function import SENTENCES, ChordPlace, Role, moves_a_voice
 from halfstep.pitch import Interval, parse_name
 from halfstep.progression.chart import Chart, spans
+from halfstep.progression.key import parse_key
 from halfstep.progression.notations.text_reader import read_chart_text
+from halfstep.progression.symbol import parse_symbol
 from strategies import charts
 
 
@@ -144,3 +146,47 @@ def test_a_blues_has_a_second_layer_of_style() -> None:
     assert str(analysis.blues_scale) == "F blues"
     assert analysis.chords[0].scale.names[2] == parse_name("A")  # the chord tones come first
     assert analysed("| Dm7 | G7 | Cmaj7 | % |").blues_scale is None
+
+
+@pytest.mark.parametrize(
+    ("chart", "place", "interval", "sentence"),
+    [
+        ("key: C\n| C6 | Gm7 C7 | F | G7 |", 1, Interval(1, 2), "ii of D7, which leads to G"),
+        ("key: C\n| C6 | Gm7 C7 | F | G7 |", 2, Interval(1, 2), "the dominant of G, in D major"),
+        ("| Cmaj7 | C#dim7 | Dm7 | G7 |", 1, Interval(1, 2), "it passes from Dmaj7 to Em7"),
+        ("| C | Fm | C | G7 |", 1, Interval(1, 2), "borrowed from D minor"),
+        ("| F7 | Bb7 | F7 | C7 |", 1, Interval(1, 2), "IV7 of a blues in G"),
+        ("| Cm | Cm(maj7) | Cm7 | Cm6 |", 1, Interval(2, 3), "one voice moves while E♭ stays"),
+        ("| Cm | Fm/C | G7/C | Cm |", 2, Interval(2, 3), "over a bass that stays on E♭"),
+        ("| C | Bb7 | C | G7 |", 1, Interval(1, 2), "♭VII7 of D major, up a step to D"),
+    ],
+)
+def test_a_sentence_moves_all_that_it_names(
+    chart: str, place: int, interval: Interval, sentence: str
+) -> None:
+    assert analysed(chart).chords[place].function.sentence(interval) == sentence
+
+
+@pytest.mark.parametrize(
+    ("before", "symbol", "moves"),
+    [
+        ("C", "C+", True),
+        ("C+", "C", True),
+        ("Cmaj7", "C6", True),
+        ("C", "C/B", True),
+        ("Cm", "Cm(maj7)", True),
+        ("Cm9", "Cm7add9", False),  # the same notes by another name
+        ("Cmaj9", "Cmaj7add9", False),
+        ("C", "C7", False),  # I becomes a dominant
+        ("Cm", "C7", False),
+        ("Cm", "C", False),
+        ("Cm", "Cdim7", False),
+        ("C6/9", "Cmaj7", False),  # three notes move
+        ("C", "D", False),
+        ("N.C.", "C", False),
+        ("C", "C", False),
+    ],
+)
+def test_a_voice_moves_while_the_root_stays(before: str, symbol: str, moves: bool) -> None:
+    first, second = parse_symbol(before), parse_symbol(symbol)
+    assert moves_a_voice(ChordPlace(second, first, second, parse_key("C"))) is moves

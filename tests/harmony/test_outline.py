@@ -342,6 +342,23 @@ def test_the_plain_arpeggio_has_the_figures_it_was_published_with(chart: str, d:
     assert outline([*once, *again], read).whole.outline == pytest.approx(d, abs=0.035)
 
 
+def test_a_chord_that_ends_a_chorus_and_begins_the_next_is_one() -> None:
+    """Of C F C twice around four changes are left: C goes on over the middle."""
+    line = line_of(*["C4 E4 G4 C5 G4 E4 C4 E4"] * 6)
+    changes = measured(line, "| C7 | F7 | C7 |").changes
+    assert [(str(change.old), str(change.new)) for change in changes] == [
+        *[("C7", "F7"), ("F7", "C7")] * 2
+    ]
+    assert [change.bar for change in changes] == [2, 3, 5, 6]
+
+
+def test_a_note_on_the_last_bar_line_belongs_to_the_last_bar() -> None:
+    """A little early for the bar after the end, which is not there."""
+    line = [*line_of(*[C7_BAR, F7_BAR] * 2), LineNote(Fraction(159, 10), Fraction(1, 10), 60)]
+    figures = measured(line, "| C7 | F7 |").whole
+    assert (figures.last_bar, figures.notes) == (4, len(line))
+
+
 # Made-up lines over the charts of 342 solos
 
 SEED = 1

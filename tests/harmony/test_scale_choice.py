@@ -380,3 +380,97 @@ def test_a_borrowed_minor_four_does_not_move_the_key() -> None:
     """Cmaj7 is no V of F minor."""
     for text in ("| Cmaj7 | Fm7 Bb7 | Cmaj7 | Db7 |", "| Cmaj7 | Fm6 | Cmaj7 | Fm6 |"):
         assert analyse(read_chart_text(text)).home == parse_key("C")
+
+
+@pytest.mark.parametrize(
+    ("chords", "key", "scale", "reason"),
+    [
+        # three chords, the scale of the middle one and why: a row for each rule of the table
+        ("Dm7 C/Bb Am7", "F", "C Mixolydian", "over B♭ it sounds as B♭maj9♯11"),
+        ("Cm Cm/B Cm/Bb", "Cm", "C melodic minor", "the bass falls through B while C minor stays"),
+        ("Cm/B Cm/Bb Cm/A", "Cm", "C Dorian", "the bass falls through B♭ while C minor stays"),
+        ("Dm7 C7alt F", "F", "C altered", "“alt” asks for ♭9, ♯9, ♭5 and ♯5 around 1 3 ♭7"),
+        ("Gm7 C7#9 Fm7", "Fm", "C altered",
+         "♯9 belongs to the altered scale, melodic minor a half step up"),
+        ("Gm7 C13b9 F", "F", "C half-whole diminished",
+         "♭9 with a natural 13 is the half-whole scale"),
+        ("Gm7b5 C7b9 Fm7", "Fm", "C Phrygian dominant",
+         "it falls a fifth to a minor chord: F harmonic minor"),
+        ("Gm7 C7b9 F", "F", "C half-whole diminished",
+         "♭9 without a minor chord to fall to: the half-whole scale"),
+        ("Gm7 C7#5 F", "F", "C whole-tone", "an altered fifth alone: the whole-tone scale"),
+        ("Gm7 C7b13 F", "F", "C Mixolydian ♭6", "♭13 with a natural 9"),
+        ("Gm7 C7#11 F", "F", "C Lydian dominant", "♯11 is its own note here"),
+        ("Gm7 Csus4 C", "F", "C Mixolydian", "it is the scale of F major from C"),
+        ("Gm7 C7sus4 C7", "F", "C Mixolydian",
+         "the fourth is a chord tone and the third only passes"),
+        ("Fm Csus2 Fm", "Fm", "C Mixolydian",
+         "the second is a chord tone and the third only passes"),
+        ("Fm Bdim7 Cm", "Cm", "B Locrian ♭4 𝄫7", "vii° of C minor: its harmonic minor"),
+        ("C Cdim7 C#m7", "E", "C whole-half diminished",
+         "a diminished seventh has the whole-half scale; it leads up to C♯m7"),
+        ("C Cdim7 C", "C", "C whole-half diminished",
+         "a diminished seventh has the whole-half scale"),
+        ("Gm7 C7 Fm7", "Eb", "C Phrygian dominant",
+         "it falls a fifth to a minor chord: F harmonic minor"),
+        ("Gm7 C7 Fmaj7", "F", "C Mixolydian", "it falls a fifth to Fmaj7"),
+        # V of a minor key: not where it falls to a major chord
+        ("Cm G Cm", "Cm", "G Phrygian dominant", "it is V of C minor: its harmonic minor"),
+        ("Cm G7 Fm", "Cm", "G Phrygian dominant", "it is V of C minor: its harmonic minor"),
+        ("Cm G7 C", "Cm", "G Mixolydian", "it falls a fifth to C"),
+        ("Cm G C", "Cm", "G Mixolydian", "it falls a fifth to C, like a dominant"),
+        ("Cm D7 Fm", "Cm", "D Lydian dominant",
+         "a dominant that does not fall a fifth takes the ♯11"),
+        ("Fm Db7 Cmaj7", "C", "D♭ Lydian dominant",
+         "it stands in for G7 and falls a half step to Cmaj7"),
+        ("Fm7 Bb7 Cmaj7", "C", "B♭ Lydian dominant",
+         "♭VII7 goes up a step to Cmaj7: its ♯11 is the third of C major"),
+        ("Dm7 G7 Fmaj7", "C", "G Mixolydian", "a dominant at home in C major"),
+        ("Cmaj7 C7 Am7", "C", "C Mixolydian", "a dominant at home in C major"),
+        ("Cmaj7 E7 Fmaj7", "C", "E Phrygian dominant",
+         "it leads to a minor chord of C major, though Fmaj7 comes instead"),
+        ("Cmaj7 Ab7 F", "C", "A♭ Lydian dominant",
+         "a dominant that does not fall a fifth takes the ♯11"),
+        ("C C+maj7 Am", "C", "C Lydian augmented", "a major seventh with ♯5"),
+        ("C Dbmaj7#11 C", "C", "D♭ Lydian", "the raised fourth is written"),
+        ("C Am(maj7) Am7", "C", "A melodic minor", "a minor chord with a major seventh"),
+        ("G7 Cm6 G7", "Cm", "C melodic minor", "a minor tonic with its major sixth"),
+        ("Fm Cm7 Ab", "Cm", "C Aeolian", "C minor, as its neighbours say"),
+        ("G7 Cm7 Bb7", "Cm", "C Aeolian", "C minor, as its neighbours say"),
+        ("G7 Cm7 F", "Cm", "C Dorian", "a minor tonic: the natural sixth is clear of the fifth"),
+        ("C Bm7b5 E7", "C", "B Locrian", "half-diminished: ♭5 over a minor third"),
+        ("G7 Cmaj7 Am7", "C", "C Ionian", "it is I of C major; the 4th is a passing note"),
+        ("G7 Fmaj7 Em7", "C", "F Lydian", "it is the scale of C major from F"),
+        ("F D Gm7", "F", "D Phrygian dominant",
+         "it falls a fifth to a minor chord: G harmonic minor"),
+        ("C D G", "C", "D Mixolydian", "it falls a fifth to G, like a dominant"),
+        ("Bb7 Ebmaj7 Dm7", "C", "E♭ Ionian", "B♭7 has just led to it as to a tonic"),
+        ("Cmaj7 Abmaj7 Cmaj7", "C", "A♭ Lydian",
+         "a major chord from outside C major: its ♯4 rubs against nothing"),
+        ("C Fm6 C", "C", "F melodic minor", "a minor chord with its major sixth"),
+        ("C Ebm7 Dm7", "C", "E♭ Dorian", "a minor chord from outside C major"),
+        ("C E+ Am", "C", "E whole-tone", "an augmented triad"),
+        ("C F#dim C", "C", "F♯ whole-half diminished", "a diminished triad"),
+    ],
+)  # fmt: skip
+def test_each_rule_of_the_table_has_its_chord(
+    chords: str, key: str, scale: str, reason: str
+) -> None:
+    before, symbol, after = map(parse_symbol, chords.split())
+    first = scale_choices(ChordPlace(symbol, before, after, parse_key(key)))[0]
+    assert (str(first.scale), first.reason.sentence()) == (scale, reason)
+
+
+@pytest.mark.parametrize(
+    ("symbol", "scale", "reason"),
+    [
+        ("C7", "C Mixolydian",
+         "I and IV with minor sevenths, as in a blues: each at home in Mixolydian"),
+        ("C7#9", "C half-whole diminished",
+         "♯9 on I or IV of a blues: half-whole keeps the natural 5"),
+    ],
+)  # fmt: skip
+def test_a_blues_has_rules_of_its_own(symbol: str, scale: str, reason: str) -> None:
+    chord, f = parse_symbol(symbol), parse_symbol("F7")
+    first = scale_choices(ChordPlace(chord, f, f, parse_key("C"), blues=True))[0]
+    assert (str(first.scale), first.reason.sentence()) == (scale, reason)

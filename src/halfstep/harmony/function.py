@@ -245,7 +245,7 @@ def moves_a_voice(place: ChordPlace) -> bool:
     symbol, before = place.symbol, place.before
     if before.silent or symbol.root != before.root or symbol == before:
         return False
-    if is_dominant(symbol) and not is_minor(before):
+    if is_dominant(symbol):  # I becomes a dominant of IV; after a minor chord all is new
         return False
     both = {Family.MAJOR, Family.AUGMENTED}
     alike = symbol.family is before.family or {symbol.family, before.family} == both

@@ -85,14 +85,13 @@ def best_path(
     chain = [never.copy() for _ in range(SHORTEST - 1)]  # begun 1, 2, ... frames ago
     held, still = never.copy(), np.float32(0.0)
     # where a beginning and a silence come from: a held semitone, or count for silence
-    came = np.empty(frames, dtype=np.int16)
-    stopped = np.empty(frames, dtype=np.int16)
+    origins = np.empty(frames, dtype=np.int16)
     fresh = np.empty((frames, count), dtype=bool)
     for frame in range(frames):
         loudest = int(held.argmax())
         from_held = held[loudest] > still
         best = held[loudest] if from_held else still
-        came[frame] = stopped[frame] = loudest if from_held else count
+        origins[frame] = loudest if from_held else count
         on = goes_on[frame]
         fresh[frame] = chain[-1] > held
         held = np.maximum(chain[-1], held) + on
@@ -100,13 +99,12 @@ def best_path(
             chain[place] = chain[place - 1] + on
         chain[0] = begins[frame] + best
         still = best + silent[frame]
-    path = _walked(came, stopped, fresh, held, still)
+    path = _walked(origins, fresh, held, still)
     return [(low + note, first, end) for note, first, end in path]
 
 
 def _walked(
-    came: npt.NDArray[np.int16],
-    stopped: npt.NDArray[np.int16],
+    origins: npt.NDArray[np.int16],
     fresh: npt.NDArray[np.bool_],
     held: Floats,
     still: np.float32,
@@ -115,15 +113,15 @@ def _walked(
     count = fresh.shape[1]
     notes = []
     note = int(held.argmax()) if held.max() > still else count
-    frame = end = len(came)
+    frame = end = len(origins)
     while frame > 0:
         frame -= 1
         if note == count:
-            note = int(stopped[frame])
+            note = int(origins[frame])
             end = frame
         elif fresh[frame, note]:
             frame -= SHORTEST - 1
             notes.append((note, frame, end))
-            note = int(came[frame])
+            note = int(origins[frame])
             end = frame
     return notes[::-1]
