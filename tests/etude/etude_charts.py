@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import random
 from fractions import Fraction
+from functools import cache
 
 from hypothesis import strategies as st
 
 from halfstep.etude.etude_brief import Brief
-from halfstep.etude.etude_writer import write_etude
+from halfstep.etude.etude_writer import write_etude, write_etudes
 from halfstep.etude.steps import STEPS, find_step, parse_steps
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis, analyse
@@ -112,17 +113,35 @@ def briefs() -> st.SearchStrategy[Brief]:
 TWELVE_KEYS = [name_at(fifths) for fifths in range(-6, 6)]
 
 
-def written(step: str, name: str, instrument: str, level: Level, seed: int = 0) -> Etude:
-    """A step over one of the invented charts at 120."""
-    brief = Brief(INSTRUMENTS[instrument], level, 120.0, seed)
+@cache
+def written(
+    step: str, name: str, instrument: str, level: Level, seed: int = 0, tempo_bpm: float = 120.0
+) -> Etude:
+    """A step over one of the invented charts, written once for all tests."""
+    brief = Brief(INSTRUMENTS[instrument], level, tempo_bpm, seed)
     return write_etude(find_step(step), analysis_named(name, level), brief)
 
 
-_ANALYSES: dict[tuple[str, Level], Analysis] = {}
+@cache
+def written_with_kin(
+    step: str, name: str, instrument: str, level: Level, seed: int
+) -> tuple[Etude, ...]:
+    """The etudes of a seed and its kin, the first of which has this seed."""
+    brief = Brief(INSTRUMENTS[instrument], level, 120.0, seed)
+    wanted = find_step(step)
+    return write_etudes(wanted, analysis_named(name, level), brief, wanted.kin)
 
 
+def of_seeds(step: str, name: str, level: Level, seeds: range) -> list[Etude]:
+    """One etude for each seed, kin written together."""
+    kin = find_step(step).kin
+    return [
+        written_with_kin(step, name, "alto-sax", level, seed - seed % kin)[seed % kin]
+        for seed in seeds
+    ]
+
+
+@cache
 def analysis_named(name: str, level: Level) -> Analysis:
     """The analysis of an invented chart, worked out once."""
-    if (name, level) not in _ANALYSES:
-        _ANALYSES[name, level] = analyse(chart_named(name), level=level)
-    return _ANALYSES[name, level]
+    return analyse(chart_named(name), level=level)

@@ -17,7 +17,7 @@ from statistics import median, quantiles
 import mido
 import music21
 import pytest
-from etude_charts import INVENTED, briefs, chart_named, etude_charts
+from etude_charts import INVENTED, briefs, chart_named, etude_charts, written
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -44,10 +44,7 @@ SOLOS = {"repeat": 3.8, "step": 54.7, "third": 27.8, "fourth": 10.7, "wider": 2.
 
 
 def chorus(name: str, level: Level, seed: int = 1, instrument: str = "alto-sax") -> Etude:
-    analysis = analyse(chart_named(name), level=level)
-    return write_etude(
-        find_step("chorus"), analysis, Brief(INSTRUMENTS[instrument], level, 160.0, seed)
-    )
+    return written("chorus", name, instrument, level, seed, 160.0)
 
 
 def phrases(etude: Etude) -> list[list[EtudeNote]]:
@@ -71,6 +68,7 @@ def interval_class(semitones: int) -> str:
     return names.get(semitones, "fourth" if semitones <= 7 else "wider")
 
 
+@pytest.mark.slow
 def test_intervals_turns_and_phrases_lie_near_those_of_solos() -> None:
     """Interval classes within six points, turns 35 to 50 %, phrases within the quartiles."""
     sizes: Counter[str] = Counter()
@@ -95,6 +93,7 @@ def test_intervals_turns_and_phrases_lie_near_those_of_solos() -> None:
     assert 0.6 <= median(sounding) <= 0.8
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("level", Level)
 def test_a_chorus_spells_its_changes(level: Level) -> None:
     """Relative outline .4 or more in each, and chord tones on 65 % of the strong beats."""
@@ -121,6 +120,7 @@ ONE_KEY = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("text", ONE_KEY)
 def test_a_few_bars_of_one_key_are_told_apart_by_every_chorus(text: str) -> None:
     """Where most notes belong to all the chords, in metres of three, five and six as well."""
@@ -201,6 +201,7 @@ def over_bar_lines(etude: Etude) -> list[EtudeNote]:
     return [n for n in etude.notes if n.pitch and any(n.onset < at < n.end for at in lines)]
 
 
+@pytest.mark.slow
 def test_some_notes_come_early_and_belong_to_the_chord_that_follows() -> None:
     """Struck off the beat, no sooner than an eighth before; half of them over a bar line."""
     early = tied = 0
@@ -278,6 +279,7 @@ def bars(etude: Etude) -> list[tuple[object, ...]]:
     ]
 
 
+@pytest.mark.slow
 @given(etude_charts(), briefs())
 @settings(max_examples=60)
 def test_a_chorus_is_written_over_any_chart_or_refused(chart: Chart, brief: Brief) -> None:
@@ -288,11 +290,12 @@ def test_a_chorus_is_written_over_any_chart_or_refused(chart: Chart, brief: Brie
     assert sum(note.beats for note in etude.notes) == etude.analysis.chart.beats
 
 
+@pytest.mark.slow
 @given(st.sampled_from(list(INVENTED)), st.sampled_from(list(INSTRUMENTS)), st.sampled_from(Level))
 @settings(max_examples=40)
 def test_every_instrument_and_level_gets_a_chorus(name: str, key: str, level: Level) -> None:
     etude = chorus(name, level, instrument=key)
     compass = INSTRUMENTS[key].compass(level)
-    written = [INSTRUMENTS[key].written(note.pitch) for note in etude.notes if note.pitch]
-    assert written
-    assert all(pitch in compass for pitch in written)
+    read = [INSTRUMENTS[key].written(note.pitch) for note in etude.notes if note.pitch]
+    assert read
+    assert all(pitch in compass for pitch in read)

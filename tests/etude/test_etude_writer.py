@@ -246,6 +246,7 @@ def check(etude: Etude) -> None:
     CHECKS[etude.step.name](etude)
 
 
+@pytest.mark.slow
 @given(etude_charts(), briefs(), STEPS)
 @settings(max_examples=100)
 def test_an_etude_keeps_its_promises(chart: Chart, brief: Brief, step: str) -> None:

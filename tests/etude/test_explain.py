@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from fractions import Fraction
+from functools import cache
 from itertools import pairwise
 
 import pytest
@@ -29,6 +30,7 @@ from halfstep.score import Mark, ScoreNote
 CHARTS = ("evening class", "minor", "waltz", "six eight")
 
 
+@cache
 def made(
     step: str, chart: str = "evening class", key: str = "alto-sax", *, level: str = "intermediate"
 ) -> tuple[Etude, Part]:
@@ -44,6 +46,7 @@ def written(etude: Etude, part: Part) -> dict[int, list[ScoreNote]]:
     return {bar.number: [note for note in bar.notes if note.pitch] for bar in score.bars}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("chart", CHARTS)
 def test_every_step_says_two_or_three_sentences_of_its_own(chart: str) -> None:
     said = {step: explained(*made(step, chart)) for step in NAMES_OF_STEPS}

@@ -12,7 +12,16 @@ from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
-from etude_charts import INVENTED, briefs, chart_named, chart_with, etude_charts, lengths_in
+from etude_charts import (
+    INVENTED,
+    briefs,
+    chart_named,
+    chart_with,
+    etude_charts,
+    lengths_in,
+    of_seeds,
+)
+from etude_charts import written as written_once
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from typed_lines import typed
@@ -42,7 +51,7 @@ ODD = (Meter(2, 4), Meter(12, 8), Meter(9, 8), Meter(7, 4), Meter(7, 8), Meter(5
 """Metres beside those of the shared charts."""
 
 
-def written(
+def over_chart(
     step: str, chart: Chart, level: Level = Level.INTERMEDIATE, player: str = "alto-sax",
     seed: int = 1,
 ) -> Etude:  # fmt: skip
@@ -53,7 +62,7 @@ def written(
 def invented(step: str, *players: str) -> list[Etude]:
     """The step over every invented chart, at every level, for some players."""
     return [
-        written(step, chart_named(name), level, player)
+        written_once(step, name, player, level, 1)
         for name in INVENTED
         for level in Level
         for player in players or PLAYERS
@@ -87,6 +96,7 @@ def bars_of(etude: Etude) -> list[list[EtudeNote]]:
 # All four
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("step", "most"),
     [("broken-arpeggio", 0.0), ("guide-tones", 0.06), ("cells", 0.02), ("enclosures", 0.0)],
@@ -100,24 +110,24 @@ def test_two_seeds_seldom_share_half_their_bars(step: str, most: float) -> None:
         shared_bars(one, other)
         for name in INVENTED
         for level in (Level.INTERMEDIATE, Level.ADVANCED)
-        for one, other in combinations(
-            [written(step, chart_named(name), level, seed=seed) for seed in range(1, 7)], 2
-        )
+        for one, other in combinations(of_seeds(step, name, level, range(1, 7)), 2)
     ]
     assert sum(share >= 0.5 for share in shared) <= most * len(shared)
     assert max(shared) <= 0.75
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("level", Level)
 def test_guide_tones_of_four_neighbouring_seeds_are_unlike_each_other(level: Level) -> None:
     """Forms of four bars left out: there two bars that must be so are half of all."""
     for name in INVENTED:
-        etudes = [written("guide-tones", chart_named(name), level, seed=seed) for seed in range(4)]
+        etudes = of_seeds("guide-tones", name, level, range(4))
         if len(bars_of(etudes[0])) > 4:
             shared = [shared_bars(one, other) for one, other in combinations(etudes, 2)]
             assert max(shared) <= 0.5
 
 
+@pytest.mark.slow
 @given(etude_charts(), briefs(), st.sampled_from(STEPS), st.integers(7, 14), st.data())
 @settings(max_examples=100)
 def test_a_narrow_range_or_few_notes_are_kept_or_refused(
@@ -137,6 +147,7 @@ def test_a_narrow_range_or_few_notes_are_kept_or_refused(
     assert known is None or heard <= known
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("meter", ODD, ids=str)
 @pytest.mark.parametrize("step", STEPS)
 def test_odd_metres_and_chords_of_half_a_beat_to_eight_bars_are_written(
@@ -147,7 +158,7 @@ def test_odd_metres_and_chords_of_half_a_beat_to_eight_bars_are_written(
     chords, at = [(Fraction(0), "C7")], Fraction(0)
     while (at := at + rng.choice(lengths)) < 12 * meter.bar_beats:
         chords.append((at, rng.choice(ROOTS) + rng.choice(COMMON)))
-    etude = written(step, chart_with(meter, 12, chords))
+    etude = over_chart(step, chart_with(meter, 12, chords))
     assert sum(note.beats for note in etude.notes) == 12 * meter.bar_beats
 
 
@@ -157,7 +168,7 @@ def test_a_pickup_is_left_to_the_player_and_a_bar_without_chord_rests(step: str)
     pickup = Bar(0, chart.meter, Fraction(1), (), 0)
     chart = replace(chart, bars=(pickup, *chart.bars))
     assert chart.pickup_beats == 1
-    etude = written(step, chart)
+    etude = over_chart(step, chart)
     assert etude.notes[0].onset == 0
     assert all(note.pitch is None for note in bars_of(etude)[2])
     assert all(note.pitch for note in bars_of(etude)[0])
@@ -166,17 +177,19 @@ def test_a_pickup_is_left_to_the_player_and_a_bar_without_chord_rests(step: str)
 # Step 7
 
 
+@pytest.mark.slow
 def test_the_line_of_guide_tones_finds_a_start_that_has_no_leap_to_stumble_over() -> None:
     """A range of an octave and a half, where some starts strand on C4 before B♭4."""
     for seed in range(12):
-        etude = written("guide-tones", chart_named("sixteen bars"), Level.BEGINNER, "piano", seed)
+        etude = written_once("guide-tones", "sixteen bars", "piano", Level.BEGINNER, seed)
         assert max(abs(midi(b) - midi(a)) for a, b in pairwise(etude.notes)) <= 7
 
 
+@pytest.mark.slow
 def test_a_guide_tone_takes_half_of_its_chords_stay_in_the_bar() -> None:
     for name in INVENTED:
         for level in Level:
-            etude = written("guide-tones", chart_named(name), level)
+            etude = written_once("guide-tones", name, "alto-sax", level, 1)
             starts = {here.span.start for here in etude.analysis.chords}
             placed = etude.analysis.chart.placed()
             ends = [start + bar.beats for bar, start in placed if bar.number >= 1]
@@ -189,7 +202,7 @@ def test_a_guide_tone_takes_half_of_its_chords_stay_in_the_bar() -> None:
 
 def test_a_beginner_plays_the_long_notes_alone() -> None:
     for name in INVENTED:
-        etude = written("guide-tones", chart_named(name), Level.BEGINNER)
+        etude = written_once("guide-tones", name, "alto-sax", Level.BEGINNER, 1)
         pulses = {bar.meter.tempo_beats for bar in etude.analysis.chart.bars}
         shortest = Fraction(1, 2) if Fraction(3, 2) in pulses else 1  # there and back in 6/8
         assert min(note.beats for note in etude.notes) >= shortest
@@ -200,7 +213,7 @@ def test_over_one_chord_no_guide_tone_is_struck_again() -> None:
     chart = read_chart_text("key: C\n| Dm7 | % | % | % | Ebm7 | % | Dm7 | % |")
     held = 0
     for seed in range(12):
-        etude = written("guide-tones", chart, Level.BEGINNER, seed=seed)
+        etude = over_chart("guide-tones", chart, Level.BEGINNER, seed=seed)
         for old, new in pairwise(etude.notes):
             assert old.chord != new.chord or midi(old) != midi(new)
         held += max(note.beats for note in etude.notes) > 4
@@ -217,11 +230,12 @@ def test_a_cell_that_begins_off_its_root_is_told() -> None:
     assert [note.onset for note in in_forms(etude)] == [4]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("level", Level)
 def test_guide_tones_spell_as_much_as_the_arpeggio_on_every_chart(level: Level) -> None:
     """Relative outline 1.0, but for what is lost in the last hundredth."""
     for name in INVENTED:
-        etude = written("guide-tones", chart_named(name), level)
+        etude = written_once("guide-tones", name, "alto-sax", level, 1)
         line = [LineNote(n.onset, n.beats, n.pitch.midi) for n in etude.notes if n.pitch]
         relative = outline(line, etude.analysis.chart).whole.relative
         assert relative is not None
@@ -283,7 +297,7 @@ def _has_cell_from_root(etude: Etude, cell: list[EtudeNote]) -> bool:
 
 
 def test_a_chord_of_half_a_bar_has_one_cell() -> None:
-    etude = written("cells", read_chart_text("key: F\n| C7 F7 | Bb7 C7 | F7 |"))
+    etude = over_chart("cells", read_chart_text("key: F\n| C7 F7 | Bb7 C7 | F7 |"))
     for index in range(4):
         degrees = [note.degree.number for note in etude.notes if note.chord == index
                    and note.degree]  # fmt: skip
@@ -325,6 +339,7 @@ def _one_chord(bar: list[EtudeNote]) -> bool:
     return len({note.chord for note in bar}) == 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("step", ["motif", "call-and-response"])
 def test_a_long_note_does_not_stay_on_the_fourth_over_a_major_third(step: str) -> None:
     """One in a hundred may, where the figure leaves no other."""
@@ -363,7 +378,7 @@ def test_a_call_that_is_answered_asks() -> None:
 
 def test_an_answer_is_left_as_whole_bars_of_rest_over_its_own_changes() -> None:
     """One rest a bar, though the chords change in it."""
-    etude = written("call-and-response", chart_named("evening class"))
+    etude = over_chart("call-and-response", chart_named("evening class"))
     assert [len(bar) for bar in bars_of(etude)[6:8]] == [1, 1]
     assert len({here.span.bar for here in etude.analysis.chords if here.span.bar in (7, 8)}) == 2
 

@@ -31,6 +31,7 @@ def brief(**more: object) -> Brief:
     return replace(made, **more)  # type: ignore[arg-type]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "step", ["arpeggio", "broken-arpeggio", "scale", "one-line", "approach-notes"]
 )
@@ -124,6 +125,7 @@ def test_a_note_that_nobody_knows_is_told_from_one_out_of_range() -> None:
         write_etude(find_step("arpeggio"), analysis, brief(limits=(low, low)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("step", ["arpeggio", "one-line", "chorus"])
 def test_a_long_chart_is_offered_what_works_over_all_of_it(step: str) -> None:
     """The chord that needs another note stands in the last of 81 bars, or in the first."""

@@ -66,6 +66,7 @@ def test_kept_bars_come_back_as_they_were(step: str) -> None:
         assert sum(note.beats for note in etude.notes) == analysis.chart.beats
 
 
+@pytest.mark.slow
 @given(etude_charts(), briefs(), st.sampled_from(NAMES), st.randoms(use_true_random=False))
 @settings(max_examples=60)
 def test_any_bars_may_be_kept(chart: Chart, brief: Brief, step: str, rng: random.Random) -> None:
@@ -98,6 +99,7 @@ def note(onset: int, beats: int, pitch: str | None) -> EtudeNote:
     return EtudeNote(Fraction(onset), Fraction(beats), parse_pitch(pitch) if pitch else None, 0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("step", NUMBERED)
 def test_a_teacher_may_break_every_rule(step: str) -> None:
     """Out of range, out of scale, three alike, over N.C., with rests: all of it stands."""

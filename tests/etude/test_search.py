@@ -230,6 +230,7 @@ def test_words_cost_their_price(made: tuple[Chain, list[Word]]) -> None:
     assert with_prices(chain, words, tuple(best_path(chain, words=words))) == least
 
 
+@pytest.mark.slow
 def test_paths_are_drawn_as_often_as_costs_and_prices_say() -> None:
     """Chi-square within five deviations, with words of two places in the middle."""
     chain = random_chain([3, 3, 3, 2], seed=2)
