@@ -24,7 +24,7 @@ lists: dict[str, Callable[[], str]] = SCRIPT["LISTS"]
 @pytest.fixture
 def pages(tmp_path: Path) -> Path:
     """A copy of all pages."""
-    for path in SCRIPT["pages"](ROOT):
+    for path in SCRIPT["files"](ROOT):
         copy = tmp_path / path.relative_to(ROOT)
         copy.parent.mkdir(parents=True, exist_ok=True)
         shutil.copy(path, copy)
@@ -56,14 +56,25 @@ def test_a_word_that_is_changed_by_hand_is_found_in_one_line_and_put_right(
     assert run(["--check"], pages) == 0
 
 
+def test_the_schema_of_a_lesson_is_put_right_as_well(
+    pages: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    schema = pages / "docs" / "lesson.schema.json"
+    kept = schema.read_text("utf-8")
+    schema.write_text(kept.replace('"maximum": 13', '"maximum": 12'), "utf-8")
+    assert run(["--check"], pages) == 1
+    assert "docs/lesson.schema.json" in capsys.readouterr().out
+    run([], pages)
+    assert schema.read_text("utf-8") == kept
+
+
 def test_what_is_added_to_a_list_is_added_to_the_page(monkeypatch: pytest.MonkeyPatch) -> None:
     page = "Before.\n\n<!-- instruments -->\n<!-- /instruments -->\n\nAfter.\n"
     added: dict[str, Any] = INSTRUMENTS | {"sackbut": INSTRUMENTS["trombone"]}
     monkeypatch.setattr(halfstep.instruments, "INSTRUMENTS", added)
-    before, words, after = derived(page).split("\n\n<!-- ")[0], derived(page), "After.\n"
-    assert before == "Before."
-    assert "`voice`, `sackbut`." in words
-    assert words.endswith(after)
+    words = derived(page)
+    assert words.startswith("Before.\n\n<!-- instruments -->\n\n`concert`, ")
+    assert words.endswith("`voice`, `sackbut`.\n\n<!-- /instruments -->\n\nAfter.\n")
 
 
 def test_the_table_has_a_row_for_each_step() -> None:

@@ -16,6 +16,7 @@ import pytest
 
 import halfstep
 from halfstep.app.terminal.command_line import COMMANDS, command_parser, main
+from halfstep.services.etude_reply import ETUDE_SUFFIXES
 
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -119,17 +120,39 @@ def test_the_python_section_names_every_call_of_the_door() -> None:
     assert calls == set(re.findall(r"^\| `(\w+)` \|", section.split("\n## ")[0], re.MULTILINE))
 
 
-def test_every_option_that_is_named_is_one_of_a_command() -> None:
-    of_commands = {
-        option
-        for command in COMMANDS
-        for action in command_parser(command)._actions
-        for option in action.option_strings
-    }
-    of_scripts = {"--fast", "--help", "--check"}
+def options(command: str) -> set[str]:
+    """The long options of a command."""
+    actions = command_parser(command)._actions
+    return {word for action in actions for word in action.option_strings if word[:2] == "--"}
+
+
+def usages() -> list[tuple[str, set[str]]]:
+    """The commands whose usage is shown, in a block or a paragraph, with the options named."""
+    shown = re.findall(r"^[`]*\n?`?halfstep (\w+) ([^`]*)`", README, re.MULTILINE)
+    return [(command, set(re.findall(r"--[a-z]+", text))) for command, text in shown]
+
+
+def test_a_usage_is_shown_of_every_command_but_the_one_shown_by_example() -> None:
+    assert {command for command, _ in usages()} == set(COMMANDS) - {"hear"}
+
+
+@pytest.mark.parametrize(("command", "named"), usages())
+def test_a_usage_names_options_that_the_command_has(command: str, named: set[str]) -> None:
+    assert named
+    assert named <= options(command)
+
+
+def test_every_option_that_is_named_anywhere_is_one_of_a_command() -> None:
+    known = set().union(*map(options, COMMANDS))
     named = set(re.findall(r"(?<![\w-])--[a-z]+", re.sub(r"<!--.*?-->", "", README)))
     assert len(named) > 15
-    assert named <= of_commands | of_scripts
+    assert named <= known | {"--fast"}
+
+
+def test_the_forms_that_an_etude_can_have_are_all_named() -> None:
+    section = README.split("\n## Write one etude\n")[1].split("\n## ")[0]
+    named = re.findall(r"`(\.\w+)`", section)
+    assert sorted(named) == sorted(ETUDE_SUFFIXES)
 
 
 @pytest.mark.parametrize("page", ["README.md", "CONTRIBUTING.md", *sorted(
