@@ -54,7 +54,7 @@ SOUND = (SAMPLER, WAV)
 REST = "what is left"
 
 TIMED = {
-    "progression.load": {"load_chart": "chart read"},
+    "progression.load": {"load_sheet_file": "chart read", "typed_sheet": "chart read"},
     "harmony.analysis": {"analyse": "harmony"},
     "etude.etude_writer": {"write_etude": "lines searched and checked"},
     "backing": {"make_backing": "band written"},

@@ -24,7 +24,7 @@ from halfstep.pitch import Pitch, name_at
 from halfstep.progression import kinds, symbol
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.key import parse_key
-from halfstep.progression.load import load_sheet
+from halfstep.progression.load import load_sheet_file
 from halfstep.progression.notations import musicxml_reader
 from halfstep.progression.sheet import LeadSheet, SheetNote, WrittenBar
 from halfstep.progression.symbol import parse_symbol
@@ -93,11 +93,11 @@ def main(folder: Path) -> None:
     print(f"{BARS} bars, {2 * BARS} chords, {8 * BARS} notes; {len(data):,} bytes of MusicXML")
     print(f"ElementTree {parsed:8.1f} ms to parse them")
     for form, path in paths.items():
-        ours = taken_ms(lambda path=path: load_sheet(str(path)))  # type: ignore[misc]
+        ours = taken_ms(lambda path=path: load_sheet_file(path))  # type: ignore[misc]
         beyond = f", {ours - parsed:.1f} beyond parsing" if form == "musicxml" else ""
         print(f"{form:11} {ours:8.1f} ms, {ours / parsed:.1f} times that parse{beyond}")
     theirs = music21_ms(paths["musicxml"])
-    ours = taken_ms(lambda: load_sheet(str(paths["musicxml"])), runs=3)
+    ours = taken_ms(lambda: load_sheet_file(paths["musicxml"]), runs=3)
     print(
         f"music21     {theirs:8.1f} ms, halfstep reads MusicXML {theirs / ours:.0f} times as fast"
     )

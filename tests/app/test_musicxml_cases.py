@@ -20,9 +20,9 @@ from halfstep.part.lead_sheet import sheet_for
 from halfstep.part.transposition import moved_to
 from halfstep.progression.form import played
 from halfstep.progression.key import parse_key
-from halfstep.progression.load import load_chart, load_sheet
 from halfstep.progression.sheet import LeadSheet
 from halfstep.services.read_chart import write_chart
+from typed_charts import load_chart, load_sheet
 
 Symbol = dict[str, Any]
 

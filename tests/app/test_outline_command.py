@@ -17,8 +17,8 @@ from halfstep.harmony.outline import LineNote, outline, plain_arpeggio
 from halfstep.meter import Meter
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.chart import Chart
-from halfstep.progression.load import load_chart
 from halfstep.render.midi_file import midi_bytes
+from typed_charts import load_chart
 
 CHORDS = "| Dm7 | G7 | Cmaj7 | A7 |"
 TUNE = """\

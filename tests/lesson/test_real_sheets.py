@@ -14,9 +14,9 @@ import pytest
 from halfstep.instruments import find_instrument
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import make_lesson
-from halfstep.progression.load import load_chart
 from halfstep.services.make_lesson import write_lesson
 from lesson.lesson_files import W3C, assert_lesson_holds_together, lesson_data
+from typed_charts import load_chart
 
 pytest.importorskip("jsonschema")
 

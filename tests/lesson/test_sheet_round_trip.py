@@ -13,11 +13,11 @@ from conftest import DATA
 from halfstep.errors import ReadError
 from halfstep.part.transposition import home_key_of
 from halfstep.progression.form import played
-from halfstep.progression.load import load_sheet
 from halfstep.progression.sheet import LeadSheet, WrittenBar
 from halfstep.services.read_chart import write_chart
 from lesson.lesson_files import W3C, musicxml_faults
 from strategies import sheets
+from typed_charts import load_sheet
 
 SUFFIXES = {".xml", ".mxl", ".musicxml", ".abc", ".cho", ".crd", ".lab", ".txt"}
 

@@ -8,7 +8,8 @@ import pytest
 
 from halfstep.errors import ReadError
 from halfstep.progression.form import played
-from halfstep.progression.load import load_chart, load_sheet
+from halfstep.services.make_lesson import MakeLesson, lesson_brief
+from typed_charts import load_chart, load_sheet
 
 
 def test_a_line_with_bar_lines_is_chords() -> None:
@@ -103,8 +104,10 @@ def test_a_sheet_keeps_its_repeats_sections_and_file_name(tmp_path: Path) -> Non
 def test_an_error_in_playing_a_file_names_the_file(tmp_path: Path) -> None:
     path = tmp_path / "a.txt"
     path.write_text("|: " + "C | " * 100 + "F :|x99")
-    with pytest.raises(ReadError, match=r"a\.txt: the repeats make more than 2000 bars"):
+    with pytest.raises(ReadError, match="the repeats make more than 2000 bars"):
         load_chart(str(path))
+    with pytest.raises(ReadError, match=r"a\.txt: the repeats make more than 2000 bars"):
+        lesson_brief(MakeLesson(chart=path))
 
 
 @pytest.mark.parametrize("name", ["line.mid", "LINE.MIDI"])

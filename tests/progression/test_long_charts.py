@@ -9,9 +9,10 @@ import pytest
 from halfstep.errors import ReadError
 from halfstep.progression.chart import spans
 from halfstep.progression.form import MAX_BARS, played
-from halfstep.progression.load import load_chart, load_sheet_file, typed_sheet
+from halfstep.progression.load import load_sheet_file, typed_sheet
 from halfstep.progression.notations.text_reader import read_chart_text, read_sheet_text
 from halfstep.progression.notations.text_writer import write_sheet_text
+from typed_charts import load_chart
 
 LONG = 32_000
 

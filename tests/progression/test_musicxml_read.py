@@ -21,9 +21,10 @@ from halfstep.errors import ReadError
 from halfstep.meter import Feel, Meter
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.key import parse_key
-from halfstep.progression.load import load_chart, load_sheet_file
+from halfstep.progression.load import load_sheet_file
 from halfstep.progression.notations.musicxml_file import read_score_root
 from halfstep.progression.notations.musicxml_reader import part_with_harmonies, read_musicxml
+from typed_charts import load_chart
 
 Reader = Callable[[str], Chart]
 

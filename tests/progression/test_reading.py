@@ -13,12 +13,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from halfstep.errors import ReadError
-from halfstep.progression.load import BOOK, load_sheet
+from halfstep.progression.load import BOOK
 from halfstep.progression.notations.text_reader import read_sheet_text
 from halfstep.progression.quality import DEFAULT, Reading
 from halfstep.progression.reading import parse_reading, reading_text
 from halfstep.progression.sheet import LeadSheet
 from halfstep.progression.symbol import parse_symbol
+from typed_charts import load_sheet
 
 WAYS = {
     "triangle": ("seventh", "triad"),

@@ -1,7 +1,7 @@
-"""Is this a file, or a line of chords? What the user gave becomes a lead sheet or a chart.
+"""Is this a file, or a line of chords? What the user gave becomes a lead sheet.
 
-`load_sheet` gives the page, `load_chart` the chart as played. A text with a bar line or a
-line break is music. Otherwise a file of that name is read by its suffix; and what looks
+`chart_source` tells a file from music: a text with a bar line or a line break is music.
+`load_sheet_file` reads a file by its suffix, `typed_sheet` what was typed; there, what looks
 like a file name but is none is said to be missing.
 
 Signs that can be read in two ways are settled, each going over the next, by a line in the
@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from halfstep.errors import ReadError
-from halfstep.progression.form import MAX_BARS, played
+from halfstep.progression.form import MAX_BARS
 from halfstep.progression.notations import (
     NOTATIONS,
     PLAIN_TEXT,
@@ -27,67 +27,11 @@ from halfstep.progression.notations import (
 from halfstep.progression.quality import DEFAULT, Reading
 
 if TYPE_CHECKING:
-    from halfstep.progression.chart import Chart
     from halfstep.progression.sheet import LeadSheet
 
 BOOK = "book.reading"
 """The file that settles the readings of all charts in its folder."""
 EXAMPLE = "Dm7 | G7 | Cmaj7"
-
-
-def load_chart(
-    argument: str,
-    *,
-    reading: Reading = DEFAULT,
-    tune: int | None = None,
-    limit: int = MAX_BARS,
-) -> Chart:
-    """Read a chart file, or the text itself when it is chords, as it is played.
-
-    Parameters are those of `load_sheet`.
-
-    Raises
-    ------
-    ReadError
-        When there is no such file, or what is there cannot be read as a chart.
-    """
-    source = chart_source(argument)
-    try:
-        sheet = load_sheet(argument, reading=reading, tune=tune, limit=limit)
-        return played(sheet, limit=limit)
-    except ReadError as error:
-        raise error.at(source=source.name if isinstance(source, Path) else "") from None
-
-
-def load_sheet(
-    argument: str,
-    *,
-    reading: Reading = DEFAULT,
-    tune: int | None = None,
-    limit: int = MAX_BARS,
-) -> LeadSheet:
-    """Read a lead sheet from a file, or from the text itself when it is chords.
-
-    Parameters
-    ----------
-    argument : str
-        A path, or chords such as ``Dm7 | G7 | Cmaj7``.
-    reading : Reading, optional
-        What the writer means where two things can be meant.
-    tune : int, optional
-        The number of a tune, in a file of several; otherwise the first with chords.
-    limit : int
-        Bars that our plain text may have.
-
-    Raises
-    ------
-    ReadError
-        When there is no such file, or what is there cannot be read.
-    """
-    source = chart_source(argument)
-    if isinstance(source, Path):
-        return load_sheet_file(source, reading=reading, tune=tune, limit=limit)
-    return typed_sheet(source, reading=reading, tune=tune, limit=limit)
 
 
 def load_sheet_file(
@@ -100,11 +44,22 @@ def load_sheet_file(
 ) -> LeadSheet:
     """Read a file by its suffix; without a title of its own it has the file's name.
 
-    Where the melody will do, a notation that holds one may have no chords.
+    Parameters
+    ----------
+    path : Path
+    reading : Reading, optional
+        What the writer means where two things can be meant.
+    tune : int, optional
+        The number of a tune, in a file of several; otherwise the first with chords.
+    melody_will_do : bool
+        A notation that holds notes may have no chords.
+    limit : int
+        Bars that our plain text may have.
 
     Raises
     ------
     ReadError
+        When the file cannot be read as a chart.
     """
     from halfstep.progression.chart_file import file_bytes
     from halfstep.progression.title import UNTITLED, plain_title
