@@ -24,10 +24,11 @@ Conventions
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
 
 from halfstep.errors import BriefError, HalfstepError, MissingExtra, ReadError, TakeError
 from halfstep.version import VERSION
+
+TYPE_CHECKING = False  # as in typing, which is slow to load
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -15,6 +15,7 @@ from lxml import etree
 
 from app.app_command import CHART, Command, contents
 from halfstep.pitch import parse_pitch
+from halfstep.progression.notations import NOTATIONS
 
 
 def lesson_in(folder: Path) -> dict[str, Any]:
@@ -262,3 +263,29 @@ def test_a_chart_of_two_hundred_bars_is_done_in_a_minute(quick: Command, home: P
     data = made(quick, home, "| " + " | ".join(bars) + " |")
     assert len(data["chart"]["bars"]) == 200
     assert time.monotonic() - started < 60
+
+
+def test_the_steps_are_listed_by_name_and_number(command: Command) -> None:
+    """Seventeen: four that have a name alone, and thirteen with their numbers."""
+    lines = command("lesson", "--steps", "list").out.splitlines()
+    assert [line[:2].strip() for line in lines] == ["", "", "", "", *map(str, range(1, 14))]
+    assert [line.split()[0] for line in lines[:2]] == ["rhythm", "echo"]
+    assert lines[9].split()[:2] == ["6", "one-line"]
+
+
+@pytest.mark.parametrize(("name", "number"), [("approach-notes", "9"), ("Chorus", "13")])
+def test_a_step_is_known_by_its_name_and_its_number(
+    command: Command, name: str, number: str
+) -> None:
+    chart = "| Fmaj7 | Gm7 C7 |"
+    assert command("etude", chart, "--step", name) == command("etude", chart, "--step", number)
+
+
+@pytest.mark.parametrize("name", ["lesson", "etude", "chart", "changes"])
+def test_the_help_names_every_notation_that_is_read(command: Command, name: str, capsys) -> None:
+    with pytest.raises(SystemExit):
+        command(name, "--help")
+    text = " ".join(capsys.readouterr().out.split())
+    for notation in NOTATIONS:
+        is_named = f"{notation.label} (" in text
+        assert is_named == bool(notation.read and notation.suffixes), notation.name

@@ -8,18 +8,15 @@ from fractions import Fraction
 
 from halfstep.etude.etude_notes import Approach
 from halfstep.etude.explanation import explained
-from halfstep.etude.step import Step
 from halfstep.harmony.changes import Motion, instruction
 from halfstep.harmony.tones import chord_tones
 from halfstep.instruments import Clef
-from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import Lesson, PlayerLesson
+from halfstep.lesson.titles import lesson_facts, step_title
 from halfstep.part.chord_text import chord_text
 from halfstep.part.etude_score import score_of
-from halfstep.part.facts import playing_facts
 from halfstep.part.transposed_part import Part, chords_in_bars
 from halfstep.pitch import Name, Pitch, pitch_near
-from halfstep.progression.chart import Chart
 from halfstep.progression.key import Key
 from halfstep.progression.symbol import ChordSymbol
 from halfstep.render.handout import (
@@ -132,12 +129,6 @@ def _legend(player: PlayerLesson) -> Iterator[LegendEntry]:
             yield LegendEntry(text, picture=draw_sign(mark))
     if any(note.breath for note in notes):
         yield BREATHE
-
-
-def lesson_facts(brief: LessonBrief, part: Part) -> str:
-    """Key, metre, tempo, feel and level of a lesson in one line."""
-    tempo_bpm, feel = brief.pulses_a_minute, brief.eighths
-    return playing_facts(part, brief.level, tempo_bpm=tempo_bpm, feel=feel)
 
 
 def _grid(part: Part) -> tuple[HandoutBar, ...]:
@@ -284,8 +275,3 @@ def _steps(lesson: Lesson, player: PlayerLesson, *, degrees: bool) -> tuple[Step
         )
         for etude in player.etudes
     )
-
-
-def step_title(chart: Chart, step: Step) -> str:
-    """The title of one step's sheet."""
-    return f"{chart.title}: {step.heading}"

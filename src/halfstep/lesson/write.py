@@ -9,7 +9,8 @@ from typing import Any
 
 from halfstep.etude.written_etude import Etude
 from halfstep.lesson.make import Lesson, PlayerLesson, Progress, played_line
-from halfstep.lesson.pages import handout_for, step_title
+from halfstep.lesson.pages import handout_for
+from halfstep.lesson.titles import step_title
 from halfstep.part.etude_score import score_of
 from halfstep.render.handout import Handout, PaperName, write_handout
 from halfstep.render.midi_file import midi_bytes

@@ -90,7 +90,7 @@ def _score(reply: EtudeReply) -> Score:
 
 
 def _title(reply: EtudeReply) -> str:
-    from halfstep.lesson.pages import step_title
+    from halfstep.lesson.titles import step_title
 
     return step_title(reply.brief.chart, reply.etude.step)
 

@@ -33,7 +33,6 @@ from halfstep.services.request_fields import (
     reading_notices,
     sheet_of,
 )
-from halfstep.services.stored_bars import kept_notes
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,6 +261,8 @@ def _pinned(request: WriteEtude, part: Part) -> tuple[tuple[EtudeNote, ...], tup
         return (), ()
     if request.kept_bars is None or request.kept_from is None:
         raise BriefError("`kept_bars` and `kept_from` go together: which bars, and of which etude")
+    from halfstep.services.stored_bars import kept_notes
+
     bars = _bars(request.kept_bars, part.analysis.chart)
     return kept_notes(request.kept_from, bars, part)
 

@@ -9,21 +9,21 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING, Any, ClassVar, NoReturn, Protocol, TypeVar
 
 from halfstep.errors import BriefError, worded
 
+TYPE_CHECKING = False  # as in typing, which is slow to load
+
 if TYPE_CHECKING:
     from pathlib import Path
+    from typing import Any, ClassVar, NoReturn, Protocol, TypeVar
 
+    class AnyRequest(Protocol):
+        """A frozen request of `halfstep.services`."""
 
-class AnyRequest(Protocol):
-    """A frozen request of `halfstep.services`."""
+        __dataclass_fields__: ClassVar[dict[str, Any]]
 
-    __dataclass_fields__: ClassVar[dict[str, Any]]
-
-
-Request = TypeVar("Request", bound=AnyRequest)
+    Request = TypeVar("Request", bound=AnyRequest)
 
 
 def chart_help() -> str:

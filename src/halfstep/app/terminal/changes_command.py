@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from halfstep.app.terminal.arguments import (
     CommandParser,
     add_reading,
     chart_help,
     request_from,
 )
+
+TYPE_CHECKING = False  # as in typing, which is slow to load
 
 if TYPE_CHECKING:
     import argparse

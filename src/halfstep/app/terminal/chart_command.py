@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from halfstep.app.terminal.arguments import (
     CommandParser,
@@ -12,6 +11,8 @@ from halfstep.app.terminal.arguments import (
     request_from,
 )
 from halfstep.errors import BriefError
+
+TYPE_CHECKING = False  # as in typing, which is slow to load
 
 if TYPE_CHECKING:
     import argparse

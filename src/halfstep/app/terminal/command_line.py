@@ -11,9 +11,7 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
-from importlib import import_module
 from io import TextIOWrapper
-from typing import NoReturn, Protocol, TextIO, cast
 
 from halfstep.app.terminal.arguments import CommandParser
 from halfstep.errors import HalfstepError
@@ -34,25 +32,32 @@ COMMANDS = {
 """What each does, in the order of the help; each is a module of its own beside this one."""
 
 
-class CommandModule(Protocol):
-    """What the module of a command has."""
+TYPE_CHECKING = False  # as in typing, which is slow to load
 
-    DESCRIPTION: str
+if TYPE_CHECKING:
+    from typing import NoReturn, Protocol, TextIO
 
-    def epilog(self) -> str:
-        """What stands below the options in the help."""
+    class CommandModule(Protocol):
+        """What the module of a command has."""
 
-    def add_arguments(self, parser: CommandParser) -> None:
-        """Tell the parser the arguments."""
+        DESCRIPTION: str
 
-    def run(self, arguments: argparse.Namespace, parser: CommandParser) -> None:
-        """Do what is asked."""
+        def epilog(self) -> str:
+            """What stands below the options in the help."""
+
+        def add_arguments(self, parser: CommandParser) -> None:
+            """Tell the parser the arguments."""
+
+        def run(self, arguments: argparse.Namespace, parser: CommandParser) -> None:
+            """Do what is asked."""
 
 
 def command_module(command: str) -> CommandModule:
     """The module of a command."""
-    module = import_module(f"halfstep.app.terminal.{command}_command")
-    return cast(CommandModule, module)
+    from importlib import import_module
+
+    module: CommandModule = import_module(f"halfstep.app.terminal.{command}_command")
+    return module
 
 
 def command_parser(command: str) -> CommandParser:

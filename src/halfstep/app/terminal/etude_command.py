@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from halfstep.app.terminal.arguments import (
     CommandParser,
     add_reading,
@@ -11,6 +9,8 @@ from halfstep.app.terminal.arguments import (
     request_from,
 )
 from halfstep.errors import BriefError
+
+TYPE_CHECKING = False  # as in typing, which is slow to load
 
 if TYPE_CHECKING:
     import argparse
@@ -94,7 +94,7 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
 def screen_lines(reply: EtudeReply) -> list[str]:
     """The etude under its title and facts."""
     from halfstep.app.terminal.etude_lines import etude_lines
-    from halfstep.lesson.pages import lesson_facts
+    from halfstep.lesson.titles import lesson_facts
 
     title = reply.brief.chart.title
     heading = f"{title} · {reply.etude.step.heading} · {reply.part.instrument.label}"

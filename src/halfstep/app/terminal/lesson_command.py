@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING
 
 from halfstep.app.terminal.arguments import CommandParser, add_reading, chart_help, request_from
+
+TYPE_CHECKING = False  # as in typing, which is slow to load
 
 if TYPE_CHECKING:
     import argparse
