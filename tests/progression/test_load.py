@@ -107,7 +107,7 @@ def test_an_error_in_playing_a_file_names_the_file(tmp_path: Path) -> None:
     with pytest.raises(ReadError, match="the repeats make more than 2000 bars"):
         load_chart(str(path))
     with pytest.raises(ReadError, match=r"a\.txt: the repeats make more than 2000 bars"):
-        lesson_brief(MakeLesson(tmp_path / "lesson", chart=path))
+        lesson_brief(MakeLesson(path, tmp_path / "lesson"))
 
 
 @pytest.mark.parametrize("name", ["line.mid", "LINE.MIDI"])
