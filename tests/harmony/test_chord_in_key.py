@@ -8,7 +8,14 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 
-from halfstep.harmony.chord_in_key import falls_a_fifth, is_blues, is_dominant, is_tonic, numeral
+from halfstep.harmony.chord_in_key import (
+    falls_a_fifth,
+    is_blues,
+    is_dominant,
+    is_tonic,
+    numeral,
+    rests_as_seventh,
+)
 from halfstep.pitch import Name, parse_name
 from halfstep.progression.key import Key, parse_key
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
@@ -103,3 +110,22 @@ def test_a_blues_has_dominants_on_one_and_four_of_a_major_key() -> None:
     assert is_blues(chords, parse_key("C"))
     assert not is_blues(chords, parse_key("F"))
     assert not is_blues(chords, parse_key("Cm"))
+
+
+@pytest.mark.parametrize(
+    ("symbol", "following", "key", "rests"),
+    [
+        ("C7", "Am", "C", True),
+        ("C9", "C7", "C", True),
+        ("C7", "N.C.", "C", True),
+        ("C7", "F", "C", False),  # it falls a fifth
+        ("C7", "Am", "Cm", False),
+        ("F7", "C", "C", False),
+        ("Cmaj7", "Am", "C", False),
+    ],
+)
+def test_one_may_rest_with_a_minor_seventh(
+    symbol: str, following: str, key: str, rests: bool
+) -> None:
+    chord, after = parse_symbol(symbol), parse_symbol(following)
+    assert rests_as_seventh(chord, after, parse_key(key)) is rests

@@ -30,7 +30,7 @@ from halfstep.harmony.key_costs import (
     is_two_to_five,
     key_costs,
     opens_on_tonic,
-    rests_as_seventh,
+    rests_with_seventh,
 )
 from halfstep.progression.chart import Span
 from halfstep.progression.key import Key, key_of
@@ -141,7 +141,7 @@ def _home_cost(course: _Course, key: KeyNotes, *, is_blues: bool) -> float:
 
 def _rests(chord: ChordNotes, following: ChordNotes, key: KeyNotes, *, blues: bool) -> bool:
     """True for the tonic, for I7 that does not fall a fifth, and for I7 and IV7 of a blues."""
-    return chord.rests_in(key) or rests_as_seventh(chord, following, key, blues=blues)
+    return chord.rests_in(key) or rests_with_seventh(chord, following, key, blues=blues)
 
 
 def _is_pointed_to(course: _Course, key: KeyNotes) -> bool:

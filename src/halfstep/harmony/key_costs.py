@@ -230,7 +230,7 @@ def _chord_cost(passage: Passage, key: KeyNotes, *, blues: bool) -> float:
         cost -= OUTSIDE * sum(note in key.raised for note in chord.classes)
     if _is_applied(chord, following, key):
         cost = min(cost, APPLIED + misspelled)
-    if rests_as_seventh(chord, following, key, blues=blues):
+    if rests_with_seventh(chord, following, key, blues=blues):
         cost = min(cost, BLUES + misspelled)
     cost = _in_cadence(cost, misspelled, passage, key, blues=blues)
     turned_major = key.minor and chord.place_in(key) == 0 and not chord.minor
@@ -268,7 +268,7 @@ def _leads(chord: ChordNotes, following: ChordNotes, key: KeyNotes) -> bool:
     return following.rests_in(key) or (following.dominant and following.place_in(key) == 7)
 
 
-def rests_as_seventh(
+def rests_with_seventh(
     chord: ChordNotes, following: ChordNotes, key: KeyNotes, *, blues: bool
 ) -> bool:
     """True for a dominant seventh that is I or IV of a blues, or I and does not fall a fifth."""
