@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from collections import Counter
 
+import pytest
+
 from halfstep.harmony.home_key import home_key
 from halfstep.pitch import parse_name
 from halfstep.progression.chart import spans
@@ -29,6 +31,7 @@ def kind_of_difference(home: Key, named: str) -> str:
     return "relative" if minor != home.minor and rise == relative else "other"
 
 
+@pytest.mark.slow
 def test_nine_home_keys_of_ten_are_the_named_ones() -> None:
     """Of 291 charts in major and minor: about 264 the same, few in a distant key."""
     kinds: Counter[str] = Counter()

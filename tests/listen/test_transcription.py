@@ -150,6 +150,7 @@ def test_a_backing_that_is_not_there_is_said_to_be_missing(tmp_path: Path) -> No
     assert found.notices == ("the backing is not found in the take, so the delay is not known",)
 
 
+@pytest.mark.slow
 def test_a_wrong_rate_is_known_by_the_backing(tmp_path: Path) -> None:
     """48 kHz sound in a file that says 44.1: a semitone and a half too low and slow."""
     from fractions import Fraction
@@ -260,6 +261,7 @@ def test_a_file_that_breaks_off_is_heard_as_far_as_it_goes(tmp_path: Path) -> No
 # --- long takes --------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_pieces_join_without_a_note_lost_or_doubled(tmp_path: Path) -> None:
     """A note every half second through two borders between pieces, one over each border."""
     notes = [(0.25 + 0.5 * i, 0.45, 60 + i % 5) for i in range(200)]
