@@ -77,6 +77,14 @@ def test_every_word_has_a_meaning_that_is_not_the_word() -> None:
     assert [row[0] for row in rows(WORDS) if row[1].lower() == row[0] or len(row[1]) < 8] == []
 
 
+def test_no_word_has_outlived_its_use() -> None:
+    """Two words may stand with a blank, a line or a low line between them, or run together."""
+    code = "\n".join(path.read_text("utf-8") for path in sorted(SOURCE.rglob("*.py"))).lower()
+    words = [word.strip() for row in rows(WORDS) for word in row[0].lower().split(",")]
+    unused = [word for word in words if not re.search(r"[\s_-]*".join(word.split()), code)]
+    assert unused == []
+
+
 def test_a_package_speaks_of_modules_that_it_has() -> None:
     """Small words between single grave accents in its docstring are its modules."""
     missing = []
