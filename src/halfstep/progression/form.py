@@ -79,7 +79,7 @@ def _grouped(endings: list[_EndingSpan]) -> list[_EndingSpan]:
     return grouped
 
 
-class _Passage:
+class _RepeatedPassage:
     """A passage that may be repeated; ``opened`` by a repeat sign or only assumed."""
 
     __slots__ = ("opened", "start", "visit")
@@ -99,7 +99,7 @@ class _PageWalk:
         self.notices: list[str] = []
         self.endings: dict[int, _EndingSpan] = {}
         self.groups: dict[int, list[_EndingSpan]] = {}
-        self.passages = [_Passage(first)]
+        self.passages = [_RepeatedPassage(first)]
         self.jumps_made: set[int] = set()
         self.jumped = False
         for ending in _endings(marks, self.notices):
@@ -158,13 +158,13 @@ class _PageWalk:
             return
         if top.opened:
             self.notices.append(f"a repeat begins inside another at bar {place + 1}")
-        self.passages.append(_Passage(place, opened=True))
+        self.passages.append(_RepeatedPassage(place, opened=True))
 
     def _close(self, place: int) -> None:
         """End the passage; one that was opened around it goes on."""
         self.passages.pop()
         if not self.passages or not self.passages[-1].opened:
-            self.passages[-1:] = [_Passage(place + 1)]
+            self.passages[-1:] = [_RepeatedPassage(place + 1)]
 
     def _next(self, place: int) -> int | None:
         mark, ending = self.marks[place], self.endings.get(place)
@@ -198,7 +198,7 @@ class _PageWalk:
             coda = next((p for p in range(len(self.marks)) if self.marks[p].coda), None)
             if coda is not None:
                 coda = max(coda, self.first)
-                self.jumped, self.passages = False, [_Passage(coda)]
+                self.jumped, self.passages = False, [_RepeatedPassage(coda)]
                 return coda
             self.notices.append("To Coda without a coda; played straight on")
         if not (mark.da_capo or mark.dal_segno) or place in self.jumps_made:

@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 
 BOOK = "book.reading"
 """The file that settles the readings of all charts in its folder."""
-EXAMPLE = "Dm7 | G7 | Cmaj7"
 
 
 def load_sheet_file(
@@ -163,7 +162,7 @@ def typed_sheet(
     """
     if tune is not None:
         raise ReadError("a tune is chosen in an ABC file of several; this is a line of chords")
-    from halfstep.progression.notations.text_reader import read_sheet_text
+    from halfstep.progression.notations.text_reader import EXAMPLE, read_sheet_text
 
     if "|" in text or "\n" in text:
         return read_sheet_text(text, reading=reading, limit=limit)

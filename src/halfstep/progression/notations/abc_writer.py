@@ -167,7 +167,7 @@ def _bar_text(bar: WrittenBar, signature: dict[str, int], filler: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _Piece:
+class _NoteOrRest:
     """A note, or a rest where there is no pitch, that no chord begins inside of."""
 
     at: Fraction
@@ -176,7 +176,7 @@ class _Piece:
     tied: bool = False
 
 
-def _pieces(bar: WrittenBar, cuts: Iterable[Fraction]) -> Iterator[_Piece]:
+def _pieces(bar: WrittenBar, cuts: Iterable[Fraction]) -> Iterator[_NoteOrRest]:
     """The bar without gaps, cut where a chord begins."""
     cuts = sorted(cuts)
     for piece in _events(bar):
@@ -185,20 +185,20 @@ def _pieces(bar: WrittenBar, cuts: Iterable[Fraction]) -> Iterator[_Piece]:
         starts = [piece.at, *inner]
         for start, stop in zip(starts, [*inner, end], strict=True):
             tied = piece.pitch is not None and (piece.tied or stop < end)
-            yield _Piece(start, stop - start, piece.pitch, tied)
+            yield _NoteOrRest(start, stop - start, piece.pitch, tied)
 
 
-def _events(bar: WrittenBar) -> Iterator[_Piece]:
+def _events(bar: WrittenBar) -> Iterator[_NoteOrRest]:
     now = Fraction(0)
     for note in bar.notes:
         if now < note.at:
-            yield _Piece(now, note.at - now)
+            yield _NoteOrRest(now, note.at - now)
         start = max(now, note.at)
         if start < note.at + note.beats:
-            yield _Piece(start, note.at + note.beats - start, note.pitch, note.tied)
+            yield _NoteOrRest(start, note.at + note.beats - start, note.pitch, note.tied)
             now = note.at + note.beats
     if now < bar.beats:
-        yield _Piece(now, bar.beats - now)
+        yield _NoteOrRest(now, bar.beats - now)
 
 
 def _odd(beats: Fraction) -> int:
@@ -210,7 +210,7 @@ def _odd(beats: Fraction) -> int:
 
 
 def _group_text(
-    pieces: Sequence[_Piece],
+    pieces: Sequence[_NoteOrRest],
     odd: int,
     chords: dict[Fraction, ChordSymbol],
     altered: dict[str, int],
