@@ -121,3 +121,19 @@ def test_a_chart_of_32_000_bars_can_be_asked_for() -> None:
     reply = halfstep.explain(long)
     assert len(reply.part.analysis.chart.form) == 32_000
     assert len(reply.part.analysis.chords) == 32_000
+
+
+def test_a_chart_that_was_stored_as_data_is_read_again(tmp_path: Path) -> None:
+    reply = halfstep.read_chart("title: Vamp\n[A] |: Dm7 | G7 :|x3", key="Eb")
+    (tmp_path / "vamp.json").write_text(reply.written("json").text, "utf-8")
+    again = halfstep.read_chart(tmp_path / "vamp.json")
+    assert again.written("text") == reply.written("text")
+    (tmp_path / "vamp.json").write_text("{}", "utf-8")
+    with pytest.raises(halfstep.ReadError, match=r"^vamp\.json: give a chart that Halfstep"):
+        halfstep.read_chart(tmp_path / "vamp.json")
+
+
+@pytest.mark.parametrize("name", ["none.txt", "none.musicxml", "none.json", "none"])
+def test_a_path_that_is_none_is_said_to_be_missing(name: str, tmp_path: Path) -> None:
+    with pytest.raises(halfstep.ReadError, match=name):
+        halfstep.read_chart(tmp_path / name)

@@ -47,9 +47,23 @@ def sheet_of(chart: ChartSource, *, reading: str | None, tune: int | None) -> Le
     if isinstance(chart, LeadSheet):
         return chart
     settled = reading_of(reading)
+    if isinstance(chart, Path) and not chart.exists():
+        raise ReadError(f"no such file: {chart}; give a chart file")
+    if isinstance(chart, Path) and chart.suffix.lower() == ".json":
+        return _stored_sheet(chart)
     if isinstance(chart, Path):
         return load_sheet_file(chart, reading=settled, tune=tune)
     return typed_sheet(chart, reading=settled, tune=tune)
+
+
+def _stored_sheet(path: Path) -> LeadSheet:
+    """A chart that was written as our own data."""
+    from halfstep.data.chart_json import read_chart_data
+
+    try:
+        return read_chart_data(path)
+    except ReadError as error:
+        raise error.at(source=path.name) from None
 
 
 def chart_of(source: ChartSource, sheet: LeadSheet) -> Chart:

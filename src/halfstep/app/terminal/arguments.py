@@ -33,7 +33,8 @@ def chart_help() -> str:
     files = notation_words(notation for notation in NOTATIONS if notation.read)
     example = '"| Am7 D7 | Gmaj7 | N.C. |"'
     return wrapped_help(
-        f"CHART is a line of chords in bars, such as {example}, or a file: {files}."
+        f"CHART is a line of chords in bars, such as {example}, or a file: {files}; a chart that "
+        "was stored as data (.json) is read too."
     )
 
 
