@@ -134,7 +134,7 @@ def test_what_one_note_may_be_is_read_from_the_chord() -> None:
 def test_a_note_is_held_into_a_chord_whose_scale_has_it_and_into_no_other() -> None:
     """C is in the scale of F7 after C7, E is not; over N.C. nothing may be held."""
     for chart, pitch, breaches in (
-        (C7_F7, "C5", 0), (C7_F7, "E4", 1), ("key: F\n| C7 | N.C. |", "C5", 1),
+        (C7_F7, "C5", 0), (C7_F7, "Eb4", 0), (C7_F7, "E4", 1), ("key: F\n| C7 | N.C. |", "C5", 1),
     ):  # fmt: skip
         etude, _ = typed("one-line", chart, "G4-- r-- | r--")
         held = EtudeNote(Fraction(2), Fraction(3), parse_pitch(pitch), 0)
@@ -208,3 +208,11 @@ def test_every_local_rule_of_a_step_masks_some_notes_and_leaves_some(step: Step)
             seen[rule.text][0] |= bool(np.any(mask))
             seen[rule.text][1] |= not np.all(mask)
     assert {text for text, kinds in seen.items() if not all(kinds)} == set()
+
+
+def test_within_a_chord_a_third_is_two_steps_of_its_scale() -> None:
+    """From B flat down to F sharp lie three steps of a diminished scale, and four semitones."""
+    _, slots = typed("one-line", "key: Bb\n| Eb7 | Edim7 |", "Eb4---- | E4----")
+    before, over = slots
+    assert not holds("step_or_skip_to_tone", [over, over], "Bb4 F#4")
+    assert holds("step_or_skip_to_tone", [before, over], "Bb4 F#4")
