@@ -34,7 +34,7 @@ def seconds(*arguments: str) -> float:
 def main(runs: int, folder: Path) -> None:
     """Print the medians, each beside the start of Python."""
     changes = ("-m", "halfstep", "changes", CHART)
-    asked = {
+    commands = {
         "python -c pass": ("-c", "pass"),
         "import numpy": ("-c", "import numpy"),
         "import music21.harmony": ("-c", "import music21.harmony"),
@@ -43,16 +43,16 @@ def main(runs: int, folder: Path) -> None:
         "halfstep changes --out .svg": (*changes, "--out", str(folder / "map.svg")),
         "halfstep changes --out .pdf": (*changes, "--out", str(folder / "map.pdf")),
     }
-    taken: dict[str, list[float]] = {name: [] for name in asked}
+    taken: dict[str, list[float]] = {name: [] for name in commands}
     for _ in range(runs):  # in turn, so that a busy minute is shared
-        for name, arguments in asked.items():
+        for name, arguments in commands.items():
             taken[name].append(seconds(*arguments))
-    found = {name: median(times) for name, times in taken.items()}
-    start = found["python -c pass"]
-    for name, time_s in found.items():
+    medians = {name: median(times) for name, times in taken.items()}
+    start = medians["python -c pass"]
+    for name, time_s in medians.items():
         print(f"{name:28} {time_s:6.3f} s, {time_s / start:5.1f} times Python's own start")
-    ours = found["halfstep changes"]
-    print(f"music21.harmony takes {found['import music21.harmony'] / ours:.1f} times as long")
+    ours = medians["halfstep changes"]
+    print(f"music21.harmony takes {medians['import music21.harmony'] / ours:.1f} times as long")
     print(f"aim {AIM_S} s: {'met' if ours < AIM_S else 'missed'}")
 
 
