@@ -11,8 +11,8 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from halfstep.harmony.chord_in_key import (
     degree_in,
@@ -31,8 +31,7 @@ from halfstep.progression.quality import Family
 from halfstep.progression.symbol import ChordSymbol
 
 
-@dataclass(frozen=True, slots=True)
-class ChordPlace:
+class ChordPlace(NamedTuple):
     """A chord where it stands.
 
     Attributes
@@ -124,8 +123,7 @@ SENTENCES = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Function:
+class Function(NamedTuple):
     """The role of a chord in its place.
 
     Attributes

@@ -12,7 +12,6 @@ Source: common practice, no source; rows held against an open jazz improvisation
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -35,8 +34,7 @@ from halfstep.progression.quality import Family
 from halfstep.progression.symbol import ChordSymbol
 
 
-@dataclass(frozen=True, slots=True)
-class Reason:
+class Reason(NamedTuple):
     """Why a scale: a sentence with places for the chords and the key it speaks of.
 
     A part in another key says the same of its own chords.

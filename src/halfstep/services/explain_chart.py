@@ -9,7 +9,6 @@ from halfstep.harmony.analysis import analyse
 from halfstep.level import Level
 from halfstep.part.transposed_part import Part, part_for
 from halfstep.services.file_content import FileContent
-from halfstep.services.notebook import inline_svg
 from halfstep.services.request_fields import (
     ChartSource,
     chart_of,
@@ -74,6 +73,8 @@ class ChangesReply:
         return FileContent((data,), notices)
 
     def _repr_svg_(self) -> str:
+        from halfstep.services.notebook import inline_svg
+
         return inline_svg(self.map_file(".svg").data.decode())
 
 
