@@ -6,12 +6,14 @@ import pytest
 from hypothesis import assume, given
 
 from halfstep.harmony.analysis import Analysis, analyse
-from halfstep.harmony.function import SENTENCES, ChordPlace, Role, moves_a_voice
-from halfstep.pitch import Interval, parse_name
+from halfstep.harmony.function import SENTENCES, SOUNDS_AS, ChordPlace, Role, moves_a_voice
+from halfstep.harmony.scales import scale_over
+from halfstep.harmony.tones import chord_tones
+from halfstep.pitch import Interval, name_at, parse_name
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.key import parse_key
 from halfstep.progression.notations.text_reader import read_chart_text
-from halfstep.progression.symbol import parse_symbol
+from halfstep.progression.symbol import ChordSymbol, Family, parse_symbol
 from strategies import charts
 
 
@@ -190,3 +192,26 @@ def test_a_sentence_moves_all_that_it_names(
 def test_a_voice_moves_while_the_root_stays(before: str, symbol: str, moves: bool) -> None:
     first, second = parse_symbol(before), parse_symbol(symbol)
     assert moves_a_voice(ChordPlace(second, first, second, parse_key("C"))) is moves
+
+
+@pytest.mark.parametrize(
+    ("family", "above"),
+    [(family, above) for family, chords in SOUNDS_AS.items() for above in chords],
+)
+def test_a_chord_over_a_foreign_bass_is_part_of_what_it_sounds_as(
+    family: Family, above: int
+) -> None:
+    """All tones but a thirteenth are in the chord on the bass, and all in its scale."""
+    suffix, scale = SOUNDS_AS[family][above]
+    triad = ChordSymbol("", parse_name("C"), family)
+    bass = next(n for n in map(name_at, range(-6, 6)) if n.pitch_class == above)
+    sounding = {tone.name.pitch_class for tone in chord_tones(triad)} | {above}
+    on_bass = parse_symbol(f"{bass}{suffix}")
+    thirteenths = {(above + 8) % 12, (above + 9) % 12}
+    assert sounding - thirteenths <= {tone.name.pitch_class for tone in chord_tones(on_bass)}
+    assert sounding <= scale_over(bass, scale).pitch_classes
+
+
+def test_no_bass_within_a_chord_sounds_as_another() -> None:
+    assert set(SOUNDS_AS[Family.MAJOR]) == set(range(1, 12)) - {4, 7}
+    assert set(SOUNDS_AS[Family.MINOR]) == {1, 2, 5, 8, 9}
