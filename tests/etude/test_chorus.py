@@ -136,6 +136,7 @@ def test_a_few_bars_of_one_key_are_told_apart_by_every_chorus(text: str) -> None
                 assert (outline(line, chart).whole.relative or 0.0) >= 0.4, (level, key, seed)
 
 
+@pytest.mark.slow
 def test_the_high_point_lies_past_the_middle_more_often_than_not() -> None:
     places = []
     for etude in of_all(Level.ADVANCED):
@@ -144,6 +145,7 @@ def test_the_high_point_lies_past_the_middle_more_often_than_not() -> None:
     assert median(places) > 0.5
 
 
+@pytest.mark.slow
 def test_phrases_end_with_a_note_that_is_held_and_a_breath() -> None:
     for etude in of_all(Level.INTERMEDIATE):
         for phrase in phrases(etude):
@@ -175,6 +177,7 @@ def test_a_note_from_outside_moves_on_by_step_into_the_scale() -> None:
     assert outside > 20
 
 
+@pytest.mark.slow
 def test_triplets_belong_to_swing_and_sixteenths_to_straight_eighths() -> None:
     lengths: dict[Feel, set[object]] = {}
     for feel in Feel:

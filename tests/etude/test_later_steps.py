@@ -146,6 +146,7 @@ def test_two_bars_are_played_and_two_are_left() -> None:
     assert (heard, silent) == ({0, 1}, {2, 3})
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("step", "least"),
     [

@@ -140,6 +140,7 @@ def test_kept_notes_must_fill_whole_bars(pinned: tuple[EtudeNote, ...], said: st
             write_etude(find_step(step), analysis, brief)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("step", NUMBERED)
 def test_lines_for_one_brief_share_fewer_than_half_their_bars(step: str) -> None:
     """Not asked of guide tones, which leave two ways through a chart."""

@@ -246,6 +246,7 @@ def test_arpeggios_in_rhythm_repeat_tones_and_change_their_rhythm(name: str, lev
     assert repeats >= len(rhythms) / 4
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("step", ["arpeggio", "arpeggio-in-rhythm", "scale"])
 @pytest.mark.parametrize("level", [Level.INTERMEDIATE, Level.ADVANCED])
 def test_any_two_of_five_seeds_share_fewer_than_half_their_bars(step: str, level: Level) -> None:
