@@ -1,0 +1,130 @@
+"""What was written before is recognised bar by bar; a bar may come twice and not three times."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from typed_lines import typed
+
+from halfstep.etude.prior_notes import (
+    ROUNDS,
+    TWICE,
+    Note,
+    PriorNotes,
+    never_thrice,
+    prior_notes,
+    shared_bars,
+    third_times,
+)
+from halfstep.etude.slots import Slot
+
+BARS = [Fraction(4 * n) for n in range(8)]
+CHART = "key: F\n| C7 | F7 | C7 | F7 |"
+
+
+def bars_of_one_note(midis: Sequence[int]) -> list[Note]:
+    return [(Fraction(4 * n), Fraction(4), midi) for n, midi in enumerate(midis)]
+
+
+def slot(onset: int, beats: int) -> Slot:
+    return Slot(Fraction(onset), Fraction(beats), None, strong=True, entry=0)
+
+
+def test_a_note_is_known_by_where_it_is_how_long_and_how_high() -> None:
+    prior = PriorNotes([(Fraction(0), Fraction(1), 60), (Fraction(1), Fraction(1), 62)])
+    assert prior.has([(Fraction(0), Fraction(1), 60)])
+    assert not prior.has([(Fraction(0), Fraction(1), 61)])
+    assert not prior.has([(Fraction(0), Fraction(2), 60)])
+    assert not prior.has([(Fraction(0), Fraction(1), 60), (Fraction(2), Fraction(1), 62)])
+    assert prior.has([])
+
+
+@pytest.mark.parametrize(
+    ("places", "midis"),
+    [([(0, 1), (1, 1)], [60, 62]), ([(1, 1)], [62]), ([(0, 2)], None), ([(0, 1), (2, 1)], None)],
+)
+def test_prior_notes_are_asked_for_by_their_places(
+    places: list[tuple[int, int]], midis: list[int] | None
+) -> None:
+    prior = PriorNotes([(Fraction(0), Fraction(1), 60), (Fraction(1), Fraction(1), 62)])
+    assert prior.midis([slot(*place) for place in places]) == midis
+
+
+def test_the_notes_of_an_etude_are_those_that_sound() -> None:
+    etude, slots = typed("one-line", CHART, "C5-- r-- | A4----, | C5-- E5-- | F5----")
+    prior = prior_notes(etude)
+    sounds = [n for n, place in enumerate(slots) if place.palette]
+    assert prior.midis([slots[n] for n in sounds]) == [72, 69, 72, 76, 77]
+    assert prior.midis(slots) is None
+
+
+@settings(max_examples=40)
+@given(st.lists(st.integers(60, 62), min_size=1, max_size=8))
+def test_the_third_bar_of_its_kind_and_every_later_one_is_told(midis: list[int]) -> None:
+    again = [bar[0][0] for bar in third_times(bars_of_one_note(midis), BARS)]
+    late = [4 * n for n, midi in enumerate(midis) if midis[:n].count(midi) >= TWICE]
+    assert again == late
+
+
+def test_bars_are_alike_when_their_notes_are_wherever_the_bar_lies() -> None:
+    moved = [(Fraction(4 * n + 1, 1), Fraction(1), 60) for n in range(3)]
+    assert len(list(third_times(moved, BARS))) == 1
+    moved[2] = (Fraction(10), Fraction(1), 60)  # a beat later in its bar
+    assert list(third_times(moved, BARS)) == []
+
+
+def drawing(lines: list[list[int]]) -> tuple[list[int], list[int]]:
+    """The line that is taken, and how many priors each drawing was given."""
+    given_priors: list[int] = []
+
+    def draw(priors: Sequence[PriorNotes]) -> list[int]:
+        given_priors.append(len(priors))
+        return lines[min(len(given_priors), len(lines)) - 1]
+
+    return never_thrice(draw, bars_of_one_note, BARS), given_priors
+
+
+def test_a_line_without_a_third_time_is_taken_at_once() -> None:
+    assert drawing([[60, 60, 61, 61]]) == ([60, 60, 61, 61], [0])
+
+
+def test_what_stands_three_times_is_held_against_the_next_line() -> None:
+    assert drawing([[60, 60, 60, 61], [60, 60, 61, 61]]) == ([60, 60, 61, 61], [0, 1])
+
+
+def test_of_lines_that_all_have_it_the_one_with_the_fewest_stands() -> None:
+    line, priors = drawing([[60] * 6, [60, 60, 60, 61, 61, 62], [60] * 6])
+    assert line == [60, 60, 60, 61, 61, 62]
+    assert priors == list(range(ROUNDS))
+
+
+@pytest.mark.parametrize(
+    ("other", "share"),
+    [
+        ("C5---- | A4---- | C5---- | F5----", 1.0),
+        ("C5---- | A4---- | C5---- | Eb5----", 0.75),
+        ("C5-- C5-- | A4---- | C5---- | F5----", 0.75),  # another rhythm
+        ("r---- | A4---- | C5---- | F5----", 0.75),
+        ("E5---- | C5---- | E5---- | A4----", 0.0),
+    ],
+)
+def test_bars_are_shared_that_have_the_same_notes_at_the_same_times(
+    other: str, share: float
+) -> None:
+    line, _ = typed("one-line", CHART, "C5---- | A4---- | C5---- | F5----")
+    second, _ = typed("one-line", CHART, other)
+    assert shared_bars(line, second) == share
+    assert shared_bars(second, line) == share
+
+
+def test_bars_of_rest_in_both_lines_are_not_counted() -> None:
+    line, _ = typed("one-line", CHART, "C5---- | r---- | r---- | r----")
+    other, _ = typed("one-line", CHART, "C5---- | r---- | r---- | A4----")
+    assert shared_bars(line, line) == 1.0
+    assert shared_bars(line, other) == 0.5
+    silent, _ = typed("one-line", CHART, "r---- | r---- | r---- | r----")
+    assert shared_bars(silent, silent) == 1.0
