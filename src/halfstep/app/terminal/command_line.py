@@ -8,6 +8,7 @@ error and exit status 2.
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -85,6 +86,7 @@ def top_parser() -> CommandParser:
 
 def run(arguments: Sequence[str] | None = None) -> NoReturn:
     """The entry point of the program: do what is asked and exit."""
+    gc.set_threshold(100_000)  # what is loaded stays, so looking for garbage finds none
     sys.exit(main(sys.argv[1:] if arguments is None else arguments))
 
 

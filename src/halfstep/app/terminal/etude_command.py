@@ -67,6 +67,10 @@ def add_arguments(parser: CommandParser) -> None:
 
 def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     """Write one etude."""
+    import os
+
+    # a line needs no matrices: the threads kept for them are a third of the start
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from halfstep.app.terminal.out_file import out_path, write_content
     from halfstep.app.terminal.pasted_command import pasted_command
     from halfstep.app.terminal.progress_bar import progress_bar
