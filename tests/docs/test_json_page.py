@@ -74,3 +74,9 @@ def test_what_is_read_back_has_its_reader_on_the_page(heading: str, data: Any) -
     (reader,) = re.findall(r"`(halfstep\.[\w.]+)`", section(heading))
     read = resolve_name(reader)(json_text(data()))
     assert type(read).__name__ in {"LeadSheet", "HeardTake"}
+
+
+def test_a_chart_is_read_again_as_the_page_says(tmp_path: Path) -> None:
+    stored = tmp_path / "chart.json"
+    stored.write_text(json_text(chart()), encoding="utf-8")
+    assert halfstep.read_chart(stored).sheet.bars == halfstep.read_chart(CHART).sheet.bars
