@@ -41,6 +41,7 @@ def test_every_list_stands_on_a_page(pages: Path) -> None:
     assert [name for name in lists if f"<!-- {name} -->" not in text] == []
 
 
+@pytest.mark.slow
 def test_a_word_that_is_changed_by_hand_is_found_in_one_line_and_put_right(
     pages: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
