@@ -47,7 +47,8 @@ from halfstep.harmony.outline import LineNote, outline, plain_arpeggio
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.meter import EIGHTH
-from halfstep.progression.notations.text_reader import read_chart_text
+from halfstep.progression.form import played
+from halfstep.progression.notations.text_reader import read_sheet_text
 
 CHARTS = {
     "ii-V-I": "| Dm7 | G7 | Cmaj7 | % | Em7b5 | A7b9 | Dm7 | G7 |",
@@ -231,7 +232,7 @@ def cases(
     steps: Sequence[Step], players: Sequence[str], charts: Sequence[str], refused: Counter[str]
 ) -> Iterator[Case]:
     for name in charts:
-        chart = read_chart_text(CHARTS[name])
+        chart = played(read_sheet_text(CHARTS[name]))
         for level in Level:
             analysis = analyse(chart, level=level)
             for player in players:
@@ -247,7 +248,7 @@ def cases(
 
 def plain_seconds() -> float:
     """The plain arpeggios of all the charts."""
-    charts = [read_chart_text(text) for text in CHARTS.values()]
+    charts = [played(read_sheet_text(text)) for text in CHARTS.values()]
     start = perf_counter()
     for chart in charts:
         plain_arpeggio(chart)

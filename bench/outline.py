@@ -20,7 +20,8 @@ import mido
 from halfstep.harmony.outline import LineNote, outline
 from halfstep.meter import Meter
 from halfstep.played import PlayedNote, PlayedPart
-from halfstep.progression.notations.text_reader import read_chart_text
+from halfstep.progression.form import played
+from halfstep.progression.notations.text_reader import read_sheet_text
 from halfstep.render.midi_file import midi_bytes
 
 SEED = 20
@@ -60,7 +61,7 @@ def main() -> None:
         reading = seconds(lambda data=data: mido.MidiFile(file=io.BytesIO(data)), 3)
         print(f"{count:,} notes; mido lists them from a file in {1000 * reading:.1f} ms")
         for name, text in CHARTS.items():
-            chart = read_chart_text(text)
+            chart = played(read_sheet_text(text))
             taken = seconds(lambda line=line, chart=chart: outline(line, chart))
             changes = len(outline(line, chart).changes)
             print(

@@ -30,7 +30,8 @@ from halfstep.etude.steps import find_step
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import find_instrument
 from halfstep.level import Level
-from halfstep.progression.notations.text_reader import read_chart_text
+from halfstep.progression.form import played
+from halfstep.progression.notations.text_reader import read_sheet_text
 from halfstep.search import Chain, best_path, best_paths, sample_path
 
 EIGHT_BARS = "| Dm7 | G7 | Cmaj7 | A7 |\n| Dm7 Bb7 | Am7 D7 | Gm7 C7 | Fmaj7 A7 |"
@@ -43,7 +44,7 @@ PLAIN_BARS = 128
 
 def analysis_of(bars: int) -> Analysis:
     """An invented chart of so many bars, analysed."""
-    chart = read_chart_text("key: F\n" + EIGHT_BARS)
+    chart = played(read_sheet_text("key: F\n" + EIGHT_BARS))
     numbered = [replace(chart.bars[n % 8], number=n + 1, written=n + 1) for n in range(bars)]
     return analyse(replace(chart, bars=tuple(numbered)))
 

@@ -20,7 +20,8 @@ import numpy as np
 
 from halfstep.backing.band import count_in, make_backing
 from halfstep.meter import Clock, Feel
-from halfstep.progression.notations.text_reader import read_chart_text
+from halfstep.progression.form import played
+from halfstep.progression.notations.text_reader import read_sheet_text
 from halfstep.render.mixdown import band_sound
 from halfstep.render.sampler import FRAME_RATE, Sampler
 from halfstep.render.soundbank import opened_bank
@@ -225,7 +226,7 @@ def in_room(taken: Take, rt60_s: float, ratio_db: float, seed: int) -> Take:
 def band(seed: int = 0) -> Sound:
     """A backing of an invented chart, rendered by the program: two choruses, mono."""
     text = BACKINGS[seed % len(BACKINGS)]
-    chart = read_chart_text(text)
+    chart = played(read_sheet_text(text))
     swing = 1.0 if chart.feel is Feel.STRAIGHT else 1.7
     clock = Clock(chart.tempo_bpm or 120.0, swing)
     sound = band_sound(

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from halfstep.progression.chart import Chart
-from halfstep.progression.notations.text_reader import read_chart_text
+from typed_charts import read_chart_text
 
 DATA = Path(__file__).resolve().parents[2] / "shared" / "data" / "wjd-derived"
 needs_tables = pytest.mark.skipif(not DATA.is_dir(), reason="the tables of solos are not here")

@@ -23,7 +23,7 @@ from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.part.transposed_part import part_for
-from halfstep.progression.notations.text_reader import read_chart_text
+from typed_charts import read_chart_text
 
 VAMP = "| D7 | G7 |"
 CLASS = "key: C\n| Dm7 | G7 | Cmaj7 | A7 | Dm7 Bb7 | Am7 D7 | Gm7 C7 | Fmaj7 A7 |"

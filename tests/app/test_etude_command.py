@@ -25,7 +25,7 @@ from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.part.transposed_part import part_for
 from halfstep.pitch import parse_pitch
-from halfstep.progression.notations.text_reader import read_chart_text
+from typed_charts import read_chart_text
 
 CHART = "| Dm7 | G7 | Cmaj7 | A7alt |"
 ALTO = ("--for", "alto-sax")

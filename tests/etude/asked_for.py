@@ -20,7 +20,7 @@ from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.meter import Feel
 from halfstep.pitch import parse_pitch
-from halfstep.progression.notations.text_reader import read_chart_text
+from typed_charts import read_chart_text
 
 
 class Asked(NamedTuple):

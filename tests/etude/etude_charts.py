@@ -18,9 +18,9 @@ from halfstep.level import Level
 from halfstep.meter import Meter
 from halfstep.pitch import name_at
 from halfstep.progression.chart import Bar, Chart, ChordAt
-from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.progression.symbol import parse_symbol
 from strategies import COMMON, ROOTS
+from typed_charts import read_chart_text
 
 INVENTED = {
     "evening class": "key: F\n| Dm7 | G7 | Cmaj7 | A7 | Dm7 Bb7 | Am7 D7 | Gm7 C7 | Fmaj7 A7 |",

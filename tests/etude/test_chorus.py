@@ -36,8 +36,8 @@ from halfstep.meter import Feel
 from halfstep.part.etude_score import score_of
 from halfstep.part.transposed_part import part_for
 from halfstep.progression.chart import Chart
-from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.render.musicxml_writer import musicxml_text
+from typed_charts import read_chart_text
 
 SOLOS = {"repeat": 3.8, "step": 54.7, "third": 27.8, "fourth": 10.7, "wider": 2.7}
 """Interval classes of saxophone solos in per cent (`interval_pct_sax`)."""

@@ -34,8 +34,8 @@ from halfstep.level import Level
 from halfstep.meter import Meter
 from halfstep.pitch import parse_pitch
 from halfstep.progression.chart import Chart
-from halfstep.progression.notations.text_reader import read_chart_text
 from strategies import ROOTS
+from typed_charts import read_chart_text
 
 STRONG = {
     "4/4": {0, 2},

@@ -24,8 +24,8 @@ from halfstep.part.etude_score import score_of
 from halfstep.part.transposed_part import Part, part_for
 from halfstep.pitch import Degree, parse_pitch
 from halfstep.progression.chart import Bar
-from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.score import Mark, ScoreNote
+from typed_charts import read_chart_text
 
 CHARTS = ("evening class", "minor", "waltz", "six eight")
 

@@ -42,8 +42,8 @@ from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.meter import Meter
 from halfstep.progression.chart import Bar, Chart
-from halfstep.progression.notations.text_reader import read_chart_text
 from strategies import COMMON, ROOTS
+from typed_charts import read_chart_text
 
 STEPS = ("guide-tones", "cells", "motif", "call-and-response")
 PLAYERS = ("alto-sax", "trumpet", "trombone", "piano")

@@ -19,7 +19,7 @@ from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.progression.chart import Chart
-from halfstep.progression.notations.text_reader import read_chart_text
+from typed_charts import read_chart_text
 
 
 @given(etude_charts(), briefs(), st.integers(0, 99))

@@ -19,8 +19,8 @@ from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.part.transposed_part import part_for
 from halfstep.pitch import parse_pitch
-from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.progression.symbol import parse_symbol
+from typed_charts import read_chart_text
 
 FIVE = frozenset(parse_pitch(note).midi for note in ("C4", "D4", "E4", "F4", "G4"))
 ALTERED = "| Cmaj7 | G7alt | F#maj7 | E7alt | Amaj7 | D7 | Dm7 G7b9 | Bmaj7 |"

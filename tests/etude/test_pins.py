@@ -29,8 +29,8 @@ from halfstep.level import Level
 from halfstep.part.transposed_part import part_for
 from halfstep.pitch import parse_pitch
 from halfstep.progression.chart import Chart
-from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.services.stored_bars import kept_notes
+from typed_charts import read_chart_text
 
 NAMES = [step.name for step in STEPS if step.name != "guide-tones"]
 NUMBERED = [name for name in NAMES if find_step(name).number]

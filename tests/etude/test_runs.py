@@ -23,7 +23,7 @@ from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
-from halfstep.progression.notations.text_reader import read_chart_text
+from typed_charts import read_chart_text
 
 
 @given(st.integers(0, 60), st.integers(1, 9), st.booleans())

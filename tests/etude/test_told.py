@@ -13,7 +13,7 @@ from halfstep.etude.line_choice import MOST_DRAWN, first_that_tells, relative_ou
 from halfstep.etude.prior_notes import Line, Note, PriorNotes, never_thrice
 from halfstep.etude.slots import Slot
 from halfstep.progression.chart import Chart
-from halfstep.progression.notations.text_reader import read_chart_text
+from typed_charts import read_chart_text
 
 CHART = read_chart_text("| Dm7 | G7 | Cmaj7 | Cmaj7 |")
 SHARED: Line = [62, 64, 67, 69] * 4

@@ -23,7 +23,7 @@ from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.pitch import parse_pitch
-from halfstep.progression.notations.text_reader import read_chart_text
+from typed_charts import read_chart_text
 
 LEADS = {
     "": Leads.NOT, "~": Leads.NEIGHBOUR, "^": Leads.SCALE_NEIGHBOUR, "(": Leads.AROUND_FIRST,

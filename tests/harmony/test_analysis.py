@@ -18,8 +18,8 @@ from halfstep.meter import Meter
 from halfstep.pitch import Interval, Name, name_at
 from halfstep.progression.chart import Bar, Chart, spans
 from halfstep.progression.key import Key, key_of
-from halfstep.progression.notations.text_reader import read_chart_text
 from strategies import charts
+from typed_charts import read_chart_text
 
 C = Name(0)
 

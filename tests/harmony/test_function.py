@@ -12,9 +12,9 @@ from halfstep.harmony.tones import chord_tones
 from halfstep.pitch import Interval, name_at, parse_name
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.key import parse_key
-from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.progression.symbol import ChordSymbol, Family, parse_symbol
 from strategies import charts
+from typed_charts import read_chart_text
 
 
 def analysed(text: str) -> Analysis:

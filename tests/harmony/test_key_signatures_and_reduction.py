@@ -15,7 +15,7 @@ from halfstep.harmony.reduction import may_skip, one_note_line, triad
 from halfstep.harmony.scales import MODES, Scale, scale_over
 from halfstep.pitch import Name, name_at
 from halfstep.progression.key import alterations
-from halfstep.progression.notations.text_reader import read_chart_text
+from typed_charts import read_chart_text
 
 SCALES = st.builds(
     scale_over,

@@ -22,9 +22,9 @@ from halfstep.harmony.local_keys import cheapest_places, local_keys
 from halfstep.pitch import Interval, Name, name_at
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.key import Key, key_of, parse_key
-from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
 from strategies import charts, keys, names
+from typed_charts import read_chart_text
 
 C = Name(0)
 TWELVE = tuple(range(-5, 7))

@@ -14,8 +14,8 @@ from collections import Counter, defaultdict
 from halfstep.harmony.analysis import AnalysedChord, Analysis, analyse
 from halfstep.harmony.function import Role
 from halfstep.pitch import parse_name
-from halfstep.progression.notations.text_reader import read_chart_text
 from solos import CHORD, needs_tables, rows, translated
+from typed_charts import read_chart_text
 
 pytestmark = needs_tables
 

@@ -36,9 +36,9 @@ from halfstep.harmony.outline import (
 from halfstep.harmony.tones import chord_degrees, core_tones
 from halfstep.pitch import parse_name, parse_pitch
 from halfstep.progression.chart import Chart, spans
-from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.progression.symbol import parse_symbol
 from solos import CHORD, chart_of, needs_tables, rows, translated
+from typed_charts import read_chart_text
 
 EIGHTH = Fraction(1, 2)
 TURNAROUND = "| Dm7 | G7 | Cmaj7 | A7 |"

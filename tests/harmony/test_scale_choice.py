@@ -17,9 +17,9 @@ from halfstep.harmony.tones import chord_degrees, chord_tones
 from halfstep.level import Level
 from halfstep.pitch import Interval, Name, name_at, parse_name
 from halfstep.progression.key import Key, parse_key
-from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
 from strategies import COMMON, keys, names, symbols
+from typed_charts import read_chart_text
 
 C = Name(0)
 TO_TWELVE_KEYS = tuple(C.up_to(name_at(fifths)) for fifths in range(-5, 7))

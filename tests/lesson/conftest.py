@@ -9,9 +9,9 @@ import pytest
 from halfstep.instruments import find_instrument
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import make_lesson
-from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.services.make_lesson import write_lesson
 from lesson.lesson_files import SMALL
+from typed_charts import read_chart_text
 
 
 @pytest.fixture(scope="session")

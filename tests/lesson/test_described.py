@@ -16,8 +16,8 @@ from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import make_lesson
-from halfstep.progression.notations.text_reader import read_chart_text
 from lesson.lesson_files import REPOSITORY, lesson_data, schema_faults
+from typed_charts import read_chart_text
 
 SCHEMA = json.loads((REPOSITORY / "docs" / "lesson.schema.json").read_text(encoding="utf-8"))
 GUIDE = (REPOSITORY / "docs" / "json.md").read_text(encoding="utf-8")

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from halfstep.part.transposition import moved_to
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.key import Key, key_of, parse_key
-from halfstep.progression.notations.text_reader import read_chart_text
 from strategies import charts, keys
+from typed_charts import read_chart_text
 
 MINOR = "key: Dm\n| Dm7 | Em7b5 A7b9 | Dm6 |"
 

@@ -15,7 +15,7 @@ from halfstep.lesson.pages import BREATHE, CHANGING, handout_for
 from halfstep.level import Level
 from halfstep.meter import Feel
 from halfstep.pitch import parse_pitch
-from halfstep.progression.notations.text_reader import read_chart_text
+from typed_charts import read_chart_text
 
 
 def lesson(text: str, key: str = "alto-sax", level: Level = Level.INTERMEDIATE) -> Lesson:

@@ -21,7 +21,7 @@ from halfstep.part.transposed_part import Part, part_for
 from halfstep.part.transposition import moved_to
 from halfstep.pitch import Interval
 from halfstep.progression.key import key_of, parse_key
-from halfstep.progression.notations.text_reader import read_chart_text
+from typed_charts import read_chart_text
 
 BARS = "| Dm7 G7 | Em7b5 A7b9 | Db7 C7 | Fmaj7 Bdim7 |"
 """In F: a turn to the sixth degree, a tritone substitute and a diminished chord."""

@@ -14,9 +14,9 @@ from halfstep.instruments import find_instrument
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import Lesson, make_lesson
 from halfstep.lesson.write import choruses_for, pieces_of_work
-from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.services.make_lesson import write_lesson
 from lesson.lesson_files import SMALL, contents, lesson_data, names_in
+from typed_charts import read_chart_text
 
 
 def lesson(*instruments: str, steps: tuple[Step, ...] = parse_steps("1"), seed: int = 1) -> Lesson:

@@ -12,8 +12,8 @@ from halfstep.errors import ReadError
 from halfstep.pitch import Name
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.key import Key, parse_key
-from halfstep.progression.notations.text_reader import read_chart_text
 from strategies import charts, keys, names
+from typed_charts import read_chart_text
 
 
 @pytest.mark.slow

@@ -12,9 +12,9 @@ from halfstep.errors import ReadError
 from halfstep.meter import Feel, Meter
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.key import parse_key
-from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.progression.shares import shares_of_bar
 from strategies import chart_texts, meters
+from typed_charts import read_chart_text
 
 
 def bars_of(text: str) -> list[list[tuple[str, Fraction]]]:

@@ -10,9 +10,9 @@ from halfstep.errors import ReadError
 from halfstep.progression.chart import spans
 from halfstep.progression.form import MAX_BARS, played
 from halfstep.progression.load import load_sheet_file, typed_sheet
-from halfstep.progression.notations.text_reader import read_chart_text, read_sheet_text
+from halfstep.progression.notations.text_reader import read_sheet_text
 from halfstep.progression.notations.text_writer import write_sheet_text
-from typed_charts import load_chart
+from typed_charts import load_chart, read_chart_text
 
 LONG = 32_000
 

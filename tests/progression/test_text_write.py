@@ -16,15 +16,13 @@ from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import played
 from halfstep.progression.key import Key
 from halfstep.progression.notations import text_reader as text_module
-from halfstep.progression.notations.text_reader import (
-    read_chart_text,
-    read_sheet_text,
-)
+from halfstep.progression.notations.text_reader import read_sheet_text
 from halfstep.progression.notations.text_writer import text_losses, write_sheet_text
 from halfstep.progression.shares import shares_of_bar
 from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
 from halfstep.progression.symbol import parse_symbol
 from strategies import keys, meters, symbols
+from typed_charts import read_chart_text
 
 EVENING = """\
 title: Evening Class

@@ -21,7 +21,6 @@ from halfstep.instruments import INSTRUMENTS
 from halfstep.lesson.map_page import chart_map
 from halfstep.level import Level
 from halfstep.part.transposed_part import part_for
-from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.render import chart_map as module
 from halfstep.render import glyphs, vector_page
 from halfstep.render.chart_map import (
@@ -31,6 +30,7 @@ from halfstep.render.chart_map import (
     set_chart_map,
 )
 from halfstep.render.vector_page import VectorPage
+from typed_charts import read_chart_text
 
 SVG = "{http://www.w3.org/2000/svg}"
 FOUR = "| D7 | G7 | D7 | G7 |"

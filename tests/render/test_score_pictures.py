@@ -23,7 +23,6 @@ from halfstep.meter import Feel, Meter
 from halfstep.part.etude_score import score_of
 from halfstep.part.transposed_part import part_for
 from halfstep.pitch import Interval, Name, Pitch, parse_pitch
-from halfstep.progression.notations.text_reader import read_chart_text
 from halfstep.render import score_pictures
 from halfstep.render.engraver import DrawnLine
 from halfstep.render.glyphs import letter_glyph, missing_glyphs, text_run
@@ -40,6 +39,7 @@ from halfstep.render.score_pictures import (
     set_lines,
 )
 from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
+from typed_charts import read_chart_text
 from written_scores import whole_scores
 
 HALF, EIGHTH, SIXTEENTH = Fraction(2), Fraction(1, 2), Fraction(1, 4)

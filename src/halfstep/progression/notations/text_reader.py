@@ -1,6 +1,6 @@
 """What chords does a line of text write, and how long does each last?
 
-`read_sheet_text` gives the page and `read_chart_text` the chart as played;
+`read_sheet_text` gives the page as it is written;
 `halfstep.progression.notations.text_writer` writes a page.
 
 ::
@@ -51,7 +51,7 @@ from halfstep.meter import parse_meter
 from halfstep.progression.bar_builder import BarBuilder
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.error_place import ErrorPlace
-from halfstep.progression.form import MAX_BARS, played
+from halfstep.progression.form import MAX_BARS
 from halfstep.progression.notations.text_header import TextHeader
 from halfstep.progression.notations.text_signs import (
     HOLDS,
@@ -70,7 +70,6 @@ from halfstep.progression.symbol import ChordSymbol, parse_symbol
 if TYPE_CHECKING:
     from fractions import Fraction
 
-    from halfstep.progression.chart import Chart
     from halfstep.progression.key import Key
     from halfstep.progression.sheet import LeadSheet
 
@@ -98,34 +97,6 @@ def _scale_words() -> re.Pattern[str]:
 @cache
 def _key_words() -> re.Pattern[str]:
     return re.compile(r"key\s+(.+)", re.IGNORECASE)
-
-
-def read_chart_text(text: str, *, source: str = "", limit: int = MAX_BARS) -> Chart:
-    """Read a chart from plain text.
-
-    Parameters
-    ----------
-    text : str
-    source : str, optional
-        A name for the text, used in errors.
-    limit : int
-        Bars at most, written and played.
-
-    Raises
-    ------
-    ReadError
-        With the line and column of what cannot be read.
-
-    Examples
-    --------
-    >>> chart = read_chart_text("| Dm7 G7 | Cmaj7 |")
-    >>> [(str(c.symbol), str(c.at)) for bar in chart.bars for c in bar.chords]
-    [('Dm7', '0'), ('G7', '2'), ('Cmaj7', '0')]
-    """
-    try:
-        return played(read_sheet_text(text, source=source, limit=limit), limit=limit)
-    except ReadError as error:
-        raise error.at(source=source) from None
 
 
 def read_sheet_text(
