@@ -12,9 +12,9 @@ from hypothesis import settings
 
 from halfstep.errors import MissingExtra
 from halfstep.render.soundbank import find_bank
+from reference_files import DATA
 
 BENCH = Path(__file__).resolve().parents[1] / "bench"
-DATA = Path(__file__).resolve().parents[2] / "shared" / "data"
 
 settings.register_profile("halfstep", deadline=None, max_examples=60, derandomize=True)
 settings.load_profile("halfstep")

@@ -273,24 +273,27 @@ def test_every_instrument_has_the_first_lesson(instrument: str) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("root", ROOTS[:17])
 def test_every_kind_of_chord_on_every_root_can_be_written(root: str) -> None:
-    """One bar and one beat of each quality, between plain chords, for a small range."""
+    """One bar and one beat of each quality, between plain chords, for a small range.
+
+    Every root has two of the first six steps in turn, so that each step meets five roots.
+    """
     brief = Brief(INSTRUMENTS["trumpet"], Level.BEGINNER, 120.0)
     chords: list[tuple[Fraction, str]] = []
     for place, quality in enumerate(QUALITIES):
         at = Fraction(8 * place)
         chords += [(at, root + quality), (at + 4, "F7"), (at + 5, root + quality), (at + 6, "Gm7")]
     analysis = analyse(chart_with(Meter(4, 4), 2 * len(QUALITIES), chords))
-    for step in FIRST_SIX:
+    for step in FIRST_SIX[ROOTS.index(root) % 3 :: 3]:
         check(write_etude(find_step(step), analysis, brief))
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("part", range(10))
 def test_nothing_with_whole_beats_is_refused(part: int) -> None:
-    """600 random charts in all, every step: none is refused and none breaks a promise."""
+    """240 random charts in all, every step: none is refused and none breaks a promise."""
     rng = random.Random(part)
     refused = []
-    for _ in range(60):
+    for _ in range(24):
         meter = rng.choice(METERS)
         level = rng.choice(list(Level))
         instrument = rng.choice(list(INSTRUMENTS.values()))

@@ -96,14 +96,21 @@ def sounding_in_data(step: Data) -> Sounding:
     ]
 
 
-def sounding_by_music21(path: Path) -> Sounding:
-    """The notes of a part as music21 hears them, transposed and with ties joined."""
+@lru_cache(maxsize=1)
+def _score_by_music21(path: Path) -> Any:
+    """A part as music21 reads it, once for all that is asked of it."""
     from music21 import converter
 
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # it warns of chord degrees it has no name for
-        score = converter.parse(path)
-        part = score.parts[0].toSoundingPitch().stripTies()
+        return converter.parse(path)
+
+
+def sounding_by_music21(path: Path) -> Sounding:
+    """The notes of a part as music21 hears them, transposed and with ties joined."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        part = _score_by_music21(path).parts[0].toSoundingPitch().stripTies()
         notes = [each for each in part.flatten().notes if not hasattr(each, "chordKind")]
     return [
         (Fraction(each.offset), Fraction(each.quarterLength), each.pitch.midi) for each in notes
@@ -112,13 +119,10 @@ def sounding_by_music21(path: Path) -> Sounding:
 
 def signature_by_music21(path: Path) -> int:
     """The written key signature of a part in fifths."""
-    from music21 import converter
-
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        score = converter.parse(path)
-        signature = next(iter(score.recurse().getElementsByClass("KeySignature")))
-    return int(signature.sharps)
+        signatures = _score_by_music21(path).recurse().getElementsByClass("KeySignature")
+        return int(next(iter(signatures)).sharps)
 
 
 def sounding_by_mido(path: Path) -> Sounding:

@@ -9,13 +9,13 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 
-from conftest import DATA
 from halfstep.errors import ReadError
 from halfstep.part.transposition import home_key_of
 from halfstep.progression.form import played
 from halfstep.progression.sheet import LeadSheet, WrittenBar
 from halfstep.services.read_chart import write_chart
 from lesson.lesson_files import W3C, musicxml_faults
+from reference_files import DATA
 from strategies import sheets
 from typed_charts import load_sheet
 

@@ -16,7 +16,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from conftest import DATA
 from halfstep.errors import ReadError
 from halfstep.meter import Feel, Meter
 from halfstep.progression.chart import Chart, spans
@@ -24,6 +23,7 @@ from halfstep.progression.key import parse_key
 from halfstep.progression.load import load_sheet_file
 from halfstep.progression.notations.musicxml_file import read_score_root
 from halfstep.progression.notations.musicxml_reader import part_with_harmonies, read_musicxml
+from reference_files import DATA
 from typed_charts import load_chart
 
 Reader = Callable[[str], Chart]

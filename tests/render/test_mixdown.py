@@ -11,6 +11,7 @@ import pyloudnorm
 import pytest
 
 from halfstep.backing import count_in, make_backing
+from halfstep.backing.styles import style_for
 from halfstep.instruments import INSTRUMENTS
 from halfstep.meter import Clock, Feel, Meter, clock_for
 from halfstep.played import PlayedNote, PlayedPart
@@ -39,7 +40,7 @@ def chart_of(text: str, meter: Meter) -> Chart:
 
 def band_of(chart: Chart, feel: Feel, tempo_bpm: float, choruses: int = 2) -> BandSound:
     return band_sound(
-        make_backing(chart, feel=feel),
+        make_backing(chart, style=style_for(feel)),
         count_in=count_in(chart.meter),
         clock=clock_for(chart.meter, tempo_bpm, swing=2 if feel is Feel.SWING else 1),
         count_in_beats=chart.meter.bar_beats,
