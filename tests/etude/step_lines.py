@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import cache
 
 import numpy as np
-from asked_for import Asked, asked, midis_of
+from briefs_over_charts import BriefOverChart, brief_over, midis_of
 from typed_lines import typed
 
 from halfstep.etude.etude_notes import EtudeNote
@@ -30,14 +30,14 @@ CHARTS = (CADENCE, LASTING, HALVES, THREES, SIX_EIGHT)
 
 
 @cache
-def line_of(step: str, request: Asked) -> Etude:
+def line_of(step: str, request: BriefOverChart) -> Etude:
     """The etude of a step, written once for all tests."""
     return write_etude(find_step(step), request.analysis, request.brief)
 
 
 def notes_of(step: str, chart: str, **wanted: object) -> list[EtudeNote]:
     """The notes that sound in an etude."""
-    etude = line_of(step, asked(chart, **wanted))  # type: ignore[arg-type]
+    etude = line_of(step, brief_over(chart, **wanted))  # type: ignore[arg-type]
     return [note for note in etude.notes if note.pitch]
 
 
@@ -82,7 +82,7 @@ def as_read(etude: Etude) -> PartLine:
     return PartLine(etude, part, sounding, tuple(etude.analysis.chart.placed()))
 
 
-def said_of(sentence: Sentence, step: str, chart: str, line: str, **wanted: object) -> str:
+def words_on(sentence: Sentence, step: str, chart: str, line: str, **wanted: object) -> str:
     """What a sentence says of a line typed by hand."""
     etude, slots = typed(step, chart, line, **wanted)  # type: ignore[arg-type]
     notes = [_known(note, slot) for note, slot in zip(etude.notes, slots, strict=True)]

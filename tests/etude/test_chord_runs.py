@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from asked_for import asked, midis_of
+from briefs_over_charts import brief_over, midis_of
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -24,7 +24,7 @@ from halfstep.etude.chord_runs import (
     zigzag,
 )
 
-THREE = asked("key: C\n| Dm7 | % | G7 Cmaj7 | N.C. |")
+THREE = brief_over("key: C\n| Dm7 | % | G7 Cmaj7 | N.C. |")
 
 
 @pytest.mark.parametrize("offsets", [UP, DOWN, UP_AND_DOWN, DOWN[1:], (0,), (3, 2)])
@@ -75,7 +75,7 @@ def test_a_ladder_holds_the_flagged_notes_in_order(names: str) -> None:
 
 
 def test_the_ladder_of_an_arpeggio_is_its_tones_in_range() -> None:
-    request = asked("| C7 |", low="C4", high="C5")
+    request = brief_over("| C7 |", low="C4", high="C5")
     assert ladder_of(request.palette(0).core) == tuple(midis_of("C4 E4 G4 Bb4 C5"))
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from asked_for import Asked, asked
+from briefs_over_charts import BriefOverChart, brief_over
 from etude_charts import NAMES_OF_STEPS
 from step_lines import CADENCE, CHARTS, HALVES, SIX_EIGHT, as_read, line_of
 
@@ -31,16 +31,18 @@ def places(etude: Etude) -> list[tuple[Fraction, Fraction, int | None]]:
 @pytest.mark.parametrize("seed", [0, 3])
 def test_a_chart_and_a_range_moved_by_an_interval_move_the_line_by_it(step: str, seed: int) -> None:
     """Exactly, rhythm and all, where nothing depends on the hands of a player."""
-    home = places(line_of(step, asked(CADENCE, level="advanced", low="A3", high="A5", seed=seed)))
+    home = places(
+        line_of(step, brief_over(CADENCE, level="advanced", low="A3", high="A5", seed=seed))
+    )
     for chart, low, high, rise in ((IN_D, "B3", "B5", 2), (IN_F, "D4", "D6", 5)):
-        request = asked(chart, level="advanced", low=low, high=high, seed=seed)
+        request = brief_over(chart, level="advanced", low=low, high=high, seed=seed)
         raised = [(at, beats, midi and midi + rise) for at, beats, midi in home]
         assert places(line_of(step, request)) == raised
 
 
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_the_same_seed_writes_the_same_notes_whatever_was_written_between(step: str) -> None:
-    request = asked(CADENCE, seed=11)
+    request = brief_over(CADENCE, seed=11)
     first = write_etude(find_step(step), request.analysis, request.brief)
     write_etude(find_step("chorus"), request.analysis, replace(request.brief, seed=4))
     again = write_etude(find_step(step), request.analysis, request.brief)
@@ -50,7 +52,7 @@ def test_the_same_seed_writes_the_same_notes_whatever_was_written_between(step: 
 
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_over_four_seeds_at_least_three_lines_differ(step: str) -> None:
-    lines = {tuple(places(line_of(step, asked(CADENCE, seed=seed)))) for seed in range(4)}
+    lines = {tuple(places(line_of(step, brief_over(CADENCE, seed=seed)))) for seed in range(4)}
     assert len(lines) >= 3
 
 
@@ -59,7 +61,7 @@ def test_over_four_seeds_at_least_three_lines_differ(step: str) -> None:
 def test_every_note_is_one_that_the_player_knows(step: str, chart: str) -> None:
     """Of a beginner's octave and a half without E flat, A flat, D flat and F sharp above."""
     known = "C4 D4 E4 F4 F#4 G4 G#4 A4 Bb4 B4 C5 C#5 D5 E5 F5 F#5 G5"
-    etude = line_of(step, asked(chart, level="beginner", known=known))
+    etude = line_of(step, brief_over(chart, level="beginner", known=known))
     for note in etude.notes:
         if note.pitch:
             assert note.pitch.midi in (etude.brief.known or ())
@@ -68,7 +70,7 @@ def test_every_note_is_one_that_the_player_knows(step: str, chart: str) -> None:
 
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_two_etudes_of_one_brief_begin_with_that_of_the_seed_alone(step: str) -> None:
-    request = asked(CADENCE, seed=0)
+    request = brief_over(CADENCE, seed=0)
     both = write_etudes(find_step(step), request.analysis, request.brief, 2)
     assert places(both[0]) == places(line_of(step, request))
     assert places(both[0]) != places(both[1])
@@ -77,7 +79,7 @@ def test_two_etudes_of_one_brief_begin_with_that_of_the_seed_alone(step: str) ->
 
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_a_note_belongs_to_the_chord_it_sounds_in_or_comes_early_to(step: str) -> None:
-    etude = line_of(step, asked(CADENCE, level="advanced", seed=5))
+    etude = line_of(step, brief_over(CADENCE, level="advanced", seed=5))
     for note in etude.notes:
         span = etude.analysis.chords[note.chord].span
         if note.pitch and not span.start <= note.onset < span.end:
@@ -88,7 +90,7 @@ def test_a_note_belongs_to_the_chord_it_sounds_in_or_comes_early_to(step: str) -
 
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_a_degree_is_the_place_of_the_note_over_its_root(step: str) -> None:
-    etude = line_of(step, asked(CADENCE, level="advanced", seed=2))
+    etude = line_of(step, brief_over(CADENCE, level="advanced", seed=2))
     for note in etude.notes:
         if note.pitch and note.degree:
             root = etude.analysis.chords[note.chord].span.symbol.root
@@ -100,7 +102,7 @@ def test_a_degree_is_the_place_of_the_note_over_its_root(step: str) -> None:
 def test_straight_eighths_have_no_triplets_and_swing_has_no_sixteenths(step: str) -> None:
     for feel, other in ((Feel.STRAIGHT, 3), (Feel.SWING, 4)):
         for seed in range(2):
-            etude = line_of(step, asked(CADENCE, level="advanced", seed=seed, feel=feel))
+            etude = line_of(step, brief_over(CADENCE, level="advanced", seed=seed, feel=feel))
             assert all(note.beats.denominator % other for note in etude.notes)
 
 
@@ -122,7 +124,7 @@ def mentioned_bars(sentence: str) -> set[int]:
 @pytest.mark.parametrize("instrument", ["alto-sax", "trombone"])
 def test_sentences_mention_only_notes_and_bars_that_are_there(step: str, instrument: str) -> None:
     for chart in (CADENCE, HALVES, SIX_EIGHT):
-        etude = line_of(step, asked(chart, instrument=instrument, seed=1))
+        etude = line_of(step, brief_over(chart, instrument=instrument, seed=1))
         line = as_read(etude)
         names = {str(line.part.pitch(note)) for note in line.notes}
         symbols = {str(line.part.symbol(note.chord)) for note in line.notes}
@@ -137,7 +139,7 @@ def test_sentences_mention_only_notes_and_bars_that_are_there(step: str, instrum
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_a_range_of_the_whole_instrument_is_the_same_as_none(step: str) -> None:
     """Limits beyond the instrument narrow nothing."""
-    request = asked(CADENCE, instrument="trumpet", seed=1)
+    request = brief_over(CADENCE, instrument="trumpet", seed=1)
     wide = replace(request.brief, limits=(20, 110))
     assert chord_palettes(request.analysis, wide)[0] is not None
     line = write_etude(find_step(step), request.analysis, wide)
@@ -145,5 +147,5 @@ def test_a_range_of_the_whole_instrument_is_the_same_as_none(step: str) -> None:
 
 
 def test_a_request_is_worked_out_once() -> None:
-    assert asked(CADENCE, seed=1) is asked(CADENCE, seed=1)
-    assert isinstance(asked(CADENCE), Asked)
+    assert brief_over(CADENCE, seed=1) is brief_over(CADENCE, seed=1)
+    assert isinstance(brief_over(CADENCE), BriefOverChart)

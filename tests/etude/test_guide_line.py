@@ -10,7 +10,7 @@ from itertools import pairwise, product
 
 import numpy as np
 import pytest
-from asked_for import Asked, asked, midis_of
+from briefs_over_charts import BriefOverChart, brief_over, midis_of
 
 from halfstep.etude.guide_line import (
     HELD,
@@ -35,10 +35,10 @@ from halfstep.etude.guide_line import (
 from halfstep.etude.prior_notes import PriorNotes
 from halfstep.level import Level
 
-CADENCE = asked("key: C\n| Dm7 | G7 | Cmaj7 | Am7 |", low="C4", high="C5")
+CADENCE = brief_over("key: C\n| Dm7 | G7 | Cmaj7 | Am7 |", low="C4", high="C5")
 
 
-def line_over(request: Asked) -> GuideLine:
+def line_over(request: BriefOverChart) -> GuideLine:
     return GuideLine(
         request.analysis, request.brief, request.cut, request.palettes, request.ends, []
     )
@@ -56,16 +56,16 @@ def line_over(request: Asked) -> GuideLine:
     ],
 )
 def test_two_notes_on_pulses_the_first_no_shorter(chart: str, splits: list[str]) -> None:
-    made = list(_splits(asked(chart).cut[0]))
+    made = list(_splits(brief_over(chart).cut[0]))
     assert made == [tuple(map(Fraction, text.split())) for text in splits]
 
 
 def test_there_and_back_only_where_a_bar_is_two_dotted_quarters() -> None:
-    assert list(_returns(asked("meter: 6/8\n| C7 |").cut[0])) == [
+    assert list(_returns(brief_over("meter: 6/8\n| C7 |").cut[0])) == [
         (Fraction(3, 2), Fraction(1), Fraction(1, 2))
     ]
-    assert list(_returns(asked("| C7 |").cut[0])) == []
-    assert list(_returns(asked("meter: 9/8\n| C7 |").cut[0])) == []
+    assert list(_returns(brief_over("| C7 |").cut[0])) == []
+    assert list(_returns(brief_over("meter: 9/8\n| C7 |").cut[0])) == []
 
 
 @pytest.mark.parametrize("level", Level)
@@ -74,7 +74,7 @@ def test_there_and_back_only_where_a_bar_is_two_dotted_quarters() -> None:
 def test_rhythms_fill_the_piece_and_begin_with_half_of_it_or_more(
     level: Level, closes: bool, meter: str
 ) -> None:
-    piece = asked(f"meter: {meter}\n| C7 |").cut[0]
+    piece = brief_over(f"meter: {meter}\n| C7 |").cut[0]
     rhythms = _rhythms(piece, level, closes=closes)
     assert len(set(rhythms)) == len(rhythms)
     for lengths in rhythms:
@@ -90,17 +90,17 @@ def test_of_one_tone_each_and_of_two_those_nearer_than_a_fifth() -> None:
     assert list(_tones(palette, count=1)) == [(65,), (71,)]
     assert list(_tones(palette, count=2)) == [(65, 71), (71, 65)]
     assert list(_tones(palette, count=3)) == [(65, 71, 65), (71, 65, 71)]
-    wide = asked("| Cmaj7 |", low="C4", high="C6").palette(0)
+    wide = brief_over("| Cmaj7 |", low="C4", high="C6").palette(0)
     for old, new in _tones(wide, count=2):
         assert abs(old - new) < 7
         assert old % 12 != new % 12
 
 
 def test_a_triad_has_one_guide_tone_and_its_other_tones_may_follow() -> None:
-    palette = asked("| C |", low="C4", high="C5").palette(0)
+    palette = brief_over("| C |", low="C4", high="C5").palette(0)
     assert guides_of(palette).tolist() == midis_of("E4")
     assert followers_of(palette).tolist() == midis_of("C4 E4 G4 C5")
-    seventh = asked("| C7 |", low="C4", high="C5").palette(0)
+    seventh = brief_over("| C7 |", low="C4", high="C5").palette(0)
     assert followers_of(seventh).tolist() == guides_of(seventh).tolist() == midis_of("E4 Bb4")
 
 
@@ -146,7 +146,7 @@ def way(tones: str, count: int) -> GuideWay:
 
 def test_where_one_note_leads_it_must_be_another_than_the_long_one() -> None:
     """Over C7 with three notes known: to E4 leads only F4, to G4 leads F4 or A4."""
-    few = asked("key: F\n| C7 |", known="E4 F4 A4").palette(0)
+    few = brief_over("key: F\n| C7 |", known="E4 F4 A4").palette(0)
     goals = np.array(midis_of("E4 G4"))
     assert _led([way("F4", 2)], few, goals).tolist() == [[False, True]]
     assert _led([way("A4", 2)], few, goals).tolist() == [[True, True]]
@@ -168,8 +168,8 @@ def test_the_notes_of_a_way_follow_one_another() -> None:
 def test_ways_that_prior_notes_have_are_dearer_once_for_each() -> None:
     piece = CADENCE.cut[1]
     prior = PriorNotes([(piece.start, Fraction(1), 64)])
-    ways = _unlike([way("E4", 1), way("F4", 1)], piece, [prior, prior])
-    assert [chosen.cost for chosen in ways] == [2 * THRICE, 0.0]
+    routes = _unlike([way("E4", 1), way("F4", 1)], piece, [prior, prior])
+    assert [chosen.cost for chosen in routes] == [2 * THRICE, 0.0]
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -177,14 +177,14 @@ def test_a_drawn_line_goes_by_nearest_motion_and_tells_as_much_as_it_counts(seed
     line = line_over(CADENCE)
     drawn = line.drawn(np.random.default_rng(seed), 4.0)
     assert len(drawn) == len(CADENCE.cut)
-    ways = [chosen for chosen in drawn if chosen is not None]
-    assert line.tells(drawn) == pytest.approx(sum(chosen.telling_nats for chosen in ways))
-    for chord, (old, new) in enumerate(pairwise(ways), 1):
+    routes = [chosen for chosen in drawn if chosen is not None]
+    assert line.tells(drawn) == pytest.approx(sum(chosen.telling_nats for chosen in routes))
+    for chord, (old, new) in enumerate(pairwise(routes), 1):
         guides = guides_of(CADENCE.palette(chord))
         assert abs(new.tones[0] - old.tones[-1]) == np.abs(guides - old.tones[-1]).min()
 
 
 def test_where_there_is_no_chord_there_is_no_way() -> None:
-    request = asked("key: C\n| Dm7 | N.C. | G7 |")
+    request = brief_over("key: C\n| Dm7 | N.C. | G7 |")
     drawn = line_over(request).drawn(np.random.default_rng(0), 4.0)
     assert [chosen is None for chosen in drawn] == [False, True, False]

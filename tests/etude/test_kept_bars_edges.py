@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from asked_for import Asked, asked, midis_of, slots_laid_out
+from briefs_over_charts import BriefOverChart, brief_over, midis_of, slots_laid_out
 from hypothesis import given
 from hypothesis import strategies as st
 from typed_lines import typed
@@ -29,10 +29,10 @@ from halfstep.etude.kept_bars import (
     slots_with_pins,
 )  # fmt: skip
 from halfstep.etude.slots import Leads, Slot, slots_of
-from halfstep.etude.steps import STEPS
+from halfstep.etude.steps import STEPS, find_step
 from halfstep.pitch import parse_pitch
 
-FOUR = asked("key: F\n| C7 | F7 | C7 | F7 |")
+FOUR = brief_over("key: F\n| C7 | F7 | C7 | F7 |")
 KEPT = typed("one-line", "key: F\n| C7 | F7 | C7 | F7 |",
              "C5---- | A4-- C5-- | G4---- | F4----")[0].notes  # fmt: skip
 
@@ -41,7 +41,7 @@ def note(onset: str, beats: str, pitch: str | None = "C5", chord: int = 0) -> Et
     return EtudeNote(Fraction(onset), Fraction(beats), parse_pitch(pitch) if pitch else None, chord)
 
 
-def with_kept(*notes: EtudeNote) -> Asked:
+def with_kept(*notes: EtudeNote) -> BriefOverChart:
     return FOUR._replace(brief=replace(FOUR.brief, pinned=notes))
 
 
@@ -84,7 +84,7 @@ def test_notes_that_fill_no_bars_are_refused_with_their_place(
 
 def test_notes_are_cut_into_runs_where_one_does_not_follow_the_other() -> None:
     notes = [note("8", "1"), note("0", "1"), note("1", "2"), note("4", "3")]
-    assert [[one.onset for one in run] for run in _runs(notes)] == [[0, 1], [4], [8]]
+    assert [[item.onset for item in run] for run in _runs(notes)] == [[0, 1], [4], [8]]
     assert _runs([]) == []
 
 
@@ -178,7 +178,7 @@ def test_before_a_rest_that_stands_notes_lead_nowhere_and_end_a_phrase() -> None
     eased = _eased([base, first, second, rest], FOUR.brief)
     assert [slot.leads for slot in eased] == [Leads.NOT] * 4
     assert [slot.closes for slot in eased] == [False, False, True, False]
-    wind = asked("| C7 |", instrument="alto-sax").brief
+    wind = brief_over("| C7 |", instrument="alto-sax").brief
     assert _eased([base, second, rest], wind)[1].breath
     sounding = replace(rest, palette=FOUR.palettes[1])
     assert _eased([first, second, sounding], FOUR.brief) == [first, second, sounding]
@@ -188,13 +188,12 @@ def test_before_a_rest_that_stands_notes_lead_nowhere_and_end_a_phrase() -> None
 @pytest.mark.parametrize("bar", [0, 1, 3])
 def test_a_bar_that_stands_comes_back_note_by_note(step: str, bar: int) -> None:
     """Whatever step is written around it, also with a rhythm that the step would not have."""
-    kept = tuple(one for one in KEPT if 4 * bar <= one.onset < 4 * bar + 4)
+    kept = tuple(item for item in KEPT if 4 * bar <= item.onset < 4 * bar + 4)
     brief = replace(FOUR.brief, pinned=kept)
-    found = next(each for each in STEPS if each.name == step)
-    etude = write_etude(found, FOUR.analysis, brief)
-    back = [one for one in etude.notes if 4 * bar <= one.onset < 4 * bar + 4]
-    assert [(one.onset, one.beats, one.pitch) for one in back] == [
-        (one.onset, one.beats, one.pitch) for one in kept
+    etude = write_etude(find_step(step), FOUR.analysis, brief)
+    back = [item for item in etude.notes if 4 * bar <= item.onset < 4 * bar + 4]
+    assert [(item.onset, item.beats, item.pitch) for item in back] == [
+        (item.onset, item.beats, item.pitch) for item in kept
     ]
-    assert sum(one.beats for one in etude.notes) == 16
-    assert np.diff([float(one.onset) for one in etude.notes]).min() > 0
+    assert sum(item.beats for item in etude.notes) == 16
+    assert np.diff([float(item.onset) for item in etude.notes]).min() > 0

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from asked_for import Asked, asked, slots_laid_out
+from briefs_over_charts import BriefOverChart, brief_over, slots_laid_out
 from etude_charts import briefs, chart_with
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -32,10 +32,12 @@ from halfstep.meter import Meter
 from strategies import meters
 
 BY_NOTE = [step.name for step in STEPS if isinstance(step.writing, NoteByNote)]
-EIGHT_BARS = asked("| C7 | F7 | C7 | Gm7 C7 | F7 | F7 | C7 | C7 |", instrument="alto-sax")
+EIGHT_BARS = brief_over("| C7 | F7 | C7 | Gm7 C7 | F7 | F7 | C7 | C7 |", instrument="alto-sax")
 
 
-def rhythm(request: Asked, played: set[int], *, seed: int = 0, **marks: bool) -> list[Slot]:
+def rhythm(
+    request: BriefOverChart, played: set[int], *, seed: int = 0, **marks: bool
+) -> list[Slot]:
     rng = np.random.default_rng(seed)
     return in_rhythm(request.analysis, request.brief, request.palettes, rng, played, **marks)
 
@@ -50,7 +52,7 @@ def test_slots_fill_the_form_in_every_metre(
     chart = chart_with(meter, bars, [(meter.bar_beats * n, ["Dm7", "G7"][n % 2])
                                      for n in range(bars)])  # fmt: skip
     analysis = analyse(chart, level=brief.level)
-    request = Asked(analysis, brief, chord_palettes(analysis, brief))
+    request = BriefOverChart(analysis, brief, chord_palettes(analysis, brief))
     slots = slots_laid_out(step, request, brief.seed)
     assert slots[0].onset == 0
     assert all(old.onset + old.beats == new.onset for old, new in pairwise(slots))

@@ -6,14 +6,14 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 import pytest
-from asked_for import asked, midis_of
+from briefs_over_charts import brief_over, midis_of
 
 from halfstep.etude.line_choice import MOST_DRAWN, best_drawn, relative_outline
 from halfstep.etude.prior_notes import Line, PriorNotes
 from halfstep.etude.slots import Slot
 from halfstep.harmony.outline import plain_arpeggio
 
-CHART = asked("key: C\n| Dm7 | G7 | Cmaj7 | Cmaj7 |").analysis.chart
+CHART = brief_over("key: C\n| Dm7 | G7 | Cmaj7 | Cmaj7 |").analysis.chart
 ARPEGGIOS: Line = [*midis_of("D4 F4 A4 C5 G4 B4 D5 F5 C4 E4 G4 B4 B4 G4 E4 C4")]
 SHARED: Line = [*midis_of("D4 E4 G4 A4 A4 G4 E4 D4 E4 D4 A4 G4 G4 A4 D4 E4")]
 """Notes of the key that belong to no chord more than to another."""

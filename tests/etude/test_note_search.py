@@ -9,7 +9,7 @@ from itertools import product
 
 import numpy as np
 import pytest
-from asked_for import Asked, asked, midis_of, slots_laid_out
+from briefs_over_charts import BriefOverChart, brief_over, midis_of, slots_laid_out
 
 from halfstep.etude.blocked import Blocked
 from halfstep.etude.cost_tables import CONTOUR_WEIGHT, CostTables, playability
@@ -32,11 +32,11 @@ from halfstep.etude.step import NoteByNote
 from halfstep.etude.steps import find_step
 from halfstep.search import best_path
 
-SMALL = asked("key: C\n| G7 Cmaj7 |", low="G4", high="E5")
+SMALL = brief_over("key: C\n| G7 Cmaj7 |", low="G4", high="E5")
 LENGTHS = (Fraction(1), Fraction(1))
 
 
-def small_slots(request: Asked = SMALL) -> list[Slot]:
+def small_slots(request: BriefOverChart = SMALL) -> list[Slot]:
     """Two quarters for each of two chords; the last one closes the form."""
     slots = [
         slot
@@ -116,7 +116,7 @@ def test_lines_are_drawn_as_often_as_their_costs_say() -> None:
 
 
 def test_a_seed_wishes_for_every_third_of_the_second_notes_of_bars() -> None:
-    request = asked("| C7 | F7 |")
+    request = brief_over("| C7 | F7 |")
     slots = slots_laid_out("one-line", request)
     notes = [np.arange(60, 67)] * len(slots)
     bars = [Fraction(0), Fraction(4)]
@@ -130,7 +130,7 @@ def test_a_seed_wishes_for_every_third_of_the_second_notes_of_bars() -> None:
 
 
 def test_three_neighbouring_seeds_wish_for_different_thirds() -> None:
-    slots = slots_laid_out("one-line", asked("| C7 | F7 |"))
+    slots = slots_laid_out("one-line", brief_over("| C7 | F7 |"))
     notes = [np.arange(60, 69)] * len(slots)
     wishes = [
         list(_wishes(slots, notes, [Fraction(0), Fraction(4)], seed))[1] for seed in (3, 4, 5)
@@ -139,7 +139,7 @@ def test_three_neighbouring_seeds_wish_for_different_thirds() -> None:
 
 
 def test_few_notes_leave_nothing_to_wish_for() -> None:
-    slots = slots_laid_out("one-line", asked("| C7 | F7 |"))
+    slots = slots_laid_out("one-line", brief_over("| C7 | F7 |"))
     costs = _wishes(slots, [np.arange(60, 62)] * len(slots), [Fraction(0), Fraction(4)], 1)
     assert not any(cost.any() for cost in costs)
 
@@ -160,7 +160,7 @@ def test_a_bar_that_a_prior_line_has_is_a_word_with_its_price() -> None:
     assert list(_words(standing, notes, [Fraction(0)], PriorNotes(known))) == []
 
 
-OCTAVE_ALONE = asked("key: F\n| C7 | F7 |", known="C4 C5")
+OCTAVE_ALONE = brief_over("key: F\n| C7 | F7 |", known="C4 C5")
 
 
 def test_the_rule_that_blocks_is_the_one_without_which_there_is_a_line() -> None:

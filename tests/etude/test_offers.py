@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from asked_for import Asked, asked, midis_of
+from briefs_over_charts import BriefOverChart, brief_over, midis_of
 
 from halfstep.errors import BriefError
 from halfstep.etude.etude_writer import write_etude
@@ -34,10 +34,10 @@ from halfstep.part.transposed_part import part_for
 from halfstep.pitch import parse_pitch
 
 FALLING = "key: F\n| C7 | F7 |"
-NARROW = asked(FALLING, low="C4", high="E4")
+NARROW = brief_over(FALLING, low="C4", high="E4")
 
 
-def refused(step: str, request: Asked) -> Impossible:
+def refused(step: str, request: BriefOverChart) -> Impossible:
     with pytest.raises(BriefError) as error:
         write_etude(find_step(step), request.analysis, request.brief)
     assert isinstance(error.value, Impossible)
@@ -45,11 +45,11 @@ def refused(step: str, request: Asked) -> Impossible:
 
 
 REFUSALS = [
-    ("one-line", asked(FALLING, known="C4 C5")),
-    ("broken-arpeggio", asked(FALLING, low="C4", high="D4")),
-    ("cells", asked(FALLING, known="C4 E4")),
-    ("approach-notes", asked("key: C\n| Dm7 | G7 | Cmaj7 |", known="C4 D4 E4")),
-    ("one-line", asked(FALLING, instrument="trumpet", known="C4 C5")),
+    ("one-line", brief_over(FALLING, known="C4 C5")),
+    ("broken-arpeggio", brief_over(FALLING, low="C4", high="D4")),
+    ("cells", brief_over(FALLING, known="C4 E4")),
+    ("approach-notes", brief_over("key: C\n| Dm7 | G7 | Cmaj7 |", known="C4 D4 E4")),
+    ("one-line", brief_over(FALLING, instrument="trumpet", known="C4 C5")),
 ]
 
 
@@ -57,7 +57,7 @@ REFUSALS = [
     ("step", "request_"), REFUSALS, ids=[f"{step}-{n}" for n, (step, _) in enumerate(REFUSALS)]
 )
 def test_a_refusal_names_what_blocks_where_and_an_offer_that_works(
-    step: str, request_: Asked
+    step: str, request_: BriefOverChart
 ) -> None:
     error = refused(step, request_)
     text = str(error)
@@ -73,7 +73,7 @@ def test_a_refusal_names_what_blocks_where_and_an_offer_that_works(
     assert "--" not in text
 
 
-def offered(step: str, request: Asked, **changes: object) -> str:
+def offered(step: str, request: BriefOverChart, **changes: object) -> str:
     """What an offer with these changes is called."""
     wanted = Offer(find_step(step), request.brief)
     other = changes.pop("other", step)
@@ -97,13 +97,13 @@ def test_an_offer_is_told_by_what_was_not_asked_for(changes: dict[str, object], 
 
 
 def test_known_notes_are_offered_in_the_pitch_that_the_player_reads() -> None:
-    trumpet = asked(FALLING, instrument="trumpet", known="C4 D4 E4")
+    trumpet = brief_over(FALLING, instrument="trumpet", known="C4 D4 E4")
     more = frozenset({*(trumpet.brief.known or ()), *midis_of("G4 Bb4")})
     assert offered("one-line", trumpet, known=more) == "it works with written A4 and C5 added"
     assert offered("one-line", trumpet, known=None) == (
         "it works with all notes from written A3 to A5"
     )
-    concert = asked(FALLING, known="C4 D4 E4")
+    concert = brief_over(FALLING, known="C4 D4 E4")
     assert offered("one-line", concert, known=frozenset(midis_of("C4 D4 E4 Eb5"))) == (
         "it works with E♭5 added"
     )
@@ -118,7 +118,7 @@ def test_nothing_to_offer_is_said() -> None:
 
 
 def test_a_player_reads_the_chord_of_the_part() -> None:
-    trumpet = asked(FALLING, instrument="trumpet")
+    trumpet = brief_over(FALLING, instrument="trumpet")
     offer = Offer(find_step("scale"), trumpet.brief)
     error = Impossible("{chord} blocks", 0, offer, trumpet.analysis, offer)
     part = part_for(trumpet.analysis, trumpet.brief.instrument)
@@ -147,11 +147,11 @@ def test_the_range_is_widened_by_semitones_above_below_and_on_both_sides() -> No
 
 def test_a_range_that_is_the_instruments_own_is_not_widened() -> None:
     """A piano part at this level ends on C6 and begins on B flat below the staff."""
-    assert list(_with_range(asked(FALLING).brief)) == []
+    assert list(_with_range(brief_over(FALLING).brief)) == []
 
 
 def test_unknown_notes_come_in_the_order_of_their_distance() -> None:
-    brief = replace(asked(FALLING, low="C4", high="G4").brief, known=frozenset(midis_of("E4")))
+    brief = replace(brief_over(FALLING, low="C4", high="G4").brief, known=frozenset(midis_of("E4")))
     assert _unknown(brief) == midis_of("Eb4 F4 D4 F#4 C#4 G4 C4")
     assert _unknown(replace(brief, known=frozenset())) == list(range(60, 68))
 
@@ -161,13 +161,13 @@ def test_unknown_notes_come_in_the_order_of_their_distance() -> None:
     [("beginner", ["intermediate", "advanced"]), ("intermediate", ["advanced"]), ("advanced", [])],
 )
 def test_levels_are_offered_upwards(level: str, higher: list[str]) -> None:
-    brief = asked(FALLING, level=level).brief
+    brief = brief_over(FALLING, level=level).brief
     assert [other.level.value for other in _with_level(brief)] == higher
 
 
 def test_the_last_step_before_this_one_that_works_is_named() -> None:
     """With two notes that are in both chords an echo is possible, and little more."""
-    request = asked(FALLING, known="C4 A4 C5 Eb4 G4 E4")
+    request = brief_over(FALLING, known="C4 A4 C5 Eb4 G4 E4")
     step = nearest_step(find_step("chorus"), request.analysis, request.brief)
     assert step is not None
     assert STEPS.index(step) < STEPS.index(find_step("chorus"))
@@ -176,7 +176,7 @@ def test_the_last_step_before_this_one_that_works_is_named() -> None:
 
 
 def test_a_chord_of_which_no_tone_is_known_is_found() -> None:
-    request = asked("key: F\n| C7 | N.C. | F7 |", known="C4 E4")
+    request = brief_over("key: F\n| C7 | N.C. | F7 |", known="C4 E4")
     assert _bare_chord(request.analysis, request.brief) is None
     other = replace(request.brief, known=frozenset(midis_of("E4 G4")))
     assert _bare_chord(request.analysis, other) == 2
@@ -186,18 +186,18 @@ def test_a_chord_of_which_no_tone_is_known_is_found() -> None:
 
 @pytest.mark.parametrize(("beat", "bar", "chord"), [(0, 1, 0), (2, 1, 1), (5, 2, 2), (8, 3, 3)])
 def test_a_beat_lies_in_a_bar_and_a_chord(beat: int, bar: int, chord: int) -> None:
-    analysis = asked("key: F\n| C7 F7 | Bb7 | F7 |").analysis
+    analysis = brief_over("key: F\n| C7 F7 | Bb7 | F7 |").analysis
     assert _bar_at(analysis, Fraction(beat)) == bar
     assert _chord_at(analysis, Fraction(beat)) == chord
 
 
 def test_the_head_of_a_long_chart_ends_where_a_chord_begins_with_a_bar() -> None:
-    assert _head(asked("| C7 |" + " F7 | C7 |" * 4).analysis) is None
-    head = _head(asked("| C7 |" + " F7 | C7 |" * 10).analysis)
+    assert _head(brief_over("| C7 |" + " F7 | C7 |" * 4).analysis) is None
+    head = _head(brief_over("| C7 |" + " F7 | C7 |" * 10).analysis)
     assert head is not None
     assert head.analysis.chart.beats == 4 * HEAD_BARS
     assert head.sure == 4 * (HEAD_BARS - 1)
     assert len(head.analysis.chords) == HEAD_BARS
-    held = _head(asked("| C7 |" + " F7 |" * 10 + " C7 | % | % | F7 | C7 |").analysis)
+    held = _head(brief_over("| C7 |" + " F7 |" * 10 + " C7 | % | % | F7 | C7 |").analysis)
     assert held is not None
     assert held.analysis.chart.beats == 56  # the chord that lasts is not cut

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from asked_for import Asked, asked, midis_of
+from briefs_over_charts import BriefOverChart, brief_over, midis_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -20,7 +20,7 @@ from halfstep.pitch import parse_pitch
 from halfstep.progression.chart import Chart
 from strategies import charts, symbol_texts
 
-II_V_I = asked("key: C\n| Dm7 | G7 | Cmaj7 |")
+II_V_I = brief_over("key: C\n| Dm7 | G7 | Cmaj7 |")
 
 
 def classes(flags: Flags) -> set[int]:
@@ -55,7 +55,7 @@ def test_a_palette_holds_what_a_handbook_says(chord: int, part: str, names: str)
 
 def test_between_dominants_a_fourth_apart_one_note_changes() -> None:
     """C7 to F7: E falls to E flat, and nothing else moves."""
-    request = asked("key: F\n| C7 | F7 |")
+    request = brief_over("key: F\n| C7 | F7 |")
     assert classes(request.palette(1).changing) == named("Eb")
     assert not request.palette(0).changing.any()  # nothing stands before the first chord
 
@@ -65,14 +65,14 @@ def test_between_dominants_a_fourth_apart_one_note_changes() -> None:
     [("Cmaj7", "F"), ("C7", "F"), ("C7sus4", ""), ("Cm7", ""), ("Cmaj7#11", "F"), ("C6", "F")],
 )
 def test_the_fourth_is_avoided_over_a_major_third_alone(symbol: str, avoided: str) -> None:
-    flags = asked(f"| {symbol} |").palette(0).avoid
+    flags = brief_over(f"| {symbol} |").palette(0).avoid
     assert classes(flags) == named(avoided)
 
 
 @settings(max_examples=20)
 @given(symbol_texts(), st.integers(55, 65), st.integers(5, 24))
 def test_every_flag_lies_in_range_and_core_in_scale(symbol: str, low: int, width: int) -> None:
-    request = asked("| Cmaj7 |")
+    request = brief_over("| Cmaj7 |")
     analysis = analyse(chart_of(symbol))
     brief = type(request.brief)(
         request.brief.instrument, request.brief.level, 120.0, limits=(low, low + width)
@@ -93,7 +93,7 @@ def test_every_flag_lies_in_range_and_core_in_scale(symbol: str, low: int, width
 
 
 def chart_of(symbol: str) -> Chart:
-    return asked(f"| {symbol} |").analysis.chart
+    return brief_over(f"| {symbol} |").analysis.chart
 
 
 @settings(max_examples=15)
@@ -109,7 +109,7 @@ def test_ranks_go_up_by_one_from_note_to_note(chart: Chart) -> None:
 
 
 def test_notes_that_are_not_known_are_in_no_part_of_a_palette() -> None:
-    request = asked("| C7 |", known="C4 D4 E4 F4 G4")
+    request = brief_over("| C7 |", known="C4 D4 E4 F4 G4")
     palette = request.palette(0)
     assert np.flatnonzero(palette.open).tolist() == midis_of("C4 D4 E4 F4 G4")
     assert np.flatnonzero(palette.core).tolist() == midis_of("C4 E4 G4")
@@ -125,14 +125,14 @@ def test_notes_that_are_not_known_are_in_no_part_of_a_palette() -> None:
 )
 def test_a_chord_without_a_note_in_range_is_refused(request_: dict[str, str], text: str) -> None:
     with pytest.raises(BriefError, match=text):
-        asked(request_.pop("chart"), **request_)  # type: ignore[arg-type]
+        brief_over(request_.pop("chart"), **request_)  # type: ignore[arg-type]
 
 
 def test_no_chord_has_no_palette_and_equal_chords_look_alike() -> None:
-    request = asked("key: C\n| C7 | N.C. | C7 | F7 |")
+    request = brief_over("key: C\n| C7 | N.C. | C7 | F7 |")
     assert request.palettes[1] is None
     assert request.palette(0).look != request.palette(3).look
-    first, again = asked("key: C\n| F7 | C7 | F7 | C7 |").palettes[1::2]
+    first, again = brief_over("key: C\n| F7 | C7 | F7 | C7 |").palettes[1::2]
     assert first is not None
     assert again is not None
     assert first.look == again.look
@@ -140,7 +140,7 @@ def test_no_chord_has_no_palette_and_equal_chords_look_alike() -> None:
 
 def test_a_longer_chord_looks_otherwise() -> None:
     """Rules ask whether a chord lasts."""
-    request = asked("| F7 | C7 | F7 | C7 . . F7 |")
+    request = brief_over("| F7 | C7 | F7 | C7 . . F7 |")
     assert request.palette(1).look != request.palette(3).look
 
 
@@ -158,12 +158,12 @@ def test_a_longer_chord_looks_otherwise() -> None:
 def test_a_note_from_outside_is_spelled_a_letter_from_its_goal(
     midi: str, goal: str, name: str
 ) -> None:
-    palette = asked("key: F\n| C7 |").palette(0)
+    palette = brief_over("key: F\n| C7 |").palette(0)
     assert str(palette.pitch(parse_pitch(midi).midi, parse_pitch(goal))) == name
 
 
 def test_a_note_that_leads_nowhere_has_its_usual_name() -> None:
-    palette = asked("key: F\n| C7 |").palette(0)
+    palette = brief_over("key: F\n| C7 |").palette(0)
     for midi in range(60, 72):
         if midi % 12 not in palette.names:
             assert palette.pitch(midi).name == NAMES_OF_SOUND[midi % 12]
@@ -184,10 +184,10 @@ def test_the_twelve_usual_names_sound_in_order() -> None:
 )  # fmt: skip
 def test_the_cell_is_root_second_third_and_fifth(symbol: str, names: str) -> None:
     """The chord's own tones where it has them, those of its scale elsewhere."""
-    assert cell_classes(asked(f"| {symbol} |").analysis.chords[0]) == named(names)
+    assert cell_classes(brief_over(f"| {symbol} |").analysis.chords[0]) == named(names)
 
 
-def best_class(request: Asked, chord: int, weight: Weight) -> int:
+def best_class(request: BriefOverChart, chord: int, weight: Weight) -> int:
     gains = request.palette(chord).gain[weight][:12]
     return int(gains.argmax())
 
@@ -195,11 +195,11 @@ def best_class(request: Asked, chord: int, weight: Weight) -> int:
 @pytest.mark.parametrize("weight", Weight)
 def test_the_note_that_tells_most_of_a_chord_is_one_of_its_own(weight: Weight) -> None:
     """Measured against the mixture of the chart (`halfstep.harmony.note_likelihoods`)."""
-    request = asked("key: C\n| C7 | F#7 |")
+    request = brief_over("key: C\n| C7 | F#7 |")
     assert best_class(request, 0, weight) in named("C E G Bb")
     assert best_class(request, 1, weight) in named("F# A# C# E")
     assert (request.palette(0).gain[:, :12] == request.palette(0).gain[:, 60:72]).all()
 
 
 def test_a_chart_of_one_chord_has_nothing_to_tell() -> None:
-    assert np.abs(asked("| C7 |").palette(0).gain).max() < 1e-9
+    assert np.abs(brief_over("| C7 |").palette(0).gain).max() < 1e-9

@@ -8,7 +8,7 @@ from itertools import pairwise, product
 
 import numpy as np
 import pytest
-from asked_for import Asked, asked, midis_of
+from briefs_over_charts import BriefOverChart, brief_over, midis_of
 
 from halfstep.etude.blocked import Blocked
 from halfstep.etude.chord_runs import DOWN, UP, ChordRun, RunShape, folded_shapes, ladder_of
@@ -35,7 +35,7 @@ from halfstep.etude.step import InRuns
 from halfstep.etude.steps import find_step
 from halfstep.search import NoPath, best_path
 
-THREE = asked("key: C\n| Dm7 | G7 | Cmaj7 |", low="C4", high="A5")
+THREE = brief_over("key: C\n| Dm7 | G7 | Cmaj7 |", low="C4", high="A5")
 QUARTERS = (Fraction(1),) * 4
 STEP = find_step("arpeggio")
 WRITING = STEP.writing
@@ -43,7 +43,7 @@ assert isinstance(WRITING, InRuns)
 
 
 def run_over(
-    request: Asked, chord: int, *shapes: RunShape, lengths: tuple[Fraction, ...] = QUARTERS
+    request: BriefOverChart, chord: int, *shapes: RunShape, lengths: tuple[Fraction, ...] = QUARTERS
 ) -> ChordRun:
     piece, palette = request.cut[chord], request.palette(chord)
     slots = slots_of(piece, piece.start, lengths, palette, 0)
@@ -151,7 +151,7 @@ def test_a_broken_rule_is_forbidden_but_beside_notes_that_stand(
 
 
 def test_what_a_run_leaves_untold_is_least_for_its_most_telling_notes() -> None:
-    request = asked("| C7 | F#7 |")
+    request = brief_over("| C7 | F#7 |")
     run = run_over(request, 0, lengths=(Fraction(2), Fraction(2)))
     grid = np.array([[low, high] for low in range(60, 72) for high in range(60, 72)])
     untold = _told(run, grid)
@@ -176,7 +176,7 @@ def test_a_rooted_run_stands_on_its_root_where_its_shape_says() -> None:
 
 
 def test_phrases_and_the_last_note_are_marked_in_runs() -> None:
-    request = asked("key: C\n| Dm7 | G7 | Cmaj7 |", instrument="alto-sax")
+    request = brief_over("key: C\n| Dm7 | G7 | Cmaj7 |", instrument="alto-sax")
     marked = _with_ends(RUNS, request.analysis, request.brief)
     slots = [slot for run in marked for slot in run.slots]
     assert [n for n, slot in enumerate(slots) if slot.closes] == [11]
@@ -194,7 +194,7 @@ def test_runs_without_a_placing_are_blocked_by_the_rule_that_forbids_them() -> N
     with pytest.raises(Blocked, match="into G7") as blocked:
         place_runs(STEP, WRITING, [RUNS[0], off], THREE.brief, np.random.default_rng(0))
     assert blocked.value.onset == 4
-    one = replace(RUNS[0], ladder=tuple(midis_of("D4 E4 F4 G4")), shapes=(RunShape(UP),))
-    rule = _blocking(STEP.local_rules, WRITING, [one], THREE.brief)
+    whole_steps = replace(RUNS[0], ladder=tuple(midis_of("D4 E4 F4 G4")), shapes=(RunShape(UP),))
+    rule = _blocking(STEP.local_rules, WRITING, [whole_steps], THREE.brief)
     assert rule is not None
     assert rule.text == "only tones of the arpeggio"

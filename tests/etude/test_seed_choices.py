@@ -7,7 +7,7 @@ from itertools import product
 
 import numpy as np
 import pytest
-from asked_for import asked
+from briefs_over_charts import brief_over
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -29,7 +29,7 @@ from halfstep.etude.seed_choices import _product, manner, times_before
 def test_a_chord_is_counted_where_it_stood_before_in_the_same_place(
     chart: str, times: list[int]
 ) -> None:
-    request = asked(chart)
+    request = brief_over(chart)
     assert times_before(request.cut, request.palettes) == times
 
 
@@ -47,8 +47,8 @@ def test_a_way_is_one_of_those_there_are(seed: int, place: int, times: int, coun
 def test_what_comes_again_takes_every_way_once_before_it_repeats_one(
     seed: int, place: int, count: int
 ) -> None:
-    ways = [manner(seed, place, times, count) for times in range(count)]
-    assert sorted(ways) == list(range(count))
+    routes = [manner(seed, place, times, count) for times in range(count)]
+    assert sorted(routes) == list(range(count))
 
 
 @given(st.integers(0, 60), st.sampled_from([3, 5, 7]))
@@ -62,9 +62,9 @@ def test_neighbouring_seeds_take_different_ways_in_most_places(seed: int, count:
 @pytest.mark.parametrize("count", [2, 3, 4, 5])
 def test_over_many_seeds_and_places_every_way_is_taken_alike(count: int) -> None:
     """Chi-square over 64 seeds and 48 places; 20 would be far beyond chance for four classes."""
-    ways = Counter(manner(seed, place, 0, count) for seed, place in product(range(64), range(48)))
+    routes = Counter(manner(seed, place, 0, count) for seed, place in product(range(64), range(48)))
     expected = 64 * 48 / count
-    statistic = sum((ways[n] - expected) ** 2 / expected for n in range(count))
+    statistic = sum((routes[n] - expected) ** 2 / expected for n in range(count))
     assert statistic < 20
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from step_lines import as_read, said_of
+from step_lines import as_read, words_on
 from typed_lines import typed
 
 from halfstep.etude.sentences import (
@@ -116,12 +116,12 @@ def test_the_smallest_change_is_told_where_notes_move(line: str, text: str) -> N
     ],
 )  # fmt: skip
 def test_the_highest_note_is_told_with_what_it_is(line: str, text: str) -> None:
-    assert said_of(highest, "one-line", FALLING, line) == text
+    assert words_on(highest, "one-line", FALLING, line) == text
 
 
 def test_where_the_line_comes_to_rest() -> None:
     text = "It comes to rest on A4, the third of F7."
-    assert said_of(ends, "one-line", FALLING, "C5-- G4-- | C5-- A4--") == text
+    assert words_on(ends, "one-line", FALLING, "C5-- G4-- | C5-- A4--") == text
 
 
 @pytest.mark.parametrize(
@@ -134,7 +134,7 @@ def test_where_the_line_comes_to_rest() -> None:
     ],
 )
 def test_breaths_are_told_with_their_bars(line: str, text: str) -> None:
-    assert said_of(breaths, "one-line", FALLING, line) == text
+    assert words_on(breaths, "one-line", FALLING, line) == text
 
 
 @pytest.mark.parametrize(
@@ -145,7 +145,7 @@ def test_breaths_are_told_with_their_bars(line: str, text: str) -> None:
     ],
 )
 def test_a_changing_note_is_told_with_what_it_was(line: str, text: str) -> None:
-    assert said_of(changes, "one-line", FALLING, line) == text
+    assert words_on(changes, "one-line", FALLING, line) == text
 
 
 @pytest.mark.parametrize(
@@ -158,7 +158,7 @@ def test_a_changing_note_is_told_with_what_it_was(line: str, text: str) -> None:
     ],
 )  # fmt: skip
 def test_bars_with_a_chord_and_no_note_are_the_players(chart: str, line: str, text: str) -> None:
-    assert said_of(answer_bars, "echo", chart, line) == text
+    assert words_on(answer_bars, "echo", chart, line) == text
 
 
 def test_each_way_of_leading_is_told_once_and_only_the_first_few() -> None:

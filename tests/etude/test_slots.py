@@ -10,7 +10,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 import pytest
-from asked_for import asked
+from briefs_over_charts import brief_over
 from etude_charts import briefs, chart_with
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -35,7 +35,7 @@ from halfstep.meter import Meter
 from strategies import charts, meters
 
 EIGHTH, QUARTER = Fraction(1, 2), Fraction(1)
-FOUR = asked("| C7 | F7 | C7 | F7 |", instrument="alto-sax")
+FOUR = brief_over("| C7 | F7 | C7 | F7 |", instrument="alto-sax")
 
 
 @settings(max_examples=25)
@@ -107,7 +107,7 @@ def test_the_nearest_sixteenth(beat: str, sixteenth: str) -> None:
 def test_strong_beats_are_those_of_the_metre_and_where_a_chord_starts(
     chart: str, onset: str, first: bool, strong: bool
 ) -> None:
-    piece = asked(chart).cut[0]
+    piece = brief_over(chart).cut[0]
     assert is_strong(piece, Fraction(onset), first=first) is strong
 
 
@@ -126,7 +126,7 @@ def test_strong_beats_are_those_of_the_metre_and_where_a_chord_starts(
     ],
 )
 def test_the_last_note_starts_on_the_last_strong_beat(chart: str, onset: str) -> None:
-    assert final_onset(asked(chart).cut[-1]) == Fraction(onset)
+    assert final_onset(brief_over(chart).cut[-1]) == Fraction(onset)
 
 
 def test_a_breath_takes_what_a_tempo_counts() -> None:
@@ -147,18 +147,18 @@ def test_a_breath_takes_what_a_tempo_counts() -> None:
 def test_phrases_end_with_every_breath_and_with_the_form(
     bars: int, tempo_bpm: float, ends: set[int]
 ) -> None:
-    request = asked("| C7 |" + " F7 |" * (bars - 1), tempo_bpm=tempo_bpm)
+    request = brief_over("| C7 |" + " F7 |" * (bars - 1), tempo_bpm=tempo_bpm)
     assert request.ends == ends
 
 
 def test_a_piece_closes_a_phrase_only_with_its_bar() -> None:
-    request = asked("| C7 | C7 F7 |")
+    request = brief_over("| C7 | C7 F7 |")
     assert [closes_phrase(piece, {2}) for piece in request.cut] == [False, False, True]
     assert [closes_phrase(piece, {1}) for piece in request.cut] == [True, False, False]
 
 
 def test_a_line_of_eighths_holds_the_last_note_of_each_phrase_for_a_beat() -> None:
-    request = asked("| C7 |" + " F7 |" * 7, instrument="alto-sax")
+    request = brief_over("| C7 |" + " F7 |" * 7, instrument="alto-sax")
     slots = line_slots(request.analysis, request.brief, request.palettes)
     ends = [slot for slot in slots if slot.closes]
     assert [slot.onset + slot.beats for slot in ends] == [16, 32]
@@ -168,14 +168,14 @@ def test_a_line_of_eighths_holds_the_last_note_of_each_phrase_for_a_beat() -> No
 
 def test_only_players_who_breathe_have_breaths() -> None:
     for instrument, breath in (("alto-sax", True), ("piano", False)):
-        request = asked("| C7 | F7 |", instrument=instrument)
+        request = brief_over("| C7 | F7 |", instrument=instrument)
         slots = line_slots(request.analysis, request.brief, request.palettes)
         assert [slot.breath for slot in slots if slot.closes] == [breath]
         assert not any(slot.breath for slot in slots if not slot.closes)
 
 
 def test_where_there_is_no_chord_there_is_one_rest_a_bar() -> None:
-    request = asked("| C7 | N.C. | % | F7 |")
+    request = brief_over("| C7 | N.C. | % | F7 |")
     slots = line_slots(request.analysis, request.brief, request.palettes)
     rests = [(slot.onset, slot.beats) for slot in slots if slot.palette is None]
     assert rests == [(4, 4), (8, 4)]

@@ -9,8 +9,8 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from asked_for import asked, slots_laid_out
-from step_lines import CHARTS, broken_rules, keeps, line_of, midi, rule_of, said_of
+from briefs_over_charts import brief_over, slots_laid_out
+from step_lines import CHARTS, broken_rules, keeps, line_of, midi, rule_of, words_on
 from typed_lines import typed
 
 from halfstep.etude.etude_notes import Approach
@@ -21,7 +21,7 @@ from halfstep.level import Level
 FALLING = "key: F\n| C7 | F7 |"
 LINE = "C5 Bb4 G4 Ab4~ G4 F4 E4 D4~ | Eb4 E4~ F4 Bb4 A4--,"
 NEIGHBOUR = "the weak note before a chord tone is its neighbour"
-SLOTS = slots_laid_out("approach-notes", asked(FALLING))
+SLOTS = slots_laid_out("approach-notes", brief_over(FALLING))
 
 
 @pytest.mark.parametrize(
@@ -29,7 +29,7 @@ SLOTS = slots_laid_out("approach-notes", asked(FALLING))
     [("beginner", {1.5, 3.5, 5.5}), ("intermediate", {0.5, 1.5, 2.5, 3.5, 4.5, 5.5})],
 )
 def test_a_beginner_approaches_the_strong_beats_alone(level: str, leading: set[float]) -> None:
-    slots = slots_laid_out("approach-notes", asked(FALLING, level=level))
+    slots = slots_laid_out("approach-notes", brief_over(FALLING, level=level))
     led = {float(slot.onset) for slot in slots if slot.leads is not Leads.NOT}
     assert led == leading
     kind = Leads.SCALE_NEIGHBOUR if level == "beginner" else Leads.NEIGHBOUR
@@ -89,7 +89,7 @@ def test_a_line_typed_by_hand_breaks_just_these_rules(line: str, broken: set[str
 @pytest.mark.parametrize("chart", CHARTS)
 @pytest.mark.parametrize("seed", range(3))
 def test_every_approach_goes_by_step_into_a_tone_of_its_chord(chart: str, seed: int) -> None:
-    etude = line_of("approach-notes", asked(chart, seed=seed))
+    etude = line_of("approach-notes", brief_over(chart, seed=seed))
     approaching = [(a, b) for a, b in pairwise(etude.notes) if a.approach is not Approach.NONE]
     assert approaching
     for old, new in approaching:
@@ -101,13 +101,13 @@ def test_every_approach_goes_by_step_into_a_tone_of_its_chord(chart: str, seed: 
 
 @pytest.mark.parametrize("chart", CHARTS)
 def test_a_beginner_stays_in_the_scale(chart: str) -> None:
-    etude = line_of("approach-notes", asked(chart, level="beginner", seed=2))
+    etude = line_of("approach-notes", brief_over(chart, level="beginner", seed=2))
     assert {note.approach for note in etude.notes} <= {Approach.NONE, Approach.SCALE}
 
 
 def test_the_pull_into_a_third_or_seventh_is_told_the_smallest_first() -> None:
-    assert said_of(pulled_to, "approach-notes", FALLING, LINE) == ""  # A flat leads to the fifth
+    assert words_on(pulled_to, "approach-notes", FALLING, LINE) == ""  # A flat leads to the fifth
     pull = LINE.replace("G4 Ab4~ G4 F4", "G4 D#4~ E4 F4")
-    assert said_of(pulled_to, "approach-notes", FALLING, pull) == (
+    assert words_on(pulled_to, "approach-notes", FALLING, pull) == (
         "Hear D♯ pull to E, the third of C7, in bar 1 beat 3."
     )

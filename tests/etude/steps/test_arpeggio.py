@@ -8,7 +8,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 import pytest
-from asked_for import asked
+from briefs_over_charts import brief_over
 from step_lines import (
     CADENCE,
     CHARTS,
@@ -19,7 +19,7 @@ from step_lines import (
     line_of,
     midi,
     notes_of,
-    said_of,
+    words_on,
 )  # fmt: skip
 
 from halfstep.etude.sentences import thirds
@@ -32,6 +32,7 @@ from halfstep.etude.steps.arpeggio import (
 )  # fmt: skip
 
 MAJOR = "key: C\n| Cmaj7 | % |"
+SEVENTHS = "key: F\n| C7 | F7 |"
 IN_ORDER = "the arpeggio's tones in order"
 
 
@@ -57,7 +58,7 @@ def test_a_bar_alone_has_its_arpeggio_up_and_down() -> None:
 def test_only_tones_of_the_arpeggio_and_a_third_in_every_chord_that_lasts(
     chart: str, seed: int
 ) -> None:
-    etude = line_of("arpeggio", asked(chart, seed=seed))
+    etude = line_of("arpeggio", brief_over(chart, seed=seed))
     for number, chord in enumerate(etude.analysis.chords):
         degrees = {n.degree.number for n in etude.notes if n.chord == number and n.degree}
         assert degrees <= {tone.degree.number for tone in chord.core}
@@ -66,11 +67,11 @@ def test_only_tones_of_the_arpeggio_and_a_third_in_every_chord_that_lasts(
 
 def test_half_bars_go_up_and_down_in_turn() -> None:
     notes = notes_of("arpeggio", HALVES)
-    ways = []
+    routes = []
     for chord in range(7):
         run = [midi(note) for note in notes if note.chord == chord]
-        ways.append(run == sorted(run))
-    assert ways == [n % 2 == 0 for n in range(7)]
+        routes.append(run == sorted(run))
+    assert routes == [n % 2 == 0 for n in range(7)]
 
 
 @pytest.mark.parametrize(
@@ -96,10 +97,10 @@ def test_what_is_left_of_a_long_bar_is_held_at_the_end() -> None:
 
 def test_lengths_sway_with_the_same_sum() -> None:
     plain = [Fraction(1)] * 2 + [Fraction(1, 2)] * 2
-    ways = list(_swayed(plain))
-    assert ways[0] == plain
-    assert all(sum(way) == 3 for way in ways)
-    assert ways[-1] == [Fraction(3, 2), *[Fraction(1, 2)] * 3]  # the first two dotted
+    routes = list(_swayed(plain))
+    assert routes[0] == plain
+    assert all(sum(way) == 3 for way in routes)
+    assert routes[-1] == [Fraction(3, 2), *[Fraction(1, 2)] * 3]  # the first two dotted
 
 
 @pytest.mark.parametrize(
@@ -114,7 +115,7 @@ def test_lengths_sway_with_the_same_sum() -> None:
     ],
 )
 def test_notes_keep_to_the_groups_of_a_compound_bar(chart: str, lengths: str, kept: bool) -> None:
-    assert _keeps_groups(asked(chart).cut[0], list(map(Fraction, lengths.split()))) is kept
+    assert _keeps_groups(brief_over(chart).cut[0], list(map(Fraction, lengths.split()))) is kept
 
 
 def test_the_other_way_round_is_its_mirror() -> None:
@@ -144,17 +145,17 @@ def test_a_line_typed_by_hand_breaks_just_these_rules(line: str, broken: set[str
 
 def test_the_thirds_that_are_told_are_those_of_the_chords() -> None:
     """E over C7 and A over F7; of one chord there is one third."""
-    assert said_of(thirds, "arpeggio", "key: F\n| C7 | F7 |", "C4- E4- G4-- | F4- A4- C5--,") == (
+    assert words_on(thirds, "arpeggio", "key: F\n| C7 | F7 |", "C4- E4- G4-- | F4- A4- C5--,") == (
         "The thirds to name are E in C7 and A in F7."
     )
-    assert said_of(thirds, "arpeggio", MAJOR, "C4- E4- G4-- | C4- E4- C4--,") == (
+    assert words_on(thirds, "arpeggio", MAJOR, "C4- E4- G4-- | C4- E4- C4--,") == (
         "The third to name is E in Cmaj7."
     )
-    assert said_of(thirds, "arpeggio", MAJOR, "C4- G4- C4-- | C4- G4- C4--,") == ""
+    assert words_on(thirds, "arpeggio", MAJOR, "C4- G4- C4-- | C4- G4- C4--,") == ""
 
 
 def test_a_chord_that_has_no_root_in_range_is_built_on_another_tone_and_says_so() -> None:
-    etude = line_of("arpeggio", asked("key: C\n| Dm7 | G7 |", low="E4", high="D5"))
+    etude = line_of("arpeggio", brief_over("key: C\n| Dm7 | G7 |", low="E4", high="D5"))
     texts = [notice.text for notice in etude.notices]
     assert any("is built on its" in text and "{chord} in bar 1" in text for text in texts)
-    assert line_of("arpeggio", asked(CADENCE)).notices == ()
+    assert line_of("arpeggio", brief_over(CADENCE)).notices == ()

@@ -8,10 +8,10 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from asked_for import asked
+from briefs_over_charts import brief_over
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from step_lines import CHARTS, broken_rules, by_bar, line_of, midi, notes_of, said_of
+from step_lines import CHARTS, broken_rules, by_bar, line_of, midi, notes_of, words_on
 
 from halfstep.etude.steps.arpeggio_in_rhythm import (
     GUIDES_OFTEN,
@@ -78,7 +78,7 @@ def test_neighbours_that_are_equal(offsets: tuple[int, ...], repeats: bool) -> N
 @pytest.mark.parametrize("chart", CHARTS)
 @pytest.mark.parametrize("seed", range(4))
 def test_tones_are_repeated_within_a_line_and_never_leave_the_ladder(chart: str, seed: int) -> None:
-    etude = line_of("arpeggio-in-rhythm", asked(chart, seed=seed))
+    etude = line_of("arpeggio-in-rhythm", brief_over(chart, seed=seed))
     notes = [note for note in etude.notes if note.pitch]
     same = [(a, b) for a, b in pairwise(notes) if midi(a) == midi(b) and a.chord == b.chord]
     assert same
@@ -111,10 +111,10 @@ def test_rhythms_and_repeats_on_both_sides_of_their_edge(line: str, broken: set[
 
 def test_what_is_struck_again_is_told_with_its_bars() -> None:
     line = "C4- C4 E4 G4- B4- | F4 F4 A4- C5 C5 E5-,"
-    assert said_of(struck_again, "arpeggio-in-rhythm", MAJOR, line) == (
+    assert words_on(struck_again, "arpeggio-in-rhythm", MAJOR, line) == (
         "Struck again: C in bars 1–2 and F in bar 2."
     )
-    assert said_of(struck_again, "arpeggio-in-rhythm", MAJOR, "C4-- E4-- | F4----,") == ""
+    assert words_on(struck_again, "arpeggio-in-rhythm", MAJOR, "C4-- E4-- | F4----,") == ""
 
 
 @pytest.mark.parametrize(
@@ -128,7 +128,7 @@ def test_what_is_struck_again_is_told_with_its_bars() -> None:
     ],
 )  # fmt: skip
 def test_a_note_held_over_the_beat_is_told_to_be_counted_through(line: str, text: str) -> None:
-    assert said_of(over_the_beat, "arpeggio-in-rhythm", MAJOR, line) == text
+    assert words_on(over_the_beat, "arpeggio-in-rhythm", MAJOR, line) == text
 
 
 def test_the_last_note_of_a_phrase_is_held_for_a_pulse() -> None:

@@ -10,8 +10,8 @@ from itertools import pairwise, product
 
 import numpy as np
 import pytest
-from asked_for import Asked, asked, midis_of, slots_laid_out
-from step_lines import CADENCE, CHARTS, broken_rules, keeps, line_of, midi, rule_of, said_of
+from briefs_over_charts import BriefOverChart, brief_over, midis_of, slots_laid_out
+from step_lines import CADENCE, CHARTS, broken_rules, keeps, line_of, midi, rule_of, words_on
 from typed_lines import typed
 
 from halfstep.etude.calls import ASKS
@@ -54,7 +54,7 @@ def price(palettes: list[Palette], line: tuple[int, ...], middle: float) -> floa
 )
 def test_one_note_is_the_cheapest_of_all_lines(chart: str, seed: int) -> None:
     """Against every line of three notes of an octave."""
-    request = asked(chart, low="C4", high="C5")
+    request = brief_over(chart, low="C4", high="C5")
     palettes = [request.palette(n) for n in range(3)]
     shift = float(np.random.default_rng(seed).integers(-4, 5))
     middle = float(np.flatnonzero(palettes[0].open).mean()) + shift
@@ -64,9 +64,9 @@ def test_one_note_is_the_cheapest_of_all_lines(chart: str, seed: int) -> None:
 
 
 def test_one_note_stays_over_a_key_and_moves_where_it_must() -> None:
-    in_key = one_note(asked(EIGHT.replace("A7", "Am7")).palettes, np.random.default_rng(0))
+    in_key = one_note(brief_over(EIGHT.replace("A7", "Am7")).palettes, np.random.default_rng(0))
     assert len(set(in_key.values())) == 1
-    tritone = one_note(asked("| Cmaj7 | F#maj7 |").palettes, np.random.default_rng(0))
+    tritone = one_note(brief_over("| Cmaj7 | F#maj7 |").palettes, np.random.default_rng(0))
     assert len(set(tritone.values())) <= 2
     assert one_note((None, None), np.random.default_rng(0)) == {}
 
@@ -74,7 +74,7 @@ def test_one_note_stays_over_a_key_and_moves_where_it_must() -> None:
 @pytest.mark.parametrize("chart", CHARTS)
 @pytest.mark.parametrize("seed", range(2))
 def test_a_written_note_never_moves_within_a_chord(chart: str, seed: int) -> None:
-    etude = line_of("rhythm", asked(chart, seed=seed))
+    etude = line_of("rhythm", brief_over(chart, seed=seed))
     for chord in range(len(etude.analysis.chords)):
         notes = {note.pitch for note in etude.notes if note.chord == chord and note.pitch}
         assert len(notes) <= 1
@@ -87,15 +87,15 @@ def test_the_octave_is_another_note(notes: tuple[int, int], kept: bool) -> None:
 
 def test_the_note_and_its_colours_are_told() -> None:
     line = "G4- G4 G4 G4- G4- | G4- G4- G4--,"
-    assert said_of(the_note, "rhythm", FALLING, line) == (
+    assert words_on(the_note, "rhythm", FALLING, line) == (
         "G4 fits every chord: stay on it to the end."
     )
-    assert said_of(its_colours, "rhythm", FALLING, line) == (
+    assert words_on(its_colours, "rhythm", FALLING, line) == (
         "Hear its colour change: the fifth of C7 and the ninth of F7."
     )
     moved = "G4- G4 G4 G4- G4- | A4- A4- A4--,"
-    assert said_of(the_note, "rhythm", FALLING, moved) == "Your note is G4, then A4 from bar 2."
-    assert said_of(its_colours, "rhythm", FALLING, moved) == ""
+    assert words_on(the_note, "rhythm", FALLING, moved) == "Your note is G4, then A4 from bar 2."
+    assert words_on(its_colours, "rhythm", FALLING, moved) == ""
 
 
 # Echo
@@ -104,7 +104,7 @@ def test_the_note_and_its_colours_are_told() -> None:
 @pytest.mark.parametrize("level", ["beginner", "intermediate", "advanced"])
 @pytest.mark.parametrize("seed", range(3))
 def test_two_bars_are_written_and_two_are_left_to_play_back(level: str, seed: int) -> None:
-    etude = line_of("echo", asked(EIGHT, level=level, seed=seed))
+    etude = line_of("echo", brief_over(EIGHT, level=level, seed=seed))
     for note in etude.notes:
         assert (note.pitch is not None) is (int(note.onset // 4) % 4 < 2)
         if note.pitch:
@@ -127,8 +127,8 @@ def test_a_line_to_echo_breaks_just_these_rules(line: str, broken: set[str]) -> 
 
 def test_where_the_first_call_starts_is_told() -> None:
     text = "The first call starts on C5 and reaches D5: find these two first."
-    assert said_of(echo_starts, "echo", "| C7 |", "C5- D5- C5--,") == text
-    assert said_of(echo_starts, "echo", "| C7 |", "E5- D5- C5--,") == (
+    assert words_on(echo_starts, "echo", "| C7 |", "C5- D5- C5--,") == text
+    assert words_on(echo_starts, "echo", "| C7 |", "E5- D5- C5--,") == (
         "The first call starts on its highest note, E5: find it first."
     )
 
@@ -139,7 +139,7 @@ def test_where_the_first_call_starts_is_told() -> None:
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize("level", ["beginner", "advanced"])
 def test_questions_are_open_and_the_written_answer_comes_home(level: str, seed: int) -> None:
-    etude = line_of("question", asked(EIGHT, level=level, seed=seed))
+    etude = line_of("question", brief_over(EIGHT, level=level, seed=seed))
     sounding = [note for note in etude.notes if note.pitch]
     assert {int(note.onset // 4) for note in sounding} == {0, 1, 4, 5, 6, 7}
     assert sounding[-1].degree is not None
@@ -151,7 +151,7 @@ def test_questions_are_open_and_the_written_answer_comes_home(level: str, seed: 
 
 @pytest.mark.parametrize("bars", [1, 2, 3, 4, 5, 8])
 def test_the_last_two_bars_are_always_written(bars: int) -> None:
-    request = asked("key: C\n| Dm7 |" + " G7 |" * (bars - 1))
+    request = brief_over("key: C\n| Dm7 |" + " G7 |" * (bars - 1))
     slots = slots_laid_out("question", request)
     played = {int(slot.onset // 4) + 1 for slot in slots if slot.palette}
     assert played >= {max(1, bars - 1), bars}
@@ -163,7 +163,7 @@ def test_the_last_two_bars_are_always_written(bars: int) -> None:
 def test_the_answer_ends_on_the_root(note: str, kept: bool) -> None:
     slots = typed("question", FALLING, "C5---- | F4----,", instrument="piano")[1]
     rule = rule_of("question", "the last answer")
-    advanced = asked(FALLING, level="advanced")
+    advanced = brief_over(FALLING, level="advanced")
     assert advanced.palette(1).open[midis_of("F4")]
     if note == "F3":
         assert not keeps(rule, slots[1:], note)  # below the player's range
@@ -172,7 +172,7 @@ def test_the_answer_ends_on_the_root(note: str, kept: bool) -> None:
 
 
 def test_without_the_root_an_answer_ends_on_another_tone_of_the_arpeggio() -> None:
-    request: Asked = asked(FALLING, known="C4 E4 G4 A4 Bb4 C5")
+    request: BriefOverChart = brief_over(FALLING, known="C4 E4 G4 A4 Bb4 C5")
     last = slots_laid_out("question", request)[-1:]
     rule = rule_of("question", "the last answer")
     assert keeps(rule, last, "A4")
@@ -182,14 +182,14 @@ def test_without_the_root_an_answer_ends_on_another_tone_of_the_arpeggio() -> No
 def test_what_keeps_a_question_open_is_told_and_the_tonic_is_not() -> None:
     line = "C5- E4--- | r---- | r---- | C4----,"
     chart = "key: C\n| C | G7 | G7 | C |"
-    assert said_of(question_open, "question", chart, line) == (
+    assert words_on(question_open, "question", chart, line) == (
         "The first question stays open on E in bar 1 beat 2, the third of C."
     )
-    assert said_of(question_open, "question", chart, line.replace("E4", "C4")) == ""
-    assert said_of(answer_closes, "question", chart, line) == (
+    assert words_on(question_open, "question", chart, line.replace("E4", "C4")) == ""
+    assert words_on(answer_closes, "question", chart, line) == (
         "The last answer comes home to C in bar 4."
     )
-    assert said_of(answer_closes, "question", chart, line.replace("C4----", "E4----")) == ""
+    assert words_on(answer_closes, "question", chart, line.replace("C4----", "E4----")) == ""
 
 
 # Root and third
@@ -198,7 +198,7 @@ def test_what_keeps_a_question_open_is_told_and_the_tonic_is_not() -> None:
 @pytest.mark.parametrize("chart", CHARTS)
 @pytest.mark.parametrize("seed", range(2))
 def test_only_roots_and_thirds(chart: str, seed: int) -> None:
-    etude = line_of("root-third", asked(chart, seed=seed))
+    etude = line_of("root-third", brief_over(chart, seed=seed))
     assert {n.degree.number for n in etude.notes if n.degree} == {1, 3}
 
 
@@ -206,7 +206,7 @@ def test_only_roots_and_thirds(chart: str, seed: int) -> None:
     ("symbol", "names"), [("C7", "C E"), ("Cm7", "C Eb"), ("C7sus4", "C F"), ("Csus2", "C D")]
 )
 def test_a_suspended_chord_has_its_fourth_or_second_for_the_third(symbol: str, names: str) -> None:
-    request = asked(f"| {symbol} |")
+    request = brief_over(f"| {symbol} |")
     slots = slots_laid_out("root-third", request)
     first = next(slot for slot in slots if slot.palette)
     rule = rule_of("root-third", "only the root")
@@ -217,14 +217,14 @@ def test_a_suspended_chord_has_its_fourth_or_second_for_the_third(symbol: str, n
 
 def test_the_smallest_step_from_chord_to_chord_is_told() -> None:
     line = "C4- E4 C4 E4- E4- | F4- A4- F4--,"
-    assert said_of(third_to_third, "root-third", FALLING, line) == (
+    assert words_on(third_to_third, "root-third", FALLING, line) == (
         "In bar 2 E rises a half step to F over F7: hear it before you play it."
     )
 
 
 @pytest.mark.parametrize("step", ["rhythm", "echo", "question", "root-third"])
 def test_a_beginner_has_no_note_shorter_than_an_eighth_and_breathes(step: str) -> None:
-    etude = line_of(step, asked(CADENCE, level="beginner", instrument="alto-sax", seed=1))
+    etude = line_of(step, brief_over(CADENCE, level="beginner", instrument="alto-sax", seed=1))
     assert min(note.beats for note in etude.notes) >= Fraction(1, 2)
     assert any(note.breath for note in etude.notes)
     assert midi(next(n for n in etude.notes if n.pitch)) >= etude.brief.concert_low

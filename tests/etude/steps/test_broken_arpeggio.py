@@ -7,10 +7,10 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from asked_for import asked, midis_of
+from briefs_over_charts import brief_over, midis_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from step_lines import CHARTS, broken_rules, keeps, line_of, midi, rule_of, said_of
+from step_lines import CHARTS, broken_rules, keeps, line_of, midi, rule_of, words_on
 from typed_lines import typed
 
 from halfstep.etude.slots import Slot
@@ -87,7 +87,7 @@ def test_the_mask_over_all_notes_says_what_each_triple_says() -> None:
 @pytest.mark.parametrize("chart", CHARTS)
 @pytest.mark.parametrize("seed", range(3))
 def test_a_written_line_is_out_of_order_and_crosses_by_the_nearest(chart: str, seed: int) -> None:
-    request = asked(chart, seed=seed)
+    request = brief_over(chart, seed=seed)
     etude = line_of("broken-arpeggio", request)
     for old, new in pairwise(etude.notes):
         if old.chord != new.chord and old.pitch and new.pitch:
@@ -98,7 +98,7 @@ def test_a_written_line_is_out_of_order_and_crosses_by_the_nearest(chart: str, s
 
 def test_a_beginner_has_quarters_and_others_have_eighths() -> None:
     for level, units in (("beginner", {1}), ("intermediate", {0.5})):
-        etude = line_of("broken-arpeggio", asked(CHARTS[0], level=level))
+        etude = line_of("broken-arpeggio", brief_over(CHARTS[0], level=level))
         lengths = {float(note.beats) for note in etude.notes if note.end % 16}
         assert {length for length in lengths if length < 2} - {1.0} == units - {1}
 
@@ -122,7 +122,7 @@ def test_a_line_typed_by_hand_breaks_just_these_rules(line: str, broken: set[str
 
 def test_the_closest_join_is_told_by_its_size() -> None:
     line = "C5 G4 E4 Bb4 G4 C5 Bb4 E4 | F4 C5 A4 Eb5 F4--,"
-    assert said_of(nearest, "broken-arpeggio", FALLING, line) == (
+    assert words_on(nearest, "broken-arpeggio", FALLING, line) == (
         "The closest join is in bar 2: E rises a half step to F over F7."
     )
-    assert said_of(nearest, "broken-arpeggio", "key: F\n| C7 | % |", "C5-- G4-- | E4----,") == ""
+    assert words_on(nearest, "broken-arpeggio", "key: F\n| C7 | % |", "C5-- G4-- | E4----,") == ""

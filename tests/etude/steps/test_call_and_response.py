@@ -5,8 +5,8 @@ no source.
 from __future__ import annotations
 
 import pytest
-from asked_for import asked, slots_laid_out
-from step_lines import CADENCE, broken_rules, keeps, line_of, rule_of, said_of
+from briefs_over_charts import brief_over, slots_laid_out
+from step_lines import CADENCE, broken_rules, keeps, line_of, rule_of, words_on
 from typed_lines import typed
 
 from halfstep.etude.calls import ASKS
@@ -20,7 +20,7 @@ TWELVE = "key: C\n| Dm7 | G7 | Cmaj7 | % | Dm7 | G7 | Cmaj7 | % | Fmaj7 | G7 | C
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize("level", ["beginner", "intermediate", "advanced"])
 def test_two_bars_are_played_and_two_are_left(seed: int, level: str) -> None:
-    etude = line_of("call-and-response", asked(TWELVE, seed=seed, level=level))
+    etude = line_of("call-and-response", brief_over(TWELVE, seed=seed, level=level))
     for note in etude.notes:
         assert (note.pitch is not None) is (int(note.onset // 4) % 4 < 2)
     rests = [note.beats for note in etude.notes if note.pitch is None]
@@ -29,7 +29,7 @@ def test_two_bars_are_played_and_two_are_left(seed: int, level: str) -> None:
 
 @pytest.mark.parametrize("seed", range(4))
 def test_a_call_asks_on_a_held_tone_that_is_not_the_root(seed: int) -> None:
-    etude = line_of("call-and-response", asked(TWELVE, seed=seed))
+    etude = line_of("call-and-response", brief_over(TWELVE, seed=seed))
     for beat in (8, 24, 40):
         last = next(note for note in etude.notes if note.end == beat)
         assert last.beats >= 1
@@ -38,7 +38,7 @@ def test_a_call_asks_on_a_held_tone_that_is_not_the_root(seed: int) -> None:
 
 
 def test_only_the_ends_of_calls_ask() -> None:
-    slots = slots_laid_out("call-and-response", asked(TWELVE))
+    slots = slots_laid_out("call-and-response", brief_over(TWELVE))
     asking = [slot.onset + slot.beats for slot in slots if slot.motif == ASKS]
     assert asking == [8, 24, 40]
     assert all(slot.closes for slot in slots if slot.motif == ASKS)
@@ -46,7 +46,7 @@ def test_only_the_ends_of_calls_ask() -> None:
 
 def test_a_form_that_ends_on_a_call_may_come_home() -> None:
     """Of five bars the fifth is played, and nobody answers it."""
-    request = asked("key: C\n| Dm7 | G7 | Cmaj7 | Am7 | Dm7 |")
+    request = brief_over("key: C\n| Dm7 | G7 | Cmaj7 | Am7 | Dm7 |")
     slots = slots_laid_out("call-and-response", request)
     assert slots[-1].last
     assert slots[-1].motif is None
@@ -77,13 +77,13 @@ def test_an_open_end_is_any_other_tone_of_the_chord(note: str, kept: bool) -> No
 
 
 def test_where_only_the_root_is_known_a_call_may_end_on_it() -> None:
-    request = asked("key: F\n| C7 | F7 | C7 | F7 |", known="C4 D4 F4")
+    request = brief_over("key: F\n| C7 | F7 | C7 | F7 |", known="C4 D4 F4")
     slots = slots_laid_out("call-and-response", request)
     asking = [slot for slot in slots if slot.motif == ASKS]
     rule = rule_of("call-and-response", "a call that is answered")
     assert keeps(rule, asking, "C4")  # the fifth of F7
     assert not keeps(rule, asking, "F4")
-    only = asked("key: F\n| F7 | F7 | C7 | F7 |", known="C4 F4")
+    only = brief_over("key: F\n| F7 | F7 | C7 | F7 |", known="C4 F4")
     first = [slot for slot in slots_laid_out("call-and-response", only) if slot.motif == ASKS]
     assert keeps(rule, first, "C4")
 
@@ -103,10 +103,10 @@ def test_the_note_an_answer_can_begin_from_fits_where_the_answer_is(
     chart: str, line: str, text: str
 ) -> None:
     """What is answered must fit the chords where it is played."""
-    assert said_of(call_ends, "call-and-response", chart, line) == text
+    assert words_on(call_ends, "call-and-response", chart, line) == text
 
 
 def test_a_line_over_half_a_form_is_left_half() -> None:
-    etude = line_of("call-and-response", asked(CADENCE, seed=3))
+    etude = line_of("call-and-response", brief_over(CADENCE, seed=3))
     played = {int(note.onset // 4) for note in etude.notes if note.pitch}
     assert played == {0, 1, 4, 5}

@@ -7,11 +7,12 @@ from itertools import permutations
 
 import numpy as np
 import pytest
-from asked_for import asked, midis_of
+from briefs_over_charts import brief_over, midis_of
 from hypothesis import given
 from hypothesis import strategies as st
-from step_lines import CADENCE, CHARTS, HALVES, broken_rules, line_of, midi, notes_of, said_of
+from step_lines import CADENCE, CHARTS, HALVES, broken_rules, line_of, midi, notes_of, words_on
 
+from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.steps.cells import (
     CELL,
     FOLDED,
@@ -19,6 +20,7 @@ from halfstep.etude.steps.cells import (
     LATER,
     TURNED,
     _in_form,
+    _is_turned,
     _lowered,
     _shapes,
     _spans,
@@ -78,7 +80,7 @@ def test_a_small_range_may_turn_a_cell_and_leave_out_its_fifth(
 def test_every_two_beats_have_a_cell_and_what_is_left_joins_the_last(
     chart: str, spans: list[tuple[int, int]]
 ) -> None:
-    assert list(_spans(asked(chart).cut[0])) == spans
+    assert list(_spans(brief_over(chart).cut[0])) == spans
 
 
 @given(st.permutations(range(4)), st.integers(1, 4), st.booleans())
@@ -99,12 +101,12 @@ def test_the_form_that_is_drawn_first_is_the_cheapest_of_its_kind(
 
 
 def test_roots_are_counted_that_have_a_whole_cell_above_them() -> None:
-    brief = asked("| C7 |").brief
+    brief = brief_over("| C7 |").brief
     ladder = midis_of("C4 D4 E4 G4 C5 D5 E5 G5")
     assert _whole_cells(0, ladder, brief) == 2
     assert _whole_cells(0, ladder[:-1], brief) == 1
     assert _whole_cells(0, ladder[1:4], brief) == 0
-    few = asked("| C7 |", known="C4 D4 E4 G4 C5").brief
+    few = brief_over("| C7 |", known="C4 D4 E4 G4 C5").brief
     assert _whole_cells(0, ladder, few) == 1
 
 
@@ -129,7 +131,7 @@ def test_a_line_typed_by_hand_breaks_just_these_rules(line: str, broken: set[str
 @pytest.mark.parametrize("chart", CHARTS)
 @pytest.mark.parametrize("seed", range(3))
 def test_written_cells_are_forms_of_1_2_3_5(chart: str, seed: int) -> None:
-    request = asked(chart, seed=seed, level="advanced")
+    request = brief_over(chart, seed=seed, level="advanced")
     etude = line_of("cells", request)
     for piece in request.cut:
         for start, stop in _spans(piece):
@@ -149,12 +151,12 @@ def test_a_half_bar_has_one_cell_in_eighths() -> None:
 
 def test_roots_and_forms_are_told() -> None:
     line = "C4 D4 E4 G4 G4 E4 D4 C4 | C5 A4 G4 F4 F4 G4 A4 C5,"
-    assert said_of(cell_roots, "cells", FALLING, line) == "The cells stand on C and F."
-    assert said_of(cell_forms, "cells", FALLING, line) == (
+    assert words_on(cell_roots, "cells", FALLING, line) == "The cells stand on C and F."
+    assert words_on(cell_forms, "cells", FALLING, line) == (
         "The cell goes up in bar 1 (C D E G) and comes down in bar 2 (C A G F)."
     )
     turned = "G4 C4 D4 E4 G4 E4 D4 C4 | F4 G4 A4 C5 C5 A4 G4 F4,"
-    assert said_of(cell_forms, "cells", FALLING, turned) == (
+    assert words_on(cell_forms, "cells", FALLING, turned) == (
         "The cell is turned in bar 1 (G C D E) and goes up in bar 2 (F G A C)."
     )
 
@@ -167,6 +169,32 @@ def test_a_shape_is_lowered_to_0(offsets: list[int]) -> None:
 
 
 def test_a_cell_that_has_no_room_is_turned_and_said_so() -> None:
-    etude = line_of("cells", asked(CADENCE, low="E4", high="D5"))
+    etude = line_of("cells", brief_over(CADENCE, low="E4", high="D5"))
     assert any("has its cell turned" in notice.text for notice in etude.notices)
-    assert line_of("cells", asked(CADENCE, level="advanced")).notices == ()
+    assert line_of("cells", brief_over(CADENCE, level="advanced")).notices == ()
+
+
+@pytest.mark.parametrize(
+    ("names", "turned"),
+    [
+        ("C4 D4 E4 G4", False),
+        ("G4 E4 D4 C4", False),
+        ("D4 E4 G4 C5", True),  # the root is not below
+        ("C4 D4 E4 D4", True),  # one note twice
+        ("D4 E4 D4 E4", True),
+        ("C4 D4 E4", False),  # no whole cell
+    ],
+)
+def test_a_teacher_is_told_of_cells_that_are_not_four_notes_from_the_root_up(
+    names: str, turned: bool
+) -> None:
+    """Over C7, whatever their order."""
+    palette = brief_over("key: F\n| C7 |").palette(0)
+    notes = [
+        EtudeNote(
+            Fraction(n, 2), Fraction(1, 2), palette.pitch(midi), 0, palette.degrees[midi % 12]
+        )
+        for n, midi in enumerate(midis_of(names))
+    ]
+    assert _is_turned(notes, Fraction(0), Fraction(2)) is turned
+    assert not _is_turned(notes, Fraction(1, 2), Fraction(2))  # fewer lie in that span

@@ -8,8 +8,8 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from asked_for import asked, slots_laid_out
-from step_lines import CADENCE, CHARTS, broken_rules, keeps, line_of, rule_of, said_of
+from briefs_over_charts import brief_over, slots_laid_out
+from step_lines import CADENCE, CHARTS, broken_rules, keeps, line_of, rule_of, words_on
 from typed_lines import typed
 
 from halfstep.etude.slots import Leads, Slot
@@ -40,7 +40,7 @@ LONG = "| C7 | F7 | C7 | % | F7 | % | C7 | % | Gm7 | C7 | F7 | C7 |"
 @pytest.mark.parametrize("seed", range(12))
 @pytest.mark.parametrize("level", ["beginner", "intermediate", "advanced"])
 def test_heights_to_aim_at_are_highest_once_past_the_middle(seed: int, level: str) -> None:
-    request = asked(LONG, level=level)
+    request = brief_over(LONG, level=level)
     slots = slots_laid_out("chorus", request, seed)
     total = float(slots[-1].onset)
     top = max(slots, key=lambda slot: slot.target)
@@ -51,7 +51,7 @@ def test_heights_to_aim_at_are_highest_once_past_the_middle(seed: int, level: st
 
 @pytest.mark.parametrize("seed", range(8))
 def test_phrases_end_on_a_held_note_and_rests_lie_between(seed: int) -> None:
-    request = asked(LONG, level="advanced", instrument="alto-sax")
+    request = brief_over(LONG, level="advanced", instrument="alto-sax")
     slots = slots_laid_out("chorus", request, seed)
     for old, new in pairwise(slots):
         if old.palette and not new.palette:
@@ -68,7 +68,7 @@ def test_phrases_end_on_a_held_note_and_rests_lie_between(seed: int) -> None:
 def test_no_phrase_is_longer_than_its_level_has_it(seed: int) -> None:
     """Eleven beats at most, and at slow tempi what one breath lasts: nine seconds."""
     for tempo_bpm, most in ((200.0, 11.0), (40.0, 6.0)):
-        request = asked(LONG, level="advanced", tempo_bpm=tempo_bpm)
+        request = brief_over(LONG, level="advanced", tempo_bpm=tempo_bpm)
         slots = slots_laid_out("chorus", request, seed)
         start, longest = None, Fraction(0)
         for slot in [*slots, replace(slots[-1], palette=None)]:
@@ -81,14 +81,14 @@ def test_no_phrase_is_longer_than_its_level_has_it(seed: int) -> None:
 
 def test_a_beginner_plays_on_the_beat_and_in_the_scale() -> None:
     for seed in range(5):
-        slots = slots_laid_out("chorus", asked(LONG, level="beginner"), seed)
+        slots = slots_laid_out("chorus", brief_over(LONG, level="beginner"), seed)
         assert not any(is_free([slot]) for slot in slots)
         assert all(slot.onset * 2 == int(slot.onset * 2) for slot in slots)
 
 
 def test_early_notes_are_rarer_than_they_could_be_and_more_frequent_for_the_advanced() -> None:
     def early(level: str) -> int:
-        request = asked(LONG, level=level, feel=Feel.STRAIGHT)
+        request = brief_over(LONG, level=level, feel=Feel.STRAIGHT)
         starts = [chord.span.start for chord in request.analysis.chords]
         return sum(
             slot.palette is not None and slot.onset < starts[slot.palette.chord]
@@ -156,7 +156,7 @@ def test_a_last_note_lasts_a_beat_and_begins_in_no_triplet(beats: str, short: bo
     ("stop", "held"), [("2", "2"), ("9/2", "5"), ("4", "4"), ("5", "5"), ("8", "8"), ("99", "99")]
 )
 def test_a_phrase_ends_with_a_beat_of_its_chord(stop: str, held: str) -> None:
-    assert _held(Fraction(stop), asked(FALLING).cut) == Fraction(held)
+    assert _held(Fraction(stop), brief_over(FALLING).cut) == Fraction(held)
 
 
 @pytest.mark.parametrize(
@@ -193,7 +193,7 @@ def test_where_a_beat_leans_it_is_the_chord_tone_that_costs() -> None:
 
 @pytest.mark.parametrize("chart", CHARTS)
 def test_a_written_chorus_has_phrases_that_are_told(chart: str) -> None:
-    request = asked(chart, seed=2, level=Level.ADVANCED.value)
+    request = brief_over(chart, seed=2, level=Level.ADVANCED.value)
     etude = line_of("chorus", request)
     assert any(note.pitch for note in etude.notes)
     assert etude.notes[-1].end == etude.analysis.chart.beats
@@ -201,14 +201,14 @@ def test_a_written_chorus_has_phrases_that_are_told(chart: str) -> None:
 
 def test_phrases_and_notes_from_outside_are_told() -> None:
     line = "C5- G4- r-- | A4- F4-, r--"
-    assert said_of(phrases, "chorus", FALLING, line) == (
+    assert words_on(phrases, "chorus", FALLING, line) == (
         "Two phrases, from bar 1 and bar 2; breathe in the rests between them."
     )
-    assert said_of(phrases, "chorus", FALLING, LINE) == ""
-    assert said_of(outside, "chorus", FALLING, LINE) == (
+    assert words_on(phrases, "chorus", FALLING, LINE) == ""
+    assert words_on(outside, "chorus", FALLING, LINE) == (
         "Notes from outside move on by step: F♯ into G in bar 1 and E into F in bar 2."
     )
-    assert said_of(outside, "chorus", FALLING, LINE.replace("E4*", "D4")) == (
+    assert words_on(outside, "chorus", FALLING, LINE.replace("E4*", "D4")) == (
         "One note from outside moves on by step: F♯ into G in bar 1."
     )
-    assert said_of(outside, "chorus", CADENCE, "D4---- | G4---- |" + " C4----" * 6) == ""
+    assert words_on(outside, "chorus", CADENCE, "D4---- | G4---- |" + " C4----" * 6) == ""

@@ -6,8 +6,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from asked_for import asked, midis_of, slots_laid_out
-from step_lines import CHARTS, broken_rules, keeps, line_of, midi, rule_of, said_of
+from briefs_over_charts import brief_over, midis_of, slots_laid_out
+from step_lines import CHARTS, broken_rules, keeps, line_of, midi, rule_of, words_on
 from typed_lines import typed
 
 from halfstep.etude.etude_notes import Approach
@@ -59,19 +59,19 @@ def test_every_chord_tone_has_its_two_neighbours_in_either_order() -> None:
 
 
 def test_two_notes_stand_before_each_strong_beat_and_one_where_there_is_no_room() -> None:
-    slots = slots_laid_out("enclosures", asked(FALLING))
+    slots = slots_laid_out("enclosures", brief_over(FALLING))
     leads = {float(slot.onset): slot.leads for slot in slots if slot.leads is not Leads.NOT}
     assert leads == {
         1.0: Leads.AROUND_FIRST, 1.5: Leads.AROUND_SECOND, 3.0: Leads.AROUND_FIRST,
         3.5: Leads.AROUND_SECOND, 5.0: Leads.AROUND_FIRST, 5.5: Leads.AROUND_SECOND,
     }  # fmt: skip
-    quick = slots_laid_out("enclosures", asked("key: F\n| C7 F7 Bb7 Eb7 |"))
+    quick = slots_laid_out("enclosures", brief_over("key: F\n| C7 F7 Bb7 Eb7 |"))
     assert {slot.leads for slot in quick} == {Leads.NOT, Leads.NEIGHBOUR}
 
 
 @pytest.mark.parametrize("chart", CHARTS)
 def test_marks_come_in_pairs_before_a_goal(chart: str) -> None:
-    slots = slots_laid_out("enclosures", asked(chart))
+    slots = slots_laid_out("enclosures", brief_over(chart))
     for place, slot in enumerate(slots):
         if slot.leads is Leads.AROUND_FIRST:
             assert slots[place + 1].leads is Leads.AROUND_SECOND
@@ -101,7 +101,7 @@ def test_a_line_typed_by_hand_breaks_just_these_rules(line: str, broken: set[str
 @pytest.mark.parametrize("chart", CHARTS)
 @pytest.mark.parametrize("seed", range(3))
 def test_written_enclosures_stand_around_a_tone_of_their_chord(chart: str, seed: int) -> None:
-    etude = line_of("enclosures", asked(chart, seed=seed))
+    etude = line_of("enclosures", brief_over(chart, seed=seed))
     notes = etude.notes
     for first, second, goal in zip(notes, notes[1:], notes[2:], strict=False):
         pair = first.approach is second.approach is Approach.ENCLOSURE
@@ -116,5 +116,5 @@ def test_written_enclosures_stand_around_a_tone_of_their_chord(chart: str, seed:
 
 
 def test_an_enclosure_is_told_only_where_the_notes_are_marked() -> None:
-    assert said_of(enclosures, "enclosures", FALLING, LINE) == ""
+    assert words_on(enclosures, "enclosures", FALLING, LINE) == ""
     assert rule_of("enclosures", NEIGHBOUR).width == 2

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from asked_for import asked, midis_of, slots_laid_out
+from briefs_over_charts import brief_over, midis_of, slots_laid_out
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from step_lines import CADENCE, CHARTS, HALVES, broken_rules, line_of, midi, said_of
+from step_lines import CADENCE, CHARTS, HALVES, broken_rules, line_of, midi, words_on
 
 from halfstep.etude.guide_line import guides_of
 from halfstep.etude.steps.guide_tones import (
@@ -41,7 +41,7 @@ def test_into_a_guide_tone_by_a_half_or_a_whole_step(old: int, new: int) -> None
      ("C7sus4", "F Bb"), ("C", "E")],
 )  # fmt: skip
 def test_guide_tones_are_third_and_seventh_or_what_stands_for_them(symbol: str, names: str) -> None:
-    request = asked(f"| {symbol} |")
+    request = brief_over(f"| {symbol} |")
     classes = {int(midi) % 12 for midi in guides_of(request.palette(0))}
     assert classes == {midi % 12 for midi in midis_of(" ".join(f"{n}4" for n in names.split()))}
     choices = _guide_choices(request.analysis.chords[0], request.brief)
@@ -49,7 +49,7 @@ def test_guide_tones_are_third_and_seventh_or_what_stands_for_them(symbol: str, 
 
 
 def test_where_no_guide_tone_is_known_tones_of_the_arpeggio_stand_for_them() -> None:
-    request = asked("| C7 |", known="C4 D4 G4 A4")
+    request = brief_over("| C7 |", known="C4 D4 G4 A4")
     assert guides_of(request.palette(0)).tolist() == midis_of("C4 G4")
     choices = _guide_choices(request.analysis.chords[0], request.brief)
     assert choices.tolist() == midis_of("C4 G4")
@@ -83,7 +83,7 @@ def test_a_line_typed_by_hand_breaks_just_these_rules(
 @pytest.mark.parametrize("seed", range(3))
 def test_each_chord_is_entered_by_the_nearest_guide_tone(level: str, seed: int) -> None:
     """From the guide tone that the chord before holds last."""
-    request = asked(HALVES, level=level, seed=seed)
+    request = brief_over(HALVES, level=level, seed=seed)
     notes = line_of("guide-tones", request).notes
     held = -1 if level == "beginner" else 0  # others decorate the one they begin with
     for chord in range(1, 8):
@@ -95,7 +95,7 @@ def test_each_chord_is_entered_by_the_nearest_guide_tone(level: str, seed: int) 
 
 @pytest.mark.parametrize("chart", CHARTS)
 def test_a_beginner_plays_guide_tones_and_nothing_else(chart: str) -> None:
-    etude = line_of("guide-tones", asked(chart, level="beginner", seed=1))
+    etude = line_of("guide-tones", brief_over(chart, level="beginner", seed=1))
     for note in etude.notes:
         chord = etude.analysis.chords[note.chord]
         assert note.pitch is not None
@@ -105,7 +105,7 @@ def test_a_beginner_plays_guide_tones_and_nothing_else(chart: str) -> None:
 
 @pytest.mark.parametrize("seed", range(4))
 def test_long_notes_are_pinned_and_what_leads_on_is_free(seed: int) -> None:
-    slots = slots_laid_out("guide-tones", asked(CADENCE, seed=seed), seed)
+    slots = slots_laid_out("guide-tones", brief_over(CADENCE, seed=seed), seed)
     for slot in slots:
         assert (slot.pin is None) is (slot.motif is None)
         assert slot.motif in {None, LONG}
@@ -116,12 +116,12 @@ def test_long_notes_are_pinned_and_what_leads_on_is_free(seed: int) -> None:
 
 def test_the_thread_is_told_tone_by_tone() -> None:
     line = "E4--{0} G4 E4 G4 F4 | Eb4----{0},"
-    assert said_of(guide_line, "guide-tones", FALLING, line) == (
+    assert words_on(guide_line, "guide-tones", FALLING, line) == (
         "The thread to hear is E (3) – E♭ (♭7)."
     )
-    assert said_of(guide_step, "guide-tones", FALLING, line) == (
+    assert words_on(guide_step, "guide-tones", FALLING, line) == (
         "In bar 2 E falls a half step to E♭ over F7: lean on it."
     )
     whole = "Bb4--{0} C5 Bb4 C5 Bb4 | Eb4----{0},"
-    assert said_of(guide_step, "guide-tones", FALLING, whole) == ""
-    assert said_of(guide_line, "guide-tones", "key: F\n| C7 | % |", "E4---- | Bb4----,") == ""
+    assert words_on(guide_step, "guide-tones", FALLING, whole) == ""
+    assert words_on(guide_line, "guide-tones", "key: F\n| C7 | % |", "E4---- | Bb4----,") == ""

@@ -8,10 +8,10 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from asked_for import asked, slots_laid_out
+from briefs_over_charts import brief_over, slots_laid_out
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from step_lines import CADENCE, CHARTS, broken_rules, keeps, line_of, midi, rule_of, said_of
+from step_lines import CADENCE, CHARTS, broken_rules, keeps, line_of, midi, rule_of, words_on
 from typed_lines import typed
 
 from halfstep.etude.steps.motif import (
@@ -30,7 +30,7 @@ from strategies import meters
 
 FALLING = "key: F\n| C7 | F7 |"
 LINE = "C4- D4{1} E4{1} G4--{1} | F4- G4{1} A4{1} C5--{1},"
-BRIEF = asked(FALLING).brief
+BRIEF = brief_over(FALLING).brief
 
 
 @settings(max_examples=40)
@@ -119,21 +119,21 @@ def test_each_step_more_or_less_than_the_figure_has_costs_one(
 @pytest.mark.parametrize("seed", range(3))
 def test_every_bar_goes_where_the_figure_goes(chart: str, seed: int) -> None:
     """The directions of the motif marks are those of the notes, in each bar alike."""
-    request = asked(chart, seed=seed)
+    request = brief_over(chart, seed=seed)
     etude = line_of("motif", request)
     bar_beats = etude.analysis.chart.meter.bar_beats
-    ways: dict[Fraction, set[bool]] = defaultdict(set)
+    routes: dict[Fraction, set[bool]] = defaultdict(set)
     for old, new in pairwise(etude.notes):
         at = new.onset % bar_beats
         starts = {etude.analysis.chords[new.chord].span.start}
         if at and new.onset not in starts:
-            ways[at].add(midi(new) > midi(old))
-    assert ways
-    assert all(len(directions) == 1 for directions in ways.values())
+            routes[at].add(midi(new) > midi(old))
+    assert routes
+    assert all(len(directions) == 1 for directions in routes.values())
 
 
 def test_the_rhythm_of_the_figure_is_heard_in_every_whole_bar() -> None:
-    slots = slots_laid_out("motif", asked(CADENCE), 4)
+    slots = slots_laid_out("motif", brief_over(CADENCE), 4)
     bars: dict[int, list[Fraction]] = defaultdict(list)
     for slot in slots:
         bars[int(slot.onset // 4)].append(slot.beats)
@@ -149,5 +149,5 @@ def test_the_rhythm_of_the_figure_is_heard_in_every_whole_bar() -> None:
     ],
 )  # fmt: skip
 def test_the_figure_is_told_and_where_it_gives_way(line: str, text: str, gives_way: str) -> None:
-    assert said_of(figure, "motif", FALLING, line) == text
-    assert said_of(figure_gives_way, "motif", FALLING, line) == gives_way
+    assert words_on(figure, "motif", FALLING, line) == text
+    assert words_on(figure_gives_way, "motif", FALLING, line) == gives_way

@@ -5,8 +5,8 @@ from __future__ import annotations
 from itertools import pairwise
 
 import pytest
-from asked_for import asked
-from step_lines import CADENCE, CHARTS, broken_rules, keeps, line_of, midi, rule_of, said_of
+from briefs_over_charts import brief_over
+from step_lines import CADENCE, CHARTS, broken_rules, keeps, line_of, midi, rule_of, words_on
 from typed_lines import typed
 
 from halfstep.etude.slots import Slot
@@ -89,7 +89,7 @@ def test_a_line_typed_by_hand_breaks_just_these_rules(line: str, broken: set[str
 @pytest.mark.parametrize("chart", CHARTS)
 @pytest.mark.parametrize("seed", range(3))
 def test_a_written_line_keeps_going_at_every_lasting_change(chart: str, seed: int) -> None:
-    etude = line_of("one-line", asked(chart, seed=seed))
+    etude = line_of("one-line", brief_over(chart, seed=seed))
     chords, notes = etude.analysis.chords, etude.notes
     strong = etude.analysis.chart.meter.strong_beats
     for first, second, third in zip(notes, notes[1:], notes[2:], strict=False):
@@ -105,14 +105,14 @@ def test_a_written_line_keeps_going_at_every_lasting_change(chart: str, seed: in
 
 @pytest.mark.parametrize("seed", range(4))
 def test_a_changing_note_is_heard_among_the_first_of_every_new_chord(seed: int) -> None:
-    etude = line_of("one-line", asked("key: Bb\n| Bb7 | Eb7 | Ab7 | Db7 |", seed=seed))
+    etude = line_of("one-line", brief_over("key: Bb\n| Bb7 | Eb7 | Ab7 | Db7 |", seed=seed))
     for chord in range(1, 4):
         notes = [note for note in etude.notes if note.chord == chord][:2]
         assert any(note.changing for note in notes)
 
 
 def test_between_breaths_the_line_is_unbroken() -> None:
-    etude = line_of("one-line", asked(CADENCE, instrument="alto-sax"))
+    etude = line_of("one-line", brief_over(CADENCE, instrument="alto-sax"))
     for old, new in pairwise(etude.notes):
         assert old.pitch is not None
         assert old.end == new.onset
@@ -121,9 +121,9 @@ def test_between_breaths_the_line_is_unbroken() -> None:
 
 def test_the_changes_that_are_crossed_without_turning_are_told() -> None:
     assert (
-        said_of(keeps_direction, "one-line", FALLING, LINE) == "Keep going down into F7 in bar 2."
+        words_on(keeps_direction, "one-line", FALLING, LINE) == "Keep going down into F7 in bar 2."
     )
     up = "C5 Bb4 A4 G4 E4 F4 D4 E4 | F4 Eb4 F4 G4 A4--,"
-    assert said_of(keeps_direction, "one-line", FALLING, up) == "Keep going up into F7 in bar 2."
+    assert words_on(keeps_direction, "one-line", FALLING, up) == "Keep going up into F7 in bar 2."
     turned = "C5 Bb4 A4 G4 E4 G4 F4 E4 | F4 Eb4 F4 G4 A4--,"
-    assert said_of(keeps_direction, "one-line", FALLING, turned) == ""
+    assert words_on(keeps_direction, "one-line", FALLING, turned) == ""

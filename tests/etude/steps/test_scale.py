@@ -9,10 +9,10 @@ from fractions import Fraction
 from itertools import pairwise
 
 import pytest
-from asked_for import asked
+from briefs_over_charts import brief_over
 from hypothesis import given
 from hypothesis import strategies as st
-from step_lines import CADENCE, CHARTS, LASTING, broken_rules, line_of, midi, notes_of, said_of
+from step_lines import CADENCE, CHARTS, LASTING, broken_rules, line_of, midi, notes_of, words_on
 
 from halfstep.etude.chord_runs import TURNED_BACK
 from halfstep.etude.steps.scale import (
@@ -43,23 +43,23 @@ def test_a_wave_that_falls_is_one_that_rises_upside_down(count: int, falls: bool
 
 
 @pytest.mark.parametrize(
-    ("count", "ways"),
+    ("count", "routes"),
     [
         (8, {(0, 1, 2, 3, 4, 5, 6, 7), (7, 6, 5, 4, 3, 2, 1, 0)}),
         (4, {(0, 1, 2, 3), (7, 6, 5, 4), (4, 5, 6, 7)}),
     ],
 )
 def test_a_bar_of_eighths_goes_root_to_root_and_half_a_bar_from_the_root_or_to_it(
-    count: int, ways: set[tuple[int, ...]]
+    count: int, routes: set[tuple[int, ...]]
 ) -> None:
-    assert set(_full_ways(count, 7)) == ways
+    assert set(_full_ways(count, 7)) == routes
 
 
 @given(st.integers(2, 24), st.sampled_from([5, 6, 7, 8]))
 def test_every_way_begins_or_ends_on_the_root(count: int, octave: int) -> None:
-    ways = _full_ways(count, octave)
-    assert len(set(ways)) == len(ways)
-    for way in ways:
+    routes = _full_ways(count, octave)
+    assert len(set(routes)) == len(routes)
+    for way in routes:
         assert len(way) == count
         assert {way[0], way[-1]} & {0, octave}
         assert way[_root_in(way, octave)] in {0, octave}
@@ -88,7 +88,7 @@ def test_no_way_turns_early_where_the_notes_end_before_the_turn() -> None:
     ("symbol", "steps"), [("Cmaj7", {3}), ("C7sus4", set()), ("Cm7", set()), ("G7", {3})]
 )
 def test_the_steps_of_the_fourth_to_be_avoided(symbol: str, steps: set[int]) -> None:
-    palette = asked(f"key: C\n| {symbol} |").palette(0)
+    palette = brief_over(f"key: C\n| {symbol} |").palette(0)
     offsets = _offsets(palette.avoid, palette, 7)
     assert {step % 7 for step in offsets} == steps
     assert len(offsets) == 3 * len(steps)
@@ -123,7 +123,7 @@ def test_the_last_note_is_held_from_the_last_tone_of_the_arpeggio(
 @pytest.mark.parametrize("chart", CHARTS)
 @pytest.mark.parametrize("seed", range(4))
 def test_notes_follow_the_scale_and_keep_the_fourth_off_strong_beats(chart: str, seed: int) -> None:
-    etude = line_of("scale", asked(chart, seed=seed))
+    etude = line_of("scale", brief_over(chart, seed=seed))
     strong = etude.analysis.chart.meter.strong_beats
     for old, new in pairwise(etude.notes):
         if not new.pitch:
@@ -138,7 +138,7 @@ def test_notes_follow_the_scale_and_keep_the_fourth_off_strong_beats(chart: str,
 
 @pytest.mark.parametrize("seed", range(4))
 def test_every_chord_that_lasts_a_bar_begins_or_ends_on_its_root(seed: int) -> None:
-    etude = line_of("scale", asked(CADENCE, seed=seed))
+    etude = line_of("scale", brief_over(CADENCE, seed=seed))
     for chord in range(7):
         numbers = [n.degree.number for n in etude.notes if n.chord == chord and n.degree]
         assert 1 in {numbers[0], numbers[-1]}
@@ -184,11 +184,11 @@ def test_a_line_typed_by_hand_breaks_just_these_rules(line: str, broken: set[str
     ],
 )  # fmt: skip
 def test_where_runs_only_rise_and_only_fall_is_told(line: str, text: str) -> None:
-    assert said_of(directions, "scale", MAJOR, line) == text
+    assert words_on(directions, "scale", MAJOR, line) == text
 
 
 def test_a_scale_without_room_for_its_octave_turns_and_says_so() -> None:
-    etude = line_of("scale", asked("key: C\n| Cmaj7 | % | Dm7 | % |", low="C4", high="A4"))
+    etude = line_of("scale", brief_over("key: C\n| Cmaj7 | % | Dm7 | % |", low="C4", high="A4"))
     assert max(midi(note) for note in etude.notes if note.pitch) <= 69
     assert any("turns at its" in notice.text for notice in etude.notices)
-    assert line_of("scale", asked(CADENCE)).notices == ()
+    assert line_of("scale", brief_over(CADENCE)).notices == ()

@@ -6,8 +6,8 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from asked_for import asked, slots_laid_out
-from step_lines import CADENCE, CHARTS, broken_rules, keeps, line_of, midi, rule_of, said_of
+from briefs_over_charts import brief_over, slots_laid_out
+from step_lines import CADENCE, CHARTS, broken_rules, keeps, line_of, midi, rule_of, words_on
 from typed_lines import typed
 
 from halfstep.etude.slots import line_slots
@@ -58,7 +58,7 @@ def test_a_turn_goes_the_other_way_at_the_middle_note(notes: str, kept: bool) ->
 
 @pytest.mark.parametrize("seed", range(20))
 def test_turns_are_asked_for_every_three_to_six_notes(seed: int) -> None:
-    slots = slots_laid_out("turning-scale", asked(CADENCE), seed)
+    slots = slots_laid_out("turning-scale", brief_over(CADENCE), seed)
     marks = [n for n, slot in enumerate(slots) if slot.turn]
     assert set(np.diff([0, *marks]).tolist()) <= {3, 4, 5, 6}
     assert len(slots) - marks[-1] <= 6
@@ -66,7 +66,7 @@ def test_turns_are_asked_for_every_three_to_six_notes(seed: int) -> None:
 
 def test_turns_are_spread_evenly_over_three_to_six_notes() -> None:
     """Chi-square of the gaps of 200 lines; 16.3 is passed once in a thousand (memory)."""
-    request = asked(CADENCE)
+    request = brief_over(CADENCE)
     plain = line_slots(request.analysis, request.brief, request.palettes)
     rng = np.random.default_rng(3)
     gaps: list[int] = []
@@ -81,7 +81,9 @@ def test_turns_are_spread_evenly_over_three_to_six_notes() -> None:
 @pytest.mark.parametrize("chart", CHARTS)
 @pytest.mark.parametrize("seed", range(3))
 def test_a_written_line_turns_in_time_and_is_mostly_steps(chart: str, seed: int) -> None:
-    notes = [note for note in line_of("turning-scale", asked(chart, seed=seed)).notes if note.pitch]
+    notes = [
+        note for note in line_of("turning-scale", brief_over(chart, seed=seed)).notes if note.pitch
+    ]
     moves = [midi(new) - midi(old) for old, new in pairwise(notes)]
     run = longest = 1
     for old, new in pairwise(moves):
@@ -105,13 +107,13 @@ def test_a_written_line_turns_in_time_and_is_mostly_steps(chart: str, seed: int)
     ],
 )  # fmt: skip
 def test_skips_are_told_with_their_notes(line: str, text: str) -> None:
-    assert said_of(skips, "turning-scale", FALLING, line) == text
+    assert words_on(skips, "turning-scale", FALLING, line) == text
 
 
 def test_where_a_chord_is_entered_off_its_root_is_told() -> None:
     line = "E4 D4 E4 G4 E4 D4 F4 G4 | A4 C5 D5 A4 F4--,"
-    assert said_of(first_notes, "turning-scale", FALLING, line) == (
+    assert words_on(first_notes, "turning-scale", FALLING, line) == (
         "You enter C7 and F7 in bars 1–2 on their third."
     )
     at_home = "C4 D4 E4 G4 E4 D4 F4 G4 | F4 C5 D5 A4 F4--,"
-    assert said_of(first_notes, "turning-scale", FALLING, at_home) == ""
+    assert words_on(first_notes, "turning-scale", FALLING, at_home) == ""

@@ -23,7 +23,7 @@ from halfstep.pitch import parse_pitch
 from typed_charts import read_chart_text
 
 
-class Asked(NamedTuple):
+class BriefOverChart(NamedTuple):
     """A chart explained, a brief, and the palettes of the chords for that brief."""
 
     analysis: Analysis
@@ -45,7 +45,7 @@ class Asked(NamedTuple):
 
 
 @cache
-def asked(
+def brief_over(
     chart: str,
     *,
     instrument: str = "piano",
@@ -56,16 +56,16 @@ def asked(
     high: str = "C9",
     known: str = "",
     feel: Feel = Feel.SWING,
-) -> Asked:
+) -> BriefOverChart:
     """A chart as typed for one player; ``low``, ``high`` and ``known`` are concert notes."""
     analysis = analyse(read_chart_text(chart), level=Level(level))
     limits = parse_pitch(low).midi, parse_pitch(high).midi
     notes = frozenset(parse_pitch(name).midi for name in known.split()) if known else None
     brief = Brief(INSTRUMENTS[instrument], Level(level), tempo_bpm, seed, limits, notes, feel=feel)
-    return Asked(analysis, brief, chord_palettes(analysis, brief))
+    return BriefOverChart(analysis, brief, chord_palettes(analysis, brief))
 
 
-def slots_laid_out(step: str, request: Asked, seed: int = 0) -> list[Slot]:
+def slots_laid_out(step: str, request: BriefOverChart, seed: int = 0) -> list[Slot]:
     """The first layout of a step that is written note by note."""
     writing = find_step(step).writing
     assert isinstance(writing, NoteByNote)
