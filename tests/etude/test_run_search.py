@@ -22,6 +22,7 @@ from halfstep.etude.run_search import (
     _blocking,
     _chain,
     _fresh,
+    _join,
     _off_root,
     _placings,
     _price,
@@ -198,3 +199,15 @@ def test_runs_without_a_placing_are_blocked_by_the_rule_that_forbids_them() -> N
     rule = _blocking(STEP.local_rules, WRITING, [whole_steps], THREE.brief)
     assert rule is not None
     assert rule.text == "only tones of the arpeggio"
+
+
+@pytest.mark.parametrize("again", [0.0, 2.5])
+def test_a_join_costs_by_its_size_and_more_on_the_same_note(again: float) -> None:
+    """Every placing of a run beside every one of the next, without rules."""
+    placed = [_placings(run, [], THREE.brief, 0.0) for run in RUNS]
+    table = _join(1, RUNS, placed, [], again)
+    sizes = np.abs(placed[0].midis[:, -1, None] - placed[1].midis[None, :, 0])
+    assert 0 in sizes
+    for size, cost in zip(sizes.ravel().tolist(), table.ravel().tolist(), strict=True):
+        by_size = float(_JOIN[size]) if size < len(_JOIN) else 2.5
+        assert cost == pytest.approx(by_size + (again if size == 0 else 0.0))
