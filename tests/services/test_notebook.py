@@ -26,11 +26,16 @@ CELLS = (
 
 
 @pytest.fixture(scope="module")
-def outputs() -> list[list[dict]]:
-    """What a kernel shows for each of `CELLS`."""
+def outputs(tmp_path_factory: pytest.TempPathFactory) -> list[list[dict]]:
+    """What a kernel shows for each of `CELLS`; what it keeps goes to a folder of its own."""
     cells = [nbformat.v4.new_code_cell(code) for code in CELLS]
     book = nbformat.v4.new_notebook(cells=cells)
-    nbclient.NotebookClient(book, timeout=120, kernel_name="python3", allow_errors=True).execute()
+    client = nbclient.NotebookClient(book, timeout=120, kernel_name="python3", allow_errors=True)
+    home = tmp_path_factory.mktemp("jupyter")
+    with pytest.MonkeyPatch.context() as patch:
+        for name in ("IPYTHONDIR", "JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTER_RUNTIME_DIR"):
+            patch.setenv(name, str(home / name.lower()))
+        client.execute()
     return [cell.outputs for cell in book.cells]
 
 
