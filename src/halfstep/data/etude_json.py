@@ -12,7 +12,7 @@ from typing import Any
 
 from halfstep.data.documents import JsonForm, read_document
 from halfstep.data.lesson_json import etude_data, played_chart_data
-from halfstep.errors import BriefError, ReadError
+from halfstep.errors import HalfstepError, ReadError
 from halfstep.etude.etude_notes import Approach, EtudeNote
 from halfstep.etude.step import Step
 from halfstep.etude.steps import find_step
@@ -103,9 +103,7 @@ def read_etude(source: str | Path) -> StoredEtude:
             tuple(_note(note) for note in data["notes"]),
             {bar["number"]: _stored_bar(bar) for bar in data["chart"]["bars"]},
         )
-    except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError):
-        raise ReadError("its notes are not as halfstep writes them") from None
-    except (ReadError, BriefError):
+    except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, HalfstepError):
         raise ReadError("its notes are not as halfstep writes them") from None
 
 

@@ -126,10 +126,7 @@ def feel_of(feel: str | None) -> Feel | None:
 
 
 def _word(field: str, text: str, words: type[Word]) -> Word:
-    known = [str(word) for word in words]
-    if text.lower() not in known:
-        raise BriefError(f"`{field}` {text!r}: choose from {', '.join(known)}")
-    return words(text.lower())
+    return words(choice_of(field, text, map(str, words)))
 
 
 def choice_of(field: str, text: str, known: Iterable[str]) -> str:

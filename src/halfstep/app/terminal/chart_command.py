@@ -74,9 +74,7 @@ def _deliver(text: str, out: str | None) -> None:
     if out is None:
         print(text, end="" if text.endswith("\n") else "\n")
         return
-    from halfstep.files import write_whole
+    from halfstep.app.terminal.out_file import write_content
+    from halfstep.services.file_content import FileContent
 
-    try:
-        write_whole(out, text.encode())
-    except OSError as error:
-        raise BriefError(f"cannot write to {out}: {error.strerror or error}") from error
+    write_content(FileContent((text.encode(),)), Path(out))
