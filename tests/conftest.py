@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib.util
 import sys
 from pathlib import Path
@@ -16,6 +17,7 @@ from reference_files import DATA
 
 BENCH = Path(__file__).resolve().parents[1] / "bench"
 
+gc.set_threshold(50_000)  # millions of small values, of which hardly one is in a circle
 settings.register_profile("halfstep", deadline=None, max_examples=60, derandomize=True)
 settings.load_profile("halfstep")
 

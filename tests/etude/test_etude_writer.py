@@ -290,10 +290,10 @@ def test_every_kind_of_chord_on_every_root_can_be_written(root: str) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("part", range(10))
 def test_nothing_with_whole_beats_is_refused(part: int) -> None:
-    """240 random charts in all, every step: none is refused and none breaks a promise."""
+    """120 random charts in all, every step: none is refused and none breaks a promise."""
     rng = random.Random(part)
     refused = []
-    for _ in range(24):
+    for _ in range(12):
         meter = rng.choice(METERS)
         level = rng.choice(list(Level))
         instrument = rng.choice(list(INSTRUMENTS.values()))

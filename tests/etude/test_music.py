@@ -28,7 +28,7 @@ from halfstep.harmony.analysis import AnalysedChord
 from halfstep.level import Level
 
 PLAYERS = ("alto-sax", "trumpet", "clarinet", "trombone", "guitar")
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("corpus")]
 
 
 @dataclass(frozen=True)

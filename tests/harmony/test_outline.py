@@ -21,7 +21,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from halfstep.errors import ReadError
-from halfstep.harmony.analysis import analyse
+from halfstep.harmony.analysis import AnalysedChord, analyse
 from halfstep.harmony.note_likelihoods import SHARES, ChordFamily, Weight
 from halfstep.harmony.outline import (
     MAX_LINE_BARS,
@@ -399,9 +399,15 @@ def note_of(kind: str, pools: Pools, place: int, rng: random.Random) -> int:
     return rng.choice({"scale": pools.scale, "key": pools.key, "chromatic": CHROMATIC}[kind])
 
 
+@cache
+def chords_of(chart: Chart) -> tuple[AnalysedChord, ...]:
+    """The chords of a chart, analysed once for all kinds of lines."""
+    return analyse(chart).chords
+
+
 def made_up(kind: str, chart: Chart, key: list[int], rng: random.Random) -> Iterator[LineNote]:
     """Eighths without a rest; ``N.C.`` is silent."""
-    for here in analyse(chart).chords:
+    for here in chords_of(chart):
         if here.silent:
             continue
         core = [tone.name.pitch_class for tone in core_tones(here.span.symbol)]
