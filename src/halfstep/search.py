@@ -73,7 +73,7 @@ class Lazy(Sequence[T]):
         return self._make(place % self._count)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Chain:
     """The costs of a chain of ``len(ones)`` places.
 
@@ -273,7 +273,7 @@ def _back(
     return path[::-1]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _MarkedChain(Chain):
     """A chain that makes one column of a table without the rest of it."""
 

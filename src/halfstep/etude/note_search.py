@@ -95,7 +95,7 @@ def with_contour(slots: Sequence[Slot], brief: Brief, rng: np.random.Generator) 
     return [replace(s, target=s.target or float(h)) for s, h in zip(slots, heights, strict=True)]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Unbroken:
     """Slots without a rest between them, and the chain of what may stand in them."""
 

@@ -123,7 +123,7 @@ def _with_ends(runs: Sequence[ChordRun], analysis: Analysis, brief: Brief) -> li
     return marked
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Placings:
     """Every way to place a run: ``midis`` has shape (ways, notes), ``costs`` (ways,)."""
 
