@@ -95,6 +95,19 @@ class Meter:
         starts = [sum(self.groups[:n]) for n in range(len(self.groups))]
         return tuple(unit * start for start in starts)
 
+    @property
+    def counted_beats(self) -> tuple[Fraction, ...]:
+        """Places in the bar that are counted: quarters or halves, else the start of each group.
+
+        >>> [str(place) for place in Meter(3, 4).counted_beats]
+        ['0', '1', '2']
+        >>> [str(place) for place in Meter(6, 8).counted_beats]
+        ['0', '3/2']
+        """
+        if self.unit > 4:
+            return self.strong_beats
+        return tuple(Fraction(4, self.unit) * number for number in range(self.count))
+
     def __str__(self) -> str:
         return f"{self.count}/{self.unit}"
 

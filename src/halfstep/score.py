@@ -156,6 +156,8 @@ class ScoreBar:
         A signature that begins here: fifths and mode.
     label : str
         The number as printed, where it is no plain number: ``X1``.
+    slashes : bool
+        A slash for each beat stands in the place of rests: the player makes the line.
     """
 
     number: int
@@ -168,6 +170,7 @@ class ScoreBar:
     irregular: bool = False
     key: tuple[int, str] | None = None
     label: str = ""
+    slashes: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

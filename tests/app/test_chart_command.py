@@ -297,3 +297,34 @@ def test_a_moved_root_that_would_need_two_flats_is_written_as_it_is_played(
 ) -> None:
     """♭II7 of D♭ is D7 on the page."""
     assert printed(data_of(command, "key: C\n| Db7 | C |", "--to", "Db")) == ["D7", "D♭"]
+
+
+@pytest.mark.parametrize("suffix", [".pdf", ".svg", ".png"])
+def test_a_lead_sheet_is_written_for_a_reader(
+    command: Command, tmp_path: Path, suffix: str
+) -> None:
+    out = tmp_path / f"sheet{suffix}"
+    ran = command("chart", "| Dm7 | G7 | Cmaj7 |", "--for", "eb", "--out", str(out))
+    assert (ran.status, ran.out, ran.err) == (0, "", "")
+    assert out.read_bytes()[:4] in {b"%PDF", b"<?xm", b"\x89PNG"}
+
+
+def test_a_lead_sheet_of_several_pictures_says_so(command: Command, tmp_path: Path) -> None:
+    out = tmp_path / "sheet.svg"
+    ran = command("chart", "| Dm7 G7 " * 160, "--out", str(out))
+    assert "pages, up to sheet-page-" in ran.err
+    assert (tmp_path / "sheet-page-2.svg").exists()
+
+
+def test_a_picture_is_no_notation(command: Command, tmp_path: Path) -> None:
+    ran = command("chart", "C | F", "--as", "abc", "--out", str(tmp_path / "sheet.pdf"))
+    assert ran.status == 2
+    assert "is a lead sheet" in ran.err
+    assert not (tmp_path / "sheet.pdf").exists()
+
+
+def test_a_picture_into_a_folder_that_is_not_there_is_one_line(command: Command) -> None:
+    ran = command("chart", "C | F", "--out", "nowhere/at/all/sheet.pdf")
+    assert ran.status == 2
+    assert ran.err.count("\n") == 1
+    assert "there is no folder" in ran.err

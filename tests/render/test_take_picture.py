@@ -17,11 +17,11 @@ from hypothesis import strategies as st
 
 from halfstep.pitch import parse_pitch
 from halfstep.render import take_picture as module
+from halfstep.render.page_file import png_bytes
 from halfstep.render.take_picture import (
     PictureNote,
     TakePicture,
     clock_text,
-    png_bytes,
     take_svgs,
 )
 from halfstep.render.vector_page import VectorPage

@@ -28,6 +28,7 @@ from itertools import pairwise
 from halfstep.render.chord_lettering import PIECE_GAP, chord_pieces
 from halfstep.render.engraver import Box
 from halfstep.render.glyphs import missing_glyphs, printable, settable, text_width
+from halfstep.render.page_file import pages_pdf
 from halfstep.render.vector_page import (
     A4_HIGH,
     A4_WIDE,
@@ -167,7 +168,10 @@ def chart_map_file(chart: ChartMap, suffix: str) -> tuple[bytes, tuple[str, ...]
     """
     page = set_chart_map(chart)
     svg = page.svg(title=chart.title, description=chart.description)
-    return svg.encode() if suffix == ".svg" else _pdf(svg, chart), tuple(_notices(page, chart))
+    notices = tuple(_notices(page, chart))
+    if suffix == ".svg":
+        return svg.encode(), notices
+    return pages_pdf([svg], title=chart.title, description=chart.description), notices
 
 
 def _notices(page: VectorPage, chart: ChartMap) -> Iterator[str]:
@@ -179,33 +183,6 @@ def _notices(page: VectorPage, chart: ChartMap) -> Iterator[str]:
             f"{len(chart.bars)} bars on one page make text of {page.smallest_mm:.1f} mm, which is "
             "hard to read; enlarge the page"
         )
-
-
-_TYPST = """
-#set document(title: sys.inputs.title, date: none)
-#set page(width: 210mm, height: 297mm, margin: 0mm)
-#set text(lang: "en")
-#image(bytes(sys.inputs.svg), format: "svg", width: 210mm, alt: sys.inputs.alt)
-"""
-
-
-def _pdf(svg: str, chart: ChartMap) -> bytes:
-    """The picture as a tagged PDF."""
-    import typst
-
-    inputs = {
-        "svg": svg,
-        "title": printable(chart.title) or "Chart",
-        "alt": printable(chart.description) or "Chart",
-    }
-    data = typst.compile(
-        _TYPST.encode(),
-        format="pdf",
-        sys_inputs=inputs,
-        pdf_standards="ua-1",
-        ignore_system_fonts=True,
-    )
-    return bytes(data)
 
 
 # The page

@@ -29,6 +29,7 @@ SPACE = 180.0
 STAFF_LINE = 0.1 * SPACE
 """Thickness of a staff line."""
 
+_STEP = 1.0  # beyond what is touched, so that rounding cannot hold a shape in place
 _SEED = 7
 _SVG = "{http://www.w3.org/2000/svg}"
 _XML_ID = "{http://www.w3.org/XML/1998/namespace}id"
@@ -102,6 +103,17 @@ class DrawnLine:
             for shape in self.shapes
             if shape.kind not in {"line", "barLine"} and box.meets(shape.box, gap=gap)
         ]
+
+    def cleared(self, box: Box, *, down: bool, gap: float) -> Box:
+        """The box moved outwards until it touches nothing."""
+        while obstacles := self.touched(box, gap=gap):
+            high = box.bottom - box.top
+            if down:
+                top = max(obstacle.bottom for obstacle in obstacles) + gap + _STEP
+            else:
+                top = min(obstacle.top for obstacle in obstacles) - gap - high - _STEP
+            box = Box(box.left, top, box.right, top + high)
+        return box
 
 
 def _toolkit() -> Any:

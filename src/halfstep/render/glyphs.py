@@ -27,9 +27,13 @@ EM = 1000.0
 FLAT, NATURAL, SHARP, DOUBLE_SHARP, DOUBLE_FLAT = range(0xE260, 0xE265)
 BREATH = 0xE4CE
 
-_SIGNS = {"♭": FLAT, "♮": NATURAL, "♯": SHARP, "𝄪": DOUBLE_SHARP, "𝄫": DOUBLE_FLAT}
+_BEAT = 0xECA5  # metNoteQuarterUp, for a tempo
+
+_SIGNS = {
+    "♭": FLAT, "♮": NATURAL, "♯": SHARP, "𝄪": DOUBLE_SHARP, "𝄫": DOUBLE_FLAT, "♩": _BEAT,
+}  # fmt: skip
 _SIGN_SCALE = 1.12  # of a music font, in which an accidental is made for heads, not letters
-_SIGN_RISE = {FLAT: 190.0, DOUBLE_FLAT: 190.0}
+_SIGN_RISE = {FLAT: 190.0, DOUBLE_FLAT: 190.0, _BEAT: 110.0}
 _SIGN_GAP = 30.0
 _DRAWN = {
     "ø": (430.0, "M215 330a165 165 0 1 0 .1 0zM215 385a110 110 0 1 1 -.1 0z"

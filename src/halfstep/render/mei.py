@@ -23,6 +23,7 @@ from math import ceil
 from halfstep.instruments import Clef
 from halfstep.notation import (
     NOTE_VALUES,
+    NoteValue,
     beam_groups,
     is_whole_rest,
     note_value,
@@ -39,6 +40,7 @@ System = tuple[range, int]
 
 _ACCIDENTALS = {-3: "tf", -2: "ff", -1: "f", 0: "n", 1: "s", 2: "x", 3: "ts"}
 _CLEFS = {Clef.TREBLE: ("G", 2), Clef.BASS: ("F", 4)}
+_MIDDLE = {Clef.TREBLE: 'pname="b" oct="4"', Clef.BASS: 'pname="d" oct="3"'}
 _BARLINES = {Barline.SINGLE: "single", Barline.DOUBLE: "dbl", Barline.FINAL: "end"}
 _GRID = 8  # chord places are rounded to a 32nd note for spacing
 _WORD_UNITS = 112.5  # width of one l in the engraver's lyrics, tenths of its unit
@@ -63,8 +65,8 @@ def score_mei(score: Score, systems: Sequence[System], width: Callable[[ChordTex
     accidentals = score_accidentals(score)
     pages = []
     for bars, padding in systems:
-        measures = [_measure(score, place, accidentals[place], width) for place in bars]
-        filler = _filler(score.bars[bars[-1]], accidentals[bars[-1]])
+        measures = [_measure(score, place, accidentals[place], width, line=bars) for place in bars]
+        filler = _filler(score.bars[bars[-1]], accidentals[bars[-1]], score.clef)
         pages.append("".join(measures) + filler * padding)
     return HEAD + _opening(score) + "<pb/>".join(pages) + TAIL
 
@@ -114,32 +116,67 @@ def _measure(
     place: int,
     accidentals: Sequence[int | None],
     width: Callable[[ChordText], float],
+    *,
+    line: range,
 ) -> str:
     bar = score.bars[place]
-    counted = ' metcon="false"' if bar.number == 0 else ""
+    counted = ' metcon="false"' if bar.number == 0 or bar.irregular else ""
+    notes = _notes(bar, accidentals, f"n-{place}", score.clef)
     return (
-        f'{_meter_change(score, place)}<measure xml:id="b-{place}" n="{bar.number}"{counted} '
-        f'right="{_BARLINES[bar.barline]}">'
-        f'<staff n="1"><layer n="1">{_notes(bar, accidentals, f"n-{place}")}</layer></staff>'
+        f'{_changes(score, place)}<measure xml:id="b-{place}" n="{bar.number}"{counted} '
+        f"{_bar_lines(score, place, line)}>"
+        f'<staff n="1"><layer n="1">{notes}</layer></staff>'
         f'<staff n="2"><layer n="1">{_silent(bar, place, width)}</layer></staff>'
         f"{_ties(score, place)}</measure>"
     )
 
 
-def _filler(bar: ScoreBar, accidentals: Sequence[int | None]) -> str:
+def _filler(bar: ScoreBar, accidentals: Sequence[int | None], clef: Clef) -> str:
     """A bar as wide as the last one."""
-    notes = _notes(bar, accidentals, "")
+    notes = _notes(bar, accidentals, "", clef)
     return f'<measure right="invis"><staff n="1"><layer n="1">{notes}</layer></staff></measure>'
 
 
-def _meter_change(score: Score, place: int) -> str:
-    meter = score.bars[place].meter
-    if place == 0 or meter == score.bars[place - 1].meter:
-        return ""
-    return f'<scoreDef meter.count="{meter.count}" meter.unit="{meter.unit}"/>'
+def _bar_lines(score: Score, place: int, line: range) -> str:
+    """How a bar begins and ends; two repeats that meet inside a line of music are one sign."""
+    bar = score.bars[place]
+    after = place + 1 in line and score.bars[place + 1].road.forward
+    before = place - 1 in line and bool(score.bars[place - 1].road.backward)
+    left = ' left="rptstart"' if bar.road.forward and not before else ""
+    if bar.road.backward:
+        return f'right="{"rptboth" if after else "rptend"}"{left}'
+    return f'right="{_BARLINES[bar.barline]}"{left}'
 
 
-def _notes(bar: ScoreBar, accidentals: Sequence[int | None], prefix: str) -> str:
+def _changes(score: Score, place: int) -> str:
+    """A metre and a key signature that begin with a bar."""
+    bar = score.bars[place]
+    texts = []
+    if place and bar.meter != score.bars[place - 1].meter:
+        texts.append(f' meter.count="{bar.meter.count}" meter.unit="{bar.meter.unit}"')
+    if place and bar.key:
+        texts.append(f' keysig="{signature(bar.key[0])}"')
+    return f"<scoreDef{''.join(texts)}/>" if texts else ""
+
+
+def _slashes(bar: ScoreBar, clef: Clef) -> str:
+    """A slash without a stem for each beat, on the middle line."""
+    end = sounding_beats(bar)
+    edges = [*(at for at in bar.meter.counted_beats if at < end), end]
+    pieces = [piece for begin, stop in pairwise(edges) for piece in _pieces(stop - begin)]
+    return "".join(
+        f'<note {_length(_PIECES[piece])} {_MIDDLE[clef]} head.shape="slash" stem.visible="false"/>'
+        for piece in pieces
+    )
+
+
+def _length(value: NoteValue) -> str:
+    return f'dur="{value.divisor}"' + (f' dots="{value.dots}"' if value.dots else "")
+
+
+def _notes(bar: ScoreBar, accidentals: Sequence[int | None], prefix: str, clef: Clef) -> str:
+    if bar.slashes:
+        return _slashes(bar, clef)
     if is_whole_rest(bar):
         return "<mRest/>"
     opens = {group[0] for group in beam_groups(bar)}
@@ -160,8 +197,7 @@ def _notes(bar: ScoreBar, accidentals: Sequence[int | None], prefix: str) -> str
 
 
 def _note(bar: ScoreBar, note: ScoreNote, accidental: int | None, name: str) -> str:
-    value = note_value(bar, note)
-    length = f'dur="{value.divisor}"' + (f' dots="{value.dots}"' if value.dots else "")
+    length = _length(note_value(bar, note))
     if note.pitch is None:
         return f"<rest{name} {length}/>"
     word = f"<verse><syl>{'l' * (2 * len(note.degree))}</syl></verse>" if note.degree else ""
@@ -193,17 +229,13 @@ def _silent(bar: ScoreBar, place: int, width: Callable[[ChordText], float]) -> s
             count = ceil(width(bar.chords[marks[begin]]) / _WORD_UNITS)
             word = f"<verse><syl>{'l' * count}</syl></verse>"
         for beats in _pieces(Fraction(stop - begin, _GRID)):
-            value = _PIECES[beats]
-            dots = f' dots="{value[1]}"' if value[1] else ""
             pitch = 'pname="b" oct="4" visible="false"'
-            elements.append(f'<note{name} dur="{value[0]}"{dots} {pitch}>{word}</note>')
+            elements.append(f"<note{name} {_length(_PIECES[beats])} {pitch}>{word}</note>")
             name = word = ""
     return "".join(elements)
 
 
-_PIECES = {beats: (value.divisor, value.dots) for beats, value in NOTE_VALUES.items()} | {
-    Fraction(1, 8): (32, 0)
-}
+_PIECES = NOTE_VALUES | {Fraction(1, 8): NoteValue(32)}
 
 
 def _pieces(beats: Fraction) -> list[Fraction]:

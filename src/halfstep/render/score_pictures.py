@@ -51,6 +51,7 @@ from halfstep.render.glyphs import (
 )
 from halfstep.render.mei import System, pitch_mei, score_mei, staff_mei
 from halfstep.render.note_signs import SIGNS
+from halfstep.render.road_signs import draw_road
 from halfstep.score import ChordText, Mark, Score, ScoreBar
 
 STAFF_MM = 6.6
@@ -64,7 +65,6 @@ _DEGREE_EM = 1.75 * SPACE
 _NUMBER_EM = 1.7 * SPACE
 _CHORD_GAP = 0.7 * SPACE
 _EDGE = 0.15 * SPACE  # white around a picture
-_STEP = 1.0  # beyond what is touched, so that rounding cannot hold a shape in place
 _SCALE_MM = 70.0
 _TITLE_EM = 3.2 * SPACE
 _LINE_GAP = 3 * SPACE
@@ -218,27 +218,46 @@ def _systems(
 ) -> list[System]:
     """The bars of each line; a group that does not fit is split evenly."""
     head, widths = natural
-    systems: list[System] = []
+    lines: list[range] = []
     for group in _groups(score, most):
         for parts in range(1, len(group) + 1):
-            lines = _split(group, parts)
-            if all(sum(widths[n] for n in line) + head <= width for line in lines):
+            pieces = _split(group, parts)
+            if all(sum(widths[n] for n in piece) + head <= width for piece in pieces):
                 break
-        systems += [(line, 0) for line in lines]
-    last, _ = systems[-1]
-    missing = most - len(last) if len(systems) == 1 or len(systems[0][0]) >= most else 0
-    average = sum(widths[n] for n in last) / len(last)
-    room = (width - head - sum(widths[n] for n in last)) // average
-    systems[-1] = (last, max(0, min(missing, int(room))))
+        lines += pieces
+    full = len(lines) == 1 or len(lines[0]) >= most
+    ends = {section.stop for section in _sections(score, most)}
+    systems = []
+    for line in lines:
+        natural_width = sum(widths[n] for n in line)
+        room = (width - head - natural_width) // (natural_width / len(line))
+        missing = most - len(line) if full and line.stop in ends else 0
+        systems.append((line, max(0, min(missing, int(room)))))
     return systems
 
 
 def _groups(score: Score, most: int) -> list[range]:
-    """Lines as wished: ``most`` bars each, a pickup not counted."""
+    """Lines as wished: ``most`` bars each, a pickup and a lone last bar not counted.
+
+    Sections begin anew.
+    """
     pickup = 1 if score.bars[0].number == 0 else 0
-    count = len(score.bars)
-    edges = [0, *range(most + pickup, count, most), count]
-    return [range(begin, end) for begin, end in pairwise(edges)]
+    groups = []
+    for section in _sections(score, most):
+        first = most + (pickup if section.start == 0 else 0)
+        ends = range(section.start + first, section.stop - 1, most)
+        edges = [section.start, *ends, section.stop]
+        groups += [range(begin, end) for begin, end in pairwise(edges)]
+    return groups
+
+
+def _sections(score: Score, most: int) -> list[range]:
+    """The stretches that begin on a line of their own; short ones go on with the one before."""
+    starts = [0]
+    for place, bar in enumerate(score.bars):
+        if bar.road.section and place - starts[-1] >= most:
+            starts.append(place)
+    return [range(begin, end) for begin, end in pairwise([*starts, len(score.bars)])]
 
 
 def _split(group: range, parts: int) -> list[range]:
@@ -308,6 +327,7 @@ def _finish(score: Score, line: DrawnLine, bars: range) -> None:
     if bars[0] > 0:
         _write_bar_number(line, score.bars[bars[0]].number)
     _write_chords(line, score)
+    draw_road(line, score, bars)
 
 
 def _draw_signs(line: DrawnLine, bar: ScoreBar, place: int) -> None:
@@ -336,21 +356,9 @@ def _draw_sign(line: DrawnLine, head: Box, owner: str, mark: Mark, *, down: bool
     edge = max(line.staff.bottom, head.bottom) if down else min(line.staff.top, head.top)
     high = sign.box(0.0, 0.0).bottom
     box = sign.box(middle, edge + (1 if down else -1) * (0.5 * SPACE + high))
-    box = _clear(line, box, down=down, gap=0.22 * SPACE)
+    box = line.cleared(box, down=down, gap=0.22 * SPACE)
     svg = sign.svg(middle, (box.top + box.bottom) / 2)
     line.add(svg, box, _KINDS.get(mark, "leading"), owner)
-
-
-def _clear(line: DrawnLine, box: Box, *, down: bool, gap: float) -> Box:
-    """The box moved outwards until it touches nothing."""
-    while obstacles := line.touched(box, gap=gap):
-        high = box.bottom - box.top
-        if down:
-            top = max(obstacle.bottom for obstacle in obstacles) + gap + _STEP
-        else:
-            top = min(obstacle.top for obstacle in obstacles) - gap - high - _STEP
-        box = Box(box.left, top, box.right, top + high)
-    return box
 
 
 def _mark_breaths(line: DrawnLine, bar: ScoreBar, place: int) -> None:
@@ -369,7 +377,7 @@ def _draw_breath(line: DrawnLine, place: int, number: int) -> None:
     right = min([end, *following]) - 0.3 * SPACE
     bottom = line.staff.top - 0.35 * SPACE
     box = Box(right - wide, bottom - high, right, bottom)
-    box = _clear(line, box, down=False, gap=0.2 * SPACE)
+    box = line.cleared(box, down=False, gap=0.2 * SPACE)
     svg = glyph_path(music_glyph(BREATH), box.left - left, box.bottom + low, scale)
     line.add(svg, box, "breath", f"n-{place}-{number}")
 
@@ -389,7 +397,7 @@ def _write_degrees(line: DrawnLine, score: Score, bars: range) -> None:
     top = line.staff.bottom + 0.7 * SPACE
     for _, left, wide in texts:
         box = Box(left, top, left + wide, top + high)
-        top = max(top, _clear(line, box, down=True, gap=0.35 * SPACE).top)
+        top = max(top, line.cleared(box, down=True, gap=0.35 * SPACE).top)
     for text, left, wide in texts:
         run = text_run(text, _DEGREE_EM, x=left, y=top + high)
         line.add(run.svg, Box(left, top, left + wide, top + high), "degree")
@@ -399,7 +407,7 @@ def _write_bar_number(line: DrawnLine, number: int) -> None:
     run = text_run(str(number), _NUMBER_EM)
     bottom = line.staff.top - 0.5 * SPACE
     box = Box(0, bottom - 0.7 * _NUMBER_EM, run.width, bottom)
-    box = _clear(line, box, down=False, gap=0.3 * SPACE)
+    box = line.cleared(box, down=False, gap=0.3 * SPACE)
     line.add(text_run(str(number), _NUMBER_EM, y=box.bottom).svg, box, "number")
 
 
@@ -412,7 +420,7 @@ def _write_chords(line: DrawnLine, score: Score) -> None:
         run = chord_run(chord, _CHORD_EM)
         squeeze = min(1.0, room / run.width)
         box = Box(left, baseline - up, left + run.width * squeeze, baseline + down)
-        cleared = _clear(line, box, down=False, gap=0.3 * SPACE)
+        cleared = line.cleared(box, down=False, gap=0.3 * SPACE)
         baseline = min(baseline, cleared.bottom - down)
         symbols.append((run, left, squeeze))
     for run, left, squeeze in symbols:

@@ -25,8 +25,6 @@ from halfstep.render.engraver import Box
 from halfstep.render.glyphs import EM, settable, text_width
 from halfstep.render.vector_page import A4_HIGH, A4_WIDE, INK, SOFT_INK, VectorPage, fitted_size
 
-DOTS_AN_INCH = 200
-
 _SIDE, _TOP, _BOTTOM = 1300.0, 1300.0, 1200.0
 _LEFT = 900.0
 """Room for the names of notes."""
@@ -125,26 +123,6 @@ def take_svgs(take: TakePicture) -> tuple[str, ...]:
     layout = _layout(take, A4_HIGH - header - _BOTTOM - _LEGEND)
     pages = ceil(layout.rows / layout.rows_a_page)
     return tuple(_page_svg(take, layout, number, pages) for number in range(pages))
-
-
-def png_bytes(svg: str) -> bytes:
-    """A page as a PNG picture of `DOTS_AN_INCH`."""
-    import typst
-
-    data = typst.compile(
-        _TYPST.encode(),
-        format="png",
-        ppi=float(DOTS_AN_INCH),
-        sys_inputs={"svg": svg},
-        ignore_system_fonts=True,
-    )
-    return bytes(data)
-
-
-_TYPST = """
-#set page(width: 210mm, height: auto, margin: 0mm)
-#image(bytes(sys.inputs.svg), format: "svg", width: 210mm)
-"""
 
 
 def _layout(take: TakePicture, room: float) -> _Layout:

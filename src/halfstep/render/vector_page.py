@@ -57,6 +57,12 @@ class VectorPage:
             f'height="{box.bottom - box.top:.0f}" fill="{fill}"/>'
         )
 
+    def drawing(self, svg: str, x: float, y: float, scale: float) -> None:
+        """A drawing of other units, its origin at a place of the page."""
+        self.shapes.append(
+            f'<g transform="translate({x:.1f} {y:.1f}) scale({scale:.5f})">{svg}</g>'
+        )
+
     def text(
         self, text: str, x: float, y: float, size: float, *, fill: str = INK, bold: bool = False
     ) -> float:

@@ -166,7 +166,7 @@ def _svg(reply: TakeReply) -> FileContent:
 
 
 def _png(reply: TakeReply) -> FileContent:
-    from halfstep.render.take_picture import png_bytes
+    from halfstep.render.page_file import png_bytes
 
     return FileContent(tuple(png_bytes(page.decode()) for page in _svg(reply).pages))
 

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from halfstep.instruments import INSTRUMENTS, Instrument, find_instrument
-from halfstep.part.lead_sheet import practical, sheet_for
+from halfstep.instruments import INSTRUMENTS, Instrument
+from halfstep.part.lead_sheet import find_reader, practical, sheet_for
 from halfstep.part.transposition import in_key
 from halfstep.pitch import UNISON, Interval
 from halfstep.progression.chart import Chart
 from halfstep.progression.key import parse_key
 from halfstep.progression.notations import NOTATIONS
 from halfstep.progression.sheet import LeadSheet
+from halfstep.services.file_content import FileContent
 from halfstep.services.request_fields import (
     ChartSource,
     chart_of,
@@ -32,7 +33,8 @@ class ReadChart:
     key : str or None
         Concert key to move it to, such as ``Eb`` or ``F#m``.
     instrument : str or None
-        Who reads it; None leaves it in concert pitch.
+        Who reads it: an instrument, or all of a kind as in `READERS`; None leaves it in
+        concert pitch.
     reading : str or None
         What doubtful signs mean: ``C2=Csus2, B=Bb``.
     tune : int or None
@@ -78,6 +80,14 @@ class ChartReply:
         """
         return write_chart(self.sheet, notation, player=self.player, interval=self.interval)
 
+    def picture(self, suffix: str) -> FileContent:
+        """The lead sheet as a file that ends in one of `PICTURE_SUFFIXES`."""
+        from halfstep.lesson.lead_page import lead_page
+        from halfstep.render.staff_page import staff_page_files
+
+        page = lead_page(self.sheet, self.player, interval=self.interval)
+        return FileContent(*staff_page_files(page, suffix))
+
     def _repr_html_(self) -> str:
         from halfstep.services.notebook import chart_html
 
@@ -114,7 +124,7 @@ def read_chart(request: ReadChart) -> ChartReply:
         sheet = practical(in_key(sheet, parse_key(request.key)))
     player, interval = INSTRUMENTS["concert"], UNISON
     if request.instrument is not None:
-        player = find_instrument(request.instrument)
+        player = find_reader(request.instrument)
         sheet, interval = sheet_for(sheet, player)
     chart = chart_of(request.chart, sheet)
     return ChartReply(sheet, chart, player, interval, reading_notices(sheet, chart))
@@ -122,6 +132,9 @@ def read_chart(request: ReadChart) -> ChartReply:
 
 NOTATIONS_WRITTEN = (*(n.name for n in NOTATIONS if n.write or n.name == "musicxml"), "json")
 """What a chart can be written in: MusicXML needs a staff, and JSON is our own data."""
+
+PICTURE_SUFFIXES = (".pdf", ".svg", ".png")
+"""How the file of a lead sheet may end."""
 
 
 def suffixes_written() -> dict[str, str]:

@@ -17,6 +17,8 @@ TYPE_CHECKING = False  # as in typing, which is slow to load
 if TYPE_CHECKING:
     import argparse
 
+    from halfstep.services.read_chart import ChartReply
+
 DESCRIPTION = "Show a chart as a grid, or convert it."
 epilog = chart_help
 
@@ -25,12 +27,21 @@ def add_arguments(parser: CommandParser) -> None:
     """The arguments of the command."""
     parser.add_argument("chart", metavar="CHART")
     parser.add_argument("--to", dest="key", metavar="KEY", help="concert key to move it to")
-    parser.add_argument("--for", dest="instrument", metavar="INSTRUMENT", help="who reads it")
+    parser.add_argument(
+        "--for",
+        dest="instrument",
+        metavar="READER",
+        help="who reads it: an instrument, or bb, eb or bass-clef for all of a kind",
+    )
     parser.add_argument(
         "--as", dest="notation", metavar="FORM", help="text, musicxml, abc, chordpro or json"
     )
     add_reading(parser)
-    parser.add_argument("--out", metavar="FILE", help="write there instead of to the screen")
+    parser.add_argument(
+        "--out",
+        metavar="FILE",
+        help="write there instead of to the screen; .pdf, .svg and .png are lead sheets",
+    )
 
 
 def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
@@ -38,14 +49,37 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     from halfstep.app.terminal.chart_grid import grid_lines
     from halfstep.services.read_chart import ReadChart, read_chart
 
-    notation = _notation(arguments)
+    out = _picture_path(arguments)
+    notation = "" if out else _notation(arguments)
     reply = read_chart(request_from(ReadChart, arguments))
-    if not notation:
+    if out:
+        parser.print_notes((*reply.notices, *_drawn(reply, out)))
+    elif notation:
+        written = reply.written(notation)
+        parser.print_notes(f"{notation} cannot hold {loss}" for loss in written.losses)
+        _deliver(written.text, arguments.out)
+    else:
         print("\n".join(grid_lines(reply)))
-        return
-    written = reply.written(notation)
-    parser.print_notes(f"{notation} cannot hold {loss}" for loss in written.losses)
-    _deliver(written.text, arguments.out)
+
+
+def _picture_path(arguments: argparse.Namespace) -> Path | None:
+    """Where a lead sheet is wanted; None where none is."""
+    from halfstep.app.terminal.out_file import out_path
+    from halfstep.services.read_chart import PICTURE_SUFFIXES
+
+    out = arguments.out
+    if out is None or Path(out).suffix.lower() not in PICTURE_SUFFIXES:
+        return None
+    if arguments.notation is not None:
+        raise BriefError(f"`out` {out!r} is a lead sheet and `notation` a text; give one of them")
+    return out_path(out, PICTURE_SUFFIXES)
+
+
+def _drawn(reply: ChartReply, out: Path) -> tuple[str, ...]:
+    """Write a lead sheet, and return what should be said of it."""
+    from halfstep.app.terminal.out_file import write_content
+
+    return write_content(reply.picture(out.suffix.lower()), out)
 
 
 def _notation(arguments: argparse.Namespace) -> str:
@@ -60,12 +94,12 @@ def _notation(arguments: argparse.Namespace) -> str:
 
 def _notation_of(out: str) -> str:
     """The notation a file name asks for."""
-    from halfstep.services.read_chart import suffixes_written
+    from halfstep.services.read_chart import PICTURE_SUFFIXES, suffixes_written
 
     by_suffix = suffixes_written()
     suffix = Path(out).suffix.lower()
     if suffix not in by_suffix:
-        known = ", ".join(by_suffix)
+        known = ", ".join((*by_suffix, *PICTURE_SUFFIXES))
         raise BriefError(f"`out` {out!r}: say `notation`, or end the name in one of {known}")
     return by_suffix[suffix]
 

@@ -1,0 +1,104 @@
+"""What stands on the page of a lead sheet, in the reader's written pitch?
+
+The tune's own melody where the sheet has one; otherwise a slash for each beat under the
+chord symbols. A melody moves by whole octaves where it would leave the reader's range.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from halfstep.instruments import Instrument
+from halfstep.level import Level
+from halfstep.meter import Feel
+from halfstep.part.sheet_score import score_of_sheet
+from halfstep.part.transposition import home_key_of
+from halfstep.pitch import OCTAVE, Interval
+from halfstep.progression.sheet import LeadSheet
+from halfstep.render.staff_page import StaffBlock, StaffPage
+from halfstep.score import Barline, Score
+
+_FEELS = {Feel.SWING: "Swing", Feel.STRAIGHT: "Straight eighths"}
+
+
+def lead_page(sheet: LeadSheet, player: Instrument, *, interval: Interval) -> StaffPage:
+    """The lead sheet of a chart.
+
+    Parameters
+    ----------
+    sheet : LeadSheet
+        In written pitch.
+    player : Instrument
+    interval : Interval
+        From concert up to written.
+    """
+    sheet = within_range(sheet, player)
+    score = score_of_sheet(sheet, player, interval=interval)
+    return StaffPage(
+        title=sheet.title,
+        reader=player.label,
+        facts=(key_fact(sheet, interval),),
+        manner=" ".join(_manner(sheet)),
+        blocks=(StaffBlock(_as_read(score, melody=sheet.has_melody)),),
+        description=_in_words(sheet),
+    )
+
+
+def within_range(sheet: LeadSheet, player: Instrument) -> LeadSheet:
+    """The melody in the octave that leaves the player's range least."""
+    compass = player.compass(Level.INTERMEDIATE)
+    midis = [note.pitch.midi for bar in sheet.bars for note in bar.notes]
+
+    def outside(octaves: int) -> tuple[int, int]:
+        moved = [midi + 12 * octaves for midi in midis]
+        low, high = compass.low.midi, compass.high.midi
+        return sum(max(low - midi, midi - high, 0) for midi in moved), abs(octaves)
+
+    octaves = min(range(-3, 4), key=outside) if midis else 0
+    return _by_octaves(sheet, octaves) if octaves else sheet
+
+
+def _by_octaves(sheet: LeadSheet, octaves: int) -> LeadSheet:
+    interval = Interval(OCTAVE.letters * octaves, OCTAVE.semitones * octaves)
+    bars = (
+        replace(bar, notes=tuple(replace(n, pitch=n.pitch + interval) for n in bar.notes))
+        for bar in sheet.bars
+    )
+    return replace(sheet, bars=tuple(bars))
+
+
+def key_fact(sheet: LeadSheet, interval: Interval) -> str:
+    """The written key, and the concert key where it is another."""
+    written = home_key_of(sheet)
+    concert = written + -interval
+    return str(written) if written == concert else f"{written} (concert {concert})"
+
+
+def _manner(sheet: LeadSheet) -> Iterator[str]:
+    """Feel and tempo, as they stand over the first line."""
+    if sheet.feel:
+        yield _FEELS[sheet.feel]
+    if sheet.tempo_bpm:
+        beat = "♩." if sheet.bars[0].meter.compound else "♩"
+        yield f"{beat} = {sheet.tempo_bpm:g}"
+
+
+def _as_read(score: Score, *, melody: bool) -> Score:
+    """The score with double bars before sections, and slashes where it has no melody."""
+    last = len(score.bars) - 1
+    bars = []
+    for place, bar in enumerate(score.bars):
+        ends_section = bar.number > 0 and place < last and score.bars[place + 1].road.section
+        barline = Barline.DOUBLE if ends_section else bar.barline
+        bars.append(replace(bar, barline=barline, slashes=not melody))
+    return replace(score, bars=tuple(bars))
+
+
+def _in_words(sheet: LeadSheet) -> str:
+    """The chords of each bar, for those who cannot see the page."""
+    bars = (
+        f"{bar.number}: {' '.join(str(chord.symbol) for chord in bar.chords) or 'holds'}"
+        for bar in sheet.bars
+    )
+    return f"{sheet.title}, bar by bar. {'; '.join(bars)}."

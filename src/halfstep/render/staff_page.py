@@ -1,0 +1,237 @@
+"""How do several pieces of music stand on one page? Lead sheets, patterns and takes.
+
+A page has a title, who reads it and facts, and under them blocks of music: each a score,
+with a heading of its own where there are several. Music is set as large as one page allows
+and shared over several pages where it would be too small to read.
+
+Conventions
+-----------
+- The page is A4, in hundredths of a millimetre, y pointing down.
+- All text is outlines; the title and description are said to a screen reader.
+- Lines of music are spread over the page, but never further apart than is read with ease.
+
+Sources: ISO 216 (A4), SVG 1.1. Sizes and distances: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from halfstep.render.engraver import SPACE, Box, DrawnLine, hull
+from halfstep.render.glyphs import missing_glyphs, printable, settable, text_run, text_width
+from halfstep.render.page_file import pages_pdf, png_bytes
+from halfstep.render.score_pictures import MM, set_lines
+from halfstep.render.vector_page import (
+    A4_HIGH,
+    A4_WIDE,
+    SOFT_INK,
+    VectorPage,
+    fitted_size,
+)
+from halfstep.score import Score
+
+_SIDE, _TOP, _BOTTOM = 1400.0, 1200.0, 1200.0
+_TITLE, _FACT, _NUMBER = 760.0, 370.0, 300.0
+_SCALES = (1.1, 1.0, 0.93, 0.86, 0.8, 0.74, 0.68)
+"""Of the music, the largest first; a staff of 6.6 mm is 1."""
+_SHARED = 0.86
+"""Of music that needs several pages."""
+_BARS_A_LINE = (4, 6, 8)
+_LEAST_GAP, _MOST_GAP = 230.0, 900.0
+_HEADING_EM = 2.5 * SPACE
+
+
+@dataclass(frozen=True, slots=True)
+class StaffBlock:
+    """A piece of music on a page, with a heading over its first line or none."""
+
+    score: Score
+    heading: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StaffPage:
+    """Everything on the page.
+
+    Attributes
+    ----------
+    title : str
+    reader : str
+        Who reads it, top left.
+    facts : tuple of str
+        At the right under the title, such as the key.
+    manner : str
+        Feel and tempo, over the first line of music.
+    blocks : tuple of StaffBlock
+    description : str
+        The page in words.
+    notes : tuple of str
+        Lines at the foot of the first page, such as what its signs mean.
+    """
+
+    title: str
+    reader: str
+    facts: tuple[str, ...]
+    manner: str
+    blocks: tuple[StaffBlock, ...]
+    description: str = ""
+    notes: tuple[str, ...] = ()
+
+
+def staff_page_files(page: StaffPage, suffix: str) -> tuple[tuple[bytes, ...], tuple[str, ...]]:
+    """The page as files that end in ``.pdf``, ``.svg`` or ``.png``, and what should be said.
+
+    A PDF is one file; of the others each page is one.
+    """
+    svgs = staff_page_svgs(page)
+    notices = tuple(_notices(page))
+    if suffix == ".pdf":
+        return (pages_pdf(svgs, title=page.title, description=page.description),), notices
+    if suffix == ".png":
+        return tuple(map(png_bytes, svgs)), notices
+    return tuple(svg.encode() for svg in svgs), notices
+
+
+def _notices(page: StaffPage) -> Iterator[str]:
+    missing = "".join(missing_glyphs(dict.fromkeys(printable(page.title))))
+    if missing:
+        yield f"no font here has {missing}; the page has ? in its place"
+
+
+def staff_page_svgs(page: StaffPage) -> tuple[str, ...]:
+    """Each page as an SVG picture that needs nothing from outside."""
+    return tuple(
+        drawn.svg(title=page.title, description=page.description) for drawn in set_staff_page(page)
+    )
+
+
+def set_staff_page(page: StaffPage) -> tuple[VectorPage, ...]:
+    """One page where the music can be read there, otherwise as many as it needs."""
+    room = A4_HIGH - _BOTTOM - _header_high(page) - _notes_high(page)
+    for bars_a_line in _BARS_A_LINE:
+        for scale in _SCALES:
+            lines = _lines(page, scale, bars_a_line)
+            if _high(lines) <= room:
+                return (_drawn(page, lines, number=0),)
+            if _high(lines) > 2.2 * room:
+                break
+    return tuple(_shared(page))
+
+
+# Lines of music
+
+
+@dataclass(frozen=True, slots=True)
+class _SetLine:
+    """A line of music, how high it is on the page, and its scale."""
+
+    line: DrawnLine
+    box: Box
+    scale: float
+
+    @property
+    def high(self) -> float:
+        return (self.box.bottom - self.box.top) * self.scale
+
+
+def _lines(page: StaffPage, scale: float, bars_a_line: int) -> list[_SetLine]:
+    width_mm = (A4_WIDE - 2 * _SIDE) / 100 / scale
+    lines = []
+    for block in page.blocks:
+        score = replace(block.score, bars_a_system=bars_a_line)
+        drawn = set_lines(score, width_mm=width_mm)
+        if block.heading and drawn:
+            _draw_heading(drawn[0], settable(block.heading))
+        for line in drawn:
+            box = hull(shape.box for shape in line.shapes)
+            lines.append(_SetLine(line, box, scale * 100 * MM))
+    return lines
+
+
+def _draw_heading(line: DrawnLine, text: str) -> None:
+    """A heading at the left, over clef and signature where there is room."""
+    wide = text_width(text, _HEADING_EM)
+    bottom = line.staff.top - 1.2 * SPACE
+    box = Box(0.0, bottom - 0.8 * _HEADING_EM, wide, bottom)
+    box = line.cleared(box, down=False, gap=0.3 * SPACE)
+    line.add(text_run(text, _HEADING_EM, y=box.bottom).svg, box, "heading")
+
+
+def _high(lines: Sequence[_SetLine]) -> float:
+    return sum(line.high for line in lines) + _LEAST_GAP * (len(lines) - 1)
+
+
+# Pages
+
+
+def _shared(page: StaffPage) -> Iterator[VectorPage]:
+    """The music over several pages, each as full as the next."""
+    lines = _lines(page, _SHARED, _BARS_A_LINE[0])
+    number = 0
+    while lines:
+        top = _header_high(page) + _notes_high(page) if number == 0 else 2 * _TOP
+        count = len(lines)
+        while count > 1 and _high(lines[:count]) > A4_HIGH - _BOTTOM - top:
+            count -= 1
+        yield _drawn(page, lines[:count], number=number)
+        lines = lines[count:]
+        number += 1
+
+
+def _drawn(page: StaffPage, lines: Sequence[_SetLine], *, number: int) -> VectorPage:
+    drawn = VectorPage()
+    top = 2 * _TOP
+    bottom = A4_HIGH - _BOTTOM
+    if number == 0:
+        _header(drawn, page)
+        top = _header_high(page)
+        bottom -= _notes_high(page)
+        _foot(drawn, page, bottom)
+    else:
+        _running_head(drawn, page, number)
+    spare = bottom - top - _high(lines)
+    gap = _LEAST_GAP + min(_MOST_GAP - _LEAST_GAP, spare / max(1, len(lines) - 1))
+    for line in lines:
+        shapes = "".join(shape.svg for shape in line.line.shapes)
+        drawn.drawing(shapes, _SIDE, top - line.box.top * line.scale, line.scale)
+        top += line.high + gap
+    return drawn
+
+
+# Around the music
+
+
+def _header_high(page: StaffPage) -> float:
+    return _TOP + 1900.0 + (450.0 if page.manner else 0.0)
+
+
+def _header(drawn: VectorPage, page: StaffPage) -> None:
+    room = A4_WIDE - 2 * _SIDE
+    title = settable(page.title)
+    size = fitted_size(title, _TITLE, room)
+    drawn.text(title, (A4_WIDE - text_width(title, size)) / 2, _TOP + 650, size)
+    facts = settable(" · ".join(page.facts))
+    reader = settable(page.reader)
+    both = text_width(reader, _FACT) + text_width(facts, _FACT) + 2 * _FACT
+    size = _FACT * min(1.0, room / both)
+    drawn.text(reader, _SIDE, _TOP + 1350, size)
+    right = A4_WIDE - _SIDE - text_width(facts, size)
+    drawn.text(facts, right, _TOP + 1350, size, fill=SOFT_INK)
+    if page.manner:
+        drawn.text(settable(page.manner), _SIDE, _TOP + 2050, 1.1 * _FACT)
+
+
+def _running_head(drawn: VectorPage, page: StaffPage, number: int) -> None:
+    text = settable(f"{page.title} · {page.reader} · {number + 1}")
+    drawn.text(text, _SIDE, _TOP + 300, fitted_size(text, _NUMBER, A4_WIDE - 2 * _SIDE))
+
+
+def _notes_high(page: StaffPage) -> float:
+    return 500.0 * len(page.notes)
+
+
+def _foot(drawn: VectorPage, page: StaffPage, top: float) -> None:
+    for place, note in enumerate(map(settable, page.notes)):
+        size = fitted_size(note, _NUMBER, A4_WIDE - 2 * _SIDE)
+        drawn.text(note, _SIDE, top + 500.0 * (place + 0.8), size, fill=SOFT_INK)
