@@ -15,6 +15,8 @@ from halfstep.lesson.pages import BREATHE, CHANGING, handout_for
 from halfstep.level import Level
 from halfstep.meter import Feel
 from halfstep.pitch import parse_pitch
+from halfstep.render.score_pictures import draw_sign
+from halfstep.score import Mark
 from typed_charts import read_chart_text
 
 
@@ -58,7 +60,9 @@ def test_a_parent_far_away_is_named_in_its_other_spelling() -> None:
 def test_marks_are_explained_only_where_they_stand() -> None:
     """No breath for a guitar, no changing note over one chord."""
     winds = lesson("| C7 | F7 |")
-    assert handout_for(winds, winds.players[0]).legend == (CHANGING, BREATHE)
+    changing, breathe = handout_for(winds, winds.players[0]).legend
+    assert (changing.text, breathe) == (CHANGING, BREATHE)
+    assert changing.picture == draw_sign(Mark.CHANGING)
     guitar = lesson("| C | % |", "guitar")
     assert handout_for(guitar, guitar.players[0]).legend == ()
 
@@ -97,9 +101,10 @@ def test_signs_of_leading_notes_are_explained_where_they_stand() -> None:
     made = make_lesson(LessonBrief(chart, (INSTRUMENTS["guitar"],), parse_steps("6,9,10")))
     legend = handout_for(made, made.players[0]).legend
     drawn = [entry.picture.svg for entry in legend if entry.picture]
-    assert len(set(drawn)) == len(drawn) == 3
+    assert len(set(drawn)) == len(drawn) == 4
     alone = make_lesson(LessonBrief(chart, (INSTRUMENTS["guitar"],), parse_steps("6")))
-    assert not any(entry.picture for entry in handout_for(alone, alone.players[0]).legend)
+    (changing,) = (e for e in handout_for(alone, alone.players[0]).legend if e.picture)
+    assert changing.text == CHANGING
 
 
 def test_a_short_handout_has_all_the_music_and_the_names_of_everything() -> None:

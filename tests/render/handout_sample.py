@@ -213,7 +213,7 @@ def handout_of(text: str = EIGHT_BARS, **changed: object) -> Handout:
         "changes": tuple(_change(a, b, tuple(dict.fromkeys(at))) for (a, b), at in pairs.items()),
         "steps": steps,
         "legend": (
-            LegendEntry("a changing note, new with this chord", sign="◇"),
+            LegendEntry("a changing note, new with this chord", sign="new"),
             LegendEntry("breathe here", sign="’"),
             LegendEntry("numbers under the notes: degrees of the chord"),
         ),

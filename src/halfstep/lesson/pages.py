@@ -40,12 +40,12 @@ CARE = (
 )
 """NIOSH's recommended exposure limit, and common practice."""
 
-CHANGING = LegendEntry("a changing note: it was not in the scale before", "◇")
+CHANGING = "a changing note: it was not in the scale before"
 BREATHE = LegendEntry("breathe", ",")
 _LEADING = {
-    Approach.SCALE: (Mark.LEADS, "leads to the next note, from the scale"),
+    Approach.SCALE: (Mark.LEADS, "leads to the next note"),
     Approach.CHROMATIC: (Mark.LEADS_CHROMATIC, "leads to the next note, from outside the scale"),
-    Approach.ENCLOSURE: (Mark.ENCLOSES, "one of two notes around the one they lead to"),
+    Approach.ENCLOSURE: (Mark.ENCLOSES, "two notes close in on the next"),
 }
 
 _SCALE_FROM = {Clef.TREBLE: 59, Clef.BASS: 40}
@@ -123,7 +123,7 @@ def _legend(player: PlayerLesson) -> Iterator[LegendEntry]:
     """The marks that stand on this handout."""
     notes = [note for etude in player.etudes for note in etude.notes]
     if any(note.changing for note in notes):
-        yield CHANGING
+        yield LegendEntry(CHANGING, picture=draw_sign(Mark.CHANGING))
     for approach, (mark, text) in _LEADING.items():
         if any(note.approach is approach for note in notes):
             yield LegendEntry(text, picture=draw_sign(mark))

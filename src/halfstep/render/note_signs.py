@@ -1,57 +1,185 @@
-"""Which sign has a mark? Small polygons at a note, told apart by shape and not by colour.
+"""How is a note marked on the staff? Words and arrows under it, told apart without colour.
 
-A changing note has an open lozenge. A note that leads to the next has a flag that points to
-it, open inside the scale and filled outside; two notes around a third have two flags that
-meet. Sizes: common practice, no source.
+Players have their own meanings for lozenges, circles, crosses, wedges, dashes, ticks and
+figures at a note (harmonics, open and stopped notes, bowing, accents, fingers), so none of
+these is used. A changing note has the word *new* under it. From a note that leads to
+another an arrow goes to that note: whole inside the scale, broken where the note is from
+outside. The arrow of an enclosure has a foot under each of its two notes.
+
+Conventions
+-----------
+- All signs stand under the staff, the words on one line, the arrows on the next.
+- Places are picture units, y pointing down; an arrow lies around its height.
+
+Sizes: common practice, no source.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from halfstep.render.engraver import SPACE, Box
-from halfstep.score import Mark
+from halfstep.render.engraver import SPACE, Box, DrawnLine
+from halfstep.render.glyphs import text_run, text_width
+from halfstep.score import LEADING, Mark, Score, ScoreNote
 
-_STROKE = 0.2 * SPACE
+NEW = "new"
+"""The word under a changing note."""
+
+_WORD_EM = 1.65 * SPACE
+_STROKE = 0.17 * SPACE
+_FOOT = 0.55 * SPACE
+_HEAD_LONG, _HEAD_HIGH = 0.75 * SPACE, 0.34 * SPACE
+_DASH, _PAUSE = 0.5 * SPACE, 0.34 * SPACE
+_ASIDE = 0.3 * SPACE  # between an arrow and the next, which begins under the same head
+_SAMPLE = 3.4 * SPACE  # an arrow of a legend
 
 
 @dataclass(frozen=True, slots=True)
-class NoteSign:
-    """A small sign at a note: polygons around its middle, in staff spaces."""
+class LeadArrow:
+    """An arrow under the staff.
 
-    polygons: tuple[tuple[tuple[float, float], ...], ...]
-    filled: bool = False
+    Attributes
+    ----------
+    feet : tuple of float
+        Where the notes that lead stand, from left to right.
+    tip : float
+        Where it ends.
+    broken : bool
+        The note that leads is from outside the scale.
+    headed : bool
+        False where it goes on on the next line of music.
+    """
 
-    def box(self, x: float, y: float) -> Box:
-        """What the sign with its stroke covers."""
-        points = [point for polygon in self.polygons for point in polygon]
-        wide = max(abs(across) for across, _ in points) * SPACE + _STROKE * 0.6
-        high = max(abs(down) for _, down in points) * SPACE + _STROKE * 0.7
-        return Box(x - wide, y - high, x + wide, y + high)
+    feet: tuple[float, ...]
+    tip: float
+    broken: bool = False
+    headed: bool = True
 
-    def svg(self, x: float, y: float) -> str:
-        """The sign around a point."""
-        fill = "#000" if self.filled else "none"
-        return "".join(
-            f'<polygon points="{self._points(polygon, x, y)}" fill="{fill}" stroke="#000" '
-            f'stroke-width="{_STROKE:g}"/>'
-            for polygon in self.polygons
+    def box(self, y: float) -> Box:
+        """What it covers at a height."""
+        return Box(self.feet[0] - _STROKE / 2, y - _FOOT, self.tip, y + _HEAD_HIGH)
+
+    def svg(self, y: float) -> str:
+        """The arrow at a height."""
+        feet = "".join(f"M{x:.1f} {y - _FOOT:.1f}V{y:.1f}" for x in self.feet)
+        end = self.tip - (_HEAD_LONG if self.headed else 0.0)
+        strokes = "".join(f"M{a:.1f} {y:.1f}H{b:.1f}" for a, b in self._strokes(end))
+        head = self._head(y) if self.headed else ""
+        return (
+            f'<path d="{feet}{strokes}" fill="none" stroke="#000" '
+            f'stroke-width="{_STROKE:g}"/>{head}'
         )
 
-    def _points(self, polygon: Sequence[tuple[float, float]], x: float, y: float) -> str:
-        return " ".join(f"{x + a * SPACE:.1f},{y + b * SPACE:.1f}" for a, b in polygon)
+    def _strokes(self, end: float) -> Iterator[tuple[float, float]]:
+        left = self.feet[0] - _STROKE / 2
+        if not self.broken:
+            yield left, end
+            return
+        while left < end:
+            yield left, min(end, left + _DASH)
+            left += _DASH + _PAUSE
+
+    def _head(self, y: float) -> str:
+        back = self.tip - _HEAD_LONG
+        corners = ((back, y - _HEAD_HIGH), (self.tip, y), (back, y + _HEAD_HIGH))
+        points = " ".join(f"{across:.1f},{down:.1f}" for across, down in corners)
+        return f'<polygon points="{points}" fill="#000"/>'
 
 
-_FLAG = ((-0.42, -0.46), (0.5, 0.0), (-0.42, 0.46))
-_MEETING = (
-    ((-0.66, -0.4), (0.0, 0.0), (-0.66, 0.4)),
-    ((0.66, -0.4), (0.0, 0.0), (0.66, 0.4)),
-)
-SIGNS = {
-    Mark.CHANGING: NoteSign((((-0.56, 0.0), (0.0, -0.66), (0.56, 0.0), (0.0, 0.66)),)),
-    Mark.LEADS: NoteSign((_FLAG,)),
-    Mark.LEADS_CHROMATIC: NoteSign((_FLAG,), filled=True),
-    Mark.ENCLOSES: NoteSign(_MEETING),
-}
-"""The sign of each mark that is one, the nearest to the head first."""
+def sample_line(mark: Mark) -> DrawnLine:
+    """The sign of a changing or leading note, by itself."""
+    line = DrawnLine()
+    if mark is Mark.CHANGING:
+        _add_word(line, 0.0, 0.0)
+    else:
+        feet = (0.0, 0.42 * _SAMPLE) if mark is Mark.ENCLOSES else (0.0,)
+        arrow = LeadArrow(feet, _SAMPLE, broken=mark is Mark.LEADS_CHROMATIC)
+        line.add(arrow.svg(0.0), arrow.box(0.0), "leading")
+    return line
+
+
+def draw_note_signs(line: DrawnLine, score: Score, bars: range) -> None:
+    """The signs of a line of music."""
+    notes = [
+        (f"n-{place}-{number}", note)
+        for place in bars
+        for number, note in enumerate(score.bars[place].notes)
+    ]
+    _draw_words(line, [name for name, note in notes if Mark.CHANGING in note.marks])
+    _draw_arrows(line, list(_arrows(line, notes)))
+
+
+# Words
+
+
+def _draw_words(line: DrawnLine, names: Sequence[str]) -> None:
+    """The word under each head, on one line; where two would touch, one stands lower."""
+    wide = text_width(NEW, _WORD_EM)
+    lefts = [middle - wide / 2 for middle in _middles(line, names)]
+    top = line.staff.bottom + 0.7 * SPACE
+    for left in lefts:
+        top = max(top, line.cleared(_word_box(left, top), down=True, gap=0.3 * SPACE).top)
+    for left in lefts:
+        box = line.cleared(_word_box(left, top), down=True, gap=0.2 * SPACE)
+        _add_word(line, left, box.top)
+
+
+def _word_box(left: float, top: float) -> Box:
+    return Box(left, top, left + text_width(NEW, _WORD_EM), top + 0.5 * _WORD_EM)
+
+
+def _add_word(line: DrawnLine, left: float, top: float) -> None:
+    box = _word_box(left, top)
+    run = text_run(NEW, _WORD_EM, x=left, y=box.bottom)
+    line.add(run.svg, box, "changing")
+
+
+def _middles(line: DrawnLine, names: Sequence[str]) -> Iterator[float]:
+    heads = (line.of(name, "notehead") for name in names)
+    yield from ((head.left + head.right) / 2 for head in heads if head)
+
+
+# Arrows
+
+
+def _arrows(line: DrawnLine, notes: Sequence[tuple[str, ScoreNote]]) -> Iterator[LeadArrow]:
+    """An arrow for each note that leads, and one for the two of an enclosure."""
+    struck = [(name, note) for name, note in _struck(notes)]
+    place = 0
+    while place < len(struck):
+        marks = struck[place][1].marks & LEADING
+        pair = struck[place : place + 2]
+        encloses = all(Mark.ENCLOSES in note.marks for _, note in pair)
+        count = 2 if encloses and len(pair) == 2 else 1
+        if marks:
+            feet = _middles(line, [name for name, _ in struck[place : place + count]])
+            goals = list(_middles(line, [name for name, _ in struck[place + count :][:1]]))
+            yield LeadArrow(
+                tuple(foot + _ASIDE for foot in feet),
+                goals[0] - _ASIDE if goals else line.staff.right,
+                broken=Mark.LEADS_CHROMATIC in marks,
+                headed=bool(goals),
+            )
+        place += count if marks else 1
+
+
+def _struck(notes: Sequence[tuple[str, ScoreNote]]) -> Iterator[tuple[str, ScoreNote]]:
+    """The notes that are played anew, without rests and what is tied to."""
+    tied = False
+    for name, note in notes:
+        if note.pitch and not tied:
+            yield name, note
+        tied = Mark.TIE in note.marks
+
+
+def _draw_arrows(line: DrawnLine, arrows: Sequence[LeadArrow]) -> None:
+    """The arrows at one height."""
+    y, before = line.staff.bottom + 0.7 * SPACE + _FOOT, 0.0
+    while y > before:  # an arrow that has gone down may touch what another was clear of
+        before = y
+        for arrow in arrows:
+            box = line.cleared(arrow.box(y), down=True, gap=0.3 * SPACE)
+            y = max(y, box.bottom - _HEAD_HIGH)
+    for arrow in arrows:
+        line.add(arrow.svg(y), arrow.box(y), "leading")

@@ -2,16 +2,13 @@
 
 The engraver library places notes, stems, beams and ties. Its drawing is then read back
 as shapes with their boxes, and what concerns this project is set around them, in the
-order of nearness to the notes: the signs of changing and leading notes, the breath, degrees
-below, chord symbols above. Everything is moved outwards until it touches nothing.
+order of nearness to the notes: the breath, degrees and the signs of changing and leading
+notes below, chord symbols and the order of playing above. Everything is moved outwards
+until it touches nothing.
 
 Conventions
 -----------
 - Sizes inside a picture are tenths of the engraver's unit: a staff space is `SPACE`.
-- A changing note has an open lozenge outside the staff, on the side of its head away
-  from the stem. A note that leads to the next has a flag that points to it, open inside
-  the scale and filled outside; two notes around a third have two flags that meet. They
-  are shapes, so that grey print keeps them.
 - Chord symbols of a line share one baseline.
 - A line that cannot hold its bars is split evenly: four bars into two and two.
 
@@ -50,7 +47,7 @@ from halfstep.render.glyphs import (
     text_width,
 )
 from halfstep.render.mei import System, pitch_mei, score_mei, staff_mei
-from halfstep.render.note_signs import SIGNS
+from halfstep.render.note_signs import draw_note_signs, sample_line
 from halfstep.render.road_signs import draw_road
 from halfstep.score import ChordText, Mark, Score, ScoreBar
 
@@ -161,10 +158,7 @@ def draw_signature(fifths: int, clef: Clef) -> Picture:
 
 def draw_sign(mark: Mark) -> Picture:
     """The sign of a changing or leading note, for a legend."""
-    sign = SIGNS[mark]
-    box = sign.box(0.0, 0.0)
-    shape = DrawnShape(sign.svg(0.0, 0.0), box, "sign")
-    return _picture(DrawnLine([shape], {}, box))
+    return _picture(sample_line(mark))
 
 
 def draw_scale(
@@ -314,51 +308,17 @@ def _crowded(score: Score, line: DrawnLine) -> bool:
 
 # Marks
 
-_KINDS = {Mark.CHANGING: "changing"}
-
 
 def _finish(score: Score, line: DrawnLine, bars: range) -> None:
     """Everything around the notes, the nearest first."""
     for place in bars:
-        _draw_signs(line, score.bars[place], place)
-    for place in bars:
         _mark_breaths(line, score.bars[place], place)
     _write_degrees(line, score, bars)
+    draw_note_signs(line, score, bars)
     if bars[0] > 0:
         _write_bar_number(line, score.bars[bars[0]].number)
     _write_chords(line, score)
     draw_road(line, score, bars)
-
-
-def _draw_signs(line: DrawnLine, bar: ScoreBar, place: int) -> None:
-    for number, note in enumerate(bar.notes):
-        owner = f"n-{place}-{number}"
-        head = line.of(owner, "notehead")
-        for mark in SIGNS:
-            if mark in note.marks and head:
-                _draw_sign(line, head, owner, mark, down=_head_is_below(line, owner, head))
-
-
-def _head_is_below(line: DrawnLine, owner: str, head: Box) -> bool:
-    """True when the sign goes below: on the free side, unless the staff lies between."""
-    stem = line.of(owner, "stem")
-    middle = (head.top + head.bottom) / 2
-    if head.top > line.staff.bottom or head.bottom < line.staff.top:
-        return head.top > line.staff.bottom
-    if stem and stem.bottom - stem.top > SPACE:
-        return (stem.top + stem.bottom) / 2 < middle
-    return middle > (line.staff.top + line.staff.bottom) / 2
-
-
-def _draw_sign(line: DrawnLine, head: Box, owner: str, mark: Mark, *, down: bool) -> None:
-    sign = SIGNS[mark]
-    middle = (head.left + head.right) / 2
-    edge = max(line.staff.bottom, head.bottom) if down else min(line.staff.top, head.top)
-    high = sign.box(0.0, 0.0).bottom
-    box = sign.box(middle, edge + (1 if down else -1) * (0.5 * SPACE + high))
-    box = line.cleared(box, down=down, gap=0.22 * SPACE)
-    svg = sign.svg(middle, (box.top + box.bottom) / 2)
-    line.add(svg, box, _KINDS.get(mark, "leading"), owner)
 
 
 def _mark_breaths(line: DrawnLine, bar: ScoreBar, place: int) -> None:
