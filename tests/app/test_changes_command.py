@@ -222,16 +222,18 @@ def test_guide_tones_go_by_the_shortest_way(command: Command) -> None:
 def test_what_holds_for_the_whole_chorus_ends_the_table(command: Command) -> None:
     chart = "| F7 | Bb7 | F7 | | Bb7 | | F7 | | C7 | Bb7 | F7 | C7 |"
     words = " ".join(table_of(command, chart, "--for", "trumpet"))
-    assert "fewest key signatures: " in words
+    assert "one key signature will do: no sharps or flats" in words
+    assert "turnaround: G7 D7 (bars 11 to 12) lead back to the top" in words
     assert "colour after the chord tones: G blues: G B♭ C D♭ D F" in words
     data = data_of(command, chart, "--for", "trumpet")
     assert data["blues_scale"]["name"] == "G blues"
+    assert [data["chords"][n]["symbol"] for n in data["turnaround"].values()] == ["G7", "D7"]
     assert data["signatures"][-1]["last"] == data["regions"][-1]["last"] == len(data["chords"]) - 1
 
 
 def test_chords_that_may_be_skipped_are_told_with_the_reason(command: Command) -> None:
     """At speed a line may play V7 through its ii as well."""
-    _, two, five = data_of(command, "key: C\n| C | Dm7 | G7 |", "--for", "alto-sax")["chords"]
+    _, two, five = data_of(command, "key: C\n| C | Dm7 G7 |", "--for", "alto-sax")["chords"]
     assert (two["may_skip"], five["may_skip"]) == ("play E7 through both", None)
     assert (two["triad"], five["triad"]) == (["B", "D", "F#"], ["E", "G#", "B"])
     assert two["one_note"] in two["guide_tones"]

@@ -6,10 +6,17 @@ import pytest
 from hypothesis import assume, given
 
 from halfstep.harmony.analysis import Analysis, analyse
-from halfstep.harmony.function import SENTENCES, SOUNDS_AS, ChordPlace, Role, moves_a_voice
+from halfstep.harmony.function import (
+    SENTENCES,
+    SOUNDS_AS,
+    ChordPlace,
+    Role,
+    function_of,
+    moves_a_voice,
+)
 from halfstep.harmony.scales import scale_over
 from halfstep.harmony.tones import chord_tones
-from halfstep.pitch import Interval, name_at, parse_name
+from halfstep.pitch import Interval, Name, name_at, parse_name
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.key import parse_key
 from halfstep.progression.symbol import ChordSymbol, Family, parse_symbol
@@ -52,9 +59,9 @@ def roles(text: str) -> list[str]:
         (
             "| Cmaj7 | Fm7 | Bb7 | Cmaj7 |",
             2,
-            Role.FLAT_SEVEN,
+            Role.BACKDOOR,
             "♭VII7",
-            "♭VII7 of C major, up a step to Cmaj7",
+            "the backdoor: ♭VII7 of C major, up a step to Cmaj7",
         ),
         ("| Cmaj7 | Fm7 | Bb7 | Cmaj7 |", 1, Role.BORROWED, "iv7", "borrowed from C minor"),
         ("| C | Ab | Bb | C |", 1, Role.BORROWED, "♭VI", "borrowed from C minor"),
@@ -100,12 +107,106 @@ def test_chords_that_move_by_major_thirds_are_tonics_of_their_own() -> None:
         *("C major", "A♭ major", "E major", "C major"),
     ]
     assert [here.function.role for here in analysis.chords[:4]] == [
-        *(Role.TONIC, Role.DOMINANT, Role.TONIC, Role.DOMINANT),
+        *(Role.TONIC, Role.CADENCE, Role.TONIC, Role.CADENCE),
     ]
 
 
 def test_dominants_round_the_cycle_each_lead_to_the_next() -> None:
     assert roles("key: Bb\n| D7 | G7 | C7 | F7 |") == [*["secondary dominant"] * 3, "dominant"]
+
+
+@pytest.mark.parametrize(
+    ("chart", "place", "role", "numeral", "sentence"),
+    [
+        ("| C | Dm7 G7 | C | F |", 2, Role.CADENCE, "V7",
+         "the dominant of C major: a cadence to C"),
+        ("| Cm6 | Dm7b5 G7 | Cm6 | Fm7 |", 2, Role.CADENCE, "V7",
+         "the dominant of C minor: a cadence to Cm6"),
+        ("key: C\n| C | G7 | C7 | F |", 1, Role.CADENCE, "V7",
+         "the dominant of C major: a cadence to C7"),
+        ("| C | Am7 | Dm7 | G7 |", 3, Role.DOMINANT, "V7", "the dominant of C major"),
+        ("| C | G7 | Am7 | Dm7 G7 | C | % |", 1, Role.DECEPTIVE, "V7",
+         "the dominant of C major: a deceptive cadence, Am7 comes for the tonic"),
+        ("key: Cm\n| Cm | G7 | Abmaj7 | G7 | Cm | % |", 1, Role.DECEPTIVE, "V7",
+         "the dominant of C minor: a deceptive cadence, A♭maj7 comes for the tonic"),
+        ("key: C\n| C | G7 Cdim7 | C | Dm7 G7 | C | % |", 1, Role.DOMINANT, "V7",
+         "the dominant of C major"),
+        ("key: C\n| C | Dm7 F/G | C | % |", 2, Role.CADENCE, "V9sus4",
+         "the dominant of C major: a cadence to C"),
+        ("key: F\n| F | Bb/C | F | Gm7 C7 |", 1, Role.CADENCE, "V9sus4",
+         "the dominant of F major: a cadence to F"),
+        ("key: C\n| C | Dm7/G | C | % |", 1, Role.CADENCE, "V9sus4", None),
+        ("key: C\n| C | G/A | Dm7 | G7 | C | % |", 1, Role.SECONDARY_DOMINANT, "V9sus4/ii",
+         "the dominant of D, in C major"),
+        ("key: C\n| C | Bb/C | C | Bb/C | C | G7 |", 1, Role.PEDAL, "♭VII", None),
+    ],
+)  # fmt: skip
+def test_a_dominant_is_told_by_how_it_closes(
+    chart: str, place: int, role: Role, numeral: str, sentence: str | None
+) -> None:
+    """Cadence, deceptive cadence, V9sus. Common practice, no source."""
+    function = analysed(chart).chords[place].function
+    assert (function.role, function.numeral) == (role, numeral)
+    assert sentence is None or function.sentence() == sentence
+
+
+@pytest.mark.parametrize("fifths", range(-5, 7))
+@pytest.mark.parametrize(
+    "chart",
+    ["| C6 | Am7 | Dm7 G7 | Cmaj7 |", "| Cm(maj7) | Fm7 | Dm7b5 G7 | Cm7 |",
+     "| C+ | F | Dm7 G7 | C |", "| F/C | G7 | C | % |", "| C | F | Bdim7 | F#dim7 |"],
+)  # fmt: skip
+def test_a_first_chord_does_not_come_from_the_last_one(chart: str, fifths: int) -> None:
+    """No voice moves into it, no bass stays into it, and nothing leads or passes to it."""
+    moved = read_chart_text(chart).moved(Name(0).up_to(name_at(fifths)))
+    first = analyse(moved).chords[0]
+    assert first.function.role is not Role.LINE_CLICHE
+    assert not any(
+        words in sentence
+        for sentence in (first.function.sentence(), first.choices[0].reason.sentence())
+        for words in ("moves", "stays", "passes", "has led", "has just led")
+    )
+
+
+def test_a_pivot_is_named_in_both_keys() -> None:
+    """Vi of E♭ is ii of B♭. Common practice, no source."""
+    e_flat, b_flat = parse_key("Eb"), parse_key("Bb")
+    first, chord, dominant = map(parse_symbol, ("Ebmaj7", "Cm7", "F7"))
+    into = function_of(ChordPlace(chord, first, dominant, b_flat, key_before=e_flat))
+    assert into.sentence() == "ii7 of B♭ major; the pivot: also vi7 of E♭ major"
+    assert into.sentence(Interval(1, 2)) == "ii7 of C major; the pivot: also vi7 of F major"
+    out = function_of(ChordPlace(chord, first, dominant, e_flat, key_after=b_flat))
+    assert out.sentence() == "vi7 of E♭ major; the pivot: also ii7 of B♭ major"
+
+
+@pytest.mark.parametrize(
+    ("chord", "following"),
+    [("Fmaj7", "F7"), ("Cm7", "Bb6"), ("Gbmaj7", "F7"), ("Ebmaj7", "F7")],
+)
+def test_what_is_in_one_key_or_leads_nowhere_is_no_pivot(chord: str, following: str) -> None:
+    """A chord of one key alone, one that no V of the new key follows, and the tonic."""
+    before, symbol, after = map(parse_symbol, ("Ebmaj7", chord, following))
+    place = ChordPlace(symbol, before, after, parse_key("Eb"), key_after=parse_key("Bb"))
+    assert "pivot" not in function_of(place).sentence()
+
+
+@pytest.mark.parametrize(
+    ("chart", "chords"),
+    [
+        ("| C | F | G7 | C | F | G7 | C A7 | Dm7 G7 |", "C A7 Dm7 G7"),
+        ("| F7 | Bb7 | F7 | % | Bb7 | % | F7 | % | Gm7 | C7 | F7 D7 | Gm7 C7 |", "F7 D7 Gm7 C7"),
+        ("| C | F | G7 | C | F | G7 | C Eb7 | D7 Db7 |", "C Eb7 D7 Db7"),
+        ("| C | F | G7 | C | F | G7 | C | % |", None),
+        ("| C | Am7 | Dm7 | G7 |", None),
+    ],
+)
+def test_the_last_two_bars_are_a_turnaround_where_they_lead_back(
+    chart: str, chords: str | None
+) -> None:
+    analysis = analysed(chart)
+    region = analysis.turnaround
+    places = range(region.first, region.last + 1) if region else ()
+    assert " ".join(analysis.chords[n].span.symbol.ascii for n in places) == (chords or "")
 
 
 def test_the_sentence_of_a_part_names_the_written_chords() -> None:
@@ -160,7 +261,12 @@ def test_a_blues_has_a_second_layer_of_style() -> None:
         ("| F7 | Bb7 | F7 | C7 |", 1, Interval(1, 2), "IV7 of a blues in G"),
         ("| Cm | Cm(maj7) | Cm7 | Cm6 |", 1, Interval(2, 3), "one voice moves while E♭ stays"),
         ("| Cm | Fm/C | G7/C | Cm |", 2, Interval(2, 3), "over a bass that stays on E♭"),
-        ("| C | Bb7 | C | G7 |", 1, Interval(1, 2), "♭VII7 of D major, up a step to D"),
+        (
+            "| C | Bb7 | C | G7 |",
+            1,
+            Interval(1, 2),
+            "the backdoor: ♭VII7 of D major, up a step to D",
+        ),
     ],
 )
 def test_a_sentence_moves_all_that_it_names(

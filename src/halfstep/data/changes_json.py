@@ -50,9 +50,16 @@ def changes_data(part: Part, *, level: Level, notices: Sequence[str]) -> dict[st
             {"fifths": part.signature(region).fifths, "first": region.first, "last": region.last}
             for region in analysis.signatures
         ],
+        "turnaround": _turnaround(part),
         "blues_scale": scale_data(blues.moved(part.interval)) if blues else None,
         "notices": list(notices),
     }
+
+
+def _turnaround(part: Part) -> dict[str, int] | None:
+    """The first and the last of the chords that lead back to the top."""
+    region = part.analysis.turnaround
+    return {"first": region.first, "last": region.last} if region else None
 
 
 def _chords(part: Part) -> Iterator[dict[str, Any]]:

@@ -5,6 +5,7 @@ Concert pitch throughout; a part transposes what it shows.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -12,12 +13,12 @@ from typing import NamedTuple
 
 from halfstep.errors import ReadError
 from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
-from halfstep.harmony.chord_in_key import degree_in, is_blues
+from halfstep.harmony.chord_in_key import degree_in, is_blues, is_dominant
 from halfstep.harmony.function import ChordPlace, Function, Role, function_of
 from halfstep.harmony.home_key import home_key
-from halfstep.harmony.key_signatures import Signature, fewest_signatures
+from halfstep.harmony.key_signatures import Signature, fitting_signatures
 from halfstep.harmony.local_keys import local_keys
-from halfstep.harmony.scale_choice import ScaleChoice, scale_choices
+from halfstep.harmony.scale_choice import ScaleChoice, says_minor_sixth, scale_choices
 from halfstep.harmony.scales import Scale, scale_over
 from halfstep.harmony.tones import ChordTone, chord_tones, core_tones
 from halfstep.level import Level
@@ -90,6 +91,10 @@ class Region(NamedTuple):
     last: int
 
 
+TURNAROUND_FROM = 8
+"""Bars of a form; in a shorter one the last two bars are half of a loop."""
+
+
 @dataclass(frozen=True, slots=True)
 class Analysis:
     """A chart explained.
@@ -129,9 +134,20 @@ class Analysis:
 
     @property
     def signatures(self) -> tuple[Signature, ...]:
-        """The fewest key signatures that carry a chorus."""
+        """Key signatures that fit a chorus, with few changes and few accidentals."""
         scales = [None if chord.silent else chord.scale for chord in self.chords]
-        return fewest_signatures(scales, home=self.home.fifths)
+        return fitting_signatures(scales, home=self.home.fifths)
+
+    @property
+    def turnaround(self) -> Region | None:
+        """The chords of the last two bars, where they lead back to the tonic at the top."""
+        top, last = self.chords[0], len(self.chords) - 1
+        form = self.chart.form
+        if len(form) < TURNAROUND_FROM or not (_at_home(top, self.home) and _leads_back(self)):
+            return None
+        begin = self.chart.beats - form[-1].beats - form[-2].beats
+        first = next(n for n, chord in enumerate(self.chords) if chord.span.end > begin)
+        return Region(self.home, first, last) if first < last else None
 
     @property
     def blues_scale(self) -> Scale | None:
@@ -147,6 +163,20 @@ class Analysis:
         return self.changes[index - 1]
 
 
+def _at_home(chord: AnalysedChord, home: Key) -> bool:
+    """True for the tonic, with a minor seventh as well."""
+    return degree_in(chord.span.symbol, home) == 0 and chord.function.role in _AT_HOME
+
+
+_AT_HOME = {Role.TONIC, Role.TONIC_SEVENTH, Role.BLUES}
+
+
+def _leads_back(analysis: Analysis) -> bool:
+    """True where the last chord is a dominant that goes to the first one's root."""
+    place = analysis.chords[-1].function.place
+    return is_dominant(place.symbol) and place.rise in {5, 11}
+
+
 def analyse(chart: Chart, *, level: Level = Level.INTERMEDIATE) -> Analysis:
     """Explain a chart.
 
@@ -159,9 +189,9 @@ def analyse(chart: Chart, *, level: Level = Level.INTERMEDIATE) -> Analysis:
     if all(span.symbol.silent for span in chord_spans):
         raise ReadError("the chart has no chords; write bars such as | Am7 D7 | Gmaj7 |")
     home = chart.key or home_key(chord_spans)
+    places = _with_its_minor(tuple(_chord_places(chord_spans, home)))
     chords = tuple(
-        _analysed_chord(span, place, level)
-        for span, place in zip(chord_spans, _chord_places(chord_spans, home), strict=True)
+        _analysed_chord(span, place, level) for span, place in zip(chord_spans, places, strict=True)
     )
     changes = tuple(
         None if chord.silent or next_chord.silent else change_between(chord.scale, next_chord.scale)
@@ -174,11 +204,32 @@ def _chord_places(chord_spans: Sequence[Span], home: Key) -> Iterator[ChordPlace
     """Each chord with its neighbours around the loop and its local key."""
     symbols = [span.symbol for span in chord_spans]
     blues = is_blues(symbols, home)
-    before, after = [symbols[-1], *symbols[:-1]], [*symbols[1:], symbols[0]]
     keys = local_keys(chord_spans, home)
-    for symbol, previous, following, key in zip(symbols, before, after, keys, strict=True):
-        in_blues = blues and key == home and degree_in(symbol, home) in {0, 5}
-        yield ChordPlace(symbol, previous, following, key, in_blues)
+    last = len(symbols) - 1
+    for index, (symbol, key) in enumerate(zip(symbols, keys, strict=True)):
+        yield ChordPlace(
+            symbol,
+            before=symbols[index - 1],
+            after=symbols[(index + 1) % len(symbols)],
+            key=key,
+            blues=blues and key == home and degree_in(symbol, home) in {0, 5},
+            opens=index == 0,
+            closes=index == last,
+            key_before=None if index == 0 else keys[index - 1],
+            key_after=None if index == last else keys[index + 1],
+        )
+
+
+def _with_its_minor(places: Sequence[ChordPlace]) -> Iterator[ChordPlace]:
+    """The places with the kind of minor that their key has all through the chart.
+
+    One tonic, one scale: it does not change with each neighbour.
+    """
+    votes: Counter[Key] = Counter()
+    for place in places:
+        votes[place.key] += says_minor_sixth(place)
+    for place in places:
+        yield place._replace(natural_minor=votes[place.key] > 0)
 
 
 def _analysed_chord(span: Span, place: ChordPlace, level: Level) -> AnalysedChord:

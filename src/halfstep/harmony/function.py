@@ -1,9 +1,12 @@
 """What does this chord do here? Its role in the local key, as data that can say itself.
 
 A role is found from the chord, its neighbours around the loop and the local key; the
-first of the tests in `role_of` that holds decides. `SENTENCES` says each role in words,
+first of the tests in `function_of` that holds decides. `SENTENCES` says each role in words,
 with places for the chords and keys it speaks of, so that a part in another key says the
 same of its own chords.
+
+Around the loop the last chord leads to the first, but the first does not come from the
+last: nobody has heard that one yet.
 
 Source: common practice, no source.
 """
@@ -12,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from enum import StrEnum
+from functools import lru_cache
 from typing import NamedTuple
 
 from halfstep.harmony.chord_in_key import (
@@ -28,7 +32,7 @@ from halfstep.harmony.tones import chord_tones
 from halfstep.pitch import FIFTH, UNISON, Interval, Name, parse_degrees
 from halfstep.progression.key import Key
 from halfstep.progression.quality import Family
-from halfstep.progression.symbol import ChordSymbol
+from halfstep.progression.symbol import ChordSymbol, parse_symbol
 
 
 class ChordPlace(NamedTuple):
@@ -42,6 +46,12 @@ class ChordPlace(NamedTuple):
         Local key.
     blues : bool
         True for I and IV of a blues.
+    opens, closes : bool
+        True for the first and for the last chord of the form.
+    key_before, key_after : Key or None
+        The local keys of the neighbours within the form; None at its ends.
+    natural_minor : bool
+        True where the key is a minor one that the chart takes with its minor sixth.
     """
 
     symbol: ChordSymbol
@@ -49,6 +59,11 @@ class ChordPlace(NamedTuple):
     after: ChordSymbol
     key: Key
     blues: bool = False
+    opens: bool = False
+    closes: bool = False
+    key_before: Key | None = None
+    key_after: Key | None = None
+    natural_minor: bool = False
 
     @property
     def rise(self) -> int | None:
@@ -85,11 +100,13 @@ class Role(StrEnum):
     TONIC = "tonic"
     TONIC_SEVENTH = "tonic with a minor seventh"
     DIATONIC = "diatonic"
+    CADENCE = "dominant of a cadence"
+    DECEPTIVE = "dominant of a deceptive cadence"
     DOMINANT = "dominant"
     SECONDARY_DOMINANT = "secondary dominant"
     SECONDARY_TWO = "two of a secondary dominant"
     TRITONE_SUBSTITUTE = "tritone substitute"
-    FLAT_SEVEN = "flat seven to the tonic"
+    BACKDOOR = "backdoor to the tonic"
     BORROWED = "borrowed"
     LEADING_DIMINISHED = "leading diminished"
     PASSING_DIMINISHED = "passing diminished"
@@ -106,11 +123,13 @@ SENTENCES = {
     Role.TONIC: "the tonic of {key}",
     Role.TONIC_SEVENTH: "the tonic of {key}, with a minor seventh",
     Role.DIATONIC: "{numeral} of {key}",
+    Role.CADENCE: "the dominant of {key}: a cadence to {after}",
+    Role.DECEPTIVE: "the dominant of {key}: a deceptive cadence, {after} comes for the tonic",
     Role.DOMINANT: "the dominant of {key}",
     Role.SECONDARY_DOMINANT: "the dominant of {target}, in {key}",
     Role.SECONDARY_TWO: "ii of {after}, which leads to {second}",
     Role.TRITONE_SUBSTITUTE: "it stands in for {fifth}7 and falls a half step to {after}",
-    Role.FLAT_SEVEN: "♭VII7 of {key}, up a step to {after}",
+    Role.BACKDOOR: "the backdoor: ♭VII7 of {key}, up a step to {after}",
     Role.BORROWED: "borrowed from {parallel}",
     Role.LEADING_DIMINISHED: "it leads up a half step to {after}",
     Role.PASSING_DIMINISHED: "it passes from {before} to {after}",
@@ -138,7 +157,7 @@ class Function(NamedTuple):
     @property
     def target(self) -> Name | None:
         """The root that the chord leads to, as the role says; None where it leads nowhere."""
-        root = self.place.symbol.root
+        root = sounding_place(self.place).symbol.root
         if self.role is Role.SECONDARY_DOMINANT:
             return root + -FIFTH
         if self.role is Role.SECONDARY_TWO:
@@ -157,10 +176,10 @@ class Function(NamedTuple):
         >>> function_of(ChordPlace(a7, c, d, parse_key("C"))).numeral
         'V7/ii'
         """
-        place, target = self.place, self.target
+        place, target = sounding_place(self.place), self.target
         if target is None:
             return numeral(place.symbol, place.key)
-        minor = (is_minor(place.after) and target == place.after.root) or deceives(place)
+        minor = (is_minor_goal(place.after) and target == place.after.root) or deceives(place)
         goal = numeral_of(target, place.key)
         goal = goal.lower() if minor else goal
         as_five = {
@@ -174,7 +193,15 @@ class Function(NamedTuple):
 
     def sentence(self, interval: Interval = UNISON) -> str:
         """The role in words, with everything it names an interval higher."""
-        return SENTENCES[self.role].format(**words_of(self.place, interval, self))
+        role = SENTENCES[self.role].format(**words_of(self.place, interval, self))
+        return role + self._pivot(interval)
+
+    def _pivot(self, interval: Interval) -> str:
+        """The chord in the key that it leaves or enters; empty where it is in one alone."""
+        other = pivot_key(self.place) if self.role is Role.DIATONIC else None
+        if other is None:
+            return ""
+        return f"; the pivot: also {numeral(self.place.symbol, other)} of {other.moved(interval)}"
 
 
 def words_of(
@@ -200,6 +227,52 @@ def words_of(
         "bass": bass,
         "numeral": numeral(symbol, place.key),
     }
+
+
+@lru_cache(maxsize=1024)
+def _sus_on_bass(symbol: ChordSymbol) -> ChordSymbol:
+    """F/G and Dm7/G as the G9sus4 that they sound as; any other chord as it is."""
+    bass = symbol.bass
+    if bass is None or symbol.silent:
+        return symbol
+    above = (bass.pitch_class - symbol.root.pitch_class) % 12
+    suffix = SOUNDS_AS.get(symbol.family, {}).get(above, ("", ""))[0]
+    return parse_symbol(bass.ascii + suffix) if suffix == "9sus4" else symbol
+
+
+def sounding_place(place: ChordPlace) -> ChordPlace:
+    """The place with a suspended dominant named for its bass, where it acts as one.
+
+    It does on V of the key and where it falls a fifth; elsewhere the bass is one that stays.
+    """
+    before, after = _sus_on_bass(place.before), _sus_on_bass(place.after)
+    suspended = _sus_on_bass(place.symbol)
+    acts = falls_a_fifth(suspended, after) or degree_in(suspended, place.key) == 7
+    symbol = suspended if acts else place.symbol
+    return place._replace(symbol=symbol, before=before, after=after)
+
+
+def pivot_key(place: ChordPlace) -> Key | None:
+    """The key beside the chord's own that it belongs to as well; None where it is no pivot."""
+    if place.key_before not in {None, place.key} and _is_in(place.symbol, place.key_before):
+        return place.key_before
+    leads = is_dominant(place.after) and _is_five(place.after, place.key_after)
+    if place.key_after not in {None, place.key} and leads:
+        return place.key_after if _is_in(place.symbol, place.key_after) else None
+    return None
+
+
+def _is_in(symbol: ChordSymbol, key: Key | None) -> bool:
+    return key is not None and not symbol.silent and _tones(symbol) <= _notes(key)
+
+
+def _is_five(symbol: ChordSymbol, key: Key | None) -> bool:
+    return key is not None and degree_in(symbol, key) == 7
+
+
+def is_minor_goal(symbol: ChordSymbol) -> bool:
+    """True for a minor chord that a dominant can lead to; a diminished one only passes on."""
+    return is_minor(symbol) and symbol.family is not Family.DIMINISHED
 
 
 _STEP = Interval(1, 2)
@@ -229,7 +302,7 @@ def _passes(place: ChordPlace) -> bool:
     """A diminished chord between two basses that lie a step apart."""
     bass, low = _bass_class(place.symbol), _bass_class(place.before)
     high = _bass_class(place.after)
-    if not _is_diminished(place) or bass is None or low is None or high is None:
+    if place.opens or not _is_diminished(place) or bass is None or low is None or high is None:
         return False
     return (bass - low) % 12 == (high - bass) % 12 in {1, 11} or (high - bass) % 12 == 11
 
@@ -241,7 +314,7 @@ def _leads_up(place: ChordPlace) -> bool:
 def moves_a_voice(place: ChordPlace) -> bool:
     """True where the root stays from the chord before and one inner or low voice moves."""
     symbol, before = place.symbol, place.before
-    if before.silent or symbol.root != before.root or symbol == before:
+    if place.opens or before.silent or symbol.root != before.root or symbol == before:
         return False
     if is_dominant(symbol):  # I becomes a dominant of IV; after a minor chord all is new
         return False
@@ -264,7 +337,8 @@ def over_pedal(place: ChordPlace) -> bool:
         tone.name.pitch_class for tone in chord_tones(place.symbol)
     }:
         return False
-    return bass.pitch_class in {_bass_class(place.before), _bass_class(place.after)}
+    before = None if place.opens else _bass_class(place.before)
+    return bass.pitch_class in {before, _bass_class(place.after)}
 
 
 def _is_tonic(place: ChordPlace) -> bool:
@@ -286,6 +360,26 @@ def _on_five(place: ChordPlace) -> bool:
     return five and major and (_is_dominant(place) or place.symbol.seventh is None)
 
 
+def _closes_on_tonic(place: ChordPlace) -> bool:
+    """V before its tonic, within the form: the last chord only leads back to the top."""
+    return _on_five(place) and _is_cadence_goal(place) and not place.closes
+
+
+def _is_cadence_goal(place: ChordPlace) -> bool:
+    if place.after.silent or place.after.family is Family.DIMINISHED:
+        return False
+    return degree_in(place.after, place.key) == 0 and is_minor(place.after) == place.key.minor
+
+
+def _is_deceptive(place: ChordPlace) -> bool:
+    """V that goes to vi, or to ♭VI, where the tonic was due."""
+    if not _on_five(place) or not _is_dominant(place) or place.after.silent:
+        return False
+    goal = degree_in(place.after, place.key), is_minor(place.after)
+    on_six = goal == (9, True) and not place.key.minor
+    return (on_six or goal == (8, False)) and not is_dominant(place.after)
+
+
 def _secondary(place: ChordPlace) -> bool:
     """A dominant that falls a fifth, or would: the ii on its own root may come first, and one
     of ii, iii or vi may step up instead.
@@ -297,7 +391,7 @@ def _secondary(place: ChordPlace) -> bool:
 
 def _to_its_two(place: ChordPlace) -> bool:
     """True for a dominant seventh that becomes the minor chord on its root."""
-    return is_dominant(place.symbol) and is_minor(place.after) and place.rise == 0
+    return is_dominant(place.symbol) and is_minor_goal(place.after) and place.rise == 0
 
 
 def deceives(place: ChordPlace) -> bool:
@@ -343,7 +437,7 @@ def _secondary_two(place: ChordPlace) -> bool:
 
 def _led_to(place: ChordPlace) -> bool:
     dominant = is_dominant(place.before) and falls_a_fifth(place.before, place.symbol)
-    return dominant and not _is_dominant(place)
+    return dominant and not (place.opens or _is_dominant(place))
 
 
 _ROLES: tuple[tuple[Callable[[ChordPlace], bool], Role], ...] = (
@@ -356,10 +450,12 @@ _ROLES: tuple[tuple[Callable[[ChordPlace], bool], Role], ...] = (
     (moves_a_voice, Role.LINE_CLICHE),
     (_is_tonic, Role.TONIC),
     (_is_tonic_seventh, Role.TONIC_SEVENTH),
+    (_closes_on_tonic, Role.CADENCE),
+    (_is_deceptive, Role.DECEPTIVE),
     (_on_five, Role.DOMINANT),
     (_secondary, Role.SECONDARY_DOMINANT),
     (substitutes, Role.TRITONE_SUBSTITUTE),
-    (rises_to_tonic, Role.FLAT_SEVEN),
+    (rises_to_tonic, Role.BACKDOOR),
     (_secondary_two, Role.SECONDARY_TWO),
     (_inside, Role.DIATONIC),
     (_led_to, Role.TONICISED),
@@ -369,5 +465,6 @@ _ROLES: tuple[tuple[Callable[[ChordPlace], bool], Role], ...] = (
 
 def function_of(place: ChordPlace) -> Function:
     """The role of a chord where it stands: the first whose test holds."""
-    role = next((role for test, role in _ROLES if test(place)), Role.CHROMATIC)
+    as_it_sounds = sounding_place(place)
+    role = next((role for test, role in _ROLES if test(as_it_sounds)), Role.CHROMATIC)
     return Function(role, place)

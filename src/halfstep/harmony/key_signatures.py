@@ -1,4 +1,4 @@
-"""Which key signatures carry a whole chorus, with the fewest changes and accidentals?
+"""Which key signatures fit a whole chorus, with few changes and few accidentals?
 
 A chord costs the notes of its scale that its signature does not give; a change of
 signature costs as much as `CHANGE` of them, since a player must think at it. The cheapest
@@ -44,8 +44,8 @@ class Signature(NamedTuple):
         return key_of(self.fifths)
 
 
-def fewest_signatures(scales: Sequence[Scale | None], *, home: int) -> tuple[Signature, ...]:
-    """Runs of chords under one signature, as few and as fitting as there can be.
+def fitting_signatures(scales: Sequence[Scale | None], *, home: int) -> tuple[Signature, ...]:
+    """Runs of chords under one signature: the least of accidentals and changes together.
 
     Parameters
     ----------

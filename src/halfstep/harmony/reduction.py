@@ -1,7 +1,7 @@
 """What is left of the changes when they come fast? Three ways to play less.
 
-- `may_skip`: chords that a line may pass over, each with the reason. No two neighbours are
-  skipped, and the chords that establish a key never are.
+- `may_skip`: chords that a line may pass over, each with the reason. It is the ii of a fast
+  ii–V alone, since a line over the V goes with it; any other chord would be missed.
 - `triad`: the root, the third and the fifth alone.
 - `one_note_line`: one chord tone for each chord, found exactly: the least motion in all,
   with thirds and sevenths preferred.
@@ -15,29 +15,18 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from halfstep.harmony.analysis import AnalysedChord, Analysis
-from halfstep.harmony.chord_in_key import degree_in, is_dominant, is_minor
-from halfstep.harmony.function import Role
+from halfstep.harmony.chord_in_key import degree_in, is_dominant
+from halfstep.harmony.function import Role, is_minor_goal
 from halfstep.harmony.scale_choice import Reason
 from halfstep.harmony.tones import ChordTone
 from halfstep.pitch import Name
 
 SHORT_BEATS = Fraction(2)
-"""A chord this short, in quarter notes, may be passed over when it only decorates."""
+"""So long, in quarter notes, each chord of a fast ii–V lasts at most."""
 _NO_GUIDE = 1.0
 """For a root or fifth as the one note of a chord, in semitones of motion."""
 
 _THROUGH_BOTH = "play {after} through both"
-_DECORATIONS = {
-    Role.PASSING_DIMINISHED: "it only passes from {before} to {after}",
-    Role.COMMON_TONE_DIMINISHED: "it only embellishes {after}",
-    Role.LEADING_DIMINISHED: "it only leads to {after}",
-    Role.LINE_CLICHE: "one voice moves; {root} stays",
-    Role.PEDAL: "the bass stays on {bass}",
-    Role.SECONDARY_TWO: _THROUGH_BOTH,
-    Role.SECONDARY_DOMINANT: "it only leads to {after}",
-    Role.TRITONE_SUBSTITUTE: "it only leads to {after}",
-}
-_SAME_NOTES = "it keeps every note of {before}"
 
 
 def may_skip(analysis: Analysis, *, beats: Fraction = SHORT_BEATS) -> tuple[Reason | None, ...]:
@@ -47,35 +36,24 @@ def may_skip(analysis: Analysis, *, beats: Fraction = SHORT_BEATS) -> tuple[Reas
     ----------
     analysis : Analysis
     beats : Fraction
-        As short as a decoration must be, in quarter notes; at a fast tempo a whole bar.
+        How long the ii and its V may each last at most, in quarter notes; at a fast tempo a
+        whole bar.
     """
-    reasons: list[Reason | None] = []
-    for place, chord in enumerate(analysis.chords):
-        before_stays = place == 0 or reasons[-1] is None
-        text = _reason(analysis, place, beats) if before_stays and place else ""
-        reasons.append(Reason(text, chord.function.place) if text else None)
-    return tuple(reasons)
-
-
-def _reason(analysis: Analysis, place: int, beats: Fraction) -> str:
-    chord = analysis.chords[place]
-    change = analysis.changing_into(place)
-    if chord.silent or change is None or chord.function.role is Role.TONIC:
-        return ""
-    if _is_two(chord):
-        return _THROUGH_BOTH
-    if not change.changing_notes and not change.leaves:
-        return "" if chord.function.role is Role.DOMINANT else _SAME_NOTES
-    if chord.span.beats > beats or chord.function.place.after.silent:
-        return ""
-    return _DECORATIONS.get(chord.function.role, "")
+    following = (*analysis.chords[1:], analysis.chords[0])
+    return tuple(
+        Reason(_THROUGH_BOTH, chord.function.place)
+        if _is_two(chord) and max(chord.span.beats, dominant.span.beats) <= beats
+        else None
+        for chord, dominant in zip(analysis.chords, following, strict=True)
+    )
 
 
 def _is_two(chord: AnalysedChord) -> bool:
-    """True for ii of the key before its V7."""
+    """True for ii before its V7, of the key or of another chord; around the loop it is none."""
     place = chord.function.place
-    on_two = degree_in(place.symbol, place.key) == 2 and is_minor(place.symbol)
-    return on_two and place.rise == 5 and is_dominant(place.after)
+    on_two = degree_in(place.symbol, place.key) == 2 or chord.function.role is Role.SECONDARY_TWO
+    to_five = is_dominant(place.after) and place.rise == 5 and not place.closes
+    return on_two and is_minor_goal(place.symbol) and to_five
 
 
 def triad(chord: AnalysedChord) -> tuple[ChordTone, ...]:

@@ -20,6 +20,7 @@ from halfstep.harmony.function import (
     SOUNDS_AS,
     ChordPlace,
     deceives,
+    is_minor_goal,
     moves_a_voice,
     over_pedal,
     rises_to_tonic,
@@ -83,7 +84,7 @@ def _falls(place: ChordPlace) -> bool:
 
 
 def _to_minor(place: ChordPlace) -> bool:
-    return _falls(place) and is_minor(place.after)
+    return _falls(place) and is_minor_goal(place.after)
 
 
 def _plain_dominant(place: ChordPlace) -> bool:
@@ -96,6 +97,12 @@ def _family(*families: Family) -> Callable[[ChordPlace], bool]:
 
 def _major_triad(place: ChordPlace) -> bool:
     return place.symbol.family is Family.MAJOR and place.symbol.seventh is None
+
+
+def _is_led_to(place: ChordPlace) -> bool:
+    """A major chord that the one before it has led to, as to a tonic."""
+    led = falls_a_fifth(place.before, place.symbol) and not place.opens
+    return place.symbol.family is Family.MAJOR and led
 
 
 def _minor_tonic(place: ChordPlace) -> bool:
@@ -151,19 +158,32 @@ def _foreign_labels(place: ChordPlace) -> str:
     return "|".join(same)
 
 
-_NATURAL_MINOR = {(5, True), (7, True), (8, False), (10, False)}
-"""iv, v, ♭VI and ♭VII: semitones over the tonic, and whether the third is minor."""
+_OF_THE_SIXTH = {
+    (5, True): 1, (7, True): 1, (8, False): 1, (10, False): 1,  # iv, v, ♭VI, ♭VII
+    (5, False): -1, (2, True): -1,  # IV, ii: the major sixth of Dorian
+}  # fmt: skip
+"""What a neighbour of a minor tonic says for the minor sixth: by its semitones over the
+tonic and whether its third is minor."""
 
 
-def _beside_natural_minor(place: ChordPlace) -> bool:
-    """The tonic stands beside iv, v, ♭VI or ♭VII of its own key, which hold the ♭6 or ♭7."""
-    if not _minor_tonic(place) or place.symbol.sixth or place.symbol.seventh == Degree(7):
-        return False
-    return any(
-        (degree_in(neighbour, place.key), is_minor(neighbour)) in _NATURAL_MINOR
-        for neighbour in (place.before, place.after)
-        if not neighbour.silent
+def says_minor_sixth(place: ChordPlace) -> int:
+    """How many neighbours of a minor tonic hold the ♭6 or ♭7 of its key, less those that hold
+    the major sixth; 0 for any other chord.
+    """
+    if not _minor_tonic(place):
+        return 0
+    neighbours = (n for n in (place.before, place.after) if not n.silent)
+    return sum(
+        _OF_THE_SIXTH.get((degree_in(n, place.key), is_minor(n)), 0)
+        for n in neighbours
+        if n.family is not Family.HALF_DIMINISHED
     )
+
+
+def _with_minor_sixth(place: ChordPlace) -> bool:
+    """The tonic of a natural minor key, unless it states a sixth or seventh of its own."""
+    states_another = place.symbol.sixth or place.symbol.seventh == Degree(7)
+    return place.natural_minor and _minor_tonic(place) and not states_another
 
 
 def diatonic_label(place: ChordPlace) -> str:
@@ -308,7 +328,7 @@ _RULES = (
     _Rule(
         lambda p: _plain_dominant(p) and deceives(p),
         "Phrygian dominant|Mixolydian|altered",
-        "it leads to a minor chord of {key}, though {after} comes instead",
+        "a deceptive cadence: a minor chord of {key} was due, and {after} comes",
     ),
     _Rule(
         _plain_dominant,
@@ -335,7 +355,11 @@ _RULES = (
         "melodic minor|Dorian",
         "a minor tonic with its major sixth",
     ),
-    _Rule(_beside_natural_minor, "Aeolian|Dorian|harmonic minor", "{key}, as its neighbours say"),
+    _Rule(
+        _with_minor_sixth,
+        "Aeolian|Dorian|harmonic minor",
+        "natural minor: the chords around it hold its minor sixth or seventh",
+    ),
     _Rule(
         _minor_tonic,
         "Dorian|melodic minor|Aeolian|harmonic minor",
@@ -365,7 +389,7 @@ _RULES = (
         "it falls a fifth to {after}, like a dominant",
     ),
     _Rule(
-        lambda p: p.symbol.family is Family.MAJOR and falls_a_fifth(p.before, p.symbol),
+        _is_led_to,
         "Ionian|Lydian",
         "{before} has just led to it as to a tonic",
     ),
@@ -373,7 +397,7 @@ _RULES = (
     _Rule(
         _family(Family.MAJOR, Family.POWER),
         "Lydian|Ionian",
-        "a major chord from outside {key}: its ♯4 rubs against nothing",
+        "a major chord from outside {key}: Lydian, whose ♯4 is clear of the third",
     ),
     _Rule(
         lambda p: p.symbol.family is Family.MINOR and p.symbol.sixth,

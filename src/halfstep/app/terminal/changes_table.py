@@ -123,12 +123,22 @@ def _motion(motion: Motion) -> str:
 
 
 def _of_the_whole(part: Part, rows: Sequence[_Row]) -> Iterator[str]:
-    """What holds for a whole chorus: its fewest key signatures, and the layer of a blues."""
-    signatures = (
-        f"{part.signature(run).signature} ({_bars(rows[run.first], rows[run.last])})"
+    """What holds for a chorus: its turnaround, its key signatures, the layer of a blues."""
+    turnaround = part.analysis.turnaround
+    if turnaround:
+        chords = range(turnaround.first, turnaround.last + 1)
+        bars = _bars(rows[turnaround.first], rows[turnaround.last])
+        names = " ".join(str(part.symbol(index)) for index in chords)
+        yield f"turnaround: {names} ({bars}) lead back to the top"
+    signatures = [
+        (part.signature(run).signature, _bars(rows[run.first], rows[run.last]))
         for run in part.analysis.signatures
-    )
-    yield f"fewest key signatures: {'; '.join(signatures)}"
+    ]
+    if len(signatures) == 1:
+        yield f"one key signature will do: {signatures[0][0]}"
+    else:
+        texts = (f"{signature} ({bars})" for signature, bars in signatures)
+        yield f"key signatures to read it in: {'; '.join(texts)}"
     blues = part.analysis.blues_scale
     if blues:
         scale = blues.moved(part.interval)
