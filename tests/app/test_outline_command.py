@@ -139,7 +139,7 @@ def test_the_exercises_of_a_lesson_are_measured_from_part_and_midi_alike(
     paper = data_of(command, "made/step-1-alto-sax.musicxml")
     sound = data_of(command, "made/step-1-alto-sax.mid", "--chart", CHORDS)
     assert paper["line"] == sound["line"]
-    assert paper["line"]["relative"] == pytest.approx(1, abs=0.05)
+    assert paper["line"]["relative"] == pytest.approx(1, abs=0.1)  # its eighths are not even
 
 
 def test_repeats_are_taken_and_named(command: Command, home: Path) -> None:

@@ -120,7 +120,7 @@ def test_a_seed_wishes_for_every_third_of_the_second_notes_of_bars() -> None:
     slots = slots_laid_out("one-line", request)
     notes = [np.arange(60, 67)] * len(slots)
     bars = [Fraction(0), Fraction(4)]
-    costs = list(_wishes(slots, notes, bars, seed=1))
+    costs = list(_wishes(slots, notes, bars, seed=1, chart=0))
     dear = [n for n, cost in enumerate(costs) if cost.any()]
     assert [float(slots[n].onset) for n in dear] == [0.5, 4.5]
     for n in dear:
@@ -133,14 +133,14 @@ def test_three_neighbouring_seeds_wish_for_different_thirds() -> None:
     slots = slots_laid_out("one-line", brief_over("| C7 | F7 |"))
     notes = [np.arange(60, 69)] * len(slots)
     wishes = [
-        list(_wishes(slots, notes, [Fraction(0), Fraction(4)], seed))[1] for seed in (3, 4, 5)
+        list(_wishes(slots, notes, [Fraction(0), Fraction(4)], seed, 0))[1] for seed in (3, 4, 5)
     ]
     assert (sum(wish == 0 for wish in wishes) == 1).all()
 
 
 def test_few_notes_leave_nothing_to_wish_for() -> None:
     slots = slots_laid_out("one-line", brief_over("| C7 | F7 |"))
-    costs = _wishes(slots, [np.arange(60, 62)] * len(slots), [Fraction(0), Fraction(4)], 1)
+    costs = _wishes(slots, [np.arange(60, 62)] * len(slots), [Fraction(0), Fraction(4)], 1, 0)
     assert not any(cost.any() for cost in costs)
 
 

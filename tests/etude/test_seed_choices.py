@@ -11,7 +11,7 @@ from briefs_over_charts import brief_over
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halfstep.etude.seed_choices import _product, manner, times_before
+from halfstep.etude.seed_choices import _product, manner, times_before, times_over_chart
 
 
 @pytest.mark.parametrize(
@@ -31,6 +31,16 @@ def test_a_chord_is_counted_where_it_stood_before_in_the_same_place(
 ) -> None:
     request = brief_over(chart)
     assert times_before(request.cut, request.palettes) == times
+
+
+def test_a_chart_counts_each_of_its_chords_on_from_a_number_of_its_own() -> None:
+    request = brief_over("key: C\n| Dm7 | G7 | Dm7 | G7 |")
+    plain = times_before(request.cut, request.palettes)
+    times = times_over_chart(request.cut, request.palettes, seed=1)
+    assert [times[2] - times[0], times[3] - times[1]] == [1, 1]
+    assert times == times_over_chart(request.cut, request.palettes, seed=2)
+    assert times[:2] != plain[:2]
+    assert times_over_chart(request.cut, request.palettes, seed=0) == plain
 
 
 @given(st.integers(0, 50), st.integers(2, 9))

@@ -58,20 +58,23 @@ def test_a_ladder_of_outlines_that_a_line_is_drawn_again_for() -> None:
 
 @pytest.mark.parametrize("step", STEPS, ids=repr)
 def test_the_same_seed_has_the_same_chance_and_no_other_step_has_it(step: Step) -> None:
-    drawn = step.rng(7).random(4).tolist()
-    assert drawn == step.rng(7).random(4).tolist()
-    assert drawn != step.rng(8).random(4).tolist()
+    drawn = step.rng(7, 0).random(4).tolist()
+    assert drawn == step.rng(7, 0).random(4).tolist()
+    assert drawn != step.rng(8, 0).random(4).tolist()
     for other in STEPS:
-        assert other is step or other.rng(7).random(4).tolist() != drawn
+        assert other is step or other.rng(7, 0).random(4).tolist() != drawn
 
 
 def test_a_stream_comes_from_the_number_else_from_the_name_unless_it_is_given() -> None:
     scale = find_step("scale")
-    number = np.random.default_rng([3, 4]).random()
-    assert scale.rng(3).random() == number
-    assert replace(scale, stream=4, number=None).rng(3).random() == number
+    number = np.random.default_rng([3, 4, 5]).random()
+    assert scale.rng(3, 5).random() == number
+    assert replace(scale, stream=4, number=None).rng(3, 5).random() == number
     named = replace(scale, number=None)
-    assert named.rng(3).random() not in {number, replace(named, name="scales").rng(3).random()}
+    assert named.rng(3, 5).random() not in {
+        number,
+        replace(named, name="scales").rng(3, 5).random(),
+    }
 
 
 @pytest.mark.parametrize(

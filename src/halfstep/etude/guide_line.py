@@ -23,7 +23,7 @@ from halfstep.etude.etude_brief import Brief
 from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.prior_notes import Note, PriorNotes, never_thrice
 from halfstep.etude.rules import FIFTH
-from halfstep.etude.seed_choices import manner, times_before
+from halfstep.etude.seed_choices import manner, times_over_chart
 from halfstep.etude.slots import Piece, closes_phrase, slots_of
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.outline import outline, plain_arpeggio
@@ -229,7 +229,7 @@ def _all_ways(
     arpeggio_nats: float,
 ) -> Iterator[list[GuideWay]]:
     """The ways of each piece; none where there is no chord."""
-    times = times_before(cut, palettes)
+    times = times_over_chart(cut, palettes, brief.seed)
     middle = (brief.concert_low + brief.concert_high) / 2
     for number, (piece, before) in enumerate(zip(cut, times, strict=True)):
         palette = palettes[piece.chord]

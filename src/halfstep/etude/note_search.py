@@ -17,6 +17,7 @@ from itertools import groupby
 import numpy as np
 
 from halfstep.etude.blocked import Blocked
+from halfstep.etude.chart_number import chart_number
 from halfstep.etude.cost_tables import CostTables
 from halfstep.etude.costs import TEMPERATURE
 from halfstep.etude.etude_brief import Brief
@@ -120,6 +121,7 @@ class _NoteSearch:
         self._chart = analysis.chart
         self._brief = brief
         self._rng = rng
+        self._number = chart_number(analysis.chart.form)
         self._bars = [start for _, start in analysis.chart.placed()]
         self._tables = CostTables(step.local_rules, writing.costs, brief)
         self._least = step.least_outline if writing.redrawn else None
@@ -141,7 +143,7 @@ class _NoteSearch:
         part = slots[start:stop]
         chain, midis = self._tables.chain(part)
         if self._brief.seed:
-            wishes = _wishes(part, midis, self._bars, self._brief.seed)
+            wishes = _wishes(part, midis, self._bars, self._brief.seed, self._number)
             ones = [costs + wish for costs, wish in zip(chain.ones, wishes, strict=True)]
             chain = replace(chain, ones=ones)
         return _Unbroken(start, part, chain, midis)
@@ -164,7 +166,11 @@ class _NoteSearch:
 
 
 def _wishes(
-    slots: Sequence[Slot], notes: Sequence[Midis], bars: Sequence[Fraction], seed: int
+    slots: Sequence[Slot],
+    notes: Sequence[Midis],
+    bars: Sequence[Fraction],
+    seed: int,
+    chart: int,
 ) -> Iterator[Costs]:
     """What a seed has against notes: against two of three for the second note of each bar.
 
@@ -176,7 +182,7 @@ def _wishes(
             if turn != WISHED or count < THIRDS:
                 yield np.zeros(count)
                 continue
-            wanted = manner(seed, bisect_right(bars, slots[n].onset), 0, THIRDS)
+            wanted = manner(seed, bisect_right(bars, slots[n].onset), chart, THIRDS)
             yield np.where(np.arange(count) % THIRDS == wanted, 0.0, OTHERWISE)
 
 

@@ -20,8 +20,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+import numpy as np
+
 from halfstep.errors import BriefError
 from halfstep.etude.blocked import Blocked
+from halfstep.etude.chart_number import chart_number
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.note_search import search_notes
@@ -152,7 +155,7 @@ def filled_slots(
     BriefError
         `Blocked` when the rules leave no line.
     """
-    palettes, rng = chord_palettes(analysis, brief), step.rng(brief.seed)
+    palettes, rng = chord_palettes(analysis, brief), _rng(step, analysis, brief)
     if isinstance(step.writing, InRuns):
         return search_runs(step, step.writing, analysis, brief, palettes, rng, earlier)
     return search_notes(step, step.writing, analysis, brief, palettes, rng, earlier)
@@ -167,6 +170,10 @@ def nearest_offer(step: Step, analysis: Analysis, brief: Brief) -> Offer | None:
     free = replace(brief, known=None)
     works = brief.known is not None and _Trials(analysis).reach(step, free) is None
     return Offer(step, free) if works else None
+
+
+def _rng(step: Step, analysis: Analysis, brief: Brief) -> np.random.Generator:
+    return step.rng(brief.seed, chart_number(analysis.chart.form))
 
 
 def nearest_brief(step: Step, analysis: Analysis, brief: Brief) -> Brief | None:

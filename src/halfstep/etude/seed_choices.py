@@ -1,12 +1,39 @@
-"""Which of several ways does a seed take? What comes again comes otherwise."""
+"""Which of several ways does a seed take over a chart? What comes again comes otherwise.
+
+Two seeds differ over every chart as they differ over one: what the chart adds is the same
+for all of them. Only seed 0 takes the plainest ways of any chart.
+"""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
+import numpy as np
+
+from halfstep.etude.chart_number import chart_number
 from halfstep.etude.palette import Palette
 from halfstep.etude.slots import Piece
+
+MOST_WAYS = 5040
+"""A chart's first way is drawn from so many: whatever number of ways there is divides it."""
+
+
+def times_over_chart(
+    cut: Sequence[Piece], palettes: Sequence[Palette | None], seed: int
+) -> list[int]:
+    """As `times_before`, but each chord is counted on from a number that its chart has for it."""
+    times = times_before(cut, palettes)
+    if not seed:
+        return times
+    drawn = np.random.default_rng(number_of(cut))
+    begun = {key: int(drawn.integers(MOST_WAYS)) for key in dict.fromkeys(_keys(cut, palettes))}
+    return [begun[key] + count for key, count in zip(_keys(cut, palettes), times, strict=True)]
+
+
+def number_of(cut: Sequence[Piece]) -> int:
+    """The number of the chart that was cut."""
+    return chart_number({piece.bar.number: piece.bar for piece in cut}.values())
 
 
 def times_before(cut: Sequence[Piece], palettes: Sequence[Palette | None]) -> list[int]:
@@ -16,14 +43,19 @@ def times_before(cut: Sequence[Piece], palettes: Sequence[Palette | None]) -> li
     """
     counts: Counter[tuple[object, ...]] = Counter()
     times: list[int] = []
+    for key in _keys(cut, palettes):
+        times.append(counts[key])
+        counts[key] += 1
+    return times
+
+
+def _keys(cut: Sequence[Piece], palettes: Sequence[Palette | None]) -> Iterator[tuple[object, ...]]:
+    """What is the same where a chord comes again in the same place of a bar."""
     turn = 0
     for number, piece in enumerate(cut):
         palette = palettes[piece.chord]
         turn = turn + 1 if number and cut[number - 1].chord == piece.chord else 0
-        key = (palette and palette.look, piece.start - piece.bar_start, piece.beats, turn % 2)
-        times.append(counts[key])
-        counts[key] += 1
-    return times
+        yield (palette and palette.look, piece.start - piece.bar_start, piece.beats, turn % 2)
 
 
 def manner(seed: int, place: int, times: int, count: int) -> int:

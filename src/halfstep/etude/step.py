@@ -138,8 +138,8 @@ class Step:
         """The rules that a search keeps to, those of the step first."""
         return [rule for rule in (*self.rules, *EVERY_STEP) if isinstance(rule, LocalRule)]
 
-    def rng(self, seed: int) -> np.random.Generator:
-        """Random numbers for a seed: no other step has the same."""
+    def rng(self, seed: int, chart: int) -> np.random.Generator:
+        """Random numbers for a seed over a chart of that number: no other step has the same."""
         return np.random.default_rng(
-            [seed, self.stream or self.number or crc32(self.name.encode())]
+            [seed, self.stream or self.number or crc32(self.name.encode()), chart]
         )

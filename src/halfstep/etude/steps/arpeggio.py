@@ -27,7 +27,7 @@ from halfstep.etude.palette import Palette
 from halfstep.etude.rhythm_grammar import held_last
 from halfstep.etude.rules import CORE_TONES, IN_SCALE, NOT_THREE_EQUAL, TONES_IN_ORDER
 from halfstep.etude.run_notices import off_its_root, remarks_by_chord
-from halfstep.etude.seed_choices import manner, times_before
+from halfstep.etude.seed_choices import manner, times_over_chart
 from halfstep.etude.sentences import breaths, changes, thirds
 from halfstep.etude.slots import Piece, closes_phrase, slots_of
 from halfstep.etude.step import InRuns, Step
@@ -50,7 +50,7 @@ def arpeggios(
     """
     runs: list[ChordRun] = []
     up = True
-    times = times_before(cut, palettes)
+    times = times_over_chart(cut, palettes, brief.seed)
     for number, (stop, group) in enumerate(pieces_by_chord(cut)):
         up = up or len(group) > 1
         entry = 0

@@ -30,7 +30,7 @@ from halfstep.etude.rules import (
     palette_at,
     sounding,
 )
-from halfstep.etude.seed_choices import manner
+from halfstep.etude.seed_choices import manner, number_of
 from halfstep.etude.sentences import PartLine, direction, highest
 from halfstep.etude.slots import Piece, Slot, pieces, slots_of
 from halfstep.etude.step import InRuns, Step
@@ -68,7 +68,7 @@ def _runs(
     brief: Brief,
 ) -> Iterator[ChordRun]:
     chord, number = -1, 0
-    drawn = np.random.default_rng(len(cut))  # the same order for every seed, begun elsewhere
+    drawn = np.random.default_rng(number_of(cut))  # the same order for every seed, begun elsewhere
     for piece in cut:
         palette = palettes[piece.chord]
         if palette is None:

@@ -31,7 +31,7 @@ from halfstep.etude.prior_notes import TWICE
 from halfstep.etude.rhythm_grammar import held_last
 from halfstep.etude.rules import IN_SCALE, NOT_THREE_EQUAL, LineRule, off_ladder, pairs_within_chord
 from halfstep.etude.run_notices import NUMBER_WORDS, built_on, remarks_by_chord
-from halfstep.etude.seed_choices import manner, times_before
+from halfstep.etude.seed_choices import manner, times_over_chart
 from halfstep.etude.sentences import PartLine, changes, direction, highest
 from halfstep.etude.slots import Piece, Slot, closes_phrase, final_onset, slots_of
 from halfstep.etude.step import InRuns, Step
@@ -60,7 +60,7 @@ def scales(
     _rng: np.random.Generator,
 ) -> list[ChordRun]:
     """Step 4: each chord's scale root to root; a short one from the root or to it."""
-    times = times_before(cut, palettes)
+    times = times_over_chart(cut, palettes, brief.seed)
     return [
         _scale_run(
             group, palettes, ends, _ScaleManner(brief, number, times[stop - len(group)]),
