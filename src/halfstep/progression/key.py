@@ -94,8 +94,9 @@ class Key:
         >>> str(Key(parse_name("G#")).practical)
         'A♭ major'
         """
-        turn = -12 if self.fifths > 7 else 12 if self.fifths < -7 else 0
-        return key_of(self.fifths + turn, mode=self.mode)
+        turns = -((7 - abs(self.fifths)) // 12)
+        back = -12 * turns if self.fifths > 0 else 12 * turns
+        return key_of(self.fifths + back, mode=self.mode)
 
     def moved(self, interval: Interval) -> Key:
         """The key an interval higher, respelled where it would need over seven accidentals."""
