@@ -1,6 +1,6 @@
 """How good are the etudes, by measure? A table by step, and the worst cases by name.
 
-ChordRun ``python bench/etudes.py [--quick] [--steps 1,3,6] [--charts blues,far] [--worst 3]``.
+Run ``python bench/etudes.py [--quick] [--steps 1,3,6] [--charts blues,far] [--worst 3]``.
 Seventeen invented progressions, among them a form that comes again, chords of eight bars
 and a pickup, every step, five instruments and three levels; ``--quick`` takes one
 instrument. For each step:
@@ -27,7 +27,7 @@ from __future__ import annotations
 
 import argparse
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence, Set
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from statistics import median
@@ -37,7 +37,6 @@ from halfstep.errors import BriefError
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_writer import RuleBroken, write_etude
 from halfstep.etude.palette import Palette, chord_palettes
-from halfstep.etude.prior_notes import shared_bars
 from halfstep.etude.slots import Piece, is_strong, pieces
 from halfstep.etude.step import Step
 from halfstep.etude.steps import STEPS, parse_steps
@@ -146,37 +145,37 @@ def forced_bars(etude: Etude) -> set[int]:
     """
     if etude.step.name != "scale" or etude.brief.level is not Level.BEGINNER:
         return set()
-    cut, found = pieces(etude.analysis), chord_palettes(etude.analysis, etude.brief)
+    cut, palettes = pieces(etude.analysis), chord_palettes(etude.analysis, etude.brief)
     alone = Counter(piece.chord for piece in cut)
     forced = set()
     for piece in cut:
-        here = found[piece.chord]
-        if here is None or alone[piece.chord] > 1 or piece.beats != piece.bar.beats:
+        palette = palettes[piece.chord]
+        if palette is None or alone[piece.chord] > 1 or piece.beats != piece.bar.beats:
             continue
-        if piece.beats / EIGHTH == len(here.degrees) + 1 and len(list(_octaves(piece, here))) == 1:
+        eighths = piece.beats / EIGHTH
+        if eighths == len(palette.degrees) + 1 and len(list(_octaves(piece, palette))) == 1:
             forced.add(piece.bar.number - 1)
     return forced
 
 
-def _octaves(piece: Piece, here: Palette) -> Iterator[list[int]]:
+def _octaves(piece: Piece, palette: Palette) -> Iterator[list[int]]:
     """The scales from root to root over a bar of eighths, up and down."""
-    ladder = [int(midi) for midi in here.scale.nonzero()[0]]
-    count = len(here.degrees) + 1
+    ladder = [int(midi) for midi in palette.scale.nonzero()[0]]
+    count = len(palette.degrees) + 1
     strong = [n for n in range(count) if is_strong(piece, piece.start + n * EIGHTH, first=n == 0)]
     for low in range(len(ladder) - count + 1):
         rising = ladder[low : low + count]
-        if rising[0] % 12 == here.root_class and rising[-1] == rising[0] + 12:
-            for way in (rising, rising[::-1]):
-                if not any(here.avoid[way[n]] for n in strong):
-                    yield way
+        if rising[0] % 12 == palette.root_class and rising[-1] == rising[0] + 12:
+            for run in (rising, rising[::-1]):
+                if not any(palette.avoid[run[n]] for n in strong):
+                    yield run
 
 
-def shared_unforced(one: Etude, other: Etude) -> float:
+def shared_bars(etude: Etude, other: Etude, forced: Set[int] = frozenset()) -> float:
     """The share of bars that two etudes have in common, of those that are not forced."""
-    forced = forced_bars(one)
     pairs = [
         tuple([(onset, pitch) for onset, _, pitch in bar if pitch] for bar in both)
-        for number, both in enumerate(zip(bars_of(one), bars_of(other), strict=True))
+        for number, both in enumerate(zip(bars_of(etude), bars_of(other), strict=True))
         if number not in forced
     ]
     sounding = [pair for pair in pairs if any(pair)]
@@ -205,22 +204,22 @@ def measured(step: Step, name: str, analysis: Analysis, player: str, level: Leve
     seconds = perf_counter() - start
     other = write_etude(step, analysis, replace(brief, seed=2))
     line = [LineNote(n.onset, n.beats, n.pitch.midi) for n in etude.notes if n.pitch]
-    found = outline(line, analysis.chart)
-    mine = bars_of(etude)
-    heard = Counter(bar for bar in mine if any(pitch for _, _, pitch in bar))  # type: ignore[misc]
+    figures = outline(line, analysis.chart)
+    bars = bars_of(etude)
+    counts = Counter(bar for bar in bars if any(pitch for _, _, pitch in bar))  # type: ignore[misc]
     midis = [note.midi for note in line]
     moves = [b - a for a, b in pairwise(midis)]
     return Case(
         step,
         f"{name}, {player}, {level}",
         seconds,
-        found.whole.relative,
-        sum(bool(change.spelled) for change in found.judged),
-        len(found.judged),
-        sum(count >= 3 for count in heard.values()),
+        figures.whole.relative,
+        sum(bool(change.spelled) for change in figures.judged),
+        len(figures.judged),
+        sum(count >= 3 for count in counts.values()),
         *copies(etude),
         shared_bars(etude, other),
-        shared_unforced(etude, other),
+        shared_bars(etude, other, forced_bars(etude)),
         tuple(map(abs, moves)),
         sum(a * b < 0 for a, b in pairwise(moves)),
         looping(midis),
@@ -278,7 +277,7 @@ def row(step: Step, of: Sequence[Case]) -> str:
     relative = [case.relative for case in of if case.relative is not None]
     spelled = [case.spelled for case in of if case.spelled is not None]
     sizes = [size for case in of for size in case.sizes]
-    reached = sum(each >= (step.least_outline or 9.0) for each in relative)
+    reached = sum(share >= (step.least_outline or 9.0) for share in relative)
     intervals = [sum(low <= size <= high for size in sizes) for low, high in CLASSES]
     cells = (
         shown(relative),
@@ -288,7 +287,7 @@ def row(step: Step, of: Sequence[Case]) -> str:
         f"{sum(case.copied for case in of):3}/{sum(case.again for case in of):<3}",
         f"{shown([case.shared for case in of], max)} {sum(case.shared >= 0.5 for case in of):4} "
         f"{sum(case.unforced < 0.5 <= case.shared for case in of):6}",
-        " ".join(percent(each, len(sizes)) for each in intervals),
+        " ".join(percent(count, len(sizes)) for count in intervals),
         f"{percent(sum(case.turns for case in of), len(sizes)):>5}",
         f"{percent(sum(case.loops for case in of), len(sizes)):>5}",
         f"{median(case.high for case in of):.2f}",
@@ -297,7 +296,7 @@ def row(step: Step, of: Sequence[Case]) -> str:
     return "  ".join(cells)
 
 
-def print_worst(found: Sequence[Case], steps: Sequence[Step], count: int) -> None:
+def print_worst(written: Sequence[Case], steps: Sequence[Step], count: int) -> None:
     """The cases with the worst outlines, changes and shared bars of each step."""
     for title, figure, sign in (
         ("outlines", "relative", 1),
@@ -306,7 +305,7 @@ def print_worst(found: Sequence[Case], steps: Sequence[Step], count: int) -> Non
     ):
         print(f"worst {title}:")
         for step in steps:
-            of = [c for c in found if c.step == step and getattr(c, figure) is not None]
+            of = [c for c in written if c.step == step and getattr(c, figure) is not None]
             for case in sorted(of, key=lambda case: sign * getattr(case, figure))[:count]:
                 print(f"  {step.short_name:10} {getattr(case, figure):.2f}  {case.name}")
 
@@ -314,26 +313,28 @@ def print_worst(found: Sequence[Case], steps: Sequence[Step], count: int) -> Non
 def main(steps: Sequence[Step], players: Sequence[str], charts: Sequence[str], worst: int) -> None:
     """Print the table by step, and the worst cases."""
     refused: Counter[str] = Counter()
-    found = list(cases(steps, players, charts, refused))
+    written = list(cases(steps, players, charts, refused))
     print(HEAD)
     for step in steps:
-        of = [case for case in found if case.step == step]
+        of = [case for case in written if case.step == step]
         counts = (
             f"{len(of):6} {refused[f'{step.name} broken']:6} {refused[f'{step.name} refused']:7}"
         )
         print(f"{step.short_name:10} {counts}  {row(step, of) if of else ''}")
-    print_worst(found, steps, worst)
-    each, plain = median(case.seconds for case in found), plain_seconds()
-    print(f"an etude takes {each * 1e3:.0f} ms, {each / plain:.0f} times the plain arpeggio")
+    print_worst(written, steps, worst)
+    etude_s, plain_s = median(case.seconds for case in written), plain_seconds()
+    print(
+        f"an etude takes {etude_s * 1e3:.0f} ms, {etude_s / plain_s:.0f} times the plain arpeggio"
+    )
 
 
 if __name__ == "__main__":
-    asked = argparse.ArgumentParser()
-    asked.add_argument("--quick", action="store_true", help="one instrument")
-    asked.add_argument("--steps", default="", help="such as 1-6 or scale,cells")
-    asked.add_argument("--charts", default=",".join(CHARTS), help="names, with commas")
-    asked.add_argument("--worst", type=int, default=1, help="how many worst cases of each step")
-    options = asked.parse_args()
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--quick", action="store_true", help="one instrument")
+    parser.add_argument("--steps", default="", help="such as 1-6 or scale,cells")
+    parser.add_argument("--charts", default=",".join(CHARTS), help="names, with commas")
+    parser.add_argument("--worst", type=int, default=1, help="how many worst cases of each step")
+    options = parser.parse_args()
     chosen = parse_steps(options.steps) if options.steps else STEPS
     main(
         chosen,

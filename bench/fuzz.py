@@ -261,7 +261,7 @@ def _read_midi(data: bytes) -> Any:
     from halfstep.progression.notations.midi_line import midi_line
 
     line = midi_line(data)
-    line.tempo.seconds(line.end_beats)
+    line.tempo.seconds(line.notes[-1].onset + line.notes[-1].beats)
     return line
 
 

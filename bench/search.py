@@ -1,6 +1,6 @@
 """How fast is the search for a line, and what share of writing an etude is it?
 
-ChordRun ``python bench/search.py [bars]``; the longest chart has 10,000 bars unless said. The
+Run ``python bench/search.py [bars]``; the longest chart has 10,000 bars unless said. The
 chains are those of step 3 for an alto saxophone: some 27 notes in range, costs over three
 notes in a row. Up to 128 bars the same dynamic programme runs beside it in plain Python,
 written here without arrays; both must find paths of the same cost.
@@ -12,6 +12,7 @@ import sys
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
+from itertools import product
 from math import isclose, log
 from resource import RUSAGE_SELF, getrusage
 from time import perf_counter
@@ -32,7 +33,7 @@ from halfstep.instruments import find_instrument
 from halfstep.level import Level
 from halfstep.progression.form import played
 from halfstep.progression.notations.text_reader import read_sheet_text
-from halfstep.search import Chain, best_path, best_paths, sample_path
+from halfstep.search import Chain, best_path, sample_path
 
 EIGHT_BARS = "| Dm7 | G7 | Cmaj7 | A7 |\n| Dm7 Bb7 | Am7 D7 | Gm7 C7 | Fmaj7 A7 |"
 STEP = find_step("broken-arpeggio")
@@ -58,27 +59,28 @@ def chain_of(analysis: Analysis) -> Chain:
 
 def plain(costs: Any) -> Any:
     """Arrays as nested lists."""
-    return [None if each is None else each.tolist() for each in costs]
+    return [None if table is None else table.tolist() for table in costs]
 
 
 def plain_best_path(ones: Any, twos: Any, threes: Any) -> list[int]:
     """The cheapest path, by loops over lists; every place after the second has threes."""
-    before, here = range(len(ones[0])), range(len(ones[1]))
-    table = [[ones[0][a] + twos[1][a][b] + ones[1][b] for b in here] for a in before]
+    befores, states = range(len(ones[0])), range(len(ones[1]))
+    table = [[ones[0][a] + twos[1][a][b] + ones[1][b] for b in states] for a in befores]
     came: list[list[list[int]]] = []
-    for one, two, three in zip(ones[2:], twos[2:], threes[2:], strict=True):
-        after = range(len(one))
+    for alone, two, three in zip(ones[2:], twos[2:], threes[2:], strict=True):
+        afters = range(len(alone))
         origins = [
-            [min(before, key=lambda a, b=b, c=c: table[a][b] + three[a][b][c]) for c in after]
-            for b in here
+            [min(befores, key=lambda a, b=b, c=c: table[a][b] + three[a][b][c]) for c in afters]
+            for b in states
         ]
         table = [
-            [table[a := origins[b][c]][b] + three[a][b][c] + two[b][c] + one[c] for c in after]
-            for b in here
+            [table[a := origins[b][c]][b] + three[a][b][c] + two[b][c] + alone[c] for c in afters]
+            for b in states
         ]
         came.append(origins)
-        before, here = here, after
-    b, c = min(((b, c) for b in before for c in here), key=lambda pair: table[pair[0]][pair[1]])
+        befores, states = states, afters
+    ends = product(befores, states)
+    b, c = min(ends, key=lambda pair: table[pair[0]][pair[1]])
     path = [c, b]
     for origins in reversed(came):
         b, c = origins[b][c], b
@@ -113,8 +115,6 @@ def print_chorus() -> None:
     works: dict[str, Callable[[], object]] = {
         "best": partial(best_path, chain),
         "drawn": partial(sample_path, chain, temperature=TEMPERATURE, rng=rng),
-        "5 best": partial(best_paths, chain, 5),
-        "5 unlike": partial(best_paths, chain, 5, starts=range(0, 256, 8)),
     }
     took = (f"{name} {1000 * seconds(work, times=5):.1f}" for name, work in works.items())
     print("256 notes of 20 alternatives, milliseconds:", ", ".join(took))
@@ -140,35 +140,33 @@ def main() -> None:
     """Print a line for each length, and how the time grows."""
     most = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
     lengths = [bars for bars in (32, 128, 512, 2_000, 10_000) if bars <= most]
-    found = []
-    print("milliseconds      best    drawn   5 unlike    etude  search   plain Python")
+    times_s = []
+    print("milliseconds      best    drawn    etude  search   plain Python")
     for bars in lengths:
         analysis = analysis_of(bars)
         chain = chain_of(analysis)
-        blocks = range(0, len(chain.ones), 8)
         rng = np.random.default_rng(1)
         times = 3 if bars <= 512 else 1
         best_path(chain)  # makes the tables
         best_s = seconds(partial(best_path, chain), times=times)
         draw = partial(sample_path, chain, temperature=TEMPERATURE, rng=rng)
         drawn_s = seconds(draw, times=times)
-        unlike_s = seconds(partial(best_paths, chain, 5, starts=blocks), times=1)
         etude_s = seconds(partial(write_etude, STEP, analysis, BRIEF), times=1)
-        found.append((best_s, drawn_s, unlike_s, etude_s))
-        row = "  ".join(f"{1000 * each:7.1f}" for each in found[-1])
+        times_s.append((best_s, drawn_s, etude_s))
+        row = "  ".join(f"{1000 * time_s:7.1f}" for time_s in times_s[-1])
         plainly = f"{1000 * plain_seconds(chain):9.0f}" if bars <= PLAIN_BARS else ""
         print(f"{bars:6} bars    {row}   {drawn_s / etude_s:4.0%}  {plainly}")
-    if len(found) > 1:
+    if len(times_s) > 1:
         stretch = log(lengths[-1] / lengths[0])
         growth = [
-            log(last / first) / stretch for first, last in zip(found[0], found[-1], strict=True)
+            log(last / first) / stretch for first, last in zip(times_s[0], times_s[-1], strict=True)
         ]
-        named = zip(("best", "drawn", "5 unlike", "etude"), growth, strict=True)
+        named = zip(("best", "drawn", "etude"), growth, strict=True)
         print("time grows as bars to the power of:", ", ".join(f"{n} {g:.2f}" for n, g in named))
     print_chorus()
     print(f"most memory in use: {getrusage(RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
-    print("best: the cheapest line; drawn: one line by chance, as etudes have it; 5 unlike:")
-    print("the best lines that differ in every eight notes; search: share of drawn in etude")
+    print("best: the cheapest line; drawn: one line by chance, as etudes have it;")
+    print("search: share of drawn in etude")
 
 
 if __name__ == "__main__":

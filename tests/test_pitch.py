@@ -75,13 +75,6 @@ def test_the_distance_of_two_pitches_leads_from_one_to_the_other(low: Pitch, hig
     assert low + between(low, high) == high
 
 
-@given(names(double=True), names(double=True))
-def test_up_to_leads_from_one_name_to_the_other_within_an_octave(low: Name, high: Name) -> None:
-    interval = low.up_to(high)
-    assert low + interval == high
-    assert 0 <= interval.letters < 7
-
-
 @given(names(double=True), intervals())
 def test_an_interval_moves_every_name_equally_far_along_the_fifths(
     name: Name, interval: Interval

@@ -125,16 +125,6 @@ class Name:
     def __sub__(self, interval: Interval) -> Name:
         return name_at(self.fifths - interval.fifths)
 
-    def up_to(self, other: Name) -> Interval:
-        """The smallest ascending interval to ``other``, counted by letters.
-
-        >>> parse_name("C").up_to(parse_name("Eb"))
-        Interval(letters=2, semitones=3)
-        """
-        letters = (other.letter - self.letter) % 7
-        natural = (NATURAL_SEMITONES[other.letter] - NATURAL_SEMITONES[self.letter]) % 12
-        return Interval(letters, natural + other.alteration - self.alteration)
-
     def __str__(self) -> str:
         return LETTERS[self.letter] + shown_alteration(self.alteration)
 

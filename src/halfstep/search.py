@@ -9,16 +9,14 @@ costs the sum of
 
 An infinite cost forbids. `best_path` finds the cheapest path; `sample_path` draws a
 path with probability proportional to ``exp(-cost / temperature)``, exactly, by filtering
-forward and sampling backward; `best_paths` finds the best, the best that is different
-from it, the best that is different from both, and so on.
+forward and sampling backward.
 
-Two paths are *different* when they differ somewhere in every block of the chain; with
-one block they need only differ somewhere, and `best_paths` are the k best paths. This is
-exact because "equal to that path since the block began" is one more state at each place:
-a `Word` makes it, and has its price at the block's end. Words also serve `sample_path`.
+A `Word` prices states in a row, such as those of an earlier path in one block of the
+chain, so that another path is drawn there. This is exact because "as the word has it since
+the block began" is one more state at each place, with the price at the block's end.
 
-All of them grow linearly with the length of the chain; of a long one only some tables
-are held, and the others are made again on the way back.
+Both grow linearly with the length of the chain; of a long one only some tables are held,
+and the others are made again on the way back.
 
 Sources: dynamic programming after Viterbi 1967; forward filtering, backward sampling as
 in hidden Markov models; words as an automaton beside the chain as in Aho and Corasick
@@ -27,9 +25,8 @@ in hidden Markov models; words as an automaton beside the chain as in Aho and Co
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import TypeVar, overload
 
 import numpy as np
@@ -118,7 +115,7 @@ class Word:
 
     start: int
     states: tuple[int, ...]
-    price: float = np.inf
+    price: float
 
     @property
     def stop(self) -> int:
@@ -134,40 +131,6 @@ def best_path(chain: Chain, *, words: Sequence[Word] = ()) -> list[int]:
     NoPath
     """
     return _walk(chain, words, _least, lambda costs: int(np.argmin(costs)))
-
-
-def best_paths(chain: Chain, count: int, *, starts: Sequence[int] = (0,)) -> list[list[int]]:
-    """The best path, and each time the cheapest one that differs from all before it.
-
-    Parameters
-    ----------
-    chain : Chain
-    count : int
-        How many; fewer come back when there are no more.
-    starts : sequence of int
-        The first places of the blocks, 0 among them, ascending: paths differ somewhere
-        in every block, so in at least one place in ``m`` for blocks of ``m`` places.
-
-    Raises
-    ------
-    NoPath
-        When there is none at all.
-    """
-    found = [best_path(chain)]
-    words = list(words_of(found[0], starts))
-    while len(found) < count:
-        try:
-            found.append(best_path(chain, words=words))
-        except NoPath:
-            break
-        words += words_of(found[-1], starts)
-    return found
-
-
-def words_of(path: Sequence[int], starts: Sequence[int]) -> Iterator[Word]:
-    """A path cut into forbidden words at those places."""
-    for start, stop in pairwise([*starts, len(path)]):
-        yield Word(start, tuple(path[start:stop]))
 
 
 def sample_path(

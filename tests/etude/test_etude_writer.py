@@ -34,6 +34,7 @@ from halfstep.level import Level
 from halfstep.meter import Meter
 from halfstep.pitch import parse_pitch
 from halfstep.progression.chart import Chart
+from name_intervals import ascending
 from strategies import ROOTS
 from typed_charts import read_chart_text
 
@@ -258,7 +259,7 @@ def test_every_key_has_all_its_steps(key: object) -> None:
     """The invented twelve bars from B♭ to each of the twelve keys, on alto saxophone."""
     chart = analysis_named("twelve bars", Level.BEGINNER).chart
     assert chart.key
-    moved = chart.moved(chart.key.tonic.up_to(key))  # type: ignore[arg-type]
+    moved = chart.moved(ascending(chart.key.tonic, key))  # type: ignore[arg-type]
     brief = Brief(INSTRUMENTS["alto-sax"], Level.BEGINNER, 100.0)
     for step in ("arpeggio", "scale", "one-line"):
         check(write_etude(find_step(step), analyse(moved, level=Level.BEGINNER), brief))

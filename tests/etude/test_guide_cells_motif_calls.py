@@ -24,6 +24,7 @@ from etude_charts import (
 from etude_charts import written as written_once
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shared_bars import shared_bars
 from typed_lines import typed
 
 from halfstep.errors import BriefError
@@ -31,7 +32,6 @@ from halfstep.etude.calls import call_bars
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_writer import write_etude
-from halfstep.etude.prior_notes import shared_bars
 from halfstep.etude.rhythm_grammar import filled_in
 from halfstep.etude.steps import find_step
 from halfstep.etude.steps.cells import in_forms

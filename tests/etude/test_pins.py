@@ -13,13 +13,13 @@ import pytest
 from etude_charts import INVENTED, analysis_named, briefs, etude_charts
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shared_bars import shared_bars
 
 from halfstep.data.etude_json import etude_file_data
 from halfstep.errors import BriefError
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_writer import write_etude, write_etudes
-from halfstep.etude.prior_notes import shared_bars
 from halfstep.etude.steps import STEPS, find_step, parse_steps
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis, analyse
@@ -151,17 +151,6 @@ def test_lines_for_one_brief_share_fewer_than_half_their_bars(step: str) -> None
         assert etudes[0] == write_etude(
             find_step(step), analysis_named(name, Level.INTERMEDIATE), brief
         )
-
-
-def test_shared_bars_are_counted() -> None:
-    """One bar of two differs by a note: half is shared; an etude shares all with itself."""
-    analysis = analyse(read_chart_text("| Cmaj7 | G7 |"))
-    etude = write_etude(
-        find_step("one-line"), analysis, Brief(INSTRUMENTS["trumpet"], Level.BEGINNER, 120.0)
-    )
-    changed = (replace(etude.notes[0], pitch=parse_pitch("F#3")), *etude.notes[1:])
-    assert shared_bars(etude, etude) == 1.0
-    assert shared_bars(etude, replace(etude, notes=changed)) == 0.5
 
 
 def tied_chorus() -> tuple[Etude, EtudeNote, list[tuple[Fraction, Fraction]]]:

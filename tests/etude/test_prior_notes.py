@@ -17,7 +17,6 @@ from halfstep.etude.prior_notes import (
     PriorNotes,
     never_thrice,
     prior_notes,
-    shared_bars,
     third_times,
 )
 from halfstep.etude.slots import Slot
@@ -100,31 +99,3 @@ def test_of_lines_that_all_have_it_the_one_with_the_fewest_stands() -> None:
     line, priors = drawing([[60] * 6, [60, 60, 60, 61, 61, 62], [60] * 6])
     assert line == [60, 60, 60, 61, 61, 62]
     assert priors == list(range(ROUNDS))
-
-
-@pytest.mark.parametrize(
-    ("other", "share"),
-    [
-        ("C5---- | A4---- | C5---- | F5----", 1.0),
-        ("C5---- | A4---- | C5---- | Eb5----", 0.75),
-        ("C5-- C5-- | A4---- | C5---- | F5----", 0.75),  # another rhythm
-        ("r---- | A4---- | C5---- | F5----", 0.75),
-        ("E5---- | C5---- | E5---- | A4----", 0.0),
-    ],
-)
-def test_bars_are_shared_that_have_the_same_notes_at_the_same_times(
-    other: str, share: float
-) -> None:
-    line, _ = typed("one-line", CHART, "C5---- | A4---- | C5---- | F5----")
-    second, _ = typed("one-line", CHART, other)
-    assert shared_bars(line, second) == share
-    assert shared_bars(second, line) == share
-
-
-def test_bars_of_rest_in_both_lines_are_not_counted() -> None:
-    line, _ = typed("one-line", CHART, "C5---- | r---- | r---- | r----")
-    other, _ = typed("one-line", CHART, "C5---- | r---- | r---- | A4----")
-    assert shared_bars(line, line) == 1.0
-    assert shared_bars(line, other) == 0.5
-    silent, _ = typed("one-line", CHART, "r---- | r---- | r---- | r----")
-    assert shared_bars(silent, silent) == 1.0

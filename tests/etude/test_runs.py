@@ -12,11 +12,11 @@ import pytest
 from etude_charts import INVENTED, written
 from hypothesis import given
 from hypothesis import strategies as st
+from shared_bars import shared_bars
 
 from halfstep.etude.chord_runs import zigzag
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_writer import write_etude
-from halfstep.etude.prior_notes import shared_bars
 from halfstep.etude.steps import find_step
 from halfstep.etude.steps.arpeggio_in_rhythm import has_repeat, repeated
 from halfstep.etude.written_etude import Etude

@@ -18,6 +18,7 @@ from halfstep.meter import Meter
 from halfstep.pitch import Interval, Name, name_at
 from halfstep.progression.chart import Bar, Chart, spans
 from halfstep.progression.key import Key, key_of
+from name_intervals import ascending
 from strategies import charts
 from typed_charts import read_chart_text
 
@@ -40,7 +41,7 @@ def test_an_analysis_moves_with_its_chart_through_twelve_keys(text: str, minor: 
     here = analyse(chart)
     assert here.home == Key(C, minor)
     for fifths in range(-4, 3) if not minor else range(-1, 7):
-        up = C.up_to(name_at(fifths))
+        up = ascending(C, name_at(fifths))
         there = analyse(chart.moved(up))
         assert there.home == Key(C + up, minor)
         for one, two in zip(here.chords, there.chords, strict=True):

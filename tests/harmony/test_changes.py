@@ -14,12 +14,13 @@ from halfstep.harmony.scales import MODES, Scale, scale_over
 from halfstep.harmony.tones import chord_degrees
 from halfstep.pitch import Name, name_at, parse_name
 from halfstep.progression.symbol import parse_symbol
+from name_intervals import ascending
 from strategies import names
 
 TWELVE = tuple(name_at(fifths) for fifths in range(-5, 7))
 """The roots of twelve keys, D flat to F sharp along the fifths."""
 
-FIFTH_DOWN = parse_name("G").up_to(parse_name("C"))
+FIFTH_DOWN = ascending(parse_name("G"), parse_name("C"))
 
 
 def scales() -> st.SearchStrategy[Scale]:
@@ -79,7 +80,7 @@ def smallest(old: Scale, new: Scale) -> int:
 
 @pytest.mark.parametrize("root", TWELVE, ids=str)
 def test_a_tritone_substitute_resolves_by_the_smallest_motion(root: Name) -> None:
-    half_step_down = parse_name("Db").up_to(parse_name("C"))
+    half_step_down = ascending(parse_name("Db"), parse_name("C"))
     old = scale_over(root, "Lydian dominant")
     new = scale_over(root + half_step_down, "Ionian")
     change = change_between(old, new)
@@ -149,7 +150,7 @@ def test_nothing_changes_between_a_scale_and_itself(scale: Scale) -> None:
 
 @given(scales(), scales(), names(), names())
 def test_a_change_moves_with_its_scales(old: Scale, new: Scale, low: Name, high: Name) -> None:
-    up = low.up_to(high)
+    up = ascending(low, high)
     here = change_between(old, new)
     there = change_between(
         scale_over(old.root + up, old.mode.label), scale_over(new.root + up, new.mode.label)
@@ -199,7 +200,7 @@ def test_a_player_is_told_the_shortest_thing(
 
 def test_a_player_of_a_transposing_instrument_is_told_written_names() -> None:
     change = change_between(read("A", "Mixolydian"), read("D", "Mixolydian"))
-    up_a_sixth = parse_name("C").up_to(parse_name("A"))
+    up_a_sixth = ascending(parse_name("C"), parse_name("A"))
     assert instruction(change, lambda name: str(name + up_a_sixth)) == "only the A♯ becomes A"
 
 

@@ -19,6 +19,7 @@ from halfstep.harmony.chord_in_key import (
 from halfstep.pitch import Name, parse_name
 from halfstep.progression.key import Key, parse_key
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
+from name_intervals import ascending
 from strategies import keys, names, symbols
 
 # --- words for chords in a key -------------------------------------------------------------
@@ -55,7 +56,7 @@ def test_a_numeral_follows_the_spelling_of_the_root(symbol: str, key: str, text:
 def test_a_numeral_does_not_change_when_chord_and_key_move(
     symbol: ChordSymbol, key: Key, low: Name, high: Name
 ) -> None:
-    up = low.up_to(high)
+    up = ascending(low, high)
     assert numeral(symbol.moved(up), Key(key.tonic + up, key.minor)) == numeral(symbol, key)
 
 
@@ -79,7 +80,7 @@ def test_a_dominant_has_a_major_third_or_a_fourth_and_a_minor_seventh(
 @given(names(), names())
 def test_a_fifth_falls_however_it_is_spelled(root: Name, other: Name) -> None:
     one, two = ChordSymbol("", root), ChordSymbol("", other)
-    up_a_fourth = root + parse_name("C").up_to(parse_name("F"))
+    up_a_fourth = root + ascending(parse_name("C"), parse_name("F"))
     assert falls_a_fifth(one, two) == (up_a_fourth.pitch_class == other.pitch_class)
 
 

@@ -15,6 +15,7 @@ from halfstep.harmony.reduction import may_skip, one_note_line, triad
 from halfstep.harmony.scales import MODES, Scale, scale_over
 from halfstep.pitch import Name, name_at
 from halfstep.progression.key import alterations
+from name_intervals import ascending
 from typed_charts import read_chart_text
 
 SCALES = st.builds(
@@ -129,7 +130,7 @@ def test_no_line_of_one_note_a_chord_moves_less(chart: str) -> None:
 def test_a_teacher_sets_a_scale_and_it_stays() -> None:
     """Through repeats, in any key, at any level; the other choices follow it."""
     chart = read_chart_text("|: Dm7 | G7 {scale half-whole diminished} :| C |")
-    for interval in (Name(0).up_to(Name(2, -1)), Name(0).up_to(Name(5))):
+    for interval in (ascending(Name(0), Name(2, -1)), ascending(Name(0), Name(5))):
         analysis = analyse(chart.moved(interval))
         set_ = [here for here in analysis.chords if here.span.scale]
         assert [here.scale.mode.label for here in set_] == ["half-whole diminished"] * 2

@@ -23,6 +23,7 @@ from halfstep.pitch import Interval, Name, name_at
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.key import Key, key_of, parse_key
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
+from name_intervals import ascending
 from strategies import charts, keys, names
 from typed_charts import read_chart_text
 
@@ -33,7 +34,7 @@ TWELVE = tuple(range(-5, 7))
 
 def to_signature(fifths: int, *, minor: bool) -> Interval:
     """From C to the tonic of the key with that signature."""
-    return C.up_to(key_of(fifths, minor=minor).tonic)
+    return ascending(C, key_of(fifths, minor=minor).tonic)
 
 
 def found_keys(text: str, interval: Interval) -> tuple[Key, list[tuple[Key, int]]]:
@@ -300,7 +301,7 @@ def test_there_is_a_key_for_every_chord(chart: Chart) -> None:
 def test_local_keys_move_with_the_chart_where_every_key_moves_too(
     chart: Chart, low: Name, high: Name
 ) -> None:
-    up = low.up_to(high)
+    up = ascending(low, high)
     found, moved = spans(chart), spans(chart.moved(up))
     home = home_key(found)
     here = local_keys(found, home)

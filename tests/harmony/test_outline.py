@@ -37,6 +37,7 @@ from halfstep.harmony.tones import chord_degrees, core_tones
 from halfstep.pitch import parse_name, parse_pitch
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.symbol import parse_symbol
+from name_intervals import ascending
 from solos import CHORD, chart_of, needs_tables, rows, translated
 from typed_charts import read_chart_text
 
@@ -119,7 +120,7 @@ def test_the_key_makes_no_difference(up: int, sharps: int, midis: list[int]) -> 
     """Chart and line moved together."""
     chart = read_chart_text("| Dm7 G7 | Cmaj7 | Bm7b5 E7b9 | Am6 |")
     name = parse_name("CGDAEBF"[sharps])
-    moved = chart.moved(parse_name("C").up_to(name))
+    moved = chart.moved(ascending(parse_name("C"), name))
     by = name.pitch_class + 12 * (up % 2)
     line = [LineNote(place * EIGHTH, EIGHTH, midi) for place, midi in enumerate(midis)]
     one = outline(line, chart)

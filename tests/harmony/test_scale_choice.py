@@ -19,12 +19,13 @@ from halfstep.level import Level
 from halfstep.pitch import Interval, Name, name_at, parse_name
 from halfstep.progression.key import Key, parse_key
 from halfstep.progression.symbol import parse_symbol
+from name_intervals import ascending
 from strategies import COMMON, keys, names, symbols
 from typed_charts import read_chart_text
 
 C = Name(0)
-TO_TWELVE_KEYS = tuple(C.up_to(name_at(fifths)) for fifths in range(-5, 7))
-FROM_C_MINOR = tuple(C.up_to(name_at(fifths)) for fifths in range(-2, 10))
+TO_TWELVE_KEYS = tuple(ascending(C, name_at(fifths)) for fifths in range(-5, 7))
+FROM_C_MINOR = tuple(ascending(C, name_at(fifths)) for fifths in range(-2, 10))
 """From C to the tonics of twelve signatures, six flats to six sharps."""
 
 
@@ -263,7 +264,7 @@ def test_the_reason_names_the_chords_and_the_key(chart: str, index: int, reason:
 
 def test_the_reason_on_a_transposed_part_names_its_own_chords() -> None:
     here = analyse(read_chart_text("| Dm7 | G7 | Cmaj7 | % |")).chords[0]
-    assert here.choices[0].reason.sentence(C.up_to(parse_name("D"))) == (
+    assert here.choices[0].reason.sentence(ascending(C, parse_name("D"))) == (
         "it is the scale of D major from E"
     )
 
@@ -308,7 +309,7 @@ def test_every_scale_starts_on_the_root_and_holds_the_chord(
     place: ChordPlace, level: Level
 ) -> None:
     tones = {tone.name for tone in chord_tones(place.symbol)}
-    fifth = place.symbol.root + parse_name("C").up_to(parse_name("G"))
+    fifth = place.symbol.root + ascending(parse_name("C"), parse_name("G"))
     for choice in scale_choices(place, level=level):
         assert choice.scale.root == place.symbol.root
         missing = tones - set(choice.scale.names)
@@ -332,7 +333,7 @@ def test_silence_has_no_scale() -> None:
 
 @given(places(), names(), names())
 def test_choices_move_with_the_place(place: ChordPlace, low: Name, high: Name) -> None:
-    up = low.up_to(high)
+    up = ascending(low, high)
     moved = place._replace(
         symbol=place.symbol.moved(up),
         before=place.before.moved(up),

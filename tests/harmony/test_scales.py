@@ -14,6 +14,7 @@ from halfstep.harmony.tones import chord_degrees
 from halfstep.pitch import UNISON, Name, name_at, parse_name
 from halfstep.progression.key import Key
 from halfstep.progression.symbol import parse_symbol
+from name_intervals import ascending
 from strategies import names
 
 # common practice, no source: semitones from each note to the next, up to the octave
@@ -108,7 +109,7 @@ def test_each_note_is_spelled_by_its_degree(mode: Mode, root: Name) -> None:
 
 @given(modes(), names(), names(), names())
 def test_a_scale_moves_with_its_root(mode: Mode, root: Name, low: Name, high: Name) -> None:
-    interval = low.up_to(high)
+    interval = ascending(low, high)
     moved = scale_over(root + interval, mode.label)
     assert moved.names == tuple(n + interval for n in scale_over(root, mode.label).names)
 

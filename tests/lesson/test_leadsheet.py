@@ -24,6 +24,7 @@ from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
 from halfstep.progression.symbol import parse_symbol
 from halfstep.render.musicxml_writer import write_musicxml
 from lesson.lesson_files import musicxml_faults
+from name_intervals import ascending
 from strategies import modal_keys, names, sheets
 
 FOUR = Meter(4, 4)
@@ -64,7 +65,7 @@ SHEET = LeadSheet(
 def test_a_sheet_moved_by_an_interval_and_back_is_the_same(
     sheet: LeadSheet, low: Name, high: Name
 ) -> None:
-    interval = low.up_to(high)
+    interval = ascending(low, high)
     assert sheet.moved(interval).moved(-interval) == sheet
 
 

@@ -7,8 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from halfstep.errors import ReadError
-from halfstep.pitch import DIMINISHED_SECOND, Name, name_at, parse_name
+from halfstep.pitch import DIMINISHED_SECOND, Interval, Name, name_at, parse_name
 from halfstep.progression.key import Key, key_of, parse_key
+from name_intervals import ascending
 from strategies import keys, modal_keys, names
 
 MODES = ("major", "minor", "dorian", "phrygian", "lydian", "mixolydian", "locrian")
@@ -78,17 +79,14 @@ def test_a_signature_is_said_in_words(typed: str, words: str) -> None:
 def test_a_minor_key_shares_the_signature_of_the_major_key_a_minor_third_up(fifths: int) -> None:
     minor, major = key_of(fifths, minor=True), key_of(fifths)
     assert minor.fifths == major.fifths == fifths
-    assert (minor.tonic.up_to(major.tonic).letters, minor.tonic.up_to(major.tonic).semitones) == (
-        2,
-        3,
-    )
+    assert ascending(minor.tonic, major.tonic) == Interval(2, 3)
 
 
 @given(modal_keys(), names(), names())
 def test_a_moved_key_sounds_moved_and_needs_seven_accidentals_at_most(
     key: Key, low: Name, high: Name
 ) -> None:
-    interval = low.up_to(high)
+    interval = ascending(low, high)
     moved = key.moved(interval)
     assert (moved.tonic.pitch_class - key.tonic.pitch_class - interval.semitones) % 12 == 0
     assert moved.mode == key.mode
@@ -97,13 +95,19 @@ def test_a_moved_key_sounds_moved_and_needs_seven_accidentals_at_most(
 
 # common practice, no source: concert F sharp major is E flat for the alto, not D sharp
 def test_a_key_beyond_seven_sharps_turns_to_flats() -> None:
-    up_a_sixth = parse_name("C").up_to(parse_name("A"))
+    up_a_sixth = ascending(parse_name("C"), parse_name("A"))
     assert parse_key("F#").moved(up_a_sixth) == parse_key("Eb")
+
+
+def test_a_key_moved_by_more_than_twelve_fifths_still_comes_back_to_a_signature() -> None:
+    far = ascending(parse_name("Cb"), parse_name("B#"))  # nineteen fifths
+    assert parse_key("G").moved(far) == parse_key("Ab")
+    assert parse_key("F").moved(-far) == parse_key("E")
 
 
 def test_a_key_within_seven_accidentals_keeps_its_spelling() -> None:
     assert parse_key("F#").moved(DIMINISHED_SECOND) == parse_key("Gb")
-    assert parse_key("B").moved(parse_name("C").up_to(parse_name("D"))) == parse_key("C#")
+    assert parse_key("B").moved(ascending(parse_name("C"), parse_name("D"))) == parse_key("C#")
 
 
 # music21 10 (BSD), KeySignature.asKey

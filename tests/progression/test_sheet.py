@@ -14,9 +14,10 @@ from halfstep.progression.form import played
 from halfstep.progression.key import parse_key
 from halfstep.progression.notations.text_reader import read_sheet_text
 from halfstep.progression.sheet import LeadSheet, SheetNote, WrittenBar
+from name_intervals import ascending
 from strategies import pitches
 
-SECOND_UP = parse_name("C").up_to(parse_name("D"))
+SECOND_UP = ascending(parse_name("C"), parse_name("D"))
 
 
 def with_note(pitch: Pitch) -> LeadSheet:

@@ -13,6 +13,7 @@ from halfstep.errors import ReadError
 from halfstep.harmony.tones import chord_tones
 from halfstep.pitch import Degree, Name, parse_name
 from halfstep.progression.symbol import ChordSymbol, in_words, parse_symbol
+from name_intervals import ascending
 from strategies import COMMON, ROOTS, names, odd_symbol_texts, symbol_texts
 
 
@@ -154,13 +155,13 @@ def _read_or_skip(typed: str) -> ChordSymbol:
 @given(symbol_texts(), names(), names())
 def test_moving_up_and_down_again_changes_nothing(typed: str, low: Name, high: Name) -> None:
     symbol = parse_symbol(typed)
-    interval = low.up_to(high)
+    interval = ascending(low, high)
     assert symbol.moved(interval).moved(-interval) == symbol
 
 
 @given(symbol_texts(), names(), names())
 def test_what_a_moved_chord_is_written_as_reads_back(typed: str, low: Name, high: Name) -> None:
-    moved = parse_symbol(typed).moved(low.up_to(high))
+    moved = parse_symbol(typed).moved(ascending(low, high))
     written = [moved.root, *([moved.bass] if moved.bass else [])]
     assume(all(abs(name.alteration) <= 2 for name in written))
     assert parse_symbol(moved.typed) == moved

@@ -43,14 +43,11 @@ class MidiLine:
     tempo : TempoMap
     meters : tuple of (Fraction, Meter)
         Beat and metre from there on; the first at 0.
-    end_beats : Fraction
-        Where the last track ends.
     """
 
     notes: tuple[PlayedNote, ...]
     tempo: TempoMap
     meters: tuple[tuple[Fraction, Meter], ...]
-    end_beats: Fraction
 
 
 def read_midi_line(path: Path) -> MidiLine:
@@ -84,8 +81,7 @@ def midi_line(data: bytes) -> MidiLine:
     number, notes = max(parts, key=lambda part: (_oneness(part[1]), -part[0]))
     shared = [timed[number]] if file.type == 2 else timed
     events = sorted((event for track in shared for event in track), key=lambda event: event[0])
-    end = max((track[-1][0] for track in timed if track), default=0)
-    return MidiLine(notes, _tempo(events, ticks), _meters(events, ticks), Fraction(end, ticks))
+    return MidiLine(notes, _tempo(events, ticks), _meters(events, ticks))
 
 
 def _parsed(data: bytes) -> Any:
