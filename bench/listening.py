@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import os
 
-os.environ |= {f"{each}_NUM_THREADS": "1" for each in ("OPENBLAS", "OMP", "MKL", "NUMBA")}
+os.environ |= {f"{library}_NUM_THREADS": "1" for library in ("OPENBLAS", "OMP", "MKL", "NUMBA")}
 
 import argparse
 import io
@@ -57,27 +57,27 @@ LEAST, APART, STAYS, RISE_DB = 6, 5, 4, 3.0
 """Frames of the shortest note, between a beginning and a rise, and of a new pitch; chosen
 for the trackers as SHIFT_S is."""
 
-Heard = tuple[float, float, float]
+Answer = tuple[float, float, float]
 """Onset and offset in seconds, and pitch as a MIDI number with a fraction."""
 
 
 # --- the trackers ------------------------------------------------------------------------
 
 
-def by_us(path: Path, backing: Path | None = None) -> tuple[list[Heard], float | None]:
-    heard = hear(path, backing=backing)
+def by_us(path: Path, backing: Path | None = None) -> tuple[list[Answer], float | None]:
+    take = hear(path, backing=backing)
     notes = [
-        (n.onset_s, n.offset_s, n.midi + (n.cents + heard.tuning_cents) / 100) for n in heard.notes
+        (n.onset_s, n.offset_s, n.midi + (n.cents + take.tuning_cents) / 100) for n in take.notes
     ]
-    return notes, heard.delay_s
+    return notes, take.delay_s
 
 
-def by_swift(path: Path) -> list[Heard]:
+def by_swift(path: Path) -> list[Answer]:
     sound, rate = _read(path)
-    found = _swift().detect(sound, rate)
-    pitch = _midi(found.pitch_hz)
-    pitch[found.confidence < 0.5] = np.nan
-    return cut(found.timestamps, pitch, sound, rate, shift_s=SHIFT_S["SwiftF0"])
+    frames = _swift().detect(sound, rate)
+    pitch = _midi(frames.pitch_hz)
+    pitch[frames.confidence < 0.5] = np.nan
+    return cut(frames.timestamps, pitch, sound, rate, shift_s=SHIFT_S["SwiftF0"])
 
 
 @cache
@@ -87,7 +87,7 @@ def _swift() -> Any:
     return swift_f0.SwiftF0(threads=1)
 
 
-def by_pyin(path: Path) -> list[Heard]:
+def by_pyin(path: Path) -> list[Answer]:
     import librosa
 
     sound, rate = _read(path)
@@ -99,7 +99,7 @@ def by_pyin(path: Path) -> list[Heard]:
     return cut(times, _midi(hertz), sound, 16_000, shift_s=SHIFT_S["pYIN"])
 
 
-def by_basic_pitch(path: Path) -> list[Heard]:
+def by_basic_pitch(path: Path) -> list[Answer]:
     from basic_pitch.inference import predict
 
     with redirect_stdout(io.StringIO()):
@@ -123,7 +123,7 @@ def _basic_pitch() -> Any:
 
 SHIFT_S = {"SwiftF0": -0.0055, "pYIN": -0.005, "basic-pitch": -0.003}
 """Added to the onsets of each."""
-OTHERS: dict[str, tuple[str, Callable[[Path], list[Heard]]]] = {
+OTHERS: dict[str, tuple[str, Callable[[Path], list[Answer]]]] = {
     "SwiftF0": ("swift_f0", by_swift),
     "pYIN": ("librosa", by_pyin),
     "basic-pitch": ("basic_pitch", by_basic_pitch),
@@ -142,7 +142,7 @@ def _midi(hertz: Any) -> Any:
     return 69 + 12 * np.log2(np.asarray(hertz, dtype=float) / 440)
 
 
-def cut(times: Any, pitch: Any, sound: Any, rate: int, *, shift_s: float) -> list[Heard]:
+def cut(times: Any, pitch: Any, sound: Any, rate: int, *, shift_s: float) -> list[Answer]:
     """Notes of a pitch track: cut at silence, at a lasting step, and where the level rises."""
     grid = np.arange(0, times[-1], HOP_S)
     pitch = _steady(pitch[np.abs(times - grid[:, None]).argmin(axis=1)])
@@ -263,8 +263,8 @@ def _leaking(line: Line, level_db: float) -> Scene:
 
 def _all_three(line: Line) -> Scene:
     scene = _leaking(line, -15)
-    heard = takes.in_room(scene.take, 0.6, 3, line.seed)
-    return Scene(takes.with_noise(heard, 20, line.seed), scene.backing, scene.delay_s)
+    roomy = takes.in_room(scene.take, 0.6, 3, line.seed)
+    return Scene(takes.with_noise(roomy, 20, line.seed), scene.backing, scene.delay_s)
 
 
 CONDITIONS: dict[str, Callable[[Line], Scene]] = {
@@ -296,7 +296,7 @@ class Score:
 
     right: int = 0
     true: int = 0
-    heard: int = 0
+    answered: int = 0
     onsets_ms: list[float] = field(default_factory=list)
     cents: list[float] = field(default_factory=list)
     kinds: dict[str, list[int]] = field(default_factory=dict)
@@ -305,7 +305,7 @@ class Score:
     delays_ms: list[float] = field(default_factory=list)
 
     def add(self, other: Score) -> None:
-        for name in ("right", "true", "heard", "onsets_ms", "cents", "cpu_s", "length_s"):
+        for name in ("right", "true", "answered", "onsets_ms", "cents", "cpu_s", "length_s"):
             setattr(self, name, getattr(self, name) + getattr(other, name))
         self.delays_ms += other.delays_ms
         for kind, (hit, of) in other.kinds.items():
@@ -314,7 +314,7 @@ class Score:
 
     @property
     def f1(self) -> float:
-        return 200 * self.right / max(1, self.true + self.heard)
+        return 200 * self.right / max(1, self.true + self.answered)
 
 
 @dataclass(frozen=True, slots=True)
@@ -335,20 +335,21 @@ def matched(true: list[takes.Note], answers: list[takes.Note]) -> list[tuple[int
     return match_notes(*_spans(true), *_spans(answers), onset_tolerance=0.05, offset_ratio=None)
 
 
-def answers_of(heard: list[Heard]) -> list[takes.Note]:
-    return [takes.Note(max(0.0, begin), end, pitch, "") for begin, end, pitch in heard]
+def answers_of(answers: list[Answer]) -> list[takes.Note]:
+    return [takes.Note(max(0.0, begin), end, pitch, "") for begin, end, pitch in answers]
 
 
-def scored(true: Iterable[takes.Note], heard: list[Heard]) -> Score:
+def scored(true: Iterable[takes.Note], answers: list[Answer]) -> Score:
     true = list(true)
-    score = Score(true=len(true), heard=len(heard), kinds=defaultdict(lambda: [0, 0]))
+    score = Score(true=len(true), answered=len(answers), kinds=defaultdict(lambda: [0, 0]))
     for note in true:
         score.kinds[note.kind][1] += 1
-    for one, other in matched(true, answers_of(heard)):
+    for place, answer in matched(true, answers_of(answers)):
+        note, (onset_s, _, midi) = true[place], answers[answer]
         score.right += 1
-        score.kinds[true[one].kind][0] += 1
-        score.onsets_ms.append(1000 * (heard[other][0] - true[one].onset_s))
-        score.cents.append(100 * (heard[other][2] - true[one].midi))
+        score.kinds[note.kind][0] += 1
+        score.onsets_ms.append(1000 * (onset_s - note.onset_s))
+        score.cents.append(100 * (midi - note.midi))
     score.kinds = dict(score.kinds)
     return score
 
@@ -361,7 +362,7 @@ def _spans(notes: list[takes.Note]) -> tuple[Any, Any]:
 def heard_line(line: Line, *, listeners: tuple[str, ...]) -> list[tuple[Place, Score]]:
     """Each condition of a line, heard by everyone."""
     horn = line.source in takes.HORNS
-    found = []
+    scores = []
     with tempfile.TemporaryDirectory() as folder:
         for condition, make in CONDITIONS.items():
             if not horn and condition not in ANY_SOURCE:
@@ -376,10 +377,10 @@ def heard_line(line: Line, *, listeners: tuple[str, ...]) -> list[tuple[Place, S
                     continue
                 if condition == "backing -25 dB" and listener not in OURS:
                     continue
-                found.append(
+                scores.append(
                     (Place(listener, condition, line), _score(listener, scene, path, under))
                 )
-    return found
+    return scores
 
 
 def _score(listener: str, scene: Scene, path: Path, under: Path | None) -> Score:
@@ -387,11 +388,11 @@ def _score(listener: str, scene: Scene, path: Path, under: Path | None) -> Score
     _warm(listener)
     before_s = process_time()
     if listener in OURS:
-        heard, delay_s = by_us(path, under if listener == KNOWN else None)
+        answers, delay_s = by_us(path, under if listener == KNOWN else None)
     else:
-        heard = OTHERS[listener][1](path)
+        answers = OTHERS[listener][1](path)
     spent_s = process_time() - before_s
-    score = scored(scene.take.notes, heard)
+    score = scored(scene.take.notes, answers)
     score.cpu_s, score.length_s = spent_s, len(scene.take.sound) / takes.RATE
     if listener == KNOWN:
         score.delays_ms = [1000 * (delay_s - scene.delay_s) if delay_s is not None else np.inf]
@@ -445,9 +446,9 @@ def table(
 ) -> str:
     columns = list(columns)
     cells = [[row, *(cell(row, column) for column in columns)] for row in rows]
-    wide = max(len(each) for line in cells for each in (*line[1:], *columns)) + 2
+    wide = max(len(text) for line in cells for text in (*line[1:], *columns)) + 2
     lines = ["", title, " " * 24 + "".join(f"{column:>{wide}}" for column in columns)]
-    lines += [f"{row:24}" + "".join(f"{each:>{wide}}" for each in rest) for row, *rest in cells]
+    lines += [f"{row:24}" + "".join(f"{text:>{wide}}" for text in rest) for row, *rest in cells]
     return "\n".join(lines)
 
 
@@ -570,9 +571,9 @@ def worst_of(results: Results) -> list[Place]:
     """Where we heard worst: of each line only its worst condition."""
     ours = [(place, score) for place, score in results if place.listener in OURS]
     worst: dict[Line, tuple[Place, Score]] = {}
-    for place, score in sorted(ours, key=lambda each: each[1].f1):
+    for place, score in sorted(ours, key=lambda result: result[1].f1):
         worst.setdefault(place.line, (place, score))
-    return [place for place, _ in sorted(worst.values(), key=lambda each: each[1].f1)][:WORST]
+    return [place for place, _ in sorted(worst.values(), key=lambda result: result[1].f1)][:WORST]
 
 
 def error_picture(place: Place) -> str:
@@ -583,11 +584,10 @@ def error_picture(place: Place) -> str:
         under = None
         if place.listener == KNOWN:
             under = _written(Path(folder) / "backing.wav", scene.backing)
-        heard, _ = by_us(path, under)
+        answers = answers_of(by_us(path, under)[0])
     true = list(scene.take.notes)
-    answers = answers_of(heard)
     pairs = matched(true, answers)
-    found, right = {one for one, _ in pairs}, {other for _, other in pairs}
+    hits, right = {place for place, _ in pairs}, {answer for _, answer in pairs}
     pitches = [note.midi for note in (*true, *answers)]
     top, low = max(pitches) + 3, min(pitches) - 2
     width = SECOND_PX * len(scene.take.sound) / takes.RATE + 20
@@ -601,7 +601,7 @@ def error_picture(place: Place) -> str:
             f'height="{SEMITONE_PX - 1}" {style}/>'
         )
 
-    missed = len(true) - len(found)
+    missed = len(true) - len(hits)
     title = (
         f"{scene.take.name}, {place.condition}, {place.listener}: {len(true)} notes, {missed} "
         f"missed (red frame), {len(answers) - len(right)} heard that are not there (red)"
@@ -610,7 +610,7 @@ def error_picture(place: Place) -> str:
         box(note, f'fill="{"#3b6ea5" if n in right else "#c0392b"}" fill-opacity="0.75"')
         for n, note in enumerate(answers)
     ] + [
-        box(note, f'fill="none" stroke="{"#555555" if n in found else "#c0392b"}"')
+        box(note, f'fill="none" stroke="{"#555555" if n in hits else "#c0392b"}"')
         for n, note in enumerate(true)
     ]
     return "\n".join(
@@ -628,7 +628,7 @@ def error_picture(place: Place) -> str:
 # --- the run -----------------------------------------------------------------------------
 
 
-def asked() -> argparse.Namespace:
+def options_typed() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--banks", nargs="+", type=Path, help="sound banks (.sf2)")
     parser.add_argument("--lines", type=int, default=3, help="lines of each source and bank")
@@ -668,7 +668,7 @@ def long_take(line: Line) -> str:
 
 
 def main() -> None:
-    options = asked()
+    options = options_typed()
     _hush()
     banks = [path.resolve() for path in options.banks or [find_bank()]]
     listeners = present(options.only)
@@ -689,7 +689,7 @@ def main() -> None:
     begin_s = perf_counter()
     with get_context("spawn").Pool(options.jobs, initializer=_hush) as pool:
         work = pool.imap_unordered(partial(heard_line, listeners=listeners), lines)
-        results = [each for found in work for each in found]
+        results = [score for scores in work for score in scores]
     print("\n".join(tables(results, listeners, banks)))
     if "ours" in listeners:
         print("\n" + long_take(lines[0]))

@@ -103,7 +103,7 @@ def _written(rng: np.random.Generator, low: int, high: int, *, repeats: float) -
                 longer, lengths = length, (length / 2, length / 2)
             else:
                 lengths = (longer,)
-            for each in lengths:
+            for length_s in lengths:
                 kind = "repeated" if rng.random() < repeats and notes else "step"
                 if kind == "step":
                     size = rng.choice([1, 2, 3, 4, 5, 7], p=[0.3, 0.34, 0.14, 0.1, 0.07, 0.05])
@@ -114,8 +114,8 @@ def _written(rng: np.random.Generator, low: int, high: int, *, repeats: float) -
                         kind = "leap" if size > 2 else "step"
                     else:
                         kind = "repeated"
-                notes.append((now, each, int(pitch), kind))
-                now += each
+                notes.append((now, length_s, int(pitch), kind))
+                now += length_s
     return notes
 
 
@@ -218,8 +218,8 @@ def in_room(taken: Take, rt60_s: float, ratio_db: float, seed: int) -> Take:
     tail *= 10 ** (-ratio_db / 20) / np.sqrt(np.sum(tail**2))
     tail[0] += 1
     size = 1 << int(np.ceil(np.log2(len(taken.sound) + len(tail))))
-    heard = np.fft.irfft(np.fft.rfft(taken.sound, size) * np.fft.rfft(tail, size), size)
-    return replace(taken, sound=heard[: len(taken.sound)])
+    sounding = np.fft.irfft(np.fft.rfft(taken.sound, size) * np.fft.rfft(tail, size), size)
+    return replace(taken, sound=sounding[: len(taken.sound)])
 
 
 @cache

@@ -64,7 +64,7 @@ class Lazy(Sequence[T]):
     def __getitem__(self, place: slice) -> Sequence[T]: ...
     def __getitem__(self, place: int | slice) -> T | Sequence[T]:
         if isinstance(place, slice):
-            return [self._make(each) for each in range(*place.indices(self._count))]
+            return [self._make(index) for index in range(*place.indices(self._count))]
         if not -self._count <= place < self._count:
             raise IndexError(place)
         return self._make(place % self._count)
@@ -190,9 +190,9 @@ def _step(
 
     The table of place 0 has the shape (n_0,), that of place ``i`` (n_{i-1}, n_i).
     """
-    one = chain.ones[place]
+    costs = chain.ones[place]
     if before is None:
-        table = one
+        table = costs
     else:
         three = chain.threes[place] if place > 1 else None
         two = chain.twos[place]
@@ -202,7 +202,7 @@ def _step(
             reach = reduce(before)[:, None]
         else:
             reach = reduce(before[:, :, None] + three)
-        table = reach + (one if two is None else two + one)
+        table = reach + (costs if two is None else two + costs)
     if not np.isfinite(table).any():
         raise NoPath(place)
     return table
@@ -228,8 +228,8 @@ def _back(
     for place in range(count - 2, 0, -1):
         if place % HELD == HELD - 1:
             row = [kept[place // HELD]]
-            for each in range(place - HELD + 2, place + 1):
-                row.append(_step(chain, each, row[-1], reduce))
+            for again in range(place - HELD + 2, place + 1):
+                row.append(_step(chain, again, row[-1], reduce))
         costs = row[place % HELD][:, path[-1]]
         column = chain.column(place + 1, path[-1], path[-2])
         path.append(pick(costs if column is None else costs + column))
@@ -282,7 +282,7 @@ class _Marked:
 
     def plain(self, path: Sequence[int]) -> list[int]:
         """The path with the plain state behind every mark."""
-        sizes = [len(one) for one in self._base.ones]
+        sizes = [len(states) for states in self._base.ones]
         return [
             state if state < size else marks[state - size][1]
             for state, size, marks in zip(path, sizes, self._marks, strict=True)
@@ -296,10 +296,10 @@ class _Marked:
         return self._known[place]
 
     def _one(self, place: int) -> Costs:
-        one = self._base.ones[place]
-        costs = one[self._states(place)]
-        costs[len(one) :] += self._prices[place]
-        return costs if place else costs + self._forbidden(0, np.array([-1]), len(one))[0]
+        plain = self._base.ones[place]
+        costs = plain[self._states(place)]
+        costs[len(plain) :] += self._prices[place]
+        return costs if place else costs + self._forbidden(0, np.array([-1]), len(plain))[0]
 
     def _two(self, place: int) -> Costs | None:
         two = self._base.twos[place]
