@@ -9,7 +9,8 @@ Sources
 Transpositions and lowest notes: music21's instrument classes (guitar: common
 practice; baritone saxophone's low A: from memory). Highest notes and the narrower
 ranges of the levels: common practice, no source; defaults a teacher changes. So are the
-notes that lie well.
+notes that lie well. Awkward notes: fingering charts and slide positions from memory; what
+is awkward is common practice, no source.
 Program numbers: General MIDI, counted from 0.
 """
 
@@ -68,6 +69,10 @@ class Instrument:
     easy : Compass or None
         Written notes that lie well under the hand or the lip: no palm keys, no low keys of
         one finger, no high register; None where all are alike.
+    awkward : tuple of str
+        Written notes of which any two are hard to alternate: one finger must slide from key
+        to key, side or palm keys follow one another, the register break lies between, or a
+        slide or three valves must move far. Lists of names, with commas between them.
     """
 
     key: str
@@ -79,6 +84,7 @@ class Instrument:
     breath: bool = True
     break_midi: int | None = None
     easy: Compass | None = None
+    awkward: tuple[str, ...] = ()
 
     def compass(self, level: Level) -> Compass:
         """The written range at ``level``."""
@@ -110,6 +116,29 @@ def _from_to(text: str) -> Compass:
 
 _SAX_EASY = _from_to("D4-C#6")  # C#, B and Bb below share a finger; D6 begins the palm keys
 _SAX = _compasses("G4-C6", "C4-D6", "Bb3-F6")
+_SAX_AWKWARD = (
+    "Bb3 B3 C#4 G#4",  # the left little finger's table
+    "C4 Eb4",  # the right little finger
+    "C5 D5, C#5 D5, C#5 Eb5",  # from an open tube to a closed one
+    "Bb4 B4, Bb4 C5, Bb5 B5, Bb5 C6",  # side keys
+    "D6 Eb6 E6 F6",  # palm keys
+)
+_CLARINET_AWKWARD = (
+    "E3 F3 F#3 G#3, B4 C5 C#5 Eb5",  # the little fingers
+    "G#4 A4 Bb4",  # the left first finger and thumb
+    "A4 B4, Bb4 B4, A4 C5, Bb4 C5",  # the break
+)
+_FLUTE_AWKWARD = (
+    "C4 C#4 Eb4",  # the right little finger
+    "C5 D5, C#5 D5, C#5 Eb5",  # from an open tube to a closed one
+)
+_TRUMPET_AWKWARD = (
+    "F#3 G#3, G3 G#3, C#4 Eb4, D4 Eb4, Eb4 E4, G#4 A4, G4 G#4",  # the third valve to and fro
+)
+_TROMBONE_AWKWARD = (
+    "E2 A2, E2 Bb2, F2 Bb2, A2 B2, Bb2 B2, A2 C3, Bb2 C3, E3 B2, F3 B2, F3 C3",
+    # five positions of the slide or six
+)
 
 INSTRUMENTS: dict[str, Instrument] = {
     instrument.key: instrument
@@ -120,36 +149,40 @@ INSTRUMENTS: dict[str, Instrument] = {
         ),
         Instrument(
             "soprano-sax", "Soprano saxophone", _MAJOR_SECOND, Clef.TREBLE, 64,
-            _SAX, break_midi=_SAX_BREAK, easy=_SAX_EASY,
+            _SAX, break_midi=_SAX_BREAK, easy=_SAX_EASY, awkward=_SAX_AWKWARD,
         ),
         Instrument(
             "alto-sax", "Alto saxophone", _MAJOR_SIXTH, Clef.TREBLE, 65,
-            _SAX, break_midi=_SAX_BREAK, easy=_SAX_EASY,
+            _SAX, break_midi=_SAX_BREAK, easy=_SAX_EASY, awkward=_SAX_AWKWARD,
         ),
         Instrument(
             "tenor-sax", "Tenor saxophone", _MAJOR_SECOND + OCTAVE, Clef.TREBLE, 66,
-            _SAX, break_midi=_SAX_BREAK, easy=_SAX_EASY,
+            _SAX, break_midi=_SAX_BREAK, easy=_SAX_EASY, awkward=_SAX_AWKWARD,
         ),
         Instrument(
             "baritone-sax", "Baritone saxophone", _MAJOR_SIXTH + OCTAVE, Clef.TREBLE, 67,
             _compasses("G4-C6", "C4-D6", "A3-F6"), break_midi=_SAX_BREAK, easy=_SAX_EASY,
+            awkward=_SAX_AWKWARD,
         ),
         Instrument(
             "trumpet", "Trumpet", _MAJOR_SECOND, Clef.TREBLE, 56,
             _compasses("C4-E5", "A3-A5", "F#3-C6"), easy=_from_to("B3-G5"),
+            awkward=_TRUMPET_AWKWARD,
         ),
         Instrument(
             "clarinet", "Clarinet", _MAJOR_SECOND, Clef.TREBLE, 71,
             _compasses("E3-A4", "E3-A5", "E3-F6"), break_midi=_CLARINET_BREAK,
-            easy=_from_to("E3-C6"),
+            easy=_from_to("E3-C6"), awkward=_CLARINET_AWKWARD,
         ),
         Instrument(
             "flute", "Flute", UNISON, Clef.TREBLE, 73,
             _compasses("F4-C6", "D4-F6", "C4-C7"), easy=_from_to("E4-D6"),
+            awkward=_FLUTE_AWKWARD,
         ),
         Instrument(
             "trombone", "Trombone", UNISON, Clef.BASS, 57,
             _compasses("Bb2-D4", "F2-F4", "E2-C5"), easy=_from_to("G2-D4"),
+            awkward=_TROMBONE_AWKWARD,
         ),
         Instrument(
             "guitar", "Guitar", OCTAVE, Clef.TREBLE, 26,

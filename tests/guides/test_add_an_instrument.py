@@ -21,7 +21,6 @@ from halfstep.pitch import parse_pitch
 ROOT = Path(__file__).resolve().parents[2]
 GUIDE = (ROOT / "docs" / "guides" / "add-an-instrument.md").read_text("utf-8")
 ADDED, VALUE_BEFORE = "bass-clarinet", '        Instrument(\n            "flute"'
-PAIRS_BEFORE = '    "flute": ('
 CHART = "| Gm7 C7 | Fmaj7 |"
 
 pytestmark = pytest.mark.slow
@@ -53,9 +52,8 @@ def tree(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for name in ("src", "docs", "scripts"):
         shutil.copytree(ROOT / name, copy / name, ignore=shutil.ignore_patterns("__pycache__"))
     shutil.copy(ROOT / "README.md", copy)
-    value, pairs = re.findall(r"^```python\n(.*?)^```$", GUIDE, re.MULTILINE | re.DOTALL)
+    (value,) = re.findall(r"^```python\n(.*?)^```$", GUIDE, re.MULTILINE | re.DOTALL)
     insert(copy / "src/halfstep/instruments.py", value, VALUE_BEFORE)
-    insert(copy / "src/halfstep/etude/awkward_pairs.py", pairs, PAIRS_BEFORE)
     return copy
 
 
