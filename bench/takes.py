@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 
 from halfstep.backing.band import count_in, make_backing
+from halfstep.backing.styles import style_for
 from halfstep.meter import Clock, Feel
 from halfstep.progression.form import played
 from halfstep.progression.notations.text_reader import read_sheet_text
@@ -230,7 +231,7 @@ def band(seed: int = 0) -> Sound:
     swing = 1.0 if chart.feel is Feel.STRAIGHT else 1.7
     clock = Clock(chart.tempo_bpm or 120.0, swing)
     sound = band_sound(
-        make_backing(chart, feel=chart.feel or Feel.SWING, seed=seed),
+        make_backing(chart, style=style_for(chart.feel or Feel.SWING), seed=seed),
         count_in=count_in(chart.meter),
         clock=clock,
         count_in_beats=chart.meter.bar_beats,
