@@ -22,7 +22,16 @@ CELLS = (
     "halfstep.explain('| Dm7 | G7 | Cmaj7 |', instrument='alto-sax')",
     "halfstep.write_etude('| Dm7 | G7 | Cmaj7 |', 'one-line', instrument='alto-sax')",
     "halfstep.write_etude('| Dm7 |', 6, tempo_bpm=500)",
+    "halfstep.outline('line.abc')",
 )
+LINE = """\
+X:1
+T:Second <Floor>
+M:4/4
+L:1/8
+K:C
+"Dm7"DFAc dcAF|"G7"GBdf gfdB|"Cmaj7"cegb c'bge|"A7"A^ceg ageA|]
+"""
 
 
 @pytest.fixture(scope="module")
@@ -30,8 +39,15 @@ def outputs(tmp_path_factory: pytest.TempPathFactory) -> list[list[dict]]:
     """What a kernel shows for each of `CELLS`; what it keeps goes to a folder of its own."""
     cells = [nbformat.v4.new_code_cell(code) for code in CELLS]
     book = nbformat.v4.new_notebook(cells=cells)
-    client = nbclient.NotebookClient(book, timeout=120, kernel_name="python3", allow_errors=True)
     home = tmp_path_factory.mktemp("jupyter")
+    (home / "line.abc").write_text(LINE, "utf-8")
+    client = nbclient.NotebookClient(
+        book,
+        timeout=120,
+        kernel_name="python3",
+        allow_errors=True,
+        resources={"metadata": {"path": str(home)}},
+    )
     with pytest.MonkeyPatch.context() as patch:
         for name in ("IPYTHONDIR", "JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTER_RUNTIME_DIR"):
             patch.setenv(name, str(home / name.lower()))
@@ -73,6 +89,23 @@ def test_an_etude_shows_its_music_and_sounds(outputs: list[list[dict]]) -> None:
         pytest.skip("no sound bank is installed")
     with wave.open(io.BytesIO(base64.b64decode(sound[1]))) as file:
         assert 2 < file.getnframes() / file.getframerate() < 20
+
+
+def test_an_outline_shows_its_figures(outputs: list[list[dict]]) -> None:
+    page = ElementTree.fromstring(f"<div>{shown(outputs[5]).replace('<br>', '<br/>')}</div>")
+    title, sentences = page.findall("p")
+    assert title.text == "Second <Floor>"
+    assert "changes: 3 of 3 spelled on both sides" in list(sentences.itertext())
+    windows, changes = (
+        [[cell.text for cell in row] for row in table.iter("tr")] for table in page.iter("table")
+    )
+    assert [row[:2] for row in windows] == [["bars", "notes"], ["1–4", "32"]]
+    assert changes == [
+        ["bar", "beat", "change", "heard"],
+        ["2", "1", "Dm7 → G7", "heard on time"],
+        ["3", "1", "G7 → Cmaj7", "heard on time"],
+        ["4", "1", "Cmaj7 → A7", "heard on time"],
+    ]
 
 
 def test_what_is_wrong_is_named_by_its_field(outputs: list[list[dict]]) -> None:

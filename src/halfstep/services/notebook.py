@@ -6,10 +6,19 @@ from base64 import b64encode
 from collections.abc import Iterable, Sequence
 from html import escape
 
+from halfstep.data.outline_json import MEANING
+from halfstep.harmony.outline import Outline
 from halfstep.part.transposition import home_key_of
 from halfstep.progression.chart import Chart
 from halfstep.progression.notations.text_writer import meter_text
 from halfstep.progression.sheet import LeadSheet, WrittenBar
+from halfstep.services.outline_words import (
+    CHANGE_HEAD,
+    WINDOW_HEAD,
+    change_rows,
+    summary,
+    window_rows,
+)
 
 BARS_A_ROW = 4
 
@@ -41,6 +50,23 @@ def _bar_cell(bar: WrittenBar) -> str:
         ":|" if marks.backward else "",
     ]
     return f'<td style="text-align:left">{" ".join(filter(None, words))}</td>'
+
+
+def outline_html(outline: Outline, chart: Chart, notices: Iterable[str]) -> str:
+    """The figures of a line: the whole, every four bars, every change."""
+    sentences = "<br>".join(escape(text) for text in (*summary(outline), MEANING))
+    return (
+        f"<p>{escape(chart.title)}</p><p>{sentences}</p>"
+        f"{_table(WINDOW_HEAD, window_rows(outline, chart))}"
+        f"{_table(CHANGE_HEAD, change_rows(outline, chart)) if outline.changes else ''}"
+        f"{notices_html(notices)}"
+    )
+
+
+def _table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    lines = (_joined([f"<td>{escape(cell)}</td>" for cell in row]) for row in rows)
+    titles = _joined([f"<th>{escape(title)}</th>" for title in head])
+    return f"<table><tr>{titles}</tr>{''.join(f'<tr>{line}</tr>' for line in lines)}</table>"
 
 
 def notices_html(notices: Iterable[str]) -> str:

@@ -63,6 +63,11 @@ class OutlineReply:
         """The figures as plain lists and dictionaries."""
         return outline_data(self.outline, self.chart, self.notices)
 
+    def _repr_html_(self) -> str:
+        from halfstep.services.notebook import outline_html
+
+        return outline_html(self.outline, self.chart, self.notices)
+
 
 @dataclass(frozen=True, slots=True)
 class _LineFile:
