@@ -158,7 +158,12 @@ class BarBuilder:
         tempo_bpm: float | None = None,
         feel: Feel | None = None,
     ) -> LeadSheet:
-        """The page as it was read; each key stands where it begins, each notice once."""
+        """The page as it was read; each key stands where it begins, each notice once.
+
+        A short first bar numbered 0 is a pickup, and need not be whole whatever is said.
+        """
         bars = tuple(keys_where_they_change(self.bars, key))
+        if bars and bars[0].number == "0" and bars[0].short:
+            bars = (replace(bars[0], irregular=True), *bars[1:])
         notices = tuple(dict.fromkeys(self.notices))
         return LeadSheet(title, bars, key, tempo_bpm, feel, notices)

@@ -29,9 +29,14 @@ Conventions
 - ``1.`` or ``1.2.`` after a bar line begins an ending; it goes on to the next ``:|``,
   the next ending, a double bar or the end.
 - ``G7 {scale altered}`` sets the scale of that chord, whatever the program would choose.
+- ``F7 D7 {beat 3.5}`` says where a chord begins that stands off the pulses, in quarter
+  notes counted from 1, ``2+1/3`` where a decimal does not say it; then each chord of the
+  bar but the first, which may stand on 1, has its place.
 - ``[A]`` names the section that begins with the next bar.
 - Braces say what is no chord: a metre from this bar on ``{7/4 2+2+3}``, a key from this
-  bar on ``{key Bb}``, the quarter notes of a pickup ``{pickup 1}``, the signs ``{segno}``
+  bar on ``{key Bb}``, the quarter notes of a pickup ``{pickup 1}``, of a part of a bar
+  that a repeat cuts ``{part 3}`` or of a bar that is not whole ``{lasts 2}``, the number
+  of a bar where it is not the next ``{bar 17}``, the signs ``{segno}``
   ``{coda}`` ``{to coda}`` ``{fine}`` and the jumps ``{D.C.}`` ``{D.S.}``, also *al fine*
   and *al coda*.
 - A bracket after a blank belongs to the symbol before it, unless it holds a chord.
@@ -44,7 +49,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from halfstep.errors import ReadError
 from halfstep.meter import parse_meter
@@ -59,7 +64,9 @@ from halfstep.progression.notations.text_signs import (
     SIGNS_AT_START,
     WIDE_LINE,
     TextSign,
-    pickup_words,
+    beat_words,
+    length_words,
+    number_words,
     signs_of_line,
 )
 from halfstep.progression.quality import DEFAULT, Reading
@@ -78,9 +85,13 @@ MOST_BYTES_A_BAR = 500
 """The longest text has as many for each bar that it may have."""
 
 _MOST_SIGNS_IN_BAR = 32 * 8  # as many eighths as the units of the longest metre have
+_LONGEST_BAR = 1000
+_LENGTHS = ("pickup", "part ", "lasts ")
+_BEFORE_CHORDS = (*_LENGTHS, "key ", "bar ")
 EXAMPLE = "Dm7 | G7 | Cmaj7"
 _KNOWN_BRACES = (
-    "{segno}, {coda}, {to coda}, {fine}, {D.C.}, {D.S. al coda}, {3/4}, {key Bb} or {pickup 1}"
+    "{segno}, {coda}, {to coda}, {fine}, {D.C.}, {D.S. al coda}, {3/4}, {key Bb}, {pickup 1}, "
+    "{part 3}, {lasts 2} or {bar 17}"
 )
 
 
@@ -174,6 +185,7 @@ class _TextBars:
         self.builder.notices += notices
         self._section: TextSign | None = None
         self._waiting: list[TextSign] = []
+        self._last_number = 0
 
     def _words(self) -> Iterator[str]:
         return (sign.text for signs in self._lines for sign in signs if sign.kind == "word")
@@ -209,8 +221,12 @@ class _TextBars:
                 self._take_word(sign, words, left)
                 continue
             self._check_bar_line(sign)
-            if words or (left and self._empty_bar_between(left, sign)):
+            if any(word.kind == "word" for word in words) or (
+                left and (words or self._empty_bar_between(left, sign))
+            ):
                 self._add(words)
+            else:
+                self._take_loose(words)
             self._take_bar_line(sign)
             words, left = [], sign
         if any(word.kind == "word" for word in words):
@@ -286,11 +302,10 @@ class _TextBars:
     def _add(self, words: list[TextSign]) -> None:
         self._check_room(words)
         braces, chord_words = self._parted(self._waiting + words)
-        pickup = self._take_braces_of_length(braces)
-        beats = pickup or self.meter.bar_beats
-        bars = self.builder.bars
-        has_pickup = bool(pickup) or (bool(bars) and bars[0].number == "0")
-        number = str(len(bars) + (not has_pickup))
+        kind, stated_beats = self._take_braces_of_length(braces)
+        beats = stated_beats or self.meter.bar_beats
+        number = self._number(braces, "0" if kind == "pickup" else str(self._last_number + 1))
+        self._last_number = int(number) if number.isdecimal() else self._last_number
         chords = self._chords(chord_words, number, beats)
         self.builder.section = self._section.inside if self._section else ""
         self.builder.add(
@@ -299,7 +314,7 @@ class _TextBars:
             beats=beats,
             number=number,
             key=self._key(braces),
-            irregular=bool(pickup),
+            irregular=kind in {"pickup", "part"},
             signs=_signs_of_marks(braces),
         )
         self._section, self._waiting = None, []
@@ -320,38 +335,59 @@ class _TextBars:
             if sign.kind != "brace":
                 words.append(sign)
             elif scale := _scale_words().fullmatch(sign.inside):
-                self._set_scale(words, scale[1], sign)
+                self._set_on_chord(words, sign, scale=scale[1])
+            elif sign.order.startswith("beat "):
+                self._set_on_chord(words, sign, at=self._place(sign))
             elif words and not self._is_mark(sign):
                 raise self._error(f"{sign.text} stands at the start of a bar", sign)
             else:
                 braces.append(sign)
         return braces, words
 
-    def _set_scale(self, words: list[TextSign], scale: str, sign: TextSign) -> None:
+    def _set_on_chord(self, words: list[TextSign], sign: TextSign, **fields: Any) -> None:
         if not words or words[-1].text in {*HOLDS, "%"}:
             raise self._error(f"{sign.text} stands right after its chord", sign)
-        words[-1] = words[-1]._replace(scale=scale)
+        words[-1] = words[-1]._replace(**fields)
+
+    def _place(self, sign: TextSign) -> Fraction:
+        from fractions import Fraction
+
+        words = beat_words().fullmatch(sign.inside)
+        if not words:
+            raise self._error(
+                f"{sign.text} is no place; write quarter notes counted from 1, such as "
+                "{beat 2.5} or {beat 2+1/3}",
+                sign,
+            )
+        return Fraction(words["whole"]) + Fraction(words["part"] or 0) - 1
 
     def _is_mark(self, sign: TextSign) -> bool:
         """True for a sign or a jump; False for a key or what changes the length of a bar."""
         if sign.order in SIGNS_AT_START or sign.order in SIGNS_AT_END:
             return True
-        if sign.inside[:1].isdigit() or sign.order.startswith(("pickup", "key ")):
+        if sign.inside[:1].isdigit() or sign.order.startswith(_BEFORE_CHORDS):
             return False
         raise self._error(f"{sign.text} is not known; write {_KNOWN_BRACES}", sign)
 
-    def _take_braces_of_length(self, braces: list[TextSign]) -> Fraction | None:
-        """Obey a metre, and return the length of a pickup in beats."""
-        pickup: Fraction | None = None
-        for sign in sorted(braces, key=lambda sign: sign.order.startswith("pickup")):
-            if self._is_mark(sign) or _key_words().fullmatch(sign.inside):
+    def _take_braces_of_length(self, braces: list[TextSign]) -> tuple[str, Fraction | None]:
+        """Obey a metre, and return what a bar that is not whole is called, and its beats."""
+        kind, beats = "", None
+        for sign in sorted(braces, key=lambda sign: sign.order.startswith(_LENGTHS)):
+            if self._is_mark(sign) or sign.order.startswith(("key ", "bar ")):
                 continue
-            if sign.order.startswith("pickup"):
-                pickup = self._pickup(sign)
+            if sign.order.startswith(_LENGTHS):
+                kind, beats = self._stated_length(sign)
             else:
                 with self._at(sign):
                     self.meter = parse_meter(sign.inside)
-        return pickup
+        return kind, beats
+
+    def _number(self, braces: list[TextSign], following: str) -> str:
+        """The number that is stated for a bar, or the one that follows."""
+        for sign in braces:
+            if words := number_words().fullmatch(sign.inside):
+                return words[1]
+        return following
 
     def _key(self, braces: list[TextSign]) -> Key | None:
         """The key that begins here; None where none is stated."""
@@ -364,21 +400,23 @@ class _TextBars:
                     key = parse_key(words[1])
         return key
 
-    def _pickup(self, sign: TextSign) -> Fraction:
+    def _stated_length(self, sign: TextSign) -> tuple[str, Fraction]:
         from fractions import Fraction
 
-        if self.builder.bars:
+        words = length_words().fullmatch(sign.inside)
+        kind = words[1].lower() if words else sign.order.split(" ")[0]
+        if kind == "pickup" and self.builder.bars:
             raise self._error("only the first bar may be a pickup", sign)
-        words = pickup_words().fullmatch(sign.inside)
-        beats = Fraction(words[1]) if words else Fraction(0)
-        if not 0 < beats < self.meter.bar_beats:
-            whole = f"{float(self.meter.bar_beats):g}"
+        beats = Fraction(words[2]) if words else Fraction(0)
+        most = _LONGEST_BAR if kind == "lasts" else self.meter.bar_beats
+        if not 0 < beats < most:
+            noun = {"pickup": "pickup", "part": "part of a bar"}.get(kind, "length of a bar")
             raise self._error(
-                f"{sign.text} is no pickup; write its quarter notes, over 0 and under {whole}, "
-                "such as {pickup 1}",
+                f"{sign.text} is no {noun}; write its quarter notes, over 0 and under "
+                f"{float(most):g}, such as {{{kind} 1}}",
                 sign,
             )
-        return beats
+        return kind, beats
 
     # chords
 
@@ -387,6 +425,8 @@ class _TextBars:
             return tuple(chord for chord in self._again(words) if chord.at < beats)
         if len(words) > _MOST_SIGNS_IN_BAR:
             raise self._error(f"more than {_MOST_SIGNS_IN_BAR} signs in a bar", words[:1])
+        if any(word.at is not None for word in words):
+            return self._placed(words)
         if any(word.text in HOLDS for word in words):
             return self._counted(words, beats)
         if len(words) > MAX_CHORDS_IN_BAR:
@@ -403,6 +443,26 @@ class _TextBars:
         if not self.builder.bars:
             raise self._error("% has no bar before it to play again", sign)
         return self.builder.bars[-1].chords
+
+    def _placed(self, words: list[TextSign]) -> tuple[ChordAt, ...]:
+        """Every chord where it says; the first may leave it out and stands on 1."""
+        from fractions import Fraction
+
+        places = [
+            Fraction(0) if word is words[0] and word.at is None else word.at for word in words
+        ]
+        chords: list[ChordAt] = []
+        for word, at in zip(words, places, strict=True):
+            if at is None or word.text in HOLDS:
+                raise self._error(
+                    f"{word.text} has no place; where one chord of a bar has one, each but the "
+                    "first needs it, such as D7 {beat 3.5}",
+                    word,
+                )
+            if chords and at < chords[-1].at:
+                raise self._error(f"{word.text} stands before the chord on its left", word)
+            chords.append(ChordAt(self._symbol(word), at, word.scale))
+        return tuple(chords)
 
     def _counted(self, words: list[TextSign], beats: Fraction) -> tuple[ChordAt, ...]:
         """Every sign is one pulse, or one unit of a compound metre."""

@@ -5,9 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from functools import cache
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from halfstep.progression.title import one_line
+
+if TYPE_CHECKING:
+    from fractions import Fraction
 
 WIDE_LINE = "\N{FULLWIDTH VERTICAL LINE}"
 HOLDS = frozenset({".", "/"})
@@ -34,6 +37,8 @@ class TextSign(NamedTuple):
         ``bar``, ``section``, ``brace`` or ``word``.
     scale : str
         The scale that is set over a chord; empty where none is.
+    at : Fraction or None
+        Where a chord is said to begin, in quarter notes from the start of its bar.
     """
 
     text: str
@@ -41,6 +46,7 @@ class TextSign(NamedTuple):
     column: int
     kind: str = "word"
     scale: str = ""
+    at: Fraction | None = None
 
     @property
     def inside(self) -> str:
@@ -80,9 +86,24 @@ def _ending() -> re.Pattern[str]:
 
 
 @cache
-def pickup_words() -> re.Pattern[str]:
-    """``pickup`` and the quarter notes it lasts, as a decimal or a fraction."""
-    return re.compile(r"pickup\s+(\d{1,2}(?:\.\d{1,3}|/[1-9]\d?)?)", re.IGNORECASE)
+def length_words() -> re.Pattern[str]:
+    """``pickup``, ``part`` or ``lasts`` and quarter notes, as a decimal or a fraction."""
+    return re.compile(r"(pickup|part|lasts)\s+(\d{1,4}(?:\.\d{1,3}|/[1-9]\d{0,4})?)", re.IGNORECASE)
+
+
+@cache
+def beat_words() -> re.Pattern[str]:
+    """``beat`` and a place, counted in quarter notes from 1: ``2.5`` or ``2+1/3``."""
+    return re.compile(
+        r"beat\s+(?P<whole>[1-9]\d{0,2}(?:\.\d{1,3})?)(?:\s*\+\s*(?P<part>\d{1,5}/[1-9]\d{0,4}))?",
+        re.IGNORECASE,
+    )
+
+
+@cache
+def number_words() -> re.Pattern[str]:
+    """``bar`` and the number that a bar has on its page."""
+    return re.compile(r"bar\s+(\S{1,12})", re.IGNORECASE)
 
 
 def signs_of_line(number: int, line: str) -> Iterator[TextSign]:

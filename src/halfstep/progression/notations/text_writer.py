@@ -5,19 +5,17 @@ What the text cannot hold is changed as little as can be, and `text_losses` tell
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from math import floor
 
 from halfstep.errors import ReadError
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Meter, parse_meter
 from halfstep.pitch import UNISON
 from halfstep.progression.chart import ChordAt
-from halfstep.progression.form import meter_of
 from halfstep.progression.key import Key
 from halfstep.progression.notations.text_reader import MAX_CHORDS_IN_BAR, read_sheet_text
-from halfstep.progression.notations.text_signs import SIGNS_AT_START, WIDE_LINE, pickup_words
+from halfstep.progression.notations.text_signs import SIGNS_AT_START, WIDE_LINE, number_words
 from halfstep.progression.shares import places_of, shares_of_bar, steps_of_bar
 from halfstep.progression.sheet import LeadSheet, Marks, WrittenBar
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
@@ -71,6 +69,7 @@ class _SheetWriter:
         self.losses: list[str] = []
         self.meter = Meter()
         self._in_ending = False
+        self._last_number = 0
 
     def text(self) -> str:
         """Header, a blank line, and the bars four a line; a section begins a new line."""
@@ -149,42 +148,39 @@ class _SheetWriter:
         bar, marks = bars[place], bars[place].marks
         after = bars[place + 1] if place + 1 < len(bars) else None
         parts = [("|:" if marks.forward else "|")] if starts_line or marks.forward else []
-        meter, beats = self._length(place)
+        meter = self._writable(bar.meter)
+        word = self._length_word(place, meter)
+        beats = bar.beats if word else meter.bar_beats
         parts += ["".join(f"{number}." for number in marks.ending)] if marks.ending else []
         parts += [f"{{{meter_text(meter)}}}"] if meter != self.meter else []
         self.meter = meter
         parts += [f"{{key {self._key(bar.key)}}}"] if bar.key else []
-        parts += [f"{{pickup {_beats_text(beats)}}}"] if beats < meter.bar_beats else []
+        parts += [f"{{{word} {_beats_text(beats)}}}"] if word else []
+        parts += self._stated_number(bar, is_pickup=word == "pickup")
         signs = SIGNS_AT_START.items()
         parts += [f"{{{name}}}" for name, field in signs if getattr(marks, field)]
         parts += self._chords(bar, beats)
         parts += [f"{{{word}}}" for word in marks_in_words(marks, self.sheet)]
         return " ".join([*parts, self._bar_line(marks, after)])
 
-    def _length(self, place: int) -> tuple[Meter, Fraction]:
-        """Metre and beats to write; a short bar that is no pickup gets a metre of its own."""
-        bar, first = self.sheet.bars[place], self.sheet.bars[0]
-        meter = self._writable(bar.meter)
-        if meter != replace(bar.meter, grouping=meter.grouping) or bar.beats in {
-            0,
-            meter.bar_beats,
-        }:
-            return meter, meter.bar_beats
-        if place == 0 and bar.short and (bar.irregular or len(self.sheet.bars) > 1):
-            return meter, self._pickup_beats(bar.beats)
-        completes = first.short and bar.beats + first.beats == meter.bar_beats
-        fitting_meter = None if completes else meter_of(bar.beats, meter.unit)
-        filled = f"bar {bar.number} holds {float(bar.beats):g} of {float(meter.bar_beats):g} beats"
-        if fitting_meter and (bar.irregular or not bar.short):
-            self._note_loss(False, f"{filled}; written as a bar of {fitting_meter}")
-            return fitting_meter, fitting_meter.bar_beats
-        self._note_loss(False, f"{filled}; written as a whole bar")
-        return meter, meter.bar_beats
+    def _length_word(self, place: int, meter: Meter) -> str:
+        """What says that the bar is not whole; empty for one that is."""
+        bar = self.sheet.bars[place]
+        changed = replace(bar.meter, grouping=()) != replace(meter, grouping=())
+        if changed or bar.beats in {0, meter.bar_beats}:
+            return ""
+        if place == 0 and bar.short and bar.number == "0":
+            return "pickup"
+        return "part" if bar.short and bar.irregular else "lasts"
 
-    def _pickup_beats(self, beats: Fraction) -> Fraction:
-        near = beats if pickup_words().fullmatch(f"pickup {_beats_text(beats)}") else Fraction(1)
-        self._note_loss(near == beats, f"the pickup of {beats} beats is written with 1")
-        return near
+    def _stated_number(self, bar: WrittenBar, *, is_pickup: bool) -> list[str]:
+        """The number of the bar where it is not the one that follows."""
+        following = "0" if is_pickup else str(self._last_number + 1)
+        words = f"bar {bar.number}"
+        states = bar.number != following and bool(number_words().fullmatch(words))
+        number = bar.number if states else following
+        self._last_number = int(number) if number.isdecimal() else self._last_number
+        return [f"{{{words}}}"] if states else []
 
     def _bar_line(self, marks: Marks, after: WrittenBar | None) -> str:
         self._in_ending = self._in_ending or bool(marks.ending)
@@ -200,40 +196,16 @@ class _SheetWriter:
 
     def _chords(self, bar: WrittenBar, beats: Fraction) -> list[str]:
         texts = [self._symbol(chord, bar) for chord in bar.chords]
-        places = [chord.at for chord in bar.chords]
+        places = [max(chord.at, Fraction(0)) for chord in bar.chords]
+        late = all(chord.at >= 0 for chord in bar.chords)
+        self._note_loss(late, f"bar {bar.number}: a chord before the bar is moved to its start")
         words = words_of_bar(texts, places, self.meter, beats)
-        finest = steps_of_bar(self.meter, beats)[-1]
-        return self._moved(bar, texts, finest, beats) if words is None else words
+        return list(_placed(texts, places)) if words is None else words
 
     def _symbol(self, chord: ChordAt, bar: WrittenBar) -> str:
         text = chord.symbol.ascii
         self._note_loss(_is_read_as(text, chord.symbol), f"bar {bar.number}: {text} is simplified")
         return f"{text} {{scale {chord.scale}}}" if chord.scale else text
-
-    def _moved(
-        self, bar: WrittenBar, texts: list[str], step: Fraction, beats: Fraction
-    ) -> list[str]:
-        """Chords off the pulse go to the nearest one that is free and keeps their order."""
-        count, last = int(beats / step), -1
-        placed = list(zip([chord.at / step for chord in bar.chords], texts, strict=True))
-        taken = {int(at): text for at, text in placed if at in range(count)}
-        for at, text in placed:
-            if taken.get(int(at)) == text and at == int(at):
-                continue
-            slot = next((n for n in _nearest(at, count) if n > last and n not in taken), None)
-            chord_place = f"bar {bar.number}: {text} on beat {float(at * step + 1):g}"
-            if slot is None:
-                self.losses.append(f"{chord_place} is left out")
-                continue
-            self.losses.append(f"{chord_place} is moved to {float(slot * step + 1):g}")
-            last, taken[slot] = slot, text
-        return [taken.get(slot, ".") for slot in range(count)]
-
-
-def _nearest(at: Fraction, count: int) -> list[int]:
-    """The two whole numbers below ``count`` around ``at``, the nearer first, else the later."""
-    low = max(0, min(count - 1, floor(at)))
-    return [n for n in sorted((low + 1, low), key=lambda n: abs(n - at)) if n < count]
 
 
 _BARS_IN_LINE = 4
@@ -287,6 +259,26 @@ def words_of_bar(
             placed = {int(at / step): text for at, text in zip(places, texts, strict=True)}
             return [placed.get(slot, ".") for slot in range(int(beats / step))]
     return list(texts) if shared else None
+
+
+def _placed(texts: Sequence[str], places: Sequence[Fraction]) -> Iterator[str]:
+    """Chords with the places that they have off the pulses."""
+    for text, at in zip(texts, places, strict=True):
+        first = at == 0 and text is texts[0]
+        yield text if first else f"{text} {{beat {_beat_text(at)}}}"
+
+
+def _beat_text(at: Fraction) -> str:
+    """A place in quarter notes counted from 1: ``2.5`` or ``2+1/3``.
+
+    >>> _beat_text(Fraction(3, 2)), _beat_text(Fraction(4, 3))
+    ('2.5', '2+1/3')
+    """
+    whole, part = divmod(at + 1, 1)
+    plain = f"{float(part):g}"
+    if len(plain) <= len("0.125") and Fraction(plain) == part:
+        return f"{whole}{plain[1:]}"
+    return f"{whole}+{part}"
 
 
 def _apart(places: Sequence[Fraction]) -> bool:
