@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 
 from halfstep.harmony.changes import Change
@@ -11,13 +12,14 @@ from halfstep.part.chord_text import chord_text
 from halfstep.part.facts import reading_facts
 from halfstep.part.places import bar_number
 from halfstep.part.transposed_part import Part, chords_in_bars
+from halfstep.progression.chart import Bar, Chart
 from halfstep.render.chart_map import (
     ChartMap,
     MapBar,
     MapChange,
     MapChord,
     MapMove,
-    MapRegion,
+    MapScale,
     MapTone,
 )
 from halfstep.score import Barline
@@ -25,31 +27,26 @@ from halfstep.score import Barline
 
 def chart_map(part: Part, *, level: Level) -> ChartMap:
     """The map of a chart as one player reads it."""
-    regions, of_chord = _regions(part)
+    keys, of_chord = _keys(part)
     return ChartMap(
         title=part.analysis.chart.title,
         facts=reading_facts(part, level),
         bars=tuple(_bars(part, of_chord)),
-        regions=regions,
+        keys=keys,
         description=_in_words(part),
     )
 
 
-def _regions(part: Part) -> tuple[tuple[MapRegion, ...], list[int]]:
-    """The stretches in one key, and for each chord the one it lies in."""
-    regions: list[MapRegion] = []
-    of_chord: list[int] = []
-    tints: dict[str, int] = {str(part.key): 0}
-    for number, region in enumerate(part.analysis.regions):
-        name = str(region.key.moved(part.interval))
-        regions.append(MapRegion(name, tints.setdefault(name, len(tints))))
-        of_chord += [number] * (region.last - region.first + 1)
-    return tuple(regions), of_chord
+def _keys(part: Part) -> tuple[tuple[str, ...], list[int]]:
+    """The key of each stretch, and for each chord the stretch it lies in."""
+    regions = part.analysis.regions
+    of_chord = [n for n, region in enumerate(regions) for _ in range(region.first, region.last + 1)]
+    return tuple(str(region.key.moved(part.interval)) for region in regions), of_chord
 
 
 def _bars(part: Part, of_chord: list[int]) -> Iterator[MapBar]:
     chart = part.analysis.chart
-    meter, last = chart.meter, len(chart.form)
+    meter = chart.meter
     chord = 0
     for bar, start, written in chords_in_bars(part.analysis):
         begun = written if written and written[0][0] == 0 else [(Fraction(0), -1), *written]
@@ -58,11 +55,33 @@ def _bars(part: Part, of_chord: list[int]) -> Iterator[MapBar]:
         for (at, index), end in zip(begun, ends, strict=True):
             held, chord = index < 0, chord if index < 0 else index
             if end > at:
-                cells.append(_cell(part, chord, at, start, end, of_chord[chord], held=held))
+                cell = _cell(part, chord, at, start, end, of_chord[chord], held=held)
+                cells.append(replace(cell, note=_place_text(bar, at)))
         note = str(bar.meter) if bar.meter != meter or bar.number == 1 else ""
         meter = bar.meter
-        barline = Barline.FINAL if bar.number == last else Barline.SINGLE
-        yield MapBar(bar_number(bar), bar.beats, tuple(cells), note=note, barline=barline)
+        yield MapBar(
+            bar_number(bar),
+            bar.beats,
+            tuple(cells),
+            note=note,
+            section=bar.section,
+            barline=_barline(chart, bar),
+        )
+
+
+def _barline(chart: Chart, bar: Bar) -> Barline:
+    """How a bar of the form ends: a double line before a section."""
+    if bar.number == len(chart.form):
+        return Barline.FINAL
+    return Barline.DOUBLE if chart.form[bar.number].section else Barline.SINGLE
+
+
+def _place_text(bar: Bar, at: Fraction) -> str:
+    """Where in a bar a chord begins, as it is counted; empty at the start."""
+    beat = at / bar.meter.pulse_beats + 1
+    if beat == 1 or beat.denominator > 2:
+        return ""
+    return f"beat {beat}" if beat.denominator == 1 else f"and of {beat // 1}"
 
 
 def _cell(
@@ -78,11 +97,26 @@ def _cell(
     """A chord in a bar; tones where it begins, what changes where it ends."""
     span = part.analysis.chords[index].span
     symbol = None if held and span.start < start + at else chord_text(part.symbol(index), at)
-    tones = _tones(part, index) if span.start == start + at else ()
+    begins = span.start == start + at
     change = None
     if span.end == start + end:
         change = part.change((index + 1) % len(part.analysis.chords))
-    return MapChord(at, symbol=symbol, region=region, tones=tones, change=_map_change(change))
+    return MapChord(
+        at,
+        symbol=symbol,
+        region=region,
+        tones=_tones(part, index) if begins else (),
+        scale=_scale(part, index) if begins else None,
+        change=_map_change(change),
+    )
+
+
+def _scale(part: Part, index: int) -> MapScale | None:
+    """The scale of a chord as it is played; none in silence."""
+    if part.analysis.chords[index].silent:
+        return None
+    scale = part.scale(index)
+    return MapScale(str(scale), tuple(map(str, scale.names)))
 
 
 def _tones(part: Part, index: int) -> tuple[MapTone, ...]:

@@ -65,6 +65,8 @@ class Bar:
         The number this bar has on the written page; repeats play it again.
     time : int
         Which time it is that this written bar is played, from 1.
+    section : str
+        A rehearsal letter or name that stands at its start.
     """
 
     number: int
@@ -73,6 +75,7 @@ class Bar:
     chords: tuple[ChordAt, ...]
     written: int
     time: int = 1
+    section: str = ""
 
     @property
     def label(self) -> str:

@@ -324,7 +324,7 @@ def _laid_out(
         page = page_number(bar, place + int(not pickup))
         beats = bar.beats or bar.meter.bar_beats
         times[place] += 1
-        bars.append(Bar(number, bar.meter, beats, bar.chords, page, times[place]))
+        bars.append(Bar(number, bar.meter, beats, bar.chords, page, times[place], bar.section))
         number += 1
         turn += 1
     return tuple(bars)

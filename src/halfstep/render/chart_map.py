@@ -1,8 +1,9 @@
 """How does a whole chart look at once? One page: its keys, its chords, what changes.
 
-The bars stand in a grid. A key is a tinted region with its name where it begins; under
-each chord symbol are the chord's tones, guide tones bold; beside the line to the next
-chord stand the notes that change there.
+Over each line of bars runs a slim ribbon: a bracket for each key with its name, open at the
+end of a line where the key goes on. Under it stand the chord symbols between bar lines, each
+chord's tones with the guide tones bold, its scale where there is room, and at the line to
+the next chord the notes that change there.
 
 Conventions
 -----------
@@ -10,9 +11,9 @@ Conventions
 - All text is outlines, so that no glyph is ever missing; the same text stands as the
   picture's description, for those who cannot see it.
 - Every text has a box of its own and is set smaller until it fits there.
-- Four bars a line where that can be read, otherwise the number that is read best.
-- Tints differ in lightness, and the name and the bold edge where a key begins hold
-  without colour at all.
+- The lines of bars fill the page: one bar a line, two, or four as long as that leaves no
+  white; more where only so the bars can be read.
+- Nothing is told by colour or tint, so that any copier keeps it.
 
 Sources: ISO 216 (A4), SVG 1.1, ISO 14289-1 (PDF/UA-1). Sizes: common practice, no source.
 """
@@ -23,7 +24,8 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import KW_ONLY, dataclass
 from fractions import Fraction
-from itertools import pairwise
+from itertools import accumulate, groupby, pairwise
+from math import ceil
 
 from halfstep.render.chord_lettering import PIECE_GAP, chord_pieces
 from halfstep.render.engraver import Box
@@ -46,14 +48,21 @@ READABLE_MM = 1.7
 """The least size of text that is read with ease, as the em: nearly 5 points."""
 
 _SIDE, _TOP, _BOTTOM = 1300.0, 1300.0, 1300.0
-_GRID_TOP, _LEGEND_HIGH = 3300.0, 900.0
-_HIGHEST_LINE, _LINE_GAP = 3300.0, 170.0
-_BARS_A_LINE = (4, 2, 6, 8, 12, 16, 24, 32)
+_GRID_TOP, _LEGEND_HIGH = 2950.0, 1150.0
+_HIGHEST_LINE = 8300.0
+_ROOMY = 4300.0
+"""A line of bars this high has room for the scales."""
+_GAP_SHARE = 0.05
+"""Of a line's share of the page, white between it and the next."""
+_BARS_A_LINE = (4, 2, 1)
+_CROWDED = (2, 6, 8, 12, 16, 24, 32)
+"""Bars a line where four cannot be read."""
+_SYMBOL_UP = 0.87
+"""How far the raised part of a chord symbol reaches above its baseline, in ems."""
 _SMALLER = 0.94
 _LEADING = 1.22
-_FAINT = "#aaa"
-_TINTS = ("#f7f4ee", "#cbdcec", "#e6f2db", "#f2cdc1", "#f2edfa", "#ead98f", "#def1ef", "#e6cbd9")
-"""Light and dark in turn, so that neighbours differ in grey print too."""
+_THIN, _FAINT = 10.0, "#777"
+_BRACKET = 26.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +106,14 @@ class MapChange:
 
 
 @dataclass(frozen=True, slots=True)
+class MapScale:
+    """A scale as printed: its name, and the names of its notes."""
+
+    name: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class MapChord:
     """A chord, or the rest of one, in a bar.
 
@@ -107,8 +124,12 @@ class MapChord:
     symbol : ChordText or None
         None where the chord before holds on.
     region : int
-        Place in `ChartMap.regions`.
+        Place in `ChartMap.keys`.
     tones : tuple of MapTone
+    scale : MapScale or None
+        Where the chord begins.
+    note : str
+        Where in the bar it begins, when that is not at the start.
     change : MapChange or None
         Towards the next chord, where this one ends here.
     """
@@ -118,27 +139,22 @@ class MapChord:
     symbol: ChordText | None
     region: int
     tones: tuple[MapTone, ...] = ()
+    scale: MapScale | None = None
+    note: str = ""
     change: MapChange | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class MapBar:
-    """A bar: its number as printed, length in quarter notes, chords, a new metre."""
+    """A bar: number as printed, length in quarter notes, chords, a new metre, a section."""
 
     number: str
     beats: Fraction
     chords: tuple[MapChord, ...]
     _: KW_ONLY
     note: str = ""
+    section: str = ""
     barline: Barline = Barline.SINGLE
-
-
-@dataclass(frozen=True, slots=True)
-class MapRegion:
-    """A stretch in one key: the key's name, and which tint it has."""
-
-    name: str
-    tint: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,7 +165,8 @@ class ChartMap:
     ----------
     title, facts : str
     bars : tuple of MapBar
-    regions : tuple of MapRegion
+    keys : tuple of str
+        The name of the key of each stretch of chords, in order.
     description : str
         The page in words.
     """
@@ -157,7 +174,7 @@ class ChartMap:
     title: str
     facts: str
     bars: tuple[MapBar, ...]
-    regions: tuple[MapRegion, ...]
+    keys: tuple[str, ...]
     description: str = ""
 
 
@@ -189,37 +206,34 @@ def _notices(page: VectorPage, chart: ChartMap) -> Iterator[str]:
 
 
 def set_chart_map(chart: ChartMap) -> VectorPage:
-    """The page with the number of bars a line that reads best; four where that can be read."""
-    best: VectorPage | None = None
-    for bars_a_line in _BARS_A_LINE:
-        page = _page(chart, bars_a_line)
-        if best is None or page.smallest_mm > best.smallest_mm:
-            best = page
+    """The page with four bars a line, fewer where those leave white; else what reads best."""
+    usual = next((n for n in _BARS_A_LINE if _line_high(chart, n) < _HIGHEST_LINE), 1)
+    best = _page(chart, usual)
+    for bars_a_line in (usual, *_CROWDED):
         if best.smallest_mm >= READABLE_MM:
             break
-    assert best is not None
+        page = _page(chart, bars_a_line)
+        best = max(best, page, key=lambda page: page.smallest_mm)
     return best
+
+
+def _line_high(chart: ChartMap, bars_a_line: int) -> float:
+    """What each line of bars has of the page."""
+    return (A4_HIGH - _BOTTOM - _LEGEND_HIGH - _GRID_TOP) / ceil(len(chart.bars) / bars_a_line)
 
 
 def _page(chart: ChartMap, bars_a_line: int) -> VectorPage:
     page = VectorPage()
     _header(page, chart)
-    lines = [
-        chart.bars[start : start + bars_a_line] for start in range(0, len(chart.bars), bars_a_line)
-    ]
-    room = A4_HIGH - _BOTTOM - _LEGEND_HIGH - _GRID_TOP
-    step = min(_HIGHEST_LINE + _LINE_GAP, room / len(lines))
-    high = step * _HIGHEST_LINE / (_HIGHEST_LINE + _LINE_GAP)
+    step = min(_HIGHEST_LINE, _line_high(chart, bars_a_line))
+    high = step * (1 - _GAP_SHARE)
     wide = (A4_WIDE - 2 * _SIDE) / bars_a_line
-    region = -1
-    for number, line in enumerate(lines):
-        top = _GRID_TOP + number * step
-        for place, bar in enumerate(line):
-            left = _SIDE + place * wide
-            box = Box(left, top, left + wide, top + high)
-            _bar(page, chart, bar, box, before=region, opens=place == 0)
-            region = bar.chords[-1].region
-    _legend(page, _GRID_TOP + len(lines) * step)
+    top = _GRID_TOP
+    for start in range(0, len(chart.bars), bars_a_line):
+        line = _MapLine(chart, range(start, min(start + bars_a_line, len(chart.bars))))
+        _draw_line(page, line, Box(_SIDE, top, _SIDE + wide, top + high))
+        top += step
+    _legend(page, A4_HIGH - _BOTTOM - _LEGEND_HIGH, scales=high > _ROOMY)
     return page
 
 
@@ -241,125 +255,212 @@ _LEGEND = (
     ("D→E", "a step", False),
     ("+E", "new", False),
     ("−F", "left out", False),
-    ("5 stay", "notes of the scale that both chords have", False),
+    ("5 stay", "notes that both scales have", False),
 )
 
 
-def _legend(page: VectorPage, top: float) -> None:
-    """The signs of the map with their meaning, in one line."""
-    size, gap = 235.0, 330.0
-    x, y = _SIDE, top + 420
-    for sign, meaning, bold in _LEGEND:
-        x += page.text(sign, x, y, size, bold=bold) + 90
+def _legend(page: VectorPage, top: float, *, scales: bool) -> None:
+    """The signs of the map with their meaning."""
+    size, gap = 300.0, 380.0
+    right = A4_WIDE - _SIDE
+    x, y = _SIDE, top + 500
+    entries = [*_LEGEND, ("D Dorian", "the scale, with its notes", False)] if scales else _LEGEND
+    for sign, meaning, bold in entries:
+        wide = text_width(sign, size) + 100 + text_width(meaning, size)
+        if x + wide > right:
+            x, y = _SIDE, y + 1.6 * size
+        x += page.text(sign, x, y, size, bold=bold) + 100
         x += page.text(meaning, x, y, size, fill=SOFT_INK) + gap
+
+
+# A line of bars
+
+
+@dataclass(frozen=True, slots=True)
+class _MapLine:
+    """The bars of one line, as places in the chart."""
+
+    chart: ChartMap
+    places: range
+
+    @property
+    def bars(self) -> tuple[MapBar, ...]:
+        return self.chart.bars[self.places.start : self.places.stop]
+
+    def region_before(self) -> int:
+        """The key stretch at the end of the line before; -1 before the first."""
+        start = self.places.start
+        return self.chart.bars[start - 1].chords[-1].region if start else -1
+
+    def region_after(self) -> int:
+        """The key stretch that the next line begins in; -1 after the last."""
+        stop = self.places.stop
+        return self.chart.bars[stop].chords[0].region if stop < len(self.chart.bars) else -1
+
+
+def _draw_line(page: VectorPage, line: _MapLine, first: Box) -> None:
+    """A line of bars, of which ``first`` is the box of the first."""
+    largest = _largest_symbol(line.chart, first)
+    high, wide = first.bottom - first.top, first.right - first.left
+    ribbon = min(520.0, 0.14 * high)
+    cells = []
+    for place, bar in enumerate(line.bars):
+        left = first.left + place * wide
+        box = Box(left, first.top + ribbon, left + wide, first.bottom)
+        cells += _cells(bar, box)
+        _bar(page, bar, box, largest=largest)
+    _ribbon(page, line, cells, Box(first.left, first.top, cells[-1][1].right, first.top + ribbon))
+
+
+def _largest_symbol(chart: ChartMap, box: Box) -> float:
+    """How large chord symbols are at most, so that those in narrow cells look alike."""
+    rooms = [cell.right - cell.left for bar in chart.bars for _, cell in _cells(bar, box)]
+    return min(1400.0, max(700.0, 0.42 * min(rooms)))
+
+
+def _cells(bar: MapBar, box: Box) -> list[tuple[MapChord, Box]]:
+    """Each chord with the part of the bar that it has: half by its length, half all alike."""
+    count = len(bar.chords)
+    ends = [*(chord.at for chord in bar.chords[1:]), bar.beats]
+    left, cells = box.left, []
+    for chord, end in zip(bar.chords, ends, strict=True):
+        share = float((end - chord.at) / bar.beats) / 2 + 1 / count / 2
+        right = left + share * (box.right - box.left)
+        cells.append((chord, Box(left, box.top, right, box.bottom)))
+        left = right
+    return cells
+
+
+# The ribbon of keys
+
+
+def _ribbon(
+    page: VectorPage, line: _MapLine, cells: Sequence[tuple[MapChord, Box]], room: Box
+) -> None:
+    """A bracket for each key of a line, shut where the key begins and where it ends."""
+    before, after = line.region_before(), line.region_after()
+    for region, stretch in groupby(cells, key=lambda cell: cell[0].region):
+        boxes = [box for _, box in stretch]
+        box = Box(boxes[0].left + 40, room.top, boxes[-1].right - 40, room.bottom)
+        name = line.chart.keys[region]
+        _key_bracket(page, name, box, begins=region != before, ends=region != after)
+
+
+def _key_bracket(page: VectorPage, name: str, box: Box, *, begins: bool, ends: bool) -> None:
+    """A key's name in its bracket; paler where a line only goes on in it."""
+    high = box.bottom - box.top
+    y, foot = box.top + 0.4 * high, box.top + 0.86 * high
+    stub = min(0.5 * high, 0.04 * (box.right - box.left))
+    size = fitted_size(name, min(370.0, 0.83 * high), box.right - box.left - 3.2 * stub)
+    left = box.left + 1.4 * stub
+    right = left + page.text(
+        name, left, y + 0.32 * size, size, fill=INK if begins else PALE_INK, bold=begins
+    )
+    half = _BRACKET / 2
+    page.rectangle(Box(box.left, y - half, box.left + stub, y + half), INK)
+    page.rectangle(Box(right + 0.4 * stub, y - half, box.right, y + half), INK)
+    for edge, shut in ((box.left, begins), (box.right, ends)):
+        if shut:
+            page.rectangle(Box(edge - half, y - half, edge + half, foot), INK)
 
 
 # A bar
 
 
-def _bar(
-    page: VectorPage, chart: ChartMap, bar: MapBar, box: Box, *, before: int, opens: bool
-) -> None:
-    """Draw a bar.
-
-    ``before`` is the region at the end of the bar before; where a bar ``opens`` a line the
-    key is named again.
-    """
-    high = box.bottom - box.top
-    strip = min(380.0, 0.2 * high)
-    cells = [Box(left, box.top, right, box.bottom) for left, right in _edges(bar, box)]
-    for chord, cell in zip(bar.chords, cells, strict=True):
-        page.rectangle(cell, _TINTS[chart.regions[chord.region].tint % len(_TINTS)])
+def _bar(page: VectorPage, bar: MapBar, box: Box, *, largest: float) -> None:
+    """Draw a bar: its lines, its number, and its chords."""
+    strip = min(330.0, 0.146 * (box.bottom - box.top))
     left = _number(page, bar, box, strip)
-    for chord, cell, end in zip(bar.chords, cells, _key_ends(bar, cells), strict=True):
-        begins = chord.region != before
+    for chord, cell in _cells(bar, box):
         if cell.left > box.left:
-            page.rectangle(Box(cell.left - 5, box.top + strip, cell.left + 5, box.bottom), _FAINT)
-            left = cell.left + 110
-        if begins or (opens and cell.left == box.left):
-            name = chart.regions[chord.region].name
-            _key_name(page, name, Box(left, box.top, end, box.top + strip), begins=begins)
-        if begins:
-            page.rectangle(Box(cell.left, box.top, cell.left + 70, box.bottom), INK)
-        before = chord.region
-        _chord(page, chord, Box(cell.left, box.top + strip, cell.right, box.bottom))
+            page.rectangle(
+                Box(cell.left - _THIN / 2, box.top + strip, cell.left + _THIN / 2, box.bottom),
+                _FAINT,
+            )
+            left = cell.left + min(110.0, 0.1 * (cell.right - cell.left))
+        size = fitted_size(chord.note, _strip_size(strip), max(1.0, cell.right - left - 60))
+        if chord.note and size >= 100 * READABLE_MM:
+            page.text(chord.note, left, box.top + 0.78 * strip, size, fill=SOFT_INK)
+        room = Box(cell.left, box.top + strip, cell.right, box.bottom)
+        _chord(page, chord, room, largest=largest)
     _bar_line(page, bar, box)
 
 
-def _edges(bar: MapBar, box: Box) -> Iterator[tuple[float, float]]:
-    """Left and right of each chord: half by its length, half all alike."""
-    count = len(bar.chords)
-    ends = [*(chord.at for chord in bar.chords[1:]), bar.beats]
-    left = box.left
-    for chord, end in zip(bar.chords, ends, strict=True):
-        share = float((end - chord.at) / bar.beats) / 2 + 1 / count / 2
-        yield left, left + share * (box.right - box.left)
-        left += share * (box.right - box.left)
-
-
-def _key_ends(bar: MapBar, cells: Sequence[Box]) -> list[float]:
-    """For each chord how far its region goes in the bar."""
-    ends = [cells[-1].right]
-    for (chord, following), cell in zip(
-        reversed(list(pairwise(bar.chords))), reversed(cells[:-1]), strict=True
-    ):
-        ends.append(ends[-1] if following.region == chord.region else cell.right)
-    return ends[::-1]
-
-
 def _number(page: VectorPage, bar: MapBar, box: Box, strip: float) -> float:
-    """The bar's number and its new metre; returns where they end."""
-    size = 0.62 * strip
+    """The bar's number, its section's letter and its new metre; returns where they end."""
+    size = _strip_size(strip)
     x = box.left + 110
     y = box.top + 0.78 * strip
-    for text, bold in ((bar.number, False), (bar.note, True)):
+    section = settable(bar.section)
+    for text, bold in ((section, True), (bar.number, False), (bar.note, True)):
         if text:
-            x += page.text(text, x, y, size, fill=SOFT_INK, bold=bold) + 0.5 * size
+            room = 0.4 * (box.right - box.left)
+            x += page.text(text, x, y, fitted_size(text, size, room), fill=SOFT_INK, bold=bold)
+            x += 0.5 * size
     return x
 
 
-def _key_name(page: VectorPage, name: str, room: Box, *, begins: bool) -> None:
-    """A key's name in the strip above the chords; paler where a line only goes on in it."""
-    strip = room.bottom - room.top
-    size = fitted_size(name, 0.74 * strip, room.right - room.left - 60)
-    y = room.top + 0.78 * strip
-    page.text(name, room.left, y, size, fill=INK if begins else PALE_INK, bold=begins)
+def _strip_size(strip: float) -> float:
+    return min(250.0, 0.92 * strip)
 
 
 def _bar_line(page: VectorPage, bar: MapBar, box: Box) -> None:
     page.rectangle(Box(box.left - 8, box.top, box.left + 8, box.bottom), SOFT_INK)
-    wide = 60.0 if bar.barline is Barline.FINAL else 16.0
-    page.rectangle(Box(box.right - wide / 2, box.top, box.right + wide / 2, box.bottom), SOFT_INK)
+    page.rectangle(Box(box.right - 8, box.top, box.right + 8, box.bottom), SOFT_INK)
+    if bar.barline is not Barline.SINGLE:
+        page.rectangle(Box(box.right - 70, box.top, box.right - 54, box.bottom), SOFT_INK)
+    if bar.barline is Barline.FINAL:
+        page.rectangle(Box(box.right - 30, box.top, box.right + 30, box.bottom), SOFT_INK)
 
 
 # A chord
 
 
-def _chord(page: VectorPage, chord: MapChord, box: Box) -> None:
-    """Symbol, tones and changing notes, each in a band of its own."""
+def _chord(page: VectorPage, chord: MapChord, box: Box, *, largest: float) -> None:
+    """Symbol, tones, scale and changing notes, each in a band of its own."""
     high = box.bottom - box.top
-    left, right = box.left + 130, box.right - 110
-    symbol = Box(left, box.top, right, box.top + 0.32 * high)
-    tones = Box(left, symbol.bottom, right, symbol.bottom + 0.26 * high)
-    change = Box(left, tones.bottom, right, box.bottom - 0.03 * high)
+    edge = min(130.0, 0.1 * (box.right - box.left))
+    left, right = box.left + edge, box.right - edge
+    roomy = high > _ROOMY - 850
+    shares = (0.25, 0.18, 0.27, 0.27) if roomy else (0.32, 0.26, 0.0, 0.39)
+    edges = [box.top + share * high for share in accumulate(shares, initial=0.0)]
+    symbol, tones, scale, change = (
+        Box(left, top, right, bottom) for top, bottom in pairwise(edges)
+    )
     if chord.symbol:
-        _symbol(page, chord.symbol, symbol)
+        _symbol(page, chord.symbol, symbol, largest=largest)
     else:
         _holds(page, symbol)
     names = [
         _Word(tone.name, tone.strong, INK if tone.strong else SOFT_INK) for tone in chord.tones
     ]
-    _flow(page, names, tones, largest=min(390.0, 0.22 * high))
+    _flow(page, names, tones, largest=min(620.0, 0.22 * high))
+    if chord.scale and roomy:
+        _scale(page, chord.scale, scale)
     if chord.change:
         words = list(_change_words(chord.change))
-        _flow(page, words, change, largest=min(310.0, 0.19 * high), to_right=True)
+        _flow(page, words, change, largest=min(500.0, 0.19 * high), to_right=True)
 
 
-def _symbol(page: VectorPage, symbol: ChordText, box: Box) -> None:
+def _scale(page: VectorPage, scale: MapScale, box: Box) -> None:
+    """A scale's name over its notes, where the cell is wide enough to read them."""
+    widest = max(text_width(word, 100 * READABLE_MM) for word in scale.name.split())
+    if widest > box.right - box.left:
+        return
+    middle = box.top + 0.42 * (box.bottom - box.top)
+    name = [_Word(word, False, SOFT_INK) for word in scale.name.split()]
+    _flow(page, name, Box(box.left, box.top, box.right, middle), largest=340.0)
+    notes = [_Word(note, False, SOFT_INK) for note in scale.notes]
+    _flow(page, notes, Box(box.left, middle, box.right, box.bottom), largest=420.0)
+
+
+def _symbol(page: VectorPage, symbol: ChordText, box: Box, *, largest: float) -> None:
     pieces = chord_pieces(symbol)
     wide = sum(text_width(text, size) + PIECE_GAP for text, size, _ in pieces)
     size = min(
-        720.0, (box.bottom - box.top) / (TEXT_UP + TEXT_DOWN + 0.05), (box.right - box.left) / wide
+        largest,
+        (box.bottom - box.top) / (_SYMBOL_UP + TEXT_DOWN + 0.03),
+        (box.right - box.left) / wide,
     )
     x, y = box.left, box.bottom - TEXT_DOWN * size - 0.02 * size
     for text, scale, rise in pieces:
