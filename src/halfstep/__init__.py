@@ -228,6 +228,7 @@ def make_lesson(
     short: bool = False,
     reading: str | None = None,
     tune: int | None = None,
+    replace: bool = False,
     progress: Callable[[float, str], None] | None = None,
 ) -> LessonReply:
     """Make a lesson and write all its files into a folder, or none.
@@ -236,7 +237,7 @@ def make_lesson(
     ----------
     chart : str, Path or LeadSheet
     folder : str or Path
-        Made if need be; files of the same names are replaced, others stay.
+        Made if need be; a lesson of the same chart, players and steps is made again.
     instruments : sequence of str
         One part each: ``("alto-sax", "flute")``.
     steps : str
@@ -253,6 +254,8 @@ def make_lesson(
         Short handouts.
     reading : str, optional
     tune : int, optional
+    replace : bool
+        Put the lesson in the place of another one in the folder.
     progress : callable, optional
         Told the share of the work that is done, 0 to 1, and what was done last.
 
@@ -280,6 +283,7 @@ def make_lesson(
         short=short,
         reading=reading,
         tune=tune,
+        replace=replace,
     )
     return reply_to(request, progress=progress or no_progress)
 

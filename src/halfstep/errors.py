@@ -16,7 +16,27 @@ terminal says ``--tempo`` where a page says "Tempo"). No traceback reaches a use
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+
+_ALIKE = 0.6
+"""How alike, by `difflib`, a word must be to one that is known."""
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """``; did you mean alto-sax?``, the known word most like one that is not known.
+
+    Empty where none is like it.
+
+    >>> did_you_mean("Advancd", ["beginner", "advanced"])
+    '; did you mean advanced?'
+    >>> did_you_mean("tuba", ["beginner", "advanced"])
+    ''
+    """
+    from difflib import get_close_matches
+
+    typed = word.strip().lower().replace(" ", "-").replace("_", "-")
+    nearest = get_close_matches(typed, list(known), 1, _ALIKE)
+    return f"; did you mean {nearest[0]}?" if nearest else ""
 
 
 def worded(text: str, word: Callable[[str], str]) -> str:

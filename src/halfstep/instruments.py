@@ -19,7 +19,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from halfstep.errors import BriefError
+from halfstep.errors import BriefError, did_you_mean
 from halfstep.level import Level
 from halfstep.pitch import OCTAVE, UNISON, Interval, Pitch, parse_pitch
 
@@ -213,4 +213,6 @@ def find_instrument(key: str) -> Instrument:
         return INSTRUMENTS[key.strip().lower()]
     except KeyError:
         known = ", ".join(INSTRUMENTS)
-        raise BriefError(f"no instrument is called {key!r}; choose from {known}") from None
+        raise BriefError(
+            f"no instrument is called {key!r}{did_you_mean(key, INSTRUMENTS)}; choose from {known}"
+        ) from None

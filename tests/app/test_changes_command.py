@@ -281,10 +281,10 @@ def test_what_cannot_be_done_is_one_line_and_nothing_else(
 
 def test_a_map_is_written_beside_the_data(command: Command, home: Path) -> None:
     ran = command("changes", VAMP, "--json", "--out", "map.svg")
-    assert (ran.status, ran.err) == (0, "")
+    assert (ran.status, ran.err) == (0, "written to map.svg\n")
     assert json.loads(ran.out)["format"] == "halfstep-changes"
     assert ElementTree.parse(home / "map.svg").getroot().get("width") == "210mm"
-    assert command("changes", VAMP, "--out", "MAP.PDF").out == ""
+    assert command("changes", VAMP, "--out", "MAP.PDF").out == "written to MAP.PDF\n"
     assert (home / "MAP.PDF").read_bytes().startswith(b"%PDF")
 
 

@@ -305,14 +305,14 @@ def test_a_lead_sheet_is_written_for_a_reader(
 ) -> None:
     out = tmp_path / f"sheet{suffix}"
     ran = command("chart", "| Dm7 | G7 | Cmaj7 |", "--for", "eb", "--out", str(out))
-    assert (ran.status, ran.out, ran.err) == (0, "", "")
+    assert (ran.status, ran.out, ran.err) == (0, f"written to {out}\n", "")
     assert out.read_bytes()[:4] in {b"%PDF", b"<?xm", b"\x89PNG"}
 
 
 def test_a_lead_sheet_of_several_pictures_says_so(command: Command, tmp_path: Path) -> None:
     out = tmp_path / "sheet.svg"
     ran = command("chart", "| Dm7 G7 " * 160, "--out", str(out))
-    assert "pages, up to sheet-page-" in ran.err
+    assert "sheet.svg and the pages up to sheet-page-" in ran.out
     assert (tmp_path / "sheet-page-2.svg").exists()
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import shlex
 import subprocess
 import sys
 from pathlib import Path
@@ -12,7 +13,14 @@ import pytest
 import halfstep
 from app.app_command import Command, contents
 from halfstep.app import demo
+from halfstep.app.terminal.command_line import COMMANDS, command_module, command_parser, main
 from halfstep.instruments import INSTRUMENTS
+
+
+def with_chords(name: str) -> list[str]:
+    """The examples of a command that need no file."""
+    return [line for line in command_module(name).EXAMPLES if "|" in line]
+
 
 HEAVY = ("numpy", "verovio", "typst", "symusic", "rich", "pretty_midi", "defusedxml")
 
@@ -26,6 +34,46 @@ def test_help_and_version_end_well(
     said = capsys.readouterr()
     assert said.err == ""
     assert ("usage: halfstep" in said.out) != (said.out == f"halfstep {halfstep.__version__}\n")
+
+
+@pytest.mark.parametrize("arguments", [(), ("help",), ("help", "lesson")])
+def test_without_a_command_the_help_is_shown(
+    arguments: tuple[str, ...], command: Command, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit, match="0"):
+        command(*arguments)
+    screen = capsys.readouterr()
+    assert screen.err == ""
+    assert screen.out.startswith("usage: halfstep")
+    if len(arguments) < 2:
+        assert [name for name in COMMANDS if f"\n    {name}" not in screen.out] == []
+    else:
+        assert screen.out.startswith("usage: halfstep lesson")
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_help_has_examples_that_the_parser_reads(
+    name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit, match="0"):
+        main([name, "--help"])
+    examples = capsys.readouterr().out.split("\nexamples:\n")[1].split("\n\n")[0].splitlines()
+    assert len(examples) >= 2
+    if name == "completion":
+        return
+    for example in examples:
+        program, command_name, *arguments = shlex.split(example)
+        assert (program, command_name) == ("halfstep", name)
+        command_parser(name).parse_args(arguments)
+
+
+@pytest.mark.parametrize(
+    "example",
+    [line for name in ("chart", "changes", "etude") for line in with_chords(name)],
+)
+def test_an_example_with_chords_works(example: str, command: Command) -> None:
+    ran = command(*shlex.split(example)[1:])
+    assert (ran.status, ran.err) == (0, "")
 
 
 def test_help_names_every_option(command: Command, capsys: pytest.CaptureFixture[str]) -> None:

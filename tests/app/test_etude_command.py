@@ -73,7 +73,7 @@ def frames(data: bytes) -> int:
 @pytest.mark.parametrize("suffix", ["musicxml", "mid", "pdf", "svg", "wav", "json"])
 def test_every_form_is_one_whole_file(suffix: str, command: Command, home: Path) -> None:
     ran = command("etude", "| C7 | F7 |", "--step", "9", *ALTO, "--out", f"line.{suffix}")
-    assert (ran.status, ran.out) == (0, "")
+    assert (ran.status, ran.out) == (0, f"written to line.{suffix}\n")
     assert list(contents(home)) == [f"line.{suffix}"]
     data = (home / f"line.{suffix}").read_bytes()
     assert {

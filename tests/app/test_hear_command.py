@@ -135,7 +135,7 @@ def test_the_data_have_every_note_and_what_was_found_out(
     command: Command, take: str, home: Path
 ) -> None:
     ran = command("hear", take, "--out", "take.json")
-    assert ran == Ran(0, "", "")
+    assert ran == Ran(0, "written to take.json\n", "")
     data = json.loads((home / "take.json").read_text("utf-8"))
     assert list(data) == [
         "format", "version", "program", "length_s", "tuning_cents", "delay_s", "form_s",
@@ -276,7 +276,7 @@ def test_velocity_falls_with_the_level() -> None:
 
 def test_musicxml_is_read_back_by_our_own_reader(command: Command, take: str, home: Path) -> None:
     ran = command("hear", take, "--for", "alto-sax", "--out", "take.musicxml")
-    assert ran == Ran(0, "", "")
+    assert ran == Ran(0, "written to take.musicxml\n", "")
     sheet = load_sheet_file(home / "take.musicxml", melody_will_do=True)
     found = [(note.onset, note.beats, note.midi) for note in played_melody(sheet)]
     assert found == [
@@ -376,14 +376,15 @@ def test_a_low_take_of_an_unknown_player_is_written_in_the_bass() -> None:
 
 def test_the_picture_is_a_png_as_wide_as_a_page(command: Command, take: str, home: Path) -> None:
     """Signature and header of Portable Network Graphics (W3C); 210 mm at 200 dots an inch."""
-    assert command("hear", take, "--out", "take.png") == Ran(0, "", "")
+    assert command("hear", take, "--out", "take.png") == Ran(0, "written to take.png\n", "")
     data = (home / "take.png").read_bytes()
     assert data[:8] == b"\x89PNG\r\n\x1a\n"
     assert abs(int.from_bytes(data[16:20], "big") - 210 / 25.4 * 200) <= 1
 
 
 def test_the_picture_names_its_notes(command: Command, take: str, home: Path) -> None:
-    assert command("hear", take, "--for", "trumpet", "--out", "take.SVG") == Ran(0, "", "")
+    ran = command("hear", take, "--for", "trumpet", "--out", "take.SVG")
+    assert ran == Ran(0, "written to take.SVG\n", "")
     text = (home / "take.SVG").read_text("utf-8")
     assert "The notes that were heard: 0:00.5" in text
     assert [name for name in ("D4", "E4", "F♯4", "A4", "G4") if f" {name}" not in text] == []
@@ -449,7 +450,7 @@ def test_no_note_gives_no_file_but_data(
     ran = command("hear", "take.wav", "--out", f"take{suffix}")
     assert ran == Ran(2, "", "halfstep: take: no note is heard, so there is nothing to write\n")
     ran = command("hear", "take.wav", "--out", "take.json")
-    assert ran == Ran(0, "", "note: no note is heard\n")
+    assert ran == Ran(0, "written to take.json\n", "note: no note is heard\n")
     assert {path.name for path in home.iterdir()} == {"take.wav", "take.json"}
 
 

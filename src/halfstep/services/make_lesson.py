@@ -19,6 +19,7 @@ from halfstep.part.transposition import in_key
 from halfstep.progression.chart import Chart
 from halfstep.progression.key import parse_key
 from halfstep.render.handout import PaperName
+from halfstep.services.earlier_lesson import LESSON_FILE, demand_free, remove_what_is_left
 from halfstep.services.notebook import files_html, notices_html
 from halfstep.services.request_fields import (
     ChartSource,
@@ -45,8 +46,8 @@ class MakeLesson:
     ----------
     chart : str, Path or LeadSheet
     folder : Path
-        Where its files go. Made if need be; files of the same names are replaced, others
-        stay.
+        Where its files go. Made if need be; a lesson of the same chart, players and steps
+        is made again, others stay.
     instruments : tuple of str
         One part each.
     steps : str
@@ -67,6 +68,8 @@ class MakeLesson:
         Instrument, and the names printed on its handout.
     reading : str or None
     tune : int or None
+    replace : bool
+        Put the lesson in the place of another one in the folder.
     """
 
     chart: ChartSource
@@ -83,6 +86,7 @@ class MakeLesson:
     names: tuple[tuple[str, str], ...] = ()
     reading: str | None = None
     tune: int | None = None
+    replace: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +121,7 @@ def make_lesson(request: MakeLesson, *, progress: Progress = no_progress) -> Les
         When the chart cannot be read.
     BriefError
         When a step cannot be written for an instrument, a field makes no sense, or the
-        folder cannot be written to.
+        folder holds another lesson or cannot be written to.
     MissingExtra
         When no sound bank is installed.
     """
@@ -125,11 +129,14 @@ def make_lesson(request: MakeLesson, *, progress: Progress = no_progress) -> Les
     paper: PaperName = "letter" if choice_of("paper", request.paper, PAPERS) == "letter" else "a4"
     if not str(request.folder).strip():
         raise BriefError("`folder` is empty; give it a value or leave it out")
+    earlier = demand_free(request.folder, brief, replace=request.replace)
     work = _Work(progress, pieces_of_work(len(brief.instruments), len(brief.steps)))
     lesson = make.make_lesson(brief, progress=work.done)
     files = write_lesson(
         lesson, request.folder, paper=paper, short=request.short, progress=work.done
     )
+    if earlier:
+        remove_what_is_left(request.folder, earlier, [path.name for path in files])
     return LessonReply(lesson, request.folder, files, lesson.notices)
 
 
@@ -204,5 +211,5 @@ def write_lesson(
     with whole_folder(folder) as work:
         files = write_lesson_files(lesson, work, paper=paper, short=short, progress=progress)
         data = lesson_data(lesson, files=files.names, sound=files.sound)
-        (work / "lesson.json").write_text(json_text(data), encoding="utf-8")
-    return tuple(folder / name for name in (*files.names, "lesson.json"))
+        (work / LESSON_FILE).write_text(json_text(data), encoding="utf-8")
+    return tuple(folder / name for name in (*files.names, LESSON_FILE))

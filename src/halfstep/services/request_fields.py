@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TypeVar
 
-from halfstep.errors import BriefError, ReadError
+from halfstep.errors import BriefError, ReadError, did_you_mean
 from halfstep.instruments import Instrument, find_instrument
 from halfstep.level import Level
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Feel
@@ -138,7 +138,8 @@ def choice_of(field: str, text: str, known: Iterable[str]) -> str:
     """
     known = tuple(known)
     if text.lower() not in known:
-        raise BriefError(f"`{field}` {text!r}: choose from {', '.join(known)}")
+        meant = did_you_mean(text, known)
+        raise BriefError(f"`{field}` {text!r}{meant or ':'} choose from {', '.join(known)}")
     return text.lower()
 
 

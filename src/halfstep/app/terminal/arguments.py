@@ -10,7 +10,7 @@ import argparse
 import sys
 from collections.abc import Callable, Iterable
 
-from halfstep.errors import BriefError, worded
+from halfstep.errors import BriefError, did_you_mean, worded
 
 TYPE_CHECKING = False  # as in typing, which is slow to load
 
@@ -62,6 +62,21 @@ class CommandParser(argparse.ArgumentParser):
     def word(self, field: str) -> str:
         """What a user types for a field of the request."""
         return self._words.get(field, f"`{field}`")
+
+    @property
+    def options(self) -> tuple[argparse.Action, ...]:
+        """The arguments in the order of the help; those without option strings have a place."""
+        return tuple(self._actions)
+
+    def parse_args(self, args: Any = None, namespace: Any = None) -> Any:
+        """The arguments, or an error that names the option that may have been meant."""
+        arguments, unknown = self.parse_known_args(args, namespace)
+        if unknown:
+            known = (word for action in self._actions for word in action.option_strings)
+            option = next((word for word in unknown if word.startswith("--")), "")
+            meant = did_you_mean(option.partition("=")[0], known) if option else ""
+            self.error(f"unrecognized arguments: {' '.join(unknown)}{meant}")
+        return arguments
 
     def print_notes(self, notices: Iterable[str], *, to_screen: bool = False) -> None:
         """Notices on standard error, or beneath what is on the screen."""

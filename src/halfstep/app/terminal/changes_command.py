@@ -15,6 +15,11 @@ if TYPE_CHECKING:
     import argparse
 
 DESCRIPTION = "Explain a chart, chord by chord."
+EXAMPLES = (
+    'halfstep changes "| Am7 D7 | Gmaj7 |"',
+    'halfstep changes "| Am7 D7 | Gmaj7 |" --for tenor-sax --level beginner',
+    "halfstep changes song.abc --tune 2 --out map.pdf",
+)
 epilog = chart_help
 
 
@@ -31,17 +36,20 @@ def add_arguments(parser: CommandParser) -> None:
 def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     """Explain a chart."""
     from halfstep.app.terminal.changes_table import table_lines
-    from halfstep.app.terminal.out_file import out_path, write_content
+    from halfstep.app.terminal.out_file import out_path, print_document, write_content
     from halfstep.services.explain_chart import MAP_SUFFIXES, ExplainChart, explain_chart
 
     out = None if arguments.out is None else out_path(arguments.out, MAP_SUFFIXES)
     reply = explain_chart(request_from(ExplainChart, arguments))
-    map_notices = write_content(reply.map_file(out.suffix.lower()), out) if out else ()
+    map_notices: tuple[str, ...] = ()
+    if out:
+        page = reply.map_file(out.suffix.lower())
+        map_notices = write_content(page, out, beside_data=arguments.json)
     notices = (*reply.notices, *map_notices)
     if arguments.json:
         from halfstep.data.documents import json_text
 
-        print(json_text(reply.data(notices=map_notices)), end="")
+        print_document(json_text(reply.data(notices=map_notices)))
     elif not out:
         print("\n".join(table_lines(reply.part, level=reply.level, notices=notices)))
         return

@@ -20,6 +20,11 @@ if TYPE_CHECKING:
     from halfstep.services.read_chart import ChartReply
 
 DESCRIPTION = "Show a chart as a grid, or convert it."
+EXAMPLES = (
+    'halfstep chart "| Am7 D7 | Gmaj7 |" --to Bb',
+    'halfstep chart "| Am7 D7 | Gmaj7 |" --for bb --out sheet.pdf',
+    "halfstep chart song.musicxml --as text",
+)
 epilog = chart_help
 
 
@@ -105,10 +110,11 @@ def _notation_of(out: str) -> str:
 
 
 def _deliver(text: str, out: str | None) -> None:
+    from halfstep.app.terminal.out_file import print_document, write_content
+
     if out is None:
-        print(text, end="" if text.endswith("\n") else "\n")
+        print_document(text if text.endswith("\n") else f"{text}\n")
         return
-    from halfstep.app.terminal.out_file import write_content
     from halfstep.services.file_content import FileContent
 
     write_content(FileContent((text.encode(),)), Path(out))

@@ -9,9 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from unicodedata import combining, east_asian_width
 
+from halfstep.app.terminal.plain_signs import printed
+
 
 def text_width(text: str) -> int:
-    """Columns on a terminal."""
+    """Columns on the terminal, where a sign that it lacks is printed in others."""
+    text = printed(text)
     if text.isascii():
         return len(text)
     wide = sum(east_asian_width(character) in "WF" for character in text)

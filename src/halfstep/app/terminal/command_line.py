@@ -1,4 +1,4 @@
-"""The command line: ``halfstep lesson``, ``etude``, ``chart``, ``changes``, ``outline``, ``hear``.
+"""The command line: ``halfstep lesson``, ``etude``, ``chart``, ``changes`` and the others.
 
 Nothing is imported before it is needed: of the commands only the one that is asked for, and
 what it works with when it works. Whatever the user got wrong ends in one line on standard
@@ -12,10 +12,10 @@ import gc
 import os
 import sys
 from collections.abc import Sequence
-from io import TextIOWrapper
 
 from halfstep.app.terminal.arguments import CommandParser
-from halfstep.errors import HalfstepError
+from halfstep.app.terminal.plain_signs import accept_any_text
+from halfstep.errors import BriefError, HalfstepError, did_you_mean
 from halfstep.version import VERSION
 
 STATUS_BAD_INPUT = 2
@@ -29,6 +29,7 @@ COMMANDS = {
     "changes": "explain a chart: its keys, each chord's notes and scale, and what changes",
     "outline": "measure how well a line spells the changes",
     "hear": "write down the notes of a recording",
+    "completion": "let a shell complete commands, options and their words",
 }
 """What each does, in the order of the help; each is a module of its own beside this one."""
 
@@ -36,15 +37,16 @@ COMMANDS = {
 TYPE_CHECKING = False  # as in typing, which is slow to load
 
 if TYPE_CHECKING:
-    from typing import NoReturn, Protocol, TextIO
+    from typing import NoReturn, Protocol
 
     class CommandModule(Protocol):
         """What the module of a command has."""
 
         DESCRIPTION: str
+        EXAMPLES: tuple[str, ...]
 
         def epilog(self) -> str:
-            """What stands below the options in the help."""
+            """What stands below the examples in the help."""
 
         def add_arguments(self, parser: CommandParser) -> None:
             """Tell the parser the arguments."""
@@ -67,16 +69,32 @@ def command_parser(command: str) -> CommandParser:
     parser = CommandParser(
         prog=f"halfstep {command}",
         description=module.DESCRIPTION,
-        epilog=module.epilog(),
+        epilog=f"examples:\n{_indented(module.EXAMPLES)}\n{module.epilog()}",
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     module.add_arguments(parser)
     return parser
 
 
+def _indented(lines: Sequence[str]) -> str:
+    return "".join(f"  {line}\n" for line in lines)
+
+
+EXAMPLES = (
+    'halfstep changes "| Am7 D7 | Gmaj7 |" --for alto-sax',
+    'halfstep lesson "| Am7 D7 | Gmaj7 |" --for alto-sax,flute --out monday',
+    "halfstep lesson --help",
+)
+
+
 def top_parser() -> CommandParser:
     """The parser that lists the commands."""
-    top = CommandParser(prog="halfstep", description="Lessons in improvising over chord changes.")
+    top = CommandParser(
+        prog="halfstep",
+        description="Lessons in improvising over chord changes.",
+        epilog=f"examples:\n{_indented(EXAMPLES)}",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
     top.add_argument("--version", action="version", version=f"halfstep {VERSION}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for command, does in COMMANDS.items():
@@ -94,10 +112,14 @@ def run(arguments: Sequence[str] | None = None) -> NoReturn:
 
 def main(arguments: Sequence[str]) -> int:
     """Do what is asked and return the exit status: 0, or 2 for bad input."""
-    _accept_any_text(sys.stdout)
+    accept_any_text(sys.stdout)
+    accept_any_text(sys.stderr)
     parser: CommandParser | None = None
     try:
-        if not arguments or arguments[0] not in COMMANDS:
+        if not arguments or arguments[0] == "help":
+            arguments = [*arguments[1:], "--help"]
+        if arguments[0] not in COMMANDS:
+            _demand_command(arguments[0])
             top_parser().parse_args(arguments)  # help, version, or an error
         parser = command_parser(arguments[0])
         command_module(arguments[0]).run(parser.parse_args(arguments[1:]), parser)
@@ -119,10 +141,19 @@ def main(arguments: Sequence[str]) -> int:
     return 0
 
 
-def _accept_any_text(stream: TextIO) -> None:
-    """Print a question mark for what the terminal's encoding lacks, such as ♭."""
-    if isinstance(stream, TextIOWrapper):
-        stream.reconfigure(errors="replace")
+def _demand_command(word: str) -> None:
+    """Refuse a word that is neither a command nor an option.
+
+    Raises
+    ------
+    BriefError
+    """
+    if word.startswith("-"):
+        return
+    if "|" in word:
+        raise BriefError('a chart comes after a command, such as: halfstep chart "| Am7 D7 |"')
+    meant = did_you_mean(word, COMMANDS)
+    raise BriefError(f"there is no command {word!r}{meant or ';'} see halfstep --help")
 
 
 def _fault(error: Exception) -> str:

@@ -18,6 +18,11 @@ if TYPE_CHECKING:
     from halfstep.services.etude_reply import EtudeReply
 
 DESCRIPTION = "Write one etude over a chart. Notes are those the player reads."
+EXAMPLES = (
+    'halfstep etude "| Am7 D7 | Gmaj7 |" --step cells --for trumpet',
+    'halfstep etude "| Am7 D7 | Gmaj7 |" --step 6 --level advanced --seed 4 --out line.pdf',
+    'halfstep etude "| F7 | Bb7 |" --step arpeggio --level beginner --notes "G4 A4 Bb4 C5 D5"',
+)
 epilog = chart_help
 
 

@@ -10,6 +10,11 @@ if TYPE_CHECKING:
     import argparse
 
 DESCRIPTION = "Write down the notes of a recording."
+EXAMPLES = (
+    "halfstep hear take.wav",
+    "halfstep hear take.wav --for alto-sax --out take.png",
+    "halfstep hear take.wav --backing monday/backing.wav --out take.mid",
+)
 _EPILOG = """\
 TAKE is one instrument alone, recorded with any phone or computer (WAV, FLAC, MP3, M4A, OGG).
 MIDI has the exact times, MusicXML is rounded to sixteenths in 4/4, both at --tempo. They

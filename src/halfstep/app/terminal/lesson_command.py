@@ -16,6 +16,13 @@ if TYPE_CHECKING:
     from halfstep.services.make_lesson import MakeLesson
 
 DESCRIPTION = "Make a lesson from a chart."
+EXAMPLES = (
+    "halfstep lesson",
+    'halfstep lesson "| Am7 D7 | Gmaj7 |" --for alto-sax,flute --out monday',
+    "halfstep lesson blues.txt --key Bb --steps rhythm,1-3 --level beginner",
+    "halfstep lesson --for list",
+    "halfstep lesson --steps list",
+)
 
 
 def epilog() -> str:
@@ -52,6 +59,11 @@ def add_arguments(parser: CommandParser) -> None:
         "--short",
         action="store_true",
         help="short handouts: chords with their notes, changes in a line, all the music",
+    )
+    parser.add_argument(
+        "--replace",
+        action="store_true",
+        help="put it in the place of another lesson in the folder",
     )
     parser.add_argument(
         "--out", dest="folder", metavar="DIR", help="folder for the files (default: lesson)"

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
+from io import TextIOWrapper
 from pathlib import Path
 
 from halfstep.errors import BriefError
@@ -28,8 +30,28 @@ def out_path(typed: str, suffixes: Sequence[str]) -> Path:
     return path
 
 
-def write_content(content: FileContent, out: Path) -> tuple[str, ...]:
-    """Write a file, and more pages of it beside it, and return what should be said of it.
+def print_document(text: str) -> None:
+    """Print data: into a file or a pipe in UTF-8, which its own form asks for, whatever the
+    locale; on a terminal as it can be shown.
+    """
+    stream = sys.stdout
+    if stream.isatty() or not isinstance(stream, TextIOWrapper):
+        print(text, end="")
+        return
+    stream.flush()
+    stream.buffer.write(text.encode())
+    stream.flush()
+
+
+def write_content(content: FileContent, out: Path, *, beside_data: bool = False) -> tuple[str, ...]:
+    """Write a file, and more pages of it beside it, say where, and return its notices.
+
+    Parameters
+    ----------
+    content : FileContent
+    out : Path
+    beside_data : bool
+        Standard output holds data, so that standard error is told where.
 
     Raises
     ------
@@ -43,6 +65,6 @@ def write_content(content: FileContent, out: Path) -> tuple[str, ...]:
             write_whole(name, page)
     except OSError as error:
         raise BriefError(f"cannot write to {out}: {error.strerror or error}") from error
-    if count == 1:
-        return content.notices
-    return (*content.notices, f"the picture has {count} pages, up to {names[-1].name}")
+    pages = f" and the pages up to {names[-1].name}" if count > 1 else ""
+    print(f"written to {out}{pages}", file=sys.stderr if beside_data else sys.stdout)
+    return content.notices

@@ -12,6 +12,10 @@ if TYPE_CHECKING:
 DESCRIPTION = (
     "Measure how well a line spells the changes: all of it, every four bars, every change."
 )
+EXAMPLES = (
+    "halfstep outline solo.musicxml",
+    'halfstep outline take.mid --chart "| Am7 D7 | Gmaj7 |"',
+)
 
 
 def epilog() -> str:
@@ -35,12 +39,13 @@ def add_arguments(parser: CommandParser) -> None:
 
 def run(arguments: argparse.Namespace, _parser: CommandParser) -> None:
     """Measure a line."""
+    from halfstep.app.terminal.out_file import print_document
     from halfstep.app.terminal.outline_table import table_lines
     from halfstep.data.documents import json_text
     from halfstep.services.outline_line import OutlineLine, outline_line
 
     reply = outline_line(request_from(OutlineLine, arguments))
     if arguments.json:
-        print(json_text(reply.data()), end="")
+        print_document(json_text(reply.data()))
     else:
         print("\n".join(table_lines(reply.outline, reply.chart, reply.notices)))

@@ -7,7 +7,7 @@ a name alone.
 
 from __future__ import annotations
 
-from halfstep.errors import BriefError
+from halfstep.errors import BriefError, did_you_mean
 from halfstep.etude.step import Step
 from halfstep.etude.steps import (
     approach_notes,
@@ -62,7 +62,7 @@ def find_step(text: str) -> Step:
     """
     step = _called(text)
     if step is None:
-        raise BriefError(f"there is no step {text!r}; {_offered()}")
+        raise BriefError(f"there is no step {text!r}{_meant(text)}; {_offered()}")
     return step
 
 
@@ -99,9 +99,8 @@ def _ends(part: str, text: str) -> tuple[int, int]:
             return STEPS.index(ends[0]), STEPS.index(ends[1])
     if any(all(map(_looks_like_one, ends)) for ends in cuts):
         raise BriefError(f"steps {text!r}: {_offered()}, the earlier one first")
-    raise BriefError(
-        f"steps {text!r} are not a span of steps; write it like 1-6, 1,3 or {STEPS[0].name}"
-    )
+    example = f"write it like 1-6, 1,3 or {STEPS[0].name}"
+    raise BriefError(f"steps {text!r} are not a span of steps{_meant(part)}; {example}")
 
 
 def _called(text: str) -> Step | None:
@@ -117,6 +116,11 @@ def _looks_like_one(text: str) -> bool:
 
 def _is_number(word: str) -> bool:
     return word.isdecimal() and len(word) <= LONGEST_NUMBER
+
+
+def _meant(text: str) -> str:
+    """The step that may have been meant by a name that none has."""
+    return did_you_mean(text, (step.name for step in STEPS))
 
 
 def _offered() -> str:
