@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
 
 import pytest
 from any_sheets import any_sheets, unlike, without_marks
@@ -14,6 +16,7 @@ from halfstep.meter import Feel, Meter
 from halfstep.pitch import parse_pitch
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.key import parse_key
+from halfstep.progression.load import load_sheet_file
 from halfstep.progression.losses import what_is_lost
 from halfstep.progression.notations.abc_reader import read_abc_text
 from halfstep.progression.notations.abc_writer import abc_losses, write_abc
@@ -21,6 +24,7 @@ from halfstep.progression.notations.chordpro_reader import read_chordpro_text
 from halfstep.progression.notations.chordpro_writer import chordpro_losses, write_chordpro
 from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
 from halfstep.progression.symbol import parse_symbol
+from reference_files import DATA
 
 FOUR = Fraction(4)
 C_CHORD = ChordAt(parse_symbol("C"), Fraction(0))
@@ -102,6 +106,64 @@ def test_all_that_chordpro_loses_of_any_sheet_is_listed(sheet: LeadSheet) -> Non
         back = read_chordpro_text(write_chordpro(sheet))
         words = {word for word in unlike(sheet, back) if word not in said}
         assert words == set()
+
+
+REAL = [
+    path
+    for folder in ("musicxml", "abc", "chordpro", "mcgill-billboard-cc0")
+    for path in sorted((DATA / folder).glob("*"))
+    if path.suffix in {".mxl", ".xml", ".musicxml", ".abc", ".cho", ".crd", ".txt"}
+]
+"""Lead sheets, tunes, songs and grids of others beside the repository (its SOURCES.md)."""
+
+
+@lru_cache(maxsize=1)
+def real_sheets() -> list[tuple[str, LeadSheet]]:
+    sheets = []
+    for path in REAL:
+        with suppress(ReadError):  # no chords
+            sheets.append((path.name, load_sheet_file(path)))
+    return sheets
+
+
+@pytest.mark.skipif(not REAL, reason="the reference data is not beside the repository")
+def test_abc_keeps_all_but_numbers_of_real_sheets() -> None:
+    """A pickup is bar 0 in a tune, and two half bars that lack a part are filled up."""
+    kept = ("the chords", "the places", "the melody", "repeats", "endings", "jumps", "the metre")
+    lost = {
+        name: [loss for loss in abc_losses(sheet) if loss.startswith(kept)]
+        for name, sheet in real_sheets()
+    }
+    others = {name: losses for name, losses in lost.items() if losses}
+    assert len(lost) > 80
+    assert set(others) <= {"mary-s-a-grand-old-name.mxl"}
+
+
+@pytest.mark.skipif(not REAL, reason="the reference data is not beside the repository")
+def test_chordpro_keeps_all_that_a_grid_can_say_of_real_sheets() -> None:
+    """A grid has no pickup, no jumps, no short bars, no numbers and no melody."""
+    no_grid_says = (
+        "the pickup",
+        "the length",
+        "that it need not",
+        "its number",
+        "jumps",
+        "the mel",
+    )
+    lost = [
+        (name, loss)
+        for name, sheet in real_sheets()
+        for loss in chordpro_losses(sheet)
+        if not loss.startswith(no_grid_says)
+    ]
+    assert [(name, loss) for name, loss in lost if loss != "the feel"] == []
+
+
+def test_a_half_diminished_chord_is_one_word_in_chordpro() -> None:
+    text = write_chordpro(read_chordpro_text("{sog}\n| F#m7b5 . B7b9 . |\n{eog}"))
+    sheet = read_chordpro_text(text)
+    assert [str(chord.symbol) for chord in sheet.bars[0].chords] == ["F♯ø7", "B7♭9"]
+    assert "F#m7b5 . B7b9 ." in text
 
 
 @given(any_sheets(melody=False))

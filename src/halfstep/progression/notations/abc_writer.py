@@ -1,7 +1,8 @@
 """Writes a lead sheet as a tune in ABC notation, and says what such a tune cannot hold.
 
 A chord that begins inside a note cuts it in two tied ones, since a chord stands at a note
-or rest. Bars without a melody are filled with rests that are not printed.
+or rest. Bars without a melody are filled with rests, which print: over a rest that does not
+print some programs leave out the chord, or the staff with it.
 
 Source: The ABC music standard 2.1.
 """
@@ -46,7 +47,6 @@ def write_abc(sheet: LeadSheet) -> str:
     first = sheet.bars[0].meter if sheet.bars else Meter()
     lines = ["X:1", *_header(sheet, first)]
     key = sheet.key.practical if sheet.key else None
-    filler = "z" if sheet.has_melody else "x"
     bars = _with_endings_closed(sheet.bars)
     row: list[str] = []
     for place, bar in enumerate(bars):
@@ -56,7 +56,7 @@ def write_abc(sheet: LeadSheet) -> str:
             row = []
         lines += changes
         key = bar.key.practical if bar.key else key
-        body = _bar_text(_filled(bars, place), alterations(key.fifths if key else 0), filler)
+        body = _bar_text(_filled(bars, place), alterations(key.fifths if key else 0))
         row.append(f"{_opening(bar.marks)}{body} {_closing(bars, place)}".rstrip())
     return "\n".join([*lines, " ".join(row)]) + "\n"
 
@@ -140,7 +140,10 @@ def _closing(bars: Sequence[WrittenBar], place: int) -> str:
 
 
 def _filled(bars: Sequence[WrittenBar], place: int) -> WrittenBar:
-    """The bar with the length to write: whole, unless the page says otherwise."""
+    """The bar with the length to write: whole, unless the page says otherwise.
+
+    Two short bars in a row would be read as the halves of one.
+    """
     bar = bars[place]
     edge = place in {0, len(bars) - 1} or bar.marks.goes_back
     if bar.beats and (bar.irregular or edge or not bar.short):
@@ -148,7 +151,7 @@ def _filled(bars: Sequence[WrittenBar], place: int) -> WrittenBar:
     return replace(bar, beats=bar.meter.bar_beats)
 
 
-def _bar_text(bar: WrittenBar, signature: dict[str, int], filler: str) -> str:
+def _bar_text(bar: WrittenBar, signature: dict[str, int]) -> str:
     """Notes and rests with the chords that stand at them, beamed within the metre's groups."""
     chords = {chord.at: chord.symbol for chord in bar.chords if chord.at < bar.beats}
     altered = dict(signature)
@@ -160,7 +163,7 @@ def _bar_text(bar: WrittenBar, signature: dict[str, int], filler: str) -> str:
             some = pieces[start : start + step]
             short = all(piece.beats < 1 for piece in some)
             joins = beamed and short and some[0].at not in bar.meter.strong_beats
-            word = _group_text(some, odd, chords, altered, filler)
+            word = _group_text(some, odd, chords, altered)
             text += word if joins or not text else " " + word
             beamed = short
     return text
@@ -214,7 +217,6 @@ def _group_text(
     odd: int,
     chords: dict[Fraction, ChordSymbol],
     altered: dict[str, int],
-    filler: str,
 ) -> str:
     """A note, or a tuplet."""
     time = 1
@@ -224,7 +226,7 @@ def _group_text(
     for piece in pieces:
         symbol = chords.get(piece.at)
         words += f'"{symbol.ascii}"' if symbol else ""
-        words += _pitch_text(piece.pitch, altered) if piece.pitch else filler
+        words += _pitch_text(piece.pitch, altered) if piece.pitch else "z"
         words += _length_text(piece.beats * odd / time)
         words += "-" if piece.tied else ""
     if odd == 1:

@@ -104,8 +104,11 @@ def _left(bar: WrittenBar, *, after: str) -> str:
 
 
 def _cells_of(bar: WrittenBar) -> list[str]:
-    """One cell a pulse, or a finer one where chords stand between pulses."""
+    """One cell a pulse, or a finer one where chords stand between pulses; or one for all."""
     beats = _cell_beats(bar)
+    shares = [bar.meter.bar_beats * place / len(bar.chords) for place in range(len(bar.chords))]
+    if [chord.at for chord in bar.chords] == shares and any(at % beats for at in shares):
+        return ["~".join(chord.symbol.ascii for chord in bar.chords)]
     cells = ["."] * int(bar.meter.bar_beats / beats)
     for chord in bar.chords:
         cells[min(round(chord.at / beats), len(cells) - 1)] = chord.symbol.ascii
@@ -113,9 +116,9 @@ def _cells_of(bar: WrittenBar) -> list[str]:
 
 
 def _cell_beats(bar: WrittenBar) -> Fraction:
-    """The largest cell that has all chords on its beat, at least a quarter of a pulse."""
+    """The largest cell that has all chords on its beat, as far as a bar may have cells."""
     pulse = bar.meter.pulse_beats
-    parts = (1, 3, 6) if bar.meter.compound else (1, 2, 4)
+    parts = range(1, MAX_CELLS + 1)
     sizes = [pulse / part for part in parts if bar.meter.bar_beats * part / pulse <= MAX_CELLS]
     fits = (size for size in sizes if all((c.at / size).denominator == 1 for c in bar.chords))
     return next(fits, sizes[-1] if sizes else pulse)
