@@ -116,9 +116,9 @@ def _cells_of(bar: WrittenBar) -> list[str]:
 
 
 def _cell_beats(bar: WrittenBar) -> Fraction:
-    """The largest cell that has all chords on its beat, as far as a bar may have cells."""
+    """The largest cell that has all chords on its beat, at least a quarter of a pulse."""
     pulse = bar.meter.pulse_beats
-    parts = range(1, MAX_CELLS + 1)
+    parts = (1, 3, 6) if bar.meter.compound else (1, 2, 4)
     sizes = [pulse / part for part in parts if bar.meter.bar_beats * part / pulse <= MAX_CELLS]
     fits = (size for size in sizes if all((c.at / size).denominator == 1 for c in bar.chords))
     return next(fits, sizes[-1] if sizes else pulse)
