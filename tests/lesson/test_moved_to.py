@@ -9,10 +9,17 @@ from hypothesis import strategies as st
 from halfstep.part.transposition import moved_to
 from halfstep.progression.chart import Chart, spans
 from halfstep.progression.key import Key, key_of, parse_key
+from halfstep.progression.quality import ChordQuality
+from halfstep.progression.symbol import ChordSymbol
 from strategies import charts, keys
 from typed_charts import read_chart_text
 
 MINOR = "key: Dm\n| Dm7 | Em7b5 A7b9 | Dm6 |"
+
+
+def sound(symbol: ChordSymbol) -> tuple[int, int, ChordQuality]:
+    bass = symbol.bass or symbol.root
+    return symbol.root.pitch_class, bass.pitch_class, symbol.quality
 
 
 def symbols(chart: Chart) -> list[str]:
@@ -20,10 +27,15 @@ def symbols(chart: Chart) -> list[str]:
 
 
 @given(charts(), keys(), keys())
-def test_there_and_back_is_where_it_was(chart: Chart, own: Key, other: Key) -> None:
-    there = moved_to(moved_to(chart, own), other)
+def test_there_and_back_sounds_as_it_was(chart: Chart, own: Key, other: Key) -> None:
+    """Not every spelling comes back: what was hard to read is not."""
+    start = moved_to(chart, own)
+    there = moved_to(start, other)
     back = moved_to(there, own)
-    assert back == moved_to(chart, own)
+    assert [sound(span.symbol) for span in spans(back)] == [
+        sound(span.symbol) for span in spans(start)
+    ]
+    assert back.key == start.key
     assert there.key is not None
     assert there.key.fifths == other.fifths
 

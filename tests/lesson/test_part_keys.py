@@ -160,5 +160,5 @@ def test_a_region_that_would_need_seven_sharps_turns_to_flats_by_itself() -> Non
     part = part_for(analyse(chart), INSTRUMENTS["alto-sax"])
     written = [part.symbol(index).ascii for index in range(len(part.analysis.chords))]
     assert written == ["Amaj7", "C7", "Fmaj7", "Ab7", "Dbmaj7", "E7", "Amaj7"]
-    assert [part.local_key(index).ascii for index in (0, 1, 3, 4)] == ["A", "F", "Db", "Db"]
+    assert [part.local_keys[index].ascii for index in (0, 1, 3, 4)] == ["A", "F", "Db", "Db"]
     assert max(abs(part.signature(each).fifths) for each in part.analysis.signatures) <= 6

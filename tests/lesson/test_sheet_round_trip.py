@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 
 from halfstep.errors import ReadError
-from halfstep.part.transposition import home_key_of
+from halfstep.part.written_music import home_key_of
 from halfstep.progression.form import played
 from halfstep.progression.sheet import LeadSheet, WrittenBar
 from halfstep.services.read_chart import write_chart

@@ -40,7 +40,7 @@ def changes_data(part: Part, *, level: Level, notices: Sequence[str]) -> dict[st
         "chords": list(_chords(part)),
         "regions": [
             {
-                "key": part.local_key(region.first).ascii,
+                "key": part.local_keys[region.first].ascii,
                 "first": region.first,
                 "last": region.last,
             }
@@ -71,17 +71,15 @@ def _chords(part: Part) -> Iterator[dict[str, Any]]:
 
 def _chord(part: Part, index: int, place: Placed) -> dict[str, Any]:
     analysed = part.analysis.chords[index]
-    interval = part.interval_at(index)
-    data = chord_data(analysed, interval=interval)
+    data = chord_data(analysed, interval=part.interval_at(index), place=part.place(index))
     scale, *others = data.pop("scales") or [None]
     return {
         **data,
-        "local_key": part.local_key(index).ascii,
         "written_bar": place.bar.written,
         "time": place.bar.time,
         "beat": _number(place),
         "role": str(analysed.function.role),
-        "role_in_words": analysed.function.sentence(interval),
+        "role_in_words": part.role_in_words(index),
         "guide_tones": names_data(part.guides(index)),
         "scale": scale,
         "other_scales": others,
@@ -94,7 +92,7 @@ def _when_fast(part: Part, index: int, skip: Reason | None, note: Name | None) -
     interval = part.interval_at(index)
     tones = triad(part.analysis.chords[index])
     return {
-        "may_skip": skip.sentence(interval) if skip else None,
+        "may_skip": part.in_words(skip, index) if skip else None,
         "triad": names_data([tone.name + interval for tone in tones]),
         "one_note": (note + interval).ascii if note else None,
     }

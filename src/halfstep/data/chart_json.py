@@ -18,7 +18,7 @@ from halfstep.data.documents import JsonForm, read_document
 from halfstep.errors import ReadError
 from halfstep.harmony.tones import chord_tones
 from halfstep.meter import Feel, Meter, parse_meter
-from halfstep.part.transposition import home_key_of
+from halfstep.part.written_music import home_key_of
 from halfstep.pitch import parse_pitch
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import MOST_BARS_GIVEN, has_pickup, page_number, played

@@ -12,13 +12,26 @@ from typing import Any
 
 from halfstep.harmony.analysis import AnalysedChord
 from halfstep.harmony.changes import Change, Motion
+from halfstep.harmony.function import ChordPlace
 from halfstep.harmony.scales import Scale
 from halfstep.pitch import UNISON, Interval, Name
 
 
-def chord_data(analysed: AnalysedChord, *, interval: Interval = UNISON) -> dict[str, Any]:
-    """A chord in its place: its tones, local key, function and scales, best first."""
+def chord_data(
+    analysed: AnalysedChord, *, interval: Interval = UNISON, place: ChordPlace | None = None
+) -> dict[str, Any]:
+    """A chord in its place: its tones, local key, function and scales, best first.
+
+    Parameters
+    ----------
+    analysed : AnalysedChord
+    interval : Interval
+        From concert up to what a player reads.
+    place : ChordPlace, optional
+        The place as that player reads it; in concert pitch unless given.
+    """
     span = analysed.span
+    place = place or analysed.function.place
     symbol = span.symbol.moved(interval)
     return {
         "symbol": symbol.ascii,
@@ -30,10 +43,13 @@ def chord_data(analysed: AnalysedChord, *, interval: Interval = UNISON) -> dict[
             {"degree": t.degree.ascii, "name": (t.name + interval).ascii} for t in analysed.tones
         ],
         "bass": symbol.bass.ascii if symbol.bass else None,
-        "local_key": analysed.key.moved(interval).ascii,
+        "local_key": place.key.ascii,
         "function": analysed.numeral,
         "scales": [
-            {**scale_data(choice.scale.moved(interval)), "reason": choice.reason.sentence(interval)}
+            {
+                **scale_data(choice.scale.moved(interval)),
+                "reason": choice.reason._replace(place=place).sentence(),
+            }
             for choice in analysed.choices
         ],
     }

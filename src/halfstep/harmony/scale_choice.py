@@ -38,7 +38,7 @@ from halfstep.progression.symbol import ChordSymbol
 class Reason(NamedTuple):
     """Why a scale: a sentence with places for the chords and the key it speaks of.
 
-    A part in another key says the same of its own chords.
+    A part in another key says the same of its own chords, in a place of its own.
     """
 
     text: str

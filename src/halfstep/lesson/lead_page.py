@@ -13,7 +13,7 @@ from halfstep.instruments import Instrument
 from halfstep.level import Level
 from halfstep.meter import Feel
 from halfstep.part.sheet_score import score_of_sheet
-from halfstep.part.transposition import home_key_of
+from halfstep.part.written_music import home_key_of
 from halfstep.pitch import OCTAVE, Interval
 from halfstep.progression.sheet import LeadSheet
 from halfstep.render.staff_page import StaffBlock, StaffPage

@@ -41,7 +41,7 @@ def _keys(part: Part) -> tuple[tuple[str, ...], list[int]]:
     """The key of each stretch, and for each chord the stretch it lies in."""
     regions = part.analysis.regions
     of_chord = [n for n, region in enumerate(regions) for _ in range(region.first, region.last + 1)]
-    return tuple(str(region.key.moved(part.interval)) for region in regions), of_chord
+    return tuple(str(part.local_keys[region.first]) for region in regions), of_chord
 
 
 def _bars(part: Part, of_chord: list[int]) -> Iterator[MapBar]:

@@ -177,7 +177,6 @@ def _chord_entry(part: Part, indices: Sequence[int]) -> ChordEntry:
     index = indices[0]
     analysed = part.analysis.chords[index]
     scale = part.scale(index)
-    interval = part.interval_at(index)
     names = part.names(index)
     held = {name.pitch_class for name in names}
     start = _start_of_scale(scale.root, part.instrument.clef)
@@ -196,7 +195,7 @@ def _chord_entry(part: Part, indices: Sequence[int]) -> ChordEntry:
         scale_tones=tones,
         parent=_parent_line(scale.parent_label, parent),
         parent_fifths=_printable_fifths(parent),
-        reason=analysed.choices[0].reason.sentence(interval),
+        reason=part.in_words(analysed.choices[0].reason, index),
         others=tuple(choice.scale.mode.label for choice in analysed.choices[1:4]),
         bars=tuple(_place(part, place) for place in indices),
     )

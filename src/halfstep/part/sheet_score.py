@@ -9,7 +9,7 @@ from halfstep.instruments import Instrument
 from halfstep.meter import Feel
 from halfstep.notation import notated_lengths
 from halfstep.part.chord_text import chord_text
-from halfstep.part.transposition import home_key_of
+from halfstep.part.written_music import home_key_of
 from halfstep.pitch import Interval
 from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
 from halfstep.score import Barline, Mark, Road, Score, ScoreBar, ScoreNote

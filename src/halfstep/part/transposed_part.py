@@ -1,9 +1,9 @@
 """A lesson in one player's written pitch.
 
-A part is moved as a whole by one interval, so that spelling keeps its meaning. Where
-that would give a signature of more than six accidentals, or six sharps, the whole part
-turns to the other spelling; a single chord whose root would need a double sign turns by
-itself, with its notes.
+A part is moved by one interval, so that spelling keeps its meaning. Where that would give a
+signature of more than six accidentals, or six sharps, the whole part turns to the other
+spelling; a region or a chord that would be hard to read turns by itself, with its notes
+(`halfstep.part.spelling`).
 
 On the staff a note with a double sign is printed as its practical neighbour (A for B𝄫);
 tables keep the proper spelling.
@@ -12,27 +12,28 @@ tables keep the proper spelling.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
+from halfstep.harmony.function import ChordPlace
 from halfstep.harmony.key_signatures import Signature
+from halfstep.harmony.scale_choice import Reason
 from halfstep.harmony.scales import Scale
 from halfstep.instruments import Instrument
-from halfstep.part.transposition import interval_for, turn_for, turn_of
-from halfstep.pitch import UNISON, Interval, Name, Pitch, practical_pitch
+from halfstep.part.spelling import KeyedChord, Side, near_key, sides, turns_near
+from halfstep.part.transposition import interval_for
+from halfstep.part.written_music import page_turns
+from halfstep.pitch import UNISON, Interval, Name, Pitch, practical_pitch, turn_of
 from halfstep.progression.chart import Bar
 from halfstep.progression.key import Key
 from halfstep.progression.symbol import ChordSymbol
 
 if TYPE_CHECKING:
     from halfstep.etude.etude_notes import EtudeNote
-
-_TOO_MANY = 7
-"""Accidentals of a local key that a part turns away from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,50 +46,64 @@ class Part:
     key : Key
         Written home key.
     interval : Interval
-        From concert up to written, the turn of spelling included.
+        From concert up to written, the turn of the whole part included.
     analysis : Analysis
         In concert pitch.
+    turns : tuple of int
+        For each chord the diminished seconds that it is turned by besides.
+    local_keys : tuple of Key
+        The written local key of each chord.
     """
 
     instrument: Instrument
     key: Key
     interval: Interval
     analysis: Analysis
+    turns: tuple[int, ...]
+    local_keys: tuple[Key, ...]
 
     def interval_at(self, chord: int) -> Interval:
-        """From concert up to written for one chord of the analysis.
-
-        A chord turns by itself where its root would have a double sign, or where its local
-        key would need seven accidentals or more.
-        """
-        analysed = self.analysis.chords[chord]
-        root = analysed.span.symbol.root + self.interval
-        turn = turn_for(root)
-        if turn == UNISON and (away := self._turn_of_key(analysed.key)) != UNISON:
-            turn = away if abs((root + away).alteration) <= 1 else UNISON
-        return self.interval + turn
-
-    def _turn_of_key(self, key: Key) -> Interval:
-        """The turn that frees a local key, not the part's own, of seven accidentals."""
-        fifths = (key + self.interval).fifths
-        if abs(fifths) < _TOO_MANY or key.fifths == self.analysis.home.fifths:
-            return UNISON
-        return turn_of(1 if fifths > 0 else -1)
-
-    def local_key(self, chord: int) -> Key:
-        """The written local key of a chord."""
-        key = self.analysis.chords[chord].key
-        return (key + self.interval) + self._turn_of_key(key)
+        """From concert up to written for one chord of the analysis."""
+        return self.interval + turn_of(self.turns[chord])
 
     def signature(self, signature: Signature) -> Key:
         """The written major key of a signature."""
-        return (signature.key + self.interval) + self._turn_of_key(signature.key)
+        return near_key(signature.key + self.interval, self.key)
+
+    def place(self, chord: int) -> ChordPlace:
+        """A chord between its neighbours, as the player reads them."""
+        place, following = self.analysis.chords[chord].function.place, (chord + 1) % len(self.turns)
+        return place._replace(
+            symbol=self.symbol(chord),
+            before=self.symbol(chord - 1),
+            after=self.symbol(following),
+            key=self.local_keys[chord],
+            key_before=self.local_keys[chord - 1] if place.key_before else None,
+            key_after=self.local_keys[following] if place.key_after else None,
+        )
+
+    def role_in_words(self, chord: int) -> str:
+        """What a chord does here, in written names."""
+        return self.analysis.chords[chord].function._replace(place=self.place(chord)).sentence()
+
+    def in_words(self, reason: Reason, chord: int) -> str:
+        """A reason for what is said of a chord, in written names."""
+        return reason._replace(place=self.place(chord)).sentence()
 
     def symbol(self, chord: int) -> ChordSymbol:
         """The written symbol of a chord, with the writer's own look where nothing moves."""
         symbol = self.analysis.chords[chord].span.symbol
         interval = self.interval_at(chord)
-        return symbol if interval == Interval(0, 0) else symbol.moved(interval)
+        return symbol if interval == UNISON else symbol.moved(interval)
+
+    def symbol_elsewhere(self, symbol: ChordSymbol) -> ChordSymbol:
+        """The written symbol of a chord that may stand in another chart of the same key."""
+        chords = enumerate(self.analysis.chords)
+        place = next((n for n, chord in chords if chord.span.symbol == symbol), None)
+        if place is not None or self.interval.fifths == 0:
+            return symbol if place is None else self.symbol(place)
+        turns = turns_near(symbol.root + self.interval, self.key)
+        return symbol.moved(self.interval + turn_of(turns))
 
     def scale(self, chord: int) -> Scale:
         """The written scale of a chord."""
@@ -125,10 +140,29 @@ class Part:
 
 
 def part_for(analysis: Analysis, instrument: Instrument) -> Part:
-    """The part of an instrument: interval and written key."""
+    """The part of an instrument: interval, written key, and the side of each chord."""
     interval = interval_for(analysis.home, instrument)
-    key = analysis.home + interval
-    return Part(instrument, key, interval, analysis)
+    keyed = [KeyedChord(chord.span.symbol, chord.key) for chord in analysis.chords]
+    chosen = sides(keyed, analysis.home, interval)
+    return Part(
+        instrument,
+        key=analysis.home + interval,
+        interval=interval,
+        analysis=analysis,
+        turns=tuple(_page_turns(analysis, chosen)),
+        local_keys=tuple(side.key for side in chosen),
+    )
+
+
+def _page_turns(analysis: Analysis, chosen: Sequence[Side]) -> Iterator[int]:
+    """The turn of each chord as its page has it, the same whenever a bar is played."""
+    spans = [chord.span for chord in analysis.chords]
+    page = page_turns(analysis.chart, spans, chosen)
+    bars = {bar.number: (bar.written, start) for bar, start in analysis.chart.placed()}
+    for span, side in zip(spans, chosen, strict=True):
+        number, start = bars[span.bar]
+        place = number, span.start - start, span.symbol.root
+        yield page.get(place, side.turns)
 
 
 def chords_in_bars(

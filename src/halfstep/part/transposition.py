@@ -1,25 +1,14 @@
-"""In which key does music stand, and how does it go to another?"""
+"""How does music go to another key, or to a player?"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import TypeVar
 
-from halfstep.harmony.home_key import home_key
 from halfstep.instruments import Instrument
-from halfstep.pitch import DIMINISHED_SECOND, Interval, Name
-from halfstep.progression.chart import Chart, spans
-from halfstep.progression.form import played
+from halfstep.part.written_music import Music, home_key_of, written
+from halfstep.pitch import Interval, turn_of
 from halfstep.progression.key import Key, key_of
-from halfstep.progression.sheet import LeadSheet
-
-Music = TypeVar("Music", Chart, LeadSheet)
-
-
-def home_key_of(music: Chart | LeadSheet) -> Key:
-    """The stated key, or the one that explains the chords best."""
-    return music.key or home_key(spans(music if isinstance(music, Chart) else played(music)))
 
 
 def moved_to(music: Music, key: Key) -> Music:
@@ -27,11 +16,11 @@ def moved_to(music: Music, key: Key) -> Music:
 
     Its own key is the stated one, or the one found. Asked for the other mode, it goes to
     the relative key with the same signature, so that ``C`` and ``Am`` put a minor chart in
-    the same place. Every spelling moves along, so that there and back again is the same.
+    the same place.
     """
     home = home_key_of(music)
     interval = interval_of_fifths(key.fifths - home.fifths)
-    return replace(music.moved(interval), key=home + interval)
+    return replace(written(music, interval), key=home + interval)
 
 
 def in_key(music: Music, key: Key) -> Music:
@@ -76,13 +65,3 @@ def interval_for(home: Key, instrument: Instrument) -> Interval:
     if rise.fifths == 0 or -6 <= written <= 5:
         return rise
     return rise + turn_of(1 if written > 0 else -1)
-
-
-def turn_of(turns: int) -> Interval:
-    """A diminished second up for a turn to flats, down for one to sharps."""
-    return Interval(DIMINISHED_SECOND.letters * turns, DIMINISHED_SECOND.semitones * turns)
-
-
-def turn_for(root: Name) -> Interval:
-    """The turn that frees a root of its double sign."""
-    return turn_of(1 if root.alteration > 1 else -1 if root.alteration < -1 else 0)

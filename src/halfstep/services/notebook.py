@@ -8,7 +8,7 @@ from html import escape
 
 from halfstep.data.outline_json import MEANING
 from halfstep.harmony.outline import Outline
-from halfstep.part.transposition import home_key_of
+from halfstep.part.written_music import home_key_of
 from halfstep.progression.chart import Chart
 from halfstep.progression.notations.text_writer import meter_text
 from halfstep.progression.sheet import LeadSheet, WrittenBar

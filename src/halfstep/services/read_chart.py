@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from halfstep.instruments import INSTRUMENTS, Instrument
-from halfstep.part.lead_sheet import find_reader, practical, sheet_for
+from halfstep.part.lead_sheet import find_reader, sheet_for
 from halfstep.part.transposition import in_key
 from halfstep.pitch import UNISON, Interval
 from halfstep.progression.chart import Chart
@@ -121,7 +121,7 @@ def read_chart(request: ReadChart) -> ChartReply:
     """
     sheet = sheet_of(request.chart, reading=request.reading, tune=request.tune)
     if request.key is not None:
-        sheet = practical(in_key(sheet, parse_key(request.key)))
+        sheet = in_key(sheet, parse_key(request.key))
     player, interval = INSTRUMENTS["concert"], UNISON
     if request.instrument is not None:
         player = find_reader(request.instrument)

@@ -137,4 +137,4 @@ def _sounding(bars: Mapping[int, BarChords]) -> dict[int, BarChords]:
 
 def _names(chords: BarChords, part: Part) -> str:
     """The chords of a bar as the player reads them."""
-    return " ".join(str(symbol.moved(part.interval)) for _, symbol in chords) or "no chord"
+    return " ".join(str(part.symbol_elsewhere(symbol)) for _, symbol in chords) or "no chord"

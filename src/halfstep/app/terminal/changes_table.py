@@ -71,7 +71,7 @@ def table_lines(
     for region in part.analysis.regions:
         chords = range(region.first, region.last + 1)
         yield ""
-        yield from _heading(str(part.local_key(region.first)), rows, chords, columns)
+        yield from _heading(str(part.local_keys[region.first]), rows, chords, columns)
         yield from _region(rows, chords, first, widths, columns)
     yield ""
     for sentence in (*_of_the_whole(part, rows), *(f"note: {notice}" for notice in notices)):
@@ -92,13 +92,9 @@ def _row(part: Part, index: int, place: Placed, skip: Reason | None) -> _Row:
     names = " ".join(map(str, part.names(index)))
     scale = part.scale(index)
     notes = " ".join(map(str, scale.names))
-    interval = part.interval_at(index)
-    reasons = (
-        analysed.function.sentence(interval),
-        analysed.choices[0].reason.sentence(interval),
-    )
+    reasons = (part.role_in_words(index), part.in_words(analysed.choices[0].reason, index))
     sentences = [" · ".join(dict.fromkeys(reasons))]
-    sentences += [f"may be skipped at speed: {skip.sentence(interval)}"] if skip else []
+    sentences += [f"may be skipped at speed: {part.in_words(skip, index)}"] if skip else []
     cells = (symbol, analysed.numeral, names, f"{scale}: {notes}")
     return _Row(place, cells, (*sentences, *_onward(part, index)))
 

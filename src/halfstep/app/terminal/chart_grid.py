@@ -6,7 +6,7 @@ import shutil
 from collections.abc import Iterator
 
 from halfstep.app.terminal.columns import text_width
-from halfstep.part.transposition import home_key_of
+from halfstep.part.written_music import home_key_of
 from halfstep.progression.chart import Bar, Chart
 from halfstep.progression.notations.text_writer import marks_in_words, meter_text, words_of_bar
 from halfstep.progression.sheet import LeadSheet, WrittenBar
