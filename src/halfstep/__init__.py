@@ -294,6 +294,7 @@ def hear(
     backing: str | Path | None = None,
     instrument: str | None = None,
     tempo_bpm: float = 120.0,
+    chart: str | Path | LeadSheet | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> TakeReply:
     """Write down the notes of a recording of one instrument alone.
@@ -311,11 +312,13 @@ def hear(
         Who plays; any range without.
     tempo_bpm : float
         Quarter notes a minute, for MIDI and notation.
+    chart : str, Path or LeadSheet, optional
+        What was played over: its bars and chords stand on the staff.
     progress : callable, optional
 
     Raises
     ------
-    TakeError, BriefError
+    TakeError, ReadError, BriefError
     """
     from pathlib import Path
 
@@ -327,6 +330,7 @@ def hear(
         backing=None if backing is None else Path(backing),
         instrument=instrument,
         tempo_bpm=tempo_bpm,
+        chart=chart,
     )
     return hear_take(request, progress=progress or no_progress)
 

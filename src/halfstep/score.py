@@ -56,7 +56,8 @@ class ScoreNote:
         Written length in quarter notes: 4, 3, 2, 3/2, 1, 3/4, 1/2 or 1/4.
     marks : Mark
     degree : str
-        The note's degree in its chord as printed (``♭7``); empty prints none.
+        What stands under the note: its degree in its chord (``♭7``), or how a heard note
+        lies (``+20``); empty prints none.
     """
 
     pitch: Pitch | None

@@ -28,7 +28,8 @@ from halfstep.data.take_json import take_data
 from halfstep.instruments import INSTRUMENTS, Clef
 from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.notation import sounding_beats
-from halfstep.part.take_part import WrittenTake, played_part, spelled, written_score
+from halfstep.part.take_part import WrittenTake, played_part, spelled
+from halfstep.part.take_score import written_score
 from halfstep.progression.load import load_sheet_file
 from halfstep.progression.melody import played_melody
 from halfstep.render.musicxml_writer import musicxml_text
@@ -390,6 +391,20 @@ def test_the_picture_names_its_notes(command: Command, take: str, home: Path) ->
     assert [name for name in ("D4", "E4", "F♯4", "A4", "G4") if f" {name}" not in text] == []
 
 
+def test_the_bars_and_chords_are_those_of_the_chart(
+    command: Command, take: str, home: Path
+) -> None:
+    """Over a waltz in B♭, two bars of 3/4 under the chords that a trumpeter reads."""
+    chart = "meter: 3/4\nkey: Bb\n| Cm7 | F7 |"
+    asked = ("--for", "trumpet", "--chart", chart, "--out", "take.musicxml")
+    assert command("hear", take, *asked).status == 0
+    sheet = load_sheet_file(home / "take.musicxml")
+    assert [bar.meter.count for bar in sheet.bars] == [3, 3]
+    assert [str(c.symbol) for bar in sheet.bars for c in bar.chords] == ["Cm7", "F7"]
+    text = (home / "take.musicxml").read_text("utf-8")
+    assert "<root-step>D</root-step>" in text
+
+
 # --- what is wrong -----------------------------------------------------------------------
 
 
@@ -409,6 +424,7 @@ def test_the_picture_names_its_notes(command: Command, take: str, home: Path) ->
         (["take.wav", "--backing", "gone.wav"], ["--backing 'gone.wav': there is no such file"]),
         (["take.wav", "--backing", "odd.wav"], ["odd.wav", "not a recording"]),
         (["take.wav", "--for", "kazoo"], ["'kazoo'", "alto-sax"]),
+        (["take.wav", "--chart", "Xm7"], ["Xm7"]),
         (["take.wav", "--tempo", "fast"], ["--tempo 'fast'", "40 to 300"]),
         (["take.wav", "--tempo", "0"], ["--tempo 0:"]),
         (["take.wav", "--tempo", "nan"], ["--tempo nan:"]),
@@ -438,7 +454,7 @@ def test_whatever_is_wrong_is_one_line(
     assert contents(home) == before
 
 
-@pytest.mark.parametrize("suffix", [".mid", ".musicxml", ".png", ".svg"])
+@pytest.mark.parametrize("suffix", [".mid", ".musicxml", ".pdf", ".png", ".svg"])
 def test_no_note_gives_no_file_but_data(
     command: Command, home: Path, monkeypatch: pytest.MonkeyPatch, suffix: str
 ) -> None:

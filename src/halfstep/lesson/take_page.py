@@ -1,26 +1,88 @@
-"""What stands on the picture of a take, in the player's written pitch."""
+"""What stands on the page of a take: the notes on the player's own staff, and facts about them.
+
+Under a note stand its cents from the player's own tuning where the ear notices them, and a
+question mark where the note is doubtful.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from halfstep.listen.heard_take import HeardNote
 from halfstep.part.take_part import WrittenTake
-from halfstep.render.take_picture import PictureNote, TakePicture, clock_text
+from halfstep.part.take_score import written_score
+from halfstep.render.staff_page import StaffBlock, StaffPage
+
+DOUBTFUL = 0.7
+"""Notes of less certainty are to be listened to again."""
+_CENTS = 15
+"""From here on a note is heard as out of tune (common practice, no source)."""
 
 
-def picture_of(written: WrittenTake, facts: Sequence[str]) -> TakePicture:
-    """What the picture shows."""
-    notes = [
-        PictureNote(
-            onset_s=note.onset_s,
-            offset_s=note.offset_s,
-            pitch=pitch,
-            cents=note.cents,
-            certainty=note.certainty,
-        )
+def take_page(written: WrittenTake, tempo_bpm: float, notices: Sequence[str]) -> StaffPage:
+    """The take on a staff.
+
+    Parameters
+    ----------
+    written : WrittenTake
+    tempo_bpm : float
+        Quarter notes a minute.
+    notices : sequence of str
+        What makes the take hard to hear.
+    """
+    score, left_out = written_score(written, tempo_bpm, text=text_under)
+    _, count, *facts = take_facts(written)
+    return StaffPage(
+        title=written.title,
+        reader=written.player.label,
+        facts=(count,),
+        manner=f"♩ = {tempo_bpm:g}",
+        blocks=(StaffBlock(score),),
+        description=_in_words(written),
+        notes=(
+            *([" · ".join(facts)] if facts else []),
+            _legend(written),
+            *(f"note: {notice.partition(';')[0]}" for notice in (*notices, *left_out)),
+        ),
+    )
+
+
+def text_under(note: HeardNote) -> str:
+    """What stands under a note of a take.
+
+    >>> text_under(HeardNote(0, 1, 60, -22.4, -20, 0.5)), text_under(HeardNote(0, 1, 60, 3, -20, 1))
+    ('−22?', '')
+    """
+    cents = signed(note.cents, "+d") if abs(note.cents) >= _CENTS else ""
+    return cents + "?" * (note.certainty < DOUBTFUL)
+
+
+def _legend(written: WrittenTake) -> str:
+    start = "the first note" if written.form_s is None else "the form, after the count-in"
+    return (
+        "under a note: cents sharp or flat where it is heard, ? where the note is doubtful; "
+        f"rounded to sixteenths, bar 1 begins with {start}"
+    )
+
+
+def _in_words(written: WrittenTake) -> str:
+    names = (
+        f"{clock_text(note.onset_s, 2)} {pitch}"
         for note, pitch in zip(written.take.notes, written.pitches(), strict=True)
-    ]
-    return TakePicture(written.title, tuple(facts), written.take.length_s, tuple(notes))
+    )
+    return f"The notes that were heard: {'; '.join(names)}."
+
+
+def clock_text(time_s: float, digits: int = 0) -> str:
+    """A time as minutes and seconds.
+
+    >>> clock_text(75), clock_text(75.26, 1)
+    ('1:15', '1:15.3')
+    """
+    whole = round(time_s * 10**digits)
+    minutes, rest = divmod(whole, 60 * 10**digits)
+    width = 3 + digits if digits else 2
+    return f"{minutes}:{rest / 10**digits:0{width}.{digits}f}"
 
 
 def signed(figure: float, form: str = "d") -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from halfstep.data.documents import json_text
@@ -13,11 +14,21 @@ from halfstep.instruments import INSTRUMENTS, Instrument
 from halfstep.level import Level
 from halfstep.listen.transcription import hear
 from halfstep.meter import DEFAULT_BPM, Meter
-from halfstep.part.take_part import WrittenTake, played_part, written_score
+from halfstep.part.take_part import WrittenTake, played_part
+from halfstep.part.take_score import written_score
+from halfstep.progression.chart import Chart
 from halfstep.render.wav_file import loop_start_s
 from halfstep.services.file_content import FileContent
 from halfstep.services.notebook import inline_svg
-from halfstep.services.request_fields import Progress, demand_tempo, no_progress, player_of
+from halfstep.services.request_fields import (
+    ChartSource,
+    Progress,
+    chart_of,
+    demand_tempo,
+    no_progress,
+    player_of,
+    sheet_of,
+)
 
 _BEYOND = 2
 """A player may go so many semitones over the range of an advanced one."""
@@ -37,12 +48,15 @@ class HearTake:
         Who plays; None for concert pitch and any range.
     tempo_bpm : float
         Quarter notes a minute, for MIDI and notation.
+    chart : str, Path, LeadSheet or None
+        What was played over: its bars and chords stand on the staff.
     """
 
     take: Path
     backing: Path | None = None
     instrument: str | None = None
     tempo_bpm: float = DEFAULT_BPM
+    chart: ChartSource | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +89,7 @@ class TakeReply:
         return _FILES[suffix](self)
 
     def _repr_svg_(self) -> str:
-        return inline_svg(_svg(self).data.decode())
+        return inline_svg(_page(self, ".svg").data.decode())
 
 
 def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeReply:
@@ -85,11 +99,14 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
     ------
     TakeError
         When there is no such file, or it cannot be heard.
+    ReadError
+        When the chart cannot be read.
     BriefError
         When there is no such instrument, or a tempo that nobody plays at.
     """
     demand_tempo(request.tempo_bpm)
     player = player_of(request.instrument)
+    chart = _chart(request.chart)
     take = _recording(request.take, "")
     backing = None if request.backing is None else _recording(request.backing, "`backing` ")
     low_midi, high_midi = _range(player)
@@ -101,8 +118,13 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
         progress=lambda share: progress(share, "listening"),
     )
     count_in_s = (backing and loop_start_s(backing)) or 0.0
-    written = WrittenTake(heard_take, player, take.stem, count_in_s)
+    written = WrittenTake(heard_take, player, take.stem, count_in_s, chart)
     return TakeReply(written, request.tempo_bpm, heard_take.notices)
+
+
+def _chart(source: ChartSource | None) -> Chart | None:
+    """What was played over."""
+    return None if source is None else chart_of(source, sheet_of(source, reading=None, tune=None))
 
 
 def _range(player: Instrument) -> tuple[int, int]:
@@ -156,23 +178,17 @@ def _musicxml(reply: TakeReply) -> FileContent:
     return FileContent((musicxml_text(score).encode(),), notices)
 
 
-def _svg(reply: TakeReply) -> FileContent:
-    from halfstep.lesson.take_page import picture_of, take_facts
-    from halfstep.render.take_picture import take_svgs
+def _page(reply: TakeReply, suffix: str) -> FileContent:
+    from halfstep.lesson.take_page import take_page
+    from halfstep.render.staff_page import staff_page_files
 
-    notices = (f"note: {notice}" for notice in reply.notices)
-    picture = picture_of(reply.written, [" · ".join(take_facts(reply.written)), *notices])
-    return FileContent(tuple(page.encode() for page in take_svgs(picture)))
-
-
-def _png(reply: TakeReply) -> FileContent:
-    from halfstep.render.page_file import png_bytes
-
-    return FileContent(tuple(png_bytes(page.decode()) for page in _svg(reply).pages))
+    page = take_page(reply.written, reply.tempo_bpm, reply.notices)
+    return FileContent(*staff_page_files(page, suffix))
 
 
 _FILES: dict[str, Callable[[TakeReply], FileContent]] = {
-    ".mid": _midi, ".musicxml": _musicxml, ".json": _json, ".png": _png, ".svg": _svg,
+    ".mid": _midi, ".musicxml": _musicxml, ".json": _json,
+    **{suffix: partial(_page, suffix=suffix) for suffix in (".pdf", ".png", ".svg")},
 }  # fmt: skip
 
 TAKE_SUFFIXES = tuple(_FILES)

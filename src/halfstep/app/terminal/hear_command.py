@@ -17,9 +17,10 @@ EXAMPLES = (
 )
 _EPILOG = """\
 TAKE is one instrument alone, recorded with any phone or computer (WAV, FLAC, MP3, M4A, OGG).
-MIDI has the exact times, MusicXML is rounded to sixteenths in 4/4, both at --tempo. They
-begin with the form, after the backing's count-in; without one, MIDI with the recording and
-MusicXML with the first note.
+MIDI has the exact times; MusicXML and the pages (.pdf, .png, .svg) are rounded to sixteenths,
+in 4/4 or in the bars of --chart, with its chords. All are at --tempo and begin with the form,
+after the backing's count-in; without one, MIDI begins with the recording and notes on a staff
+with the first of them.
 A recording of a person is private, a minor's most of all: ask first, keep it no longer than
 needed. Nothing is sent anywhere.
 """
@@ -34,12 +35,13 @@ def add_arguments(parser: CommandParser) -> None:
     """The arguments of the command."""
     parser.add_argument("take", metavar="TAKE")
     parser.add_argument("--backing", metavar="FILE", help="the backing it was played to")
+    parser.add_argument("--chart", metavar="CHART", help="what it was played over")
     parser.add_argument("--for", dest="instrument", metavar="INSTRUMENT", help="who plays it")
     parser.add_argument(
         "--tempo", dest="tempo_bpm", metavar="BPM", help="beats a minute, 40 to 300 (default: 120)"
     )
     parser.add_argument(
-        "--out", metavar="FILE", help="store it: .mid, .musicxml, .json, .png or .svg"
+        "--out", metavar="FILE", help="store it: .mid, .musicxml, .json, .pdf, .png or .svg"
     )
 
 

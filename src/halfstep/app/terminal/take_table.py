@@ -9,14 +9,13 @@ import shutil
 from collections.abc import Iterator, Sequence
 
 from halfstep.app.terminal.columns import padded, text_width, wrapped
-from halfstep.lesson.take_page import signed, take_facts
+from halfstep.lesson.take_page import DOUBTFUL, clock_text, signed, take_facts
 from halfstep.part.take_part import WrittenTake
 from halfstep.pitch import Pitch
-from halfstep.render.take_picture import clock_text
 
 _MOST, _FIRST, _LAST = 24, 12, 6
 """More notes than the first are cut to those at the beginning and the end."""
-_DOUBTFUL, _MOST_DOUBTFUL = 0.7, 5
+_MOST_DOUBTFUL = 5
 
 
 def table_lines(written: WrittenTake, *, columns: int | None = None) -> Iterator[str]:
@@ -82,7 +81,7 @@ def _doubtful(written: WrittenTake) -> str:
     """The notes to listen to again, least certain first; empty when there are none."""
     notes = list(zip(written.take.notes, written.pitches(), strict=True))
     doubtful = sorted(
-        (pair for pair in notes if pair[0].certainty < _DOUBTFUL), key=lambda p: p[0].certainty
+        (pair for pair in notes if pair[0].certainty < DOUBTFUL), key=lambda p: p[0].certainty
     )
     if not doubtful:
         return ""
