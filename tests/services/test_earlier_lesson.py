@@ -44,9 +44,7 @@ def test_another_lesson_is_refused_in_one_line_and_nothing_changes(
     folder: Path, chart: str, fields: dict[str, object]
 ) -> None:
     before = contents(folder)
-    with pytest.raises(
-        BriefError, match="another lesson, 'Stairs'; choose another folder"
-    ):
+    with pytest.raises(BriefError, match="another lesson, 'Stairs'; choose another folder"):
         lesson(folder, chart, **fields)
     assert contents(folder) == before
 

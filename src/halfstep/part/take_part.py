@@ -22,7 +22,8 @@ from fractions import Fraction
 
 from halfstep.instruments import Instrument
 from halfstep.listen.heard_take import HeardNote, HeardTake
-from halfstep.part.transposition import home_key_of, interval_for
+from halfstep.part.transposition import interval_for
+from halfstep.part.written_music import home_key_of
 from halfstep.pitch import Pitch, name_at, pitch_near
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.chart import Chart
