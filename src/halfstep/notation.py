@@ -18,6 +18,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from itertools import accumulate, groupby, pairwise
 
 from halfstep.meter import EIGHTH, Meter
@@ -210,9 +211,10 @@ def _runs(bar: ScoreBar, places: list[int], in_tuplet: dict[int, int]) -> list[t
     return [run for beams, run in runs if beams and len(run) > 1]
 
 
+@lru_cache(maxsize=4096)
 def lengths_at(
     meter: Meter, at: Fraction, beats: Fraction, *, rest: bool = False
-) -> list[Fraction]:
+) -> tuple[Fraction, ...]:
     """A length in a bar as ones that can be written, cut so that the beat can be seen.
 
     Groups of a compound or odd bar are cut apart, but for a note of whole groups that one
@@ -236,7 +238,7 @@ def lengths_at(
     edges = [at, *_cuts(meter, at, at + beats, rest=rest), at + beats]
     stretches = [high - low for low, high in pairwise(edges)]
     plain = _undotted if rest and not meter.compound else notated_lengths
-    return [length for stretch in stretches for length in plain(stretch)]
+    return tuple(length for stretch in stretches for length in plain(stretch))
 
 
 def _cuts(meter: Meter, at: Fraction, end: Fraction, *, rest: bool) -> list[Fraction]:

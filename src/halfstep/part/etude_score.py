@@ -70,7 +70,7 @@ def _notes_in_bar(
         first, last = max(note.onset, start), min(note.end, end)
         pitch = part.pitch(note)
         silent_bar = pitch is None and (first, last) == (start, end)
-        lengths = [end - start]
+        lengths: tuple[Fraction, ...] = (end - start,)
         if not silent_bar:
             lengths = lengths_at(bar.meter, first - start, last - first, rest=pitch is None)
         for place, length in enumerate(lengths):

@@ -179,10 +179,10 @@ def _notes(bar: ScoreBar, accidentals: Sequence[int | None], prefix: str, clef: 
         return _slashes(bar, clef)
     if is_whole_rest(bar):
         return "<mRest/>"
-    opens = {group[0] for group in beam_groups(bar)}
-    closes = {group[-1] for group in beam_groups(bar)}
-    begins = {group[0]: tuplet_ratio(bar.notes[group[0]].beats) for group in tuplet_groups(bar)}
-    ends = {group[-1] for group in tuplet_groups(bar)}
+    beams, tuplets = beam_groups(bar), tuplet_groups(bar)
+    opens, closes = {group[0] for group in beams}, {group[-1] for group in beams}
+    begins = {group[0]: tuplet_ratio(bar.notes[group[0]].beats) for group in tuplets}
+    ends = {group[-1] for group in tuplets}
     elements = []
     for place, (note, accidental) in enumerate(zip(bar.notes, accidentals, strict=True)):
         name = f' xml:id="{prefix}-{place}"' if prefix else ""

@@ -173,10 +173,11 @@ def folded(sound: Sound, frames: int) -> Sound:
     """A chorus as heard among many: what lies past ``frames`` added onto its start."""
     import numpy as np
 
-    rounds = -(-len(sound) // frames)
-    padded = np.zeros((rounds * frames, 2), np.float32)
-    padded[: len(sound)] = sound
-    return np.asarray(padded.reshape(rounds, frames, 2).sum(axis=0), np.float32)
+    chorus = np.zeros((frames, 2), np.float32)
+    for start in range(0, len(sound), frames):
+        stretch = sound[start : start + frames]
+        chorus[: len(stretch)] += stretch
+    return chorus
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,10 +41,9 @@ def wav_bytes(samples: Samples, *, loop: tuple[int, int] | None = None) -> bytes
         period_ns = round(1e9 / FRAME_RATE)
         head = struct.pack("<9I", 0, 0, period_ns, 60, 0, 0, 0, 1, 0)
         chunks.append((b"smpl", head + struct.pack("<6I", 0, 0, loop[0], loop[1] - 1, 0, 0)))
-    body = b"".join(
-        chain.from_iterable((name, struct.pack("<I", len(data)), data) for name, data in chunks)
-    )
-    return b"RIFF" + struct.pack("<I", 4 + len(body)) + b"WAVE" + body
+    size = 4 + sum(8 + len(data) for _, data in chunks)
+    pieces = ((name, struct.pack("<I", len(data)), data) for name, data in chunks)
+    return b"".join([b"RIFF", struct.pack("<I", size), b"WAVE", *chain.from_iterable(pieces)])
 
 
 def loop_start_s(path: str | Path) -> float | None:
