@@ -147,3 +147,16 @@ def test_damage_gives_a_read_error_or_a_line(data: st.DataObject) -> None:
     cut = data.draw(st.integers(0, len(whole)))
     with suppress(ReadError):
         assert midi_line(bytes(whole[:cut])).notes
+
+
+@pytest.mark.parametrize("signs", [8, -8 & 255, 0x7F])
+@pytest.mark.parametrize("mode", [0, 1])
+def test_a_key_signature_that_is_none_is_passed_over_with_a_notice(signs: int, mode: int) -> None:
+    """Signatures have up to seven signs (Standard MIDI Files 1.0, key signature)."""
+    plain = midi_file([(0, mido.MetaMessage("key_signature", key="C"))], scale())
+    odd = plain.replace(b"\xff\x59\x02\x00\x00", bytes([0xFF, 0x59, 2, signs, mode]))
+    assert odd != plain
+    line = midi_line(odd)
+    assert line.notes == midi_line(plain).notes
+    assert line.notices == ("a key signature that is none is passed over",)
+    assert midi_line(plain).notices == ()

@@ -52,6 +52,8 @@ class Reading(NamedTuple):
         ``C7m`` is Cm7 or Cmaj7.
     h : {"plain", "german"}
         H is B natural, and B is B natural too or B flat. Not settled, H is no root.
+    endings : bool
+        ``Cis`` is C♯, ``Es`` E♭, ``As`` A♭ and ``Bes`` B♭; when off, none of them is a root.
     small_is_minor : bool
         ``e7`` is Em7; when off, a small letter is no root.
     """
@@ -65,6 +67,7 @@ class Reading(NamedTuple):
     zero: Literal["half", "whole"] | None = None
     seventh_m: Literal["minor", "major"] | None = None
     h: Literal["plain", "german"] | None = None
+    endings: bool = False
     small_is_minor: bool = False
 
 

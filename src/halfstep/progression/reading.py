@@ -34,6 +34,7 @@ _MEANINGS = {
 """A typed suffix, what it may mean on C, and the field of a reading that says so."""
 
 _LETTERS = {("H", "B"): ("h", "plain"), ("B", "Bb"): ("h", "german")}
+_ENDED = {"is": "#", "es": "b", "s": "b"}
 EXAMPLE = "C2 = Csus2, B = Bb"
 
 
@@ -64,6 +65,8 @@ def _settled(left: str, right: str) -> tuple[str, object]:
     """The field of a reading that an equation sets, and its value."""
     if (left, normalised(right)) in _LETTERS:
         return _LETTERS[left, normalised(right)]
+    if _is_ended(left) and right in {left[0] + _ENDED[left[1:]], f"{left[0]}♯", f"{left[0]}♭"}:
+        return "endings", True
     if left.islower() and right == f"{left.upper()}m" and left in set("abcdefgh"):
         return "small_is_minor", True
     suffix = normalised(left[1:].replace("^", "△")).translate({0x0394: "△", 0x2206: "△"})
@@ -71,13 +74,19 @@ def _settled(left: str, right: str) -> tuple[str, object]:
     if meanings is None:
         known = ", ".join(f"C{sign}" for sign in _MEANINGS)
         raise ReadError(
-            f"{left!r} is not in doubt; what can be settled is {known}, B = Bb, H = B, e = Em"
+            f"{left!r} is not in doubt; what can be settled is {known}, B = Bb, H = B, "
+            "Cis = C#, e = Em"
         )
     for plain, field in meanings.items():
         if parse_symbol(left[0] + plain[1:]) == parse_symbol(right):
             return field
     either = " or ".join(left[0] + plain[1:] for plain in meanings)
     raise ReadError(f"{left} = {right} is no reading of it; {left} may be {either}")
+
+
+def _is_ended(name: str) -> bool:
+    """True for a letter with an ending for its sign."""
+    return name[:1] in set("ABCDEFGH") and name[1:] in _ENDED and (len(name) > 2 or name[0] in "AE")
 
 
 def reading_text(reading: Reading) -> str:
@@ -95,6 +104,7 @@ def reading_text(reading: Reading) -> str:
     equations += [
         f"{left} = {right}" for (left, right), (_, h) in _LETTERS.items() if reading.h == h
     ]
+    equations += ["Cis = C#"] if reading.endings else []
     return ", ".join(equations + (["e = Em"] if reading.small_is_minor else []))
 
 

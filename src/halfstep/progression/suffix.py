@@ -35,8 +35,8 @@ _TOKENS = (
     ),
     (
         "major",
-        "mM△",
-        r"(?: (?i:maj(?:or)?) | [Mm][Aa](?! (?i:dd|ug) ) | M | △ ) [.\s]?"
+        "mM△jJ",
+        r"(?: (?i:maj(?:or)?) | [Mm][Aa](?! (?i:dd|ug) ) | M | △ | [jJ](?=7|9|1[13]) ) [.\s]?"
         r"(?P<number>13|11|9|7|6/9|69|6)?",
     ),
     ("dominant", "dD", r"(?i:dom(?:inant)?)"),

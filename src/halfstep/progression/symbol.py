@@ -181,6 +181,10 @@ _ROOTS = {
 
 _WITH_H = _ROOTS | {"H": Name(6), "H#": Name(6, 1), "Hb": Name(6, -1)}
 _NAMES = {None: _ROOTS, "plain": _WITH_H, "german": _WITH_H | {"B": Name(6, -1)}}
+_ENDINGS = {f"{letter}is": Name(place, 1) for place, letter in enumerate(_LETTERS)}
+_ENDINGS |= {f"{letter}es": Name(place, -1) for place, letter in enumerate(_LETTERS)}
+_ENDINGS |= {"Es": Name(2, -1), "As": Name(5, -1), "His": Name(6, 1)}
+"""Names as German and Dutch books have them: -is for a sharp, -es or -s for a flat."""
 
 
 @cache
@@ -257,10 +261,12 @@ def parse_symbol(text: str, reading: Reading = DEFAULT) -> ChordSymbol:
     if "^" in text:
         text = text.replace("^", "△")  # typed for the triangle, and never written
     plain = text.strip() if text.isascii() and "x" not in text else normalised(text)
-    names = _NAMES[reading.h]
+    names = _NAMES[reading.h] | _ENDINGS if reading.endings else _NAMES[reading.h]
     small = reading.small_is_minor and plain[:1].islower()
     upper = plain[:1].upper() + plain[1:] if small else plain
     written = upper[:3]  # the longest name: Cbb9 is a ninth on C𝄫
+    if reading.endings and upper[1:4] == "sus":  # Esus is E suspended, not E flat
+        written = upper[:1]
     while (root := names.get(written)) is None and written:
         written = written[:-1]
     if root is None:
@@ -314,10 +320,22 @@ def _stopped(text: str, suffix: str, offset: int, place: int, reading: Reading) 
     hint = "after the root may come m, maj7, 7, dim, sus4, b9, #11, /bass and the like"
     if rest.startswith("/H") and not reading.h:
         hint = _ASK_H
+    elif _ending(text, offset) and not reading.endings:
+        hint = (
+            "say reading: Cis = C# if -is is a sharp and -es a flat, as in German and Dutch books"
+        )
     elif rest[:1] == "/" and rest[1:2] in set("abcdefgh") and not reading.small_is_minor:
         hint = "a bass is a capital letter; say reading: e = Em if small letters are minor"
     return ReadError(
         f"chord {text!r} stops making sense at {rest!r}; {hint}", column=offset + place + 1
+    )
+
+
+def _ending(text: str, offset: int) -> bool:
+    """True where a root or a bass has an ending for its sign: Cis, Es, /Fis."""
+    after_root = re.compile(r"is|es|(?<=[EA])s(?!us)")
+    return bool(after_root.match(text, offset)) or bool(
+        re.search(r"/\s*[A-H](?:is|es|s)\s*\Z", text)
     )
 
 

@@ -76,6 +76,7 @@ class _LineFile:
     notes: tuple[PlayedNote, ...]
     chart: Chart | None
     meter: Meter
+    notices: tuple[str, ...] = ()
 
 
 def outline_line(request: OutlineLine) -> OutlineReply:
@@ -98,7 +99,7 @@ def outline_line(request: OutlineLine) -> OutlineReply:
         figures = outline(notes, chart)
     except ReadError as error:
         raise error.at(source=name) from None
-    return OutlineReply(figures, chart, (*chart.notices, *notices))
+    return OutlineReply(figures, chart, (*chart.notices, *line.notices, *notices))
 
 
 def _chart_under(request: OutlineLine, line: _LineFile) -> tuple[Chart, tuple[str, ...]]:
@@ -135,7 +136,7 @@ def _line_file(request: OutlineLine) -> _LineFile:
     notation = notation_of_suffix(path.suffix)
     if notation and notation.read is None:
         midi = read_midi_line(path)
-        return _LineFile(midi.notes, None, midi.meters[0][1])
+        return _LineFile(midi.notes, None, midi.meters[0][1], midi.notices)
     no_notes = ReadError(f"no notes; give a line in {_KINDS}", source=path.name)
     if not (notation and notation.has_melody):
         raise no_notes

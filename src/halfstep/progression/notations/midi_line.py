@@ -14,9 +14,11 @@ Source: Standard MIDI Files 1.0; read by the library mido.
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -43,11 +45,14 @@ class MidiLine:
     tempo : TempoMap
     meters : tuple of (Fraction, Meter)
         Beat and metre from there on; the first at 0.
+    notices : tuple of str
+        What was passed over.
     """
 
     notes: tuple[PlayedNote, ...]
     tempo: TempoMap
     meters: tuple[tuple[Fraction, Meter], ...]
+    notices: tuple[str, ...] = ()
 
 
 def read_midi_line(path: Path) -> MidiLine:
@@ -68,7 +73,7 @@ def midi_line(data: bytes) -> MidiLine:
     """The line in the bytes of a standard MIDI file; see `read_midi_line`."""
     if len(data) > MAX_BYTES:
         raise ReadError(f"larger than {MAX_BYTES // 1_000_000} MB; a line is smaller")
-    file = _parsed(data)
+    file, notices = _parsed(data)
     ticks = int(file.ticks_per_beat)
     if not 0 < ticks < 0x8000:
         raise ReadError("counts frames, not beats; export it with a tempo in quarter notes")
@@ -81,19 +86,36 @@ def midi_line(data: bytes) -> MidiLine:
     number, notes = max(parts, key=lambda part: (_oneness(part[1]), -part[0]))
     shared = [timed[number]] if file.type == 2 else timed
     events = sorted((event for track in shared for event in track), key=lambda event: event[0])
-    return MidiLine(notes, _tempo(events, ticks), _meters(events, ticks))
+    return MidiLine(notes, _tempo(events, ticks), _meters(events, ticks), notices)
 
 
-def _parsed(data: bytes) -> Any:
+def _parsed(data: bytes) -> tuple[Any, tuple[str, ...]]:
+    """The file, and a notice where a key signature is none; the notes do not need it."""
     import mido
 
     try:
-        return mido.MidiFile(file=io.BytesIO(data), clip=True)
+        return mido.MidiFile(file=io.BytesIO(data), clip=True), ()
+    except mido.KeySignatureError as error:
+        plain = _no_such_signature().sub(_NO_SIGNATURE, data)
+        if plain == data:
+            raise ReadError(f"no whole MIDI file: {error}; export it again") from error
+        return _parsed(plain)[0], ("a key signature that is none is passed over",)
     except MemoryError:  # no fault of the file: the size of what is read is bounded
         raise
     except Exception as error:  # the library raises many kinds on damaged files
         fault = str(error).splitlines()[0] if str(error) else "it ends too early"
         raise ReadError(f"no whole MIDI file: {fault}; export it again") from error
+
+
+_NO_SIGNATURE = b"\xff\x59\x02\x00\x00"
+
+
+@cache
+def _no_such_signature() -> re.Pattern[bytes]:
+    """A key signature of more than seven signs, or of neither major nor minor."""
+    return re.compile(
+        rb"\xff\x59\x02 (?! [\x00-\x07\xf9-\xff] [\x00\x01] ) ..", re.VERBOSE | re.DOTALL
+    )
 
 
 def _timed(track: Any) -> list[tuple[int, Any]]:

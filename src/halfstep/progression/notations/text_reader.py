@@ -39,6 +39,9 @@ Conventions
   of a bar where it is not the next ``{bar 17}``, the signs ``{segno}``
   ``{coda}`` ``{to coda}`` ``{fine}`` and the jumps ``{D.C.}`` ``{D.S.}``, also *al fine*
   and *al coda*.
+- Roman numerals are chords of the key that holds: ``key: F`` makes ``ii7`` a Gm7
+  (`halfstep.progression.roman`).
+- ``no``, ``omit`` and ``add`` with a degree belong to the symbol before them.
 - A bracket after a blank belongs to the symbol before it, unless it holds a chord.
 
 Source: common practice, no source; the braces are this program's own.
@@ -88,6 +91,7 @@ _MOST_SIGNS_IN_BAR = 32 * 8  # as many eighths as the units of the longest metre
 _LONGEST_BAR = 1000
 _LENGTHS = ("pickup", "part ", "lasts ")
 _BEFORE_CHORDS = (*_LENGTHS, "key ", "bar ")
+NUMERAL_STARTS = frozenset("IViv#♯b♭")
 EXAMPLE = "Dm7 | G7 | Cmaj7"
 _KNOWN_BRACES = (
     "{segno}, {coda}, {to coda}, {fine}, {D.C.}, {D.S. al coda}, {3/4}, {key Bb}, {pickup 1}, "
@@ -178,6 +182,7 @@ class _TextBars:
     ) -> None:
         self.builder = BarBuilder(limit=limit)
         self.meter = header.meter
+        self.key = header.key
         self.source = source
         self._has_bar_lines = any("|" in line for _, line in lines)
         self._lines = [list(signs_of_line(number, line)) for number, line in lines]
@@ -306,6 +311,8 @@ class _TextBars:
         beats = stated_beats or self.meter.bar_beats
         number = self._number(braces, "0" if kind == "pickup" else str(self._last_number + 1))
         self._last_number = int(number) if number.isdecimal() else self._last_number
+        key = self._key(braces)
+        self.key = key or self.key
         chords = self._chords(chord_words, number, beats)
         self.builder.section = self._section.inside if self._section else ""
         self.builder.add(
@@ -313,7 +320,7 @@ class _TextBars:
             chords,
             beats=beats,
             number=number,
-            key=self._key(braces),
+            key=key,
             irregular=kind in {"pickup", "part"},
             signs=_signs_of_marks(braces),
         )
@@ -484,11 +491,22 @@ class _TextBars:
         text = _unbracketed(word.text)
         column = word.column + word.text.index(text) + 1
         with ErrorPlace(self.source, line=word.line, column=column):
-            symbol = parse_symbol(text, self.reading)
+            plain = self._without_numeral(text) if text[:1] in NUMERAL_STARTS else text
+            symbol = parse_symbol(plain, self.reading)
         if text != word.text:
             self._notice("chords in brackets are read like any other")
         self.builder.notices += symbol.notices
         return symbol
+
+    def _without_numeral(self, text: str) -> str:
+        """A Roman numeral as a chord symbol of the key that holds here; else the text."""
+        from halfstep.progression.roman import is_numeral, symbol_text
+
+        if not is_numeral(text):
+            return text
+        plain = symbol_text(text, self.key)
+        self._notice(f"Roman numerals are read in {self.key}")
+        return plain
 
     def _shares(self, count: int, number: str, beats: Fraction) -> tuple[Fraction, ...]:
         shares, even = shares_of_bar(self.meter, count, beats=beats)

@@ -73,7 +73,8 @@ def _sign() -> re.Pattern[str]:
         | (?P<brace>    \{ [^{}|]* \} )
         | (?P<word>     (?: \d{1,2}\. ){1,16}                       # an ending
                       | (?: (?! :?\| | \[\| | \{[^{}|]*\} ) \S )+   # up to a bar line or a brace
-                        (?: \s+ \( (?![A-GN]) [^()|{}\[\]\n]* \) )* # a bracket without a chord
+                        (?: \s+ \( (?![A-GN]) [^()|{}\[\]\n]* \)  # a bracket without a chord
+                          | \s+ (?: no | omit | add ) \s? [b\#♭♯]? \d{1,2} (?! \S ) )*
           )
         """,
         re.VERBOSE,
