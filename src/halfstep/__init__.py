@@ -153,6 +153,7 @@ def write_etude(
     kept_bars: str | None = None,
     kept_from: str | Path | None = None,
     degrees: bool = False,
+    all_keys: bool = False,
     reading: str | None = None,
     tune: int | None = None,
 ) -> EtudeReply:
@@ -181,6 +182,8 @@ def write_etude(
         An etude stored as data: its text, or a file of it.
     degrees : bool
         Degrees under the notes.
+    all_keys : bool
+        Sheets of it are in all twelve keys.
     reading : str, optional
     tune : int, optional
 
@@ -207,6 +210,7 @@ def write_etude(
             kept_bars=kept_bars,
             kept_from=kept_from,
             degrees=degrees,
+            all_keys=all_keys,
             reading=reading,
             tune=tune,
         )

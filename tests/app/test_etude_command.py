@@ -342,3 +342,18 @@ def test_kept_bars_of_another_length_are_refused_by_name(
     ran = command("etude", "other.txt", "--step", "6", *ALTO, *keep)
     assert (ran.status, ran.err.count("\n")) == (2, 1)
     assert said in ran.err
+
+
+@pytest.mark.parametrize("suffix", [".pdf", ".svg", ".png"])
+def test_a_line_in_all_keys_is_a_sheet(command: Command, tmp_path: Path, suffix: str) -> None:
+    out = tmp_path / f"keys{suffix}"
+    ran = command("etude", "| C |", "--step", "arpeggio", "--all-keys", "--out", str(out))
+    assert ran.status == 0
+    assert out.read_bytes()[:4] in {b"%PDF", b"<?xm", b"\x89PNG"}
+
+
+@pytest.mark.parametrize("more", [[], ["--out", "keys.mid"]])
+def test_a_line_in_all_keys_is_nothing_else(command: Command, more: list[str]) -> None:
+    ran = command("etude", "| C |", "--step", "arpeggio", "--all-keys", *more)
+    assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)
+    assert ".pdf, .svg, .png" in ran.err

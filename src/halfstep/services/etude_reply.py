@@ -35,6 +35,8 @@ class EtudeReply:
     degrees : bool
     notices : tuple of str
         What was not certain or not as asked, in the names that the player reads.
+    all_keys : bool
+        A sheet of it is in all twelve keys.
     """
 
     etude: Etude
@@ -42,21 +44,44 @@ class EtudeReply:
     brief: LessonBrief
     degrees: bool
     notices: tuple[str, ...]
+    all_keys: bool = False
+
+    @property
+    def suffixes(self) -> tuple[str, ...]:
+        """How a file of it may end."""
+        return KEYS_SUFFIXES if self.all_keys else ETUDE_SUFFIXES
 
     def file(self, suffix: str, *, progress: Progress = no_progress) -> FileContent:
-        """The etude as a file that ends in one of `ETUDE_SUFFIXES`.
+        """The etude as a file that ends in one of `suffixes`.
 
         Raises
         ------
         MissingExtra
             When it is a sound and no sound bank is installed.
         """
+        if self.all_keys:
+            return _all_keys(self, suffix)
         if suffix == ".wav":
             return _wav(self, progress)
         return FileContent((_FILES[suffix](self),))
 
     def _repr_mimebundle_(self, **_: object) -> Mapping[str, str]:
         return notebook_bundle(self)
+
+
+def _all_keys(reply: EtudeReply, suffix: str) -> FileContent:
+    from halfstep.lesson.keys_page import keys_page
+    from halfstep.render.staff_page import staff_page_files
+
+    page, notices = keys_page(
+        reply.etude,
+        reply.part,
+        title=_title(reply),
+        feel=reply.brief.eighths,
+        degrees=reply.degrees,
+    )
+    files, said = staff_page_files(page, suffix)
+    return FileContent(files, (*notices, *said))
 
 
 def _wav(reply: EtudeReply, progress: Progress, *, once: bool = False) -> FileContent:
@@ -134,6 +159,8 @@ _FILES: dict[str, Callable[[EtudeReply], bytes]] = {
 }  # fmt: skip
 
 ETUDE_SUFFIXES = (".musicxml", ".mid", ".pdf", ".svg", ".wav", ".json")
+KEYS_SUFFIXES = (".pdf", ".svg", ".png")
+"""Of a sheet in all twelve keys."""
 
 
 def notebook_bundle(reply: EtudeReply) -> dict[str, str]:

@@ -14,7 +14,8 @@ from halfstep.etude.etude_writer import write_etude
 from halfstep.etude.offers import EVERY_NOTE, Impossible
 from halfstep.etude.step import Step
 from halfstep.etude.steps import find_step
-from halfstep.harmony.analysis import analyse
+from halfstep.etude.written_etude import Etude
+from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import Compass, Instrument
 from halfstep.lesson.brief import LessonBrief
 from halfstep.level import Level
@@ -63,6 +64,9 @@ class WriteEtude:
         An etude stored as data: its text, or a file of it.
     degrees : bool
         Degrees under the notes.
+    all_keys : bool
+        Sheets of it are in all twelve keys; the line keeps to fewer notes, so that it can be
+        moved.
     reading : str or None
     tune : int or None
     """
@@ -80,6 +84,7 @@ class WriteEtude:
     kept_bars: str | None = None
     kept_from: str | Path | None = None
     degrees: bool = False
+    all_keys: bool = False
     reading: str | None = None
     tune: int | None = None
 
@@ -142,7 +147,7 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
         feel=lesson_brief.eighths,
     )
     try:
-        etude = write_etude(step, analysis, brief)
+        etude = _written_line(step, analysis, brief, movable=request.all_keys)
     except Impossible as refused:
         raise NoEtude(refused.sentence(part), offered(request, refused, part)) from None
     notices = (
@@ -152,7 +157,29 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
         *kept_notices,
         *(notice.sentence(part.symbol(notice.chord)) for notice in etude.notices),
     )
-    return EtudeReply(etude, part, lesson_brief, request.degrees, notices)
+    return EtudeReply(etude, part, lesson_brief, request.degrees, notices, request.all_keys)
+
+
+_LEAST_RANGE = 12
+"""A line that is to be moved has an octave at least, or all its player's notes."""
+
+
+def _written_line(step: Step, analysis: Analysis, brief: Brief, *, movable: bool) -> Etude:
+    """The etude; a movable one in so few notes that it fits in any key, where it can be.
+
+    Raises
+    ------
+    Impossible
+    """
+    low, high = brief.concert_low, brief.concert_high
+    spare = min(11, high - low - _LEAST_RANGE)
+    if not movable or spare <= 0:
+        return write_etude(step, analysis, brief)
+    narrow = replace(brief, limits=(low + spare // 2, high - (spare + 1) // 2))
+    try:
+        return replace(write_etude(step, analysis, narrow), brief=brief)
+    except Impossible:
+        return write_etude(step, analysis, brief)
 
 
 def offered(request: WriteEtude, refused: Impossible, part: Part) -> WriteEtude | None:

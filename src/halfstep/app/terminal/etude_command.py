@@ -64,6 +64,12 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument(
         "--degrees", action="store_true", help="degrees under the notes on the page"
     )
+    parser.add_argument(
+        "--all-keys",
+        dest="all_keys",
+        action="store_true",
+        help="a sheet of the line in all twelve keys, by fourths: --out .pdf, .svg or .png",
+    )
     add_reading(parser)
     parser.add_argument(
         "--out", metavar="FILE", help="store it: .musicxml, .mid, .pdf, .svg, .wav or .json"
@@ -79,10 +85,13 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     from halfstep.app.terminal.out_file import out_path, write_content
     from halfstep.app.terminal.pasted_command import pasted_command
     from halfstep.app.terminal.progress_bar import progress_bar
-    from halfstep.services.etude_reply import ETUDE_SUFFIXES
+    from halfstep.services.etude_reply import ETUDE_SUFFIXES, KEYS_SUFFIXES
     from halfstep.services.write_etude import NoEtude, WriteEtude, write_one_etude
 
-    out = None if arguments.out is None else out_path(arguments.out, ETUDE_SUFFIXES)
+    if arguments.all_keys and arguments.out is None:
+        raise BriefError(f"`all_keys` is a sheet: give `out`, a file in {', '.join(KEYS_SUFFIXES)}")
+    suffixes = KEYS_SUFFIXES if arguments.all_keys else ETUDE_SUFFIXES
+    out = None if arguments.out is None else out_path(arguments.out, suffixes)
     request = request_from(WriteEtude, arguments)
     try:
         reply = write_one_etude(request)
