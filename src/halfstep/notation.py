@@ -5,8 +5,11 @@ What the engraver and the MusicXML writer must agree on is decided once, here.
 Conventions
 -----------
 - An accidental holds for its line or space, in its octave, to the end of the bar.
-- A note tied over the bar line repeats no accidental; the next note on its line or
-  space then shows its own, whatever it is.
+- A note tied over the bar line repeats no accidental, and its accidental ends with it.
+- A courtesy accidental, in parentheses, stands before the first note on a line or space that
+  goes back to the signature: after the bar line where it was altered at the end of the bar
+  before, after a tie over the bar line, and where the letter is altered in another octave of
+  the same bar. It is not repeated.
 - Eighths are beamed by the groups of the metre when they fill a group, and by its pulse
   otherwise; no beam crosses a rest, the start of a group or the edge of a tuplet.
 
@@ -15,7 +18,7 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -24,6 +27,14 @@ from itertools import accumulate, groupby, pairwise
 from halfstep.meter import EIGHTH, Meter
 from halfstep.pitch import Pitch, name_at
 from halfstep.score import Mark, Score, ScoreBar, ScoreNote
+
+
+@dataclass(frozen=True, slots=True)
+class Accidental:
+    """A printed accidental, in semitones; ``courtesy`` where it only reminds."""
+
+    alteration: int
+    courtesy: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +63,6 @@ NOTATED_LENGTHS = tuple(NOTE_VALUES)
 _HALF = Fraction(1, 2)
 _DOTTED = (Fraction(3), Fraction(3, 2), Fraction(3, 4))
 _SHORTER = (Fraction(1, 8), Fraction(1, 16), Fraction(1, 32))  # met in charts from elsewhere
-_TIED_OVER = 99  # no alteration equals it, so that whatever follows is shown
 
 
 def tuplet_ratio(beats: Fraction) -> tuple[int, int]:
@@ -128,9 +138,9 @@ def signature_alterations(fifths: int) -> dict[int, int]:
 
 
 def printed_accidentals(
-    pitches: Sequence[Pitch | None], fifths: int, *, tied_over: bool = False
-) -> tuple[int | None, ...]:
-    """The alteration printed before each note of one bar; None where none is.
+    pitches: Sequence[Pitch | None], fifths: int
+) -> tuple[Accidental | None, ...]:
+    """The accidental printed before each note of one bar; None where none is.
 
     Parameters
     ----------
@@ -138,37 +148,60 @@ def printed_accidentals(
         In order; None for a rest.
     fifths : int
         Key signature, -7 to 7.
-    tied_over : bool
-        True when the first is tied to from the bar before.
     """
-    signature = signature_alterations(fifths)
-    holding: dict[int, int] = {}
-    accidentals: list[int | None] = []
-    for place, pitch in enumerate(pitches):
-        if pitch is None:
-            accidentals.append(None)
-            continue
-        step, alteration = pitch.staff_step, pitch.name.alteration
-        if tied_over and place == 0:
-            accidentals.append(None)
-            holding[step] = _TIED_OVER
-            continue
-        in_force = holding.get(step, signature[pitch.name.letter])
-        accidentals.append(None if in_force == alteration else alteration)
-        holding[step] = alteration
-    return tuple(accidentals)
+    bar = _BarSigns(fifths, {})
+    return tuple(bar.sign(pitch) if pitch else None for pitch in pitches)
 
 
-def score_accidentals(score: Score) -> tuple[tuple[int | None, ...], ...]:
-    """`printed_accidentals` of every bar."""
+def score_accidentals(score: Score) -> tuple[tuple[Accidental | None, ...], ...]:
+    """The accidentals of every bar, with what the bar before leaves in a player's mind."""
     accidentals = []
+    left: dict[int, int] = {}
     tied, fifths = False, score.key_fifths
     for bar in score.bars:
         fifths = bar.key[0] if bar.key else fifths
-        pitches = [note.pitch for note in bar.notes]
-        accidentals.append(printed_accidentals(pitches, fifths, tied_over=tied))
+        signs = _BarSigns(fifths, left)
+        accidentals.append(
+            tuple(
+                signs.sign(note.pitch, tied_over=tied and place == 0) if note.pitch else None
+                for place, note in enumerate(bar.notes)
+            )
+        )
+        left = signs.left
         tied = bool(bar.notes) and Mark.TIE in bar.notes[-1].marks
     return tuple(accidentals)
+
+
+class _BarSigns:
+    """What the signs of a bar say, by staff step, and what the bar before has left."""
+
+    def __init__(self, fifths: int, before: Mapping[int, int]) -> None:
+        self._signature = signature_alterations(fifths)
+        self._before = dict(before)
+        self._holding: dict[int, int] = {}
+        self._tied: dict[int, int] = {}
+
+    @property
+    def left(self) -> dict[int, int]:
+        """The steps that stand otherwise than in the signature at the end of the bar."""
+        steps = (self._tied | self._holding).items()
+        return {step: sign for step, sign in steps if sign != self._signature[step % 7]}
+
+    def sign(self, pitch: Pitch, *, tied_over: bool = False) -> Accidental | None:
+        """What is printed before a note."""
+        step, alteration = pitch.staff_step, pitch.name.alteration
+        if tied_over:
+            self._before[step] = self._tied[step] = alteration
+            return None
+        needed = self._holding.get(step, self._signature[pitch.name.letter]) != alteration
+        doubtful = step not in self._holding and self._in_doubt(step, alteration)
+        self._holding[step] = alteration
+        return Accidental(alteration, courtesy=not needed) if needed or doubtful else None
+
+    def _in_doubt(self, step: int, alteration: int) -> bool:
+        """True where the step was altered in the bar before, or is in another octave."""
+        octaves = (held for other, held in self._holding.items() if (other - step) % 7 == 0)
+        return any(held != alteration for held in (self._before.get(step, alteration), *octaves))
 
 
 def beam_groups(bar: ScoreBar) -> tuple[tuple[int, ...], ...]:

@@ -16,9 +16,9 @@ from hypothesis import given, settings
 
 from halfstep.instruments import Clef
 from halfstep.meter import Meter
-from halfstep.notation import beam_groups, score_accidentals, tuplet_groups
+from halfstep.notation import Accidental, beam_groups, score_accidentals, tuplet_groups
 from halfstep.pitch import parse_pitch
-from halfstep.render.mei import pitch_mei, score_mei, signature, staff_mei
+from halfstep.render.mei import courtesy_mei, pitch_mei, score_mei, signature, staff_mei
 from halfstep.score import Barline, Mark, Score, ScoreBar
 from written_scores import COMMON, EIGHTH, line, part, rhythm, symbol, whole_scores
 
@@ -101,8 +101,11 @@ def test_every_note_is_named_by_its_place_and_has_its_pitch(score: Score) -> Non
             if note.pitch:
                 name = LETTERS[note.pitch.name.letter], str(note.pitch.octave)
                 assert (element.get("pname"), element.get("oct")) == name
-                shown, gestural = element.get("accid"), element.get("accid.ges")
-                assert (None if shown is None else signs[shown]) == printed[place][n]
+                inside = element.find(f"{MEI}accid")
+                shown = element.get("accid") if inside is None else inside.get("accid")
+                gestural, sign = element.get("accid.ges"), printed[place][n]
+                assert (None if shown is None else signs[shown]) == (sign and sign.alteration)
+                assert (inside is not None) == bool(sign and sign.courtesy)
                 sounding = shown or gestural or "n"
                 assert signs[sounding] == note.pitch.name.alteration
                 assert not (shown and gestural)
@@ -180,7 +183,16 @@ def test_a_signature_is_a_number_and_a_letter(fifths: int, text: str) -> None:
 def test_a_pitch_has_letter_octave_and_accidental(
     name: str, accidental: int | None, text: str
 ) -> None:
-    assert pitch_mei(parse_pitch(name), accidental) == text
+    sign = None if accidental is None else Accidental(accidental)
+    assert pitch_mei(parse_pitch(name), sign) == text
+    assert courtesy_mei(sign) == ""
+
+
+def test_a_courtesy_stands_in_parentheses_within_its_note() -> None:
+    """MEI 5.0: `func` and `enclose` of `accid`."""
+    sign = Accidental(0, courtesy=True)
+    assert pitch_mei(parse_pitch("F4"), sign) == 'pname="f" oct="4"'
+    assert courtesy_mei(sign) == '<accid accid="n" func="caution" enclose="paren"/>'
 
 
 def test_a_change_of_metre_stands_before_its_bar() -> None:

@@ -197,6 +197,16 @@ def test_music21_reads_the_same_key_names_and_printed_accidentals(fifths):
     assert names == [note.pitch.ascii for note in line]
 
 
+def test_a_courtesy_accidental_is_marked_as_one():
+    """MusicXML 4.0: `cautionary` and `parentheses`; it is no second alteration."""
+    bars = [ScoreBar(n, COMMON, notes(text, 2)) for n, text in ((1, "F#4 G4"), (2, "F4 F4"))]
+    signs = [dict(element.attrib) for element in tree(part(*bars)).iter("accidental")]
+    assert signs == [{}, {"cautionary": "yes", "parentheses": "yes"}]
+    assert [note.pitch.nameWithOctave for note in read_back(part(*bars)).recurse().notes] == [
+        "F#4", "G4", "F4", "F4",
+    ]  # fmt: skip
+
+
 def test_music21_reads_chord_symbols_at_their_beats():
     plain = ChordText(Fraction(3), root="D♭", quality="m", extension="7", kind="minor-seventh")
     bar = ScoreBar(1, COMMON, notes("C5 D5", 2), chords=(SEVENTH, HALF_DIMINISHED, plain))

@@ -23,6 +23,7 @@ from math import ceil
 from halfstep.instruments import Clef
 from halfstep.notation import (
     NOTE_VALUES,
+    Accidental,
     NoteValue,
     beam_groups,
     is_whole_rest,
@@ -88,14 +89,22 @@ def signature(fifths: int) -> str:
     return f"{abs(fifths)}{'s' if fifths > 0 else 'f'}" if fifths else "0"
 
 
-def pitch_mei(pitch: Pitch, accidental: int | None) -> str:
+def pitch_mei(pitch: Pitch, accidental: Accidental | None) -> str:
     """Attributes of a pitch; ``accidental`` is the one to print, if any."""
-    gestural = pitch.name.alteration
-    accid = f' accid="{_ACCIDENTALS[accidental]}"' if accidental is not None else ""
-    if accidental is None and gestural:
-        accid = f' accid.ges="{_ACCIDENTALS[gestural]}"'
+    sign = _ACCIDENTALS[pitch.name.alteration]
+    if accidental:
+        accid = "" if accidental.courtesy else f' accid="{sign}"'
+    else:
+        accid = f' accid.ges="{sign}"' if pitch.name.alteration else ""
     letter = "cdefgab"[pitch.name.letter]
     return f'pname="{letter}" oct="{pitch.octave}"{accid}'
+
+
+def courtesy_mei(accidental: Accidental | None) -> str:
+    """The accidental in parentheses that stands in a note; empty where there is none."""
+    if not (accidental and accidental.courtesy):
+        return ""
+    return f'<accid accid="{_ACCIDENTALS[accidental.alteration]}" func="caution" enclose="paren"/>'
 
 
 def _opening(score: Score) -> str:
@@ -114,7 +123,7 @@ def _opening(score: Score) -> str:
 def _measure(
     score: Score,
     place: int,
-    accidentals: Sequence[int | None],
+    accidentals: Sequence[Accidental | None],
     width: Callable[[ChordText], float],
     *,
     line: range,
@@ -131,7 +140,7 @@ def _measure(
     )
 
 
-def _filler(bar: ScoreBar, accidentals: Sequence[int | None], clef: Clef) -> str:
+def _filler(bar: ScoreBar, accidentals: Sequence[Accidental | None], clef: Clef) -> str:
     """A bar as wide as the last one."""
     notes = _notes(bar, accidentals, "", clef)
     return f'<measure right="invis"><staff n="1"><layer n="1">{notes}</layer></staff></measure>'
@@ -174,7 +183,7 @@ def _length(value: NoteValue) -> str:
     return f'dur="{value.divisor}"' + (f' dots="{value.dots}"' if value.dots else "")
 
 
-def _notes(bar: ScoreBar, accidentals: Sequence[int | None], prefix: str, clef: Clef) -> str:
+def _notes(bar: ScoreBar, accidentals: Sequence[Accidental | None], prefix: str, clef: Clef) -> str:
     if bar.slashes:
         return _slashes(bar, clef)
     if is_whole_rest(bar):
@@ -196,12 +205,13 @@ def _notes(bar: ScoreBar, accidentals: Sequence[int | None], prefix: str, clef: 
     return "".join(elements)
 
 
-def _note(bar: ScoreBar, note: ScoreNote, accidental: int | None, name: str) -> str:
+def _note(bar: ScoreBar, note: ScoreNote, accidental: Accidental | None, name: str) -> str:
     length = _length(note_value(bar, note))
     if note.pitch is None:
         return f"<rest{name} {length}/>"
     word = f"<verse><syl>{'l' * (2 * len(note.degree))}</syl></verse>" if note.degree else ""
-    return f"<note{name} {length} {pitch_mei(note.pitch, accidental)}>{word}</note>"
+    inside = courtesy_mei(accidental) + word
+    return f"<note{name} {length} {pitch_mei(note.pitch, accidental)}>{inside}</note>"
 
 
 def _ties(score: Score, place: int) -> str:

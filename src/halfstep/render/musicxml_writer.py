@@ -26,6 +26,7 @@ from halfstep.instruments import Clef
 from halfstep.meter import Meter
 from halfstep.notation import (
     NOTE_VALUES,
+    Accidental,
     NoteValue,
     beam_groups,
     is_whole_rest,
@@ -74,7 +75,7 @@ _SWING = (2, 1)  # what a program that plays the file makes of the word Swing
 class _NoteContext:
     """What a note inherits from its neighbours."""
 
-    accidental: int | None
+    accidental: Accidental | None
     beams: tuple[str, ...]
     tied_from: bool
 
@@ -385,8 +386,11 @@ def _note(
         _text(element, "type", _TYPES[value.divisor])
         for _ in range(value.dots):
             SubElement(element, "dot")
-    if context.accidental is not None:
-        _text(element, "accidental", _ACCIDENTALS[context.accidental])
+    if context.accidental:
+        courtesy = (
+            {"cautionary": "yes", "parentheses": "yes"} if context.accidental.courtesy else {}
+        )
+        _text(element, "accidental", _ACCIDENTALS[context.accidental.alteration], **courtesy)
     if value:
         _time_modification(element, *tuplet_ratio(note.beats))
     for number, word in enumerate(context.beams, start=1):

@@ -23,7 +23,7 @@ from itertools import pairwise
 from xml.sax.saxutils import escape
 
 from halfstep.instruments import Clef
-from halfstep.notation import printed_accidentals
+from halfstep.notation import Accidental, printed_accidentals
 from halfstep.pitch import Pitch
 from halfstep.render.chord_lettering import chord_run
 from halfstep.render.engraver import (
@@ -46,7 +46,7 @@ from halfstep.render.glyphs import (
     text_run,
     text_width,
 )
-from halfstep.render.mei import System, pitch_mei, score_mei, staff_mei
+from halfstep.render.mei import System, courtesy_mei, pitch_mei, score_mei, staff_mei
 from halfstep.render.note_signs import draw_note_signs, sample_line
 from halfstep.render.road_signs import draw_road
 from halfstep.score import ChordText, Mark, Score, ScoreBar
@@ -187,9 +187,9 @@ def draw_scale(
     return _picture(_cut(line, end))
 
 
-def _scale_note(pitch: Pitch, accidental: int | None, is_open: bool) -> str:
+def _scale_note(pitch: Pitch, accidental: Accidental | None, is_open: bool) -> str:
     head = 'dur="1"' if is_open else 'dur="4" stem.visible="false" cue="true"'
-    return f"<note {head} {pitch_mei(pitch, accidental)}/>"
+    return f"<note {head} {pitch_mei(pitch, accidental)}>{courtesy_mei(accidental)}</note>"
 
 
 # Lines
