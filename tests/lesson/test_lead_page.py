@@ -11,6 +11,7 @@ from fractions import Fraction
 
 import pytest
 
+from halfstep.errors import BriefError
 from halfstep.instruments import INSTRUMENTS
 from halfstep.lesson.lead_page import lead_page
 from halfstep.level import Level
@@ -66,6 +67,11 @@ def test_each_reader_has_key_chords_and_clef(
 def test_no_reader_hides_an_instrument() -> None:
     assert not set(READERS) & set(INSTRUMENTS)
     assert all(find_reader(key) is instrument for key, instrument in INSTRUMENTS.items())
+
+
+def test_a_reader_that_is_not_known_is_told_all_there_are() -> None:
+    with pytest.raises(BriefError, match="choose from concert.*or bb, eb, bass-clef"):
+        find_reader("bflat")
 
 
 def test_feel_and_tempo_stand_over_the_music_where_they_are_known() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from halfstep.errors import BriefError
 from halfstep.instruments import INSTRUMENTS, Instrument, find_instrument
 from halfstep.part.transposition import interval_for
 from halfstep.part.written_music import home_key_of, written
@@ -30,7 +31,12 @@ def find_reader(key: str) -> Instrument:
         When there is none of that name.
     """
     word = key.strip().lower().replace("♭", "b")
-    return READERS.get(word) or find_instrument(key)
+    if word in READERS:
+        return READERS[word]
+    try:
+        return find_instrument(key)
+    except BriefError as error:
+        raise BriefError(f"{error}; or {', '.join(READERS)} for all of a kind") from None
 
 
 def sheet_for(sheet: LeadSheet, instrument: Instrument) -> tuple[LeadSheet, Interval]:
