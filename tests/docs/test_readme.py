@@ -129,7 +129,7 @@ def options(command: str) -> set[str]:
 def usages() -> list[tuple[str, set[str]]]:
     """The commands whose usage is shown, in a block or a paragraph, with the options named."""
     shown = re.findall(r"^[`]*\n?`?halfstep (\w+) ([^`]*)`", README, re.MULTILINE)
-    return [(command, set(re.findall(r"--[a-z]+", text))) for command, text in shown]
+    return [(command, set(re.findall(r"--[a-z]+(?:-[a-z]+)*", text))) for command, text in shown]
 
 
 def test_a_usage_is_shown_of_every_command_but_those_shown_by_example() -> None:
@@ -144,7 +144,7 @@ def test_a_usage_names_options_that_the_command_has(command: str, named: set[str
 
 def test_every_option_that_is_named_anywhere_is_one_of_a_command() -> None:
     known = set().union(*map(options, COMMANDS))
-    named = set(re.findall(r"(?<![\w-])--[a-z]+", re.sub(r"<!--.*?-->", "", README)))
+    named = set(re.findall(r"(?<![\w-])--[a-z]+(?:-[a-z]+)*", re.sub(r"<!--.*?-->", "", README)))
     assert len(named) > 15
     assert named <= known | {"--fast"}
 

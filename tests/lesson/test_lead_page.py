@@ -70,7 +70,7 @@ def test_no_reader_hides_an_instrument() -> None:
 
 
 def test_a_reader_that_is_not_known_is_told_all_there_are() -> None:
-    with pytest.raises(BriefError, match="choose from concert.*or bb, eb, bass-clef"):
+    with pytest.raises(BriefError, match=r"choose from concert.*or bb, eb, bass-clef"):
         find_reader("bflat")
 
 
