@@ -297,8 +297,10 @@ def hear(
     *,
     backing: str | Path | None = None,
     instrument: str | None = None,
-    tempo_bpm: float = 120.0,
-    chart: str | Path | LeadSheet | None = None,
+    tempo_bpm: float | None = None,
+    lesson: str | Path | None = None,
+    chart: ChartLike | None = None,
+    start_s: float | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> TakeReply:
     """Write down the notes of a recording of one instrument alone.
@@ -314,10 +316,14 @@ def hear(
         The backing it was played to.
     instrument : str, optional
         Who plays; any range without.
-    tempo_bpm : float
-        Quarter notes a minute, for MIDI and notation.
+    tempo_bpm : float, optional
+        Quarter notes a minute; the lesson's or the chart's without.
+    lesson : str or Path, optional
+        The ``lesson.json`` it belongs to, or its folder; looked for beside the take without.
     chart : str, Path or LeadSheet, optional
         What was played over: its bars and chords stand on the staff.
+    start_s : float, optional
+        Where in the recording bar 1 begins; found without, where that can be done.
     progress : callable, optional
 
     Raises
@@ -334,6 +340,8 @@ def hear(
         backing=None if backing is None else Path(backing),
         instrument=instrument,
         tempo_bpm=tempo_bpm,
+        lesson=None if lesson is None else Path(lesson),
+        start_s=start_s,
         chart=chart,
     )
     return hear_take(request, progress=progress or no_progress)

@@ -117,7 +117,7 @@ def test_doubtful_notes_are_named_least_certain_first() -> None:
 
 def test_what_was_found_out_stands_over_the_table_and_notices_under_it() -> None:
     heard = heard_of((0, 1, 69), tuning_cents=-50, delay_s=0.12, leak_db=-18, notices=("loud",))
-    lines = list(table_lines(written_take(heard), columns=200))
+    lines = list(table_lines(written_take(heard), notices=heard.notices, columns=200))
     # 440 Hz lowered by half of an equal semitone: 440 / 2 ** (1 / 24) = 427.5
     assert "tuned −50 cents (A = 427.5 Hz)" in lines[1]
     assert "backing 120 ms late · leaks in at −18 dB" in lines[1]
@@ -125,7 +125,8 @@ def test_what_was_found_out_stands_over_the_table_and_notices_under_it() -> None
 
 
 def test_a_take_without_notes_says_so() -> None:
-    lines = list(table_lines(written_take(heard_of(notices=("no note is heard",))), columns=80))
+    notices = ["no note is heard"]
+    lines = list(table_lines(written_take(heard_of()), notices=notices, columns=80))
     assert lines[1:] == ["Concert pitch · 0 notes in 0:01", "note: no note is heard"]
 
 
@@ -276,7 +277,7 @@ def test_velocity_falls_with_the_level() -> None:
 
 
 def test_musicxml_is_read_back_by_our_own_reader(command: Command, take: str, home: Path) -> None:
-    ran = command("hear", take, "--for", "alto-sax", "--out", "take.musicxml")
+    ran = command("hear", take, "--for", "alto-sax", "--tempo", "120", "--out", "take.musicxml")
     assert ran == Ran(0, "written to take.musicxml\n", "")
     sheet = load_sheet_file(home / "take.musicxml", melody_will_do=True)
     found = [(note.onset, note.beats, note.midi) for note in played_melody(sheet)]
@@ -293,7 +294,12 @@ def test_musicxml_is_the_players_part_for_music21(command: Command, take: str, h
     """Written a major sixth up for the alto, and back at concert pitch when it sounds."""
     from music21 import converter
 
-    assert command("hear", take, "--for", "alto-sax", "--out", "take.musicxml").status == 0
+    assert (
+        command(
+            "hear", take, "--for", "alto-sax", "--tempo", "120", "--out", "take.musicxml"
+        ).status
+        == 0
+    )
     score = converter.parse(home / "take.musicxml")
     written = score.flatten().notes
     assert [note.pitch.midi for note in written] == [midi + 9 for _, _, midi in LINE]
@@ -377,14 +383,15 @@ def test_a_low_take_of_an_unknown_player_is_written_in_the_bass() -> None:
 
 def test_the_picture_is_a_png_as_wide_as_a_page(command: Command, take: str, home: Path) -> None:
     """Signature and header of Portable Network Graphics (W3C); 210 mm at 200 dots an inch."""
-    assert command("hear", take, "--out", "take.png") == Ran(0, "written to take.png\n", "")
+    ran = command("hear", take, "--tempo", "120", "--out", "take.png")
+    assert ran == Ran(0, "written to take.png\n", "")
     data = (home / "take.png").read_bytes()
     assert data[:8] == b"\x89PNG\r\n\x1a\n"
     assert abs(int.from_bytes(data[16:20], "big") - 210 / 25.4 * 200) <= 1
 
 
 def test_the_picture_names_its_notes(command: Command, take: str, home: Path) -> None:
-    ran = command("hear", take, "--for", "trumpet", "--out", "take.SVG")
+    ran = command("hear", take, "--for", "trumpet", "--tempo", "120", "--out", "take.SVG")
     assert ran == Ran(0, "written to take.SVG\n", "")
     text = (home / "take.SVG").read_text("utf-8")
     assert "The notes that were heard: 0:00.5" in text
@@ -396,7 +403,7 @@ def test_the_bars_and_chords_are_those_of_the_chart(
 ) -> None:
     """Over a waltz in B♭, two bars of 3/4 under the chords that a trumpeter reads."""
     chart = "meter: 3/4\nkey: Bb\n| Cm7 | F7 |"
-    asked = ("--for", "trumpet", "--chart", chart, "--out", "take.musicxml")
+    asked = ("--for", "trumpet", "--tempo", "120", "--chart", chart, "--out", "take.musicxml")
     assert command("hear", take, *asked).status == 0
     sheet = load_sheet_file(home / "take.musicxml")
     assert [bar.meter.count for bar in sheet.bars] == [3, 3]
@@ -491,3 +498,111 @@ def test_the_bar_of_progress_is_told_all_the_way(home: Path) -> None:
     hear_take(HearTake(home / "take.wav"), progress=lambda *told: shares.append(told))
     assert shares == sorted(shares)
     assert shares[-1] == (pytest.approx(1.0), "listening")
+
+
+# --- tempo, metre and bar 1 ----------------------------------------------------------------
+
+
+def lesson_beside(home: Path, chart: str, *, steps: str = "arpeggio") -> dict[str, Any]:
+    """The data of a lesson beside the takes."""
+    from halfstep.data.lesson_json import lesson_data
+    from halfstep.lesson.make import make_lesson
+    from halfstep.services.make_lesson import MakeLesson, lesson_brief
+
+    request = MakeLesson(chart, home, instruments=("flute",), steps=steps)
+    data = lesson_data(make_lesson(lesson_brief(request)), files=(), sound={})
+    (home / "lesson.json").write_text(json.dumps(data), encoding="utf-8")
+    return data
+
+
+def lesson_take(home: Path, data: dict[str, Any], start_s: float) -> None:
+    """The first step of a lesson, played from a place in the recording."""
+    beat_s = 60 / data["quarters_a_minute"]
+    notes = [
+        (start_s + float(Fraction(n["start"])) * beat_s, float(Fraction(n["beats"])) * beat_s * 0.9,
+         n["midi"])
+        for n in data["players"][0]["steps"][0]["notes"]
+        if n["midi"]
+    ]  # fmt: skip
+    take_file(home / "take.wav", notes, notes[-1][0] + notes[-1][1] + 0.5)
+
+
+CHART = "tempo: 132\n| Dm7 | G7 | Cmaj7 | A7 | Fm7 | Bb7 | Ebmaj7 | A7 |"
+
+
+def test_a_lesson_beside_the_take_gives_tempo_and_bar_one(command: Command, home: Path) -> None:
+    lesson_take(home, lesson_beside(home, CHART), 2.4)
+    ran = command("hear", "take.wav", "--out", "take.json")
+    assert "note: tempo 132, from lesson.json\n" in ran.err
+    data = json.loads((home / "take.json").read_text("utf-8"))
+    assert data["form_s"] == pytest.approx(2.4, abs=0.08)
+    assert "as arpeggio has it" in ran.err
+    assert command("hear", "take.wav", "--out", "take.mid").status == 0
+    assert "tempo 132" in command("hear", "take.wav").out
+    outlined = command("outline", "take.mid", "--chart", CHART)
+    assert outlined.status == 0
+
+
+def test_what_is_said_comes_before_what_lies_beside(command: Command, home: Path) -> None:
+    lesson_take(home, lesson_beside(home, CHART), 2.4)
+    ran = command("hear", "take.wav", "--start", "1.5", "--tempo", "66", "--out", "take.json")
+    assert ran.err == ""
+    assert json.loads((home / "take.json").read_text("utf-8"))["form_s"] == 1.5
+
+
+def test_a_lesson_elsewhere_is_named(command: Command, home: Path) -> None:
+    folder = home / "monday"
+    folder.mkdir()
+    lesson_take(home, lesson_beside(folder, CHART), 1.0)
+    for named in ("monday", str(Path("monday") / "lesson.json")):
+        ran = command("hear", "take.wav", "--lesson", named, "--out", "take.musicxml")
+        assert (ran.status, ran.out) == (0, "written to take.musicxml\n")
+        assert f"tempo 132, from {Path('monday') / 'lesson.json'}" in ran.err
+
+
+def test_the_metre_of_the_lesson_is_written(command: Command, home: Path) -> None:
+    chart = "meter: 3/4\ntempo: 120\n| Dm7 | G7 | Cmaj7 | A7 | Fm7 | Bb7 | Ebmaj7 | A7 |"
+    lesson_take(home, lesson_beside(home, chart), 1.0)
+    assert command("hear", "take.wav", "--out", "take.musicxml").status == 0
+    text = (home / "take.musicxml").read_text("utf-8")
+    assert "<beats>3</beats>" in text
+    assert "<beats>4</beats>" not in text
+
+
+def test_without_a_tempo_it_is_said_what_is_missing(command: Command, take: str) -> None:
+    refused = command("hear", take, "--out", "take.musicxml")
+    assert (refused.status, refused.out) == (2, "")
+    assert "no tempo is known" in refused.err
+    assert "--tempo" in refused.err
+    assert "--lesson" in refused.err
+    assert "no tempo is known: the times are exact" in command("hear", take, "--out", "t.mid").err
+    chart = command("hear", take, "--chart", "tempo: 90\n| C |", "--out", "take.musicxml")
+    assert "tempo 90, from the chart" in chart.err
+
+
+def test_a_place_that_is_not_clear_is_not_guessed(command: Command, home: Path) -> None:
+    lesson_beside(home, "tempo: 120\n| Dm7 | G7 | Cmaj7 | A7 |")
+    notes = [(0.5 + n * 0.37, 0.3, 60 + n * 7 % 12) for n in range(20)]
+    take_file(home / "take.wav", notes, 9.0)
+    ran = command("hear", "take.wav", "--out", "take.json")
+    assert "where bar 1 begins is not clear; say it with --start" in ran.err
+    assert json.loads((home / "take.json").read_text("utf-8"))["form_s"] is None
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--start", "soon"], "--start 'soon': give the second at which bar 1 begins"),
+        (["--start", "nan"], "--start nan: give the second"),
+        (["--lesson", "gone"], "--lesson 'gone': there is no lesson.json"),
+        (["--lesson", "other.json"], "--lesson 'other.json' is no lesson of ours"),
+        (["--chart", "| Q |"], "'Q'"),
+    ],
+)
+def test_a_frame_that_cannot_be_is_one_line(
+    command: Command, home: Path, take: str, arguments: list[str], words: str
+) -> None:
+    (home / "other.json").write_text("{}")
+    ran = command("hear", take, *arguments)
+    assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)
+    assert words in ran.err

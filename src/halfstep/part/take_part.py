@@ -46,6 +46,8 @@ class WrittenTake:
         How long the backing counts before the form begins.
     chart : Chart or None
         What was played over, as sounding.
+    start_s : float or None
+        Where bar 1 begins, when that was said or found without a backing.
     """
 
     take: HeardTake
@@ -53,10 +55,13 @@ class WrittenTake:
     title: str
     count_in_s: float = 0.0
     chart: Chart | None = None
+    start_s: float | None = None
 
     @property
     def form_s(self) -> float | None:
-        """Where in the recording the form begins; None where no backing was found."""
+        """Where in the recording the form begins; None where that is not known."""
+        if self.start_s is not None:
+            return self.start_s
         return None if self.take.delay_s is None else self.take.delay_s + self.count_in_s
 
     @property

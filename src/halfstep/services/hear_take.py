@@ -9,26 +9,26 @@ from pathlib import Path
 
 from halfstep.data.documents import json_text
 from halfstep.data.take_json import take_data
-from halfstep.errors import TakeError
+from halfstep.errors import BriefError, TakeError
 from halfstep.instruments import INSTRUMENTS, Instrument
 from halfstep.level import Level
+from halfstep.listen.heard_take import HeardTake
 from halfstep.listen.transcription import hear
 from halfstep.meter import DEFAULT_BPM, Meter
 from halfstep.part.take_part import WrittenTake, played_part
 from halfstep.part.take_score import written_score
-from halfstep.progression.chart import Chart
 from halfstep.render.wav_file import loop_start_s
 from halfstep.services.file_content import FileContent
 from halfstep.services.notebook import inline_svg
 from halfstep.services.request_fields import (
     ChartSource,
     Progress,
-    chart_of,
+    demand_start,
     demand_tempo,
     no_progress,
     player_of,
-    sheet_of,
 )
+from halfstep.services.take_frame import TakeFrame, frame_of
 
 _BEYOND = 2
 """A player may go so many semitones over the range of an advanced one."""
@@ -46,17 +46,25 @@ class HearTake:
         The backing it was played to.
     instrument : str or None
         Who plays; None for concert pitch and any range.
-    tempo_bpm : float
-        Quarter notes a minute, for MIDI and notation.
+    tempo_bpm : float or None
+        Quarter notes a minute; None takes the lesson's or the chart's.
+    lesson : Path or None
+        The ``lesson.json`` that the take belongs to, or its folder; None looks beside the
+        take and the backing.
     chart : str, Path, LeadSheet or None
-        What was played over: its bars and chords stand on the staff.
+        What was played over, where it is not the lesson's: its bars and chords stand on the
+        staff.
+    start_s : float or None
+        Where in the recording bar 1 begins; None finds it, where that can be done.
     """
 
     take: Path
     backing: Path | None = None
     instrument: str | None = None
-    tempo_bpm: float = DEFAULT_BPM
+    tempo_bpm: float | None = None
+    lesson: Path | None = None
     chart: ChartSource | None = None
+    start_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,13 +75,14 @@ class TakeReply:
     ----------
     written : WrittenTake
         What was heard, and how the player reads it.
-    tempo_bpm : float
+    tempo_bpm : float or None
+        Quarter notes a minute; None where nothing says it.
     notices : tuple of str
         What makes the take hard to hear.
     """
 
     written: WrittenTake
-    tempo_bpm: float
+    tempo_bpm: float | None
     notices: tuple[str, ...]
 
     def file(self, suffix: str) -> FileContent:
@@ -88,7 +97,9 @@ class TakeReply:
             raise TakeError(f"{self.written.title}: no note is heard, so there is nothing to write")
         return _FILES[suffix](self)
 
-    def _repr_svg_(self) -> str:
+    def _repr_svg_(self) -> str | None:
+        if self.tempo_bpm is None:
+            return None  # no beats, no staff
         return inline_svg(_page(self, ".svg").data.decode())
 
 
@@ -102,13 +113,20 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
     ReadError
         When the chart cannot be read.
     BriefError
-        When there is no such instrument, or a tempo that nobody plays at.
+        When there is no such instrument or lesson, or a tempo that nobody plays at.
     """
     demand_tempo(request.tempo_bpm)
+    demand_start(request.start_s)
     player = player_of(request.instrument)
-    chart = _chart(request.chart)
     take = _recording(request.take, "")
     backing = None if request.backing is None else _recording(request.backing, "`backing` ")
+    frame = frame_of(
+        lesson=request.lesson,
+        beside=[path for path in (take, backing) if path],
+        chart=request.chart,
+        tempo_bpm=request.tempo_bpm,
+        instrument=request.instrument,
+    )
     low_midi, high_midi = _range(player)
     heard_take = hear(
         take,
@@ -118,13 +136,30 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
         progress=lambda share: progress(share, "listening"),
     )
     count_in_s = (backing and loop_start_s(backing)) or 0.0
-    written = WrittenTake(heard_take, player, take.stem, count_in_s, chart)
-    return TakeReply(written, request.tempo_bpm, heard_take.notices)
+    start_s, notices = _start(request, frame, heard_take)
+    written = WrittenTake(heard_take, player, take.stem, count_in_s, frame.chart, start_s)
+    return TakeReply(written, frame.quarters_a_minute, (*heard_take.notices, *notices))
 
 
-def _chart(source: ChartSource | None) -> Chart | None:
-    """What was played over."""
-    return None if source is None else chart_of(source, sheet_of(source, reading=None, tune=None))
+def _start(
+    request: HearTake, frame: TakeFrame, take: HeardTake
+) -> tuple[float | None, tuple[str, ...]]:
+    """Where bar 1 begins, when no backing says it, and what should be said of that."""
+    tempo_bpm = frame.quarters_a_minute
+    tempo = (f"tempo {tempo_bpm:g}, from {frame.source}",) if frame.source else ()
+    if request.start_s is not None:
+        return request.start_s, tempo
+    if take.delay_s is not None or not take.notes:
+        return None, tempo
+    match = frame.first_bar(take.notes)
+    if match is None or tempo_bpm is None:
+        return None, tempo
+    place, name = match
+    start_s = place.beats * 60 / tempo_bpm
+    if not place.is_clear:
+        return None, (*tempo, "where bar 1 begins is not clear; say it with `start_s`")
+    sure = f"{100 * place.confidence:.0f} % sure"
+    return start_s, (*tempo, f"bar 1 begins at {start_s:.2f} s, as {name} has it ({sure})")
 
 
 def _range(player: Instrument) -> tuple[int, int]:
@@ -165,16 +200,36 @@ def _json(reply: TakeReply) -> FileContent:
 def _midi(reply: TakeReply) -> FileContent:
     from halfstep.render.midi_file import midi_bytes
 
-    written, tempo_bpm = reply.written, reply.tempo_bpm
+    written, tempo_bpm, notices = reply.written, reply.tempo_bpm, reply.written.notices
+    if tempo_bpm is None:
+        tempo_bpm = DEFAULT_BPM
+        notices = (*notices, f"no tempo is known: the times are exact, counted at {tempo_bpm:g}")
     part = played_part(written, tempo_bpm)
-    data = midi_bytes([part], meter=Meter(), tempo_bpm=tempo_bpm, title=written.title)
-    return FileContent((data,), written.notices)
+    meter = written.chart.meter if written.chart else Meter()
+    data = midi_bytes([part], meter=meter, tempo_bpm=tempo_bpm, title=written.title)
+    return FileContent((data,), notices)
+
+
+def _tempo(reply: TakeReply) -> float:
+    """The tempo that notes on a staff stand in.
+
+    Raises
+    ------
+    BriefError
+        When it is not known.
+    """
+    if reply.tempo_bpm is None:
+        raise BriefError(
+            "no tempo is known, so there are no beats to write in; give `tempo_bpm`, or the "
+            "`lesson` that the take belongs to"
+        )
+    return reply.tempo_bpm
 
 
 def _musicxml(reply: TakeReply) -> FileContent:
     from halfstep.render.musicxml_writer import musicxml_text
 
-    score, notices = written_score(reply.written, reply.tempo_bpm)
+    score, notices = written_score(reply.written, _tempo(reply))
     return FileContent((musicxml_text(score).encode(),), notices)
 
 
@@ -182,7 +237,7 @@ def _page(reply: TakeReply, suffix: str) -> FileContent:
     from halfstep.lesson.take_page import take_page
     from halfstep.render.staff_page import staff_page_files
 
-    page = take_page(reply.written, reply.tempo_bpm, reply.notices)
+    page = take_page(reply.written, _tempo(reply), reply.notices)
     return FileContent(*staff_page_files(page, suffix))
 
 

@@ -171,6 +171,33 @@ def _tempo_wanted(shown: str) -> str:
     return f"`tempo_bpm` {shown}: give pulses a minute from {SLOWEST_BPM} to {FASTEST_BPM}"
 
 
+def seconds_typed(text: str) -> float:
+    """A place in a recording as a form or a command line gives it.
+
+    Raises
+    ------
+    BriefError
+    """
+    try:
+        return float(text)
+    except ValueError:
+        raise BriefError(f"`start_s` {text!r}: give the second at which bar 1 begins") from None
+
+
+_MOST_START_S = 36_000.0
+
+
+def demand_start(start_s: float | None) -> None:
+    """Refuse a beginning that is no place in a recording.
+
+    Raises
+    ------
+    BriefError
+    """
+    if start_s is not None and not -_MOST_START_S <= start_s <= _MOST_START_S:
+        raise BriefError(f"`start_s` {start_s:g}: give the second at which bar 1 begins")
+
+
 def seed_typed(text: str) -> int:
     """A seed as a form or a command line gives it.
 

@@ -78,10 +78,14 @@ class CommandParser(argparse.ArgumentParser):
             self.error(f"unrecognized arguments: {' '.join(unknown)}{meant}")
         return arguments
 
+    def in_words(self, text: str) -> str:
+        """A message whose fields are called by their options."""
+        return worded(text, self.word)
+
     def print_notes(self, notices: Iterable[str], *, to_screen: bool = False) -> None:
         """Notices on standard error, or beneath what is on the screen."""
         for notice in notices:
-            text = f"note: {worded(notice, self.word)}"
+            text = f"note: {self.in_words(notice)}"
             print(text, file=sys.stdout if to_screen else sys.stderr)
 
     def error(self, message: str) -> NoReturn:
@@ -137,6 +141,12 @@ def _tempo(text: str) -> float:
     return tempo_typed(text)
 
 
+def _seconds(text: str) -> float:
+    from halfstep.services.request_fields import seconds_typed
+
+    return seconds_typed(text)
+
+
 def _seed(text: str) -> int:
     from halfstep.services.request_fields import seed_typed
 
@@ -159,8 +169,9 @@ _CONVERTED: dict[str, Callable[[str], object]] = {
     "chart": _chart,
     "tempo_bpm": _tempo,
     "seed": _seed,
+    "start_s": _seconds,
     "tune": _tune,
     "instruments": lambda text: tuple(text.split(",")),
-    **dict.fromkeys(("folder", "take", "backing", "line", "kept_from"), _path),
+    **dict.fromkeys(("folder", "take", "backing", "line", "kept_from", "lesson"), _path),
 }
 """Fields that are no text."""

@@ -12,15 +12,19 @@ if TYPE_CHECKING:
 DESCRIPTION = "Write down the notes of a recording."
 EXAMPLES = (
     "halfstep hear take.wav",
-    "halfstep hear take.wav --for alto-sax --out take.png",
+    "halfstep hear take.wav --for alto-sax --lesson monday --out take.png",
     "halfstep hear take.wav --backing monday/backing.wav --out take.mid",
+    "halfstep hear take.wav --lesson monday --out take.musicxml",
+    "halfstep hear take.wav --tempo 120 --start 4.1 --out take.pdf",
 )
 _EPILOG = """\
 TAKE is one instrument alone, recorded with any phone or computer (WAV, FLAC, MP3, M4A, OGG).
-MIDI has the exact times; MusicXML and the pages (.pdf, .png, .svg) are rounded to sixteenths,
-in 4/4 or in the bars of --chart, with its chords. All are at --tempo and begin with the form,
-after the backing's count-in; without one, MIDI begins with the recording and notes on a staff
-with the first of them.
+Tempo, chords and bar 1 are taken from the lesson.json that lies beside TAKE or the backing, or
+is named with --lesson; from --chart and --tempo otherwise. With headphones bar 1 is found by
+laying the notes over the steps of the lesson, or over its chords; where that is not clear, say
+it with --start. MIDI has the exact times; MusicXML and the pages (.pdf, .png, .svg) are rounded
+to sixteenths. All begin with bar 1, or where that is not known, MIDI with the recording and
+notes on a staff with the first of them.
 A recording of a person is private, a minor's most of all: ask first, keep it no longer than
 needed. Nothing is sent anywhere.
 """
@@ -38,7 +42,13 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument("--chart", metavar="CHART", help="what it was played over")
     parser.add_argument("--for", dest="instrument", metavar="INSTRUMENT", help="who plays it")
     parser.add_argument(
-        "--tempo", dest="tempo_bpm", metavar="BPM", help="beats a minute, 40 to 300 (default: 120)"
+        "--lesson", metavar="PATH", help="the lesson.json it belongs to, or its folder"
+    )
+    parser.add_argument(
+        "--tempo", dest="tempo_bpm", metavar="BPM", help="quarter notes a minute, 40 to 300"
+    )
+    parser.add_argument(
+        "--start", dest="start_s", metavar="SECONDS", help="where bar 1 begins in the recording"
     )
     parser.add_argument(
         "--out", metavar="FILE", help="store it: .mid, .musicxml, .json, .pdf, .png or .svg"
@@ -57,7 +67,7 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     with progress_bar("reading the recording") as progress:
         reply = hear_take(request, progress=progress)
     if out is None:
-        print("\n".join(table_lines(reply.written)))
+        print("\n".join(table_lines(reply.written, notices=map(parser.in_words, reply.notices))))
         return
     content = reply.file(out.suffix.lower())
     parser.print_notes((*reply.notices, *write_content(content, out)))

@@ -6,7 +6,7 @@ The table shows the beginning and the end of a long take; all notes are in the f
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from halfstep.app.terminal.columns import padded, text_width, wrapped
 from halfstep.lesson.take_page import DOUBTFUL, clock_text, signed, take_facts
@@ -18,12 +18,16 @@ _MOST, _FIRST, _LAST = 24, 12, 6
 _MOST_DOUBTFUL = 5
 
 
-def table_lines(written: WrittenTake, *, columns: int | None = None) -> Iterator[str]:
+def table_lines(
+    written: WrittenTake, *, notices: Iterable[str] = (), columns: int | None = None
+) -> Iterator[str]:
     """What was heard, in lines.
 
     Parameters
     ----------
     written : WrittenTake
+    notices : iterable of str
+        What should be said of the take.
     columns : int, optional
         Width to stay in; the terminal's when not given.
     """
@@ -36,7 +40,7 @@ def table_lines(written: WrittenTake, *, columns: int | None = None) -> Iterator
     if doubtful := _doubtful(written):
         yield ""
         yield from wrapped(doubtful, columns)
-    for notice in written.take.notices:
+    for notice in notices:
         yield from wrapped(f"note: {notice}", columns)
 
 

@@ -1,0 +1,179 @@
+"""In which tempo and over which chart is a take counted, and where in it does bar 1 begin?
+
+What is said with the request comes first; then the lesson that the take belongs to, a
+``lesson.json`` named or lying beside the take or its backing; then a chart that states a
+tempo. Nothing is taken for granted: what is not known is None.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from halfstep.data.documents import read_document
+from halfstep.data.lesson_json import LESSON_FORM
+from halfstep.errors import BriefError, ReadError
+from halfstep.harmony.first_bar import FirstBar, first_bar_of_line, first_bar_over_chart
+from halfstep.harmony.outline import LineNote
+from halfstep.listen.heard_take import HeardNote
+from halfstep.meter import parse_meter
+from halfstep.progression.chart import Bar, Chart, ChordAt
+from halfstep.progression.key import parse_key
+from halfstep.progression.symbol import parse_symbol
+from halfstep.services.earlier_lesson import LESSON_FILE
+from halfstep.services.request_fields import ChartSource, chart_of, sheet_of
+
+
+@dataclass(frozen=True, slots=True)
+class LessonLine:
+    """A step of a lesson as it is to be played, concert pitch, from bar 1.
+
+    Attributes
+    ----------
+    name, instrument : str
+    notes : tuple of LineNote
+    """
+
+    name: str
+    instrument: str
+    notes: tuple[LineNote, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TakeFrame:
+    """What a take is counted in.
+
+    Attributes
+    ----------
+    quarters_a_minute : float or None
+    chart : Chart or None
+    lines : tuple of LessonLine
+        Those that may have been played.
+    source : str
+        Where the tempo comes from, in words; empty where there is none.
+    """
+
+    quarters_a_minute: float | None = None
+    chart: Chart | None = None
+    lines: tuple[LessonLine, ...] = ()
+    source: str = ""
+
+    def first_bar(self, notes: Sequence[HeardNote]) -> tuple[FirstBar, str] | None:
+        """Where bar 1 begins under the notes, and in what it was found; None where unknown."""
+        if self.quarters_a_minute is None or self.chart is None:
+            return None
+        per_second = self.quarters_a_minute / 60
+        played = [
+            LineNote(n.onset_s * per_second, (n.offset_s - n.onset_s) * per_second, n.midi)
+            for n in notes
+        ]
+        beats = float(self.chart.beats)
+        matches = [
+            (place, line.name)
+            for line in self.lines
+            if (place := first_bar_of_line(played, line.notes, beats)) and place.is_clear
+        ]
+        if matches:
+            return max(matches, key=lambda match: match[0].confidence)
+        over_chart = first_bar_over_chart(played, self.chart)
+        return (over_chart, "the chart") if over_chart else None
+
+
+def frame_of(
+    *,
+    lesson: Path | None,
+    beside: Sequence[Path],
+    chart: ChartSource | None,
+    tempo_bpm: float | None,
+    instrument: str | None,
+) -> TakeFrame:
+    """What a take is counted in.
+
+    Parameters
+    ----------
+    lesson : Path or None
+        A ``lesson.json``, or its folder.
+    beside : sequence of Path
+        Recordings that may lie in the folder of a lesson.
+    chart : str, Path, LeadSheet or None
+    tempo_bpm : float or None
+        Quarter notes a minute; what is given comes first.
+    instrument : str or None
+        Whose lines of the lesson may have been played; all of them where it is None.
+
+    Raises
+    ------
+    BriefError
+        When a lesson is named that is none.
+    ReadError
+        When the chart cannot be read.
+    """
+    frame = TakeFrame()
+    if chart is not None:
+        frame = _frame_of_chart(chart)
+    elif path := _lesson_file(lesson, beside):
+        frame = _frame_of_lesson(path, instrument, named=lesson is not None) or frame
+    if tempo_bpm is None:
+        return frame
+    return replace(frame, quarters_a_minute=tempo_bpm, source="")
+
+
+def _lesson_file(lesson: Path | None, beside: Sequence[Path]) -> Path | None:
+    if lesson is not None:
+        path = lesson / LESSON_FILE if lesson.is_dir() else lesson
+        if not path.is_file():
+            raise BriefError(f"`lesson` {str(lesson)!r}: there is no {LESSON_FILE}")
+        return path
+    paths = (recording.parent / LESSON_FILE for recording in beside)
+    return next((path for path in paths if path.is_file()), None)
+
+
+def _frame_of_chart(source: ChartSource) -> TakeFrame:
+    chart = chart_of(source, sheet_of(source, reading=None, tune=None))
+    if chart.tempo_bpm is None:
+        return TakeFrame(None, chart)
+    quarters = chart.tempo_bpm * float(chart.meter.tempo_beats)
+    return TakeFrame(quarters, chart, (), "the chart")
+
+
+def _frame_of_lesson(path: Path, instrument: str | None, *, named: bool) -> TakeFrame | None:
+    """The frame of a lesson; None for a file beside the take that is none of ours."""
+    try:
+        data = read_document(path, LESSON_FORM)
+        chart = _chart(data["chart"])
+        lines = tuple(_lines(data, instrument))
+        quarters_a_minute = float(data["quarters_a_minute"])
+        return TakeFrame(quarters_a_minute, chart, lines, str(path))
+    except (ReadError, KeyError, TypeError, ValueError):
+        if named:
+            raise BriefError(f"`lesson` {str(path)!r} is no lesson of ours") from None
+        return None
+
+
+def _chart(data: dict[str, Any]) -> Chart:
+    bars = tuple(
+        Bar(
+            int(bar["number"]),
+            parse_meter(bar["meter"]),
+            Fraction(bar["beats"]),
+            tuple(ChordAt(parse_symbol(c["symbol"]), Fraction(c["at"])) for c in bar["chords"]),
+            int(bar["written"]),
+        )
+        for bar in data["bars"]
+    )
+    return Chart("", bars, parse_key(data["key"]) if data["key"] else None)
+
+
+def _lines(data: dict[str, Any], instrument: str | None) -> Iterator[LessonLine]:
+    for player in data["players"]:
+        if instrument in {None, player["instrument"]}:
+            for step in player["steps"]:
+                notes = tuple(
+                    LineNote(Fraction(note["start"]), Fraction(note["beats"]), int(note["midi"]))
+                    for note in step["notes"]
+                    if note["midi"] is not None
+                )
+                yield LessonLine(str(step["title"]).lower(), str(player["instrument"]), notes)
