@@ -38,6 +38,8 @@ class Mark(Flag):
     """It leads to the next note by half step, from outside the scale."""
     ENCLOSES = auto()
     """One of two notes around the one they lead to."""
+    UNSEEN = auto()
+    """A rest that is not printed: the bar is left open for the player."""
 
 
 LEADING = Mark.LEADS | Mark.LEADS_CHROMATIC | Mark.ENCLOSES
@@ -67,6 +69,26 @@ class ScoreNote:
 
 
 @dataclass(frozen=True, slots=True)
+class DegreeText:
+    """What a chord symbol says besides its kind, as MusicXML 4.0 counts it.
+
+    Attributes
+    ----------
+    value, alter : int
+        The degree, and by how many semitones it is moved.
+    type : str
+        ``add``, ``alter`` or ``subtract``.
+    word : str or None
+        What is printed before its sign and number; None where nothing of it is printed.
+    """
+
+    value: int
+    alter: int
+    type: str
+    word: str | None = ""
+
+
+@dataclass(frozen=True, slots=True)
 class ChordText:
     """A chord symbol over the staff, in pieces, so that every writer can print it well.
 
@@ -83,8 +105,12 @@ class ChordText:
         What is raised: ``7``, ``9♭5``.
     kind : str
         The MusicXML 4.0 ``kind-value``.
-    degrees : tuple of (int, int, str)
-        MusicXML ``degree`` elements: value, alter, and add / alter / subtract.
+    kind_text : str
+        What is printed for the kind alone: ``7`` where the degrees say ``♭9``.
+    degrees : tuple of DegreeText
+        What is printed after it.
+    bracketed : bool
+        The degrees stand in brackets: ``C(♭5)``.
     """
 
     at: Fraction
@@ -95,7 +121,9 @@ class ChordText:
     extension: str = ""
     bass: str = ""
     plain: str = ""
-    degrees: tuple[tuple[int, int, str], ...] = ()
+    kind_text: str = ""
+    degrees: tuple[DegreeText, ...] = ()
+    bracketed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,11 +139,12 @@ class Road:
     ending : tuple of int
         The passes of an ending that begins here.
     ending_stops : tuple of int
-        The passes of an ending that stops at the end of the bar.
+        The passes of an ending whose bracket stops at the end of the bar.
     section : str
         A rehearsal letter or name.
     signs : tuple of str
-        ``segno``, ``coda``, ``to coda``, ``fine``, ``D.C.``, ``D.S.``
+        ``segno``, ``coda``, ``to coda``, ``fine``, and a jump as it is printed: ``D.C.``,
+        ``D.S. al Coda``.
     """
 
     forward: bool = False

@@ -50,8 +50,22 @@ def page(bar: WrittenBar) -> list[object]:
     signs = (marks.segno, marks.coda, marks.to_coda, marks.fine, marks.da_capo, marks.dal_segno)
     return [
         bar.number, bar.section, bar.meter, bar.beats or bar.meter.bar_beats, said, bar.key,
-        bar.irregular or bar.number == "0", marks.forward, marks.backward, marks.ending, signs,
+        bar.irregular or bar.number == "0", marks.forward, bool(marks.backward),
+        marks.ending, signs,
     ]  # fmt: skip
+
+
+def times(sheet: LeadSheet) -> list[int]:
+    """How often each repeated passage is played; in an ending its number says so."""
+    counts = []
+    ending: tuple[int, ...] = ()
+    for bar in sheet.bars:
+        marks = bar.marks
+        ending = marks.ending or ending
+        several = len(ending) > 1 and 0 < marks.backward <= max(ending) + 1
+        counts.append(2 if several else marks.backward)
+        ending = () if marks.backward or marks.ending_stops else ending
+    return counts
 
 
 def read_again(sheet: LeadSheet, path: Path) -> LeadSheet:
@@ -77,6 +91,7 @@ def order(sheet: LeadSheet) -> list[str] | str:
 
 def hold_alike(before: LeadSheet, after: LeadSheet) -> None:
     assert [page(bar) for bar in after.bars] == [page(bar) for bar in before.bars]
+    assert times(after) == times(before)
     assert melody(after) == melody(before)
     assert order(after) == order(before)
     assert after.key == home_key_of(before)

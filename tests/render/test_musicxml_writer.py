@@ -22,7 +22,17 @@ from halfstep.notation import NOTE_VALUES
 from halfstep.pitch import UNISON, Interval, parse_pitch
 from halfstep.render import musicxml_writer
 from halfstep.render.musicxml_writer import musicxml_text, write_musicxml
-from halfstep.score import LEADING, Barline, ChordText, Mark, Road, Score, ScoreBar, ScoreNote
+from halfstep.score import (
+    LEADING,
+    Barline,
+    ChordText,
+    DegreeText,
+    Mark,
+    Road,
+    Score,
+    ScoreBar,
+    ScoreNote,
+)
 from written_scores import whole_scores
 
 SCHEMA = Path(__file__).parents[3] / "shared" / "data" / "w3c-musicxml"
@@ -37,10 +47,11 @@ SEVENTH = ChordText(
     root="B♭",
     quality="",
     extension="7♭9",
+    kind_text="7",
     bass="A♭",
     plain="",
     kind="dominant",
-    degrees=((9, -1, "add"),),
+    degrees=(DegreeText(9, -1, "add"),),
 )
 HALF_DIMINISHED = ChordText(
     Fraction(3, 2), root="F♯", quality="ø", extension="7", kind="half-diminished"
@@ -396,6 +407,29 @@ def test_a_passage_played_three_times_says_so() -> None:
     assert road_of(backward=3).find(".//repeat").get("times") == "3"
 
 
+def test_an_ending_that_goes_on_stays_open() -> None:
+    """The last bracket turns down at a double or final bar line only; common practice."""
+    (line,) = road_of(ending_stops=(2,)).iter("ending")
+    assert line.get("type") == "discontinue"
+    bar = ScoreBar(1, COMMON, notes("C5", 4), barline=Barline.FINAL, road=Road(ending_stops=(2,)))
+    (line,) = tree(part(bar)).iter("ending")
+    assert line.get("type") == "stop"
+
+
+def test_a_jump_names_the_last_segno_before_it() -> None:
+    signs = (("segno",), ("segno",), ("D.S. al Coda", "to coda"), ("coda",))
+    bars = [
+        ScoreBar(n, COMMON, notes("C5", 4), road=Road(signs=several))
+        for n, several in enumerate(signs, 1)
+    ]
+    root = tree(part(*bars))
+    assert [dict(sound.attrib) for sound in root.iter("sound") if not sound.get("tempo")] == [
+        {"segno": "segno"}, {"segno": "segno2"}, {"dalsegno": "segno2"}, {"tocoda": "coda"},
+        {"coda": "coda"},
+    ]  # fmt: skip
+    assert [words.text for words in root.iter("words")] == ["D.S. al Coda", "To Coda"]
+
+
 def test_an_ending_starts_and_stops_with_its_passes() -> None:
     root = road_of(ending=(1, 3), ending_stops=(1, 3), backward=2)
     first, last = root.findall(".//ending")
@@ -528,12 +562,6 @@ def test_a_chord_symbol_with_bass_names_both() -> None:
     assert [child.text for child in degree] == ["9", "-1", "add"]
 
 
-def test_no_chord_prints_its_text_and_hides_a_root() -> None:
-    (harmony,) = tree(part(ScoreBar(1, COMMON, notes("C5", 4), chords=(SILENT,)))).iter("harmony")
-    assert harmony.find("root/root-step").get("text") == ""
-    assert (harmony.findtext("kind"), harmony.find("kind").get("text")) == ("none", "N.C.")
-
-
 def test_characters_that_xml_has_not_are_left_out() -> None:
     assert tree(part(full_bar(COMMON), title="bell\u0007 and \ud800")).findtext(
         ".//work-title"
@@ -547,17 +575,73 @@ def test_programs_count_from_one():
     assert tree(part(full_bar(COMMON))).findtext(".//midi-program") == "66"
 
 
-def test_swing_is_said_in_words_and_in_sound():
-    root = tree(part(full_bar(COMMON), swing=True))
+@pytest.mark.parametrize(
+    ("tempo_bpm", "ratio"), [(None, ("2", "1")), (96, ("2", "1")), (240, ("3", "2"))]
+)
+def test_swing_is_said_in_words_and_in_the_sound_as_the_lesson_sounds(tempo_bpm, ratio):
+    root = tree(part(full_bar(COMMON), swing=True, tempo_bpm=tempo_bpm))
     assert root.findtext(".//words") == "Swing"
-    assert (root.findtext(".//swing/first"), root.findtext(".//swing/second")) == ("2", "1")
+    assert (root.findtext(".//sound/swing/first"), root.findtext(".//swing/second")) == ratio
     assert tree(part(full_bar(COMMON))).find(".//swing") is None
 
 
-def test_the_kind_carries_the_printed_text_and_the_degrees_do_not_print_again():
+@pytest.mark.parametrize(
+    "fields", [{"tempo_bpm": 300.0, "swing": True}, {"swing": False}], ids=["fast", "straight"]
+)
+def test_even_eighths_are_said_in_the_sound(fields) -> None:
+    """The lesson's swing at 300 is even too (Friberg & Sundström 2002)."""
+    assert tree(part(full_bar(COMMON), **fields)).find(".//sound/swing/straight") is not None
+
+
+def test_a_bar_left_open_prints_no_rests() -> None:
+    rests = notes("r r", 2, Mark.UNSEEN)
+    root = tree(part(ScoreBar(1, COMMON, rests, chords=(SEVENTH,))))
+    assert [note.get("print-object") for note in root.iter("note")] == ["no", "no"]
+    (whole,) = tree(part(ScoreBar(1, COMMON, notes("r", 4, Mark.UNSEEN)))).iter("rest")
+    assert whole.get("measure") is None
+
+
+def test_a_line_begins_after_four_bars_and_at_a_section() -> None:
+    sections = {3: Road(section="B")}
+    bars = [
+        ScoreBar(number, COMMON, notes("C5", 4), road=sections.get(number, Road()))
+        for number in range(9)
+    ]
+    starts = [
+        m.get("number") for m in tree(part(*bars)).iter("measure") if m.find("print") is not None
+    ]
+    assert starts == ["3", "7"]
+
+
+def test_the_name_of_the_player_stands_at_the_top_and_before_the_staff() -> None:
+    root = tree(part(full_bar(COMMON), label="Alto saxophone", program=65))
+    credits = {c.findtext("credit-type"): c.findtext("credit-words") for c in root.iter("credit")}
+    assert credits == {"title": "Slow bus & two stops", "part name": "Alto saxophone"}
+    assert root.findtext(".//part-name") == root.findtext(".//instrument-name") == "Alto saxophone"
+    assert root.findtext(".//instrument-sound") == "wind.reed.saxophone.alto"
+
+
+@needs_schema
+@pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=lambda instrument: instrument.key)
+def test_the_sound_of_every_instrument_is_one_of_the_standard(instrument: Instrument) -> None:
+    """Source: MusicXML 4.0 sounds (W3C)."""
+    known = {sound.get("id") for sound in etree.parse(str(SCHEMA / "sounds.xml")).iter("sound")}
+    root = tree(part(full_bar(COMMON), program=instrument.program))
+    assert root.findtext(".//instrument-sound") in known
+
+
+def test_the_text_of_a_kind_says_the_kind_alone_and_its_degrees_say_the_rest() -> None:
+    """Printed one after the other they are the symbol once, not ``7♭9♭9``."""
     root = tree(part(ScoreBar(1, COMMON, notes("C5", 4), chords=(SEVENTH,))))
-    assert root.find(".//kind").get("text") == "7♭9"
-    assert [degree.get("print-object") for degree in root.iter("degree")] == ["no"]
+    assert root.find(".//kind").get("text") == "7"
+    (degree,) = root.iter("degree")
+    assert (degree.get("print-object"), degree.find("degree-type").get("text")) == (None, "")
+
+
+def test_silence_has_no_root_that_could_be_printed() -> None:
+    root = tree(part(ScoreBar(1, COMMON, notes("C5", 4), chords=(SILENT,))))
+    assert [child.tag for child in root.find(".//harmony")] == ["function", "kind"]
+    assert root.find(".//kind").get("text") == "N.C."
 
 
 def test_each_bar_has_its_chords_and_marks():

@@ -7,12 +7,12 @@ from fractions import Fraction
 
 from halfstep.progression.kinds import kind_of
 from halfstep.progression.symbol import ChordSymbol
-from halfstep.score import ChordText
+from halfstep.score import ChordText, DegreeText
 
 
 def chord_text(symbol: ChordSymbol, at: Fraction) -> ChordText:
     """A written symbol in the pieces a page is set from."""
-    kind, degrees = kind_of(symbol)
+    written = kind_of(symbol)
     head = f"{symbol.root}{symbol.quality_text}"
     return ChordText(
         at,
@@ -21,6 +21,8 @@ def chord_text(symbol: ChordSymbol, at: Fraction) -> ChordText:
         extension="" if symbol.silent else str(replace(symbol, bass=None)).removeprefix(head),
         bass=str(symbol.bass) if symbol.bass else "",
         plain="N.C." if symbol.silent else str(symbol),
-        kind=kind,
-        degrees=tuple((degree.value, degree.alter, degree.type) for degree in degrees),
+        kind=written.kind,
+        kind_text=written.text,
+        degrees=tuple(DegreeText(d.value, d.alter, d.type, d.word) for d in written.degrees),
+        bracketed=written.bracketed,
     )

@@ -9,6 +9,12 @@ Conventions
   minor seventh; an altered one counts against the note the kind already has.
 - `symbol_of_kind` reads, `kind_of` writes; what one writes the other reads back to an
   equal symbol.
+- The text of a kind says the kind alone, and what degrees say is printed once more by
+  nobody: programs that print the text with every degree behind it, and programs that put
+  a name together from kind and degrees, both come to ``G7♭9``. The altered dominant is a
+  dominant whose text says so: four degrees would be printed, and all at once are not meant.
+- A suspended seventh is a dominant whose third is taken out for the fourth: some programs
+  take a seventh that is added for a major one.
 - Words outside the list (``minor-major``, ``maj69``) are met in real files: the text the
   page shows decides, then the word itself.
 
@@ -19,8 +25,8 @@ carries a notice.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import dataclass, field, replace
+from functools import cache, lru_cache
 
 from halfstep.errors import ReadError
 from halfstep.pitch import Degree, Name
@@ -91,7 +97,9 @@ _STACKED = {0: (), 7: (), 9: (9,), 11: (9, 11), 13: (9, 13)}
 _FIFTHS = {Family.DIMINISHED: -1, Family.HALF_DIMINISHED: -1, Family.AUGMENTED: 1}
 _THIRDS = {Family.MINOR: -1, Family.DIMINISHED: -1, Family.HALF_DIMINISHED: -1}
 _THIRDLESS = {Family.SUS4, Family.SUS2, Family.POWER}
-_ALT = (Degree(5, -1), Degree(5, 1), Degree(9, -1), Degree(9, 1))
+_SUSPENSIONS = {Family.SUS4: 4, Family.SUS2: 2}
+_ALT_TEXT = "7alt."
+"""With its point some programs keep it as a text; without they take it apart."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,11 +114,40 @@ class KindDegree:
         Semitones, counted as ``type`` says.
     type : str
         ``add``, ``alter`` or ``subtract``.
+    word : str or None
+        What is printed before its sign and number; None where it is not printed. A degree
+        that is read has none.
     """
 
     value: int
     alter: int
     type: str
+    word: str | None = field(default="", compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenKind:
+    """A chord without its root and bass, as MusicXML writes it.
+
+    Attributes
+    ----------
+    kind : str
+        One of `KINDS`.
+    text : str
+        What is printed for the kind alone: ``maj7``.
+    degrees : tuple of KindDegree
+        What is printed after it.
+    """
+
+    kind: str
+    text: str
+    degrees: tuple[KindDegree, ...] = ()
+
+    @property
+    def bracketed(self) -> bool:
+        """True where a sign of the degrees would run into the root: ``C(♭5)``."""
+        first = self.degrees[0] if self.degrees else None
+        return first is not None and not (first.word or self.text[-1:].isdigit())
 
 
 @lru_cache(maxsize=4096)
@@ -133,7 +170,9 @@ def symbol_of_kind(
     if kind == "none":
         return parse_symbol("N.C.")
     base, notices = _base(root, ALIASES.get(kind, kind), (text or "").strip())
-    drawn = base
+    if kind == "dominant":
+        base = _altered_dominant(base, text or "")
+    drawn, degrees = _suspended(base, degrees)
     for degree in degrees:
         drawn = _with_degree(drawn, degree)
     settled = parse_symbol(replace(drawn, bass=bass).ascii)
@@ -155,6 +194,28 @@ def _base(root: Name, kind: str, text: str) -> tuple[ChordSymbol, tuple[str, ...
     symbol = _suffixed(root, KINDS.get(kind, ""))
     doubt = f"kind {kind!r} does not say its notes" if kind else "a harmony without a kind"
     return symbol, (f"{root.ascii}: {doubt}; read as {symbol.ascii}",)
+
+
+def _altered_dominant(dominant: ChordSymbol, text: str) -> ChordSymbol:
+    """The altered dominant where the page says so; degrees may say it once more."""
+    try:
+        printed = _suffixed(dominant.root, text.strip()) if "alt" in text.casefold() else dominant
+    except ReadError:
+        return dominant
+    return printed if printed.alt else dominant
+
+
+def _suspended(
+    base: ChordSymbol, degrees: tuple[KindDegree, ...]
+) -> tuple[ChordSymbol, tuple[KindDegree, ...]]:
+    """A fourth or second in the place of a major third is a suspension; the other degrees."""
+    no_third = KindDegree(3, 0, "subtract")
+    for family, number in _SUSPENSIONS.items():
+        added = KindDegree(number, 0, "add")
+        if base.family is Family.MAJOR and {no_third, added} <= set(degrees):
+            others = tuple(d for d in degrees if d not in {no_third, added})
+            return replace(base, family=family), others
+    return base, degrees
 
 
 @lru_cache(maxsize=1024)
@@ -249,42 +310,68 @@ def _with_tension(symbol: ChordSymbol, degree: Degree) -> ChordSymbol:
     return replace(symbol, omitted=tuple(n for n in symbol.omitted if n != degree.number))
 
 
-def kind_of(symbol: ChordSymbol) -> tuple[str, tuple[KindDegree, ...]]:
+def kind_of(symbol: ChordSymbol) -> WrittenKind:
     """The kind and the degrees that write a symbol in MusicXML.
 
-    >>> kind_of(parse_symbol("C7b9"))
-    ('dominant', (KindDegree(value=9, alter=-1, type='add'),))
+    >>> kind_of(parse_symbol("Cm7b5/Gb"))
+    WrittenKind(kind='half-diminished', text='ø7', degrees=())
     """
     if symbol.silent:
-        return "none", ()
+        return WrittenKind("none", "N.C.")
     kind, degrees = _stack_kind(symbol)
-    has_fifth = 0 if kind.startswith("augmented") else _FIFTHS.get(symbol.family, 0)
-    altered = symbol.altered + (_ALT if symbol.alt else ())
+    if symbol.alt:
+        return WrittenKind(kind, _ALT_TEXT, tuple(degrees + _further_degrees(symbol, kind)))
+    return WrittenKind(kind, _printed(kind), tuple(degrees + _further_degrees(symbol, kind)))
+
+
+def _further_degrees(symbol: ChordSymbol, kind: str) -> list[KindDegree]:
+    """What is altered, added and left out."""
+    altered = symbol.altered
     if kind == "augmented-seventh":
         altered = tuple(d for d in altered if d != Degree(5, 1))
-    stated = set(_STACKED[parse_symbol("C" + KINDS[kind]).extension])
-    if not has_fifth and kind != "augmented-seventh" and symbol.family is not Family.AUGMENTED:
-        stated.add(5)
-    if symbol.family is Family.MAJOR:
-        stated.add(3)
+    stated = _stated_degrees(symbol, kind)
+    degrees = []
     for degree in altered:
         how = "alter" if degree.number in stated else "add"
         stated.discard(degree.number)
         degrees.append(KindDegree(degree.number, degree.alteration, how))
-    for degree in symbol.added:
-        up = 1 if degree.number == 7 else 0
-        degrees.append(KindDegree(degree.number, degree.alteration + up, "add"))
-    degrees += [KindDegree(number, 0, "subtract") for number in symbol.omitted]
-    return kind, tuple(degrees)
+    degrees += [_added_degree(degree, kind) for degree in symbol.added]
+    return degrees + [KindDegree(number, 0, "subtract", "no") for number in symbol.omitted]
+
+
+def _stated_degrees(symbol: ChordSymbol, kind: str) -> set[int]:
+    """The degrees of the kind that an alteration moves; any other it adds."""
+    stated = set(_STACKED[_suffixed(symbol.root, KINDS[kind]).extension])
+    if symbol.family is Family.MAJOR:
+        stated.add(3)
+    keeps_fifth = symbol.family not in _FIFTHS and kind != "augmented-seventh"
+    return stated | {5} if keeps_fifth else stated
+
+
+def _added_degree(degree: Degree, kind: str) -> KindDegree:
+    up = 1 if degree.number == 7 else 0
+    beside_sixth = kind in _SIXTHS.values() and degree == Degree(9)
+    word = "/" if beside_sixth else "add"
+    return KindDegree(degree.number, degree.alteration + up, "add", word)
+
+
+@cache
+def _printed(kind: str) -> str:
+    """The kind alone in house style: ``m(maj7)``."""
+    return str(_suffixed(Name(0), KINDS[kind])).removeprefix("C")
 
 
 def _stack_kind(symbol: ChordSymbol) -> tuple[str, list[KindDegree]]:
     """The kind that says most of the stack, and what it leaves to say."""
     if symbol.sixth:
         sixth = _SIXTHS.get(symbol.family)
-        return (sixth, []) if sixth else (_TRIADS[symbol.family], [KindDegree(6, 0, "add")])
+        return (sixth, []) if sixth else (_TRIADS[symbol.family], [KindDegree(6, 0, "add", "add")])
     if not symbol.seventh:
         return _TRIADS[symbol.family], []
+    if symbol.family in _SUSPENSIONS:
+        kind, degrees = _stack_kind(replace(symbol, family=Family.MAJOR, altered=()))
+        fourth = KindDegree(_SUSPENSIONS[symbol.family], 0, "add", "sus")
+        return kind, [*degrees, KindDegree(3, 0, "subtract", None), fourth]
     kinds = _STACK_KINDS.get((symbol.family, symbol.seventh.alteration), ())
     fives = {d.alteration for d in symbol.altered if d.number == 5}
     if kinds and kinds[0] == "dominant" and fives == {1} and symbol.extension == 7:
@@ -295,8 +382,8 @@ def _stack_kind(symbol: ChordSymbol) -> tuple[str, list[KindDegree]]:
         return kinds[rank], []
     raised = {degree.number for degree in symbol.altered}
     rest = (number for number in _STACKED[symbol.extension] if number not in raised)
-    stacked = [KindDegree(number, 0, "add") for number in rest]
+    stacked = [KindDegree(number, 0, "add", "add") for number in rest]
     if kinds:
         return kinds[0], stacked
-    seventh = KindDegree(7, symbol.seventh.alteration + 1, "add")
+    seventh = KindDegree(7, symbol.seventh.alteration + 1, "add", "add")
     return _TRIADS[symbol.family], [seventh, *stacked]

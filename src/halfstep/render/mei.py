@@ -187,7 +187,7 @@ def _notes(bar: ScoreBar, accidentals: Sequence[Accidental | None], prefix: str,
     if bar.slashes:
         return _slashes(bar, clef)
     if is_whole_rest(bar):
-        return "<mRest/>"
+        return "<mSpace/>" if Mark.UNSEEN in bar.notes[0].marks else "<mRest/>"
     beams, tuplets = beam_groups(bar), tuplet_groups(bar)
     opens, closes = {group[0] for group in beams}, {group[-1] for group in beams}
     begins = {group[0]: tuplet_ratio(bar.notes[group[0]].beats) for group in tuplets}
@@ -208,7 +208,7 @@ def _notes(bar: ScoreBar, accidentals: Sequence[Accidental | None], prefix: str,
 def _note(bar: ScoreBar, note: ScoreNote, accidental: Accidental | None, name: str) -> str:
     length = _length(note_value(bar, note))
     if note.pitch is None:
-        return f"<rest{name} {length}/>"
+        return f"<{'space' if Mark.UNSEEN in note.marks else 'rest'}{name} {length}/>"
     word = f"<verse><syl>{'l' * (2 * len(note.degree))}</syl></verse>" if note.degree else ""
     inside = courtesy_mei(accidental) + word
     return f"<note{name} {length} {pitch_mei(note.pitch, accidental)}>{inside}</note>"

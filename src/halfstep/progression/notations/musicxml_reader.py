@@ -432,8 +432,7 @@ class _PartReader:
             if repeat.get("direction") == "forward":
                 self._mark(forward=True)
             elif repeat.get("direction") == "backward":
-                times = integer_of(repeat.get("times"), 2)
-                self._mark(backward=min(max(times, 1), _MAX_PASSES))
+                self._mark(backward=_times_of(repeat, barline))
         if barline.findtext("bar-style") == "light-heavy" and barline.find("repeat") is None:
             self.drafts[-1].final = True
         if barline.find("segno") is not None:
@@ -449,9 +448,10 @@ class _PartReader:
         return tuple(sane) or (1,)
 
     def _take_direction(self, direction: Element) -> None:
+        words = " ".join((e.text or "") for e in direction.iter("words")).strip()
+        self._take_feel(words)  # before its sound: fast swing is played even
         sound = direction.find("sound")
         obeyed = self._take_sound(sound) if sound is not None else False
-        words = " ".join((e.text or "") for e in direction.iter("words")).strip()
         for mark in direction.iter("rehearsal"):
             self.drafts[-1].section = self.drafts[-1].section or _one_line(mark.text)
         if direction.find("direction-type/segno") is not None:
@@ -472,6 +472,8 @@ class _PartReader:
         if mark or times:
             number = self.drafts[-1].number
             self._notice(f"bar {number}: the words {words[:40]!r} are obeyed")
+
+    def _take_feel(self, words: str) -> None:
         if self.feel is None and _swing().search(words):
             self.feel = Feel.SWING
         elif self.feel is None and _straight().search(words):
@@ -629,6 +631,15 @@ _TAKEN = {
     "direction",
     "sound",
 }
+
+
+def _times_of(repeat: Element, barline: Element) -> int:
+    """How often a passage is played; after an ending of several passes its number says so."""
+    times = integer_of(repeat.get("times"), 2)
+    passes = re.findall(r"\d{1,3}", " ".join(e.get("number", "") for e in barline.iter("ending")))
+    if len(passes) > 1 and times == max(map(int, passes)) + 1:
+        return 2
+    return min(max(times, 1), _MAX_PASSES)
 
 
 def _in_order(notes: Iterable[SheetNote]) -> list[SheetNote]:

@@ -1,0 +1,247 @@
+"""Do other programs read our MusicXML as it is meant? Same bars played, chords and notes.
+
+References: a notation program (``mscore3``), LilyPond's importer with LilyPond itself
+(``musicxml2ly``, ``lilypond``) and the library music21, each in the version at hand; a test
+is skipped where its reader is not installed.
+
+What a reader does not do is not asked of it: LilyPond plays no jumps, music21 takes no jump
+after endings, and both have no second segno; all but ours go back to a pickup at *D.C.*
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+import warnings
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+from xml.etree import ElementTree
+
+import mido
+import pytest
+
+from halfstep.harmony.tones import chord_tones
+from halfstep.pitch import Pitch, name_at
+from halfstep.progression.form import has_pickup, play_order
+from halfstep.progression.quality import Family
+from halfstep.progression.sheet import LeadSheet, SheetNote
+from halfstep.progression.symbol import ChordSymbol, parse_symbol
+from halfstep.services.read_chart import write_chart
+from strategies import COMMON
+from typed_charts import load_sheet
+
+LOWEST = 24
+"""The MIDI note of the first bar in a sheet whose bars are told apart by their notes."""
+
+HEAD = "key: F\nmeter: 4/4\ntempo: 132\nfeel: swing\n"
+FORMS = {
+    "endings": "|: F | G7 |1. C7 :|2. F | Bb | F |]",
+    "long endings": "|: F | G7 |1. C7 | F :|2. F | Bb || C | C |]",
+    "three endings": "|: F | G7 |1.2. C7 :|3. F | Bb |]",
+    "two repeats": "|: F | G7 :|: C7 | F :| Bb |]",
+    "three times": "{pickup 1} C7 |: F | G7 :|x3 Bb | F |]",
+}
+JUMPS = {
+    "D.S. al Coda": "| F | {segno} G7 | C7 {to coda} | F {D.S. al coda} | {coda} Bb | F |]",
+    "D.C. al Fine": "| F | G7 | C7 {fine} | F {D.C. al fine} |]",
+    "D.C.": "|: F | G7 :|: C7 | F :| Bb {D.C.} |]",
+    "D.S. al Fine": "| F | {segno} G7 | C7 {fine} | F {D.S. al fine} |]",
+}
+JUMPS_FROM_ENDINGS = {
+    "ending, D.S. al Coda": "| Bb | {segno} C7 |: F {to coda} | G7 |1. C7 :|2. F {D.S. al coda} |\n"
+    "[B]\n| {coda} Bb | F |]",
+    "ending, D.C. al Fine": "|: F | G7 |1. C7 :|2. F {fine} ||\n| Bb | F {D.C. al fine} |]",
+}
+
+
+def told_apart(sheet: LeadSheet) -> LeadSheet:
+    """The sheet with one note a bar, a half step higher each time."""
+    bars = []
+    for place, bar in enumerate(sheet.bars):
+        length = bar.beats or bar.meter.bar_beats
+        bars.append(replace(bar, notes=(SheetNote(Fraction(0), length, of_midi(LOWEST + place)),)))
+    return replace(sheet, bars=tuple(bars))
+
+
+def of_midi(midi: int) -> Pitch:
+    names = [name_at(fifths) for fifths in range(-5, 7)]
+    name = next(name for name in names if Pitch(name, 4).midi % 12 == midi % 12)
+    return Pitch(name, 4 + (midi - Pitch(name, 4).midi) // 12)
+
+
+def order(sheet: LeadSheet) -> list[int]:
+    marks = [bar.marks for bar in sheet.bars]
+    return list(play_order(marks, first=int(has_pickup(sheet.bars)))[0])
+
+
+def written(sheet: LeadSheet, folder: Path) -> Path:
+    path = folder / "sheet.musicxml"
+    path.write_text(write_chart(sheet, "musicxml").text, encoding="utf-8")
+    return path
+
+
+def midi_notes(path: Path) -> list[int]:
+    """The notes of a MIDI file as they begin."""
+    onsets = []
+    for track in mido.MidiFile(path).tracks:
+        now = 0
+        for message in track:
+            now += message.time
+            if message.type == "note_on" and message.velocity:
+                onsets.append((now, message.note))
+    return [note for _, note in sorted(onsets)]
+
+
+def carried_out(*command: object, folder: Path) -> None:
+    environment = os.environ | {"QT_QPA_PLATFORM": "offscreen", "XDG_RUNTIME_DIR": str(folder)}
+    subprocess.run(
+        [str(word) for word in command],
+        check=True, capture_output=True, cwd=folder, env=environment, timeout=120,
+    )  # fmt: skip
+
+
+def by_notation_program(path: Path) -> list[int]:
+    carried_out("mscore3", "-o", path.with_suffix(".mid"), path, folder=path.parent)
+    return midi_notes(path.with_suffix(".mid"))
+
+
+def by_lilypond(path: Path) -> list[int]:
+    """Without the chords, which it plays before the notes."""
+    source = path.with_suffix(".ly")
+    text = re.sub(r"<harmony.*?</harmony>", "", path.read_text(encoding="utf-8"), flags=re.DOTALL)
+    path.write_text(text, encoding="utf-8")
+    carried_out("musicxml2ly", "--midi", "-o", source, path, folder=path.parent)
+    carried_out("lilypond", "-dno-print-pages", "-o", path.stem, source, folder=path.parent)
+    return midi_notes(next(path.parent.glob("sheet.mid*")))
+
+
+def by_music21(path: Path) -> list[int]:
+    part = parsed(path).parts[0]
+    notes = part.expandRepeats().recurse().notes
+    return [n.pitch.midi for n in notes if n.isNote and (n.tie is None or n.tie.type == "start")]
+
+
+def parsed(path: Path) -> Any:
+    from music21 import converter
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        return converter.parse(path, forceSource=True)
+
+
+READERS: dict[str, Callable[[Path], list[int]]] = {
+    "mscore3": by_notation_program,
+    "lilypond": by_lilypond,
+    "music21": by_music21,
+}
+
+
+def notes_by(reader: str, path: Path) -> list[int]:
+    if reader != "music21" and shutil.which(reader) is None:
+        pytest.skip(f"{reader} is not installed")
+    return READERS[reader](path)
+
+
+SLOW_LILYPOND = pytest.param("lilypond", marks=pytest.mark.slow)
+
+
+@pytest.mark.parametrize("reader", ["mscore3", "music21", SLOW_LILYPOND])
+@pytest.mark.parametrize("form", FORMS)
+def test_repeats_and_endings_are_played_as_we_play_them(
+    form: str, reader: str, tmp_path: Path
+) -> None:
+    sheet = told_apart(load_sheet(HEAD + FORMS[form]))
+    played = [note - LOWEST for note in notes_by(reader, written(sheet, tmp_path))]
+    assert played == order(sheet)
+
+
+@pytest.mark.parametrize("reader", ["mscore3", "music21"])
+@pytest.mark.parametrize("form", JUMPS)
+def test_jumps_are_played_as_we_play_them(form: str, reader: str, tmp_path: Path) -> None:
+    sheet = told_apart(load_sheet(HEAD + JUMPS[form]))
+    played = [note - LOWEST for note in notes_by(reader, written(sheet, tmp_path))]
+    assert played == order(sheet)
+
+
+@pytest.mark.parametrize("form", JUMPS_FROM_ENDINGS)
+def test_jumps_out_of_endings_are_played_as_we_play_them(form: str, tmp_path: Path) -> None:
+    sheet = told_apart(load_sheet(HEAD + JUMPS_FROM_ENDINGS[form]))
+    played = [note - LOWEST for note in notes_by("mscore3", written(sheet, tmp_path))]
+    assert played == order(sheet)
+
+
+# Chords
+
+SYMBOLS = [
+    parse_symbol(f"{root}{suffix}") for root, suffix in zip("CFGADE" * 9, COMMON, strict=False)
+]
+SYMBOLS += [parse_symbol(text) for text in ("G7b9#11", "C13b9", "Bb9sus4", "D13sus4", "Em7/A")]
+SYMBOLS += [parse_symbol(text) for text in ("Cadd9", "Ebm(maj9)", "F#m9b5", "C(b5)", "Ano3")]
+SYMBOLS += [parse_symbol(text) for text in ("Bbmaj7#5", "A7b13", "Dm11", "Ab7#9#5", "N.C.")]
+
+
+def chart_of(symbols: list[ChordSymbol]) -> LeadSheet:
+    bars = " | ".join(f"{symbol.ascii}" for symbol in symbols)
+    return load_sheet(f"key: C\nmeter: 4/4\n\n| {bars} |]")
+
+
+def names_read(path: Path) -> Iterator[str]:
+    """The symbols as the notation program prints them."""
+    carried_out("mscore3", "-o", path.with_suffix(".mscx"), path, folder=path.parent)
+    for harmony in ElementTree.parse(path.with_suffix(".mscx")).getroot().iter("Harmony"):
+        root, bass = harmony.findtext("root"), harmony.findtext("base")
+        over = f"/{name_of_fifths(bass)}" if bass else ""
+        yield f"{name_of_fifths(root) if root else ''}{harmony.findtext('name') or ''}{over}"
+
+
+def name_of_fifths(text: str) -> str:
+    return name_at(int(text) - 14).ascii  # the program counts from F double flat
+
+
+UNREAD_BY_PROGRAM = {"Ebm(maj9)"}
+"""Its name for a chord of this kind has no place for a ninth."""
+
+
+@pytest.mark.skipif(shutil.which("mscore3") is None, reason="mscore3 is not installed")
+def test_a_notation_program_prints_every_symbol_once(tmp_path: Path) -> None:
+    """Its names, read as symbols, are the chords that were written."""
+    names = list(names_read(written(chart_of(SYMBOLS), tmp_path)))
+    for symbol, name in zip(SYMBOLS, names, strict=True):
+        if symbol.ascii not in UNREAD_BY_PROGRAM:
+            assert parse_symbol(name) == symbol, name
+    assert {"G7b9#11", "N.C."} <= set(names)
+
+
+UNREAD_BY_MUSIC21 = {"Ebm(maj9)", "F#m9b5"}
+
+
+def test_music21_reads_the_notes_of_every_symbol(tmp_path: Path) -> None:
+    """An altered dominant has its root, third and seventh there: the rest is in its text."""
+    read = list(
+        parsed(written(chart_of(SYMBOLS), tmp_path)).recurse().getElementsByClass("Harmony")
+    )
+    for symbol, harmony in zip(SYMBOLS, read, strict=True):
+        if symbol.silent:
+            assert harmony.figure == "N.C."
+            continue
+        if symbol.ascii in UNREAD_BY_MUSIC21:
+            continue
+        classes = {pitch.pitchClass for pitch in harmony.pitches} - eleventh(symbol)
+        assert classes == pitch_classes(symbol), (symbol.ascii, harmony.figure)
+
+
+def eleventh(symbol: ChordSymbol) -> set[int]:
+    """The eleventh that the standard has in a thirteenth chord, and practice leaves out."""
+    left_out = symbol.extension == 13 and symbol.family is not Family.SUS4
+    return {(Pitch(symbol.root, 4).midi + 5) % 12} if left_out else set()
+
+
+def pitch_classes(symbol: ChordSymbol) -> set[int]:
+    dominant = parse_symbol(f"{symbol.root.ascii}7") if symbol.alt else symbol
+    classes = {Pitch(tone.name, 4).midi % 12 for tone in chord_tones(dominant)}
+    return classes | ({Pitch(symbol.bass, 4).midi % 12} if symbol.bass else set())
