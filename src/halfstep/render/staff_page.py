@@ -38,6 +38,8 @@ _SCALES = (1.1, 1.0, 0.93, 0.86, 0.8, 0.74, 0.68)
 _SHARED = 0.86
 """Of music that needs several pages."""
 _BARS_A_LINE = (4, 6, 8)
+_HOPELESS = 1.4
+"""Music so much too high for a page does not fit with more bars on a line either."""
 _LEAST_GAP, _MOST_GAP = 230.0, 900.0
 _HEADING_EM = 2.5 * SPACE
 
@@ -110,13 +112,23 @@ def set_staff_page(page: StaffPage) -> tuple[VectorPage, ...]:
     """One page where the music can be read there, otherwise as many as it needs."""
     room = A4_HIGH - _BOTTOM - _header_high(page) - _notes_high(page)
     for bars_a_line in _BARS_A_LINE:
-        for scale in _SCALES:
-            lines = _lines(page, scale, bars_a_line)
-            if _high(lines) <= room:
-                return (_drawn(page, lines, number=0),)
-            if _high(lines) > 2.2 * room:
-                break
+        least = _lines(page, _SCALES[-1], bars_a_line)
+        if _high(least) <= room:
+            return (_drawn(page, _largest(page, least, bars_a_line, room), number=0),)
+        if _high(least) > _HOPELESS * room:
+            break
     return tuple(_shared(page))
+
+
+def _largest(
+    page: StaffPage, least: Sequence[_SetLine], bars_a_line: int, room: float
+) -> Sequence[_SetLine]:
+    """The lines as large as there is room for; ``least`` are the smallest."""
+    for scale in _SCALES[:-1]:
+        lines = _lines(page, scale, bars_a_line)
+        if _high(lines) <= room:
+            return lines
+    return least
 
 
 # Lines of music
