@@ -11,12 +11,13 @@ from halfstep.etude.steps import parse_steps
 from halfstep.instruments import INSTRUMENTS, Compass
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.make import Lesson, make_lesson, played_line
-from halfstep.lesson.pages import BREATHE, CHANGING, handout_for
+from halfstep.lesson.pages import BREATHE, CHANGING, handout_for, teacher_sheet
 from halfstep.level import Level
 from halfstep.meter import Feel
 from halfstep.pitch import parse_pitch
+from halfstep.render.handout import Detail
 from halfstep.render.score_pictures import draw_sign
-from halfstep.score import Mark
+from halfstep.score import Barline, Mark
 from typed_charts import read_chart_text
 
 
@@ -107,21 +108,54 @@ def test_signs_of_leading_notes_are_explained_where_they_stand() -> None:
     assert changing.text == CHANGING
 
 
-def test_a_short_handout_has_all_the_music_and_the_names_of_everything() -> None:
-    """Chords keep their notes and their scale, changes what to do, steps their music."""
+def test_a_short_handout_differs_in_what_is_said_about_a_chord_alone() -> None:
     made = lesson("| Dm7 | G7b9 | Cmaj7 | A7alt |")
-    whole, short = (handout_for(made, made.players[0], short=each) for each in (False, True))
-    for kept in ("title", "player", "facts", "grid", "legend", "care"):
-        assert getattr(short, kept) == getattr(whole, kept)
-    for chords in (whole.chords, short.chords):
-        assert len({(each.chord, each.tones, each.scale, each.bars) for each in chords}) == 4
-    assert not any(each.scale_tones or each.reason or each.others for each in short.chords)
-    assert [each.instruction for each in short.changes] == [
-        each.instruction for each in whole.changes
-    ]
-    assert [each.score for each in short.steps] == [each.score for each in whole.steps]
-    assert [each.notices for each in short.steps] == [each.notices for each in whole.steps]
-    assert [each.explained for each in short.steps] == [e.explained[:1] for e in whole.steps]
+    whole, short = (handout_for(made, made.players[0], short=flag) for flag in (False, True))
+    assert (whole.detail, short.detail) == (Detail.STAVES, Detail.NAMES)
+    assert replace(short, detail=Detail.STAVES) == whole
+
+
+def test_sections_stand_over_grid_and_staff_after_double_bars() -> None:
+    made = lesson("[A]\n| C | G7 |\n[B]\n| F | C |")
+    handout = handout_for(made, made.players[0])
+    score = handout.steps[0].score
+    assert [bar.section for bar in handout.grid] == ["A", "", "B", ""]
+    assert [bar.road.section for bar in score.bars] == ["A", "", "B", ""]
+    ends = [Barline.SINGLE, Barline.DOUBLE, Barline.SINGLE, Barline.FINAL]
+    assert [bar.barline for bar in handout.grid] == ends
+    assert [bar.barline for bar in score.bars] == ends
+
+
+def test_a_pickup_stands_before_bar_1_with_its_chord_in_written_pitch() -> None:
+    """G7 is E7 to an alto; the line itself begins with the form."""
+    made = lesson("{pickup 1} | G7 | C | F . . G7 |")
+    handout = handout_for(made, made.players[0])
+    first, score = handout.grid[0], handout.steps[0].score
+    assert (first.number, first.chords[0].root, first.places) == (0, "E", ("beat 4",))
+    assert (score.bars[0].number, score.bars[0].chords[0].root) == (0, "E")
+    assert [note.pitch for note in score.bars[0].notes] == [None]
+    assert handout.grid[2].places == ("", "beat 4")
+
+
+def test_tempo_and_feel_stand_at_every_step() -> None:
+    made = lesson("tempo: 96\nmeter: 6/8\n| C | G7 |")
+    steps = handout_for(made, made.players[0]).steps
+    assert {step.manner for step in steps} == {"♩. = 96 · straight"}
+
+
+def test_the_teacher_reads_what_the_players_read_where_all_read_alike() -> None:
+    made = lesson("| C7 | F7 |")
+    sheet = teacher_sheet(made)
+    assert sheet.chords[0].chord.root == "A"
+    assert [bar.functions for bar in sheet.grid] == [("I7",), ("IV7",)]
+    assert [entry.heading for entry in sheet.watch] == [s.heading for s in made.brief.steps]
+    assert sheet.watch[0].remarks[0].player == "Alto saxophone"
+    assert sheet.steps == ()
+
+
+def test_music_of_beginners_is_never_set_close() -> None:
+    made = lesson("| C7 | F7 |", level=Level.BEGINNER)
+    assert not handout_for(made, made.players[0]).may_close
 
 
 def test_a_lesson_that_cannot_be_written_names_the_chord_as_it_is_read(

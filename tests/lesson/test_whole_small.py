@@ -49,7 +49,7 @@ def test_stems_add_up_and_loop(small_lesson: Path) -> None:
 
 def test_several_players_have_a_part_each_and_one_backing(small_lesson: Path) -> None:
     players = ("alto-sax", "trombone")
-    expected = {f"{name}.wav" for name in ("backing", *STEMS)} | {"lesson.json"}
+    expected = {f"{name}.wav" for name in ("backing", *STEMS)} | {"lesson.json", "teacher.pdf"}
     expected |= {f"handout-{player}.pdf" for player in players}
     expected |= {
         f"step-{step}-{player}.{kind}"

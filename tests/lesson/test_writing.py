@@ -32,7 +32,7 @@ def everything(folder: Path) -> set[str]:
 def test_one_player_has_sound_files_without_a_name(tmp_path: Path) -> None:
     files = write_lesson(lesson("flute", steps=parse_steps("1,3")), tmp_path / "out")
     assert names_in(tmp_path / "out") == {
-        "handout-flute.pdf", "step-1-flute.musicxml", "step-3-flute.musicxml",
+        "handout-flute.pdf", "teacher.pdf", "step-1-flute.musicxml", "step-3-flute.musicxml",
         "step-1-flute.mid", "step-3-flute.mid", "step-1.wav", "step-3.wav",
         "backing.wav", "drums.wav", "bass.wav", "chords.wav", "lesson.json",
     }  # fmt: skip

@@ -146,6 +146,7 @@ def _change(before: ChordSymbol, after: ChordSymbol, bars: tuple[int, ...]) -> C
         stays=tuple(str(a) for a, b in both if a == b),
         half_steps=tuple(f"{a} → {b}" for a, b in moved),
         new=tuple(str(new[letter]) for letter in new if letter not in old),
+        keeps=not moved and set(new) <= set(old),
     )
 
 
@@ -196,7 +197,12 @@ def handout_of(text: str = EIGHT_BARS, **changed: object) -> Handout:
             pairs.setdefault((before, after), []).append(n)
     steps = tuple(
         StepEntry(
-            number=n, title=name, task=task, score=_score(full, title, n), notices=_notices(n)
+            number=n,
+            title=name,
+            task=task,
+            manner="♩ = 120 · swing",
+            score=_score(full, title, n),
+            notices=_notices(n),
         )
         for n, (name, task) in enumerate(_STEPS, 1)
     )

@@ -10,9 +10,8 @@ from halfstep.harmony.changes import Change
 from halfstep.level import Level
 from halfstep.part.chord_text import chord_text
 from halfstep.part.facts import reading_facts
-from halfstep.part.places import bar_number
+from halfstep.part.places import bar_number, beat_words, end_of_bar
 from halfstep.part.transposed_part import Part, chords_in_bars
-from halfstep.progression.chart import Bar, Chart
 from halfstep.render.chart_map import (
     ChartMap,
     MapBar,
@@ -22,7 +21,6 @@ from halfstep.render.chart_map import (
     MapScale,
     MapTone,
 )
-from halfstep.score import Barline
 
 
 def chart_map(part: Part, *, level: Level) -> ChartMap:
@@ -56,7 +54,7 @@ def _bars(part: Part, of_chord: list[int]) -> Iterator[MapBar]:
             held, chord = index < 0, chord if index < 0 else index
             if end > at:
                 cell = _cell(part, chord, at, start, end, of_chord[chord], held=held)
-                cells.append(replace(cell, note=_place_text(bar, at)))
+                cells.append(replace(cell, note=beat_words(bar, at)))
         note = str(bar.meter) if bar.meter != meter or bar.number == 1 else ""
         meter = bar.meter
         yield MapBar(
@@ -65,23 +63,8 @@ def _bars(part: Part, of_chord: list[int]) -> Iterator[MapBar]:
             tuple(cells),
             note=note,
             section=bar.section,
-            barline=_barline(chart, bar),
+            barline=end_of_bar(chart, bar),
         )
-
-
-def _barline(chart: Chart, bar: Bar) -> Barline:
-    """How a bar of the form ends: a double line before a section."""
-    if bar.number == len(chart.form):
-        return Barline.FINAL
-    return Barline.DOUBLE if chart.form[bar.number].section else Barline.SINGLE
-
-
-def _place_text(bar: Bar, at: Fraction) -> str:
-    """Where in a bar a chord begins, as it is counted; empty at the start."""
-    beat = at / bar.meter.pulse_beats + 1
-    if beat == 1 or beat.denominator > 2:
-        return ""
-    return f"beat {beat}" if beat.denominator == 1 else f"and of {beat // 1}"
 
 
 def _cell(

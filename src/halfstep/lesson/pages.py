@@ -8,29 +8,36 @@ from fractions import Fraction
 
 from halfstep.etude.etude_notes import Approach
 from halfstep.etude.explanation import explained
+from halfstep.etude.written_etude import Etude
 from halfstep.harmony.changes import Motion, instruction
 from halfstep.harmony.tones import chord_tones
-from halfstep.instruments import Clef
+from halfstep.instruments import INSTRUMENTS, Clef
 from halfstep.lesson.make import Lesson, PlayerLesson
-from halfstep.lesson.titles import lesson_facts, step_title
+from halfstep.lesson.titles import lesson_facts, step_manner, step_title
+from halfstep.level import Level
 from halfstep.part.chord_text import chord_text
-from halfstep.part.etude_score import score_of
-from halfstep.part.transposed_part import Part, chords_in_bars
+from halfstep.part.etude_score import pickup_chords, score_of
+from halfstep.part.places import beat_words, end_of_bar
+from halfstep.part.transposed_part import Part, chords_in_bars, part_for
 from halfstep.pitch import Name, Pitch, pitch_near
+from halfstep.progression.chart import Bar
 from halfstep.progression.key import Key
 from halfstep.progression.symbol import ChordSymbol
 from halfstep.render.handout import (
     ChangeEntry,
     ChordEntry,
+    Detail,
     Handout,
     HandoutBar,
     LegendEntry,
     NamedTone,
+    Remark,
     ScaleTone,
     StepEntry,
+    WatchEntry,
 )
 from halfstep.render.score_pictures import draw_sign
-from halfstep.score import Barline, Mark
+from halfstep.score import Mark
 
 CARE = (
     "Rest a minute or two every ten; stop when something hurts, and ask your teacher, a "
@@ -47,6 +54,9 @@ _LEADING = {
     Approach.CHROMATIC: (Mark.LEADS_CHROMATIC, "leads to the next note, from outside the scale"),
     Approach.ENCLOSURE: (Mark.ENCLOSES, "two notes close in on the next"),
 }
+
+LONG_FORM = 24
+"""Bars up to which a line of the grid holds four."""
 
 _SCALE_FROM = {Clef.TREBLE: 59, Clef.BASS: 40}
 """The lowest MIDI number a scale in the table starts on, written pitch."""
@@ -67,56 +77,83 @@ def handout_for(
         Each chord with its notes and the name of its scale, each change in one line, and
         of what is said about a step the first sentence.
     """
-    whole = _whole_handout(lesson, player, degrees=degrees)
-    return shortened(whole) if short else whole
-
-
-def shortened(whole: Handout) -> Handout:
-    """A handout without what a teacher can say, and with all the music."""
-    return replace(
-        whole,
-        chords=tuple(_short_chord(entry) for entry in whole.chords),
-        changes=tuple(_short_change(entry) for entry in whole.changes),
-        steps=tuple(replace(entry, explained=entry.explained[:1]) for entry in whole.steps),
-        short=True,
-    )
-
-
-def _short_chord(entry: ChordEntry) -> ChordEntry:
-    return ChordEntry(
-        chord=entry.chord,
-        tones=entry.tones,
-        scale=entry.scale,
-        scale_tones=(),
-        parent="",
-        parent_fifths=None,
-        reason="",
-        bars=entry.bars,
-    )
-
-
-def _short_change(entry: ChangeEntry) -> ChangeEntry:
-    return ChangeEntry(
-        bars=entry.bars, before=entry.before, after=entry.after, instruction=entry.instruction
-    )
-
-
-def _whole_handout(lesson: Lesson, player: PlayerLesson, *, degrees: bool) -> Handout:
     brief, part = lesson.brief, player.part
-    names = dict(brief.players).get(player.instrument.key, "")
-    label = player.instrument.label
     return Handout(
         title=brief.chart.title,
-        player=f"{label} · {names}" if names else label,
+        player=player_line(lesson, player),
         facts=lesson_facts(brief, part),
         clef=player.instrument.clef,
-        grid=_grid(part),
-        chords=_chords(part),
-        changes=_changes(part),
+        grid=_grid(part, functions=False),
+        chords=_chords(part, beats=False),
+        changes=_changes(part, beats=False),
         steps=_steps(lesson, player, degrees=degrees),
         legend=tuple(_legend(player)),
         care=CARE,
+        bars_a_line=_bars_a_line(part),
+        detail=Detail.NAMES if short else Detail.STAVES,
+        may_close=brief.level is not Level.BEGINNER,
     )
+
+
+def teacher_sheet(lesson: Lesson) -> Handout:
+    """What the teacher keeps: reasons, functions, and what to watch for in every player.
+
+    It stands in the written pitch of the players where all read alike, else in concert
+    pitch; what is said of a player is in the names that player reads.
+    """
+    brief = lesson.brief
+    alike = len({player.part.interval for player in lesson.players}) == 1
+    first = lesson.players[0]
+    reader = first.instrument if alike else INSTRUMENTS["concert"]
+    part = first.part if alike else part_for(lesson.analysis, reader)
+    return Handout(
+        title=brief.chart.title,
+        player="Teacher",
+        facts=f"{lesson_facts(brief, part)} · {'written' if alike else 'concert'} pitch",
+        clef=reader.clef,
+        grid=_grid(part, functions=True),
+        chords=_chords(part, beats=True),
+        changes=_changes(part, beats=True),
+        watch=tuple(_watch(lesson)),
+        bars_a_line=_bars_a_line(part),
+        readers=tuple(_reader(lesson, player) for player in lesson.players),
+        detail=Detail.REASONS,
+    )
+
+
+def _bars_a_line(part: Part) -> int:
+    """Bars on a line of the grid: a phrase, or in a long form two."""
+    return 4 if len(part.analysis.chart.form) <= LONG_FORM else 8
+
+
+def player_line(lesson: Lesson, player: PlayerLesson) -> str:
+    """Who plays: the instrument, and the names where there are any."""
+    names = dict(lesson.brief.players).get(player.instrument.key, "")
+    label = player.instrument.label
+    return f"{label} · {names}" if names else label
+
+
+def _reader(lesson: Lesson, player: PlayerLesson) -> str:
+    level = lesson.brief.level
+    compass = player.instrument.compass(level)
+    return f"{player_line(lesson, player)}: {level}, reads {player.part.key}, {compass}"
+
+
+def _watch(lesson: Lesson) -> Iterator[WatchEntry]:
+    """Step by step, what each player's version has in it."""
+    for place, step in enumerate(lesson.brief.steps):
+        remarks = (
+            Remark(player_line(lesson, player), _remarks(player.etudes[place], player.part))
+            for player in lesson.players
+        )
+        spoken = tuple(remark for remark in remarks if remark.sentences)
+        yield WatchEntry(step.heading, step.task, spoken)
+
+
+def _remarks(etude: Etude, part: Part) -> tuple[str, ...]:
+    """What is in an etude, and what is not as its rule has it."""
+    notices = (notice.sentence(part.symbol(notice.chord)) for notice in etude.notices)
+    return (*explained(etude, part), *notices)
 
 
 def _legend(player: PlayerLesson) -> Iterator[LegendEntry]:
@@ -131,28 +168,42 @@ def _legend(player: PlayerLesson) -> Iterator[LegendEntry]:
         yield BREATHE
 
 
-def _grid(part: Part) -> tuple[HandoutBar, ...]:
+def _grid(part: Part, *, functions: bool) -> tuple[HandoutBar, ...]:
     chart = part.analysis.chart
-    last = len(chart.form)
-    bars = []
+    bars = [_pickup(part, bar) for bar in chart.bars if bar.number < 1]
     meter = chart.meter
     for bar, _, written in chords_in_bars(part.analysis):
-        texts = tuple(chord_text(part.symbol(chord), at) for at, chord in written)
         note = str(bar.meter) if bar.meter != meter else ""
         meter = bar.meter
-        end = Barline.FINAL if bar.number == last else Barline.SINGLE
-        bars.append(HandoutBar(bar.number, bar.beats, texts, note=note, barline=end))
+        numerals = (part.analysis.chords[chord].numeral for _, chord in written)
+        bars.append(
+            HandoutBar(
+                bar.number,
+                bar.beats,
+                tuple(chord_text(part.symbol(chord), at) for at, chord in written),
+                section=bar.section,
+                note=note,
+                barline=end_of_bar(chart, bar),
+                places=tuple(beat_words(bar, at) for at, _ in written),
+                functions=tuple(numerals) if functions else (),
+            )
+        )
     return tuple(bars)
 
 
-def _chords(part: Part) -> tuple[ChordEntry, ...]:
+def _pickup(part: Part, bar: Bar) -> HandoutBar:
+    places = tuple(beat_words(bar, chord.at) for chord in bar.chords)
+    return HandoutBar(0, bar.beats, pickup_chords(part, bar), note="pickup", places=places)
+
+
+def _chords(part: Part, *, beats: bool) -> tuple[ChordEntry, ...]:
     """One entry for each distinct chord with its scale, in order of appearance."""
     places: dict[tuple[str, str], list[int]] = {}
     for index, analysed in enumerate(part.analysis.chords):
         if not analysed.silent:
             key = (str(_plain(part.symbol(index))), analysed.scale.mode.label)
             places.setdefault(key, []).append(index)
-    return tuple(_chord_entry(part, indices) for indices in places.values())
+    return tuple(_chord_entry(part, indices, beats=beats) for indices in places.values())
 
 
 def _plain(symbol: ChordSymbol) -> ChordSymbol:
@@ -163,17 +214,19 @@ def _plain(symbol: ChordSymbol) -> ChordSymbol:
     return replace(symbol, bass=None)
 
 
-def _place(part: Part, index: int) -> str:
-    """Where a chord begins: its bar, and its beat where that is not the first."""
-    span = part.analysis.chords[index].span
-    bar, start = next(
-        (bar, start) for bar, start in part.analysis.chart.placed() if bar.number == span.bar
-    )
-    pulses = (span.start - start) / bar.meter.tempo_beats
-    return f"{bar.number} (beat {float(pulses + 1):.4g})" if pulses else str(bar.number)
+def _places(part: Part, indices: Iterable[int], *, beats: bool) -> tuple[str, ...]:
+    """Where a chord begins, once each: its bar, and in full its beat where it has one."""
+    bars = {bar.number: (bar, start) for bar, start in part.analysis.chart.placed()}
+    places = []
+    for index in indices:
+        span = part.analysis.chords[index].span
+        bar, start = bars[span.bar]
+        words = beat_words(bar, span.start - start) if beats else ""
+        places.append(f"{bar.number} ({words})" if words else str(bar.number))
+    return tuple(dict.fromkeys(places))
 
 
-def _chord_entry(part: Part, indices: Sequence[int]) -> ChordEntry:
+def _chord_entry(part: Part, indices: Sequence[int], *, beats: bool) -> ChordEntry:
     index = indices[0]
     analysed = part.analysis.chords[index]
     scale = part.scale(index)
@@ -197,7 +250,7 @@ def _chord_entry(part: Part, indices: Sequence[int]) -> ChordEntry:
         parent_fifths=_printable_fifths(parent),
         reason=part.in_words(analysed.choices[0].reason, index),
         others=tuple(choice.scale.mode.label for choice in analysed.choices[1:4]),
-        bars=tuple(_place(part, place) for place in indices),
+        bars=_places(part, indices, beats=beats),
     )
 
 
@@ -223,7 +276,7 @@ def _above(start: Pitch, name: Name) -> Pitch:
     return pitch_near(name, start.midi + (name.pitch_class - start.midi) % 12)
 
 
-def _changes(part: Part) -> tuple[ChangeEntry, ...]:
+def _changes(part: Part, *, beats: bool) -> tuple[ChangeEntry, ...]:
     """One entry for each distinct change, with all the bars where it happens."""
     entries: dict[tuple[str, str, str], ChangeEntry] = {}
     bars: dict[tuple[str, str, str], list[str]] = {}
@@ -235,10 +288,10 @@ def _changes(part: Part) -> tuple[ChangeEntry, ...]:
             continue
         text = instruction(change, str)
         key = (str(before), str(after), text)
-        place = _place(part, index) + (" again" if index == 0 else "")
-        bars.setdefault(key, []).append(place)
+        (place,) = _places(part, [index], beats=beats)
+        bars.setdefault(key, []).append(f"{place} again" if index == 0 else place)
         entries[key] = ChangeEntry(
-            bars=tuple(bars[key]),
+            bars=tuple(dict.fromkeys(bars[key])),
             before=chord_text(before, Fraction(0)),
             after=chord_text(after, Fraction(0)),
             instruction=text,
@@ -247,6 +300,7 @@ def _changes(part: Part) -> tuple[ChangeEntry, ...]:
             whole_steps=_moves(change.steps),
             new=tuple(map(str, change.new)),
             renamed=tuple(f"{move.old} = {move.new}" for move in change.renamed),
+            keeps=not (change.changing_notes or change.leaves or change.renamed),
         )
     return tuple(entries.values())
 
@@ -262,6 +316,7 @@ def _steps(lesson: Lesson, player: PlayerLesson, *, degrees: bool) -> tuple[Step
             number=etude.step.number or 0,
             title=etude.step.title,
             task=etude.step.task,
+            manner=step_manner(brief),
             score=score_of(
                 etude,
                 player.part,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from halfstep.etude.step import Step
 from halfstep.lesson.brief import LessonBrief
-from halfstep.part.facts import playing_facts
+from halfstep.part.facts import manner_fact, playing_facts
 from halfstep.part.transposed_part import Part
 from halfstep.progression.chart import Chart
 
@@ -13,6 +13,11 @@ def lesson_facts(brief: LessonBrief, part: Part) -> str:
     """Key, metre, tempo, feel and level of a lesson in one line."""
     tempo_bpm, feel = brief.pulses_a_minute, brief.eighths
     return playing_facts(part, brief.level, tempo_bpm=tempo_bpm, feel=feel)
+
+
+def step_manner(brief: LessonBrief) -> str:
+    """Tempo and feel, as they stand at every step."""
+    return manner_fact(brief.chart.meter, tempo_bpm=brief.pulses_a_minute, feel=brief.eighths)
 
 
 def step_title(chart: Chart, step: Step) -> str:

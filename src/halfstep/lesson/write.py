@@ -9,7 +9,7 @@ from typing import Any
 
 from halfstep.etude.written_etude import Etude
 from halfstep.lesson.make import Lesson, PlayerLesson, Progress, played_line
-from halfstep.lesson.pages import handout_for
+from halfstep.lesson.pages import handout_for, teacher_sheet
 from halfstep.lesson.titles import step_title
 from halfstep.part.etude_score import score_of
 from halfstep.render.handout import Handout, PaperName, write_handout
@@ -24,9 +24,13 @@ STEP_S = 20.0
 """How long the sound of a step lasts at least."""
 
 
+TEACHER = "teacher.pdf"
+"""The sheet that the teacher keeps."""
+
+
 def pieces_of_work(lesson_players: int, steps: int) -> int:
     """How often `Progress` is told something while a lesson is made and written."""
-    return 3 + lesson_players * (2 + steps)
+    return 4 + lesson_players * (2 + steps)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +77,9 @@ def write_lesson_files(
     for player in lesson.players:
         page = handout_for(lesson, player, short=short)
         names += _write_player(lesson, player, page, folder, paper, progress)
+    write_handout(folder / TEACHER, teacher_sheet(lesson), paper=paper)
+    progress(TEACHER)
+    names.append(TEACHER)
     sound = _write_sound(lesson, folder, names, progress)
     return LessonFiles(tuple(names), sound)
 

@@ -17,9 +17,10 @@ from halfstep.etude.written_etude import Etude
 from halfstep.meter import Feel
 from halfstep.notation import lengths_at
 from halfstep.part.chord_text import chord_text
+from halfstep.part.places import end_of_bar
 from halfstep.part.transposed_part import Part, chords_in_bars
 from halfstep.progression.chart import Bar
-from halfstep.score import Barline, Mark, Score, ScoreBar, ScoreNote
+from halfstep.score import ChordText, Mark, Road, Score, ScoreBar, ScoreNote
 
 _LEADING = {
     Approach.NONE: Mark.NONE,
@@ -32,8 +33,8 @@ _LEADING = {
 def score_of(etude: Etude, part: Part, *, title: str, feel: Feel, degrees: bool = False) -> Score:
     """An etude as a player's part, with the notes' degrees where they are asked for."""
     ends = [note.end for note in etude.notes]
-    bars = []
-    last = len(etude.analysis.chart.form)
+    chart = etude.analysis.chart
+    bars = list(_pickup_bars(part))
     for bar, start, written in chords_in_bars(etude.analysis):
         texts = tuple(chord_text(part.symbol(chord), at) for at, chord in written)
         notes = etude.notes[bisect_right(ends, start) :]
@@ -43,7 +44,8 @@ def score_of(etude: Etude, part: Part, *, title: str, feel: Feel, degrees: bool 
                 bar.meter,
                 tuple(_notes_in_bar(notes, part, bar, start, degrees=degrees)),
                 chords=texts,
-                barline=Barline.FINAL if bar.number == last else Barline.SINGLE,
+                barline=end_of_bar(chart, bar),
+                road=Road(section=bar.section),
             )
         )
     instrument = part.instrument
@@ -59,6 +61,22 @@ def score_of(etude: Etude, part: Part, *, title: str, feel: Feel, degrees: bool 
         swing=feel is Feel.SWING,
         bars=tuple(bars),
     )
+
+
+def _pickup_bars(part: Part) -> Iterator[ScoreBar]:
+    """The bar before bar 1, silent under its chords: the line begins with the form."""
+    for bar in part.analysis.chart.bars:
+        if bar.number < 1:
+            at = bar.meter.bar_beats - bar.beats
+            rests = (
+                ScoreNote(None, beats) for beats in lengths_at(bar.meter, at, bar.beats, rest=True)
+            )
+            yield ScoreBar(0, bar.meter, tuple(rests), chords=pickup_chords(part, bar))
+
+
+def pickup_chords(part: Part, bar: Bar) -> tuple[ChordText, ...]:
+    """The written chords of a bar before bar 1, which the analysis leaves out."""
+    return tuple(chord_text(part.symbol_elsewhere(chord.symbol), chord.at) for chord in bar.chords)
 
 
 def _notes_in_bar(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from halfstep.level import Level
-from halfstep.meter import Feel
+from halfstep.meter import Feel, Meter
 from halfstep.part.transposed_part import Part
 from halfstep.progression.notations.text_writer import meter_text
 
@@ -23,8 +23,13 @@ def playing_facts(part: Part, level: Level, *, tempo_bpm: float, feel: Feel) -> 
         Pulses a minute.
     """
     meter = part.analysis.chart.meter
-    tempo = f"{'♩.' if meter.compound else '♩'} = {tempo_bpm:g}"
-    return " · ".join([_key_fact(part), str(meter), tempo, str(feel), str(level)])
+    manner = manner_fact(meter, tempo_bpm=tempo_bpm, feel=feel)
+    return " · ".join([_key_fact(part), str(meter), manner, str(level)])
+
+
+def manner_fact(meter: Meter, *, tempo_bpm: float, feel: Feel) -> str:
+    """Tempo and feel: ``♩ = 112 · swing``."""
+    return f"{'♩.' if meter.compound else '♩'} = {tempo_bpm:g} · {feel}"
 
 
 def _key_fact(part: Part) -> str:

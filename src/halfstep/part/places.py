@@ -12,6 +12,7 @@ from fractions import Fraction
 
 from halfstep.harmony.analysis import Analysis
 from halfstep.progression.chart import Bar, Chart
+from halfstep.score import Barline
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,22 @@ def bar_number(bar: Bar) -> str:
     if bar.time == 1:
         return str(bar.written)
     return f"{bar.written} ({bar.time}{ {2: 'nd', 3: 'rd'}.get(bar.time, 'th') })"
+
+
+def end_of_bar(chart: Chart, bar: Bar) -> Barline:
+    """How a bar ends: a double line before a section, the final line at the end of the form."""
+    if bar.number == len(chart.form):
+        return Barline.FINAL
+    return Barline.DOUBLE if bar.number > 0 and chart.form[bar.number].section else Barline.SINGLE
+
+
+def beat_words(bar: Bar, at: Fraction) -> str:
+    """Where in a bar a chord begins, as it is counted; empty at the start of the bar."""
+    shift = bar.meter.bar_beats - bar.beats if bar.number < 1 else Fraction(0)
+    beat = (at + shift) / bar.meter.pulse_beats + 1
+    if beat == 1 or beat.denominator > 2:
+        return ""
+    return f"beat {beat}" if beat.denominator == 1 else f"and of {beat // 1}"
 
 
 def placed_chords(analysis: Analysis) -> list[Placed]:

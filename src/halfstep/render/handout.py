@@ -1,9 +1,12 @@
-"""What does a student take home on paper? The lesson as two to four printed pages, or
-fewer where it is kept short.
+"""What does a student take home on paper, and what does the teacher keep?
 
 The page is `handout.typ`, a template; this module says what stands on it and hands it
 over as data. From top to bottom: the chords as a grid of bars, each chord with its
-notes and scale, what changes from chord to chord, the steps as engraved music.
+notes and scale, what changes from chord to chord, the steps as engraved music. A teacher's
+sheet has reasons in the place of staves, and what to watch for in the place of music.
+
+A step stays on one page wherever it fits on one; a longer one begins on a left page, so
+that it lies open. Music is set in the open way, or closer where that saves a page.
 
 Conventions
 -----------
@@ -22,21 +25,45 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import KW_ONLY, asdict, dataclass, replace
+from enum import StrEnum
 from fractions import Fraction
 from functools import lru_cache
 from importlib.resources import files
+from itertools import zip_longest
 from pathlib import Path
 from threading import Lock
 from typing import Any, Literal
 
 from halfstep.instruments import Clef
 from halfstep.pitch import Pitch
-from halfstep.render.score_pictures import Picture, draw_scale, draw_signature, draw_systems
+from halfstep.render.score_pictures import (
+    STAFF_MM,
+    Picture,
+    draw_scale,
+    draw_signature,
+    draw_systems,
+)
 from halfstep.score import Barline, ChordText, Score
 
 PaperName = Literal["a4", "letter"]
+
+
+class Detail(StrEnum):
+    """What is said about a chord and a change."""
+
+    NAMES = "names"
+    """Notes, and the name of the scale."""
+    STAVES = "staves"
+    """That, with the scale on a staff."""
+    REASONS = "reasons"
+    """Everything in words: for the teacher."""
+
+
+OPEN_STAFF_MM, CLOSE_STAFF_MM = STAFF_MM, 6.0
+"""Heights of a staff; the smaller one only where it saves a page. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,13 +74,18 @@ class Paper:
     height_mm: float
     _: KW_ONLY
     side_mm: float = 16.0
-    top_mm: float = 14.0
-    bottom_mm: float = 17.0
+    top_mm: float = 12.0
+    bottom_mm: float = 15.0
 
     @property
     def text_width_mm(self) -> float:
         """From margin to margin."""
         return self.width_mm - 2 * self.side_mm
+
+    @property
+    def text_height_mm(self) -> float:
+        """From margin to margin."""
+        return self.height_mm - self.top_mm - self.bottom_mm
 
 
 PAPERS: dict[PaperName, Paper] = {"a4": Paper(210.0, 297.0), "letter": Paper(215.9, 279.4)}
@@ -77,6 +109,10 @@ class HandoutBar:
         A few words beside the bar number, such as a new meter.
     barline : Barline
         At the end of the bar.
+    places : tuple of str
+        Where each chord begins, in words (``beat 3``); empty prints none.
+    functions : tuple of str
+        What each chord does, as a numeral; empty prints none.
     """
 
     number: int
@@ -86,6 +122,8 @@ class HandoutBar:
     section: str = ""
     note: str = ""
     barline: Barline = Barline.SINGLE
+    places: tuple[str, ...] = ()
+    functions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +192,8 @@ class ChangeEntry:
         The change in one line: ``only the C♯ becomes C``.
     stays, half_steps, whole_steps, new, renamed : tuple of str
         Notes as printed (``G``), moves as printed (``C♯ → C``).
+    keeps : bool
+        True where every note stays; such changes are named together.
     """
 
     bars: tuple[str, ...]
@@ -165,6 +205,7 @@ class ChangeEntry:
     whole_steps: tuple[str, ...] = ()
     new: tuple[str, ...] = ()
     renamed: tuple[str, ...] = ()
+    keeps: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,18 +219,39 @@ class StepEntry:
     title, task : str
         Its name, and one or two sentences of what to do.
     score : Score
+    manner : str
+        Tempo and feel (``♩ = 112 · swing``).
     notices : tuple of str
         What the player should know about this version of it.
     explained : tuple of str
-        Sentences on what is in the music.
+        Sentences on what is in the music, the most telling first; a student's sheet has
+        that one.
     """
 
     number: int
     title: str
     task: str
     score: Score
+    manner: str = ""
     notices: tuple[str, ...] = ()
     explained: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """What to watch for in one player: who, and sentences in the names that they read."""
+
+    player: str
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WatchEntry:
+    """A step on the teacher's sheet: its heading, the task, and remarks on players."""
+
+    heading: str
+    task: str
+    remarks: tuple[Remark, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,10 +282,15 @@ class Handout:
     legend : tuple of LegendEntry
     care : tuple of str
         Cautions, a line each.
+    watch : tuple of WatchEntry
+        What to watch for, step by step.
+    readers : tuple of str
+        Who reads what, a line each.
     bars_a_line : int
-        Bars on a line of the grid.
-    short : bool
-        Chords and changes side by side, a line or two each, and close lines of music.
+        Bars on a line of the grid; eight show a long form section by section.
+    detail : Detail
+    may_close : bool
+        Music may be set closer where that saves a page.
     """
 
     title: str
@@ -236,8 +303,11 @@ class Handout:
     steps: tuple[StepEntry, ...] = ()
     legend: tuple[LegendEntry, ...] = ()
     care: tuple[str, ...] = ()
+    watch: tuple[WatchEntry, ...] = ()
+    readers: tuple[str, ...] = ()
     bars_a_line: int = 4
-    short: bool = False
+    detail: Detail = Detail.STAVES
+    may_close: bool = True
 
 
 def write_handout(path: Path, handout: Handout, *, paper: PaperName = "a4") -> None:
@@ -253,11 +323,16 @@ def handout_pdf(handout: Handout, *, paper: PaperName = "a4") -> bytes:
     handout : Handout
     paper : {'a4', 'letter'}
     """
-    page = _translated(_page_data(handout, PAPERS[paper]), _CONTROLS)
-    try:
-        return _typeset(page, system_fonts=False)
-    except _SignsMissing:
-        return _typeset_with_any_font(page)
+    pdf = _set_in(OPEN_STAFF_MM, handout, PAPERS[paper])
+    if _page_count(pdf) == 1 or not (handout.steps and handout.may_close):
+        return pdf
+    close = _set_in(CLOSE_STAFF_MM, handout, PAPERS[paper])
+    return close if _page_count(close) < _page_count(pdf) else pdf
+
+
+def _page_count(pdf: bytes) -> int:
+    """The pages of a file that the typesetter wrote, whose page tree is plain text."""
+    return len(_PAGE.findall(pdf))
 
 
 # ------------------------------------------------------------------------ typesetting
@@ -270,6 +345,7 @@ _CONTROLS: _Table = {
 }
 """Characters that are no text: control codes, and halves of surrogate pairs."""
 
+_PAGE = re.compile(rb"/Type\s*/Page\b")
 _UNSHOWN = re.compile(r'the text `"(.+?)"` could not be displayed')
 _ESCAPED = re.compile(r"\\u\{([0-9a-f]+)\}")
 _PLACES_NAMED = 6
@@ -282,6 +358,15 @@ class _SignsMissing(Exception):
     def __init__(self, signs: str) -> None:
         self.signs = signs
         super().__init__(signs)
+
+
+def _set_in(staff_mm: float, handout: Handout, paper: Paper) -> bytes:
+    """The pages with staves of one height."""
+    page = _translated(_page_data(handout, paper, staff_mm), _CONTROLS)
+    try:
+        return _typeset(page, system_fonts=False)
+    except _SignsMissing:
+        return _typeset_with_any_font(page)
 
 
 def _typeset_with_any_font(page: Any) -> bytes:
@@ -344,19 +429,23 @@ def _template() -> bytes:
 # ---------------------------------------------------------------------- data for the page
 
 
-def _page_data(handout: Handout, paper: Paper) -> dict[str, Any]:
+def _page_data(handout: Handout, paper: Paper, staff_mm: float = STAFF_MM) -> dict[str, Any]:
     return {
         "title": handout.title.strip() or handout.player or "Lesson",
         "player": handout.player,
         "facts": handout.facts,
         "paper": asdict(paper),
         "grid": [[_bar_data(cell) for cell in line] for line in _grid_lines(handout)],
-        "chords": [_chord_data(entry, handout.clef) for entry in handout.chords],
-        "changes": [_change_data(entry) for entry in handout.changes],
-        "steps": [_step_data(entry, paper.text_width_mm) for entry in handout.steps],
+        "chords": [_chord_data(entry, handout) for entry in handout.chords],
+        "twice": _with_two_scales(handout),
+        "changes": [_change_data(entry) for entry in handout.changes if not entry.keeps],
+        "keeps": [_change_data(entry) for entry in handout.changes if entry.keeps],
+        "steps": [_step_data(entry, handout, paper, staff_mm) for entry in handout.steps],
         "legend": [_legend_data(entry) for entry in handout.legend],
         "care": list(handout.care),
-        "short": handout.short,
+        "watch": [_watch_data(entry) for entry in handout.watch],
+        "readers": list(handout.readers),
+        "detail": handout.detail.value,
     }
 
 
@@ -420,10 +509,24 @@ def _bar_data(cell: _GridCell | None) -> dict[str, Any] | None:
         "end": bar.barline.value,
         "simile": cell.simile,
         "chords": [
-            {**_symbol(chord), "at": float(chord.at / bar.beats)}
-            for chord in sorted(cell.chords, key=lambda chord: chord.at)
+            {**_symbol(chord), "at": float(chord.at / bar.beats), "place": place, "does": numeral}
+            for chord, place, numeral in _placed_chords(cell)
         ],
     }
+
+
+def _with_two_scales(handout: Handout) -> list[str]:
+    """Chords that have a card for each of their scales: only these must say where."""
+    counts = Counter(_spoken(entry.chord) for entry in handout.chords)
+    return [name for name, count in counts.items() if count > 1]
+
+
+def _placed_chords(cell: _GridCell) -> list[tuple[ChordText, str, str]]:
+    """The chords of a cell in order, each with its place in words and its numeral."""
+    bar = cell.bar
+    rows = zip_longest(cell.chords, bar.places, bar.functions, fillvalue="")
+    chords = [(c, str(p), str(f)) for c, p, f in rows if isinstance(c, ChordText)]
+    return sorted(chords, key=lambda row: row[0].at)
 
 
 def _symbol(chord: ChordText) -> dict[str, str]:
@@ -448,18 +551,20 @@ def _picture(picture: Picture, alt: str) -> dict[str, Any]:
     return {"svg": picture.svg, "width_mm": picture.width_mm, "alt": alt}
 
 
-def _chord_data(entry: ChordEntry, clef: Clef) -> dict[str, Any]:
+def _chord_data(entry: ChordEntry, handout: Handout) -> dict[str, Any]:
+    staves, reasons = (handout.detail is level for level in (Detail.STAVES, Detail.REASONS))
     return {
         "chord": _symbol(entry.chord),
+        "name": _spoken(entry.chord),
         "tones": [_named(tone.name, tone.degree, strong=True) for tone in entry.tones],
         "scale": entry.scale,
         "scale_tones": [
             _named(str(tone.pitch.name), tone.degree, strong=tone.in_chord)
             for tone in entry.scale_tones
         ],
-        "staff": _scale_picture(entry, clef),
+        "staff": _scale_picture(entry, handout.clef) if staves else None,
         "parent": entry.parent,
-        "signature": _signature(entry.parent_fifths, clef, entry.parent),
+        "signature": _signature(entry, handout.clef) if reasons else None,
         "reason": entry.reason,
         "others": list(entry.others),
         "bars": _places(entry.bars),
@@ -487,10 +592,10 @@ def _scale_picture(entry: ChordEntry, clef: Clef) -> dict[str, Any] | None:
     return {**_picture(picture, alt), "heads_mm": list(picture.heads_mm)}
 
 
-def _signature(fifths: int | None, clef: Clef, label: str) -> dict[str, Any] | None:
-    if fifths is None:
+def _signature(entry: ChordEntry, clef: Clef) -> dict[str, Any] | None:
+    if entry.parent_fifths is None:
         return None
-    return _picture(draw_signature(fifths, clef), f"key signature: {label}")
+    return _picture(draw_signature(entry.parent_fifths, clef), f"key signature: {entry.parent}")
 
 
 def _change_data(entry: ChangeEntry) -> dict[str, Any]:
@@ -507,17 +612,24 @@ def _change_data(entry: ChangeEntry) -> dict[str, Any]:
     }
 
 
-def _step_data(entry: StepEntry, width_mm: float) -> dict[str, Any]:
-    pictures = draw_systems(entry.score, width_mm=width_mm)
+def _step_data(entry: StepEntry, handout: Handout, paper: Paper, staff_mm: float) -> dict[str, Any]:
+    pictures = draw_systems(entry.score, width_mm=paper.text_width_mm, staff_mm=staff_mm)
     alts = _system_alts(entry, len(pictures))
+    sentences = entry.explained if handout.detail is Detail.REASONS else entry.explained[:1]
     return {
         "number": str(entry.number) if entry.number > 0 else "",
         "title": entry.title,
         "task": entry.task,
-        "explained": " ".join(entry.explained),
+        "manner": entry.manner,
+        "explained": " ".join(sentences),
         "notices": list(entry.notices),
         "systems": [_picture(picture, alt) for picture, alt in zip(pictures, alts, strict=True)],
     }
+
+
+def _watch_data(entry: WatchEntry) -> dict[str, Any]:
+    remarks = [{"player": r.player, "text": " ".join(r.sentences)} for r in entry.remarks]
+    return {"heading": entry.heading, "task": entry.task, "remarks": remarks}
 
 
 def _system_alts(entry: StepEntry, lines: int) -> list[str]:

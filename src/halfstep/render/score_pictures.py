@@ -81,7 +81,9 @@ class Picture:
     heads_mm: tuple[float, ...] = ()
 
 
-def draw_systems(score: Score, *, width_mm: float) -> tuple[Picture, ...]:
+def draw_systems(
+    score: Score, *, width_mm: float, staff_mm: float = STAFF_MM
+) -> tuple[Picture, ...]:
     """The part, one picture for each line of music.
 
     Parameters
@@ -89,13 +91,17 @@ def draw_systems(score: Score, *, width_mm: float) -> tuple[Picture, ...]:
     score : Score
     width_mm : float
         Room for a line; the last picture is narrower where its bars are fewer.
+    staff_mm : float
+        Height of a staff.
 
     Raises
     ------
     ValueError
         Names the bar, when a note has a length that no single note lasts.
     """
-    return tuple(_picture(line) for line in set_lines(score, width_mm=width_mm))
+    scale = staff_mm / STAFF_MM
+    lines = set_lines(score, width_mm=width_mm / scale)
+    return tuple(_picture(line, mm=MM * scale) for line in lines)
 
 
 def score_svg(score: Score, *, width_mm: float) -> str:
@@ -408,17 +414,17 @@ def _cut(line: DrawnLine, end: float) -> DrawnLine:
     return DrawnLine(shapes, {}, Box(0, line.staff.top, end, line.staff.bottom), line.bars)
 
 
-def _picture(line: DrawnLine) -> Picture:
-    """The line as SVG, cut to what is drawn."""
+def _picture(line: DrawnLine, *, mm: float = MM) -> Picture:
+    """The line as SVG, cut to what is drawn, ``mm`` millimetres to a unit."""
     box = hull(shape.box for shape in line.shapes)
     left, top = min(0.0, box.left) - _EDGE, box.top - _EDGE
     wide, high = box.right - left + _EDGE, box.bottom - top + _EDGE
     paths = "".join(shape.svg for shape in line.shapes)
     svg = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide * MM:.3f}mm" '
-        f'height="{high * MM:.3f}mm" viewBox="{left:.1f} {top:.1f} {wide:.1f} {high:.1f}">'
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide * mm:.3f}mm" '
+        f'height="{high * mm:.3f}mm" viewBox="{left:.1f} {top:.1f} {wide:.1f} {high:.1f}">'
         f"{paths}</svg>"
     )
     heads = [shape.box for shape in line.shapes if shape.kind == "notehead"]
-    middles = tuple(((head.left + head.right) / 2 - left) * MM for head in heads)
-    return Picture(svg, wide * MM, high * MM, middles)
+    middles = tuple(((head.left + head.right) / 2 - left) * mm for head in heads)
+    return Picture(svg, wide * mm, high * mm, middles)

@@ -140,11 +140,11 @@ def _svg(reply: EtudeReply) -> bytes:
 
 def _pdf(reply: EtudeReply) -> bytes:
     from halfstep.lesson.pages import handout_for
-    from halfstep.render.handout import handout_pdf
+    from halfstep.render.handout import Detail, handout_pdf
 
     lesson = _lesson(reply)
     whole = handout_for(lesson, lesson.players[0], degrees=reply.degrees)
-    return handout_pdf(replace(whole, chords=(), changes=()))
+    return handout_pdf(replace(whole, chords=(), changes=(), detail=Detail.REASONS))
 
 
 def _json(reply: EtudeReply) -> bytes:
