@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from halfstep.etude.chord_runs import (
     DOWN,
-    TURNED_BACK,
+    LEFT_OUT,
     UP,
     UP_AND_DOWN,
     ChordRun,
@@ -32,7 +32,7 @@ def test_a_shape_comes_whole_and_twice_turned_back(offsets: tuple[int, ...]) -> 
     """A chord with wide gaps is played lower, over fewer tones, rather than left out."""
     whole, without_top, two_tones = folded_shapes(offsets)
     assert whole.offsets == offsets
-    assert (whole.cost, without_top.cost, two_tones.cost) == (0, TURNED_BACK, 2 * TURNED_BACK)
+    assert (whole.cost, without_top.cost, two_tones.cost) == (0, LEFT_OUT, 2 * LEFT_OUT)
     assert max(without_top.offsets) <= 2
     assert max(two_tones.offsets) <= 1
     for shape in (whole, without_top, two_tones):

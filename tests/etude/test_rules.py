@@ -43,12 +43,12 @@ CLOSING = "key: C\n| Am6 . . Am | Am |"
 ARPEGGIO = "C4 E4 G4 B4 G4 E4 C4- | F4 A4 C5 E5 C5 A4 F4-,"
 RHYTHM = "C4- C4 E4 G4- B4- | F4 F4 A4- C5 C5 E5-,"
 BROKEN = "C5 G4 E4 Bb4 G4 C5 Bb4 E4 | F4 C5 A4 Eb5 F4--,"
-SCALE = "C4 D4 E4 F4 G4 A4 B4 C5 | F4 G4 A4 B4 C5 D5 E5 F5,"
+SCALE = "C4 D4 E4 F4 G4 A4 B4 C5 | F4 G4 A4 B4 C5 D5 E5-,"
 TURNING = "C4 D4 E4 G4 E4! D4 F4 G4 | A4 C5 D5 A4! F4--,"
 ONE_LINE = "C5 Bb4 A4 G4 E4 D4 F4 E4 | Eb4 F4 G4 A4 F4--,"
 LATE = "A4 B4 C5 D5 E5 D5 C5-, | A4 G4 A4 B4 C5--,"
 GUIDES = "E4--{0} G4 E4 G4 F4 | Eb4----{0},"
-CELLS = "C4 D4 E4 G4 G4 E4 D4 C4 | F4 G4 A4 C5 C5 A4 G4 F4,"
+CELLS = "C4 D4 E4 G4 G4 E4 D4 C4 | F4 G4 A4 C5 A4 G4 F4-,"
 APPROACH = "C5 Bb4 G4 Ab4~ G4 F4 E4 D4~ | Eb4 E4~ F4 Bb4 A4--,"
 ENCLOSURE = "C5 Bb4 A4( F#4) G4 E4 F4( D4) | Eb4 F4 G4( E4) F4--,"
 FIGURE = "C4- D4{1} E4{1} G4--{1} | F4- G4{1} A4{1} C5--{1},"
@@ -64,8 +64,12 @@ EXAMPLES = (
     # for every step
     Example("arpeggio", "every note is in range and in the scale of the moment", MAJOR, ARPEGGIO,
             "C4 Eb4 G4 B4 G4 E4 C4- | F4 A4 C5 E5 C5 A4 F4-,"),
+    Example("arpeggio", "the line ends on a note of a beat or more", MAJOR, ARPEGGIO,
+            "C4 E4 G4 B4 G4 E4 C4- | F4 A4 C5 E5 C5- A4 F4,"),
+    Example("arpeggio", "a breath is taken in a rest, or from a note of a beat or more", MAJOR,
+            ARPEGGIO, "C4 E4 G4 B4, G4 E4 C4- | F4 A4 C5 E5 C5 A4 F4-,"),
     Example("scale", "an avoid note never sits on a strong beat", MAJOR, SCALE,
-            "C4 C4 D4 E4 F4 G4 A4 B4 | F4 G4 A4 B4 C5 D5 E5 F5,"),
+            "C4 C4 D4 E4 F4 G4 A4 B4 | F4 G4 A4 B4 C5 D5 E5-,"),
     Example("arpeggio", "a leap larger than a fifth turns back", MAJOR, ARPEGGIO,
             "C4 E4 G4 B4 G4 E4 C4- | C5 E5 C5 A4 F4 A4 C5-,"),
     Example("arpeggio", "the last note is a tone of the arpeggio", MAJOR, ARPEGGIO,
@@ -108,9 +112,9 @@ EXAMPLES = (
             "C5 G4 E4 Bb4 G4 C5 Bb4 E4 | A4 F4 C5 Eb5 F4--,"),
     # 4 scale
     Example("scale", "no more than two equal notes in a row", MAJOR, SCALE,
-            "C4 C4 C4 D4 E4 D4 C4 D4 | F4 G4 A4 B4 C5 D5 E5 F5,"),
+            "C4 C4 C4 D4 E4 D4 C4 D4 | F4 G4 A4 B4 C5 D5 E5-,"),
     Example("scale", "the scale's notes in order", MAJOR, SCALE,
-            "C4 D4 F4 E4 G4 A4 B4 C5 | F4 G4 A4 B4 C5 D5 E5 F5,"),
+            "C4 D4 F4 E4 G4 A4 B4 C5 | F4 G4 A4 B4 C5 D5 E5-,"),
     # 5 turning scale
     Example("turning-scale", "no more than two equal notes in a row", FALLING, TURNING,
             "C4 D4 E4 G4 E4! E4 E4 G4 | A4 C5 D5 A4! F4--,"),
@@ -157,13 +161,13 @@ EXAMPLES = (
             "E4-{0} G4 E4 F4 E4 G4 F4 | Eb4----{0},"),
     # 8 cells
     Example("cells", "no more than two equal notes in a row", FALLING, CELLS,
-            "C4 D4 E4 G4 G4 G4 E4 D4 | F4 G4 A4 C5 C5 A4 G4 F4,"),
+            "C4 D4 E4 G4 G4 G4 E4 D4 | F4 G4 A4 C5 A4 G4 F4-,"),
     Example("cells", "only the root, second, third and fifth", FALLING, CELLS,
-            "C4 D4 E4 F4 G4 E4 D4 C4 | F4 G4 A4 C5 C5 A4 G4 F4,"),
+            "C4 D4 E4 F4 G4 E4 D4 C4 | F4 G4 A4 C5 A4 G4 F4-,"),
     Example("cells", "every cell is 1 2 3 5 or a mirror form of it", FALLING, CELLS,
-            "C4 E4 D4 G4 G4 E4 D4 C4 | F4 G4 A4 C5 C5 A4 G4 F4,"),
+            "C4 E4 D4 G4 G4 E4 D4 C4 | F4 G4 A4 C5 A4 G4 F4-,"),
     Example("cells", "two cells of one chord do not go the same way in a row", FALLING, CELLS,
-            "C4 D4 E4 G4 C4 D4 E4 G4 | F4 G4 A4 C5 C5 A4 G4 F4,"),
+            "C4 D4 E4 G4 C4 D4 E4 G4 | F4 G4 A4 C5 A4 G4 F4-,"),
     # 9 approach notes
     Example("approach-notes",
         "only a note that leads to another leaves the scale", FALLING, APPROACH,
@@ -205,7 +209,7 @@ EXAMPLES = (
     Example("call-and-response",
         "steps and thirds in the scale, skips only to chord tones", FALLING, CALL,
             "C5 Bb4 A4 D4 E4 D4 F4 E4 | Eb4 F4 G4 A4 F4--,"),
-    Example("call-and-response", "a call ends on a chord tone", FALLING, CALL,
+    Example("call-and-response", "a call that is not answered ends on a chord tone", FALLING, CALL,
             "C5 Bb4 A4 G4 E4 G4 F4 D4, | Eb4 F4 G4 A4 F4--,"),
     Example("call-and-response",
         "a call that is answered does not end on the root", FALLING, ASKING,
@@ -226,7 +230,7 @@ EXAMPLES = (
     # before the first step
     Example("rhythm", "the note stays as long as the chord does", FALLING, ONE_NOTE,
             "G4- G4 G4 A4- G4- | G4- G4- G4--,"),
-    Example("echo", "only tones of the arpeggio", FALLING, ECHO,
+    Example("echo", "what is played fits where it is played back", FALLING, ECHO,
             "C5 G4 D4 Bb4 C5-- | F4 C5 A4 Eb5 F4--,"),
     Example("echo", "no more than two equal notes in a row", FALLING, ECHO,
             "C5 G4 G4 G4 C5-- | F4 C5 A4 Eb5 F4--,"),
@@ -249,11 +253,11 @@ EXAMPLES = (
           ("root-third", FALLING, TWO_NOTES, "C4- Eb4 C4 E4- C4- | F4- A4- F4--,"),
           ("arpeggio-in-rhythm", MAJOR, RHYTHM, "C4- C4 Eb4 G4- B4- | F4 F4 A4- C5 C5 E5-,"),
           ("broken-arpeggio", FALLING, BROKEN, "C5 G4 Eb4 Bb4 G4 C5 Bb4 E4 | F4 C5 A4 Eb5 F4--,"),
-          ("scale", MAJOR, SCALE, "C4 D4 Eb4 F4 G4 A4 B4 C5 | F4 G4 A4 B4 C5 D5 E5 F5,"),
+          ("scale", MAJOR, SCALE, "C4 D4 Eb4 F4 G4 A4 B4 C5 | F4 G4 A4 B4 C5 D5 E5-,"),
           ("turning-scale", FALLING, TURNING, "C4 Db4 E4 G4 E4! D4 F4 G4 | A4 C5 D5 A4! F4--,"),
           ("one-line", FALLING, ONE_LINE, "C5 Bb4 Ab4 G4 E4 D4 F4 E4 | Eb4 F4 G4 A4 F4--,"),
           ("guide-tones", FALLING, GUIDES, "E4--{0} Ab4 E4 G4 F4 | Eb4----{0},"),
-          ("cells", FALLING, CELLS, "C4 Db4 E4 G4 G4 E4 D4 C4 | F4 G4 A4 C5 C5 A4 G4 F4,"),
+          ("cells", FALLING, CELLS, "C4 Db4 E4 G4 G4 E4 D4 C4 | F4 G4 A4 C5 A4 G4 F4-,"),
           ("motif", FALLING, FIGURE, "C4- Db4{1} E4{1} G4--{1} | F4- G4{1} A4{1} C5--{1},"),
           ("call-and-response", FALLING, CALL, "C5 Bb4 Ab4 G4 E4 D4 F4 E4 | Eb4 F4 G4 A4 F4--,"),
       )),

@@ -17,6 +17,7 @@ from shared_bars import shared_bars
 from halfstep.etude.chord_runs import zigzag
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_writer import write_etude
+from halfstep.etude.slots import phrase_ends
 from halfstep.etude.steps import find_step
 from halfstep.etude.steps.arpeggio_in_rhythm import has_repeat, repeated
 from halfstep.etude.written_etude import Etude
@@ -93,7 +94,7 @@ def over(
     return write_etude(find_step(step), analyse(read_chart_text(chart), level=level), brief)
 
 
-@pytest.mark.parametrize("level", Level)
+@pytest.mark.parametrize("level", [Level.INTERMEDIATE, Level.ADVANCED])
 def test_an_arpeggio_in_one_bar_goes_up_and_down_within_it(level: Level) -> None:
     assert by_bar(over("arpeggio", "| Dm7 | G7 | Cmaj7 | C7 |", level=level)) == [
         "1 b3 5 b7 5 b3 1",
@@ -101,6 +102,35 @@ def test_an_arpeggio_in_one_bar_goes_up_and_down_within_it(level: Level) -> None
         "1 3 5 7 5 3 1",
         "1 3 5 b7 5 3 1",
     ]
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("text", ["| Dm7 | G7 | Cmaj7 | % |", "meter: 3/4\n| F6 | % | C7 | F6 |"])
+def test_a_beginner_has_plain_quarters(text: str, seed: int) -> None:
+    etude = over("arpeggio", text, level=Level.BEGINNER, seed=seed)
+    assert {note.beats for note in etude.notes} == {1}
+
+
+def test_a_beginner_goes_one_way_in_a_bar_and_comes_down_at_the_end() -> None:
+    assert by_bar(over("arpeggio", "| Dm7 | G7 | Cmaj7 | C7 |", level=Level.BEGINNER)) == [
+        "1 b3 5 b7",
+        "b7 5 3 1",
+        "1 3 5 7",
+        "b7 5 3 1",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "notice"),
+    [
+        ("key: F\n| Gm7 C7 | F6 |", "bar 1: the fifth and seventh of the chord are left out, "
+         "as the notes are too long for more tones"),
+        ("meter: 3/4\n| F7 | Bb7 |", "bars 1–2: the seventh of the chord is left out"),
+    ],
+)  # fmt: skip
+def test_tones_that_quarters_leave_no_time_for_are_told(text: str, notice: str) -> None:
+    etude = over("arpeggio", text, level=Level.BEGINNER)
+    assert any(said.text.startswith(notice) for said in etude.notices)
 
 
 def test_a_last_arpeggio_ends_on_a_held_root() -> None:
@@ -194,9 +224,12 @@ def test_a_short_scale_begins_or_ends_on_the_root_and_not_always_in_one_way() ->
 
 @pytest.mark.parametrize("instrument", ["flute", "clarinet", "guitar", "alto-sax"])
 def test_a_scale_of_a_bar_goes_root_to_root(instrument: str) -> None:
-    """Where the range allows it: up, or down from the octave."""
+    """Where the range allows it: up, or down from the octave; a close takes time from it."""
     etude = over("scale", INVENTED["dominants"], instrument)
-    for chord in range(len(etude.analysis.chords)):
+    bars = phrase_ends(etude.analysis, etude.brief)
+    open_chords = [n for n, c in enumerate(etude.analysis.chords) if c.span.bar not in bars]
+    assert len(open_chords) > 2
+    for chord in open_chords:
         own = [note for note in etude.notes if note.chord == chord]
         assert len(own) == 8
         assert {own[0].degree.number, own[-1].degree.number} == {1}  # type: ignore[union-attr]
@@ -274,12 +307,12 @@ def test_no_bar_stands_three_times_over_a_chord_that_stays_or_comes_again(
 
 
 def test_the_first_seed_has_the_plainest_arpeggios() -> None:
-    """Eighths with the last one held; other seeds hold another note."""
-    chart = "| Dm7 | G7 | Cmaj7 | C7 | Fmaj7 |"
-    for seed in range(4):
-        first = over("arpeggio", chart, seed=seed).notes[:7]
-        plain = [note.beats for note in first] == [Fraction(1, 2)] * 6 + [Fraction(1)]
-        assert plain == (seed == 0)
+    """Eighths with the last one held, over any chart; other seeds hold another note somewhere."""
+    for chart in ("| Dm7 | G7 | Cmaj7 | C7 | Fmaj7 |", "| Dm7 | C7 | Bb7 | A7 | Ab7 |"):
+        for seed in range(4):
+            notes = over("arpeggio", chart, seed=seed).notes[:28]
+            plain = [note.beats for note in notes] == [*[Fraction(1, 2)] * 6, 1] * 4
+            assert plain == (seed == 0)
 
 
 @pytest.mark.parametrize("step", ["arpeggio", "scale"])

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from halfstep.etude.palette import Flags, Midis
+from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.rules import palette_at
 from halfstep.etude.slots import Slot
 
@@ -28,10 +28,28 @@ def call_bars(bars: int) -> set[int]:
 
 
 def off_root(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
-    """A chord tone that is not the root, where the player has one."""
+    """A chord tone that is not the root, where the player has one.
+
+    One that fits where it is played back; else another note of the scale that does.
+    """
     palette = palette_at(slots[0])
-    open_end = palette.tones & (np.arange(128) % 12 != palette.root_class)
-    return (open_end if open_end.any() else palette.tones)[midis[0]]
+    off = np.arange(128) % 12 != palette.root_class
+    back = plays_back(slots[0])
+    restful = palette.scale & ~rubbing(palette)
+    ways = (palette.tones & off & back, restful & off & back, palette.tones & off, palette.tones)
+    return next((way for way in ways if way.any()), palette.tones)[midis[0]]
+
+
+def plays_back(slot: Slot) -> Flags:
+    """Which MIDI numbers fit where a slot is played back; all where it is not."""
+    classes = range(12) if slot.echo is None else slot.echo
+    return np.isin(np.arange(128) % 12, list(classes))
+
+
+def rubbing(palette: Palette) -> Flags:
+    """Which MIDI numbers lie a half step above a tone of the arpeggio, and are no chord tone."""
+    above = (np.flatnonzero(palette.core) + 1) % 12
+    return np.isin(np.arange(128) % 12, above) & ~palette.tones
 
 
 def asks(slots: Sequence[Slot]) -> bool:

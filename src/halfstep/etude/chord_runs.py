@@ -60,8 +60,8 @@ def ladder_of(flags: Flags) -> tuple[int, ...]:
     return tuple(int(midi) for midi in np.flatnonzero(flags))
 
 
-TURNED_BACK = 9.0
-"""For each tone that a run leaves out at the top."""
+LEFT_OUT = 13.0
+"""For each tone that an arpeggio leaves out: more than to build it on any of its tones."""
 UP = (0, 1, 2, 3)
 DOWN = (3, 2, 1, 0)
 UP_AND_DOWN = (0, 1, 2, 3, 2, 1, 0)
@@ -80,7 +80,7 @@ def folded_shapes(offsets: Sequence[int]) -> tuple[RunShape, ...]:
     for ceiling in (3, 2, 1):
         wave = zigzag(4, ceiling)
         turned = tuple(wave[offset] for offset in offsets)
-        shapes.append(RunShape(turned, offsets.index(min(offsets)), TURNED_BACK * (3 - ceiling)))
+        shapes.append(RunShape(turned, offsets.index(min(offsets)), LEFT_OUT * (3 - ceiling)))
     return tuple(shapes)
 
 

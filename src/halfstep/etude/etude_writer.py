@@ -16,7 +16,7 @@ from halfstep.etude.etude_notes import Approach, EtudeNote
 from halfstep.etude.offers import filled_slots, impossible
 from halfstep.etude.rule_check import Breach, breaches, joint_breaches, line_breaches
 from halfstep.etude.slots import Leads, Slot
-from halfstep.etude.step import NoteByNote, Step
+from halfstep.etude.step import Step
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
 from halfstep.pitch import OCTAVE, Interval, Pitch
@@ -184,7 +184,5 @@ def _notices(
     step: Step, analysis: Analysis, brief: Brief, notes: Sequence[EtudeNote]
 ) -> tuple[Notice, ...]:
     """What the teacher should know of the notes that were written."""
-    if isinstance(step.writing, NoteByNote):
-        return ()
     standing = {note.onset for note in brief.pinned}
     return step.writing.notices(analysis, brief, [n for n in notes if n.onset not in standing])

@@ -58,7 +58,8 @@ FAR = 0.15
 def _rhythms(piece: Piece, level: Level, *, closes: bool) -> list[tuple[Fraction, ...]]:
     """Rhythms for a chord in a bar, the plainest first: long notes, or one and what leads on."""
     if level is Level.BEGINNER:
-        return [(piece.beats,), *_splits(piece), *_returns(piece)]
+        returns = [] if closes else _returns(piece)
+        return [(piece.beats,), *_splits(piece), *returns]
     if closes:
         return [(piece.beats,), *_splits(piece)]
     if piece.beats < 2:
@@ -265,7 +266,7 @@ def _splits(piece: Piece) -> Iterator[tuple[Fraction, Fraction]]:
     pulse = piece.bar.meter.tempo_beats
     first = pulse
     while first < piece.beats:
-        if first * 2 >= piece.beats:
+        if first * 2 >= piece.beats and piece.beats - first >= pulse:
             yield first, piece.beats - first
         first += pulse
 

@@ -70,16 +70,19 @@ def in_rhythm(
     *,
     rests: bool = False,
     whole_rests: bool = False,
+    closing: frozenset[int] = frozenset(),
 ) -> list[Slot]:
     """Slots in a rhythm that varies in the bars that are played, and rests in the others.
 
     With ``rests`` some of the notes are left out; with ``whole_rests`` a bar that is not
-    played is one rest, whatever chords it has.
+    played is one rest, whatever chords it has. Where a phrase ends, in bars of that number or
+    before a rest, the last note is held for a beat.
     """
     slots: list[Slot] = []
     rhythm: list[Fraction] = []
     inside: set[Fraction] = set()
     entry, chord = 0, -1
+    stopping = closing | phrase_ends(analysis, brief)
     for piece in pieces(analysis):
         palette = palettes[piece.chord]
         if palette is None or piece.bar.number not in played:
@@ -93,8 +96,8 @@ def in_rhythm(
             piece.bar.meter, at, piece.beats, brief.level, rng, not_like=rhythm, feel=brief.feel
         )
         stops = piece.end == piece.bar_start + piece.bar.beats
-        ends = stops and piece.bar.number + 1 not in played
-        lengths = held_last(rhythm) if ends else rhythm
+        ends = stops and (piece.bar.number + 1 not in played or piece.bar.number in stopping)
+        lengths = held_last(rhythm, piece.bar.meter.tempo_beats) if ends else rhythm
         out = left_out(piece.bar.meter, at, lengths, brief.level, rng) if rests else None
         made = _with_rest(piece, lengths, palette, entry, out)
         inside |= {slot.onset for slot in made if slot.palette is None}

@@ -207,6 +207,35 @@ def breathes(etude: EtudeLine) -> Iterator[EtudeNote]:
             yield note
 
 
+def room_to_breathe(etude: EtudeLine, note: EtudeNote) -> bool:
+    """True for a note of a beat or more, and for one that takes a shorter chord's whole stay."""
+    span = etude.analysis.chords[note.chord].span
+    whole = note.onset == on_grid(span.start) and note.end >= on_grid(span.end)
+    return whole or note.beats >= beat_of(etude, note)
+
+
+def beat_of(etude: EtudeLine, note: EtudeNote) -> Fraction:
+    """The length of a beat in the bar that a note begins in."""
+    bars = [bar for bar, start in etude.analysis.chart.placed() if start <= note.onset]
+    return bars[-1].meter.tempo_beats
+
+
+def breath_has_time(etude: EtudeLine) -> Iterator[EtudeNote]:
+    """A breath is taken in a rest, or from a note of a beat or more."""
+    following = [*etude.notes[1:], None]
+    for note, after in zip(etude.notes, following, strict=True):
+        rests = after is not None and after.pitch is None
+        if note.breath and not rests and not room_to_breathe(etude, note):
+            yield note
+
+
+def comes_to_a_close(etude: EtudeLine) -> Iterator[EtudeNote]:
+    """The last note lasts a beat or more, unless the form ends in silence."""
+    last = etude.notes[-1]
+    if last.pitch and not room_to_breathe(etude, last):
+        yield last
+
+
 def breathes_in_rests(etude: EtudeLine) -> Iterator[EtudeNote]:
     """A wind player breathes where the line rests."""
     if etude.brief.instrument.breath:
@@ -267,6 +296,8 @@ EVERY_STEP: tuple[LocalRule | LineRule, ...] = (
     LineRule("every written note is in the player's range", in_range),
     LineRule("every note is spelled within its scale", spelled_in_scale),
     LineRule("no note is held across a change that it clashes with", not_held_across),
+    LineRule("the line ends on a note of a beat or more", comes_to_a_close),
+    LineRule("a breath is taken in a rest, or from a note of a beat or more", breath_has_time),
 )
 """Rules for every step; a rule on equal notes is left to each step."""
 

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import Notice
 from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.etude_words import bars_in_words, degree_word, joined_by_and
 from halfstep.etude.step import NoticesOf
 from halfstep.harmony.analysis import Analysis
 
@@ -39,6 +40,37 @@ def _notice(remark: str, indices: Sequence[int], analysis: Analysis) -> Notice:
 def off_its_root(notes: Sequence[EtudeNote]) -> str:
     """A remark on an arpeggio whose lowest note is not the root."""
     return built_on(notes, min(notes, key=lambda note: note.pitch.midi if note.pitch else 0))
+
+
+def tones_left_out(
+    analysis: Analysis, brief: Brief, notes: Sequence[EtudeNote]
+) -> tuple[Notice, ...]:
+    """Which tones of arpeggios are not played at all, and in which bars.
+
+    Notes that stand already are the teacher's, and chords beside them are not judged.
+    """
+    if brief.pinned:
+        return ()
+    lacking: dict[tuple[str, str], list[int]] = {}
+    for index, chord in enumerate(analysis.chords):
+        run = [note for note in notes if note.chord == index and note.degree]
+        degrees = {note.degree for note in run}
+        core = chord.core if run else ()
+        if words := [degree_word(tone.degree) for tone in core if tone.degree not in degrees]:
+            why = _TOO_LONG if len(run) < len(chord.core) else _TOO_WIDE
+            lacking.setdefault((joined_by_and(words), why), []).append(index)
+    return tuple(
+        Notice(
+            indices[0],
+            f"{bars_in_words(analysis.chords[n].span.bar for n in indices)}: "
+            f"the {words} of the chord {'is' if ' and ' not in words else 'are'} left out, {why}",
+        )
+        for (words, why), indices in lacking.items()
+    )
+
+
+_TOO_LONG = "as the notes are too long for more tones"
+_TOO_WIDE = "as the range has no room for it"
 
 
 def built_on(notes: Sequence[EtudeNote], base: EtudeNote) -> str:

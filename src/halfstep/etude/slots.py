@@ -68,6 +68,8 @@ class Slot:
         The only MIDI number that may stand here.
     stands : bool
         The teacher's own note, which no rule is asked of.
+    echo : frozenset of int or None
+        The pitch classes that fit where the note is played back; None where it is not.
     """
 
     onset: Fraction
@@ -85,6 +87,7 @@ class Slot:
     leads: Leads = Leads.NOT
     pin: int | None = None
     stands: bool = False
+    echo: frozenset[int] | None = None
 
     @property
     def kind(self) -> tuple[object, ...]:
@@ -92,7 +95,8 @@ class Slot:
         look = self.palette.look if self.palette else ()
         entry = min(self.entry, 2)
         marks = (self.strong, self.turn, self.closes, self.last, self.beats >= 1)
-        return (look, entry, *marks, self.weight, self.motif, self.leads, self.pin, self.stands)
+        bound = (self.pin, self.stands, self.echo)
+        return (look, entry, *marks, self.weight, self.motif, self.leads, *bound)
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,10 +169,13 @@ def breath_beats(meter: Meter) -> Fraction:
 
 
 def final_onset(piece: Piece) -> Fraction:
-    """Where the last note of the form starts: the last strong beat, within the chord."""
+    """Where the last note of the form starts: the last strong beat, within the chord.
+
+    Sooner where less than a beat would be left for it.
+    """
     meter = piece.bar.meter
     strong = meter.strong_beats[-1] or (breath_beats(meter) if meter.count > 1 else Fraction(0))
-    onset = piece.bar_start + strong
+    onset = min(piece.bar_start + strong, piece.end - breath_beats(meter))
     return onset if piece.start < onset < piece.end else piece.start
 
 

@@ -47,11 +47,13 @@ class NoteByNote:
     redrawn : bool
         Each layout is filled again and again until a line tells enough; else once, and
         the next layout is tried.
+    notices : NoticesOf
     """
 
     layouts: Layouts
     costs: tuple[Cost, ...]
     redrawn: bool = True
+    notices: NoticesOf = lambda *_: ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

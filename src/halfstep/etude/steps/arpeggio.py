@@ -23,14 +23,17 @@ from halfstep.etude.chord_runs import (
     rest_of,
 )
 from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_line import Notice
+from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.palette import Palette
 from halfstep.etude.rhythm_grammar import held_last
 from halfstep.etude.rules import CORE_TONES, IN_SCALE, NOT_THREE_EQUAL, TONES_IN_ORDER
-from halfstep.etude.run_notices import off_its_root, remarks_by_chord
+from halfstep.etude.run_notices import off_its_root, remarks_by_chord, tones_left_out
 from halfstep.etude.seed_choices import manner, times_over_chart
 from halfstep.etude.sentences import breaths, changes, thirds
 from halfstep.etude.slots import Piece, closes_phrase, slots_of
 from halfstep.etude.step import InRuns, Step
+from halfstep.harmony.analysis import Analysis
 from halfstep.level import Level
 from halfstep.meter import EIGHTH, Feel
 
@@ -46,7 +49,8 @@ def arpeggios(
 ) -> list[ChordRun]:
     """Step 1: up and down, or one way and then the other.
 
-    Phrases end on the way down, on a note that is held.
+    Phrases end on the way down, on a note that is held. A beginner has quarters, and goes
+    one way only while a chord lasts a bar or less.
     """
     runs: list[ChordRun] = []
     up = True
@@ -61,7 +65,7 @@ def arpeggios(
                 runs.append(rest_of(piece))
                 continue
             closes = closes_phrase(piece, ends)
-            if len(group) == 1 and piece.beats >= 3:
+            if len(group) == 1 and piece.beats >= 3 and brief.level is not Level.BEGINNER:
                 rhythms = _up_and_down(piece, brief, closes=closes)
             else:
                 turned = manner(brief.seed, number + before, 0, 2) > 0
@@ -119,18 +123,22 @@ def _with_long(beats: Fraction, count: int, place: int) -> list[Fraction]:
 
 def _one_way(piece: Piece, brief: Brief, *, up: bool, closes: bool, last: bool) -> list[_Way]:
     """Four tones one way, or as many as there are eighths; the plainest first."""
+    beginner = brief.level is Level.BEGINNER
     grouped = piece.bar.meter.compound and not piece.beats % piece.bar.meter.pulse_beats
-    plain = _in_pulses(piece) if grouped else _in_quarters(piece.beats)
+    plain = _plainly(piece) if beginner else _in_quarters(piece.beats)
+    plain = _in_pulses(piece) if grouped else plain
     count = len(plain)
     tones = DOWN[-count:] if not up and (brief.seed or count >= len(DOWN)) else UP[:count]
-    rhythms = [(lengths, tones) for lengths in _swayed(plain)]
-    if piece.beats == 2 and brief.level is not Level.BEGINNER and brief.feel is Feel.SWING:
+    rhythms = [(lengths, tones) for lengths in ([plain] if beginner else _swayed(plain))]
+    if piece.beats == 2 and not beginner and brief.feel is Feel.SWING:
         rhythms.append(([Fraction(1, 3)] * 3 + [Fraction(1)], tones))
     if closes and (last or plain[-1] < piece.bar.meter.tempo_beats):
         rhythms = [
             _held(piece, rhythms[0]),
             *((lengths_down, DOWN) for lengths_down, _ in _ending(piece, rhythms)),
         ]
+    elif closes:
+        rhythms = [way for way in rhythms if way[0][-1] >= piece.bar.meter.tempo_beats]
     return _grouped(piece, rhythms)
 
 
@@ -190,6 +198,12 @@ def _in_quarters(beats: Fraction) -> list[Fraction]:
     return lengths
 
 
+def _plainly(piece: Piece) -> list[Fraction]:
+    """Quarters, four at most; what is left of the time belongs to the last."""
+    count = max(1, min(len(UP), int(piece.beats)))
+    return [Fraction(1)] * (count - 1) + [piece.beats - (count - 1)]
+
+
 def _in_pulses(piece: Piece) -> list[Fraction]:
     """Four notes over dotted pulses, the first ones divided long and short; three over one."""
     pulse = piece.bar.meter.pulse_beats
@@ -202,13 +216,19 @@ def _in_pulses(piece: Piece) -> list[Fraction]:
     return lengths
 
 
+def notices(analysis: Analysis, brief: Brief, notes: Sequence[EtudeNote]) -> tuple[Notice, ...]:
+    """Which arpeggios do not stand on their root, and which lack a tone."""
+    off_root = remarks_by_chord(off_its_root)(analysis, brief, notes)
+    return (*off_root, *tones_left_out(analysis, brief, notes))
+
+
 STEP = Step(
     name="arpeggio",
     number=1,
     title="Arpeggio",
     task="Play the tones of each chord in order, up and down. "
     "Say the name of the third before you play it.",
-    writing=InRuns(layout=arpeggios, notices=remarks_by_chord(off_its_root)),
+    writing=InRuns(layout=arpeggios, notices=notices),
     rules=(IN_SCALE, NOT_THREE_EQUAL, CORE_TONES, TONES_IN_ORDER),
     sentences=(thirds, changes, breaths),
 )

@@ -14,7 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from halfstep.etude.calls import ASKS, asks, call_bars, off_root
+from halfstep.etude.calls import ASKS, asks, off_root
 from halfstep.etude.costs import (
     Cost,
     leaping_twice,
@@ -30,6 +30,12 @@ from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.layouts import in_rhythm, tried_again
 from halfstep.etude.palette import Palette
+from halfstep.etude.played_back import (
+    calls_that_fit,
+    clashes_back,
+    echo_notices,
+    with_echoes,
+)
 from halfstep.etude.rules import IN_SCALE, MOVES_IN_SCALE, NOT_THREE_EQUAL, LocalRule, chord_tone
 from halfstep.etude.sentences import PartLine, answer_bars, highest, written_pitch
 from halfstep.etude.slots import Slot
@@ -41,8 +47,9 @@ def layout(
     analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: np.random.Generator
 ) -> list[Slot]:
     """Calls in a rhythm that varies, and rests for the answers."""
-    calls = call_bars(len(analysis.chart.form))
+    calls = calls_that_fit(analysis)
     slots = in_rhythm(analysis, brief, palettes, rng, calls, whole_rests=True)
+    slots = with_echoes(slots, analysis, calls)
     for place, (slot, after) in enumerate(pairwise(slots)):
         if slot.palette is not None and after.palette is None:
             slots[place] = replace(slot, motif=ASKS)
@@ -50,7 +57,7 @@ def layout(
 
 
 def _ends_call(slots: Sequence[Slot]) -> bool:
-    return slots[0].closes
+    return slots[0].closes and not asks(slots)
 
 
 def call_ends(line: PartLine) -> str:
@@ -96,13 +103,15 @@ STEP = Step(
             Cost(1, lingering, 2.0),
             Cost(3, returning, 0.8),
             Cost(3, leaping_twice, 0.8),
+            Cost(1, clashes_back, 30.0),  # far above all else
         ),
+        notices=echo_notices(calls_that_fit),
     ),
     rules=(
         IN_SCALE,
         NOT_THREE_EQUAL,
         MOVES_IN_SCALE,
-        LocalRule("a call ends on a chord tone", 1, chord_tone, _ends_call),
+        LocalRule("a call that is not answered ends on a chord tone", 1, chord_tone, _ends_call),
         LocalRule("a call that is answered does not end on the root", 1, off_root, asks),
     ),
     sentences=(answer_bars, call_ends, highest),

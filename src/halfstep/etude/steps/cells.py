@@ -22,6 +22,7 @@ from halfstep.etude.etude_line import EtudeLine, Notice
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_words import LISTED, joined_by_and
 from halfstep.etude.palette import Flags, Midis, Palette, cell_classes
+from halfstep.etude.rhythm_grammar import held_last
 from halfstep.etude.rules import (
     IN_SCALE,
     NOT_THREE_EQUAL,
@@ -32,7 +33,7 @@ from halfstep.etude.rules import (
 )
 from halfstep.etude.seed_choices import manner, number_of
 from halfstep.etude.sentences import PartLine, direction, highest
-from halfstep.etude.slots import Piece, Slot, pieces, slots_of
+from halfstep.etude.slots import Piece, Slot, closes_phrase, pieces, slots_of
 from halfstep.etude.step import InRuns, Step
 from halfstep.harmony.analysis import Analysis
 from halfstep.meter import EIGHTH
@@ -54,17 +55,21 @@ FOLDED = 6.0
 def layout(
     cut: Sequence[Piece],
     palettes: Sequence[Palette | None],
-    _ends: set[int],
+    ends: set[int],
     brief: Brief,
     _rng: np.random.Generator,
 ) -> list[ChordRun]:
-    """A run of one cell for every two beats of a chord in a bar; what is left is held."""
-    return list(_runs(cut, palettes, brief))
+    """A run of one cell for every two beats of a chord in a bar; what is left is held.
+
+    The cell that ends a phrase is shortened, so that its last note has a beat.
+    """
+    return list(_runs(cut, palettes, ends, brief))
 
 
 def _runs(
     cut: Sequence[Piece],
     palettes: Sequence[Palette | None],
+    ends: set[int],
     brief: Brief,
 ) -> Iterator[ChordRun]:
     chord, number = -1, 0
@@ -81,6 +86,9 @@ def _runs(
         for start, stop in _spans(piece):
             count = max(1, min(CELL, int((stop - start) / EIGHTH)))
             lengths = [EIGHTH] * (count - 1) + [stop - start - EIGHTH * (count - 1)]
+            if stop == piece.end and closes_phrase(piece, ends):
+                lengths = held_last(lengths, piece.bar.meter.tempo_beats)
+            count = len(lengths)
             slots = slots_of(piece, start, lengths, palette, entry)
             begun = manner(brief.seed, number, 0, len(FORMS))
             forms = np.roll(drawn.permutation(len(FORMS)), -begun).tolist()

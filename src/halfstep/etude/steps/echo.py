@@ -1,4 +1,4 @@
-"""Two bars of chord tones, and two bars to play them back.
+"""Two bars of chord tones, and two bars to play them back over the chords that follow.
 
 Source: common practice, no source.
 """
@@ -6,15 +6,22 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
-from halfstep.etude.calls import call_bars
 from halfstep.etude.costs import Cost, leaping_twice, returning, skipping, tells
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.layouts import in_rhythm, tried_again
 from halfstep.etude.palette import Palette
-from halfstep.etude.rules import CORE_TONES, IN_SCALE, NOT_THREE_EQUAL
+from halfstep.etude.played_back import (
+    calls_that_fit,
+    echo_notices,
+    fits_back,
+    has_choice,
+    with_echoes,
+)
+from halfstep.etude.rules import IN_SCALE, NOT_THREE_EQUAL, LocalRule
 from halfstep.etude.sentences import PartLine, answer_bars, breaths, written_pitch
 from halfstep.etude.slots import Slot
 from halfstep.etude.step import NoteByNote, Step
@@ -24,8 +31,9 @@ from halfstep.harmony.analysis import Analysis
 def echo_layout(
     analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: np.random.Generator
 ) -> list[Slot]:
-    """Two bars, and two to play them back."""
-    return in_rhythm(analysis, brief, palettes, rng, call_bars(len(analysis.chart.form)))
+    """Two bars, and two to play them back; or one and one where that fits the chords better."""
+    played = calls_that_fit(analysis)
+    return with_echoes(in_rhythm(analysis, brief, palettes, rng, played), analysis, played)
 
 
 def echo_starts(line: PartLine) -> str:
@@ -43,7 +51,7 @@ def echo_starts(line: PartLine) -> str:
 STEP = Step(
     name="echo",
     title="Echo",
-    task="Two bars are written, two are yours: play back what you heard, without looking.",
+    task="Some bars are written, as many are yours: play back what you heard, without looking.",
     writing=NoteByNote(
         layouts=tried_again(echo_layout),
         costs=(
@@ -52,8 +60,13 @@ STEP = Step(
             Cost(3, returning, 0.6),
             Cost(3, leaping_twice, 0.8),
         ),
+        notices=echo_notices(calls_that_fit),
     ),
-    rules=(IN_SCALE, CORE_TONES, NOT_THREE_EQUAL),
+    rules=(
+        IN_SCALE,
+        LocalRule("what is played fits where it is played back", 1, fits_back),
+        replace(NOT_THREE_EQUAL, applies=has_choice),
+    ),
     sentences=(echo_starts, answer_bars, breaths),
     stream=97,
 )

@@ -18,6 +18,11 @@ from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.layouts import in_rhythm, tried_again
 from halfstep.etude.palette import Flags, Midis, Palette
+from halfstep.etude.played_back import (
+    clashes_back,
+    echo_notices,
+    with_echoes,
+)
 from halfstep.etude.rules import (
     IN_SCALE,
     MOVES_IN_SCALE,
@@ -37,9 +42,25 @@ def question_layout(
 ) -> list[Slot]:
     """Two bars that ask, two that are left; the last answer is written."""
     bars = len(analysis.chart.form)
-    answered = {*range(max(1, bars - CALL_BARS + 1), bars + 1)}
-    slots = in_rhythm(analysis, brief, palettes, rng, call_bars(bars) | answered)
-    return [replace(slot, motif=ASKS) if slot.closes and not slot.last else slot for slot in slots]
+    calls = call_bars(bars)
+    asking = frozenset(n for n in calls if n + 1 not in calls and n < bars)
+    played = asked_bars(analysis)
+    slots = in_rhythm(analysis, brief, palettes, rng, played, closing=asking)
+    ends = {start + bar.beats for bar, start in analysis.chart.placed() if bar.number in asking}
+    asked = [_asking(slot, brief) if slot.onset + slot.beats in ends else slot for slot in slots]
+    return with_echoes(asked, analysis, played)
+
+
+def asked_bars(analysis: Analysis) -> set[int]:
+    """The bars that are written: the questions, and the last answer."""
+    bars = len(analysis.chart.form)
+    return call_bars(bars) | {*range(max(1, bars - CALL_BARS + 1), bars + 1)}
+
+
+def _asking(slot: Slot, brief: Brief) -> Slot:
+    """The end of a question, if it sounds."""
+    breath = brief.instrument.breath
+    return replace(slot, motif=ASKS, closes=True, breath=breath) if slot.palette else slot
 
 
 def on_root(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
@@ -89,7 +110,9 @@ STEP = Step(
             Cost(1, new_note_first, 0.6),
             Cost(1, pauses, 0.6),
             Cost(3, returning, 0.8),
+            Cost(1, clashes_back, 30.0),  # far above all else
         ),
+        notices=echo_notices(asked_bars),
     ),
     rules=(
         IN_SCALE,

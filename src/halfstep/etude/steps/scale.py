@@ -15,7 +15,6 @@ from typing import NamedTuple
 import numpy as np
 
 from halfstep.etude.chord_runs import (
-    TURNED_BACK,
     ChordRun,
     RunShape,
     ladder_of,
@@ -41,8 +40,10 @@ from halfstep.pitch import OCTAVE
 
 OTHER_WAY = 4.0
 """For another way through a scale than the seed and the repeats of the form would have."""
+TURNED_BACK = 9.0
+"""For each note that a scale leaves out at the top, in a range too small for it."""
 OTHER_TURN = 5.0
-"""The same for a scale that turns below its octave."""
+"""As `OTHER_WAY`, for a scale that turns below its octave."""
 EARLY, NARROWER = 5.0, 0.4
 """For a scale that turns below its octave, and for each note it leaves out: less than it
 costs to build it on another tone than the root."""
@@ -157,10 +158,11 @@ def _scale_run(
             lengths = _scale_lengths(
                 piece, offsets, avoided, hold=hold, more=more, long=long, late=wish.late
             )
-            if not more and (last or closes_phrase(piece, ends)):
+            closes = closes_phrase(piece, ends)
+            if closes:
                 short = len(slots) + len(lengths) < octave
-                lengths = held_last(lengths, piece.bar.meter.tempo_beats) if short else lengths
-                if last or not short:
+                lengths = held_last(lengths, piece.bar.meter.tempo_beats)
+                if not more and (last or not short):
                     lengths = _rested(lengths, offsets, restful)
             lengths = wish.lengths(piece, lengths, avoids=bool(avoided))
             slots += slots_of(piece, piece.start, lengths, palette, len(slots))

@@ -1,0 +1,219 @@
+"""What does a call meet where it is played back? Bars, and the notes that fit there too.
+
+A call is heard over its own chords and played back over those of the bars that follow it, so
+its notes belong to both. Where two bars at a time leave too few such notes, one bar is played
+and one is left; where nothing fits at all, the teacher is told.
+
+Conventions
+-----------
+- A note fits a chord as one of its tones, or as a note of its scale that does not lie a half
+  step above a tone of the arpeggio.
+- Bars are called by their numbers in the form.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+
+from halfstep.etude.calls import CALL_BARS, call_bars, plays_back, rubbing
+from halfstep.etude.costs import Amounts
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_line import Notice
+from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.palette import Flags, Midis
+from halfstep.etude.rules import palette_at
+from halfstep.etude.slots import Slot
+from halfstep.etude.step import NoticesOf
+from halfstep.harmony.analysis import AnalysedChord, Analysis
+
+Classes = frozenset[int]
+EVERY_CLASS: Classes = frozenset(range(12))
+ENOUGH = 2
+"""Notes, octaves aside, that a call needs to move at all."""
+CallBars = Callable[[Analysis], set[int]]
+
+
+def fitting_classes(chord: AnalysedChord) -> Classes:
+    """Pitch classes that fit a chord; all of them where there is none."""
+    if chord.silent:
+        return EVERY_CLASS
+    tones = {tone.name.pitch_class for tone in chord.tones}
+    rubbing = {(tone.name.pitch_class + 1) % 12 for tone in chord.core}
+    return frozenset(tones | (set(chord.scale.pitch_classes) - rubbing))
+
+
+def answers(played: set[int], bars: int) -> dict[int, int]:
+    """The bar in which each bar that is played is played back, where one is left for it.
+
+    >>> answers({1, 2, 5}, 6), answers({1, 2}, 3)
+    ({1: 3, 2: 4, 5: 6}, {1: 3})
+    """
+    backs: dict[int, int] = {}
+    for number in sorted(played):
+        first = next(n for n in range(number, 0, -1) if n - 1 not in played)
+        stop = next(n for n in range(number, bars + 2) if n not in played)
+        back = number + stop - first
+        if back <= bars and not played & set(range(stop, back + 1)):
+            backs[number] = back
+    return backs
+
+
+def calls_by_twos(analysis: Analysis) -> set[int]:
+    """The bars that are played, two of every four."""
+    return call_bars(len(analysis.chart.form))
+
+
+def calls_that_fit(analysis: Analysis) -> set[int]:
+    """The bars that are played: two of every four, or every other one where that fits better."""
+    played = calls_by_twos(analysis)
+    for first in _split_groups(analysis):
+        played = played - {first + 1} | {first + 2}
+    return played
+
+
+def _split_groups(analysis: Analysis) -> Iterator[int]:
+    """The first bars of groups in which one bar at a time fits better than two."""
+    size = 2 * CALL_BARS
+    for first in range(1, len(analysis.chart.form) - size + 2, size):
+        both = min(_shared(analysis, n, n + CALL_BARS) for n in (first, first + 1))
+        if both < ENOUGH and both < min(_shared(analysis, n, n + 1) for n in (first, first + 2)):
+            yield first
+
+
+def _shared(analysis: Analysis, stated: int, back: int) -> int:
+    """The fewest notes that fit both a chord in a bar and one where that is played back."""
+    start, end = _bar_bounds(analysis, stated)
+    later = _bar_bounds(analysis, back)[0] - start
+    counts = [
+        len(fitting_classes(chord) & fitting_classes(over))
+        for low, high, chord in _sounding(analysis, start, end)
+        for _, _, over in _sounding(analysis, low + later, high + later)
+    ]
+    return min(counts, default=ENOUGH)
+
+
+def _bar_bounds(analysis: Analysis, number: int) -> tuple[Fraction, Fraction]:
+    """Where a bar begins and ends, in beats."""
+    return next(
+        (start, start + bar.beats) for bar, start in analysis.chart.placed() if bar.number == number
+    )
+
+
+def _sounding(
+    analysis: Analysis, start: Fraction, end: Fraction
+) -> Iterator[tuple[Fraction, Fraction, AnalysedChord]]:
+    """The chords between two beats, each with its part of the time; silence is none."""
+    for chord in analysis.chords:
+        low, high = max(start, chord.span.start), min(end, chord.span.end)
+        if low < high and not chord.silent:
+            yield low, high, chord
+
+
+class _Echoes:
+    """Where notes are played back, and what fits there."""
+
+    def __init__(self, analysis: Analysis, played: set[int]) -> None:
+        self._analysis = analysis
+        self._backs = answers(played, len(analysis.chart.form))
+        placed = [(start, bar.number) for bar, start in analysis.chart.placed()]
+        self._starts, self._numbers = zip(*placed, strict=True)
+
+    def bar(self, onset: Fraction) -> int:
+        """The number of the bar that a note begins in."""
+        return int(self._numbers[bisect_right(self._starts, onset) - 1])
+
+    def chords(self, onset: Fraction, beats: Fraction) -> list[AnalysedChord]:
+        """The chords that a note meets where it is played back; none where it is not."""
+        number = self.bar(onset)
+        if number not in self._backs:
+            return []
+        start, end = _bar_bounds(self._analysis, self._backs[number])
+        at = onset - _bar_bounds(self._analysis, number)[0] + start
+        return [chord for _, _, chord in _sounding(self._analysis, at, min(end, at + beats))]
+
+
+def with_echoes(slots: Sequence[Slot], analysis: Analysis, played: set[int]) -> list[Slot]:
+    """The slots, each with the pitch classes that fit where it is played back."""
+    echoes = _Echoes(analysis, played)
+    marked = []
+    for slot in slots:
+        over = echoes.chords(slot.onset, slot.beats) if slot.palette else []
+        classes = EVERY_CLASS.intersection(*map(fitting_classes, over))
+        marked.append(replace(slot, echo=classes if over else None))
+    return marked
+
+
+def fits_back(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """A tone of the arpeggio that fits where it is played back, or a note of both scales.
+
+    Where nothing is in both a tone of the arpeggio stands alone.
+    """
+    return _call_notes(slots[0])[midis[0]]
+
+
+def _call_notes(slot: Slot) -> Flags:
+    palette = palette_at(slot)
+    back = plays_back(slot)
+    for notes in (palette.core & back, palette.scale & ~rubbing(palette) & back):
+        if _class_count(notes) >= ENOUGH:
+            return notes
+    return notes if notes.any() else palette.core
+
+
+def _class_count(notes: Flags) -> int:
+    """How many different notes there are, octaves aside."""
+    return len(set((np.flatnonzero(notes) % 12).tolist()))
+
+
+def has_choice(slots: Sequence[Slot]) -> bool:
+    """False for places of a call that a single note fits, octaves aside."""
+    return all(_class_count(_call_notes(slot)) >= ENOUGH for slot in slots)
+
+
+def clashes_back(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """A note that does not fit where it is played back costs one."""
+    return np.where(plays_back(slots[0])[midis[0]], 0.0, 1.0)
+
+
+def echo_notices(calls: CallBars) -> NoticesOf:
+    """Where one bar is played at a time, and what fits no chord where it is played back."""
+
+    def notices(
+        analysis: Analysis, _brief: Brief, notes: Sequence[EtudeNote]
+    ) -> tuple[Notice, ...]:
+        played = calls(analysis)
+        return (*_split(analysis, played), *_unfitting(analysis, played, notes))
+
+    return notices
+
+
+def _split(analysis: Analysis, played: set[int]) -> Iterator[Notice]:
+    for first in (n for n in _split_groups(analysis) if n + 1 not in played):
+        start, end = _bar_bounds(analysis, first + CALL_BARS)
+        chords = [analysis.chords.index(chord) for _, _, chord in _sounding(analysis, start, end)]
+        text = f"bars {first}–{first + 2 * CALL_BARS - 1} go by one bar played and one left"
+        yield Notice(chords[0], f"{text}, as two at a time do not fit over {{chord}}")
+
+
+def _unfitting(
+    analysis: Analysis, played: set[int], notes: Sequence[EtudeNote]
+) -> Iterator[Notice]:
+    echoes = _Echoes(analysis, played)
+    places: dict[tuple[int, int], None] = {}
+    for note in notes:
+        for chord in echoes.chords(note.onset, note.beats) if note.pitch else ():
+            if note.pitch and note.pitch.midi % 12 not in fitting_classes(chord):
+                places[echoes.bar(note.onset), analysis.chords.index(chord)] = None
+    for number, chord_index in places:
+        yield Notice(
+            chord_index,
+            f"not every note of bar {number} fits {{chord}} where it is played back: "
+            "play back its rhythm there, on a tone of that chord",
+        )
