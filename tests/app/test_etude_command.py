@@ -51,7 +51,7 @@ def test_a_terminal_line_holds_every_note_once() -> None:
     etude = write_etude(
         find_step("arpeggio-in-rhythm"), analysis, Brief(instrument, Level.INTERMEDIATE, 100.0, 1)
     )
-    part = part_for(analysis, instrument)
+    part = part_for(analysis, instrument).of_line(etude.notes)
     rows = [row for row in etude_lines(etude, part, columns=79) if row.startswith(("1 |", "3 |"))]
     shown = re.findall(r"[A-G][♭♯]?\d", " ".join(rows))
     assert shown == [str(part.pitch(note)) for note in etude.notes if note.pitch]

@@ -126,7 +126,8 @@ def test_sentences_mention_only_notes_and_bars_that_are_there(step: str, instrum
     for chart in (CADENCE, HALVES, SIX_EIGHT):
         etude = line_of(step, brief_over(chart, instrument=instrument, seed=1))
         line = as_read(etude)
-        names = {str(line.part.pitch(note)) for note in line.notes}
+        part = line.part.of_line(etude.notes)
+        names = {str(part.pitch(note)) for note in line.notes}
         symbols = {str(line.part.symbol(note.chord)) for note in line.notes}
         bars = {bar.number for bar, _ in line.bars}
         sentences = explained(etude, part_for(etude.analysis, etude.brief.instrument))

@@ -20,6 +20,7 @@ CHARTS = {
     "flat six": "key: Eb\n| Ebmaj7 | Bmaj7 | Emaj7 | Bb7 | Ebmaj7 |",
     "to the third": "key: C\n| Cmaj7 | F#m7 B7 | Emaj7 | Dm7 G7 | Cmaj7 |",
     "to flat five": "key: C\n| Cmaj7 | G#m7 C#7 | F#maj7 | Dm7 G7 | Cmaj7 |",
+    "tritone in minor": "key: Dm\n| Dm7 | Db7 | Cmaj7 | A7alt | Dm7 | Bb7 A7 | Eb7 | Dm7 |",
     "diminished": "key: G\n| Gmaj7 G#dim7 | Am7 A#dim7 | Bm7 Bbdim7 | Am7 D7 | Gmaj7 |",
     "four minor": "key: Ab\n| Abmaj7 | Ab7 | Dbmaj7 | Dbm7 Gb7 | Abmaj7 | Bbm7 Eb7 | Abmaj7 |",
     "sharp four": "key: F\n| Fmaj7 | Bm7b5 E7b9 | Am7 D7 | Gm7 C7 | Fmaj7 |",

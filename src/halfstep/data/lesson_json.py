@@ -148,6 +148,7 @@ def _written_chord(part: Part, index: int) -> dict[str, Any]:
 
 def etude_data(etude: Etude, part: Part) -> dict[str, Any]:
     """One step of one player."""
+    part = part.of_line(etude.notes)
     notes = []
     starts = [analysed.span.start for analysed in etude.analysis.chords]
     for note in etude.notes:

@@ -29,7 +29,8 @@ class EtudeNote:
     ----------
     onset, beats : Fraction
     pitch : Pitch or None
-        Concert pitch, spelled as its chord's scale spells it.
+        Concert pitch, spelled as its chord's scale spells it; a part spells what leads to
+        another note by its goal.
     chord : int
         Index into ``Analysis.chords``.
     degree : Degree or None

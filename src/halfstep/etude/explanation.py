@@ -28,7 +28,7 @@ def explained(etude: Etude, part: WrittenPart) -> tuple[str, ...]:
     notes = tuple(note for note in etude.notes if note.pitch)
     if not notes:
         return ()
-    line = PartLine(etude, part, notes, bars)
+    line = PartLine(etude, part.of_line(etude.notes), notes, bars)
     sentences = list(filter(None, (sentence(line) for sentence in etude.step.sentences)))
     more = (text for sentence in ANY if (text := sentence(line)) and text not in sentences)
     return (*sentences, *islice(more, max(0, FEWEST - len(sentences))))

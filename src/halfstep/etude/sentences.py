@@ -40,6 +40,9 @@ _SIZES = {
 class WrittenPart(Protocol):
     """What a player reads: a part in written pitch."""
 
+    def of_line(self, notes: Sequence[EtudeNote]) -> WrittenPart:
+        """The part in which the approach notes of a line are spelled by their goals."""
+
     def pitch(self, note: EtudeNote) -> Pitch | None:
         """The written note; None for a rest."""
 

@@ -32,6 +32,7 @@ _LEADING = {
 
 def score_of(etude: Etude, part: Part, *, title: str, feel: Feel, degrees: bool = False) -> Score:
     """An etude as a player's part, with the notes' degrees where they are asked for."""
+    part = part.of_line(etude.notes)
     ends = [note.end for note in etude.notes]
     chart = etude.analysis.chart
     bars = list(_pickup_bars(part))

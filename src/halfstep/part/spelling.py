@@ -70,8 +70,10 @@ _NEAR, _MIDDLE = 6, 1
 _FIFTH_DOWN, _HALF_STEP_DOWN = -1, 5
 """On the line of fifths, to the letter a fourth above and to the one below."""
 _MAJOR = frozenset(place % _TURN for place in range(-1, 6))
-_MINOR = frozenset(place % _TURN for place in (*range(-4, 3), 3, 5))
-"""The degrees of a key in fifths from its tonic; in minor with the raised sixth and seventh."""
+_MINOR = frozenset(place % _TURN for place in range(-4, 3))
+_RAISED = frozenset({3, 5})
+"""The degrees of a key in fifths from its tonic; the raised sixth and seventh of minor are
+roots of diminished chords alone."""
 
 
 class KeyedChord(NamedTuple):
@@ -178,8 +180,8 @@ class _Reader(NamedTuple):
             return 0.0
         bass = symbol.bass + turn_of(side.turns) if symbol.bass else side.root
         return (
-            _distance_cost(side.root, side.key, degree_cost=SCALE_DEGREE, cost=FAR)
-            + _distance_cost(side.root, self.home, degree_cost=HOME_DEGREE)
+            _distance_cost(symbol, side, side.key, degree_cost=SCALE_DEGREE, cost=FAR)
+            + _distance_cost(symbol, side, self.home, degree_cost=HOME_DEGREE)
             + ODD * _is_odd(side.root, self.home)
             + DOUBLE_BASS * (abs(bass.alteration) > 1)
             + RESPELLED * (side.turns != 0)
@@ -214,13 +216,16 @@ def _key_cost(side: Key, typed: Key, home: Key) -> float:
     )
 
 
-def _distance_cost(root: Name, key: Key, *, degree_cost: float, cost: float = 0.0) -> float:
+def _distance_cost(
+    symbol: ChordSymbol, side: Side, key: Key, *, degree_cost: float, cost: float = 0.0
+) -> float:
     """What it costs that a root is far from a key: as one of its degrees, and as another."""
-    away = root.fifths - key.tonic.fifths
-    degrees = _MINOR if key.minor else _MAJOR
+    away = side.root.fifths - key.tonic.fifths
     if abs(away) <= _NEAR:
         return 0.0
-    return degree_cost if away % _TURN in degrees else cost
+    diminished = symbol.family in {Family.DIMINISHED, Family.HALF_DIMINISHED}
+    minor = _MINOR | _RAISED if diminished else _MINOR
+    return degree_cost if away % _TURN in (minor if key.minor else _MAJOR) else cost
 
 
 def _is_odd(name: Name, home: Key) -> bool:

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -24,6 +24,7 @@ from halfstep.harmony.key_signatures import Signature
 from halfstep.harmony.scale_choice import Reason
 from halfstep.harmony.scales import Scale
 from halfstep.instruments import Instrument
+from halfstep.part.approach_spelling import approach_pitches
 from halfstep.part.spelling import KeyedChord, Side, near_key, sides, turns_near
 from halfstep.part.transposition import interval_for
 from halfstep.part.written_music import page_turns
@@ -53,6 +54,8 @@ class Part:
         For each chord the diminished seconds that it is turned by besides.
     local_keys : tuple of Key
         The written local key of each chord.
+    approaches : dict of Fraction to Pitch
+        In the part of a line: the pitches of notes that are spelled by their goal, by onset.
     """
 
     instrument: Instrument
@@ -61,6 +64,7 @@ class Part:
     analysis: Analysis
     turns: tuple[int, ...]
     local_keys: tuple[Key, ...]
+    approaches: dict[Fraction, Pitch] = field(default_factory=dict, compare=False)
 
     def interval_at(self, chord: int) -> Interval:
         """From concert up to written for one chord of the analysis."""
@@ -136,7 +140,13 @@ class Part:
         """What the player reads for a note; None for a rest."""
         if note.pitch is None:
             return None
-        return practical_pitch(note.pitch + self.interval_at(note.chord))
+        plain = practical_pitch(note.pitch + self.interval_at(note.chord))
+        return self.approaches.get(note.onset, plain)
+
+    def of_line(self, notes: Sequence[EtudeNote]) -> Part:
+        """The part in which the approach notes of a line are spelled by their goals."""
+        plain = replace(self, approaches={})
+        return replace(self, approaches=approach_pitches(notes, plain.pitch, plain.names))
 
 
 def part_for(analysis: Analysis, instrument: Instrument) -> Part:

@@ -43,6 +43,7 @@ def etude_lines(etude: Etude, part: Part, *, columns: int | None = None) -> Iter
         Width to stay in where it can be; the terminal's when not given.
     """
     columns = max(_LEAST_COLUMNS, columns or shutil.get_terminal_size().columns)
+    part = part.of_line(etude.notes)
     cells = [
         _cell(etude, part, bar, start, written)
         for bar, start, written in chords_in_bars(etude.analysis)
