@@ -208,3 +208,16 @@ def swing_ratio(tempo_bpm: float) -> float:
     """
     beat_s = 60.0 / tempo_bpm
     return min(2.0, max(1.0, (beat_s - 0.1) / 0.1))
+
+
+def count_in_words(beat: Fraction) -> str:
+    """A place in a bar as a player counts it, from 1.
+
+    >>> count_in_words(Fraction(2)), count_in_words(Fraction(5, 2))
+    ('beat 2', 'the “and” of 2')
+    >>> count_in_words(Fraction(8, 3))
+    'after beat 2'
+    """
+    if beat.denominator == 1:
+        return f"beat {beat}"
+    return f"the “and” of {beat // 1}" if beat.denominator == 2 else f"after beat {beat // 1}"

@@ -64,7 +64,7 @@ def test_the_table_has_the_line_its_windows_and_its_changes(command: Command, tu
     lines = ran.out.splitlines()
     assert lines[0] == "Second Floor"
     assert "How well the line spells the changes, not how good the music is." in lines
-    assert "changes: 3 of 3 spelled on both sides" in lines
+    assert "as clear as the plain arpeggio; 3 of 3 changes heard" in lines
     assert [line.split()[:2] for line in lines if line.startswith("1–4")] == [["1–4", "32"]]
     assert [" ".join(line.split()) for line in lines if "→" in line] == [
         "2 1 Dm7 → G7 heard on time",
@@ -102,7 +102,7 @@ def test_what_cannot_be_said_is_null_with_the_reason(command: Command, home: Pat
     assert data["changes_spelled"] is None
     assert [c["spelled"] for c in data["changes"]] == [None]
     said = command("outline", "short.abc").out
-    assert "outline: none, fewer than 4 bars" in said
+    assert "cannot be said (fewer than 4 bars); no change that can be judged" in said
     assert "cannot be said (fewer than 3 notes on one side)" in said
 
 

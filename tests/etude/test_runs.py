@@ -246,7 +246,9 @@ def test_a_range_without_an_octave_turns_the_scale_and_keeps_its_root() -> None:
         first = etude.notes[0]
         assert first.degree
         assert first.degree.number == 1
-        assert any("turns at its" in notice.text for notice in etude.notices if not notice.chord)
+        assert any(
+            "turns back at its" in notice.text for notice in etude.notices if not notice.chord
+        )
 
 
 def test_a_scale_of_two_bars_goes_over_the_ninth_and_comes_back() -> None:

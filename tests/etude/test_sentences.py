@@ -28,7 +28,8 @@ LINE = as_read(typed("one-line", FALLING, "C5 Bb4 A4 G4 E4 D4 F4 E4 | Eb4 F4 r- 
 @pytest.mark.parametrize(
     ("chart", "line", "places"),
     [
-        ("| C7 |", "C4- D4 E4 C4--", ["bar 1", "bar 1 beat 2", "bar 1 beat 2.5", "bar 1 beat 3"]),
+        ("| C7 |", "C4- D4 E4 C4--",
+         ["bar 1", "bar 1 beat 2", "bar 1 on the “and” of 2", "bar 1 beat 3"]),
         (FALLING, "C4---- | A4- C5---", ["bar 1", "bar 2", "bar 2 beat 2"]),
         ("meter: 6/8\n| C7 |", "C4 D4 E4 F4 E4 C4",
          ["bar 1", "bar 1 beat 1", "bar 1 beat 1", "bar 1 beat 2", "bar 1 beat 2", "bar 1 beat 2"]),

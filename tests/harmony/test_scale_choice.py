@@ -453,7 +453,7 @@ def test_a_borrowed_minor_four_does_not_move_the_key() -> None:
         ("C D G", "C", "D Mixolydian", "it falls a fifth to G, like a dominant"),
         ("Bb7 Ebmaj7 Dm7", "C", "E♭ Ionian", "B♭7 has just led to it as to a tonic"),
         ("Cmaj7 Abmaj7 Cmaj7", "C", "A♭ Lydian",
-         "a major chord from outside C major: Lydian, whose ♯4 is clear of the third"),
+         "a major chord from outside C major: its ♯4 does not clash with its third"),
         ("C Fm6 C", "C", "F melodic minor", "a minor chord with its major sixth"),
         ("C Ebm7 Dm7", "C", "E♭ Dorian", "a minor chord from outside C major"),
         ("C E+ Am", "C", "E whole-tone", "an augmented triad"),

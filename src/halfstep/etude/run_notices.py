@@ -80,7 +80,7 @@ def built_on(notes: Sequence[EtudeNote], base: EtudeNote) -> str:
         return ""
     word = NUMBER_WORDS.get(base.degree.number if base.degree else 1, "")
     return (
-        f"is built on its {word}: from the root it leaves the range or leaps too far"
+        f"starts from its {word}: from the root it would go out of range or leap too far"
         if word
         else ""
     )

@@ -25,6 +25,7 @@ from halfstep.etude.etude_words import (
     texts_in_bars,
 )
 from halfstep.harmony.changes import Change
+from halfstep.meter import count_in_words
 from halfstep.pitch import Pitch
 from halfstep.progression.chart import Bar
 from halfstep.progression.symbol import ChordSymbol
@@ -67,11 +68,14 @@ class PartLine:
         return self.placed(note)[0].number
 
     def place(self, note: EtudeNote) -> str:
-        """``bar 3``, or ``bar 3 beat 2.5``."""
+        """``bar 3``, ``bar 3 beat 2`` or ``bar 3 on the “and” of 2``."""
         bar, start = self.placed(note)
         beat = (note.onset - start) / bar.meter.pulse_beats + 1
-        shown = beat if 2 * beat % 1 == 0 else Fraction(beat // 1)  # no player counts 1.67
-        return f"bar {bar.number}" + (f" beat {float(shown):g}" if shown != 1 else "")
+        halves = beat.denominator == 2 and not bar.meter.compound
+        counted = beat if halves else Fraction(beat // 1)  # no player counts 1.67
+        if counted == 1:
+            return f"bar {bar.number}"
+        return f"bar {bar.number} {'on ' * halves}{count_in_words(counted)}"
 
     def placed(self, note: EtudeNote) -> tuple[Bar, Fraction]:
         """The bar a note begins in, and where that starts."""
@@ -114,7 +118,7 @@ def changes(line: PartLine) -> str:
     """Which note changes where."""
     changing = [(_change(line, n), line.bar(n)) for n in line.notes if n.changing and n.chord]
     texts = texts_in_bars(changing)
-    rest = "; the others have the same sign" if len(texts) > EXAMPLES else ""
+    rest = "; more are marked in the music" if len(texts) > EXAMPLES else ""
     return f"Listen for what changes: {listing(texts[:EXAMPLES])}{rest}." if texts else ""
 
 

@@ -397,7 +397,7 @@ _RULES = (
     _Rule(
         _family(Family.MAJOR, Family.POWER),
         "Lydian|Ionian",
-        "a major chord from outside {key}: Lydian, whose ♯4 is clear of the third",
+        "a major chord from outside {key}: its ♯4 does not clash with its third",
     ),
     _Rule(
         lambda p: p.symbol.family is Family.MINOR and p.symbol.sixth,

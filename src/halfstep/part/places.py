@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from halfstep.harmony.analysis import Analysis
+from halfstep.meter import count_in_words
 from halfstep.progression.chart import Bar, Chart
 from halfstep.score import Barline
 
@@ -32,8 +33,13 @@ class Placed:
         """The beat as printed: ``3``, ``2.5``."""
         return f"{float(self.beat):.4g}"
 
+    @property
+    def counted(self) -> str:
+        """The beat in words: ``beat 3``, ``on the “and” of 2``."""
+        return "on " * (self.beat.denominator == 2) + count_in_words(self.beat)
+
     def __str__(self) -> str:
-        return self.number + (f" beat {self.beat_text}" if self.beat != 1 else "")
+        return self.number + (f" {self.counted}" if self.beat != 1 else "")
 
 
 def bar_number(bar: Bar) -> str:

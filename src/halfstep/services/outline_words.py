@@ -8,41 +8,51 @@ from halfstep.harmony.outline import Arrival, Figures, Outline, OutlinedChange
 from halfstep.part.places import place_of
 from halfstep.progression.chart import Chart
 
-WINDOW_HEAD = ("bars", "notes", "outline", "of step 1")
+WINDOW_HEAD = ("bars", "notes", "how clear")
 CHANGE_HEAD = ("bar", "beat", "change", "heard")
 
 
 def summary(outline: Outline) -> Iterator[str]:
     """The whole line in sentences."""
-    whole = outline.whole
-    if whole.outline is None:
-        yield f"outline: none, {whole.reason}"
-    else:
-        yield f"outline: {whole.outline:.2f} nats a note; a line that follows no chord has 0"
-    if whole.relative is not None:
-        yield f"of step 1: {whole.relative:.2f}, where the plain arpeggio of these chords has 1"
-    elif whole.outline is not None:
-        yield f"of step 1: none, {whole.reason}"
     judged = len(outline.judged)
-    if judged:
-        spelled = sum(bool(change.spelled) for change in outline.judged)
-        yield f"changes: {spelled} of {judged} spelled on both sides"
-    else:
-        yield "changes: none that can be judged"
+    count = sum(change.arrival is not Arrival.NOT_HEARD for change in outline.judged)
+    changes = f"{count} of {judged} changes heard" if judged else "no change that can be judged"
+    words = clearness(outline.whole)
+    beside = f" {'than' if words == _CLEARER else 'as'} the plain arpeggio"
+    is_compared = (outline.whole.relative or 0.0) >= _LEAST_COMPARED
+    yield f"{words}{beside * is_compared}; {changes}"
+
+
+_CLEARER, _LEAST_COMPARED = "clearer", 0.07
+_CLEARNESS = (
+    (1.1, _CLEARER),
+    (0.9, "as clear"),
+    (0.7, "nearly as clear"),
+    (0.58, "two thirds as clear"),
+    (0.42, "half as clear"),
+    (0.29, "a third as clear"),
+    (0.18, "a quarter as clear"),
+    (_LEAST_COMPARED, "a tenth as clear"),
+)
+"""What a relative outline is called, from each figure up."""
+
+
+def clearness(figures: Figures) -> str:
+    """How clear the chords are in some bars, beside the plain arpeggio of the same chords.
+
+    >>> clearness(Figures(1, 8, 40, outline=0.2, reference=0.4, relative=0.5))
+    'half as clear'
+    """
+    if figures.relative is None:
+        return f"cannot be said ({figures.reason})"
+    words = (words for least, words in _CLEARNESS if figures.relative >= least)
+    return next(words, "the notes do not follow the chords")
 
 
 def window_rows(outline: Outline, chart: Chart) -> Iterator[list[str]]:
     """A row for every four bars, under `WINDOW_HEAD`."""
     for window in outline.windows:
-        yield [_span(window, chart), str(window.notes), *_two(window)]
-
-
-def _two(window: Figures) -> list[str]:
-    if window.outline is None:
-        return ["–", f"– ({window.reason})"]
-    if window.relative is None:
-        return [f"{window.outline:.2f}", f"– ({window.reason})"]
-    return [f"{window.outline:.2f}", f"{window.relative:.2f}"]
+        yield [_span(window, chart), str(window.notes), clearness(window)]
 
 
 def _span(window: Figures, chart: Chart) -> str:
@@ -71,7 +81,8 @@ def heard_text(change: OutlinedChange) -> str:
 
 
 def _beats(count: float) -> str:
-    """``half a beat``, ``1 beat``, ``2.5 beats``."""
+    """``half a beat``, ``1 beat``, ``2½ beats``."""
     if count == 0.5:
         return "half a beat"
-    return f"{count:.3g} beat{'s' * (count != 1)}"
+    whole, half = divmod(count, 1)
+    return f"{whole:.0f}{'½' * (half == 0.5)} beat{'s' * (count != 1)}"

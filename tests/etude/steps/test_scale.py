@@ -190,5 +190,5 @@ def test_where_runs_only_rise_and_only_fall_is_told(line: str, text: str) -> Non
 def test_a_scale_without_room_for_its_octave_turns_and_says_so() -> None:
     etude = line_of("scale", brief_over("key: C\n| Cmaj7 | % | Dm7 | % |", low="C4", high="A4"))
     assert max(midi(note) for note in etude.notes if note.pitch) <= 69
-    assert any("turns at its" in notice.text for notice in etude.notices)
+    assert any("turns back at its" in notice.text for notice in etude.notices)
     assert line_of("scale", brief_over(CADENCE)).notices == ()

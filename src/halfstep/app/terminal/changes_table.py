@@ -193,13 +193,11 @@ def _places(rows: Sequence[_Row], index: int, length: int) -> str:
     following = rows[index + length].place if index + length < len(rows) else None
     goes_on = following is not None and following.number == last.number
     if first.number != last.number:
-        return (
-            f"bars {first} to {f'{last.number} beat {last.beat_text}' if goes_on else last.number}"
-        )
+        return f"bars {first} to {f'{last.number} {last.counted}' if goes_on else last.number}"
     if not goes_on:
         return f"bar {first}"
     if length == 1:
-        return f"bar {first.number} beat {first.beat_text}"
+        return f"bar {first.number} {first.counted}"
     return f"bar {first.number} beats {first.beat_text} to {last.beat_text}"
 
 

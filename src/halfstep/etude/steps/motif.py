@@ -159,7 +159,7 @@ def figure(line: PartLine) -> str:
     first, shape = bars[0], _shape(line, bars[0])
     names = " ".join(line.name(note) for note in first)
     same = [line.bar(notes[0]) for notes in bars[1:] if _shape(line, notes) == shape]
-    again = f"; its intervals come back exactly in {bars_in_words(same)}" if same else ""
+    again = f"; the same shape comes back in {bars_in_words(same)}" if same else ""
     return f"The figure is {names} in bar {line.bar(first[0])}{again}."
 
 
@@ -172,7 +172,7 @@ def figure_gives_way(line: PartLine) -> str:
             names = " ".join(line.name(note) for note in notes)
             symbols = dict.fromkeys(str(line.part.symbol(note.chord)) for note in notes)
             over = joined_by_and(list(symbols))
-            return f"Over {over} in bar {line.bar(notes[0])} it gives way and becomes {names}."
+            return f"Over {over} in bar {line.bar(notes[0])} it bends to the chord: {names}."
     return ""
 
 

@@ -354,7 +354,7 @@ def off_its_shape(notes: Sequence[EtudeNote]) -> str:
     if remark := built_on(notes, notes[0]):  # it may dip below the tone it runs from
         return remark
     if word := _turned_at(notes):
-        return f"turns at its {word}: as far as its octave it leaves the range or leaps too far"
+        return f"turns back at its {word}: the octave would be out of range or take too big a leap"
     return ""
 
 
