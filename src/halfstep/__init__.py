@@ -154,6 +154,7 @@ def write_etude(
     kept_from: str | Path | None = None,
     degrees: bool = False,
     all_keys: bool = False,
+    midi_band: bool = False,
     reading: str | None = None,
     tune: int | None = None,
 ) -> EtudeReply:
@@ -184,6 +185,8 @@ def write_etude(
         Degrees under the notes.
     all_keys : bool
         Sheets of it are in all twelve keys.
+    midi_band : bool
+        Chords, bass and drums on tracks of their own in the MIDI.
     reading : str, optional
     tune : int, optional
 
@@ -211,6 +214,7 @@ def write_etude(
             kept_from=kept_from,
             degrees=degrees,
             all_keys=all_keys,
+            midi_band=midi_band,
             reading=reading,
             tune=tune,
         )
@@ -230,6 +234,7 @@ def make_lesson(
     seed: int = 1,
     paper: str = "a4",
     short: bool = False,
+    midi_band: bool = False,
     reading: str | None = None,
     tune: int | None = None,
     replace: bool = False,
@@ -256,6 +261,8 @@ def make_lesson(
     paper : {'a4', 'letter'}
     short : bool
         Short handouts.
+    midi_band : bool
+        Chords, bass and drums on tracks of their own in the MIDI of each step.
     reading : str, optional
     tune : int, optional
     replace : bool
@@ -285,6 +292,7 @@ def make_lesson(
         seed=seed,
         paper=paper,
         short=short,
+        midi_band=midi_band,
         reading=reading,
         tune=tune,
         replace=replace,

@@ -82,6 +82,7 @@ def test_help_names_every_option(command: Command, capsys: pytest.CaptureFixture
     text = capsys.readouterr().out
     options = (
         "--for", "--steps", "--key", "--tempo", "--feel", "--level", "--seed", "--paper", "--short",
+        "--midi-band",
     )  # fmt: skip
     assert [option for option in (*options, "--out") if option not in text] == []
 

@@ -32,7 +32,7 @@ from halfstep.harmony.outline import LineNote, outline
 from halfstep.instruments import INSTRUMENTS
 from halfstep.lesson.write import line_midi
 from halfstep.level import Level
-from halfstep.meter import Feel
+from halfstep.meter import Clock, Feel
 from halfstep.part.etude_score import score_of
 from halfstep.part.transposed_part import part_for
 from halfstep.progression.chart import Chart
@@ -240,7 +240,7 @@ def test_a_note_over_the_bar_line_is_two_written_notes_tied_and_one_that_sounds(
     assert [float(n.quarterLength) for n in joined] == pytest.approx(
         [float(n.beats) for n in sounding]
     )
-    midi = mido.MidiFile(file=io.BytesIO(line_midi(etude, title="Chorus")))
+    midi = mido.MidiFile(file=io.BytesIO(line_midi(etude, title="Chorus", clock=Clock(120.0))))
     played = [m for track in midi.tracks for m in track if m.type == "note_on" and m.velocity]
     assert len(played) == len(sounding)
 

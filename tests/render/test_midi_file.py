@@ -376,5 +376,21 @@ def test_a_number_that_midi_has_not_is_refused(part: PlayedPart, fault: str) -> 
         written(part)
 
 
+@pytest.mark.parametrize(("swing", "ticks"), [(1.0, 240), (1.5, 288), (2.0, 320)])
+def test_an_off_beat_eighth_falls_where_the_swing_has_it(swing: float, ticks: int) -> None:
+    """A quarter in two parts, long to short as 2 to 1: 320 of 480 ticks."""
+    eighths = PlayedPart("line", 65, False, tuple(note(Fraction(n, 2), 0.5, 60) for n in range(3)))
+    places = notes_of(read(written(eighths, swing=swing)).tracks[1])
+    assert [start for start, *_ in places] == [0, ticks, 480]
+    assert [end for _, end, *_ in places] == [ticks, 480, 480 + ticks]
+
+
+def test_swing_changes_neither_the_tempo_nor_a_metre_of_eighths() -> None:
+    """Eighths in 6/8 come in threes and do not swing; common practice."""
+    assert metas(written(LINE, swing=2.0), "set_tempo") == metas(written(LINE), "set_tempo")
+    six_eight = Meter(6, 8)
+    assert written(LINE, meter=six_eight, swing=2.0) == written(LINE, meter=six_eight)
+
+
 def test_the_same_parts_give_the_same_bytes() -> None:
     assert written(LINE, DRUMS) == written(LINE, DRUMS)

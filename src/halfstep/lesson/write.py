@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 from pathlib import Path
@@ -11,7 +12,9 @@ from halfstep.etude.written_etude import Etude
 from halfstep.lesson.make import Lesson, PlayerLesson, Progress, played_line
 from halfstep.lesson.pages import handout_for, teacher_sheet
 from halfstep.lesson.titles import step_title
+from halfstep.meter import Clock
 from halfstep.part.etude_score import score_of
+from halfstep.played import PlayedPart
 from halfstep.render.handout import Handout, PaperName, write_handout
 from halfstep.render.midi_file import midi_bytes
 from halfstep.render.mixdown import BandSound, LineSound, band_sound, with_line
@@ -55,6 +58,7 @@ def write_lesson_files(
     *,
     paper: PaperName = "a4",
     short: bool = False,
+    midi_band: bool = False,
     progress: Progress = lambda _: None,
 ) -> LessonFiles:
     """Write the handouts, parts and sound of a lesson into a folder that is there.
@@ -66,6 +70,8 @@ def write_lesson_files(
     paper : {'a4', 'letter'}
     short : bool
         Handouts without reasons and details.
+    midi_band : bool
+        Chords, bass and drums on tracks of their own in the MIDI of each step.
     progress : callable
 
     Raises
@@ -76,7 +82,7 @@ def write_lesson_files(
     names: list[str] = []
     for player in lesson.players:
         page = handout_for(lesson, player, short=short)
-        names += _write_player(lesson, player, page, folder, paper, progress)
+        names += _write_player(lesson, player, page, folder, paper, progress, band=midi_band)
     write_handout(folder / TEACHER, teacher_sheet(lesson), paper=paper)
     progress(TEACHER)
     names.append(TEACHER)
@@ -91,6 +97,8 @@ def _write_player(
     work: Path,
     paper: PaperName,
     progress: Progress,
+    *,
+    band: bool,
 ) -> list[str]:
     key = player.instrument.key
     names = [f"handout-{key}.pdf"]
@@ -102,18 +110,30 @@ def _write_player(
         title = step_title(chart, etude.step)
         score = score_of(etude, player.part, title=title, feel=lesson.brief.eighths)
         write_musicxml(work / f"{stem}.musicxml", score)
-        (work / f"{stem}.mid").write_bytes(line_midi(etude, title=title))
+        midi = line_midi(etude, title=title, clock=lesson.clock, band=lesson.band if band else ())
+        (work / f"{stem}.mid").write_bytes(midi)
         names += [f"{stem}.musicxml", f"{stem}.mid"]
     return names
 
 
-def line_midi(etude: Etude, *, title: str) -> bytes:
-    """A step as a standard MIDI file, in concert pitch."""
+def line_midi(etude: Etude, *, title: str, clock: Clock, band: Sequence[PlayedPart] = ()) -> bytes:
+    """A step as a standard MIDI file, in concert pitch, swung as it sounds.
+
+    Parameters
+    ----------
+    etude : Etude
+    title : str
+    clock : Clock
+        The lesson's.
+    band : sequence of PlayedPart
+        Parts that get tracks of their own behind the line's.
+    """
     home = etude.analysis.home
     return midi_bytes(
-        [played_line(etude)],
+        [played_line(etude), *reversed(band)],
         meter=etude.analysis.chart.meter,
         tempo_bpm=etude.brief.tempo_bpm,
+        swing=clock.swing,
         key_fifths=home.fifths,
         minor=home.minor,
         title=title,

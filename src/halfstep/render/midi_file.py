@@ -8,7 +8,8 @@ Conventions
   rounded to its tick, half to even.
 - A MIDI tempo counts quarters whatever the metre: 6/8 at a dotted quarter of 60 stands
   as 90 quarters a minute, 666 667 microseconds each.
-- Eighths are straight, as written. Names are UTF-8.
+- A swing moves what lies inside a quarter, as it does in the sound (`halfstep.meter.Clock`);
+  without one eighths are straight, as written. Names are UTF-8.
 
 Source: Standard MIDI Files 1.0; General MIDI level 1 for the tenth channel.
 """
@@ -21,7 +22,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from halfstep.meter import Meter, clock_for
+from halfstep.meter import Clock, Meter, clock_for
 from halfstep.pitch import name_at
 from halfstep.played import PlayedNote, PlayedPart
 
@@ -57,6 +58,7 @@ def midi_bytes(
     *,
     meter: Meter,
     tempo_bpm: float,
+    swing: float = 1.0,
     key_fifths: int = 0,
     minor: bool = False,
     title: str = "",
@@ -70,6 +72,8 @@ def midi_bytes(
     meter : Meter
     tempo_bpm : float
         Pulses a minute, see `halfstep.meter.clock_for`.
+    swing : float
+        Long eighth over short eighth; 1 is straight.
     key_fifths : int
         Concert key signature, -7 to 7.
     minor : bool
@@ -88,8 +92,9 @@ def midi_bytes(
             ]
         )
     )
+    clock = clock_for(meter, tempo_bpm, swing=swing)
     for part, channel in zip(parts, _channels(parts), strict=True):
-        file.tracks.append(_part_track(part, channel))
+        file.tracks.append(_part_track(part, channel, clock))
     stream = io.BytesIO()
     file.save(file=stream)
     return stream.getvalue()
@@ -138,7 +143,7 @@ def _channels(parts: Sequence[PlayedPart]) -> Iterator[int]:
         used += not part.percussion
 
 
-def _part_track(part: PlayedPart, channel: int) -> Any:
+def _part_track(part: PlayedPart, channel: int, clock: Clock) -> Any:
     """Name, program and notes of a part."""
     import mido
 
@@ -146,23 +151,26 @@ def _part_track(part: PlayedPart, channel: int) -> Any:
     if not part.percussion:
         track.append(mido.Message("program_change", channel=channel, program=part.program))
     notes = (note for note in part.notes if note.onset >= 0)
-    track += _after_each_other(event for note in notes for event in _note_events(note, channel))
+    track += _after_each_other(
+        event for note in notes for event in _note_events(note, channel, clock)
+    )
     return track
 
 
-def _note_events(note: PlayedNote, channel: int) -> Iterator[_Event]:
+def _note_events(note: PlayedNote, channel: int, clock: Clock) -> Iterator[_Event]:
     """A note's beginning and its end, one tick later at least."""
     import mido
 
-    start = _tick(note.onset)
-    end = max(start + 1, _tick(note.onset + note.beats))
+    start = _tick(note.onset, clock)
+    end = max(start + 1, _tick(note.onset + note.beats, clock))
     key = {"channel": channel, "note": note.midi}
     yield _Event(start, mido.Message("note_on", velocity=note.velocity, **key))
     yield _Event(end, mido.Message("note_off", velocity=0, **key))
 
 
-def _tick(beat: Fraction) -> int:
-    return round(beat * TICKS_A_BEAT)
+def _tick(beat: Fraction, clock: Clock) -> int:
+    swung = beat if clock.swing == 1 else clock.seconds(beat) / clock.beat_s
+    return round(swung * TICKS_A_BEAT)
 
 
 def _after_each_other(events: Iterable[_Event]) -> Iterator[mido.Message]:

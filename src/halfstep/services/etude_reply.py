@@ -37,6 +37,8 @@ class EtudeReply:
         What was not certain or not as asked, in the names that the player reads.
     all_keys : bool
         A sheet of it is in all twelve keys.
+    midi_band : bool
+        Chords, bass and drums have tracks of their own in its MIDI.
     """
 
     etude: Etude
@@ -45,6 +47,7 @@ class EtudeReply:
     degrees: bool
     notices: tuple[str, ...]
     all_keys: bool = False
+    midi_band: bool = False
 
     @property
     def suffixes(self) -> tuple[str, ...]:
@@ -129,7 +132,9 @@ def _musicxml(reply: EtudeReply) -> bytes:
 def _midi(reply: EtudeReply) -> bytes:
     from halfstep.lesson.write import line_midi
 
-    return line_midi(reply.etude, title=_title(reply))
+    lesson = _lesson(reply)
+    band = lesson.band if reply.midi_band else ()
+    return line_midi(reply.etude, title=_title(reply), clock=lesson.clock, band=band)
 
 
 def _svg(reply: EtudeReply) -> bytes:

@@ -64,6 +64,8 @@ class MakeLesson:
         ``a4`` or ``letter``.
     short : bool
         Short handouts: chords with their notes, changes in a line, all the music.
+    midi_band : bool
+        Chords, bass and drums on tracks of their own in the MIDI of each step.
     names : tuple of (str, str)
         Instrument, and the names printed on its handout.
     reading : str or None
@@ -83,6 +85,7 @@ class MakeLesson:
     seed: int = 1
     paper: str = "a4"
     short: bool = False
+    midi_band: bool = False
     names: tuple[tuple[str, str], ...] = ()
     reading: str | None = None
     tune: int | None = None
@@ -133,7 +136,12 @@ def make_lesson(request: MakeLesson, *, progress: Progress = no_progress) -> Les
     work = _Work(progress, pieces_of_work(len(brief.instruments), len(brief.steps)))
     lesson = make.make_lesson(brief, progress=work.done)
     files = write_lesson(
-        lesson, request.folder, paper=paper, short=request.short, progress=work.done
+        lesson,
+        request.folder,
+        paper=paper,
+        short=request.short,
+        midi_band=request.midi_band,
+        progress=work.done,
     )
     if earlier:
         remove_what_is_left(request.folder, earlier, [path.name for path in files])
@@ -189,6 +197,7 @@ def write_lesson(
     *,
     paper: PaperName = "a4",
     short: bool = False,
+    midi_band: bool = False,
     progress: make.Progress = lambda _: None,
 ) -> tuple[Path, ...]:
     """Write all files of a lesson that is worked out.
@@ -209,7 +218,9 @@ def write_lesson(
         When no sound bank is installed.
     """
     with whole_folder(folder) as work:
-        files = write_lesson_files(lesson, work, paper=paper, short=short, progress=progress)
+        files = write_lesson_files(
+            lesson, work, paper=paper, short=short, midi_band=midi_band, progress=progress
+        )
         data = lesson_data(lesson, files=files.names, sound=files.sound)
         (work / LESSON_FILE).write_text(json_text(data), encoding="utf-8")
     return tuple(folder / name for name in (*files.names, LESSON_FILE))

@@ -67,6 +67,8 @@ class WriteEtude:
     all_keys : bool
         Sheets of it are in all twelve keys; the line keeps to fewer notes, so that it can be
         moved.
+    midi_band : bool
+        Chords, bass and drums on tracks of their own in the MIDI.
     reading : str or None
     tune : int or None
     """
@@ -85,6 +87,7 @@ class WriteEtude:
     kept_from: str | Path | None = None
     degrees: bool = False
     all_keys: bool = False
+    midi_band: bool = False
     reading: str | None = None
     tune: int | None = None
 
@@ -157,7 +160,9 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
         *kept_notices,
         *(notice.sentence(part.symbol(notice.chord)) for notice in etude.notices),
     )
-    return EtudeReply(etude, part, lesson_brief, request.degrees, notices, request.all_keys)
+    return EtudeReply(
+        etude, part, lesson_brief, request.degrees, notices, request.all_keys, request.midi_band
+    )
 
 
 _LEAST_RANGE = 12

@@ -70,6 +70,11 @@ def add_arguments(parser: CommandParser) -> None:
         action="store_true",
         help="a sheet of the line in all twelve keys, by fourths: --out .pdf, .svg or .png",
     )
+    parser.add_argument(
+        "--midi-band",
+        action="store_true",
+        help="chords, bass and drums in the .mid, each on a track",
+    )
     add_reading(parser)
     parser.add_argument(
         "--out", metavar="FILE", help="store it: .musicxml, .mid, .pdf, .svg, .wav or .json"

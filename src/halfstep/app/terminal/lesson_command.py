@@ -56,6 +56,9 @@ def add_arguments(parser: CommandParser) -> None:
     add_reading(parser)
     parser.add_argument("--paper", metavar="SIZE", help="a4 or letter")
     parser.add_argument(
+        "--midi-band", action="store_true", help="chords, bass and drums in each .mid, on tracks"
+    )
+    parser.add_argument(
         "--short",
         action="store_true",
         help="short handouts: chords with their notes, changes in a line, all the music",

@@ -45,7 +45,8 @@ def pasted_command(
             value = _typed(getattr(offer, field))
         if value is not None:
             words += [parser.word(field), quoted(value)]
-    return " ".join([*words, *(["--degrees"] if arguments.degrees else [])])
+    switches = [parser.word(name) for name in ("degrees", "midi_band") if getattr(arguments, name)]
+    return " ".join([*words, *switches])
 
 
 def _typed(value: object) -> str | None:
