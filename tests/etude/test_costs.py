@@ -215,5 +215,5 @@ def test_every_cost_function_is_used_by_some_step() -> None:
         if callable(value) and getattr(value, "__module__", "") == costs.__name__
         if not name.startswith("_") and value is not Cost
     }
-    by_instrument = {"awkward", "crossing", "out_of_hand"}
+    by_instrument = {"awkward", "crossing", "hurried_crossing", "out_of_hand"}
     assert public - used == {"by_size", "contour"} | by_instrument

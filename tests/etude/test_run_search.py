@@ -205,7 +205,7 @@ def test_runs_without_a_placing_are_blocked_by_the_rule_that_forbids_them() -> N
 def test_a_join_costs_by_its_size_and_more_on_the_same_note(again: float) -> None:
     """Every placing of a run beside every one of the next, without rules."""
     placed = [_placings(run, [], THREE.brief, 0.0) for run in RUNS]
-    table = _join(1, RUNS, placed, [], again)
+    table = _join(1, RUNS, placed, [], again, None)
     sizes = np.abs(placed[0].midis[:, -1, None] - placed[1].midis[None, :, 0])
     assert 0 in sizes
     for size, cost in zip(sizes.ravel().tolist(), table.ravel().tolist(), strict=True):

@@ -13,7 +13,7 @@ from itertools import pairwise
 import numpy as np
 
 from halfstep.etude.awkward_pairs import awkward_pairs
-from halfstep.etude.costs import Cost, awkward, contour, crossing, out_of_hand
+from halfstep.etude.costs import Cost, awkward, contour, crossing, hurried_crossing, out_of_hand
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.kept_bars import JOINT
 from halfstep.etude.palette import Midis
@@ -26,6 +26,8 @@ CONTOUR_WEIGHT = 0.35
 HAND_WEIGHT = {Level.BEGINNER: 0.6, Level.INTERMEDIATE: 0.4, Level.ADVANCED: 0.25}
 """For a note that lies badly on the instrument, and again for two in a row."""
 BREAK_WEIGHT = {Level.BEGINNER: 2.2, Level.INTERMEDIATE: 0.6, Level.ADVANCED: 0.2}
+HURRIED = 30.0
+"""For a beginner who crosses the break after an eighth or less: more than all else."""
 MOST_TABLES = 2000
 """Tables known at a time; a table for three notes may take 100 kB."""
 
@@ -114,6 +116,14 @@ class CostTables:
         return table
 
 
+def unhurried(brief: Brief) -> Cost | None:
+    """What keeps a beginner from crossing the break after an eighth or less."""
+    crosses = brief.instrument.break_midi
+    if crosses is None or brief.level is not Level.BEGINNER:
+        return None
+    return hurried_crossing(crosses - brief.instrument.rise.semitones, HURRIED)
+
+
 def playability(brief: Brief) -> list[Cost]:
     """What is hard on the player's instrument: its break, notes and pairs that lie badly."""
     instrument = brief.instrument
@@ -122,6 +132,8 @@ def playability(brief: Brief) -> list[Cost]:
     if instrument.break_midi is not None:
         across = crossing(instrument.break_midi - down, BREAK_WEIGHT[brief.level])
         costs += [across] if across else []
+    if hurried := unhurried(brief):
+        costs.append(hurried)
     if instrument.easy is not None:
         easy = instrument.easy.low.midi - down, instrument.easy.high.midi - down
         costs += out_of_hand(easy, HAND_WEIGHT[brief.level])

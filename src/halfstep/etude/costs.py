@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from halfstep.etude.palette import Flags, Midis
 from halfstep.etude.rules import palette_at
 from halfstep.etude.slots import Slot
+from halfstep.meter import EIGHTH
 
 Amounts = NDArray[np.float64]
 TEMPERATURE = 0.35
@@ -153,6 +154,16 @@ def crossing(break_midi: int | None, weight: float) -> Cost | None:
 
     def crosses(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
         return np.where((midis[0] <= break_midi) != (midis[1] <= break_midi), 1.0, 0.0)
+
+    return Cost(2, crosses, weight)
+
+
+def hurried_crossing(break_midi: int, weight: float) -> Cost:
+    """The cost of crossing a register break after an eighth or less."""
+
+    def crosses(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+        hurried = float(slots[0].beats <= EIGHTH)
+        return np.where((midis[0] <= break_midi) != (midis[1] <= break_midi), hurried, 0.0)
 
     return Cost(2, crosses, weight)
 

@@ -13,8 +13,10 @@ from halfstep.errors import BriefError
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import Notice
 from halfstep.etude.etude_notes import Approach, EtudeNote
+from halfstep.etude.etude_words import bars_in_words
 from halfstep.etude.offers import filled_slots, impossible
 from halfstep.etude.rule_check import Breach, breaches, joint_breaches, line_breaches
+from halfstep.etude.run_notices import hurried_crossings
 from halfstep.etude.slots import Leads, Slot
 from halfstep.etude.step import Step
 from halfstep.etude.written_etude import Etude
@@ -75,7 +77,19 @@ def _written(step: Step, analysis: Analysis, brief: Brief, earlier: Sequence[Etu
         notices=_notices(step, analysis, brief, notes),
     )
     _demand_rules(etude, breaches(etude, slots))
-    return replace(etude, notices=(*etude.notices, *_joint_notices(etude, slots)))
+    more = (*_joint_notices(etude, slots), *_break_notices(etude))
+    return replace(etude, notices=(*etude.notices, *more))
+
+
+def _break_notices(etude: Etude) -> list[Notice]:
+    """Where a beginner has to cross the break quickly after all."""
+    hurried = hurried_crossings(etude.notes, etude.brief)
+    chords = etude.analysis.chords
+    if not hurried:
+        return []
+    bars = bars_in_words(chords[note.chord].span.bar for note in hurried)
+    text = f"{bars}: the line crosses the register break after a short note; take it slowly there"
+    return [Notice(hurried[0].chord, text)]
 
 
 def _joint_notices(etude: Etude, slots: Sequence[Slot]) -> list[Notice]:

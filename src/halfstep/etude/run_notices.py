@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import Notice
@@ -10,6 +11,9 @@ from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_words import bars_in_words, degree_word, joined_by_and
 from halfstep.etude.step import NoticesOf
 from halfstep.harmony.analysis import Analysis
+from halfstep.level import Level
+from halfstep.meter import EIGHTH
+from halfstep.pitch import Degree
 
 NUMBER_WORDS = {2: "2nd", 3: "3rd", 4: "4th", 5: "5th", 6: "6th", 7: "7th"}
 Remark = Callable[[Sequence[EtudeNote]], str]
@@ -52,13 +56,11 @@ def tones_left_out(
     if brief.pinned:
         return ()
     lacking: dict[tuple[str, str], list[int]] = {}
-    for index, chord in enumerate(analysis.chords):
-        run = [note for note in notes if note.chord == index and note.degree]
-        degrees = {note.degree for note in run}
-        core = chord.core if run else ()
-        if words := [degree_word(tone.degree) for tone in core if tone.degree not in degrees]:
-            why = _TOO_LONG if len(run) < len(chord.core) else _TOO_WIDE
-            lacking.setdefault((joined_by_and(words), why), []).append(index)
+    for index, degrees in missing_tones(analysis, notes):
+        count = sum(note.chord == index for note in notes)
+        why = _TOO_LONG if count < len(analysis.chords[index].core) else _TOO_WIDE
+        words = joined_by_and([degree_word(degree) for degree in degrees])
+        lacking.setdefault((words, why), []).append(index)
     return tuple(
         Notice(
             indices[0],
@@ -67,6 +69,31 @@ def tones_left_out(
         )
         for (words, why), indices in lacking.items()
     )
+
+
+def missing_tones(analysis: Analysis, notes: Sequence[EtudeNote]) -> list[tuple[int, list[Degree]]]:
+    """The chords, by index, that are played without some tones of their arpeggio, and which."""
+    lacking = []
+    for index, chord in enumerate(analysis.chords):
+        degrees = {note.degree for note in notes if note.chord == index and note.degree}
+        core = [tone.degree for tone in chord.core] if degrees else []
+        if missing := [degree for degree in core if degree not in degrees]:
+            lacking.append((index, missing))
+    return lacking
+
+
+def hurried_crossings(notes: Sequence[EtudeNote], brief: Brief) -> list[EtudeNote]:
+    """The short notes after which a beginner crosses the register break."""
+    top = brief.instrument.break_midi
+    if top is None or brief.level is not Level.BEGINNER:
+        return []
+    crossing_midi = top - brief.instrument.rise.semitones
+    return [
+        old
+        for old, new in pairwise(notes)
+        if old.pitch and new.pitch and old.beats <= EIGHTH
+        if (old.pitch.midi <= crossing_midi) != (new.pitch.midi <= crossing_midi)
+    ]
 
 
 _TOO_LONG = "as the notes are too long for more tones"

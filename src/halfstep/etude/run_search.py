@@ -15,7 +15,8 @@ import numpy as np
 
 from halfstep.etude.blocked import Blocked
 from halfstep.etude.chord_runs import ChordRun, RunShape
-from halfstep.etude.costs import TEMPERATURE
+from halfstep.etude.cost_tables import unhurried
+from halfstep.etude.costs import TEMPERATURE, Cost
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.kept_bars import JOINT, runs_with_pins
 from halfstep.etude.line_choice import best_drawn
@@ -26,6 +27,7 @@ from halfstep.etude.slots import Slot, phrase_ends, pieces
 from halfstep.etude.step import InRuns, RunLayout, Step
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
+from halfstep.meter import EIGHTH
 from halfstep.search import Chain, Costs, Lazy, NoPath, best_path, sample_path
 
 OFF_ROOT = 10.0
@@ -156,12 +158,29 @@ def _placings(run: ChordRun, rules: Sequence[LocalRule], brief: Brief, untold: f
         midis = midis[kept & _rooted(run, palette, shape, midis)]
         away = np.maximum(0.0, np.abs(midis.mean(axis=1) - middle) - 7)
         off_root = np.array([_off_root(palette, int(midi)) for midi in midis[:, shape.base]])
+        hurried = _hurried_within(run, midis, unhurried(brief))
         restless = run.slots[-1].closes & ~palette.core[midis[:, -1]]
         placed.append(midis)
         costs.append(
-            shape.cost + off_root + FAR * away + RESTLESS * restless + untold * _told(run, midis)
+            shape.cost
+            + off_root
+            + FAR * away
+            + RESTLESS * restless
+            + hurried
+            + untold * _told(run, midis)
         )
     return _Placings(np.concatenate(placed), np.concatenate(costs))
+
+
+def _hurried_within(run: ChordRun, midis: Midis, cost: Cost | None) -> Costs:
+    """What each row of notes costs that crosses the player's break too quickly."""
+    prices = np.zeros(len(midis))
+    if cost is None:
+        return prices
+    for place in range(1, len(run.slots)):
+        window = slice(place - 1, place + 1)
+        prices += cost.weight * cost.amount(run.slots[window], list(midis[:, window].T))
+    return prices
 
 
 def _rooted(run: ChordRun, palette: Palette, shape: RunShape, midis: Midis) -> Flags:
@@ -257,7 +276,14 @@ def _chain(
     placings = []
     for place, run in enumerate(runs):
         kinds = tuple(
-            (slot.palette, slot.strong, slot.entry == 0, slot.closes, slot.last)
+            (
+                slot.palette,
+                slot.strong,
+                slot.entry == 0,
+                slot.closes,
+                slot.last,
+                slot.beats > EIGHTH,
+            )
             for slot in run.slots
         )
         key = (kinds, run.shapes, run.ladder, run.rooted)
@@ -266,10 +292,12 @@ def _chain(
         placings.append(known[key])
         if not len(known[key].costs):
             raise NoPath(place)
-    count = len(runs)
+    count, hurried = len(runs), unhurried(brief)
     chain = Chain(
         [_fresh(run, placing, priors) for run, placing in zip(runs, placings, strict=True)],
-        Lazy[Costs | None](count, lambda n: _join(n, runs, placings, rules, writing.again)),
+        Lazy[Costs | None](
+            count, lambda n: _join(n, runs, placings, rules, writing.again, hurried)
+        ),
         Lazy[Costs | None](count, lambda n: _over_one(n, runs, placings, rules)),
     )
     return chain, placings
@@ -288,12 +316,17 @@ def _join(
     placings: Sequence[_Placings],
     rules: Sequence[LocalRule],
     again: float,
+    hurried: Cost | None,
 ) -> Costs:
     """What it costs to go from each placing of a run to each placing of the next."""
     old, new = placings[place - 1].midis, placings[place].midis
     distance = np.abs(old[:, -1, None] - new[None, :, 0])
     table = np.where(distance < len(_JOIN), _JOIN[np.minimum(distance, 12)], 2.5)
     table += again * (distance == 0)
+    if hurried:
+        border_slots = (runs[place - 1].slots[-1], runs[place].slots[0])
+        sides = [old[:, -1, None], new[None, :, 0]]
+        table += hurried.weight * hurried.amount(border_slots, sides)
     slots = (*runs[place - 1].slots[-2:], *runs[place].slots[:2])
     columns = [old[:, n, None] for n in range(-min(2, old.shape[1]), 0)]
     columns += [new[None, :, n] for n in range(min(2, new.shape[1]))]

@@ -94,9 +94,10 @@ class Slot:
         """All that rules and costs look at apart from the contour."""
         look = self.palette.look if self.palette else ()
         entry = min(self.entry, 2)
-        marks = (self.strong, self.turn, self.closes, self.last, self.beats >= 1)
+        marks = (self.strong, self.turn, self.closes, self.last)
+        lengths = (self.beats >= 1, self.beats > EIGHTH)
         bound = (self.pin, self.stands, self.echo)
-        return (look, entry, *marks, self.weight, self.motif, self.leads, *bound)
+        return (look, entry, *marks, *lengths, self.weight, self.motif, self.leads, *bound)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -11,6 +11,7 @@ from halfstep.errors import BriefError
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_writer import octaves_apart, write_etude
 from halfstep.etude.offers import Impossible
+from halfstep.etude.run_notices import hurried_crossings, missing_tones
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import Instrument
@@ -78,7 +79,14 @@ class Lesson:
             for section in sections(self.brief.instruments, self.brief.level)
             if len(section.octaves) > 1
         )
-        return tuple(dict.fromkeys((*chart.notices, *of_symbols, *together)))
+        return tuple(dict.fromkeys((*chart.notices, *of_symbols, *together, *self._alone())))
+
+    def _alone(self) -> Iterator[str]:
+        """Where a player of a section has a line that the others do not share."""
+        of = {player.instrument: player for player in self.players}
+        for section in sections(self.brief.instruments, self.brief.level):
+            together = [of[instrument] for instrument in section.octaves if instrument in of]
+            yield from _lines_alone(together[1:], together[0])
 
 
 def make_lesson(brief: LessonBrief, *, progress: Progress = lambda _: None) -> Lesson:
@@ -159,11 +167,48 @@ def _lines(
         raise BriefError(refused.sentence(part_for(analysis, section.leader))) from None
     return {
         instrument: tuple(
-            octaves_apart(etude, replace(lead, instrument=instrument, limits=(0, 127)), octaves)
+            _line_for(etude, replace(lead, instrument=instrument, limits=(0, 127)), octaves)
             for etude in written
         )
         for instrument, octaves in section.octaves.items()
     }
+
+
+def _line_for(shared: Etude, brief: Brief, octaves: int) -> Etude:
+    """The shared line at a player's octave, or one of the player's own where that keeps more."""
+    moved = octaves_apart(shared, brief, octaves)
+    if not _losses(moved):
+        return moved
+    try:
+        alone = write_etude(shared.step, shared.analysis, brief)
+    except Impossible:
+        return moved
+    return alone if _losses(alone) < _losses(moved) else moved
+
+
+def _losses(etude: Etude) -> int:
+    """What a shared range takes from a line: tones of the first arpeggio, and easy crossings."""
+    crossings = len(hurried_crossings(etude.notes, etude.brief))
+    if etude.step.name != "arpeggio":
+        return crossings
+    return crossings + len(missing_tones(etude.analysis, etude.notes))
+
+
+def _lines_alone(players: Sequence[PlayerLesson], leader: PlayerLesson) -> Iterator[str]:
+    """Which players of a section have lines of their own, and in which steps."""
+    for player in players:
+        pairs = zip(player.etudes, leader.etudes, strict=True)
+        steps = [own.step.short_name for own, other in pairs if _classes(own) != _classes(other)]
+        if steps:
+            yield (
+                f"{player.instrument.key} has a line of its own in step {', '.join(steps)}: in a "
+                "range for all it would lose tones of the chords or cross the break quickly"
+            )
+
+
+def _classes(etude: Etude) -> list[tuple[Fraction, int | None]]:
+    """Onsets and pitch classes: the same for lines that are octaves apart."""
+    return [(note.onset, note.pitch.midi % 12 if note.pitch else None) for note in etude.notes]
 
 
 LINE_VELOCITY = 88
