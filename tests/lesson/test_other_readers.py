@@ -32,6 +32,7 @@ from halfstep.progression.quality import Family
 from halfstep.progression.sheet import LeadSheet, SheetNote
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
 from halfstep.services.read_chart import write_chart
+from reference_files import DATA
 from strategies import COMMON
 from typed_charts import load_sheet
 
@@ -245,3 +246,18 @@ def pitch_classes(symbol: ChordSymbol) -> set[int]:
     dominant = parse_symbol(f"{symbol.root.ascii}7") if symbol.alt else symbol
     classes = {Pitch(tone.name, 4).midi % 12 for tone in chord_tones(dominant)}
     return classes | ({Pitch(symbol.bass, 4).midi % 12} if symbol.bass else set())
+
+
+REFERENCE_SHEETS = sorted((DATA / "musicxml").glob("*.*"))
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(shutil.which("mscore3") is None, reason="mscore3 is not installed")
+@pytest.mark.parametrize("path", REFERENCE_SHEETS, ids=lambda path: path.stem)
+def test_a_notation_program_prints_the_chords_of_real_sheets(path: Path, tmp_path: Path) -> None:
+    """Lead sheets that nobody here wrote, read, written and read by the program."""
+    sheet = load_sheet(str(path))
+    symbols = [chord.symbol for bar in sheet.bars for chord in bar.chords]
+    for symbol, name in zip(symbols, names_read(written(sheet, tmp_path)), strict=True):
+        if not symbol.ascii.endswith("m(maj9)"):
+            assert parse_symbol(name) == symbol, name
