@@ -169,6 +169,33 @@ def test_a_first_chord_does_not_come_from_the_last_one(chart: str, fifths: int) 
     )
 
 
+BRIDGED = (
+    "key: Bb\n| Bb6 | Gm7 | Cm7 | F7 | Bb7 | Eb7 | Bb6 | F7 | Bb7 | % | Eb | % | C7 | % | F7 | % |"
+)
+
+
+@pytest.mark.parametrize("fifths", range(-5, 7))
+@pytest.mark.parametrize(
+    ("chart", "numerals"),
+    [
+        (BRIDGED, ["V7/IV", "V7/IV"]),
+        ("key: Bb\n| Bb7 | Eb7 | Bb7 | % | Eb7 | % | Bb7 | % | F7 | Eb7 | Bb7 | F7 |", ["I7"] * 4),
+    ],
+)
+def test_one_with_a_seventh_before_four_is_its_dominant_unless_it_is_a_blues(
+    chart: str, numerals: list[str], fifths: int
+) -> None:
+    """Common practice, no source."""
+    moved = read_chart_text(chart).moved(ascending(parse_name("Bb"), name_at(fifths)))
+    one = name_at(fifths)
+    chords = analyse(moved).chords
+    assert [
+        chord.numeral
+        for chord in chords
+        if chord.span.symbol.root == one and chord.span.symbol.seventh
+    ] == numerals
+
+
 def test_a_pivot_is_named_in_both_keys() -> None:
     """Vi of E♭ is ii of B♭. Common practice, no source."""
     e_flat, b_flat = parse_key("Eb"), parse_key("Bb")

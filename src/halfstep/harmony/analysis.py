@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from halfstep.errors import ReadError
 from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
-from halfstep.harmony.chord_in_key import degree_in, is_blues, is_dominant
+from halfstep.harmony.chord_in_key import degree_in, falls_a_fifth, is_blues, is_dominant
 from halfstep.harmony.function import ChordPlace, Function, Role, function_of
 from halfstep.harmony.home_key import home_key
 from halfstep.harmony.key_signatures import Signature, fitting_signatures
@@ -24,6 +24,7 @@ from halfstep.harmony.tones import ChordTone, chord_tones, core_tones
 from halfstep.level import Level
 from halfstep.progression.chart import Chart, Span, spans
 from halfstep.progression.key import Key
+from halfstep.progression.symbol import ChordSymbol
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,18 +207,27 @@ def _chord_places(chord_spans: Sequence[Span], home: Key) -> Iterator[ChordPlace
     blues = is_blues(symbols, home)
     keys = local_keys(chord_spans, home)
     last = len(symbols) - 1
+    ones = [symbol for symbol in symbols if not symbol.silent and degree_in(symbol, home) == 0]
+    plain = bool(ones) and not is_dominant(ones[0])
     for index, (symbol, key) in enumerate(zip(symbols, keys, strict=True)):
+        after = symbols[(index + 1) % len(symbols)]
+        leads = degree_in(symbol, home) == 0 and _leads_to_four(symbol, after, plain=plain)
         yield ChordPlace(
             symbol,
             before=symbols[index - 1],
-            after=symbols[(index + 1) % len(symbols)],
+            after=after,
             key=key,
-            blues=blues and key == home and degree_in(symbol, home) in {0, 5},
+            blues=blues and key == home and degree_in(symbol, home) in {0, 5} and not leads,
             opens=index == 0,
             closes=index == last,
             key_before=None if index == 0 else keys[index - 1],
             key_after=None if index == last else keys[index + 1],
         )
+
+
+def _leads_to_four(symbol: ChordSymbol, after: ChordSymbol, *, plain: bool) -> bool:
+    """True for I7 that is V7 of IV: before a plain IV, and before any where I begins plain."""
+    return falls_a_fifth(symbol, after) and (plain or not is_dominant(after))
 
 
 def _with_its_minor(places: Sequence[ChordPlace]) -> Iterator[ChordPlace]:
