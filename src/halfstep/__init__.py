@@ -248,7 +248,8 @@ def make_lesson(
     folder : str or Path
         Made if need be; a lesson of the same chart, players and steps is made again.
     instruments : sequence of str
-        One part each: ``("alto-sax", "flute")``.
+        One part each: ``("alto-sax", "flute")``, with levels and names
+        ``("alto-sax:beginner:Ada", "flute::Bo")``.
     steps : str
         Names or numbers of steps, and spans of them: ``1-6``, ``rhythm, cells``.
     key : str, optional

@@ -24,7 +24,7 @@ from halfstep.etude.steps import STEPS, find_step, parse_steps
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import INSTRUMENTS
-from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.level import Level
 from halfstep.part.transposed_part import part_for
 from halfstep.pitch import parse_pitch
@@ -193,7 +193,13 @@ def test_a_note_may_not_be_kept_without_what_it_is_tied_to() -> None:
 def test_a_file_gives_back_tied_notes_whole(tmp_path: Path) -> None:
     etude, tied, bars = tied_chorus()
     player = etude.brief.instrument
-    lesson = LessonBrief(etude.analysis.chart, (player,), parse_steps("13"), Level.ADVANCED, 120.0)
+    lesson = LessonBrief(
+        etude.analysis.chart,
+        (Player(player, Level.ADVANCED),),
+        parse_steps("13"),
+        Level.ADVANCED,
+        120.0,
+    )
     part = part_for(etude.analysis, player)
     data = etude_file_data(etude, part, lesson)
     path = tmp_path / "chorus.json"

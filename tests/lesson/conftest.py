@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from halfstep.instruments import find_instrument
-from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.lesson.make import make_lesson
 from halfstep.services.make_lesson import write_lesson
 from lesson.lesson_files import SMALL
@@ -18,6 +18,6 @@ from typed_charts import read_chart_text
 def small_lesson(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder of a lesson on four bars for two players, all steps."""
     folder = tmp_path_factory.mktemp("lesson") / "small"
-    players = (find_instrument("alto-sax"), find_instrument("trombone"))
+    players = tuple(Player(find_instrument(key)) for key in ("alto-sax", "trombone"))
     write_lesson(make_lesson(LessonBrief(read_chart_text(SMALL), players)), folder)
     return folder

@@ -9,7 +9,7 @@ import pytest
 from halfstep.errors import BriefError
 from halfstep.etude.steps import parse_steps
 from halfstep.instruments import INSTRUMENTS, Compass
-from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.lesson.make import Lesson, make_lesson, played_line
 from halfstep.lesson.pages import BREATHE, CHANGING, handout_for, teacher_sheet
 from halfstep.level import Level
@@ -22,7 +22,9 @@ from typed_charts import read_chart_text
 
 
 def lesson(text: str, key: str = "alto-sax", level: Level = Level.INTERMEDIATE) -> Lesson:
-    return make_lesson(LessonBrief(read_chart_text(text), (INSTRUMENTS[key],), level=level))
+    return make_lesson(
+        LessonBrief(read_chart_text(text), (Player(INSTRUMENTS[key], level),), level=level)
+    )
 
 
 def test_a_changing_note_sounds_louder_than_the_rest() -> None:
@@ -99,11 +101,11 @@ def test_brackets_stay_where_they_part_a_degree_from_a_root() -> None:
 def test_signs_of_leading_notes_are_explained_where_they_stand() -> None:
     """Step 10 alone has enclosures; each sign is a picture unlike the others."""
     chart = read_chart_text("| Dm7 | G7 | Cmaj7 | A7 |")
-    made = make_lesson(LessonBrief(chart, (INSTRUMENTS["guitar"],), parse_steps("6,9,10")))
+    made = make_lesson(LessonBrief(chart, (Player(INSTRUMENTS["guitar"]),), parse_steps("6,9,10")))
     legend = handout_for(made, made.players[0]).legend
     drawn = [entry.picture.svg for entry in legend if entry.picture]
     assert len(set(drawn)) == len(drawn) == 4
-    alone = make_lesson(LessonBrief(chart, (INSTRUMENTS["guitar"],), parse_steps("6")))
+    alone = make_lesson(LessonBrief(chart, (Player(INSTRUMENTS["guitar"]),), parse_steps("6")))
     (changing,) = (e for e in handout_for(alone, alone.players[0]).legend if e.picture)
     assert changing.text == CHANGING
 

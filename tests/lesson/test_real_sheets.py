@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from halfstep.instruments import find_instrument
-from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.lesson.make import make_lesson
 from halfstep.services.make_lesson import write_lesson
 from lesson.lesson_files import W3C, assert_lesson_holds_together, lesson_data
@@ -50,7 +50,7 @@ def test_a_real_lead_sheet_becomes_a_lesson(
     player, key, meter, pickup, first = SHEETS[name]
     chart = load_chart(str(reference_data / "musicxml" / f"{name}.mxl"))
     folder = tmp_path / name
-    write_lesson(make_lesson(LessonBrief(chart, (find_instrument(player),))), folder)
+    write_lesson(make_lesson(LessonBrief(chart, (Player(find_instrument(player)),))), folder)
     data = lesson_data(folder)
     assert_lesson_holds_together(folder)
     assert letters_of(data["title"]) == letters_of(name)

@@ -11,7 +11,7 @@ from halfstep.errors import BriefError
 from halfstep.etude.step import Step
 from halfstep.etude.steps import parse_steps
 from halfstep.instruments import find_instrument
-from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.lesson.make import Lesson, make_lesson
 from halfstep.lesson.write import choruses_for, pieces_of_work
 from halfstep.services.make_lesson import write_lesson
@@ -20,7 +20,7 @@ from typed_charts import read_chart_text
 
 
 def lesson(*instruments: str, steps: tuple[Step, ...] = parse_steps("1"), seed: int = 1) -> Lesson:
-    players = tuple(find_instrument(each) for each in instruments or ("concert",))
+    players = tuple(Player(find_instrument(key)) for key in instruments or ("concert",))
     return make_lesson(LessonBrief(read_chart_text(SMALL), players, steps, seed=seed))
 
 
@@ -153,7 +153,9 @@ def test_a_folder_in_the_place_of_a_file_stops_the_lesson_before_it_moves(tmp_pa
 
 def test_progress_is_told_as_often_as_it_was_promised(tmp_path: Path) -> None:
     told: list[str] = []
-    brief = LessonBrief(read_chart_text(SMALL), (find_instrument("flute"),), parse_steps("1,2"))
+    brief = LessonBrief(
+        read_chart_text(SMALL), (Player(find_instrument("flute")),), parse_steps("1,2")
+    )
     made = make_lesson(brief, progress=told.append)
     write_lesson(made, tmp_path, progress=told.append)
     assert len(told) == pieces_of_work(1, 2)

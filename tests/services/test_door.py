@@ -35,18 +35,12 @@ def test_every_public_name_says_what_it_is() -> None:
     [
         ("read_chart", "read-chart"), ("explain", "explain-chart"), ("hear", "hear-take"),
         ("write_etude", "write-etude"), ("outline", "outline-line"),
+        ("make_lesson", "make-lesson"),
     ],
 )  # fmt: skip
 def test_a_call_takes_every_field_of_its_request(call: str, request_name: str) -> None:
     fields = set(inspect.signature(REQUESTS[request_name]).parameters)
     assert set(inspect.signature(getattr(halfstep, call)).parameters) - {"progress"} == fields
-
-
-def test_a_lesson_takes_every_field_but_the_names_of_the_demo() -> None:
-    fields = set(inspect.signature(REQUESTS["make-lesson"]).parameters)
-    taken = set(inspect.signature(halfstep.make_lesson).parameters)
-    assert fields - taken == {"names"}
-    assert taken - fields == {"progress"}
 
 
 def test_the_door_loads_nothing_but_errors() -> None:

@@ -41,7 +41,6 @@ requests = st.one_of(
     ),
     st.builds(
         MakeLesson, charts, files, instruments=st.tuples(st.text(max_size=9)),
-        names=st.lists(st.tuples(st.text(max_size=9), st.text(max_size=9))).map(tuple),
         tempo_bpm=numbers, short=st.booleans(),
     ),
     st.builds(HearTake, files, st.one_of(st.none(), files), words, st.floats(40, 300)),

@@ -13,8 +13,4 @@ feel: swing
 | Dm7 Bb7 | Am7 D7 | Gm7 C7 | Fmaj7 A7 |
 """
 
-PLAYERS = (
-    ("alto-sax", "Ansel, Brid"),
-    ("tenor-sax", "Corin"),
-    ("flute", "Dilys"),
-)
+PLAYERS = ("alto-sax::Ansel, Brid", "tenor-sax::Corin", "flute::Dilys")

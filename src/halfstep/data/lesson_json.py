@@ -16,6 +16,7 @@ from halfstep.data.harmony_json import change_data, chord_data, names_data
 from halfstep.etude.explanation import explained
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
+from halfstep.lesson.brief import file_stems
 from halfstep.lesson.make import Lesson, PlayerLesson
 from halfstep.part.transposed_part import Part
 from halfstep.played import PlayedPart
@@ -49,7 +50,10 @@ def lesson_data(lesson: Lesson, *, files: Sequence[str], sound: dict[str, Any]) 
         "chart": played_chart_data(brief.chart),
         "analysis": _analysis(lesson.analysis),
         "backing": {"parts": [_played(part) for part in lesson.band], **sound},
-        "players": [_player(lesson, player) for player in lesson.players],
+        "players": [
+            _player(player, stem)
+            for player, stem in zip(lesson.players, file_stems(brief.players), strict=True)
+        ],
         "files": list(files),
     }
 
@@ -116,12 +120,14 @@ def _played(part: PlayedPart) -> dict[str, Any]:
     }
 
 
-def _player(lesson: Lesson, player: PlayerLesson) -> dict[str, Any]:
+def _player(player: PlayerLesson, stem: str) -> dict[str, Any]:
     instrument, part = player.instrument, player.part
-    compass = instrument.compass(lesson.brief.level)
+    compass = instrument.compass(player.player.level)
     return {
         "instrument": instrument.key,
-        "names": dict(lesson.brief.players).get(instrument.key),
+        "level": str(player.player.level),
+        "name": player.player.name or None,
+        "file_stem": stem,
         "program": instrument.program,
         "clef": str(instrument.clef),
         "written_above_concert": {

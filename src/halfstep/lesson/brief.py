@@ -1,7 +1,10 @@
-"""What is asked of a lesson."""
+"""What is asked of a lesson, and who is it for?"""
 
 from __future__ import annotations
 
+import re
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from halfstep.etude.step import Step
@@ -16,33 +19,94 @@ TEMPO_BPM = {Level.BEGINNER: 84.0, Level.INTERMEDIATE: 112.0, Level.ADVANCED: 14
 
 
 @dataclass(frozen=True, slots=True)
+class Player:
+    """Who gets a part.
+
+    Attributes
+    ----------
+    instrument : Instrument
+    level : Level
+    name : str
+        As printed on the handout; empty prints none.
+    """
+
+    instrument: Instrument
+    level: Level = Level.INTERMEDIATE
+    name: str = ""
+
+    @property
+    def label(self) -> str:
+        """The instrument, and the name where there is one."""
+        return f"{self.instrument.label} · {self.name}" if self.name else self.instrument.label
+
+
+def file_stems(players: Sequence[Player]) -> tuple[str, ...]:
+    """What the files of each player are named after, no two alike.
+
+    The instrument alone where one player has it; else with the name, or the level where
+    there is no name, and a number where even that is the same.
+
+    >>> from halfstep.instruments import INSTRUMENTS
+    >>> alto = INSTRUMENTS["alto-sax"]
+    >>> file_stems([Player(alto, name="Ada Lind"), Player(alto, Level.BEGINNER)])
+    ('alto-sax-ada-lind', 'alto-sax-beginner')
+    """
+    shared = Counter(player.instrument for player in players)
+    stems: list[str] = []
+    for player in players:
+        stem = player.instrument.key
+        if shared[player.instrument] > 1:
+            stem += f"-{_for_a_file(player.name) or player.level}"
+        stems.append(_another(stem, stems))
+    return tuple(stems)
+
+
+_LONGEST_NAME = 40
+"""Letters of a name that stand in the name of a file."""
+
+
+def _for_a_file(name: str) -> str:
+    """Letters and digits in small, all else as hyphens."""
+    return re.sub(r"[\W_]+", "-", name.lower()).strip("-")[:_LONGEST_NAME].rstrip("-")
+
+
+def _another(stem: str, taken: Sequence[str]) -> str:
+    """The stem, or with the first number that makes it another than those taken."""
+    number, another = 1, stem
+    folded = {other.casefold() for other in taken}  # as disks do that know no capitals
+    while another.casefold() in folded:
+        number += 1
+        another = f"{stem}-{number}"
+    return another
+
+
+@dataclass(frozen=True, slots=True)
 class LessonBrief:
     """A request for a lesson.
 
     Attributes
     ----------
     chart : Chart
-    instruments : tuple of Instrument
-        One part each.
+    players : tuple of Player
+        A part each.
     steps : tuple of Step
     level : Level
+        Of the lesson: the teacher's sheet is written for it, and the tempo where none is
+        stated.
     tempo_bpm : float or None
         Pulses a minute; None takes the chart's, or the level's.
     feel : Feel or None
         None takes the chart's, or swing.
     seed : int
-    players : tuple of (str, str)
-        Instrument key and the names printed on its handout.
     """
 
     chart: Chart
-    instruments: tuple[Instrument, ...] = (INSTRUMENTS["concert"],)
+    players: tuple[Player, ...] = (Player(INSTRUMENTS["concert"]),)
     steps: tuple[Step, ...] = parse_steps("1-6")
     level: Level = Level.INTERMEDIATE
     tempo_bpm: float | None = None
     feel: Feel | None = None
     seed: int = 1
-    players: tuple[tuple[str, str], ...] = ()
 
     @property
     def pulses_a_minute(self) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -15,8 +15,9 @@ from halfstep.etude.run_notices import hurried_crossings, missing_tones
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import Instrument
-from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.lesson.sections import Section, sections
+from halfstep.level import Level
 from halfstep.meter import Clock, Feel, clock_for, swing_ratio
 from halfstep.part.transposed_part import Part, part_for
 from halfstep.played import PlayedNote, PlayedPart
@@ -29,19 +30,24 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True)
 class PlayerLesson:
-    """What one instrument gets.
+    """What one player gets.
 
     Attributes
     ----------
-    instrument : Instrument
+    player : Player
     part : Part
     etudes : tuple of Etude
         In the order of the steps.
     """
 
-    instrument: Instrument
+    player: Player
     part: Part
     etudes: tuple[Etude, ...]
+
+    @property
+    def instrument(self) -> Instrument:
+        """What is played."""
+        return self.player.instrument
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,16 +82,23 @@ class Lesson:
         )
         together = (
             f"{', '.join(player.key for player in section.octaves)} have the same lines, in octaves"
-            for section in sections(self.brief.instruments, self.brief.level)
+            for _, section in self._sections()
             if len(section.octaves) > 1
         )
         return tuple(dict.fromkeys((*chart.notices, *of_symbols, *together, *self._alone())))
 
+    def _sections(self) -> Iterator[tuple[Level, Section]]:
+        """Who may share lines, level by level."""
+        for level, instruments in _by_level(self.brief.players).items():
+            for section in sections(instruments, level):
+                yield level, section
+
     def _alone(self) -> Iterator[str]:
         """Where a player of a section has a line that the others do not share."""
-        of = {player.instrument: player for player in self.players}
-        for section in sections(self.brief.instruments, self.brief.level):
-            together = [of[instrument] for instrument in section.octaves if instrument in of]
+        of = {(lesson.instrument, lesson.player.level): lesson for lesson in self.players}
+        for level, section in self._sections():
+            keys = [(instrument, level) for instrument in section.octaves]
+            together = [of[key] for key in keys if key in of]
             yield from _lines_alone(together[1:], together[0])
 
 
@@ -102,18 +115,37 @@ def make_lesson(brief: LessonBrief, *, progress: Progress = lambda _: None) -> L
     lesson_clock(brief)  # an endless chorus is refused before the work
     analysis = analyse(brief.chart, level=brief.level)
     progress("harmony")
-    lines: dict[Instrument, tuple[Etude, ...]] = {}
-    for section in sections(brief.instruments, brief.level):
-        lines |= _lines(section, brief, analysis)
-        for instrument in section.octaves:
-            progress(f"lines for {instrument.key}")
-    players = [
-        PlayerLesson(player, part_for(analysis, player), lines[player])
-        for player in brief.instruments
-    ]
+    players = tuple(_player_lessons(brief, analysis, progress))
     lesson = lesson_with(brief, analysis, players)
     progress("band")
     return lesson
+
+
+def _by_level(players: Iterable[Player]) -> dict[Level, list[Instrument]]:
+    """The instruments at each level, each once."""
+    instruments: dict[Level, list[Instrument]] = {}
+    for player in players:
+        at_level = instruments.setdefault(player.level, [])
+        if player.instrument not in at_level:
+            at_level.append(player.instrument)
+    return instruments
+
+
+def _player_lessons(
+    brief: LessonBrief, analysis: Analysis, progress: Progress
+) -> Iterator[PlayerLesson]:
+    """Everybody's lines; players of one level may share them."""
+    lines: dict[tuple[Instrument, Level], tuple[Etude, ...]] = {}
+    analyses = {brief.level: analysis}
+    for level, instruments in _by_level(brief.players).items():
+        of_level = analyses.setdefault(level, analyse(brief.chart, level=level))
+        for section in sections(instruments, level):
+            written = _lines(section, level, brief, of_level)
+            lines |= {(instrument, level): etudes for instrument, etudes in written.items()}
+    for player in brief.players:
+        part = part_for(analyses[player.level], player.instrument)
+        yield PlayerLesson(player, part, lines[player.instrument, player.level])
+        progress(f"lines for {player.instrument.key}")
 
 
 def lesson_with(brief: LessonBrief, analysis: Analysis, players: Sequence[PlayerLesson]) -> Lesson:
@@ -150,12 +182,12 @@ def lesson_clock(brief: LessonBrief) -> Clock:
 
 
 def _lines(
-    section: Section, brief: LessonBrief, analysis: Analysis
+    section: Section, level: Level, brief: LessonBrief, analysis: Analysis
 ) -> dict[Instrument, tuple[Etude, ...]]:
     """The etudes of players who read the same lines, octaves apart."""
     lead = Brief(
         section.leader,
-        brief.level,
+        level,
         brief.pulses_a_minute,
         brief.seed,
         section.limits,

@@ -80,8 +80,8 @@ def handout_for(
     brief, part = lesson.brief, player.part
     return Handout(
         title=brief.chart.title,
-        player=player_line(lesson, player),
-        facts=lesson_facts(brief, part),
+        player=player.player.label,
+        facts=lesson_facts(brief, part, level=player.player.level),
         clef=player.instrument.clef,
         grid=_grid(part, functions=False),
         chords=_chords(part, beats=False),
@@ -91,7 +91,7 @@ def handout_for(
         care=CARE,
         bars_a_line=_bars_a_line(part),
         detail=Detail.NAMES if short else Detail.STAVES,
-        may_close=brief.level is not Level.BEGINNER,
+        may_close=player.player.level is not Level.BEGINNER,
     )
 
 
@@ -106,17 +106,18 @@ def teacher_sheet(lesson: Lesson) -> Handout:
     first = lesson.players[0]
     reader = first.instrument if alike else INSTRUMENTS["concert"]
     part = first.part if alike else part_for(lesson.analysis, reader)
+    pitch = "written pitch" if alike else "concert pitch"
     return Handout(
         title=brief.chart.title,
         player="Teacher",
-        facts=f"{lesson_facts(brief, part)} · {'written' if alike else 'concert'} pitch",
+        facts=f"{lesson_facts(brief, part, level=brief.level)} · {pitch}",
         clef=reader.clef,
         grid=_grid(part, functions=True),
         chords=_chords(part, beats=True),
         changes=_changes(part, beats=True),
         watch=tuple(_watch(lesson)),
         bars_a_line=_bars_a_line(part),
-        readers=tuple(_reader(lesson, player) for player in lesson.players),
+        readers=tuple(_reader(player) for player in lesson.players),
         detail=Detail.REASONS,
     )
 
@@ -126,24 +127,17 @@ def _bars_a_line(part: Part) -> int:
     return 4 if len(part.analysis.chart.form) <= LONG_FORM else 8
 
 
-def player_line(lesson: Lesson, player: PlayerLesson) -> str:
-    """Who plays: the instrument, and the names where there are any."""
-    names = dict(lesson.brief.players).get(player.instrument.key, "")
-    label = player.instrument.label
-    return f"{label} · {names}" if names else label
-
-
-def _reader(lesson: Lesson, player: PlayerLesson) -> str:
-    level = lesson.brief.level
+def _reader(player: PlayerLesson) -> str:
+    level = player.player.level
     compass = player.instrument.compass(level)
-    return f"{player_line(lesson, player)}: {level}, reads {player.part.key}, {compass}"
+    return f"{player.player.label}: {level}, reads {player.part.key}, {compass}"
 
 
 def _watch(lesson: Lesson) -> Iterator[WatchEntry]:
     """Step by step, what each player's version has in it."""
     for place, step in enumerate(lesson.brief.steps):
         remarks = (
-            Remark(player_line(lesson, player), _remarks(player.etudes[place], player.part))
+            Remark(player.player.label, _remarks(player.etudes[place], player.part))
             for player in lesson.players
         )
         spoken = tuple(remark for remark in remarks if remark.sentences)

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from halfstep.etude.step import Step
 from halfstep.lesson.brief import LessonBrief
+from halfstep.level import Level
 from halfstep.part.facts import manner_fact, playing_facts
 from halfstep.part.transposed_part import Part
 from halfstep.progression.chart import Chart
 
 
-def lesson_facts(brief: LessonBrief, part: Part) -> str:
+def lesson_facts(brief: LessonBrief, part: Part, *, level: Level) -> str:
     """Key, metre, tempo, feel and level of a lesson in one line."""
     tempo_bpm, feel = brief.pulses_a_minute, brief.eighths
-    return playing_facts(part, brief.level, tempo_bpm=tempo_bpm, feel=feel)
+    return playing_facts(part, level, tempo_bpm=tempo_bpm, feel=feel)
 
 
 def step_manner(brief: LessonBrief) -> str:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from halfstep.etude.written_etude import Etude
+from halfstep.lesson.brief import file_stems
 from halfstep.lesson.make import Lesson, PlayerLesson, Progress, played_line
 from halfstep.lesson.pages import handout_for, teacher_sheet
 from halfstep.lesson.titles import step_title
@@ -80,9 +81,10 @@ def write_lesson_files(
         When no sound bank is installed.
     """
     names: list[str] = []
-    for player in lesson.players:
+    stems = file_stems(lesson.brief.players)
+    for player, stem in zip(lesson.players, stems, strict=True):
         page = handout_for(lesson, player, short=short)
-        names += _write_player(lesson, player, page, folder, paper, progress, band=midi_band)
+        names += _write_player(lesson, player, stem, page, folder, paper, progress, band=midi_band)
     write_handout(folder / TEACHER, teacher_sheet(lesson), paper=paper)
     progress(TEACHER)
     names.append(TEACHER)
@@ -93,6 +95,7 @@ def write_lesson_files(
 def _write_player(
     lesson: Lesson,
     player: PlayerLesson,
+    key: str,
     page: Handout,
     work: Path,
     paper: PaperName,
@@ -100,7 +103,6 @@ def _write_player(
     *,
     band: bool,
 ) -> list[str]:
-    key = player.instrument.key
     names = [f"handout-{key}.pdf"]
     write_handout(work / names[0], page, paper=paper)
     progress(names[0])
@@ -178,10 +180,10 @@ def _write_sound(
         names.append(f"{name}.wav")
     progress("backing.wav")
     under = band.with_choruses(choruses_for(lesson, STEP_S))
-    alone = len(lesson.players) == 1
-    for player in lesson.players:
+    stems = file_stems(lesson.brief.players)
+    for player, key in zip(lesson.players, stems, strict=True):
         for etude in player.etudes:
-            suffix = "" if alone else f"-{player.instrument.key}"
+            suffix = "" if len(stems) == 1 else f"-{key}"
             name = f"step-{etude.step.short_name}{suffix}.wav"
             sound = with_line(under, played_line(etude))
             write_wav(work / name, sound.samples, loop=sound.loop)

@@ -15,7 +15,7 @@ from typing import Any
 from halfstep.data.documents import read_document
 from halfstep.data.lesson_json import LESSON_FORM, played_chart_data
 from halfstep.errors import BriefError, ReadError
-from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.brief import LessonBrief, file_stems
 
 LESSON_FILE = "lesson.json"
 
@@ -30,7 +30,7 @@ class EarlierLesson:
     chart : dict
         Its bars, as data.
     etudes : frozenset of (str, str)
-        Instruments with the steps written for them.
+        What players' files are named after, with the steps written for them.
     files : tuple of str
         Names in the folder.
     """
@@ -42,9 +42,8 @@ class EarlierLesson:
 
     def is_made_again(self, brief: LessonBrief) -> bool:
         """True where a new lesson writes all of this one anew."""
-        written = {
-            (instrument.key, step.name) for instrument in brief.instruments for step in brief.steps
-        }
+        stems = file_stems(brief.players)
+        written = {(stem, step.name) for stem in stems for step in brief.steps}
         return self.chart == played_chart_data(brief.chart) and self.etudes <= written
 
 
@@ -75,7 +74,7 @@ def demand_free(folder: Path, brief: LessonBrief, *, replace: bool) -> EarlierLe
 def _earlier(path: Path) -> EarlierLesson:
     data = read_document(path, LESSON_FORM)
     etudes = (
-        (str(player["instrument"]), str(etude["step"]))
+        (str(player["file_stem"]), str(etude["step"]))
         for player in data["players"]
         for etude in player["steps"]
     )

@@ -101,8 +101,9 @@ def _wav(reply: EtudeReply, progress: Progress, *, once: bool = False) -> FileCo
 def _lesson(reply: EtudeReply) -> Lesson:
     from halfstep.lesson.make import PlayerLesson, lesson_with
 
-    player = PlayerLesson(reply.part.instrument, reply.part, (reply.etude,))
-    return lesson_with(reply.brief, reply.etude.analysis, [player])
+    (player,) = reply.brief.players
+    lesson = PlayerLesson(player, reply.part, (reply.etude,))
+    return lesson_with(reply.brief, reply.etude.analysis, [lesson])
 
 
 def _score(reply: EtudeReply) -> Score:

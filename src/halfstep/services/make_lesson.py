@@ -7,14 +7,15 @@ from pathlib import Path
 
 from halfstep.data.documents import json_text
 from halfstep.data.lesson_json import lesson_data
-from halfstep.errors import BriefError, ReadError
+from halfstep.errors import BriefError, ReadError, did_you_mean
 from halfstep.etude.steps import parse_steps
 from halfstep.files import whole_folder
 from halfstep.instruments import find_instrument
 from halfstep.lesson import make
-from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.lesson.make import Lesson
 from halfstep.lesson.write import pieces_of_work, write_lesson_files
+from halfstep.level import Level
 from halfstep.part.transposition import in_key
 from halfstep.progression.chart import Chart
 from halfstep.progression.key import parse_key
@@ -49,7 +50,9 @@ class MakeLesson:
         Where its files go. Made if need be; a lesson of the same chart, players and steps
         is made again, others stay.
     instruments : tuple of str
-        One part each.
+        One part each: an instrument alone (``alto-sax``), with its player's level
+        (``alto-sax:beginner``), a name (``alto-sax:beginner:Ada``), or a name at the level of
+        the lesson (``alto-sax::Ada``).
     steps : str
         Names or numbers, spans of them: ``1-6``, ``rhythm, arpeggio-cells``.
     key : str or None
@@ -59,6 +62,7 @@ class MakeLesson:
     feel : str or None
         ``swing`` or ``straight``; None takes the chart's, or swing.
     level : str
+        Of the lesson, and of players who have none of their own.
     seed : int
     paper : str
         ``a4`` or ``letter``.
@@ -66,8 +70,6 @@ class MakeLesson:
         Short handouts: chords with their notes, changes in a line, all the music.
     midi_band : bool
         Chords, bass and drums on tracks of their own in the MIDI of each step.
-    names : tuple of (str, str)
-        Instrument, and the names printed on its handout.
     reading : str or None
     tune : int or None
     replace : bool
@@ -86,7 +88,6 @@ class MakeLesson:
     paper: str = "a4"
     short: bool = False
     midi_band: bool = False
-    names: tuple[tuple[str, str], ...] = ()
     reading: str | None = None
     tune: int | None = None
     replace: bool = False
@@ -133,7 +134,7 @@ def make_lesson(request: MakeLesson, *, progress: Progress = no_progress) -> Les
     if not str(request.folder).strip():
         raise BriefError("`folder` is empty; give it a value or leave it out")
     earlier = demand_free(request.folder, brief, replace=request.replace)
-    work = _Work(progress, pieces_of_work(len(brief.instruments), len(brief.steps)))
+    work = _Work(progress, pieces_of_work(len(brief.players), len(brief.steps)))
     lesson = make.make_lesson(brief, progress=work.done)
     files = write_lesson(
         lesson,
@@ -170,17 +171,31 @@ def lesson_brief(request: MakeLesson) -> LessonBrief:
     demand_tempo(request.tempo_bpm)
     demand_seed(request.seed)
     key = None if request.key is None else parse_key(request.key)
+    level = level_of(request.level)
     brief = LessonBrief(
         chart=_chart(request),
-        instruments=tuple(dict.fromkeys(map(find_instrument, request.instruments))),
+        players=tuple(dict.fromkeys(_player(text, level) for text in request.instruments)),
         steps=parse_steps(request.steps),
-        level=level_of(request.level),
+        level=level,
         tempo_bpm=request.tempo_bpm,
         feel=feel_of(request.feel),
         seed=request.seed,
-        players=request.names,
     )
     return brief if key is None else replace(brief, chart=in_key(brief.chart, key))
+
+
+def _player(text: str, level: Level) -> Player:
+    """Who gets a part, as `MakeLesson.instruments` writes it."""
+    instrument, _, rest = text.partition(":")
+    own_level, _, name = (part.strip() for part in rest.partition(":"))
+    known = {str(word): word for word in Level}
+    if own_level and own_level.lower() not in known:
+        raise BriefError(
+            f"`instruments` {text!r}: {own_level!r} is no level{did_you_mean(own_level, known)}; "
+            f"choose from {', '.join(known)}, or leave it empty before a name: flute::Ada"
+        )
+    own = known.get(own_level.lower(), level)
+    return Player(find_instrument(instrument), own, " ".join(name.split()))
 
 
 def _chart(request: MakeLesson) -> Chart:

@@ -17,7 +17,7 @@ from halfstep.etude.steps import find_step
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import Compass, Instrument
-from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.level import Level
 from halfstep.part.transposed_part import Part, part_for
 from halfstep.pitch import Pitch, parse_pitch
@@ -126,7 +126,7 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
     chart = chart_of(request.chart, sheet)
     lesson_brief = LessonBrief(
         chart,
-        (player,),
+        (Player(player, level),),
         (step,),
         level,
         request.tempo_bpm,

@@ -121,5 +121,5 @@ def screen_lines(reply: EtudeReply) -> list[str]:
 
     title = reply.brief.chart.title
     heading = f"{title} · {reply.etude.step.heading} · {reply.part.instrument.label}"
-    facts = lesson_facts(reply.brief, reply.part)
+    facts = lesson_facts(reply.brief, reply.part, level=reply.brief.level)
     return [heading, facts, *etude_lines(reply.etude, reply.part)]

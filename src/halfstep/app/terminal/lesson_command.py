@@ -20,6 +20,7 @@ EXAMPLES = (
     "halfstep lesson",
     'halfstep lesson "| Am7 D7 | Gmaj7 |" --for alto-sax,flute --out monday',
     "halfstep lesson blues.txt --key Bb --steps rhythm,1-3 --level beginner",
+    'halfstep lesson "| Dm7 | G7 |" --for alto-sax:beginner:Ada,tenor-sax:advanced',
     "halfstep lesson --for list",
     "halfstep lesson --steps list",
 )
@@ -36,8 +37,9 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument(
         "--for",
         dest="instruments",
-        metavar="INSTRUMENT[,INSTRUMENT…]",
-        help="who plays (default: concert, or the class of the demo); "
+        metavar="INSTRUMENT[:LEVEL[:NAME]][,…]",
+        help="who plays, at which level, and the name on the handout: alto-sax, "
+        "alto-sax:beginner:Ada, flute::Bo (default: concert, or the class of the demo); "
         "--for list shows the instruments",
     )
     parser.add_argument(
@@ -103,9 +105,9 @@ def lesson_request(arguments: argparse.Namespace) -> MakeLesson:
         raise BriefError("`folder` is empty; give it a value or leave it out")
     if arguments.chart is not None:
         return request_from(MakeLesson, arguments)
-    if arguments.instruments is None:
-        arguments.instruments = ",".join(instrument for instrument, _ in demo.PLAYERS)
-    return request_from(MakeLesson, arguments, chart=demo.CHART, names=demo.PLAYERS)
+    if arguments.instruments is not None:
+        return request_from(MakeLesson, arguments, chart=demo.CHART)
+    return request_from(MakeLesson, arguments, chart=demo.CHART, instruments=demo.PLAYERS)
 
 
 def _list_files(folder: Path, files: Sequence[Path]) -> None:
