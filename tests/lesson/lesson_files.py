@@ -235,8 +235,22 @@ def assert_spelled_as_it_sounds(note: Data, rise: int) -> None:
     assert parse_pitch(note["written"]).midi == note["midi"] + rise
 
 
+TICKS_BEATS = 0.01
+"""How far the ticks of a file may lie from a swung place."""
+
+
+def swung(beat: Fraction, ratio: float) -> float:
+    """Where a place sounds: the halves of each quarter are as ``ratio`` to one."""
+    whole, part = divmod(float(beat), 1.0)
+    first = ratio / (1 + ratio)
+    if part <= 0.5:
+        return whole + 2 * part * first
+    return whole + first + (2 * part - 1) * (1 - first)
+
+
 def assert_part_is_right(folder: Path, player: Data, *, alone: bool) -> None:
-    """MusicXML and MIDI of a player sound like the data."""
+    """MusicXML and MIDI of a player sound like the data, MIDI with its swing."""
+    ratio = float(lesson_data(folder)["swing_ratio"])
     for step in player["steps"]:
         stem = f"step-{step['number'] or step['step']}-{player['instrument']}"
         expected = sounding_in_data(step)
@@ -244,10 +258,10 @@ def assert_part_is_right(folder: Path, player: Data, *, alone: bool) -> None:
         assert signature_by_music21(folder / f"{stem}.musicxml") == player["written_key_fifths"]
         assert sounding_by_music21(folder / f"{stem}.musicxml") == expected
         played = sounding_by_mido(folder / f"{stem}.mid")
-        assert [(onset, midi) for onset, _, midi in played] == [(o, m) for o, _, m in expected]
-        assert all(
-            mine <= full for (_, mine, _), (_, full, _) in zip(played, expected, strict=True)
-        )
+        assert [midi for _, _, midi in played] == [midi for _, _, midi in expected]
+        for (onset, beats, _), (written, full, _) in zip(played, expected, strict=True):
+            assert abs(float(onset) - swung(written, ratio)) < TICKS_BEATS
+            assert float(onset + beats) < swung(written + full, ratio) + TICKS_BEATS
         assert programs_by_mido(folder / f"{stem}.mid") == {player["program"]}
         sound = f"step-{step['number'] or step['step']}.wav" if alone else f"{stem}.wav"
         assert (folder / sound).is_file()
