@@ -25,6 +25,7 @@ from etude_charts import INVENTED, written
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import AnalysedChord
+from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 
 PLAYERS = ("alto-sax", "trumpet", "clarinet", "trombone", "guitar")
@@ -95,7 +96,7 @@ def share(of: list[Written], low: int, high: int) -> float:
 @pytest.mark.parametrize("step", ["turning-scale", "one-line"])
 def test_lines_go_by_steps_and_thirds(corpus: Corpus, step: str) -> None:
     for each in corpus[step]:
-        assert mean(size <= 4 for size in each.sizes) >= 0.85, each
+        assert mean(size <= 4 for size in each.sizes) >= 0.8, each
         assert max(each.sizes) <= 9, each
 
 
@@ -149,11 +150,15 @@ def test_no_two_bars_hang_on_two_notes(corpus: Corpus, step: str) -> None:
 
 
 def test_no_line_is_stuck_in_one_place(corpus: Corpus) -> None:
-    """Four bars of one line in a row span a fifth or more, all of them an octave."""
+    """Four bars of one line in a row span a fifth or more, all of them an octave.
+
+    A beginner's, who stays on one side of the break, a fourth.
+    """
     for each in corpus["one-line"]:
         for start in range(len(each.bars) - 3):
             four = [midi for bar in each.bars[start : start + 4] for midi in bar]
-            assert max(four) - min(four) >= 7, each
+            narrow = each.level is Level.BEGINNER and INSTRUMENTS[each.player].break_midi
+            assert max(four) - min(four) >= (5 if narrow else 7), each
         if each.level is not Level.BEGINNER:
             assert max(each.midis) - min(each.midis) >= 12, each
 

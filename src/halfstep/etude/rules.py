@@ -208,16 +208,13 @@ def breathes(etude: EtudeLine) -> Iterator[EtudeNote]:
 
 
 def room_to_breathe(etude: EtudeLine, note: EtudeNote) -> bool:
-    """True for a note of a beat or more, and for one that takes a shorter chord's whole stay."""
+    """True for a note of a beat or more, and for one that has all of its chord's time in a bar."""
     span = etude.analysis.chords[note.chord].span
-    whole = note.onset == on_grid(span.start) and note.end >= on_grid(span.end)
-    return whole or note.beats >= beat_of(etude, note)
-
-
-def beat_of(etude: EtudeLine, note: EtudeNote) -> Fraction:
-    """The length of a beat in the bar that a note begins in."""
-    bars = [bar for bar, start in etude.analysis.chart.placed() if start <= note.onset]
-    return bars[-1].meter.tempo_beats
+    bars = [(bar, at) for bar, at in etude.analysis.chart.placed() if at <= note.onset]
+    bar, start = bars[-1]
+    low = max(start, on_grid(span.start))
+    high = min(start + bar.beats, on_grid(span.end))
+    return note.beats >= bar.meter.tempo_beats or (note.onset <= low and note.end >= high)
 
 
 def breath_has_time(etude: EtudeLine) -> Iterator[EtudeNote]:

@@ -149,7 +149,12 @@ def test_what_may_lean(changed: dict[str, object], may: bool) -> None:
     ("beats", "short"), [("1/2", True), ("1", False), ("4/3", True), ("3/2", False), ("2/3", True)]
 )
 def test_a_last_note_lasts_a_beat_and_begins_in_no_triplet(beats: str, short: bool) -> None:
-    assert _too_short(Fraction(beats)) is short
+    assert _too_short(Fraction(beats), brief_over("| C7 |").cut[0]) is short
+
+
+def test_in_six_eight_a_last_note_lasts_a_dotted_quarter() -> None:
+    piece = brief_over("meter: 6/8\n| C7 |").cut[0]
+    assert [_too_short(Fraction(n, 2), piece) for n in (2, 3)] == [True, False]
 
 
 @pytest.mark.parametrize(

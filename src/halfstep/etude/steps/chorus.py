@@ -53,7 +53,7 @@ from halfstep.etude.rules import (
     palette_at,
 )
 from halfstep.etude.sentences import PartLine, highest, leading_in_words
-from halfstep.etude.slots import Leads, Piece, Slot, final_onset, is_strong, pieces
+from halfstep.etude.slots import Leads, Piece, Slot, breath_beats, final_onset, is_strong, pieces
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.note_likelihoods import Weight, weight_at
@@ -114,7 +114,7 @@ def _bounds(
             edges = [bar + at for at in onsets]
             if piece is cut[-1] and low < last < high:
                 edges = sorted({*(edge for edge in edges if edge < last), last, high})
-            while high == stop and len(edges) > 2 and _too_short(edges[-1] - edges[-2]):
+            while high == stop and len(edges) > 2 and _too_short(edges[-1] - edges[-2], piece):
                 del edges[-2]
             yield from (
                 (piece, start_of_note, end_of_note, True)
@@ -122,9 +122,9 @@ def _bounds(
             )
 
 
-def _too_short(beats: Fraction) -> bool:
+def _too_short(beats: Fraction, piece: Piece) -> bool:
     """Less than a beat, or a beat and part of a triplet."""
-    return beats < 1 or beats.denominator % 3 == 0
+    return beats < breath_beats(piece.bar.meter) or beats.denominator % 3 == 0
 
 
 def _phrases(
