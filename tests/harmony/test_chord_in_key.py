@@ -10,7 +10,6 @@ from hypothesis import given
 
 from halfstep.harmony.chord_in_key import (
     falls_a_fifth,
-    is_blues,
     is_dominant,
     is_tonic,
     numeral,
@@ -104,13 +103,6 @@ def test_silence_falls_nowhere() -> None:
 )
 def test_the_tonic_is_the_keys_own_chord(symbol: str, key: str, tonic: bool) -> None:
     assert is_tonic(parse_symbol(symbol), parse_key(key)) is tonic
-
-
-def test_a_blues_has_dominants_on_one_and_four_of_a_major_key() -> None:
-    chords = [parse_symbol(text) for text in ("C7", "F7", "G7")]
-    assert is_blues(chords, parse_key("C"))
-    assert not is_blues(chords, parse_key("F"))
-    assert not is_blues(chords, parse_key("Cm"))
 
 
 @pytest.mark.parametrize(

@@ -45,7 +45,8 @@ STEPS = {
     "whole-half diminished": "2 1 2 1 2 1 2 1",
     "major pentatonic": "2 2 3 2 3",
     "minor pentatonic": "3 2 2 3 2",
-    "blues": "3 2 1 1 3 2",
+    "minor blues": "3 2 1 1 3 2",
+    "major blues": "2 1 1 3 2 3",
     "bebop dominant": "2 2 1 2 2 1 1 1",
     "bebop major": "2 2 1 2 1 1 2 1",
 }
@@ -248,7 +249,8 @@ def test_the_altered_scale_names_its_third_as_a_third(chord: str) -> None:
         ("Gb", "Ionian", "", "Gb Ab Bb Cb Db Eb F"),
         ("F#", "Ionian", "", "F# G# A# B C# D# E#"),
         ("Db", "Lydian dominant", "Db7", "Db Eb F G Ab Bb Cb"),
-        ("C", "blues", "", "C Eb F Gb G Bb"),
+        ("C", "minor blues", "", "C Eb F Gb G Bb"),
+        ("C", "major blues", "", "C D Eb E G A"),
     ],
 )
 def test_a_scale_is_spelled_for_its_chord(root: str, label: str, chord: str, names: str) -> None:

@@ -24,7 +24,9 @@ CHANGES_FORM = JsonForm("halfstep-changes", "an explanation")
 def changes_data(part: Part, *, level: Level, notices: Sequence[str]) -> dict[str, Any]:
     """The explanation of every chord, and of the way to the next one."""
     analysis = part.analysis
-    blues = analysis.blues_scale
+    blues = {
+        scale.mode.label: scale_data(scale.moved(part.interval)) for scale in analysis.blues_scales
+    }
     return {
         **CHANGES_FORM.head,
         "title": analysis.chart.title,
@@ -51,7 +53,8 @@ def changes_data(part: Part, *, level: Level, notices: Sequence[str]) -> dict[st
             for region in analysis.signatures
         ],
         "turnaround": _turnaround(part),
-        "blues_scale": scale_data(blues.moved(part.interval)) if blues else None,
+        "blues_scale": blues.get("minor blues"),
+        "major_blues_scale": blues.get("major blues"),
         "notices": list(notices),
     }
 

@@ -12,14 +12,15 @@ from itertools import groupby
 from typing import NamedTuple
 
 from halfstep.errors import ReadError
+from halfstep.harmony.blues import blues_scales, blues_tonics, is_minor_blues
 from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
-from halfstep.harmony.chord_in_key import degree_in, falls_a_fifth, is_blues, is_dominant
+from halfstep.harmony.chord_in_key import degree_in, falls_a_fifth, is_dominant
 from halfstep.harmony.function import ChordPlace, Function, Role, function_of
 from halfstep.harmony.home_key import home_key
 from halfstep.harmony.key_signatures import Signature, fitting_signatures
 from halfstep.harmony.local_keys import local_keys
 from halfstep.harmony.scale_choice import ScaleChoice, says_minor_sixth, scale_choices
-from halfstep.harmony.scales import Scale, scale_over
+from halfstep.harmony.scales import Scale
 from halfstep.harmony.tones import ChordTone, chord_tones, core_tones
 from halfstep.level import Level
 from halfstep.progression.chart import Chart, Span, spans
@@ -151,13 +152,16 @@ class Analysis:
         return Region(self.home, first, last) if first < last else None
 
     @property
-    def blues_scale(self) -> Scale | None:
-        """The layer of style over a blues: its notes are played against any of its chords.
+    def blues_scales(self) -> tuple[Scale, ...]:
+        """The layer of style over a blues: their notes are played against any of its chords.
 
-        The chord tones come first; ♭3, ♭5 and ♭7 of the key are colour over them.
+        The chord tones come first; what else a blues scale has is colour over them.
         """
-        is_blues = any(chord.function.role is Role.BLUES for chord in self.chords)
-        return scale_over(self.home.tonic, "blues") if is_blues else None
+        chord_spans = [chord.span for chord in self.chords]
+        is_major = any(chord.function.role is Role.BLUES for chord in self.chords)
+        bars = len(self.chart.form)
+        is_blues = is_major or is_minor_blues(chord_spans, self.home, bars=bars)
+        return blues_scales(self.home) if is_blues else ()
 
     def changing_into(self, index: int) -> Change | None:
         """What changes at the start of chord ``index``."""
@@ -204,7 +208,7 @@ def analyse(chart: Chart, *, level: Level = Level.INTERMEDIATE) -> Analysis:
 def _chord_places(chord_spans: Sequence[Span], home: Key) -> Iterator[ChordPlace]:
     """Each chord with its neighbours around the loop and its local key."""
     symbols = [span.symbol for span in chord_spans]
-    blues = is_blues(symbols, home)
+    blues = not home.minor and home.tonic.pitch_class in blues_tonics(symbols)
     keys = local_keys(chord_spans, home)
     last = len(symbols) - 1
     ones = [symbol for symbol in symbols if not symbol.silent and degree_in(symbol, home) == 0]

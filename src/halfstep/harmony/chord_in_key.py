@@ -11,8 +11,6 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from halfstep.pitch import Degree, Name, name_at, shown_alteration
 from halfstep.progression.key import Key
 from halfstep.progression.quality import Family
@@ -62,12 +60,6 @@ def rests_as_seventh(symbol: ChordSymbol, following: ChordSymbol, key: Key) -> b
     """True for a dominant seventh on a major tonic that does not fall a fifth."""
     on_one = is_dominant(symbol) and degree_in(symbol, key) == 0 and not key.minor
     return on_one and not falls_a_fifth(symbol, following)
-
-
-def is_blues(symbols: Iterable[ChordSymbol], key: Key) -> bool:
-    """True when both I and IV of a major key are dominant sevenths."""
-    places = {degree_in(symbol, key) for symbol in symbols if is_dominant(symbol)}
-    return not key.minor and {0, 5} <= places
 
 
 def numeral_of(root: Name, key: Key) -> str:

@@ -180,6 +180,7 @@ class Function(NamedTuple):
         if target is None:
             return numeral(place.symbol, place.key)
         minor = (is_minor_goal(place.after) and target == place.after.root) or deceives(place)
+        minor |= self.role is Role.SECONDARY_TWO and place.symbol.family is Family.HALF_DIMINISHED
         goal = numeral_of(target, place.key)
         goal = goal.lower() if minor else goal
         as_five = {

@@ -21,17 +21,20 @@ from typing import NamedTuple, TypeVar
 from halfstep.harmony.key_costs import (
     MINOR_MADE_MAJOR,
     OUTSIDE,
+    CandidateKeys,
     ChordNotes,
     KeyNotes,
     Row,
     blues_keys,
     chord_notes,
     every_key,
+    is_five,
     is_two_to_five,
     key_costs,
     opens_on_tonic,
     rests_with_seventh,
 )
+from halfstep.harmony.local_keys import local_keys
 from halfstep.progression.chart import Span
 from halfstep.progression.key import Key, key_of
 from halfstep.progression.quality import Family
@@ -40,10 +43,12 @@ AT_HOME = -0.7
 """For a chart that rests on the tonic of its home key all the time; its share of it for less."""
 BEGINS = -0.15
 """For a home key on whose tonic the chart begins."""
-ENDS = -0.1
-"""For one on whose tonic it ends."""
+ENDS, ENDS_CADENCE = -0.1, -0.2
+"""For one on whose tonic it ends, and where its dominant leads there."""
 MINOR_HOME = 0.2
 """For a minor home key: its chords are those of the relative major."""
+FRAME = -0.2
+"""For the local key in which a chart both begins and ends, the one or the other on its tonic."""
 ABSENT = 3.0
 """For a home key on whose tonic the chart never rests, nor points to by II and V."""
 ACCIDENTAL = 0.001
@@ -65,11 +70,30 @@ def home_key(spans: Sequence[Span]) -> Key:
     course = _course([chord_notes(symbol) for symbol in symbols], beats)
     chord_costs = _mean_costs(key_costs(symbols, offered), beats)
     blues = blues_keys(symbols, offered)
+    regions = _region_costs(played, offered)
     costs = [
-        chord_cost + _home_cost(course, key, is_blues=is_blues)
-        for chord_cost, key, is_blues in zip(chord_costs, offered.notes, blues, strict=True)
+        chord_cost + region_cost + _home_cost(course, key, is_blues=is_blues)
+        for chord_cost, region_cost, key, is_blues in zip(
+            chord_costs, regions, offered.notes, blues, strict=True
+        )
     ]
     return offered.keys[costs.index(min(costs))]
+
+
+def _region_costs(spans: Sequence[Span], offered: CandidateKeys) -> list[float]:
+    """What the local keys say for each home: whether they begin and end in it."""
+    path = local_keys(spans, None, candidate_keys=offered)
+    ends = chord_notes(spans[0].symbol), chord_notes(spans[-1].symbol)
+    return [
+        FRAME * (path[0] == key == path[-1] and _framed(ends, notes))
+        for key, notes in zip(offered.keys, offered.notes, strict=True)
+    ]
+
+
+def _framed(ends: Pair, key: KeyNotes) -> bool:
+    """True where the first or the last chord is the tonic, and neither that of the parallel key."""
+    on_tonic = [chord for chord in ends if chord.root == key.tonic]
+    return bool(on_tonic) and all(chord.rests_in(key) for chord in on_tonic)
 
 
 def _mean_costs(rows: Sequence[Row], beats: Sequence[float]) -> list[float]:
@@ -93,8 +117,8 @@ class _Course(NamedTuple):
 
     Attributes
     ----------
-    first, second, last : ChordNotes
-        The second is the first again where there is but one.
+    first, second, penultimate, last : ChordNotes
+        All the same where there is but one.
     neighbours : frozenset of Pair
         The pairs from first to last.
     shares : dict of Pair to float
@@ -105,6 +129,7 @@ class _Course(NamedTuple):
 
     first: ChordNotes
     second: ChordNotes
+    penultimate: ChordNotes
     last: ChordNotes
     neighbours: frozenset[Pair]
     shares: dict[Pair, float]
@@ -117,6 +142,7 @@ def _course(chords: Sequence[ChordNotes], beats: Sequence[float]) -> _Course:
     return _Course(
         first=chords[0],
         second=chords[1 % len(chords)],
+        penultimate=chords[-2 % len(chords)],
         last=chords[-1],
         neighbours=frozenset(pairwise(chords)),
         shares={pair: length_beats / total for pair, length_beats in lengths.items()},
@@ -135,7 +161,8 @@ def _home_cost(course: _Course, key: KeyNotes, *, is_blues: bool) -> float:
         # a minor chart may end with a major third
         ends, share = True, share + course.last_share
         cost -= (OUTSIDE + MINOR_MADE_MAJOR) * course.last_share
-    cost += AT_HOME * share + BEGINS * begins + ENDS * ends
+    cost += AT_HOME * share + BEGINS * begins
+    cost += (ENDS_CADENCE if is_five(course.penultimate, key) else ENDS) * ends
     return cost + ABSENT * (not begins and not share and not _is_pointed_to(course, key))
 
 

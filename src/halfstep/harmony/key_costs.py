@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
+from halfstep.harmony.blues import blues_tonics
 from halfstep.harmony.chord_in_key import can_be_tonic, is_dominant, is_minor
 from halfstep.harmony.tones import chord_tones
 from halfstep.pitch import parse_degrees
@@ -29,22 +30,24 @@ from halfstep.progression.symbol import ChordSymbol
 OUTSIDE = 1.0
 """For a chord tone that the key does not hold."""
 MISSPELLED = 0.25
-"""For one that the key holds under another name."""
+"""For a chord with tones that the key holds under other names."""
 APPLIED = 0.6
-"""For a chord that leads to the next one, whatever it has outside: a dominant that falls a
-fifth or a half step, a diminished seventh a half step away, iv and ♭VII7 before I."""
+"""For a chord that leads on, whatever it has outside: a dominant that falls a fifth or a half
+step and the ii before it, a diminished seventh a half step away, iv and ♭VII7 before I."""
+BORROWED = 0.7
+"""For a chord of the parallel minor in a major key."""
 BLUES = 0.4
-"""For a dominant seventh on I or IV, in a key where the chart has both."""
+"""For a dominant seventh at rest on I, outside a blues; in one it is at home."""
 TONIC = -0.3
-"""For the tonic chord."""
-CADENCE = -1.0
-"""For V7 to I."""
+"""For coming to the tonic chord."""
+ARRIVAL = -1.0
+"""For the tonic right after its dominant: a cadence weighs more than notes that keys share."""
 PREPARED = -0.4
 """For II to V."""
 FULL_CADENCE = -0.6
-"""For II to V to I, beyond the two."""
+"""For the V between II and I."""
 MINOR_MADE_MAJOR = 1.0
-"""For a chord with a major third on the tonic of a minor key."""
+"""For a chord with a major third at rest on the tonic of a minor key."""
 
 Row = tuple[float, ...]
 """What a chord costs in each of the keys."""
@@ -66,6 +69,8 @@ class KeyNotes(NamedTuple):
         Its notes as pitch classes.
     raised : tuple of int
         Pitch classes of the raised sixth and seventh.
+    parallel : frozenset of int
+        The notes of the minor key on its tonic, as pitch classes.
     """
 
     tonic: int
@@ -74,6 +79,7 @@ class KeyNotes(NamedTuple):
     spelled: frozenset[int]
     sounding: frozenset[int]
     raised: tuple[int, int]
+    parallel: frozenset[int]
 
 
 _MAJOR, _MINOR = parse_degrees("1 2 3 4 5 6 7"), parse_degrees("1 2 b3 4 5 b6 b7")
@@ -89,6 +95,7 @@ def _key_notes(key: Key) -> KeyNotes:
         frozenset(name.fifths for name in names),
         frozenset(name.pitch_class for name in names),
         ((tonic + 9) % 12, (tonic + 11) % 12),
+        frozenset((tonic + degree.semitones) % 12 for degree in _MINOR),
     )
 
 
@@ -157,28 +164,45 @@ class ChordNotes(NamedTuple):
 
 @lru_cache(maxsize=4096)
 def chord_notes(symbol: ChordSymbol) -> ChordNotes:
-    """What the costs ask of a chord."""
+    """What the costs ask of a chord; a major triad over its minor seventh is a dominant."""
     names = [tone.name for tone in chord_tones(symbol) if tone.degree.number <= 9]
+    over_seventh = _over_its_seventh(symbol)
+    alteration = symbol.seventh.alteration if symbol.seventh else None
     return ChordNotes(
         symbol.root.pitch_class,
         tuple(name.pitch_class for name in names),
         tuple(name.fifths for name in names),
         symbol.silent,
-        is_dominant(symbol),
+        is_dominant(symbol) or over_seventh,
         is_minor(symbol),
-        can_be_tonic(symbol, minor=False),
+        can_be_tonic(symbol, minor=False) and not over_seventh,
         can_be_tonic(symbol, minor=True),
         symbol.family,
-        symbol.seventh.alteration if symbol.seventh else None,
+        -1 if over_seventh else alteration,
     )
 
 
+def _over_its_seventh(symbol: ChordSymbol) -> bool:
+    """True for a major triad whose bass is its minor seventh, such as C/B♭."""
+    if symbol.bass is None or symbol.family is not Family.MAJOR or symbol.seventh:
+        return False
+    return (symbol.bass.pitch_class - symbol.root.pitch_class) % 12 == 10
+
+
 class Passage(NamedTuple):
-    """A chord between its neighbours."""
+    """A chord between its neighbours.
+
+    Attributes
+    ----------
+    before, chord, following : ChordNotes
+    goal : ChordNotes
+        The next chord on another root; the following one where there is none.
+    """
 
     before: ChordNotes
     chord: ChordNotes
     following: ChordNotes
+    goal: ChordNotes
 
 
 def key_costs(symbols: Sequence[ChordSymbol], candidate_keys: CandidateKeys) -> list[Row]:
@@ -187,16 +211,26 @@ def key_costs(symbols: Sequence[ChordSymbol], candidate_keys: CandidateKeys) -> 
     blues = blues_keys(symbols, candidate_keys)
     return [
         _row(*neighbours, candidate_keys, blues)
-        for neighbours in zip(before, symbols, following, strict=True)
+        for neighbours in zip(before, symbols, following, _goals(symbols), strict=True)
     ]
 
 
+def _goals(symbols: Sequence[ChordSymbol]) -> list[ChordSymbol]:
+    """For each chord the next one on another root, around the loop."""
+    goals: list[ChordSymbol] = []
+    goal = following = symbols[0]
+    for symbol in reversed([*symbols, *symbols]):
+        if symbol.root.pitch_class != following.root.pitch_class or following.silent:
+            goal = following
+        goals.append(goal)
+        following = symbol
+    return goals[: len(symbols) - 1 : -1]
+
+
 def blues_keys(symbols: Sequence[ChordSymbol], candidate_keys: CandidateKeys) -> tuple[bool, ...]:
-    """For each key whether the chords make a blues in it: I and IV are dominant sevenths."""
-    roots = {chord.root for chord in map(chord_notes, set(symbols)) if chord.dominant}
-    return tuple(
-        not key.minor and {key.tonic, (key.tonic + 5) % 12} <= roots for key in candidate_keys.notes
-    )
+    """For each key whether the chords make a major blues in it."""
+    tonics = blues_tonics(symbols)
+    return tuple(not key.minor and key.tonic in tonics for key in candidate_keys.notes)
 
 
 @lru_cache(maxsize=8192)
@@ -204,12 +238,13 @@ def _row(
     before: ChordSymbol,
     symbol: ChordSymbol,
     following: ChordSymbol,
+    goal: ChordSymbol,
     candidate_keys: CandidateKeys,
     blues: tuple[bool, ...],
 ) -> Row:
     if symbol.silent:
         return (0.0,) * len(blues)
-    passage = Passage(chord_notes(before), chord_notes(symbol), chord_notes(following))
+    passage = Passage(*map(chord_notes, (before, symbol, following, goal)))
     return tuple(
         _chord_cost(passage, key, blues=is_blues)
         for key, is_blues in zip(candidate_keys.notes, blues, strict=True)
@@ -218,33 +253,66 @@ def _row(
 
 def _chord_cost(passage: Passage, key: KeyNotes, *, blues: bool) -> float:
     """What a chord costs in a key, seeing where it comes from and goes."""
-    _, chord, following = passage
+    chord = passage.chord
     outside = sum(note not in key.sounding for note in chord.classes)
-    misspelled = MISSPELLED * (sum(note not in key.spelled for note in chord.fifths) - outside)
+    renamed = sum(note not in key.spelled for note in chord.fifths) > outside
+    misspelled = MISSPELLED * renamed
     cost = OUTSIDE * outside + misspelled
-    rests = chord.rests_in(key)
-    if rests:
-        cost += TONIC
-    if key.minor and (rests or _leads(chord, following, key)):
-        # the raised sixth and seventh of a minor key are at home on i, V and vii°
+    rests = chord.rests_in(key) and not goes_on_as_two(chord, passage.following)
+    if key.minor and (rests or _leads(passage, key)):
+        # the raised sixth and seventh of a minor key are at home on i, IV7, V and vii°
         cost -= OUTSIDE * sum(note in key.raised for note in chord.classes)
-    if _is_applied(chord, following, key):
+    if _is_applied(passage, key):
         cost = min(cost, APPLIED + misspelled)
-    if rests_with_seventh(chord, following, key, blues=blues):
-        cost = min(cost, BLUES + misspelled)
-    cost = _in_cadence(cost, misspelled, passage, key, blues=blues)
-    turned_major = key.minor and chord.place_in(key) == 0 and not chord.minor
-    return cost + MINOR_MADE_MAJOR * turned_major
+    if (
+        key.minor
+        and chord.place_in(key) == 10
+        and chord.dominant
+        and chord.rise_to(passage.goal) == 5
+    ):
+        cost += APPLIED  # V7 of the relative major, whose notes are all in the key
+    if not key.minor and all(note in key.parallel for note in chord.classes):
+        cost = min(cost, BORROWED + misspelled)
+    if rests_with_seventh(chord, passage.goal, key, blues=blues):
+        cost = min(cost, BLUES * (not blues) + misspelled)
+        rests = blues and chord.root == key.tonic
+    comes_from_elsewhere = passage.before.silent or passage.before.root != chord.root
+    if rests and comes_from_elsewhere:
+        arrival = ARRIVAL / 2 if chord.dominant else ARRIVAL
+        cost += TONIC + arrival * is_five(passage.before, key)
+    cost = _in_cadence(cost, misspelled, passage, key)
+    return cost + MINOR_MADE_MAJOR * _turns_major(passage, key)
 
 
-def _in_cadence(
-    cost: float, misspelled: float, passage: Passage, key: KeyNotes, *, blues: bool
-) -> float:
+def goes_on_as_two(chord: ChordNotes, following: ChordNotes) -> bool:
+    """True for a minor seventh that is II of the dominant after it: no rest for a key."""
+    is_two = chord.seventh == -1 and chord.minor and following.dominant
+    return is_two and chord.rise_to(following) == 5
+
+
+def is_five(chord: ChordNotes, key: KeyNotes) -> bool:
+    """True for a chord that leads to the tonic as its dominant: V7, V, vii° or viiø."""
+    if chord.silent:
+        return False
+    if chord.place_in(key) == 11:
+        return chord.family in {Family.DIMINISHED, Family.HALF_DIMINISHED}
+    raised = chord.family in {Family.MAJOR, Family.AUGMENTED} and chord.seventh is None
+    return chord.place_in(key) == 7 and (chord.dominant or raised)
+
+
+def _turns_major(passage: Passage, key: KeyNotes) -> bool:
+    """True for a major third on the tonic of a minor key, unless it leads to IV."""
+    if not key.minor or passage.chord.place_in(key) != 0 or passage.chord.minor:
+        return False
+    return not (passage.chord.dominant and passage.chord.rise_to(passage.goal) == 5)
+
+
+def _in_cadence(cost: float, misspelled: float, passage: Passage, key: KeyNotes) -> float:
     """The cost of a chord with what is granted to V7 and to the II before it."""
-    _, chord, following = passage
-    place = chord.place_in(key)
-    if place == 7 and chord.dominant:
-        return min(cost, misspelled) + _cadence_cost(passage, key, blues=blues)
+    before, chord, following, goal = passage
+    if chord.place_in(key) == 7 and chord.dominant:
+        prepared = before.minor and before.place_in(key) == 2
+        return min(cost, misspelled) + FULL_CADENCE * (prepared and goal.rests_in(key))
     if is_two_to_five(chord, following, key):
         cost += PREPARED
         if (chord.family is Family.HALF_DIMINISHED) != key.minor:
@@ -258,56 +326,51 @@ def is_two_to_five(chord: ChordNotes, following: ChordNotes, key: KeyNotes) -> b
     return is_two and following.dominant and following.place_in(key) == 7
 
 
-def _leads(chord: ChordNotes, following: ChordNotes, key: KeyNotes) -> bool:
-    """True for V and vii° of a minor key; a triad on V leads only where it resolves."""
+def _leads(passage: Passage, key: KeyNotes) -> bool:
+    """True for V and vii° of a minor key, and for IV7 that falls back to i.
+
+    A triad on V leads only where it resolves.
+    """
+    chord, goal = passage.chord, passage.goal
     place = chord.place_in(key)
     if chord.seventh == 0:
         return False
+    if place == 5:
+        return chord.dominant and goal.rests_in(key)
     if place != 7 or chord.seventh is not None:
         return place in {7, 11}
-    return following.rests_in(key) or (following.dominant and following.place_in(key) == 7)
+    following = passage.following
+    return goal.rests_in(key) or (following.dominant and following.place_in(key) == 7)
 
 
-def rests_with_seventh(
-    chord: ChordNotes, following: ChordNotes, key: KeyNotes, *, blues: bool
-) -> bool:
+def rests_with_seventh(chord: ChordNotes, goal: ChordNotes, key: KeyNotes, *, blues: bool) -> bool:
     """True for a dominant seventh that is I or IV of a blues, or I and does not fall a fifth."""
     if not chord.dominant:
         return False
     place = chord.place_in(key)
     if blues and place in {0, 5}:
         return True
-    falls = not following.silent and chord.rise_to(following) == 5
+    falls = not goal.silent and chord.rise_to(goal) == 5
     return place == 0 and not key.minor and not falls
 
 
-def _is_applied(chord: ChordNotes, following: ChordNotes, key: KeyNotes) -> bool:
-    """True for a chord that leads to the next one from outside the key."""
+def _is_applied(passage: Passage, key: KeyNotes) -> bool:
+    """True for a chord that leads on from outside the key."""
+    _, chord, following, goal = passage
     if following.silent:
         return False
-    rise = chord.rise_to(following)
     if chord.dominant:
-        flat_seven = chord.place_in(key) == 10 and following.root == key.tonic
-        to_its_two = rise == 0 and following.minor
-        return rise in {5, 11} or to_its_two or (flat_seven and not key.minor)
+        flat_seven = chord.place_in(key) == 10 and goal.root == key.tonic
+        to_its_two = chord.rise_to(following) == 0 and following.minor
+        return chord.rise_to(goal) in {5, 11} or to_its_two or (flat_seven and not key.minor)
     if chord.family is Family.DIMINISHED:
-        return rise in {0, 1, 11}
+        return chord.rise_to(following) in {0, 1, 11}
+    if chord.minor and following.dominant and chord.rise_to(following) == 5:
+        return True
     borrowed = chord.minor and chord.place_in(key) == 5 and not key.minor
-    flat_seven = following.dominant and following.place_in(key) == 10
-    return borrowed and (flat_seven or following.rests_in(key))
-
-
-def _cadence_cost(passage: Passage, key: KeyNotes, *, blues: bool) -> float:
-    """What is granted to V7 between its neighbours."""
-    before, _, following = passage
-    if following.rests_in(key):
-        prepared = before.minor and before.place_in(key) == 2
-        return CADENCE + FULL_CADENCE if prepared else CADENCE
-    arrives = blues and not following.silent and following.root == key.tonic
-    return CADENCE / 2 if arrives else 0.0
+    return borrowed and following.rests_in(key)
 
 
 def opens_on_tonic(first: ChordNotes, second: ChordNotes, key: KeyNotes) -> bool:
     """True when the first chord is the tonic; a minor seventh that is II of a V7 is none."""
-    is_two = first.seventh == -1 and first.minor and second.dominant
-    return first.rests_in(key) and not (is_two and first.rise_to(second) == 5)
+    return first.rests_in(key) and not goes_on_as_two(first, second)

@@ -17,10 +17,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 from operator import add
 
-from halfstep.harmony.chord_in_key import is_tonic
 from halfstep.harmony.key_costs import (
     CandidateKeys,
     Row,
+    blues_keys,
     chord_notes,
     every_key,
     key_costs,
@@ -35,10 +35,16 @@ START = -0.6
 LONG, LONG_BEATS = 2.0, 4.0
 """A chord of more beats than the second weighs more, up to the first of them times as much:
 there is time to hear what is outside the key."""
-MOVE = 1.6
-"""For leaving a key, and a little more for each fifth between the signatures."""
+MOVE = 2.5
+"""For leaving a key within a phrase: more than a visit by one II and V saves."""
 MOVE_FIFTH = 0.06
-AWAY = 0.25
+"""For each fifth between the signatures, beside it."""
+SECTION, SECTION_BARS = 0.6, 8
+PHRASE, PHRASE_BARS = 0.85, 4
+"""A move costs so much of it where a section or a phrase of so many bars begins."""
+CLOSES = -0.5
+"""For the tonic as the last chord of a section."""
+AWAY = 0.02
 """For each chord outside the home key."""
 AWAY_AT_START = 0.5
 """For a start outside the home key, in moves, where the first chord is not the home tonic:
@@ -48,7 +54,7 @@ _ROUNDING = 1e-9
 
 
 def local_keys(
-    spans: Sequence[Span], home: Key, *, candidate_keys: CandidateKeys | None = None
+    spans: Sequence[Span], home: Key | None, *, candidate_keys: CandidateKeys | None = None
 ) -> tuple[Key, ...]:
     """The key of each chord: the cheapest path from the home key, found exactly.
 
@@ -56,7 +62,8 @@ def local_keys(
     ----------
     spans : sequence of Span
         At least one.
-    home : Key
+    home : Key or None
+        None where it is not known: the path then begins anywhere.
     candidate_keys : CandidateKeys, optional
         All thirty keys unless given.
 
@@ -66,48 +73,86 @@ def local_keys(
         One for each span.
     """
     offered = candidate_keys or every_key()
-    if home not in offered.keys:  # the scales of a church mode are those of its signature
+    if home and home not in offered.keys:  # the scales of a church mode are those of its signature
         home = key_of(home.fifths)
     symbols = [span.symbol for span in spans]
-    away = [AWAY * (key != home) for key in offered.keys]
-    rows = _weighed(key_costs(symbols, offered), spans, away)
-    start = _with_start(next(rows), symbols, home, offered)
-    path = cheapest_places(start, rows, move_costs(offered))
-    return tuple(offered.keys[place] for place in path)
+    away = [AWAY * (home is not None and key != home) for key in offered.keys]
+    first, *rows = _closed(_weighed(key_costs(symbols, offered), spans, away), spans, offered)
+    start = _with_start(first, symbols, home, offered)
+    around = rows if home is None else [*rows, first]  # the end leads back to the top
+    moves = [move_cost(span) for span in (*spans[1:], spans[0])]
+    path = cheapest_places(start, around, moves[: len(around)], distances(offered))
+    return tuple(offered.keys[place] for place in path[: len(spans)])
 
 
 def _weighed(rows: Sequence[Row], spans: Sequence[Span], away: Sequence[float]) -> Iterator[Row]:
-    """The rows with what it costs to be away from home, by how long each chord lasts."""
+    """The rows with what it costs to be away from home; what is outside a key, by its length."""
     for row, span in zip(rows, spans, strict=True):
         weight = min(max(float(span.beats) / LONG_BEATS, 1.0), LONG)
-        yield tuple([(cost + far) * weight for cost, far in zip(row, away, strict=True)])
+        yield tuple([max(cost, cost * weight) + far for cost, far in zip(row, away, strict=True)])
 
 
-def _with_start(row: Row, symbols: Sequence[ChordSymbol], home: Key, offered: CandidateKeys) -> Row:
+def _closed(rows: Iterator[Row], spans: Sequence[Span], offered: CandidateKeys) -> Iterator[Row]:
+    """The rows with what it is worth to end a section on the tonic."""
+    for row, span, following in zip(rows, spans, (*spans[1:], None), strict=True):
+        if following is None or _begins(following, SECTION_BARS):
+            yield tuple(map(add, row, _closing(span.symbol, offered)))
+        else:
+            yield row
+
+
+@lru_cache(maxsize=1024)
+def _closing(symbol: ChordSymbol, offered: CandidateKeys) -> Row:
+    chord = chord_notes(symbol)
+    return tuple([CLOSES * chord.rests_in(key) for key in offered.notes])
+
+
+def _begins(span: Span, bars: int) -> bool:
+    """True for a chord with which a group of so many bars begins."""
+    return span.at == 0 and (span.bar - 1) % bars == 0
+
+
+def _with_start(
+    row: Row, symbols: Sequence[ChordSymbol], home: Key | None, offered: CandidateKeys
+) -> Row:
     """The first row with what it costs, or is worth, to begin there."""
-    if home in offered.keys:
-        weight = 1.0 if is_tonic(symbols[0], home) else AWAY_AT_START
-        moves = move_costs(offered)[offered.keys.index(home)]
+    opens = _openings(symbols, offered)
+    if home and home in offered.keys:
+        place = offered.keys.index(home)
+        weight = 1.0 if opens[place] else AWAY_AT_START
+        moves = [MOVE * (n != place) + far for n, far in enumerate(distances(offered)[place])]
         row = tuple([cost + weight * move for cost, move in zip(row, moves, strict=True)])
+    return tuple([cost + START * is_open for cost, is_open in zip(row, opens, strict=True)])
+
+
+def _openings(symbols: Sequence[ChordSymbol], offered: CandidateKeys) -> list[bool]:
+    """For each key whether the chart opens on its tonic, which in a blues is a seventh."""
     first, second = chord_notes(symbols[0]), chord_notes(symbols[1 % len(symbols)])
-    return tuple(
-        cost + START * opens_on_tonic(first, second, key)
-        for cost, key in zip(row, offered.notes, strict=True)
-    )
+    blues = blues_keys(symbols, offered)
+    return [
+        opens_on_tonic(first, second, key)
+        or (is_blues and first.dominant and first.root == key.tonic)
+        for key, is_blues in zip(offered.notes, blues, strict=True)
+    ]
 
 
 @lru_cache(maxsize=8)
-def move_costs(offered: CandidateKeys) -> tuple[Row, ...]:
-    """What it costs to go from one key to another, the same both ways; 0 for staying."""
-    places = range(len(offered.notes))
+def distances(offered: CandidateKeys) -> tuple[Row, ...]:
+    """What the way from one key to another costs beside the move, the same both ways."""
     fifths = [key.fifths for key in offered.notes]
-    return tuple(
-        tuple([0.0 if a == b else MOVE + MOVE_FIFTH * abs(fifths[a] - fifths[b]) for b in places])
-        for a in places
-    )
+    return tuple(tuple([MOVE_FIFTH * abs(one - two) for two in fifths]) for one in fifths)
 
 
-def cheapest_places(start: Row, rows: Iterable[Row], moves: Sequence[Row]) -> list[int]:
+def move_cost(span: Span) -> float:
+    """What a move costs where a chord begins, beside how far it goes."""
+    if _begins(span, SECTION_BARS):
+        return SECTION * MOVE
+    return PHRASE * MOVE if _begins(span, PHRASE_BARS) else MOVE
+
+
+def cheapest_places(
+    start: Row, rows: Iterable[Row], moves: Sequence[float], distances: Sequence[Row]
+) -> list[int]:
     """The path of least total cost, as a place in each row; of equal costs the first.
 
     Parameters
@@ -116,36 +161,42 @@ def cheapest_places(start: Row, rows: Iterable[Row], moves: Sequence[Row]) -> li
         Costs of the first step by place.
     rows : iterable of Row
         Costs of each further step.
-    moves : sequence of Row
-        What it costs to go from one place to another, the same both ways: 0 for staying,
-        else at least `MOVE`.
+    moves : sequence of float
+        What it costs to leave a place before each further step; over 0.
+    distances : sequence of Row
+        What it costs beside that to go from one place to another, the same both ways.
     """
-    spread = max(0.0, max(map(max, moves)) - MOVE) + _ROUNDING
+    spread = max(map(max, distances)) + _ROUNDING
     totals: list[Row] = [start]
-    for row in rows:
-        totals.append(tuple(map(add, _reached(totals[-1], moves, spread), row)))
-    place = _first_least(totals.pop())
-    path = [place]
-    for total in reversed(totals):
-        place = _first_least(tuple(map(add, total, moves[place])))
-        path.append(place)
+    for row, move in zip(rows, moves, strict=True):
+        totals.append(tuple(map(add, _reached(totals[-1], move, distances, spread), row)))
+    path = [_first_least(totals.pop())]
+    for total, move in zip(reversed(totals), reversed(moves), strict=True):
+        path.append(_source(total, move, distances[path[-1]], path[-1]))
     return path[::-1]
 
 
-def _reached(total: Row, moves: Sequence[Row], spread: float) -> Iterable[float]:
+def _reached(total: Row, move: float, distances: Sequence[Row], spread: float) -> Iterable[float]:
     """The least total with which each place is reached from any.
 
     Nothing is gained by leaving a place that costs more than the cheapest one by all that
-    moves differ: few are left to look at.
+    distances differ: few are left to look at.
     """
     least = min(total)
     left = [
-        [cost + move for move in moves[place]]
+        [cost + move + far for far in distances[place]]
         for place, cost in enumerate(total)
         if cost <= least + spread
     ]
     return map(min, total, *left)
 
 
-def _first_least(costs: Row) -> int:
+def _source(total: Row, move: float, ways: Row, place: int) -> int:
+    """The place from which another is reached at the least cost."""
+    costs = [cost + move + far for cost, far in zip(total, ways, strict=True)]
+    costs[place] = total[place]
+    return _first_least(costs)
+
+
+def _first_least(costs: Sequence[float]) -> int:
     return costs.index(min(costs))

@@ -81,7 +81,8 @@ _FORMULAS = {
     "whole-half diminished": "1 2 b3 4 b5 b6 bb7 7",
     "major pentatonic": "1 2 3 5 6",
     "minor pentatonic": "1 b3 4 5 b7",
-    "blues": "1 b3 4 b5 5 b7",
+    "minor blues": "1 b3 4 b5 5 b7",
+    "major blues": "1 2 b3 3 5 6",
     "bebop dominant": "1 2 3 4 5 6 b7 7",
     "bebop major": "1 2 3 4 5 #5 6 7",
 }
@@ -116,7 +117,11 @@ def _modes_typed() -> dict[str, Mode]:
     """The kinds of scale by what is typed for them, in small letters."""
     typed = {ascii_signs(label).lower(): mode for label, mode in MODES.items()}
     typed |= {label.replace("♮", "natural ").lower(): mode for label, mode in MODES.items()}
-    return typed | {"major": MODES["Ionian"], "minor": MODES["Aeolian"]}
+    return typed | {
+        "major": MODES["Ionian"],
+        "minor": MODES["Aeolian"],
+        "blues": MODES["minor blues"],
+    }
 
 
 def find_mode(text: str) -> Mode:

@@ -98,6 +98,8 @@ class Span:
         Number of the bar it starts in.
     scale : str
         The kind of scale that the teacher sets over it; empty where none is set.
+    at : Fraction
+        Beats from the start of that bar.
     """
 
     symbol: ChordSymbol
@@ -105,6 +107,7 @@ class Span:
     beats: Fraction
     bar: int
     scale: str = ""
+    at: Fraction = Fraction(0)
 
     @property
     def end(self) -> Fraction:
@@ -191,5 +194,6 @@ def spans(chart: Chart) -> tuple[Span, ...]:
             if last and last.symbol == chord.symbol and chord.scale in {"", last.scale}:
                 joined[-1] = replace(last, beats=last.beats + beats)
             else:
-                joined.append(Span(chord.symbol, start + chord.at, beats, bar.number, chord.scale))
+                begin = start + chord.at
+                joined.append(Span(chord.symbol, begin, beats, bar.number, chord.scale, chord.at))
     return tuple(joined)

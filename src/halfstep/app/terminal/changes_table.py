@@ -135,11 +135,10 @@ def _of_the_whole(part: Part, rows: Sequence[_Row]) -> Iterator[str]:
     else:
         texts = (f"{signature} ({bars})" for signature, bars in signatures)
         yield f"key signatures to read it in: {'; '.join(texts)}"
-    blues = part.analysis.blues_scale
-    if blues:
-        scale = blues.moved(part.interval)
-        names = " ".join(map(str, scale.names))
-        yield f"over all of it, as a colour after the chord tones: {scale}: {names}"
+    scales = [scale.moved(part.interval) for scale in part.analysis.blues_scales]
+    if scales:
+        named = "; ".join(f"{scale}: {' '.join(map(str, scale.names))}" for scale in scales)
+        yield f"over all of it, as a colour after the chord tones: {named}"
 
 
 def _widths(rows: Sequence[_Row], columns: int) -> list[int]:
