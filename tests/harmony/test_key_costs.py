@@ -14,6 +14,7 @@ from halfstep.harmony.key_costs import (
     BLUES,
     BORROWED,
     FULL_CADENCE,
+    LED_TO,
     MINOR_MADE_MAJOR,
     MISSPELLED,
     OUTSIDE,
@@ -82,6 +83,9 @@ def cost(chords: str, key: str, *, place: int = 1) -> float:
         ("C Eb C", "C", BORROWED),
         ("C Abmaj7 F", "C", BORROWED),
         ("C Ebm7 N.C.", "C", 4 * OUTSIDE),
+        # what its own dominant has led to, unless the parallel minor lends it
+        ("B7 E F", "C", OUTSIDE + LED_TO),
+        ("Bb7 Eb F", "C", BORROWED),
         # I7 that rests, IV7 that is no blues without its I7
         ("G7 C7 Am", "C", BLUES),
         ("G7 C7 N.C.", "C", BLUES),
@@ -91,7 +95,8 @@ def cost(chords: str, key: str, *, place: int = 1) -> float:
         ("C G7 Am", "C", 0.0),
         ("C G7 C", "C", 0.0),
         ("G7 C F", "C", TONIC + ARRIVAL),
-        ("G C F", "C", TONIC + ARRIVAL),
+        ("G C F", "C", TONIC),  # a triad may as well be I before IV
+        ("G Cm Fm", "Cm", TONIC + ARRIVAL),
         ("Bdim7 C F", "C", TONIC + ARRIVAL),
         ("Bm7b5 C F", "C", TONIC + ARRIVAL),
         ("Gm7 C F", "C", TONIC),
@@ -104,9 +109,12 @@ def cost(chords: str, key: str, *, place: int = 1) -> float:
         # II before V7, in the form of its key or not
         ("C Dm7 G7", "C", PREPARED),
         ("C Dm7 G", "C", 0.0),
-        ("C Dm7b5 G7", "C", APPLIED + PREPARED + OUTSIDE / 2),
+        ("F G C", "C", FULL_CADENCE),  # a triad on V after IV or ii
+        ("Dm G C", "C", FULL_CADENCE),
+        ("F G Am", "C", 0.0),
+        ("C Dm7b5 G7", "C", APPLIED + PREPARED + OUTSIDE / 4),
         ("Cm Dm7b5 G7", "Cm", PREPARED),
-        ("Cm Dm7 G7", "Cm", APPLIED + PREPARED + OUTSIDE / 2),
+        ("Cm Dm7 G7", "Cm", APPLIED + PREPARED + OUTSIDE / 4),
         ("C D7 G7", "C", APPLIED),
         ("C N.C. C", "C", 0.0),
     ],

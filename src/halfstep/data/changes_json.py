@@ -37,6 +37,7 @@ def changes_data(part: Part, *, level: Level, notices: Sequence[str]) -> dict[st
         },
         "level": str(level),
         "key": part.key.ascii,
+        "each_chord_in_its_mode": analysis.each_in_its_mode,
         "key_is_stated": analysis.chart.key is not None,
         "meter": str(analysis.chart.meter),
         "chords": list(_chords(part)),

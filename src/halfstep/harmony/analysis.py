@@ -19,6 +19,7 @@ from halfstep.harmony.function import ChordPlace, Function, Role, function_of
 from halfstep.harmony.home_key import home_key
 from halfstep.harmony.key_signatures import Signature, fitting_signatures
 from halfstep.harmony.local_keys import local_keys
+from halfstep.harmony.modes import modes_of_their_own
 from halfstep.harmony.scale_choice import ScaleChoice, says_minor_sixth, scale_choices
 from halfstep.harmony.scales import Scale
 from halfstep.harmony.tones import ChordTone, chord_tones, core_tones
@@ -152,6 +153,11 @@ class Analysis:
         return Region(self.home, first, last) if first < last else None
 
     @property
+    def each_in_its_mode(self) -> bool:
+        """True where there is no key of the whole: each chord has a mode of its own."""
+        return modes_of_their_own([chord.span for chord in self.chords]) is not None
+
+    @property
     def blues_scales(self) -> tuple[Scale, ...]:
         """The layer of style over a blues: their notes are played against any of its chords.
 
@@ -209,7 +215,7 @@ def _chord_places(chord_spans: Sequence[Span], home: Key) -> Iterator[ChordPlace
     """Each chord with its neighbours around the loop and its local key."""
     symbols = [span.symbol for span in chord_spans]
     blues = not home.minor and home.tonic.pitch_class in blues_tonics(symbols)
-    keys = local_keys(chord_spans, home)
+    keys = modes_of_their_own(chord_spans) or local_keys(chord_spans, home)
     last = len(symbols) - 1
     ones = [symbol for symbol in symbols if not symbol.silent and degree_in(symbol, home) == 0]
     plain = bool(ones) and not is_dominant(ones[0])

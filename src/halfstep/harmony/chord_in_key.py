@@ -52,8 +52,12 @@ def can_be_tonic(symbol: ChordSymbol, *, minor: bool) -> bool:
 
 
 def is_tonic(symbol: ChordSymbol, key: Key) -> bool:
-    """True for the key's own chord."""
-    return degree_in(symbol, key) == 0 and can_be_tonic(symbol, minor=key.minor)
+    """True for the key's own chord; in Mixolydian it may have its minor seventh, or a fourth."""
+    if degree_in(symbol, key) != 0:
+        return False
+    if key.mode == "mixolydian":
+        return symbol.family in _DOMINANT_FRAMES and symbol.seventh in {None, _MINOR_SEVENTH}
+    return can_be_tonic(symbol, minor=key.minor)
 
 
 def rests_as_seventh(symbol: ChordSymbol, following: ChordSymbol, key: Key) -> bool:

@@ -29,7 +29,7 @@ from halfstep.harmony.chord_in_key import (
     rests_as_seventh,
 )
 from halfstep.harmony.tones import chord_tones
-from halfstep.pitch import FIFTH, UNISON, Interval, Name, parse_degrees
+from halfstep.pitch import FIFTH, UNISON, Interval, Name
 from halfstep.progression.key import Key
 from halfstep.progression.quality import Family
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
@@ -425,8 +425,8 @@ def _tones(symbol: ChordSymbol) -> set[int]:
 
 
 def _notes(key: Key) -> set[int]:
-    formula = "1 2 b3 4 5 b6 b7 7" if key.minor else "1 2 3 4 5 6 7"
-    return {(key.tonic + degree.interval).pitch_class for degree in parse_degrees(formula)}
+    raised = {(key.tonic.pitch_class + 11) % 12} if key.mode == "minor" else set()
+    return {7 * fifths % 12 for fifths in range(key.fifths - 1, key.fifths + 6)} | raised
 
 
 def _secondary_two(place: ChordPlace) -> bool:

@@ -35,6 +35,7 @@ from halfstep.harmony.key_costs import (
     rests_with_seventh,
 )
 from halfstep.harmony.local_keys import local_keys
+from halfstep.harmony.modes import modal_home, modes_of_their_own
 from halfstep.progression.chart import Span
 from halfstep.progression.key import Key, key_of
 from halfstep.progression.quality import Family
@@ -61,10 +62,19 @@ Pair = tuple[ChordNotes, ChordNotes]
 
 
 def home_key(spans: Sequence[Span]) -> Key:
-    """The one key that explains a whole chart best; C major where no chord sounds."""
+    """The one key or mode that explains a whole chart best; C major where no chord sounds.
+
+    Where each chord has a mode of its own, that of the first.
+    """
     played = [span for span in spans if not span.symbol.silent]
     if not played:
         return key_of(0)
+    modes = modes_of_their_own(played)
+    modal = modes[0] if modes else modal_home(played)
+    return modal or _home_in_key(played)
+
+
+def _home_in_key(played: Sequence[Span]) -> Key:
     symbols, beats = [span.symbol for span in played], [float(span.beats) for span in played]
     offered = every_key()
     course = _course([chord_notes(symbol) for symbol in symbols], beats)

@@ -36,6 +36,8 @@ APPLIED = 0.6
 step and the ii before it, a diminished seventh a half step away, iv and ♭VII7 before I."""
 BORROWED = 0.7
 """For a chord of the parallel minor in a major key."""
+LED_TO = 0.3
+"""For a chord from outside the key to which its own dominant has led, as to a tonic."""
 BLUES = 0.4
 """For a dominant seventh at rest on I, outside a blues; in one it is at home."""
 TONIC = -0.3
@@ -71,6 +73,8 @@ class KeyNotes(NamedTuple):
         Pitch classes of the raised sixth and seventh.
     parallel : frozenset of int
         The notes of the minor key on its tonic, as pitch classes.
+    seventh_rests : bool
+        True for Mixolydian, whose tonic chord has a minor seventh.
     """
 
     tonic: int
@@ -80,22 +84,24 @@ class KeyNotes(NamedTuple):
     sounding: frozenset[int]
     raised: tuple[int, int]
     parallel: frozenset[int]
+    seventh_rests: bool
 
 
-_MAJOR, _MINOR = parse_degrees("1 2 3 4 5 6 7"), parse_degrees("1 2 b3 4 5 b6 b7")
+_MINOR = parse_degrees("1 2 b3 4 5 b6 b7")
 
 
 def _key_notes(key: Key) -> KeyNotes:
-    names = [key.tonic + degree.interval for degree in (_MINOR if key.minor else _MAJOR)]
+    spelled = range(key.fifths - 1, key.fifths + 6)
     tonic = key.tonic.pitch_class
     return KeyNotes(
         tonic,
         key.minor,
         key.fifths,
-        frozenset(name.fifths for name in names),
-        frozenset(name.pitch_class for name in names),
+        frozenset(spelled),
+        frozenset(7 * fifths % 12 for fifths in spelled),
         ((tonic + 9) % 12, (tonic + 11) % 12),
         frozenset((tonic + degree.semitones) % 12 for degree in _MINOR),
+        key.mode == "mixolydian",
     )
 
 
@@ -118,6 +124,15 @@ def every_key() -> CandidateKeys:
     return candidates(
         [key_of(fifths, minor=minor) for minor in (False, True) for fifths in range(-7, 8)]
     )
+
+
+@lru_cache(maxsize=64)
+def keys_with(home: Key | None) -> CandidateKeys:
+    """Every key, and the home key where that is in another mode."""
+    offered = every_key()
+    if home is None or home in offered.keys:
+        return offered
+    return candidates([*offered.keys, home])
 
 
 class ChordNotes(NamedTuple):
@@ -205,10 +220,23 @@ class Passage(NamedTuple):
     goal: ChordNotes
 
 
-def key_costs(symbols: Sequence[ChordSymbol], candidate_keys: CandidateKeys) -> list[Row]:
-    """What each chord costs in each key, the last one going on to the first."""
+def key_costs(
+    symbols: Sequence[ChordSymbol], candidate_keys: CandidateKeys, *, home: Key | None = None
+) -> list[Row]:
+    """What each chord costs in each key, the last one going on to the first.
+
+    Parameters
+    ----------
+    symbols : sequence of ChordSymbol
+    candidate_keys : CandidateKeys
+    home : Key, optional
+        Where it is known, a blues is one in that key and in no other.
+    """
     before, following = [symbols[-1], *symbols[:-1]], [*symbols[1:], symbols[0]]
     blues = blues_keys(symbols, candidate_keys)
+    if home is not None:
+        pairs = zip(blues, candidate_keys.keys, strict=True)
+        blues = tuple([is_blues and key == home for is_blues, key in pairs])
     return [
         _row(*neighbours, candidate_keys, blues)
         for neighbours in zip(before, symbols, following, _goals(symbols), strict=True)
@@ -273,15 +301,25 @@ def _chord_cost(passage: Passage, key: KeyNotes, *, blues: bool) -> float:
         cost += APPLIED  # V7 of the relative major, whose notes are all in the key
     if not key.minor and all(note in key.parallel for note in chord.classes):
         cost = min(cost, BORROWED + misspelled)
+    elif outside and _is_led_to(passage):
+        cost += LED_TO
     if rests_with_seventh(chord, passage.goal, key, blues=blues):
-        cost = min(cost, BLUES * (not blues) + misspelled)
-        rests = blues and chord.root == key.tonic
+        at_home = blues or key.seventh_rests
+        cost = min(cost, BLUES * (not at_home) + misspelled)
+        rests = at_home and chord.root == key.tonic
     comes_from_elsewhere = passage.before.silent or passage.before.root != chord.root
     if rests and comes_from_elsewhere:
         arrival = ARRIVAL / 2 if chord.dominant else ARRIVAL
         cost += TONIC + arrival * is_five(passage.before, key)
     cost = _in_cadence(cost, misspelled, passage, key)
     return cost + MINOR_MADE_MAJOR * _turns_major(passage, key)
+
+
+def _is_led_to(passage: Passage) -> bool:
+    """True for a chord that could be a tonic, after the dominant a fifth above it."""
+    before, chord = passage.before, passage.chord
+    could_rest = chord.rests_in_major or chord.rests_in_minor
+    return could_rest and before.dominant and before.rise_to(chord) == 5
 
 
 def goes_on_as_two(chord: ChordNotes, following: ChordNotes) -> bool:
@@ -291,13 +329,17 @@ def goes_on_as_two(chord: ChordNotes, following: ChordNotes) -> bool:
 
 
 def is_five(chord: ChordNotes, key: KeyNotes) -> bool:
-    """True for a chord that leads to the tonic as its dominant: V7, V, vii° or viiø."""
+    """True for a chord that leads to the tonic as its dominant: V7, vii° or viiø.
+
+    A triad on V does in minor, where it has the leading tone; in major it may as well be I
+    before IV.
+    """
     if chord.silent:
         return False
     if chord.place_in(key) == 11:
         return chord.family in {Family.DIMINISHED, Family.HALF_DIMINISHED}
-    raised = chord.family in {Family.MAJOR, Family.AUGMENTED} and chord.seventh is None
-    return chord.place_in(key) == 7 and (chord.dominant or raised)
+    triad = chord.family in {Family.MAJOR, Family.AUGMENTED} and chord.seventh is None
+    return chord.place_in(key) == 7 and (chord.dominant or (triad and key.minor))
 
 
 def _turns_major(passage: Passage, key: KeyNotes) -> bool:
@@ -313,11 +355,20 @@ def _in_cadence(cost: float, misspelled: float, passage: Passage, key: KeyNotes)
     if chord.place_in(key) == 7 and chord.dominant:
         prepared = before.minor and before.place_in(key) == 2
         return min(cost, misspelled) + FULL_CADENCE * (prepared and goal.rests_in(key))
+    if is_five_after_four(before, chord, key) and goal.rests_in(key):
+        cost += FULL_CADENCE
     if is_two_to_five(chord, following, key):
         cost += PREPARED
         if (chord.family is Family.HALF_DIMINISHED) != key.minor:
-            cost += OUTSIDE / 2
+            cost += OUTSIDE / 4
     return cost
+
+
+def is_five_after_four(before: ChordNotes, chord: ChordNotes, key: KeyNotes) -> bool:
+    """True for a triad on V of a major key after IV or ii: the two name the key."""
+    triad = chord.family is Family.MAJOR and chord.seventh is None and not key.minor
+    prepared = before.place_in(key) == (2 if before.minor else 5)
+    return triad and chord.place_in(key) == 7 and prepared and not before.silent
 
 
 def is_two_to_five(chord: ChordNotes, following: ChordNotes, key: KeyNotes) -> bool:

@@ -22,12 +22,12 @@ from halfstep.harmony.key_costs import (
     Row,
     blues_keys,
     chord_notes,
-    every_key,
     key_costs,
+    keys_with,
     opens_on_tonic,
 )
 from halfstep.progression.chart import Span
-from halfstep.progression.key import Key, key_of
+from halfstep.progression.key import Key
 from halfstep.progression.symbol import ChordSymbol
 
 START = -0.6
@@ -65,19 +65,19 @@ def local_keys(
     home : Key or None
         None where it is not known: the path then begins anywhere.
     candidate_keys : CandidateKeys, optional
-        All thirty keys unless given.
+        All thirty keys, and the home key in its mode, unless given.
 
     Returns
     -------
     tuple of Key
         One for each span.
     """
-    offered = candidate_keys or every_key()
-    if home and home not in offered.keys:  # the scales of a church mode are those of its signature
-        home = key_of(home.fifths)
+    offered = candidate_keys or keys_with(home)
     symbols = [span.symbol for span in spans]
     away = [AWAY * (home is not None and key != home) for key in offered.keys]
-    first, *rows = _closed(_weighed(key_costs(symbols, offered), spans, away), spans, offered)
+    first, *rows = _closed(
+        _weighed(key_costs(symbols, offered, home=home), spans, away), spans, offered
+    )
     start = _with_start(first, symbols, home, offered)
     around = rows if home is None else [*rows, first]  # the end leads back to the top
     moves = [move_cost(span) for span in (*spans[1:], spans[0])]
@@ -116,24 +116,16 @@ def _with_start(
     row: Row, symbols: Sequence[ChordSymbol], home: Key | None, offered: CandidateKeys
 ) -> Row:
     """The first row with what it costs, or is worth, to begin there."""
-    opens = _openings(symbols, offered)
+    first, second = chord_notes(symbols[0]), chord_notes(symbols[1 % len(symbols)])
+    opens = [opens_on_tonic(first, second, key) for key in offered.notes]
     if home and home in offered.keys:
         place = offered.keys.index(home)
-        weight = 1.0 if opens[place] else AWAY_AT_START
+        in_blues = first.dominant and first.root == home.tonic.pitch_class
+        at_home = opens[place] or (in_blues and blues_keys(symbols, offered)[place])
+        weight = 1.0 if at_home else AWAY_AT_START
         moves = [MOVE * (n != place) + far for n, far in enumerate(distances(offered)[place])]
         row = tuple([cost + weight * move for cost, move in zip(row, moves, strict=True)])
     return tuple([cost + START * is_open for cost, is_open in zip(row, opens, strict=True)])
-
-
-def _openings(symbols: Sequence[ChordSymbol], offered: CandidateKeys) -> list[bool]:
-    """For each key whether the chart opens on its tonic, which in a blues is a seventh."""
-    first, second = chord_notes(symbols[0]), chord_notes(symbols[1 % len(symbols)])
-    blues = blues_keys(symbols, offered)
-    return [
-        opens_on_tonic(first, second, key)
-        or (is_blues and first.dominant and first.root == key.tonic)
-        for key, is_blues in zip(offered.notes, blues, strict=True)
-    ]
 
 
 @lru_cache(maxsize=8)

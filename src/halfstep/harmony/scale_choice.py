@@ -99,6 +99,10 @@ def _major_triad(place: ChordPlace) -> bool:
     return place.symbol.family is Family.MAJOR and place.symbol.seventh is None
 
 
+def _is_major_tonic(place: ChordPlace) -> bool:
+    return place.symbol.family is Family.MAJOR and is_tonic(place.symbol, place.key)
+
+
 def _is_led_to(place: ChordPlace) -> bool:
     """A major chord that the one before it has led to, as to a tonic."""
     led = falls_a_fifth(place.before, place.symbol) and not place.opens
@@ -188,13 +192,12 @@ def _with_minor_sixth(place: ChordPlace) -> bool:
 
 def diatonic_label(place: ChordPlace) -> str:
     """The key's mode on the chord's root; empty when the root is not in the key."""
-    parent = MODES["Aeolian" if place.key.minor else "Ionian"]
-    steps = [degree.semitones for degree in parent.degrees]
-    place_in_key = degree_in(place.symbol, place.key)
-    if place_in_key not in steps:
-        return ""
-    modes = ["Ionian", "Dorian", "Phrygian", "Lydian", "Mixolydian", "Aeolian", "Locrian"]
-    return modes[(steps.index(place_in_key) + (5 if place.key.minor else 0)) % 7]
+    over_major = (place.symbol.root.pitch_class - 7 * place.key.fifths) % 12
+    steps = [degree.semitones for degree in MODES["Ionian"].degrees]
+    return _MODES_IN_ORDER[steps.index(over_major)] if over_major in steps else ""
+
+
+_MODES_IN_ORDER = ("Ionian", "Dorian", "Phrygian", "Lydian", "Mixolydian", "Aeolian", "Locrian")
 
 
 def _inside(place: ChordPlace) -> bool:
@@ -371,7 +374,7 @@ _RULES = (
         "half-diminished: ♭5 over a minor third",
     ),
     _Rule(
-        lambda p: p.symbol.family is Family.MAJOR and is_tonic(p.symbol, p.key),
+        lambda p: _is_major_tonic(p) and p.key.mode != "mixolydian",
         "Ionian|Lydian|major pentatonic|bebop major",
         "it is I of {key}; the 4th is a passing note",
     ),

@@ -34,5 +34,7 @@ def manner_fact(meter: Meter, *, tempo_bpm: float, feel: Feel) -> str:
 
 def _key_fact(part: Part) -> str:
     """The written key, and the concert key where it is another."""
+    if part.analysis.each_in_its_mode:
+        return "each chord in its own mode"
     home = part.analysis.home
     return str(part.key) if part.key == home else f"{part.key} (concert {home})"

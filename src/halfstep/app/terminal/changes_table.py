@@ -120,6 +120,8 @@ def _motion(motion: Motion) -> str:
 
 def _of_the_whole(part: Part, rows: Sequence[_Row]) -> Iterator[str]:
     """What holds for a chorus: its turnaround, its key signatures, the layer of a blues."""
+    if part.analysis.each_in_its_mode:
+        yield "no key of the whole: each chord has a mode of its own"
     turnaround = part.analysis.turnaround
     if turnaround:
         chords = range(turnaround.first, turnaround.last + 1)
