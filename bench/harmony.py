@@ -4,6 +4,10 @@ Run ``python bench/harmony.py [bars]`` (32,000 when not given). Charts of random
 moving keys are explained cold, with every cache of ours empty, and again warm. Beside it,
 in the same run, music21 (BSD) names the roman numeral of each chord in its key, which is
 one of the things that we find.
+
+First, where the charts with keys of experts lie beside the repository, how far our keys agree
+with theirs, by halves of the file and by major and minor homes. The baseline is the experts'
+home key held constant; see ``tests/keyed_charts.py``.
 """
 
 from __future__ import annotations
@@ -11,11 +15,14 @@ from __future__ import annotations
 import random
 import sys
 import warnings
+from collections.abc import Callable
 from itertools import chain
+from pathlib import Path
 from statistics import median
 from time import perf_counter
 
 from halfstep.harmony import (
+    blues,
     changes,
     function,
     home_key,
@@ -35,7 +42,7 @@ from halfstep.progression.symbol import parse_symbol
 
 SEED = 4
 MODULES = (
-    *(changes, function, home_key, key_costs, key_signatures, local_keys),
+    *(blues, changes, function, home_key, key_costs, key_signatures, local_keys),
     *(scale_choice, scales, symbol, tones),
 )
 PATTERNS = (
@@ -131,6 +138,28 @@ def main(most: int) -> None:
     print(f"halfstep explains them in {ours * 1e3:.1f} ms, {theirs / ours:.0f} times as fast")
 
 
+def print_agreements() -> None:
+    """Print the share of home keys and of beats in the keys of experts."""
+    sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
+    from keyed_charts import FILE, Agreement, agreements, shares
+
+    if not FILE.is_file():
+        return
+    groups: dict[str, Callable[[Agreement], bool]] = {
+        "all": lambda _: True,
+        "major homes": lambda chart: not chart.named.minor,
+        "minor homes": lambda chart: chart.named.minor,
+        "even places": lambda chart: chart.place % 2 == 0,
+        "odd places": lambda chart: chart.place % 2 == 1,
+    }
+    print(f"{'keys of experts':16} {'charts':>6} {'home':>6} {'local':>6} {'constant':>9}")
+    for name, belongs in groups.items():
+        charts = list(filter(belongs, agreements()))
+        home, local, constant = (f"{share:.1%}" for share in shares(charts))
+        print(f"{name:16} {len(charts):6} {home:>6} {local:>6} {constant:>9}")
+
+
 if __name__ == "__main__":
     warnings.simplefilter("ignore")
+    print_agreements()
     main(int(sys.argv[1]) if len(sys.argv) > 1 else 32_000)
