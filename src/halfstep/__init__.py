@@ -112,6 +112,7 @@ def explain(
     *,
     instrument: str | None = None,
     level: str = "intermediate",
+    strict_spelling: bool = False,
     reading: str | None = None,
     tune: int | None = None,
 ) -> ChangesReply:
@@ -124,6 +125,8 @@ def explain(
         Who reads it; concert pitch without.
     level : {'beginner', 'intermediate', 'advanced'}
         Which scales come first.
+    strict_spelling : bool
+        A letter for each degree of a scale, with double signs; else names read at sight.
     reading : str, optional
     tune : int, optional
 
@@ -134,7 +137,14 @@ def explain(
     from halfstep.services.explain_chart import ExplainChart, explain_chart
 
     return explain_chart(
-        ExplainChart(_source(chart), instrument=instrument, level=level, reading=reading, tune=tune)
+        ExplainChart(
+            _source(chart),
+            instrument=instrument,
+            level=level,
+            strict_spelling=strict_spelling,
+            reading=reading,
+            tune=tune,
+        )
     )
 
 

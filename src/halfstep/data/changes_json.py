@@ -7,6 +7,7 @@ metre; ``start`` and ``beats`` are quarter notes, as in ``lesson.json``.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Any
 
 from halfstep.data.documents import JsonForm
@@ -22,7 +23,8 @@ CHANGES_FORM = JsonForm("halfstep-changes", "an explanation")
 
 
 def changes_data(part: Part, *, level: Level, notices: Sequence[str]) -> dict[str, Any]:
-    """The explanation of every chord, and of the way to the next one."""
+    """The explanation of every chord, and of the way to the next one, strictly spelled."""
+    part = replace(part, strict=True)
     analysis = part.analysis
     blues = {
         scale.mode.label: scale_data(scale.moved(part.interval)) for scale in analysis.blues_scales

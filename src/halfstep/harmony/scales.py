@@ -17,7 +17,7 @@ Source: common practice, no source; key signatures and modes are held against mu
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import chain
 from typing import NamedTuple
@@ -32,6 +32,8 @@ from halfstep.pitch import (
     Name,
     ascii_signs,
     parse_degrees,
+    parse_name,
+    practical,
 )
 from halfstep.progression.key import Key
 
@@ -143,6 +145,16 @@ def find_mode(text: str) -> Mode:
     return mode
 
 
+_LETTERS = 7
+_ODD_NAMES = {"E#": "F", "B#": "C", "Fb": "E", "Cb": "B"}
+
+
+def _at_sight(name: Name, root: Name) -> Name:
+    """A name without a double sign, and a natural for an odd one that is not the root."""
+    plain = practical(name)
+    return parse_name(_ODD_NAMES.get(plain.ascii, plain.ascii)) if plain != root else plain
+
+
 class ScaleNote(NamedTuple):
     """A note of a scale with its degree over the chord."""
 
@@ -194,6 +206,25 @@ class Scale:
         if key is None:
             return ""
         return f"{key.tonic} {self.mode.parent}"
+
+    @property
+    def readable(self) -> Scale:
+        """The same notes in names that are read at sight.
+
+        No double signs; and where there was one, or eight notes crowd seven letters, no
+        E♯, B♯, F♭ or C♭ either.
+
+        >>> from halfstep.pitch import parse_name
+        >>> scale = scale_over(parse_name("G#"), "whole-half diminished")
+        >>> " ".join(map(str, scale.readable.names))
+        'G♯ A♯ B C♯ D E F G'
+        """
+        crowded = len(self.notes) > _LETTERS
+        doubled = any(abs(note.name.alteration) > 1 for note in self.notes)
+        if not (crowded or doubled):
+            return self
+        notes = [note._replace(name=_at_sight(note.name, self.root)) for note in self.notes]
+        return replace(self, notes=tuple(notes))
 
     def moved(self, interval: Interval) -> Scale:
         """The same scale an interval higher."""

@@ -106,6 +106,7 @@ def teacher_sheet(lesson: Lesson) -> Handout:
     first = lesson.players[0]
     reader = first.instrument if alike else INSTRUMENTS["concert"]
     part = first.part if alike else part_for(lesson.analysis, reader)
+    part = replace(part, strict=True)
     pitch = "written pitch" if alike else "concert pitch"
     return Handout(
         title=brief.chart.title,

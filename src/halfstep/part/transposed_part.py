@@ -28,7 +28,7 @@ from halfstep.part.approach_spelling import approach_pitches
 from halfstep.part.spelling import KeyedChord, Side, near_key, sides, turns_near
 from halfstep.part.transposition import interval_for
 from halfstep.part.written_music import page_turns
-from halfstep.pitch import UNISON, Interval, Name, Pitch, practical_pitch, turn_of
+from halfstep.pitch import UNISON, Interval, Name, Pitch, practical, practical_pitch, turn_of
 from halfstep.progression.chart import Bar
 from halfstep.progression.key import Key
 from halfstep.progression.symbol import ChordSymbol
@@ -56,6 +56,9 @@ class Part:
         The written local key of each chord.
     approaches : dict of Fraction to Pitch
         In the part of a line: the pitches of notes that are spelled by their goal, by onset.
+    strict : bool
+        Chord tones and scales keep a letter for each degree, double signs too; without it
+        they are named as they are read at sight.
     """
 
     instrument: Instrument
@@ -65,6 +68,7 @@ class Part:
     turns: tuple[int, ...]
     local_keys: tuple[Key, ...]
     approaches: dict[Fraction, Pitch] = field(default_factory=dict, compare=False)
+    strict: bool = False
 
     def interval_at(self, chord: int) -> Interval:
         """From concert up to written for one chord of the analysis."""
@@ -111,12 +115,14 @@ class Part:
 
     def scale(self, chord: int) -> Scale:
         """The written scale of a chord."""
-        return self.analysis.chords[chord].scale.moved(self.interval_at(chord))
+        scale = self.analysis.chords[chord].scale.moved(self.interval_at(chord))
+        return scale if self.strict else scale.readable
 
     def names(self, chord: int) -> tuple[Name, ...]:
-        """The written tones of a chord, properly spelled."""
+        """The written tones of a chord."""
         interval = self.interval_at(chord)
-        return tuple(tone.name + interval for tone in self.analysis.chords[chord].tones)
+        names = (tone.name + interval for tone in self.analysis.chords[chord].tones)
+        return tuple(names if self.strict else map(practical, names))
 
     def change(self, chord: int) -> Change | None:
         """What changes into a chord, in written names."""
@@ -145,7 +151,7 @@ class Part:
 
     def of_line(self, notes: Sequence[EtudeNote]) -> Part:
         """The part in which the approach notes of a line are spelled by their goals."""
-        plain = replace(self, approaches={})
+        plain = replace(self, approaches={}, strict=True)
         return replace(self, approaches=approach_pitches(notes, plain.pitch, plain.names))
 
 

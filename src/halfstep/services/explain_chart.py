@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from halfstep.harmony.analysis import analyse
@@ -30,6 +30,9 @@ class ExplainChart:
         Who reads it; None for concert pitch.
     level : str
         ``beginner``, ``intermediate`` or ``advanced``: which scales come first.
+    strict_spelling : bool
+        Scales and chord tones keep a letter for each degree, with double signs where it
+        needs them; without it they are named as they are read at sight.
     reading : str or None
     tune : int or None
     """
@@ -37,6 +40,7 @@ class ExplainChart:
     chart: ChartSource
     instrument: str | None = None
     level: str = "intermediate"
+    strict_spelling: bool = False
     reading: str | None = None
     tune: int | None = None
 
@@ -94,5 +98,5 @@ def explain_chart(request: ExplainChart) -> ChangesReply:
     level, player = level_of(request.level), player_of(request.instrument)
     sheet = sheet_of(request.chart, reading=request.reading, tune=request.tune)
     chart = chart_of(request.chart, sheet)
-    part = part_for(analyse(chart, level=level), player)
+    part = replace(part_for(analyse(chart, level=level), player), strict=request.strict_spelling)
     return ChangesReply(part, level, reading_notices(sheet, chart))

@@ -28,6 +28,11 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument("chart", metavar="CHART")
     parser.add_argument("--for", dest="instrument", metavar="INSTRUMENT", help="who reads it")
     parser.add_argument("--level", metavar="LEVEL", help="beginner, intermediate or advanced")
+    parser.add_argument(
+        "--strict-spelling",
+        action="store_true",
+        help="a letter for each degree, with double signs: C E♭ G♭ B𝄫",
+    )
     parser.add_argument("--json", action="store_true", help="as data")
     add_reading(parser)
     parser.add_argument("--out", metavar="FILE", help="draw it on a page: .pdf or .svg")
