@@ -249,14 +249,19 @@ def swung(beat: Fraction, ratio: float) -> float:
 
 
 def assert_part_is_right(folder: Path, player: Data, *, alone: bool) -> None:
-    """MusicXML and MIDI of a player sound like the data, MIDI with its swing."""
+    """MusicXML and MIDI of a player sound like the data, MIDI with its swing.
+
+    A sheet begins with the bar of the pickup, in which a step rests.
+    """
     ratio = float(lesson_data(folder)["swing_ratio"])
+    pickup = Fraction(lesson_data(folder)["chart"]["pickup_beats"])
     for step in player["steps"]:
         stem = f"step-{step['number'] or step['step']}-{player['instrument']}"
         expected = sounding_in_data(step)
         assert musicxml_faults(folder / f"{stem}.musicxml") == []
         assert signature_by_music21(folder / f"{stem}.musicxml") == player["written_key_fifths"]
-        assert sounding_by_music21(folder / f"{stem}.musicxml") == expected
+        on_the_sheet = [(onset + pickup, beats, midi) for onset, beats, midi in expected]
+        assert sounding_by_music21(folder / f"{stem}.musicxml") == on_the_sheet
         played = sounding_by_mido(folder / f"{stem}.mid")
         assert [midi for _, _, midi in played] == [midi for _, _, midi in expected]
         for (onset, beats, _), (written, full, _) in zip(played, expected, strict=True):
