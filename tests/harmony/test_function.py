@@ -110,6 +110,19 @@ def test_chords_that_move_by_major_thirds_are_visits_by_their_dominants() -> Non
     ]
 
 
+@pytest.mark.parametrize(
+    ("chart", "numerals"),
+    [
+        ("key: C\n| Cmaj7 | Emaj7 | G#maj7 | Cmaj7 |", ["Imaj7", "IIImaj7", "♭VImaj7", "Imaj7"]),
+        ("key: Cb\n| Cbmaj7 | Gmaj7 | Ebmaj7 | Cbmaj7 |", ["Imaj7", "♭VImaj7", "IIImaj7", "Imaj7"]),
+        ("key: E\n| Emaj7 | Cmaj7 | Abmaj7 | % |", ["Imaj7", "♭VImaj7", "IIImaj7"]),
+        ("key: C\n| C | G#dim7 | Am | G7 |", ["I", "vii°7/vi", "vi", "V7"]),
+    ],
+)
+def test_a_third_below_is_flat_six_however_spelled(chart: str, numerals: list[str]) -> None:
+    assert [chord.numeral for chord in analysed(chart).chords] == numerals
+
+
 def test_dominants_round_the_cycle_each_lead_to_the_next() -> None:
     assert roles("key: Bb\n| D7 | G7 | C7 | F7 |") == [*["secondary dominant"] * 3, "dominant"]
 

@@ -250,9 +250,8 @@ def test_no_path_through_the_keys_is_cheaper(
 
     def chord_cost(place: int, key: Key) -> float:
         one, span = table[place][offered.index(key)], found[place]
-        one = max(one, one * min(max(float(span.beats) / 4, 1), 2)) + path_costs.AWAY * (
-            key != home
-        )
+        weight = min(max(float(span.beats) / 4, 1), 2)
+        one = max(one, min(one * weight, path_costs.MOST)) + path_costs.AWAY * (key != home)
         ends = place + 1 == len(found) or begins(found[place + 1])
         rests = chord_notes(span.symbol).rests_in(notes_of[key])
         return one + path_costs.CLOSES * (ends and rests)

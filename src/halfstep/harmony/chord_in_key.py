@@ -66,15 +66,22 @@ def rests_as_seventh(symbol: ChordSymbol, following: ChordSymbol, key: Key) -> b
     return on_one and not falls_a_fifth(symbol, following)
 
 
-def numeral_of(root: Name, key: Key) -> str:
-    """The degree the root is spelled as; one past ♭V or ♯VI is named by its sound.
+def numeral_of(root: Name, key: Key, *, raised: bool = False) -> str:
+    """The degree the root is spelled as; one past ♭V or ♯IV is named by its sound.
+
+    Parameters
+    ----------
+    root : Name
+    key : Key
+    raised : bool
+        True for a chord that leads up from its root, such as ♯I°7: it may lie as far as ♯VI.
 
     >>> from halfstep.progression.key import parse_key
-    >>> numeral_of(Name(0, 1), parse_key("C")), numeral_of(Name(1, -1), parse_key("C"))
-    ('♯I', '♭II')
+    >>> numeral_of(Name(4, 1), parse_key("C")), numeral_of(Name(4, 1), parse_key("C"), raised=True)
+    ('♭VI', '♯V')
     """
     away = root.fifths - key.tonic.fifths
-    if not -6 <= away <= 10:
+    if not -6 <= away <= (10 if raised else 6):
         away = (away + 5) % 12 - 5
     degree = name_at(away)
     return shown_alteration(degree.alteration) + _ROMAN[degree.letter]
@@ -90,7 +97,8 @@ def numeral(symbol: ChordSymbol, key: Key) -> str:
     """
     if symbol.silent:
         return "N.C."
-    text = numeral_of(symbol.root, key)
+    leads_up = symbol.family in {Family.DIMINISHED, Family.HALF_DIMINISHED}
+    text = numeral_of(symbol.root, key, raised=leads_up)
     if is_minor(symbol):
         text = text.lower()
     quality = "" if symbol.family is Family.MINOR else symbol.quality_text

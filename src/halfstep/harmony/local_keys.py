@@ -44,6 +44,8 @@ PHRASE, PHRASE_BARS = 0.85, 4
 """A move costs so much of it where a section or a phrase of so many bars begins."""
 CLOSES = -0.5
 """For the tonic as the last chord of a section."""
+MOST = 3.0
+"""The most that a chord costs by its length, less than to leave a key for it and come back."""
 AWAY = 0.02
 """For each chord outside the home key."""
 AWAY_AT_START = 0.5
@@ -89,7 +91,7 @@ def _weighed(rows: Sequence[Row], spans: Sequence[Span], away: Sequence[float]) 
     """The rows with what it costs to be away from home; what is outside a key, by its length."""
     for row, span in zip(rows, spans, strict=True):
         weight = min(max(float(span.beats) / LONG_BEATS, 1.0), LONG)
-        yield tuple([max(cost, cost * weight) + far for cost, far in zip(row, away, strict=True)])
+        yield tuple([max(cost, min(cost * weight, MOST)) + far for cost, far in zip(row, away, strict=True)])
 
 
 def _closed(rows: Iterator[Row], spans: Sequence[Span], offered: CandidateKeys) -> Iterator[Row]:
