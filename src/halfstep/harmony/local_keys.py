@@ -91,7 +91,9 @@ def _weighed(rows: Sequence[Row], spans: Sequence[Span], away: Sequence[float]) 
     """The rows with what it costs to be away from home; what is outside a key, by its length."""
     for row, span in zip(rows, spans, strict=True):
         weight = min(max(float(span.beats) / LONG_BEATS, 1.0), LONG)
-        yield tuple([max(cost, min(cost * weight, MOST)) + far for cost, far in zip(row, away, strict=True)])
+        yield tuple(
+            [max(cost, min(cost * weight, MOST)) + far for cost, far in zip(row, away, strict=True)]
+        )
 
 
 def _closed(rows: Iterator[Row], spans: Sequence[Span], offered: CandidateKeys) -> Iterator[Row]:
