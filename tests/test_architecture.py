@@ -24,8 +24,8 @@ TESTS = ROOT / "tests"
 
 PAGE = (
     "errors", "files", "version", "pitch", "meter", "level", "instruments", "played",
-    "search", "progression", "harmony", "score", "notation", "etude", "backing", "listen", "part",
-    "render", "lesson", "data", "services", "app",
+    "search", "loop_search", "progression", "harmony", "score", "notation", "etude", "backing",
+    "listen", "part", "render", "lesson", "data", "services", "app",
 )  # fmt: skip
 """The parts of the program in the order of the data."""
 
@@ -37,6 +37,7 @@ SEES_ONLY = {
     "files": {"errors"},
     "played": set(),
     "search": {"errors"},
+    "loop_search": set(),
     "progression": {"errors", "files", "pitch", "meter", "played"},
     "notation": {"pitch", "meter", "score"},
     "score": {"pitch", "meter", "instruments"},

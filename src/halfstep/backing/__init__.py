@@ -1,8 +1,8 @@
 """Chart + style -> drums, bass and chords as parts, one chorus that leads back to itself.
 
 `bar_layout` lays out each bar, `drums`, `bass` and `voicing` play on it as the row of
-`styles` says, `loop_search` finds the smoothest way through a player's choices and knows
-no music, `band` puts them together.
+`styles` says, `halfstep.loop_search` finds the smoothest way through a player's choices,
+`band` puts them together.
 """
 
 from halfstep.backing.band import count_in, make_backing

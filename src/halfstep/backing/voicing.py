@@ -17,8 +17,8 @@ from itertools import pairwise, product
 from random import Random
 
 from halfstep.backing.bar_layout import BEAT, BarLayout, ChordTimeline
-from halfstep.backing.loop_search import Weighed, cheapest_loop
 from halfstep.harmony.tones import chord_degrees
+from halfstep.loop_search import Weighed, cheapest_loop
 from halfstep.meter import EIGHTH
 from halfstep.pitch import Degree
 from halfstep.played import PlayedNote, PlayedPart

@@ -24,8 +24,8 @@ from collections.abc import Sequence
 from math import inf
 from typing import NamedTuple
 
-from halfstep.backing.loop_search import cheapest_loop
 from halfstep.harmony.chord_in_key import is_dominant, is_minor
+from halfstep.loop_search import cheapest_loop
 from halfstep.pitch import Interval, Name, name_at, turn_of
 from halfstep.progression.key import Key, key_of
 from halfstep.progression.quality import Family

@@ -5,7 +5,7 @@ from itertools import pairwise, product
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halfstep.backing.loop_search import cheapest_loop
+from halfstep.loop_search import cheapest_loop
 
 LAYERS = st.lists(
     st.lists(st.tuples(st.integers(0, 9), st.integers(0, 5)), min_size=1, max_size=3),
