@@ -16,7 +16,7 @@ from halfstep.etude.etude_writer import _break_notices
 from halfstep.etude.run_notices import hurried_crossings, missing_tones
 from halfstep.etude.steps import find_step
 from halfstep.instruments import INSTRUMENTS
-from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.lesson.make import make_lesson
 from halfstep.level import Level
 from halfstep.meter import EIGHTH
@@ -57,7 +57,8 @@ def test_players_of_a_higher_level_may_cross_it_and_of_a_beginner_it_is_told() -
 def test_a_mixed_class_keeps_the_sevenths_of_its_arpeggios(level: Level) -> None:
     chart = read_chart_text("| Fmaj7 | Dbmaj7 | Gm7 | C7 |")
     players = tuple(
-        INSTRUMENTS[name] for name in ("tenor-sax", "trumpet", "trombone", "alto-sax", "flute")
+        Player(INSTRUMENTS[name], level)
+        for name in ("tenor-sax", "trumpet", "trombone", "alto-sax", "flute")
     )
     lesson = make_lesson(LessonBrief(chart, players, (find_step("1"),), level))
     for player in lesson.players:

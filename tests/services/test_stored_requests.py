@@ -55,7 +55,12 @@ def without_notices(request: Any) -> Any:
 
 @given(requests)
 def test_a_request_comes_back_as_it_was(request: Any) -> None:
-    again = read_request(request_text(request))
+    try:
+        again = read_request(request_text(request))
+    except ReadError as error:
+        if "the repeats make more than" not in error.message:  # nobody could play that page
+            raise
+        return
     assert type(again) is type(request)
     assert without_notices(again) == without_notices(request)
 
