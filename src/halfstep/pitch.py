@@ -88,6 +88,11 @@ DIMINISHED_SECOND = Interval(1, 0)
 FIFTH = Interval(4, 7)
 
 
+def octaves_up(count: int) -> Interval:
+    """So many octaves up; down, where negative."""
+    return Interval(OCTAVE.letters * count, OCTAVE.semitones * count)
+
+
 def turn_of(turns: int) -> Interval:
     """Diminished seconds up, which turn a spelling to flats; down, to sharps, where negative."""
     return Interval(DIMINISHED_SECOND.letters * turns, DIMINISHED_SECOND.semitones * turns)
@@ -283,6 +288,30 @@ def practical(name: Name) -> Name:
     ('A', 'E♭')
     """
     while abs(name.alteration) > 1:
-        step = 12 if name.alteration < 0 else -12
-        name = name_at(name.fifths + step)
+        name = _respelled(name)
     return name
+
+
+def is_odd(name: Name) -> bool:
+    """True for E♯, B♯, F♭, C♭ and for names with two signs: a plainer one is at hand."""
+    return name.fifths not in _PLAIN_FIFTHS
+
+
+def plain(name: Name) -> Name:
+    """The spelling that is read at sight: F for E♯, B for C♭, and no double signs.
+
+    >>> str(plain(parse_name("E#"))), str(plain(parse_name("Bbb"))), str(plain(parse_name("Eb")))
+    ('F', 'A', 'E♭')
+    """
+    while is_odd(name):
+        name = _respelled(name)
+    return name
+
+
+_PLAIN_FIFTHS = range(-6, 11)
+"""The line of fifths from G♭ to A♯."""
+
+
+def _respelled(name: Name) -> Name:
+    """The other name of a sound, with fewer signs or none."""
+    return name_at(name.fifths + (12 if name.fifths < 0 else -12))

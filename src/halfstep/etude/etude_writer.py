@@ -21,7 +21,7 @@ from halfstep.etude.slots import Leads, Slot
 from halfstep.etude.step import Step
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
-from halfstep.pitch import OCTAVE, Interval, Pitch
+from halfstep.pitch import Pitch, octaves_up
 
 
 class RuleBroken(AssertionError):
@@ -113,7 +113,7 @@ def octaves_apart(etude: Etude, brief: Brief, octaves: int) -> Etude:
     RuleBroken
         When a rule for the whole line, such as the range, does not hold there.
     """
-    rise = Interval(OCTAVE.letters * octaves, OCTAVE.semitones * octaves)
+    rise = octaves_up(octaves)
     notes = tuple(
         replace(
             note,

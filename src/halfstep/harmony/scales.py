@@ -32,7 +32,7 @@ from halfstep.pitch import (
     Name,
     ascii_signs,
     parse_degrees,
-    parse_name,
+    plain,
     practical,
 )
 from halfstep.progression.key import Key
@@ -146,13 +146,6 @@ def find_mode(text: str) -> Mode:
 
 
 _LETTERS = 7
-_ODD_NAMES = {"E#": "F", "B#": "C", "Fb": "E", "Cb": "B"}
-
-
-def _at_sight(name: Name, root: Name) -> Name:
-    """A name without a double sign, and a natural for an odd one that is not the root."""
-    plain = practical(name)
-    return parse_name(_ODD_NAMES.get(plain.ascii, plain.ascii)) if plain != root else plain
 
 
 class ScaleNote(NamedTuple):
@@ -223,7 +216,10 @@ class Scale:
         doubled = any(abs(note.name.alteration) > 1 for note in self.notes)
         if not (crowded or doubled):
             return self
-        notes = [note._replace(name=_at_sight(note.name, self.root)) for note in self.notes]
+        notes = (
+            note if practical(note.name) == self.root else note._replace(name=plain(note.name))
+            for note in self.notes
+        )
         return replace(self, notes=tuple(notes))
 
     def moved(self, interval: Interval) -> Scale:

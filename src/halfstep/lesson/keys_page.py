@@ -19,7 +19,7 @@ from halfstep.meter import Feel
 from halfstep.part.etude_score import score_of
 from halfstep.part.transposed_part import Part, part_for
 from halfstep.part.transposition import interval_of_fifths, moved_to
-from halfstep.pitch import OCTAVE, UNISON, Interval
+from halfstep.pitch import UNISON, Interval, octaves_up
 from halfstep.progression.key import Key
 from halfstep.render.staff_page import StaffBlock, StaffPage
 from halfstep.score import Score
@@ -136,8 +136,7 @@ def fitting_octave(etude: Etude, interval: Interval) -> Interval | None:
     ]
     if not fitting:
         return None
-    octave = min(fitting, key=lambda octave: abs(interval.semitones + 12 * octave))
-    return Interval(OCTAVE.letters * octave, OCTAVE.semitones * octave)
+    return octaves_up(min(fitting, key=lambda octave: abs(interval.semitones + 12 * octave)))
 
 
 def _playable(midi: int, brief: Brief) -> bool:

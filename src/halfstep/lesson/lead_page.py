@@ -14,7 +14,7 @@ from halfstep.level import Level
 from halfstep.meter import Feel
 from halfstep.part.sheet_score import score_of_sheet
 from halfstep.part.written_music import home_key_of
-from halfstep.pitch import OCTAVE, Interval
+from halfstep.pitch import Interval, octaves_up
 from halfstep.progression.sheet import LeadSheet
 from halfstep.render.staff_page import StaffBlock, StaffPage
 from halfstep.score import Barline, Score
@@ -60,7 +60,7 @@ def within_range(sheet: LeadSheet, player: Instrument) -> LeadSheet:
 
 
 def _by_octaves(sheet: LeadSheet, octaves: int) -> LeadSheet:
-    interval = Interval(OCTAVE.letters * octaves, OCTAVE.semitones * octaves)
+    interval = octaves_up(octaves)
     bars = (
         replace(bar, notes=tuple(replace(n, pitch=n.pitch + interval) for n in bar.notes))
         for bar in sheet.bars

@@ -18,12 +18,10 @@ from collections.abc import Callable, Collection, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from halfstep.pitch import NATURAL_SEMITONES, Name, Pitch, pitch_near
+from halfstep.pitch import NATURAL_SEMITONES, Name, Pitch, is_odd, pitch_near
 
 if TYPE_CHECKING:
     from halfstep.etude.etude_notes import EtudeNote
-
-_ODD = {"E#", "B#", "Fb", "Cb"}
 
 
 def approach_pitches(
@@ -50,7 +48,7 @@ def approach_pitches(
             continue
         name = neighbour_name(pitch.midi, target)
         is_tone = pitch.name in tones_of(note.chord)
-        if name and not (is_tone and name.ascii in _ODD):
+        if name and not (is_tone and is_odd(name)):
             spelled[note.onset] = pitch_near(name, pitch.midi)
     return spelled
 

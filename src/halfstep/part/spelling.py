@@ -26,7 +26,7 @@ from typing import NamedTuple
 
 from halfstep.harmony.chord_in_key import is_dominant, is_minor
 from halfstep.loop_search import cheapest_loop
-from halfstep.pitch import Interval, Name, name_at, turn_of
+from halfstep.pitch import Interval, Name, is_odd, name_at, turn_of
 from halfstep.progression.key import Key, key_of
 from halfstep.progression.quality import Family
 from halfstep.progression.symbol import ChordSymbol
@@ -63,8 +63,6 @@ _TURN = 12
 """Fifths between two spellings of one sound."""
 _PLAIN = range(-8, 13)
 """Names with one sign at most on the line of fifths, from F♭ to B♯."""
-_USUAL = range(-6, 11)
-"""Those without F♭, C♭, E♯ and B♯."""
 _NEAR, _MIDDLE = 6, 1
 """Chromatic roots lie so many fifths from their tonic; and the middle of ♭II to ♯V."""
 _FIFTH_DOWN, _HALF_STEP_DOWN = -1, 5
@@ -129,7 +127,7 @@ def near_key(key: Key, home: Key) -> Key:
 
 def turns_near(root: Name, home: Key) -> int:
     """The turn that brings a root near to a key, under a name that reads well there."""
-    names = [name for name in _names(root) if not _is_odd(name, home)]
+    names = [name for name in _names(root) if not _is_odd_in(name, home)]
     middle = home.tonic.fifths + _MIDDLE
     nearest = min(names, key=lambda name: abs(name.fifths - middle))
     return _turns(root, nearest)
@@ -182,7 +180,7 @@ class _Reader(NamedTuple):
         return (
             _distance_cost(symbol, side, side.key, degree_cost=SCALE_DEGREE, cost=FAR)
             + _distance_cost(symbol, side, self.home, degree_cost=HOME_DEGREE)
-            + ODD * _is_odd(side.root, self.home)
+            + ODD * _is_odd_in(side.root, self.home)
             + DOUBLE_BASS * (abs(bass.alteration) > 1)
             + RESPELLED * (side.turns != 0)
         )
@@ -228,10 +226,10 @@ def _distance_cost(
     return degree_cost if away % _TURN in (minor if key.minor else _MAJOR) else cost
 
 
-def _is_odd(name: Name, home: Key) -> bool:
+def _is_odd_in(name: Name, home: Key) -> bool:
     """True for E♯, B♯, F♭ and C♭ where the signature lacks them."""
     in_signature = home.fifths - 1 <= name.fifths <= home.fifths + 5
-    return name.fifths not in _USUAL and not in_signature
+    return is_odd(name) and not in_signature
 
 
 def _rise(symbol: ChordSymbol, following: ChordSymbol) -> int | None:
