@@ -126,6 +126,14 @@ class ChordText:
     bracketed: bool = False
 
 
+_SIGN_WORDS = {"to coda": "To Coda", "fine": "Fine"}
+
+
+def sign_words(sign: str) -> str:
+    """A sign of a `Road` as it is printed; a jump is named as it is."""
+    return _SIGN_WORDS.get(sign, sign)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Road:
     """What a bar says about the order of playing.

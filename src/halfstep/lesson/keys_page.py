@@ -15,6 +15,7 @@ from halfstep.etude.etude_writer import write_etude
 from halfstep.etude.offers import Impossible
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import analyse
+from halfstep.lesson.titles import key_read, page_manner
 from halfstep.meter import Feel
 from halfstep.part.etude_score import score_of
 from halfstep.part.transposed_part import Part, part_for
@@ -26,7 +27,6 @@ from halfstep.score import Score
 
 KEYS = 12
 _OCTAVES = range(-3, 4)
-_FEELS = {Feel.SWING: "Swing", Feel.STRAIGHT: "Straight eighths"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,21 +70,17 @@ def keys_page(
     lines = [
         _keyed_line(etude, part, fourths, feel=feel, degrees=degrees) for fourths in range(KEYS)
     ]
-    beat = "♩." if etude.analysis.chart.meter.compound else "♩"
     page = StaffPage(
         title=title,
         reader=part.instrument.label,
         facts=("in twelve keys, by fourths",),
-        manner=f"{_FEELS[feel]} {beat} = {etude.brief.tempo_bpm:g}",
-        blocks=tuple(StaffBlock(line.score, _heading(line)) for line in lines if line.score),
+        manner=page_manner(etude.analysis.chart.meter, etude.brief.tempo_bpm, feel),
+        blocks=tuple(
+            StaffBlock(line.score, key_read(line.key, line.concert)) for line in lines if line.score
+        ),
         description=f"{title}, in {', '.join(str(line.key) for line in lines if line.score)}.",
     )
     return page, tuple(_notices(lines, part))
-
-
-def _heading(line: KeyedLine) -> str:
-    """The key that is read, and the one that sounds where it is another."""
-    return str(line.key) if line.key == line.concert else f"{line.key} (concert {line.concert})"
 
 
 def _notices(lines: Sequence[KeyedLine], part: Part) -> Iterator[str]:

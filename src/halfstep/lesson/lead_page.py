@@ -6,20 +6,17 @@ chord symbols. A melody moves by whole octaves where it would leave the reader's
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 
 from halfstep.instruments import Instrument
+from halfstep.lesson.titles import key_read, page_manner
 from halfstep.level import Level
-from halfstep.meter import Feel
 from halfstep.part.sheet_score import score_of_sheet
 from halfstep.part.written_music import home_key_of
 from halfstep.pitch import Interval, octaves_up
 from halfstep.progression.sheet import LeadSheet
 from halfstep.render.staff_page import StaffBlock, StaffPage
 from halfstep.score import Barline, Score
-
-_FEELS = {Feel.SWING: "Swing", Feel.STRAIGHT: "Straight eighths"}
 
 
 def lead_page(sheet: LeadSheet, player: Instrument, *, interval: Interval) -> StaffPage:
@@ -39,7 +36,7 @@ def lead_page(sheet: LeadSheet, player: Instrument, *, interval: Interval) -> St
         title=sheet.title,
         reader=player.label,
         facts=(key_fact(sheet, interval),),
-        manner=" ".join(_manner(sheet)),
+        manner=page_manner(sheet.bars[0].meter, sheet.tempo_bpm, sheet.feel),
         blocks=(StaffBlock(_as_read(score, melody=sheet.has_melody)),),
         description=_in_words(sheet),
     )
@@ -71,17 +68,7 @@ def _by_octaves(sheet: LeadSheet, octaves: int) -> LeadSheet:
 def key_fact(sheet: LeadSheet, interval: Interval) -> str:
     """The written key, and the concert key where it is another."""
     written = home_key_of(sheet)
-    concert = written + -interval
-    return str(written) if written == concert else f"{written} (concert {concert})"
-
-
-def _manner(sheet: LeadSheet) -> Iterator[str]:
-    """Feel and tempo, as they stand over the first line."""
-    if sheet.feel:
-        yield _FEELS[sheet.feel]
-    if sheet.tempo_bpm:
-        beat = "♩." if sheet.bars[0].meter.compound else "♩"
-        yield f"{beat} = {sheet.tempo_bpm:g}"
+    return key_read(written, written + -interval)
 
 
 def _as_read(score: Score, *, melody: bool) -> Score:

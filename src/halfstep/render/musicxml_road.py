@@ -16,7 +16,7 @@ from __future__ import annotations
 from xml.etree.ElementTree import Element, SubElement
 
 from halfstep.render.musicxml_elements import text_child
-from halfstep.score import Barline, Road, Score, ScoreBar
+from halfstep.score import Barline, Road, Score, ScoreBar, sign_words
 
 _BARLINES = {
     Barline.SINGLE: "regular",
@@ -33,7 +33,6 @@ _SOUNDS = {
     "D.S.": ("dalsegno", "segno"),
 }
 """What a program that plays is told, by the first word of a sign."""
-_WORDS = {"to coda": "To Coda", "fine": "Fine"}
 
 
 def left_barline(measure: Element, road: Road) -> None:
@@ -95,7 +94,7 @@ def signs_after(measure: Element, score: Score, place: int) -> None:
         if sign not in _GOALS:
             direction = SubElement(measure, "direction", placement="above")
             kind = SubElement(direction, "direction-type")
-            text_child(kind, "words", _WORDS.get(sign, sign))
+            text_child(kind, "words", sign_words(sign))
             _sound(direction, score, place, sign)
 
 

@@ -15,7 +15,7 @@ from itertools import pairwise
 
 from halfstep.render.engraver import SPACE, Box, DrawnLine
 from halfstep.render.glyphs import glyph_path, music_box, music_glyph, settable, text_run
-from halfstep.score import Score
+from halfstep.score import Score, sign_words
 
 _SEGNO, _CODA = 0xE047, 0xE048
 _SIGN_SCALE = 0.72
@@ -24,7 +24,6 @@ _SECTION_EM = 2.3 * SPACE
 _PAD = 0.35 * SPACE
 _LINE = 0.13 * SPACE
 _GAP = 0.3 * SPACE
-_WORDS = {"to coda": "To Coda", "fine": "Fine"}
 _AT_START = {"segno": _SEGNO, "coda": _CODA}
 
 
@@ -147,7 +146,7 @@ def _draw_ends(line: DrawnLine, score: Score, place: int) -> None:
     """Where a bar ends: how often it is repeated, to the coda, the end, back to the start."""
     road = score.bars[place].road
     right = line.bars[f"b-{place}"].right
-    texts = [_WORDS.get(sign, sign) for sign in road.signs if sign not in _AT_START]
+    texts = [sign_words(sign) for sign in road.signs if sign not in _AT_START]
     if road.backward > 2:
         texts.insert(0, f"{road.backward} times")
     if texts:
