@@ -43,4 +43,4 @@ def sheet_for(sheet: LeadSheet, instrument: Instrument) -> tuple[LeadSheet, Inte
     """The sheet in a player's written pitch, and the interval it was moved by."""
     home = home_key_of(sheet)
     interval = interval_for(home, instrument)
-    return replace(written(sheet, interval), key=home + interval), interval
+    return replace(written(sheet, interval, home), key=home + interval), interval

@@ -18,15 +18,19 @@ def moved_to(music: Music, key: Key) -> Music:
     the relative key with the same signature, so that ``C`` and ``Am`` put a minor chart in
     the same place.
     """
-    home = home_key_of(music)
+    return _moved_from(music, home_key_of(music), key)
+
+
+def _moved_from(music: Music, home: Key, key: Key) -> Music:
     interval = interval_of_fifths(key.fifths - home.fifths)
-    return replace(written(music, interval), key=home + interval)
+    return replace(written(music, interval, home), key=home + interval)
 
 
 def in_key(music: Music, key: Key) -> Music:
     """`moved_to`, with notices of what may surprise."""
-    moved = moved_to(music, key)
-    old, new = home_key_of(music), home_key_of(moved)
+    old = home_key_of(music)
+    moved = _moved_from(music, old, key)
+    new = home_key_of(moved)
     notices: tuple[str, ...] = tuple(
         _move_notices(old, new, wanted=key, stated=music.key is not None)
     )

@@ -33,15 +33,20 @@ def home_key_of(music: Chart | LeadSheet) -> Key:
     return music.key or home_key(spans(_as_played(music)))
 
 
-def written(music: Music, interval: Interval) -> Music:
+def written(music: Music, interval: Interval, home: Key) -> Music:
     """A chart or lead sheet an interval higher, on the sides where it reads best.
 
     What does not move along the line of fifths stays as it was typed.
+
+    Parameters
+    ----------
+    music : Chart or LeadSheet
+    interval : Interval
+    home : Key
+        As in `home_key_of`.
     """
-    moved = music.moved(interval)
     if interval.fifths == 0:
-        return moved
-    home = home_key_of(music)
+        return music.moved(interval)
     chart = _as_played(music)
     chords = spans(chart)
     if not chords:

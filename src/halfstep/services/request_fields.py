@@ -150,10 +150,7 @@ def tempo_typed(text: str) -> float:
     ------
     BriefError
     """
-    try:
-        return float(text)
-    except ValueError:
-        raise BriefError(_tempo_wanted(repr(text))) from None
+    return _number(text, _tempo_wanted(repr(text)))
 
 
 def demand_tempo(tempo_bpm: float | None) -> None:
@@ -178,10 +175,14 @@ def seconds_typed(text: str) -> float:
     ------
     BriefError
     """
+    return _number(text, f"`start_s` {text!r}: give the second at which bar 1 begins")
+
+
+def _number(text: str, wanted: str) -> float:
     try:
         return float(text)
     except ValueError:
-        raise BriefError(f"`start_s` {text!r}: give the second at which bar 1 begins") from None
+        raise BriefError(wanted) from None
 
 
 _MOST_START_S = 36_000.0
