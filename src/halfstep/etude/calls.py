@@ -36,8 +36,8 @@ def off_root(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     off = np.arange(128) % 12 != palette.root_class
     back = plays_back(slots[0])
     restful = palette.scale & ~rubbing(palette)
-    ways = (palette.tones & off & back, restful & off & back, palette.tones & off, palette.tones)
-    return next((way for way in ways if way.any()), palette.tones)[midis[0]]
+    offers = (palette.tones & off & back, restful & off & back, palette.tones & off)
+    return next((notes for notes in offers if notes.any()), palette.tones)[midis[0]]
 
 
 def plays_back(slot: Slot) -> Flags:

@@ -15,7 +15,7 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -81,62 +81,77 @@ def calls_that_fit(analysis: Analysis) -> set[int]:
 def _split_groups(analysis: Analysis) -> Iterator[int]:
     """The first bars of groups in which one bar at a time fits better than two."""
     size = 2 * CALL_BARS
+    chart = _ChordsInTime(analysis)
     for first in range(1, len(analysis.chart.form) - size + 2, size):
-        both = min(_shared(analysis, n, n + CALL_BARS) for n in (first, first + 1))
-        if both < ENOUGH and both < min(_shared(analysis, n, n + 1) for n in (first, first + 2)):
+        both = min(_shared(chart, n, n + CALL_BARS) for n in (first, first + 1))
+        if both < ENOUGH and both < min(_shared(chart, n, n + 1) for n in (first, first + 2)):
             yield first
 
 
-def _shared(analysis: Analysis, stated: int, back: int) -> int:
+def _shared(chart: _ChordsInTime, stated: int, back: int) -> int:
     """The fewest notes that fit both a chord in a bar and one where that is played back."""
-    start, end = _bar_bounds(analysis, stated)
-    later = _bar_bounds(analysis, back)[0] - start
+    start, end = chart.bounds[stated]
+    later = chart.bounds[back][0] - start
     counts = [
-        len(fitting_classes(chord) & fitting_classes(over))
-        for low, high, chord in _sounding(analysis, start, end)
-        for _, _, over in _sounding(analysis, low + later, high + later)
+        len(chart.fitting[place] & chart.fitting[over])
+        for low, high, place in chart.sounding(start, end)
+        for _, _, over in chart.sounding(low + later, high + later)
     ]
     return min(counts, default=ENOUGH)
 
 
-def _bar_bounds(analysis: Analysis, number: int) -> tuple[Fraction, Fraction]:
-    """Where a bar begins and ends, in beats."""
-    return next(
-        (start, start + bar.beats) for bar, start in analysis.chart.placed() if bar.number == number
-    )
+class _ChordsInTime:
+    """The chords of a chart by their places, and where its bars begin and end.
+
+    Attributes
+    ----------
+    bounds : dict of int to (Fraction, Fraction)
+        Where each bar begins and ends, in beats, by its number.
+    fitting : list of frozenset of int
+        The pitch classes that fit each chord.
+    """
+
+    def __init__(self, analysis: Analysis) -> None:
+        placed = analysis.chart.placed()
+        self.bounds = {bar.number: (start, start + bar.beats) for bar, start in placed}
+        self.fitting = [fitting_classes(chord) for chord in analysis.chords]
+        self._chords = analysis.chords
+        self._starts = [chord.span.start for chord in analysis.chords]
+
+    def sounding(self, start: Fraction, end: Fraction) -> Iterator[tuple[Fraction, Fraction, int]]:
+        """The places of the chords between two beats, each with its part of the time.
+
+        Silence is none.
+        """
+        first = max(0, bisect_right(self._starts, start) - 1)
+        for place in range(first, bisect_left(self._starts, end)):
+            chord = self._chords[place]
+            low, high = max(start, chord.span.start), min(end, chord.span.end)
+            if low < high and not chord.silent:
+                yield low, high, place
 
 
-def _sounding(
-    analysis: Analysis, start: Fraction, end: Fraction
-) -> Iterator[tuple[Fraction, Fraction, AnalysedChord]]:
-    """The chords between two beats, each with its part of the time; silence is none."""
-    for chord in analysis.chords:
-        low, high = max(start, chord.span.start), min(end, chord.span.end)
-        if low < high and not chord.silent:
-            yield low, high, chord
-
-
-class _Echoes:
+class _Echoes(_ChordsInTime):
     """Where notes are played back, and what fits there."""
 
     def __init__(self, analysis: Analysis, played: set[int]) -> None:
-        self._analysis = analysis
+        super().__init__(analysis)
         self._backs = answers(played, len(analysis.chart.form))
-        placed = [(start, bar.number) for bar, start in analysis.chart.placed()]
-        self._starts, self._numbers = zip(*placed, strict=True)
+        self._numbers = list(self.bounds)
+        self._bar_starts = [start for start, _ in self.bounds.values()]
 
     def bar(self, onset: Fraction) -> int:
         """The number of the bar that a note begins in."""
-        return int(self._numbers[bisect_right(self._starts, onset) - 1])
+        return self._numbers[bisect_right(self._bar_starts, onset) - 1]
 
-    def chords(self, onset: Fraction, beats: Fraction) -> list[AnalysedChord]:
+    def places(self, onset: Fraction, beats: Fraction) -> list[int]:
         """The chords that a note meets where it is played back; none where it is not."""
         number = self.bar(onset)
         if number not in self._backs:
             return []
-        start, end = _bar_bounds(self._analysis, self._backs[number])
-        at = onset - _bar_bounds(self._analysis, number)[0] + start
-        return [chord for _, _, chord in _sounding(self._analysis, at, min(end, at + beats))]
+        start, end = self.bounds[self._backs[number]]
+        at = onset - self.bounds[number][0] + start
+        return [place for _, _, place in self.sounding(at, min(end, at + beats))]
 
 
 def with_echoes(slots: Sequence[Slot], analysis: Analysis, played: set[int]) -> list[Slot]:
@@ -144,8 +159,8 @@ def with_echoes(slots: Sequence[Slot], analysis: Analysis, played: set[int]) -> 
     echoes = _Echoes(analysis, played)
     marked = []
     for slot in slots:
-        over = echoes.chords(slot.onset, slot.beats) if slot.palette else []
-        classes = EVERY_CLASS.intersection(*map(fitting_classes, over))
+        over = echoes.places(slot.onset, slot.beats) if slot.palette else []
+        classes = EVERY_CLASS.intersection(*(echoes.fitting[place] for place in over))
         marked.append(replace(slot, echo=classes if over else None))
     return marked
 
@@ -195,9 +210,9 @@ def echo_notices(calls: CallBars) -> NoticesOf:
 
 
 def _split(analysis: Analysis, played: set[int]) -> Iterator[Notice]:
+    chart = _ChordsInTime(analysis)
     for first in (n for n in _split_groups(analysis) if n + 1 not in played):
-        start, end = _bar_bounds(analysis, first + CALL_BARS)
-        chords = [analysis.chords.index(chord) for _, _, chord in _sounding(analysis, start, end)]
+        chords = [place for _, _, place in chart.sounding(*chart.bounds[first + CALL_BARS])]
         text = f"bars {first}–{first + 2 * CALL_BARS - 1} go by one bar played and one left"
         yield Notice(chords[0], f"{text}, as two at a time do not fit over {{chord}}")
 
@@ -208,9 +223,9 @@ def _unfitting(
     echoes = _Echoes(analysis, played)
     places: dict[tuple[int, int], None] = {}
     for note in notes:
-        for chord in echoes.chords(note.onset, note.beats) if note.pitch else ():
-            if note.pitch and note.pitch.midi % 12 not in fitting_classes(chord):
-                places[echoes.bar(note.onset), analysis.chords.index(chord)] = None
+        for place in echoes.places(note.onset, note.beats) if note.pitch else ():
+            if note.pitch and note.pitch.midi % 12 not in echoes.fitting[place]:
+                places[echoes.bar(note.onset), place] = None
     for number, chord_index in places:
         yield Notice(
             chord_index,

@@ -187,9 +187,9 @@ def _reached(total: Row, move: float, distances: Sequence[Row], spread: float) -
     return map(min, total, *left)
 
 
-def _source(total: Row, move: float, ways: Row, place: int) -> int:
+def _source(total: Row, move: float, distances: Row, place: int) -> int:
     """The place from which another is reached at the least cost."""
-    costs = [cost + move + far for cost, far in zip(total, ways, strict=True)]
+    costs = [cost + move + far for cost, far in zip(total, distances, strict=True)]
     costs[place] = total[place]
     return _first_least(costs)
 

@@ -230,7 +230,9 @@ def _lines_alone(players: Sequence[PlayerLesson], leader: PlayerLesson) -> Itera
     """Which players of a section have lines of their own, and in which steps."""
     for player in players:
         pairs = zip(player.etudes, leader.etudes, strict=True)
-        steps = [own.step.short_name for own, other in pairs if _classes(own) != _classes(other)]
+        steps = [
+            etude.step.short_name for etude, other in pairs if _classes(etude) != _classes(other)
+        ]
         if steps:
             yield (
                 f"{player.instrument.key} has a line of its own in step {', '.join(steps)}: in a "

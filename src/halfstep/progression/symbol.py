@@ -236,6 +236,12 @@ def normalised(text: str) -> str:
     return ascii_signs(unicodedata.normalize("NFKC", plain).translate(_LOOK_ALIKE))
 
 
+@lru_cache(maxsize=16)
+def _names_of(reading: Reading) -> dict[str, Name]:
+    """The names that a root may have."""
+    return _NAMES[reading.h] | _ENDINGS if reading.endings else _NAMES[reading.h]
+
+
 @lru_cache(maxsize=4096)
 def parse_symbol(text: str, reading: Reading = DEFAULT) -> ChordSymbol:
     """Read one chord symbol.
@@ -261,7 +267,7 @@ def parse_symbol(text: str, reading: Reading = DEFAULT) -> ChordSymbol:
     if "^" in text:
         text = text.replace("^", "△")  # typed for the triangle, and never written
     plain = text.strip() if text.isascii() and "x" not in text else normalised(text)
-    names = _NAMES[reading.h] | _ENDINGS if reading.endings else _NAMES[reading.h]
+    names = _names_of(reading)
     small = reading.small_is_minor and plain[:1].islower()
     upper = plain[:1].upper() + plain[1:] if small else plain
     written = upper[:3]  # the longest name: Cbb9 is a ninth on C𝄫

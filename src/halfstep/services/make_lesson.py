@@ -194,8 +194,8 @@ def _player(text: str, level: Level) -> Player:
             f"`instruments` {text!r}: {own_level!r} is no level{did_you_mean(own_level, known)}; "
             f"choose from {', '.join(known)}, or leave it empty before a name: flute::Ada"
         )
-    own = known.get(own_level.lower(), level)
-    return Player(find_instrument(instrument), own, " ".join(name.split()))
+    level = known.get(own_level.lower(), level)
+    return Player(find_instrument(instrument), level, " ".join(name.split()))
 
 
 def _chart(request: MakeLesson) -> Chart:

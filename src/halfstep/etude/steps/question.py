@@ -47,8 +47,8 @@ def question_layout(
     played = asked_bars(analysis)
     slots = in_rhythm(analysis, brief, palettes, rng, played, closing=asking)
     ends = {start + bar.beats for bar, start in analysis.chart.placed() if bar.number in asking}
-    asked = [_asking(slot, brief) if slot.onset + slot.beats in ends else slot for slot in slots]
-    return with_echoes(asked, analysis, played)
+    slots = [_asking(slot, brief) if slot.onset + slot.beats in ends else slot for slot in slots]
+    return with_echoes(slots, analysis, played)
 
 
 def asked_bars(analysis: Analysis) -> set[int]:

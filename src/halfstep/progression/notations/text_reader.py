@@ -91,7 +91,7 @@ _MOST_SIGNS_IN_BAR = 32 * 8  # as many eighths as the units of the longest metre
 _LONGEST_BAR = 1000
 _LENGTHS = ("pickup", "part ", "lasts ")
 _BEFORE_CHORDS = (*_LENGTHS, "key ", "bar ")
-NUMERAL_STARTS = frozenset("IViv#♯b♭")
+_NUMERAL_STARTS = frozenset("IViv#♯b♭")
 EXAMPLE = "Dm7 | G7 | Cmaj7"
 _KNOWN_BRACES = (
     "{segno}, {coda}, {to coda}, {fine}, {D.C.}, {D.S. al coda}, {3/4}, {key Bb}, {pickup 1}, "
@@ -491,7 +491,7 @@ class _TextBars:
         text = _unbracketed(word.text)
         column = word.column + word.text.index(text) + 1
         with ErrorPlace(self.source, line=word.line, column=column):
-            plain = self._without_numeral(text) if text[:1] in NUMERAL_STARTS else text
+            plain = self._without_numeral(text) if text[:1] in _NUMERAL_STARTS else text
             symbol = parse_symbol(plain, self.reading)
         if text != word.text:
             self._notice("chords in brackets are read like any other")
