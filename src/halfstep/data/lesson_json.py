@@ -16,11 +16,15 @@ from halfstep.data.harmony_json import change_data, chord_data, names_data
 from halfstep.etude.explanation import explained
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
+from halfstep.harmony.outline import LineNote
 from halfstep.lesson.brief import file_stems
 from halfstep.lesson.make import Lesson, PlayerLesson
+from halfstep.meter import parse_meter
 from halfstep.part.transposed_part import Part
 from halfstep.played import PlayedPart
-from halfstep.progression.chart import Chart
+from halfstep.progression.chart import Bar, Chart, ChordAt
+from halfstep.progression.key import parse_key
+from halfstep.progression.symbol import parse_symbol
 
 LESSON_FORM = JsonForm("halfstep-lesson", "a lesson", version=2)
 
@@ -84,6 +88,27 @@ def played_chart_data(chart: Chart) -> dict[str, Any]:
             for bar, start in chart.placed()
         ],
     }
+
+
+def read_played_chart(data: dict[str, Any]) -> Chart:
+    """The chart of `played_chart_data`, without its title.
+
+    Raises
+    ------
+    KeyError, TypeError, ValueError, ReadError
+        When it is not as it was written.
+    """
+    bars = tuple(
+        Bar(
+            int(bar["number"]),
+            parse_meter(bar["meter"]),
+            Fraction(bar["beats"]),
+            tuple(ChordAt(parse_symbol(c["symbol"]), Fraction(c["at"])) for c in bar["chords"]),
+            int(bar["written"]),
+        )
+        for bar in data["bars"]
+    )
+    return Chart("", bars, parse_key(data["key"]) if data["key"] else None)
 
 
 def _analysis(analysis: Analysis) -> dict[str, Any]:
@@ -184,3 +209,18 @@ def etude_data(etude: Etude, part: Part) -> dict[str, Any]:
         "notices": [notice.sentence(part.symbol(notice.chord)) for notice in etude.notices],
         "notes": notes,
     }
+
+
+def read_line(data: dict[str, Any]) -> tuple[LineNote, ...]:
+    """The notes of a step of a lesson, concert pitch, from bar 1; rests are left out.
+
+    Raises
+    ------
+    KeyError, TypeError, ValueError
+        When they are not as they were written.
+    """
+    return tuple(
+        LineNote(Fraction(note["start"]), Fraction(note["beats"]), int(note["midi"]))
+        for note in data["notes"]
+        if note["midi"] is not None
+    )

@@ -9,20 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 from halfstep.data.documents import read_document
-from halfstep.data.lesson_json import LESSON_FORM
+from halfstep.data.lesson_json import LESSON_FORM, read_line, read_played_chart
 from halfstep.errors import BriefError, ReadError
 from halfstep.harmony.first_bar import FirstBar, first_bar_of_line, first_bar_over_chart
 from halfstep.harmony.outline import LineNote
 from halfstep.listen.heard_take import HeardNote
-from halfstep.meter import parse_meter
-from halfstep.progression.chart import Bar, Chart, ChordAt
-from halfstep.progression.key import parse_key
-from halfstep.progression.symbol import parse_symbol
+from halfstep.progression.chart import Chart
 from halfstep.services.earlier_lesson import LESSON_FILE
 from halfstep.services.request_fields import ChartSource, chart_of, sheet_of
 
@@ -143,7 +139,7 @@ def _frame_of_lesson(path: Path, instrument: str | None, *, named: bool) -> Take
     """The frame of a lesson; None for a file beside the take that is none of ours."""
     try:
         data = read_document(path, LESSON_FORM)
-        chart = _chart(data["chart"])
+        chart = read_played_chart(data["chart"])
         lines = tuple(_lines(data, instrument))
         quarters_a_minute = float(data["quarters_a_minute"])
         return TakeFrame(quarters_a_minute, chart, lines, str(path))
@@ -153,27 +149,10 @@ def _frame_of_lesson(path: Path, instrument: str | None, *, named: bool) -> Take
         return None
 
 
-def _chart(data: dict[str, Any]) -> Chart:
-    bars = tuple(
-        Bar(
-            int(bar["number"]),
-            parse_meter(bar["meter"]),
-            Fraction(bar["beats"]),
-            tuple(ChordAt(parse_symbol(c["symbol"]), Fraction(c["at"])) for c in bar["chords"]),
-            int(bar["written"]),
-        )
-        for bar in data["bars"]
-    )
-    return Chart("", bars, parse_key(data["key"]) if data["key"] else None)
-
-
 def _lines(data: dict[str, Any], instrument: str | None) -> Iterator[LessonLine]:
     for player in data["players"]:
         if instrument in {None, player["instrument"]}:
             for step in player["steps"]:
-                notes = tuple(
-                    LineNote(Fraction(note["start"]), Fraction(note["beats"]), int(note["midi"]))
-                    for note in step["notes"]
-                    if note["midi"] is not None
+                yield LessonLine(
+                    str(step["title"]).lower(), str(player["instrument"]), read_line(step)
                 )
-                yield LessonLine(str(step["title"]).lower(), str(player["instrument"]), notes)
