@@ -169,3 +169,16 @@ def test_a_lesson_that_cannot_be_written_names_the_chord_as_it_is_read(
     monkeypatch.setitem(INSTRUMENTS, "alto-sax", narrow)
     with pytest.raises(BriefError, match=r"^no note of (C♯|D♭) lies in the range .* \(bar 2\)"):
         lesson("| F | E |")
+
+
+def test_of_a_class_the_teacher_reads_what_is_most_telling_alone() -> None:
+    """A sheet for one player has every sentence; for several one each, and what is not as asked."""
+    chart = read_chart_text("| Dm7 | G7 | Cmaj7 | A7 |")
+    alto, flute = (Player(INSTRUMENTS[key]) for key in ("alto-sax", "flute"))
+    one, both = (
+        teacher_sheet(make_lesson(LessonBrief(chart, players, parse_steps("1"))))
+        for players in ((alto,), (alto, flute))
+    )
+    assert len(one.watch[0].remarks[0].sentences) > 1
+    assert [remark.player for remark in both.watch[0].remarks] == ["Alto saxophone", "Flute"]
+    assert max(len(remark.sentences) for remark in both.watch[0].remarks) <= 2

@@ -135,20 +135,21 @@ def _reader(player: PlayerLesson) -> str:
 
 
 def _watch(lesson: Lesson) -> Iterator[WatchEntry]:
-    """Step by step, what each player's version has in it."""
+    """Step by step, what each player's version has in it: in a class the most telling alone."""
+    most = None if len(lesson.players) == 1 else 1
     for place, step in enumerate(lesson.brief.steps):
         remarks = (
-            Remark(player.player.label, _remarks(player.etudes[place], player.part))
+            Remark(player.player.label, _remarks(player.etudes[place], player.part, most))
             for player in lesson.players
         )
         spoken = tuple(remark for remark in remarks if remark.sentences)
         yield WatchEntry(step.heading, step.task, spoken)
 
 
-def _remarks(etude: Etude, part: Part) -> tuple[str, ...]:
-    """What is in an etude, and what is not as its rule has it."""
-    notices = (notice.sentence(part.symbol(notice.chord)) for notice in etude.notices)
-    return (*explained(etude, part), *notices)
+def _remarks(etude: Etude, part: Part, most: int | None) -> tuple[str, ...]:
+    """What is in an etude, and in one sentence what is not as its rule has it."""
+    notices = "; ".join(notice.sentence(part.symbol(notice.chord)) for notice in etude.notices)
+    return (*explained(etude, part)[:most], *([f"{notices}."] if notices else []))
 
 
 def _legend(player: PlayerLesson) -> Iterator[LegendEntry]:
