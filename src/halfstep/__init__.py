@@ -320,6 +320,7 @@ def hear(
     lesson: str | Path | None = None,
     chart: ChartLike | None = None,
     start_s: float | None = None,
+    headphones: bool = False,
     progress: Callable[[float, str], None] | None = None,
 ) -> TakeReply:
     """Write down the notes of a recording of one instrument alone.
@@ -332,7 +333,7 @@ def hear(
     take : str or Path
         WAV, FLAC, MP3, M4A, OGG.
     backing : str or Path, optional
-        The backing it was played to.
+        The backing it was played to; that of the lesson, or one beside the take, without.
     instrument : str, optional
         Who plays; any range without.
     tempo_bpm : float, optional
@@ -343,6 +344,8 @@ def hear(
         What was played over: its bars and chords stand on the staff.
     start_s : float, optional
         Where in the recording bar 1 begins; found without, where that can be done.
+    headphones : bool
+        No backing is in the take; none is looked for.
     progress : callable, optional
 
     Raises
@@ -362,6 +365,7 @@ def hear(
         lesson=None if lesson is None else Path(lesson),
         start_s=start_s,
         chart=chart,
+        headphones=headphones,
     )
     return hear_take(request, progress=progress or no_progress)
 

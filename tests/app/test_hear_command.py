@@ -527,6 +527,25 @@ def lesson_take(home: Path, data: dict[str, Any], start_s: float) -> None:
     take_file(home / "take.wav", notes, notes[-1][0] + notes[-1][1] + 0.5)
 
 
+def backing_file(path: Path) -> Path:
+    """Noise bursts for eight seconds, of which the program's loop begins after two."""
+    frames = np.arange(44_100 * 8)
+    rng = np.random.default_rng(3)
+    bursts = rng.normal(size=len(frames)) * np.exp(-(frames % 22_050) / 2500)
+    band = (9000 * bursts / np.abs(bursts).max()).astype(np.int16)
+    write_wav(path, np.stack([band, band], axis=1), loop=(88_200, len(frames)))
+    return path
+
+
+def over_backing(path: Path, backing: Path, delay_s: float) -> None:
+    """Lay a backing under a take."""
+    line, _ = soundfile.read(path)
+    band, rate = soundfile.read(backing)
+    seconds = np.arange(len(line)) / RATE - delay_s
+    under = np.interp(seconds, np.arange(len(band)) / rate, band[:, 0], left=0, right=0)
+    soundfile.write(path, line + 0.4 * under, RATE)
+
+
 CHART = "tempo: 132\n| Dm7 | G7 | Cmaj7 | A7 | Fm7 | Bb7 | Ebmaj7 | A7 |"
 
 
@@ -589,9 +608,59 @@ def test_a_place_that_is_not_clear_is_not_guessed(command: Command, home: Path) 
     assert json.loads((home / "take.json").read_text("utf-8"))["form_s"] is None
 
 
+@pytest.mark.parametrize("named", [False, True], ids=["beside", "lesson"])
+def test_the_backing_of_the_lesson_is_found_in_the_take(
+    command: Command, home: Path, *, named: bool
+) -> None:
+    """Which file it is, how late it is, and with it bar 1: after the count-in of two seconds."""
+    folder = home / "monday" if named else home
+    folder.mkdir(exist_ok=True)
+    lesson_take(home, lesson_beside(folder, CHART), 2.1)
+    over_backing(home / "take.wav", backing_file(folder / "backing.wav"), 0.1)
+    options = ("--lesson", "monday") if named else ()
+    ran = command("hear", "take.wav", *options, "--out", "take.json")
+    assert f"note: the backing is {Path(*options[1:]) / 'backing.wav'}, which is in" in ran.err
+    data = json.loads((home / "take.json").read_text("utf-8"))
+    assert data["delay_s"] == pytest.approx(0.1, abs=0.005)
+    assert data["form_s"] == pytest.approx(2.1, abs=0.005)
+
+
+def test_a_backing_beside_the_take_that_is_not_heard_in_it_is_not_taken(
+    command: Command, home: Path
+) -> None:
+    lesson_take(home, lesson_beside(home, CHART), 2.4)
+    backing_file(home / "backing.wav")
+    ran = command("hear", "take.wav", "--out", "take.json")
+    assert "note: backing.wav is not heard in the take" in ran.err
+    assert "the backing is" not in ran.err
+    data = json.loads((home / "take.json").read_text("utf-8"))
+    assert data["delay_s"] is None
+    assert data["form_s"] == pytest.approx(2.4, abs=0.08)
+
+
+def test_with_headphones_no_backing_is_looked_for(command: Command, home: Path) -> None:
+    take_file(home / "take.wav")
+    over_backing(home / "take.wav", backing_file(home / "backing.wav"), 0.1)
+    assert "the backing is backing.wav" in command("hear", "take.wav").out
+    assert "backing" not in command("hear", "take.wav", "--headphones").out
+
+
+def test_no_other_sound_of_that_name_is_taken(command: Command, home: Path) -> None:
+    """Neither a file that the program did not write, nor the recording itself."""
+    band = backing_file(home / "backing.wav")
+    assert "the backing is" not in command("hear", "backing.wav").out
+    take_file(home / "take.wav")
+    over_backing(home / "take.wav", band, 0.1)
+    take_file(band)
+    ran = command("hear", "take.wav")
+    assert (ran.status, ran.err) == (0, "")
+    assert "note:" not in ran.out
+
+
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
+        (["--headphones", "--backing", "take.wav"], "--headphones and --backing: with headphones"),
         (["--start", "soon"], "--start 'soon': give the second at which bar 1 begins"),
         (["--start", "nan"], "--start nan: give the second"),
         (["--lesson", "gone"], "--lesson 'gone': there is no lesson.json"),

@@ -147,7 +147,7 @@ def test_a_backing_that_is_not_there_is_said_to_be_missing(tmp_path: Path) -> No
     backing = write(tmp_path / "backing.wav", band(3.2))
     found = heard(tmp_path, played(SCALE, 3.2), backing=backing)
     assert found.delay_s is None
-    assert found.notices == ("the backing is not found in the take, so the delay is not known",)
+    assert found.notices == ("backing.wav is not heard in the take, so its delay is not known",)
 
 
 @pytest.mark.slow

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from halfstep.etude.written_etude import Etude
-from halfstep.lesson.brief import file_stems
+from halfstep.lesson.brief import BACKING_FILE, file_stems
 from halfstep.lesson.make import Lesson, PlayerLesson, Progress, played_line
 from halfstep.lesson.pages import handout_for, teacher_sheet
 from halfstep.lesson.titles import step_title
@@ -175,10 +175,11 @@ def _write_sound(
 ) -> dict[str, Any]:
     """The backing with its stems once, and every step of every player over it."""
     band = _band(lesson, max(2, choruses_for(lesson, BACKING_S)))
-    for name, samples in {"backing": band.mix_once, **band.once}.items():
-        write_wav(work / f"{name}.wav", band.tiled(samples), loop=band.loop)
-        names.append(f"{name}.wav")
-    progress("backing.wav")
+    stem_sounds = {f"{name}.wav": samples for name, samples in band.once.items()}
+    for name, samples in {BACKING_FILE: band.mix_once, **stem_sounds}.items():
+        write_wav(work / name, band.tiled(samples), loop=band.loop)
+        names.append(name)
+    progress(BACKING_FILE)
     under = band.with_choruses(choruses_for(lesson, STEP_S))
     stems = file_stems(lesson.brief.players)
     for player, key in zip(lesson.players, stems, strict=True):
@@ -190,6 +191,7 @@ def _write_sound(
             names.append(name)
             progress(name)
     return {
+        "file": BACKING_FILE,
         "choruses": band.choruses,
         "count_in_beats": str(lesson.brief.chart.meter.bar_beats),
         "frame_rate": 44100,

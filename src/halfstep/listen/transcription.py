@@ -108,7 +108,8 @@ def hear(
             )
             survey = replace(survey, samples=round(survey.samples / recording.rate_ratio))
         if not backing_match.is_clear:
-            notices.append("the backing is not found in the take, so the delay is not known")
+            name = accompaniment.path.name
+            notices.append(f"{name} is not heard in the take, so its delay is not known")
             backing_match = accompaniment = None
     listener = _Listener(recording, accompaniment, backing_match, survey, (low_midi, high_midi))
     notes = tuple(listener.notes(progress))

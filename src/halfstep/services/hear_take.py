@@ -28,7 +28,7 @@ from halfstep.services.request_fields import (
     no_progress,
     player_of,
 )
-from halfstep.services.take_frame import TakeFrame, frame_of
+from halfstep.services.take_frame import TakeFrame, backing_beside, frame_of
 
 _BEYOND = 2
 """A player may go so many semitones over the range of an advanced one."""
@@ -43,7 +43,7 @@ class HearTake:
     take : Path
         One instrument alone: WAV, FLAC, MP3, M4A, OGG.
     backing : Path or None
-        The backing it was played to.
+        The backing it was played to; None looks for that of the lesson, or beside the take.
     instrument : str or None
         Who plays; None for concert pitch and any range.
     tempo_bpm : float or None
@@ -56,6 +56,8 @@ class HearTake:
         staff.
     start_s : float or None
         Where in the recording bar 1 begins; None finds it, where that can be done.
+    headphones : bool
+        No backing is in the take, so none is looked for.
     """
 
     take: Path
@@ -65,6 +67,7 @@ class HearTake:
     lesson: Path | None = None
     chart: ChartSource | None = None
     start_s: float | None = None
+    headphones: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,13 +116,14 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
     ReadError
         When the chart cannot be read.
     BriefError
-        When there is no such instrument or lesson, or a tempo that nobody plays at.
+        When there is no such instrument or lesson, or a tempo that nobody plays at, or a
+        backing is named for a take with headphones.
     """
     demand_tempo(request.tempo_bpm)
     demand_start(request.start_s)
     player = player_of(request.instrument)
     take = _recording(request.take, "")
-    backing = None if request.backing is None else _recording(request.backing, "`backing` ")
+    backing = _backing(request)
     frame = frame_of(
         lesson=request.lesson,
         beside=[path for path in (take, backing) if path],
@@ -137,8 +141,19 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
     )
     count_in_s = (backing and loop_start_s(backing)) or 0.0
     start_s, notices = _start(request, frame, heard_take)
+    if request.backing is None and heard_take.delay_s is not None:
+        notices = (f"the backing is {backing}, which is in the take", *notices)
     written = WrittenTake(heard_take, player, take.stem, count_in_s, frame.chart, start_s)
     return TakeReply(written, frame.quarters_a_minute, (*heard_take.notices, *notices))
+
+
+def _backing(request: HearTake) -> Path | None:
+    """The backing that is named, or that belongs to the take."""
+    if request.backing is None:
+        return None if request.headphones else backing_beside(request.take, request.lesson)
+    if request.headphones:
+        raise BriefError("`headphones` and `backing`: with headphones no backing is in the take")
+    return _recording(request.backing, "`backing` ")
 
 
 def _start(

@@ -17,8 +17,10 @@ from halfstep.data.lesson_json import LESSON_FORM, read_line, read_played_chart
 from halfstep.errors import BriefError, ReadError
 from halfstep.harmony.first_bar import FirstBar, first_bar_of_line, first_bar_over_chart
 from halfstep.harmony.outline import LineNote
+from halfstep.lesson.brief import BACKING_FILE
 from halfstep.listen.heard_take import HeardNote
 from halfstep.progression.chart import Chart
+from halfstep.render.wav_file import loop_start_s
 from halfstep.services.earlier_lesson import LESSON_FILE
 from halfstep.services.request_fields import ChartSource, chart_of, sheet_of
 
@@ -115,6 +117,26 @@ def frame_of(
     if tempo_bpm is None:
         return frame
     return replace(frame, quarters_a_minute=tempo_bpm, source="")
+
+
+def backing_beside(take: Path, lesson: Path | None) -> Path | None:
+    """The backing of the lesson that a take belongs to, or the one that lies beside the take.
+
+    Only a file that the program wrote, which the end of its count-in tells; whether it is in
+    the take is for the ear to say.
+    """
+    folders = [take.parent]
+    if lesson is not None:
+        folders.insert(0, lesson if lesson.is_dir() else lesson.parent)
+    paths = (folder / BACKING_FILE for folder in folders)
+    return next((path for path in paths if _is_backing(path) and not path.samefile(take)), None)
+
+
+def _is_backing(path: Path) -> bool:
+    try:
+        return path.is_file() and loop_start_s(path) is not None
+    except OSError:  # not ours to read
+        return False
 
 
 def _lesson_file(lesson: Path | None, beside: Sequence[Path]) -> Path | None:

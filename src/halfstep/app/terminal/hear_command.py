@@ -13,14 +13,15 @@ DESCRIPTION = "Write down the notes of a recording."
 EXAMPLES = (
     "halfstep hear take.wav",
     "halfstep hear take.wav --for alto-sax --lesson monday --out take.png",
-    "halfstep hear take.wav --backing monday/backing.wav --out take.mid",
-    "halfstep hear take.wav --lesson monday --out take.musicxml",
+    "halfstep hear take.wav --lesson monday --headphones --out take.musicxml",
+    "halfstep hear take.wav --backing band.mp3 --tempo 132 --out take.mid",
     "halfstep hear take.wav --tempo 120 --start 4.1 --out take.pdf",
 )
 _EPILOG = """\
 TAKE is one instrument alone, recorded with any phone or computer (WAV, FLAC, MP3, M4A, OGG).
 Tempo, chords and bar 1 are taken from the lesson.json that lies beside TAKE or the backing, or
-is named with --lesson; from --chart and --tempo otherwise. With headphones bar 1 is found by
+is named with --lesson; from --chart and --tempo otherwise. The backing.wav of that lesson, or
+one beside TAKE, is taken where it is heard in the take. With headphones bar 1 is found by
 laying the notes over the steps of the lesson, or over its chords; where that is not clear, say
 it with --start. MIDI has the exact times; MusicXML and the pages (.pdf, .png, .svg) are rounded
 to sixteenths. All begin with bar 1, or where that is not known, MIDI with the recording and
@@ -38,7 +39,12 @@ def epilog() -> str:
 def add_arguments(parser: CommandParser) -> None:
     """The arguments of the command."""
     parser.add_argument("take", metavar="TAKE")
-    parser.add_argument("--backing", metavar="FILE", help="the backing it was played to")
+    parser.add_argument(
+        "--backing", metavar="FILE", help="the backing it was played to, where it is no lesson's"
+    )
+    parser.add_argument(
+        "--headphones", action="store_true", help="no backing is in the take; look for none"
+    )
     parser.add_argument("--chart", metavar="CHART", help="what it was played over")
     parser.add_argument("--for", dest="instrument", metavar="INSTRUMENT", help="who plays it")
     parser.add_argument(
