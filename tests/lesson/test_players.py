@@ -18,6 +18,7 @@ from halfstep.level import Level
 from halfstep.services import make_lesson as service
 from halfstep.services.make_lesson import MakeLesson, lesson_brief
 from lesson.lesson_files import lesson_data
+from lesson.moved_charts import CHARTS
 from typed_charts import read_chart_text
 
 CHART = "title: Stairs\n| Dm7 | G7 | Cmaj7 | A7 |"
@@ -89,6 +90,19 @@ def test_each_player_s_lines_keep_the_range_of_their_level_at_one_tempo() -> Non
         assert {etude.brief.tempo_bpm for etude in lesson.etudes} == {112.0}
     first, second = made.players
     assert first.etudes != second.etudes
+
+
+def test_guide_tones_of_a_class_are_the_nearest_that_all_can_play() -> None:
+    """A player with more range has a nearer one, and yet the line of the others."""
+    request = MakeLesson(
+        CHARTS["sharp keys"], Path(), instruments=("tenor-sax", "flute"), steps="guide-tones",
+        key="F#m",
+    )  # fmt: skip
+    tenor, flute = (
+        [note.pitch.midi % 12 for note in player.etudes[0].notes if note.pitch]
+        for player in make_lesson(lesson_brief(request)).players
+    )
+    assert tenor == flute
 
 
 def test_names_and_levels_stand_on_the_sheets() -> None:

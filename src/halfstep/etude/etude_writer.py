@@ -108,6 +108,9 @@ def _joint_notices(etude: Etude, slots: Sequence[Slot]) -> list[Notice]:
 def octaves_apart(etude: Etude, brief: Brief, octaves: int) -> Etude:
     """The same etude for another player, some octaves higher (or lower, below 0).
 
+    Rules hold in the range that it was written in: the nearest guide tone of all may be one
+    that not everybody has.
+
     Raises
     ------
     RuleBroken
@@ -123,7 +126,9 @@ def octaves_apart(etude: Etude, brief: Brief, octaves: int) -> Etude:
         for note in etude.notes
     )
     moved = replace(etude, brief=brief, notes=notes)
-    _demand_rules(moved, line_breaches(moved))
+    low, high = etude.brief.concert_low + 12 * octaves, etude.brief.concert_high + 12 * octaves
+    limits = max(low, brief.limits[0]), min(high, brief.limits[1])
+    _demand_rules(moved, line_breaches(replace(moved, brief=replace(brief, limits=limits))))
     return moved
 
 
