@@ -6,31 +6,35 @@ Source: common practice, no source.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
+from halfstep.data.lesson_json import lesson_data
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.harmony.chord_in_key import falls_a_fifth, is_dominant, is_minor
 from halfstep.instruments import INSTRUMENTS
+from halfstep.lesson.make import make_lesson
 from halfstep.lesson.map_page import chart_map
 from halfstep.level import Level
 from halfstep.part.lead_sheet import sheet_for
 from halfstep.part.spelling import near_key, turns_near
 from halfstep.part.transposed_part import Part, part_for
 from halfstep.part.transposition import in_key
-from halfstep.pitch import parse_name, parse_pitch
+from halfstep.pitch import Name, parse_name, parse_pitch
 from halfstep.progression.chart import spans
 from halfstep.progression.form import played
 from halfstep.progression.key import Key, key_of, parse_key
 from halfstep.progression.load import typed_sheet
 from halfstep.progression.sheet import LeadSheet, SheetNote
-from halfstep.progression.symbol import ChordSymbol
+from halfstep.progression.symbol import ChordSymbol, parse_symbol
 from halfstep.services.explain_chart import ExplainChart, explain_chart
+from halfstep.services.make_lesson import MakeLesson, lesson_brief
 from halfstep.services.read_chart import ReadChart, read_chart
 from lesson.moved_charts import CHARTS, MAJOR_KEYS, MINOR_KEYS
 
@@ -69,14 +73,19 @@ def cadences(part: Part) -> Iterator[list[ChordSymbol]]:
 each_chart = pytest.mark.parametrize("name", CHARTS)
 
 
+def odd_names(roots: Sequence[Name], key: Key) -> list[Name]:
+    """Roots with two signs, and E♯, B♯, F♭ or C♭ that the signature lacks."""
+    signature = range(key.fifths - 1, key.fifths + 6)
+    odd = [root for root in roots if root.ascii in ODD and root.fifths not in signature]
+    return odd + [root for root in roots if abs(root.alteration) > 1]
+
+
 @each_chart
 def test_no_root_is_odd_unless_the_signature_has_it(name: str) -> None:
     for part in parts(name):
-        signature = range(part.key.fifths - 1, part.key.fifths + 6)
         roots = [symbol.root for symbol in symbols(part)]
-        odd = [root for root in roots if root.ascii in ODD and root.fifths not in signature]
-        assert odd == [], f"{part.key} {part.instrument.key}: {' '.join(map(str, roots))}"
-        assert max(abs(root.alteration) for root in roots) <= 1
+        shown = f"{part.key} {part.instrument.key}: {' '.join(map(str, roots))}"
+        assert odd_names(roots, part.key) == [], shown
 
 
 @each_chart
@@ -113,6 +122,44 @@ def test_a_local_key_is_named_as_its_tonic_is(name: str) -> None:
             if symbol.root.pitch_class == key.tonic.pitch_class:
                 assert symbol.root == key.tonic
             assert abs(key.fifths) <= 7
+
+
+@pytest.mark.parametrize("instrument", ["alto-sax", "trumpet"])
+@pytest.mark.parametrize("place", range(0, len(CHARTS), 3))
+def test_a_part_reads_back_in_concert_names(place: int, instrument: str, tmp_path: Path) -> None:
+    """Its MusicXML, opened as a chart, sounds as it did and has no odd root of the part's."""
+    name = [*CHARTS][place]
+    for sheet, analysis in in_every_key(name)[place % 4 :: 4]:
+        path = tmp_path / "part.musicxml"
+        path.write_text(
+            read_chart(ReadChart(sheet, instrument=instrument)).written("musicxml").text
+        )
+        back = read_chart(ReadChart(path)).sheet
+        roots = [symbol.root for symbol in chord_symbols(back)]
+        assert odd_names(roots, analysis.home) == []
+        assert [root.pitch_class for root in roots] == [
+            symbol.root.pitch_class for symbol in chord_symbols(sheet)
+        ]
+        assert back.key == sheet.key
+
+
+@pytest.mark.parametrize(
+    ("name", "key"), list(zip(CHARTS, [*MAJOR_KEYS, *MINOR_KEYS], strict=False))
+)
+def test_the_data_of_a_lesson_have_names_that_read(name: str, key: str) -> None:
+    """In ``lesson.json`` concert chords and those of each player, by their own signatures."""
+    instruments = tuple(INSTRUMENTS)[len(key) :: 4]
+    request = MakeLesson(
+        CHARTS[name], Path(), instruments=instruments, steps="guide-tones", key=key
+    )
+    data = lesson_data(make_lesson(lesson_brief(request)), files=(), sound={})
+    chords = {"concert": (data["analysis"]["key_fifths"], data["analysis"]["chords"])} | {
+        player["instrument"]: (player["written_key_fifths"], player["chords"])
+        for player in data["players"]
+    }
+    for reader, (fifths, symbols_read) in chords.items():
+        roots = [parse_symbol(chord["symbol"]).root for chord in symbols_read]
+        assert odd_names(roots, key_of(fifths)) == [], reader
 
 
 @pytest.mark.parametrize("name", ["side-slip", "major thirds", "chromatic twos"])

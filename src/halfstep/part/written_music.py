@@ -16,7 +16,7 @@ from halfstep.errors import ReadError
 from halfstep.harmony.home_key import home_key
 from halfstep.harmony.local_keys import local_keys
 from halfstep.part.spelling import KeyedChord, Side, near_key, sides, turns_near
-from halfstep.pitch import Interval, Name, Pitch, practical_pitch, turn_of
+from halfstep.pitch import UNISON, Interval, Name, Pitch, practical_pitch, turn_of
 from halfstep.progression.chart import Chart, ChordAt, Span, spans
 from halfstep.progression.form import MOST_BARS_GIVEN, has_pickup, page_number, played
 from halfstep.progression.key import Key
@@ -57,6 +57,18 @@ def written(music: Music, interval: Interval, home: Key) -> Music:
     ]
     page = page_turns(chart, chords, sides(keyed, home, interval))
     return _Move(interval, home + interval, page).of(music)
+
+
+def in_concert(sheet: LeadSheet) -> LeadSheet:
+    """A sheet that was read from a transposed part, on the sides where concert reads best.
+
+    What the interval alone gives was spelled for the player: in B major an alto's A7 is a C7,
+    no B♯7.
+    """
+    if sheet.part_rise.fifths == 0:
+        return sheet
+    part = replace(sheet.moved(sheet.part_rise), part_rise=UNISON)
+    return written(part, -sheet.part_rise, home_key_of(part))
 
 
 def page_turns(

@@ -12,11 +12,11 @@ Conventions
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from halfstep.meter import Feel, Meter
-from halfstep.pitch import Interval, Pitch
+from halfstep.pitch import UNISON, Interval, Pitch
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.key import Key
 
@@ -132,6 +132,8 @@ class LeadSheet:
     feel : Feel or None
     notices : tuple of str
         What was not certain about the reading.
+    part_rise : Interval
+        How far above it the part is written that it was read from, and spelled for.
     """
 
     title: str
@@ -140,6 +142,7 @@ class LeadSheet:
     tempo_bpm: float | None = None
     feel: Feel | None = None
     notices: tuple[str, ...] = ()
+    part_rise: Interval = field(default=UNISON, compare=False)
 
     @property
     def has_melody(self) -> bool:

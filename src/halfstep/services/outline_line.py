@@ -10,6 +10,7 @@ from halfstep.data.outline_json import outline_data
 from halfstep.errors import ReadError
 from halfstep.harmony.outline import LineNote, Outline, outline
 from halfstep.meter import Meter
+from halfstep.part.written_music import in_concert
 from halfstep.played import PlayedNote
 from halfstep.progression.chart import Chart
 from halfstep.progression.form import played
@@ -148,7 +149,7 @@ def _line_file(request: OutlineLine) -> _LineFile:
     )
     if not sheet.has_melody:
         raise no_notes
-    chart = played(sheet)
+    chart = played(in_concert(sheet))
     return _LineFile(played_melody(sheet), chart, chart.meter)
 
 

@@ -13,6 +13,7 @@ from halfstep.errors import BriefError, ReadError, did_you_mean
 from halfstep.instruments import Instrument, find_instrument
 from halfstep.level import Level
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM, Feel
+from halfstep.part.written_music import in_concert
 from halfstep.progression.chart import Chart
 from halfstep.progression.form import MAX_BARS, MOST_BARS_GIVEN, played
 from halfstep.progression.load import load_sheet_file, typed_sheet
@@ -52,7 +53,7 @@ def sheet_of(chart: ChartSource, *, reading: str | None, tune: int | None) -> Le
     if isinstance(chart, Path) and chart.suffix.lower() == ".json":
         return _stored_sheet(chart)
     if isinstance(chart, Path):
-        return load_sheet_file(chart, reading=settled, tune=tune)
+        return in_concert(load_sheet_file(chart, reading=settled, tune=tune))
     return typed_sheet(chart, reading=settled, tune=tune)
 
 

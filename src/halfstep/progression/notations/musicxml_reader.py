@@ -224,7 +224,8 @@ class _PartReader:
         self._say_where_it_ends()
         for draft, bar_chords, notes in zip(self.drafts, chords, melody, strict=True):
             self._build(draft, bar_chords, notes, key)
-        return self.builder.sheet(title, key=key, tempo_bpm=tempo_bpm, feel=self.feel)
+        sheet = self.builder.sheet(title, key=key, tempo_bpm=tempo_bpm, feel=self.feel)
+        return replace(sheet, part_rise=-self.move)
 
     def _notice(self, text: str) -> None:
         self.builder.notices.append(text)
