@@ -112,8 +112,8 @@ def test_what_was_said_before_is_only_pointed_to(command: Command) -> None:
         ("| C F | Bb7 | C F | Bb7 | G |", "bar 3: as bar 1"),
         ("| C F | G Am | C F | G D7 |", "bar 3: as bar 1"),
         ("| C F G | Am | C F Bb | G7 |", "bar 3 beat 1: as bar 1 beat 1"),
-        ("| C F G Am | C F G D7 |", "bar 2 beats 1 to 2: as bar 1 beats 1 to 2"),
-        ("| A7 | C F G Am | A7 | C F G D7 |", "bars 3 to 4 beat 2: as bars 1 to 2 beat 2"),
+        ("| C F G Am | C F G D7 |", "bar 2 from beat 1 to beat 2: as bar 1 from beat 1 to beat 2"),
+        ("| A7 | C F G Am | A7 | C F G D7 |", "bar 3 to bar 4 beat 2: as bar 1 to bar 2 beat 2"),
     ],
 )
 def test_a_pointer_names_just_what_is_the_same(command: Command, chart: str, pointer: str) -> None:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from halfstep.harmony.scales import MODES, Mode, scale_over
 from halfstep.harmony.tones import chord_degrees
-from halfstep.pitch import UNISON, Name, name_at, parse_name
+from halfstep.pitch import Name, name_at, parse_degrees, parse_name
 from halfstep.progression.key import Key
 from halfstep.progression.symbol import parse_symbol
 from name_intervals import ascending
@@ -207,10 +207,32 @@ def test_every_mode_finds_its_parent_from_every_root(parent: str) -> None:
             if label:
                 root = tonic + MODES[_first(parent)].degrees[step].interval
                 scale = scale_over(root, label)
-                assert scale.parent is not None
-                key = Key(tonic, parent != "major").moved(UNISON)  # seven accidentals at most
-                assert scale.parent == key
-                assert scale.parent_label == f"{key.tonic} {parent}"
+                key = Key(tonic, parent != "major")
+                is_named = abs(key.fifths) <= 7 and label != "altered"
+                assert scale.parent == (key if is_named else None)
+                assert scale.parent_label == (f"{tonic} {parent}" if is_named else "")
+
+
+SEVEN_LETTERS = {"major": "1 2 3 4 5 6 7", "melodic minor": "1 2 b3 4 5 6 7",
+                 "harmonic minor": "1 2 b3 4 5 b6 7"}  # fmt: skip
+
+
+@pytest.mark.parametrize("label", MODES)
+def test_a_parent_that_is_named_has_the_very_names_that_are_shown(label: str) -> None:
+    """On every root of up to seven signs, over chords that keep their letters, and as it is
+    read at sight. Common practice, no source.
+    """
+    for fifths in range(-8, 13):
+        for chord in ("", "7", "m7", "maj7", "dim7", "7#5", "7#9", "m7b5"):
+            degrees = chord_degrees(parse_symbol(f"C{chord}")) if chord else ()
+            strict = scale_over(name_at(fifths), label, degrees)
+            for scale in (strict, strict.readable):
+                parent = scale.parent
+                assert parent is None or abs(parent.fifths) <= 7
+                if parent:
+                    steps = parse_degrees(SEVEN_LETTERS[scale.mode.parent])
+                    shown = {parent.tonic + degree.interval for degree in steps}
+                    assert shown == set(scale.names)
 
 
 def _first(parent: str) -> str:

@@ -117,6 +117,13 @@ def test_a_short_handout_differs_in_what_is_said_about_a_chord_alone() -> None:
     assert replace(short, detail=Detail.STAVES) == whole
 
 
+def test_a_chord_off_the_beat_is_counted_in_the_same_words_everywhere() -> None:
+    made = lesson("| C7 F7 {beat 2.5} | F7 |")
+    (player,) = made.players
+    assert handout_for(made, player).grid[0].places == ("", "the “and” of 2")
+    assert teacher_sheet(made).chords[1].bars == ("1 (the “and” of 2)",)
+
+
 def test_sections_stand_over_grid_and_staff_after_double_bars() -> None:
     made = lesson("[A]\n| C | G7 |\n[B]\n| F | C |")
     handout = handout_for(made, made.players[0])

@@ -210,10 +210,10 @@ def test_changes_that_keep_every_note_are_named_together():
 
 
 def test_a_chord_that_begins_later_in_its_bar_says_where():
-    bars = (_bar("C7 F7", places=("", "beat 3")), _bar("F7 C7", places=("", "and of 2")))
+    bars = (_bar("C7 F7", places=("", "beat 3")), _bar("F7 C7", places=("", "the “and” of 2")))
     shown = on_pages(sample.handout_of("C7", grid=bars, steps=(), chords=(), changes=()))
     assert "beat3" in shown
-    assert "andof2" in shown
+    assert "the“and”of2" in shown
 
 
 def test_every_chord_of_the_grid_is_printed(eight_bars):

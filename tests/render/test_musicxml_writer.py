@@ -471,10 +471,11 @@ def test_a_plain_bar_has_no_bar_lines_of_its_own() -> None:
     assert road_of().find(".//barline") is None
 
 
-def test_a_double_bar_with_a_repeat_has_both() -> None:
+def test_a_repeat_before_a_section_keeps_its_own_line() -> None:
+    """MusicXML 4.0, ``repeat``: a backward one comes with a light-heavy bar line."""
     bar = ScoreBar(1, COMMON, notes("C5", 4), barline=Barline.DOUBLE, road=Road(backward=2))
     (line,) = tree(part(bar)).findall(".//barline")
-    assert line.findtext("bar-style") == "light-light"
+    assert line.findtext("bar-style") == "light-heavy"
     assert line.find("repeat") is not None
 
 

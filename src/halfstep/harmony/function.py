@@ -29,7 +29,7 @@ from halfstep.harmony.chord_in_key import (
     rests_as_seventh,
 )
 from halfstep.harmony.tones import chord_tones
-from halfstep.pitch import FIFTH, UNISON, Interval, Name
+from halfstep.pitch import FIFTH, Interval, Name
 from halfstep.progression.key import Key
 from halfstep.progression.quality import Family
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
@@ -192,39 +192,36 @@ class Function(NamedTuple):
         quality = "" if place.symbol.family is Family.MINOR else place.symbol.quality_text
         return f"{as_five}{quality}{place.symbol.extension_text}/{goal}"
 
-    def sentence(self, interval: Interval = UNISON) -> str:
-        """The role in words, with everything it names an interval higher."""
-        role = SENTENCES[self.role].format(**words_of(self.place, interval, self))
-        return role + self._pivot(interval)
+    def sentence(self) -> str:
+        """The role in words, with the names of its place."""
+        return SENTENCES[self.role].format(**words_of(self.place, self)) + self._pivot()
 
-    def _pivot(self, interval: Interval) -> str:
+    def _pivot(self) -> str:
         """The chord in the key that it leaves or enters; empty where it is in one alone."""
         other = pivot_key(self.place) if self.role is Role.DIATONIC else None
         if other is None:
             return ""
-        return f"; the pivot: also {numeral(self.place.symbol, other)} of {other.moved(interval)}"
+        return f"; the pivot: also {numeral(self.place.symbol, other)} of {other}"
 
 
-def words_of(
-    place: ChordPlace, interval: Interval, function: Function | None = None
-) -> dict[str, object]:
-    """What a sentence about a place may name, an interval higher."""
-    key, symbol, after = place.key.moved(interval), place.symbol, place.after
-    parallel = Key(place.key.tonic + interval, not place.key.minor)
+def words_of(place: ChordPlace, function: Function | None = None) -> dict[str, object]:
+    """What a sentence about a place may name."""
+    key, symbol, after = place.key, place.symbol, place.after
+    parallel = Key(key.tonic, not key.minor)
     target = function.target if function and function.target else after.root
     foreign = SOUNDS_AS.get(symbol.family, {}).get(place.bass_above, ("", ""))[0]
-    bass = (symbol.bass or symbol.root) + interval
+    bass = symbol.bass or symbol.root
     return {
         "sounding": f"{bass}{foreign}",
-        "before": place.before.moved(interval),
-        "after": after.moved(interval),
-        "second": symbol.root + -_STEP + interval,
-        "target": target + interval,
-        "fifth": after.root + FIFTH + interval,
+        "before": place.before,
+        "after": after,
+        "second": symbol.root + -_STEP,
+        "target": target,
+        "fifth": after.root + FIFTH,
         "key": key,
         "tonic": key.tonic,
         "parallel": parallel,
-        "root": symbol.root + interval,
+        "root": symbol.root,
         "bass": bass,
         "numeral": numeral(symbol, place.key),
     }

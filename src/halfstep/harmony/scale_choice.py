@@ -30,7 +30,7 @@ from halfstep.harmony.function import (
 from halfstep.harmony.scales import MODES, Scale, find_mode, mode_steps, scale_over
 from halfstep.harmony.tones import chord_degrees, chord_steps
 from halfstep.level import Level
-from halfstep.pitch import UNISON, Degree, Interval
+from halfstep.pitch import Degree
 from halfstep.progression.quality import Family
 from halfstep.progression.symbol import ChordSymbol
 
@@ -44,9 +44,9 @@ class Reason(NamedTuple):
     text: str
     place: ChordPlace
 
-    def sentence(self, interval: Interval = UNISON) -> str:
-        """The sentence, with everything it names an interval higher."""
-        return self.text.format(**words_of(self.place, interval))
+    def sentence(self) -> str:
+        """The sentence, with the names of its place."""
+        return self.text.format(**words_of(self.place))
 
 
 class ScaleChoice(NamedTuple):

@@ -183,14 +183,16 @@ class Scale:
 
     @property
     def parent(self) -> Key | None:
-        """The key whose signature carries the scale; None for symmetric scales.
+        """The key whose signature carries the scale, where it has the very names shown.
 
-        One that would need more than seven accidentals is named in its other spelling.
+        None for symmetric scales, where the key would need more than seven accidentals, and
+        where a note has another letter than in the key, such as the third of an altered scale.
         """
         if not self.mode.parent:
             return None
         key = Key(self.root + self.mode.parent_interval, self.mode.parent != "major")
-        return key.moved(UNISON)
+        names = scale_over(key.tonic, _MODE_LABELS[self.mode.parent][0]).names
+        return key if abs(key.fifths) <= 7 and set(names) == set(self.names) else None
 
     @property
     def parent_label(self) -> str:

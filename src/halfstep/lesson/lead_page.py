@@ -16,7 +16,7 @@ from halfstep.part.written_music import home_key_of
 from halfstep.pitch import Interval, octaves_up
 from halfstep.progression.sheet import LeadSheet
 from halfstep.render.staff_page import StaffBlock, StaffPage
-from halfstep.score import Barline, Score
+from halfstep.score import Score
 
 
 def lead_page(sheet: LeadSheet, player: Instrument, *, interval: Interval) -> StaffPage:
@@ -72,13 +72,8 @@ def key_fact(sheet: LeadSheet, interval: Interval) -> str:
 
 
 def _as_read(score: Score, *, melody: bool) -> Score:
-    """The score with double bars before sections, and slashes where it has no melody."""
-    last = len(score.bars) - 1
-    bars = []
-    for place, bar in enumerate(score.bars):
-        ends_section = bar.number > 0 and place < last and score.bars[place + 1].road.section
-        barline = Barline.DOUBLE if ends_section else bar.barline
-        bars.append(replace(bar, barline=barline, slashes=not melody))
+    """The score with slashes where it has no melody."""
+    bars = (replace(bar, slashes=not melody) for bar in score.bars)
     return replace(score, bars=tuple(bars))
 
 

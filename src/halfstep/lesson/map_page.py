@@ -10,7 +10,7 @@ from halfstep.harmony.changes import Change
 from halfstep.level import Level
 from halfstep.part.chord_text import chord_text
 from halfstep.part.facts import reading_facts
-from halfstep.part.places import bar_number, beat_words, end_of_bar
+from halfstep.part.places import bar_number, beat_words, end_of_chart_bar
 from halfstep.part.transposed_part import Part, chords_in_bars
 from halfstep.render.chart_map import (
     ChartMap,
@@ -63,7 +63,7 @@ def _bars(part: Part, of_chord: list[int]) -> Iterator[MapBar]:
             tuple(cells),
             note=note,
             section=bar.section,
-            barline=end_of_bar(chart, bar),
+            barline=end_of_chart_bar(chart, bar),
         )
 
 

@@ -10,6 +10,7 @@ from halfstep.etude.etude_notes import Approach
 from halfstep.etude.explanation import explained
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.changes import Motion, instruction
+from halfstep.harmony.scales import Scale
 from halfstep.harmony.tones import chord_tones
 from halfstep.instruments import INSTRUMENTS, Clef
 from halfstep.lesson.make import Lesson, PlayerLesson
@@ -17,11 +18,10 @@ from halfstep.lesson.titles import lesson_facts, step_manner, step_title
 from halfstep.level import Level
 from halfstep.part.chord_text import chord_text
 from halfstep.part.etude_score import pickup_chords, score_of
-from halfstep.part.places import beat_words, end_of_bar
+from halfstep.part.places import beat_words, end_of_chart_bar
 from halfstep.part.transposed_part import Part, chords_in_bars, part_for
 from halfstep.pitch import Name, Pitch, pitch_near
 from halfstep.progression.chart import Bar
-from halfstep.progression.key import Key
 from halfstep.progression.symbol import ChordSymbol
 from halfstep.render.handout import (
     ChangeEntry,
@@ -179,7 +179,7 @@ def _grid(part: Part, *, functions: bool) -> tuple[HandoutBar, ...]:
                 tuple(chord_text(part.symbol(chord), at) for at, chord in written),
                 section=bar.section,
                 note=note,
-                barline=end_of_bar(chart, bar),
+                barline=end_of_chart_bar(chart, bar),
                 places=tuple(beat_words(bar, at) for at, _ in written),
                 functions=tuple(numerals) if functions else (),
             )
@@ -242,23 +242,19 @@ def _chord_entry(part: Part, indices: Sequence[int], *, beats: bool) -> ChordEnt
         ),
         scale=str(scale),
         scale_tones=tones,
-        parent=_parent_line(scale.parent_label, parent),
-        parent_fifths=_printable_fifths(parent),
+        parent=_parent_line(scale),
+        parent_fifths=parent.fifths if parent else None,
         reason=part.in_words(analysed.choices[0].reason, index),
         others=tuple(choice.scale.mode.label for choice in analysed.choices[1:4]),
         bars=_places(part, indices, beats=beats),
     )
 
 
-def _parent_line(label: str, parent: Key | None) -> str:
-    if parent is None:
-        return "a scale without a key signature"
-    return f"parent {label}, {parent.signature}"
-
-
-def _printable_fifths(parent: Key | None) -> int | None:
-    """The signature, where one with seven accidentals or fewer exists."""
-    return parent.fifths if parent and abs(parent.fifths) <= 7 else None
+def _parent_line(scale: Scale) -> str:
+    """The parent key in words; nothing where one spells the notes in another way."""
+    if scale.parent:
+        return f"parent {scale.parent_label}, {scale.parent.signature}"
+    return "" if scale.mode.parent else "a scale without a key signature"
 
 
 def _start_of_scale(root: Name, clef: Clef) -> Pitch:

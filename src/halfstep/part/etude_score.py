@@ -17,7 +17,7 @@ from halfstep.etude.written_etude import Etude
 from halfstep.meter import Feel
 from halfstep.notation import lengths_at
 from halfstep.part.chord_text import chord_text
-from halfstep.part.places import end_of_bar
+from halfstep.part.places import end_of_chart_bar
 from halfstep.part.transposed_part import Part, chords_in_bars
 from halfstep.progression.chart import Bar
 from halfstep.score import ChordText, Mark, Road, Score, ScoreBar, ScoreNote
@@ -45,7 +45,7 @@ def score_of(etude: Etude, part: Part, *, title: str, feel: Feel, degrees: bool 
                 bar.meter,
                 tuple(_notes_in_bar(notes, part, bar, start, degrees=degrees)),
                 chords=texts,
-                barline=end_of_bar(chart, bar),
+                barline=end_of_chart_bar(chart, bar),
                 road=Road(section=bar.section),
             )
         )

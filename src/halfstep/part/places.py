@@ -7,6 +7,7 @@ time is said too.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -30,8 +31,9 @@ class Placed:
 
     @property
     def beat_text(self) -> str:
-        """The beat as printed: ``3``, ``2.5``."""
-        return f"{float(self.beat):.4g}"
+        """The beat in a column of beats: ``3``, ``2 and``, ``after 2``."""
+        whole = self.beat // 1
+        return {1: f"{whole}", 2: f"{whole} and"}.get(self.beat.denominator, f"after {whole}")
 
     @property
     def counted(self) -> str:
@@ -49,20 +51,31 @@ def bar_number(bar: Bar) -> str:
     return f"{bar.written} ({bar.time}{ {2: 'nd', 3: 'rd'}.get(bar.time, 'th') })"
 
 
-def end_of_bar(chart: Chart, bar: Bar) -> Barline:
-    """How a bar ends: a double line before a section, the final line at the end of the form."""
-    if bar.number == len(chart.form):
+def end_of_bar(number: int, sections: Sequence[str]) -> Barline:
+    """How a bar ends: a double line before a section, the final line at the end of the form.
+
+    Parameters
+    ----------
+    number : int
+        Of the bar in the form, from 1; a pickup has none and begins no section anew.
+    sections : sequence of str
+        What begins in each bar of the form.
+    """
+    if number == len(sections):
         return Barline.FINAL
-    return Barline.DOUBLE if bar.number > 0 and chart.form[bar.number].section else Barline.SINGLE
+    return Barline.DOUBLE if number > 0 and sections[number] else Barline.SINGLE
+
+
+def end_of_chart_bar(chart: Chart, bar: Bar) -> Barline:
+    """How a bar of the form ends."""
+    return end_of_bar(bar.number, [other.section for other in chart.form])
 
 
 def beat_words(bar: Bar, at: Fraction) -> str:
     """Where in a bar a chord begins, as it is counted; empty at the start of the bar."""
     shift = bar.meter.bar_beats - bar.beats if bar.number < 1 else Fraction(0)
     beat = (at + shift) / bar.meter.pulse_beats + 1
-    if beat == 1 or beat.denominator > 2:
-        return ""
-    return f"beat {beat}" if beat.denominator == 1 else f"and of {beat // 1}"
+    return "" if beat == 1 or beat.denominator > 2 else count_in_words(beat)
 
 
 def placed_chords(analysis: Analysis) -> list[Placed]:

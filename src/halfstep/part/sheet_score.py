@@ -10,10 +10,11 @@ from halfstep.instruments import Instrument
 from halfstep.meter import Feel
 from halfstep.notation import notated_lengths
 from halfstep.part.chord_text import chord_text
+from halfstep.part.places import end_of_bar
 from halfstep.part.written_music import home_key_of
 from halfstep.pitch import Interval
 from halfstep.progression.sheet import LeadSheet, Marks, SheetNote, WrittenBar
-from halfstep.score import Barline, Mark, Road, Score, ScoreBar, ScoreNote
+from halfstep.score import Mark, Road, Score, ScoreBar, ScoreNote
 
 _JUMPS = {"da_capo": "D.C.", "dal_segno": "D.S."}
 _SIGNS = {"segno": "segno", "coda": "coda", "to_coda": "to coda", "fine": "fine"}
@@ -32,13 +33,15 @@ def score_of_sheet(sheet: LeadSheet, instrument: Instrument, *, interval: Interv
     """
     key = home_key_of(sheet)
     roads = list(_roads(sheet.bars))
+    pickups = sum(_number(bar, place) < 1 for place, bar in enumerate(sheet.bars))
+    sections = [bar.section for bar in sheet.bars[pickups:]]
     bars = [
         ScoreBar(
             _number(bar, place),
             bar.meter,
             tuple(_score_notes(bar, melody=sheet.has_melody)),
             chords=tuple(chord_text(c.symbol, c.at) for c in bar.chords),
-            barline=Barline.FINAL if place == len(sheet.bars) - 1 else Barline.SINGLE,
+            barline=end_of_bar(place + 1 - pickups, sections),
             road=roads[place],
             irregular=bar.irregular,
             key=(bar.key.fifths, bar.key.mode) if bar.key else None,

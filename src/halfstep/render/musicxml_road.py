@@ -50,14 +50,13 @@ def left_barline(measure: Element, road: Road) -> None:
 def right_barline(measure: Element, bar: ScoreBar) -> None:
     """The line after a bar where it is no plain one."""
     road = bar.road
-    single = bar.barline is Barline.SINGLE
-    if single and not (road.backward or road.ending_stops):
+    if bar.barline is Barline.SINGLE and not (road.backward or road.ending_stops):
         return
     line = SubElement(measure, "barline", location="right")
-    style = "light-heavy" if road.backward and single else _BARLINES[bar.barline]
+    style = "light-heavy" if road.backward else _BARLINES[bar.barline]
     text_child(line, "bar-style", style)
     if road.ending_stops:
-        how = "stop" if road.backward or not single else "discontinue"
+        how = "stop" if road.backward or bar.barline is Barline.FINAL else "discontinue"
         SubElement(line, "ending", number=_passes(road.ending_stops), type=how)
     if road.backward:
         repeat = SubElement(line, "repeat", direction="backward")

@@ -15,6 +15,7 @@ from halfstep.harmony.changes import Motion
 from halfstep.harmony.reduction import may_skip
 from halfstep.harmony.scale_choice import Reason
 from halfstep.level import Level
+from halfstep.meter import count_in_words
 from halfstep.part.facts import reading_facts
 from halfstep.part.places import Placed, placed_chords
 from halfstep.part.transposed_part import Part
@@ -186,7 +187,7 @@ def _pointer(rows: Sequence[_Row], index: int, same: int, length: int) -> str:
 
 
 def _places(rows: Sequence[_Row], index: int, length: int) -> str:
-    """Where some rows stand: ``bar 3``, ``bars 3 to 6``, ``bar 5 beats 1 to 2``.
+    """Where some rows stand: ``bar 3``, ``bars 3 to 6``, ``bar 5 from beat 1 to beat 2``.
 
     Beats are named where a bar is begun late, or goes on after the last of the rows.
     """
@@ -194,12 +195,14 @@ def _places(rows: Sequence[_Row], index: int, length: int) -> str:
     following = rows[index + length].place if index + length < len(rows) else None
     goes_on = following is not None and following.number == last.number
     if first.number != last.number:
-        return f"bars {first} to {f'{last.number} {last.counted}' if goes_on else last.number}"
+        end = f"{last.number} {last.counted}" if goes_on else last.number
+        begins_late = first.beat != 1
+        return f"bar {first} to bar {end}" if begins_late or goes_on else f"bars {first} to {end}"
     if not goes_on:
         return f"bar {first}"
     if length == 1:
         return f"bar {first.number} {first.counted}"
-    return f"bar {first.number} beats {first.beat_text} to {last.beat_text}"
+    return f"bar {first.number} from {count_in_words(first.beat)} to {count_in_words(last.beat)}"
 
 
 def _bars(first: _Row, last: _Row) -> str:
