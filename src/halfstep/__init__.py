@@ -162,6 +162,7 @@ def write_etude(
     seed: int = 1,
     kept_bars: str | None = None,
     kept_from: str | Path | None = None,
+    ending: bool | None = None,
     degrees: bool = False,
     all_keys: bool = False,
     midi_band: bool = False,
@@ -191,6 +192,9 @@ def write_etude(
         Bars to keep of ``kept_from``: ``3,5-6``.
     kept_from : str or Path, optional
         An etude stored as data: its text, or a file of it.
+    ending : bool, optional
+        End at home, in a bar played the last time only, where the form leads back there; a
+        chorus does so by itself.
     degrees : bool
         Degrees under the notes.
     all_keys : bool
@@ -222,6 +226,7 @@ def write_etude(
             seed=seed,
             kept_bars=kept_bars,
             kept_from=kept_from,
+            ending=ending,
             degrees=degrees,
             all_keys=all_keys,
             midi_band=midi_band,
@@ -242,6 +247,7 @@ def make_lesson(
     feel: str | None = None,
     level: str = "intermediate",
     seed: int = 1,
+    ending: bool | None = None,
     paper: str = "a4",
     short: bool = False,
     midi_band: bool = False,
@@ -269,6 +275,9 @@ def make_lesson(
     feel : {'swing', 'straight'}, optional
     level : {'beginner', 'intermediate', 'advanced'}
     seed : int
+    ending : bool, optional
+        End every step at home, in a bar played the last time only, where the form leads back
+        there; a chorus does so by itself.
     paper : {'a4', 'letter'}
     short : bool
         Short handouts.
@@ -301,6 +310,7 @@ def make_lesson(
         feel=feel,
         level=level,
         seed=seed,
+        ending=ending,
         paper=paper,
         short=short,
         midi_band=midi_band,

@@ -126,7 +126,9 @@ class ChordText:
     bracketed: bool = False
 
 
-_SIGN_WORDS = {"to coda": "To Coda", "fine": "Fine"}
+LAST_TIME = "last time"
+"""The sign of a bar that is played the last time only."""
+_SIGN_WORDS = {"to coda": "To Coda", "fine": "Fine", LAST_TIME: "Last time"}
 
 
 def sign_words(sign: str) -> str:
@@ -151,8 +153,8 @@ class Road:
     section : str
         A rehearsal letter or name.
     signs : tuple of str
-        ``segno``, ``coda``, ``to coda``, ``fine``, and a jump as it is printed: ``D.C.``,
-        ``D.S. al Coda``.
+        ``segno``, ``coda``, ``to coda``, ``fine``, ``last time``, and a jump as it is printed:
+        ``D.C.``, ``D.S. al Coda``.
     """
 
     forward: bool = False

@@ -396,3 +396,51 @@ def test_a_line_in_all_keys_is_nothing_else(command: Command, more: list[str]) -
     ran = command("etude", "| C |", "--step", "arpeggio", "--all-keys", *more)
     assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)
     assert ".pdf, .svg, .png" in ran.err
+
+
+# An ending
+
+LEADS_HOME = "| Fmaj7 | Dm7 | Gm7 | C7 |"
+
+
+def test_the_terminal_shows_the_bar_of_the_last_time_under_the_form(command: Command) -> None:
+    ran = command("etude", LEADS_HOME, "--step", "13", *ALTO)
+    assert (ran.status, ran.err) == (0, "")
+    assert re.search(r"\n +Last time:\n +Dmaj7\n5 \| [A-G]♯?\d +-( +-)* *\|\n", ran.out)
+    assert "The last time, go on to bar 5 and end at home" in " ".join(ran.out.split())
+
+
+def test_an_ending_is_there_when_it_is_asked_for_or_not(command: Command, home: Path) -> None:
+    def ending(*options: str) -> Any:
+        ran = command("etude", LEADS_HOME, *options, "--out", "line.json")
+        assert ran.status == 0
+        return json.loads((home / "line.json").read_text(encoding="utf-8"))["ending"]
+
+    assert ending("--step", "13")
+    assert ending("--step", "7") is None
+    assert ending("--step", "7", "--ending")["symbol"] == "Fmaj7"
+    assert ending("--step", "13", "--no-ending") is None
+
+
+@pytest.mark.parametrize(
+    ("chart", "said"),
+    [
+        ("| Gm7 | C7 | Fmaj7 | % |", "note: the form ends at home, on Dmaj7: no ending is added"),
+        (CHART, "note: the form begins on Bm7, not on its home chord, and does not lead home"),
+    ],
+)
+def test_a_form_that_needs_no_ending_gets_none_and_says_so(
+    chart: str, said: str, command: Command
+) -> None:
+    ran = command("etude", chart, "--step", "13", *ALTO, "--ending")
+    assert said in ran.out
+    assert "Last time" not in ran.out
+    assert "no ending" not in command("etude", chart, "--step", "13", *ALTO).out
+
+
+@pytest.mark.parametrize("word", ["--ending", "--no-ending"])
+def test_the_command_to_paste_keeps_the_ending(word: str, command: Command) -> None:
+    """The notes that are known suit no arpeggio; what is offered ends as it was asked for."""
+    ran = command("etude", LEADS_HOME, "--step", "1", *ALTO, "--notes", "B4", word)
+    assert ran.status == 2
+    assert f" {word}" in ran.err.partition("halfstep etude")[2]

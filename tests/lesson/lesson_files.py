@@ -88,10 +88,11 @@ Sounding = list[tuple[Fraction, Fraction, int]]
 
 
 def sounding_in_data(step: Data) -> Sounding:
-    """The notes of a step as the data has them."""
+    """The notes of a step as the data has them, once through and to the end."""
+    last = step["ending"]["notes"] if step["ending"] else []
     return [
         (Fraction(note["start"]), Fraction(note["beats"]), note["midi"])
-        for note in step["notes"]
+        for note in (*step["notes"], *last)
         if note["midi"] is not None
     ]
 
@@ -235,6 +236,8 @@ def assert_spelled_as_it_sounds(note: Data, rise: int) -> None:
     assert parse_pitch(note["written"]).midi == note["midi"] + rise
 
 
+RINGS_FRAMES = 1.5 * 44100
+"""How long an ending rings on after its last beat."""
 TICKS_BEATS = 0.01
 """How far the ticks of a file may lie from a swung place."""
 
@@ -284,17 +287,29 @@ def assert_handout_opens(folder: Path, data: Data, player: Data) -> None:
 
 
 def assert_sound_is_right(folder: Path, data: Data) -> None:
-    """Stems add up, nothing clips, lengths are whole choruses and loops say so."""
+    """Stems add up, nothing clips, lengths are whole choruses and loops say so.
+
+    What ends a step, and then the backing too, stands behind the loop: the beats of its bar and
+    what rings on from there.
+    """
     backing = samples_in(folder / "backing.wav")
     start, end = data["backing"]["loop_frames"]
     assert np.array_equal(backing, sum(samples_in(folder / f"{name}.wav") for name in STEMS))
     beat_frames = 60 * 44100 / data["quarters_a_minute"]
     chorus = round(Fraction(data["chart"]["beats"]) * beat_frames)
     assert start == round(Fraction(data["backing"]["count_in_beats"]) * beat_frames)
-    assert end == len(backing) == start + data["backing"]["choruses"] * chorus
+    assert end == start + data["backing"]["choruses"] * chorus
+    ending = data["backing"]["ending"]
+    behind = round(Fraction(ending["beats"]) * beat_frames + RINGS_FRAMES) if ending else 0
+    steps = {step["number"]: bool(step["ending"]) for p in data["players"] for step in p["steps"]}
+    assert any(steps.values()) == bool(ending)
     for path in folder.glob("*.wav"):
         samples = samples_in(path)
+        word, *rest = path.stem.split("-")
+        ends = steps[int(rest[0])] if word == "step" else bool(ending)
         assert peak_dbfs(samples) <= -1.0, path.name
         assert np.abs(samples[start:]).max() > 0, path.name
-        assert (len(samples) - start) % chorus == 0, path.name
-        assert loop_in(path) == (start, len(samples)), path.name
+        first, last = loop_in(path)
+        assert first == start, path.name
+        assert (last - first) % chorus == 0, path.name
+        assert abs(len(samples) - last - behind * ends) <= 1, path.name

@@ -10,7 +10,7 @@ import numpy as np
 import pyloudnorm
 import pytest
 
-from halfstep.backing import count_in, make_backing
+from halfstep.backing import band_ending, count_in, make_backing
 from halfstep.backing.styles import style_for
 from halfstep.instruments import INSTRUMENTS
 from halfstep.meter import Clock, Feel, Meter, clock_for
@@ -339,3 +339,75 @@ def test_a_line_has_the_loop_of_its_band(swing: BandSound) -> None:
     assert sound.loop == swing.loop
     assert len(sound.samples) == len(mix_of(swing))
     assert sound.notices == ()
+
+
+# An ending
+
+
+def ended_band(choruses: int = 2) -> BandSound:
+    """A band in which everyone plays a bar behind the chorus."""
+    chart = chart_of("F7 Bb7 F7 C7", Meter(4, 4))
+    band = make_backing(chart, style=style_for(Feel.STRAIGHT))
+    last = Bar(5, Meter(4, 4), Fraction(4), (ChordAt(parse_symbol("F7"), ON_ONE),), 5)
+    ending = band_ending(band, last, chart.beats)
+    return band_sound(
+        [ending.after(part) for part in band],
+        count_in=count_in(chart.meter),
+        clock=Clock(120.0),
+        count_in_beats=Fraction(4),
+        beats=chart.beats,
+        ending_beats=ending.beats,
+        choruses=choruses,
+    )
+
+
+@pytest.fixture(scope="module")
+def ended() -> BandSound:
+    return ended_band()
+
+
+def test_an_ending_sounds_once_behind_the_last_chorus_and_out_of_the_loop(ended: BandSound) -> None:
+    """Its bar of two seconds, and a second and a half in which it rings out to nothing."""
+    assert ended.ending_frames == 2 * FRAME_RATE + 1.5 * FRAME_RATE
+    start, end = ended.loop
+    assert end == start + 2 * ended.chorus_frames
+    mix = mix_of(ended)
+    assert len(mix) == end + ended.ending_frames
+    first, second = np.split(mix[start:end], 2)
+    assert np.array_equal(first, second)
+    assert np.abs(mix[end : end + 4000].astype(int)).max() > 3000
+    assert not mix[-1].any()
+    summed = sum(ended.tiled(once).astype(np.int64) for once in ended.once.values())
+    assert np.array_equal(summed, mix)
+
+
+def test_a_band_without_its_ending_stops_with_its_chorus(ended: BandSound) -> None:
+    plain = ended.without_ending()
+    assert (plain.ending_frames, plain.loop) == (0, ended.loop)
+    assert np.array_equal(mix_of(plain), mix_of(ended)[: ended.loop[1]])
+
+
+def test_an_ending_leaves_the_chorus_as_it_was(ended: BandSound) -> None:
+    """Each part has the loudness of its chorus, whatever it plays behind it."""
+    chart = chart_of("F7 Bb7 F7 C7", Meter(4, 4))
+    plain = band_of(chart, Feel.STRAIGHT, 120)
+    assert set(plain.once) == set(ended.once)
+    for name, once in plain.once.items():
+        assert np.abs(once.astype(int) - ended.without_ending().once[name]).max() <= 1
+
+
+def test_what_rings_on_from_the_chorus_is_heard_in_the_ending(ended: BandSound) -> None:
+    """A long note struck late goes on behind the last chorus as it does into the next one."""
+    late = with_line(ended, line_of(4, note(15.5, 0.5, 60))).samples.astype(int)
+    silent = with_line(ended, line_of(4)).samples
+    end = ended.loop[1]
+    assert np.abs(late[end:] - silent[end:]).max() > 200
+
+
+def test_a_line_is_held_in_the_ending_and_nowhere_else(ended: BandSound) -> None:
+    held = with_line(ended, line_of(65, *EIGHTHS, note(16, 4, 65))).samples.astype(int)
+    without = with_line(ended, line_of(65, *EIGHTHS)).samples
+    apart = np.abs(held - without).max(axis=1)
+    end = ended.loop[1]
+    assert apart[:end].max() <= 1
+    assert apart[end + 2000 : end + round(1.9 * FRAME_RATE)].max() > 3000

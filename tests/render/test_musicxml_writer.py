@@ -23,6 +23,7 @@ from halfstep.pitch import UNISON, Interval, parse_pitch
 from halfstep.render import musicxml_writer
 from halfstep.render.musicxml_writer import musicxml_text, write_musicxml
 from halfstep.score import (
+    LAST_TIME,
     LEADING,
     Barline,
     ChordText,
@@ -461,6 +462,20 @@ def test_a_sign_is_seen_and_heard(
     assert direction.findtext("direction-type/words") == words
     children = list(measure)
     assert (children.index(direction) < children.index(measure.find("note"))) == first
+
+
+def test_the_bar_of_the_last_time_is_words_alone_on_the_line_before() -> None:
+    """A program that plays goes straight on, and prints no line for one bar."""
+    bars = [ScoreBar(n, COMMON, (ScoreNote(None, Fraction(4)),)) for n in range(1, 5)]
+    last = ScoreBar(5, COMMON, notes("C4", 4), road=Road(signs=(LAST_TIME,)))
+    element = tree(part(*bars, last))
+    assert element.xpath("//measure[@number='5']/direction/direction-type/words/text()") == [
+        "Last time"
+    ]
+    assert not element.xpath("//measure[@number='5']//sound | //print[@new-system]")
+    assert not element.xpath("//measure[@number='5']/note/following-sibling::direction")
+    longer = tree(part(*bars, ScoreBar(5, COMMON, notes("C4", 4))))
+    assert longer.xpath("//measure[@number='5']/print[@new-system='yes']")
 
 
 def test_a_section_is_a_rehearsal_mark() -> None:

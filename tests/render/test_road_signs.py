@@ -14,7 +14,7 @@ from halfstep.render.engraver import DrawnLine
 from halfstep.render.glyphs import glyph_path, music_glyph
 from halfstep.render.road_signs import EndingBracket, ending_brackets
 from halfstep.render.score_pictures import set_lines
-from halfstep.score import Barline, ChordText, Road, Score, ScoreBar, ScoreNote
+from halfstep.score import LAST_TIME, Barline, ChordText, Road, Score, ScoreBar, ScoreNote
 from written_scores import COMMON, part
 
 ROAD_KINDS = {"section", "ending", "sign", "words"}
@@ -125,6 +125,21 @@ def test_two_repeats_that_meet_share_a_bar_line() -> None:
         (line,) = set_lines(score, width_mm=160)
         counts.append(sum(s.svg.count(music_glyph(0xE044).path) for s in of_kind(line, "barLine")))
     assert counts == [4, 2]
+
+
+def test_the_bar_of_the_last_time_stays_on_its_line_and_says_so_over_its_chord() -> None:
+    """Its words begin where its chord does, over it, behind the double bar."""
+    before = (bar(n + 1) for n in range(7))
+    last = bar(9, signs=(LAST_TIME,))
+    *_, line = set_lines(
+        music(*before, replace(bar(8), barline=Barline.DOUBLE), last), width_mm=180
+    )
+    assert list(line.bars) == ["b-4", "b-5", "b-6", "b-7", "b-8"]
+    (words,) = of_kind(line, "words")
+    assert words.box.left == pytest.approx(line.chord_lefts["c-8-0"], abs=1)
+    assert words.box.left >= line.bars["b-8"].left
+    chord = max(of_kind(line, "chord"), key=lambda shape: shape.box.left)
+    assert words.box.bottom < chord.box.top
 
 
 def test_a_double_bar_is_drawn_before_a_section() -> None:

@@ -2,10 +2,19 @@
 
 `bar_layout` lays out each bar, `drums`, `bass` and `voicing` play on it as the row of
 `styles` says, `halfstep.loop_search` finds the smoothest way through a player's choices,
-`band` puts them together.
+`band` puts them together; `band_ending` is played once, behind the last chorus.
 """
 
 from halfstep.backing.band import count_in, make_backing
+from halfstep.backing.band_ending import BandEnding, band_ending
 from halfstep.backing.styles import STYLES, Style, style_for
 
-__all__ = ["STYLES", "Style", "count_in", "make_backing", "style_for"]
+__all__ = [
+    "STYLES",
+    "BandEnding",
+    "Style",
+    "band_ending",
+    "count_in",
+    "make_backing",
+    "style_for",
+]

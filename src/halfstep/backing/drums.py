@@ -26,7 +26,7 @@ from halfstep.backing.bar_layout import (
 from halfstep.meter import EIGHTH, Meter
 from halfstep.played import PlayedNote, PlayedPart
 
-KICK, SIDE_STICK, SNARE, CLOSED_HAT, PEDAL_HAT, RIDE = 36, 37, 38, 42, 44, 51
+KICK, SIDE_STICK, SNARE, CLOSED_HAT, PEDAL_HAT, CRASH, RIDE = 36, 37, 38, 42, 44, 49, 51
 HIGH_BLOCK = 76
 
 _TIME = {CLOSED_HAT, PEDAL_HAT, RIDE}

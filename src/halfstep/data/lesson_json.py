@@ -11,9 +11,12 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
+from halfstep.backing import BandEnding
 from halfstep.data.documents import JsonForm
 from halfstep.data.harmony_json import change_data, chord_data, names_data
+from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.explanation import explained
+from halfstep.etude.written_ending import WrittenEnding
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.outline import LineNote
@@ -53,7 +56,11 @@ def lesson_data(lesson: Lesson, *, files: Sequence[str], sound: dict[str, Any]) 
         "notices": list(lesson.notices),
         "chart": played_chart_data(brief.chart),
         "analysis": _analysis(lesson.analysis),
-        "backing": {"parts": [_played(part) for part in lesson.band], **sound},
+        "backing": {
+            "parts": [_played(part) for part in lesson.band],
+            "ending": _band_ending(lesson.ending) if lesson.ending else None,
+            **sound,
+        },
         "players": [
             _player(player, stem)
             for player, stem in zip(lesson.players, file_stems(brief.players), strict=True)
@@ -145,6 +152,14 @@ def _played(part: PlayedPart) -> dict[str, Any]:
     }
 
 
+def _band_ending(ending: BandEnding) -> dict[str, Any]:
+    return {
+        "start": _beats(ending.start),
+        "beats": _beats(ending.beats),
+        "parts": [_played(part) for part in ending.parts],
+    }
+
+
 def _player(player: PlayerLesson, stem: str) -> dict[str, Any]:
     instrument, part = player.instrument, player.part
     compass = instrument.compass(player.player.level)
@@ -180,26 +195,9 @@ def _written_chord(part: Part, index: int) -> dict[str, Any]:
 def etude_data(etude: Etude, part: Part) -> dict[str, Any]:
     """One step of one player."""
     part = part.of_line(etude.notes)
-    notes = []
     starts = [analysed.span.start for analysed in etude.analysis.chords]
-    for note in etude.notes:
-        written = part.pitch(note)
-        # a rest in an etude belongs to no chord; here it names the one it stands under
-        chord = note.chord if note.pitch else bisect_right(starts, note.onset) - 1
-        notes.append(
-            {
-                "start": _beats(note.onset),
-                "beats": _beats(note.beats),
-                "concert": note.pitch.ascii if note.pitch else None,
-                "written": written.ascii if written else None,
-                "midi": note.pitch.midi if note.pitch else None,
-                "chord": chord,
-                "degree": note.degree.ascii if note.degree else None,
-                "changing": note.changing,
-                "breath": note.breath,
-                "approach": str(note.approach) or None,
-            }
-        )
+    # a rest in an etude belongs to no chord; here it names the one it stands under
+    chords = (n.chord if n.pitch else bisect_right(starts, n.onset) - 1 for n in etude.notes)
     return {
         "step": etude.step.name,
         "number": etude.step.number,
@@ -207,12 +205,45 @@ def etude_data(etude: Etude, part: Part) -> dict[str, Any]:
         "task": etude.step.task,
         "explained": list(explained(etude, part)),
         "notices": [notice.sentence(part.symbol(notice.chord)) for notice in etude.notices],
-        "notes": notes,
+        "notes": [
+            _note(note, part, chord) for note, chord in zip(etude.notes, chords, strict=True)
+        ],
+        "ending": _ending(etude.ending, part) if etude.ending else None,
+    }
+
+
+def _note(note: EtudeNote, part: Part, chord: int) -> dict[str, Any]:
+    written = part.pitch(note)
+    return {
+        "start": _beats(note.onset),
+        "beats": _beats(note.beats),
+        "concert": note.pitch.ascii if note.pitch else None,
+        "written": written.ascii if written else None,
+        "midi": note.pitch.midi if note.pitch else None,
+        "chord": chord,
+        "degree": note.degree.ascii if note.degree else None,
+        "changing": note.changing,
+        "breath": note.breath,
+        "approach": str(note.approach) or None,
+    }
+
+
+def _ending(ending: WrittenEnding, part: Part) -> dict[str, Any]:
+    """The bar at home that is played the last time only."""
+    return {
+        "bar": ending.bar.number,
+        "meter": str(ending.bar.meter),
+        "start": _beats(ending.start),
+        "beats": _beats(ending.bar.beats),
+        "symbol": ending.symbol.ascii,
+        "notes": [_note(ending.note, part, ending.note.chord)],
     }
 
 
 def read_line(data: dict[str, Any]) -> tuple[LineNote, ...]:
-    """The notes of a step of a lesson, concert pitch, from bar 1; rests are left out.
+    """The notes of a step of a lesson, concert pitch, from bar 1, to the end of its ending.
+
+    Rests are left out.
 
     Raises
     ------
@@ -221,6 +252,6 @@ def read_line(data: dict[str, Any]) -> tuple[LineNote, ...]:
     """
     return tuple(
         LineNote(Fraction(note["start"]), Fraction(note["beats"]), int(note["midi"]))
-        for note in data["notes"]
+        for note in (*data["notes"], *(data.get("ending") or {"notes": ()})["notes"])
         if note["midi"] is not None
     )

@@ -31,6 +31,9 @@ class Brief:
         Notes that stand already, of whole bars; the rest is written around them.
     feel : Feel
         How eighths are played: swing has triplets, straight eighths have sixteenths.
+    ending : bool or None
+        A bar at home is written for the last time, where the form leads back there; None
+        leaves it to the step.
     """
 
     instrument: Instrument
@@ -41,6 +44,12 @@ class Brief:
     known: frozenset[int] | None = None
     pinned: tuple[EtudeNote, ...] = ()
     feel: Feel = Feel.SWING
+    ending: bool | None = None
+
+    def has(self, midi: int) -> bool:
+        """True for a note that the line may use."""
+        known = self.known is None or midi in self.known
+        return known and self.concert_low <= midi <= self.concert_high
 
     @property
     def concert_low(self) -> int:

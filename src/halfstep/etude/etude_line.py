@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.written_ending import WrittenEnding
 from halfstep.harmony.analysis import Analysis
 from halfstep.progression.symbol import ChordSymbol
 
@@ -35,8 +36,16 @@ class EtudeLine:
     brief : Brief
     notes : tuple of EtudeNote
         In order, without gaps, over the whole form.
+    ending : WrittenEnding or None
+        What is played after them the last time; None where the form is the whole.
     """
 
     analysis: Analysis
     brief: Brief
     notes: tuple[EtudeNote, ...]
+    ending: WrittenEnding | None = None
+
+    @property
+    def every_note(self) -> tuple[EtudeNote, ...]:
+        """The notes of the form, and the one that is held at the end."""
+        return (*self.notes, self.ending.note) if self.ending else self.notes

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from halfstep.errors import BriefError
+from halfstep.etude.ending_choice import ending_after, may_end, none_added, none_reached
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import Notice
 from halfstep.etude.etude_notes import Approach, EtudeNote
@@ -75,10 +76,21 @@ def _written(step: Step, analysis: Analysis, brief: Brief, earlier: Sequence[Etu
         brief=brief,
         notes=notes,
         notices=_notices(step, analysis, brief, notes),
+        ending=ending_after(notes, analysis, brief) if _has_ending(step, analysis, brief) else None,
     )
     _demand_rules(etude, breaches(etude, slots))
-    more = (*_joint_notices(etude, slots), *_break_notices(etude))
+    more = (*_joint_notices(etude, slots), *_break_notices(etude), *_ending_notices(etude))
     return replace(etude, notices=(*etude.notices, *more))
+
+
+def _has_ending(step: Step, analysis: Analysis, brief: Brief) -> bool:
+    return may_end(step, brief) and none_added(analysis) is None
+
+
+def _ending_notices(etude: Etude) -> list[Notice]:
+    """That a line lacks the ending that it should have."""
+    lacks = etude.ending is None and _has_ending(etude.step, etude.analysis, etude.brief)
+    return [none_reached(etude.analysis)] if lacks else []
 
 
 def _break_notices(etude: Etude) -> list[Notice]:
@@ -116,20 +128,20 @@ def octaves_apart(etude: Etude, brief: Brief, octaves: int) -> Etude:
     RuleBroken
         When a rule for the whole line, such as the range, does not hold there.
     """
-    rise = octaves_up(octaves)
-    notes = tuple(
-        replace(
-            note,
-            pitch=note.pitch + rise if note.pitch else None,
-            breath=note.breath and brief.instrument.breath,
-        )
-        for note in etude.notes
-    )
-    moved = replace(etude, brief=brief, notes=notes)
+    notes = tuple(_moved(note, brief, octaves) for note in etude.notes)
+    ending = etude.ending
+    if ending:
+        ending = replace(ending, note=_moved(ending.note, brief, octaves))
+    moved = replace(etude, brief=brief, notes=notes, ending=ending)
     low, high = etude.brief.concert_low + 12 * octaves, etude.brief.concert_high + 12 * octaves
     limits = max(low, brief.limits[0]), min(high, brief.limits[1])
     _demand_rules(moved, line_breaches(replace(moved, brief=replace(brief, limits=limits))))
     return moved
+
+
+def _moved(note: EtudeNote, brief: Brief, octaves: int) -> EtudeNote:
+    pitch = note.pitch + octaves_up(octaves) if note.pitch else None
+    return replace(note, pitch=pitch, breath=note.breath and brief.instrument.breath)
 
 
 def _demand_rules(etude: Etude, broken: Sequence[Breach]) -> None:

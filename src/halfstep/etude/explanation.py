@@ -1,14 +1,15 @@
 """What should the player know about this etude? Two or three sentences made from its notes.
 
 Each step has sentences of its own, the most telling first; where fewer than two of them find
-something to say of these notes, those that hold for any line fill in.
+something to say of these notes, those that hold for any line fill in. What is played the last
+time only is said last.
 """
 
 from __future__ import annotations
 
 from itertools import islice
 
-from halfstep.etude.sentences import ANY, PartLine, WrittenPart
+from halfstep.etude.sentences import ANY, PartLine, WrittenPart, the_last_time
 from halfstep.etude.written_etude import Etude
 
 FEWEST = 2
@@ -31,4 +32,5 @@ def explained(etude: Etude, part: WrittenPart) -> tuple[str, ...]:
     line = PartLine(etude, part.of_line(etude.notes), notes, bars)
     sentences = list(filter(None, (sentence(line) for sentence in etude.step.sentences)))
     more = (text for sentence in ANY if (text := sentence(line)) and text not in sentences)
-    return (*sentences, *islice(more, max(0, FEWEST - len(sentences))))
+    sentences += islice(more, max(0, FEWEST - len(sentences)))
+    return (*sentences, *filter(None, [the_last_time(line)]))

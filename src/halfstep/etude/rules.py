@@ -167,8 +167,8 @@ def in_range(etude: EtudeLine) -> Iterator[EtudeNote]:
     """Every written note is in the instrument's range for the level."""
     instrument = etude.brief.instrument
     compass = instrument.compass(etude.brief.level)
-    for note, pitch in sounding(etude):
-        if instrument.written(pitch) not in compass:
+    for note in etude.every_note:
+        if note.pitch and instrument.written(note.pitch) not in compass:
             yield note
 
 
@@ -233,6 +233,21 @@ def comes_to_a_close(etude: EtudeLine) -> Iterator[EtudeNote]:
         yield last
 
 
+CLOSING_DEGREES = (1, 3, 5)
+"""Degrees of the home chord that a written ending may hold."""
+
+
+def ends_at_home(etude: EtudeLine) -> Iterator[EtudeNote]:
+    """A written ending begins where the form ends and holds root, third or fifth for its bar."""
+    if etude.ending is None:
+        return
+    close = etude.ending.note
+    closes = close.degree is not None and close.degree.number in CLOSING_DEGREES
+    place = etude.analysis.chart.beats, etude.ending.bar.beats
+    if not closes or (close.onset, close.beats) != place:
+        yield close
+
+
 def breathes_in_rests(etude: EtudeLine) -> Iterator[EtudeNote]:
     """A wind player breathes where the line rests."""
     if etude.brief.instrument.breath:
@@ -285,6 +300,7 @@ def off_ladder(
         yield new[0]
 
 
+ENDS_AT_HOME = LineRule("an ending holds root, third or fifth of the home chord", ends_at_home)
 EVERY_STEP: tuple[LocalRule | LineRule, ...] = (
     LocalRule("an avoid note never sits on a strong beat", 1, not_avoided, on_strong),
     LocalRule("a leap larger than a fifth turns back", 3, leap_turns_back),
@@ -295,6 +311,7 @@ EVERY_STEP: tuple[LocalRule | LineRule, ...] = (
     LineRule("no note is held across a change that it clashes with", not_held_across),
     LineRule("the line ends on a note of a beat or more", comes_to_a_close),
     LineRule("a breath is taken in a rest, or from a note of a beat or more", breath_has_time),
+    ENDS_AT_HOME,
 )
 """Rules for every step; a rule on equal notes is left to each step."""
 

@@ -165,6 +165,19 @@ def ends(line: PartLine) -> str:
     return f"It comes to rest on {line.high_name(last)}{role}."
 
 
+def the_last_time(line: PartLine) -> str:
+    """How the last chorus ends; empty where no ending is written."""
+    ending = line.etude.ending
+    if ending is None or ending.note.degree is None:
+        return ""
+    home = line.part.symbol(ending.note.chord).on_its_root
+    role = f"the {degree_word(ending.note.degree)} of {home}"
+    return (
+        f"The last time, go on to bar {ending.bar.number} and end at home: hold "
+        f"{line.high_name(ending.note)}, {role}."
+    )
+
+
 ANY: tuple[Sentence, ...] = (breaths, highest, changes, ends)
 
 

@@ -103,6 +103,9 @@ class Step:
         chance alone leaves too little choice.
     stream : int
         Its stream of random numbers, if that is neither its number nor drawn from its name.
+    is_performed : bool
+        It is played to its end, not round and round: where the form leads back to the top it
+        has an ending of itself.
     """
 
     name: str
@@ -116,6 +119,7 @@ class Step:
     least_outline: float | None = None
     kin: int = 1
     stream: int = 0
+    is_performed: bool = False
 
     def __repr__(self) -> str:
         return f"<step {self.name}>"

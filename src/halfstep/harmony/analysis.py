@@ -14,7 +14,7 @@ from typing import NamedTuple
 from halfstep.errors import ReadError
 from halfstep.harmony.blues import blues_scales, blues_tonics, is_minor_blues
 from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
-from halfstep.harmony.chord_in_key import degree_in, falls_a_fifth, is_dominant
+from halfstep.harmony.chord_in_key import degree_in, falls_a_fifth, is_dominant, is_tonic
 from halfstep.harmony.function import ChordPlace, Function, Role, function_of
 from halfstep.harmony.home_key import home_key
 from halfstep.harmony.key_signatures import Signature, fitting_signatures
@@ -26,6 +26,7 @@ from halfstep.harmony.tones import ChordTone, chord_tones, core_tones
 from halfstep.level import Level
 from halfstep.progression.chart import Chart, Span, spans
 from halfstep.progression.key import Key
+from halfstep.progression.quality import Family
 from halfstep.progression.symbol import ChordSymbol
 
 
@@ -77,6 +78,17 @@ class AnalysedChord:
     def guides(self) -> tuple[ChordTone, ...]:
         """The third and the seventh, or the fourth and the sixth that stand for them."""
         return tuple(tone for tone in self.core if tone.degree.number in {3, 4, 6, 7})
+
+    def is_at_home(self, home: Key) -> bool:
+        """True for the tonic of a key, with a minor seventh as well."""
+        symbol = self.span.symbol
+        if symbol.silent or degree_in(symbol, home) != 0:
+            return False
+        rests = is_tonic(symbol, home) or symbol.family is Family.POWER
+        return rests or self.function.role in _AT_HOME
+
+
+_AT_HOME = {Role.TONIC, Role.TONIC_SEVENTH, Role.BLUES}
 
 
 class Region(NamedTuple):
@@ -146,7 +158,7 @@ class Analysis:
         """The chords of the last two bars, where they lead back to the tonic at the top."""
         top, last = self.chords[0], len(self.chords) - 1
         form = self.chart.form
-        if len(form) < TURNAROUND_FROM or not (_at_home(top, self.home) and _leads_back(self)):
+        if len(form) < TURNAROUND_FROM or not (top.is_at_home(self.home) and _leads_back(self)):
             return None
         begin = self.chart.beats - form[-1].beats - form[-2].beats
         first = next(n for n, chord in enumerate(self.chords) if chord.span.end > begin)
@@ -172,14 +184,6 @@ class Analysis:
     def changing_into(self, index: int) -> Change | None:
         """What changes at the start of chord ``index``."""
         return self.changes[index - 1]
-
-
-def _at_home(chord: AnalysedChord, home: Key) -> bool:
-    """True for the tonic, with a minor seventh as well."""
-    return degree_in(chord.span.symbol, home) == 0 and chord.function.role in _AT_HOME
-
-
-_AT_HOME = {Role.TONIC, Role.TONIC_SEVENTH, Role.BLUES}
 
 
 def _leads_back(analysis: Analysis) -> bool:

@@ -100,6 +100,9 @@ class LessonBrief:
     feel : Feel or None
         None takes the chart's, or swing.
     seed : int
+    ending : bool or None
+        Steps end at home, in a bar for the last time, where the form leads back there; None
+        leaves it to each step.
     """
 
     chart: Chart
@@ -109,6 +112,7 @@ class LessonBrief:
     tempo_bpm: float | None = None
     feel: Feel | None = None
     seed: int = 1
+    ending: bool | None = None
 
     @property
     def pulses_a_minute(self) -> float:

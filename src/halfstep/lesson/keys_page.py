@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_writer import write_etude
 from halfstep.etude.offers import Impossible
 from halfstep.etude.written_etude import Etude
@@ -124,20 +123,15 @@ def fitting_octave(etude: Etude, interval: Interval) -> Interval | None:
 
     Of several those that move it least.
     """
-    midis = {note.pitch.midi for note in etude.notes if note.pitch}
+    midis = {note.pitch.midi for note in etude.every_note if note.pitch}
     fitting = [
         octave
         for octave in _OCTAVES
-        if all(_playable(midi + interval.semitones + 12 * octave, etude.brief) for midi in midis)
+        if all(etude.brief.has(midi + interval.semitones + 12 * octave) for midi in midis)
     ]
     if not fitting:
         return None
     return octaves_up(min(fitting, key=lambda octave: abs(interval.semitones + 12 * octave)))
-
-
-def _playable(midi: int, brief: Brief) -> bool:
-    known = brief.known is None or midi in brief.known
-    return known and brief.concert_low <= midi <= brief.concert_high
 
 
 def _moved_part(part: Part, interval: Interval) -> Part:

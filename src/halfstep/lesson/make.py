@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from halfstep.backing import count_in, make_backing, style_for
+from halfstep.backing import BandEnding, band_ending, count_in, make_backing, style_for
 from halfstep.errors import BriefError
+from halfstep.etude.ending_choice import none_added
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_writer import octaves_apart, write_etude
 from halfstep.etude.offers import Impossible
@@ -64,6 +65,8 @@ class Lesson:
     lead_in : PlayedPart
         One bar of count-in.
     clock : Clock
+    ending : BandEnding or None
+        What the band plays behind the last chorus; None where no step has an ending.
     """
 
     brief: LessonBrief
@@ -72,6 +75,16 @@ class Lesson:
     band: tuple[PlayedPart, ...]
     lead_in: PlayedPart
     clock: Clock
+    ending: BandEnding | None = None
+
+    @property
+    def whole_band(self) -> tuple[PlayedPart, ...]:
+        """The band for one chorus, and its ending where there is one."""
+        return tuple(map(self.ending.after, self.band)) if self.ending else self.band
+
+    def band_under(self, etude: Etude) -> tuple[PlayedPart, ...]:
+        """The band for one chorus of a step, with the ending that the step has."""
+        return self.whole_band if etude.ending else self.band
 
     @property
     def notices(self) -> tuple[str, ...]:
@@ -85,7 +98,17 @@ class Lesson:
             for _, section in self._sections()
             if len(section.octaves) > 1
         )
-        return tuple(dict.fromkeys((*chart.notices, *of_symbols, *together, *self._alone())))
+        return tuple(
+            dict.fromkeys(
+                (*chart.notices, *of_symbols, *self._no_ending(), *together, *self._alone())
+            )
+        )
+
+    def _no_ending(self) -> Iterator[str]:
+        """Why the chart gives no endings where they are asked for."""
+        notice = none_added(self.analysis) if self.brief.ending else None
+        if notice:
+            yield notice.sentence(self.analysis.chords[notice.chord].span.symbol)
 
     def _sections(self) -> Iterator[tuple[Level, Section]]:
         """Who may share lines, level by level."""
@@ -158,7 +181,9 @@ def lesson_with(brief: LessonBrief, analysis: Analysis, players: Sequence[Player
     """
     clock = lesson_clock(brief)
     band = make_backing(brief.chart, style=style_for(brief.eighths), seed=brief.seed)
-    return Lesson(brief, analysis, tuple(players), band, count_in(brief.chart.meter), clock)
+    endings = (etude.ending for player in players for etude in player.etudes if etude.ending)
+    ending = next((band_ending(band, end.bar, end.start) for end in endings), None)
+    return Lesson(brief, analysis, tuple(players), band, count_in(brief.chart.meter), clock, ending)
 
 
 def lesson_clock(brief: LessonBrief) -> Clock:
@@ -192,6 +217,7 @@ def _lines(
         brief.seed,
         section.limits,
         feel=brief.eighths,
+        ending=brief.ending,
     )
     try:
         written = [write_etude(step, analysis, lead) for step in brief.steps]
@@ -252,9 +278,9 @@ _BREATH_SHARE = Fraction(3, 4)
 
 
 def played_line(etude: Etude) -> PlayedPart:
-    """An etude as it sounds; changing notes a little louder, breaths taken."""
+    """An etude as it sounds, with its ending; changing notes a little louder, breaths taken."""
     notes = []
-    for note in etude.notes:
+    for note in etude.every_note:
         if note.pitch is None:
             continue
         beats = note.beats * _BREATH_SHARE if note.breath else note.beats

@@ -154,7 +154,7 @@ def _remarks(etude: Etude, part: Part, most: int | None) -> tuple[str, ...]:
 
 def _legend(player: PlayerLesson) -> Iterator[LegendEntry]:
     """The marks that stand on this handout."""
-    notes = [note for etude in player.etudes for note in etude.notes]
+    notes = [note for etude in player.etudes for note in etude.every_note]
     if any(note.changing for note in notes):
         yield LegendEntry(CHANGING, picture=draw_sign(Mark.CHANGING))
     for approach, (mark, text) in _LEADING.items():
@@ -207,7 +207,7 @@ def _plain(symbol: ChordSymbol) -> ChordSymbol:
     tones = {tone.name.pitch_class for tone in chord_tones(symbol)}
     if symbol.bass is None or symbol.bass.pitch_class not in tones:
         return symbol
-    return replace(symbol, bass=None)
+    return symbol.on_its_root
 
 
 def _places(part: Part, indices: Iterable[int], *, beats: bool) -> tuple[str, ...]:

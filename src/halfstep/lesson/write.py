@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from math import ceil
 from pathlib import Path
 from typing import Any
@@ -112,7 +113,8 @@ def _write_player(
         title = step_title(chart, etude.step)
         score = score_of(etude, player.part, title=title, feel=lesson.brief.eighths)
         write_musicxml(work / f"{stem}.musicxml", score)
-        midi = line_midi(etude, title=title, clock=lesson.clock, band=lesson.band if band else ())
+        under = lesson.band_under(etude) if band else ()
+        midi = line_midi(etude, title=title, clock=lesson.clock, band=under)
         (work / f"{stem}.mid").write_bytes(midi)
         names += [f"{stem}.musicxml", f"{stem}.mid"]
     return names
@@ -150,7 +152,12 @@ def line_sound(lesson: Lesson, etude: Etude, *, at_least_s: float = STEP_S) -> L
     MissingExtra
         When no sound bank is installed.
     """
-    return with_line(_band(lesson, choruses_for(lesson, at_least_s)), played_line(etude))
+    return _sound_of(etude, _band(lesson, choruses_for(lesson, at_least_s)))
+
+
+def _sound_of(etude: Etude, band: BandSound) -> LineSound:
+    """A step over the band, which has an ending where the step has one."""
+    return with_line(band if etude.ending else band.without_ending(), played_line(etude))
 
 
 def choruses_for(lesson: Lesson, at_least_s: float) -> int:
@@ -161,11 +168,12 @@ def choruses_for(lesson: Lesson, at_least_s: float) -> int:
 
 def _band(lesson: Lesson, choruses: int) -> BandSound:
     return band_sound(
-        lesson.band,
+        lesson.whole_band,
         count_in=lesson.lead_in,
         clock=lesson.clock,
         count_in_beats=lesson.brief.chart.meter.bar_beats,
         beats=lesson.brief.chart.beats,
+        ending_beats=lesson.ending.beats if lesson.ending else Fraction(0),
         choruses=choruses,
     )
 
@@ -186,7 +194,7 @@ def _write_sound(
         for etude in player.etudes:
             suffix = "" if len(stems) == 1 else f"-{key}"
             name = f"step-{etude.step.short_name}{suffix}.wav"
-            sound = with_line(under, played_line(etude))
+            sound = _sound_of(etude, under)
             write_wav(work / name, sound.samples, loop=sound.loop)
             names.append(name)
             progress(name)

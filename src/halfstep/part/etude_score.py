@@ -13,6 +13,7 @@ from fractions import Fraction
 from itertools import groupby, takewhile
 
 from halfstep.etude.etude_notes import Approach, EtudeNote
+from halfstep.etude.written_ending import WrittenEnding
 from halfstep.etude.written_etude import Etude
 from halfstep.meter import Feel
 from halfstep.notation import lengths_at
@@ -20,7 +21,7 @@ from halfstep.part.chord_text import chord_text
 from halfstep.part.places import end_of_chart_bar
 from halfstep.part.transposed_part import Part, chords_in_bars
 from halfstep.progression.chart import Bar
-from halfstep.score import ChordText, Mark, Road, Score, ScoreBar, ScoreNote
+from halfstep.score import LAST_TIME, Barline, ChordText, Mark, Road, Score, ScoreBar, ScoreNote
 
 _LEADING = {
     Approach.NONE: Mark.NONE,
@@ -49,6 +50,9 @@ def score_of(etude: Etude, part: Part, *, title: str, feel: Feel, degrees: bool 
                 road=Road(section=bar.section),
             )
         )
+    if etude.ending:
+        bars[-1] = replace(bars[-1], barline=Barline.DOUBLE)
+        bars.append(_ending_bar(etude.ending, part, degrees=degrees))
     instrument = part.instrument
     return Score(
         title=title,
@@ -61,6 +65,19 @@ def score_of(etude: Etude, part: Part, *, title: str, feel: Feel, degrees: bool 
         tempo_bpm=etude.brief.tempo_bpm,
         swing=feel is Feel.SWING,
         bars=tuple(bars),
+    )
+
+
+def _ending_bar(ending: WrittenEnding, part: Part, *, degrees: bool) -> ScoreBar:
+    """The bar at home, after a double bar and marked as what it is."""
+    home = part.symbol(ending.note.chord).on_its_root
+    return ScoreBar(
+        ending.bar.number,
+        ending.bar.meter,
+        tuple(_notes_in_bar([ending.note], part, ending.bar, ending.start, degrees=degrees)),
+        chords=(chord_text(home, Fraction(0)),),
+        barline=Barline.FINAL,
+        road=Road(signs=(LAST_TIME,)),
     )
 
 

@@ -146,6 +146,14 @@ class ChordSymbol:
         moved = replace(self, root=self.root + interval, bass=bass)
         return replace(moved, typed=_retyped(self.typed, moved))
 
+    @property
+    def on_its_root(self) -> ChordSymbol:
+        """The same chord without a bass of its own."""
+        if self.bass is None:
+            return self
+        plain = replace(self, bass=None)
+        return replace(plain, typed=_retyped(self.typed, plain))
+
     def __str__(self) -> str:
         if self.silent:
             return "N.C."

@@ -14,8 +14,10 @@ Conventions
   in a chorus.
 - What rings past the end of a chorus is folded back onto its start. A chorus is thus
   what a listener hears in the middle of many, and any stretch from one chorus boundary
-  to another loops without a gap. The end of a file is such a boundary. What precedes
-  the first chorus is faded out at the bar line, so that all choruses are equal.
+  to another loops without a gap. The end of a file is such a boundary where nothing ends it.
+  What precedes the first chorus is faded out at the bar line, so that all choruses are equal.
+- What a part plays after the last beat of its chorus is its ending: it sounds once, behind the
+  last chorus and out of the loop, over what rings on from there, and then rings out itself.
 - The mix is the integer sum of the stems, frame by frame. The band is turned down where
   it would come above `PEAK_DBFS`, never clipped.
 - Stems are balanced by loudness, so that another sound bank gives the same balance.
@@ -58,6 +60,8 @@ _FULL_SCALE = 32767
 _PEAK = 10.0 ** (PEAK_DBFS / 20.0)
 _ROUNDING = 4  # each rounded stem may add half a step to the sum
 _FADE_S = 0.03
+_RING_S, _RING_FADE_S = 1.5, 1.0
+"""How long an ending rings after its last beat, and the fade at the end of that."""
 _LOUDEST_GAIN = 30.0  # a part of a few soft notes is not blown up into noise
 
 
@@ -68,13 +72,15 @@ class BandSound:
     Attributes
     ----------
     once : mapping of str to numpy.ndarray
-        Each part's count-in and one chorus, by the name of the part.
+        Each part's count-in, one chorus and the ending, by the name of the part.
     clock : Clock
     beats : Fraction
         Of one chorus.
     choruses : int
         How many the file has; all are alike.
     count_in_frames, chorus_frames : int
+    ending_frames : int
+        How long what comes behind the last chorus sounds; 0 where the chorus is the end.
     notices : tuple of str
         Where the sound bank had no instrument of that kind.
     bank : Path
@@ -89,6 +95,7 @@ class BandSound:
     chorus_frames: int
     notices: tuple[str, ...]
     bank: Path
+    ending_frames: int = 0
 
     @property
     def loop(self) -> tuple[int, int]:
@@ -97,21 +104,28 @@ class BandSound:
 
     @property
     def mix_once(self) -> Samples:
-        """The sum of the stems, for the count-in and one chorus."""
+        """The sum of the stems, for the count-in, one chorus and the ending."""
         import numpy as np
 
         return np.asarray(sum(s.astype(np.int32) for s in self.once.values()), np.int16)
 
     def tiled(self, samples: Samples) -> Samples:
-        """A count-in and one chorus with the chorus as often as the file has it."""
+        """Count-in, chorus and ending with the chorus as often as the file has it."""
         import numpy as np
 
-        count_in, chorus = np.split(samples, [self.count_in_frames])
-        return np.concatenate([count_in, *[chorus] * self.choruses])
+        end = self.count_in_frames + self.chorus_frames
+        count_in, chorus, ending = np.split(samples, [self.count_in_frames, end])
+        return np.concatenate([count_in, *[chorus] * self.choruses, ending])
 
     def with_choruses(self, choruses: int) -> BandSound:
         """The same band for a file of another length."""
         return replace(self, choruses=choruses)
+
+    def without_ending(self) -> BandSound:
+        """The same band for a file that stops with its last chorus."""
+        end = self.count_in_frames + self.chorus_frames
+        once = {name: samples[:end] for name, samples in self.once.items()}
+        return replace(self, once=once, ending_frames=0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,17 +196,18 @@ def folded(sound: Sound, frames: int) -> Sound:
 
 @dataclass(frozen=True, slots=True)
 class _Stem:
-    """A part before it is rounded: the count-in, of its exact length, and the chorus."""
+    """A part before it is rounded: the count-in, of its exact length, chorus and ending."""
 
     before: Sound
     chorus: Sound
+    after: Sound
 
     @property
     def once(self) -> Sound:
-        """Count-in and chorus."""
+        """Count-in, chorus and ending."""
         import numpy as np
 
-        return np.concatenate([self.before, self.chorus])
+        return np.concatenate([self.before, self.chorus, self.after])
 
 
 def _stem(
@@ -203,22 +218,38 @@ def _stem(
     count_in: PlayedPart | None,
     count_in_frames: int,
     chorus_frames: int,
+    ending_frames: int,
 ) -> _Stem:
-    """A part's chorus, folded and balanced, and what is heard before beat 0.
+    """A part's chorus, folded and balanced, what is heard before beat 0, and its ending.
 
     A pickup has the gain of its part; a count-in is balanced by itself.
     """
-    notes = [note for note in part.notes if note.onset >= 0]
-    pickup = [note for note in part.notes if -count_in_frames <= frames_at(clock, note.onset) < 0]
-    chorus = folded(
-        _laid_out(part, notes, clock, bank, first=0, frames=chorus_frames), chorus_frames
-    )
+    starts = [(frames_at(clock, note.onset), note) for note in part.notes]
+    notes = [note for start, note in starts if 0 <= start < chorus_frames]
+    pickup = [note for start, note in starts if -count_in_frames <= start < 0]
+    last = [note for start, note in starts if start >= chorus_frames]
+    laid = _laid_out(part, notes, clock, bank, first=0, frames=chorus_frames)
+    chorus = folded(laid, chorus_frames)
     gain = _gain_to(chorus, TARGET_LUFS.get(part.name, _OTHER_LUFS))
     before = gain * _laid_out(part, pickup, clock, bank, first=-count_in_frames, frames=0)
     if count_in:
         clicks = _laid_out(count_in, count_in.notes, clock, bank, first=-count_in_frames, frames=0)
         before = clicks * _click_gain(clicks)
-    return _Stem(_faded(before, count_in_frames), gain * chorus)
+    ending = _laid_out(part, last, clock, bank, first=chorus_frames, frames=ending_frames)
+    after = _rung_out(laid[chorus_frames:], ending, ending_frames)
+    return _Stem(_faded(before, count_in_frames), gain * chorus, gain * after)
+
+
+def _rung_out(before: Sound, ending: Sound, frames: int) -> Sound:
+    """An ending over what rings on from the chorus, cut to its length with a fade."""
+    import numpy as np
+
+    after = np.zeros((frames, 2), np.float32)
+    for sound in (before[:frames], ending[:frames]):
+        after[: len(sound)] += sound
+    fade = min(frames, round(_RING_FADE_S * FRAME_RATE))
+    after[frames - fade :] *= np.linspace(1.0, 0.0, fade, dtype=np.float32)[:, None]
+    return after
 
 
 def _faded(before: Sound, frames: int) -> Sound:
@@ -255,6 +286,7 @@ def band_sound(
     clock: Clock,
     count_in_beats: Fraction,
     beats: Fraction,
+    ending_beats: Fraction = Fraction(0),
     choruses: int = 1,
     bank: str | Path | None = None,
 ) -> BandSound:
@@ -263,7 +295,7 @@ def band_sound(
     Parameters
     ----------
     parts : sequence of PlayedPart
-        One chorus each, from beat 0.
+        One chorus each, from beat 0; what lies behind it is played after the last chorus.
     count_in : PlayedPart
         Notes before beat 0; they sound in the stem of the part of the same name, which is
         made where there is none.
@@ -272,6 +304,8 @@ def band_sound(
         Length of the count-in.
     beats : Fraction
         Length of a chorus.
+    ending_beats : Fraction
+        Length of what comes after the last chorus; 0 where nothing does.
     choruses : int
         At least 1.
     bank : str or Path, optional
@@ -289,6 +323,7 @@ def band_sound(
         parts = [replace(count_in, notes=()), *parts]
     count_in_frames = -frames_at(clock, -count_in_beats)
     chorus_frames = frames_at(clock, beats)
+    ending_frames = _ending_frames(clock, beats, ending_beats)
     floats = {}
     for part in parts:
         stem = _stem(
@@ -298,6 +333,7 @@ def band_sound(
             count_in=count_in if part.name == count_in.name else None,
             count_in_frames=count_in_frames,
             chorus_frames=chorus_frames,
+            ending_frames=ending_frames,
         )
         floats[part.name] = stem.once
     scale = _headroom(sum(floats.values(), start=np.zeros((1, 2), np.float32)))
@@ -308,9 +344,17 @@ def band_sound(
         choruses=choruses,
         count_in_frames=count_in_frames,
         chorus_frames=chorus_frames,
+        ending_frames=ending_frames,
         notices=tuple(filter(None, (_notice(part, path) for part in parts))),
         bank=path,
     )
+
+
+def _ending_frames(clock: Clock, beats: Fraction, ending_beats: Fraction) -> int:
+    if not ending_beats:
+        return 0
+    bar_frames = frames_at(clock, beats + ending_beats) - frames_at(clock, beats)
+    return bar_frames + round(_RING_S * FRAME_RATE)
 
 
 def with_line(band: BandSound, line: PlayedPart) -> LineSound:
@@ -321,7 +365,8 @@ def with_line(band: BandSound, line: PlayedPart) -> LineSound:
     band : BandSound
     line : PlayedPart
         Concert pitch, one chorus from beat 0; notes before beat 0 are a pickup, played
-        in the count-in. Line and band are turned down together where they would clip.
+        in the count-in, those behind the chorus are played in the band's ending. Line and
+        band are turned down together where they would clip.
     """
     import numpy as np
 
@@ -332,6 +377,7 @@ def with_line(band: BandSound, line: PlayedPart) -> LineSound:
         count_in=None,
         count_in_frames=band.count_in_frames,
         chorus_frames=band.chorus_frames,
+        ending_frames=band.ending_frames,
     )
     sound = stem.once + band.mix_once.astype(np.float32) / np.float32(_FULL_SCALE)
     samples = band.tiled(_integers(sound, _headroom(sound)))

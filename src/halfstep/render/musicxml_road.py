@@ -3,7 +3,8 @@
 Conventions
 -----------
 - Signs that say where to go on stand at the end of their bar, those that are gone to at its
-  start; each has a ``sound`` that says the same to a program that plays.
+  start; each has a ``sound`` that says the same to a program that plays. The bar of the last
+  time needs none: it stands behind a form that is written, and played, once.
 - Several segnos have names of their own; D.S. names the last one before it.
 - The bracket of an ending turns down where the music goes back or ends, and stays open
   where it goes on.
@@ -16,7 +17,7 @@ from __future__ import annotations
 from xml.etree.ElementTree import Element, SubElement
 
 from halfstep.render.musicxml_elements import text_child
-from halfstep.score import Barline, Road, Score, ScoreBar, sign_words
+from halfstep.score import LAST_TIME, Barline, Road, Score, ScoreBar, sign_words
 
 _BARLINES = {
     Barline.SINGLE: "regular",
@@ -85,12 +86,16 @@ def signs_before(measure: Element, score: Score, place: int) -> None:
             direction = SubElement(measure, "direction", placement="above")
             SubElement(SubElement(direction, "direction-type"), sign)
             _sound(direction, score, place, sign)
+    if LAST_TIME in road.signs:
+        direction = SubElement(measure, "direction", placement="above")
+        kind = SubElement(direction, "direction-type")
+        text_child(kind, "words", sign_words(LAST_TIME))
 
 
 def signs_after(measure: Element, score: Score, place: int) -> None:
     """The words at the end of a bar that say where to go on."""
     for sign in score.bars[place].road.signs:
-        if sign not in _GOALS:
+        if sign not in (*_GOALS, LAST_TIME):
             direction = SubElement(measure, "direction", placement="above")
             kind = SubElement(direction, "direction-type")
             text_child(kind, "words", sign_words(sign))
@@ -109,12 +114,13 @@ def line_starts(score: Score) -> frozenset[int]:
     """The bars, as indices, that begin a new line: after so many, and at every section.
 
     A pickup does not count. No line is broken before an ending: some programs lose the
-    repeat where something stands between two of them.
+    repeat where something stands between two of them, and the bar of the last time is but one.
     """
     starts: set[int] = set()
     filled = 0
     for place, bar in enumerate(score.bars):
-        full = filled >= score.bars_a_system and not bar.road.ending
+        goes_on = bar.road.ending or LAST_TIME in bar.road.signs
+        full = filled >= score.bars_a_system and not goes_on
         if filled and (full or bar.road.section):
             starts.add(place)
             filled = 0

@@ -15,7 +15,7 @@ from itertools import pairwise
 
 from halfstep.render.engraver import SPACE, Box, DrawnLine
 from halfstep.render.glyphs import glyph_path, music_box, music_glyph, settable, text_run
-from halfstep.score import Score, sign_words
+from halfstep.score import LAST_TIME, Score, sign_words
 
 _SEGNO, _CODA = 0xE047, 0xE048
 _SIGN_SCALE = 0.72
@@ -99,7 +99,7 @@ def _bracket_svg(box: Box, text: str, ends: bool) -> str:
 
 
 def _draw_starts(line: DrawnLine, score: Score, place: int) -> None:
-    """Where a bar begins: its section's letter, segno and coda."""
+    """Where a bar begins: its section's letter, segno and coda, and that it ends the last time."""
     road = score.bars[place].road
     left = _free_left(line, place)
     if road.section:
@@ -107,6 +107,10 @@ def _draw_starts(line: DrawnLine, score: Score, place: int) -> None:
     for sign, code in _AT_START.items():
         if sign in road.signs:
             left = _draw_glyph(line, code, left) + _GAP
+    if LAST_TIME in road.signs:
+        text = settable(sign_words(LAST_TIME))
+        left = max(left, line.chord_lefts.get(f"c-{place}-0", left))
+        _draw_words(line, text, left + text_run(text, _EM).width + _PAD)
 
 
 def _free_left(line: DrawnLine, place: int) -> float:
@@ -146,7 +150,7 @@ def _draw_ends(line: DrawnLine, score: Score, place: int) -> None:
     """Where a bar ends: how often it is repeated, to the coda, the end, back to the start."""
     road = score.bars[place].road
     right = line.bars[f"b-{place}"].right
-    texts = [sign_words(sign) for sign in road.signs if sign not in _AT_START]
+    texts = [sign_words(sign) for sign in road.signs if sign not in (*_AT_START, LAST_TIME)]
     if road.backward > 2:
         texts.insert(0, f"{road.backward} times")
     if texts:

@@ -134,7 +134,7 @@ def _midi(reply: EtudeReply) -> bytes:
     from halfstep.lesson.write import line_midi
 
     lesson = _lesson(reply)
-    band = lesson.band if reply.midi_band else ()
+    band = lesson.band_under(reply.etude) if reply.midi_band else ()
     return line_midi(reply.etude, title=_title(reply), clock=lesson.clock, band=band)
 
 

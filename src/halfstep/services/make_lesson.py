@@ -64,6 +64,9 @@ class MakeLesson:
     level : str
         Of the lesson, and of players who have none of their own.
     seed : int
+    ending : bool or None
+        True ends every step at home, in a bar that is played the last time only, where the
+        form leads back there; None does so for a chorus alone.
     paper : str
         ``a4`` or ``letter``.
     short : bool
@@ -85,6 +88,7 @@ class MakeLesson:
     feel: str | None = None
     level: str = "intermediate"
     seed: int = 1
+    ending: bool | None = None
     paper: str = "a4"
     short: bool = False
     midi_band: bool = False
@@ -180,6 +184,7 @@ def lesson_brief(request: MakeLesson) -> LessonBrief:
         tempo_bpm=request.tempo_bpm,
         feel=feel_of(request.feel),
         seed=request.seed,
+        ending=request.ending,
     )
     return brief if key is None else replace(brief, chart=in_key(brief.chart, key))
 

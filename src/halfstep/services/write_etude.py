@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from halfstep.errors import BriefError, ReadError
+from halfstep.etude.ending_choice import none_added
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_writer import write_etude
@@ -62,6 +63,9 @@ class WriteEtude:
         Bars to keep of ``kept_from``: ``3,5-6``.
     kept_from : str, Path or None
         An etude stored as data: its text, or a file of it.
+    ending : bool or None
+        True ends at home, in a bar that is played the last time only, where the form leads
+        back there; None does so for a chorus alone.
     degrees : bool
         Degrees under the notes.
     all_keys : bool
@@ -85,6 +89,7 @@ class WriteEtude:
     seed: int = 1
     kept_bars: str | None = None
     kept_from: str | Path | None = None
+    ending: bool | None = None
     degrees: bool = False
     all_keys: bool = False
     midi_band: bool = False
@@ -132,6 +137,7 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
         request.tempo_bpm,
         feel=feel_of(request.feel),
         seed=request.seed,
+        ending=request.ending,
     )
     analysis = analyse(chart, level=level)
     part = part_for(analysis, player)
@@ -148,6 +154,7 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
         known=None if known is None else frozenset(pitch.midi for pitch in known),
         pinned=pinned,
         feel=lesson_brief.eighths,
+        ending=request.ending,
     )
     try:
         etude = _written_line(step, analysis, brief, movable=request.all_keys)
@@ -158,6 +165,7 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
         *limit_notices,
         *known_notices,
         *kept_notices,
+        *_no_ending(request, part),
         *(notice.sentence(part.symbol(notice.chord)) for notice in etude.notices),
     )
     return EtudeReply(
@@ -207,6 +215,12 @@ def offered(request: WriteEtude, refused: Impossible, part: Part) -> WriteEtude 
         if low != high:
             changed[field] = refused.written(low, part).ascii
     return replace(request, **changed)
+
+
+def _no_ending(request: WriteEtude, part: Part) -> tuple[str, ...]:
+    """Why the chart gives no ending where one is asked for."""
+    notice = none_added(part.analysis) if request.ending else None
+    return (notice.sentence(part.symbol(notice.chord)),) if notice else ()
 
 
 # Fields of this request alone

@@ -104,6 +104,16 @@ def add_reading(parser: CommandParser) -> None:
     )
 
 
+def add_ending(parser: CommandParser) -> None:
+    """Whether a line ends at home."""
+    parser.add_argument(
+        "--ending",
+        action=argparse.BooleanOptionalAction,
+        help="where the form leads back to the top, a bar at home to end on, played the last time "
+        "only (default: for a chorus)",
+    )
+
+
 def request_from(kind: type[Request], arguments: argparse.Namespace, **values: object) -> Request:
     """A request with the fields that were typed, and with those given as values.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from halfstep.app.terminal.arguments import (
     CommandParser,
+    add_ending,
     add_reading,
     chart_help,
     request_from,
@@ -64,6 +65,7 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument(
         "--degrees", action="store_true", help="degrees under the notes on the page"
     )
+    add_ending(parser)
     parser.add_argument(
         "--all-keys",
         dest="all_keys",

@@ -18,6 +18,8 @@ from halfstep.etude.explanation import explained
 from halfstep.etude.written_etude import Etude
 from halfstep.part.transposed_part import Part, chords_in_bars
 from halfstep.progression.chart import Bar
+from halfstep.progression.symbol import ChordSymbol
+from halfstep.score import LAST_TIME, sign_words
 
 _BARS_A_LINE = (4, 2, 1)
 _LEAST_COLUMNS = 40
@@ -44,28 +46,49 @@ def etude_lines(etude: Etude, part: Part, *, columns: int | None = None) -> Iter
     """
     columns = max(_LEAST_COLUMNS, columns or shutil.get_terminal_size().columns)
     part = part.of_line(etude.notes)
-    cells = [
-        _cell(etude, part, bar, start, written)
-        for bar, start, written in chords_in_bars(etude.analysis)
-    ]
+    form, ending = _form_cells(etude, part), _ending_cells(etude, part)
+    cells = (*form, *ending)
     beats = max(len(cell.notes) for cell in cells)
     widths = [_width(cells, beat) for beat in range(beats)]
     number_width = len(str(cells[-1].number))
     wide = sum(widths) + len(widths) + 2
     across = next((n for n in _BARS_A_LINE if number_width + 1 + n * wide < columns), 1)
-    for first in range(0, len(cells), across):
-        line = cells[first : first + across]
-        above = "".join(f"  {_row(cell.chords, widths)}" for cell in line)
-        yield f"{'':{number_width}} {above}".rstrip()
-        number = f"{line[0].number:>{number_width}} "
-        yield number + "".join(f"| {_row(cell.notes, widths)}" for cell in line) + "|"
-    if any(note.changing for note in etude.notes):
+    for first in range(0, len(form), across):
+        yield from _line(form[first : first + across], widths, number_width)
+    if ending:
+        yield f"{'':{number_width}}   {sign_words(LAST_TIME)}:"
+        yield from _line(ending, widths, number_width)
+    if any(note.changing for note in etude.every_note):
         yield "* a changing note: it was not in the scale before"
     if any(note.breath for note in etude.notes):
         yield ", breathe"
     yield ""
     for sentence in explained(etude, part):
         yield from wrapped(sentence, columns - 1)
+
+
+def _form_cells(etude: Etude, part: Part) -> list[_Cell]:
+    return [
+        _cell(etude.notes, part, bar, start, [(at, part.symbol(chord)) for at, chord in written])
+        for bar, start, written in chords_in_bars(etude.analysis)
+    ]
+
+
+def _ending_cells(etude: Etude, part: Part) -> list[_Cell]:
+    """The bar that is played the last time only, where there is one."""
+    ending = etude.ending
+    if ending is None:
+        return []
+    home = part.symbol(ending.note.chord).on_its_root
+    return [_cell([ending.note], part, ending.bar, ending.start, [(Fraction(0), home)])]
+
+
+def _line(cells: Sequence[_Cell], widths: Sequence[int], number_width: int) -> Iterator[str]:
+    """Bars beside each other: their chords above, their notes below."""
+    above = "".join(f"  {_row(cell.chords, widths)}" for cell in cells)
+    yield f"{'':{number_width}} {above}".rstrip()
+    number = f"{cells[0].number:>{number_width}} "
+    yield number + "".join(f"| {_row(cell.notes, widths)}" for cell in cells) + "|"
 
 
 def _row(texts: Sequence[str], widths: Sequence[int]) -> str:
@@ -90,21 +113,25 @@ def _width(cells: Sequence[_Cell], beat: int) -> int:
 
 
 def _cell(
-    etude: Etude, part: Part, bar: Bar, start: Fraction, written: Sequence[tuple[Fraction, int]]
+    line: Sequence[EtudeNote],
+    part: Part,
+    bar: Bar,
+    start: Fraction,
+    written: Sequence[tuple[Fraction, ChordSymbol]],
 ) -> _Cell:
     pulse = bar.meter.pulse_beats
     count = -(-bar.beats // pulse)
     chords = [""] * count
-    for at, chord in written:
+    for at, symbol in written:
         beat = int(at // pulse)
-        chords[beat] = " ".join(filter(None, (chords[beat], str(part.symbol(chord)))))
-    ends = [note.end for note in etude.notes]
+        chords[beat] = " ".join(filter(None, (chords[beat], str(symbol))))
+    ends = [note.end for note in line]
     notes = []
     for beat in range(count):
         low = start + beat * pulse
         first = bisect_right(ends, low)
         high = min(low + pulse, start + bar.beats)
-        notes.append(_beat(etude.notes[first:], part, low, high))
+        notes.append(_beat(line[first:], part, low, high))
     return _Cell(bar.number, tuple(chords), tuple(notes))
 
 

@@ -4,7 +4,13 @@ from __future__ import annotations
 
 import os
 
-from halfstep.app.terminal.arguments import CommandParser, add_reading, chart_help, request_from
+from halfstep.app.terminal.arguments import (
+    CommandParser,
+    add_ending,
+    add_reading,
+    chart_help,
+    request_from,
+)
 
 TYPE_CHECKING = False  # as in typing, which is slow to load
 
@@ -55,6 +61,7 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument("--feel", metavar="FEEL", help="swing or straight")
     parser.add_argument("--level", metavar="LEVEL", help="beginner, intermediate or advanced")
     parser.add_argument("--seed", metavar="N", help="another number writes other lines")
+    add_ending(parser)
     add_reading(parser)
     parser.add_argument("--paper", metavar="SIZE", help="a4 or letter")
     parser.add_argument(

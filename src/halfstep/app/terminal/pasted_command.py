@@ -46,7 +46,12 @@ def pasted_command(
         if value is not None:
             words += [parser.word(field), quoted(value)]
     switches = [parser.word(name) for name in ("degrees", "midi_band") if getattr(arguments, name)]
-    return " ".join([*words, *switches])
+    return " ".join([*words, *_ending(arguments, parser), *switches])
+
+
+def _ending(arguments: argparse.Namespace, parser: CommandParser) -> list[str]:
+    word = parser.word("ending")
+    return {None: [], True: [word], False: [word.replace("--", "--no-")]}[arguments.ending]
 
 
 def _typed(value: object) -> str | None:

@@ -392,4 +392,5 @@ STEP = Step(
     sentences=(phrases, highest, outside),
     breathing=BREATHES_IN_RESTS,
     least_outline=0.45,
+    is_performed=True,
 )
