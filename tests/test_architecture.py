@@ -23,7 +23,7 @@ SOURCE = ROOT / "src" / "halfstep"
 TESTS = ROOT / "tests"
 
 PAGE = (
-    "errors", "files", "version", "pitch", "meter", "level", "instruments", "played",
+    "errors", "files", "version", "wording", "pitch", "meter", "level", "instruments", "played",
     "search", "loop_search", "progression", "harmony", "score", "notation", "etude", "backing",
     "listen", "part", "render", "lesson", "data", "services", "app",
 )  # fmt: skip

@@ -298,3 +298,20 @@ def test_what_was_not_certain_is_said_with_every_form(command: Command) -> None:
 def test_readings_are_settled_as_for_a_chart(command: Command) -> None:
     chords = data_of(command, "| C2 | B7 |", "--reading", "C2=Csus2, B=Bb")["chords"]
     assert [chord["symbol"] for chord in chords] == ["Csus2", "Bb7"]
+
+
+@pytest.mark.parametrize(
+    "chart",
+    [
+        "| F7 | Bb7 | F7 | Cm7 F7 | Bb7 | Bdim7 | F7 | Am7b5 D7 | Gm7 | C7 | F7 D7 | Gm7 C7 |",
+        "| Cm7 | Fm7 | Cm7 | C7 | Fm7 | Fm7 | Cm7 | Cm7 | Ab7 | G7 | Cm7 | G7 |",
+        "| Ebm7 | Dm7 | Ebm7 | Dm7 | Cdim7 | C#dim7 | Cdim7 | G7alt |",
+    ],
+)
+def test_why_a_chord_has_its_scale_is_said_once_on_a_page(command: Command, chart: str) -> None:
+    reasons = [
+        line.strip().partition(" · ")[2] for line in table_of(command, chart) if " · " in line[9:]
+    ]
+    full = [reason for reason in reasons[1:] if not reason.startswith("as for ")]
+    assert len(full) > 2
+    assert len(full) == len(set(full)), full

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from halfstep.pitch import Degree
+from halfstep.wording import joined_by_and
 
 LISTED = 8
 """How many places a sentence lists."""
@@ -40,13 +41,6 @@ def capital(text: str) -> str:
 def listing(items: Sequence[str]) -> str:
     """Items that hold an ``and`` themselves."""
     return "; ".join(items) if any(" and " in item for item in items) else joined_by_and(items)
-
-
-def joined_by_and(items: Sequence[str]) -> str:
-    """``a, b and c``."""
-    if not items:
-        return ""
-    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}"
 
 
 def bars_in_words(numbers: Iterable[int]) -> str:

@@ -8,12 +8,13 @@ from itertools import pairwise
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import Notice
 from halfstep.etude.etude_notes import EtudeNote
-from halfstep.etude.etude_words import bars_in_words, degree_word, joined_by_and
+from halfstep.etude.etude_words import bars_in_words, degree_word
 from halfstep.etude.step import NoticesOf
 from halfstep.harmony.analysis import Analysis
 from halfstep.level import Level
 from halfstep.meter import EIGHTH
 from halfstep.pitch import Degree
+from halfstep.wording import joined_by_and
 
 NUMBER_WORDS = {2: "2nd", 3: "3rd", 4: "4th", 5: "5th", 6: "6th", 7: "7th"}
 Remark = Callable[[Sequence[EtudeNote]], str]

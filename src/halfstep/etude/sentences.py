@@ -17,18 +17,13 @@ from typing import Protocol
 
 from halfstep.etude.etude_line import EtudeLine
 from halfstep.etude.etude_notes import EtudeNote
-from halfstep.etude.etude_words import (
-    bars_in_words,
-    degree_word,
-    joined_by_and,
-    listing,
-    texts_in_bars,
-)
+from halfstep.etude.etude_words import bars_in_words, degree_word, listing, texts_in_bars
 from halfstep.harmony.changes import Change
 from halfstep.meter import count_in_words
 from halfstep.pitch import Pitch
 from halfstep.progression.chart import Bar
 from halfstep.progression.symbol import ChordSymbol
+from halfstep.wording import joined_by_and
 
 EXAMPLES = 3
 """How many places a sentence describes."""

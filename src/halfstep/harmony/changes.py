@@ -18,6 +18,7 @@ from typing import NamedTuple
 
 from halfstep.harmony.scales import Scale
 from halfstep.pitch import Name
+from halfstep.wording import joined_by_and
 
 
 class Motion(NamedTuple):
@@ -176,19 +177,14 @@ def instruction(change: Change, show: Callable[[Name], str]) -> str:
     many = len(phrases) >= 5
     if not phrases and not change.leaves:
         same = [f"{show(motion.old)} = {show(motion.new)}" for motion in change.renamed]
-        return f"keep every note ({_listed(same)})" if same else "keep every note"
+        return f"keep every note ({joined_by_and(same)})" if same else "keep every note"
     if not phrases:
-        return f"leave out {_listed([show(name) for name in change.leaves])}"
+        return f"leave out {joined_by_and([show(name) for name in change.leaves])}"
     phrases += [f"{show(name)} is left out" for name in change.leaves]
     if len(phrases) == 1:
         return f"only the {phrases[0]}"
     kept = [show(name) for name in change.stays]
     kept += [f"{show(m.old)} (= {show(m.new)})" for m in change.renamed]
     if many:
-        return f"keep only {_listed(kept)}; all else moves" if kept else "every note moves"
-    return _listed(phrases)
-
-
-def _listed(items: list[str]) -> str:
-    """Items as a sentence lists them."""
-    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}"
+        return f"keep only {joined_by_and(kept)}; all else moves" if kept else "every note moves"
+    return joined_by_and(phrases)

@@ -33,24 +33,35 @@ from halfstep.level import Level
 from halfstep.pitch import Degree
 from halfstep.progression.quality import Family
 from halfstep.progression.symbol import ChordSymbol
+from halfstep.wording import joined_by_and
 
 
 class Reason(NamedTuple):
-    """Why a scale: a sentence with places for the chords and the key it speaks of.
+    """Why a scale: a sentence with places for the chords, the key and the notes it speaks of.
 
     A part in another key says the same of its own chords, in a place of its own.
+
+    Attributes
+    ----------
+    text : str
+        With places as `words_of` names them, and numbered ones for notes.
+    place : ChordPlace
+    degrees : tuple of Degree
+        The notes, over the chord's root.
     """
 
     text: str
     place: ChordPlace
+    degrees: tuple[Degree, ...] = ()
 
     def sentence(self) -> str:
         """The sentence, with the names of its place."""
-        return self.text.format(**words_of(self.place))
+        notes = (self.place.symbol.root + degree.interval for degree in self.degrees)
+        return self.text.format(*notes, **words_of(self.place))
 
 
 class ScaleChoice(NamedTuple):
-    """A scale and why."""
+    """A scale and why: the first one by the chord's place, another by what it has instead."""
 
     scale: Scale
     reason: Reason
@@ -207,6 +218,9 @@ def _inside(place: ChordPlace) -> bool:
 
 
 _HELD = "it holds every tone of the chord"
+_NEAREST = "no scale holds every tone of the chord; this one lacks the fewest"
+
+_WHOLE_STEP_ABOVE = "a whole step lies over each chord tone"
 
 _suspended = _family(Family.SUS4, Family.SUS2)
 
@@ -222,7 +236,11 @@ _RULES = (
         "Phrygian|Phrygian dominant",
         "♭9 over a fourth in place of the third",
     ),
-    _Rule(lambda p: p.symbol.alt, "altered", "“alt” asks for ♭9, ♯9, ♭5 and ♯5 around 1 3 ♭7"),
+    _Rule(
+        lambda p: p.symbol.alt,
+        "altered",
+        "“alt” asks for ♭9, ♯9, ♭5, ♯5: melodic minor a half step up",
+    ),
     _Rule(
         lambda p: p.blues and _has(p, "#9"),
         "half-whole diminished|altered",
@@ -261,7 +279,7 @@ _RULES = (
     _Rule(
         lambda p: _dominant(p) and _has(p, "#11"),
         "Lydian dominant|half-whole diminished|whole-tone",
-        "♯11 is its own note here",
+        "♯11 is written",
     ),
     _Rule(
         lambda p: _suspended(p) and p.symbol.seventh is None and bool(diatonic_label(p)),
@@ -286,12 +304,12 @@ _RULES = (
     _Rule(
         _leads_to_minor,
         "whole-half diminished|Locrian ♭4 𝄫7",
-        "a diminished seventh has the whole-half scale; it leads up to {after}",
+        _WHOLE_STEP_ABOVE,
     ),
     _Rule(
         lambda p: p.symbol.family is Family.DIMINISHED and p.symbol.seventh is not None,
         "whole-half diminished",
-        "a diminished seventh has the whole-half scale",
+        _WHOLE_STEP_ABOVE,
     ),
     _Rule(
         lambda p: _plain_dominant(p) and _to_minor(p),
@@ -301,7 +319,7 @@ _RULES = (
     _Rule(
         lambda p: _plain_dominant(p) and p.blues,
         "Mixolydian|bebop dominant|Lydian dominant",
-        "I and IV with minor sevenths, as in a blues: each at home in Mixolydian",
+        "I7 and IV7 of a blues are at rest, each in its own Mixolydian",
     ),
     _Rule(
         lambda p: _plain_dominant(p) and _falls(p),
@@ -316,7 +334,7 @@ _RULES = (
     _Rule(
         lambda p: _plain_dominant(p) and substitutes(p),
         "Lydian dominant|Mixolydian|bebop dominant",
-        "it stands in for {fifth}7 and falls a half step to {after}",
+        "its ♯11 is the root of {fifth}7",
     ),
     _Rule(
         lambda p: _plain_dominant(p) and rises_to_tonic(p),
@@ -366,17 +384,22 @@ _RULES = (
     _Rule(
         _minor_tonic,
         "Dorian|melodic minor|Aeolian|harmonic minor",
-        "a minor tonic: the natural sixth is clear of the fifth",
+        "a minor tonic: its major sixth does not rub against the fifth",
     ),
     _Rule(
         lambda p: p.symbol.family is Family.HALF_DIMINISHED,
         "Locrian|Locrian ♮2",
-        "half-diminished: ♭5 over a minor third",
+        "it has ♭3, ♭5 and ♭7",
     ),
     _Rule(
         lambda p: _is_major_tonic(p) and p.key.mode != "mixolydian",
         "Ionian|Lydian|major pentatonic|bebop major",
-        "it is I of {key}; the 4th is a passing note",
+        "it is the scale of {key}; the 4th is a passing note",
+    ),
+    _Rule(
+        lambda p: bool(diatonic_label(p)) and is_tonic(p.symbol, p.key),
+        diatonic_label,
+        "it is the scale of {key}",
     ),
     _Rule(
         lambda p: bool(diatonic_label(p)), diatonic_label, "it is the scale of {key} from {root}"
@@ -394,13 +417,13 @@ _RULES = (
     _Rule(
         _is_led_to,
         "Ionian|Lydian",
-        "{before} has just led to it as to a tonic",
+        "a tonic for a moment takes the plain major scale",
     ),
     _Rule(lambda p: _family(Family.MAJOR, Family.POWER)(p) and _inside(p), "Lydian|Ionian", _HELD),
     _Rule(
         _family(Family.MAJOR, Family.POWER),
         "Lydian|Ionian",
-        "a major chord from outside {key}: its ♯4 does not clash with its third",
+        "from outside the key: its ♯4 does not rub against its third",
     ),
     _Rule(
         lambda p: p.symbol.family is Family.MINOR and p.symbol.sixth,
@@ -415,17 +438,51 @@ _RULES = (
     _Rule(
         _family(Family.MINOR),
         "Dorian|Aeolian|Phrygian|melodic minor",
-        "a minor chord from outside {key}",
+        "from outside the key: its major sixth does not rub against its fifth",
     ),
-    _Rule(_family(Family.AUGMENTED), "whole-tone|Lydian augmented", "an augmented triad"),
+    _Rule(_family(Family.AUGMENTED), "whole-tone|Lydian augmented", "it holds the raised fifth"),
     _Rule(
         _family(Family.DIMINISHED),
         "whole-half diminished|Locrian",
-        "a diminished triad",
+        _WHOLE_STEP_ABOVE,
     ),
 )
 _EVERY_MODE = "|".join(label for label in MODES if len(MODES[label].degrees) >= 6)
 _LAST = _Rule(lambda _: True, _EVERY_MODE, _HELD)
+
+_COLOURS = {
+    "Ionian": "the plain major scale",
+    "Dorian": "its major sixth does not rub against the fifth",
+    "Phrygian": "its ♭2 leans on the root",
+    "Lydian": "its ♯4 does not rub against the third",
+    "Mixolydian": "the plain scale of a dominant",
+    "Aeolian": "its ♭6 leans on the fifth",
+    "Locrian": "the plain scale with a ♭5",
+    "melodic minor": "its major seventh leads to the root",
+    "Dorian ♭2": "its ♭2 leans on the root, its sixth is major",
+    "Lydian augmented": "its fourth and fifth are raised",
+    "Lydian dominant": "its ♯4 does not rub against the third",
+    "Mixolydian ♭6": "its ♭13 leans on the fifth, its 9 is natural",
+    "Locrian ♮2": "its second does not rub against the root",
+    "altered": "every note but 1 3 ♭7 is altered, for the most tension",
+    "harmonic minor": "its ♭6 leans on the fifth, its major seventh leads to the root",
+    "Locrian ♮6": "a ♭5 with a major sixth",
+    "Ionian ♯5": "the major scale with its fifth raised",
+    "Dorian ♯4": "its ♯4 leans on the fifth",
+    "Phrygian dominant": "its ♭9 and ♭13 lead down as in a minor key",
+    "Lydian ♯2": "its ♯2 leans on the third",
+    "Locrian ♭4 𝄫7": "a harmonic minor scale from its seventh note",
+    "whole-tone": "nothing but whole steps",
+    "half-whole diminished": "♭9 and ♯9 with a natural 13",
+    "whole-half diminished": "a whole step over each chord tone of a diminished seventh",
+    "major pentatonic": "five notes that do not rub",
+    "minor pentatonic": "five notes that do not rub",
+    "minor blues": "its ♭5 slides into the notes beside it",
+    "major blues": "its ♭3 slides up to the third",
+    "bebop dominant": "eight notes keep the chord tones on the beat",
+    "bebop major": "eight notes keep the chord tones on the beat",
+}
+"""What a kind of scale brings with it, beside others over the same chord."""
 
 _SIMPLER = {
     "Lydian dominant": "Mixolydian",
@@ -458,25 +515,39 @@ def scale_choices(
     """
     if place.symbol.silent:
         return ()
-    choices: dict[str, ScaleChoice] = {}
-    if chosen:
-        label = find_mode(chosen).label
-        choices[label] = ScaleChoice(_scale(place, label), Reason(_CHOSEN, place))
-    for label, reason in _offers(place):
-        choices.setdefault(label, ScaleChoice(_scale(place, label), reason))
-    ranked = list(choices.values())
-    simpler = _SIMPLER.get(ranked[0].scale.mode.label, "")
-    if not chosen and level is Level.BEGINNER and simpler in choices:
-        easy = ScaleChoice(choices[simpler].scale, Reason(_PLAINEST, place))
-        ranked = [easy, *(c for c in ranked if c.scale.mode.label != simpler)]
-    return tuple(ranked[:5])
+    offers = {find_mode(chosen).label: _CHOSEN} if chosen else {}
+    for label, text in _offers(place):
+        offers.setdefault(label, text)
+    simpler = _SIMPLER.get(next(iter(offers)), "")
+    if not chosen and level is Level.BEGINNER and simpler in offers:
+        offers = {simpler: _PLAINEST} | {k: v for k, v in offers.items() if k != simpler}
+    (label, text), *others = offers.items()
+    first = _scale(place, label)
+    beside = (_beside(first, _scale(place, other), place) for other, _ in others[:4])
+    return (ScaleChoice(first, Reason(text, place)), *beside)
 
 
 _CHOSEN = "the teacher has set it"
 _PLAINEST = "the plainest scale that holds the chord"
 
 
-def _offers(place: ChordPlace) -> Iterator[tuple[str, Reason]]:
+def _beside(first: Scale, other: Scale, place: ChordPlace) -> ScaleChoice:
+    """Another choice: the notes it has for those of the first, and what they do."""
+    came = _not_in(first, other)
+    gone = _not_in(other, first)
+    names = [f"{{{place}}}" for place in range(len(came) + len(gone))]
+    new, old = joined_by_and(names[: len(came)]), joined_by_and(names[len(came) :])
+    notes = f"{new} for {old}" if new and old else f"with {new}" if new else f"without {old}"
+    text = f"{notes}: {_COLOURS[other.mode.label]}"
+    return ScaleChoice(other, Reason(text, place, (*came, *gone)))
+
+
+def _not_in(scale: Scale, other: Scale) -> list[Degree]:
+    """The degrees of the second scale that do not sound in the first."""
+    return [n.degree for n in other.notes if n.name.pitch_class not in scale.pitch_classes]
+
+
+def _offers(place: ChordPlace) -> Iterator[tuple[str, str]]:
     """Labels with reasons from every row that applies, in the table's order.
 
     A row's reason speaks of its first scale; the others it names only hold the chord.
@@ -491,12 +562,11 @@ def _offers(place: ChordPlace) -> Iterator[tuple[str, Reason]]:
                 for label in labels:
                     if _holds(place.symbol, label, held):
                         is_offered = True
-                        text = rule.reason if label == labels[0] else _LAST.reason
-                        yield label, Reason(text, place)
+                        yield label, rule.reason if label == labels[0] else _HELD
         if is_offered:
             return
     labels = sorted(_EVERY_MODE.split("|"), key=lambda label: _missing(degrees, label))
-    yield labels[0], Reason(_LAST.reason, place)
+    yield labels[0], _NEAREST
 
 
 def _missing(degrees: frozenset[int], label: str) -> int:

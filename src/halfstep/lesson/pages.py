@@ -19,6 +19,7 @@ from halfstep.level import Level
 from halfstep.part.chord_text import chord_text
 from halfstep.part.etude_score import pickup_chords, score_of
 from halfstep.part.places import beat_words, end_of_chart_bar
+from halfstep.part.said_once import once_each
 from halfstep.part.transposed_part import Part, chords_in_bars, part_for
 from halfstep.pitch import Name, Pitch, pitch_near
 from halfstep.progression.chart import Bar
@@ -199,7 +200,11 @@ def _chords(part: Part, *, beats: bool) -> tuple[ChordEntry, ...]:
         if not analysed.silent:
             key = (str(_plain(part.symbol(index))), analysed.scale.mode.label)
             places.setdefault(key, []).append(index)
-    return tuple(_chord_entry(part, indices, beats=beats) for indices in places.values())
+    entries = [_chord_entry(part, indices, beats=beats) for indices in places.values()]
+    reasons = once_each(
+        (name, entry.reason) for (name, _), entry in zip(places, entries, strict=True)
+    )
+    return tuple(replace(e, reason=reason) for e, reason in zip(entries, reasons, strict=True))
 
 
 def _plain(symbol: ChordSymbol) -> ChordSymbol:

@@ -18,6 +18,7 @@ from halfstep.level import Level
 from halfstep.meter import count_in_words
 from halfstep.part.facts import reading_facts
 from halfstep.part.places import Placed, placed_chords
+from halfstep.part.said_once import once_each
 from halfstep.part.transposed_part import Part
 
 _HEADS = ["bar", "beat", "chord", "function", "chord tones", "scale"]
@@ -36,14 +37,28 @@ class _Row:
     place : Placed
     cells : tuple of str
         Chord, function, chord tones, scale.
+    role, reason : str
+        What it does here, and why the scale: in full, pointing to a chord that said so, or
+        empty where this chord has said so.
     sentences : tuple of str
-        What it does here and why the scale; whether it may be skipped; the next chord and
-        what to do about it. None in silence.
+        Whether it may be skipped; the next chord and what to do about it. None in silence.
     """
 
     place: Placed
     cells: tuple[str, str, str, str]
+    role: str = ""
+    reason: str = ""
     sentences: tuple[str, ...] = ()
+
+    @property
+    def told(self) -> tuple[str, ...]:
+        """What is the same wherever the chord stands between the same neighbours."""
+        return (*self.cells, self.role, *self.sentences)
+
+    @property
+    def every_sentence(self) -> tuple[str, ...]:
+        """All sentences that are printed."""
+        return (" · ".join(filter(None, (self.role, self.reason))), *self.sentences)
 
 
 def table_lines(
@@ -81,11 +96,20 @@ def table_lines(
 
 def _rows(part: Part) -> list[_Row]:
     places, skips = placed_chords(part.analysis), may_skip(part.analysis)
-    pairs = zip(places, skips, strict=True)
-    return [_row(part, index, place, skip) for index, (place, skip) in enumerate(pairs)]
+    pairs = zip(places, skips, _reasons(part), strict=True)
+    return [_row(part, index, *of_chord) for index, of_chord in enumerate(pairs)]
 
 
-def _row(part: Part, index: int, place: Placed, skip: Reason | None) -> _Row:
+def _reasons(part: Part) -> Iterator[str]:
+    """Why each chord has its scale; of several with the same reason the first says it."""
+    chords = enumerate(part.analysis.chords)
+    return once_each(
+        (str(part.symbol(n)), part.in_words(chord.choices[0].reason, n) if chord.choices else "")
+        for n, chord in chords
+    )
+
+
+def _row(part: Part, index: int, place: Placed, skip: Reason | None, reason: str) -> _Row:
     analysed = part.analysis.chords[index]
     symbol = str(part.symbol(index))
     if analysed.silent:
@@ -93,11 +117,10 @@ def _row(part: Part, index: int, place: Placed, skip: Reason | None) -> _Row:
     names = " ".join(map(str, part.names(index)))
     scale = part.scale(index)
     notes = " ".join(map(str, scale.names))
-    reasons = (part.role_in_words(index), part.in_words(analysed.choices[0].reason, index))
-    sentences = [" · ".join(dict.fromkeys(reasons))]
-    sentences += [f"may be skipped at speed: {part.in_words(skip, index)}"] if skip else []
+    sentences = [f"may be skipped at speed: {part.in_words(skip, index)}"] if skip else []
     cells = (symbol, analysed.numeral, names, f"{scale}: {notes}")
-    return _Row(place, cells, (*sentences, *_onward(part, index)))
+    role = part.role_in_words(index)
+    return _Row(place, cells, role, reason, (*sentences, *_onward(part, index)))
 
 
 def _onward(part: Part, index: int) -> Iterator[str]:
@@ -167,7 +190,7 @@ def _region(
     index = chords.start
     while index < chords.stop:
         row = rows[index]
-        same = first.setdefault((row.cells, row.sentences), index)
+        same = first.setdefault(row.told, index)
         if same == index:
             yield from _lines(row, widths, columns)
             index += 1
@@ -175,7 +198,7 @@ def _region(
         length = 1
         while index + length < chords.stop and same + length < index:
             following = rows[index + length]
-            if first.get((following.cells, following.sentences)) != same + length:
+            if first.get(following.told) != same + length:
                 break
             length += 1
         yield from wrapped(_pointer(rows, index, same, length), columns)
@@ -228,7 +251,7 @@ def _lines(row: _Row, widths: list[int], columns: int) -> Iterator[str]:
         indent = 2
         yield from _indented(tones, indent, columns)
         yield from _indented(scale, indent, columns)
-    for sentence in row.sentences:
+    for sentence in row.every_sentence:
         yield from _indented(sentence, indent, columns)
 
 

@@ -20,7 +20,7 @@ from halfstep.etude.chord_runs import ChordRun, RunShape, ladder_of, rest_of
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import EtudeLine, Notice
 from halfstep.etude.etude_notes import EtudeNote
-from halfstep.etude.etude_words import LISTED, joined_by_and
+from halfstep.etude.etude_words import LISTED
 from halfstep.etude.palette import Flags, Midis, Palette, cell_classes
 from halfstep.etude.rhythm_grammar import held_last
 from halfstep.etude.rules import (
@@ -37,6 +37,7 @@ from halfstep.etude.slots import Piece, Slot, closes_phrase, pieces, slots_of
 from halfstep.etude.step import InRuns, Step
 from halfstep.harmony.analysis import Analysis
 from halfstep.meter import EIGHTH
+from halfstep.wording import joined_by_and
 
 CELL = 4
 """Notes in a cell."""

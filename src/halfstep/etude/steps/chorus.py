@@ -40,7 +40,7 @@ from halfstep.etude.costs import (
 )
 from halfstep.etude.etude_brief import BREATH_S, Brief
 from halfstep.etude.etude_notes import Approach
-from halfstep.etude.etude_words import LISTED, joined_by_and
+from halfstep.etude.etude_words import LISTED
 from halfstep.etude.layouts import tried_again
 from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.rhythm_grammar import Habit, flowing, habit_of
@@ -59,6 +59,7 @@ from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.note_likelihoods import Weight, weight_at
 from halfstep.level import Level
 from halfstep.meter import EIGHTH, clock_for
+from halfstep.wording import joined_by_and
 
 LEAST_LEFT = 5
 """Beats at the end of the form that are no phrase of their own."""

@@ -29,7 +29,7 @@ from halfstep.etude.costs import (
 )
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
-from halfstep.etude.etude_words import bars_in_words, joined_by_and
+from halfstep.etude.etude_words import bars_in_words
 from halfstep.etude.layouts import tried_again, with_phrases
 from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.rhythm_grammar import filled_in
@@ -47,6 +47,7 @@ from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.note_likelihoods import weight_at
 from halfstep.meter import Feel, Meter
+from halfstep.wording import joined_by_and
 
 FEWEST, MOST = 3, 6
 """Notes of a figure, where the bar has room for so many and no more are needed to fill it."""

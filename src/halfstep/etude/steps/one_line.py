@@ -23,7 +23,6 @@ from halfstep.etude.costs import (
     turning,
 )
 from halfstep.etude.etude_brief import Brief
-from halfstep.etude.etude_words import joined_by_and
 from halfstep.etude.layouts import tried_again
 from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.rules import (
@@ -41,6 +40,7 @@ from halfstep.etude.sentences import EXAMPLES, PartLine, changes, direction, hig
 from halfstep.etude.slots import Slot, line_slots
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
+from halfstep.wording import joined_by_and
 
 FAST_BEATS = 2
 """A chord shorter than this is passed through: a chord tone on its start is all asked."""

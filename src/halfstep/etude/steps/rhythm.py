@@ -15,7 +15,7 @@ import numpy as np
 
 from halfstep.etude.costs import Amounts
 from halfstep.etude.etude_brief import Brief
-from halfstep.etude.etude_words import degree_word, joined_by_and
+from halfstep.etude.etude_words import degree_word
 from halfstep.etude.layouts import every_bar, in_rhythm, tried_again
 from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.rules import IN_SCALE, LocalRule
@@ -23,6 +23,7 @@ from halfstep.etude.sentences import EXAMPLES, PartLine, breaths
 from halfstep.etude.slots import Slot
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
+from halfstep.wording import joined_by_and
 
 NEW_NOTE = 6.0
 """What another note costs a one-note solo, beside a chord tone's nothing."""

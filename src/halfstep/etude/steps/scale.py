@@ -24,7 +24,7 @@ from halfstep.etude.chord_runs import (
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import EtudeLine
 from halfstep.etude.etude_notes import EtudeNote
-from halfstep.etude.etude_words import bars_in_words, joined_by_and
+from halfstep.etude.etude_words import bars_in_words
 from halfstep.etude.palette import Flags, Palette
 from halfstep.etude.prior_notes import TWICE
 from halfstep.etude.rhythm_grammar import held_last
@@ -37,6 +37,7 @@ from halfstep.etude.step import InRuns, Step
 from halfstep.level import Level
 from halfstep.meter import EIGHTH, Feel
 from halfstep.pitch import OCTAVE
+from halfstep.wording import joined_by_and
 
 OTHER_WAY = 4.0
 """For another way through a scale than the seed and the repeats of the form would have."""

@@ -27,14 +27,7 @@ from halfstep.etude.costs import (
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import EtudeLine
 from halfstep.etude.etude_notes import EtudeNote
-from halfstep.etude.etude_words import (
-    bars_in_words,
-    capital,
-    degree_word,
-    joined_by_and,
-    listing,
-    texts_in_bars,
-)
+from halfstep.etude.etude_words import bars_in_words, capital, degree_word, listing, texts_in_bars
 from halfstep.etude.layouts import stretches, tried_again
 from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.rules import (
@@ -49,6 +42,7 @@ from halfstep.etude.sentences import EXAMPLES, PartLine, size_of_move, written_p
 from halfstep.etude.slots import Slot, line_slots
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
+from halfstep.wording import joined_by_and
 
 LONGEST_RUN = 7
 """Notes in one direction before a turning line must have turned."""
