@@ -7,10 +7,12 @@ import pytest
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.harmony.form_end import FormEnd, first_chord, form_end, last_chord
 from halfstep.part.transposition import interval_of_fifths
+from solos import chart_of, needs_tables, rows
 from typed_charts import read_chart_text
 
 BLUES = "| F7 | Bb7 | F7 | Cm7 F7 | Bb7 | Bdim7 | F7 | Am7b5 D7 | Gm7 | C7 | F7 D7 | Gm7 C7 |"
 LEADS_HOME = (
+    "key: C\n| C7 | Ab7 | C7 | Ab7 |",
     "| Cmaj7 | Am7 | Dm7 | G7 |",
     BLUES,
     "| Cm6 | Fm7 | Cm6 | % | Fm7 | % | Cm6 | % | Ab7 | G7 | Cm6 | Dm7b5 G7 |",
@@ -31,9 +33,16 @@ AT_HOME = (
     "| C | F | G7 C | N.C. |",
     "| D | C | G | D |",
     "| C7 |",
+    "| Fsus4 | % |",
+    "key: C\n| C7 | Ab7 | C7 | Ab7 | C7 | Am7 | Ab7 | C7 |",
+    "key: G\n| G7 | G13 | F7 | G7 | D7sus4 | D7 | G7 | G13 |",
     "key: C\n| C5 | F5 | G5 | C5 |",
 )
-BEGINS_AWAY = ("| Dm7 | G7 | Cmaj7 | A7 |", "key: F\n| C7 | F | C7 | G7 |")
+BEGINS_AWAY = (
+    "| Dm7 | G7 | Cmaj7 | A7 |",
+    "key: F\n| C7 | F | C7 | G7 |",
+    "key: C\n| C7 | F | C7 | G7 |",
+)
 NO_HOME = ("| D7sus4 | % | F7sus4 | % | Eb7sus4 | % |", "| Dm7 | % | Ebm7 | % |")
 CHARTS = [
     (chart, end)
@@ -70,3 +79,16 @@ def test_silence_at_both_ends_is_passed_over() -> None:
     analysis = analyse(read_chart_text("| N.C. | C | F | G7 | N.C. |"))
     names = [str(chord.span.symbol) for chord in analysis.chords]
     assert (names[first_chord(analysis)], names[last_chord(analysis)]) == ("C", "G7")
+
+
+@needs_tables
+def test_every_blues_of_the_solos_ends_at_home_or_leads_there() -> None:
+    """What the Weimar Jazz Database (ODbL) calls a blues begins on I: no other way is left."""
+    blues = [row for row in rows("wjd_chord_charts.csv") if is_whole_blues(row)]
+    ends = [form_end(analyse(chart_of(row))) for row in blues[::2]]
+    assert set(ends) == {FormEnd.AT_HOME, FormEnd.LEADS_HOME}
+    assert min(map(ends.count, set(ends))) > 8
+
+
+def is_whole_blues(row: dict[str, str]) -> bool:
+    return row["tonality_type"] == "BLUES" and bool(row["chord_changes"].strip())

@@ -80,15 +80,18 @@ class AnalysedChord:
         return tuple(tone for tone in self.core if tone.degree.number in {3, 4, 6, 7})
 
     def is_at_home(self, home: Key) -> bool:
-        """True for the tonic of a key, with a minor seventh as well."""
-        symbol = self.span.symbol
+        """True for the tonic of a key; with a minor seventh as well, where it leads nowhere."""
+        symbol, place = self.span.symbol, self.function.place
         if symbol.silent or degree_in(symbol, home) != 0:
             return False
         rests = is_tonic(symbol, home) or symbol.family is Family.POWER
-        return rests or self.function.role in _AT_HOME
+        stays = is_dominant(symbol) and not home.minor and place.rise not in _FALLS_ON
+        return rests or stays or self.function.role in _AT_HOME
 
 
 _AT_HOME = {Role.TONIC, Role.TONIC_SEVENTH, Role.BLUES}
+_FALLS_ON = {5, 11}
+"""How far up the root lies that a dominant leads to: a fifth or a half step below."""
 
 
 class Region(NamedTuple):
@@ -189,7 +192,7 @@ class Analysis:
 def _leads_back(analysis: Analysis) -> bool:
     """True where the last chord is a dominant that goes to the first one's root."""
     place = analysis.chords[-1].function.place
-    return is_dominant(place.symbol) and place.rise in {5, 11}
+    return is_dominant(place.symbol) and place.rise in _FALLS_ON
 
 
 def analyse(chart: Chart, *, level: Level = Level.INTERMEDIATE) -> Analysis:

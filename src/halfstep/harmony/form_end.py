@@ -24,6 +24,7 @@ class FormEnd(Enum):
     LEADS_HOME = auto()
     """It is not the tonic, and the form begins on the tonic."""
     AT_HOME = auto()
+    """It is the tonic, or the only one."""
     BEGINS_AWAY = auto()
     """It is not the tonic, nor is the first chord."""
     NO_HOME = auto()
@@ -32,11 +33,12 @@ class FormEnd(Enum):
 
 def form_end(analysis: Analysis) -> FormEnd:
     """How a form ends."""
+    first, last = first_chord(analysis), last_chord(analysis)
     if analysis.each_in_its_mode:
         return FormEnd.NO_HOME
-    if analysis.chords[last_chord(analysis)].is_at_home(analysis.home):
+    if first == last or analysis.chords[last].is_at_home(analysis.home):
         return FormEnd.AT_HOME
-    at_home = analysis.chords[first_chord(analysis)].is_at_home(analysis.home)
+    at_home = analysis.chords[first].is_at_home(analysis.home)
     return FormEnd.LEADS_HOME if at_home else FormEnd.BEGINS_AWAY
 
 
