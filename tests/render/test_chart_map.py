@@ -48,13 +48,21 @@ LONG = (
     "| {7/4} C D E F G A B | Cb | Fb7 Bbbmaj7 | | N.C. |"
 )
 FAR = "key: Cb\n| Cbmaj7 | Fb7 | Bbbmaj7 | Ebb7 | G#m7b5 | C#7#9 | B#dim7 | E#m7 |"
-CHARTS = {"4": FOUR, "12": TWELVE, "32": THIRTY_TWO, "64": SIXTY_FOUR, "long": LONG, "far": FAR}
+PICKUP = "key: F\nmeter: 3/4\n{pickup 2} | Abm7b5 Db7b9 | Fmaj7 | Gm7 C7 | Fmaj7 | F7 |"
+CHARTS = {
+    "4": FOUR, "12": TWELVE, "32": THIRTY_TWO, "64": SIXTY_FOUR, "long": LONG, "far": FAR,
+    "pickup": PICKUP,
+}  # fmt: skip
 
 ROOTS = [letter + sign for letter in "CDEFGAB" for sign in ("", "b", "#")]
 SUFFIXES = ["", "m7", "7", "maj7#11", "m7b5", "dim7", "13b9", "7alt", "m(maj7)", "6/9", "7sus4"]
 symbols = st.builds(str.__add__, st.sampled_from(ROOTS), st.sampled_from(SUFFIXES))
 bars = st.lists(symbols, min_size=0, max_size=4).map(" ".join)
-charts = st.lists(bars, min_size=1, max_size=20).map(lambda words: f"| C | {' | '.join(words)} |")
+charts = st.builds(
+    lambda words, before: f"{before}| C | {' | '.join(words)} |",
+    st.lists(bars, min_size=1, max_size=20),
+    st.sampled_from(["", "{pickup 1} ", "{pickup 3} "]),
+)
 
 
 def map_of(chart: str, instrument: str = "concert") -> ChartMap:
@@ -222,6 +230,19 @@ def test_a_chord_that_begins_inside_a_bar_says_where() -> None:
     assert [[chord.note for chord in bar.chords] for bar in bars] == [
         ["", "beat 4"], ["", "beat 2"], ["", "beat 4"],
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("bars", ["Bb | Gm7 |", "Bb | Gm7 | C7 | F7 | Bb | Gm7 | C7 | F7 |"])
+def test_a_pickup_stands_before_bar_one_and_in_no_key(bars: str) -> None:
+    """On the first line, with its own beat, and left of the bracket of the first key."""
+    chart = map_of(f"key: Bb\n{{pickup 1}} F7 | {bars}", "trumpet")
+    page = set_chart_map(chart)
+    places = {text.text: text.box for text in reversed(page.texts)}
+    assert {"pickup", "beat 4"} <= places.keys()
+    assert places["pickup"].right < places["1"].left
+    assert places["pickup"].top == pytest.approx(places["1"].top)
+    assert places["pickup"].right < places["C major"].left
+    assert ". pickup: G7; 1: C; 2: Am7" in chart.description
 
 
 def test_sections_and_the_double_bars_before_them_stand_on_the_map() -> None:

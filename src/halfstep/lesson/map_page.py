@@ -9,9 +9,11 @@ from fractions import Fraction
 from halfstep.harmony.changes import Change
 from halfstep.level import Level
 from halfstep.part.chord_text import chord_text
+from halfstep.part.etude_score import pickup_chords
 from halfstep.part.facts import reading_facts
 from halfstep.part.places import bar_number, beat_words, end_of_chart_bar
 from halfstep.part.transposed_part import Part, chords_in_bars
+from halfstep.progression.chart import Bar
 from halfstep.render.chart_map import (
     ChartMap,
     MapBar,
@@ -32,7 +34,19 @@ def chart_map(part: Part, *, level: Level) -> ChartMap:
         bars=tuple(_bars(part, of_chord)),
         keys=keys,
         description=_in_words(part),
+        pickup=next(
+            (_pickup(part, bar) for bar in part.analysis.chart.bars if bar.number < 1), None
+        ),
     )
+
+
+def _pickup(part: Part, bar: Bar) -> MapBar:
+    """Its chords alone: tones and changes are those of the form."""
+    chords = (
+        MapChord(text.at, symbol=text, region=0, note=beat_words(bar, text.at))
+        for text in pickup_chords(part, bar)
+    )
+    return MapBar("pickup", bar.beats, tuple(chords))
 
 
 def _keys(part: Part) -> tuple[tuple[str, ...], list[int]]:
@@ -121,8 +135,13 @@ def _map_change(change: Change | None) -> MapChange | None:
 
 def _in_words(part: Part) -> str:
     """The chords of each bar, for those who cannot see the page."""
-    bars = (
+    bars = [
         f"{bar_number(bar)}: {' '.join(str(part.symbol(index)) for _, index in written) or 'holds'}"
         for bar, _, written in chords_in_bars(part.analysis)
-    )
-    return f"{part.analysis.chart.title}, bar by bar. {'; '.join(bars)}."
+    ]
+    before = [
+        f"pickup: {' '.join(str(part.symbol_elsewhere(chord.symbol)) for chord in bar.chords)}"
+        for bar in part.analysis.chart.bars
+        if bar.number < 1 and bar.chords
+    ]
+    return f"{part.analysis.chart.title}, bar by bar. {'; '.join(before + bars)}."

@@ -57,6 +57,8 @@ _GAP_SHARE = 0.05
 _BARS_A_LINE = (4, 2, 1)
 _CROWDED = (2, 6, 8, 12, 16, 24, 32)
 """Bars a line where four cannot be read."""
+_LEAST_PICKUP = 0.5
+"""The least width of a pickup, in bars."""
 _SYMBOL_UP = 0.87
 """How far the raised part of a chord symbol reaches above its baseline, in ems."""
 _SMALLER = 0.94
@@ -165,10 +167,13 @@ class ChartMap:
     ----------
     title, facts : str
     bars : tuple of MapBar
+        From bar 1 on.
     keys : tuple of str
         The name of the key of each stretch of chords, in order.
     description : str
         The page in words.
+    pickup : MapBar or None
+        What stands before bar 1, in no key; it may have no chords.
     """
 
     title: str
@@ -176,6 +181,7 @@ class ChartMap:
     bars: tuple[MapBar, ...]
     keys: tuple[str, ...]
     description: str = ""
+    pickup: MapBar | None = None
 
 
 def chart_map_file(chart: ChartMap, suffix: str) -> tuple[bytes, tuple[str, ...]]:
@@ -227,11 +233,12 @@ def _page(chart: ChartMap, bars_a_line: int) -> VectorPage:
     _header(page, chart)
     step = min(_HIGHEST_LINE, _line_high(chart, bars_a_line))
     high = step * (1 - _GAP_SHARE)
-    wide = (A4_WIDE - 2 * _SIDE) / bars_a_line
     top = _GRID_TOP
     for start in range(0, len(chart.bars), bars_a_line):
         line = _MapLine(chart, range(start, min(start + bars_a_line, len(chart.bars))))
-        _draw_line(page, line, Box(_SIDE, top, _SIDE + wide, top + high))
+        wide = (A4_WIDE - 2 * _SIDE) / (bars_a_line + line.pickup_share)
+        left = _SIDE + line.pickup_share * wide
+        _draw_line(page, line, Box(left, top, left + wide, top + high))
         top += step
     _legend(page, A4_HIGH - _BOTTOM - _LEGEND_HIGH, scales=high > _ROOMY)
     return page
@@ -287,6 +294,18 @@ class _MapLine:
     def bars(self) -> tuple[MapBar, ...]:
         return self.chart.bars[self.places.start : self.places.stop]
 
+    @property
+    def pickup(self) -> MapBar | None:
+        """What stands before the first bar of the first line."""
+        return None if self.places.start else self.chart.pickup
+
+    @property
+    def pickup_share(self) -> float:
+        """The width of the pickup against a bar's; 0 without one."""
+        if self.pickup is None:
+            return 0.0
+        return max(_LEAST_PICKUP, float(self.pickup.beats / self.bars[0].beats))
+
     def region_before(self) -> int:
         """The key stretch at the end of the line before; -1 before the first."""
         start = self.places.start
@@ -303,6 +322,10 @@ def _draw_line(page: VectorPage, line: _MapLine, first: Box) -> None:
     largest = _largest_symbol(line.chart, first)
     high, wide = first.bottom - first.top, first.right - first.left
     ribbon = min(520.0, 0.14 * high)
+    if line.pickup:
+        left = first.left - line.pickup_share * wide
+        before = Box(left, first.top + ribbon, first.left, first.bottom)
+        _bar(page, line.pickup, before, largest=largest)
     cells = []
     for place, bar in enumerate(line.bars):
         left = first.left + place * wide
@@ -321,7 +344,7 @@ def _largest_symbol(chart: ChartMap, box: Box) -> float:
 def _cells(bar: MapBar, box: Box) -> list[tuple[MapChord, Box]]:
     """Each chord with the part of the bar that it has: half by its length, half all alike."""
     count = len(bar.chords)
-    ends = [*(chord.at for chord in bar.chords[1:]), bar.beats]
+    ends = [*(chord.at for chord in bar.chords[1:]), bar.beats][:count]
     left, cells = box.left, []
     for chord, end in zip(bar.chords, ends, strict=True):
         share = float((end - chord.at) / bar.beats) / 2 + 1 / count / 2
