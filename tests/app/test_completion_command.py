@@ -1,4 +1,4 @@
-"""What a shell completes: everything that the parsers know, tried in bash itself."""
+"""What a shell completes: everything that the parsers know, tried in bash, zsh and fish."""
 
 from __future__ import annotations
 
@@ -87,6 +87,68 @@ def test_bash_offers_what_may_stand_there(
     script = tmp_path / "halfstep.bash"
     script.write_text(command("completion", "bash").out, encoding="utf-8")
     assert completed(script, *typed) == offers
+
+
+LINES = {
+    "halfstep ch": ("chart", "changes"),
+    "halfstep lesson x --le": ("--level",),
+    "halfstep lesson x --level ": tuple(map(str, Level)),
+    "halfstep changes x --for t": ("tenor-sax", "trumpet", "trombone"),
+    "halfstep chart x --for b": ("baritone-sax", "bb", "bass-clef"),
+    "halfstep etude x --step c": ("call-and-response", "cells", "chorus"),
+    "halfstep completion ": SHELLS,
+}
+"""What is typed, and all that may follow."""
+KNOWN = {word for offers in LINES.values() for word in offers} | {*COMMANDS, *INSTRUMENTS}
+IN_ZSH = r"""
+zmodload zsh/zpty
+script=$1; shift
+zpty z env TERM=dumb zsh -f -i
+zpty -w z "stty cols 400 rows 100; autoload -U compinit; compinit -u -D"
+zpty -w z "source ${(q)script}; PROMPT='<REA''DY>'"
+zpty -r z out '*<READY>*'
+for line; do
+  zpty -w -n z "$line"$'\x04\x15'"echo DO''NE"$'\n'
+  zpty -r z out '*DONE*<READY>*'
+  print -rN -- "$out"
+done
+zpty -d z
+"""
+"""A terminal that lists the choices of each line (Ctrl-D); what it shows, ended by a zero.
+
+Nothing is typed before the prompt: until then the terminal takes Ctrl-D for the end."""
+
+
+def of_shell(shell: str, program: str, script: Path, *lines: str) -> str:
+    """What a shell without a user's own settings prints."""
+    plain = {"zsh": "-f", "fish": "--no-config"}[shell]
+    name = ["zsh"] if shell == "zsh" else []
+    ran = subprocess.run(
+        [shell, plain, "-c", program, *name, script, *lines],
+        capture_output=True, text=True, timeout=60, check=True, cwd=script.parent,
+    )  # fmt: skip
+    assert ran.stderr == ""
+    return ran.stdout
+
+
+@pytest.mark.skipif(shutil.which("zsh") is None, reason="there is no zsh here")
+def test_zsh_offers_what_may_stand_there(command: Command, tmp_path: Path) -> None:
+    """In a terminal of its own: it completes nowhere else."""
+    script = tmp_path / "script"
+    script.write_text(command("completion", "zsh").out, encoding="utf-8")
+    screens = of_shell("zsh", IN_ZSH, script, *LINES).split("\0")
+    for (line, offers), screen in zip(LINES.items(), screens, strict=False):
+        typed = {*line.split()}
+        assert {*screen.split()} & KNOWN - typed == {*offers} - typed, line
+
+
+@pytest.mark.skipif(shutil.which("fish") is None, reason="there is no fish here")
+def test_fish_offers_what_may_stand_there(command: Command, tmp_path: Path) -> None:
+    script = tmp_path / "script"
+    script.write_text(command("completion", "fish").out, encoding="utf-8")
+    for line, offers in {**LINES, "halfstep ": (*COMMANDS, "help")}.items():
+        listed = of_shell("fish", "source $argv[1]; complete -C $argv[2]", script, line)
+        assert {row.split("\t")[0] for row in listed.splitlines()} == {*offers}, line
 
 
 def test_zsh_reads_the_script_of_bash(command: Command) -> None:

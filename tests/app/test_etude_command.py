@@ -25,6 +25,7 @@ from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.part.transposed_part import part_for
 from halfstep.pitch import parse_pitch
+from midi_tracks import midi_tracks
 from typed_charts import read_chart_text
 
 CHART = "| Dm7 | G7 | Cmaj7 | A7alt |"
@@ -99,22 +100,6 @@ def test_the_midi_file_sounds_what_the_data_says(command: Command, home: Path) -
     assert struck == [note["midi"] for note in data["notes"] if note["midi"]]
 
 
-def midi_tracks(path: Path) -> dict[str, tuple[set[int], list[int], list[int]]]:
-    """Channels, programs and the ticks of the first notes of each track, by its name."""
-    mido = pytest.importorskip("mido")
-    tracks = {}
-    for track in mido.MidiFile(path).tracks[1:]:
-        now, starts = 0, []
-        for message in track:
-            now += message.time
-            if message.type == "note_on" and message.velocity:
-                starts.append(now)
-        channels = {m.channel for m in track if m.type == "note_on"}
-        programs = [m.program for m in track if m.type == "program_change"]
-        tracks[track.name] = channels, programs, starts
-    return tracks
-
-
 @pytest.mark.parametrize(("feel", "off_beats"), [("swing", {0, 320}), ("straight", {0, 240})])
 def test_the_midi_file_swings_where_the_feel_does(
     command: Command, home: Path, feel: str, off_beats: set[int]
@@ -122,8 +107,8 @@ def test_the_midi_file_swings_where_the_feel_does(
     """At 96 the lesson's ratio is 2 to 1, as in its sound."""
     (home / "chart.txt").write_text(f"feel: {feel}\n| Dm7 | G7 | Cmaj7 | A7 |\n", encoding="utf-8")
     command("etude", "chart.txt", "--step", "5", "--tempo", "96", "--out", "line.mid")
-    ((_, _, starts),) = midi_tracks(home / "line.mid").values()
-    assert {start % 480 for start in starts} == off_beats
+    (line,) = midi_tracks(home / "line.mid").values()
+    assert {start % 480 for start in line.starts} == off_beats
 
 
 def test_chords_and_band_stand_on_their_own_tracks_on_request(command: Command, home: Path) -> None:
@@ -133,9 +118,8 @@ def test_chords_and_band_stand_on_their_own_tracks_on_request(command: Command, 
     tracks, alone = midi_tracks(home / "band.mid"), midi_tracks(home / "line.mid")
     assert list(tracks) == ["line", "chords", "bass", "drums"]
     assert tracks["line"] == alone["line"]
-    assert [channels for channels, *_ in tracks.values()] == [{0}, {1}, {2}, {9}]
-    assert [programs for _, programs, _ in tracks.values()] == [[65], [0], [32], []]
-    assert all(starts for *_, starts in tracks.values())
+    assert [track.channels for track in tracks.values()] == [{0}, {1}, {2}, {9}]
+    assert [track.programs for track in tracks.values()] == [[65], [0], [32], []]
 
 
 def test_the_part_reads_as_written(command: Command, home: Path) -> None:

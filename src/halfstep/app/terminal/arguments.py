@@ -90,7 +90,8 @@ class CommandParser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Raise an error of usage, as all others in one line."""
-        quotes = "put a line of chords in quotes, or " if "unrecognized" in message else ""
+        unknown = "unrecognized" in message and "did you mean" not in message
+        quotes = "put a line of chords in quotes, or " if unknown else ""
         raise BriefError(f"{message}; {quotes}see {self.prog} --help")
 
 

@@ -172,7 +172,7 @@ def _zsh() -> str:
 
 def _fish() -> str:
     lines = ["complete -c halfstep -n __fish_use_subcommand -l version -d 'the version'"]
-    for command, does in _commands().items():
+    for command, does in {**_commands(), "help": "the list of the commands"}.items():
         lines.append(
             f"complete -c halfstep -n __fish_use_subcommand -f -a {command} -d {_quoted(does)}"
         )
