@@ -224,7 +224,7 @@ def test_what_holds_for_the_whole_chorus_ends_the_table(command: Command) -> Non
     words = " ".join(table_of(command, chart, "--for", "trumpet"))
     assert "one key signature will do: no sharps or flats" in words
     assert "turnaround: G7 D7 (bars 11 to 12) lead back to the top" in words
-    assert "colour after the chord tones: G minor blues: G B♭ C D♭ D F" in words
+    assert "colour beside the chord tones: G minor blues, G B♭ C D♭ D F" in words
     data = data_of(command, chart, "--for", "trumpet")
     assert data["blues_scale"]["name"] == "G minor blues"
     assert data["major_blues_scale"]["name"] == "G major blues"

@@ -124,6 +124,29 @@ def test_a_chord_off_the_beat_is_counted_in_the_same_words_everywhere() -> None:
     assert teacher_sheet(made).chords[1].bars == ("1 (the “and” of 2)",)
 
 
+@pytest.mark.parametrize(
+    ("chart", "key", "scales"),
+    [
+        ("| F7 | Bb7 | F7 | F7 | Bb7 | Bb7 | F7 | F7 | C7 | Bb7 | F7 | C7 |", "alto-sax",
+         ["D minor blues D F G A♭ A C", "D major blues D E F F♯ A B"]),
+        ("| Cm7 | Fm7 | Cm7 | Cm7 | Fm7 | Fm7 | Cm7 | Cm7 | Ab7 | G7 | Cm7 | G7 |", "tenor-sax",
+         ["D minor blues D F G A♭ A C"]),
+        ("| Eb7 | Ab7 | Eb7 | Eb7 | Ab7 | Ab7 | Eb7 | Eb7 | Bb7 | Ab7 | Eb7 | Bb7 |", "trombone",
+         ["E♭ minor blues E♭ G♭ A♭ A B♭ D♭", "E♭ major blues E♭ F G♭ G B♭ C"]),
+        ("| C | Am7 | Dm7 | G7 |", "alto-sax", []),
+    ],
+)  # fmt: skip
+def test_a_blues_has_its_scales_on_every_sheet(chart: str, key: str, scales: list[str]) -> None:
+    """Common practice, no source; without B𝄫 on a student's page."""
+    made = lesson(chart, key)
+    named = [
+        f"{colour.scale} {' '.join(str(tone.pitch.name) for tone in colour.tones)}"
+        for colour in handout_for(made, made.players[0]).colours
+    ]
+    assert named == scales
+    assert len(teacher_sheet(made).colours) == len(scales)
+
+
 def test_sections_stand_over_grid_and_staff_after_double_bars() -> None:
     made = lesson("[A]\n| C | G7 |\n[B]\n| F | C |")
     handout = handout_for(made, made.players[0])

@@ -25,6 +25,7 @@ from halfstep.render import handout as handout_module
 from halfstep.render.handout import (
     PAPERS,
     ChordEntry,
+    ColourEntry,
     Detail,
     Handout,
     HandoutBar,
@@ -115,6 +116,15 @@ def test_every_text_of_a_student_s_sheet_is_on_its_pages():
         texts += [f"{step.number} {step.title}", step.task, step.manner, *step.notices]
     texts += [f"{entry.sign} {entry.text}" for entry in handout.legend]
     assert [text for text in texts if squeezed(text) not in shown] == []
+
+
+@pytest.mark.parametrize("detail", Detail)
+def test_a_scale_over_all_the_chords_is_named_once(detail):
+    (entry, *_) = sample.handout_of().chords
+    colour = ColourEntry("D minor blues", entry.scale_tones)
+    shown = on_pages(sample.handout_of(colours=(colour,), detail=detail))
+    assert shown.count("Dminorblues") == 1
+    assert shown.count("Overthewholeblues") == 1
 
 
 def test_reasons_are_the_teacher_s_alone():

@@ -26,9 +26,7 @@ def changes_data(part: Part, *, level: Level, notices: Sequence[str]) -> dict[st
     """The explanation of every chord, and of the way to the next one, strictly spelled."""
     part = replace(part, strict=True)
     analysis = part.analysis
-    blues = {
-        scale.mode.label: scale_data(scale.moved(part.interval)) for scale in analysis.blues_scales
-    }
+    blues = {scale.mode.label: scale_data(scale) for scale in part.blues_scales()}
     return {
         **CHANGES_FORM.head,
         "title": analysis.chart.title,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -27,6 +27,7 @@ from halfstep.progression.symbol import ChordSymbol
 from halfstep.render.handout import (
     ChangeEntry,
     ChordEntry,
+    ColourEntry,
     Detail,
     Handout,
     HandoutBar,
@@ -86,6 +87,7 @@ def handout_for(
         clef=player.instrument.clef,
         grid=_grid(part, functions=False),
         chords=_chords(part, beats=False),
+        colours=_colours(part),
         changes=_changes(part, beats=False),
         steps=_steps(lesson, player, degrees=degrees),
         legend=tuple(_legend(player)),
@@ -116,6 +118,7 @@ def teacher_sheet(lesson: Lesson) -> Handout:
         clef=reader.clef,
         grid=_grid(part, functions=True),
         chords=_chords(part, beats=True),
+        colours=_colours(part),
         changes=_changes(part, beats=True),
         watch=tuple(_watch(lesson)),
         bars_a_line=_bars_a_line(part),
@@ -233,11 +236,6 @@ def _chord_entry(part: Part, indices: Sequence[int], *, beats: bool) -> ChordEnt
     scale = part.scale(index)
     names = part.names(index)
     held = {name.pitch_class for name in names}
-    start = _start_of_scale(scale.root, part.instrument.clef)
-    tones = tuple(
-        ScaleTone(_above(start, note.name), str(note.degree), note.name.pitch_class in held)
-        for note in scale.notes
-    )
     parent = scale.parent
     return ChordEntry(
         chord=chord_text(_plain(part.symbol(index)), Fraction(0)),
@@ -246,12 +244,29 @@ def _chord_entry(part: Part, indices: Sequence[int], *, beats: bool) -> ChordEnt
             for name, tone in zip(names, analysed.tones, strict=True)
         ),
         scale=str(scale),
-        scale_tones=tones,
+        scale_tones=_scale_tones(scale, part.instrument.clef, held),
         parent=_parent_line(scale),
         parent_fifths=parent.fifths if parent else None,
         reason=part.in_words(analysed.choices[0].reason, index),
         others=tuple(choice.scale.mode.label for choice in analysed.choices[1:4]),
         bars=_places(part, indices, beats=beats),
+    )
+
+
+def _scale_tones(scale: Scale, clef: Clef, held: Collection[int]) -> tuple[ScaleTone, ...]:
+    """A scale on the staff; ``held`` are the pitch classes of its chord."""
+    start = _start_of_scale(scale.root, clef)
+    return tuple(
+        ScaleTone(_above(start, note.name), str(note.degree), note.name.pitch_class in held)
+        for note in scale.notes
+    )
+
+
+def _colours(part: Part) -> tuple[ColourEntry, ...]:
+    """The blues scales of a blues, in written names."""
+    clef = part.instrument.clef
+    return tuple(
+        ColourEntry(str(scale), _scale_tones(scale, clef, ())) for scale in part.blues_scales()
     )
 
 

@@ -118,6 +118,11 @@ class Part:
         scale = self.analysis.chords[chord].scale.moved(self.interval_at(chord))
         return scale if self.strict else scale.readable
 
+    def blues_scales(self) -> tuple[Scale, ...]:
+        """The written scales that colour a blues as a whole; none over other charts."""
+        scales = (scale.moved(self.interval) for scale in self.analysis.blues_scales)
+        return tuple(scales if self.strict else (scale.readable for scale in scales))
+
     def names(self, chord: int) -> tuple[Name, ...]:
         """The written tones of a chord."""
         interval = self.interval_at(chord)

@@ -26,7 +26,7 @@ from __future__ import annotations
 import json
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import KW_ONLY, asdict, dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
@@ -179,6 +179,14 @@ class ChordEntry:
     bars: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class ColourEntry:
+    """A scale that colours the whole chart: its name and its notes in rising order."""
+
+    scale: str
+    tones: tuple[ScaleTone, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChangeEntry:
     """What happens between two neighbouring chords, wherever they meet.
@@ -277,6 +285,8 @@ class Handout:
         Of the scale pictures and signatures.
     grid : tuple of HandoutBar
     chords : tuple of ChordEntry
+    colours : tuple of ColourEntry
+        Scales that lie over all the chords.
     changes : tuple of ChangeEntry
     steps : tuple of StepEntry
     legend : tuple of LegendEntry
@@ -299,6 +309,7 @@ class Handout:
     clef: Clef
     grid: tuple[HandoutBar, ...]
     chords: tuple[ChordEntry, ...] = ()
+    colours: tuple[ColourEntry, ...] = ()
     changes: tuple[ChangeEntry, ...] = ()
     steps: tuple[StepEntry, ...] = ()
     legend: tuple[LegendEntry, ...] = ()
@@ -437,6 +448,7 @@ def _page_data(handout: Handout, paper: Paper, staff_mm: float = STAFF_MM) -> di
         "paper": asdict(paper),
         "grid": [[_bar_data(cell) for cell in line] for line in _grid_lines(handout)],
         "chords": [_chord_data(entry, handout) for entry in handout.chords],
+        "colours": [_colour_data(entry, handout) for entry in handout.colours],
         "twice": _with_two_scales(handout),
         "changes": [_change_data(entry) for entry in handout.changes if not entry.keeps],
         "keeps": [_change_data(entry) for entry in handout.changes if entry.keeps],
@@ -558,10 +570,7 @@ def _chord_data(entry: ChordEntry, handout: Handout) -> dict[str, Any]:
         "name": _spoken(entry.chord),
         "tones": [_named(tone.name, tone.degree, strong=True) for tone in entry.tones],
         "scale": entry.scale,
-        "scale_tones": [
-            _named(str(tone.pitch.name), tone.degree, strong=tone.in_chord)
-            for tone in entry.scale_tones
-        ],
+        "scale_tones": _scale_names(entry.scale_tones),
         "staff": _scale_picture(entry, handout.clef) if staves else None,
         "parent": entry.parent,
         "signature": _signature(entry, handout.clef) if reasons else None,
@@ -569,6 +578,20 @@ def _chord_data(entry: ChordEntry, handout: Handout) -> dict[str, Any]:
         "others": list(entry.others),
         "bars": _places(entry.bars),
     }
+
+
+def _colour_data(entry: ColourEntry, handout: Handout) -> dict[str, Any]:
+    alt = f"{entry.scale} on the staff"
+    has_staff = handout.detail is Detail.STAVES
+    return {
+        "scale": entry.scale,
+        "scale_tones": _scale_names(entry.tones),
+        "staff": _staff_of(entry.tones, handout.clef, alt) if has_staff else None,
+    }
+
+
+def _scale_names(tones: Iterable[ScaleTone]) -> list[dict[str, Any]]:
+    return [_named(str(tone.pitch.name), tone.degree, strong=tone.in_chord) for tone in tones]
 
 
 def _places(bars: tuple[str, ...]) -> str:
@@ -582,13 +605,14 @@ def _named(name: str, degree: str, *, strong: bool) -> dict[str, Any]:
 
 
 def _scale_picture(entry: ChordEntry, clef: Clef) -> dict[str, Any] | None:
-    """The scale on a staff without a signature, so that every accidental is seen."""
-    if not entry.scale_tones:
-        return None
-    pitches = tuple(tone.pitch for tone in entry.scale_tones)
-    chord_tones = tuple(tone.in_chord for tone in entry.scale_tones)
-    picture = draw_scale(pitches, clef, 0, open_heads=chord_tones)
     alt = f"{entry.scale} on the staff, for {_spoken(entry.chord)}"
+    return _staff_of(entry.scale_tones, clef, alt) if entry.scale_tones else None
+
+
+def _staff_of(tones: Sequence[ScaleTone], clef: Clef, alt: str) -> dict[str, Any]:
+    """A scale on a staff without a signature, so that every accidental is seen."""
+    pitches = tuple(tone.pitch for tone in tones)
+    picture = draw_scale(pitches, clef, 0, open_heads=tuple(tone.in_chord for tone in tones))
     return {**_picture(picture, alt), "heads_mm": list(picture.heads_mm)}
 
 

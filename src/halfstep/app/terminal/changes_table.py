@@ -161,10 +161,9 @@ def _of_the_whole(part: Part, rows: Sequence[_Row]) -> Iterator[str]:
     else:
         texts = (f"{signature} ({bars})" for signature, bars in signatures)
         yield f"key signatures to read it in: {'; '.join(texts)}"
-    scales = [scale.moved(part.interval) for scale in part.analysis.blues_scales]
+    scales = [f"{s}, {' '.join(map(str, s.names))}" for s in part.blues_scales()]
     if scales:
-        named = "; ".join(f"{scale}: {' '.join(map(str, scale.names))}" for scale in scales)
-        yield f"over all of it, as a colour after the chord tones: {named}"
+        yield f"over all of it, as a colour beside the chord tones: {'; '.join(scales)}"
 
 
 def _widths(rows: Sequence[_Row], columns: int) -> list[int]:
