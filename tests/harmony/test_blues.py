@@ -137,6 +137,20 @@ def test_what_is_no_blues_has_no_blues_scale(text: str) -> None:
 
 
 @pytest.mark.parametrize(
+    "text",
+    [
+        "| A7 | % | D7 | % | G7 | % | C6 | % | A7 | % | D7 | % | Dm7 | G7 | C6 | E7 |",
+        "| A7 | D7 | G7 | C6 | A7 | D7 | Dm7 G7 | C6 E7 |",
+        "| E7 | A7 | D7 | G7 | C6 | E7 A7 | Dm7 G7 | C6 |",
+    ],
+)
+def test_a_circle_of_dominants_leads_home_and_is_no_blues_where_it_begins(text: str) -> None:
+    for fifths in TWELVE:
+        key = key_of(fifths)
+        assert analysed(text, key, stated=False).home == key
+
+
+@pytest.mark.parametrize(
     ("chords", "tonics"),
     [
         ("C7 F7 G7", {0}),
@@ -147,6 +161,9 @@ def test_what_is_no_blues_has_no_blues_scale(text: str) -> None:
         ("Cmaj7 C7 F7 C6", set()),
         ("N.C. C7 F7", {0}),
         ("Cm7 Fm7", set()),
+        ("C7 F7 Bb7 Eb6 G7", set()),  # a circle: IV7 falls a fifth as well
+        ("C7 F7 Bb7 C7 F7 C7", {0}),  # as it may once in a blues
+        ("C7sus4 F7sus4 C7sus4", {0}),
     ],
 )
 def test_a_major_blues_rests_on_one_with_a_seventh(chords: str, tonics: set[int]) -> None:

@@ -50,6 +50,7 @@ def cost(chords: str, key: str, *, place: int = 1) -> float:
         ("Fm Cm6 Fm", "Cm", TONIC),
         ("C C6 C", "C", 0.0),  # it is there already
         ("A Em7 A7", "Em", 0.0),  # on its way as ii of D
+        ("A Em7 Eb7", "Em", 0.0),  # as well, with the tritone substitute
         ("Fm C Fm", "Cm", OUTSIDE + MINOR_MADE_MAJOR),
         ("Fm C7 Fm", "Cm", APPLIED),
         ("Fm C+ Fm", "Cm", OUTSIDE + MISSPELLED + MINOR_MADE_MAJOR),

@@ -9,8 +9,12 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
-from itertools import pairwise
+from functools import lru_cache
+from itertools import groupby, pairwise
+from operator import attrgetter
+from typing import NamedTuple
 
 from halfstep.harmony.chord_in_key import degree_in, is_dominant, is_minor, is_tonic
 from halfstep.harmony.scales import Scale, scale_over
@@ -26,42 +30,92 @@ AT_HOME_SHARE = 0.7
 _HOME_PLACES = frozenset({0, 5, 7})
 
 
+class _BluesSound(NamedTuple):
+    """What a blues asks of a chord: its root, as a pitch class, and its kind."""
+
+    root: int
+    dominant: bool
+    family: Family
+
+
+class _BluesTurns(NamedTuple):
+    """What follows what in a chart, each counted.
+
+    Attributes
+    ----------
+    first : _BluesSound
+    sounds : Counter of _BluesSound
+    triples : Counter of three _BluesSound
+    roots : Counter of three int
+        A root with the next two others, around the loop; of dominant sevenths alone.
+    """
+
+    first: _BluesSound
+    sounds: Counter[_BluesSound]
+    triples: Counter[tuple[_BluesSound, _BluesSound, _BluesSound]]
+    roots: Counter[tuple[int, int, int]]
+
+    def is_blues_on(self, root: int) -> bool:
+        """True where I7 rests on a root more often than I, and IV7 comes back to it."""
+        on_root = [(sound, count) for sound, count in self.sounds.items() if sound.root == root]
+        sevenths = sum(count for sound, count in on_root if sound.dominant)
+        majors = sum(count for sound, count in on_root if sound.family is Family.MAJOR)
+        return 2 * sevenths > majors and (self._begins_on(root) or self._falls_back_to(root))
+
+    def _begins_on(self, root: int) -> bool:
+        """True where the chart begins on I7 and IV7 is no more often on its way elsewhere."""
+        if not (self.first.dominant and self.first.root == root):
+            return False
+        flat_seven = (root + 10) % 12
+        on_its_way = Counter[bool]()
+        for (one, two, three), count in self.roots.items():
+            if one == (root + 5) % 12:
+                on_its_way[two == flat_seven and three != root] += count
+        return on_its_way[True] <= on_its_way[False]
+
+    def _falls_back_to(self, root: int) -> bool:
+        """True where IV7 goes to I7 by way of ♯iv°, or directly."""
+        one, four = (_BluesSound(place % 12, True, Family.MAJOR) for place in (root, root + 5))
+        raised = _BluesSound((root + 6) % 12, False, Family.DIMINISHED)
+        directly = self.first.root != four.root and any(
+            (four, one) == triple[:2] for triple in self.triples
+        )
+        return directly or (four, raised, one) in self.triples
+
+
 def blues_tonics(symbols: Sequence[ChordSymbol]) -> frozenset[int]:
     """The pitch classes on which the chords make a major blues.
 
     I and IV are dominant sevenths, I rests so more often than without its seventh, and the
     chart begins on I7 or falls back to it from IV7; one that begins on what would be IV7
-    does so by way of ♯iv°.
+    does so by way of ♯iv°. A circle of dominants that begins on I7 is none: its IV7 goes on
+    to ♭VII, and not from there to I.
     """
-    sounding = [symbol for symbol in symbols if not symbol.silent]
-    sevenths = [symbol.root.pitch_class for symbol in sounding if is_dominant(symbol)]
+    sounds = [_sound(symbol) for symbol in symbols if not symbol.silent]
+    sevenths = {sound.root for sound in sounds if sound.dominant}
     tonics = {root for root in sevenths if (root + 5) % 12 in sevenths}
-    return frozenset(root for root in tonics if _is_home_of_blues(root, sounding))
+    return frozenset(filter(_turns(sounds).is_blues_on, tonics)) if tonics else frozenset()
 
 
-def _is_home_of_blues(root: int, symbols: Sequence[ChordSymbol]) -> bool:
-    on_root = [symbol for symbol in symbols if symbol.root.pitch_class == root]
-    sevenths = sum(map(is_dominant, on_root))
-    major = sum(symbol.family is Family.MAJOR for symbol in on_root)
-    first = (symbols[0].root.pitch_class - root) % 12
-    begins = first == 0 and is_dominant(symbols[0])
-    return 2 * sevenths > major and (begins or _falls_back(root, symbols, directly=first != 5))
-
-
-def _falls_back(root: int, symbols: Sequence[ChordSymbol], *, directly: bool) -> bool:
-    """True where IV7 goes to I7 by way of ♯iv°, or directly."""
-    places = [
-        ((symbol.root.pitch_class - root) % 12, is_dominant(symbol), symbol.family)
-        for symbol in symbols
-    ]
-    four, raised, one = (
-        (5, True, Family.MAJOR),
-        (6, False, Family.DIMINISHED),
-        (0, True, Family.MAJOR),
+def _turns(sounds: Sequence[_BluesSound]) -> _BluesTurns:
+    groups = [(root, [*group]) for root, group in groupby(sounds, key=attrgetter("root"))]
+    roots = [root for root, _ in groups]
+    following = zip(groups, roots[1:] + roots[:1], roots[2:] + roots[:2], strict=True)
+    return _BluesTurns(
+        sounds[0],
+        Counter(sounds),
+        Counter(zip(sounds, sounds[1:], [*sounds[2:], sounds[0]], strict=False)),
+        Counter(
+            (root, two, three)
+            for (root, group), two, three in following
+            if any(sound.dominant for sound in group)
+        ),
     )
-    if (four, raised, one) in zip(places, places[1:], places[2:], strict=False):
-        return True
-    return directly and (four, one) in pairwise(places)
+
+
+@lru_cache(maxsize=1024)
+def _sound(symbol: ChordSymbol) -> _BluesSound:
+    return _BluesSound(symbol.root.pitch_class, is_dominant(symbol), symbol.family)
 
 
 def is_minor_blues(spans: Sequence[Span], home: Key, *, bars: int) -> bool:

@@ -323,9 +323,9 @@ def _is_led_to(passage: Passage) -> bool:
 
 
 def goes_on_as_two(chord: ChordNotes, following: ChordNotes) -> bool:
-    """True for a minor seventh that is II of the dominant after it: no rest for a key."""
+    """True for a minor seventh that is II of the dominant after it, or of its substitute."""
     is_two = chord.seventh == -1 and chord.minor and following.dominant
-    return is_two and chord.rise_to(following) == 5
+    return is_two and chord.rise_to(following) in {5, 11}
 
 
 def is_five(chord: ChordNotes, key: KeyNotes) -> bool:
