@@ -28,6 +28,7 @@ from halfstep.harmony import (
     home_key,
     key_costs,
     key_signatures,
+    key_table,
     local_keys,
     scale_choice,
     scales,
@@ -42,8 +43,8 @@ from halfstep.progression.symbol import parse_symbol
 
 SEED = 4
 MODULES = (
-    *(blues, changes, function, home_key, key_costs, key_signatures, local_keys),
-    *(scale_choice, scales, symbol, tones),
+    *(blues, changes, function, home_key, key_costs, key_signatures, key_table),
+    *(local_keys, scale_choice, scales, symbol, tones),
 )
 PATTERNS = (
     ((2, "m7"), (1, "7"), (0, "maj7"), (0, "6")),

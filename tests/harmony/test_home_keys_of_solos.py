@@ -33,7 +33,7 @@ def kind_of_difference(home: Key, named: str) -> str:
 
 @pytest.mark.slow
 def test_nine_home_keys_of_ten_are_the_named_ones() -> None:
-    """Of 291 charts in major and minor: about 264 the same, few in a distant key."""
+    """Of 292 charts in major and minor 269 are the same, few in a distant key."""
     kinds: Counter[str] = Counter()
     done: set[str] = set()
     for row in rows("wjd_chord_charts.csv"):
@@ -41,5 +41,5 @@ def test_nine_home_keys_of_ten_are_the_named_ones() -> None:
             done.add(row["chord_changes"])
             kinds[kind_of_difference(home_key(spans(chart_of(row))), row["key"])] += 1
     assert kinds.total() > 280
-    assert kinds["same"] / kinds.total() > 0.89
+    assert kinds["same"] / kinds.total() > 0.91
     assert kinds["other"] / kinds.total() < 0.09

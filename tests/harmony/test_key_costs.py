@@ -31,8 +31,8 @@ from halfstep.progression.symbol import parse_symbol
 
 def cost(chords: str, key: str, *, place: int = 1) -> float:
     """What one of the chords costs in a key, the second unless said."""
-    symbols = [parse_symbol(word) for word in chords.split()]
-    (of_chord,) = key_costs(symbols, candidates([parse_key(key)]))[place]
+    symbols, field = [parse_symbol(word) for word in chords.split()], candidates([parse_key(key)])
+    (of_chord,) = key_costs(symbols, field, blues_keys(symbols, field))[place]
     return of_chord
 
 

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from halfstep.harmony import key_table
 from halfstep.harmony import local_keys as path_costs
 from halfstep.harmony.home_key import home_key
 from halfstep.harmony.key_costs import (
@@ -243,18 +244,19 @@ def test_no_path_through_the_keys_is_cheaper(
     home = data.draw(st.sampled_from([*offered, parse_key("C")]))
     field = candidates(offered)
     path = local_keys(found, home, candidate_keys=field)
-    table = key_costs([span.symbol for span in found], field, home=home)
+    symbols = [span.symbol for span in found]
+    in_blues = blues_keys(symbols, field, home=home)
+    table, blues = key_costs(symbols, field, in_blues), dict(zip(offered, in_blues, strict=True))
     first, second = (chord_notes(found[place % len(found)].symbol) for place in (0, 1))
-    blues = dict(zip(field.keys, blues_keys([span.symbol for span in found], field), strict=True))
     notes_of = dict(zip(field.keys, field.notes, strict=True))
 
     def chord_cost(place: int, key: Key) -> float:
         one, span = table[place][offered.index(key)], found[place]
         weight = min(max(float(span.beats) / 4, 1), 2)
-        one = max(one, min(one * weight, path_costs.MOST)) + path_costs.AWAY * (key != home)
+        one = max(one, min(one * weight, key_table.MOST)) + path_costs.HOME * (key == home)
         ends = place + 1 == len(found) or begins(found[place + 1])
         rests = chord_notes(span.symbol).rests_in(notes_of[key])
-        return one + path_costs.CLOSES * (ends and rests)
+        return one + key_table.CLOSES * (ends and rests)
 
     def begins(span: Span) -> bool:
         return span.at == 0 and span.bar % 8 == 1

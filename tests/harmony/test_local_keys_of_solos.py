@@ -77,7 +77,11 @@ def signature(tonic: str, mode: str) -> int:
 
 
 def test_most_local_keys_agree() -> None:
-    """Notes that agree, and how many differ in each way."""
+    """Notes that agree, and how many differ in each way.
+
+    Two of the six are blues in F and G, as the database's own table of charts names them; what
+    the labelling calls a blues in C and in D there agrees with neither and is left out.
+    """
     kinds: Counter[str] = Counter()
     for notes in solos().values():
         analysis, beats = analysis_of(notes)
@@ -86,5 +90,7 @@ def test_most_local_keys_agree() -> None:
             kinds[kind_of_difference(here, row["local_key"])] += 1
     total = kinds.total()
     assert total == 1750
-    assert kinds[""] / total > 0.55
+    blues = kinds["a blues is kept in one key, they move with IV and V"]
+    assert kinds[""] / (total - blues) > 0.6
+    assert kinds[""] / total > 0.565
     assert kinds["a chord from outside our key is the start of one to them"] / total < 0.13

@@ -12,13 +12,14 @@ from itertools import groupby
 from typing import NamedTuple
 
 from halfstep.errors import ReadError
-from halfstep.harmony.blues import blues_scales, blues_tonics, is_minor_blues
+from halfstep.harmony.blues import blues_scales, is_minor_blues
 from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
 from halfstep.harmony.chord_in_key import degree_in, falls_a_fifth, is_dominant, is_tonic
 from halfstep.harmony.function import ChordPlace, Function, Role, function_of
-from halfstep.harmony.home_key import home_key
+from halfstep.harmony.home_key import home_in
 from halfstep.harmony.key_signatures import Signature, fitting_signatures
-from halfstep.harmony.local_keys import local_keys
+from halfstep.harmony.key_table import KeyTable, key_table
+from halfstep.harmony.local_keys import keys_from_home
 from halfstep.harmony.modes import modes_of_their_own
 from halfstep.harmony.scale_choice import ScaleChoice, says_minor_sixth, scale_choices
 from halfstep.harmony.scales import Scale
@@ -206,8 +207,9 @@ def analyse(chart: Chart, *, level: Level = Level.INTERMEDIATE) -> Analysis:
     chord_spans = spans(chart)
     if all(span.symbol.silent for span in chord_spans):
         raise ReadError("the chart has no chords; write bars such as | Am7 D7 | Gmaj7 |")
-    home = chart.key or home_key(chord_spans)
-    places = _with_its_minor(tuple(_chord_places(chord_spans, home)))
+    table = key_table(chord_spans, home=chart.key)
+    home = chart.key or home_in(table)
+    places = _with_its_minor(tuple(_chord_places(table.at_home(home), home)))
     chords = tuple(
         _analysed_chord(span, place, level) for span, place in zip(chord_spans, places, strict=True)
     )
@@ -218,11 +220,11 @@ def analyse(chart: Chart, *, level: Level = Level.INTERMEDIATE) -> Analysis:
     return Analysis(chart, home, chords, changes)
 
 
-def _chord_places(chord_spans: Sequence[Span], home: Key) -> Iterator[ChordPlace]:
+def _chord_places(table: KeyTable, home: Key) -> Iterator[ChordPlace]:
     """Each chord with its neighbours around the loop and its local key."""
-    symbols = [span.symbol for span in chord_spans]
-    blues = not home.minor and home.tonic.pitch_class in blues_tonics(symbols)
-    keys = modes_of_their_own(chord_spans) or local_keys(chord_spans, home)
+    symbols = [span.symbol for span in table.spans]
+    blues = any(table.blues)
+    keys = modes_of_their_own(table.spans) or keys_from_home(table, home)
     last = len(symbols) - 1
     ones = [symbol for symbol in symbols if not symbol.silent and degree_in(symbol, home) == 0]
     plain = bool(ones) and not is_dominant(ones[0])

@@ -221,7 +221,7 @@ class Passage(NamedTuple):
 
 
 def key_costs(
-    symbols: Sequence[ChordSymbol], candidate_keys: CandidateKeys, *, home: Key | None = None
+    symbols: Sequence[ChordSymbol], candidate_keys: CandidateKeys, blues: tuple[bool, ...]
 ) -> list[Row]:
     """What each chord costs in each key, the last one going on to the first.
 
@@ -229,14 +229,10 @@ def key_costs(
     ----------
     symbols : sequence of ChordSymbol
     candidate_keys : CandidateKeys
-    home : Key, optional
-        Where it is known, a blues is one in that key and in no other.
+    blues : tuple of bool
+        For each key whether the chords make a blues in it; see `blues_keys`.
     """
     before, following = [symbols[-1], *symbols[:-1]], [*symbols[1:], symbols[0]]
-    blues = blues_keys(symbols, candidate_keys)
-    if home is not None:
-        pairs = zip(blues, candidate_keys.keys, strict=True)
-        blues = tuple([is_blues and key == home for is_blues, key in pairs])
     return [
         _row(*neighbours, candidate_keys, blues)
         for neighbours in zip(before, symbols, following, _goals(symbols), strict=True)
@@ -255,10 +251,18 @@ def _goals(symbols: Sequence[ChordSymbol]) -> list[ChordSymbol]:
     return goals[: len(symbols) - 1 : -1]
 
 
-def blues_keys(symbols: Sequence[ChordSymbol], candidate_keys: CandidateKeys) -> tuple[bool, ...]:
-    """For each key whether the chords make a major blues in it."""
+def blues_keys(
+    symbols: Sequence[ChordSymbol], candidate_keys: CandidateKeys, *, home: Key | None = None
+) -> tuple[bool, ...]:
+    """For each key whether the chords make a major blues in it.
+
+    Where the home key is known, a blues is one in that key and in no other.
+    """
     tonics = blues_tonics(symbols)
-    return tuple(not key.minor and key.tonic in tonics for key in candidate_keys.notes)
+    return tuple(
+        not notes.minor and notes.tonic in tonics and home in {None, key}
+        for key, notes in zip(candidate_keys.keys, candidate_keys.notes, strict=True)
+    )
 
 
 @lru_cache(maxsize=8192)

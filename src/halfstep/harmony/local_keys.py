@@ -13,41 +13,26 @@ Source: common practice, no source. The path is found as in Viterbi 1967.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from operator import add
 
-from halfstep.harmony.key_costs import (
-    CandidateKeys,
-    Row,
-    blues_keys,
-    chord_notes,
-    key_costs,
-    keys_with,
-    opens_on_tonic,
-)
+from halfstep.harmony.key_costs import CandidateKeys, Row, opens_on_tonic
+from halfstep.harmony.key_table import SECTION_BARS, KeyTable, begins, key_table
 from halfstep.progression.chart import Span
 from halfstep.progression.key import Key
-from halfstep.progression.symbol import ChordSymbol
 
 START = -0.6
 """For a path that begins with the tonic of its first key."""
-LONG, LONG_BEATS = 2.0, 4.0
-"""A chord of more beats than the second weighs more, up to the first of them times as much:
-there is time to hear what is outside the key."""
 MOVE = 2.5
 """For leaving a key within a phrase: more than a visit by one II and V saves."""
 MOVE_FIFTH = 0.06
 """For each fifth between the signatures, beside it."""
-SECTION, SECTION_BARS = 0.6, 8
+SECTION = 0.6
 PHRASE, PHRASE_BARS = 0.85, 4
 """A move costs so much of it where a section or a phrase of so many bars begins."""
-CLOSES = -0.5
-"""For the tonic as the last chord of a section."""
-MOST = 3.0
-"""The most that a chord costs by its length, less than to leave a key for it and come back."""
-AWAY = 0.02
-"""For each chord outside the home key."""
+HOME = -0.02
+"""For each chord in the home key."""
 AWAY_AT_START = 0.5
 """For a start outside the home key, in moves, where the first chord is not the home tonic:
 a chart that does not begin on its tonic may well begin on its way home."""
@@ -56,7 +41,7 @@ _ROUNDING = 1e-9
 
 
 def local_keys(
-    spans: Sequence[Span], home: Key | None, *, candidate_keys: CandidateKeys | None = None
+    spans: Sequence[Span], home: Key, *, candidate_keys: CandidateKeys | None = None
 ) -> tuple[Key, ...]:
     """The key of each chord: the cheapest path from the home key, found exactly.
 
@@ -64,8 +49,7 @@ def local_keys(
     ----------
     spans : sequence of Span
         At least one.
-    home : Key or None
-        None where it is not known: the path then begins anywhere.
+    home : Key
     candidate_keys : CandidateKeys, optional
         All thirty keys, and the home key in its mode, unless given.
 
@@ -74,62 +58,54 @@ def local_keys(
     tuple of Key
         One for each span.
     """
-    offered = candidate_keys or keys_with(home)
-    symbols = [span.symbol for span in spans]
-    away = [AWAY * (home is not None and key != home) for key in offered.keys]
-    first, *rows = _closed(
-        _weighed(key_costs(symbols, offered, home=home), spans, away), spans, offered
-    )
-    start = _with_start(first, symbols, home, offered)
-    around = rows if home is None else [*rows, first]  # the end leads back to the top
+    return keys_from_home(key_table(spans, home=home, candidate_keys=candidate_keys), home)
+
+
+def keys_from_home(table: KeyTable, home: Key) -> tuple[Key, ...]:
+    """The key of each chord on the cheapest path that begins at home and comes back to it.
+
+    A home key that is not among those offered pulls nowhere.
+    """
+    rows, start = table.weighed, _opened(table)
+    if home in table.offered.keys:
+        place = table.offered.keys.index(home)
+        rows = tuple([(*row[:place], row[place] + HOME, *row[place + 1 :]) for row in rows])
+        start = _from_home(start, table, place)
+    return _cheapest_keys(table, start, (*rows[1:], rows[0]))  # the end leads back to the top
+
+
+def keys_without_home(table: KeyTable) -> tuple[Key, ...]:
+    """The key of each chord on the cheapest path, wherever that begins and ends."""
+    return _cheapest_keys(table, _opened(table), table.weighed[1:])
+
+
+def _cheapest_keys(table: KeyTable, start: Row, rows: Sequence[Row]) -> tuple[Key, ...]:
+    spans, offered = table.spans, table.offered
     moves = [move_cost(span) for span in (*spans[1:], spans[0])]
-    path = cheapest_places(start, around, moves[: len(around)], distances(offered))
+    path = cheapest_places(start, rows, moves[: len(rows)], distances(offered))
     return tuple(offered.keys[place] for place in path[: len(spans)])
 
 
-def _weighed(rows: Sequence[Row], spans: Sequence[Span], away: Sequence[float]) -> Iterator[Row]:
-    """The rows with what it costs to be away from home; what is outside a key, by its length."""
-    for row, span in zip(rows, spans, strict=True):
-        weight = min(max(float(span.beats) / LONG_BEATS, 1.0), LONG)
-        yield tuple(
-            [max(cost, min(cost * weight, MOST)) + far for cost, far in zip(row, away, strict=True)]
-        )
+def _opened(table: KeyTable) -> Row:
+    """The first row with what it is worth to begin on the tonic."""
+    opens = zip(table.weighed[0], _opens(table), strict=True)
+    return tuple([cost + START * is_open for cost, is_open in opens])
 
 
-def _closed(rows: Iterator[Row], spans: Sequence[Span], offered: CandidateKeys) -> Iterator[Row]:
-    """The rows with what it is worth to end a section on the tonic."""
-    for row, span, following in zip(rows, spans, (*spans[1:], None), strict=True):
-        if following is None or _begins(following, SECTION_BARS):
-            yield tuple(map(add, row, _closing(span.symbol, offered)))
-        else:
-            yield row
+def _opens(table: KeyTable) -> list[bool]:
+    first, second = table.chords[0], table.chords[1 % len(table.chords)]
+    return [opens_on_tonic(first, second, key) for key in table.offered.notes]
 
 
-@lru_cache(maxsize=1024)
-def _closing(symbol: ChordSymbol, offered: CandidateKeys) -> Row:
-    chord = chord_notes(symbol)
-    return tuple([CLOSES * chord.rests_in(key) for key in offered.notes])
-
-
-def _begins(span: Span, bars: int) -> bool:
-    """True for a chord with which a group of so many bars begins."""
-    return span.at == 0 and (span.bar - 1) % bars == 0
-
-
-def _with_start(
-    row: Row, symbols: Sequence[ChordSymbol], home: Key | None, offered: CandidateKeys
-) -> Row:
-    """The first row with what it costs, or is worth, to begin there."""
-    first, second = chord_notes(symbols[0]), chord_notes(symbols[1 % len(symbols)])
-    opens = [opens_on_tonic(first, second, key) for key in offered.notes]
-    if home and home in offered.keys:
-        place = offered.keys.index(home)
-        in_blues = first.dominant and first.root == home.tonic.pitch_class
-        at_home = opens[place] or (in_blues and blues_keys(symbols, offered)[place])
-        weight = 1.0 if at_home else AWAY_AT_START
-        moves = [MOVE * (n != place) + far for n, far in enumerate(distances(offered)[place])]
-        row = tuple([cost + weight * move for cost, move in zip(row, moves, strict=True)])
-    return tuple([cost + START * is_open for cost, is_open in zip(row, opens, strict=True)])
+def _from_home(start: Row, table: KeyTable, place: int) -> Row:
+    """The first row with what it costs to begin away from home, which has that place in it."""
+    first, home = table.chords[0], table.offered.notes[place]
+    in_blues = table.blues[place] and first.dominant and first.root == home.tonic
+    weight = 1.0 if in_blues or _opens(table)[place] else AWAY_AT_START
+    far = distances(table.offered)[place]
+    at_home = start[place] + HOME
+    moves = [cost + weight * (MOVE + way) for cost, way in zip(start, far, strict=True)]
+    return (*moves[:place], at_home, *moves[place + 1 :])
 
 
 @lru_cache(maxsize=8)
@@ -141,9 +117,9 @@ def distances(offered: CandidateKeys) -> tuple[Row, ...]:
 
 def move_cost(span: Span) -> float:
     """What a move costs where a chord begins, beside how far it goes."""
-    if _begins(span, SECTION_BARS):
+    if begins(span, SECTION_BARS):
         return SECTION * MOVE
-    return PHRASE * MOVE if _begins(span, PHRASE_BARS) else MOVE
+    return PHRASE * MOVE if begins(span, PHRASE_BARS) else MOVE
 
 
 def cheapest_places(
