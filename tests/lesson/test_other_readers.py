@@ -10,6 +10,7 @@ after endings, and both have no second segno; all but ours go back to a pickup a
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
@@ -249,6 +250,69 @@ def pitch_classes(symbol: ChordSymbol) -> set[int]:
 
 
 REFERENCE_SHEETS = sorted((DATA / "musicxml").glob("*.*"))
+PLAYED_ELSEWHERE = {
+    "maple-leaf-rag": "its Fine stands in a first ending, to which the program does not go back",
+    "scarborough-fair": "endings without a repeat: the program plays the last, we play the first",
+}
+
+
+def melody_of(path: Path) -> list[tuple[int, Fraction, Fraction, int]]:
+    """Bar, place, length and pitch of each note on a page, as music21 reads it."""
+    return [
+        (place, _exact(note.getOffsetInHierarchy(bar)), _exact(note.quarterLength), note.pitch.midi)
+        for place, bar in enumerate(parsed(path).parts[0].getElementsByClass("Measure"))
+        for note in bar.recurse().notes
+        if note.isNote
+    ]
+
+
+def _exact(beats: float | Fraction) -> Fraction:
+    return Fraction(beats).limit_denominator(96)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("path", REFERENCE_SHEETS[::4], ids=lambda path: path.stem)
+def test_the_melodies_of_real_sheets_have_the_same_notes_elsewhere(
+    path: Path, tmp_path: Path
+) -> None:
+    """In music21, and in what the notation program makes of them: pitches and lengths."""
+    sheet = load_sheet(str(path))
+    melody = [
+        (place, note.at, note.beats, note.pitch.midi)
+        for place, bar in enumerate(sheet.bars)
+        for note in bar.notes
+    ]
+    ours = written(sheet, tmp_path)
+    assert melody_of(ours) == melody
+    if shutil.which("mscore3"):
+        carried_out("mscore3", "-o", tmp_path / "theirs.musicxml", ours, folder=tmp_path)
+        assert melody_of(tmp_path / "theirs.musicxml") == melody_of(ours)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(shutil.which("mscore3") is None, reason="mscore3 is not installed")
+def test_real_sheets_with_repeats_are_played_as_we_play_them(tmp_path: Path) -> None:
+    """All in one run of the program; a note a bar, as long as there are notes."""
+    sheets = {path.stem: load_sheet(str(path)) for path in REFERENCE_SHEETS}
+    repeated = {
+        name: sheet
+        for name, sheet in sheets.items()
+        if order(sheet) != [*range(len(sheet.bars))] and len(sheet.bars) < 100
+    }
+    assert len(repeated) > 5
+    jobs = []
+    for name, sheet in repeated.items():
+        source, target = tmp_path / f"{name}.musicxml", tmp_path / f"{name}.mid"
+        source.write_text(write_chart(told_apart(sheet), "musicxml").text, encoding="utf-8")
+        jobs.append({"in": str(source), "out": str(target)})
+    (tmp_path / "jobs.json").write_text(json.dumps(jobs), encoding="utf-8")
+    carried_out("mscore3", "-j", tmp_path / "jobs.json", folder=tmp_path)
+    differ = {
+        name
+        for name, sheet in repeated.items()
+        if [note - LOWEST for note in midi_notes(tmp_path / f"{name}.mid")] != order(sheet)
+    }
+    assert differ == PLAYED_ELSEWHERE.keys()
 
 
 @pytest.mark.slow

@@ -35,6 +35,7 @@ from halfstep.progression.bar_builder import BarBuilder
 from halfstep.progression.chart import ChordAt
 from halfstep.progression.form import MAX_BARS
 from halfstep.progression.key import Key, key_of, mode_of
+from halfstep.progression.notations.musicxml_endings import settled_endings
 from halfstep.progression.notations.musicxml_file import read_score_root
 from halfstep.progression.notations.musicxml_harmony import (
     integer_of,
@@ -214,6 +215,7 @@ class _PartReader:
         if not self.states_meter:
             self._notice("the score states no metre; read as 4/4")
         self._resolve_codas()
+        self._settle_endings()
         self._settle_outside()
         melody = self._melody()
         chords = [self._chords_of_bar(place) for place in range(len(self.drafts))]
@@ -523,6 +525,12 @@ class _PartReader:
             signs[-1].marks = replace(signs[-1].marks, coda=True)
         if marked:
             self._notice("coda signs are obeyed: the first sends away, the last is the coda")
+
+    def _settle_endings(self) -> None:
+        settled, notices = settled_endings([draft.marks for draft in self.drafts])
+        for draft, marks in zip(self.drafts, settled, strict=True):
+            draft.marks = marks
+        self.builder.notices += notices
 
     def _settle_outside(self) -> None:
         """A chord that its offset moves out of its bar goes to the neighbour."""
