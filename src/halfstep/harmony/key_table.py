@@ -63,13 +63,11 @@ class KeyTable:
     def at_home(self, home: Key) -> KeyTable:
         """The table for a home key: a blues is one in that key and in no other."""
         offered = keys_with(home)
-        elsewhere = any(
-            is_blues and key != home
-            for is_blues, key in zip(self.blues, self.offered.keys, strict=True)
-        )
-        if offered is self.offered and not elsewhere:
-            return self
-        return key_table(self.spans, home=home)
+        if offered is not self.offered:
+            return key_table(self.spans, home=home)
+        pairs = zip(self.blues, offered.keys, strict=True)
+        blues = tuple([is_blues and key == home for is_blues, key in pairs])
+        return self if blues == self.blues else _table(self.spans, offered, blues)
 
 
 def key_table(
@@ -87,10 +85,14 @@ def key_table(
         All thirty keys, and the home key in its mode, unless given.
     """
     offered = candidate_keys or keys_with(home)
+    blues = blues_keys([span.symbol for span in spans], offered, home=home)
+    return _table(spans, offered, blues)
+
+
+def _table(spans: Sequence[Span], offered: CandidateKeys, blues: tuple[bool, ...]) -> KeyTable:
     symbols = [span.symbol for span in spans]
-    blues = blues_keys(symbols, offered, home=home)
     costs = key_costs(symbols, offered, blues)
-    weighed = map(_weighed, costs, spans)
+    weighed = map(_weighed, costs, [float(span.beats) for span in spans])
     return KeyTable(
         spans=tuple(spans),
         chords=tuple(map(chord_notes, symbols)),
@@ -101,11 +103,11 @@ def key_table(
     )
 
 
-def _weighed(row: Row, span: Span) -> Row:
-    """The row with what is outside a key, by its length."""
-    if span.beats <= LONG_BEATS:
+def _weighed(row: Row, length_beats: float) -> Row:
+    """The row of a chord with what is outside a key, by its length."""
+    if length_beats <= LONG_BEATS:
         return row
-    weight = min(float(span.beats) / LONG_BEATS, LONG)
+    weight = min(length_beats / LONG_BEATS, LONG)
     return tuple([max(cost, min(cost * weight, MOST)) for cost in row])
 
 
