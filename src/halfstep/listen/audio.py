@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
@@ -108,15 +108,22 @@ def _reason(error: BaseException) -> str:
     return "it is not a recording that can be read; WAV, FLAC, MP3, M4A and OGG can"
 
 
+class BlockSource(Protocol):
+    """Whatever gives the blocks of a sound, one after the other."""
+
+    def blocks(self) -> Iterator[Floats]:
+        """The sound, at most `BLOCK` samples at a time."""
+
+
 class Stretches:
     """Reads stretches of a recording in order, holding only what is asked for.
 
     Parameters
     ----------
-    recording : Recording
+    recording : BlockSource
     """
 
-    def __init__(self, recording: Recording) -> None:
+    def __init__(self, recording: BlockSource) -> None:
         self._blocks = recording.blocks()
         self._kept = np.zeros(0, dtype=np.float32)
         self._first = 0

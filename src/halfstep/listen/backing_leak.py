@@ -1,16 +1,13 @@
-"""How late is the backing in the take, how loud, and what is left without it?
+"""How loud is the backing in the take, and what is left without it?
 
-The program rendered the backing, so its sound is known to the sample. Its delay is where
-the two agree best over all frequencies; how it reaches the microphone is one filter, found
-by least squares; what the filter makes of the backing can then be taken away.
+Once it is known where the backing lies (`backing_delay`), how it reaches the microphone is
+one filter, found by least squares; what the filter makes of the backing can be taken away.
 
 Conventions
 -----------
-- Sounds are mono float32 at `spectra.RATE`, take and backing from their beginnings.
-- Delays are seconds that the take's backing comes after the file's own.
+- Sounds are mono float32 at `spectra.RATE`, shape (samples,).
 
-Sources: generalised cross-correlation, Knapp and Carter 1976; averaged periodograms,
-Welch 1967; both from memory.
+Source: averaged periodograms, Welch 1967, from memory.
 """
 
 from __future__ import annotations
@@ -20,75 +17,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from halfstep.listen.spectra import RATE
-
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     Floats = npt.NDArray[np.float32]
     Complex = npt.NDArray[np.complex64]
 
-EARLIEST_S, LATEST_S = -0.05, 0.6
-"""Where the delay is looked for."""
-CLEAR = 12.0
-"""How far the best agreement must stand out, in standard deviations of the others."""
-SEGMENT = 1 << 16
 FILTER = 4096
 """Samples of the filter from backing to microphone: a quarter of a second."""
 LEAD_S = 0.016
 """How much too early the backing is laid, since the delay may be a little wrong."""
-
-
-@dataclass(frozen=True, slots=True)
-class Agreement:
-    """The delay at which take and backing agree best.
-
-    Attributes
-    ----------
-    delay_s : float
-    clearness : float
-        How far the best stands out from all others, in their standard deviations.
-    """
-
-    delay_s: float
-    clearness: float
-
-    @property
-    def is_clear(self) -> bool:
-        """True where the backing is in the take beyond doubt."""
-        return self.clearness >= CLEAR
-
-
-def agreement(take: Floats, backing: Floats) -> Agreement:
-    """Where the backing lies in the take.
-
-    Each frequency counts alike, however loud the player is there, so that a backing far
-    under the player is still found.
-    """
-    size = min(len(take), len(backing))
-    total = np.zeros(SEGMENT + 1, dtype=np.complex128)
-    for start in range(0, max(1, size - SEGMENT // 2), SEGMENT):
-        mic = np.fft.rfft(take[start : start + SEGMENT], 2 * SEGMENT)
-        band = np.fft.rfft(backing[start : start + SEGMENT], 2 * SEGMENT)
-        total += mic / (np.abs(mic) + 1e-9) * np.conj(band) / np.sqrt(np.abs(band) + 1e-9)
-    likeness = np.fft.irfft(total)
-    near = np.roll(likeness, round(-EARLIEST_S * RATE))[: round((LATEST_S - EARLIEST_S) * RATE)]
-    best = int(np.argmax(near))
-    around = np.roll(likeness, 2 * RATE)[: 4 * RATE]
-    spread = float(np.std(around)) if size > RATE else 0.0
-    if spread == 0:
-        return Agreement(0.0, 0.0)
-    place = best + _between(near, best)
-    return Agreement(place / RATE + EARLIEST_S, float(near[best]) / spread)
-
-
-def _between(values: npt.NDArray[np.float64], best: int) -> float:
-    """Where the top of the parabola through three values lies, from the middle one."""
-    if not 0 < best < len(values) - 1:
-        return 0.0
-    before, middle, after = values[best - 1 : best + 2]
-    curve = before - 2 * middle + after
-    return float((before - after) / (2 * curve)) if curve < 0 else 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,10 +49,14 @@ class HeardTake:
         How far the player's A lies from 440 Hz.
     delay_s : float or None
         How late the backing is in the take; None without a backing.
+    delay_modulo_s : float or None
+        Where the backing sounds alike every so many seconds, the true delay may be a number
+        of these more or less than `delay_s`; None where it is unmistakable.
     leak_db : float or None
         The level of the backing in the take against the player's; None without one.
     rate_ratio : float
-        The true rate of the recording over the declared one, 1 where it was right.
+        The true rate of the recording over the declared one, by the clock of the backing; 1
+        where it was right. All times are those of the true rate.
     notices : tuple of str
         What makes the take hard to hear, one line each.
     """
@@ -63,4 +67,5 @@ class HeardTake:
     delay_s: float | None = None
     leak_db: float | None = None
     rate_ratio: float = 1.0
+    delay_modulo_s: float | None = None
     notices: tuple[str, ...] = ()

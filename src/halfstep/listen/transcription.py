@@ -1,14 +1,14 @@
 """Which notes does a recording hold? A recording goes in, notes come out.
 
-The file is read twice, a block at a time: once for its loudness and faults, once for its
-notes. In between, its first minute says where the backing lies, whether the file's rate is
-true, and how the player is tuned. Nothing here knows of chords.
+The file is read twice, a block at a time: once for its loudness, its faults and where the
+backing lies in it, once for its notes. Nothing here knows of chords.
 
 Conventions are those of `halfstep.listen.heard_take`.
 """
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -18,11 +18,19 @@ import numpy as np
 
 from halfstep.errors import TakeError
 from halfstep.listen.audio import FULL, Recording, Stretches
-from halfstep.listen.backing_leak import LEAD_S, Agreement, Leak, agreement, leak, leaked_backing
+from halfstep.listen.backing_delay import (
+    CLEAR_AT_OTHER_RATE,
+    BackingDelay,
+    backing_delay,
+    true_rate_ratio,
+)
+from halfstep.listen.backing_leak import LEAD_S, Leak, leak, leaked_backing
 from halfstep.listen.decode import as_played, best_path
 from halfstep.listen.heard_take import HeardNote, HeardTake
+from halfstep.listen.kept_recording import KeptRecording
 from halfstep.listen.network import FrameEstimates, frame_estimates
 from halfstep.listen.spectra import BRIEF, HOP, LOW, RATE, SEMITONES, frame_levels
+from halfstep.listen.thin_sound import ThinSound, thin_sound
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -32,15 +40,10 @@ if TYPE_CHECKING:
 Progress = Callable[[float], None]
 """Told how much is done, 0 to 1."""
 
-FIRST_S, TUNED_S = 60.0, 12.0
-"""How much of a take is heard to find the backing, and the tuning."""
+TUNED_S = 12.0
+"""How much of a take is heard to find the tuning."""
 PIECE_S, MARGIN_S = 60.0, 2.0
 """A take is heard in pieces of this length, with so much more on either side."""
-_RATES = (48_000, 44_100, 32_000, 22_050, 16_000)
-RATIOS: tuple[float, ...] = tuple(
-    true / declared for true in _RATES for declared in _RATES if true != declared
-)
-"""What a wrongly declared rate may be wrong by."""
 LEAST_LEVEL = 10 ** (-66 / 20)
 """Under this a take is silent."""
 CANCELLED_DB = -17.0
@@ -59,13 +62,22 @@ RETUNED_CENTS = 15.0
 """From here on the spectra are tuned to the player."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Survey:
-    """What the first reading finds: length, loudness, faults."""
+    """What the first reading finds: length, loudness, faults, and the thin sound if asked for."""
 
     samples: int
     level: float
     clipped: float
+    thin: ThinSound
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Accompaniment:
+    """The backing of a take, and where it lies in it."""
+
+    backing: KeptRecording
+    place: BackingDelay
 
 
 def hear(
@@ -94,52 +106,53 @@ def hear(
     TakeError
         If a file cannot be read, or nothing sounds in it.
     """
-    recording = Recording(Path(take))
-    survey = _survey(recording)
+    recording = KeptRecording(Recording(Path(take)))
+    survey = _survey(recording, thin=backing is not None)
     notices = list(_faults(survey))
-    backing_match: Agreement | None = None
     accompaniment = None
     if backing is not None:
-        accompaniment = Recording(Path(backing))
-        recording, backing_match = _aligned(recording, accompaniment)
-        if recording.rate_ratio != 1:
-            notices.append(
-                f"the file's rate is wrong by {recording.rate_ratio:.4f}: heard at the true one"
-            )
-            survey = replace(survey, samples=round(survey.samples / recording.rate_ratio))
-        if not backing_match.is_clear:
-            name = accompaniment.path.name
-            notices.append(f"{name} is not heard in the take, so its delay is not known")
-            backing_match = accompaniment = None
-    listener = _Listener(recording, accompaniment, backing_match, survey, (low_midi, high_midi))
+        recording, survey, accompaniment = _accompanied(recording, survey, Path(backing))
+        notices += _of_the_backing(recording.recording, Path(backing), accompaniment)
+    listener = _Listener(recording, accompaniment, survey, (low_midi, high_midi))
     notes = tuple(listener.notes(progress))
     notices += listener.doubts(notes)
+    place = accompaniment.place if accompaniment else BackingDelay(0.0)
     return HeardTake(
         notes=notes,
-        length_s=survey.samples / RATE,
+        length_s=survey.samples / RATE / place.clock_ratio,
         tuning_cents=listener.tuning_cents,
-        delay_s=backing_match.delay_s if backing_match else None,
+        delay_s=place.delay_s if accompaniment else None,
         leak_db=listener.leak_db,
-        rate_ratio=recording.rate_ratio,
+        rate_ratio=recording.recording.rate_ratio * place.clock_ratio,
         notices=tuple(notices),
+        delay_modulo_s=place.modulo_s,
     )
 
 
-def _survey(recording: Recording) -> _Survey:
+def _survey(recording: KeptRecording, *, thin: bool) -> _Survey:
     levels: list[Floats] = []
     clipped = samples = 0
-    for block in recording.blocks():
-        samples += len(block)
-        clipped += int(np.count_nonzero(np.abs(block) >= FULL))
-        levels.append(frame_levels(block))
+
+    def measured() -> Iterator[Floats]:
+        nonlocal clipped, samples
+        for block in recording.blocks():
+            samples += len(block)
+            clipped += int(np.count_nonzero(np.abs(block) >= FULL))
+            levels.append(frame_levels(block))
+            yield block
+
+    thin_take = thin_sound(measured() if thin else ())
+    if not thin:
+        deque(measured(), maxlen=0)
+    name = recording.recording.path.name
     if samples < RATE // 10:
-        raise TakeError(f"{recording.path.name}: it is too short to hold a note")
+        raise TakeError(f"{name}: it is too short to hold a note")
     every = np.concatenate(levels)
     level = float(np.percentile(every, 95))
     if level < LEAST_LEVEL:
-        raise TakeError(f"{recording.path.name}: it is silent; was the microphone on?")
+        raise TakeError(f"{name}: it is silent; was the microphone on?")
     sounding = int(np.count_nonzero(every > level / 10)) * BRIEF
-    return _Survey(samples, level, clipped / max(sounding, 1))
+    return _Survey(samples, level, clipped / max(sounding, 1), thin_take)
 
 
 def _faults(survey: _Survey) -> Iterator[str]:
@@ -149,19 +162,40 @@ def _faults(survey: _Survey) -> Iterator[str]:
         yield "the recording is very quiet: move the microphone nearer or turn it up"
 
 
-def _aligned(recording: Recording, backing: Recording) -> tuple[Recording, Agreement]:
-    """The take at its true rate, and how it agrees with the backing."""
-    samples = round(FIRST_S * RATE)
-    known = Stretches(backing).stretch(0, samples)
-    best = agreement(Stretches(recording).stretch(0, samples), known)
-    if best.is_clear:
-        return recording, best
-    others = [replace(recording, rate_ratio=ratio) for ratio in RATIOS]
-    for other in others:
-        match = agreement(Stretches(other).stretch(0, samples // 2), known[: samples // 2])
-        if match.is_clear and match.clearness > best.clearness:
-            recording, best = other, match
-    return recording, best
+def _accompanied(
+    recording: KeptRecording, survey: _Survey, path: Path
+) -> tuple[KeptRecording, _Survey, _Accompaniment | None]:
+    """The take at its true rate, and where in it the backing lies."""
+    backing = KeptRecording(Recording(path))
+    known = thin_sound(backing.blocks())
+    place = backing_delay(survey.thin, known)
+    if place is not None:
+        return recording, survey, _Accompaniment(backing, place)
+    ratio = true_rate_ratio(survey.thin, known)
+    if ratio is None:
+        return recording, survey, None
+    other = KeptRecording(replace(recording.recording, rate_ratio=ratio))
+    other_survey = _survey(other, thin=True)
+    place = backing_delay(other_survey.thin, known)
+    if place is None or place.clearness < CLEAR_AT_OTHER_RATE:
+        return recording, survey, None
+    return other, other_survey, _Accompaniment(backing, place)
+
+
+def _of_the_backing(
+    recording: Recording, path: Path, accompaniment: _Accompaniment | None
+) -> Iterator[str]:
+    """What should be said of it."""
+    if accompaniment is None:
+        yield f"{path.name} is not heard in the take, so its delay is not known"
+        return
+    if recording.rate_ratio != 1:
+        yield f"the file's rate is wrong by {recording.rate_ratio:.4f}: heard at the true one"
+    if accompaniment.place.modulo_s is not None:
+        yield (
+            f"{path.name} sounds alike every {accompaniment.place.modulo_s:.2f} s as far as it "
+            "is in the take: which time through it is, is not known"
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,13 +228,13 @@ class _Listener:
 
     def __init__(
         self,
-        recording: Recording,
-        backing: Recording | None,
-        match: Agreement | None,
+        recording: KeptRecording,
+        accompaniment: _Accompaniment | None,
         survey: _Survey,
         compass: tuple[int, int],
     ) -> None:
-        self._recording, self._backing, self._agreement = recording, backing, match
+        self._recording, self._accompaniment = recording, accompaniment
+        self._clock_ratio = accompaniment.place.clock_ratio if accompaniment else 1.0
         self._survey = survey
         self._low = min(max(0, compass[0] - LOW), SEMITONES - 1)
         self._high = max(self._low, min(SEMITONES - 1, compass[1] - LOW))
@@ -212,7 +246,7 @@ class _Listener:
     @property
     def leak_db(self) -> float | None:
         """The backing against the player, in the middle of all stretches."""
-        if self._agreement is None or not self._leaks:
+        if not self._leaks:
             return None
         return float(np.median([stretch_leak.db for stretch_leak in self._leaks]))
 
@@ -237,8 +271,8 @@ class _Listener:
             for note in self._in_piece(estimates, stretch):
                 if not margin_s <= note.onset_s < margin_s + PIECE_S:
                     continue
-                onset_s = note.onset_s + start_s - margin_s
-                offset_s = note.offset_s + start_s - margin_s
+                onset_s = (note.onset_s + start_s - margin_s) / self._clock_ratio
+                offset_s = (note.offset_s + start_s - margin_s) / self._clock_ratio
                 if before is not None:
                     yield replace(before, offset_s=min(before.offset_s, onset_s))
                 cents = note.cents - (self.tuning_cents - retuned)
@@ -270,15 +304,19 @@ class _Listener:
     def _stretches(self) -> Iterator[_Stretch]:
         """Each piece with its margins."""
         take = Stretches(self._recording)
-        known = Stretches(self._backing) if self._backing else None
-        late = round(((self._agreement.delay_s if self._agreement else 0.0) - LEAD_S) * RATE)
+        known = Stretches(self._accompaniment.backing) if self._accompaniment else None
         length, margin = round(PIECE_S * RATE), round(MARGIN_S * RATE)
         for start in range(0, self._survey.samples, length):
             first = max(0, start - margin)
             size = min(start + length + margin, self._survey.samples) - first
             sound = take.stretch(first, size)
-            under = None if known is None else known.stretch(first - late, size)
+            under = None if known is None else known.stretch(self._under(first), size)
             yield self._freed(start / RATE, sound, under)
+
+    def _under(self, sample: int) -> int:
+        """The backing's sample that is laid under one of the take's."""
+        delay_s = self._accompaniment.place.delay_s if self._accompaniment else 0.0
+        return round(sample / self._clock_ratio - (delay_s - LEAD_S) * RATE)
 
     def _freed(self, start_s: float, sound: Floats, under: Floats | None) -> _Stretch:
         """The piece, with its backing taken away where that is loud enough to be known."""

@@ -1,0 +1,58 @@
+"""How is a recording read twice, but a short one decoded only once?
+
+The ear reads a take for its loudness and for its notes. What is short enough is kept in
+between; what is longer is read from its file again, so that memory stays flat.
+
+Conventions: those of `halfstep.listen.audio`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from halfstep.listen.audio import Recording
+from halfstep.listen.spectra import RATE
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+    Floats = npt.NDArray[np.float32]
+
+KEPT_S = 180.0
+"""A recording up to that long is kept."""
+
+
+class KeptRecording:
+    """A recording that is decoded once if it is short.
+
+    Parameters
+    ----------
+    recording : Recording
+    """
+
+    def __init__(self, recording: Recording) -> None:
+        self.recording = recording
+        self._kept: tuple[Floats, ...] | None = None
+
+    def blocks(self) -> Iterator[Floats]:
+        """The sound, as `Recording.blocks` gives it.
+
+        Raises
+        ------
+        TakeError
+            As there.
+        """
+        if self._kept is not None:
+            yield from self._kept
+            return
+        kept: list[Floats] = []
+        samples = 0
+        for block in self.recording.blocks():
+            samples += len(block)
+            if samples <= KEPT_S * RATE:
+                kept.append(block)
+            yield block
+        if samples <= KEPT_S * RATE:
+            self._kept = tuple(kept)

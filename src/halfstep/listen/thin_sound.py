@@ -1,0 +1,192 @@
+"""How alike are two sounds at each lag? Looked at in a quarter of their samples.
+
+What two recordings of one band have in common is found by the phases of its frequencies:
+each sound is whitened a quarter of a second at a time, so that neither a loud player nor a
+loud frequency decides, and the one is laid over the other at every lag.
+
+Conventions
+-----------
+- Thin sound has `THIN_RATE` samples a second, kept as float16, shape (samples,).
+- A lag counts thin samples that the second sound begins after the first.
+
+Sources: generalised cross-correlation with the phase transform, Knapp and Carter 1976,
+from memory; overlap-add, from any handbook.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import chain
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from halfstep.listen.spectra import RATE
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    Floats = npt.NDArray[np.float32]
+
+THINNING = 4
+THIN_RATE = RATE // THINNING
+FRAME = 1024
+"""Thin samples that are whitened together."""
+_TAPS = 49
+_CUT = 0.9
+"""Of the frequencies that a thin sound can hold, those under this share are kept."""
+_FLOOR = 1e-3
+"""Frequencies that much under the whole are as good as silent."""
+_AT_ONCE = 256
+"""Frames whitened in one go."""
+BLOCK = 1 << 20
+"""Longer sounds are laid over each other a block at a time."""
+
+
+@lru_cache(maxsize=1)
+def _low_pass() -> Floats:
+    place = np.arange(_TAPS) - _TAPS // 2
+    taps = np.sinc(place * _CUT / THINNING) * np.hamming(_TAPS)
+    return np.asarray(taps / taps.sum(), dtype=np.float32)
+
+
+@lru_cache(maxsize=1)
+def frame_window() -> Floats:
+    """The root of a Hann window: twice applied, frames half over each other add up to one."""
+    return np.asarray(np.sin(np.pi * np.arange(FRAME) / FRAME), dtype=np.float32)
+
+
+def thinned(blocks: Iterable[Floats]) -> Iterator[npt.NDArray[np.float16]]:
+    """Every fourth sample of a sound without its upper frequencies, block by block."""
+    half = np.zeros(_TAPS // 2, dtype=np.float32)
+    kept = half
+    for block in chain(blocks, [half]):
+        kept = np.concatenate([kept, block])
+        if len(kept) < _TAPS:
+            continue
+        windows = np.lib.stride_tricks.sliding_window_view(kept, _TAPS)[::THINNING]
+        yield (windows @ _low_pass()).astype(np.float16)
+        kept = kept[len(windows) * THINNING :]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ThinSound:
+    """A sound at `THIN_RATE`.
+
+    Attributes
+    ----------
+    samples : float16 array, shape (samples,)
+    """
+
+    samples: npt.NDArray[np.float16]
+
+    def __len__(self) -> int:
+        return len(self.samples)
+
+    @property
+    def length_s(self) -> float:
+        """Its length in seconds."""
+        return len(self.samples) / THIN_RATE
+
+    def piece(self, first: int, samples: int) -> Floats:
+        """Samples from ``first`` on, silence where there are none."""
+        sound = np.zeros(samples, dtype=np.float32)
+        begin, end = max(0, first), min(len(self.samples), first + samples)
+        if begin < end:
+            sound[begin - first : end - first] = self.samples[begin:end]
+        return sound
+
+    def cut(self, first_s: float, length_s: float) -> ThinSound:
+        """A part of it."""
+        first = round(first_s * THIN_RATE)
+        return ThinSound(self.samples[first : first + round(length_s * THIN_RATE)])
+
+    def at_rate(self, ratio: float) -> ThinSound:
+        """As it is when its true rate is so many times the one that was believed."""
+        places = np.arange(0, max(0, len(self.samples) - 1), ratio, dtype=np.float64)
+        whole = places.astype(np.int64)
+        part = (places - whole).astype(np.float16)
+        before, after = self.samples[whole], self.samples[np.minimum(whole + 1, len(self) - 1)]
+        return ThinSound(before + part * (after - before))
+
+    def whitened(self, first: int, samples: int, power: float) -> Floats:
+        """A piece with its spectrum, a frame at a time, brought near to flat.
+
+        Parameters
+        ----------
+        power : float
+            1 for flat, so that only phases are left; 0 leaves the sound as it is.
+        """
+        half = FRAME // 2
+        frames = -(-samples // half) + 1
+        sound = self.piece(first - half, (frames + 1) * half)
+        floor = _FLOOR * float(np.sqrt(np.mean(np.square(sound)) * FRAME)) + 1e-12
+        views = np.lib.stride_tricks.sliding_window_view(sound, FRAME)[::half]
+        white = np.zeros((frames + 1, half), dtype=np.float32)
+        for begin in range(0, frames, _AT_ONCE):
+            spectra = np.fft.rfft(views[begin : begin + _AT_ONCE] * frame_window())
+            spectra /= (np.abs(spectra) + floor) ** power
+            parts = np.fft.irfft(spectra, FRAME) * frame_window()
+            white[begin : begin + len(parts)] += parts[:, :half]
+            white[begin + 1 : begin + 1 + len(parts)] += parts[:, half:]
+        return white.reshape(-1)[half : half + samples]
+
+
+def thin_sound(blocks: Iterable[Floats]) -> ThinSound:
+    """The thin sound of blocks at `RATE`."""
+    parts = list(thinned(blocks))
+    return ThinSound(np.concatenate(parts) if parts else np.zeros(0, dtype=np.float16))
+
+
+def likeness(first: ThinSound, second: ThinSound) -> Iterator[tuple[int, Floats]]:
+    """How alike two sounds are at each lag of the second, some lags at a time.
+
+    The first is whitened wholly and the second by half, so that its own loud places count
+    for more.
+
+    Yields
+    ------
+    lag : int
+        Of the first value.
+    values : float32 array, shape (lags,)
+        Negative where the second is upside down.
+    """
+    if len(first) + len(second) <= 2 * BLOCK:
+        size = _fast_size(len(first) + len(second))
+        product = _spectrum(first, 0, len(first), size, 1.0)
+        product *= np.conj(_spectrum(second, 0, len(second), size, 0.5))
+        values = np.roll(_sound_of(product, size), len(second))
+        yield -len(second), values[: len(first) + len(second)]
+        return
+    yield from _blockwise_likeness(first, second)
+
+
+def _blockwise_likeness(first: ThinSound, second: ThinSound) -> Iterator[tuple[int, Floats]]:
+    counts = (-(-len(first) // BLOCK), -(-len(second) // BLOCK))
+    rest = np.zeros(BLOCK, dtype=np.float32)  # of the block before, what lies past its end
+    for place in range(-counts[1], counts[0] + 1):
+        product = np.zeros(BLOCK + 1, dtype=np.complex64)
+        for block in range(max(0, place), min(counts[0], place + counts[1])):
+            partner = _spectrum(second, (block - place) * BLOCK, BLOCK, 2 * BLOCK, 0.5)
+            product += _spectrum(first, block * BLOCK, BLOCK, 2 * BLOCK, 1.0) * np.conj(partner)
+        values = _sound_of(product, 2 * BLOCK)
+        yield (place - 1) * BLOCK, rest + values[BLOCK:]
+        rest = values[:BLOCK]
+
+
+def _spectrum(
+    sound: ThinSound, first: int, samples: int, size: int, power: float
+) -> npt.NDArray[np.complex64]:
+    return np.asarray(np.fft.rfft(sound.whitened(first, samples, power), size))
+
+
+def _sound_of(spectrum: npt.NDArray[np.complex64], size: int) -> Floats:
+    return np.asarray(np.fft.irfft(spectrum, size), dtype=np.float32)
+
+
+def _fast_size(least: int) -> int:
+    """A length that is transformed fast: a power of two, or five or three quarters of one."""
+    whole = 1 << max(4, (least - 1).bit_length())
+    return next(size for size in (whole * 5 // 8, whole * 3 // 4, whole) if size >= least)
