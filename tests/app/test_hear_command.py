@@ -140,8 +140,8 @@ def test_the_data_have_every_note_and_what_was_found_out(
     assert ran == Ran(0, "written to take.json\n", "")
     data = json.loads((home / "take.json").read_text("utf-8"))
     assert list(data) == [
-        "format", "version", "program", "length_s", "tuning_cents", "delay_s", "form_s",
-        "leak_db", "rate_ratio", "notices",
+        "format", "version", "program", "length_s", "tuning_cents", "delay_s",
+        "delay_modulo_s", "form_s", "leak_db", "rate_ratio", "notices",
         "notes",
     ]  # fmt: skip
     assert (data["length_s"], data["rate_ratio"], data["notices"]) == (3.5, 1, [])
@@ -240,6 +240,42 @@ def test_midi_and_score_begin_after_the_count_in_of_a_backing() -> None:
     assert [str(note.pitch) for note in score.bars[0].notes if note.pitch] == ["D4", "E4"]
     assert said == ("1 note that ends before the form begins: only in the data",)
     assert len(take_data(written)["notes"]) == 3
+
+
+SHORT_CHART = "tempo: 120\n| Dm7 | G7 | Cmaj7 | A7 |"
+"""A chorus of eight seconds."""
+
+
+def start_s(monkeypatch: pytest.MonkeyPatch, home: Path, heard: HeardTake) -> float | None:
+    """Where bar 1 begins in a take that was heard with a backing that counts two seconds in."""
+    write_wav(home / "band.wav", np.zeros((8 * 1000, 2), np.int16), loop=(2 * 44_100, 7 * 44_100))
+    monkeypatch.setattr("halfstep.services.hear_take.hear", lambda *_, **__: heard)
+    monkeypatch.setattr("halfstep.services.hear_take.loop_start_s", lambda _: 2.0)
+    return hear_take(
+        HearTake(home / "take.wav", home / "band.wav", chart=SHORT_CHART)
+    ).written.form_s
+
+
+@pytest.mark.usefixtures("take")
+@pytest.mark.parametrize(
+    ("delay_s", "form_s"),
+    [(-3.0, 7.0), (-11.0, 7.0), (21.0, 7.0), (-1.5, 8.5), (-1.4, 0.6), (-9.4, 0.6)],
+)
+def test_in_equal_choruses_bar_1_is_that_of_the_chorus_of_the_first_note(
+    monkeypatch: pytest.MonkeyPatch, home: Path, delay_s: float, form_s: float
+) -> None:
+    heard = heard_of((8.55, 0.4, 60), (9.5, 0.5, 62), delay_s=delay_s, delay_modulo_s=8.0)
+    assert start_s(monkeypatch, home, heard) == pytest.approx(form_s)
+
+
+@pytest.mark.usefixtures("take")
+@pytest.mark.parametrize("modulo_s", [2.0, 4.0, 12.0, 9.0])
+def test_what_is_alike_within_a_chorus_does_not_tell_bar_1(
+    monkeypatch: pytest.MonkeyPatch, home: Path, modulo_s: float
+) -> None:
+    heard = heard_of((8.55, 0.4, 61), delay_s=-3.0, delay_modulo_s=modulo_s)
+    assert start_s(monkeypatch, home, heard) is None
+    assert start_s(monkeypatch, home, replace(heard, delay_modulo_s=None)) == -1.0
 
 
 def test_a_take_over_a_backing_lies_under_its_chart(command: Command, home: Path) -> None:

@@ -125,12 +125,13 @@ def test_a_slow_chirp_is_heard_at_every_semitone_that_it_passes(tmp_path: Path) 
 # --- with the backing ------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("delay_s", [0.0, 0.137, 0.4])
+@pytest.mark.parametrize("delay_s", [-2.5, 0.137, 3.0])
 @pytest.mark.parametrize("leak_db", [-25, -10])
 def test_the_delay_is_found_to_a_millisecond(tmp_path: Path, delay_s: float, leak_db: int) -> None:
     line = played([(0.5 * i + 0.4, 0.4, 60 + 3 * i % 12) for i in range(20)], 12.0)
-    under = band(12.0)
-    late = np.concatenate([np.zeros(round(delay_s * RATE)), under])[: len(line)]
+    under = band(15.0)
+    late = np.concatenate([np.zeros(max(0, round(delay_s * RATE))), under])
+    late = late[max(0, -round(delay_s * RATE)) :][: len(line)]
     late *= np.sqrt(np.mean(line**2) / np.mean(under**2)) * 10 ** (leak_db / 20)
     backing = write(tmp_path / "backing.wav", under)
     found = heard(tmp_path, line + late, backing=backing)
@@ -148,6 +149,41 @@ def test_a_backing_that_is_not_there_is_said_to_be_missing(tmp_path: Path) -> No
     found = heard(tmp_path, played(SCALE, 3.2), backing=backing)
     assert found.delay_s is None
     assert found.notices == ("backing.wav is not heard in the take, so its delay is not known",)
+
+
+def test_a_take_without_its_backing_is_heard_as_if_none_were_named(tmp_path: Path) -> None:
+    backing = write(tmp_path / "backing.wav", band(30.0))
+    for seed, room in enumerate((np.asarray, in_hall)):
+        sound = 0.3 * room(solo(55, seed))
+        alone, accompanied = heard(tmp_path, sound), heard(tmp_path, sound, backing=backing)
+        assert accompanied.notes == alone.notes
+        assert (accompanied.rate_ratio, accompanied.delay_s, accompanied.leak_db) == (1, None, None)
+
+
+def test_equal_choruses_are_told(tmp_path: Path) -> None:
+    under = np.tile(band(4.5)[: 4 * RATE], 5)
+    take = 0.5 * played(SCALE * 2, 6.0) + 0.2 * under[9 * RATE : 15 * RATE]
+    found = heard(tmp_path, take, backing=write(tmp_path / "band.wav", under))
+    assert found.delay_modulo_s == pytest.approx(4, abs=0.001)
+    assert found.notices == (
+        "band.wav sounds alike every 4.00 s as far as it is in the take: which time through it "
+        "is, is not known",
+    )
+    assert found.delay_s is not None
+    assert (found.delay_s + 11) % 4 == pytest.approx(2, abs=0.001)
+
+
+def test_times_are_those_of_the_clock_of_the_backing(tmp_path: Path) -> None:
+    """A device that counts a ten-thousandth too fast: at the end all is 4 ms late."""
+    notes = [(1.0 * i + 0.4, 0.8, 60 + 3 * i % 12) for i in range(40)]
+    under = band(41.0)
+    take = played(notes, 41.0) + 0.3 * under
+    places = np.arange(0, len(take) - 1, 1 / 1.0001)
+    slow = np.interp(places, np.arange(len(take)), take)
+    found = heard(tmp_path, slow, backing=write(tmp_path / "backing.wav", under))
+    assert found.rate_ratio == pytest.approx(1.0001, abs=1e-5)
+    assert found.length_s == pytest.approx(41.0, abs=0.001)
+    assert found.notices == ()
 
 
 @pytest.mark.slow

@@ -21,6 +21,7 @@ def take_data(written: WrittenTake) -> dict[str, Any]:
         "length_s": round(take.length_s, 4),
         "tuning_cents": round(take.tuning_cents, 1),
         "delay_s": _rounded(take.delay_s, 4),
+        "delay_modulo_s": _rounded(take.delay_modulo_s, 4),
         "form_s": _rounded(written.form_s, 4),
         "leak_db": _rounded(take.leak_db, 1),
         "rate_ratio": round(take.rate_ratio, 6),
@@ -62,6 +63,7 @@ def read_take(source: str | Path) -> HeardTake:
             leak_db=_figure(data["leak_db"]),
             rate_ratio=float(data["rate_ratio"]),
             notices=tuple(map(str, data["notices"])),
+            delay_modulo_s=_figure(data.get("delay_modulo_s")),
         )
     except (KeyError, TypeError, ValueError):
         raise ReadError("the take is not as Halfstep writes it") from None

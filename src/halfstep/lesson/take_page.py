@@ -57,6 +57,20 @@ def text_under(note: HeardNote) -> str:
     return cents + "?" * (note.certainty < DOUBTFUL)
 
 
+def _backing_text(delay_s: float, modulo_s: float | None) -> str:
+    """Where the backing lies.
+
+    >>> _backing_text(0.12, None), _backing_text(12.5, None), _backing_text(-4.2, 8.0)
+    ('backing 120 ms late', 'backing 12.50 s late', 'begins 4.20 s into the backing, or 8.00 s on')
+    """
+    if delay_s <= -1:
+        place = f"begins {-delay_s:.2f} s into the backing"
+    else:
+        late = f"{1000 * delay_s:.0f} ms" if delay_s < 1 else f"{delay_s:.2f} s"
+        place = f"backing {late} late"
+    return place if modulo_s is None else f"{place}, or {modulo_s:.2f} s on"
+
+
 def _legend(written: WrittenTake) -> str:
     start = "the first note" if written.form_s is None else "the form, after the count-in"
     return (
@@ -103,6 +117,6 @@ def take_facts(written: WrittenTake) -> Iterator[str]:
         hz = 440 * 2 ** (take.tuning_cents / 1200)
         yield f"tuned {signed(take.tuning_cents, '+d')} cents (A = {hz:.1f} Hz)"
     if take.delay_s is not None:
-        yield f"backing {1000 * take.delay_s:.0f} ms late"
+        yield _backing_text(take.delay_s, take.delay_modulo_s)
     if take.leak_db is not None:
         yield f"leaks in at {signed(take.leak_db)} dB"

@@ -63,6 +63,14 @@ class Recording:
         if size:
             yield np.concatenate(kept)
 
+    @property
+    def declared_rate(self) -> int:
+        """Samples a second, as the file has it."""
+        import av
+
+        with av.open(str(self.path)) as container:
+            return int(container.streams.audio[0].rate)
+
     def _pieces(self) -> Iterator[Floats]:
         import av
         from av.error import FFmpegError
@@ -94,6 +102,8 @@ class Recording:
 def _mono(frame: Any) -> Floats:
     sound = frame.to_ndarray().astype(np.float32, copy=False)
     mean = sound.mean(axis=0) if len(sound) > 1 else sound[0]
+    if np.isfinite(mean).all():
+        return np.asarray(mean)
     return np.asarray(np.nan_to_num(mean, nan=0.0, posinf=1.0, neginf=-1.0))
 
 

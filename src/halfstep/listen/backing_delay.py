@@ -17,14 +17,14 @@ figures below were chosen on made-up takes.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from halfstep.listen.thin_sound import FRAME, THIN_RATE, ThinSound, frame_window, likeness
+from halfstep.listen.thin_sound import FRAME, THIN_RATE, Template, ThinSound, frame_window, likeness
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -35,6 +35,8 @@ if TYPE_CHECKING:
 CLEAR = 10.0
 """How far a peak must stand out, in standard deviations of its neighbourhood; takes without
 the backing reach 6.3, the softest backings 17."""
+_RIVAL = 6.0
+"""From here on a lower peak is held against the tallest one."""
 CLEAR_AT_OTHER_RATE = 14.0
 """The same where the rate is doubted: so many rates are tried that chance has more of them."""
 OVERLAP_S = 2.0
@@ -59,7 +61,7 @@ _ELSEWHERE = 150.0
 """Evidence in what the best place leaves unexplained, from which on the backing was looped."""
 _RIVALS, _SURPLUS = 5, 0.15
 """How many other places are looked at, and how much more they may explain than is expected."""
-_SAME_S, _SHORTEST_REPEAT_S = 0.004, 0.4
+_SAME_S = 0.004
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,19 +125,30 @@ def _with_clock(delay: BackingDelay | None, ratio: float) -> BackingDelay | None
 # --- the peaks -------------------------------------------------------------------------------
 
 
-def _peaks(take: ThinSound, backing: ThinSound, least: float = CLEAR) -> list[_Peak]:
+def _peaks(take: ThinSound, backing: ThinSound) -> list[_Peak]:
     """The tallest peaks, the first one tallest."""
-    shared = round(OVERLAP_S * THIN_RATE)
-    lags = (shared - len(backing), len(take) - shared)
+    lags = _lags(take, backing)
     candidates = [
         peak
         for first, values in likeness(take, backing)
-        for peak in _clear_peaks(first, values, lags, least)
+        for peak in _clear_peaks(first, values, lags, _RIVAL)
     ]
-    return _highest(candidates)
+    tallest = _tallest(candidates)
+    clear = any(peak.clearness >= CLEAR for peak in tallest)
+    return tallest if clear and _shared_s(take, backing, tallest[0].lag) >= OVERLAP_S else []
 
 
-def _highest(candidates: Sequence[_Peak]) -> list[_Peak]:
+def _shared_s(take: ThinSound, backing: ThinSound, lag: float) -> float:
+    return (min(len(take), lag + len(backing)) - max(0.0, lag)) / THIN_RATE
+
+
+def _lags(take: ThinSound, backing: ThinSound) -> tuple[int, int]:
+    """At which lags the two have anything in common."""
+    shared = FRAME
+    return shared - len(backing), len(take) - shared
+
+
+def _tallest(candidates: Sequence[_Peak]) -> list[_Peak]:
     ordered = sorted(candidates, key=lambda peak: -peak.height)
     return [peak for peak in ordered if peak.height >= _NEAR_TOP * ordered[0].height][:PLACES]
 
@@ -188,7 +201,7 @@ def _placed(take: ThinSound, backing: ThinSound, peaks: Sequence[_Peak]) -> Back
     evidence = _evidence(take, backing, lags).until_it_stops()
     best = evidence.best
     alike = [place for place in range(len(peaks)) if evidence.may_be(place, best)]
-    others = [place for place in range(len(peaks)) if place not in (best, *alike)]
+    others = [place for place in range(len(peaks)) if place != best]
     if others and not _agrees_elsewhere(take, backing, lags, evidence, others[:_RIVALS]):
         return None
     delays_s = sorted((lags[place] / THIN_RATE for place in (best, *alike)), key=abs)
@@ -427,9 +440,9 @@ _ASTRAY = THIN_RATE // 20
 """How far from its lag the backing is followed."""
 _CLEARLY_FOLLOWED = 6.0
 _LEAST_CLOCK = 4e-6
-_CLOCKS = tuple(1 + part * 25e-6 for part in (-4, -3, -2, -1, 1, 2, 3, 4))
-_CLOCK_S = 30.0
-"""How much of a take is tried at each clock."""
+_CLOCKS = (1.0, 1 - 1e-4, 1 - 5e-5, 1 + 5e-5, 1 + 1e-4)
+_CLOCK_S = 20.0
+"""How much of a take is tried at each clock: not enough to be smeared by half a step of them."""
 
 
 def _clock_ratio(take: ThinSound, backing: ThinSound, lag: float) -> float:
@@ -471,46 +484,52 @@ def _slope(places: npt.NDArray[np.float64], moves: npt.NDArray[np.float64]) -> f
 
 def _at_other_clock(take: ThinSound, backing: ThinSound) -> BackingDelay | None:
     """Where the backing lies when the clocks of two devices smear it over many lags."""
-    if take.length_s < _CLOCK_S / 2:
+    if take.length_s < _CLOCK_S:
         return None
-    part = take.cut(max(0.0, (take.length_s - _CLOCK_S) / 2), _CLOCK_S)
-    ratio = _clearest(part, backing, _CLOCKS)
+    part = take.cut((take.length_s - _CLOCK_S) / 2, _CLOCK_S)
+    ratio = _clearest({ratio: part.at_rate(ratio) for ratio in _CLOCKS}, backing)
     if ratio is None:
         return None
     steady = take.at_rate(ratio)
     peaks = _peaks(steady, backing)
     if not peaks:
         return None
-    finer = _clock_ratio(steady, backing, peaks[0].lag)
-    steady = take.at_rate(ratio * finer)
-    return _with_clock(_placed(steady, backing, _peaks(steady, backing)), ratio * finer)
+    ratio *= _clock_ratio(steady, backing, peaks[0].lag)
+    steady = take.at_rate(ratio)
+    return _with_clock(_placed(steady, backing, _peaks(steady, backing)), ratio)
 
 
-def _clearest(take: ThinSound, backing: ThinSound, ratios: Sequence[float]) -> float | None:
+def _clearest(parts: Mapping[float, ThinSound], backing: ThinSound) -> float | None:
     """The rate at which take and backing agree most clearly; None where they do at none."""
+    template = Template(backing, max(map(len, parts.values())))
     best, clearness = None, CLEAR_AT_OTHER_RATE
-    for ratio in ratios:
-        for peak in _peaks(take.at_rate(ratio), backing, clearness)[:1]:
-            best, clearness = ratio, peak.clearness
+    for ratio, part in parts.items():
+        first, values = template.likeness(part)
+        for peak in _clear_peaks(first, values, _lags(part, backing), clearness):
+            if peak.clearness > clearness:
+                best, clearness = ratio, peak.clearness
     return best
 
 
-_RATES = (48_000, 44_100, 32_000, 22_050, 16_000)
-RATIOS: tuple[float, ...] = tuple(
-    sorted({round(true / declared, 9) for true in _RATES for declared in _RATES} - {1.0})
-)
-"""What a wrongly declared rate may be wrong by."""
-_RATE_S, _RATE_MORE_S = 20.0, 10.0
+RATES = (48_000, 44_100, 32_000, 22_050, 16_000)
+"""What the true rate of a file may be that declares another."""
+_RATE_S, _RATE_MORE_S = 10.0, 4.0
 """How much of the take is tried at each rate, and how much more of the backing."""
 
 
-def true_rate_ratio(take: ThinSound, backing: ThinSound) -> float | None:
+def true_rate_ratio(take: ThinSound, backing: ThinSound, declared: int) -> float | None:
     """The rate at which the backing is beyond doubt in the beginning of a take, over its own.
+
+    Parameters
+    ----------
+    declared : int
+        Samples a second, as the take's file has it.
 
     Returns
     -------
     float or None
-        One of `RATIOS`; None where the backing is found at none of them.
+        One of `RATES` over the declared one; None where the backing is found at none of them.
     """
-    part = take.cut(0.0, _RATE_S)
-    return _clearest(part, backing.cut(0.0, part.length_s + _RATE_MORE_S), RATIOS)
+    ratios = [rate / declared for rate in RATES if rate != declared]
+    parts = {ratio: take.cut(0.0, _RATE_S * ratio).at_rate(ratio) for ratio in ratios}
+    return _clearest(parts, backing.cut(0.0, min(take.length_s, _RATE_S) + _RATE_MORE_S))

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     Floats = npt.NDArray[np.float32]
 
-KEPT_S = 180.0
+KEPT_S = 120.0
 """A recording up to that long is kept."""
 
 

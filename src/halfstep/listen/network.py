@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 MODEL = Path(__file__).with_name("hears.onnx")
 MARGIN = 40
 """Frames that a piece is given on either side, and that are thrown away."""
-PIECE = 1000
+PIECE = 400
+"""Frames that the network is run on at once: what it holds in between grows with them."""
 
 
 @dataclass(frozen=True, slots=True)

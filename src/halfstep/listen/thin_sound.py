@@ -41,7 +41,7 @@ _FLOOR = 1e-3
 """Frequencies that much under the whole are as good as silent."""
 _AT_ONCE = 256
 """Frames whitened in one go."""
-BLOCK = 1 << 20
+BLOCK = 1 << 19
 """Longer sounds are laid over each other a block at a time."""
 
 
@@ -140,6 +140,29 @@ def thin_sound(blocks: Iterable[Floats]) -> ThinSound:
     return ThinSound(np.concatenate(parts) if parts else np.zeros(0, dtype=np.float16))
 
 
+class Template:
+    """A short sound that several others are laid over.
+
+    Parameters
+    ----------
+    sound : ThinSound
+        Whitened by half, so that its own loud places count for more.
+    longest : int
+        Thin samples of the longest of the others.
+    """
+
+    def __init__(self, sound: ThinSound, longest: int) -> None:
+        self._samples = len(sound)
+        self._size = _fast_size(len(sound) + longest)
+        self._spectrum = np.conj(_spectrum(sound, 0, len(sound), self._size, 0.5))
+
+    def likeness(self, other: ThinSound) -> tuple[int, Floats]:
+        """How alike the other sound is at each lag of this one: the first lag, and the values."""
+        product = _spectrum(other, 0, len(other), self._size, 1.0) * self._spectrum
+        values = np.roll(_sound_of(product, self._size), self._samples)
+        return -self._samples, values[: self._samples + len(other)]
+
+
 def likeness(first: ThinSound, second: ThinSound) -> Iterator[tuple[int, Floats]]:
     """How alike two sounds are at each lag of the second, some lags at a time.
 
@@ -154,11 +177,7 @@ def likeness(first: ThinSound, second: ThinSound) -> Iterator[tuple[int, Floats]
         Negative where the second is upside down.
     """
     if len(first) + len(second) <= 2 * BLOCK:
-        size = _fast_size(len(first) + len(second))
-        product = _spectrum(first, 0, len(first), size, 1.0)
-        product *= np.conj(_spectrum(second, 0, len(second), size, 0.5))
-        values = np.roll(_sound_of(product, size), len(second))
-        yield -len(second), values[: len(first) + len(second)]
+        yield Template(second, len(first)).likeness(first)
         return
     yield from _blockwise_likeness(first, second)
 

@@ -8,7 +8,6 @@ Conventions are those of `halfstep.listen.heard_take`.
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -62,14 +61,13 @@ RETUNED_CENTS = 15.0
 """From here on the spectra are tuned to the player."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True)
 class _Survey:
-    """What the first reading finds: length, loudness, faults, and the thin sound if asked for."""
+    """What the first reading finds: length, loudness, faults."""
 
     samples: int
     level: float
     clipped: float
-    thin: ThinSound
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -107,11 +105,12 @@ def hear(
         If a file cannot be read, or nothing sounds in it.
     """
     recording = KeptRecording(Recording(Path(take)))
-    survey = _survey(recording, thin=backing is not None)
-    notices = list(_faults(survey))
-    accompaniment = None
-    if backing is not None:
-        recording, survey, accompaniment = _accompanied(recording, survey, Path(backing))
+    if backing is None:
+        survey, accompaniment = _survey(recording), None
+        notices = [*_faults(survey)]
+    else:
+        recording, survey, accompaniment = _accompanied(recording, Path(backing))
+        notices = [*_faults(survey)]
         notices += _of_the_backing(recording.recording, Path(backing), accompaniment)
     listener = _Listener(recording, accompaniment, survey, (low_midi, high_midi))
     notes = tuple(listener.notes(progress))
@@ -129,30 +128,52 @@ def hear(
     )
 
 
-def _survey(recording: KeptRecording, *, thin: bool) -> _Survey:
-    levels: list[Floats] = []
-    clipped = samples = 0
+class _Gauge:
+    """Measures a take while its blocks pass by."""
 
-    def measured() -> Iterator[Floats]:
-        nonlocal clipped, samples
-        for block in recording.blocks():
-            samples += len(block)
-            clipped += int(np.count_nonzero(np.abs(block) >= FULL))
-            levels.append(frame_levels(block))
+    def __init__(self, recording: KeptRecording) -> None:
+        self._recording = recording
+        self._levels: list[Floats] = []
+        self._samples = self._clipped = 0
+
+    def blocks(self) -> Iterator[Floats]:
+        """The take, once."""
+        for block in self._recording.blocks():
+            self._samples += len(block)
+            self._clipped += int(np.count_nonzero(np.abs(block) >= FULL))
+            self._levels.append(frame_levels(block))
             yield block
 
-    thin_take = thin_sound(measured() if thin else ())
-    if not thin:
-        deque(measured(), maxlen=0)
-    name = recording.recording.path.name
-    if samples < RATE // 10:
-        raise TakeError(f"{name}: it is too short to hold a note")
-    every = np.concatenate(levels)
-    level = float(np.percentile(every, 95))
-    if level < LEAST_LEVEL:
-        raise TakeError(f"{name}: it is silent; was the microphone on?")
-    sounding = int(np.count_nonzero(every > level / 10)) * BRIEF
-    return _Survey(samples, level, clipped / max(sounding, 1), thin_take)
+    def survey(self) -> _Survey:
+        """What was found in all of them.
+
+        Raises
+        ------
+        TakeError
+            When they are too few or silent.
+        """
+        name = self._recording.recording.path.name
+        if self._samples < RATE // 10:
+            raise TakeError(f"{name}: it is too short to hold a note")
+        levels = np.concatenate(self._levels)
+        level = float(np.percentile(levels, 95))
+        if level < LEAST_LEVEL:
+            raise TakeError(f"{name}: it is silent; was the microphone on?")
+        sounding = int(np.count_nonzero(levels > level / 10)) * BRIEF
+        return _Survey(self._samples, level, self._clipped / max(sounding, 1))
+
+
+def _survey(recording: KeptRecording) -> _Survey:
+    gauge = _Gauge(recording)
+    for _ in gauge.blocks():
+        pass
+    return gauge.survey()
+
+
+def _thin_survey(recording: KeptRecording) -> tuple[_Survey, ThinSound]:
+    gauge = _Gauge(recording)
+    thin_take = thin_sound(gauge.blocks())
+    return gauge.survey(), thin_take
 
 
 def _faults(survey: _Survey) -> Iterator[str]:
@@ -163,23 +184,25 @@ def _faults(survey: _Survey) -> Iterator[str]:
 
 
 def _accompanied(
-    recording: KeptRecording, survey: _Survey, path: Path
+    recording: KeptRecording, path: Path
 ) -> tuple[KeptRecording, _Survey, _Accompaniment | None]:
     """The take at its true rate, and where in it the backing lies."""
+    survey, thin_take = _thin_survey(recording)
     backing = KeptRecording(Recording(path))
-    known = thin_sound(backing.blocks())
-    place = backing_delay(survey.thin, known)
+    thin_backing = thin_sound(backing.blocks())
+    place = backing_delay(thin_take, thin_backing)
     if place is not None:
         return recording, survey, _Accompaniment(backing, place)
-    ratio = true_rate_ratio(survey.thin, known)
+    declared = recording.recording.declared_rate
+    ratio = true_rate_ratio(thin_take, thin_backing, declared)
     if ratio is None:
         return recording, survey, None
-    other = KeptRecording(replace(recording.recording, rate_ratio=ratio))
-    other_survey = _survey(other, thin=True)
-    place = backing_delay(other_survey.thin, known)
+    true_recording = KeptRecording(replace(recording.recording, rate_ratio=ratio))
+    true_survey, true_take = _thin_survey(true_recording)
+    place = backing_delay(true_take, thin_backing)
     if place is None or place.clearness < CLEAR_AT_OTHER_RATE:
         return recording, survey, None
-    return other, other_survey, _Accompaniment(backing, place)
+    return true_recording, true_survey, _Accompaniment(backing, place)
 
 
 def _of_the_backing(

@@ -47,7 +47,8 @@ class WrittenTake:
     chart : Chart or None
         What was played over, as sounding.
     start_s : float or None
-        Where bar 1 begins, when that was said or found without a backing.
+        Where bar 1 begins, when that was said, or found without a backing or in one of several
+        passes that sound alike.
     """
 
     take: HeardTake
@@ -62,7 +63,9 @@ class WrittenTake:
         """Where in the recording the form begins; None where that is not known."""
         if self.start_s is not None:
             return self.start_s
-        return None if self.take.delay_s is None else self.take.delay_s + self.count_in_s
+        if self.take.delay_s is None or self.take.delay_modulo_s is not None:
+            return None
+        return self.take.delay_s + self.count_in_s
 
     @property
     def early(self) -> int:

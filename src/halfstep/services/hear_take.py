@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
+from math import floor
 from pathlib import Path
 
 from halfstep.data.documents import json_text
@@ -30,6 +31,8 @@ from halfstep.services.request_fields import (
 )
 from halfstep.services.take_frame import TakeFrame, backing_beside, frame_of
 
+_CHORUS_SLACK = 0.01
+"""Choruses that a block may differ from a whole number of them; files round to the sample."""
 _BEYOND = 2
 """A player may go so many semitones over the range of an advanced one."""
 
@@ -140,7 +143,7 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
         progress=lambda share: progress(share, "listening"),
     )
     count_in_s = (backing and loop_start_s(backing)) or 0.0
-    start_s, notices = _start(request, frame, heard_take)
+    start_s, notices = _start(request, frame, heard_take, count_in_s)
     if request.backing is None and heard_take.delay_s is not None:
         notices = (f"the backing is {backing}, which is in the take", *notices)
     written = WrittenTake(heard_take, player, take.stem, count_in_s, frame.chart, start_s)
@@ -157,14 +160,17 @@ def _backing(request: HearTake) -> Path | None:
 
 
 def _start(
-    request: HearTake, frame: TakeFrame, take: HeardTake
+    request: HearTake, frame: TakeFrame, take: HeardTake, count_in_s: float
 ) -> tuple[float | None, tuple[str, ...]]:
     """Where bar 1 begins, when no backing says it, and what should be said of that."""
     tempo_bpm = frame.quarters_a_minute
     tempo = (f"tempo {tempo_bpm:g}, from {frame.source}",) if frame.source else ()
     if request.start_s is not None:
         return request.start_s, tempo
-    if take.delay_s is not None or not take.notes:
+    pass_start_s = _start_of_pass(frame, take, count_in_s)
+    if take.delay_s is not None and (take.delay_modulo_s is None or pass_start_s is not None):
+        return pass_start_s, tempo
+    if not take.notes:
         return None, tempo
     match = frame.first_bar(take.notes)
     if match is None or tempo_bpm is None:
@@ -175,6 +181,23 @@ def _start(
         return None, (*tempo, "where bar 1 begins is not clear; say it with `start_s`")
     sure = f"{100 * place.confidence:.0f} % sure"
     return start_s, (*tempo, f"bar 1 begins at {start_s:.2f} s, as {name} has it ({sure})")
+
+
+def _start_of_pass(frame: TakeFrame, take: HeardTake, count_in_s: float) -> float | None:
+    """The last beginning of a chorus before the first note, where it is not known of which.
+
+    None where the backing is not found or its place unmistakable, and where what sounds
+    alike is no whole number of choruses, so that bar 1 is not known by it.
+    """
+    if take.delay_s is None or take.delay_modulo_s is None or not take.notes:
+        return None
+    if frame.chorus_s is not None:
+        choruses = take.delay_modulo_s / frame.chorus_s
+        if round(choruses) < 1 or abs(choruses - round(choruses)) > _CHORUS_SLACK:
+            return None
+    form_s = take.delay_s + count_in_s
+    before_s = take.notes[0].onset_s - form_s
+    return form_s + floor(before_s / take.delay_modulo_s) * take.delay_modulo_s
 
 
 def _range(player: Instrument) -> tuple[int, int]:

@@ -59,6 +59,13 @@ class TakeFrame:
     lines: tuple[LessonLine, ...] = ()
     source: str = ""
 
+    @property
+    def chorus_s(self) -> float | None:
+        """How long a chorus lasts; None where tempo or chart is unknown."""
+        if self.quarters_a_minute is None or self.chart is None:
+            return None
+        return float(self.chart.beats) * 60 / self.quarters_a_minute
+
     def first_bar(self, notes: Sequence[HeardNote]) -> tuple[FirstBar, str] | None:
         """Where bar 1 begins under the notes, and in what it was found; None where unknown."""
         if self.quarters_a_minute is None or self.chart is None:
