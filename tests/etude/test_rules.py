@@ -20,6 +20,7 @@ from halfstep.etude.rules import (
     BREATHES_IN_RESTS,
     ENDS_AT_HOME,
     EVERY_STEP,
+    HIGH_POINT,
     LineRule,
     LocalRule,
 )
@@ -75,6 +76,9 @@ EXAMPLES = (
             "C4 E4 G4 B4 G4 E4 C4- | F4 A4 C5 E5 C5- A4 F4,"),
     Example("arpeggio", "a breath is taken in a rest, or from a note of a beat or more", MAJOR,
             ARPEGGIO, "C4 E4 G4 B4, G4 E4 C4- | F4 A4 C5 E5 C5 A4 F4-,"),
+    Example("arpeggio", "a beginner does not cross the register break after an eighth or less",
+            MAJOR, "C4/ E4/ G4/ B4/ G4 E4 C4- | F4 A4 C5/ E5/ C5 A4 F4-,",
+            "C4 E4 G4 B4 G4 E4 C4- | F4 A4/ C5 E5 C5 A4 F4-,"),
     Example("scale", "an avoid note never sits on a strong beat", MAJOR, SCALE,
             "C4 C4 D4 E4 F4 G4 A4 B4 | F4 G4 A4 B4 C5 D5 E5-,"),
     Example("arpeggio", "a leap larger than a fifth turns back", MAJOR, ARPEGGIO,
@@ -252,6 +256,16 @@ EXAMPLES = (
             "C5 Bb4 A4 G4 E4 G4 E4-{9}, | Eb4 F4 G4 F4 A4--,"),
     Example("root-third", "only the root and the third", FALLING, TWO_NOTES,
             "C4- E4 C4 G4- C4- | F4- A4- F4--,"),
+    # a high point
+    *(Example(step, HIGH_POINT.text, FALLING, good, bad) for step, good, bad in (
+          ("broken-arpeggio", BROKEN.replace("Eb5", "Eb5@"), BROKEN.replace("E4 Bb4", "E4 Bb4@")),
+          ("turning-scale", TURNING.replace("D5", "D5@"), TURNING.replace("C5", "C5@")),
+          ("one-line", ONE_LINE.replace("C5", "C5@"), ONE_LINE.replace("Bb4", "Bb4@")),
+          ("approach-notes", APPROACH.replace("C5", "C5@"), APPROACH.replace("C5 Bb4", "C5 Bb4@")),
+          ("enclosures", ENCLOSURE.replace("C5", "C5@"), ENCLOSURE.replace("Bb4 A4", "Bb4@ A4")),
+          ("motif", FIGURE.replace("C5--{1},", "C5--{1},@"), FIGURE.replace("E4{1}", "E4{1}@")),
+          ("chorus", CHORUS.replace("C5", "C5@"), CHORUS.replace("Bb4", "Bb4@")),
+      )),
     *(Example(step, "every note is in range and in the scale of the moment", chart, good, bad)
       for step, chart, good, bad in (
           ("rhythm", FALLING, ONE_NOTE, "Ab4- Ab4 Ab4 Ab4- Ab4- | Ab4- Ab4- A4--,"),

@@ -2,9 +2,11 @@
 
 A note is its concert name and octave, an eighth unless marked: ``-`` a quarter, ``--`` a
 half, ``----`` four beats; ``r`` is a rest, ``,`` a breath, ``!`` says that the line must
-have turned at the note before. ``~`` leads to the next note, ``^`` in the scale alone,
-``(`` and ``)`` are the first and second around it, ``*`` is free to leave the scale, and
-``{2}`` is two steps of a motif above the note before. ``|`` is only for the eye.
+have turned at the note before, ``@`` that it is the high point of the line, and ``/`` that
+the next note may not lie across a break after B4. ``~`` leads to the next note, ``^`` in
+the scale alone, ``(`` and ``)`` are the first and second around it, ``*`` is free to leave
+the scale, and ``{2}`` is two steps of a motif above the note before. ``|`` is only for the
+eye.
 """
 
 from __future__ import annotations
@@ -29,9 +31,10 @@ LEADS = {
     "": Leads.NOT, "~": Leads.NEIGHBOUR, "^": Leads.SCALE_NEIGHBOUR, "(": Leads.AROUND_FIRST,
     ")": Leads.AROUND_SECOND, "*": Leads.FREE,
 }  # fmt: skip
+BARRIER = 71
 _NOTE = re.compile(
     r"(?P<pitch>r|[A-G][b#]*\d)(?P<length>-*)(?P<leads>[~^()*]?)(?:\{(?P<motif>-?\d)\})?"
-    r"(?P<breath>,?)(?P<turn>!?)"
+    r"(?P<breath>,?)(?P<turn>!?)(?P<peak>@?)(?P<barred>/?)"
 )
 
 
@@ -44,6 +47,8 @@ def typed(
     found = chord_palettes(analysis, brief)
     words = [word for word in line.split() if word != "|"]
     starts = [here.span.start for here in analysis.chords]
+    peaks = [parse_pitch(_NOTE.fullmatch(w)["pitch"]).midi for w in words if "@" in w]  # type: ignore[index]
+    top = peaks[0] if peaks else None
     notes, slots = [], []
     onset, chord, entry = Fraction(0), -1, 0
     for word in words:
@@ -75,6 +80,9 @@ def typed(
                 last=last,
                 motif=int(parts["motif"]) if parts["motif"] else None,
                 leads=LEADS[parts["leads"]],
+                high_point=top,
+                peaks=bool(parts["peak"]),
+                barrier=BARRIER if parts["barred"] else None,
             )
         )
         onset += beats

@@ -117,11 +117,8 @@ class CostTables:
 
 
 def unhurried(brief: Brief) -> Cost | None:
-    """What keeps a beginner from crossing the break after an eighth or less."""
-    crosses = brief.instrument.break_midi
-    if crosses is None or brief.level is not Level.BEGINNER:
-        return None
-    return hurried_crossing(crosses - brief.instrument.rise.semitones, HURRIED)
+    """What keeps the crossings few that a beginner has to make after an eighth or less."""
+    return None if brief.barrier is None else hurried_crossing(brief.barrier, HURRIED)
 
 
 def playability(brief: Brief) -> list[Cost]:

@@ -16,6 +16,7 @@ from fractions import Fraction
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import Notice
 from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.high_point import has_high_point
 from halfstep.etude.rules import CLOSING_DEGREES, FIFTH
 from halfstep.etude.run_notices import hurried_crossings
 from halfstep.etude.step import Step
@@ -29,6 +30,9 @@ _MOVE_COSTS = (3.0, 0.0, 0.0, 1.0, 1.0, 1.5, 2.5, 2.5)
 """What it costs to come from so many semitones away: a step costs nothing, no move most."""
 _DEGREE_COSTS = {1: 0.0, 3: 0.7, 5: 1.2}
 """The root closes most, the fifth least."""
+
+AS_HIGH = 4.0
+"""For a closing note that reaches the highest of the line, or passes it."""
 
 _NONE_ADDED = {
     FormEnd.AT_HOME: "the form ends at home, on {chord}: no ending is added",
@@ -78,7 +82,9 @@ def ending_after(
         for note in _closing_notes(analysis, start, bar.beats)
         if note.pitch and brief.has(note.pitch.midi) and _keeps(sounding, note, brief)
     ]
-    best = min(closes, key=lambda note: _cost(sounding[-1], note), default=None)
+    top = max(note.pitch.midi for note in sounding if note.pitch)
+    top = top if has_high_point(analysis, notes) else 127
+    best = min(closes, key=lambda note: _cost(sounding[-1], note, top), default=None)
     return WrittenEnding(bar, start, best) if best else None
 
 
@@ -110,9 +116,10 @@ def _keeps(sounding: Sequence[EtudeNote], close: EtudeNote, brief: Brief) -> boo
     return abs(move) <= FIFTH and turns and not hurried_crossings([sounding[-1], close], brief)
 
 
-def _cost(last: EtudeNote, close: EtudeNote) -> float:
-    """What speaks against a closing note: a wide move, a tone that closes less."""
+def _cost(last: EtudeNote, close: EtudeNote, top: int) -> float:
+    """What speaks against a closing note: a wide move, a tone that closes less, a high point."""
     if not (last.pitch and close.pitch and close.degree):
         return 0.0
     move = abs(close.pitch.midi - last.pitch.midi)
-    return _MOVE_COSTS[move] + _DEGREE_COSTS[close.degree.number]
+    highest = AS_HIGH * (close.pitch.midi >= top)
+    return _MOVE_COSTS[move] + _DEGREE_COSTS[close.degree.number] + highest

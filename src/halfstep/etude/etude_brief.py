@@ -63,6 +63,17 @@ class Brief:
         high = self.instrument.concert(self.instrument.compass(self.level).high).midi
         return min(high, self.limits[1])
 
+    @property
+    def barrier(self) -> int | None:
+        """The highest MIDI number below a break that is not crossed quickly; None for no such.
+
+        Beginners alone have one.
+        """
+        top = self.instrument.break_midi
+        if top is None or self.level is not Level.BEGINNER:
+            return None
+        return top - self.instrument.rise.semitones
+
 
 BREATH_S = 9.0
 """The longest phrase asked of a wind player, in seconds; common practice, no source."""

@@ -15,8 +15,10 @@ from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import Notice
 from halfstep.etude.etude_notes import Approach, EtudeNote
 from halfstep.etude.etude_words import bars_in_words
+from halfstep.etude.high_point import high_point_notices
 from halfstep.etude.offers import filled_slots, impossible
 from halfstep.etude.rule_check import Breach, breaches, joint_breaches, line_breaches
+from halfstep.etude.rules import HIGH_POINT
 from halfstep.etude.run_notices import hurried_crossings
 from halfstep.etude.slots import Leads, Slot
 from halfstep.etude.step import Step
@@ -79,7 +81,8 @@ def _written(step: Step, analysis: Analysis, brief: Brief, earlier: Sequence[Etu
         ending=ending_after(notes, analysis, brief) if _has_ending(step, analysis, brief) else None,
     )
     _demand_rules(etude, breaches(etude, slots))
-    more = (*_joint_notices(etude, slots), *_break_notices(etude), *_ending_notices(etude))
+    high = high_point_notices(etude) if HIGH_POINT in step.rules else []
+    more = (*high, *_joint_notices(etude, slots), *_break_notices(etude), *_ending_notices(etude))
     return replace(etude, notices=(*etude.notices, *more))
 
 

@@ -12,8 +12,8 @@ from itertools import islice
 from halfstep.etude.sentences import ANY, PartLine, WrittenPart, the_last_time
 from halfstep.etude.written_etude import Etude
 
-FEWEST = 2
-"""Sentences that are looked for; those of a step may be more."""
+FEWEST, MOST = 2, 3
+"""Sentences that are looked for; those of a step may be more, with that of an ending three."""
 
 
 def explained(etude: Etude, part: WrittenPart) -> tuple[str, ...]:
@@ -33,4 +33,5 @@ def explained(etude: Etude, part: WrittenPart) -> tuple[str, ...]:
     sentences = list(filter(None, (sentence(line) for sentence in etude.step.sentences)))
     more = (text for sentence in ANY if (text := sentence(line)) and text not in sentences)
     sentences += islice(more, max(0, FEWEST - len(sentences)))
-    return (*sentences, *filter(None, [the_last_time(line)]))
+    last = list(filter(None, [the_last_time(line)]))
+    return (*sentences[: MOST - len(last)], *last)

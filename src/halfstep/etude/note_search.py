@@ -8,7 +8,7 @@ are searched one by one. A bar that another etude of the same step has already h
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
@@ -21,14 +21,15 @@ from halfstep.etude.chart_number import chart_number
 from halfstep.etude.cost_tables import CostTables
 from halfstep.etude.costs import TEMPERATURE
 from halfstep.etude.etude_brief import Brief
+from halfstep.etude.high_point import high_points
 from halfstep.etude.kept_bars import slots_with_pins
 from halfstep.etude.layouts import LAYOUTS_TRIED, stretches
 from halfstep.etude.line_choice import best_drawn, relative_outline
 from halfstep.etude.palette import Midis, Palette
 from halfstep.etude.prior_notes import Line, PriorNotes, prior_notes
-from halfstep.etude.rules import LocalRule, palette_at
+from halfstep.etude.rules import HIGH_POINT, LocalRule, palette_at
 from halfstep.etude.seed_choices import manner
-from halfstep.etude.slots import Slot
+from halfstep.etude.slots import Slot, with_barrier
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
@@ -40,6 +41,11 @@ THIRDS, WISHED = 3, 1
 """A seed wishes for every third of the notes that the second of a bar may be."""
 SAME_BAR = 12.0
 """What a bar costs that an earlier etude has; a line shares it only when it must."""
+HIGH, REACH = (0.76, 1.0), 26
+"""How far the highest note of a line should be above the middle of the range, as a share of half
+of it; of a wider one than so many semitones no more is used."""
+NEAR = 4
+"""Notes on both sides of a high point that are looked at before a line is searched."""
 FAR_BACK = 32
 """Notes before a blocked one that are looked at to say which rule blocks."""
 
@@ -60,27 +66,19 @@ def search_notes(
     Blocked
         When no line keeps the rules; it names the rule and the chord where it fails.
     """
-    least = step.least_outline
-    filled: list[tuple[float, list[Slot], Line]] = []
-    blocked: list[Blocked] = []
-    priors = [prior_notes(etude) for etude in earlier]
     search = _NoteSearch(step, writing, analysis, brief, rng)
-    for layout in writing.layouts(analysis, brief, palettes, rng, priors):
-        slots = with_contour(slots_with_pins(layout, analysis, brief, palettes), brief, rng)
+    priors = [prior_notes(etude) for etude in earlier]
+    for barrier in dict.fromkeys((brief.barrier, None)):
         try:
-            line = search.filled(slots, priors)
+            made = (
+                with_contour(slots_with_pins(slots, analysis, brief, palettes), brief, rng)
+                for slots in writing.layouts(analysis, brief, palettes, rng, priors)
+            )
+            layouts = (with_barrier(slots, barrier) for slots in made)
+            return search.best_filled(layouts, priors, high=barrier == brief.barrier)
         except Blocked as error:
-            blocked.append(error)
-            if not filled and len(blocked) == LAYOUTS_TRIED:
-                break
-            continue
-        outlined = relative_outline(slots, line, analysis.chart) if least else None
-        if least is None or outlined is None or outlined >= least:
-            return slots, line
-        filled.append((outlined, slots, line))
-    if not filled:
-        raise blocked[-1]
-    return max(filled, key=lambda attempt: attempt[0])[1:]
+            blocked = error
+    raise blocked
 
 
 def with_contour(slots: Sequence[Slot], brief: Brief, rng: np.random.Generator) -> list[Slot]:
@@ -106,6 +104,16 @@ class _Unbroken:
     midis: Sequence[Midis]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Filled:
+    """Slots with their notes, the relative outline if it is asked, and whether they peak once."""
+
+    slots: list[Slot]
+    midis: Line
+    outlined: float | None
+    high: bool = False
+
+
 class _NoteSearch:
     """One step for one brief, whatever the layout."""
 
@@ -125,6 +133,75 @@ class _NoteSearch:
         self._bars = [start for _, start in analysis.chart.placed()]
         self._tables = CostTables(step.local_rules, writing.costs, brief)
         self._least = step.least_outline if writing.redrawn else None
+        low, high = brief.concert_low, brief.concert_high
+        self._ideal = (low + high + rng.uniform(*HIGH) * min(high - low, REACH)) / 2
+
+    def best_filled(
+        self, layouts: Iterable[list[Slot]], priors: Sequence[PriorNotes], *, high: bool
+    ) -> tuple[list[Slot], Line]:
+        """The first layout whose line tells enough, or the best one.
+
+        Raises
+        ------
+        Blocked
+            When some have been tried, and none can be filled.
+        """
+        wanted = high and HIGH_POINT in self._step.rules
+        filled: list[_Filled] = []
+        blocked: list[Blocked] = []
+        for layout in layouts:
+            try:
+                filled.append(
+                    self._with_high_point(layout, priors) if wanted else self._plain(layout, priors)
+                )
+            except Blocked as error:
+                blocked.append(error)
+                if not filled and len(blocked) == LAYOUTS_TRIED:
+                    break
+                continue
+            if filled[-1].high == wanted and self._tells(filled[-1]):
+                break
+        if not filled:
+            raise blocked[-1]
+        best = max(filled, key=lambda line: (line.high, line.outlined or 0.0))
+        return best.slots, best.midis
+
+    def _tells(self, line: _Filled) -> bool:
+        """True for a line that tells enough, or of which that cannot be said."""
+        least = self._step.least_outline
+        return least is None or line.outlined is None or line.outlined >= least
+
+    def _with_high_point(self, slots: list[Slot], priors: Sequence[PriorNotes]) -> _Filled:
+        """The slots with a high point and notes for them; without one where none can be.
+
+        Raises
+        ------
+        Blocked
+        """
+        plain: _Filled | None = None
+        for place, plan in high_points(slots, self._ideal):
+            if not self._leaves_a_way(plan, place):
+                continue
+            try:
+                return replace(self._plain(plan, priors), high=True)
+            except Blocked:
+                plain = plain or self._plain(slots, priors)
+        return plain or self._plain(slots, priors)
+
+    def _plain(self, slots: list[Slot], priors: Sequence[PriorNotes]) -> _Filled:
+        line = self.filled(slots, priors)
+        told = relative_outline(slots, line, self._chart) if self._step.least_outline else None
+        return _Filled(slots, line, told)
+
+    def _leaves_a_way(self, slots: Sequence[Slot], place: int) -> bool:
+        """False where no notes fit beside the one in a place, whatever stands further away."""
+        start, stop = next(ends for ends in stretches(slots) if ends[0] <= place < ends[1])
+        near = slots[max(start, place - NEAR) : min(stop, place + NEAR + 1)]
+        try:
+            best_path(self._tables.chain(near)[0])
+        except NoPath:
+            return False
+        return True
 
     def filled(self, slots: Sequence[Slot], priors: Sequence[PriorNotes]) -> Line:
         """Notes for the slots, unlike earlier ones."""

@@ -188,8 +188,22 @@ def _class_count(notes: Flags) -> int:
 
 
 def has_choice(slots: Sequence[Slot]) -> bool:
-    """False for places of a call that a single note fits, octaves aside."""
-    return all(_class_count(_call_notes(slot)) >= ENOUGH for slot in slots)
+    """False for places of a call that a single note fits, octaves aside.
+
+    Where the player stays on one side of the register break, it may be a single one there.
+    """
+    return all(
+        _class_count(notes) >= ENOUGH for slot in slots for notes in _sides(slot) if notes.any()
+    )
+
+
+def _sides(slot: Slot) -> list[Flags]:
+    """The notes that fit a call, those below a break that is not crossed apart from the others."""
+    notes = _call_notes(slot)
+    if slot.barrier is None:
+        return [notes]
+    below = np.arange(128) <= slot.barrier
+    return [notes & below, notes & ~below]
 
 
 def clashes_back(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:

@@ -134,6 +134,28 @@ def not_three_equal(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     return np.asarray((first != second) | (second != third))
 
 
+def reaches_once(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """The high point at its place, below it everywhere else."""
+    top = slots[0].high_point or 0
+    return np.asarray(midis[0] == top if slots[0].peaks else midis[0] < top)
+
+
+def has_high_point(slots: Sequence[Slot]) -> bool:
+    """True in a line with a planned high point."""
+    return slots[0].high_point is not None
+
+
+def on_one_side(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """Both notes above the register break, or both below."""
+    barrier = slots[0].barrier or 0
+    return np.asarray((midis[0] <= barrier) == (midis[1] <= barrier))
+
+
+def has_barrier(slots: Sequence[Slot]) -> bool:
+    """True after a short note of a player who may not cross the break so soon."""
+    return slots[0].barrier is not None
+
+
 def on_strong(slots: Sequence[Slot]) -> bool:
     """True where the first note stands on a strong beat."""
     return slots[0].strong
@@ -305,6 +327,12 @@ EVERY_STEP: tuple[LocalRule | LineRule, ...] = (
     LocalRule("an avoid note never sits on a strong beat", 1, not_avoided, on_strong),
     LocalRule("a leap larger than a fifth turns back", 3, leap_turns_back),
     LocalRule("the last note is a tone of the arpeggio", 1, core_tone, is_last),
+    LocalRule(
+        "a beginner does not cross the register break after an eighth or less",
+        2,
+        on_one_side,
+        has_barrier,
+    ),
     LineRule("the bars add up", adds_up),
     LineRule("every written note is in the player's range", in_range),
     LineRule("every note is spelled within its scale", spelled_in_scale),
@@ -326,6 +354,9 @@ MOVES_IN_SCALE = LocalRule(
     "steps and thirds in the scale, skips only to chord tones", 2, step_or_skip_to_tone
 )
 TONES_IN_ORDER = LineRule("the arpeggio's tones in order", tones_in_order)
+HIGH_POINT = LocalRule(
+    "the highest note stands past the middle of the form, once", 1, reaches_once, has_high_point
+)
 WITHIN_OCTAVE = LocalRule("no leap is wider than an octave", 2, within_octave)
 CHORD_TONE_ON_STRONG = LocalRule("a chord tone on every strong beat", 1, chord_tone, on_strong)
 INSIDE = LocalRule("only a note that leads to another leaves the scale", 1, inside_unless_leading)

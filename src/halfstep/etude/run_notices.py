@@ -11,7 +11,6 @@ from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_words import bars_in_words, degree_word
 from halfstep.etude.step import NoticesOf
 from halfstep.harmony.analysis import Analysis
-from halfstep.level import Level
 from halfstep.meter import EIGHTH
 from halfstep.pitch import Degree
 from halfstep.wording import joined_by_and
@@ -85,15 +84,14 @@ def missing_tones(analysis: Analysis, notes: Sequence[EtudeNote]) -> list[tuple[
 
 def hurried_crossings(notes: Sequence[EtudeNote], brief: Brief) -> list[EtudeNote]:
     """The short notes after which a beginner crosses the register break."""
-    top = brief.instrument.break_midi
-    if top is None or brief.level is not Level.BEGINNER:
+    barrier = brief.barrier
+    if barrier is None:
         return []
-    crossing_midi = top - brief.instrument.rise.semitones
     return [
         old
         for old, new in pairwise(notes)
         if old.pitch and new.pitch and old.beats <= EIGHTH
-        if (old.pitch.midi <= crossing_midi) != (new.pitch.midi <= crossing_midi)
+        if (old.pitch.midi <= barrier) != (new.pitch.midi <= barrier)
     ]
 
 

@@ -23,7 +23,7 @@ from halfstep.etude.line_choice import best_drawn
 from halfstep.etude.palette import Flags, Midis, Palette, chord_palettes
 from halfstep.etude.prior_notes import PriorNotes, prior_notes
 from halfstep.etude.rules import LocalRule, palette_at
-from halfstep.etude.slots import Slot, phrase_ends, pieces
+from halfstep.etude.slots import Slot, phrase_ends, pieces, with_barrier
 from halfstep.etude.step import InRuns, RunLayout, Step
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
@@ -65,7 +65,27 @@ def search_runs(
     runs = _with_ends(_runs(writing.layout, analysis, brief, palettes, rng), analysis, brief)
     runs = runs_with_pins(runs, analysis, brief, palettes)
     lines = [prior_notes(etude) for etude in earlier]
+    for barrier in dict.fromkeys((brief.barrier, None)):
+        try:
+            return _drawn(step, writing, _with_barrier(runs, barrier), analysis, brief, rng, lines)
+        except Blocked as error:
+            blocked = error
+    raise blocked
 
+
+def _with_barrier(runs: Sequence[ChordRun], barrier: int | None) -> list[ChordRun]:
+    return [replace(run, slots=tuple(with_barrier(run.slots, barrier))) for run in runs]
+
+
+def _drawn(
+    step: Step,
+    writing: InRuns,
+    runs: Sequence[ChordRun],
+    analysis: Analysis,
+    brief: Brief,
+    rng: np.random.Generator,
+    lines: Sequence[PriorNotes],
+) -> tuple[list[Slot], list[int | None]]:
     def draw(more: Sequence[PriorNotes]) -> list[int | None]:
         midis: list[int | None] = []
         for resting, group in groupby(runs, key=lambda run: run.rest):

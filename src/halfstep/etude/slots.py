@@ -70,6 +70,12 @@ class Slot:
         The teacher's own note, which no rule is asked of.
     echo : frozenset of int or None
         The pitch classes that fit where the note is played back; None where it is not.
+    high_point : int or None
+        The MIDI number that is reached at one place of the line, and nowhere else.
+    peaks : bool
+        That place.
+    barrier : int or None
+        The MIDI number below a register break that the next note may not lie across.
     """
 
     onset: Fraction
@@ -88,6 +94,9 @@ class Slot:
     pin: int | None = None
     stands: bool = False
     echo: frozenset[int] | None = None
+    high_point: int | None = None
+    peaks: bool = False
+    barrier: int | None = None
 
     @property
     def kind(self) -> tuple[object, ...]:
@@ -96,7 +105,7 @@ class Slot:
         entry = min(self.entry, 2)
         marks = (self.strong, self.turn, self.closes, self.last)
         lengths = (self.beats >= 1, self.beats > EIGHTH)
-        bound = (self.pin, self.stands, self.echo)
+        bound = (self.pin, self.stands, self.echo, self.high_point, self.peaks, self.barrier)
         return (look, entry, *marks, *lengths, self.weight, self.motif, self.leads, *bound)
 
 
@@ -232,6 +241,11 @@ def _note_bounds(
     if bounds[-1] < hold < piece.end:
         bounds.append(hold)
     return list(zip(bounds, [*bounds[1:], piece.end], strict=True))
+
+
+def with_barrier(slots: Sequence[Slot], barrier: int | None) -> list[Slot]:
+    """The slots, those of short notes with the break that the next note may not lie across."""
+    return [replace(slot, barrier=barrier) if slot.beats <= EIGHTH else slot for slot in slots]
 
 
 def slots_of(

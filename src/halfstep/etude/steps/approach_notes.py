@@ -31,6 +31,7 @@ from halfstep.etude.layouts import tried_again
 from halfstep.etude.palette import Palette
 from halfstep.etude.rules import (
     CHORD_TONE_ON_STRONG,
+    HIGH_POINT,
     INSIDE,
     NOT_FAR,
     NOT_THREE_EQUAL,
@@ -114,7 +115,7 @@ STEP = Step(
         layouts=tried_again(layout),
         costs=(
             Cost(2, skipping, 0.6),  # less: most steps are given by the rules
-            Cost(1, tells, 2.5),
+            Cost(1, tells, 2.9),
             Cost(1, new_note_first, 1.6),
             Cost(1, pauses, 1.0),
             Cost(1, comes_to_rest, 1.0),
@@ -124,6 +125,7 @@ STEP = Step(
         ),
     ),
     rules=(
+        HIGH_POINT,
         INSIDE,
         CHORD_TONE_ON_STRONG,
         LocalRule("the weak note before a chord tone is its neighbour", 2, neighbours, _leading),

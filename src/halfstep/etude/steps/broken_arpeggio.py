@@ -26,6 +26,7 @@ from halfstep.etude.layouts import tried_again
 from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.rules import (
     CORE_TONES,
+    HIGH_POINT,
     IN_SCALE,
     NOT_THREE_EQUAL,
     LocalRule,
@@ -99,6 +100,7 @@ STEP = Step(
         ),
     ),
     rules=(
+        HIGH_POINT,
         IN_SCALE,
         NOT_THREE_EQUAL,
         CORE_TONES,

@@ -46,6 +46,7 @@ from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.rhythm_grammar import Habit, flowing, habit_of
 from halfstep.etude.rules import (
     BREATHES_IN_RESTS,
+    HIGH_POINT,
     NOT_THREE_EQUAL,
     WITHIN_OCTAVE,
     LocalRule,
@@ -266,7 +267,7 @@ def _led_high(slots: Sequence[Slot], brief: Brief, rng: np.random.Generator) -> 
     """Heights to aim at: each phrase its own, and one high point past the middle."""
     low, high = brief.concert_low, brief.concert_high
     middle, reach = (low + high) / 2, min(high - low, 26) / 2
-    peak, total = rng.uniform(0.6, 0.75), float(slots[-1].onset) or 1.0
+    peak, total = rng.uniform(0.6, 0.8), float(slots[-1].onset) or 1.0
     led, turn = [], 0.0
     for place, slot in enumerate(slots):
         if slot.palette is None or not place:
@@ -365,7 +366,7 @@ STEP = Step(
         layouts=tried_again(layout),
         costs=(
             Cost(2, as_solos_move, 1.0),
-            Cost(1, tells, 0.65),
+            Cost(1, tells, 0.7),
             Cost(1, from_outside, 0.5),
             Cost(1, leans, 0.5),
             Cost(1, new_note_first, 0.4),
@@ -377,6 +378,7 @@ STEP = Step(
         ),
     ),
     rules=(
+        HIGH_POINT,
         LocalRule(
             "only a note off the beat, or one that leans, may leave the scale", 1, inside_or_free
         ),

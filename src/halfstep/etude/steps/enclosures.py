@@ -26,6 +26,7 @@ from halfstep.etude.layouts import tried_again
 from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.rules import (
     CHORD_TONE_ON_STRONG,
+    HIGH_POINT,
     INSIDE,
     NOT_FAR,
     NOT_THREE_EQUAL,
@@ -117,7 +118,7 @@ STEP = Step(
         layouts=tried_again(layout),
         costs=(  # none for returning: the rules themselves go around a tone
             Cost(2, skipping, 0.5),
-            Cost(1, tells, 3.0),
+            Cost(1, tells, 3.6),
             Cost(1, new_note_first, 1.5),
             Cost(1, pauses, 1.0),
             Cost(1, comes_to_rest, 1.0),
@@ -126,6 +127,7 @@ STEP = Step(
         ),
     ),
     rules=(
+        HIGH_POINT,
         INSIDE,
         CHORD_TONE_ON_STRONG,
         LocalRule("a note above and a note below lead to the tone", 3, around, _encloses),

@@ -34,6 +34,7 @@ from halfstep.etude.layouts import tried_again, with_phrases
 from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.rhythm_grammar import filled_in
 from halfstep.etude.rules import (
+    HIGH_POINT,
     IN_SCALE,
     NOT_THREE_EQUAL,
     WITHIN_OCTAVE,
@@ -200,6 +201,7 @@ STEP = Step(
         ),
     ),
     rules=(
+        HIGH_POINT,
         IN_SCALE,
         NOT_THREE_EQUAL,
         LocalRule("the figure begins on a chord tone", 1, chord_tone, _begins),

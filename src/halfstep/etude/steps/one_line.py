@@ -5,8 +5,10 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from itertools import islice
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from itertools import islice, repeat
 
 import numpy as np
 
@@ -23,11 +25,13 @@ from halfstep.etude.costs import (
     turning,
 )
 from halfstep.etude.etude_brief import Brief
-from halfstep.etude.layouts import tried_again
+from halfstep.etude.layouts import LAYOUTS_TRIED
 from halfstep.etude.palette import Flags, Midis, Palette
+from halfstep.etude.prior_notes import PriorNotes
 from halfstep.etude.rules import (
     CHORD_TONE_ON_STRONG,
     FIFTH,
+    HIGH_POINT,
     IN_SCALE,
     MOVES_IN_SCALE,
     NOT_THREE_EQUAL,
@@ -37,20 +41,52 @@ from halfstep.etude.rules import (
     palette_at,
 )
 from halfstep.etude.sentences import EXAMPLES, PartLine, changes, direction, highest
-from halfstep.etude.slots import Slot, line_slots
+from halfstep.etude.slots import Slot, line_slots, on_grid
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
+from halfstep.meter import EIGHTH
 from halfstep.wording import joined_by_and
 
 FAST_BEATS = 2
 """A chord shorter than this is passed through: a chord tone on its start is all asked."""
 
 
-def even_line(
-    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], _rng: np.random.Generator
-) -> list[Slot]:
-    """An unbroken line of eighths."""
-    return line_slots(analysis, brief, palettes)
+def layouts(
+    analysis: Analysis,
+    brief: Brief,
+    palettes: Sequence[Palette | None],
+    _rng: np.random.Generator,
+    _priors: Sequence[PriorNotes],
+) -> Iterator[list[Slot]]:
+    """An unbroken line of eighths.
+
+    For a player who may not cross the register break after one, later layouts hold the last
+    note of every other bar for a beat, or that of every bar and chord.
+    """
+    slots = line_slots(analysis, brief, palettes)
+    starts = [start for bar, start in analysis.chart.placed() if bar.number >= 1]
+    if brief.barrier is None:
+        return repeat(slots, LAYOUTS_TRIED)
+    changes = [on_grid(chord.span.start) for chord in analysis.chords]
+    return iter([slots, _held(slots, starts[::2]), _held(slots, [*starts, *changes])])
+
+
+def _held(slots: Sequence[Slot], stops: Sequence[Fraction]) -> list[Slot]:
+    """The slots, two eighths of one chord that end on one of those beats made one."""
+    held: list[Slot] = []
+    for slot in slots:
+        before = held[-1] if held else None
+        if before and slot.onset + slot.beats in stops and _is_pair(before, slot):
+            held[-1] = replace(before, beats=before.beats + slot.beats)
+        else:
+            held.append(slot)
+    return held
+
+
+def _is_pair(first: Slot, second: Slot) -> bool:
+    """True for two eighths of one chord, which it does not begin with."""
+    chord = first.palette is not None and first.palette is second.palette
+    return chord and first.entry > 0 and first.beats == second.beats == EIGHTH
 
 
 def close_across(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
@@ -130,11 +166,11 @@ STEP = Step(
     task="One line without a break. At a change keep your direction and "
     "change only the notes that change.",
     writing=NoteByNote(
-        layouts=tried_again(even_line),
+        layouts=layouts,
         costs=(
             Cost(2, stepwise, 1.0),
             Cost(2, smooth_change, 1.0),
-            Cost(1, tells, 2.6),  # much: rules bind the line
+            Cost(1, tells, 3.1),  # much: rules bind the line
             Cost(1, new_note_first, 1.8),
             Cost(1, pauses, 1.0),
             Cost(1, comes_to_rest, 1.0),
@@ -144,6 +180,7 @@ STEP = Step(
         ),
     ),
     rules=(
+        HIGH_POINT,
         IN_SCALE,
         NOT_THREE_EQUAL,
         MOVES_IN_SCALE,

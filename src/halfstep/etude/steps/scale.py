@@ -165,6 +165,8 @@ def _scale_run(
                 lengths = held_last(lengths, piece.bar.meter.tempo_beats)
                 if not more and (last or not short):
                     lengths = _rested(lengths, offsets, restful)
+            if last and not slots and len(lengths) == 2 and wish.brief.barrier:
+                lengths = [piece.beats]  # the break may lie between the seventh and the root
             lengths = wish.lengths(piece, lengths, avoids=bool(avoided))
             slots += slots_of(piece, piece.start, lengths, palette, len(slots))
         return slots, bars

@@ -31,6 +31,7 @@ from halfstep.etude.etude_words import bars_in_words, capital, degree_word, list
 from halfstep.etude.layouts import stretches, tried_again
 from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.rules import (
+    HIGH_POINT,
     IN_SCALE,
     MOVES_IN_SCALE,
     NOT_THREE_EQUAL,
@@ -148,6 +149,7 @@ STEP = Step(
         ),
     ),
     rules=(
+        HIGH_POINT,
         IN_SCALE,
         NOT_THREE_EQUAL,
         MOVES_IN_SCALE,
