@@ -237,6 +237,50 @@ def test_music21_reads_the_notes_of_every_symbol(tmp_path: Path) -> None:
         assert classes == pitch_classes(symbol), (symbol.ascii, harmony.figure)
 
 
+_NOTE = r"[a-g](?:[ie]?s)*"
+LILYPOND_CHORD = re.compile(rf"(?<!\S)({_NOTE})1(?::([^\s/]+))?(?:/\+({_NOTE}))?(?!\S)")
+"""A chord of a whole bar: root, kind, and a bass that is added."""
+
+
+@pytest.mark.skipif(shutil.which("musicxml2ly") is None, reason="musicxml2ly is not installed")
+def test_lilypond_keeps_root_kind_and_bass_of_every_symbol(tmp_path: Path) -> None:
+    """Under notes. It drops N.C., the alterations of G7alt., and all chords of open bars.
+
+    A chord is kept where a note or a printed rest follows it; rests that do not print it
+    skips, and printed ones would stand in every other program.
+    """
+    source = tmp_path / "sheet.ly"
+    sheet = told_apart(chart_of(SYMBOLS))
+    carried_out("musicxml2ly", "-o", source, written(sheet, tmp_path), folder=tmp_path)
+    _, after = source.read_text(encoding="utf-8").split("\\chordmode", 1)
+    chords = LILYPOND_CHORD.findall(after.partition("}")[0])
+    assert [(of_lilypond(root), of_lilypond(bass)) for root, _, bass in chords] == [
+        (symbol.root.ascii, symbol.bass.ascii if symbol.bass else "")
+        for symbol in SYMBOLS
+        if not symbol.silent
+    ]
+    kinds = {symbol.ascii: kind for symbol, (_, kind, _) in zip(SYMBOLS, chords, strict=False)}
+    assert {name: kinds[name] for name in LILYPOND_KINDS} == LILYPOND_KINDS
+    open_bars = tmp_path / "open.ly"
+    carried_out(
+        "musicxml2ly", "-o", open_bars, written(chart_of(SYMBOLS), tmp_path), folder=tmp_path
+    )
+    assert "chordmode" not in open_bars.read_text(encoding="utf-8")
+
+
+LILYPOND_KINDS = {
+    "G7": "7", "Amaj7": "maj7", "Dm7": "m7", "Gm6": "m6", "Dm9": "m9", "Fsus4": "sus4",
+    "A7b9": "7.9-", "D7#9": "7.9+", "G7b9#11": "7.9-.11+", "A7b13": "7.13-", "F7alt": "7",
+}  # fmt: skip
+"""As the LilyPond Notation Reference writes chords (from memory): degrees by points, + and - for
+a raised and a lowered one."""
+
+
+def of_lilypond(name: str) -> str:
+    """A Dutch note name as we type it."""
+    return name[:1].upper() + name[1:].replace("is", "#").replace("es", "b").replace("s", "b")
+
+
 def eleventh(symbol: ChordSymbol) -> set[int]:
     """The eleventh that the standard has in a thirteenth chord, and practice leaves out."""
     left_out = symbol.extension == 13 and symbol.family is not Family.SUS4
