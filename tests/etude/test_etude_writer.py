@@ -356,7 +356,8 @@ def test_changing_notes_are_marked_once_in_each_chord() -> None:
 def test_a_run_off_its_root_is_told_to_the_teacher() -> None:
     """A run that goes neither from nor to its root is named with its bars."""
     etude = written("scale", "twelve bars", "trumpet", Level.BEGINNER)
-    told = {str(etude.analysis.chords[notice.chord].span.symbol) for notice in etude.notices}
+    chords = [chord for notice in etude.notices for chord in notice.chords]
+    told = {str(etude.analysis.chords[chord].span.symbol) for chord in chords}
     for index, here in enumerate(etude.analysis.chords):
         own = [note.degree for note in etude.notes if note.chord == index and note.degree]
         off = len(own) > 2 and 1 not in {own[0].number, own[-1].number}
@@ -409,3 +410,15 @@ def test_a_line_an_octave_lower_is_the_same_line() -> None:
     check(lower)
     with pytest.raises(RuleBroken, match="range"):
         octaves_apart(etude, baritone, 1)
+
+
+@pytest.mark.parametrize("level", [Level.BEGINNER, Level.ADVANCED])
+@pytest.mark.parametrize("name", ["arpeggio", "arpeggio-in-rhythm", "scale", "cells"])
+def test_what_is_told_of_several_chords_is_told_once(name: str, level: Level) -> None:
+    """Each lead stands once, and each chord after it once."""
+    etude = written(name, "twelve bars", "trumpet", level)
+    leads = [notice.text.partition(":")[0] for notice in etude.notices]
+    assert len(leads) == len(set(leads))
+    for notice in etude.notices:
+        items = notice.sentence(lambda chord: etude.analysis.chords[chord].span.symbol).split(": ")
+        assert len(items) == 2

@@ -105,7 +105,7 @@ def test_a_player_who_need_not_breathe_is_not_told_to() -> None:
 def test_two_notes_that_enclose_a_third_lie_around_it() -> None:
     etude, part = made("enclosures")
     told = explained(etude, part)[0]
-    found = re.match(r"(\S+) and (\S+) close in on (\S+), .*? in bar (\d+)", told)
+    found = re.match(r"Play (\S+) and (\S+) before (\S+), .*? in bar (\d+)", told)
     assert found
     notes = [n.pitch for own in written(etude, part).values() for n in own if n.pitch]
     around = [
@@ -186,13 +186,13 @@ def test_two_notes_told_together_stand_together_on_the_page(chart: str, key: str
 @pytest.mark.parametrize("key", ["flute", "alto-sax", "tenor-sax"])
 def test_runs_that_are_told_to_rise_only_rise(chart: str, key: str) -> None:
     etude, part = made("scale", chart, key)
-    told = next(each for each in explained(etude, part) if " in bar" in each and "It " in each)
+    told = next(each for each in explained(etude, part) if each.startswith("The line goes"))
     heights = {
         number: [note.pitch.midi for note in own if note.pitch]
         for number, own in written(etude, part).items()
     }
     lone = {bar.number for bar, _ in etude.analysis.chart.placed() if len(bar.chords) < 2}
-    for verb, way in (("rises", 1), ("falls", -1)):
+    for verb, way in (("all the way up", 1), ("all the way down", -1)):
         listed = re.search(rf"{verb} in bars? ([\d–, ]+(?:and [\d–]+)?)", told)
         assert listed
         for number in numbers(listed[1]) & lone:

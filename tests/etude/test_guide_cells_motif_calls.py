@@ -270,7 +270,7 @@ def test_a_cell_stands_on_its_root_wherever_the_player_has_all_of_it() -> None:
     """And a chord whose cells do not is named to the teacher; a beginner minds the break."""
     turned = 0
     for etude in invented("cells"):
-        told = {notice.chord for notice in etude.notices}
+        told = {chord for notice in etude.notices for chord in notice.chords}
         names = {str(etude.analysis.chords[index].span.symbol) for index in told}
         for index, here in enumerate(etude.analysis.chords):
             own = [note for note in etude.notes if note.chord == index]

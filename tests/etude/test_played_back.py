@@ -95,7 +95,7 @@ def test_every_note_of_an_echo_and_a_call_fits_where_it_is_played_back(
     for step in ("echo", "call-and-response"):
         etude = line_of(step, request)
         assert misfits(etude, calls_that_fit(request.analysis)) == 0
-        assert not any("not every note" in notice.text for notice in etude.notices)
+        assert not any("a note does not fit" in notice.text for notice in etude.notices)
     assert misfits(line_of("question", request), asked_bars(request.analysis)) == 0
 
 
@@ -110,8 +110,9 @@ def test_an_echo_stays_on_the_one_note_that_fits_both(level: str) -> None:
 
 def test_a_teacher_is_told_that_one_bar_goes_at_a_time() -> None:
     notices = line_of("echo", brief_over(FAR)).notices
-    assert [notice.text.split(",")[0] for notice in notices] == [
-        "bars 1–4 go by one bar played and one left"
+    assert [notice.text for notice in notices] == [
+        "where two bars do not fit when they come back, one is played and one is yours: "
+        "bars 1–4 over {0}"
     ]
 
 
@@ -121,7 +122,7 @@ def test_what_fits_nowhere_is_told() -> None:
     etude = line_of("echo", request)
     assert misfits(etude, calls_that_fit(request.analysis)) == 0
     alone = brief_over("| C | F# | Db | G |", known="C4 E4 G4 F#4 A#4 C#4 F4 G#4 B4 D4")
-    told = [n.text for n in line_of("echo", alone).notices if "not every note" in n.text]
+    told = [n.text for n in line_of("echo", alone).notices if "a note does not fit" in n.text]
     assert bool(told) is bool(misfits(line_of("echo", alone), calls_that_fit(alone.analysis)))
 
 

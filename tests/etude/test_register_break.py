@@ -73,7 +73,7 @@ def test_players_of_a_higher_level_may_cross_it_and_of_a_beginner_it_is_told() -
     beginner = replace(etude.brief, level=Level.BEGINNER)
     assert hurried_crossings(etude.notes, beginner)
     (notice,) = _break_notices(replace(etude, brief=beginner))
-    assert "the line crosses the register break after a short note" in notice.text
+    assert "you cross the break after a short note" in notice.text
     assert _break_notices(etude) == []
 
 

@@ -123,9 +123,10 @@ def test_a_beginner_goes_one_way_in_a_bar_and_comes_down_at_the_end() -> None:
 @pytest.mark.parametrize(
     ("text", "notice"),
     [
-        ("key: F\n| Gm7 C7 | F6 |", "bar 1: the fifth and seventh of the chord are left out, "
-         "as the notes are too long for more tones"),
-        ("meter: 3/4\n| F7 | Bb7 |", "bars 1–2: the seventh of the chord is left out"),
+        ("key: F\n| Gm7 C7 | F6 |", "where the notes are too long for all tones of the chord, "
+         "some are left out: the fifth and seventh in bar 1"),
+        ("meter: 3/4\n| F7 | Bb7 |", "where the notes are too long for all tones of the chord, "
+         "some are left out: the seventh in bars 1–2"),
     ],
 )  # fmt: skip
 def test_tones_that_quarters_leave_no_time_for_are_told(text: str, notice: str) -> None:
@@ -247,7 +248,7 @@ def test_a_range_without_an_octave_turns_the_scale_and_keeps_its_root() -> None:
         assert first.degree
         assert first.degree.number == 1
         assert any(
-            "turns back at its" in notice.text for notice in etude.notices if not notice.chord
+            "turn back before it" in notice.text for notice in etude.notices if not notice.chord
         )
 
 

@@ -84,9 +84,9 @@ def test_a_run_names_the_tone_it_is_built_on() -> None:
     made = lesson("meter: 3/2\n| Am7 | D7 | G | G |", "clarinet", Level.BEGINNER)
     said = [n.text for etude in made.players[0].etudes for n in etude.notices]
     assert said
-    built = [f"starts from its {tone}" for tone in ("3rd", "5th", "6th", "7th")]
+    built = [f" on its {tone}" for tone in ("3rd", "5th", "6th", "7th")]
     turns = ("2nd", "3rd", "4th", "5th", "6th", "7th")  # a falling scale turns low
-    turned = [f"turns back at its {tone}" for tone in turns]
+    turned = [f" at its {tone}" for tone in turns]
     assert all(any(words in text for words in built + turned) for text in said)
 
 

@@ -204,7 +204,7 @@ def etude_data(etude: Etude, part: Part) -> dict[str, Any]:
         "title": etude.step.title,
         "task": etude.step.task,
         "explained": list(explained(etude, part)),
-        "notices": [notice.sentence(part.symbol(notice.chord)) for notice in etude.notices],
+        "notices": [notice.sentence(part.symbol) for notice in etude.notices],
         "notes": [
             _note(note, part, chord) for note, chord in zip(etude.notes, chords, strict=True)
         ],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from halfstep.etude.etude_brief import Brief
@@ -13,17 +14,33 @@ from halfstep.progression.symbol import ChordSymbol
 
 @dataclass(frozen=True, slots=True)
 class Notice:
-    """Something the teacher should know about one chord.
+    """Something the teacher should know about a chord, or about several.
 
-    ``text`` has a place for the chord's symbol, so that each part can name its own.
+    ``text`` has a place for the chord's symbol, and numbered ones for those of ``chords``, so
+    that each part can name its own.
     """
 
     chord: int
     text: str
+    chords: tuple[int, ...] = ()
 
-    def sentence(self, symbol: ChordSymbol) -> str:
-        """The sentence about that symbol."""
-        return self.text.format(chord=symbol)
+    def sentence(self, symbol: Callable[[int], ChordSymbol]) -> str:
+        """The sentence with each chord's symbol, which is looked up by its place."""
+        return self.text.format(*map(symbol, self.chords), chord=symbol(self.chord))
+
+
+def notice_of_each(lead: str, texts: Sequence[tuple[int, str]]) -> Notice:
+    """What holds for several chords, said once: ``lead: C7 in bar 2 on its 3rd, F7 …``.
+
+    Parameters
+    ----------
+    lead : str
+    texts : sequence of (int, str)
+        Each chord, and what is said of it, with a place ``{}`` for its symbol.
+    """
+    numbered = (text.replace("{}", f"{{{n}}}") for n, (_, text) in enumerate(texts))
+    chords = tuple(chord for chord, _ in texts)
+    return Notice(chords[0], f"{lead}: {', '.join(numbered)}", chords)
 
 
 @dataclass(frozen=True, slots=True)

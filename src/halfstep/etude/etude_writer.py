@@ -103,7 +103,7 @@ def _break_notices(etude: Etude) -> list[Notice]:
     if not hurried:
         return []
     bars = bars_in_words(chords[note.chord].span.bar for note in hurried)
-    text = f"{bars}: the line crosses the register break after a short note; take it slowly there"
+    text = f"{bars}: you cross the break after a short note; take it slowly there"
     return [Notice(hurried[0].chord, text)]
 
 

@@ -25,7 +25,7 @@ import numpy as np
 from halfstep.etude.calls import CALL_BARS, call_bars, plays_back, rubbing
 from halfstep.etude.costs import Amounts
 from halfstep.etude.etude_brief import Brief
-from halfstep.etude.etude_line import Notice
+from halfstep.etude.etude_line import Notice, notice_of_each
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.palette import Flags, Midis
 from halfstep.etude.rules import palette_at
@@ -218,22 +218,31 @@ def echo_notices(calls: CallBars) -> NoticesOf:
         analysis: Analysis, _brief: Brief, notes: Sequence[EtudeNote]
     ) -> tuple[Notice, ...]:
         played = calls(analysis)
-        return (*_split(analysis, played), *_unfitting(analysis, played, notes))
+        leads = {
+            _ONE_AT_A_TIME: list(_split(analysis, played)),
+            _RHYTHM_ALONE: list(_unfitting(analysis, played, notes)),
+        }
+        return tuple(notice_of_each(lead, texts) for lead, texts in leads.items() if texts)
 
     return notices
 
 
-def _split(analysis: Analysis, played: set[int]) -> Iterator[Notice]:
+_ONE_AT_A_TIME = "where two bars do not fit when they come back, one is played and one is yours"
+_RHYTHM_ALONE = (
+    "where a note does not fit the chord it comes back over, play its rhythm on a chord tone"
+)
+
+
+def _split(analysis: Analysis, played: set[int]) -> Iterator[tuple[int, str]]:
     chart = _ChordsInTime(analysis)
     for first in (n for n in _split_groups(analysis) if n + 1 not in played):
         chords = [place for _, _, place in chart.sounding(*chart.bounds[first + CALL_BARS])]
-        text = f"bars {first}–{first + 2 * CALL_BARS - 1} go by one bar played and one left"
-        yield Notice(chords[0], f"{text}, as two at a time do not fit over {{chord}}")
+        yield chords[0], f"bars {first}–{first + 2 * CALL_BARS - 1} over {{}}"
 
 
 def _unfitting(
     analysis: Analysis, played: set[int], notes: Sequence[EtudeNote]
-) -> Iterator[Notice]:
+) -> Iterator[tuple[int, str]]:
     echoes = _Echoes(analysis, played)
     places: dict[tuple[int, int], None] = {}
     for note in notes:
@@ -241,8 +250,4 @@ def _unfitting(
             if note.pitch and note.pitch.midi % 12 not in echoes.fitting[place]:
                 places[echoes.bar(note.onset), place] = None
     for number, chord_index in places:
-        yield Notice(
-            chord_index,
-            f"not every note of bar {number} fits {{chord}} where it is played back: "
-            "play back its rhythm there, on a tone of that chord",
-        )
+        yield chord_index, f"bar {number} over {{}}"

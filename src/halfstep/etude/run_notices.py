@@ -6,9 +6,9 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 from halfstep.etude.etude_brief import Brief
-from halfstep.etude.etude_line import Notice
+from halfstep.etude.etude_line import Notice, notice_of_each
 from halfstep.etude.etude_notes import EtudeNote
-from halfstep.etude.etude_words import bars_in_words, degree_word
+from halfstep.etude.etude_words import bars_in_words, degree_word, listing
 from halfstep.etude.step import NoticesOf
 from halfstep.harmony.analysis import Analysis
 from halfstep.meter import EIGHTH
@@ -16,32 +16,38 @@ from halfstep.pitch import Degree
 from halfstep.wording import joined_by_and
 
 NUMBER_WORDS = {2: "2nd", 3: "3rd", 4: "4th", 5: "5th", 6: "6th", 7: "7th"}
-Remark = Callable[[Sequence[EtudeNote]], str]
-"""What the notes of one chord have to be told of; empty for a run that is as the step says."""
+Remark = Callable[[Sequence[EtudeNote]], tuple[str, str] | None]
+"""What the notes of one chord have to be told of: the lead that it shares with others, and
+its own; None for a run that is as the step says."""
 
 
 def remarks_by_chord(remark: Remark) -> NoticesOf:
-    """Notices with a remark on each chord, the bars of equal ones together."""
+    """A notice for each lead, with the remarks of all chords, the bars of equal ones together."""
 
     def notices(
         analysis: Analysis, _brief: Brief, notes: Sequence[EtudeNote]
     ) -> tuple[Notice, ...]:
-        remarks: dict[tuple[str, str], list[int]] = {}
+        leads: dict[str, dict[tuple[str, str], list[int]]] = {}
         for index, chord in enumerate(analysis.chords):
             run = [note for note in notes if note.chord == index and note.degree]
-            if run and (text := remark(run)):
-                remarks.setdefault((str(chord.span.symbol), text), []).append(index)
-        return tuple(_notice(text, chords, analysis) for (_, text), chords in remarks.items())
+            if run and (remarks := remark(run)):
+                lead, text = remarks
+                places = leads.setdefault(lead, {})
+                places.setdefault((str(chord.span.symbol), text), []).append(index)
+        return tuple(
+            notice_of_each(lead, [_placed(text, n, analysis) for (_, text), n in places.items()])
+            for lead, places in leads.items()
+        )
 
     return notices
 
 
-def _notice(remark: str, indices: Sequence[int], analysis: Analysis) -> Notice:
-    bars = ", ".join(dict.fromkeys(str(analysis.chords[index].span.bar) for index in indices))
-    return Notice(indices[0], f"{{chord}} in bar {bars} {remark}")
+def _placed(text: str, indices: Sequence[int], analysis: Analysis) -> tuple[int, str]:
+    bars = bars_in_words(analysis.chords[index].span.bar for index in indices)
+    return indices[0], f"{{}} in {bars} {text}".rstrip()
 
 
-def off_its_root(notes: Sequence[EtudeNote]) -> str:
+def off_its_root(notes: Sequence[EtudeNote]) -> tuple[str, str] | None:
     """A remark on an arpeggio whose lowest note is not the root."""
     return built_on(notes, min(notes, key=lambda note: note.pitch.midi if note.pitch else 0))
 
@@ -55,20 +61,21 @@ def tones_left_out(
     """
     if brief.pinned:
         return ()
-    lacking: dict[tuple[str, str], list[int]] = {}
+    lacking: dict[str, dict[str, list[int]]] = {}
     for index, degrees in missing_tones(analysis, notes):
         count = sum(note.chord == index for note in notes)
         why = _TOO_LONG if count < len(analysis.chords[index].core) else _TOO_WIDE
         words = joined_by_and([degree_word(degree) for degree in degrees])
-        lacking.setdefault((words, why), []).append(index)
-    return tuple(
-        Notice(
-            indices[0],
-            f"{bars_in_words(analysis.chords[n].span.bar for n in indices)}: "
-            f"the {words} of the chord {'is' if ' and ' not in words else 'are'} left out, {why}",
-        )
-        for (words, why), indices in lacking.items()
-    )
+        lacking.setdefault(why, {}).setdefault(words, []).append(index)
+    return tuple(_left_out(why, tones, analysis) for why, tones in lacking.items())
+
+
+def _left_out(why: str, tones: dict[str, list[int]], analysis: Analysis) -> Notice:
+    texts = [
+        f"the {words} in {bars_in_words(analysis.chords[n].span.bar for n in indices)}"
+        for words, indices in tones.items()
+    ]
+    return Notice(min(next(iter(tones.values()))), f"{why}: {listing(texts)}")
 
 
 def missing_tones(analysis: Analysis, notes: Sequence[EtudeNote]) -> list[tuple[int, list[Degree]]]:
@@ -95,18 +102,15 @@ def hurried_crossings(notes: Sequence[EtudeNote], brief: Brief) -> list[EtudeNot
     ]
 
 
-_TOO_LONG = "as the notes are too long for more tones"
-_TOO_WIDE = "as the range has no room for it"
+_TOO_LONG = "where the notes are too long for all tones of the chord, some are left out"
+_TOO_WIDE = "where your range has no room for all tones of the chord, some are left out"
+_OFF_ROOT = "where the root would be out of range or too big a leap, start on another tone"
 
 
-def built_on(notes: Sequence[EtudeNote], base: EtudeNote) -> str:
+def built_on(notes: Sequence[EtudeNote], base: EtudeNote) -> tuple[str, str] | None:
     """A remark on a run whose base is not its root; one that begins or ends there is at home."""
     degrees = [note.degree.number for note in notes if note.degree]
     if len(degrees) < 3 or 1 in {degrees[0], degrees[-1]}:
-        return ""
+        return None
     word = NUMBER_WORDS.get(base.degree.number if base.degree else 1, "")
-    return (
-        f"starts from its {word}: from the root it would go out of range or leap too far"
-        if word
-        else ""
-    )
+    return (_OFF_ROOT, f"on its {word}") if word else None

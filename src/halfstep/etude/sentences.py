@@ -112,9 +112,10 @@ Sentence = Callable[[PartLine], str]
 def changes(line: PartLine) -> str:
     """Which note changes where."""
     changing = [(_change(line, n), line.bar(n)) for n in line.notes if n.changing and n.chord]
-    texts = texts_in_bars(changing)
-    rest = "; more are marked in the music" if len(texts) > EXAMPLES else ""
-    return f"Listen for what changes: {listing(texts[:EXAMPLES])}{rest}." if texts else ""
+    kinds = list(dict.fromkeys(text for text, _ in changing))
+    shown = [(text, bar) for text, bar in changing if text in kinds[:EXAMPLES]]
+    rest = "; more are marked in the music" if len(kinds) > EXAMPLES else ""
+    return f"Listen for what changes: {listing(texts_in_bars(shown))}{rest}." if shown else ""
 
 
 def _change(line: PartLine, note: EtudeNote) -> str:
@@ -215,9 +216,9 @@ def smallest_change(line: PartLine, text: str) -> str:
     if not moved:
         return ""
     old, new = min(moved, key=lambda both: size_of_move(line, *both))
-    return text.format(
-        chord=line.part.symbol(new.chord), place=line.place(new), move=move_in_words(line, old, new)
-    )
+    symbol = line.part.symbol(new.chord)
+    chord = f"the {symbol} chord" if str(symbol) == str(symbol.root) else symbol
+    return text.format(chord=chord, place=line.place(new), move=move_in_words(line, old, new))
 
 
 def size_of_move(line: PartLine, old: EtudeNote, new: EtudeNote) -> int:

@@ -108,7 +108,7 @@ class Lesson:
         """Why the chart gives no endings where they are asked for."""
         notice = none_added(self.analysis) if self.brief.ending else None
         if notice:
-            yield notice.sentence(self.analysis.chords[notice.chord].span.symbol)
+            yield notice.sentence(lambda chord: self.analysis.chords[chord].span.symbol)
 
     def _sections(self) -> Iterator[tuple[Level, Section]]:
         """Who may share lines, level by level."""

@@ -7,6 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from halfstep.etude.etude_notes import Approach
+from halfstep.etude.etude_words import capital
 from halfstep.etude.explanation import explained
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.changes import Motion, instruction
@@ -152,8 +153,8 @@ def _watch(lesson: Lesson) -> Iterator[WatchEntry]:
 
 def _remarks(etude: Etude, part: Part, most: int | None) -> tuple[str, ...]:
     """What is in an etude, and in one sentence what is not as its rule has it."""
-    notices = "; ".join(notice.sentence(part.symbol(notice.chord)) for notice in etude.notices)
-    return (*explained(etude, part)[:most], *([f"{notices}."] if notices else []))
+    notices = "; ".join(notice.sentence(part.symbol) for notice in etude.notices)
+    return (*explained(etude, part)[:most], *([f"{capital(notices)}."] if notices else []))
 
 
 def _legend(player: PlayerLesson) -> Iterator[LegendEntry]:
@@ -336,7 +337,7 @@ def _steps(lesson: Lesson, player: PlayerLesson, *, degrees: bool) -> tuple[Step
                 feel=brief.eighths,
                 degrees=degrees,
             ),
-            notices=tuple(n.sentence(player.part.symbol(n.chord)) for n in etude.notices),
+            notices=tuple(n.sentence(player.part.symbol) for n in etude.notices),
             explained=explained(etude, player.part),
         )
         for etude in player.etudes

@@ -166,7 +166,7 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
         *known_notices,
         *kept_notices,
         *_no_ending(request, part),
-        *(notice.sentence(part.symbol(notice.chord)) for notice in etude.notices),
+        *(notice.sentence(part.symbol) for notice in etude.notices),
     )
     return EtudeReply(
         etude, part, lesson_brief, request.degrees, notices, request.all_keys, request.midi_band
@@ -220,7 +220,7 @@ def offered(request: WriteEtude, refused: Impossible, part: Part) -> WriteEtude 
 def _no_ending(request: WriteEtude, part: Part) -> tuple[str, ...]:
     """Why the chart gives no ending where one is asked for."""
     notice = none_added(part.analysis) if request.ending else None
-    return (notice.sentence(part.symbol(notice.chord)),) if notice else ()
+    return (notice.sentence(part.symbol),) if notice else ()
 
 
 # Fields of this request alone

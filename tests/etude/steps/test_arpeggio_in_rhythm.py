@@ -112,7 +112,7 @@ def test_rhythms_and_repeats_on_both_sides_of_their_edge(line: str, broken: set[
 def test_what_is_struck_again_is_told_with_its_bars() -> None:
     line = "C4- C4 E4 G4- B4- | F4 F4 A4- C5 C5 E5-,"
     assert words_on(struck_again, "arpeggio-in-rhythm", MAJOR, line) == (
-        "Struck again: C in bars 1–2 and F in bar 2."
+        "Notes to repeat: C in bars 1–2 and F in bar 2."
     )
     assert words_on(struck_again, "arpeggio-in-rhythm", MAJOR, "C4-- E4-- | F4----,") == ""
 

@@ -92,7 +92,7 @@ def test_the_note_and_its_colours_are_told() -> None:
         "G4 fits every chord: stay on it to the end."
     )
     assert words_on(its_colours, "rhythm", FALLING, line) == (
-        "Hear its colour change: the fifth of C7 and the ninth of F7."
+        "Hear it change colour: it is the fifth of C7 and the ninth of F7."
     )
     moved = "G4- G4 G4 G4- G4- | A4- A4- A4--,"
     assert words_on(the_note, "rhythm", FALLING, moved) == "Your note is G4, then A4 from bar 2."

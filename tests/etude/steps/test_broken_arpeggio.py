@@ -123,6 +123,6 @@ def test_a_line_typed_by_hand_breaks_just_these_rules(line: str, broken: set[str
 def test_the_closest_join_is_told_by_its_size() -> None:
     line = "C5 G4 E4 Bb4 G4 C5 Bb4 E4 | F4 C5 A4 Eb5 F4--,"
     assert words_on(nearest, "broken-arpeggio", FALLING, line) == (
-        "The closest join is in bar 2: E rises a half step to F over F7."
+        "The smallest move at a change is in bar 2: E rises a half step to F over F7."
     )
     assert words_on(nearest, "broken-arpeggio", "key: F\n| C7 | % |", "C5-- G4-- | E4----,") == ""

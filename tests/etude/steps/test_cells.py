@@ -151,13 +151,13 @@ def test_a_half_bar_has_one_cell_in_eighths() -> None:
 
 def test_roots_and_forms_are_told() -> None:
     line = "C4 D4 E4 G4 G4 E4 D4 C4 | C5 A4 G4 F4 F4 G4 A4-,"
-    assert words_on(cell_roots, "cells", FALLING, line) == "The cells stand on C and F."
+    assert words_on(cell_roots, "cells", FALLING, line) == "The cells are built on C and F."
     assert words_on(cell_forms, "cells", FALLING, line) == (
         "The cell goes up in bar 1 (C D E G) and comes down in bar 2 (C A G F)."
     )
     turned = "G4 C4 D4 E4 G4 E4 D4 C4 | F4 G4 A4 C5 A4 G4 F4-,"
     assert words_on(cell_forms, "cells", FALLING, turned) == (
-        "The cell is turned in bar 1 (G C D E) and goes up in bar 2 (F G A C)."
+        "The cell is mixed in bar 1 (G C D E) and goes up in bar 2 (F G A C)."
     )
 
 
@@ -170,7 +170,7 @@ def test_a_shape_is_lowered_to_0(offsets: list[int]) -> None:
 
 def test_a_cell_that_has_no_room_is_turned_and_said_so() -> None:
     etude = line_of("cells", brief_over(CADENCE, low="E4", high="D5"))
-    assert any("has its cell turned" in notice.text for notice in etude.notices)
+    assert any("in another order" in notice.text for notice in etude.notices)
     assert line_of("cells", brief_over(CADENCE, level="advanced")).notices == ()
 
 

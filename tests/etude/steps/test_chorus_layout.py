@@ -207,13 +207,13 @@ def test_a_written_chorus_has_phrases_that_are_told(chart: str) -> None:
 def test_phrases_and_notes_from_outside_are_told() -> None:
     line = "C5- G4- r-- | A4- F4-, r--"
     assert words_on(phrases, "chorus", FALLING, line) == (
-        "Two phrases, from bar 1 and bar 2; breathe in the rests between them."
+        "Two phrases: they begin in bars 1 and 2. Breathe in the rests between them."
     )
     assert words_on(phrases, "chorus", FALLING, LINE) == ""
     assert words_on(outside, "chorus", FALLING, LINE) == (
-        "Notes from outside move on by step: F♯ into G in bar 1 and E into F in bar 2."
+        "Notes from outside the scale move on by step: F♯ into G in bar 1 and E into F in bar 2."
     )
     assert words_on(outside, "chorus", FALLING, LINE.replace("E4*", "D4")) == (
-        "One note from outside moves on by step: F♯ into G in bar 1."
+        "One note from outside the scale moves on by step: F♯ into G in bar 1."
     )
     assert words_on(outside, "chorus", CADENCE, "D4---- | G4---- |" + " C4----" * 6) == ""

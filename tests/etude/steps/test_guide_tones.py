@@ -117,10 +117,10 @@ def test_long_notes_are_pinned_and_what_leads_on_is_free(seed: int) -> None:
 def test_the_thread_is_told_tone_by_tone() -> None:
     line = "E4--{0} G4 E4 G4 F4 | Eb4----{0},"
     assert words_on(guide_line, "guide-tones", FALLING, line) == (
-        "The thread to hear is E (3) – E♭ (♭7)."
+        "The thread to hear is E (3) – E♭ (7)."
     )
     assert words_on(guide_step, "guide-tones", FALLING, line) == (
-        "In bar 2 E falls a half step to E♭ over F7: lean on it."
+        "In bar 2 E falls a half step to E♭ over F7: make it heard."
     )
     whole = "Bb4--{0} C5 Bb4 C5 Bb4 | Eb4----{0},"
     assert words_on(guide_step, "guide-tones", FALLING, whole) == ""

@@ -145,7 +145,7 @@ def test_the_rhythm_of_the_figure_is_heard_in_every_whole_bar() -> None:
     [
         (LINE, "The figure is C D E G in bar 1; the same shape comes back in bar 2.", ""),
         ("C4- D4{1} E4{1} G4--{1} | F4- G4{1} A4{1} D5--{1},", "The figure is C D E G in bar 1.",
-         "Over F7 in bar 2 it bends to the chord: F G A D."),
+         "Over F7 in bar 2 it changes to fit the chord: F G A D."),
     ],
 )  # fmt: skip
 def test_the_figure_is_told_and_where_it_gives_way(line: str, text: str, gives_way: str) -> None:

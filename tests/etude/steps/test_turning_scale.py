@@ -119,7 +119,7 @@ def test_skips_are_told_with_their_notes(line: str, text: str) -> None:
 def test_where_a_chord_is_entered_off_its_root_is_told() -> None:
     line = "E4 D4 E4 G4 E4 D4 F4 G4 | A4 C5 D5 A4 F4--,"
     assert words_on(first_notes, "turning-scale", FALLING, line) == (
-        "You enter C7 and F7 in bars 1–2 on their third."
+        "Not every chord starts on its root: C7 and F7 in bars 1–2 on their third."
     )
     at_home = "C4 D4 E4 G4 E4 D4 F4 G4 | F4 C5 D5 A4 F4--,"
     assert words_on(first_notes, "turning-scale", FALLING, at_home) == ""

@@ -174,7 +174,7 @@ def struck_again(line: PartLine) -> str:
         for old, new in line.joined()
         if old.pitch == new.pitch and old.chord == new.chord
     ]
-    return f"Struck again: {listing(texts_in_bars(again[:EXAMPLES]))}." if again else ""
+    return f"Notes to repeat: {listing(texts_in_bars(again[:EXAMPLES]))}." if again else ""
 
 
 def over_the_beat(line: PartLine) -> str:

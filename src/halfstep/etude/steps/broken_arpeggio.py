@@ -79,7 +79,9 @@ def broken(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
 
 def nearest(line: PartLine) -> str:
     """How the line goes on at changes."""
-    return smallest_change(line, "The closest join is in {place}: {move} over {chord}.")
+    return smallest_change(
+        line, "The smallest move at a change is in {place}: {move} over {chord}."
+    )
 
 
 STEP = Step(

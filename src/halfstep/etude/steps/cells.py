@@ -18,9 +18,9 @@ import numpy as np
 
 from halfstep.etude.chord_runs import ChordRun, RunShape, ladder_of, rest_of
 from halfstep.etude.etude_brief import Brief
-from halfstep.etude.etude_line import EtudeLine, Notice
+from halfstep.etude.etude_line import EtudeLine, Notice, notice_of_each
 from halfstep.etude.etude_notes import EtudeNote
-from halfstep.etude.etude_words import LISTED
+from halfstep.etude.etude_words import LISTED, bars_in_words
 from halfstep.etude.palette import Flags, Midis, Palette, cell_classes
 from halfstep.etude.rhythm_grammar import held_last
 from halfstep.etude.rules import (
@@ -188,17 +188,15 @@ def in_turns(etude: EtudeLine) -> Iterator[EtudeNote]:
 
 def notices(analysis: Analysis, brief: Brief, notes: Sequence[EtudeNote]) -> tuple[Notice, ...]:
     """Which chords have cells that are shortened, or do not stand on their root."""
-    bars: dict[str, tuple[int, list[str]]] = {}
+    bars: dict[str, tuple[int, list[int]]] = {}
     for piece in pieces(analysis):
         symbol = str(analysis.chords[piece.chord].span.symbol)
         if any(_is_turned(notes, start, stop) for start, stop in _spans(piece)):
-            bars.setdefault(symbol, (piece.chord, []))[1].append(str(piece.bar.number))
-    why = "leaves the range" if brief.known is None else "takes notes that are not known"
-    return tuple(
-        Notice(chord, f"{{chord}} in bar {', '.join(dict.fromkeys(numbers))} has its cell turned: "
-               f"from the root up to the fifth it {why}")
-        for chord, numbers in bars.values()
-    )  # fmt: skip
+            bars.setdefault(symbol, (piece.chord, []))[1].append(piece.bar.number)
+    why = "leave the range" if brief.known is None else "need notes you do not know"
+    lead = f"where root, 2nd, 3rd and 5th would {why}, the notes come in another order"
+    texts = [(chord, f"{{}} in {bars_in_words(numbers)}") for chord, numbers in bars.values()]
+    return (notice_of_each(lead, texts),) if texts else ()
 
 
 def _is_turned(notes: Sequence[EtudeNote], start: Fraction, stop: Fraction) -> bool:
@@ -218,8 +216,8 @@ def cell_roots(line: PartLine) -> str:
     roots = [str(line.part.symbol(notes[0].chord).root) for notes in line.by_chord()]
     names = [root for root, _ in groupby(roots)]
     if len(names) > LISTED:
-        return f"The cells stand on {', '.join(names[:LISTED])} …"
-    return f"The cells stand on {joined_by_and(names)}."
+        return f"The cells are built on {', '.join(names[:LISTED])} …"
+    return f"The cells are built on {joined_by_and(names)}."
 
 
 def cell_forms(line: PartLine) -> str:
@@ -229,7 +227,7 @@ def cell_forms(line: PartLine) -> str:
         directions = [direction(line, old, new) for old, new in pairwise(notes[:CELL])]
         if len(notes) >= CELL:
             form = {1: "goes up", -1: "comes down"}.get(directions[0], "")
-            form = form if len(set(directions)) == 1 else "is turned"
+            form = form if len(set(directions)) == 1 else "is mixed"
             names = " ".join(line.name(note) for note in notes[:CELL])
             examples.setdefault(form, f"{form} in {line.place(notes[0])} ({names})")
     return f"The cell {joined_by_and(list(examples.values()))}." if examples else ""
@@ -239,7 +237,7 @@ STEP = Step(
     name="cells",
     number=8,
     title="Cells",
-    task="Four notes for two beats: root, 2nd, 3rd, 5th, up, down or turned inside. "
+    task="Four notes for two beats: root, 2nd, 3rd and 5th, up, down or mixed. "
     "Sing the root of the next chord before you play its cell.",
     writing=InRuns(layout=layout, notices=notices, untold=3.0, again=2.5),
     rules=(

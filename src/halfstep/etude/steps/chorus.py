@@ -40,7 +40,6 @@ from halfstep.etude.costs import (
 )
 from halfstep.etude.etude_brief import BREATH_S, Brief
 from halfstep.etude.etude_notes import Approach
-from halfstep.etude.etude_words import LISTED
 from halfstep.etude.layouts import tried_again
 from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.rhythm_grammar import Habit, flowing, habit_of
@@ -334,17 +333,16 @@ _NUMBERS = {
 
 
 def phrases(line: PartLine) -> str:
-    """How many phrases, and where each begins."""
+    """How many phrases, and in which bars they begin."""
     played = line.phrases()
     if len(played) < 2:
         return ""
-    starts = [line.place(phrase[0]) for phrase in played]
+    starts = [str(bar) for bar in dict.fromkeys(line.bar(phrase[0]) for phrase in played)]
     count = _NUMBERS.get(len(played), str(len(played)))
-    breathe = "breathe" if any(note.breath for note in line.notes) else "let go"
-    if len(starts) > LISTED:
-        listed = f"{', '.join(starts[:LISTED])} …"
-        return f"{count} phrases: {breathe} in the rests between them. They begin in {listed}"
-    return f"{count} phrases, from {joined_by_and(starts)}; {breathe} in the rests between them."
+    breathes = any(note.breath for note in line.notes)
+    rests = "Breathe in the rests" if breathes else "Keep the rests"
+    where = f"bar{'s' * (len(starts) > 1)} {joined_by_and(starts)}"
+    return f"{count} phrases: they begin in {where}. {rests} between them."
 
 
 def outside(line: PartLine) -> str:
@@ -352,8 +350,8 @@ def outside(line: PartLine) -> str:
     leading = [pair for pair in line.joined() if pair[0].approach is Approach.CHROMATIC]
     text = leading_in_words(line, leading, 2)
     if len(leading) == 1:
-        return f"One note from outside moves on by step: {text}."
-    return f"Notes from outside move on by step: {text}." if text else ""
+        return f"One note from outside the scale moves on by step: {text}."
+    return f"Notes from outside the scale move on by step: {text}." if text else ""
 
 
 STEP = Step(

@@ -91,7 +91,7 @@ def _leading(slots: Sequence[Slot]) -> bool:
 
 
 def enclosures(line: PartLine) -> str:
-    """Which notes close in on which."""
+    """Which notes to play around which, in the order they come."""
     triples = list(zip(line.notes, line.notes[1:], line.notes[2:], strict=False))
     enclosing = [
         triple
@@ -102,18 +102,18 @@ def enclosures(line: PartLine) -> str:
         and triple[2].approach is not Approach.ENCLOSURE
     ]
     texts = [
-        f"{line.name(a)} and {line.name(b)} close in on {line.name(goal)}, the {line.role(goal)}, "
+        f"{line.name(a)} and {line.name(b)} before {line.name(goal)}, the {line.role(goal)}, "
         f"in {line.place(goal)}"
         for a, b, goal in enclosing[:2]
     ]
-    return f"{'; '.join(texts)}." if texts else ""
+    return f"Play {'; '.join(texts)}." if texts else ""
 
 
 STEP = Step(
     name="enclosures",
     number=10,
     title="Enclosures",
-    task="A note above and a note below, then the chord tone on the strong beat.",
+    task="Play a note above and a note below, then the chord tone between them on the strong beat.",
     writing=NoteByNote(
         layouts=tried_again(layout),
         costs=(  # none for returning: the rules themselves go around a tone

@@ -198,9 +198,15 @@ def _from_long_or_between(slots: Sequence[Slot]) -> bool:
 def guide_line(line: PartLine) -> str:
     """The guide tones one after another."""
     firsts = [notes[0] for notes in line.by_chord()]
-    names = [f"{line.name(note)} ({note.degree})" for note in firsts[:LISTED]]
+    names = [f"{line.name(note)} ({_number(note)})" for note in firsts[:LISTED]]
     end = " …" if len(firsts) > len(names) else "."
     return f"The thread to hear is {' – '.join(names)}{end}" if len(names) > 1 else ""
+
+
+def _number(note: EtudeNote) -> str:
+    """Which tone of its chord a guide tone is; thirds and sevenths need no sign."""
+    degree = note.degree
+    return "" if degree is None else str(degree.number if degree.number in {3, 7} else degree)
 
 
 def guide_step(line: PartLine) -> str:
@@ -209,7 +215,7 @@ def guide_step(line: PartLine) -> str:
     for old, new in pairwise(firsts):
         if size_of_move(line, old, new) == 1 and new.chord == old.chord + 1:
             move = move_in_words(line, old, new)
-            return f"In {line.place(new)} {move} over {line.part.symbol(new.chord)}: lean on it."
+            return f"In {line.place(new)} {move} over {line.part.symbol(new.chord)}: make it heard."
     return ""
 
 
@@ -217,7 +223,7 @@ STEP = Step(
     name="guide-tones",
     number=7,
     title="Guide tones",
-    task="The third or seventh of each chord, and from it to the nearest one of the next. "
+    task="Play the third or the seventh of each chord, then the nearest one of the next chord. "
     "Hold them until you hear the chords move.",
     writing=NoteByNote(
         layouts=layouts,

@@ -174,7 +174,7 @@ def figure_gives_way(line: PartLine) -> str:
             names = " ".join(line.name(note) for note in notes)
             symbols = dict.fromkeys(str(line.part.symbol(note.chord)) for note in notes)
             over = joined_by_and(list(symbols))
-            return f"Over {over} in bar {line.bar(notes[0])} it bends to the chord: {names}."
+            return f"Over {over} in bar {line.bar(notes[0])} it changes to fit the chord: {names}."
     return ""
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import islice, repeat
+from itertools import repeat
 
 import numpy as np
 
@@ -25,6 +25,7 @@ from halfstep.etude.costs import (
     turning,
 )
 from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_words import listing
 from halfstep.etude.layouts import LAYOUTS_TRIED
 from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.prior_notes import PriorNotes
@@ -152,11 +153,12 @@ def keeps_direction(line: PartLine) -> str:
         if middle.chord != new.chord and (way := direction(line, old, middle))
         if way == direction(line, middle, new)
     ]
-    texts = dict.fromkeys(
-        f"{'up' if way > 0 else 'down'} into {line.part.symbol(new.chord)} in bar {line.bar(new)}"
-        for way, new in kept
-    )
-    return f"Keep going {joined_by_and(list(islice(texts, EXAMPLES)))}." if texts else ""
+    ways: dict[str, list[str]] = {}
+    for way, new in kept[:EXAMPLES]:
+        text = f"{line.part.symbol(new.chord)} in bar {line.bar(new)}"
+        ways.setdefault("up" if way > 0 else "down", []).append(text)
+    texts = [f"{way} into {joined_by_and(places)}" for way, places in ways.items()]
+    return f"Keep going {listing(texts)}." if texts else ""
 
 
 STEP = Step(

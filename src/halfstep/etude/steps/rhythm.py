@@ -15,6 +15,7 @@ import numpy as np
 
 from halfstep.etude.costs import Amounts
 from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_words import degree_word
 from halfstep.etude.layouts import every_bar, in_rhythm, tried_again
 from halfstep.etude.palette import Flags, Midis, Palette
@@ -86,12 +87,17 @@ def _one_chord(slots: Sequence[Slot]) -> bool:
 
 def the_note(line: PartLine) -> str:
     """The note of a one-note solo, and where it gives way to another."""
-    runs = [next(run) for _, run in groupby(line.notes, key=lambda note: note.pitch)]
+    runs = [next(run) for _, run in groupby(line.notes, key=_sounding)]
     first, later = runs[0], runs[1 : 1 + EXAMPLES]
     if not later:
         return f"{line.high_name(first)} fits every chord: stay on it to the end."
     texts = [f"{line.high_name(note)} from {line.place(note)}" for note in later]
     return f"Your note is {line.high_name(first)}, then {joined_by_and(texts)}."
+
+
+def _sounding(note: EtudeNote) -> int | None:
+    """What sounds, whatever it is called."""
+    return note.pitch.midi if note.pitch else None
 
 
 def its_colours(line: PartLine) -> str:
@@ -101,7 +107,7 @@ def its_colours(line: PartLine) -> str:
         if note.degree and note.pitch == line.notes[0].pitch:
             roles.setdefault(degree_word(note.degree), f"the {line.role(note)}")
     colours = list(islice(roles.values(), EXAMPLES))
-    return f"Hear its colour change: {joined_by_and(colours)}." if len(colours) > 1 else ""
+    return f"Hear it change colour: it is {joined_by_and(colours)}." if len(colours) > 1 else ""
 
 
 STEP = Step(

@@ -352,13 +352,15 @@ def scale_in_order(etude: EtudeLine) -> Iterator[EtudeNote]:
         yield from off_ladder(set(chord.scale.pitch_classes), old, new)
 
 
-def off_its_shape(notes: Sequence[EtudeNote]) -> str:
+_TURNED = "where the octave would be out of range or too big a leap, turn back before it"
+
+
+def off_its_shape(notes: Sequence[EtudeNote]) -> tuple[str, str] | None:
     """A remark on a scale that is not built on its root, or turns before its octave."""
     if remark := built_on(notes, notes[0]):  # it may dip below the tone it runs from
         return remark
-    if word := _turned_at(notes):
-        return f"turns back at its {word}: the octave would be out of range or take too big a leap"
-    return ""
+    word = _turned_at(notes)
+    return (_TURNED, f"at its {word}") if word else None
 
 
 def _turned_at(notes: Sequence[EtudeNote]) -> str:
@@ -376,7 +378,7 @@ def _span(midis: Sequence[int]) -> int:
 
 
 def directions(line: PartLine) -> str:
-    """In which bars the line only rises, and in which it only falls."""
+    """In which bars the line goes all the way up, and in which all the way down."""
     rising: set[int] = set()
     falling: set[int] = set()
     mixed: set[int] = set()
@@ -386,14 +388,14 @@ def directions(line: PartLine) -> str:
         kind = rising if motions == {1} else falling if motions == {-1} else mixed
         kind.add(number)
     if not mixed and not (rising and falling):
-        return f"Every run {'rises' if rising else 'falls'}."
+        return f"Every scale goes {'up' if rising else 'down'}."
     texts = [
-        f"{verb} in {bars_in_words(bars)}"
-        for verb, bars in (("rises", rising), ("falls", falling))
+        f"all the way {way} in {bars_in_words(bars)}"
+        for way, bars in (("up", rising), ("down", falling))
         if bars
     ]
-    only = "only " if mixed else ""
-    return f"It {only}{joined_by_and(texts)}." if texts else ""
+    turns = "; it turns in the others" if mixed else ""
+    return f"The line goes {joined_by_and(texts)}{turns}." if texts else ""
 
 
 STEP = Step(

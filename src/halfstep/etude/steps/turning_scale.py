@@ -125,7 +125,7 @@ def first_notes(line: PartLine) -> str:
         texts.append(
             f"{joined_by_and(symbols)} in {bars_in_words(map(line.bar, notes))} on {whose} {word}"
         )
-    return f"You enter {listing(texts)}." if texts else ""
+    return f"Not every chord starts on its root: {listing(texts)}." if texts else ""
 
 
 STEP = Step(
