@@ -40,6 +40,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from functools import lru_cache
 from itertools import accumulate, pairwise
 from math import ceil, log
 from operator import sub
@@ -236,16 +237,34 @@ def outline(line: Sequence[LineNote], chart: Chart) -> Outline:
         raise ReadError("the line has no notes from bar 1 on")
     end = float(max(onset + beats for onset, beats, _ in line))
     bars = _bars(chart, end - near)
-    chords = spans(chart)
+    facts = _facts(chart)
     notes = _notes(line, bars)
-    stretches = _stretches(chords, float(chart.beats), bars[-1].start + bars[-1].beats)
+    stretches = _stretches(facts.chords, facts.beats, bars[-1].start + bars[-1].beats)
     firsts = _firsts(notes, stretches, float(chart.meter.tempo_beats))
-    mixture = mixture_of(chords)
-    gains = _gains(notes, stretches, firsts, mixture, len(bars))
-    figures = _Measure(gains, _reference(chart, chords, mixture), _alike(chords))
+    gains = _gains(notes, stretches, firsts, facts.mixture, len(bars))
+    figures = _Measure(gains, facts.reference, facts.alike)
     windows = [figures.of(*window) for window in _windows(len(bars), len(chart.form))]
     changes = _changes(notes, stretches, firsts, bars)
     return Outline(figures.of(0, len(bars)), tuple(windows), tuple(changes))
+
+
+class _ChartFacts(NamedTuple):
+    """What the figures of every line over a chart are made with."""
+
+    chords: tuple[Span, ...]
+    beats: float
+    mixture: Row
+    reference: list[tuple[float, int]]
+    alike: str
+
+
+@lru_cache(maxsize=8)
+def _facts(chart: Chart) -> _ChartFacts:
+    """Kept, since a writer compares many lines over one chart."""
+    chords = spans(chart)
+    mixture = mixture_of(chords)
+    reference = _reference(chart, chords, mixture)
+    return _ChartFacts(chords, float(chart.beats), mixture, reference, _alike(chords))
 
 
 # Bars, chords and notes, laid side by side

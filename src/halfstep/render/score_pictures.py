@@ -19,6 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from xml.sax.saxutils import escape
 
@@ -66,6 +67,7 @@ _SCALE_MM = 70.0
 _TITLE_EM = 3.2 * SPACE
 _LINE_GAP = 3 * SPACE
 _NARROWEST = 0.72  # of a chord symbol's natural width, before the line takes fewer bars
+_KEPT = 64  # scores whose bars have been measured: the steps of a few players
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,8 +203,12 @@ def _scale_note(pitch: Pitch, accidental: Accidental | None, is_open: bool) -> s
 # Lines
 
 
+@lru_cache(maxsize=_KEPT)
 def _natural_widths(score: Score) -> tuple[float, tuple[float, ...]]:
-    """Room for clef and signatures, and for each bar when nothing is stretched."""
+    """Room for clef and signatures, and for each bar when nothing is stretched.
+
+    Kept, since a handout tries its music in two sizes.
+    """
     whole = [(range(len(score.bars)), 0)]
     page = engraved(score_mei(score, whole, _kept_width), 1_000_000.0, stretch=False)[0]
     line = read_line(page)
