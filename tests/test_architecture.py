@@ -14,6 +14,7 @@ import sys
 import tomllib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -159,9 +160,12 @@ def imports_of(code: str, module: str) -> list[Import]:
     return list(imports_below(ast.parse(code), module))
 
 
-EVERY_IMPORT = [
-    each for name, path in MODULES.items() for each in imports_of(path.read_text("utf-8"), name)
-]
+@cache
+def every_import() -> list[Import]:
+    """All imports of the program, read once."""
+    return [
+        line for name, path in MODULES.items() for line in imports_of(path.read_text("utf-8"), name)
+    ]
 
 
 def is_allowed(part: str, seen: str) -> bool:
@@ -215,14 +219,14 @@ def test_every_part_has_its_place_on_the_page() -> None:
 
 
 def test_imports_point_up_the_page_only() -> None:
-    inside = [each for each in EVERY_IMPORT if each.seen is not None]
+    inside = [each for each in every_import() if each.seen is not None]
     assert len(inside) > 100
     assert [str(each) for each in inside if not is_allowed(each.part, each.seen or "")] == []
 
 
 def test_nothing_inside_imports_the_root_package() -> None:
     """It is the door: whatever stands behind it would go round in a circle."""
-    assert [str(each) for each in EVERY_IMPORT if each.seen == "" and each.module] == []
+    assert [str(each) for each in every_import() if each.seen == "" and each.module] == []
 
 
 def test_modules_import_each_other_in_one_direction() -> None:
@@ -230,7 +234,7 @@ def test_modules_import_each_other_in_one_direction() -> None:
     below = {
         name: {
             each.target.removeprefix("halfstep").removeprefix(".")
-            for each in EVERY_IMPORT
+            for each in every_import()
             if each.module == name and each.seen
         }
         for name in MODULES
@@ -276,12 +280,12 @@ def libraries(imports: Iterable[Import]) -> set[str]:
 
 
 def test_slow_libraries_are_imported_where_they_are_used() -> None:
-    early = [each for each in EVERY_IMPORT if each.at_top and each.library in LOADED_ON_USE]
+    early = [each for each in every_import() if each.at_top and each.library in LOADED_ON_USE]
     assert [str(each) for each in early] == []
 
 
 def test_each_library_is_known_to_one_part() -> None:
-    placed = [(each, ONLY_IN.get(each.library)) for each in EVERY_IMPORT]
+    placed = [(each, ONLY_IN.get(each.library)) for each in every_import()]
     assert [str(each) for each, parts in placed if parts and each.part not in parts] == []
 
 
@@ -294,7 +298,7 @@ PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
 
 
 def test_the_dependencies_are_what_the_program_imports() -> None:
-    assert asked_for(PROJECT["dependencies"]) == libraries(EVERY_IMPORT) | NEVER_IMPORTED
+    assert asked_for(PROJECT["dependencies"]) == libraries(every_import()) | NEVER_IMPORTED
 
 
 def test_what_the_tests_import_is_installed_with_them() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from bisect import bisect_right
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -78,9 +79,7 @@ def arpeggio(here: AnalysedChord) -> set[int]:
 def owner(etude: Etude, note: EtudeNote) -> AnalysedChord:
     """The chord that stands where the note starts."""
     chords = etude.analysis.chords
-    return max(
-        (each for each in chords if each.span.start <= note.onset), key=lambda e: e.span.start
-    )
+    return chords[bisect_right(chords, note.onset, key=lambda chord: chord.span.start) - 1]
 
 
 def is_strong(etude: Etude, note: EtudeNote) -> bool:

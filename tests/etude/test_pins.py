@@ -6,7 +6,7 @@ import json
 import random
 from dataclasses import replace
 from fractions import Fraction
-from itertools import combinations, product
+from itertools import product
 from pathlib import Path
 
 import pytest
@@ -147,7 +147,7 @@ def test_lines_for_one_brief_share_fewer_than_half_their_bars(step: str) -> None
     for name in ("evening class", "sixteen bars", "waltz"):
         brief = Brief(INSTRUMENTS["trumpet"], Level.INTERMEDIATE, 120.0, 1)
         etudes = write_etudes(find_step(step), analysis_named(name, Level.INTERMEDIATE), brief, 4)
-        assert all(shared_bars(one, other) < 0.5 for one, other in combinations(etudes, 2))
+        assert max(shared_bars(etudes)) < 0.5
         assert etudes[0] == write_etude(
             find_step(step), analysis_named(name, Level.INTERMEDIATE), brief
         )

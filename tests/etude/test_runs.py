@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
-from itertools import combinations, pairwise
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -288,7 +288,7 @@ def test_arpeggios_in_rhythm_repeat_tones_and_change_their_rhythm(name: str, lev
 def test_any_two_of_five_seeds_share_fewer_than_half_their_bars(step: str, level: Level) -> None:
     for name in ("evening class", "dominants", "minor", "waltz", "six eight"):
         etudes = [written(step, name, "alto-sax", level, seed) for seed in range(1, 6)]
-        shared = [shared_bars(one, other) for one, other in combinations(etudes, 2)]
+        shared = shared_bars(etudes)
         assert sum(share < 0.5 for share in shared) >= 0.9 * len(shared), name
 
 

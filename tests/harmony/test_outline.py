@@ -41,6 +41,7 @@ from name_intervals import ascending
 from solos import CHORD, chart_of, needs_tables, rows, translated
 from typed_charts import read_chart_text
 
+pytestmark = pytest.mark.xdist_group("outline")
 EIGHTH = Fraction(1, 2)
 TURNAROUND = "| Dm7 | G7 | Cmaj7 | A7 |"
 
@@ -401,21 +402,25 @@ def note_of(kind: str, pools: Pools, place: int, rng: random.Random) -> int:
 
 
 @cache
-def chords_of(chart: Chart) -> tuple[AnalysedChord, ...]:
-    """The chords of a chart, analysed once for all kinds of lines."""
-    return analyse(chart).chords
+def chords_of(chart: Chart) -> list[tuple[float, int, AnalysedChord]]:
+    """The chords of a chart, analysed once for all kinds of lines.
+
+    Each with where it begins, and how many eighths it lasts.
+    """
+    return [
+        (float(chord.span.start), int(chord.span.beats / EIGHTH), chord)
+        for chord in analyse(chart).chords
+        if not chord.silent
+    ]
 
 
 def made_up(kind: str, chart: Chart, key: list[int], rng: random.Random) -> Iterator[LineNote]:
     """Eighths without a rest; ``N.C.`` is silent."""
-    for here in chords_of(chart):
-        if here.silent:
-            continue
-        core = [tone.name.pitch_class for tone in core_tones(here.span.symbol)]
-        pools = Pools(core, list(here.scale.pitch_classes), key)
-        for place in range(int(here.span.beats / EIGHTH)):
-            onset = here.span.start + place * EIGHTH
-            yield LineNote(float(onset), 0.5, 60 + note_of(kind, pools, place, rng))
+    for start, eighths, chord in chords_of(chart):
+        core = [tone.name.pitch_class for tone in core_tones(chord.span.symbol)]
+        pools = Pools(core, list(chord.scale.pitch_classes), key)
+        for place in range(eighths):
+            yield LineNote(start + 0.5 * place, 0.5, 60 + note_of(kind, pools, place, rng))
 
 
 def shuffled(line: Sequence[LineNote], rng: random.Random) -> list[LineNote]:
@@ -432,7 +437,6 @@ def shuffled(line: Sequence[LineNote], rng: random.Random) -> list[LineNote]:
     )
 
 
-@cache
 def charts_in_four() -> list[tuple[Chart, list[int] | None]]:
     """The charts in 4/4 that have chords, with the notes of the key where one is named."""
     found = []
@@ -456,19 +460,25 @@ def of_eight_bars(windows: Sequence[Figures]) -> Iterator[float]:
 
 
 @cache
+def outlines() -> dict[str, list[Outline]]:
+    """The figures of each kind of line over every chart, a chart at a time."""
+    rngs = {kind: random.Random(SEED) for kind in KINDS}
+    figures: dict[str, list[Outline]] = {kind: [] for kind in KINDS}
+    for chart, key in charts_in_four():
+        for kind, rng in rngs.items():
+            if key is None and kind in {"80", "60", "key"}:
+                continue
+            source = "arpeggio" if kind == "shuffled" else kind
+            line = list(made_up(source, chart, key or [], rng))
+            line = shuffled(line, rng) if kind == "shuffled" else line
+            figures[kind].append(outline(line, chart))
+    return figures
+
+
 def figures_of(kind: str) -> tuple[float, float, Counter[Arrival]]:
     """Of one kind mean D of eight bars, per cent of changes spelled, and how they arrived."""
-    rng = random.Random(SEED)
-    ds: list[float] = []
-    changes: list[OutlinedChange] = []
-    for chart, key in charts_in_four():
-        if key is None and kind in {"80", "60", "key"}:
-            continue
-        source = "arpeggio" if kind == "shuffled" else kind
-        line = list(made_up(source, chart, key or [], rng))
-        figures = outline(shuffled(line, rng) if kind == "shuffled" else line, chart)
-        ds += of_eight_bars(figures.windows)
-        changes += figures.judged
+    ds = [d for figures in outlines()[kind] for d in of_eight_bars(figures.windows)]
+    changes = [change for figures in outlines()[kind] for change in figures.judged]
     spelled = 100 * mean(bool(change.spelled) for change in changes)
     return mean(ds), spelled, Counter(change.arrival for change in changes)
 

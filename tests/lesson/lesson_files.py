@@ -7,11 +7,12 @@ pypdfium2, and the draft 2020-12 of JSON Schema through jsonschema.
 from __future__ import annotations
 
 import json
+import re
 import struct
 import warnings
 import wave
 from fractions import Fraction
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +29,7 @@ STEMS = ("drums", "bass", "chords")
 SMALL = "title: Stairs to Room Twelve\nkey: Bb\n| Cm7 | F7 | Bbmaj7 G7b9 | N.C. Bb6 |"
 
 Data = dict[str, Any]
-Samples = npt.NDArray[np.int64]
+Samples = npt.NDArray[np.int32]
 
 
 def lesson_data(folder: Path) -> Data:
@@ -54,12 +55,38 @@ def contents(folder: Path) -> dict[str, bytes]:
 
 def schema_faults(data: Data) -> list[str]:
     """Where a lesson's data breaks ``docs/lesson.schema.json``."""
+    faults = _lesson_validator().iter_errors(data)
+    return [f"{'/'.join(map(str, each.absolute_path))}: {each.message[:200]}" for each in faults]
+
+
+@cache
+def _lesson_validator() -> Any:
+    """The schema, checked once, with its references written out: looking them up takes longest."""
     from jsonschema import Draft202012Validator
 
     schema = json.loads((REPOSITORY / "docs" / "lesson.schema.json").read_text(encoding="utf-8"))
     Draft202012Validator.check_schema(schema)
-    faults = Draft202012Validator(schema).iter_errors(data)
-    return [f"{'/'.join(map(str, each.absolute_path))}: {each.message[:200]}" for each in faults]
+    return Draft202012Validator(_written_out(schema, schema["$defs"]))
+
+
+def _written_out(schema: Any, named: Data) -> Any:
+    """A schema with what its references name in their place.
+
+    What stands beside a reference counts too, unless it only describes.
+    """
+    if isinstance(schema, list):
+        return [_written_out(inner, named) for inner in schema]
+    if not isinstance(schema, dict):
+        return schema
+    beside = {
+        key: _written_out(inner, named)
+        for key, inner in schema.items()
+        if key not in {"$ref", "$defs"}
+    }
+    if "$ref" not in schema:
+        return beside
+    target = _written_out(named[schema["$ref"].removeprefix("#/$defs/")], named)
+    return beside | ({"allOf": [target]} if beside.keys() - {"description"} else target)
 
 
 class _LocalSchemas(etree.Resolver):
@@ -69,7 +96,7 @@ class _LocalSchemas(etree.Resolver):
         return self.resolve_filename(str(W3C / address.rsplit("/", 1)[-1]), context)
 
 
-@lru_cache(maxsize=1)
+@cache
 def _musicxml_schema() -> etree.XMLSchema:
     parser = etree.XMLParser(no_network=True)
     parser.resolvers.add(_LocalSchemas())
@@ -99,12 +126,25 @@ def sounding_in_data(step: Data) -> Sounding:
 
 @lru_cache(maxsize=1)
 def _score_by_music21(path: Path) -> Any:
-    """A part as music21 reads it, once for all that is asked of it."""
+    """A part as music21 reads it, once for all that is asked of it.
+
+    Chord symbols that it has read before are left out: they take most of the time, and all
+    steps of a player have the same. Read from text, the part is not stored for a later run.
+    """
     from music21 import converter
 
+    text = path.read_text(encoding="utf-8")
+    symbols = tuple(_SYMBOL.findall(text))
+    if symbols in _SYMBOLS_READ:
+        text = _SYMBOL.sub("", text)
+    _SYMBOLS_READ.add(symbols)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # it warns of chord degrees it has no name for
-        return converter.parse(path)
+        return converter.parseData(text, format="musicxml")
+
+
+_SYMBOL = re.compile(r"<harmony.*?</harmony>", re.DOTALL)
+_SYMBOLS_READ: set[tuple[str, ...]] = set()
 
 
 def sounding_by_music21(path: Path) -> Sounding:
@@ -161,7 +201,7 @@ def samples_in(path: Path) -> Samples:
     with wave.open(str(path)) as file:
         assert (file.getnchannels(), file.getsampwidth(), file.getframerate()) == (2, 2, 44100)
         data = file.readframes(file.getnframes())
-    return np.frombuffer(data, "<i2").reshape(-1, 2).astype(np.int64)
+    return np.frombuffer(data, "<i2").reshape(-1, 2).astype(np.int32)
 
 
 def peak_dbfs(samples: Samples) -> float:

@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from functools import lru_cache
+from functools import cache
 from itertools import pairwise
 from pathlib import Path
 
@@ -38,10 +38,11 @@ from halfstep.services.make_lesson import MakeLesson, lesson_brief
 from halfstep.services.read_chart import ReadChart, read_chart
 from lesson.moved_charts import CHARTS, MAJOR_KEYS, MINOR_KEYS
 
+pytestmark = pytest.mark.xdist_group("moved charts")
 ODD = {"E#", "B#", "Fb", "Cb"}
 
 
-@lru_cache(maxsize=1)
+@cache
 def in_every_key(name: str) -> list[tuple[LeadSheet, Analysis]]:
     """The chart in the eleven keys that it is not typed in."""
     sheet = typed_sheet(CHARTS[name])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import product
+from collections.abc import Iterator
 
 import numpy as np
 import pytest
@@ -37,36 +37,22 @@ def worth(path: Path, pitch: np.ndarray, onset: np.ndarray, attack: np.ndarray) 
     return total + float(silent[until:].sum())
 
 
-def every_path(frames: int) -> list[Path]:
-    """All divisions of the frames into silence and notes of at least the shortest length."""
-    found: list[Path] = []
-    for kinds in product("-ab", repeat=frames):  # the frame's sound; capital: begins anew
-        for anew in product((False, True), repeat=frames):
-            path = _path(kinds, anew)
-            if path is not None:
-                found.append(path)
-    return [list(each) for each in {tuple(path) for path in found}]
+def every_path(frames: int, first: int = 0) -> Iterator[Path]:
+    """All divisions of the frames from ``first`` on into silence and notes of any length.
+
+    None is shorter than the shortest note.
+    """
+    if first == frames:
+        yield []
+        return
+    yield from every_path(frames, first + 1)  # a silent frame
+    for end in range(first + SHORTEST, frames + 1):
+        for later in every_path(frames, end):
+            for note in SMALL:
+                yield [(note, first, end), *later]
 
 
-def _path(kinds: tuple[str, ...], anew: tuple[bool, ...]) -> Path | None:
-    path: Path = []
-    for frame, (kind, new) in enumerate(zip(kinds, anew, strict=True)):
-        before = kinds[frame - 1] if frame else "-"
-        if kind == "-":
-            if new:
-                return None
-            continue
-        note = SMALL["ab".index(kind)]
-        if new:
-            path.append((note, frame, frame + 1))
-        elif before != kind:
-            return None
-        else:
-            path[-1] = (note, path[-1][1], frame + 1)
-    return path if all(end - first >= SHORTEST for _, first, end in path) else None
-
-
-PATHS = every_path(8)
+PATHS = list(every_path(8))
 
 
 @pytest.mark.parametrize("seed", range(30))
