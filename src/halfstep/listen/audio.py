@@ -9,13 +9,16 @@ Conventions: blocks are float32, shape (samples,), 1.0 at full scale, at `spectr
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
 from halfstep.errors import TakeError
+from halfstep.listen.cut_files import breaks_off, lacks_index, states_length
+from halfstep.listen.ogg_pages import mended_pages
 from halfstep.listen.spectra import RATE
 
 if TYPE_CHECKING:
@@ -27,6 +30,61 @@ BLOCK = RATE * 10
 """Samples of a block, the last one may be shorter."""
 FULL = 0.999
 """From here on a sample counts as clipped."""
+LEAST_GAP_S = 0.03
+"""A jump of the file's own clock by so much is a gap; less is how clocks are written."""
+MOST_FAILURES = 1000
+"""After so many packets in a row that cannot be found a file is given up."""
+LEAST_END_S = 0.5
+"""How much of the stated length may lack at the end before the file is said to break off."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A place of a file that cannot be read, where silence is heard instead.
+
+    Attributes
+    ----------
+    start_s, length_s : float
+        By the file's own clock.
+    """
+
+    start_s: float
+    length_s: float
+
+
+@dataclass(slots=True)
+class Damage:
+    """What of a file could not be read; filled while it is read.
+
+    Attributes
+    ----------
+    gaps : list of Gap
+        In order.
+    pages : int
+        How many pages hold a wrong byte and were read all the same.
+    end_s : float or None
+        Where the file breaks off; None where it ends as it should.
+    """
+
+    gaps: list[Gap] = field(default_factory=list)
+    pages: int = 0
+    end_s: float | None = None
+
+    def notices(self) -> Iterator[str]:
+        """What lacks and where, one line each."""
+        if self.gaps:
+            total_s = sum(gap.length_s for gap in self.gaps)
+            places = [f"{gap.start_s:.1f} s" for gap in self.gaps[:3]]
+            more = len(self.gaps) - len(places)
+            where = ", ".join(places) + (f" and {more} more places" if more else "")
+            yield f"the file is damaged: {max(total_s, 0.1):.1f} s of it are missing, at {where}"
+        elif self.pages:
+            yield f"the file is damaged in {self.pages} places: what is heard there may be wrong"
+        if self.end_s is not None:
+            yield (
+                f"the file breaks off at {self.end_s:.1f} s or cannot be read from there on: "
+                "send it once more, or the original"
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +101,13 @@ class Recording:
     path: Path
     rate_ratio: float = 1.0
 
-    def blocks(self) -> Iterator[Floats]:
-        """The sound, `BLOCK` samples at a time.
+    def blocks(self, damage: Damage | None = None) -> Iterator[Floats]:
+        """The sound, `BLOCK` samples at a time, silence where it cannot be read.
+
+        Parameters
+        ----------
+        damage : Damage, optional
+            Told what could not be read.
 
         Raises
         ------
@@ -53,7 +116,7 @@ class Recording:
         """
         kept: list[Floats] = []
         size = 0
-        for piece in self._pieces():
+        for piece in self._pieces(Damage() if damage is None else damage):
             kept.append(piece)
             size += len(piece)
             while size >= BLOCK:
@@ -71,32 +134,124 @@ class Recording:
         with av.open(str(self.path)) as container:
             return int(container.streams.audio[0].rate)
 
-    def _pieces(self) -> Iterator[Floats]:
+    def _pieces(self, damage: Damage) -> Iterator[Floats]:
         import av
         from av.error import FFmpegError
 
         try:
-            with av.open(str(self.path)) as container:
+            pages = mended_pages(self.path)
+            damage.pages = pages.mended if pages else 0
+            with av.open(BytesIO(pages.data) if pages else str(self.path)) as container:
                 if not container.streams.audio:
                     raise TakeError(f"{self.path.name}: there is no sound in it")
-                yield from self._resampled(container)
+                yield from self._resampled(container, damage)
         except (FFmpegError, OSError, ValueError) as error:
-            raise TakeError(f"{self.path.name}: {_reason(error)}") from None
+            raise TakeError(f"{self.path.name}: {_reason(self.path, error)}") from None
 
-    def _resampled(self, container: Any) -> Iterator[Floats]:
+    def _resampled(self, container: Any, damage: Damage) -> Iterator[Floats]:
         import av
 
         target = round(RATE / self.rate_ratio)
         resampler = av.AudioResampler(format="fltp", layout=None, rate=target)
-        try:
-            for frame in container.decode(audio=0):
-                frame.pts = None
-                yield from (_mono(part) for part in resampler.resample(frame))
-        except EOFError:
-            pass
-        except av.error.InvalidDataError:
-            pass  # a file that breaks off is heard as far as it goes
-        yield from (_mono(part) for part in resampler.resample(None))
+        stream = _SoundStream(self.path, container, damage)
+        for part in stream.parts():
+            if isinstance(part, Gap):
+                yield np.zeros(round(part.length_s * target), dtype=np.float32)
+                continue
+            part.pts = None
+            yield from (_mono(frame) for frame in resampler.resample(part))
+        if not stream.frames:
+            raise TakeError(f"{self.path.name}: nothing of it can be read; send it once more")
+        yield from (_mono(frame) for frame in resampler.resample(None))
+        if stream.ends_early or breaks_off(self.path):
+            damage.end_s = stream.read_s
+
+
+class _SoundStream:
+    """Reads the frames of a container's sound, past what is damaged.
+
+    Attributes
+    ----------
+    read_s : float
+        How much was read so far, gaps and all.
+    frames : int
+        How many frames were read.
+    """
+
+    def __init__(self, path: Path, container: Any, damage: Damage) -> None:
+        self._path, self._container, self._damage = path, container, damage
+        self._stream = container.streams.audio[0]
+        self._first_s: float | None = None
+        self._kind: tuple[int, str] | None = None
+        self._last_failed = False
+        self.read_s = 0.0
+        self.frames = 0
+
+    def parts(self) -> Iterator[Any]:
+        """Frames of sound, and gaps between them."""
+        for frame in self._decoded():
+            kind = (frame.sample_rate, frame.layout.name)
+            self._kind = self._kind or kind
+            if kind != self._kind:  # a damaged head makes a frame of another rate
+                continue
+            yield from self._gap_before(frame)
+            self.read_s += frame.samples / frame.sample_rate
+            self.frames += 1
+            yield frame
+
+    @property
+    def ends_early(self) -> bool:
+        """True where the file states a greater length, or its end could not be read."""
+        stated_s = self._stated_s()
+        return self._last_failed or (stated_s is not None and stated_s - self.read_s > LEAST_END_S)
+
+    def _gap_before(self, frame: Any) -> Iterator[Gap]:
+        if frame.pts is None or frame.time_base is None:
+            return
+        clock_s = float(frame.pts * frame.time_base)
+        if self._first_s is None:
+            self._first_s = clock_s
+        length_s = clock_s - self._first_s - self.read_s
+        stated_s = self._stated_s()
+        if length_s < LEAST_GAP_S or (stated_s and self.read_s + length_s > stated_s + 1):
+            return
+        gap = Gap(self.read_s, length_s)
+        self._damage.gaps.append(gap)
+        self.read_s += length_s
+        yield gap
+
+    def _decoded(self) -> Iterator[Any]:
+        from av.error import FFmpegError
+
+        packets = self._container.demux(self._stream)
+        failures = 0
+        while failures < MOST_FAILURES:
+            try:
+                packet = next(packets, None)
+            except EOFError:
+                return
+            except FFmpegError:  # which ends a demuxer's generator, not what it reads
+                packets = self._container.demux(self._stream)
+                self._last_failed = True
+                failures += 1
+                continue
+            if packet is None:
+                return
+            try:
+                yield from packet.decode()
+                self._last_failed = self._last_failed and packet.size == 0
+                failures = 0
+            except FFmpegError:
+                self._last_failed = True
+
+    def _stated_s(self) -> float | None:
+        """The length that the file states; None where it is only guessed from its size."""
+        stream, container = self._stream, self._container
+        if not states_length(container.format.name, self._path):
+            return None
+        if stream.duration is not None:
+            return float(stream.duration * stream.time_base)
+        return None if container.duration is None else container.duration / 1e6
 
 
 def _mono(frame: Any) -> Floats:
@@ -107,7 +262,7 @@ def _mono(frame: Any) -> Floats:
     return np.asarray(np.nan_to_num(mean, nan=0.0, posinf=1.0, neginf=-1.0))
 
 
-def _reason(error: BaseException) -> str:
+def _reason(path: Path, error: BaseException) -> str:
     """Why a file could not be read, in plain words."""
     if isinstance(error, FileNotFoundError):
         return "there is no such file"
@@ -115,6 +270,8 @@ def _reason(error: BaseException) -> str:
         return "it may not be read"
     if isinstance(error, IsADirectoryError):
         return "it is a folder, not a recording"
+    if lacks_index(path):
+        return "it breaks off before its table of contents: send it once more, or the original"
     return "it is not a recording that can be read; WAV, FLAC, MP3, M4A and OGG can"
 
 

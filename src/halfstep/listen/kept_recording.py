@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from halfstep.listen.audio import Recording
+from halfstep.listen.audio import Damage, Recording
 from halfstep.listen.spectra import RATE
 
 if TYPE_CHECKING:
@@ -30,10 +30,16 @@ class KeptRecording:
     Parameters
     ----------
     recording : Recording
+
+    Attributes
+    ----------
+    damage : Damage
+        What the last reading of the file could not read.
     """
 
     def __init__(self, recording: Recording) -> None:
         self.recording = recording
+        self.damage = Damage()
         self._kept: tuple[Floats, ...] | None = None
 
     def blocks(self) -> Iterator[Floats]:
@@ -49,7 +55,8 @@ class KeptRecording:
             return
         kept: list[Floats] = []
         samples = 0
-        for block in self.recording.blocks():
+        self.damage = Damage()
+        for block in self.recording.blocks(self.damage):
             samples += len(block)
             if samples <= KEPT_S * RATE:
                 kept.append(block)

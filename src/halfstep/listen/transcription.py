@@ -28,6 +28,7 @@ from halfstep.listen.decode import as_played, best_path
 from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.listen.kept_recording import KeptRecording
 from halfstep.listen.network import FrameEstimates, frame_estimates
+from halfstep.listen.not_music import SpeechSigns, are_clicks
 from halfstep.listen.spectra import BRIEF, HOP, LOW, RATE, SEMITONES, frame_levels
 from halfstep.listen.thin_sound import ThinSound, thin_sound
 
@@ -45,6 +46,8 @@ PIECE_S, MARGIN_S = 60.0, 2.0
 """A take is heard in pieces of this length, with so much more on either side."""
 LEAST_LEVEL = 10 ** (-66 / 20)
 """Under this a take is silent."""
+LEAST_OF_PEAK = 0.05
+"""A take is at least as loud as this share of its loudest moment, however seldom it sounds."""
 CANCELLED_DB = -17.0
 """A backing that is louder than this against the player is taken away."""
 OVER_LEAK = 6.0
@@ -52,6 +55,8 @@ OVER_LEAK = 6.0
 LEFT_OF_LEAK = 0.5
 """What is quieter than this share of the backing that was taken away is taken for its rest."""
 LOUD_LEAK_DB = -3.0
+ONLY_BACKING_DB = 12.0
+"""From here on no player is heard over the backing."""
 DOUBT, DOUBT_A_DB, DOUBT_FROM_DB = 0.5, 0.02, 8.0
 """A note must be surer than the first, and surer by the second for each decibel that it lies
 further under the loudness of the take than the third; chosen on made-up lines."""
@@ -107,10 +112,10 @@ def hear(
     recording = KeptRecording(Recording(Path(take)))
     if backing is None:
         survey, accompaniment = _survey(recording), None
-        notices = [*_faults(survey)]
+        notices = [*recording.damage.notices(), *_faults(survey)]
     else:
         recording, survey, accompaniment = _accompanied(recording, Path(backing))
-        notices = [*_faults(survey)]
+        notices = [*recording.damage.notices(), *_faults(survey)]
         notices += _of_the_backing(recording.recording, Path(backing), accompaniment)
     listener = _Listener(recording, accompaniment, survey, (low_midi, high_midi))
     notes = tuple(listener.notes(progress))
@@ -156,7 +161,7 @@ class _Gauge:
         if self._samples < RATE // 10:
             raise TakeError(f"{name}: it is too short to hold a note")
         levels = np.concatenate(self._levels)
-        level = float(np.percentile(levels, 95))
+        level = max(float(np.percentile(levels, 95)), LEAST_OF_PEAK * float(levels.max()))
         if level < LEAST_LEVEL:
             raise TakeError(f"{name}: it is silent; was the microphone on?")
         sounding = int(np.count_nonzero(levels > level / 10)) * BRIEF
@@ -264,6 +269,8 @@ class _Listener:
         self._leaks: list[Leak] = []
         self._level = survey.level
         self._accompanied = self._sounding = 0
+        self._speech_signs = SpeechSigns()
+        self._clicks = False
         self.tuning_cents = 0.0
 
     @property
@@ -281,6 +288,7 @@ class _Listener:
             start_s = stretch.start_s
             begun: FrameEstimates | None = None
             if start_s == 0:
+                self._clicks = are_clicks(stretch.sound)
                 begun = frame_estimates(
                     stretch.sound, self._level, most=round(TUNED_S * RATE / HOP)
                 )
@@ -317,11 +325,17 @@ class _Listener:
 
     def doubts(self, notes: tuple[HeardNote, ...]) -> Iterator[str]:
         """What makes the take hard to hear."""
-        if not notes:
+        if self.leak_db is not None and self.leak_db > ONLY_BACKING_DB:
+            yield "only the backing is heard: was the player near the microphone?"
+        elif self._clicks:
+            yield "only clicks are heard, as of a metronome: they are no notes"
+        elif not notes:
             yield "no note is heard"
+        elif self._speech_signs.are_of_speech():
+            yield "it sounds like speech: what is heard of it are no notes"
         elif self._accompanied > COMPANY * self._sounding:
             yield "several notes seem to sound at once: record one instrument alone"
-        if self.leak_db is not None and self.leak_db > LOUD_LEAK_DB:
+        if self.leak_db is not None and LOUD_LEAK_DB < self.leak_db <= ONLY_BACKING_DB:
             yield "the backing is as loud as the player: use headphones or turn it down"
 
     def _stretches(self) -> Iterator[_Stretch]:
@@ -364,6 +378,8 @@ class _Listener:
             near = np.asarray((begins[0][:, note] + begins[1]) / 2, dtype=np.float32)
             settled = slice(first + min(4, (end - first) // 3), end)
             likely = np.exp(estimates.pitch[settled, note])
+            bend = estimates.bend[settled, note]
+            self._speech_signs.add(bend, float(np.mean(likely)), RATE / HOP)
             self._sounding += end - first
             self._accompanied += int(np.count_nonzero(estimates.company[first:end] > 0))
             piece = slice(first * HOP, end * HOP)
@@ -377,7 +393,7 @@ class _Listener:
                 onset_s=(first + _place(near, first)) * HOP / RATE,
                 offset_s=end * HOP / RATE,
                 midi=LOW + note,
-                cents=float(100 * np.median(estimates.bend[settled, note])),
+                cents=float(100 * np.median(bend)),
                 level_db=level_db,
                 certainty=float(np.mean(likely)),
             )
