@@ -66,9 +66,7 @@ Answer = tuple[float, float, float]
 
 def by_us(path: Path, backing: Path | None = None) -> tuple[list[Answer], float | None]:
     take = hear(path, backing=backing)
-    notes = [
-        (n.onset_s, n.offset_s, n.midi + (n.cents + take.tuning_cents) / 100) for n in take.notes
-    ]
+    notes = [(n.onset_s, n.offset_s, n.pitch_midi) for n in take.notes]
     return notes, take.delay_s
 
 

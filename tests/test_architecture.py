@@ -26,7 +26,7 @@ TESTS = ROOT / "tests"
 PAGE = (
     "errors", "files", "version", "wording", "pitch", "meter", "level", "instruments", "played",
     "search", "loop_search", "progression", "harmony", "score", "notation", "etude", "backing",
-    "listen", "part", "render", "lesson", "data", "services", "app",
+    "listen", "feedback", "part", "render", "lesson", "data", "services", "app",
 )  # fmt: skip
 """The parts of the program in the order of the data."""
 
@@ -44,6 +44,7 @@ SEES_ONLY = {
     "score": {"pitch", "meter", "instruments"},
     "render": {"errors", "files", "pitch", "meter", "instruments", "played", "score", "notation"},
     "listen": {"errors", "pitch", "meter"},
+    "feedback": {"errors", "pitch", "meter", "progression", "harmony", "score", "listen"},
 }
 """Parts that see less than all above them."""
 

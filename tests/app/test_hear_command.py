@@ -65,7 +65,7 @@ def take(home: Path) -> str:
 
 def heard_of(*notes: tuple[float, float, int], **found: Any) -> HeardTake:
     """A take that was heard, without listening."""
-    made = tuple(HeardNote(on, on + held, midi, 0.0, -12.0, 0.9) for on, held, midi in notes)
+    made = tuple(HeardNote(on, on + held, midi, 0.0, -12.0, 0.9, midi) for on, held, midi in notes)
     length_s = max((note.offset_s for note in made), default=1.0)
     return HeardTake(made, length_s, **found)
 
@@ -108,7 +108,7 @@ def test_a_long_take_shows_its_beginning_and_its_end() -> None:
 
 
 def test_doubtful_notes_are_named_least_certain_first() -> None:
-    notes = [HeardNote(n, n + 0.5, 60 + n, 0.0, -12.0, 0.9 - 0.1 * n) for n in range(5)]
+    notes = [HeardNote(n, n + 0.5, 60 + n, 0.0, -12.0, 0.9 - 0.1 * n, 60 + n) for n in range(5)]
     lines = list(table_lines(written_take(HeardTake(tuple(notes), 5.0)), columns=80))
     found = [word for word in lines[-1].split() if word.startswith("0:")]
     assert lines[-1].startswith("doubtful, listen again: E4 at")
@@ -304,7 +304,9 @@ def test_a_take_over_a_backing_lies_under_its_chart(command: Command, home: Path
 
 def test_velocity_falls_with_the_level() -> None:
     """40 dB for each power of ten: half the velocity is 12 dB (DLS level 1, from memory)."""
-    notes = tuple(HeardNote(n, n + 0.5, 60, 0.0, db, 0.9) for n, db in enumerate((-10, -22, -200)))
+    notes = tuple(
+        HeardNote(n, n + 0.5, 60, 0.0, db, 0.9, 60) for n, db in enumerate((-10, -22, -200))
+    )
     part = played_part(written_take(HeardTake(notes, 3.0)), 120.0)
     assert [note.velocity for note in part.notes] == [127, 64, 1]
 

@@ -51,7 +51,7 @@ def etude() -> Any:
 
 
 def take() -> Any:
-    note = HeardNote(0.0, 0.5, 60, 2.0, -12.0, 0.9)
+    note = HeardNote(0.0, 0.5, 60, 2.0, -12.0, 0.9, 60.02)
     heard = HeardTake((note,), length_s=1.0, tuning_cents=0.0, delay_s=None, leak_db=None)
     return take_data(WrittenTake(heard, INSTRUMENTS["concert"], "a take", 0.0))
 

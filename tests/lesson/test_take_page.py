@@ -29,7 +29,15 @@ NAMES = ("C4", "D4", "Eb4", "F#4", "G4", "B4", "C5")
 
 
 def note(onset_s: float, held_s: float, name: str, cents: float = 0, sure: float = 1) -> HeardNote:
-    return HeardNote(onset_s, onset_s + held_s, parse_pitch(name).midi, cents, -12.0, sure)
+    return HeardNote(
+        onset_s,
+        onset_s + held_s,
+        parse_pitch(name).midi,
+        cents,
+        -12.0,
+        sure,
+        parse_pitch(name).midi,
+    )
 
 
 def take(

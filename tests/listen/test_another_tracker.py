@@ -52,7 +52,7 @@ def test_the_pitch_of_each_note_is_that_of_another_tracker(
             found.timestamps < note.offset_s - edge
         )
         if np.count_nonzero(inside & sure) >= 2:
-            pitch = note.midi + (note.cents + heard.tuning_cents) / 100
+            pitch = note.pitch_midi
             away.append(abs(float(np.median(semitones[inside & sure])) - pitch))
     assert len(away) > 0.9 * len(line.notes)
     assert np.mean(np.array(away) < 0.35) >= 0.97

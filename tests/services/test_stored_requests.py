@@ -173,7 +173,7 @@ def test_a_take_as_data_is_read_back(
     notes: list[tuple[int, int, int]], delay_ms: int | None
 ) -> None:
     heard = tuple(
-        HeardNote(on / 1000, (on + held) / 1000, midi, 3.5, -12.0, 0.875)
+        HeardNote(on / 1000, (on + held) / 1000, midi, 3.5, -12.0, 0.875, midi + 0.03)
         for on, held, midi in notes
     )
     delay_s = None if delay_ms is None else delay_ms / 1000

@@ -42,6 +42,7 @@ def _note_data(note: HeardNote) -> dict[str, Any]:
         "cents": round(note.cents, 1),
         "level_db": round(note.level_db, 1),
         "certainty": round(note.certainty, 3),
+        "pitch_midi": round(note.pitch_midi, 4),
     }
 
 
@@ -81,4 +82,5 @@ def _heard_note(data: dict[str, Any]) -> HeardNote:
         cents=float(data["cents"]),
         level_db=float(data["level_db"]),
         certainty=float(data["certainty"]),
+        pitch_midi=float(data["pitch_midi"]),
     )

@@ -50,7 +50,7 @@ def take_page(written: WrittenTake, tempo_bpm: float, notices: Sequence[str]) ->
 def text_under(note: HeardNote) -> str:
     """What stands under a note of a take.
 
-    >>> text_under(HeardNote(0, 1, 60, -22.4, -20, 0.5)), text_under(HeardNote(0, 1, 60, 3, -20, 1))
+    >>> text_under(HeardNote(0, 1, 60, -22.4, -20, 0.5, 59.8))
     ('−22?', '')
     """
     cents = signed(note.cents, "+d") if abs(note.cents) >= _CENTS else ""

@@ -57,7 +57,13 @@ def log_sigmoid(logits: Floats) -> Floats:
 
 
 def best_path(
-    pitch: Floats, onset: Floats, attack: Floats, *, low: int = 0, high: int = SEMITONES - 1
+    pitch: Floats,
+    onset: Floats,
+    attack: Floats,
+    *,
+    low: int = 0,
+    high: int = SEMITONES - 1,
+    prior: Floats | None = None,
 ) -> list[tuple[int, int, int]]:
     """The notes of the best path.
 
@@ -70,6 +76,8 @@ def best_path(
         Logits of a beginning.
     low, high : int
         The semitones that the player can play, both included.
+    prior : float32 array, shape (frames, SEMITONES), optional
+        What is added for a note that begins, in nats.
 
     Returns
     -------
@@ -78,6 +86,8 @@ def best_path(
     frames = len(pitch)
     kept = slice(low, high + 1)
     begins = log_sigmoid(onset[:, kept]) + 0.5 * pitch[:, kept]
+    if prior is not None:
+        begins = begins + prior[:, kept]
     goes_on = pitch[:, kept] + log_sigmoid(-onset[:, kept])
     silent = pitch[:, SEMITONES] + log_sigmoid(-attack)
     count = high - low + 1

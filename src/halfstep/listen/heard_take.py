@@ -1,13 +1,17 @@
 """What was heard: notes, and what was found out about the take.
 
-Conventions: times in seconds from the start of the recording, pitch as a concert MIDI
-number with cents from equal temperament at the player's own tuning, levels in decibels
-under full scale.
+Conventions: times in seconds from the start of the recording, levels in decibels under full
+scale. Pitch is measured as a MIDI number with a fraction, 69 at 440 Hz; its name is the
+nearest concert note in equal temperament at the player's own tuning.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+OUT_OF_TUNE_CENTS = 35.0
+"""A player farther than this from 440 Hz is told to tune."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,13 +23,15 @@ class HeardNote:
     onset_s, offset_s : float
         Where it begins and ends.
     midi : int
-        36 to 96.
+        The nearest note at the player's own tuning, `HeardTake.tuning_cents`.
     cents : float
-        From that pitch in equal temperament, the player's A at `HeardTake.tuning_cents`.
+        From that note, -50 to 50.
     level_db : float
         RMS under full scale.
     certainty : float
         0 to 1: how likely the network holds the pitch to be, through the note.
+    pitch_midi : float
+        As it sounded, whatever the tuning.
     """
 
     onset_s: float
@@ -34,6 +40,12 @@ class HeardNote:
     cents: float
     level_db: float
     certainty: float
+    pitch_midi: float
+
+    def named(self, tuning_cents: float) -> HeardNote:
+        """The note with the name that it has at a tuning."""
+        pitch = self.pitch_midi - tuning_cents / 100
+        return replace(self, midi=round(pitch), cents=100 * (pitch - round(pitch)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +58,8 @@ class HeardTake:
         In order of onset; they do not overlap.
     length_s : float
     tuning_cents : float
-        How far the player's A lies from 440 Hz.
+        How far the player's A lies from 440 Hz. The recording alone tells it up to whole
+        semitones, and the least is taken; what was played tells it wholly, see `named`.
     delay_s : float or None
         How late the backing is in the take; None without a backing.
     delay_modulo_s : float or None
@@ -69,3 +82,19 @@ class HeardTake:
     rate_ratio: float = 1.0
     delay_modulo_s: float | None = None
     notices: tuple[str, ...] = ()
+
+    def named(self, tuning_cents: float) -> HeardTake:
+        """The same take with its notes named at another tuning, one for all of it."""
+        notices = [line for line in self.notices if line not in {*_out_of_tune(self.tuning_cents)}]
+        return replace(
+            self,
+            notes=tuple(note.named(tuning_cents) for note in self.notes),
+            tuning_cents=tuning_cents,
+            notices=(*notices, *_out_of_tune(tuning_cents)),
+        )
+
+
+def _out_of_tune(tuning_cents: float) -> Iterator[str]:
+    if abs(tuning_cents) > OUT_OF_TUNE_CENTS:
+        side = "flat" if tuning_cents < 0 else "sharp"
+        yield f"the take is {abs(tuning_cents):.0f} cents {side}: tune up before the next one"

@@ -29,6 +29,7 @@ from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.listen.kept_recording import KeptRecording
 from halfstep.listen.network import FrameEstimates, frame_estimates
 from halfstep.listen.not_music import SpeechSigns, are_clicks
+from halfstep.listen.pitch_prior import PitchPrior
 from halfstep.listen.spectra import BRIEF, HOP, LOW, RATE, SEMITONES, frame_levels
 from halfstep.listen.thin_sound import ThinSound, thin_sound
 
@@ -89,6 +90,8 @@ def hear(
     backing: str | Path | None = None,
     low_midi: int = LOW,
     high_midi: int = LOW + SEMITONES - 1,
+    tuning_cents: float | None = None,
+    prior: PitchPrior | None = None,
     progress: Progress = lambda _: None,
 ) -> HeardTake:
     """The notes of a take.
@@ -101,6 +104,10 @@ def hear(
         The file that was played to; the take began with it.
     low_midi, high_midi : int
         The concert range of the player, which guards against a wrong octave.
+    tuning_cents : float, optional
+        How far the player's A lies from 440 Hz, where that is known.
+    prior : PitchPrior, optional
+        What is likely to be played.
     progress : callable
         Told how much is done, 0 to 1.
 
@@ -117,20 +124,32 @@ def hear(
         recording, survey, accompaniment = _accompanied(recording, Path(backing))
         notices = [*recording.damage.notices(), *_faults(survey)]
         notices += _of_the_backing(recording.recording, Path(backing), accompaniment)
-    listener = _Listener(recording, accompaniment, survey, (low_midi, high_midi))
+    listener = _Listener(
+        recording, accompaniment, survey, (low_midi, high_midi), tuning_cents, prior
+    )
     notes = tuple(listener.notes(progress))
     notices += listener.doubts(notes)
     place = accompaniment.place if accompaniment else BackingDelay(0.0)
-    return HeardTake(
+    take_heard = HeardTake(
         notes=notes,
         length_s=survey.samples / RATE / place.clock_ratio,
-        tuning_cents=listener.tuning_cents,
+        tuning_cents=0.0,
         delay_s=place.delay_s if accompaniment else None,
         leak_db=listener.leak_db,
         rate_ratio=recording.recording.rate_ratio * place.clock_ratio,
         notices=tuple(notices),
         delay_modulo_s=place.modulo_s,
     )
+    return take_heard.named(_tuning_of(notes) if tuning_cents is None else tuning_cents)
+
+
+def _tuning_of(notes: tuple[HeardNote, ...]) -> float:
+    """How far the player's A lies from 440 Hz, in cents: the middle of all notes, -50 to 50."""
+    if not notes:
+        return 0.0
+    lengths = np.array([note.offset_s - note.onset_s for note in notes])
+    turned = np.exp(2j * np.pi * np.array([note.pitch_midi for note in notes]))
+    return float(100 * np.angle(np.sum(lengths * turned)) / (2 * np.pi))
 
 
 class _Gauge:
@@ -260,6 +279,8 @@ class _Listener:
         accompaniment: _Accompaniment | None,
         survey: _Survey,
         compass: tuple[int, int],
+        tuning_cents: float | None,
+        prior: PitchPrior | None,
     ) -> None:
         self._recording, self._accompaniment = recording, accompaniment
         self._clock_ratio = accompaniment.place.clock_ratio if accompaniment else 1.0
@@ -271,7 +292,7 @@ class _Listener:
         self._accompanied = self._sounding = 0
         self._speech_signs = SpeechSigns()
         self._clicks = False
-        self.tuning_cents = 0.0
+        self._tuning_cents, self._prior = tuning_cents, prior
 
     @property
     def leak_db(self) -> float | None:
@@ -281,33 +302,33 @@ class _Listener:
         return float(np.median([stretch_leak.db for stretch_leak in self._leaks]))
 
     def notes(self, progress: Progress) -> Iterator[HeardNote]:
-        """Every note, in order; after the first one `tuning_cents` is known."""
+        """Every note, in order."""
         before: HeardNote | None = None
-        retuned = 0.0
+        retuned = _within_a_semitone(self._tuning_cents or 0.0)
         for stretch in self._stretches():
             start_s = stretch.start_s
             begun: FrameEstimates | None = None
             if start_s == 0:
                 self._clicks = are_clicks(stretch.sound)
-                begun = frame_estimates(
-                    stretch.sound, self._level, most=round(TUNED_S * RATE / HOP)
-                )
-                self.tuning_cents = self._tuning(begun)
-                if abs(self.tuning_cents) >= RETUNED_CENTS:
-                    begun, retuned = None, self.tuning_cents
+                if self._tuning_cents is None:
+                    begun = frame_estimates(
+                        stretch.sound, self._level, most=round(TUNED_S * RATE / HOP)
+                    )
+                    player_cents = self._tuning(begun)
+                    if abs(player_cents) >= RETUNED_CENTS:
+                        begun, retuned = None, player_cents
             estimates = frame_estimates(
                 stretch.sound, self._level, tuning_cents=retuned, begun=begun
             )
             margin_s = MARGIN_S if start_s else 0.0
-            for note in self._in_piece(estimates, stretch):
+            for note in self._in_piece(estimates, stretch, retuned):
                 if not margin_s <= note.onset_s < margin_s + PIECE_S:
                     continue
                 onset_s = (note.onset_s + start_s - margin_s) / self._clock_ratio
                 offset_s = (note.offset_s + start_s - margin_s) / self._clock_ratio
                 if before is not None:
                     yield replace(before, offset_s=min(before.offset_s, onset_s))
-                cents = note.cents - (self.tuning_cents - retuned)
-                before = replace(note, onset_s=onset_s, offset_s=offset_s, cents=cents)
+                before = replace(note, onset_s=onset_s, offset_s=offset_s)
             progress(min(1.0, (start_s + PIECE_S) * RATE / self._survey.samples))
         if before is not None:
             yield before
@@ -366,15 +387,32 @@ class _Listener:
             return _Stretch(start_s, sound - leaked, leaked, LEFT_OF_LEAK)
         return _Stretch(start_s, sound, leaked, OVER_LEAK)
 
-    def _path(self, estimates: FrameEstimates) -> list[tuple[int, int, int]]:
+    def _path(self, estimates: FrameEstimates, first_s: float = 0.0) -> list[tuple[int, int, int]]:
         path = best_path(
-            estimates.pitch, estimates.onset, estimates.attack, low=self._low, high=self._high
+            estimates.pitch,
+            estimates.onset,
+            estimates.attack,
+            low=self._low,
+            high=self._high,
+            prior=self._likely(first_s, estimates.frames),
         )
         return as_played(path)
 
-    def _in_piece(self, estimates: FrameEstimates, stretch: _Stretch) -> Iterator[HeardNote]:
+    def _likely(self, first_s: float, frames: int) -> Floats | None:
+        """What is likely to be played from a time of the take on."""
+        if self._prior is None:
+            return None
+        delay_s = self._accompaniment.place.delay_s if self._accompaniment else 0.0
+        return self._prior.by_frame(
+            first_s / self._clock_ratio - delay_s, frames, HOP / RATE / self._clock_ratio
+        )
+
+    def _in_piece(
+        self, estimates: FrameEstimates, stretch: _Stretch, retuned: float
+    ) -> Iterator[HeardNote]:
         begins = (_chance(estimates.onset), _chance(estimates.attack))
-        for note, first, end in self._path(estimates):
+        first_s = max(0.0, stretch.start_s - MARGIN_S)
+        for note, first, end in self._path(estimates, first_s):
             near = np.asarray((begins[0][:, note] + begins[1]) / 2, dtype=np.float32)
             settled = slice(first + min(4, (end - first) // 3), end)
             likely = np.exp(estimates.pitch[settled, note])
@@ -393,10 +431,20 @@ class _Listener:
                 onset_s=(first + _place(near, first)) * HOP / RATE,
                 offset_s=end * HOP / RATE,
                 midi=LOW + note,
-                cents=float(100 * np.median(bend)),
+                cents=0.0,
                 level_db=level_db,
                 certainty=float(np.mean(likely)),
+                pitch_midi=LOW + note + float(np.median(bend)) + retuned / 100,
             )
+
+
+def _within_a_semitone(cents: float) -> float:
+    """The same tuning but for whole semitones, -50 to 50.
+
+    >>> _within_a_semitone(-80.0), _within_a_semitone(30.0)
+    (20.0, 30.0)
+    """
+    return (cents + 50) % 100 - 50
 
 
 def _chance(logits: Floats) -> Floats:

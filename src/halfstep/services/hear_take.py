@@ -142,6 +142,7 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
         high_midi=high_midi,
         progress=lambda share: progress(share, "listening"),
     )
+    heard_take = heard_take.named(frame.tuning_cents(heard_take))
     count_in_s = (backing and loop_start_s(backing)) or 0.0
     start_s, notices = _start(request, frame, heard_take, count_in_s)
     if request.backing is None and heard_take.delay_s is not None:

@@ -15,10 +15,11 @@ from typing import Any
 from halfstep.data.documents import read_document
 from halfstep.data.lesson_json import LESSON_FORM, read_line, read_played_chart
 from halfstep.errors import BriefError, ReadError
+from halfstep.feedback.take_tuning import tuning_by_chart, tuning_by_line
 from halfstep.harmony.first_bar import FirstBar, first_bar_of_line, first_bar_over_chart
 from halfstep.harmony.outline import LineNote
 from halfstep.lesson.brief import BACKING_FILE
-from halfstep.listen.heard_take import HeardNote
+from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.progression.chart import Chart
 from halfstep.render.wav_file import loop_start_s
 from halfstep.services.earlier_lesson import LESSON_FILE
@@ -85,6 +86,13 @@ class TakeFrame:
             return max(matches, key=lambda match: match[0].confidence)
         over_chart = first_bar_over_chart(played, self.chart)
         return (over_chart, "the chart") if over_chart else None
+
+    def tuning_cents(self, take: HeardTake) -> float:
+        """The tuning of a take by what may have been played in it."""
+        if self.lines:
+            midis = [note.midi for line in self.lines for note in line.notes]
+            return tuning_by_line(take, midis)
+        return take.tuning_cents if self.chart is None else tuning_by_chart(take, self.chart)
 
 
 def frame_of(
