@@ -26,7 +26,7 @@ TESTS = ROOT / "tests"
 PAGE = (
     "errors", "files", "version", "wording", "pitch", "meter", "level", "instruments", "played",
     "search", "loop_search", "progression", "harmony", "score", "notation", "etude", "backing",
-    "listen", "feedback", "part", "render", "lesson", "data", "services", "app",
+    "listen", "part", "feedback", "render", "lesson", "data", "services", "app",
 )  # fmt: skip
 """The parts of the program in the order of the data."""
 
