@@ -201,7 +201,11 @@ def _placed(take: ThinSound, backing: ThinSound, peaks: Sequence[_Peak]) -> Back
     evidence = _evidence(take, backing, lags).until_it_stops()
     best = evidence.best
     alike = [place for place in range(len(peaks)) if evidence.may_be(place, best)]
-    others = [place for place in range(len(peaks)) if place != best]
+    others = [
+        place
+        for place in range(len(peaks))
+        if place != best and not evidence.explains_elsewhere(place, best)
+    ]
     if others and not _agrees_elsewhere(take, backing, lags, evidence, others[:_RIVALS]):
         return None
     delays_s = sorted((lags[place] / THIN_RATE for place in (best, *alike)), key=abs)
@@ -320,7 +324,7 @@ class _Evidence:
         """True where a place is as likely as the best one."""
         if place == best:
             return False
-        if self._looped(place, best):
+        if self.explains_elsewhere(place, best):
             return True
         disputed = self._disputed(place, best)
         comparisons = (
@@ -344,7 +348,7 @@ class _Evidence:
         both = (np.abs(ours) ** 2 / powers[0] + np.abs(theirs) ** 2 / powers[1]).sum(axis=-1)
         return np.asarray(apart > _IN_DISPUTE * both)
 
-    def _looped(self, place: int, best: int) -> bool:
+    def explains_elsewhere(self, place: int, best: int) -> bool:
         """True where a place explains what lies before or behind the best one."""
         outside = self.power[:, best].sum(axis=-1) < 1e-6 * self.power.sum(axis=(1, 2)) + 1e-9
         inside = max(1, np.count_nonzero(~outside))

@@ -41,8 +41,10 @@ if TYPE_CHECKING:
 Progress = Callable[[float], None]
 """Told how much is done, 0 to 1."""
 
-TUNED_S = 12.0
-"""How much of a take is heard to find the tuning."""
+TUNING_S = (4.0, 8.0, 12.0)
+"""How much of a take is heard to find the tuning: more where little sounds in it."""
+TUNED_FRAMES = 300
+"""So many frames of notes are enough for it."""
 PIECE_S, MARGIN_S = 60.0, 2.0
 """A take is heard in pieces of this length, with so much more on either side."""
 LEAST_LEVEL = 10 ** (-66 / 20)
@@ -311,10 +313,7 @@ class _Listener:
             if start_s == 0:
                 self._clicks = are_clicks(stretch.sound)
                 if self._tuning_cents is None:
-                    begun = frame_estimates(
-                        stretch.sound, self._level, most=round(TUNED_S * RATE / HOP)
-                    )
-                    player_cents = self._tuning(begun)
+                    begun, player_cents = self._tuned_beginning(stretch.sound)
                     if abs(player_cents) >= RETUNED_CENTS:
                         begun, retuned = None, player_cents
             estimates = frame_estimates(
@@ -333,16 +332,25 @@ class _Listener:
         if before is not None:
             yield before
 
-    def _tuning(self, estimates: FrameEstimates) -> float:
-        """How far the player's A lies from 440 Hz, in cents."""
+    def _tuned_beginning(self, sound: Floats) -> tuple[FrameEstimates, float]:
+        """The first seconds as they are heard, and how far the player's A lies from 440 Hz."""
+        begun: FrameEstimates | None = None
+        for length_s in TUNING_S:
+            most = round(length_s * RATE / HOP)
+            begun = frame_estimates(sound, self._level, begun=begun, most=most)
+            bends = self._bends(begun)
+            if len(bends) >= TUNED_FRAMES or begun.frames < most:
+                break
+        assert begun is not None
+        return begun, _middle_cents(bends)
+
+    def _bends(self, estimates: FrameEstimates) -> Floats:
+        """How far each frame of a note lies from it, in semitones, the same through a note."""
         bends = [
             np.full(end - first, np.median(estimates.bend[first:end, note]))
             for note, first, end in self._path(estimates)
         ]
-        if not bends:
-            return 0.0
-        turned = np.exp(2j * np.pi * np.concatenate(bends)).mean()
-        return float(100 * np.angle(turned) / (2 * np.pi))
+        return np.concatenate(bends) if bends else np.zeros(0, dtype=np.float32)
 
     def doubts(self, notes: tuple[HeardNote, ...]) -> Iterator[str]:
         """What makes the take hard to hear."""
@@ -445,6 +453,14 @@ def _within_a_semitone(cents: float) -> float:
     (20.0, 30.0)
     """
     return (cents + 50) % 100 - 50
+
+
+def _middle_cents(bends: Floats) -> float:
+    """The middle of what lies on a circle of a semitone; 0 where there is nothing."""
+    if not len(bends):
+        return 0.0
+    turned = np.exp(2j * np.pi * bends).mean()
+    return float(100 * np.angle(turned) / (2 * np.pi))
 
 
 def _chance(logits: Floats) -> Floats:
