@@ -107,9 +107,10 @@ class ThinSound:
         """As it is when its true rate is so many times the one that was believed."""
         places = np.arange(0, max(0, len(self.samples) - 1), ratio, dtype=np.float64)
         whole = places.astype(np.int64)
-        part = (places - whole).astype(np.float16)
-        before, after = self.samples[whole], self.samples[np.minimum(whole + 1, len(self) - 1)]
-        return ThinSound(before + part * (after - before))
+        part = (places - whole).astype(np.float32)
+        sound = np.append(self.samples, self.samples[-1:]).astype(np.float32)
+        before = sound[whole]
+        return ThinSound((before + part * (sound[whole + 1] - before)).astype(np.float16))
 
     def whitened(self, first: int, samples: int, power: float) -> Floats:
         """A piece with its spectrum, a frame at a time, brought near to flat.

@@ -334,15 +334,18 @@ class _Listener:
 
     def _tuned_beginning(self, sound: Floats) -> tuple[FrameEstimates, float]:
         """The first seconds as they are heard, and how far the player's A lies from 440 Hz."""
-        begun: FrameEstimates | None = None
-        for length_s in TUNING_S:
-            most = round(length_s * RATE / HOP)
-            begun = frame_estimates(sound, self._level, begun=begun, most=most)
-            bends = self._bends(begun)
-            if len(bends) >= TUNED_FRAMES or begun.frames < most:
+        begun = self._begun(sound, TUNING_S[0])
+        for length_s in TUNING_S[1:]:
+            if len(self._bends(begun)) >= TUNED_FRAMES:
                 break
-        assert begun is not None
-        return begun, _middle_cents(bends)
+            begun = self._begun(sound, length_s, begun)
+        return begun, _middle_cents(self._bends(begun))
+
+    def _begun(
+        self, sound: Floats, length_s: float, begun: FrameEstimates | None = None
+    ) -> FrameEstimates:
+        most = round(length_s * RATE / HOP)
+        return frame_estimates(sound, self._level, begun=begun, most=most)
 
     def _bends(self, estimates: FrameEstimates) -> Floats:
         """How far each frame of a note lies from it, in semitones, the same through a note."""
@@ -386,7 +389,7 @@ class _Listener:
 
     def _freed(self, start_s: float, sound: Floats, under: Floats | None) -> _Stretch:
         """The piece, with its backing taken away where that is loud enough to be known."""
-        if under is None:
+        if under is None or not under.any():
             return _Stretch(start_s, sound, np.zeros(1, dtype=np.float32), 0.0)
         stretch_leak = leak(sound, under)
         self._leaks.append(stretch_leak)
