@@ -141,8 +141,7 @@ def test_the_data_have_every_note_and_what_was_found_out(
     data = json.loads((home / "take.json").read_text("utf-8"))
     assert list(data) == [
         "format", "version", "program", "length_s", "tuning_cents", "delay_s",
-        "delay_modulo_s", "form_s", "leak_db", "rate_ratio", "notices",
-        "notes",
+        "delay_modulo_s", "form_s", "leak_db", "rate_ratio", "errors", "notices", "notes",
     ]  # fmt: skip
     assert (data["length_s"], data["rate_ratio"], data["notices"]) == (3.5, 1, [])
     assert (data["delay_s"], data["leak_db"]) == (None, None)

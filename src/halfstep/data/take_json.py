@@ -8,6 +8,7 @@ from typing import Any
 from halfstep.data.documents import JsonForm, read_document
 from halfstep.errors import ReadError
 from halfstep.listen.heard_take import HeardNote, HeardTake
+from halfstep.listen.known_errors import CERTAINTY_CLASSES, certainty_class, known_errors
 from halfstep.part.take_part import WrittenTake
 
 TAKE_FORM = JsonForm("halfstep-take", "a take")
@@ -25,8 +26,22 @@ def take_data(written: WrittenTake) -> dict[str, Any]:
         "form_s": _rounded(written.form_s, 4),
         "leak_db": _rounded(take.leak_db, 1),
         "rate_ratio": round(take.rate_ratio, 6),
+        "errors": _errors_data(written),
         "notices": list(take.notices),
         "notes": [_note_data(note) for note in take.notes],
+    }
+
+
+def _errors_data(written: WrittenTake) -> dict[str, Any]:
+    """What is known of the ear's own errors with that player."""
+    errors = known_errors(written.player.key)
+    return {
+        "measured_with": errors.instrument or None,
+        "onset_bias_ms": errors.onset_bias_ms,
+        "onset_spread_ms": errors.onset_spread_ms,
+        "cents": errors.cents,
+        "swing_sd": {"to_150_bpm": errors.swing_sd_slow, "from_150_bpm": errors.swing_sd_fast},
+        "certainty_from": dict(CERTAINTY_CLASSES),
     }
 
 
@@ -42,6 +57,7 @@ def _note_data(note: HeardNote) -> dict[str, Any]:
         "cents": round(note.cents, 1),
         "level_db": round(note.level_db, 1),
         "certainty": round(note.certainty, 3),
+        "certainty_class": certainty_class(note.certainty),
         "pitch_midi": round(note.pitch_midi, 4),
     }
 
@@ -57,7 +73,7 @@ def read_take(source: str | Path) -> HeardTake:
     data = read_document(source, TAKE_FORM)
     try:
         return HeardTake(
-            tuple(_heard_note(note) for note in data["notes"]),
+            tuple(_heard_note(note, float(data["tuning_cents"])) for note in data["notes"]),
             length_s=float(data["length_s"]),
             tuning_cents=float(data["tuning_cents"]),
             delay_s=_figure(data["delay_s"]),
@@ -74,7 +90,8 @@ def _figure(stored: float | None) -> float | None:
     return None if stored is None else float(stored)
 
 
-def _heard_note(data: dict[str, Any]) -> HeardNote:
+def _heard_note(data: dict[str, Any], tuning_cents: float) -> HeardNote:
+    named = float(data["midi"]) + (float(data["cents"]) + tuning_cents) / 100
     return HeardNote(
         onset_s=float(data["onset_s"]),
         offset_s=float(data["offset_s"]),
@@ -82,5 +99,5 @@ def _heard_note(data: dict[str, Any]) -> HeardNote:
         cents=float(data["cents"]),
         level_db=float(data["level_db"]),
         certainty=float(data["certainty"]),
-        pitch_midi=float(data["pitch_midi"]),
+        pitch_midi=float(data.get("pitch_midi", named)),
     )

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     Floats = npt.NDArray[np.float32]
+    Doubles = npt.NDArray[np.floating[Any]]
 
 Progress = Callable[[float], None]
 """Told how much is done, 0 to 1."""
@@ -147,11 +148,10 @@ def hear(
 
 def _tuning_of(notes: tuple[HeardNote, ...]) -> float:
     """How far the player's A lies from 440 Hz, in cents: the middle of all notes, -50 to 50."""
-    if not notes:
-        return 0.0
-    lengths = np.array([note.offset_s - note.onset_s for note in notes])
-    turned = np.exp(2j * np.pi * np.array([note.pitch_midi for note in notes]))
-    return float(100 * np.angle(np.sum(lengths * turned)) / (2 * np.pi))
+    return _middle_cents(
+        np.array([note.pitch_midi for note in notes]),
+        np.array([note.offset_s - note.onset_s for note in notes]),
+    )
 
 
 class _Gauge:
@@ -339,7 +339,8 @@ class _Listener:
             if len(self._bends(begun)) >= TUNED_FRAMES:
                 break
             begun = self._begun(sound, length_s, begun)
-        return begun, _middle_cents(self._bends(begun))
+        bends = self._bends(begun)
+        return begun, _middle_cents(bends, np.ones(len(bends)))
 
     def _begun(
         self, sound: Floats, length_s: float, begun: FrameEstimates | None = None
@@ -458,11 +459,11 @@ def _within_a_semitone(cents: float) -> float:
     return (cents + 50) % 100 - 50
 
 
-def _middle_cents(bends: Floats) -> float:
-    """The middle of what lies on a circle of a semitone; 0 where there is nothing."""
-    if not len(bends):
+def _middle_cents(semitones: Doubles, weights: Doubles) -> float:
+    """The weighed middle of what lies on a circle of a semitone; 0 where there is nothing."""
+    if not len(semitones):
         return 0.0
-    turned = np.exp(2j * np.pi * bends).mean()
+    turned = np.sum(weights * np.exp(2j * np.pi * semitones))
     return float(100 * np.angle(turned) / (2 * np.pi))
 
 
