@@ -10,10 +10,12 @@ from types import ModuleType
 
 import pytest
 from hypothesis import settings
+from xdist.remote import Producer
 
 from halfstep.errors import MissingExtra
 from halfstep.render.soundbank import find_bank
 from reference_files import DATA
+from run_together import Together
 
 BENCH = Path(__file__).resolve().parents[1] / "bench"
 
@@ -49,6 +51,12 @@ def bank() -> Path:
         return find_bank()
     except MissingExtra as error:
         pytest.skip(str(error))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> Together | None:
+    """Tests that share what takes long to make run in one process."""
+    return Together(config, log) if config.getvalue("dist") == "loadgroup" else None
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

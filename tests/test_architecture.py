@@ -19,6 +19,8 @@ from pathlib import Path
 
 import pytest
 
+from run_together import TOGETHER
+
 ROOT = Path(__file__).resolve().parents[1]
 SOURCE = ROOT / "src" / "halfstep"
 TESTS = ROOT / "tests"
@@ -291,8 +293,9 @@ def test_each_library_is_known_to_one_part() -> None:
 
 
 def asked_for(requirements: Iterable[str]) -> set[str]:
-    """Names of packages as they are imported: ``pytest-xdist>=3`` is ``pytest_xdist``."""
-    return {re.split(r"[<>=!~\[; ]", each)[0].replace("-", "_") for each in requirements}
+    """Names of packages as they are imported: ``pytest-xdist>=3`` is ``xdist``."""
+    names = (re.split(r"[<>=!~\[; ]", line)[0] for line in requirements)
+    return {name.removeprefix("pytest-").replace("-", "_") for name in names}
 
 
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
@@ -309,6 +312,12 @@ def test_what_the_tests_import_is_installed_with_them() -> None:
     )
     extra = asked_for(PROJECT["optional-dependencies"]["test"])
     assert used - own <= extra | asked_for(PROJECT["dependencies"])
+
+
+def test_files_that_run_in_one_process_are_there_and_in_one_row() -> None:
+    names = [name for row in TOGETHER for name in row]
+    assert [name for name in names if not (ROOT / "tests" / name).is_file()] == []
+    assert len(names) == len(set(names))
 
 
 def test_every_dependency_is_pinned_with_a_hash_and_without_an_address() -> None:

@@ -23,7 +23,7 @@ from halfstep.version import VERSION
 ROOT = Path(__file__).resolve().parents[1]
 NEEDED = ("pyproject.toml", "README.md", "LICENSE")
 
-pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("wheel")]
+pytestmark = pytest.mark.slow
 
 
 def ran(*command: str | Path, folder: Path) -> str:

@@ -19,7 +19,6 @@ from halfstep.etude.written_etude import Etude
 from halfstep.meter import Feel
 from halfstep.part.transposed_part import part_for
 
-pytestmark = pytest.mark.xdist_group("every step")
 IN_D = "key: D\n| Em7 | A7 | Dmaj7 | B7 | Em7 | A7 | Dmaj7 | % |"
 IN_F = "key: F\n| Gm7 | C7 | Fmaj7 | D7 | Gm7 | C7 | Fmaj7 | % |"
 

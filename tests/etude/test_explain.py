@@ -27,7 +27,6 @@ from halfstep.progression.chart import Bar
 from halfstep.score import Mark, ScoreNote
 from typed_charts import read_chart_text
 
-pytestmark = pytest.mark.xdist_group("explained")
 CHARTS = ("evening class", "minor", "waltz", "six eight")
 
 

@@ -45,7 +45,6 @@ from halfstep.progression.chart import Bar, Chart
 from strategies import COMMON, ROOTS
 from typed_charts import read_chart_text
 
-pytestmark = pytest.mark.xdist_group("later steps")
 STEPS = ("guide-tones", "cells", "motif", "call-and-response")
 PLAYERS = ("alto-sax", "trumpet", "trombone", "piano")
 ODD = (Meter(2, 4), Meter(12, 8), Meter(9, 8), Meter(7, 4), Meter(7, 8), Meter(5, 8), Meter(3, 2))

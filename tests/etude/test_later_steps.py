@@ -23,7 +23,6 @@ from halfstep.harmony.outline import LineNote, outline
 from halfstep.level import Level
 from halfstep.progression.chart import Chart
 
-pytestmark = pytest.mark.xdist_group("later steps")
 PLAIN = sorted(set(INVENTED) - {"waltz", "six eight"})
 
 

@@ -28,7 +28,7 @@ from halfstep.harmony.analysis import AnalysedChord
 from halfstep.level import Level
 
 PLAYERS = ("alto-sax", "trumpet", "clarinet", "trombone", "guitar")
-pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("corpus")]
+pytestmark = pytest.mark.slow
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ GUIDE = (ROOT / "docs" / "guides" / "add-a-step.md").read_text("utf-8")
 ADDED, BEFORE = "third-fifth", "    arpeggio.STEP,\n"
 CHART = "| Gm7 C7 | Fmaj7 |"
 
-pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("new step")]
+pytestmark = pytest.mark.slow
 
 
 def ran(tree: Path, *command: str) -> subprocess.CompletedProcess[str]:

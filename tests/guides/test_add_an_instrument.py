@@ -23,7 +23,7 @@ GUIDE = (ROOT / "docs" / "guides" / "add-an-instrument.md").read_text("utf-8")
 ADDED, VALUE_BEFORE = "bass-clarinet", '        Instrument(\n            "flute"'
 CHART = "| Gm7 C7 | Fmaj7 |"
 
-pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("new instrument")]
+pytestmark = pytest.mark.slow
 
 
 def halfstep(tree: Path, *arguments: str) -> subprocess.CompletedProcess[str]:

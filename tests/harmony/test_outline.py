@@ -41,7 +41,6 @@ from name_intervals import ascending
 from solos import CHORD, chart_of, needs_tables, rows, translated
 from typed_charts import read_chart_text
 
-pytestmark = pytest.mark.xdist_group("outline")
 EIGHTH = Fraction(1, 2)
 TURNAROUND = "| Dm7 | G7 | Cmaj7 | A7 |"
 

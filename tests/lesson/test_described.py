@@ -19,7 +19,6 @@ from halfstep.lesson.make import make_lesson
 from lesson.lesson_files import REPOSITORY, lesson_data, schema_faults
 from typed_charts import read_chart_text
 
-pytestmark = pytest.mark.xdist_group("small lesson")
 SCHEMA = json.loads((REPOSITORY / "docs" / "lesson.schema.json").read_text(encoding="utf-8"))
 GUIDE = (REPOSITORY / "docs" / "json.md").read_text(encoding="utf-8")
 

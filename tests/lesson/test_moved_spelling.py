@@ -38,7 +38,6 @@ from halfstep.services.make_lesson import MakeLesson, lesson_brief
 from halfstep.services.read_chart import ReadChart, read_chart
 from lesson.moved_charts import CHARTS, MAJOR_KEYS, MINOR_KEYS
 
-pytestmark = pytest.mark.xdist_group("moved charts")
 ODD = {"E#", "B#", "Fb", "Cb"}
 
 

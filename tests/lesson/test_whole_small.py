@@ -19,8 +19,6 @@ from lesson.lesson_files import (
     schema_faults,
 )
 
-pytestmark = pytest.mark.xdist_group("small lesson")
-
 needs_schema = pytest.mark.skipif(not W3C.exists(), reason="the W3C's schema is not there")
 
 

@@ -92,7 +92,6 @@ def test_a_failure_half_way_leaves_nothing_behind(
     assert everything(tmp_path) == set()
 
 
-@pytest.mark.xdist_group("small lesson")
 @pytest.mark.parametrize("writer", WRITERS)
 def test_a_failure_half_way_leaves_an_earlier_lesson_as_it_was(
     writer: str, small_lesson: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

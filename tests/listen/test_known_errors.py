@@ -51,7 +51,6 @@ def heard_lines() -> list[tuple[str, list[dict[str, float]], HeardTake]]:
 
 
 @pytest.mark.slow
-@pytest.mark.xdist_group("real-lines")
 def test_stated_onsets_hold_on_lines_that_nothing_was_chosen_on(
     heard_lines: list[tuple[str, list[dict[str, float]], HeardTake]],
 ) -> None:
@@ -71,7 +70,6 @@ def test_stated_onsets_hold_on_lines_that_nothing_was_chosen_on(
 
 
 @pytest.mark.slow
-@pytest.mark.xdist_group("real-lines")
 def test_sure_notes_are_right(
     heard_lines: list[tuple[str, list[dict[str, float]], HeardTake]],
 ) -> None:

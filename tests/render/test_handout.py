@@ -74,15 +74,10 @@ def printed(chords: str, paper: PaperName = "a4", *, detail: Detail = Detail.STA
     return handout_pdf(sample.handout_of(chords, detail=detail), paper=paper)
 
 
-def long_lesson(chords, name):
-    """A chart whose handouts take long: one process makes them for all tests."""
-    return pytest.param(chords, marks=[pytest.mark.slow, pytest.mark.xdist_group(name)], id=name)
-
-
-FORTY = long_lesson(FORTY_BARS, "forty")
+FORTY = pytest.param(FORTY_BARS, marks=pytest.mark.slow, id="forty")
 LESSONS = [
     pytest.param(sample.EIGHT_BARS, id="eight"),
-    long_lesson(sample.TWELVE_BARS, "twelve"),
+    pytest.param(sample.TWELVE_BARS, id="twelve", marks=pytest.mark.slow),
     FORTY,
 ]
 

@@ -57,7 +57,6 @@ def outputs(tmp_path_factory: pytest.TempPathFactory) -> list[list[dict]]:
 
 pytestmark = [
     pytest.mark.slow,
-    pytest.mark.xdist_group("notebook"),
     pytest.mark.filterwarnings("ignore::DeprecationWarning"),
     pytest.mark.filterwarnings("ignore::ResourceWarning"),
     pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
