@@ -19,6 +19,7 @@ from halfstep.etude.slots import Slot
 from halfstep.etude.step import Step
 from halfstep.etude.steps import find_step
 from halfstep.etude.written_etude import Etude
+from halfstep.harmony.outline import LineNote, outline
 from halfstep.part.transposed_part import part_for
 
 CADENCE = "key: C\n| Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | Cmaj7 | % |"
@@ -39,6 +40,12 @@ def notes_of(step: str, chart: str, **wanted: object) -> list[EtudeNote]:
     """The notes that sound in an etude."""
     etude = line_of(step, brief_over(chart, **wanted))  # type: ignore[arg-type]
     return [note for note in etude.notes if note.pitch]
+
+
+def relative_outline_of(etude: Etude) -> float:
+    """How well a line tells its chords, over the plain arpeggio; 0 where it cannot be said."""
+    notes = [LineNote(n.onset, n.beats, n.pitch.midi) for n in etude.notes if n.pitch]
+    return outline(notes, etude.analysis.chart).whole.relative or 0.0
 
 
 def midi(note: EtudeNote) -> int:

@@ -4,9 +4,20 @@ no source.
 
 from __future__ import annotations
 
+from statistics import mean
+
 import pytest
 from briefs_over_charts import brief_over, slots_laid_out
-from step_lines import CADENCE, broken_rules, keeps, line_of, rule_of, words_on
+from etude_charts import INVENTED
+from step_lines import (
+    CADENCE,
+    broken_rules,
+    keeps,
+    line_of,
+    relative_outline_of,
+    rule_of,
+    words_on,
+)
 from typed_lines import typed
 
 from halfstep.etude.calls import ASKS
@@ -110,3 +121,10 @@ def test_a_line_over_half_a_form_is_left_half() -> None:
     etude = line_of("call-and-response", brief_over(CADENCE, seed=3))
     played = {int(note.onset // 4) for note in etude.notes if note.pitch}
     assert played == {0, 1, 4, 5}
+
+
+def test_calls_tell_half_of_what_the_plain_arpeggio_does_though_played_back() -> None:
+    """On the mean of charts that its costs were not chosen on; the measure is the program's own."""
+    requests = [brief_over(c, seed=n) for c in INVENTED.values() for n in (1, 2)]
+    lines = [line_of("call-and-response", request) for request in requests]
+    assert mean(map(relative_outline_of, lines)) >= 0.5

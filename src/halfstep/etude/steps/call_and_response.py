@@ -96,7 +96,7 @@ STEP = Step(
         layouts=tried_again(layout),
         costs=(
             Cost(2, skipping, 0.8),
-            Cost(1, tells, 0.6),
+            Cost(1, tells, 1.9),
             Cost(1, rooted, 0.6),
             Cost(1, new_note_first, 1.0),
             Cost(1, pauses, 1.0),

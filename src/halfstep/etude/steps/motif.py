@@ -193,7 +193,7 @@ STEP = Step(
         costs=(
             Cost(2, unlike_figure, 1.2),
             Cost(2, between_figures, 0.5),
-            Cost(1, tells, 0.8),
+            Cost(1, tells, 1.7),
             Cost(1, new_note_first, 0.5),
             Cost(1, pauses, 0.5),
             Cost(1, lingering, 2.0),
