@@ -30,6 +30,8 @@ BLOCK = RATE * 10
 """Samples of a block, the last one may be shorter."""
 FULL = 0.999
 """From here on a sample counts as clipped."""
+RESAMPLED = 1 << 14
+"""Samples that are resampled before they are passed on."""
 LEAST_GAP_S = 0.03
 """A jump of the file's own clock by so much is a gap; less is how clocks are written."""
 MOST_FAILURES = 1000
@@ -152,17 +154,23 @@ class Recording:
         import av
 
         target = round(RATE / self.rate_ratio)
-        resampler = av.AudioResampler(format="fltp", layout=None, rate=target)
+
+        def resampler() -> Any:
+            return av.AudioResampler("fltp", layout=None, rate=target, frame_size=RESAMPLED)
+
+        turn = resampler()
         stream = _SoundStream(self.path, container, damage)
         for part in stream.parts():
             if isinstance(part, Gap):
+                yield from map(_mono, turn.resample(None) if stream.frames else ())
                 yield np.zeros(round(part.length_s * target), dtype=np.float32)
+                turn = resampler()
                 continue
             part.pts = None
-            yield from (_mono(frame) for frame in resampler.resample(part))
+            yield from map(_mono, turn.resample(part))
         if not stream.frames:
             raise TakeError(f"{self.path.name}: nothing of it can be read; send it once more")
-        yield from (_mono(frame) for frame in resampler.resample(None))
+        yield from map(_mono, turn.resample(None))
         if stream.ends_early or breaks_off(self.path):
             damage.end_s = stream.read_s
 
@@ -208,7 +216,7 @@ class _SoundStream:
     def _gap_before(self, frame: Any) -> Iterator[Gap]:
         if frame.pts is None or frame.time_base is None:
             return
-        clock_s = float(frame.pts * frame.time_base)
+        clock_s = float(frame.time)
         if self._first_s is None:
             self._first_s = clock_s
         length_s = clock_s - self._first_s - self.read_s
@@ -255,10 +263,13 @@ class _SoundStream:
 
 
 def _mono(frame: Any) -> Floats:
-    sound = frame.to_ndarray().astype(np.float32, copy=False)
-    mean = sound.mean(axis=0) if len(sound) > 1 else sound[0]
+    """The mean of a frame's channels, without what is no number."""
+    channels = [
+        np.frombuffer(plane, dtype=np.float32, count=frame.samples) for plane in frame.planes
+    ]
+    mean = channels[0] if len(channels) == 1 else np.add.reduce(channels) / len(channels)
     if np.isfinite(mean).all():
-        return np.asarray(mean)
+        return np.asarray(mean, dtype=np.float32)
     return np.asarray(np.nan_to_num(mean, nan=0.0, posinf=1.0, neginf=-1.0))
 
 
