@@ -67,6 +67,26 @@ def test_a_beginner_never_crosses_the_break_after_an_eighth(step: str) -> None:
         assert not any("crosses the register break" in notice.text for notice in etude.notices)
 
 
+ENDS_ON_AN_EVEN_NUMBER = (
+    INVENTED["waltz"],
+    "key: D\n| D | G A | Bm | G A | D | E |",
+    "| Dm7 | % | Ebm7 | % | Dm7 | % |",
+)
+
+
+@pytest.mark.parametrize("text", ENDS_ON_AN_EVEN_NUMBER)
+def test_a_scale_strikes_its_last_note_again_rather_than_cross_the_break(text: str) -> None:
+    """Four notes on one side of it have no other way from tone to tone; in all twelve keys."""
+    chart = read_chart_text(text)
+    etudes = []
+    for steps in INTERVALS:
+        analysis = analyse(chart.moved(Interval(*steps)), level=Level.BEGINNER)
+        brief = Brief(INSTRUMENTS["alto-sax"], Level.BEGINNER, 120.0, 1 + steps[1])
+        etudes.append(write_etude(find_step("scale"), analysis, brief))
+    assert not [note for e in etudes for note in hurried_crossings(e.notes, e.brief)]
+    assert any(e.notes[-1].pitch == e.notes[-2].pitch for e in etudes)
+
+
 def test_players_of_a_higher_level_may_cross_it_and_of_a_beginner_it_is_told() -> None:
     etude = line_of("4", brief_over(CHART, level="intermediate", instrument="alto-sax", seed=1))
     assert hurried_crossings(etude.notes, etude.brief) == []

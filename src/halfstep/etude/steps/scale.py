@@ -50,6 +50,8 @@ EARLY, NARROWER = 5.0, 0.4
 costs to build it on another tone than the root."""
 LEAST_PEAK = 3
 """Steps from the root where it may turn at that price; below them `TURNED_BACK` is asked."""
+STRUCK_AGAIN = 60.0
+"""For a scale that strikes its last note twice: only where all others would cross the break."""
 Way = tuple[int, ...]
 """Steps above the root."""
 
@@ -237,6 +239,8 @@ def _scale_shapes(scale_ways: _ScaleWays, octave: int, wish: _ScaleManner) -> It
     yield RunShape(zigzag(count, octave, twice=True), cost=OTHER_WAY + 0.5)
     for way, cost in early:
         yield RunShape(way, cost=cost + OTHER_TURN * (way != wished))
+    if wish.brief.barrier is not None:
+        yield from _struck_again(count, octave)
 
 
 def _full_ways(count: int, octave: int) -> list[Way]:
@@ -271,6 +275,17 @@ def _turned_early(count: int, octave: int) -> Iterator[tuple[Way, float]]:
         if peak < count - 1:
             yield way, EARLY + price * (octave - peak)
             yield tuple(-step for step in way), EARLY + price * (octave - peak)
+
+
+def _struck_again(count: int, octave: int) -> Iterator[RunShape]:
+    """For players who stay on one side of the register break: the last note stands twice.
+
+    An even number of notes has no way from tone to tone of the arpeggio that turns between.
+    """
+    for peak in range(2, min(octave, count)):
+        *way, last = zigzag(count - 1, peak)
+        yield RunShape((*way, last, last), cost=STRUCK_AGAIN)
+        yield RunShape((*(-step for step in way), -last, -last), cost=STRUCK_AGAIN)
 
 
 def _offsets(flags: Flags, palette: Palette, octave: int) -> set[int]:
