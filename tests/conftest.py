@@ -35,13 +35,24 @@ def reference_data() -> Path:
 @pytest.fixture(scope="module")
 def takes() -> ModuleType:
     """The bench's lines with known notes."""
-    spec = importlib.util.spec_from_file_location("takes", BENCH / "takes.py")
+    return script(BENCH / "takes.py")
+
+
+def script(path: Path) -> ModuleType:
+    """A file outside the package as a module."""
+    spec = importlib.util.spec_from_file_location(path.stem, path)
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
-    sys.modules["takes"] = module
+    sys.modules[path.stem] = module
     spec.loader.exec_module(module)
     return module
+
+
+@pytest.fixture(scope="module")
+def fingerprint() -> ModuleType:
+    """What the network is shown, in a few numbers."""
+    return script(BENCH.parent / "training" / "fingerprint.py")
 
 
 @pytest.fixture(scope="module")

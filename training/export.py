@@ -11,9 +11,10 @@ from pathlib import Path
 import numpy as np
 
 HERE = Path(__file__).resolve().parent
-sys.path.insert(0, str(HERE))
+sys.path[:0] = [str(HERE), str(HERE.parent / "src")]
 
 import network  # noqa: E402
+from fingerprint import fingerprint  # noqa: E402
 
 SHIPPED = HERE.parent / "src" / "halfstep" / "listen" / "hears.onnx"
 
@@ -22,7 +23,7 @@ def main() -> None:
     """Write the graph with its weights."""
     weights = dict(np.load(sys.argv[1]))
     out = Path(sys.argv[2]) if len(sys.argv) > 2 else SHIPPED
-    out.write_bytes(network.onnx_model(weights).SerializeToString())
+    out.write_bytes(network.onnx_model(weights, fingerprint()).SerializeToString())
     print(
         f"{out}: {out.stat().st_size / 1000:.0f} kB, {sum(map(np.size, weights.values()))} weights"
     )

@@ -4,11 +4,12 @@ One definition, `forward`, written with the few operations of `Jax` below; `onnx
 walks the same definition with operations that write a graph instead. So what is trained is
 what is shipped.
 
-Shapes: harmonics (batch, frames, 183, 12) and bands (batch, frames, 48) go in; out come for
+It thinks in pairs of frames, twenty milliseconds apart, and says something of both frames.
+Shapes: harmonics (batch, pairs, 183, 12) and bands (batch, pairs, 96) go in; out come for
 each frame 62 log-probabilities of what sounds (61 semitones and silence), 61 logits of a
 note beginning on that semitone, one of a note beginning at all, 61 deviations in
-semitones, and one logit of a second player. Inside, images are (batch, channels, frames,
-semitones).
+semitones, and one logit of a second player, each of shape (batch, pairs, 2, ...). Inside,
+images are (batch, channels, pairs, semitones).
 """
 
 from __future__ import annotations
@@ -17,40 +18,40 @@ from typing import Any
 
 import numpy as np
 
-SEMITONES, OVERTONES, BANDS = 61, 12, 48
-FIRST, CHANNELS, WIDE, BAND_CHANNELS = 16, 32, 128, 64
-BLOCKS = ((5, 3, 1), (5, 3, 2), (3, 3, 4), (3, 3, 8), (3, 3, 16), (5, 3, 1))
-"""Frames and semitones of each block's filter, and how far apart its frames lie."""
+SEMITONES, OVERTONES, BANDS = 61, 12, 96
+CHANNELS, WIDE, BAND_CHANNELS = 32, 128, 64
+BLOCKS = ((5, 3, 1), (5, 3, 2), (3, 3, 4), (3, 3, 8), (3, 3, 2), (5, 3, 1))
+"""Pairs and semitones of each block's filter, and how far apart its pairs lie."""
+AROUND = (1, 3)
+"""The blocks that see what the whole compass has on average."""
 OCTAVE_AFTER = 1
 """The block after which a note also sees what sounds an octave below and above it."""
 
 
 def sizes() -> dict[str, tuple[int, ...]]:
-    """The shape of every weight: (out, in, frames, semitones) for filters."""
+    """The shape of every weight: (out, in, pairs, semitones) for filters."""
     found: dict[str, tuple[int, ...]] = {
-        "first.w": (FIRST, OVERTONES, 3, 3),
-        "second.w": (CHANNELS, FIRST, 3, 5),
-        "bands1.w": (BAND_CHANNELS, BANDS, 5, 1),
-        "bands2.w": (BAND_CHANNELS, BAND_CHANNELS, 5, 1),
+        "first.w": (CHANNELS, OVERTONES, 3, 5),
+        "bands1.w": (BAND_CHANNELS, BANDS, 3, 1),
+        "bands2.w": (BAND_CHANNELS, BAND_CHANNELS, 3, 1),
         "bands3.w": (CHANNELS, BAND_CHANNELS, 1, 1),
-        "octave.w": (CHANNELS, 3 * CHANNELS, 1, 1),
-        "pitch.w": (1, CHANNELS, 1, 1),
-        "onset.w": (1, CHANNELS, 1, 1),
-        "bend.w": (1, CHANNELS, 1, 1),
+        "octave.w": (CHANNELS, CHANNELS, 1, 3),
+        "pitch.w": (2, CHANNELS, 1, 1),
+        "onset.w": (2, CHANNELS, 1, 1),
+        "bend.w": (2, CHANNELS, 1, 1),
         "frame.w": (32, 2 * CHANNELS + BAND_CHANNELS, 1, 1),
-        "silence.w": (1, 32, 1, 1),
-        "attack.w": (1, 32, 1, 1),
-        "company.w": (1, 32, 1, 1),
+        "silence.w": (2, 32, 1, 1),
+        "attack.w": (2, 32, 1, 1),
+        "company.w": (2, 32, 1, 1),
     }
-    for index, (frames, semitones, _) in enumerate(BLOCKS):
-        found[f"b{index}.depth.w"] = (CHANNELS, 1, frames, semitones)
-        found[f"b{index}.around.w"] = (CHANNELS, CHANNELS, 1, 1)
+    for index, (pairs, semitones, _) in enumerate(BLOCKS):
+        found[f"b{index}.depth.w"] = (CHANNELS, 1, pairs, semitones)
         found[f"b{index}.wide.w"] = (WIDE, CHANNELS, 1, 1)
         found[f"b{index}.back.w"] = (CHANNELS, WIDE, 1, 1)
+    for index in AROUND:
+        found[f"b{index}.around.w"] = (CHANNELS, CHANNELS, 1, 1)
     biases = {name[:-1] + "b": (shape[0],) for name, shape in found.items()}
-    places = {"place": (CHANNELS, SEMITONES)}
-    gains = {f"b{index}.gain": (CHANNELS,) for index in range(len(BLOCKS))}
-    return found | biases | places | gains
+    return found | biases | {"place": (CHANNELS, SEMITONES)}
 
 
 def first_weights(seed: int = 0) -> dict[str, np.ndarray]:
@@ -60,10 +61,8 @@ def first_weights(seed: int = 0) -> dict[str, np.ndarray]:
     for name, shape in sizes().items():
         if name.endswith(".w"):
             inputs = int(np.prod(shape[1:]))
-            scale = (2 / inputs) ** 0.5 * (0.3 if "back" in name or "around" in name else 1)
-            weights[name] = rng.normal(0, scale, shape)
-        elif name.endswith("gain"):
-            weights[name] = np.ones(shape)
+            small = any(kind in name for kind in ("back", "around", "octave"))
+            weights[name] = rng.normal(0, (2 / inputs) ** 0.5 * (0.3 if small else 1), shape)
         else:
             weights[name] = np.zeros(shape)
     weights["onset.b"] -= 5
@@ -88,33 +87,30 @@ def forward(ops: Any, weights: Any, harmonics: Any, bands: Any) -> tuple[Any, ..
     def filtered(name: str, image: Any, **kind: Any) -> Any:
         return ops.conv(image, weights[f"{name}.w"], weights[f"{name}.b"], **kind)
 
-    image = ops.image(harmonics)  # (batch, overtones, frames, 183)
-    image = ops.relu(filtered("first", image))
-    image = ops.relu(filtered("second", image, stride=3))
-    short = ops.line(bands)  # (batch, bands, frames, 1)
-    short = ops.relu(filtered("bands1", short))
-    short = ops.relu(filtered("bands2", short))
-    image = ops.add(image, filtered("bands3", short))
+    image = ops.image(harmonics)  # (batch, overtones, pairs, 183)
+    image = ops.relu(filtered("first", image, stride=3))
+    brief = ops.line(bands)  # (batch, bands, pairs, 1)
+    brief = ops.relu(filtered("bands1", brief))
+    brief = ops.relu(filtered("bands2", brief))
+    image = ops.add(image, filtered("bands3", brief))
     image = ops.add(image, ops.as_image(weights["place"]))
-    for index, (_, _, dilation) in enumerate(BLOCKS):
-        normal = ops.normal(image, weights[f"b{index}.gain"])
-        inner = filtered(f"b{index}.depth", normal, dilation=dilation, depthwise=True)
-        around = filtered(f"b{index}.around", ops.mean(normal))
-        inner = ops.relu(filtered(f"b{index}.wide", ops.add(inner, around)))
+    for index, (_, _, apart) in enumerate(BLOCKS):
+        inner = filtered(f"b{index}.depth", image, apart=(apart, 1), depthwise=True)
+        if index in AROUND:
+            inner = ops.add(inner, filtered(f"b{index}.around", ops.mean(image)))
+        inner = ops.relu(filtered(f"b{index}.wide", inner))
         image = ops.add(image, filtered(f"b{index}.back", inner))
         if index == OCTAVE_AFTER:
-            clear = ops.relu(image)
-            around = ops.join([clear, ops.shifted(clear, 12), ops.shifted(clear, -12)])
-            image = ops.add(image, filtered("octave", around))
+            image = ops.add(image, filtered("octave", ops.relu(image), apart=(1, 12)))
     last = ops.relu(image)
-    frame = ops.relu(filtered("frame", ops.join([ops.mean(last), ops.peak(last), short])))
+    frame = ops.relu(filtered("frame", ops.join([ops.mean(last), ops.peak(last), brief])))
     pitch = ops.beside(filtered("pitch", last), filtered("silence", frame))
     return (
-        ops.log_softmax(ops.flat(pitch)),
-        ops.flat(filtered("onset", last)),
-        ops.flat(filtered("attack", frame)),
-        ops.flat(filtered("bend", last)),
-        ops.flat(filtered("company", frame)),
+        ops.log_softmax(ops.by_frame(pitch)),
+        ops.by_frame(filtered("onset", last)),
+        ops.by_frame(filtered("attack", frame)),
+        ops.by_frame(filtered("bend", last)),
+        ops.by_frame(filtered("company", frame)),
     )
 
 
@@ -146,27 +142,27 @@ class Jax:
         b: Any,
         *,
         stride: int = 1,
-        dilation: int = 1,
+        apart: tuple[int, int] = (1, 1),
         depthwise: bool = False,
     ) -> Any:
-        frames, semitones = w.shape[2:]
+        pairs, semitones = w.shape[2:]
         w, b = w.astype(image.dtype), b.astype(image.dtype)[None, :, None, None]
-        along, across = dilation * (frames - 1) // 2, (semitones - 1) // 2
+        along, across = apart[0] * (pairs - 1) // 2, apart[1] * (semitones - 1) // 2
         if depthwise:  # a sum of shifted images, which compiles to less than a grouped filter
             padded = self._np.pad(image, ((0, 0), (0, 0), (along, along), (across, across)))
             height, width = image.shape[2:]
             taps = [
-                padded[:, :, dilation * i : dilation * i + height, j : j + width]
+                padded[:, :, apart[0] * i : apart[0] * i + height, j : j + width]
                 * w[None, :, 0, i, j, None, None]
-                for i in range(frames)
+                for i in range(pairs)
                 for j in range(semitones)
             ]
             return sum(taps) + b
-        if frames == semitones == 1:
+        if pairs == semitones == 1:
             return self._np.einsum("oc,bcts->bots", w[:, :, 0, 0], image) + b
         across -= stride == 3
         out = self._jax.lax.conv_general_dilated(
-            image, w, (1, stride), ((along, along), (across, across)), rhs_dilation=(dilation, 1)
+            image, w, (1, stride), ((along, along), (across, across)), rhs_dilation=apart
         )
         return out + b
 
@@ -178,12 +174,6 @@ class Jax:
 
     def as_image(self, weight: Any) -> Any:
         return weight[None, :, None, :].astype(self._dtype)
-
-    def normal(self, image: Any, gain: Any) -> Any:
-        wide = image.astype("float32")
-        power = self._np.mean(self._np.square(wide), axis=1, keepdims=True)
-        scaled = wide / self._np.sqrt(power + 1e-3) * gain[None, :, None, None]
-        return scaled.astype(image.dtype)
 
     def mean(self, image: Any) -> Any:
         return self._np.mean(image, axis=3, keepdims=True)
@@ -197,14 +187,8 @@ class Jax:
     def beside(self, image: Any, other: Any) -> Any:
         return self._np.concatenate([image, other], axis=3)
 
-    def shifted(self, image: Any, semitones: int) -> Any:
-        still = self._np.zeros_like(image[..., :12])
-        if semitones > 0:
-            return self._np.concatenate([still, image[..., :-12]], axis=3)
-        return self._np.concatenate([image[..., 12:], still], axis=3)
-
-    def flat(self, image: Any) -> Any:
-        return image[:, 0].astype("float32")
+    def by_frame(self, image: Any) -> Any:
+        return image.transpose(0, 2, 1, 3).astype("float32")
 
     def log_softmax(self, logits: Any) -> Any:
         return self._jax.nn.log_softmax(logits, axis=-1)
@@ -243,20 +227,20 @@ class Graph:
         b: np.ndarray,
         *,
         stride: int = 1,
-        dilation: int = 1,
+        apart: tuple[int, int] = (1, 1),
         depthwise: bool = False,
     ) -> str:
-        frames, semitones = w.shape[2:]
-        along, across = dilation * (frames - 1) // 2, (semitones - 1) // 2
+        pairs, semitones = w.shape[2:]
+        along, across = apart[0] * (pairs - 1) // 2, apart[1] * (semitones - 1) // 2
         across -= stride == 3
         return self._node(
             "Conv",
             image,
             self._constant(w),
             self._constant(b),
-            kernel_shape=[frames, semitones],
+            kernel_shape=[pairs, semitones],
             strides=[1, stride],
-            dilations=[dilation, 1],
+            dilations=list(apart),
             pads=[along, across, along, across],
             group=w.shape[0] if depthwise else 1,
         )
@@ -270,14 +254,6 @@ class Graph:
     def as_image(self, weight: np.ndarray) -> str:
         return self._constant(weight[None, :, None, :])
 
-    def normal(self, image: str, gain: np.ndarray) -> str:
-        square = self._node("Mul", image, image)
-        power = self._node("ReduceMean", square, self._constant(np.array([1])), keepdims=1)
-        power = self._node("Add", power, self._constant(np.float32(1e-3)))
-        root = self._node("Sqrt", power)
-        scaled = self._node("Div", image, root)
-        return self._node("Mul", scaled, self._constant(gain[None, :, None, None]))
-
     def mean(self, image: str) -> str:
         return self._node("ReduceMean", image, self._constant(np.array([3])), keepdims=1)
 
@@ -290,23 +266,20 @@ class Graph:
     def beside(self, image: str, other: str) -> str:
         return self._node("Concat", image, other, axis=3)
 
-    def shifted(self, image: str, semitones: int) -> str:
-        low, high = (0, SEMITONES - 12) if semitones > 0 else (12, SEMITONES)
-        ends = [self._constant(np.array([value])) for value in (low, high, 3)]
-        kept = self._node("Slice", image, *ends)
-        pads = [0] * 8
-        pads[3 if semitones > 0 else 7] = 12
-        return self._node("Pad", kept, self._constant(np.array(pads)))
-
-    def flat(self, image: str) -> str:
-        return self._node("Squeeze", image, self._constant(np.array([1])))
+    def by_frame(self, image: str) -> str:
+        return self._node("Transpose", image, perm=[0, 2, 1, 3])
 
     def log_softmax(self, logits: str) -> str:
         return self._node("LogSoftmax", logits, axis=-1)
 
 
-def onnx_model(weights: dict[str, np.ndarray]) -> Any:
-    """The network with its weights, for any number of frames, one take at a time."""
+def onnx_model(weights: dict[str, np.ndarray], fingerprint: list[float]) -> Any:
+    """The network with its weights, for any number of pairs, one take at a time.
+
+    It carries a fingerprint of the spectra that it was trained with.
+    """
+    import json
+
     import onnx
     from onnx import TensorProto, helper, numpy_helper
 
@@ -316,16 +289,17 @@ def onnx_model(weights: dict[str, np.ndarray]) -> Any:
         graph.nodes.append(helper.make_node("Identity", [result], [name]))
 
     def value(name: str, *rest: int) -> Any:
-        return helper.make_tensor_value_info(name, TensorProto.FLOAT, [1, "frames", *rest])
+        return helper.make_tensor_value_info(name, TensorProto.FLOAT, [1, "pairs", *rest])
 
     made = helper.make_graph(
         graph.nodes,
         "halfstep-listen",
         [value("harmonics", 3 * SEMITONES, OVERTONES), value("bands", BANDS)],
-        [value(name, size) for name, size in RESULTS.items()],
+        [value(name, 2, size) for name, size in RESULTS.items()],
         [numpy_helper.from_array(each, name) for name, each in graph.constants.items()],
     )
     model = helper.make_model(made, opset_imports=[helper.make_opsetid("", 18)])
     model.ir_version = 9
+    helper.set_model_props(model, {"fingerprint": json.dumps(fingerprint)})
     onnx.checker.check_model(model)
     return model

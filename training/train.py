@@ -35,21 +35,25 @@ STEPS = 11_000
 
 def seen(sound: Any, gain: Any) -> tuple[Any, Any]:
     """The spectra of whole lines, as `spectra.spectra` computes them."""
-    frames = synth.FRAMES
+    pairs = synth.FRAMES // 2
     level = jnp.sqrt(jnp.mean(sound.reshape(sound.shape[0], -1, spectra.BRIEF) ** 2, axis=2))
     level = jnp.percentile(level, 95, axis=1)[:, None, None] * gain[:, None, None]
-    out = []
-    for (window, length), bank in zip(
-        spectra.windows(),
-        (spectra.pitch_bank(spectra.LONG), spectra.pitch_bank(spectra.SHORT), spectra.band_bank()),
-        strict=True,
-    ):
-        padded = jnp.pad(sound, ((0, 0), (window // 2, window // 2)))
-        index = np.arange(frames)[:, None] * spectra.HOP + np.arange(window)
-        framed = padded[:, index] * spectra.hann(window)
-        magnitudes = jnp.abs(jnp.fft.rfft(framed, length))
-        out.append(spectra.over_floor(magnitudes @ bank, level, jnp))
-    return spectra.stacked_overtones(out[0], out[1], jnp), out[2]
+
+    def scale(window: int, hop: int, middle: int, padded: int, bank: Any) -> Any:
+        before = np.arange(synth.LENGTH // hop)[:, None] * hop + middle - window // 2
+        index = before + spectra.LONG + np.arange(window)
+        framed = jnp.pad(sound, ((0, 0), (spectra.LONG, spectra.LONG)))[:, index]
+        waves = jnp.fft.rfft(framed * spectra.hann(window), padded)
+        powers = jnp.square(waves.real) + jnp.square(waves.imag)
+        return spectra.over_floor(jnp.matmul(powers, bank, precision="highest"), level, jnp)
+
+    long, short = (
+        scale(window, spectra.PAIR, spectra.HOP // 2, window, spectra.pitch_bank(window))
+        for window in (spectra.LONG, spectra.SHORT)
+    )
+    bands = scale(spectra.BRIEF, spectra.HOP, 0, spectra.PADDED, spectra.band_bank())
+    harmonics = spectra.stacked_overtones(long, short, jnp)
+    return harmonics, bands.reshape(len(sound), pairs, 2 * spectra.BANDS)
 
 
 def losses(weights: Any, key: Any, batch: int, dtype: str) -> tuple[Any, dict[str, Any]]:
@@ -58,8 +62,9 @@ def losses(weights: Any, key: Any, batch: int, dtype: str) -> tuple[Any, dict[st
     sound, truth = synth.batch(one, batch)
     gain = 10 ** (jax.random.uniform(two, (batch,), minval=-6, maxval=6) / 20)
     harmonics, bands = jax.lax.stop_gradient(seen(sound, gain))
-    pitch, onset, attack, bend, company = network.forward(
-        network.Jax(dtype), weights, harmonics, bands
+    pitch, onset, attack, bend, company = (
+        said.reshape(batch, synth.FRAMES, -1)
+        for said in network.forward(network.Jax(dtype), weights, harmonics, bands)
     )
     alone = truth["alone"][:, None]
     sure, near = truth["sure"] * alone, truth["near"]

@@ -1,7 +1,7 @@
 """What does the network say of each frame? Runs it over a sound of any length.
 
-The network (`hears.onnx`, made by `training/`) looks 38 frames back and ahead, so pieces
-overlap by `MARGIN`.
+The network (`hears.onnx`, made by `training/`) thinks in pairs of frames and says something
+of each frame. It looks 23 pairs back and ahead, so pieces overlap by `MARGIN`.
 
 Shapes and meanings are those of `FrameEstimates`.
 """
@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from halfstep.listen.spectra import HOP, spectra
+from halfstep.listen.spectra import HOP, PAIR, spectra
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -23,10 +23,10 @@ if TYPE_CHECKING:
     Floats = npt.NDArray[np.float32]
 
 MODEL = Path(__file__).with_name("hears.onnx")
-MARGIN = 40
-"""Frames that a piece is given on either side, and that are thrown away."""
-PIECE = 400
-"""Frames that the network is run on at once: what it holds in between grows with them."""
+MARGIN = 24
+"""Pairs of frames that a piece is given on either side, and that are thrown away."""
+PIECE = 300
+"""Pairs that the network is run on at once: what it holds in between grows with them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,20 +96,30 @@ def frame_estimates(
     """
     frames = len(sound) // HOP + 1
     wanted = frames if most is None else min(most, frames)
-    parts = [] if begun is None else [_columns(begun)]
-    for first in range(begun.frames if begun else 0, wanted, PIECE):
-        last = min(first + PIECE, wanted)
-        begin, end = max(0, first - MARGIN), min(frames, last + MARGIN)
-        harmonics, bands = spectra(
-            sound, level, first=begin, frames=end - begin, tuning_cents=tuning_cents
-        )
-        results = _session().run(None, {"harmonics": harmonics[None], "bands": bands[None]})
-        parts.append([result[0, first - begin : last - begin] for result in results])
+    known = begun.frames // 2 if begun else 0
+    pieces = [] if begun is None else [_columns(begun, 2 * known)]
+    until = (wanted + 1) // 2
+    for first in range(known, until, PIECE):
+        asked = slice(first, min(first + PIECE, until))
+        pieces.append(_estimated(sound, level, asked, tuning_cents))
     pitch, onset, attack, bend, company = (
-        np.concatenate(column) for column in zip(*parts, strict=True)
+        np.concatenate(column)[:wanted] for column in zip(*pieces, strict=True)
     )
     return FrameEstimates(pitch, onset, attack[:, 0], bend, company[:, 0])
 
 
-def _columns(of: FrameEstimates) -> list[Floats]:
-    return [of.pitch, of.onset, of.attack[:, None], of.bend, of.company[:, None]]
+def _estimated(sound: Floats, level: float, pairs: slice, tuning_cents: float) -> list[Floats]:
+    """What the network says of some pairs, a row for each frame."""
+    begin = max(0, pairs.start - MARGIN)
+    end = min(len(sound) // PAIR + 1, pairs.stop + MARGIN)
+    harmonics, bands = spectra(
+        sound, level, first=begin, pairs=end - begin, tuning_cents=tuning_cents
+    )
+    results = _session().run(None, {"harmonics": harmonics[None], "bands": bands[None]})
+    kept = slice(2 * (pairs.start - begin), 2 * (pairs.stop - begin))
+    return [result.reshape(-1, result.shape[-1])[kept] for result in results]
+
+
+def _columns(of: FrameEstimates, frames: int) -> list[Floats]:
+    columns = (of.pitch, of.onset, of.attack[:, None], of.bend, of.company[:, None])
+    return [column[:frames] for column in columns]

@@ -1,16 +1,16 @@
-"""How does a sound look to the network? Three log spectra, ten milliseconds apart.
+"""How does a sound look to the network? Three log spectra.
 
-Two spectra on a scale of three bins a semitone, from a long and a shorter window, and one
-of broad bands from a brief window that shows attacks. `harmonics` lays the first two so
-that a note's partials stand behind its own bin. The level of the take is taken out, and
-the scale can be tuned to the player.
+Two spectra on a scale of three bins a semitone, from a long and a shorter window, every
+twenty milliseconds, and one of broad bands from a brief window that shows attacks, every
+ten. `harmonics` lays the first two so that a note's partials stand behind its own bin. The
+level of the take is taken out, and the scale can be tuned to the player.
 
 Conventions
 -----------
 - Sound is mono float32 at `RATE`, shape (samples,).
-- Frame i is centred on sample ``i * HOP``; what lies outside the sound is silence.
-- Spectra are float32, shape (frames, bins): 0 sixty decibels under a sine as loud as the
-  take's level, 1 at it.
+- Frame i is centred on sample ``i * HOP``; what lies outside the sound is silence. Frames
+  2 k and 2 k + 1 are pair k, which the two longer windows see from its middle.
+- Spectra are float32: 0 sixty decibels under a sine as loud as the take's level, 1 at it.
 
 Sources: the discrete Fourier transform and the Hann window, from any handbook; the mel
 scale as in O'Shaughnessy 1987, from memory.
@@ -18,6 +18,7 @@ scale as in O'Shaughnessy 1987, from memory.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -32,20 +33,24 @@ RATE = 16_000
 """Samples a second."""
 HOP = 160
 """Samples between frames."""
+PAIR = 2 * HOP
+"""Samples between pairs of frames."""
 LOW, SEMITONES = 36, 61
 """The lowest note that is heard, C2, and how many there are, up to C7."""
 BINS_A_SEMITONE = 3
 LONG, SHORT, BRIEF = 2048, 1024, 400
 """Lengths of the three windows in samples: 128, 64 and 25 ms."""
+PADDED = 512
+"""What the brief window is padded to."""
 BANDS = 48
-OVERTONES = (0.5, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0)
-"""Multiples of its pitch that are laid behind a note, in the long spectrum."""
-SHORT_OVERTONES = (1.0, 2.0, 3.0, 4.0)
+PARTIALS, SHORT_PARTIALS = 7, 4
+"""How many partials of a note are laid behind it, from the long and the short spectrum;
+before those of the long one stands what sounds an octave below it."""
 FLOOR_DB = 60.0
 
 _OCTAVE = 12 * BINS_A_SEMITONE
 _BELOW = _OCTAVE
-_BINS = _BELOW + BINS_A_SEMITONE * SEMITONES + round(_OCTAVE * float(np.log2(OVERTONES[-1])))
+_BINS = _BELOW + BINS_A_SEMITONE * SEMITONES + round(_OCTAVE * float(np.log2(PARTIALS)))
 _TOP_HZ = 7800.0
 _LOWEST_BAND_HZ = 60.0
 
@@ -58,16 +63,16 @@ def bin_hz(tuning_cents: float = 0.0) -> npt.NDArray[np.float64]:
 
 @lru_cache(maxsize=16)
 def pitch_bank(window: int, tuning_cents: float = 0.0) -> Floats:
-    """Weights from the Fourier bins of a window, padded to twice its length, to log bins.
+    """Weights from the Fourier bins of a window to log bins.
 
     Returns
     -------
-    float32 array, shape (window + 1, bins)
+    float32 array, shape (window / 2 + 1, bins)
     """
-    spacing = RATE / (2 * window)
+    spacing = RATE / window
     middle = bin_hz(tuning_cents)
     wide = np.maximum(middle * (2 ** (1 / _OCTAVE) - 1), spacing)
-    hz = np.arange(window + 1) * spacing
+    hz = np.arange(window // 2 + 1) * spacing
     weights = np.clip(1 - np.abs(hz[:, None] - middle) / wide, 0, None)
     weights /= np.maximum(weights.sum(axis=0), 1e-9)
     weights[:, middle > _TOP_HZ] = 0
@@ -76,11 +81,11 @@ def pitch_bank(window: int, tuning_cents: float = 0.0) -> Floats:
 
 @lru_cache(maxsize=1)
 def band_bank() -> Floats:
-    """Weights from the Fourier bins of the brief window, padded to 512, to mel bands."""
+    """Weights from the Fourier bins of the brief window to mel bands."""
     top = 2595 * np.log10(1 + _TOP_HZ / 700)
     low = 2595 * np.log10(1 + _LOWEST_BAND_HZ / 700)
     edges = 700 * (10 ** (np.linspace(low, top, BANDS + 2) / 2595) - 1)
-    hz = np.arange(257) * RATE / 512
+    hz = np.arange(PADDED // 2 + 1) * RATE / PADDED
     rise = (hz[:, None] - edges[:-2]) / np.diff(edges)[:-1]
     fall = (edges[2:] - hz[:, None]) / np.diff(edges)[1:]
     weights = np.clip(np.minimum(rise, fall), 0, None)
@@ -88,18 +93,44 @@ def band_bank() -> Floats:
     return weights.astype(np.float32)
 
 
+@dataclass(frozen=True, slots=True)
+class BankPart:
+    """An octave of a bank: most of a bank is empty, and no time is spent on that.
+
+    Attributes
+    ----------
+    rows, columns : slice
+        Its place in the bank.
+    weights : float32 array, shape (rows, columns)
+    """
+
+    rows: slice
+    columns: slice
+    weights: Floats
+
+
+@lru_cache(maxsize=16)
+def pitch_parts(window: int, tuning_cents: float = 0.0) -> tuple[BankPart, ...]:
+    """`pitch_bank` in octaves."""
+    bank = pitch_bank(window, tuning_cents)
+    columns = [slice(start, start + _OCTAVE) for start in range(0, _BINS, _OCTAVE)]
+    return tuple(part for each in columns if (part := _part(bank, each)).weights.size)
+
+
+def _part(bank: Floats, columns: slice) -> BankPart:
+    used = np.flatnonzero(bank[:, columns].any(axis=1))
+    rows = slice(int(used[0]), int(used[-1]) + 1) if len(used) else slice(0, 0)
+    return BankPart(rows, columns, np.ascontiguousarray(bank[rows, columns]))
+
+
 def harmonic_places() -> tuple[tuple[int, ...], tuple[int, ...]]:
-    """First bin of each overtone's slice in the long and the short log spectrum."""
-    return _places(OVERTONES), _places(SHORT_OVERTONES)
+    """First bin of each partial's slice in the long and the short log spectrum."""
+    return (0, *_places(PARTIALS)), _places(SHORT_PARTIALS)
 
 
-def _places(overtones: tuple[float, ...]) -> tuple[int, ...]:
-    return tuple(_BELOW + round(_OCTAVE * float(np.log2(overtone))) for overtone in overtones)
-
-
-def windows() -> tuple[tuple[int, int], ...]:
-    """Each window in samples, and the length that it is padded to."""
-    return (LONG, 2 * LONG), (SHORT, 2 * SHORT), (BRIEF, 512)
+def _places(count: int) -> tuple[int, ...]:
+    numbers = np.arange(1, count + 1)
+    return tuple(int(place) for place in _BELOW + np.rint(_OCTAVE * np.log2(numbers)))
 
 
 @lru_cache(maxsize=4)
@@ -121,46 +152,60 @@ def frame_levels(sound: Floats) -> Floats:
     return np.asarray(np.sqrt(np.mean(np.square(frames), axis=1)))
 
 
-def over_floor(magnitudes: Any, level: Any, np: Any = np) -> Any:
-    """Magnitudes as decibels over the floor, 1 at the level of the take."""
-    peak = 1.4142 * level
-    return 1 + np.log10(np.square(magnitudes / peak) + 10 ** (-FLOOR_DB / 10)) * (10 / FLOOR_DB)
+def over_floor(powers: Any, level: Any, np: Any = np) -> Any:
+    """Powers as decibels over the floor, 1 at the level of the take."""
+    decade = 10 / (FLOOR_DB * 2.302585)
+    return 1 + np.log(powers / (2 * level * level) + 10 ** (-FLOOR_DB / 10)) * decade
 
 
 def spectra(
-    sound: Floats, level: float, *, first: int, frames: int, tuning_cents: float = 0.0
+    sound: Floats, level: float, *, first: int, pairs: int, tuning_cents: float = 0.0
 ) -> tuple[Floats, Floats]:
-    """What the network sees of some frames.
+    """What the network sees of some pairs of frames.
 
     Parameters
     ----------
     sound : float32 array, shape (samples,)
     level : float
         As `level_of` gives it, over 0.
-    first, frames : int
-        Which frames.
+    first, pairs : int
+        Which pairs.
     tuning_cents : float
         How far the player's A lies from 440 Hz.
 
     Returns
     -------
-    harmonics : float32 array, shape (frames, 183, 12)
+    harmonics : float32 array, shape (pairs, 183, 12)
         The overtones of three bins a semitone.
-    bands : float32 array, shape (frames, 48)
+    bands : float32 array, shape (pairs, 96)
+        Of the first frame of each pair, then of the second.
     """
-    halves = LONG // 2
-    begin = first * HOP - halves
-    piece = sound[max(0, begin) : first * HOP + (frames - 1) * HOP + halves]
-    piece = np.pad(piece, (max(0, -begin), 0))
-    piece = np.pad(piece, (0, (frames - 1) * HOP + LONG - len(piece)))
-    banks = (pitch_bank(LONG, tuning_cents), pitch_bank(SHORT, tuning_cents), band_bank())
+    piece = _piece(sound, first * PAIR + HOP // 2 - LONG // 2, pairs * PAIR + LONG)
     scales = []
-    for (window, length), bank in zip(windows(), banks, strict=True):
-        start = halves - window // 2
-        framed = np.lib.stride_tricks.sliding_window_view(piece[start:], window)[::HOP][:frames]
-        magnitudes = np.abs(np.fft.rfft(framed * hann(window), length))
-        scales.append(over_floor(magnitudes.astype(np.float32) @ bank, level).astype(np.float32))
-    return stacked_overtones(scales[0], scales[1]), scales[2]
+    for window in (LONG, SHORT):
+        powers = _powers(piece[LONG // 2 - window // 2 :], window, PAIR, pairs)
+        scale = np.zeros((pairs, _BINS), dtype=np.float32)
+        for part in pitch_parts(window, tuning_cents):
+            scale[:, part.columns] = powers[:, part.rows] @ part.weights
+        scales.append(over_floor(scale, level))
+    before = LONG // 2 - HOP // 2 - BRIEF // 2
+    bands = _powers(piece[before:], BRIEF, HOP, 2 * pairs, PADDED) @ band_bank()
+    harmonics = stacked_overtones(scales[0], scales[1])
+    return harmonics, over_floor(bands, level).reshape(pairs, 2 * BANDS)
+
+
+def _piece(sound: Floats, begin: int, length: int) -> Floats:
+    """Part of a sound, with silence where there is none."""
+    kept = sound[max(0, begin) : max(0, begin + length)]
+    before = max(0, -begin)
+    return np.pad(kept, (before, length - before - len(kept)))
+
+
+def _powers(piece: Floats, window: int, hop: int, count: int, padded: int | None = None) -> Floats:
+    """Power of each Fourier bin of windows that begin a hop apart."""
+    framed = np.lib.stride_tricks.sliding_window_view(piece, window)[::hop][:count]
+    waves = np.fft.rfft(framed * hann(window), padded or window)
+    return np.asarray(np.square(waves.real) + np.square(waves.imag), dtype=np.float32)
 
 
 def stacked_overtones(long: Any, short: Any, np: Any = np) -> Any:
