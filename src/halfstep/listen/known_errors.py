@@ -46,13 +46,13 @@ class KnownErrors:
         return self.swing_sd_slow if bpm <= SLOW_BPM else self.swing_sd_fast
 
 
-ANY = KnownErrors("", 0.0, 20.0)
+ANY = KnownErrors("", 1.0, 15.0)
 _MEASURED = {
     errors.instrument: errors
     for errors in (
-        KnownErrors("saxophone", 0.0, 20.0),
-        KnownErrors("clarinet", 0.0, 20.0),
-        KnownErrors("trombone", 0.0, 20.0),
+        KnownErrors("saxophone", 2.0, 10.0),
+        KnownErrors("clarinet", 2.5, 12.0),
+        KnownErrors("trombone", 1.0, 12.0),
     )
 }
 _FAMILY = {"sax": "saxophone"}

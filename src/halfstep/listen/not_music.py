@@ -31,7 +31,7 @@ FEWEST_CLICKS, CLICK_S, ECHOED_CLICK_S = 6, 0.04, 0.095
 MOSTLY, REGULAR, REGULARITY = 0.85, 0.8, 0.012
 """Shares of events, and how far from the middle interval a regular one may lie."""
 SHORTEST_FRAMES, FEWEST_PIECES = 6, 12
-SPEECH_CERTAINTY, SPEECH_SPREAD, SPEECH_GLIDE = 0.83, 0.04, 0.8
+SPEECH_CERTAINTY, SPEECH_SPREAD, SPEECH_GLIDE = 0.79, 0.045, 1.0
 
 
 def are_clicks(sound: Floats) -> bool:
