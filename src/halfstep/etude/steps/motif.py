@@ -90,14 +90,16 @@ def layout(
 
 
 def _drawn(meter: Meter, brief: Brief, rng: np.random.Generator, feel: Feel | None) -> Figure:
-    """A figure of three to six notes; in long bars the shortest of some."""
+    """A figure of three to six notes, rare rhythms as often as common ones; in long bars the
+    shortest of some.
+    """
     zero = Fraction(0)
     some = [
         filled_in(meter, zero, meter.bar_beats, brief.level, rng, not_like=[], feel=feel)
         for _ in range(20)
     ]
-    fitting = (lengths for lengths in some if FEWEST <= len(lengths) <= MOST)
-    lengths = next(fitting, min(some, key=len))
+    fitting = sorted({tuple(lengths) for lengths in some if FEWEST <= len(lengths) <= MOST})
+    lengths = fitting[rng.integers(len(fitting))] if fitting else min(some, key=len)
     onsets = list(accumulate(lengths, initial=Fraction(0)))[:-1]
     way = int(rng.choice([-1, 1]))
     moves, straight = [0], 0
