@@ -49,7 +49,7 @@ MOST_JOINS = 256
 """Costs between pieces known at a time, of 100 kB at most."""
 STRANDED = 10_000.0
 """For a way after which no note can lead into the next guide tone."""
-THRICE = 12.0
+THRICE = 16.0
 """For guide tones that fill a bar for the third time, or that a neighbouring seed has there."""
 FAR = 0.15
 """For each semitone from the middle of the range, beyond a fifth."""
