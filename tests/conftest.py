@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import gc
-import importlib.util
-import sys
 from pathlib import Path
 from types import ModuleType
 
@@ -14,10 +12,9 @@ from xdist.remote import Producer
 
 from halfstep.errors import MissingExtra
 from halfstep.render.soundbank import find_bank
+from outside_scripts import BENCH, script
 from reference_files import DATA
 from run_together import Together
-
-BENCH = Path(__file__).resolve().parents[1] / "bench"
 
 gc.set_threshold(50_000)  # millions of small values, of which hardly one is in a circle
 settings.register_profile("halfstep", deadline=None, max_examples=60, derandomize=True)
@@ -36,17 +33,6 @@ def reference_data() -> Path:
 def takes() -> ModuleType:
     """The bench's lines with known notes."""
     return script(BENCH / "takes.py")
-
-
-def script(path: Path) -> ModuleType:
-    """A file outside the package as a module."""
-    spec = importlib.util.spec_from_file_location(path.stem, path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[path.stem] = module
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.fixture(scope="module")

@@ -16,7 +16,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from conftest import BENCH, script
+from outside_scripts import BENCH, script
 
 
 @pytest.fixture(scope="module")

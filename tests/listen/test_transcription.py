@@ -310,12 +310,12 @@ def test_pieces_join_without_a_note_lost_or_doubled(tmp_path: Path) -> None:
 
 @pytest.mark.slow
 def test_memory_does_not_grow_with_the_take(tmp_path: Path) -> None:
-    """What Python and numpy hold at most, for one minute and for two."""
+    """What Python and numpy hold at most, for three minutes and for four: neither is kept whole."""
     peaks = []
-    for minutes in (1, 2):
+    for minutes in (3, 4):
         path = write(tmp_path / f"{minutes}.wav", np.tile(played(SCALE, 4.0), 15 * minutes))
         tracemalloc.start()
         hear(path)
         peaks.append(tracemalloc.get_traced_memory()[1])
         tracemalloc.stop()
-    assert peaks[1] < 1.15 * peaks[0]
+    assert peaks[1] < 1.1 * peaks[0]

@@ -51,7 +51,7 @@ def text_under(note: HeardNote) -> str:
     """What stands under a note of a take.
 
     >>> text_under(HeardNote(0, 1, 60, -22.4, -20, 0.5, 59.8))
-    ('−22?', '')
+    '−22?'
     """
     cents = signed(note.cents, "+d") if abs(note.cents) >= _CENTS else ""
     return cents + "?" * (note.certainty < DOUBTFUL)
