@@ -168,3 +168,18 @@ def test_a_circle_of_dominants_leads_home_and_is_no_blues_where_it_begins(text: 
 )
 def test_a_major_blues_rests_on_one_with_a_seventh(chords: str, tonics: set[int]) -> None:
     assert blues_tonics([parse_symbol(word) for word in chords.split()]) == tonics
+
+
+@pytest.mark.parametrize("fifth", range(12))
+def test_one_in_bar_four_is_five_of_four_after_its_two(fifth: int) -> None:
+    """The ii–V to IV is told as such; alone I7 stays at rest. Common practice, no source."""
+    names = ("C", "G", "D", "A", "E", "B", "F#", "Db", "Ab", "Eb", "Bb", "F")
+    one, four, five, two = (names[(fifth + step) % 12] for step in (0, 11, 1, 1))
+    visit = f"{two}m7 {one}7"
+    bars = (f"{one}7", f"{four}7", f"{one}7", "%s", f"{four}7", "%", f"{one}7", "%",
+            f"{five}7", f"{four}7", f"{one}7", f"{five}7")  # fmt: skip
+    form = f"| {' | '.join(bars)} |"
+    led, plain = (analyse(read_chart_text(form.replace("%s", bar))) for bar in (visit, f"{one}7"))
+    assert led.chords[4].function.numeral == "V7/IV"
+    tonics = [c for c in plain.chords if c.span.symbol == led.chords[0].span.symbol]
+    assert {chord.function.numeral for chord in tonics} == {"I7"}

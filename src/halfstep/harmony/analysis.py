@@ -14,7 +14,13 @@ from typing import NamedTuple
 from halfstep.errors import ReadError
 from halfstep.harmony.blues import blues_scales, is_minor_blues
 from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
-from halfstep.harmony.chord_in_key import degree_in, falls_a_fifth, is_dominant, is_tonic
+from halfstep.harmony.chord_in_key import (
+    degree_in,
+    falls_a_fifth,
+    is_dominant,
+    is_minor,
+    is_tonic,
+)
 from halfstep.harmony.function import ChordPlace, Function, Role, function_of
 from halfstep.harmony.home_key import home_in
 from halfstep.harmony.key_signatures import Signature, fitting_signatures
@@ -230,7 +236,8 @@ def _chord_places(table: KeyTable, home: Key) -> Iterator[ChordPlace]:
     plain = bool(ones) and not is_dominant(ones[0])
     for index, (symbol, key) in enumerate(zip(symbols, keys, strict=True)):
         after = symbols[(index + 1) % len(symbols)]
-        leads = degree_in(symbol, home) == 0 and _leads_to_four(symbol, after, plain=plain)
+        before = symbols[index - 1] if index else after
+        leads = degree_in(symbol, home) == 0 and _leads_to_four(before, symbol, after, plain=plain)
         yield ChordPlace(
             symbol,
             before=symbols[index - 1],
@@ -244,9 +251,12 @@ def _chord_places(table: KeyTable, home: Key) -> Iterator[ChordPlace]:
         )
 
 
-def _leads_to_four(symbol: ChordSymbol, after: ChordSymbol, *, plain: bool) -> bool:
-    """True for I7 that is V7 of IV: before a plain IV, and before any where I begins plain."""
-    return falls_a_fifth(symbol, after) and (plain or not is_dominant(after))
+def _leads_to_four(
+    before: ChordSymbol, symbol: ChordSymbol, after: ChordSymbol, *, plain: bool
+) -> bool:
+    """True for I7 that is V7 of IV: after its ii, before a plain IV, and where I begins plain."""
+    after_its_two = is_minor(before) and falls_a_fifth(before, symbol)
+    return falls_a_fifth(symbol, after) and (after_its_two or plain or not is_dominant(after))
 
 
 def _with_its_minor(places: Sequence[ChordPlace]) -> Iterator[ChordPlace]:
