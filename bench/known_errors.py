@@ -149,10 +149,10 @@ def _swing_error(bank: Path, bpm: float, seed: int) -> float:
 
 def main() -> None:
     """Print the tables."""
-    asked = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
-    asked.add_argument("--data", type=Path, default=DATA)
-    asked.add_argument("--lines", type=int, default=8, help="swung lines at each tempo")
-    options = asked.parse_args()
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("--data", type=Path, default=DATA)
+    parser.add_argument("--lines", type=int, default=8, help="swung lines at each tempo")
+    options = parser.parse_args()
     if options.data.is_dir():
         lines = lines_in(options.data)
         print_onsets(lines)

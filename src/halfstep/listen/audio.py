@@ -9,6 +9,7 @@ Conventions: blocks are float32, shape (samples,), 1.0 at full scale, at `spectr
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from io import BytesIO
 from pathlib import Path
@@ -130,13 +131,23 @@ class Recording:
 
     @property
     def declared_rate(self) -> int:
-        """Samples a second, as the file has it."""
-        import av
+        """Samples a second, as the file has it.
 
-        with av.open(str(self.path)) as container:
+        Raises
+        ------
+        TakeError
+            As in `blocks`.
+        """
+        with self._opened(Damage()) as container:
             return int(container.streams.audio[0].rate)
 
     def _pieces(self, damage: Damage) -> Iterator[Floats]:
+        with self._opened(damage) as container:
+            yield from self._resampled(container, damage)
+
+    @contextmanager
+    def _opened(self, damage: Damage) -> Iterator[Any]:
+        """The file with its sound, and what is wrong with it in plain words."""
         import av
         from av.error import FFmpegError
 
@@ -146,7 +157,7 @@ class Recording:
             with av.open(BytesIO(pages.data) if pages else str(self.path)) as container:
                 if not container.streams.audio:
                     raise TakeError(f"{self.path.name}: there is no sound in it")
-                yield from self._resampled(container, damage)
+                yield container
         except (FFmpegError, OSError, ValueError) as error:
             raise TakeError(f"{self.path.name}: {_reason(self.path, error)}") from None
 

@@ -106,7 +106,7 @@ def hear(
     take : str or Path
         Any file of sound that libav decodes.
     backing : str or Path, optional
-        The file that was played to; the take began with it.
+        The file that was played to; it may begin anywhere in the take, or before it.
     low_midi, high_midi : int
         The concert range of the player, which guards against a wrong octave.
     tuning_cents : float, optional
@@ -124,10 +124,10 @@ def hear(
     recording = KeptRecording(Recording(Path(take)))
     if backing is None:
         survey, accompaniment = _survey(recording), None
-        notices = [*recording.damage.notices(), *_faults(survey)]
     else:
         recording, survey, accompaniment = _accompanied(recording, Path(backing))
-        notices = [*recording.damage.notices(), *_faults(survey)]
+    notices = [*recording.damage.notices(), *_faults(survey)]
+    if backing is not None:
         notices += _of_the_backing(recording.recording, Path(backing), accompaniment)
     listener = _Listener(
         recording, accompaniment, survey, (low_midi, high_midi), tuning_cents, prior
