@@ -22,12 +22,16 @@ class PlayedNote:
         Concert MIDI number, or the General MIDI drum key on a percussion part.
     velocity : int
         1 to 127.
+    late_s : float
+        Seconds that the whole note sounds after the place that the clock gives its onset;
+        negative for early.
     """
 
     onset: Fraction
     beats: Fraction
     midi: int
     velocity: int
+    late_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

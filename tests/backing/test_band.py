@@ -1,5 +1,6 @@
 """The three parts together: what holds for any chart in any metre."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -8,6 +9,7 @@ from hypothesis import strategies as st
 from invented_charts import METERS, SWING, SWINGING, WALTZ, chart_of, charts, pickup_before
 
 from halfstep.backing import STYLES, Style, count_in, make_backing
+from halfstep.backing.bar_layout import bar_layouts, chord_timeline
 from halfstep.meter import Meter
 from halfstep.progression.chart import Chart
 
@@ -91,3 +93,30 @@ def test_six_eight_is_counted_in_two() -> None:
     """Common practice, no source."""
     sticks = [note for note in count_in(Meter(6, 8)).notes if note.midi == 37]
     assert len(sticks) == 2
+
+
+@pytest.mark.parametrize("chart", [SWING, WALTZ], ids=["four", "three"])
+def test_a_block_lays_the_form_out_chorus_by_chorus(chart: Chart) -> None:
+    """Each bar and each chord stands as many choruses later as its chorus says."""
+    form, block = bar_layouts(chart), bar_layouts(chart, 3)
+    assert [bar.index for bar in block] == [bar.index for bar in form] * 3
+    for n, bar in enumerate(block):
+        first = form[n % len(form)]
+        assert bar.start == first.start + bar.chorus * chart.beats
+        assert [g.start - bar.start for g in bar.groups] == [
+            g.start - first.start for g in first.groups
+        ]
+    chords = chord_timeline(chart, 3)
+    assert chords.after(chords.spans[-1]) == chords.spans[0]
+    assert chords.at(2 * chart.beats).start == 2 * chart.beats
+    assert chords.at(2 * chart.beats).symbol == chords.spans[0].symbol
+
+
+def test_a_section_ends_before_the_next_letter_and_with_the_form() -> None:
+    bars = tuple(replace(bar, section={1: "A", 3: "B"}.get(bar.number, "")) for bar in SWING.bars)
+    laid = bar_layouts(replace(SWING, bars=bars), 2)
+    form = len(bars)
+    assert [n for n, bar in enumerate(laid) if bar.ends_section] == [
+        1, form - 1, form + 1, 2 * form - 1,
+    ]  # fmt: skip
+    assert [bar.section_bar for bar in laid][:4] == [0, 1, 0, 1]

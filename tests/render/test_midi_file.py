@@ -9,7 +9,7 @@ from __future__ import annotations
 import io
 import warnings
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -383,6 +383,14 @@ def test_an_off_beat_eighth_falls_where_the_swing_has_it(swing: float, ticks: in
     places = notes_of(read(written(eighths, swing=swing)).tracks[1])
     assert [start for start, *_ in places] == [0, ticks, 480]
     assert [end for _, end, *_ in places] == [ticks, 480, 480 + ticks]
+
+
+def test_what_a_note_is_late_by_goes_to_its_ticks_and_no_further_than_the_first() -> None:
+    """At 120 a beat lasts half a second: 25 ms are 24 of 480 ticks."""
+    notes = (note(0, 0.5, 60), note(1, 0.5, 62), note(2, 0.5, 64))
+    late = [replace(n, late_s=s) for n, s in zip(notes, (-0.025, 0.025, -0.025), strict=True)]
+    places = notes_of(read(written(PlayedPart("line", 65, False, tuple(late)))).tracks[1])
+    assert [(start, end) for start, end, *_ in places] == [(0, 216), (504, 744), (936, 1176)]
 
 
 def test_swing_changes_neither_the_tempo_nor_a_metre_of_eighths() -> None:

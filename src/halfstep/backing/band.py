@@ -1,9 +1,9 @@
-"""Who plays in the band, and when do they begin? Three parts for a chorus, and a count-in.
+"""Who plays in the band, and when do they begin? Three parts for some choruses, and a count-in.
 
 Conventions
 -----------
-- Parts cover the form once, from beat 0 to `Chart.beats`; the pickup is left to the line.
-- The last bar leads back to beat 0, so that a chorus can follow itself.
+- Parts cover a block: the form so many times, from beat 0; the pickup is left to the line.
+- The last bar leads back to beat 0, so that the block can follow itself.
 - The same chart, style and seed give the same notes.
 """
 
@@ -22,9 +22,9 @@ from halfstep.progression.chart import Chart
 
 
 def make_backing(
-    chart: Chart, *, style: Style, seed: int = 0
+    chart: Chart, *, style: Style, seed: int = 0, choruses: int = 1
 ) -> tuple[PlayedPart, PlayedPart, PlayedPart]:
-    """Drums, bass and chords for one chorus.
+    """Drums, bass and chords for a block of choruses.
 
     Parameters
     ----------
@@ -32,13 +32,15 @@ def make_backing(
     style : Style
     seed : int
         Chooses among what is equally good.
+    choruses : int
+        How many the block has, at least 1.
 
     Returns
     -------
     tuple of PlayedPart
         ``drums``, ``bass``, ``chords``, in concert pitch.
     """
-    bars, chords = bar_layouts(chart), chord_timeline(chart)
+    bars, chords = bar_layouts(chart, choruses), chord_timeline(chart, choruses)
     return (
         drums_part(bars, chords, style=style.drums, random=Random(f"drums {seed}")),
         bass_part(bars, chords, style=style.bass, random=Random(f"bass {seed}")),

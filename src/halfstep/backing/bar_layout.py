@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from halfstep.meter import EIGHTH, Meter
@@ -54,6 +54,12 @@ class BarLayout:
     start, beats : Fraction
     meter : Meter
     groups : tuple of BeatGroup
+    chorus : int
+        Which chorus of the block it stands in, from 0.
+    section_bar : int
+        Place in its section, from 0; a form without sections is one.
+    ends_section : bool
+        A section or the form begins with the next bar.
     """
 
     index: int
@@ -61,6 +67,9 @@ class BarLayout:
     beats: Fraction
     meter: Meter
     groups: tuple[BeatGroup, ...]
+    chorus: int = 0
+    section_bar: int = 0
+    ends_section: bool = False
 
     @property
     def end(self) -> Fraction:
@@ -98,13 +107,38 @@ def group_lengths(meter: Meter) -> tuple[Fraction, ...]:
     return tuple(Fraction(4 * units, meter.unit) for units in meter.groups)
 
 
-def bar_layouts(chart: Chart) -> tuple[BarLayout, ...]:
-    """The bars of the form, laid out."""
-    placed = [(bar, start) for bar, start in chart.placed() if bar.number >= 1]
+def bar_layouts(chart: Chart, choruses: int = 1) -> tuple[BarLayout, ...]:
+    """The bars of the form, laid out, as often as it is played."""
+    form = tuple(_form_layouts(chart))
     return tuple(
-        BarLayout(n, start, bar.beats, bar.meter, tuple(_groups(bar.meter, start, bar.beats)))
-        for n, (bar, start) in enumerate(placed)
+        _moved(bar, chorus, chorus * chart.beats) for chorus in range(choruses) for bar in form
     )
+
+
+def _form_layouts(chart: Chart) -> Iterator[BarLayout]:
+    placed = [(bar, start) for bar, start in chart.placed() if bar.number >= 1]
+    following = [bar for bar, _ in placed[1:]]
+    section_bar = 0
+    for n, (bar, start) in enumerate(placed):
+        section_bar = 0 if bar.section else section_bar
+        yield BarLayout(
+            n,
+            start,
+            bar.beats,
+            bar.meter,
+            tuple(_groups(bar.meter, start, bar.beats)),
+            section_bar=section_bar,
+            ends_section=n == len(following) or bool(following[n].section),
+        )
+        section_bar += 1
+
+
+def _moved(bar: BarLayout, chorus: int, beats: Fraction) -> BarLayout:
+    """A bar of the form in a chorus that begins ``beats`` after the first."""
+    if not chorus:
+        return bar
+    groups = tuple(replace(group, start=group.start + beats) for group in bar.groups)
+    return replace(bar, start=bar.start + beats, groups=groups, chorus=chorus)
 
 
 def _groups(meter: Meter, start: Fraction, beats: Fraction) -> Iterator[BeatGroup]:
@@ -120,7 +154,7 @@ def _groups(meter: Meter, start: Fraction, beats: Fraction) -> Iterator[BeatGrou
 
 @dataclass(frozen=True, slots=True)
 class ChordTimeline:
-    """The chords of the form, found by their place.
+    """The chords of a block of choruses, found by their place.
 
     Attributes
     ----------
@@ -134,7 +168,7 @@ class ChordTimeline:
     starts: tuple[Fraction, ...]
 
     def at(self, place: Fraction) -> Span:
-        """The chord that sounds at a place of the form."""
+        """The chord that sounds at a place of the block."""
         return self.spans[bisect_right(self.starts, place) - 1]
 
     def within(self, start: Fraction, end: Fraction) -> Sequence[Span]:
@@ -146,7 +180,12 @@ class ChordTimeline:
         return self.spans[bisect_right(self.starts, span.start) % len(self.spans)]
 
 
-def chord_timeline(chart: Chart) -> ChordTimeline:
-    """The chart's chords."""
-    chords = spans(chart)
+def chord_timeline(chart: Chart, choruses: int = 1) -> ChordTimeline:
+    """The chart's chords, as often as the form is played; each chorus begins its first anew."""
+    form = spans(chart)
+    chords = tuple(
+        replace(span, start=span.start + chorus * chart.beats) if chorus else span
+        for chorus in range(choruses)
+        for span in form
+    )
     return ChordTimeline(chords, tuple(span.start for span in chords))

@@ -9,7 +9,8 @@ Conventions
 - A MIDI tempo counts quarters whatever the metre: 6/8 at a dotted quarter of 60 stands
   as 90 quarters a minute, 666 667 microseconds each.
 - A swing moves what lies inside a quarter, as it does in the sound (`halfstep.meter.Clock`);
-  without one eighths are straight, as written. Names are UTF-8.
+  without one eighths are straight, as written. What a note is late by goes to its ticks, but
+  none before tick 0. Names are UTF-8.
 
 Source: Standard MIDI Files 1.0; General MIDI level 1 for the tenth channel.
 """
@@ -161,16 +162,17 @@ def _note_events(note: PlayedNote, channel: int, clock: Clock) -> Iterator[_Even
     """A note's beginning and its end, one tick later at least."""
     import mido
 
-    start = _tick(note.onset, clock)
-    end = max(start + 1, _tick(note.onset + note.beats, clock))
+    start = _tick(note.onset, clock, note.late_s)
+    end = max(start + 1, _tick(note.onset + note.beats, clock, note.late_s))
     key = {"channel": channel, "note": note.midi}
     yield _Event(start, mido.Message("note_on", velocity=note.velocity, **key))
     yield _Event(end, mido.Message("note_off", velocity=0, **key))
 
 
-def _tick(beat: Fraction, clock: Clock) -> int:
-    swung = beat if clock.swing == 1 else clock.seconds(beat) / clock.beat_s
-    return round(swung * TICKS_A_BEAT)
+def _tick(beat: Fraction, clock: Clock, late_s: float) -> int:
+    if clock.swing == 1 and not late_s:
+        return round(beat * TICKS_A_BEAT)
+    return max(0, round((clock.seconds(beat) + late_s) / clock.beat_s * TICKS_A_BEAT))
 
 
 def _after_each_other(events: Iterable[_Event]) -> Iterator[mido.Message]:

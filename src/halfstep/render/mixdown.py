@@ -175,7 +175,7 @@ def _laid_out(
         sound = sampler.note(
             preset, note.midi, note.velocity, end_s - start_s, rings=part.percussion
         )
-        starts_and_sounds.append((round(start_s * FRAME_RATE) - first, sound))
+        starts_and_sounds.append((round((start_s + note.late_s) * FRAME_RATE) - first, sound))
     length = max((start + len(sound) for start, sound in starts_and_sounds), default=0)
     out = np.zeros((max(frames, length), 2), np.float32)
     for start, sound in starts_and_sounds:
