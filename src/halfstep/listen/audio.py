@@ -8,7 +8,7 @@ Conventions: blocks are float32, shape (samples,), 1.0 at full scale, at `spectr
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from io import BytesIO
@@ -32,7 +32,9 @@ BLOCK = RATE * 10
 FULL = 0.999
 """From here on a sample counts as clipped."""
 RESAMPLED = 1 << 14
-"""Samples that are resampled before they are passed on."""
+"""Samples that are resampled at once."""
+WAVE_PROBE = 1 << 16
+"""Bytes of a WAV file that are looked into for sound packed in it: libav takes megabytes."""
 LEAST_GAP_S = 0.03
 """A jump of the file's own clock by so much is a gap; less is how clocks are written."""
 MOST_FAILURES = 1000
@@ -154,7 +156,8 @@ class Recording:
         try:
             pages = mended_pages(self.path)
             damage.pages = pages.mended if pages else 0
-            with av.open(BytesIO(pages.data) if pages else str(self.path)) as container:
+            source = BytesIO(pages.data) if pages else str(self.path)
+            with av.open(source, options=_probe(self.path)) as container:
                 if not container.streams.audio:
                     raise TakeError(f"{self.path.name}: there is no sound in it")
                 yield container
@@ -162,28 +165,46 @@ class Recording:
             raise TakeError(f"{self.path.name}: {_reason(self.path, error)}") from None
 
     def _resampled(self, container: Any, damage: Damage) -> Iterator[Floats]:
-        import av
-
         target = round(RATE / self.rate_ratio)
-
-        def resampler() -> Any:
-            return av.AudioResampler("fltp", layout=None, rate=target, frame_size=RESAMPLED)
-
-        turn = resampler()
         stream = _SoundStream(self.path, container, damage)
-        for part in stream.parts():
+        turn = _Resampler(stream.rate, target)
+        for part in _gathered(stream.parts()):
             if isinstance(part, Gap):
-                yield from map(_mono, turn.resample(None) if stream.frames else ())
+                yield from turn.rest()
                 yield np.zeros(round(part.length_s * target), dtype=np.float32)
-                turn = resampler()
-                continue
-            part.pts = None
-            yield from map(_mono, turn.resample(part))
+                turn = _Resampler(stream.rate, target)
+            else:
+                yield from turn.resampled(_mono(part))
         if not stream.frames:
             raise TakeError(f"{self.path.name}: nothing of it can be read; send it once more")
-        yield from map(_mono, turn.resample(None))
+        yield from turn.rest()
         if stream.ends_early or breaks_off(self.path):
             damage.end_s = stream.read_s
+
+
+class _Resampler:
+    """Turns mono sound of one rate into that of another, piece by piece."""
+
+    def __init__(self, rate: int, target: int) -> None:
+        import av
+
+        self._rate = rate
+        self._resampler = av.AudioResampler("flt", layout="mono", rate=target)
+        self._begun = False
+
+    def resampled(self, sound: Floats) -> Iterator[Floats]:
+        """The sound so far, but for a little that is held back."""
+        import av
+
+        frame = av.AudioFrame.from_ndarray(sound[None], format="flt", layout="mono")
+        frame.sample_rate = self._rate
+        self._begun = True
+        yield from (part.to_ndarray()[0] for part in self._resampler.resample(frame))
+
+    def rest(self) -> Iterator[Floats]:
+        """What was held back."""
+        if self._begun:
+            yield from (part.to_ndarray()[0] for part in self._resampler.resample(None))
 
 
 class _SoundStream:
@@ -203,6 +224,7 @@ class _SoundStream:
         self._first_s: float | None = None
         self._kind: tuple[int, str] | None = None
         self._last_failed = False
+        self._stated_s = self._stated_length_s()
         self.read_s = 0.0
         self.frames = 0
 
@@ -219,10 +241,15 @@ class _SoundStream:
             yield frame
 
     @property
+    def rate(self) -> int:
+        """Samples a second: of its frames where there are any, otherwise as the file has it."""
+        return self._kind[0] if self._kind else int(self._stream.rate)
+
+    @property
     def ends_early(self) -> bool:
         """True where the file states a greater length, or its end could not be read."""
-        stated_s = self._stated_s()
-        return self._last_failed or (stated_s is not None and stated_s - self.read_s > LEAST_END_S)
+        lacking_s = 0.0 if self._stated_s is None else self._stated_s - self.read_s
+        return self._last_failed or lacking_s > LEAST_END_S
 
     def _gap_before(self, frame: Any) -> Iterator[Gap]:
         if frame.pts is None or frame.time_base is None:
@@ -231,8 +258,9 @@ class _SoundStream:
         if self._first_s is None:
             self._first_s = clock_s
         length_s = clock_s - self._first_s - self.read_s
-        stated_s = self._stated_s()
-        if length_s < LEAST_GAP_S or (stated_s and self.read_s + length_s > stated_s + 1):
+        if length_s < LEAST_GAP_S:
+            return
+        if self._stated_s and self.read_s + length_s > self._stated_s + 1:
             return
         gap = Gap(self.read_s, length_s)
         self._damage.gaps.append(gap)
@@ -263,7 +291,7 @@ class _SoundStream:
             except FFmpegError:
                 self._last_failed = True
 
-    def _stated_s(self) -> float | None:
+    def _stated_length_s(self) -> float | None:
         """The length that the file states; None where it is only guessed from its size."""
         stream, container = self._stream, self._container
         if not states_length(container.format.name, self._path):
@@ -273,15 +301,48 @@ class _SoundStream:
         return None if container.duration is None else container.duration / 1e6
 
 
-def _mono(frame: Any) -> Floats:
-    """The mean of a frame's channels, without what is no number."""
-    channels = [
-        np.frombuffer(plane, dtype=np.float32, count=frame.samples) for plane in frame.planes
-    ]
-    mean = channels[0] if len(channels) == 1 else np.add.reduce(channels) / len(channels)
-    if np.isfinite(mean).all():
-        return np.asarray(mean, dtype=np.float32)
+def _gathered(parts: Iterable[Any]) -> Iterator[list[Any] | Gap]:
+    """Frames in runs of at least `RESAMPLED` samples, and the gaps between them."""
+    frames: list[Any] = []
+    samples = 0
+    for part in parts:
+        if not isinstance(part, Gap):
+            frames.append(part)
+            samples += part.samples
+        if frames and (samples >= RESAMPLED or isinstance(part, Gap)):
+            yield frames
+            frames, samples = [], 0
+        if isinstance(part, Gap):
+            yield part
+    if frames:
+        yield frames
+
+
+def _mono(frames: Sequence[Any]) -> Floats:
+    """The mean of the channels of frames of one kind, without what is no number."""
+    kind = frames[0].format
+    channels = frames[0].layout.nb_channels
+    planes = np.concatenate([frame.to_ndarray() for frame in frames], axis=1)
+    sound = _floats(planes if kind.is_planar else planes.reshape(-1, channels).T)
+    mean = np.full(channels, 1 / channels, dtype=np.float32) @ sound
+    if np.isfinite(mean.sum()):
+        return mean
     return np.asarray(np.nan_to_num(mean, nan=0.0, posinf=1.0, neginf=-1.0))
+
+
+def _floats(samples: npt.NDArray[Any]) -> Floats:
+    """Samples of any kind, 1.0 at full scale."""
+    if samples.dtype.kind == "f":
+        return samples.astype(np.float32, copy=False)
+    full = np.float32(1 << (8 * samples.dtype.itemsize - 1))
+    middle = full if samples.dtype.kind == "u" else np.float32(0)
+    return (samples.astype(np.float32) - middle) / full
+
+
+def _probe(path: Path) -> dict[str, str]:
+    """How libav is to look into a file before it reads it."""
+    with path.open("rb") as file:
+        return {"probesize": str(WAVE_PROBE)} if file.read(4) == b"RIFF" else {}
 
 
 def _reason(path: Path, error: BaseException) -> str:

@@ -1,0 +1,62 @@
+"""What is read of a file of sound: the same of each kind of sample and any number of channels."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+from tones import Sound
+
+from halfstep.listen.audio import BLOCK, RESAMPLED, Recording
+from halfstep.listen.spectra import RATE
+
+SINE = 0.5 * np.sin(2 * np.pi * 440 * np.arange(5 * RESAMPLED // 2) / RATE)
+
+
+def read_back(path: Path) -> Sound:
+    return np.concatenate(list(Recording(path).blocks()))
+
+
+@pytest.mark.parametrize(
+    ("form", "subtype", "off"),
+    [
+        ("wav", "PCM_U8", 0.008),
+        ("wav", "PCM_16", 4e-5),
+        ("wav", "PCM_24", 1e-6),
+        ("wav", "PCM_32", 1e-7),
+        ("wav", "FLOAT", 1e-7),
+        ("wav", "DOUBLE", 1e-7),
+        ("flac", "PCM_16", 4e-5),
+    ],
+)
+@pytest.mark.parametrize("channels", [1, 2, 6])
+def test_every_kind_of_sample_is_read_as_the_mean_of_its_channels(
+    tmp_path: Path, form: str, subtype: str, off: float, channels: int
+) -> None:
+    """Within a step of the sample: eight bits are cut, not rounded."""
+    weights = np.arange(1, channels + 1) / channels
+    path = tmp_path / f"sine.{form}"
+    soundfile.write(path, SINE[:, None] * weights, RATE, subtype=subtype)
+    assert read_back(path) == pytest.approx(SINE * weights.mean(), abs=off)
+
+
+def test_what_is_no_number_is_silence(tmp_path: Path) -> None:
+    sound = SINE.copy()
+    sound[[5, 5_000]] = np.nan
+    soundfile.write(tmp_path / "sine.wav", sound, RATE, subtype="FLOAT")
+    expected = np.where(np.isnan(sound), 0, sound)
+    assert read_back(tmp_path / "sine.wav") == pytest.approx(expected, abs=1e-7)
+
+
+def test_resampled_sound_keeps_its_place_over_blocks(tmp_path: Path) -> None:
+    """A slow sine at another rate is the same sine, from the first block into the second."""
+    rate = 44_100
+    seconds = BLOCK / RATE + 1.5
+    slow = 0.5 * np.sin(2 * np.pi * 50 * np.arange(round(seconds * rate)) / rate)
+    soundfile.write(tmp_path / "slow.wav", slow, rate, subtype="FLOAT")
+    result = read_back(tmp_path / "slow.wav")
+    expected = 0.5 * np.sin(2 * np.pi * 50 * np.arange(len(result)) / RATE)
+    assert len(result) == round(seconds * RATE)
+    assert np.abs(result - expected)[200:-200].max() < 1e-3
