@@ -25,6 +25,8 @@ class PlayedNote:
     late_s : float
         Seconds that the whole note sounds after the place that the clock gives its onset;
         negative for early.
+    longer_s : float
+        Seconds that it sounds longer than its beats; negative for shorter.
     """
 
     onset: Fraction
@@ -32,6 +34,7 @@ class PlayedNote:
     midi: int
     velocity: int
     late_s: float = 0.0
+    longer_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from halfstep.etude.step import Step
 from halfstep.etude.steps import parse_steps
@@ -13,6 +14,9 @@ from halfstep.instruments import INSTRUMENTS, Instrument
 from halfstep.level import Level
 from halfstep.meter import Feel
 from halfstep.progression.chart import Chart
+
+if TYPE_CHECKING:
+    from halfstep.backing import Style
 
 TEMPO_BPM = {Level.BEGINNER: 84.0, Level.INTERMEDIATE: 112.0, Level.ADVANCED: 144.0}
 """Pulses a minute where neither the chart nor the teacher says; common practice."""
@@ -103,6 +107,10 @@ class LessonBrief:
     ending : bool or None
         Steps end at home, in a bar for the last time, where the form leads back there; None
         leaves it to each step.
+    style : Style or None
+        How the band plays; None takes the one of the feel.
+    exact_time : bool
+        All play on one clock, as a beginner may need it, and nobody in a time of his own.
     """
 
     chart: Chart
@@ -113,6 +121,8 @@ class LessonBrief:
     feel: Feel | None = None
     seed: int = 1
     ending: bool | None = None
+    style: Style | None = None
+    exact_time: bool = False
 
     @property
     def pulses_a_minute(self) -> float:
@@ -124,4 +134,13 @@ class LessonBrief:
         """The feel that is used; metres counted in eighths are straight."""
         if not self.chart.meter.swings:
             return Feel.STRAIGHT
+        if self.style:
+            return self.style.feel
         return self.feel or self.chart.feel or Feel.SWING
+
+    @property
+    def band_style(self) -> Style:
+        """The style that is used."""
+        from halfstep.backing import style_for
+
+        return self.style or style_for(self.eighths)

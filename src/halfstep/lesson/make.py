@@ -6,7 +6,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from halfstep.backing import BandEnding, band_ending, count_in, make_backing, style_for
+from halfstep.backing import BandEnding, band_ending, count_in, make_backing
+from halfstep.backing.performance import band_performance, line_performance
 from halfstep.errors import BriefError
 from halfstep.etude.ending_choice import none_added
 from halfstep.etude.etude_brief import Brief
@@ -81,6 +82,32 @@ class Lesson:
     def whole_band(self) -> tuple[PlayedPart, ...]:
         """The band for one chorus, and its ending where there is one."""
         return tuple(map(self.ending.after, self.band)) if self.ending else self.band
+
+    @property
+    def performed_band(self) -> tuple[PlayedPart, ...]:
+        """The whole band as it sounds: each player in a time of his own."""
+        if self.brief.exact_time:
+            return self.whole_band
+        return band_performance(
+            self.whole_band,
+            style=self.brief.band_style,
+            clock=self.clock,
+            meter=self.brief.chart.meter,
+            seed=self.brief.seed,
+        )
+
+    def performed_line(self, etude: Etude) -> PlayedPart:
+        """A line as it sounds over the band."""
+        line = played_line(etude)
+        if self.brief.exact_time:
+            return line
+        return line_performance(
+            line,
+            style=self.brief.band_style,
+            clock=self.clock,
+            meter=self.brief.chart.meter,
+            seed=self.brief.seed,
+        )
 
     def band_under(self, etude: Etude) -> tuple[PlayedPart, ...]:
         """The band for one chorus of a step, with the ending that the step has."""
@@ -180,7 +207,7 @@ def lesson_with(brief: LessonBrief, analysis: Analysis, players: Sequence[Player
         When a chorus would last too long.
     """
     clock = lesson_clock(brief)
-    band = make_backing(brief.chart, style=style_for(brief.eighths), seed=brief.seed)
+    band = make_backing(brief.chart, style=brief.band_style, seed=brief.seed)
     endings = (etude.ending for player in players for etude in player.etudes if etude.ending)
     ending = next((band_ending(band, end.bar, end.start) for end in endings), None)
     return Lesson(brief, analysis, tuple(players), band, count_in(brief.chart.meter), clock, ending)

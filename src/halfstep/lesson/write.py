@@ -152,12 +152,13 @@ def line_sound(lesson: Lesson, etude: Etude, *, at_least_s: float = STEP_S) -> L
     MissingExtra
         When no sound bank is installed.
     """
-    return _sound_of(etude, _band(lesson, choruses_for(lesson, at_least_s)))
+    return _sound_of(lesson, etude, _band(lesson, choruses_for(lesson, at_least_s)))
 
 
-def _sound_of(etude: Etude, band: BandSound) -> LineSound:
+def _sound_of(lesson: Lesson, etude: Etude, band: BandSound) -> LineSound:
     """A step over the band, which has an ending where the step has one."""
-    return with_line(band if etude.ending else band.without_ending(), played_line(etude))
+    line = lesson.performed_line(etude)
+    return with_line(band if etude.ending else band.without_ending(), line)
 
 
 def choruses_for(lesson: Lesson, at_least_s: float) -> int:
@@ -168,7 +169,7 @@ def choruses_for(lesson: Lesson, at_least_s: float) -> int:
 
 def _band(lesson: Lesson, choruses: int) -> BandSound:
     return band_sound(
-        lesson.whole_band,
+        lesson.performed_band,
         count_in=lesson.lead_in,
         clock=lesson.clock,
         count_in_beats=lesson.brief.chart.meter.bar_beats,
@@ -194,7 +195,7 @@ def _write_sound(
         for etude in player.etudes:
             suffix = "" if len(stems) == 1 else f"-{key}"
             name = f"step-{etude.step.short_name}{suffix}.wav"
-            sound = _sound_of(etude, under)
+            sound = _sound_of(lesson, etude, under)
             write_wav(work / name, sound.samples, loop=sound.loop)
             names.append(name)
             progress(name)

@@ -9,8 +9,8 @@ Conventions
 - A MIDI tempo counts quarters whatever the metre: 6/8 at a dotted quarter of 60 stands
   as 90 quarters a minute, 666 667 microseconds each.
 - A swing moves what lies inside a quarter, as it does in the sound (`halfstep.meter.Clock`);
-  without one eighths are straight, as written. What a note is late by goes to its ticks, but
-  none before tick 0. Names are UTF-8.
+  without one eighths are straight, as written. What a note is late or longer by goes to its
+  ticks, but none before tick 0. Names are UTF-8.
 
 Source: Standard MIDI Files 1.0; General MIDI level 1 for the tenth channel.
 """
@@ -163,7 +163,8 @@ def _note_events(note: PlayedNote, channel: int, clock: Clock) -> Iterator[_Even
     import mido
 
     start = _tick(note.onset, clock, note.late_s)
-    end = max(start + 1, _tick(note.onset + note.beats, clock, note.late_s))
+    end_late_s = note.late_s + note.longer_s
+    end = max(start + 1, _tick(note.onset + note.beats, clock, end_late_s))
     key = {"channel": channel, "note": note.midi}
     yield _Event(start, mido.Message("note_on", velocity=note.velocity, **key))
     yield _Event(end, mido.Message("note_off", velocity=0, **key))

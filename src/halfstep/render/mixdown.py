@@ -7,8 +7,8 @@ Conventions
 -----------
 - Finished sound is int16, shape (frames, 2), 44 100 frames a second; sound in the making
   is float32 with 1.0 at full scale.
-- Notes start on the frame nearest to `Clock.seconds` of their onset, so swing is that
-  of the clock.
+- Notes start on the frame nearest to `Clock.seconds` of their onset and what they are late
+  by; none starts before the stretch that it stands in.
 - Every chorus has the same number of frames, the exact length rounded once. Choruses
   therefore never drift against each other; the tempo is off by less than half a frame
   in a chorus.
@@ -173,9 +173,14 @@ def _laid_out(
     for note in notes:
         start_s, end_s = clock.seconds(note.onset), clock.seconds(note.onset + note.beats)
         sound = sampler.note(
-            preset, note.midi, note.velocity, end_s - start_s, rings=part.percussion
+            preset,
+            note.midi,
+            note.velocity,
+            end_s - start_s + note.longer_s,
+            rings=part.percussion,
         )
-        starts_and_sounds.append((round((start_s + note.late_s) * FRAME_RATE) - first, sound))
+        start = round((start_s + note.late_s) * FRAME_RATE) - first
+        starts_and_sounds.append((max(0, start), sound))
     length = max((start + len(sound) for start, sound in starts_and_sounds), default=0)
     out = np.zeros((max(frames, length), 2), np.float32)
     for start, sound in starts_and_sounds:
