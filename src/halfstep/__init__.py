@@ -245,6 +245,7 @@ def make_lesson(
     key: str | None = None,
     tempo_bpm: float | None = None,
     feel: str | None = None,
+    style: str | None = None,
     level: str = "intermediate",
     seed: int = 1,
     ending: bool | None = None,
@@ -273,6 +274,8 @@ def make_lesson(
     tempo_bpm : float, optional
         Pulses a minute, 40 to 300.
     feel : {'swing', 'straight'}, optional
+    style : str, optional
+        How the band plays: a name of `halfstep.backing.STYLES`, such as ``swing``.
     level : {'beginner', 'intermediate', 'advanced'}
     seed : int
     ending : bool, optional
@@ -308,6 +311,7 @@ def make_lesson(
         key=key,
         tempo_bpm=tempo_bpm,
         feel=feel,
+        style=style,
         level=level,
         seed=seed,
         ending=ending,

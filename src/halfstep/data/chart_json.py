@@ -42,6 +42,7 @@ def chart_data(sheet: LeadSheet) -> dict[str, Any]:
         "meter": str(chart.meter),
         "tempo_bpm": sheet.tempo_bpm,
         "feel": str(sheet.feel) if sheet.feel else None,
+        "style": sheet.style or None,
         "bars": [_bar(bar, place) for place, bar in zip(_places(sheet), sheet.bars, strict=True)],
         "play_order": [bar.written for bar in chart.bars],
         "played_as": [bar.label for bar in chart.bars],
@@ -177,6 +178,7 @@ def sheet_of_data(data: dict[str, Any]) -> LeadSheet:
             None if data["tempo_bpm"] is None else float(data["tempo_bpm"]),
             Feel(data["feel"]) if data["feel"] else None,
             tuple(map(str, data["notices"])),
+            str(data.get("style") or ""),
         )
     except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, ReadError):
         raise ReadError("the chart is not as Halfstep writes it") from None

@@ -52,6 +52,7 @@ def lesson_data(lesson: Lesson, *, files: Sequence[str], sound: dict[str, Any]) 
         "tempo_bpm": brief.pulses_a_minute,
         "quarters_a_minute": lesson.clock.beats_per_minute,
         "feel": str(brief.eighths),
+        "style": brief.band_style.name,
         "swing_ratio": round(lesson.clock.swing, 3),
         "notices": list(lesson.notices),
         "chart": played_chart_data(brief.chart),

@@ -139,6 +139,11 @@ class LessonBrief:
         return self.feel or self.chart.feel or Feel.SWING
 
     @property
+    def manner(self) -> str:
+        """The style by its title, or the feel, as a page shows it."""
+        return self.style.title.lower() if self.style else str(self.eighths)
+
+    @property
     def band_style(self) -> Style:
         """The style that is used."""
         from halfstep.backing import style_for

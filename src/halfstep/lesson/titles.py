@@ -15,14 +15,13 @@ _FEELS = {Feel.SWING: "Swing", Feel.STRAIGHT: "Straight eighths"}
 
 
 def lesson_facts(brief: LessonBrief, part: Part, *, level: Level) -> str:
-    """Key, metre, tempo, feel and level of a lesson in one line."""
-    tempo_bpm, feel = brief.pulses_a_minute, brief.eighths
-    return playing_facts(part, level, tempo_bpm=tempo_bpm, feel=feel)
+    """Key, metre, tempo, manner and level of a lesson in one line."""
+    return playing_facts(part, level, tempo_bpm=brief.pulses_a_minute, manner=brief.manner)
 
 
 def step_manner(brief: LessonBrief) -> str:
-    """Tempo and feel, as they stand at every step."""
-    return manner_fact(brief.chart.meter, tempo_bpm=brief.pulses_a_minute, feel=brief.eighths)
+    """Tempo and manner, as they stand at every step."""
+    return manner_fact(brief.chart.meter, tempo_bpm=brief.pulses_a_minute, manner=brief.manner)
 
 
 def key_read(written: Key, concert: Key) -> str:

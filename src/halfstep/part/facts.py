@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from halfstep.level import Level
-from halfstep.meter import Feel, Meter
+from halfstep.meter import Meter
 from halfstep.part.transposed_part import Part
 from halfstep.progression.notations.text_writer import meter_text
 
@@ -14,22 +14,24 @@ def reading_facts(part: Part, level: Level) -> str:
     return " · ".join([part.instrument.label, _key_fact(part), meter_text(meter), str(level)])
 
 
-def playing_facts(part: Part, level: Level, *, tempo_bpm: float, feel: Feel) -> str:
-    """Key, metre, tempo, feel and level in one line.
+def playing_facts(part: Part, level: Level, *, tempo_bpm: float, manner: str) -> str:
+    """Key, metre, tempo, manner and level in one line.
 
     Parameters
     ----------
     tempo_bpm : float
         Pulses a minute.
+    manner : str
+        The feel, or the style of the band.
     """
     meter = part.analysis.chart.meter
-    manner = manner_fact(meter, tempo_bpm=tempo_bpm, feel=feel)
-    return " · ".join([_key_fact(part), str(meter), manner, str(level)])
+    fact = manner_fact(meter, tempo_bpm=tempo_bpm, manner=manner)
+    return " · ".join([_key_fact(part), str(meter), fact, str(level)])
 
 
-def manner_fact(meter: Meter, *, tempo_bpm: float, feel: Feel) -> str:
-    """Tempo and feel: ``♩ = 112 · swing``."""
-    return f"{'♩.' if meter.compound else '♩'} = {tempo_bpm:g} · {feel}"
+def manner_fact(meter: Meter, *, tempo_bpm: float, manner: str) -> str:
+    """Tempo and manner: ``♩ = 112 · swing``."""
+    return f"{'♩.' if meter.compound else '♩'} = {tempo_bpm:g} · {manner}"
 
 
 def _key_fact(part: Part) -> str:

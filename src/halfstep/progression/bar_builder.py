@@ -157,6 +157,7 @@ class BarBuilder:
         key: Key | None = None,
         tempo_bpm: float | None = None,
         feel: Feel | None = None,
+        style: str = "",
     ) -> LeadSheet:
         """The page as it was read; each key stands where it begins, each notice once.
 
@@ -166,4 +167,4 @@ class BarBuilder:
         if bars and bars[0].number == "0" and bars[0].short:
             bars = (replace(bars[0], irregular=True), *bars[1:])
         notices = tuple(dict.fromkeys(self.notices))
-        return LeadSheet(title, bars, key, tempo_bpm, feel, notices)
+        return LeadSheet(title, bars, key, tempo_bpm, feel, notices, style)

@@ -129,6 +129,8 @@ class Chart:
     feel : Feel or None
     notices : tuple of str
         What was not certain about the reading.
+    style : str
+        The name of the style that the band plays it in; empty states none.
     """
 
     title: str
@@ -137,6 +139,7 @@ class Chart:
     tempo_bpm: float | None = None
     feel: Feel | None = None
     notices: tuple[str, ...] = ()
+    style: str = ""
 
     @property
     def meter(self) -> Meter:

@@ -382,4 +382,4 @@ def played(sheet: LeadSheet, *, limit: int = MAX_BARS) -> Chart:
     """
     bars, guesses = played_bars(sheet.bars, limit=limit)
     notices = tuple(dict.fromkeys((*sheet.notices, *guesses)))
-    return Chart(sheet.title, bars, sheet.key, sheet.tempo_bpm, sheet.feel, notices)
+    return Chart(sheet.title, bars, sheet.key, sheet.tempo_bpm, sheet.feel, notices, sheet.style)

@@ -18,6 +18,7 @@ _OF_SHEET: dict[str, Callable[[LeadSheet], object]] = {
     "the key": lambda sheet: sheet.key,
     "the tempo": lambda sheet: sheet.tempo_bpm,
     "the feel": lambda sheet: sheet.feel,
+    "the style": lambda sheet: sheet.style,
 }
 _OF_BARS: dict[str, Callable[[WrittenBar], object]] = {
     "the metre": lambda bar: (bar.meter.count, bar.meter.unit),

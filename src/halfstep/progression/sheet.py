@@ -132,6 +132,8 @@ class LeadSheet:
     feel : Feel or None
     notices : tuple of str
         What was not certain about the reading.
+    style : str
+        The name of the style that the band plays it in; empty states none.
     part_rise : Interval
         How far above it the part is written that it was read from, and spelled for.
     """
@@ -142,6 +144,7 @@ class LeadSheet:
     tempo_bpm: float | None = None
     feel: Feel | None = None
     notices: tuple[str, ...] = ()
+    style: str = ""
     part_rise: Interval = field(default=UNISON, compare=False)
 
     @property

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from halfstep.backing import Style
 from halfstep.data.documents import json_text
 from halfstep.data.lesson_json import lesson_data
 from halfstep.errors import BriefError, ReadError, did_you_mean
@@ -34,6 +35,7 @@ from halfstep.services.request_fields import (
     no_progress,
     placed_in,
     sheet_of,
+    style_of,
 )
 
 PAPERS = ("a4", "letter")
@@ -60,7 +62,11 @@ class MakeLesson:
     tempo_bpm : float or None
         Pulses a minute; None takes the chart's, or the level's.
     feel : str or None
-        ``swing`` or ``straight``; None takes the chart's, or swing.
+        ``swing`` or ``straight``: the plain style of that feel; None takes the chart's, or
+        swing.
+    style : str or None
+        The name of a style of `halfstep.backing.STYLES`; None takes the chart's, or the one
+        of the feel.
     level : str
         Of the lesson, and of players who have none of their own.
     seed : int
@@ -86,6 +92,7 @@ class MakeLesson:
     key: str | None = None
     tempo_bpm: float | None = None
     feel: str | None = None
+    style: str | None = None
     level: str = "intermediate"
     seed: int = 1
     ending: bool | None = None
@@ -176,13 +183,15 @@ def lesson_brief(request: MakeLesson) -> LessonBrief:
     demand_seed(request.seed)
     key = None if request.key is None else parse_key(request.key)
     level = level_of(request.level)
+    chart = _chart(request)
     brief = LessonBrief(
-        chart=_chart(request),
+        chart=chart,
         players=tuple(dict.fromkeys(_player(text, level) for text in request.instruments)),
         steps=parse_steps(request.steps),
         level=level,
         tempo_bpm=request.tempo_bpm,
         feel=feel_of(request.feel),
+        style=_style(request, chart),
         seed=request.seed,
         ending=request.ending,
     )
@@ -201,6 +210,13 @@ def _player(text: str, level: Level) -> Player:
         )
     level = known.get(own_level.lower(), level)
     return Player(find_instrument(instrument), level, " ".join(name.split()))
+
+
+def _style(request: MakeLesson, chart: Chart) -> Style | None:
+    try:
+        return style_of(request.style, request.feel, chart)
+    except ReadError as error:
+        raise placed_in(request.chart, error) from None
 
 
 def _chart(request: MakeLesson) -> Chart:

@@ -19,6 +19,7 @@ from halfstep.services.request_fields import (
     choice_of,
     reading_notices,
     sheet_of,
+    style_of,
 )
 
 
@@ -127,6 +128,7 @@ def read_chart(request: ReadChart) -> ChartReply:
         player = find_reader(request.instrument)
         sheet, interval = sheet_for(sheet, player)
     chart = chart_of(request.chart, sheet)
+    style_of(None, None, chart)
     return ChartReply(sheet, chart, player, interval, reading_notices(sheet, chart))
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from halfstep.errors import BriefError, ReadError, did_you_mean
 from halfstep.instruments import Instrument, find_instrument
@@ -21,6 +21,9 @@ from halfstep.progression.quality import Reading
 from halfstep.progression.reading import parse_reading
 from halfstep.progression.sheet import LeadSheet
 from halfstep.progression.symbol import in_words
+
+if TYPE_CHECKING:
+    from halfstep.backing import Style
 
 ChartSource = str | Path | LeadSheet
 """Chords as text, a file of any notation that is read, or a sheet that was read already."""
@@ -124,6 +127,48 @@ def feel_of(feel: str | None) -> Feel | None:
     BriefError
     """
     return None if feel is None else _word("feel", feel, Feel)
+
+
+def style_of(style: str | None, feel: str | None, chart: Chart) -> Style | None:
+    """The style of the band: the one asked for, the plain one of a feel, or the chart's.
+
+    Returns
+    -------
+    Style or None
+        None where only the chart's feel is known, or nothing.
+
+    Raises
+    ------
+    BriefError
+        When there is no such style, or it has another feel than the one asked for.
+    ReadError
+        When the chart names no style that there is, or contradicts itself.
+    """
+    if style is None and feel is None and not chart.style:
+        return None  # and no style is loaded
+    from halfstep.backing import STYLES
+
+    styles = {known.name: known for known in STYLES}
+    eighths = feel_of(feel)
+    if style is not None:
+        chosen = styles[choice_of("style", "-".join(style.split()), styles)]
+        if eighths and eighths is not chosen.feel:
+            raise BriefError(f"`feel` {feel!r}: {_feel_words(chosen)}; leave one of them out")
+        return chosen
+    if eighths:
+        return None
+    if chart.style not in styles:
+        meant = did_you_mean(chart.style, styles)
+        names = ", ".join(styles)
+        raise ReadError(f"{chart.style!r} is no style{meant or ':'} choose from {names}")
+    chosen = styles[chart.style]
+    if chart.feel and chart.feel is not chosen.feel:
+        raise ReadError(f"the chart's feel is {chart.feel}, but {_feel_words(chosen)}")
+    return chosen
+
+
+def _feel_words(style: Style) -> str:
+    return f"the style {style.name} has the feel {style.feel}"
 
 
 def _word(field: str, text: str, words: type[Word]) -> Word:

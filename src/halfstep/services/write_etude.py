@@ -34,6 +34,7 @@ from halfstep.services.request_fields import (
     player_of,
     reading_notices,
     sheet_of,
+    style_of,
 )
 
 
@@ -136,6 +137,7 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
         level,
         request.tempo_bpm,
         feel=feel_of(request.feel),
+        style=style_of(None, request.feel, chart),
         seed=request.seed,
         ending=request.ending,
     )

@@ -50,6 +50,8 @@ def _facts(sheet: LeadSheet) -> Iterator[str]:
         yield f"{sheet.tempo_bpm:g} a minute"
     if sheet.feel:
         yield str(sheet.feel)
+    if sheet.style:
+        yield sheet.style
 
 
 def _lines(sheet: LeadSheet, bars_a_line: int) -> Iterator[list[int]]:

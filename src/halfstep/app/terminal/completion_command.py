@@ -69,6 +69,12 @@ def _feels() -> tuple[str, ...]:
     return tuple(map(str, Feel))
 
 
+def _styles() -> tuple[str, ...]:
+    from halfstep.backing import STYLES
+
+    return (*(style.name for style in STYLES), "list")
+
+
 def _steps() -> tuple[str, ...]:
     from halfstep.etude.steps import STEPS
 
@@ -97,7 +103,8 @@ def _keys() -> tuple[str, ...]:
 _WORDS: dict[str, Callable[[], tuple[str, ...]]] = {
     "instrument": _instruments, "instruments": lambda: (*_instruments(), "list"),
     "READER": _readers,
-    "level": _levels, "feel": _feels, "paper": _papers, "notation": _notations, "key": _keys,
+    "level": _levels, "feel": _feels, "style": _styles, "paper": _papers,
+    "notation": _notations, "key": _keys,
     "step": _steps, "steps": lambda: (*_steps(), "list"), "shell": lambda: tuple(_SCRIPTS),
 }  # fmt: skip
 """Arguments that are chosen from a list, by field or by what the help calls them."""

@@ -59,6 +59,7 @@ def add_arguments(parser: CommandParser) -> None:
         "--tempo", dest="tempo_bpm", metavar="BPM", help="pulses a minute, 40 to 300"
     )
     parser.add_argument("--feel", metavar="FEEL", help="swing or straight")
+    parser.add_argument("--style", metavar="STYLE", help="how the band plays; --style list")
     parser.add_argument("--level", metavar="LEVEL", help="beginner, intermediate or advanced")
     parser.add_argument("--seed", metavar="N", help="another number writes other lines")
     add_ending(parser)
@@ -89,6 +90,9 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
         return
     if arguments.steps == "list":
         _list_steps()
+        return
+    if arguments.style == "list":
+        list_styles()
         return
     request = lesson_request(arguments)
     from halfstep.app.terminal.progress_bar import progress_bar
@@ -153,3 +157,11 @@ def _list_steps() -> None:
 
     for step in STEPS:
         print(f"{step.number or '':>2}  {step.name:21}{step.task}")
+
+
+def list_styles() -> None:
+    """The styles of the band with their feels."""
+    from halfstep.backing import STYLES
+
+    for style in STYLES:
+        print(f"{style.name:14}{style.title:22}{style.feel}")

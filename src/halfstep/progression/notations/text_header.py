@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from halfstep.progression.key import Key
     from halfstep.progression.quality import Reading
 
-HEADERS = ("title", "key", "meter", "tempo", "feel", "reading")
+HEADERS = ("title", "key", "meter", "tempo", "feel", "style", "reading")
 
 
 @cache
@@ -43,6 +43,8 @@ class TextHeader:
     meter : Meter
     tempo_bpm : float or None
     feel : Feel or None
+    style : str
+        As typed, in small letters; which styles there are is known further up.
     reading : Reading
         What was settled before, and what the header settles over it.
     """
@@ -53,6 +55,7 @@ class TextHeader:
         self.meter = Meter()
         self.tempo_bpm: float | None = None
         self.feel: Feel | None = None
+        self.style = ""
         self.reading = reading
 
     def take_line(self, line: str, number: int, source: str, *, before_bars: bool) -> bool:
@@ -103,6 +106,12 @@ class TextHeader:
             self.feel = Feel(value.lower())
         except ValueError:
             raise ReadError(f"{value!r} is no feel; write swing or straight") from None
+
+    def _take_style(self, value: str) -> None:
+        name = "-".join(value.lower().split())
+        if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", name):
+            raise ReadError(f"{value!r} is no style; write the name of one, such as bossa-nova")
+        self.style = name
 
     def _take_reading(self, value: str) -> None:
         from halfstep.progression.reading import parse_reading

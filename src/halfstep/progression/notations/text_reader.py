@@ -9,7 +9,7 @@
     key: F
     meter: 4/4
     tempo: 120
-    feel: swing
+    style: swing
     reading: C2 = Csus2, e = Em
     {pickup 1} C7
     [A]
@@ -150,7 +150,11 @@ def read_sheet_text(
     if not any(bar.chords for bar in reader.builder.bars):
         raise ReadError(f"the chart has no chords; write bars such as {EXAMPLE}", source=source)
     return reader.builder.sheet(
-        header.title, key=header.key, tempo_bpm=header.tempo_bpm, feel=header.feel
+        header.title,
+        key=header.key,
+        tempo_bpm=header.tempo_bpm,
+        feel=header.feel,
+        style=header.style,
     )
 
 

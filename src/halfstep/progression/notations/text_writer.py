@@ -99,6 +99,7 @@ class _SheetWriter:
             "meter": meter_text(self.meter),
             "tempo": self._tempo(),
             "feel": str(sheet.feel or ""),
+            "style": sheet.style,
         }
         return [f"{name}: {value}" for name, value in stated.items() if value]
 
