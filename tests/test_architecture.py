@@ -26,9 +26,9 @@ SOURCE = ROOT / "src" / "halfstep"
 TESTS = ROOT / "tests"
 
 PAGE = (
-    "errors", "files", "version", "wording", "pitch", "meter", "level", "instruments", "played",
-    "search", "loop_search", "progression", "harmony", "score", "notation", "etude", "backing",
-    "listen", "part", "feedback", "render", "lesson", "data", "services", "app",
+    "errors", "files", "ogg_page", "version", "wording", "pitch", "meter", "level", "instruments",
+    "played", "search", "loop_search", "progression", "harmony", "score", "notation", "etude",
+    "backing", "listen", "part", "feedback", "render", "lesson", "data", "services", "app",
 )  # fmt: skip
 """The parts of the program in the order of the data."""
 
@@ -38,14 +38,25 @@ SEES_ONLY = {
     "level": set(),
     "instruments": {"errors", "pitch", "level"},
     "files": {"errors"},
+    "ogg_page": set(),
     "played": set(),
     "search": {"errors"},
     "loop_search": set(),
     "progression": {"errors", "files", "pitch", "meter", "played"},
     "notation": {"pitch", "meter", "score"},
     "score": {"pitch", "meter", "instruments"},
-    "render": {"errors", "files", "pitch", "meter", "instruments", "played", "score", "notation"},
-    "listen": {"errors", "pitch", "meter"},
+    "render": {
+        "errors",
+        "files",
+        "ogg_page",
+        "pitch",
+        "meter",
+        "instruments",
+        "played",
+        "score",
+        "notation",
+    },
+    "listen": {"errors", "ogg_page", "pitch", "meter"},
     "feedback": {"errors", "pitch", "meter", "progression", "harmony", "score", "listen"},
 }
 """Parts that see less than all above them."""
@@ -56,18 +67,19 @@ STRANGERS = ({"etude", "backing"},)
 DOOR_SEES = {"errors", "version", "progression", "services"}
 """What the root module shows, and what it needs to tell a file from a line of chords."""
 
-HEAVY = {"av", "numpy", "onnxruntime", "pretty_midi", "rich", "typst", "verovio"}
+HEAVY = {"av", "numpy", "onnxruntime", "pretty_midi", "rich", "soundfile", "typst", "verovio"}
 """Libraries that the command line must not load before it has work for them."""
 
-LOADED_ON_USE = {"av", "onnxruntime", "rich", "typst", "verovio"}
+LOADED_ON_USE = {"av", "onnxruntime", "rich", "soundfile", "typst", "verovio"}
 """Libraries that no module imports at its top."""
 
 ONLY_IN = {
-    "av": {"listen"},
+    "av": {"listen", "render"},
     "defusedxml": {"progression"},
     "mido": {"progression", "render"},
     "onnxruntime": {"listen"},
     "rich": {"app"},
+    "soundfile": {"render"},
     "typst": {"render"},
     "verovio": {"render"},
 }

@@ -132,13 +132,13 @@ def test_the_demo_lesson_has_all_its_files(lesson: Path) -> None:
     names = {path.name for path in lesson.iterdir()}
     assert names == {*data["files"], "lesson.json"}
     kinds = {Path(name).suffix for name in names}
-    assert kinds == {".pdf", ".musicxml", ".mid", ".wav", ".json"}
+    assert kinds == {".pdf", ".musicxml", ".mid", ".m4a", ".json"}
     assert min(path.stat().st_size for path in lesson.iterdir()) > 100
 
 
 def test_the_wheel_hears_a_step_of_its_lesson(home: Path, lesson: Path) -> None:
     """The network that hears is a file of the package."""
-    sound = next(lesson.glob("step-*.wav"))
+    sound = next(lesson.glob("step-*.m4a"))
     ran(home / "bin" / "halfstep", "hear", sound, "--out", "take.json", folder=lesson.parent)
     take = json.loads((lesson.parent / "take.json").read_text("utf-8"))
     assert len(take["notes"]) > 10

@@ -252,6 +252,8 @@ def make_lesson(
     paper: str = "a4",
     short: bool = False,
     midi_band: bool = False,
+    sound_format: str = "m4a",
+    stems: bool = False,
     reading: str | None = None,
     tune: int | None = None,
     replace: bool = False,
@@ -286,6 +288,9 @@ def make_lesson(
         Short handouts.
     midi_band : bool
         Chords, bass and drums on tracks of their own in the MIDI of each step.
+    sound_format : {'m4a', 'mp3', 'ogg', 'flac', 'wav'}
+    stems : bool
+        Line, drums, bass and chords alone as sound, too.
     reading : str, optional
     tune : int, optional
     replace : bool
@@ -318,6 +323,8 @@ def make_lesson(
         paper=paper,
         short=short,
         midi_band=midi_band,
+        sound_format=sound_format,
+        stems=stems,
         reading=reading,
         tune=tune,
         replace=replace,

@@ -12,17 +12,25 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import BinaryIO
 
 from halfstep.errors import BriefError
 
 
 def write_whole(path: str | Path, data: bytes) -> None:
     """Write a file under another name beside it, then rename it into place."""
+    with whole_file(path) as file:
+        file.write(data)
+
+
+@contextmanager
+def whole_file(path: str | Path) -> Iterator[BinaryIO]:
+    """A file under another name, which takes its place when all went well; it may be read too."""
     path = Path(path)
     descriptor, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     try:
-        with os.fdopen(descriptor, "wb") as file:
-            file.write(data)
+        with os.fdopen(descriptor, "w+b") as file:
+            yield file
         os.chmod(name, 0o666 & ~_umask())
         os.replace(name, path)
     except BaseException:

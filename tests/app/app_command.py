@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -38,9 +37,5 @@ def contents(folder: Path) -> dict[str, bytes]:
 
 def without_sound_and_pages(patch: pytest.MonkeyPatch) -> None:
     """Leave out what takes long and is tested elsewhere: sound files and the PDF."""
-
-    def nothing(*_: Any, **__: Any) -> dict[str, Any]:
-        return {}
-
-    patch.setattr(writing, "write_handout", nothing)
-    patch.setattr(writing, "_write_sound", nothing)
+    patch.setattr(writing, "write_handout", lambda *_, **__: None)
+    patch.setattr(writing, "write_sounds", lambda *_, **__: ((), {}))

@@ -276,7 +276,7 @@ def test_an_earlier_lesson_stays_as_it_was(
 ) -> None:
     (home / "lesson").mkdir()
     (home / "lesson" / "lesson.json").write_text("{}")
-    (home / "lesson" / "backing.wav").write_bytes(b"RIFF")
+    (home / "lesson" / "backing.m4a").write_bytes(b"ftyp")
     before = contents(home)
     assert_refused(command("lesson", *arguments))
     assert contents(home) == before

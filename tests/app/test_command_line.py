@@ -133,7 +133,7 @@ def test_the_list_of_files_names_folder_and_kinds(command: Command, home: Path) 
     lines = ran.out.splitlines()
     assert lines[0].startswith("The lesson is in out")
     assert [line.split()[0] for line in lines[1:]] == ["handouts", "parts", "midi", "sound", "data"]
-    assert (home / "out" / "step-1.wav").is_file()
+    assert (home / "out" / "step-1.m4a").is_file()
 
 
 def test_a_closed_pipe_is_no_fault(home: Path) -> None:

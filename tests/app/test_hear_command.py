@@ -33,7 +33,8 @@ from halfstep.part.take_score import written_score
 from halfstep.progression.load import load_sheet_file
 from halfstep.progression.melody import played_melody
 from halfstep.render.musicxml_writer import musicxml_text
-from halfstep.render.wav_file import loop_start_s, write_wav
+from halfstep.render.sound_facts import loop_start_s
+from halfstep.render.wav_file import wav_bytes
 from halfstep.score import Mark
 from halfstep.services.hear_take import HearTake, hear_take
 
@@ -195,7 +196,7 @@ def test_nothing_that_is_unknown_is_a_number_in_the_data() -> None:
 def test_the_count_in_is_read_from_the_loop_of_a_file(
     home: Path, loop: tuple[int, int] | None
 ) -> None:
-    write_wav(home / "band.wav", np.zeros((88_200, 2), dtype=np.int16), loop=loop)
+    (home / "band.wav").write_bytes(wav_bytes(np.zeros((88_200, 2), dtype=np.int16), loop=loop))
     assert loop_start_s(home / "band.wav") == (loop and 1.0)
     soundfile.write(home / "band.flac", np.zeros(88_200), 44_100)
     assert loop_start_s(home / "band.flac") is None
@@ -247,7 +248,8 @@ SHORT_CHART = "tempo: 120\n| Dm7 | G7 | Cmaj7 | A7 |"
 
 def start_s(monkeypatch: pytest.MonkeyPatch, home: Path, heard: HeardTake) -> float | None:
     """Where bar 1 begins in a take that was heard with a backing that counts two seconds in."""
-    write_wav(home / "band.wav", np.zeros((8 * 1000, 2), np.int16), loop=(2 * 44_100, 7 * 44_100))
+    silence = np.zeros((8 * 1000, 2), np.int16)
+    (home / "band.wav").write_bytes(wav_bytes(silence, loop=(2 * 44_100, 7 * 44_100)))
     monkeypatch.setattr("halfstep.services.hear_take.hear", lambda *_, **__: heard)
     monkeypatch.setattr("halfstep.services.hear_take.loop_start_s", lambda _: 2.0)
     return hear_take(
@@ -287,7 +289,7 @@ def test_a_take_over_a_backing_lies_under_its_chart(command: Command, home: Path
     rng = np.random.default_rng(2)
     bursts = rng.normal(size=rate * 10) * np.exp(-(np.arange(rate * 10) % (rate // 2)) / 2500)
     band = np.repeat((9000 * bursts / np.abs(bursts).max()).astype(np.int16)[:, None], 2, axis=1)
-    write_wav(home / "band.wav", band, loop=(2 * rate, 10 * rate))
+    (home / "band.wav").write_bytes(wav_bytes(band, loop=(2 * rate, 10 * rate)))
     roots = [62, 65, 67, 71, 60, 64, 69, 73]
     take_file(home / "take.wav", [(2.0 + n, 0.9, midi) for n, midi in enumerate(roots)], 10.5)
     line, _ = soundfile.read(home / "take.wav")
@@ -570,7 +572,7 @@ def backing_file(path: Path) -> Path:
     rng = np.random.default_rng(3)
     bursts = rng.normal(size=len(frames)) * np.exp(-(frames % 22_050) / 2500)
     band = (9000 * bursts / np.abs(bursts).max()).astype(np.int16)
-    write_wav(path, np.stack([band, band], axis=1), loop=(88_200, len(frames)))
+    path.write_bytes(wav_bytes(np.stack([band, band], axis=1), loop=(88_200, len(frames))))
     return path
 
 

@@ -31,6 +31,7 @@ from halfstep.progression.form import played
 from halfstep.progression.load import load_sheet_file
 from halfstep.progression.melody import played_melody
 from halfstep.render.musicxml_writer import musicxml_text
+from halfstep.render.sound_file import SOUND_FORMATS
 from halfstep.score import LAST_TIME, Barline, Score
 from halfstep.services.make_lesson import write_lesson
 from lesson.lesson_files import (
@@ -74,7 +75,7 @@ def score(made: Lesson, player: int = 0) -> Score:
 def ended_lesson(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A lesson of a step that goes round, and of a chorus that ends at home."""
     folder = tmp_path_factory.mktemp("ended") / "lesson"
-    write_lesson(lesson(steps="7,13"), folder)
+    write_lesson(lesson(steps="7,13"), folder, sound=SOUND_FORMATS["wav"], stems=True)
     return folder
 
 

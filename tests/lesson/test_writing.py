@@ -6,14 +6,15 @@ from pathlib import Path
 
 import pytest
 
-import halfstep.lesson.write as writing
 from halfstep.errors import BriefError
 from halfstep.etude.step import Step
 from halfstep.etude.steps import parse_steps
 from halfstep.instruments import find_instrument
+from halfstep.lesson import sound as lesson_sound
 from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.lesson.make import Lesson, make_lesson
-from halfstep.lesson.write import choruses_for, pieces_of_work
+from halfstep.lesson.sound import choruses_for
+from halfstep.lesson.write import pieces_of_work
 from halfstep.services.make_lesson import write_lesson
 from lesson.lesson_files import SMALL, contents, lesson_data, names_in
 from typed_charts import read_chart_text
@@ -33,8 +34,8 @@ def test_one_player_has_sound_files_without_a_name(tmp_path: Path) -> None:
     files = write_lesson(lesson("flute", steps=parse_steps("1,3")), tmp_path / "out")
     assert names_in(tmp_path / "out") == {
         "handout-flute.pdf", "teacher.pdf", "step-1-flute.musicxml", "step-3-flute.musicxml",
-        "step-1-flute.mid", "step-3-flute.mid", "step-1.wav", "step-3.wav",
-        "backing.wav", "drums.wav", "bass.wav", "chords.wav", "lesson.json",
+        "step-1-flute.mid", "step-3-flute.mid", "step-1.m4a", "step-3.m4a",
+        "backing.m4a", "lesson.json",
     }  # fmt: skip
     assert {path.name for path in files} == names_in(tmp_path / "out")
     assert everything(tmp_path) == {"out/", *(f"out/{path.name}" for path in files)}
@@ -74,10 +75,8 @@ def failing(*_: object, **__: object) -> None:
 
 
 WRITERS = (
-    *(
-        f"lesson.write.{name}"
-        for name in ("write_handout", "write_musicxml", "line_midi", "write_wav")
-    ),
+    *(f"lesson.write.{name}" for name in ("write_handout", "write_musicxml", "line_midi")),
+    "lesson.sound.write_sound",
     "services.make_lesson.lesson_data",
 )
 
@@ -110,7 +109,7 @@ def test_a_full_disk_is_said_in_one_line(tmp_path: Path, monkeypatch: pytest.Mon
     def full(*_: object, **__: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(writing, "write_wav", full)
+    monkeypatch.setattr(lesson_sound, "write_sound", full)
     with pytest.raises(BriefError, match=r"cannot write to .*out: No space left on device"):
         write_lesson(lesson(), tmp_path / "out")
     assert everything(tmp_path) == set()
@@ -122,7 +121,7 @@ def test_an_interruption_leaves_nothing_behind(
     def stopped(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(writing, "write_wav", stopped)
+    monkeypatch.setattr(lesson_sound, "write_sound", stopped)
     with pytest.raises(KeyboardInterrupt):
         write_lesson(lesson(), tmp_path / "out")
     assert everything(tmp_path) == set()
@@ -144,11 +143,11 @@ def test_a_name_too_long_leaves_no_folder_on_the_way(out: str, tmp_path: Path) -
 
 
 def test_a_folder_in_the_place_of_a_file_stops_the_lesson_before_it_moves(tmp_path: Path) -> None:
-    (tmp_path / "step-1.wav").mkdir()
-    (tmp_path / "bass.wav").write_text("an old bass")
-    with pytest.raises(BriefError, match=r"step-1\.wav is a folder; move it"):
+    (tmp_path / "step-1.m4a").mkdir()
+    (tmp_path / "backing.m4a").write_text("an old one")
+    with pytest.raises(BriefError, match=r"step-1\.m4a is a folder; move it"):
         write_lesson(lesson(), tmp_path)
-    assert contents(tmp_path) == {"step-1.wav/": b"", "bass.wav": b"an old bass"}
+    assert contents(tmp_path) == {"step-1.m4a/": b"", "backing.m4a": b"an old one"}
 
 
 def test_progress_is_told_as_often_as_it_was_promised(tmp_path: Path) -> None:

@@ -16,8 +16,9 @@ from tones import Sound, played
 
 from halfstep.errors import TakeError
 from halfstep.listen.audio import RATE, Damage, Recording
-from halfstep.listen.ogg_pages import mended_pages, page_sum
+from halfstep.listen.ogg_pages import mended_pages
 from halfstep.listen.transcription import hear
+from halfstep.ogg_page import page_sum
 
 FILE_RATE = 44_100
 LINE = [(0.3 + 0.4 * i, 0.35, 60 + step) for i, step in enumerate((0, 4, 7, 11, 12, 9, 5, 2) * 3)]

@@ -18,7 +18,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from halfstep.render.wav_file import loop_start_s, wav_bytes, write_wav
+from halfstep.render.wav_file import wav_bytes, wav_loop_start_s, write_wav
 
 SAMPLES = np.arange(-400, 400, dtype=np.int16).reshape(400, 2)
 stereo = arrays(np.int16, st.tuples(st.integers(0, 60), st.just(2)))
@@ -89,16 +89,20 @@ def test_a_loop_is_stored_with_its_last_frame(first: int, frames: int) -> None:
     assert fields[9:] == (0, 0, first, first + frames - 1, 0, 0)
 
 
-def test_a_file_is_the_bytes(tmp_path: Path) -> None:
-    write_wav(tmp_path / "a.wav", SAMPLES, loop=(100, 400))
-    assert (tmp_path / "a.wav").read_bytes() == wav_bytes(SAMPLES, loop=(100, 400))
-    assert [path.name for path in tmp_path.iterdir()] == ["a.wav"]
-
-
-def test_libsndfile_knows_the_form(tmp_path: Path) -> None:
-    write_wav(tmp_path / "a.wav", SAMPLES, loop=(100, 400))
-    facts = soundfile.info(tmp_path / "a.wav")
+def test_libsndfile_knows_the_form() -> None:
+    facts = soundfile.info(io.BytesIO(wav_bytes(SAMPLES, loop=(100, 400))))
     assert (facts.format, facts.subtype, facts.frames) == ("WAV", "PCM_16", 400)
+
+
+@pytest.mark.parametrize("comment", ["odd", "even", "B♭7 | E♭maj7"])
+def test_tags_are_read_by_libsndfile_and_leave_the_sound_alone(comment: str) -> None:
+    file = io.BytesIO()
+    write_wav(file, SAMPLES, loop=(3, 9), tags={b"INAM": "Stairs", b"ICMT": comment})
+    chunks = chunks_of(file.getvalue())
+    plain = chunks_of(wav_bytes(SAMPLES, loop=(3, 9)))
+    assert {name: chunks[name] for name in plain} == plain
+    with soundfile.SoundFile(io.BytesIO(file.getvalue())) as sound:
+        assert (sound.title, sound.comment) == ("Stairs", comment)
 
 
 # Where a loop begins
@@ -132,24 +136,24 @@ def test_a_loop_of_ours_is_found_again(first: int) -> None:
     with pytest.MonkeyPatch.context() as patch:
         data = wav_bytes(SAMPLES, loop=(first, first + 10))
         patch.setattr(Path, "open", lambda *_: io.BytesIO(data))
-        assert loop_start_s("any.wav") == pytest.approx(first / 44100)
+        assert wav_loop_start_s("any.wav") == pytest.approx(first / 44100)
 
 
 @pytest.mark.parametrize("rate", [8000, 44100, 48000])
 def test_the_rate_is_that_of_the_file(tmp_path: Path, rate: int) -> None:
     path = file_of(tmp_path, form_of(rate), SOUND, loops_of(rate // 2))
-    assert loop_start_s(path) == 0.5
+    assert wav_loop_start_s(path) == 0.5
 
 
 def test_the_first_of_several_loops_counts(tmp_path: Path) -> None:
-    assert loop_start_s(file_of(tmp_path, form_of(1000), loops_of(250, 500), SOUND)) == 0.25
+    assert wav_loop_start_s(file_of(tmp_path, form_of(1000), loops_of(250, 500), SOUND)) == 0.25
 
 
 def test_chunks_of_others_are_passed_over_whatever_their_size(tmp_path: Path) -> None:
     """An odd chunk has a byte more; a long one is not read but skipped."""
     others = ((b"LIST", b"INFOodd"), (b"bext", bytes(100_001)), (b"cue ", bytes(4)))
     path = file_of(tmp_path, *others, form_of(1000), *others, SOUND, loops_of(750))
-    assert loop_start_s(path) == 0.75
+    assert wav_loop_start_s(path) == 0.75
 
 
 @pytest.mark.parametrize(
@@ -168,21 +172,21 @@ def test_chunks_of_others_are_passed_over_whatever_their_size(tmp_path: Path) ->
 def test_a_file_without_a_loop_has_none(
     tmp_path: Path, chunks: tuple[tuple[bytes, bytes], ...]
 ) -> None:
-    assert loop_start_s(file_of(tmp_path, *chunks)) is None
+    assert wav_loop_start_s(file_of(tmp_path, *chunks)) is None
 
 
 @pytest.mark.parametrize("data", [b"", b"RIFF", b"OggS\0\2\0\0\0\0\0\0\0\0", b"RIFX\0\0\0\0WAVE"])
 def test_a_file_that_is_no_wave_file_has_none(tmp_path: Path, data: bytes) -> None:
     (tmp_path / "a.wav").write_bytes(data)
-    assert loop_start_s(tmp_path / "a.wav") is None
+    assert wav_loop_start_s(tmp_path / "a.wav") is None
 
 
 def test_another_riff_file_has_none(tmp_path: Path) -> None:
     path = file_of(tmp_path, form_of(1000), loops_of(250), form=b"sfbk")
-    assert loop_start_s(path) is None
+    assert wav_loop_start_s(path) is None
 
 
 def test_a_file_that_was_cut_off_has_none(tmp_path: Path) -> None:
     path = file_of(tmp_path, form_of(1000), SOUND, loops_of(250))
     path.write_bytes(path.read_bytes()[:-20])
-    assert loop_start_s(path) is None
+    assert wav_loop_start_s(path) is None

@@ -54,13 +54,13 @@ def test_another_lesson_is_refused_in_one_line_and_nothing_changes(
 )
 def test_the_same_lesson_is_made_again(folder: Path, fields: dict[str, object]) -> None:
     names = lesson(folder, **fields)
-    assert {*names} <= {*contents(folder), "backing.wav", *pages(names)}
+    assert {*names} <= {*contents(folder), "backing.m4a", *pages(names)}
     assert (folder / "notes.txt").is_file()
 
 
 def pages(names: tuple[str, ...]) -> set[str]:
     """Those that these tests do not draw."""
-    return {name for name in names if name.endswith((".pdf", ".wav"))}
+    return {name for name in names if name.endswith((".pdf", ".m4a"))}
 
 
 def test_a_lesson_that_replaces_another_leaves_nothing_of_it(folder: Path) -> None:

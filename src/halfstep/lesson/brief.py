@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 TEMPO_BPM = {Level.BEGINNER: 84.0, Level.INTERMEDIATE: 112.0, Level.ADVANCED: 144.0}
 """Pulses a minute where neither the chart nor the teacher says; common practice."""
-BACKING_FILE = "backing.wav"
-"""What the band of a lesson is stored as."""
+BACKING = "backing"
+"""What the band of a lesson is stored as, less the ending of the name."""
 
 
 @dataclass(frozen=True, slots=True)

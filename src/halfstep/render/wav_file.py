@@ -1,18 +1,18 @@
-"""How is sound stored? 16-bit WAVE files with loop points, written whole or not at all.
+"""What is in a WAVE file? 16-bit sound, its loop points and its tags, written with no copy.
 
-Source: the RIFF WAVE format and its sampler chunk ``smpl`` (from memory); read back by
-other programs in the tests.
+Source: the RIFF WAVE format, its sampler chunk ``smpl`` and its list ``INFO`` (from memory);
+read back by other programs in the tests.
 """
 
 from __future__ import annotations
 
 import os
 import struct
-from itertools import chain
+from collections.abc import Mapping
+from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, BinaryIO
 
-from halfstep.files import write_whole
 from halfstep.render.sampler import FRAME_RATE
 
 if TYPE_CHECKING:
@@ -22,35 +22,72 @@ if TYPE_CHECKING:
     Samples = npt.NDArray[np.int16]
 
 
-def wav_bytes(samples: Samples, *, loop: tuple[int, int] | None = None) -> bytes:
-    """Sound as a RIFF WAVE file, 44.1 kHz, 16 bit, with its loop points.
+_WIDTH = 2
+"""Bytes of a sample."""
+
+
+def write_wav(
+    file: BinaryIO,
+    samples: Samples,
+    *,
+    loop: tuple[int, int] | None = None,
+    tags: Mapping[bytes, str] | None = None,
+) -> None:
+    """Write sound as a RIFF WAVE file, 44.1 kHz, 16 bit, with its loop points and tags.
 
     Parameters
     ----------
+    file : file object
+        Open for writing.
     samples : numpy.ndarray
         int16, shape (frames, 2).
     loop : tuple of (int, int), optional
         First frame of the loop and the frame after its last; stored in a ``smpl`` chunk,
         whose end is the last frame itself.
+    tags : mapping of bytes to str, optional
+        Texts by the name of their chunk in the list ``INFO``: ``INAM``, ``ICMT``.
     """
-    channels, width = samples.shape[1], 2
-    frame = channels * width
-    form = struct.pack("<HHIIHH", 1, channels, FRAME_RATE, FRAME_RATE * frame, frame, 8 * width)
-    chunks = [(b"fmt ", form), (b"data", samples.astype("<i2").tobytes())]
-    if loop:
-        period_ns = round(1e9 / FRAME_RATE)
-        head = struct.pack("<9I", 0, 0, period_ns, 60, 0, 0, 0, 1, 0)
-        chunks.append((b"smpl", head + struct.pack("<6I", 0, 0, loop[0], loop[1] - 1, 0, 0)))
-    size = 4 + sum(8 + len(data) for _, data in chunks)
-    pieces = ((name, struct.pack("<I", len(data)), data) for name, data in chunks)
-    return b"".join([b"RIFF", struct.pack("<I", size), b"WAVE", *chain.from_iterable(pieces)])
+    import numpy as np
+
+    data = np.ascontiguousarray(samples, "<i2").reshape(-1).view(np.uint8)
+    form = _chunk(b"fmt ", _form(samples.shape[1]))
+    behind = (_chunk(b"smpl", _loop(*loop)) if loop else b"") + (_info(tags) if tags else b"")
+    size = 4 + len(form) + 8 + len(data) + len(behind)
+    head = struct.pack("<4sI4s", b"RIFF", size, b"WAVE") + form
+    file.write(head + struct.pack("<4sI", b"data", len(data)))
+    file.write(data.data)
+    file.write(behind)
 
 
-def loop_start_s(path: str | Path) -> float | None:
-    """Where a file's loop begins, in seconds; None where it is no WAVE file or has no loop.
+def wav_bytes(samples: Samples, *, loop: tuple[int, int] | None = None) -> bytes:
+    """Sound as a WAVE file (see `write_wav`)."""
+    file = BytesIO()
+    write_wav(file, samples, loop=loop)
+    return file.getvalue()
 
-    In a backing of the program that is where its count-in ends.
-    """
+
+def _chunk(name: bytes, data: bytes) -> bytes:
+    """A chunk, padded to an even size."""
+    return name + struct.pack("<I", len(data)) + data + bytes(len(data) % 2)
+
+
+def _form(channels: int) -> bytes:
+    frame = channels * _WIDTH
+    return struct.pack("<HHIIHH", 1, channels, FRAME_RATE, FRAME_RATE * frame, frame, 8 * _WIDTH)
+
+
+def _loop(first: int, end: int) -> bytes:
+    head = struct.pack("<9I", 0, 0, round(1e9 / FRAME_RATE), 60, 0, 0, 0, 1, 0)
+    return head + struct.pack("<6I", 0, 0, first, end - 1, 0, 0)
+
+
+def _info(tags: Mapping[bytes, str]) -> bytes:
+    texts = (_chunk(name, text.encode() + b"\0") for name, text in tags.items())
+    return _chunk(b"LIST", b"INFO" + b"".join(texts))
+
+
+def wav_loop_start_s(path: str | Path) -> float | None:
+    """Where a file's loop begins, in seconds; None where it is no WAVE file or has no loop."""
     rate = 0
     with Path(path).open("rb") as file:
         begin = file.read(12)
@@ -65,8 +102,3 @@ def loop_start_s(path: str | Path) -> float | None:
                 return int.from_bytes(data[44:48], "little") / rate
             file.seek(size + size % 2 - len(data), os.SEEK_CUR)
     return None
-
-
-def write_wav(path: str | Path, samples: Samples, *, loop: tuple[int, int] | None = None) -> None:
-    """Store sound as WAV (see `wav_bytes`); the file appears whole or not at all."""
-    write_whole(path, wav_bytes(samples, loop=loop))

@@ -10,6 +10,7 @@ from halfstep.errors import MissingExtra
 from halfstep.etude.written_etude import Etude
 from halfstep.lesson.brief import LessonBrief
 from halfstep.part.transposed_part import Part
+from halfstep.render.sound_file import DEFAULT_FORMAT, SOUND_FORMATS, SoundFormat, sound_bytes
 from halfstep.services.file_content import FileContent
 from halfstep.services.request_fields import Progress, no_progress
 
@@ -64,8 +65,8 @@ class EtudeReply:
         """
         if self.all_keys:
             return _all_keys(self, suffix)
-        if suffix == ".wav":
-            return _wav(self, progress)
+        if form := SOUND_FORMATS.get(suffix.removeprefix(".")):
+            return _sound(self, form, progress)
         return FileContent((_FILES[suffix](self),))
 
     def _repr_mimebundle_(self, **_: object) -> Mapping[str, str]:
@@ -87,13 +88,14 @@ def _all_keys(reply: EtudeReply, suffix: str) -> FileContent:
     return FileContent(files, (*notices, *said))
 
 
-def _wav(reply: EtudeReply, progress: Progress, *, once: bool = False) -> FileContent:
-    from halfstep.lesson.write import STEP_S, line_sound
-    from halfstep.render.wav_file import wav_bytes
+def _sound(reply: EtudeReply, form: SoundFormat, progress: Progress) -> FileContent:
+    from halfstep.lesson.sound import line_sound, sound_facts_of
 
-    sound = line_sound(_lesson(reply), reply.etude, at_least_s=0.0 if once else STEP_S)
+    lesson = _lesson(reply)
+    sound = line_sound(lesson, reply.etude)
     progress(0.5, "playing the band and the line")
-    content = FileContent((wav_bytes(sound.samples, loop=sound.loop),), sound.notices)
+    facts = sound_facts_of(lesson, "mix", etude=reply.etude, loop=sound.loop)
+    content = FileContent((sound_bytes(form, sound.samples, facts),), sound.notices)
     progress(1.0, "writing the file")
     return content
 
@@ -164,7 +166,10 @@ _FILES: dict[str, Callable[[EtudeReply], bytes]] = {
     ".musicxml": _musicxml, ".mid": _midi, ".pdf": _pdf, ".svg": _svg, ".json": _json,
 }  # fmt: skip
 
-ETUDE_SUFFIXES = (".musicxml", ".mid", ".pdf", ".svg", ".wav", ".json")
+ETUDE_SUFFIXES = (
+    ".musicxml", ".mid", ".pdf", ".svg", ".json",
+    *(form.suffix for form in SOUND_FORMATS.values()),
+)  # fmt: skip
 KEYS_SUFFIXES = (".pdf", ".svg", ".png")
 """Of a sheet in all twelve keys."""
 
@@ -175,7 +180,7 @@ def notebook_bundle(reply: EtudeReply) -> dict[str, str]:
 
     svg = _svg(reply).decode()
     try:
-        sound = sound_html(_wav(reply, no_progress, once=True).data)
+        sound = sound_html(_sound(reply, DEFAULT_FORMAT, no_progress).data)
     except MissingExtra as error:
         sound = notices_html([str(error)])
     return {

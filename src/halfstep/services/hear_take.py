@@ -18,7 +18,7 @@ from halfstep.listen.transcription import hear
 from halfstep.meter import DEFAULT_BPM, Meter
 from halfstep.part.take_part import WrittenTake, played_part
 from halfstep.part.take_score import written_score
-from halfstep.render.wav_file import loop_start_s
+from halfstep.render.sound_facts import loop_start_s
 from halfstep.services.file_content import FileContent
 from halfstep.services.notebook import inline_svg
 from halfstep.services.request_fields import (

@@ -21,6 +21,7 @@ from halfstep.part.transposition import in_key
 from halfstep.progression.chart import Chart
 from halfstep.progression.key import parse_key
 from halfstep.render.handout import PaperName
+from halfstep.render.sound_file import DEFAULT_FORMAT, SoundFormat, sound_format
 from halfstep.services.earlier_lesson import LESSON_FILE, demand_free, remove_what_is_left
 from halfstep.services.notebook import files_html, notices_html
 from halfstep.services.request_fields import (
@@ -79,6 +80,10 @@ class MakeLesson:
         Short handouts: chords with their notes, changes in a line, all the music.
     midi_band : bool
         Chords, bass and drums on tracks of their own in the MIDI of each step.
+    sound_format : str
+        ``m4a``, ``mp3``, ``ogg``, ``flac`` or ``wav``.
+    stems : bool
+        Line, drums, bass and chords alone as sound, too.
     reading : str or None
     tune : int or None
     replace : bool
@@ -99,6 +104,8 @@ class MakeLesson:
     paper: str = "a4"
     short: bool = False
     midi_band: bool = False
+    sound_format: str = DEFAULT_FORMAT.name
+    stems: bool = False
     reading: str | None = None
     tune: int | None = None
     replace: bool = False
@@ -142,6 +149,7 @@ def make_lesson(request: MakeLesson, *, progress: Progress = no_progress) -> Les
     """
     brief = lesson_brief(request)
     paper: PaperName = "letter" if choice_of("paper", request.paper, PAPERS) == "letter" else "a4"
+    sound = sound_format(request.sound_format)
     if not str(request.folder).strip():
         raise BriefError("`folder` is empty; give it a value or leave it out")
     earlier = demand_free(request.folder, brief, replace=request.replace)
@@ -153,6 +161,8 @@ def make_lesson(request: MakeLesson, *, progress: Progress = no_progress) -> Les
         paper=paper,
         short=request.short,
         midi_band=request.midi_band,
+        sound=sound,
+        stems=request.stems,
         progress=work.done,
     )
     if earlier:
@@ -234,6 +244,8 @@ def write_lesson(
     paper: PaperName = "a4",
     short: bool = False,
     midi_band: bool = False,
+    sound: SoundFormat = DEFAULT_FORMAT,
+    stems: bool = False,
     progress: make.Progress = lambda _: None,
 ) -> tuple[Path, ...]:
     """Write all files of a lesson that is worked out.
@@ -255,7 +267,14 @@ def write_lesson(
     """
     with whole_folder(folder) as work:
         files = write_lesson_files(
-            lesson, work, paper=paper, short=short, midi_band=midi_band, progress=progress
+            lesson,
+            work,
+            paper=paper,
+            short=short,
+            midi_band=midi_band,
+            sound=sound,
+            stems=stems,
+            progress=progress,
         )
         data = lesson_data(lesson, files=files.names, sound=files.sound)
         (work / LESSON_FILE).write_text(json_text(data), encoding="utf-8")

@@ -80,9 +80,9 @@ def inline_svg(svg: str) -> str:
     return svg[svg.index("<svg") :]
 
 
-def sound_html(wav: bytes) -> str:
+def sound_html(m4a: bytes) -> str:
     """A player for a short sound, which travels inside the page."""
-    return f'<audio controls src="data:audio/wav;base64,{b64encode(wav).decode()}"></audio>'
+    return f'<audio controls src="data:audio/mp4;base64,{b64encode(m4a).decode()}"></audio>'
 
 
 def files_html(folder: str, names: Iterable[str]) -> str:

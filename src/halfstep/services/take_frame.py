@@ -18,10 +18,11 @@ from halfstep.errors import BriefError, ReadError
 from halfstep.feedback.take_tuning import tuning_by_chart, tuning_by_line
 from halfstep.harmony.first_bar import FirstBar, first_bar_of_line, first_bar_over_chart
 from halfstep.harmony.outline import LineNote
-from halfstep.lesson.brief import BACKING_FILE
+from halfstep.lesson.brief import BACKING
 from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.progression.chart import Chart
-from halfstep.render.wav_file import loop_start_s
+from halfstep.render.sound_facts import loop_start_s
+from halfstep.render.sound_file import SOUND_FORMATS
 from halfstep.services.earlier_lesson import LESSON_FILE
 from halfstep.services.request_fields import ChartSource, chart_of, sheet_of
 
@@ -143,7 +144,8 @@ def backing_beside(take: Path, lesson: Path | None) -> Path | None:
     folders = [take.parent]
     if lesson is not None:
         folders.insert(0, lesson if lesson.is_dir() else lesson.parent)
-    paths = (folder / BACKING_FILE for folder in folders)
+    names = [f"{BACKING}{form.suffix}" for form in SOUND_FORMATS.values()]
+    paths = (folder / name for folder in folders for name in names)
     return next((path for path in paths if _is_backing(path) and not path.samefile(take)), None)
 
 

@@ -79,7 +79,10 @@ def add_arguments(parser: CommandParser) -> None:
     )
     add_reading(parser)
     parser.add_argument(
-        "--out", metavar="FILE", help="store it: .musicxml, .mid, .pdf, .svg, .wav or .json"
+        "--out",
+        metavar="FILE",
+        help="store it: .musicxml, .mid, .pdf, .svg, .json, or as sound: .m4a, .mp3, .ogg, .flac, "
+        ".wav",
     )
 
 

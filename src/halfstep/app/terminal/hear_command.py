@@ -20,7 +20,7 @@ EXAMPLES = (
 _EPILOG = """\
 TAKE is one instrument alone, recorded with any phone or computer (WAV, FLAC, MP3, M4A, OGG).
 Tempo, chords and bar 1 are taken from the lesson.json that lies beside TAKE or the backing, or
-is named with --lesson; from --chart and --tempo otherwise. The backing.wav of that lesson, or
+is named with --lesson; from --chart and --tempo otherwise. The backing of that lesson, or
 one beside TAKE, is taken where it is heard in the take. With headphones bar 1 is found by
 laying the notes over the steps of the lesson, or over its chords; where that is not clear, say
 it with --start. MIDI has the exact times; MusicXML and the pages (.pdf, .png, .svg) are rounded

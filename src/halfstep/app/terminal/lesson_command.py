@@ -69,6 +69,15 @@ def add_arguments(parser: CommandParser) -> None:
         "--midi-band", action="store_true", help="chords, bass and drums in each .mid, on tracks"
     )
     parser.add_argument(
+        "--format",
+        dest="sound_format",
+        metavar="FORMAT",
+        help="of the sound: m4a (default), mp3, ogg, flac or wav",
+    )
+    parser.add_argument(
+        "--stems", action="store_true", help="line, drums, bass and chords alone as sound, too"
+    )
+    parser.add_argument(
         "--short",
         action="store_true",
         help="short handouts: chords with their notes, changes in a line, all the music",
@@ -132,7 +141,8 @@ def _list_files(folder: Path, files: Sequence[Path]) -> None:
 
 
 _KINDS_OF_FILE = {
-    ".pdf": "handouts", ".musicxml": "parts", ".mid": "midi", ".wav": "sound", ".json": "data",
+    ".pdf": "handouts", ".musicxml": "parts", ".mid": "midi", ".json": "data",
+    **dict.fromkeys((".m4a", ".mp3", ".ogg", ".flac", ".wav"), "sound"),
 }  # fmt: skip
 
 
