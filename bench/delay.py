@@ -33,7 +33,7 @@ import numpy as np
 import soundfile
 import takes
 
-from halfstep.backing.band import count_in, make_backing
+from halfstep.backing import count_in, make_backing
 from halfstep.backing.styles import style_for
 from halfstep.listen.audio import Recording
 from halfstep.listen.backing_delay import BackingDelay, backing_delay

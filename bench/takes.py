@@ -18,7 +18,7 @@ from typing import Any
 
 import numpy as np
 
-from halfstep.backing.band import count_in, make_backing
+from halfstep.backing import count_in, make_backing
 from halfstep.backing.styles import style_for
 from halfstep.meter import Clock, Feel
 from halfstep.progression.form import played

@@ -12,7 +12,7 @@ from halfstep.meter import Meter, parse_meter
 from halfstep.progression.chart import Bar, Chart, ChordAt
 from halfstep.progression.symbol import parse_symbol
 
-SWINGING, EVEN = STYLES
+SWINGING, EVEN = (next(s for s in STYLES if s.name == name) for name in ("swing", "straight"))
 
 _METERS = "2/4 3/4 4/4 5/4 6/4 7/4 2/2 3/2 3/8 5/8 6/8 7/8 9/8 12/8 1/4 4/1 5/16"
 METERS = tuple(map(parse_meter, _METERS.split()))

@@ -9,11 +9,14 @@ import pytest
 from invented_charts import EVEN, SIX_EIGHT, SWING, SWINGING, chart_of
 
 from halfstep.backing import STYLES, Style, make_backing, style_for
-from halfstep.meter import Feel, Meter
+from halfstep.meter import Feel, Meter, parse_meter
 
 
 def test_names_are_for_good_and_each_stands_once() -> None:
-    assert [style.name for style in STYLES] == ["swing", "straight"]
+    assert [style.name for style in STYLES] == [
+        "swing", "ballad", "shuffle", "bossa-nova", "straight", "funk", "swung-funk",
+        "jazz-waltz", "six-eight", "five", "seven", "two-beat",
+    ]  # fmt: skip
     assert len({style.title for style in STYLES}) == len(STYLES)
 
 
@@ -21,6 +24,24 @@ def test_names_are_for_good_and_each_stands_once() -> None:
 def test_every_feel_has_a_style_of_its_name(feel: Feel) -> None:
     assert style_for(feel).feel is feel
     assert style_for(feel).name == feel.value
+
+
+@pytest.mark.parametrize(
+    ("feel", "meter", "name"),
+    [
+        (Feel.SWING, "4/4", "swing"), (Feel.SWING, "3/4", "jazz-waltz"),
+        (Feel.SWING, "5/4", "five"), (Feel.SWING, "3/2", "swing"),
+        (Feel.SWING, "7/4", "swing"), (Feel.SWING, "12/8", "swing"),
+        (Feel.STRAIGHT, "4/4", "straight"), (Feel.STRAIGHT, "3/4", "straight"),
+        (Feel.STRAIGHT, "6/8", "six-eight"), (Feel.STRAIGHT, "9/8", "six-eight"),
+        (Feel.STRAIGHT, "7/8", "seven"), (Feel.STRAIGHT, "7/4", "seven"),
+        (Feel.STRAIGHT, "5/4", "straight"), (Feel.STRAIGHT, "3/8", "straight"),
+    ],
+)  # fmt: skip
+def test_a_metre_may_have_a_style_of_its_own(feel: Feel, meter: str, name: str) -> None:
+    """Common practice, no source. The feel stays what it was."""
+    style = style_for(feel, parse_meter(meter))
+    assert (style.name, style.feel) == (name, feel)
 
 
 @pytest.mark.parametrize(
@@ -43,8 +64,9 @@ def test_styles_have_their_own_loudness_of_chords() -> None:
 def test_metres_in_eighths_have_the_cymbal_of_their_style(style: Style, cymbal: int) -> None:
     """General MIDI 51 is the ride cymbal, 42 the closed hi-hat."""
     drums = make_backing(SIX_EIGHT, style=style)[0]
-    assert [n.onset for n in drums.notes if n.midi == cymbal] == [
-        Fraction(n, 2) for n in range(6 * len(SIX_EIGHT.form))
+    before_fill = Fraction(1, 2) * 6 * (len(SIX_EIGHT.form) - 1)
+    assert [n.onset for n in drums.notes if n.midi == cymbal and n.onset < before_fill] == [
+        Fraction(n, 2) for n in range(6 * (len(SIX_EIGHT.form) - 1))
     ]
     assert not [n for n in drums.notes if n.midi in {42, 51} and n.midi != cymbal]
 

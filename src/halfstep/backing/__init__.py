@@ -5,8 +5,9 @@
 `band` puts them together; `band_ending` is played once, behind the last chorus.
 """
 
-from halfstep.backing.band import count_in, make_backing
+from halfstep.backing.band import make_backing
 from halfstep.backing.band_ending import BandEnding, band_ending
+from halfstep.backing.count_in import count_in
 from halfstep.backing.styles import STYLES, Style, style_for
 
 __all__ = [

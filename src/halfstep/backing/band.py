@@ -1,4 +1,4 @@
-"""Who plays in the band, and when do they begin? Three parts for some choruses, and a count-in.
+"""Who plays in the band? Three parts for a block of choruses.
 
 Conventions
 -----------
@@ -13,16 +13,21 @@ from random import Random
 
 from halfstep.backing.bar_layout import bar_layouts, chord_timeline
 from halfstep.backing.bass import bass_part
-from halfstep.backing.drums import count_in_hits, drums_part
+from halfstep.backing.drums import drums_part
 from halfstep.backing.styles import Style
 from halfstep.backing.voicing import chords_part
-from halfstep.meter import Meter
-from halfstep.played import PlayedNote, PlayedPart
+from halfstep.meter import DEFAULT_BPM, clock_for
+from halfstep.played import PlayedPart
 from halfstep.progression.chart import Chart
 
 
 def make_backing(
-    chart: Chart, *, style: Style, seed: int = 0, choruses: int = 1
+    chart: Chart,
+    *,
+    style: Style,
+    seed: int = 0,
+    choruses: int = 1,
+    tempo_bpm: float = DEFAULT_BPM,
 ) -> tuple[PlayedPart, PlayedPart, PlayedPart]:
     """Drums, bass and chords for a block of choruses.
 
@@ -34,24 +39,24 @@ def make_backing(
         Chooses among what is equally good.
     choruses : int
         How many the block has, at least 1.
+    tempo_bpm : float
+        Pulses a minute: what is too quick for a hand is left out.
 
     Returns
     -------
     tuple of PlayedPart
         ``drums``, ``bass``, ``chords``, in concert pitch.
     """
+    quarter_s = clock_for(chart.meter, tempo_bpm).beat_s
     bars, chords = bar_layouts(chart, choruses), chord_timeline(chart, choruses)
     return (
-        drums_part(bars, chords, style=style.drums, random=Random(f"drums {seed}")),
+        drums_part(
+            bars,
+            chords,
+            style=style.drums,
+            random=Random(f"drums {seed}"),
+            quarter_s=quarter_s,
+        ),
         bass_part(bars, chords, style=style.bass, random=Random(f"bass {seed}")),
         chords_part(bars, chords, style=style.chords, random=Random(f"chords {seed}")),
     )
-
-
-def count_in(meter: Meter) -> PlayedPart:
-    """One bar of clicks before beat 0, on the felt pulses; belongs to the drums."""
-    notes = tuple(
-        PlayedNote(onset, meter.pulse_beats / 4, key, velocity)
-        for onset, key, velocity in count_in_hits(meter)
-    )
-    return PlayedPart("drums", 0, True, notes)

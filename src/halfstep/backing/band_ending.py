@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from halfstep.backing.bass import HIGH, LOW
-from halfstep.backing.drums import CRASH, KICK
+from halfstep.backing.drum_kit import CRASH, KICK
 from halfstep.backing.voicing import Voicing, motion, voicings
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.chart import Bar

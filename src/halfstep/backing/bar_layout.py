@@ -15,6 +15,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 
 from halfstep.meter import EIGHTH, Meter
 from halfstep.progression.chart import Chart, Span, spans
@@ -139,6 +140,12 @@ def _moved(bar: BarLayout, chorus: int, beats: Fraction) -> BarLayout:
         return bar
     groups = tuple(replace(group, start=group.start + beats) for group in bar.groups)
     return replace(bar, start=bar.start + beats, groups=groups, chorus=chorus)
+
+
+@lru_cache(maxsize=256)
+def bar_groups(meter: Meter, beats: Fraction) -> tuple[BeatGroup, ...]:
+    """The groups of a bar of this metre and length, from its own start."""
+    return tuple(_groups(meter, Fraction(0), beats))
 
 
 def _groups(meter: Meter, start: Fraction, beats: Fraction) -> Iterator[BeatGroup]:

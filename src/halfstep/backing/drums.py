@@ -1,8 +1,16 @@
-"""What do the drums play? Time, from the groups of each bar, and a set-up for phrases.
+"""What do the drums play? Time that goes on, the style's beat, answers and fills.
 
-Each style has a pattern for a bar of quarters, `ridden` or `stick_answered`, and a cymbal
-for metres in eighths, which are played group by group. Where no chord sounds only the time
-goes on, softer.
+A bar has four layers. The *time* goes on where no chord sounds, softer; the *beat* makes the
+style; the *answers* come and go by chance; a *fill* leads over the bar line. A bar is drawn
+again until its strokes differ from those of the bar before it and of the same bar in the last
+three choruses; where chance gives too few, as in a bar of one beat, strokes are added to it in
+order.
+
+Conventions
+-----------
+- No answer has a place in the bar that an answer or a fill had in the bar before, and no fill
+  one that the two bars before it had.
+- The last bar of the block is held against the first ones, which follow it.
 
 Source: General MIDI for the keys of the drums; the patterns are common practice, no
 source.
@@ -10,31 +18,57 @@ source.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Container, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import product
 from random import Random
 
-from halfstep.backing.bar_layout import (
-    BEAT,
-    BarLayout,
-    BeatGroup,
-    ChordTimeline,
-    group_lengths,
-    places,
+from halfstep.backing.bar_layout import BEAT, BarLayout, ChordTimeline
+from halfstep.backing.drum_bar import SIXTEENTH, DrumBar, Pattern, drum_bar, grid
+from halfstep.backing.drum_fills import Fill, fill_start, fill_strokes, fills
+from halfstep.backing.drum_kit import (
+    CRASH,
+    FLOOR_TOM,
+    HIGH_TOM,
+    KICK,
+    LOW_TOM,
+    PEDAL_HAT,
+    SIDE_STICK,
+    SNARE,
+    STANDARD_KIT,
+    Stroke,
 )
-from halfstep.meter import EIGHTH, Meter
+from halfstep.backing.drum_touch import DrumTouch
+from halfstep.backing.groove_drums import counted_cymbal, groups_answered
+from halfstep.meter import EIGHTH
 from halfstep.played import PlayedNote, PlayedPart
 
-KICK, SIDE_STICK, SNARE, CLOSED_HAT, PEDAL_HAT, CRASH, RIDE = 36, 37, 38, 42, 44, 49, 51
-HIGH_BLOCK = 76
-
-_TIME = {CLOSED_HAT, PEDAL_HAT, RIDE}
-_PHRASE_BARS = 4
 _STROKE = Fraction(1, 4)
+_DRAWS = 6
+_CHORUSES_APART = 4
 
-Hit = tuple[Fraction, int, int]
-"""Onset in beats, key, velocity."""
+Figure = frozenset[tuple[Fraction, int]]
+"""The strokes of a bar: places and keys."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """What comes and goes between time and beat.
+
+    Attributes
+    ----------
+    drums : tuple of (int, int)
+        Keys and velocities; what stands twice comes twice as often.
+    most : int
+        The most in a bar of four beats.
+    step : Fraction
+        How fine the places are.
+    """
+
+    drums: tuple[tuple[int, int], ...] = ((SNARE, 46), (SNARE, 36), (SNARE, 54), (KICK, 58))
+    most: int = 3
+    step: Fraction = EIGHTH
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,32 +77,102 @@ class DrumStyle:
 
     Attributes
     ----------
-    pattern : callable
-        The strokes of a bar that is counted in quarters or longer.
-    cymbal : int
-        What plays every eighth where the metre is counted in them.
+    time : callable
+        What goes on in a bar that is counted in quarters or longer.
+    beat : callable
+        What makes the style in such a bar.
+    cymbal, answer : int
+        What plays the eighths where a metre is counted in them, and what answers there.
+    answers : Answers
+    fill : tuple of int
+        The drums of a fill, from high to low.
+    loud : int
+        The velocity at the end of a fill, and of the cymbal behind it.
+    kit : int
+        Program of the kit.
+    both_hands : bool
+        A full fill takes both hands, so that the cymbal pauses.
+    swings : bool
+        Fills are in triplets.
     """
 
-    pattern: Callable[[BarLayout, Random], Iterator[Hit]]
+    time: Pattern
+    beat: Pattern
     cymbal: int
+    answer: int = SIDE_STICK
+    answers: Answers = Answers()
+    fill: tuple[int, ...] = (SNARE, HIGH_TOM, LOW_TOM, FLOOR_TOM)
+    loud: int = 84
+    kit: int = STANDARD_KIT
+    both_hands: bool = False
+    swings: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _DrawnBar:
+    """The layers of a bar before they are struck."""
+
+    time: tuple[Stroke, ...]
+    free: tuple[Stroke, ...]
+    roaming: frozenset[Fraction] = frozenset()
+
+    @property
+    def figure(self) -> Figure:
+        return frozenset((at, key) for at, key, _ in (*self.time, *self.free))
+
+    def heard(self, silence: Container[Fraction]) -> _DrawnBar:
+        """Without what rests in a silence."""
+        free = tuple(stroke for stroke in self.free if stroke.at not in silence)
+        return _DrawnBar(self.time, free, self.roaming)
 
 
 def drums_part(
-    bars: Sequence[BarLayout], chords: ChordTimeline, *, style: DrumStyle, random: Random
+    bars: Sequence[BarLayout],
+    chords: ChordTimeline,
+    *,
+    style: DrumStyle,
+    random: Random,
+    quarter_s: float = 0.5,
 ) -> PlayedPart:
-    """The drums for one chorus."""
-    hits: dict[tuple[Fraction, int], int] = {}
-    for bar in bars:
-        for onset, key, velocity in _bar_hits(bar, style, random, last=bar is bars[-1]):
-            if chords.at(onset).symbol.silent:
-                if key not in _TIME:
-                    continue
-                velocity = velocity * 3 // 4
-            hits[onset, key] = max(velocity, hits.get((onset, key), 0))
-    return _part(sorted((onset, key, velocity) for (onset, key), velocity in hits.items()))
+    """The drums for a block of choruses.
+
+    Parameters
+    ----------
+    bars : sequence of BarLayout
+    chords : ChordTimeline
+    style : DrumStyle
+    random : Random
+    quarter_s : float
+        Seconds in a quarter note: what is too quick for a hand is left out.
+    """
+    drummer = _Drummer(style, random, bars)
+    touch = DrumTouch(random)
+    hits: list[Stroke] = []
+    has_silence = any(span.symbol.silent for span in chords.spans)
+    for bar, fill in zip(bars, drummer.fills, strict=True):
+        counted = drum_bar(bar, quarter_s)
+        silence = _Silence(bar, chords) if has_silence else _NO_SILENCE
+        drawn = drummer.bar(counted, fill, silence)
+        hits += _struck(bar, counted, drawn, touch, silence)
+    return _part(hits, style.kit)
 
 
-def _part(hits: Sequence[Hit]) -> PlayedPart:
+def _struck(
+    bar: BarLayout,
+    counted: DrumBar,
+    drawn: _DrawnBar,
+    touch: DrumTouch,
+    silence: Container[Fraction],
+) -> list[Stroke]:
+    """A bar's strokes at their places in the block, the loudest of two on one drum."""
+    loudest: dict[tuple[Fraction, int], int] = {}
+    for at, key, velocity in (*touch.time(drawn.time, counted.counted), *touch.free(drawn.free)):
+        softened = velocity * 3 // 4 if at in silence else velocity
+        loudest[at, key] = max(softened, loudest.get((at, key), 1))
+    return [Stroke(bar.start + at, key, loudest[at, key]) for at, key in sorted(loudest)]
+
+
+def _part(hits: Sequence[Stroke], kit: int) -> PlayedPart:
     """Strokes as notes, each no longer than to the next stroke on the same drum."""
     notes = []
     following: dict[int, Fraction] = {}
@@ -76,75 +180,146 @@ def _part(hits: Sequence[Hit]) -> PlayedPart:
         room = following.get(key, onset + BEAT) - onset
         notes.append(PlayedNote(onset, min(_STROKE, room), key, velocity))
         following[key] = onset
-    return PlayedPart("drums", 0, True, tuple(reversed(notes)))
+    return PlayedPart("drums", kit, True, tuple(reversed(notes)))
 
 
-def _bar_hits(bar: BarLayout, style: DrumStyle, random: Random, *, last: bool) -> Iterator[Hit]:
-    """One bar of time, with a set-up where a phrase ends."""
-    in_eighths = bar.meter.unit > 4
-    hits = _in_eighths(bar, style.cymbal) if in_eighths else style.pattern(bar, random)
-    yield from (hit for hit in hits if hit[0] < bar.end)
-    if last or bar.index % _PHRASE_BARS == _PHRASE_BARS - 1:
-        yield from _set_up(bar, full=last or bar.index % (2 * _PHRASE_BARS) == 7)
+class _Silence:
+    """The places of a bar where no chord sounds."""
+
+    def __init__(self, bar: BarLayout, chords: ChordTimeline) -> None:
+        covering = (chords.at(bar.start), *chords.within(bar.start, bar.end))
+        self._stretches = [
+            (span.start - bar.start, span.end - bar.start)
+            for span in covering
+            if span.symbol.silent
+        ]
+
+    def __contains__(self, at: object) -> bool:
+        return any(start <= at < end for start, end in self._stretches)  # type: ignore[operator]
 
 
-def ridden(bar: BarLayout, random: Random) -> Iterator[Hit]:
-    """Quarters on the ride cymbal, the hi-hat on the second beat of each group."""
-    for beat in places(bar.start, bar.end, BEAT):
-        yield beat, RIDE, 108
-        yield beat, KICK, 36
-    for group in bar.groups:
-        if group.beats > BEAT:
-            yield group.start + BEAT, PEDAL_HAT, 80
-            yield group.start + BEAT, RIDE, 118
-            yield group.end - EIGHTH, RIDE, 94
-    if random.random() < 0.4:
-        yield random.choice(bar.groups).start + 3 * EIGHTH, SNARE, 32
+_NO_SILENCE: frozenset[Fraction] = frozenset()
 
 
-def stick_answered(bar: BarLayout, random: Random) -> Iterator[Hit]:
-    """Eighths on the closed hi-hat, the kick answered by a side stick in each group."""
-    for n, eighth in enumerate(bar.eighths):
-        yield eighth, CLOSED_HAT, 76 if n % 2 else 98
-    for group in bar.groups:
-        yield group.start, KICK, 66 if group.index == 0 else 58
-        for beat in places(group.start + BEAT, group.end, BEAT):
-            yield beat, SIDE_STICK, 72 if beat == group.start + BEAT else 54
-    if random.random() < 0.5:
-        yield bar.groups[0].end - EIGHTH, KICK, 50
+class _Drummer:
+    """Draws bars one after another, and knows those that a bar must differ from."""
+
+    def __init__(self, style: DrumStyle, random: Random, bars: Sequence[BarLayout]) -> None:
+        self.style, self.random = style, random
+        self.fills = tuple(fills(bars))
+        self._form = sum(bar.chorus == 0 for bar in bars)
+        self._count = len(bars)
+        self._figures: list[Figure] = []
+        self._roaming: list[frozenset[Fraction]] = []
+
+    def bar(self, bar: DrumBar, fill: Fill, silence: Container[Fraction]) -> _DrawnBar:
+        """The next bar."""
+        taken, barred = self._taken(), self._barred()
+        cue = self.fills[len(self._figures) - 1] is Fill.FULL
+        drawn = self._drawn(bar, fill, barred, cue=cue).heard(silence)
+        for _ in range(_DRAWS):
+            if drawn.figure not in taken:
+                break
+            drawn = self._drawn(bar, fill, barred, cue=cue).heard(silence)
+        else:
+            drawn = _made_other(drawn, bar, taken, barred, silence)
+        self._figures.append(drawn.figure)
+        self._roaming.append(drawn.roaming)
+        return drawn
+
+    @property
+    def _is_last(self) -> bool:
+        """True for the bar that leads back to the first."""
+        return len(self._figures) == self._count - 1
+
+    def _taken(self) -> set[Figure]:
+        """The figures of the bar before, and of the same bar in the choruses before."""
+        n = len(self._figures)
+        earlier = [n - 1, *(n - self._form * apart for apart in range(1, _CHORUSES_APART))]
+        if self._is_last:
+            earlier.append(0)
+        return {self._figures[at] for at in earlier if 0 <= at < n}
+
+    def _barred(self) -> frozenset[Fraction]:
+        """The places that two bars in a row had before this one, or about the block's seam."""
+        n, places = len(self._roaming), self._roaming
+        barred = places[n - 1] & places[n - 2] if n > 1 else frozenset()
+        if self._is_last and n > 1:
+            barred |= (places[n - 1] & places[0]) | (places[0] & places[1])
+        return barred
+
+    def _drawn(
+        self, bar: DrumBar, fill: Fill, barred: frozenset[Fraction], *, cue: bool
+    ) -> _DrawnBar:
+        time, beat = self._time_and_beat(bar)
+        start = fill_start(bar, fill)
+        answers = [stroke for stroke in self._answers(bar) if stroke.at < start]
+        lead = list(self._fill(bar, fill, barred))
+        if lead:
+            beat = [stroke for stroke in beat if stroke.at < start or stroke.key == KICK]
+        if fill is Fill.FULL and self.style.both_hands:
+            time = [stroke for stroke in time if stroke.at < start or stroke.key == PEDAL_HAT]
+        if cue:
+            beat += [Stroke(Fraction(0), CRASH, self.style.loud), Stroke(Fraction(0), KICK, 72)]
+        roaming = frozenset(stroke.at for stroke in (*answers, *lead))
+        return _DrawnBar(tuple(time), (*beat, *answers, *lead), roaming)
+
+    def _time_and_beat(self, bar: DrumBar) -> tuple[list[Stroke], list[Stroke]]:
+        style, random = self.style, self.random
+        if bar.in_eighths:
+            time = counted_cymbal(bar, random, style.cymbal)
+            beat = groups_answered(bar, random, style.answer)
+        else:
+            time, beat = style.time(bar, random), style.beat(bar, random)
+        return _inside(time, bar), _inside(beat, bar)
+
+    def _answers(self, bar: DrumBar) -> Iterator[Stroke]:
+        """Strokes at free places, more often between the beats than on them."""
+        answers, random = self.style.answers, self.random
+        step = answers.step if bar.playable(answers.step) else EIGHTH
+        neighbours = self._roaming[-1:] + self._roaming[:1] * self._is_last
+        places = [p for p in grid(bar.beats, step) if not any(p in n for n in neighbours)]
+        between = [place for place in places if place not in bar.counted]
+        most = max(1, round(answers.most * bar.beats / 4))
+        for _ in range(random.randint(0, most) if places else 0):
+            place = random.choice(between if between and random.random() < 0.75 else places)
+            key, velocity = random.choice(answers.drums)
+            yield Stroke(place, key, velocity)
+
+    def _fill(self, bar: DrumBar, fill: Fill, barred: Container[Fraction]) -> Iterator[Stroke]:
+        if fill is Fill.NONE:
+            return iter(())
+        style = self.style
+        loud = style.loud if fill is Fill.FULL else round(style.loud * 0.75)
+        return fill_strokes(
+            bar, fill,
+            keys=style.fill, loud=loud, swings=style.swings, barred=barred, random=self.random,
+        )  # fmt: skip
 
 
-def _in_eighths(bar: BarLayout, cymbal: int) -> Iterator[Hit]:
-    """Metres counted in eighths or shorter: group by group, the odd ones answered."""
-    for group in bar.groups:
-        for n, eighth in enumerate(places(group.start, group.end, EIGHTH)):
-            yield eighth, cymbal, 104 if n == 0 else 80
-        yield from _answered(group)
+def _inside(strokes: Iterable[Stroke], bar: DrumBar) -> list[Stroke]:
+    return [stroke for stroke in strokes if 0 <= stroke.at < bar.beats]
 
 
-def _answered(group: BeatGroup) -> Iterator[Hit]:
-    if group.index % 2:
-        yield group.start, SIDE_STICK, 70
-        yield group.start, PEDAL_HAT, 76
-    else:
-        yield group.start, KICK, 66 if group.index == 0 else 56
-    if group.beats > BEAT:
-        yield group.end - EIGHTH, KICK, 38
+def _made_other(
+    drawn: _DrawnBar,
+    bar: DrumBar,
+    taken: Container[Figure],
+    barred: Container[Fraction],
+    silence: Container[Fraction],
+) -> _DrawnBar:
+    """The bar with a soft stroke more, so that it equals none that is taken.
 
-
-def _set_up(bar: BarLayout, *, full: bool) -> Iterator[Hit]:
-    """Strokes on the snare that lead over the bar line."""
-    steps = 3 if full else 1
-    for n in range(steps, 0, -1):
-        onset = bar.end - n * EIGHTH
-        if onset > bar.start:
-            yield onset, SNARE, 46 - 5 * (n - 1)
-
-
-def count_in_hits(meter: Meter) -> Iterator[Hit]:
-    """One bar of clicks before beat 0: every pulse, groups heavier, the downbeat double."""
-    start = -meter.bar_beats
-    heavy = {start + sum(group_lengths(meter)[:n]) for n in range(len(group_lengths(meter)))}
-    yield start, HIGH_BLOCK, 80
-    for pulse in places(start, Fraction(0), meter.pulse_beats):
-        yield pulse, SIDE_STICK, 116 if pulse == start else 104 if pulse in heavy else 92
+    Where no chord sounds it is one of the foot on the hi-hat. A bar in which no place is left
+    stays as it is; its strokes then differ by their velocities alone.
+    """
+    places = [at for at in grid(bar.beats, SIXTEENTH) if at not in barred]
+    for at, key in product(reversed(places), (SNARE, KICK)):
+        other = _DrawnBar(drawn.time, (*drawn.free, Stroke(at, key, 34)), drawn.roaming | {at})
+        if at not in silence and other.figure not in taken:
+            return other
+    for at in reversed(grid(bar.beats, SIXTEENTH)):
+        other = _DrawnBar((*drawn.time, Stroke(at, PEDAL_HAT, 56)), drawn.free, drawn.roaming)
+        if other.figure not in taken:
+            return other
+    return drawn

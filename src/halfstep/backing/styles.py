@@ -7,12 +7,40 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from halfstep.backing.band_time import EVEN_TIME, SWING_TIME, BandTime
+from halfstep.backing.band_time import (
+    EVEN_TIME,
+    SHUFFLE_TIME,
+    SWING_TIME,
+    SWUNG_SIXTEENTHS_TIME,
+    BandTime,
+)
 from halfstep.backing.bass import BassStyle, groove, groove_duty, walked, walking_duty
-from halfstep.backing.drums import CLOSED_HAT, RIDE, DrumStyle, ridden, stick_answered
+from halfstep.backing.drum_bar import SIXTEENTH
+from halfstep.backing.drum_kit import BRUSH_KIT, CLOSED_HAT, KICK, RIDE, SLAP, SNARE
+from halfstep.backing.drums import Answers, DrumStyle
+from halfstep.backing.groove_drums import (
+    backbeat,
+    clave,
+    even_hats,
+    funk_backbeat,
+    funk_hats,
+    stick_answered,
+)
+from halfstep.backing.jazz_drums import (
+    brushed,
+    feathered,
+    five_beat,
+    hatted,
+    heeled,
+    in_two,
+    ridden,
+    shuffle_backbeat,
+    shuffled,
+    waltzed,
+)
 from halfstep.backing.line_time import EVEN_LINE, SWUNG_LINE, LineTime
 from halfstep.backing.voicing import CompingStyle, even_rhythms, off_beat_rhythms
-from halfstep.meter import Feel
+from halfstep.meter import Feel, Meter
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,31 +74,187 @@ class Style:
     line: LineTime
 
 
+_WALKING = BassStyle(program=32, onsets=walked, duty=walking_duty)  # acoustic bass
+_GROOVING = BassStyle(program=33, onsets=groove, duty=groove_duty)  # fingered bass
+_PLUCKED = BassStyle(program=32, onsets=groove, duty=groove_duty)
+_OFF_BEAT = CompingStyle(program=0, velocity=66, rhythms=off_beat_rhythms)  # grand piano
+_EVEN = CompingStyle(program=4, velocity=70, rhythms=even_rhythms)  # electric piano
+
+_GHOSTS = Answers(((SNARE, 32), (SNARE, 28)), most=4, step=SIXTEENTH)
+_SOFT_TAPS = Answers(((SNARE, 34), (SNARE, 42), (KICK, 36)), most=2)
+
 STYLES = (
     Style(
         name="swing",
         title="Swing",
         feel=Feel.SWING,
-        drums=DrumStyle(pattern=ridden, cymbal=RIDE),
-        bass=BassStyle(program=32, onsets=walked, duty=walking_duty),  # acoustic bass
-        chords=CompingStyle(program=0, velocity=66, rhythms=off_beat_rhythms),  # grand piano
+        drums=DrumStyle(ridden, feathered, RIDE, swings=True),
+        bass=_WALKING,
+        chords=_OFF_BEAT,
         time=SWING_TIME,
         line=SWUNG_LINE,
+    ),
+    Style(
+        name="ballad",
+        title="Ballad with brushes",
+        feel=Feel.SWING,
+        drums=DrumStyle(
+            brushed, heeled, RIDE,
+            answer=SNARE, answers=_SOFT_TAPS, fill=(SNARE, SLAP), loud=56,
+            kit=BRUSH_KIT, swings=True,
+        ),
+        bass=_WALKING,
+        chords=_OFF_BEAT,
+        time=SWING_TIME,
+        line=SWUNG_LINE,
+    ),
+    Style(
+        name="shuffle",
+        title="Shuffle",
+        feel=Feel.SWING,
+        drums=DrumStyle(
+            shuffled, shuffle_backbeat, RIDE,
+            answer=SNARE, answers=Answers(((SNARE, 34), (SNARE, 40)), most=2), loud=96,
+            both_hands=True, swings=True,
+        ),
+        bass=_WALKING,
+        chords=_OFF_BEAT,
+        time=SHUFFLE_TIME,
+        line=SWUNG_LINE,
+    ),
+    Style(
+        name="bossa-nova",
+        title="Bossa nova",
+        feel=Feel.STRAIGHT,
+        drums=DrumStyle(
+            even_hats, clave, CLOSED_HAT, answers=Answers(((KICK, 40), (SNARE, 30)), most=2),
+            loud=70,
+        ),
+        bass=_PLUCKED,
+        chords=CompingStyle(program=24, velocity=64, rhythms=even_rhythms),  # nylon guitar
+        time=EVEN_TIME,
+        line=EVEN_LINE,
     ),
     Style(
         name="straight",
         title="Straight eighths",
         feel=Feel.STRAIGHT,
-        drums=DrumStyle(pattern=stick_answered, cymbal=CLOSED_HAT),
-        bass=BassStyle(program=33, onsets=groove, duty=groove_duty),  # fingered bass
-        chords=CompingStyle(program=4, velocity=70, rhythms=even_rhythms),  # electric piano
+        drums=DrumStyle(
+            even_hats, stick_answered, CLOSED_HAT,
+            answers=Answers(((SNARE, 34), (KICK, 44)), most=2), both_hands=True,
+        ),
+        bass=_GROOVING,
+        chords=_EVEN,
         time=EVEN_TIME,
         line=EVEN_LINE,
     ),
-)
+    Style(
+        name="funk",
+        title="Funk",
+        feel=Feel.STRAIGHT,
+        drums=DrumStyle(
+            funk_hats, funk_backbeat, CLOSED_HAT,
+            answer=SNARE, answers=_GHOSTS, loud=104, both_hands=True,
+        ),
+        bass=_GROOVING,
+        chords=_EVEN,
+        time=EVEN_TIME,
+        line=EVEN_LINE,
+    ),
+    Style(
+        name="swung-funk",
+        title="Funk with swung sixteenths",
+        feel=Feel.STRAIGHT,
+        drums=DrumStyle(
+            funk_hats, funk_backbeat, CLOSED_HAT,
+            answer=SNARE, answers=_GHOSTS, loud=100, both_hands=True,
+        ),
+        bass=_GROOVING,
+        chords=_EVEN,
+        time=SWUNG_SIXTEENTHS_TIME,
+        line=EVEN_LINE,
+    ),
+    Style(
+        name="jazz-waltz",
+        title="Jazz waltz",
+        feel=Feel.SWING,
+        drums=DrumStyle(waltzed, feathered, RIDE, swings=True),
+        bass=_WALKING,
+        chords=_OFF_BEAT,
+        time=SWING_TIME,
+        line=SWUNG_LINE,
+    ),
+    Style(
+        name="six-eight",
+        title="Six eight",
+        feel=Feel.STRAIGHT,
+        drums=DrumStyle(
+            even_hats, backbeat, CLOSED_HAT,
+            answer=SNARE, answers=Answers(((SNARE, 32), (KICK, 44)), most=2), both_hands=True,
+        ),
+        bass=_GROOVING,
+        chords=_EVEN,
+        time=EVEN_TIME,
+        line=EVEN_LINE,
+    ),
+    Style(
+        name="five",
+        title="Five",
+        feel=Feel.SWING,
+        drums=DrumStyle(ridden, five_beat, RIDE, swings=True),
+        bass=_WALKING,
+        chords=_OFF_BEAT,
+        time=SWING_TIME,
+        line=SWUNG_LINE,
+    ),
+    Style(
+        name="seven",
+        title="Seven",
+        feel=Feel.STRAIGHT,
+        drums=DrumStyle(
+            even_hats, backbeat, CLOSED_HAT,
+            answers=Answers(((SNARE, 34), (KICK, 46)), most=2), both_hands=True,
+        ),
+        bass=_GROOVING,
+        chords=_EVEN,
+        time=EVEN_TIME,
+        line=EVEN_LINE,
+    ),
+    Style(
+        name="two-beat",
+        title="Two-beat",
+        feel=Feel.SWING,
+        drums=DrumStyle(
+            hatted, in_two, CLOSED_HAT,
+            answer=SNARE, answers=Answers(((SNARE, 34), (SNARE, 42)), most=2), loud=78, swings=True,
+        ),
+        bass=_PLUCKED,
+        chords=_OFF_BEAT,
+        time=SWING_TIME,
+        line=SWUNG_LINE,
+    ),
+)  # fmt: skip
 """Every style, in the order that they are shown in."""
 
+_OF_METRES = {
+    Feel.SWING: {(3, 4): "jazz-waltz", (5, 4): "five"},
+    Feel.STRAIGHT: {(7, 4): "seven", (7, 8): "seven"},
+}
 
-def style_for(feel: Feel) -> Style:
-    """The style that is played where only the feel is known: the first one with it."""
-    return next(style for style in STYLES if style.feel is feel)
+_BY_NAME = {style.name: style for style in STYLES}
+
+
+def style_for(feel: Feel, meter: Meter | None = None) -> Style:
+    """The style that is played where only the feel is known, and the metre.
+
+    A metre has a style of its own where the trade has one with that feel: swing in three and
+    in five, even eighths in seven and in compound metres. In all others the plain style of
+    the feel goes by the groups of the bar.
+
+    >>> style_for(Feel.SWING, Meter(3, 4)).name, style_for(Feel.STRAIGHT, Meter(6, 8)).name
+    ('jazz-waltz', 'six-eight')
+    """
+    if meter and meter.compound and feel is Feel.STRAIGHT:
+        return _BY_NAME["six-eight"]
+    metre = (meter.count, meter.unit) if meter else (4, 4)
+    return _BY_NAME[_OF_METRES[feel].get(metre, feel.value)]

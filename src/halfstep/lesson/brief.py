@@ -148,4 +148,4 @@ class LessonBrief:
         """The style that is used."""
         from halfstep.backing import style_for
 
-        return self.style or style_for(self.eighths)
+        return self.style or style_for(self.eighths, self.chart.meter)
