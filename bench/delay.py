@@ -35,9 +35,8 @@ import takes
 
 from halfstep.backing import count_in, make_backing
 from halfstep.backing.styles import style_for
-from halfstep.listen.audio import Recording
-from halfstep.listen.backing_delay import BackingDelay, backing_delay
-from halfstep.listen.thin_sound import ThinSound, thin_sound
+from halfstep.listen.backing_delay import BackingDelay
+from halfstep.listen.first_reading import first_reading
 from halfstep.listen.transcription import hear
 from halfstep.meter import Clock, Feel
 from halfstep.progression.form import played
@@ -60,11 +59,10 @@ LEAST_S, TOGETHER_S = 60.0, 12.0
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """A backing: its sound, and its file as the program reads it."""
+    """A backing: its sound and its file."""
 
     sound: Any
     path: Path
-    thin: ThinSound
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +96,7 @@ def band(chart_text: str, folder: Path, *, anew: bool) -> Band:
     sound = np.concatenate(pieces)
     path = folder / f"band-{abs(hash((chart_text, anew)))}.wav"
     soundfile.write(path, sound, RATE)
-    return Band(sound, path, thin_sound(Recording(path).blocks()))
+    return Band(sound, path)
 
 
 @cache
@@ -131,6 +129,12 @@ def take_over(
     return sound + gain * under + noise * rng.normal(size=len(sound))
 
 
+def place_of(take: Path, under: Band) -> BackingDelay | None:
+    """Where the band lies in the take, as the program finds it in the two files."""
+    accompaniment = first_reading(take, under.path).accompaniment
+    return accompaniment and accompaniment.place
+
+
 def scored(delay: BackingDelay | None, true_s: float) -> DelayScore:
     if delay is None:
         return DelayScore("unknown")
@@ -160,8 +164,7 @@ def delay_table(bands: list[Band], count: int, seed: int, folder: Path, *, reach
             )
             soundfile.write(folder / "take.wav", sound / np.abs(sound).max() / 2, RATE)
             before_s = process_time()
-            thin_take = thin_sound(Recording(folder / "take.wav").blocks())
-            scores.append(scored(backing_delay(thin_take, under.thin), delay_s))
+            scores.append(scored(place_of(folder / "take.wav", under), delay_s))
             spent_s += process_time() - before_s
             length_s += len(sound) / RATE
         verdicts = Counter(score.verdict for score in scores)
@@ -208,7 +211,8 @@ def main() -> None:
         bands = [band(text, folder, anew=anew) for text in CHARTS for anew in (False, True)]
         for reach in ("late by -5 to 60 s", "begun in the middle") if options.takes else ():
             delay_table(bands, options.takes, options.seed, folder, reach=reach)
-        headphone_table(bands, options.headphones, options.seed, folder)
+        if options.headphones:
+            headphone_table(bands, options.headphones, options.seed, folder)
 
 
 if __name__ == "__main__":

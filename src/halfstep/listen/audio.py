@@ -33,8 +33,10 @@ FULL = 0.999
 """From here on a sample counts as clipped."""
 RESAMPLED = 1 << 14
 """Samples that are resampled at once."""
-WAVE_PROBE = 1 << 16
+WAVE_PROBE = 1 << 15
 """Bytes of a WAV file that are looked into for sound packed in it: libav takes megabytes."""
+SAMPLE_TYPES = {"u8": "u1", "s16": "i2", "s32": "i4", "s64": "i8", "flt": "f4", "dbl": "f8"}
+"""How libav names the kinds of samples, and numpy."""
 LEAST_GAP_S = 0.03
 """A jump of the file's own clock by so much is a gap; less is how clocks are written."""
 MOST_FAILURES = 1000
@@ -140,22 +142,29 @@ class Recording:
         TakeError
             As in `blocks`.
         """
-        with self._opened(Damage()) as container:
+        with self.opened() as container:
             return int(container.streams.audio[0].rate)
 
     def _pieces(self, damage: Damage) -> Iterator[Floats]:
-        with self._opened(damage) as container:
+        with self.opened(damage) as container:
             yield from self._resampled(container, damage)
 
     @contextmanager
-    def _opened(self, damage: Damage) -> Iterator[Any]:
-        """The file with its sound, and what is wrong with it in plain words."""
+    def opened(self, damage: Damage | None = None) -> Iterator[Any]:
+        """The file as libav reads it, once it is known that sound is in it.
+
+        Raises
+        ------
+        TakeError
+            As in `blocks`, with what is wrong in plain words.
+        """
         import av
         from av.error import FFmpegError
 
         try:
             pages = mended_pages(self.path)
-            damage.pages = pages.mended if pages else 0
+            if damage is not None:
+                damage.pages = pages.mended if pages else 0
             source = BytesIO(pages.data) if pages else str(self.path)
             with av.open(source, options=_probe(self.path)) as container:
                 if not container.streams.audio:
@@ -167,14 +176,14 @@ class Recording:
     def _resampled(self, container: Any, damage: Damage) -> Iterator[Floats]:
         target = round(RATE / self.rate_ratio)
         stream = _SoundStream(self.path, container, damage)
-        turn = _Resampler(stream.rate, target)
+        turn = Resampler(target)
         for part in _gathered(stream.parts()):
             if isinstance(part, Gap):
                 yield from turn.rest()
                 yield np.zeros(round(part.length_s * target), dtype=np.float32)
-                turn = _Resampler(stream.rate, target)
+                turn = Resampler(target)
             else:
-                yield from turn.resampled(_mono(part))
+                yield from turn.resampled(mono(part), part[0].sample_rate)
         if not stream.frames:
             raise TakeError(f"{self.path.name}: nothing of it can be read; send it once more")
         yield from turn.rest()
@@ -182,22 +191,27 @@ class Recording:
             damage.end_s = stream.read_s
 
 
-class _Resampler:
-    """Turns mono sound of one rate into that of another, piece by piece."""
+class Resampler:
+    """Turns mono sound into that of another rate, piece by piece.
 
-    def __init__(self, rate: int, target: int) -> None:
+    Parameters
+    ----------
+    rate : int
+        Samples a second that come out.
+    """
+
+    def __init__(self, rate: int) -> None:
         import av
 
-        self._rate = rate
-        self._resampler = av.AudioResampler("flt", layout="mono", rate=target)
+        self._resampler = av.AudioResampler("flt", layout="mono", rate=rate)
         self._begun = False
 
-    def resampled(self, sound: Floats) -> Iterator[Floats]:
+    def resampled(self, sound: Floats, rate: int) -> Iterator[Floats]:
         """The sound so far, but for a little that is held back."""
         import av
 
         frame = av.AudioFrame.from_ndarray(sound[None], format="flt", layout="mono")
-        frame.sample_rate = self._rate
+        frame.sample_rate = rate
         self._begun = True
         yield from (part.to_ndarray()[0] for part in self._resampler.resample(frame))
 
@@ -239,11 +253,6 @@ class _SoundStream:
             self.read_s += frame.samples / frame.sample_rate
             self.frames += 1
             yield frame
-
-    @property
-    def rate(self) -> int:
-        """Samples a second: of its frames where there are any, otherwise as the file has it."""
-        return self._kind[0] if self._kind else int(self._stream.rate)
 
     @property
     def ends_early(self) -> bool:
@@ -318,16 +327,27 @@ def _gathered(parts: Iterable[Any]) -> Iterator[list[Any] | Gap]:
         yield frames
 
 
-def _mono(frames: Sequence[Any]) -> Floats:
+def mono(frames: Sequence[Any]) -> Floats:
     """The mean of the channels of frames of one kind, without what is no number."""
-    kind = frames[0].format
     channels = frames[0].layout.nb_channels
-    planes = np.concatenate([frame.to_ndarray() for frame in frames], axis=1)
-    sound = _floats(planes if kind.is_planar else planes.reshape(-1, channels).T)
+    planes = _planes(frames, channels)
+    sound = _floats(planes if len(planes) == channels else planes.reshape(-1, channels).T)
     mean = np.full(channels, 1 / channels, dtype=np.float32) @ sound
     if np.isfinite(mean.sum()):
         return mean
     return np.asarray(np.nan_to_num(mean, nan=0.0, posinf=1.0, neginf=-1.0))
+
+
+def _planes(frames: Sequence[Any], channels: int) -> npt.NDArray[Any]:
+    """The samples of frames, a row for each channel, or one that has all of them in turn."""
+    kind = frames[0].format
+    dtype = SAMPLE_TYPES[kind.packed.name]
+    width = 1 if kind.is_planar else channels
+    rows = [
+        [np.frombuffer(plane, dtype, width * frame.samples) for plane in frame.planes]
+        for frame in frames
+    ]
+    return np.stack([np.concatenate(column) for column in zip(*rows, strict=True)])
 
 
 def _floats(samples: npt.NDArray[Any]) -> Floats:

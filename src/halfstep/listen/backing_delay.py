@@ -24,7 +24,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from halfstep.listen.thin_sound import FRAME, THIN_RATE, Template, ThinSound, frame_window, likeness
+from halfstep.listen.thin_sound import (
+    BY_HALF,
+    FRAME,
+    THIN_RATE,
+    WHOLLY,
+    ThinSound,
+    frame_window,
+    likeness,
+    likenesses,
+)
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -39,6 +48,8 @@ _RIVAL = 6.0
 """From here on a lower peak is held against the tallest one."""
 CLEAR_AT_OTHER_RATE = 14.0
 """The same where the rate is doubted: so many rates are tried that chance has more of them."""
+MAYBE, MAYBE_AT_OTHER_RATE = 6.5, 8.5
+"""The same of a third of the backing: what stands out less in it would not be clear in all."""
 OVERLAP_S = 2.0
 """Take and backing must share so much."""
 PLACES = 12
@@ -118,6 +129,26 @@ def backing_delay(take: ThinSound, backing: ThinSound) -> BackingDelay | None:
     return _with_clock(_placed(steady, backing, steady_peaks), ratio)
 
 
+def may_be_in(take: ThinSound, excerpts: ThinSound, declared: int) -> bool:
+    """False where a third of a backing shows that it is not in the take, at any rate.
+
+    Parameters
+    ----------
+    excerpts : ThinSound
+        As `halfstep.listen.excerpts` gives them.
+    declared : int
+        Samples a second, as the take's file has it.
+    """
+    lags = _lags(take, excerpts)
+    for first, values in likeness(take, excerpts):
+        if any(_clear_peaks(first, values, lags, MAYBE)):
+            return True
+    return (
+        _steadying_clock(take, excerpts, MAYBE_AT_OTHER_RATE) is not None
+        or true_rate_ratio(take, excerpts, declared, least=MAYBE_AT_OTHER_RATE) is not None
+    )
+
+
 def _with_clock(delay: BackingDelay | None, ratio: float) -> BackingDelay | None:
     return None if delay is None else replace(delay, clock_ratio=ratio)
 
@@ -161,7 +192,11 @@ def _clear_peaks(
     heights = np.abs(values[begin:end])
     if len(heights) < 3:
         return
-    clearness = heights / np.repeat(_spread(heights), THIN_RATE)[: len(heights)]
+    spread = _spread(heights)
+    seconds = np.arange(0, len(heights), THIN_RATE)
+    if not (np.maximum.reduceat(heights, seconds) >= least * spread).any():
+        return
+    clearness = heights / np.repeat(spread, THIN_RATE)[: len(heights)]
     clear = np.flatnonzero(clearness >= least)
     taken = np.zeros(len(heights), dtype=bool)
     for place in clear[np.argsort(-heights[clear])]:
@@ -200,15 +235,16 @@ def _placed(take: ThinSound, backing: ThinSound, peaks: Sequence[_Peak]) -> Back
     lags = [peak.lag for peak in peaks]
     evidence = _evidence(take, backing, lags).until_it_stops()
     best = evidence.best
-    alike = [place for place in range(len(peaks)) if evidence.may_be(place, best)]
-    others = [
+    likely_places = [place for place in range(len(peaks)) if evidence.may_be(place, best)]
+    other_places = [
         place
         for place in range(len(peaks))
         if place != best and not evidence.explains_elsewhere(place, best)
     ]
-    if others and not _agrees_elsewhere(take, backing, lags, evidence, others[:_RIVALS]):
+    rivals = other_places[:_RIVALS]
+    if rivals and not _agrees_elsewhere(take, backing, lags, evidence, rivals):
         return None
-    delays_s = sorted((lags[place] / THIN_RATE for place in (best, *alike)), key=abs)
+    delays_s = sorted((lags[place] / THIN_RATE for place in (best, *likely_places)), key=abs)
     clearness = max(peak.clearness for peak in peaks)
     return BackingDelay(delays_s[0], common_step_s(delays_s), clearness=clearness)
 
@@ -218,7 +254,7 @@ def _agrees_elsewhere(
     backing: ThinSound,
     lags: Sequence[float],
     evidence: _Evidence,
-    others: Sequence[int],
+    rivals: Sequence[int],
 ) -> bool:
     """True where other places explain as little of the take as of the backing itself.
 
@@ -226,11 +262,12 @@ def _agrees_elsewhere(
     together explain as much, also those that the backing's other parts tell apart.
     """
     best = evidence.best
-    known = _evidence(take, backing, [lags[place] for place in (best, *others)], under=lags[best])
-    own = known.first_parts(len(evidence.cross))
+    places = [lags[place] for place in (best, *rivals)]
+    backing_evidence = _evidence(take, backing, places, under=lags[best])
+    expected = backing_evidence.first_parts(len(evidence.cross))
     surplus = [
-        evidence.share(other, best) - evidence.expected_share(own, place, best)
-        for place, other in enumerate(others, 1)
+        evidence.share(rival, best) - evidence.expected_share(expected, place, best)
+        for place, rival in enumerate(rivals, 1)
     ]
     return float(np.median(surplus)) < _SURPLUS
 
@@ -298,25 +335,25 @@ class _Evidence:
 
     def share(self, place: int, best: int) -> float:
         """What a place explains of what the best one does, where both sound."""
-        totals = self.explained(self._both(place, best))
+        totals = self.explained(self._shared_parts(place, best))
         return float(totals[place] / (totals[best] + 1e-9))
 
-    def expected_share(self, own: _Evidence, place: int, best: int) -> float:
+    def expected_share(self, of_backing: _Evidence, place: int, best: int) -> float:
         """The same of the backing itself, each band counting as it does in the take.
 
         Parameters
         ----------
-        own : _Evidence
+        of_backing : _Evidence
             Of the backing where it lies at the best place, which is its first.
         """
-        both = own._both(place, 0)
-        cross, power = (values[both].sum(axis=0) for values in (own.cross, own.power))
+        parts = of_backing._shared_parts(place, 0)
+        cross, power = (of_backing.cross[parts].sum(axis=0), of_backing.power[parts].sum(axis=0))
         alike = np.abs(cross[place]) ** 2 / (power[place] * power[0] + 1e-9)
         bands = np.abs(self.cross[:, best].sum(axis=0)) ** 2
         bands /= self.power[:, best].sum(axis=0) + 1e-9
         return float(np.sum(bands * alike) / (np.sum(bands) + 1e-9))
 
-    def _both(self, place: int, best: int) -> npt.NDArray[np.bool_]:
+    def _shared_parts(self, place: int, best: int) -> npt.NDArray[np.bool_]:
         sounding = self.power.sum(axis=-1) > 0
         return np.asarray(sounding[:, place] & sounding[:, best])
 
@@ -342,11 +379,13 @@ class _Evidence:
 
     def _disputed(self, place: int, best: int) -> npt.NDArray[np.bool_]:
         """The parts in which two places do not sound alike."""
-        ours, theirs = self.cross[:, best], self.cross[:, place]
+        crosses = self.cross[:, best], self.cross[:, place]
         powers = self.power[:, best] + 1e-9, self.power[:, place] + 1e-9
-        apart = (np.abs(ours - theirs) ** 2 / (powers[0] + powers[1])).sum(axis=-1)
-        both = (np.abs(ours) ** 2 / powers[0] + np.abs(theirs) ** 2 / powers[1]).sum(axis=-1)
-        return np.asarray(apart > _IN_DISPUTE * both)
+        difference = np.abs(crosses[0] - crosses[1]) ** 2 / (powers[0] + powers[1])
+        total = sum(
+            np.abs(cross) ** 2 / power for cross, power in zip(crosses, powers, strict=True)
+        )
+        return np.asarray(difference.sum(axis=-1) > _IN_DISPUTE * np.sum(total, axis=-1))
 
     def explains_elsewhere(self, place: int, best: int) -> bool:
         """True where a place explains what lies before or behind the best one."""
@@ -469,8 +508,8 @@ def _clock_ratio(take: ThinSound, backing: ThinSound, lag: float) -> float:
 def _moved(take: ThinSound, backing: ThinSound, start: int, lag: int) -> float | None:
     """By how much more than the lag the backing is late in a part; None where that is unclear."""
     size = 2 * _FOLLOWED
-    mic = np.fft.rfft(take.whitened(start, _FOLLOWED, 1.0), size)
-    under = np.fft.rfft(backing.whitened(start - lag, _FOLLOWED, 0.5), size)
+    mic = np.fft.rfft(take.whitened(start, _FOLLOWED, WHOLLY), size)
+    under = np.fft.rfft(backing.whitened(start - lag, _FOLLOWED, BY_HALF), size)
     values = np.roll(np.fft.irfft(mic * np.conj(under), size), _FOLLOWED)
     heights = np.abs(values[_FOLLOWED - _ASTRAY : _FOLLOWED + _ASTRAY + 1])
     best = int(np.argmax(heights))
@@ -488,10 +527,7 @@ def _slope(places: npt.NDArray[np.float64], moves: npt.NDArray[np.float64]) -> f
 
 def _at_other_clock(take: ThinSound, backing: ThinSound) -> BackingDelay | None:
     """Where the backing lies when the clocks of two devices smear it over many lags."""
-    if take.length_s < _CLOCK_S:
-        return None
-    part = take.cut((take.length_s - _CLOCK_S) / 2, _CLOCK_S)
-    ratio = _clearest({ratio: part.at_rate(ratio) for ratio in _CLOCKS}, backing)
+    ratio = _steadying_clock(take, backing, CLEAR_AT_OTHER_RATE)
     if ratio is None:
         return None
     steady = take.at_rate(ratio)
@@ -503,15 +539,23 @@ def _at_other_clock(take: ThinSound, backing: ThinSound) -> BackingDelay | None:
     return _with_clock(_placed(steady, backing, _peaks(steady, backing)), ratio)
 
 
-def _clearest(parts: Mapping[float, ThinSound], backing: ThinSound) -> float | None:
-    """The rate at which take and backing agree most clearly; None where they do at none."""
-    template = Template(backing, max(map(len, parts.values())))
-    best, clearness = None, CLEAR_AT_OTHER_RATE
-    for ratio, part in parts.items():
-        first, values = template.likeness(part)
-        for peak in _clear_peaks(first, values, _lags(part, backing), clearness):
+def _steadying_clock(take: ThinSound, backing: ThinSound, least: float) -> float | None:
+    """The clock by which a part of the take agrees most clearly; None where it does by none."""
+    if take.length_s < _CLOCK_S:
+        return None
+    part = take.cut((take.length_s - _CLOCK_S) / 2, _CLOCK_S)
+    return _clearest({ratio: part.at_rate(ratio) for ratio in _CLOCKS}, backing, least)
+
+
+def _clearest(parts: Mapping[float, ThinSound], backing: ThinSound, least: float) -> float | None:
+    """The rate at which both agree most clearly; None where they do at none so clearly."""
+    ratios = list(parts)
+    best, clearness = None, least
+    for place, first, values in likenesses(list(parts.values()), backing):
+        lags = _lags(parts[ratios[place]], backing)
+        for peak in _clear_peaks(first, values, lags, clearness):
             if peak.clearness > clearness:
-                best, clearness = ratio, peak.clearness
+                best, clearness = ratios[place], peak.clearness
     return best
 
 
@@ -521,13 +565,17 @@ _RATE_S, _RATE_MORE_S = 10.0, 4.0
 """How much of the take is tried at each rate, and how much more of the backing."""
 
 
-def true_rate_ratio(take: ThinSound, backing: ThinSound, declared: int) -> float | None:
+def true_rate_ratio(
+    take: ThinSound, backing: ThinSound, declared: int, *, least: float = CLEAR_AT_OTHER_RATE
+) -> float | None:
     """The rate at which the backing is beyond doubt in the beginning of a take, over its own.
 
     Parameters
     ----------
     declared : int
         Samples a second, as the take's file has it.
+    least : float
+        How clear it must be.
 
     Returns
     -------
@@ -536,4 +584,5 @@ def true_rate_ratio(take: ThinSound, backing: ThinSound, declared: int) -> float
     """
     ratios = [rate / declared for rate in RATES if rate != declared]
     parts = {ratio: take.cut(0.0, _RATE_S * ratio).at_rate(ratio) for ratio in ratios}
-    return _clearest(parts, backing.cut(0.0, min(take.length_s, _RATE_S) + _RATE_MORE_S))
+    beginning = backing.cut(0.0, min(take.length_s, _RATE_S) + _RATE_MORE_S)
+    return _clearest(parts, beginning, least)

@@ -100,8 +100,8 @@ def frame_estimates(
     pieces = [] if begun is None else [_columns(begun, 2 * known)]
     until = (wanted + 1) // 2
     for first in range(known, until, PIECE):
-        asked = slice(first, min(first + PIECE, until))
-        pieces.append(_estimated(sound, level, asked, tuning_cents))
+        pairs = slice(first, min(first + PIECE, until))
+        pieces.append(_estimated(sound, level, pairs, tuning_cents))
     pitch, onset, attack, bend, company = (
         np.concatenate(column)[:wanted] for column in zip(*pieces, strict=True)
     )

@@ -114,7 +114,7 @@ def pitch_parts(window: int, tuning_cents: float = 0.0) -> tuple[BankPart, ...]:
     """`pitch_bank` in octaves."""
     bank = pitch_bank(window, tuning_cents)
     columns = [slice(start, start + _OCTAVE) for start in range(0, _BINS, _OCTAVE)]
-    return tuple(part for each in columns if (part := _part(bank, each)).weights.size)
+    return tuple(part for octave in columns if (part := _part(bank, octave)).weights.size)
 
 
 def _part(bank: Floats, columns: slice) -> BankPart:

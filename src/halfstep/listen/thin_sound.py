@@ -15,7 +15,7 @@ from memory; overlap-add, from any handbook.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import chain
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     Floats = npt.NDArray[np.float32]
+    Complex = npt.NDArray[np.complex64]
 
 THINNING = 4
 THIN_RATE = RATE // THINNING
@@ -42,7 +43,11 @@ _FLOOR = 1e-3
 _AT_ONCE = 256
 """Frames whitened in one go."""
 BLOCK = 1 << 19
-"""Longer sounds are laid over each other a block at a time."""
+"""Two longer sounds are laid over each other block by block."""
+WHOLLY, BY_HALF = 1.0, 0.5
+"""How much a spectrum is flattened."""
+_LEAST_SIZE = 1 << 17
+"""A short sound is laid over a long one in transforms of this size."""
 
 
 @lru_cache(maxsize=1)
@@ -118,50 +123,37 @@ class ThinSound:
         Parameters
         ----------
         power : float
-            1 for flat, so that only phases are left; 0 leaves the sound as it is.
+            `WHOLLY`, so that only phases are left, or `BY_HALF`.
         """
         half = FRAME // 2
         frames = -(-samples // half) + 1
         sound = self.piece(first - half, (frames + 1) * half)
         floor = _FLOOR * float(np.sqrt(np.mean(np.square(sound)) * FRAME)) + 1e-12
         views = np.lib.stride_tricks.sliding_window_view(sound, FRAME)[::half]
+        halves = np.flatnonzero(np.abs(sound.reshape(-1, half)).max(axis=1))
+        sounding = np.union1d(halves - 1, halves)
+        sounding = sounding[(sounding >= 0) & (sounding < frames)]
         white = np.zeros((frames + 1, half), dtype=np.float32)
-        for begin in range(0, frames, _AT_ONCE):
-            spectra = np.fft.rfft(views[begin : begin + _AT_ONCE] * frame_window())
-            spectra /= (np.abs(spectra) + floor) ** power
+        for begin in range(0, len(sounding), _AT_ONCE):
+            rows = sounding[begin : begin + _AT_ONCE]
+            spectra = np.asarray(np.fft.rfft(views[rows] * frame_window()), dtype=np.complex64)
+            spectra /= _weight(spectra, floor, power)
             parts = np.fft.irfft(spectra, FRAME) * frame_window()
-            white[begin : begin + len(parts)] += parts[:, :half]
-            white[begin + 1 : begin + 1 + len(parts)] += parts[:, half:]
+            white[rows] += parts[:, :half]
+            white[rows + 1] += parts[:, half:]
         return white.reshape(-1)[half : half + samples]
+
+
+def _weight(spectra: Complex, floor: float, power: float) -> Floats:
+    """What brings each frequency, divided by it, near to the loudness of all others."""
+    size = np.sqrt(np.square(spectra.real) + np.square(spectra.imag)) + np.float32(floor)
+    return np.asarray(size if power == WHOLLY else np.sqrt(size))
 
 
 def thin_sound(blocks: Iterable[Floats]) -> ThinSound:
     """The thin sound of blocks at `RATE`."""
     parts = list(thinned(blocks))
     return ThinSound(np.concatenate(parts) if parts else np.zeros(0, dtype=np.float16))
-
-
-class Template:
-    """A short sound that several others are laid over.
-
-    Parameters
-    ----------
-    sound : ThinSound
-        Whitened by half, so that its own loud places count for more.
-    longest : int
-        Thin samples of the longest of the others.
-    """
-
-    def __init__(self, sound: ThinSound, longest: int) -> None:
-        self._samples = len(sound)
-        self._size = _fast_size(len(sound) + longest)
-        self._spectrum = np.conj(_spectrum(sound, 0, len(sound), self._size, 0.5))
-
-    def likeness(self, other: ThinSound) -> tuple[int, Floats]:
-        """How alike the other sound is at each lag of this one: the first lag, and the values."""
-        product = _spectrum(other, 0, len(other), self._size, 1.0) * self._spectrum
-        values = np.roll(_sound_of(product, self._size), self._samples)
-        return -self._samples, values[: self._samples + len(other)]
 
 
 def likeness(first: ThinSound, second: ThinSound) -> Iterator[tuple[int, Floats]]:
@@ -177,10 +169,40 @@ def likeness(first: ThinSound, second: ThinSound) -> Iterator[tuple[int, Floats]
     values : float32 array, shape (lags,)
         Negative where the second is upside down.
     """
-    if len(first) + len(second) <= 2 * BLOCK:
-        yield Template(second, len(first)).likeness(first)
-        return
-    yield from _blockwise_likeness(first, second)
+    if len(first) > BLOCK:
+        yield from _blockwise_likeness(first, second)
+    else:
+        yield from ((lag, values) for _, lag, values in likenesses([first], second))
+
+
+def likenesses(sounds: Sequence[ThinSound], second: ThinSound) -> Iterator[tuple[int, int, Floats]]:
+    """The same of several sounds, none longer than `BLOCK`, and one second sound.
+
+    Yields
+    ------
+    place : int
+        Which of the sounds.
+    lag, values
+        As in `likeness`; a sound's later lags come first.
+    """
+    longest = max(map(len, sounds))
+    size = min(_fast_size(longest + len(second)), _double_size(longest))
+    partners = [np.conj(_spectrum(sound, 0, len(sound), size, WHOLLY)) for sound in sounds]
+    rests = np.zeros((len(sounds), longest), dtype=np.float32)
+    count = size - longest
+    for start in range(0, len(second), count):
+        spectrum = _spectrum(second, start, count, size, BY_HALF)
+        for place, partner in enumerate(partners):
+            values = np.roll(_sound_of(spectrum * partner, size), longest)
+            values[:longest] += rests[place]
+            rests[place] = values[count:]
+            if start + count < len(second):
+                values = values[:count]
+            yield place, longest - start - len(values) + 1, values[::-1]
+
+
+def _double_size(longest: int) -> int:
+    return max(_LEAST_SIZE, 1 << (2 * longest).bit_length())
 
 
 def _blockwise_likeness(first: ThinSound, second: ThinSound) -> Iterator[tuple[int, Floats]]:
@@ -189,8 +211,8 @@ def _blockwise_likeness(first: ThinSound, second: ThinSound) -> Iterator[tuple[i
     for place in range(-counts[1], counts[0] + 1):
         product = np.zeros(BLOCK + 1, dtype=np.complex64)
         for block in range(max(0, place), min(counts[0], place + counts[1])):
-            partner = _spectrum(second, (block - place) * BLOCK, BLOCK, 2 * BLOCK, 0.5)
-            product += _spectrum(first, block * BLOCK, BLOCK, 2 * BLOCK, 1.0) * np.conj(partner)
+            partner = _spectrum(second, (block - place) * BLOCK, BLOCK, 2 * BLOCK, BY_HALF)
+            product += _spectrum(first, block * BLOCK, BLOCK, 2 * BLOCK, WHOLLY) * np.conj(partner)
         values = _sound_of(product, 2 * BLOCK)
         yield (place - 1) * BLOCK, rest + values[BLOCK:]
         rest = values[:BLOCK]

@@ -1,7 +1,7 @@
 """Which notes does a recording hold? A recording goes in, notes come out.
 
-The file is read twice, a block at a time: once for its loudness, its faults and where the
-backing lies in it, once for its notes. Nothing here knows of chords.
+The file is read twice, a block at a time: once for what `first_reading` finds, once for its
+notes. Nothing here knows of chords.
 
 Conventions are those of `halfstep.listen.heard_take`.
 """
@@ -15,23 +15,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from halfstep.errors import TakeError
-from halfstep.listen.audio import FULL, Recording, Stretches
-from halfstep.listen.backing_delay import (
-    CLEAR_AT_OTHER_RATE,
-    BackingDelay,
-    backing_delay,
-    true_rate_ratio,
-)
+from halfstep.listen.audio import Stretches
+from halfstep.listen.backing_delay import BackingDelay
 from halfstep.listen.backing_leak import LEAD_S, Leak, leak, leaked_backing
 from halfstep.listen.decode import as_played, best_path
+from halfstep.listen.first_reading import FirstReading, first_reading
 from halfstep.listen.heard_take import HeardNote, HeardTake
-from halfstep.listen.kept_recording import KeptRecording
 from halfstep.listen.network import FrameEstimates, frame_estimates
 from halfstep.listen.not_music import SpeechSigns, are_clicks
 from halfstep.listen.pitch_prior import PitchPrior
-from halfstep.listen.spectra import BRIEF, HOP, LOW, RATE, SEMITONES, frame_levels
-from halfstep.listen.thin_sound import ThinSound, thin_sound
+from halfstep.listen.spectra import HOP, LOW, RATE, SEMITONES
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -48,10 +41,6 @@ TUNED_FRAMES = 300
 """So many frames of notes are enough for it."""
 PIECE_S, MARGIN_S = 60.0, 2.0
 """A take is heard in pieces of this length, with so much more on either side."""
-LEAST_LEVEL = 10 ** (-66 / 20)
-"""Under this a take is silent."""
-LEAST_OF_PEAK = 0.05
-"""A take is at least as loud as this share of its loudest moment, however seldom it sounds."""
 CANCELLED_DB = -17.0
 """A backing that is louder than this against the player is taken away."""
 OVER_LEAK = 6.0
@@ -70,23 +59,6 @@ LATE_S = 0.004
 """How late the network hears a beginning: the median on a line each of five real instruments."""
 RETUNED_CENTS = 15.0
 """From here on the spectra are tuned to the player."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Survey:
-    """What the first reading finds: length, loudness, faults."""
-
-    samples: int
-    level: float
-    clipped: float
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Accompaniment:
-    """The backing of a take, and where it lies in it."""
-
-    backing: KeptRecording
-    place: BackingDelay
 
 
 def hear(
@@ -121,28 +93,19 @@ def hear(
     TakeError
         If a file cannot be read, or nothing sounds in it.
     """
-    recording = KeptRecording(Recording(Path(take)))
-    if backing is None:
-        survey, accompaniment = _survey(recording), None
-    else:
-        recording, survey, accompaniment = _accompanied(recording, Path(backing))
-    notices = [*recording.damage.notices(), *_faults(survey)]
-    if backing is not None:
-        notices += _of_the_backing(recording.recording, Path(backing), accompaniment)
-    listener = _Listener(
-        recording, accompaniment, survey, (low_midi, high_midi), tuning_cents, prior
-    )
+    reading = first_reading(Path(take), None if backing is None else Path(backing))
+    listener = _Listener(reading, (low_midi, high_midi), tuning_cents, prior)
     notes = tuple(listener.notes(progress))
-    notices += listener.doubts(notes)
+    accompaniment = reading.accompaniment
     place = accompaniment.place if accompaniment else BackingDelay(0.0)
     take_heard = HeardTake(
         notes=notes,
-        length_s=survey.samples / RATE / place.clock_ratio,
+        length_s=reading.survey.samples / RATE / place.clock_ratio,
         tuning_cents=0.0,
         delay_s=place.delay_s if accompaniment else None,
         leak_db=listener.leak_db,
-        rate_ratio=recording.recording.rate_ratio * place.clock_ratio,
-        notices=tuple(notices),
+        rate_ratio=reading.recording.rate_ratio * place.clock_ratio,
+        notices=(*reading.notices(), *listener.doubts(notes)),
         delay_modulo_s=place.modulo_s,
     )
     return take_heard.named(_tuning_of(notes) if tuning_cents is None else tuning_cents)
@@ -154,99 +117,6 @@ def _tuning_of(notes: tuple[HeardNote, ...]) -> float:
         np.array([note.pitch_midi for note in notes]),
         np.array([note.offset_s - note.onset_s for note in notes]),
     )
-
-
-class _Gauge:
-    """Measures a take while its blocks pass by."""
-
-    def __init__(self, recording: KeptRecording) -> None:
-        self._recording = recording
-        self._levels: list[Floats] = []
-        self._samples = self._clipped = 0
-
-    def blocks(self) -> Iterator[Floats]:
-        """The take, once."""
-        for block in self._recording.blocks():
-            self._samples += len(block)
-            self._clipped += int(np.count_nonzero(np.abs(block) >= FULL))
-            self._levels.append(frame_levels(block))
-            yield block
-
-    def survey(self) -> _Survey:
-        """What was found in all of them.
-
-        Raises
-        ------
-        TakeError
-            When they are too few or silent.
-        """
-        name = self._recording.recording.path.name
-        if self._samples < RATE // 10:
-            raise TakeError(f"{name}: it is too short to hold a note")
-        levels = np.concatenate(self._levels)
-        level = max(float(np.percentile(levels, 95)), LEAST_OF_PEAK * float(levels.max()))
-        if level < LEAST_LEVEL:
-            raise TakeError(f"{name}: it is silent; was the microphone on?")
-        sounding = int(np.count_nonzero(levels > level / 10)) * BRIEF
-        return _Survey(self._samples, level, self._clipped / max(sounding, 1))
-
-
-def _survey(recording: KeptRecording) -> _Survey:
-    gauge = _Gauge(recording)
-    for _ in gauge.blocks():
-        pass
-    return gauge.survey()
-
-
-def _thin_survey(recording: KeptRecording) -> tuple[_Survey, ThinSound]:
-    gauge = _Gauge(recording)
-    thin_take = thin_sound(gauge.blocks())
-    return gauge.survey(), thin_take
-
-
-def _faults(survey: _Survey) -> Iterator[str]:
-    if survey.clipped > 0.002:
-        yield "the recording is clipped: move the microphone away or turn it down"
-    if survey.level < 10 ** (-50 / 20):
-        yield "the recording is very quiet: move the microphone nearer or turn it up"
-
-
-def _accompanied(
-    recording: KeptRecording, path: Path
-) -> tuple[KeptRecording, _Survey, _Accompaniment | None]:
-    """The take at its true rate, and where in it the backing lies."""
-    survey, thin_take = _thin_survey(recording)
-    backing = KeptRecording(Recording(path))
-    thin_backing = thin_sound(backing.blocks())
-    place = backing_delay(thin_take, thin_backing)
-    if place is not None:
-        return recording, survey, _Accompaniment(backing, place)
-    declared = recording.recording.declared_rate
-    ratio = true_rate_ratio(thin_take, thin_backing, declared)
-    if ratio is None:
-        return recording, survey, None
-    true_recording = KeptRecording(replace(recording.recording, rate_ratio=ratio))
-    true_survey, true_take = _thin_survey(true_recording)
-    place = backing_delay(true_take, thin_backing)
-    if place is None or place.clearness < CLEAR_AT_OTHER_RATE:
-        return recording, survey, None
-    return true_recording, true_survey, _Accompaniment(backing, place)
-
-
-def _of_the_backing(
-    recording: Recording, path: Path, accompaniment: _Accompaniment | None
-) -> Iterator[str]:
-    """What should be said of it."""
-    if accompaniment is None:
-        yield f"{path.name} is not heard in the take, so its delay is not known"
-        return
-    if recording.rate_ratio != 1:
-        yield f"the file's rate is wrong by {recording.rate_ratio:.4f}: heard at the true one"
-    if accompaniment.place.modulo_s is not None:
-        yield (
-            f"{path.name} sounds alike every {accompaniment.place.modulo_s:.2f} s as far as it "
-            "is in the take: which time through it is, is not known"
-        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,20 +149,18 @@ class _Listener:
 
     def __init__(
         self,
-        recording: KeptRecording,
-        accompaniment: _Accompaniment | None,
-        survey: _Survey,
+        reading: FirstReading,
         compass: tuple[int, int],
         tuning_cents: float | None,
         prior: PitchPrior | None,
     ) -> None:
-        self._recording, self._accompaniment = recording, accompaniment
-        self._clock_ratio = accompaniment.place.clock_ratio if accompaniment else 1.0
-        self._survey = survey
+        self._recording, self._accompaniment = reading.sound, reading.accompaniment
+        self._clock_ratio = self._accompaniment.place.clock_ratio if self._accompaniment else 1.0
+        self._survey = reading.survey
         self._low = min(max(0, compass[0] - LOW), SEMITONES - 1)
         self._high = max(self._low, min(SEMITONES - 1, compass[1] - LOW))
         self._leaks: list[Leak] = []
-        self._level = survey.level
+        self._level = reading.survey.level
         self._accompanied = self._sounding = 0
         self._speech_signs = SpeechSigns()
         self._clicks = False
