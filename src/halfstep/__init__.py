@@ -3,9 +3,10 @@
 A chart goes in, as a line of chords or a file (`read_chart`). It is explained, chord by
 chord and change by change (`explain`). One step of the thirteen, or of the four before
 them, is written over it for a player (`write_etude`), or a whole folder is made for a class:
-handouts, parts, sound (`make_lesson`). A recording is written down note by note (`hear`), and
-any line is held against the changes it was played over (`outline`). Each call makes one of
-the frozen requests of `halfstep.services` and gives back its typed reply, which shows itself
+handouts, parts, sound (`make_lesson`), or something to play over (`make_backing`). A
+recording is written down note by note (`hear`), and any line is held against the changes it
+was played over (`outline`). Each call makes one of the frozen requests of
+`halfstep.services` and gives back its typed reply, which shows itself
 in a notebook; what cannot be done raises a `HalfstepError` in one line. Nothing heavy is
 loaded before it is needed.
 
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     from halfstep.services.etude_reply import EtudeReply
     from halfstep.services.explain_chart import ChangesReply
     from halfstep.services.hear_take import TakeReply
+    from halfstep.services.make_backing import BackingReply
     from halfstep.services.make_lesson import LessonReply
     from halfstep.services.outline_line import OutlineReply
     from halfstep.services.read_chart import ChartReply
@@ -54,6 +56,7 @@ __all__ = [
     "__version__",
     "explain",
     "hear",
+    "make_backing",
     "make_lesson",
     "outline",
     "read_chart",
@@ -325,6 +328,87 @@ def make_lesson(
         midi_band=midi_band,
         sound_format=sound_format,
         stems=stems,
+        reading=reading,
+        tune=tune,
+        replace=replace,
+    )
+    return reply_to(request, progress=progress or no_progress)
+
+
+def make_backing(
+    chart: ChartLike,
+    folder: str | Path,
+    *,
+    tempi: str | None = None,
+    rising: bool = False,
+    choruses: int | None = None,
+    style: str | None = None,
+    feel: str | None = None,
+    keys: str | None = None,
+    without: str = "",
+    exact_time: bool = False,
+    sound_format: str = "m4a",
+    seed: int = 1,
+    reading: str | None = None,
+    tune: int | None = None,
+    replace: bool = False,
+    progress: Callable[[float, str], None] | None = None,
+) -> BackingReply:
+    """Make something to play over: a file for each key and tempo, or none.
+
+    Parameters
+    ----------
+    chart : str, Path or LeadSheet
+    folder : str or Path
+        Made if need be; backings of the same chart are made again.
+    tempi : str, optional
+        Pulses a minute: ``120``, or ``80..160+5``, or ``60%,80%,100%`` of the chart's.
+    rising : bool
+        One file instead of several tempi, in which each chorus takes the next one.
+    choruses : int, optional
+        As many as last a minute without.
+    style : str, optional
+        How the band plays: a name of `halfstep.backing.STYLES`, such as ``swing``.
+    feel : {'swing', 'straight'}, optional
+    keys : str, optional
+        Concert keys with commas, or ``cycle``: all of them by fourths.
+    without : str
+        Who is left out: ``bass``, ``drums,chords``.
+    exact_time : bool
+        All play on one clock, as a beginner may need it.
+    sound_format : {'m4a', 'mp3', 'ogg', 'flac', 'wav'}
+    seed : int
+        Another number plays other choruses.
+    reading : str, optional
+    tune : int, optional
+    replace : bool
+        Put them in the place of backings of another chart.
+    progress : callable, optional
+        Told the share of the work that is done, 0 to 1, and what was done last.
+
+    Raises
+    ------
+    ReadError, BriefError, MissingExtra
+    """
+    from pathlib import Path
+
+    from halfstep.services.make_backing import MakeBacking
+    from halfstep.services.make_backing import make_backing as reply_to
+    from halfstep.services.request_fields import no_progress
+
+    request = MakeBacking(
+        _source(chart),
+        Path(folder),
+        tempi=tempi,
+        rising=rising,
+        choruses=choruses,
+        style=style,
+        feel=feel,
+        keys=keys,
+        without=without,
+        exact_time=exact_time,
+        sound_format=sound_format,
+        seed=seed,
         reading=reading,
         tune=tune,
         replace=replace,

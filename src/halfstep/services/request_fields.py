@@ -268,6 +268,36 @@ def demand_seed(seed: int) -> None:
         raise BriefError(f"`seed` {seed}: give a whole number, 0 or more")
 
 
+MOST_CHORUSES = 200
+
+
+def choruses_typed(text: str) -> int:
+    """A number of choruses as a form or a command line gives it.
+
+    Raises
+    ------
+    BriefError
+    """
+    if not (text.isascii() and text.isdecimal() and len(text) < 9):
+        raise BriefError(_choruses_wanted(repr(text)))
+    return int(text)
+
+
+def demand_choruses(choruses: int | None) -> None:
+    """Refuse a number of choruses that no file has.
+
+    Raises
+    ------
+    BriefError
+    """
+    if choruses is not None and not 1 <= choruses <= MOST_CHORUSES:
+        raise BriefError(_choruses_wanted(str(choruses)))
+
+
+def _choruses_wanted(shown: str) -> str:
+    return f"`choruses` {shown}: give a number from 1 to {MOST_CHORUSES}"
+
+
 def tune_typed(text: str) -> int:
     """The number of a tune as a form or a command line gives it.
 

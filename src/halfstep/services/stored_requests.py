@@ -18,6 +18,7 @@ from halfstep.errors import ReadError
 from halfstep.progression.sheet import LeadSheet
 from halfstep.services.explain_chart import ExplainChart
 from halfstep.services.hear_take import HearTake
+from halfstep.services.make_backing import MakeBacking
 from halfstep.services.make_lesson import MakeLesson
 from halfstep.services.outline_line import OutlineLine
 from halfstep.services.read_chart import ReadChart
@@ -25,13 +26,14 @@ from halfstep.services.write_etude import WriteEtude
 
 REQUEST_FORM = JsonForm("halfstep-request", "a request")
 
-Request = ReadChart | ExplainChart | WriteEtude | MakeLesson | HearTake | OutlineLine
+Request = ReadChart | ExplainChart | WriteEtude | MakeLesson | MakeBacking | HearTake | OutlineLine
 
 REQUESTS: dict[str, type[Request]] = {
     "read-chart": ReadChart,
     "explain-chart": ExplainChart,
     "write-etude": WriteEtude,
     "make-lesson": MakeLesson,
+    "make-backing": MakeBacking,
     "hear-take": HearTake,
     "outline-line": OutlineLine,
 }

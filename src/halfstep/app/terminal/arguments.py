@@ -170,6 +170,12 @@ def _tune(text: str) -> int:
     return tune_typed(text)
 
 
+def _choruses(text: str) -> int:
+    from halfstep.services.request_fields import choruses_typed
+
+    return choruses_typed(text)
+
+
 def _path(text: str) -> Path:
     from pathlib import Path
 
@@ -182,6 +188,7 @@ _CONVERTED: dict[str, Callable[[str], object]] = {
     "seed": _seed,
     "start_s": _seconds,
     "tune": _tune,
+    "choruses": _choruses,
     "instruments": lambda text: tuple(text.split(",")),
     **dict.fromkeys(("folder", "take", "backing", "line", "kept_from", "lesson"), _path),
 }

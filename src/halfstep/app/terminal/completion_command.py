@@ -75,6 +75,18 @@ def _styles() -> tuple[str, ...]:
     return (*(style.name for style in STYLES), "list")
 
 
+def _sound_formats() -> tuple[str, ...]:
+    from halfstep.render.sound_file import SOUND_FORMATS
+
+    return tuple(SOUND_FORMATS)
+
+
+def _band_parts() -> tuple[str, ...]:
+    from halfstep.lesson.backing_brief import PARTS
+
+    return PARTS
+
+
 def _steps() -> tuple[str, ...]:
     from halfstep.etude.steps import STEPS
 
@@ -105,6 +117,8 @@ _WORDS: dict[str, Callable[[], tuple[str, ...]]] = {
     "READER": _readers,
     "level": _levels, "feel": _feels, "style": _styles, "paper": _papers,
     "notation": _notations, "key": _keys,
+    "keys": lambda: (*_keys(), "cycle"), "without": _band_parts,
+    "sound_format": _sound_formats,
     "step": _steps, "steps": lambda: (*_steps(), "list"), "shell": lambda: tuple(_SCRIPTS),
 }  # fmt: skip
 """Arguments that are chosen from a list, by field or by what the help calls them."""

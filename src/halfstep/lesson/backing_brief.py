@@ -1,0 +1,110 @@
+"""What is asked of backings, and which files does that make? One for each key and tempo."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from halfstep.lesson.keys_page import KEYS, by_fourths
+from halfstep.part.transposition import in_key
+from halfstep.part.written_music import home_key_of
+from halfstep.progression.chart import Chart
+from halfstep.progression.key import Key
+
+if TYPE_CHECKING:
+    from halfstep.backing import Style
+
+PARTS = ("drums", "bass", "chords")
+"""Who can be left out."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BackingBrief:
+    """A request for backings of one chart.
+
+    Attributes
+    ----------
+    chart : Chart
+        In the key that the first file is in.
+    style : Style
+    tempi : tuple of float
+        Pulses a minute, a file each.
+    rising : bool
+        One file instead, in which each chorus takes the next tempo.
+    keys : tuple of Key
+        A file each; without one the chart's own.
+    choruses : int or None
+        None takes as many as last a minute.
+    without : frozenset of str
+        Those of `PARTS` that are left out.
+    seed : int
+    exact_time : bool
+        All play on one clock.
+    """
+
+    chart: Chart
+    style: Style
+    tempi: tuple[float, ...]
+    rising: bool = False
+    keys: tuple[Key, ...] = ()
+    choruses: int | None = None
+    without: frozenset[str] = frozenset()
+    seed: int = 1
+    exact_time: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class BackingPiece:
+    """One file of them.
+
+    Attributes
+    ----------
+    name : str
+        Of the file, without its suffix.
+    chart : Chart
+    tempi : tuple of float
+        One, or one for each chorus.
+    """
+
+    name: str
+    chart: Chart
+    tempi: tuple[float, ...]
+
+
+def backing_pieces(brief: BackingBrief) -> Iterator[BackingPiece]:
+    """The files, key by key; names say what differs, and sort in the order of playing."""
+    several = brief.tempi[1:] and not brief.rising
+    rows = [brief.tempi] if brief.rising else [(tempo,) for tempo in brief.tempi]
+    for number, (key, chart) in enumerate(_charts(brief), 1):
+        for tempi in rows:
+            words = ["backing"]
+            if len(brief.keys) > 1:
+                words += [f"{number:02}", key_word(key)]
+            if several:
+                words.append(f"{tempi[0]:g}".zfill(3))
+            yield BackingPiece("-".join(words), chart, tempi)
+
+
+def _charts(brief: BackingBrief) -> Iterator[tuple[Key, Chart]]:
+    if not brief.keys:
+        yield home_key_of(brief.chart), brief.chart
+    for key in brief.keys:
+        yield key, in_key(brief.chart, key)
+
+
+def key_cycle(chart: Chart) -> tuple[Key, ...]:
+    """All keys by fourths, from the chart's own on."""
+    home = home_key_of(chart)
+    return tuple(home + by_fourths(home, fourths) for fourths in range(KEYS))
+
+
+def key_word(key: Key) -> str:
+    """A key as part of a file's name.
+
+    >>> from halfstep.progression.key import parse_key
+    >>> key_word(parse_key("F#m")), key_word(parse_key("Bb")), key_word(parse_key("D dorian"))
+    ('F-sharp-minor', 'B-flat', 'D-dorian')
+    """
+    tonic = key.tonic.ascii.replace("#", "-sharp").replace("b", "-flat")
+    return tonic if key.mode == "major" else f"{tonic}-{key.mode}"

@@ -1,0 +1,194 @@
+"""How does a backing become a file? The band of a piece, its time, its sound.
+
+A backing is some choruses that differ, repeated. One that rises is laid out whole, each
+chorus at a tempo of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import ceil
+from pathlib import Path
+
+from halfstep.backing import count_in, make_backing
+from halfstep.backing.performance import band_performance
+from halfstep.errors import BriefError
+from halfstep.lesson.backing_brief import BackingBrief, BackingPiece
+from halfstep.lesson.sound import BACKING_S
+from halfstep.meter import Clock, Feel, clock_for, swing_ratio
+from halfstep.played import PlayedNote, PlayedPart
+from halfstep.progression.chart import Chart
+from halfstep.render.mixdown import BandSound, band_sound
+from halfstep.render.sampler import FRAME_RATE
+from halfstep.render.sound_facts import SoundFacts
+from halfstep.render.sound_file import write_sound
+
+LONGEST_S = 2 * 3600.0
+"""The longest file, in seconds."""
+
+
+@dataclass(frozen=True, slots=True)
+class RisingClock(Clock):
+    """A clock that takes another tempo with every chorus.
+
+    Attributes
+    ----------
+    clocks : tuple of Clock
+        One a chorus; the first counts in, the last goes on behind its chorus.
+    beats : Fraction
+        Of a chorus.
+    """
+
+    clocks: tuple[Clock, ...] = ()
+    beats: Fraction = Fraction(0)
+
+    def seconds(self, beat: Fraction | float) -> float:
+        """When ``beat`` sounds, in seconds after beat 0."""
+        chorus = min(max(0, int(beat // self.beats)), len(self.clocks) - 1)
+        before_s = sum(clock.seconds(self.beats) for clock in self.clocks[:chorus])
+        return before_s + self.clocks[chorus].seconds(beat - chorus * self.beats)
+
+
+def backing_clock(brief: BackingBrief, piece: BackingPiece) -> Clock:
+    """When the beats of a piece sound."""
+    clocks = tuple(_clock(piece.chart, brief.style.feel, tempo) for tempo in piece.tempi)
+    if len(clocks) == 1:
+        return clocks[0]
+    return RisingClock(
+        clocks[0].beats_per_minute, clocks[0].swing, clocks, Fraction(piece.chart.beats)
+    )
+
+
+def _clock(chart: Chart, feel: Feel, tempo_bpm: float) -> Clock:
+    swing = swing_ratio(tempo_bpm) if feel is Feel.SWING else 1.0
+    return clock_for(chart.meter, tempo_bpm, swing=swing)
+
+
+def choruses_of(brief: BackingBrief, piece: BackingPiece) -> int:
+    """How many choruses a file has.
+
+    Raises
+    ------
+    BriefError
+        When it would be longer than `LONGEST_S`.
+    """
+    clock, beats = backing_clock(brief, piece), piece.chart.beats
+    if len(piece.tempi) > 1:
+        choruses = len(piece.tempi)
+    else:
+        choruses = brief.choruses or max(2, ceil(BACKING_S / clock.seconds(beats)))
+    length_s = clock.seconds(choruses * beats)
+    if length_s > LONGEST_S:
+        raise BriefError(
+            f"`choruses` {choruses} would last {length_s / 60:.0f} minutes; a file holds "
+            f"{LONGEST_S / 60:.0f}"
+        )
+    return choruses
+
+
+def backing_parts(brief: BackingBrief, piece: BackingPiece, choruses: int) -> Iterator[PlayedPart]:
+    """Who plays in a piece, each in a time of his own, for some choruses that differ."""
+    chart = piece.chart
+    parts = [
+        part
+        for part in make_backing(
+            chart, style=brief.style, seed=brief.seed, choruses=choruses, tempo_bpm=piece.tempi[0]
+        )
+        if part.name not in brief.without
+    ]
+    if brief.exact_time:
+        yield from parts
+    elif len(piece.tempi) == 1:
+        clock = backing_clock(brief, piece)
+        yield from band_performance(
+            parts, style=brief.style, clock=clock, meter=chart.meter, seed=brief.seed
+        )
+    else:
+        yield from (_risen(part, brief, piece) for part in parts)
+
+
+def _risen(part: PlayedPart, brief: BackingBrief, piece: BackingPiece) -> PlayedPart:
+    """A part whose every chorus is played in the time of its tempo."""
+    notes: list[PlayedNote] = []
+    beats = piece.chart.beats
+    for chorus, tempo_bpm in enumerate(piece.tempi):
+        start = chorus * beats
+        stretch = [n for n in part.notes if start <= n.onset < start + beats]
+        (performed,) = band_performance(
+            [replace(part, notes=tuple(_later(stretch, -start)))],
+            style=brief.style,
+            clock=_clock(piece.chart, brief.style.feel, tempo_bpm),
+            meter=piece.chart.meter,
+            seed=brief.seed + chorus,
+        )
+        notes += _later(performed.notes, start)
+    return replace(part, notes=tuple(notes))
+
+
+def _later(notes: Sequence[PlayedNote], beats: Fraction) -> Iterator[PlayedNote]:
+    return (replace(note, onset=note.onset + beats) for note in notes)
+
+
+def backing_sound(brief: BackingBrief, piece: BackingPiece) -> BandSound:
+    """A piece as sound.
+
+    Raises
+    ------
+    BriefError
+        When it would be too long.
+    """
+    choruses = choruses_of(brief, piece)
+    rising = len(piece.tempi) > 1
+    chart = piece.chart
+    laid_out = choruses if rising else 1
+    return band_sound(
+        tuple(backing_parts(brief, piece, laid_out)),
+        count_in=count_in(chart.meter),
+        clock=backing_clock(brief, piece),
+        count_in_beats=chart.meter.bar_beats,
+        beats=laid_out * chart.beats,
+        choruses=1 if rising else choruses,
+    )
+
+
+def write_backing(brief: BackingBrief, piece: BackingPiece, path: Path) -> tuple[str, ...]:
+    """Write one file in the format that its name ends in.
+
+    Returns
+    -------
+    tuple of str
+        Notices.
+
+    Raises
+    ------
+    BriefError
+        When it would be too long.
+    """
+    sound = backing_sound(brief, piece)
+    write_sound(path, sound.tiled(sound.mix_once), _facts(brief, piece, sound))
+    return sound.notices
+
+
+def chords_of(chart: Chart) -> tuple[str, ...]:
+    """The chords of each bar of the form, as a sound file states them."""
+    return tuple(" ".join(chord.symbol.ascii for chord in bar.chords) for bar in chart.form)
+
+
+def _facts(brief: BackingBrief, piece: BackingPiece, sound: BandSound) -> SoundFacts:
+    chart = piece.chart
+    return SoundFacts(
+        title=chart.title,
+        part="band",
+        loop_frames=sound.loop,
+        frame_rate=FRAME_RATE,
+        choruses=choruses_of(brief, piece),
+        count_in_beats=str(chart.meter.bar_beats),
+        chords=chords_of(chart),
+        meter=str(chart.meter),
+        tempo_bpm=piece.tempi[0],
+        quarters_a_minute=sound.clock.beats_per_minute,
+        swing_ratio=round(sound.clock.swing, 3),
+        style=brief.style.name,
+    )

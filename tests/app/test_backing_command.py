@@ -1,0 +1,184 @@
+"""``halfstep backing``: which files it makes, what they say of themselves, what it refuses."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+import halfstep
+from app.app_command import Command, contents
+from halfstep.backing import STYLES
+from halfstep.lesson import backings
+from halfstep.lesson.backing_brief import BackingBrief, backing_pieces, key_cycle
+from halfstep.lesson.backings import RisingClock, backing_parts, choruses_of
+from halfstep.meter import Clock
+from halfstep.progression.key import parse_key
+from halfstep.render.sound_facts import SoundFacts, sound_facts
+from typed_charts import read_chart_text
+
+CHART = "title: Monday Vamp\nkey: Dm\ntempo: 100\n| Dm7 | G7 | Em7b5 | A7b9 |\n"
+
+
+@pytest.fixture
+def vamp(home: Path) -> str:
+    """A chart's file in the folder the command runs in."""
+    (home / "vamp.txt").write_text(CHART, "utf-8")
+    return "vamp.txt"
+
+
+@pytest.fixture
+def silent(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Names and facts without synthesis: a second of silence is stored in each file."""
+
+    def written(brief: BackingBrief, piece: Any, path: Path) -> tuple[str, ...]:
+        facts = SoundFacts(
+            title=piece.chart.title, part="band", loop_frames=(0, 44_100), frame_rate=44_100,
+            choruses=choruses_of(brief, piece), count_in_beats="4",
+            chords=backings.chords_of(piece.chart), meter="4/4", tempo_bpm=piece.tempi[0],
+            quarters_a_minute=piece.tempi[0], swing_ratio=1.0, style=brief.style.name,
+        )  # fmt: skip
+        backings.write_sound(path, np.zeros((44_100, 2), np.int16), facts)
+        return ()
+
+    monkeypatch.setattr("halfstep.services.make_backing.write_backing", written)
+
+
+def made(command: Command, *arguments: str) -> list[str]:
+    """Names of the files, in the order that they are shown."""
+    ran = command("backing", *arguments)
+    assert (ran.status, ran.err) == (0, "")
+    return [Path(line).name for line in ran.out.splitlines() if not line.startswith("note")]
+
+
+@pytest.mark.usefixtures("silent")
+@pytest.mark.parametrize(
+    ("options", "names"),
+    [
+        ((), ["backing.m4a"]),
+        (("--tempo", "80..90+5"), ["backing-080.m4a", "backing-085.m4a", "backing-090.m4a"]),
+        (("--tempo", "60%,100%"), ["backing-060.m4a", "backing-100.m4a"]),
+        (("--tempo", "80..90+5", "--rising"), ["backing.m4a"]),
+        (("--key", "F#m"), ["backing.m4a"]),
+        (("--key", "Am,Bbm"), ["backing-01-A-minor.m4a", "backing-02-B-flat-minor.m4a"]),
+        (("--format", "mp3"), ["backing.mp3"]),
+    ],
+)
+def test_a_file_for_each_key_and_tempo(
+    command: Command, vamp: str, options: tuple[str, ...], names: list[str]
+) -> None:
+    assert made(command, vamp, *options) == names
+
+
+@pytest.mark.usefixtures("silent")
+def test_all_keys_go_round_by_fourths_from_the_chart_s_own(command: Command, vamp: str) -> None:
+    """Common practice: D minor, G minor, C minor …, twelve in all, each once."""
+    names = made(command, vamp, "--key", "cycle", "--format", "wav", "--out", "keys")
+    assert names[:4] == [
+        f"backing-0{n}-{key}-minor.wav" for n, key in enumerate(("D", "G", "C", "F"), 1)
+    ]
+    assert len(set(names)) == 12
+    keys = key_cycle(read_chart_text(CHART))
+    assert {key.tonic.pitch_class for key in keys} == set(range(12))
+    facts = [sound_facts(Path("keys") / name) for name in names]
+    assert [f.chords[0] for f in facts[:3] if f] == ["Dm7", "Gm7", "Cm7"]
+
+
+@pytest.mark.usefixtures("silent")
+def test_the_same_chart_is_made_again_and_another_is_not_lost(command: Command, vamp: str) -> None:
+    assert made(command, vamp) == made(command, vamp, "--tempo", "90")
+    before = contents(Path("backing"))
+    ran = command("backing", "| F7 | Bb7 |")
+    assert ran.status == 2
+    assert "is a backing of other chords, 'Monday Vamp'; choose another --out" in ran.err
+    assert contents(Path("backing")) == before
+    assert made(command, "| F7 | Bb7 |", "--replace") == ["backing.m4a"]
+
+
+@pytest.mark.usefixtures("silent")
+def test_a_lesson_and_a_strange_file_are_left_alone(command: Command, vamp: str) -> None:
+    Path("backing").mkdir()
+    Path("backing/backing.m4a").write_bytes(b"my own")
+    assert "is no backing of ours" in command("backing", vamp).err
+    Path("backing/lesson.json").write_text("{}", "utf-8")
+    assert "backing holds a lesson; choose another --out" in command("backing", vamp).err
+
+
+@pytest.mark.parametrize(
+    ("options", "fault"),
+    [
+        (("--tempo", "80..160"), "--tempo '80..160': give pulses a minute, such as 120"),
+        (("--choruses", "0"), "--choruses 0: give a number from 1 to 200"),
+        (("--choruses", "many"), "--choruses 'many': give a number from 1 to 200"),
+        (("--without", "piano"), "--without 'piano': choose from drums, bass, chords"),
+        (("--without", "bass,chords,drums"), "leaves nobody; leave out two at most"),
+        (("--style", "bosa-nova"), "--style 'bosa-nova'; did you mean bossa-nova"),
+        (("--style", "swing", "--feel", "straight"), "--feel 'straight': the style swing has"),
+        (("--key", "H"), "'H' is no key"),
+        (("--format", "wma"), "--format 'wma': choose from m4a"),
+        (("--out", " "), "--out is empty"),
+        (("--tempo", "40", "--choruses", "200", "--key", "Dm"), ""),
+    ],
+)
+def test_what_makes_no_sense_is_refused_in_one_line(
+    command: Command, vamp: str, options: tuple[str, ...], fault: str
+) -> None:
+    if not fault:
+        fault, options = "would last", ("--tempo", "40", "--choruses", "200")
+        Path(vamp).write_text(CHART.replace("| Dm7 |", "| Dm7 |" + " G7 |" * 30), "utf-8")
+    ran = command("backing", vamp, *options)
+    assert ran.status == 2
+    assert fault in ran.err
+    assert len(ran.err.splitlines()) == 1
+    assert not Path("backing").exists()
+
+
+def test_a_chart_is_needed_and_the_styles_are_listed(command: Command) -> None:
+    assert "CHART is missing" in command("backing").err
+    ran = command("backing", "--style", "list")
+    assert [line.split()[0] for line in ran.out.splitlines()] == [s.name for s in STYLES]
+
+
+def brief_of(**fields: Any) -> BackingBrief:
+    chart = read_chart_text(CHART)
+    return BackingBrief(chart=chart, style=STYLES[0], **{"tempi": (100.0,), **fields})
+
+
+def test_a_rising_clock_begins_each_chorus_at_its_tempo() -> None:
+    """Sixteen beats at 60 last 16 s, at 120 they last 8; it counts in at the first tempo."""
+    clock = RisingClock(60, 1.0, (Clock(60), Clock(120)), Fraction(16))
+    places = [-4, 0, 15, 16, 17, 32, 34]
+    assert [clock.seconds(Fraction(p)) for p in places] == [-4, 0, 15, 16, 16.5, 24, 25]
+
+
+@pytest.mark.parametrize("left_out", ["drums", "bass", "chords"])
+def test_a_player_who_is_left_out_plays_nothing(left_out: str) -> None:
+    brief = brief_of(without=frozenset({left_out}))
+    (piece,) = backing_pieces(brief)
+    names = [part.name for part in backing_parts(brief, piece, 1)]
+    assert names == [name for name in ("drums", "bass", "chords") if name != left_out]
+
+
+def test_an_exact_band_is_late_nowhere() -> None:
+    brief = brief_of(exact_time=True)
+    (piece,) = backing_pieces(brief)
+    assert {n.late_s for part in backing_parts(brief, piece, 2) for n in part.notes} == {0.0}
+    human = brief_of()
+    assert len({n.late_s for part in backing_parts(human, piece, 2) for n in part.notes}) > 50
+
+
+@pytest.mark.slow
+def test_what_is_written_says_what_it_is(tmp_path: Path) -> None:
+    reply = halfstep.make_backing(CHART, tmp_path / "out", tempi="200", choruses=3, style="swing")
+    facts = sound_facts(reply.files[0])
+    assert facts is not None
+    assert (facts.title, facts.part, facts.choruses) == ("Monday Vamp", "band", 3)
+    assert (facts.tempo_bpm, facts.style, facts.chords) == (
+        200, "swing", ("Dm7", "G7", "Em7b5", "A7b9"),
+    )  # fmt: skip
+    first, last = facts.loop_frames
+    assert (last - first) / facts.frame_rate == pytest.approx(3 * 16 * 60 / 200, abs=1e-3)
+    assert parse_key("Dm") == reply.brief.chart.key
