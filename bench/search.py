@@ -33,6 +33,7 @@ from halfstep.instruments import find_instrument
 from halfstep.level import Level
 from halfstep.progression.form import played
 from halfstep.progression.notations.text_reader import read_sheet_text
+from halfstep.random_stream import RandomStream
 from halfstep.search import Chain, best_path, sample_path
 
 EIGHT_BARS = "| Dm7 | G7 | Cmaj7 | A7 |\n| Dm7 Bb7 | Am7 D7 | Gm7 C7 | Fmaj7 A7 |"
@@ -111,7 +112,7 @@ def open_chain(places: int, states: int) -> Chain:
 
 def print_chorus() -> None:
     """Print what 32 bars of eighths with 20 alternatives each take."""
-    chain, rng = open_chain(256, 20), np.random.default_rng(1)
+    chain, rng = open_chain(256, 20), RandomStream(1)
     works: dict[str, Callable[[], object]] = {
         "best": partial(best_path, chain),
         "drawn": partial(sample_path, chain, temperature=TEMPERATURE, rng=rng),
@@ -145,7 +146,7 @@ def main() -> None:
     for bars in lengths:
         analysis = analysis_of(bars)
         chain = chain_of(analysis)
-        rng = np.random.default_rng(1)
+        rng = RandomStream(1)
         times = 3 if bars <= 512 else 1
         best_path(chain)  # makes the tables
         best_s = seconds(partial(best_path, chain), times=times)

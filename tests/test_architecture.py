@@ -26,9 +26,10 @@ SOURCE = ROOT / "src" / "halfstep"
 TESTS = ROOT / "tests"
 
 PAGE = (
-    "errors", "files", "ogg_page", "version", "wording", "pitch", "meter", "level", "instruments",
-    "played", "search", "loop_search", "progression", "harmony", "score", "notation", "etude",
-    "backing", "listen", "part", "feedback", "render", "lesson", "data", "services", "app",
+    "errors", "files", "ogg_page", "version", "wording", "road_words", "pitch", "meter", "level",
+    "instruments", "played", "random_stream", "search", "loop_search", "progression", "harmony",
+    "score", "notation", "etude", "backing", "listen", "part", "feedback", "render", "lesson",
+    "data", "services", "app",
 )  # fmt: skip
 """The parts of the program in the order of the data."""
 
@@ -39,8 +40,10 @@ SEES_ONLY = {
     "instruments": {"errors", "pitch", "level"},
     "files": {"errors"},
     "ogg_page": set(),
+    "road_words": set(),
     "played": set(),
-    "search": {"errors"},
+    "random_stream": set(),
+    "search": {"errors", "random_stream"},
     "loop_search": set(),
     "progression": {"errors", "files", "pitch", "meter", "played"},
     "notation": {"pitch", "meter", "score"},
@@ -48,6 +51,7 @@ SEES_ONLY = {
     "render": {
         "errors",
         "files",
+        "road_words",
         "ogg_page",
         "pitch",
         "meter",

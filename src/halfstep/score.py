@@ -126,16 +126,6 @@ class ChordText:
     bracketed: bool = False
 
 
-LAST_TIME = "last time"
-"""The sign of a bar that is played the last time only."""
-_SIGN_WORDS = {"to coda": "To Coda", "fine": "Fine", LAST_TIME: "Last time"}
-
-
-def sign_words(sign: str) -> str:
-    """A sign of a `Road` as it is printed; a jump is named as it is."""
-    return _SIGN_WORDS.get(sign, sign)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Road:
     """What a bar says about the order of playing.

@@ -27,13 +27,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TypeVar, overload
+from typing import Any, TypeVar, overload
 
 import numpy as np
-from numpy.typing import NDArray
 
-Costs = NDArray[np.float64]
-Indices = NDArray[np.int64]
+from halfstep.random_stream import RandomStream
+
+Costs = np.ndarray[Any, np.dtype[np.float64]]
+Indices = np.ndarray[Any, np.dtype[np.int64]]
 T = TypeVar("T", covariant=True)
 
 HELD = 1024
@@ -134,7 +135,7 @@ def best_path(chain: Chain, *, words: Sequence[Word] = ()) -> list[int]:
 
 
 def sample_path(
-    chain: Chain, *, temperature: float, rng: np.random.Generator, words: Sequence[Word] = ()
+    chain: Chain, *, temperature: float, rng: RandomStream, words: Sequence[Word] = ()
 ) -> list[int]:
     """A path drawn with probability proportional to ``exp(-cost / temperature)``.
 
@@ -143,7 +144,7 @@ def sample_path(
     chain : Chain
     temperature : float
         In units of cost, above 0; the smaller, the nearer to the cheapest.
-    rng : numpy.random.Generator
+    rng : RandomStream
     words : sequence of Word
         Their prices count as costs.
 

@@ -8,8 +8,6 @@ from __future__ import annotations
 from functools import cache
 from typing import NamedTuple
 
-import numpy as np
-
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.palette import Palette, chord_palettes
 from halfstep.etude.slots import Piece, Slot, phrase_ends, pieces
@@ -20,6 +18,7 @@ from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.meter import Feel
 from halfstep.pitch import parse_pitch
+from halfstep.random_stream import RandomStream
 from typed_charts import read_chart_text
 
 
@@ -69,7 +68,7 @@ def slots_laid_out(step: str, request: BriefOverChart, seed: int = 0) -> list[Sl
     """The first layout of a step that is written note by note."""
     writing = find_step(step).writing
     assert isinstance(writing, NoteByNote)
-    rng = np.random.default_rng(seed)
+    rng = RandomStream(seed)
     layouts = writing.layouts(request.analysis, request.brief, request.palettes, rng, [])
     return next(iter(layouts))
 

@@ -10,7 +10,6 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
-import numpy as np
 import pytest
 from etude_charts import (
     INVENTED,
@@ -42,6 +41,7 @@ from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.meter import Meter
 from halfstep.progression.chart import Bar, Chart
+from halfstep.random_stream import RandomStream
 from strategies import COMMON, ROOTS
 from typed_charts import read_chart_text
 
@@ -357,7 +357,7 @@ def test_a_long_note_does_not_stay_on_the_fourth_over_a_major_third(step: str) -
 def test_a_rhythm_in_groups_of_eighths_shows_every_group(meter: Meter, level: Level) -> None:
     """The rule of engraving that a beat is not hidden; common practice, no source."""
     for seed in range(30):
-        rng = np.random.default_rng(seed)
+        rng = RandomStream(seed)
         lengths = filled_in(meter, Fraction(0), meter.bar_beats, level, rng, not_like=[])
         onsets = {sum(lengths[:n], Fraction(0)) for n in range(len(lengths))}
         assert set(meter.strong_beats) <= onsets

@@ -34,6 +34,7 @@ from halfstep.etude.guide_line import (
 )  # fmt: skip
 from halfstep.etude.prior_notes import PriorNotes
 from halfstep.level import Level
+from halfstep.random_stream import RandomStream
 
 CADENCE = brief_over("key: C\n| Dm7 | G7 | Cmaj7 | Am7 |", low="C4", high="C5")
 
@@ -175,7 +176,7 @@ def test_ways_that_prior_notes_have_are_dearer_once_for_each() -> None:
 @pytest.mark.parametrize("seed", range(6))
 def test_a_drawn_line_goes_by_nearest_motion_and_tells_as_much_as_it_counts(seed: int) -> None:
     line = line_over(CADENCE)
-    drawn = line.drawn(np.random.default_rng(seed), 4.0)
+    drawn = line.drawn(RandomStream(seed), 4.0)
     assert len(drawn) == len(CADENCE.cut)
     routes = [chosen for chosen in drawn if chosen is not None]
     assert line.tells(drawn) == pytest.approx(sum(chosen.telling_nats for chosen in routes))
@@ -186,5 +187,5 @@ def test_a_drawn_line_goes_by_nearest_motion_and_tells_as_much_as_it_counts(seed
 
 def test_where_there_is_no_chord_there_is_no_way() -> None:
     request = brief_over("key: C\n| Dm7 | N.C. | G7 |")
-    drawn = line_over(request).drawn(np.random.default_rng(0), 4.0)
+    drawn = line_over(request).drawn(RandomStream(0), 4.0)
     assert [chosen is None for chosen in drawn] == [False, True, False]

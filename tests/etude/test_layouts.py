@@ -29,6 +29,7 @@ from halfstep.etude.step import NoteByNote
 from halfstep.etude.steps import STEPS
 from halfstep.harmony.analysis import analyse
 from halfstep.meter import Meter
+from halfstep.random_stream import RandomStream
 from strategies import meters
 
 BY_NOTE = [step.name for step in STEPS if isinstance(step.writing, NoteByNote)]
@@ -38,7 +39,7 @@ EIGHT_BARS = brief_over("| C7 | F7 | C7 | Gm7 C7 | F7 | F7 | C7 | C7 |", instrum
 def rhythm(
     request: BriefOverChart, played: set[int], *, seed: int = 0, **marks: bool
 ) -> list[Slot]:
-    rng = np.random.default_rng(seed)
+    rng = RandomStream(seed)
     return in_rhythm(request.analysis, request.brief, request.palettes, rng, played, **marks)
 
 
@@ -170,12 +171,12 @@ def test_a_layout_is_tried_three_times_with_the_chance_going_on() -> None:
 
     def layout(*args: object) -> list[Slot]:
         rng = args[3]
-        assert isinstance(rng, np.random.Generator)
+        assert isinstance(rng, RandomStream)
         drawn.append(rng.random())
         return []
 
     layouts = tried_again(layout)
-    rng = np.random.default_rng(5)
+    rng = RandomStream(5)
     made = list(layouts(EIGHT_BARS.analysis, EIGHT_BARS.brief, EIGHT_BARS.palettes, rng, []))
     assert made == [[]] * LAYOUTS_TRIED
     assert drawn == np.random.default_rng(5).random(LAYOUTS_TRIED).tolist()

@@ -19,6 +19,7 @@ from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.progression.chart import Chart
+from halfstep.random_stream import RandomStream
 from typed_charts import read_chart_text
 
 
@@ -28,7 +29,7 @@ def test_stretches_hold_every_note_and_no_rest(chart: Chart, brief: Brief, seed:
     slots = line_slots(analysis, brief, chord_palettes(analysis, brief))
     inside = [n for start, stop in stretches(slots) for n in range(start, stop)]
     assert inside == [n for n, slot in enumerate(slots) if slot.palette]
-    turned = with_turns(slots, np.random.default_rng(seed))
+    turned = with_turns(slots, RandomStream(seed))
     for start, stop in stretches(slots):
         marks = [n for n in range(start, stop) if turned[n].turn]
         gaps = np.diff([start, *marks])
@@ -41,7 +42,7 @@ def test_the_contour_stays_near_the_range(chart: Chart, brief: Brief, seed: int)
     """Every height to aim at lies in the player's range."""
     analysis = analyse(chart, level=brief.level)
     slots = line_slots(analysis, brief, chord_palettes(analysis, brief))
-    led = with_contour(slots, brief, np.random.default_rng(seed))
+    led = with_contour(slots, brief, RandomStream(seed))
     assert all(brief.concert_low <= slot.target <= brief.concert_high for slot in led)
 
 
@@ -50,7 +51,7 @@ def test_the_contour_is_highest_once_past_the_middle(seed: int, count: int) -> N
     """The highest place to aim at lies in the second half, before the last eighth part."""
     slot = Slot(Fraction(0), Fraction(1, 2), None, strong=False, entry=0)
     brief = Brief(INSTRUMENTS["flute"], Level.ADVANCED, 120.0)
-    led = with_contour([slot] * count, brief, np.random.default_rng(seed))
+    led = with_contour([slot] * count, brief, RandomStream(seed))
     heights = [each.target for each in led]
     assert 0.45 <= heights.index(max(heights)) / (count - 1) <= 0.9
     assert heights.count(max(heights)) == 1

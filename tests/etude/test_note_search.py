@@ -30,6 +30,7 @@ from halfstep.etude.rules import IN_SCALE, MOVES_IN_SCALE
 from halfstep.etude.slots import Slot, slots_of
 from halfstep.etude.step import NoteByNote
 from halfstep.etude.steps import find_step
+from halfstep.random_stream import RandomStream
 from halfstep.search import best_path
 
 SMALL = brief_over("key: C\n| G7 Cmaj7 |", low="G4", high="E5")
@@ -75,7 +76,7 @@ def price(step: str, slots: list[Slot], line: tuple[int, ...]) -> float:
     "step", ["broken-arpeggio", "turning-scale", "one-line", "echo", "root-third", "motif"]
 )
 def test_the_cheapest_line_of_the_search_is_that_of_all_lines(step: str) -> None:
-    slots = with_contour(small_slots(), SMALL.brief, np.random.default_rng(4))
+    slots = with_contour(small_slots(), SMALL.brief, RandomStream(4))
     tables = CostTables(find_step(step).local_rules, writing_of(step).costs, SMALL.brief)
     chain, midis = tables.chain(slots)
     path = best_path(chain)
@@ -93,10 +94,10 @@ def test_lines_are_drawn_as_often_as_their_costs_say() -> None:
 
     The rest are one class; 99.9 % of such sums lie below two and a half times the classes.
     """
-    slots = with_contour(small_slots(), SMALL.brief, np.random.default_rng(4))
+    slots = with_contour(small_slots(), SMALL.brief, RandomStream(4))
     step = find_step("root-third")
     search = _NoteSearch(
-        step, writing_of("root-third"), SMALL.analysis, SMALL.brief, np.random.default_rng(7)
+        step, writing_of("root-third"), SMALL.analysis, SMALL.brief, RandomStream(7)
     )
     draws = Counter(tuple(search.filled(slots, [])) for _ in range(1500))
     weights = {
@@ -166,7 +167,7 @@ OCTAVE_ALONE = brief_over("key: F\n| C7 | F7 |", known="C4 C5")
 def test_the_rule_that_blocks_is_the_one_without_which_there_is_a_line() -> None:
     """One note in two octaves is no third away across the change."""
     step, request = find_step("one-line"), OCTAVE_ALONE
-    writing, rng = writing_of("one-line"), np.random.default_rng(0)
+    writing, rng = writing_of("one-line"), RandomStream(0)
     with pytest.raises(Blocked) as blocked:
         search_notes(step, writing, request.analysis, request.brief, request.palettes, rng)
     assert blocked.value.onset == 4
@@ -193,10 +194,10 @@ def test_of_two_rules_that_block_together_neither_is_to_blame() -> None:
 @pytest.mark.parametrize("count", [1, 2, 7, 64])
 def test_the_contour_leaves_heights_that_are_set_and_starts_alike(count: int) -> None:
     slots = [replace(small_slots()[0], target=70.0 if n == 0 else 0.0) for n in range(count)]
-    led = with_contour(slots, SMALL.brief, np.random.default_rng(1))
+    led = with_contour(slots, SMALL.brief, RandomStream(1))
     assert led[0].target == 70.0
     assert [slot.target for slot in led] == [
-        slot.target for slot in with_contour(slots, SMALL.brief, np.random.default_rng(1))
+        slot.target for slot in with_contour(slots, SMALL.brief, RandomStream(1))
     ]
     low, high = SMALL.brief.concert_low, SMALL.brief.concert_high
     assert all(low <= slot.target <= high for slot in led)

@@ -8,7 +8,6 @@ from __future__ import annotations
 from fractions import Fraction
 from itertools import pairwise, product
 
-import numpy as np
 import pytest
 from etude_charts import INVENTED, analysis_named, chart_with
 from hypothesis import given, reject, settings
@@ -26,6 +25,7 @@ from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.meter import Meter
+from halfstep.random_stream import RandomStream
 
 RHYTHM, ECHO, QUESTION, ROOT_THIRD = "rhythm", "echo", "question", "root-third"
 NAMES = sorted(INVENTED)
@@ -112,7 +112,7 @@ def test_one_note_moves_as_seldom_as_can_be(symbols: list[str], known: frozenset
     asked = Brief(INSTRUMENTS["voice"], Level.ADVANCED, 96.0, limits=(62, 73), known=known)
     if not all((here.core[list(known)]).any() for here in found):
         reject()  # refused before a note is chosen
-    path = one_note(chord_palettes(analysis, asked), np.random.default_rng(1))
+    path = one_note(chord_palettes(analysis, asked), RandomStream(1))
     moves = sum(old != new for old, new in pairwise(path.values()))
     assert moves == fewest_moves(rooms)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from fractions import Fraction
 from itertools import pairwise
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -21,6 +20,7 @@ from halfstep.etude.rhythm_grammar import (
 )
 from halfstep.level import Level
 from halfstep.meter import Feel, Meter
+from halfstep.random_stream import RandomStream
 
 SIXTEENTHS = [Fraction(count, 4) for count in range(1, 33)]
 """Every length up to eight beats."""
@@ -38,7 +38,7 @@ seeds = st.integers(0, 999)
 
 
 def filled(
-    beats: Fraction, level: Level, rng: np.random.Generator, *, not_like: list[Fraction]
+    beats: Fraction, level: Level, rng: RandomStream, *, not_like: list[Fraction]
 ) -> list[Fraction]:
     """A rhythm from the start of a bar in 4/4."""
     return filled_in(Meter(4, 4), Fraction(0), beats, level, rng, not_like=not_like)
@@ -94,7 +94,7 @@ def test_a_rhythm_fills_any_bar_and_shows_its_groups(
     """A triplet or four sixteenths lie in one beat. A group shorter than a quarter may be
     joined to its neighbour, and one of 4/4 and 3/4 need not be shown.
     """
-    rng = np.random.default_rng(seed)
+    rng = RandomStream(seed)
     lengths = filled_in(meter, Fraction(0), meter.bar_beats, level, rng, not_like=[], feel=feel)
     assert sum(lengths) == meter.bar_beats
     onsets = [sum(lengths[:n], Fraction(0)) for n in range(len(lengths))]
@@ -148,7 +148,7 @@ def test_a_note_that_is_left_out_is_short_and_not_the_last(
     lengths: list[Fraction], level: Level, seed: int
 ) -> None:
     """A beginner comes in on the beat, and rests for whole beats."""
-    place = left_out(Meter(4, 4), Fraction(0), lengths, level, np.random.default_rng(seed))
+    place = left_out(Meter(4, 4), Fraction(0), lengths, level, RandomStream(seed))
     if place is not None:
         assert place < len(lengths) - 1
         assert lengths[place] <= 1
@@ -160,7 +160,7 @@ def test_a_note_that_is_left_out_is_short_and_not_the_last(
 
 @given(st.sampled_from(SIXTEENTHS), levels, seeds)
 def test_a_filled_rhythm_adds_up(beats: Fraction, level: Level, seed: int) -> None:
-    lengths = filled(beats, level, np.random.default_rng(seed), not_like=[])
+    lengths = filled(beats, level, RandomStream(seed), not_like=[])
     assert sum(lengths) == beats
     assert min(lengths) >= Fraction(1, 4)
 
@@ -170,7 +170,7 @@ def test_a_filled_rhythm_differs_from_the_one_before(
     beats: Fraction, level: Level, seed: int
 ) -> None:
     """From a beat on there are two ways at least to fill a length."""
-    rng = np.random.default_rng(seed)
+    rng = RandomStream(seed)
     before = filled(beats, level, rng, not_like=[])
     assert filled(beats, level, rng, not_like=before) != before
 
@@ -189,6 +189,4 @@ def test_a_held_end_keeps_the_length_and_lasts_as_asked(
 
 def test_a_length_with_one_way_to_fill_it_comes_again() -> None:
     eighth = [Fraction(1, 2)]
-    assert filled(Fraction(1, 2), Level.ADVANCED, np.random.default_rng(0), not_like=eighth) == (
-        eighth
-    )
+    assert filled(Fraction(1, 2), Level.ADVANCED, RandomStream(0), not_like=eighth) == (eighth)

@@ -6,7 +6,6 @@ from collections import Counter
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -26,6 +25,7 @@ from halfstep.etude.rhythm_grammar import (
 )  # fmt: skip
 from halfstep.level import Level
 from halfstep.meter import Feel, Meter
+from halfstep.random_stream import RandomStream
 from strategies import meters
 
 HALF, FOUR = Fraction(1, 2), Meter(4, 4)
@@ -101,7 +101,7 @@ def test_beats_fill_the_bar_and_begin_with_it(meter: Meter) -> None:
 def test_a_rhythm_fills_its_bar_and_no_note_crosses_a_group(
     meter: Meter, level: Level, feel: Feel, seed: int
 ) -> None:
-    rng = np.random.default_rng(seed)
+    rng = RandomStream(seed)
     zero = Fraction(0)
     lengths = filled_in(meter, zero, meter.bar_beats, level, rng, not_like=[], feel=feel)
     assert sum(lengths) == meter.bar_beats
@@ -113,7 +113,7 @@ def test_a_rhythm_fills_its_bar_and_no_note_crosses_a_group(
 
 
 def test_a_rhythm_is_never_the_one_before_where_there_is_a_choice() -> None:
-    rng = np.random.default_rng(0)
+    rng = RandomStream(0)
     before: list[Fraction] = []
     for _ in range(60):
         lengths = filled_in(FOUR, Fraction(0), Fraction(4), Level.BEGINNER, rng, not_like=before)
@@ -123,7 +123,7 @@ def test_a_rhythm_is_never_the_one_before_where_there_is_a_choice() -> None:
 
 def test_the_rhythms_of_a_beginner_are_drawn_alike() -> None:
     """Chi-square of 1200 bars over six rhythms; 20.5 is passed once in a thousand (memory)."""
-    rng = np.random.default_rng(5)
+    rng = RandomStream(5)
     counts = Counter(
         tuple(filled_in(FOUR, Fraction(0), Fraction(4), Level.BEGINNER, rng, not_like=[]))
         for _ in range(1200)
@@ -146,14 +146,14 @@ def test_the_rhythms_of_a_beginner_are_drawn_alike() -> None:
 def test_what_may_be_left_out(lengths: str, plain: set[int], others: set[int]) -> None:
     """A beginner rests for a quarter on a beat inside the rhythm; never the last note."""
     for level, places in ((Level.BEGINNER, plain), (Level.INTERMEDIATE, others)):
-        rng = np.random.default_rng(3)
+        rng = RandomStream(3)
         drawn = {left_out(FOUR, Fraction(0), lengths_of(lengths), level, rng) for _ in range(200)}
         assert drawn - {None} == places
 
 
 def test_a_note_is_left_out_three_times_of_ten() -> None:
     """Of 2000 rhythms, within three and a half standard deviations."""
-    rng = np.random.default_rng(11)
+    rng = RandomStream(11)
     lengths = lengths_of("1 1/2 1/2 1 1")
     count = sum(
         left_out(FOUR, Fraction(0), lengths, Level.ADVANCED, rng) is not None for _ in range(2000)
@@ -182,7 +182,7 @@ def test_a_beat_is_divided_as_the_habit_has_it(habit: dict[str, float], ways: se
     made = PLAIN.__class__(**{
         **{name: getattr(PLAIN, name) for name in PLAIN.__slots__}, **habit,
     })  # fmt: skip
-    rng = np.random.default_rng(1)
+    rng = RandomStream(1)
     drawn = {tuple(_divided(Fraction(1), made, rng)) for _ in range(60)}
     assert drawn == {tuple(lengths_of(text)) for text in ways}
 

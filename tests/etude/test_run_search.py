@@ -34,6 +34,7 @@ from halfstep.etude.run_search import (
 from halfstep.etude.slots import Slot, slots_of
 from halfstep.etude.step import InRuns
 from halfstep.etude.steps import find_step
+from halfstep.random_stream import RandomStream
 from halfstep.search import NoPath, best_path
 
 THREE = brief_over("key: C\n| Dm7 | G7 | Cmaj7 |", low="C4", high="A5")
@@ -116,7 +117,7 @@ def test_the_best_placing_of_three_runs_is_that_of_all() -> None:
 
 
 def test_drawn_runs_keep_the_rules_and_mostly_lie_near_the_best() -> None:
-    rng = np.random.default_rng(2)
+    rng = RandomStream(2)
     chain, _ = _chain(WRITING, RUNS, THREE.brief, STEP.local_rules)
     least = chain.cost(best_path(chain))
     prices = []
@@ -193,7 +194,7 @@ def test_runs_without_a_placing_are_blocked_by_the_rule_that_forbids_them() -> N
         _chain(WRITING, [RUNS[0], off], THREE.brief, STEP.local_rules)
     assert no_path.value.place == 1
     with pytest.raises(Blocked, match="into G7") as blocked:
-        place_runs(STEP, WRITING, [RUNS[0], off], THREE.brief, np.random.default_rng(0))
+        place_runs(STEP, WRITING, [RUNS[0], off], THREE.brief, RandomStream(0))
     assert blocked.value.onset == 4
     whole_steps = replace(RUNS[0], ladder=tuple(midis_of("D4 E4 F4 G4")), shapes=(RunShape(UP),))
     rule = _blocking(STEP.local_rules, WRITING, [whole_steps], THREE.brief)

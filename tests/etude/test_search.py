@@ -11,6 +11,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from halfstep import search
+from halfstep.random_stream import RandomStream
 from halfstep.search import (
     Chain,
     Costs,
@@ -84,14 +85,14 @@ def test_a_blocked_chain_names_the_first_place_out_of_reach(chain: Chain) -> Non
         best_path(chain)
     assert best.value.place == blocked[0]
     with pytest.raises(NoPath) as sampled:
-        sample_path(chain, temperature=1.0, rng=np.random.default_rng(0))
+        sample_path(chain, temperature=1.0, rng=RandomStream(0))
     assert sampled.value.place == blocked[0]
 
 
 @given(chains(), st.integers(0, 99), st.sampled_from([0.1, 0.5, 3.0]))
 def test_a_sampled_path_is_never_forbidden(chain: Chain, seed: int, temperature: float) -> None:
     assume(any(np.isfinite(summed(chain, path)) for path in every_path(chain)))
-    path = sample_path(chain, temperature=temperature, rng=np.random.default_rng(seed))
+    path = sample_path(chain, temperature=temperature, rng=RandomStream(seed))
     assert np.isfinite(summed(chain, tuple(path)))
 
 
@@ -137,13 +138,13 @@ def test_paths_are_drawn_as_often_as_their_costs_say(sizes: list[int], temperatu
 def test_a_cold_draw_is_the_best_path(chain: Chain, seed: int) -> None:
     costs = [summed(chain, path) for path in every_path(chain)]
     assume(np.isfinite(min(costs)))
-    path = sample_path(chain, temperature=1e-3, rng=np.random.default_rng(seed))
+    path = sample_path(chain, temperature=1e-3, rng=RandomStream(seed))
     assert summed(chain, tuple(path)) == min(costs)
 
 
 def test_a_hot_draw_takes_every_path_about_as_often() -> None:
     chain = Chain([np.array([0.0, 9.0]), np.array([3.0, 0.0])], [None, None], [None, None])
-    rng = np.random.default_rng(5)
+    rng = RandomStream(5)
     drawn = [tuple(sample_path(chain, temperature=1e6, rng=rng)) for _ in range(2000)]
     shares = [drawn.count(path) / 2000 for path in every_path(chain)]
     assert min(shares) > 0.2
@@ -153,7 +154,7 @@ def test_the_same_seed_draws_the_same_paths_and_another_does_not() -> None:
     chain = random_chain([4, 4, 4, 4, 4, 4], seed=3)
 
     def drawn(seed: int) -> list[list[int]]:
-        rng = np.random.default_rng(seed)
+        rng = RandomStream(seed)
         return [sample_path(chain, temperature=1.0, rng=rng) for _ in range(5)]
 
     assert drawn(1) == drawn(1)
@@ -163,7 +164,7 @@ def test_the_same_seed_draws_the_same_paths_and_another_does_not() -> None:
 def test_large_costs_do_not_overflow() -> None:
     """Costs far above the temperature still leave their differences."""
     chain = Chain([np.array([1e5, 1e5 + 1])] * 3, [None] * 3, [None] * 3)
-    assert sample_path(chain, temperature=0.01, rng=np.random.default_rng(0)) == [0, 0, 0]
+    assert sample_path(chain, temperature=0.01, rng=RandomStream(0)) == [0, 0, 0]
 
 
 # Words
@@ -222,7 +223,7 @@ def test_a_chain_too_long_to_hold_is_walked_the_same(chain: Chain, held: int, se
     assume(any(np.isfinite(summed(chain, path)) for path in every_path(chain)))
 
     def both() -> tuple[list[int], list[int]]:
-        rng = np.random.default_rng(seed)
+        rng = RandomStream(seed)
         return best_path(chain), sample_path(chain, temperature=1.0, rng=rng)
 
     whole = both()

@@ -32,7 +32,8 @@ from halfstep.progression.load import load_sheet_file
 from halfstep.progression.melody import played_melody
 from halfstep.render.musicxml_writer import musicxml_text
 from halfstep.render.sound_file import SOUND_FORMATS
-from halfstep.score import LAST_TIME, Barline, Score
+from halfstep.road_words import LAST_TIME
+from halfstep.score import Barline, Score
 from halfstep.services.make_lesson import write_lesson
 from lesson.lesson_files import (
     W3C,

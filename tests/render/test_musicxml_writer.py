@@ -22,8 +22,8 @@ from halfstep.notation import NOTE_VALUES
 from halfstep.pitch import UNISON, Interval, parse_pitch
 from halfstep.render import musicxml_writer
 from halfstep.render.musicxml_writer import musicxml_text, write_musicxml
+from halfstep.road_words import LAST_TIME
 from halfstep.score import (
-    LAST_TIME,
     LEADING,
     Barline,
     ChordText,

@@ -14,7 +14,8 @@ from halfstep.render.engraver import DrawnLine
 from halfstep.render.glyphs import glyph_path, music_glyph
 from halfstep.render.road_signs import EndingBracket, ending_brackets
 from halfstep.render.score_pictures import set_lines
-from halfstep.score import LAST_TIME, Barline, ChordText, Road, Score, ScoreBar, ScoreNote
+from halfstep.road_words import LAST_TIME
+from halfstep.score import Barline, ChordText, Road, Score, ScoreBar, ScoreNote
 from written_scores import COMMON, part
 
 ROAD_KINDS = {"section", "ending", "sign", "words"}

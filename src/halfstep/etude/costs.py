@@ -11,16 +11,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from halfstep.etude.palette import Flags, Midis
 from halfstep.etude.rules import palette_at
 from halfstep.etude.slots import Slot
 from halfstep.meter import EIGHTH
 
-Amounts = NDArray[np.float64]
+Amounts = np.ndarray[Any, np.dtype[np.float64]]
 TEMPERATURE = 0.35
 """In units of cost: how far a sampled line may lie from the best one."""
 # semitones:            0    1    2    3    4    5    6    7    8    9   10   11   12

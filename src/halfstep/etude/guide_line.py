@@ -29,6 +29,7 @@ from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.outline import outline, plain_arpeggio
 from halfstep.level import Level
 from halfstep.meter import EIGHTH
+from halfstep.random_stream import RandomStream
 from halfstep.search import Chain, Costs, Lazy, sample_path
 
 PUSHES = (0.5, 1.0, 2.0, 4.0, *range(8, 40, 2), 64.0, 256.0)
@@ -141,7 +142,7 @@ class GuideLine:
         self._into = lru_cache(MOST_JOINS)(lambda place: joins(both[place - 1], both[place]))
         self._bars = [start for _, start in analysis.chart.placed()]
 
-    def drawn(self, rng: np.random.Generator, short: float) -> GuideTones:
+    def drawn(self, rng: RandomStream, short: float) -> GuideTones:
         """A way for each piece; None where there is no chord.
 
         Telling is asked for more and more, until the line tells as much as the plain
@@ -166,7 +167,7 @@ class GuideLine:
         return sum(way.telling_nats for _, way in _struck(self._cut, line, self._ends))
 
     def _pushed(
-        self, choices: Sequence[list[GuideWay]], push: float, rng: np.random.Generator
+        self, choices: Sequence[list[GuideWay]], push: float, rng: RandomStream
     ) -> GuideTones:
         """A line drawn with what it tells counted ``push`` times."""
         line: GuideTones = []
@@ -183,7 +184,7 @@ class GuideLine:
         places: list[int],
         choices: Sequence[list[GuideWay]],
         push: float,
-        rng: np.random.Generator,
+        rng: RandomStream,
     ) -> list[GuideWay]:
         """A way for each piece of a stretch, drawn from those that join."""
         ones = [

@@ -10,18 +10,17 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
-import numpy as np
-
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.palette import Palette
 from halfstep.etude.prior_notes import PriorNotes
 from halfstep.etude.rhythm_grammar import filled_in, held_last, left_out
 from halfstep.etude.slots import Piece, Slot, phrase_ends, pieces, slots_of
 from halfstep.harmony.analysis import Analysis
+from halfstep.random_stream import RandomStream
 
-Layout = Callable[[Analysis, Brief, Sequence[Palette | None], np.random.Generator], list[Slot]]
+Layout = Callable[[Analysis, Brief, Sequence[Palette | None], RandomStream], list[Slot]]
 Layouts = Callable[
-    [Analysis, Brief, Sequence[Palette | None], np.random.Generator, Sequence[PriorNotes]],
+    [Analysis, Brief, Sequence[Palette | None], RandomStream, Sequence[PriorNotes]],
     Iterator[list[Slot]],
 ]
 LAYOUTS_TRIED = 3
@@ -35,7 +34,7 @@ def tried_again(layout: Layout) -> Layouts:
         analysis: Analysis,
         brief: Brief,
         palettes: Sequence[Palette | None],
-        rng: np.random.Generator,
+        rng: RandomStream,
         _priors: Sequence[PriorNotes],
     ) -> Iterator[list[Slot]]:
         return (layout(analysis, brief, palettes, rng) for _ in range(LAYOUTS_TRIED))
@@ -65,7 +64,7 @@ def in_rhythm(
     analysis: Analysis,
     brief: Brief,
     palettes: Sequence[Palette | None],
-    rng: np.random.Generator,
+    rng: RandomStream,
     played: set[int],
     *,
     rests: bool = False,

@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 from itertools import groupby
+from typing import NamedTuple
 
 import numpy as np
 
@@ -33,6 +34,7 @@ from halfstep.etude.slots import Slot, with_barrier
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
+from halfstep.random_stream import RandomStream
 from halfstep.search import Chain, Costs, NoPath, Word, best_path, sample_path
 
 OTHERWISE = 2.0
@@ -56,7 +58,7 @@ def search_notes(
     analysis: Analysis,
     brief: Brief,
     palettes: Sequence[Palette | None],
-    rng: np.random.Generator,
+    rng: RandomStream,
     earlier: Sequence[Etude] = (),
 ) -> tuple[list[Slot], Line]:
     """The slots of a step and the concert MIDI number for each, None for a rest.
@@ -81,7 +83,7 @@ def search_notes(
     raise blocked
 
 
-def with_contour(slots: Sequence[Slot], brief: Brief, rng: np.random.Generator) -> list[Slot]:
+def with_contour(slots: Sequence[Slot], brief: Brief, rng: RandomStream) -> list[Slot]:
     """Give every slot a height to aim at: slow waves, the highest crest past the middle."""
     low, high = brief.concert_low, brief.concert_high
     middle, reach = (low + high) / 2, min(high - low, 24) / 2 * 0.6
@@ -94,8 +96,7 @@ def with_contour(slots: Sequence[Slot], brief: Brief, rng: np.random.Generator) 
     return [replace(s, target=s.target or float(h)) for s, h in zip(slots, heights, strict=True)]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Unbroken:
+class _Unbroken(NamedTuple):
     """Slots without a rest between them, and the chain of what may stand in them."""
 
     start: int
@@ -104,8 +105,7 @@ class _Unbroken:
     midis: Sequence[Midis]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Filled:
+class _Filled(NamedTuple):
     """Slots with their notes, the relative outline if it is asked, and whether they peak once."""
 
     slots: list[Slot]
@@ -123,7 +123,7 @@ class _NoteSearch:
         writing: NoteByNote,
         analysis: Analysis,
         brief: Brief,
-        rng: np.random.Generator,
+        rng: RandomStream,
     ) -> None:
         self._step = step
         self._chart = analysis.chart
@@ -183,7 +183,7 @@ class _NoteSearch:
             if not self._leaves_a_way(plan, place):
                 continue
             try:
-                return replace(self._plain(plan, priors), high=True)
+                return self._plain(plan, priors)._replace(high=True)
             except Blocked:
                 plain = plain or self._plain(slots, priors)
         return plain or self._plain(slots, priors)

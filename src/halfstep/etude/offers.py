@@ -19,8 +19,7 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-
-import numpy as np
+from typing import NamedTuple
 
 from halfstep.errors import BriefError
 from halfstep.etude.blocked import Blocked
@@ -38,6 +37,7 @@ from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.level import Level
 from halfstep.pitch import UNISON, Pitch, pitch_near
+from halfstep.random_stream import RandomStream
 
 MOST_NOTES = 4
 NEAR_NOTES = 10
@@ -172,7 +172,7 @@ def nearest_offer(step: Step, analysis: Analysis, brief: Brief) -> Offer | None:
     return Offer(step, free) if works else None
 
 
-def _rng(step: Step, analysis: Analysis, brief: Brief) -> np.random.Generator:
+def _rng(step: Step, analysis: Analysis, brief: Brief) -> RandomStream:
     return step.rng(brief.seed, chart_number(analysis.chart.form))
 
 
@@ -280,8 +280,7 @@ class _Trials:
         return None
 
 
-@dataclass(frozen=True, slots=True)
-class _Head:
+class _Head(NamedTuple):
     """The first bars of a chart; before the beat ``sure`` nothing feels that they end."""
 
     analysis: Analysis

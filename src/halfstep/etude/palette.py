@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from halfstep.errors import BriefError
 from halfstep.etude.etude_brief import Brief
@@ -21,9 +21,9 @@ from halfstep.harmony.note_likelihoods import chord_family, log_shares
 from halfstep.harmony.outline import mixture_of
 from halfstep.pitch import NATURAL_SEMITONES, Degree, Name, Pitch, name_at, pitch_near
 
-Flags = NDArray[np.bool_]
-Midis = NDArray[np.int64]
-Gains = NDArray[np.float64]
+Flags = np.ndarray[Any, np.dtype[np.bool_]]
+Midis = np.ndarray[Any, np.dtype[np.int64]]
+Gains = np.ndarray[Any, np.dtype[np.float64]]
 _MIDI = np.arange(128)
 _CLASSES = _MIDI % 12
 

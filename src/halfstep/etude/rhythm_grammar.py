@@ -23,10 +23,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-import numpy as np
-
 from halfstep.level import Level
 from halfstep.meter import EIGHTH, Feel, Meter
+from halfstep.random_stream import RandomStream
 
 _Q, _E, _DQ = Fraction(1), Fraction(1, 2), Fraction(3, 2)
 _T, _S = Fraction(1, 3), Fraction(1, 4)
@@ -154,7 +153,7 @@ def filled_in(
     start: Fraction,
     beats: Fraction,
     level: Level,
-    rng: np.random.Generator,
+    rng: RandomStream,
     *,
     not_like: list[Fraction],
     feel: Feel | None = None,
@@ -170,7 +169,7 @@ def filled_in(
         Beats from the start of the bar.
     beats : Fraction
     level : Level
-    rng : numpy.random.Generator
+    rng : RandomStream
     not_like : list of Fraction
         The lengths of the rhythm before.
     feel : Feel, optional
@@ -198,7 +197,7 @@ def _unlike(
     meter: Meter,
     level: Level,
     feel: Feel | None,
-    rng: np.random.Generator,
+    rng: RandomStream,
     not_like: list[Fraction],
 ) -> list[Fraction]:
     if feel is Feel.SWING and not meter.swings:
@@ -213,14 +212,12 @@ def _unlike(
     return lengths
 
 
-def _drawn(
-    beats: Fraction, level: Level, feel: Feel | None, rng: np.random.Generator
-) -> list[Fraction]:
+def _drawn(beats: Fraction, level: Level, feel: Feel | None, rng: RandomStream) -> list[Fraction]:
     lengths: list[Fraction] = []
     while (left := beats - sum(lengths, Fraction(0))) > 0:
         size = next((size for size in sorted(_PLAIN, reverse=True) if size <= left), None)
         choices = cells(size, level, feel) if size else ((left,),)
-        lengths += choices[int(rng.integers(len(choices)))]
+        lengths += choices[rng.integers(len(choices))]
     return lengths
 
 
@@ -229,7 +226,7 @@ def left_out(
     start: Fraction,
     lengths: Sequence[Fraction],
     level: Level,
-    rng: np.random.Generator,
+    rng: RandomStream,
 ) -> int | None:
     """The place of a note that is a rest instead, or None.
 
@@ -243,7 +240,7 @@ def left_out(
         Where the rhythm begins, in beats from the start of the bar.
     lengths : sequence of Fraction
     level : Level
-    rng : numpy.random.Generator
+    rng : RandomStream
     """
     plain = level is Level.BEGINNER
     beats = {at for at, _ in beats_of(meter)}
@@ -255,7 +252,7 @@ def left_out(
     ]
     if len(lengths) < 4 or not places or rng.random() > REST_SHARE:
         return None
-    return places[int(rng.integers(len(places)))]
+    return places[rng.integers(len(places))]
 
 
 def beats_of(meter: Meter) -> tuple[tuple[Fraction, Fraction], ...]:
@@ -289,7 +286,7 @@ def flowing(
     yield low
     held, before = False, EIGHTH
     for begin, end in beats_of(meter):
-        rng = np.random.default_rng([seed, max(0, int((begin - start) / EIGHTH))])
+        rng = RandomStream(seed, max(0, int((begin - start) / EIGHTH)))
         whole = low <= begin and end <= high
         lengths = _divided(end - begin, habit, rng) if whole else _eighths(end - begin)
         over = rng.random() < habit.syncopations and begin - EIGHTH > low and end - begin == _Q
@@ -300,14 +297,14 @@ def flowing(
     yield high
 
 
-def _divided(beats: Fraction, habit: Habit, rng: np.random.Generator) -> list[Fraction]:
+def _divided(beats: Fraction, habit: Habit, rng: RandomStream) -> list[Fraction]:
     """The notes of one beat."""
     drawn = rng.random()
     if beats == _Q and drawn < habit.triplets:
         return [_T] * 3
     if drawn < habit.triplets + habit.sixteenths and beats in (_Q, _DQ):
         cells = [[_S] * 4, [_E, _S, _S], [_S, _S, _E]] if beats == _Q else _SIXTEENTHS[_DQ]
-        return list(cells[int(rng.integers(len(cells)))])
+        return list(cells[rng.integers(len(cells))])
     if rng.random() < habit.quarters:
         return [_Q] if beats == _Q else [_Q, _E] if beats == _DQ else _eighths(beats)
     return _eighths(beats)

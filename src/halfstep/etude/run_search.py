@@ -7,9 +7,10 @@ way to place it that keeps the rules is a state, and the search picks one for ea
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from itertools import groupby
+from typing import NamedTuple
 
 import numpy as np
 
@@ -28,6 +29,7 @@ from halfstep.etude.step import InRuns, RunLayout, Step
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
 from halfstep.meter import EIGHTH
+from halfstep.random_stream import RandomStream
 from halfstep.search import Chain, Costs, Lazy, NoPath, best_path, sample_path
 
 OFF_ROOT = 10.0
@@ -52,7 +54,7 @@ def search_runs(
     analysis: Analysis,
     brief: Brief,
     palettes: Sequence[Palette | None],
-    rng: np.random.Generator,
+    rng: RandomStream,
     earlier: Sequence[Etude] = (),
 ) -> tuple[list[Slot], list[int | None]]:
     """The slots of a step and the concert MIDI number for each, None for a rest.
@@ -83,7 +85,7 @@ def _drawn(
     runs: Sequence[ChordRun],
     analysis: Analysis,
     brief: Brief,
-    rng: np.random.Generator,
+    rng: RandomStream,
     lines: Sequence[PriorNotes],
 ) -> tuple[list[Slot], list[int | None]]:
     def draw(more: Sequence[PriorNotes]) -> list[int | None]:
@@ -103,7 +105,7 @@ def _runs(
     analysis: Analysis,
     brief: Brief,
     palettes: Sequence[Palette | None],
-    rng: np.random.Generator,
+    rng: RandomStream,
 ) -> list[ChordRun]:
     """The runs of a step, laid out over all notes in range.
 
@@ -145,8 +147,7 @@ def _with_ends(runs: Sequence[ChordRun], analysis: Analysis, brief: Brief) -> li
     return marked
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Placings:
+class _Placings(NamedTuple):
     """Every way to place a run: ``midis`` has shape (ways, notes), ``costs`` (ways,)."""
 
     midis: Midis
@@ -240,7 +241,7 @@ def place_runs(
     writing: InRuns,
     runs: Sequence[ChordRun],
     brief: Brief,
-    rng: np.random.Generator,
+    rng: RandomStream,
     priors: Sequence[PriorNotes] = (),
 ) -> list[int | None]:
     """Concert MIDI numbers for all notes of the runs, one after another.

@@ -9,11 +9,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
-import numpy as np
-
 from halfstep.etude.chart_number import chart_number
 from halfstep.etude.palette import Palette
 from halfstep.etude.slots import Piece
+from halfstep.random_stream import RandomStream
 
 MOST_WAYS = 5040
 """A chart's first way is drawn from so many: whatever number of ways there is divides it."""
@@ -26,8 +25,8 @@ def times_over_chart(
     times = times_before(cut, palettes)
     if not seed:
         return times
-    drawn = np.random.default_rng(number_of(cut))
-    begun = {key: int(drawn.integers(MOST_WAYS)) for key in dict.fromkeys(_keys(cut, palettes))}
+    rng = RandomStream(number_of(cut))
+    begun = {key: rng.integers(MOST_WAYS) for key in dict.fromkeys(_keys(cut, palettes))}
     return [begun[key] + count for key, count in zip(_keys(cut, palettes), times, strict=True)]
 
 

@@ -10,8 +10,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from zlib import crc32
 
-import numpy as np
-
 from halfstep.etude.chord_runs import ChordRun
 from halfstep.etude.costs import Cost
 from halfstep.etude.etude_brief import Brief
@@ -23,12 +21,13 @@ from halfstep.etude.rules import BREATHES, EVERY_STEP, LineRule, LocalRule
 from halfstep.etude.sentences import Sentence
 from halfstep.etude.slots import Piece
 from halfstep.harmony.analysis import Analysis
+from halfstep.random_stream import RandomStream
 
 NoticesOf = Callable[[Analysis, Brief, Sequence[EtudeNote]], tuple[Notice, ...]]
 """What the teacher should know of the notes of a step."""
 
 RunLayout = Callable[
-    [Sequence[Piece], Sequence[Palette | None], set[int], Brief, np.random.Generator],
+    [Sequence[Piece], Sequence[Palette | None], set[int], Brief, RandomStream],
     list[ChordRun],
 ]
 """The runs of a step: of the pieces of the chart, their palettes, and the bars ending phrases."""
@@ -144,8 +143,6 @@ class Step:
         """The rules that a search keeps to, those of the step first."""
         return [rule for rule in (*self.rules, *EVERY_STEP) if isinstance(rule, LocalRule)]
 
-    def rng(self, seed: int, chart: int) -> np.random.Generator:
+    def rng(self, seed: int, chart: int) -> RandomStream:
         """Random numbers for a seed over a chart of that number: no other step has the same."""
-        return np.random.default_rng(
-            [seed, self.stream or self.number or crc32(self.name.encode()), chart]
-        )
+        return RandomStream(seed, self.stream or self.number or crc32(self.name.encode()), chart)

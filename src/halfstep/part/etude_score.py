@@ -21,7 +21,8 @@ from halfstep.part.chord_text import chord_text
 from halfstep.part.places import end_of_chart_bar
 from halfstep.part.transposed_part import Part, chords_in_bars
 from halfstep.progression.chart import Bar
-from halfstep.score import LAST_TIME, Barline, ChordText, Mark, Road, Score, ScoreBar, ScoreNote
+from halfstep.road_words import LAST_TIME
+from halfstep.score import Barline, ChordText, Mark, Road, Score, ScoreBar, ScoreNote
 
 _LEADING = {
     Approach.NONE: Mark.NONE,

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from halfstep.errors import ReadError
 from halfstep.harmony.home_key import home_key
@@ -105,8 +105,7 @@ def _as_played(music: Chart | LeadSheet) -> Chart:
         return played(replace(music, bars=straight), limit=MOST_BARS_GIVEN)
 
 
-@dataclass(frozen=True, slots=True)
-class _Move:
+class _Move(NamedTuple):
     """A move of a page.
 
     Attributes

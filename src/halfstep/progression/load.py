@@ -11,7 +11,6 @@ chart, by the caller, and by a file named `BOOK` in the chart's folder, for all 
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from halfstep.errors import ReadError
@@ -27,6 +26,8 @@ from halfstep.progression.notations import (
 from halfstep.progression.quality import DEFAULT, Reading
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from halfstep.progression.sheet import LeadSheet
 
 BOOK = "book.reading"
@@ -143,6 +144,8 @@ def chart_source(argument: str) -> str | Path:
     """
     if "|" in argument or "\n" in argument:
         return argument
+    from pathlib import Path
+
     path = Path(argument)
     return path if argument.strip() and _exists(path) else argument
 
@@ -166,6 +169,8 @@ def typed_sheet(
 
     if "|" in text or "\n" in text:
         return read_sheet_text(text, reading=reading, limit=limit)
+    from pathlib import Path
+
     missing = ReadError(
         f"no such file: {text}; give a chart file or a line of chords such as {EXAMPLE!r}"
     )

@@ -17,7 +17,8 @@ from __future__ import annotations
 from xml.etree.ElementTree import Element, SubElement
 
 from halfstep.render.musicxml_elements import text_child
-from halfstep.score import LAST_TIME, Barline, Road, Score, ScoreBar, sign_words
+from halfstep.road_words import LAST_TIME, sign_words
+from halfstep.score import Barline, Road, Score, ScoreBar
 
 _BARLINES = {
     Barline.SINGLE: "regular",

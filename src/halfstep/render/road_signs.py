@@ -15,7 +15,8 @@ from itertools import pairwise
 
 from halfstep.render.engraver import SPACE, Box, DrawnLine
 from halfstep.render.glyphs import glyph_path, music_box, music_glyph, settable, text_run
-from halfstep.score import LAST_TIME, Score, sign_words
+from halfstep.road_words import LAST_TIME, sign_words
+from halfstep.score import Score
 
 _SEGNO, _CODA = 0xE047, 0xE048
 _SIGN_SCALE = 0.72

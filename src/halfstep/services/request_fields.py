@@ -6,8 +6,7 @@ Errors name the field between grave accents, as `halfstep.errors` says.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, TypeAlias, TypeVar
 
 from halfstep.errors import BriefError, ReadError, did_you_mean
 from halfstep.instruments import Instrument, find_instrument
@@ -23,9 +22,11 @@ from halfstep.progression.sheet import LeadSheet
 from halfstep.progression.symbol import in_words
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from halfstep.backing import Style
 
-ChartSource = str | Path | LeadSheet
+ChartSource: TypeAlias = "str | Path | LeadSheet"
 """Chords as text, a file of any notation that is read, or a sheet that was read already."""
 
 Progress = Callable[[float, str], None]
@@ -51,13 +52,13 @@ def sheet_of(chart: ChartSource, *, reading: str | None, tune: int | None) -> Le
     if isinstance(chart, LeadSheet):
         return chart
     settled = reading_of(reading)
-    if isinstance(chart, Path) and not chart.exists():
+    if isinstance(chart, str):
+        return typed_sheet(chart, reading=settled, tune=tune)
+    if not chart.exists():
         raise ReadError(f"no such file: {chart}; give a chart file")
-    if isinstance(chart, Path) and chart.suffix.lower() == ".json":
+    if chart.suffix.lower() == ".json":
         return _stored_sheet(chart)
-    if isinstance(chart, Path):
-        return in_concert(load_sheet_file(chart, reading=settled, tune=tune))
-    return typed_sheet(chart, reading=settled, tune=tune)
+    return in_concert(load_sheet_file(chart, reading=settled, tune=tune))
 
 
 def _stored_sheet(path: Path) -> LeadSheet:
@@ -83,7 +84,7 @@ def chart_of(source: ChartSource, sheet: LeadSheet) -> Chart:
 
 def placed_in(chart: ChartSource, error: ReadError) -> ReadError:
     """An error about a chart, with the name of its file."""
-    return error.at(source=chart.name) if isinstance(chart, Path) else error
+    return error if isinstance(chart, str | LeadSheet) else error.at(source=chart.name)
 
 
 def reading_of(reading: str | None) -> Reading:

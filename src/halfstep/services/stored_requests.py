@@ -39,6 +39,9 @@ REQUESTS: dict[str, type[Request]] = {
 }
 """All requests, by the names that they are stored under."""
 
+_FIELD_TYPES = {"Path": Path, "LeadSheet": LeadSheet}
+"""What the types of fields name that is loaded no sooner than a request needs it."""
+
 
 def request_text(request: Request) -> str:
     """A request as JSON."""
@@ -74,7 +77,7 @@ def read_request(source: str | Path) -> Request:
         raise ReadError(f"a request {name} has no field {sorted(unknown)[0]!r}")
     if missing := [field.name for field in known.values() if _is_missing(field, stored)]:
         raise ReadError(f"a request {name} needs its field `{missing[0]}`")
-    hints = get_type_hints(kind)
+    hints = get_type_hints(kind, localns=_FIELD_TYPES)
     values = {field: _value(field, value, hints[field]) for field, value in stored.items()}
     return kind(**values)
 

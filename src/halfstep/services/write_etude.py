@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from halfstep.errors import BriefError, ReadError
 from halfstep.etude.ending_choice import none_added
@@ -36,6 +35,9 @@ from halfstep.services.request_fields import (
     sheet_of,
     style_of,
 )
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,7 @@ from halfstep.etude.steps.arpeggio_in_rhythm import (
     repeated,
     struck_again,
 )  # fmt: skip
+from halfstep.random_stream import RandomStream
 
 MAJOR = "key: C\n| Cmaj7 | Fmaj7 |"
 VARIES, REPEATS = "the rhythm varies from chord to chord", "tones are repeated"
@@ -30,7 +31,7 @@ VARIES, REPEATS = "the rhythm varies from chord to chord", "tones are repeated"
 def test_tones_stay_in_order_and_there_are_as_many_as_asked(
     count: int, up: bool, again: bool, home: bool, seed: int
 ) -> None:
-    rng = np.random.default_rng(seed)
+    rng = RandomStream(seed)
     tones = repeated(count, up=up, again=again, rng=rng, home=home)
     assert len(tones) == count
     assert set(np.abs(np.diff(tones)).tolist()) <= {0, 1}
@@ -53,12 +54,12 @@ def test_tones_stay_in_order_and_there_are_as_many_as_asked(
 def test_few_notes_leave_no_choice(
     count: int, up: bool, again: bool, tones: tuple[int, ...]
 ) -> None:
-    assert repeated(count, up=up, again=again, rng=np.random.default_rng(0)) == tones
+    assert repeated(count, up=up, again=again, rng=RandomStream(0)) == tones
 
 
 def test_thirds_and_sevenths_are_struck_again_four_times_as_often() -> None:
     """Chi-square of 2000 draws of five notes; 16.3 is passed once in a thousand (memory)."""
-    rng = np.random.default_rng(12)
+    rng = RandomStream(12)
     counts: Counter[int] = Counter()
     for _ in range(2000):
         tones = repeated(5, up=True, again=False, rng=rng)

@@ -28,6 +28,7 @@ from halfstep.etude.steps.rhythm import (
     the_note,
 )  # fmt: skip
 from halfstep.etude.steps.root_third import third_to_third
+from halfstep.random_stream import RandomStream
 
 FALLING = "key: F\n| C7 | F7 |"
 EIGHT = "key: C\n| Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | Cmaj7 | % |"
@@ -57,19 +58,19 @@ def test_one_note_is_the_cheapest_of_all_lines(chart: str, seed: int) -> None:
     """Against every line of three notes of an octave."""
     request = brief_over(chart, low="C4", high="C5")
     palettes = [request.palette(n) for n in range(3)]
-    shift = float(np.random.default_rng(seed).integers(-4, 5))
+    shift = float(RandomStream(seed).integers(-4, 5))
     middle = float(np.flatnonzero(palettes[0].open).mean()) + shift
-    line = one_note(request.palettes, np.random.default_rng(seed))
+    line = one_note(request.palettes, RandomStream(seed))
     least = min(price(palettes, other, middle) for other in product(range(60, 73), repeat=3))
     assert price(palettes, (line[0], line[1], line[2]), middle) == pytest.approx(least)
 
 
 def test_one_note_stays_over_a_key_and_moves_where_it_must() -> None:
-    in_key = one_note(brief_over(EIGHT.replace("A7", "Am7")).palettes, np.random.default_rng(0))
+    in_key = one_note(brief_over(EIGHT.replace("A7", "Am7")).palettes, RandomStream(0))
     assert len(set(in_key.values())) == 1
-    tritone = one_note(brief_over("| Cmaj7 | F#maj7 |").palettes, np.random.default_rng(0))
+    tritone = one_note(brief_over("| Cmaj7 | F#maj7 |").palettes, RandomStream(0))
     assert len(set(tritone.values())) <= 2
-    assert one_note((None, None), np.random.default_rng(0)) == {}
+    assert one_note((None, None), RandomStream(0)) == {}
 
 
 @pytest.mark.parametrize("chart", CHARTS)

@@ -38,6 +38,7 @@ from halfstep.etude.steps.motif import (
     unlike_figure,
 )  # fmt: skip
 from halfstep.meter import Feel, Meter
+from halfstep.random_stream import RandomStream
 from strategies import meters
 
 FALLING = "key: F\n| C7 | F7 |"
@@ -48,7 +49,7 @@ BRIEF = brief_over(FALLING).brief
 @settings(max_examples=40)
 @given(meters(), st.integers(0, 500))
 def test_a_figure_fills_its_bar_with_small_steps(meter: Meter, seed: int) -> None:
-    made = _drawn(meter, BRIEF, np.random.default_rng(seed), Feel.SWING)
+    made = _drawn(meter, BRIEF, RandomStream(seed), Feel.SWING)
     onsets, moves = [at for at, _ in made], [move for _, move in made]
     assert onsets[0] == 0
     assert onsets == sorted(set(onsets))
@@ -65,7 +66,7 @@ def test_a_figure_fills_its_bar_with_small_steps(meter: Meter, seed: int) -> Non
 
 def test_steps_are_mostly_small_ones() -> None:
     """Chi-square of 400 figures; 13.8 is passed once in a thousand (memory)."""
-    rng = np.random.default_rng(8)
+    rng = RandomStream(8)
     moves = [abs(move) for _ in range(400) for _, move in _drawn(Meter(4, 4), BRIEF, rng, None)[1:]]
     counts = np.array([moves.count(size) for size in (1, 2, 3)])
     expected = len(moves) * np.array([3, 2, 1]) / 6

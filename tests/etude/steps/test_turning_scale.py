@@ -12,6 +12,7 @@ from typed_lines import typed
 
 from halfstep.etude.slots import line_slots
 from halfstep.etude.steps.turning_scale import LONGEST_RUN, first_notes, skips, with_turns
+from halfstep.random_stream import RandomStream
 
 FALLING = "key: F\n| C7 | F7 |"
 LONG = "no more than seven notes in one direction"
@@ -68,7 +69,7 @@ def test_turns_are_spread_evenly_over_three_to_six_notes() -> None:
     """Chi-square of the gaps of 200 lines; 16.3 is passed once in a thousand (memory)."""
     request = brief_over(CADENCE)
     plain = line_slots(request.analysis, request.brief, request.palettes)
-    rng = np.random.default_rng(3)
+    rng = RandomStream(3)
     gaps: list[int] = []
     for _ in range(200):
         marks = [n for n, slot in enumerate(with_turns(plain, rng)) if slot.turn]

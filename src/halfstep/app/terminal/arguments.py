@@ -10,6 +10,7 @@ import argparse
 import sys
 from collections.abc import Callable, Iterable
 
+from halfstep.app.terminal.columns import screen_columns
 from halfstep.errors import BriefError, did_you_mean, worded
 
 TYPE_CHECKING = False  # as in typing, which is slow to load
@@ -46,12 +47,31 @@ def wrapped_help(text: str) -> str:
     return "".join(f"{line}\n" for line in lines)
 
 
-class CommandParser(argparse.ArgumentParser):
-    """A parser whose errors are one line, and that knows which option fills which field."""
+class _ScreenHelp(argparse.RawDescriptionHelpFormatter):
+    """Help as wide as the screen."""
 
-    def __init__(self, *arguments: Any, **options: Any) -> None:
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, width=screen_columns() - 2)
+
+
+class CommandParser(argparse.ArgumentParser):
+    """A parser whose errors are one line, and that knows which option fills which field.
+
+    Parameters
+    ----------
+    below : callable
+        What stands below the options in the help, made when that is shown.
+    """
+
+    def __init__(self, *, below: Callable[[], str] = str, **options: Any) -> None:
         self._words: dict[str, str] = {}
-        super().__init__(*arguments, **options)
+        self._below = below
+        super().__init__(**options, formatter_class=_ScreenHelp)
+
+    def format_help(self) -> str:
+        """The help, with what stands below it."""
+        self.epilog = self._below()
+        return super().format_help()
 
     def add_argument(self, *arguments: Any, **options: Any) -> argparse.Action:
         """An argument, remembered with the field that it fills."""

@@ -6,11 +6,10 @@ of the same chord with the same neighbours, is only pointed to.
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from halfstep.app.terminal.columns import row_lines, text_width, wrapped
+from halfstep.app.terminal.columns import row_lines, screen_columns, text_width, wrapped
 from halfstep.harmony.changes import Motion
 from halfstep.harmony.reduction import may_skip
 from halfstep.harmony.scale_choice import Reason
@@ -75,7 +74,7 @@ def table_lines(
     columns : int, optional
         Width to stay in; the terminal's when not given.
     """
-    columns = max(20, columns or shutil.get_terminal_size().columns)
+    columns = max(20, columns or screen_columns())
     rows = _rows(part)
     yield from wrapped(part.analysis.chart.title, columns)
     yield from wrapped(reading_facts(part, level), columns)

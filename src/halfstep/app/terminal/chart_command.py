@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from halfstep.app.terminal.arguments import (
     CommandParser,
     add_reading,
@@ -16,6 +14,7 @@ TYPE_CHECKING = False  # as in typing, which is slow to load
 
 if TYPE_CHECKING:
     import argparse
+    from pathlib import Path
 
     from halfstep.services.read_chart import ChartReply
 
@@ -73,7 +72,7 @@ def _picture_path(arguments: argparse.Namespace) -> Path | None:
     from halfstep.services.read_chart import PICTURE_SUFFIXES
 
     out = arguments.out
-    if out is None or Path(out).suffix.lower() not in PICTURE_SUFFIXES:
+    if out is None or _suffix(out) not in PICTURE_SUFFIXES:
         return None
     if arguments.notation is not None:
         raise BriefError(f"`out` {out!r} is a lead sheet and `notation` a text; give one of them")
@@ -102,11 +101,17 @@ def _notation_of(out: str) -> str:
     from halfstep.services.read_chart import PICTURE_SUFFIXES, suffixes_written
 
     by_suffix = suffixes_written()
-    suffix = Path(out).suffix.lower()
+    suffix = _suffix(out)
     if suffix not in by_suffix:
         known = ", ".join((*by_suffix, *PICTURE_SUFFIXES))
         raise BriefError(f"`out` {out!r}: say `notation`, or end the name in one of {known}")
     return by_suffix[suffix]
+
+
+def _suffix(out: str) -> str:
+    from pathlib import Path
+
+    return Path(out).suffix.lower()
 
 
 def _deliver(text: str, out: str | None) -> None:
@@ -115,6 +120,8 @@ def _deliver(text: str, out: str | None) -> None:
     if out is None:
         print_document(text if text.endswith("\n") else f"{text}\n")
         return
+    from pathlib import Path
+
     from halfstep.services.file_content import FileContent
 
     write_content(FileContent((text.encode(),)), Path(out))

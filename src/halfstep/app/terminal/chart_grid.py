@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 
-from halfstep.app.terminal.columns import text_width
+from halfstep.app.terminal.columns import screen_columns, text_width
 from halfstep.part.written_music import home_key_of
 from halfstep.progression.chart import Bar, Chart
 from halfstep.progression.notations.text_writer import marks_in_words, meter_text, words_of_bar
@@ -25,7 +24,7 @@ def grid_lines(reply: ChartReply, *, columns: int | None = None) -> Iterator[str
     columns : int, optional
         Width to stay in where it can be; the terminal's when not given.
     """
-    columns = columns or shutil.get_terminal_size().columns
+    columns = columns or screen_columns()
     sheet = reply.sheet
     yield sheet.title
     yield " · ".join(_facts(sheet))

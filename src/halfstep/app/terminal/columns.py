@@ -6,10 +6,35 @@ library has them.
 
 from __future__ import annotations
 
+import os
+import sys
 from collections.abc import Iterator
 from unicodedata import combining, east_asian_width
 
 from halfstep.app.terminal.plain_signs import printed
+
+_COLUMNS = 80
+"""Where nothing says how wide it is: a file, a pipe."""
+
+
+def screen_columns() -> int:
+    """The width of the terminal: what ``COLUMNS`` says, or the terminal itself.
+
+    As `shutil.get_terminal_size` has it, which takes as long to load as a chart to read.
+    """
+    try:
+        columns = int(os.environ["COLUMNS"])
+    except (KeyError, ValueError):
+        columns = 0
+    return columns if columns > 0 else _columns_of_output()
+
+
+def _columns_of_output() -> int:
+    try:
+        output = sys.__stdout__
+        return (output and os.get_terminal_size(output.fileno()).columns) or _COLUMNS
+    except (OSError, ValueError):  # no terminal, or closed
+        return _COLUMNS
 
 
 def text_width(text: str) -> int:

@@ -70,8 +70,7 @@ def command_parser(command: str) -> CommandParser:
     parser = CommandParser(
         prog=f"halfstep {command}",
         description=module.DESCRIPTION,
-        epilog=f"examples:\n{_indented(module.EXAMPLES)}\n{module.epilog()}",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        below=lambda: f"examples:\n{_indented(module.EXAMPLES)}\n{module.epilog()}",
     )
     module.add_arguments(parser)
     return parser
@@ -93,8 +92,7 @@ def top_parser() -> CommandParser:
     top = CommandParser(
         prog="halfstep",
         description="Lessons in improvising over chord changes.",
-        epilog=f"examples:\n{_indented(EXAMPLES)}",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        below=lambda: f"examples:\n{_indented(EXAMPLES)}",
     )
     top.add_argument("--version", action="version", version=f"halfstep {VERSION}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")

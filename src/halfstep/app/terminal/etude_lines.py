@@ -6,27 +6,25 @@ dash, one of silence a dot. A changing note has ``*`` behind it.
 
 from __future__ import annotations
 
-import shutil
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
-from halfstep.app.terminal.columns import padded, text_width, wrapped
+from halfstep.app.terminal.columns import padded, screen_columns, text_width, wrapped
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.explanation import explained
 from halfstep.etude.written_etude import Etude
 from halfstep.part.transposed_part import Part, chords_in_bars
 from halfstep.progression.chart import Bar
 from halfstep.progression.symbol import ChordSymbol
-from halfstep.score import LAST_TIME, sign_words
+from halfstep.road_words import LAST_TIME, sign_words
 
 _BARS_A_LINE = (4, 2, 1)
 _LEAST_COLUMNS = 40
 
 
-@dataclass(frozen=True, slots=True)
-class _Cell:
+class _Cell(NamedTuple):
     """A bar's beats as columns: the chords above, the notes below."""
 
     number: int
@@ -44,7 +42,7 @@ def etude_lines(etude: Etude, part: Part, *, columns: int | None = None) -> Iter
     columns : int, optional
         Width to stay in where it can be; the terminal's when not given.
     """
-    columns = max(_LEAST_COLUMNS, columns or shutil.get_terminal_size().columns)
+    columns = max(_LEAST_COLUMNS, columns or screen_columns())
     part = part.of_line(etude.notes)
     form, ending = _form_cells(etude, part), _ending_cells(etude, part)
     cells = (*form, *ending)

@@ -5,11 +5,15 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 from io import TextIOWrapper
-from pathlib import Path
 
 from halfstep.errors import BriefError
-from halfstep.files import write_whole
-from halfstep.services.file_content import FileContent
+
+TYPE_CHECKING = False  # as in typing, which is slow to load
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from halfstep.services.file_content import FileContent
 
 
 def out_path(typed: str, suffixes: Sequence[str]) -> Path:
@@ -20,6 +24,8 @@ def out_path(typed: str, suffixes: Sequence[str]) -> Path:
     BriefError
         If its name ends otherwise, it is a folder, or its folder is not there.
     """
+    from pathlib import Path
+
     path = Path(typed)
     if path.suffix.lower() not in suffixes:
         raise BriefError(f"`out` {typed!r}: end the name in one of {', '.join(suffixes)}")
@@ -58,6 +64,8 @@ def write_content(content: FileContent, out: Path, *, beside_data: bool = False)
     BriefError
         When it cannot be written.
     """
+    from halfstep.files import write_whole
+
     count = len(content.pages)
     names = [out, *(out.with_stem(f"{out.stem}-page-{n}") for n in range(2, count + 1))]
     try:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator, Sequence
 
-from halfstep.app.terminal.columns import padded, text_width, wrapped
+from halfstep.app.terminal.columns import padded, screen_columns, text_width, wrapped
 from halfstep.data.outline_json import MEANING
 from halfstep.harmony.outline import Outline
 from halfstep.progression.chart import Chart
@@ -32,7 +31,7 @@ def table_lines(
     columns : int, optional
         Width to stay in; the terminal's when not given.
     """
-    columns = max(20, columns or shutil.get_terminal_size().columns)
+    columns = max(20, columns or screen_columns())
     for text in (chart.title, *summary(outline), MEANING):
         yield from wrapped(text, columns)
     yield ""

@@ -5,10 +5,9 @@ The table shows the beginning and the end of a long take; all notes are in the f
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterable, Iterator, Sequence
 
-from halfstep.app.terminal.columns import padded, text_width, wrapped
+from halfstep.app.terminal.columns import padded, screen_columns, text_width, wrapped
 from halfstep.lesson.take_page import DOUBTFUL, clock_text, signed, take_facts
 from halfstep.part.take_part import WrittenTake
 from halfstep.pitch import Pitch
@@ -31,7 +30,7 @@ def table_lines(
     columns : int, optional
         Width to stay in; the terminal's when not given.
     """
-    columns = max(20, columns or shutil.get_terminal_size().columns)
+    columns = max(20, columns or screen_columns())
     for text in (written.title, " · ".join(take_facts(written))):
         yield from wrapped(text, columns)
     if written.take.notes:

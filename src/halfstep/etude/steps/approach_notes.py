@@ -12,8 +12,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-import numpy as np
-
 from halfstep.etude.costs import (
     Cost,
     comes_to_rest,
@@ -44,10 +42,11 @@ from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.note_likelihoods import Weight
 from halfstep.level import Level
+from halfstep.random_stream import RandomStream
 
 
 def layout(
-    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], _rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], _rng: RandomStream
 ) -> list[Slot]:
     """A line of eighths whose weak ones lead to the beat after them."""
     slots = line_slots(analysis, brief, palettes)

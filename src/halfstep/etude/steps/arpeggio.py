@@ -10,8 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
-import numpy as np
-
 from halfstep.etude.chord_runs import (
     DOWN,
     UP,
@@ -36,6 +34,7 @@ from halfstep.etude.step import InRuns, Step
 from halfstep.harmony.analysis import Analysis
 from halfstep.level import Level
 from halfstep.meter import EIGHTH, Feel
+from halfstep.random_stream import RandomStream
 
 DOWN_AND_UP = (3, 2, 1, 0, 1, 2, 3)
 
@@ -45,7 +44,7 @@ def arpeggios(
     palettes: Sequence[Palette | None],
     ends: set[int],
     brief: Brief,
-    _rng: np.random.Generator,
+    _rng: RandomStream,
 ) -> list[ChordRun]:
     """Step 1: up and down, or one way and then the other.
 

@@ -7,8 +7,6 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
 
-import numpy as np
-
 from halfstep.etude.chord_runs import (
     DOWN,
     UP,
@@ -37,6 +35,7 @@ from halfstep.etude.run_notices import off_its_root, remarks_by_chord
 from halfstep.etude.sentences import EXAMPLES, PartLine
 from halfstep.etude.slots import Piece, closes_phrase, slots_of
 from halfstep.etude.step import InRuns, Step
+from halfstep.random_stream import RandomStream
 
 GUIDES_OFTEN = 4.0
 """How much rather the second or fourth tone is repeated, which are mostly third and seventh."""
@@ -51,7 +50,7 @@ def arpeggios_in_rhythm(
     palettes: Sequence[Palette | None],
     ends: set[int],
     brief: Brief,
-    rng: np.random.Generator,
+    rng: RandomStream,
 ) -> list[ChordRun]:
     """Step 2: the tones in order, some repeated, in a rhythm that varies.
 
@@ -83,7 +82,7 @@ def arpeggios_in_rhythm(
 def _rhythm(
     piece: Piece,
     brief: Brief,
-    rng: np.random.Generator,
+    rng: RandomStream,
     before: list[Fraction],
     *,
     held: bool,
@@ -102,7 +101,7 @@ def _rhythm(
 
 
 def repeated(
-    count: int, *, up: bool, again: bool, rng: np.random.Generator, home: bool = False
+    count: int, *, up: bool, again: bool, rng: RandomStream, home: bool = False
 ) -> tuple[int, ...]:
     """``count`` notes on the four tones in order, some of them repeated.
 
@@ -113,7 +112,7 @@ def repeated(
     up : bool
     again : bool
         Repeat a tone even where there are few notes, at the price of the last tone.
-    rng : numpy.random.Generator
+    rng : RandomStream
         Chooses which tones are repeated.
     home : bool
         Come down to the lowest tone, whatever ``up`` says.
@@ -128,8 +127,8 @@ def repeated(
         open_places = [
             place for place, count_of_tone in enumerate(times) if count_of_tone == fewest
         ]
-        likely = np.array([GUIDES_OFTEN if tones[place] % 2 else 1.0 for place in open_places])
-        times[int(rng.choice(open_places, p=likely / likely.sum()))] += 1
+        likely = [GUIDES_OFTEN if tones[place] % 2 else 1.0 for place in open_places]
+        times[rng.choice(open_places, [often / sum(likely) for often in likely])] += 1
     return tuple(
         tone
         for tone, count_of_tone in zip(tones, times, strict=False)

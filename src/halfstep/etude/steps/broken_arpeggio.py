@@ -38,12 +38,13 @@ from halfstep.etude.slots import Slot, line_slots
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
 from halfstep.level import Level
+from halfstep.random_stream import RandomStream
 
 _BROKEN = np.array([3.0, 1.2, 0.9, 0.4, 0.4, 0.2, 0.5, 0.3, 0.8, 0.9, 1.6, 1.8, 1.5])
 
 
 def broken_line(
-    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], _rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], _rng: RandomStream
 ) -> list[Slot]:
     """A line of eighths, or of quarters for a beginner."""
     if brief.level is Level.BEGINNER:

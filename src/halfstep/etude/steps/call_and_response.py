@@ -12,8 +12,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-import numpy as np
-
 from halfstep.etude.calls import ASKS, asks, off_root
 from halfstep.etude.costs import (
     Cost,
@@ -41,10 +39,11 @@ from halfstep.etude.sentences import PartLine, answer_bars, highest, written_pit
 from halfstep.etude.slots import Slot
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
+from halfstep.random_stream import RandomStream
 
 
 def layout(
-    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: RandomStream
 ) -> list[Slot]:
     """Calls in a rhythm that varies, and rests for the answers."""
     calls = calls_that_fit(analysis)

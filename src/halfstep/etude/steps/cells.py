@@ -14,8 +14,6 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import groupby, pairwise
 
-import numpy as np
-
 from halfstep.etude.chord_runs import ChordRun, RunShape, ladder_of, rest_of
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import EtudeLine, Notice, notice_of_each
@@ -37,6 +35,7 @@ from halfstep.etude.slots import Piece, Slot, closes_phrase, pieces, slots_of
 from halfstep.etude.step import InRuns, Step
 from halfstep.harmony.analysis import Analysis
 from halfstep.meter import EIGHTH
+from halfstep.random_stream import RandomStream
 from halfstep.wording import joined_by_and
 
 CELL = 4
@@ -58,7 +57,7 @@ def layout(
     palettes: Sequence[Palette | None],
     ends: set[int],
     brief: Brief,
-    _rng: np.random.Generator,
+    _rng: RandomStream,
 ) -> list[ChordRun]:
     """A run of one cell for every two beats of a chord in a bar; what is left is held.
 
@@ -74,7 +73,7 @@ def _runs(
     brief: Brief,
 ) -> Iterator[ChordRun]:
     chord, number = -1, 0
-    drawn = np.random.default_rng(number_of(cut))  # the same order for every seed, begun elsewhere
+    rng = RandomStream(number_of(cut))  # the same order for every seed, begun elsewhere
     for piece in cut:
         palette = palettes[piece.chord]
         if palette is None:
@@ -92,7 +91,8 @@ def _runs(
             count = len(lengths)
             slots = slots_of(piece, start, lengths, palette, entry)
             begun = manner(brief.seed, number, 0, len(FORMS))
-            forms = np.roll(drawn.permutation(len(FORMS)), -begun).tolist()
+            order = rng.permutation(len(FORMS))
+            forms = [*order[begun:], *order[:begun]]
             number += 1
             shapes = tuple(_shapes(forms, count, folded=folded))
             turns = entry > 0 and count == CELL

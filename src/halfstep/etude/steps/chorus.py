@@ -59,6 +59,7 @@ from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.note_likelihoods import Weight, weight_at
 from halfstep.level import Level
 from halfstep.meter import EIGHTH, clock_for
+from halfstep.random_stream import RandomStream
 from halfstep.wording import joined_by_and
 
 LEAST_LEFT = 5
@@ -76,7 +77,7 @@ SAME_RHYTHM = 0.35
 
 
 def layout(
-    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: RandomStream
 ) -> list[Slot]:
     """Phrases with rests between them, over the whole form."""
     cut = pieces(analysis)
@@ -96,7 +97,7 @@ def _habit(analysis: Analysis, brief: Brief) -> Habit:
 
 
 def _bounds(
-    cut: Sequence[Piece], analysis: Analysis, brief: Brief, rng: np.random.Generator
+    cut: Sequence[Piece], analysis: Analysis, brief: Brief, rng: RandomStream
 ) -> Iterator[tuple[Piece, Fraction, Fraction, bool]]:
     """The notes and rests, each within one chord of one bar."""
     phrases = list(_phrases(cut, analysis, brief, rng))
@@ -129,14 +130,14 @@ def _too_short(beats: Fraction, piece: Piece) -> bool:
 
 
 def _phrases(
-    cut: Sequence[Piece], analysis: Analysis, brief: Brief, rng: np.random.Generator
+    cut: Sequence[Piece], analysis: Analysis, brief: Brief, rng: RandomStream
 ) -> Iterator[tuple[Fraction, Fraction, int | None]]:
     """Start, stop and the seed of each phrase's rhythm; rests between have none."""
     habit, total = _habit(analysis, brief), analysis.chart.beats
     breath = BREATH_S / clock_for(analysis.chart.meter, brief.tempo_bpm).beat_s
     longest = max(2.0, min(habit.phrase_beats[1], breath))
     shortest = min(habit.phrase_beats[0], longest)
-    at, seed = Fraction(0), int(rng.integers(2**31))
+    at, seed = Fraction(0), rng.integers(2**31)
     rest = _drawn(0.0, 1.5, rng)
     while True:
         if rest:
@@ -147,7 +148,7 @@ def _phrases(
         if total - stop < LEAST_LEFT:
             stop = total
         if rng.random() > SAME_RHYTHM:
-            seed = int(rng.integers(2**31))
+            seed = rng.integers(2**31)
         if at < stop:
             yield at, stop, seed
         if stop >= total:
@@ -163,7 +164,7 @@ def _held(stop: Fraction, cut: Sequence[Piece]) -> Fraction:
     return ending.start + 1 if ending.beats >= 1 else ending.start
 
 
-def _drawn(low: float, high: float, rng: np.random.Generator) -> Fraction:
+def _drawn(low: float, high: float, rng: RandomStream) -> Fraction:
     """A length between two, in eighths."""
     return round(Fraction(rng.uniform(low, high)) / EIGHTH) * EIGHTH
 
@@ -197,7 +198,7 @@ def _entered(slots: Sequence[Slot]) -> list[Slot]:
 
 
 def _anticipated(
-    slots: Sequence[Slot], bars: set[Fraction], share: float, rng: np.random.Generator
+    slots: Sequence[Slot], bars: set[Fraction], share: float, rng: RandomStream
 ) -> list[Slot]:
     """Some first notes of chords and of bars are struck before them, off the beat, and held.
 
@@ -243,14 +244,17 @@ def _marked(slots: Sequence[Slot], brief: Brief) -> list[Slot]:
     return marked
 
 
-def _leaning(slots: Sequence[Slot], share: float, rng: np.random.Generator) -> list[Slot]:
+def _leaning(slots: Sequence[Slot], share: float, rng: RandomStream) -> list[Slot]:
     """Some of the strong beats lean: a neighbour sounds there, and resolves."""
     strong = [n for n, slot in enumerate(slots) if slot.palette is not None and slot.strong]
     may = [n for n in strong if _may_lean(slots[n], slots[n + 1 : n + 2])]
-    weights = np.array([1.0 if slots[n].entry else AT_CHANGE for n in may])
     count = min(len(may), round(share * len(strong)))
     leaning = list(slots)
-    for n in rng.choice(may, count, replace=False, p=weights / weights.sum()) if count else ():
+    if not count:
+        return leaning
+    weights = np.array([1.0 if slots[n].entry else AT_CHANGE for n in may])
+    shares = (weights / weights.sum()).tolist()
+    for n in rng.several(may, count, shares):
         leaning[n] = replace(slots[n], motif=LEANS)
     return leaning
 
@@ -262,7 +266,7 @@ def _may_lean(slot: Slot, after: Sequence[Slot]) -> bool:
     return bool(resolves) and on_beat and not slot.closes
 
 
-def _led_high(slots: Sequence[Slot], brief: Brief, rng: np.random.Generator) -> list[Slot]:
+def _led_high(slots: Sequence[Slot], brief: Brief, rng: RandomStream) -> list[Slot]:
     """Heights to aim at: each phrase its own, and one high point past the middle."""
     low, high = brief.concert_low, brief.concert_high
     middle, reach = (low + high) / 2, min(high - low, 26) / 2

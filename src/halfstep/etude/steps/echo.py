@@ -8,8 +8,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-import numpy as np
-
 from halfstep.etude.costs import Cost, leaping_twice, returning, skipping, tells
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.layouts import in_rhythm, tried_again
@@ -26,10 +24,11 @@ from halfstep.etude.sentences import PartLine, answer_bars, breaths, written_pit
 from halfstep.etude.slots import Slot
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
+from halfstep.random_stream import RandomStream
 
 
 def echo_layout(
-    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: RandomStream
 ) -> list[Slot]:
     """Two bars, and two to play them back; or one and one where that fits the chords better."""
     played = calls_that_fit(analysis)

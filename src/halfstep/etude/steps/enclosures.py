@@ -38,10 +38,11 @@ from halfstep.etude.sentences import PartLine, highest
 from halfstep.etude.slots import Leads, Slot, line_slots
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
+from halfstep.random_stream import RandomStream
 
 
 def layout(
-    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], _rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], _rng: RandomStream
 ) -> list[Slot]:
     """A line of eighths; before each strong beat two notes stand around its tone.
 

@@ -38,6 +38,7 @@ from halfstep.etude.slots import Piece, Slot, closes_phrase, phrase_ends, pieces
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import AnalysedChord, Analysis
 from halfstep.level import Level
+from halfstep.random_stream import RandomStream
 
 LONG = 0
 """The motif of a slot that holds a guide tone."""
@@ -53,7 +54,7 @@ def layouts(
     analysis: Analysis,
     brief: Brief,
     palettes: Sequence[Palette | None],
-    rng: np.random.Generator,
+    rng: RandomStream,
     priors: Sequence[PriorNotes],
 ) -> Iterator[list[Slot]]:
     """A guide tone for each chord in each bar, pinned, and eighths that lead on.

@@ -48,6 +48,7 @@ from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.note_likelihoods import weight_at
 from halfstep.meter import Feel, Meter
+from halfstep.random_stream import RandomStream
 from halfstep.wording import joined_by_and
 
 FEWEST, MOST = 3, 6
@@ -61,7 +62,7 @@ Figure = list[tuple[Fraction, int]]
 
 
 def layout(
-    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: RandomStream
 ) -> list[Slot]:
     """The figure in every bar."""
     figures: dict[Meter, Figure] = {}
@@ -89,7 +90,7 @@ def layout(
     return with_phrases(slots, analysis, brief)
 
 
-def _drawn(meter: Meter, brief: Brief, rng: np.random.Generator, feel: Feel | None) -> Figure:
+def _drawn(meter: Meter, brief: Brief, rng: RandomStream, feel: Feel | None) -> Figure:
     """A figure of three to six notes, rare rhythms as often as common ones; in long bars the
     shortest of some.
     """
@@ -101,12 +102,12 @@ def _drawn(meter: Meter, brief: Brief, rng: np.random.Generator, feel: Feel | No
     fitting = sorted({tuple(lengths) for lengths in some if FEWEST <= len(lengths) <= MOST})
     lengths = fitting[rng.integers(len(fitting))] if fitting else min(some, key=len)
     onsets = list(accumulate(lengths, initial=Fraction(0)))[:-1]
-    way = int(rng.choice([-1, 1]))
+    way = rng.choice([-1, 1])
     moves, straight = [0], 0
     for _ in onsets[1:]:
         turns = rng.random() < 0.35 or straight == MOST_STRAIGHT
         way, straight = (-way, 1) if turns else (way, straight + 1)
-        moves.append(way * int(rng.choice(SIZES)))
+        moves.append(way * rng.choice(SIZES))
     return list(zip(onsets, moves, strict=True))
 
 

@@ -46,6 +46,7 @@ from halfstep.etude.slots import Slot, line_slots, on_grid
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
 from halfstep.meter import EIGHTH
+from halfstep.random_stream import RandomStream
 from halfstep.wording import joined_by_and
 
 FAST_BEATS = 2
@@ -56,7 +57,7 @@ def layouts(
     analysis: Analysis,
     brief: Brief,
     palettes: Sequence[Palette | None],
-    _rng: np.random.Generator,
+    _rng: RandomStream,
     _priors: Sequence[PriorNotes],
 ) -> Iterator[list[Slot]]:
     """An unbroken line of eighths.

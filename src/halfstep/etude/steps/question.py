@@ -35,10 +35,11 @@ from halfstep.etude.sentences import PartLine, answer_bars
 from halfstep.etude.slots import Slot
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
+from halfstep.random_stream import RandomStream
 
 
 def question_layout(
-    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: RandomStream
 ) -> list[Slot]:
     """Two bars that ask, two that are left; the last answer is written."""
     bars = len(analysis.chart.form)

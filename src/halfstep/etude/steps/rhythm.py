@@ -24,6 +24,7 @@ from halfstep.etude.sentences import EXAMPLES, PartLine, breaths
 from halfstep.etude.slots import Slot
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
+from halfstep.random_stream import RandomStream
 from halfstep.wording import joined_by_and
 
 NEW_NOTE = 6.0
@@ -33,7 +34,7 @@ NO_CHORD_TONE = 0.5
 
 
 def rhythm_layout(
-    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: RandomStream
 ) -> list[Slot]:
     """One note, pinned, for as long as it fits."""
     slots = in_rhythm(analysis, brief, palettes, rng, every_bar(analysis), rests=True)
@@ -43,7 +44,7 @@ def rhythm_layout(
     ]
 
 
-def one_note(palettes: Sequence[Palette | None], rng: np.random.Generator) -> dict[int, int]:
+def one_note(palettes: Sequence[Palette | None], rng: RandomStream) -> dict[int, int]:
     """A note for each chord that sounds, with the fewest changes: the cheapest path.
 
     A note may stand over a chord whose scale holds it and that it does not rub against;
@@ -52,7 +53,7 @@ def one_note(palettes: Sequence[Palette | None], rng: np.random.Generator) -> di
     sounding = [palette for palette in palettes if palette is not None]
     if not sounding:
         return {}
-    middle = float(np.flatnonzero(sounding[0].open).mean()) + float(rng.integers(-4, 5))
+    middle = float(np.flatnonzero(sounding[0].open).mean()) + rng.integers(-4, 5)
     grid = np.arange(128)
     costs = [_alone(palette, grid, middle, last=palette is sounding[-1]) for palette in sounding]
     distance = np.abs(grid[:, None] - grid[None, :])

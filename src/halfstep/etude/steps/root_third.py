@@ -18,10 +18,11 @@ from halfstep.etude.sentences import PartLine, breaths, smallest_change, thirds
 from halfstep.etude.slots import Slot
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
+from halfstep.random_stream import RandomStream
 
 
 def root_third_layout(
-    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: RandomStream
 ) -> list[Slot]:
     """The whole form in a rhythm that varies."""
     return in_rhythm(analysis, brief, palettes, rng, every_bar(analysis), rests=True)

@@ -37,6 +37,7 @@ from halfstep.etude.step import InRuns, Step
 from halfstep.level import Level
 from halfstep.meter import EIGHTH, Feel
 from halfstep.pitch import OCTAVE
+from halfstep.random_stream import RandomStream
 from halfstep.wording import joined_by_and
 
 OTHER_WAY = 4.0
@@ -61,7 +62,7 @@ def scales(
     palettes: Sequence[Palette | None],
     ends: set[int],
     brief: Brief,
-    _rng: np.random.Generator,
+    _rng: RandomStream,
 ) -> list[ChordRun]:
     """Step 4: each chord's scale root to root; a short one from the root or to it."""
     times = times_over_chart(cut, palettes, brief.seed)

@@ -43,6 +43,7 @@ from halfstep.etude.sentences import EXAMPLES, PartLine, size_of_move, written_p
 from halfstep.etude.slots import Slot, line_slots
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
+from halfstep.random_stream import RandomStream
 from halfstep.wording import joined_by_and
 
 LONGEST_RUN = 7
@@ -50,20 +51,20 @@ LONGEST_RUN = 7
 
 
 def turning_line(
-    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: np.random.Generator
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: RandomStream
 ) -> list[Slot]:
     """A line of eighths that must turn every three to six notes."""
     return with_turns(line_slots(analysis, brief, palettes), rng)
 
 
-def with_turns(slots: Sequence[Slot], rng: np.random.Generator) -> list[Slot]:
+def with_turns(slots: Sequence[Slot], rng: RandomStream) -> list[Slot]:
     """Choose where a turning line must have turned: every three to six notes."""
     marked = list(slots)
     for start, stop in stretches(slots):
-        place = start + int(rng.integers(3, 7))
+        place = start + rng.integers(3, 7)
         while place < stop:
             marked[place] = replace(marked[place], turn=True)
-            place += int(rng.integers(3, 7))
+            place += rng.integers(3, 7)
     return marked
 
 
