@@ -16,7 +16,7 @@ import pytest
 
 import halfstep
 from halfstep.app.terminal.command_line import COMMANDS, command_parser, main
-from halfstep.services.etude_reply import ETUDE_SUFFIXES
+from halfstep.services.etude_reply import file_suffixes
 
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -152,7 +152,7 @@ def test_every_option_that_is_named_anywhere_is_one_of_a_command() -> None:
 def test_the_forms_that_an_etude_can_have_are_all_named() -> None:
     section = README.split("\n## Write one etude\n")[1].split("\n## ")[0]
     named = re.findall(r"`(\.\w+)`", section)
-    assert sorted(named) == sorted(ETUDE_SUFFIXES)
+    assert sorted(named) == sorted(file_suffixes(all_keys=False))
 
 
 @pytest.mark.parametrize("page", ["README.md", "CONTRIBUTING.md", *sorted(

@@ -10,12 +10,12 @@ from halfstep.errors import MissingExtra
 from halfstep.etude.written_etude import Etude
 from halfstep.lesson.brief import LessonBrief
 from halfstep.part.transposed_part import Part
-from halfstep.render.sound_file import DEFAULT_FORMAT, SOUND_FORMATS, SoundFormat, sound_bytes
 from halfstep.services.file_content import FileContent
 from halfstep.services.request_fields import Progress, no_progress
 
 if TYPE_CHECKING:
     from halfstep.lesson.make import Lesson
+    from halfstep.render.sound_file import SoundFormat
     from halfstep.score import Score
 
 SVG_WIDTH_MM = 178.0
@@ -53,7 +53,7 @@ class EtudeReply:
     @property
     def suffixes(self) -> tuple[str, ...]:
         """How a file of it may end."""
-        return KEYS_SUFFIXES if self.all_keys else ETUDE_SUFFIXES
+        return file_suffixes(all_keys=self.all_keys)
 
     def file(self, suffix: str, *, progress: Progress = no_progress) -> FileContent:
         """The etude as a file that ends in one of `suffixes`.
@@ -65,9 +65,11 @@ class EtudeReply:
         """
         if self.all_keys:
             return _all_keys(self, suffix)
-        if form := SOUND_FORMATS.get(suffix.removeprefix(".")):
-            return _sound(self, form, progress)
-        return FileContent((_FILES[suffix](self),))
+        if suffix in _FILES:
+            return FileContent((_FILES[suffix](self),))
+        from halfstep.render.sound_file import SOUND_FORMATS
+
+        return _sound(self, SOUND_FORMATS[suffix.removeprefix(".")], progress)
 
     def _repr_mimebundle_(self, **_: object) -> Mapping[str, str]:
         return notebook_bundle(self)
@@ -90,6 +92,7 @@ def _all_keys(reply: EtudeReply, suffix: str) -> FileContent:
 
 def _sound(reply: EtudeReply, form: SoundFormat, progress: Progress) -> FileContent:
     from halfstep.lesson.sound import line_sound, sound_facts_of
+    from halfstep.render.sound_file import sound_bytes
 
     lesson = _lesson(reply)
     sound = line_sound(lesson, reply.etude)
@@ -166,16 +169,22 @@ _FILES: dict[str, Callable[[EtudeReply], bytes]] = {
     ".musicxml": _musicxml, ".mid": _midi, ".pdf": _pdf, ".svg": _svg, ".json": _json,
 }  # fmt: skip
 
-ETUDE_SUFFIXES = (
-    ".musicxml", ".mid", ".pdf", ".svg", ".json",
-    *(form.suffix for form in SOUND_FORMATS.values()),
-)  # fmt: skip
 KEYS_SUFFIXES = (".pdf", ".svg", ".png")
 """Of a sheet in all twelve keys."""
 
 
+def file_suffixes(*, all_keys: bool) -> tuple[str, ...]:
+    """How the file of an etude may end, or of one in all keys."""
+    if all_keys:
+        return KEYS_SUFFIXES
+    from halfstep.render.sound_file import SOUND_FORMATS
+
+    return (*_FILES, *(form.suffix for form in SOUND_FORMATS.values()))
+
+
 def notebook_bundle(reply: EtudeReply) -> dict[str, str]:
     """The etude as a picture, and as a page with its sound where a sound bank is there."""
+    from halfstep.render.sound_file import DEFAULT_FORMAT
     from halfstep.services.notebook import inline_svg, notices_html, sound_html
 
     svg = _svg(reply).decode()

@@ -6,7 +6,7 @@ Errors name the field between grave accents, as `halfstep.errors` says.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING, TypeAlias, TypeVar
+from typing import TYPE_CHECKING, TypeVar, Union
 
 from halfstep.errors import BriefError, ReadError, did_you_mean
 from halfstep.instruments import Instrument, find_instrument
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from halfstep.backing import Style
 
-ChartSource: TypeAlias = "str | Path | LeadSheet"
+ChartSource = Union[str, "Path", LeadSheet]
 """Chords as text, a file of any notation that is read, or a sheet that was read already."""
 
 Progress = Callable[[float, str], None]

@@ -95,13 +95,14 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     from halfstep.app.terminal.out_file import out_path, write_content
     from halfstep.app.terminal.pasted_command import pasted_command
     from halfstep.app.terminal.progress_bar import progress_bar
-    from halfstep.services.etude_reply import ETUDE_SUFFIXES, KEYS_SUFFIXES
+    from halfstep.services.etude_reply import KEYS_SUFFIXES, file_suffixes
     from halfstep.services.write_etude import NoEtude, WriteEtude, write_one_etude
 
     if arguments.all_keys and arguments.out is None:
         raise BriefError(f"`all_keys` is a sheet: give `out`, a file in {', '.join(KEYS_SUFFIXES)}")
-    suffixes = KEYS_SUFFIXES if arguments.all_keys else ETUDE_SUFFIXES
-    out = None if arguments.out is None else out_path(arguments.out, suffixes)
+    out = None
+    if arguments.out is not None:
+        out = out_path(arguments.out, file_suffixes(all_keys=arguments.all_keys))
     request = request_from(WriteEtude, arguments)
     try:
         reply = write_one_etude(request)
