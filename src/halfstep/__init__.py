@@ -247,6 +247,11 @@ def make_lesson(
     steps: str = "1-6",
     key: str | None = None,
     tempo_bpm: float | None = None,
+    tempi: str | None = None,
+    rising: bool = False,
+    choruses: int | None = None,
+    without: str = "",
+    exact_time: bool = False,
     feel: str | None = None,
     style: str | None = None,
     level: str = "intermediate",
@@ -275,9 +280,19 @@ def make_lesson(
     steps : str
         Names or numbers of steps, and spans of them: ``1-6``, ``rhythm, cells``.
     key : str, optional
-        Concert key to move the chart to.
+        Concert key to move the chart to; ``cycle`` adds a backing in every key instead.
     tempo_bpm : float, optional
         Pulses a minute, 40 to 300.
+    tempi : str, optional
+        Tempi of more backings: ``80..160+5``, or ``60%,80%,100%`` of the chart's.
+    rising : bool
+        One more backing instead, in which each chorus takes the next tempo.
+    choruses : int, optional
+        Of the backing; as many as last a minute without.
+    without : str
+        Who of the band is left out: ``bass``, ``drums,chords``.
+    exact_time : bool
+        All play on one clock, as a beginner may need it.
     feel : {'swing', 'straight'}, optional
     style : str, optional
         How the band plays: a name of `halfstep.backing.STYLES`, such as ``swing``.
@@ -318,6 +333,11 @@ def make_lesson(
         steps=steps,
         key=key,
         tempo_bpm=tempo_bpm,
+        tempi=tempi,
+        rising=rising,
+        choruses=choruses,
+        without=without,
+        exact_time=exact_time,
         feel=feel,
         style=style,
         level=level,

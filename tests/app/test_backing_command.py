@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -12,12 +13,16 @@ import pytest
 import halfstep
 from app.app_command import Command, contents
 from halfstep.backing import STYLES
+from halfstep.errors import BriefError
+from halfstep.etude.steps import parse_steps
 from halfstep.lesson import backings
 from halfstep.lesson.backing_brief import BackingBrief, backing_pieces, key_cycle
 from halfstep.lesson.backings import RisingClock, backing_parts, choruses_of
+from halfstep.lesson.make import make_lesson
 from halfstep.meter import Clock
 from halfstep.progression.key import parse_key
 from halfstep.render.sound_facts import SoundFacts, sound_facts
+from halfstep.services.make_lesson import MakeLesson, lesson_brief, more_backings
 from typed_charts import read_chart_text
 
 CHART = "title: Monday Vamp\nkey: Dm\ntempo: 100\n| Dm7 | G7 | Em7b5 | A7b9 |\n"
@@ -61,7 +66,7 @@ def made(command: Command, *arguments: str) -> list[str]:
         ((), ["backing.m4a"]),
         (("--tempo", "80..90+5"), ["backing-080.m4a", "backing-085.m4a", "backing-090.m4a"]),
         (("--tempo", "60%,100%"), ["backing-060.m4a", "backing-100.m4a"]),
-        (("--tempo", "80..90+5", "--rising"), ["backing.m4a"]),
+        (("--tempo", "80..90+5", "--rising"), ["backing-rising.m4a"]),
         (("--key", "F#m"), ["backing.m4a"]),
         (("--key", "Am,Bbm"), ["backing-01-A-minor.m4a", "backing-02-B-flat-minor.m4a"]),
         (("--format", "mp3"), ["backing.mp3"]),
@@ -110,7 +115,7 @@ def test_a_lesson_and_a_strange_file_are_left_alone(command: Command, vamp: str)
 @pytest.mark.parametrize(
     ("options", "fault"),
     [
-        (("--tempo", "80..160"), "--tempo '80..160': give pulses a minute, such as 120"),
+        (("--tempo", "80..160"), "--tempo '80..160': give pulses a minute from 40"),
         (("--choruses", "0"), "--choruses 0: give a number from 1 to 200"),
         (("--choruses", "many"), "--choruses 'many': give a number from 1 to 200"),
         (("--without", "piano"), "--without 'piano': choose from drums, bass, chords"),
@@ -182,3 +187,40 @@ def test_what_is_written_says_what_it_is(tmp_path: Path) -> None:
     first, last = facts.loop_frames
     assert (last - first) / facts.frame_rate == pytest.approx(3 * 16 * 60 / 200, abs=1e-3)
     assert parse_key("Dm") == reply.brief.chart.key
+
+
+@pytest.mark.parametrize(
+    ("fields", "tempo_bpm", "names"),
+    [
+        ({}, 100, []),
+        ({"tempi": "120"}, 120, []),
+        ({"tempi": "60%,100%"}, 100, ["backing-060", "backing-100"]),
+        (
+            {"tempi": "80..90+5", "tempo_bpm": 140},
+            140,
+            ["backing-080", "backing-085", "backing-090"],
+        ),
+        ({"tempi": "80..90+5", "rising": True}, 90, ["backing-rising"]),
+        ({"key": "cycle"}, 100, ["backing-01-D-minor", "backing-02-G-minor"]),
+    ],
+)
+def test_a_lesson_takes_tempi_and_keys_too(
+    fields: dict[str, Any], tempo_bpm: float, names: list[str]
+) -> None:
+    """Of several tempi the last is the lesson's: the others lead to it."""
+    request = MakeLesson(CHART, Path("unused"), **fields)
+    brief = lesson_brief(request)
+    assert brief.pulses_a_minute == tempo_bpm
+    pieces = [piece.name for piece in more_backings(request, brief).pieces]
+    assert pieces[:3] == names if "key" not in fields else pieces[:2] == names
+
+
+def test_a_lesson_leaves_players_out_and_takes_its_choruses(tmp_path: Path) -> None:
+    request = MakeLesson(CHART, tmp_path, without="bass", choruses=7, exact_time=True)
+    brief = lesson_brief(request)
+    assert (brief.choruses, brief.exact_time) == (7, True)
+    lesson = make_lesson(replace(brief, steps=parse_steps("rhythm")))
+    assert [part.name for part in lesson.band] == ["drums", "chords"]
+    assert lesson.performed_band == lesson.whole_band
+    with pytest.raises(BriefError, match="choruses 0"):
+        lesson_brief(replace(request, choruses=0))

@@ -78,12 +78,33 @@ def backing_pieces(brief: BackingBrief) -> Iterator[BackingPiece]:
     rows = [brief.tempi] if brief.rising else [(tempo,) for tempo in brief.tempi]
     for number, (key, chart) in enumerate(_charts(brief), 1):
         for tempi in rows:
-            words = ["backing"]
+            words = ["backing", *(["rising"] if brief.rising else [])]
             if len(brief.keys) > 1:
                 words += [f"{number:02}", key_word(key)]
             if several:
                 words.append(f"{tempi[0]:g}".zfill(3))
             yield BackingPiece("-".join(words), chart, tempi)
+
+
+@dataclass(frozen=True, slots=True)
+class MoreBackings:
+    """What the band plays beside the backing of a lesson.
+
+    Attributes
+    ----------
+    brief : BackingBrief or None
+        None where there is no more.
+    """
+
+    brief: BackingBrief | None = None
+
+    @property
+    def pieces(self) -> tuple[BackingPiece, ...]:
+        """The files."""
+        return tuple(backing_pieces(self.brief)) if self.brief else ()
+
+
+NO_MORE = MoreBackings()
 
 
 def _charts(brief: BackingBrief) -> Iterator[tuple[Key, Chart]]:

@@ -109,6 +109,10 @@ class LessonBrief:
         leaves it to each step.
     style : Style or None
         How the band plays; None takes the one of the feel.
+    choruses : int or None
+        Of the backing; None takes as many as last a minute.
+    without : frozenset of str
+        Who of the band is left out: ``drums``, ``bass``, ``chords``.
     exact_time : bool
         All play on one clock, as a beginner may need it, and nobody in a time of his own.
     """
@@ -122,6 +126,8 @@ class LessonBrief:
     seed: int = 1
     ending: bool | None = None
     style: Style | None = None
+    choruses: int | None = None
+    without: frozenset[str] = frozenset()
     exact_time: bool = False
 
     @property

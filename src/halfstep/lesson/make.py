@@ -207,9 +207,10 @@ def lesson_with(brief: LessonBrief, analysis: Analysis, players: Sequence[Player
         When a chorus would last too long.
     """
     clock = lesson_clock(brief)
-    band = make_backing(
+    whole_band = make_backing(
         brief.chart, style=brief.band_style, seed=brief.seed, tempo_bpm=brief.pulses_a_minute
     )
+    band = tuple(part for part in whole_band if part.name not in brief.without)
     endings = (etude.ending for player in players for etude in player.etudes if etude.ending)
     ending = next((band_ending(band, end.bar, end.start) for end in endings), None)
     return Lesson(brief, analysis, tuple(players), band, count_in(brief.chart.meter), clock, ending)

@@ -77,7 +77,8 @@ def write_sounds(
     facts : dict
         What is known of the backing.
     """
-    band = _band(lesson, max(2, choruses_for(lesson, BACKING_S)))
+    choruses = lesson.brief.choruses or max(2, choruses_for(lesson, BACKING_S))
+    band = _band(lesson, choruses)
     names = [
         *_write_band(lesson, band, folder, form, stems=stems, progress=progress),
         *_write_steps(lesson, band.with_choruses(1), folder, form, progress),

@@ -15,7 +15,10 @@ MOST_TEMPI = 60
 _NUMBER = re.compile(r"\d{1,3}(?:\.\d{1,2})?", re.ASCII)
 _SHARE = re.compile(r"(\d{1,3}(?:\.\d)?)\s*%", re.ASCII)
 _LADDER = re.compile(r"(\d{1,3})\s*\.\.\s*(\d{1,3})\s*([+-])\s*(\d{1,3})", re.ASCII)
-_EXAMPLES = "such as 120, or 80..160+5, or 60%,80%,100%"
+_WANTED = (
+    f"give pulses a minute from {SLOWEST_BPM} to {FASTEST_BPM}, such as 120, or 80..160+5, "
+    "or 60%,80%,100%"
+)
 
 
 def tempo_ladder(text: str, tempo_bpm: float) -> tuple[float, ...]:
@@ -42,8 +45,8 @@ def tempo_ladder(text: str, tempo_bpm: float) -> tuple[float, ...]:
     for tempo in tempi:
         if not SLOWEST_BPM <= tempo <= FASTEST_BPM:
             raise BriefError(
-                f"`tempi` {text!r}: {tempo:g} is not between {SLOWEST_BPM} and {FASTEST_BPM} "
-                "pulses a minute"
+                f"`tempi` {text!r}: {tempo:g} is too {'slow' if tempo < SLOWEST_BPM else 'fast'}; "
+                f"{_WANTED}"
             )
     if len(tempi) > MOST_TEMPI:
         raise BriefError(f"`tempi` {text!r}: {len(tempi)} tempi; {MOST_TEMPI} are the most")
@@ -58,7 +61,7 @@ def _tempi_of(item: str, tempo_bpm: float, text: str) -> Iterator[float]:
     elif ladder := _LADDER.fullmatch(item):
         yield from _rungs(int(ladder[1]), int(ladder[2]), int(ladder[3] + ladder[4]), text)
     else:
-        raise BriefError(f"`tempi` {text!r}: give pulses a minute, {_EXAMPLES}")
+        raise BriefError(f"`tempi` {text!r}: {_WANTED}")
 
 
 def _rungs(first: int, last: int, step: int, text: str) -> Iterator[float]:

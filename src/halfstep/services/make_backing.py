@@ -9,11 +9,9 @@ from pathlib import Path
 from halfstep.errors import BriefError, ReadError
 from halfstep.files import whole_folder
 from halfstep.lesson.backing_brief import (
-    PARTS,
     BackingBrief,
     BackingPiece,
     backing_pieces,
-    key_cycle,
 )
 from halfstep.lesson.backings import chords_of, write_backing
 from halfstep.lesson.brief import TEMPO_BPM, LessonBrief
@@ -21,26 +19,27 @@ from halfstep.lesson.tempo_ladder import tempo_ladder
 from halfstep.level import Level
 from halfstep.part.transposition import in_key
 from halfstep.progression.chart import Chart
-from halfstep.progression.key import Key, parse_key
 from halfstep.render.sound_facts import sound_facts
 from halfstep.render.sound_file import SoundFormat, sound_format
+from halfstep.services.band_fields import (
+    demand_choruses,
+    demand_ladder,
+    keys_of,
+    left_out,
+    style_of,
+)
 from halfstep.services.earlier_lesson import LESSON_FILE
 from halfstep.services.notebook import files_html, notices_html
 from halfstep.services.request_fields import (
     ChartSource,
     Progress,
     chart_of,
-    choice_of,
-    demand_choruses,
     demand_seed,
     no_progress,
     placed_in,
     reading_notices,
     sheet_of,
-    style_of,
 )
-
-CYCLE = "cycle"
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +57,7 @@ class MakeBacking:
     rising : bool
         One file instead of several tempi, in which each chorus takes the next one.
     choruses : int or None
-        1 to `halfstep.services.request_fields.MOST_CHORUSES`; None takes as many as last a minute.
+        1 to `halfstep.services.band_fields.MOST_CHORUSES`; None takes as many as last a minute.
     style : str or None
         The name of a style of `halfstep.backing.STYLES`; None takes the chart's, or the one
         of the feel.
@@ -161,9 +160,8 @@ def backing_brief(request: MakeBacking, chart: Chart) -> BackingBrief:
     lesson = LessonBrief(chart, style=style, feel=style.feel if style else None)
     tempo_bpm = chart.tempo_bpm or TEMPO_BPM[Level.INTERMEDIATE]
     tempi = (tempo_bpm,) if request.tempi is None else tempo_ladder(request.tempi, tempo_bpm)
-    if request.rising and request.choruses and len(tempi) == 1:
-        raise BriefError("`rising` needs several tempi, such as `tempi` 80..160+5")
-    keys = _keys(request.keys, chart)
+    demand_ladder(tempi, rising=request.rising)
+    keys = keys_of(request.keys, chart)
     return BackingBrief(
         chart=in_key(chart, keys[0]) if len(keys) == 1 else chart,
         style=lesson.band_style,
@@ -171,25 +169,10 @@ def backing_brief(request: MakeBacking, chart: Chart) -> BackingBrief:
         rising=request.rising,
         keys=keys,
         choruses=request.choruses,
-        without=frozenset(_left_out(request.without)),
+        without=left_out(request.without),
         seed=request.seed,
         exact_time=request.exact_time,
     )
-
-
-def _keys(text: str | None, chart: Chart) -> tuple[Key, ...]:
-    if text is None:
-        return ()
-    if text.strip().lower() == CYCLE:
-        return key_cycle(chart)
-    return tuple(dict.fromkeys(parse_key(word) for word in text.split(",")))
-
-
-def _left_out(text: str) -> Iterable[str]:
-    names = [choice_of("without", word.strip(), PARTS) for word in text.split(",") if word.strip()]
-    if set(names) == set(PARTS):
-        raise BriefError(f"`without` {text!r} leaves nobody; leave out two at most")
-    return names
 
 
 def _demand_free(request: MakeBacking, pieces: Iterable[BackingPiece], form: SoundFormat) -> None:

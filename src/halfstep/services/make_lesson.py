@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from halfstep.backing import Style
 from halfstep.data.documents import json_text
@@ -13,15 +15,26 @@ from halfstep.etude.steps import parse_steps
 from halfstep.files import whole_folder
 from halfstep.instruments import find_instrument
 from halfstep.lesson import make
-from halfstep.lesson.brief import LessonBrief, Player
+from halfstep.lesson.backing_brief import NO_MORE, BackingBrief, MoreBackings, key_cycle
+from halfstep.lesson.backings import write_backing
+from halfstep.lesson.brief import TEMPO_BPM, LessonBrief, Player
 from halfstep.lesson.make import Lesson
+from halfstep.lesson.tempo_ladder import tempo_ladder
 from halfstep.lesson.write import pieces_of_work, write_lesson_files
 from halfstep.level import Level
 from halfstep.part.transposition import in_key
+from halfstep.part.written_music import home_key_of
 from halfstep.progression.chart import Chart
 from halfstep.progression.key import parse_key
 from halfstep.render.handout import PaperName
 from halfstep.render.sound_file import DEFAULT_FORMAT, SoundFormat, sound_format
+from halfstep.services.band_fields import (
+    demand_choruses,
+    demand_ladder,
+    is_cycle,
+    left_out,
+    style_of,
+)
 from halfstep.services.earlier_lesson import LESSON_FILE, demand_free, remove_what_is_left
 from halfstep.services.notebook import files_html, notices_html
 from halfstep.services.request_fields import (
@@ -36,7 +49,6 @@ from halfstep.services.request_fields import (
     no_progress,
     placed_in,
     sheet_of,
-    style_of,
 )
 
 PAPERS = ("a4", "letter")
@@ -59,9 +71,22 @@ class MakeLesson:
     steps : str
         Names or numbers, spans of them: ``1-6``, ``rhythm, arpeggio-cells``.
     key : str or None
-        Concert key to move the chart to.
+        Concert key to move the chart to; ``cycle`` leaves it where it is, and adds a backing
+        in every key, by fourths.
     tempo_bpm : float or None
         Pulses a minute; None takes the chart's, or the level's.
+    tempi : str or None
+        Tempi of more backings, as in `halfstep.services.make_backing.MakeBacking`; without a
+        tempo of its own the lesson is in the last of them.
+    rising : bool
+        One more backing instead, in which each chorus takes the next tempo.
+    choruses : int or None
+        Of the backing, 1 to `halfstep.services.band_fields.MOST_CHORUSES`; None takes as
+        many as last a minute.
+    without : str
+        Who of the band is left out, with commas: ``bass``, ``drums,chords``.
+    exact_time : bool
+        All play on one clock, as a beginner may need it.
     feel : str or None
         ``swing`` or ``straight``: the plain style of that feel; None takes the chart's, or
         swing.
@@ -96,6 +121,11 @@ class MakeLesson:
     steps: str = "1-6"
     key: str | None = None
     tempo_bpm: float | None = None
+    tempi: str | None = None
+    rising: bool = False
+    choruses: int | None = None
+    without: str = ""
+    exact_time: bool = False
     feel: str | None = None
     style: str | None = None
     level: str = "intermediate"
@@ -153,7 +183,9 @@ def make_lesson(request: MakeLesson, *, progress: Progress = no_progress) -> Les
     if not str(request.folder).strip():
         raise BriefError("`folder` is empty; give it a value or leave it out")
     earlier = demand_free(request.folder, brief, replace=request.replace)
-    work = _Work(progress, pieces_of_work(len(brief.players), len(brief.steps)))
+    more = more_backings(request, brief)
+    pieces = pieces_of_work(len(brief.players), len(brief.steps)) + len(more.pieces)
+    work = _Work(progress, pieces)
     lesson = make.make_lesson(brief, progress=work.done)
     files = write_lesson(
         lesson,
@@ -163,6 +195,7 @@ def make_lesson(request: MakeLesson, *, progress: Progress = no_progress) -> Les
         midi_band=request.midi_band,
         sound=sound,
         stems=request.stems,
+        more=more,
         progress=work.done,
     )
     if earlier:
@@ -191,7 +224,8 @@ def lesson_brief(request: MakeLesson) -> LessonBrief:
     """
     demand_tempo(request.tempo_bpm)
     demand_seed(request.seed)
-    key = None if request.key is None else parse_key(request.key)
+    demand_choruses(request.choruses)
+    key = None if request.key is None or is_cycle(request.key) else parse_key(request.key)
     level = level_of(request.level)
     chart = _chart(request)
     brief = LessonBrief(
@@ -199,13 +233,51 @@ def lesson_brief(request: MakeLesson) -> LessonBrief:
         players=tuple(dict.fromkeys(_player(text, level) for text in request.instruments)),
         steps=parse_steps(request.steps),
         level=level,
-        tempo_bpm=request.tempo_bpm,
+        tempo_bpm=_tempo(request, chart, level),
         feel=feel_of(request.feel),
         style=_style(request, chart),
         seed=request.seed,
         ending=request.ending,
+        choruses=request.choruses,
+        without=left_out(request.without),
+        exact_time=request.exact_time,
     )
     return brief if key is None else replace(brief, chart=in_key(brief.chart, key))
+
+
+def _tempo(request: MakeLesson, chart: Chart, level: Level) -> float | None:
+    """The tempo that is asked for: where there are several the last, which the others lead to."""
+    if request.tempo_bpm is not None or request.tempi is None:
+        return request.tempo_bpm
+    return tempo_ladder(request.tempi, chart.tempo_bpm or TEMPO_BPM[level])[-1]
+
+
+def more_backings(request: MakeLesson, brief: LessonBrief) -> MoreBackings:
+    """What else the band plays: the tempi and keys that are asked for beside the lesson's.
+
+    Raises
+    ------
+    BriefError
+    """
+    tempo_bpm = brief.chart.tempo_bpm or TEMPO_BPM[brief.level]
+    tempi = tempo_ladder(request.tempi, tempo_bpm) if request.tempi else (brief.pulses_a_minute,)
+    cycle = request.key is not None and is_cycle(request.key)
+    demand_ladder(tempi, rising=request.rising)
+    if len(tempi) == 1 and not cycle:
+        return NO_MORE
+    return MoreBackings(
+        BackingBrief(
+            chart=brief.chart,
+            style=brief.band_style,
+            tempi=tempi,
+            rising=request.rising,
+            keys=key_cycle(brief.chart) if cycle else (),
+            choruses=brief.choruses,
+            without=brief.without,
+            seed=brief.seed,
+            exact_time=brief.exact_time,
+        )
+    )
 
 
 def _player(text: str, level: Level) -> Player:
@@ -246,6 +318,7 @@ def write_lesson(
     midi_band: bool = False,
     sound: SoundFormat = DEFAULT_FORMAT,
     stems: bool = False,
+    more: MoreBackings = NO_MORE,
     progress: make.Progress = lambda _: None,
 ) -> tuple[Path, ...]:
     """Write all files of a lesson that is worked out.
@@ -276,6 +349,21 @@ def write_lesson(
             stems=stems,
             progress=progress,
         )
-        data = lesson_data(lesson, files=files.names, sound=files.sound)
+        others = tuple(_write_more(more, work, sound, progress))
+        names = (*files.names, *(other["file"] for other in others))
+        data = lesson_data(lesson, files=names, sound={**files.sound, "others": list(others)})
         (work / LESSON_FILE).write_text(json_text(data), encoding="utf-8")
-    return tuple(folder / name for name in (*files.names, LESSON_FILE))
+    return tuple(folder / name for name in (*names, LESSON_FILE))
+
+
+def _write_more(
+    more: MoreBackings, folder: Path, sound: SoundFormat, progress: make.Progress
+) -> Iterator[dict[str, Any]]:
+    """Write the other backings, and tell what each is."""
+    for piece in more.pieces:
+        assert more.brief
+        name = f"{piece.name}{sound.suffix}"
+        write_backing(more.brief, piece, folder / name)
+        progress(name)
+        key = home_key_of(piece.chart).ascii
+        yield {"file": name, "key": key, "tempi_bpm": list(piece.tempi)}

@@ -12,6 +12,7 @@ from halfstep.progression.chart import Chart
 from halfstep.progression.key import parse_key
 from halfstep.progression.notations import NOTATIONS
 from halfstep.progression.sheet import LeadSheet
+from halfstep.services.band_fields import style_of
 from halfstep.services.file_content import FileContent
 from halfstep.services.request_fields import (
     ChartSource,
@@ -19,7 +20,6 @@ from halfstep.services.request_fields import (
     choice_of,
     reading_notices,
     sheet_of,
-    style_of,
 )
 
 

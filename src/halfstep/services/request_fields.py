@@ -24,8 +24,6 @@ from halfstep.progression.symbol import in_words
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from halfstep.backing import Style
-
 ChartSource = Union[str, "Path", LeadSheet]
 """Chords as text, a file of any notation that is read, or a sheet that was read already."""
 
@@ -130,48 +128,6 @@ def feel_of(feel: str | None) -> Feel | None:
     return None if feel is None else _word("feel", feel, Feel)
 
 
-def style_of(style: str | None, feel: str | None, chart: Chart) -> Style | None:
-    """The style of the band: the one asked for, the plain one of a feel, or the chart's.
-
-    Returns
-    -------
-    Style or None
-        None where only the chart's feel is known, or nothing.
-
-    Raises
-    ------
-    BriefError
-        When there is no such style, or it has another feel than the one asked for.
-    ReadError
-        When the chart names no style that there is, or contradicts itself.
-    """
-    if style is None and feel is None and not chart.style:
-        return None  # and no style is loaded
-    from halfstep.backing import STYLES
-
-    styles = {known.name: known for known in STYLES}
-    eighths = feel_of(feel)
-    if style is not None:
-        chosen = styles[choice_of("style", "-".join(style.split()), styles)]
-        if eighths and eighths is not chosen.feel:
-            raise BriefError(f"`feel` {feel!r}: {_feel_words(chosen)}; leave one of them out")
-        return chosen
-    if eighths:
-        return None
-    if chart.style not in styles:
-        meant = did_you_mean(chart.style, styles)
-        names = ", ".join(styles)
-        raise ReadError(f"{chart.style!r} is no style{meant or ':'} choose from {names}")
-    chosen = styles[chart.style]
-    if chart.feel and chart.feel is not chosen.feel:
-        raise ReadError(f"the chart's feel is {chart.feel}, but {_feel_words(chosen)}")
-    return chosen
-
-
-def _feel_words(style: Style) -> str:
-    return f"the style {style.name} has the feel {style.feel}"
-
-
 def _word(field: str, text: str, words: type[Word]) -> Word:
     return words(choice_of(field, text, map(str, words)))
 
@@ -267,36 +223,6 @@ def demand_seed(seed: int) -> None:
     """
     if seed < 0:
         raise BriefError(f"`seed` {seed}: give a whole number, 0 or more")
-
-
-MOST_CHORUSES = 200
-
-
-def choruses_typed(text: str) -> int:
-    """A number of choruses as a form or a command line gives it.
-
-    Raises
-    ------
-    BriefError
-    """
-    if not (text.isascii() and text.isdecimal() and len(text) < 9):
-        raise BriefError(_choruses_wanted(repr(text)))
-    return int(text)
-
-
-def demand_choruses(choruses: int | None) -> None:
-    """Refuse a number of choruses that no file has.
-
-    Raises
-    ------
-    BriefError
-    """
-    if choruses is not None and not 1 <= choruses <= MOST_CHORUSES:
-        raise BriefError(_choruses_wanted(str(choruses)))
-
-
-def _choruses_wanted(shown: str) -> str:
-    return f"`choruses` {shown}: give a number from 1 to {MOST_CHORUSES}"
 
 
 def tune_typed(text: str) -> int:

@@ -22,6 +22,7 @@ from halfstep.level import Level
 from halfstep.part.transposed_part import Part, part_for
 from halfstep.pitch import Pitch, parse_pitch
 from halfstep.progression.chart import Chart
+from halfstep.services.band_fields import style_of
 from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.request_fields import (
     ChartSource,
@@ -33,7 +34,6 @@ from halfstep.services.request_fields import (
     player_of,
     reading_notices,
     sheet_of,
-    style_of,
 )
 
 if TYPE_CHECKING:

@@ -135,6 +135,20 @@ def add_ending(parser: CommandParser) -> None:
     )
 
 
+def add_band(parser: CommandParser) -> None:
+    """The arguments that say who of the band plays, and how long."""
+    parser.add_argument(
+        "--rising", action="store_true", help="one file in which each chorus takes the next tempo"
+    )
+    parser.add_argument("--choruses", metavar="N", help="how many (default: a minute of them)")
+    parser.add_argument(
+        "--without", metavar="PART[,…]", help="who is left out: drums, bass, chords"
+    )
+    parser.add_argument(
+        "--exact", dest="exact_time", action="store_true", help="all on one clock, for beginners"
+    )
+
+
 def request_from(kind: type[Request], arguments: argparse.Namespace, **values: object) -> Request:
     """A request with the fields that were typed, and with those given as values.
 
@@ -191,7 +205,7 @@ def _tune(text: str) -> int:
 
 
 def _choruses(text: str) -> int:
-    from halfstep.services.request_fields import choruses_typed
+    from halfstep.services.band_fields import choruses_typed
 
     return choruses_typed(text)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from halfstep.app.terminal.arguments import (
     CommandParser,
+    add_band,
     add_reading,
     chart_help,
     request_from,
@@ -35,22 +36,11 @@ def add_arguments(parser: CommandParser) -> None:
         help="pulses a minute, 40 to 300: 120; 80..160+5, a file each; 60%%,80%%,100%% of the "
         "chart's tempo",
     )
-    parser.add_argument(
-        "--rising",
-        action="store_true",
-        help="one file in which each chorus takes the next tempo",
-    )
-    parser.add_argument("--choruses", metavar="N", help="how many (default: a minute of them)")
+    add_band(parser)
     parser.add_argument("--style", metavar="STYLE", help="how the band plays; --style list")
     parser.add_argument("--feel", metavar="FEEL", help="swing or straight, in its plain style")
     parser.add_argument(
         "--key", dest="keys", metavar="KEY[,…]|cycle", help="concert keys; cycle: all, by fourths"
-    )
-    parser.add_argument(
-        "--without", metavar="PART[,…]", help="who is left out: drums, bass, chords"
-    )
-    parser.add_argument(
-        "--exact", dest="exact_time", action="store_true", help="all on one clock, for beginners"
     )
     parser.add_argument(
         "--format", dest="sound_format", metavar="FORMAT", help="m4a (default), mp3, ogg, flac, wav"

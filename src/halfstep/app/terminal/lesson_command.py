@@ -6,6 +6,7 @@ import os
 
 from halfstep.app.terminal.arguments import (
     CommandParser,
+    add_band,
     add_ending,
     add_reading,
     chart_help,
@@ -54,10 +55,19 @@ def add_arguments(parser: CommandParser) -> None:
         metavar="SPAN",
         help="such as 1-6, or rhythm,cells; --steps list shows them",
     )
-    parser.add_argument("--key", metavar="KEY", help="concert key to move the chart to: Bb, F#m")
     parser.add_argument(
-        "--tempo", dest="tempo_bpm", metavar="BPM", help="pulses a minute, 40 to 300"
+        "--key",
+        metavar="KEY",
+        help="concert key to move the chart to: Bb, F#m; cycle: backings in all keys",
     )
+    parser.add_argument(
+        "--tempo",
+        dest="tempi",
+        metavar="BPM[,…]",
+        help="pulses a minute, 40 to 300; of several, such as 80..120+5, the last is the lesson's, "
+        "and each has a backing",
+    )
+    add_band(parser)
     parser.add_argument("--feel", metavar="FEEL", help="swing or straight")
     parser.add_argument("--style", metavar="STYLE", help="how the band plays; --style list")
     parser.add_argument("--level", metavar="LEVEL", help="beginner, intermediate or advanced")
