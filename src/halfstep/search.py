@@ -15,7 +15,9 @@ A `Word` prices states in a row, such as those of an earlier path in one block o
 chain, so that another path is drawn there. This is exact because "as the word has it since
 the block began" is one more state at each place, with the price at the block's end.
 
-Both grow linearly with the length of the chain; of a long one only some tables are held,
+A loop is a chain whose last place is its first one again.
+
+All grow linearly with the length of the chain; of a long one only some tables are held,
 and the others are made again on the way back.
 
 Sources: dynamic programming after Viterbi 1967; forward filtering, backward sampling as
@@ -26,7 +28,8 @@ in hidden Markov models; words as an automaton beside the chain as in Aho and Co
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from typing import Any, TypeVar, overload
 
 import numpy as np
@@ -132,6 +135,46 @@ def best_path(chain: Chain, *, words: Sequence[Word] = ()) -> list[int]:
     NoPath
     """
     return _walk(chain, words, _least, lambda costs: int(np.argmin(costs)))
+
+
+def best_loop(chain: Chain) -> list[int]:
+    """The cheapest path that ends in the state it begins with, without its end.
+
+    Each state of the first place is held at both ends in turn, so that the time grows with
+    their number: who wants it short gives the first place one state.
+
+    Parameters
+    ----------
+    chain : Chain
+        Its last place has the states of its first; the tables that end there are those of
+        the steps that close the loop.
+
+    Raises
+    ------
+    NoPath
+    """
+    loops = []
+    for state in range(len(chain.ones[0])):
+        with suppress(NoPath):
+            loops.append(best_path(_closed(chain, state)))
+    if not loops:
+        raise NoPath(len(chain.ones) - 1)
+    return min(loops, key=chain.cost)[:-1] if len(loops) > 1 else loops[0][:-1]
+
+
+def _closed(chain: Chain, state: int) -> Chain:
+    """The chain with one state left at both ends."""
+    last = len(chain.ones) - 1
+
+    def ones(place: int) -> Costs:
+        costs = chain.ones[place]
+        if place not in {0, last}:
+            return costs
+        held = np.full(len(costs), np.inf)
+        held[state] = costs[state]
+        return held
+
+    return replace(chain, ones=Lazy(len(chain.ones), ones))
 
 
 def sample_path(

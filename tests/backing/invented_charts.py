@@ -7,8 +7,10 @@ from fractions import Fraction
 
 from hypothesis import strategies as st
 
-from halfstep.backing import STYLES
+from halfstep.backing import STYLES, Style
 from halfstep.meter import Meter, parse_meter
+from halfstep.pitch import Interval
+from halfstep.played import PlayedNote
 from halfstep.progression.chart import Bar, Chart, ChordAt
 from halfstep.progression.symbol import parse_symbol
 
@@ -68,3 +70,34 @@ def _places(beats: Fraction) -> st.SearchStrategy[Sequence[Fraction]]:
     eighths = max(1, int(beats * 2))
     places = st.sets(st.integers(0, eighths - 1), min_size=0, max_size=4)
     return places.map(lambda found: sorted(Fraction(n, 2) for n in found))
+
+
+MINOR = chart_of(
+    "Cm7 | Fm7 | Dm7b5 | G7alt | Cm6 | Abmaj7 | Dm7b5 G7b9 | Cm(maj7) | Ebmaj7 | Ab7#11 | "
+    "G7sus4 | G7b9",
+    Meter(4, 4),
+)
+VAMP = chart_of(" | ".join(["Dm7"] * 8), Meter(4, 4))
+
+_TWELVE_KEYS = (
+    (0, 0), (1, 1), (1, 2), (2, 3), (2, 4), (3, 5), (3, 6), (4, 7), (5, 8), (5, 9), (6, 10),
+    (6, 11),
+)  # fmt: skip
+
+
+def in_keys(chart: Chart) -> list[Chart]:
+    """The chart on twelve roots."""
+    return [chart.moved(Interval(*rise)) for rise in _TWELVE_KEYS]
+
+
+def style_named(name: str) -> Style:
+    return next(style for style in STYLES if style.name == name)
+
+
+def blocks_of(chart: Chart, notes: Sequence[PlayedNote]) -> list[list[tuple[Fraction, int]]]:
+    """The notes of each chorus, counted from its start."""
+    choruses: list[list[tuple[Fraction, int]]] = [[] for _ in range(4)]
+    for note in notes:
+        chorus = int(note.onset // chart.beats)
+        choruses[chorus].append((note.onset - chorus * chart.beats, note.midi))
+    return choruses

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from invented_charts import charts
 
 from halfstep.backing import STYLES, Style, band_ending, make_backing
-from halfstep.backing.bass import HIGH, LOW
+from halfstep.backing.bass_line import HIGH, LOW
 from halfstep.harmony.tones import chord_tones
 from halfstep.meter import Meter
 from halfstep.played import PlayedPart

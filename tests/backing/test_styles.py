@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from statistics import fmean
 
 import pytest
 from invented_charts import EVEN, SIX_EIGHT, SWING, SWINGING, chart_of
@@ -54,10 +55,12 @@ def test_a_style_has_its_own_instruments(style: Style, programs: tuple[int, int]
 
 
 def test_styles_have_their_own_loudness_of_chords() -> None:
-    for style, middle in ((SWINGING, 66), (EVEN, 70)):
-        velocities = {note.velocity for note in make_backing(SWING, style=style)[2].notes}
-        assert {abs(velocity - middle) <= 4 for velocity in velocities} == {True}
-        assert len(velocities) > 1
+    means = {
+        style.name: fmean(n.velocity for n in make_backing(SWING, style=style)[2].notes)
+        for style in STYLES
+    }
+    assert all(abs(means[style.name] - style.chords.velocity) <= 2 for style in STYLES)
+    assert min(means, key=lambda name: means[name]) == "ballad"
 
 
 @pytest.mark.parametrize(("style", "cymbal"), [(SWINGING, 51), (EVEN, 42)])
@@ -81,10 +84,12 @@ def test_a_new_row_needs_nothing_but_its_values() -> None:
     bells = replace(EVEN, name="bells", chords=replace(EVEN.chords, program=9, velocity=40))
     chords = make_backing(SWING, style=bells)[2]
     assert chords.program == 9
-    assert max(note.velocity for note in chords.notes) <= 44
+    assert 36 <= fmean(note.velocity for note in chords.notes) <= 44
 
 
-def test_a_swinging_bass_in_a_compound_metre_plays_a_groove() -> None:
+def test_a_swinging_bass_in_a_compound_metre_has_the_pulses() -> None:
     chart = chart_of("Dm7 | G7", Meter(12, 8))
-    walked, groove = (make_backing(chart, style=style)[1] for style in (SWINGING, EVEN))
-    assert [note.onset for note in walked.notes] == [note.onset for note in groove.notes]
+    walked = make_backing(chart, style=SWINGING)[1]
+    onsets = {note.onset for note in walked.notes}
+    assert {Fraction(3 * n, 2) for n in range(8)} <= onsets
+    assert all(onset.denominator <= 2 for onset in onsets)

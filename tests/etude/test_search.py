@@ -17,6 +17,7 @@ from halfstep.search import (
     Costs,
     NoPath,
     Word,
+    best_loop,
     best_path,
     sample_path,
 )
@@ -71,6 +72,25 @@ def test_no_other_path_costs_less(chain: Chain) -> None:
     least = min(summed(chain, path) for path in every_path(chain))
     assume(np.isfinite(least))
     assert summed(chain, tuple(best_path(chain))) == least
+
+
+@given(chains(), st.data())
+def test_no_other_loop_costs_less(chain: Chain, data: st.DataObject) -> None:
+    """A loop is a path that ends in the state of its beginning."""
+    size, count = len(chain.ones[0]), len(chain.ones[-1])
+    back = table(data.draw, count, size)
+    looped = Chain([*chain.ones, np.zeros(size)], [*chain.twos, back], [*chain.threes, None])
+    loops = [path for path in every_path(looped) if path[0] == path[-1]]
+    least = min(summed(looped, loop) for loop in loops)
+    assume(np.isfinite(least))
+    loop = best_loop(looped)
+    assert summed(looped, (*loop, loop[0])) == least
+
+
+def test_a_loop_that_cannot_close_has_no_path() -> None:
+    never = np.full((1, 1), np.inf)
+    with pytest.raises(NoPath):
+        best_loop(Chain([np.zeros(1), np.zeros(1)], [None, never], [None, None]))
 
 
 @given(chains())

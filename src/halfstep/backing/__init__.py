@@ -1,7 +1,7 @@
 """Chart + style -> drums, bass and chords as parts, one chorus that leads back to itself.
 
-`bar_layout` lays out each bar, `drums`, `bass` and `voicing` play on it as the row of
-`styles` says, `halfstep.loop_search` finds the smoothest way through a player's choices,
+`bar_layout` lays out each bar, `drums`, `bass` and `comping` play on it as the row of
+`styles` says, `halfstep.search` finds the smoothest way through a player's choices,
 `band` puts them together; `band_ending` is played once, behind the last chorus.
 """
 

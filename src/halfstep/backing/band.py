@@ -13,9 +13,10 @@ from random import Random
 
 from halfstep.backing.bar_layout import bar_layouts, chord_timeline
 from halfstep.backing.bass import bass_part
+from halfstep.backing.chord_scales import chord_scales
+from halfstep.backing.comping import chords_part
 from halfstep.backing.drums import drums_part
 from halfstep.backing.styles import Style
-from halfstep.backing.voicing import chords_part
 from halfstep.meter import DEFAULT_BPM, clock_for
 from halfstep.played import PlayedPart
 from halfstep.progression.chart import Chart
@@ -49,6 +50,7 @@ def make_backing(
     """
     quarter_s = clock_for(chart.meter, tempo_bpm).beat_s
     bars, chords = bar_layouts(chart, choruses), chord_timeline(chart, choruses)
+    scales = chord_scales(chart, chords)
     return (
         drums_part(
             bars,
@@ -57,6 +59,6 @@ def make_backing(
             random=Random(f"drums {seed}"),
             quarter_s=quarter_s,
         ),
-        bass_part(bars, chords, style=style.bass, random=Random(f"bass {seed}")),
-        chords_part(bars, chords, style=style.chords, random=Random(f"chords {seed}")),
+        bass_part(bars, chords, scales, style=style.bass, random=Random(f"bass {seed}")),
+        chords_part(bars, chords, scales, style=style.chords, random=Random(f"chords {seed}")),
     )

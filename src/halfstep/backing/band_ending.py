@@ -12,9 +12,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from halfstep.backing.bass import HIGH, LOW
+from halfstep.backing.bass_line import HIGH, LOW
 from halfstep.backing.drum_kit import CRASH, KICK
-from halfstep.backing.voicing import Voicing, motion, voicings
+from halfstep.backing.voicings import Voicing, motion, voicings
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.chart import Bar
 from halfstep.progression.symbol import ChordSymbol

@@ -1,60 +1,32 @@
-"""What does the bass play? Walking quarters, or roots and fifths in a groove.
+"""What does the bass play? The notes of a block, in the manner of a style.
 
-Each place has a duty: the root (or the bass under a slash) where a chord begins, a chord
-tone where the bar has weight, a step or half step into the next root, anything that
-leads on between. `loop_search.cheapest_loop` then picks the smoothest line.
+`bass_places` says when and what is asked, `bass_line` finds the notes, and here they get
+their length and strength.
 
-Source: common practice, no source; the range is that of the double bass up to G3.
+Source: common practice, no source.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Sequence
+from bisect import bisect_left
+from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import Enum, auto
 from fractions import Fraction
+from itertools import groupby
 from random import Random
 
-from halfstep.backing.bar_layout import BEAT, BarLayout, ChordTimeline
-from halfstep.harmony.tones import chord_tones
-from halfstep.loop_search import Weighed, cheapest_loop
-from halfstep.meter import EIGHTH
-from halfstep.pitch import Degree
+from halfstep.backing.bar_layout import BarLayout, ChordTimeline
+from halfstep.backing.bass_line import bass_line
+from halfstep.backing.bass_places import BassFigures, BassPlace, Duty, bass_places
+from halfstep.backing.chord_scales import PitchClasses
 from halfstep.played import PlayedNote, PlayedPart
-from halfstep.progression.chart import Span
-from halfstep.progression.quality import Family
-from halfstep.progression.symbol import ChordSymbol
 
-LOW, HIGH = 28, 55
-"""E1 to G3, as MIDI numbers."""
-
-_MIDDLE = 40
 _RELEASED = Fraction(1, 10)  # of a note's length, so that repeated notes speak
-_LEAP_COST = {0: 5.0, 1: 0.2, 2: 0.0, 3: 0.8, 4: 1.0, 5: 1.2, 6: 4.0, 7: 1.8, 12: 3.0}
-_WIDE_COST = 5.0
-_NEVER = 1000.0
-_WHIM = 1.0  # the size of the seeded part of a note's cost
-
-
-class Duty(Enum):
-    """What a place asks of the bass."""
-
-    ROOT = auto()
-    WEIGHT = auto()
-    PASSING = auto()
-    GROOVE = auto()
-    APPROACH = auto()
-
-
-@dataclass(frozen=True, slots=True)
-class BassPlace:
-    """One note to be chosen."""
-
-    onset: Fraction
-    beats: Fraction
-    duty: Duty
-    span: Span
+_GHOST_BEATS = Fraction(1, 8)
+_ACCENTS = {Duty.ROOT: 4, Duty.COMING: -2, Duty.SKIP: -13, Duty.GHOST: -15}
+_SPREAD = 4
+_TRIES = 8
+_BARS_OF_A_RANGE, _LEAST_RANGE = 12, 18
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,154 +37,89 @@ class BassStyle:
     ----------
     program : int
         General MIDI, from 0.
-    onsets : callable
-        Where in a bar it plays, beside the beginnings of chords.
-    duty : callable
-        What a place asks that neither begins a chord nor leads to the next one; told
-        whether the bar has weight there.
+    figures : BassFigures
+        When it plays and what each stroke asks.
+    velocity : int
+        The middle of what is played.
+    repeating : bool
+        Notes may be struck again, as in a groove; a walking bass moves.
     """
 
     program: int
-    onsets: Callable[[BarLayout], Sequence[Fraction]]
-    duty: Callable[[bool], Duty]
+    figures: BassFigures
+    velocity: int = 84
+    repeating: bool = True
 
 
 def bass_part(
-    bars: Sequence[BarLayout], chords: ChordTimeline, *, style: BassStyle, random: Random
+    bars: Sequence[BarLayout],
+    chords: ChordTimeline,
+    scales: Sequence[PitchClasses],
+    *,
+    style: BassStyle,
+    random: Random,
 ) -> PlayedPart:
-    """The bass for one chorus."""
-    line_places = bass_places(bars, chords, style=style)
-    layers = [_choices(place, random) for place in line_places]
+    """The bass for a block of choruses, no two of them alike.
 
-    def step_cost(n: int, midi: int, next_midi: int) -> float:
-        leap = abs(next_midi - midi)
-        if line_places[n].duty is Duty.APPROACH:
-            return {1: 0.0, 2: 0.3}.get(leap, _NEVER)
-        return _LEAP_COST.get(leap, _WIDE_COST + 0.3 * leap)
-
-    line = cheapest_loop(layers, step_cost)
-    notes = tuple(
-        PlayedNote(place.onset, place.beats * (1 - _RELEASED), midi, _velocity(place))
-        for place, midi in zip(line_places, line, strict=True)
-    )
+    Parameters
+    ----------
+    bars : sequence of BarLayout
+    chords : ChordTimeline
+    scales : sequence of frozenset of int
+        The scale over each of the chords.
+    style : BassStyle
+    random : Random
+    """
+    for _ in range(_TRIES):
+        notes = _notes(bars, chords, scales, style, random)
+        if choruses_differ(bars, notes) and is_wide(bars, notes):
+            break
     return PlayedPart("bass", style.program, False, notes)
 
 
-def _velocity(place: BassPlace) -> int:
-    return {Duty.ROOT: 92, Duty.WEIGHT: 86, Duty.GROOVE: 84}.get(place.duty, 80)
+def _notes(
+    bars: Sequence[BarLayout],
+    chords: ChordTimeline,
+    scales: Sequence[PitchClasses],
+    style: BassStyle,
+    random: Random,
+) -> tuple[PlayedNote, ...]:
+    line_places = bass_places(bars, chords, scales, figures=style.figures, random=random)
+    line = bass_line(line_places, repeating=style.repeating, random=random)
+    return tuple(
+        PlayedNote(place.onset, _length(place), midi, _velocity(place, style, random))
+        for place, midi in zip(line_places, line, strict=True)
+    )
 
 
-def bass_places(
-    bars: Sequence[BarLayout], chords: ChordTimeline, *, style: BassStyle
-) -> list[BassPlace]:
-    """Where the bass plays and what each place asks; silent chords have none."""
-    heavy = {group.start for bar in bars for group in bar.groups}
-    grid = [onset for bar in bars for onset in style.onsets(bar)]
-    line_places: list[BassPlace] = []
-    for span in chords.spans:
-        if span.symbol.silent:
-            continue
-        onsets = _onsets(grid, span)
-        if len(onsets) == 1 and span is chords.spans[-1]:
-            onsets.append(span.start + span.beats / 2)  # the form must lead back
-        ends = [*onsets[1:], span.end]
-        leads_on = not chords.after(span).symbol.silent
-        for onset, end in zip(onsets, ends, strict=True):
-            if onset == span.start:
-                duty = Duty.ROOT
-            elif end == span.end and leads_on:
-                duty = Duty.APPROACH
-            else:
-                duty = style.duty(onset in heavy)
-            line_places.append(BassPlace(onset, end - onset, duty, span))
-    return line_places
+def _length(place: BassPlace) -> Fraction:
+    if place.duty is Duty.GHOST:
+        return min(_GHOST_BEATS, place.beats)
+    return place.beats * (1 - _RELEASED)
 
 
-def _onsets(grid: Sequence[Fraction], span: Span) -> list[Fraction]:
-    """The chord's first beat and the places of the grid that it covers.
-
-    A place less than a beat after a chord that comes off the grid is left out, so that
-    an anticipated chord is held.
-    """
-    first = bisect_left(grid, span.start)
-    on_grid = first < len(grid) and grid[first] == span.start
-    room = Fraction(0) if on_grid else BEAT
-    covered = grid[bisect_right(grid, span.start) : bisect_left(grid, span.end)]
-    return [span.start, *(onset for onset in covered if onset - span.start >= room)]
+def _velocity(place: BassPlace, style: BassStyle, random: Random) -> int:
+    jitter = random.randint(-_SPREAD, _SPREAD) + random.randint(-_SPREAD, _SPREAD)
+    return style.velocity + _ACCENTS.get(place.duty, 0) + jitter
 
 
-def walked(bar: BarLayout) -> Sequence[Fraction]:
-    """A step on each quarter; compound metres play a groove."""
-    return groove(bar) if bar.meter.compound else bar.walked
+def is_wide(bars: Sequence[BarLayout], notes: Sequence[PlayedNote]) -> bool:
+    """True where every twelve bars have notes an octave and a half apart."""
+    onsets = [note.onset for note in notes]
+    for first, last in zip(bars, bars[_BARS_OF_A_RANGE - 1 :], strict=False):
+        stretch = notes[bisect_left(onsets, first.start) : bisect_left(onsets, last.end)]
+        midi = [note.midi for note in stretch]
+        if len(midi) >= _BARS_OF_A_RANGE and max(midi) - min(midi) < _LEAST_RANGE:
+            return False
+    return True
 
 
-def groove(bar: BarLayout) -> Sequence[Fraction]:
-    """Each group's start, and the eighth that leads out of it where there is room."""
-    onsets = []
-    for group in bar.groups:
-        onsets.append(group.start)
-        if group.beats > BEAT:
-            onsets.append(group.end - EIGHTH)
-    return onsets
-
-
-def walking_duty(heavy: bool) -> Duty:
-    """A chord tone where the bar has weight, what leads on between."""
-    return Duty.WEIGHT if heavy else Duty.PASSING
-
-
-def groove_duty(_heavy: bool) -> Duty:
-    """A root or a fifth wherever it is."""
-    return Duty.GROOVE
-
-
-def _choices(place: BassPlace, random: Random) -> list[Weighed[int]]:
-    """The notes a place may have, with what speaks against each."""
-    weighed = []
-    costs = _tone_costs(place)
-    for midi in range(LOW, HIGH + 1):
-        cost = costs.get(midi % 12)
-        if cost is not None:
-            height = ((midi - _MIDDLE) / 8.0) ** 2
-            weighed.append((midi, cost + height + _WHIM * random.random()))
-    return weighed
-
-
-def _tone_costs(place: BassPlace) -> dict[int, float]:
-    """The pitch classes a place may have and the cost of each."""
-    symbol = place.span.symbol
-    root = _lowest(symbol)
-    tones = {tone.name.pitch_class for tone in chord_tones(symbol)}
-    if place.duty is Duty.ROOT:
-        return {root: 0.0}
-    if place.duty is Duty.APPROACH:
-        return dict.fromkeys(range(12), 0.5) | dict.fromkeys(tones, 0.0)
-    if place.duty is Duty.GROOVE:
-        fifths = {t.name.pitch_class for t in chord_tones(symbol) if t.degree.number == 5}
-        return dict.fromkeys(fifths, 0.0) | {root: 0.5}
-    costs = dict.fromkeys(tones, 0.0) | {root: 0.4}
-    if place.duty is Duty.PASSING:
-        costs = dict.fromkeys(_passing(symbol), 0.6) | costs
-    return costs
-
-
-def _lowest(symbol: ChordSymbol) -> int:
-    return (symbol.bass or symbol.root).pitch_class
-
-
-def _passing(symbol: ChordSymbol) -> set[int]:
-    """Pitch classes between the chord's tones that fit it in any key.
-
-    The second is natural but over half-diminished and altered chords, the fourth is a
-    passing note over a minor third only, the sixth is left out where it may be flat.
-    """
-    degrees = []
-    altered = {degree.number for degree in symbol.altered}
-    dark = symbol.alt or symbol.family in {Family.HALF_DIMINISHED, Family.POWER}
-    if not dark and 9 not in altered:
-        degrees.append(Degree(2))
-    if symbol.family in {Family.MINOR, Family.DIMINISHED, Family.HALF_DIMINISHED}:
-        degrees.append(Degree(4))
-    if symbol.family is Family.MAJOR and not symbol.alt and not altered & {5, 13}:
-        degrees.append(Degree(6))
-    return {(symbol.root + degree.interval).pitch_class for degree in degrees}
+def choruses_differ(bars: Sequence[BarLayout], notes: Sequence[PlayedNote]) -> bool:
+    """True where no chorus has the very notes of another, or none has any."""
+    starts = [next(run).start for _, run in groupby(bars, lambda bar: bar.chorus)]
+    ends = [*starts[1:], bars[-1].end]
+    contents = [
+        tuple((n.onset - start, n.midi) for n in notes if start <= n.onset < end)
+        for start, end in zip(starts, ends, strict=True)
+    ]
+    return not any(contents) or len(set(contents)) == len(contents)

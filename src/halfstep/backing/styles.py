@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from halfstep.backing import bass_styles, comping_styles
 from halfstep.backing.band_time import (
     EVEN_TIME,
     SHUFFLE_TIME,
@@ -14,7 +15,8 @@ from halfstep.backing.band_time import (
     SWUNG_SIXTEENTHS_TIME,
     BandTime,
 )
-from halfstep.backing.bass import BassStyle, groove, groove_duty, walked, walking_duty
+from halfstep.backing.bass import BassStyle
+from halfstep.backing.comping import CompingStyle
 from halfstep.backing.drum_bar import SIXTEENTH
 from halfstep.backing.drum_kit import BRUSH_KIT, CLOSED_HAT, KICK, RIDE, SLAP, SNARE
 from halfstep.backing.drums import Answers, DrumStyle
@@ -39,7 +41,6 @@ from halfstep.backing.jazz_drums import (
     waltzed,
 )
 from halfstep.backing.line_time import EVEN_LINE, SWUNG_LINE, LineTime
-from halfstep.backing.voicing import CompingStyle, even_rhythms, off_beat_rhythms
 from halfstep.meter import Feel, Meter
 
 
@@ -74,12 +75,6 @@ class Style:
     line: LineTime
 
 
-_WALKING = BassStyle(program=32, onsets=walked, duty=walking_duty)  # acoustic bass
-_GROOVING = BassStyle(program=33, onsets=groove, duty=groove_duty)  # fingered bass
-_PLUCKED = BassStyle(program=32, onsets=groove, duty=groove_duty)
-_OFF_BEAT = CompingStyle(program=0, velocity=66, rhythms=off_beat_rhythms)  # grand piano
-_EVEN = CompingStyle(program=4, velocity=70, rhythms=even_rhythms)  # electric piano
-
 _GHOSTS = Answers(((SNARE, 32), (SNARE, 28)), most=4, step=SIXTEENTH)
 _SOFT_TAPS = Answers(((SNARE, 34), (SNARE, 42), (KICK, 36)), most=2)
 
@@ -89,8 +84,8 @@ STYLES = (
         title="Swing",
         feel=Feel.SWING,
         drums=DrumStyle(ridden, feathered, RIDE, swings=True),
-        bass=_WALKING,
-        chords=_OFF_BEAT,
+        bass=bass_styles.SWING_BASS,
+        chords=comping_styles.SWING_COMPING,
         time=SWING_TIME,
         line=SWUNG_LINE,
     ),
@@ -103,8 +98,8 @@ STYLES = (
             answer=SNARE, answers=_SOFT_TAPS, fill=(SNARE, SLAP), loud=56,
             kit=BRUSH_KIT, swings=True,
         ),
-        bass=_WALKING,
-        chords=_OFF_BEAT,
+        bass=bass_styles.BALLAD_BASS,
+        chords=comping_styles.BALLAD_COMPING,
         time=SWING_TIME,
         line=SWUNG_LINE,
     ),
@@ -117,8 +112,8 @@ STYLES = (
             answer=SNARE, answers=Answers(((SNARE, 34), (SNARE, 40)), most=2), loud=96,
             both_hands=True, swings=True,
         ),
-        bass=_WALKING,
-        chords=_OFF_BEAT,
+        bass=bass_styles.SHUFFLE_BASS,
+        chords=comping_styles.SHUFFLE_COMPING,
         time=SHUFFLE_TIME,
         line=SWUNG_LINE,
     ),
@@ -130,8 +125,8 @@ STYLES = (
             even_hats, clave, CLOSED_HAT, answers=Answers(((KICK, 40), (SNARE, 30)), most=2),
             loud=70,
         ),
-        bass=_PLUCKED,
-        chords=CompingStyle(program=24, velocity=64, rhythms=even_rhythms),  # nylon guitar
+        bass=bass_styles.BOSSA_NOVA_BASS,
+        chords=comping_styles.BOSSA_NOVA_COMPING,
         time=EVEN_TIME,
         line=EVEN_LINE,
     ),
@@ -143,8 +138,8 @@ STYLES = (
             even_hats, stick_answered, CLOSED_HAT,
             answers=Answers(((SNARE, 34), (KICK, 44)), most=2), both_hands=True,
         ),
-        bass=_GROOVING,
-        chords=_EVEN,
+        bass=bass_styles.STRAIGHT_BASS,
+        chords=comping_styles.STRAIGHT_COMPING,
         time=EVEN_TIME,
         line=EVEN_LINE,
     ),
@@ -156,8 +151,8 @@ STYLES = (
             funk_hats, funk_backbeat, CLOSED_HAT,
             answer=SNARE, answers=_GHOSTS, loud=104, both_hands=True,
         ),
-        bass=_GROOVING,
-        chords=_EVEN,
+        bass=bass_styles.FUNK_BASS,
+        chords=comping_styles.FUNK_COMPING,
         time=EVEN_TIME,
         line=EVEN_LINE,
     ),
@@ -169,8 +164,8 @@ STYLES = (
             funk_hats, funk_backbeat, CLOSED_HAT,
             answer=SNARE, answers=_GHOSTS, loud=100, both_hands=True,
         ),
-        bass=_GROOVING,
-        chords=_EVEN,
+        bass=bass_styles.SWUNG_FUNK_BASS,
+        chords=comping_styles.SWUNG_FUNK_COMPING,
         time=SWUNG_SIXTEENTHS_TIME,
         line=EVEN_LINE,
     ),
@@ -179,8 +174,8 @@ STYLES = (
         title="Jazz waltz",
         feel=Feel.SWING,
         drums=DrumStyle(waltzed, feathered, RIDE, swings=True),
-        bass=_WALKING,
-        chords=_OFF_BEAT,
+        bass=bass_styles.JAZZ_WALTZ_BASS,
+        chords=comping_styles.JAZZ_WALTZ_COMPING,
         time=SWING_TIME,
         line=SWUNG_LINE,
     ),
@@ -192,8 +187,8 @@ STYLES = (
             even_hats, backbeat, CLOSED_HAT,
             answer=SNARE, answers=Answers(((SNARE, 32), (KICK, 44)), most=2), both_hands=True,
         ),
-        bass=_GROOVING,
-        chords=_EVEN,
+        bass=bass_styles.SIX_EIGHT_BASS,
+        chords=comping_styles.SIX_EIGHT_COMPING,
         time=EVEN_TIME,
         line=EVEN_LINE,
     ),
@@ -202,8 +197,8 @@ STYLES = (
         title="Five",
         feel=Feel.SWING,
         drums=DrumStyle(ridden, five_beat, RIDE, swings=True),
-        bass=_WALKING,
-        chords=_OFF_BEAT,
+        bass=bass_styles.FIVE_BASS,
+        chords=comping_styles.FIVE_COMPING,
         time=SWING_TIME,
         line=SWUNG_LINE,
     ),
@@ -215,8 +210,8 @@ STYLES = (
             even_hats, backbeat, CLOSED_HAT,
             answers=Answers(((SNARE, 34), (KICK, 46)), most=2), both_hands=True,
         ),
-        bass=_GROOVING,
-        chords=_EVEN,
+        bass=bass_styles.SEVEN_BASS,
+        chords=comping_styles.SEVEN_COMPING,
         time=EVEN_TIME,
         line=EVEN_LINE,
     ),
@@ -228,8 +223,8 @@ STYLES = (
             hatted, in_two, CLOSED_HAT,
             answer=SNARE, answers=Answers(((SNARE, 34), (SNARE, 42)), most=2), loud=78, swings=True,
         ),
-        bass=_PLUCKED,
-        chords=_OFF_BEAT,
+        bass=bass_styles.TWO_BEAT_BASS,
+        chords=comping_styles.TWO_BEAT_COMPING,
         time=SWING_TIME,
         line=SWUNG_LINE,
     ),
