@@ -27,10 +27,10 @@ in hidden Markov models; words as an automaton beside the chain as in Aho and Co
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from typing import Any, TypeVar, overload
+from typing import Any, NamedTuple, TypeVar, overload
 
 import numpy as np
 
@@ -134,7 +134,7 @@ def best_path(chain: Chain, *, words: Sequence[Word] = ()) -> list[int]:
     ------
     NoPath
     """
-    return _walk(chain, words, _least, lambda costs: int(np.argmin(costs)))
+    return next(_walks(chain, words, _least, lambda costs: int(np.argmin(costs))))
 
 
 def best_loop(chain: Chain) -> list[int]:
@@ -195,6 +195,16 @@ def sample_path(
     ------
     NoPath
     """
+    return next(sample_paths(chain, temperature=temperature, rng=rng, words=words))
+
+
+def sample_paths(
+    chain: Chain, *, temperature: float, rng: RandomStream, words: Sequence[Word] = ()
+) -> Iterator[list[int]]:
+    """Paths without end, each drawn as `sample_path` draws one.
+
+    What leads to each place is summed up once for all of them, when the first is asked for.
+    """
 
     def soft_least(costs: Costs) -> Costs:
         least = costs.min(axis=0)
@@ -207,24 +217,27 @@ def sample_path(
         weights = np.exp((costs.min() - costs) / temperature).cumsum()
         return int(np.searchsorted(weights, rng.random() * weights[-1], side="right"))
 
-    return _walk(chain, words, soft_least, draw)
+    return _walks(chain, words, soft_least, draw)
 
 
 def _least(costs: Costs) -> Costs:
     return np.asarray(costs.min(axis=0))
 
 
-def _walk(
+def _walks(
     chain: Chain,
     words: Sequence[Word],
     reduce: Callable[[Costs], Costs],
     pick: Callable[[Costs], int],
-) -> list[int]:
-    """Forward, summing up all that leads to each place by ``reduce``; back by ``pick``."""
+) -> Iterator[list[int]]:
+    """Once forward, summing up all that leads to each place by ``reduce``; back by ``pick``."""
     if not words:
-        return _back(chain, reduce, pick)
+        tables = _forward(chain, reduce)
+        while True:
+            yield _back(chain, tables, reduce, pick)
     marked = _Marked(chain, words)
-    return marked.plain(_back(marked.chain, reduce, pick))
+    for path in _walks(marked.chain, (), reduce, pick):
+        yield marked.plain(path)
 
 
 def _step(
@@ -252,19 +265,34 @@ def _step(
     return table
 
 
-def _back(
-    chain: Chain, reduce: Callable[[Costs], Costs], pick: Callable[[Costs], int]
-) -> list[int]:
-    """A path, its last place first chosen."""
-    count = len(chain.ones)
+class _Forward(NamedTuple):
+    """What leads to the places of a chain: every 1024th table, and the last ones in a row."""
+
+    kept: list[Costs]
+    row: list[Costs]
+
+
+def _forward(chain: Chain, reduce: Callable[[Costs], Costs]) -> _Forward:
     kept: list[Costs] = []
     row: list[Costs] = []
-    for place in range(count):
+    for place in range(len(chain.ones)):
         table = _step(chain, place, row[-1] if row else None, reduce)
         if place % HELD == 0:
             kept.append(table)
             row = []
         row.append(table)
+    return _Forward(kept, row)
+
+
+def _back(
+    chain: Chain,
+    tables: _Forward,
+    reduce: Callable[[Costs], Costs],
+    pick: Callable[[Costs], int],
+) -> list[int]:
+    """A path, its last place first chosen."""
+    count = len(chain.ones)
+    kept, row = tables
     last = row[-1]
     if last.ndim == 1:
         return [pick(last)]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.harmony.analysis import Analysis
@@ -34,6 +34,9 @@ class Brief:
     ending : bool or None
         A bar at home is written for the last time, where the form leads back there; None
         leaves it to the step.
+    concert_low, concert_high : int
+        MIDI numbers of the lowest and the highest note that may sound; they follow from the
+        others, and are asked for so often that they are kept.
     """
 
     instrument: Instrument
@@ -45,23 +48,19 @@ class Brief:
     pinned: tuple[EtudeNote, ...] = ()
     feel: Feel = Feel.SWING
     ending: bool | None = None
+    concert_low: int = field(init=False, compare=False)
+    concert_high: int = field(init=False, compare=False)
+
+    def __post_init__(self) -> None:
+        compass = self.instrument.compass(self.level)
+        low, high = (self.instrument.concert(end).midi for end in (compass.low, compass.high))
+        object.__setattr__(self, "concert_low", max(low, self.limits[0]))
+        object.__setattr__(self, "concert_high", min(high, self.limits[1]))
 
     def has(self, midi: int) -> bool:
         """True for a note that the line may use."""
         known = self.known is None or midi in self.known
         return known and self.concert_low <= midi <= self.concert_high
-
-    @property
-    def concert_low(self) -> int:
-        """MIDI number of the lowest note that may sound."""
-        low = self.instrument.concert(self.instrument.compass(self.level).low).midi
-        return max(low, self.limits[0])
-
-    @property
-    def concert_high(self) -> int:
-        """MIDI number of the highest note that may sound."""
-        high = self.instrument.concert(self.instrument.compass(self.level).high).midi
-        return min(high, self.limits[1])
 
     @property
     def barrier(self) -> int | None:

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache, partial
-from itertools import groupby, product
+from itertools import groupby, islice, product, repeat
 from typing import NamedTuple
 
 import numpy as np
@@ -30,7 +30,7 @@ from halfstep.harmony.outline import outline, plain_arpeggio
 from halfstep.level import Level
 from halfstep.meter import EIGHTH
 from halfstep.random_stream import RandomStream
-from halfstep.search import Chain, Costs, Lazy, sample_path
+from halfstep.search import Chain, Costs, Lazy, sample_paths
 
 PUSHES = (0.5, 1.0, 2.0, 4.0, *range(8, 40, 2), 64.0, 256.0)
 """For each nat that a guide tone leaves untold, until the line tells enough."""
@@ -140,6 +140,8 @@ class GuideLine:
         joins = partial(_joined, palettes=palettes, ends=ends, plain=plain)
         both = list(zip(cut, self._ways, strict=True))
         self._into = lru_cache(MOST_JOINS)(lambda place: joins(both[place - 1], both[place]))
+        silences = groupby(range(len(cut)), key=lambda n: not self._ways[n])
+        self._parts = [(silent, list(places)) for silent, places in silences]
         self._bars = [start for _, start in analysis.chart.placed()]
 
     def drawn(self, rng: RandomStream, short: float) -> GuideTones:
@@ -150,14 +152,15 @@ class GuideLine:
         """
 
         def draw(priors: Sequence[PriorNotes]) -> GuideTones:
-            dearer = [
-                _unlike(*choice, priors) for choice in zip(self._ways, self._cut, strict=True)
+            weighed = [
+                _weighed(_unlike(*choice, priors))
+                for choice in zip(self._ways, self._cut, strict=True)
             ]
             line: GuideTones = []
-            for push in np.repeat(PUSHES, DRAWN).tolist():
-                line = self._pushed(dearer, push, rng)
-                if self.tells(line) >= -short:
-                    break
+            for push in PUSHES:
+                for line in islice(self._pushed(weighed, push, rng), DRAWN):
+                    if self.tells(line) >= -short:
+                        return line
             return line
 
         return never_thrice(draw, self._sounds, self._bars)
@@ -167,39 +170,48 @@ class GuideLine:
         return sum(way.telling_nats for _, way in _struck(self._cut, line, self._ends))
 
     def _pushed(
-        self, choices: Sequence[list[GuideWay]], push: float, rng: RandomStream
-    ) -> GuideTones:
-        """A line drawn with what it tells counted ``push`` times."""
-        line: GuideTones = []
-        for silent, group in groupby(range(len(choices)), key=lambda n: not choices[n]):
-            places = list(group)
-            if silent:
-                line += [None] * len(places)
-            else:
-                line += self._drawn(places, choices, push, rng)
-        return line
+        self, choices: Sequence[_WeighedWays], push: float, rng: RandomStream
+    ) -> Iterator[GuideTones]:
+        """Lines without end, drawn with what they tell counted ``push`` times."""
+        parts: list[Iterator[Sequence[GuideWay | None]]] = [
+            repeat([None] * len(places)) if silent else self._drawn(places, choices, push, rng)
+            for silent, places in self._parts
+        ]
+        while True:
+            yield [way for part in parts for way in next(part)]
 
     def _drawn(
         self,
         places: list[int],
-        choices: Sequence[list[GuideWay]],
+        choices: Sequence[_WeighedWays],
         push: float,
         rng: RandomStream,
-    ) -> list[GuideWay]:
-        """A way for each piece of a stretch, drawn from those that join."""
-        ones = [
-            np.array([way.cost - push * way.telling_nats for way in choices[n]]) for n in places
-        ]
+    ) -> Iterator[list[GuideWay]]:
+        """A way for each piece of a stretch, drawn from those that join, again and again."""
+        ones = [choices[n].costs - push * choices[n].telling_nats for n in places]
         twos = Lazy[Costs | None](len(places), lambda n: self._into(places[n]))
         warmth = max(TEMPERATURE, WARM * push)
         costs = Chain(ones, twos, [None] * len(places))
-        path = sample_path(costs, temperature=warmth, rng=rng)
-        return [choices[n][state] for n, state in zip(places, path, strict=True)]
+        for path in sample_paths(costs, temperature=warmth, rng=rng):
+            yield [choices[n].ways[state] for n, state in zip(places, path, strict=True)]
 
     def _sounds(self, line: GuideTones) -> list[Note]:
         """The long notes that are struck."""
         struck = _struck(self._cut, line, self._ends)
         return [note for piece, way in struck for note in way.notes(piece.start)]
+
+
+class _WeighedWays(NamedTuple):
+    """The ways of a piece, with their costs and what they tell in a row."""
+
+    ways: list[GuideWay]
+    costs: Costs
+    telling_nats: Costs
+
+
+def _weighed(ways: list[GuideWay]) -> _WeighedWays:
+    costs = np.array([way.cost for way in ways])
+    return _WeighedWays(ways, costs, np.array([way.telling_nats for way in ways]))
 
 
 def _unlike(

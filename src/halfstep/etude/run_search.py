@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from halfstep.etude.blocked import Blocked
-from halfstep.etude.chord_runs import ChordRun, RunShape
+from halfstep.etude.chord_runs import ChordRun
 from halfstep.etude.cost_tables import unhurried
 from halfstep.etude.costs import TEMPERATURE, Cost
 from halfstep.etude.etude_brief import Brief
@@ -167,30 +167,42 @@ def _placings(run: ChordRun, rules: Sequence[LocalRule], brief: Brief, untold: f
     palette = palette_at(run.slots[0])
     if run.slots[0].stands:
         return _Placings(ladder[None, :], np.zeros(1))
-    placed, costs = [np.zeros((0, len(run.slots)), int)], [np.zeros(0)]
-    for shape in run.shapes:
+    midis, shapes = _placed_shapes(run, ladder)
+    begins = palette.tones | (
+        palette.cell & (set(run.ladder) <= set(np.flatnonzero(palette.cell)))
+    )
+    kept = begins[midis[:, 0]] & _rooted(run, palette, midis, shapes)
+    midis, shapes = midis[kept], shapes[kept]
+    kept = _keeps(rules, run.slots, midis)
+    midis, shapes = midis[kept], shapes[kept]
+    away = np.maximum(0.0, np.abs(midis.mean(axis=1) - middle) - 7)
+    bases = np.array([shape.base for shape in run.shapes])[shapes]
+    costs = (
+        np.array([shape.cost for shape in run.shapes])[shapes]
+        + _off_root(palette)[midis[np.arange(len(midis)), bases] % 12]
+        + FAR * away
+        + RESTLESS * (run.slots[-1].closes & ~palette.core[midis[:, -1]])
+        + _hurried_within(run, midis, unhurried(brief))
+        + untold * _told(run, midis)
+    )
+    return _Placings(midis, costs)
+
+
+def _placed_shapes(run: ChordRun, ladder: Midis) -> tuple[Midis, Midis]:
+    """The notes of every shape from every rung of the ladder, and the number of the shape.
+
+    Returns
+    -------
+    midis : array of int, shape (ways, notes)
+    shapes : array of int, shape (ways,)
+    """
+    placed, shapes = [np.zeros((0, len(run.slots)), int)], [np.zeros(0, int)]
+    for number, shape in enumerate(run.shapes):
         offsets = np.array(shape.offsets)
-        bases = np.arange(-int(offsets.min()), len(ladder) - int(offsets.max()))
-        midis = ladder[bases[:, None] + offsets]
-        begins = palette.tones | (
-            palette.cell & (set(run.ladder) <= set(np.flatnonzero(palette.cell)))
-        )
-        kept = begins[midis[:, 0]] & _keeps(rules, run.slots, midis)
-        midis = midis[kept & _rooted(run, palette, shape, midis)]
-        away = np.maximum(0.0, np.abs(midis.mean(axis=1) - middle) - 7)
-        off_root = np.array([_off_root(palette, int(midi)) for midi in midis[:, shape.base]])
-        hurried = _hurried_within(run, midis, unhurried(brief))
-        restless = run.slots[-1].closes & ~palette.core[midis[:, -1]]
-        placed.append(midis)
-        costs.append(
-            shape.cost
-            + off_root
-            + FAR * away
-            + RESTLESS * restless
-            + hurried
-            + untold * _told(run, midis)
-        )
-    return _Placings(np.concatenate(placed), np.concatenate(costs))
+        bases = np.arange(-min(shape.offsets), len(ladder) - max(shape.offsets))
+        placed.append(ladder[bases[:, None] + offsets])
+        shapes.append(np.full(len(bases), number))
+    return np.concatenate(placed), np.concatenate(shapes)
 
 
 def _hurried_within(run: ChordRun, midis: Midis, cost: Cost | None) -> Costs:
@@ -204,25 +216,25 @@ def _hurried_within(run: ChordRun, midis: Midis, cost: Cost | None) -> Costs:
     return prices
 
 
-def _rooted(run: ChordRun, palette: Palette, shape: RunShape, midis: Midis) -> Flags:
+def _rooted(run: ChordRun, palette: Palette, midis: Midis, shapes: Midis) -> Flags:
     """For each row of notes, whether it stands on the root where the run asks for that."""
     if not run.rooted:
         return np.ones(len(midis), bool)
     classes = sorted(
         {midi % 12 for midi in run.ladder}, key=lambda pc: (pc - palette.root_class) % 12
     )
-    first = classes[shape.offsets[0] % len(classes)]
-    return np.asarray(midis[:, 0] % 12 == first)
+    firsts = np.array([classes[shape.offsets[0] % len(classes)] for shape in run.shapes])
+    return np.asarray(midis[:, 0] % 12 == firsts[shapes])
 
 
-def _off_root(palette: Palette, midi: int) -> float:
-    """What it costs to build a run on this note."""
-    if midi % 12 == palette.root_class:
-        return 0.0
-    above = {int(m - palette.root_class) % 12 for m in np.flatnonzero(palette.core)}
-    return OFF_ROOT + HIGHER_TONE * sorted(above | {(midi - palette.root_class) % 12}).index(
-        (midi - palette.root_class) % 12
-    )
+def _off_root(palette: Palette) -> Costs:
+    """What it costs to build a run on a note of each pitch class."""
+    above = {int(midi - palette.root_class) % 12 for midi in np.flatnonzero(palette.core)}
+    prices = np.zeros(12)
+    for rise in range(1, 12):
+        tones_below = sum(tone < rise for tone in above)
+        prices[(palette.root_class + rise) % 12] = OFF_ROOT + HIGHER_TONE * tones_below
+    return prices
 
 
 def _keeps(rules: Sequence[LocalRule], slots: Sequence[Slot], midis: Midis) -> Flags:
