@@ -14,7 +14,7 @@ from halfstep.errors import MissingExtra
 from halfstep.render.soundbank import find_bank
 from outside_scripts import BENCH, script
 from reference_files import DATA
-from run_together import Together
+from run_together import Together, turn
 
 gc.set_threshold(50_000)  # millions of small values, of which hardly one is in a circle
 settings.register_profile("halfstep", deadline=None, max_examples=60, derandomize=True)
@@ -56,6 +56,12 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> Togethe
     return Together(config, log) if config.getvalue("dist") == "loadgroup" else None
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Slow tests run last, so that most faults show in the first seconds."""
-    items.sort(key=lambda item: item.get_closest_marker("slow") is not None)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Slow tests run last, so that most faults show in the first seconds.
+
+    Of several processes none is left with a long one at the end: there they start first.
+    """
+    if hasattr(config, "workerinput"):
+        items.sort(key=turn)
+    else:
+        items.sort(key=lambda item: item.get_closest_marker("slow") is not None)

@@ -294,16 +294,19 @@ def test_every_kind_of_chord_on_every_root_can_be_written(root: str) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("part", range(10))
 def test_nothing_with_whole_beats_is_refused(part: int) -> None:
-    """120 random charts in all, every step: none is refused and none breaks a promise."""
+    """120 random charts in all, three steps over each: none is refused, none breaks a promise.
+
+    The steps take turns, so that each meets sixty charts.
+    """
     rng = random.Random(part)
     refused = []
-    for _ in range(12):
+    for turn in range(12):
         meter = rng.choice(METERS)
         level = rng.choice(list(Level))
         instrument = rng.choice(list(INSTRUMENTS.values()))
         brief = Brief(instrument, level, float(rng.randint(40, 300)), rng.randint(0, 9999))
         analysis = analyse(random_chart(rng, meter), level=level)
-        for step in FIRST_SIX:
+        for step in FIRST_SIX[turn % 2 :: 2]:
             try:
                 check(write_etude(find_step(step), analysis, brief))
             except BriefError as error:

@@ -50,9 +50,10 @@ def test_a_real_lead_sheet_becomes_a_lesson(
     player, key, meter, pickup, first = SHEETS[name]
     chart = load_chart(str(reference_data / "musicxml" / f"{name}.mxl"))
     folder = tmp_path / name
+    third = slice(list(SHEETS).index(name) % 3, None, 3)  # so each step is heard of four sheets
     write_lesson(make_lesson(LessonBrief(chart, (Player(find_instrument(player)),))), folder)
     data = lesson_data(folder)
-    assert_lesson_holds_together(folder)
+    assert_lesson_holds_together(folder, heard=third)
     assert letters_of(data["title"]) == letters_of(name)
     found = data["chart"]
     assert (found["key"], found["meter"], found["pickup_beats"]) == (key, meter, pickup)

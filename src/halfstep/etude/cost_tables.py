@@ -101,7 +101,8 @@ class CostTables:
 
         Infinite where a rule forbids; high where it is broken beside notes that stand.
         """
-        midis = np.ix_(*notes)
+        axes = range(len(notes) - 1, -1, -1)
+        midis = [choices[(..., *[None] * after)] for choices, after in zip(notes, axes, strict=True)]
         table = np.zeros([len(choices) for choices in notes])
         for cost in self._costs:
             if cost.width == len(window):
@@ -109,10 +110,10 @@ class CostTables:
         standing = [slot.stands for slot in window]
         if len(window) == 1 or all(standing):
             return table
+        price = JOINT if any(standing) else np.inf
         for rule in self._rules:
             if rule.width == len(window) and rule.applies(window):
-                broken = ~np.broadcast_to(rule.holds(window, midis), table.shape)
-                table[broken] += JOINT if any(standing) else np.inf
+                table += np.where(rule.holds(window, midis), 0.0, price)
         return table
 
 

@@ -168,9 +168,7 @@ def _placings(run: ChordRun, rules: Sequence[LocalRule], brief: Brief, untold: f
     if run.slots[0].stands:
         return _Placings(ladder[None, :], np.zeros(1))
     midis, shapes = _placed_shapes(run, ladder)
-    begins = palette.tones | (
-        palette.cell & (set(run.ladder) <= set(np.flatnonzero(palette.cell)))
-    )
+    begins = palette.tones | (palette.cell & (set(run.ladder) <= set(np.flatnonzero(palette.cell))))
     kept = begins[midis[:, 0]] & _rooted(run, palette, midis, shapes)
     midis, shapes = midis[kept], shapes[kept]
     kept = _keeps(rules, run.slots, midis)
@@ -372,7 +370,7 @@ def _join(
             window = slots[start:end]
             if rule.applies(window):
                 held = rule.holds(window, columns[start:end])
-                table[~np.broadcast_to(held, table.shape)] += _price(window)
+                table += np.where(held, 0.0, _price(window))
     if runs[place].turns and old.shape[1] == new.shape[1]:
         up, on = np.diff(old) > 0, np.diff(new) > 0
         table[(up[:, None] == on[None]).all(axis=2)] += _price((slots[0], slots[-1]))
@@ -397,5 +395,5 @@ def _over_one(
     table = np.zeros((len(first), len(middle), len(last)))
     for rule in rules:
         if rule.width == 3 and rule.applies(window):
-            table[~np.broadcast_to(rule.holds(window, columns), table.shape)] += _price(window)
+            table += np.where(rule.holds(window, columns), 0.0, _price(window))
     return table

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from functools import cache
 from itertools import pairwise
 
 import numpy as np
@@ -156,9 +157,10 @@ def _guide_pairs(
 ) -> Iterator[tuple[tuple[EtudeNote, int], tuple[EtudeNote, int], Midis]]:
     """Guide tones one after another without a rest between, and the choices for the second."""
     chords = etude.analysis.chords
+    choices = cache(lambda chord: _guide_choices(chords[chord], etude.brief))
     for old, new in pairwise(_guides_heard(etude)):
         if not any(chords[n].silent for n in range(old[0].chord, new[0].chord)):
-            yield old, new, _guide_choices(chords[new[0].chord], etude.brief)
+            yield old, new, choices(new[0].chord)
 
 
 def by_nearest(etude: EtudeLine) -> Iterator[EtudeNote]:
