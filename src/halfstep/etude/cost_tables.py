@@ -102,7 +102,9 @@ class CostTables:
         Infinite where a rule forbids; high where it is broken beside notes that stand.
         """
         axes = range(len(notes) - 1, -1, -1)
-        midis = [choices[(..., *[None] * after)] for choices, after in zip(notes, axes, strict=True)]
+        midis = [
+            choices[(..., *[None] * after)] for choices, after in zip(notes, axes, strict=True)
+        ]
         table = np.zeros([len(choices) for choices in notes])
         for cost in self._costs:
             if cost.width == len(window):
