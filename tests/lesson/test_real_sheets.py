@@ -14,6 +14,7 @@ import pytest
 from halfstep.instruments import find_instrument
 from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.lesson.make import make_lesson
+from halfstep.render.sound_file import SOUND_FORMATS
 from halfstep.services.make_lesson import write_lesson
 from lesson.lesson_files import W3C, assert_lesson_holds_together, lesson_data
 from typed_charts import load_chart
@@ -51,7 +52,8 @@ def test_a_real_lead_sheet_becomes_a_lesson(
     chart = load_chart(str(reference_data / "musicxml" / f"{name}.mxl"))
     folder = tmp_path / name
     third = slice(list(SHEETS).index(name) % 3, None, 3)  # so each step is heard of four sheets
-    write_lesson(make_lesson(LessonBrief(chart, (Player(find_instrument(player)),))), folder)
+    lesson = make_lesson(LessonBrief(chart, (Player(find_instrument(player)),)))
+    write_lesson(lesson, folder, sound=SOUND_FORMATS["wav"], stems=True)
     data = lesson_data(folder)
     assert_lesson_holds_together(folder, heard=third)
     assert letters_of(data["title"]) == letters_of(name)
