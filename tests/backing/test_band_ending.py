@@ -7,7 +7,7 @@ from fractions import Fraction
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from invented_charts import charts
+from invented_charts import SWING, charts
 
 from halfstep.backing import STYLES, Style, band_ending, make_backing
 from halfstep.backing.bass_line import HIGH, LOW
@@ -69,3 +69,16 @@ def test_a_part_that_was_silent_comes_in(name: str) -> None:
     assert ending.parts[0].notes
     other = PlayedPart("line", 0, False, ())
     assert ending.after(other) == other
+
+
+@pytest.mark.parametrize("style", STYLES, ids=lambda style: style.name)
+def test_a_style_that_stops_strikes_once_and_is_over(style: Style) -> None:
+    """An eighth, with the snare; the others ring for the bar, with a cymbal."""
+    band = make_backing(SWING, style=style)
+    drums, *others = band_ending(band, bar_of("F6", SWING), SWING.beats, style=style).parts
+    assert {note.beats for part in others for note in part.notes} == {
+        Fraction(1, 2) if style.stops else Fraction(4)
+    }
+    assert [note.midi for note in drums.notes] == [36, 38 if style.stops else 49]
+    assert max(note.velocity for note in drums.notes) == style.drums.loud
+    assert style.stops == (style.name in {"funk", "swung-funk", "two-beat"})

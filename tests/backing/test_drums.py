@@ -39,7 +39,7 @@ def test_swing_rides_quarters_and_mostly_skips_into_one_and_three() -> None:
     assert [onset for onset in ride if onset.denominator == 1] == list(range(48))
     between = [onset % 4 for onset in ride if onset.denominator == 2]
     assert len(between) + 48 == len(ride)
-    assert sum(place in {Fraction(3, 2), Fraction(7, 2)} for place in between) >= 16
+    assert sum(place in {Fraction(3, 2), Fraction(7, 2)} for place in between) > 12
 
 
 def test_the_waltz_has_the_hi_hat_on_two() -> None:

@@ -1,4 +1,6 @@
-"""What does the band play in a written ending? Its chord once, held, and a stroke on the drums.
+"""What does the band play in a written ending? Its chord once, and a stroke on the drums.
+
+It rings for the bar, or stops short in a style that does so: a line may be held over it.
 
 The bass goes to the root nearest to where it is, and the chords to the voicing that moves
 least. It is not part of a chorus: whoever plays the band puts it behind the last one.
@@ -13,14 +15,16 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from halfstep.backing.bass_line import HIGH, LOW
-from halfstep.backing.drum_kit import CRASH, KICK
+from halfstep.backing.drum_kit import CRASH, KICK, SNARE
+from halfstep.backing.styles import Style
 from halfstep.backing.voicings import Voicing, motion, voicings
+from halfstep.meter import EIGHTH
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.chart import Bar
 from halfstep.progression.symbol import ChordSymbol
 
 _BASS_VELOCITY, _CHORD_VELOCITY = 92, 72
-_STROKES = ((KICK, 72), (CRASH, 84))
+_KICK_VELOCITY, _CRASH_VELOCITY = 72, 84
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +49,9 @@ class BandEnding:
         return replace(part, notes=(*part.notes, *more))
 
 
-def band_ending(band: Sequence[PlayedPart], bar: Bar, start: Fraction) -> BandEnding:
+def band_ending(
+    band: Sequence[PlayedPart], bar: Bar, start: Fraction, *, style: Style | None = None
+) -> BandEnding:
     """What drums, bass and chords play in a bar that holds one chord.
 
     Parameters
@@ -55,14 +61,23 @@ def band_ending(band: Sequence[PlayedPart], bar: Bar, start: Fraction) -> BandEn
     bar : Bar
     start : Fraction
         Where a chorus ends.
+    style : Style or None
+        None rings.
     """
     symbol = bar.chords[0].symbol
+    beats = min(EIGHTH, bar.beats) if style and style.stops else bar.beats
     parts = []
     for part in band:
-        strokes = _STROKES if part.percussion else _held(part, symbol)
-        notes = (PlayedNote(start, bar.beats, midi, velocity) for midi, velocity in strokes)
+        strokes = _strokes(style) if part.percussion else _held(part, symbol)
+        notes = (PlayedNote(start, beats, midi, velocity) for midi, velocity in strokes)
         parts.append(replace(part, notes=tuple(notes)))
     return BandEnding(start, bar.beats, tuple(parts))
+
+
+def _strokes(style: Style | None) -> Sequence[tuple[int, int]]:
+    """The kick with a cymbal that rings, or with the snare."""
+    loud = style.drums.loud if style else _CRASH_VELOCITY
+    return (KICK, min(_KICK_VELOCITY, loud)), (SNARE if style and style.stops else CRASH, loud)
 
 
 def _held(part: PlayedPart, symbol: ChordSymbol) -> Sequence[tuple[int, int]]:

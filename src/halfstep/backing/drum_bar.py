@@ -39,6 +39,8 @@ class DrumBar:
         Place in its section, from 0, so that a figure of two bars knows its half.
     quarter_s : float
         Seconds in a quarter note.
+    quarters, eighths, sixteenths : tuple of Fraction
+        Every one of them from the start.
     """
 
     beats: Fraction
@@ -46,40 +48,42 @@ class DrumBar:
     in_eighths: bool
     number: int
     quarter_s: float
+    quarters: tuple[Fraction, ...]
+    eighths: tuple[Fraction, ...]
+    sixteenths: tuple[Fraction, ...]
 
-    @property
-    def quarters(self) -> tuple[Fraction, ...]:
-        """Every quarter."""
-        return grid(self.beats, BEAT)
-
-    @property
-    def eighths(self) -> tuple[Fraction, ...]:
-        """Every eighth."""
-        return grid(self.beats, EIGHTH)
-
-    @property
-    def counted(self) -> tuple[Fraction, ...]:
-        """What is counted: the quarters, or where the metre is in eighths the groups."""
+    def counts(self, at: Fraction) -> bool:
+        """True on what is counted: the quarters, or in eighths the starts of groups."""
         if self.in_eighths:
-            return tuple(group.start for group in self.groups)
-        return self.quarters
+            return any(group.start == at for group in self.groups)
+        return at.denominator == 1
 
     def playable(self, step: Fraction) -> bool:
         """True where one hand can go on at this step."""
-        return step * self.quarter_s >= _QUICKEST_S
+        return float(step) * self.quarter_s >= _QUICKEST_S
+
+    def grid(self, step: Fraction) -> tuple[Fraction, ...]:
+        """The places of a step: a quarter, an eighth or a sixteenth."""
+        return {1: self.quarters, 2: self.eighths}.get(step.denominator, self.sixteenths)
 
 
 Pattern = Callable[[DrumBar, Random], Iterator[Stroke]]
 """The strokes of a bar; what varies is drawn."""
 
 
-@lru_cache(maxsize=256)
-def grid(beats: Fraction, step: Fraction) -> tuple[Fraction, ...]:
-    """Every step of a bar from its start."""
-    return tuple(places(Fraction(0), beats, step))
-
-
 def drum_bar(bar: BarLayout, quarter_s: float) -> DrumBar:
     """A laid-out bar as the drummer counts it."""
-    groups = bar_groups(bar.meter, bar.beats)
-    return DrumBar(bar.beats, groups, bar.meter.unit > 4, bar.section_bar, quarter_s)
+    return DrumBar(
+        bar.beats,
+        bar_groups(bar.meter, bar.beats),
+        bar.meter.unit > 4,
+        bar.section_bar,
+        quarter_s,
+        *_grids(bar.beats),
+    )
+
+
+@lru_cache(maxsize=256)
+def _grids(beats: Fraction) -> tuple[tuple[Fraction, ...], ...]:
+    """The quarters, eighths and sixteenths of a bar."""
+    return tuple(tuple(places(Fraction(0), beats, step)) for step in (BEAT, EIGHTH, SIXTEENTH))

@@ -62,8 +62,8 @@ def fill_strokes(
     """A fill over some drums from high to low, louder towards the bar line."""
     start = fill_start(bar, fill)
     places = [p for p in _fill_places(bar, start, swings=swings) if p not in barred]
-    share = 0.75 if fill is Fill.FULL else 0.5
-    chosen = [place for place in places[:-1] if random.random() < share] + places[-1:]
+    sure, share = (2, 0.75) if fill is Fill.FULL else (1, 0.5)
+    chosen = [place for place in places[:-sure] if random.random() < share] + places[-sure:]
     drums = keys if fill is Fill.FULL else keys[:1]
     for n, place in enumerate(chosen):
         nearness = (n + 1) / len(chosen)

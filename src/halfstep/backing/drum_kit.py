@@ -35,3 +35,8 @@ class Stroke(NamedTuple):
     at: Fraction
     key: int
     velocity: int
+
+
+def place_in_bar(stroke: Stroke) -> tuple[float, int]:
+    """What strokes are sorted by: place, then key."""
+    return float(stroke.at), stroke.key

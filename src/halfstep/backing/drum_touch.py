@@ -8,11 +8,11 @@ Source: common practice, no source: a spread of 4 to 8 in velocity on the ride.
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Iterator
-from fractions import Fraction
+from collections.abc import Iterable, Iterator
 from random import Random
 
-from halfstep.backing.drum_kit import Stroke
+from halfstep.backing.drum_bar import DrumBar
+from halfstep.backing.drum_kit import Stroke, place_in_bar
 
 _CARDS = (-1.83, -1.21, -0.86, -0.58, -0.34, -0.11, 0.11, 0.34, 0.58, 0.86, 1.21, 1.83)
 """The middles of twelve equal shares of a normal distribution, with a spread of one."""
@@ -30,10 +30,10 @@ class DrumTouch:
         self._cards: dict[bool, list[float]] = {True: [], False: []}
         self._on_beat: dict[int, int] = {}
 
-    def time(self, strokes: Iterable[Stroke], beats: Container[Fraction]) -> Iterator[Stroke]:
+    def time(self, strokes: Iterable[Stroke], bar: DrumBar) -> Iterator[Stroke]:
         """Strokes that keep time, those between the beats softer than the last on one."""
-        for stroke in sorted(strokes):
-            on_beat = stroke.at in beats
+        for stroke in sorted(strokes, key=place_in_bar):
+            on_beat = bar.counts(stroke.at)
             velocity = self._varied(stroke.velocity, on_beat=on_beat)
             if on_beat:
                 self._on_beat[stroke.key] = velocity

@@ -24,8 +24,8 @@ from fractions import Fraction
 from itertools import product
 from random import Random
 
-from halfstep.backing.bar_layout import BEAT, BarLayout, ChordTimeline
-from halfstep.backing.drum_bar import SIXTEENTH, DrumBar, Pattern, drum_bar, grid
+from halfstep.backing.bar_layout import BarLayout, ChordTimeline
+from halfstep.backing.drum_bar import DrumBar, Pattern, drum_bar
 from halfstep.backing.drum_fills import Fill, fill_start, fill_strokes, fills
 from halfstep.backing.drum_kit import (
     CRASH,
@@ -38,6 +38,7 @@ from halfstep.backing.drum_kit import (
     SNARE,
     STANDARD_KIT,
     Stroke,
+    place_in_bar,
 )
 from halfstep.backing.drum_touch import DrumTouch
 from halfstep.backing.groove_drums import counted_cymbal, groups_answered
@@ -48,8 +49,8 @@ _STROKE = Fraction(1, 4)
 _DRAWS = 6
 _CHORUSES_APART = 4
 
-Figure = frozenset[tuple[Fraction, int]]
-"""The strokes of a bar: places and keys."""
+Figure = frozenset[tuple[int, int, int]]
+"""The strokes of a bar: places, as numerators and denominators, and keys."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +119,9 @@ class _DrawnBar:
 
     @property
     def figure(self) -> Figure:
-        return frozenset((at, key) for at, key, _ in (*self.time, *self.free))
+        return frozenset(
+            (at.numerator, at.denominator, key) for at, key, _ in (*self.time, *self.free)
+        )
 
     def heard(self, silence: Container[Fraction]) -> _DrawnBar:
         """Without what rests in a silence."""
@@ -165,11 +168,15 @@ def _struck(
     silence: Container[Fraction],
 ) -> list[Stroke]:
     """A bar's strokes at their places in the block, the loudest of two on one drum."""
-    loudest: dict[tuple[Fraction, int], int] = {}
-    for at, key, velocity in (*touch.time(drawn.time, counted.counted), *touch.free(drawn.free)):
+    struck = [*touch.time(drawn.time, counted), *touch.free(drawn.free)]
+    struck.sort(key=place_in_bar)
+    hits: list[Stroke] = []
+    for at, key, velocity in struck:
         softened = velocity * 3 // 4 if at in silence else velocity
-        loudest[at, key] = max(softened, loudest.get((at, key), 1))
-    return [Stroke(bar.start + at, key, loudest[at, key]) for at, key in sorted(loudest)]
+        if hits and hits[-1].key == key and hits[-1].at == at:
+            softened = max(softened, hits.pop().velocity)
+        hits.append(Stroke(at, key, softened))
+    return [Stroke(bar.start + at, key, velocity) for at, key, velocity in hits]
 
 
 def _part(hits: Sequence[Stroke], kit: int) -> PlayedPart:
@@ -177,7 +184,7 @@ def _part(hits: Sequence[Stroke], kit: int) -> PlayedPart:
     notes = []
     following: dict[int, Fraction] = {}
     for onset, key, velocity in reversed(hits):
-        room = following.get(key, onset + BEAT) - onset
+        room = following[key] - onset if key in following else _STROKE
         notes.append(PlayedNote(onset, min(_STROKE, room), key, velocity))
         following[key] = onset
     return PlayedPart("drums", kit, True, tuple(reversed(notes)))
@@ -278,13 +285,12 @@ class _Drummer:
         answers, random = self.style.answers, self.random
         step = answers.step if bar.playable(answers.step) else EIGHTH
         neighbours = self._roaming[-1:] + self._roaming[:1] * self._is_last
-        places = [p for p in grid(bar.beats, step) if not any(p in n for n in neighbours)]
-        between = [place for place in places if place not in bar.counted]
-        most = max(1, round(answers.most * bar.beats / 4))
-        for _ in range(random.randint(0, most) if places else 0):
-            place = random.choice(between if between and random.random() < 0.75 else places)
-            key, velocity = random.choice(answers.drums)
-            yield Stroke(place, key, velocity)
+        for _ in range(random.randint(0, max(1, round(answers.most * float(bar.beats) / 4)))):
+            place = random.choice(bar.grid(step))
+            if bar.counts(place):
+                place = random.choice(bar.grid(step))
+            if not any(place in places for places in neighbours):
+                yield Stroke(place, *random.choice(answers.drums))
 
     def _fill(self, bar: DrumBar, fill: Fill, barred: Container[Fraction]) -> Iterator[Stroke]:
         if fill is Fill.NONE:
@@ -313,12 +319,12 @@ def _made_other(
     Where no chord sounds it is one of the foot on the hi-hat. A bar in which no place is left
     stays as it is; its strokes then differ by their velocities alone.
     """
-    places = [at for at in grid(bar.beats, SIXTEENTH) if at not in barred]
+    places = [at for at in bar.sixteenths if at not in barred]
     for at, key in product(reversed(places), (SNARE, KICK)):
         other = _DrawnBar(drawn.time, (*drawn.free, Stroke(at, key, 34)), drawn.roaming | {at})
         if at not in silence and other.figure not in taken:
             return other
-    for at in reversed(grid(bar.beats, SIXTEENTH)):
+    for at in reversed(bar.sixteenths):
         other = _DrawnBar((*drawn.time, Stroke(at, PEDAL_HAT, 56)), drawn.free, drawn.roaming)
         if other.figure not in taken:
             return other

@@ -13,7 +13,7 @@ from fractions import Fraction
 from random import Random
 
 from halfstep.backing.bar_layout import BEAT, BeatGroup, places
-from halfstep.backing.drum_bar import SIXTEENTH, DrumBar, grid
+from halfstep.backing.drum_bar import SIXTEENTH, DrumBar
 from halfstep.backing.drum_kit import (
     CLOSED_HAT,
     KICK,
@@ -56,8 +56,8 @@ def funk_hats(bar: DrumBar, random: Random) -> Iterator[Stroke]:
 def _hats(bar: DrumBar, random: Random, step: Fraction) -> Iterator[Stroke]:
     while step < BEAT and not bar.playable(step):
         step *= 2
-    left_out = random.choice(grid(bar.beats, step)) if random.random() < 0.3 else None
-    for place in grid(bar.beats, step):
+    left_out = random.choice(bar.grid(step)) if random.random() < 0.3 else None
+    for place in bar.grid(step):
         if place != left_out or place.denominator == 1:
             yield Stroke(place, CLOSED_HAT, {1: _ON, 2: _BETWEEN}.get(place.denominator, _FINE))
 
@@ -100,7 +100,7 @@ def funk_backbeat(bar: DrumBar, random: Random) -> Iterator[Stroke]:
         if group.beats > BEAT:
             yield Stroke(group.end - BEAT, SNARE, 104)
     step = SIXTEENTH if bar.playable(SIXTEENTH) else EIGHTH
-    pushed = [place for place in grid(bar.beats, step) if place.denominator > 1]
+    pushed = [place for place in bar.grid(step) if place.denominator > 1]
     for _ in range(random.randint(1, 3) if pushed else 0):
         yield Stroke(random.choice(pushed), KICK, 86)
 

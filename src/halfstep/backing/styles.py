@@ -63,6 +63,8 @@ class Style:
         When its players play.
     line : LineTime
         How a soloist places a line over it.
+    stops : bool
+        The written ending is one short stroke; else it rings.
     """
 
     name: str
@@ -73,6 +75,7 @@ class Style:
     chords: CompingStyle
     time: BandTime
     line: LineTime
+    stops: bool = False
 
 
 _GHOSTS = Answers(((SNARE, 32), (SNARE, 28)), most=4, step=SIXTEENTH)
@@ -155,6 +158,7 @@ STYLES = (
         chords=comping_styles.FUNK_COMPING,
         time=EVEN_TIME,
         line=EVEN_LINE,
+        stops=True,
     ),
     Style(
         name="swung-funk",
@@ -168,6 +172,7 @@ STYLES = (
         chords=comping_styles.SWUNG_FUNK_COMPING,
         time=SWUNG_SIXTEENTHS_TIME,
         line=EVEN_LINE,
+        stops=True,
     ),
     Style(
         name="jazz-waltz",
@@ -227,6 +232,7 @@ STYLES = (
         chords=comping_styles.TWO_BEAT_COMPING,
         time=SWING_TIME,
         line=SWUNG_LINE,
+        stops=True,
     ),
 )  # fmt: skip
 """Every style, in the order that they are shown in."""

@@ -212,7 +212,9 @@ def lesson_with(brief: LessonBrief, analysis: Analysis, players: Sequence[Player
     )
     band = tuple(part for part in whole_band if part.name not in brief.without)
     endings = (etude.ending for player in players for etude in player.etudes if etude.ending)
-    ending = next((band_ending(band, end.bar, end.start) for end in endings), None)
+    ending = next(
+        (band_ending(band, end.bar, end.start, style=brief.band_style) for end in endings), None
+    )
     return Lesson(brief, analysis, tuple(players), band, count_in(brief.chart.meter), clock, ending)
 
 
