@@ -5,11 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from halfstep.feedback.note_prior import STEP_S, prior_of_chart, prior_of_line
+from halfstep.feedback.note_prior import STEP_S, WRITTEN_NATS, prior_of_line
 from halfstep.harmony.outline import LineNote
 from halfstep.listen.pitch_prior import MOST_NATS, PitchPrior
 from halfstep.listen.spectra import LOW, SEMITONES
-from typed_charts import read_chart_text
 
 LINE = [LineNote(0, 1, 60), LineNote(1, 1, 64), LineNote(2, 2, 67)]
 
@@ -20,30 +19,23 @@ def weight(prior: PitchPrior, at_s: float, midi: int) -> float:
 
 def test_a_written_note_is_likelier_where_it_begins_and_nowhere_else() -> None:
     prior = prior_of_line(LINE, quarter_s=0.5, start_s=2.0)
-    assert weight(prior, 2.5, 64) > 1
+    assert weight(prior, 2.5, 64) == pytest.approx(WRITTEN_NATS)
     assert weight(prior, 2.5, 63) == weight(prior, 2.5, 65) == 0
     assert weight(prior, 3.4, 64) < 0.1
     assert weight(prior, 1.0, 60) < 0.1
 
 
-def test_an_octave_of_a_written_note_is_less_likely_while_it_lasts() -> None:
+def test_octaves_of_a_written_note_weigh_nothing() -> None:
+    """A note that is played an octave off is a wrong note, and is heard as one."""
     prior = prior_of_line(LINE, quarter_s=0.5, start_s=2.0)
-    assert weight(prior, 3.5, 55) < 0
-    assert weight(prior, 3.5, 79) < 0
+    assert not prior.weights[
+        :, [pitch - LOW + 12 * up for pitch in (60, 64, 67) for up in (-1, 1)]
+    ].any()
 
 
 def test_choruses_come_again() -> None:
     prior = prior_of_line(LINE, quarter_s=0.5, start_s=1.0, choruses=3, form_beats=4)
-    assert [weight(prior, 1.0 + 2 * n, 60) > 1 for n in range(4)] == [True, True, True, False]
-
-
-def test_a_chord_makes_its_tones_likelier_than_what_lies_beside_them() -> None:
-    chart = read_chart_text("| C | F#7 |")
-    prior = prior_of_chart(chart, quarter_s=0.5, start_s=1.0, choruses=2)
-    assert weight(prior, 1.5, 60) > 0 > weight(prior, 1.5, 61)
-    assert weight(prior, 3.5, 61 + 12) > weight(prior, 3.5, 60 + 12)
-    assert weight(prior, 5.5, 60) > 0
-    assert weight(prior, 0.5, 60) == 0
+    assert [weight(prior, 1.0 + 2 * n, 60) > 0.9 for n in range(4)] == [True, True, True, False]
 
 
 def test_what_is_beyond_the_ear_is_left_out() -> None:

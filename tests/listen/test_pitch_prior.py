@@ -69,6 +69,6 @@ def test_a_prior_finds_no_fewer_right_notes_and_hides_no_wrong_one(tmp_path: Pat
         path = write(tmp_path / f"{seed}.wav", take_of(line, wrong, seed))
         prior = prior_of_line(line, quarter_s=QUARTER_S, start_s=START_S)
         without += shares(hear(path), line, wrong)
-        informed += shares(hear(path, prior=prior), line, wrong)
+        informed += shares(hear(path, prior_maker=lambda _, made=prior: made), line, wrong)
     assert informed[1] >= without[1] > 0.8 * planted
     assert informed[0] >= without[0]

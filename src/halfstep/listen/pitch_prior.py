@@ -6,11 +6,12 @@ does not, nothing changes. Nothing here knows where the numbers come from.
 Conventions
 -----------
 - Weights are nats: a note with 1 is taken for e times as likely as one with 0.
-- Time is that of the backing where one is heard in the take, of the take itself otherwise.
+- Time is that of the take, as `HeardTake` counts it.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -25,6 +26,15 @@ if TYPE_CHECKING:
 
 MOST_NATS = 2.0
 """No weight counts for more, in either direction: a wrong note stays wrong."""
+
+
+@dataclass(frozen=True, slots=True)
+class TakeTimes:
+    """What is known of a take before its notes are heard; as in `HeardTake`."""
+
+    length_s: float
+    delay_s: float | None = None
+    delay_modulo_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,3 +70,7 @@ class PitchPrior:
         rows = np.zeros((frames, SEMITONES), dtype=np.float32)
         rows[known] = np.clip(self.weights[places[known]], -MOST_NATS, MOST_NATS)
         return rows
+
+
+PriorMaker = Callable[[TakeTimes], PitchPrior | None]
+"""Says what is likely once it is known where the backing lies; None where it says nothing."""

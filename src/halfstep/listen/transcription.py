@@ -23,7 +23,7 @@ from halfstep.listen.first_reading import FirstReading, first_reading
 from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.listen.network import FrameEstimates, frame_estimates
 from halfstep.listen.not_music import SpeechSigns, are_clicks
-from halfstep.listen.pitch_prior import PitchPrior
+from halfstep.listen.pitch_prior import PitchPrior, PriorMaker, TakeTimes
 from halfstep.listen.spectra import HOP, LOW, RATE, SEMITONES
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def hear(
     low_midi: int = LOW,
     high_midi: int = LOW + SEMITONES - 1,
     tuning_cents: float | None = None,
-    prior: PitchPrior | None = None,
+    prior_maker: PriorMaker = lambda _: None,
     progress: Progress = lambda _: None,
 ) -> HeardTake:
     """The notes of a take.
@@ -83,8 +83,8 @@ def hear(
         The concert range of the player, which guards against a wrong octave.
     tuning_cents : float, optional
         How far the player's A lies from 440 Hz, where that is known.
-    prior : PitchPrior, optional
-        What is likely to be played.
+    prior_maker : callable
+        Says what is likely to be played, once it is known where in the take the backing lies.
     progress : callable
         Told how much is done, 0 to 1.
 
@@ -94,19 +94,24 @@ def hear(
         If a file cannot be read, or nothing sounds in it.
     """
     reading = first_reading(Path(take), None if backing is None else Path(backing))
-    listener = _Listener(reading, (low_midi, high_midi), tuning_cents, prior)
-    notes = tuple(listener.notes(progress))
     accompaniment = reading.accompaniment
     place = accompaniment.place if accompaniment else BackingDelay(0.0)
+    times = TakeTimes(
+        length_s=reading.survey.samples / RATE / place.clock_ratio,
+        delay_s=place.delay_s if accompaniment else None,
+        delay_modulo_s=place.modulo_s,
+    )
+    listener = _Listener(reading, (low_midi, high_midi), tuning_cents, prior_maker(times))
+    notes = tuple(listener.notes(progress))
     take_heard = HeardTake(
         notes=notes,
-        length_s=reading.survey.samples / RATE / place.clock_ratio,
+        length_s=times.length_s,
         tuning_cents=0.0,
-        delay_s=place.delay_s if accompaniment else None,
+        delay_s=times.delay_s,
         leak_db=listener.leak_db,
         rate_ratio=reading.recording.rate_ratio * place.clock_ratio,
         notices=(*reading.notices(), *listener.doubts(notes)),
-        delay_modulo_s=place.modulo_s,
+        delay_modulo_s=times.delay_modulo_s,
     )
     return take_heard.named(_tuning_of(notes) if tuning_cents is None else tuning_cents)
 
@@ -284,9 +289,8 @@ class _Listener:
         """What is likely to be played from a time of the take on."""
         if self._prior is None:
             return None
-        delay_s = self._accompaniment.place.delay_s if self._accompaniment else 0.0
         return self._prior.by_frame(
-            first_s / self._clock_ratio - delay_s, frames, HOP / RATE / self._clock_ratio
+            first_s / self._clock_ratio, frames, HOP / RATE / self._clock_ratio
         )
 
     def _in_piece(

@@ -14,6 +14,7 @@ from halfstep.errors import BriefError, TakeError
 from halfstep.instruments import INSTRUMENTS, Instrument
 from halfstep.level import Level
 from halfstep.listen.heard_take import HeardTake
+from halfstep.listen.pitch_prior import PitchPrior, TakeTimes
 from halfstep.listen.transcription import hear
 from halfstep.meter import DEFAULT_BPM, Meter
 from halfstep.part.take_part import WrittenTake, played_part
@@ -31,8 +32,6 @@ from halfstep.services.request_fields import (
 )
 from halfstep.services.take_frame import TakeFrame, backing_beside, frame_of
 
-_CHORUS_SLACK = 0.01
-"""Choruses that a block may differ from a whole number of them; files round to the sample."""
 _BEYOND = 2
 """A player may go so many semitones over the range of an advanced one."""
 
@@ -134,16 +133,17 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
         tempo_bpm=request.tempo_bpm,
         instrument=request.instrument,
     )
+    count_in_s = (backing and loop_start_s(backing)) or 0.0
     low_midi, high_midi = _range(player)
     heard_take = hear(
         take,
         backing=backing,
         low_midi=low_midi,
         high_midi=high_midi,
+        prior_maker=partial(_prior, request, frame, count_in_s),
         progress=lambda share: progress(share, "listening"),
     )
     heard_take = heard_take.named(frame.tuning_cents(heard_take))
-    count_in_s = (backing and loop_start_s(backing)) or 0.0
     start_s, notices = _start(request, frame, heard_take, count_in_s)
     if request.backing is None and heard_take.delay_s is not None:
         notices = (f"the backing is {backing}, which is in the take", *notices)
@@ -158,6 +158,25 @@ def _backing(request: HearTake) -> Path | None:
     if request.headphones:
         raise BriefError("`headphones` and `backing`: with headphones no backing is in the take")
     return _recording(request.backing, "`backing` ")
+
+
+def _prior(
+    request: HearTake, frame: TakeFrame, count_in_s: float, times: TakeTimes
+) -> PitchPrior | None:
+    """What is likely to be played, where it is known before listening where bar 1 begins."""
+    start_s = request.start_s
+    if start_s is None:
+        start_s = _first_form(frame, times, count_in_s)
+    return None if start_s is None else frame.prior(start_s, times.length_s)
+
+
+def _first_form(frame: TakeFrame, times: TakeTimes, count_in_s: float) -> float | None:
+    """Where the backing's form begins, or some chorus at or before the take's first moment."""
+    if times.delay_s is None or times.delay_modulo_s is None:
+        return None if times.delay_s is None else times.delay_s + count_in_s
+    if not frame.is_whole_choruses(times.delay_modulo_s):
+        return None
+    return (times.delay_s + count_in_s) % times.delay_modulo_s - times.delay_modulo_s
 
 
 def _start(
@@ -192,10 +211,8 @@ def _start_of_pass(frame: TakeFrame, take: HeardTake, count_in_s: float) -> floa
     """
     if take.delay_s is None or take.delay_modulo_s is None or not take.notes:
         return None
-    if frame.chorus_s is not None:
-        choruses = take.delay_modulo_s / frame.chorus_s
-        if round(choruses) < 1 or abs(choruses - round(choruses)) > _CHORUS_SLACK:
-            return None
+    if frame.chorus_s is not None and not frame.is_whole_choruses(take.delay_modulo_s):
+        return None
     form_s = take.delay_s + count_in_s
     before_s = take.notes[0].onset_s - form_s
     return form_s + floor(before_s / take.delay_modulo_s) * take.delay_modulo_s

@@ -9,22 +9,28 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from math import ceil
 from pathlib import Path
 from typing import Any
 
 from halfstep.data.documents import read_document
 from halfstep.data.lesson_json import LESSON_FORM, read_line, read_played_chart
 from halfstep.errors import BriefError, ReadError
+from halfstep.feedback.note_prior import prior_of_line
 from halfstep.feedback.take_tuning import tuning_by_chart, tuning_by_line
 from halfstep.harmony.first_bar import FirstBar, first_bar_of_line, first_bar_over_chart
 from halfstep.harmony.outline import LineNote
 from halfstep.lesson.brief import BACKING
 from halfstep.listen.heard_take import HeardNote, HeardTake
+from halfstep.listen.pitch_prior import PitchPrior
 from halfstep.progression.chart import Chart
 from halfstep.render.sound_facts import loop_start_s
 from halfstep.render.sound_file import SOUND_FORMATS
 from halfstep.services.earlier_lesson import LESSON_FILE
 from halfstep.services.request_fields import ChartSource, chart_of, sheet_of
+
+_CHORUS_SLACK = 0.01
+"""Choruses that a block may differ from a whole number of them; files round to the sample."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +73,27 @@ class TakeFrame:
         if self.quarters_a_minute is None or self.chart is None:
             return None
         return float(self.chart.beats) * 60 / self.quarters_a_minute
+
+    def is_whole_choruses(self, length_s: float) -> bool:
+        """True where a stretch of time is one chorus or several; False where none is known."""
+        choruses = length_s / self.chorus_s if self.chorus_s else 0.0
+        return round(choruses) >= 1 and abs(choruses - round(choruses)) <= _CHORUS_SLACK
+
+    def prior(self, start_s: float, length_s: float) -> PitchPrior | None:
+        """What is likely in a take in which bar 1 begins at some time.
+
+        None where it is not known which line is played: a wrong one would mislead the ear.
+        """
+        if self.chart is None or self.chorus_s is None or len(self.lines) != 1:
+            return None
+        beats = float(self.chart.beats)
+        return prior_of_line(
+            self.lines[0].notes,
+            quarter_s=self.chorus_s / beats,
+            start_s=start_s,
+            choruses=max(1, ceil((length_s - start_s) / self.chorus_s)),
+            form_beats=beats,
+        )
 
     def first_bar(self, notes: Sequence[HeardNote]) -> tuple[FirstBar, str] | None:
         """Where bar 1 begins under the notes, and in what it was found; None where unknown."""
