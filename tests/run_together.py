@@ -18,6 +18,7 @@ TOGETHER = (
     ("etude/test_music.py",),
     ("guides/test_add_a_notation.py",),
     ("guides/test_add_a_step.py",),
+    ("guides/test_add_a_style.py",),
     ("guides/test_add_an_instrument.py",),
     ("harmony/test_outline.py",),
     ("lesson/test_described.py", "lesson/test_whole_small.py", "lesson/test_writing.py"),

@@ -110,10 +110,8 @@ def group_lengths(meter: Meter) -> tuple[Fraction, ...]:
 
 def bar_layouts(chart: Chart, choruses: int = 1) -> tuple[BarLayout, ...]:
     """The bars of the form, laid out, as often as it is played."""
-    form = tuple(_form_layouts(chart))
-    return tuple(
-        _moved(bar, chorus, chorus * chart.beats) for chorus in range(choruses) for bar in form
-    )
+    form, beats = tuple(_form_layouts(chart)), chart.beats
+    return tuple(_moved(bar, chorus, chorus * beats) for chorus in range(choruses) for bar in form)
 
 
 def _form_layouts(chart: Chart) -> Iterator[BarLayout]:
@@ -189,9 +187,9 @@ class ChordTimeline:
 
 def chord_timeline(chart: Chart, choruses: int = 1) -> ChordTimeline:
     """The chart's chords, as often as the form is played; each chorus begins its first anew."""
-    form = spans(chart)
+    form, beats = spans(chart), chart.beats
     chords = tuple(
-        replace(span, start=span.start + chorus * chart.beats) if chorus else span
+        replace(span, start=span.start + chorus * beats) if chorus else span
         for chorus in range(choruses)
         for span in form
     )
