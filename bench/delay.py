@@ -41,8 +41,8 @@ from halfstep.listen.transcription import hear
 from halfstep.meter import Clock, Feel
 from halfstep.progression.form import played
 from halfstep.progression.notations.text_reader import read_sheet_text
+from halfstep.render.known_banks import find_bank
 from halfstep.render.mixdown import band_sound
-from halfstep.render.soundbank import find_bank
 
 RATE = takes.RATE
 CHARTS = (

@@ -27,7 +27,7 @@ import takes
 from halfstep.listen.heard_take import HeardNote
 from halfstep.listen.known_errors import CERTAINTY_CLASSES, certainty_class, known_errors
 from halfstep.listen.transcription import hear
-from halfstep.render.soundbank import find_bank
+from halfstep.render.known_banks import find_bank
 
 DATA = Path(__file__).resolve().parents[2] / "shared" / "data" / "real-lines"
 CALIBRATED = "500"

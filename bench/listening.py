@@ -42,7 +42,7 @@ import numpy as np
 import takes
 
 from halfstep.listen.transcription import hear
-from halfstep.render.soundbank import find_bank
+from halfstep.render.known_banks import find_bank
 
 SEEN = """\
 FluidR3_GM, TimGM6mb and sf_GMbank with seeds 0-9 were looked at while the decoder was made,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import os
 from pathlib import Path
 from types import ModuleType
 
@@ -10,8 +11,7 @@ import pytest
 from hypothesis import settings
 from xdist.remote import Producer
 
-from halfstep.errors import MissingExtra
-from halfstep.render.soundbank import find_bank
+from halfstep.render.known_banks import BANK_VARIABLE, SHIPPED_BANK
 from outside_scripts import BENCH, script
 from reference_files import DATA
 from run_together import Together, turn
@@ -43,11 +43,14 @@ def fingerprint() -> ModuleType:
 
 @pytest.fixture(scope="module")
 def bank() -> Path:
-    """A sound bank to play them; the test is skipped without one."""
-    try:
-        return find_bank()
-    except MissingExtra as error:
-        pytest.skip(str(error))
+    """A sound bank to play them: the program's own, whatever else the machine has."""
+    return SHIPPED_BANK
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _own_bank() -> None:
+    """No test sounds otherwise where a user has set another bank."""
+    os.environ.pop(BANK_VARIABLE, None)
 
 
 @pytest.hookimpl(optionalhook=True)

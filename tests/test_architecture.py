@@ -71,7 +71,7 @@ STRANGERS = ({"etude", "backing"},)
 DOOR_SEES = {"errors", "version", "progression", "services"}
 """What the root module shows, and what it needs to tell a file from a line of chords."""
 
-HEAVY = {"av", "numpy", "onnxruntime", "pretty_midi", "rich", "soundfile", "typst", "verovio"}
+HEAVY = {"av", "numpy", "onnxruntime", "rich", "soundfile", "typst", "verovio"}
 """Libraries that the command line must not load before it has work for them."""
 
 LOADED_ON_USE = {"av", "onnxruntime", "rich", "soundfile", "typst", "verovio"}
@@ -88,9 +88,6 @@ ONLY_IN = {
     "verovio": {"render"},
 }
 """Libraries that one part alone knows of."""
-
-NEVER_IMPORTED = {"pretty_midi"}
-"""Dependencies used for a file in them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,7 +315,7 @@ PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
 
 
 def test_the_dependencies_are_what_the_program_imports() -> None:
-    assert asked_for(PROJECT["dependencies"]) == libraries(every_import()) | NEVER_IMPORTED
+    assert asked_for(PROJECT["dependencies"]) == libraries(every_import())
 
 
 def test_what_the_tests_import_is_installed_with_them() -> None:

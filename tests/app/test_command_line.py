@@ -22,7 +22,7 @@ def with_chords(name: str) -> list[str]:
     return [line for line in command_module(name).EXAMPLES if "|" in line]
 
 
-HEAVY = ("numpy", "verovio", "typst", "symusic", "rich", "pretty_midi", "defusedxml")
+HEAVY = ("numpy", "verovio", "typst", "symusic", "rich", "defusedxml")
 
 
 @pytest.mark.parametrize("arguments", [("--help",), ("lesson", "--help"), ("--version",)])

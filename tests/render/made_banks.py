@@ -6,6 +6,7 @@ their records, 8.1.2 for the numbers of the generators.
 
 from __future__ import annotations
 
+import io
 import struct
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -13,6 +14,7 @@ from itertools import accumulate
 from math import pi
 
 import numpy as np
+import soundfile
 
 RATE = 44_100
 APART = 46
@@ -114,6 +116,31 @@ class MadeBank:
             rows.append(struct.pack("<20s5IBbHH", b"sample", *numbers))
             start = end + APART
         return b"".join(rows) + struct.pack("<20s5IBbHH", b"EOS", *[0] * 9)
+
+
+def compressed_bank(recording: Recording, *, padded: bool, extra: int) -> bytes:
+    """A bank of one recording as Ogg Vorbis, ``extra`` bytes behind it, its chunk padded or not."""
+    file = io.BytesIO()
+    soundfile.write(file, recording.samples, recording.rate, format="OGG", subtype="VORBIS")
+    stream = file.getvalue()
+    stream += b"\0" * ((len(stream) + extra) % 2)  # of odd or of even size, as is wanted
+    numbers = (0, len(stream), *recording.loop, recording.rate, recording.root, 0, 0, 0x11)
+    tables = bank_of(recording=recording)._tables()
+    header = struct.pack("<20s5IBbHH", b"sample", *numbers)
+    tables[b"shdr"] = header + struct.pack("<20s5IBbHH", b"EOS", *[0] * 9)
+    sound = chunk(b"smpl", stream)
+    lists = (
+        group(b"INFO", chunk(b"ifil", struct.pack("<HH", 3, 0))),
+        group(b"sdta", sound if padded else sound[: 8 + len(stream)]),
+        group(b"pdta", b"".join(chunk(name, data) for name, data in tables.items())),
+    )
+    whole = b"".join(lists if padded else [part[: 8 + size_of(part)] for part in lists])
+    return chunk(b"RIFF", b"sfbk" + whole)
+
+
+def size_of(data: bytes) -> int:
+    """The size that a chunk states."""
+    return int(struct.unpack("<I", data[4:8])[0])
 
 
 def chunk(name: bytes, data: bytes) -> bytes:

@@ -1,13 +1,12 @@
 """Standard MIDI files: their bytes by hand, and what two other programs read in them.
 
 Sources: Standard MIDI Files 1.0 (chunks, variable-length numbers, meta events) and General
-MIDI level 1, both from memory; the libraries mido, pretty_midi and music21 as readers.
+MIDI level 1, both from memory; the libraries mido and music21 as readers.
 """
 
 from __future__ import annotations
 
 import io
-import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -228,39 +227,32 @@ def test_music21_reads_the_notes_back(tmp_path: Path) -> None:
     assert score.flatten().getElementsByClass("KeySignature")[0].sharps == -3
 
 
-def by_pretty_midi(data: bytes) -> Any:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # it uses a module that setuptools will drop
-        import pretty_midi
-
-        return pretty_midi.PrettyMIDI(io.BytesIO(data))
-
-
 @pytest.mark.slow
-def test_pretty_midi_reads_seconds_programs_and_drums() -> None:
+def test_music21_reads_seconds_and_chords(tmp_path: Path) -> None:
     """At 90 quarters a minute a beat lasts two thirds of a second."""
-    file = by_pretty_midi(written(LINE, CHORDS, DRUMS, tempo_bpm=90.0))
-    line, chords, drums = file.instruments
-    assert [(i.program, i.is_drum, i.name) for i in (line, chords, drums)] == [
-        (65, False, "line"), (4, False, "chords"), (0, True, "drums"),
-    ]  # fmt: skip
-    assert [n.pitch for n in chords.notes] == [60, 64, 67]
-    starts = [n.start for n in sorted(line.notes, key=lambda n: n.start)]
+    import music21
+
+    (tmp_path / "a.mid").write_bytes(written(LINE, CHORDS, tempo_bpm=90.0))
+    line, chords = music21.converter.parse(tmp_path / "a.mid").parts
+    (chord,) = chords.flatten().notes
+    assert [pitch.midi for pitch in chord.pitches] == [60, 64, 67]
+    rows = line.flatten().secondsMap
+    starts = [row["offsetSeconds"] for row in rows if "Note" in row["element"].classes]
     assert starts == pytest.approx([0, 1 / 3, 2 / 3, 2], abs=1e-5)
-    assert [(n.pitch, n.start) for n in drums.notes] == [(51, 0.0)]
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(
-    ("fifths", "minor", "number"), [(-3, False, 3), (-3, True, 12), (2, False, 2)]
-)
-def test_pretty_midi_reads_key_metre_and_tempo(fifths: int, minor: bool, number: int) -> None:
-    """Its keys count from C major 0 to B minor 23; E♭ is 3, C minor 12, D major 2."""
-    file = by_pretty_midi(written(LINE, key_fifths=fifths, minor=minor, meter=Meter(3, 4)))
-    assert [key.key_number for key in file.key_signature_changes] == [number]
-    (metre,) = file.time_signature_changes
-    assert (metre.numerator, metre.denominator, metre.time) == (3, 4, 0.0)
-    assert file.get_tempo_changes()[1] == pytest.approx([120.0])
+@pytest.mark.parametrize(("fifths", "minor"), [(-3, False), (-3, True), (2, False)])
+def test_music21_reads_key_metre_and_tempo(tmp_path: Path, fifths: int, minor: bool) -> None:
+    import music21
+
+    data = written(LINE, key_fifths=fifths, minor=minor, meter=Meter(3, 4))
+    (tmp_path / "a.mid").write_bytes(data)
+    flat = music21.converter.parse(tmp_path / "a.mid").flatten()
+    (key,) = flat.getElementsByClass("Key")
+    assert (key.sharps, key.mode) == (fifths, "minor" if minor else "major")
+    assert [metre.ratioString for metre in flat.getElementsByClass("TimeSignature")] == ["3/4"]
+    assert {mark.number for mark in flat.getElementsByClass("MetronomeMark")} == {120}
 
 
 @settings(max_examples=20)

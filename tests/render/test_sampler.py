@@ -25,15 +25,15 @@ from made_banks import (
 )
 
 from halfstep.render import sampler as module
-from halfstep.render import soundbank
-from halfstep.render.sampler import FRAME_RATE, RING_S, Sampler
+from halfstep.render.known_banks import SHIPPED_BANK
+from halfstep.render.sampler import FRAME_RATE, RING_S, Sampler, zone_error_cents
 from halfstep.render.soundbank import opened_bank, read_bank
 
 
 @pytest.fixture(scope="module")
 def packaged() -> Sampler:
-    """The bank inside pretty_midi, so that the figures do not depend on the machine."""
-    return Sampler(opened_bank(next(soundbank._packaged_banks())))
+    """The program's own bank."""
+    return Sampler(opened_bank(SHIPPED_BANK))
 
 
 @pytest.fixture(scope="module")
@@ -112,7 +112,7 @@ def test_tuning_moves_the_pitch(
     folder: Path, monkeypatch: pytest.MonkeyPatch, zone: Zone, key: int, hz: float
 ) -> None:
     """Here the bank's word is believed, whatever its recording sounds at."""
-    monkeypatch.setattr(module, "_error_cents", lambda *_: 0.0)
+    monkeypatch.setattr(module, "zone_error_cents", lambda *_: 0.0)
     sampler = sampler_of(folder, bank_of({**zone, **LOOPED}))
     assert abs(cents_off(note(sampler, key, length_s=1.0), hz)) < 0.5
 
@@ -125,7 +125,7 @@ def test_a_loop_that_is_a_little_off_is_put_in_tune(folder: Path, off_cents: int
 
 
 def test_a_loop_that_is_another_note_is_left_as_it_is(folder: Path) -> None:
-    """A drum or a bell need not sound at its key: beyond 40 cents nothing is corrected."""
+    """A drum or a bell need not sound at its key: beyond 45 cents nothing is corrected."""
     sampler = sampler_of(folder, bank_of(recording=looped_sine(correction=60)))
     assert abs(cents_off(note(sampler, length_s=1.0), 440.0 * 2 ** (60 / 1200))) < 1.5
 
@@ -134,46 +134,31 @@ def test_noise_has_no_pitch_to_correct(folder: Path) -> None:
     noise = np.random.default_rng(3).integers(-9000, 9000, 8820).astype("<i2")
     sampler = sampler_of(folder, bank_of(recording=Recording(noise, loop=(2205, 6615))))
     (zone,) = sampler.bank.zones(0)
-    assert module._error_cents(sampler.bank, zone) == 0.0
-
-
-@pytest.mark.parametrize("program", [0, 33, 56, 65, 66])
-def test_a4_is_within_two_cents_of_440(packaged: Sampler, program: int) -> None:
-    """ISO 16. The soprano saxophone and flute are recorded with vibrato: see below."""
-    assert abs(cents_off(packaged_note(packaged, program, 69), 440.0)) < 2
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize("program", [4, 26, 32, 53, 57, 67, 71])
-def test_a4_of_other_instruments_is_within_two_cents_of_440(
-    packaged: Sampler, program: int
-) -> None:
-    assert abs(cents_off(packaged_note(packaged, program, 69), 440.0)) < 2
-
-
-@pytest.mark.parametrize("program", [64, 73])
-def test_a4_with_vibrato_is_within_five_cents_of_440(packaged: Sampler, program: int) -> None:
-    assert abs(cents_off(packaged_note(packaged, program, 69), 440.0)) < 5
-
-
-@pytest.mark.parametrize("key", range(28, 56, 6))
-def test_the_bass_is_in_tune(packaged: Sampler, key: int) -> None:
-    assert abs(cents_off(packaged_note(packaged, 32, key), hz_of(key))) < 2
-
-
-def packaged_note(sampler: Sampler, program: int, key: int) -> np.ndarray:
-    preset, _ = sampler.bank.preset(program)
-    return sampler.note(preset, key, 100, 3.0, rings=False)[: 3 * FRAME_RATE]
+    assert zone_error_cents(sampler.bank, zone) == 0.0
 
 
 # Loop
 
 
 def test_a_loop_goes_on_without_a_seam(plain: Sampler) -> None:
-    """A sine moves by no more than its steepest step anywhere in two seconds."""
-    sound = note(plain, length_s=2.0)[: 2 * RATE - 600, 0]
+    """A sine moves by no more than its steepest step anywhere in two seconds but its onset."""
+    sound = note(plain, length_s=2.0)[200 : 2 * RATE - 600, 0]
     steepest = 2 * np.pi * 440 / RATE * np.abs(sound).max()
     assert np.abs(np.diff(sound)).max() <= 1.01 * steepest
+
+
+def test_a_loop_that_jumps_is_joined(folder: Path) -> None:
+    """44.4 periods: its end is blended into what stands before its beginning."""
+    jumping = Recording(sine(), loop=(22_050, 22_050 + 4450))
+    sound = note(sampler_of(folder, bank_of(recording=jumping)), length_s=2.0)[200:-2000, 0]
+    steepest = 2 * np.pi * 440 / RATE * np.abs(sound).max()
+    assert np.abs(np.diff(sound)).max() <= 1.1 * steepest
+
+
+def test_a_loop_beside_zero_is_put_there(folder: Path) -> None:
+    beside = Recording(sine(level=0.3) + 3000, loop=(22_050, 26_460))
+    sound = note(sampler_of(folder, bank_of(recording=beside)), length_s=2.0)[2000:-2000, 0]
+    assert abs(sound[:-100].mean()) < 1e-3 * np.abs(sound).max()  # 3000 steps are 0.09
 
 
 def test_a_loop_is_the_sine_that_it_was_made_of(plain: Sampler) -> None:
@@ -205,15 +190,8 @@ def test_a_recording_of_another_rate_sounds_at_its_pitch(folder: Path) -> None:
 @pytest.mark.parametrize("velocity", [1, 32, 64, 100, 127])
 def test_gain_is_the_square_of_velocity(plain: Sampler, velocity: int) -> None:
     """Section 8.4: 40 log10 of 127 over velocity decibels of attenuation."""
-    soft, loud = note(plain, velocity=velocity), note(plain)
-    assert np.allclose(soft, loud * (velocity / 127) ** 2, atol=1e-7)
-
-
-def test_louder_strokes_are_louder_in_the_packaged_bank(packaged: Sampler) -> None:
-    preset, _ = packaged.bank.preset(0)
-    soft, loud = (packaged.note(preset, 60, v, 1.0, rings=False) for v in (64, 127))
-    ratio = np.abs(loud).max() / np.abs(soft).max()
-    assert ratio == pytest.approx((127 / 64) ** 2, rel=0.01)
+    soft, loud = level_db(note(plain, velocity=velocity), 0.3), level_db(note(plain), 0.3)
+    assert soft - loud == pytest.approx(40 * np.log10(velocity / 127), abs=0.02)
 
 
 @pytest.mark.parametrize(("amount", "decibels"), [(0, 0.0), (50, 2.0), (250, 10.0)])
@@ -254,7 +232,7 @@ def test_an_attack_is_a_straight_line(folder: Path) -> None:
 
 def test_a_delay_is_silence(folder: Path) -> None:
     sound = note(sampler_of(folder, bank_of({"delay": -2400, **LOOPED})), length_s=1.0)
-    assert np.abs(sound[: round(0.249 * RATE)]).max() == 0
+    assert np.abs(sound[: round(0.24 * RATE)]).max() < 1e-3
     assert np.abs(sound[round(0.26 * RATE) : round(0.27 * RATE)]).max() > 0.4
 
 
@@ -356,7 +334,7 @@ def test_a_bend_moves_the_pitch_and_comes_back(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """An octave up at once, held for half a second, then home."""
-    monkeypatch.setattr(module, "_error_cents", lambda *_: 0.0)
+    monkeypatch.setattr(module, "zone_error_cents", lambda *_: 0.0)
     zone: Zone = {"bend": 1200, "move_hold": -1200, "move_sustain": 1000, **LOOPED}
     sound = note(sampler_of(folder, bank_of(zone)), length_s=2.0)
     high, home = sound[2000 : round(0.45 * RATE)], sound[RATE : round(1.9 * RATE)]
@@ -376,21 +354,18 @@ def test_two_zones_of_a_key_sound_together(folder: Path, plain: Sampler) -> None
 def test_a_key_outside_all_zones_takes_the_nearest(folder: Path) -> None:
     low: Zone = {"keys": span(40, 50), **LOOPED}
     high: Zone = {"keys": span(60, 70), "root": 57, **LOOPED}
-    sampler = sampler_of(folder, MadeBank([looped_sine()], [[low, high]]))
-    zones = sampler.bank.zones(0)
-    assert sampler._serving(0, 30, 100) == (zones[0],)
-    assert sampler._serving(0, 54, 100) == (zones[0],)
-    assert sampler._serving(0, 56, 100) == (zones[1],)
-    assert sampler._serving(0, 90, 100) == (zones[1],)
-    assert sampler._serving(0, 65, 100) == (zones[1],)
+    bank = sampler_of(folder, MadeBank([looped_sine()], [[low, high]])).bank
+    zones = bank.zones(0)
+    nearest = {30: 0, 54: 0, 56: 1, 65: 1, 90: 1}
+    for key, place in nearest.items():
+        assert bank.serving(0, key, 100) == (zones[place],)
 
 
 def test_velocity_chooses_the_zone(folder: Path) -> None:
     soft: Zone = {"velocities": span(0, 63), **LOOPED}
     loud: Zone = {"velocities": span(64, 127), **LOOPED}
-    sampler = sampler_of(folder, MadeBank([looped_sine()], [[soft, loud]]))
-    zones = sampler.bank.zones(0)
-    assert [sampler._serving(0, 69, v) for v in (63, 64)] == [(zones[0],), (zones[1],)]
+    bank = sampler_of(folder, MadeBank([looped_sine()], [[soft, loud]])).bank
+    assert [bank.serving(0, 69, v) for v in (63, 64)] == [(zone,) for zone in bank.zones(0)]
 
 
 def test_a_preset_without_zones_is_silent(folder: Path) -> None:
@@ -398,24 +373,28 @@ def test_a_preset_without_zones_is_silent(folder: Path) -> None:
     assert note(sampler_of(folder, made)).shape == (0, 2)
 
 
-def test_a_note_is_made_once_and_scaled(folder: Path) -> None:
+def test_a_key_is_held_once_for_all_velocities_and_strokes(folder: Path) -> None:
     sampler = sampler_of(folder, bank_of())
-    for velocity in (40, 80, 120):
-        note(sampler, velocity=velocity)
-    assert (len(sampler._held), len(sampler._notes)) == (1, 1)
-    note(sampler, length_s=0.3)
-    assert (len(sampler._held), len(sampler._notes)) == (1, 2)
-    note(sampler, 70)
-    assert (len(sampler._held), len(sampler._notes)) == (2, 3)
+    (zone,) = sampler.bank.zones(0)
+    held = sampler.held(zone, 69, 0.5)
+    for number, velocity in enumerate((40, 80, 120)):
+        sampler.note(0, 69, velocity, 0.7, rings=False, number=number)
+    assert sampler.held(zone, 69, 1.0) is held
+    assert sampler.held(zone, 69, 1.1) is not held
+    assert sampler.held(zone, 70, 1.0) is not held
 
 
-def test_the_oldest_notes_are_let_go(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(module, "_KEPT", 3)
+def test_the_oldest_held_keys_are_let_go(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Three keys of a second and its release are all that there is room for."""
+    monkeypatch.setattr(module, "_KEPT_FRAMES", 3 * 1.1 * RATE)
     sampler = sampler_of(folder, bank_of())
-    for key in range(60, 66):
-        note(sampler, key, length_s=0.1)
-    assert [place[0] for place in sampler._notes] == [63, 64, 65]
-    assert len(sampler._held) == 3
+    (zone,) = sampler.bank.zones(0)
+    held = [sampler.held(zone, key, 1.0) for key in range(60, 66)]
+    kept = [
+        sampler.held(zone, key, 1.0) is note
+        for key, note in zip(range(65, 59, -1), held[::-1], strict=True)
+    ]
+    assert kept == [True, True, True, False, False, False]
 
 
 def test_a_note_of_any_length_begins_alike(plain: Sampler) -> None:

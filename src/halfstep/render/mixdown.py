@@ -36,9 +36,10 @@ from typing import TYPE_CHECKING
 
 from halfstep.meter import Clock
 from halfstep.played import PlayedNote, PlayedPart
+from halfstep.render.known_banks import find_bank
 from halfstep.render.loudness import loudness_lufs
-from halfstep.render.sampler import FRAME_RATE, Sampler
-from halfstep.render.soundbank import find_bank, opened_bank
+from halfstep.render.sampler import FRAME_RATE, SampledNote, Sampler
+from halfstep.render.soundbank import opened_bank
 
 if TYPE_CHECKING:
     import numpy as np
@@ -165,27 +166,17 @@ def _laid_out(
     frames: int,
 ) -> Sound:
     """Notes laid on a stretch of sound that begins at frame ``first``, with their tails."""
-    import numpy as np
-
     sampler = _sampler(bank)
     preset, _ = sampler.bank.preset(part.program, percussion=part.percussion)
-    starts_and_sounds = []
-    for note in notes:
-        start_s, end_s = clock.seconds(note.onset), clock.seconds(note.onset + note.beats)
-        sound = sampler.note(
-            preset,
-            note.midi,
-            note.velocity,
-            end_s - start_s + note.longer_s,
-            rings=part.percussion,
-        )
-        start = round((start_s + note.late_s) * FRAME_RATE) - first
-        starts_and_sounds.append((max(0, start), sound))
-    length = max((start + len(sound) for start, sound in starts_and_sounds), default=0)
-    out = np.zeros((max(frames, length), 2), np.float32)
-    for start, sound in starts_and_sounds:
-        out[start : start + len(sound)] += sound
-    return out
+    strokes = [_sampled(note, clock, first) for note in notes]
+    return sampler.part(preset, strokes, rings=part.percussion, frames=frames)
+
+
+def _sampled(note: PlayedNote, clock: Clock, first: int) -> SampledNote:
+    """A note with its first frame, counted from ``first``."""
+    start_s, end_s = clock.seconds(note.onset), clock.seconds(note.onset + note.beats)
+    start = round((start_s + note.late_s) * FRAME_RATE) - first
+    return SampledNote(max(0, start), note.midi, note.velocity, end_s - start_s + note.longer_s)
 
 
 def folded(sound: Sound, frames: int) -> Sound:
@@ -314,12 +305,7 @@ def band_sound(
     choruses : int
         At least 1.
     bank : str or Path, optional
-        See `halfstep.render.soundbank.find_bank`.
-
-    Raises
-    ------
-    MissingExtra
-        When no sound bank is installed.
+        See `halfstep.render.known_banks.find_bank`.
     """
     import numpy as np
 

@@ -1,66 +1,56 @@
-"""Which recording sounds for a note? Reads a sound bank in the SoundFont 2 format.
+"""Which recording sounds for a note? The presets and zones of a sound bank.
 
 A bank holds presets (an instrument of General MIDI each), a preset holds *zones*: a
 recorded sample with the keys and velocities it serves, its tuning and its envelope.
-`find_bank` chooses the file, `read_bank` opens it, `Bank.zones` answers the question.
+`read_bank` opens a file, `Bank.serving` answers the question, `Bank.recording` has the sound.
 
 Conventions
 -----------
 - Program numbers count from 0; percussion is the format's bank 128.
 - Tuning is in cents, times in seconds, attenuation in decibels, cutoff in hertz.
+- Places in a recording count from its first sample, ends from its last.
 - An instrument's value replaces the format's default; a preset's value is added to it.
 - Vibrato, the modulators and the effects (reverb, chorus) are left out; the envelope
   that moves pitch and low-pass is kept, since many presets are dull without it.
 
-Sources: SoundFont Technical Specification 2.04 (from memory), sections 7 (chunks) and
-8 (generators); General MIDI level 1 for the families of programs.
+Sources: SoundFont Technical Specification 2.04 (from memory), section 8 (generators);
+General MIDI level 1 for the families of programs.
 """
 
 from __future__ import annotations
 
-import os
+import io
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from halfstep.errors import MissingExtra, ReadError
+from halfstep.errors import ReadError
+from halfstep.render.bank_file import BankFile, read_bank_file
 
 if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-BANK_VARIABLE = "HALFSTEP_SOUND_BANK"
-"""Environment variable naming the sound bank to use."""
+    Recording = npt.NDArray[np.float32]
 
-_SYSTEM_BANKS = (
-    "/usr/share/sounds/sf2/FluidR3_GM.sf2",
-    "/usr/share/sounds/sf2/default-GM.sf2",
-    "/usr/share/sounds/sf2/TimGM6mb.sf2",
-    "/usr/share/soundfonts/FluidR3_GM.sf2",
-)
-_PERCUSSION_BANK = 128
+TUNED = "halfstep"
+"""What stands first in the chunk ``ISFT`` of a bank whose zones are in tune as they stand."""
+
+PERCUSSION_BANK = 128
 _ATTENUATION_SCALE = 0.4  # banks are voiced for players that apply this (from memory)
-_COMPRESSED = 0x10  # sample kind of banks that hold Vorbis streams
+_COMPRESSED = 0x10
 _ROM = 0x8000
 
-_RECORDS: dict[bytes, list[Any]] = {
-    b"phdr": [
-        ("name", "S20"), ("program", "<u2"), ("bank", "<u2"), ("bag", "<u2"), ("rest", "<u4", 3),
-    ],
-    b"pbag": [("first", "<u2"), ("modulator", "<u2")],
-    b"pgen": [("operator", "<u2"), ("amount", "<i2")],
-    b"inst": [("name", "S20"), ("bag", "<u2")],
-    b"ibag": [("first", "<u2"), ("modulator", "<u2")],
-    b"igen": [("operator", "<u2"), ("amount", "<i2")],
-    b"shdr": [
-        ("name", "S20"), ("start", "<u4"), ("end", "<u4"), ("loop_start", "<u4"),
-        ("loop_end", "<u4"), ("rate", "<u4"), ("root", "u1"), ("correction", "i1"),
-        ("link", "<u2"), ("kind", "<u2"),
-    ],
+_STAND_INS = {
+    52: (73, 71), 53: (73, 71), 54: (73, 71),  # voices: a flute has as few partials
+    68: (64, 71), 69: (65, 71), 70: (67, 71),  # oboe, English horn, bassoon: reeds of their size
+    58: (57,), 60: (57,),  # tuba, horn
+    11: (4,), 12: (4,), 16: (4,), 19: (4,),  # bars and pipes
+    40: (73,), 41: (71,), 42: (67,), 48: (71,),  # strings
 }  # fmt: skip
+"""The nearest in sound, best first, where a bank lacks a program; else one of its family."""
 
 # generator numbers, section 8.1.2
 _START, _END, _LOOP_START, _LOOP_END = 0, 1, 2, 3
@@ -136,8 +126,13 @@ class Zone:
 
     Attributes
     ----------
-    start, end, loop_start, loop_end : int
-        Places in the bank's samples.
+    sample : int
+        The number of its recording.
+    start : int
+        Samples passed over at the beginning.
+    end : int
+        Samples added at the end; as a rule 0 or less.
+    loop_start, loop_end : int
     rate : int
         Samples a second of the recording.
     looped : bool
@@ -159,6 +154,7 @@ class Zone:
     movement : ModulationEnvelope
     """
 
+    sample: int
     start: int
     end: int
     loop_start: int
@@ -177,11 +173,10 @@ class Zone:
     envelope: VolumeEnvelope
     movement: ModulationEnvelope
 
-    def serves(self, key: int, velocity: int) -> bool:
-        """True where the zone sounds for a key struck at a velocity."""
-        low, high = self.keys
-        soft, loud = self.velocities
-        return low <= key <= high and soft <= velocity <= loud
+    @property
+    def stated_hz(self) -> float:
+        """The pitch at which the recording is said to sound at its own rate."""
+        return float(440.0 * 2.0 ** ((self.root - self.tune_cents / 100.0 - 69) / 12.0))
 
     def step(self, key: int, frame_rate: int) -> float:
         """Samples of the recording that pass in one frame of sound at ``key``."""
@@ -196,43 +191,60 @@ class Bank:
     ----------
     path : Path
         Shown in messages.
-    tables : mapping of bytes to numpy.ndarray
-        The records of the chunk ``pdta``.
-    samples : numpy.ndarray
-        int16, shape (samples,).
+    file : BankFile
     """
 
-    def __init__(
-        self, path: Path, tables: Mapping[bytes, Any], samples: npt.NDArray[np.int16]
-    ) -> None:
+    def __init__(self, path: Path, file: BankFile) -> None:
         self.path = path
-        self.samples = samples
-        self._tables = tables
-        headers = tables[b"phdr"][:-1]
+        self.texts = file.texts
+        self._tables = file.tables
+        self._samples = file.samples
+        headers = self._tables[b"phdr"][:-1]
         self._presets = {(int(h["bank"]), int(h["program"])): n for n, h in enumerate(headers)}
         self._zones: dict[int, tuple[Zone, ...]] = {}
+        self._serving: dict[tuple[int, int], tuple[Zone, ...]] = {}
+        self._recordings: dict[int, Recording] = {}
+
+    @property
+    def presets(self) -> Mapping[tuple[int, int], str]:
+        """The names of all presets, by the format's bank and program."""
+        names = self._tables[b"phdr"]["name"]
+        return {place: _name(names[number]) for place, number in sorted(self._presets.items())}
 
     @property
     def programs(self) -> frozenset[int]:
         """The melodic programs that the bank has."""
         return frozenset(program for bank, program in self._presets if bank == 0)
 
+    @property
+    def tuned(self) -> bool:
+        """True where the bank states that its zones are in tune as they stand."""
+        return self.texts.get(b"ISFT", "").startswith(TUNED)
+
     def preset(self, program: int, *, percussion: bool = False) -> tuple[int, str]:
         """The preset for a program, and a notice where another one has to stand in.
 
-        The stand-in is a neighbour of the same General MIDI family (eight programs to a
-        family), else the first preset there is.
+        Another kit stands in for a drum kit without a word, as General MIDI has it. For an
+        instrument it is the nearest in sound, else one of the same General MIDI family (eight
+        programs to a family), else the first preset there is.
         """
         if percussion:
-            kits = sorted(place for place in self._presets if place[0] == _PERCUSSION_BANK)
-            first = kits[0] if kits else min(self._presets)
-            return self._presets[first], "" if kits else f"{self.path.name} has no drum kit"
+            return self._kit(program)
         if (0, program) in self._presets:
             return self._presets[0, program], ""
+        near = [p for p in _STAND_INS.get(program, ()) if p in self.programs]
         family = [p for p in sorted(self.programs) if p // 8 == program // 8]
-        stand_in = (0, family[0]) if family else min(self._presets)
-        notice = f"{self.path.name} has no program {program}; {stand_in[1]} sounds in its place"
-        return self._presets[stand_in], notice
+        stand_ins = [(0, p) for p in (*near, *family)] or [min(self._presets)]
+        name = self.presets[stand_ins[0]]
+        notice = f"{self.path.name} has no program {program}; {name} sounds in its place"
+        return self._presets[stand_ins[0]], notice
+
+    def _kit(self, program: int) -> tuple[int, str]:
+        kits = sorted(place for place in self._presets if place[0] == PERCUSSION_BANK)
+        if not kits:
+            return self._presets[min(self._presets)], f"{self.path.name} has no drum kit"
+        asked = (PERCUSSION_BANK, program)
+        return self._presets[asked if asked in kits else kits[0]], ""
 
     def zones(self, preset: int) -> tuple[Zone, ...]:
         """The zones of a preset, by the number that `preset` gave."""
@@ -240,14 +252,43 @@ class Bank:
             self._zones[preset] = tuple(self._read_zones(preset))
         return self._zones[preset]
 
+    def serving(self, preset: int, key: int, velocity: int) -> tuple[Zone, ...]:
+        """The zones that sound; outside the preset's compass the nearest one is stretched."""
+        place = (preset, key)
+        if place not in self._serving:
+            self._serving[place] = _of_key(self.zones(preset), key)
+        zones = self._serving[place]
+        return tuple(z for z in zones if _within(velocity, z.velocities)) or zones[:1]
+
+    def recording(self, sample: int) -> Recording:
+        """A sample's sound, by the number that a zone has; decoded once, on first use.
+
+        Returns
+        -------
+        numpy.ndarray
+            float32, 1.0 at full scale, mono.
+
+        Raises
+        ------
+        ReadError
+            When a compressed sample cannot be decoded.
+        """
+        if sample not in self._recordings:
+            self._recordings[sample] = self._read_recording(self._tables[b"shdr"][sample])
+        return self._recordings[sample]
+
+    def _read_recording(self, header: Any) -> Recording:
+        import numpy as np
+
+        start, end = int(header["start"]), int(header["end"])
+        if header["kind"] & _COMPRESSED:
+            return _decoded(self._samples[start:end].tobytes(), f"{self.path}: {_name(header[0])}")
+        return self._samples[2 * start : 2 * end].view("<i2").astype(np.float32) / 32768.0
+
     def _read_zones(self, preset: int) -> Iterator[Zone]:
         for outer in self._merged(_PRESETS, preset):
             for inner in self._merged(_INSTRUMENTS, outer[_INSTRUMENT]):
                 header = self._tables[b"shdr"][inner[_SAMPLE]]
-                if header["kind"] & _COMPRESSED:
-                    raise ReadError(
-                        f"sound bank {self.path} holds compressed samples; use an .sf2 bank"
-                    )
                 zone = None if header["kind"] & _ROM else _zone(outer, inner, header)
                 if zone is not None:
                     yield zone
@@ -303,11 +344,13 @@ def _zone(outer: Generators, inner: Generators, header: Any) -> Zone | None:
     if keys[0] > keys[1] or velocities[0] > velocities[1]:
         return None
     root = value(_ROOT)
+    first = 0 if header["kind"] & _COMPRESSED else int(header["start"])
     return Zone(
-        start=place(int(header["start"]), _START, _START_COARSE),
-        end=place(int(header["end"]), _END, _END_COARSE),
-        loop_start=place(int(header["loop_start"]), _LOOP_START, _LOOP_START_COARSE),
-        loop_end=place(int(header["loop_end"]), _LOOP_END, _LOOP_END_COARSE),
+        sample=inner[_SAMPLE],
+        start=place(0, _START, _START_COARSE),
+        end=place(0, _END, _END_COARSE),
+        loop_start=place(int(header["loop_start"]) - first, _LOOP_START, _LOOP_START_COARSE),
+        loop_end=place(int(header["loop_end"]) - first, _LOOP_END, _LOOP_END_COARSE),
         rate=int(header["rate"]),
         looped=value(_MODE) in {1, 3},
         keys=keys,
@@ -347,83 +390,52 @@ def _modulation_envelope(summed: _SummedGenerators) -> ModulationEnvelope:
     )
 
 
+def _of_key(zones: tuple[Zone, ...], key: int) -> tuple[Zone, ...]:
+    """The zones that serve a key, else those that share the nearest one's keys."""
+    serving = tuple(zone for zone in zones if _within(key, zone.keys))
+    if serving or not zones:
+        return serving
+    nearest = min(zones, key=lambda zone: _distance(key, zone))
+    return tuple(zone for zone in zones if zone.keys == nearest.keys)
+
+
+def _distance(key: int, zone: Zone) -> int:
+    """How many keys lie between a key and those that a zone serves; 0 within."""
+    low, high = zone.keys
+    return max(low - key, key - high, 0)
+
+
+def _within(number: int, span: tuple[int, int]) -> bool:
+    return span[0] <= number <= span[1]
+
+
+def _name(field: Any) -> str:
+    """A name of a record."""
+    return bytes(field).decode("latin-1").strip()
+
+
+def _decoded(stream: bytes, place: str) -> Recording:
+    """A compressed sample."""
+    import numpy as np
+    import soundfile
+
+    try:
+        sound, _ = soundfile.read(io.BytesIO(stream), dtype="float32", always_2d=True)
+    except soundfile.SoundFileError as error:
+        raise ReadError(f"a sample of sound bank {place} cannot be decoded: {error}") from None
+    return np.ascontiguousarray(sound[:, 0])
+
+
 def read_bank(path: str | Path) -> Bank:
-    """Open a sound bank.
+    """Open a sound bank, compressed (.sf3) or not (.sf2).
 
     Raises
     ------
     ReadError
         When the file cannot be read or is no SoundFont 2 bank.
     """
-    import numpy as np
-
     path = Path(path)
-    try:
-        data = np.memmap(path, dtype=np.uint8, mode="r")
-    except (OSError, ValueError) as error:
-        raise ReadError(f"sound bank {path} cannot be read: {error}") from None
-    if bytes(data[:4]) != b"RIFF" or bytes(data[8:12]) != b"sfbk":
-        raise ReadError(f"{path} is no sound bank in the SoundFont 2 format (.sf2)")
-    chunks = _chunks(data)
-    missing = [name.decode() for name in (b"smpl", *_RECORDS) if name not in chunks]
-    if missing:
-        raise ReadError(f"sound bank {path} lacks the chunk {missing[0]}")
-    tables = {
-        name: np.frombuffer(chunks[name].tobytes(), dtype=np.dtype(fields))
-        for name, fields in _RECORDS.items()
-    }
-    return Bank(path, tables, chunks[b"smpl"].view("<i2"))
-
-
-def _chunks(data: npt.NDArray[np.uint8]) -> dict[bytes, npt.NDArray[np.uint8]]:
-    """The chunks inside the file's lists, by name; views, so that nothing is copied."""
-    chunks = {}
-    place = 12
-    while place + 8 <= len(data):
-        name, size = bytes(data[place : place + 4]), int(data[place + 4 : place + 8].view("<u4")[0])
-        if name == b"LIST":
-            place += 12
-            continue
-        chunks[name] = data[place + 8 : place + 8 + size]
-        place += 8 + size + size % 2
-    return chunks
-
-
-def find_bank(path: str | Path | None = None) -> Path:
-    """The sound bank to use.
-
-    Parameters
-    ----------
-    path : str or Path, optional
-        A bank by its file. Without one: the file named by ``HALFSTEP_SOUND_BANK``, then
-        banks that the system has, then the small one inside the package pretty_midi,
-        which is found as a file and never imported.
-
-    Raises
-    ------
-    MissingExtra
-        When there is none.
-    ReadError
-        When the file that is named is not there.
-    """
-    named = path or os.environ.get(BANK_VARIABLE)
-    if named:
-        if not Path(named).is_file():
-            raise ReadError(f"there is no sound bank at {named}")
-        return Path(named)
-    for candidate in (*map(Path, _SYSTEM_BANKS), *_packaged_banks()):
-        if candidate.is_file():
-            return candidate
-    raise MissingExtra(
-        f"no sound bank was found; install the package pretty_midi or set {BANK_VARIABLE} "
-        "to an .sf2 file"
-    )
-
-
-def _packaged_banks() -> Iterator[Path]:
-    spec = find_spec("pretty_midi")
-    for place in (spec.submodule_search_locations or ()) if spec else ():
-        yield Path(place) / "TimGM6mb.sf2"
+    return Bank(path, read_bank_file(path))
 
 
 @lru_cache(maxsize=4)
