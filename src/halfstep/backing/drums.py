@@ -68,7 +68,7 @@ class Answers:
     """
 
     drums: tuple[tuple[int, int], ...] = ((SNARE, 46), (SNARE, 36), (SNARE, 54), (KICK, 58))
-    most: int = 3
+    most: int = 4
     step: Fraction = EIGHTH
 
 

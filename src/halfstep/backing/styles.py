@@ -79,6 +79,7 @@ class Style:
 
 
 _GHOSTS = Answers(((SNARE, 32), (SNARE, 28)), most=4, step=SIXTEENTH)
+_MANY_GHOSTS = Answers(((SNARE, 32), (SNARE, 28), (SNARE, 38)), most=7, step=SIXTEENTH)
 _SOFT_TAPS = Answers(((SNARE, 34), (SNARE, 42), (KICK, 36)), most=2)
 
 STYLES = (
@@ -166,7 +167,7 @@ STYLES = (
         feel=Feel.STRAIGHT,
         drums=DrumStyle(
             funk_hats, funk_backbeat, CLOSED_HAT,
-            answer=SNARE, answers=_GHOSTS, loud=100, both_hands=True,
+            answer=SNARE, answers=_MANY_GHOSTS, loud=100, both_hands=True,
         ),
         bass=bass_styles.SWUNG_FUNK_BASS,
         chords=comping_styles.SWUNG_FUNK_COMPING,
