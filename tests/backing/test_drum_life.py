@@ -16,10 +16,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from invented_charts import METERS, SWING, WALTZ, chart_of, charts
-from played_bars import BLOCK, drum_bars, strokes
+from played_bars import BLOCK, drum_bars, drums_alone, strokes
 
-from halfstep.backing import STYLES, Style
+from halfstep.backing import STYLES, Style, make_backing
 from halfstep.meter import Meter, parse_meter
+from halfstep.played import PlayedNote
 from halfstep.progression.chart import Chart
 
 SEEDS = st.integers(0, 99)
@@ -79,7 +80,7 @@ def test_velocities_of_quarters_and_of_all_time_spread_by_four_to_eight(style: S
                 assert 4 <= pstdev(note.velocity for note in time) <= 8
 
 
-def time_strokes(chart: Chart, style: Style, seed: int) -> Iterator[object]:
+def time_strokes(chart: Chart, style: Style, seed: int) -> Iterator[PlayedNote]:
     """The strokes on the cymbal that keeps time."""
     key = cymbal_of(style, chart)
     for bar in drum_bars(chart, style, seed=seed):
@@ -92,7 +93,7 @@ def counted(onset: Fraction, chart: Chart) -> bool:
 
 
 @given(st.sampled_from(PLAIN_CHARTS), BANDS, SEEDS)
-@settings(max_examples=40)
+@settings(max_examples=20)
 def test_what_stands_between_the_beats_is_softer_than_the_beat_before(
     chart: Chart, style: Style, seed: int
 ) -> None:
@@ -109,7 +110,7 @@ def test_what_stands_between_the_beats_is_softer_than_the_beat_before(
 
 
 @given(st.sampled_from(PLAIN_CHARTS), st.sampled_from(("swing", "jazz-waltz")), SEEDS)
-@settings(max_examples=40)
+@settings(max_examples=20)
 def test_the_snare_answers_in_no_place_three_bars_running(
     chart: Chart, name: str, seed: int
 ) -> None:
@@ -199,3 +200,12 @@ def test_very_slow_even_eighths_are_filled_with_sixteenths() -> None:
     for tempo_bpm, finest in ((60, 4), (90, 2), (290, 1)):
         bars = drum_bars(SWING, BY_NAME["straight"], tempo_bpm=tempo_bpm, choruses=1)
         assert max(n.onset.denominator for n in bars[0] if n.midi == 42) == finest
+
+
+@given(charts(), BANDS, SEEDS, st.sampled_from((60, 280)))
+@settings(max_examples=10)
+def test_the_drums_of_these_tests_are_those_of_the_band(
+    chart: Chart, style: Style, seed: int, tempo_bpm: int
+) -> None:
+    band = make_backing(chart, style=style, seed=seed, choruses=2, tempo_bpm=tempo_bpm)
+    assert band[0] == drums_alone(chart, style, seed=seed, choruses=2, tempo_bpm=tempo_bpm)

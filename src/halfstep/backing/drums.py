@@ -46,6 +46,7 @@ from halfstep.meter import EIGHTH
 from halfstep.played import PlayedNote, PlayedPart
 
 _STROKE = Fraction(1, 4)
+_STROKE_BEATS = float(_STROKE)
 _DRAWS = 6
 _CHORUSES_APART = 4
 
@@ -184,8 +185,10 @@ def _part(hits: Sequence[Stroke], kit: int) -> PlayedPart:
     notes = []
     following: dict[int, Fraction] = {}
     for onset, key, velocity in reversed(hits):
-        room = following[key] - onset if key in following else _STROKE
-        notes.append(PlayedNote(onset, min(_STROKE, room), key, velocity))
+        beats = _STROKE
+        if key in following and float(following[key]) - float(onset) < _STROKE_BEATS:
+            beats = following[key] - onset
+        notes.append(PlayedNote(onset, beats, key, velocity))
         following[key] = onset
     return PlayedPart("drums", kit, True, tuple(reversed(notes)))
 
@@ -304,7 +307,8 @@ class _Drummer:
 
 
 def _inside(strokes: Iterable[Stroke], bar: DrumBar) -> list[Stroke]:
-    return [stroke for stroke in strokes if 0 <= stroke.at < bar.beats]
+    end = float(bar.beats)
+    return [stroke for stroke in strokes if 0 <= float(stroke.at) < end]
 
 
 def _made_other(
