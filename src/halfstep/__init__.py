@@ -252,6 +252,7 @@ def make_lesson(
     choruses: int | None = None,
     without: str = "",
     exact_time: bool = False,
+    bank: str | Path | None = None,
     feel: str | None = None,
     style: str | None = None,
     level: str = "intermediate",
@@ -293,6 +294,8 @@ def make_lesson(
         Who of the band is left out: ``bass``, ``drums,chords``.
     exact_time : bool
         All play on one clock, as a beginner may need it.
+    bank : str or Path, optional
+        A sound bank to play instead of the program's own.
     feel : {'swing', 'straight'}, optional
     style : str, optional
         How the band plays: a name of `halfstep.backing.STYLES`, such as ``swing``.
@@ -338,6 +341,7 @@ def make_lesson(
         choruses=choruses,
         without=without,
         exact_time=exact_time,
+        bank=None if bank is None else Path(bank),
         feel=feel,
         style=style,
         level=level,
@@ -367,6 +371,7 @@ def make_backing(
     keys: str | None = None,
     without: str = "",
     exact_time: bool = False,
+    bank: str | Path | None = None,
     sound_format: str = "m4a",
     seed: int = 1,
     reading: str | None = None,
@@ -396,6 +401,8 @@ def make_backing(
         Who is left out: ``bass``, ``drums,chords``.
     exact_time : bool
         All play on one clock, as a beginner may need it.
+    bank : str or Path, optional
+        A sound bank to play instead of the program's own.
     sound_format : {'m4a', 'mp3', 'ogg', 'flac', 'wav'}
     seed : int
         Another number plays other choruses.
@@ -427,6 +434,7 @@ def make_backing(
         keys=keys,
         without=without,
         exact_time=exact_time,
+        bank=None if bank is None else Path(bank),
         sound_format=sound_format,
         seed=seed,
         reading=reading,

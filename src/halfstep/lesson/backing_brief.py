@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from halfstep.lesson.keys_page import KEYS, by_fourths
@@ -41,6 +42,8 @@ class BackingBrief:
     seed : int
     exact_time : bool
         All play on one clock.
+    bank : Path or None
+        The sound bank to play; see `halfstep.render.known_banks.find_bank`.
     """
 
     chart: Chart
@@ -52,6 +55,7 @@ class BackingBrief:
     without: frozenset[str] = frozenset()
     seed: int = 1
     exact_time: bool = False
+    bank: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from halfstep.etude.step import Step
@@ -115,6 +116,8 @@ class LessonBrief:
         Who of the band is left out: ``drums``, ``bass``, ``chords``.
     exact_time : bool
         All play on one clock, as a beginner may need it, and nobody in a time of his own.
+    bank : Path or None
+        The sound bank to play; see `halfstep.render.known_banks.find_bank`.
     """
 
     chart: Chart
@@ -129,6 +132,7 @@ class LessonBrief:
     choruses: int | None = None
     without: frozenset[str] = frozenset()
     exact_time: bool = False
+    bank: Path | None = None
 
     @property
     def pulses_a_minute(self) -> float:

@@ -6,6 +6,7 @@ Errors name the field between grave accents, as `halfstep.errors` says.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from halfstep.errors import BriefError, ReadError, did_you_mean
@@ -46,6 +47,22 @@ def demand_choruses(choruses: int | None) -> None:
 
 def _choruses_wanted(shown: str) -> str:
     return f"`choruses` {shown}: give a number from 1 to {MOST_CHORUSES}"
+
+
+def named_bank(bank: Path | None) -> Path | None:
+    """A sound bank that is asked for, looked into before any work is done.
+
+    Raises
+    ------
+    ReadError
+        When it is not there, or is none.
+    """
+    if bank is None:
+        return None
+    from halfstep.render.known_banks import find_bank
+    from halfstep.render.soundbank import opened_bank
+
+    return opened_bank(find_bank(bank)).path
 
 
 def style_of(style: str | None, feel: str | None, chart: Chart) -> Style | None:

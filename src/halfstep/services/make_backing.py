@@ -26,6 +26,7 @@ from halfstep.services.band_fields import (
     demand_ladder,
     keys_of,
     left_out,
+    named_bank,
     style_of,
 )
 from halfstep.services.earlier_lesson import LESSON_FILE
@@ -68,6 +69,8 @@ class MakeBacking:
         Who is left out, with commas: ``bass``, ``drums,chords``.
     exact_time : bool
         All play on one clock, as a beginner may need it.
+    bank : Path or None
+        A sound bank to play instead of the program's own.
     sound_format : str
         One of `halfstep.render.sound_file.SOUND_FORMATS`.
     seed : int
@@ -87,6 +90,7 @@ class MakeBacking:
     keys: str | None = None
     without: str = ""
     exact_time: bool = False
+    bank: Path | None = None
     sound_format: str = "m4a"
     seed: int = 1
     reading: str | None = None
@@ -172,6 +176,7 @@ def backing_brief(request: MakeBacking, chart: Chart) -> BackingBrief:
         without=left_out(request.without),
         seed=request.seed,
         exact_time=request.exact_time,
+        bank=named_bank(request.bank),
     )
 
 

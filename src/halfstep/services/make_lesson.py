@@ -33,6 +33,7 @@ from halfstep.services.band_fields import (
     demand_ladder,
     is_cycle,
     left_out,
+    named_bank,
     style_of,
 )
 from halfstep.services.earlier_lesson import LESSON_FILE, demand_free, remove_what_is_left
@@ -87,6 +88,8 @@ class MakeLesson:
         Who of the band is left out, with commas: ``bass``, ``drums,chords``.
     exact_time : bool
         All play on one clock, as a beginner may need it.
+    bank : Path or None
+        A sound bank to play instead of the program's own.
     feel : str or None
         ``swing`` or ``straight``: the plain style of that feel; None takes the chart's, or
         swing.
@@ -126,6 +129,7 @@ class MakeLesson:
     choruses: int | None = None
     without: str = ""
     exact_time: bool = False
+    bank: Path | None = None
     feel: str | None = None
     style: str | None = None
     level: str = "intermediate"
@@ -241,6 +245,7 @@ def lesson_brief(request: MakeLesson) -> LessonBrief:
         choruses=request.choruses,
         without=left_out(request.without),
         exact_time=request.exact_time,
+        bank=named_bank(request.bank),
     )
     return brief if key is None else replace(brief, chart=in_key(brief.chart, key))
 
@@ -276,6 +281,7 @@ def more_backings(request: MakeLesson, brief: LessonBrief) -> MoreBackings:
             without=brief.without,
             seed=brief.seed,
             exact_time=brief.exact_time,
+            bank=brief.bank,
         )
     )
 

@@ -18,6 +18,7 @@ from halfstep.errors import ReadError
 from halfstep.progression.sheet import LeadSheet
 from halfstep.services.explain_chart import ExplainChart
 from halfstep.services.hear_take import HearTake
+from halfstep.services.list_sounds import ListSounds
 from halfstep.services.make_backing import MakeBacking
 from halfstep.services.make_lesson import MakeLesson
 from halfstep.services.outline_line import OutlineLine
@@ -26,7 +27,16 @@ from halfstep.services.write_etude import WriteEtude
 
 REQUEST_FORM = JsonForm("halfstep-request", "a request")
 
-Request = ReadChart | ExplainChart | WriteEtude | MakeLesson | MakeBacking | HearTake | OutlineLine
+Request = (
+    ReadChart
+    | ExplainChart
+    | WriteEtude
+    | MakeLesson
+    | MakeBacking
+    | HearTake
+    | OutlineLine
+    | ListSounds
+)
 
 REQUESTS: dict[str, type[Request]] = {
     "read-chart": ReadChart,
@@ -36,6 +46,7 @@ REQUESTS: dict[str, type[Request]] = {
     "make-backing": MakeBacking,
     "hear-take": HearTake,
     "outline-line": OutlineLine,
+    "list-sounds": ListSounds,
 }
 """All requests, by the names that they are stored under."""
 

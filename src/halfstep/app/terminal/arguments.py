@@ -147,6 +147,9 @@ def add_band(parser: CommandParser) -> None:
     parser.add_argument(
         "--exact", dest="exact_time", action="store_true", help="all on one clock, for beginners"
     )
+    parser.add_argument(
+        "--bank", metavar="FILE", help="a sound bank to play, .sf2 or .sf3; see halfstep sounds"
+    )
 
 
 def request_from(kind: type[Request], arguments: argparse.Namespace, **values: object) -> Request:

@@ -29,6 +29,7 @@ COMMANDS = {
     "chart": "show a chart, convert it, move it to another key or instrument",
     "changes": "explain a chart: its keys, each chord's notes and scale, and what changes",
     "outline": "measure how well a line spells the changes",
+    "sounds": "show the instruments that play, and other sound banks",
     "hear": "write down the notes of a recording",
     "completion": "let a shell complete commands, options and their words",
 }
