@@ -451,6 +451,7 @@ def hear(
     instrument: str | None = None,
     tempo_bpm: float | None = None,
     lesson: str | Path | None = None,
+    step: str | None = None,
     chart: ChartLike | None = None,
     start_s: float | None = None,
     headphones: bool = False,
@@ -473,6 +474,8 @@ def hear(
         Quarter notes a minute; the lesson's or the chart's without.
     lesson : str or Path, optional
         The ``lesson.json`` it belongs to, or its folder; looked for beside the take without.
+    step : str, optional
+        The name or number of the step of it that is played; its line is then listened for.
     chart : str, Path or LeadSheet, optional
         What was played over: its bars and chords stand on the staff.
     start_s : float, optional
@@ -496,6 +499,7 @@ def hear(
         instrument=instrument,
         tempo_bpm=tempo_bpm,
         lesson=None if lesson is None else Path(lesson),
+        step=step,
         start_s=start_s,
         chart=chart,
         headphones=headphones,

@@ -542,13 +542,15 @@ def test_the_bar_of_progress_is_told_all_the_way(home: Path) -> None:
 # --- tempo, metre and bar 1 ----------------------------------------------------------------
 
 
-def lesson_beside(home: Path, chart: str, *, steps: str = "arpeggio") -> dict[str, Any]:
+def lesson_beside(
+    home: Path, chart: str, *, steps: str = "arpeggio", players: tuple[str, ...] = ("flute",)
+) -> dict[str, Any]:
     """The data of a lesson beside the takes."""
     from halfstep.data.lesson_json import lesson_data
     from halfstep.lesson.make import make_lesson
     from halfstep.services.make_lesson import MakeLesson, lesson_brief
 
-    request = MakeLesson(chart, home, instruments=("flute",), steps=steps)
+    request = MakeLesson(chart, home, instruments=players, steps=steps)
     data = lesson_data(make_lesson(lesson_brief(request)), files=(), sound={})
     (home / "lesson.json").write_text(json.dumps(data), encoding="utf-8")
     return data
@@ -705,6 +707,8 @@ def test_no_other_sound_of_that_name_is_taken(command: Command, home: Path) -> N
         (["--lesson", "gone"], "--lesson 'gone': there is no lesson.json"),
         (["--lesson", "other.json"], "--lesson 'other.json' is no lesson of ours"),
         (["--chart", "| Q |"], "'Q'"),
+        (["--step", "cells"], "--step 'cells': give the --lesson that has it"),
+        (["--step", "cells", "--chart", "| C |"], "--step and --chart: a step is one of a lesson"),
     ],
 )
 def test_a_frame_that_cannot_be_is_one_line(
@@ -714,3 +718,33 @@ def test_a_frame_that_cannot_be_is_one_line(
     ran = command("hear", take, *arguments)
     assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)
     assert words in ran.err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["scale"], "--step 'scale': alto-sax, flute have it; say with --for who plays"),
+        (["cells", "--for", "flute"], "--step 'cells': the lesson has arpeggio, scale"),
+        (["9"], "--step '9': the lesson has arpeggio, scale"),
+        (["scael", "--for", "flute"], "--step 'scael'; did you mean scale? the lesson has"),
+        (["", "--for", "flute"], "--step '': the lesson has arpeggio, scale"),
+        (["scale", "--for", "trumpet"], "--for 'trumpet' with --step: the lesson is for alto-sax"),
+    ],
+)
+def test_a_step_that_cannot_be_meant_is_one_line(
+    command: Command, home: Path, take: str, arguments: list[str], words: str
+) -> None:
+    lesson_beside(home, CHART, steps="arpeggio,scale", players=("alto-sax", "flute"))
+    ran = command("hear", take, "--step", *arguments)
+    assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)
+    assert words in ran.err
+
+
+def test_the_step_that_is_played_says_where_bar_one_is(command: Command, home: Path) -> None:
+    """By its own line, not by one of the lesson's others that fits as well."""
+    lesson_take(home, lesson_beside(home, CHART, steps="arpeggio,scale"), 2.4)
+    ran = command("hear", "take.wav", "--step", "1", "--for", "Flute", "--out", "take.json")
+    assert "as arpeggio has it" in ran.err
+    other = command("hear", "take.wav", "--step", "scale", "--out", "take.json")
+    assert other.status == 0
+    assert "as arpeggio has it" not in other.err

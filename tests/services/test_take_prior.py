@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from halfstep.data.lesson_json import lesson_data
 from halfstep.feedback.note_prior import STEP_S
 from halfstep.harmony.outline import LineNote
+from halfstep.lesson.make import make_lesson
 from halfstep.listen.pitch_prior import PitchPrior, TakeTimes
 from halfstep.listen.spectra import LOW
 from halfstep.services.hear_take import HearTake, _prior
-from halfstep.services.take_frame import LessonLine, TakeFrame
+from halfstep.services.make_lesson import MakeLesson, lesson_brief
+from halfstep.services.take_frame import LessonLine, TakeFrame, frame_of
 from typed_charts import read_chart_text
 
-LINE = LessonLine("arpeggio", "flute", (LineNote(0, 1, 60), LineNote(1, 1, 64)))
+LINE = LessonLine("arpeggio", "arpeggio", "flute", (LineNote(0, 1, 60), LineNote(1, 1, 64)))
 FRAME = TakeFrame(120.0, read_chart_text("| C | F |"), (LINE,))
 """A chorus of four seconds."""
 REQUEST = HearTake(Path("take.wav"))
@@ -59,3 +63,44 @@ def test_nothing_is_likely_where_line_or_place_is_not_known(
     frame: TakeFrame, times: TakeTimes
 ) -> None:
     assert _prior(REQUEST, frame, 2.0, times) is None
+
+
+@pytest.fixture(scope="module")
+def lesson(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two steps for two players."""
+    path = tmp_path_factory.mktemp("monday") / "lesson.json"
+    request = MakeLesson(
+        "| Dm7 | G7 |", path.parent, instruments=("alto-sax", "flute"), steps="arpeggio,scale"
+    )
+    data = lesson_data(make_lesson(lesson_brief(request)), files=(), sound={})
+    path.write_text(json.dumps(data), encoding="utf-8")
+    return path
+
+
+def lesson_frame(lesson: Path, instrument: str | None, step: str | None) -> TakeFrame:
+    return frame_of(
+        lesson=lesson, beside=(), chart=None, tempo_bpm=None, instrument=instrument, step=step
+    )
+
+
+def test_of_a_lesson_with_several_lines_the_step_that_is_named_is_likely(lesson: Path) -> None:
+    of_flute = lesson_frame(lesson, "flute", None)
+    assert [line.step for line in of_flute.lines] == ["arpeggio", "scale"]
+    assert of_flute.prior(0.0, 9.0) is None
+    of_scale = lesson_frame(lesson, "flute", "scale")
+    assert of_scale.lines == of_flute.lines[1:]
+    prior = of_scale.prior(0.0, 9.0)
+    assert prior is not None
+    first = of_scale.lines[0].notes[0]
+    assert prior.weights[0, first.midi - LOW] == prior.weights.max()
+
+
+def test_a_lesson_for_two_players_of_an_instrument_leaves_their_two_lines(lesson: Path) -> None:
+    """Neither is likelier, so the ear is told of none."""
+    data = json.loads(lesson.read_text(encoding="utf-8"))
+    data["players"][0]["instrument"] = "flute"
+    twice = lesson.with_name("twice.json")
+    twice.write_text(json.dumps(data), encoding="utf-8")
+    frame = lesson_frame(twice, "flute", "scale")
+    assert [line.step for line in frame.lines] == ["scale", "scale"]
+    assert frame.prior(0.0, 9.0) is None

@@ -53,6 +53,9 @@ class HearTake:
     lesson : Path or None
         The ``lesson.json`` that the take belongs to, or its folder; None looks beside the
         take and the backing.
+    step : str or None
+        The name or number of the step of that lesson that is played, where it is known:
+        its line is then listened for.
     chart : str, Path, LeadSheet or None
         What was played over, where it is not the lesson's: its bars and chords stand on the
         staff.
@@ -67,6 +70,7 @@ class HearTake:
     instrument: str | None = None
     tempo_bpm: float | None = None
     lesson: Path | None = None
+    step: str | None = None
     chart: ChartSource | None = None
     start_s: float | None = None
     headphones: bool = False
@@ -118,7 +122,7 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
     ReadError
         When the chart cannot be read.
     BriefError
-        When there is no such instrument or lesson, or a tempo that nobody plays at, or a
+        When there is no such instrument, lesson or step, or a tempo that nobody plays at, or a
         backing is named for a take with headphones.
     """
     demand_tempo(request.tempo_bpm)
@@ -131,7 +135,8 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
         beside=[path for path in (take, backing) if path],
         chart=request.chart,
         tempo_bpm=request.tempo_bpm,
-        instrument=request.instrument,
+        instrument=None if request.instrument is None else player.key,
+        step=request.step,
     )
     count_in_s = (backing and loop_start_s(backing)) or 0.0
     low_midi, high_midi = _range(player)

@@ -15,7 +15,8 @@ from typing import Any
 
 from halfstep.data.documents import read_document
 from halfstep.data.lesson_json import LESSON_FORM, read_line, read_played_chart
-from halfstep.errors import BriefError, ReadError
+from halfstep.errors import BriefError, ReadError, did_you_mean
+from halfstep.etude.steps import find_step
 from halfstep.feedback.note_prior import prior_of_line
 from halfstep.feedback.take_tuning import tuning_by_chart, tuning_by_line
 from halfstep.harmony.first_bar import FirstBar, first_bar_of_line, first_bar_over_chart
@@ -39,11 +40,13 @@ class LessonLine:
 
     Attributes
     ----------
-    name, instrument : str
+    name, step, instrument : str
+        The title in small letters, and what the step and the instrument are known by.
     notes : tuple of LineNote
     """
 
     name: str
+    step: str
     instrument: str
     notes: tuple[LineNote, ...]
 
@@ -130,6 +133,7 @@ def frame_of(
     chart: ChartSource | None,
     tempo_bpm: float | None,
     instrument: str | None,
+    step: str | None = None,
 ) -> TakeFrame:
     """What a take is counted in.
 
@@ -144,11 +148,14 @@ def frame_of(
         Quarter notes a minute; what is given comes first.
     instrument : str or None
         Whose lines of the lesson may have been played; all of them where it is None.
+    step : str or None
+        The name or number of the step that was played, where that is known.
 
     Raises
     ------
     BriefError
-        When a lesson is named that is none.
+        When a lesson is named that is none, or a step that it has not or that several
+        instruments have.
     ReadError
         When the chart cannot be read.
     """
@@ -156,7 +163,12 @@ def frame_of(
     if chart is not None:
         frame = _frame_of_chart(chart)
     elif path := _lesson_file(lesson, beside):
-        frame = _frame_of_lesson(path, instrument, named=lesson is not None) or frame
+        frame = _frame_of_lesson(path, named=lesson is not None) or frame
+    if step is None:
+        frame = replace(frame, lines=_lines_for(instrument, frame.lines))
+    else:
+        _demand_lesson(step, frame, chart)
+        frame = replace(frame, lines=_lines_of_step(step, frame.lines, instrument))
     if tempo_bpm is None:
         return frame
     return replace(frame, quarters_a_minute=tempo_bpm, source="")
@@ -201,12 +213,12 @@ def _frame_of_chart(source: ChartSource) -> TakeFrame:
     return TakeFrame(quarters, chart, (), "the chart")
 
 
-def _frame_of_lesson(path: Path, instrument: str | None, *, named: bool) -> TakeFrame | None:
+def _frame_of_lesson(path: Path, *, named: bool) -> TakeFrame | None:
     """The frame of a lesson; None for a file beside the take that is none of ours."""
     try:
         data = read_document(path, LESSON_FORM)
         chart = read_played_chart(data["chart"])
-        lines = tuple(_lines(data, instrument))
+        lines = tuple(_lines(data))
         quarters_a_minute = float(data["quarters_a_minute"])
         return TakeFrame(quarters_a_minute, chart, lines, str(path))
     except (ReadError, KeyError, TypeError, ValueError):
@@ -215,10 +227,49 @@ def _frame_of_lesson(path: Path, instrument: str | None, *, named: bool) -> Take
         return None
 
 
-def _lines(data: dict[str, Any], instrument: str | None) -> Iterator[LessonLine]:
+def _lines(data: dict[str, Any]) -> Iterator[LessonLine]:
     for player in data["players"]:
-        if instrument in {None, player["instrument"]}:
-            for step in player["steps"]:
-                yield LessonLine(
-                    str(step["title"]).lower(), str(player["instrument"]), read_line(step)
-                )
+        for step in player["steps"]:
+            title, name = str(step["title"]).lower(), str(step["step"])
+            yield LessonLine(title, name, str(player["instrument"]), read_line(step))
+
+
+def _lines_for(instrument: str | None, lines: Sequence[LessonLine]) -> tuple[LessonLine, ...]:
+    """Those of an instrument; all of them where it is None."""
+    return tuple(line for line in lines if instrument in {None, line.instrument})
+
+
+def _demand_lesson(step: str, frame: TakeFrame, chart: ChartSource | None) -> None:
+    if chart is not None:
+        raise BriefError("`step` and `chart`: a step is one of a lesson, over the lesson's chart")
+    if not frame.lines:
+        raise BriefError(f"`step` {step!r}: give the `lesson` that has it")
+
+
+def _lines_of_step(
+    step: str, lines: Sequence[LessonLine], instrument: str | None
+) -> tuple[LessonLine, ...]:
+    """Those of one step: several only where players of one instrument have it."""
+    instruments = dict.fromkeys(line.instrument for line in lines)
+    if instrument not in {None, *instruments}:
+        known = ", ".join(instruments)
+        raise BriefError(f"`instrument` {instrument!r} with `step`: the lesson is for {known}")
+    lines = _lines_for(instrument, lines)
+    steps = dict.fromkeys(line.step for line in lines)
+    if (name := _step_name(step)) not in steps:
+        meant = did_you_mean(step, steps)
+        raise BriefError(f"`step` {step!r}{meant or ':'} the lesson has {', '.join(steps)}")
+    lines = tuple(line for line in lines if line.step == name)
+    players = dict.fromkeys(line.instrument for line in lines)
+    if len(players) > 1:
+        known = ", ".join(players)
+        raise BriefError(f"`step` {step!r}: {known} have it; say with `instrument` who plays")
+    return lines
+
+
+def _step_name(text: str) -> str:
+    """What a step is known by, where the text is its name or its number."""
+    try:
+        return find_step(text).name
+    except BriefError:
+        return text

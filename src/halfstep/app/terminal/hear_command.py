@@ -13,6 +13,7 @@ DESCRIPTION = "Write down the notes of a recording."
 EXAMPLES = (
     "halfstep hear take.wav",
     "halfstep hear take.wav --for alto-sax --lesson monday --out take.png",
+    "halfstep hear take.wav --lesson monday --step cells --for alto-sax",
     "halfstep hear take.wav --lesson monday --headphones --out take.musicxml",
     "halfstep hear take.wav --backing band.mp3 --tempo 132 --out take.mid",
     "halfstep hear take.wav --tempo 120 --start 4.1 --out take.pdf",
@@ -23,9 +24,10 @@ Tempo, chords and bar 1 are taken from the lesson.json that lies beside TAKE or 
 is named with --lesson; from --chart and --tempo otherwise. The backing of that lesson, or
 one beside TAKE, is taken where it is heard in the take. With headphones bar 1 is found by
 laying the notes over the steps of the lesson, or over its chords; where that is not clear, say
-it with --start. MIDI has the exact times; MusicXML and the pages (.pdf, .png, .svg) are rounded
-to sixteenths. All begin with bar 1, or where that is not known, MIDI with the recording and
-notes on a staff with the first of them.
+it with --start. Where the lesson has several steps, --step says which is played: its line is
+listened for, so that more notes struck again in an echoing room are found. MIDI has the exact
+times; MusicXML and the pages (.pdf, .png, .svg) are rounded to sixteenths. All begin with bar 1,
+or where that is not known, MIDI with the recording and notes on a staff with the first of them.
 A recording of a person is private, a minor's most of all: ask first, keep it no longer than
 needed. Nothing is sent anywhere.
 """
@@ -49,6 +51,9 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument("--for", dest="instrument", metavar="INSTRUMENT", help="who plays it")
     parser.add_argument(
         "--lesson", metavar="PATH", help="the lesson.json it belongs to, or its folder"
+    )
+    parser.add_argument(
+        "--step", metavar="STEP", help="which step of the lesson is played: cells, 9"
     )
     parser.add_argument(
         "--tempo", dest="tempo_bpm", metavar="BPM", help="quarter notes a minute, 40 to 300"
