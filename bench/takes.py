@@ -236,8 +236,10 @@ def band(seed: int = 0) -> Sound:
         clock=clock,
         count_in_beats=chart.meter.bar_beats,
         beats=chart.beats,
+        choruses=2,
+        stems=False,
     )
-    return sound.with_choruses(2).tiled(sound.mix_once).mean(axis=1) / 32768
+    return sound.tiled(sound.mix_once).mean(axis=1) / 32768
 
 
 def with_backing(taken: Take, backing: Sound, level_db: float, delay_s: float) -> Take:

@@ -38,4 +38,4 @@ def contents(folder: Path) -> dict[str, bytes]:
 def without_sound_and_pages(patch: pytest.MonkeyPatch) -> None:
     """Leave out what takes long and is tested elsewhere: sound files and the PDF."""
     patch.setattr(writing, "write_handout", lambda *_, **__: None)
-    patch.setattr(writing, "write_sounds", lambda *_, **__: ((), {}))
+    patch.setattr(writing.SoundWriter, "write", lambda _: ((), {}))

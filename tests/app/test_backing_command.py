@@ -221,6 +221,6 @@ def test_a_lesson_leaves_players_out_and_takes_its_choruses(tmp_path: Path) -> N
     assert (brief.choruses, brief.exact_time) == (7, True)
     lesson = make_lesson(replace(brief, steps=parse_steps("rhythm")))
     assert [part.name for part in lesson.band] == ["drums", "chords"]
-    assert lesson.performed_band == lesson.whole_band
+    assert lesson.performed_band == lesson.band
     with pytest.raises(BriefError, match="choruses 0"):
         lesson_brief(replace(request, choruses=0))

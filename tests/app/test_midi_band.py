@@ -23,7 +23,11 @@ def band_of(home: Path) -> dict[str, list[tuple[Fraction, int]]]:
     """Where in the chorus each player of the lesson's band strikes what, in even beats."""
     data = json.loads((home / "lesson" / "lesson.json").read_text("utf-8"))
     return {
-        part["name"]: [(Fraction(note["start"]), note["midi"]) for note in part["notes"]]
+        part["name"]: [
+            (Fraction(note["start"]), note["midi"])
+            for note in part["notes"]
+            if Fraction(note["start"]) < Fraction(data["chart"]["beats"])
+        ]
         for part in data["backing"]["parts"]
     }
 

@@ -349,27 +349,31 @@ def assert_handout_opens(folder: Path, data: Data, player: Data) -> None:
 def assert_sound_is_right(folder: Path, data: Data) -> None:
     """Stems add up, nothing clips, lengths are whole choruses and loops say so.
 
-    What ends a step, and then the backing too, stands behind the loop: the beats of its bar and
-    what rings on from there.
+    Behind the loop stands what rings on, and what ends a step, and then the backing too: the
+    beats of its bar. A file is filled up to whole packets of an encoder.
     """
-    backing = samples_in(folder / "backing.wav")
-    start, end = data["backing"]["loop_frames"]
+    backing, facts = samples_in(folder / "backing.wav"), data["backing"]
+    start, end = facts["loop_frames"]
     assert np.array_equal(backing, sum(samples_in(folder / f"{name}.wav") for name in STEMS))
     beat_frames = 60 * 44100 / data["quarters_a_minute"]
-    chorus = round(Fraction(data["chart"]["beats"]) * beat_frames)
-    assert start == round(Fraction(data["backing"]["count_in_beats"]) * beat_frames)
-    assert end == start + data["backing"]["choruses"] * chorus
-    ending = data["backing"]["ending"]
-    behind = round(Fraction(ending["beats"]) * beat_frames + RINGS_FRAMES) if ending else 0
+    beats = Fraction(data["chart"]["beats"])
+    assert start == round(Fraction(facts["count_in_beats"]) * beat_frames)
+    assert facts["choruses"] % facts["block_choruses"] == 0
+    block = round(beats * facts["block_choruses"] * beat_frames)
+    assert end == start + facts["choruses"] // facts["block_choruses"] * block
+    assert facts["step_loop_frames"] == [start, start + round(beats * beat_frames)]
+    ending = facts["ending"]
+    bar = Fraction(ending["beats"]) * beat_frames if ending else 0
     steps = {step["number"]: bool(step["ending"]) for p in data["players"] for step in p["steps"]}
     assert any(steps.values()) == bool(ending)
     for path in folder.glob("*.wav"):
         samples = samples_in(path)
         word, *rest = path.stem.split("-")
-        ends = steps[int(rest[0])] if word == "step" else bool(ending)
+        of_step = word in {"step", "line"}
+        ends = steps[int(rest[0])] if of_step else bool(ending)
         assert peak_dbfs(samples) <= -1.0, path.name
         assert np.abs(samples[start:]).max() > 0, path.name
-        first, last = loop_in(path)
-        assert first == start, path.name
-        assert (last - first) % chorus == 0, path.name
-        assert abs(len(samples) - last - behind * ends) <= 1, path.name
+        loop = tuple(facts["step_loop_frames"]) if of_step else (start, end)
+        assert loop_in(path) == loop, path.name
+        behind = len(samples) - loop[1] - RINGS_FRAMES - bar * ends
+        assert -1 <= behind <= 1024, path.name

@@ -100,19 +100,20 @@ def test_every_file_of_a_lesson_has_the_bar_and_nothing_more(ended_lesson: Path)
 
 @pytest.mark.slow
 def test_the_band_plays_the_bar_once_behind_the_last_chorus(ended_lesson: Path) -> None:
-    """All choruses are alike, and none of them has the home chord of the last bar in it."""
+    """All blocks are alike, and none of them has the home chord of the last bar in it."""
     data = lesson_data(ended_lesson)
     backing, loop = samples_in(ended_lesson / "backing.wav"), data["backing"]["loop_frames"]
-    choruses = data["backing"]["choruses"]
-    assert choruses > 1
-    first, *others = np.split(backing[loop[0] : loop[1]], choruses)
+    blocks = data["backing"]["choruses"] // data["backing"]["block_choruses"]
+    assert blocks > 1
+    first, *others = np.split(backing[loop[0] : loop[1]], blocks)
     assert all(np.array_equal(first, other) for other in others)
     behind = backing[loop[1] :].astype(float)
     quarter = len(behind) // 4
     loud, *_, silent = (np.sqrt((behind[n * quarter :][:quarter] ** 2).mean()) for n in range(4))
     assert loud > 30 * silent
     for part in data["backing"]["parts"]:
-        assert all(Fraction(note["start"]) < 16 for note in part["notes"])
+        end = 16 * data["backing"]["block_choruses"]
+        assert all(Fraction(note["start"]) < end for note in part["notes"])
 
 
 @pytest.mark.slow
@@ -220,14 +221,14 @@ def test_midi_ends_the_line_and_the_band_under_it(tmp_path: Path) -> None:
     )
     tracks = mido.MidiFile(tmp_path / "line.mid").tracks[1:]
     assert {sum(message.time for message in track) for track in tracks} == {20 * 480}
-    assert all(note.onset < 16 for part in made.band for note in part.notes)
+    assert all(note.onset < 16 * made.block for part in made.band for note in part.notes)
 
 
 def test_a_lesson_without_an_ending_is_what_it_was() -> None:
     """No step has one, so the band has none."""
     for made in (lesson(ending=False), lesson(steps="7"), lesson("| Gm7 | C7 | F6 | % |")):
         assert made.ending is None
-        assert made.whole_band == made.band
+        assert made.performed_ending == ()
         assert all(etude.ending is None for one in made.players for etude in one.etudes)
 
 

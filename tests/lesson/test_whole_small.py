@@ -52,10 +52,10 @@ def test_several_players_have_a_part_each_and_one_backing(small_lesson: Path) ->
     expected = {f"{name}.wav" for name in ("backing", *STEMS)} | {"lesson.json", "teacher.pdf"}
     expected |= {f"handout-{player}.pdf" for player in players}
     expected |= {
-        f"step-{step}-{player}.{kind}"
+        f"{name}-{step}-{player}.{kind}"
         for step in range(1, 7)
         for player in players
-        for kind in ("musicxml", "mid", "wav")
+        for name, kind in (("step", "musicxml"), ("step", "mid"), ("step", "wav"), ("line", "wav"))
     }
     assert names_in(small_lesson) == expected
 

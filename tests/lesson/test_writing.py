@@ -13,7 +13,7 @@ from halfstep.instruments import find_instrument
 from halfstep.lesson import sound as lesson_sound
 from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.lesson.make import Lesson, make_lesson
-from halfstep.lesson.sound import choruses_for
+from halfstep.lesson.sound import backing_choruses
 from halfstep.lesson.write import pieces_of_work
 from halfstep.services.make_lesson import write_lesson
 from lesson.lesson_files import SMALL, contents, lesson_data, names_in
@@ -160,7 +160,14 @@ def test_progress_is_told_as_often_as_it_was_promised(tmp_path: Path) -> None:
     assert len(told) == pieces_of_work(1, 2)
 
 
-@pytest.mark.parametrize(("at_least_s", "choruses"), [(0.0, 1), (8.57, 1), (8.58, 2), (61.0, 8)])
-def test_choruses_fill_the_time(at_least_s: float, choruses: int) -> None:
-    """Sixteen beats at 112 a minute last 60 * 16 / 112 = 8.571… seconds."""
-    assert choruses_for(lesson(), at_least_s) == choruses
+@pytest.mark.parametrize(
+    ("bars", "tempo_bpm", "block", "choruses"),
+    [(4, 112, 4, 8), (8, 60, 4, 4), (64, 60, 2, 2), (150, 40, 1, 1)],
+)
+def test_a_backing_is_whole_blocks_and_lasts_a_minute(
+    bars: int, tempo_bpm: float, block: int, choruses: int
+) -> None:
+    """Sixteen beats at 112 a minute last 8.6 seconds, so eight choruses; long ones are fewer."""
+    chart = read_chart_text(f"tempo: {tempo_bpm}\n| C6 |" + " % |" * (bars - 1))
+    made = make_lesson(LessonBrief(chart, steps=parse_steps("1")))
+    assert (made.block, backing_choruses(made)) == (block, choruses)

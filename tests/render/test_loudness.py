@@ -82,10 +82,10 @@ def test_it_agrees_with_pyloudnorm_on_any_noise(
     assert loudness_lufs(noise.astype(np.float32)) == pytest.approx(expected, abs=0.5)
 
 
-@pytest.mark.parametrize("hz", [20, 38, 60, 100, 300, 2000, 5000, 10_000, 18_000])
+@pytest.mark.parametrize("hz", [20, 40, 60, 100, 300, 2000, 5000, 10_000, 18_000])
 def test_the_weighting_is_that_of_pyloudnorms_filters(hz: float) -> None:
     """Low tones weigh less than 1000 Hz, and high ones about 3 dB more."""
-    bins = np.fft.rfftfreq(loudness._BLOCK, 1 / RATE)
+    bins = np.fft.rfftfreq(loudness._STEP, 1 / RATE)
     near, middle = (np.abs(bins - place).argmin() for place in (hz, 1000.0))
     turn = np.exp(-2j * np.pi * bins[[near, middle]] / RATE)
     gains = np.ones(2)
@@ -137,16 +137,16 @@ def test_what_is_much_softer_than_the_rest_does_not_count() -> None:
 # Lengths
 
 
-@pytest.mark.parametrize("frames", [500, 16_384, 20_000, 40_000])
+@pytest.mark.parametrize("frames", [500, 4410, 17_640, 20_000, 40_000])
 def test_a_short_sound_is_measured_as_it_is(frames: int) -> None:
-    """Less than a block is one block with silence behind it."""
+    """Less than a tenth of a second is one with silence behind it."""
     sound = both(sine(997, 0.3))[:frames]
     full = loudness_lufs(both(sine(997, 0.3)))
-    share = min(1.0, frames / loudness._BLOCK)
+    share = min(1.0, frames / loudness._STEP)
     assert loudness_lufs(sound) == pytest.approx(full + 10 * np.log10(share), abs=0.3)
 
 
-def test_of_a_long_sound_every_nth_block_is_taken() -> None:
+def test_a_long_sound_is_as_loud_as_its_pieces() -> None:
     """A minute of the same noise is as loud as ten seconds of it."""
     ten = both(NOISE)
     assert loudness_lufs(np.tile(ten, (6, 1))) == pytest.approx(loudness_lufs(ten), abs=0.05)

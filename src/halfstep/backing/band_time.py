@@ -14,7 +14,7 @@ Conventions
 - The same part, clock and seed give the same times.
 
 Source: the drums' and the bass's swing `halfstep.backing.swing_tables`; bass after drums by
-3.4 ms on average with a standard deviation of 20 (counted on the same trios), here 3 and 14;
+3.4 ms on average with a standard deviation of 20 (counted on the same trios), here 3 and 12;
 the lag of the chords and the spread of the drums are common practice, no source.
 """
 
@@ -24,8 +24,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby
-from math import exp, sqrt
+from math import exp
 from random import Random
+from statistics import NormalDist
 
 from halfstep.backing.swing_tables import BASS, PIANO, RIDE, SIXTEENTHS, TRIPLETS, SwingTable
 from halfstep.meter import EIGHTH, Clock
@@ -34,8 +35,8 @@ from halfstep.played import PlayedNote, PlayedPart
 BEAT = Fraction(1)
 _EVEN = 1.0
 _LEAST_RATIO, _MOST_RATIO = 1.0, 4.5
-_DRIFT = 0.7
-"""How much of a pair's swing the next pair keeps: a player leans, and does not shake."""
+_NORMAL = NormalDist()
+_ROUND = 16
 _FARTHEST = 2.5
 """No time is more standard deviations off than this: a stroke farther off is a mistake."""
 
@@ -87,7 +88,7 @@ def _band_time(
     chords: SwingTable | None,
     *,
     pair: Fraction = BEAT,
-    spread_s: float = 0.014,
+    spread_s: float = 0.012,
 ) -> BandTime:
     return BandTime(
         PlayerTime(swing=drums, pair=pair, spread_s=0.004),
@@ -154,28 +155,32 @@ def _pair_place(onset: Fraction, pair: Fraction, ratios: _PairRatios) -> float:
 
 
 class _PairRatios:
-    """The swing of one pair after another: it wanders about its median."""
+    """The swing of one pair after another, spread about its median.
+
+    Of every `_ROUND` pairs each takes another of as many equal parts of the distribution, in an
+    order of its own: so median and spread are kept by eight bars as by eighty.
+    """
 
     def __init__(self, median: float, spread: float, random: Random) -> None:
         self._median, self._spread = median, spread
         self._random = random
         self._number: int | None = None
-        self._lean = 0.0
+        self._ratio = median
+        self._parts: list[int] = []
 
     def middle(self, number: int) -> float:
         """Where a pair is parted, 0 to 1; asked in order."""
         if number != self._number:
-            self._lean = self._next_lean()
             self._number = number
-        ratio = self._median * exp(self._spread * self._lean)
-        ratio = min(_MOST_RATIO, max(_LEAST_RATIO, ratio))
-        return ratio / (ratio + 1.0)
+            self._ratio = self._next_ratio()
+        return self._ratio / (self._ratio + 1.0)
 
-    def _next_lean(self) -> float:
-        """Standard normal over all, each kept in part from the one before."""
-        if self._number is None:
-            return self._random.gauss(0.0, 1.0)
-        return _DRIFT * self._lean + sqrt(1 - _DRIFT**2) * self._random.gauss(0.0, 1.0)
+    def _next_ratio(self) -> float:
+        if not self._parts:
+            self._parts = self._random.sample(range(_ROUND), _ROUND)
+        share = (self._parts.pop() + self._random.uniform(0.05, 0.95)) / _ROUND
+        ratio = self._median * exp(self._spread * _NORMAL.inv_cdf(share))
+        return min(_MOST_RATIO, max(_LEAST_RATIO, ratio))
 
 
 def near(random: Random, spread_s: float) -> float:

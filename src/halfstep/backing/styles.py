@@ -40,7 +40,7 @@ from halfstep.backing.jazz_drums import (
     shuffled,
     waltzed,
 )
-from halfstep.backing.line_time import EVEN_LINE, SWUNG_LINE, LineTime
+from halfstep.backing.line_time import EVEN_LINE, LEGATO_LINE, SWUNG_LINE, LineTime
 from halfstep.meter import Feel, Meter
 
 
@@ -105,7 +105,7 @@ STYLES = (
         bass=bass_styles.BALLAD_BASS,
         chords=comping_styles.BALLAD_COMPING,
         time=SWING_TIME,
-        line=SWUNG_LINE,
+        line=LEGATO_LINE,
     ),
     Style(
         name="shuffle",

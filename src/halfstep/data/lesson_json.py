@@ -29,7 +29,7 @@ from halfstep.progression.chart import Bar, Chart, ChordAt
 from halfstep.progression.key import parse_key
 from halfstep.progression.symbol import parse_symbol
 
-LESSON_FORM = JsonForm("halfstep-lesson", "a lesson", version=2)
+LESSON_FORM = JsonForm("halfstep-lesson", "a lesson", version=3)
 
 
 def lesson_data(lesson: Lesson, *, files: Sequence[str], sound: dict[str, Any]) -> dict[str, Any]:
@@ -58,6 +58,7 @@ def lesson_data(lesson: Lesson, *, files: Sequence[str], sound: dict[str, Any]) 
         "chart": played_chart_data(brief.chart),
         "analysis": _analysis(lesson.analysis),
         "backing": {
+            "block_choruses": lesson.block,
             "parts": [_played(part) for part in lesson.band],
             "ending": _band_ending(lesson.ending) if lesson.ending else None,
             **sound,

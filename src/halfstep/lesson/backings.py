@@ -9,14 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from math import ceil
 from pathlib import Path
 
 from halfstep.backing import count_in, make_backing
 from halfstep.backing.performance import band_performance
 from halfstep.errors import BriefError
 from halfstep.lesson.backing_brief import BackingBrief, BackingPiece
-from halfstep.lesson.sound import BACKING_S
+from halfstep.lesson.make import BLOCK, block_choruses
+from halfstep.lesson.sound import choruses_lasting
 from halfstep.meter import Clock, Feel, clock_for, swing_ratio
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.chart import Chart
@@ -78,7 +78,8 @@ def choruses_of(brief: BackingBrief, piece: BackingPiece) -> int:
     if len(piece.tempi) > 1:
         choruses = len(piece.tempi)
     else:
-        choruses = brief.choruses or max(2, ceil(BACKING_S / clock.seconds(beats)))
+        chorus_s = clock.seconds(beats)
+        choruses = brief.choruses or choruses_lasting(block_choruses(chorus_s), chorus_s)
     length_s = clock.seconds(choruses * beats)
     if length_s > LONGEST_S:
         raise BriefError(
@@ -142,14 +143,19 @@ def backing_sound(brief: BackingBrief, piece: BackingPiece) -> BandSound:
     choruses = choruses_of(brief, piece)
     rising = len(piece.tempi) > 1
     chart = piece.chart
-    laid_out = choruses if rising else 1
+    clock = backing_clock(brief, piece)
+    block = choruses
+    if not rising:
+        block = block_choruses(clock.seconds(chart.beats), most=min(BLOCK, choruses))
     return band_sound(
-        tuple(backing_parts(brief, piece, laid_out)),
+        tuple(backing_parts(brief, piece, block)),
         count_in=count_in(chart.meter),
-        clock=backing_clock(brief, piece),
+        clock=clock,
         count_in_beats=chart.meter.bar_beats,
-        beats=laid_out * chart.beats,
-        choruses=1 if rising else choruses,
+        beats=chart.beats,
+        block=block,
+        choruses=choruses,
+        stems=False,
         bank=brief.bank,
     )
 
@@ -184,12 +190,12 @@ def _facts(brief: BackingBrief, piece: BackingPiece, sound: BandSound) -> SoundF
         part="band",
         loop_frames=sound.loop,
         frame_rate=FRAME_RATE,
-        choruses=choruses_of(brief, piece),
+        choruses=sound.choruses,
         count_in_beats=str(chart.meter.bar_beats),
         chords=chords_of(chart),
         meter=str(chart.meter),
         tempo_bpm=piece.tempi[0],
-        quarters_a_minute=sound.clock.beats_per_minute,
-        swing_ratio=round(sound.clock.swing, 3),
+        quarters_a_minute=sound.plan.clock.beats_per_minute,
+        swing_ratio=round(sound.plan.clock.swing, 3),
         style=brief.style.name,
     )

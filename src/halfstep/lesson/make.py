@@ -25,6 +25,10 @@ from halfstep.part.transposed_part import Part, part_for
 from halfstep.played import PlayedNote, PlayedPart
 
 LONGEST_CHORUS_S = 900.0
+BLOCK = 4
+"""Choruses of the band that differ before they come again."""
+LONGEST_BLOCK_S = 600.0
+"""A block that would last longer has fewer choruses."""
 
 Progress = Callable[[str], None]
 """Told the name of each piece of work as it is done."""
@@ -62,7 +66,9 @@ class Lesson:
     analysis : Analysis
     players : tuple of PlayerLesson
     band : tuple of PlayedPart
-        Drums, bass and chords, one chorus.
+        Drums, bass and chords, a block of choruses.
+    block : int
+        How many these are.
     lead_in : PlayedPart
         One bar of count-in.
     clock : Clock
@@ -74,22 +80,26 @@ class Lesson:
     analysis: Analysis
     players: tuple[PlayerLesson, ...]
     band: tuple[PlayedPart, ...]
+    block: int
     lead_in: PlayedPart
     clock: Clock
     ending: BandEnding | None = None
 
     @property
-    def whole_band(self) -> tuple[PlayedPart, ...]:
-        """The band for one chorus, and its ending where there is one."""
-        return tuple(map(self.ending.after, self.band)) if self.ending else self.band
+    def performed_band(self) -> tuple[PlayedPart, ...]:
+        """The band as it sounds: each player in a time of his own."""
+        return self._performed(self.band)
 
     @property
-    def performed_band(self) -> tuple[PlayedPart, ...]:
-        """The whole band as it sounds: each player in a time of his own."""
+    def performed_ending(self) -> tuple[PlayedPart, ...]:
+        """What the band plays behind the last chorus, as it sounds; no parts where nothing."""
+        return self._performed(self.ending.parts) if self.ending else ()
+
+    def _performed(self, parts: tuple[PlayedPart, ...]) -> tuple[PlayedPart, ...]:
         if self.brief.exact_time:
-            return self.whole_band
+            return parts
         return band_performance(
-            self.whole_band,
+            parts,
             style=self.brief.band_style,
             clock=self.clock,
             meter=self.brief.chart.meter,
@@ -110,8 +120,13 @@ class Lesson:
         )
 
     def band_under(self, etude: Etude) -> tuple[PlayedPart, ...]:
-        """The band for one chorus of a step, with the ending that the step has."""
-        return self.whole_band if etude.ending else self.band
+        """The first chorus of the band, with the ending that the step has."""
+        end = self.brief.chart.beats
+        chorus = tuple(
+            replace(part, notes=tuple(note for note in part.notes if note.onset < end))
+            for part in self.band
+        )
+        return tuple(map(self.ending.after, chorus)) if self.ending and etude.ending else chorus
 
     @property
     def notices(self) -> tuple[str, ...]:
@@ -198,8 +213,18 @@ def _player_lessons(
         progress(f"lines for {player.instrument.key}")
 
 
-def lesson_with(brief: LessonBrief, analysis: Analysis, players: Sequence[PlayerLesson]) -> Lesson:
+def lesson_with(
+    brief: LessonBrief, analysis: Analysis, players: Sequence[PlayerLesson], *, most: int = BLOCK
+) -> Lesson:
     """A lesson of lines that are written already, with its band.
+
+    Parameters
+    ----------
+    brief : LessonBrief
+    analysis : Analysis
+    players : sequence of PlayerLesson
+    most : int
+        How many choruses of the band are written, unless they would last too long.
 
     Raises
     ------
@@ -207,15 +232,26 @@ def lesson_with(brief: LessonBrief, analysis: Analysis, players: Sequence[Player
         When a chorus would last too long.
     """
     clock = lesson_clock(brief)
+    block = block_choruses(clock.seconds(brief.chart.beats), most=min(most, brief.choruses or most))
     whole_band = make_backing(
-        brief.chart, style=brief.band_style, seed=brief.seed, tempo_bpm=brief.pulses_a_minute
+        brief.chart,
+        style=brief.band_style,
+        seed=brief.seed,
+        choruses=block,
+        tempo_bpm=brief.pulses_a_minute,
     )
     band = tuple(part for part in whole_band if part.name not in brief.without)
     endings = (etude.ending for player in players for etude in player.etudes if etude.ending)
     ending = next(
         (band_ending(band, end.bar, end.start, style=brief.band_style) for end in endings), None
     )
-    return Lesson(brief, analysis, tuple(players), band, count_in(brief.chart.meter), clock, ending)
+    lead_in = count_in(brief.chart.meter)
+    return Lesson(brief, analysis, tuple(players), band, block, lead_in, clock, ending)
+
+
+def block_choruses(chorus_s: float, *, most: int = BLOCK) -> int:
+    """How many choruses of so many seconds differ before they come again."""
+    return max(1, min(most, int(LONGEST_BLOCK_S / chorus_s)))
 
 
 def lesson_clock(brief: LessonBrief) -> Clock:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from halfstep.etude.written_etude import Etude
 from halfstep.lesson.brief import BACKING, file_stems
@@ -17,118 +18,128 @@ from halfstep.render.sampler import FRAME_RATE
 from halfstep.render.sound_facts import SoundFacts
 from halfstep.render.sound_file import SoundFormat, write_sound
 
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+    Samples = npt.NDArray[np.int16]
+
 BACKING_S = 60.0
 """How long the backing lasts at least, in seconds without the count-in."""
 
 
 def line_sound(lesson: Lesson, etude: Etude) -> LineSound:
-    """A step over one chorus of the lesson's band.
+    """A step over the first chorus of the lesson's band.
 
     Raises
     ------
     MissingExtra
         When no sound bank is installed.
     """
-    return _sound_of(lesson, etude, _band(lesson, 1))
+    band = _band(lesson, lesson.block, stems=False)
+    return with_line(band, lesson.performed_line(etude), ending=bool(etude.ending))
 
 
-def _sound_of(lesson: Lesson, etude: Etude, band: BandSound) -> LineSound:
-    """A step over the band, which has an ending where the step has one."""
-    line = lesson.performed_line(etude)
-    return with_line(band if etude.ending else band.without_ending(), line)
+def choruses_lasting(block: int, chorus_s: float) -> int:
+    """How many choruses a backing has where none are asked for: blocks of `BACKING_S` at least."""
+    return block * ceil(BACKING_S / (block * chorus_s))
 
 
-def choruses_for(lesson: Lesson, at_least_s: float) -> int:
-    """How many choruses last ``at_least_s`` seconds."""
+def backing_choruses(lesson: Lesson) -> int:
+    """How many choruses the backing of a lesson has."""
     chorus_s = lesson.clock.seconds(lesson.brief.chart.beats)
-    return max(1, ceil(at_least_s / chorus_s))
+    return lesson.brief.choruses or choruses_lasting(lesson.block, chorus_s)
 
 
-def _band(lesson: Lesson, choruses: int) -> BandSound:
+def _band(lesson: Lesson, choruses: int, *, stems: bool) -> BandSound:
+    chart = lesson.brief.chart
     return band_sound(
         lesson.performed_band,
         count_in=lesson.lead_in,
         clock=lesson.clock,
-        count_in_beats=lesson.brief.chart.meter.bar_beats,
-        beats=lesson.brief.chart.beats,
-        ending_beats=lesson.ending.beats if lesson.ending else Fraction(0),
+        count_in_beats=chart.meter.bar_beats,
+        beats=chart.beats,
+        block=lesson.block,
         choruses=choruses,
+        ending=lesson.performed_ending,
+        ending_beats=lesson.ending.beats if lesson.ending else Fraction(0),
+        stems=stems,
         bank=lesson.brief.bank,
     )
 
 
-def write_sounds(
-    lesson: Lesson, folder: Path, form: SoundFormat, *, stems: bool, progress: Progress
-) -> tuple[tuple[str, ...], dict[str, Any]]:
-    """Write the backing, and every step of every player over one chorus of the band.
+@dataclass(frozen=True, slots=True)
+class SoundWriter:
+    """Writes the sound of a lesson.
 
-    Parameters
+    Attributes
     ----------
     lesson : Lesson
     folder : Path
     form : SoundFormat
     stems : bool
-        Each part of the band alone as well.
+        Each part alone as well.
     progress : callable
-
-    Returns
-    -------
-    names : tuple of str
-        The files.
-    facts : dict
-        What is known of the backing.
     """
-    choruses = lesson.brief.choruses or max(2, choruses_for(lesson, BACKING_S))
-    band = _band(lesson, choruses)
-    names = [
-        *_write_band(lesson, band, folder, form, stems=stems, progress=progress),
-        *_write_steps(lesson, band.with_choruses(1), folder, form, progress),
-    ]
-    facts = {
-        "file": names[0],
-        "choruses": band.choruses,
-        "count_in_beats": str(lesson.brief.chart.meter.bar_beats),
-        "frame_rate": FRAME_RATE,
-        "loop_frames": list(band.loop),
-        "sound_bank": band.bank.name,
-        "notices": list(band.notices),
-    }
-    return tuple(names), facts
 
+    lesson: Lesson
+    folder: Path
+    form: SoundFormat
+    stems: bool
+    progress: Progress
 
-def _write_band(
-    lesson: Lesson,
-    band: BandSound,
-    folder: Path,
-    form: SoundFormat,
-    *,
-    stems: bool,
-    progress: Progress,
-) -> Iterator[str]:
-    """The backing, and its parts where they are asked for."""
-    sounds = {"band": band.mix_once, **(band.once if stems else {})}
-    for part, samples in sounds.items():
-        name = f"{BACKING if part == 'band' else part}{form.suffix}"
-        facts = sound_facts_of(lesson, part, choruses=band.choruses, loop=band.loop)
-        write_sound(folder / name, band.tiled(samples), facts)
-        yield name
-    progress(BACKING)
+    def write(self) -> tuple[tuple[str, ...], dict[str, Any]]:
+        """Write the backing, and every step of every player over one chorus of the band.
 
+        Returns
+        -------
+        names : tuple of str
+            The files.
+        facts : dict
+            What is known of the backing.
+        """
+        band = _band(self.lesson, backing_choruses(self.lesson), stems=self.stems)
+        names = [*self._band_files(band), *self._step_files(band)]
+        facts = {
+            "file": names[0],
+            "choruses": band.choruses,
+            "count_in_beats": str(self.lesson.brief.chart.meter.bar_beats),
+            "frame_rate": FRAME_RATE,
+            "loop_frames": list(band.loop),
+            "step_loop_frames": list(band.step_loop),
+            "sound_bank": band.bank.name,
+            "notices": list(band.notices),
+        }
+        return tuple(names), facts
 
-def _write_steps(
-    lesson: Lesson, band: BandSound, folder: Path, form: SoundFormat, progress: Progress
-) -> Iterator[str]:
-    """Every step of every player over the band."""
-    stems = file_stems(lesson.brief.players)
-    for player, key in zip(lesson.players, stems, strict=True):
-        for etude in player.etudes:
-            suffix = "" if len(stems) == 1 else f"-{key}"
-            name = f"step-{etude.step.short_name}{suffix}{form.suffix}"
-            sound = _sound_of(lesson, etude, band)
-            facts = sound_facts_of(lesson, "mix", etude=etude, loop=sound.loop)
-            write_sound(folder / name, sound.samples, facts)
-            progress(name)
-            yield name
+    def _band_files(self, band: BandSound) -> Iterator[str]:
+        """The backing, and its parts where they are asked for."""
+        for part, samples in {"band": band.mix_once, **band.once}.items():
+            facts = sound_facts_of(self.lesson, part, choruses=band.choruses, loop=band.loop)
+            yield self._written(BACKING if part == "band" else part, band.tiled(samples), facts)
+        self.progress(BACKING)
+
+    def _step_files(self, band: BandSound) -> Iterator[str]:
+        """Every step of every player over the band, and the line alone where it is asked for."""
+        keys = file_stems(self.lesson.brief.players)
+        for player, key in zip(self.lesson.players, keys, strict=True):
+            for etude in player.etudes:
+                name = f"{etude.step.short_name}{'' if len(keys) == 1 else f'-{key}'}"
+                yield from self._step(band, etude, name)
+
+    def _step(self, band: BandSound, etude: Etude, name: str) -> Iterator[str]:
+        line = self.lesson.performed_line(etude)
+        sound = with_line(band, line, ending=bool(etude.ending), alone=self.stems)
+        facts = sound_facts_of(self.lesson, "mix", etude=etude, loop=sound.loop)
+        yield self._written(f"step-{name}", sound.samples, facts)
+        if sound.alone is not None:
+            yield self._written(f"line-{name}", sound.alone, replace(facts, part="line"))
+        self.progress(f"step-{name}")
+
+    def _written(self, stem: str, samples: Samples, facts: SoundFacts) -> str:
+        name = f"{stem}{self.form.suffix}"
+        write_sound(self.folder / name, samples, facts)
+        return name
 
 
 def sound_facts_of(

@@ -11,7 +11,7 @@ from halfstep.etude.written_etude import Etude
 from halfstep.lesson.brief import file_stems
 from halfstep.lesson.make import Lesson, PlayerLesson, Progress, played_line
 from halfstep.lesson.pages import handout_for, teacher_sheet
-from halfstep.lesson.sound import write_sounds
+from halfstep.lesson.sound import SoundWriter
 from halfstep.lesson.titles import step_title
 from halfstep.meter import Clock
 from halfstep.part.etude_score import score_of
@@ -86,7 +86,7 @@ def write_lesson_files(
     write_handout(folder / TEACHER, teacher_sheet(lesson), paper=paper)
     progress(TEACHER)
     names.append(TEACHER)
-    sounds, facts = write_sounds(lesson, folder, sound, stems=stems, progress=progress)
+    sounds, facts = SoundWriter(lesson, folder, sound, stems, progress).write()
     return LessonFiles((*names, *sounds), facts)
 
 

@@ -1,45 +1,48 @@
 """What does it sound like? Parts -> stems, a mix and a line over it.
 
-A file is one bar of count-in and a number of choruses. `band_sound` makes the band once,
-`with_line` lays a player's line over it.
+A file is one bar of count-in and a number of choruses. `band_sound` makes the band,
+`with_line` lays a player's line over its first chorus.
 
 Conventions
 -----------
 - Finished sound is int16, shape (frames, 2), 44 100 frames a second; sound in the making
-  is float32 with 1.0 at full scale.
-- Notes start on the frame nearest to `Clock.seconds` of their onset and what they are late
-  by; none starts before the stretch that it stands in.
-- Every chorus has the same number of frames, the exact length rounded once. Choruses
-  therefore never drift against each other; the tempo is off by less than half a frame
-  in a chorus.
-- What rings past the end of a chorus is folded back onto its start. A chorus is thus
-  what a listener hears in the middle of many, and any stretch from one chorus boundary
-  to another loops without a gap. The end of a file is such a boundary where nothing ends it.
-  What precedes the first chorus is faded out at the bar line, so that all choruses are equal.
-- What a part plays after the last beat of its chorus is its ending: it sounds once, behind the
-  last chorus and out of the loop, over what rings on from there, and then rings out itself.
-- The mix is the integer sum of the stems, frame by frame. The band is turned down where
-  it would come above `PEAK_DBFS`, never clipped.
-- Stems are balanced by loudness, so that another sound bank gives the same balance.
+  is float32 with 1.0 at full scale, shape (2, frames), middle and side.
+- How a file is laid out in time, and what loops, stands in `halfstep.render.passage`.
+- Parts are balanced by loudness, so that another sound bank gives the same balance, and
+  stand in one small room. The whole comes to `TARGET_LUFS`, and where it would rise over
+  `CEILING_DBTP` between its samples it is lowered smoothly, never clipped.
+- The mix is the integer sum of the stems, frame by frame: all that is done to the mix is
+  done to each of them.
+- The room is heard narrower or wider, so that left and right agree as `WIDTHS` says.
+- A file is filled up with silence to whole packets of `PACKET` frames.
 
-The targets in LUFS are common practice, no source.
+The levels are common practice, no source.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from halfstep.meter import Clock
-from halfstep.played import PlayedNote, PlayedPart
+from halfstep.played import PlayedPart
 from halfstep.render.known_banks import find_bank
-from halfstep.render.loudness import loudness_lufs
-from halfstep.render.sampler import FRAME_RATE, SampledNote, Sampler
-from halfstep.render.soundbank import opened_bank
+from halfstep.render.loudness import lufs_of, step_powers
+from halfstep.render.passage import (
+    FilePlan,
+    LaidFile,
+    PartLayout,
+    PartNotes,
+    folded,
+    frames_at,
+    heard,
+    sampler_of,
+)
+from halfstep.render.room import Bus
+from halfstep.render.true_peak import SMOOTH, needed_gain, smoothed
 
 if TYPE_CHECKING:
     import numpy as np
@@ -48,22 +51,24 @@ if TYPE_CHECKING:
     Sound = npt.NDArray[np.float32]
     Samples = npt.NDArray[np.int16]
 
-PEAK_DBFS = -1.0
-"""The highest sample of any file, in decibels below full scale."""
+TARGET_LUFS = -20.0
+"""How loud every file is."""
+CEILING_DBTP = -3.0
+"""How high it may rise between its samples: an encoder adds 1.5 dB at most to such a mix."""
+PART_LUFS = {"bass": -21.0, "drums": -24.0, "chords": -25.0, "line": -19.0}
+"""How loud each part is made before the whole is; only the differences count."""
+SEND_DB = {"bass": -24.0, "drums": -12.0, "chords": -9.0, "line": -10.0}
+"""How much of each part the room gives back."""
+WIDTHS = (0.70, 0.92)
+"""Between what the correlation of left and right lies, as far as the room can make it."""
+PACKET = 1024
 
-TARGET_LUFS = {"bass": -21.0, "drums": -24.0, "chords": -25.0, "line": -19.0}
-"""How loud each part is made; together the band comes to about -18."""
-
-_OTHER_LUFS = -24.0
+_OTHER_LUFS, _OTHER_SEND_DB = -24.0, -14.0
 _COUNT_IN_LUFS = -23.0
 _COUNT_IN_PEAK = 10.0 ** (-6.0 / 20.0)  # clicks are short: loud enough long before -23
 _FULL_SCALE = 32767
-_PEAK = 10.0 ** (PEAK_DBFS / 20.0)
-_ROUNDING = 4  # each rounded stem may add half a step to the sum
-_FADE_S = 0.03
-_RING_S, _RING_FADE_S = 1.5, 1.0
-"""How long an ending rings after its last beat, and the fade at the end of that."""
 _LOUDEST_GAIN = 30.0  # a part of a few soft notes is not blown up into noise
+_WIDEST = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,61 +77,70 @@ class BandSound:
 
     Attributes
     ----------
+    mix_once : numpy.ndarray
+        Count-in, the block of choruses once, and what follows the last chorus.
     once : mapping of str to numpy.ndarray
-        Each part's count-in, one chorus and the ending, by the name of the part.
-    clock : Clock
-    beats : Fraction
-        Of one chorus.
-    choruses : int
-        How many the file has; all are alike.
-    count_in_frames, chorus_frames : int
-    ending_frames : int
-        How long what comes behind the last chorus sounds; 0 where the chorus is the end.
+        Each part the same way, by its name; nothing where no stems were asked for.
+    plan : FilePlan
+    steps : tuple of StepBand
+        The band under a line: with the ending, where there is one, and without it.
+    gain : float
+        What the band was multiplied by after it was balanced.
     notices : tuple of str
         Where the sound bank had no instrument of that kind.
     bank : Path
         The sound bank used.
     """
 
+    mix_once: Samples
     once: Mapping[str, Samples]
-    clock: Clock
-    beats: Fraction
-    choruses: int
-    count_in_frames: int
-    chorus_frames: int
+    plan: FilePlan
+    steps: tuple[StepBand, ...]
+    gain: float
     notices: tuple[str, ...]
     bank: Path
-    ending_frames: int = 0
+
+    @property
+    def choruses(self) -> int:
+        """How many the file has."""
+        return self.plan.choruses
+
+    @property
+    def count_in_frames(self) -> int:
+        """How long it is counted in."""
+        return self.plan.count_in_frames
 
     @property
     def loop(self) -> tuple[int, int]:
-        """First frame of the first chorus, and the frame after the last chorus."""
-        return self.count_in_frames, self.count_in_frames + self.choruses * self.chorus_frames
+        """First frame of the first chorus, and the frame after the last whole block."""
+        return _loop(self.plan)
 
     @property
-    def mix_once(self) -> Samples:
-        """The sum of the stems, for the count-in, one chorus and the ending."""
-        import numpy as np
-
-        return np.asarray(sum(s.astype(np.int32) for s in self.once.values()), np.int16)
+    def step_loop(self) -> tuple[int, int]:
+        """The same of the file of a step."""
+        return _loop(self.steps[0].plan)
 
     def tiled(self, samples: Samples) -> Samples:
-        """Count-in, chorus and ending with the chorus as often as the file has it."""
-        import numpy as np
+        """A file of all choruses, of a stem or the mix."""
+        return _tiled(samples, self.plan)
 
-        end = self.count_in_frames + self.chorus_frames
-        count_in, chorus, ending = np.split(samples, [self.count_in_frames, end])
-        return np.concatenate([count_in, *[chorus] * self.choruses, ending])
 
-    def with_choruses(self, choruses: int) -> BandSound:
-        """The same band for a file of another length."""
-        return replace(self, choruses=choruses)
+@dataclass(frozen=True, slots=True)
+class StepBand:
+    """The band for a step: one chorus of it, before it is brought to its loudness.
 
-    def without_ending(self) -> BandSound:
-        """The same band for a file that stops with its last chorus."""
-        end = self.count_in_frames + self.chorus_frames
-        once = {name: samples[:end] for name, samples in self.once.items()}
-        return replace(self, once=once, ending_frames=0)
+    Attributes
+    ----------
+    sound : numpy.ndarray
+        Count-in, the chorus and what follows it; shape (2, frames), middle and side.
+    plan : FilePlan
+    width : float
+        What the side of the walls was multiplied by.
+    """
+
+    sound: Sound
+    plan: FilePlan
+    width: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,143 +150,33 @@ class LineSound:
     Attributes
     ----------
     samples : numpy.ndarray
+    alone : numpy.ndarray or None
+        The line by itself, as loud as it stands over the stems of the band.
     loop : tuple of (int, int)
         As in `BandSound`.
     notices : tuple of str
     """
 
     samples: Samples
+    alone: Samples | None
     loop: tuple[int, int]
     notices: tuple[str, ...]
 
 
-@lru_cache(maxsize=4)
-def _sampler(path: Path) -> Sampler:
-    return Sampler(opened_bank(path))
+def _loop(plan: FilePlan) -> tuple[int, int]:
+    blocks = plan.choruses // plan.block
+    return plan.count_in_frames, plan.count_in_frames + blocks * plan.block_frames
 
 
-def frames_at(clock: Clock, beat: Fraction) -> int:
-    """The frame nearest to a beat, counted from beat 0."""
-    return round(clock.seconds(beat) * FRAME_RATE)
-
-
-def _laid_out(
-    part: PlayedPart,
-    notes: Sequence[PlayedNote],
-    clock: Clock,
-    bank: Path,
-    *,
-    first: int,
-    frames: int,
-) -> Sound:
-    """Notes laid on a stretch of sound that begins at frame ``first``, with their tails."""
-    sampler = _sampler(bank)
-    preset, _ = sampler.bank.preset(part.program, percussion=part.percussion)
-    strokes = [_sampled(note, clock, first) for note in notes]
-    return sampler.part(preset, strokes, rings=part.percussion, frames=frames)
-
-
-def _sampled(note: PlayedNote, clock: Clock, first: int) -> SampledNote:
-    """A note with its first frame, counted from ``first``."""
-    start_s, end_s = clock.seconds(note.onset), clock.seconds(note.onset + note.beats)
-    start = round((start_s + note.late_s) * FRAME_RATE) - first
-    return SampledNote(max(0, start), note.midi, note.velocity, end_s - start_s + note.longer_s)
-
-
-def folded(sound: Sound, frames: int) -> Sound:
-    """A chorus as heard among many: what lies past ``frames`` added onto its start."""
+def _tiled(samples: Samples, plan: FilePlan) -> Samples:
     import numpy as np
 
-    chorus = np.zeros((frames, 2), np.float32)
-    for start in range(0, len(sound), frames):
-        stretch = sound[start : start + frames]
-        chorus[: len(stretch)] += stretch
-    return chorus
-
-
-@dataclass(frozen=True, slots=True)
-class _Stem:
-    """A part before it is rounded: the count-in, of its exact length, chorus and ending."""
-
-    before: Sound
-    chorus: Sound
-    after: Sound
-
-    @property
-    def once(self) -> Sound:
-        """Count-in, chorus and ending."""
-        import numpy as np
-
-        return np.concatenate([self.before, self.chorus, self.after])
-
-
-def _stem(
-    part: PlayedPart,
-    clock: Clock,
-    bank: Path,
-    *,
-    count_in: PlayedPart | None,
-    count_in_frames: int,
-    chorus_frames: int,
-    ending_frames: int,
-) -> _Stem:
-    """A part's chorus, folded and balanced, what is heard before beat 0, and its ending.
-
-    A pickup has the gain of its part; a count-in is balanced by itself.
-    """
-    starts = [(frames_at(clock, note.onset), note) for note in part.notes]
-    notes = [note for start, note in starts if 0 <= start < chorus_frames]
-    pickup = [note for start, note in starts if -count_in_frames <= start < 0]
-    last = [note for start, note in starts if start >= chorus_frames]
-    laid = _laid_out(part, notes, clock, bank, first=0, frames=chorus_frames)
-    chorus = folded(laid, chorus_frames)
-    gain = _gain_to(chorus, TARGET_LUFS.get(part.name, _OTHER_LUFS))
-    before = gain * _laid_out(part, pickup, clock, bank, first=-count_in_frames, frames=0)
-    if count_in:
-        clicks = _laid_out(count_in, count_in.notes, clock, bank, first=-count_in_frames, frames=0)
-        before = clicks * _click_gain(clicks)
-    ending = _laid_out(part, last, clock, bank, first=chorus_frames, frames=ending_frames)
-    after = _rung_out(laid[chorus_frames:], ending, ending_frames)
-    return _Stem(_faded(before, count_in_frames), gain * chorus, gain * after)
-
-
-def _rung_out(before: Sound, ending: Sound, frames: int) -> Sound:
-    """An ending over what rings on from the chorus, cut to its length with a fade."""
-    import numpy as np
-
-    after = np.zeros((frames, 2), np.float32)
-    for sound in (before[:frames], ending[:frames]):
-        after[: len(sound)] += sound
-    fade = min(frames, round(_RING_FADE_S * FRAME_RATE))
-    after[frames - fade :] *= np.linspace(1.0, 0.0, fade, dtype=np.float32)[:, None]
-    return after
-
-
-def _faded(before: Sound, frames: int) -> Sound:
-    """The count-in cut at the bar line with a short fade, so that no chorus holds its tail."""
-    import numpy as np
-
-    cut = np.zeros((frames, 2), np.float32)
-    cut[: min(frames, len(before))] = before[:frames]
-    fade = min(frames, round(_FADE_S * FRAME_RATE))
-    cut[frames - fade :] *= np.linspace(1.0, 0.0, fade, dtype=np.float32)[:, None]
-    return cut
-
-
-def _click_gain(clicks: Sound) -> float:
-    """The gain of a count-in: by loudness, but no click above its peak."""
-    import numpy as np
-
-    highest = float(np.abs(clicks).max(initial=0.0))
-    gain = _gain_to(clicks, _COUNT_IN_LUFS)
-    return min(gain, _COUNT_IN_PEAK / highest) if highest else 1.0
-
-
-def _gain_to(sound: Sound, target_lufs: float) -> float:
-    measured = loudness_lufs(sound)
-    if measured == float("-inf"):
-        return 1.0
-    return min(_LOUDEST_GAIN, float(10.0 ** ((target_lufs - measured) / 20.0)))
+    first, end = plan.count_in_frames, plan.count_in_frames + plan.block_frames
+    before, block, after = np.split(samples, [first, end])
+    blocks, rest = divmod(plan.choruses, plan.block)
+    pieces = [before, *[block] * blocks, block[: plan.starts[rest]], after]
+    frames = sum(map(len, pieces))
+    return np.concatenate([*pieces, np.zeros((-frames % PACKET, 2), np.int16)])
 
 
 def band_sound(
@@ -282,16 +186,19 @@ def band_sound(
     clock: Clock,
     count_in_beats: Fraction,
     beats: Fraction,
-    ending_beats: Fraction = Fraction(0),
+    block: int = 1,
     choruses: int = 1,
+    ending: Sequence[PlayedPart] = (),
+    ending_beats: Fraction = Fraction(0),
     bank: str | Path | None = None,
+    stems: bool = True,
 ) -> BandSound:
-    """The band's file: stems, their sum, and where it loops.
+    """The band's file: the mix, its stems, and where it loops.
 
     Parameters
     ----------
     parts : sequence of PlayedPart
-        One chorus each, from beat 0; what lies behind it is played after the last chorus.
+        A block of choruses each, from beat 0.
     count_in : PlayedPart
         Notes before beat 0; they sound in the stem of the part of the same name, which is
         made where there is none.
@@ -300,96 +207,337 @@ def band_sound(
         Length of the count-in.
     beats : Fraction
         Length of a chorus.
+    block : int
+        Choruses that the parts cover.
+    choruses : int
+        Of the file, at least as many; where it is no whole number of blocks the file ends
+        within one.
+    ending : sequence of PlayedPart
+        Notes behind the first chorus, which are played behind the last one.
     ending_beats : Fraction
         Length of what comes after the last chorus; 0 where nothing does.
-    choruses : int
-        At least 1.
     bank : str or Path, optional
-        See `halfstep.render.known_banks.find_bank`.
-    """
-    import numpy as np
+        See `halfstep.render.soundbank.find_bank`.
+    stems : bool
+        Each part alone as well.
 
+    Raises
+    ------
+    MissingExtra
+        When no sound bank is installed.
+    """
     path = find_bank(bank)
     if count_in.name not in {part.name for part in parts}:
         parts = [replace(count_in, notes=()), *parts]
-    count_in_frames = -frames_at(clock, -count_in_beats)
-    chorus_frames = frames_at(clock, beats)
-    ending_frames = _ending_frames(clock, beats, ending_beats)
-    floats = {}
-    for part in parts:
-        stem = _stem(
-            part,
-            clock,
-            path,
-            count_in=count_in if part.name == count_in.name else None,
-            count_in_frames=count_in_frames,
-            chorus_frames=chorus_frames,
-            ending_frames=ending_frames,
-        )
-        floats[part.name] = stem.once
-    scale = _headroom(sum(floats.values(), start=np.zeros((1, 2), np.float32)))
-    return BandSound(
-        once={name: _integers(sound, scale) for name, sound in floats.items()},
+    plan = FilePlan(
         clock=clock,
         beats=beats,
+        count_in_frames=-frames_at(clock, -count_in_beats),
+        starts=tuple(frames_at(clock, beats * chorus) for chorus in range(block + 1)),
         choruses=choruses,
-        count_in_frames=count_in_frames,
-        chorus_frames=chorus_frames,
-        ending_frames=ending_frames,
-        notices=tuple(filter(None, (_notice(part, path) for part in parts))),
-        bank=path,
+        ending_beats=ending_beats,
+    )
+    laid = {
+        part.name: _balanced(part, plan, path, count_in=count_in, ending=ending) for part in parts
+    }
+    return _finished(laid, plan, path, stems=stems, notices=_notices(parts, path))
+
+
+@dataclass(frozen=True, slots=True)
+class _BalancedPart:
+    """A part at its level: in the band's file, and in the files of one chorus."""
+
+    file: LaidFile
+    steps: tuple[LaidFile, ...]
+
+
+def _balanced(
+    part: PlayedPart,
+    plan: FilePlan,
+    bank: Path,
+    *,
+    count_in: PlayedPart,
+    ending: Sequence[PlayedPart],
+) -> _BalancedPart:
+    last = tuple(note for other in ending if other.name == part.name for note in other.notes)
+    notes = PartNotes(part, ending=last)
+    layout = PartLayout(notes, plan, bank)
+    block = layout.block()
+    body = folded(block, plan.block_frames)
+    gain = _part_gain(part.name, body)
+    before = layout.before()
+    if count_in.name == part.name:
+        clicks = PartNotes(replace(count_in, notes=()), before=count_in.notes)
+        before = _clicks(PartLayout(clicks, plan, bank).before()) / gain
+    file = _passage(part.name, gain, before, body, layout.after(block))
+    return _BalancedPart(file, tuple(_step_passages(layout, part.name, gain, before)))
+
+
+def _step_passages(layout: PartLayout, name: str, gain: float, before: Sound) -> Iterable[LaidFile]:
+    """The first chorus for a step with the ending, where there is one, and for one without."""
+    one = layout.plan.of_one_chorus()
+    chorus = PartLayout(layout.notes, one, layout.bank).block()
+    body = folded(chorus, one.block_frames)
+    for plan in _step_plans(layout.plan):
+        notes = layout.notes if plan.ending_beats else replace(layout.notes, ending=())
+        after = PartLayout(notes, plan, layout.bank).after(chorus)
+        yield _passage(name, gain, before, body, after)
+
+
+def _step_plans(plan: FilePlan) -> tuple[FilePlan, ...]:
+    one = plan.of_one_chorus()
+    return (one, one.without_ending()) if plan.ending_beats else (one,)
+
+
+def _passage(name: str, gain: float, before: Sound, body: Sound, after: Sound) -> LaidFile:
+    """Stretches of a part at its level, with what the walls are told of them."""
+    send = 10.0 ** (SEND_DB.get(name, _OTHER_SEND_DB) / 20.0)
+    return LaidFile(*(_bus(gain * stretch, send) for stretch in (before, body, after)))
+
+
+def _bus(sound: Sound, send: float) -> Bus:
+    import numpy as np
+
+    dry = sound.astype(np.float32)
+    return Bus(dry, dry[0] * np.float32(send))
+
+
+def _part_gain(name: str, body: Sound) -> float:
+    return _gain_to(body, PART_LUFS.get(name, _OTHER_LUFS))
+
+
+def _gain_to(sound: Sound, target_lufs: float) -> float:
+    measured = _lufs(sound)
+    if measured == float("-inf"):
+        return 1.0
+    return min(_LOUDEST_GAIN, float(10.0 ** ((target_lufs - measured) / 20.0)))
+
+
+def _lufs(sound: Sound) -> float:
+    """The loudness of left and right together, from middle and side."""
+    return lufs_of(2.0 * step_powers(sound))
+
+
+def _clicks(sound: Sound) -> Sound:
+    """A count-in at its level: by loudness, but no click above its peak."""
+    import numpy as np
+
+    highest = float(np.abs(sound).max(initial=0.0))
+    gain = _gain_to(sound, _COUNT_IN_LUFS)
+    return sound * np.float32(min(gain, _COUNT_IN_PEAK / highest) if highest else 1.0)
+
+
+def _finished(
+    laid: Mapping[str, _BalancedPart],
+    plan: FilePlan,
+    bank: Path,
+    *,
+    stems: bool,
+    notices: tuple[str, ...],
+) -> BandSound:
+    """The band in the room, at its width and its loudness, as whole numbers."""
+    lanes = heard(_together(part.file for part in laid.values()), plan)
+    width = _width(lanes[:, plan.count_in_frames :][:, : plan.block_frames])
+    sound = _at_width(lanes, width)
+    curve = _gain_curve(sound, plan)
+    mix = _integers(sound, curve)
+    once = {}
+    if stems:
+        once = _stems({name: part.file for name, part in laid.items()}, plan, width, curve, mix)
+    steps = tuple(
+        _step_band(_together(passages), step_plan, width)
+        for passages, step_plan in zip(
+            zip(*(part.steps for part in laid.values()), strict=True),
+            _step_plans(plan),
+            strict=True,
+        )
+    )
+    return BandSound(
+        mix_once=mix,
+        once=once,
+        plan=plan,
+        steps=steps,
+        gain=_loudness_gain(sound),
+        notices=notices,
+        bank=bank,
     )
 
 
-def _ending_frames(clock: Clock, beats: Fraction, ending_beats: Fraction) -> int:
-    if not ending_beats:
-        return 0
-    bar_frames = frames_at(clock, beats + ending_beats) - frames_at(clock, beats)
-    return bar_frames + round(_RING_S * FRAME_RATE)
+def _together(passages: Iterable[LaidFile]) -> LaidFile:
+    first, *others = passages
+    for passage in others:
+        first = first + passage
+    return first
 
 
-def with_line(band: BandSound, line: PlayedPart) -> LineSound:
-    """A player's line over the band, in the sound of its instrument.
+def _step_band(passage: LaidFile, plan: FilePlan, width: float) -> StepBand:
+    return StepBand(_at_width(heard(passage, plan), width), plan, width)
+
+
+def _stems(
+    files: Mapping[str, LaidFile],
+    plan: FilePlan,
+    width: float,
+    curve: Sound,
+    mix: Samples,
+) -> dict[str, Samples]:
+    """Each part as whole numbers; the last one is what the others leave of the mix."""
+    import numpy as np
+
+    *names, last = files
+    once = {}
+    rest = mix.astype(np.int32)
+    for name in names:
+        once[name] = _integers(_at_width(heard(files[name], plan), width), curve)
+        rest -= once[name]
+    return once | {last: np.clip(rest, -_FULL_SCALE - 1, _FULL_SCALE).astype(np.int16)}
+
+
+def _width(body: Sound) -> float:
+    """What the side of the walls is multiplied by so that left and right agree as they should."""
+    import numpy as np
+
+    powers = np.asarray(body @ body.T, float)
+    middle, walls = powers[0, 0], powers[2, 2]
+    if not middle or not walls:
+        return 1.0
+    side = powers[1:, 1:].sum()
+    agreed = min(max((middle - side) / (middle + side), WIDTHS[0]), WIDTHS[1])
+    wanted = middle * (1.0 - agreed) / (1.0 + agreed)
+    half = powers[1, 2] / walls  # wanted = dry + 2 w across + w² walls
+    room = half**2 + (wanted - powers[1, 1]) / walls
+    return float(np.clip(np.sqrt(max(room, 0.0)) - half, 0.0, _WIDEST))
+
+
+def _at_width(lanes: Sound, width: float) -> Sound:
+    """Middle and side, with the walls as wide as they are to be heard."""
+    sound = lanes[:2]
+    sound[1] += lanes[2] * width
+    return sound
+
+
+def _loudness_gain(sound: Sound) -> float:
+    measured = _lufs(sound)
+    return 1.0 if measured == float("-inf") else float(10.0 ** ((TARGET_LUFS - measured) / 20.0))
+
+
+def _sides(sound: Sound) -> Sound:
+    """Left and right of middle and side."""
+    import numpy as np
+
+    return np.stack([sound[0] + sound[1], sound[0] - sound[1]])
+
+
+def _gain_curve(sound: Sound, plan: FilePlan) -> Sound:
+    """The gain of each frame that brings a mix to its loudness and keeps it under the ceiling.
+
+    One for all frames, unless a peak would come too high. What is then lost around peaks is
+    made up for once by all frames.
+    """
+    import numpy as np
+
+    gain = _loudness_gain(sound)
+    lowered = _lowered(sound, plan, gain)
+    if lowered is None:
+        return np.full(1, gain, np.float32)
+    gain *= _loudness_gain(sound * (lowered * np.float32(gain)))
+    again = _lowered(sound, plan, gain)
+    return np.float32(gain) * (lowered if again is None else again)
+
+
+def _lowered(sound: Sound, plan: FilePlan, gain: float) -> Sound | None:
+    """What each frame is multiplied by to stay under the ceiling; None where nothing must be.
+
+    Where one stretch follows another in several ways, as the block follows both the count-in
+    and itself, it is the same on all of them, so that none of the ways has a step.
+    """
+    import numpy as np
+
+    ceiling = 10.0 ** (CEILING_DBTP / 20.0)
+    needed = needed_gain(_sides(sound) * np.float32(gain), ceiling)
+    if needed is None:
+        return None
+    first, end = plan.count_in_frames, plan.count_in_frames + plan.block_frames
+    before, body, after = np.split(needed, [first, end])
+    return np.concatenate(_joined_gains(before, body, after, plan))
+
+
+def _joined_gains(before: Sound, body: Sound, after: Sound, plan: FilePlan) -> tuple[Sound, ...]:
+    import numpy as np
+
+    near = min(4 * SMOOTH, len(before), plan.block_frames, len(after))
+    last = plan.starts[plan.last]
+    behind = np.arange(last, last + near) % len(body)
+    follow = np.minimum.reduce([body[:near], after[:near], body[behind]])
+    body[:near], body[behind], after[:near] = follow, follow, follow
+    lead = np.minimum(before[len(before) - near :], body[len(body) - near :])
+    before[len(before) - near :], body[len(body) - near :] = lead, lead
+    ahead = body[np.arange(last - near, last) % len(body)]
+    return (
+        smoothed(np.concatenate([before, follow]))[: len(before)],
+        smoothed(np.concatenate([lead, body, follow]))[near : near + len(body)],
+        smoothed(np.concatenate([ahead, after]))[near:],
+    )
+
+
+def _integers(sound: Sound, curve: Sound) -> Samples:
+    """Whole numbers, shape (frames, 2), of middle and side."""
+    import numpy as np
+
+    sides = _sides(sound) * (curve * np.float32(_FULL_SCALE))
+    return np.ascontiguousarray(np.rint(sides).astype(np.int16).T)
+
+
+def with_line(
+    band: BandSound, line: PlayedPart, *, ending: bool = False, alone: bool = False
+) -> LineSound:
+    """A player's line over one chorus of the band, in the sound of its instrument.
 
     Parameters
     ----------
     band : BandSound
     line : PlayedPart
         Concert pitch, one chorus from beat 0; notes before beat 0 are a pickup, played
-        in the count-in, those behind the chorus are played in the band's ending. Line and
-        band are turned down together where they would clip.
+        in the count-in, those behind the chorus are played in the band's ending.
+    ending : bool
+        The band's ending is played.
+    alone : bool
+        The line by itself, too.
     """
     import numpy as np
 
-    stem = _stem(
-        line,
-        band.clock,
-        band.bank,
-        count_in=None,
-        count_in_frames=band.count_in_frames,
-        chorus_frames=band.chorus_frames,
-        ending_frames=band.ending_frames,
+    step = band.steps[0 if ending else -1]
+    sound = _line_heard(line, step, band.bank)
+    mix = step.sound + sound
+    samples = _integers(mix, _gain_curve(mix, step.plan))
+    by_itself = _integers(sound, np.full(1, band.gain, np.float32)) if alone else None
+    return LineSound(
+        _tiled(samples, step.plan),
+        None if by_itself is None else _tiled(by_itself, step.plan),
+        _loop(step.plan),
+        _notices([line], band.bank),
     )
-    sound = stem.once + band.mix_once.astype(np.float32) / np.float32(_FULL_SCALE)
-    samples = band.tiled(_integers(sound, _headroom(sound)))
-    notice = _notice(line, band.bank)
-    return LineSound(samples, band.loop, (notice,) if notice else ())
 
 
-def _notice(part: PlayedPart, bank: Path) -> str:
-    return _sampler(bank).bank.preset(part.program, percussion=part.percussion)[1]
+def _line_heard(line: PlayedPart, step: StepBand, bank: Path) -> Sound:
+    """A line in the room at its level."""
+    plan = step.plan
+    end = plan.beats
+    notes = PartNotes(
+        replace(line, notes=tuple(note for note in line.notes if 0 <= note.onset < end)),
+        tuple(note for note in line.notes if note.onset < 0),
+        tuple(note for note in line.notes if note.onset >= end),
+    )
+    layout = PartLayout(notes, plan, bank)
+    block = layout.block()
+    body = folded(block, plan.block_frames)
+    gain = _part_gain("line", body)
+    passage = _passage("line", gain, layout.before(), body, layout.after(block))
+    return _at_width(heard(passage, plan), step.width)
 
 
-def _headroom(sound: Sound) -> float:
-    """The factor that keeps the highest sample at or under `PEAK_DBFS`; 1 at most."""
-    import numpy as np
-
-    highest = float(np.abs(sound).max(initial=0.0))
-    room = _PEAK - _ROUNDING / _FULL_SCALE
-    return min(1.0, room / highest) if highest else 1.0
-
-
-def _integers(sound: Sound, scale: float) -> Samples:
-    import numpy as np
-
-    return np.asarray(np.rint(sound * np.float32(scale * _FULL_SCALE)), np.int16)
+def _notices(parts: Sequence[PlayedPart], bank: Path) -> tuple[str, ...]:
+    notices = (
+        sampler_of(bank).bank.preset(part.program, percussion=part.percussion)[1] for part in parts
+    )
+    return tuple(filter(None, notices))

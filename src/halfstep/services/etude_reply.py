@@ -108,7 +108,7 @@ def _lesson(reply: EtudeReply) -> Lesson:
 
     (player,) = reply.brief.players
     lesson = PlayerLesson(player, reply.part, (reply.etude,))
-    return lesson_with(reply.brief, reply.etude.analysis, [lesson])
+    return lesson_with(reply.brief, reply.etude.analysis, [lesson], most=1)
 
 
 def _score(reply: EtudeReply) -> Score:

@@ -1,0 +1,257 @@
+"""What of a part is heard before, in and after its choruses? Notes laid out in a file's time.
+
+Conventions
+-----------
+- A file has three stretches: what precedes beat 0, the block of choruses, which is
+  repeated, and what follows the last chorus.
+- What rings past the end of the block is folded back onto its start. A block is thus what
+  a listener hears in the middle of many, and loops without a gap.
+- What follows the last chorus is what rings on from there, and the ending where there is
+  one. A file whose choruses are no whole number of blocks ends within one.
+- Notes start on the frame nearest to `Clock.seconds` of their onset and what they are late
+  by; none starts before the chorus that it stands in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from halfstep.meter import Clock
+from halfstep.played import PlayedNote, PlayedPart
+from halfstep.render.room import MEMORY, Bus, added, in_room
+from halfstep.render.sampler import FRAME_RATE, SampledNote, Sampler
+from halfstep.render.soundbank import opened_bank
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+    Sound = npt.NDArray[np.float32]
+
+RING_S = 1.5
+"""How long a file rings after its last beat, to silence in its last second."""
+_RING_FADE_S, _CUT_FADE_S, _START_FADE_S = 1.0, 0.03, 0.003
+
+
+@lru_cache(maxsize=4)
+def sampler_of(path: Path) -> Sampler:
+    """The player of a bank, with what it has made."""
+    return Sampler(opened_bank(path))
+
+
+def frames_at(clock: Clock, beat: Fraction) -> int:
+    """The frame nearest to a beat, counted from beat 0."""
+    return round(clock.seconds(beat) * FRAME_RATE)
+
+
+def faded(sound: Sound, fade_s: float) -> Sound:
+    """A sound that falls to nothing at its end; shape (…, frames)."""
+    import numpy as np
+
+    fade = min(sound.shape[-1], round(fade_s * FRAME_RATE))
+    out = sound.copy()
+    out[..., sound.shape[-1] - fade :] *= np.linspace(1.0, 0.0, fade + 1, dtype=np.float32)[1:]
+    return out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilePlan:
+    """When everything in a file is.
+
+    Attributes
+    ----------
+    clock : Clock
+    beats : Fraction
+        Of a chorus.
+    count_in_frames : int
+    starts : tuple of int
+        The first frame of each chorus of the block, and where the block ends.
+    choruses : int
+        Of the file.
+    ending_beats : Fraction
+    """
+
+    clock: Clock
+    beats: Fraction
+    count_in_frames: int
+    starts: tuple[int, ...]
+    choruses: int
+    ending_beats: Fraction = Fraction(0)
+
+    @property
+    def block(self) -> int:
+        """Choruses of the block."""
+        return len(self.starts) - 1
+
+    @property
+    def block_frames(self) -> int:
+        """Its length."""
+        return self.starts[-1]
+
+    @property
+    def last(self) -> int:
+        """Which chorus of the block ends the file, counted from 1."""
+        return (self.choruses - 1) % self.block + 1
+
+    @property
+    def after_frames(self) -> int:
+        """How long the file goes on behind its last chorus."""
+        end = self.beats * self.last
+        bar = frames_at(self.clock, end + self.ending_beats) - frames_at(self.clock, end)
+        return bar + round(RING_S * FRAME_RATE)
+
+    def of_one_chorus(self) -> FilePlan:
+        """The plan of a file of the first chorus alone."""
+        return replace(self, starts=self.starts[:2], choruses=1)
+
+    def without_ending(self) -> FilePlan:
+        """The plan of a file that only rings out."""
+        return replace(self, ending_beats=Fraction(0))
+
+
+@dataclass(frozen=True, slots=True)
+class LaidFile:
+    """A part, or several, on the way into the room.
+
+    Attributes
+    ----------
+    before, body, after : Bus
+        As long as their stretches.
+    """
+
+    before: Bus
+    body: Bus
+    after: Bus
+
+    def __add__(self, other: LaidFile) -> LaidFile:
+        """Both together."""
+        return LaidFile(
+            self.before + other.before, self.body + other.body, self.after + other.after
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class PartNotes:
+    """A part by where its notes stand.
+
+    Attributes
+    ----------
+    part : PlayedPart
+        Its notes are those of the block.
+    before, ending : tuple of PlayedNote
+        Those before beat 0, and those behind the first chorus that are played behind the last.
+    """
+
+    part: PlayedPart
+    before: tuple[PlayedNote, ...] = ()
+    ending: tuple[PlayedNote, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PartLayout:
+    """Lays out the notes of a part.
+
+    Attributes
+    ----------
+    notes : PartNotes
+    plan : FilePlan
+    bank : Path
+    """
+
+    notes: PartNotes
+    plan: FilePlan
+    bank: Path
+
+    def block(self) -> Sound:
+        """The block, and what rings on behind it; shape (2, frames), middle and side."""
+        return self._laid(self._of_choruses(self.plan.block), 0, self.plan.block_frames)
+
+    def before(self) -> Sound:
+        """What precedes beat 0, as long as it is."""
+        first = -self.plan.count_in_frames
+        return cut(self._laid(self.notes.before, first, 0), self.plan.count_in_frames)
+
+    def after(self, block: Sound) -> Sound:
+        """What rings on behind the last chorus, and the ending over it.
+
+        Parameters
+        ----------
+        block : numpy.ndarray
+            As `block` gives it.
+        """
+        plan, frames = self.plan, self.plan.after_frames
+        end = plan.starts[plan.last]
+        laid = block
+        if plan.last < plan.block:  # what comes later in the block is not begun
+            laid = self._laid(self._of_choruses(plan.last), 0, end)
+        ring = cut(laid[:, end:], frames)
+        for start in range(plan.block_frames + end, block.shape[-1], plan.block_frames):
+            ring = added(ring, cut(block[:, start:], frames))
+        shift = plan.beats * (plan.last - 1)
+        notes = [replace(note, onset=note.onset + shift) for note in self.notes.ending]
+        return cut(added(ring, self._laid(notes, end, frames)), frames)
+
+    def _of_choruses(self, choruses: int) -> list[PlayedNote]:
+        end = self.plan.beats * choruses
+        return [note for note in self.notes.part.notes if note.onset < end]
+
+    def _laid(self, notes: Iterable[PlayedNote], first: int, frames: int) -> Sound:
+        """Notes on a stretch of sound that begins at frame ``first``, with their tails."""
+        import numpy as np
+
+        sampler, part = sampler_of(self.bank), self.notes.part
+        preset, _ = sampler.bank.preset(part.program, percussion=part.percussion)
+        strokes = [self._sampled(note, first) for note in notes]
+        left, right = sampler.part(preset, strokes, rings=part.percussion, frames=frames).T
+        return np.stack([left + right, left - right]) * np.float32(0.5)
+
+    def _sampled(self, note: PlayedNote, first: int) -> SampledNote:
+        """A note with its first frame, counted from ``first``."""
+        clock = self.plan.clock
+        start_s, end_s = clock.seconds(note.onset), clock.seconds(note.onset + note.beats)
+        start = max(round((start_s + note.late_s) * FRAME_RATE), self._earliest(note.onset, first))
+        length_s = end_s - start_s + note.longer_s
+        return SampledNote(start - first, note.midi, note.velocity, length_s)
+
+    def _earliest(self, onset: Fraction, first: int) -> int:
+        chorus = int(onset // self.plan.beats)
+        return self.plan.starts[chorus] if 0 <= chorus < self.plan.block else first
+
+
+def cut(sound: Sound, frames: int) -> Sound:
+    """A sound of exactly so many frames, shape (…, frames)."""
+    import numpy as np
+
+    out = np.zeros((*sound.shape[:-1], frames), np.float32)
+    out[..., : sound.shape[-1]] = sound[..., :frames]
+    return out
+
+
+def folded(sound: Sound, frames: int) -> Sound:
+    """A block as heard among many: what lies past ``frames`` added onto its start."""
+    block = cut(sound, frames)
+    for start in range(frames, sound.shape[-1], frames):
+        stretch = sound[..., start : start + frames]
+        block[..., : stretch.shape[-1]] += stretch
+    return block
+
+
+def heard(passage: LaidFile, plan: FilePlan) -> Sound:
+    """What a listener in the room hears of a passage: its stretches in a row, as `in_room` does.
+
+    What precedes beat 0 begins gently and is faded out at the bar line, so that no chorus
+    holds its tail; what follows the last chorus fades at its end.
+    """
+    import numpy as np
+
+    before = faded(in_room(passage.before), _CUT_FADE_S)
+    before = faded(before[..., ::-1], _START_FADE_S)[..., ::-1]
+    body = in_room(passage.body, passage.body.last(MEMORY))
+    last = passage.body.last(MEMORY, end=plan.starts[plan.last])
+    after = faded(in_room(passage.after, last), _RING_FADE_S)
+    return np.concatenate([before, body, after], axis=1)
