@@ -9,7 +9,7 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
@@ -25,7 +25,7 @@ _RELEASED = Fraction(1, 10)  # of a note's length, so that repeated notes speak
 _GHOST_BEATS = Fraction(1, 8)
 _ACCENTS = {Duty.ROOT: 4, Duty.COMING: -2, Duty.SKIP: -13, Duty.GHOST: -15}
 _SPREAD = 4
-_TRIES = 8
+_TRIES = 24
 _BARS_OF_A_RANGE, _LEAST_RANGE = 12, 18
 
 
@@ -85,11 +85,28 @@ def _notes(
     random: Random,
 ) -> tuple[PlayedNote, ...]:
     line_places = bass_places(bars, chords, scales, figures=style.figures, random=random)
-    line = bass_line(line_places, repeating=style.repeating, random=random)
+    turns = list(_turns(bars, random))
+    line = bass_line(line_places, turns=turns, repeating=style.repeating, random=random)
     return tuple(
         PlayedNote(place.onset, _length(place), midi, _velocity(place, style, random))
         for place, midi in zip(line_places, line, strict=True)
     )
+
+
+def _turns(bars: Sequence[BarLayout], random: Random) -> Iterator[Fraction]:
+    """Where the line turns: after three or four bars, or as many as hold some notes."""
+    turn = bars[0].start
+    left = random.randint(1, _MOST_BARS_TO_TURN)
+    for bar in bars:
+        if left <= 0 and bar.start >= turn + _LEAST_BEATS_TO_TURN:
+            turn = bar.start
+            yield turn
+            left = random.randint(_LEAST_BARS_TO_TURN, _MOST_BARS_TO_TURN)
+        left -= 1
+    yield bars[-1].end
+
+
+_LEAST_BARS_TO_TURN, _MOST_BARS_TO_TURN, _LEAST_BEATS_TO_TURN = 3, 4, 8
 
 
 def _length(place: BassPlace) -> Fraction:

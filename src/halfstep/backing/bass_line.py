@@ -5,8 +5,8 @@ how far it lies from a height that wanders up and down, and a seeded whim. Each 
 cost by its size and by what both places ask. What leads into a root is dealt beforehand, so
 that half steps keep their share of the ways in.
 
-Every second place, and the one that closes the loop, forbids the note before last after
-another: two notes in turns would need it twice running.
+Of every two places running one forbids the note before last after another: two notes in
+turns would need it at both.
 
 Source: common practice, no source; the range is that of the double bass up to G3, the share
 of half steps into a root and of fifths was counted on bass lines of recorded solos.
@@ -69,11 +69,11 @@ _HEIGHT = 5.0  # semitones from the wanted height that cost 1
 _LEAP_COSTS = (4.0, 0.3, 0.0, 0.5, 0.7, 0.9, 3.5, 1.2, 2.6, 2.8, 4.5, 6.0, 2.0)
 _SKIP_COSTS = (0.0, 0.4, 0.3, 0.8, 0.9, 1.2, 4.0, 1.5, 4.0, 4.0, 5.0, 6.0, 0.3)
 _PEDAL_COSTS = (0.0, 9.0, 9.0, 9.0, 9.0, 9.0, 9.0, 9.0, 9.0, 9.0, 9.0, 9.0, 0.8)
-_INSTEAD = 1.0  # of another tone for the fifth
+_INSTEAD = 2.5  # of another tone for the fifth
 _WIDE_COST = 7.0
 _PULL = 8.0  # of the height where the line turns
+_PULLS = {Duty.OCTAVE: 0.0, Duty.SKIP: 0.2}
 _LOW_TURNS, _HIGH_TURNS = (28, 31), (52, 55)
-_BEATS_TO_TURN = (10, 18)
 
 
 class BassStep(Enum):
@@ -87,12 +87,20 @@ class BassStep(Enum):
     PEDAL = auto()
 
 
-def bass_line(line_places: Sequence[BassPlace], *, repeating: bool, random: Random) -> list[int]:
+def bass_line(
+    line_places: Sequence[BassPlace],
+    *,
+    turns: Sequence[Fraction],
+    repeating: bool,
+    random: Random,
+) -> list[int]:
     """The smoothest loop of notes through the places, as MIDI numbers.
 
     Parameters
     ----------
     line_places : sequence of BassPlace
+    turns : sequence of Fraction
+        Where the line goes up that went down, or down that went up.
     repeating : bool
         A note may be struck again, as in a groove; a walking bass moves.
     random : Random
@@ -101,11 +109,11 @@ def bass_line(line_places: Sequence[BassPlace], *, repeating: bool, random: Rand
         return []
     dealer: Dealer[Lead] = Dealer(random)
     leads = [dealer.deal("", LEADS) if p.duty is Duty.LEAD else None for p in line_places]
-    heights = _Heights.drawn(line_places[-1].onset, random)
-    turning = heights.turning(line_places)
+    heights = _Heights.drawn(turns, random)
+    drawn = zip(*heights.over(line_places), strict=True)
     layers = [
-        _weighed(place, lead, heights.at(place.onset), _PULL if n in turning else 1.0, random)
-        for n, (place, lead) in enumerate(zip(line_places, leads, strict=True))
+        _weighed(place, lead, height, pull, random)
+        for place, lead, (height, pull) in zip(line_places, leads, drawn, strict=True)
     ]
     steps = [
         lead or _step(place, after, repeating=repeating)
@@ -113,7 +121,7 @@ def bass_line(line_places: Sequence[BassPlace], *, repeating: bool, random: Rand
             line_places, [*line_places[1:], line_places[0]], leads, strict=True
         )
     ]
-    line = best_loop(_loop(layers, steps))
+    line = best_loop(_loop(layers, steps, _watched(line_places)))
     return [notes[state] for (notes, _), state in zip(layers, line, strict=True)]
 
 
@@ -121,7 +129,9 @@ Layer = tuple[Notes, Costs]
 """The notes a place may have, and what speaks against each."""
 
 
-def _loop(layers: Sequence[Layer], steps: Sequence[BassStep | Lead]) -> Chain:
+def _loop(
+    layers: Sequence[Layer], steps: Sequence[BassStep | Lead], watched: Sequence[bool]
+) -> Chain:
     """The chain of the places and, behind the last, the first one again."""
     count = len(layers)
     first = layers[0][0], np.zeros(len(layers[0][0]))
@@ -133,7 +143,7 @@ def _loop(layers: Sequence[Layer], steps: Sequence[BassStep | Lead]) -> Chain:
         return _between(steps[place - 1], closed[place - 1][0], closed[place][0])
 
     def threes(place: int) -> Costs | None:
-        if count < _SHORTEST_LOOP or place < 2 or (place % 2 and place != count):
+        if not watched[place]:
             return None
         return _turns(closed[place - 2][0], closed[place - 1][0], closed[place][0])
 
@@ -142,6 +152,31 @@ def _loop(layers: Sequence[Layer], steps: Sequence[BassStep | Lead]) -> Chain:
 
 
 _SHORTEST_LOOP = 4  # a shorter one can only be two notes in turns
+
+
+def _watched(line_places: Sequence[BassPlace]) -> list[bool]:
+    """Where the note before last may not come again: of two places running one at least.
+
+    A root about another note is left free where it can be. The second place from the start
+    cannot be watched, since what lies before it is chosen last.
+    """
+    count = len(line_places)
+    watched = [False] * (count + 1)
+    if count < _SHORTEST_LOOP:
+        return watched
+    roots = [_root_of(place) for place in (*line_places, *line_places[:2])]
+    returns = [old is not None and old == new for old, new in zip(roots, roots[2:], strict=False)]
+    for place in range(2, count + 1):
+        must = not watched[place - 1] or place == count
+        watched[place] = must or (returns[place - 1] and not returns[place - 2])
+    return watched
+
+
+def _root_of(place: BassPlace) -> int | None:
+    """Pitch class of a place that has no choice of it."""
+    if place.duty is Duty.COMING:
+        return place.coming
+    return lowest(place.symbol) if place.duty is Duty.ROOT else None
 
 
 @lru_cache(maxsize=4096)
@@ -203,25 +238,29 @@ class _Heights:
     midi: Costs
 
     @classmethod
-    def drawn(cls, last: Fraction, random: Random) -> _Heights:
-        """Turns every few bars until the last place."""
-        beats, midi = [0.0], [float(random.randint(36, 42))]
+    def drawn(cls, turns: Sequence[Fraction], random: Random) -> _Heights:
+        """Low and high in turns, each a little other than the last."""
         is_low = random.random() < 0.5
-        while beats[-1] <= last:
-            beats.append(beats[-1] + random.randint(*_BEATS_TO_TURN))
-            midi.append(float(random.randint(*(_LOW_TURNS if is_low else _HIGH_TURNS))))
-            is_low = not is_low
-        return cls(np.array(beats), np.array(midi))
+        midi = [
+            random.randint(*(_LOW_TURNS if n % 2 == is_low else _HIGH_TURNS))
+            for n in range(len(turns))
+        ]
+        return cls(np.array([float(turn) for turn in turns]), np.array(midi, dtype=float))
 
-    def at(self, onset: Fraction) -> float:
-        return float(np.interp(float(onset), self.beats, self.midi))
+    def over(self, line_places: Sequence[BassPlace]) -> tuple[list[float], list[float]]:
+        """The height wanted of each place, and how strongly it draws.
 
-    def turning(self, line_places: Sequence[BassPlace]) -> set[int]:
-        """Numbers of the places where the line turns: those with notes to choose from."""
+        It draws most where the line turns, on the first note that has a choice.
+        """
+        onsets = [float(place.onset) for place in line_places]
+        midi = [float(height) for height in np.interp(onsets, self.beats, self.midi)]
+        pulls = [_PULLS.get(place.duty, 1.0) for place in line_places]
         free = [n for n, place in enumerate(line_places) if place.duty in _FREE]
-        onsets = [float(line_places[n].onset) for n in free]
-        after = np.searchsorted(onsets, self.beats[1:])
-        return {free[n] for n in after if n < len(free)}
+        after = np.searchsorted([onsets[n] for n in free], self.beats)
+        for n, height in zip(after, self.midi, strict=True):
+            if n < len(free):
+                midi[free[n]], pulls[free[n]] = float(height), _PULL
+        return midi, pulls
 
 
 _FREE = {Duty.FIFTH, Duty.TONE, Duty.PASSING}

@@ -185,8 +185,11 @@ def _chosen(
     past = _Past()
     for bar in bars:
         offers = []
-        for _ in range(_TRIES_A_BAR):
-            marks = _with_changes(bar, _dealt(bar, style, dealer), chords, random, past)
+        for attempt in range(_TRIES_A_BAR):
+            dealt = _dealt(bar, style, dealer)
+            if attempt >= _TRIES_A_BAR // 2:
+                dealt = past.thinned(dealt, bar)
+            marks = _with_changes(bar, dealt, chords, random, past)
             offers.append((past.monotony(marks, bar), marks))
             if not offers[-1][0]:
                 break
@@ -203,11 +206,19 @@ class _Past:
     last: frozenset[Fraction] = frozenset()
     is_pushed: bool = False
 
+    @property
+    def worn(self) -> frozenset[Fraction]:
+        """Places in the bar that were struck in both."""
+        return self.last & self.before_last
+
+    def thinned(self, dealt: Iterator[_Mark], bar: BarLayout) -> Iterator[_Mark]:
+        """The marks of a bar without those that would come a third time."""
+        return (mark for mark in dealt if mark.onset - bar.start not in self.worn)
+
     def monotony(self, marks: Sequence[_Mark], bar: BarLayout) -> int:
         """How much a bar is like those before it."""
         struck = _places(marks, bar)
-        thrice = len(struck & self.last & self.before_last)
-        return 2 * thrice + (bool(struck) and struck == self.last)
+        return 2 * len(struck & self.worn) + (bool(struck) and struck == self.last)
 
     def then(self, marks: Sequence[_Mark], bar: BarLayout, chords: ChordTimeline) -> _Past:
         """The past of the bar after."""
@@ -244,7 +255,9 @@ def _with_changes(
         if not any(
             span.start <= onset < until or _is_early(onset, span.start, chords) for onset in marks
         ):
-            onset = random.choice(_entries(span, bar, chords))
+            entries = _entries(span, bar, chords)
+            fresh = [entry for entry in entries if entry - bar.start not in past.worn]
+            onset = random.choice(fresh or entries)
             marks[onset] = _Mark(onset, min(BEAT, span.beats), False)
     return [marks[onset] for onset in sorted(marks)]
 
