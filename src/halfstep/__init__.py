@@ -251,6 +251,8 @@ def make_lesson(
     rising: bool = False,
     choruses: int | None = None,
     without: str = "",
+    count_in_bars: int | None = None,
+    intro_bars: int = 0,
     exact_time: bool = False,
     bank: str | Path | None = None,
     feel: str | None = None,
@@ -292,6 +294,10 @@ def make_lesson(
         Of the backing; as many as last a minute without.
     without : str
         Who of the band is left out: ``bass``, ``drums,chords``.
+    count_in_bars : {1, 2}, optional
+        As many as the tempo and the pickup need without.
+    intro_bars : {0, 2, 4}
+        Bars of the band before the first chorus.
     exact_time : bool
         All play on one clock, as a beginner may need it.
     bank : str or Path, optional
@@ -340,6 +346,8 @@ def make_lesson(
         rising=rising,
         choruses=choruses,
         without=without,
+        count_in_bars=count_in_bars,
+        intro_bars=intro_bars,
         exact_time=exact_time,
         bank=None if bank is None else Path(bank),
         feel=feel,
@@ -370,6 +378,11 @@ def make_backing(
     feel: str | None = None,
     keys: str | None = None,
     without: str = "",
+    count_in_bars: int | None = None,
+    intro_bars: int = 0,
+    ending: bool = False,
+    click: bool = False,
+    drone: str | None = None,
     exact_time: bool = False,
     bank: str | Path | None = None,
     sound_format: str = "m4a",
@@ -399,6 +412,16 @@ def make_backing(
         Concert keys with commas, or ``cycle``: all of them by fourths.
     without : str
         Who is left out: ``bass``, ``drums,chords``.
+    count_in_bars : {1, 2}, optional
+        As many as the tempo and the pickup need without.
+    intro_bars : {0, 2, 4}
+        Bars of the band before the first chorus.
+    ending : bool
+        End at home behind the last chorus, where the form leads there.
+    click : bool
+        A click in the place of the band.
+    drone : {'roots', 'home'}, optional
+        A drone in the place of the band.
     exact_time : bool
         All play on one clock, as a beginner may need it.
     bank : str or Path, optional
@@ -433,6 +456,11 @@ def make_backing(
         feel=feel,
         keys=keys,
         without=without,
+        count_in_bars=count_in_bars,
+        intro_bars=intro_bars,
+        ending=ending,
+        click=click,
+        drone=drone,
         exact_time=exact_time,
         bank=None if bank is None else Path(bank),
         sound_format=sound_format,

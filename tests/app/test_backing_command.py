@@ -224,3 +224,55 @@ def test_a_lesson_leaves_players_out_and_takes_its_choruses(tmp_path: Path) -> N
     assert lesson.performed_band == lesson.band
     with pytest.raises(BriefError, match="choruses 0"):
         lesson_brief(replace(request, choruses=0))
+
+
+def played(**fields: Any) -> tuple[BackingBrief, Any]:
+    brief = brief_of(**fields)
+    (piece,) = backing_pieces(brief)
+    return brief, piece
+
+
+def test_a_click_and_a_drone_stand_in_the_place_of_the_band() -> None:
+    names = {
+        (click, drone): [part.name for part in backing_parts(*played(click=click, drone=drone), 2)]
+        for click, drone in ((True, None), (False, "roots"), (True, "home"))
+    }
+    assert list(names.values()) == [["click"], ["drone"], ["click", "drone"]]
+
+
+@pytest.mark.parametrize(("bars", "intro", "beats"), [(1, 0, 4), (2, 0, 8), (1, 2, 12), (2, 4, 24)])
+def test_what_precedes_bar_1_is_counted_in_the_file(bars: int, intro: int, beats: int) -> None:
+    """At 100 a beat lasts .6 s; the first frame of the loop is bar 1."""
+    brief, piece = played(count_in_bars=bars, intro_bars=intro, choruses=1)
+    sound = backings.backing_sound(brief, piece)
+    assert sound.loop[0] == round(beats * 0.6 * 44_100)
+    before = sound.mix_once[: sound.loop[0]].astype(float)
+    bar = round(2.4 * 44_100)
+    loud = [float(np.abs(before[n * bar : (n + 1) * bar]).max()) for n in range(beats // 4)]
+    assert min(loud) > 1000
+
+
+def test_an_ending_rests_at_home_behind_the_last_chorus() -> None:
+    plain, ended = (
+        backings.backing_sound(*played(choruses=2, ending=ending)) for ending in (False, True)
+    )
+    assert plain.loop == ended.loop
+    longer = (len(ended.mix_once) - len(plain.mix_once)) / 44_100
+    assert longer == pytest.approx(4 * 0.6, abs=1024 / 44_100)
+
+
+@pytest.mark.parametrize(
+    ("options", "fault"),
+    [
+        (("--count-in", "3"), "--count-in 3: give 1 or 2"),
+        (("--count-in", "one"), "--count-in 'one': give a number of bars"),
+        (("--intro", "3"), "--intro 3: give 2 or 4"),
+        (("--drone", "fifth"), "--drone 'fifth': choose from roots, home"),
+    ],
+)
+def test_what_precedes_the_band_is_judged(
+    command: Command, vamp: str, options: tuple[str, ...], fault: str
+) -> None:
+    ran = command("backing", vamp, *options)
+    assert (ran.status, ran.out) == (2, "")
+    assert fault in ran.err

@@ -76,7 +76,7 @@ def ending_after(
     sounding = [note for note in notes if note.pitch]
     if not sounding:
         return None
-    bar, start = _bar_at_home(analysis), analysis.chart.beats
+    bar, start = bar_at_home(analysis), analysis.chart.beats
     closes = [
         note
         for note in _closing_notes(analysis, start, bar.beats)
@@ -88,7 +88,7 @@ def ending_after(
     return WrittenEnding(bar, start, best) if best else None
 
 
-def _bar_at_home(analysis: Analysis) -> Bar:
+def bar_at_home(analysis: Analysis) -> Bar:
     """The bar after the form, whole and in the metre that the form ends in."""
     last = analysis.chart.form[-1]
     span = analysis.chords[first_chord(analysis)].span

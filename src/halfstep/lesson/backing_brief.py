@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 PARTS = ("drums", "bass", "chords")
 """Who can be left out."""
+DRONES = ("roots", "home")
+"""What a drone holds: the root of each chord, or the tonic of the home key."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +41,16 @@ class BackingBrief:
         None takes as many as last a minute.
     without : frozenset of str
         Those of `PARTS` that are left out.
+    count_in_bars : int or None
+        1 or 2; None as many as the tempo needs.
+    intro_bars : int
+        0, 2 or 4 bars of the band before the first chorus.
+    ending : bool
+        The band ends at home behind the last chorus, where the form leads there.
+    click : bool
+        A click in the place of the band.
+    drone : str or None
+        One of `DRONES` in the place of the band, with a click where that is asked for too.
     seed : int
     exact_time : bool
         All play on one clock.
@@ -53,6 +65,11 @@ class BackingBrief:
     keys: tuple[Key, ...] = ()
     choruses: int | None = None
     without: frozenset[str] = frozenset()
+    count_in_bars: int | None = None
+    intro_bars: int = 0
+    ending: bool = False
+    click: bool = False
+    drone: str | None = None
     seed: int = 1
     exact_time: bool = False
     bank: Path | None = None

@@ -11,10 +11,19 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
-from halfstep.backing import count_in, make_backing
+from halfstep.backing import (
+    BandEnding,
+    band_ending,
+    click_part,
+    drone_part,
+    make_backing,
+)
 from halfstep.backing.performance import band_performance
 from halfstep.errors import BriefError
+from halfstep.etude.ending_choice import bar_at_home, none_added
+from halfstep.harmony.analysis import analyse
 from halfstep.lesson.backing_brief import BackingBrief, BackingPiece
+from halfstep.lesson.lead_in import LeadIn, lead_in
 from halfstep.lesson.make import BLOCK, block_choruses
 from halfstep.lesson.sound import choruses_lasting
 from halfstep.meter import Clock, Feel, clock_for, swing_ratio
@@ -92,6 +101,9 @@ def choruses_of(brief: BackingBrief, piece: BackingPiece) -> int:
 def backing_parts(brief: BackingBrief, piece: BackingPiece, choruses: int) -> Iterator[PlayedPart]:
     """Who plays in a piece, each in a time of his own, for some choruses that differ."""
     chart = piece.chart
+    if brief.click or brief.drone:
+        yield from _band_s_place(brief, piece, choruses)
+        return
     parts = [
         part
         for part in make_backing(
@@ -99,19 +111,40 @@ def backing_parts(brief: BackingBrief, piece: BackingPiece, choruses: int) -> It
         )
         if part.name not in brief.without
     ]
-    if brief.exact_time:
-        yield from parts
-    elif len(piece.tempi) == 1:
-        clock = backing_clock(brief, piece)
-        yield from band_performance(
-            parts, style=brief.style, clock=clock, meter=chart.meter, seed=brief.seed
-        )
+    if len(piece.tempi) == 1:
+        yield from _performed(parts, brief, piece)
     else:
         yield from (_risen(part, brief, piece) for part in parts)
 
 
+def _band_s_place(brief: BackingBrief, piece: BackingPiece, choruses: int) -> Iterator[PlayedPart]:
+    """A click, a drone, or both."""
+    if brief.click:
+        yield click_part(piece.chart, choruses, tempo_bpm=piece.tempi[0])
+    if brief.drone:
+        yield drone_part(piece.chart, choruses, at_home=brief.drone == "home")
+
+
+def _performed(
+    parts: Sequence[PlayedPart], brief: BackingBrief, piece: BackingPiece
+) -> tuple[PlayedPart, ...]:
+    """Parts in the time of the first tempo, those of the band that is asked for."""
+    parts = tuple(part for part in parts if part.name not in brief.without)
+    if brief.exact_time:
+        return parts
+    return band_performance(
+        parts,
+        style=brief.style,
+        clock=_clock(piece.chart, brief.style.feel, piece.tempi[0]),
+        meter=piece.chart.meter,
+        seed=brief.seed,
+    )
+
+
 def _risen(part: PlayedPart, brief: BackingBrief, piece: BackingPiece) -> PlayedPart:
     """A part whose every chorus is played in the time of its tempo."""
+    if brief.exact_time:
+        return part
     notes: list[PlayedNote] = []
     beats = piece.chart.beats
     for chorus, tempo_bpm in enumerate(piece.tempi):
@@ -147,17 +180,50 @@ def backing_sound(brief: BackingBrief, piece: BackingPiece) -> BandSound:
     block = choruses
     if not rising:
         block = block_choruses(clock.seconds(chart.beats), most=min(BLOCK, choruses))
+    before = _lead_in(brief, piece)
+    parts = tuple(backing_parts(brief, piece, block))
+    ending = _ending(brief, piece, parts)
     return band_sound(
-        tuple(backing_parts(brief, piece, block)),
-        count_in=count_in(chart.meter),
+        parts,
+        count_in=before.clicks,
         clock=clock,
-        count_in_beats=chart.meter.bar_beats,
+        count_in_beats=before.beats,
         beats=chart.beats,
         block=block,
         choruses=choruses,
+        intro=_performed(before.intro, brief, piece),
+        ending=ending.parts if ending else (),
+        ending_beats=ending.beats if ending else Fraction(0),
         stems=False,
         bank=brief.bank,
     )
+
+
+def _lead_in(brief: BackingBrief, piece: BackingPiece) -> LeadIn:
+    return lead_in(
+        piece.chart,
+        style=brief.style,
+        tempo_bpm=piece.tempi[0],
+        seed=brief.seed,
+        bars=brief.count_in_bars,
+        intro_bars=0 if brief.click or brief.drone else brief.intro_bars,
+    )
+
+
+def _ending(
+    brief: BackingBrief, piece: BackingPiece, parts: Sequence[PlayedPart]
+) -> BandEnding | None:
+    """What is played behind the last chorus; None where nothing is, or the form is at home."""
+    if not brief.ending or brief.click or brief.drone:
+        return None
+    analysis = analyse(piece.chart)
+    if none_added(analysis):
+        return None
+    chorus = tuple(
+        replace(part, notes=tuple(n for n in part.notes if n.onset < piece.chart.beats))
+        for part in parts
+    )
+    return band_ending(chorus, bar_at_home(analysis), piece.chart.beats, style=brief.style)
 
 
 def write_backing(brief: BackingBrief, piece: BackingPiece, path: Path) -> tuple[str, ...]:
@@ -191,7 +257,7 @@ def _facts(brief: BackingBrief, piece: BackingPiece, sound: BandSound) -> SoundF
         loop_frames=sound.loop,
         frame_rate=FRAME_RATE,
         choruses=sound.choruses,
-        count_in_beats=str(chart.meter.bar_beats),
+        count_in_beats=str(_lead_in(brief, piece).beats),
         chords=chords_of(chart),
         meter=str(chart.meter),
         tempo_bpm=piece.tempi[0],

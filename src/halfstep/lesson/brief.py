@@ -114,6 +114,10 @@ class LessonBrief:
         Of the backing; None takes as many as last a minute.
     without : frozenset of str
         Who of the band is left out: ``drums``, ``bass``, ``chords``.
+    count_in_bars : int or None
+        1 or 2; None as many as the tempo needs.
+    intro_bars : int
+        0, 2 or 4 bars of the band before the first chorus.
     exact_time : bool
         All play on one clock, as a beginner may need it, and nobody in a time of his own.
     bank : Path or None
@@ -131,6 +135,8 @@ class LessonBrief:
     style: Style | None = None
     choruses: int | None = None
     without: frozenset[str] = frozenset()
+    count_in_bars: int | None = None
+    intro_bars: int = 0
     exact_time: bool = False
     bank: Path | None = None
 

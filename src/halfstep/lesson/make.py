@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from halfstep.backing import BandEnding, band_ending, count_in, make_backing
+from halfstep.backing import BandEnding, band_ending, make_backing
 from halfstep.backing.performance import band_performance, line_performance
 from halfstep.errors import BriefError
 from halfstep.etude.ending_choice import none_added
@@ -18,6 +18,7 @@ from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import Instrument
 from halfstep.lesson.brief import LessonBrief, Player
+from halfstep.lesson.lead_in import LeadIn, lead_in
 from halfstep.lesson.sections import Section, sections
 from halfstep.level import Level
 from halfstep.meter import Clock, Feel, clock_for, swing_ratio
@@ -69,8 +70,8 @@ class Lesson:
         Drums, bass and chords, a block of choruses.
     block : int
         How many these are.
-    lead_in : PlayedPart
-        One bar of count-in.
+    lead_in : LeadIn
+        What precedes it.
     clock : Clock
     ending : BandEnding or None
         What the band plays behind the last chorus; None where no step has an ending.
@@ -81,7 +82,7 @@ class Lesson:
     players: tuple[PlayerLesson, ...]
     band: tuple[PlayedPart, ...]
     block: int
-    lead_in: PlayedPart
+    lead_in: LeadIn
     clock: Clock
     ending: BandEnding | None = None
 
@@ -89,6 +90,11 @@ class Lesson:
     def performed_band(self) -> tuple[PlayedPart, ...]:
         """The band as it sounds: each player in a time of his own."""
         return self._performed(self.band)
+
+    @property
+    def performed_intro(self) -> tuple[PlayedPart, ...]:
+        """What the band plays before the first chorus, as it sounds."""
+        return self._performed(self.lead_in.intro)
 
     @property
     def performed_ending(self) -> tuple[PlayedPart, ...]:
@@ -245,8 +251,15 @@ def lesson_with(
     ending = next(
         (band_ending(band, end.bar, end.start, style=brief.band_style) for end in endings), None
     )
-    lead_in = count_in(brief.chart.meter)
-    return Lesson(brief, analysis, tuple(players), band, block, lead_in, clock, ending)
+    before = lead_in(
+        brief.chart,
+        style=brief.band_style,
+        tempo_bpm=brief.pulses_a_minute,
+        seed=brief.seed,
+        bars=brief.count_in_bars,
+        intro_bars=brief.intro_bars,
+    )
+    return Lesson(brief, analysis, tuple(players), band, block, before, clock, ending)
 
 
 def block_choruses(chorus_s: float, *, most: int = BLOCK) -> int:

@@ -55,9 +55,10 @@ def _band(lesson: Lesson, choruses: int, *, stems: bool) -> BandSound:
     chart = lesson.brief.chart
     return band_sound(
         lesson.performed_band,
-        count_in=lesson.lead_in,
+        count_in=lesson.lead_in.clicks,
+        intro=lesson.performed_intro,
         clock=lesson.clock,
-        count_in_beats=chart.meter.bar_beats,
+        count_in_beats=lesson.lead_in.beats,
         beats=chart.beats,
         block=lesson.block,
         choruses=choruses,
@@ -103,7 +104,7 @@ class SoundWriter:
         facts = {
             "file": names[0],
             "choruses": band.choruses,
-            "count_in_beats": str(self.lesson.brief.chart.meter.bar_beats),
+            "count_in_beats": str(self.lesson.lead_in.beats),
             "frame_rate": FRAME_RATE,
             "loop_frames": list(band.loop),
             "step_loop_frames": list(band.step_loop),
@@ -169,7 +170,7 @@ def sound_facts_of(
         loop_frames=loop,
         frame_rate=FRAME_RATE,
         choruses=choruses,
-        count_in_beats=str(chart.meter.bar_beats),
+        count_in_beats=str(lesson.lead_in.beats),
         chords=tuple(" ".join(c.symbol.ascii for c in bar.chords) for bar in chart.form),
         meter=str(chart.meter),
         tempo_bpm=lesson.brief.pulses_a_minute,

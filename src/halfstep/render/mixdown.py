@@ -28,7 +28,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from halfstep.meter import Clock
-from halfstep.played import PlayedPart
+from halfstep.played import PlayedNote, PlayedPart
 from halfstep.render.known_banks import find_bank
 from halfstep.render.loudness import lufs_of, step_powers
 from halfstep.render.passage import (
@@ -188,6 +188,7 @@ def band_sound(
     beats: Fraction,
     block: int = 1,
     choruses: int = 1,
+    intro: Sequence[PlayedPart] = (),
     ending: Sequence[PlayedPart] = (),
     ending_beats: Fraction = Fraction(0),
     bank: str | Path | None = None,
@@ -204,7 +205,7 @@ def band_sound(
         made where there is none.
     clock : Clock
     count_in_beats : Fraction
-        Length of the count-in.
+        Length of all that precedes beat 0.
     beats : Fraction
         Length of a chorus.
     block : int
@@ -212,6 +213,8 @@ def band_sound(
     choruses : int
         Of the file, at least as many; where it is no whole number of blocks the file ends
         within one.
+    intro : sequence of PlayedPart
+        Notes before beat 0, which are played once.
     ending : sequence of PlayedPart
         Notes behind the first chorus, which are played behind the last one.
     ending_beats : Fraction
@@ -238,7 +241,13 @@ def band_sound(
         ending_beats=ending_beats,
     )
     laid = {
-        part.name: _balanced(part, plan, path, count_in=count_in, ending=ending) for part in parts
+        part.name: _balanced(
+            PartNotes(part, before=_notes_of(part, intro), ending=_notes_of(part, ending)),
+            plan,
+            path,
+            count_in=count_in,
+        )
+        for part in parts
     }
     return _finished(laid, plan, path, stems=stems, notices=_notices(parts, path))
 
@@ -251,16 +260,15 @@ class _BalancedPart:
     steps: tuple[LaidFile, ...]
 
 
+def _notes_of(part: PlayedPart, others: Sequence[PlayedPart]) -> tuple[PlayedNote, ...]:
+    """What else a part plays."""
+    return tuple(note for other in others if other.name == part.name for note in other.notes)
+
+
 def _balanced(
-    part: PlayedPart,
-    plan: FilePlan,
-    bank: Path,
-    *,
-    count_in: PlayedPart,
-    ending: Sequence[PlayedPart],
+    notes: PartNotes, plan: FilePlan, bank: Path, *, count_in: PlayedPart
 ) -> _BalancedPart:
-    last = tuple(note for other in ending if other.name == part.name for note in other.notes)
-    notes = PartNotes(part, ending=last)
+    part = notes.part
     layout = PartLayout(notes, plan, bank)
     block = layout.block()
     body = folded(block, plan.block_frames)
@@ -268,7 +276,7 @@ def _balanced(
     before = layout.before()
     if count_in.name == part.name:
         clicks = PartNotes(replace(count_in, notes=()), before=count_in.notes)
-        before = _clicks(PartLayout(clicks, plan, bank).before()) / gain
+        before = before + _clicks(PartLayout(clicks, plan, bank).before()) / gain
     file = _passage(part.name, gain, before, body, layout.after(block))
     return _BalancedPart(file, tuple(_step_passages(layout, part.name, gain, before)))
 

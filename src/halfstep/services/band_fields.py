@@ -155,3 +155,41 @@ def left_out(text: str) -> frozenset[str]:
     if names == set(PARTS):
         raise BriefError(f"`without` {text!r} leaves nobody; leave out two at most")
     return names
+
+
+def count_in_of(bars: int | None) -> int | None:
+    """How many bars count in; None leaves it to the tempo.
+
+    Raises
+    ------
+    BriefError
+    """
+    if bars not in {None, 1, 2}:
+        raise BriefError(f"`count_in_bars` {bars}: give 1 or 2")
+    return bars
+
+
+def intro_of(bars: int) -> int:
+    """How many bars of the band lead in.
+
+    Raises
+    ------
+    BriefError
+    """
+    from halfstep.backing.band_intro import INTRO_BARS
+
+    if bars not in INTRO_BARS:
+        raise BriefError(f"`intro_bars` {bars}: give 2 or 4, or leave it out")
+    return bars
+
+
+def bars_typed(field: str, text: str) -> int:
+    """A small number of bars as a form or a command line gives it.
+
+    Raises
+    ------
+    BriefError
+    """
+    if not (text.isascii() and text.isdecimal() and len(text) < 4):
+        raise BriefError(f"`{field}` {text!r}: give a number of bars")
+    return int(text)

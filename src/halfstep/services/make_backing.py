@@ -9,6 +9,7 @@ from pathlib import Path
 from halfstep.errors import BriefError, ReadError
 from halfstep.files import whole_folder
 from halfstep.lesson.backing_brief import (
+    DRONES,
     BackingBrief,
     BackingPiece,
     backing_pieces,
@@ -22,8 +23,10 @@ from halfstep.progression.chart import Chart
 from halfstep.render.sound_facts import sound_facts
 from halfstep.render.sound_file import SoundFormat, sound_format
 from halfstep.services.band_fields import (
+    count_in_of,
     demand_choruses,
     demand_ladder,
+    intro_of,
     keys_of,
     left_out,
     named_bank,
@@ -35,6 +38,7 @@ from halfstep.services.request_fields import (
     ChartSource,
     Progress,
     chart_of,
+    choice_of,
     demand_seed,
     no_progress,
     placed_in,
@@ -67,6 +71,16 @@ class MakeBacking:
         A concert key, several with commas, or ``cycle``: all of them by fourths.
     without : str
         Who is left out, with commas: ``bass``, ``drums,chords``.
+    count_in_bars : int or None
+        1 or 2; None as many as the tempo and the pickup need.
+    intro_bars : int
+        0, 2 or 4 bars of the band before the first chorus: the form's last ones.
+    ending : bool
+        The band ends at home behind the last chorus, where the form leads there.
+    click : bool
+        A click in the place of the band.
+    drone : str or None
+        ``roots`` holds the root of each chord, ``home`` the tonic, in the place of the band.
     exact_time : bool
         All play on one clock, as a beginner may need it.
     bank : Path or None
@@ -89,6 +103,11 @@ class MakeBacking:
     feel: str | None = None
     keys: str | None = None
     without: str = ""
+    count_in_bars: int | None = None
+    intro_bars: int = 0
+    ending: bool = False
+    click: bool = False
+    drone: str | None = None
     exact_time: bool = False
     bank: Path | None = None
     sound_format: str = "m4a"
@@ -175,6 +194,11 @@ def backing_brief(request: MakeBacking, chart: Chart) -> BackingBrief:
         choruses=request.choruses,
         without=left_out(request.without),
         seed=request.seed,
+        count_in_bars=count_in_of(request.count_in_bars),
+        intro_bars=intro_of(request.intro_bars),
+        ending=request.ending,
+        click=request.click,
+        drone=None if request.drone is None else choice_of("drone", request.drone, DRONES),
         exact_time=request.exact_time,
         bank=named_bank(request.bank),
     )

@@ -29,8 +29,10 @@ from halfstep.progression.key import parse_key
 from halfstep.render.handout import PaperName
 from halfstep.render.sound_file import DEFAULT_FORMAT, SoundFormat, sound_format
 from halfstep.services.band_fields import (
+    count_in_of,
     demand_choruses,
     demand_ladder,
+    intro_of,
     is_cycle,
     left_out,
     named_bank,
@@ -86,6 +88,10 @@ class MakeLesson:
         many as last a minute.
     without : str
         Who of the band is left out, with commas: ``bass``, ``drums,chords``.
+    count_in_bars : int or None
+        1 or 2; None as many as the tempo and the pickup need.
+    intro_bars : int
+        0, 2 or 4 bars of the band before the first chorus: the form's last ones.
     exact_time : bool
         All play on one clock, as a beginner may need it.
     bank : Path or None
@@ -128,6 +134,8 @@ class MakeLesson:
     rising: bool = False
     choruses: int | None = None
     without: str = ""
+    count_in_bars: int | None = None
+    intro_bars: int = 0
     exact_time: bool = False
     bank: Path | None = None
     feel: str | None = None
@@ -244,6 +252,8 @@ def lesson_brief(request: MakeLesson) -> LessonBrief:
         ending=request.ending,
         choruses=request.choruses,
         without=left_out(request.without),
+        count_in_bars=count_in_of(request.count_in_bars),
+        intro_bars=intro_of(request.intro_bars),
         exact_time=request.exact_time,
         bank=named_bank(request.bank),
     )
@@ -280,6 +290,8 @@ def more_backings(request: MakeLesson, brief: LessonBrief) -> MoreBackings:
             choruses=brief.choruses,
             without=brief.without,
             seed=brief.seed,
+            count_in_bars=brief.count_in_bars,
+            intro_bars=brief.intro_bars,
             exact_time=brief.exact_time,
             bank=brief.bank,
         )

@@ -145,6 +145,15 @@ def add_band(parser: CommandParser) -> None:
         "--without", metavar="PART[,…]", help="who is left out: drums, bass, chords"
     )
     parser.add_argument(
+        "--count-in", dest="count_in_bars", metavar="BARS", help="1 or 2 (default: by the tempo)"
+    )
+    parser.add_argument(
+        "--intro",
+        dest="intro_bars",
+        metavar="BARS",
+        help="2 or 4 bars of the band before the first chorus",
+    )
+    parser.add_argument(
         "--exact", dest="exact_time", action="store_true", help="all on one clock, for beginners"
     )
     parser.add_argument(
@@ -213,6 +222,12 @@ def _choruses(text: str) -> int:
     return choruses_typed(text)
 
 
+def _bars(field: str, text: str) -> int:
+    from halfstep.services.band_fields import bars_typed
+
+    return bars_typed(field, text)
+
+
 def _path(text: str) -> Path:
     from pathlib import Path
 
@@ -226,6 +241,8 @@ _CONVERTED: dict[str, Callable[[str], object]] = {
     "start_s": _seconds,
     "tune": _tune,
     "choruses": _choruses,
+    "count_in_bars": lambda text: _bars("count_in_bars", text),
+    "intro_bars": lambda text: _bars("intro_bars", text),
     "instruments": lambda text: tuple(text.split(",")),
     **dict.fromkeys(("folder", "take", "backing", "line", "kept_from", "lesson"), _path),
 }

@@ -37,6 +37,13 @@ def add_arguments(parser: CommandParser) -> None:
         "chart's tempo",
     )
     add_band(parser)
+    parser.add_argument(
+        "--ending", action="store_true", help="end at home behind the last chorus, if the form can"
+    )
+    parser.add_argument("--click", action="store_true", help="a click in the place of the band")
+    parser.add_argument(
+        "--drone", metavar="TONE", help="in the place of the band: roots of the chords, or home"
+    )
     parser.add_argument("--style", metavar="STYLE", help="how the band plays; --style list")
     parser.add_argument("--feel", metavar="FEEL", help="swing or straight, in its plain style")
     parser.add_argument(

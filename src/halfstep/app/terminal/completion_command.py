@@ -87,6 +87,12 @@ def _band_parts() -> tuple[str, ...]:
     return PARTS
 
 
+def _drones() -> tuple[str, ...]:
+    from halfstep.lesson.backing_brief import DRONES
+
+    return DRONES
+
+
 def _steps() -> tuple[str, ...]:
     from halfstep.etude.steps import STEPS
 
@@ -117,7 +123,8 @@ _WORDS: dict[str, Callable[[], tuple[str, ...]]] = {
     "READER": _readers,
     "level": _levels, "feel": _feels, "style": _styles, "paper": _papers,
     "notation": _notations, "key": _keys,
-    "keys": lambda: (*_keys(), "cycle"), "without": _band_parts,
+    "keys": lambda: (*_keys(), "cycle"), "without": _band_parts, "drone": _drones,
+
     "sound_format": _sound_formats,
     "step": _steps, "steps": lambda: (*_steps(), "list"), "shell": lambda: tuple(_SCRIPTS),
 }  # fmt: skip
