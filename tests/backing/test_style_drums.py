@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from invented_charts import SWING, WALTZ, chart_of
@@ -29,12 +30,16 @@ def at(bar: Notes, key: int, *, least: int = 1, most: int = 127) -> list[Fractio
     return [note.onset for note in bar if note.midi == key and least <= note.velocity <= most]
 
 
-def test_the_ballad_is_on_the_brush_kit_with_a_swirl_over_each_half_bar() -> None:
+def test_the_ballad_is_on_the_brush_kit_with_swirls_one_into_another() -> None:
+    """Each lasts some half second: on groups, beats or eighths by tempo."""
     assert make_backing(SWING, style=BY_NAME["ballad"])[0].program == 40
     for bar in bars_of("ballad"):
-        assert at(bar, SWIRL) == [0, 2]
+        assert at(bar, SWIRL) == [0, 1, 2, 3]
         assert {0, 1, 2, 3} <= set(at(bar, SNARE))
         assert max(note.velocity for note in bar if note.midi != 49) <= 90
+    slow, quick = (drum_bars(SWING, BY_NAME["ballad"], tempo_bpm=t)[0] for t in (60, 200))
+    assert at(slow, SWIRL) == [n * HALF for n in range(8)]
+    assert at(quick, SWIRL) == [0, 2]
 
 
 @pytest.mark.parametrize("style", [s for s in STYLES if s.name != "ballad"], ids=lambda s: s.name)
@@ -125,3 +130,17 @@ def test_the_kick_of_swing_is_felt_more_than_heard() -> None:
     ]
     assert len(on_beat) >= 3 * len(bars_of("swing"))
     assert sum(velocity < 50 for velocity in on_beat) >= 0.85 * len(on_beat)
+
+
+def test_an_open_hi_hat_sounds_until_it_is_closed() -> None:
+    """For a beat at most."""
+    for seed in range(4):
+        notes = [n for n in band_drums("funk", seed) if n.midi in {HAT, FOOT, OPEN}]
+        for note, following in pairwise(notes):
+            if note.midi == OPEN:
+                assert note.beats == min(1, following.onset - note.onset)
+
+
+def band_drums(name: str, seed: int) -> Notes:
+    """The strokes of a chorus, from beat 0."""
+    return make_backing(SWING, style=BY_NAME[name], seed=seed, tempo_bpm=96)[0].notes

@@ -24,15 +24,17 @@ from fractions import Fraction
 from itertools import product
 from random import Random
 
-from halfstep.backing.bar_layout import BarLayout, ChordTimeline
+from halfstep.backing.bar_layout import BEAT, BarLayout, ChordTimeline
 from halfstep.backing.drum_bar import DrumBar, Pattern, drum_bar
 from halfstep.backing.drum_fills import Fill, fill_start, fill_strokes, fills
 from halfstep.backing.drum_kit import (
+    CLOSED_HAT,
     CRASH,
     FLOOR_TOM,
     HIGH_TOM,
     KICK,
     LOW_TOM,
+    OPEN_HAT,
     PEDAL_HAT,
     SIDE_STICK,
     SNARE,
@@ -46,7 +48,7 @@ from halfstep.meter import EIGHTH
 from halfstep.played import PlayedNote, PlayedPart
 
 _STROKE = Fraction(1, 4)
-_STROKE_BEATS = float(_STROKE)
+_HATS = {CLOSED_HAT, PEDAL_HAT, OPEN_HAT}
 _DRAWS = 6
 _CHORUSES_APART = 4
 
@@ -181,15 +183,20 @@ def _struck(
 
 
 def _part(hits: Sequence[Stroke], kit: int) -> PlayedPart:
-    """Strokes as notes, each no longer than to the next stroke on the same drum."""
+    """Strokes as notes, each no longer than to the next stroke on the same drum.
+
+    An open hi-hat sounds until the hi-hat is struck again or closed.
+    """
     notes = []
     following: dict[int, Fraction] = {}
     for onset, key, velocity in reversed(hits):
-        beats = _STROKE
-        if key in following and float(following[key]) - float(onset) < _STROKE_BEATS:
-            beats = following[key] - onset
+        drum = CLOSED_HAT if key in _HATS else key
+        longest = BEAT if key == OPEN_HAT else _STROKE
+        beats = longest
+        if drum in following and float(following[drum]) - float(onset) < float(longest):
+            beats = following[drum] - onset or _STROKE
         notes.append(PlayedNote(onset, beats, key, velocity))
-        following[key] = onset
+        following[drum] = onset
     return PlayedPart("drums", kit, True, tuple(reversed(notes)))
 
 

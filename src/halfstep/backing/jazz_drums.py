@@ -9,7 +9,7 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from random import Random
 
@@ -85,13 +85,19 @@ def feathered(bar: DrumBar, random: Random) -> Iterator[Stroke]:
 
 
 def brushed(bar: DrumBar, random: Random) -> Iterator[Stroke]:
-    """A swirl over each group, taps as the ride would have them, the hi-hat between."""
-    for group in bar.groups:
-        yield Stroke(group.start, SWIRL, 62)
-        if group.beats > 2:
-            yield Stroke(group.start + 2 * BEAT, SWIRL, 52)
+    """Swirls one into another, taps as the ride would have them, the hi-hat between."""
+    starts = tuple(group.start for group in bar.groups)
+    for place in _swirl_places(bar, starts):
+        yield Stroke(place, SWIRL, 60 if place in starts else 52)
     yield from _tapped(bar, random)
     yield from _second_beats(bar, PEDAL_HAT, 56)
+
+
+def _swirl_places(bar: DrumBar, starts: Sequence[Fraction]) -> Sequence[Fraction]:
+    """Where swirls begin that last about half a second: on groups, beats or eighths."""
+    if bar.quarter_s < 0.35:
+        return starts
+    return bar.quarters if bar.quarter_s < 0.9 else bar.eighths
 
 
 def _tapped(bar: DrumBar, random: Random) -> Iterator[Stroke]:
