@@ -11,13 +11,23 @@ import numpy as np
 import pytest
 from scipy.signal import butter, resample_poly, sosfiltfilt
 
-from halfstep.backing import count_in
-from halfstep.meter import Clock, Feel, Meter
+from halfstep.backing import band_intro, count_in, make_backing, style_for
+from halfstep.meter import Clock, Feel, Meter, clock_for
 from halfstep.render import mixdown
 from halfstep.render.mixdown import PACKET, BandSound, band_sound, with_line
 from halfstep.render.passage import RING_S
 from halfstep.render.sampler import FRAME_RATE
-from render.bands import BANDS, band_of, file_of, line_of, lufs, made_band, note
+from render.bands import (
+    BANDS,
+    COMMON,
+    band_of,
+    chart_of,
+    file_of,
+    line_of,
+    lufs,
+    made_band,
+    note,
+)
 
 EIGHTHS = tuple(note(n / 2, 0.5, 60 + (0, 2, 4, 7, 9, 10, 7, 4)[n % 8]) for n in range(24))
 ALTO = 65
@@ -332,3 +342,23 @@ def test_a_line_is_held_in_the_ending_and_nowhere_else(ended: BandSound) -> None
     end = ended.count_in_frames + ended.plan.starts[1]
     assert apart[:end].max() <= 1
     assert apart[end + 2000 : end + round(1.9 * FRAME_RATE)].max() > 2000
+
+
+def test_an_intro_sounds_between_the_count_and_the_first_chorus() -> None:
+    """And the choruses are what they are without it, but for how loud the whole is."""
+    chart = chart_of("F7 Bb7", COMMON)
+    parts = make_backing(chart, style=style_for(Feel.SWING))
+    intro = band_intro(chart, style=style_for(Feel.SWING), bars=2)
+    band = band_sound(
+        parts,
+        count_in=count_in(COMMON, end=-intro.beats),
+        clock=clock_for(COMMON, 200),
+        count_in_beats=COMMON.bar_beats + intro.beats,
+        beats=chart.beats,
+        intro=intro.parts,
+    )
+    beat = round(0.3 * FRAME_RATE)
+    assert band.count_in_frames == 12 * beat
+    for name in ("bass", "chords"):
+        before = np.abs(band.once[name][: 12 * beat].astype(int)).max(axis=1)
+        assert before[: 4 * beat - 100].max() < 50 < 500 < before[4 * beat :].max()

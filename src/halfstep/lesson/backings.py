@@ -120,7 +120,7 @@ def backing_parts(brief: BackingBrief, piece: BackingPiece, choruses: int) -> It
 def _band_s_place(brief: BackingBrief, piece: BackingPiece, choruses: int) -> Iterator[PlayedPart]:
     """A click, a drone, or both."""
     if brief.click:
-        yield click_part(piece.chart, choruses, tempo_bpm=piece.tempi[0])
+        yield click_part(piece.chart, choruses, tempo_bpm=max(piece.tempi))
     if brief.drone:
         yield drone_part(piece.chart, choruses, at_home=brief.drone == "home")
 

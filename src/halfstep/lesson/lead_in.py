@@ -52,7 +52,8 @@ def lead_in(
     intro_bars : int
         0, 2 or 4.
     """
-    meter, pickup = chart.meter, chart.pickup_beats
+    meter = chart.meter
+    pickup = Fraction(0) if intro_bars else chart.pickup_beats  # it lies in the intro then
     counted = bars or count_in_bars(meter, tempo_bpm=tempo_bpm, pickup_beats=pickup)
     intro = BandIntro(Fraction(0), ())
     if intro_bars:
@@ -61,7 +62,7 @@ def lead_in(
         meter,
         bars=counted,
         end=-intro.beats,
-        pickup_beats=Fraction(0) if intro_bars else pickup,
+        pickup_beats=pickup,
         tempo_bpm=tempo_bpm,
     )
     return LeadIn(counted * meter.bar_beats + intro.beats, clicks, intro.parts)
