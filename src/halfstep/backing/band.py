@@ -59,6 +59,20 @@ def make_backing(
             random=Random(f"drums {seed}"),
             quarter_s=quarter_s,
         ),
-        bass_part(bars, chords, scales, style=style.bass, random=Random(f"bass {seed}")),
-        chords_part(bars, chords, scales, style=style.chords, random=Random(f"chords {seed}")),
+        bass_part(
+            bars,
+            chords,
+            scales,
+            style=style.bass,
+            random=Random(f"bass {seed}"),
+            quarter_s=quarter_s,
+        ),
+        chords_part(
+            bars,
+            chords,
+            scales,
+            style=style.chords,
+            random=Random(f"chords {seed}"),
+            quarter_s=quarter_s,
+        ),
     )

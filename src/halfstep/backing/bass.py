@@ -19,6 +19,7 @@ from halfstep.backing.bar_layout import BarLayout, ChordTimeline
 from halfstep.backing.bass_line import bass_line
 from halfstep.backing.bass_places import BassFigures, BassPlace, Duty, bass_places
 from halfstep.backing.chord_scales import PitchClasses
+from halfstep.backing.figures import finest_grid
 from halfstep.played import PlayedNote, PlayedPart
 
 _RELEASED = Fraction(1, 10)  # of a note's length, so that repeated notes speak
@@ -58,6 +59,7 @@ def bass_part(
     *,
     style: BassStyle,
     random: Random,
+    quarter_s: float = 0.5,
 ) -> PlayedPart:
     """The bass for a block of choruses, no two of them alike.
 
@@ -69,22 +71,23 @@ def bass_part(
         The scale over each of the chords.
     style : BassStyle
     random : Random
+    quarter_s : float
+        Seconds in a beat: what is too quick for a hand is left out.
     """
+    finest = finest_grid(quarter_s)
     for _ in range(_TRIES):
-        notes = _notes(bars, chords, scales, style, random)
+        line_places = bass_places(
+            bars, chords, scales, figures=style.figures, finest=finest, random=random
+        )
+        notes = _notes(bars, line_places, style, random)
         if choruses_differ(bars, notes) and is_wide(bars, notes):
             break
     return PlayedPart("bass", style.program, False, notes)
 
 
 def _notes(
-    bars: Sequence[BarLayout],
-    chords: ChordTimeline,
-    scales: Sequence[PitchClasses],
-    style: BassStyle,
-    random: Random,
+    bars: Sequence[BarLayout], line_places: Sequence[BassPlace], style: BassStyle, random: Random
 ) -> tuple[PlayedNote, ...]:
-    line_places = bass_places(bars, chords, scales, figures=style.figures, random=random)
     turns = list(_turns(bars, random))
     line = bass_line(line_places, turns=turns, repeating=style.repeating, random=random)
     return tuple(

@@ -176,7 +176,7 @@ def _root_of(place: BassPlace) -> int | None:
     """Pitch class of a place that has no choice of it."""
     if place.duty is Duty.COMING:
         return place.coming
-    return lowest(place.symbol) if place.duty is Duty.ROOT else None
+    return lowest(place.symbol) if place.duty in {Duty.ROOT, Duty.PEDAL} else None
 
 
 @lru_cache(maxsize=4096)
@@ -220,7 +220,7 @@ def _step(place: BassPlace, after: BassPlace, *, repeating: bool) -> BassStep:
         return BassStep.OCTAVE
     if after.duty is Duty.SKIP:
         return BassStep.SKIP
-    if after.duty is place.duty is Duty.ROOT and lowest(place.symbol) == lowest(after.symbol):
+    if Duty.PEDAL in {place.duty, after.duty} and lowest(place.symbol) == lowest(after.symbol):
         return BassStep.PEDAL
     return BassStep.REPEATING if repeating else BassStep.MOVE
 
@@ -285,7 +285,7 @@ def _tone_costs(
 ) -> dict[int, float]:
     """The pitch classes a place may have and the cost of each."""
     root, tones = lowest(symbol), tone_classes(symbol)
-    if duty in {Duty.ROOT, Duty.OCTAVE}:
+    if duty in _ROOTS:
         return {root: 0.0}
     if duty is Duty.COMING and coming is not None:
         return {coming: 0.0}
@@ -297,6 +297,9 @@ def _tone_costs(
     if duty is not Duty.TONE:
         costs = dict.fromkeys(scale - forbidden_classes(symbol), 0.5) | costs
     return costs
+
+
+_ROOTS = {Duty.ROOT, Duty.PEDAL, Duty.OCTAVE}
 
 
 def _lead_costs(

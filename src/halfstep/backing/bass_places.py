@@ -28,6 +28,7 @@ class Duty(Enum):
     """What a place asks of the bass."""
 
     ROOT = auto()
+    PEDAL = auto()
     FIFTH = auto()
     TONE = auto()
     PASSING = auto()
@@ -112,10 +113,23 @@ def bass_places(
     scales: Sequence[PitchClasses],
     *,
     figures: BassFigures,
+    finest: Fraction,
     random: Random,
 ) -> list[BassPlace]:
-    """Every note that the bass will play; silent chords have none."""
-    strokes = list(_strokes(bars, figures, random))
+    """Every note that the bass will play; silent chords have none.
+
+    Parameters
+    ----------
+    bars : sequence of BarLayout
+    chords : ChordTimeline
+    scales : sequence of frozenset of int
+        The scale over each of the chords.
+    figures : BassFigures
+    finest : Fraction
+        The grid in beats that the tempo leaves time for; what lies between is left out.
+    random : Random
+    """
+    strokes = list(_strokes(bars, figures, finest, random))
     onsets = [stroke.onset for stroke in strokes]
     line_places: list[BassPlace] = []
     for n, (span, scale) in enumerate(zip(chords.spans, scales, strict=True)):
@@ -130,7 +144,7 @@ def bass_places(
 
 
 def _strokes(
-    bars: Sequence[BarLayout], figures: BassFigures, random: Random
+    bars: Sequence[BarLayout], figures: BassFigures, finest: Fraction, random: Random
 ) -> Iterator[FigureStroke]:
     """The strokes of all bars, one beat in so many of those in quarters parted."""
     dealer: Dealer[str] = Dealer(random)
@@ -141,7 +155,7 @@ def _strokes(
             whole = stroke.beats == BEAT and bar.meter.swings
             if figures.between and whole and parting.deal("", deck):
                 yield from _parted(stroke, random)
-            else:
+            elif stroke.fits(bar, finest):
                 yield stroke
 
 
@@ -174,9 +188,10 @@ def _duty(stroke: FigureStroke, span: Span, *, on_pedal: bool) -> Duty:
     if stroke.onset == span.start:
         return Duty.ROOT
     duty = DUTIES[stroke.sign]
-    if on_pedal and duty in {Duty.FIFTH, Duty.TONE, Duty.PASSING, Duty.SKIP}:
-        return Duty.ROOT
-    return duty
+    return _ON_A_PEDAL.get(duty, duty) if on_pedal else duty
+
+
+_ON_A_PEDAL = dict.fromkeys((Duty.ROOT, Duty.FIFTH, Duty.TONE, Duty.PASSING, Duty.SKIP), Duty.PEDAL)
 
 
 def _is_pedal(chords: ChordTimeline, n: int) -> bool:
@@ -199,17 +214,19 @@ def _leading(line_places: Sequence[BassPlace]) -> Iterator[BassPlace]:
         is_next = place.span is after.span or place.span.end == after.onset
         comes = after.duty is Duty.ROOT and (is_next or n == len(line_places))
         changes = place.span is not after.span or n == len(line_places)
-        duty = _before_root(place.duty, changes=changes) if comes else _before_other(place.duty)
+        duty = _before_root(place, changes=changes) if comes else _before_other(place.duty)
         yield replace(place, duty=duty, coming=lowest(after.symbol) if comes else None)
 
 
-_LEADS_TO_A_CHANGE = {Duty.FIFTH, Duty.TONE, Duty.PASSING, Duty.SKIP}
+_LEADS_TO_A_CHANGE = {Duty.ROOT, Duty.FIFTH, Duty.TONE, Duty.PASSING, Duty.OCTAVE, Duty.SKIP}
 _LEADS_TO_A_ROOT = {Duty.PASSING, Duty.SKIP}
 
 
-def _before_root(duty: Duty, *, changes: bool) -> Duty:
+def _before_root(place: BassPlace, *, changes: bool) -> Duty:
+    """What a place is before a root; the beginning of a chord stays its root."""
     leading = _LEADS_TO_A_CHANGE if changes else _LEADS_TO_A_ROOT
-    return Duty.LEAD if duty in leading else duty
+    leads = place.duty in leading and place.onset != place.span.start
+    return Duty.LEAD if leads else place.duty
 
 
 def _before_other(duty: Duty) -> Duty:

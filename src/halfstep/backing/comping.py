@@ -9,7 +9,7 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from random import Random
@@ -17,7 +17,7 @@ from random import Random
 from halfstep.backing.bar_layout import BEAT, BarLayout, ChordTimeline
 from halfstep.backing.bass import choruses_differ
 from halfstep.backing.chord_scales import PitchClasses
-from halfstep.backing.figures import Dealer, FigureTable, bar_strokes
+from halfstep.backing.figures import Dealer, FigureTable, bar_strokes, finest_grid
 from halfstep.backing.voice_leading import LaidChord, voiced
 from halfstep.backing.voicings import Hands, Voicing
 from halfstep.meter import EIGHTH
@@ -76,6 +76,7 @@ def chords_part(
     *,
     style: CompingStyle,
     random: Random,
+    quarter_s: float = 0.5,
 ) -> PlayedPart:
     """The chords for a block of choruses, no two of them alike.
 
@@ -87,9 +88,13 @@ def chords_part(
         The scale over each of the chords.
     style : CompingStyle
     random : Random
+    quarter_s : float
+        Seconds in a beat: what is too quick for a hand is left out.
     """
+    finest = finest_grid(quarter_s)
     for _ in range(_TRIES):
-        notes = tuple(_notes(bars, chords, scales, style, random))
+        strokes = list(comped(bars, chords, style=style, finest=finest, random=random))
+        notes = tuple(_notes(bars, chords, scales, strokes, style, random))
         if choruses_differ(bars, notes):
             break
     return PlayedPart("chords", style.program, False, notes)
@@ -99,10 +104,10 @@ def _notes(
     bars: Sequence[BarLayout],
     chords: ChordTimeline,
     scales: Sequence[PitchClasses],
+    strokes: Sequence[ChordStroke],
     style: CompingStyle,
     random: Random,
 ) -> Iterator[PlayedNote]:
-    strokes = list(comped(bars, chords, style=style, random=random))
     scale_of = dict(zip(chords.starts, scales, strict=True))
     rows = _rows(bars, strokes)
     laid = [LaidChord(row[0].span.symbol, scale_of[row[0].span.start]) for row in rows]
@@ -142,11 +147,22 @@ def _rows(bars: Sequence[BarLayout], strokes: Sequence[ChordStroke]) -> list[lis
 
 
 def comped(
-    bars: Sequence[BarLayout], chords: ChordTimeline, *, style: CompingStyle, random: Random
+    bars: Sequence[BarLayout],
+    chords: ChordTimeline,
+    *,
+    style: CompingStyle,
+    finest: Fraction,
+    random: Random,
 ) -> Iterator[ChordStroke]:
-    """Every stroke of the block, in order; none where no chord sounds."""
+    """Every stroke of the block on a grid, in order; none where no chord sounds."""
     dealer: Dealer[str] = Dealer(random)
-    marks = [mark for bar in _chosen(bars, chords, style, dealer, random) for mark in bar]
+
+    def dealt(bar: BarLayout) -> Iterator[_Mark]:
+        for stroke in bar_strokes(bar, style.figures, dealer, plain=_PLAIN):
+            if stroke.fits(bar, finest):
+                yield _Mark(stroke.onset, stroke.beats, stroke.sign == "X")
+
+    marks = [mark for bar in _chosen(bars, chords, dealt, random) for mark in bar]
     ends = [*(mark.onset for mark in marks[1:]), bars[-1].end]
     for mark, following in zip(marks, ends, strict=False):
         span = _sounding(mark, chords)
@@ -177,8 +193,7 @@ def _sounding(mark: _Mark, chords: ChordTimeline) -> Span | None:
 def _chosen(
     bars: Sequence[BarLayout],
     chords: ChordTimeline,
-    style: CompingStyle,
-    dealer: Dealer[str],
+    dealt: Callable[[BarLayout], Iterator[_Mark]],
     random: Random,
 ) -> Iterator[list[_Mark]]:
     """The marks of each bar, unlike those of the two bars before it."""
@@ -186,10 +201,10 @@ def _chosen(
     for bar in bars:
         offers = []
         for attempt in range(_TRIES_A_BAR):
-            dealt = _dealt(bar, style, dealer)
+            marks_dealt = dealt(bar)
             if attempt >= _TRIES_A_BAR // 2:
-                dealt = past.thinned(dealt, bar)
-            marks = _with_changes(bar, dealt, chords, random, past)
+                marks_dealt = past.thinned(marks_dealt, bar)
+            marks = _with_changes(bar, marks_dealt, chords, random, past)
             offers.append((past.monotony(marks, bar), marks))
             if not offers[-1][0]:
                 break
@@ -231,11 +246,6 @@ def _places(marks: Sequence[_Mark], bar: BarLayout) -> frozenset[Fraction]:
 
 
 _PLAIN = ("x", ".")
-
-
-def _dealt(bar: BarLayout, style: CompingStyle, dealer: Dealer[str]) -> Iterator[_Mark]:
-    for stroke in bar_strokes(bar, style.figures, dealer, plain=_PLAIN):
-        yield _Mark(stroke.onset, stroke.beats, stroke.sign == "X")
 
 
 def _with_changes(

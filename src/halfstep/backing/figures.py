@@ -57,6 +57,23 @@ class FigureStroke:
         """Where it is let go."""
         return self.onset + self.beats
 
+    def fits(self, bar: BarLayout, grid: Fraction) -> bool:
+        """True where it begins on a grid of so many beats from the start of its bar."""
+        return (self.onset - bar.start) % grid == 0
+
+
+def finest_grid(quarter_s: float) -> Fraction:
+    """The grid in beats that a hand can play at a tempo: sixteenths, or eighths at fast ones.
+
+    >>> str(finest_grid(0.5)), str(finest_grid(0.25))
+    ('1/4', '1/2')
+    """
+    return SIXTEENTH if quarter_s / 4 >= _LEAST_S else 2 * SIXTEENTH
+
+
+SIXTEENTH = Fraction(1, 4)
+_LEAST_S = 0.085  # between strokes of one hand, common practice, no source
+
 
 @lru_cache(maxsize=2048)
 def figure_strokes(figure: str, beats: Fraction) -> tuple[FigureStroke, ...]:
