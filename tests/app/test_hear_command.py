@@ -10,12 +10,13 @@ import ast
 import json
 import subprocess
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+import av
 import numpy as np
 import pytest
 import soundfile
@@ -33,7 +34,8 @@ from halfstep.part.take_score import written_score
 from halfstep.progression.load import load_sheet_file
 from halfstep.progression.melody import played_melody
 from halfstep.render.musicxml_writer import musicxml_text
-from halfstep.render.sound_facts import loop_start_s
+from halfstep.render.sound_facts import SoundFacts, loop_start_s
+from halfstep.render.sound_file import write_sound
 from halfstep.render.wav_file import wav_bytes
 from halfstep.score import Mark
 from halfstep.services.hear_take import HearTake, hear_take
@@ -574,16 +576,29 @@ def backing_file(path: Path) -> Path:
     rng = np.random.default_rng(3)
     bursts = rng.normal(size=len(frames)) * np.exp(-(frames % 22_050) / 2500)
     band = (9000 * bursts / np.abs(bursts).max()).astype(np.int16)
-    path.write_bytes(wav_bytes(np.stack([band, band], axis=1), loop=(88_200, len(frames))))
+    facts = SoundFacts(
+        title="Stairs", part="band", loop_frames=(88_200, len(frames)), frame_rate=44_100,
+        choruses=1, count_in_beats="4", chords=("Dm7",), meter="4/4", tempo_bpm=120.0,
+        quarters_a_minute=120.0, swing_ratio=1.0, style="straight",
+    )  # fmt: skip
+    write_sound(path, np.stack([band, band], axis=1), facts)
     return path
+
+
+def _stereo(container: av.container.InputContainer) -> Iterator[av.AudioFrame]:
+    resampler = av.AudioResampler("fltp", "stereo", 44_100)
+    for frame in container.decode(audio=0):
+        yield from resampler.resample(frame)
 
 
 def over_backing(path: Path, backing: Path, delay_s: float) -> None:
     """Lay a backing under a take."""
     line, _ = soundfile.read(path)
-    band, rate = soundfile.read(backing)
+    rate = 44_100
+    with av.open(backing) as container:
+        band = np.concatenate([frame.to_ndarray() for frame in _stereo(container)], axis=1)[0]
     seconds = np.arange(len(line)) / RATE - delay_s
-    under = np.interp(seconds, np.arange(len(band)) / rate, band[:, 0], left=0, right=0)
+    under = np.interp(seconds, np.arange(len(band)) / rate, band, left=0, right=0)
     soundfile.write(path, line + 0.4 * under, RATE)
 
 
@@ -649,18 +664,19 @@ def test_a_place_that_is_not_clear_is_not_guessed(command: Command, home: Path) 
     assert json.loads((home / "take.json").read_text("utf-8"))["form_s"] is None
 
 
+@pytest.mark.parametrize("suffix", [".wav", ".m4a", ".mp3"])
 @pytest.mark.parametrize("named", [False, True], ids=["beside", "lesson"])
 def test_the_backing_of_the_lesson_is_found_in_the_take(
-    command: Command, home: Path, *, named: bool
+    command: Command, home: Path, suffix: str, *, named: bool
 ) -> None:
     """Which file it is, how late it is, and with it bar 1: after the count-in of two seconds."""
     folder = home / "monday" if named else home
     folder.mkdir(exist_ok=True)
     lesson_take(home, lesson_beside(folder, CHART), 2.1)
-    over_backing(home / "take.wav", backing_file(folder / "backing.wav"), 0.1)
+    over_backing(home / "take.wav", backing_file(folder / f"backing{suffix}"), 0.1)
     options = ("--lesson", "monday") if named else ()
     ran = command("hear", "take.wav", *options, "--out", "take.json")
-    assert f"note: the backing is {Path(*options[1:]) / 'backing.wav'}, which is in" in ran.err
+    assert f"note: the backing is {Path(*options[1:]) / f'backing{suffix}'}, which is in" in ran.err
     data = json.loads((home / "take.json").read_text("utf-8"))
     assert data["delay_s"] == pytest.approx(0.1, abs=0.005)
     assert data["form_s"] == pytest.approx(2.1, abs=0.005)

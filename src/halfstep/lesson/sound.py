@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import chain
 from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -24,6 +26,8 @@ if TYPE_CHECKING:
 
     Samples = npt.NDArray[np.int16]
 
+_AHEAD = 4
+"""Files that are mixed before the first of them must be encoded: they wait in memory."""
 BACKING_S = 60.0
 """How long the backing lasts at least, in seconds without the count-in."""
 
@@ -71,7 +75,7 @@ def _band(lesson: Lesson, choruses: int, *, stems: bool) -> BandSound:
 
 @dataclass(frozen=True, slots=True)
 class SoundWriter:
-    """Writes the sound of a lesson.
+    """Writes the sound of a lesson; while a file is encoded, the next one is mixed.
 
     Attributes
     ----------
@@ -100,7 +104,12 @@ class SoundWriter:
             What is known of the backing.
         """
         band = _band(self.lesson, backing_choruses(self.lesson), stems=self.stems)
-        names = [*self._band_files(band), *self._step_files(band)]
+        with ThreadPoolExecutor(1) as encoder:
+            files: list[Future[str]] = []
+            for file in chain(self._band_files(band, encoder), self._step_files(band, encoder)):
+                files.append(file)
+                files[max(0, len(files) - _AHEAD)].result()
+            names = [file.result() for file in files]
         facts = {
             "file": names[0],
             "choruses": band.choruses,
@@ -113,28 +122,32 @@ class SoundWriter:
         }
         return tuple(names), facts
 
-    def _band_files(self, band: BandSound) -> Iterator[str]:
+    def _band_files(self, band: BandSound, encoder: Executor) -> Iterator[Future[str]]:
         """The backing, and its parts where they are asked for."""
         for part, samples in {"band": band.mix_once, **band.once}.items():
             facts = sound_facts_of(self.lesson, part, choruses=band.choruses, loop=band.loop)
-            yield self._written(BACKING if part == "band" else part, band.tiled(samples), facts)
+            stem = BACKING if part == "band" else part
+            yield encoder.submit(self._written, stem, band.tiled(samples), facts)
         self.progress(BACKING)
 
-    def _step_files(self, band: BandSound) -> Iterator[str]:
+    def _step_files(self, band: BandSound, encoder: Executor) -> Iterator[Future[str]]:
         """Every step of every player over the band, and the line alone where it is asked for."""
         keys = file_stems(self.lesson.brief.players)
         for player, key in zip(self.lesson.players, keys, strict=True):
             for etude in player.etudes:
                 name = f"{etude.step.short_name}{'' if len(keys) == 1 else f'-{key}'}"
-                yield from self._step(band, etude, name)
+                yield from self._step(band, etude, name, encoder)
 
-    def _step(self, band: BandSound, etude: Etude, name: str) -> Iterator[str]:
+    def _step(
+        self, band: BandSound, etude: Etude, name: str, encoder: Executor
+    ) -> Iterator[Future[str]]:
         line = self.lesson.performed_line(etude)
         sound = with_line(band, line, ending=bool(etude.ending), alone=self.stems)
         facts = sound_facts_of(self.lesson, "mix", etude=etude, loop=sound.loop)
-        yield self._written(f"step-{name}", sound.samples, facts)
+        yield encoder.submit(self._written, f"step-{name}", sound.samples, facts)
         if sound.alone is not None:
-            yield self._written(f"line-{name}", sound.alone, replace(facts, part="line"))
+            of_line = replace(facts, part="line")
+            yield encoder.submit(self._written, f"line-{name}", sound.alone, of_line)
         self.progress(f"step-{name}")
 
     def _written(self, stem: str, samples: Samples, facts: SoundFacts) -> str:

@@ -14,7 +14,6 @@ from halfstep.lesson.pages import handout_for, teacher_sheet
 from halfstep.lesson.sound import SoundWriter
 from halfstep.lesson.titles import step_title
 from halfstep.meter import Clock
-from halfstep.part.etude_score import score_of
 from halfstep.played import PlayedPart
 from halfstep.render.handout import Handout, PaperName, write_handout
 from halfstep.render.midi_file import midi_bytes
@@ -105,11 +104,10 @@ def _write_player(
     write_handout(work / names[0], page, paper=paper)
     progress(names[0])
     chart = lesson.brief.chart
-    for etude in player.etudes:
+    for etude, entry in zip(player.etudes, page.steps, strict=True):
         stem = f"step-{etude.step.short_name}-{key}"
         title = step_title(chart, etude.step)
-        score = score_of(etude, player.part, title=title, feel=lesson.brief.eighths)
-        write_musicxml(work / f"{stem}.musicxml", score)
+        write_musicxml(work / f"{stem}.musicxml", entry.score)
         under = lesson.band_under(etude) if band else ()
         midi = line_midi(etude, title=title, clock=lesson.clock, band=under)
         (work / f"{stem}.mid").write_bytes(midi)

@@ -311,7 +311,7 @@ def _bus(sound: Sound, send: float) -> Bus:
 
 
 def _part_gain(name: str, body: Sound) -> float:
-    return _gain_to(body, PART_LUFS.get(name, _OTHER_LUFS))
+    return _gain_to(body[:1], PART_LUFS.get(name, _OTHER_LUFS))  # the side of a part is soft
 
 
 def _gain_to(sound: Sound, target_lufs: float) -> float:
@@ -347,7 +347,7 @@ def _finished(
     lanes = heard(_together(part.file for part in laid.values()), plan)
     width = _width(lanes[:, plan.count_in_frames :][:, : plan.block_frames])
     sound = _at_width(lanes, width)
-    curve = _gain_curve(sound, plan)
+    gain, curve = _gain_curve(sound, plan)
     mix = _integers(sound, curve)
     once = {}
     if stems:
@@ -365,7 +365,7 @@ def _finished(
         once=once,
         plan=plan,
         steps=steps,
-        gain=_loudness_gain(sound),
+        gain=gain,
         notices=notices,
         bank=bank,
     )
@@ -436,21 +436,21 @@ def _sides(sound: Sound) -> Sound:
     return np.stack([sound[0] + sound[1], sound[0] - sound[1]])
 
 
-def _gain_curve(sound: Sound, plan: FilePlan) -> Sound:
-    """The gain of each frame that brings a mix to its loudness and keeps it under the ceiling.
+def _gain_curve(sound: Sound, plan: FilePlan) -> tuple[float, Sound]:
+    """The gain that brings a mix to its loudness, and that of each frame under the ceiling.
 
-    One for all frames, unless a peak would come too high. What is then lost around peaks is
-    made up for once by all frames.
+    The second is one for all frames, unless a peak would come too high. What is then lost
+    around peaks is made up for once by all frames.
     """
     import numpy as np
 
     gain = _loudness_gain(sound)
     lowered = _lowered(sound, plan, gain)
     if lowered is None:
-        return np.full(1, gain, np.float32)
+        return gain, np.full(1, gain, np.float32)
     gain *= _loudness_gain(sound * (lowered * np.float32(gain)))
     again = _lowered(sound, plan, gain)
-    return np.float32(gain) * (lowered if again is None else again)
+    return gain, np.float32(gain) * (lowered if again is None else again)
 
 
 def _lowered(sound: Sound, plan: FilePlan, gain: float) -> Sound | None:
@@ -517,7 +517,7 @@ def with_line(
     step = band.steps[0 if ending else -1]
     sound = _line_heard(line, step, band.bank)
     mix = step.sound + sound
-    samples = _integers(mix, _gain_curve(mix, step.plan))
+    samples = _integers(mix, _gain_curve(mix, step.plan)[1])
     by_itself = _integers(sound, np.full(1, band.gain, np.float32)) if alone else None
     return LineSound(
         _tiled(samples, step.plan),
