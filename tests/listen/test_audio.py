@@ -60,3 +60,21 @@ def test_resampled_sound_keeps_its_place_over_blocks(tmp_path: Path) -> None:
     expected = 0.5 * np.sin(2 * np.pi * 50 * np.arange(len(result)) / RATE)
     assert len(result) == round(seconds * RATE)
     assert np.abs(result - expected)[200:-200].max() < 1e-3
+
+
+@pytest.mark.parametrize("head_rate", [48_000, 88_200, 96_000])
+def test_a_head_that_lies_about_its_rate_is_not_believed(tmp_path: Path, head_rate: int) -> None:
+    """The stream's head has the rate in 20 bits after 18 bytes; each frame has its own.
+
+    RFC 9639, section 8.2.
+    """
+    path, seconds, rate = tmp_path / "sine.flac", 3, 44_100
+    sine = 0.5 * np.sin(2 * np.pi * 440 * np.arange(seconds * rate) / rate)
+    soundfile.write(path, sine, rate)
+    content = bytearray(path.read_bytes())
+    head = int.from_bytes(content[18:21], "big")
+    content[18:21] = ((head & 0xF) | head_rate << 4).to_bytes(3, "big")
+    path.write_bytes(content)
+    sound = read_back(path)
+    assert len(sound) == pytest.approx(seconds * RATE, abs=RATE // 100)
+    assert int(np.abs(np.fft.rfft(sound[:RATE])).argmax()) == 440

@@ -12,7 +12,14 @@ from halfstep.listen.backing_delay import (
     common_step_s,
     true_rate_ratio,
 )
-from halfstep.listen.thin_sound import BLOCK, THIN_RATE, ThinSound, likeness, thin_sound
+from halfstep.listen.thin_sound import (
+    BLOCK,
+    STRETCH,
+    THIN_RATE,
+    ThinSound,
+    stretches,
+    thin_sound,
+)
 
 RNG = np.random.default_rng(5)
 LINE = played([(0.4 * i + 0.1, 0.35, 60 + 5 * i % 13) for i in range(100)], 42.0)
@@ -198,15 +205,73 @@ def test_a_wrong_rate_is_known_by_the_backing(declared: int, true: int) -> None:
 # --- one lag after the other -----------------------------------------------------------------
 
 
-def test_long_sounds_are_laid_over_each_other_block_by_block() -> None:
-    """Three blocks over two: the same values as all at once, where whitening is the same."""
-    noise = np.random.default_rng(2).normal(size=3 * BLOCK).astype(np.float16)
-    long, part = ThinSound(noise), ThinSound(noise[BLOCK // 2 : 2 * BLOCK])
-    best = max(
-        (float(np.abs(values).max()), first + int(np.abs(values).argmax()))
-        for first, values in likeness(long, part)
-    )
-    assert best[1] == BLOCK // 2
+def noise(samples: int, seed: int) -> ThinSound:
+    return ThinSound(np.random.default_rng(seed).normal(size=samples).astype(np.float16))
+
+
+def laid(take: ThinSound, backing: ThinSound, lag: int) -> ThinSound:
+    """The take with a tenth of the backing in it, late by so many thin samples."""
+    return ThinSound(take.samples + np.float16(0.3) * backing.piece(-lag, len(take)))
+
+
+@pytest.mark.parametrize("partner_s", [20.0, 200.0, 900.0])
+def test_stretches_of_a_long_take_leave_no_room_for_its_partner(partner_s: float) -> None:
+    """Wherever it lies, one of them has half a stretch of it, or half of what it has."""
+    take, partner = noise(900 * THIN_RATE, 1), round(partner_s * THIN_RATE)
+    parts = stretches(take, partner)
+    least = min(STRETCH, partner) // 2
+    for lag in range(least - partner, len(take) - least, STRETCH // 8):
+        begin, end = max(0, lag), min(len(take), lag + partner)
+        shared = [min(end, part.start + len(part.sound)) - max(begin, part.start) for part in parts]
+        assert max(shared) >= least
+
+
+def test_a_short_take_is_looked_for_as_a_whole() -> None:
+    take = noise(BLOCK, 1)
+    assert [stretch.sound for stretch in stretches(take, 10 * BLOCK)] == [take]
+
+
+def test_stretches_grow_no_faster_than_the_take() -> None:
+    """An hour of both costs no more than twice half an hour of both."""
+    hour, half = (len(stretches(noise(size, 1), size)) for size in (24 * BLOCK, 12 * BLOCK))
+    assert hour == half
+
+
+@pytest.mark.parametrize("lag_s", [-230.0, 2.35, 140.0])
+def test_a_long_backing_is_found_in_a_long_take(lag_s: float) -> None:
+    backing, lag = noise(2 * BLOCK, 2), round(lag_s * THIN_RATE)
+    delay = backing_delay(laid(noise(2 * BLOCK, 3), backing, lag), backing)
+    assert delay is not None
+    assert (delay.delay_s, delay.modulo_s) == (pytest.approx(lag_s, abs=0.0005), None)
+
+
+def test_a_short_backing_is_found_in_a_long_take() -> None:
+    backing, lag = noise(10 * THIN_RATE, 2), 200 * THIN_RATE
+    delay = backing_delay(laid(noise(2 * BLOCK, 3), backing, lag), backing)
+    assert delay is not None
+    assert delay.delay_s == pytest.approx(200.0, abs=0.0005)
+
+
+def test_a_backing_of_another_clock_is_found_in_a_long_take() -> None:
+    """Five minutes at sixty millionths: eighteen milliseconds by the end."""
+    backing = noise(300 * THIN_RATE, 2)
+    take = laid(noise(300 * THIN_RATE, 3), backing, THIN_RATE).at_rate(1 / (1 + 6e-5))
+    delay = backing_delay(take, backing)
+    assert delay is not None
+    assert delay.delay_s == pytest.approx(1.0, abs=0.001)
+    assert delay.clock_ratio == pytest.approx(1 + 6e-5, abs=1e-6)
+
+
+def test_long_takes_without_the_backing_have_no_delay() -> None:
+    assert backing_delay(noise(2 * BLOCK, 3), noise(2 * BLOCK, 2)) is None
+
+
+def test_another_rate_is_the_same_block_by_block() -> None:
+    """Straight lines between samples, as numpy draws them over the whole."""
+    sound, ratio = noise(BLOCK + 5_000, 4), 48_000 / 44_100
+    places = np.arange(0, len(sound) - 1, ratio)
+    expected = np.interp(places, np.arange(len(sound)), sound.samples.astype(float))
+    assert np.abs(sound.at_rate(ratio).samples - expected).max() < 0.004
 
 
 def test_thin_sound_keeps_low_frequencies_and_their_place() -> None:

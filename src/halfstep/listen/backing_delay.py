@@ -17,7 +17,7 @@ figures below were chosen on made-up takes.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -31,8 +31,8 @@ from halfstep.listen.thin_sound import (
     WHOLLY,
     ThinSound,
     frame_window,
-    likeness,
     likenesses,
+    stretches,
 )
 
 if TYPE_CHECKING:
@@ -55,6 +55,8 @@ OVERLAP_S = 2.0
 PLACES = 12
 """How many peaks are looked into."""
 _APART = THIN_RATE // 100
+_AT_ONCE = 6
+"""Stretches of a take that are laid over its backing in one go."""
 _NEAR_TOP = 0.6
 """Peaks that much lower than the tallest are not where the backing lies."""
 _PART = 4 * THIN_RATE
@@ -139,12 +141,9 @@ def may_be_in(take: ThinSound, excerpts: ThinSound, declared: int) -> bool:
     declared : int
         Samples a second, as the take's file has it.
     """
-    lags = _lags(take, excerpts)
-    for first, values in likeness(take, excerpts):
-        if any(_clear_peaks(first, values, lags, MAYBE)):
-            return True
     return (
-        _steadying_clock(take, excerpts, MAYBE_AT_OTHER_RATE) is not None
+        any(_agreements(take, excerpts, MAYBE))
+        or _steadying_clock(take, excerpts, MAYBE_AT_OTHER_RATE) is not None
         or true_rate_ratio(take, excerpts, declared, least=MAYBE_AT_OTHER_RATE) is not None
     )
 
@@ -158,15 +157,39 @@ def _with_clock(delay: BackingDelay | None, ratio: float) -> BackingDelay | None
 
 def _peaks(take: ThinSound, backing: ThinSound) -> list[_Peak]:
     """The tallest peaks, the first one tallest."""
-    lags = _lags(take, backing)
-    candidates = [
-        peak
-        for first, values in likeness(take, backing)
-        for peak in _clear_peaks(first, values, lags, _RIVAL)
-    ]
-    tallest = _tallest(candidates)
+    tallest = _tallest(_joined(_agreements(take, backing, _RIVAL)))
     clear = any(peak.clearness >= CLEAR for peak in tallest)
     return tallest if clear and _shared_s(take, backing, tallest[0].lag) >= OVERLAP_S else []
+
+
+def _agreements(take: ThinSound, backing: ThinSound, least: float) -> Iterator[tuple[int, _Peak]]:
+    """Every clear peak, and where the stretch of the take begins in which it is one."""
+    whole = stretches(take, len(backing))
+    for done in range(0, len(whole), _AT_ONCE):
+        some = whole[done : done + _AT_ONCE]
+        for place, first, values in likenesses([stretch.sound for stretch in some], backing):
+            start = some[place].start
+            lags = _lags(some[place].sound, backing)
+            for peak in _clear_peaks(first, values, lags, least):
+                yield start, replace(peak, lag=start + peak.lag)
+
+
+def _joined(agreements: Iterable[tuple[int, _Peak]]) -> Iterator[_Peak]:
+    """Peaks at one lag of several stretches as one, as tall as all of them together."""
+    together: dict[int, _Peak] = {}
+    for start, peak in sorted(agreements, key=lambda agreement: agreement[1].lag):
+        rivals = list(together.values())
+        if start in together or (rivals and peak.lag - rivals[0].lag > _APART):
+            yield _as_one(rivals)
+            together = {}
+        together[start] = peak
+    if together:
+        yield _as_one(list(together.values()))
+
+
+def _as_one(peaks: Sequence[_Peak]) -> _Peak:
+    clearest = max(peaks, key=lambda peak: peak.clearness)
+    return replace(clearest, height=sum(peak.height for peak in peaks))
 
 
 def _shared_s(take: ThinSound, backing: ThinSound, lag: float) -> float:
@@ -179,7 +202,7 @@ def _lags(take: ThinSound, backing: ThinSound) -> tuple[int, int]:
     return shared - len(backing), len(take) - shared
 
 
-def _tallest(candidates: Sequence[_Peak]) -> list[_Peak]:
+def _tallest(candidates: Iterable[_Peak]) -> list[_Peak]:
     ordered = sorted(candidates, key=lambda peak: -peak.height)
     return [peak for peak in ordered if peak.height >= _NEAR_TOP * ordered[0].height][:PLACES]
 
@@ -483,7 +506,7 @@ _ASTRAY = THIN_RATE // 20
 """How far from its lag the backing is followed."""
 _CLEARLY_FOLLOWED = 6.0
 _LEAST_CLOCK = 4e-6
-_CLOCKS = (1.0, 1 - 1e-4, 1 - 5e-5, 1 + 5e-5, 1 + 1e-4)
+_CLOCKS = (1 - 1e-4, 1 - 5e-5, 1 + 5e-5, 1 + 1e-4)
 _CLOCK_S = 20.0
 """How much of a take is tried at each clock: not enough to be smeared by half a step of them."""
 

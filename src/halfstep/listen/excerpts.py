@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from halfstep.listen.audio import Recording, Resampler, mono
-from halfstep.listen.thin_sound import THIN_RATE, ThinSound
+from halfstep.listen.thin_sound import THIN_RATE, ThinSound, silence
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -129,12 +129,12 @@ def _thin(pieces: Iterator[_Excerpt], rate: int) -> ThinSound | None:
     """The excerpts at `THIN_RATE`, resampled one behind the other."""
     places: list[tuple[int, int]] = []
     resampler = Resampler(THIN_RATE)
-    parts: list[Floats] = []
+    parts: list[npt.NDArray[np.float16]] = []
     for piece in pieces:
         sound = _on_grid(piece, rate)
         places.append((-(-piece.start // _grid(rate)), len(sound) // _grid(rate)))
-        parts += resampler.resampled(sound, rate)
-    parts += resampler.rest()
+        parts += (part.astype(np.float16) for part in resampler.resampled(sound, rate))
+    parts += (part.astype(np.float16) for part in resampler.rest())
     if not parts:
         return None
     return _placed(np.concatenate(parts), places, THIN_RATE * _grid(rate) // rate)
@@ -148,7 +148,7 @@ def _on_grid(piece: _Excerpt, rate: int) -> Floats:
     return np.pad(sound, (0, -(-length // grid) * grid - len(sound)))
 
 
-def _placed(sound: Floats, places: list[tuple[int, int]], step: int) -> ThinSound:
+def _placed(sound: npt.NDArray[np.float16], places: list[tuple[int, int]], step: int) -> ThinSound:
     """Excerpts that lie one behind the other, each at its place.
 
     Parameters
@@ -159,7 +159,7 @@ def _placed(sound: Floats, places: list[tuple[int, int]], step: int) -> ThinSoun
         Thin samples in one of these units.
     """
     last, length = places[-1]
-    samples = np.zeros((last + length) * step, dtype=np.float16)
+    samples = silence((last + length) * step)
     read = 0
     for place, size in places:
         part = sound[read * step : (read + size) * step]

@@ -41,6 +41,8 @@ LEAST_OF_PEAK = 0.05
 """A take is at least as loud as this share of its loudest moment, however seldom it sounds."""
 GLANCED_S = 8.0
 """From this length on of a take, a part of its backing is looked for first."""
+CACHED_S = 600.0
+"""Excerpts of a longer backing are not kept for the next take."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +170,11 @@ def _is_absent(thin_take: ThinSound, path: Path, declared: int) -> bool:
     if thin_take.length_s < GLANCED_S:
         return False
     parts = _last_excerpts(_file_state(path))
-    return parts is not None and not may_be_in(thin_take, parts, declared)
+    if parts is None:
+        return False
+    if parts.length_s > CACHED_S:
+        _last_excerpts.cache_clear()
+    return not may_be_in(thin_take, parts, declared)
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import chain
+from math import ceil
+from mmap import mmap
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -43,7 +45,9 @@ _FLOOR = 1e-3
 _AT_ONCE = 256
 """Frames whitened in one go."""
 BLOCK = 1 << 19
-"""Two longer sounds are laid over each other block by block."""
+"""A longer sound is looked for in stretches."""
+STRETCH = 1 << 17
+_FEWEST_STRETCHES = 12
 WHOLLY, BY_HALF = 1.0, 0.5
 """How much a spectrum is flattened."""
 _LEAST_SIZE = 1 << 17
@@ -74,6 +78,16 @@ def thinned(blocks: Iterable[Floats]) -> Iterator[npt.NDArray[np.float16]]:
         windows = np.lib.stride_tricks.sliding_window_view(kept, _TAPS)[::THINNING]
         yield (windows @ _low_pass()).astype(np.float16)
         kept = kept[len(windows) * THINNING :]
+
+
+def silence(samples: int) -> npt.NDArray[np.float16]:
+    """Thin samples to be filled, none of which takes memory before it is.
+
+    They lie apart from the heap, which keeps what is given back to it: an hour's thin sound
+    would still be in the way when its notes are heard.
+    """
+    held = np.frombuffer(mmap(-1, max(1, samples) * 2), dtype=np.float16)
+    return held[:samples]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,12 +124,20 @@ class ThinSound:
 
     def at_rate(self, ratio: float) -> ThinSound:
         """As it is when its true rate is so many times the one that was believed."""
-        places = np.arange(0, max(0, len(self.samples) - 1), ratio, dtype=np.float64)
+        count = ceil(max(0, len(self.samples) - 1) / ratio)
+        sound = silence(count)
+        for first in range(0, count, BLOCK):
+            places = np.arange(first, min(count, first + BLOCK))
+            sound[first : first + BLOCK] = self._between(places * np.float64(ratio))
+        return ThinSound(sound)
+
+    def _between(self, places: npt.NDArray[np.float64]) -> Floats:
+        """On straight lines between samples, at rising places before the last of them."""
         whole = places.astype(np.int64)
+        sound = self.piece(int(whole[0]), int(whole[-1] - whole[0]) + 2)
         part = (places - whole).astype(np.float32)
-        sound = np.append(self.samples, self.samples[-1:]).astype(np.float32)
-        before = sound[whole]
-        return ThinSound((before + part * (sound[whole + 1] - before)).astype(np.float16))
+        before, after = (sound[whole - whole[0] + step] for step in (0, 1))
+        return np.asarray(before + part * (after - before))
 
     def whitened(self, first: int, samples: int, power: float) -> Floats:
         """A piece with its spectrum, a frame at a time, brought near to flat.
@@ -152,38 +174,67 @@ def _weight(spectra: Complex, floor: float, power: float) -> Floats:
 
 def thin_sound(blocks: Iterable[Floats]) -> ThinSound:
     """The thin sound of blocks at `RATE`."""
-    parts = list(thinned(blocks))
-    return ThinSound(np.concatenate(parts) if parts else np.zeros(0, dtype=np.float16))
+    samples, size = silence(BLOCK), 0
+    for part in thinned(blocks):
+        end = size + len(part)
+        if end > len(samples):
+            larger = silence(2 * end)
+            larger[:size] = samples[:size]
+            samples = larger
+        samples[size:end] = part
+        size = end
+    return ThinSound(samples[:size])
 
 
-def likeness(first: ThinSound, second: ThinSound) -> Iterator[tuple[int, Floats]]:
-    """How alike two sounds are at each lag of the second, some lags at a time.
+@dataclass(frozen=True, slots=True, eq=False)
+class ThinStretch:
+    """A part of a thin sound, and at which of its samples it begins."""
 
-    The first is whitened wholly and the second by half, so that its own loud places count
-    for more.
+    start: int
+    sound: ThinSound
 
-    Yields
-    ------
-    lag : int
-        Of the first value.
-    values : float32 array, shape (lags,)
-        Negative where the second is upside down.
+
+def stretches(sound: ThinSound, partner: int) -> list[ThinStretch]:
+    """The whole of a short sound; of a longer one what is enough to find its partner by.
+
+    Whatever follows the beginning, leads into the end, or lies between as long as its
+    partner is, fills one of the stretches, or sounds in two that touch.
+
+    Parameters
+    ----------
+    partner : int
+        The thin samples of the other sound.
     """
-    if len(first) > BLOCK:
-        yield from _blockwise_likeness(first, second)
-    else:
-        yield from ((lag, values) for _, lag, values in likenesses([first], second))
+    if len(sound) <= BLOCK:
+        return [ThinStretch(0, sound)]
+    last = len(sound) - STRETCH
+    count = max(_FEWEST_STRETCHES, 1 - -last // max(STRETCH, partner - STRETCH))
+    starts = np.linspace(0, last, count).astype(int)
+    return [
+        ThinStretch(int(start), ThinSound(sound.samples[start : start + STRETCH]))
+        for start in starts
+    ]
 
 
 def likenesses(sounds: Sequence[ThinSound], second: ThinSound) -> Iterator[tuple[int, int, Floats]]:
-    """The same of several sounds, none longer than `BLOCK`, and one second sound.
+    """How alike several sounds and a second one are at each lag of it, some lags at a time.
+
+    The several are whitened wholly and the second by half, so that its own loud places count
+    for more.
+
+    Parameters
+    ----------
+    sounds : sequence of ThinSound
+        None longer than `BLOCK`.
 
     Yields
     ------
     place : int
         Which of the sounds.
-    lag, values
-        As in `likeness`; a sound's later lags come first.
+    lag : int
+        Of the first value; a sound's later lags come first.
+    values : float32 array, shape (lags,)
+        Negative where the second is upside down.
     """
     longest = max(map(len, sounds))
     size = min(_fast_size(longest + len(second)), _double_size(longest))
@@ -203,19 +254,6 @@ def likenesses(sounds: Sequence[ThinSound], second: ThinSound) -> Iterator[tuple
 
 def _double_size(longest: int) -> int:
     return max(_LEAST_SIZE, 1 << (2 * longest).bit_length())
-
-
-def _blockwise_likeness(first: ThinSound, second: ThinSound) -> Iterator[tuple[int, Floats]]:
-    counts = (-(-len(first) // BLOCK), -(-len(second) // BLOCK))
-    rest = np.zeros(BLOCK, dtype=np.float32)  # of the block before, what lies past its end
-    for place in range(-counts[1], counts[0] + 1):
-        product = np.zeros(BLOCK + 1, dtype=np.complex64)
-        for block in range(max(0, place), min(counts[0], place + counts[1])):
-            partner = _spectrum(second, (block - place) * BLOCK, BLOCK, 2 * BLOCK, BY_HALF)
-            product += _spectrum(first, block * BLOCK, BLOCK, 2 * BLOCK, WHOLLY) * np.conj(partner)
-        values = _sound_of(product, 2 * BLOCK)
-        yield (place - 1) * BLOCK, rest + values[BLOCK:]
-        rest = values[:BLOCK]
 
 
 def _spectrum(
