@@ -9,8 +9,8 @@ import pytest
 from invented_charts import SWING, WALTZ, chart_of
 from played_bars import Notes, drum_bars
 
-from halfstep.backing import STYLES, make_backing
-from halfstep.meter import Meter
+from halfstep.backing import STYLES, Style, make_backing
+from halfstep.meter import Meter, parse_meter
 from halfstep.progression.chart import Chart
 
 BY_NAME = {style.name: style for style in STYLES}
@@ -144,3 +144,23 @@ def test_an_open_hi_hat_sounds_until_it_is_closed() -> None:
 def band_drums(name: str, seed: int) -> Notes:
     """The strokes of a chorus, from beat 0."""
     return make_backing(SWING, style=BY_NAME[name], seed=seed, tempo_bpm=96)[0].notes
+
+
+GROUPED = (
+    "7/8 2+2+3", "7/8 3+2+2", "9/8 2+2+2+3", "10/8 3+2+2+3", "11/8 3+3+3+2", "5/8 2+3", "12/8",
+    "7/4 2+2+3", "5/4 2+3", "2/2", "3/2",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("text", GROUPED)
+@pytest.mark.parametrize("style", STYLES, ids=lambda style: style.name)
+def test_any_grouped_metre_is_played_by_its_groups(style: Style, text: str) -> None:
+    """Each group begins with time and weight: kick, snare or stick; half way into a fill too."""
+    meter = parse_meter(text)
+    chart = chart_of("Dm7 | G7 | Cmaj7", meter)
+    for bar in drum_bars(chart, style, seed=2)[:2]:
+        for place in meter.strong_beats:
+            keys = {note.midi for note in bar if note.onset == place}
+            assert keys & {HAT, RIDE, SNARE, SWIRL, 49}
+            if meter.unit > 4:
+                assert keys & {KICK, STICK, SNARE}
