@@ -11,6 +11,9 @@ from __future__ import annotations
 import random
 import sys
 from collections.abc import Callable, Sequence
+from dataclasses import replace
+from functools import partial
+from itertools import chain
 from math import log
 from time import process_time
 
@@ -30,21 +33,26 @@ LENGTHS = (8, 320, 3200)
 ROOTS = ("C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G")
 SUFFIXES = ("m7", "7", "maj7", "m7b5", "7b9", "6", "9", "13")
 STYLE_BARS = 64
+PIECE = 320
 LINE = 8
 """Bars on a line of the text, so that it reads like a chart."""
 
 
 def chart_text(bars: int) -> str:
-    """A chart of chords by chance, with a section every eight bars."""
+    """A chart of chords by chance."""
     chance = random.Random(SEED)
     symbols = [chance.choice(ROOTS) + chance.choice(SUFFIXES) for _ in range(bars)]
     lines = [symbols[n : n + LINE] for n in range(0, bars, LINE)]
     return "\n".join(f"| {' | '.join(line)} |" for line in lines)
 
 
-def read(text: str) -> Chart:
-    """The text as a chart as played."""
-    return played(read_sheet_text(text))
+def read(bars: int) -> Chart:
+    """A chart of so many bars as played, read in pieces that a reader takes."""
+    pieces = [min(PIECE, bars - first) for first in range(0, bars, PIECE)]
+    charts = [played(read_sheet_text(chart_text(piece))) for piece in pieces]
+    every_bar = chain.from_iterable(chart.bars for chart in charts)
+    numbered = (replace(bar, number=n, written=n) for n, bar in enumerate(every_bar, 1))
+    return replace(charts[0], bars=tuple(numbered))
 
 
 def cpu_s(work: Callable[[], object]) -> float:
@@ -83,9 +91,8 @@ def growth(lengths: Sequence[int]) -> None:
     print(f"{'bars':>6} {'reading':>9}  " + "us a bar of the block, times reading that bar once")
     earlier: tuple[int, float] | None = None
     for bars in lengths:
-        text = chart_text(bars)
-        reading_s = cpu_s(lambda text=text: read(text))  # type: ignore[misc]
-        times = player_times(read(text), STYLES[0])
+        reading_s = cpu_s(partial(read, bars))
+        times = player_times(read(bars), STYLES[0])
         total_s = sum(times.values())
         cells = [
             f"{name} {seconds / bars / BLOCK * 1e6:.0f} ({seconds / BLOCK / reading_s:.1f})"
@@ -101,14 +108,11 @@ def growth(lengths: Sequence[int]) -> None:
 
 def styles() -> None:
     """Each style over one chart: microseconds a bar of the block."""
-    text = chart_text(STYLE_BARS)
-    chart = read(text)
-    reading_s = cpu_s(lambda: read(text))
+    chart = read(STYLE_BARS)
+    reading_s = cpu_s(partial(read, STYLE_BARS))
     print(f"\n{STYLE_BARS} bars, a block of {BLOCK} choruses")
     for style in STYLES:
-        seconds = cpu_s(
-            lambda style=style: make_backing(chart, style=style, choruses=BLOCK)  # type: ignore[misc]
-        )
+        seconds = cpu_s(partial(make_backing, chart, style=style, choruses=BLOCK))
         a_bar = seconds / STYLE_BARS / BLOCK
         print(
             f"{style.name:12} {a_bar * 1e6:6.0f} us  {seconds / BLOCK / reading_s:5.1f} x reading"

@@ -215,7 +215,7 @@ class _Silence:
         return any(start <= at < end for start, end in self._stretches)  # type: ignore[operator]
 
 
-_NO_SILENCE: frozenset[Fraction] = frozenset()
+_NO_SILENCE: tuple[Fraction, ...] = ()  # a set would hash each place that is looked for
 
 
 class _Drummer:

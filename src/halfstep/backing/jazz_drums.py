@@ -39,7 +39,7 @@ def ridden(bar: DrumBar, random: Random) -> Iterator[Stroke]:
 
 def _skipping(bar: DrumBar, random: Random, cymbal: int) -> Iterator[Stroke]:
     """Quarters on a cymbal, and before the end of a group an eighth that leads on."""
-    answered = {group.start + BEAT for group in bar.groups}
+    answered = tuple(group.start + BEAT for group in bar.groups)
     for beat in bar.quarters:
         yield Stroke(beat, cymbal, _ANSWERED if beat in answered else _ON)
     for group in bar.groups:
@@ -78,8 +78,8 @@ def waltzed(bar: DrumBar, random: Random) -> Iterator[Stroke]:
 
 def feathered(bar: DrumBar, random: Random) -> Iterator[Stroke]:
     """The kick under each quarter, felt more than heard; in fast time under groups alone."""
-    starts = {group.start for group in bar.groups}
-    for beat in bar.quarters if bar.quarter_s > 60 / 250 else sorted(starts):
+    starts = tuple(group.start for group in bar.groups)
+    for beat in bar.quarters if bar.quarter_s > 60 / 250 else starts:
         if random.random() < 0.92:
             yield Stroke(beat, KICK, 34 if beat in starts else 29)
 
