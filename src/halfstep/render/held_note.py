@@ -41,7 +41,7 @@ PLAIN, GENTLE, FIRM = 80.0, 40.0, 110.0
 ALIKE = 0.96
 """The correlation of gentle and firm strokes, at most: 1 for equal shapes."""
 
-_GENTLEST, _STEEPEST, _STEPS = 0.6, 2.0, 28  # doublings of brightness in 40 of velocity
+_GENTLEST, _STEEPEST, _STEPS = 0.75, 2.0, 25  # doublings of brightness in 40 of velocity
 _SOFT_SHARE = 0.5
 AUDIBLE_DB = 70.0
 """How far a sound falls until it has gone."""
