@@ -210,7 +210,7 @@ def _is_playable(notes: Voicing, hands: Hands) -> bool:
     return fits and gaps[-1] > 1 and sum(gaps) <= _WIDEST_SPAN
 
 
-_WIDEST_SPAN = 19
+_WIDEST_SPAN, _MINOR_NINTH = 19, 13
 
 
 def _set_cost(symbol: ChordSymbol, scale: PitchClasses, degrees: Degrees, hands: Hands) -> float:
@@ -221,12 +221,13 @@ def _set_cost(symbol: ChordSymbol, scale: PitchClasses, degrees: Degrees, hands:
 
 
 def _lay_cost(notes: Voicing, hands: Hands) -> float:
-    """What speaks against a voicing by itself: its place, clusters, mud."""
+    """What speaks against a voicing by itself: its place, clusters, mud, minor ninths."""
     gaps = [above - below for below, above in pairwise(notes)]
     place = abs(sum(notes) / len(notes) - hands.middle) * 0.25
     clusters = 1.5 * sum(gap == 1 for gap in gaps) + 0.5 * sum(gap == 2 for gap in gaps)
     mud = 3.0 * (gaps[0] < 3 and notes[0] < 53) if gaps else 0.0
-    return place + clusters + mud
+    rubs = 4.0 * sum(b - a == _MINOR_NINTH for a, b in combinations(notes, 2))
+    return place + clusters + mud + rubs
 
 
 def motion(old: Voicing, new: Voicing) -> float:
