@@ -24,7 +24,7 @@ from halfstep.played import PlayedNote, PlayedPart
 
 _RELEASED = Fraction(1, 10)  # of a note's length, so that repeated notes speak
 _GHOST_BEATS = Fraction(1, 8)
-_ACCENTS = {Duty.ROOT: 4, Duty.COMING: -2, Duty.SKIP: -13, Duty.GHOST: -15}
+_ACCENTS = {Duty.ROOT: 4, Duty.COMING: -2, Duty.SKIP: -13, Duty.GHOST: -14}
 _SPREAD = 4
 _TRIES = 24
 _BARS_OF_A_RANGE, _LEAST_RANGE = 12, 18
