@@ -145,6 +145,14 @@ def test_a_section_is_led_into_and_begun_with_a_cymbal(style: Style) -> None:
 
 
 @every_style
+def test_a_short_form_has_its_cymbal_every_eight_bars(style: Style) -> None:
+    chart = chart_of("Dm7 | G7 | Cmaj7 | A7", Meter())
+    bars = drum_bars(chart, style, seed=1)
+    crashes = [n for n, bar in enumerate(bars) if any(note.midi == CRASH for note in bar)]
+    assert crashes == [0, 8]
+
+
+@every_style
 def test_fills_differ_from_chorus_to_chorus(style: Style) -> None:
     bars = drum_bars(SWING, style, seed=2)
     ends = [

@@ -1,7 +1,8 @@
 """What leads over a bar line? A fill of a beat or two, and where in the form it stands.
 
 The last bar of a section has a fill, every fourth bar a lighter one; where a whole phrase of
-four bars or more ends, a cymbal and the kick mark what begins.
+four bars or more ends, a fuller one; a cymbal and the kick mark what begins, eight bars apart
+where the form is shorter than that.
 
 Source: common practice, no source.
 """
@@ -19,6 +20,7 @@ from halfstep.backing.drum_kit import Stroke
 from halfstep.meter import EIGHTH
 
 _PHRASE_BARS = 4
+_CYMBAL_BARS = 8
 
 
 class Fill(Enum):
@@ -41,6 +43,17 @@ def fills(bars: Sequence[BarLayout]) -> Iterator[Fill]:
             yield Fill.LIGHT
         else:
             yield Fill.LIGHT if bar.ends_section and bar.section_bar else Fill.NONE
+
+
+def cymbals(bars: Sequence[BarLayout], bar_fills: Sequence[Fill]) -> Iterator[bool]:
+    """True for a bar that begins with a cymbal; over a short form not in every chorus."""
+    form = sum(bar.chorus == 0 for bar in bars)
+    bars_since = _CYMBAL_BARS
+    for n, bar in enumerate(bars):
+        top = bar.index == 0 and form >= _CYMBAL_BARS
+        struck = bar_fills[n - 1] is Fill.FULL and (top or bars_since >= _CYMBAL_BARS)
+        bars_since = 1 if struck else bars_since + 1
+        yield struck
 
 
 def fill_start(bar: DrumBar, fill: Fill) -> Fraction:

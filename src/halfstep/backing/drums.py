@@ -26,7 +26,7 @@ from random import Random
 
 from halfstep.backing.bar_layout import BEAT, BarLayout, ChordTimeline
 from halfstep.backing.drum_bar import DrumBar, Pattern, drum_bar
-from halfstep.backing.drum_fills import Fill, fill_start, fill_strokes, fills
+from halfstep.backing.drum_fills import Fill, cymbals, fill_start, fill_strokes, fills
 from halfstep.backing.drum_kit import (
     CLOSED_HAT,
     CRASH,
@@ -224,6 +224,7 @@ class _Drummer:
     def __init__(self, style: DrumStyle, random: Random, bars: Sequence[BarLayout]) -> None:
         self.style, self.random = style, random
         self.fills = tuple(fills(bars))
+        self._cymbals = tuple(cymbals(bars, self.fills))
         self._form = sum(bar.chorus == 0 for bar in bars)
         self._count = len(bars)
         self._figures: list[Figure] = []
@@ -232,7 +233,7 @@ class _Drummer:
     def bar(self, bar: DrumBar, fill: Fill, silence: Container[Fraction]) -> _DrawnBar:
         """The next bar."""
         taken, barred = self._taken(), self._barred()
-        cue = self.fills[len(self._figures) - 1] is Fill.FULL
+        cue = self._cymbals[len(self._figures)]
         drawn = self._drawn(bar, fill, barred, cue=cue).heard(silence)
         for _ in range(_DRAWS):
             if drawn.figure not in taken:
