@@ -26,7 +26,7 @@ _RELEASED = Fraction(1, 10)  # of a note's length, so that repeated notes speak
 _GHOST_BEATS = Fraction(1, 8)
 _ACCENTS = {Duty.ROOT: 4, Duty.COMING: -2, Duty.SKIP: -13, Duty.GHOST: -14}
 _SPREAD = 4
-_TRIES = 24
+_MOST_ATTEMPTS, _BARS_IN_ALL = 24, 1000
 _BARS_OF_A_RANGE, _LEAST_RANGE = 12, 18
 
 
@@ -75,7 +75,7 @@ def bass_part(
         Seconds in a beat: what is too quick for a hand is left out.
     """
     finest = finest_grid(quarter_s)
-    for _ in range(_TRIES):
+    for _ in range(attempts_at(bars)):
         line_places = bass_places(
             bars, chords, scales, figures=style.figures, finest=finest, random=random
         )
@@ -121,6 +121,14 @@ def _length(place: BassPlace) -> Fraction:
 def _velocity(place: BassPlace, style: BassStyle, random: Random) -> int:
     jitter = random.randint(-_SPREAD, _SPREAD) + random.randint(-_SPREAD, _SPREAD)
     return style.velocity + _ACCENTS.get(place.duty, 0) + jitter
+
+
+def attempts_at(bars: Sequence[BarLayout]) -> int:
+    """How often a block may be written until it is as it should: a long one once.
+
+    A few bars may come out alike by chance; a thousand do not, and take their time.
+    """
+    return max(1, min(_MOST_ATTEMPTS, _BARS_IN_ALL // len(bars)))
 
 
 def is_wide(bars: Sequence[BarLayout], notes: Sequence[PlayedNote]) -> bool:

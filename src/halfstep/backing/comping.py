@@ -15,7 +15,7 @@ from fractions import Fraction
 from random import Random
 
 from halfstep.backing.bar_layout import BEAT, BarLayout, ChordTimeline
-from halfstep.backing.bass import choruses_differ
+from halfstep.backing.bass import attempts_at, choruses_differ
 from halfstep.backing.chord_scales import PitchClasses
 from halfstep.backing.figures import Dealer, FigureTable, bar_strokes, finest_grid
 from halfstep.backing.voice_leading import LaidChord, voiced
@@ -24,7 +24,7 @@ from halfstep.meter import EIGHTH
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.chart import Span
 
-_TRIES_A_BAR, _TRIES = 24, 24
+_TRIES_A_BAR = 24
 _SPREAD = 4
 _ON_THE_BEAT, _BETWEEN = 1, -1
 
@@ -92,7 +92,7 @@ def chords_part(
         Seconds in a beat: what is too quick for a hand is left out.
     """
     finest = finest_grid(quarter_s)
-    for _ in range(_TRIES):
+    for _ in range(attempts_at(bars)):
         strokes = list(comped(bars, chords, style=style, finest=finest, random=random))
         notes = tuple(_notes(bars, chords, scales, strokes, style, random))
         if choruses_differ(bars, notes):
