@@ -80,7 +80,7 @@ def test_any_chart_is_met_or_refused(chart: str, more: list[str]) -> None:
 
 
 @pytest.mark.slow
-@settings(max_examples=150, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow])
 @given(typed_charts(), options())
 def test_many_charts_are_met_or_refused(chart: str, more: list[str]) -> None:
     assert_met_or_refused(chart, more)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 from fractions import Fraction
-from itertools import pairwise
+from itertools import cycle, pairwise, product
 
 import pytest
 from etude_charts import (
@@ -60,12 +60,12 @@ def over_chart(
 
 
 def invented(step: str, *players: str) -> list[Etude]:
-    """The step over every invented chart, at every level, for some players."""
+    """The step over every invented chart, at every level, for these players or two in turn."""
     return [
         written_once(step, name, player, level, 1)
-        for name in INVENTED
-        for level in Level
-        for player in players or PLAYERS
+        for place, name in enumerate(INVENTED)
+        for turn, level in enumerate(Level)
+        for player in players or PLAYERS[(place + turn) % 2 :: 2]
     ]
 
 
@@ -102,14 +102,14 @@ def bars_of(etude: Etude) -> list[list[EtudeNote]]:
     [("broken-arpeggio", 0.0), ("guide-tones", 0.06), ("cells", 0.02), ("enclosures", 0.0)],
 )
 def test_two_seeds_seldom_share_half_their_bars(step: str, most: float) -> None:
-    """Any two among six seeds; guide tones in six eight, which must tell much, vary less.
+    """Any two among six seeds, the levels in turn; guide tones in six eight, which must tell
+    much, vary less.
 
     For four neighbours, written unlike each other, see the next test.
     """
     shared = [
         share
-        for name in INVENTED
-        for level in (Level.INTERMEDIATE, Level.ADVANCED)
+        for name, level in zip(INVENTED, cycle((Level.INTERMEDIATE, Level.ADVANCED)), strict=False)
         for share in shared_bars(of_seeds(step, name, level, range(1, 7)))
     ]
     assert sum(share >= 0.5 for share in shared) <= most * len(shared)
@@ -128,7 +128,7 @@ def test_guide_tones_of_four_neighbouring_seeds_are_unlike_each_other(level: Lev
 
 @pytest.mark.slow
 @given(etude_charts(), briefs(), st.sampled_from(STEPS), st.integers(7, 14), st.data())
-@settings(max_examples=100)
+@settings(max_examples=40)
 def test_a_narrow_range_or_few_notes_are_kept_or_refused(
     chart: Chart, brief: Brief, step: str, width: int, data: st.DataObject
 ) -> None:
@@ -147,11 +147,11 @@ def test_a_narrow_range_or_few_notes_are_kept_or_refused(
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("meter", ODD, ids=str)
-@pytest.mark.parametrize("step", STEPS)
+@pytest.mark.parametrize(("step", "meter"), list(product(STEPS, ODD))[::2], ids=str)
 def test_odd_metres_and_chords_of_half_a_beat_to_eight_bars_are_written(
     step: str, meter: Meter
 ) -> None:
+    """Each metre has two of the steps."""
     rng = random.Random(step)
     lengths = [Fraction(1, 2), *lengths_in(meter), 8 * meter.bar_beats]
     chords, at = [(Fraction(0), "C7")], Fraction(0)
@@ -262,7 +262,7 @@ def test_two_cells_of_a_bar_on_one_chord_differ_in_form() -> None:
                 first, second = ([n.degree for n in half] for half in (bar[:4], bar[4:]))
                 assert first != second
                 found += 1
-    assert found > 300
+    assert found > 150
 
 
 def test_a_cell_stands_on_its_root_wherever_the_player_has_all_of_it() -> None:
@@ -281,7 +281,7 @@ def test_a_cell_stands_on_its_root_wherever_the_player_has_all_of_it() -> None:
                 turned += 1
                 assert str(here.span.symbol) in names
                 assert not _has_cell_from_root(etude, cell) or _minds_the_break(etude)
-    assert turned > 10
+    assert turned > 5
 
 
 def _minds_the_break(etude: Etude) -> bool:
@@ -380,7 +380,7 @@ def test_a_call_that_is_answered_asks() -> None:
                 tones_of_chords += midi(note) % 12 in tones
                 assert above_root(etude, note) != 0
                 assert note.beats >= 1
-    assert ends > 100
+    assert ends > 50
     assert tones_of_chords / ends > 0.9
 
 

@@ -55,7 +55,7 @@ def heard(notes: tuple[EtudeNote, ...]) -> list[tuple[Fraction, Fraction, str]]:
 def test_kept_bars_come_back_as_they_were(step: str) -> None:
     """Bars of another seed's line are kept, and what is written around them adds up."""
     rng = random.Random(step)
-    for name in rng.sample(list(INVENTED), 4):
+    for name in rng.sample(list(INVENTED), 2):
         analysis = analysis_named(name, Level.INTERMEDIATE)
         brief = Brief(INSTRUMENTS["trumpet"], Level.INTERMEDIATE, 120.0, 1)
         bars = bars_of(analysis)
@@ -143,14 +143,14 @@ def test_kept_notes_must_fill_whole_bars(pinned: tuple[EtudeNote, ...], said: st
 @pytest.mark.slow
 @pytest.mark.parametrize("step", NUMBERED)
 def test_lines_for_one_brief_share_fewer_than_half_their_bars(step: str) -> None:
-    """Not asked of guide tones, which leave two ways through a chart."""
-    for name in ("evening class", "sixteen bars", "waltz"):
-        brief = Brief(INSTRUMENTS["trumpet"], Level.INTERMEDIATE, 120.0, 1)
-        etudes = write_etudes(find_step(step), analysis_named(name, Level.INTERMEDIATE), brief, 4)
-        assert max(shared_bars(etudes)) < 0.5
-        assert etudes[0] == write_etude(
-            find_step(step), analysis_named(name, Level.INTERMEDIATE), brief
-        )
+    """Over one of three charts in turn; not asked of guide tones, which leave two ways."""
+    name = ("evening class", "sixteen bars", "waltz")[NUMBERED.index(step) % 3]
+    brief = Brief(INSTRUMENTS["trumpet"], Level.INTERMEDIATE, 120.0, 1)
+    etudes = write_etudes(find_step(step), analysis_named(name, Level.INTERMEDIATE), brief, 4)
+    assert max(shared_bars(etudes)) < 0.5
+    assert etudes[0] == write_etude(
+        find_step(step), analysis_named(name, Level.INTERMEDIATE), brief
+    )
 
 
 def tied_chorus() -> tuple[Etude, EtudeNote, list[tuple[Fraction, Fraction]]]:

@@ -51,11 +51,15 @@ def in_every_key(name: str) -> list[tuple[LeadSheet, Analysis]]:
     return [(sheet, analyse(played(sheet))) for sheet in moved]
 
 
-def parts(name: str) -> Iterator[Part]:
-    """The chart in every key for every instrument."""
-    for _, analysis in in_every_key(name):
-        for instrument in INSTRUMENTS.values():
-            yield part_for(analysis, instrument)
+TRANSPOSING = {instrument.rise: instrument for instrument in INSTRUMENTS.values()}.values()
+"""An instrument for each transposition: those that share one read the same names."""
+
+
+@cache
+def parts(name: str) -> list[Part]:
+    """The chart in every key for every transposition."""
+    analyses = [analysis for _, analysis in in_every_key(name)]
+    return [part_for(analysis, player) for analysis in analyses for player in TRANSPOSING]
 
 
 def symbols(part: Part) -> list[ChordSymbol]:
@@ -108,11 +112,11 @@ def test_two_five_one_falls_in_fifths_on_the_page(name: str) -> None:
 
 @each_chart
 def test_sheet_and_explanation_have_the_same_names(name: str) -> None:
-    for sheet, analysis in in_every_key(name):
-        for instrument in INSTRUMENTS.values():
-            written, _ = sheet_for(sheet, instrument)
-            on_page = [span.symbol.ascii for span in spans(played(written))]
-            assert on_page == [symbol.ascii for symbol in symbols(part_for(analysis, instrument))]
+    sheets = [sheet for sheet, _ in in_every_key(name) for _ in TRANSPOSING]
+    for sheet, part in zip(sheets, parts(name), strict=True):
+        written, _ = sheet_for(sheet, part.instrument)
+        on_page = [span.symbol.ascii for span in spans(played(written))]
+        assert on_page == [symbol.ascii for symbol in symbols(part)]
 
 
 @each_chart

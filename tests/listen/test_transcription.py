@@ -13,6 +13,7 @@ import pytest
 from tones import RATE, Sound, band, played, tone, write
 
 from halfstep.errors import TakeError
+from halfstep.listen import kept_recording, transcription
 from halfstep.listen.audio import Recording, Stretches
 from halfstep.listen.heard_take import HeardTake
 from halfstep.listen.network import frame_estimates
@@ -309,10 +310,17 @@ def test_pieces_join_without_a_note_lost_or_doubled(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_memory_does_not_grow_with_the_take(tmp_path: Path) -> None:
-    """What Python and numpy hold at most, for three minutes and for four: neither is kept whole."""
+def test_memory_does_not_grow_with_the_take(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What Python and numpy hold at most, for one minute and for two: neither is kept whole.
+
+    Pieces, and what is kept of a short recording, are a third as long here as else.
+    """
+    monkeypatch.setattr(transcription, "PIECE_S", 20.0)
+    monkeypatch.setattr(kept_recording, "KEPT_S", 40.0)
     peaks = []
-    for minutes in (3, 4):
+    for minutes in (1, 2):
         path = write(tmp_path / f"{minutes}.wav", np.tile(played(SCALE, 4.0), 15 * minutes))
         tracemalloc.start()
         hear(path)

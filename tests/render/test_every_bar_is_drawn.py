@@ -42,12 +42,15 @@ METERS = tuple(
 @pytest.mark.slow
 @pytest.mark.parametrize("meter", METERS, ids=str)
 def test_every_step_is_drawn_whole_in_every_metre(meter: Meter) -> None:
-    """Every step, the levels and three seeds in turn; a beam over a tuplet was lost in 2/2."""
+    """Every other step, the levels and three seeds in turn; a beam over a tuplet was lost in 2/2,
+    which has them all.
+    """
     starts = [(meter.bar_beats * n, symbol) for n, symbol in enumerate(("F7", "Bb7", "Gm7", "C7"))]
     player = INSTRUMENTS["tenor-sax"]
     analyses = {level: analyse(chart_with(meter, 4, starts), level=level) for level in Level}
     turns = cycle(zip(Level, (1, 2, 5), strict=True))
-    for step, (level, seed) in zip(STEPS, turns, strict=False):
+    steps = STEPS if meter == Meter(2, 2) else STEPS[METERS.index(meter) % 2 :: 2]
+    for step, (level, seed) in zip(steps, turns, strict=False):
         analysis = analyses[level]
         etude = write_etude(step, analysis, Brief(player, level, 120.0, seed))
         score = score_of(etude, part_for(analysis, player), title="Stairs", feel=Feel.SWING)
