@@ -86,12 +86,13 @@ def labelled(path: Path) -> list[takes.Note]:
     """The notes of a phrase whose pattern is plain, or none."""
     recording = Recording(path)
     sound = np.concatenate(list(recording.blocks()))
-    notes = [_note(sound, first, end) for first, end in _apart(_levels(sound))]
-    pulses = np.diff([note.onset_s for note in notes])
-    if len(notes) < FEWEST:
+    places = _apart(_levels(sound))
+    if len(places) < FEWEST:
         return []
+    pulses = np.diff([first for first, _ in places])
     steady = np.abs(pulses / np.median(pulses) - 1) < PULSE
-    return notes if np.mean(steady) >= STEADY else []
+    plain = np.mean(steady) >= STEADY
+    return [_note(sound, first, end) for first, end in places] if plain else []
 
 
 def _levels(sound: Any) -> Any:
@@ -147,8 +148,8 @@ def period_midi(frame: Any) -> float:
     """The pitch of a frame of 64 ms by YIN: the first deep dip of its difference from itself."""
     lags = np.arange(1, 320)
     window = len(frame) - 320
-    still = frame[:window]
-    away = np.array([np.sum(np.square(still - frame[lag : lag + window])) for lag in lags])
+    later = np.lib.stride_tricks.sliding_window_view(frame, window)[1:320]
+    away = np.sum(np.square(frame[:window] - later), axis=1)
     dips = away * lags / np.maximum(np.cumsum(away), 1e-12)
     deep = np.flatnonzero(dips < 0.15)
     best = int(deep[0]) if len(deep) else int(dips.argmin())

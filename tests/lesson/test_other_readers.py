@@ -19,6 +19,7 @@ import warnings
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -81,8 +82,8 @@ def order(sheet: LeadSheet) -> list[int]:
     return list(play_order(marks, first=int(has_pickup(sheet.bars)))[0])
 
 
-def written(sheet: LeadSheet, folder: Path) -> Path:
-    path = folder / "sheet.musicxml"
+def written(sheet: LeadSheet, folder: Path, name: str = "sheet") -> Path:
+    path = folder / f"{name}.musicxml"
     path.write_text(write_chart(sheet, "musicxml").text, encoding="utf-8")
     return path
 
@@ -107,25 +108,36 @@ def carried_out(*command: object, folder: Path) -> None:
     )  # fmt: skip
 
 
-def by_notation_program(path: Path) -> list[int]:
-    carried_out("mscore3", "-o", path.with_suffix(".mid"), path, folder=path.parent)
-    return midi_notes(path.with_suffix(".mid"))
+def by_notation_program(paths: list[Path]) -> Iterator[list[int]]:
+    converted([(path, path.with_suffix(".mid")) for path in paths])
+    return (midi_notes(path.with_suffix(".mid")) for path in paths)
 
 
-def by_lilypond(path: Path) -> list[int]:
+def converted(pairs: list[tuple[Path, Path]]) -> None:
+    """Files made of others by one run of the notation program, which takes long to start."""
+    folder = pairs[0][1].parent
+    jobs = [{"in": str(source), "out": str(target)} for source, target in pairs]
+    (folder / "jobs.json").write_text(json.dumps(jobs), encoding="utf-8")
+    carried_out("mscore3", "-j", folder / "jobs.json", folder=folder)
+
+
+def by_lilypond(paths: list[Path]) -> Iterator[list[int]]:
     """Without the chords, which it plays before the notes."""
-    source = path.with_suffix(".ly")
-    text = re.sub(r"<harmony.*?</harmony>", "", path.read_text(encoding="utf-8"), flags=re.DOTALL)
-    path.write_text(text, encoding="utf-8")
-    carried_out("musicxml2ly", "--midi", "-o", source, path, folder=path.parent)
-    carried_out("lilypond", "-dno-print-pages", "-o", path.stem, source, folder=path.parent)
-    return midi_notes(next(path.parent.glob("sheet.mid*")))
+    folder = paths[0].parent
+    sources = [path.with_suffix(".ly") for path in paths]
+    for path, source in zip(paths, sources, strict=True):
+        text = re.sub(r"<harmony.*?</harmony>", "", path.read_text("utf-8"), flags=re.DOTALL)
+        path.write_text(text, encoding="utf-8")
+        carried_out("musicxml2ly", "--midi", "-o", source, path, folder=folder)
+    carried_out("lilypond", "-dno-print-pages", *sources, folder=folder)
+    return (midi_notes(next(folder.glob(f"{path.stem}.mid*"))) for path in paths)
 
 
-def by_music21(path: Path) -> list[int]:
-    part = parsed(path).parts[0]
-    notes = part.expandRepeats().recurse().notes
-    return [n.pitch.midi for n in notes if n.isNote and (n.tie is None or n.tie.type == "start")]
+def by_music21(paths: list[Path]) -> Iterator[list[int]]:
+    for path in paths:
+        notes = parsed(path).parts[0].expandRepeats().recurse().notes
+        begun = [n for n in notes if n.isNote and (n.tie is None or n.tie.type == "start")]
+        yield [n.pitch.midi for n in begun]
 
 
 def parsed(path: Path) -> Any:
@@ -136,17 +148,42 @@ def parsed(path: Path) -> Any:
         return converter.parse(path, forceSource=True)
 
 
-READERS: dict[str, Callable[[Path], list[int]]] = {
+READERS: dict[str, Callable[[list[Path]], Iterator[list[int]]]] = {
     "mscore3": by_notation_program,
     "lilypond": by_lilypond,
     "music21": by_music21,
 }
+READ = {
+    "mscore3": FORMS | JUMPS | JUMPS_FROM_ENDINGS,
+    "lilypond": FORMS,
+    "music21": FORMS | JUMPS,
+}
+"""The forms that each reader plays."""
+Played = Callable[[str], dict[str, list[int]]]
 
 
-def notes_by(reader: str, path: Path) -> list[int]:
-    if reader != "music21" and shutil.which(reader) is None:
-        pytest.skip(f"{reader} is not installed")
-    return READERS[reader](path)
+@pytest.fixture(scope="module")
+def elsewhere(tmp_path_factory: pytest.TempPathFactory) -> Played:
+    """The bars that a reader plays of each of its forms, read in one run of it."""
+
+    @cache
+    def played_by(reader: str) -> dict[str, list[int]]:
+        if reader != "music21" and shutil.which(reader) is None:
+            pytest.skip(f"{reader} is not installed")
+        folder = tmp_path_factory.mktemp(reader)
+        paths = [
+            written(told_apart(load_sheet(HEAD + text)), folder, f"form-{place}")
+            for place, text in enumerate(READ[reader].values())
+        ]
+        lines = zip(READ[reader], READERS[reader](paths), strict=True)
+        return {form: [note - LOWEST for note in notes] for form, notes in lines}
+
+    return played_by
+
+
+def order_of(text: str) -> list[int]:
+    """The bars that we play."""
+    return order(load_sheet(HEAD + text))
 
 
 SLOW_LILYPOND = pytest.param("lilypond", marks=pytest.mark.slow)
@@ -155,26 +192,20 @@ SLOW_LILYPOND = pytest.param("lilypond", marks=pytest.mark.slow)
 @pytest.mark.parametrize("reader", ["mscore3", "music21", SLOW_LILYPOND])
 @pytest.mark.parametrize("form", FORMS)
 def test_repeats_and_endings_are_played_as_we_play_them(
-    form: str, reader: str, tmp_path: Path
+    form: str, reader: str, elsewhere: Played
 ) -> None:
-    sheet = told_apart(load_sheet(HEAD + FORMS[form]))
-    played = [note - LOWEST for note in notes_by(reader, written(sheet, tmp_path))]
-    assert played == order(sheet)
+    assert elsewhere(reader)[form] == order_of(FORMS[form])
 
 
 @pytest.mark.parametrize("reader", ["mscore3", "music21"])
 @pytest.mark.parametrize("form", JUMPS)
-def test_jumps_are_played_as_we_play_them(form: str, reader: str, tmp_path: Path) -> None:
-    sheet = told_apart(load_sheet(HEAD + JUMPS[form]))
-    played = [note - LOWEST for note in notes_by(reader, written(sheet, tmp_path))]
-    assert played == order(sheet)
+def test_jumps_are_played_as_we_play_them(form: str, reader: str, elsewhere: Played) -> None:
+    assert elsewhere(reader)[form] == order_of(JUMPS[form])
 
 
 @pytest.mark.parametrize("form", JUMPS_FROM_ENDINGS)
-def test_jumps_out_of_endings_are_played_as_we_play_them(form: str, tmp_path: Path) -> None:
-    sheet = told_apart(load_sheet(HEAD + JUMPS_FROM_ENDINGS[form]))
-    played = [note - LOWEST for note in notes_by("mscore3", written(sheet, tmp_path))]
-    assert played == order(sheet)
+def test_jumps_out_of_endings_are_played_as_we_play_them(form: str, elsewhere: Played) -> None:
+    assert elsewhere("mscore3")[form] == order_of(JUMPS_FROM_ENDINGS[form])
 
 
 # Chords
@@ -194,7 +225,12 @@ def chart_of(symbols: list[ChordSymbol]) -> LeadSheet:
 
 def names_read(path: Path) -> Iterator[str]:
     """The symbols as the notation program prints them."""
-    carried_out("mscore3", "-o", path.with_suffix(".mscx"), path, folder=path.parent)
+    converted([(path, path.with_suffix(".mscx"))])
+    return names_printed(path)
+
+
+def names_printed(path: Path) -> Iterator[str]:
+    """The symbols in what the notation program made of a sheet."""
     for harmony in ElementTree.parse(path.with_suffix(".mscx")).getroot().iter("Harmony"):
         root, bass = harmony.findtext("root"), harmony.findtext("base")
         over = f"/{name_of_fifths(bass)}" if bass else ""
@@ -344,28 +380,34 @@ def test_real_sheets_with_repeats_are_played_as_we_play_them(tmp_path: Path) -> 
         if order(sheet) != [*range(len(sheet.bars))] and len(sheet.bars) < 100
     }
     assert len(repeated) > 5
-    jobs = []
-    for name, sheet in repeated.items():
-        source, target = tmp_path / f"{name}.musicxml", tmp_path / f"{name}.mid"
-        source.write_text(write_chart(told_apart(sheet), "musicxml").text, encoding="utf-8")
-        jobs.append({"in": str(source), "out": str(target)})
-    (tmp_path / "jobs.json").write_text(json.dumps(jobs), encoding="utf-8")
-    carried_out("mscore3", "-j", tmp_path / "jobs.json", folder=tmp_path)
+    paths = [written(told_apart(sheet), tmp_path, name) for name, sheet in repeated.items()]
+    lines = by_notation_program(paths)
     differ = {
         name
-        for name, sheet in repeated.items()
-        if [note - LOWEST for note in midi_notes(tmp_path / f"{name}.mid")] != order(sheet)
+        for (name, sheet), notes in zip(repeated.items(), lines, strict=True)
+        if [note - LOWEST for note in notes] != order(sheet)
     }
     assert differ == PLAYED_ELSEWHERE.keys()
+
+
+@pytest.fixture(scope="module")
+def sheets_elsewhere(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with the reference sheets as written here, and what the program made of them."""
+    folder = tmp_path_factory.mktemp("sheets")
+    paths = [written(load_sheet(str(path)), folder, path.stem) for path in REFERENCE_SHEETS]
+    converted([(path, path.with_suffix(".mscx")) for path in paths])
+    return folder
 
 
 @pytest.mark.slow
 @pytest.mark.skipif(shutil.which("mscore3") is None, reason="mscore3 is not installed")
 @pytest.mark.parametrize("path", REFERENCE_SHEETS, ids=lambda path: path.stem)
-def test_a_notation_program_prints_the_chords_of_real_sheets(path: Path, tmp_path: Path) -> None:
+def test_a_notation_program_prints_the_chords_of_real_sheets(
+    path: Path, sheets_elsewhere: Path
+) -> None:
     """Lead sheets that nobody here wrote, read, written and read by the program."""
-    sheet = load_sheet(str(path))
-    symbols = [chord.symbol for bar in sheet.bars for chord in bar.chords]
-    for symbol, name in zip(symbols, names_read(written(sheet, tmp_path)), strict=True):
+    symbols = [chord.symbol for bar in load_sheet(str(path)).bars for chord in bar.chords]
+    names = names_printed(sheets_elsewhere / path.name)
+    for symbol, name in zip(symbols, names, strict=True):
         if not symbol.ascii.endswith("m(maj9)"):
             assert parse_symbol(name) == symbol, name

@@ -10,11 +10,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from heard_recordings import heard_once
 
 from halfstep.instruments import INSTRUMENTS
 from halfstep.listen.heard_take import HeardTake
 from halfstep.listen.known_errors import CERTAINTY_CLASSES, certainty_class, known_errors
-from halfstep.listen.transcription import hear
 
 LINES = Path(__file__).parents[3] / "shared" / "data" / "real-lines"
 HELD_BACK = sorted(path for path in LINES.glob("*.flac") if "500" not in path.name)
@@ -45,7 +45,11 @@ def heard_lines() -> list[tuple[str, list[dict[str, float]], HeardTake]]:
     if not HELD_BACK:
         pytest.skip("the real lines are not here")
     return [
-        (path.stem.partition("-")[0], json.loads(path.with_suffix(".json").read_text()), hear(path))
+        (
+            path.stem.partition("-")[0],
+            json.loads(path.with_suffix(".json").read_text()),
+            heard_once(path),
+        )
         for path in HELD_BACK
     ]
 

@@ -15,6 +15,7 @@ from types import ModuleType
 
 import numpy as np
 import pytest
+from heard_recordings import heard_once
 
 from outside_scripts import BENCH, script
 
@@ -32,7 +33,8 @@ def tallied(players: ModuleType, takes_heard: Iterator[tuple[str, Path, list]]) 
     found: dict = defaultdict(players.Tally)
     for group, path, notes in takes_heard:
         if not path.stem.endswith("-500"):
-            found[group].add(notes, players.answers_by("ours", path))
+            heard = heard_once(path).notes
+            found[group].add(notes, [(n.onset_s, n.offset_s, n.pitch_midi) for n in heard])
     return found
 
 
