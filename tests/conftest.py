@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import gc
 import os
+from collections import Counter
+from collections.abc import Iterable
 from pathlib import Path
 from types import ModuleType
 
@@ -18,7 +20,10 @@ from run_together import Together, turn
 
 gc.set_threshold(50_000)  # millions of small values, of which hardly one is in a circle
 settings.register_profile("halfstep", deadline=None, max_examples=60, derandomize=True)
+settings.register_profile("fast", settings.get_profile("halfstep"), max_examples=15)
 settings.load_profile("halfstep")
+ONE_IN = 5
+"""Of the cases of a test marked `sampled` one in so many is not slow."""
 
 
 @pytest.fixture(scope="session")
@@ -59,12 +64,24 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> Togethe
     return Together(config, log) if config.getvalue("dist") == "loadgroup" else None
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Slow tests run last, so that most faults show in the first seconds.
 
     Of several processes none is left with a long one at the end: there they start first.
     """
+    mark_most_slow(item for item in items if item.get_closest_marker("sampled"))
     if hasattr(config, "workerinput"):
         items.sort(key=turn)
     else:
         items.sort(key=lambda item: item.get_closest_marker("slow") is not None)
+
+
+def mark_most_slow(sampled: Iterable[pytest.Item]) -> None:
+    """The first case of each test stays, and one in so many of those that follow."""
+    cases: Counter[str] = Counter()
+    for item in sampled:
+        test = item.nodeid.partition("[")[0]
+        if cases[test] % ONE_IN:
+            item.add_marker("slow")
+        cases[test] += 1

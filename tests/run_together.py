@@ -12,44 +12,53 @@ from xdist.scheduler import LoadScopeScheduling
 from xdist.workermanage import WorkerController
 
 TOGETHER = (
-    ("etude/test_every_step.py",),
-    ("etude/test_explain.py",),
     ("etude/test_guide_cells_motif_calls.py", "etude/test_later_steps.py"),
-    ("etude/test_music.py",),
-    ("guides/test_add_a_notation.py",),
-    ("guides/test_add_a_step.py",),
-    ("guides/test_add_a_style.py",),
-    ("guides/test_add_an_instrument.py",),
-    ("harmony/test_outline.py",),
-    ("lesson/test_described.py", "lesson/test_whole_small.py", "lesson/test_writing.py"),
-    ("lesson/test_moved_spelling.py",),
-    ("lesson/test_other_readers.py",),
     ("listen/test_players.py", "listen/test_not_music.py", "listen/test_known_errors.py"),
     ("render/test_handout.py",),
-    ("services/test_notebook.py",),
+    ("lesson/test_other_readers.py",),
+    ("etude/test_every_step.py",),
     ("test_wheel.py",),
+    ("lesson/test_described.py", "lesson/test_whole_small.py", "lesson/test_writing.py"),
+    ("lesson/test_moved_spelling.py",),
+    ("harmony/test_outline.py",),
+    ("etude/test_explain.py",),
+    ("etude/test_music.py",),
+    ("guides/test_add_a_step.py",),
+    ("guides/test_add_an_instrument.py",),
+    ("guides/test_add_a_style.py",),
+    ("guides/test_add_a_notation.py",),
+    ("services/test_notebook.py",),
 )
-"""Files below ``tests``, a row for each process's share."""
+"""Files below ``tests``, a row for each process's share, the costliest first."""
+APART = ("tests/lesson/test_real_sheets.py",)
+"""Files whose cases take seconds each and share nothing."""
 
-_ROWS = {f"tests/{name}": row[0] for row in TOGETHER for name in row}
+_ROWS = {f"tests/{name}": place for place, row in enumerate(TOGETHER) for name in row}
 
 
 def turn(item: pytest.Item) -> int:
     """Files that run together start first, then slow tests; the short ones fill up the end."""
-    if item.nodeid.split("::")[0] in _ROWS:
-        return 0
-    return 1 if item.get_closest_marker("slow") else 2
+    last = len(TOGETHER)
+    return _ROWS.get(_file(item.nodeid), last if item.get_closest_marker("slow") else last + 1)
+
+
+def _file(nodeid: str) -> str:
+    """Where a test stands."""
+    return nodeid.partition("::")[0]
 
 
 class Together(LoadScopeScheduling):
-    """Rows of files, then test by test with all its cases, in the order they are collected in."""
+    """Rows of files, then test by test, mostly with all its cases, in the order collected."""
 
     def __init__(self, config: pytest.Config, log: Producer) -> None:
         super().__init__(config, log)
         config.option.loadscopereorder = False
 
     def _split_scope(self, nodeid: str) -> str:
-        return _ROWS.get(nodeid.split("::")[0], nodeid.split("[")[0])
+        file = _file(nodeid)
+        if file in _ROWS:
+            return TOGETHER[_ROWS[file]][0]
+        return nodeid if file in APART else nodeid.partition("[")[0]
 
     def mark_test_complete(
         self, node: WorkerController, item_index: int, duration: float = 0

@@ -19,7 +19,7 @@ from pathlib import Path
 
 import pytest
 
-from run_together import TOGETHER
+from run_together import APART, TOGETHER
 
 ROOT = Path(__file__).resolve().parents[1]
 SOURCE = ROOT / "src" / "halfstep"
@@ -329,8 +329,9 @@ def test_what_the_tests_import_is_installed_with_them() -> None:
 
 def test_files_that_run_in_one_process_are_there_and_in_one_row() -> None:
     names = [name for row in TOGETHER for name in row]
-    assert [name for name in names if not (ROOT / "tests" / name).is_file()] == []
-    assert len(names) == len(set(names))
+    paths = [*(f"tests/{name}" for name in names), *APART]
+    assert [path for path in paths if not (ROOT / path).is_file()] == []
+    assert len(paths) == len(set(paths))
 
 
 def test_every_dependency_is_pinned_with_a_hash_and_without_an_address() -> None:

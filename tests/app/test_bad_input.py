@@ -313,6 +313,7 @@ def test_an_interruption_is_one_line_and_leaves_nothing(
     assert contents(home) == {}
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [

@@ -309,6 +309,7 @@ def test_a_lead_sheet_is_written_for_a_reader(
     assert out.read_bytes()[:4] in {b"%PDF", b"<?xm", b"\x89PNG"}
 
 
+@pytest.mark.slow
 def test_a_lead_sheet_of_several_pictures_says_so(command: Command, tmp_path: Path) -> None:
     out = tmp_path / "sheet.svg"
     ran = command("chart", "| Dm7 G7 " * 160, "--out", str(out))

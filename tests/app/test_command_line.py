@@ -87,6 +87,7 @@ def test_help_names_every_option(command: Command, capsys: pytest.CaptureFixture
     assert [option for option in (*options, "--out") if option not in text] == []
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("arguments", "needed"),
     [

@@ -86,6 +86,7 @@ def test_many_charts_are_met_or_refused(chart: str, more: list[str]) -> None:
     assert_met_or_refused(chart, more)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("root", ROOTS)
 @pytest.mark.parametrize("key", ["C#", "Cb", "Am"])
 def test_every_root_is_met_in_the_outermost_keys(root: str, key: str) -> None:
@@ -108,6 +109,7 @@ FOUND = {
 """What ended in a fault once."""
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("name", FOUND)
 def test_what_failed_once_is_met_or_refused(name: str) -> None:
     assert_met_or_refused(*FOUND[name])

@@ -43,6 +43,7 @@ def symbols(data: dict[str, Any]) -> list[str]:
     return [chord["symbol"] for chord in data["analysis"]["chords"]]
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("chart", "bars", "chords"),
     [

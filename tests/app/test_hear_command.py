@@ -605,6 +605,7 @@ def over_backing(path: Path, backing: Path, delay_s: float) -> None:
 CHART = "tempo: 132\n| Dm7 | G7 | Cmaj7 | A7 | Fm7 | Bb7 | Ebmaj7 | A7 |"
 
 
+@pytest.mark.slow
 def test_a_lesson_beside_the_take_gives_tempo_and_bar_one(command: Command, home: Path) -> None:
     lesson_take(home, lesson_beside(home, CHART), 2.4)
     ran = command("hear", "take.wav", "--out", "take.json")
@@ -625,6 +626,7 @@ def test_what_is_said_comes_before_what_lies_beside(command: Command, home: Path
     assert json.loads((home / "take.json").read_text("utf-8"))["form_s"] == 1.5
 
 
+@pytest.mark.slow
 def test_a_lesson_elsewhere_is_named(command: Command, home: Path) -> None:
     folder = home / "monday"
     folder.mkdir()

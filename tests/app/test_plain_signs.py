@@ -76,6 +76,7 @@ def run(*arguments: str, added: dict[str, str]) -> subprocess.CompletedProcess[b
     )  # fmt: skip
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("added", list(LOCALES.values()), ids=list(LOCALES))
 def test_a_chart_is_shown_in_any_locale(added: dict[str, str]) -> None:
     ran = run("chart", CHART, added=added)

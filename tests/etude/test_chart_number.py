@@ -78,6 +78,7 @@ def rhythm(step: str, chart: str) -> tuple[tuple[Fraction, Fraction, bool], ...]
     return tuple((note.onset, note.beats, note.pitch is None) for note in notes if note.onset < 8)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("step", "least"),
     [("rhythm", 7), ("root-third", 7), ("2", 7), ("11", 4), ("12", 7), ("13", 7), ("4", 4)],

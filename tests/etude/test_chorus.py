@@ -153,6 +153,7 @@ def test_phrases_end_with_a_note_that_is_held_and_a_breath() -> None:
             assert phrase[-1].breath
 
 
+@pytest.mark.slow
 def test_some_phrases_take_the_rhythm_of_the_one_before() -> None:
     """Over many choruses; the rhythm of eight notes is rarely the same by chance."""
     same = total = 0
@@ -245,6 +246,7 @@ def test_a_note_over_the_bar_line_is_two_written_notes_tied_and_one_that_sounds(
     assert len(played) == len(sounding)
 
 
+@pytest.mark.slow
 def test_strong_beats_lean_as_players_do_but_rarely() -> None:
     """Chord tones on 65 to 82 % of them; any other note there resolves by step to one."""
     strong = leaning = 0

@@ -257,6 +257,7 @@ def test_an_etude_keeps_its_promises(chart: Chart, brief: Brief, step: str) -> N
     check(write_etude(find_step(step), analyse(chart, level=brief.level), brief))
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("key", TWELVE_KEYS, ids=str)
 def test_every_key_has_all_its_steps(key: object) -> None:
     """The invented twelve bars from B♭ to each of the twelve keys, on alto saxophone."""
@@ -268,6 +269,7 @@ def test_every_key_has_all_its_steps(key: object) -> None:
         check(write_etude(find_step(step), analyse(moved, level=Level.BEGINNER), brief))
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("instrument", INSTRUMENTS)
 def test_every_instrument_has_the_first_lesson(instrument: str) -> None:
     for step in FIRST_SIX:
@@ -327,6 +329,7 @@ def test_the_same_seed_writes_the_same_etude(chart: Chart, brief: Brief, step: s
     )
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("name", ["evening class", "dominants", "minor", "waltz"])
 @pytest.mark.parametrize("step", ["broken-arpeggio", "turning-scale", "one-line"])
 def test_another_seed_writes_another_etude(step: str, name: str) -> None:

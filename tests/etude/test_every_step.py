@@ -27,6 +27,7 @@ def places(etude: Etude) -> list[tuple[Fraction, Fraction, int | None]]:
     return [(n.onset, n.beats, n.pitch.midi if n.pitch else None) for n in etude.notes]
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 @pytest.mark.parametrize("seed", [0, 3])
 def test_a_chart_and_a_range_moved_by_an_interval_move_the_line_by_it(step: str, seed: int) -> None:
@@ -40,6 +41,7 @@ def test_a_chart_and_a_range_moved_by_an_interval_move_the_line_by_it(step: str,
         assert places(line_of(step, request)) == raised
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_the_same_seed_writes_the_same_notes_whatever_was_written_between(step: str) -> None:
     request = brief_over(CADENCE, seed=11)
@@ -50,12 +52,14 @@ def test_the_same_seed_writes_the_same_notes_whatever_was_written_between(step: 
     assert first.notices == again.notices
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_over_four_seeds_at_least_three_lines_differ(step: str) -> None:
     lines = {tuple(places(line_of(step, brief_over(CADENCE, seed=seed)))) for seed in range(4)}
     assert len(lines) >= 3
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 @pytest.mark.parametrize("chart", CHARTS)
 def test_every_note_is_one_that_the_player_knows(step: str, chart: str) -> None:
@@ -68,6 +72,7 @@ def test_every_note_is_one_that_the_player_knows(step: str, chart: str) -> None:
             assert etude.brief.concert_low <= note.pitch.midi <= etude.brief.concert_high
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_two_etudes_of_one_brief_begin_with_that_of_the_seed_alone(step: str) -> None:
     request = brief_over(CADENCE, seed=0)
@@ -98,6 +103,7 @@ def test_a_degree_is_the_place_of_the_note_over_its_root(step: str) -> None:
             assert root + note.degree.interval == note.pitch.name
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_straight_eighths_have_no_triplets_and_swing_has_no_sixteenths(step: str) -> None:
     for feel, other in ((Feel.STRAIGHT, 3), (Feel.SWING, 4)):
@@ -120,6 +126,7 @@ def mentioned_bars(sentence: str) -> set[int]:
     return numbers
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 @pytest.mark.parametrize("instrument", ["alto-sax", "trombone"])
 def test_sentences_mention_only_notes_and_bars_that_are_there(step: str, instrument: str) -> None:
@@ -137,6 +144,7 @@ def test_sentences_mention_only_notes_and_bars_that_are_there(step: str, instrum
             assert mentioned_bars(sentence) <= bars, sentence
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_a_range_of_the_whole_instrument_is_the_same_as_none(step: str) -> None:
     """Limits beyond the instrument narrow nothing."""

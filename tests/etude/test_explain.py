@@ -55,6 +55,7 @@ def test_every_step_says_two_or_three_sentences_of_its_own(chart: str) -> None:
     assert len(set(said.values())) == len(NAMES_OF_STEPS)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_every_sentence_is_whole(step: str) -> None:
     """A capital, a full stop or dots, no gap left open, and no name with a double blank."""
@@ -161,6 +162,7 @@ STOPPED = "| Fmaj7 | N.C. | Gm7 C7 | N.C. Fmaj7 | Bb7 | N.C. | % | Fmaj7 |"
 NAME = r"([A-G][♭♯𝄫𝄪]?)"
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(("chart", "key"), [*PLAYERS, (FAR, "alto-sax"), (STOPPED, "trombone")])
 def test_two_notes_told_together_stand_together_on_the_page(chart: str, key: str) -> None:
     """``C to E in bar 3``, ``G♯ into A in bar 1``: the page has them, one after the other."""

@@ -51,6 +51,7 @@ def away(place: FirstBar, start: float, form: float) -> float:
     return abs((place.beats - start + form / 2) % form - form / 2)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("chart", CHARTS)
 @pytest.mark.parametrize("step", STEPS_TRIED)
 def test_a_line_that_was_read_is_found_and_never_in_a_wrong_place(step: str, chart: str) -> None:

@@ -184,6 +184,7 @@ def test_before_a_rest_that_stands_notes_lead_nowhere_and_end_a_phrase() -> None
     assert _eased([first, second, sounding], FOUR.brief) == [first, second, sounding]
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", [step.name for step in STEPS])
 @pytest.mark.parametrize("bar", [0, 1, 3])
 def test_a_bar_that_stands_comes_back_note_by_note(step: str, bar: int) -> None:

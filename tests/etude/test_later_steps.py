@@ -56,6 +56,7 @@ def test_a_later_step_is_written_over_any_chart_or_refused(
     assert sum(note.beats for note in etude.notes) == etude.analysis.chart.beats
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("name", INVENTED)
 @pytest.mark.parametrize("step", LATER)
 @pytest.mark.parametrize("level", Level)

@@ -43,6 +43,7 @@ def rhythm(
     return in_rhythm(request.analysis, request.brief, request.palettes, rng, played, **marks)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", BY_NOTE)
 @settings(max_examples=10)
 @given(meter=meters(), brief=briefs(), bars=st.integers(1, 5))

@@ -85,6 +85,7 @@ def test_the_message_names_the_rule_and_the_bar() -> None:
         write_etude(find_step("one-line"), analysis, brief(known=known))
 
 
+@pytest.mark.slow
 def test_a_range_too_small_is_widened_by_the_fewest_semitones() -> None:
     analysis = analysis_named("evening class", Level.INTERMEDIATE)
     low = parse_pitch("G4").midi

@@ -72,6 +72,7 @@ def price(step: str, slots: list[Slot], line: tuple[int, ...]) -> float:
     return total
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     "step", ["broken-arpeggio", "turning-scale", "one-line", "echo", "root-third", "motif"]
 )

@@ -51,6 +51,7 @@ def heard(notes: tuple[EtudeNote, ...]) -> list[tuple[Fraction, Fraction, str]]:
     return [(note.onset, note.beats, str(note.pitch)) for note in notes]
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", NAMES)
 def test_kept_bars_come_back_as_they_were(step: str) -> None:
     """Bars of another seed's line are kept, and what is written around them adds up."""
@@ -83,6 +84,7 @@ def test_any_bars_may_be_kept(chart: Chart, brief: Brief, step: str, rng: random
     assert heard(inside(etude, kept)) == heard(pinned)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", NUMBERED)
 def test_joints_keep_the_rules_when_they_can(step: str) -> None:
     """Into its own bars a line can keep every rule, so no notice says that it did not."""

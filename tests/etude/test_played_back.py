@@ -85,6 +85,7 @@ def misfits(etude: Etude, played: set[int]) -> int:
     return count
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("level", ["beginner", "intermediate", "advanced"])
 @pytest.mark.parametrize("chart", [FAR, NEAR, SLIPPING, DIM])
 @pytest.mark.parametrize("seed", [0, 1])

@@ -65,6 +65,7 @@ def plays_to_the_end(etude: Etude) -> bool:
     return etude.notes[-1].end == etude.analysis.chart.beats
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", [RHYTHM, ECHO, QUESTION, ROOT_THIRD])
 @given(st.sampled_from(NAMES), BRIEFS)
 @settings(max_examples=25)
@@ -117,6 +118,7 @@ def test_one_note_moves_as_seldom_as_can_be(symbols: list[str], known: frozenset
     assert moves == fewest_moves(rooms)
 
 
+@pytest.mark.slow
 @given(st.sampled_from(NAMES), BRIEFS)
 @settings(max_examples=25)
 def test_two_bars_of_chord_tones_and_two_to_echo_them(name: str, brief: Brief) -> None:

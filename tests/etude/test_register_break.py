@@ -46,6 +46,7 @@ def written_pairs(etude: Etude) -> Iterator[tuple[Fraction, int, int]]:
             yield old.beats, (old.pitch + rise).midi, (new.pitch + rise).midi
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_a_beginner_never_crosses_the_break_after_an_eighth(step: str) -> None:
     """In plain code: the last written note below the break is C sharp 5, or B flat 4.

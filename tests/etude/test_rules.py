@@ -371,6 +371,7 @@ LOCAL = {
 }
 
 
+@pytest.mark.slow
 @given(etude_charts(), briefs(), st.sampled_from(sorted(LOCAL)), st.data())
 @settings(max_examples=80)
 def test_a_rule_says_the_same_of_all_notes_at_once_and_of_three(

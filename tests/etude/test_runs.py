@@ -150,6 +150,7 @@ def test_a_last_arpeggio_ends_on_a_held_root() -> None:
             assert last.degree.number == 1, text
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("name", INVENTED)
 @pytest.mark.parametrize("level", Level)
 @pytest.mark.parametrize("step", ["arpeggio", "arpeggio-in-rhythm"])
@@ -292,6 +293,7 @@ def test_any_two_of_five_seeds_share_fewer_than_half_their_bars(step: str, level
         assert sum(share < 0.5 for share in shared) >= 0.9 * len(shared), name
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", ["arpeggio", "broken-arpeggio", "scale", "guide-tones", "cells"])
 @pytest.mark.parametrize("seed", [0, 1, 2])
 @pytest.mark.parametrize("level", [Level.INTERMEDIATE, Level.ADVANCED])

@@ -131,6 +131,7 @@ def random_chain(sizes: list[int], seed: int) -> Chain:
     )
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("temperature", [0.3, 1.0, 4.0])
 @pytest.mark.parametrize("sizes", [[5], [3, 4], [2, 3, 2], [3, 1, 3, 2]], ids=str)
 def test_paths_are_drawn_as_often_as_their_costs_say(sizes: list[int], temperature: float) -> None:

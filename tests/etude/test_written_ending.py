@@ -87,6 +87,7 @@ def assert_ends_at_home(etude: Etude) -> None:
     assert not hurried_crossings([last, close], etude.brief)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("instrument", PLAYERS)
 def test_every_player_ends_at_home_in_every_key(instrument: str) -> None:
     charts = [TURNAROUND, MINOR, MINOR_TRIAD]
@@ -96,6 +97,7 @@ def test_every_player_ends_at_home_in_every_key(instrument: str) -> None:
         assert_ends_at_home(line(chart, instrument=instrument, level=level, fifths=fifths))
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_every_step_has_an_ending_where_one_is_asked_for(step: str) -> None:
     for seed, instrument in enumerate(("alto-sax", "clarinet", "trombone")):
@@ -104,6 +106,7 @@ def test_every_step_has_an_ending_where_one_is_asked_for(step: str) -> None:
         assert_ends_at_home(etude)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_a_chorus_alone_has_an_ending_of_itself(step: str) -> None:
     """It is played to its end; the other steps are played round and round."""

@@ -65,6 +65,7 @@ def analysed(text: str, key: Key, *, stated: bool) -> Analysis:
     return analyse(replace(chart, key=key if stated else None))
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("stated", [False, True], ids=["no key", "stated key"])
 @pytest.mark.parametrize("text", MAJOR.values(), ids=MAJOR)
 def test_a_major_blues_has_one_home(text: str, stated: bool) -> None:
@@ -74,6 +75,7 @@ def test_a_major_blues_has_one_home(text: str, stated: bool) -> None:
         assert (analysis.home, [region.key for region in analysis.regions]) == (key, [key])
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("stated", [False, True], ids=["no key", "stated key"])
 @pytest.mark.parametrize("text", MINOR.values(), ids=MINOR)
 def test_a_minor_blues_has_one_home(text: str, stated: bool) -> None:

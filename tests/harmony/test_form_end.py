@@ -60,6 +60,7 @@ def moved(chart: str, fifths: int) -> Analysis:
     return analyse(read_chart_text(chart).moved(interval_of_fifths(fifths)))
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(("chart", "end"), CHARTS)
 def test_a_form_ends_the_same_in_every_key(chart: str, end: FormEnd) -> None:
     assert {form_end(moved(chart, fifths)) for fifths in range(-5, 7)} == {end}

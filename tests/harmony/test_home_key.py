@@ -29,6 +29,7 @@ BRIDGES = {
 }
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("minor", [False, True], ids=["major", "minor"])
 @pytest.mark.parametrize("bridge", BRIDGES.values(), ids=BRIDGES)
 @pytest.mark.parametrize("form", ["AABA", "ABA", "BABA", "ABAB"])

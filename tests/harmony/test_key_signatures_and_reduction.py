@@ -41,6 +41,7 @@ def cost(scales: list[Scale | None], path: tuple[int, ...], home: int) -> int:
     return CHANGE * changes + notes + (path[0] != home)
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(st.lists(st.none() | SCALES, min_size=1, max_size=4), st.integers(-3, 3))
 def test_no_path_of_signatures_is_cheaper(scales: list[Scale | None], home: int) -> None:

@@ -115,6 +115,7 @@ def expect(row: tuple[str, int, str, str], intervals: tuple[Interval, ...]) -> N
         assert {label for label in others.split("|") if label} <= set(found[1:]), interval
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("row", MAJOR_ROWS.values(), ids=MAJOR_ROWS)
 def test_a_chord_of_a_major_key_gets_the_scale_a_teacher_hands_out(
     row: tuple[str, int, str, str],

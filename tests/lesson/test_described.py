@@ -46,6 +46,7 @@ def test_every_field_is_described() -> None:
     assert [name for name, field in found if not described(field)] == []
 
 
+@pytest.mark.slow
 def test_a_field_the_schema_does_not_know_is_a_fault(small_lesson: Path) -> None:
     pytest.importorskip("jsonschema")
     data = lesson_data(small_lesson)

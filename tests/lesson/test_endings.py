@@ -150,6 +150,7 @@ def test_bars_drawn_are_bars_written(chart: str) -> None:
     assert [chord.root for chord in last.chords] == [drawn.bars[pickup].chords[0].root]
 
 
+@pytest.mark.sampled
 @pytest.mark.skipif(not W3C.exists(), reason="the W3C's schema is not there")
 @pytest.mark.parametrize("chart", CHARTS)
 def test_music21_plays_the_form_once_and_the_bar_behind_it(chart: str, tmp_path: Path) -> None:

@@ -189,6 +189,7 @@ def order_of(text: str) -> list[int]:
 SLOW_LILYPOND = pytest.param("lilypond", marks=pytest.mark.slow)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("reader", ["mscore3", "music21", SLOW_LILYPOND])
 @pytest.mark.parametrize("form", FORMS)
 def test_repeats_and_endings_are_played_as_we_play_them(

@@ -124,6 +124,7 @@ def test_a_chord_off_the_beat_is_counted_in_the_same_words_everywhere() -> None:
     assert teacher_sheet(made).chords[1].bars == ("1 (the “and” of 2)",)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("chart", "key", "scales"),
     [

@@ -55,12 +55,14 @@ each_key = pytest.mark.parametrize("key", KEYS + MINOR_KEYS)
 each_instrument = pytest.mark.parametrize("instrument", INSTRUMENT_KEYS)
 
 
+@pytest.mark.sampled
 @each_key
 @each_instrument
 def test_a_written_signature_has_at_most_six_accidentals(key: str, instrument: str) -> None:
     assert abs(part_in(key, instrument).key.fifths) <= 6
 
 
+@pytest.mark.sampled
 @each_key
 @each_instrument
 def test_a_moved_part_has_six_flats_and_never_six_sharps(key: str, instrument: str) -> None:
@@ -71,6 +73,7 @@ def test_a_moved_part_has_six_flats_and_never_six_sharps(key: str, instrument: s
         assert part.key == parse_key(key)
 
 
+@pytest.mark.sampled
 @each_key
 @each_instrument
 def test_no_root_has_a_double_sign(key: str, instrument: str) -> None:
@@ -79,6 +82,7 @@ def test_no_root_has_a_double_sign(key: str, instrument: str) -> None:
     assert [root for root in roots if abs(root.alteration) > 1] == []
 
 
+@pytest.mark.sampled
 @each_key
 @each_instrument
 def test_written_chords_sound_like_those_in_concert_pitch(key: str, instrument: str) -> None:
@@ -92,6 +96,7 @@ def test_written_chords_sound_like_those_in_concert_pitch(key: str, instrument: 
         assert part.symbol(index).family == here.span.symbol.family
 
 
+@pytest.mark.sampled
 @each_instrument
 @pytest.mark.parametrize("key", KEYS)
 def test_a_written_line_sounds_where_it_should_there_and_back(key: str, instrument: str) -> None:

@@ -41,12 +41,14 @@ def test_one_player_has_sound_files_without_a_name(tmp_path: Path) -> None:
     assert everything(tmp_path) == {"out/", *(f"out/{path.name}" for path in files)}
 
 
+@pytest.mark.slow
 def test_the_same_request_gives_the_same_bytes(tmp_path: Path) -> None:
     for name in ("first", "second"):
         write_lesson(lesson("alto-sax", "trombone", steps=parse_steps("2,6")), tmp_path / name)
     assert contents(tmp_path / "first") == contents(tmp_path / "second")
 
 
+@pytest.mark.slow
 def test_another_seed_writes_other_lines_on_the_same_chords(tmp_path: Path) -> None:
     steps = parse_steps("1-6")
     for seed in (1, 2):
@@ -81,6 +83,7 @@ WRITERS = (
 )
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("writer", WRITERS)
 def test_a_failure_half_way_leaves_nothing_behind(
     writer: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -91,6 +94,7 @@ def test_a_failure_half_way_leaves_nothing_behind(
     assert everything(tmp_path) == set()
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("writer", WRITERS)
 def test_a_failure_half_way_leaves_an_earlier_lesson_as_it_was(
     writer: str, small_lesson: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

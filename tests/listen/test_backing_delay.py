@@ -50,6 +50,7 @@ def found(take: Sound, backing: Sound) -> BackingDelay:
 # --- the right place, wherever it is ---------------------------------------------------------
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("delay_s", [-22.5, -5.0, -0.05, 0.0, 0.6, 3.137, 25.0])
 @pytest.mark.parametrize("level_db", [-10, -30])
 def test_the_delay_is_found_wherever_take_and_backing_meet(delay_s: float, level_db: int) -> None:
@@ -185,6 +186,7 @@ def at_clock(sound: Sound, ratio: float) -> Sound:
     return np.asarray(np.interp(places, np.arange(len(sound)), sound))
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("millionths", [-100, -30, 60, 100])
 def test_the_clocks_of_two_devices_may_differ(millionths: int) -> None:
     backing = band(45.0)

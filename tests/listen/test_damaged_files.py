@@ -76,6 +76,7 @@ def length_s(path: Path, damage: Damage | None = None) -> float:
     return sum(map(len, Recording(path).blocks(damage))) / RATE
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("form", FORMS)
 def test_a_whole_file_is_not_called_damaged(tmp_path: Path, form: str) -> None:
     damage = Damage()
@@ -83,6 +84,7 @@ def test_a_whole_file_is_not_called_damaged(tmp_path: Path, form: str) -> None:
     assert list(damage.notices()) == []
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("form", ["mp3", "m4a", "opus", "flac", "aac"])
 @pytest.mark.parametrize("seed", range(3))
 def test_wrong_bytes_cost_no_more_than_their_place(tmp_path: Path, form: str, seed: int) -> None:
@@ -91,6 +93,7 @@ def test_wrong_bytes_cost_no_more_than_their_place(tmp_path: Path, form: str, se
     assert length_s(path) == pytest.approx(LENGTH_S, abs=0.6 if no_clock else 0.15)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("seed", range(4))
 def test_a_damaged_table_of_contents_costs_what_it_listed(tmp_path: Path, seed: int) -> None:
     path = damaged(encoded(tmp_path / "take.m4a"), seed, wrong=4, begin=0.985, end=0.995)
@@ -99,6 +102,7 @@ def test_a_damaged_table_of_contents_costs_what_it_listed(tmp_path: Path, seed: 
     assert damage.gaps or damage.end_s or read_s == pytest.approx(LENGTH_S, abs=0.15)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("form", ["m4a", "aac", "opus", "flac"])
 def test_what_lacks_is_said_and_where(tmp_path: Path, form: str) -> None:
     path = damaged(encoded(tmp_path / f"take.{form}"), 0)

@@ -60,6 +60,7 @@ def test_a_metronome_is_told(kind: str, bpm: float) -> None:
     assert are_clicks(metronome(kind, bpm).astype(np.float32))
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("kind", ["beep", "long beep", "wood", "tick", "bell"])
 def test_a_metronome_in_a_room_is_told(kind: str) -> None:
     assert are_clicks(room(metronome(kind, 100), 0.5).astype(np.float32))

@@ -40,6 +40,7 @@ def test_a_scale_is_heard_note_by_note_where_it_is(tmp_path: Path) -> None:
     assert min(note.certainty for note in found) > 0.8
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("midi", range(38, 95, 4))
 def test_every_register_is_heard(tmp_path: Path, midi: int) -> None:
     notes = [(0.3, 0.35, midi), (0.7, 0.35, midi + 2), (1.1, 0.35, midi)]
@@ -60,6 +61,7 @@ def test_lengths_and_levels_are_those_of_the_notes(tmp_path: Path) -> None:
         assert one.level_db - other.level_db == pytest.approx(20, abs=0.5)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("cents", [-45, -20, 15, 45])
 def test_a_player_who_is_out_of_tune_is_heard_in_his_own_tuning(tmp_path: Path, cents: int) -> None:
     moved = [(onset, length, midi + cents / 100) for onset, length, midi in SCALE]
@@ -74,6 +76,7 @@ def test_the_range_of_the_player_guards_against_a_wrong_octave(tmp_path: Path) -
     assert {note.midi for note in found} <= set(range(60, 67))
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("rate", [8_000, 11_025, 22_050, 44_100, 48_000, 96_000])
 @pytest.mark.parametrize("channels", [1, 2])
 def test_any_rate_and_number_of_channels_gives_the_same_notes(
@@ -86,6 +89,7 @@ def test_any_rate_and_number_of_channels_gives_the_same_notes(
     assert abs(np.median([n.onset_s - s[0] for n, s in zip(found, SCALE, strict=True)])) < 0.015
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("suffix", ["flac", "ogg", "mp3", "aiff"])
 def test_other_containers_give_the_same_notes(tmp_path: Path, suffix: str) -> None:
     path = write(tmp_path / f"take.{suffix}", played(SCALE, 3.2, rate=44_100), rate=44_100)
@@ -126,6 +130,7 @@ def test_a_slow_chirp_is_heard_at_every_semitone_that_it_passes(tmp_path: Path) 
 # --- with the backing ------------------------------------------------------------------------
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("delay_s", [-2.5, 0.137, 3.0])
 @pytest.mark.parametrize("leak_db", [-25, -10])
 def test_the_delay_is_found_to_a_millisecond(tmp_path: Path, delay_s: float, leak_db: int) -> None:
@@ -174,6 +179,7 @@ def test_equal_choruses_are_told(tmp_path: Path) -> None:
     assert (found.delay_s + 11) % 4 == pytest.approx(2, abs=0.001)
 
 
+@pytest.mark.slow
 def test_times_are_those_of_the_clock_of_the_backing(tmp_path: Path) -> None:
     """A device that counts a ten-thousandth too fast: at the end all is 4 ms late."""
     notes = [(1.0 * i + 0.4, 0.8, 60 + 3 * i % 12) for i in range(40)]

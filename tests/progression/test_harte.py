@@ -86,6 +86,7 @@ def test_any_label_reads_and_its_symbol_reads_back(label: str) -> None:
     assert parse_symbol(str(symbol)) == symbol
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("shorthand", SHORTHANDS)
 @pytest.mark.parametrize("degree", [
     "b2", "2", "#2", "b3", "3", "4", "#4", "b5", "5", "#5", "b6", "6", "b7", "7", "b9", "9",

@@ -126,6 +126,7 @@ def real_sheets() -> list[tuple[str, LeadSheet]]:
     return sheets
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not REAL, reason="the reference data is not beside the repository")
 def test_abc_keeps_all_but_numbers_of_real_sheets() -> None:
     """A pickup is bar 0 in a tune, and two half bars that lack a part are filled up."""

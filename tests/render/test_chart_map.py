@@ -95,6 +95,7 @@ def assert_clear(page: VectorPage) -> None:
         assert not one.box.meets(other.box, gap=-4.0), (one, other)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("name", CHARTS)
 @pytest.mark.parametrize("instrument", ["concert", "alto-sax"])
 def test_texts_touch_neither_each_other_nor_the_edge(name: str, instrument: str) -> None:

@@ -87,6 +87,7 @@ def eight_bars() -> bytes:
     return printed(sample.EIGHT_BARS)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("chords", [sample.EIGHT_BARS, sample.TWELVE_BARS])
 def test_a_lesson_of_eight_or_twelve_bars_with_six_steps_has_two_to_four_pages(chords, paper):
@@ -127,6 +128,7 @@ def test_a_scale_over_all_the_chords_is_named_once(detail):
     assert shown.count("Overthewholeblues") == 1
 
 
+@pytest.mark.slow
 def test_reasons_are_the_teacher_s_alone():
     """A student's sheet has the scale on a staff in their place."""
     handout = sample.handout_of()
@@ -184,6 +186,7 @@ def test_a_step_that_fits_on_a_page_is_never_broken(chords, paper):
         assert len(set(on)) == 1
 
 
+@pytest.mark.slow
 def test_a_step_longer_than_a_page_begins_on_a_left_page():
     """Left pages have even numbers: the two lie open side by side."""
     long = " | ".join(["Cmaj7 A7 | Dm7 G7"] * 32)
@@ -270,6 +273,7 @@ def test_any_ascii_title_is_printed_as_typed(title):
     assert squeezed(title) in on_pages(bare)
 
 
+@pytest.mark.slow
 @given(st.text(max_size=30))
 @settings(max_examples=25, deadline=None)
 def test_no_title_breaks_the_page(title):
@@ -356,6 +360,7 @@ def test_a_file_is_written_for_the_paper_asked_for(tmp_path: Path):
 WIDE = "F#m7b5/C Bbmaj7 Ebm7b5/Bbb Abmaj7 | Dbmaj7 Ebm7 Abmaj7 Db7 | | N.C. | C7"
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("chords", "detail"),
     [

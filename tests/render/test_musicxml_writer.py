@@ -312,6 +312,7 @@ def test_what_a_note_looks_like_lasts_as_long_as_it_says(score: Score) -> None:
         assert Fraction(int(note.findtext("duration")), divisions) == beats
 
 
+@pytest.mark.slow
 @settings(max_examples=20)
 @given(whole_scores())
 def test_beams_open_and_close_in_pairs(score: Score) -> None:

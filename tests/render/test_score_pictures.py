@@ -249,6 +249,7 @@ def test_nothing_added_to_a_line_touches_anything(several, fifths):
         assert collisions(line) == []
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("end", ["low", "high"])
 @pytest.mark.parametrize("key", ["trombone", "trumpet", "alto-sax", "guitar", "flute"])
 def test_degrees_and_marks_of_an_etude_touch_nothing(key, end):
@@ -348,6 +349,7 @@ def test_pictures_are_the_same_every_time_and_in_every_thread():
     assert results == [expected, expected]
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=lambda instrument: instrument.key)
 def test_both_ends_of_every_instrument_are_drawn_in_every_signature(instrument):
     compass = instrument.compass(Level.ADVANCED)

@@ -41,6 +41,7 @@ def page_of(*scores: Score, title: str = "Stairs", headings: bool = False) -> St
     )  # fmt: skip
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("count", "chords", "meter"),
     [
@@ -58,6 +59,7 @@ def test_no_staff_is_too_small_to_read() -> None:
     assert min(module._SCALES) * STAFF_MM > 4.4
 
 
+@pytest.mark.slow
 def test_long_music_goes_on_on_the_next_page_with_every_line(monkeypatch) -> None:
     drawn = []
     take = module._drawn
