@@ -22,6 +22,7 @@ import re
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from functools import lru_cache
 
 from halfstep.errors import ReadError
 
@@ -91,9 +92,7 @@ class Meter:
     @property
     def strong_beats(self) -> tuple[Fraction, ...]:
         """Places in the bar that carry weight: the start of each group."""
-        unit = Fraction(4, self.unit)
-        starts = [sum(self.groups[:n]) for n in range(len(self.groups))]
-        return tuple(unit * start for start in starts)
+        return _strong_beats(self)
 
     @property
     def counted_beats(self) -> tuple[Fraction, ...]:
@@ -110,6 +109,13 @@ class Meter:
 
     def __str__(self) -> str:
         return f"{self.count}/{self.unit}"
+
+
+@lru_cache(maxsize=64)
+def _strong_beats(meter: Meter) -> tuple[Fraction, ...]:
+    """The start of each group of a metre, kept since every note asks for it."""
+    unit = Fraction(4, meter.unit)
+    return tuple(unit * sum(meter.groups[:n]) for n in range(len(meter.groups)))
 
 
 def parse_meter(text: str) -> Meter:

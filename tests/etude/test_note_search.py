@@ -19,6 +19,8 @@ from halfstep.etude.note_search import (
     SAME_BAR,
     THIRDS,
     _blocking,
+    _in_bars,
+    _InBar,
     _NoteSearch,
     _wishes,
     _words,
@@ -45,6 +47,11 @@ def small_slots(request: BriefOverChart = SMALL) -> list[Slot]:
         for slot in slots_of(piece, piece.start, LENGTHS, palette, 0)
     ]
     return [*slots[:-1], replace(slots[-1], last=True, closes=True)]
+
+
+def in_bars(slots: list[Slot]) -> list[_InBar]:
+    """The places of the slots in bars of four beats."""
+    return list(_in_bars(slots, [0.0, 4.0]))
 
 
 def writing_of(step: str) -> NoteByNote:
@@ -121,8 +128,7 @@ def test_a_seed_wishes_for_every_third_of_the_second_notes_of_bars() -> None:
     request = brief_over("| C7 | F7 |")
     slots = slots_laid_out("one-line", request)
     notes = [np.arange(60, 67)] * len(slots)
-    bars = [Fraction(0), Fraction(4)]
-    costs = list(_wishes(slots, notes, bars, seed=1, chart=0))
+    costs = list(_wishes(in_bars(slots), notes, seed=1, chart=0))
     dear = [n for n, cost in enumerate(costs) if cost.any()]
     assert [float(slots[n].onset) for n in dear] == [0.5, 4.5]
     for n in dear:
@@ -134,15 +140,13 @@ def test_a_seed_wishes_for_every_third_of_the_second_notes_of_bars() -> None:
 def test_three_neighbouring_seeds_wish_for_different_thirds() -> None:
     slots = slots_laid_out("one-line", brief_over("| C7 | F7 |"))
     notes = [np.arange(60, 69)] * len(slots)
-    wishes = [
-        list(_wishes(slots, notes, [Fraction(0), Fraction(4)], seed, 0))[1] for seed in (3, 4, 5)
-    ]
+    wishes = [list(_wishes(in_bars(slots), notes, seed, 0))[1] for seed in (3, 4, 5)]
     assert (sum(wish == 0 for wish in wishes) == 1).all()
 
 
 def test_few_notes_leave_nothing_to_wish_for() -> None:
     slots = slots_laid_out("one-line", brief_over("| C7 | F7 |"))
-    costs = _wishes(slots, [np.arange(60, 62)] * len(slots), [Fraction(0), Fraction(4)], 1, 0)
+    costs = _wishes(in_bars(slots), [np.arange(60, 62)] * len(slots), 1, 0)
     assert not any(cost.any() for cost in costs)
 
 
@@ -151,15 +155,15 @@ def test_a_bar_that_a_prior_line_has_is_a_word_with_its_price() -> None:
     notes = [np.array(midis_of("G4 A4 B4 C5"))] * 4
     known = [(slot.onset, slot.beats, midi) for slot, midi in
              zip(slots, midis_of("G4 B4 C5 A4"), strict=True)]  # fmt: skip
-    words = list(_words(slots, notes, [Fraction(0)], PriorNotes(known)))
+    words = list(_words(slots, notes, in_bars(slots), PriorNotes(known)))
     assert [(word.start, word.states, word.price) for word in words] == [
         (0, (0, 2, 3, 1), SAME_BAR)
     ]
     outside = [*known[:-1], (known[-1][0], known[-1][1], 61)]  # a note that may not stand there
-    assert list(_words(slots, notes, [Fraction(0)], PriorNotes(outside))) == []
-    assert list(_words(slots, notes, [Fraction(0)], PriorNotes(known[:-1]))) == []
+    assert list(_words(slots, notes, in_bars(slots), PriorNotes(outside))) == []
+    assert list(_words(slots, notes, in_bars(slots), PriorNotes(known[:-1]))) == []
     standing = [replace(slot, stands=True) for slot in slots]
-    assert list(_words(standing, notes, [Fraction(0)], PriorNotes(known))) == []
+    assert list(_words(standing, notes, in_bars(standing), PriorNotes(known))) == []
 
 
 OCTAVE_ALONE = brief_over("key: F\n| C7 | F7 |", known="C4 C5")

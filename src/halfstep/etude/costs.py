@@ -197,9 +197,10 @@ def awkward(pairs: frozenset[tuple[int, int]], weight: float) -> tuple[Cost, Cos
         return np.where(known[midis[0], midis[1]], 1.0, 0.0)
 
     def alternating(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+        if max(slot.beats for slot in slots[:2]) >= 1:
+            return np.zeros(())
         first, second, third = midis
-        quick = max(slot.beats for slot in slots[:2]) < 1
-        return np.where((first == third) & known[first, second] & quick, 1.0, 0.0)
+        return np.asarray(known[first, second] & (first == third), float)
 
     return Cost(2, slides, weight), Cost(3, alternating, TRILL * weight)
 

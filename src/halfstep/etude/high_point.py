@@ -18,6 +18,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import cache, partial
 from itertools import islice
 
 import numpy as np
@@ -48,14 +49,16 @@ def high_points(slots: Sequence[Slot], ideal: float) -> Iterator[tuple[int, list
     ideal : float
         MIDI number that the high point should be near.
     """
+    below = cache(partial(_below, slots))
     for top, place in islice(_plans(slots, ideal), MOST_PLANS):
-        yield (
-            place,
-            [
-                replace(slot, high_point=top, peaks=n == place) if slot.palette else slot
-                for n, slot in enumerate(slots)
-            ],
-        )
+        plan = below(top).copy()
+        plan[place] = replace(plan[place], peaks=True)
+        yield place, plan
+
+
+def _below(slots: Sequence[Slot], top: int) -> list[Slot]:
+    """The slots with a high point that none of them reaches yet."""
+    return [replace(s, high_point=top, peaks=False) if s.palette else s for s in slots]
 
 
 def _plans(slots: Sequence[Slot], ideal: float) -> Iterator[tuple[int, int]]:

@@ -49,7 +49,9 @@ def with_phrases(slots: Sequence[Slot], analysis: Analysis, brief: Brief) -> lis
     marked = []
     for slot in slots:
         closes = slot.palette is not None and slot.onset + slot.beats in stops
-        marked.append(replace(slot, closes=closes, breath=closes and brief.instrument.breath))
+        breath = closes and brief.instrument.breath
+        same = (slot.closes, slot.breath) == (closes, breath)
+        marked.append(slot if same else replace(slot, closes=closes, breath=breath))
     marked[-1] = replace(marked[-1], last=marked[-1].palette is not None)
     return marked
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
-from fractions import Fraction
 from functools import partial
 from itertools import groupby
 from typing import NamedTuple
@@ -96,11 +95,19 @@ def with_contour(slots: Sequence[Slot], brief: Brief, rng: RandomStream) -> list
     return [replace(s, target=s.target or float(h)) for s, h in zip(slots, heights, strict=True)]
 
 
+class _InBar(NamedTuple):
+    """The places of a bar among slots in a row."""
+
+    number: int
+    places: list[int]
+
+
 class _Unbroken(NamedTuple):
-    """Slots without a rest between them, and the chain of what may stand in them."""
+    """Slots without a rest between them, in their bars, and the chain of what may stand there."""
 
     start: int
     slots: Sequence[Slot]
+    bars: Sequence[_InBar]
     chain: Chain
     midis: Sequence[Midis]
 
@@ -130,7 +137,7 @@ class _NoteSearch:
         self._brief = brief
         self._rng = rng
         self._number = chart_number(analysis.chart.form)
-        self._bars = [start for _, start in analysis.chart.placed()]
+        self._bars = [float(start) for _, start in analysis.chart.placed()]
         self._tables = CostTables(step.local_rules, writing.costs, brief)
         self._least = step.least_outline if writing.redrawn else None
         low, high = brief.concert_low, brief.concert_high
@@ -218,16 +225,17 @@ class _NoteSearch:
 
     def _stretch(self, slots: Sequence[Slot], start: int, stop: int) -> _Unbroken:
         part = slots[start:stop]
+        bars = list(_in_bars(part, self._bars))
         chain, midis = self._tables.chain(part)
         if self._brief.seed:
-            wishes = _wishes(part, midis, self._bars, self._brief.seed, self._number)
+            wishes = _wishes(bars, midis, self._brief.seed, self._number)
             ones = [costs + wish for costs, wish in zip(chain.ones, wishes, strict=True)]
             chain = replace(chain, ones=ones)
-        return _Unbroken(start, part, chain, midis)
+        return _Unbroken(start, part, bars, chain, midis)
 
     def _drawn(self, part: _Unbroken, priors: Sequence[PriorNotes]) -> list[int | None]:
         words = [
-            word for prior in priors for word in _words(part.slots, part.midis, self._bars, prior)
+            word for prior in priors for word in _words(part.slots, part.midis, part.bars, prior)
         ]
         try:
             path = sample_path(part.chain, temperature=TEMPERATURE, rng=self._rng, words=words)
@@ -242,40 +250,42 @@ class _NoteSearch:
         return Blocked(self._step, self._brief, palette_at(slot).label, slot.onset, find_rule)
 
 
+def _in_bars(slots: Sequence[Slot], starts: Sequence[float]) -> Iterator[_InBar]:
+    """The places of each bar; where bars start, in beats."""
+    numbers = [bisect_right(starts, float(slot.onset)) for slot in slots]
+    for number, group in groupby(range(len(slots)), key=numbers.__getitem__):
+        yield _InBar(number, list(group))
+
+
 def _wishes(
-    slots: Sequence[Slot],
-    notes: Sequence[Midis],
-    bars: Sequence[Fraction],
-    seed: int,
-    chart: int,
+    bars: Sequence[_InBar], notes: Sequence[Midis], seed: int, chart: int
 ) -> Iterator[Costs]:
     """What a seed has against notes: against two of three for the second note of each bar.
 
     So another seed has another note there, and with it another bar.
     """
-    for _, group in groupby(range(len(slots)), key=lambda n: bisect_right(bars, slots[n].onset)):
-        for turn, n in enumerate(group):
+    for bar in bars:
+        for turn, n in enumerate(bar.places):
             count = len(notes[n])
             if turn != WISHED or count < THIRDS:
                 yield np.zeros(count)
                 continue
-            wanted = manner(seed, bisect_right(bars, slots[n].onset), chart, THIRDS)
+            wanted = manner(seed, bar.number, chart, THIRDS)
             yield np.where(np.arange(count) % THIRDS == wanted, 0.0, OTHERWISE)
 
 
 def _words(
-    slots: Sequence[Slot], notes: Sequence[Midis], bars: Sequence[Fraction], prior: PriorNotes
+    slots: Sequence[Slot], notes: Sequence[Midis], bars: Sequence[_InBar], prior: PriorNotes
 ) -> Iterator[Word]:
     """The bars of another line that this one could have too, each at its price."""
-    places = groupby(range(len(slots)), key=lambda n: bisect_right(bars, slots[n].onset))
-    for _, group in places:
-        bar = list(group)
-        midis = prior.midis(slots[bar[0] : bar[-1] + 1])
-        if midis is None or all(slots[n].stands for n in bar):
+    for _, places in bars:
+        within = slots[places[0] : places[-1] + 1]
+        midis = prior.midis(within)
+        if midis is None or all(slot.stands for slot in within):
             continue
-        states = [np.flatnonzero(notes[n] == midi) for n, midi in zip(bar, midis, strict=True)]
+        states = [np.flatnonzero(notes[n] == midi) for n, midi in zip(places, midis, strict=True)]
         if all(len(matches) for matches in states):
-            yield Word(bar[0], tuple(int(matches[0]) for matches in states), SAME_BAR)
+            yield Word(places[0], tuple(int(matches[0]) for matches in states), SAME_BAR)
 
 
 def _blocking(rules: Sequence[LocalRule], slots: Sequence[Slot], brief: Brief) -> LocalRule | None:

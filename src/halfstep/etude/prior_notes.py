@@ -83,9 +83,11 @@ def never_thrice(
 
 def third_times(notes: Sequence[Note], bars: Sequence[Fraction]) -> Iterator[list[Note]]:
     """The notes of each bar that stands there for the third time or more."""
-    counts: Counter[tuple[Note, ...]] = Counter()
-    for number, group in groupby(notes, key=lambda note: bisect_right(bars, note[0])):
+    starts = [float(start) for start in bars]  # exact fractions are slow to compare and to hash
+    counts: Counter[tuple[tuple[float, float, int], ...]] = Counter()
+    for number, group in groupby(notes, key=lambda note: bisect_right(starts, float(note[0]))):
         bar, start = list(group), bars[max(0, number - 1)]
-        counts[key := tuple((onset - start, beats, midi) for onset, beats, midi in bar)] += 1
+        places = ((float(onset - start), float(beats), midi) for onset, beats, midi in bar)
+        counts[key := tuple(places)] += 1
         if counts[key] > TWICE:
             yield bar

@@ -207,10 +207,10 @@ def spelled_in_scale(etude: EtudeLine) -> Iterator[EtudeNote]:
 def not_held_across(etude: EtudeLine) -> Iterator[EtudeNote]:
     """No note is held into a chord whose scale does not hold it."""
     chords = etude.analysis.chords
+    starts = [on_grid(chord.span.start) for chord in chords]
     for note, pitch in sounding(etude):
-        for chord in chords[note.chord + 1 :]:
-            starts = on_grid(chord.span.start)
-            if starts >= note.end:
+        for place, chord in enumerate(chords[note.chord + 1 :], note.chord + 1):
+            if starts[place] >= note.end:
                 break
             held = not chord.silent and pitch.midi % 12 in chord.scale.pitch_classes
             if not held:

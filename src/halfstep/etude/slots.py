@@ -245,6 +245,8 @@ def _note_bounds(
 
 def with_barrier(slots: Sequence[Slot], barrier: int | None) -> list[Slot]:
     """The slots, those of short notes with the break that the next note may not lie across."""
+    if barrier is None:
+        return list(slots)
     return [replace(slot, barrier=barrier) if slot.beats <= EIGHTH else slot for slot in slots]
 
 
