@@ -46,7 +46,7 @@ class PlayedPart:
     name : str
         ``drums``, ``bass``, ``chords`` or ``line``.
     program : int
-        General MIDI program, 0 to 127; ignored for percussion.
+        General MIDI program, 0 to 127; of percussion, the kit.
     percussion : bool
     notes : tuple of PlayedNote
     """

@@ -394,3 +394,12 @@ def test_swing_changes_neither_the_tempo_nor_a_metre_of_eighths() -> None:
 
 def test_the_same_parts_give_the_same_bytes() -> None:
     assert written(LINE, DRUMS) == written(LINE, DRUMS)
+
+
+@pytest.mark.parametrize(("kit", "programs"), [(0, []), (40, [40])])
+def test_a_kit_other_than_the_standard_one_is_named(kit: int, programs: list[int]) -> None:
+    """General MIDI 2: a program on the channel of drums chooses a kit; 40 has brushes."""
+    midi = read(written(PlayedPart("drums", kit, True, (note(0, 1, 38),))))
+    changes = [m for track in midi.tracks for m in track if m.type == "program_change"]
+    assert [change.program for change in changes] == programs
+    assert {change.channel for change in changes} <= {9}

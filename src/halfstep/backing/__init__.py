@@ -1,4 +1,4 @@
-"""Chart + style -> drums, bass and chords as parts, one chorus that leads back to itself.
+"""Chart + style -> drums, bass and chords as parts, a block of choruses that leads back to itself.
 
 `bar_layout` lays out each bar, `drums`, `bass` and `comping` play on it as the row of
 `styles` says, `halfstep.search` finds the smoothest way through a player's choices,

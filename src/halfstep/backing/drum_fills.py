@@ -1,8 +1,8 @@
 """What leads over a bar line? A fill of a beat or two, and where in the form it stands.
 
-The last bar of a section has a fill, every fourth bar a lighter one; where a whole phrase of
-four bars or more ends, a fuller one; a cymbal and the kick mark what begins, eight bars apart
-where the form is shorter than that.
+The last bar of a section has a fill, a full one where four bars or more have led there; every
+fourth bar has a light one. A cymbal and the kick mark what begins behind a full fill; in a form
+of less than eight bars they come every eight.
 
 Source: common practice, no source.
 """

@@ -149,7 +149,7 @@ def _part_track(part: PlayedPart, channel: int, clock: Clock) -> Any:
     import mido
 
     track = mido.MidiTrack([_named(part.name)])
-    if not part.percussion:
+    if not part.percussion or part.program:  # a standard kit needs no word
         track.append(mido.Message("program_change", channel=channel, program=part.program))
     notes = (note for note in part.notes if note.onset >= 0)
     track += _after_each_other(
