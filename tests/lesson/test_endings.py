@@ -179,7 +179,8 @@ def test_a_notation_program_plays_the_line_to_its_end(chart: str, tmp_path: Path
     path = tmp_path / "chorus.musicxml"
     path.write_text(musicxml_text(score(made)), encoding="utf-8")
     line = played_line(made.players[0].etudes[0])
-    assert by_notation_program(path) == [note.midi for note in line.notes]
+    (notes,) = by_notation_program([path])
+    assert notes == [note.midi for note in line.notes]
 
 
 def test_our_own_reader_outlines_the_line_with_its_last_bar(tmp_path: Path) -> None:

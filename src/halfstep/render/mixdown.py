@@ -24,6 +24,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import reduce
+from operator import add
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -240,16 +242,17 @@ def band_sound(
         choruses=choruses,
         ending_beats=ending_beats,
     )
-    laid = {
-        part.name: _balanced(
-            PartNotes(part, before=_notes_of(part, intro), ending=_notes_of(part, ending)),
-            plan,
-            path,
-            count_in=count_in,
-        )
-        for part in parts
-    }
-    return _finished(laid, plan, path, stems=stems, notices=_notices(parts, path))
+    laid: dict[str, LaidFile] = {}
+
+    def balanced(part: PlayedPart) -> _BalancedPart:
+        notes = PartNotes(part, before=_notes_of(part, intro), ending=_notes_of(part, ending))
+        made = _balanced(notes, plan, path, count_in=count_in)
+        if stems:  # only then: each takes the memory of the whole
+            laid[part.name] = made.file
+        return made
+
+    together = reduce(add, map(balanced, parts))
+    return _finished(together, laid, plan, path, notices=_notices(parts, path))
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,6 +261,11 @@ class _BalancedPart:
 
     file: LaidFile
     steps: tuple[LaidFile, ...]
+
+    def __add__(self, other: _BalancedPart) -> _BalancedPart:
+        """Both together."""
+        steps = zip(self.steps, other.steps, strict=True)
+        return _BalancedPart(self.file + other.file, tuple(one + two for one, two in steps))
 
 
 def _notes_of(part: PlayedPart, others: Sequence[PlayedPart]) -> tuple[PlayedNote, ...]:
@@ -336,46 +344,31 @@ def _clicks(sound: Sound) -> Sound:
 
 
 def _finished(
-    laid: Mapping[str, _BalancedPart],
+    together: _BalancedPart,
+    laid: Mapping[str, LaidFile],
     plan: FilePlan,
     bank: Path,
     *,
-    stems: bool,
     notices: tuple[str, ...],
 ) -> BandSound:
     """The band in the room, at its width and its loudness, as whole numbers."""
-    lanes = heard(_together(part.file for part in laid.values()), plan)
+    lanes = heard(together.file, plan)
     width = _width(lanes[:, plan.count_in_frames :][:, : plan.block_frames])
     sound = _at_width(lanes, width)
     gain, curve = _gain_curve(sound, plan)
     mix = _integers(sound, curve)
-    once = {}
-    if stems:
-        once = _stems({name: part.file for name, part in laid.items()}, plan, width, curve, mix)
-    steps = tuple(
-        _step_band(_together(passages), step_plan, width)
-        for passages, step_plan in zip(
-            zip(*(part.steps for part in laid.values()), strict=True),
-            _step_plans(plan),
-            strict=True,
-        )
-    )
     return BandSound(
         mix_once=mix,
-        once=once,
+        once=_stems(laid, plan, width, curve, mix) if laid else {},
         plan=plan,
-        steps=steps,
+        steps=tuple(
+            _step_band(file, step_plan, width)
+            for file, step_plan in zip(together.steps, _step_plans(plan), strict=True)
+        ),
         gain=gain,
         notices=notices,
         bank=bank,
     )
-
-
-def _together(passages: Iterable[LaidFile]) -> LaidFile:
-    first, *others = passages
-    for passage in others:
-        first = first + passage
-    return first
 
 
 def _step_band(passage: LaidFile, plan: FilePlan, width: float) -> StepBand:
