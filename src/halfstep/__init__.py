@@ -169,6 +169,7 @@ def write_etude(
     degrees: bool = False,
     all_keys: bool = False,
     midi_band: bool = False,
+    bank: str | Path | None = None,
     reading: str | None = None,
     tune: int | None = None,
 ) -> EtudeReply:
@@ -204,6 +205,8 @@ def write_etude(
         Sheets of it are in all twelve keys.
     midi_band : bool
         Chords, bass and drums on tracks of their own in the MIDI.
+    bank : str or Path, optional
+        A sound bank to play instead of the program's own, where the file is a sound.
     reading : str, optional
     tune : int, optional
 
@@ -213,6 +216,8 @@ def write_etude(
         `halfstep.services.write_etude.NoEtude` where no line keeps the rules; it may offer
         a request that works.
     """
+    from pathlib import Path
+
     from halfstep.services.write_etude import WriteEtude, write_one_etude
 
     return write_one_etude(
@@ -233,6 +238,7 @@ def write_etude(
             degrees=degrees,
             all_keys=all_keys,
             midi_band=midi_band,
+            bank=None if bank is None else Path(bank),
             reading=reading,
             tune=tune,
         )

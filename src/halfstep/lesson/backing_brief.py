@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from halfstep.lesson.keys_page import KEYS, by_fourths
@@ -14,6 +13,8 @@ from halfstep.progression.chart import Chart
 from halfstep.progression.key import Key
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from halfstep.backing import Style
 
 PARTS = ("drums", "bass", "chords")

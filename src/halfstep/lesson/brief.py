@@ -6,7 +6,6 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from halfstep.etude.step import Step
@@ -17,6 +16,8 @@ from halfstep.meter import Feel
 from halfstep.progression.chart import Chart
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from halfstep.backing import Style
 
 TEMPO_BPM = {Level.BEGINNER: 84.0, Level.INTERMEDIATE: 112.0, Level.ADVANCED: 144.0}

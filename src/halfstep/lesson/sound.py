@@ -33,13 +33,7 @@ BACKING_S = 60.0
 
 
 def line_sound(lesson: Lesson, etude: Etude) -> LineSound:
-    """A step over the first chorus of the lesson's band.
-
-    Raises
-    ------
-    MissingExtra
-        When no sound bank is installed.
-    """
+    """A step over the first chorus of the lesson's band."""
     band = _band(lesson, lesson.block, stems=False)
     return with_line(band, lesson.performed_line(etude), ending=bool(etude.ending))
 

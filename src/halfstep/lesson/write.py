@@ -71,11 +71,6 @@ def write_lesson_files(
     stems : bool
         Each part alone as sound, too.
     progress : callable
-
-    Raises
-    ------
-    MissingExtra
-        When no sound bank is installed.
     """
     names: list[str] = []
     keys = file_stems(lesson.brief.players)

@@ -225,11 +225,6 @@ def band_sound(
         See `halfstep.render.soundbank.find_bank`.
     stems : bool
         Each part alone as well.
-
-    Raises
-    ------
-    MissingExtra
-        When no sound bank is installed.
     """
     path = find_bank(bank)
     if count_in.name not in {part.name for part in parts}:

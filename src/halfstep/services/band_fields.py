@@ -6,7 +6,6 @@ Errors name the field between grave accents, as `halfstep.errors` says.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from halfstep.errors import BriefError, ReadError, did_you_mean
@@ -15,6 +14,8 @@ from halfstep.progression.key import Key, parse_key
 from halfstep.services.request_fields import choice_of, feel_of
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from halfstep.backing import Style
 
 CYCLE = "cycle"

@@ -6,7 +6,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from halfstep.errors import MissingExtra
 from halfstep.etude.written_etude import Etude
 from halfstep.lesson.brief import LessonBrief
 from halfstep.part.transposed_part import Part
@@ -56,13 +55,7 @@ class EtudeReply:
         return file_suffixes(all_keys=self.all_keys)
 
     def file(self, suffix: str, *, progress: Progress = no_progress) -> FileContent:
-        """The etude as a file that ends in one of `suffixes`.
-
-        Raises
-        ------
-        MissingExtra
-            When it is a sound and no sound bank is installed.
-        """
+        """The etude as a file that ends in one of `suffixes`."""
         if self.all_keys:
             return _all_keys(self, suffix)
         if suffix in _FILES:
@@ -183,15 +176,12 @@ def file_suffixes(*, all_keys: bool) -> tuple[str, ...]:
 
 
 def notebook_bundle(reply: EtudeReply) -> dict[str, str]:
-    """The etude as a picture, and as a page with its sound where a sound bank is there."""
+    """The etude as a picture, and as a page with its sound."""
     from halfstep.render.sound_file import DEFAULT_FORMAT
     from halfstep.services.notebook import inline_svg, notices_html, sound_html
 
     svg = _svg(reply).decode()
-    try:
-        sound = sound_html(_sound(reply, DEFAULT_FORMAT, no_progress).data)
-    except MissingExtra as error:
-        sound = notices_html([str(error)])
+    sound = sound_html(_sound(reply, DEFAULT_FORMAT, no_progress).data)
     return {
         "image/svg+xml": svg,
         "text/html": f"{inline_svg(svg)}{sound}{notices_html(reply.notices)}",

@@ -186,8 +186,6 @@ def make_lesson(request: MakeLesson, *, progress: Progress = no_progress) -> Les
     BriefError
         When a step cannot be written for an instrument, a field makes no sense, or the
         folder holds another lesson or cannot be written to.
-    MissingExtra
-        When no sound bank is installed.
     """
     brief = lesson_brief(request)
     paper: PaperName = "letter" if choice_of("paper", request.paper, PAPERS) == "letter" else "a4"
@@ -353,8 +351,6 @@ def write_lesson(
     ------
     BriefError
         When the folder cannot be made or written to.
-    MissingExtra
-        When no sound bank is installed.
     """
     with whole_folder(folder) as work:
         files = write_lesson_files(

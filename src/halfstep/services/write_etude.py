@@ -22,7 +22,7 @@ from halfstep.level import Level
 from halfstep.part.transposed_part import Part, part_for
 from halfstep.pitch import Pitch, parse_pitch
 from halfstep.progression.chart import Chart
-from halfstep.services.band_fields import style_of
+from halfstep.services.band_fields import named_bank, style_of
 from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.request_fields import (
     ChartSource,
@@ -76,6 +76,8 @@ class WriteEtude:
         moved.
     midi_band : bool
         Chords, bass and drums on tracks of their own in the MIDI.
+    bank : Path or None
+        A sound bank to play instead of the program's own, where the file is a sound.
     reading : str or None
     tune : int or None
     """
@@ -96,6 +98,7 @@ class WriteEtude:
     degrees: bool = False
     all_keys: bool = False
     midi_band: bool = False
+    bank: Path | None = None
     reading: str | None = None
     tune: int | None = None
 
@@ -142,6 +145,7 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
         style=style_of(None, request.feel, chart),
         seed=request.seed,
         ending=request.ending,
+        bank=named_bank(request.bank),
     )
     analysis = analyse(chart, level=level)
     part = part_for(analysis, player)

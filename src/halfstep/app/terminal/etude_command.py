@@ -77,6 +77,7 @@ def add_arguments(parser: CommandParser) -> None:
         action="store_true",
         help="chords, bass and drums in the .mid, each on a track",
     )
+    parser.add_argument("--bank", metavar="FILE", help="a sound bank to play; see halfstep sounds")
     add_reading(parser)
     parser.add_argument(
         "--out",
