@@ -64,6 +64,7 @@ BANDS = {
     "waltz": lambda: band_of("Gmaj7 Em7 Am7 D13", Feel.SWING, 131, meter=Meter(3, 4)),
     "six-eight": lambda: band_of("Dm Am7/C Bbmaj7 A7", Feel.STRAIGHT, 60, meter=Meter(6, 8)),
     "slow": lambda: band_of("Dm7", Feel.STRAIGHT, 40),
+    "short": lambda: band_of("Dm7", Feel.SWING, 300, choruses=20),
     "block": lambda: band_of("Dm7 G7", Feel.SWING, 150, block=4, choruses=6, ends_on="C6"),
 }
 

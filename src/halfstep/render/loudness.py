@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     Values = npt.NDArray[Any]
 
-_STEP = 4410
+STEP = 4410
 """Frames from one block to the next: 0.1 s."""
 _STEPS_IN_BLOCK = 4
 _ABSOLUTE_GATE_LUFS = -70.0
@@ -56,12 +56,12 @@ def step_powers(sound: Values) -> Values:
     """
     import numpy as np
 
-    steps = -(-sound.shape[-1] // _STEP)
-    padded = np.zeros((len(sound), steps * _STEP), np.float32)
+    steps = -(-sound.shape[-1] // STEP)
+    padded = np.zeros((len(sound), steps * STEP), np.float32)
     padded[:, : sound.shape[-1]] = sound
-    spectrum = np.fft.rfft(padded.reshape(len(sound), steps, _STEP), axis=2)
+    spectrum = np.fft.rfft(padded.reshape(len(sound), steps, STEP), axis=2)
     power = spectrum.real**2 + spectrum.imag**2
-    return np.asarray(2.0 * (power @ _weights()).sum(axis=0) / _STEP**2)
+    return np.asarray(2.0 * (power @ _weights()).sum(axis=0) / STEP**2)
 
 
 def lufs_of(powers: Values) -> float:
@@ -84,7 +84,7 @@ def _weights() -> Values:
     """The K-weighting's power at each frequency: a high shelf of 4 dB and a high-pass."""
     import numpy as np
 
-    hz = np.fft.rfftfreq(_STEP, 1.0 / FRAME_RATE)
+    hz = np.fft.rfftfreq(STEP, 1.0 / FRAME_RATE)
     weights = np.ones(len(hz))
     for numerator, denominator in (_shelf(), _high_pass()):
         response = _response(numerator, hz) / _response(denominator, hz)

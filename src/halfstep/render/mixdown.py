@@ -32,7 +32,7 @@ from typing import TYPE_CHECKING
 from halfstep.meter import Clock
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.render.known_banks import find_bank
-from halfstep.render.loudness import lufs_of, step_powers
+from halfstep.render.loudness import STEP, lufs_of, step_powers
 from halfstep.render.passage import (
     FilePlan,
     LaidFile,
@@ -412,8 +412,17 @@ def _at_width(lanes: Sound, width: float) -> Sound:
     return sound
 
 
-def _loudness_gain(sound: Sound) -> float:
-    measured = _lufs(sound)
+def _loudness_gain(sound: Sound, plan: FilePlan) -> float:
+    """What brings the file of a mix, its block repeated, to `TARGET_LUFS`."""
+    import numpy as np
+
+    first, end = plan.count_in_frames, plan.count_in_frames + plan.block_frames
+    blocks, rest = divmod(plan.choruses, plan.block)
+    before, body, after = np.split(sound, [first, end], axis=1)
+    block = step_powers(body)[: max(1, plan.block_frames // STEP)]  # a last one is not whole
+    part = block[: plan.starts[rest] // STEP]
+    powers = [step_powers(before), *[block] * blocks, part, step_powers(after)]
+    measured = lufs_of(2.0 * np.concatenate(powers))
     return 1.0 if measured == float("-inf") else float(10.0 ** ((TARGET_LUFS - measured) / 20.0))
 
 
@@ -432,11 +441,11 @@ def _gain_curve(sound: Sound, plan: FilePlan) -> tuple[float, Sound]:
     """
     import numpy as np
 
-    gain = _loudness_gain(sound)
+    gain = _loudness_gain(sound, plan)
     lowered = _lowered(sound, plan, gain)
     if lowered is None:
         return gain, np.full(1, gain, np.float32)
-    gain *= _loudness_gain(sound * (lowered * np.float32(gain)))
+    gain *= _loudness_gain(sound * (lowered * np.float32(gain)), plan)
     again = _lowered(sound, plan, gain)
     return gain, np.float32(gain) * (lowered if again is None else again)
 
