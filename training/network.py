@@ -273,6 +273,21 @@ class Graph:
         return self._node("LogSoftmax", logits, axis=-1)
 
 
+def weights_of(model: Any) -> dict[str, np.ndarray]:
+    """The weights in a graph that `onnx_model` made."""
+    from onnx import numpy_helper
+
+    graph, likeness = Graph(), first_weights()
+    forward(graph, likeness, "harmonics", "bands")
+    values = {each.name: numpy_helper.to_array(each) for each in model.graph.initializer}
+    return {
+        name: values[constant].reshape(like.shape)
+        for name, like in likeness.items()
+        for constant, value in graph.constants.items()
+        if value is like or value.base is like
+    }
+
+
 def onnx_model(weights: dict[str, np.ndarray], fingerprint: list[float]) -> Any:
     """The network with its weights, for any number of pairs, one take at a time.
 

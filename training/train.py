@@ -1,11 +1,12 @@
 """Train the network that hears notes.
 
-    python training/train.py OUT [--steps N] [--from STATE] [--seconds S] [--batch N] [--seed N]
+    python training/train.py OUT [--steps N] [--from STATE] [--rate R] [--seconds S] [--seed N]
 
 Lines are made on the fly (`synth.py`) and never repeat. Needs JAX; under half an hour on one
 graphics card of the large kind. Writes OUT/weights.npz (a moving average of the weights)
 and OUT/state.npz, to go on from, once a minute; and OUT/log.txt. A run that is stopped after
-some seconds and gone on with makes the steps of one that is not.
+some seconds and gone on with makes the steps of one that is not. From an .onnx file that
+`export.py` wrote, a new schedule begins with its weights.
 """
 
 from __future__ import annotations
@@ -118,7 +119,8 @@ def main() -> None:
     """Train, saving once a minute."""
     asked = argparse.ArgumentParser()
     asked.add_argument("out", type=Path)
-    asked.add_argument("--from", dest="start", type=Path)
+    asked.add_argument("--from", dest="start", type=Path, help="state.npz, or a model (.onnx)")
+    asked.add_argument("--rate", type=float, default=RATE, help="of learning, at its highest")
     asked.add_argument("--steps", type=int, default=STEPS, help="of the whole schedule")
     asked.add_argument("--seconds", type=float, default=np.inf, help="stop after these")
     asked.add_argument("--batch", type=int, default=96)
@@ -126,27 +128,14 @@ def main() -> None:
     asked.add_argument("--seed", type=int, default=1)
     args = asked.parse_args()
     args.out.mkdir(parents=True, exist_ok=True)
-    weights = {name: jnp.asarray(value) for name, value in network.first_weights().items()}
-    state: dict[str, Any] = {
-        "weights": weights,
-        "first": {name: jnp.zeros_like(value) for name, value in weights.items()},
-        "second": {name: jnp.zeros_like(value) for name, value in weights.items()},
-        "average": {name: jnp.array(value) for name, value in weights.items()},
-    }
-    count = 0
-    if args.start:
-        kept = dict(np.load(args.start))
-        count = int(kept.pop("count"))
-        for name, value in kept.items():
-            kind, _, weight = name.partition("/")
-            state[kind][weight] = jnp.asarray(value)
+    state, count = first_state(args.start)
     key = jax.random.PRNGKey(args.seed)
     log = (args.out / "log.txt").open("a")
     begun = saved = time.monotonic()
     print("devices", jax.devices(), file=log, flush=True)
     while count < args.steps and time.monotonic() - begun < args.seconds:
         fading = 0.5 + 0.5 * np.cos(np.pi * count / args.steps)
-        rate = RATE * min(1.0, (count + 1) / 300) * fading
+        rate = args.rate * min(1.0, (count + 1) / 300) * fading
         state, parts = step(
             state, jax.random.fold_in(key, count), rate, count + 1, args.batch, args.dtype
         )
@@ -160,6 +149,33 @@ def main() -> None:
             saved = time.monotonic()
             save(args.out, state, count)
     save(args.out, state, count)
+
+
+def first_state(start: Path | None) -> tuple[Any, int]:
+    """What is known at the first step, and which step that is."""
+    if start is None:
+        return unmoved(network.first_weights()), 0
+    if start.suffix == ".onnx":
+        import onnx
+
+        return unmoved(network.weights_of(onnx.load(start))), 0
+    kept = dict(np.load(start))
+    count = int(kept.pop("count"))
+    state: dict[str, Any] = {}
+    for name, value in kept.items():
+        kind, _, weight = name.partition("/")
+        state.setdefault(kind, {})[weight] = jnp.asarray(value)
+    return state, count
+
+
+def unmoved(weights: dict[str, np.ndarray]) -> dict[str, Any]:
+    """Weights that no step has moved."""
+    return {
+        "weights": {name: jnp.asarray(value) for name, value in weights.items()},
+        "first": {name: jnp.zeros_like(value) for name, value in weights.items()},
+        "second": {name: jnp.zeros_like(value) for name, value in weights.items()},
+        "average": {name: jnp.array(value) for name, value in weights.items()},
+    }
 
 
 def save(out: Path, state: Any, count: int) -> None:
