@@ -76,7 +76,7 @@ def test_a_chorus_is_the_middle_of_many() -> None:
     once = line_of(4, note(0, 1, 60), note(3.5, 0.5, 67))
     later = [replace(m, onset=m.onset + n * beats) for n in (1, 2) for m in once.notes]
     chorus = folded(block_of(once, plan_of(4)), 2 * FRAME_RATE)
-    long = block_of(line_of(4, *once.notes, *later), plan_of(12))
+    long = block_of(line_of(4, *once.notes, *later), plan_of(4, block=3))
     assert np.allclose(long[:, 2 * FRAME_RATE : 4 * FRAME_RATE], chorus, atol=1e-6)
 
 
@@ -150,3 +150,15 @@ def test_the_count_in_ends_at_the_bar_line_and_the_block_has_none_of_it() -> Non
     sound = heard(LaidFile(loud, silent, rest), plan)
     assert np.abs(sound[:, : FRAME_RATE // 2]).max() > 0.01
     assert not sound[:, FRAME_RATE - 1 :].any()
+
+
+@pytest.mark.parametrize("program", [32, 65, 71])
+def test_a_note_is_heard_on_its_beat_and_ends_where_it_should(program: int) -> None:
+    """A beat lasts half a second; what is set going before it sounds so much longer."""
+    start, end = (block_of(line_of(program, note(at, 1, 60)), plan_of(4)) for at in (1, 2))
+    first, later = (int(np.flatnonzero(np.abs(s).max(0))[0]) for s in (start, end))
+    assert later - first == FRAME_RATE // 2
+    assert 0 < FRAME_RATE // 2 - first <= FRAME_RATE // 50 + 1
+    at_once = block_of(line_of(program, note(0, 1, 60)), plan_of(4))
+    last = [int(np.flatnonzero(np.abs(s).max(0) > 1e-5)[-1]) for s in (at_once, start)]
+    assert last[1] - last[0] == pytest.approx(FRAME_RATE // 2, abs=FRAME_RATE // 50)

@@ -26,7 +26,7 @@ from made_banks import (
 
 from halfstep.render import sampler as module
 from halfstep.render.known_banks import SHIPPED_BANK
-from halfstep.render.sampler import FRAME_RATE, RING_S, Sampler, zone_error_cents
+from halfstep.render.sampler import FRAME_RATE, RING_S, SampledNote, Sampler, zone_error_cents
 from halfstep.render.soundbank import opened_bank, read_bank
 
 
@@ -408,3 +408,23 @@ def test_a_note_of_any_length_begins_alike(plain: Sampler) -> None:
 def test_sound_is_stereo_in_single_precision(plain: Sampler) -> None:
     sound = note(plain)
     assert (sound.dtype, sound.shape[1]) == (np.float32, 2)
+
+
+@pytest.mark.parametrize("program", [0, 4, 24, 26, 32, 33, 56])
+def test_a_struck_note_is_heard_when_it_is_said(packaged: Sampler, program: int) -> None:
+    """To 3 ms: a quarter of the way up to its steepest, by powers of 3 ms."""
+    preset, _ = packaged.bank.preset(program)
+    for key in (52, 59, 66):
+        sound = packaged.part(preset, [SampledNote(22_050, key, 90, 0.4)], rings=False)
+        steep = np.square(np.diff(sound.mean(1)))
+        power = np.convolve(steep, np.ones(132) / 132, "same")[: 22_050 + 4410]
+        heard = int(np.argmax(power > power.max() / 16))
+        assert abs(heard - 22_050 - packaged.rise(preset, key, 90)) < 0.003 * 44_100
+
+
+@pytest.mark.parametrize("program", [57, 64, 65, 66, 67, 71, 73])
+def test_a_reed_is_heard_a_little_later(packaged: Sampler, program: int) -> None:
+    preset, _ = packaged.bank.preset(program)
+    rises = [packaged.rise(preset, key, 90) / 44_100 for key in range(50, 80, 5)]
+    assert max(rises) <= 0.0201
+    assert sorted(rises)[3] > 0.005

@@ -8,8 +8,8 @@ Conventions
   a listener hears in the middle of many, and loops without a gap.
 - What follows the last chorus is what rings on from there, and the ending where there is
   one. A file whose choruses are no whole number of blocks ends within one.
-- Notes start on the frame nearest to `Clock.seconds` of their onset and what they are late
-  by; none starts before the chorus that it stands in.
+- Notes are heard on the frame nearest to `Clock.seconds` of their onset and what they are
+  late by, for which a reed is set going earlier; none starts before the chorus that it stands in.
 """
 
 from __future__ import annotations
@@ -206,20 +206,31 @@ class PartLayout:
 
         sampler, part = sampler_of(self.bank), self.notes.part
         preset, _ = sampler.bank.preset(part.program, percussion=part.percussion)
-        strokes = [self._sampled(note, first) for note in notes]
+        strokes = [self._sampled(note, first, self._rise(preset, note)) for note in notes]
         left, right = sampler.part(preset, strokes, rings=part.percussion, frames=frames).T
         return np.stack([left + right, left - right]) * np.float32(0.5)
 
-    def _sampled(self, note: PlayedNote, first: int) -> SampledNote:
+    def _rise(self, preset: int, note: PlayedNote) -> int:
+        """How much earlier a note is set going than it is heard."""
+        if self.notes.part.percussion:
+            return 0
+        return sampler_of(self.bank).rise(preset, note.midi, note.velocity)
+
+    def _sampled(self, note: PlayedNote, first: int, rise: int) -> SampledNote:
         """A note with its first frame, counted from ``first``."""
         clock = self.plan.clock
         start_s, end_s = clock.seconds(note.onset), clock.seconds(note.onset + note.beats)
-        start = max(round((start_s + note.late_s) * FRAME_RATE), self._earliest(note.onset, first))
-        length_s = end_s - start_s + note.longer_s
+        heard_at, earliest = (
+            round((start_s + note.late_s) * FRAME_RATE),
+            self._earliest(note, first),
+        )
+        start = max(heard_at - rise, earliest)
+        early_s = max(0, heard_at - start) / FRAME_RATE
+        length_s = end_s - start_s + note.longer_s + early_s
         return SampledNote(start - first, note.midi, note.velocity, length_s)
 
-    def _earliest(self, onset: Fraction, first: int) -> int:
-        chorus = int(onset // self.plan.beats)
+    def _earliest(self, note: PlayedNote, first: int) -> int:
+        chorus = int(note.onset // self.plan.beats)
         return self.plan.starts[chorus] if 0 <= chorus < self.plan.block else first
 
 

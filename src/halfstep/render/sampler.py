@@ -47,6 +47,9 @@ RING_S = 6.0
 STROKE_DB, STROKE_TIMBRE = 0.25, 7.0
 """How far a stroke may be off its own level, and off its own timbre, in velocity."""
 
+_RISING_S, _HEARD = 0.08, 0.2
+"""A note is heard from a fifth of the steepest of its beginning on: a pluck before its tone."""
+_MOST_RISE_S = 0.02  # a reed swells for longer, and is heard before
 _FADE_FRAMES = 441
 _RELEASED_NEPERS = AUDIBLE_DB * log(10.0) / 20.0
 _ROOM_FRAMES = 10 * FRAME_RATE
@@ -99,6 +102,7 @@ class Sampler:
         self._held: dict[tuple[Zone, int, int], HeldNote] = {}
         self._kept_frames = 0
         self._tunings: dict[Zone, float] = {}
+        self._rises: dict[tuple[Zone, int], int] = {}
 
     def note(
         self, preset: int, key: int, velocity: int, length_s: float, *, rings: bool, number: int = 0
@@ -153,6 +157,21 @@ class Sampler:
         )
         return _laid_out(voices, frames=frames)
 
+    def rise(self, preset: int, key: int, velocity: int) -> int:
+        """Frames from the beginning of a note that is not percussion until it is heard.
+
+        A reed or a string speaks some milliseconds after it is set going.
+        """
+        zones = self.bank.serving(preset, key, velocity)
+        return min((self._rise(zone, key) for zone in zones), default=0)
+
+    def _rise(self, zone: Zone, key: int) -> int:
+        place = (zone, key)
+        if place not in self._rises:
+            held = self.held(zone, key, _RISING_S)
+            self._rises[place] = rise_frames(held.plain, self.frame_rate)
+        return self._rises[place]
+
     def _voices(
         self, preset: int, stroke: SampledNote, number: int, *, rings: bool
     ) -> Iterator[_Voice]:
@@ -200,6 +219,18 @@ class Sampler:
         if zone not in self._tunings:
             self._tunings[zone] = 2.0 ** (-zone_error_cents(self.bank, zone) / 1200.0)
         return self._tunings[zone]
+
+
+def rise_frames(sound: Sound, frame_rate: int) -> int:
+    """When a note is heard, in frames from its beginning."""
+    import numpy as np
+
+    smooth = max(1, frame_rate // 500)
+    start = np.square(np.diff(sound[: round(_RISING_S * frame_rate)], prepend=np.float32(0.0)))
+    power = np.convolve(start, np.ones(smooth, np.float32) / smooth)[: len(start)]
+    highest = float(power.max(initial=0.0))
+    heard = int(np.argmax(power >= _HEARD**2 * highest)) if highest else 0
+    return min(heard, round(_MOST_RISE_S * frame_rate))
 
 
 def zone_error_cents(bank: Bank, zone: Zone) -> float:
