@@ -92,7 +92,9 @@ def line(key: Key, lines: int, *, low: float = 36, high: float = 96) -> dict[str
     middle = uniform(next(k), one, low + 6, high - 6)
     reach = uniform(next(k), one, 5, 16)
     lowest, highest = jnp.maximum(middle - reach, low), jnp.minimum(middle + reach, high)
-    same = chance(next(k), all_notes, uniform(next(k), one, 0.0, 0.5))
+    often = chance(next(k), one, 0.25)
+    again = jnp.where(often, uniform(next(k), one, 0.4, 0.95), uniform(next(k), one, 0.0, 0.5))
+    same = chance(next(k), all_notes, again)
     size = jnp.where(
         chance(next(k), all_notes, 0.82),
         jax.random.randint(next(k), all_notes, 1, 4),
@@ -262,9 +264,13 @@ def tone(key: Key, notes: dict[str, Array]) -> tuple[Array, Array]:
 
     silent = jnp.zeros((index.shape[0], LENGTH))
     sound, _ = jax.lax.scan(partial_sound, silent, (numbers, keys))
-    undertone = (
-        at("undertone") * jnp.exp(-since / at("undertone_s")) + notes["subtone"]
-    ) * jnp.sin(jnp.pi * jnp.cumsum(hertz / RATE, axis=1))
+    half_turns = jnp.pi * jnp.mod(jnp.cumsum(hertz / RATE, axis=1), 2.0)
+    passing = jnp.exp(-((since / at("undertone_s")) ** notes["undertone_edge"]))
+    low_partials = jnp.where(
+        hertz * (notes["low_partials"] - 0.5) < TOP_HZ, notes["low_partials"], 1.0
+    )
+    undertone = at("undertone") * passing * odd_sines(half_turns, low_partials)
+    undertone = undertone + notes["subtone"] * jnp.sin(half_turns)
     white = jax.random.normal(next(k), sound.shape)
     air = white - jnp.roll(white, 1, axis=1) * notes["air_colour"]
     chiff = at("chiff") * jnp.exp(-since / at("chiff_s"))
@@ -274,6 +280,14 @@ def tone(key: Key, notes: dict[str, Array]) -> tuple[Array, Array]:
     keys_move = at("key") * (0.5 * air + thump) * jnp.exp(-since / at("key_s")) * playing
     breath_in = air * at("ahead") * jnp.exp(-coming / at("ahead_s"))
     return envelope * (sound + undertone + noise) + keys_move + breath_in, bend
+
+
+def odd_sines(angle: Array, count: Array) -> Array:
+    """The sines of the first odd multiples of an angle, added: the closed form of their sum."""
+    below = jnp.sin(angle)
+    safe = jnp.where(jnp.abs(below) < 1e-4, 1.0, below)
+    summed = jnp.where(jnp.abs(below) < 1e-4, 0.0, jnp.sin(count * angle) ** 2 / safe)
+    return summed / jnp.sqrt(count)
 
 
 def spectrum(notes: dict[str, Array], nominal: Array) -> Array:
@@ -389,8 +403,13 @@ def character(key: Key, notes: dict[str, Array], gliding: Array) -> dict[str, Ar
         "release_s": log_uniform(next(k), one, 0.006, 0.09) * jnp.ones(every),
         "swell": uniform(next(k), one, -0.5, 0.7) * jnp.ones(every),
         "opening_s": log_uniform(next(k), one, 0.002, 0.12) * jnp.ones(every),
-        "undertone": some(0.35, 0.0, 1.2, of=0.3),
-        "undertone_s": log_uniform(next(k), every, 0.02, 0.12),
+        "undertone": some(0.45, 0.0, 1.4, of=0.35),
+        "undertone_s": log_uniform(next(k), every, 0.02, 0.13),
+        "undertone_edge": jnp.where(chance(next(k), one, 0.5), 1.0, 3.0),
+        "low_partials": jnp.where(
+            chance(next(k), one, 0.5),
+            jax.random.randint(next(k), one, 2, 8).astype(jnp.float32), 1.0
+        ),
         "breath": log_uniform(next(k), one, 0.001, 0.09),
         "air_colour": uniform(next(k), one, -0.9, 0.9),
         "chiff": some(0.6, 0.0, 0.6, of=0.6),
@@ -495,7 +514,8 @@ def room(key: Key, sound: Array) -> Array:
     k = jax.random.split(key, 9)
     tail = 32_000
     time = jnp.arange(tail) / RATE
-    rt60 = log_uniform(k[0], (lines, 1), 0.15, 1.8)
+    live = chance(k[8], (lines, 1), 0.4)
+    rt60 = log_uniform(k[0], (lines, 1), jnp.where(live, 0.45, 0.15), jnp.where(live, 2.2, 1.8))
     white = jax.random.normal(k[1], (lines, tail))
     colour = uniform(k[2], (lines, 1), 0.0, 0.95)
     dark = jax.lax.associative_scan(
@@ -509,13 +529,13 @@ def room(key: Key, sound: Array) -> Array:
     sparse = chance(k[5], (lines, tail), 0.004) & (time < 0.06)
     diffuse = diffuse / rms(diffuse) + 6 * sparse * white * jnp.exp(-time / 0.02)
     diffuse = diffuse / jnp.sqrt(jnp.sum(diffuse**2, axis=1, keepdims=True))
-    ratio_db = uniform(k[6], (lines, 1), -6, 18)
+    ratio_db = uniform(k[6], (lines, 1), -6, jnp.where(live, 6, 18))
     wet = 10 ** (-ratio_db / 20)
     direct = jnp.zeros((lines, tail)).at[:, 0].set(1.0)
     response = direct + wet * diffuse
     size = 131_072
     heard = jnp.fft.irfft(jnp.fft.rfft(sound, size) * jnp.fft.rfft(response, size), size)
-    return jnp.where(chance(k[7], (lines, 1), 0.68), heard[:, :LENGTH], sound)
+    return jnp.where(chance(k[7], (lines, 1), 0.78), heard[:, :LENGTH], sound)
 
 
 def backing(key: Key, lines: int) -> Array:

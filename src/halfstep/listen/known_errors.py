@@ -51,7 +51,7 @@ _MEASURED = {
     errors.instrument: errors
     for errors in (
         KnownErrors("saxophone", 2.0, 10.0),
-        KnownErrors("clarinet", 2.5, 12.0),
+        KnownErrors("clarinet", 3.0, 12.0),
         KnownErrors("trombone", 1.0, 12.0),
     )
 }
