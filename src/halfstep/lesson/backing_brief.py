@@ -94,16 +94,16 @@ class BackingPiece:
     tempi: tuple[float, ...]
 
 
-def backing_pieces(brief: BackingBrief) -> Iterator[BackingPiece]:
+def backing_pieces(brief: BackingBrief, *, beside_another: bool = False) -> Iterator[BackingPiece]:
     """The files, key by key; names say what differs, and sort in the order of playing."""
-    several = brief.tempi[1:] and not brief.rising
+    several = (beside_another or len(brief.tempi) > 1) and not brief.rising
     rows = [brief.tempi] if brief.rising else [(tempo,) for tempo in brief.tempi]
     for number, (key, chart) in enumerate(_charts(brief), 1):
         for tempi in rows:
             words = ["backing", *(["rising"] if brief.rising else [])]
             if len(brief.keys) > 1:
                 words += [f"{number:02}", key_word(key)]
-            if several:
+            if several and (len(brief.tempi) > 1 or not brief.keys):
                 words.append(f"{tempi[0]:g}".zfill(3))
             yield BackingPiece("-".join(words), chart, tempi)
 
@@ -123,7 +123,7 @@ class MoreBackings:
     @property
     def pieces(self) -> tuple[BackingPiece, ...]:
         """The files."""
-        return tuple(backing_pieces(self.brief)) if self.brief else ()
+        return tuple(backing_pieces(self.brief, beside_another=True)) if self.brief else ()
 
 
 NO_MORE = MoreBackings()

@@ -276,7 +276,9 @@ def more_backings(request: MakeLesson, brief: LessonBrief) -> MoreBackings:
     tempi = tempo_ladder(request.tempi, tempo_bpm) if request.tempi else (brief.pulses_a_minute,)
     cycle = request.key is not None and is_cycle(request.key)
     demand_ladder(tempi, rising=request.rising)
-    if len(tempi) == 1 and not cycle:
+    if not cycle and not request.rising:  # the lesson's own backing is in its tempo
+        tempi = tuple(tempo for tempo in tempi if tempo != brief.pulses_a_minute)
+    if not tempi or (len(tempi) == 1 and not request.tempi and not cycle):
         return NO_MORE
     return MoreBackings(
         BackingBrief(
