@@ -35,7 +35,12 @@ def test_octaves_of_a_written_note_weigh_nothing() -> None:
 
 def test_choruses_come_again() -> None:
     prior = prior_of_line(LINE, quarter_s=0.5, start_s=1.0, choruses=3, form_beats=4)
-    assert [weight(prior, 1.0 + 2 * n, 60) > 0.9 * WRITTEN_NATS for n in range(4)] == [True, True, True, False]
+    assert [weight(prior, 1.0 + 2 * n, 60) > 0.9 * WRITTEN_NATS for n in range(4)] == [
+        True,
+        True,
+        True,
+        False,
+    ]
 
 
 def test_what_is_beyond_the_ear_is_left_out() -> None:
