@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 STEP = 4410
 """Frames from one block to the next: 0.1 s."""
 _STEPS_IN_BLOCK = 4
+_AT_ONCE = 16
+"""Steps that are weighed at once: as many as stay in the processor's cache."""
 _ABSOLUTE_GATE_LUFS = -70.0
 _RELATIVE_GATE_LU = -10.0
 _OFFSET_LU = -0.691
@@ -56,12 +58,18 @@ def step_powers(sound: Values) -> Values:
     """
     import numpy as np
 
-    steps = -(-sound.shape[-1] // STEP)
-    padded = np.zeros((len(sound), steps * STEP), np.float32)
-    padded[:, : sound.shape[-1]] = sound
-    spectrum = np.fft.rfft(padded.reshape(len(sound), steps, STEP), axis=2)
-    power = spectrum.real**2 + spectrum.imag**2
-    return np.asarray(2.0 * (power @ _weights()).sum(axis=0) / STEP**2)
+    powers = np.zeros(-(-sound.shape[-1] // STEP))
+    weights = np.repeat(_weights(), 2) * np.float32(2.0 / STEP**2)
+    steps = np.empty((_AT_ONCE, STEP), np.float32)
+    spectrum: Values = np.empty((_AT_ONCE, len(weights) // 2), np.complex64)
+    for channel in sound:
+        for first in range(0, len(powers), _AT_ONCE):
+            piece = channel[first * STEP : (first + _AT_ONCE) * STEP]
+            steps.ravel()[: len(piece)], steps.ravel()[len(piece) :] = piece, 0.0
+            parts = np.fft.rfft(steps, out=spectrum).view(np.float32)
+            np.square(parts, out=parts)
+            powers[first : first + _AT_ONCE] += (parts @ weights)[: len(powers) - first]
+    return powers
 
 
 def lufs_of(powers: Values) -> float:

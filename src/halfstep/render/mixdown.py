@@ -71,6 +71,8 @@ _COUNT_IN_PEAK = 10.0 ** (-6.0 / 20.0)  # clicks are short: loud enough long bef
 _FULL_SCALE = 32767
 _LOUDEST_GAIN = 30.0  # a part of a few soft notes is not blown up into noise
 _WIDEST = 3.0
+_AT_ONCE = 1 << 14
+"""Frames that are rounded at once: as many as stay in the processor's cache."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -252,7 +254,7 @@ def band_sound(
 
 @dataclass(frozen=True, slots=True)
 class _BalancedPart:
-    """A part at its level: in the band's file, and in the files of one chorus."""
+    """A part at its level: in the band's file, and in files of one chorus that are another."""
 
     file: LaidFile
     steps: tuple[LaidFile, ...]
@@ -281,6 +283,8 @@ def _balanced(
         clicks = PartNotes(replace(count_in, notes=()), before=count_in.notes)
         before = before + _clicks(PartLayout(clicks, plan, bank).before()) / gain
     file = _passage(part.name, gain, before, body, layout.after(block))
+    if _step_plans(plan) == (plan,):
+        return _BalancedPart(file, ())
     return _BalancedPart(file, tuple(_step_passages(layout, part.name, gain, before)))
 
 
@@ -309,7 +313,7 @@ def _passage(name: str, gain: float, before: Sound, body: Sound, after: Sound) -
 def _bus(sound: Sound, send: float) -> Bus:
     import numpy as np
 
-    dry = sound.astype(np.float32)
+    dry = np.asarray(sound, np.float32)
     return Bus(dry, dry[0] * np.float32(send))
 
 
@@ -358,8 +362,9 @@ def _finished(
         plan=plan,
         steps=tuple(
             _step_band(file, step_plan, width)
-            for file, step_plan in zip(together.steps, _step_plans(plan), strict=True)
-        ),
+            for file, step_plan in zip(together.steps, _step_plans(plan), strict=False)
+        )
+        or (StepBand(sound, plan, width),),
         gain=gain,
         notices=notices,
         bank=bank,
@@ -459,7 +464,7 @@ def _lowered(sound: Sound, plan: FilePlan, gain: float) -> Sound | None:
     import numpy as np
 
     ceiling = 10.0 ** (CEILING_DBTP / 20.0)
-    needed = needed_gain(_sides(sound) * np.float32(gain), ceiling)
+    needed = needed_gain(_sides(sound), ceiling / gain)
     if needed is None:
         return None
     first, end = plan.count_in_frames, plan.count_in_frames + plan.block_frames
@@ -489,8 +494,15 @@ def _integers(sound: Sound, curve: Sound) -> Samples:
     """Whole numbers, shape (frames, 2), of middle and side."""
     import numpy as np
 
-    sides = _sides(sound) * (curve * np.float32(_FULL_SCALE))
-    return np.ascontiguousarray(np.rint(sides).astype(np.int16).T)
+    frames = sound.shape[-1]
+    samples = np.empty((frames, 2), np.int16)
+    scales = np.broadcast_to(curve, frames)
+    for start in range(0, frames, _AT_ONCE):
+        stretch = slice(start, start + _AT_ONCE)
+        sides = _sides(sound[:, stretch])
+        sides *= scales[stretch] * np.float32(_FULL_SCALE)
+        samples[stretch] = np.rint(sides, out=sides).T
+    return samples
 
 
 def with_line(

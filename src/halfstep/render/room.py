@@ -105,21 +105,34 @@ def in_room(bus: Bus, before: Bus | None = None) -> Sound:
     """
     import numpy as np
 
-    lanes = np.zeros((3, MEMORY + bus.frames + _FFT), np.float32)
-    if before:
-        lanes[:2, :MEMORY], lanes[2, :MEMORY] = before.dry, before.send
-    end = MEMORY + bus.frames
-    lanes[:2, MEMORY:end], lanes[2, MEMORY:end] = bus.dry, bus.send
+    sound = np.empty((3, bus.frames), np.float32)
+    lanes: Values = np.empty((3, _FFT), np.float32)
+    spectrum: Values = np.empty((3, _FFT // 2 + 1), np.complex64)
     through, walls = _responses()
-    heard = np.empty((3, bus.frames), np.float32)
+    middle = np.empty_like(walls[0])
     for start in range(0, bus.frames, _FFT - MEMORY):
-        spectrum = np.fft.rfft(lanes[:, start : start + _FFT])
+        _fill(lanes, bus, before, start - MEMORY)
+        np.fft.rfft(lanes, out=spectrum)
         spectrum[:2] *= through
-        middle, side = spectrum[2] * walls
-        mixed = np.stack([spectrum[0] + middle, spectrum[1], side])
-        piece = heard[:, start : start + _FFT - MEMORY]
-        piece[:] = np.fft.irfft(mixed, _FFT)[:, MEMORY : MEMORY + piece.shape[1]]
-    return heard
+        spectrum[0] += np.multiply(spectrum[2], walls[0], out=middle)
+        spectrum[2] *= walls[1]
+        np.fft.irfft(spectrum, _FFT, out=lanes)
+        piece = sound[:, start : start + _FFT - MEMORY]
+        piece[:] = lanes[:, MEMORY : MEMORY + piece.shape[1]]
+    return sound
+
+
+def _fill(lanes: Sound, bus: Bus, before: Bus | None, first: int) -> None:
+    """The frames of a bus from one on that may lie before it, and silence behind it."""
+    lead = max(0, -first)
+    lanes[:, :lead] = 0.0
+    if before and lead:
+        lanes[:2, :lead], lanes[2, :lead] = before.dry, before.send
+    start, frames = first + lead, lanes.shape[1] - lead
+    filled = lead + min(frames, bus.frames - start)
+    lanes[:2, lead:filled] = bus.dry[:, start : start + frames]
+    lanes[2, lead:filled] = bus.send[start : start + frames]
+    lanes[:, filled:] = 0.0
 
 
 @lru_cache(maxsize=1)
