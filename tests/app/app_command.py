@@ -38,4 +38,9 @@ def contents(folder: Path) -> dict[str, bytes]:
 def without_sound_and_pages(patch: pytest.MonkeyPatch) -> None:
     """Leave out what takes long and is tested elsewhere: sound files and the PDF."""
     patch.setattr(writing, "write_handout", lambda *_, **__: None)
+    without_sound(patch)
+
+
+def without_sound(patch: pytest.MonkeyPatch) -> None:
+    """Leave out the sound files of lessons."""
     patch.setattr(writing.SoundWriter, "write", lambda _: ((), {}))

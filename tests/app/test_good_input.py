@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from lxml import etree
 
-from app.app_command import CHART, Command, contents
+from app.app_command import CHART, Command, contents, without_sound
 from halfstep.pitch import parse_pitch
 from halfstep.progression.notations import NOTATIONS
 
@@ -97,6 +97,8 @@ TITLES = {
     "not\ufffe a character": "not a character",
     "\x07": "Untitled",
 }  # fmt: skip
+SOUNDED = ("x" * 300, "夜のレッスン 🎷", "bell\x07 escape\x1b[31m nul\x00 tab\t", "half\udcff")
+"""Titles too long, beyond the first plane, with control codes, and with half a character."""
 
 
 @pytest.mark.parametrize("title", TITLES)
@@ -116,8 +118,14 @@ def test_titles_with_anything_in_them(title: str, quick: Command, home: Path) ->
 
 @pytest.mark.slow
 @pytest.mark.parametrize("title", TITLES)
-def test_titles_with_anything_in_them_in_print(title: str, command: Command, home: Path) -> None:
-    assert command("lesson", f"title: {title}\n{CHART}", "--steps", "1").status == 0
+def test_titles_with_anything_in_them_in_print(
+    title: str, command: Command, home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And some in what is written into sound."""
+    if title not in SOUNDED:
+        without_sound(monkeypatch)
+    options = ("--steps", "1", "--tempo", "300")
+    assert command("lesson", f"title: {title}\n{CHART}", *options).status == 0
     assert (home / "lesson" / "handout-concert.pdf").read_bytes().startswith(b"%PDF")
 
 

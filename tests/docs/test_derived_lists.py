@@ -57,6 +57,7 @@ def test_a_word_that_is_changed_by_hand_is_found_in_one_line_and_put_right(
     assert run(["--check"], pages) == 0
 
 
+@pytest.mark.slow
 def test_the_schema_of_a_lesson_is_put_right_as_well(
     pages: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -244,6 +244,7 @@ def test_guide_tones_spell_as_much_as_the_arpeggio_on_every_chart(level: Level) 
 # Step 8
 
 
+@pytest.mark.slow
 def test_one_cell_in_thirty_at_most_begins_on_the_note_before() -> None:
     again, joins = 0, 0
     for etude in invented("cells"):
@@ -254,6 +255,7 @@ def test_one_cell_in_thirty_at_most_begins_on_the_note_before() -> None:
     assert again <= joins / 30
 
 
+@pytest.mark.slow
 def test_two_cells_of_a_bar_on_one_chord_differ_in_form() -> None:
     found = 0
     for etude in invented("cells"):
@@ -265,6 +267,7 @@ def test_two_cells_of_a_bar_on_one_chord_differ_in_form() -> None:
     assert found > 150
 
 
+@pytest.mark.slow
 def test_a_cell_stands_on_its_root_wherever_the_player_has_all_of_it() -> None:
     """And a chord whose cells do not is named to the teacher; a beginner minds the break."""
     turned = 0
@@ -309,6 +312,7 @@ def test_a_chord_of_half_a_bar_has_one_cell() -> None:
         assert sorted(degrees) == [1, 2, 3, 5]
 
 
+@pytest.mark.slow
 def test_cells_spell_the_change_at_three_of_four_bar_lines() -> None:
     told = []
     for etude in invented("cells"):
@@ -321,6 +325,7 @@ def test_cells_spell_the_change_at_three_of_four_bar_lines() -> None:
 # Step 11
 
 
+@pytest.mark.slow
 def test_a_figure_goes_the_same_way_in_every_bar_of_one_chord() -> None:
     """Its rhythm too, but for the end of a phrase, where the last note is held."""
     for etude in invented("motif", "alto-sax"):
@@ -335,6 +340,7 @@ def test_a_figure_goes_the_same_way_in_every_bar_of_one_chord() -> None:
             assert bar[-1].beats >= 1 or not bar[-1].breath
 
 
+@pytest.mark.slow
 def test_a_figure_has_three_to_six_notes() -> None:
     for etude in invented("motif", "alto-sax"):
         assert 3 <= max(len(bar) for bar in bars_of(etude) if _one_chord(bar)) <= 6
@@ -367,6 +373,7 @@ def test_a_rhythm_in_groups_of_eighths_shows_every_group(meter: Meter, level: Le
 # Step 12
 
 
+@pytest.mark.slow
 def test_a_call_that_is_answered_asks() -> None:
     """Its last note is held and fits the chord, mostly as a tone of it, and is not the root."""
     ends = tones_of_chords = 0

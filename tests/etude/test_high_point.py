@@ -58,6 +58,7 @@ def test_a_line_is_highest_past_the_middle_and_once(step: str, level: Level) -> 
         assert high_point_notices(etude) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("step", ["one-line", "chorus"])
 def test_seeds_and_charts_are_highest_in_different_places(step: str) -> None:
     for chart in (BLUES, INVENTED["sixteen bars"]):

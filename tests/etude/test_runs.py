@@ -287,7 +287,9 @@ def test_arpeggios_in_rhythm_repeat_tones_and_change_their_rhythm(name: str, lev
 @pytest.mark.parametrize("step", ["arpeggio", "arpeggio-in-rhythm", "scale"])
 @pytest.mark.parametrize("level", [Level.INTERMEDIATE, Level.ADVANCED])
 def test_any_two_of_five_seeds_share_fewer_than_half_their_bars(step: str, level: Level) -> None:
-    for name in ("evening class", "dominants", "minor", "waltz", "six eight"):
+    """Over every other chart in turn."""
+    turn = ("arpeggio", "arpeggio-in-rhythm", "scale").index(step) + list(Level).index(level)
+    for name in ("evening class", "dominants", "minor", "waltz", "six eight")[turn % 2 :: 2]:
         etudes = [written(step, name, "alto-sax", level, seed) for seed in range(1, 6)]
         shared = shared_bars(etudes)
         assert sum(share < 0.5 for share in shared) >= 0.9 * len(shared), name

@@ -88,11 +88,13 @@ def speech(seed: int, length_s: float = 12.0) -> Sound:
     return np.concatenate(parts)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("seed", range(3))
 def test_made_up_speech_is_told(tmp_path: Path, seed: int) -> None:
     assert says(write(tmp_path / "take.wav", speech(seed)), SPEECH)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("voice", ["en", "en+f3", "de"])
 def test_a_reading_voice_is_told(tmp_path: Path, voice: str) -> None:
     """The voices of eSpeak NG (GPL-3.0), where it is installed."""

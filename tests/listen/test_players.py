@@ -54,6 +54,7 @@ def of_phrases(players: ModuleType, reference_data: Path) -> dict:
     return tallied(players, players.phrases(reference_data))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("group", ["saxophone", "clarinet", "trombone"])
 def test_lines_of_real_notes_are_heard(of_lines: dict, group: str) -> None:
     """F1 of at least 97 within 50 ms, 96 within 25."""
@@ -63,6 +64,7 @@ def test_lines_of_real_notes_are_heard(of_lines: dict, group: str) -> None:
     assert 200 * tally.nearly / notes >= 96
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("group", ["saxophone", "clarinet", "trombone"])
 def test_beginnings_are_heard_neither_early_nor_late(of_lines: dict, group: str) -> None:
     """In the middle within 6 ms, and nine of ten within 20."""

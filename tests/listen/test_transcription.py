@@ -157,6 +157,7 @@ def test_a_backing_that_is_not_there_is_said_to_be_missing(tmp_path: Path) -> No
     assert found.notices == ("backing.wav is not heard in the take, so its delay is not known",)
 
 
+@pytest.mark.slow
 def test_a_take_without_its_backing_is_heard_as_if_none_were_named(tmp_path: Path) -> None:
     backing = write(tmp_path / "backing.wav", band(30.0))
     for seed, room in enumerate((np.asarray, in_hall)):
@@ -274,6 +275,7 @@ def test_one_voice_in_a_ringing_room_is_one(tmp_path: Path) -> None:
         assert heard(tmp_path, 0.3 * in_hall(solo(41 + 5 * low, low))).notices == ()
 
 
+@pytest.mark.slow
 def test_what_is_known_of_the_beginning_is_not_looked_at_again(tmp_path: Path) -> None:
     sound = Recording(write(tmp_path / "take.wav", np.tile(played(SCALE, 3.2), 8)))
     whole = Stretches(sound).stretch(0, 25 * RATE)

@@ -140,6 +140,7 @@ def test_abc_keeps_all_but_numbers_of_real_sheets() -> None:
     assert set(others) <= {"mary-s-a-grand-old-name.mxl"}
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not REAL, reason="the reference data is not beside the repository")
 def test_chordpro_keeps_all_that_a_grid_can_say_of_real_sheets() -> None:
     """A grid has no pickup, no jumps, no short bars, no numbers and no melody."""

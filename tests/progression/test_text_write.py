@@ -405,6 +405,7 @@ def read_or_error(text: str) -> LeadSheet | ReadError:
         return error
 
 
+@pytest.mark.slow
 @settings(max_examples=500)
 @given(st.one_of(RANDOM, SIGNS))
 def test_random_marks_are_read_or_refused_with_one_line(text: str) -> None:

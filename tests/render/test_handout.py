@@ -119,6 +119,7 @@ def test_every_text_of_a_student_s_sheet_is_on_its_pages():
     assert [text for text in texts if squeezed(text) not in shown] == []
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("detail", Detail)
 def test_a_scale_over_all_the_chords_is_named_once(detail):
     (entry, *_) = sample.handout_of().chords

@@ -106,6 +106,7 @@ def test_a_page_is_a_file_of_its_kind(suffix: str, start: bytes) -> None:
     assert notices == ()
 
 
+@pytest.mark.slow
 def test_a_long_pdf_is_one_file_of_several_pages_of_a4() -> None:
     import pypdfium2
 

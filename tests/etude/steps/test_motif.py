@@ -64,6 +64,7 @@ def test_a_figure_fills_its_bar_with_small_steps(meter: Meter, seed: int) -> Non
         assert FEWEST <= len(made) <= MOST
 
 
+@pytest.mark.slow
 def test_steps_are_mostly_small_ones() -> None:
     """Chi-square of 400 figures; 13.8 is passed once in a thousand (memory)."""
     rng = RandomStream(8)
@@ -166,6 +167,7 @@ def test_the_figure_is_told_and_where_it_gives_way(line: str, text: str, gives_w
     assert words_on(figure_gives_way, "motif", FALLING, line) == gives_way
 
 
+@pytest.mark.slow
 def test_a_motif_tells_most_of_what_the_plain_arpeggio_does() -> None:
     """On the mean of charts that its costs were not chosen on; the measure is the program's own."""
     lines = [line_of("motif", brief_over(c, seed=n)) for c in INVENTED.values() for n in (1, 2)]
