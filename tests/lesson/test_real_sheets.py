@@ -5,6 +5,8 @@ cut time. What is held against each (key, bars, first chords) was read in the fi
 
 Two of the six in cut time have all steps and the others half of them, of which music21 reads a
 third; those in another metre have a third, read whole. So each step is written over six sheets.
+Two short sheets have a backing of as many choruses as a lesson has else, and the players of the
+band alone; the others have one chorus of the band together.
 """
 
 from __future__ import annotations
@@ -41,6 +43,8 @@ SHEETS = {
 }
 WITH_ALL_STEPS = ("but-not-for-me", "am-i-blue")
 """A bar without a chord, and a pickup of a whole bar."""
+WITH_ALL_SOUND = ("frankie-and-johnny", "o-christmas-tree")
+"""In four and in three, with a pickup."""
 
 
 def letters_of(title: str) -> str:
@@ -62,10 +66,13 @@ def test_a_real_lead_sheet_becomes_a_lesson(
     steps, heard = parse_steps("1-6"), third if meter == "2/2" else slice(None)
     if name not in WITH_ALL_STEPS:
         steps = steps[half if meter == "2/2" else third]
-    lesson = make_lesson(LessonBrief(chart, (Player(find_instrument(player)),), steps))
-    write_lesson(lesson, folder, sound=SOUND_FORMATS["wav"], stems=True)
+    stems = name in WITH_ALL_SOUND
+    choruses = None if stems else 1
+    brief = LessonBrief(chart, (Player(find_instrument(player)),), steps, choruses=choruses)
+    lesson = make_lesson(brief)
+    write_lesson(lesson, folder, sound=SOUND_FORMATS["wav"], stems=stems)
     data = lesson_data(folder)
-    assert_lesson_holds_together(folder, heard=heard)
+    assert_lesson_holds_together(folder, heard=heard, stems=stems)
     assert letters_of(data["title"]) == letters_of(name)
     found = data["chart"]
     assert (found["key"], found["meter"], found["pickup_beats"]) == (key, meter, pickup)
