@@ -314,7 +314,7 @@ def _bus(sound: Sound, send: float) -> Bus:
     import numpy as np
 
     dry = np.asarray(sound, np.float32)
-    return Bus(dry, dry[0] * np.float32(send))
+    return Bus(dry, dry[0] * np.float32(send), send)
 
 
 def _part_gain(name: str, body: Sound) -> float:
@@ -372,7 +372,7 @@ def _finished(
 
 
 def _step_band(passage: LaidFile, plan: FilePlan, width: float) -> StepBand:
-    return StepBand(_at_width(heard(passage, plan), width), plan, width)
+    return StepBand(heard(passage, plan, width=width), plan, width)
 
 
 def _stems(
@@ -389,7 +389,7 @@ def _stems(
     once = {}
     rest = mix.astype(np.int32)
     for name in names:
-        once[name] = _integers(_at_width(heard(files[name], plan), width), curve)
+        once[name] = _integers(heard(files[name], plan, width=width), curve)
         rest -= once[name]
     return once | {last: np.clip(rest, -_FULL_SCALE - 1, _FULL_SCALE).astype(np.int16)}
 
@@ -550,7 +550,7 @@ def _line_heard(line: PlayedPart, step: StepBand, bank: Path) -> Sound:
     body = folded(block, plan.block_frames)
     gain = _part_gain("line", body)
     passage = _passage("line", gain, layout.before(), body, layout.after(block))
-    return _at_width(heard(passage, plan), step.width)
+    return heard(passage, plan, width=step.width)
 
 
 def _notices(parts: Sequence[PlayedPart], bank: Path) -> tuple[str, ...]:

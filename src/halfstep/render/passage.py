@@ -208,7 +208,11 @@ class PartLayout:
         preset, _ = sampler.bank.preset(part.program, percussion=part.percussion)
         strokes = [self._sampled(note, first, self._rise(preset, note)) for note in notes]
         left, right = sampler.part(preset, strokes, rings=part.percussion, frames=frames).T
-        return np.stack([left + right, left - right]) * np.float32(0.5)
+        sound = np.empty((2, len(left)), np.float32)
+        np.add(left, right, out=sound[0])
+        np.subtract(left, right, out=sound[1])
+        sound *= np.float32(0.5)
+        return sound
 
     def _rise(self, preset: int, note: PlayedNote) -> int:
         """How much earlier a note is set going than it is heard."""
@@ -252,7 +256,7 @@ def folded(sound: Sound, frames: int) -> Sound:
     return block
 
 
-def heard(passage: LaidFile, plan: FilePlan) -> Sound:
+def heard(passage: LaidFile, plan: FilePlan, *, width: float | None = None) -> Sound:
     """What a listener in the room hears of a passage: its stretches in a row, as `in_room` does.
 
     What precedes beat 0 begins gently and is faded out at the bar line, so that no chorus
@@ -260,9 +264,12 @@ def heard(passage: LaidFile, plan: FilePlan) -> Sound:
     """
     import numpy as np
 
-    before = faded(in_room(passage.before), _CUT_FADE_S)
-    before = faded(before[..., ::-1], _START_FADE_S)[..., ::-1]
-    body = in_room(passage.body, passage.body.last(MEMORY))
+    first = passage.before.frames
+    end = first + passage.body.frames
+    sound = np.empty((3 if width is None else 2, end + passage.after.frames), np.float32)
+    before = faded(in_room(passage.before, width=width), _CUT_FADE_S)
+    sound[:, :first] = faded(before[..., ::-1], _START_FADE_S)[..., ::-1]
+    in_room(passage.body, passage.body.last(MEMORY), width=width, out=sound[:, first:end])
     last = passage.body.last(MEMORY, end=plan.starts[plan.last])
-    after = faded(in_room(passage.after, last), _RING_FADE_S)
-    return np.concatenate([before, body, after], axis=1)
+    sound[:, end:] = faded(in_room(passage.after, last, width=width), _RING_FADE_S)
+    return sound

@@ -62,10 +62,13 @@ class Bus:
         Shape (2, frames): middle and side.
     send : numpy.ndarray
         Shape (frames,).
+    share : float, optional
+        What the send is of the middle, where it is nothing else: a transform is saved.
     """
 
     dry: Sound
     send: Sound
+    share: float | None = None
 
     def __add__(self, other: Bus) -> Bus:
         """Both together, as long as the longer one."""
@@ -83,6 +86,7 @@ class Bus:
         return Bus(
             self.dry.take(places, axis=-1, mode="wrap"),
             self.send.take(places, axis=-1, mode="wrap"),
+            self.share,
         )
 
 
@@ -94,32 +98,57 @@ def added(one: Sound, other: Sound) -> Sound:
     return both
 
 
-def in_room(bus: Bus, before: Bus | None = None) -> Sound:
+def in_room(
+    bus: Bus, before: Bus | None = None, *, width: float | None = None, out: Sound | None = None
+) -> Sound:
     """What is heard of a bus, shape (3, frames): middle, side, and the side of the walls alone.
 
     Parameters
     ----------
     bus : Bus
     before : Bus, optional
-        `MEMORY` frames that precede it; silence where there is none.
+        `MEMORY` frames that precede it; silence where there is none. Its share is the bus's.
+    width : float, optional
+        The side of the walls, so many times, is added to the side; the shape is (2, frames) then.
+    out : numpy.ndarray, optional
+        Where it is put.
     """
     import numpy as np
 
-    sound = np.empty((3, bus.frames), np.float32)
+    count = 3 if width is None else 2
+    sound = np.empty((count, bus.frames), np.float32) if out is None else out
     lanes: Values = np.empty((3, _FFT), np.float32)
-    spectrum: Values = np.empty((3, _FFT // 2 + 1), np.complex64)
-    through, walls = _responses()
-    middle = np.empty_like(walls[0])
+    spectra: Values = np.empty((3, _FFT // 2 + 1), np.complex64)
     for start in range(0, bus.frames, _FFT - MEMORY):
         _fill(lanes, bus, before, start - MEMORY)
-        np.fft.rfft(lanes, out=spectrum)
-        spectrum[:2] *= through
-        spectrum[0] += np.multiply(spectrum[2], walls[0], out=middle)
-        spectrum[2] *= walls[1]
-        np.fft.irfft(spectrum, _FFT, out=lanes)
+        _transform(lanes, spectra, bus.share)
+        _pass_through(spectra, width)
         piece = sound[:, start : start + _FFT - MEMORY]
-        piece[:] = lanes[:, MEMORY : MEMORY + piece.shape[1]]
+        for lane, spectrum, row in zip(lanes, spectra, piece, strict=False):
+            np.fft.irfft(spectrum, _FFT, out=lane)
+            row[:] = lane[MEMORY : MEMORY + len(row)]
     return sound
+
+
+def _transform(lanes: Values, spectra: Values, share: float | None) -> None:
+    """The spectra of dry and send, one by one: together they would take new memory each time."""
+    import numpy as np
+
+    for lane, spectrum in zip(lanes, spectra if share is None else spectra[:2], strict=False):
+        np.fft.rfft(lane, out=spectrum)
+    if share is not None:
+        np.multiply(spectra[0], np.float32(share), out=spectra[2])
+
+
+def _pass_through(spectra: Values, width: float | None) -> None:
+    """What the room makes of dry and send, in place: see `in_room`."""
+    through, walls = _responses()
+    spectra[:2] *= through
+    spectra[0] += spectra[2] * walls[0]
+    spectra[2] *= walls[1]
+    if width is not None:
+        spectra[2] *= width
+        spectra[1] += spectra[2]
 
 
 def _fill(lanes: Sound, bus: Bus, before: Bus | None, first: int) -> None:
