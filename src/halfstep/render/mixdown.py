@@ -71,7 +71,7 @@ _COUNT_IN_PEAK = 10.0 ** (-6.0 / 20.0)  # clicks are short: loud enough long bef
 _FULL_SCALE = 32767
 _LOUDEST_GAIN = 30.0  # a part of a few soft notes is not blown up into noise
 _WIDEST = 3.0
-_AT_ONCE = 1 << 14
+_AT_ONCE = 1 << 13
 """Frames that are rounded at once: as many as stay in the processor's cache."""
 
 
@@ -501,7 +501,8 @@ def _integers(sound: Sound, curve: Sound) -> Samples:
         stretch = slice(start, start + _AT_ONCE)
         sides = _sides(sound[:, stretch])
         sides *= scales[stretch] * np.float32(_FULL_SCALE)
-        samples[stretch] = np.rint(sides, out=sides).T
+        np.rint(sides, out=sides)
+        samples[stretch, 0], samples[stretch, 1] = sides
     return samples
 
 

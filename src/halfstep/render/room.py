@@ -118,7 +118,7 @@ def in_room(
     count = 3 if width is None else 2
     sound = np.empty((count, bus.frames), np.float32) if out is None else out
     lanes: Values = np.empty((3, _FFT), np.float32)
-    spectra: Values = np.empty((3, _FFT // 2 + 1), np.complex64)
+    spectra: Values = np.empty((4, _FFT // 2 + 1), np.complex64)  # the last is for reckoning
     for start in range(0, bus.frames, _FFT - MEMORY):
         _fill(lanes, bus, before, start - MEMORY)
         _transform(lanes, spectra, bus.share)
@@ -134,17 +134,22 @@ def _transform(lanes: Values, spectra: Values, share: float | None) -> None:
     """The spectra of dry and send, one by one: together they would take new memory each time."""
     import numpy as np
 
-    for lane, spectrum in zip(lanes, spectra if share is None else spectra[:2], strict=False):
-        np.fft.rfft(lane, out=spectrum)
+    for lane, spectrum in zip(lanes if share is None else lanes[:2], spectra, strict=False):
+        if lane.any():  # a part in the middle has no side, and a line is silent in the count-in
+            np.fft.rfft(lane, out=spectrum)
+        else:
+            spectrum[:] = 0.0
     if share is not None:
         np.multiply(spectra[0], np.float32(share), out=spectra[2])
 
 
 def _pass_through(spectra: Values, width: float | None) -> None:
     """What the room makes of dry and send, in place: see `in_room`."""
+    import numpy as np
+
     through, walls = _responses()
     spectra[:2] *= through
-    spectra[0] += spectra[2] * walls[0]
+    spectra[0] += np.multiply(spectra[2], walls[0], out=spectra[3])
     spectra[2] *= walls[1]
     if width is not None:
         spectra[2] *= width
