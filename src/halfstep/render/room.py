@@ -49,7 +49,7 @@ _BANDS_HZ = ((0.0, 1.0), (1000.0, 0.95), (4000.0, 0.8), (9000.0, 0.6))
 """From where each band goes, and its share of `DECAY_S`."""
 _ROOM_LOWEST_HZ = 160.0
 _SEED = 1770
-_FFT = 1 << 16
+_FFT = 5 << 14  # a length that transforms fast, and holds little of the memory
 
 
 @dataclass(frozen=True, slots=True)
