@@ -84,3 +84,9 @@ def test_numbers_below_a_bound_go_on_as_numpys_where_some_are_drawn_again(count:
 def test_a_key_has_no_number_below_0() -> None:
     with pytest.raises(ValueError, match="below 0: -1"):
         RandomStream(2, -1)
+
+
+@pytest.mark.parametrize("count", [-1, 0, 2**32, 2**60])
+def test_there_must_be_some_numbers_and_not_too_many(count: int) -> None:
+    with pytest.raises(ValueError, match="numbers to choose from"):
+        RandomStream(1).integers(count)

@@ -77,8 +77,15 @@ class RandomStream:
         """A whole number from ``low`` to below ``high``; below ``low`` where that is all.
 
         At most 2³² − 1 of them to choose from.
+
+        Raises
+        ------
+        ValueError
+            When there are more, or none.
         """
         low, count = (0, low) if high is None else (low, high - low)
+        if not 0 < count <= _MASK_32:
+            raise ValueError(f"{count} numbers to choose from")
         if count == 1:
             return low
         product = self._bits_32() * count
