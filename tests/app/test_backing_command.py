@@ -19,6 +19,7 @@ from halfstep.lesson import backings
 from halfstep.lesson.backing_brief import BackingBrief, backing_pieces, key_cycle
 from halfstep.lesson.backings import RisingClock, backing_parts, choruses_of
 from halfstep.lesson.make import make_lesson
+from halfstep.lesson.sound import chords_of
 from halfstep.meter import Clock
 from halfstep.progression.key import parse_key
 from halfstep.render.sound_facts import SoundFacts, sound_facts
@@ -43,7 +44,7 @@ def silent(monkeypatch: pytest.MonkeyPatch) -> None:
         facts = SoundFacts(
             title=piece.chart.title, part="band", loop_frames=(0, 44_100), frame_rate=44_100,
             choruses=choruses_of(brief, piece), count_in_beats="4",
-            chords=backings.chords_of(piece.chart), meter="4/4", tempo_bpm=piece.tempi[0],
+            chords=chords_of(piece.chart), meter="4/4", tempo_bpm=piece.tempi[0],
             quarters_a_minute=piece.tempi[0], swing_ratio=1.0, style=brief.style.name,
         )  # fmt: skip
         backings.write_sound(path, np.zeros((44_100, 2), np.int16), facts)

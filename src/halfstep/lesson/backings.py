@@ -24,11 +24,10 @@ from halfstep.etude.ending_choice import bar_at_home, none_added
 from halfstep.harmony.analysis import analyse
 from halfstep.lesson.backing_brief import BackingBrief, BackingPiece
 from halfstep.lesson.lead_in import LeadIn, lead_in
-from halfstep.lesson.make import BLOCK, block_choruses
-from halfstep.lesson.sound import choruses_lasting
-from halfstep.meter import Clock, Feel, clock_for, swing_ratio
+from halfstep.lesson.make import BLOCK, block_choruses, first_chorus, piece_clock
+from halfstep.lesson.sound import chords_of, choruses_lasting
+from halfstep.meter import Clock
 from halfstep.played import PlayedNote, PlayedPart
-from halfstep.progression.chart import Chart
 from halfstep.render.mixdown import BandSound, band_sound
 from halfstep.render.sampler import FRAME_RATE
 from halfstep.render.sound_facts import SoundFacts
@@ -62,17 +61,12 @@ class RisingClock(Clock):
 
 def backing_clock(brief: BackingBrief, piece: BackingPiece) -> Clock:
     """When the beats of a piece sound."""
-    clocks = tuple(_clock(piece.chart, brief.style.feel, tempo) for tempo in piece.tempi)
+    clocks = tuple(piece_clock(piece.chart, brief.style.feel, tempo) for tempo in piece.tempi)
     if len(clocks) == 1:
         return clocks[0]
     return RisingClock(
         clocks[0].beats_per_minute, clocks[0].swing, clocks, Fraction(piece.chart.beats)
     )
-
-
-def _clock(chart: Chart, feel: Feel, tempo_bpm: float) -> Clock:
-    swing = swing_ratio(tempo_bpm) if feel is Feel.SWING else 1.0
-    return clock_for(chart.meter, tempo_bpm, swing=swing)
 
 
 def choruses_of(brief: BackingBrief, piece: BackingPiece) -> int:
@@ -135,7 +129,7 @@ def _performed(
     return band_performance(
         parts,
         style=brief.style,
-        clock=_clock(piece.chart, brief.style.feel, piece.tempi[0]),
+        clock=piece_clock(piece.chart, brief.style.feel, piece.tempi[0]),
         meter=piece.chart.meter,
         seed=brief.seed,
     )
@@ -153,7 +147,7 @@ def _risen(part: PlayedPart, brief: BackingBrief, piece: BackingPiece) -> Played
         (performed,) = band_performance(
             [replace(part, notes=tuple(_later(stretch, -start)))],
             style=brief.style,
-            clock=_clock(piece.chart, brief.style.feel, tempo_bpm),
+            clock=piece_clock(piece.chart, brief.style.feel, tempo_bpm),
             meter=piece.chart.meter,
             seed=brief.seed + chorus,
         )
@@ -173,6 +167,10 @@ def backing_sound(brief: BackingBrief, piece: BackingPiece) -> BandSound:
     BriefError
         When it would be too long.
     """
+    return _sound_behind(_lead_in(brief, piece), brief, piece)
+
+
+def _sound_behind(before: LeadIn, brief: BackingBrief, piece: BackingPiece) -> BandSound:
     choruses = choruses_of(brief, piece)
     rising = len(piece.tempi) > 1
     chart = piece.chart
@@ -180,7 +178,6 @@ def backing_sound(brief: BackingBrief, piece: BackingPiece) -> BandSound:
     block = choruses
     if not rising:
         block = block_choruses(clock.seconds(chart.beats), most=min(BLOCK, choruses))
-    before = _lead_in(brief, piece)
     parts = tuple(backing_parts(brief, piece, block))
     ending = _ending(brief, piece, parts)
     return band_sound(
@@ -219,10 +216,7 @@ def _ending(
     analysis = analyse(piece.chart)
     if none_added(analysis):
         return None
-    chorus = tuple(
-        replace(part, notes=tuple(n for n in part.notes if n.onset < piece.chart.beats))
-        for part in parts
-    )
+    chorus = first_chorus(parts, piece.chart.beats)
     return band_ending(chorus, bar_at_home(analysis), piece.chart.beats, style=brief.style)
 
 
@@ -239,17 +233,15 @@ def write_backing(brief: BackingBrief, piece: BackingPiece, path: Path) -> tuple
     BriefError
         When it would be too long.
     """
-    sound = backing_sound(brief, piece)
-    write_sound(path, sound.tiled(sound.mix_once), _facts(brief, piece, sound))
+    before = _lead_in(brief, piece)
+    sound = _sound_behind(before, brief, piece)
+    write_sound(path, sound.tiled(sound.mix_once), _facts(brief, piece, sound, before))
     return sound.notices
 
 
-def chords_of(chart: Chart) -> tuple[str, ...]:
-    """The chords of each bar of the form, as a sound file states them."""
-    return tuple(" ".join(chord.symbol.ascii for chord in bar.chords) for bar in chart.form)
-
-
-def _facts(brief: BackingBrief, piece: BackingPiece, sound: BandSound) -> SoundFacts:
+def _facts(
+    brief: BackingBrief, piece: BackingPiece, sound: BandSound, before: LeadIn
+) -> SoundFacts:
     chart = piece.chart
     return SoundFacts(
         title=chart.title,
@@ -257,7 +249,7 @@ def _facts(brief: BackingBrief, piece: BackingPiece, sound: BandSound) -> SoundF
         loop_frames=sound.loop,
         frame_rate=FRAME_RATE,
         choruses=sound.choruses,
-        count_in_beats=str(_lead_in(brief, piece).beats),
+        count_in_beats=str(before.beats),
         chords=chords_of(chart),
         meter=str(chart.meter),
         tempo_bpm=piece.tempi[0],

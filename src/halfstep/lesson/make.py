@@ -24,6 +24,7 @@ from halfstep.level import Level
 from halfstep.meter import Clock, Feel, clock_for, swing_ratio
 from halfstep.part.transposed_part import Part, part_for
 from halfstep.played import PlayedNote, PlayedPart
+from halfstep.progression.chart import Chart
 
 LONGEST_CHORUS_S = 900.0
 BLOCK = 4
@@ -127,11 +128,7 @@ class Lesson:
 
     def band_under(self, etude: Etude) -> tuple[PlayedPart, ...]:
         """The first chorus of the band, with the ending that the step has."""
-        end = self.brief.chart.beats
-        chorus = tuple(
-            replace(part, notes=tuple(note for note in part.notes if note.onset < end))
-            for part in self.band
-        )
+        chorus = first_chorus(self.band, self.brief.chart.beats)
         return tuple(map(self.ending.after, chorus)) if self.ending and etude.ending else chorus
 
     @property
@@ -267,6 +264,20 @@ def block_choruses(chorus_s: float, *, most: int = BLOCK) -> int:
     return max(1, min(most, int(LONGEST_BLOCK_S / chorus_s)))
 
 
+def piece_clock(chart: Chart, feel: Feel, tempo_bpm: float) -> Clock:
+    """The clock of a chart at a tempo in pulses a minute."""
+    swing = swing_ratio(tempo_bpm) if feel is Feel.SWING else 1.0
+    return clock_for(chart.meter, tempo_bpm, swing=swing)
+
+
+def first_chorus(parts: Iterable[PlayedPart], beats: Fraction) -> tuple[PlayedPart, ...]:
+    """Parts with their notes of the first chorus, which has so many beats."""
+    return tuple(
+        replace(part, notes=tuple(note for note in part.notes if note.onset < beats))
+        for part in parts
+    )
+
+
 def lesson_clock(brief: LessonBrief) -> Clock:
     """The lesson's clock.
 
@@ -275,9 +286,7 @@ def lesson_clock(brief: LessonBrief) -> Clock:
     BriefError
         When a chorus would last longer than `LONGEST_CHORUS_S`.
     """
-    tempo_bpm = brief.pulses_a_minute
-    swing = swing_ratio(tempo_bpm) if brief.eighths is Feel.SWING else 1.0
-    clock = clock_for(brief.chart.meter, tempo_bpm, swing=swing)
+    clock = piece_clock(brief.chart, brief.eighths, brief.pulses_a_minute)
     chorus_s = clock.seconds(brief.chart.beats)
     if chorus_s > LONGEST_CHORUS_S:
         raise BriefError(

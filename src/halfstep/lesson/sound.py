@@ -15,6 +15,7 @@ from halfstep.etude.written_etude import Etude
 from halfstep.lesson.brief import BACKING, file_stems
 from halfstep.lesson.make import Lesson, Progress
 from halfstep.lesson.titles import step_title
+from halfstep.progression.chart import Chart
 from halfstep.render.mixdown import BandSound, LineSound, band_sound, with_line
 from halfstep.render.sampler import FRAME_RATE
 from halfstep.render.sound_facts import SoundFacts
@@ -150,6 +151,11 @@ class SoundWriter:
         return name
 
 
+def chords_of(chart: Chart) -> tuple[str, ...]:
+    """The chords of each bar of the form, as a sound file states them."""
+    return tuple(" ".join(chord.symbol.ascii for chord in bar.chords) for bar in chart.form)
+
+
 def sound_facts_of(
     lesson: Lesson,
     part: str,
@@ -178,7 +184,7 @@ def sound_facts_of(
         frame_rate=FRAME_RATE,
         choruses=choruses,
         count_in_beats=str(lesson.lead_in.beats),
-        chords=tuple(" ".join(c.symbol.ascii for c in bar.chords) for bar in chart.form),
+        chords=chords_of(chart),
         meter=str(chart.meter),
         tempo_bpm=lesson.brief.pulses_a_minute,
         quarters_a_minute=clock.beats_per_minute,

@@ -229,8 +229,8 @@ def rise_frames(sound: Sound, frame_rate: int) -> int:
     start = np.square(np.diff(sound[: round(_RISING_S * frame_rate)], prepend=np.float32(0.0)))
     power = np.convolve(start, np.ones(smooth, np.float32) / smooth)[: len(start)]
     highest = float(power.max(initial=0.0))
-    heard = int(np.argmax(power >= _HEARD**2 * highest)) if highest else 0
-    return min(heard, round(_MOST_RISE_S * frame_rate))
+    rise = int(np.argmax(power >= _HEARD**2 * highest)) if highest else 0
+    return min(rise, round(_MOST_RISE_S * frame_rate))
 
 
 def zone_error_cents(bank: Bank, zone: Zone) -> float:

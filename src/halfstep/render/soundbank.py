@@ -243,8 +243,8 @@ class Bank:
         kits = sorted(place for place in self._presets if place[0] == PERCUSSION_BANK)
         if not kits:
             return self._presets[min(self._presets)], f"{self.path.name} has no drum kit"
-        asked = (PERCUSSION_BANK, program)
-        return self._presets[asked if asked in kits else kits[0]], ""
+        kit = (PERCUSSION_BANK, program)
+        return self._presets[kit if kit in kits else kits[0]], ""
 
     def zones(self, preset: int) -> tuple[Zone, ...]:
         """The zones of a preset, by the number that `preset` gave."""

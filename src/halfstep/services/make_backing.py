@@ -14,8 +14,9 @@ from halfstep.lesson.backing_brief import (
     BackingPiece,
     backing_pieces,
 )
-from halfstep.lesson.backings import chords_of, write_backing
+from halfstep.lesson.backings import write_backing
 from halfstep.lesson.brief import TEMPO_BPM, LessonBrief
+from halfstep.lesson.sound import chords_of
 from halfstep.lesson.tempo_ladder import tempo_ladder
 from halfstep.level import Level
 from halfstep.part.transposition import in_key
