@@ -1,0 +1,40 @@
+"""The whole of a take judged: each finder is one function in one list."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from halfstep.feedback.findings import Finding
+from halfstep.feedback.heard_changes import HeardChange
+from halfstep.feedback.judged_take import JudgedTake
+
+Finder = Callable[[JudgedTake], Iterable[Finding]]
+
+FINDERS: tuple[Finder, ...] = ()
+"""All that look for something in a take that is read right."""
+
+
+@dataclass(frozen=True, slots=True)
+class Feedback:
+    """What there is to say of a take.
+
+    Attributes
+    ----------
+    take : JudgedTake
+        As it was judged: a wrong transposition read right, slips of the form taken out.
+    findings : tuple of Finding
+        In order of time.
+    changes : tuple of HeardChange
+        Every change of every pass.
+    """
+
+    take: JudgedTake
+    findings: tuple[Finding, ...]
+    changes: tuple[HeardChange, ...]
+
+
+def judge(take: JudgedTake) -> Feedback:
+    """Everything that can be said of a take, in order of time."""
+    findings = [finding for finder in FINDERS for finding in finder(take)]
+    return Feedback(take, tuple(sorted(findings, key=lambda finding: finding.time_s)), ())
