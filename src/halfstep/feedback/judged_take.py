@@ -12,7 +12,6 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
 
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.feedback.findings import PassPlace
@@ -58,6 +57,52 @@ class TakeNote:
         return 1.0 if self.sound is None else self.sound.certainty
 
 
+@dataclass(frozen=True, slots=True)
+class FormPlaces:
+    """Where bars and chords of a form begin, however often it comes round.
+
+    Attributes
+    ----------
+    beats : float
+        Quarter notes in the form.
+    bar_starts, pulses : tuple of float
+        Of each bar: quarter notes from the start of bar 1, and in a pulse of its metre.
+    chord_starts : tuple of float
+        Of each chord of the analysis.
+    """
+
+    beats: float
+    bar_starts: tuple[float, ...]
+    pulses: tuple[float, ...]
+    chord_starts: tuple[float, ...]
+
+    def chord_at(self, beats: float) -> int:
+        """The place in the analysis of the chord that sounds."""
+        return bisect_right(self.chord_starts, (beats + _NEAR) % self.beats) - 1
+
+    def place_at(self, beats: float) -> PassPlace:
+        """The pass, bar and beat of a place."""
+        chorus, rest = divmod(beats + _NEAR, self.beats)
+        bar = bisect_right(self.bar_starts, rest)
+        beat = max(0.0, rest - _NEAR - self.bar_starts[bar - 1]) / self.pulses[bar - 1] + 1
+        return PassPlace(int(chorus) + 1, bar, round(beat, 3))
+
+
+_NEAR = 1e-6
+"""So that a place on a beat, worked out in floating point, does not fall before it."""
+
+
+def form_places(analysis: Analysis) -> FormPlaces:
+    """The places of a chart's bars and chords."""
+    bars = [(bar, start) for bar, start in analysis.chart.placed() if bar.number >= 1]
+    return FormPlaces(
+        float(analysis.chart.beats),
+        tuple(float(start) for _, start in bars),
+        tuple(float(bar.meter.pulse_beats) for bar, _ in bars),
+        tuple(float(chord.span.start) for chord in analysis.chords),
+    )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JudgedTake:
     """A take and what it is held against.
@@ -71,6 +116,8 @@ class JudgedTake:
     clock : TakeClock
     part : Part
         The chart's analysis as the player reads it.
+    form : FormPlaces
+        Of the same chart.
     level : Level
     feel : Feel
         How eighths are meant to fall.
@@ -84,6 +131,7 @@ class JudgedTake:
     end: float
     clock: TakeClock
     part: Part
+    form: FormPlaces
     level: Level
     feel: Feel
     line: tuple[EtudeNote, ...] = ()
@@ -101,35 +149,12 @@ class JudgedTake:
 
     def chord_at(self, beats: float) -> int:
         """The place in the analysis of the chord that sounds."""
-        starts = _chord_starts(self.analysis)
-        return bisect_right(starts, beats % float(self.chart.beats) + _NEAR) - 1
+        return self.form.chord_at(beats)
 
     def place_at(self, beats: float) -> PassPlace:
         """The pass, bar and beat of a place."""
-        bars = _bar_starts(self.chart)
-        chorus, rest = divmod(beats + _NEAR, float(self.chart.beats))
-        number = bisect_right(bars, rest)
-        pulse = float(self.chart.form[number - 1].meter.pulse_beats)
-        beat = (max(0.0, rest - _NEAR - bars[number - 1])) / pulse + 1
-        return PassPlace(int(chorus) + 1, number, round(beat, 3))
+        return self.form.place_at(beats)
 
     def time_s(self, beats: float) -> float:
         """Where in the recording a place on the steady clock lies."""
         return self.clock.time_s(beats)
-
-
-_NEAR = 1e-6
-
-
-@lru_cache(maxsize=8)
-def _bar_starts(chart: Chart) -> list[float]:
-    return [float(start) for bar, start in chart.placed() if bar.number >= 1]
-
-
-@lru_cache(maxsize=8)
-def _starts_of(starts: tuple[Fraction, ...]) -> list[float]:
-    return [float(start) for start in starts]
-
-
-def _chord_starts(analysis: Analysis) -> list[float]:
-    return _starts_of(tuple(chord.span.start for chord in analysis.chords))
