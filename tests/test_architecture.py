@@ -61,7 +61,20 @@ SEES_ONLY = {
         "notation",
     },
     "listen": {"errors", "ogg_page", "pitch", "meter"},
-    "feedback": {"errors", "pitch", "meter", "progression", "harmony", "score", "listen"},
+    "feedback": {
+        "errors",
+        "pitch",
+        "meter",
+        "level",
+        "instruments",
+        "progression",
+        "harmony",
+        "score",
+        "notation",
+        "etude",
+        "listen",
+        "part",
+    },
 }
 """Parts that see less than all above them."""
 

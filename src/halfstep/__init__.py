@@ -4,8 +4,9 @@ A chart goes in, as a line of chords or a file (`read_chart`). It is explained, 
 chord and change by change (`explain`). One step of the thirteen, or of the four before
 them, is written over it for a player (`write_etude`), or a whole folder is made for a class:
 handouts, parts, sound (`make_lesson`), or something to play over (`make_backing`). A
-recording is written down note by note (`hear`), and any line is held against the changes it
-was played over (`outline`). Each call makes one of the frozen requests of
+recording is written down note by note (`hear`), or held against the chords and the line that
+were meant (`give_feedback`), and any line is held against the changes it was played over
+(`outline`). Each call makes one of the frozen requests of
 `halfstep.services` and gives back its typed reply, which shows itself
 in a notebook; what cannot be done raises a `HalfstepError` in one line. Nothing heavy is
 loaded before it is needed.
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     from halfstep.progression.sheet import LeadSheet
     from halfstep.services.etude_reply import EtudeReply
     from halfstep.services.explain_chart import ChangesReply
+    from halfstep.services.give_feedback import FeedbackReply
     from halfstep.services.hear_take import TakeReply
     from halfstep.services.make_backing import BackingReply
     from halfstep.services.make_lesson import LessonReply
@@ -55,6 +57,7 @@ __all__ = [
     "TakeError",
     "__version__",
     "explain",
+    "give_feedback",
     "hear",
     "make_backing",
     "make_lesson",
@@ -486,6 +489,7 @@ def hear(
     tempo_bpm: float | None = None,
     lesson: str | Path | None = None,
     step: str | None = None,
+    etude: str | Path | None = None,
     chart: ChartLike | None = None,
     start_s: float | None = None,
     headphones: bool = False,
@@ -510,6 +514,8 @@ def hear(
         The ``lesson.json`` it belongs to, or its folder; looked for beside the take without.
     step : str, optional
         The name or number of the step of it that is played; its line is then listened for.
+    etude : str or Path, optional
+        The etude that is played, as data; its line is then listened for.
     chart : str, Path or LeadSheet, optional
         What was played over: its bars and chords stand on the staff.
     start_s : float, optional
@@ -534,11 +540,85 @@ def hear(
         tempo_bpm=tempo_bpm,
         lesson=None if lesson is None else Path(lesson),
         step=step,
+        etude=None if etude is None else Path(etude),
         start_s=start_s,
-        chart=chart,
+        chart=None if chart is None else _source(chart),
         headphones=headphones,
     )
     return hear_take(request, progress=progress or no_progress)
+
+
+def give_feedback(
+    take: str | Path,
+    *,
+    chart: ChartLike | None = None,
+    backing: str | Path | None = None,
+    tempo_bpm: float | None = None,
+    etude: str | Path | None = None,
+    lesson: str | Path | None = None,
+    step: str | None = None,
+    instrument: str | None = None,
+    level: str | None = None,
+    start_s: float | None = None,
+    headphones: bool = False,
+    progress: Callable[[float, str], None] | None = None,
+) -> FeedbackReply:
+    """Say where a recording makes the changes, where it misses them, and what else is in it.
+
+    A recording of a person is private, a minor's most of all: ask first, keep it no longer
+    than needed. Nothing is sent anywhere.
+
+    Parameters
+    ----------
+    take : str or Path
+        WAV, FLAC, MP3, M4A, OGG; one instrument alone.
+    chart : str, Path or LeadSheet, optional
+        What was played over; the backing's, the lesson's or the etude's without.
+    backing : str or Path, optional
+        The backing it was played to; that of the lesson, or one beside the take, without.
+    tempo_bpm : float, optional
+        Quarter notes a minute; the backing's, the lesson's, the chart's or the etude's without.
+    etude : str or Path, optional
+        The etude that was played, as data.
+    lesson : str or Path, optional
+        The ``lesson.json`` it belongs to, or its folder; looked for beside the take without.
+    step : str, optional
+        The name or number of the step of it that was played. Without it and an etude the take
+        is improvised.
+    instrument : str, optional
+        Who plays; the etude's player, or concert pitch, without.
+    level : {'beginner', 'intermediate', 'advanced'}, optional
+        The etude's, or intermediate, without.
+    start_s : float, optional
+        Where in the recording bar 1 begins; found without, where that can be done.
+    headphones : bool
+        No backing is in the take; none is looked for.
+    progress : callable, optional
+
+    Raises
+    ------
+    TakeError, ReadError, BriefError
+    """
+    from pathlib import Path
+
+    from halfstep.services.give_feedback import GiveFeedback
+    from halfstep.services.give_feedback import give_feedback as reply_to
+    from halfstep.services.request_fields import no_progress
+
+    request = GiveFeedback(
+        Path(take),
+        chart=None if chart is None else _source(chart),
+        backing=None if backing is None else Path(backing),
+        tempo_bpm=tempo_bpm,
+        etude=None if etude is None else Path(etude),
+        lesson=None if lesson is None else Path(lesson),
+        step=step,
+        instrument=instrument,
+        level=level,
+        start_s=start_s,
+        headphones=headphones,
+    )
+    return reply_to(request, progress=progress or no_progress)
 
 
 def outline(

@@ -13,7 +13,8 @@ import halfstep
 from halfstep.services.stored_requests import REQUESTS
 
 PUBLIC = {
-    "explain", "hear", "make_backing", "make_lesson", "outline", "read_chart", "write_etude",
+    "explain", "give_feedback", "hear", "make_backing", "make_lesson", "outline", "read_chart",
+    "write_etude",
     "HalfstepError", "ReadError", "BriefError", "TakeError", "MissingExtra", "__version__",
 }  # fmt: skip
 CHART = "| Dm7 | G7 | Cmaj7 | A7 |"
@@ -36,6 +37,7 @@ def test_every_public_name_says_what_it_is() -> None:
         ("read_chart", "read-chart"), ("explain", "explain-chart"), ("hear", "hear-take"),
         ("write_etude", "write-etude"), ("outline", "outline-line"),
         ("make_lesson", "make-lesson"), ("make_backing", "make-backing"),
+        ("give_feedback", "give-feedback"),
     ],
 )  # fmt: skip
 def test_a_call_takes_every_field_of_its_request(call: str, request_name: str) -> None:

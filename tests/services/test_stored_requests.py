@@ -19,6 +19,7 @@ from halfstep.instruments import INSTRUMENTS
 from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.part.take_part import WrittenTake
 from halfstep.services.explain_chart import ExplainChart
+from halfstep.services.give_feedback import GiveFeedback
 from halfstep.services.hear_take import HearTake
 from halfstep.services.make_lesson import MakeLesson
 from halfstep.services.read_chart import ReadChart, read_chart
@@ -44,6 +45,10 @@ requests = st.one_of(
         tempo_bpm=numbers, short=st.booleans(),
     ),
     st.builds(HearTake, files, st.one_of(st.none(), files), words, st.floats(40, 300)),
+    st.builds(
+        GiveFeedback, files, st.one_of(st.none(), charts), st.one_of(st.none(), files), numbers,
+        st.one_of(st.none(), files), level=words, headphones=st.booleans(),
+    ),
 )  # fmt: skip
 
 
@@ -68,7 +73,7 @@ def test_a_request_comes_back_as_it_was(request: Any) -> None:
 def test_every_request_has_a_name_and_default_fields() -> None:
     assert list(REQUESTS) == [
         "read-chart", "explain-chart", "write-etude", "make-lesson", "make-backing", "hear-take",
-        "outline-line", "list-sounds",
+        "give-feedback", "outline-line", "list-sounds",
     ]  # fmt: skip
     for kind in REQUESTS.values():
         assert kind.__dataclass_params__.frozen  # type: ignore[attr-defined]

@@ -4,22 +4,28 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
 from halfstep.data.lesson_json import lesson_data
+from halfstep.etude.etude_notes import EtudeNote
 from halfstep.feedback.note_prior import STEP_S
-from halfstep.harmony.outline import LineNote
 from halfstep.lesson.make import make_lesson
 from halfstep.listen.pitch_prior import PitchPrior, TakeTimes
 from halfstep.listen.spectra import LOW
+from halfstep.pitch import parse_pitch
 from halfstep.services.hear_take import HearTake, _prior
 from halfstep.services.make_lesson import MakeLesson, lesson_brief
 from halfstep.services.take_frame import LessonLine, TakeFrame, frame_of
 from typed_charts import read_chart_text
 
-LINE = LessonLine("arpeggio", "arpeggio", "flute", (LineNote(0, 1, 60), LineNote(1, 1, 64)))
+NOTES = tuple(
+    EtudeNote(Fraction(onset), Fraction(1), parse_pitch(name), 0)
+    for onset, name in enumerate(("C4", "E4"))
+)
+LINE = LessonLine("arpeggio", "arpeggio", "flute", NOTES)
 FRAME = TakeFrame(120.0, read_chart_text("| C | F |"), (LINE,))
 """A chorus of four seconds."""
 REQUEST = HearTake(Path("take.wav"))

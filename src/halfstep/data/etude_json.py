@@ -5,26 +5,28 @@ Fields that ``lesson.json`` has too mean the same here; see ``docs/json.md``.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 from halfstep.data.documents import JsonForm, read_document
-from halfstep.data.lesson_json import etude_data, played_chart_data
+from halfstep.data.lesson_json import etude_data, played_chart_data, read_played_chart
+from halfstep.data.line_json import read_beats, read_line, read_notes
 from halfstep.errors import HalfstepError, ReadError
-from halfstep.etude.etude_notes import Approach, EtudeNote
+from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.step import Step
 from halfstep.etude.steps import find_step
 from halfstep.etude.steps.stored_numbers import step_stored_as
 from halfstep.etude.written_etude import Etude
 from halfstep.lesson.brief import LessonBrief
+from halfstep.level import Level
+from halfstep.meter import Feel
 from halfstep.part.transposed_part import Part
-from halfstep.pitch import Pitch, parse_pitch
+from halfstep.progression.chart import Chart
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
 
 ETUDE_FORM = JsonForm("halfstep-etude", "an etude", version=2)
-_LONGEST_BEATS = 10_000_000
 
 
 def etude_file_data(etude: Etude, part: Part, brief: LessonBrief) -> dict[str, Any]:
@@ -79,12 +81,25 @@ class StoredEtude:
         In concert pitch; the chords they belong to are those of their own chart.
     bars : dict
         The bars of that chart, by their numbers in the form.
+    line : tuple of EtudeNote
+        The notes, and behind them those of its ending.
+    chart : Chart
+        What it was written over.
+    level : Level
+    tempo_bpm : float
+        Pulses a minute.
+    feel : Feel
     """
 
     step: Step
     instrument: str
     notes: tuple[EtudeNote, ...]
     bars: dict[int, StoredBar]
+    line: tuple[EtudeNote, ...]
+    chart: Chart
+    level: Level
+    tempo_bpm: float
+    feel: Feel
 
 
 def read_etude(source: str | Path) -> StoredEtude:
@@ -100,42 +115,18 @@ def read_etude(source: str | Path) -> StoredEtude:
         return StoredEtude(
             step_stored_as(data["step"]) if data["version"] == 1 else find_step(data["step"]),
             str(data["instrument"]),
-            tuple(_note(note) for note in data["notes"]),
+            read_notes(data["notes"]),
             {bar["number"]: _stored_bar(bar) for bar in data["chart"]["bars"]},
+            read_line(data),
+            replace(read_played_chart(data["chart"]), title=str(data["chart_title"])),
+            Level(data["level"]),
+            float(data["tempo_bpm"]),
+            Feel(data["feel"]),
         )
     except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, HalfstepError):
         raise ReadError("its notes are not as halfstep writes them") from None
 
 
 def _stored_bar(data: dict[str, Any]) -> StoredBar:
-    chords = ((_beats(chord["at"]), parse_symbol(chord["symbol"])) for chord in data["chords"])
-    return StoredBar(_beats(data["start"]), _beats(data["beats"]), tuple(chords))
-
-
-def _note(data: dict[str, Any]) -> EtudeNote:
-    onset, beats = _beats(data["start"]), _beats(data["beats"])
-    if beats <= 0 or abs(onset) + beats > _LONGEST_BEATS:
-        raise ValueError("no length")
-    return EtudeNote(
-        onset,
-        beats,
-        _pitch(data["concert"]),
-        int(data["chord"]),
-        breath=data["breath"] is True,
-        approach=Approach(data["approach"] or ""),
-    )
-
-
-def _beats(text: Any) -> Fraction:
-    if not isinstance(text, str) or len(text) > 24 or "e" in text.lower():
-        raise ValueError("no fraction")
-    return Fraction(text)
-
-
-def _pitch(text: Any) -> Pitch | None:
-    if text is None:
-        return None
-    pitch = parse_pitch(text if isinstance(text, str) else "")
-    if not 0 <= pitch.midi <= 127:
-        raise ValueError("no MIDI note")
-    return pitch
+    chords = ((read_beats(chord["at"]), parse_symbol(chord["symbol"])) for chord in data["chords"])
+    return StoredBar(read_beats(data["start"]), read_beats(data["beats"]), tuple(chords))

@@ -14,12 +14,11 @@ from typing import Any
 from halfstep.backing import BandEnding
 from halfstep.data.documents import JsonForm
 from halfstep.data.harmony_json import change_data, chord_data, names_data
-from halfstep.etude.etude_notes import EtudeNote
+from halfstep.data.line_json import note_data
 from halfstep.etude.explanation import explained
 from halfstep.etude.written_ending import WrittenEnding
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
-from halfstep.harmony.outline import LineNote
 from halfstep.lesson.brief import file_stems
 from halfstep.lesson.make import Lesson, PlayerLesson
 from halfstep.meter import parse_meter
@@ -208,25 +207,9 @@ def etude_data(etude: Etude, part: Part) -> dict[str, Any]:
         "explained": list(explained(etude, part)),
         "notices": [notice.sentence(part.symbol) for notice in etude.notices],
         "notes": [
-            _note(note, part, chord) for note, chord in zip(etude.notes, chords, strict=True)
+            note_data(note, part, chord) for note, chord in zip(etude.notes, chords, strict=True)
         ],
         "ending": _ending(etude.ending, part) if etude.ending else None,
-    }
-
-
-def _note(note: EtudeNote, part: Part, chord: int) -> dict[str, Any]:
-    written = part.pitch(note)
-    return {
-        "start": _beats(note.onset),
-        "beats": _beats(note.beats),
-        "concert": note.pitch.ascii if note.pitch else None,
-        "written": written.ascii if written else None,
-        "midi": note.pitch.midi if note.pitch else None,
-        "chord": chord,
-        "degree": note.degree.ascii if note.degree else None,
-        "changing": note.changing,
-        "breath": note.breath,
-        "approach": str(note.approach) or None,
     }
 
 
@@ -238,22 +221,5 @@ def _ending(ending: WrittenEnding, part: Part) -> dict[str, Any]:
         "start": _beats(ending.start),
         "beats": _beats(ending.bar.beats),
         "symbol": ending.symbol.ascii,
-        "notes": [_note(ending.note, part, ending.note.chord)],
+        "notes": [note_data(ending.note, part, ending.note.chord)],
     }
-
-
-def read_line(data: dict[str, Any]) -> tuple[LineNote, ...]:
-    """The notes of a step of a lesson, concert pitch, from bar 1, to the end of its ending.
-
-    Rests are left out.
-
-    Raises
-    ------
-    KeyError, TypeError, ValueError
-        When they are not as they were written.
-    """
-    return tuple(
-        LineNote(Fraction(note["start"]), Fraction(note["beats"]), int(note["midi"]))
-        for note in (*data["notes"], *(data.get("ending") or {"notes": ()})["notes"])
-        if note["midi"] is not None
-    )

@@ -56,6 +56,8 @@ class HearTake:
     step : str or None
         The name or number of the step of that lesson that is played, where it is known:
         its line is then listened for.
+    etude : Path or None
+        The etude that is played, stored as data; its line is then listened for.
     chart : str, Path, LeadSheet or None
         What was played over, where it is not the lesson's: its bars and chords stand on the
         staff.
@@ -71,6 +73,7 @@ class HearTake:
     tempo_bpm: float | None = None
     lesson: Path | None = None
     step: str | None = None
+    etude: Path | None = None
     chart: ChartSource | None = None
     start_s: float | None = None
     headphones: bool = False
@@ -112,6 +115,26 @@ class TakeReply:
         return inline_svg(_page(self, ".svg").data.decode())
 
 
+@dataclass(frozen=True, slots=True)
+class Listening:
+    """A take as it was heard, and what it is counted in.
+
+    Attributes
+    ----------
+    written : WrittenTake
+    frame : TakeFrame
+    backing : Path or None
+        The one that was listened for.
+    notices : tuple of str
+        Of the take, of its tempo and its beginning.
+    """
+
+    written: WrittenTake
+    frame: TakeFrame
+    backing: Path | None
+    notices: tuple[str, ...]
+
+
 def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeReply:
     """Write down the notes of a recording.
 
@@ -125,19 +148,45 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
         When there is no such instrument, lesson or step, or a tempo that nobody plays at, or a
         backing is named for a take with headphones.
     """
+    listening = listen(request, progress=progress)
+    return TakeReply(listening.written, listening.frame.quarters_a_minute, listening.notices)
+
+
+def listen(
+    request: HearTake,
+    *,
+    demand: Callable[[TakeFrame], None] = lambda _: None,
+    progress: Progress = no_progress,
+) -> Listening:
+    """Hear a recording.
+
+    Parameters
+    ----------
+    request : HearTake
+    demand : callable
+        Refuses a frame in which too little is known, before the work begins.
+    progress : callable
+
+    Raises
+    ------
+    TakeError, ReadError, BriefError
+    """
     demand_tempo(request.tempo_bpm)
     demand_start(request.start_s)
-    player = player_of(request.instrument)
     take = _recording(request.take, "")
     backing = _backing(request)
+    instrument = request.instrument and player_of(request.instrument).key
     frame = frame_of(
         lesson=request.lesson,
         beside=[path for path in (take, backing) if path],
         chart=request.chart,
         tempo_bpm=request.tempo_bpm,
-        instrument=None if request.instrument is None else player.key,
+        instrument=instrument,
         step=request.step,
+        etude=request.etude,
     )
+    demand(frame)
+    player = player_of(instrument or (frame.line.instrument if frame.line else None))
     count_in_s = (backing and loop_start_s(backing)) or 0.0
     low_midi, high_midi = _range(player)
     heard_take = hear(
@@ -153,7 +202,7 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
     if request.backing is None and heard_take.delay_s is not None:
         notices = (f"the backing is {backing}, which is in the take", *notices)
     written = WrittenTake(heard_take, player, take.stem, count_in_s, frame.chart, start_s)
-    return TakeReply(written, frame.quarters_a_minute, (*heard_take.notices, *notices))
+    return Listening(written, frame, backing, (*heard_take.notices, *notices))
 
 
 def _backing(request: HearTake) -> Path | None:

@@ -7,11 +7,15 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from halfstep.data.outline_json import MEANING
+from halfstep.feedback.judge import Feedback
 from halfstep.harmony.outline import Outline
+from halfstep.lesson.take_page import take_facts
+from halfstep.part.take_part import WrittenTake
 from halfstep.part.written_music import home_key_of
 from halfstep.progression.chart import Chart
 from halfstep.progression.notations.text_writer import meter_text
 from halfstep.progression.sheet import LeadSheet, WrittenBar
+from halfstep.services.feedback_words import FINDING_HEAD, finding_rows
 from halfstep.services.outline_words import (
     CHANGE_HEAD,
     WINDOW_HEAD,
@@ -60,6 +64,15 @@ def outline_html(outline: Outline, chart: Chart, notices: Iterable[str]) -> str:
         f"{_table(WINDOW_HEAD, window_rows(outline, chart))}"
         f"{_table(CHANGE_HEAD, change_rows(outline, chart)) if outline.changes else ''}"
         f"{notices_html(notices)}"
+    )
+
+
+def feedback_html(feedback: Feedback, written: WrittenTake, notices: Iterable[str]) -> str:
+    """What is said of a take: its facts, and a row for each finding."""
+    facts = " · ".join((written.title, *take_facts(written)))
+    rows = list(finding_rows(feedback))
+    return (
+        f"<p>{escape(facts)}</p>{_table(FINDING_HEAD, rows) if rows else ''}{notices_html(notices)}"
     )
 
 

@@ -17,6 +17,7 @@ from halfstep.data.documents import JsonForm, json_text, read_document
 from halfstep.errors import ReadError
 from halfstep.progression.sheet import LeadSheet
 from halfstep.services.explain_chart import ExplainChart
+from halfstep.services.give_feedback import GiveFeedback
 from halfstep.services.hear_take import HearTake
 from halfstep.services.list_sounds import ListSounds
 from halfstep.services.make_backing import MakeBacking
@@ -34,6 +35,7 @@ Request = (
     | MakeLesson
     | MakeBacking
     | HearTake
+    | GiveFeedback
     | OutlineLine
     | ListSounds
 )
@@ -45,6 +47,7 @@ REQUESTS: dict[str, type[Request]] = {
     "make-lesson": MakeLesson,
     "make-backing": MakeBacking,
     "hear-take": HearTake,
+    "give-feedback": GiveFeedback,
     "outline-line": OutlineLine,
     "list-sounds": ListSounds,
 }

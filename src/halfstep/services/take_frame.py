@@ -2,7 +2,7 @@
 
 What is said with the request comes first; then the lesson that the take belongs to, a
 ``lesson.json`` named or lying beside the take or its backing; then a chart that states a
-tempo. Nothing is taken for granted: what is not known is None.
+tempo, or a written etude. Nothing is taken for granted: what is not known is None.
 """
 
 from __future__ import annotations
@@ -14,8 +14,11 @@ from pathlib import Path
 from typing import Any
 
 from halfstep.data.documents import read_document
-from halfstep.data.lesson_json import LESSON_FORM, read_line, read_played_chart
-from halfstep.errors import BriefError, ReadError, did_you_mean
+from halfstep.data.etude_json import read_etude
+from halfstep.data.lesson_json import LESSON_FORM, read_played_chart
+from halfstep.data.line_json import read_line
+from halfstep.errors import BriefError, HalfstepError, ReadError, did_you_mean
+from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.steps import find_step
 from halfstep.feedback.note_prior import prior_of_line
 from halfstep.feedback.take_tuning import tuning_by_chart, tuning_by_line
@@ -24,7 +27,8 @@ from halfstep.harmony.outline import LineNote
 from halfstep.lesson.brief import BACKING
 from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.listen.pitch_prior import PitchPrior
-from halfstep.progression.chart import Chart
+from halfstep.meter import Feel
+from halfstep.progression.chart import Chart, spans
 from halfstep.render.sound_facts import loop_start_s
 from halfstep.render.sound_file import SOUND_FORMATS
 from halfstep.services.earlier_lesson import LESSON_FILE
@@ -36,19 +40,28 @@ _CHORUS_SLACK = 0.01
 
 @dataclass(frozen=True, slots=True)
 class LessonLine:
-    """A step of a lesson as it is to be played, concert pitch, from bar 1.
+    """A step of a lesson or an etude as it is to be played, concert pitch, from bar 1.
 
     Attributes
     ----------
     name, step, instrument : str
         The title in small letters, and what the step and the instrument are known by.
-    notes : tuple of LineNote
+    written : tuple of EtudeNote
+        Rests included, to the end of its ending.
+    level : str
+        Of its player.
     """
 
     name: str
     step: str
     instrument: str
-    notes: tuple[LineNote, ...]
+    written: tuple[EtudeNote, ...]
+    level: str = ""
+
+    @property
+    def notes(self) -> tuple[LineNote, ...]:
+        """What sounds of it."""
+        return tuple(LineNote(n.onset, n.beats, n.pitch.midi) for n in self.written if n.pitch)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,12 +76,23 @@ class TakeFrame:
         Those that may have been played.
     source : str
         Where the tempo comes from, in words; empty where there is none.
+    feel : Feel or None
+        How eighths fall, where that is known.
+    is_named : bool
+        The lines are those that were named as played.
     """
 
     quarters_a_minute: float | None = None
     chart: Chart | None = None
     lines: tuple[LessonLine, ...] = ()
     source: str = ""
+    feel: Feel | None = None
+    is_named: bool = False
+
+    @property
+    def line(self) -> LessonLine | None:
+        """The one that was named as played; None where none was, or two players have it."""
+        return self.lines[0] if self.is_named and len(self.lines) == 1 else None
 
     @property
     def chorus_s(self) -> float | None:
@@ -134,6 +158,7 @@ def frame_of(
     tempo_bpm: float | None,
     instrument: str | None,
     step: str | None = None,
+    etude: Path | None = None,
 ) -> TakeFrame:
     """What a take is counted in.
 
@@ -150,12 +175,14 @@ def frame_of(
         Whose lines of the lesson may have been played; all of them where it is None.
     step : str or None
         The name or number of the step that was played, where that is known.
+    etude : Path or None
+        The etude that was played, as data.
 
     Raises
     ------
     BriefError
         When a lesson is named that is none, or a step that it has not or that several
-        instruments have.
+        instruments have, or an etude of another player or over other chords.
     ReadError
         When the chart cannot be read.
     """
@@ -164,11 +191,14 @@ def frame_of(
         frame = _frame_of_chart(chart)
     elif path := _lesson_file(lesson, beside):
         frame = _frame_of_lesson(path, named=lesson is not None) or frame
-    if step is None:
+    if etude is not None:
+        frame = _with_etude(frame, etude, instrument, step)
+    elif step is None:
         frame = replace(frame, lines=_lines_for(instrument, frame.lines))
     else:
         _demand_lesson(step, frame, chart)
-        frame = replace(frame, lines=_lines_of_step(step, frame.lines, instrument))
+        lines = _lines_of_step(step, frame.lines, instrument)
+        frame = replace(frame, lines=lines, is_named=True)
     if tempo_bpm is None:
         return frame
     return replace(frame, quarters_a_minute=tempo_bpm, source="")
@@ -208,20 +238,80 @@ def _lesson_file(lesson: Path | None, beside: Sequence[Path]) -> Path | None:
 def _frame_of_chart(source: ChartSource) -> TakeFrame:
     chart = chart_of(source, sheet_of(source, reading=None, tune=None))
     if chart.tempo_bpm is None:
-        return TakeFrame(None, chart)
-    quarters = chart.tempo_bpm * float(chart.meter.tempo_beats)
-    return TakeFrame(quarters, chart, (), "the chart")
+        return TakeFrame(None, chart, feel=chart.feel)
+    quarters = _quarters(chart.tempo_bpm, chart)
+    return TakeFrame(quarters, chart, (), "the chart", chart.feel)
+
+
+def _quarters(tempo_bpm: float, chart: Chart) -> float:
+    """Quarter notes a minute at a tempo in pulses a minute."""
+    return tempo_bpm * float(chart.meter.tempo_beats)
+
+
+def _with_etude(
+    frame: TakeFrame, path: Path, instrument: str | None, step: str | None
+) -> TakeFrame:
+    """The frame of a take of a written etude.
+
+    Raises
+    ------
+    BriefError
+    """
+    if step is not None:
+        raise BriefError("`etude` and `step`: name the one that was played")
+    try:
+        stored = read_etude(path)
+    except ReadError as error:
+        raise BriefError(f"`etude` {str(path)!r}: {error.marked_text}") from None
+    if instrument not in {None, stored.instrument}:
+        raise BriefError(f"`etude` {str(path)!r}: it is for {stored.instrument}, not {instrument}")
+    if frame.chart is not None:
+        _demand_same_chords(f"`etude` {str(path)!r}: it", stored.chart, frame.chart)
+    line = LessonLine(
+        stored.step.title.lower(), stored.step.name, stored.instrument, stored.line, stored.level
+    )
+    if frame.quarters_a_minute is None:
+        tempo = _quarters(stored.tempo_bpm, stored.chart)
+        frame = replace(frame, quarters_a_minute=tempo, source=str(path))
+    return replace(
+        frame,
+        chart=frame.chart or stored.chart,
+        lines=(line,),
+        feel=frame.feel or stored.feel,
+        is_named=True,
+    )
+
+
+def _demand_same_chords(source: str, chart: Chart, wanted: Chart) -> None:
+    """Refuse a chart whose chords are not those that were played over.
+
+    Raises
+    ------
+    BriefError
+    """
+    if chart.beats != wanted.beats:
+        beats, expected = chart.beats, wanted.beats
+        raise BriefError(
+            f"{source} is over a form of {beats} quarter notes, the take of {expected}"
+        )
+    for span, other in zip(spans(chart), spans(wanted), strict=False):
+        if (span.start, span.symbol) != (other.start, other.symbol):
+            place = min(span.bar, other.bar)
+            raise BriefError(
+                f"{source} is over other chords: bar {place} has {span.symbol} there and "
+                f"{other.symbol} in the chart of the take"
+            )
 
 
 def _frame_of_lesson(path: Path, *, named: bool) -> TakeFrame | None:
     """The frame of a lesson; None for a file beside the take that is none of ours."""
     try:
         data = read_document(path, LESSON_FORM)
-        chart = read_played_chart(data["chart"])
+        chart = replace(read_played_chart(data["chart"]), title=str(data["title"]))
         lines = tuple(_lines(data))
         quarters_a_minute = float(data["quarters_a_minute"])
-        return TakeFrame(quarters_a_minute, chart, lines, str(path))
-    except (ReadError, KeyError, TypeError, ValueError):
+        return TakeFrame(quarters_a_minute, chart, lines, str(path), Feel(data["feel"]))
+    except (HalfstepError, KeyError, TypeError, ValueError, ZeroDivisionError):
         if named:
             raise BriefError(f"`lesson` {str(path)!r} is no lesson of ours") from None
         return None
@@ -231,7 +321,9 @@ def _lines(data: dict[str, Any]) -> Iterator[LessonLine]:
     for player in data["players"]:
         for step in player["steps"]:
             title, name = str(step["title"]).lower(), str(step["step"])
-            yield LessonLine(title, name, str(player["instrument"]), read_line(step))
+            yield LessonLine(
+                title, name, str(player["instrument"]), read_line(step), str(player["level"])
+            )
 
 
 def _lines_for(instrument: str | None, lines: Sequence[LessonLine]) -> tuple[LessonLine, ...]:

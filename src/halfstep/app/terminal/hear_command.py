@@ -56,6 +56,9 @@ def add_arguments(parser: CommandParser) -> None:
         "--step", metavar="STEP", help="which step of the lesson is played: cells, 9"
     )
     parser.add_argument(
+        "--etude", metavar="FILE", help="the etude that is played, as halfstep etude stores it"
+    )
+    parser.add_argument(
         "--tempo", dest="tempo_bpm", metavar="BPM", help="quarter notes a minute, 40 to 300"
     )
     parser.add_argument(

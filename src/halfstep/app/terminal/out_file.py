@@ -1,4 +1,4 @@
-"""Where does a command write its one file? What was typed as ``--out``, judged and written."""
+"""Where does a command write? What was typed as ``--out``, judged, and its one file written."""
 
 from __future__ import annotations
 
@@ -33,6 +33,24 @@ def out_path(typed: str, suffixes: Sequence[str]) -> Path:
         raise BriefError(f"`out` {typed!r} is a folder; give the name of a file")
     if not path.parent.is_dir():
         raise BriefError(f"cannot write to {typed}: there is no folder {path.parent}")
+    return path
+
+
+def out_folder(typed: str) -> Path:
+    """The folder that files are to be written into.
+
+    Raises
+    ------
+    BriefError
+        If nothing was typed, or it is a file.
+    """
+    from pathlib import Path
+
+    if not typed.strip():
+        raise BriefError("`folder` is empty; give it a value or leave it out")
+    path = Path(typed)
+    if path.exists() and not path.is_dir():
+        raise BriefError(f"{path} is a file; give `folder` the name of a folder")
     return path
 
 

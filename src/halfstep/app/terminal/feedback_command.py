@@ -1,0 +1,84 @@
+"""``halfstep feedback``: what is there to say of a take, as lines, as data, or in a folder."""
+
+from __future__ import annotations
+
+from halfstep.app.terminal.arguments import CommandParser, request_from, wrapped_help
+
+TYPE_CHECKING = False  # as in typing, which is slow to load
+
+if TYPE_CHECKING:
+    import argparse
+
+
+DESCRIPTION = "Say where a take made the changes and where it missed, and what else is in it."
+EXAMPLES = (
+    "halfstep feedback take.wav --backing backing.m4a --for alto-sax",
+    'halfstep feedback take.wav --chart "| Am7 D7 | Gmaj7 |" --tempo 120 --for trumpet',
+    "halfstep feedback take.wav --etude line.json --tempo 96 --out monday",
+    "halfstep feedback take.wav --lesson monday --step cells --for alto-sax --json",
+)
+
+
+def epilog() -> str:
+    """What a take may be, and what to mind."""
+    return wrapped_help(
+        "TAKE is one instrument alone, as for halfstep hear, which tells how tempo, chords and "
+        "bar 1 are known. With --etude, or --step of a lesson, it is held against the written "
+        "line; without it is improvised. A recording of a person is private, a minor's most of "
+        "all: ask first, keep it no longer than needed. Nothing is sent anywhere."
+    )
+
+
+def add_arguments(parser: CommandParser) -> None:
+    """The arguments of the command."""
+    parser.add_argument("take", metavar="TAKE")
+    parser.add_argument("--chart", metavar="CHART", help="what it was played over")
+    parser.add_argument("--backing", metavar="FILE", help="the backing it was played to")
+    parser.add_argument(
+        "--tempo", dest="tempo_bpm", metavar="BPM", help="quarter notes a minute, 40 to 300"
+    )
+    parser.add_argument(
+        "--etude", metavar="FILE", help="the etude that was played, as halfstep etude stores it"
+    )
+    parser.add_argument(
+        "--lesson", metavar="PATH", help="the lesson.json it belongs to, or its folder"
+    )
+    parser.add_argument(
+        "--step", metavar="STEP", help="which step of the lesson was played: cells, 9"
+    )
+    parser.add_argument("--for", dest="instrument", metavar="INSTRUMENT", help="who plays it")
+    parser.add_argument("--level", metavar="LEVEL", help="beginner, intermediate or advanced")
+    parser.add_argument(
+        "--start", dest="start_s", metavar="SECONDS", help="where bar 1 begins in the recording"
+    )
+    parser.add_argument(
+        "--headphones", action="store_true", help="no backing is in the take; look for none"
+    )
+    parser.add_argument("--json", action="store_true", help="as data")
+    parser.add_argument("--out", dest="folder", metavar="DIR", help="folder for the files")
+
+
+def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
+    """Judge a take."""
+    import sys
+
+    from halfstep.app.terminal.feedback_table import table_lines
+    from halfstep.app.terminal.out_file import out_folder, print_document
+    from halfstep.app.terminal.progress_bar import progress_bar
+    from halfstep.data.documents import json_text
+    from halfstep.services.give_feedback import GiveFeedback, give_feedback
+
+    folder = None if arguments.folder is None else out_folder(arguments.folder)
+    request = request_from(GiveFeedback, arguments)
+    with progress_bar("reading the recording") as progress:
+        reply = give_feedback(request, progress=progress)
+    files = reply.write(folder) if folder else ()
+    if arguments.json:
+        print_document(json_text(reply.data()))
+    elif files:
+        parser.print_notes(reply.notices)
+    else:
+        notices = map(parser.in_words, reply.notices)
+        print("\n".join(table_lines(reply, notices=notices)))
+    for file in files:
+        print(f"written to {file}", file=sys.stderr if arguments.json else sys.stdout)

@@ -1,0 +1,82 @@
+"""The notes of a written line as data: of a step in a lesson, of an etude in a file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from fractions import Fraction
+from typing import Any
+
+from halfstep.etude.etude_notes import Approach, EtudeNote
+from halfstep.part.transposed_part import Part
+from halfstep.pitch import Pitch, parse_pitch
+
+_LONGEST_BEATS = 10_000_000
+
+
+def note_data(note: EtudeNote, part: Part, chord: int) -> dict[str, Any]:
+    """A note as one player reads it, and as it sounds."""
+    written = part.pitch(note)
+    return {
+        "start": str(note.onset),
+        "beats": str(note.beats),
+        "concert": note.pitch.ascii if note.pitch else None,
+        "written": written.ascii if written else None,
+        "midi": note.pitch.midi if note.pitch else None,
+        "chord": chord,
+        "degree": note.degree.ascii if note.degree else None,
+        "changing": note.changing,
+        "breath": note.breath,
+        "approach": str(note.approach) or None,
+    }
+
+
+def read_notes(notes: Iterable[Any]) -> tuple[EtudeNote, ...]:
+    """The notes and rests that were stored, in concert pitch.
+
+    Raises
+    ------
+    HalfstepError, KeyError, TypeError, ValueError, ZeroDivisionError
+        When they are not as they were written.
+    """
+    return tuple(map(_read_note, notes))
+
+
+def read_line(data: dict[str, Any]) -> tuple[EtudeNote, ...]:
+    """The notes of a step from bar 1 to the end of its ending, as `read_notes` has them."""
+    ending = data.get("ending") or {"notes": ()}
+    return read_notes((*data["notes"], *ending["notes"]))
+
+
+def _read_note(data: dict[str, Any]) -> EtudeNote:
+    onset, beats = read_beats(data["start"]), read_beats(data["beats"])
+    if beats <= 0 or abs(onset) + beats > _LONGEST_BEATS:
+        raise ValueError("no length")
+    return EtudeNote(
+        onset,
+        beats,
+        _pitch(data["concert"]),
+        int(data["chord"]),
+        breath=data["breath"] is True,
+        approach=Approach(data["approach"] or ""),
+    )
+
+
+def read_beats(text: Any) -> Fraction:
+    """A place or a length.
+
+    Raises
+    ------
+    ValueError
+    """
+    if not isinstance(text, str) or len(text) > 24 or "e" in text.lower():
+        raise ValueError("no fraction")
+    return Fraction(text)
+
+
+def _pitch(text: Any) -> Pitch | None:
+    if text is None:
+        return None
+    pitch = parse_pitch(text if isinstance(text, str) else "")
+    if not 0 <= pitch.midi <= 127:
+        raise ValueError("no MIDI note")
+    return pitch

@@ -1,0 +1,37 @@
+"""What do findings say? In rows, for a terminal and a notebook."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from halfstep.feedback.findings import Finding, PassPlace
+from halfstep.feedback.judge import Feedback
+from halfstep.lesson.take_page import clock_text
+
+FINDING_HEAD = ("time", "place", "", "")
+
+
+def finding_rows(feedback: Feedback) -> Iterator[list[str]]:
+    """A row for every finding, under `FINDING_HEAD`."""
+    for finding in feedback.findings:
+        time, place = clock_text(finding.time_s, 1), place_words(finding.place)
+        yield [time, place, str(finding.kind), _facts(finding)]
+
+
+def place_words(place: PassPlace) -> str:
+    """``2: bar 3, beat 2.5``, the pass before it."""
+    return f"{place.chorus}: bar {place.bar}, beat {place.beat:g}"
+
+
+def _facts(finding: Finding) -> str:
+    """What else is known of a finding."""
+    facts = (
+        str(finding.note) if finding.note else "",
+        f"for {finding.instead}" if finding.instead else "",
+        f"on {finding.chord}" if finding.chord else "",
+        f"{finding.beats_late:+g} beats" if finding.beats_late else "",
+        f"{finding.bars} bars" if finding.bars is not None else "",
+        f"{finding.amount:+.3g} {finding.unit}" if finding.amount is not None else "",
+        finding.reason,
+    )
+    return ", ".join(filter(None, facts))

@@ -1,0 +1,195 @@
+"""What is there to say of a take? It is heard, laid over what was meant, and judged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from halfstep.data.documents import json_text
+from halfstep.data.feedback_json import feedback_data
+from halfstep.errors import BriefError
+from halfstep.feedback.judge import Feedback, judge
+from halfstep.feedback.judged_take import JudgedTake, TakeNote, form_places
+from halfstep.feedback.take_clock import TakeClock
+from halfstep.files import whole_folder
+from halfstep.harmony.analysis import analyse
+from halfstep.level import Level
+from halfstep.listen.heard_take import HeardNote
+from halfstep.listen.known_errors import known_errors
+from halfstep.meter import Feel
+from halfstep.part.take_part import WrittenTake
+from halfstep.part.transposed_part import part_for
+from halfstep.services.hear_take import HearTake, Listening, listen
+from halfstep.services.request_fields import ChartSource, Progress, level_of, no_progress
+from halfstep.services.take_frame import TakeFrame
+
+FEEDBACK_FILE = "feedback.json"
+
+
+@dataclass(frozen=True, slots=True)
+class GiveFeedback:
+    """A request to judge a recording.
+
+    Attributes
+    ----------
+    take : Path
+        One instrument alone: WAV, FLAC, MP3, M4A, OGG.
+    chart : str, Path, LeadSheet or None
+        What was played over; None takes the lesson's, or the etude's.
+    backing : Path or None
+        The backing it was played to; None looks for that of the lesson, or beside the take.
+    tempo_bpm : float or None
+        Quarter notes a minute; None takes the lesson's, the chart's or the etude's.
+    etude : Path or None
+        The etude that was played, stored as data; without it or a step the take is improvised.
+    lesson : Path or None
+        The ``lesson.json`` that the take belongs to, or its folder.
+    step : str or None
+        The name or number of the step of that lesson that was played.
+    instrument : str or None
+        Who plays; None takes the etude's player, or concert pitch.
+    level : str or None
+        None takes the etude's, or intermediate.
+    start_s : float or None
+        Where in the recording bar 1 begins; None finds it, where that can be done.
+    headphones : bool
+        No backing is in the take.
+    """
+
+    take: Path
+    chart: ChartSource | None = None
+    backing: Path | None = None
+    tempo_bpm: float | None = None
+    etude: Path | None = None
+    lesson: Path | None = None
+    step: str | None = None
+    instrument: str | None = None
+    level: str | None = None
+    start_s: float | None = None
+    headphones: bool = False
+
+    @property
+    def hearing(self) -> HearTake:
+        """The request to hear the take."""
+        return HearTake(
+            self.take,
+            backing=self.backing,
+            instrument=self.instrument,
+            tempo_bpm=self.tempo_bpm,
+            lesson=self.lesson,
+            step=self.step,
+            etude=self.etude,
+            chart=self.chart,
+            start_s=self.start_s,
+            headphones=self.headphones,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class FeedbackReply:
+    """A take judged.
+
+    Attributes
+    ----------
+    feedback : Feedback
+    written : WrittenTake
+        What was heard.
+    notices : tuple of str
+        What makes the take hard to hear or to judge.
+    """
+
+    feedback: Feedback
+    written: WrittenTake
+    notices: tuple[str, ...]
+
+    def data(self) -> dict[str, Any]:
+        """All that is said of the take, as plain lists and dictionaries."""
+        return feedback_data(self.feedback, self.written, self.notices)
+
+    def write(self, folder: Path) -> tuple[Path, ...]:
+        """Write all files into a folder, or none, and return them.
+
+        Raises
+        ------
+        BriefError
+            When it cannot be written to.
+        """
+        files = {FEEDBACK_FILE: json_text(self.data()).encode()}
+        with whole_folder(folder) as work:
+            for name, content in files.items():
+                (work / name).write_bytes(content)
+        return tuple(folder / name for name in files)
+
+    def _repr_html_(self) -> str:
+        from halfstep.services.notebook import feedback_html
+
+        return feedback_html(self.feedback, self.written, self.notices)
+
+
+def give_feedback(request: GiveFeedback, *, progress: Progress = no_progress) -> FeedbackReply:
+    """Judge a recording.
+
+    Raises
+    ------
+    TakeError
+        When there is no such file, or it cannot be heard.
+    ReadError
+        When the chart cannot be read.
+    BriefError
+        When too little is known to judge it by, or what is known does not go together.
+    """
+    level = None if request.level is None else level_of(request.level)
+    listening = listen(request.hearing, demand=_demand_known, progress=progress)
+    feedback = judge(_judged_take(listening, level))
+    return FeedbackReply(feedback, listening.written, listening.notices)
+
+
+def _demand_known(frame: TakeFrame) -> None:
+    """Refuse what no take can be held against.
+
+    Raises
+    ------
+    BriefError
+    """
+    if frame.chart is None:
+        raise BriefError(
+            "no chords are known to judge the take by; give `chart`, `etude`, or the `lesson` "
+            "that it belongs to"
+        )
+    if all(chord.symbol.silent for bar in frame.chart.bars for chord in bar.chords):
+        raise BriefError("`chart`: it has no chords")
+    if frame.quarters_a_minute is None:
+        raise BriefError("no tempo is known; give `tempo_bpm`, or the `backing` it was played to")
+
+
+def _judged_take(listening: Listening, level: Level | None) -> JudgedTake:
+    """The take under the chords of its chart."""
+    frame, written = listening.frame, listening.written
+    assert frame.chart is not None
+    assert frame.quarters_a_minute is not None
+    line = frame.line
+    level = level or (Level(line.level) if line else Level.INTERMEDIATE)
+    analysis = analyse(frame.chart, level=level)
+    clock = TakeClock(
+        60 / frame.quarters_a_minute, written.form_s or 0.0, written.take.delay_s is not None
+    )
+    return JudgedTake(
+        notes=tuple(_take_note(note, clock) for note in written.take.notes),
+        end=clock.beats(written.take.length_s),
+        clock=clock,
+        part=part_for(analysis, written.player),
+        form=form_places(analysis),
+        level=level,
+        feel=frame.feel or Feel.SWING,
+        line=line.written if line else (),
+        errors=known_errors(written.player.key),
+    )
+
+
+def _take_note(note: HeardNote, clock: TakeClock) -> TakeNote:
+    onset = clock.beats(note.onset_s)
+    beats = clock.beats(note.offset_s) - onset
+    place = Fraction(round(onset * 2), 2)
+    return TakeNote(onset, beats, place, note.midi, onset, note)

@@ -1,0 +1,92 @@
+"""``halfstep feedback``: what a teacher may give it, and what it answers.
+
+The takes are made of sine waves, or are our own sound of an etude.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from app.app_command import Command, contents
+from app.test_hear_command import take_file
+
+CHART = "| Dm7 | G7 | Cmaj7 | A7 |"
+ROOTS = [(0.5 + 0.5 * n, 0.45, midi) for n, midi in enumerate((62, 65, 67, 71, 60, 64, 69, 73) * 2)]
+"""Two halves a bar at 240, from half a second on."""
+KNOWN = ("--chart", CHART, "--tempo", "240", "--start", "0.5")
+
+
+@pytest.fixture
+def take(home: Path) -> str:
+    return take_file(home / "take.wav", ROOTS, 9.0)
+
+
+def test_data_are_one_object_and_nothing_else(command: Command, take: str) -> None:
+    ran = command("feedback", take, *KNOWN, "--for", "alto-sax", "--json")
+    assert (ran.status, ran.err) == (0, "")
+    data = json.loads(ran.out)
+    assert data["format"] == "halfstep-feedback"
+    assert data["instrument"] == "alto-sax"
+    assert [note["midi"] for note in data["notes"]] == [midi for _, _, midi in ROOTS]
+    assert [(note["pass"], note["bar"], note["beat"]) for note in data["notes"]][:9] == [
+        (1, 1, 1), (1, 1, 3), (1, 2, 1), (1, 2, 3), (1, 3, 1), (1, 3, 3), (1, 4, 1), (1, 4, 3),
+        (2, 1, 1),
+    ]  # fmt: skip
+
+
+def test_a_folder_gets_the_data_and_the_screen_the_name(
+    command: Command, take: str, home: Path
+) -> None:
+    ran = command("feedback", take, *KNOWN, "--out", "monday")
+    assert (ran.status, ran.out) == (0, "written to monday/feedback.json\n")
+    assert json.loads((home / "monday" / "feedback.json").read_text("utf-8"))["title"] == "take"
+
+
+def test_an_etude_says_chart_tempo_and_player(command: Command, home: Path) -> None:
+    etude = ("etude", CHART, "--step", "one-line", "--for", "tenor-sax", "--tempo", "140")
+    assert command(*etude, "--out", "line.json").status == 0
+    take_file(home / "take.wav", ROOTS, 9.0)
+    ran = command("feedback", "take.wav", "--etude", "line.json", "--start", "0.5", "--json")
+    assert ran.status == 0
+    data = json.loads(ran.out)
+    assert (data["instrument"], data["quarters_a_minute"]) == ("tenor-sax", 140)
+    assert [bar["chords"][0]["symbol"] for bar in data["chart"]["bars"]] == [
+        "Dm7", "G7", "Cmaj7", "A7",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("none.wav", *KNOWN), "'none.wav': there is no such file"),
+        (("take.wav",), "no chords are known to judge the take by; give --chart"),
+        (("take.wav", "--chart", CHART), "no tempo is known; give --tempo"),
+        (("take.wav", "--chart", "| N.C. | % |", "--tempo", "120"), "--chart: it has no chords"),
+        (("take.wav", "--chart", "", "--tempo", "120"), "the chart has no chords"),
+        (("take.wav", *KNOWN, "--level", "expert"), "--level 'expert': choose"),
+        (("take.wav", *KNOWN, "--for", "kazoo"), "kazoo"),
+        (("take.wav", *KNOWN, "--etude", "none.json"), "--etude 'none.json': cannot read it"),
+        (("take.wav", *KNOWN, "--etude", "take.wav"), "--etude 'take.wav': give an etude"),
+        (("take.wav", *KNOWN, "--etude", "other.json"), "bar 2 has Cm7 there and G7 in the chart"),
+        (("take.wav", *KNOWN, "--etude", "short.json"), "over a form of 8 quarter notes"),
+        (("take.wav", "--etude", "other.json", "--for", "flute"), "it is for concert, not flute"),
+        (("take.wav", "--etude", "other.json", "--step", "6"), "--etude and --step"),
+        (("take.wav", *KNOWN, "--out", ""), "--out is empty"),
+        (("take.wav", *KNOWN, "--out", "take.wav"), "take.wav is a file"),
+    ],
+)
+@pytest.mark.usefixtures("take")
+def test_what_does_not_go_together_is_one_line(
+    command: Command, home: Path, arguments: tuple[str, ...], said: str
+) -> None:
+    command("etude", "| Dm7 | Cm7 | Cmaj7 | A7 |", "--step", "scale", "--out", "other.json")
+    command("etude", "| Dm7 | G7 |", "--step", "scale", "--out", "short.json")
+    before = contents(home)
+    ran = command("feedback", *arguments)
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err.count("\n") == 1
+    assert said in ran.err
+    assert contents(home) == before
