@@ -10,7 +10,8 @@ from halfstep.data.lesson_json import played_chart_data
 from halfstep.feedback.findings import Finding, PassPlace
 from halfstep.feedback.heard_changes import ChangeVerdict, HeardChange
 from halfstep.feedback.judge import Feedback
-from halfstep.feedback.judged_take import JudgedTake, TakeNote
+from halfstep.feedback.judged_take import JudgedTake
+from halfstep.feedback.take_note import TakeNote
 from halfstep.part.take_part import WrittenTake
 
 FEEDBACK_FORM = JsonForm("halfstep-feedback", "what is said of a take")

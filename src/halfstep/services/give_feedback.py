@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 from halfstep.data.documents import json_text
 from halfstep.data.feedback_json import feedback_data
 from halfstep.errors import BriefError
+from halfstep.feedback.form_places import form_places
 from halfstep.feedback.judge import Feedback, judge
-from halfstep.feedback.judged_take import JudgedTake, TakeNote, form_places
-from halfstep.feedback.take_clock import TakeClock
+from halfstep.feedback.judged_take import JudgedTake
+from halfstep.feedback.take_clock import TakeClock, clocked_notes
 from halfstep.files import whole_folder
 from halfstep.harmony.analysis import analyse
 from halfstep.level import Level
-from halfstep.listen.heard_take import HeardNote
 from halfstep.listen.known_errors import known_errors
 from halfstep.meter import Feel
 from halfstep.part.take_part import WrittenTake
@@ -172,24 +171,27 @@ def _judged_take(listening: Listening, level: Level | None) -> JudgedTake:
     line = frame.line
     level = level or (Level(line.level) if line else Level.INTERMEDIATE)
     analysis = analyse(frame.chart, level=level)
-    clock = TakeClock(
-        60 / frame.quarters_a_minute, written.form_s or 0.0, written.take.delay_s is not None
-    )
+    form, feel = form_places(analysis), frame.feel or Feel.SWING
+    clock = _clock(frame.quarters_a_minute, written)
     return JudgedTake(
-        notes=tuple(_take_note(note, clock) for note in written.take.notes),
+        notes=clocked_notes(written.take.notes, clock, form=form, feel=feel),
         end=clock.beats(written.take.length_s),
         clock=clock,
         part=part_for(analysis, written.player),
-        form=form_places(analysis),
+        form=form,
         level=level,
-        feel=frame.feel or Feel.SWING,
+        feel=feel,
         line=line.written if line else (),
         errors=known_errors(written.player.key),
     )
 
 
-def _take_note(note: HeardNote, clock: TakeClock) -> TakeNote:
-    onset = clock.beats(note.onset_s)
-    beats = clock.beats(note.offset_s) - onset
-    place = Fraction(round(onset * 2), 2)
-    return TakeNote(onset, beats, place, note.midi, onset, note)
+def _clock(quarters_a_minute: float, written: WrittenTake) -> TakeClock:
+    """The clock of the backing, or the one that was said."""
+    has_backing = written.take.delay_s is not None
+    return TakeClock(
+        60 / quarters_a_minute,
+        written.form_s or 0.0,
+        is_offset_known=has_backing,
+        has_backing=has_backing,
+    )
