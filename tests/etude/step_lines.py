@@ -19,7 +19,8 @@ from halfstep.etude.slots import Slot
 from halfstep.etude.step import Step
 from halfstep.etude.steps import find_step
 from halfstep.etude.written_etude import Etude
-from halfstep.harmony.outline import LineNote, outline
+from halfstep.harmony.line_over_chords import LineNote
+from halfstep.harmony.outline import outline
 from halfstep.part.transposed_part import part_for
 
 CADENCE = "key: C\n| Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | Cmaj7 | % |"

@@ -20,7 +20,8 @@ from halfstep.data.etude_json import read_etude
 from halfstep.data.lesson_json import etude_data
 from halfstep.data.line_json import read_line
 from halfstep.etude.steps import parse_steps
-from halfstep.harmony.outline import LineNote, outline
+from halfstep.harmony.line_over_chords import LineNote
+from halfstep.harmony.outline import outline
 from halfstep.instruments import INSTRUMENTS, find_instrument
 from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.lesson.keys_page import keys_page

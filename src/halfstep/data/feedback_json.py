@@ -8,10 +8,11 @@ from typing import Any
 from halfstep.data.documents import JsonForm
 from halfstep.data.lesson_json import played_chart_data
 from halfstep.feedback.findings import Finding, PassPlace
-from halfstep.feedback.heard_changes import ChangeVerdict, HeardChange
+from halfstep.feedback.heard_changes import HeardChange
 from halfstep.feedback.judge import Feedback
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.take_note import TakeNote
+from halfstep.harmony.chord_arrivals import HEARD, ChangeVerdict
 from halfstep.part.take_part import WrittenTake
 
 FEEDBACK_FORM = JsonForm("halfstep-feedback", "what is said of a take")
@@ -77,7 +78,7 @@ def _rounded(figure: float | None) -> float | None:
 
 
 def _change(change: HeardChange, take: JudgedTake) -> dict[str, Any]:
-    is_heard = change.verdict in _HEARD
+    is_heard = change.verdict in HEARD
     return {
         **_place(change.place),
         "chord": take.part.symbol(change.chord).ascii,
@@ -88,9 +89,6 @@ def _change(change: HeardChange, take: JudgedTake) -> dict[str, Any]:
             reason=change.reason or None,
         ),
     }
-
-
-_HEARD = {ChangeVerdict.ON_TIME, ChangeVerdict.EARLY, ChangeVerdict.LATE}
 
 
 def _note(note: TakeNote, take: JudgedTake) -> dict[str, Any]:

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from halfstep.data.documents import JsonForm
-from halfstep.harmony.outline import Figures, Outline, OutlinedChange
+from halfstep.harmony.chord_arrivals import ChordArrival
+from halfstep.harmony.outline import Figures, Outline
 from halfstep.part.places import place_of
 from halfstep.progression.chart import Chart
 
@@ -23,6 +24,7 @@ def outline_data(outline: Outline, chart: Chart, notices: Sequence[str]) -> dict
         "meaning": MEANING,
         "line": _figures(outline.whole, chart),
         "changes_judged": len(outline.judged),
+        "changes_tested": len(outline.tested),
         "changes_spelled": None if spelled is None else round(spelled, 4),
         "windows": [_figures(window, chart) for window in outline.windows],
         "changes": [_change(change, chart) for change in outline.changes],
@@ -50,14 +52,14 @@ def _place(bar: int, chart: Chart) -> dict[str, Any]:
     return {"chorus": chorus, "bar": label}
 
 
-def _change(change: OutlinedChange, chart: Chart) -> dict[str, Any]:
+def _change(change: ChordArrival, chart: Chart) -> dict[str, Any]:
     return {
         **_place(change.bar, chart),
         "beat": round(change.beat, 4),
         "old": str(change.old),
         "new": str(change.new),
         "spelled": change.spelled,
-        "heard": str(change.arrival),
-        "moved_beats": change.moved_beats,
+        "heard": str(change.verdict),
+        "beats_late": change.beats_late,
         "reason": change.reason or None,
     }

@@ -13,7 +13,8 @@ from functools import partial
 
 from halfstep.etude.prior_notes import Line, Note, PriorNotes, never_thrice
 from halfstep.etude.slots import Slot
-from halfstep.harmony.outline import LineNote, outline
+from halfstep.harmony.line_over_chords import LineNote
+from halfstep.harmony.outline import outline
 from halfstep.progression.chart import Chart
 
 MOST_DRAWN = 1000

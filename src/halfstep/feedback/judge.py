@@ -6,12 +6,12 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from halfstep.feedback.findings import Finding
-from halfstep.feedback.heard_changes import HeardChange
+from halfstep.feedback.heard_changes import HeardChange, change_findings, heard_changes
 from halfstep.feedback.judged_take import JudgedTake
 
 Finder = Callable[[JudgedTake], Iterable[Finding]]
 
-FINDERS: tuple[Finder, ...] = ()
+FINDERS: tuple[Finder, ...] = (change_findings,)
 """All that look for something in a take that is read right."""
 
 
@@ -37,4 +37,6 @@ class Feedback:
 def judge(take: JudgedTake) -> Feedback:
     """Everything that can be said of a take, in order of time."""
     findings = [finding for finder in FINDERS for finding in finder(take)]
-    return Feedback(take, tuple(sorted(findings, key=lambda finding: finding.time_s)), ())
+    return Feedback(
+        take, tuple(sorted(findings, key=lambda finding: finding.time_s)), heard_changes(take)
+    )

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from halfstep.harmony.outline import Arrival, Figures, Outline, OutlinedChange
+from halfstep.harmony.chord_arrivals import HEARD, ChangeVerdict, ChordArrival
+from halfstep.harmony.outline import Figures, Outline
 from halfstep.part.places import place_of
 from halfstep.progression.chart import Chart
 
@@ -15,7 +16,7 @@ CHANGE_HEAD = ("bar", "beat", "change", "heard")
 def summary(outline: Outline) -> Iterator[str]:
     """The whole line in sentences."""
     judged = len(outline.judged)
-    count = sum(change.arrival is not Arrival.NOT_HEARD for change in outline.judged)
+    count = sum(change.verdict in HEARD for change in outline.judged)
     changes = f"{count} of {judged} changes heard" if judged else "no change that can be judged"
     words = clearness(outline.whole)
     beside = f" {'than' if words == _CLEARER else 'as'} the plain arpeggio"
@@ -71,18 +72,25 @@ def change_rows(outline: Outline, chart: Chart) -> Iterator[list[str]]:
         yield [place, f"{change.beat:.4g}", f"{change.old} → {change.new}", heard_text(change)]
 
 
-def heard_text(change: OutlinedChange) -> str:
+_PLAIN_WORDS = {
+    ChangeVerdict.ON_TIME: "heard on time",
+    ChangeVerdict.MISSED: "missed",
+    ChangeVerdict.NOTHING_DIFFERS: "nothing differs",
+}
+
+
+def heard_text(change: ChordArrival) -> str:
     """What was heard of a change, in words."""
-    if change.arrival is Arrival.UNKNOWN:
-        return f"cannot be said ({change.reason})"
-    if change.arrival in {Arrival.ON_TIME, Arrival.NOT_HEARD}:
-        return f"{'heard ' * (change.arrival is Arrival.ON_TIME)}{change.arrival}"
-    return f"heard {_beats(abs(change.moved_beats))} {change.arrival}"
+    if change.verdict is ChangeVerdict.NOT_JUDGED:
+        return f"not judged ({change.reason})"
+    if change.verdict in _PLAIN_WORDS:
+        return _PLAIN_WORDS[change.verdict]
+    return f"heard {_beats(abs(change.beats_late))} {change.verdict}"
 
 
 def _beats(count: float) -> str:
-    """``half a beat``, ``1 beat``, ``2½ beats``."""
-    if count == 0.5:
+    """To the nearest half: ``half a beat``, ``1 beat``, ``2½ beats``."""
+    whole, half = divmod(round(2 * count), 2)
+    if not whole:
         return "half a beat"
-    whole, half = divmod(count, 1)
-    return f"{whole:.0f}{'½' * (half == 0.5)} beat{'s' * (count != 1)}"
+    return f"{whole}{'½' * half} beat{'s' * (whole + half > 1)}"

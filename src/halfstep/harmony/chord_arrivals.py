@@ -1,0 +1,451 @@
+"""When is a new chord heard in a line: on time, early, late, or not at all?
+
+- A note *tells* the new chord where it is in its scale and not in the old one's. Where no
+  note of the two scales differs, *nothing differs*, and nothing is judged.
+- The *change test*: the notes of the last four beats of the old chord, taken together, are
+  likelier over the old one, and those of the first four beats of the new one over the new.
+- A change is *on time* where the test holds at its first beat, or where a note tells the new
+  chord less than a beat after it. Up to half a beat before is on time too: an anticipation.
+- It is *late* where the test fails and the first note that tells it comes a beat or more
+  after. An old note that stays until then, among notes that are clearly likelier over the
+  old chord, fails it too. Who rests first is not late.
+- It is *early* where a note that leads nowhere tells it more than half a beat before, no
+  note of the old scale comes back, and the test does not fail there. Where it fails at the
+  change itself, the notes beside that one count too.
+- It is *missed* where no note tells it before the chord ends: an old note stays, or the
+  line had the chance, three notes and a bar or more, and does not fit. Where the scales
+  differ by notes that are not played, the tones of the new chord tell it, once the line is
+  clearly likelier over it.
+
+Conventions
+-----------
+- The likelihoods are those of `halfstep.harmony.note_likelihoods`, the scales the first
+  choices of the analysis with the tones of the chord. A line is read as
+  `halfstep.harmony.line_over_chords` lays it.
+- The windows of the test are counted in beats of the metre (a dotted quarter in 6/8) and
+  end where the old chord began and the new one ends. It needs `MIN_SIDE` notes a side;
+  with fewer, those over the new chord alone are asked.
+- An old note *stays* where it is not in the new scale and leads nowhere, on a beat or half
+  a beat long. Over a blues its ♭3, ♭5 and ♭7 do not count, nor does a colour that another
+  scale of the new chord has, unless it stands for a chord tone that is not played.
+
+Source: the change test was tried on made-up lines over 342 charts; `tests/harmony` repeats
+that table. The rest is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Sequence, Set
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import pairwise
+from math import log
+from typing import NamedTuple
+
+from halfstep.harmony.analysis import AnalysedChord, Analysis
+from halfstep.harmony.changes import change_between
+from halfstep.harmony.leading_notes import Leading, leading_notes
+from halfstep.harmony.line_over_chords import ChordStretch, LineBar, LineOverChords, Row
+from halfstep.progression.symbol import ChordSymbol
+
+MIN_SIDE = 3
+"""Notes on each side of a change that the test is made of."""
+SIDE_BEATS = 4
+CLEAR_NATS = log(2)
+"""How much likelier notes must be over one chord than over another: twice."""
+ANTICIPATION_BEATS = 0.5
+LATE_BEATS = 1.0
+BLUE_STEPS = (3, 6, 10)
+"""Semitones over the tonic of a blues."""
+_BEBOP_NOTES = 8
+_NEAR = 1e-6
+
+
+class ChangeVerdict(StrEnum):
+    """What is heard of a change, by the names it is stored under."""
+
+    ON_TIME = "on-time"
+    EARLY = "early"
+    LATE = "late"
+    MISSED = "missed"
+    NOTHING_DIFFERS = "nothing-differs"
+    NOT_JUDGED = "not-judged"
+
+
+HEARD = frozenset({ChangeVerdict.ON_TIME, ChangeVerdict.EARLY, ChangeVerdict.LATE})
+"""The verdicts on a change that is heard."""
+JUDGED = HEARD | {ChangeVerdict.MISSED}
+
+
+@dataclass(frozen=True, slots=True)
+class ChordArrival:
+    """A change of chord under a line.
+
+    Attributes
+    ----------
+    old, new : ChordSymbol
+    old_chord, new_chord : int
+        Their places among the chords of the form.
+    onset : float
+        Quarter notes from the start of the line's bar 1.
+    bar : int
+        Of the line, from 1, all choruses counted.
+    beat : float
+        In the bar, from 1, in pulses of the metre.
+    spelled : bool or None
+        The change test holds at the change; None where it cannot be made.
+    verdict : ChangeVerdict
+    beats_late : float
+        Pulses after the change at which a note tells it, before it negative; 0 where none
+        does, or the test holds without it.
+    reason : str
+        Why it is not judged.
+    telling : int or None
+        The first note that tells the new chord.
+    kept : tuple of int
+        Notes of the old scale that stay.
+    first, stop : int
+        The notes over the new chord.
+    fit_nats : float
+        How much likelier the first four beats of the new chord are over it than over the old.
+    """
+
+    old: ChordSymbol
+    new: ChordSymbol
+    old_chord: int
+    new_chord: int
+    onset: float
+    bar: int
+    beat: float
+    spelled: bool | None
+    verdict: ChangeVerdict
+    beats_late: float = 0.0
+    reason: str = ""
+    telling: int | None = None
+    kept: tuple[int, ...] = ()
+    first: int = 0
+    stop: int = 0
+    fit_nats: float = 0.0
+
+
+def chord_arrivals(laid: LineOverChords, analysis: Analysis) -> Iterator[ChordArrival]:
+    """What is heard of each change under a line; beside ``N.C.`` there is none."""
+    leading = leading_notes(laid, analysis)
+    sounds: dict[tuple[int, int], ChangeSounds] = {}
+    for place, (old, new) in enumerate(pairwise(laid.stretches), 1):
+        if old.row is None or new.row is None:
+            continue
+        pair = old.chord, new.chord
+        if pair not in sounds:
+            sounds[pair] = change_sounds(analysis, *pair)
+        around = _Around(laid, leading, sounds[pair], place, old.row, new.row, new.start)
+        yield around.arrival(old, new)
+
+
+# What differs between two chords
+
+
+class ChangeSounds(NamedTuple):
+    """What differs between two chords, as pitch classes.
+
+    Attributes
+    ----------
+    telling : frozenset of int
+        Of the new chord alone.
+    leaving : frozenset of int
+        Of the old chord alone.
+    colours : frozenset of int
+        Those of `leaving` that are colours of the new chord.
+    displaced : dict of int to int
+        Those of `colours` that are so only beside a chord tone, and that tone.
+    tones, new_tones : frozenset of int
+        Of the new chord; and those of them that the old chord has not.
+    """
+
+    telling: frozenset[int]
+    leaving: frozenset[int]
+    colours: frozenset[int]
+    displaced: dict[int, int]
+    tones: frozenset[int]
+    new_tones: frozenset[int]
+
+    def stays(self, pitch_class: int, played: Set[int]) -> bool:
+        """True for a note of the old chord that is no colour among what is played."""
+        if pitch_class not in self.leaving:
+            return False
+        tone = self.displaced.get(pitch_class)
+        return pitch_class not in self.colours or (tone is not None and tone not in played)
+
+
+def change_sounds(analysis: Analysis, old_chord: int, new_chord: int) -> ChangeSounds:
+    """What differs between two chords of a chart, by their places."""
+    old, new = analysis.chords[old_chord], analysis.chords[new_chord]
+    before, after = _sounding(old), _sounding(new)
+    leaving = before - after
+    core = {tone.name.pitch_class for tone in new.core}
+    change = change_between(old.scale, new.scale)
+    displaced = {
+        motion.old.pitch_class: motion.new.pitch_class
+        for motion in (*change.half_steps, *change.steps)
+        if motion.new.pitch_class in core and motion.old.pitch_class in leaving
+    }
+    blue, tones = _blue_notes(analysis), frozenset(tone.name.pitch_class for tone in new.tones)
+    return ChangeSounds(
+        after - before,
+        leaving,
+        leaving & (blue | _other_colours(new)),
+        {old: new for old, new in displaced.items() if old not in blue},
+        tones,
+        tones - {tone.name.pitch_class for tone in old.tones},
+    )
+
+
+def _sounding(chord: AnalysedChord) -> frozenset[int]:
+    """The scale and the tones of a chord."""
+    return chord.scale.pitch_classes | {tone.name.pitch_class for tone in chord.tones}
+
+
+def _blue_notes(analysis: Analysis) -> frozenset[int]:
+    """The ♭3, ♭5 and ♭7 of a blues; none over another chart."""
+    tonic = analysis.home.tonic.pitch_class
+    return frozenset((tonic + step) % 12 for step in BLUE_STEPS * bool(analysis.blues_scales))
+
+
+def _other_colours(chord: AnalysedChord) -> frozenset[int]:
+    """What the other scales of a chord have; the eighth note of a bebop scale only passes."""
+    scales = (choice.scale for choice in chord.choices if len(choice.scale.notes) != _BEBOP_NOTES)
+    return frozenset(pc for scale in scales for pc in scale.pitch_classes)
+
+
+# One change
+
+
+class _Around(NamedTuple):
+    """The notes around a change.
+
+    Attributes
+    ----------
+    place : int
+        Of the new chord among the stretches.
+    old, new : Row
+    start : float
+        Of the new chord.
+    """
+
+    laid: LineOverChords
+    leading: Sequence[Leading]
+    sounds: ChangeSounds
+    place: int
+    old: Row
+    new: Row
+    start: float
+
+    def arrival(self, old: ChordStretch, new: ChordStretch) -> ChordArrival:
+        """What is heard of the change."""
+        starts = [bar.start for bar in self.laid.bars]
+        number = bisect_left(starts, self.start + _NEAR)
+        bar = self.laid.bars[number - 1]
+        verdict, beats_late, reason = self.verdict()
+        return ChordArrival(
+            old=old.symbol,
+            new=new.symbol,
+            old_chord=old.chord,
+            new_chord=new.chord,
+            onset=self.start,
+            bar=number,
+            beat=(self.start - bar.start) / float(bar.meter.pulse_beats) + 1,
+            spelled=self.spelled(),
+            verdict=verdict,
+            beats_late=beats_late,
+            reason=reason,
+            telling=self.telling(),
+            kept=self.kept(),
+            first=self.first,
+            stop=self.stop,
+            fit_nats=self.fit_nats(),
+        )
+
+    @property
+    def first(self) -> int:
+        """The first note of the new chord."""
+        return self.laid.firsts[self.place]
+
+    @property
+    def stop(self) -> int:
+        """The first note after it."""
+        return self.laid.firsts[self.place + 1]
+
+    @property
+    def unit(self) -> float:
+        """A beat, in quarter notes."""
+        return self._bar.unit
+
+    @property
+    def _bar(self) -> LineBar:
+        starts = [bar.start for bar in self.laid.bars]
+        return self.laid.bars[bisect_right(starts, self.start + _NEAR) - 1]
+
+    # The change test
+
+    def spelled(self) -> bool | None:
+        """Whether the change test holds; None where it cannot be made."""
+        return None if self.old == self.new else self._holds_at(self.first, self.start)
+
+    def _holds_at(self, cut: int, at: float) -> bool | None:
+        """The two-sided test, with the new chord beginning at a note."""
+        left, right = self._sides(cut, at)
+        if min(cut - left, right - cut) < MIN_SIDE:
+            return None
+        return self._lead(left, cut) < 0 < self._lead(cut, right)
+
+    def _sides(self, cut: int, at: float) -> tuple[int, int]:
+        onsets, reach = self.laid.places.onsets, SIDE_BEATS * self.unit
+        left = max(self.laid.firsts[self.place - 1], bisect_left(onsets, at - reach))
+        right = min(self.stop, bisect_left(onsets, at + reach))
+        return min(left, cut), max(right, cut)
+
+    def _lead(self, first: int, stop: int) -> float:
+        """How much likelier some notes are over the new chord, in nats."""
+        keys = self.laid.places.keys[first:stop]
+        return sum(self.new[key] - self.old[key] for key in keys)
+
+    def fit_nats(self) -> float:
+        """How much likelier the first beats of the new chord are over it than over the old."""
+        return self._lead(self.first, self._sides(self.first, self.start)[1])
+
+    # Notes that tell
+
+    def telling(self) -> int | None:
+        """The first note over the new chord that tells it."""
+        notes = range(self.first, self.stop)
+        return next((note for note in notes if self._class(note) in self.sounds.telling), None)
+
+    def kept(self) -> tuple[int, ...]:
+        """The notes of the old scale that stay over the new chord."""
+        notes = range(self.first, self.stop)
+        played = {self._class(note) for note in notes}
+        return tuple(
+            note
+            for note in notes
+            if self.sounds.stays(self._class(note), played) and self._has_weight(note)
+        )
+
+    def _has_weight(self, note: int) -> bool:
+        """True for a note that leads nowhere, on a beat or half a beat long."""
+        is_long = self.laid.gap(note) >= self.laid.unit_at(note) / 2 - _NEAR
+        is_weighty = is_long or self.laid.is_on_beat(note)
+        return is_weighty and self.leading[note] is Leading.NONE
+
+    def _class(self, note: int) -> int:
+        return self.laid.line[note].midi % 12
+
+    def _beats(self, note: int) -> float:
+        """Pulses after the change."""
+        beats = self.laid.places.onsets[note] - self.start
+        return round(beats / float(self._bar.meter.pulse_beats), 3)
+
+    # The verdict
+
+    def verdict(self) -> tuple[ChangeVerdict, float, str]:
+        """What is heard, how many pulses after the change, and why it is not judged."""
+        if not (self.sounds.telling or self.sounds.leaving):
+            return ChangeVerdict.NOTHING_DIFFERS, 0.0, ""
+        early = self._early()
+        if early is not None:
+            return ChangeVerdict.EARLY, self._beats(early), ""
+        if self.first == self.stop:
+            return ChangeVerdict.NOT_JUDGED, 0.0, "nothing is played over the new chord"
+        note = self.telling()
+        return self._untold() if note is None else self._told_at(note)
+
+    def _told_at(self, note: int) -> tuple[ChangeVerdict, float, str]:
+        """Of a change that a note tells."""
+        beats = self._beats(note)
+        late = self.laid.places.onsets[note] - self.start >= LATE_BEATS * self.unit - _NEAR
+        if not late:
+            return ChangeVerdict.ON_TIME, beats, ""
+        if self._is_hidden_until(note):
+            return ChangeVerdict.LATE, beats, ""
+        return ChangeVerdict.ON_TIME, 0.0, ""
+
+    def _is_hidden_until(self, note: int) -> bool:
+        """True where what is played over the new chord before a note is not heard as it."""
+        lead = self._lead(self.first, note)
+        if self._all_tones(note):
+            return False
+        if self._fits():
+            return lead <= -CLEAR_NATS and any(kept < note for kept in self.kept())
+        return note > self.first and lead < CLEAR_NATS
+
+    def _untold(self) -> tuple[ChangeVerdict, float, str]:
+        """Of a change that no note tells by itself."""
+        tone = self._first_clear_tone()
+        if tone is not None:
+            return self._told_at(tone)
+        if self.kept():
+            return ChangeVerdict.MISSED, 0.0, ""
+        if self._fits() or self.fit_nats() > 0:
+            return ChangeVerdict.ON_TIME, 0.0, ""
+        if self._all_tones(self.stop):
+            return ChangeVerdict.NOT_JUDGED, 0.0, "tones of the new chord that the old one has too"
+        if self.sounds.telling and self._had_the_chance():
+            return ChangeVerdict.MISSED, 0.0, ""
+        return ChangeVerdict.NOT_JUDGED, 0.0, "too few notes to tell the new chord from the old"
+
+    def _first_clear_tone(self) -> int | None:
+        """The first tone of the new chord alone from which on it is clearly heard."""
+        begin = max(self.kept(), default=self.first - 1) + 1
+        tones = (n for n in range(begin, self.stop) if self._class(n) in self.sounds.new_tones)
+        return next((n for n in tones if self._lead(n, self.stop) >= CLEAR_NATS), None)
+
+    def _all_tones(self, stop: int) -> bool:
+        """True where what is played over the new chord up to a note are its tones alone."""
+        return all(self._class(note) in self.sounds.tones for note in range(self.first, stop))
+
+    def _fits(self) -> bool:
+        """The test at the change; with few notes before it, of those after it alone."""
+        holds = self.spelled()
+        return self.fit_nats() > 0 if holds is None else holds
+
+    def _had_the_chance(self) -> bool:
+        """True where enough is played over the new chord, for a bar or more."""
+        onsets = self.laid.places.onsets
+        end = onsets[self.stop - 1] + float(self.laid.line[self.stop - 1].beats)
+        bar = min(self._bar.beats, self.laid.ends[self.place] - self.start)
+        is_long = end - self.start >= bar - self.unit / 2 and bar >= self._bar.beats
+        return self.stop - self.first >= MIN_SIDE and is_long
+
+    def _early(self) -> int | None:
+        """The note before the change at which the new chord is heard; None where it is not.
+
+        That is the first that tells it; where the test fails at the change, the first of those
+        around it that are likelier over the new chord together.
+        """
+        run = self._run_before()
+        telling = [note for note in run if self._tells(note)]
+        if not telling:
+            return None
+        begin = self._likeliest_cut(run) if self.spelled() is False else telling[0]
+        begin = min(begin, telling[0])
+        onset = self.laid.places.onsets[begin]
+        is_early = onset < self.start - ANTICIPATION_BEATS * self.unit - _NEAR
+        is_clear = self._lead(begin, self.first) >= CLEAR_NATS
+        fails = self._holds_at(begin, onset) is False
+        return begin if is_early and is_clear and not fails else None
+
+    def _run_before(self) -> range:
+        """The last notes of the old chord, as far back as none of its own stays."""
+        begin = first = self._sides(self.first, self.start)[0]
+        for note in range(first, self.first):
+            if self._class(note) in self.sounds.leaving and not self.leading[note]:
+                begin = note + 1
+        return range(begin, self.first)
+
+    def _likeliest_cut(self, run: range) -> int:
+        """The note from which on a run is likeliest over the new chord."""
+        return max(run, key=lambda note: self._lead(note, self.first))
+
+    def _tells(self, note: int) -> bool:
+        """True for a note of the new chord alone that leads nowhere."""
+        return self._class(note) in self.sounds.telling and not self.leading[note]
