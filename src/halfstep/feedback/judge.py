@@ -6,12 +6,16 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from halfstep.feedback.findings import Finding
+from halfstep.feedback.form_slips import take_out_slips
 from halfstep.feedback.heard_changes import HeardChange, change_findings, heard_changes
 from halfstep.feedback.judged_take import JudgedTake
+from halfstep.feedback.line_findings import line_findings
+from halfstep.feedback.meant_pitch import read_right
+from halfstep.feedback.written_line import read_by_line
 
 Finder = Callable[[JudgedTake], Iterable[Finding]]
 
-FINDERS: tuple[Finder, ...] = (change_findings,)
+FINDERS: tuple[Finder, ...] = (change_findings, line_findings)
 """All that look for something in a take that is read right."""
 
 
@@ -36,7 +40,8 @@ class Feedback:
 
 def judge(take: JudgedTake) -> Feedback:
     """Everything that can be said of a take, in order of time."""
+    take, of_pitch = read_right(take)
+    take, of_place = take_out_slips(read_by_line(take))
     findings = [finding for finder in FINDERS for finding in finder(take)]
-    return Feedback(
-        take, tuple(sorted(findings, key=lambda finding: finding.time_s)), heard_changes(take)
-    )
+    told = sorted((*of_pitch, *of_place, *findings), key=lambda finding: finding.time_s)
+    return Feedback(take, tuple(told), heard_changes(take))

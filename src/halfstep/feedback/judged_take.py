@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.feedback.findings import PassPlace
 from halfstep.feedback.form_places import FormPlaces
+from halfstep.feedback.line_alignment import Alignment
 from halfstep.feedback.take_clock import TakeClock
 from halfstep.feedback.take_note import TakeNote
 from halfstep.harmony.analysis import Analysis
@@ -46,6 +47,8 @@ class JudgedTake:
         The written line, rests included; empty where the take is improvised.
     errors : KnownErrors
         Of the ear with this instrument.
+    alignment : Alignment or None
+        The take read by its line; None where it is improvised.
     """
 
     notes: tuple[TakeNote, ...]
@@ -57,6 +60,7 @@ class JudgedTake:
     feel: Feel
     line: tuple[EtudeNote, ...] = ()
     errors: KnownErrors
+    alignment: Alignment | None = None
 
     @property
     def analysis(self) -> Analysis:

@@ -1,0 +1,71 @@
+"""How well do heard notes fit chords, wherever they are laid? Counted by what they are over them.
+
+A note is a tone of its chord, another note of its scale, or outside. How often each is played
+tells a student's line, where hardly a note is outside, from that of a player who means what
+lies outside; so the shares are taken from the take itself where it fits best, and one that
+fits nowhere better than elsewhere says nothing.
+
+Conventions: counts are arrays whose last axis is `KINDS` long. Likelihoods are in nats.
+
+Source: the first shares are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+from halfstep.harmony.analysis import Analysis
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+Layout = TypeVar("Layout")
+
+KINDS = 3
+"""Tone of the chord, other note of its scale, outside."""
+_PITCH_CLASSES = np.array([4.0, 3.0, 5.0])
+"""How many of the twelve are of each kind over most chords."""
+_FIRST_SHARES = np.array([0.6, 0.36, 0.04])
+_LEAST_SHARE = 0.02
+_ROUNDS = 3
+
+
+def kinds_over(analysis: Analysis) -> Ints:
+    """What each of the twelve pitch classes is over each chord; all alike over silence.
+
+    Returns
+    -------
+    (chords, 12) ints
+        Places in the last axis of counts.
+    """
+    kinds = np.full((len(analysis.chords), 12), KINDS - 1)
+    for place, chord in enumerate(analysis.chords):
+        if chord.silent:
+            continue
+        kinds[place, list(chord.scale.pitch_classes)] = 1
+        kinds[place, [tone.name.pitch_class for tone in chord.tones]] = 0
+    return kinds
+
+
+def fitted(
+    counts: Floats, choose: Callable[[Floats], tuple[Layout, Floats]]
+) -> tuple[Layout, Floats]:
+    """The layout of a take that fits best, and the nats of all of them.
+
+    Parameters
+    ----------
+    counts : (..., KINDS) floats
+        How many notes are of each kind, in each layout that can be chosen.
+    choose : callable
+        Given the nats of each layout, the chosen one and its counts in all, (KINDS,).
+    """
+    shares = _FIRST_SHARES
+    for _ in range(_ROUNDS):
+        nats: Floats = counts @ np.log(shares / _PITCH_CLASSES)
+        layout, chosen = choose(nats)
+        whole = np.maximum(chosen / max(chosen.sum(), 1.0), _LEAST_SHARE)
+        shares = whole / whole.sum()
+    return layout, nats

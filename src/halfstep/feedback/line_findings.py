@@ -1,0 +1,256 @@
+"""Note by note against the written line: what was left out, added, changed, or late.
+
+A stretch of the line that is left out is told once; going back and starting again are no
+faults. What the ear is known to do is not told of the player: a note struck again that rings
+on in a room, one note heard as two, a ghost an octave from its neighbour.
+
+Source: common practice, no source; a note out of its place is heard from 30 ms on
+(`halfstep.listen.known_errors` has the ear's own spread), told from twice that.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import exp
+from statistics import median
+
+from halfstep.feedback.findings import Finding, FindingKind, Unit
+from halfstep.feedback.form_slips import APART_BEATS
+from halfstep.feedback.judged_take import JudgedTake, TakeNote
+from halfstep.feedback.line_alignment import Alignment, Match
+from halfstep.feedback.written_line import sounding_places
+from halfstep.part.played_names import played_pitch
+
+STRETCH_NOTES = 8
+"""So many notes left out in a row are told as one stretch."""
+IN_TIME_BEATS = 0.6
+"""How far the player may be from where he was, so that what lies between was left out."""
+LATE_MS, LATE_BEATS, LATE_SPREADS = 60.0, 0.12, 4.0
+"""How late a note must be against its neighbours: in time, in beats, and against how evenly
+the others are played."""
+_NEIGHBOURS = 6
+_SURE = 0.97
+_RINGS_ON, _SPLIT, _GHOST, _SHORTEST_S = 0.5, 0.4, 0.55, 0.05
+_EDGE_CENTS = 35.0
+
+
+def line_findings(take: JudgedTake) -> Iterator[Finding]:
+    """What the take has otherwise than its written line; nothing of an improvised one."""
+    if take.alignment is None or not take.alignment.matches:
+        return
+    reading = _Reading(take, take.alignment, sounding_places(take.line))
+    yield from reading.missed()
+    yield from reading.added()
+    yield from reading.changed()
+    yield from reading.late()
+
+
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    """A take read by its line, and where the line's notes stand in the etude."""
+
+    take: JudgedTake
+    alignment: Alignment
+    etude_places: Sequence[int]
+
+    # Left out
+
+    def missed(self) -> Iterator[Finding]:
+        """Written notes between those that were heard, and before and after them."""
+        matches = self.alignment.matches
+        for gap in (self._before(), *map(self._between, matches, matches[1:]), self._after()):
+            if len(gap) >= STRETCH_NOTES:
+                yield self._stretch(gap)
+            else:
+                yield from (self._missed_note(written, at) for written, at in gap)
+
+    def _between(self, match: Match, following: Match) -> list[tuple[int, float]]:
+        """The written notes that were passed over, and where each should have sounded."""
+        late = self.alignment.late(match)
+        in_time = abs(self.alignment.late(following) - late) <= IN_TIME_BEATS
+        if following.jumped and not in_time:
+            return []
+        return self._written(match, self.alignment.meant(following), late)
+
+    def _before(self) -> list[tuple[int, float]]:
+        """What precedes the first note that was heard, in its pass."""
+        first = self.alignment.matches[0]
+        if first.chorus or abs(self.alignment.late(first)) > IN_TIME_BEATS:
+            return []
+        notes = self.alignment.line.notes[: first.written]
+        return [(place, float(note.onset)) for place, note in enumerate(notes)]
+
+    def _after(self) -> list[tuple[int, float]]:
+        """What follows the last one to the end of its pass, where the recording goes on."""
+        last = self.alignment.matches[-1]
+        late = self.alignment.late(last)
+        end = min((last.chorus + 1) * self.alignment.line.beats, self.take.end - late)
+        rest = self._written(last, end, late)
+        return rest if len(rest) < STRETCH_NOTES else []
+
+    def _written(self, match: Match, end: float, late: float) -> list[tuple[int, float]]:
+        """The written notes after a match and before a place, each with where it should be."""
+        line = self.alignment.line
+        places: list[tuple[int, float]] = []
+        written, chorus = match.written + 1, match.chorus
+        while True:
+            if written == len(line.notes):
+                written, chorus = 0, chorus + 1
+            meant = float(line.notes[written].onset) + chorus * line.beats
+            if meant >= end - _NEAR:
+                return places
+            places.append((written, meant + late))
+            written += 1
+
+    def _stretch(self, gap: Sequence[tuple[int, float]]) -> Finding:
+        (first, at), (_, end) = gap[0], gap[-1]
+        start, until = self.take.place_at(at), self.take.place_at(end)
+        bars = until.bar - start.bar + 1 + (until.chorus - start.chorus) * len(self.take.chart.form)
+        return Finding(
+            kind=FindingKind.MISSED,
+            fault=True,
+            place=start,
+            time_s=self.take.time_s(at),
+            certainty=_SURE,
+            etude_note=self.etude_places[first],
+            bars=bars,
+            until=until,
+        )
+
+    def _missed_note(self, written: int, at: float) -> Finding:
+        note = self.take.line[self.etude_places[written]]
+        return Finding(
+            kind=FindingKind.MISSED,
+            fault=True,
+            place=self.take.place_at(at),
+            time_s=self.take.time_s(at),
+            certainty=_SURE if not self._rings_on(written, at) else _RINGS_ON,
+            note=self.take.part.pitch(note),
+            chord=str(self.take.part.symbol(note.chord)),
+            etude_note=self.etude_places[written],
+        )
+
+    def _rings_on(self, written: int, at: float) -> bool:
+        """True where the note before has the same pitch and is heard through this one."""
+        notes = self.take.notes
+        before = bisect_left(self.alignment.onsets, at + _NEAR) - 1
+        if before < 0 or notes[before].midi != self.alignment.line.notes[written].midi:
+            return False
+        return notes[before].onset + notes[before].beats > at + _NEAR
+
+    # Added
+
+    def added(self) -> Iterator[Finding]:
+        """Heard notes that are none of the line's."""
+        for place in self.alignment.added:
+            note = self.take.notes[place]
+            chord = self.take.chord_at(note.onset)
+            yield Finding(
+                kind=FindingKind.ADDED,
+                fault=True,
+                place=self.take.place_at(note.onset),
+                time_s=self.take.time_s(note.sounded),
+                certainty=note.certainty * self._added_certainty(place),
+                note=played_pitch(self.take.part, note.midi, chord),
+                chord=self._symbol(chord),
+            )
+
+    def _added_certainty(self, place: int) -> float:
+        """Less where the ear is known to hear more than there is."""
+        notes, note = self.take.notes, self.take.notes[place]
+        around = [notes[near] for near in (place - 1, place + 1) if 0 <= near < len(notes)]
+        if any(near.midi == note.midi for near in around):
+            return _SPLIT
+        octaves = any((near.midi - note.midi) % 12 == 0 for near in around)
+        is_short = note.beats * self.take.clock.quarter_s < _SHORTEST_S
+        return _GHOST if octaves or is_short else _SURE
+
+    # Changed
+
+    def changed(self) -> Iterator[Finding]:
+        """Other notes in the place of written ones; another octave of the same is none."""
+        for match in self.alignment.matches:
+            note = self.take.notes[match.heard]
+            meant = self.take.line[self.etude_places[match.written]]
+            if meant.pitch is None or (note.midi - meant.pitch.midi) % 12 == 0:
+                continue
+            yield Finding(
+                kind=FindingKind.CHANGED,
+                fault=True,
+                place=self.take.place_at(note.onset),
+                time_s=self.take.time_s(note.sounded),
+                certainty=_pitch_certainty(note),
+                note=played_pitch(self.take.part, note.midi, meant.chord),
+                instead=self.take.part.pitch(meant),
+                chord=self._symbol(meant.chord),
+                etude_note=self.etude_places[match.written],
+            )
+
+    # Late
+
+    def late(self) -> Iterator[Finding]:
+        """Single notes that come late against those around them."""
+        matches = self.alignment.matches
+        lags = self._lags()
+        if len(matches) < _NEIGHBOURS:
+            return
+        spread = 1.48 * median(map(abs, lags))
+        quarter_ms = 1000 * self.take.clock.quarter_s
+        least = max(LATE_MS / quarter_ms, LATE_BEATS, LATE_SPREADS * spread)
+        for match, lag in zip(matches, lags, strict=True):
+            if not least <= lag <= APART_BEATS:
+                continue
+            note = self.take.notes[match.heard]
+            meant = self.take.line[self.etude_places[match.written]]
+            yield Finding(
+                kind=FindingKind.LATE_NOTE,
+                fault=True,
+                place=self.take.place_at(self.alignment.meant(match)),
+                time_s=self.take.time_s(note.sounded),
+                certainty=note.certainty * _beyond((lag - least) * quarter_ms),
+                note=self.take.part.pitch(meant),
+                chord=self._symbol(meant.chord),
+                amount=round(lag * quarter_ms, 1),
+                unit=Unit.MS,
+                etude_note=self.etude_places[match.written],
+            )
+
+    def _lags(self) -> list[float]:
+        """How late each matched note is against its neighbours, on the beat and off it apart."""
+        matches, notes = self.alignment.matches, self.alignment.line.notes
+        kinds = [float(notes[match.written].onset) % 1 for match in matches]
+        lates = [self.alignment.late(match) for match in matches]
+        usual = {
+            kind: median(late for late, other in zip(lates, kinds, strict=True) if other == kind)
+            for kind in set(kinds)
+        }
+        own = [late - usual[kind] for late, kind in zip(lates, kinds, strict=True)]
+        return [lag - _middle_around(own, place) for place, lag in enumerate(own)]
+
+    def _symbol(self, chord: int) -> str:
+        return str(self.take.part.symbol(chord))
+
+
+_NEAR = 1e-6
+
+
+def _middle_around(lags: Sequence[float], place: int) -> float:
+    """The middle of the lags of the notes around one, without its own."""
+    around = [
+        *lags[max(0, place - _NEIGHBOURS // 2) : place],
+        *lags[place + 1 : place + 1 + _NEIGHBOURS // 2],
+    ]
+    return median(around) if around else 0.0
+
+
+def _pitch_certainty(note: TakeNote) -> float:
+    """How sure the pitch is: less near the edge to the next semitone."""
+    on_edge = note.sound is not None and abs(note.sound.cents) > _EDGE_CENTS
+    return note.certainty * (0.6 if on_edge else _SURE)
+
+
+def _beyond(ms: float) -> float:
+    """The chance that what was measured so far over a limit is over it."""
+    return 1 / (1 + exp(-(ms + 12.0) / 8.0))

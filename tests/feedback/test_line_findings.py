@@ -1,0 +1,108 @@
+"""Note by note against an etude: planted faults are found, and clean playing has none.
+
+Common practice, no source. The steps and charts are our own.
+"""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from dataclasses import replace
+
+import pytest
+
+from halfstep.etude.steps import STEPS
+from halfstep.feedback.findings import Finding, FindingKind
+from halfstep.feedback.judge import judge
+from halfstep.feedback.written_line import sounding_places
+from played_takes import CHARTS, PlayedTone, line_of, played, take_of
+
+NAMES = [step.name for step in STEPS]
+KINDS = [FindingKind.MISSED, FindingKind.ADDED, FindingKind.CHANGED, FindingKind.LATE_NOTE]
+LINE_KINDS = {*KINDS, FindingKind.FORM_SLIP, FindingKind.OCTAVE, FindingKind.TRANSPOSITION}
+
+
+def told(tones: list[PlayedTone], step: str, chart: str) -> list[Finding]:
+    analysis, line = line_of(step, chart)
+    findings = judge(take_of(tones, analysis, line=line)).findings
+    return [f for f in findings if f.kind in LINE_KINDS and f.certainty >= 0.6]
+
+
+@pytest.mark.parametrize("step", NAMES)
+@pytest.mark.parametrize("chart", CHARTS)
+def test_who_plays_what_is_written_is_told_nothing(step: str, chart: str) -> None:
+    analysis, line = line_of(step, chart)
+    assert told(played(analysis, line, passes=2, swing=0.6, spread=0.03), step, chart) == []
+
+
+def planted(
+    tones: list[PlayedTone], kind: FindingKind, place: int, rng: random.Random
+) -> list[PlayedTone]:
+    tone = tones[place]
+    if kind is FindingKind.MISSED:
+        return [*tones[:place], *tones[place + 1 :]]
+    if kind is FindingKind.CHANGED:
+        other = replace(tone, midi=tone.midi + rng.choice([-2, -1, 1, 2, 3]))
+        return [*tones[:place], other, *tones[place + 1 :]]
+    if kind is FindingKind.LATE_NOTE:
+        late = replace(tone, onset=tone.onset + 0.25)
+        return [*tones[:place], late, *tones[place + 1 :]]
+    after = tones[place + 1]
+    away = next(n for n in (5, 4, 3) if (tone.midi + n - after.midi) % 12)
+    middle = PlayedTone((tone.onset + after.onset) / 2, 0.2, tone.midi + away)
+    return [*tones[: place + 1], middle, *tones[place + 1 :]]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_of_planted_faults_nineteen_in_twenty_are_found_and_named(kind: FindingKind) -> None:
+    rng = random.Random(11)
+    counts: Counter[str] = Counter()
+    for step in NAMES:
+        chart = rng.choice(sorted(CHARTS))
+        analysis, line = line_of(step, chart)
+        tones = played(analysis, line, passes=2, swing=0.62, spread=0.02, seed=5)
+        for place in rng.sample(range(1, len(tones) - 1), 3):
+            findings = told(planted(tones, kind, place, rng), step, chart)
+            counts["planted"] += 1
+            counts["found"] += [finding.kind for finding in findings].count(kind) == 1
+            counts["false"] += sum(finding.kind is not kind for finding in findings)
+    assert counts["found"] >= 0.95 * counts["planted"]
+    assert counts["false"] <= 0.02 * counts["planted"]
+
+
+def test_a_changed_note_is_named_as_the_player_reads_it() -> None:
+    analysis, line = line_of("one-line", "evening class", instrument="alto-sax")
+    tones = played(analysis, line)
+    tones[20] = replace(tones[20], midi=tones[20].midi + 1)
+    (finding,) = [f for f in judge(take_of(tones, analysis, line=line)).findings if f.etude_note]
+    place = sounding_places(line)[20]
+    written = line[place].pitch
+    assert written is not None and finding.note is not None and finding.instead is not None
+    assert finding.etude_note == place
+    assert finding.instead.midi == written.midi + 9
+    assert finding.note.midi == written.midi + 10
+
+
+def test_a_long_stretch_left_out_is_told_once() -> None:
+    analysis, line = line_of("one-line", "twelve bars")
+    tones = played(analysis, line)
+    (finding,) = told([*tones[:24], *tones[48:]], "one-line", "twelve bars")
+    assert (finding.kind, finding.place.bar, finding.bars) == (FindingKind.MISSED, 4, 3)
+
+
+def test_who_goes_back_and_starts_again_has_left_nothing_out() -> None:
+    analysis, line = line_of("cells", "twelve bars")
+    tones = played(analysis, line)
+    again = [replace(tone, onset=tone.onset + 5.3) for tone in tones[16:]]
+    findings = told([*tones[:24], *again], "cells", "twelve bars")
+    assert {finding.kind for finding in findings} <= {FindingKind.FORM_SLIP}
+
+
+def test_a_note_that_rings_on_is_not_told_as_missed() -> None:
+    analysis, line = line_of("arpeggio-in-rhythm", "evening class")
+    tones = played(analysis, line)
+    pairs = zip(tones, tones[1:], strict=False)
+    repeat = next(place for place, (at, on) in enumerate(pairs) if at.midi == on.midi)
+    held = replace(tones[repeat], beats=tones[repeat + 1].onset - tones[repeat].onset + 0.5)
+    rung = [*tones[:repeat], held, *tones[repeat + 2 :]]
+    assert told(rung, "arpeggio-in-rhythm", "evening class") == []
