@@ -9,6 +9,7 @@ from collections import Counter
 from dataclasses import replace
 
 import pytest
+from played_takes import CHARTS, PlayedTone, line_of, moved, played, take_of
 
 from halfstep.errors import ReadError
 from halfstep.etude.steps import STEPS
@@ -16,7 +17,6 @@ from halfstep.feedback.findings import FindingKind
 from halfstep.feedback.judge import judge
 from halfstep.harmony.analysis import analyse
 from master_solos import master_solos, needs_masters
-from played_takes import CHARTS, PlayedTone, line_of, moved, played, take_of
 
 NAMES = [step.name for step in STEPS]
 OF_THE_WHOLE = {FindingKind.OCTAVE, FindingKind.TRANSPOSITION, FindingKind.FORM_SLIP}

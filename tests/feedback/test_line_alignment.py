@@ -109,7 +109,11 @@ def test_nothing_heard_is_nothing_matched() -> None:
 def test_a_line_of_one_note_comes_round() -> None:
     line = LoopedLine((LineNote(Fraction(0), Fraction(1), 60),), 4.0, frozenset({0}))
     alignment = align([(0.0, 60), (4.0, 60), (8.1, 60)], line)
-    assert [(match.written, match.chorus) for match in alignment.matches] == [(0, 0), (0, 1), (0, 2)]
+    assert [(match.written, match.chorus) for match in alignment.matches] == [
+        (0, 0),
+        (0, 1),
+        (0, 2),
+    ]
 
 
 def test_what_is_none_of_the_line_is_added() -> None:
