@@ -15,8 +15,10 @@ from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_writer import write_etude
 from halfstep.etude.steps import find_step
-from halfstep.feedback.judged_take import JudgedTake, TakeNote, form_places
+from halfstep.feedback.form_places import form_places
+from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.take_clock import TakeClock
+from halfstep.feedback.take_note import TakeNote
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level

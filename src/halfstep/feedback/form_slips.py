@@ -24,8 +24,9 @@ import numpy as np
 
 from halfstep.feedback.chord_fit import KINDS, Floats, fitted, kinds_over
 from halfstep.feedback.findings import Finding, FindingKind
-from halfstep.feedback.judged_take import JudgedTake, TakeNote
+from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.line_alignment import Alignment, Match
+from halfstep.feedback.take_note import TakeNote
 
 MOST_BARS = 4
 """A slip over chords alone is looked for so many bars around."""

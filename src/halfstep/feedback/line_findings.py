@@ -18,8 +18,9 @@ from statistics import median
 
 from halfstep.feedback.findings import Finding, FindingKind, Unit
 from halfstep.feedback.form_slips import APART_BEATS
-from halfstep.feedback.judged_take import JudgedTake, TakeNote
+from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.line_alignment import Alignment, Match
+from halfstep.feedback.take_note import TakeNote
 from halfstep.feedback.written_line import sounding_places
 from halfstep.part.played_names import played_pitch
 

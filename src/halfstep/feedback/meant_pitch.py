@@ -20,8 +20,9 @@ import numpy as np
 
 from halfstep.feedback.chord_fit import KINDS, Floats, fitted, kinds_over
 from halfstep.feedback.findings import Finding, FindingKind, Unit
-from halfstep.feedback.judged_take import JudgedTake, TakeNote
+from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.line_alignment import LoopedLine
+from halfstep.feedback.take_note import TakeNote
 from halfstep.feedback.written_line import looped_line
 
 FEWEST_NOTES = 8

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from halfstep.etude.etude_notes import EtudeNote
-from halfstep.feedback.judged_take import FormPlaces, JudgedTake
+from halfstep.feedback.form_places import FormPlaces
+from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.line_alignment import LoopedLine, align
 from halfstep.harmony.outline import LineNote
 
