@@ -41,15 +41,15 @@ def line_findings(take: JudgedTake) -> Iterator[Finding]:
     """What the take has otherwise than its written line; nothing of an improvised one."""
     if take.alignment is None or not take.alignment.matches:
         return
-    reading = _Reading(take, take.alignment, sounding_places(take.line))
-    yield from reading.missed()
-    yield from reading.added()
-    yield from reading.changed()
-    yield from reading.late()
+    reader = _LineReader(take, take.alignment, sounding_places(take.line))
+    yield from reader.missed()
+    yield from reader.added()
+    yield from reader.changed()
+    yield from reader.late()
 
 
 @dataclass(frozen=True, slots=True)
-class _Reading:
+class _LineReader:
     """A take read by its line, and where the line's notes stand in the etude."""
 
     take: JudgedTake
