@@ -15,7 +15,7 @@ from itertools import pairwise
 import pytest
 
 from halfstep.feedback.line_alignment import LoopedLine, Match, align
-from halfstep.harmony.outline import LineNote
+from halfstep.harmony.line_over_chords import LineNote
 
 FORM = 48.0
 Played = list[tuple[float, int]]

@@ -23,7 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from halfstep.harmony.outline import LineNote
+from halfstep.harmony.line_over_chords import LineNote
 
 FARTHEST, MOST_ADDED = 6, 3
 """Steps along the line from one heard note to the next, and heard notes from one that is

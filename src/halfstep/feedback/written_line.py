@@ -10,7 +10,7 @@ from halfstep.etude.etude_notes import EtudeNote
 from halfstep.feedback.form_places import FormPlaces
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.line_alignment import LoopedLine, align
-from halfstep.harmony.outline import LineNote
+from halfstep.harmony.line_over_chords import LineNote
 
 
 def sounding_places(line: Sequence[EtudeNote]) -> list[int]:
