@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from halfstep.data.documents import JsonForm, read_document
-from halfstep.data.lesson_json import etude_data, played_chart_data, read_played_chart
+from halfstep.data.lesson_json import etude_data
 from halfstep.data.line_json import read_beats, read_line, read_notes
 from halfstep.errors import HalfstepError, ReadError
 from halfstep.etude.etude_notes import EtudeNote
@@ -23,6 +23,7 @@ from halfstep.lesson.brief import LessonBrief
 from halfstep.level import Level
 from halfstep.meter import Feel
 from halfstep.part.transposed_part import Part
+from halfstep.progression.bars_data import played_chart_data, read_played_chart
 from halfstep.progression.chart import Chart
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
 

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from typing import Any
 
 from halfstep.data.documents import JsonForm
-from halfstep.data.lesson_json import played_chart_data
 from halfstep.feedback.findings import Finding, PassPlace
 from halfstep.feedback.heard_changes import HeardChange
 from halfstep.feedback.judge import Feedback
@@ -14,6 +13,7 @@ from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.take_note import TakeNote
 from halfstep.harmony.chord_arrivals import HEARD, ChangeVerdict
 from halfstep.part.take_part import WrittenTake
+from halfstep.progression.bars_data import played_chart_data
 
 FEEDBACK_FORM = JsonForm("halfstep-feedback", "what is said of a take")
 

@@ -21,12 +21,9 @@ from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
 from halfstep.lesson.brief import file_stems
 from halfstep.lesson.make import Lesson, PlayerLesson
-from halfstep.meter import parse_meter
 from halfstep.part.transposed_part import Part
 from halfstep.played import PlayedPart
-from halfstep.progression.chart import Bar, Chart, ChordAt
-from halfstep.progression.key import parse_key
-from halfstep.progression.symbol import parse_symbol
+from halfstep.progression.bars_data import played_chart_data
 
 LESSON_FORM = JsonForm("halfstep-lesson", "a lesson", version=3)
 
@@ -72,51 +69,6 @@ def lesson_data(lesson: Lesson, *, files: Sequence[str], sound: dict[str, Any]) 
 
 def _beats(value: Fraction) -> str:
     return str(value)
-
-
-def played_chart_data(chart: Chart) -> dict[str, Any]:
-    """The bars in the order they are played."""
-    return {
-        "key": chart.key.ascii if chart.key else None,
-        "meter": str(chart.meter),
-        "beats": _beats(chart.beats),
-        "pickup_beats": _beats(chart.pickup_beats),
-        "bars": [
-            {
-                "number": bar.number,
-                "written": bar.written,
-                "meter": str(bar.meter),
-                "start": _beats(start),
-                "beats": _beats(bar.beats),
-                "chords": [
-                    {"at": _beats(c.at), "typed": c.symbol.typed, "symbol": c.symbol.ascii}
-                    for c in bar.chords
-                ],
-            }
-            for bar, start in chart.placed()
-        ],
-    }
-
-
-def read_played_chart(data: dict[str, Any]) -> Chart:
-    """The chart of `played_chart_data`, without its title.
-
-    Raises
-    ------
-    KeyError, TypeError, ValueError, ReadError
-        When it is not as it was written.
-    """
-    bars = tuple(
-        Bar(
-            int(bar["number"]),
-            parse_meter(bar["meter"]),
-            Fraction(bar["beats"]),
-            tuple(ChordAt(parse_symbol(c["symbol"]), Fraction(c["at"])) for c in bar["chords"]),
-            int(bar["written"]),
-        )
-        for bar in data["bars"]
-    )
-    return Chart("", bars, parse_key(data["key"]) if data["key"] else None)
 
 
 def _analysis(analysis: Analysis) -> dict[str, Any]:

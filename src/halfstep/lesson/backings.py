@@ -26,8 +26,9 @@ from halfstep.lesson.backing_brief import BackingBrief, BackingPiece
 from halfstep.lesson.lead_in import LeadIn, lead_in
 from halfstep.lesson.make import BLOCK, block_choruses, first_chorus, piece_clock
 from halfstep.lesson.sound import chords_of, choruses_lasting
-from halfstep.meter import Clock
+from halfstep.meter import Clock, Feel
 from halfstep.played import PlayedNote, PlayedPart
+from halfstep.progression.bars_data import played_chart_data
 from halfstep.render.mixdown import BandSound, band_sound
 from halfstep.render.sampler import FRAME_RATE
 from halfstep.render.sound_facts import SoundFacts
@@ -256,4 +257,7 @@ def _facts(
         quarters_a_minute=sound.plan.clock.beats_per_minute,
         swing_ratio=round(sound.plan.clock.swing, 3),
         style=brief.style.name,
+        feel=str(brief.style.feel if chart.meter.swings else Feel.STRAIGHT),
+        chart=played_chart_data(chart),
+        tempi_bpm=piece.tempi if len(piece.tempi) > 1 else (),
     )

@@ -15,6 +15,7 @@ from halfstep.etude.written_etude import Etude
 from halfstep.lesson.brief import BACKING, file_stems
 from halfstep.lesson.make import Lesson, Progress
 from halfstep.lesson.titles import step_title
+from halfstep.progression.bars_data import played_chart_data
 from halfstep.progression.chart import Chart
 from halfstep.render.mixdown import BandSound, LineSound, band_sound, with_line
 from halfstep.render.sampler import FRAME_RATE
@@ -190,4 +191,6 @@ def sound_facts_of(
         quarters_a_minute=clock.beats_per_minute,
         swing_ratio=round(clock.swing, 3),
         style=lesson.brief.band_style.name,
+        feel=str(lesson.brief.eighths),
+        chart=played_chart_data(chart),
     )

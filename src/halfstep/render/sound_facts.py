@@ -40,6 +40,13 @@ class SoundFacts:
     quarters_a_minute : float
     swing_ratio : float
     style : str
+    feel : str
+        How eighths are meant: ``swing`` or ``straight``; empty where that is not stated.
+    chart : dict or None
+        The bars as they are played, as data, so that what is played over the file can be
+        held against them; None where they are not stated.
+    tempi_bpm : tuple of float
+        The tempo of each chorus where it rises; else empty.
     """
 
     title: str
@@ -54,6 +61,9 @@ class SoundFacts:
     quarters_a_minute: float
     swing_ratio: float
     style: str
+    feel: str = ""
+    chart: dict[str, Any] | None = None
+    tempi_bpm: tuple[float, ...] = ()
 
     @property
     def comment(self) -> str:
@@ -68,9 +78,12 @@ def facts_in(comment: str) -> SoundFacts | None:
         data: dict[str, Any] = json.loads(comment)
         if (data["format"], data["version"]) != (FORM, VERSION):
             return None
-        values = {field.name: data[field.name] for field in fields(SoundFacts)}
+        values = {
+            field.name: data[field.name] for field in fields(SoundFacts) if field.name in data
+        }
         first, last = map(int, values["loop_frames"])
         values |= {"loop_frames": (first, last), "chords": tuple(map(str, values["chords"]))}
+        values |= {"tempi_bpm": tuple(map(float, values.get("tempi_bpm", ())))}
         return SoundFacts(**values | {"frame_rate": int(values["frame_rate"])})
     except (ValueError, KeyError, TypeError, RecursionError):
         return None

@@ -13,9 +13,10 @@ from pathlib import Path
 from typing import Any
 
 from halfstep.data.documents import read_document
-from halfstep.data.lesson_json import LESSON_FORM, played_chart_data
+from halfstep.data.lesson_json import LESSON_FORM
 from halfstep.errors import BriefError, ReadError
 from halfstep.lesson.brief import LessonBrief, file_stems
+from halfstep.progression.bars_data import played_chart_data
 
 LESSON_FILE = "lesson.json"
 

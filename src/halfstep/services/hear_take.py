@@ -19,8 +19,8 @@ from halfstep.listen.transcription import hear
 from halfstep.meter import DEFAULT_BPM, Meter
 from halfstep.part.take_part import WrittenTake, played_part
 from halfstep.part.take_score import written_score
-from halfstep.render.sound_facts import loop_start_s
 from halfstep.services.file_content import FileContent
+from halfstep.services.known_backing import KnownBacking, backings_in, known_backing
 from halfstep.services.notebook import inline_svg
 from halfstep.services.request_fields import (
     ChartSource,
@@ -30,7 +30,7 @@ from halfstep.services.request_fields import (
     no_progress,
     player_of,
 )
-from halfstep.services.take_frame import TakeFrame, backing_beside, frame_of
+from halfstep.services.take_frame import TakeFrame, frame_of, lesson_folders
 
 _BEYOND = 2
 """A player may go so many semitones over the range of an advanced one."""
@@ -49,7 +49,8 @@ class HearTake:
     instrument : str or None
         Who plays; None for concert pitch and any range.
     tempo_bpm : float or None
-        Quarter notes a minute; None takes the lesson's or the chart's.
+        Quarter notes a minute; None takes the backing's, the lesson's, the chart's or the
+        etude's.
     lesson : Path or None
         The ``lesson.json`` that the take belongs to, or its folder; None looks beside the
         take and the backing.
@@ -64,7 +65,8 @@ class HearTake:
     start_s : float or None
         Where in the recording bar 1 begins; None finds it, where that can be done.
     headphones : bool
-        No backing is in the take, so none is looked for.
+        No backing is in the take, so none is looked for; one that is named says tempo and
+        chords.
     """
 
     take: Path
@@ -123,15 +125,15 @@ class Listening:
     ----------
     written : WrittenTake
     frame : TakeFrame
-    backing : Path or None
-        The one that was listened for.
+    backing : KnownBacking or None
+        What was played to.
     notices : tuple of str
         Of the take, of its tempo and its beginning.
     """
 
     written: WrittenTake
     frame: TakeFrame
-    backing: Path | None
+    backing: KnownBacking | None
     notices: tuple[str, ...]
 
 
@@ -175,43 +177,71 @@ def listen(
     demand_start(request.start_s)
     take = _recording(request.take, "")
     backing = _backing(request)
-    instrument = request.instrument and player_of(request.instrument).key
-    frame = frame_of(
-        lesson=request.lesson,
-        beside=[path for path in (take, backing) if path],
-        chart=request.chart,
-        tempo_bpm=request.tempo_bpm,
-        instrument=instrument,
-        step=request.step,
-        etude=request.etude,
-    )
+    frame, backing = _framed(request, backing)
     demand(frame)
-    player = player_of(instrument or (frame.line.instrument if frame.line else None))
-    count_in_s = (backing and loop_start_s(backing)) or 0.0
+    player = player_of(request.instrument or (frame.line.instrument if frame.line else None))
+    count_in_s = (backing and backing.start_s) or 0.0
     low_midi, high_midi = _range(player)
     heard_take = hear(
         take,
-        backing=backing,
+        backing=None if backing is None or request.headphones else backing.path,
         low_midi=low_midi,
         high_midi=high_midi,
         prior_maker=partial(_prior, request, frame, count_in_s),
         progress=lambda share: progress(share, "listening"),
     )
+    if backing is not None and heard_take.delay_s is not None:
+        frame = _frame(request, backing)  # one that only lay beside the take is its own
     heard_take = heard_take.named(frame.tuning_cents(heard_take))
-    start_s, notices = _start(request, frame, heard_take, count_in_s)
-    if request.backing is None and heard_take.delay_s is not None:
-        notices = (f"the backing is {backing}, which is in the take", *notices)
+    start_s, notices = _start(request, frame, heard_take, backing)
+    if request.backing is None and backing is not None and heard_take.delay_s is not None:
+        notices = (f"the backing is {backing.path}, which is in the take", *notices)
     written = WrittenTake(heard_take, player, take.stem, count_in_s, frame.chart, start_s)
     return Listening(written, frame, backing, (*heard_take.notices, *notices))
 
 
-def _backing(request: HearTake) -> Path | None:
+def _backing(request: HearTake) -> KnownBacking | None:
     """The backing that is named, or that belongs to the take."""
     if request.backing is None:
-        return None if request.headphones else backing_beside(request.take, request.lesson)
-    if request.headphones:
-        raise BriefError("`headphones` and `backing`: with headphones no backing is in the take")
-    return _recording(request.backing, "`backing` ")
+        folders = lesson_folders(request.lesson, [request.take])
+        paths = (path for path in backings_in(folders) if not path.samefile(request.take))
+        return next((known_backing(path, ()) for path in paths), None)
+    path = _recording(request.backing, "`backing` ")
+    backing = known_backing(path, lesson_folders(request.lesson, [path, request.take]))
+    if request.headphones and backing.chart is None:
+        raise BriefError(
+            "`headphones` and `backing`: with headphones no backing is in the take, and "
+            f"{path.name} does not say what it is"
+        )
+    return backing
+
+
+def _framed(
+    request: HearTake, backing: KnownBacking | None
+) -> tuple[TakeFrame, KnownBacking | None]:
+    """What the take is counted in, and its backing: one that only lies beside it must fit."""
+    if backing is None or request.backing is not None:
+        return _frame(request, backing), backing
+    frame = _frame(request, None)
+    if frame.chart is not None and frame.quarters_a_minute is not None:
+        return frame, backing  # whether it is in the take is for the ear to say
+    try:
+        return _frame(request, backing), backing
+    except BriefError:
+        return frame, None
+
+
+def _frame(request: HearTake, backing: KnownBacking | None) -> TakeFrame:
+    return frame_of(
+        lesson=request.lesson,
+        beside=[request.take, *([backing.path] if backing else ())],
+        chart=request.chart,
+        tempo_bpm=request.tempo_bpm,
+        instrument=request.instrument and player_of(request.instrument).key,
+        step=request.step,
+        etude=request.etude,
+        backing=backing,
+    )
 
 
 def _prior(
@@ -234,27 +264,42 @@ def _first_form(frame: TakeFrame, times: TakeTimes, count_in_s: float) -> float 
 
 
 def _start(
-    request: HearTake, frame: TakeFrame, take: HeardTake, count_in_s: float
+    request: HearTake, frame: TakeFrame, take: HeardTake, backing: KnownBacking | None
 ) -> tuple[float | None, tuple[str, ...]]:
     """Where bar 1 begins, when no backing says it, and what should be said of that."""
-    tempo_bpm = frame.quarters_a_minute
-    tempo = (f"tempo {tempo_bpm:g}, from {frame.source}",) if frame.source else ()
+    tempo = (f"tempo {frame.quarters_a_minute:g}, from {frame.source}",) if frame.source else ()
     if request.start_s is not None:
         return request.start_s, tempo
-    pass_start_s = _start_of_pass(frame, take, count_in_s)
-    if take.delay_s is not None and (take.delay_modulo_s is None or pass_start_s is not None):
+    pass_start_s = _start_of_pass(frame, take, (backing and backing.start_s) or 0.0)
+    if take.delay_s is None or not (take.delay_modulo_s is None or pass_start_s is not None):
+        start_s, notices = _start_by_notes(frame, take, _UNCLEAR)
+        return start_s, (*tempo, *notices)
+    if backing is None or backing.start_s is not None:
         return pass_start_s, tempo
-    if not take.notes:
-        return None, tempo
-    match = frame.first_bar(take.notes)
-    if match is None or tempo_bpm is None:
-        return None, tempo
+    start_s, notices = _start_by_notes(frame, take, _AT_ITS_BEGINNING)
+    return (pass_start_s if start_s is None else start_s), (*tempo, *notices)
+
+
+_UNCLEAR = "where bar 1 begins is not clear; say it with `start_s`"
+_AT_ITS_BEGINNING = (
+    "the backing does not say where its bar 1 is: taken to be its beginning, unless you say it "
+    "with `start_s`"
+)
+
+
+def _start_by_notes(
+    frame: TakeFrame, take: HeardTake, unclear: str
+) -> tuple[float | None, tuple[str, ...]]:
+    """Where bar 1 begins by what is played, and what should be said of that."""
+    match = frame.first_bar(take.notes) if take.notes else None
+    if match is None or frame.quarters_a_minute is None:
+        return None, ()
     place, name = match
-    start_s = place.beats * 60 / tempo_bpm
+    start_s = place.beats * 60 / frame.quarters_a_minute
     if not place.is_clear:
-        return None, (*tempo, "where bar 1 begins is not clear; say it with `start_s`")
+        return None, (unclear,)
     sure = f"{100 * place.confidence:.0f} % sure"
-    return start_s, (*tempo, f"bar 1 begins at {start_s:.2f} s, as {name} has it ({sure})")
+    return start_s, (f"bar 1 begins at {start_s:.2f} s, as {name} has it ({sure})",)
 
 
 def _start_of_pass(frame: TakeFrame, take: HeardTake, count_in_s: float) -> float | None:

@@ -1,8 +1,9 @@
 """In which tempo and over which chart is a take counted, and where in it does bar 1 begin?
 
-What is said with the request comes first; then the lesson that the take belongs to, a
-``lesson.json`` named or lying beside the take or its backing; then a chart that states a
-tempo, or a written etude. Nothing is taken for granted: what is not known is None.
+What is said with the request comes first; then what the backing says of itself, and the lesson
+that the take belongs to, a ``lesson.json`` named or lying beside the take or its backing; then
+a chart that states a tempo, or a written etude. Nothing is taken for granted: what is not known
+is None.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from typing import Any
 
 from halfstep.data.documents import read_document
 from halfstep.data.etude_json import read_etude
-from halfstep.data.lesson_json import LESSON_FORM, read_played_chart
+from halfstep.data.lesson_json import LESSON_FORM
 from halfstep.data.line_json import read_line
 from halfstep.errors import BriefError, HalfstepError, ReadError, did_you_mean
 from halfstep.etude.etude_notes import EtudeNote
@@ -24,14 +25,13 @@ from halfstep.feedback.note_prior import prior_of_line
 from halfstep.feedback.take_tuning import tuning_by_chart, tuning_by_line
 from halfstep.harmony.first_bar import FirstBar, first_bar_of_line, first_bar_over_chart
 from halfstep.harmony.line_over_chords import LineNote
-from halfstep.lesson.brief import BACKING
 from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.listen.pitch_prior import PitchPrior
 from halfstep.meter import Feel
-from halfstep.progression.chart import Chart, spans
-from halfstep.render.sound_facts import loop_start_s
-from halfstep.render.sound_file import SOUND_FORMATS
+from halfstep.progression.bars_data import read_played_chart
+from halfstep.progression.chart import Chart, Span, spans
 from halfstep.services.earlier_lesson import LESSON_FILE
+from halfstep.services.known_backing import KnownBacking
 from halfstep.services.request_fields import ChartSource, chart_of, sheet_of
 
 _CHORUS_SLACK = 0.01
@@ -80,6 +80,8 @@ class TakeFrame:
         How eighths fall, where that is known.
     is_named : bool
         The lines are those that were named as played.
+    rises : bool
+        Each chorus has a tempo of its own.
     """
 
     quarters_a_minute: float | None = None
@@ -88,6 +90,7 @@ class TakeFrame:
     source: str = ""
     feel: Feel | None = None
     is_named: bool = False
+    rises: bool = False
 
     @property
     def line(self) -> LessonLine | None:
@@ -159,6 +162,7 @@ def frame_of(
     instrument: str | None,
     step: str | None = None,
     etude: Path | None = None,
+    backing: KnownBacking | None = None,
 ) -> TakeFrame:
     """What a take is counted in.
 
@@ -177,6 +181,8 @@ def frame_of(
         The name or number of the step that was played, where that is known.
     etude : Path or None
         The etude that was played, as data.
+    backing : KnownBacking or None
+        What it was played to.
 
     Raises
     ------
@@ -199,30 +205,68 @@ def frame_of(
         _demand_lesson(step, frame, chart)
         lines = _lines_of_step(step, frame.lines, instrument)
         frame = replace(frame, lines=lines, is_named=True)
+    if backing is not None:
+        _demand_tempo_of(backing, tempo_bpm)
+        is_meant = frame.is_named or chart is not None
+        frame = _over_backing(frame, backing, is_meant=is_meant)
     if tempo_bpm is None:
         return frame
     return replace(frame, quarters_a_minute=tempo_bpm, source="")
 
 
-def backing_beside(take: Path, lesson: Path | None) -> Path | None:
-    """The backing of the lesson that a take belongs to, or the one that lies beside the take.
+_TEMPO_SLACK = 0.005
+"""The share by which a tempo may differ from the backing's, that is said with few digits."""
 
-    Only a file that the program wrote, which the end of its count-in tells; whether it is in
-    the take is for the ear to say.
+
+def _demand_tempo_of(backing: KnownBacking, tempo_bpm: float | None) -> None:
+    """Refuse a tempo that is not the backing's.
+
+    Raises
+    ------
+    BriefError
     """
-    folders = [take.parent]
+    quarters = backing.quarters_a_minute
+    if quarters and tempo_bpm and abs(tempo_bpm / quarters - 1) > _TEMPO_SLACK:
+        raise BriefError(
+            f"`backing` {backing.path.name} is at {quarters:g} quarter notes a minute, "
+            f"`tempo_bpm` says {tempo_bpm:g}; leave that out"
+        )
+
+
+def _over_backing(frame: TakeFrame, backing: KnownBacking, *, is_meant: bool) -> TakeFrame:
+    """The frame of a take that was played to a backing which says what it is.
+
+    Parameters
+    ----------
+    frame : TakeFrame
+    backing : KnownBacking
+    is_meant : bool
+        The chords of the frame are those that were asked for, or a line was written over them.
+
+    Raises
+    ------
+    BriefError
+        When that is not what was said.
+    """
+    if backing.chart is not None and frame.chart is not None:
+        if is_meant:
+            _demand_same_chords(f"`backing` {backing.path.name}", backing.chart, frame.chart)
+        elif not _are_same_chords(backing.chart, frame.chart):
+            frame = replace(frame, chart=backing.chart, lines=())
+    if backing.rises:
+        frame = replace(frame, quarters_a_minute=None, source="", rises=True)
+    elif backing.quarters_a_minute is not None:
+        quarters, source = backing.quarters_a_minute, backing.path.name
+        frame = replace(frame, quarters_a_minute=quarters, source=source)
+    return replace(frame, chart=frame.chart or backing.chart, feel=backing.feel or frame.feel)
+
+
+def lesson_folders(lesson: Path | None, beside: Sequence[Path]) -> tuple[Path, ...]:
+    """Where the files of a take's lesson may lie: in its folder, and beside the recordings."""
+    folders = [path.parent for path in beside]
     if lesson is not None:
         folders.insert(0, lesson if lesson.is_dir() else lesson.parent)
-    names = [f"{BACKING}{form.suffix}" for form in SOUND_FORMATS.values()]
-    paths = (folder / name for folder in folders for name in names)
-    return next((path for path in paths if _is_backing(path) and not path.samefile(take)), None)
-
-
-def _is_backing(path: Path) -> bool:
-    try:
-        return path.is_file() and loop_start_s(path) is not None
-    except OSError:  # not ours to read
-        return False
+    return tuple(dict.fromkeys(folders))
 
 
 def _lesson_file(lesson: Path | None, beside: Sequence[Path]) -> Path | None:
@@ -294,13 +338,28 @@ def _demand_same_chords(source: str, chart: Chart, wanted: Chart) -> None:
         raise BriefError(
             f"{source} is over a form of {beats} quarter notes, the take of {expected}"
         )
-    for span, other in zip(spans(chart), spans(wanted), strict=False):
-        if (span.start, span.symbol) != (other.start, other.symbol):
-            place = min(span.bar, other.bar)
-            raise BriefError(
-                f"{source} is over other chords: bar {place} has {span.symbol} there and "
-                f"{other.symbol} in the chart of the take"
-            )
+    if (pair := _first_difference(chart, wanted)) is not None:
+        span, other = pair
+        raise BriefError(
+            f"{source} is over other chords: bar {min(span.bar, other.bar)} has {span.symbol} "
+            f"there and {other.symbol} in the chart of the take"
+        )
+
+
+def _are_same_chords(chart: Chart, other: Chart) -> bool:
+    return chart.beats == other.beats and _first_difference(chart, other) is None
+
+
+def _first_difference(chart: Chart, other: Chart) -> tuple[Span, Span] | None:
+    """The first chords of two forms of one length that are not the same."""
+    pairs = zip(spans(chart), spans(other), strict=False)
+    return next((p for p in pairs if _sounding(p[0]) != _sounding(p[1])), None)
+
+
+def _sounding(span: Span) -> tuple[object, ...]:
+    """When and what sounds, whatever its names."""
+    bass = span.symbol.bass and span.symbol.bass.pitch_class
+    return span.start, span.beats, span.symbol.root.pitch_class, span.symbol.quality, bass
 
 
 def _frame_of_lesson(path: Path, *, named: bool) -> TakeFrame | None:
