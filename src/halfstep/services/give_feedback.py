@@ -159,6 +159,10 @@ def _demand_known(frame: TakeFrame) -> None:
         )
     if all(chord.symbol.silent for bar in frame.chart.bars for chord in bar.chords):
         raise BriefError("`chart`: it has no chords")
+    if frame.rises:
+        raise BriefError(
+            "`backing`: its tempo rises from chorus to chorus; feedback is given at one tempo"
+        )
     if frame.quarters_a_minute is None:
         raise BriefError("no tempo is known; give `tempo_bpm`, or the `backing` it was played to")
 
@@ -172,7 +176,7 @@ def _judged_take(listening: Listening, level: Level | None) -> JudgedTake:
     level = level or (Level(line.level) if line else Level.INTERMEDIATE)
     analysis = analyse(frame.chart, level=level)
     form, feel = form_places(analysis), frame.feel or Feel.SWING
-    clock = _clock(frame.quarters_a_minute, written)
+    clock = _clock(frame.quarters_a_minute, listening)
     return JudgedTake(
         notes=clocked_notes(written.take.notes, clock, form=form, feel=feel),
         end=clock.beats(written.take.length_s),
@@ -186,12 +190,13 @@ def _judged_take(listening: Listening, level: Level | None) -> JudgedTake:
     )
 
 
-def _clock(quarters_a_minute: float, written: WrittenTake) -> TakeClock:
+def _clock(quarters_a_minute: float, listening: Listening) -> TakeClock:
     """The clock of the backing, or the one that was said."""
+    written, backing = listening.written, listening.backing
     has_backing = written.take.delay_s is not None
     return TakeClock(
         60 / quarters_a_minute,
         written.form_s or 0.0,
-        is_offset_known=has_backing,
+        is_offset_known=has_backing and backing is not None and backing.start_s is not None,
         has_backing=has_backing,
     )

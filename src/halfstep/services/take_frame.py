@@ -8,8 +8,10 @@ is None.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from bisect import bisect_right
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from math import ceil
 from pathlib import Path
 from typing import Any
@@ -341,7 +343,7 @@ def _demand_same_chords(source: str, chart: Chart, wanted: Chart) -> None:
     if (pair := _first_difference(chart, wanted)) is not None:
         span, other = pair
         raise BriefError(
-            f"{source} is over other chords: bar {min(span.bar, other.bar)} has {span.symbol} "
+            f"{source} is over other chords: bar {max(span.bar, other.bar)} has {span.symbol} "
             f"there and {other.symbol} in the chart of the take"
         )
 
@@ -351,15 +353,22 @@ def _are_same_chords(chart: Chart, other: Chart) -> bool:
 
 
 def _first_difference(chart: Chart, other: Chart) -> tuple[Span, Span] | None:
-    """The first chords of two forms of one length that are not the same."""
-    pairs = zip(spans(chart), spans(other), strict=False)
-    return next((p for p in pairs if _sounding(p[0]) != _sounding(p[1])), None)
+    """The first chords of two forms of one length that sound together and are not the same."""
+    both = (spans(chart), spans(other))
+    starts = sorted({span.start for form in both for span in form})
+    pairs = (tuple(map(_at(start), both)) for start in starts)
+    return next(((a, b) for a, b in pairs if _sounding(a) != _sounding(b)), None)
+
+
+def _at(start: Fraction) -> Callable[[Sequence[Span]], Span]:
+    """Gives the chord of a form that sounds at a place."""
+    return lambda form: form[bisect_right(form, start, key=lambda span: span.start) - 1]
 
 
 def _sounding(span: Span) -> tuple[object, ...]:
-    """When and what sounds, whatever its names."""
+    """What sounds, whatever its names."""
     bass = span.symbol.bass and span.symbol.bass.pitch_class
-    return span.start, span.beats, span.symbol.root.pitch_class, span.symbol.quality, bass
+    return span.symbol.root.pitch_class, span.symbol.quality, bass
 
 
 def _frame_of_lesson(path: Path, *, named: bool) -> TakeFrame | None:
