@@ -11,11 +11,12 @@ from halfstep.feedback.heard_changes import HeardChange, change_findings, heard_
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.line_findings import line_findings
 from halfstep.feedback.meant_pitch import read_right
+from halfstep.feedback.phrasing import phrasing_findings
 from halfstep.feedback.written_line import read_by_line
 
 Finder = Callable[[JudgedTake], Iterable[Finding]]
 
-FINDERS: tuple[Finder, ...] = (change_findings, line_findings)
+FINDERS: tuple[Finder, ...] = (change_findings, line_findings, phrasing_findings)
 """All that look for something in a take that is read right."""
 
 
