@@ -28,6 +28,7 @@ from halfstep.app.terminal.take_table import table_lines
 from halfstep.data.take_json import take_data
 from halfstep.instruments import INSTRUMENTS, Clef
 from halfstep.listen.heard_take import HeardNote, HeardTake
+from halfstep.listen.take_notice import TakeNotice, Trouble
 from halfstep.notation import sounding_beats
 from halfstep.part.take_part import WrittenTake, played_part, spelled
 from halfstep.part.take_score import written_score
@@ -119,8 +120,18 @@ def test_doubtful_notes_are_named_least_certain_first() -> None:
 
 
 def test_what_was_found_out_stands_over_the_table_and_notices_under_it() -> None:
-    heard = heard_of((0, 1, 69), tuning_cents=-50, delay_s=0.12, leak_db=-18, notices=("loud",))
-    lines = list(table_lines(written_take(heard), notices=heard.notices, columns=200))
+    heard = heard_of(
+        (0, 1, 69),
+        tuning_cents=-50,
+        delay_s=0.12,
+        leak_db=-18,
+        notices=(TakeNotice(Trouble.CLIPPED, "loud"),),
+    )
+    lines = list(
+        table_lines(
+            written_take(heard), notices=[notice.text for notice in heard.notices], columns=200
+        )
+    )
     # 440 Hz lowered by half of an equal semitone: 440 / 2 ** (1 / 24) = 427.5
     assert "tuned −50 cents (A = 427.5 Hz)" in lines[1]
     assert "backing 120 ms late · leaks in at −18 dB" in lines[1]
@@ -144,7 +155,8 @@ def test_the_data_have_every_note_and_what_was_found_out(
     data = json.loads((home / "take.json").read_text("utf-8"))
     assert list(data) == [
         "format", "version", "program", "length_s", "tuning_cents", "delay_s",
-        "delay_modulo_s", "form_s", "leak_db", "rate_ratio", "errors", "notices", "notes",
+        "delay_modulo_s", "form_s", "leak_db", "rate_ratio", "errors", "notices", "troubles",
+        "notes",
     ]  # fmt: skip
     assert (data["length_s"], data["rate_ratio"], data["notices"]) == (3.5, 1, [])
     assert (data["delay_s"], data["leak_db"]) == (None, None)
@@ -509,7 +521,7 @@ def test_no_note_gives_no_file_but_data(
     import halfstep.services.hear_take as module
 
     take_file(home / "take.wav", LINE[:1], 1.2)
-    none = HeardTake((), 1.2, notices=("no note is heard",))
+    none = HeardTake((), 1.2, notices=(TakeNotice(Trouble.NO_NOTE, "no note is heard"),))
     monkeypatch.setattr(module, "hear", lambda *_, **__: none)
     ran = command("hear", "take.wav", "--out", f"take{suffix}")
     assert ran == Ran(2, "", "halfstep: take: no note is heard, so there is nothing to write\n")

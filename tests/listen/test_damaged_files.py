@@ -107,7 +107,7 @@ def test_a_damaged_table_of_contents_costs_what_it_listed(tmp_path: Path, seed: 
 def test_what_lacks_is_said_and_where(tmp_path: Path, form: str) -> None:
     path = damaged(encoded(tmp_path / f"take.{form}"), 0)
     notices = hear(path).notices
-    assert any("the file is damaged" in notice for notice in notices)
+    assert any("the file is damaged" in notice.text for notice in notices)
     if form != "opus":
         damage = Damage()
         length_s(path, damage)
@@ -133,7 +133,7 @@ def test_a_file_that_breaks_off_says_so(tmp_path: Path, form: str) -> None:
     read_s = length_s(path, damage)
     assert damage.end_s == pytest.approx(read_s, abs=0.1)
     assert 0.3 * LENGTH_S < read_s < 0.7 * LENGTH_S
-    assert any("breaks off at" in notice for notice in damage.notices())
+    assert any("breaks off at" in notice.text for notice in damage.notices())
 
 
 def test_a_film_without_its_index_says_what_it_lacks(tmp_path: Path) -> None:

@@ -51,7 +51,9 @@ def metronome(kind: str, bpm: float, length_s: float = 12.0) -> Sound:
 
 
 def says(path: Path, words: str, **options: Path) -> bool:
-    return any(words in notice for notice in hear(path, backing=options.get("backing")).notices)
+    return any(
+        words in notice.text for notice in hear(path, backing=options.get("backing")).notices
+    )
 
 
 @pytest.mark.parametrize("bpm", [40, 120, 208])
@@ -145,6 +147,6 @@ def test_no_recorded_phrase_is_taken_for_clicks_or_speech() -> None:
     if not paths:
         pytest.skip("the recordings are not here")
     notices = [(path.name, heard_once(path).notices) for path in paths]
-    wrong = [(name, line) for name, lines in notices for line in lines if "no notes" in line]
+    wrong = [(name, line) for name, lines in notices for line in lines if "no notes" in line.text]
     assert wrong == []
     assert Recording(paths[0]).path.exists()

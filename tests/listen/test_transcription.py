@@ -18,6 +18,7 @@ from halfstep.listen.audio import Recording, Stretches
 from halfstep.listen.heard_take import HeardTake
 from halfstep.listen.network import frame_estimates
 from halfstep.listen.spectra import level_of
+from halfstep.listen.take_notice import Trouble
 from halfstep.listen.transcription import hear
 
 SCALE = [(0.3 + 0.3 * i, 0.3, 60 + step) for i, step in enumerate((0, 2, 4, 5, 7, 9, 11, 12))]
@@ -154,7 +155,7 @@ def test_a_backing_that_is_not_there_is_said_to_be_missing(tmp_path: Path) -> No
     backing = write(tmp_path / "backing.wav", band(3.2))
     found = heard(tmp_path, played(SCALE, 3.2), backing=backing)
     assert found.delay_s is None
-    assert found.notices == ("backing.wav is not heard in the take, so its delay is not known",)
+    assert [notice.trouble for notice in found.notices] == [Trouble.BACKING_ABSENT]
 
 
 @pytest.mark.slow
@@ -173,8 +174,11 @@ def test_equal_choruses_are_told(tmp_path: Path) -> None:
     found = heard(tmp_path, take, backing=write(tmp_path / "band.wav", under))
     assert found.delay_modulo_s == pytest.approx(4, abs=0.001)
     assert found.notices == (
-        "band.wav sounds alike every 4.00 s as far as it is in the take: which time through it "
-        "is, is not known",
+        (
+            Trouble.BACKING_REPEATS,
+            "band.wav sounds alike every 4.00 s as far as it is in the take: which time through it "
+            "is, is not known",
+        ),
     )
     assert found.delay_s is not None
     assert (found.delay_s + 11) % 4 == pytest.approx(2, abs=0.001)
@@ -242,7 +246,7 @@ def test_a_file_that_is_not_there_or_no_sound_is_one_line(tmp_path: Path) -> Non
 
 def test_clipping_is_told(tmp_path: Path) -> None:
     found = heard(tmp_path, np.clip(8 * played(SCALE, 3.2), -1, 1))
-    assert any("clipped" in notice for notice in found.notices)
+    assert any("clipped" in notice.text for notice in found.notices)
 
 
 def solo(low: int, seed: int) -> Sound:
@@ -267,7 +271,7 @@ def test_several_voices_at_once_are_told(tmp_path: Path, count: int) -> None:
     voices = [solo(41 + 5 * low, low) for low in range(count)]
     for room in (np.asarray, in_hall):
         found = heard(tmp_path, 0.3 * room(np.sum(voices, axis=0)))
-        assert any("several notes" in notice for notice in found.notices)
+        assert any("several notes" in notice.text for notice in found.notices)
 
 
 def test_one_voice_in_a_ringing_room_is_one(tmp_path: Path) -> None:

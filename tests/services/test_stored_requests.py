@@ -17,6 +17,7 @@ from halfstep.data.take_json import read_take, take_data
 from halfstep.errors import ReadError
 from halfstep.instruments import INSTRUMENTS
 from halfstep.listen.heard_take import HeardNote, HeardTake
+from halfstep.listen.take_notice import TakeNotice, Trouble
 from halfstep.part.take_part import WrittenTake
 from halfstep.services.explain_chart import ExplainChart
 from halfstep.services.give_feedback import GiveFeedback
@@ -183,7 +184,13 @@ def test_a_take_as_data_is_read_back(
         for on, held, midi in notes
     )
     delay_s = None if delay_ms is None else delay_ms / 1000
-    take = HeardTake(heard, 61.5, tuning_cents=-4.5, delay_s=delay_s, notices=("loud",))
+    take = HeardTake(
+        heard,
+        61.5,
+        tuning_cents=-4.5,
+        delay_s=delay_s,
+        notices=(TakeNotice(Trouble.CLIPPED, "loud"),),
+    )
     written = WrittenTake(take, INSTRUMENTS["tenor-sax"], "Made up")
     assert read_take(json_text(take_data(written))) == take
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from halfstep.data.documents import JsonForm
+from halfstep.errors import worded
 from halfstep.feedback.findings import Finding, PassPlace
 from halfstep.feedback.heard_changes import HeardChange
 from halfstep.feedback.judge import Feedback
@@ -34,7 +35,7 @@ def feedback_data(
         "form_s": round(take.clock.form_s, 4),
         "length_s": round(written.take.length_s, 4),
         "chart": played_chart_data(take.chart),
-        "notices": list(notices),
+        "notices": [worded(notice, str) for notice in notices],
         "summary": _summary(feedback),
         "findings": [_finding(finding) for finding in feedback.findings],
         "changes": [_change(change, take) for change in feedback.changes],
@@ -64,7 +65,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
             unit=finding.unit and str(finding.unit),
             interval=finding.interval and [round(figure, 3) for figure in finding.interval],
             etude_note=finding.etude_note,
-            reason=finding.reason or None,
+            reason=worded(finding.reason, str) or None,
         ),
     }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,7 @@ from halfstep.data.documents import JsonForm, read_document
 from halfstep.errors import ReadError
 from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.listen.known_errors import CERTAINTY_CLASSES, certainty_class, known_errors
+from halfstep.listen.take_notice import TakeNotice, Trouble
 from halfstep.part.take_part import WrittenTake
 
 TAKE_FORM = JsonForm("halfstep-take", "a take")
@@ -27,7 +29,8 @@ def take_data(written: WrittenTake) -> dict[str, Any]:
         "leak_db": _rounded(take.leak_db, 1),
         "rate_ratio": round(take.rate_ratio, 6),
         "errors": _errors_data(written),
-        "notices": list(take.notices),
+        "notices": [notice.text for notice in take.notices],
+        "troubles": [str(notice.trouble) for notice in take.notices],
         "notes": [_note_data(note) for note in take.notes],
     }
 
@@ -79,11 +82,19 @@ def read_take(source: str | Path) -> HeardTake:
             delay_s=_figure(data["delay_s"]),
             leak_db=_figure(data["leak_db"]),
             rate_ratio=float(data["rate_ratio"]),
-            notices=tuple(map(str, data["notices"])),
+            notices=tuple(_notices(data)),
             delay_modulo_s=_figure(data.get("delay_modulo_s")),
         )
     except (KeyError, TypeError, ValueError):
         raise ReadError("the take is not as Halfstep writes it") from None
+
+
+def _notices(data: dict[str, Any]) -> Iterator[TakeNotice]:
+    """What was said of the take; older files do not tell the kinds apart."""
+    texts = list(map(str, data["notices"]))
+    troubles = data.get("troubles", [Trouble.OTHER] * len(texts))
+    for trouble, text in zip(troubles, texts, strict=True):
+        yield TakeNotice(Trouble(trouble), text)
 
 
 def _figure(stored: float | None) -> float | None:

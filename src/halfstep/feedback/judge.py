@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, replace
 
-from halfstep.feedback.findings import Finding
+from halfstep.feedback.doubts import Doubt
+from halfstep.feedback.findings import Finding, FindingKind
 from halfstep.feedback.form_slips import take_out_slips
 from halfstep.feedback.heard_changes import HeardChange, change_findings, heard_changes
 from halfstep.feedback.judged_take import JudgedTake
@@ -13,6 +14,7 @@ from halfstep.feedback.line_findings import line_findings
 from halfstep.feedback.meant_pitch import read_right
 from halfstep.feedback.phrasing import phrasing_findings
 from halfstep.feedback.written_line import read_by_line
+from halfstep.harmony.chord_arrivals import ChangeVerdict
 
 Finder = Callable[[JudgedTake], Iterable[Finding]]
 
@@ -39,10 +41,59 @@ class Feedback:
     changes: tuple[HeardChange, ...]
 
 
-def judge(take: JudgedTake) -> Feedback:
-    """Everything that can be said of a take, in order of time."""
+LEAST_CERTAINTY = 0.6
+"""What is less certain is told to nobody."""
+
+
+def judge(take: JudgedTake, *, least_certainty: float = LEAST_CERTAINTY) -> Feedback:
+    """Everything that can be said of a take, in order of time.
+
+    Parameters
+    ----------
+    take : JudgedTake
+    least_certainty : float
+        Of what is told.
+    """
+    doubts = (*take.doubts, *_doubts_of_length(take))
+    told = [_not_judged(take, doubt) for doubt in doubts]
+    if any(doubt.is_total for doubt in doubts):
+        return Feedback(take, tuple(told), tuple(_unjudged_changes(take)))
     take, of_pitch = read_right(take)
     take, of_place = take_out_slips(read_by_line(take))
-    findings = [finding for finder in FINDERS for finding in finder(take)]
-    told = sorted((*of_pitch, *of_place, *findings), key=lambda finding: finding.time_s)
-    return Feedback(take, tuple(told), heard_changes(take))
+    findings = [*of_pitch, *of_place, *(each for finder in FINDERS for each in finder(take))]
+    told += (finding for finding in findings if finding.certainty >= least_certainty)
+    in_time = sorted(told, key=lambda finding: finding.time_s)
+    return Feedback(take, tuple(in_time), heard_changes(take))
+
+
+def _doubts_of_length(take: JudgedTake) -> Iterator[Doubt]:
+    """What stands against judging a take by how much of it there is."""
+    if any(doubt.is_total for doubt in take.doubts):
+        return
+    notes = [note for note in take.notes if note.onset + note.beats > 0]
+    if not notes:
+        yield Doubt("no note is heard from bar 1 on")
+    elif notes[-1].onset + notes[-1].beats - notes[0].onset < take.chart.form[0].beats:
+        yield Doubt("what is played is shorter than a bar")
+
+
+def _not_judged(take: JudgedTake, doubt: Doubt) -> Finding:
+    """Something that is not judged, told at the beginning."""
+    return Finding(
+        kind=FindingKind.NOT_JUDGED,
+        fault=False,
+        place=take.place_at(0.0),
+        time_s=max(0.0, take.time_s(0.0)),
+        certainty=1.0,
+        reason=doubt.reason,
+    )
+
+
+def _unjudged_changes(take: JudgedTake) -> Iterator[HeardChange]:
+    """The changes of a take that is not judged: that nothing differs is a fact of the chart."""
+    for change in heard_changes(take):
+        if change.verdict is ChangeVerdict.NOTHING_DIFFERS:
+            yield change
+        else:
+            unjudged = ChangeVerdict.NOT_JUDGED
+            yield replace(change, verdict=unjudged, beats_late=0.0, reason="the take is not judged")

@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from halfstep.etude.etude_notes import EtudeNote
+from halfstep.feedback.doubts import Doubt
 from halfstep.feedback.findings import PassPlace
 from halfstep.feedback.form_places import FormPlaces
 from halfstep.feedback.line_alignment import Alignment
@@ -49,6 +50,8 @@ class JudgedTake:
         Of the ear with this instrument.
     alignment : Alignment or None
         The take read by its line; None where it is improvised.
+    doubts : tuple of Doubt
+        What stands against judging it, as far as that was known before its notes were read.
     """
 
     notes: tuple[TakeNote, ...]
@@ -61,6 +64,7 @@ class JudgedTake:
     line: tuple[EtudeNote, ...] = ()
     errors: KnownErrors
     alignment: Alignment | None = None
+    doubts: tuple[Doubt, ...] = ()
 
     @property
     def analysis(self) -> Analysis:

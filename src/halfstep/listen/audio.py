@@ -21,6 +21,7 @@ from halfstep.errors import TakeError
 from halfstep.listen.cut_files import breaks_off, lacks_index, states_length
 from halfstep.listen.ogg_pages import mended_pages
 from halfstep.listen.spectra import RATE
+from halfstep.listen.take_notice import TakeNotice, Trouble
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -77,20 +78,27 @@ class Damage:
     pages: int = 0
     end_s: float | None = None
 
-    def notices(self) -> Iterator[str]:
+    def notices(self) -> Iterator[TakeNotice]:
         """What lacks and where, one line each."""
         if self.gaps:
             total_s = sum(gap.length_s for gap in self.gaps)
             places = [f"{gap.start_s:.1f} s" for gap in self.gaps[:3]]
             more = len(self.gaps) - len(places)
             where = ", ".join(places) + (f" and {more} more places" if more else "")
-            yield f"the file is damaged: {max(total_s, 0.1):.1f} s of it are missing, at {where}"
+            yield TakeNotice(
+                Trouble.DAMAGED,
+                f"the file is damaged: {max(total_s, 0.1):.1f} s of it are missing, at {where}",
+            )
         elif self.pages:
-            yield f"the file is damaged in {self.pages} places: what is heard there may be wrong"
+            yield TakeNotice(
+                Trouble.DAMAGED,
+                f"the file is damaged in {self.pages} places: what is heard there may be wrong",
+            )
         if self.end_s is not None:
-            yield (
+            yield TakeNotice(
+                Trouble.DAMAGED,
                 f"the file breaks off at {self.end_s:.1f} s or cannot be read from there on: "
-                "send it once more, or the original"
+                "send it once more, or the original",
             )
 
 

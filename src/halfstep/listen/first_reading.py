@@ -28,6 +28,7 @@ from halfstep.listen.backing_delay import (
 from halfstep.listen.excerpts import excerpts
 from halfstep.listen.kept_recording import KeptRecording
 from halfstep.listen.spectra import BRIEF, RATE, frame_levels
+from halfstep.listen.take_notice import TakeNotice, Trouble
 from halfstep.listen.thin_sound import ThinSound, thin_sound
 
 if TYPE_CHECKING:
@@ -62,12 +63,18 @@ class Survey:
     level: float
     clipped: float
 
-    def faults(self) -> Iterator[str]:
+    def faults(self) -> Iterator[TakeNotice]:
         """What was wrong when it was recorded."""
         if self.clipped > 0.002:
-            yield "the recording is clipped: move the microphone away or turn it down"
+            yield TakeNotice(
+                Trouble.CLIPPED,
+                "the recording is clipped: move the microphone away or turn it down",
+            )
         if self.level < 10 ** (-50 / 20):
-            yield "the recording is very quiet: move the microphone nearer or turn it up"
+            yield TakeNotice(
+                Trouble.QUIET,
+                "the recording is very quiet: move the microphone nearer or turn it up",
+            )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,24 +110,31 @@ class FirstReading:
         """The file of the take, and its true rate."""
         return self.sound.recording
 
-    def notices(self) -> Iterator[str]:
+    def notices(self) -> Iterator[TakeNotice]:
         """What should be said of the file, the recording and the backing."""
         yield from self.sound.damage.notices()
         yield from self.survey.faults()
         if self.backing is not None:
             yield from self._of_the_backing(self.backing.name)
 
-    def _of_the_backing(self, name: str) -> Iterator[str]:
+    def _of_the_backing(self, name: str) -> Iterator[TakeNotice]:
         if self.accompaniment is None:
-            yield f"{name} is not heard in the take, so its delay is not known"
+            yield TakeNotice(
+                Trouble.BACKING_ABSENT,
+                f"{name} is not heard in the take, so its delay is not known",
+            )
             return
         ratio, step_s = self.recording.rate_ratio, self.accompaniment.place.modulo_s
         if ratio != 1:
-            yield f"the file's rate is wrong by {ratio:.4f}: heard at the true one"
+            yield TakeNotice(
+                Trouble.WRONG_RATE,
+                f"the file's rate is wrong by {ratio:.4f}: heard at the true one",
+            )
         if step_s is not None:
-            yield (
+            yield TakeNotice(
+                Trouble.BACKING_REPEATS,
                 f"{name} sounds alike every {step_s:.2f} s as far as it "
-                "is in the take: which time through it is, is not known"
+                "is in the take: which time through it is, is not known",
             )
 
 

@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from halfstep.listen.take_notice import TakeNotice, Trouble
+
 OUT_OF_TUNE_CENTS = 35.0
 """A player farther than this from 440 Hz is told to tune."""
 
@@ -70,8 +72,8 @@ class HeardTake:
     rate_ratio : float
         The true rate of the recording over the declared one, by the clock of the backing; 1
         where it was right. All times are those of the true rate.
-    notices : tuple of str
-        What makes the take hard to hear, one line each.
+    notices : tuple of TakeNotice
+        What makes the take hard to hear.
     """
 
     notes: tuple[HeardNote, ...]
@@ -81,11 +83,11 @@ class HeardTake:
     leak_db: float | None = None
     rate_ratio: float = 1.0
     delay_modulo_s: float | None = None
-    notices: tuple[str, ...] = ()
+    notices: tuple[TakeNotice, ...] = ()
 
     def named(self, tuning_cents: float) -> HeardTake:
         """The same take with its notes named at another tuning, one for all of it."""
-        notices = [line for line in self.notices if line not in {*_out_of_tune(self.tuning_cents)}]
+        notices = [notice for notice in self.notices if notice.trouble is not Trouble.OUT_OF_TUNE]
         return replace(
             self,
             notes=tuple(note.named(tuning_cents) for note in self.notes),
@@ -94,7 +96,10 @@ class HeardTake:
         )
 
 
-def _out_of_tune(tuning_cents: float) -> Iterator[str]:
+def _out_of_tune(tuning_cents: float) -> Iterator[TakeNotice]:
     if abs(tuning_cents) > OUT_OF_TUNE_CENTS:
         side = "flat" if tuning_cents < 0 else "sharp"
-        yield f"the take is {abs(tuning_cents):.0f} cents {side}: tune up before the next one"
+        yield TakeNotice(
+            Trouble.OUT_OF_TUNE,
+            f"the take is {abs(tuning_cents):.0f} cents {side}: tune up before the next one",
+        )

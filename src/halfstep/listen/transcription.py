@@ -25,6 +25,7 @@ from halfstep.listen.network import FrameEstimates, frame_estimates
 from halfstep.listen.not_music import SpeechSigns, are_clicks
 from halfstep.listen.pitch_prior import PitchPrior, PriorMaker, TakeTimes
 from halfstep.listen.spectra import HOP, LOW, RATE, SEMITONES
+from halfstep.listen.take_notice import TakeNotice, Trouble
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -231,20 +232,33 @@ class _Listener:
         ]
         return np.concatenate(bends) if bends else np.zeros(0, dtype=np.float32)
 
-    def doubts(self, notes: tuple[HeardNote, ...]) -> Iterator[str]:
+    def doubts(self, notes: tuple[HeardNote, ...]) -> Iterator[TakeNotice]:
         """What makes the take hard to hear."""
         if self.leak_db is not None and self.leak_db > ONLY_BACKING_DB:
-            yield "only the backing is heard: was the player near the microphone?"
+            yield TakeNotice(
+                Trouble.ONLY_BACKING,
+                "only the backing is heard: was the player near the microphone?",
+            )
         elif self._clicks:
-            yield "only clicks are heard, as of a metronome: they are no notes"
+            yield TakeNotice(
+                Trouble.ONLY_CLICKS, "only clicks are heard, as of a metronome: they are no notes"
+            )
         elif not notes:
-            yield "no note is heard"
+            yield TakeNotice(Trouble.NO_NOTE, "no note is heard")
         elif self._speech_signs.are_of_speech():
-            yield "it sounds like speech: what is heard of it are no notes"
+            yield TakeNotice(
+                Trouble.SPEECH, "it sounds like speech: what is heard of it are no notes"
+            )
         elif self._accompanied > COMPANY * self._sounding:
-            yield "several notes seem to sound at once: record one instrument alone"
+            yield TakeNotice(
+                Trouble.SEVERAL_NOTES,
+                "several notes seem to sound at once: record one instrument alone",
+            )
         if self.leak_db is not None and LOUD_LEAK_DB < self.leak_db <= ONLY_BACKING_DB:
-            yield "the backing is as loud as the player: use headphones or turn it down"
+            yield TakeNotice(
+                Trouble.LOUD_BACKING,
+                "the backing is as loud as the player: use headphones or turn it down",
+            )
 
     def _stretches(self) -> Iterator[_Stretch]:
         """Each piece with its margins."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 from halfstep.data.documents import json_text
 from halfstep.data.feedback_json import feedback_data
 from halfstep.errors import BriefError
+from halfstep.feedback.doubts import Doubt, doubts_of_hearing
 from halfstep.feedback.form_places import form_places
 from halfstep.feedback.judge import Feedback, judge
 from halfstep.feedback.judged_take import JudgedTake
@@ -20,7 +22,7 @@ from halfstep.listen.known_errors import known_errors
 from halfstep.meter import Feel
 from halfstep.part.take_part import WrittenTake
 from halfstep.part.transposed_part import part_for
-from halfstep.services.hear_take import HearTake, Listening, listen
+from halfstep.services.hear_take import UNCLEAR_START, HearTake, Listening, listen
 from halfstep.services.request_fields import ChartSource, Progress, level_of, no_progress
 from halfstep.services.take_frame import TakeFrame
 
@@ -142,7 +144,14 @@ def give_feedback(request: GiveFeedback, *, progress: Progress = no_progress) ->
     level = None if request.level is None else level_of(request.level)
     listening = listen(request.hearing, demand=_demand_known, progress=progress)
     feedback = judge(_judged_take(listening, level))
-    return FeedbackReply(feedback, listening.written, listening.notices)
+    return FeedbackReply(feedback, listening.written, tuple(_notices(listening, feedback)))
+
+
+def _notices(listening: Listening, feedback: Feedback) -> Iterator[str]:
+    """What should be said besides: of the take what stands in no finding, and of its frame."""
+    reasons = {finding.reason for finding in feedback.findings}
+    texts = (notice.text for notice in listening.written.take.notices)
+    yield from (text for text in (*texts, *listening.notices) if text not in reasons)
 
 
 def _demand_known(frame: TakeFrame) -> None:
@@ -187,7 +196,15 @@ def _judged_take(listening: Listening, level: Level | None) -> JudgedTake:
         feel=feel,
         line=line.written if line else (),
         errors=known_errors(written.player.key),
+        doubts=tuple(_doubts(listening)),
     )
+
+
+def _doubts(listening: Listening) -> Iterator[Doubt]:
+    """What stands against judging the take."""
+    yield from doubts_of_hearing(listening.written.take)
+    if listening.written.form_s is None and listening.written.take.notes:
+        yield Doubt(UNCLEAR_START)
 
 
 def _clock(quarters_a_minute: float, listening: Listening) -> TakeClock:

@@ -128,7 +128,7 @@ class Listening:
     backing : KnownBacking or None
         What was played to.
     notices : tuple of str
-        Of the take, of its tempo and its beginning.
+        Of its tempo and its beginning; what makes it hard to hear stands in the take.
     """
 
     written: WrittenTake
@@ -151,7 +151,8 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
         backing is named for a take with headphones.
     """
     listening = listen(request, progress=progress)
-    return TakeReply(listening.written, listening.frame.quarters_a_minute, listening.notices)
+    notices = (*(notice.text for notice in listening.written.take.notices), *listening.notices)
+    return TakeReply(listening.written, listening.frame.quarters_a_minute, notices)
 
 
 def listen(
@@ -197,7 +198,7 @@ def listen(
     if request.backing is None and backing is not None and heard_take.delay_s is not None:
         notices = (f"the backing is {backing.path}, which is in the take", *notices)
     written = WrittenTake(heard_take, player, take.stem, count_in_s, frame.chart, start_s)
-    return Listening(written, frame, backing, (*heard_take.notices, *notices))
+    return Listening(written, frame, backing, notices)
 
 
 def _backing(request: HearTake) -> KnownBacking | None:
@@ -272,7 +273,7 @@ def _start(
         return request.start_s, tempo
     pass_start_s = _start_of_pass(frame, take, (backing and backing.start_s) or 0.0)
     if take.delay_s is None or not (take.delay_modulo_s is None or pass_start_s is not None):
-        start_s, notices = _start_by_notes(frame, take, _UNCLEAR)
+        start_s, notices = _start_by_notes(frame, take, UNCLEAR_START)
         return start_s, (*tempo, *notices)
     if backing is None or backing.start_s is not None:
         return pass_start_s, tempo
@@ -280,7 +281,7 @@ def _start(
     return (pass_start_s if start_s is None else start_s), (*tempo, *notices)
 
 
-_UNCLEAR = "where bar 1 begins is not clear; say it with `start_s`"
+UNCLEAR_START = "where bar 1 begins is not clear; say it with `start_s`"
 _AT_ITS_BEGINNING = (
     "the backing does not say where its bar 1 is: taken to be its beginning, unless you say it "
     "with `start_s`"

@@ -78,7 +78,6 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     elif files:
         parser.print_notes(reply.notices)
     else:
-        notices = map(parser.in_words, reply.notices)
-        print("\n".join(table_lines(reply, notices=notices)))
+        print("\n".join(table_lines(reply, in_words=parser.in_words)))
     for file in files:
         print(f"written to {file}", file=sys.stderr if arguments.json else sys.stdout)

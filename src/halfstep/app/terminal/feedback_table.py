@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterator
 
 from halfstep.app.terminal.columns import padded, screen_columns, text_width, wrapped
 from halfstep.lesson.take_page import take_facts
@@ -11,26 +11,27 @@ from halfstep.services.give_feedback import FeedbackReply
 
 
 def table_lines(
-    reply: FeedbackReply, *, notices: Iterable[str] = (), columns: int | None = None
+    reply: FeedbackReply, *, in_words: Callable[[str], str] = str, columns: int | None = None
 ) -> Iterator[str]:
     """What is said of a take, in lines.
 
     Parameters
     ----------
     reply : FeedbackReply
-    notices : iterable of str
+    in_words : callable
+        Calls the fields in a message by what is typed for them.
     columns : int, optional
         Width to stay in; the terminal's when not given.
     """
     columns = max(20, columns or screen_columns())
     for text in (reply.written.title, " · ".join(take_facts(reply.written))):
         yield from wrapped(text, columns)
-    rows = list(finding_rows(reply.feedback))
+    rows = [list(map(in_words, row)) for row in finding_rows(reply.feedback)]
     if rows:
         yield ""
         yield from _aligned(rows)
-    for notice in notices:
-        yield from wrapped(f"note: {notice}", columns)
+    for notice in reply.notices:
+        yield from wrapped(f"note: {in_words(notice)}", columns)
 
 
 def _aligned(rows: list[list[str]]) -> Iterator[str]:
