@@ -14,10 +14,12 @@ import pytest
 import halfstep
 from halfstep.data.chart_json import chart_data
 from halfstep.data.documents import json_text
+from halfstep.data.feedback_json import feedback_data
 from halfstep.data.take_json import take_data
 from halfstep.instruments import INSTRUMENTS
 from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.part.take_part import WrittenTake
+from made_feedback import made_feedback
 
 PAGE = (Path(__file__).resolve().parents[2] / "docs" / "json.md").read_text(encoding="utf-8")
 CHART = "[A] |: Gm7 C7 | Fmaj7 D7 :|"
@@ -56,9 +58,20 @@ def take() -> Any:
     return take_data(WrittenTake(heard, INSTRUMENTS["concert"], "a take", 0.0))
 
 
+def feedback() -> Any:
+    judged, written = made_feedback()
+    return feedback_data(judged, written, ["tempo 120, from the chart"])
+
+
 @pytest.mark.parametrize(
     ("heading", "data"),
-    [("A chart", chart), ("The changes", changes), ("An etude", etude), ("A take", take)],
+    [
+        ("A chart", chart),
+        ("The changes", changes),
+        ("An etude", etude),
+        ("A take", take),
+        ("What is said of a take", feedback),
+    ],
 )
 def test_every_field_the_page_names_is_in_the_data(heading: str, data: Any) -> None:
     named = set(re.findall(r"`([a-z]+(?:_[a-z]+)*)`", section(heading)))
@@ -68,12 +81,12 @@ def test_every_field_the_page_names_is_in_the_data(heading: str, data: Any) -> N
 
 @pytest.mark.parametrize(
     ("heading", "data"),
-    [("A chart", chart), ("A take", take)],
+    [("A chart", chart), ("A take", take), ("What is said of a take", feedback)],
 )
 def test_what_is_read_back_has_its_reader_on_the_page(heading: str, data: Any) -> None:
     (reader,) = re.findall(r"`(halfstep\.[\w.]+)`", section(heading))
     read = resolve_name(reader)(json_text(data()))
-    assert type(read).__name__ in {"LeadSheet", "HeardTake"}
+    assert type(read).__name__ in {"LeadSheet", "HeardTake", "StoredFeedback"}
 
 
 def test_a_chart_is_read_again_as_the_page_says(tmp_path: Path) -> None:
