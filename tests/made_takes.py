@@ -9,8 +9,15 @@ from functools import cache
 import numpy as np
 
 from halfstep.feedback.form_places import FormPlaces, form_places
+from halfstep.feedback.judged_take import JudgedTake
+from halfstep.feedback.take_clock import TakeClock, clocked_notes
 from halfstep.harmony.analysis import analyse
+from halfstep.instruments import INSTRUMENTS
+from halfstep.level import Level
 from halfstep.listen.heard_take import HeardNote
+from halfstep.listen.known_errors import known_errors
+from halfstep.meter import Feel
+from halfstep.part.transposed_part import Part, part_for
 from halfstep.progression.chart import Chart
 from typed_charts import read_chart_text
 
@@ -35,6 +42,8 @@ class Player:
 
     ``lag`` is in beats, for notes on the beat where eighths swing; ``faster`` is by how much
     the tempo rises over the take, and ``tempo`` a constant factor.
+    ``cents`` is how far notes scatter about their pitch, ``mistuned`` says by how much concert
+    pitches are off.
     """
 
     bpm: float = 120.0
@@ -45,6 +54,9 @@ class Player:
     late_s: float = 0.0
     faster: float = 0.0
     tempo: float = 1.0
+    wander_s: float = 0.0
+    cents: float = 3.0
+    mistuned: tuple[tuple[int, float], ...] = ()
 
     @property
     def form(self) -> FormPlaces:
@@ -63,6 +75,11 @@ def chart_in(meter: str) -> Chart:
 @cache
 def _form(meter: str) -> FormPlaces:
     return form_places(analyse(chart_in(meter)))
+
+
+@cache
+def _part(meter: str, instrument: str) -> Part:
+    return part_for(analyse(chart_in(meter)), INSTRUMENTS[instrument])
 
 
 def meant_places(player: Player, bars: int, seed: int) -> list[Fraction]:
@@ -87,13 +104,56 @@ def played(player: Player, places: list[Fraction], seed: int) -> list[HeardNote]
     beats = np.array([_swung(player, place) for place in places])
     last = beats[-1] if len(beats) else 1.0
     slower = beats - player.faster * beats**2 / (2 * last)
+    slower = slower + _wander(player, beats, rng)
     times = 2.0 + slower * player.quarter_s / player.tempo + player.late_s
     times = np.sort(times + rng.normal(0, player.spread_s, len(times)))
     ends = np.append(times[1:], times[-1:] + 0.3)
     return [
-        HeardNote(t, max(t + 0.03, min(e - 0.02, t + 0.5)), 60, 0.0, -20.0, 0.99, 60.0)
+        _heard(player, rng, t, max(t + 0.03, min(e - 0.02, t + 0.5)))
         for t, e in zip(times, ends, strict=True)
     ]
+
+
+_LINE = (60, 62, 64, 65, 67, 69, 71, 72)
+
+
+def _heard(player: Player, rng: np.random.Generator, onset_s: float, offset_s: float) -> HeardNote:
+    midi = int(rng.choice(_LINE))
+    cents = dict(player.mistuned).get(midi, 0.0) + rng.normal(0, player.cents)
+    return HeardNote(onset_s, offset_s, midi, cents, -20.0, 0.99, midi + cents / 100)
+
+
+def take_by(
+    player: Player,
+    *,
+    bars: int = 32,
+    seed: int = 0,
+    feel: Feel = Feel.SWING,
+    is_offset_known: bool = True,
+    has_backing: bool = True,
+    instrument: str = "alto-sax",
+) -> JudgedTake:
+    """A take that the player plays, counted in beats."""
+    notes = played(player, meant_places(player, bars, seed), seed)
+    clock = TakeClock(player.quarter_s, 2.0, is_offset_known, has_backing)
+    counted = clocked_notes(notes, clock, form=player.form, feel=feel)
+    return JudgedTake(
+        notes=counted,
+        end=counted[-1].sounded + 1,
+        clock=clock,
+        part=_part(player.meter, instrument),
+        form=player.form,
+        level=Level.INTERMEDIATE,
+        feel=feel,
+        errors=known_errors(instrument),
+    )
+
+
+def _wander(player: Player, beats: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """A player's clock that strays and comes back, over about eight beats, in beats."""
+    knots = np.arange(-8, beats[-1] + 17, 8.0)
+    strays = rng.normal(0, player.wander_s / player.quarter_s, len(knots))
+    return np.interp(beats, knots, strays)
 
 
 def _swung(player: Player, place: Fraction) -> float:

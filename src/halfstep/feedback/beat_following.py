@@ -2,21 +2,22 @@
 
 A player alone drifts, and one with a band may. Each note is held against the places of the
 beat: most begin on the beat or near its half, wherever exactly that is played. The way of
-the player through the take is the likeliest one that moves slowly (Viterbi 1967), so that
-one late note moves nothing and a tempo that changes by a few percent is followed.
+the player through the take is the likeliest one of straight pieces, each of which costs by
+how much its tempo differs, so that one late note moves nothing and a tempo that changes by
+a few percent is followed.
 
 Conventions
 -----------
 - A cell is what notes are counted in: a quarter note, an eighth where the metre counts in
   eighths. Positions and leads are in cells; behind the clock is positive.
 
-Source: Viterbi's algorithm, from any handbook; the figures were chosen on made-up takes.
+Source: the search is Viterbi's algorithm, from any handbook; the figures were chosen on
+made-up takes.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -25,9 +26,12 @@ Floats = npt.NDArray[np.float64]
 
 PHASES = 48
 """Into so many parts a cell is cut."""
-_STEADY = 25.0
-"""Nats that it costs to move by a cell within two cells; after a rest it costs less."""
-_STEADY_CELLS = 2.0
+_PIECE = 8.0
+"""The way is made of straight pieces of so many cells."""
+_TEMPI = np.arange(-24, 25, 3)
+"""By how many phases the player may fall behind in a piece: up to 6 % of the tempo."""
+_TURN, _HURRY = 0.35, 0.05
+"""Nats that a phase costs: by which a piece goes slower than the one before, and than the clock."""
 _BEGIN = 0.12
 """A player begins so near to the clock, mostly, in cells."""
 _WIDE_CELLS = 8.0
@@ -84,41 +88,64 @@ def player_leads(positions: Floats, timing: CellTiming) -> Floats:
     """
     if not len(positions):
         return np.zeros(0)
-    table = timing.log_likelihoods()
-    phases = np.round(positions * PHASES).astype(np.int64)
-    fits = table[(phases[:, None] - np.arange(PHASES)[None, :]) % PHASES]
-    gaps = np.maximum(1.0, np.diff(positions) / _STEADY_CELLS)
-    return _unwrapped(_likeliest(fits, _STEADY / gaps))
-
-
-def _likeliest(fits: Floats, prices: Floats) -> npt.NDArray[np.int64]:
-    """The likeliest phase at each note; a step from one note to the next has its price."""
-    apart = _apart()
-    score = fits[0] - 0.5 * (apart[0] / _BEGIN) ** 2
-    origins = np.zeros(fits.shape, dtype=np.int64)
-    for note in range(1, len(fits)):
-        ways = score[:, None] - prices[note - 1] * apart
-        origins[note] = np.argmax(ways, axis=0)
-        score = ways[origins[note], np.arange(PHASES)] + fits[note]
-    path = np.zeros(len(fits), dtype=np.int64)
-    path[-1] = int(np.argmax(score))
-    for note in range(len(fits) - 1, 0, -1):
-        path[note - 1] = origins[note, path[note]]
-    return path
-
-
-@lru_cache(maxsize=1)
-def _apart() -> Floats:
-    """How far two phases lie apart the short way round, in cells."""
+    first = positions[0]
+    pieces = ((positions - first) // _PIECE).astype(np.int64)
+    note_fits = _note_fits(positions, (positions - first) % _PIECE, timing)
+    fits = np.zeros((pieces[-1] + 1, len(_TEMPI), PHASES))
+    filled, starts = np.unique(pieces, return_index=True)
+    fits[filled] = np.add.reduceat(note_fits, starts, axis=0)
     phases = np.arange(PHASES) / PHASES
-    return np.abs(_signed(phases[:, None] - phases[None, :]))
+    begin = -0.5 * (_signed(phases) / _BEGIN) ** 2
+    knots = _likeliest_way(fits, begin) / PHASES
+    return np.asarray(np.interp(positions, first + _PIECE * np.arange(len(knots)), knots))
 
 
-def _unwrapped(path: npt.NDArray[np.int64]) -> Floats:
-    """Phases as a way without jumps that begins near 0."""
-    phases = _signed(path / PHASES)
-    steps = _signed(np.diff(phases))
-    return np.concatenate([phases[:1], phases[0] + np.cumsum(steps)])
+def _note_fits(positions: Floats, into: Floats, timing: CellTiming) -> Floats:
+    """How well each note fits each tempo and each phase at the beginning of its piece.
+
+    Parameters
+    ----------
+    positions, into : float array, shape (notes,)
+        In cells, and how far into its piece each note lies.
+
+    Returns
+    -------
+    float array, shape (notes, tempi, phases)
+    """
+    phases = positions[:, None] * PHASES - into[:, None] / _PIECE * _TEMPI[None, :]
+    steps = np.round(phases).astype(np.int64)[:, :, None] - np.arange(PHASES)
+    return np.asarray(timing.log_likelihoods()[steps % PHASES])
+
+
+def _likeliest_way(fits: Floats, begin: Floats) -> Floats:
+    """Where the likeliest way stands at the ends of its pieces, in phases.
+
+    Parameters
+    ----------
+    fits : float array, shape (pieces, tempi, phases)
+        By the phase at the beginning of the piece.
+    begin : float array, shape (phases,)
+        How likely each phase is at first.
+    """
+    turns = _TURN * np.abs(_TEMPI[:, None] - _TEMPI[None, :])
+    after = (np.arange(PHASES)[None, :] - _TEMPI[:, None]) % PHASES
+    score = np.broadcast_to(begin, fits.shape[1:])
+    origins = np.zeros(fits.shape, dtype=np.int64)
+    for piece, fit in enumerate(fits):
+        if piece:
+            ways = score[:, None, :] - turns[:, :, None]
+            origins[piece] = ways.argmax(axis=0)
+            score = ways.max(axis=0)
+        ended = score + fit - _HURRY * np.abs(_TEMPI)[:, None]
+        score = np.take_along_axis(ended, after, axis=1)
+    tempo, phase = np.unravel_index(int(score.argmax()), score.shape)
+    steps = []
+    for piece in range(len(fits) - 1, -1, -1):
+        steps.append(_TEMPI[tempo])
+        phase = (phase - _TEMPI[tempo]) % PHASES
+        tempo = origins[piece, tempo, phase]
+    first = (phase + PHASES // 2) % PHASES - PHASES // 2
+    return np.asarray(first + np.concatenate([[0], np.cumsum(steps[::-1])]), dtype=np.float64)
 
 
 def smooth_leads(positions: Floats, leads: Floats) -> Floats:
@@ -130,7 +157,7 @@ def smooth_leads(positions: Floats, leads: Floats) -> Floats:
         In cells; the leads as they were at single notes.
     """
     first, last = positions[0], positions[-1]
-    knots = np.linspace(first, last, 2 + int((last - first) / _WIDE_CELLS * 2))
+    knots = np.linspace(first, last, 2 + int((last - first) / _WIDE_CELLS))
     rough = np.asarray([_straight_piece(positions, leads, knot) for knot in knots])
     nearer = np.interp(positions, knots, rough)
     calm = nearer + np.clip(leads - nearer, -_FAR, _FAR)

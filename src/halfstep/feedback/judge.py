@@ -9,16 +9,24 @@ from halfstep.feedback.doubts import Doubt
 from halfstep.feedback.findings import Finding, FindingKind
 from halfstep.feedback.form_slips import take_out_slips
 from halfstep.feedback.heard_changes import HeardChange, change_findings, heard_changes
+from halfstep.feedback.intonation import tuning_findings
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.line_findings import line_findings
 from halfstep.feedback.meant_pitch import read_right
 from halfstep.feedback.phrasing import phrasing_findings
+from halfstep.feedback.timing_findings import timing_findings
 from halfstep.feedback.written_line import read_by_line
 from halfstep.harmony.chord_arrivals import ChangeVerdict
 
 Finder = Callable[[JudgedTake], Iterable[Finding]]
 
-FINDERS: tuple[Finder, ...] = (change_findings, line_findings, phrasing_findings)
+FINDERS: tuple[Finder, ...] = (
+    change_findings,
+    line_findings,
+    phrasing_findings,
+    timing_findings,
+    tuning_findings,
+)
 """All that look for something in a take that is read right."""
 
 

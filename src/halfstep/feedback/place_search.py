@@ -31,6 +31,8 @@ Floats = npt.NDArray[np.float64]
 
 _EARLIEST, _LATEST = -0.34, 1.06
 """A note may lie so far outside of the cell that it is dealt to."""
+_MOST = 40
+"""Nobody plays so many notes in a cell."""
 _COMMON = {
     (): 1.2,
     (Fraction(0),): 1.2,
@@ -81,6 +83,21 @@ class PlayedGrid:
         return np.where(thirds, places, bent)
 
 
+class _PlayedRhythms(dict[int, _Rhythms]):
+    """Rhythms by their number of notes, in units in which a miss squared is its nats."""
+
+    def __init__(self, grid: PlayedGrid) -> None:
+        super().__init__()
+        self._grid = grid
+        self.unit = grid.spread * 2**0.5
+        self.bounds = ((1 + _EARLIEST) / self.unit, _LATEST / self.unit)
+
+    def __missing__(self, number: int) -> _Rhythms:
+        rhythms = _rhythms(number)
+        self[number] = rhythms._replace(rows=self._grid.played(rhythms.rows) / self.unit)
+        return self[number]
+
+
 class _Dealt(NamedTuple):
     """A cell with its rhythm, after those before it."""
 
@@ -102,22 +119,25 @@ def nearest_places(positions: Floats, grid: PlayedGrid) -> list[Fraction]:
         In order, in cells, with the player's drift and lag taken out.
     grid : PlayedGrid
     """
+    table = _PlayedRhythms(grid)
     count = len(positions)
     reached: _Reached = {0: (0.0, None)}
     cell = 0
     while [*reached] != [count]:
         if len(reached) == 1:
             cell = max(cell, ceil(positions[min(reached)] - _LATEST))
-        reached = _dealt_on(positions, grid, reached, cell)
+        reached = _dealt_on(positions, table, reached, cell)
         cell += 1
     return _unrolled(reached[count][1])
 
 
-def _dealt_on(positions: Floats, grid: PlayedGrid, reached: _Reached, cell: int) -> _Reached:
+def _dealt_on(positions: Floats, table: _PlayedRhythms, reached: _Reached, cell: int) -> _Reached:
     """The best dealings up to the next cell."""
     following: _Reached = {}
     for dealt, (nats, last) in reached.items():
-        for places, cost in _best_rhythms(positions[dealt:] - cell, grid):
+        for places, cost in _best_rhythms(
+            (positions[dealt : dealt + _MOST] - cell) / table.unit, table
+        ):
             number, total = dealt + len(places), nats + cost
             if number not in following or total < following[number][0]:
                 step = _Dealt(last, cell, places) if places else last
@@ -125,27 +145,23 @@ def _dealt_on(positions: Floats, grid: PlayedGrid, reached: _Reached, cell: int)
     return following
 
 
-def _best_rhythms(away: Floats, grid: PlayedGrid) -> Iterator[tuple[tuple[Fraction, ...], float]]:
+def _best_rhythms(
+    away: Floats, table: _PlayedRhythms
+) -> Iterator[tuple[tuple[Fraction, ...], float]]:
     """For each number of notes that a cell may take, the best rhythm and its nats.
 
     Parameters
     ----------
     away : float array
-        The notes that are left, from the beginning of the cell.
+        The notes that are left, from the beginning of the cell, in spreads.
     """
-    least, most = np.searchsorted(away, (1 + _EARLIEST, _LATEST))
+    least, most = away.searchsorted(table.bounds)
     for number in range(least, most + 1):
-        rhythms, rows = _rhythms(number), _played_rows(grid, number)
-        misses = away[:number] / grid.spread - rows
-        nats = rhythms.nats + 0.5 * np.einsum("ij,ij->i", misses, misses)
-        best = int(nats.argmin())
-        yield rhythms.places[best], float(nats[best])
-
-
-@lru_cache(maxsize=64)
-def _played_rows(grid: PlayedGrid, number: int) -> Floats:
-    """Where all rhythms of so many notes are played, in spreads from the cell's beginning."""
-    return grid.played(_rhythms(number).rows) / grid.spread
+        places, rows, prices = table[number]
+        misses = away[:number] - rows
+        nats = prices + np.einsum("ij,ij->i", misses, misses)
+        best = nats.argmin()
+        yield places[best], nats[best]
 
 
 def _unrolled(last: _Dealt | None) -> list[Fraction]:

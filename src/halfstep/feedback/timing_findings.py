@@ -1,0 +1,196 @@
+"""What of a player's time is to be mended: late or early, uneven, faster, slower, straight, swung?
+
+Each figure has an interval, and is told where that leaves no room for what players do by
+custom or for what nobody hears.
+
+Conventions: tempi in quarter notes a minute, milliseconds later positive, percent of the
+tempo faster positive; a place off the beat in percent of the beat, even eighths at 50.
+
+Sources
+-------
+- Lateness by custom: `LAGS_MS`, `LAG_SHARES`, counted on 12,619 pairs of eighths of
+  saxophonists in the derived tables of transcribed solos (MIT); Nelias et al. 2022 have 30 ms
+  at 150 bpm.
+- Swing of soloists: `SOLO_RATIOS`, counted on the same tables; Corcoran & Frieler 2021
+  (abstract) have 1.3:1 on average. From 220 bpm on even eighths are the custom.
+- What is heard: Drake & Botte 1993 find a tempo another one from about 2 % on (from memory);
+  a bass or guitar is heard beside the drums from 31-35 ms (a preprint on groove perception).
+- How unevenly good players play: six transcribed solos of 115-290 bpm spread by 23-35 ms.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator
+
+import numpy as np
+
+from halfstep.feedback.beat_timing import (
+    BeatTiming,
+    beat_timing,
+    drift_estimates,
+    eighth_pairs,
+)
+from halfstep.feedback.estimate import Estimate, middle_of, spread_estimate
+from halfstep.feedback.findings import Finding, FindingKind, Unit
+from halfstep.feedback.judged_take import JudgedTake
+from halfstep.feedback.take_note import TakeNote
+from halfstep.meter import Feel
+
+LAGS_MS = (60.0, 41.0, 35.0, 29.0, 16.0, 7.0)
+_LAGS_FROM_BPM = (130, 160, 190, 220, 260)
+LAG_SHARES = (0.10, 0.07, 0.03)
+_SHARES_FROM_BPM = (220, 260)
+"""How late a swinging saxophonist's notes on the beat are by custom, by tempo: counted, and in
+round shares of the beat."""
+SOLO_RATIOS = (1.33, 1.29, 1.26)
+_RATIOS_FROM_BPM = (130, 190)
+"""Long eighth over short eighth of soloists, by tempo."""
+EVEN_FROM_BPM = 220
+_HEARD_MS = 12.0
+"""A tendency is heard from here on."""
+_DELAY_MS = 5.0
+"""Standard error of a delay and of the ear together: a mean is right to within 10 ms."""
+_UNEVEN_MS, _UNEVEN_SHARE = 36.0, 0.06
+"""Who spreads by no more, in milliseconds or as a share of the beat, plays as good players do."""
+_HEARD_TEMPO = 2.0
+"""Percent by which a tempo must change to be heard without another beside it."""
+_APART_MS = 50.0
+"""What a player and the band must come apart by, half as much again as is heard at all."""
+_TOO_WIDE = 0.11
+"""Where notes spread farther, in cells, places are too often mistaken for a mean to be told."""
+_SWUNG_PLACE = 0.55
+"""Farther from 0.5 the off-beat of even eighths lies with nobody who means them so."""
+_SURELY_EVEN, _LATE_HALF = 0.52, 0.06
+"""Off-beats that lie so near the middle of two beats, or no later than that after the band's,
+are no soloist's who is late on the beat alone: theirs lie .10 to .14 of a beat after it."""
+_FEWEST_NOTES, _FEWEST_PAIRS = 16, 15
+_ON_BEAT_NOTES = 8
+_TO_NORMAL = 1.645
+"""Standard deviations from the middle of a normal distribution to its 95th percentile."""
+
+
+def timing_findings(take: JudgedTake) -> Iterator[Finding]:
+    """All that is to be mended of a player's time."""
+    timing = beat_timing(take)
+    if len(timing.notes) >= _FEWEST_NOTES:
+        yield from _uneven(take, timing)
+        if timing.scatter_ms <= _TOO_WIDE * float(take.form.cell) * _quarter_ms(take):
+            # who is early because of rushing is told of that alone
+            yield from [*_tempo_drift(take, timing)] or _offset(take, timing)
+    if take.form.cell == 1:
+        yield from _eighths(take)
+
+
+def _quarter_ms(take: JudgedTake) -> float:
+    return 1000 * take.clock.quarter_s
+
+
+def _bpm(take: JudgedTake) -> float:
+    return 60 / take.clock.quarter_s
+
+
+def customary_lag_ms(take: JudgedTake) -> float:
+    """How late notes on the beat are by custom."""
+    if take.feel is not Feel.SWING or take.form.cell != 1:
+        return 0.0
+    bpm = _bpm(take)
+    share = LAG_SHARES[bisect_right(_SHARES_FROM_BPM, bpm)]
+    return max(LAGS_MS[bisect_right(_LAGS_FROM_BPM, bpm)], share * _quarter_ms(take))
+
+
+def _offset(take: JudgedTake, timing: BeatTiming) -> Iterator[Finding]:
+    if not take.clock.is_offset_known or timing.on_beat.sum() < _ON_BEAT_NOTES:
+        return
+    late = timing.on_beat_ms().with_error(_DELAY_MS)
+    low, high = late.interval
+    if low > (latest := customary_lag_ms(take) + _HEARD_MS):
+        yield _finding(take, FindingKind.OFFSET, late, Unit.MS, late.above(latest))
+    elif high < -_HEARD_MS:
+        yield _finding(take, FindingKind.OFFSET, late, Unit.MS, late.below(-_HEARD_MS))
+
+
+def _uneven(take: JudgedTake, timing: BeatTiming) -> Iterator[Finding]:
+    ear_ms = take.errors.onset_spread_ms / _TO_NORMAL
+    spread = spread_estimate(timing.steady_ms, ear_ms)
+    limit = max(_UNEVEN_MS, _UNEVEN_SHARE * _quarter_ms(take))
+    if spread.interval[0] > limit:
+        yield _finding(take, FindingKind.UNEVEN, spread, Unit.MS, spread.above(limit))
+
+
+def _tempo_drift(take: JudgedTake, timing: BeatTiming) -> Iterator[Finding]:
+    """Faster or slower than the band, or at the end of a take alone than at its beginning."""
+    has_backing = take.clock.has_backing
+    curve = drift_estimates(timing, degree=1 if has_backing else 2)
+    if curve is None:
+        return
+    length_ms = _quarter_ms(take) * (timing.notes[-1].sounded - timing.notes[0].sounded)
+    percent = -(100 if has_backing else 200) / length_ms
+    faster = Estimate(curve[-1].value * percent, curve[-1].error * abs(percent), curve[-1].freedom)
+    limit = abs(_APART_MS * percent) if has_backing else _HEARD_TEMPO
+    low, high = faster.interval
+    if low > limit:
+        yield _finding(take, FindingKind.RUSHING, faster, Unit.PERCENT, faster.above(limit))
+    elif high < -limit:
+        yield _finding(take, FindingKind.DRAGGING, faster, Unit.PERCENT, faster.below(-limit))
+
+
+def _eighths(take: JudgedTake) -> Iterator[Finding]:
+    """Even where the feel swings, or the other way."""
+    pairs = eighth_pairs(take)
+    bpm = _bpm(take)
+    if len(pairs) < _FEWEST_PAIRS or bpm >= EVEN_FROM_BPM:
+        return
+    place = middle_of(pairs, range(len(pairs)))
+    # the ear's error is one of the ratio r, and the place is r / (1 + r)
+    place = place.with_error(take.errors.swing_sd(bpm) * (1 - place.value) ** 2)
+    low, high = place.interval
+    if take.feel is Feel.SWING and high < (limit := _straight_limit(bpm)):
+        if _may_be_laid_back(take, high):
+            return
+        yield _in_percent(take, FindingKind.STRAIGHT, place, place.below(limit))
+    elif take.feel is Feel.STRAIGHT and low > _SWUNG_PLACE:
+        yield _in_percent(take, FindingKind.SWUNG, place, place.above(_SWUNG_PLACE))
+
+
+def _may_be_laid_back(take: JudgedTake, place: float) -> bool:
+    """True where eighths may be even because only those on the beat are late, by custom."""
+    timing = beat_timing(take)
+    if not take.clock.is_offset_known or timing.on_beat.all():
+        return place > _SURELY_EVEN
+    half_ms = float(np.median(timing.late_ms[~timing.on_beat]))
+    return half_ms > _LATE_HALF * _quarter_ms(take)
+
+
+def _straight_limit(bpm: float) -> float:
+    """Half of the way from even eighths to those of soloists at a tempo."""
+    ratio = SOLO_RATIOS[bisect_right(_RATIOS_FROM_BPM, bpm)]
+    return (0.5 + ratio / (1 + ratio)) / 2
+
+
+def _in_percent(take: JudgedTake, kind: FindingKind, place: Estimate, certainty: float) -> Finding:
+    percent = Estimate(100 * place.value, 100 * place.error, place.freedom)
+    return _finding(take, kind, percent, Unit.PERCENT, certainty)
+
+
+def _finding(
+    take: JudgedTake, kind: FindingKind, estimate: Estimate, unit: Unit, certainty: float
+) -> Finding:
+    """What holds from the first note of a take to the last."""
+    first, last = take.notes[0], take.notes[-1]
+    low, high = estimate.interval
+    return Finding(
+        kind=kind,
+        fault=True,
+        place=take.place_at(first.onset),
+        until=take.place_at(last.onset),
+        time_s=_time_s(take, first),
+        certainty=round(certainty, 3),
+        amount=round(estimate.value, 1),
+        unit=unit,
+        interval=(round(low, 1), round(high, 1)),
+    )
+
+
+def _time_s(take: JudgedTake, note: TakeNote) -> float:
+    return take.time_s(note.sounded) if note.sound is None else note.sound.onset_s
