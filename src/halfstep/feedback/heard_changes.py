@@ -13,25 +13,27 @@ Conventions
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import exp
 
 from halfstep.feedback.findings import Finding, FindingKind, PassPlace
-from halfstep.feedback.judged_take import JudgedTake
-from halfstep.feedback.laid_take import LaidTake, laid_take
+from halfstep.feedback.laid_take import LaidTake
+from halfstep.feedback.outside_play import OutsidePlay, outside_play
 from halfstep.harmony.chord_arrivals import (
     HEARD,
     JUDGED,
     ChangeVerdict,
     ChordArrival,
-    chord_arrivals,
 )
-from halfstep.harmony.line_over_chords import LineNote, line_over_chords
 
 _BY_THE_LINE = "the written line does not make it heard"
-_FULL_NATS = 1.5
-"""A lead at which more notes that agree make a verdict hardly surer."""
+_FAULTS = {ChangeVerdict.EARLY, ChangeVerdict.LATE, ChangeVerdict.MISSED}
+_TOLD, _KEPT, _BY_FIT = 0.98, 0.95, 0.85
+"""How sure a verdict can be by a note that tells the new chord, by one of the old that stays,
+and by what fits better alone."""
+_NATS = 1.0
+"""The lead at which doubt falls to a third."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,19 +67,25 @@ class HeardChange:
     reason: str = ""
 
 
-def heard_changes(take: JudgedTake) -> tuple[HeardChange, ...]:
+def heard_changes(taken: LaidTake) -> tuple[HeardChange, ...]:
     """Every change of every pass that is played in, in order."""
-    taken = laid_take(take)
-    unheard = _unheard_in_line(take)
+    beats = taken.take.form.beats
+    unheard = {
+        asked.onset % beats
+        for asked in taken.asked
+        if asked.verdict in JUDGED and asked.verdict is not ChangeVerdict.ON_TIME
+    }
+    play = outside_play(taken)
     return tuple(
-        _heard_change(take, taken, arrival, unheard)
-        for arrival in chord_arrivals(taken.laid, take.analysis)
+        _heard_change(taken, arrival, play, is_asked=arrival.onset % beats not in unheard)
+        for arrival in taken.arrivals
     )
 
 
-def change_findings(take: JudgedTake) -> Iterator[Finding]:
+def change_findings(taken: LaidTake) -> Iterator[Finding]:
     """What there is to say of the changes: heard, and when, or missed."""
-    for change in heard_changes(take):
+    take = taken.take
+    for change in heard_changes(taken):
         if change.verdict not in JUDGED:
             continue
         is_heard = change.verdict in HEARD
@@ -87,56 +95,57 @@ def change_findings(take: JudgedTake) -> Iterator[Finding]:
             place=change.place,
             time_s=take.time_s(change.onset),
             certainty=change.certainty,
-            chord=str(take.part.symbol(change.chord)),
+            chord=take.part.symbol(change.chord).ascii,
             beats_late=change.beats_late if is_heard else None,
         )
 
 
 def _heard_change(
-    take: JudgedTake, taken: LaidTake, arrival: ChordArrival, unheard: Mapping[float, object]
+    taken: LaidTake, arrival: ChordArrival, play: OutsidePlay, *, is_asked: bool
 ) -> HeardChange:
     change = HeardChange(
-        take.place_at(arrival.onset),
+        taken.take.place_at(arrival.onset),
         arrival.onset,
         arrival.new_chord,
         arrival.verdict,
         arrival.beats_late,
-        _certainty(taken, arrival),
+        _certainty(taken, arrival, play),
         arrival.reason,
     )
-    is_asked = arrival.onset % take.form.beats not in unheard
-    if is_asked or change.verdict in {ChangeVerdict.ON_TIME, ChangeVerdict.NOTHING_DIFFERS}:
+    if is_asked or arrival.verdict not in _FAULTS:
         return change
     unasked = ChangeVerdict.NOT_JUDGED
-    return replace(change, verdict=unasked, beats_late=0.0, reason=_BY_THE_LINE)
-
-
-def _unheard_in_line(take: JudgedTake) -> dict[float, ChangeVerdict]:
-    """The changes that the written line does not make heard in time, by where they are."""
-    line = [
-        LineNote(float(note.onset), float(note.beats), note.pitch.midi)
-        for note in take.line
-        if note.pitch and note.onset >= 0
-    ]
-    if not line:
-        return {}
-    laid = line_over_chords(line, take.chart)
-    return {
-        arrival.onset % take.form.beats: arrival.verdict
-        for arrival in chord_arrivals(laid, take.analysis)
-        if arrival.verdict in JUDGED and arrival.verdict is not ChangeVerdict.ON_TIME
-    }
+    return replace(change, verdict=unasked, beats_late=0.0, certainty=1.0, reason=_BY_THE_LINE)
 
 
 # How sure
 
 
-def _certainty(taken: LaidTake, arrival: ChordArrival) -> float:
+def _certainty(taken: LaidTake, arrival: ChordArrival, play: OutsidePlay) -> float:
     """How likely a verdict is true; that nothing differs is a fact of the chart."""
     if arrival.verdict not in JUDGED:
         return 1.0
-    ear = _surely_heard(taken, arrival)
-    return round(ear * _room(arrival), 3)
+    evidence = _evidence(arrival)
+    if arrival.verdict in _FAULTS:
+        evidence *= play.mistaken if arrival.kept else play.inside
+    return round(evidence * _surely_heard(taken, arrival), 3)
+
+
+def _evidence(arrival: ChordArrival) -> float:
+    """How much room the notes leave for another verdict, if they were heard rightly."""
+    match arrival.verdict:
+        case ChangeVerdict.ON_TIME:
+            return _TOLD if arrival.telling is not None else _surer(arrival.fit_nats)
+        case ChangeVerdict.EARLY:
+            return _KEPT * _surer(arrival.early_nats)
+        case _:
+            by_fit = _BY_FIT * _surer(-arrival.fit_nats)
+            return max(by_fit, _KEPT * bool(arrival.kept))
+
+
+def _surer(nats: float) -> float:
+    """From a half, where notes say nothing, to one."""
+    return 1 - 0.5 * exp(-max(nats, 0.0) / _NATS)
 
 
 def _surely_heard(taken: LaidTake, arrival: ChordArrival) -> float:
@@ -154,12 +163,3 @@ def _mean_certainty(taken: LaidTake, arrival: ChordArrival) -> float:
     """Of the notes over the new chord, where none of them decides alone."""
     notes = taken.notes[arrival.first : arrival.stop]
     return sum(note.certainty for note in notes) / max(len(notes), 1)
-
-
-def _room(arrival: ChordArrival) -> float:
-    """How much room a verdict leaves for another one, from its evidence in nats."""
-    against = arrival.verdict in {ChangeVerdict.MISSED, ChangeVerdict.LATE}
-    lead = -arrival.fit_nats if against else arrival.fit_nats
-    by_notes = 1 / (1 + exp(-(lead + 1.0) / _FULL_NATS * 2))
-    decides = arrival.telling is not None or arrival.kept
-    return max(by_notes, 0.9) if decides else by_notes

@@ -5,29 +5,43 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
+from halfstep.feedback.craft import craft_findings
 from halfstep.feedback.doubts import Doubt
 from halfstep.feedback.findings import Finding, FindingKind
 from halfstep.feedback.form_slips import take_out_slips
 from halfstep.feedback.heard_changes import HeardChange, change_findings, heard_changes
 from halfstep.feedback.intonation import tuning_findings
 from halfstep.feedback.judged_take import JudgedTake
+from halfstep.feedback.laid_take import LaidTake, laid_take
 from halfstep.feedback.line_findings import line_findings
 from halfstep.feedback.meant_pitch import read_right
+from halfstep.feedback.note_roles import RoledNote, note_roles
+from halfstep.feedback.old_notes import old_note_findings
 from halfstep.feedback.phrasing import phrasing_findings
+from halfstep.feedback.restarts import restart_findings
 from halfstep.feedback.timing_findings import timing_findings
 from halfstep.feedback.written_line import read_by_line
 from halfstep.harmony.chord_arrivals import ChangeVerdict
+from halfstep.harmony.outline import Figures, outline
 
 Finder = Callable[[JudgedTake], Iterable[Finding]]
+ChordFinder = Callable[[LaidTake], Iterable[Finding]]
 
 FINDERS: tuple[Finder, ...] = (
-    change_findings,
     line_findings,
     phrasing_findings,
     timing_findings,
     tuning_findings,
 )
 """All that look for something in a take that is read right."""
+
+CHORD_FINDERS: tuple[ChordFinder, ...] = (
+    change_findings,
+    old_note_findings,
+    restart_findings,
+    craft_findings,
+)
+"""All that look for something in a take as it is laid over its chords."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +56,17 @@ class Feedback:
         In order of time.
     changes : tuple of HeardChange
         Every change of every pass.
+    notes : tuple of RoledNote
+        Every note with its chord, its degree and its role, in order.
+    outline : Figures or None
+        How clearly the notes tell the chords apart; None without a note from bar 1 on.
     """
 
     take: JudgedTake
     findings: tuple[Finding, ...]
     changes: tuple[HeardChange, ...]
+    notes: tuple[RoledNote, ...]
+    outline: Figures | None
 
 
 LEAST_CERTAINTY = 0.6
@@ -65,13 +85,32 @@ def judge(take: JudgedTake, *, least_certainty: float = LEAST_CERTAINTY) -> Feed
     doubts = (*take.doubts, *_doubts_of_length(take))
     told = [_not_judged(take, doubt) for doubt in doubts]
     if any(doubt.is_total for doubt in doubts):
-        return Feedback(take, tuple(told), tuple(_unjudged_changes(take)))
+        return _feedback(laid_take(take), told, _unjudged_changes)
     take, of_pitch = read_right(take)
     take, of_place = take_out_slips(read_by_line(take))
-    findings = [*of_pitch, *of_place, *(each for finder in FINDERS for each in finder(take))]
+    taken = laid_take(take)
+    findings = [*of_pitch, *of_place, *_findings(taken)]
     told += (finding for finding in findings if finding.certainty >= least_certainty)
-    in_time = sorted(told, key=lambda finding: finding.time_s)
-    return Feedback(take, tuple(in_time), heard_changes(take))
+    return _feedback(taken, told, heard_changes)
+
+
+def _feedback(
+    taken: LaidTake,
+    findings: Iterable[Finding],
+    changes: Callable[[LaidTake], Iterable[HeardChange]],
+) -> Feedback:
+    in_time = sorted(findings, key=lambda finding: finding.time_s)
+    line, chart = taken.laid.line, taken.take.chart
+    figures = outline(line, chart).whole if line else None
+    changes_heard = tuple(changes(taken))
+    return Feedback(taken.take, tuple(in_time), changes_heard, note_roles(taken), figures)
+
+
+def _findings(taken: LaidTake) -> Iterator[Finding]:
+    for finder in FINDERS:
+        yield from finder(taken.take)
+    for chord_finder in CHORD_FINDERS:
+        yield from chord_finder(taken)
 
 
 def _doubts_of_length(take: JudgedTake) -> Iterator[Doubt]:
@@ -97,9 +136,9 @@ def _not_judged(take: JudgedTake, doubt: Doubt) -> Finding:
     )
 
 
-def _unjudged_changes(take: JudgedTake) -> Iterator[HeardChange]:
+def _unjudged_changes(taken: LaidTake) -> Iterator[HeardChange]:
     """The changes of a take that is not judged: that nothing differs is a fact of the chart."""
-    for change in heard_changes(take):
+    for change in heard_changes(taken):
         if change.verdict is ChangeVerdict.NOTHING_DIFFERS:
             yield change
         else:

@@ -1,4 +1,9 @@
-"""A take as a line over its chords: what the figures of a written line are made from."""
+"""A take as a line over its chords, read as a written line is: changes, and what leads on.
+
+Conventions
+-----------
+- Notes stand on the places that a player counts on. Those before bar 1 are left out.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +11,8 @@ from dataclasses import dataclass
 
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.take_note import TakeNote
+from halfstep.harmony.chart_sounds import ChartSounds
+from halfstep.harmony.chord_arrivals import ChordArrival, chord_arrivals
 from halfstep.harmony.leading_notes import Leading, leading_notes
 from halfstep.harmony.line_over_chords import LineNote, LineOverChords, line_over_chords
 
@@ -16,17 +23,27 @@ class LaidTake:
 
     Attributes
     ----------
+    take : JudgedTake
     notes : tuple of TakeNote
         Those from bar 1 on, side by side with the notes of `laid`.
     laid : LineOverChords
-        On the places that a player counts on; up to the end of the last pass that is begun.
+        Up to the end of the last pass that is begun.
+    sounds : ChartSounds
     leading : tuple of Leading
         How each note leads on.
+    arrivals : tuple of ChordArrival
+        What is heard of each change.
+    asked : tuple of ChordArrival
+        The same of the written line; empty where the take is improvised.
     """
 
+    take: JudgedTake
     notes: tuple[TakeNote, ...]
     laid: LineOverChords
+    sounds: ChartSounds
     leading: tuple[Leading, ...]
+    arrivals: tuple[ChordArrival, ...]
+    asked: tuple[ChordArrival, ...]
 
 
 def laid_take(take: JudgedTake) -> LaidTake:
@@ -34,7 +51,27 @@ def laid_take(take: JudgedTake) -> LaidTake:
     notes = tuple(note for note in take.notes if note.place >= 0)
     line = [LineNote(float(note.place), note.beats, note.midi) for note in notes]
     laid = line_over_chords(line, take.chart, until=_end_of_pass(take, notes))
-    return LaidTake(notes, laid, leading_notes(laid, take.analysis))
+    sounds = ChartSounds(take.analysis)
+    leading = leading_notes(laid, sounds)
+    arrivals = tuple(chord_arrivals(laid, sounds, leading))
+    return LaidTake(take, notes, laid, sounds, leading, arrivals, _asked(take, sounds))
+
+
+def written_line(take: JudgedTake) -> LineOverChords | None:
+    """The written line over its chords, from bar 1 on; None where the take is improvised."""
+    line = [
+        LineNote(float(note.onset), float(note.beats), note.pitch.midi)
+        for note in take.line
+        if note.pitch and note.onset >= 0
+    ]
+    return line_over_chords(line, take.chart) if line else None
+
+
+def _asked(take: JudgedTake, sounds: ChartSounds) -> tuple[ChordArrival, ...]:
+    laid = written_line(take)
+    if laid is None:
+        return ()
+    return tuple(chord_arrivals(laid, sounds, leading_notes(laid, sounds)))
 
 
 def _end_of_pass(take: JudgedTake, notes: tuple[TakeNote, ...]) -> float:

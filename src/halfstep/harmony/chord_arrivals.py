@@ -7,27 +7,26 @@
 - A change is *on time* where the test holds at its first beat, or where a note tells the new
   chord less than a beat after it. Up to half a beat before is on time too: an anticipation.
 - It is *late* where the test fails and the first note that tells it comes a beat or more
-  after. An old note that stays until then, among notes that are clearly likelier over the
-  old chord, fails it too. Who rests first is not late.
-- It is *early* where a note that leads nowhere tells it more than half a beat before, no
-  note of the old scale comes back, and the test does not fail there. Where it fails at the
-  change itself, the notes beside that one count too.
+  after; what is played before that must be clearly likelier over the old chord. An old note
+  that stays among it fails the test too. Who rests first is not late.
+- It is *early* where a note that leads nowhere tells it more than half a beat before, all
+  that is played from there on sounds in the new chord and goes on into it, and the test does
+  not fail there. Where it fails at the change itself, the notes beside that one count too.
 - It is *missed* where no note tells it before the chord ends: an old note stays, or the
-  line had the chance, three notes and a bar or more, and does not fit. Where the scales
+  line had the chance, a bar and three notes of it, and clearly fits the old chord. Where the scales
   differ by notes that are not played, the tones of the new chord tell it, once the line is
   clearly likelier over it.
 
 Conventions
 -----------
-- The likelihoods are those of `halfstep.harmony.note_likelihoods`, the scales the first
-  choices of the analysis with the tones of the chord. A line is read as
+- The likelihoods are those of `halfstep.harmony.note_likelihoods`; what a chord has, and what
+  is a colour of it, say `halfstep.harmony.chart_sounds`. A line is read as
   `halfstep.harmony.line_over_chords` lays it.
 - The windows of the test are counted in beats of the metre (a dotted quarter in 6/8) and
   end where the old chord began and the new one ends. It needs `MIN_SIDE` notes a side;
   with fewer, those over the new chord alone are asked.
-- An old note *stays* where it is not in the new scale and leads nowhere, on a beat or half
-  a beat long. Over a blues its ♭3, ♭5 and ♭7 do not count, nor does a colour that another
-  scale of the new chord has, unless it stands for a chord tone that is not played.
+- An old note *stays* where it is not in the new scale, no colour of the new chord, and leads
+  nowhere, on a beat or half a beat long.
 
 Source: the change test was tried on made-up lines over 342 charts; `tests/harmony` repeats
 that table. The rest is common practice, no source.
@@ -36,17 +35,16 @@ that table. The rest is common practice, no source.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence, Set
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 from math import log
 from typing import NamedTuple
 
-from halfstep.harmony.analysis import AnalysedChord, Analysis
-from halfstep.harmony.changes import change_between
-from halfstep.harmony.leading_notes import Leading, leading_notes
-from halfstep.harmony.line_over_chords import ChordStretch, LineBar, LineOverChords, Row
+from halfstep.harmony.chart_sounds import ChangeSounds, ChartSounds
+from halfstep.harmony.leading_notes import Leading
+from halfstep.harmony.line_over_chords import LineBar, LineOverChords, Row
 from halfstep.progression.symbol import ChordSymbol
 
 MIN_SIDE = 3
@@ -54,11 +52,10 @@ MIN_SIDE = 3
 SIDE_BEATS = 4
 CLEAR_NATS = log(2)
 """How much likelier notes must be over one chord than over another: twice."""
+_MISSED_NATS = log(4)
+"""How much likelier over the old chord a line is that never tells the new one."""
 ANTICIPATION_BEATS = 0.5
 LATE_BEATS = 1.0
-BLUE_STEPS = (3, 6, 10)
-"""Semitones over the tonic of a blues."""
-_BEBOP_NOTES = 8
 _NEAR = 1e-6
 
 
@@ -107,8 +104,9 @@ class ChordArrival:
         Notes of the old scale that stay.
     first, stop : int
         The notes over the new chord.
-    fit_nats : float
-        How much likelier the first four beats of the new chord are over it than over the old.
+    fit_nats, early_nats : float
+        How much likelier the first four beats of the new chord are over it than over the old;
+        the same of the notes by which it is heard early, 0 without any.
     """
 
     old: ChordSymbol
@@ -127,95 +125,29 @@ class ChordArrival:
     first: int = 0
     stop: int = 0
     fit_nats: float = 0.0
+    early_nats: float = 0.0
 
 
-def chord_arrivals(laid: LineOverChords, analysis: Analysis) -> Iterator[ChordArrival]:
-    """What is heard of each change under a line; beside ``N.C.`` there is none."""
-    leading = leading_notes(laid, analysis)
-    sounds: dict[tuple[int, int], ChangeSounds] = {}
-    for place, (old, new) in enumerate(pairwise(laid.stretches), 1):
-        if old.row is None or new.row is None:
-            continue
-        pair = old.chord, new.chord
-        if pair not in sounds:
-            sounds[pair] = change_sounds(analysis, *pair)
-        around = _Around(laid, leading, sounds[pair], place, old.row, new.row, new.start)
-        yield around.arrival(old, new)
+def chord_arrivals(
+    laid: LineOverChords, sounds: ChartSounds, leading: Sequence[Leading]
+) -> Iterator[ChordArrival]:
+    """What is heard of each change under a line; beside ``N.C.`` there is none.
 
-
-# What differs between two chords
-
-
-class ChangeSounds(NamedTuple):
-    """What differs between two chords, as pitch classes.
-
-    Attributes
+    Parameters
     ----------
-    telling : frozenset of int
-        Of the new chord alone.
-    leaving : frozenset of int
-        Of the old chord alone.
-    colours : frozenset of int
-        Those of `leaving` that are colours of the new chord.
-    displaced : dict of int to int
-        Those of `colours` that are so only beside a chord tone, and that tone.
-    tones, new_tones : frozenset of int
-        Of the new chord; and those of them that the old chord has not.
+    laid : LineOverChords
+    sounds : ChartSounds
+        Of the same chart.
+    leading : sequence of Leading
+        How each note of the line leads on.
     """
-
-    telling: frozenset[int]
-    leaving: frozenset[int]
-    colours: frozenset[int]
-    displaced: dict[int, int]
-    tones: frozenset[int]
-    new_tones: frozenset[int]
-
-    def stays(self, pitch_class: int, played: Set[int]) -> bool:
-        """True for a note of the old chord that is no colour among what is played."""
-        if pitch_class not in self.leaving:
-            return False
-        tone = self.displaced.get(pitch_class)
-        return pitch_class not in self.colours or (tone is not None and tone not in played)
-
-
-def change_sounds(analysis: Analysis, old_chord: int, new_chord: int) -> ChangeSounds:
-    """What differs between two chords of a chart, by their places."""
-    old, new = analysis.chords[old_chord], analysis.chords[new_chord]
-    before, after = _sounding(old), _sounding(new)
-    leaving = before - after
-    core = {tone.name.pitch_class for tone in new.core}
-    change = change_between(old.scale, new.scale)
-    displaced = {
-        motion.old.pitch_class: motion.new.pitch_class
-        for motion in (*change.half_steps, *change.steps)
-        if motion.new.pitch_class in core and motion.old.pitch_class in leaving
-    }
-    blue, tones = _blue_notes(analysis), frozenset(tone.name.pitch_class for tone in new.tones)
-    return ChangeSounds(
-        after - before,
-        leaving,
-        leaving & (blue | _other_colours(new)),
-        {old: new for old, new in displaced.items() if old not in blue},
-        tones,
-        tones - {tone.name.pitch_class for tone in old.tones},
-    )
-
-
-def _sounding(chord: AnalysedChord) -> frozenset[int]:
-    """The scale and the tones of a chord."""
-    return chord.scale.pitch_classes | {tone.name.pitch_class for tone in chord.tones}
-
-
-def _blue_notes(analysis: Analysis) -> frozenset[int]:
-    """The ♭3, ♭5 and ♭7 of a blues; none over another chart."""
-    tonic = analysis.home.tonic.pitch_class
-    return frozenset((tonic + step) % 12 for step in BLUE_STEPS * bool(analysis.blues_scales))
-
-
-def _other_colours(chord: AnalysedChord) -> frozenset[int]:
-    """What the other scales of a chord have; the eighth note of a bebop scale only passes."""
-    scales = (choice.scale for choice in chord.choices if len(choice.scale.notes) != _BEBOP_NOTES)
-    return frozenset(pc for scale in scales for pc in scale.pitch_classes)
+    starts = [bar.start for bar in laid.bars]
+    for place, (old, new) in enumerate(pairwise(laid.stretches), 1):
+        change = sounds.change(old.chord, new.chord)
+        if change and old.row and new.row:
+            number = bisect_right(starts, new.start + _NEAR)
+            rows = old.row, new.row
+            yield _Around(laid, leading, change, place, *rows, new.start, number).arrival()
 
 
 # One change
@@ -231,6 +163,8 @@ class _Around(NamedTuple):
     old, new : Row
     start : float
         Of the new chord.
+    number : int
+        The bar that it begins in, from 1.
     """
 
     laid: LineOverChords
@@ -240,30 +174,31 @@ class _Around(NamedTuple):
     old: Row
     new: Row
     start: float
+    number: int
 
-    def arrival(self, old: ChordStretch, new: ChordStretch) -> ChordArrival:
+    def arrival(self) -> ChordArrival:
         """What is heard of the change."""
-        starts = [bar.start for bar in self.laid.bars]
-        number = bisect_left(starts, self.start + _NEAR)
-        bar = self.laid.bars[number - 1]
+        old, new = self.laid.stretches[self.place - 1 : self.place + 1]
         verdict, beats_late, reason = self.verdict()
+        early = self._early()
         return ChordArrival(
             old=old.symbol,
             new=new.symbol,
             old_chord=old.chord,
             new_chord=new.chord,
             onset=self.start,
-            bar=number,
-            beat=(self.start - bar.start) / float(bar.meter.pulse_beats) + 1,
+            bar=self.number,
+            beat=(self.start - self._bar.start) / float(self._bar.meter.pulse_beats) + 1,
             spelled=self.spelled(),
             verdict=verdict,
             beats_late=beats_late,
             reason=reason,
-            telling=self.telling(),
+            telling=self._told_by(),
             kept=self.kept(),
             first=self.first,
             stop=self.stop,
             fit_nats=self.fit_nats(),
+            early_nats=0.0 if early is None else self._lead(early, self.first),
         )
 
     @property
@@ -283,8 +218,7 @@ class _Around(NamedTuple):
 
     @property
     def _bar(self) -> LineBar:
-        starts = [bar.start for bar in self.laid.bars]
-        return self.laid.bars[bisect_right(starts, self.start + _NEAR) - 1]
+        return self.laid.bars[self.number - 1]
 
     # The change test
 
@@ -321,6 +255,11 @@ class _Around(NamedTuple):
         notes = range(self.first, self.stop)
         return next((note for note in notes if self._class(note) in self.sounds.telling), None)
 
+    def _told_by(self) -> int | None:
+        """The note that tells the new chord, a tone of it where no other does."""
+        note = self.telling()
+        return self._first_clear_tone() if note is None else note
+
     def kept(self) -> tuple[int, ...]:
         """The notes of the old scale that stay over the new chord."""
         notes = range(self.first, self.stop)
@@ -333,9 +272,7 @@ class _Around(NamedTuple):
 
     def _has_weight(self, note: int) -> bool:
         """True for a note that leads nowhere, on a beat or half a beat long."""
-        is_long = self.laid.gap(note) >= self.laid.unit_at(note) / 2 - _NEAR
-        is_weighty = is_long or self.laid.is_on_beat(note)
-        return is_weighty and self.leading[note] is Leading.NONE
+        return self.laid.has_weight(note) and not self.leading[note]
 
     def _class(self, note: int) -> int:
         return self.laid.line[note].midi % 12
@@ -371,12 +308,9 @@ class _Around(NamedTuple):
 
     def _is_hidden_until(self, note: int) -> bool:
         """True where what is played over the new chord before a note is not heard as it."""
-        lead = self._lead(self.first, note)
-        if self._all_tones(note):
+        if self._all_tones(note) or self._lead(self.first, note) > -CLEAR_NATS:
             return False
-        if self._fits():
-            return lead <= -CLEAR_NATS and any(kept < note for kept in self.kept())
-        return note > self.first and lead < CLEAR_NATS
+        return not self._fits() or any(kept < note for kept in self.kept())
 
     def _untold(self) -> tuple[ChangeVerdict, float, str]:
         """Of a change that no note tells by itself."""
@@ -389,7 +323,7 @@ class _Around(NamedTuple):
             return ChangeVerdict.ON_TIME, 0.0, ""
         if self._all_tones(self.stop):
             return ChangeVerdict.NOT_JUDGED, 0.0, "tones of the new chord that the old one has too"
-        if self.sounds.telling and self._had_the_chance():
+        if self.sounds.telling and self._belongs_to_the_old():
             return ChangeVerdict.MISSED, 0.0, ""
         return ChangeVerdict.NOT_JUDGED, 0.0, "too few notes to tell the new chord from the old"
 
@@ -401,20 +335,19 @@ class _Around(NamedTuple):
 
     def _all_tones(self, stop: int) -> bool:
         """True where what is played over the new chord up to a note are its tones alone."""
-        return all(self._class(note) in self.sounds.tones for note in range(self.first, stop))
+        return all(self._class(note) in self.sounds.new.tones for note in range(self.first, stop))
 
     def _fits(self) -> bool:
         """The test at the change; with few notes before it, of those after it alone."""
         holds = self.spelled()
         return self.fit_nats() > 0 if holds is None else holds
 
-    def _had_the_chance(self) -> bool:
-        """True where enough is played over the new chord, for a bar or more."""
-        onsets = self.laid.places.onsets
-        end = onsets[self.stop - 1] + float(self.laid.line[self.stop - 1].beats)
-        bar = min(self._bar.beats, self.laid.ends[self.place] - self.start)
-        is_long = end - self.start >= bar - self.unit / 2 and bar >= self._bar.beats
-        return self.stop - self.first >= MIN_SIDE and is_long
+    def _belongs_to_the_old(self) -> bool:
+        """True where a line that had the chance to tell the new chord is clearly of the old."""
+        classes = {self._class(note) for note in range(self.first, self.stop)}
+        lasts = self.laid.ends[self.place] - self.start >= self._bar.beats
+        is_line = lasts and len(classes) >= MIN_SIDE
+        return is_line and self._lead(self.first, self.stop) <= -_MISSED_NATS
 
     def _early(self) -> int | None:
         """The note before the change at which the new chord is heard; None where it is not.
@@ -424,7 +357,7 @@ class _Around(NamedTuple):
         """
         run = self._run_before()
         telling = [note for note in run if self._tells(note)]
-        if not telling:
+        if not telling or self.fit_nats() <= 0:
             return None
         begin = self._likeliest_cut(run) if self.spelled() is False else telling[0]
         begin = min(begin, telling[0])
@@ -435,12 +368,20 @@ class _Around(NamedTuple):
         return begin if is_early and is_clear and not fails else None
 
     def _run_before(self) -> range:
-        """The last notes of the old chord, as far back as none of its own stays."""
-        begin = first = self._sides(self.first, self.start)[0]
-        for note in range(first, self.first):
-            if self._class(note) in self.sounds.leaving and not self.leading[note]:
-                begin = note + 1
+        """The last notes before the change, as far back as all of them sound in the new chord.
+
+        They go on into it without a rest of more than a beat.
+        """
+        first = self._sides(self.first, self.start)[0]
+        begin = self.first
+        while begin > first and self._goes_on_from(begin - 1):
+            begin -= 1
         return range(begin, self.first)
+
+    def _goes_on_from(self, note: int) -> bool:
+        """True for a note that sounds in the new chord, or leads on, with the next a beat away."""
+        is_inside = self._class(note) in self.sounds.new.scale or bool(self.leading[note])
+        return is_inside and self.laid.gap(note) <= self.unit + _NEAR
 
     def _likeliest_cut(self, run: range) -> int:
         """The note from which on a run is likeliest over the new chord."""

@@ -21,7 +21,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from enum import StrEnum
 
-from halfstep.harmony.analysis import Analysis
+from halfstep.harmony.chart_sounds import ChartSounds
 from halfstep.harmony.line_over_chords import LineOverChords
 
 _NEAR = 1e-6
@@ -38,19 +38,19 @@ class Leading(StrEnum):
     PASSING = "passing"
 
 
-def leading_notes(laid: LineOverChords, analysis: Analysis) -> tuple[Leading, ...]:
+def leading_notes(laid: LineOverChords, sounds: ChartSounds) -> tuple[Leading, ...]:
     """How each note of a line leads on."""
-    reader = _LeadReader(laid, analysis)
+    reader = _LeadReader(laid, sounds)
     return tuple(reader.leading(note) for note in range(len(laid.line)))
 
 
 class _LeadReader:
     """Reads a line note by note; what is known of each is worked out once."""
 
-    def __init__(self, laid: LineOverChords, analysis: Analysis) -> None:
+    def __init__(self, laid: LineOverChords, sounds: ChartSounds) -> None:
         self._laid = laid
         self._midis = [note.midi for note in laid.line]
-        self._is_tone = list(_tones(laid, analysis))
+        self._is_tone = list(_tones(laid, sounds))
         self._moves = [self._moves_on(note) for note in range(len(self._midis))]
         self._enclosing = self._all_enclosing()
 
@@ -114,9 +114,9 @@ class _LeadReader:
         return all(self._is_tone[note] for note in notes)
 
 
-def _tones(laid: LineOverChords, analysis: Analysis) -> Iterator[bool]:
+def _tones(laid: LineOverChords, sounds: ChartSounds) -> Iterator[bool]:
     """Whether each note is a tone of its chord."""
-    classes = [{tone.name.pitch_class for tone in chord.tones} for chord in analysis.chords]
     for stretch, first, stop in zip(laid.stretches, laid.firsts, laid.firsts[1:], strict=False):
+        chord = sounds.chords[stretch.chord]
         for note in laid.line[first:stop]:
-            yield note.midi % 12 in classes[stretch.chord]
+            yield chord is not None and note.midi % 12 in chord.tones

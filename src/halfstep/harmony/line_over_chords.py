@@ -35,6 +35,8 @@ from halfstep.progression.symbol import ChordSymbol
 
 MAX_LINE_BARS = 20_000
 
+_NEAR = 1e-6
+
 Row = tuple[float, ...]
 """How likely each pitch class is over a chord, in nats, at ``12 * weight + class``."""
 
@@ -103,6 +105,8 @@ class LineOverChords:
         As many choruses as the line lasts, up to its last bar.
     stretches : tuple of ChordStretch
         The chords of those bars, equal neighbours joined.
+    ends : tuple of float
+        Where each of them ends.
     places : NotePlaces
     firsts : tuple of int
         The first note of each stretch, and at the end the number of notes.
@@ -111,6 +115,7 @@ class LineOverChords:
     line: tuple[LineNote, ...]
     bars: tuple[LineBar, ...]
     stretches: tuple[ChordStretch, ...]
+    ends: tuple[float, ...]
     places: NotePlaces
     firsts: tuple[int, ...]
 
@@ -122,15 +127,13 @@ class LineOverChords:
         """The length of a beat where a note stands."""
         return self.bars[self.places.bars[note]].unit
 
-    @property
-    def ends(self) -> tuple[float, ...]:
-        """Where each stretch ends."""
-        end = self.bars[-1].start + self.bars[-1].beats
-        return (*(stretch.start for stretch in self.stretches[1:]), end)
-
     def is_on_beat(self, note: int) -> bool:
         """True for a note on a beat of the metre."""
         return self.places.keys[note] // 12 != Weight.OFF
+
+    def has_weight(self, note: int) -> bool:
+        """True for a note on a beat, or with half a beat or more until the next."""
+        return self.is_on_beat(note) or self.gap(note) >= self.unit_at(note) / 2 - _NEAR
 
     def gap(self, note: int) -> float:
         """Quarter notes from a note to the next; its own length behind the last."""
@@ -162,9 +165,11 @@ def line_over_chords(
     end = max((float(onset + beats) for onset, beats, _ in line), default=0.0)
     bars = _bars(chart, max(end - beat * NEAR_BEATS, until))
     places = _places(line, bars)
-    stretches = _stretches(chart, bars[-1].start + bars[-1].beats)
+    last = bars[-1].start + bars[-1].beats
+    stretches = _stretches(chart, last)
+    ends = (*(stretch.start for stretch in stretches[1:]), last)
     firsts = _firsts(places, stretches, beat)
-    return LineOverChords(tuple(line), tuple(bars), tuple(stretches), places, tuple(firsts))
+    return LineOverChords(tuple(line), tuple(bars), tuple(stretches), ends, places, tuple(firsts))
 
 
 def from_bar_one(line: Sequence[LineNote], chart: Chart) -> list[LineNote]:

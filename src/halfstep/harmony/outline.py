@@ -31,8 +31,10 @@ from operator import sub
 from typing import NamedTuple
 
 from halfstep.errors import ReadError
-from halfstep.harmony.analysis import Analysis, analyse
+from halfstep.harmony.analysis import analyse
+from halfstep.harmony.chart_sounds import ChartSounds
 from halfstep.harmony.chord_arrivals import JUDGED, ChordArrival, chord_arrivals
+from halfstep.harmony.leading_notes import leading_notes
 from halfstep.harmony.line_over_chords import (
     LineNote,
     LineOverChords,
@@ -135,8 +137,14 @@ def outline(line: Sequence[LineNote], chart: Chart) -> Outline:
     laid, facts = line_over_chords(line, chart), _facts(chart)
     figures = _Measure(_gains(laid, facts.mixture), facts.reference, facts.alike)
     windows = [figures.of(*window) for window in _windows(len(laid.bars), len(chart.form))]
-    arrivals = chord_arrivals(laid, facts.analysis) if facts.analysis else ()
-    return Outline(figures.of(0, len(laid.bars)), tuple(windows), tuple(arrivals))
+    return Outline(figures.of(0, len(laid.bars)), tuple(windows), arrivals_in(laid, facts.sounds))
+
+
+def arrivals_in(laid: LineOverChords, sounds: ChartSounds | None) -> tuple[ChordArrival, ...]:
+    """What is heard of each change; nothing over a chart without chords."""
+    if sounds is None:
+        return ()
+    return tuple(chord_arrivals(laid, sounds, leading_notes(laid, sounds)))
 
 
 class _ChartFacts(NamedTuple):
@@ -145,7 +153,7 @@ class _ChartFacts(NamedTuple):
     mixture: Row
     reference: list[tuple[float, int]]
     alike: str
-    analysis: Analysis | None
+    sounds: ChartSounds | None
 
 
 @lru_cache(maxsize=8)
@@ -155,7 +163,8 @@ def _facts(chart: Chart) -> _ChartFacts:
     mixture = mixture_of(chords)
     reference = _gains(line_over_chords(plain_arpeggio(chart), chart), mixture)
     is_silent = all(span.symbol.silent for span in chords)
-    return _ChartFacts(mixture, reference, _alike(chords), None if is_silent else analyse(chart))
+    sounds = None if is_silent else ChartSounds(analyse(chart))
+    return _ChartFacts(mixture, reference, _alike(chords), sounds)
 
 
 # Outline D

@@ -1,0 +1,233 @@
+"""What is each note of a take to its chord? Degree, role, and the name the player reads.
+
+Conventions
+-----------
+- A note belongs to the chord that `halfstep.harmony.line_over_chords` gives it to, so that
+  an anticipation counts to the chord that follows.
+- A note that leads to another one, or belongs to the chord before, is named as such only
+  where it is no tone of its own chord; an enclosure is named with all its notes.
+- Degrees are counted over the chord's root as its tones and scale spell them, others by the
+  nearest alteration in common use (♭2 ♭3 ♯4 ♭6 ♭7).
+- A name is that of the chord or its scale; of an old note that of the old scale; what leads
+  by a half step is spelled by its goal.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from halfstep.feedback.judged_take import JudgedTake
+from halfstep.feedback.laid_take import LaidTake
+from halfstep.feedback.take_note import TakeNote
+from halfstep.harmony.analysis import AnalysedChord
+from halfstep.harmony.chart_sounds import ChangeSounds, ChordSounds
+from halfstep.harmony.leading_notes import Leading
+from halfstep.part.approach_spelling import neighbour_name
+from halfstep.part.take_part import spelled
+from halfstep.part.transposed_part import Part
+from halfstep.pitch import Degree, Name, Pitch, parse_degrees, pitch_near, practical
+
+
+class NoteRole(StrEnum):
+    """What a note is to its chord, by the names it is stored under."""
+
+    CHORD_TONE = "chord-tone"
+    SCALE_TONE = "scale-tone"
+    ANTICIPATION = "anticipation"
+    APPROACH = "approach"
+    ENCLOSURE = "enclosure"
+    PASSING = "passing"
+    BLUE_NOTE = "blue-note"
+    OLD_NOTE = "old-note"
+    COLOUR = "colour"
+    OUTSIDE = "outside"
+    NO_CHORD = "no-chord"
+    BEFORE_FORM = "before-form"
+
+
+@dataclass(frozen=True, slots=True)
+class RoledNote:
+    """A note of a take over its chord.
+
+    Attributes
+    ----------
+    note : TakeNote
+    pitch : Pitch
+        Written.
+    role : NoteRole
+    chord : int or None
+        Its place in the analysis; None before the form and without a chord.
+    degree : Degree or None
+        Over the chord's root.
+    """
+
+    note: TakeNote
+    pitch: Pitch
+    role: NoteRole
+    chord: int | None = None
+    degree: Degree | None = None
+
+
+_DEGREES = parse_degrees("1 b2 2 b3 3 4 #4 5 b6 6 b7 7")
+_NEAR = 1e-6
+_BY_LEADING = {
+    Leading.APPROACH: NoteRole.APPROACH,
+    Leading.ENCLOSURE: NoteRole.ENCLOSURE,
+    Leading.PASSING: NoteRole.PASSING,
+}
+
+
+def note_roles(taken: LaidTake) -> tuple[RoledNote, ...]:
+    """Every note of a take with its chord, its degree and its role, in order."""
+    take = taken.take
+    early = take.notes[: len(take.notes) - len(taken.notes)]
+    before = (RoledNote(note, _by_key(take, note), NoteRole.BEFORE_FORM) for note in early)
+    return (*before, *_RoleReader(taken).notes())
+
+
+def _by_key(take: JudgedTake, note: TakeNote) -> Pitch:
+    """A pitch by the signature alone."""
+    return spelled(note.midi + take.part.interval.semitones, take.part.key.fifths)
+
+
+class _RoleReader:
+    """Reads the notes over chords from the last to the first, since a goal names its approach."""
+
+    def __init__(self, taken: LaidTake) -> None:
+        self._take = taken.take
+        self._taken = taken
+
+    def notes(self) -> list[RoledNote]:
+        """In order."""
+        roled: list[RoledNote] = []
+        for place in range(len(self._taken.notes) - 1, -1, -1):
+            roled.append(self._roled(place, roled))
+        return roled[::-1]
+
+    def _roled(self, place: int, after: list[RoledNote]) -> RoledNote:
+        note = self._taken.notes[place]
+        stretch = self._taken.laid.stretches[self._taken.laid.stretch_of(place)]
+        sounds = self._taken.sounds.chords[stretch.chord]
+        if sounds is None:
+            return RoledNote(note, _by_key(self._take, note), NoteRole.NO_CHORD)
+        role, chord = self._role(place, sounds), self._take.analysis.chords[stretch.chord]
+        written = note.midi + self._take.part.interval.semitones
+        pitch = pitch_near(self._name(place, role, after), written)
+        return RoledNote(note, pitch, role, stretch.chord, degree_over(chord, note.midi % 12))
+
+    def _role(self, place: int, chord: ChordSounds) -> NoteRole:
+        pitch_class = self._taken.notes[place].midi % 12
+        leading = self._taken.leading[place]
+        if leading is Leading.ENCLOSURE:
+            return NoteRole.ENCLOSURE
+        if self._anticipates(place):
+            return NoteRole.ANTICIPATION
+        if pitch_class in chord.tones:
+            return NoteRole.CHORD_TONE
+        if leading and not (pitch_class in chord.scale and leading is Leading.PASSING):
+            return _BY_LEADING[leading]
+        return self._standing_role(place, pitch_class, chord)
+
+    def _anticipates(self, place: int) -> bool:
+        """True for a note in the half beat before a chord that it belongs to, or that it tells."""
+        laid = self._taken.laid
+        stretch, onset = laid.stretch_of(place), laid.places.onsets[place]
+        if onset < laid.stretches[stretch].start - _NEAR:
+            return True
+        is_late = onset >= laid.ends[stretch] - laid.unit_at(place) / 2 - _NEAR
+        if not is_late or stretch + 1 == len(laid.stretches) or self._taken.leading[place]:
+            return False
+        change = self._change_into(stretch + 1)
+        return change is not None and laid.line[place].midi % 12 in change.telling
+
+    def _standing_role(self, place: int, pitch_class: int, chord: ChordSounds) -> NoteRole:
+        """The role of a note that is no chord tone and leads nowhere."""
+        if pitch_class in chord.scale:
+            return NoteRole.SCALE_TONE
+        if pitch_class in self._taken.sounds.blue:
+            return NoteRole.BLUE_NOTE
+        change = self._change_into(self._taken.laid.stretch_of(place))
+        if change and change.stays(pitch_class, self._classes_over(place)):
+            return NoteRole.OLD_NOTE
+        return NoteRole.COLOUR if pitch_class in chord.colours else NoteRole.OUTSIDE
+
+    def _change_into(self, stretch: int) -> ChangeSounds | None:
+        """What differs between a chord and the one before; None without two chords."""
+        if not stretch:
+            return None
+        old, new = self._taken.laid.stretches[stretch - 1 : stretch + 1]
+        return self._taken.sounds.change(old.chord, new.chord)
+
+    def _classes_over(self, place: int) -> set[int]:
+        """All that is played over the chord of a note."""
+        laid = self._taken.laid
+        stretch = laid.stretch_of(place)
+        notes = laid.line[laid.firsts[stretch] : laid.firsts[stretch + 1]]
+        return {note.midi % 12 for note in notes}
+
+    def _name(self, place: int, role: NoteRole, after: list[RoledNote]) -> Name:
+        """The written name of a note: by its chord, its goal, the old scale or the blues."""
+        laid, part = self._taken.laid, self._take.part
+        pitch_class, stretch = self._taken.notes[place].midi % 12, laid.stretch_of(place)
+        chord = laid.stretches[stretch].chord
+        names = [name_over(part, chord, pitch_class), self._name_by_goal(place, after)]
+        if role is NoteRole.OLD_NOTE:
+            names.append(name_over(part, laid.stretches[stretch - 1].chord, pitch_class))
+        if role is NoteRole.BLUE_NOTE:
+            names.append(_blue_name(part, pitch_class))
+        return next((name for name in names if name), _default_name(part, chord, pitch_class))
+
+    def _name_by_goal(self, place: int, after: list[RoledNote]) -> Name | None:
+        """The name of a note that leads by a half step; None for any other."""
+        if not (self._taken.leading[place] and after):
+            return None
+        written = self._taken.notes[place].midi + self._take.part.interval.semitones
+        return neighbour_name(written, self._goal(after))
+
+    def _goal(self, after: list[RoledNote]) -> Pitch:
+        """The pitch that a note leads to: behind the rest of an enclosure."""
+        behind = (note for note in reversed(after) if note.role is not NoteRole.ENCLOSURE)
+        return next(behind, after[-1]).pitch
+
+
+def degree_over(chord: AnalysedChord, pitch_class: int) -> Degree:
+    """The degree of a note over a chord, as its tones and its scale spell it."""
+    above = (pitch_class - chord.span.symbol.root.pitch_class) % 12
+    degrees = [tone.degree for tone in chord.tones] + [note.degree for note in chord.scale.notes]
+    return next((degree for degree in degrees if degree.semitones == above), _DEGREES[above])
+
+
+def name_over(part: Part, chord: int, pitch_class: int) -> Name | None:
+    """The written name of a note of a chord or its scale; None for any other.
+
+    Parameters
+    ----------
+    part : Part
+    chord : int
+        Its place in the analysis.
+    pitch_class : int
+        Concert.
+    """
+    written = _written_class(part, pitch_class)
+    names = (*part.names(chord), *part.scale(chord).names)
+    return next((practical(name) for name in names if name.pitch_class == written), None)
+
+
+def _blue_name(part: Part, pitch_class: int) -> Name | None:
+    written = _written_class(part, pitch_class)
+    names = (name for scale in part.blues_scales() for name in scale.names)
+    return next((name for name in names if name.pitch_class == written), None)
+
+
+def _written_class(part: Part, pitch_class: int) -> int:
+    return (pitch_class + part.interval.semitones) % 12
+
+
+def _default_name(part: Part, chord: int, pitch_class: int) -> Name:
+    """A name by the degree in common use."""
+    root = part.symbol(chord).root
+    above = (_written_class(part, pitch_class) - root.pitch_class) % 12
+    return practical(root + _DEGREES[above].interval)
