@@ -7,11 +7,23 @@ negative.
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Collection
 from dataclasses import dataclass
 from fractions import Fraction
 
 from halfstep.feedback.findings import PassPlace
 from halfstep.harmony.analysis import Analysis
+
+_CELLS = (Fraction(1), Fraction(1, 2), Fraction(1, 4), Fraction(1, 8), Fraction(1, 16))
+
+
+def counted_cell(lengths: Collection[float | Fraction]) -> Fraction:
+    """The longest that all lengths are whole numbers of: a quarter note, an eighth or less.
+
+    >>> counted_cell([4, 1]), counted_cell([3, 1.5])
+    (Fraction(1, 1), Fraction(1, 2))
+    """
+    return next(cell for cell in _CELLS if all(length % cell == 0 for length in lengths))
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +48,7 @@ class FormPlaces:
     @property
     def cell(self) -> Fraction:
         """What all bars and beats are whole numbers of: a quarter note, an eighth or less."""
-        lengths = {*self.bar_starts, *self.pulses, self.beats}
-        return next(cell for cell in _CELLS if all(length % cell == 0 for length in lengths))
+        return counted_cell({*self.bar_starts, *self.pulses, self.beats})
 
     def chord_at(self, beats: float) -> int:
         """The place in the analysis of the chord that sounds."""
@@ -51,7 +62,6 @@ class FormPlaces:
         return PassPlace(int(chorus) + 1, bar, round(beat, 3))
 
 
-_CELLS = (Fraction(1), Fraction(1, 2), Fraction(1, 4), Fraction(1, 8))
 _NEAR = 1e-6
 """So that a place on a beat, worked out in floating point, does not fall before it."""
 

@@ -203,6 +203,7 @@ def _judged_take(listening: Listening, level: Level | None) -> JudgedTake:
 def _doubts(listening: Listening) -> Iterator[Doubt]:
     """What stands against judging the take."""
     yield from doubts_of_hearing(listening.written.take)
+    yield from (Doubt(text, is_total=False) for text in listening.corrections)
     if listening.written.form_s is None and listening.written.take.notes:
         yield Doubt(UNCLEAR_START)
 

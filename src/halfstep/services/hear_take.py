@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from math import floor
 from pathlib import Path
@@ -11,6 +11,7 @@ from pathlib import Path
 from halfstep.data.documents import json_text
 from halfstep.data.take_json import take_data
 from halfstep.errors import BriefError, TakeError
+from halfstep.feedback.kept_tempo import at_true_speed, kept_quarter_s, speed_of
 from halfstep.instruments import INSTRUMENTS, Instrument
 from halfstep.level import Level
 from halfstep.listen.heard_take import HeardTake
@@ -135,6 +136,7 @@ class Listening:
     frame: TakeFrame
     backing: KnownBacking | None
     notices: tuple[str, ...]
+    corrections: tuple[str, ...] = ()
 
 
 def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeReply:
@@ -193,12 +195,31 @@ def listen(
     )
     if backing is not None and heard_take.delay_s is not None:
         frame = _frame(request, backing)  # one that only lay beside the take is its own
+    heard_take, frame, corrections = _kept(heard_take, frame)
     heard_take = heard_take.named(frame.tuning_cents(heard_take))
     start_s, notices = _start(request, frame, heard_take, backing)
     if request.backing is None and backing is not None and heard_take.delay_s is not None:
         notices = (f"the backing is {backing.path}, which is in the take", *notices)
     written = WrittenTake(heard_take, player, take.stem, count_in_s, frame.chart, start_s)
-    return Listening(written, frame, backing, notices)
+    return Listening(written, frame, backing, (*corrections, *notices), corrections)
+
+
+def _kept(take: HeardTake, frame: TakeFrame) -> tuple[HeardTake, TakeFrame, tuple[str, ...]]:
+    """A take alone at its true speed, the frame in the tempo it keeps, and what to say of that."""
+    if take.delay_s is not None or frame.quarters_a_minute is None:
+        return take, frame, ()
+    said_s = 60 / frame.quarters_a_minute
+    kept_s = kept_quarter_s([note.onset_s for note in take.notes], said_s, frame.cell)
+    if kept_s == said_s:
+        return take, frame, ()
+    speed = speed_of(take, said_s, kept_s)
+    if speed != 1:
+        percent = 100 * (speed - 1)
+        slip = f"the recording runs {abs(percent):.1f} % too {'fast' if percent > 0 else 'slow'}"
+        return at_true_speed(take, speed), frame, (f"{slip}, in tempo and pitch: put right",)
+    kept = round(60 / kept_s, 1)
+    text = f"played at {kept:g} quarter notes a minute, not at {frame.quarters_a_minute:g}"
+    return take, replace(frame, quarters_a_minute=kept), (f"{text}: counted as played",)
 
 
 def _backing(request: HearTake) -> KnownBacking | None:

@@ -23,6 +23,7 @@ from halfstep.data.line_json import read_line
 from halfstep.errors import BriefError, HalfstepError, ReadError, did_you_mean
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.steps import find_step
+from halfstep.feedback.form_places import counted_cell
 from halfstep.feedback.note_prior import prior_of_line
 from halfstep.feedback.take_tuning import tuning_by_chart, tuning_by_line
 from halfstep.harmony.first_bar import FirstBar, first_bar_of_line, first_bar_over_chart
@@ -98,6 +99,12 @@ class TakeFrame:
     def line(self) -> LessonLine | None:
         """The one that was named as played; None where none was, or two players have it."""
         return self.lines[0] if self.is_named and len(self.lines) == 1 else None
+
+    @property
+    def cell(self) -> Fraction:
+        """What its beats are counted in, in quarter notes."""
+        bars = self.chart.form if self.chart else ()
+        return counted_cell([length for b in bars for length in (b.beats, b.meter.pulse_beats)])
 
     @property
     def chorus_s(self) -> float | None:
