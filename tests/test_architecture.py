@@ -26,10 +26,10 @@ SOURCE = ROOT / "src" / "halfstep"
 TESTS = ROOT / "tests"
 
 PAGE = (
-    "errors", "files", "ogg_page", "version", "wording", "road_words", "pitch", "meter", "level",
-    "instruments", "played", "random_stream", "search", "loop_search", "progression", "harmony",
-    "score", "notation", "etude", "backing", "listen", "part", "feedback", "render", "lesson",
-    "data", "services", "app",
+    "errors", "files", "workers", "ogg_page", "version", "wording", "road_words", "pitch", "meter",
+    "level", "instruments", "played", "random_stream", "search", "loop_search", "progression",
+    "harmony", "score", "notation", "etude", "backing", "listen", "part", "feedback", "render",
+    "lesson", "data", "services", "app",
 )  # fmt: skip
 """The parts of the program in the order of the data."""
 
@@ -39,6 +39,7 @@ SEES_ONLY = {
     "level": set(),
     "instruments": {"errors", "pitch", "level"},
     "files": {"errors"},
+    "workers": {"errors"},
     "ogg_page": set(),
     "road_words": set(),
     "played": set(),
