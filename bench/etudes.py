@@ -42,7 +42,8 @@ from halfstep.etude.step import Step
 from halfstep.etude.steps import STEPS, parse_steps
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis, analyse
-from halfstep.harmony.outline import LineNote, outline, plain_arpeggio
+from halfstep.harmony.line_figures import LineNote, plain_arpeggio
+from halfstep.harmony.outline import outline
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.meter import EIGHTH

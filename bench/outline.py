@@ -17,7 +17,8 @@ from time import perf_counter
 
 import mido
 
-from halfstep.harmony.outline import LineNote, outline
+from halfstep.harmony.line_figures import LineNote
+from halfstep.harmony.outline import outline
 from halfstep.meter import Meter
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.form import played

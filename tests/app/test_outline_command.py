@@ -13,7 +13,8 @@ from typing import Any
 import pytest
 
 from app.app_command import Command
-from halfstep.harmony.outline import LineNote, outline, plain_arpeggio
+from halfstep.harmony.line_figures import LineNote, plain_arpeggio
+from halfstep.harmony.outline import outline
 from halfstep.meter import Meter
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.chart import Chart

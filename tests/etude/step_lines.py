@@ -19,7 +19,8 @@ from halfstep.etude.slots import Slot
 from halfstep.etude.step import Step
 from halfstep.etude.steps import find_step
 from halfstep.etude.written_etude import Etude
-from halfstep.harmony.outline import LineNote, outline
+from halfstep.harmony.line_figures import LineNote
+from halfstep.harmony.outline import outline
 from halfstep.part.transposed_part import part_for
 
 CADENCE = "key: C\n| Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | Cmaj7 | % |"
@@ -101,4 +102,4 @@ def _known(note: EtudeNote, slot: Slot) -> EtudeNote:
     if note.pitch is None or slot.palette is None:
         return note
     degree = slot.palette.degrees.get(midi(note) % 12)
-    return replace(note, degree=degree, changing=bool(slot.palette.changing[midi(note)]))
+    return note._replace(degree=degree, changing=bool(slot.palette.changing[midi(note)]))

@@ -28,7 +28,8 @@ from halfstep.etude.etude_writer import write_etude
 from halfstep.etude.steps import find_step
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import analyse
-from halfstep.harmony.outline import LineNote, outline
+from halfstep.harmony.line_figures import LineNote
+from halfstep.harmony.outline import outline
 from halfstep.instruments import INSTRUMENTS
 from halfstep.lesson.write import line_midi
 from halfstep.level import Level

@@ -19,7 +19,7 @@ from halfstep.harmony.first_bar import (
     first_bar_of_line,
     first_bar_over_chart,
 )
-from halfstep.harmony.outline import LineNote, plain_arpeggio
+from halfstep.harmony.line_figures import LineNote, plain_arpeggio
 from typed_charts import read_chart_text
 
 STEPS_TRIED = ("arpeggio", "scale", "one-line", "cells", "approach-notes", "chorus")

@@ -36,7 +36,8 @@ from halfstep.etude.steps import find_step
 from halfstep.etude.steps.cells import in_forms
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import analyse
-from halfstep.harmony.outline import LineNote, outline
+from halfstep.harmony.line_figures import LineNote
+from halfstep.harmony.outline import outline
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.meter import Meter

@@ -19,7 +19,8 @@ from halfstep.etude.palette import cell_classes
 from halfstep.etude.steps import find_step
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import analyse
-from halfstep.harmony.outline import LineNote, outline
+from halfstep.harmony.line_figures import LineNote
+from halfstep.harmony.outline import outline
 from halfstep.level import Level
 from halfstep.progression.chart import Chart
 

@@ -321,7 +321,7 @@ def test_every_rule_has_a_line_that_breaks_it() -> None:
 def test_a_gap_and_an_overlap_do_not_add_up() -> None:
     etude, slots = typed("arpeggio", MAJOR, ARPEGGIO)
     for beats in (Fraction(1, 4), Fraction(3, 4)):
-        notes = (replace(etude.notes[0], beats=beats), *etude.notes[1:])
+        notes = (etude.notes[0]._replace(beats=beats), *etude.notes[1:])
         found = breaches(replace(etude, notes=notes), slots)
         assert ("the bars add up", etude.notes[1]) in [(each.rule, each.note) for each in found]
 

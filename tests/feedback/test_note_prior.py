@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from halfstep.feedback.note_prior import STEP_S, WRITTEN_NATS, prior_of_line
-from halfstep.harmony.outline import LineNote
+from halfstep.harmony.line_figures import LineNote
 from halfstep.listen.pitch_prior import MOST_NATS, PitchPrior
 from halfstep.listen.spectra import LOW, SEMITONES
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -45,7 +44,7 @@ def test_an_analysis_moves_with_its_chart_through_twelve_keys(text: str, minor: 
         there = analyse(chart.moved(up))
         assert there.home == Key(C + up, minor)
         for one, two in zip(here.chords, there.chords, strict=True):
-            assert two.span == replace(one.span, symbol=one.span.symbol.moved(up))
+            assert two.span == one.span._replace(symbol=one.span.symbol.moved(up))
             assert two.key == Key(one.key.tonic + up, one.key.minor)
             assert two.numeral == one.numeral
             assert [c.scale.mode for c in two.choices] == [c.scale.mode for c in one.choices]

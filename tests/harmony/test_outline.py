@@ -22,17 +22,9 @@ from hypothesis import strategies as st
 
 from halfstep.errors import ReadError
 from halfstep.harmony.analysis import AnalysedChord, analyse
+from halfstep.harmony.line_figures import MAX_LINE_BARS, Figures, LineNote, plain_arpeggio
 from halfstep.harmony.note_likelihoods import SHARES, ChordFamily, Weight
-from halfstep.harmony.outline import (
-    MAX_LINE_BARS,
-    Arrival,
-    Figures,
-    LineNote,
-    Outline,
-    OutlinedChange,
-    outline,
-    plain_arpeggio,
-)
+from halfstep.harmony.outline import Arrival, Outline, OutlinedChange, outline
 from halfstep.harmony.tones import chord_degrees, core_tones
 from halfstep.pitch import parse_name, parse_pitch
 from halfstep.progression.chart import Chart, spans

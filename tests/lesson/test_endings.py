@@ -19,7 +19,8 @@ import pytest
 from halfstep.data.etude_json import read_etude
 from halfstep.data.lesson_json import etude_data, read_line
 from halfstep.etude.steps import parse_steps
-from halfstep.harmony.outline import LineNote, outline
+from halfstep.harmony.line_figures import LineNote
+from halfstep.harmony.outline import outline
 from halfstep.instruments import INSTRUMENTS, find_instrument
 from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.lesson.keys_page import keys_page

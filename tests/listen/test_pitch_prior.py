@@ -9,7 +9,7 @@ import pytest
 from tones import RATE, Sound, played, write
 
 from halfstep.feedback.note_prior import prior_of_line
-from halfstep.harmony.outline import LineNote
+from halfstep.harmony.line_figures import LineNote
 from halfstep.listen.heard_take import HeardTake
 from halfstep.listen.transcription import hear
 

@@ -6,7 +6,8 @@ import re
 
 import pytest
 
-from halfstep.harmony.outline import Figures, LineNote, outline, plain_arpeggio
+from halfstep.harmony.line_figures import Figures, LineNote, plain_arpeggio
+from halfstep.harmony.outline import outline
 from halfstep.services.outline_words import clearness, summary, window_rows
 from typed_charts import read_chart_text
 

@@ -10,7 +10,7 @@ import pytest
 
 from halfstep.data.lesson_json import lesson_data
 from halfstep.feedback.note_prior import STEP_S
-from halfstep.harmony.outline import LineNote
+from halfstep.harmony.line_figures import LineNote
 from halfstep.lesson.make import make_lesson
 from halfstep.listen.pitch_prior import PitchPrior, TakeTimes
 from halfstep.listen.spectra import LOW

@@ -19,7 +19,7 @@ from halfstep.etude.explanation import explained
 from halfstep.etude.written_ending import WrittenEnding
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
-from halfstep.harmony.outline import LineNote
+from halfstep.harmony.line_figures import LineNote
 from halfstep.lesson.brief import file_stems
 from halfstep.lesson.make import Lesson, PlayerLesson
 from halfstep.meter import parse_meter

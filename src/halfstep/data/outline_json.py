@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from halfstep.data.documents import JsonForm
-from halfstep.harmony.outline import Figures, Outline, OutlinedChange
+from halfstep.harmony.line_figures import Figures
+from halfstep.harmony.outline import Outline, OutlinedChange
 from halfstep.part.places import place_of
 from halfstep.progression.chart import Chart
 

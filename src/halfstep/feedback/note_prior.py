@@ -19,7 +19,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from halfstep.harmony.outline import LineNote
+from halfstep.harmony.line_figures import LineNote
 from halfstep.listen.pitch_prior import PitchPrior
 from halfstep.listen.spectra import LOW, SEMITONES
 

@@ -28,8 +28,8 @@ from fractions import Fraction
 from math import exp, log
 from typing import NamedTuple
 
+from halfstep.harmony.line_figures import LineNote, mixture_of
 from halfstep.harmony.note_likelihoods import chord_family, log_shares, weight_at
-from halfstep.harmony.outline import LineNote, mixture_of
 from halfstep.progression.chart import Chart, spans
 
 PLACES_A_BEAT = 12

@@ -17,8 +17,9 @@ from halfstep.instruments import find_instrument
 from halfstep.lesson import make
 from halfstep.lesson.backing_brief import NO_MORE, BackingBrief, MoreBackings, key_cycle
 from halfstep.lesson.backings import write_backing
-from halfstep.lesson.brief import TEMPO_BPM, LessonBrief, Player
+from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.lesson.make import Lesson
+from halfstep.lesson.manner import TEMPO_BPM
 from halfstep.lesson.sound import SoundWriter
 from halfstep.lesson.tempo_ladder import tempo_ladder
 from halfstep.lesson.write import PageWriter, pieces_of_work, write_lesson_files

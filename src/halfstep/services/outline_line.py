@@ -8,7 +8,8 @@ from typing import Any
 
 from halfstep.data.outline_json import outline_data
 from halfstep.errors import ReadError
-from halfstep.harmony.outline import LineNote, Outline, outline
+from halfstep.harmony.line_figures import LineNote
+from halfstep.harmony.outline import Outline, outline
 from halfstep.meter import Meter
 from halfstep.part.written_music import in_concert
 from halfstep.played import PlayedNote

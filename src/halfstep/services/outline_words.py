@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from halfstep.harmony.outline import Arrival, Figures, Outline, OutlinedChange
+from halfstep.harmony.line_figures import Figures
+from halfstep.harmony.outline import Arrival, Outline, OutlinedChange
 from halfstep.part.places import place_of
 from halfstep.progression.chart import Chart
 

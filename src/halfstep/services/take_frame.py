@@ -20,7 +20,7 @@ from halfstep.etude.steps import find_step
 from halfstep.feedback.note_prior import prior_of_line
 from halfstep.feedback.take_tuning import tuning_by_chart, tuning_by_line
 from halfstep.harmony.first_bar import FirstBar, first_bar_of_line, first_bar_over_chart
-from halfstep.harmony.outline import LineNote
+from halfstep.harmony.line_figures import LineNote
 from halfstep.lesson.brief import BACKING
 from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.listen.pitch_prior import PitchPrior
