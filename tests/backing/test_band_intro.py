@@ -30,6 +30,7 @@ def test_all_lies_in_its_bars_and_no_key_is_struck_while_it_sounds(
             ends[note.midi] = note.onset + note.beats
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("style", STYLES, ids=lambda style: style.name)
 @pytest.mark.parametrize("chart", [SWING, WALTZ], ids=["four", "three"])
 def test_the_bass_plays_the_roots_of_the_last_bars(chart: Chart, style: Style) -> None:

@@ -43,6 +43,7 @@ def spans(
     ]
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(("bpm", "lag_ms"), LAGS_MS.items())
 def test_notes_on_the_beat_come_late_as_they_were_counted(bpm: int, lag_ms: int) -> None:
     starts = [start for start, _ in spans(line(), bpm)][::2]
@@ -50,6 +51,7 @@ def test_notes_on_the_beat_come_late_as_they_were_counted(bpm: int, lag_ms: int)
     assert mean(late_ms) == pytest.approx(lag_ms, abs=4)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("bpm", [100, 140, 180, 210, 240, 280])
 def test_notes_off_the_beat_lie_at_three_fifths(bpm: int) -> None:
     starts = [start for start, _ in spans(line(), bpm)][1::2]

@@ -98,6 +98,7 @@ def test_breaths_are_named_where_the_page_marks_them() -> None:
     assert [int(each) for each in re.findall(r"\d+", told)] == marked[:-1]  # the end needs none
 
 
+@pytest.mark.slow
 def test_a_player_who_need_not_breathe_is_not_told_to() -> None:
     for step in NAMES_OF_STEPS:
         assert not any("reathe" in told for told in explained(*made(step, key="guitar")))

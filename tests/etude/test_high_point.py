@@ -99,6 +99,7 @@ def test_bars_that_stand_may_hold_the_highest_note_or_stay_below_it() -> None:
     assert has_high_point(etude.analysis, etude.notes)
 
 
+@pytest.mark.slow
 def test_an_ending_stays_below_the_high_point_where_another_note_is_near() -> None:
     for chart, seed in product(CHARTS[:3], range(4)):
         etude = line_of("chorus", brief_over(chart, instrument="flute", seed=seed))

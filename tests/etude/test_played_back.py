@@ -151,6 +151,7 @@ def test_a_note_that_does_not_fit_later_costs_one() -> None:
     assert clashes_back([slot._replace(echo=None)], midis).tolist() == [0, 0]
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("bars", [2, 3, 4, 6, 8, 12])
 @pytest.mark.parametrize("seed", range(3))
 def test_every_question_ends_on_another_tone_than_the_root(bars: int, seed: int) -> None:

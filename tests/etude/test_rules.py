@@ -298,11 +298,13 @@ def broken(example: Example, line: str) -> list[str]:
     return [breach.rule for breach in breaches(etude, slots)]
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("example", EXAMPLES, ids=_name)
 def test_a_good_line_keeps_every_rule(example: Example) -> None:
     assert broken(example, example.good) == []
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("example", EXAMPLES, ids=_name)
 def test_a_bad_line_is_told_the_rule_it_breaks(example: Example) -> None:
     assert example.rule in broken(example, example.bad)

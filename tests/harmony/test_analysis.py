@@ -63,6 +63,7 @@ def _sizes(change: Change | None) -> tuple[int, ...]:
     return len(change.stays), *map(len, moved), len(change.new), len(change.leaves)
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(charts(max_bars=6))
 def test_the_chords_of_an_analysis_add_up_to_the_form(chart: Chart) -> None:
@@ -72,6 +73,7 @@ def test_the_chords_of_an_analysis_add_up_to_the_form(chart: Chart) -> None:
     assert len(found.changes) == len(found.chords)
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(charts(max_bars=6))
 def test_a_stated_key_is_the_home_key(chart: Chart) -> None:
@@ -79,6 +81,7 @@ def test_a_stated_key_is_the_home_key(chart: Chart) -> None:
     assert chart.key is None or found.home == chart.key
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(charts(max_bars=6), st.sampled_from(list(Level)))
 def test_every_change_lies_between_the_first_choices_of_neighbours(
@@ -91,6 +94,7 @@ def test_every_change_lies_between_the_first_choices_of_neighbours(
         assert change == change_between(before.scale, here.scale)
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(charts(max_bars=6))
 def test_the_core_of_a_chord_lies_in_its_scale(chart: Chart) -> None:
@@ -160,6 +164,7 @@ def test_an_altered_ninth_leaves_the_natural_fifth_out_of_the_arpeggio() -> None
     assert [tone.name.ascii for tone in here.core] == ["G", "B", "F"]
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(charts(max_bars=6))
 def test_a_scale_said_to_be_the_keys_has_the_keys_notes(chart: Chart) -> None:

@@ -31,6 +31,7 @@ def everything(folder: Path) -> set[str]:
     return set(contents(folder))
 
 
+@pytest.mark.slow
 def test_one_player_has_sound_files_without_a_name(tmp_path: Path) -> None:
     files = write_lesson(lesson("flute", steps=parse_steps("1,3")), tmp_path / "out")
     assert names_in(tmp_path / "out") == {
@@ -107,6 +108,7 @@ def test_another_seed_writes_other_lines_on_the_same_chords(tmp_path: Path) -> N
     assert one["chart"] == two["chart"]
 
 
+@pytest.mark.slow
 def test_an_earlier_lesson_is_replaced_and_other_files_stay(tmp_path: Path) -> None:
     write_lesson(lesson(), tmp_path)
     before = contents(tmp_path)
@@ -115,6 +117,7 @@ def test_an_earlier_lesson_is_replaced_and_other_files_stay(tmp_path: Path) -> N
     assert contents(tmp_path) == {**before, "notes.txt": b"bring the blue folder"}
 
 
+@pytest.mark.slow
 def test_folders_on_the_way_are_made(tmp_path: Path) -> None:
     write_lesson(lesson(), tmp_path / "spring" / "week 3")
     assert "lesson.json" in names_in(tmp_path / "spring" / "week 3")
@@ -194,6 +197,7 @@ def test_a_name_too_long_leaves_no_folder_on_the_way(out: str, tmp_path: Path) -
     assert everything(tmp_path) == set()
 
 
+@pytest.mark.slow
 def test_a_folder_in_the_place_of_a_file_stops_the_lesson_before_it_moves(tmp_path: Path) -> None:
     (tmp_path / "step-1.m4a").mkdir()
     (tmp_path / "backing.m4a").write_text("an old one")
@@ -202,6 +206,7 @@ def test_a_folder_in_the_place_of_a_file_stops_the_lesson_before_it_moves(tmp_pa
     assert contents(tmp_path) == {"step-1.m4a/": b"", "backing.m4a": b"an old one"}
 
 
+@pytest.mark.slow
 def test_progress_is_told_as_often_as_it_was_promised(tmp_path: Path) -> None:
     told: list[str] = []
     brief = LessonBrief(

@@ -37,6 +37,7 @@ def inside(time_s: float) -> slice:
     return slice(begin, begin + round((LENGTH_S - 0.3) * THIN_RATE))
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("form", "rate"),
     [

@@ -93,6 +93,7 @@ def level_db(sound: np.ndarray, at_s: float, *, over_s: float = 0.02) -> float:
 # Pitch
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("key", [45, 57, 62, 69, 76, 81, 93])
 def test_a_key_sounds_at_its_frequency(plain: Sampler, key: int) -> None:
     assert abs(cents_off(note(plain, key, length_s=1.0), hz_of(key))) < 0.5
@@ -117,6 +118,7 @@ def test_tuning_moves_the_pitch(
     assert abs(cents_off(note(sampler, key, length_s=1.0), hz)) < 0.5
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("off_cents", [-30, -8, 5, 20, 35])
 def test_a_loop_that_is_a_little_off_is_put_in_tune(folder: Path, off_cents: int) -> None:
     """The bank states a pitch that the recording has not: its fault is measured and undone."""
@@ -422,6 +424,7 @@ def test_a_struck_note_is_heard_when_it_is_said(packaged: Sampler, program: int)
         assert abs(heard - 22_050 - packaged.rise(preset, key, 90)) < 0.003 * 44_100
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("program", [57, 64, 65, 66, 67, 71, 73])
 def test_a_reed_is_heard_a_little_later(packaged: Sampler, program: int) -> None:
     preset, _ = packaged.bank.preset(program)

@@ -107,6 +107,7 @@ def test_the_pitch_finder_finds_a_known_pitch(cents: float) -> None:
     assert cents_off(np.asarray(tone), 220, RATE) == pytest.approx(cents, abs=0.2)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("rate", [44_100, 48_000])
 @pytest.mark.parametrize("program", SUSTAINED)
 def test_a_wind_is_in_tune(program: int, rate: int) -> None:
@@ -152,6 +153,7 @@ def correlation(one: np.ndarray, other: np.ndarray) -> float:
     return float(one @ other / np.sqrt((one @ one) * (other @ other)))
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("program", "keys"),
     [(0, range(36, 85, 6)), (4, range(40, 65, 6)), (26, range(45, 76, 6)), (32, range(28, 56, 3)),
@@ -177,6 +179,7 @@ def test_a_harder_stroke_is_brighter(program: int, key: int) -> None:
     assert all(softer < harder for softer, harder in pairwise(brights))
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("program", "key"),
     [(0, 48), (0, 64), (4, 60), (26, 60), (32, 33), (32, 43), (33, 36), (65, 62), (56, 67),
@@ -191,6 +194,7 @@ def test_level_is_the_square_of_velocity_whatever_the_timbre(program: int, key: 
         assert lufs(sound) - lufs(loudest) == pytest.approx(expected, abs=0.9)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("program", "low", "high"),
     [(0, 36, 84), (26, 40, 76), (33, 28, 52), (57, 40, 72), (66, 44, 76)],
@@ -253,6 +257,7 @@ def test_a_part_is_the_sum_of_its_notes() -> None:
 # Joints and tails
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("program", [*SUSTAINED, *PLUCKED_AND_STRUCK])
 def test_no_loop_clicks(program: int) -> None:
     """Where a loop is joined the sound bends no more than elsewhere around it.

@@ -111,6 +111,7 @@ def test_the_same_sound_gives_the_same_bytes(
     assert sound_bytes(form, SOUND, FACTS) == first
 
 
+@pytest.mark.sampled
 @formats
 def test_a_file_says_what_it_is(form: SoundFormat, tmp_path: Path) -> None:
     path = tmp_path / f"a{form.suffix}"

@@ -85,6 +85,7 @@ def test_a_line_typed_by_hand_breaks_just_these_rules(line: str, broken: set[str
     assert broken_rules("approach-notes", FALLING, line) == broken
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("chart", CHARTS)
 @pytest.mark.parametrize("seed", range(3))
 def test_every_approach_goes_by_step_into_a_tone_of_its_chord(chart: str, seed: int) -> None:

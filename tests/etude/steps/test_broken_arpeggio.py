@@ -83,6 +83,7 @@ def test_the_mask_over_all_notes_says_what_each_triple_says() -> None:
                 assert mask[a, b, c] == (not (b - a == c - b and abs(b - a) == 1))
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("chart", CHARTS)
 @pytest.mark.parametrize("seed", range(3))
 def test_a_written_line_is_out_of_order_and_crosses_by_the_nearest(chart: str, seed: int) -> None:

@@ -36,6 +36,7 @@ STRONG = "on a strong beat stands a tone of the chord, or a note that goes to on
 LONG = "| C7 | F7 | C7 | % | F7 | % | C7 | % | Gm7 | C7 | F7 | C7 |"
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("seed", range(12))
 @pytest.mark.parametrize("level", ["beginner", "intermediate", "advanced"])
 def test_heights_to_aim_at_are_highest_once_past_the_middle(seed: int, level: str) -> None:
