@@ -25,6 +25,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import ceil, cos, pi, sin, sqrt
 from typing import TYPE_CHECKING, Any
 
@@ -160,7 +161,7 @@ def _copies(plain: Sound, frame_rate: int, release_s: float) -> HeldNote:
     soft = _filtered(plain, lambda hz: _response(hz / soft_hz, 0.0), frame_rate)
     response = _response(hz / soft_hz, 0.0)
     steepness = _steepness(_powers(energy, response))
-    loudness = _powers(energy * _ear_weights(hz), response)
+    loudness = _powers(energy * _ear_weights(len(hz), hz[1]), response)
     return HeldNote(plain, soft, loudness, steepness, release_s)
 
 
@@ -213,10 +214,15 @@ def _powers(energy: Sound, response: Sound) -> _Powers:
     )
 
 
-def _ear_weights(hz: Sound) -> Sound:
-    """The root of the K-weighting's power: a high shelf of 4 dB and a high-pass."""
+@lru_cache(maxsize=8)
+def _ear_weights(count: int, apart_hz: float) -> Sound:
+    """The root of the K-weighting's power at evenly spaced frequencies from 0 on.
+
+    It is a high shelf of 4 dB and a high-pass.
+    """
     import numpy as np
 
+    hz = apart_hz * np.arange(count)
     gain = 10.0 ** (4.0 / 40.0)
     turn = 1j * hz / 1500.0
     width = sqrt(2.0 * gain) * turn
@@ -316,8 +322,9 @@ def _through_low_pass(sound: Sound, zone: Zone, moved: Sound, frame_rate: int) -
 
     if not len(sound):
         return sound
-    cutoffs_hz = zone.cutoff_hz * 2.0 ** (moved * zone.movement.sweep_cents / 1200.0)
     open_hz = min(_OPEN_HZ, 0.43 * frame_rate)
+    swept = moved if zone.movement.sweep_cents else moved[:1]
+    cutoffs_hz = zone.cutoff_hz * 2.0 ** (swept * zone.movement.sweep_cents / 1200.0)
     if cutoffs_hz.min() >= open_hz:
         return sound
     if cutoffs_hz.max() > cutoffs_hz.min() * 2.0 ** (_STILL_CENTS / 1200.0):

@@ -19,6 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from math import ceil, log
 from typing import TYPE_CHECKING, Any
 
@@ -103,6 +104,7 @@ class Sampler:
         self._kept_frames = 0
         self._tunings: dict[Zone, float] = {}
         self._rises: dict[tuple[Zone, int], int] = {}
+        self._room: Sound | None = None
 
     def note(
         self, preset: int, key: int, velocity: int, length_s: float, *, rings: bool, number: int = 0
@@ -183,10 +185,19 @@ class Sampler:
             held = self.held(zone, stroke.key, held_s, rings=rings)
             plain, soft = (np.float32(level * gain) for gain in held.gains(timbre))
             frames = held.frames(held_s, self.frame_rate, rings=rings)
-            sound = plain * held.plain[:frames] + soft * held.soft[:frames]
+            sound = np.multiply(held.plain[:frames], plain)
+            sound += np.multiply(held.soft[:frames], soft, out=self._scratch(frames))
             if not rings:
                 _release(sound, round(held_s * self.frame_rate), held.release_s * self.frame_rate)
             yield _Voice(stroke.start, sound, zone.pan)
+
+    def _scratch(self, frames: int) -> Sound:
+        """Room to reckon in, which is not asked of the system again for every note."""
+        import numpy as np
+
+        if self._room is None or len(self._room) < frames:
+            self._room = np.empty(frames + _ROOM_FRAMES, np.float32)
+        return self._room[:frames]
 
     def held(self, zone: Zone, key: int, held_s: float, *, rings: bool = False) -> HeldNote:
         """A key held for a time, rounded up to whole seconds; made once."""
@@ -250,13 +261,29 @@ def _touch(velocity: int, number: int) -> tuple[float, float]:
 
 def _release(sound: Sound, off: int, release_frames: float) -> None:
     """Let a sound die away from frame ``off``, and end in silence."""
-    import numpy as np
-
-    tail = np.arange(max(0, len(sound) - off), dtype=np.float32)
-    sound[off:] *= np.exp(tail * np.float32(-_RELEASED_NEPERS / release_frames))
+    tail = max(0, len(sound) - off)
+    if tail:
+        sound[off:] *= _dying(release_frames, ceil(tail / FRAME_RATE) * FRAME_RATE)[:tail]
     fade = min(len(sound), _FADE_FRAMES)
     if fade:
-        sound[-fade:] *= np.linspace(1.0, 0.0, fade, dtype=np.float32)
+        sound[-fade:] *= _fade(fade)
+
+
+@lru_cache(maxsize=32)
+def _dying(release_frames: float, frames: int) -> Sound:
+    """The gain of each frame behind the end of a note."""
+    import numpy as np
+
+    tail = np.arange(frames, dtype=np.float32)
+    return np.asarray(np.exp(tail * np.float32(-_RELEASED_NEPERS / release_frames)))
+
+
+@lru_cache(maxsize=4)
+def _fade(frames: int) -> Sound:
+    """From 1 to 0 in a straight line."""
+    import numpy as np
+
+    return np.linspace(1.0, 0.0, frames, dtype=np.float32)
 
 
 def _laid_out(voices: Iterable[_Voice], *, frames: int) -> Sound:
@@ -272,11 +299,11 @@ def _laid_out(voices: Iterable[_Voice], *, frames: int) -> Sound:
         start = max(0, voice.start)
         side[start:end] += voice.sound[start - voice.start :]
         sides[voice.pan] = side
-    out = np.zeros((length, 2), np.float32)
+    out = np.zeros((2, length), np.float32)
     for pan, side in sides.items():
-        for column, gain in enumerate(side_gains(pan)):
-            out[: len(side), column] += np.float32(gain) * side[:length]
-    return out
+        for row, gain in zip(out, side_gains(pan), strict=True):
+            row[: len(side)] += np.float32(gain) * side[:length]
+    return out.T
 
 
 def _long_enough(side: Sound | None, end: int, frames: int) -> Sound:
