@@ -10,17 +10,19 @@ Conventions
   velocity as `halfstep.render.held_note` says.
 - No two strokes in a row are alike: by its number each is a little softer or harder in timbre and
   a little louder or quieter. The stroke of number 0 is as it is written.
-- Percussion rings out: the length of a stroke does not shorten it.
+- Percussion rings out: the length of a stroke does not shorten it. What ends it is a later stroke
+  of its exclusive class (8.1.2, generator 57): a hi-hat that is closed rings no longer.
 
 Source: SoundFont Technical Specification 2.04 (from memory), section 8.4.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
-from math import ceil, log
+from math import ceil, inf, log
 from typing import TYPE_CHECKING, Any
 
 from halfstep.render.held_note import (
@@ -52,6 +54,7 @@ _RISING_S, _HEARD = 0.08, 0.2
 """A note is heard from a fifth of the steepest of its beginning on: a pluck before its tone."""
 _MOST_RISE_S = 0.02  # a reed swells for longer, and is heard before
 _FADE_FRAMES = 441
+_CHOKED_S = 0.03  # two cymbals that come together are not silent at once
 _RELEASED_NEPERS = AUDIBLE_DB * log(10.0) / 20.0
 _ROOM_FRAMES = 10 * FRAME_RATE
 _KEPT_FRAMES = 20_000_000  # of held keys, eight bytes each
@@ -152,12 +155,44 @@ class Sampler:
         numpy.ndarray
             float32, shape (frames, 2); longer where a tail is.
         """
+        several = tuple(strokes)
+        ends = self._choke_frames(preset, several)
         voices = (
-            voice
-            for number, stroke in enumerate(strokes)
+            self._choked(voice, ends[number])
+            for number, stroke in enumerate(several)
             for voice in self._voices(preset, stroke, number, rings=rings)
         )
         return _laid_out(voices, frames=frames)
+
+    def _choke_frames(self, preset: int, strokes: Sequence[SampledNote]) -> list[float]:
+        """The frame on which each stroke is ended by a later one of its class; inf for none."""
+        if not any(zone.exclusive for zone in self.bank.zones(preset)):
+            return [inf] * len(strokes)
+        classes = [self._classes(preset, stroke) for stroke in strokes]
+        starts: dict[int, list[int]] = {}
+        for stroke, several in sorted(zip(strokes, classes, strict=True), key=_by_start):
+            for number in several:
+                starts.setdefault(number, []).append(stroke.start)
+        return [
+            min((_next(starts[number], stroke.start) for number in several), default=inf)
+            for stroke, several in zip(strokes, classes, strict=True)
+        ]
+
+    def _classes(self, preset: int, stroke: SampledNote) -> set[int]:
+        zones = self.bank.serving(preset, stroke.key, stroke.velocity)
+        return {zone.exclusive for zone in zones} - {0}
+
+    def _choked(self, voice: _Voice, end: float) -> _Voice:
+        """A voice that is damped from a frame on."""
+        import numpy as np
+
+        held = max(0, min(len(voice.sound), end - voice.start))
+        if held == len(voice.sound):
+            return voice
+        fade = np.linspace(1.0, 0.0, round(_CHOKED_S * self.frame_rate), dtype=np.float32)
+        sound = voice.sound[: int(held) + len(fade)]
+        sound[int(held) :] *= fade[: len(sound) - int(held)]
+        return replace(voice, sound=sound)
 
     def rise(self, preset: int, key: int, velocity: int) -> int:
         """Frames from the beginning of a note that is not percussion until it is heard.
@@ -230,6 +265,16 @@ class Sampler:
         if zone not in self._tunings:
             self._tunings[zone] = 2.0 ** (-zone_error_cents(self.bank, zone) / 1200.0)
         return self._tunings[zone]
+
+
+def _by_start(stroke: tuple[SampledNote, set[int]]) -> int:
+    return stroke[0].start
+
+
+def _next(starts: Sequence[int], start: int) -> float:
+    """The first start behind one; inf for none."""
+    place = bisect_right(starts, start)
+    return starts[place] if place < len(starts) else inf
 
 
 def rise_frames(sound: Sound, frame_rate: int) -> int:
