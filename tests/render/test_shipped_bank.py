@@ -182,16 +182,16 @@ def test_a_harder_stroke_is_brighter(program: int, key: int) -> None:
 @pytest.mark.sampled
 @pytest.mark.parametrize(
     ("program", "key"),
-    [(0, 48), (0, 64), (4, 60), (26, 60), (32, 33), (32, 43), (33, 36), (65, 62), (56, 67),
-     (DRUMS, RIDE), (DRUMS, 53)],
+    [(0, 48), (0, 75), (4, 60), (26, 60), (32, 28), (32, 43), (33, 28), (65, 62), (66, 47),
+     (56, 67), (DRUMS, RIDE), (DRUMS, KICK), (DRUMS, 41), (BRUSHES, SNARE), (BRUSHES, 39)],
 )  # fmt: skip
 def test_level_is_the_square_of_velocity_whatever_the_timbre(program: int, key: int) -> None:
-    """Within half a decibel as power, and little more as loudness."""
-    loudest = note(program, key, 110)
+    """Within half a decibel as power, and as loudness, in the first second."""
+    loudest = note(program, key, 110)[:RATE]
     for velocity in (30, 50, 70, 90):
-        sound, expected = note(program, key, velocity), 40 * np.log10(velocity / 110)
+        sound, expected = note(program, key, velocity)[:RATE], 40 * np.log10(velocity / 110)
         assert level_db(sound) - level_db(loudest) == pytest.approx(expected, abs=0.5)
-        assert lufs(sound) - lufs(loudest) == pytest.approx(expected, abs=0.9)
+        assert weighted_db(sound) - weighted_db(loudest) == pytest.approx(expected, abs=0.5)
 
 
 @pytest.mark.sampled
@@ -209,10 +209,13 @@ def level_db(sound: np.ndarray) -> float:
     return float(10 * np.log10((sound.astype(float) ** 2).mean()))
 
 
-def lufs(sound: np.ndarray) -> float:
-    """Raised, so that no soft stroke falls below the gate."""
-    meter = pyloudnorm.Meter(RATE, block_size=0.2)
-    return float(meter.integrated_loudness(10 * sound.astype(float)))
+def weighted_db(sound: np.ndarray) -> float:
+    """The level under pyloudnorm's K-weighting, ungated: a stroke is shorter than its blocks."""
+    meter = pyloudnorm.Meter(RATE)
+    weighted = sound.astype(float)
+    for stage in meter._filters.values():
+        weighted = stage.apply_filter(weighted)
+    return level_db(weighted)
 
 
 # From stroke to stroke
