@@ -165,5 +165,5 @@ def test_what_the_tongue_does_is_heard(program: int) -> None:
     assert len(parted) > 0.8 * BEATS
     assert median(parted) == pytest.approx(0.027, abs=0.008)
     assert median(before_beats) < 0.002
-    assert mean(dip > 0.1 for dip in before_beats) == pytest.approx(0.191, abs=0.1)
+    assert mean(dip > 0.1 for dip in before_beats) == pytest.approx(0.191, abs=0.07)
     assert mean(dip > 0.1 for dip in before_off_beats) == pytest.approx(0.079, abs=0.06)
