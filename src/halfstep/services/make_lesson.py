@@ -61,7 +61,7 @@ PAPERS = ("a4", "letter")
 WORTH_PROCESSES = 12
 """Players times steps from which on to start processes takes less time than it saves."""
 MOST_PROCESSES = 8
-"""Each takes a quarter of a gigabyte."""
+"""Each takes .4 of a gigabyte."""
 
 
 @dataclass(frozen=True, slots=True)
