@@ -42,8 +42,9 @@ from halfstep.etude.step import Step
 from halfstep.etude.steps import STEPS, parse_steps
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis, analyse
+from halfstep.harmony.line_figures import plain_arpeggio
 from halfstep.harmony.line_over_chords import LineNote
-from halfstep.harmony.outline import outline, plain_arpeggio
+from halfstep.harmony.outline import outline
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.meter import EIGHTH

@@ -77,6 +77,11 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         items.sort(key=lambda item: item.get_closest_marker("slow") is not None)
 
 
+def pytest_collection_finish() -> None:
+    """What is loaded and collected stays to the end, and is not looked through again."""
+    gc.freeze()
+
+
 def mark_most_slow(sampled: Iterable[pytest.Item]) -> None:
     """The first case of each test stays, and one in so many of those that follow."""
     cases: Counter[str] = Counter()

@@ -26,26 +26,28 @@ SOURCE = ROOT / "src" / "halfstep"
 TESTS = ROOT / "tests"
 
 PAGE = (
-    "errors", "files", "ogg_page", "version", "wording", "road_words", "pitch", "meter", "level",
-    "instruments", "played", "random_stream", "search", "loop_search", "progression", "harmony",
-    "score", "notation", "etude", "backing", "listen", "part", "feedback", "render", "lesson",
-    "data", "services", "app",
+    "errors", "files", "workers", "ogg_page", "version", "wording", "road_words", "pitch", "meter",
+    "tempo_map", "level", "instruments", "played", "random_stream", "search", "loop_search",
+    "progression", "harmony", "score", "notation", "etude", "backing", "listen", "part",
+    "feedback", "render", "lesson", "data", "services", "app",
 )  # fmt: skip
 """The parts of the program in the order of the data."""
 
 SEES_ONLY = {
     "pitch": {"errors"},
     "meter": {"errors"},
+    "tempo_map": {"meter"},
     "level": set(),
     "instruments": {"errors", "pitch", "level"},
     "files": {"errors"},
+    "workers": {"errors"},
     "ogg_page": set(),
     "road_words": set(),
     "played": set(),
     "random_stream": set(),
     "search": {"errors", "random_stream"},
     "loop_search": set(),
-    "progression": {"errors", "files", "pitch", "meter", "played"},
+    "progression": {"errors", "files", "pitch", "meter", "tempo_map", "played"},
     "notation": {"pitch", "meter", "score"},
     "score": {"pitch", "meter", "instruments"},
     "render": {

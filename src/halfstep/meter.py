@@ -2,7 +2,7 @@
 
 Written time is exact: *beats* are quarter notes, held as `fractions.Fraction`, in
 every metre. The *pulse* is the felt beat (a dotted quarter in 6/8). Beats become
-seconds here and nowhere else.
+seconds here, and where the tempo changes in `halfstep.tempo_map`; nowhere else.
 
 Conventions
 -----------
@@ -172,30 +172,6 @@ class Clock:
         middle = self.swing / (self.swing + 1.0)
         warped = 2 * part * middle if part < 0.5 else middle + (2 * part - 1) * (1 - middle)
         return (float(whole) + warped) * self.beat_s
-
-
-@dataclass(frozen=True, slots=True)
-class TempoMap:
-    """Turns beats into seconds where the tempo changes.
-
-    Attributes
-    ----------
-    changes : tuple of (Fraction, float)
-        Beat and quarter notes a minute from there on, in order. Before the first it is
-        `DEFAULT_BPM`.
-    """
-
-    changes: tuple[tuple[Fraction, float], ...] = ()
-
-    def seconds(self, beat: Fraction) -> float:
-        """When ``beat`` sounds, in seconds after beat 0; each span has its own tempo."""
-        total, at, tempo_bpm = 0.0, Fraction(0), DEFAULT_BPM
-        for change, following_bpm in self.changes:
-            if change >= beat:
-                break
-            total += float(change - at) * 60.0 / tempo_bpm
-            at, tempo_bpm = change, following_bpm
-        return total + float(beat - at) * 60.0 / tempo_bpm
 
 
 def clock_for(meter: Meter, tempo_bpm: float, *, swing: float = 1.0) -> Clock:

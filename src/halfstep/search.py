@@ -110,8 +110,7 @@ class Chain:
         return None if three is None else three[:, before, state]
 
 
-@dataclass(frozen=True, slots=True)
-class Word:
+class Word(NamedTuple):
     """States in a row, from place ``start`` on, and what it costs to take them all.
 
     Words that share a place begin and end together. An infinite price forbids.

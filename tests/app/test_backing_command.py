@@ -253,6 +253,7 @@ def test_what_precedes_bar_1_is_counted_in_the_file(bars: int, intro: int, beats
     assert min(loud) > 1000
 
 
+@pytest.mark.slow
 def test_an_ending_rests_at_home_behind_the_last_chorus() -> None:
     plain, ended = (
         backings.backing_sound(*played(choruses=2, ending=ending)) for ending in (False, True)

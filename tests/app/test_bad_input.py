@@ -135,6 +135,7 @@ FILES: dict[str, tuple[bytes, tuple[str, ...]]] = {
 }  # fmt: skip
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("name", FILES)
 def test_a_file_that_cannot_be_read(name: str, command: Command, home: Path) -> None:
     data, words = FILES[name]

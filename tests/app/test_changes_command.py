@@ -148,6 +148,7 @@ def test_no_line_is_wider_than_the_terminal(columns: int, chart: str) -> None:
     assert "a word a word" in words
 
 
+@pytest.mark.slow
 @given(st.text(), st.integers(1, 30))
 def test_wrapped_text_keeps_every_character_and_its_width(text: str, width: int) -> None:
     """A character of two columns may stand in a line of one."""

@@ -128,6 +128,7 @@ def test_without_a_chart_the_class_of_the_demo_gets_its_lesson(quick: Command, h
         assert (home / "lesson" / f"step-1-{instrument}.musicxml").is_file()
 
 
+@pytest.mark.slow
 def test_the_list_of_files_names_folder_and_kinds(command: Command, home: Path) -> None:
     ran = command("lesson", "| Dm7 | G7 |", "--steps", "1", "--for", "flute", "--out", "out")
     assert ran.status == 0

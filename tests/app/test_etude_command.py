@@ -71,6 +71,7 @@ def frames(data: bytes) -> int:
         return sound.getnframes()
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("suffix", ["musicxml", "mid", "pdf", "svg", "wav", "json"])
 def test_every_form_is_one_whole_file(suffix: str, command: Command, home: Path) -> None:
     ran = command("etude", "| C7 | F7 |", "--step", "9", *ALTO, "--out", f"line.{suffix}")
@@ -184,6 +185,7 @@ def test_the_same_seed_gives_the_same_bytes(command: Command, home: Path) -> Non
     assert (home / "one.pdf").read_bytes() == (home / "two.pdf").read_bytes()
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("options", "said"),
     [
@@ -368,6 +370,7 @@ def test_kept_bars_of_another_length_are_refused_by_name(
     assert said in ran.err
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("suffix", [".pdf", ".svg", ".png"])
 def test_a_line_in_all_keys_is_a_sheet(command: Command, tmp_path: Path, suffix: str) -> None:
     out = tmp_path / f"keys{suffix}"

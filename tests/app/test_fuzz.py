@@ -73,6 +73,7 @@ def assert_met_or_refused(chart: str, more: list[str]) -> None:
     assert left == ({"out"} if status == 0 else set())
 
 
+@pytest.mark.slow
 @settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow])
 @given(typed_charts(), options())
 def test_any_chart_is_met_or_refused(chart: str, more: list[str]) -> None:

@@ -75,6 +75,7 @@ def test_charts_of_every_shape(
     assert (len(data["chart"]["bars"]), symbols(data)) == (bars, chords)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16"])
 @pytest.mark.parametrize("ending", ["\n", "\r\n", "\r"])
 def test_text_files_of_any_editor(encoding: str, ending: str, quick: Command, home: Path) -> None:
@@ -101,6 +102,7 @@ SOUNDED = ("x" * 300, "夜のレッスン 🎷", "bell\x07 escape\x1b[31m nul\x0
 """Titles too long, beyond the first plane, with control codes, and with half a character."""
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("title", TITLES)
 def test_titles_with_anything_in_them(title: str, quick: Command, home: Path) -> None:
     """No title names a file, and what XML and UTF-8 cannot hold is left out."""
@@ -164,6 +166,7 @@ def test_a_dotted_quarter_is_the_pulse_of_six_eight(quick: Command, home: Path) 
     assert (data["tempo_bpm"], data["quarters_a_minute"], data["swing_ratio"]) == (60, 90, 1)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("chart", "key", "expected", "chords"),
     [

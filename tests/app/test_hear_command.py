@@ -678,6 +678,7 @@ def test_a_place_that_is_not_clear_is_not_guessed(command: Command, home: Path) 
     assert json.loads((home / "take.json").read_text("utf-8"))["form_s"] is None
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("suffix", [".wav", ".m4a", ".mp3"])
 @pytest.mark.parametrize("named", [False, True], ids=["beside", "lesson"])
 def test_the_backing_of_the_lesson_is_found_in_the_take(
@@ -750,6 +751,7 @@ def test_a_frame_that_cannot_be_is_one_line(
     assert words in ran.err
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
@@ -770,6 +772,7 @@ def test_a_step_that_cannot_be_meant_is_one_line(
     assert words in ran.err
 
 
+@pytest.mark.slow
 def test_the_step_that_is_played_says_where_bar_one_is(command: Command, home: Path) -> None:
     """By its own line, not by one of the lesson's others that fits as well."""
     lesson_take(home, lesson_beside(home, CHART, steps="arpeggio,scale"), 2.4)

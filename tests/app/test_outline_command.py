@@ -13,8 +13,9 @@ from typing import Any
 import pytest
 
 from app.app_command import Command
+from halfstep.harmony.line_figures import plain_arpeggio
 from halfstep.harmony.line_over_chords import LineNote
-from halfstep.harmony.outline import outline, plain_arpeggio
+from halfstep.harmony.outline import outline
 from halfstep.meter import Meter
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.chart import Chart

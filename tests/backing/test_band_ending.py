@@ -71,6 +71,7 @@ def test_a_part_that_was_silent_comes_in(name: str) -> None:
     assert ending.after(other) == other
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("style", STYLES, ids=lambda style: style.name)
 def test_a_style_that_stops_strikes_once_and_is_over(style: Style) -> None:
     """An eighth, with the snare; the others ring for the bar, with a cymbal."""

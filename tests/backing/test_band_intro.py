@@ -30,6 +30,7 @@ def test_all_lies_in_its_bars_and_no_key_is_struck_while_it_sounds(
             ends[note.midi] = note.onset + note.beats
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("style", STYLES, ids=lambda style: style.name)
 @pytest.mark.parametrize("chart", [SWING, WALTZ], ids=["four", "three"])
 def test_the_bass_plays_the_roots_of_the_last_bars(chart: Chart, style: Style) -> None:
@@ -58,6 +59,18 @@ def test_a_part_has_its_intro_before_its_chorus() -> None:
         whole = intro.before(part)
         assert whole.notes == (*alone.notes, *part.notes)
         assert (whole.name, whole.program) == (part.name, part.program)
+
+
+@pytest.mark.parametrize("style", STYLES, ids=lambda style: style.name)
+def test_the_bass_comes_to_the_note_of_bar_1_and_not_to_its_octave(style: Style) -> None:
+    """A bass comes to a note from no farther than a ninth (common practice, no source)."""
+    for seed in range(4):
+        band = make_backing(SWING, style=style, seed=seed, choruses=2)
+        intro = band_intro(SWING, style=style, bars=2, seed=seed, band=band)
+        first = band[1].notes[0].midi
+        assert abs(first - intro.parts[1].notes[-1].midi) <= 14
+        alone = band_intro(SWING, style=style, bars=2, seed=seed)
+        assert (intro.parts[0], intro.parts[2]) == (alone.parts[0], alone.parts[2])
 
 
 def test_a_pickup_changes_nothing() -> None:

@@ -44,6 +44,7 @@ def ratios(part: PlayedPart, bpm: float) -> list[float]:
     return [(middle - start) / (end - middle) for start, middle, end in pairs]
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(("bpm", "counted"), RIDES.items())
 def test_the_ride_swings_as_it_was_counted(bpm: int, counted: float) -> None:
     assert median(ratios(eighths("drums"), bpm)) == pytest.approx(counted, abs=0.1)
@@ -55,6 +56,7 @@ def test_the_ride_keeps_its_spread(bpm: int, counted: tuple[float, float]) -> No
     assert (lower, upper) == pytest.approx(counted, abs=0.2)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("name", "bpm", "counted"),
     [("bass", *row) for row in BASSES.items()] + [("chords", *row) for row in PIANOS.items()],
@@ -63,6 +65,7 @@ def test_bass_and_chords_swing_by_tables_of_their_own(name: str, bpm: int, count
     assert median(ratios(eighths(name), bpm)) == pytest.approx(counted, abs=0.15)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("bpm", RIDES)
 def test_the_bass_is_behind_the_drums_by_three_milliseconds(bpm: int) -> None:
     bass = times(eighths("bass", 800), bpm, seed=5)[2::2]

@@ -86,6 +86,7 @@ def test_a_chord_with_an_altered_fifth_has_no_other(chart: Chart, style: Style) 
             assert note.midi % 12 != fifth or (bass and bass.pitch_class == fifth)
 
 
+@pytest.mark.sampled
 @EVERY_STYLE
 def test_twelve_bars_use_an_octave_and_a_half(style: Style) -> None:
     key = STYLES.index(style)
@@ -96,6 +97,7 @@ def test_twelve_bars_use_an_octave_and_a_half(style: Style) -> None:
             assert max(midi) - min(midi) >= 18
 
 
+@pytest.mark.sampled
 @EVERY_STYLE
 def test_no_two_notes_come_in_turns(style: Style) -> None:
     for chart in (in_keys(SWING)[STYLES.index(style)], VAMP):
@@ -114,6 +116,7 @@ def approaches(chart: Chart, notes: Sequence[PlayedNote]) -> list[int]:
     return [move for move in moves if move]
 
 
+@pytest.mark.sampled
 @EVERY_STYLE
 def test_two_of_five_ways_into_a_root_are_half_steps(style: Style) -> None:
     """From below in 20 of a hundred, from above in 17: counted on 347 recorded solos' bass."""
@@ -138,6 +141,7 @@ def test_one_beat_in_eight_has_a_note_between(style: Style) -> None:
         assert beats == set(range(4 * int(chart.beats)))
 
 
+@pytest.mark.sampled
 @EVERY_STYLE
 @pytest.mark.parametrize("meter", METERS, ids=str)
 def test_no_chorus_is_the_one_before_even_on_one_chord(style: Style, meter: Meter) -> None:
@@ -146,6 +150,7 @@ def test_no_chorus_is_the_one_before_even_on_one_chord(style: Style, meter: Mete
         assert chorus != other
 
 
+@pytest.mark.sampled
 @EVERY_STYLE
 def test_strokes_are_not_one_as_hard_as_the_next(style: Style) -> None:
     """A standard deviation of 4 to 8; common practice, no source."""

@@ -107,6 +107,7 @@ def test_silence_is_silent(chart: Chart, style: Style) -> None:
         assert not any(span.start <= note.onset < span.end - EIGHTH for span in silent)
 
 
+@pytest.mark.sampled
 @EVERY_STYLE
 def test_no_place_of_the_bar_is_struck_in_three_bars_running(style: Style) -> None:
     for chart in (in_keys(SWING)[STYLES.index(style)], VAMP):
@@ -119,6 +120,7 @@ def test_no_place_of_the_bar_is_struck_in_three_bars_running(style: Style) -> No
             assert not first & second & third
 
 
+@pytest.mark.sampled
 @EVERY_STYLE
 def test_no_bar_is_the_one_before(style: Style) -> None:
     for chart in (SWING, VAMP):
@@ -130,6 +132,7 @@ def test_no_bar_is_the_one_before(style: Style) -> None:
         assert all(one != other for one, other in pairwise(bars))
 
 
+@pytest.mark.sampled
 @EVERY_STYLE
 def test_a_symbol_that_returns_has_another_voicing(style: Style) -> None:
     for chart in (in_keys(SWING)[STYLES.index(style)], MINOR):
@@ -148,6 +151,7 @@ def test_a_symbol_that_returns_has_another_voicing(style: Style) -> None:
                 assert len(places) == 1 or len(laid) >= 2
 
 
+@pytest.mark.sampled
 @EVERY_STYLE
 def test_the_top_line_sings(style: Style) -> None:
     """Mostly steps, nothing wider than a fifth, no note more than twice; our own bounds."""
@@ -161,6 +165,7 @@ def test_the_top_line_sings(style: Style) -> None:
         assert not any(a == b == c for a, b, c in zip(tops, tops[1:], tops[2:], strict=False))
 
 
+@pytest.mark.sampled
 @EVERY_STYLE
 @pytest.mark.parametrize("meter", METERS[::4], ids=str)
 def test_no_chorus_is_the_one_before_even_on_one_chord(style: Style, meter: Meter) -> None:
@@ -169,6 +174,7 @@ def test_no_chorus_is_the_one_before_even_on_one_chord(style: Style, meter: Mete
     assert all(one != other for one, other in pairwise(choruses))
 
 
+@pytest.mark.sampled
 @EVERY_STYLE
 def test_strokes_are_not_one_as_hard_as_the_next(style: Style) -> None:
     """A standard deviation of 4 to 8; common practice, no source."""

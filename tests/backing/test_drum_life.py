@@ -41,6 +41,7 @@ def cymbal_of(style: Style, chart: Chart) -> int:
     return style.drums.cymbal
 
 
+@pytest.mark.slow
 @given(charts(), BANDS, SEEDS)
 @settings(max_examples=60)
 def test_no_bar_equals_the_one_before_it_nor_over_the_seam(
@@ -50,6 +51,7 @@ def test_no_bar_equals_the_one_before_it_nor_over_the_seam(
     assert all(one != other for one, other in pairwise([*figures, figures[0]]))
 
 
+@pytest.mark.slow
 @given(charts(), BANDS, SEEDS)
 @settings(max_examples=60)
 def test_no_two_choruses_of_a_block_are_equal(chart: Chart, style: Style, seed: int) -> None:
@@ -59,6 +61,7 @@ def test_no_two_choruses_of_a_block_are_equal(chart: Chart, style: Style, seed: 
     assert len(set(choruses)) == BLOCK
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("meter", METERS, ids=str)
 @pytest.mark.parametrize("symbol", ["C7", "N.C."])
 @every_style
@@ -69,6 +72,7 @@ def test_a_chart_of_one_bar_is_played_in_four_ways(style: Style, symbol: str, me
         assert len({strokes(bar) for bar in bars}) == BLOCK
 
 
+@pytest.mark.sampled
 @every_style
 def test_velocities_of_quarters_and_of_all_time_spread_by_four_to_eight(style: Style) -> None:
     for chart in PLAIN_CHARTS:
@@ -92,6 +96,7 @@ def counted(onset: Fraction, chart: Chart) -> bool:
     return onset.denominator == 1 if chart.meter.unit == 4 else onset in chart.meter.strong_beats
 
 
+@pytest.mark.slow
 @given(st.sampled_from(PLAIN_CHARTS), BANDS, SEEDS)
 @settings(max_examples=20)
 def test_what_stands_between_the_beats_is_softer_than_the_beat_before(
@@ -109,6 +114,7 @@ def test_what_stands_between_the_beats_is_softer_than_the_beat_before(
                 assert note.velocity <= last - 4
 
 
+@pytest.mark.slow
 @given(st.sampled_from(PLAIN_CHARTS), st.sampled_from(("swing", "jazz-waltz")), SEEDS)
 @settings(max_examples=20)
 def test_the_snare_answers_in_no_place_three_bars_running(
@@ -129,6 +135,7 @@ def sectioned(chart: Chart, *starts: int) -> Chart:
     return replace(chart, bars=tuple(bars))
 
 
+@pytest.mark.sampled
 @every_style
 def test_a_section_is_led_into_and_begun_with_a_cymbal(style: Style) -> None:
     """A section of four bars or more; four bars in, a lighter fill and no cymbal."""
@@ -152,6 +159,7 @@ def test_a_short_form_has_its_cymbal_every_eight_bars(style: Style) -> None:
     assert crashes == [0, 8]
 
 
+@pytest.mark.sampled
 @every_style
 def test_fills_differ_from_chorus_to_chorus(style: Style) -> None:
     bars = drum_bars(SWING, style, seed=2)
@@ -162,6 +170,7 @@ def test_fills_differ_from_chorus_to_chorus(style: Style) -> None:
     assert len(set(ends)) >= 2
 
 
+@pytest.mark.slow
 @given(BANDS, SEEDS)
 @settings(max_examples=30)
 def test_silence_has_softer_time_and_nothing_else(style: Style, seed: int) -> None:
@@ -177,6 +186,7 @@ def test_silence_has_softer_time_and_nothing_else(style: Style, seed: int) -> No
     assert means[0] < 0.9 * means[1]
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("tempo_bpm", [40, 60, 120, 180, 220, 260, 300])
 @every_style
 def test_no_hand_goes_on_faster_than_nine_times_a_second(style: Style, tempo_bpm: int) -> None:

@@ -40,6 +40,7 @@ def test_a_choice_that_stands_twice_comes_twice_as_often() -> None:
     assert dealt.count("a") == 20
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("meter", METERS, ids=str)
 @EVERY_STYLE
 def test_a_bar_of_any_metre_is_filled_and_not_overrun(style: Style, meter: Meter) -> None:

@@ -152,6 +152,7 @@ GROUPED = (
 )  # fmt: skip
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("text", GROUPED)
 @pytest.mark.parametrize("style", STYLES, ids=lambda style: style.name)
 def test_any_grouped_metre_is_played_by_its_groups(style: Style, text: str) -> None:

@@ -102,4 +102,4 @@ def _known(note: EtudeNote, slot: Slot) -> EtudeNote:
     if note.pitch is None or slot.palette is None:
         return note
     degree = slot.palette.degrees.get(midi(note) % 12)
-    return replace(note, degree=degree, changing=bool(slot.palette.changing[midi(note)]))
+    return note._replace(degree=degree, changing=bool(slot.palette.changing[midi(note)]))

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from importlib import import_module
+from importlib.util import find_spec
 
 import pytest
 from briefs_over_charts import brief_over
@@ -10,7 +12,7 @@ from etude_charts import etude_charts
 from hypothesis import given
 from step_lines import line_of
 
-from halfstep.etude.chart_number import chart_number
+from halfstep.etude.chart_number import DIGEST_MODULES, chart_number
 from halfstep.pitch import Interval
 from halfstep.progression.chart import Chart
 from typed_charts import read_chart_text
@@ -99,3 +101,10 @@ def test_choruses_begin_in_other_places() -> None:
 @pytest.mark.parametrize("step", ["2", "4", "8", "11", "13"])
 def test_a_chart_in_another_key_keeps_its_rhythm(step: str) -> None:
     assert rhythm(step, CADENCE) == rhythm(step, "| Fm7 | Bb7 | Ebmaj7 | % |")
+
+
+@pytest.mark.parametrize("module", [name for name in DIGEST_MODULES if find_spec(name)])
+def test_every_place_of_the_digest_gives_that_of_the_standard(module: str) -> None:
+    """FIPS 180-4 by the example of its authors for the three letters (from memory)."""
+    digest = import_module(module).sha256(b"abc").hexdigest()
+    assert digest == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"

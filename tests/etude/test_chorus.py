@@ -165,6 +165,7 @@ def test_some_phrases_take_the_rhythm_of_the_one_before() -> None:
     assert same / total > 0.05
 
 
+@pytest.mark.slow
 def test_a_note_from_outside_moves_on_by_step_into_the_scale() -> None:
     outside = 0
     for etude in of_all(Level.ADVANCED):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -92,7 +91,7 @@ def test_the_last_note_prefers_the_root_then_the_third_then_the_fifth() -> None:
 
 
 def test_a_phrase_ends_rather_on_a_chord_tone_and_least_on_the_fourth() -> None:
-    closing = replace(SLOTS[7], closes=True)
+    closing = SLOTS[7]._replace(closes=True)
     tone, scale, fourth = (price(costs.pauses, [closing], note) for note in ("E4", "A4", "F4"))
     assert tone < scale < fourth
     assert price(costs.pauses, [SLOTS[7]], "F4") == 0
@@ -168,7 +167,7 @@ def test_a_trill_costs_where_one_finger_works_both_keys_and_nowhere_else() -> No
 
 def test_a_slow_alternation_costs_no_trill() -> None:
     _, alternates = awkward(awkward_pairs(INSTRUMENTS["alto-sax"]), 0.4)
-    slow = [replace(slot, beats=Fraction(1)) for slot in INSIDE]
+    slow = [slot._replace(beats=Fraction(1)) for slot in INSIDE]
     assert price(alternates.amount, slow, "E3 D3 E3") == 0
 
 
@@ -190,7 +189,7 @@ def test_strings_and_keys_have_no_pairs_that_lie_badly() -> None:
 
 
 def test_the_contour_costs_more_the_further_away() -> None:
-    slot = replace(SLOTS[0], target=60.0)
+    slot = SLOTS[0]._replace(target=60.0)
     away = contour(slot, np.arange(60, 72), 0.5)
     assert away[0] == 0
     assert (np.diff(away) > 0).all()

@@ -82,6 +82,7 @@ def test_two_etudes_of_one_brief_begin_with_that_of_the_seed_alone(step: str) ->
     assert [etude.brief.seed for etude in both] == [0, 1]
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_a_note_belongs_to_the_chord_it_sounds_in_or_comes_early_to(step: str) -> None:
     etude = line_of(step, brief_over(CADENCE, level="advanced", seed=5))
@@ -93,6 +94,7 @@ def test_a_note_belongs_to_the_chord_it_sounds_in_or_comes_early_to(step: str) -
             assert span.start - note.onset <= Fraction(1, 2)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_a_degree_is_the_place_of_the_note_over_its_root(step: str) -> None:
     etude = line_of(step, brief_over(CADENCE, level="advanced", seed=2))

@@ -19,8 +19,8 @@ from halfstep.harmony.first_bar import (
     first_bar_of_line,
     first_bar_over_chart,
 )
+from halfstep.harmony.line_figures import plain_arpeggio
 from halfstep.harmony.line_over_chords import LineNote
-from halfstep.harmony.outline import plain_arpeggio
 from typed_charts import read_chart_text
 
 STEPS_TRIED = ("arpeggio", "scale", "one-line", "cells", "approach-notes", "chorus")

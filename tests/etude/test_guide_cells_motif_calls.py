@@ -208,6 +208,7 @@ def test_a_beginner_plays_the_long_notes_alone() -> None:
         assert min(note.beats for note in etude.notes) >= shortest
 
 
+@pytest.mark.slow
 def test_over_one_chord_no_guide_tone_is_struck_again() -> None:
     """It is held, or the other one follows; a triad has no other one."""
     chart = read_chart_text("key: C\n| Dm7 | % | % | % | Ebm7 | % | Dm7 | % |")

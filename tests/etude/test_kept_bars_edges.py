@@ -172,15 +172,15 @@ def test_entries_are_counted_again() -> None:
 
 def test_before_a_rest_that_stands_notes_lead_nowhere_and_end_a_phrase() -> None:
     base = Slot(Fraction(0), Fraction(1), FOUR.palettes[0], strong=False, entry=0)
-    first = replace(base, leads=Leads.AROUND_FIRST)
-    second = replace(base, leads=Leads.AROUND_SECOND)
-    rest = replace(base, palette=None, stands=True)
+    first = base._replace(leads=Leads.AROUND_FIRST)
+    second = base._replace(leads=Leads.AROUND_SECOND)
+    rest = base._replace(palette=None, stands=True)
     eased = _eased([base, first, second, rest], FOUR.brief)
     assert [slot.leads for slot in eased] == [Leads.NOT] * 4
     assert [slot.closes for slot in eased] == [False, False, True, False]
     wind = brief_over("| C7 |", instrument="alto-sax").brief
     assert _eased([base, second, rest], wind)[1].breath
-    sounding = replace(rest, palette=FOUR.palettes[1])
+    sounding = rest._replace(palette=FOUR.palettes[1])
     assert _eased([first, second, sounding], FOUR.brief) == [first, second, sounding]
 
 

@@ -170,6 +170,7 @@ def test_a_step_spells_its_changes(step: str, least: float) -> None:
     assert median(found) >= least
 
 
+@pytest.mark.slow
 def test_guide_tones_spell_as_much_as_the_arpeggio() -> None:
     found = [
         relative_outline(written("guide-tones", name, level)) for name in PLAIN for level in Level

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -152,7 +151,7 @@ def silent(onset: int) -> Slot:
 
 
 def sounding(onset: int) -> Slot:
-    return replace(silent(onset), palette=EIGHT_BARS.palettes[0])
+    return silent(onset)._replace(palette=EIGHT_BARS.palettes[0])
 
 
 @pytest.mark.parametrize(

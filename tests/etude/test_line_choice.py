@@ -11,7 +11,7 @@ from briefs_over_charts import brief_over, midis_of
 from halfstep.etude.line_choice import MOST_DRAWN, best_drawn, relative_outline
 from halfstep.etude.prior_notes import Line, PriorNotes
 from halfstep.etude.slots import Slot
-from halfstep.harmony.outline import plain_arpeggio
+from halfstep.harmony.line_figures import plain_arpeggio
 
 CHART = brief_over("key: C\n| Dm7 | G7 | Cmaj7 | Cmaj7 |").analysis.chart
 ARPEGGIOS: Line = [*midis_of("D4 F4 A4 C5 G4 B4 D5 F5 C4 E4 G4 B4 B4 G4 E4 C4")]

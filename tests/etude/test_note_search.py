@@ -46,7 +46,7 @@ def small_slots(request: BriefOverChart = SMALL) -> list[Slot]:
         for piece, palette in zip(request.cut, request.palettes, strict=True)
         for slot in slots_of(piece, piece.start, LENGTHS, palette, 0)
     ]
-    return [*slots[:-1], replace(slots[-1], last=True, closes=True)]
+    return [*slots[:-1], slots[-1]._replace(last=True, closes=True)]
 
 
 def in_bars(slots: list[Slot]) -> list[_InBar]:
@@ -162,7 +162,7 @@ def test_a_bar_that_a_prior_line_has_is_a_word_with_its_price() -> None:
     outside = [*known[:-1], (known[-1][0], known[-1][1], 61)]  # a note that may not stand there
     assert list(_words(slots, notes, in_bars(slots), PriorNotes(outside))) == []
     assert list(_words(slots, notes, in_bars(slots), PriorNotes(known[:-1]))) == []
-    standing = [replace(slot, stands=True) for slot in slots]
+    standing = [slot._replace(stands=True) for slot in slots]
     assert list(_words(standing, notes, in_bars(standing), PriorNotes(known))) == []
 
 
@@ -192,13 +192,13 @@ def test_of_two_rules_that_block_together_neither_is_to_blame() -> None:
     slots = slots_laid_out("one-line", OCTAVE_ALONE)[:2]
     alone = replace(OCTAVE_ALONE.brief, limits=(60, 60))
     assert _blocking([IN_SCALE, MOVES_IN_SCALE], slots, alone) is MOVES_IN_SCALE
-    twice = [IN_SCALE, MOVES_IN_SCALE, replace(MOVES_IN_SCALE)]
+    twice = [IN_SCALE, MOVES_IN_SCALE, MOVES_IN_SCALE._replace()]
     assert _blocking(twice, slots, alone) is None
 
 
 @pytest.mark.parametrize("count", [1, 2, 7, 64])
 def test_the_contour_leaves_heights_that_are_set_and_starts_alike(count: int) -> None:
-    slots = [replace(small_slots()[0], target=70.0 if n == 0 else 0.0) for n in range(count)]
+    slots = [small_slots()[0]._replace(target=70.0 if n == 0 else 0.0) for n in range(count)]
     led = with_contour(slots, SMALL.brief, RandomStream(1))
     assert led[0].target == 70.0
     assert [slot.target for slot in led] == [

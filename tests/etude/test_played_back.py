@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -132,7 +131,7 @@ def test_the_notes_of_a_call_where_few_or_none_fit() -> None:
     slot = next(s for s in slots_laid_out("echo", brief_over("key: C\n| Cmaj7 | % |")) if s.palette)
 
     def open_names(classes: set[int]) -> set[int]:
-        echo = replace(slot, echo=frozenset(classes))
+        echo = slot._replace(echo=frozenset(classes))
         grid = np.arange(60, 72)
         return {int(n) % 12 for n in grid[fits_back([echo], [grid])]}
 
@@ -141,17 +140,18 @@ def test_the_notes_of_a_call_where_few_or_none_fit() -> None:
     assert open_names({4, 8}) == {4}
     assert open_names({1, 8}) == {0, 4, 7, 11}
     assert open_names(set(EVERY_CLASS)) == {0, 4, 7, 11}
-    assert not has_choice([slot, replace(slot, echo=frozenset({4, 8}))])
-    assert has_choice([slot, replace(slot, echo=frozenset({4, 7}))])
+    assert not has_choice([slot, slot._replace(echo=frozenset({4, 8}))])
+    assert has_choice([slot, slot._replace(echo=frozenset({4, 7}))])
 
 
 def test_a_note_that_does_not_fit_later_costs_one() -> None:
     slot = slots_laid_out("echo", brief_over("key: C\n| Cmaj7 | % |"))[0]
     midis = [np.array(midis_of("C4 C#4"))]
-    assert clashes_back([replace(slot, echo=frozenset({0}))], midis).tolist() == [0, 1]
-    assert clashes_back([replace(slot, echo=None)], midis).tolist() == [0, 0]
+    assert clashes_back([slot._replace(echo=frozenset({0}))], midis).tolist() == [0, 1]
+    assert clashes_back([slot._replace(echo=None)], midis).tolist() == [0, 0]
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("bars", [2, 3, 4, 6, 8, 12])
 @pytest.mark.parametrize("seed", range(3))
 def test_every_question_ends_on_another_tone_than_the_root(bars: int, seed: int) -> None:

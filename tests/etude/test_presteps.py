@@ -76,6 +76,7 @@ def test_every_player_gets_every_pre_step(step: str, name: str, brief: Brief) ->
     assert all(low <= midi <= high for midi in midis(etude))
 
 
+@pytest.mark.slow
 @given(st.sampled_from(NAMES), BRIEFS)
 @settings(max_examples=25)
 def test_one_note_moves_only_where_a_chord_begins(name: str, brief: Brief) -> None:
@@ -130,6 +131,7 @@ def test_two_bars_of_chord_tones_and_two_to_echo_them(name: str, brief: Brief) -
             assert note.pitch.midi % 12 in fitting_classes(etude.analysis.chords[note.chord])
 
 
+@pytest.mark.slow
 @given(st.sampled_from(NAMES), BRIEFS)
 @settings(max_examples=25)
 def test_questions_stay_open_and_the_last_answer_comes_home(name: str, brief: Brief) -> None:

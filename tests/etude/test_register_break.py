@@ -101,6 +101,7 @@ def test_players_of_a_higher_level_may_cross_it_and_of_a_beginner_it_is_told() -
 MIXED = ("tenor-sax", "trumpet", "trombone", "alto-sax", "flute")
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("level", Level)
 @pytest.mark.parametrize(
     "text", ["| Fmaj7 | Dbmaj7 | Gm7 | C7 |", "| Bmaj7 | G7 | Ebmaj7 | Am7b5 D7 |"]

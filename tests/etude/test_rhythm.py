@@ -44,6 +44,7 @@ def filled(
     return filled_in(Meter(4, 4), Fraction(0), beats, level, rng, not_like=not_like)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("feel", [None, *Feel])
 @pytest.mark.parametrize("level", Level)
 @pytest.mark.parametrize("beats", SIXTEENTHS, ids=str)

@@ -87,7 +87,7 @@ def test_across_a_change_a_small_step_is_counted_in_semitones(notes: str, kept: 
 
 
 def led(leads: Leads) -> list[Slot]:
-    return [replace(OVER_C7[0], leads=leads), *OVER_C7[1:]]
+    return [OVER_C7[0]._replace(leads=leads), *OVER_C7[1:]]
 
 
 @pytest.mark.parametrize(
@@ -138,7 +138,7 @@ def test_a_note_is_held_into_a_chord_whose_scale_has_it_and_into_no_other() -> N
     ):  # fmt: skip
         etude, _ = typed("one-line", chart, "G4-- r-- | r--")
         held = EtudeNote(Fraction(2), Fraction(3), parse_pitch(pitch), 0)
-        rest = replace(etude.notes[-1], onset=Fraction(5), beats=Fraction(3))
+        rest = etude.notes[-1]._replace(onset=Fraction(5), beats=Fraction(3))
         line = replace(etude, notes=(etude.notes[0], held, rest))
         assert len(list(rules.not_held_across(line))) == breaches, (chart, pitch)
 
@@ -150,7 +150,7 @@ def test_a_note_that_stops_where_the_chord_begins_is_not_held_into_it() -> None:
 
 def test_a_line_ends_with_its_form_and_the_last_note_shows_when_it_does_not() -> None:
     for beats in (Fraction(7, 2), Fraction(9, 2)):
-        last = replace(ETUDE.notes[-1], beats=ETUDE.notes[-1].beats + beats - 4)
+        last = ETUDE.notes[-1]._replace(beats=ETUDE.notes[-1].beats + beats - 4)
         broken = list(rules.adds_up(replace(ETUDE, notes=(*ETUDE.notes[:-1], last))))
         assert broken == [last]
 
@@ -166,7 +166,7 @@ def test_where_a_line_rests_a_wind_player_breathes_before() -> None:
 def test_a_breath_at_the_end_of_every_phrase_of_the_form() -> None:
     etude, _ = typed("one-line", C7_F7, LINE)
     assert list(rules.breathes(etude)) == []
-    breathless = replace(etude.notes[-1], breath=False)
+    breathless = etude.notes[-1]._replace(breath=False)
     line = replace(etude, notes=(*etude.notes[:-1], breathless))
     assert list(rules.breathes(line)) == [breathless]
 
@@ -200,7 +200,7 @@ def test_every_local_rule_of_a_step_masks_some_notes_and_leaves_some(step: Step)
     """A rule that lets all pass, or none, over the places where it applies says nothing."""
     seen = {rule.text: [False, False] for rule in step.local_rules}
     grid = np.arange(57, 80)
-    slots = [replace(slot, high_point=70, barrier=71) for slot in SLOTS]
+    slots = [slot._replace(high_point=70, barrier=71) for slot in SLOTS]
     for rule in step.local_rules:
         assert isinstance(rule, LocalRule)
         for end in range(rule.width, len(slots) + 1):

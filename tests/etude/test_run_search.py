@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise, product
 
@@ -149,7 +148,7 @@ def test_a_run_that_was_written_before_is_dearer() -> None:
 def test_a_broken_rule_is_forbidden_but_beside_notes_that_stand(
     standing: list[bool], cost: float
 ) -> None:
-    assert _price([replace(RUNS[0].slots[0], stands=stands) for stands in standing]) == cost
+    assert _price([RUNS[0].slots[0]._replace(stands=stands) for stands in standing]) == cost
 
 
 def test_what_a_run_leaves_untold_is_least_for_its_most_telling_notes() -> None:
@@ -169,13 +168,13 @@ def test_what_a_run_leaves_untold_is_least_for_its_most_telling_notes() -> None:
 
 
 def test_a_rooted_run_stands_on_its_root_where_its_shape_says() -> None:
-    run = replace(run_over(THREE, 0, RunShape(UP)), rooted=True)
+    run = run_over(THREE, 0, RunShape(UP))._replace(rooted=True)
     midis = np.array([midis_of("D4 F4 A4 C5"), midis_of("F4 A4 C5 D5")])
     first = np.zeros(len(midis), int)
     assert _rooted(run, THREE.palette(0), midis, first).tolist() == [True, False]
-    later = replace(run, shapes=(RunShape(UP[1:]),))
+    later = run._replace(shapes=(RunShape(UP[1:]),))
     assert _rooted(later, THREE.palette(0), midis[:, 1:], first).tolist() == [True, False]
-    free = replace(run, rooted=False)
+    free = run._replace(rooted=False)
     assert _rooted(free, THREE.palette(0), midis, first).all()
 
 
@@ -191,14 +190,14 @@ def test_phrases_and_the_last_note_are_marked_in_runs() -> None:
 
 def test_runs_without_a_placing_are_blocked_by_the_rule_that_forbids_them() -> None:
     """A rung from outside the scale may not stand."""
-    off = replace(RUNS[1], ladder=tuple(midis_of("C#4 D#4 F#4 G#4 C#5")), shapes=(RunShape(UP),))
+    off = RUNS[1]._replace(ladder=tuple(midis_of("C#4 D#4 F#4 G#4 C#5")), shapes=(RunShape(UP),))
     with pytest.raises(NoPath) as no_path:
         _chain(WRITING, [RUNS[0], off], THREE.brief, STEP.local_rules)
     assert no_path.value.place == 1
     with pytest.raises(Blocked, match="into G7") as blocked:
         place_runs(STEP, WRITING, [RUNS[0], off], THREE.brief, RandomStream(0))
     assert blocked.value.onset == 4
-    whole_steps = replace(RUNS[0], ladder=tuple(midis_of("D4 E4 F4 G4")), shapes=(RunShape(UP),))
+    whole_steps = RUNS[0]._replace(ladder=tuple(midis_of("D4 E4 F4 G4")), shapes=(RunShape(UP),))
     rule = _blocking(STEP.local_rules, WRITING, [whole_steps], THREE.brief)
     assert rule is not None
     assert rule.text == "only tones of the arpeggio"

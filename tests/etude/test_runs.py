@@ -268,6 +268,7 @@ def test_a_last_scale_ends_on_a_held_chord_tone() -> None:
     assert last.beats >= 1
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("name", INVENTED)
 @pytest.mark.parametrize("level", Level)
 def test_arpeggios_in_rhythm_repeat_tones_and_change_their_rhythm(name: str, level: Level) -> None:

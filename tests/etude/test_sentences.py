@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from step_lines import as_read, words_on
 from typed_lines import typed
@@ -56,7 +54,7 @@ def test_names_are_those_that_the_player_reads() -> None:
 
 def test_a_note_without_a_degree_has_no_role() -> None:
     assert LINE.role(LINE.notes[0]) == ""
-    assert LINE.name(replace(LINE.notes[0], pitch=None)) == ""
+    assert LINE.name(LINE.notes[0]._replace(pitch=None)) == ""
 
 
 def test_notes_are_joined_where_no_rest_lies_between() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from dataclasses import FrozenInstanceError, replace
 
 import numpy as np
@@ -104,3 +105,8 @@ def test_a_number_that_no_file_of_the_first_version_had_is_refused(number: int) 
 def test_every_stored_number_is_a_step_in_the_order_of_the_lesson() -> None:
     numbers = [number for number in range(-4, 14) if number]
     assert [step_stored_as(number) for number in numbers] == list(STEPS)
+
+
+@pytest.mark.parametrize("step", STEPS, ids=lambda step: step.name)
+def test_a_step_is_sent_to_another_process_by_its_name(step: Step) -> None:
+    assert pickle.loads(pickle.dumps(step)) is step

@@ -250,14 +250,14 @@ def test_a_player_an_octave_away_ends_an_octave_away() -> None:
 def broken(etude: Etude, **changes: object) -> list[EtudeNote]:
     """The closing notes that break the rule, with that changed in them."""
     assert etude.ending is not None
-    note = replace(etude.ending.note, **changes)  # type: ignore[arg-type]
-    return list(ends_at_home(replace(etude, ending=replace(etude.ending, note=note))))
+    note = etude.ending.note._replace(**changes)  # type: ignore[arg-type]
+    return list(ends_at_home(replace(etude, ending=etude.ending._replace(note=note))))
 
 
 def test_an_etude_that_ends_elsewhere_is_never_handed_on() -> None:
     etude = line(instrument="trumpet")
     assert etude.ending is not None
-    short = replace(etude.ending, note=replace(etude.ending.note, beats=Fraction(1)))
+    short = etude.ending._replace(note=etude.ending.note._replace(beats=Fraction(1)))
     with pytest.raises(RuleBroken, match="an ending holds root, third or fifth"):
         octaves_apart(replace(etude, ending=short), etude.brief, 0)
 
@@ -270,10 +270,10 @@ def test_a_close_on_another_degree_or_of_another_length_breaks_a_rule() -> None:
     assert broken(etude, beats=Fraction(1))
     assert broken(etude, onset=Fraction(0))
     assert broken(etude, degree=None)
-    low = replace(etude.ending.note, pitch=parse_pitch("C0")) if etude.ending else None
+    low = etude.ending.note._replace(pitch=parse_pitch("C0")) if etude.ending else None
     assert low is not None
     assert etude.ending is not None
-    assert list(in_range(replace(etude, ending=replace(etude.ending, note=low)))) == [low]
+    assert list(in_range(replace(etude, ending=etude.ending._replace(note=low)))) == [low]
 
 
 def test_the_player_is_told_how_it_ends() -> None:

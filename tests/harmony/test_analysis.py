@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -45,7 +44,7 @@ def test_an_analysis_moves_with_its_chart_through_twelve_keys(text: str, minor: 
         there = analyse(chart.moved(up))
         assert there.home == Key(C + up, minor)
         for one, two in zip(here.chords, there.chords, strict=True):
-            assert two.span == replace(one.span, symbol=one.span.symbol.moved(up))
+            assert two.span == one.span._replace(symbol=one.span.symbol.moved(up))
             assert two.key == Key(one.key.tonic + up, one.key.minor)
             assert two.numeral == one.numeral
             assert [c.scale.mode for c in two.choices] == [c.scale.mode for c in one.choices]
@@ -64,6 +63,7 @@ def _sizes(change: Change | None) -> tuple[int, ...]:
     return len(change.stays), *map(len, moved), len(change.new), len(change.leaves)
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(charts(max_bars=6))
 def test_the_chords_of_an_analysis_add_up_to_the_form(chart: Chart) -> None:
@@ -73,6 +73,7 @@ def test_the_chords_of_an_analysis_add_up_to_the_form(chart: Chart) -> None:
     assert len(found.changes) == len(found.chords)
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(charts(max_bars=6))
 def test_a_stated_key_is_the_home_key(chart: Chart) -> None:
@@ -80,6 +81,7 @@ def test_a_stated_key_is_the_home_key(chart: Chart) -> None:
     assert chart.key is None or found.home == chart.key
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(charts(max_bars=6), st.sampled_from(list(Level)))
 def test_every_change_lies_between_the_first_choices_of_neighbours(
@@ -92,6 +94,7 @@ def test_every_change_lies_between_the_first_choices_of_neighbours(
         assert change == change_between(before.scale, here.scale)
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(charts(max_bars=6))
 def test_the_core_of_a_chord_lies_in_its_scale(chart: Chart) -> None:
@@ -161,6 +164,7 @@ def test_an_altered_ninth_leaves_the_natural_fifth_out_of_the_arpeggio() -> None
     assert [tone.name.ascii for tone in here.core] == ["G", "B", "F"]
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(charts(max_bars=6))
 def test_a_scale_said_to_be_the_keys_has_the_keys_notes(chart: Chart) -> None:

@@ -85,6 +85,7 @@ def test_a_minor_blues_has_one_home(text: str, stated: bool) -> None:
         assert (analysis.home, [region.key for region in analysis.regions]) == (key, [key])
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("text", MAJOR.values(), ids=MAJOR)
 def test_one_and_four_of_a_blues_are_mixolydian(text: str) -> None:
     for fifths in TWELVE:

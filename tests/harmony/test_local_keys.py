@@ -86,6 +86,7 @@ ALL_IN_C_MINOR = {
 }
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("text", ALL_IN_C_MAJOR.values(), ids=ALL_IN_C_MAJOR)
 def test_a_chart_in_one_major_key_has_that_key_throughout(text: str) -> None:
     for fifths in TWELVE:
@@ -231,6 +232,7 @@ def test_a_dominant_by_itself_is_at_home_in_every_key() -> None:
 # --- exact: the path equals the best of all paths ---------------------------------------
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(
     charts(max_bars=2).filter(lambda chart: len(spans(chart)) <= 5),
@@ -326,6 +328,7 @@ def test_there_is_a_key_for_every_chord(chart: Chart) -> None:
 # --- moving a chart moves its keys ------------------------------------------------------
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(charts(max_bars=6), names(), names())
 def test_local_keys_move_with_the_chart_where_every_key_moves_too(

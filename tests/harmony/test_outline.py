@@ -23,14 +23,10 @@ from hypothesis import strategies as st
 from halfstep.errors import ReadError
 from halfstep.harmony.analysis import AnalysedChord, analyse
 from halfstep.harmony.chord_arrivals import ChangeVerdict, ChordArrival
+from halfstep.harmony.line_figures import Figures, plain_arpeggio
 from halfstep.harmony.line_over_chords import MAX_LINE_BARS, LineNote
 from halfstep.harmony.note_likelihoods import SHARES, ChordFamily, Weight
-from halfstep.harmony.outline import (
-    Figures,
-    Outline,
-    outline,
-    plain_arpeggio,
-)
+from halfstep.harmony.outline import Outline, outline
 from halfstep.harmony.tones import chord_degrees, core_tones
 from halfstep.pitch import parse_name, parse_pitch
 from halfstep.progression.chart import Chart, spans

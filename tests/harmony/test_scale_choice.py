@@ -123,6 +123,7 @@ def test_a_chord_of_a_major_key_gets_the_scale_a_teacher_hands_out(
     expect(row, TO_TWELVE_KEYS)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("row", MINOR_ROWS.values(), ids=MINOR_ROWS)
 def test_a_chord_of_a_minor_key_gets_the_scale_a_teacher_hands_out(
     row: tuple[str, int, str, str],
@@ -173,6 +174,7 @@ PRIMER = {
 }
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("suffix", PRIMER)
 @pytest.mark.parametrize("interval", TO_TWELVE_KEYS, ids=str)
 def test_a_chord_by_itself_is_offered_the_scales_of_the_primer(

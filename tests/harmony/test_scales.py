@@ -217,6 +217,7 @@ SEVEN_LETTERS = {"major": "1 2 3 4 5 6 7", "melodic minor": "1 2 b3 4 5 6 7",
                  "harmonic minor": "1 2 b3 4 5 b6 7"}  # fmt: skip
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("label", MODES)
 def test_a_parent_that_is_named_has_the_very_names_that_are_shown(label: str) -> None:
     """On every root of up to seven signs, over chords that keep their letters, and as it is

@@ -54,6 +54,7 @@ def test_a_field_the_schema_does_not_know_is_a_fault(small_lesson: Path) -> None
     assert len(schema_faults(data)) == 1
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("place", "value"),
     [("tempo_bpm", 0), ("version", 1), ("level", "expert"), ("files", []), ("title", "")],

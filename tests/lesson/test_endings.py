@@ -135,6 +135,7 @@ def test_the_line_is_held_to_the_end_of_its_bar(ended_lesson: Path) -> None:
     assert near > 0.1 * low
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("chart", CHARTS)
 def test_bars_drawn_are_bars_written(chart: str) -> None:
     made = lesson(chart)

@@ -77,6 +77,7 @@ def sounds(sheet: LeadSheet, interval: Interval) -> list[object]:
     ]
 
 
+@pytest.mark.slow
 @given(sheets(), names(double=True), names(double=True))
 def test_a_sheet_moved_by_an_interval_and_back_is_the_same(
     sheet: LeadSheet, low: Name, high: Name
@@ -113,6 +114,7 @@ def test_a_part_flips_as_a_whole_and_sounds_as_the_sheet(
                 assert ours.symbol.bass.fifths - plain.symbol.bass.fifths == turned
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=INSTRUMENTS)
 @pytest.mark.parametrize("fifths", range(-6, 7))
 def test_a_player_reads_what_sounds_as_written(instrument: Instrument, fifths: int) -> None:

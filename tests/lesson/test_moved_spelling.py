@@ -93,6 +93,7 @@ def test_no_root_is_odd_unless_the_signature_has_it(name: str) -> None:
         assert odd_names(roots, part.key) == [], shown
 
 
+@pytest.mark.sampled
 @each_chart
 def test_two_five_one_stands_on_one_side(name: str) -> None:
     for part in parts(name):
@@ -101,6 +102,7 @@ def test_two_five_one_stands_on_one_side(name: str) -> None:
             assert not {-1, 1} <= signs, f"{part.key}: {' '.join(map(str, cadence))}"
 
 
+@pytest.mark.sampled
 @each_chart
 def test_two_five_one_falls_in_fifths_on_the_page(name: str) -> None:
     """Only E♯ in front of A♯, where what follows must stay in sharps, is written F."""
@@ -130,6 +132,7 @@ def test_a_local_key_is_named_as_its_tonic_is(name: str) -> None:
             assert abs(key.fifths) <= 7
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("instrument", ["alto-sax", "trumpet"])
 @pytest.mark.parametrize("place", range(0, len(CHARTS), 3))
 def test_a_part_reads_back_in_concert_names(place: int, instrument: str, tmp_path: Path) -> None:

@@ -26,6 +26,7 @@ def symbols(chart: Chart) -> list[str]:
     return [span.symbol.ascii for span in spans(chart)]
 
 
+@pytest.mark.slow
 @given(charts(), keys(), keys())
 def test_there_and_back_sounds_as_it_was(chart: Chart, own: Key, other: Key) -> None:
     """Not every spelling comes back: what was hard to read is not."""

@@ -104,6 +104,7 @@ def hold_alike(before: LeadSheet, after: LeadSheet) -> None:
     )
 
 
+@pytest.mark.slow
 @settings(deadline=None)
 @given(sheets())
 def test_a_sheet_is_the_same_after_musicxml(

@@ -8,14 +8,15 @@ import pytest
 
 from halfstep.errors import BriefError
 from halfstep.etude.step import Step
-from halfstep.etude.steps import parse_steps
+from halfstep.etude.steps import STEPS, parse_steps
 from halfstep.instruments import find_instrument
 from halfstep.lesson import sound as lesson_sound
 from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.lesson.make import Lesson, make_lesson
 from halfstep.lesson.sound import backing_choruses
 from halfstep.lesson.write import pieces_of_work
-from halfstep.services.make_lesson import write_lesson
+from halfstep.services.make_lesson import MOST_PROCESSES, processes_for, write_lesson
+from halfstep.workers import cores
 from lesson.lesson_files import SMALL, contents, lesson_data, names_in
 from typed_charts import read_chart_text
 
@@ -30,6 +31,7 @@ def everything(folder: Path) -> set[str]:
     return set(contents(folder))
 
 
+@pytest.mark.slow
 def test_one_player_has_sound_files_without_a_name(tmp_path: Path) -> None:
     files = write_lesson(lesson("flute", steps=parse_steps("1,3")), tmp_path / "out")
     assert names_in(tmp_path / "out") == {
@@ -49,6 +51,53 @@ def test_the_same_request_gives_the_same_bytes(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
+def test_several_processes_write_the_same_bytes(tmp_path: Path) -> None:
+    made = lesson("alto-sax", "trombone", steps=parse_steps("4"))
+    files = [
+        write_lesson(made, tmp_path / str(processes), stems=True, processes=processes)
+        for processes in (1, 2)
+    ]
+    assert contents(tmp_path / "1") == contents(tmp_path / "2")
+    assert [path.name for path in files[0]] == [path.name for path in files[1]]
+
+
+def test_what_goes_wrong_in_another_process_leaves_nothing_behind(tmp_path: Path) -> None:
+    made = lesson("alto-sax", "trombone")
+    with pytest.raises(KeyError, match="a0"):
+        write_lesson(made, tmp_path / "out", paper="a0", processes=2)  # type: ignore[arg-type]
+    assert everything(tmp_path) == set()
+
+
+def test_an_interruption_ends_other_processes_and_leaves_nothing_behind(tmp_path: Path) -> None:
+    def stopped(_: str) -> None:
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        write_lesson(lesson("trumpet", "flute"), tmp_path / "out", processes=2, progress=stopped)
+    assert everything(tmp_path) == set()
+
+
+@pytest.mark.parametrize("processes", [1, 2])
+def test_progress_is_told_as_often_whoever_writes(processes: int, tmp_path: Path) -> None:
+    told: list[str] = []
+    players = tuple(Player(find_instrument(key)) for key in ("flute", "trumpet"))
+    brief = LessonBrief(read_chart_text(SMALL), players, parse_steps("1"))
+    made = make_lesson(brief, progress=told.append)
+    write_lesson(made, tmp_path, processes=processes, progress=told.append)
+    assert len(told) == pieces_of_work(2, 1)
+
+
+@pytest.mark.parametrize(
+    ("players", "steps", "most"), [(1, 13, 1), (2, 3, 1), (2, 13, 2), (12, 6, MOST_PROCESSES)]
+)
+def test_more_processes_are_started_where_it_pays(players: int, steps: int, most: int) -> None:
+    keys = ("concert", "flute", "trumpet", "clarinet", "alto-sax", "tenor-sax")
+    people = [Player(find_instrument(keys[n % 6]), name=str(n)) for n in range(players)]
+    brief = LessonBrief(read_chart_text(SMALL), tuple(people), STEPS[:steps])
+    assert processes_for(brief) == min(most, cores())
+
+
+@pytest.mark.slow
 def test_another_seed_writes_other_lines_on_the_same_chords(tmp_path: Path) -> None:
     steps = parse_steps("1-6")
     for seed in (1, 2):
@@ -59,6 +108,7 @@ def test_another_seed_writes_other_lines_on_the_same_chords(tmp_path: Path) -> N
     assert one["chart"] == two["chart"]
 
 
+@pytest.mark.slow
 def test_an_earlier_lesson_is_replaced_and_other_files_stay(tmp_path: Path) -> None:
     write_lesson(lesson(), tmp_path)
     before = contents(tmp_path)
@@ -67,6 +117,7 @@ def test_an_earlier_lesson_is_replaced_and_other_files_stay(tmp_path: Path) -> N
     assert contents(tmp_path) == {**before, "notes.txt": b"bring the blue folder"}
 
 
+@pytest.mark.slow
 def test_folders_on_the_way_are_made(tmp_path: Path) -> None:
     write_lesson(lesson(), tmp_path / "spring" / "week 3")
     assert "lesson.json" in names_in(tmp_path / "spring" / "week 3")
@@ -146,6 +197,7 @@ def test_a_name_too_long_leaves_no_folder_on_the_way(out: str, tmp_path: Path) -
     assert everything(tmp_path) == set()
 
 
+@pytest.mark.slow
 def test_a_folder_in_the_place_of_a_file_stops_the_lesson_before_it_moves(tmp_path: Path) -> None:
     (tmp_path / "step-1.m4a").mkdir()
     (tmp_path / "backing.m4a").write_text("an old one")
@@ -154,6 +206,7 @@ def test_a_folder_in_the_place_of_a_file_stops_the_lesson_before_it_moves(tmp_pa
     assert contents(tmp_path) == {"step-1.m4a/": b"", "backing.m4a": b"an old one"}
 
 
+@pytest.mark.slow
 def test_progress_is_told_as_often_as_it_was_promised(tmp_path: Path) -> None:
     told: list[str] = []
     brief = LessonBrief(

@@ -19,6 +19,7 @@ def read_back(path: Path) -> Sound:
     return np.concatenate(list(Recording(path).blocks()))
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("form", "subtype", "off"),
     [

@@ -254,6 +254,7 @@ def test_a_short_backing_is_found_in_a_long_take() -> None:
     assert delay.delay_s == pytest.approx(200.0, abs=0.0005)
 
 
+@pytest.mark.slow
 def test_a_backing_of_another_clock_is_found_in_a_long_take() -> None:
     """Five minutes at sixty millionths: eighteen milliseconds by the end."""
     backing = noise(300 * THIN_RATE, 2)

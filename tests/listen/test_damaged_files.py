@@ -126,6 +126,7 @@ def test_notes_after_a_gap_are_heard_where_they_were_played(tmp_path: Path, form
     assert np.mean(near) >= 0.75
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("form", [form for form in FORMS if form != "m4a"])
 def test_a_file_that_breaks_off_says_so(tmp_path: Path, form: str) -> None:
     path = cut(encoded(tmp_path / f"take.{form}"))

@@ -56,6 +56,7 @@ def says(path: Path, words: str, **options: Path) -> bool:
     )
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("bpm", [40, 120, 208])
 @pytest.mark.parametrize("kind", ["beep", "long beep", "wood", "tick", "bell"])
 def test_a_metronome_is_told(kind: str, bpm: float) -> None:

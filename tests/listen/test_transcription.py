@@ -274,6 +274,7 @@ def test_several_voices_at_once_are_told(tmp_path: Path, count: int) -> None:
         assert any("several notes" in notice.text for notice in found.notices)
 
 
+@pytest.mark.slow
 def test_one_voice_in_a_ringing_room_is_one(tmp_path: Path) -> None:
     for low in range(4):
         assert heard(tmp_path, 0.3 * in_hall(solo(41 + 5 * low, low))).notices == ()

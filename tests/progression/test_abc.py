@@ -398,6 +398,7 @@ def test_errors_name_their_place(text: str, line: int, column: int) -> None:
     assert (error.value.source, error.value.line, error.value.column) == ("x.abc", line, column)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     "text",
     [

@@ -56,7 +56,7 @@ HALVES = (
         (changed(beats=Fraction(3)), "the length: bar 2"),
         (changed(section="A"), "the section as it is: bar 2"),
         (changed(key=parse_key("D")), "the key: bar 2"),
-        (changed(chords=(replace(C_CHORD, at=FOUR / 2),)), "the places of chords: bar 2"),
+        (changed(chords=(C_CHORD._replace(at=FOUR / 2),)), "the places of chords: bar 2"),
         (changed(chords=(ChordAt(parse_symbol("Cm"), Fraction(0)),)), "the chords: bar 2"),
         (changed(marks=Marks(backward=2)), "repeats and how often: bar 2"),
         (changed(marks=Marks(ending=(1,))), "endings: bar 2"),

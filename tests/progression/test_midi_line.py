@@ -14,8 +14,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from halfstep.errors import ReadError
-from halfstep.meter import Meter, TempoMap
+from halfstep.meter import Meter
 from halfstep.progression.notations.midi_line import midi_line, read_midi_line
+from halfstep.tempo_map import TempoMap
 
 TICKS = 480
 

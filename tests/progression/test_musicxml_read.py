@@ -93,6 +93,7 @@ def all_files() -> list[Path]:
     return sorted(p for f in folders if f.is_dir() for p in f.iterdir() if p.suffix)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("path", all_files(), ids=lambda path: path.name)
 def test_a_real_file_reads_or_says_that_it_has_no_chords(path: Path) -> None:
     part = part_with_harmonies(read_score_root(path.read_bytes()))

@@ -25,6 +25,7 @@ def chords(text: str) -> list[str]:
     return [str(chord.symbol) for bar in read_sheet_text(text).bars for chord in bar.chords]
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("tonic", "numerals"),
     [(tonic, NUMERALS) for tonic in TONICS] + [(f"{tonic}m", IN_MINOR) for tonic in MINOR_TONICS],

@@ -276,6 +276,7 @@ REAL = [path for folder in ("musicxml", "abc", "chordpro")
         if path.suffix in {".mxl", ".xml", ".musicxml", ".abc", ".cho", ".crd"}]  # fmt: skip
 
 
+@pytest.mark.sampled
 @pytest.mark.skipif(not REAL, reason="the reference data is not beside the repository")
 @pytest.mark.parametrize("path", REAL, ids=lambda path: path.name)
 def test_the_chords_of_a_real_sheet_are_the_same_after_our_text(path: Path) -> None:

@@ -27,7 +27,7 @@ GENERATORS = {
     "attack": 34, "hold": 35, "decay": 36, "sustain": 37, "release": 38, "instrument": 41,
     "keys": 43, "velocities": 44, "loop_start_coarse": 45, "attenuation": 48,
     "loop_end_coarse": 50, "coarse_tune": 51, "fine_tune": 52, "sample": 53, "mode": 54,
-    "scale": 56, "root": 58,
+    "scale": 56, "exclusive": 57, "root": 58,
 }  # fmt: skip
 
 Zone = dict[str, int]

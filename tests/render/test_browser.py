@@ -22,7 +22,8 @@ from halfstep.render.sound_facts import SoundFacts
 from halfstep.render.sound_file import PACKET, SOUND_FORMATS, sound_bytes
 
 FRAMES, CLICK = 60 * PACKET, 30_000
-BROWSER = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
+BROWSERS = ("chromium", "chromium-browser", "chromium-headless-shell")
+BROWSER = next(filter(None, map(shutil.which, BROWSERS)), None)
 PAGE = """<script>
 const sounds = %s;
 (async () => {
@@ -110,6 +111,4 @@ def test_a_browser_gives_the_same_frames_back(tmp_path: Path) -> None:
     assert {name: top for name, (_, top) in heard.items()} == dict.fromkeys(
         SOUND_FORMATS, pytest.approx(CLICK, abs=2)
     )
-    lengths = {name: length for name, (length, _) in heard.items()}
-    assert FRAMES - 128 <= lengths.pop("ogg") <= FRAMES  # its last half block may lack
-    assert set(lengths.values()) == {FRAMES}
+    assert {length for length, _ in heard.values()} == {FRAMES}

@@ -104,12 +104,14 @@ def test_texts_touch_neither_each_other_nor_the_edge(name: str, instrument: str)
     assert_clear(page)
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=25)
 @given(charts, st.sampled_from(sorted(INSTRUMENTS)))
 def test_no_chart_makes_texts_touch(chart: str, instrument: str) -> None:
     assert_clear(set_chart_map(map_of(chart, instrument)))
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("name", CHARTS)
 def test_sixty_four_bars_and_less_can_be_read(name: str) -> None:
     chart = map_of(CHARTS[name])
@@ -253,6 +255,7 @@ def test_sections_and_the_double_bars_before_them_stand_on_the_map() -> None:
     assert {"A", "B"} <= set(texts(set_chart_map(chart)))
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("name", CHARTS)
 def test_the_picture_is_well_formed_and_needs_nothing_else(name: str, tmp_path: Path) -> None:
     path = tmp_path / "map.svg"
@@ -318,6 +321,7 @@ def test_a_page_too_full_to_read_is_said(tmp_path: Path) -> None:
     assert "240 bars on one page make text of" in notice
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("title", "printed"),
     [

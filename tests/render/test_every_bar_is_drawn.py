@@ -25,6 +25,7 @@ from halfstep.score import Score, ScoreBar
 from written_scores import COMMON, line, part, rhythmic_scores
 
 
+@pytest.mark.slow
 @given(rhythmic_scores())
 @settings(max_examples=25)
 def test_bars_drawn_are_bars_written(score: Score) -> None:

@@ -209,6 +209,7 @@ def test_music_is_set_closer_only_where_that_saves_a_page():
     assert handout_module.CLOSE_STAFF_MM >= 6.0
 
 
+@pytest.mark.slow
 def test_pages_are_counted_as_another_program_counts_them():
     for pdf in (printed(sample.EIGHT_BARS), printed(sample.TWELVE_BARS)):
         assert handout_module._page_count(pdf) == len(pages_of(pdf))

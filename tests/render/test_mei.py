@@ -111,6 +111,7 @@ def test_every_note_is_named_by_its_place_and_has_its_pitch(score: Score) -> Non
                 assert not (shown and gestural)
 
 
+@pytest.mark.slow
 @settings(max_examples=15)
 @given(whole_scores())
 def test_beams_and_tuplets_hold_their_notes(score: Score) -> None:
@@ -120,6 +121,7 @@ def test_beams_and_tuplets_hold_their_notes(score: Score) -> None:
             assert held == list(groups), (place, tag)
 
 
+@pytest.mark.slow
 @settings(max_examples=15)
 @given(whole_scores())
 def test_a_tie_goes_from_its_note_to_the_next(score: Score) -> None:

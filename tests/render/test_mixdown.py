@@ -54,18 +54,21 @@ def correlation(samples: np.ndarray) -> float:
 # Level
 
 
+@pytest.mark.sampled
 def test_the_mix_is_exactly_the_sum_of_the_stems(band: BandSound) -> None:
     assert set(band.once) == {"drums", "bass", "chords"}
     summed = sum(band.tiled(once).astype(np.int64) for once in band.once.values())
     assert np.array_equal(summed, file_of(band))
 
 
+@pytest.mark.sampled
 def test_every_file_is_as_loud_as_every_other(band: BandSound) -> None:
     """-20 LUFS, half a unit either way; with a line over it, too."""
     assert lufs(file_of(band)) == pytest.approx(-20, abs=0.5)
     assert lufs(with_line(band, line_of(ALTO, *EIGHTHS[:8])).samples) == pytest.approx(-20, abs=0.5)
 
 
+@pytest.mark.sampled
 def test_nothing_rises_over_its_ceiling_between_the_samples(band: BandSound) -> None:
     assert true_peak_dbtp(file_of(band)) <= -2.9
     assert true_peak_dbtp(with_line(band, line_of(ALTO, *EIGHTHS[:8])).samples) <= -2.9
@@ -79,6 +82,7 @@ def test_a_slow_band_is_lowered_around_its_strokes_and_not_clipped() -> None:
     assert not (top[1:] & top[:-1]).any()
 
 
+@pytest.mark.sampled
 def test_left_and_right_agree_but_not_wholly(band: BandSound) -> None:
     body = slice(*band.loop)
     assert 0.6 < correlation(file_of(band)[body]) < 0.95
@@ -86,6 +90,7 @@ def test_left_and_right_agree_but_not_wholly(band: BandSound) -> None:
     assert 0.6 < correlation(with_line(band, line).samples[band.loop[0] :]) < 0.95
 
 
+@pytest.mark.sampled
 def test_the_lows_are_in_the_middle(band: BandSound) -> None:
     """Below 120 Hz left and right are one."""
     lows = butter(4, 110, "low", fs=FRAME_RATE, output="sos")
@@ -207,6 +212,7 @@ def test_choruses_of_a_block_differ_and_the_block_comes_again() -> None:
     assert len(file) - band.loop[1] - starts[2] - band.plan.after_frames < PACKET
 
 
+@pytest.mark.slow
 def test_a_file_that_ends_within_a_block_has_its_own_tail() -> None:
     """What rings behind the sixth chorus is that of the second; the ending is the same chord."""
     six, four = (

@@ -272,6 +272,7 @@ def test_the_tempo_counts_pulses_on_paper_and_quarters_in_sound(meter, quarters)
 # Any score
 
 
+@pytest.mark.slow
 @needs_schema
 @settings(max_examples=20)
 @given(whole_scores())
@@ -283,6 +284,7 @@ def durations(measure: etree._Element) -> list[int]:
     return [int(note.findtext("duration")) for note in measure.iter("note")]
 
 
+@pytest.mark.slow
 @settings(max_examples=20)
 @given(whole_scores())
 def test_any_bar_adds_up_in_divisions(score: Score) -> None:
@@ -294,6 +296,7 @@ def test_any_bar_adds_up_in_divisions(score: Score) -> None:
         ]
 
 
+@pytest.mark.slow
 @settings(max_examples=20)
 @given(whole_scores())
 def test_what_a_note_looks_like_lasts_as_long_as_it_says(score: Score) -> None:
@@ -334,6 +337,7 @@ def test_beams_open_and_close_in_pairs(score: Score) -> None:
         assert not opened
 
 
+@pytest.mark.slow
 @settings(max_examples=20)
 @given(whole_scores())
 def test_a_tie_that_starts_stops_at_the_next_note(score: Score) -> None:
@@ -347,6 +351,7 @@ def test_a_tie_that_starts_stops_at_the_next_note(score: Score) -> None:
     assert starts[:-1] == stops[1:]
 
 
+@pytest.mark.slow
 @settings(max_examples=20)
 @given(whole_scores())
 def test_symbols_and_signs_of_any_score_are_there(score: Score) -> None:

@@ -93,6 +93,7 @@ def level_db(sound: np.ndarray, at_s: float, *, over_s: float = 0.02) -> float:
 # Pitch
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("key", [45, 57, 62, 69, 76, 81, 93])
 def test_a_key_sounds_at_its_frequency(plain: Sampler, key: int) -> None:
     assert abs(cents_off(note(plain, key, length_s=1.0), hz_of(key))) < 0.5
@@ -117,6 +118,7 @@ def test_tuning_moves_the_pitch(
     assert abs(cents_off(note(sampler, key, length_s=1.0), hz)) < 0.5
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("off_cents", [-30, -8, 5, 20, 35])
 def test_a_loop_that_is_a_little_off_is_put_in_tune(folder: Path, off_cents: int) -> None:
     """The bank states a pitch that the recording has not: its fault is measured and undone."""
@@ -286,6 +288,37 @@ def test_a_cymbal_rings_past_its_written_length(packaged: Sampler) -> None:
     assert len(packaged.note(preset, 51, 100, 0.1, rings=True)) > 2 * FRAME_RATE
 
 
+# What ends another stroke
+
+CLASSES = ((69, 1), (70, 1), (71, 0), (72, 2))
+"""Keys with their exclusive class."""
+
+
+def test_a_stroke_ends_the_one_of_its_class_before_it(folder: Path) -> None:
+    """Within 30 ms and without a click; those of no class, and of one start, ring on (8.1.2)."""
+    zones = [{"keys": span(key, key), "exclusive": number, **LOOPED} for key, number in CLASSES]
+    sampler = sampler_of(folder, MadeBank([looped_sine()], [zones]))
+    for key, number in CLASSES:
+        strokes = [SampledNote(0, key, 100, 0.1), SampledNote(RATE, 69, 1, 0.1)]
+        sound = sampler.part(0, strokes, rings=True)
+        assert level_db(sound, 0.9) == pytest.approx(level_db(sound, 0.1), abs=0.3)
+        assert (level_db(sound, 1.04) < level_db(sound, 0.9) - 40) == (number == 1)
+        assert np.abs(np.diff(sound[RATE - 100 :, 0])).max() < 0.05
+    together = [SampledNote(0, 69, 100, 0.1), SampledNote(0, 70, 100, 0.1)]
+    assert level_db(sampler.part(0, together, rings=True), 1.0) > -20
+
+
+def test_a_closed_hi_hat_no_longer_rings(packaged: Sampler) -> None:
+    """Open, then closed by the foot half a second later; an open one alone rings on."""
+    preset, _ = packaged.bank.preset(0, percussion=True)
+    opened, closed = SampledNote(0, 46, 100, 0.1), SampledNote(RATE // 2, 44, 1, 0.1)
+    alone, damped = (
+        packaged.part(preset, strokes, rings=True) for strokes in ([opened], [opened, closed])
+    )
+    assert level_db(damped, 0.56) < level_db(alone, 0.56) - 30
+    assert np.array_equal(alone[: RATE // 2], damped[: RATE // 2])
+
+
 # Filter and modulation
 
 
@@ -422,6 +455,7 @@ def test_a_struck_note_is_heard_when_it_is_said(packaged: Sampler, program: int)
         assert abs(heard - 22_050 - packaged.rise(preset, key, 90)) < 0.003 * 44_100
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("program", [57, 64, 65, 66, 67, 71, 73])
 def test_a_reed_is_heard_a_little_later(packaged: Sampler, program: int) -> None:
     preset, _ = packaged.bank.preset(program)

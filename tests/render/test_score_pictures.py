@@ -192,6 +192,7 @@ FOUR = tuple(
 )
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("chords", [LONG, FOUR], ids=["two long", "four with bass"])
 @pytest.mark.parametrize(("text", "beats"), [("C5 D5", HALF), ("C6", 4), (EIGHTHS, EIGHTH)])
 def test_chord_symbols_of_a_bar_touch_nothing_and_keep_their_shape(chords, text, beats):
@@ -407,6 +408,7 @@ def test_a_scale_takes_one_head_kind_for_each_note():
 # Any score
 
 
+@pytest.mark.slow
 @settings(max_examples=8, suppress_health_check=[HealthCheck.too_slow])
 @given(whole_scores(max_bars=3, with_roads=False))
 def test_any_score_is_drawn_with_all_that_stands_in_it(part: Score) -> None:
@@ -427,6 +429,7 @@ def test_any_score_is_drawn_with_all_that_stands_in_it(part: Score) -> None:
     assert kinds["chord"] == sum(len(bar.chords) for bar in part.bars)
 
 
+@pytest.mark.slow
 @settings(max_examples=8, suppress_health_check=[HealthCheck.too_slow])
 @given(whole_scores(max_bars=3, with_roads=False), st.sampled_from([120.0, 150.0, 180.0]))
 def test_any_score_is_as_wide_as_its_room_and_nothing_touches(part: Score, room: float) -> None:

@@ -107,6 +107,7 @@ def test_the_pitch_finder_finds_a_known_pitch(cents: float) -> None:
     assert cents_off(np.asarray(tone), 220, RATE) == pytest.approx(cents, abs=0.2)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("rate", [44_100, 48_000])
 @pytest.mark.parametrize("program", SUSTAINED)
 def test_a_wind_is_in_tune(program: int, rate: int) -> None:
@@ -152,6 +153,7 @@ def correlation(one: np.ndarray, other: np.ndarray) -> float:
     return float(one @ other / np.sqrt((one @ one) * (other @ other)))
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("program", "keys"),
     [(0, range(36, 85, 6)), (4, range(40, 65, 6)), (26, range(45, 76, 6)), (32, range(28, 56, 3)),
@@ -177,20 +179,22 @@ def test_a_harder_stroke_is_brighter(program: int, key: int) -> None:
     assert all(softer < harder for softer, harder in pairwise(brights))
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("program", "key"),
-    [(0, 48), (0, 64), (4, 60), (26, 60), (32, 33), (32, 43), (33, 36), (65, 62), (56, 67),
-     (DRUMS, RIDE), (DRUMS, 53)],
+    [(0, 48), (0, 75), (4, 60), (26, 60), (32, 28), (32, 43), (33, 28), (65, 62), (66, 47),
+     (56, 67), (DRUMS, RIDE), (DRUMS, KICK), (DRUMS, 41), (BRUSHES, SNARE), (BRUSHES, 39)],
 )  # fmt: skip
 def test_level_is_the_square_of_velocity_whatever_the_timbre(program: int, key: int) -> None:
-    """Within half a decibel as power, and little more as loudness."""
-    loudest = note(program, key, 110)
+    """Within half a decibel as power, and as loudness, in the first second."""
+    loudest = note(program, key, 110)[:RATE]
     for velocity in (30, 50, 70, 90):
-        sound, expected = note(program, key, velocity), 40 * np.log10(velocity / 110)
+        sound, expected = note(program, key, velocity)[:RATE], 40 * np.log10(velocity / 110)
         assert level_db(sound) - level_db(loudest) == pytest.approx(expected, abs=0.5)
-        assert lufs(sound) - lufs(loudest) == pytest.approx(expected, abs=0.9)
+        assert weighted_db(sound) - weighted_db(loudest) == pytest.approx(expected, abs=0.5)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("program", "low", "high"),
     [(0, 36, 84), (26, 40, 76), (33, 28, 52), (57, 40, 72), (66, 44, 76)],
@@ -205,10 +209,13 @@ def level_db(sound: np.ndarray) -> float:
     return float(10 * np.log10((sound.astype(float) ** 2).mean()))
 
 
-def lufs(sound: np.ndarray) -> float:
-    """Raised, so that no soft stroke falls below the gate."""
-    meter = pyloudnorm.Meter(RATE, block_size=0.2)
-    return float(meter.integrated_loudness(10 * sound.astype(float)))
+def weighted_db(sound: np.ndarray) -> float:
+    """The level under pyloudnorm's K-weighting, ungated: a stroke is shorter than its blocks."""
+    meter = pyloudnorm.Meter(RATE)
+    weighted = sound.astype(float)
+    for stage in meter._filters.values():
+        weighted = stage.apply_filter(weighted)
+    return level_db(weighted)
 
 
 # From stroke to stroke
@@ -253,6 +260,7 @@ def test_a_part_is_the_sum_of_its_notes() -> None:
 # Joints and tails
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("program", [*SUSTAINED, *PLUCKED_AND_STRUCK])
 def test_no_loop_clicks(program: int) -> None:
     """Where a loop is joined the sound bends no more than elsewhere around it.

@@ -18,6 +18,7 @@ import soundfile
 from halfstep.errors import BriefError
 from halfstep.listen.audio import RATE as HEARD_RATE
 from halfstep.listen.audio import Recording
+from halfstep.ogg_page import NUMBER, PLACE, page_places
 from halfstep.render import sound_file
 from halfstep.render.sampler import FRAME_RATE
 from halfstep.render.sound_facts import SoundFacts, facts_in, loop_start_s, sound_facts
@@ -111,6 +112,7 @@ def test_the_same_sound_gives_the_same_bytes(
     assert sound_bytes(form, SOUND, FACTS) == first
 
 
+@pytest.mark.sampled
 @formats
 def test_a_file_says_what_it_is(form: SoundFormat, tmp_path: Path) -> None:
     path = tmp_path / f"a{form.suffix}"
@@ -141,6 +143,23 @@ def test_a_long_sound_as_ogg_ends_no_process() -> None:
     long = np.zeros((60 * FRAME_RATE, 2), np.int16)
     data = sound_bytes(SOUND_FORMATS["ogg"], long, FACTS)
     assert soundfile.info(io.BytesIO(data)).frames == len(long)
+
+
+@pytest.mark.parametrize("frames", [1, 500, 20_000, FRAMES])
+def test_the_first_page_with_sound_of_an_ogg_file_is_not_its_last(frames: int) -> None:
+    """Libav, and browsers by it, take the place of the first frame from no last page (its source).
+
+    A first packet gives no frame (Vorbis I, 1.3.2, from memory), so that its page ends at naught.
+    """
+    data = sound_bytes(SOUND_FORMATS["ogg"], SOUND[:frames], FACTS)
+    pages = [data[start:end] for start, end in page_places(data)]
+    assert b"".join(pages) == data
+    assert [int.from_bytes(page[NUMBER], "little") for page in pages] == list(range(len(pages)))
+    assert [page[5] for page in pages] == [2, *[0] * (len(pages) - 2), 4]
+    ends = [int.from_bytes(page[PLACE], "little") for page in pages]
+    assert ends[:2] == [0, 0]
+    assert ends[-2] > 0 or (ends[-3:] == [0, 0, frames] and len(pages) == 4)
+    assert len(by_libav(data)) == len(soundfile.read(io.BytesIO(data))[0]) == ends[-1] == frames
 
 
 # What is no fact of ours

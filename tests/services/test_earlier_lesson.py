@@ -30,6 +30,7 @@ def lesson(folder: Path, chart: str = CHART, **fields: object) -> tuple[str, ...
     return tuple(path.name for path in reply.files)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize(
     ("chart", "fields"),
     [

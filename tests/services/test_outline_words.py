@@ -6,8 +6,9 @@ import re
 
 import pytest
 
+from halfstep.harmony.line_figures import Figures, plain_arpeggio
 from halfstep.harmony.line_over_chords import LineNote
-from halfstep.harmony.outline import Figures, outline, plain_arpeggio
+from halfstep.harmony.outline import outline
 from halfstep.services.outline_words import clearness, summary, window_rows
 from typed_charts import read_chart_text
 

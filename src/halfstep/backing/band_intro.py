@@ -4,13 +4,18 @@ Two bars or four lead in as they will lead back from chorus to chorus: the drums
 bass's step into the first root and the chords' way there included. They are not part of a
 chorus, and lie before beat 0; a count-in lies before them.
 
+The bass of the chorus is there before its intro is: of several that are as good the one is taken
+that comes to the very note with which the chorus begins, and not to its octave.
+
 Source: common practice, no source.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import chain
 
 from halfstep.backing.band import make_backing
 from halfstep.backing.styles import Style
@@ -43,8 +48,17 @@ class BandIntro:
         return replace(part, notes=(*more, *part.notes))
 
 
+_ATTEMPTS = 16
+
+
 def band_intro(
-    chart: Chart, *, style: Style, bars: int, seed: int = 0, tempo_bpm: float = DEFAULT_BPM
+    chart: Chart,
+    *,
+    style: Style,
+    bars: int,
+    seed: int = 0,
+    tempo_bpm: float = DEFAULT_BPM,
+    band: Sequence[PlayedPart] = (),
 ) -> BandIntro:
     """What drums, bass and chords play to lead in.
 
@@ -57,14 +71,29 @@ def band_intro(
     seed : int
     tempo_bpm : float
         Pulses a minute.
+    band : sequence of PlayedPart
+        What they play from beat 0, where the intro is to come to that.
     """
     leading = _last_bars(chart, bars)
     beats = sum((bar.beats for bar in leading), Fraction(0))
     # with bar 1 behind them, so that all is on its way there
     first = replace(_with_chord(chart, 0), section="1")
     way = replace(chart, bars=_numbered((*leading, first)))
-    band = make_backing(way, style=style, seed=seed, tempo_bpm=tempo_bpm)
-    return BandIntro(beats, tuple(_led_in(part, beats) for part in band))
+    goal = next((part.notes[0].midi for part in band if part.name == "bass" and part.notes), None)
+
+    def attempt(number: int) -> tuple[PlayedPart, ...]:
+        return make_backing(way, style=style, seed=seed + number, tempo_bpm=tempo_bpm)
+
+    drums, bass, chords = attempt(0)
+    if goal is not None:
+        basses = chain((bass,), (attempt(number)[1] for number in range(1, _ATTEMPTS)))
+        bass = next((line for line in basses if _comes_to(line, beats) == goal), bass)
+    return BandIntro(beats, tuple(_led_in(part, beats) for part in (drums, bass, chords)))
+
+
+def _comes_to(bass: PlayedPart, beats: Fraction) -> int | None:
+    """The note that a bass plays behind its intro."""
+    return next((note.midi for note in bass.notes if note.onset >= beats), None)
 
 
 def _last_bars(chart: Chart, count: int) -> tuple[Bar, ...]:

@@ -189,7 +189,7 @@ def chord_timeline(chart: Chart, choruses: int = 1) -> ChordTimeline:
     """The chart's chords, as often as the form is played; each chorus begins its first anew."""
     form, beats = spans(chart), chart.beats
     chords = tuple(
-        replace(span, start=span.start + chorus * beats) if chorus else span
+        span._replace(start=span.start + chorus * beats) if chorus else span
         for chorus in range(choruses)
         for span in form
     )

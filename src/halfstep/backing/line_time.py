@@ -35,7 +35,9 @@ _OFF_BEAT, _FAST_OFF_BEAT = 0.62, 0.58
 _TONGUE_S, _TONGUE_SPREAD_S = 0.0345, 0.0058
 _LEAST_SOUNDING = 0.4
 """The share of its time that a note sounds at least, however long the tongue takes."""
-_SHORT_OFF_BEATS, _SHORT_ON_BEATS = 0.191, 0.079
+_OFF_BEATS = (True,) * 4 + (False,) * 17
+_ON_BEATS = (True,) * 3 + (False,) * 35
+"""Short eighths among so many, as they are dealt: eight bars have as many of them as eighty."""
 _SHORT_SHARES = (0.5, 0.68)
 _LEAP = 8
 """A minor sixth and more is tongued."""
@@ -138,6 +140,7 @@ def _ends_s(
     random: Random,
 ) -> Iterator[float]:
     """Where notes stop, which depends on how the next one begins."""
+    shorts = _ShortEighths(random)
     for n, (note, start_s) in enumerate(zip(notes, starts_s, strict=True)):
         end = note.onset + note.beats
         following = notes[n + 1] if n + 1 < len(notes) else None
@@ -145,7 +148,7 @@ def _ends_s(
             yield start_s + clock.seconds(end) - clock.seconds(note.onset)
             continue
         room_s = starts_s[n + 1] - start_s
-        if time.clipped and _short(note, random):
+        if time.clipped and shorts.takes(note):
             yield start_s + room_s * random.uniform(*_SHORT_SHARES)
         elif _tongued(note, following, time):
             gap_s = _TONGUE_S + near(random, _TONGUE_SPREAD_S)
@@ -154,11 +157,22 @@ def _ends_s(
             yield start_s + room_s
 
 
-def _short(note: PlayedNote, random: Random) -> bool:
-    if note.beats != EIGHTH:
-        return False
-    off_beat = note.onset % 1 == EIGHTH
-    return random.random() < (_SHORT_OFF_BEATS if off_beat else _SHORT_ON_BEATS)
+class _ShortEighths:
+    """Which eighths are short, of those off the beat more than of those on it."""
+
+    def __init__(self, random: Random) -> None:
+        self._random = random
+        self._decks: dict[tuple[bool, ...], list[bool]] = {}
+
+    def takes(self, note: PlayedNote) -> bool:
+        """Whether a note is short."""
+        if note.beats != EIGHTH:
+            return False
+        cards = _OFF_BEATS if note.onset % 1 == EIGHTH else _ON_BEATS
+        deck = self._decks.setdefault(cards, [])
+        if not deck:
+            deck.extend(self._random.sample(cards, len(cards)))
+        return deck.pop()
 
 
 def _tongued(note: PlayedNote, following: PlayedNote, time: LineTime) -> bool:

@@ -18,8 +18,9 @@ from halfstep.feedback.judge import Feedback
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.take_note import TakeNote
 from halfstep.harmony.chord_arrivals import HEARD, JUDGED, ChangeVerdict
+from halfstep.harmony.line_figures import Figures
 from halfstep.harmony.line_over_chords import LineNote
-from halfstep.harmony.outline import Figures, outline
+from halfstep.harmony.outline import outline
 from halfstep.part.played_names import played_pitch
 from halfstep.part.take_part import WrittenTake
 from halfstep.pitch import parse_pitch

@@ -7,7 +7,8 @@ from typing import Any
 
 from halfstep.data.documents import JsonForm
 from halfstep.harmony.chord_arrivals import ChordArrival
-from halfstep.harmony.outline import Figures, Outline
+from halfstep.harmony.line_figures import Figures
+from halfstep.harmony.outline import Outline
 from halfstep.part.places import place_of
 from halfstep.progression.chart import Chart
 

@@ -13,13 +13,19 @@ Conventions
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from hashlib import sha256
+from collections.abc import Callable, Iterable, Iterator
+from functools import cache
+from importlib import import_module
+from importlib.util import find_spec
 from itertools import groupby
+from typing import Any
 
 from halfstep.progression.chart import Bar, ChordAt
 from halfstep.progression.symbol import ChordSymbol
 
+DIGEST_MODULES = ("_sha2", "_sha256", "hashlib")
+"""Where Python keeps SHA-256, from 3.12 on, in 3.11, and always: the last loads OpenSSL for it,
+which takes as long as to write a line, so the standard library's own `random` looks here too."""
 DIGITS = 12
 """Of the digest in base 16: 48 bits, of which no two charts of a school are alike."""
 
@@ -27,7 +33,14 @@ DIGITS = 12
 def chart_number(bars: Iterable[Bar]) -> int:
     """The number of the bars of a form, the same in every key."""
     words = " ".join(_words(list(bars)))
-    return int(sha256(words.encode()).hexdigest()[:DIGITS], 16)
+    return int(_sha256()(words.encode()).hexdigest()[:DIGITS], 16)
+
+
+@cache
+def _sha256() -> Callable[[bytes], Any]:
+    modules = filter(find_spec, DIGEST_MODULES)
+    digest: Callable[[bytes], Any] = import_module(next(modules)).sha256
+    return digest
 
 
 def _words(bars: list[Bar]) -> Iterator[str]:

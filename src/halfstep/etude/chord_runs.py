@@ -8,8 +8,8 @@ the player's range starts on another chord tone, and says so.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import groupby
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,8 +17,7 @@ from halfstep.etude.palette import Flags
 from halfstep.etude.slots import Piece, Slot
 
 
-@dataclass(frozen=True, slots=True)
-class RunShape:
+class RunShape(NamedTuple):
     """A way through the ladder: steps above the run's base, and what it costs.
 
     ``base`` is the place in ``offsets`` of the note that should be the root.
@@ -29,8 +28,7 @@ class RunShape:
     cost: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class ChordRun:
+class ChordRun(NamedTuple):
     """Slots of one chord or one bar of it, and the shapes that may fill them.
 
     ``ladder`` holds the MIDI numbers to run through, in order; ``rest`` marks silence;

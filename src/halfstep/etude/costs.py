@@ -10,8 +10,7 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -31,8 +30,7 @@ TRILL = 4.0
 """How much dearer two notes that lie badly are when they alternate quickly."""
 
 
-@dataclass(frozen=True, slots=True)
-class Cost:
+class Cost(NamedTuple):
     """A cost for ``width`` notes in a row, with its weight."""
 
     width: int

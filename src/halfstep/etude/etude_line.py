@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
@@ -12,8 +13,7 @@ from halfstep.harmony.analysis import Analysis
 from halfstep.progression.symbol import ChordSymbol
 
 
-@dataclass(frozen=True, slots=True)
-class Notice:
+class Notice(NamedTuple):
     """Something the teacher should know about a chord, or about several.
 
     ``text`` has a place for the chord's symbol, and numbered ones for those of ``chords``, so

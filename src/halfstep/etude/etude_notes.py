@@ -5,9 +5,9 @@ Parts are transposed when they are put on a page.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from typing import NamedTuple
 
 from halfstep.pitch import Degree, Pitch
 
@@ -21,8 +21,7 @@ class Approach(StrEnum):
     ENCLOSURE = "enclosure"
 
 
-@dataclass(frozen=True, slots=True)
-class EtudeNote:
+class EtudeNote(NamedTuple):
     """A note, or a rest when ``pitch`` is None.
 
     Attributes

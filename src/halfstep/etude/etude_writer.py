@@ -134,7 +134,7 @@ def octaves_apart(etude: Etude, brief: Brief, octaves: int) -> Etude:
     notes = tuple(_moved(note, brief, octaves) for note in etude.notes)
     ending = etude.ending
     if ending:
-        ending = replace(ending, note=_moved(ending.note, brief, octaves))
+        ending = ending._replace(note=_moved(ending.note, brief, octaves))
     moved = replace(etude, brief=brief, notes=notes, ending=ending)
     low, high = etude.brief.concert_low + 12 * octaves, etude.brief.concert_high + 12 * octaves
     limits = max(low, brief.limits[0]), min(high, brief.limits[1])
@@ -144,7 +144,7 @@ def octaves_apart(etude: Etude, brief: Brief, octaves: int) -> Etude:
 
 def _moved(note: EtudeNote, brief: Brief, octaves: int) -> EtudeNote:
     pitch = note.pitch + octaves_up(octaves) if note.pitch else None
-    return replace(note, pitch=pitch, breath=note.breath and brief.instrument.breath)
+    return note._replace(pitch=pitch, breath=note.breath and brief.instrument.breath)
 
 
 def _demand_rules(etude: Etude, broken: Sequence[Breach]) -> None:
@@ -175,7 +175,7 @@ def _notes(
         sounded.add((chord, midi % 12))
         if slot.stands:
             degree = palette.degrees.get(midi % 12)
-            kept = replace(pinned[slot.onset], chord=chord, degree=degree, changing=fresh)
+            kept = pinned[slot.onset]._replace(chord=chord, degree=degree, changing=fresh)
             notes.append(kept)
             continue
         notes.append(

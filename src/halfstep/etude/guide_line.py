@@ -26,7 +26,7 @@ from halfstep.etude.rules import FIFTH
 from halfstep.etude.seed_choices import manner, times_over_chart
 from halfstep.etude.slots import Piece, closes_phrase, slots_of
 from halfstep.harmony.analysis import Analysis
-from halfstep.harmony.outline import outline, plain_arpeggio
+from halfstep.harmony.line_figures import plain_arpeggio, whole_figures
 from halfstep.level import Level
 from halfstep.meter import EIGHTH
 from halfstep.random_stream import RandomStream
@@ -132,7 +132,7 @@ class GuideLine:
         ends: set[int],
         priors: Sequence[PriorNotes],
     ) -> None:
-        arpeggio_nats = outline(plain_arpeggio(analysis.chart), analysis.chart).whole.outline or 0.0
+        arpeggio_nats = whole_figures(plain_arpeggio(analysis.chart), analysis.chart).outline or 0.0
         choices = _all_ways(brief, cut, palettes, ends, arpeggio_nats)
         self._ways = [_unlike(*choice, priors) for choice in zip(choices, cut, strict=True)]
         self._cut, self._ends = cut, ends

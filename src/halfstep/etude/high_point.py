@@ -16,7 +16,6 @@ Conventions
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from functools import cache, partial
 from itertools import islice
@@ -52,13 +51,13 @@ def high_points(slots: Sequence[Slot], ideal: float) -> Iterator[tuple[int, list
     below = cache(partial(_below, slots))
     for top, place in islice(_plans(slots, ideal), MOST_PLANS):
         plan = below(top).copy()
-        plan[place] = replace(plan[place], peaks=True)
+        plan[place] = plan[place]._replace(peaks=True)
         yield place, plan
 
 
 def _below(slots: Sequence[Slot], top: int) -> list[Slot]:
     """The slots with a high point that none of them reaches yet."""
-    return [replace(s, high_point=top, peaks=False) if s.palette else s for s in slots]
+    return [s._replace(high_point=top, peaks=False) if s.palette else s for s in slots]
 
 
 def _plans(slots: Sequence[Slot], ideal: float) -> Iterator[tuple[int, int]]:

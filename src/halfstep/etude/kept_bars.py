@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -116,7 +115,7 @@ def _part(run: ChordRun, start: int, stop: int, bars: Sequence[Bound]) -> ChordR
         offsets = shape.offsets[start:stop]
         base = shape.base - start if start <= shape.base < stop else 0
         shapes.append(RunShape(offsets, offsets.index(0) if 0 in offsets else base, shape.cost))
-    return replace(run, slots=slots, shapes=tuple(shapes))
+    return run._replace(slots=slots, shapes=tuple(shapes))
 
 
 def _outside(slot: Slot, bars: Sequence[Bound]) -> list[Slot]:
@@ -126,7 +125,7 @@ def _outside(slot: Slot, bars: Sequence[Bound]) -> list[Slot]:
         cut = [(low, min(high, start)) for low, high in parts]
         cut += [(max(low, end), high) for low, high in parts]
         parts = [(low, high) for low, high in cut if low < high]
-    return [replace(slot, onset=low, beats=high - low) for low, high in sorted(set(parts))]
+    return [slot._replace(onset=low, beats=high - low) for low, high in sorted(set(parts))]
 
 
 def _standing(
@@ -146,15 +145,14 @@ def _standing(
         place = bisect_right(starts, note.onset) - 1
         slot = _slot(note, cut[place], _chord_of(note, cut[place : place + 2], palettes))
         if slot.palette and (layout_slot := laid_out.get((note.onset, note.beats))):
-            slot = replace(
-                slot,
+            slot = slot._replace(
                 motif=layout_slot.motif,
                 leads=layout_slot.leads,
                 turn=layout_slot.turn,
             )
         sounds = slot.palette is not None
         closes = sounds and note.end in closing
-        made.append(replace(slot, closes=closes, last=sounds and note.end == last))
+        made.append(slot._replace(closes=closes, last=sounds and note.end == last))
     return made
 
 
@@ -208,7 +206,7 @@ def _entered(slots: Sequence[Slot]) -> list[Slot]:
         if slot.palette is not None:
             entry = entry + 1 if slot.palette.chord == now else 0
             now = slot.palette.chord
-            slot = replace(slot, entry=entry)
+            slot = slot._replace(entry=entry)
         counted.append(slot)
     return counted
 
@@ -219,7 +217,7 @@ def _eased(slots: Sequence[Slot], brief: Brief) -> list[Slot]:
     for place, (slot, following) in enumerate(pairwise(slots)):
         if following.stands and following.palette is None and slot.palette and not slot.stands:
             breath = brief.instrument.breath
-            eased[place] = replace(slot, leads=Leads.NOT, closes=True, breath=breath)
+            eased[place] = slot._replace(leads=Leads.NOT, closes=True, breath=breath)
             if place and eased[place - 1].leads is Leads.AROUND_FIRST:
-                eased[place - 1] = replace(eased[place - 1], leads=Leads.NOT)
+                eased[place - 1] = eased[place - 1]._replace(leads=Leads.NOT)
     return eased

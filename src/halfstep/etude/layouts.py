@@ -6,7 +6,6 @@ A layout makes the slots of a whole etude; the search fills them.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -51,8 +50,8 @@ def with_phrases(slots: Sequence[Slot], analysis: Analysis, brief: Brief) -> lis
         closes = slot.palette is not None and slot.onset + slot.beats in stops
         breath = closes and brief.instrument.breath
         same = (slot.closes, slot.breath) == (closes, breath)
-        marked.append(slot if same else replace(slot, closes=closes, breath=breath))
-    marked[-1] = replace(marked[-1], last=marked[-1].palette is not None)
+        marked.append(slot if same else slot._replace(closes=closes, breath=breath))
+    marked[-1] = marked[-1]._replace(last=marked[-1].palette is not None)
     return marked
 
 
@@ -107,7 +106,7 @@ def in_rhythm(
     marked = with_phrases(slots, analysis, brief)
     for place, (slot, after) in enumerate(pairwise(marked)):
         if slot.palette is not None and after.palette is None and after.onset not in inside:
-            marked[place] = replace(slot, closes=True, breath=brief.instrument.breath)
+            marked[place] = slot._replace(closes=True, breath=brief.instrument.breath)
     return marked
 
 

@@ -2,7 +2,7 @@
 
 A line drawn by chance lies near the best one in its costs, and over a few bars of one key
 it may still keep to the notes that all the chords share. So it is measured as a listener's
-program would (`halfstep.harmony.outline`) and drawn again; where none suffices the best
+program would (`halfstep.harmony.line_figures`) and drawn again; where none suffices the best
 one stands. The shorter the line, the more chance has to do with it, and the more are drawn.
 """
 
@@ -13,8 +13,8 @@ from functools import partial
 
 from halfstep.etude.prior_notes import Line, Note, PriorNotes, never_thrice
 from halfstep.etude.slots import Slot
+from halfstep.harmony.line_figures import whole_figures
 from halfstep.harmony.line_over_chords import LineNote
-from halfstep.harmony.outline import outline
 from halfstep.progression.chart import Chart
 
 MOST_DRAWN = 1000
@@ -85,4 +85,4 @@ def relative_outline(slots: Sequence[Slot], line: Line, chart: Chart) -> float |
     ]
     if not notes or len(slots) > MOST_DRAWN:
         return None
-    return outline(notes, chart).whole.relative
+    return whole_figures(notes, chart).relative

@@ -92,7 +92,7 @@ def with_contour(slots: Sequence[Slot], brief: Brief, rng: RandomStream) -> list
     near_peak = np.cos((places - peak) * np.pi / 2 / max(peak, 1 - peak))
     crests = np.cos(2 * np.pi * waves * (places - peak)) * (0.4 + 0.4 * near_peak)
     heights = middle + reach * (crests + 0.6 * near_peak - 0.3)
-    return [replace(s, target=s.target or float(h)) for s, h in zip(slots, heights, strict=True)]
+    return [s._replace(target=s.target or float(h)) for s, h in zip(slots, heights, strict=True)]
 
 
 class _InBar(NamedTuple):

@@ -17,7 +17,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -51,8 +51,7 @@ MOST_BARS = 1000
 NOWHERE = Fraction(-1_000_000)
 
 
-@dataclass(frozen=True, slots=True)
-class Offer:
+class Offer(NamedTuple):
     """What works instead.
 
     Attributes

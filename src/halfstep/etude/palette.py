@@ -17,8 +17,8 @@ import numpy as np
 from halfstep.errors import BriefError
 from halfstep.etude.etude_brief import Brief
 from halfstep.harmony.analysis import AnalysedChord, Analysis
+from halfstep.harmony.line_figures import mixture_of
 from halfstep.harmony.note_likelihoods import chord_family, log_shares
-from halfstep.harmony.outline import mixture_of
 from halfstep.pitch import NATURAL_SEMITONES, Degree, Name, Pitch, name_at, pitch_near
 
 Flags = np.ndarray[Any, np.dtype[np.bool_]]

@@ -17,7 +17,6 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -161,7 +160,7 @@ def with_echoes(slots: Sequence[Slot], analysis: Analysis, played: set[int]) -> 
     for slot in slots:
         over = echoes.places(slot.onset, slot.beats) if slot.palette else []
         classes = EVERY_CLASS.intersection(*(echoes.fitting[place] for place in over))
-        marked.append(replace(slot, echo=classes if over else None))
+        marked.append(slot._replace(echo=classes if over else None))
     return marked
 
 

@@ -19,9 +19,9 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import accumulate, pairwise
+from typing import NamedTuple
 
 from halfstep.level import Level
 from halfstep.meter import EIGHTH, Feel, Meter
@@ -82,8 +82,7 @@ REST_SHARE = 0.3
 """How often a rhythm with room for it leaves a note out."""
 
 
-@dataclass(frozen=True, slots=True)
-class Habit:
+class Habit(NamedTuple):
     """How a level phrases in one feel.
 
     Attributes
@@ -120,8 +119,8 @@ def habit_of(level: Level, feel: Feel, meter: Meter) -> Habit:
     """How a level phrases: triplets belong to swing, sixteenths to straight eighths."""
     habit = _HABITS[level]
     if feel is Feel.SWING and meter.swings:
-        return replace(habit, sixteenths=0.0)
-    return replace(habit, triplets=0.0)
+        return habit._replace(sixteenths=0.0)
+    return habit._replace(triplets=0.0)
 
 
 _TRIES = 50

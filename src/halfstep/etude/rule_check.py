@@ -8,8 +8,9 @@ stand and those beside them; what a joint could not keep is told by `joint_breac
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
+from typing import NamedTuple
 
 import numpy as np
 
@@ -20,8 +21,7 @@ from halfstep.etude.slots import Slot
 from halfstep.etude.written_etude import Etude
 
 
-@dataclass(frozen=True, slots=True)
-class Breach:
+class Breach(NamedTuple):
     """A rule that an etude breaks, and where."""
 
     rule: str
@@ -51,7 +51,7 @@ def line_breaches(etude: Etude) -> list[Breach]:
     """The breaches of the rules for a whole line alone."""
     near = _near_pins(etude)
     chords = etude.analysis.chords
-    notes = (replace(n, pitch=None) if chords[n.chord].silent else n for n in etude.notes)
+    notes = (n._replace(pitch=None) if chords[n.chord].silent else n for n in etude.notes)
     etude = replace(etude, notes=tuple(notes))  # the teacher's over no chord: no rule says how
     return [
         Breach(rule.text, note)

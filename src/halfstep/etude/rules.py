@@ -17,9 +17,9 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -38,8 +38,7 @@ def _always(_slots: Sequence[Slot]) -> bool:
     return True
 
 
-@dataclass(frozen=True, slots=True)
-class LocalRule:
+class LocalRule(NamedTuple):
     """A rule for ``width`` notes in a row."""
 
     text: str
@@ -48,8 +47,7 @@ class LocalRule:
     applies: Callable[[Sequence[Slot]], bool] = _always
 
 
-@dataclass(frozen=True, slots=True)
-class LineRule:
+class LineRule(NamedTuple):
     """A rule for a whole etude; ``breaches`` yields the note where each breach shows."""
 
     text: str

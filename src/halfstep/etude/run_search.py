@@ -76,7 +76,7 @@ def search_runs(
 
 
 def _with_barrier(runs: Sequence[ChordRun], barrier: int | None) -> list[ChordRun]:
-    return [replace(run, slots=tuple(with_barrier(run.slots, barrier))) for run in runs]
+    return [run._replace(slots=tuple(with_barrier(run.slots, barrier))) for run in runs]
 
 
 def _drawn(
@@ -119,12 +119,11 @@ def _runs(
     )
     cut, ends = pieces(analysis), phrase_ends(analysis, brief)
     return [
-        replace(
-            run,
+        run._replace(
             slots=tuple(
-                replace(slot, palette=palettes[slot.palette.chord]) if slot.palette else slot
+                slot._replace(palette=palettes[slot.palette.chord]) if slot.palette else slot
                 for slot in run.slots
-            ),
+            )
         )
         for run in layout(cut, every, ends, brief, rng)
     ]
@@ -139,11 +138,11 @@ def _with_ends(runs: Sequence[ChordRun], analysis: Analysis, brief: Brief) -> li
     for run in runs:
         stopping = [not run.rest and slot.onset + slot.beats in stops for slot in run.slots]
         slots = [
-            replace(slot, closes=closes, breath=closes and breath)
+            slot._replace(closes=closes, breath=closes and breath)
             for slot, closes in zip(run.slots, stopping, strict=True)
         ]
-        slots[-1] = replace(slots[-1], last=run is runs[-1] and not run.rest)
-        marked.append(replace(run, slots=tuple(slots)))
+        slots[-1] = slots[-1]._replace(last=run is runs[-1] and not run.rest)
+        marked.append(run._replace(slots=tuple(slots)))
     return marked
 
 

@@ -10,10 +10,9 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby, islice, pairwise
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from halfstep.etude.etude_line import EtudeLine
 from halfstep.etude.etude_notes import EtudeNote
@@ -49,8 +48,7 @@ class WrittenPart(Protocol):
         """What changes into a chord, in written names."""
 
 
-@dataclass(frozen=True, slots=True)
-class PartLine:
+class PartLine(NamedTuple):
     """An etude as its player reads it; ``notes`` are those that sound."""
 
     etude: EtudeLine

@@ -7,9 +7,9 @@ can be written.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from enum import IntEnum
 from fractions import Fraction
+from typing import NamedTuple
 
 from halfstep.etude.etude_brief import Brief, phrase_bars
 from halfstep.etude.palette import Palette
@@ -35,8 +35,7 @@ class Leads(IntEnum):
     FREE = 5
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Slot:
+class Slot(NamedTuple):
     """A place for one note.
 
     Attributes
@@ -109,8 +108,7 @@ class Slot:
         return (look, entry, *marks, *lengths, self.weight, self.motif, self.leads, *bound)
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(NamedTuple):
     """The part of a chord that lies in one bar.
 
     Attributes
@@ -217,8 +215,8 @@ def line_slots(
             entry += 1
         bar_done = piece.end == piece.bar_start + piece.bar.beats
         if bar_done and piece.bar.number in ends:
-            slots[-1] = replace(slots[-1], closes=True, breath=brief.instrument.breath)
-    slots[-1] = replace(slots[-1], last=slots[-1].palette is not None)
+            slots[-1] = slots[-1]._replace(closes=True, breath=brief.instrument.breath)
+    slots[-1] = slots[-1]._replace(last=slots[-1].palette is not None)
     return slots
 
 
@@ -247,7 +245,7 @@ def with_barrier(slots: Sequence[Slot], barrier: int | None) -> list[Slot]:
     """The slots, those of short notes with the break that the next note may not lie across."""
     if barrier is None:
         return list(slots)
-    return [replace(slot, barrier=barrier) if slot.beats <= EIGHTH else slot for slot in slots]
+    return [slot._replace(barrier=barrier) if slot.beats <= EIGHTH else slot for slot in slots]
 
 
 def slots_of(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 from zlib import crc32
 
 from halfstep.etude.chord_runs import ChordRun
@@ -33,8 +34,7 @@ RunLayout = Callable[
 """The runs of a step: of the pieces of the chart, their palettes, and the bars ending phrases."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NoteByNote:
+class NoteByNote(NamedTuple):
     """A line chosen note by note: any note of the range may stand in any slot.
 
     Attributes
@@ -55,8 +55,7 @@ class NoteByNote:
     notices: NoticesOf = lambda *_: ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InRuns:
+class InRuns(NamedTuple):
     """A line of runs whose shape is given; the search chooses where each one starts.
 
     Attributes

@@ -6,16 +6,15 @@ whoever writes, draws or plays the line puts it behind the last chorus.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.progression.chart import Bar
 from halfstep.progression.symbol import ChordSymbol
 
 
-@dataclass(frozen=True, slots=True)
-class WrittenEnding:
+class WrittenEnding(NamedTuple):
     """The bar at home.
 
     Attributes

@@ -22,7 +22,8 @@ from halfstep.feedback.restarts import restart_findings
 from halfstep.feedback.timing_findings import timing_findings
 from halfstep.feedback.written_line import read_by_line
 from halfstep.harmony.chord_arrivals import ChangeVerdict
-from halfstep.harmony.outline import Figures, outline
+from halfstep.harmony.line_figures import Figures
+from halfstep.harmony.outline import outline
 
 Finder = Callable[[JudgedTake], Iterable[Finding]]
 ChordFinder = Callable[[LaidTake], Iterable[Finding]]

@@ -37,8 +37,7 @@ from halfstep.progression.quality import Family
 from halfstep.progression.symbol import ChordSymbol
 
 
-@dataclass(frozen=True, slots=True)
-class AnalysedChord:
+class AnalysedChord(NamedTuple):
     """A chord in its place.
 
     Attributes

@@ -11,7 +11,6 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import permutations
 from typing import NamedTuple
@@ -33,8 +32,7 @@ class Motion(NamedTuple):
         return (self.new.pitch_class - self.old.pitch_class + 6) % 12 - 6
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(NamedTuple):
     """What happens between two scales.
 
     Attributes

@@ -28,9 +28,9 @@ from fractions import Fraction
 from math import exp, log
 from typing import NamedTuple
 
+from halfstep.harmony.line_figures import mixture_of
 from halfstep.harmony.line_over_chords import LineNote
 from halfstep.harmony.note_likelihoods import chord_family, log_shares, weight_at
-from halfstep.harmony.outline import mixture_of
 from halfstep.progression.chart import Chart, spans
 
 PLACES_A_BEAT = 12

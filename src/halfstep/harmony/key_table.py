@@ -8,9 +8,9 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from operator import add
+from typing import NamedTuple
 
 from halfstep.harmony.key_costs import (
     CandidateKeys,
@@ -35,8 +35,7 @@ CLOSES = -0.5
 """For the tonic as the last chord of a section."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class KeyTable:
+class KeyTable(NamedTuple):
     """The chords of a chart and what they cost in each key.
 
     Attributes

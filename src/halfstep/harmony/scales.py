@@ -17,7 +17,6 @@ Source: common practice, no source; key signatures and modes are held against mu
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import chain
 from typing import NamedTuple
@@ -38,8 +37,7 @@ from halfstep.pitch import (
 from halfstep.progression.key import Key
 
 
-@dataclass(frozen=True, slots=True)
-class Mode:
+class Mode(NamedTuple):
     """A kind of scale, without a root.
 
     Attributes
@@ -155,8 +153,7 @@ class ScaleNote(NamedTuple):
     name: Name
 
 
-@dataclass(frozen=True, slots=True)
-class Scale:
+class Scale(NamedTuple):
     """A scale on a root, spelled over its chord.
 
     Attributes
@@ -222,7 +219,7 @@ class Scale:
             note if practical(note.name) == self.root else note._replace(name=plain(note.name))
             for note in self.notes
         )
-        return replace(self, notes=tuple(notes))
+        return self._replace(notes=tuple(notes))
 
     def moved(self, interval: Interval) -> Scale:
         """The same scale an interval higher."""

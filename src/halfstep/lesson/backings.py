@@ -168,10 +168,10 @@ def backing_sound(brief: BackingBrief, piece: BackingPiece) -> BandSound:
     BriefError
         When it would be too long.
     """
-    return _sound_behind(_lead_in(brief, piece), brief, piece)
+    return _led_in_sound(brief, piece)[1]
 
 
-def _sound_behind(before: LeadIn, brief: BackingBrief, piece: BackingPiece) -> BandSound:
+def _led_in_sound(brief: BackingBrief, piece: BackingPiece) -> tuple[LeadIn, BandSound]:
     choruses = choruses_of(brief, piece)
     rising = len(piece.tempi) > 1
     chart = piece.chart
@@ -181,7 +181,8 @@ def _sound_behind(before: LeadIn, brief: BackingBrief, piece: BackingPiece) -> B
         block = block_choruses(clock.seconds(chart.beats), most=min(BLOCK, choruses))
     parts = tuple(backing_parts(brief, piece, block))
     ending = _ending(brief, piece, parts)
-    return band_sound(
+    before = _lead_in(brief, piece, parts)
+    return before, band_sound(
         parts,
         count_in=before.clicks,
         clock=clock,
@@ -197,7 +198,7 @@ def _sound_behind(before: LeadIn, brief: BackingBrief, piece: BackingPiece) -> B
     )
 
 
-def _lead_in(brief: BackingBrief, piece: BackingPiece) -> LeadIn:
+def _lead_in(brief: BackingBrief, piece: BackingPiece, parts: Sequence[PlayedPart]) -> LeadIn:
     return lead_in(
         piece.chart,
         style=brief.style,
@@ -205,6 +206,7 @@ def _lead_in(brief: BackingBrief, piece: BackingPiece) -> LeadIn:
         seed=brief.seed,
         bars=brief.count_in_bars,
         intro_bars=0 if brief.click or brief.drone else brief.intro_bars,
+        band=parts,
     )
 
 
@@ -234,8 +236,7 @@ def write_backing(brief: BackingBrief, piece: BackingPiece, path: Path) -> tuple
     BriefError
         When it would be too long.
     """
-    before = _lead_in(brief, piece)
-    sound = _sound_behind(before, brief, piece)
+    before, sound = _led_in_sound(brief, piece)
     write_sound(path, sound.tiled(sound.mix_once), _facts(brief, piece, sound, before))
     return sound.notices
 

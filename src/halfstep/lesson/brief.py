@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from halfstep.etude.step import Step
 from halfstep.etude.steps import parse_steps
 from halfstep.instruments import INSTRUMENTS, Instrument
+from halfstep.lesson.manner import feel_played, manner_word, tempo_played
 from halfstep.level import Level
 from halfstep.meter import Feel
 from halfstep.progression.chart import Chart
@@ -20,8 +21,6 @@ if TYPE_CHECKING:
 
     from halfstep.backing import Style
 
-TEMPO_BPM = {Level.BEGINNER: 84.0, Level.INTERMEDIATE: 112.0, Level.ADVANCED: 144.0}
-"""Pulses a minute where neither the chart nor the teacher says; common practice."""
 BACKING = "backing"
 """What the band of a lesson is stored as, less the ending of the name."""
 
@@ -144,21 +143,17 @@ class LessonBrief:
     @property
     def pulses_a_minute(self) -> float:
         """The tempo that is used."""
-        return self.tempo_bpm or self.chart.tempo_bpm or TEMPO_BPM[self.level]
+        return tempo_played(self.chart, self.level, self.tempo_bpm)
 
     @property
     def eighths(self) -> Feel:
         """The feel that is used; metres counted in eighths are straight."""
-        if not self.chart.meter.swings:
-            return Feel.STRAIGHT
-        if self.style:
-            return self.style.feel
-        return self.feel or self.chart.feel or Feel.SWING
+        return feel_played(self.chart, self.style, self.feel)
 
     @property
     def manner(self) -> str:
         """The style by its title, or the feel, as a page shows it."""
-        return self.style.title.lower() if self.style else str(self.eighths)
+        return manner_word(self.style, self.eighths)
 
     @property
     def band_style(self) -> Style:

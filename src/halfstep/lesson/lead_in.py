@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -37,6 +38,7 @@ def lead_in(
     seed: int,
     bars: int | None = None,
     intro_bars: int = 0,
+    band: Sequence[PlayedPart] = (),
 ) -> LeadIn:
     """The count-in of a chart, and its intro.
 
@@ -51,13 +53,17 @@ def lead_in(
         1 or 2; None takes as many as `halfstep.backing.count_in_bars` says.
     intro_bars : int
         0, 2 or 4.
+    band : sequence of PlayedPart
+        What the intro leads to.
     """
     meter = chart.meter
     pickup = Fraction(0) if intro_bars else chart.pickup_beats  # it lies in the intro then
     counted = bars or count_in_bars(meter, tempo_bpm=tempo_bpm, pickup_beats=pickup)
     intro = BandIntro(Fraction(0), ())
     if intro_bars:
-        intro = band_intro(chart, style=style, bars=intro_bars, seed=seed, tempo_bpm=tempo_bpm)
+        intro = band_intro(
+            chart, style=style, bars=intro_bars, seed=seed, tempo_bpm=tempo_bpm, band=band
+        )
     clicks = count_in(
         meter,
         bars=counted,

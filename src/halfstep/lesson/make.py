@@ -255,6 +255,7 @@ def lesson_with(
         seed=brief.seed,
         bars=brief.count_in_bars,
         intro_bars=brief.intro_bars,
+        band=whole_band,
     )
     return Lesson(brief, analysis, tuple(players), band, block, before, clock, ending)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import chain
@@ -21,6 +21,7 @@ from halfstep.render.mixdown import BandSound, LineSound, band_sound, with_line
 from halfstep.render.sampler import FRAME_RATE
 from halfstep.render.sound_facts import SoundFacts
 from halfstep.render.sound_file import SoundFormat, write_sound
+from halfstep.workers import Shared, Workers
 
 if TYPE_CHECKING:
     import numpy as np
@@ -30,6 +31,8 @@ if TYPE_CHECKING:
 
 _AHEAD = 4
 """Files that are mixed before the first of them must be encoded: they wait in memory."""
+_TOLD = ("band", "mix")
+"""Parts whose files are told as progress; those alone are made with them."""
 BACKING_S = 60.0
 """How long the backing lasts at least, in seconds without the count-in."""
 
@@ -69,9 +72,17 @@ def _band(lesson: Lesson, choruses: int, *, stems: bool) -> BandSound:
     )
 
 
+SoundOfFile = tuple[str, "Samples", SoundFacts]
+"""A file's name less its ending, what is heard in it, and what it says of itself."""
+
+
+def untold(_: str) -> None:
+    """Progress that nobody is told of."""
+
+
 @dataclass(frozen=True, slots=True)
 class SoundWriter:
-    """Writes the sound of a lesson; while a file is encoded, the next one is mixed.
+    """Writes the sound of a lesson: the backing, and every step over one chorus of the band.
 
     Attributes
     ----------
@@ -87,10 +98,10 @@ class SoundWriter:
     folder: Path
     form: SoundFormat
     stems: bool
-    progress: Progress
+    progress: Progress = untold
 
     def write(self) -> tuple[tuple[str, ...], dict[str, Any]]:
-        """Write the backing, and every step of every player over one chorus of the band.
+        """Write all of it; while a file is encoded, the next one is mixed.
 
         Returns
         -------
@@ -99,15 +110,38 @@ class SoundWriter:
         facts : dict
             What is known of the backing.
         """
-        band = _band(self.lesson, backing_choruses(self.lesson), stems=self.stems)
+        band = self.band()
         with ThreadPoolExecutor(1) as encoder:
             files: list[Future[str]] = []
-            for file in chain(self._band_files(band, encoder), self._step_files(band, encoder)):
-                files.append(file)
+            for file in chain(self._band_files(band), self._every_step(band)):
+                files.append(encoder.submit(self._written, *file))
                 files[max(0, len(files) - _AHEAD)].result()
-            names = [file.result() for file in files]
-        facts = {
-            "file": names[0],
+                if file[2].part in _TOLD:
+                    self.progress(file[0])
+            names = tuple(file.result() for file in files)
+        return names, self.facts(band, names[0])
+
+    def band(self) -> BandSound:
+        """The band as all of it plays to."""
+        return _band(self.lesson, backing_choruses(self.lesson), stems=self.stems)
+
+    def write_backing(self, band: BandSound) -> tuple[str, ...]:
+        """Write the backing, and its parts where they are asked for; return the names."""
+        return tuple(self._written(*file) for file in self._band_files(band))
+
+    def steps_written_by(self, workers: Workers, band: BandSound) -> list[Future[tuple[str, ...]]]:
+        """Have the files of each step of each player written; their names come."""
+        shared = workers.share((replace(self, progress=untold), band.under_lines()))
+        return [
+            workers.submit(_step_written, shared, player, step)
+            for player, lesson in enumerate(self.lesson.players)
+            for step in range(len(lesson.etudes))
+        ]
+
+    def facts(self, band: BandSound, name: str) -> dict[str, Any]:
+        """What is known of the backing in the file of that name."""
+        return {
+            "file": name,
             "choruses": band.choruses,
             "count_in_beats": str(self.lesson.lead_in.beats),
             "frame_rate": FRAME_RATE,
@@ -116,40 +150,45 @@ class SoundWriter:
             "sound_bank": band.bank.name,
             "notices": list(band.notices),
         }
-        return tuple(names), facts
 
-    def _band_files(self, band: BandSound, encoder: Executor) -> Iterator[Future[str]]:
+    def _band_files(self, band: BandSound) -> Iterator[SoundOfFile]:
         """The backing, and its parts where they are asked for."""
         for part, samples in {"band": band.mix_once, **band.once}.items():
             facts = sound_facts_of(self.lesson, part, choruses=band.choruses, loop=band.loop)
-            stem = BACKING if part == "band" else part
-            yield encoder.submit(self._written, stem, band.tiled(samples), facts)
-        self.progress(BACKING)
+            yield BACKING if part == "band" else part, band.tiled(samples), facts
 
-    def _step_files(self, band: BandSound, encoder: Executor) -> Iterator[Future[str]]:
-        """Every step of every player over the band, and the line alone where it is asked for."""
+    def _every_step(self, band: BandSound) -> Iterator[SoundOfFile]:
+        for player, lesson in enumerate(self.lesson.players):
+            for step in range(len(lesson.etudes)):
+                yield from self.step_files(band, player, step)
+
+    def step_files(self, band: BandSound, player: int, step: int) -> Iterator[SoundOfFile]:
+        """A step of a player over the band, and the line alone where it is asked for."""
+        etude = self.lesson.players[player].etudes[step]
         keys = file_stems(self.lesson.brief.players)
-        for player, key in zip(self.lesson.players, keys, strict=True):
-            for etude in player.etudes:
-                name = f"{etude.step.short_name}{'' if len(keys) == 1 else f'-{key}'}"
-                yield from self._step(band, etude, name, encoder)
-
-    def _step(
-        self, band: BandSound, etude: Etude, name: str, encoder: Executor
-    ) -> Iterator[Future[str]]:
+        name = f"{etude.step.short_name}{'' if len(keys) == 1 else f'-{keys[player]}'}"
         line = self.lesson.performed_line(etude)
         sound = with_line(band, line, ending=bool(etude.ending), alone=self.stems)
         facts = sound_facts_of(self.lesson, "mix", etude=etude, loop=sound.loop)
-        yield encoder.submit(self._written, f"step-{name}", sound.samples, facts)
+        yield f"step-{name}", sound.samples, facts
         if sound.alone is not None:
-            of_line = replace(facts, part="line")
-            yield encoder.submit(self._written, f"line-{name}", sound.alone, of_line)
-        self.progress(f"step-{name}")
+            yield f"line-{name}", sound.alone, replace(facts, part="line")
 
     def _written(self, stem: str, samples: Samples, facts: SoundFacts) -> str:
         name = f"{stem}{self.form.suffix}"
         write_sound(self.folder / name, samples, facts)
         return name
+
+    def write_step(self, band: BandSound, player: int, step: int) -> tuple[str, ...]:
+        """Write the files of a step of a player; return the names."""
+        return tuple(self._written(*file) for file in self.step_files(band, player, step))
+
+
+def _step_written(
+    shared: Shared[tuple[SoundWriter, BandSound]], player: int, step: int
+) -> tuple[str, ...]:
+    writer, band = shared.value
+    return writer.write_step(band, player, step)
 
 
 def chords_of(chart: Chart) -> tuple[str, ...]:

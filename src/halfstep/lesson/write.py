@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
 from halfstep.etude.written_etude import Etude
 from halfstep.lesson.brief import file_stems
-from halfstep.lesson.make import Lesson, PlayerLesson, Progress, played_line
+from halfstep.lesson.make import Lesson, Progress, played_line
 from halfstep.lesson.pages import handout_for, teacher_sheet
-from halfstep.lesson.sound import SoundWriter
+from halfstep.lesson.sound import SoundWriter, untold
 from halfstep.lesson.titles import step_title
 from halfstep.meter import Clock
 from halfstep.played import PlayedPart
-from halfstep.render.handout import Handout, PaperName, write_handout
+from halfstep.render.handout import PaperName, write_handout
 from halfstep.render.midi_file import midi_bytes
 from halfstep.render.musicxml_writer import write_musicxml
-from halfstep.render.sound_file import DEFAULT_FORMAT, SoundFormat
+from halfstep.score import Score
+from halfstep.workers import Shared, Workers
 
 TEACHER = "teacher.pdf"
 """The sheet that the teacher keeps."""
@@ -45,20 +48,11 @@ class LessonFiles:
     sound: dict[str, Any]
 
 
-def write_lesson_files(
-    lesson: Lesson,
-    folder: Path,
-    *,
-    paper: PaperName = "a4",
-    short: bool = False,
-    midi_band: bool = False,
-    sound: SoundFormat = DEFAULT_FORMAT,
-    stems: bool = False,
-    progress: Progress = lambda _: None,
-) -> LessonFiles:
-    """Write the handouts, parts and sound of a lesson into a folder that is there.
+@dataclass(frozen=True, slots=True)
+class PageWriter:
+    """Writes what a lesson has to read: handouts, and each step as notation and as MIDI.
 
-    Parameters
+    Attributes
     ----------
     lesson : Lesson
     folder : Path
@@ -67,46 +61,96 @@ def write_lesson_files(
         Handouts without reasons and details.
     midi_band : bool
         Chords, bass and drums on tracks of their own in the MIDI of each step.
-    sound : SoundFormat
-    stems : bool
-        Each part alone as sound, too.
+    """
+
+    lesson: Lesson
+    folder: Path
+    paper: PaperName = "a4"
+    short: bool = False
+    midi_band: bool = False
+
+    def write_player(self, number: int) -> tuple[str, ...]:
+        """Write the handout and the steps of a player, counted from 0; return the names."""
+        player = self.lesson.players[number]
+        key = file_stems(self.lesson.brief.players)[number]
+        handout, page = f"handout-{key}.pdf", handout_for(self.lesson, player, short=self.short)
+        write_handout(self.folder / handout, page, paper=self.paper)
+        steps = (
+            self._write_step(etude, entry.score, f"step-{etude.step.short_name}-{key}")
+            for etude, entry in zip(player.etudes, page.steps, strict=True)
+        )
+        return (handout, *chain.from_iterable(steps))
+
+    def _write_step(self, etude: Etude, score: Score, stem: str) -> tuple[str, ...]:
+        title = step_title(self.lesson.brief.chart, etude.step)
+        under = self.lesson.band_under(etude) if self.midi_band else ()
+        write_musicxml(self.folder / f"{stem}.musicxml", score)
+        midi = line_midi(etude, title=title, clock=self.lesson.clock, band=under)
+        (self.folder / f"{stem}.mid").write_bytes(midi)
+        return f"{stem}.musicxml", f"{stem}.mid"
+
+    def write_teacher(self) -> tuple[str, ...]:
+        """Write the teacher's sheet; return its name."""
+        write_handout(self.folder / TEACHER, teacher_sheet(self.lesson), paper=self.paper)
+        return (TEACHER,)
+
+
+def write_lesson_files(
+    pages: PageWriter, sound: SoundWriter, *, processes: int = 1, progress: Progress = untold
+) -> LessonFiles:
+    """Write the handouts, parts and sound of a lesson into a folder that is there.
+
+    The files are the same, byte for byte, however many processes write them.
+
+    Parameters
+    ----------
+    pages : PageWriter
+    sound : SoundWriter
+    processes : int
+        How many write; 1 is this one alone.
     progress : callable
     """
+    if processes > 1:
+        with Workers(processes) as workers:
+            return _written_by(workers, pages, sound, progress)
     names: list[str] = []
-    keys = file_stems(lesson.brief.players)
-    for player, key in zip(lesson.players, keys, strict=True):
-        page = handout_for(lesson, player, short=short)
-        names += _write_player(lesson, player, key, page, folder, paper, progress, band=midi_band)
-    write_handout(folder / TEACHER, teacher_sheet(lesson), paper=paper)
-    progress(TEACHER)
-    names.append(TEACHER)
-    sounds, facts = SoundWriter(lesson, folder, sound, stems, progress).write()
+    for number in range(len(pages.lesson.players)):
+        names += _told(pages.write_player(number), progress)
+    names += _told(pages.write_teacher(), progress)
+    sounds, facts = sound.write()
     return LessonFiles((*names, *sounds), facts)
 
 
-def _write_player(
-    lesson: Lesson,
-    player: PlayerLesson,
-    key: str,
-    page: Handout,
-    work: Path,
-    paper: PaperName,
-    progress: Progress,
-    *,
-    band: bool,
-) -> list[str]:
-    names = [f"handout-{key}.pdf"]
-    write_handout(work / names[0], page, paper=paper)
+def _written_by(
+    workers: Workers, pages: PageWriter, sound: SoundWriter, progress: Progress
+) -> LessonFiles:
+    """The files written by other processes; the band, which all the sound needs, by this one."""
+    shared = workers.share(pages)
+    files = [
+        workers.submit(_player_written, shared, number)
+        for number in range(len(pages.lesson.players))
+    ]
+    files.append(workers.submit(_teacher_written, shared))
+    band = sound.band()
+    with ThreadPoolExecutor(1) as encoder:  # so that what the others have done is told at once
+        steps = sound.steps_written_by(workers, band)
+        backing = encoder.submit(sound.write_backing, band)
+        done = (_told(file.result(), progress) for file in (*files, backing, *steps))
+        names = tuple(chain.from_iterable(done))
+    return LessonFiles(names, sound.facts(band, backing.result()[0]))
+
+
+def _player_written(shared: Shared[PageWriter], number: int) -> tuple[str, ...]:
+    return shared.value.write_player(number)
+
+
+def _teacher_written(shared: Shared[PageWriter]) -> tuple[str, ...]:
+    return shared.value.write_teacher()
+
+
+def _told(names: tuple[str, ...], progress: Progress) -> tuple[str, ...]:
+    """The names of files; the first is told."""
     progress(names[0])
-    chart = lesson.brief.chart
-    for etude, entry in zip(player.etudes, page.steps, strict=True):
-        stem = f"step-{etude.step.short_name}-{key}"
-        title = step_title(chart, etude.step)
-        write_musicxml(work / f"{stem}.musicxml", entry.score)
-        under = lesson.band_under(etude) if band else ()
-        midi = line_midi(etude, title=title, clock=lesson.clock, band=under)
-        (work / f"{stem}.mid").write_bytes(midi)
-        names += [f"{stem}.musicxml", f"{stem}.mid"]
     return names
 
 

@@ -150,7 +150,7 @@ class Recording:
         TakeError
             As in `blocks`.
         """
-        with self.opened() as container:
+        with self.opened(mended=False) as container:
             return int(container.streams.audio[0].rate)
 
     def _pieces(self, damage: Damage) -> Iterator[Floats]:
@@ -158,8 +158,15 @@ class Recording:
             yield from self._resampled(container, damage)
 
     @contextmanager
-    def opened(self, damage: Damage | None = None) -> Iterator[Any]:
+    def opened(self, damage: Damage | None = None, *, mended: bool = True) -> Iterator[Any]:
         """The file as libav reads it, once it is known that sound is in it.
+
+        Parameters
+        ----------
+        damage : Damage, optional
+            Told how many pages were mended.
+        mended : bool
+            Whether damaged pages are looked for, which reads the whole file.
 
         Raises
         ------
@@ -170,7 +177,7 @@ class Recording:
         from av.error import FFmpegError
 
         try:
-            pages = mended_pages(self.path)
+            pages = mended_pages(self.path) if mended else None
             if damage is not None:
                 damage.pages = pages.mended if pages else 0
             source = BytesIO(pages.data) if pages else str(self.path)

@@ -48,8 +48,6 @@ _RIVAL = 6.0
 """From here on a lower peak is held against the tallest one."""
 CLEAR_AT_OTHER_RATE = 14.0
 """The same where the rate is doubted: so many rates are tried that chance has more of them."""
-MAYBE, MAYBE_AT_OTHER_RATE = 6.5, 8.5
-"""The same of a third of the backing: what stands out less in it would not be clear in all."""
 OVERLAP_S = 2.0
 """Take and backing must share so much."""
 PLACES = 12
@@ -129,23 +127,6 @@ def backing_delay(take: ThinSound, backing: ThinSound) -> BackingDelay | None:
     if not steady_peaks or steady_peaks[0].clearness < peaks[0].clearness:
         return _placed(take, backing, peaks)
     return _with_clock(_placed(steady, backing, steady_peaks), ratio)
-
-
-def may_be_in(take: ThinSound, excerpts: ThinSound, declared: int) -> bool:
-    """False where a third of a backing shows that it is not in the take, at any rate.
-
-    Parameters
-    ----------
-    excerpts : ThinSound
-        As `halfstep.listen.excerpts` gives them.
-    declared : int
-        Samples a second, as the take's file has it.
-    """
-    return (
-        any(_agreements(take, excerpts, MAYBE))
-        or _steadying_clock(take, excerpts, MAYBE_AT_OTHER_RATE) is not None
-        or true_rate_ratio(take, excerpts, declared, least=MAYBE_AT_OTHER_RATE) is not None
-    )
 
 
 def _with_clock(delay: BackingDelay | None, ratio: float) -> BackingDelay | None:
@@ -506,8 +487,8 @@ _ASTRAY = THIN_RATE // 20
 """How far from its lag the backing is followed."""
 _CLEARLY_FOLLOWED = 6.0
 _LEAST_CLOCK = 4e-6
-_CLOCKS = (1 - 1e-4, 1 - 5e-5, 1 + 5e-5, 1 + 1e-4)
-_CLOCK_S = 20.0
+CLOCKS = (1 - 1e-4, 1 - 5e-5, 1 + 5e-5, 1 + 1e-4)
+CLOCK_S = 20.0
 """How much of a take is tried at each clock: not enough to be smeared by half a step of them."""
 
 
@@ -550,7 +531,7 @@ def _slope(places: npt.NDArray[np.float64], moves: npt.NDArray[np.float64]) -> f
 
 def _at_other_clock(take: ThinSound, backing: ThinSound) -> BackingDelay | None:
     """Where the backing lies when the clocks of two devices smear it over many lags."""
-    ratio = _steadying_clock(take, backing, CLEAR_AT_OTHER_RATE)
+    ratio = _steadying_clock(take, backing)
     if ratio is None:
         return None
     steady = take.at_rate(ratio)
@@ -562,18 +543,18 @@ def _at_other_clock(take: ThinSound, backing: ThinSound) -> BackingDelay | None:
     return _with_clock(_placed(steady, backing, _peaks(steady, backing)), ratio)
 
 
-def _steadying_clock(take: ThinSound, backing: ThinSound, least: float) -> float | None:
+def _steadying_clock(take: ThinSound, backing: ThinSound) -> float | None:
     """The clock by which a part of the take agrees most clearly; None where it does by none."""
-    if take.length_s < _CLOCK_S:
+    if take.length_s < CLOCK_S:
         return None
-    part = take.cut((take.length_s - _CLOCK_S) / 2, _CLOCK_S)
-    return _clearest({ratio: part.at_rate(ratio) for ratio in _CLOCKS}, backing, least)
+    part = take.cut((take.length_s - CLOCK_S) / 2, CLOCK_S)
+    return _clearest({ratio: part.at_rate(ratio) for ratio in CLOCKS}, backing)
 
 
-def _clearest(parts: Mapping[float, ThinSound], backing: ThinSound, least: float) -> float | None:
-    """The rate at which both agree most clearly; None where they do at none so clearly."""
+def _clearest(parts: Mapping[float, ThinSound], backing: ThinSound) -> float | None:
+    """The rate at which both agree most clearly; None where they are clear at none."""
     ratios = list(parts)
-    best, clearness = None, least
+    best, clearness = None, CLEAR_AT_OTHER_RATE
     for place, first, values in likenesses(list(parts.values()), backing):
         lags = _lags(parts[ratios[place]], backing)
         for peak in _clear_peaks(first, values, lags, clearness):
@@ -584,21 +565,17 @@ def _clearest(parts: Mapping[float, ThinSound], backing: ThinSound, least: float
 
 RATES = (48_000, 44_100, 32_000, 22_050, 16_000)
 """What the true rate of a file may be that declares another."""
-_RATE_S, _RATE_MORE_S = 10.0, 4.0
+RATE_S, RATE_MORE_S = 10.0, 4.0
 """How much of the take is tried at each rate, and how much more of the backing."""
 
 
-def true_rate_ratio(
-    take: ThinSound, backing: ThinSound, declared: int, *, least: float = CLEAR_AT_OTHER_RATE
-) -> float | None:
+def true_rate_ratio(take: ThinSound, backing: ThinSound, declared: int) -> float | None:
     """The rate at which the backing is beyond doubt in the beginning of a take, over its own.
 
     Parameters
     ----------
     declared : int
         Samples a second, as the take's file has it.
-    least : float
-        How clear it must be.
 
     Returns
     -------
@@ -606,6 +583,6 @@ def true_rate_ratio(
         One of `RATES` over the declared one; None where the backing is found at none of them.
     """
     ratios = [rate / declared for rate in RATES if rate != declared]
-    parts = {ratio: take.cut(0.0, _RATE_S * ratio).at_rate(ratio) for ratio in ratios}
-    beginning = backing.cut(0.0, min(take.length_s, _RATE_S) + _RATE_MORE_S)
-    return _clearest(parts, beginning, least)
+    parts = {ratio: take.cut(0.0, RATE_S * ratio).at_rate(ratio) for ratio in ratios}
+    beginning = backing.cut(0.0, min(take.length_s, RATE_S) + RATE_MORE_S)
+    return _clearest(parts, beginning)

@@ -1,58 +1,73 @@
-"""What does a long recording hold, by a third of it? Excerpts, each where it lies.
+"""What does a long recording hold, by an eighth of it? Excerpts, each where it lies.
 
-To decode a backing takes longer than to hear a short take. Where a backing is not in a take
-at all, its beginning, its end and a second out of every three show as much: what a whole
-backing would tell clearly, a third of it still tells from chance. The packets between are
-read and not decoded, so that each excerpt has its true place.
+To decode a backing takes longer than to hear a short take. Its beginning and a moment of
+every two seconds show whether it may be in a take at all. A file is looked into at each of
+them, and nothing between is decoded.
 
-Conventions: those of `halfstep.listen.thin_sound`; between the excerpts there is silence.
+Conventions: a sparse sound has `SPARSE_RATE` samples a second, kept as float16, shape
+(samples,); between the excerpts there is silence.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import count, islice, takewhile
 from math import gcd
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from halfstep.listen.audio import Recording, Resampler, mono
-from halfstep.listen.thin_sound import THIN_RATE, ThinSound, silence
+from halfstep.listen.thin_sound import THIN_RATE, silence
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     Floats = npt.NDArray[np.float32]
+    Halves = npt.NDArray[np.float16]
 
-EVERY_S, LENGTH_S = 3.0, 1.0
+SPARSE_RATE = THIN_RATE // 2
+EVERY_S, LENGTH_S = 2.0, 0.25
 """How often an excerpt begins, and how long it is."""
 EDGE_S = 3.0
-"""So much is decoded at the beginning and at the end."""
-_LEAD_S = 0.15
+"""So much is decoded at the beginning, where most takes begin too."""
+_LEAD_S = 0.08
 """A decoder is given so much before an excerpt: packets lean on those before them."""
+_EXACT = {"wav", "flac", "mp3", "ogg", "mov,mp4,m4a,3gp,3g2,mj2"}
+"""The containers, as libav names them, in which it knows where it has gone to."""
 _FINEST_CLOCK_HZ = 8_000
 """A file's clock must tick as often, or it does not say where its packets lie."""
 _COARSEST_GRID_S = 0.05
+_COARSEST_HZ = 8_000
 _PAD_S = 0.02
 """Silence behind each excerpt, in which its resampling rings out."""
+_AT_ONCE = 64
+"""Excerpts that are resampled in one go."""
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Excerpt:
-    """Frames that follow each other, and which of the file's samples they begin and end at."""
+    """Frames that follow each other, and which of the file's samples they begin at."""
 
     start: int
-    end: int
-    frames: list[Any] = field(default_factory=list)
-
-    def add(self, frame: Any) -> None:
-        self.frames.append(frame)
-        self.end += frame.samples
+    frames: tuple[Any, ...]
 
 
-def excerpts(recording: Recording) -> ThinSound | None:
-    """A third of a recording; None where it must be read whole to know where its parts lie.
+def _excerpt(frames: Sequence[Any], origin_s: float, rate: int) -> _Excerpt:
+    """Frames where most of them say that they lie: in Ogg the one before a page may be wrong."""
+    before = np.cumsum([0, *(frame.samples for frame in frames[:-1])])
+    places = np.array([round((frame.time - origin_s) * rate) for frame in frames])
+    return _Excerpt(max(0, int(np.median(places - before))), tuple(frames))
+
+
+def excerpts(recording: Recording, *, between: bool = False) -> Halves | None:
+    """An eighth of a recording; None where it must be read whole to know where its parts lie.
+
+    Parameters
+    ----------
+    between : bool
+        Whether other excerpts are read, between those that are read without this.
 
     Raises
     ------
@@ -61,12 +76,12 @@ def excerpts(recording: Recording) -> ThinSound | None:
     """
     from av.error import FFmpegError
 
-    with recording.opened() as container:
+    with recording.opened(mended=False) as container:
         stream = container.streams.audio[0]
-        if not _is_placed(stream):
+        if container.format.name not in _EXACT or not _is_placed(stream):
             return None
         try:
-            return _thin(_excerpts(container, stream), stream.rate)
+            return _sparse(_excerpts(container, stream, between), stream.rate)
         except FFmpegError:
             return None
 
@@ -78,77 +93,90 @@ def _is_placed(stream: Any) -> bool:
 
 
 def _grid(rate: int) -> int:
-    """Every so many samples of a file one falls together with a thin sample."""
-    return rate // gcd(rate, THIN_RATE)
+    """Every so many samples of a file one falls together with a sparse sample."""
+    coarse = rate // _together(rate)
+    return _together(rate) * (coarse // gcd(coarse, SPARSE_RATE))
 
 
-def _is_wanted(time_s: float, length_s: float) -> bool:
-    in_excerpt = time_s % EVERY_S < LENGTH_S
-    return in_excerpt or time_s < EDGE_S or time_s > length_s - EDGE_S
+def _together(rate: int) -> int:
+    """The mean of so many samples is taken before they are resampled, which costs more."""
+    return next((many for many in (4, 2) if rate % many == 0 and rate >= many * _COARSEST_HZ), 1)
 
 
-def _frames(container: Any, stream: Any) -> Iterator[Any]:
-    """Frames of the excerpts and some before each of them."""
+def _spans_s(length_s: float, between: bool) -> Iterator[tuple[float, float]]:
+    """When each excerpt begins and ends."""
+    if not between:
+        yield 0.0, EDGE_S
+    later = count(EDGE_S if between else EDGE_S + EVERY_S / 2, EVERY_S)
+    yield from ((start_s, start_s + LENGTH_S) for start_s in takewhile(length_s.__gt__, later))
+
+
+def _excerpts(container: Any, stream: Any, between: bool) -> Iterator[_Excerpt]:
+    origin_s = float(next(container.decode(stream)).time)
+    for begin_s, end_s in _spans_s(float(stream.duration * stream.time_base), between):
+        frames = [*_frames(container, stream, origin_s + begin_s, origin_s + end_s)]
+        if frames:
+            yield _excerpt(frames, origin_s, stream.rate)
+
+
+def _frames(container: Any, stream: Any, begin_s: float, end_s: float) -> Iterator[Any]:
+    """What sounds from one time up to another, as far as it can be decoded."""
     from av.error import FFmpegError
 
-    length_s = float(stream.duration * stream.time_base)
-    tick_s = float(stream.time_base)
-    first_s: float | None = None
-    for packet in container.demux(stream):
-        if packet.pts is not None:
-            first_s = packet.pts * tick_s if first_s is None else first_s
-            time_s = packet.pts * tick_s - first_s
-            if not (_is_wanted(time_s, length_s) or _is_wanted(time_s + _LEAD_S, length_s)):
+    lead = int((begin_s - _LEAD_S) / stream.time_base)
+    try:
+        container.seek(max(0, lead), stream=stream)
+        for packet in container.demux(stream):
+            if packet.pts is not None and packet.pts + (packet.duration or 0) < lead:
                 continue
-        try:
-            yield from packet.decode()
-        except FFmpegError:  # of what leans on a packet that was left out
-            continue
+            for frame in packet.decode():
+                if frame.time >= end_s:
+                    return
+                length_s = frame.samples / frame.sample_rate
+                if frame.time + length_s > begin_s and frame.sample_rate == stream.rate:
+                    yield frame
+    except FFmpegError:  # of a damaged packet, or at the end
+        return
 
 
-def _excerpts(container: Any, stream: Any) -> Iterator[_Excerpt]:
-    length_s = float(stream.duration * stream.time_base)
-    first_s: float | None = None
-    excerpt = _Excerpt(0, 0)
-    for frame in _frames(container, stream):
-        if frame.pts is None or frame.sample_rate != stream.rate:
-            continue
-        first_s = frame.time if first_s is None else first_s
-        if not _is_wanted(frame.time - first_s, length_s):
-            continue
-        start = round((frame.time - first_s) * stream.rate)
-        if excerpt.frames and start != excerpt.end:
-            yield excerpt
-            excerpt = _Excerpt(start, start)
-        excerpt.add(frame)
-    if excerpt.frames:
-        yield excerpt
-
-
-def _thin(pieces: Iterator[_Excerpt], rate: int) -> ThinSound | None:
-    """The excerpts at `THIN_RATE`, resampled one behind the other."""
+def _sparse(pieces: Iterator[_Excerpt], rate: int) -> Halves | None:
+    """The excerpts at `SPARSE_RATE`, resampled one behind the other."""
+    grid = _grid(rate)
     places: list[tuple[int, int]] = []
-    resampler = Resampler(THIN_RATE)
-    parts: list[npt.NDArray[np.float16]] = []
-    for piece in pieces:
-        sound = _on_grid(piece, rate)
-        places.append((-(-piece.start // _grid(rate)), len(sound) // _grid(rate)))
-        parts += (part.astype(np.float16) for part in resampler.resampled(sound, rate))
+    resampler = Resampler(SPARSE_RATE)
+    parts: list[Halves] = []
+    while some := list(islice(pieces, _AT_ONCE)):
+        sounds = [_on_grid(sound, start, rate) for start, sound in _sounds(some)]
+        places += [
+            (piece.start // grid, len(sound) // grid)
+            for piece, sound in zip(some, sounds, strict=True)
+        ]
+        coarse = np.concatenate(sounds).reshape(-1, _together(rate)).mean(axis=1)
+        resampled = resampler.resampled(coarse, rate // _together(rate))
+        parts += (part.astype(np.float16) for part in resampled)
     parts += (part.astype(np.float16) for part in resampler.rest())
     if not parts:
         return None
-    return _placed(np.concatenate(parts), places, THIN_RATE * _grid(rate) // rate)
+    return _placed(np.concatenate(parts), places, SPARSE_RATE * grid // rate)
 
 
-def _on_grid(piece: _Excerpt, rate: int) -> Floats:
-    """An excerpt from the first sample on that is also a thin one, with silence behind it."""
+def _sounds(pieces: Sequence[_Excerpt]) -> Iterator[tuple[int, Floats]]:
+    """The sound of each excerpt, and where it begins."""
+    sound = mono([frame for piece in pieces for frame in piece.frames])
+    ends = np.cumsum([sum(frame.samples for frame in piece.frames) for piece in pieces])
+    parts = np.split(sound, ends[:-1])
+    yield from ((piece.start, part) for piece, part in zip(pieces, parts, strict=True))
+
+
+def _on_grid(sound: Floats, start: int, rate: int) -> Floats:
+    """An excerpt from a sample on that is also a sparse one, with silence around it."""
     grid = _grid(rate)
-    sound = mono(piece.frames)[-piece.start % grid :]
-    length = len(sound) + round(_PAD_S * rate)
-    return np.pad(sound, (0, -(-length // grid) * grid - len(sound)))
+    before = start % grid
+    length = before + len(sound) + round(_PAD_S * rate)
+    return np.pad(sound, (before, -(-length // grid) * grid - before - len(sound)))
 
 
-def _placed(sound: npt.NDArray[np.float16], places: list[tuple[int, int]], step: int) -> ThinSound:
+def _placed(sound: Halves, places: list[tuple[int, int]], step: int) -> Halves:
     """Excerpts that lie one behind the other, each at its place.
 
     Parameters
@@ -156,7 +184,7 @@ def _placed(sound: npt.NDArray[np.float16], places: list[tuple[int, int]], step:
     places : list of (int, int)
         Where each one begins and how long it is.
     step : int
-        Thin samples in one of these units.
+        Sparse samples in one of these units.
     """
     last, length = places[-1]
     samples = silence((last + length) * step)
@@ -165,4 +193,12 @@ def _placed(sound: npt.NDArray[np.float16], places: list[tuple[int, int]], step:
         part = sound[read * step : (read + size) * step]
         samples[place * step : place * step + len(part)] = part
         read += size
-    return ThinSound(samples)
+    return samples
+
+
+def both(first: Halves, second: Halves) -> Halves:
+    """Excerpts of one recording and others that lie between them."""
+    samples = silence(max(len(first), len(second)))
+    samples[: len(first)] = first
+    samples[: len(second)] += second
+    return samples

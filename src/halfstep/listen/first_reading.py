@@ -22,10 +22,10 @@ from halfstep.listen.backing_delay import (
     CLEAR_AT_OTHER_RATE,
     BackingDelay,
     backing_delay,
-    may_be_in,
     true_rate_ratio,
 )
-from halfstep.listen.excerpts import excerpts
+from halfstep.listen.backing_glance import AT_FIRST, CLOSELY, may_be_in
+from halfstep.listen.excerpts import SPARSE_RATE, both, excerpts
 from halfstep.listen.kept_recording import KeptRecording
 from halfstep.listen.spectra import BRIEF, RATE, frame_levels
 from halfstep.listen.take_notice import TakeNotice, Trouble
@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     Floats = npt.NDArray[np.float32]
+    Halves = npt.NDArray[np.float16]
 
 LEAST_LEVEL = 10 ** (-66 / 20)
 """Under this a take is silent."""
@@ -183,12 +184,17 @@ def _is_absent(thin_take: ThinSound, path: Path, declared: int) -> bool:
     """True where a part of the backing is enough to know that it is not in the take."""
     if thin_take.length_s < GLANCED_S:
         return False
-    parts = _last_excerpts(_file_state(path))
-    if parts is None:
+    sparse = _last_excerpts(_file_state(path))
+    if sparse is None:
         return False
-    if parts.length_s > CACHED_S:
+    if len(sparse) > CACHED_S * SPARSE_RATE:
         _last_excerpts.cache_clear()
-    return not may_be_in(thin_take, parts, declared)
+    if not may_be_in(thin_take, sparse, declared, least=AT_FIRST):
+        return True
+    between = excerpts(Recording(path), between=True)
+    if between is None:
+        return False
+    return not may_be_in(thin_take, both(sparse, between), declared, least=CLOSELY)
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,7 +215,7 @@ def _file_state(path: Path) -> _FileState:
 
 
 @lru_cache(maxsize=1)
-def _last_excerpts(file: _FileState) -> ThinSound | None:
+def _last_excerpts(file: _FileState) -> Halves | None:
     """Excerpts of a backing, kept for the next take: a class plays to one."""
     return excerpts(Recording(file.path))
 

@@ -61,10 +61,10 @@ def _low_pass() -> Floats:
     return np.asarray(taps / taps.sum(), dtype=np.float32)
 
 
-@lru_cache(maxsize=1)
-def frame_window() -> Floats:
+@lru_cache(maxsize=2)
+def frame_window(frame: int = FRAME) -> Floats:
     """The root of a Hann window: twice applied, frames half over each other add up to one."""
-    return np.asarray(np.sin(np.pi * np.arange(FRAME) / FRAME), dtype=np.float32)
+    return np.asarray(np.sin(np.pi * np.arange(frame) / frame), dtype=np.float32)
 
 
 def thinned(blocks: Iterable[Floats]) -> Iterator[npt.NDArray[np.float16]]:
@@ -150,20 +150,37 @@ class ThinSound:
         half = FRAME // 2
         frames = -(-samples // half) + 1
         sound = self.piece(first - half, (frames + 1) * half)
-        floor = _FLOOR * float(np.sqrt(np.mean(np.square(sound)) * FRAME)) + 1e-12
-        views = np.lib.stride_tricks.sliding_window_view(sound, FRAME)[::half]
-        halves = np.flatnonzero(np.abs(sound.reshape(-1, half)).max(axis=1))
-        sounding = np.union1d(halves - 1, halves)
-        sounding = sounding[(sounding >= 0) & (sounding < frames)]
-        white = np.zeros((frames + 1, half), dtype=np.float32)
-        for begin in range(0, len(sounding), _AT_ONCE):
-            rows = sounding[begin : begin + _AT_ONCE]
-            spectra = np.asarray(np.fft.rfft(views[rows] * frame_window()), dtype=np.complex64)
-            spectra /= _weight(spectra, floor, power)
-            parts = np.fft.irfft(spectra, FRAME) * frame_window()
-            white[rows] += parts[:, :half]
-            white[rows + 1] += parts[:, half:]
-        return white.reshape(-1)[half : half + samples]
+        return flattened(sound, FRAME, power)[:samples]
+
+
+def flattened(sound: Floats, frame: int, power: float) -> Floats:
+    """Sound with its spectrum, a frame at a time, brought near to flat; silence stays silent.
+
+    Parameters
+    ----------
+    sound : float32 array
+        Half a frame more on either side than comes out; a whole number of half frames.
+    frame : int
+        Samples that are whitened together.
+    power : float
+        `WHOLLY` or `BY_HALF`.
+    """
+    half = frame // 2
+    halves = sound.reshape(-1, half)
+    floor = _FLOOR * float(np.sqrt(np.mean(np.square(sound)) * frame)) + 1e-12
+    views = np.lib.stride_tricks.sliding_window_view(sound, frame)[::half]
+    loud = np.flatnonzero(np.abs(halves).max(axis=1))
+    sounding = np.union1d(loud - 1, loud)
+    sounding = sounding[(sounding >= 0) & (sounding < len(views))]
+    white = np.zeros(halves.shape, dtype=np.float32)
+    for begin in range(0, len(sounding), _AT_ONCE):
+        rows = sounding[begin : begin + _AT_ONCE]
+        spectra = np.asarray(np.fft.rfft(views[rows] * frame_window(frame)), dtype=np.complex64)
+        spectra /= _weight(spectra, floor, power)
+        parts = np.fft.irfft(spectra, frame) * frame_window(frame)
+        white[rows] += parts[:, :half]
+        white[rows + 1] += parts[:, half:]
+    return white.reshape(-1)[half:-half]
 
 
 def _weight(spectra: Complex, floor: float, power: float) -> Floats:

@@ -131,6 +131,6 @@ def _joined_rests(notes: Iterable[EtudeNote]) -> Iterator[EtudeNote]:
     for silent, group in groupby(notes, key=lambda note: note.pitch is None):
         if silent:
             rests = list(group)
-            yield replace(rests[0], beats=rests[-1].end - rests[0].onset)
+            yield rests[0]._replace(beats=rests[-1].end - rests[0].onset)
         else:
             yield from group

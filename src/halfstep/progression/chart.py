@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import NamedTuple
 
 from halfstep.meter import Feel, Meter
 from halfstep.pitch import Interval, Name
@@ -22,8 +23,7 @@ from halfstep.progression.quality import Family
 from halfstep.progression.symbol import ChordSymbol
 
 
-@dataclass(frozen=True, slots=True)
-class ChordAt:
+class ChordAt(NamedTuple):
     """A symbol and its place in the bar.
 
     Attributes
@@ -41,7 +41,7 @@ class ChordAt:
 
     def moved(self, interval: Interval) -> ChordAt:
         """The same place with the symbol an interval higher."""
-        return replace(self, symbol=self.symbol.moved(interval))
+        return self._replace(symbol=self.symbol.moved(interval))
 
 
 def _ordinal(number: int) -> str:
@@ -85,8 +85,7 @@ class Bar:
         return f"bar {self.written}, {_ordinal(self.time)} time"
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(NamedTuple):
     """A chord and how long it lasts.
 
     Attributes
@@ -187,7 +186,7 @@ def spans(chart: Chart) -> tuple[Span, ...]:
     for bar, start in chart.placed():
         places = list(bar.chords)
         if not places or places[0].at > 0:
-            places.insert(0, replace(current, at=Fraction(0)))
+            places.insert(0, current._replace(at=Fraction(0)))
         ends = [chord.at for chord in places[1:]] + [bar.beats]
         for chord, end in zip(places, ends, strict=True):
             current, beats = chord, end - chord.at
@@ -195,7 +194,7 @@ def spans(chart: Chart) -> tuple[Span, ...]:
                 continue
             last = joined[-1] if joined else None
             if last and last.symbol == chord.symbol and chord.scale in {"", last.scale}:
-                joined[-1] = replace(last, beats=last.beats + beats)
+                joined[-1] = last._replace(beats=last.beats + beats)
             else:
                 begin = start + chord.at
                 joined.append(Span(chord.symbol, begin, beats, bar.number, chord.scale, chord.at))

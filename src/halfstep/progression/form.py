@@ -336,7 +336,7 @@ def page_number(bar: WrittenBar, place: int) -> int:
 
 
 def _joined(one: WrittenBar, two: WrittenBar) -> WrittenBar:
-    later = tuple(replace(chord, at=chord.at + one.beats) for chord in two.chords)
+    later = tuple(chord._replace(at=chord.at + one.beats) for chord in two.chords)
     return replace(one, beats=one.meter.bar_beats, chords=one.chords + later)
 
 
@@ -347,7 +347,7 @@ def _whole(bar: WrittenBar, pickup: WrittenBar | None, *, goes_back: bool) -> Wr
         return bar
     if pickup and bar.beats + pickup.beats == full:
         upbeat = pickup.chords if goes_back else ()
-        later = tuple(replace(chord, at=chord.at + bar.beats) for chord in upbeat)
+        later = tuple(chord._replace(at=chord.at + bar.beats) for chord in upbeat)
         return replace(bar, beats=full, chords=bar.chords + later)
     other_meter = meter_of(bar.beats, bar.meter.unit)
     if other_meter and (bar.irregular or bar.beats > full):

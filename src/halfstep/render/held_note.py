@@ -14,8 +14,9 @@ Conventions
   as much or half as much by a straight line of velocity, which is a line in decibels. It is as
   steep as `GENTLE` and `FIRM` strokes need to be alike by no more than `ALIKE`: a recording with
   few upper partials changes as audibly as one with many.
-- Velocity is loudness: however dark or bright the mixture, it is as loud as the recording, by a
-  weight of frequencies half way between none and the K-weighting of BS.1770.
+- Velocity is loudness: however dark or bright the mixture, it is as loud as the recording, half
+  way in decibels between its power and its power under the K-weighting of BS.1770. Where both
+  would come to lie farther apart than `APART_DB` on either side, the timbre changes less.
 
 Source: SoundFont Technical Specification 2.04 (from memory), sections 8.1.3 and 8.4;
 ITU-R BS.1770-4 (from memory).
@@ -25,7 +26,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from math import ceil, cos, pi, sin, sqrt
+from functools import lru_cache
+from math import ceil, cos, log10, pi, sin, sqrt
 from typing import TYPE_CHECKING, Any
 
 from halfstep.render.soundbank import Bank, ModulationEnvelope, Zone
@@ -41,7 +43,11 @@ PLAIN, GENTLE, FIRM = 80.0, 40.0, 110.0
 ALIKE = 0.96
 """The correlation of gentle and firm strokes, at most: 1 for equal shapes."""
 
-_GENTLEST, _STEEPEST, _STEPS = 0.75, 2.0, 25  # doublings of brightness in 40 of velocity
+APART_DB = 0.48
+"""How far power and loudness may be off the square of velocity, from `SOFTEST` to `FIRM`."""
+
+SOFTEST = 30.0
+_GENTLEST, _STEEPEST, _STEPS = 0.4, 2.0, 33  # doublings of brightness in 40 of velocity
 _SOFT_SHARE = 0.5
 AUDIBLE_DB = 70.0
 """How far a sound falls until it has gone."""
@@ -68,8 +74,8 @@ class HeldNote:
     ----------
     plain, soft : numpy.ndarray
         float32, shape (frames,): as recorded, and of the softest stroke.
-    loudness : tuple of float
-        The weighed powers of ``plain``, of ``soft``, and of both together.
+    powers, heard : tuple of float
+        The powers of ``plain``, of ``soft``, and of both together, and the same K-weighted.
     steepness : float
         How often brightness doubles in 40 of velocity.
     release_s : float
@@ -78,7 +84,8 @@ class HeldNote:
 
     plain: Sound
     soft: Sound
-    loudness: _Powers
+    powers: _Powers
+    heard: _Powers
     steepness: float
     release_s: float
 
@@ -90,9 +97,13 @@ class HeldNote:
     def gains(self, velocity: float) -> tuple[float, float]:
         """The gains of ``plain`` and ``soft`` that make a stroke as strong as the recording."""
         bright = _brightness(self.steepness, velocity)
-        power = _product(self.loudness, bright, bright)
-        gain = sqrt(self.loudness[0] / power) if power > 0.0 else 1.0
+        gain = (_made_up(self.powers, bright) * _made_up(self.heard, bright)) ** 0.25
         return bright * gain, (1.0 - bright) * gain
+
+    @property
+    def loudness(self) -> float:
+        """Of a stroke like the recording: half way in decibels between both powers."""
+        return sqrt(self.powers[0] * self.heard[0])
 
 
 def _brightness(steepness: float, velocity: float) -> float:
@@ -106,10 +117,24 @@ def _product(powers: _Powers, one: float, other: float) -> float:
     return one * other * plain + (1.0 - one) * (1.0 - other) * soft + crossed * both
 
 
-def _steepness(powers: _Powers) -> float:
-    """The least that makes gentle and firm strokes differ enough."""
-    steps = (_GENTLEST + 0.05 * step for step in range(_STEPS))
-    return next((step for step in steps if _likeness(powers, step) <= ALIKE), _STEEPEST)
+def _made_up(powers: _Powers, bright: float) -> float:
+    """What a mixture's power is multiplied by to be that of the recording."""
+    power = _product(powers, bright, bright)
+    return powers[0] / power if power > 0.0 else 1.0
+
+
+def _steepness(powers: _Powers, heard: _Powers) -> float:
+    """The least that makes gentle and firm strokes differ enough, or the most that may be."""
+    steps = [_GENTLEST + 0.05 * step for step in range(_STEPS)]
+    lawful = [step for step in steps if _apart_db(powers, heard, step) <= APART_DB] or steps[:1]
+    return next((step for step in lawful if _likeness(powers, step) <= ALIKE), lawful[-1])
+
+
+def _apart_db(powers: _Powers, heard: _Powers, steepness: float) -> float:
+    """How far a gentle stroke is off the square of velocity, by power and by loudness alike."""
+    softest, firm = (_brightness(steepness, velocity) for velocity in (SOFTEST, FIRM))
+    made_up = [_made_up(both, softest) / _made_up(both, firm) for both in (powers, heard)]
+    return abs(5.0 * log10(made_up[0] / made_up[1]))
 
 
 def _likeness(powers: _Powers, steepness: float) -> float:
@@ -155,13 +180,16 @@ def _copies(plain: Sound, frame_rate: int, release_s: float) -> HeldNote:
     What the copy lacks and how strong it is are measured in the first second, so that notes of
     all lengths begin alike.
     """
-    hz, energy = _energies(plain[: round(_MEASURED_S * frame_rate)], frame_rate)
-    soft_hz = _soft_hz(energy, hz)
+    import numpy as np
+
+    measured = slice(round(_MEASURED_S * frame_rate))
+    hz, spectrum = _spectrum(plain[measured], frame_rate)
+    soft_hz = _soft_hz(_product_of(spectrum, spectrum), hz)
     soft = _filtered(plain, lambda hz: _response(hz / soft_hz, 0.0), frame_rate)
-    response = _response(hz / soft_hz, 0.0)
-    steepness = _steepness(_powers(energy, response))
-    loudness = _powers(energy * _ear_weights(hz), response)
-    return HeldNote(plain, soft, loudness, steepness, release_s)
+    _, soft_spectrum = _spectrum(soft[measured], frame_rate)
+    weights = (np.ones_like(hz), _ear_weights(len(hz), float(hz[1])))
+    powers, heard = (_powers(spectrum, soft_spectrum, weight) for weight in weights)
+    return HeldNote(plain, soft, powers, heard, _steepness(powers, heard), release_s)
 
 
 def _filtered(sound: Sound, gains: Callable[[Sound], Sound], frame_rate: int) -> Sound:
@@ -173,13 +201,19 @@ def _filtered(sound: Sound, gains: Callable[[Sound], Sound], frame_rate: int) ->
     return np.fft.irfft(spectrum, size)[: len(sound)].astype(np.float32)
 
 
-def _energies(sound: Sound, frame_rate: int) -> tuple[Sound, Sound]:
-    """Frequencies, and the energy at each."""
+def _spectrum(sound: Sound, frame_rate: int) -> tuple[Sound, Sound]:
+    """Frequencies, and the complex spectrum at each."""
     import numpy as np
 
     size = _fast_size(len(sound))
-    spectrum = np.fft.rfft(sound, size)
-    return np.fft.rfftfreq(size, 1.0 / frame_rate), spectrum.real**2 + spectrum.imag**2
+    return np.fft.rfftfreq(size, 1.0 / frame_rate), np.fft.rfft(sound, size)
+
+
+def _product_of(one: Sound, other: Sound) -> Sound:
+    """What two spectra have in common at each frequency: with itself, a sound's energy."""
+    import numpy as np
+
+    return np.asarray(one.real * other.real + one.imag * other.imag)
 
 
 def side_gains(pan: float) -> tuple[float, float]:
@@ -195,33 +229,37 @@ def rung_out(note: HeldNote, frame_rate: int) -> HeldNote:
     level = np.abs(note.plain)
     audible = level > level.max(initial=0.0) * 10.0 ** (-AUDIBLE_DB / 20.0)
     frames = len(level) - int(audible[::-1].argmax()) if audible.any() else 0
-    fade = np.linspace(1.0, 0.0, min(frames, round(_LAST_RING_S * frame_rate)), dtype=np.float32)
+    faded = min(frames // 4, round(_LAST_RING_S * frame_rate))  # a short drum keeps its shape
+    fade = np.linspace(1.0, 0.0, faded, dtype=np.float32)
     plain, soft = note.plain[:frames].copy(), note.soft[:frames].copy()
     for sound in (plain, soft):
         sound[frames - len(fade) :] *= fade
     return replace(note, plain=plain, soft=soft)
 
 
-def _powers(energy: Sound, response: Sound) -> _Powers:
-    """The powers of a sound, of what a filter leaves of it, and of both together."""
-    import numpy as np
-
+def _powers(plain: Sound, soft: Sound, weights: Sound) -> _Powers:
+    """The weighed powers of two spectra, and of both together."""
     return (
-        float(energy.sum()),
-        float(np.dot(energy, response**2)),
-        float(np.dot(energy, response)),
+        float(_product_of(plain, plain) @ weights),
+        float(_product_of(soft, soft) @ weights),
+        float(_product_of(plain, soft) @ weights),
     )
 
 
-def _ear_weights(hz: Sound) -> Sound:
-    """The root of the K-weighting's power: a high shelf of 4 dB and a high-pass."""
+@lru_cache(maxsize=8)
+def _ear_weights(count: int, apart_hz: float) -> Sound:
+    """The K-weighting's power at evenly spaced frequencies from 0 on.
+
+    It is a high shelf of 4 dB and a high-pass.
+    """
     import numpy as np
 
+    hz = apart_hz * np.arange(count)
     gain = 10.0 ** (4.0 / 40.0)
     turn = 1j * hz / 1500.0
     width = sqrt(2.0 * gain) * turn
     shelf = gain * (gain * turn**2 + width + 1.0) / (turn**2 + width + gain)
-    return np.asarray(np.abs(shelf) * hz**2 / (hz**2 + 38.0**2), np.float32)
+    return np.asarray((np.abs(shelf) * hz**2 / (hz**2 + 38.0**2)) ** 2, np.float32)
 
 
 def _moved(movement: ModulationEnvelope, time_s: Sound) -> Sound:
@@ -316,8 +354,9 @@ def _through_low_pass(sound: Sound, zone: Zone, moved: Sound, frame_rate: int) -
 
     if not len(sound):
         return sound
-    cutoffs_hz = zone.cutoff_hz * 2.0 ** (moved * zone.movement.sweep_cents / 1200.0)
     open_hz = min(_OPEN_HZ, 0.43 * frame_rate)
+    swept = moved if zone.movement.sweep_cents else moved[:1]
+    cutoffs_hz = zone.cutoff_hz * 2.0 ** (swept * zone.movement.sweep_cents / 1200.0)
     if cutoffs_hz.min() >= open_hz:
         return sound
     if cutoffs_hz.max() > cutoffs_hz.min() * 2.0 ** (_STILL_CENTS / 1200.0):

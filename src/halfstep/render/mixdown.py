@@ -124,6 +124,10 @@ class BandSound:
         """The same of the file of a step."""
         return _loop(self.steps[0].plan)
 
+    def under_lines(self) -> BandSound:
+        """The band with no more than `with_line` needs of it."""
+        return replace(self, mix_once=self.mix_once[:0], once={})
+
     def tiled(self, samples: Samples) -> Samples:
         """A file of all choruses, of a stem or the mix."""
         return _tiled(samples, self.plan)

@@ -3,7 +3,7 @@
 Banks are a few cents off here and there, and some zones by thirty. Window after window the first
 partials are looked up where the stated pitch has them; each says how far it is off, and counts by
 its power and its number, half way from a spectrum's highest peak to a waveform's period. The
-middle of the windows tells (Tukey's trimean), so that vibrato and the scoop of an attack do not.
+median window tells, so that vibrato and the scoop of an attack do not.
 
 Conventions
 -----------
@@ -13,7 +13,7 @@ Conventions
   pitch to speak of, and the stated one is believed: 0.
 
 Source: a peak between the bins of a spectrum by a parabola through logarithms (J. O. Smith and
-X. Serra, 1987, from memory); the trimean, J. W. Tukey, 1977 (from memory).
+X. Serra, 1987, from memory).
 """
 
 from __future__ import annotations
@@ -54,10 +54,7 @@ def error_cents(sound: Sound, rate: int, stated_hz: float) -> float:
 
     times_s, cents = pitch_course(sound[: round(HEARD_S * rate)], rate, stated_hz)
     behind = cents[times_s > _ATTACK_S]
-    if not len(behind):
-        return 0.0
-    below, middle, above = np.percentile(behind, (25, 50, 75))
-    return float(below + 2.0 * middle + above) / 4.0
+    return float(np.median(behind)) if len(behind) else 0.0
 
 
 def pitch_course(sound: Sound, rate: int, stated_hz: float) -> tuple[Sound, Sound]:

@@ -10,16 +10,19 @@ Conventions
   velocity as `halfstep.render.held_note` says.
 - No two strokes in a row are alike: by its number each is a little softer or harder in timbre and
   a little louder or quieter. The stroke of number 0 is as it is written.
-- Percussion rings out: the length of a stroke does not shorten it.
+- Percussion rings out: the length of a stroke does not shorten it. What ends it is a later stroke
+  of its exclusive class (8.1.2, generator 57): a hi-hat that is closed rings no longer.
 
 Source: SoundFont Technical Specification 2.04 (from memory), section 8.4.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
-from math import ceil, log
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import ceil, inf, log
 from typing import TYPE_CHECKING, Any
 
 from halfstep.render.held_note import (
@@ -51,6 +54,7 @@ _RISING_S, _HEARD = 0.08, 0.2
 """A note is heard from a fifth of the steepest of its beginning on: a pluck before its tone."""
 _MOST_RISE_S = 0.02  # a reed swells for longer, and is heard before
 _FADE_FRAMES = 441
+_CHOKED_S = 0.03  # two cymbals that come together are not silent at once
 _RELEASED_NEPERS = AUDIBLE_DB * log(10.0) / 20.0
 _ROOM_FRAMES = 10 * FRAME_RATE
 _KEPT_FRAMES = 20_000_000  # of held keys, eight bytes each
@@ -103,6 +107,7 @@ class Sampler:
         self._kept_frames = 0
         self._tunings: dict[Zone, float] = {}
         self._rises: dict[tuple[Zone, int], int] = {}
+        self._room: Sound | None = None
 
     def note(
         self, preset: int, key: int, velocity: int, length_s: float, *, rings: bool, number: int = 0
@@ -150,12 +155,44 @@ class Sampler:
         numpy.ndarray
             float32, shape (frames, 2); longer where a tail is.
         """
+        several = tuple(strokes)
+        ends = self._choke_frames(preset, several)
         voices = (
-            voice
-            for number, stroke in enumerate(strokes)
+            self._choked(voice, ends[number])
+            for number, stroke in enumerate(several)
             for voice in self._voices(preset, stroke, number, rings=rings)
         )
         return _laid_out(voices, frames=frames)
+
+    def _choke_frames(self, preset: int, strokes: Sequence[SampledNote]) -> list[float]:
+        """The frame on which each stroke is ended by a later one of its class; inf for none."""
+        if not any(zone.exclusive for zone in self.bank.zones(preset)):
+            return [inf] * len(strokes)
+        classes = [self._classes(preset, stroke) for stroke in strokes]
+        starts: dict[int, list[int]] = {}
+        for stroke, several in sorted(zip(strokes, classes, strict=True), key=_by_start):
+            for number in several:
+                starts.setdefault(number, []).append(stroke.start)
+        return [
+            min((_next(starts[number], stroke.start) for number in several), default=inf)
+            for stroke, several in zip(strokes, classes, strict=True)
+        ]
+
+    def _classes(self, preset: int, stroke: SampledNote) -> set[int]:
+        zones = self.bank.serving(preset, stroke.key, stroke.velocity)
+        return {zone.exclusive for zone in zones} - {0}
+
+    def _choked(self, voice: _Voice, end: float) -> _Voice:
+        """A voice that is damped from a frame on."""
+        import numpy as np
+
+        held = max(0, min(len(voice.sound), end - voice.start))
+        if held == len(voice.sound):
+            return voice
+        fade = np.linspace(1.0, 0.0, round(_CHOKED_S * self.frame_rate), dtype=np.float32)
+        sound = voice.sound[: int(held) + len(fade)]
+        sound[int(held) :] *= fade[: len(sound) - int(held)]
+        return replace(voice, sound=sound)
 
     def rise(self, preset: int, key: int, velocity: int) -> int:
         """Frames from the beginning of a note that is not percussion until it is heard.
@@ -183,10 +220,19 @@ class Sampler:
             held = self.held(zone, stroke.key, held_s, rings=rings)
             plain, soft = (np.float32(level * gain) for gain in held.gains(timbre))
             frames = held.frames(held_s, self.frame_rate, rings=rings)
-            sound = plain * held.plain[:frames] + soft * held.soft[:frames]
+            sound = np.multiply(held.plain[:frames], plain)
+            sound += np.multiply(held.soft[:frames], soft, out=self._scratch(frames))
             if not rings:
                 _release(sound, round(held_s * self.frame_rate), held.release_s * self.frame_rate)
             yield _Voice(stroke.start, sound, zone.pan)
+
+    def _scratch(self, frames: int) -> Sound:
+        """Room to reckon in, which is not asked of the system again for every note."""
+        import numpy as np
+
+        if self._room is None or len(self._room) < frames:
+            self._room = np.empty(frames + _ROOM_FRAMES, np.float32)
+        return self._room[:frames]
 
     def held(self, zone: Zone, key: int, held_s: float, *, rings: bool = False) -> HeldNote:
         """A key held for a time, rounded up to whole seconds; made once."""
@@ -221,6 +267,16 @@ class Sampler:
         return self._tunings[zone]
 
 
+def _by_start(stroke: tuple[SampledNote, set[int]]) -> int:
+    return stroke[0].start
+
+
+def _next(starts: Sequence[int], start: int) -> float:
+    """The first start behind one; inf for none."""
+    place = bisect_right(starts, start)
+    return starts[place] if place < len(starts) else inf
+
+
 def rise_frames(sound: Sound, frame_rate: int) -> int:
     """When a note is heard, in frames from its beginning."""
     import numpy as np
@@ -250,13 +306,29 @@ def _touch(velocity: int, number: int) -> tuple[float, float]:
 
 def _release(sound: Sound, off: int, release_frames: float) -> None:
     """Let a sound die away from frame ``off``, and end in silence."""
-    import numpy as np
-
-    tail = np.arange(max(0, len(sound) - off), dtype=np.float32)
-    sound[off:] *= np.exp(tail * np.float32(-_RELEASED_NEPERS / release_frames))
+    tail = max(0, len(sound) - off)
+    if tail:
+        sound[off:] *= _dying(release_frames, ceil(tail / FRAME_RATE) * FRAME_RATE)[:tail]
     fade = min(len(sound), _FADE_FRAMES)
     if fade:
-        sound[-fade:] *= np.linspace(1.0, 0.0, fade, dtype=np.float32)
+        sound[-fade:] *= _fade(fade)
+
+
+@lru_cache(maxsize=32)
+def _dying(release_frames: float, frames: int) -> Sound:
+    """The gain of each frame behind the end of a note."""
+    import numpy as np
+
+    tail = np.arange(frames, dtype=np.float32)
+    return np.asarray(np.exp(tail * np.float32(-_RELEASED_NEPERS / release_frames)))
+
+
+@lru_cache(maxsize=4)
+def _fade(frames: int) -> Sound:
+    """From 1 to 0 in a straight line."""
+    import numpy as np
+
+    return np.linspace(1.0, 0.0, frames, dtype=np.float32)
 
 
 def _laid_out(voices: Iterable[_Voice], *, frames: int) -> Sound:
@@ -272,11 +344,11 @@ def _laid_out(voices: Iterable[_Voice], *, frames: int) -> Sound:
         start = max(0, voice.start)
         side[start:end] += voice.sound[start - voice.start :]
         sides[voice.pan] = side
-    out = np.zeros((length, 2), np.float32)
+    out = np.zeros((2, length), np.float32)
     for pan, side in sides.items():
-        for column, gain in enumerate(side_gains(pan)):
-            out[: len(side), column] += np.float32(gain) * side[:length]
-    return out
+        for row, gain in zip(out, side_gains(pan), strict=True):
+            row[: len(side)] += np.float32(gain) * side[:length]
+    return out.T
 
 
 def _long_enough(side: Sound | None, end: int, frames: int) -> Sound:

@@ -9,7 +9,7 @@ The same sound gives the same bytes, in every format.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 
 from halfstep.errors import BriefError, did_you_mean
 from halfstep.files import whole_file
-from halfstep.ogg_page import SERIAL, SUM, page_places, page_sum
+from halfstep.ogg_page import NUMBER, PLACE, SERIAL, SUM, first_packet_apart, page_places, page_sum
 from halfstep.render.sampler import FRAME_RATE
 from halfstep.render.sound_facts import SoundFacts
 from halfstep.render.wav_file import write_wav
@@ -119,12 +119,29 @@ def _store_ogg(file: BinaryIO, samples: Samples, facts: SoundFacts) -> None:
     """Ogg Vorbis, its stream numbered anew: the library takes a number by chance."""
     made = BytesIO()
     _store_by_soundfile(made, samples, facts, "OGG", "VORBIS")
-    data = made.getbuffer()
-    for start, end in page_places(made.getvalue()):
-        page = bytearray(data[start:end])
-        page[SERIAL], page[SUM] = _STREAM_NUMBER, bytes(4)
+    data = made.getvalue()
+    pages = [bytearray(data[start:end]) for start, end in page_places(data)]
+    for number, page in enumerate(_paged(pages)):
+        page[SERIAL], page[NUMBER] = _STREAM_NUMBER, number.to_bytes(4, "little")
+        page[SUM] = bytes(4)
         page[SUM] = page_sum(page).to_bytes(4, "little")
         file.write(page)
+
+
+def _paged(pages: list[bytearray]) -> Iterator[bytearray]:
+    """The same pages; where all sound is in the last one, its first packet before it.
+
+    The first packet gives no frame yet. A browser takes the place of the first frame from the
+    first page with sound, unless it is the last one, and would lose a block at the end.
+    """
+    *before, last = pages
+    yield from before
+    if any(int.from_bytes(page[PLACE], "little", signed=True) > 0 for page in before):
+        yield last
+        return
+    first, rest = first_packet_apart(last)
+    first[PLACE] = bytes(8)
+    yield from (first, rest)
 
 
 def _store_by_soundfile(

@@ -60,13 +60,14 @@ _MOVE_DELAY, _MOVE_ATTACK, _MOVE_HOLD, _MOVE_DECAY, _MOVE_SUSTAIN = 25, 26, 27, 
 _DELAY, _ATTACK, _HOLD, _DECAY, _SUSTAIN, _RELEASE = 33, 34, 35, 36, 37, 38
 _INSTRUMENT, _KEYS, _VELOCITIES, _ATTENUATION = 41, 43, 44, 48
 _COARSE_TUNE, _FINE_TUNE, _SAMPLE, _MODE, _SCALE, _ROOT = 51, 52, 53, 54, 56, 58
+_EXCLUSIVE = 57
 
 _DEFAULTS = {
     _CUTOFF: 13500, _DELAY: -12000, _ATTACK: -12000, _HOLD: -12000, _DECAY: -12000,
     _RELEASE: -12000, _SCALE: 100, _ROOT: -1, _MOVE_DELAY: -12000, _MOVE_ATTACK: -12000,
     _MOVE_HOLD: -12000, _MOVE_DECAY: -12000,
 }  # fmt: skip
-_NOT_ADDED = {_KEYS, _VELOCITIES, _INSTRUMENT, _SAMPLE, _MODE, _ROOT}
+_NOT_ADDED = {_KEYS, _VELOCITIES, _INSTRUMENT, _SAMPLE, _MODE, _ROOT, _EXCLUSIVE}
 
 _Level = tuple[bytes, bytes, bytes, int]
 _PRESETS: _Level = (b"phdr", b"pbag", b"pgen", _INSTRUMENT)
@@ -152,6 +153,8 @@ class Zone:
     resonance_db : float
     envelope : VolumeEnvelope
     movement : ModulationEnvelope
+    exclusive : int
+        The class of zones of which one alone sounds, as of a hi-hat; 0 for none.
     """
 
     sample: int
@@ -172,6 +175,7 @@ class Zone:
     resonance_db: float
     envelope: VolumeEnvelope
     movement: ModulationEnvelope
+    exclusive: int
 
     @property
     def stated_hz(self) -> float:
@@ -364,6 +368,7 @@ def _zone(outer: Generators, inner: Generators, header: Any) -> Zone | None:
         resonance_db=max(0.0, value(_RESONANCE) / 10.0),
         envelope=_volume_envelope(summed),
         movement=_modulation_envelope(summed),
+        exclusive=value(_EXCLUSIVE),
     )
 
 

@@ -7,12 +7,15 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from halfstep.etude.written_etude import Etude
-from halfstep.lesson.brief import LessonBrief
 from halfstep.part.transposed_part import Part
 from halfstep.services.file_content import FileContent
 from halfstep.services.request_fields import Progress, no_progress
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from halfstep.backing import Style
+    from halfstep.lesson.brief import LessonBrief
     from halfstep.lesson.make import Lesson
     from halfstep.render.sound_file import SoundFormat
     from halfstep.score import Score
@@ -31,7 +34,8 @@ class EtudeReply:
         In concert pitch.
     part : Part
         How the player reads it.
-    brief : LessonBrief
+    style : Style or None
+        How a band plays under it; None takes the one of the feel.
     degrees : bool
     notices : tuple of str
         What was not certain or not as asked, in the names that the player reads.
@@ -39,15 +43,37 @@ class EtudeReply:
         A sheet of it is in all twelve keys.
     midi_band : bool
         Chords, bass and drums have tracks of their own in its MIDI.
+    bank : Path or None
+        The sound bank that plays it.
     """
 
     etude: Etude
     part: Part
-    brief: LessonBrief
+    style: Style | None
     degrees: bool
     notices: tuple[str, ...]
     all_keys: bool = False
     midi_band: bool = False
+    bank: Path | None = None
+
+    @property
+    def brief(self) -> LessonBrief:
+        """The lesson of which it is the one step, for what is made of it as of a lesson."""
+        from halfstep.lesson.brief import LessonBrief, Player
+
+        brief = self.etude.brief
+        return LessonBrief(
+            self.etude.analysis.chart,
+            (Player(self.part.instrument, brief.level),),
+            (self.etude.step,),
+            brief.level,
+            brief.tempo_bpm,
+            feel=brief.feel,
+            style=self.style,
+            seed=brief.seed,
+            ending=brief.ending,
+            bank=self.bank,
+        )
 
     @property
     def suffixes(self) -> tuple[str, ...]:
@@ -76,7 +102,7 @@ def _all_keys(reply: EtudeReply, suffix: str) -> FileContent:
         reply.etude,
         reply.part,
         title=_title(reply),
-        feel=reply.brief.eighths,
+        feel=reply.etude.brief.feel,
         degrees=reply.degrees,
     )
     files, said = staff_page_files(page, suffix)
@@ -99,9 +125,10 @@ def _sound(reply: EtudeReply, form: SoundFormat, progress: Progress) -> FileCont
 def _lesson(reply: EtudeReply) -> Lesson:
     from halfstep.lesson.make import PlayerLesson, lesson_with
 
-    (player,) = reply.brief.players
+    brief = reply.brief
+    (player,) = brief.players
     lesson = PlayerLesson(player, reply.part, (reply.etude,))
-    return lesson_with(reply.brief, reply.etude.analysis, [lesson], most=1)
+    return lesson_with(brief, reply.etude.analysis, [lesson], most=1)
 
 
 def _score(reply: EtudeReply) -> Score:
@@ -111,7 +138,7 @@ def _score(reply: EtudeReply) -> Score:
         reply.etude,
         reply.part,
         title=_title(reply),
-        feel=reply.brief.eighths,
+        feel=reply.etude.brief.feel,
         degrees=reply.degrees,
     )
 
@@ -119,7 +146,7 @@ def _score(reply: EtudeReply) -> Score:
 def _title(reply: EtudeReply) -> str:
     from halfstep.lesson.titles import step_title
 
-    return step_title(reply.brief.chart, reply.etude.step)
+    return step_title(reply.etude.analysis.chart, reply.etude.step)
 
 
 def _musicxml(reply: EtudeReply) -> bytes:

@@ -15,7 +15,8 @@ from halfstep.lesson.backing_brief import (
     backing_pieces,
 )
 from halfstep.lesson.backings import write_backing
-from halfstep.lesson.brief import TEMPO_BPM, LessonBrief
+from halfstep.lesson.brief import LessonBrief
+from halfstep.lesson.manner import TEMPO_BPM
 from halfstep.lesson.sound import chords_of
 from halfstep.lesson.tempo_ladder import tempo_ladder
 from halfstep.level import Level

@@ -17,10 +17,12 @@ from halfstep.instruments import find_instrument
 from halfstep.lesson import make
 from halfstep.lesson.backing_brief import NO_MORE, BackingBrief, MoreBackings, key_cycle
 from halfstep.lesson.backings import write_backing
-from halfstep.lesson.brief import TEMPO_BPM, LessonBrief, Player
+from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.lesson.make import Lesson
+from halfstep.lesson.manner import TEMPO_BPM
+from halfstep.lesson.sound import SoundWriter
 from halfstep.lesson.tempo_ladder import tempo_ladder
-from halfstep.lesson.write import pieces_of_work, write_lesson_files
+from halfstep.lesson.write import PageWriter, pieces_of_work, write_lesson_files
 from halfstep.level import Level
 from halfstep.part.transposition import in_key
 from halfstep.part.written_music import home_key_of
@@ -53,8 +55,13 @@ from halfstep.services.request_fields import (
     placed_in,
     sheet_of,
 )
+from halfstep.workers import cores
 
 PAPERS = ("a4", "letter")
+WORTH_PROCESSES = 12
+"""Players times steps from which on to start processes takes less time than it saves."""
+MOST_PROCESSES = 8
+"""Each takes .4 of a gigabyte."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,8 +183,18 @@ class LessonReply:
         return files_html(str(self.folder), names) + notices_html(self.notices)
 
 
-def make_lesson(request: MakeLesson, *, progress: Progress = no_progress) -> LessonReply:
+def make_lesson(
+    request: MakeLesson, *, processes: int | None = None, progress: Progress = no_progress
+) -> LessonReply:
     """Make a lesson and write all its files, or none.
+
+    Parameters
+    ----------
+    request : MakeLesson
+    processes : int, optional
+        How many write the files: the same files, sooner. As many as there are cores, where that
+        pays, unless said.
+    progress : callable
 
     Raises
     ------
@@ -206,11 +223,20 @@ def make_lesson(request: MakeLesson, *, progress: Progress = no_progress) -> Les
         sound=sound,
         stems=request.stems,
         more=more,
+        processes=processes or processes_for(brief),
         progress=work.done,
     )
     if earlier:
         remove_what_is_left(request.folder, earlier, [path.name for path in files])
     return LessonReply(lesson, request.folder, files, lesson.notices)
+
+
+def processes_for(brief: LessonBrief) -> int:
+    """How many processes to write the files of a lesson with, that it is done soonest."""
+    pieces = len(brief.players) * len(brief.steps)
+    if len(brief.players) == 1 or pieces < WORTH_PROCESSES:
+        return 1
+    return min(cores(), MOST_PROCESSES, len(brief.players))
 
 
 class _Work:
@@ -337,6 +363,7 @@ def write_lesson(
     sound: SoundFormat = DEFAULT_FORMAT,
     stems: bool = False,
     more: MoreBackings = NO_MORE,
+    processes: int = 1,
     progress: make.Progress = lambda _: None,
 ) -> tuple[Path, ...]:
     """Write all files of a lesson that is worked out.
@@ -356,13 +383,9 @@ def write_lesson(
     """
     with whole_folder(folder) as work:
         files = write_lesson_files(
-            lesson,
-            work,
-            paper=paper,
-            short=short,
-            midi_band=midi_band,
-            sound=sound,
-            stems=stems,
+            PageWriter(lesson, work, paper, short, midi_band),
+            SoundWriter(lesson, work, sound, stems, progress),
+            processes=processes,
             progress=progress,
         )
         others = tuple(_write_more(more, work, sound, progress))

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from halfstep.harmony.chord_arrivals import HEARD, ChangeVerdict, ChordArrival
-from halfstep.harmony.outline import Figures, Outline
+from halfstep.harmony.line_figures import Figures
+from halfstep.harmony.outline import Outline
 from halfstep.part.places import place_of
 from halfstep.progression.chart import Chart
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -99,7 +98,7 @@ def _notes_in(stored: StoredEtude, bars: frozenset[int], analysis: Analysis) -> 
 def _over_chord(note: EtudeNote, analysis: Analysis) -> EtudeNote:
     """The note with the chord of the new chart that it begins under."""
     starts = [chord.span.start for chord in analysis.chords]
-    return replace(note, chord=max(0, bisect_right(starts, note.onset) - 1))
+    return note._replace(chord=max(0, bisect_right(starts, note.onset) - 1))
 
 
 def _over_other_chords(

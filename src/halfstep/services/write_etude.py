@@ -17,7 +17,7 @@ from halfstep.etude.steps import find_step
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import Compass, Instrument
-from halfstep.lesson.brief import LessonBrief, Player
+from halfstep.lesson.manner import feel_played, tempo_played
 from halfstep.level import Level
 from halfstep.part.transposed_part import Part, part_for
 from halfstep.pitch import Pitch, parse_pitch
@@ -135,18 +135,8 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
     demand_seed(request.seed)
     sheet = sheet_of(request.chart, reading=request.reading, tune=request.tune)
     chart = chart_of(request.chart, sheet)
-    lesson_brief = LessonBrief(
-        chart,
-        (Player(player, level),),
-        (step,),
-        level,
-        request.tempo_bpm,
-        feel=feel_of(request.feel),
-        style=style_of(None, request.feel, chart),
-        seed=request.seed,
-        ending=request.ending,
-        bank=named_bank(request.bank),
-    )
+    feel, style = feel_of(request.feel), style_of(None, request.feel, chart)
+    bank = named_bank(request.bank)
     analysis = analyse(chart, level=level)
     part = part_for(analysis, player)
     limits, limit_notices = _limits(request, player, level)
@@ -156,12 +146,12 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
     brief = Brief(
         player,
         level,
-        lesson_brief.pulses_a_minute,
+        tempo_played(chart, level, request.tempo_bpm),
         request.seed,
         limits,
         known=None if known is None else frozenset(pitch.midi for pitch in known),
         pinned=pinned,
-        feel=lesson_brief.eighths,
+        feel=feel_played(chart, style, feel),
         ending=request.ending,
     )
     try:
@@ -177,7 +167,14 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
         *(notice.sentence(part.symbol) for notice in etude.notices),
     )
     return EtudeReply(
-        etude, part, lesson_brief, request.degrees, notices, request.all_keys, request.midi_band
+        etude,
+        part,
+        style,
+        request.degrees,
+        notices,
+        request.all_keys,
+        request.midi_band,
+        bank,
     )
 
 

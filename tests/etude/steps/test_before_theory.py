@@ -103,6 +103,7 @@ def test_the_note_and_its_colours_are_told() -> None:
 # Echo
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("level", ["beginner", "intermediate", "advanced"])
 @pytest.mark.parametrize("seed", range(3))
 def test_two_bars_are_written_and_two_are_left_to_play_back(level: str, seed: int) -> None:

@@ -28,6 +28,7 @@ CALL = "C5 Bb4 A4 G4 E4 D4 F4 E4 | Eb4 F4 G4 A4 C5 {}-{{9}}, | r---- | r----"
 TWELVE = "key: C\n| Dm7 | G7 | Cmaj7 | % | Dm7 | G7 | Cmaj7 | % | Fmaj7 | G7 | Cmaj7 | % |"
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize("level", ["beginner", "intermediate", "advanced"])
 def test_two_bars_are_played_and_two_are_left(seed: int, level: str) -> None:

@@ -128,6 +128,7 @@ def test_a_line_typed_by_hand_breaks_just_these_rules(line: str, broken: set[str
     assert broken_rules("cells", FALLING, line) == broken
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("chart", CHARTS)
 @pytest.mark.parametrize("seed", range(3))
 def test_written_cells_are_forms_of_1_2_3_5(chart: str, seed: int) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -37,6 +36,7 @@ STRONG = "on a strong beat stands a tone of the chord, or a note that goes to on
 LONG = "| C7 | F7 | C7 | % | F7 | % | C7 | % | Gm7 | C7 | F7 | C7 |"
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("seed", range(12))
 @pytest.mark.parametrize("level", ["beginner", "intermediate", "advanced"])
 def test_heights_to_aim_at_are_highest_once_past_the_middle(seed: int, level: str) -> None:
@@ -71,7 +71,7 @@ def test_no_phrase_is_longer_than_its_level_has_it(seed: int) -> None:
         request = brief_over(LONG, level="advanced", tempo_bpm=tempo_bpm)
         slots = slots_laid_out("chorus", request, seed)
         start, longest = None, Fraction(0)
-        for slot in [*slots, replace(slots[-1], palette=None)]:
+        for slot in [*slots, slots[-1]._replace(palette=None)]:
             if slot.palette and start is None:
                 start = slot.onset
             elif not slot.palette and start is not None:
@@ -100,8 +100,8 @@ def test_early_notes_are_rarer_than_they_could_be_and_more_frequent_for_the_adva
     assert 0 < early("intermediate") < early("advanced")
 
 
-OFF: Slot = replace(typed("chorus", FALLING, LINE)[1][7], beats=HALF, weight=Weight.OFF, entry=3)
-NEW: Slot = replace(typed("chorus", FALLING, LINE)[1][8], beats=HALF, entry=0)
+OFF: Slot = typed("chorus", FALLING, LINE)[1][7]._replace(beats=HALF, weight=Weight.OFF, entry=3)
+NEW: Slot = typed("chorus", FALLING, LINE)[1][8]._replace(beats=HALF, entry=0)
 
 
 @pytest.mark.parametrize(
@@ -123,12 +123,12 @@ NEW: Slot = replace(typed("chorus", FALLING, LINE)[1][8], beats=HALF, entry=0)
 def test_what_may_come_early(
     before: dict[str, object], after: dict[str, object], may: bool
 ) -> None:
-    old, new = replace(OFF, **before), replace(NEW, **after)  # type: ignore[arg-type]
+    old, new = OFF._replace(**before), NEW._replace(**after)  # type: ignore[arg-type]
     assert _may_come_early(old, new, {Fraction(0), Fraction(8)}) is may
 
 
 def test_the_first_note_of_a_bar_may_come_early_within_its_chord() -> None:
-    same = replace(NEW, palette=OFF.palette, entry=4)
+    same = NEW._replace(palette=OFF.palette, entry=4)
     assert _may_come_early(OFF, same, {NEW.onset})
     assert not _may_come_early(OFF, same, {NEW.onset + 1})
 
@@ -139,7 +139,7 @@ def test_the_first_note_of_a_bar_may_come_early_within_its_chord() -> None:
      ({"weight": Weight.OFF}, False), ({"weight": Weight.BEAT}, True)],
 )  # fmt: skip
 def test_what_may_lean(changed: dict[str, object], may: bool) -> None:
-    slot = replace(OFF, **{"weight": Weight.STRONG, **changed})  # type: ignore[arg-type]
+    slot = OFF._replace(**{"weight": Weight.STRONG, **changed})  # type: ignore[arg-type]
     assert _may_lean(slot, [OFF]) is may
     assert not _may_lean(slot, [])
     assert not _may_lean(slot, [NEW])  # no room to resolve in its chord
@@ -189,10 +189,10 @@ def test_a_strong_beat_resolves_by_step_to_a_tone_of_the_chord(notes: str, kept:
 
 
 def test_where_a_beat_leans_it_is_the_chord_tone_that_costs() -> None:
-    slot = replace(typed("chorus", FALLING, LINE)[1][4], motif=LEANS)
+    slot = typed("chorus", FALLING, LINE)[1][4]._replace(motif=LEANS)
     tone, neighbour = np.asarray(64), np.asarray(62)
     assert leans([slot], [tone]) > leans([slot], [neighbour]) == 0
-    plain = replace(slot, motif=None)
+    plain = slot._replace(motif=None)
     assert leans([plain], [tone]) < leans([plain], [neighbour])
 
 

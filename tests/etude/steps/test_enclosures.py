@@ -98,6 +98,7 @@ def test_a_line_typed_by_hand_breaks_just_these_rules(line: str, broken: set[str
     assert broken_rules("enclosures", FALLING, line) == broken
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("chart", CHARTS)
 @pytest.mark.parametrize("seed", range(3))
 def test_written_enclosures_stand_around_a_tone_of_their_chord(chart: str, seed: int) -> None:

@@ -79,6 +79,7 @@ def test_a_line_typed_by_hand_breaks_just_these_rules(
     assert broken_rules("guide-tones", chart, line) == broken
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("level", ["beginner", "intermediate", "advanced"])
 @pytest.mark.parametrize("seed", range(3))
 def test_each_chord_is_entered_by_the_nearest_guide_tone(level: str, seed: int) -> None:

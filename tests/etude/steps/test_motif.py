@@ -129,6 +129,7 @@ def test_each_step_more_or_less_than_the_figure_has_costs_one(
     assert float(unlike_figure(slots, [np.asarray(note) for note in notes])) == cost
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("chart", CHARTS)
 @pytest.mark.parametrize("seed", range(3))
 def test_every_bar_goes_where_the_figure_goes(chart: str, seed: int) -> None:

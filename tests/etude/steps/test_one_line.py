@@ -86,6 +86,7 @@ def test_a_line_typed_by_hand_breaks_just_these_rules(line: str, broken: set[str
     assert broken_rules("one-line", FALLING, line) == broken
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("chart", CHARTS)
 @pytest.mark.parametrize("seed", range(3))
 def test_a_written_line_keeps_going_at_every_lasting_change(chart: str, seed: int) -> None:

@@ -86,6 +86,7 @@ def moves_of(chart: str, seed: int) -> list[int]:
     return [new - old for old, new in pairwise(midis)]
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("chart", CHARTS)
 def test_written_lines_turn_in_time_and_are_mostly_steps(chart: str) -> None:
     """The short ones of 6/8 have 22 notes: steps are counted over three seeds together."""

@@ -94,8 +94,6 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     # a line needs no matrices: the threads kept for them are a third of the start
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from halfstep.app.terminal.out_file import out_path, write_content
-    from halfstep.app.terminal.pasted_command import pasted_command
-    from halfstep.app.terminal.progress_bar import progress_bar
     from halfstep.services.etude_reply import KEYS_SUFFIXES, file_suffixes
     from halfstep.services.write_etude import NoEtude, WriteEtude, write_one_etude
 
@@ -110,12 +108,16 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     except NoEtude as refused:
         if refused.offer is None:
             raise
+        from halfstep.app.terminal.pasted_command import pasted_command
+
         command = pasted_command(arguments, request, refused.offer, parser)
         raise BriefError(f"{refused.marked_text}: {command}") from None
     if out is None:
         print("\n".join(screen_lines(reply)))
         parser.print_notes(reply.notices, to_screen=True)
         return
+    from halfstep.app.terminal.progress_bar import progress_bar
+
     with progress_bar("reading the chart") as progress:
         content = reply.file(out.suffix.lower(), progress=progress)
     parser.print_notes((*reply.notices, *write_content(content, out)))
@@ -124,9 +126,12 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
 def screen_lines(reply: EtudeReply) -> list[str]:
     """The etude under its title and facts."""
     from halfstep.app.terminal.etude_lines import etude_lines
-    from halfstep.lesson.titles import lesson_facts
+    from halfstep.lesson.manner import manner_word
+    from halfstep.part.facts import playing_facts
 
-    title = reply.brief.chart.title
-    heading = f"{title} · {reply.etude.step.heading} · {reply.part.instrument.label}"
-    facts = lesson_facts(reply.brief, reply.part, level=reply.brief.level)
-    return [heading, facts, *etude_lines(reply.etude, reply.part)]
+    etude, part, brief = reply.etude, reply.part, reply.etude.brief
+    title = etude.analysis.chart.title
+    heading = f"{title} · {etude.step.heading} · {part.instrument.label}"
+    manner = manner_word(reply.style, brief.feel)
+    facts = playing_facts(part, brief.level, tempo_bpm=brief.tempo_bpm, manner=manner)
+    return [heading, facts, *etude_lines(etude, part)]

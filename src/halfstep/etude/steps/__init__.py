@@ -7,6 +7,8 @@ a name alone.
 
 from __future__ import annotations
 
+import copyreg
+
 from halfstep.errors import BriefError, did_you_mean
 from halfstep.etude.step import Step
 from halfstep.etude.steps import (
@@ -64,6 +66,9 @@ def find_step(text: str) -> Step:
     if step is None:
         raise BriefError(f"there is no step {text!r}{_meant(text)}; {_offered()}")
     return step
+
+
+copyreg.pickle(Step, lambda step: (find_step, (step.name,)))  # another process has it, too
 
 
 def parse_steps(text: str) -> tuple[Step, ...]:

@@ -9,7 +9,6 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import pairwise
 
 from halfstep.etude.costs import (
@@ -52,7 +51,7 @@ def layout(
     slots = line_slots(analysis, brief, palettes)
     leads = Leads.SCALE_NEIGHBOUR if brief.level is Level.BEGINNER else Leads.NEIGHBOUR
     marked = [
-        replace(slot, leads=leads) if leads_to(slot, following, brief.level) else slot
+        slot._replace(leads=leads) if leads_to(slot, following, brief.level) else slot
         for slot, following in pairwise(slots)
     ]
     return [*marked, slots[-1]]

@@ -9,7 +9,6 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import pairwise
 
 from halfstep.etude.calls import ASKS, asks, off_root
@@ -51,7 +50,7 @@ def layout(
     slots = with_echoes(slots, analysis, calls)
     for place, (slot, after) in enumerate(pairwise(slots)):
         if slot.palette is not None and after.palette is None:
-            slots[place] = replace(slot, motif=ASKS)
+            slots[place] = slot._replace(motif=ASKS)
     return slots
 
 

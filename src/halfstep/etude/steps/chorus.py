@@ -19,7 +19,6 @@ Source: the counts are of 250 transcribed saxophone solos (jazzodata derived tab
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -193,7 +192,7 @@ def _entered(slots: Sequence[Slot]) -> list[Slot]:
             continue
         entry = entry + 1 if slot.palette.chord == now else 0
         now = slot.palette.chord
-        counted.append(replace(slot, entry=entry))
+        counted.append(slot._replace(entry=entry))
     return counted
 
 
@@ -209,7 +208,7 @@ def _anticipated(
         before = moved[-1] if moved else None
         if before and _may_come_early(before, slot, bars) and rng.random() < share:
             onset, beats = before.onset, before.beats + slot.beats
-            moved[-1] = replace(slot, onset=onset, beats=beats, weight=Weight.OFF)
+            moved[-1] = slot._replace(onset=onset, beats=beats, weight=Weight.OFF)
         else:
             moved.append(slot)
     return moved
@@ -240,7 +239,7 @@ def _marked(slots: Sequence[Slot], brief: Brief) -> list[Slot]:
         breath = brief.instrument.breath and closes
         free = not closes and slot.weight is Weight.OFF and brief.level is not Level.BEGINNER
         leads = Leads.FREE if free and not slot.strong else Leads.NOT
-        marked.append(replace(slot, closes=closes, breath=breath, last=after is None, leads=leads))
+        marked.append(slot._replace(closes=closes, breath=breath, last=after is None, leads=leads))
     return marked
 
 
@@ -255,7 +254,7 @@ def _leaning(slots: Sequence[Slot], share: float, rng: RandomStream) -> list[Slo
     weights = np.array([1.0 if slots[n].entry else AT_CHANGE for n in may])
     shares = (weights / weights.sum()).tolist()
     for n in rng.several(may, count, shares):
-        leaning[n] = replace(slots[n], motif=LEANS)
+        leaning[n] = slots[n]._replace(motif=LEANS)
     return leaning
 
 
@@ -278,7 +277,7 @@ def _led_high(slots: Sequence[Slot], brief: Brief, rng: RandomStream) -> list[Sl
         at = float(slot.onset) / total
         arch = np.exp(-(((at - peak) / 0.14) ** 2))
         height = middle + reach * (0.95 * arch - 0.25 + turn * (1 - arch))
-        led.append(replace(slot, target=float(height)))
+        led.append(slot._replace(target=float(height)))
     return led
 
 

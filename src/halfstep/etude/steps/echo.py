@@ -6,7 +6,6 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from halfstep.etude.costs import Cost, leaping_twice, returning, skipping, tells
 from halfstep.etude.etude_brief import Brief
@@ -64,7 +63,7 @@ STEP = Step(
     rules=(
         IN_SCALE,
         LocalRule("what is played fits where it is played back", 1, fits_back),
-        replace(NOT_THREE_EQUAL, applies=has_choice),
+        NOT_THREE_EQUAL._replace(applies=has_choice),
     ),
     sentences=(echo_starts, answer_bars, breaths),
     stream=97,

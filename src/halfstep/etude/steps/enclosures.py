@@ -6,7 +6,6 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -55,10 +54,10 @@ def layout(
             continue
         before = slots[place - 2] if place > 1 else None
         if before is not None and _is_free(before):
-            slots[place - 2] = replace(before, leads=Leads.AROUND_FIRST)
-            slots[place - 1] = replace(last, leads=Leads.AROUND_SECOND)
+            slots[place - 2] = before._replace(leads=Leads.AROUND_FIRST)
+            slots[place - 1] = last._replace(leads=Leads.AROUND_SECOND)
         else:
-            slots[place - 1] = replace(last, leads=Leads.NEIGHBOUR)
+            slots[place - 1] = last._replace(leads=Leads.NEIGHBOUR)
     return slots
 
 

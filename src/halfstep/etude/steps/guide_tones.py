@@ -10,7 +10,6 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 
@@ -94,11 +93,11 @@ def _slots(
             continue
         entry, chord = (entry if piece.chord == chord else 0), piece.chord
         if brief.level is Level.BEGINNER and _goes_on(way, slots, piece, before, ends):
-            slots[-1] = replace(slots[-1], beats=slots[-1].beats + piece.beats)
+            slots[-1] = slots[-1]._replace(beats=slots[-1].beats + piece.beats)
             continue
         made = list(slots_of(piece, piece.start, way.lengths, palette, entry))
         for place, tone in enumerate(way.tones):
-            made[place] = replace(made[place], pin=tone, motif=LONG)
+            made[place] = made[place]._replace(pin=tone, motif=LONG)
         slots += made
         entry += len(made)
     return slots

@@ -11,7 +11,6 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate, groupby, pairwise
 
@@ -126,7 +125,7 @@ def _piece_slots(piece: Piece, figure: Figure, palette: Palette, entry: int) -> 
         strong = is_strong(piece, onset, first=entry + count == 0)
         weight = weight_at(piece.bar.meter, float(onset - piece.bar_start))
         slot = Slot(onset, stop - onset, palette, strong, entry + count, weight=weight)
-        made.append(replace(slot, motif=starts.get(onset)))
+        made.append(slot._replace(motif=starts.get(onset)))
     return made
 
 

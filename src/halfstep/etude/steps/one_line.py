@@ -6,7 +6,6 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from itertools import repeat
 
@@ -79,7 +78,7 @@ def _held(slots: Sequence[Slot], stops: Sequence[Fraction]) -> list[Slot]:
     for slot in slots:
         before = held[-1] if held else None
         if before and slot.onset + slot.beats in stops and _is_pair(before, slot):
-            held[-1] = replace(before, beats=before.beats + slot.beats)
+            held[-1] = before._replace(beats=before.beats + slot.beats)
         else:
             held.append(slot)
     return held

@@ -8,7 +8,6 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -61,7 +60,7 @@ def asked_bars(analysis: Analysis) -> set[int]:
 def _asking(slot: Slot, brief: Brief) -> Slot:
     """The end of a question, if it sounds."""
     breath = brief.instrument.breath
-    return replace(slot, motif=ASKS, closes=True, breath=breath) if slot.palette else slot
+    return slot._replace(motif=ASKS, closes=True, breath=breath) if slot.palette else slot
 
 
 def on_root(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:

@@ -8,7 +8,6 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import groupby, islice
 
 import numpy as np
@@ -40,7 +39,7 @@ def rhythm_layout(
     slots = in_rhythm(analysis, brief, palettes, rng, every_bar(analysis), rests=True)
     notes = one_note(palettes, rng)
     return [
-        replace(slot, pin=notes[slot.palette.chord]) if slot.palette else slot for slot in slots
+        slot._replace(pin=notes[slot.palette.chord]) if slot.palette else slot for slot in slots
     ]
 
 

@@ -6,7 +6,6 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -63,7 +62,7 @@ def with_turns(slots: Sequence[Slot], rng: RandomStream) -> list[Slot]:
     for start, stop in stretches(slots):
         place = start + rng.integers(3, 7)
         while place < stop:
-            marked[place] = replace(marked[place], turn=True)
+            marked[place] = marked[place]._replace(turn=True)
             place += rng.integers(3, 7)
     return marked
 

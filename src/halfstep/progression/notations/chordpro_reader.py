@@ -403,7 +403,7 @@ class _ChordProSong:
         interval = self._interval()
         if not interval.semitones:
             return chord
-        return replace(chord, symbol=_moved(chord.symbol, interval))
+        return chord._replace(symbol=_moved(chord.symbol, interval))
 
     def _words(self, line: str) -> None:
         """A line of words with chords in brackets."""

@@ -24,9 +24,10 @@ from pathlib import Path
 from typing import Any
 
 from halfstep.errors import ReadError
-from halfstep.meter import Meter, TempoMap
+from halfstep.meter import Meter
 from halfstep.played import PlayedNote
 from halfstep.progression.chart_file import file_bytes
+from halfstep.tempo_map import TempoMap
 
 MAX_BYTES = 5_000_000
 MAX_NOTES = 100_000
