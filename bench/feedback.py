@@ -38,7 +38,8 @@ from planted_takes import (
 
 from halfstep.errors import HalfstepError
 from halfstep.etude.steps import STEPS
-from halfstep.services.give_feedback import FeedbackReply, GiveFeedback, give_feedback
+from halfstep.services.feedback_reply import FeedbackReply
+from halfstep.services.give_feedback import GiveFeedback, give_feedback
 from halfstep.services.hear_take import HearTake, hear_take
 
 TOLD = 0.6

@@ -98,7 +98,7 @@ def test_the_wheel_holds_every_file_of_the_package_and_no_other(wheel: Path) -> 
         for path in package.rglob("*")
         if path.is_file() and "__pycache__" not in path.parts
     }
-    assert {"halfstep/py.typed", "halfstep/render/handout.typ"} < files
+    assert {"halfstep/py.typed", "halfstep/render/handout.typ", "halfstep/render/paper.typ"} < files
     with ZipFile(wheel) as archive:
         names = {name for name in archive.namelist() if ".dist-info/" not in name}
     assert names == files

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from halfstep.progression.sheet import LeadSheet
     from halfstep.services.etude_reply import EtudeReply
     from halfstep.services.explain_chart import ChangesReply
-    from halfstep.services.give_feedback import FeedbackReply
+    from halfstep.services.feedback_reply import FeedbackReply
     from halfstep.services.hear_take import TakeReply
     from halfstep.services.make_backing import BackingReply
     from halfstep.services.make_lesson import LessonReply
@@ -561,6 +561,8 @@ def give_feedback(
     level: str | None = None,
     start_s: float | None = None,
     headphones: bool = False,
+    words: str | Path | None = None,
+    paper: str = "a4",
     progress: Callable[[float, str], None] | None = None,
 ) -> FeedbackReply:
     """Say where a recording makes the changes, where it misses them, and what else is in it.
@@ -593,6 +595,9 @@ def give_feedback(
         Where in the recording bar 1 begins; found without, where that can be done.
     headphones : bool
         No backing is in the take; none is looked for.
+    words : str or Path, optional
+        A text of the teacher's own words for the student, in the place of ours.
+    paper : {'a4', 'letter'}
     progress : callable, optional
 
     Raises
@@ -617,6 +622,8 @@ def give_feedback(
         level=level,
         start_s=start_s,
         headphones=headphones,
+        words=None if words is None else Path(words),
+        paper=paper,
     )
     return reply_to(request, progress=progress or no_progress)
 

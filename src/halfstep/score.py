@@ -68,6 +68,34 @@ class ScoreNote:
     degree: str = ""
 
 
+class SignShape(StrEnum):
+    """What a sign under a place looks like, told apart without colour."""
+
+    FULL = "full square"
+    HALF = "half-filled square"
+    EMPTY = "empty square"
+    FRAMED = "word in a frame"
+    DOTTED = "word over dots"
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceSign:
+    """A sign under a place of a bar: a shape, and a word beside or in it.
+
+    Attributes
+    ----------
+    at : Fraction
+        Beats from the bar's start.
+    shape : SignShape
+    word : str
+        Empty for a shape alone.
+    """
+
+    at: Fraction
+    shape: SignShape
+    word: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class DegreeText:
     """What a chord symbol says besides its kind, as MusicXML 4.0 counts it.
@@ -188,6 +216,8 @@ class ScoreBar:
         The number as printed, where it is no plain number: ``X1``.
     slashes : bool
         A slash for each beat stands in the place of rests: the player makes the line.
+    signs : tuple of PlaceSign
+        Under the staff, in order.
     """
 
     number: int
@@ -201,6 +231,7 @@ class ScoreBar:
     key: tuple[int, str] | None = None
     label: str = ""
     slashes: bool = False
+    signs: tuple[PlaceSign, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,6 +16,10 @@ from app.test_hear_command import take_file
 CHART = "| Dm7 | G7 | Cmaj7 | A7 |"
 ROOTS = [(0.5 + 0.5 * n, 0.45, midi) for n, midi in enumerate((62, 65, 67, 71, 60, 64, 69, 73) * 2)]
 """Two halves a bar at 240, from half a second on."""
+FILES = (
+    "feedback.json", "feedback.pdf", "feedback.svg", "feedback.png",
+    "next-1.pdf", "next-1.m4a", "next-2.pdf", "next-2.m4a",
+)  # fmt: skip
 KNOWN = ("--chart", CHART, "--tempo", "240", "--start", "0.5")
 
 
@@ -41,7 +45,9 @@ def test_a_folder_gets_the_data_and_the_screen_the_name(
     command: Command, take: str, home: Path
 ) -> None:
     ran = command("feedback", take, *KNOWN, "--out", "monday")
-    assert (ran.status, ran.out) == (0, "written to monday/feedback.json\n")
+    assert ran.status == 0
+    assert ran.out.splitlines() == [f"written to monday/{name}" for name in FILES]
+    assert sorted(path.name for path in (home / "monday").iterdir()) == sorted(FILES)
     assert json.loads((home / "monday" / "feedback.json").read_text("utf-8"))["title"] == "take"
 
 

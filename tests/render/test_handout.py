@@ -22,6 +22,7 @@ from hypothesis import strategies as st
 
 from halfstep.progression.symbol import parse_symbol
 from halfstep.render import handout as handout_module
+from halfstep.render import typesetting
 from halfstep.render.handout import (
     PAPERS,
     ChordEntry,
@@ -212,7 +213,7 @@ def test_music_is_set_closer_only_where_that_saves_a_page():
 @pytest.mark.slow
 def test_pages_are_counted_as_another_program_counts_them():
     for pdf in (printed(sample.EIGHT_BARS), printed(sample.TWELVE_BARS)):
-        assert handout_module._page_count(pdf) == len(pages_of(pdf))
+        assert typesetting.page_count(pdf) == len(pages_of(pdf))
 
 
 def test_changes_that_keep_every_note_are_named_together():
@@ -295,13 +296,13 @@ def test_signs_of_the_trade_are_in_the_fonts_that_come_along():
     data = handout_module._page_data(
         replace(sample.handout_of("C7"), title=signs, legend=legend), PAPERS["a4"]
     )
-    assert handout_module._typeset(data, system_fonts=False).startswith(b"%PDF")
+    assert typesetting._typeset("handout.typ", data, system_fonts=False).startswith(b"%PDF")
 
 
 def test_a_glyph_that_is_missing_is_noticed():
     data = handout_module._page_data(sample.handout_of("C7", title=UNPRINTABLE), PAPERS["a4"])
-    with pytest.raises(handout_module._SignsMissing, match=UNPRINTABLE):
-        handout_module._typeset(data, system_fonts=False)
+    with pytest.raises(typesetting._SignsMissing, match=UNPRINTABLE):
+        typesetting._typeset("handout.typ", data, system_fonts=False)
 
 
 def test_accidentals_come_out_as_characters():
@@ -341,7 +342,7 @@ def test_the_document_is_tagged_and_in_english(eight_bars):
 
 
 def test_the_same_handout_gives_the_same_bytes(eight_bars):
-    handout_module._compiler.cache_clear()
+    typesetting._compiler.cache_clear()
     assert handout_pdf(sample.handout_of()) == eight_bars
 
 

@@ -16,6 +16,8 @@ from halfstep.feedback.findings import Finding, FindingKind, PassPlace, Unit
 from halfstep.feedback.heard_changes import HeardChange
 from halfstep.feedback.judge import Feedback
 from halfstep.feedback.judged_take import JudgedTake
+from halfstep.feedback.next_things import NextThing
+from halfstep.feedback.strengths import Strength, strength
 from halfstep.feedback.take_note import TakeNote
 from halfstep.harmony.chord_arrivals import HEARD, JUDGED, ChangeVerdict
 from halfstep.harmony.line_figures import Figures
@@ -34,11 +36,50 @@ TYPICAL_OUTLINES = {"plain-arpeggio": 1.0, "scale-from-root": [0.13, 0.64], "pla
 """What others reach: measured on six charts of 8 to 12 bars and on players' solos."""
 
 
+@dataclass(frozen=True, slots=True)
+class StoredNext:
+    """A thing to do next, and the etude that is written for it.
+
+    Attributes
+    ----------
+    thing : NextThing
+    bars : tuple of int
+        Of the form, that it is written over.
+    step : str
+    tempo_bpm : float
+        Pulses a minute.
+    files : tuple of str
+        Its sheet and its sound, where they are written.
+    """
+
+    thing: NextThing
+    bars: tuple[int, ...]
+    step: str
+    tempo_bpm: float
+    files: tuple[str, ...] = ()
+
+
 def feedback_data(
-    feedback: Feedback, written: WrittenTake, notices: Sequence[str]
+    feedback: Feedback,
+    written: WrittenTake,
+    notices: Sequence[str],
+    nexts: Sequence[StoredNext] = (),
+    words: Sequence[str] = (),
 ) -> dict[str, Any]:
-    """All that is said of a take; what is not known is null."""
+    """All that is said of a take; what is not known is null.
+
+    Parameters
+    ----------
+    feedback : Feedback
+    written : WrittenTake
+    notices : sequence of str
+    nexts : sequence of StoredNext
+        What to do next.
+    words : sequence of str
+        The teacher's own, a paragraph each.
+    """
     take, heard = feedback.take, written.take
+    best = strength(feedback)
     return {
         **FEEDBACK_FORM.head,
         "title": written.title,
@@ -54,6 +95,9 @@ def feedback_data(
         "chart": played_chart_data(take.chart),
         "notices": [worded(notice, str) for notice in notices],
         "summary": _summary(feedback),
+        "strength": None if best is None else _strength(best, take),
+        "next": [_next(item, take) for item in nexts],
+        "words": list(words),
         "findings": [_finding(finding) for finding in feedback.findings],
         "changes": [_change(change, take) for change in feedback.changes],
         "notes": [_note(note, take) for note in take.notes],
@@ -94,6 +138,29 @@ def _finding(finding: Finding) -> dict[str, Any]:
             etude_note=finding.etude_note,
             reason=worded(finding.reason, str) or None,
         ),
+    }
+
+
+def _strength(best: Strength, take: JudgedTake) -> dict[str, Any]:
+    return {
+        "kind": str(best.kind),
+        **_place(best.place),
+        "until": _place(best.until),
+        "count": best.count,
+        "chord": take.part.symbol(best.chord).ascii,
+    }
+
+
+def _next(item: StoredNext, take: JudgedTake) -> dict[str, Any]:
+    return {
+        "kind": str(item.thing.kind),
+        "bar": item.thing.bar,
+        "chord": take.part.symbol(item.thing.chord).ascii,
+        "findings": len(item.thing.findings),
+        "bars": list(item.bars),
+        "step": item.step,
+        "tempo_bpm": _number(item.tempo_bpm),
+        "files": list(item.files),
     }
 
 

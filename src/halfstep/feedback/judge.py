@@ -61,6 +61,8 @@ class Feedback:
         Every note with its chord, its degree and its role, in order.
     outline : Figures or None
         How clearly the notes tell the chords apart; None without a note from bar 1 on.
+    is_judged : bool
+        False where something stands against judging any of it.
     """
 
     take: JudgedTake
@@ -68,6 +70,7 @@ class Feedback:
     changes: tuple[HeardChange, ...]
     notes: tuple[RoledNote, ...]
     outline: Figures | None
+    is_judged: bool = True
 
 
 LEAST_CERTAINTY = 0.6
@@ -86,7 +89,7 @@ def judge(take: JudgedTake, *, least_certainty: float = LEAST_CERTAINTY) -> Feed
     doubts = (*take.doubts, *_doubts_of_length(take))
     told = [_not_judged(take, doubt) for doubt in doubts]
     if any(doubt.is_total for doubt in doubts):
-        return _feedback(laid_take(take), told, _unjudged_changes)
+        return replace(_feedback(laid_take(take), told, _unjudged_changes), is_judged=False)
     take, of_pitch = read_right(take)
     take, of_place = take_out_slips(read_by_line(take))
     taken = laid_take(take)

@@ -17,9 +17,10 @@ from halfstep.lesson.sound import SoundWriter, untold
 from halfstep.lesson.titles import step_title
 from halfstep.meter import Clock
 from halfstep.played import PlayedPart
-from halfstep.render.handout import PaperName, write_handout
+from halfstep.render.handout import write_handout
 from halfstep.render.midi_file import midi_bytes
 from halfstep.render.musicxml_writer import write_musicxml
+from halfstep.render.typesetting import PaperName
 from halfstep.score import Score
 from halfstep.workers import Shared, Workers
 

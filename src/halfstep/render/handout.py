@@ -11,31 +11,20 @@ that it lies open. Music is set in the open way, or closer where that saves a pa
 Conventions
 -----------
 - All pitches and names are *written*: what the player reads.
-- Texts arrive finished and are printed as they stand; nothing in them is markup.
 - Lengths on the page are millimetres, places in a bar quarter-note beats.
-- The same handout gives the same bytes: no date, no random names.
-- Fonts are those inside typst. Only a text they cannot print is set again with the
-  fonts of the machine, and a sign that none of them holds is printed as ``?``.
-
-Sources: ISO 216 (A4) and ANSI/ASME Y14.1 (letter) for the paper; ISO 14289-1 (PDF/UA-1)
-for the tags, which also forbids a glyph that cannot be shown.
+- The same handout gives the same bytes.
 """
 
 from __future__ import annotations
 
-import json
-import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import KW_ONLY, asdict, dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
-from functools import lru_cache
-from importlib.resources import files
 from itertools import zip_longest
 from pathlib import Path
-from threading import Lock
-from typing import Any, Literal
+from typing import Any
 
 from halfstep.instruments import Clef
 from halfstep.pitch import Pitch
@@ -46,9 +35,15 @@ from halfstep.render.score_pictures import (
     draw_signature,
     draw_systems,
 )
+from halfstep.render.typesetting import (
+    PAPERS,
+    Paper,
+    PaperName,
+    page_count,
+    picture_data,
+    typeset,
+)
 from halfstep.score import Barline, ChordText, Score
-
-PaperName = Literal["a4", "letter"]
 
 
 class Detail(StrEnum):
@@ -64,31 +59,6 @@ class Detail(StrEnum):
 
 OPEN_STAFF_MM, CLOSE_STAFF_MM = STAFF_MM, 6.0
 """Heights of a staff; the smaller one only where it saves a page. Common practice, no source."""
-
-
-@dataclass(frozen=True, slots=True)
-class Paper:
-    """A sheet and its margins, in millimetres."""
-
-    width_mm: float
-    height_mm: float
-    _: KW_ONLY
-    side_mm: float = 16.0
-    top_mm: float = 12.0
-    bottom_mm: float = 15.0
-
-    @property
-    def text_width_mm(self) -> float:
-        """From margin to margin."""
-        return self.width_mm - 2 * self.side_mm
-
-    @property
-    def text_height_mm(self) -> float:
-        """From margin to margin."""
-        return self.height_mm - self.top_mm - self.bottom_mm
-
-
-PAPERS: dict[PaperName, Paper] = {"a4": Paper(210.0, 297.0), "letter": Paper(215.9, 279.4)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -335,109 +305,20 @@ def handout_pdf(handout: Handout, *, paper: PaperName = "a4") -> bytes:
     paper : {'a4', 'letter'}
     """
     pdf = _set_in(OPEN_STAFF_MM, handout, PAPERS[paper])
-    if _page_count(pdf) == 1 or not (handout.steps and handout.may_close):
+    if page_count(pdf) == 1 or not (handout.steps and handout.may_close):
         return pdf
     close = _set_in(CLOSE_STAFF_MM, handout, PAPERS[paper])
-    return close if _page_count(close) < _page_count(pdf) else pdf
-
-
-def _page_count(pdf: bytes) -> int:
-    """The pages of a file that the typesetter wrote, whose page tree is plain text."""
-    return len(_PAGE.findall(pdf))
-
-
-# ------------------------------------------------------------------------ typesetting
-
-_Table = dict[int, str]
-
-_CONTROLS: _Table = {
-    **dict.fromkeys((*range(0x20), *range(0x7F, 0xA0)), " "),
-    **dict.fromkeys(range(0xD800, 0xE000), "?"),
-}
-"""Characters that are no text: control codes, and halves of surrogate pairs."""
-
-_PAGE = re.compile(rb"/Type\s*/Page\b")
-_UNSHOWN = re.compile(r'the text `"(.+?)"` could not be displayed')
-_ESCAPED = re.compile(r"\\u\{([0-9a-f]+)\}")
-_PLACES_NAMED = 6
-_ONE_AT_A_TIME = Lock()
-
-
-class _SignsMissing(Exception):
-    """No font at hand can print these."""
-
-    def __init__(self, signs: str) -> None:
-        self.signs = signs
-        super().__init__(signs)
+    return close if page_count(close) < page_count(pdf) else pdf
 
 
 def _set_in(staff_mm: float, handout: Handout, paper: Paper) -> bytes:
     """The pages with staves of one height."""
-    page = _translated(_page_data(handout, paper, staff_mm), _CONTROLS)
-    try:
-        return _typeset(page, system_fonts=False)
-    except _SignsMissing:
-        return _typeset_with_any_font(page)
-
-
-def _typeset_with_any_font(page: Any) -> bytes:
-    """The pages with the machine's fonts, and ``?`` for what even they lack."""
-    try:
-        return _typeset(page, system_fonts=True)
-    except _SignsMissing as missing:
-        unknown = dict.fromkeys(map(ord, missing.signs), "?")
-        return _typeset(_translated(page, unknown), system_fonts=True)
-
-
-def _typeset(page: Any, *, system_fonts: bool) -> bytes:
-    import typst
-
-    inputs = {"handout": json.dumps(page, ensure_ascii=False)}
-    try:
-        with _ONE_AT_A_TIME:  # a compiler serves one thread at a time
-            pdf = _compiler(system_fonts).compile(
-                _template(), format="pdf", sys_inputs=inputs, pdf_standards="ua-1"
-            )
-    except typst.TypstError as error:
-        signs = _unshown_signs(error.diagnostic)
-        if not signs:
-            raise
-        raise _SignsMissing(signs) from error
-    return bytes(pdf)
-
-
-def _unshown_signs(diagnostic: str) -> str:
-    """The characters a diagnostic says have no glyph."""
-    signs = "".join(_UNSHOWN.findall(diagnostic))
-    return _ESCAPED.sub(lambda escaped: chr(int(escaped[1], 16)), signs)
-
-
-def _translated(value: Any, table: _Table) -> Any:
-    """Page data with every text in it translated."""
-    if isinstance(value, str):
-        return value.translate(table)
-    if isinstance(value, dict):
-        return {key: _translated(inner, table) for key, inner in value.items()}
-    if isinstance(value, list):
-        return [_translated(inner, table) for inner in value]
-    return value
-
-
-@lru_cache(maxsize=2)
-def _compiler(system_fonts: bool) -> Any:
-    """A compiler that keeps its fonts, and what it has laid out, between handouts."""
-    import typst
-
-    fonts = typst.Fonts(include_system_fonts=system_fonts)
-    return typst.Compiler(font_paths=fonts, ignore_system_fonts=not system_fonts)
-
-
-@lru_cache(maxsize=1)
-def _template() -> bytes:
-    return files("halfstep.render").joinpath("handout.typ").read_bytes()
+    return typeset("handout.typ", _page_data(handout, paper, staff_mm))
 
 
 # ---------------------------------------------------------------------- data for the page
+
+_PLACES_NAMED = 6
 
 
 def _page_data(handout: Handout, paper: Paper, staff_mm: float = STAFF_MM) -> dict[str, Any]:
@@ -559,10 +440,6 @@ def _spoken(chord: ChordText) -> str:
     return f"{chord.root}{chord.quality}{chord.extension}{bass}"
 
 
-def _picture(picture: Picture, alt: str) -> dict[str, Any]:
-    return {"svg": picture.svg, "width_mm": picture.width_mm, "alt": alt}
-
-
 def _chord_data(entry: ChordEntry, handout: Handout) -> dict[str, Any]:
     staves, reasons = (handout.detail is level for level in (Detail.STAVES, Detail.REASONS))
     return {
@@ -613,13 +490,13 @@ def _staff_of(tones: Sequence[ScaleTone], clef: Clef, alt: str) -> dict[str, Any
     """A scale on a staff without a signature, so that every accidental is seen."""
     pitches = tuple(tone.pitch for tone in tones)
     picture = draw_scale(pitches, clef, 0, open_heads=tuple(tone.in_chord for tone in tones))
-    return {**_picture(picture, alt), "heads_mm": list(picture.heads_mm)}
+    return {**picture_data(picture, alt), "heads_mm": list(picture.heads_mm)}
 
 
 def _signature(entry: ChordEntry, clef: Clef) -> dict[str, Any] | None:
     if entry.parent_fifths is None:
         return None
-    return _picture(draw_signature(entry.parent_fifths, clef), f"key signature: {entry.parent}")
+    return picture_data(draw_signature(entry.parent_fifths, clef), f"key signature: {entry.parent}")
 
 
 def _change_data(entry: ChangeEntry) -> dict[str, Any]:
@@ -647,7 +524,9 @@ def _step_data(entry: StepEntry, handout: Handout, paper: Paper, staff_mm: float
         "manner": entry.manner,
         "explained": " ".join(sentences),
         "notices": list(entry.notices),
-        "systems": [_picture(picture, alt) for picture, alt in zip(pictures, alts, strict=True)],
+        "systems": [
+            picture_data(picture, alt) for picture, alt in zip(pictures, alts, strict=True)
+        ],
     }
 
 
@@ -663,5 +542,5 @@ def _system_alts(entry: StepEntry, lines: int) -> list[str]:
 
 
 def _legend_data(entry: LegendEntry) -> dict[str, Any]:
-    picture = entry.picture and _picture(entry.picture, entry.text)
+    picture = entry.picture and picture_data(entry.picture, entry.text)
     return {"sign": entry.sign, "text": entry.text, "picture": picture}

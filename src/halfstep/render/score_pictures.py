@@ -49,8 +49,9 @@ from halfstep.render.glyphs import (
 )
 from halfstep.render.mei import System, courtesy_mei, pitch_mei, score_mei, staff_mei
 from halfstep.render.note_signs import draw_note_signs, sample_line
+from halfstep.render.place_signs import draw_place_signs, sign_sample
 from halfstep.render.road_signs import draw_road
-from halfstep.score import ChordText, Mark, Score, ScoreBar
+from halfstep.score import ChordText, Mark, Score, ScoreBar, SignShape
 
 STAFF_MM = 6.6
 """Height of a five-line staff, in millimetres."""
@@ -167,6 +168,11 @@ def draw_signature(fifths: int, clef: Clef) -> Picture:
 def draw_sign(mark: Mark) -> Picture:
     """The sign of a changing or leading note, for a legend."""
     return _picture(sample_line(mark))
+
+
+def draw_place_sign(shape: SignShape) -> Picture:
+    """The sign of a place, for a legend."""
+    return _picture(sign_sample(shape))
 
 
 def draw_scale(
@@ -327,6 +333,7 @@ def _finish(score: Score, line: DrawnLine, bars: range) -> None:
         _mark_breaths(line, score.bars[place], place)
     _write_degrees(line, score, bars)
     draw_note_signs(line, score, bars)
+    draw_place_signs(line, score, bars)
     if bars[0] > 0:
         _write_bar_number(line, score.bars[bars[0]].number)
     _write_chords(line, score)

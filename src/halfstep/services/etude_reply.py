@@ -80,6 +80,10 @@ class EtudeReply:
         """How a file of it may end."""
         return file_suffixes(all_keys=self.all_keys)
 
+    def score(self) -> Score:
+        """The etude on its player's staff."""
+        return _score(self)
+
     def file(self, suffix: str, *, progress: Progress = no_progress) -> FileContent:
         """The etude as a file that ends in one of `suffixes`."""
         if self.all_keys:

@@ -2,31 +2,42 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
-from halfstep.data.documents import json_text
-from halfstep.data.feedback_json import feedback_data
 from halfstep.errors import BriefError
+from halfstep.etude.steps import find_step
 from halfstep.feedback.doubts import Doubt, doubts_of_hearing
 from halfstep.feedback.form_places import form_places
 from halfstep.feedback.judge import Feedback, judge
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.take_clock import TakeClock, clocked_notes
-from halfstep.files import whole_folder
 from halfstep.harmony.analysis import analyse
 from halfstep.level import Level
 from halfstep.listen.known_errors import known_errors
 from halfstep.meter import Feel
-from halfstep.part.take_part import WrittenTake
 from halfstep.part.transposed_part import part_for
+from halfstep.services.feedback_reply import FeedbackReply
 from halfstep.services.hear_take import UNCLEAR_START, HearTake, Listening, listen
-from halfstep.services.request_fields import ChartSource, Progress, level_of, no_progress
+from halfstep.services.request_fields import (
+    ChartSource,
+    Progress,
+    choice_of,
+    level_of,
+    no_progress,
+)
 from halfstep.services.take_frame import TakeFrame
 
-FEEDBACK_FILE = "feedback.json"
+if TYPE_CHECKING:
+    from halfstep.render.typesetting import PaperName
+
+PAPERS = ("a4", "letter")
+LONGEST_WORDS = 2500
+"""Letters of a teacher's own words that fit on a page."""
+_BLANK_LINE = re.compile(r"\n\s*\n")
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +68,10 @@ class GiveFeedback:
         Where in the recording bar 1 begins; None finds it, where that can be done.
     headphones : bool
         No backing is in the take.
+    words : Path or None
+        A text of the teacher's own words, which stand on the student's page in place of ours.
+    paper : str
+        ``a4`` or ``letter``.
     """
 
     take: Path
@@ -70,6 +85,8 @@ class GiveFeedback:
     level: str | None = None
     start_s: float | None = None
     headphones: bool = False
+    words: Path | None = None
+    paper: str = "a4"
 
     @property
     def hearing(self) -> HearTake:
@@ -88,47 +105,6 @@ class GiveFeedback:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class FeedbackReply:
-    """A take judged.
-
-    Attributes
-    ----------
-    feedback : Feedback
-    written : WrittenTake
-        What was heard.
-    notices : tuple of str
-        What makes the take hard to hear or to judge.
-    """
-
-    feedback: Feedback
-    written: WrittenTake
-    notices: tuple[str, ...]
-
-    def data(self) -> dict[str, Any]:
-        """All that is said of the take, as plain lists and dictionaries."""
-        return feedback_data(self.feedback, self.written, self.notices)
-
-    def write(self, folder: Path) -> tuple[Path, ...]:
-        """Write all files into a folder, or none, and return them.
-
-        Raises
-        ------
-        BriefError
-            When it cannot be written to.
-        """
-        files = {FEEDBACK_FILE: json_text(self.data()).encode()}
-        with whole_folder(folder) as work:
-            for name, content in files.items():
-                (work / name).write_bytes(content)
-        return tuple(folder / name for name in files)
-
-    def _repr_html_(self) -> str:
-        from halfstep.services.notebook import feedback_html
-
-        return feedback_html(self.feedback, self.written, self.notices)
-
-
 def give_feedback(request: GiveFeedback, *, progress: Progress = no_progress) -> FeedbackReply:
     """Judge a recording.
 
@@ -142,9 +118,40 @@ def give_feedback(request: GiveFeedback, *, progress: Progress = no_progress) ->
         When too little is known to judge it by, or what is known does not go together.
     """
     level = None if request.level is None else level_of(request.level)
+    paper: PaperName = "letter" if choice_of("paper", request.paper, PAPERS) == "letter" else "a4"
+    words = () if request.words is None else _paragraphs(request.words)
     listening = listen(request.hearing, demand=_demand_known, progress=progress)
     feedback = judge(_judged_take(listening, level))
-    return FeedbackReply(feedback, listening.written, tuple(_notices(listening, feedback)))
+    line = listening.frame.line
+    return FeedbackReply(
+        feedback,
+        listening.written,
+        tuple(_notices(listening, feedback)),
+        find_step(line.step) if line else None,
+        words,
+        paper,
+    )
+
+
+def _paragraphs(path: Path) -> tuple[str, ...]:
+    """The paragraphs of a text.
+
+    Raises
+    ------
+    BriefError
+        When it cannot be read, or is too long for a page.
+    """
+    try:
+        text = path.read_text("utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is no text in UTF-8"
+        raise BriefError(f"`words` {path}: {reason}") from None
+    if len(text) > LONGEST_WORDS:
+        raise BriefError(
+            f"`words` {path}: longer than a page; write {LONGEST_WORDS} letters or less"
+        )
+    paragraphs = (" ".join(paragraph.split()) for paragraph in _BLANK_LINE.split(text))
+    return tuple(filter(None, paragraphs))
 
 
 def _notices(listening: Listening, feedback: Feedback) -> Iterator[str]:

@@ -28,8 +28,8 @@ from halfstep.part.transposition import in_key
 from halfstep.part.written_music import home_key_of
 from halfstep.progression.chart import Chart
 from halfstep.progression.key import parse_key
-from halfstep.render.handout import PaperName
 from halfstep.render.sound_file import DEFAULT_FORMAT, SoundFormat, sound_format
+from halfstep.render.typesetting import PaperName
 from halfstep.services.band_fields import (
     count_in_of,
     demand_choruses,

@@ -244,6 +244,8 @@ _CONVERTED: dict[str, Callable[[str], object]] = {
     "count_in_bars": lambda text: _bars("count_in_bars", text),
     "intro_bars": lambda text: _bars("intro_bars", text),
     "instruments": lambda text: tuple(text.split(",")),
-    **dict.fromkeys(("folder", "take", "backing", "line", "kept_from", "lesson", "etude"), _path),
+    **dict.fromkeys(
+        ("folder", "take", "backing", "line", "kept_from", "lesson", "etude", "words"), _path
+    ),
 }
 """Fields that are no text."""

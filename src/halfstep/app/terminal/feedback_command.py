@@ -8,6 +8,7 @@ TYPE_CHECKING = False  # as in typing, which is slow to load
 
 if TYPE_CHECKING:
     import argparse
+    from pathlib import Path
 
 
 DESCRIPTION = "Say where a take made the changes and where it missed, and what else is in it."
@@ -54,6 +55,10 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument(
         "--headphones", action="store_true", help="no backing is in the take; look for none"
     )
+    parser.add_argument(
+        "--words", metavar="FILE", help="a text of your own words for the student, in place of ours"
+    )
+    parser.add_argument("--paper", metavar="SIZE", help="a4 or letter")
     parser.add_argument("--json", action="store_true", help="as data")
     parser.add_argument("--out", dest="folder", metavar="DIR", help="folder for the files")
 
@@ -72,7 +77,10 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     request = request_from(GiveFeedback, arguments)
     with progress_bar("reading the recording") as progress:
         reply = give_feedback(request, progress=progress)
-    files = reply.write(folder) if folder else ()
+    files: tuple[Path, ...] = ()
+    if folder:
+        with progress_bar("writing the pages") as progress:
+            files = reply.write(folder, progress=progress)
     if arguments.json:
         print_document(json_text(reply.data()))
     elif files:

@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator
 
 from halfstep.app.terminal.columns import padded, screen_columns, text_width, wrapped
 from halfstep.lesson.take_page import take_facts
+from halfstep.services.feedback_reply import FeedbackReply
 from halfstep.services.feedback_words import finding_rows
-from halfstep.services.give_feedback import FeedbackReply
 
 
 def table_lines(

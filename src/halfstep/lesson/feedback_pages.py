@@ -1,0 +1,205 @@
+"""What stands on the pages of a take that was judged, and on its picture."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from halfstep.feedback.finding_signs import marked_staff, sign_shape, signed
+from halfstep.feedback.heard_changes import HeardChange
+from halfstep.feedback.judge import Feedback
+from halfstep.feedback.next_things import NextThing
+from halfstep.feedback.strengths import strength
+from halfstep.feedback.take_staff import TakeStaff
+from halfstep.harmony.chord_arrivals import ChangeVerdict
+from halfstep.lesson.pages import CARE
+from halfstep.lesson.student_words import strength_words, thing_words
+from halfstep.lesson.teacher_digest import DigestRow, TeacherDigest, teacher_digest
+from halfstep.part.facts import manner_fact
+from halfstep.part.places import bar_number
+from halfstep.render.feedback_paper import (
+    FeedbackPaper,
+    PaperRow,
+    PaperStrip,
+    PaperThing,
+    StripCell,
+)
+from halfstep.render.staff_page import StaffBlock, StaffPage
+from halfstep.score import Score, SignShape
+
+SIGN_MEANINGS = {
+    SignShape.FULL: "the new chord is heard in time",
+    SignShape.HALF: "it is heard, but late or early",
+    SignShape.EMPTY: "it is not heard",
+    SignShape.FRAMED: "something to mend",
+    SignShape.DOTTED: "craft, or a plain fact",
+}
+"""What each shape on the staff means."""
+TEACHER_LINES = ("Tone", "Story", "Interplay")
+LEVELS = ("not yet", "now and then", "mostly", "all through")
+TEACHER_NOTE = (
+    "This is not a grade. The program hears notes and time; it does not hear tone, story or "
+    "interplay. Where you hear it otherwise, you are right: your own words can stand on the "
+    "student's page instead of these."
+)
+_STRIP_SIGNS = {
+    ChangeVerdict.ON_TIME: SignShape.FULL,
+    ChangeVerdict.LATE: SignShape.HALF,
+    ChangeVerdict.EARLY: SignShape.HALF,
+    ChangeVerdict.MISSED: SignShape.EMPTY,
+    ChangeVerdict.NOTHING_DIFFERS: "=",
+    ChangeVerdict.NOT_JUDGED: "?",
+}
+_STRIP_WORDS = {ChangeVerdict.LATE: " late", ChangeVerdict.EARLY: " early"}
+STRIP_LEGEND = (
+    "By bar: full square: heard in time; half filled: late or early; empty: missed; "
+    "=: no note of the two scales differs; ?: not judged."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PlayedNext:
+    """A thing to do next with its etude as music.
+
+    Attributes
+    ----------
+    thing : NextThing
+    etude : str
+        What is played: the step, and its bars.
+    manner : str
+    files : str
+        Where it is to be heard.
+    score : Score
+    """
+
+    thing: NextThing
+    etude: str
+    manner: str
+    files: str
+    score: Score
+
+
+def feedback_paper(
+    feedback: Feedback, nexts: Sequence[PlayedNext], *, title: str, words: Sequence[str] = ()
+) -> FeedbackPaper:
+    """The pages of a take.
+
+    Parameters
+    ----------
+    feedback : Feedback
+    nexts : sequence of PlayedNext
+    title : str
+        Of the take.
+    words : sequence of str
+        The teacher's own, in the place of ours.
+    """
+    staff, digest = marked_staff(feedback, title=title), teacher_digest(feedback)
+    return FeedbackPaper(
+        title=feedback.take.chart.title or title,
+        player=feedback.take.part.instrument.label,
+        facts=" · ".join(_facts(feedback, title)),
+        words=tuple(words),
+        strength=strength_words(strength(feedback), feedback),
+        things=tuple(_thing(item, feedback) for item in nexts),
+        care=CARE,
+        take_title="What you played",
+        take=staff.score if feedback.take.notes else None,
+        legend=tuple(_legend(feedback)),
+        notes=tuple(_notes(staff)),
+        changes=digest.changes,
+        strip_legend=STRIP_LEGEND,
+        passes=tuple(_passes(feedback)),
+        mend=_rows(digest.mend),
+        craft=_rows(digest.craft),
+        not_judged=digest.not_judged,
+        teacher_lines=TEACHER_LINES,
+        levels=LEVELS,
+        teacher_note=TEACHER_NOTE,
+    )
+
+
+def feedback_picture(feedback: Feedback, *, title: str) -> StaffPage:
+    """The take with its signs, as a picture."""
+    staff = marked_staff(feedback, title=title)
+    meanings = (f"{shape}: {text}" for shape, text in _legend(feedback))
+    digest = teacher_digest(feedback)
+    return StaffPage(
+        title=feedback.take.chart.title or title,
+        reader=feedback.take.part.instrument.label,
+        facts=(title,),
+        manner=_manner(feedback),
+        blocks=(StaffBlock(staff.score),),
+        description=_in_words(digest),
+        notes=(*_in_pairs(meanings), *_notes(staff)),
+    )
+
+
+def _in_pairs(texts: Iterator[str]) -> Iterator[str]:
+    """Texts, three to a line."""
+    rows = list(texts)
+    yield from (" · ".join(rows[n : n + 3]) for n in range(0, len(rows), 3))
+
+
+def _in_words(digest: TeacherDigest) -> str:
+    rows = (f"{row.title}: {'; '.join(row.places)}" for row in (*digest.mend, *digest.craft))
+    return ". ".join((digest.changes.rstrip("."), *rows)) + "."
+
+
+def _facts(feedback: Feedback, title: str) -> Iterator[str]:
+    take = feedback.take
+    yield title
+    yield f"reads {take.part.key}"
+    yield _manner(feedback)
+    passes = max((change.place.chorus for change in feedback.changes), default=1)
+    yield f"{passes} time{'s' * (passes != 1)} through"
+
+
+def _manner(feedback: Feedback) -> str:
+    take = feedback.take
+    pulses = 60 / take.clock.quarter_s / float(take.chart.meter.pulse_beats)
+    return manner_fact(take.chart.meter, tempo_bpm=round(pulses, 1), manner=str(take.feel))
+
+
+def _thing(item: PlayedNext, feedback: Feedback) -> PaperThing:
+    words = thing_words(item.thing, feedback)
+    return PaperThing(
+        title=words.title,
+        happened=words.happened,
+        advice=words.advice,
+        etude=item.etude,
+        manner=item.manner,
+        files=item.files,
+        score=item.score,
+    )
+
+
+def _legend(feedback: Feedback) -> Iterator[tuple[SignShape, str]]:
+    """The shapes that stand on the staff."""
+    shapes = {sign_shape(finding) for finding in signed(feedback.findings)}
+    yield from ((shape, text) for shape, text in SIGN_MEANINGS.items() if shape in shapes)
+
+
+def _notes(staff: TakeStaff) -> Iterator[str]:
+    yield "Notes stand where they were meant; swing and being late are not written."
+    if staff.lost:
+        some = "one note stands" if staff.lost == 1 else f"{staff.lost} notes stand"
+        yield f"Too close to another to be written, {some} in the data alone."
+
+
+def _passes(feedback: Feedback) -> Iterator[PaperStrip]:
+    """The changes of each pass."""
+    for chorus, changes in groupby(feedback.changes, key=lambda change: change.place.chorus):
+        yield PaperStrip(f"pass {chorus}", tuple(_cell(feedback, change) for change in changes))
+
+
+def _cell(feedback: Feedback, change: HeardChange) -> StripCell:
+    bar = bar_number(feedback.take.chart.form[change.place.bar - 1])
+    chord = feedback.take.part.symbol(change.chord)
+    return StripCell(
+        f"{bar} {chord}{_STRIP_WORDS.get(change.verdict, '')}", _STRIP_SIGNS[change.verdict]
+    )
+
+
+def _rows(rows: Sequence[DigestRow]) -> tuple[PaperRow, ...]:
+    return tuple(PaperRow(row.title, row.places, row.sureness) for row in rows)

@@ -1,0 +1,58 @@
+"""A few bars of a chart as a chart of their own, to be played round and round."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from halfstep.progression.chart import Bar, Chart, ChordAt
+from halfstep.progression.key import Key
+
+
+def bars_around(chart: Chart, bar: int, *, before: int, after: int) -> tuple[int, ...]:
+    """The numbers of the bars around one, where the form goes on from its end to bar 1.
+
+    Parameters
+    ----------
+    chart : Chart
+    bar : int
+        Of the form, from 1.
+    before, after : int
+        How many bars.
+    """
+    count = len(chart.form)
+    return tuple((bar - 1 + step) % count + 1 for step in range(-before, after + 1))
+
+
+def excerpt(chart: Chart, numbers: Sequence[int], *, key: Key, title: str) -> Chart:
+    """Bars of a chart, numbered from 1, in its home key.
+
+    Parameters
+    ----------
+    chart : Chart
+    numbers : sequence of int
+        Bars of the form, from 1; one may come again.
+    key : Key
+        The home key of the whole chart, which a few bars may not tell.
+    title : str
+    """
+    form = chart.form
+    bars: list[Bar] = []
+    for place, number in enumerate(numbers, start=1):
+        bar = form[number - 1]
+        chords = bar.chords if bars else _from_the_start(form, number - 1)
+        bars.append(replace(bar, number=place, written=place, time=1, section="", chords=chords))
+    return Chart(title, tuple(bars), key, chart.tempo_bpm, chart.feel, style=chart.style)
+
+
+def _from_the_start(form: Sequence[Bar], place: int) -> tuple[ChordAt, ...]:
+    """The chords of a bar, with the one that sounds on from before it."""
+    chords = form[place].chords
+    if chords and chords[0].at == 0:
+        return chords
+    for step in range(1, len(form) + 1):
+        before = form[place - step].chords
+        if before:
+            return (before[-1]._replace(at=Fraction(0)), *chords)
+    return chords
