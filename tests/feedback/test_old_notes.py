@@ -93,10 +93,11 @@ def test_a_blue_note_stays_over_a_blues_and_the_third_of_the_key_does_not() -> N
 
 
 def test_a_tension_beside_the_third_is_a_colour_and_in_its_place_an_old_note() -> None:
-    """C over A7 is its ♯9 where C♯ is played, and the seventh of before where it is not."""
+    """C over A7 is its ♯9 among notes of the altered scale that has C♯, and else the old root."""
     chart = "key: C\n| Cmaj7 | A7 | Dm7 | G7 |"
     bar = "C4 E4 G4 B4 C5 B4 G4 E4"
-    assert told(chart, bar, "A4 C#5 E5 G4 C5 A4 G4 E4") == []
+    assert told(chart, bar, "A4 C#5 F5 G4 C5 Bb4 G4 F4") == []
+    assert told(chart, bar, "A4 C#5 E5 G4 C5 A4 G4 E4") == [("C5", "C♯5", 2, 3.0)]
     assert told(chart, bar, "A4 E5 G4 A4 C5 A4 G4 E4") == [("C5", "C♯5", 2, 3.0)]
 
 

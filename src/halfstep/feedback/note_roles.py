@@ -99,6 +99,7 @@ class _RoleReader:
     def __init__(self, taken: LaidTake) -> None:
         self._take = taken.take
         self._taken = taken
+        self._names: dict[tuple[int, int], Name | None] = {}
 
     def notes(self) -> list[RoledNote]:
         """In order."""
@@ -152,7 +153,8 @@ class _RoleReader:
         change = self._change_into(self._taken.laid.stretch_of(place))
         if change and change.stays(pitch_class, self._classes_over(place)):
             return NoteRole.OLD_NOTE
-        return NoteRole.COLOUR if pitch_class in chord.colours else NoteRole.OUTSIDE
+        is_colour = any(pitch_class in other for other in chord.others)
+        return NoteRole.COLOUR if is_colour else NoteRole.OUTSIDE
 
     def _change_into(self, stretch: int) -> ChangeSounds | None:
         """What differs between a chord and the one before; None without two chords."""
@@ -162,23 +164,29 @@ class _RoleReader:
         return self._taken.sounds.change(old.chord, new.chord)
 
     def _classes_over(self, place: int) -> set[int]:
-        """All that is played over the chord of a note."""
-        laid = self._taken.laid
+        """All that is played over the chord of a note, without what leads on."""
+        laid, leading = self._taken.laid, self._taken.leading
         stretch = laid.stretch_of(place)
-        notes = laid.line[laid.firsts[stretch] : laid.firsts[stretch + 1]]
-        return {note.midi % 12 for note in notes}
+        notes = range(laid.firsts[stretch], laid.firsts[stretch + 1])
+        return {laid.line[note].midi % 12 for note in notes if not leading[note]}
 
     def _name(self, place: int, role: NoteRole, after: list[RoledNote]) -> Name:
         """The written name of a note: by its chord, its goal, the old scale or the blues."""
         laid, part = self._taken.laid, self._take.part
         pitch_class, stretch = self._taken.notes[place].midi % 12, laid.stretch_of(place)
         chord = laid.stretches[stretch].chord
-        names = [name_over(part, chord, pitch_class), self._name_by_goal(place, after)]
+        names = [self._name_over(chord, pitch_class), self._name_by_goal(place, after)]
         if role is NoteRole.OLD_NOTE:
-            names.append(name_over(part, laid.stretches[stretch - 1].chord, pitch_class))
+            names.append(self._name_over(laid.stretches[stretch - 1].chord, pitch_class))
         if role is NoteRole.BLUE_NOTE:
             names.append(_blue_name(part, pitch_class))
         return next((name for name in names if name), _default_name(part, chord, pitch_class))
+
+    def _name_over(self, chord: int, pitch_class: int) -> Name | None:
+        """`name_over`, worked out once for each note of a chord."""
+        if (chord, pitch_class) not in self._names:
+            self._names[chord, pitch_class] = name_over(self._take.part, chord, pitch_class)
+        return self._names[chord, pitch_class]
 
     def _name_by_goal(self, place: int, after: list[RoledNote]) -> Name | None:
         """The name of a note that leads by a half step; None for any other."""

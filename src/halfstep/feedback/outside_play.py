@@ -20,7 +20,7 @@ from halfstep.feedback.laid_take import LaidTake
 from halfstep.harmony.chart_sounds import ChangeSounds
 from halfstep.level import Level
 
-_PRIOR_KEPT = 0.5
+_PRIOR_KEPT = 1.0
 """Old notes that are taken for mistakes before any is counted."""
 _BY_CHOICE = {Level.BEGINNER: 0.25, Level.INTERMEDIATE: 0.6, Level.ADVANCED: 1.0}
 """How likely a note outside is played by choice."""
@@ -70,7 +70,7 @@ def _chances(taken: LaidTake) -> Iterator[float]:
 
 def _chance(change: ChangeSounds) -> float:
     """Notes of the old chord alone for each other note outside the new one."""
-    old = len(change.leaving - change.colours)
+    old = len(change.leaving - change.blue)
     others = 12 - len(change.new.scale | change.leaving)
     return old / max(others, 1)
 

@@ -5,8 +5,9 @@ Conventions
 - Notes are pitch classes, 0 for C to 11 for B. What sounds over a chord is the first choice
   of scale with the tones of the chord.
 - A note of the old chord alone is a *colour* of the new one where another scale of that has
-  it, the eighth note of a bebop scale apart: that only passes. Where it stands in the place
-  of a chord tone, it is one beside that tone alone: the ♯9 of a dominant with its third.
+  it with all else that is played, the eighth note of a bebop scale apart: that only passes.
+  Where it stands in the place of a chord tone, it is one beside that tone alone: the ♯9 of a
+  dominant with its third.
 - Over a blues its ♭3, ♭5 and ♭7 are colours of every chord.
 
 Source: common practice, no source.
@@ -34,13 +35,13 @@ class ChordSounds(NamedTuple):
         Of the chord.
     scale : frozenset of int
         Its scale and its tones.
-    colours : frozenset of int
-        What other scales of it have.
+    others : tuple of frozenset of int
+        All its scales.
     """
 
     tones: frozenset[int]
     scale: frozenset[int]
-    colours: frozenset[int]
+    others: tuple[frozenset[int], ...]
 
 
 class ChangeSounds(NamedTuple):
@@ -50,10 +51,10 @@ class ChangeSounds(NamedTuple):
     ----------
     telling, leaving : frozenset of int
         Of the new chord alone, and of the old one alone.
-    colours : frozenset of int
-        Those of `leaving` that are colours of the new chord.
+    blue : frozenset of int
+        The blue notes of the chart.
     displaced : dict of int to int
-        Those of `colours` that are so only beside a chord tone, and that tone.
+        Those of `leaving` that stand in the place of a tone of the new chord, and that tone.
     new : ChordSounds
     new_tones : frozenset of int
         Tones of the new chord that the old one has not.
@@ -61,17 +62,25 @@ class ChangeSounds(NamedTuple):
 
     telling: frozenset[int]
     leaving: frozenset[int]
-    colours: frozenset[int]
+    blue: frozenset[int]
     displaced: dict[int, int]
     new: ChordSounds
     new_tones: frozenset[int]
 
     def stays(self, pitch_class: int, played: Set[int]) -> bool:
-        """True for a note of the old chord that is no colour among what is played."""
-        if pitch_class not in self.leaving:
+        """True for a note of the old chord that is no colour among what is played.
+
+        Parameters
+        ----------
+        pitch_class : int
+        played : set of int
+            All that is played over the new chord, without what leads on.
+        """
+        if pitch_class not in self.leaving or pitch_class in self.blue:
             return False
-        tone = self.displaced.get(pitch_class)
-        return pitch_class not in self.colours or (tone is not None and tone not in played)
+        is_in_place = self.displaced.get(pitch_class) in played | {None}
+        is_colour = any(pitch_class in other and played <= other for other in self.new.others)
+        return not (is_colour and is_in_place)
 
 
 class ChartSounds:
@@ -108,8 +117,8 @@ class ChartSounds:
         return ChangeSounds(
             after.scale - before.scale,
             leaving,
-            leaving & (self.blue | after.colours),
-            {a: b for a, b in displaced.items() if a in leaving and a not in self.blue},
+            self.blue,
+            {a: b for a, b in displaced.items() if a in leaving},
             after,
             after.tones - before.tones,
         )
@@ -117,9 +126,9 @@ class ChartSounds:
 
 def _chord_sounds(chord: AnalysedChord) -> ChordSounds:
     tones = frozenset(tone.name.pitch_class for tone in chord.tones)
-    others = (choice.scale for choice in chord.choices if len(choice.scale.notes) != _BEBOP_NOTES)
-    colours = frozenset(pitch_class for scale in others for pitch_class in scale.pitch_classes)
-    return ChordSounds(tones, tones | chord.scale.pitch_classes, colours)
+    scales = (choice.scale for choice in chord.choices if len(choice.scale.notes) != _BEBOP_NOTES)
+    others = tuple(scale.pitch_classes for scale in scales)
+    return ChordSounds(tones, tones | chord.scale.pitch_classes, others)
 
 
 def _displaced(old: AnalysedChord, new: AnalysedChord) -> dict[int, int]:

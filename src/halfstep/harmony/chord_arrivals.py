@@ -263,7 +263,7 @@ class _Around(NamedTuple):
     def kept(self) -> tuple[int, ...]:
         """The notes of the old scale that stay over the new chord."""
         notes = range(self.first, self.stop)
-        played = {self._class(note) for note in notes}
+        played = {self._class(note) for note in notes if not self.leading[note]}
         return tuple(
             note
             for note in notes
