@@ -32,7 +32,7 @@ _FAULTS = {ChangeVerdict.EARLY, ChangeVerdict.LATE, ChangeVerdict.MISSED}
 _TOLD, _KEPT, _BY_FIT = 0.98, 0.95, 0.85
 """How sure a verdict can be by a note that tells the new chord, by one of the old that stays,
 and by what fits better alone."""
-_NATS = 1.0
+_NATS = 1.5
 """The lead at which doubt falls to a third."""
 
 
@@ -135,11 +135,11 @@ def _evidence(arrival: ChordArrival) -> float:
     """How much room the notes leave for another verdict, if they were heard rightly."""
     match arrival.verdict:
         case ChangeVerdict.ON_TIME:
-            return _TOLD if arrival.telling is not None else _surer(arrival.fit_nats)
+            return _TOLD if arrival.telling is not None else _surer(arrival.evidence_nats)
         case ChangeVerdict.EARLY:
-            return _KEPT * _surer(arrival.early_nats)
+            return _KEPT * _surer(arrival.evidence_nats)
         case _:
-            by_fit = _BY_FIT * _surer(-arrival.fit_nats)
+            by_fit = _BY_FIT * _surer(arrival.evidence_nats)
             return max(by_fit, _KEPT * bool(arrival.kept))
 
 

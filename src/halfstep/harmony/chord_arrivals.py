@@ -7,15 +7,16 @@
 - A change is *on time* where the test holds at its first beat, or where a note tells the new
   chord less than a beat after it. Up to half a beat before is on time too: an anticipation.
 - It is *late* where the test fails and the first note that tells it comes a beat or more
-  after; what is played before that must be clearly likelier over the old chord. An old note
-  that stays among it fails the test too. Who rests first is not late.
+  after. What is played before that note must not fit the new chord better: who rests first,
+  or plays its tones alone, is not late. An old note that stays among it, where all of it is
+  clearly likelier over the old chord, fails the test as well.
 - It is *early* where a note that leads nowhere tells it more than half a beat before, all
   that is played from there on sounds in the new chord and goes on into it, and the test does
   not fail there. Where it fails at the change itself, the notes beside that one count too.
 - It is *missed* where no note tells it before the chord ends: an old note stays, or the
-  line had the chance, a bar and three notes of it, and clearly fits the old chord. Where the scales
-  differ by notes that are not played, the tones of the new chord tell it, once the line is
-  clearly likelier over it.
+  line had the chance, a bar and three notes of it, and clearly fits the old chord. Where the
+  scales differ by notes that are not played, the tones of the new chord tell it, once the
+  line is clearly likelier over it.
 
 Conventions
 -----------
@@ -52,7 +53,7 @@ MIN_SIDE = 3
 SIDE_BEATS = 4
 CLEAR_NATS = log(2)
 """How much likelier notes must be over one chord than over another: twice."""
-_MISSED_NATS = log(4)
+_MISSED_NATS = log(2)
 """How much likelier over the old chord a line is that never tells the new one."""
 ANTICIPATION_BEATS = 0.5
 LATE_BEATS = 1.0
@@ -104,9 +105,9 @@ class ChordArrival:
         Notes of the old scale that stay.
     first, stop : int
         The notes over the new chord.
-    fit_nats, early_nats : float
-        How much likelier the first four beats of the new chord are over it than over the old;
-        the same of the notes by which it is heard early, 0 without any.
+    evidence_nats : float
+        How much likelier the notes that decide are over the chord that they are heard as: the
+        new one where it is on time or early, the old one where it is late or missed.
     """
 
     old: ChordSymbol
@@ -124,8 +125,7 @@ class ChordArrival:
     kept: tuple[int, ...] = ()
     first: int = 0
     stop: int = 0
-    fit_nats: float = 0.0
-    early_nats: float = 0.0
+    evidence_nats: float = 0.0
 
 
 def chord_arrivals(
@@ -180,7 +180,6 @@ class _Around(NamedTuple):
         """What is heard of the change."""
         old, new = self.laid.stretches[self.place - 1 : self.place + 1]
         verdict, beats_late, reason = self.verdict()
-        early = self._early()
         return ChordArrival(
             old=old.symbol,
             new=new.symbol,
@@ -197,8 +196,7 @@ class _Around(NamedTuple):
             kept=self.kept(),
             first=self.first,
             stop=self.stop,
-            fit_nats=self.fit_nats(),
-            early_nats=0.0 if early is None else self._lead(early, self.first),
+            evidence_nats=self._evidence(verdict),
         )
 
     @property
@@ -215,6 +213,11 @@ class _Around(NamedTuple):
     def unit(self) -> float:
         """A beat, in quarter notes."""
         return self._bar.unit
+
+    @property
+    def beat(self) -> float:
+        """What is early and late by: a beat, and a pulse of the metre where that is longer."""
+        return max(self.unit, float(self._bar.meter.pulse_beats))
 
     @property
     def _bar(self) -> LineBar:
@@ -296,10 +299,22 @@ class _Around(NamedTuple):
         note = self.telling()
         return self._untold() if note is None else self._told_at(note)
 
+    def _evidence(self, verdict: ChangeVerdict) -> float:
+        """How much likelier the notes that decide are over the chord they are heard as."""
+        match verdict:
+            case ChangeVerdict.EARLY:
+                return self._lead(self._early() or self.first, self.first)
+            case ChangeVerdict.LATE:
+                return -self._lead(self.first, self._told_by() or self.first)
+            case ChangeVerdict.MISSED:
+                return -self._lead(self.first, self.stop)
+            case _:
+                return self.fit_nats()
+
     def _told_at(self, note: int) -> tuple[ChangeVerdict, float, str]:
         """Of a change that a note tells."""
         beats = self._beats(note)
-        late = self.laid.places.onsets[note] - self.start >= LATE_BEATS * self.unit - _NEAR
+        late = self.laid.places.onsets[note] - self.start >= LATE_BEATS * self.beat - _NEAR
         if not late:
             return ChangeVerdict.ON_TIME, beats, ""
         if self._is_hidden_until(note):
@@ -308,9 +323,11 @@ class _Around(NamedTuple):
 
     def _is_hidden_until(self, note: int) -> bool:
         """True where what is played over the new chord before a note is not heard as it."""
-        if self._all_tones(note) or self._lead(self.first, note) > -CLEAR_NATS:
+        lead = self._lead(self.first, note)
+        if self._all_tones(note) or lead > 0:
             return False
-        return not self._fits() or any(kept < note for kept in self.kept())
+        stays = lead <= -CLEAR_NATS and any(kept < note for kept in self.kept())
+        return stays or not self._fits()
 
     def _untold(self) -> tuple[ChangeVerdict, float, str]:
         """Of a change that no note tells by itself."""
@@ -362,8 +379,8 @@ class _Around(NamedTuple):
         begin = self._likeliest_cut(run) if self.spelled() is False else telling[0]
         begin = min(begin, telling[0])
         onset = self.laid.places.onsets[begin]
-        is_early = onset < self.start - ANTICIPATION_BEATS * self.unit - _NEAR
-        is_clear = self._lead(begin, self.first) >= CLEAR_NATS
+        is_early = onset < self.start - ANTICIPATION_BEATS * self.beat - _NEAR
+        is_clear = self._lead(begin, self.first) > 0
         fails = self._holds_at(begin, onset) is False
         return begin if is_early and is_clear and not fails else None
 
