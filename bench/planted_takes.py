@@ -215,16 +215,25 @@ def late_note(play: Playing, rng: Random) -> Playing | None:
     return play.and_planted(Planted("late-note", float(tone.place)), tones=tones)
 
 
-def octave(play: Playing, _: Random) -> Playing:
-    down = min(tone.midi for tone in play.tones) - 12 >= 44
-    tones = tuple(replace(tone, midi=tone.midi + (-12 if down else 12)) for tone in play.tones)
-    return play.and_planted(Planted("octave"), tones=tones)
+def _moved(play: Playing, rises: Sequence[int], kind: str) -> Playing | None:
+    """All of it some semitones off, as far as the instrument goes."""
+    player = INSTRUMENTS[play.session.instrument]
+    compass = player.compass(Level.ADVANCED)
+    low, high = player.concert(compass.low).midi, player.concert(compass.high).midi
+    midis = [tone.midi for tone in play.tones]
+    fits = [rise for rise in rises if low <= min(midis) + rise and max(midis) + rise <= high]
+    if not fits:
+        return None
+    tones = tuple(replace(tone, midi=tone.midi + fits[0]) for tone in play.tones)
+    return play.and_planted(Planted(kind), tones=tones)
 
 
-def transposition(play: Playing, rng: Random) -> Playing:
-    rise = rng.choice([-2, 2, 3, -3, 5])
-    tones = tuple(replace(tone, midi=tone.midi + rise) for tone in play.tones)
-    return play.and_planted(Planted("transposition"), tones=tones)
+def octave(play: Playing, rng: Random) -> Playing | None:
+    return _moved(play, rng.sample([-12, 12], 2), "octave")
+
+
+def transposition(play: Playing, rng: Random) -> Playing | None:
+    return _moved(play, rng.sample([-2, 2, 3, -3, 5], 5), "transposition")
 
 
 def form_slip(play: Playing, rng: Random) -> Playing | None:
@@ -284,7 +293,7 @@ def out_of_tune(play: Playing, rng: Random) -> Playing | None:
     often = sorted({midi for midi in counts if counts.count(midi) >= 4})
     if not often:
         return None
-    midi, cents = rng.choice(often), rng.choice([-42.0, 42.0])
+    midi, cents = rng.choice(often), rng.choice([-30.0, 30.0])
     tones = tuple(replace(t, cents=cents) if t.midi == midi else t for t in play.tones)
     kind = "sharp" if cents > 0 else "flat"
     return play.and_planted(Planted(kind), tones=tones)
