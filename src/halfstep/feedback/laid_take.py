@@ -34,7 +34,8 @@ class LaidTake:
     arrivals : tuple of ChordArrival
         What is heard of each change.
     asked : tuple of ChordArrival
-        The same of the written line; empty where the take is improvised.
+        The same of the written line as it comes round, in its second pass; empty where the
+        take is improvised.
     """
 
     take: JudgedTake
@@ -59,19 +60,31 @@ def laid_take(take: JudgedTake) -> LaidTake:
 
 def written_line(take: JudgedTake) -> LineOverChords | None:
     """The written line over its chords, from bar 1 on; None where the take is improvised."""
-    line = [
+    line = written_notes(take)
+    return line_over_chords(line, take.chart) if line else None
+
+
+def written_notes(take: JudgedTake) -> list[LineNote]:
+    """The notes of the written line, from bar 1 on; none where the take is improvised."""
+    return [
         LineNote(float(note.onset), float(note.beats), note.pitch.midi)
         for note in take.line
         if note.pitch and note.onset >= 0
     ]
-    return line_over_chords(line, take.chart) if line else None
 
 
 def _asked(take: JudgedTake, sounds: ChartSounds) -> tuple[ChordArrival, ...]:
-    laid = written_line(take)
-    if laid is None:
+    """What is heard of each change of a line that comes round, counted in its second pass."""
+    line = written_notes(take)
+    if not line:
         return ()
-    return tuple(chord_arrivals(laid, sounds, leading_notes(laid, sounds)))
+    again = [note._replace(onset=note.onset + take.form.beats) for note in line]
+    laid = line_over_chords([*line, *again], take.chart, until=2 * take.form.beats)
+    arrivals = chord_arrivals(laid, sounds, leading_notes(laid, sounds))
+    return tuple(arrival for arrival in arrivals if arrival.onset >= take.form.beats - _NEAR)
+
+
+_NEAR = 1e-6
 
 
 def _end_of_pass(take: JudgedTake, notes: tuple[TakeNote, ...]) -> float:
