@@ -96,6 +96,12 @@ def test_an_approach_to_the_old_chord_is_no_early_change() -> None:
     assert change.verdict == "on-time"
 
 
+def test_after_a_missed_chord_the_next_is_not_early() -> None:
+    """The line stays in C major over A♭, and C major is what comes next."""
+    chart = "key: C\n| Cmaj7 | Abmaj7 | Cmaj7 |"
+    assert verdicts(chart, OLD, "E4 G4 B4 E4 B4 G4 E4 B4", OLD) == ["missed", "on-time"]
+
+
 def test_windows_end_where_the_neighbouring_chords_do() -> None:
     """Two chords a bar, and one bar of two beats: each is heard for itself."""
     chart = "key: C\n| Cmaj7 Abmaj7 | Cmaj7 Abmaj7 |"

@@ -1,7 +1,7 @@
 """When is a new chord heard in a line: on time, early, late, or not at all?
 
-- A note *tells* the new chord where it is in its scale and not in the old one's. Where no
-  note of the two scales differs, *nothing differs*, and nothing is judged.
+- A changing note *tells* the new chord: it is in its scale and not in the old one's. Where
+  no note of the two scales differs, *nothing differs*, and nothing is judged.
 - The *change test*: the notes of the last four beats of the old chord, taken together, are
   likelier over the old one, and those of the first four beats of the new one over the new.
 - A change is *on time* where the test holds at its first beat, or where a note tells the new
@@ -13,6 +13,7 @@
 - It is *early* where a note that leads nowhere tells it more than half a beat before, all
   that is played from there on sounds in the new chord and goes on into it, and the test does
   not fail there. Where it fails at the change itself, the notes beside that one count too.
+  After a chord that was missed nothing is early: the line was in another chord all the time.
 - It is *missed* where no note tells it before the chord ends: an old note stays, or the
   line had the chance, a bar and three notes of it, and clearly fits the old chord. Where the
   scales differ by notes that are not played, the tones of the new chord tell it, once the
@@ -142,12 +143,18 @@ def chord_arrivals(
         How each note of the line leads on.
     """
     starts = [bar.start for bar in laid.bars]
+    is_old_heard = True
     for place, (old, new) in enumerate(pairwise(laid.stretches), 1):
         change = sounds.change(old.chord, new.chord)
         if change and old.row and new.row:
             number = bisect_right(starts, new.start + _NEAR)
             rows = old.row, new.row
-            yield _Around(laid, leading, change, place, *rows, new.start, number).arrival()
+            around = _Around(
+                laid, leading, change, place, *rows, new.start, number, is_old_heard=is_old_heard
+            )
+            arrival = around.arrival()
+            is_old_heard = arrival.verdict is not ChangeVerdict.MISSED
+            yield arrival
 
 
 # One change
@@ -165,6 +172,8 @@ class _Around(NamedTuple):
         Of the new chord.
     number : int
         The bar that it begins in, from 1.
+    is_old_heard : bool
+        False where the old chord was missed: what is played over it is of the one before.
     """
 
     laid: LineOverChords
@@ -175,6 +184,7 @@ class _Around(NamedTuple):
     new: Row
     start: float
     number: int
+    is_old_heard: bool
 
     def arrival(self) -> ChordArrival:
         """What is heard of the change."""
@@ -374,7 +384,7 @@ class _Around(NamedTuple):
         """
         run = self._run_before()
         telling = [note for note in run if self._tells(note)]
-        if not telling or self.fit_nats() <= 0:
+        if not (telling and self.is_old_heard) or self.fit_nats() <= 0:
             return None
         begin = self._likeliest_cut(run) if self.spelled() is False else telling[0]
         begin = min(begin, telling[0])
