@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 
 from halfstep.feedback.craft import craft_findings
 from halfstep.feedback.doubts import Doubt
@@ -91,9 +92,11 @@ def judge(take: JudgedTake, *, least_certainty: float = LEAST_CERTAINTY) -> Feed
     if any(doubt.is_total for doubt in doubts):
         return replace(_feedback(laid_take(take), told, _unjudged_changes), is_judged=False)
     take, of_pitch = read_right(take)
-    take, of_place = take_out_slips(read_by_line(take))
+    take, of_line = _by_its_line(take)
+    take, of_place = take_out_slips(take)
     taken = laid_take(take)
     findings = [*of_pitch, *of_place, *_findings(taken)]
+    told += map(partial(_not_judged, take), of_line)
     told += (finding for finding in findings if finding.certainty >= least_certainty)
     return _feedback(taken, told, heard_changes)
 
@@ -115,6 +118,29 @@ def _findings(taken: LaidTake) -> Iterator[Finding]:
         yield from finder(taken.take)
     for chord_finder in CHORD_FINDERS:
         yield from chord_finder(taken)
+
+
+LEAST_OF_LINE = 0.5
+"""The share of notes that are the written ones, in a take of that line: of another line over the
+same chords they are fewer, in 307 of 312 pairs of lines of eleven steps over two charts."""
+
+
+def _by_its_line(take: JudgedTake) -> tuple[JudgedTake, tuple[Doubt, ...]]:
+    """The take read by its line; as an improvised one, with the reason, where it is another."""
+    read = read_by_line(take)
+    if read.alignment is None or _share_of_line(read) >= LEAST_OF_LINE:
+        return read, ()
+    reason = "fewer than half of the notes are those of the written line: judged without it"
+    return replace(take, line=(), ending=()), (Doubt(reason, is_total=False),)
+
+
+def _share_of_line(take: JudgedTake) -> float:
+    """The share of notes that are the written ones, octaves aside."""
+    assert take.alignment is not None
+    line = take.alignment.line.notes
+    written = ((line[m.written].midi, take.notes[m.heard].midi) for m in take.alignment.matches)
+    same = sum((meant - midi) % 12 == 0 for meant, midi in written)
+    return same / max(1, len(take.alignment.onsets))
 
 
 def _doubts_of_length(take: JudgedTake) -> Iterator[Doubt]:

@@ -46,6 +46,8 @@ class JudgedTake:
         How eighths are meant to fall.
     line : tuple of EtudeNote
         The written line, rests included; empty where the take is improvised.
+    ending : tuple of EtudeNote
+        What is written behind the line, to be played the last time only.
     errors : KnownErrors
         Of the ear with this instrument.
     alignment : Alignment or None
@@ -62,6 +64,7 @@ class JudgedTake:
     level: Level
     feel: Feel
     line: tuple[EtudeNote, ...] = ()
+    ending: tuple[EtudeNote, ...] = ()
     errors: KnownErrors
     alignment: Alignment | None = None
     doubts: tuple[Doubt, ...] = ()

@@ -38,5 +38,19 @@ def read_by_line(take: JudgedTake) -> JudgedTake:
     """The take with its notes read by its written line; an improvised one as it is."""
     if not take.line:
         return take
-    heard = [(note.onset, note.midi) for note in take.notes]
+    notes = take.notes[: len(take.notes) - _notes_of_ending(take)]
+    heard = [(note.onset, note.midi) for note in notes]
     return replace(take, alignment=align(heard, looped_line(take.line, take.form)))
+
+
+def _notes_of_ending(take: JudgedTake) -> int:
+    """How many of the last notes are the written ending: behind a chorus, and of its pitches."""
+    pitches = {note.pitch.midi % 12 for note in take.ending if note.pitch}
+    if not pitches or not take.notes:
+        return 0
+    start = float(take.notes[-1].place) // take.form.beats * take.form.beats
+    if start <= 0:
+        return 0
+    behind = [note for note in take.notes if note.place >= start]
+    is_ending = len(behind) <= len(take.ending) and all(n.midi % 12 in pitches for n in behind)
+    return len(behind) if is_ending else 0

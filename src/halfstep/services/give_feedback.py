@@ -193,6 +193,7 @@ def _judged_take(listening: Listening, level: Level | None) -> JudgedTake:
     analysis = analyse(frame.chart, level=level)
     form, feel = form_places(analysis), frame.feel or Feel.SWING
     clock = _clock(frame.quarters_a_minute, listening)
+    written_notes = line.written if line else ()
     return JudgedTake(
         notes=clocked_notes(written.take.notes, clock, form=form, feel=feel),
         end=clock.beats(written.take.length_s),
@@ -201,7 +202,8 @@ def _judged_take(listening: Listening, level: Level | None) -> JudgedTake:
         form=form,
         level=level,
         feel=feel,
-        line=line.written if line else (),
+        line=tuple(note for note in written_notes if note.onset < form.beats),
+        ending=tuple(note for note in written_notes if note.onset >= form.beats),
         errors=known_errors(written.player.key),
         doubts=tuple(_doubts(listening)),
     )

@@ -1,0 +1,62 @@
+"""The whole of a take judged: what is left out of its line, and what is told in what order."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from halfstep.etude.etude_notes import EtudeNote
+from halfstep.feedback.findings import FindingKind
+from halfstep.feedback.judge import judge
+from halfstep.pitch import parse_pitch
+from made_feedback import ARPEGGIOS, heard_take, judged_take
+
+NAMES = (
+    "D4", "F4", "A4", "C5", "G4", "B4", "D5", "F5",
+    "E4", "G4", "Bb4", "D5", "A4", "C#5", "E5", "G5",
+)  # fmt: skip
+LINE = tuple(
+    EtudeNote(Fraction(place), Fraction(1), parse_pitch(name), place // 4)
+    for place, name in enumerate(NAMES)
+)
+"""What `ARPEGGIOS` play."""
+ENDING = (EtudeNote(Fraction(16), Fraction(4), parse_pitch("A4"), 0),)
+OF_THE_LINE = {FindingKind.MISSED, FindingKind.ADDED, FindingKind.CHANGED}
+
+
+def kinds(midis: tuple[int, ...], **fields: object) -> list[FindingKind]:
+    return [finding.kind for finding in judge(judged_take(heard_take(midis), **fields)).findings]
+
+
+def test_a_line_that_is_played_as_written_has_no_fault() -> None:
+    assert not OF_THE_LINE & {*kinds(ARPEGGIOS, line=LINE)}
+    assert not OF_THE_LINE & {*kinds(ARPEGGIOS * 2, line=LINE)}
+
+
+def test_another_note_of_the_line_is_told() -> None:
+    midis = (*ARPEGGIOS[:5], 72, *ARPEGGIOS[6:])
+    assert FindingKind.CHANGED in kinds(midis, line=LINE)
+
+
+def test_the_written_ending_is_none_of_the_next_pass() -> None:
+    """Without it the A is no note of the line, which begins with a D."""
+    for passes in (1, 2):
+        midis = (*ARPEGGIOS * passes, 69)
+        assert OF_THE_LINE & {*kinds(midis, line=LINE)}
+        assert not OF_THE_LINE & {*kinds(midis, line=LINE, ending=ENDING)}
+
+
+def test_a_take_of_another_line_is_judged_without_it_and_that_is_told_once() -> None:
+    other = tuple(replace(note, pitch=parse_pitch("F#3")) for note in LINE)
+    feedback = judge(judged_take(heard_take(), line=other))
+    reasons = [f.reason for f in feedback.findings if f.kind is FindingKind.NOT_JUDGED]
+    assert len(reasons) == 1
+    assert "fewer than half of the notes are those of the written line" in reasons[0]
+    assert not OF_THE_LINE & {finding.kind for finding in feedback.findings}
+    assert feedback.changes == judge(judged_take(heard_take())).changes
+
+
+def test_findings_are_told_in_order_of_time() -> None:
+    times = [finding.time_s for finding in judge(judged_take(heard_take())).findings]
+    assert len(times) > 2
+    assert times == sorted(times)
