@@ -16,14 +16,12 @@ from halfstep.feedback.findings import Finding, FindingKind, PassPlace, Unit
 from halfstep.feedback.heard_changes import HeardChange
 from halfstep.feedback.judge import Feedback
 from halfstep.feedback.judged_take import JudgedTake
+from halfstep.feedback.note_roles import RoledNote
 from halfstep.feedback.next_things import NextThing
 from halfstep.feedback.strengths import Strength, strength
 from halfstep.feedback.take_note import TakeNote
 from halfstep.harmony.chord_arrivals import HEARD, JUDGED, ChangeVerdict
 from halfstep.harmony.line_figures import Figures
-from halfstep.harmony.line_over_chords import LineNote
-from halfstep.harmony.outline import outline
-from halfstep.part.played_names import played_pitch
 from halfstep.part.take_part import WrittenTake
 from halfstep.pitch import parse_pitch
 from halfstep.progression.bars_data import played_chart_data
@@ -100,7 +98,7 @@ def feedback_data(
         "words": list(words),
         "findings": [_finding(finding) for finding in feedback.findings],
         "changes": [_change(change, take) for change in feedback.changes],
-        "notes": [_note(note, take) for note in take.notes],
+        "notes": [_note(note, take) for note in feedback.notes],
     }
 
 
@@ -183,9 +181,8 @@ def _change(change: HeardChange, take: JudgedTake) -> dict[str, Any]:
     }
 
 
-def _note(note: TakeNote, take: JudgedTake) -> dict[str, Any]:
-    chord = take.chord_at(float(note.place))
-    sound = note.sound
+def _note(roled: RoledNote, take: JudgedTake) -> dict[str, Any]:
+    note, sound = roled.note, roled.note.sound
     return {
         **_place(take.place_at(float(note.place))),
         "onset_s": round(sound.onset_s if sound else take.time_s(note.sounded), 4),
@@ -194,8 +191,10 @@ def _note(note: TakeNote, take: JudgedTake) -> dict[str, Any]:
         "beats": round(note.beats, 4),
         "midi": note.midi,
         "cents": round(sound.cents if sound else 0.0, 1),
-        "note": played_pitch(take.part, note.midi, chord).ascii,
-        "chord": take.part.symbol(chord).ascii,
+        "note": roled.pitch.ascii,
+        "chord": None if roled.chord is None else take.part.symbol(roled.chord).ascii,
+        "degree": roled.degree and roled.degree.ascii,
+        "role": str(roled.role),
         "certainty": round(note.certainty, 3),
     }
 
@@ -208,17 +207,17 @@ def _summary(feedback: Feedback) -> dict[str, Any]:
     for change in feedback.changes:
         counts[change.verdict] += 1
     judged = sum(counts[verdict] for verdict in COUNTED_VERDICTS)
-    figures = _outlines(feedback.take)
+    take, figures = feedback.take, feedback.outline
     return {
-        "notes": len(feedback.take.notes),
-        "passes": _passes(feedback.take),
+        "notes": len(take.notes),
+        "passes": _passes(take),
         "changes": {str(verdict): count for verdict, count in counts.items()},
         "shares": {
             str(verdict): round(counts[verdict] / judged, 4) if judged else None
             for verdict in COUNTED_VERDICTS
         },
-        "outline": _figures(figures[0], feedback.take) if figures else None,
-        "windows": [_figures(window, feedback.take) for window in figures[1:]],
+        "outline": _figures(figures.whole, take) if figures else None,
+        "windows": [_figures(w, take) for w in figures.windows] if figures else [],
         "typical": TYPICAL_OUTLINES,
     }
 
@@ -230,16 +229,6 @@ def _passes(take: JudgedTake) -> int:
 
 def _pass_of(note: TakeNote, take: JudgedTake) -> int:
     return take.place_at(float(note.place)).chorus
-
-
-def _outlines(take: JudgedTake) -> list[Figures]:
-    """How clearly the take spells its chords: all of it, and each four bars; empty for no note."""
-    line = [LineNote(note.place, note.beats, note.midi) for note in take.notes]
-    try:
-        figures = outline(line, take.chart)
-    except ReadError:  # no note from bar 1 on
-        return []
-    return [figures.whole, *figures.windows]
 
 
 def _figures(figures: Figures, take: JudgedTake) -> dict[str, Any]:

@@ -23,8 +23,7 @@ from halfstep.feedback.restarts import restart_findings
 from halfstep.feedback.timing_findings import timing_findings
 from halfstep.feedback.written_line import read_by_line
 from halfstep.harmony.chord_arrivals import ChangeVerdict
-from halfstep.harmony.line_figures import Figures
-from halfstep.harmony.outline import outline
+from halfstep.harmony.outline import Outline, outline
 
 Finder = Callable[[JudgedTake], Iterable[Finding]]
 ChordFinder = Callable[[LaidTake], Iterable[Finding]]
@@ -60,7 +59,7 @@ class Feedback:
         Every change of every pass.
     notes : tuple of RoledNote
         Every note with its chord, its degree and its role, in order.
-    outline : Figures or None
+    outline : Outline or None
         How clearly the notes tell the chords apart; None without a note from bar 1 on.
     is_judged : bool
         False where something stands against judging any of it.
@@ -70,7 +69,7 @@ class Feedback:
     findings: tuple[Finding, ...]
     changes: tuple[HeardChange, ...]
     notes: tuple[RoledNote, ...]
-    outline: Figures | None
+    outline: Outline | None
     is_judged: bool = True
 
 
@@ -108,7 +107,7 @@ def _feedback(
 ) -> Feedback:
     in_time = sorted(findings, key=lambda finding: finding.time_s)
     line, chart = taken.laid.line, taken.take.chart
-    figures = outline(line, chart).whole if line else None
+    figures = outline(line, chart) if line else None
     changes_heard = tuple(changes(taken))
     return Feedback(taken.take, tuple(in_time), changes_heard, note_roles(taken), figures)
 
