@@ -39,11 +39,11 @@ if TYPE_CHECKING:
     from halfstep.services.etude_reply import EtudeReply
     from halfstep.services.explain_chart import ChangesReply
     from halfstep.services.feedback_reply import FeedbackReply
-    from halfstep.services.hear_take import TakeReply
     from halfstep.services.make_backing import BackingReply
     from halfstep.services.make_lesson import LessonReply
     from halfstep.services.outline_line import OutlineReply
     from halfstep.services.read_chart import ChartReply
+    from halfstep.services.take_reply import TakeReply
 
     ChartLike = str | Path | LeadSheet
 

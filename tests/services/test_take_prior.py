@@ -16,9 +16,10 @@ from halfstep.lesson.make import make_lesson
 from halfstep.listen.pitch_prior import PitchPrior, TakeTimes
 from halfstep.listen.spectra import LOW
 from halfstep.pitch import parse_pitch
-from halfstep.services.hear_take import HearTake, _prior
+from halfstep.services.lesson_lines import LessonLine
 from halfstep.services.make_lesson import MakeLesson, lesson_brief
-from halfstep.services.take_frame import LessonLine, TakeFrame, frame_of
+from halfstep.services.take_frame import TakeFrame, frame_of
+from halfstep.services.take_start import prior_of_take
 from typed_charts import read_chart_text
 
 NOTES = tuple(
@@ -28,7 +29,6 @@ NOTES = tuple(
 LINE = LessonLine("arpeggio", "arpeggio", "flute", NOTES)
 FRAME = TakeFrame(120.0, read_chart_text("| C | F |"), (LINE,))
 """A chorus of four seconds."""
-REQUEST = HearTake(Path("take.wav"))
 
 
 def likely_at(prior: PitchPrior | None, midi: int) -> list[float]:
@@ -39,17 +39,19 @@ def likely_at(prior: PitchPrior | None, midi: int) -> list[float]:
 
 
 @pytest.mark.parametrize(
-    ("request_", "times"),
+    ("start_s", "times"),
     [
-        (replace(REQUEST, start_s=1.0), TakeTimes(9.0)),
-        (REQUEST, TakeTimes(9.0, delay_s=-1.0)),
-        (REQUEST, TakeTimes(9.0, delay_s=3.0, delay_modulo_s=4.0)),
+        (1.0, TakeTimes(9.0)),
+        (None, TakeTimes(9.0, delay_s=-1.0)),
+        (None, TakeTimes(9.0, delay_s=3.0, delay_modulo_s=4.0)),
     ],
     ids=["start", "backing", "some chorus of the backing"],
 )
-def test_a_line_is_laid_from_bar_one_in_every_chorus(request_: HearTake, times: TakeTimes) -> None:
+def test_a_line_is_laid_from_bar_one_in_every_chorus(
+    start_s: float | None, times: TakeTimes
+) -> None:
     """A backing counts in for two seconds."""
-    prior = _prior(request_, FRAME, 2.0, times)
+    prior = prior_of_take(FRAME, start_s, 2.0, times)
     assert likely_at(prior, 64) == pytest.approx([1.5, 5.5], abs=STEP_S)
 
 
@@ -68,7 +70,7 @@ def test_a_line_is_laid_from_bar_one_in_every_chorus(request_: HearTake, times: 
 def test_nothing_is_likely_where_line_or_place_is_not_known(
     frame: TakeFrame, times: TakeTimes
 ) -> None:
-    assert _prior(REQUEST, frame, 2.0, times) is None
+    assert prior_of_take(frame, None, 2.0, times) is None
 
 
 @pytest.fixture(scope="module")

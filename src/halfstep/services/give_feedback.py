@@ -21,7 +21,7 @@ from halfstep.listen.known_errors import known_errors
 from halfstep.meter import Feel
 from halfstep.part.transposed_part import part_for
 from halfstep.services.feedback_reply import FeedbackReply
-from halfstep.services.hear_take import UNCLEAR_START, HearTake, Listening, listen
+from halfstep.services.hear_take import HearTake, Listening, listen
 from halfstep.services.request_fields import (
     ChartSource,
     Progress,
@@ -30,6 +30,7 @@ from halfstep.services.request_fields import (
     no_progress,
 )
 from halfstep.services.take_frame import TakeFrame
+from halfstep.services.take_start import FOREIGN_START, UNCLEAR_START
 
 if TYPE_CHECKING:
     from halfstep.render.typesetting import PaperName
@@ -215,6 +216,8 @@ def _doubts(listening: Listening) -> Iterator[Doubt]:
     yield from (Doubt(text, is_total=False) for text in listening.corrections)
     if listening.written.form_s is None and listening.written.take.notes:
         yield Doubt(UNCLEAR_START)
+    elif FOREIGN_START in listening.notices:
+        yield Doubt("the backing does not say where its bar 1 is; say it with `start_s`")
 
 
 def _clock(quarters_a_minute: float, listening: Listening) -> TakeClock:

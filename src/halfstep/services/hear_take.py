@@ -5,24 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
-from math import floor
 from pathlib import Path
 
-from halfstep.data.documents import json_text
-from halfstep.data.take_json import take_data
 from halfstep.errors import BriefError, TakeError
 from halfstep.feedback.kept_tempo import at_true_speed, kept_quarter_s, speed_of
 from halfstep.instruments import INSTRUMENTS, Instrument
 from halfstep.level import Level
 from halfstep.listen.heard_take import HeardTake
-from halfstep.listen.pitch_prior import PitchPrior, TakeTimes
 from halfstep.listen.transcription import hear
-from halfstep.meter import DEFAULT_BPM, Meter
-from halfstep.part.take_part import WrittenTake, played_part
-from halfstep.part.take_score import written_score
-from halfstep.services.file_content import FileContent
+from halfstep.part.take_part import WrittenTake
 from halfstep.services.known_backing import KnownBacking, backings_in, known_backing
-from halfstep.services.notebook import inline_svg
 from halfstep.services.request_fields import (
     ChartSource,
     Progress,
@@ -32,6 +24,8 @@ from halfstep.services.request_fields import (
     player_of,
 )
 from halfstep.services.take_frame import TakeFrame, frame_of, lesson_folders
+from halfstep.services.take_reply import TakeReply
+from halfstep.services.take_start import prior_of_take, start_of_form
 
 _BEYOND = 2
 """A player may go so many semitones over the range of an advanced one."""
@@ -80,42 +74,6 @@ class HearTake:
     chart: ChartSource | None = None
     start_s: float | None = None
     headphones: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class TakeReply:
-    """A take as it was heard.
-
-    Attributes
-    ----------
-    written : WrittenTake
-        What was heard, and how the player reads it.
-    tempo_bpm : float or None
-        Quarter notes a minute; None where nothing says it.
-    notices : tuple of str
-        What makes the take hard to hear.
-    """
-
-    written: WrittenTake
-    tempo_bpm: float | None
-    notices: tuple[str, ...]
-
-    def file(self, suffix: str) -> FileContent:
-        """What was heard as a file that ends in one of `TAKE_SUFFIXES`.
-
-        Raises
-        ------
-        TakeError
-            When there is no note to write.
-        """
-        if not self.written.take.notes and suffix != ".json":
-            raise TakeError(f"{self.written.title}: no note is heard, so there is nothing to write")
-        return _FILES[suffix](self)
-
-    def _repr_svg_(self) -> str | None:
-        if self.tempo_bpm is None:
-            return None  # no beats, no staff
-        return inline_svg(_page(self, ".svg").data.decode())
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,14 +148,14 @@ def listen(
         backing=None if backing is None or request.headphones else backing.path,
         low_midi=low_midi,
         high_midi=high_midi,
-        prior_maker=partial(_prior, request, frame, count_in_s),
+        prior_maker=partial(prior_of_take, frame, request.start_s, count_in_s),
         progress=lambda share: progress(share, "listening"),
     )
     if backing is not None and heard_take.delay_s is not None:
         frame = _frame(request, backing)  # one that only lay beside the take is its own
     heard_take, frame, corrections = _kept(heard_take, frame)
     heard_take = heard_take.named(frame.tuning_cents(heard_take))
-    start_s, notices = _start(request, frame, heard_take, backing)
+    start_s, notices = start_of_form(frame, heard_take, backing, start_s=request.start_s)
     if request.backing is None and backing is not None and heard_take.delay_s is not None:
         notices = (f"the backing is {backing.path}, which is in the take", *notices)
     written = WrittenTake(heard_take, player, take.stem, count_in_s, frame.chart, start_s)
@@ -266,79 +224,6 @@ def _frame(request: HearTake, backing: KnownBacking | None) -> TakeFrame:
     )
 
 
-def _prior(
-    request: HearTake, frame: TakeFrame, count_in_s: float, times: TakeTimes
-) -> PitchPrior | None:
-    """What is likely to be played, where it is known before listening where bar 1 begins."""
-    start_s = request.start_s
-    if start_s is None:
-        start_s = _first_form(frame, times, count_in_s)
-    return None if start_s is None else frame.prior(start_s, times.length_s)
-
-
-def _first_form(frame: TakeFrame, times: TakeTimes, count_in_s: float) -> float | None:
-    """Where the backing's form begins, or some chorus at or before the take's first moment."""
-    if times.delay_s is None or times.delay_modulo_s is None:
-        return None if times.delay_s is None else times.delay_s + count_in_s
-    if not frame.is_whole_choruses(times.delay_modulo_s):
-        return None
-    return (times.delay_s + count_in_s) % times.delay_modulo_s - times.delay_modulo_s
-
-
-def _start(
-    request: HearTake, frame: TakeFrame, take: HeardTake, backing: KnownBacking | None
-) -> tuple[float | None, tuple[str, ...]]:
-    """Where bar 1 begins, when no backing says it, and what should be said of that."""
-    tempo = (f"tempo {frame.quarters_a_minute:g}, from {frame.source}",) if frame.source else ()
-    if request.start_s is not None:
-        return request.start_s, tempo
-    pass_start_s = _start_of_pass(frame, take, (backing and backing.start_s) or 0.0)
-    if take.delay_s is None or not (take.delay_modulo_s is None or pass_start_s is not None):
-        start_s, notices = _start_by_notes(frame, take, UNCLEAR_START)
-        return start_s, (*tempo, *notices)
-    if backing is None or backing.start_s is not None:
-        return pass_start_s, tempo
-    start_s, notices = _start_by_notes(frame, take, _AT_ITS_BEGINNING)
-    return (pass_start_s if start_s is None else start_s), (*tempo, *notices)
-
-
-UNCLEAR_START = "where bar 1 begins is not clear; say it with `start_s`"
-_AT_ITS_BEGINNING = (
-    "the backing does not say where its bar 1 is: taken to be its beginning, unless you say it "
-    "with `start_s`"
-)
-
-
-def _start_by_notes(
-    frame: TakeFrame, take: HeardTake, unclear: str
-) -> tuple[float | None, tuple[str, ...]]:
-    """Where bar 1 begins by what is played, and what should be said of that."""
-    match = frame.first_bar(take.notes) if take.notes else None
-    if match is None or frame.quarters_a_minute is None:
-        return None, ()
-    place, name = match
-    start_s = place.beats * 60 / frame.quarters_a_minute
-    if not place.is_clear:
-        return None, (unclear,)
-    sure = f"{100 * place.confidence:.0f} % sure"
-    return start_s, (f"bar 1 begins at {start_s:.2f} s, as {name} has it ({sure})",)
-
-
-def _start_of_pass(frame: TakeFrame, take: HeardTake, count_in_s: float) -> float | None:
-    """The last beginning of a chorus before the first note, where it is not known of which.
-
-    None where the backing is not found or its place unmistakable, and where what sounds
-    alike is no whole number of choruses, so that bar 1 is not known by it.
-    """
-    if take.delay_s is None or take.delay_modulo_s is None or not take.notes:
-        return None
-    if frame.chorus_s is not None and not frame.is_whole_choruses(take.delay_modulo_s):
-        return None
-    form_s = take.delay_s + count_in_s
-    before_s = take.notes[0].onset_s - form_s
-    return form_s + floor(before_s / take.delay_modulo_s) * take.delay_modulo_s
-
-
 def _range(player: Instrument) -> tuple[int, int]:
     """Concert limits as MIDI numbers; none where the player is not known."""
     if player is INSTRUMENTS["concert"]:
@@ -365,62 +250,3 @@ def _recording(path: Path, field: str) -> Path:
         fault = "is a folder; give a recording" if exists else "there is no such file"
         raise TakeError(f"{field}{str(path)!r}: {fault}")
     return path
-
-
-# Files
-
-
-def _json(reply: TakeReply) -> FileContent:
-    return FileContent((json_text(take_data(reply.written)).encode(),))
-
-
-def _midi(reply: TakeReply) -> FileContent:
-    from halfstep.render.midi_file import midi_bytes
-
-    written, tempo_bpm, notices = reply.written, reply.tempo_bpm, reply.written.notices
-    if tempo_bpm is None:
-        tempo_bpm = DEFAULT_BPM
-        notices = (*notices, f"no tempo is known: the times are exact, counted at {tempo_bpm:g}")
-    part = played_part(written, tempo_bpm)
-    meter = written.chart.meter if written.chart else Meter()
-    data = midi_bytes([part], meter=meter, tempo_bpm=tempo_bpm, title=written.title)
-    return FileContent((data,), notices)
-
-
-def _tempo(reply: TakeReply) -> float:
-    """The tempo that notes on a staff stand in.
-
-    Raises
-    ------
-    BriefError
-        When it is not known.
-    """
-    if reply.tempo_bpm is None:
-        raise BriefError(
-            "no tempo is known, so there are no beats to write in; give `tempo_bpm`, or the "
-            "`lesson` that the take belongs to"
-        )
-    return reply.tempo_bpm
-
-
-def _musicxml(reply: TakeReply) -> FileContent:
-    from halfstep.render.musicxml_writer import musicxml_text
-
-    score, notices = written_score(reply.written, _tempo(reply))
-    return FileContent((musicxml_text(score).encode(),), notices)
-
-
-def _page(reply: TakeReply, suffix: str) -> FileContent:
-    from halfstep.lesson.take_page import take_page
-    from halfstep.render.staff_page import staff_page_files
-
-    page = take_page(reply.written, _tempo(reply), reply.notices)
-    return FileContent(*staff_page_files(page, suffix))
-
-
-_FILES: dict[str, Callable[[TakeReply], FileContent]] = {
-    ".mid": _midi, ".musicxml": _musicxml, ".json": _json,
-    **{suffix: partial(_page, suffix=suffix) for suffix in (".pdf", ".png", ".svg")},
-}  # fmt: skip
-
-TAKE_SUFFIXES = tuple(_FILES)

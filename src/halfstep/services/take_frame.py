@@ -8,21 +8,16 @@ is None.
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil
 from pathlib import Path
-from typing import Any
 
 from halfstep.data.documents import read_document
 from halfstep.data.etude_json import read_etude
 from halfstep.data.lesson_json import LESSON_FORM
-from halfstep.data.line_json import read_line
-from halfstep.errors import BriefError, HalfstepError, ReadError, did_you_mean
-from halfstep.etude.etude_notes import EtudeNote
-from halfstep.etude.steps import find_step
+from halfstep.errors import BriefError, HalfstepError, ReadError
 from halfstep.feedback.form_places import counted_cell
 from halfstep.feedback.note_prior import prior_of_line
 from halfstep.feedback.take_tuning import tuning_by_chart, tuning_by_line
@@ -32,39 +27,15 @@ from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.listen.pitch_prior import PitchPrior
 from halfstep.meter import Feel
 from halfstep.progression.bars_data import read_played_chart
-from halfstep.progression.chart import Chart, Span, spans
+from halfstep.progression.chart import Chart
+from halfstep.progression.chart_difference import first_difference, have_same_chords
 from halfstep.services.earlier_lesson import LESSON_FILE
 from halfstep.services.known_backing import KnownBacking
+from halfstep.services.lesson_lines import LessonLine, lines_for, lines_of_lesson, lines_of_step
 from halfstep.services.request_fields import ChartSource, chart_of, sheet_of
 
 _CHORUS_SLACK = 0.01
 """Choruses that a block may differ from a whole number of them; files round to the sample."""
-
-
-@dataclass(frozen=True, slots=True)
-class LessonLine:
-    """A step of a lesson or an etude as it is to be played, concert pitch, from bar 1.
-
-    Attributes
-    ----------
-    name, step, instrument : str
-        The title in small letters, and what the step and the instrument are known by.
-    written : tuple of EtudeNote
-        Rests included, to the end of its ending.
-    level : str
-        Of its player.
-    """
-
-    name: str
-    step: str
-    instrument: str
-    written: tuple[EtudeNote, ...]
-    level: str = ""
-
-    @property
-    def notes(self) -> tuple[LineNote, ...]:
-        """What sounds of it."""
-        return tuple(LineNote(n.onset, n.beats, n.pitch.midi) for n in self.written if n.pitch)
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,10 +180,10 @@ def frame_of(
     if etude is not None:
         frame = _with_etude(frame, etude, instrument, step)
     elif step is None:
-        frame = replace(frame, lines=_lines_for(instrument, frame.lines))
+        frame = replace(frame, lines=lines_for(instrument, frame.lines))
     else:
         _demand_lesson(step, frame, chart)
-        lines = _lines_of_step(step, frame.lines, instrument)
+        lines = lines_of_step(step, frame.lines, instrument)
         frame = replace(frame, lines=lines, is_named=True)
     if backing is not None:
         _demand_tempo_of(backing, tempo_bpm)
@@ -260,7 +231,7 @@ def _over_backing(frame: TakeFrame, backing: KnownBacking, *, is_meant: bool) ->
     if backing.chart is not None and frame.chart is not None:
         if is_meant:
             _demand_same_chords(f"`backing` {backing.path.name}", backing.chart, frame.chart)
-        elif not _are_same_chords(backing.chart, frame.chart):
+        elif not have_same_chords(backing.chart, frame.chart):
             frame = replace(frame, chart=backing.chart, lines=())
     if backing.rises:
         frame = replace(frame, quarters_a_minute=None, source="", rises=True)
@@ -347,7 +318,7 @@ def _demand_same_chords(source: str, chart: Chart, wanted: Chart) -> None:
         raise BriefError(
             f"{source} is over a form of {beats} quarter notes, the take of {expected}"
         )
-    if (pair := _first_difference(chart, wanted)) is not None:
+    if (pair := first_difference(chart, wanted)) is not None:
         span, other = pair
         raise BriefError(
             f"{source} is over other chords: bar {max(span.bar, other.bar)} has {span.symbol} "
@@ -355,35 +326,12 @@ def _demand_same_chords(source: str, chart: Chart, wanted: Chart) -> None:
         )
 
 
-def _are_same_chords(chart: Chart, other: Chart) -> bool:
-    return chart.beats == other.beats and _first_difference(chart, other) is None
-
-
-def _first_difference(chart: Chart, other: Chart) -> tuple[Span, Span] | None:
-    """The first chords of two forms of one length that sound together and are not the same."""
-    both = (spans(chart), spans(other))
-    starts = sorted({span.start for form in both for span in form})
-    pairs = (tuple(map(_at(start), both)) for start in starts)
-    return next(((a, b) for a, b in pairs if _sounding(a) != _sounding(b)), None)
-
-
-def _at(start: Fraction) -> Callable[[Sequence[Span]], Span]:
-    """Gives the chord of a form that sounds at a place."""
-    return lambda form: form[bisect_right(form, start, key=lambda span: span.start) - 1]
-
-
-def _sounding(span: Span) -> tuple[object, ...]:
-    """What sounds, whatever its names."""
-    bass = span.symbol.bass and span.symbol.bass.pitch_class
-    return span.symbol.root.pitch_class, span.symbol.quality, bass
-
-
 def _frame_of_lesson(path: Path, *, named: bool) -> TakeFrame | None:
     """The frame of a lesson; None for a file beside the take that is none of ours."""
     try:
         data = read_document(path, LESSON_FORM)
         chart = replace(read_played_chart(data["chart"]), title=str(data["title"]))
-        lines = tuple(_lines(data))
+        lines = tuple(lines_of_lesson(data))
         quarters_a_minute = float(data["quarters_a_minute"])
         return TakeFrame(quarters_a_minute, chart, lines, str(path), Feel(data["feel"]))
     except (HalfstepError, KeyError, TypeError, ValueError, ZeroDivisionError):
@@ -392,51 +340,8 @@ def _frame_of_lesson(path: Path, *, named: bool) -> TakeFrame | None:
         return None
 
 
-def _lines(data: dict[str, Any]) -> Iterator[LessonLine]:
-    for player in data["players"]:
-        for step in player["steps"]:
-            title, name = str(step["title"]).lower(), str(step["step"])
-            yield LessonLine(
-                title, name, str(player["instrument"]), read_line(step), str(player["level"])
-            )
-
-
-def _lines_for(instrument: str | None, lines: Sequence[LessonLine]) -> tuple[LessonLine, ...]:
-    """Those of an instrument; all of them where it is None."""
-    return tuple(line for line in lines if instrument in {None, line.instrument})
-
-
 def _demand_lesson(step: str, frame: TakeFrame, chart: ChartSource | None) -> None:
     if chart is not None:
         raise BriefError("`step` and `chart`: a step is one of a lesson, over the lesson's chart")
     if not frame.lines:
         raise BriefError(f"`step` {step!r}: give the `lesson` that has it")
-
-
-def _lines_of_step(
-    step: str, lines: Sequence[LessonLine], instrument: str | None
-) -> tuple[LessonLine, ...]:
-    """Those of one step: several only where players of one instrument have it."""
-    instruments = dict.fromkeys(line.instrument for line in lines)
-    if instrument not in {None, *instruments}:
-        known = ", ".join(instruments)
-        raise BriefError(f"`instrument` {instrument!r} with `step`: the lesson is for {known}")
-    lines = _lines_for(instrument, lines)
-    steps = dict.fromkeys(line.step for line in lines)
-    if (name := _step_name(step)) not in steps:
-        meant = did_you_mean(step, steps)
-        raise BriefError(f"`step` {step!r}{meant or ':'} the lesson has {', '.join(steps)}")
-    lines = tuple(line for line in lines if line.step == name)
-    players = dict.fromkeys(line.instrument for line in lines)
-    if len(players) > 1:
-        known = ", ".join(players)
-        raise BriefError(f"`step` {step!r}: {known} have it; say with `instrument` who plays")
-    return lines
-
-
-def _step_name(text: str) -> str:
-    """What a step is known by, where the text is its name or its number."""
-    try:
-        return find_step(text).name
-    except BriefError:
-        return text

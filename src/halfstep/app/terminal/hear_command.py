@@ -74,7 +74,8 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     from halfstep.app.terminal.out_file import out_path, write_content
     from halfstep.app.terminal.progress_bar import progress_bar
     from halfstep.app.terminal.take_table import table_lines
-    from halfstep.services.hear_take import TAKE_SUFFIXES, HearTake, hear_take
+    from halfstep.services.hear_take import HearTake, hear_take
+    from halfstep.services.take_reply import TAKE_SUFFIXES
 
     out = None if arguments.out is None else out_path(arguments.out, TAKE_SUFFIXES)
     request = request_from(HearTake, arguments)
