@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 from halfstep.etude.etude_notes import EtudeNote
@@ -47,7 +46,7 @@ def test_the_written_ending_is_none_of_the_next_pass() -> None:
 
 
 def test_a_take_of_another_line_is_judged_without_it_and_that_is_told_once() -> None:
-    other = tuple(replace(note, pitch=parse_pitch("F#3")) for note in LINE)
+    other = tuple(note._replace(pitch=parse_pitch("F#3")) for note in LINE)
     feedback = judge(judged_take(heard_take(), line=other))
     reasons = [f.reason for f in feedback.findings if f.kind is FindingKind.NOT_JUDGED]
     assert len(reasons) == 1
