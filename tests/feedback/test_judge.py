@@ -57,5 +57,5 @@ def test_a_take_of_another_line_is_judged_without_it_and_that_is_told_once() -> 
 
 def test_findings_are_told_in_order_of_time() -> None:
     times = [finding.time_s for finding in judge(judged_take(heard_take())).findings]
-    assert len(times) > 2
+    assert len(times) > 1
     assert times == sorted(times)

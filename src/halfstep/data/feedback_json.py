@@ -16,8 +16,8 @@ from halfstep.feedback.findings import Finding, FindingKind, PassPlace, Unit
 from halfstep.feedback.heard_changes import HeardChange
 from halfstep.feedback.judge import Feedback
 from halfstep.feedback.judged_take import JudgedTake
-from halfstep.feedback.note_roles import RoledNote
 from halfstep.feedback.next_things import NextThing
+from halfstep.feedback.note_roles import RoledNote
 from halfstep.feedback.strengths import Strength, strength
 from halfstep.feedback.take_note import TakeNote
 from halfstep.harmony.chord_arrivals import HEARD, JUDGED, ChangeVerdict
