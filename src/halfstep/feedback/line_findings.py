@@ -15,6 +15,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import exp
 from statistics import median
+from typing import NamedTuple
 
 from halfstep.feedback.findings import Finding, FindingKind, Unit
 from halfstep.feedback.form_slips import APART_BEATS
@@ -48,6 +49,22 @@ def line_findings(take: JudgedTake) -> Iterator[Finding]:
     yield from reader.late()
 
 
+class _LeftOut(NamedTuple):
+    """A written note that was not heard.
+
+    Attributes
+    ----------
+    written : int
+        Its place in the line.
+    meant, late : float
+        Where it stands, in quarter notes, and how late the player was there.
+    """
+
+    written: int
+    meant: float
+    late: float
+
+
 @dataclass(frozen=True, slots=True)
 class _LineReader:
     """A take read by its line, and where the line's notes stand in the etude."""
@@ -65,25 +82,25 @@ class _LineReader:
             if len(gap) >= STRETCH_NOTES:
                 yield self._stretch(gap)
             else:
-                yield from (self._missed_note(written, at) for written, at in gap)
+                yield from map(self._missed_note, gap)
 
-    def _between(self, match: Match, following: Match) -> list[tuple[int, float]]:
-        """The written notes that were passed over, and where each should have sounded."""
+    def _between(self, match: Match, following: Match) -> list[_LeftOut]:
+        """The written notes that were passed over."""
         late = self.alignment.late(match)
         in_time = abs(self.alignment.late(following) - late) <= IN_TIME_BEATS
         if following.jumped and not in_time:
             return []
         return self._written(match, self.alignment.meant(following), late)
 
-    def _before(self) -> list[tuple[int, float]]:
+    def _before(self) -> list[_LeftOut]:
         """What precedes the first note that was heard, in its pass."""
         first = self.alignment.matches[0]
         if first.chorus or abs(self.alignment.late(first)) > IN_TIME_BEATS:
             return []
         notes = self.alignment.line.notes[: first.written]
-        return [(place, float(note.onset)) for place, note in enumerate(notes)]
+        return [_LeftOut(place, float(note.onset), 0.0) for place, note in enumerate(notes)]
 
-    def _after(self) -> list[tuple[int, float]]:
+    def _after(self) -> list[_LeftOut]:
         """What follows the last one to the end of its pass, where the recording goes on."""
         last = self.alignment.matches[-1]
         late = self.alignment.late(last)
@@ -91,10 +108,10 @@ class _LineReader:
         rest = self._written(last, end, late)
         return rest if len(rest) < STRETCH_NOTES else []
 
-    def _written(self, match: Match, end: float, late: float) -> list[tuple[int, float]]:
-        """The written notes after a match and before a place, each with where it should be."""
+    def _written(self, match: Match, end: float, late: float) -> list[_LeftOut]:
+        """The written notes after a match and before a place."""
         line = self.alignment.line
-        places: list[tuple[int, float]] = []
+        places: list[_LeftOut] = []
         written, chorus = match.written + 1, match.chorus
         while True:
             if written == len(line.notes):
@@ -102,44 +119,46 @@ class _LineReader:
             meant = float(line.notes[written].onset) + chorus * line.beats
             if meant >= end - _NEAR:
                 return places
-            places.append((written, meant + late))
+            places.append(_LeftOut(written, meant, late))
             written += 1
 
-    def _stretch(self, gap: Sequence[tuple[int, float]]) -> Finding:
-        (first, at), (_, end) = gap[0], gap[-1]
-        start, until = self.take.place_at(at), self.take.place_at(end)
+    def _stretch(self, gap: Sequence[_LeftOut]) -> Finding:
+        first, last = gap[0], gap[-1]
+        start, until = self.take.place_at(first.meant), self.take.place_at(last.meant)
         bars = until.bar - start.bar + 1 + (until.chorus - start.chorus) * len(self.take.chart.form)
         return Finding(
             kind=FindingKind.MISSED,
             fault=True,
             place=start,
-            time_s=self.take.time_s(at),
+            time_s=self.take.time_s(first.meant + first.late),
             certainty=_SURE,
-            etude_note=self.etude_places[first],
+            etude_note=self.etude_places[first.written],
             bars=bars,
             until=until,
         )
 
-    def _missed_note(self, written: int, at: float) -> Finding:
-        note = self.take.line[self.etude_places[written]]
+    def _missed_note(self, left_out: _LeftOut) -> Finding:
+        place = self.etude_places[left_out.written]
+        note = self.take.line[place]
         return Finding(
             kind=FindingKind.MISSED,
             fault=True,
-            place=self.take.place_at(at),
-            time_s=self.take.time_s(at),
-            certainty=_SURE if not self._rings_on(written, at) else _RINGS_ON,
+            place=self.take.place_at(left_out.meant),
+            time_s=self.take.time_s(left_out.meant + left_out.late),
+            certainty=_RINGS_ON if self._rings_on(left_out) else _SURE,
             note=self.take.part.pitch(note),
-            chord=str(self.take.part.symbol(note.chord)),
-            etude_note=self.etude_places[written],
+            chord=self._symbol(note.chord),
+            etude_note=place,
         )
 
-    def _rings_on(self, written: int, at: float) -> bool:
+    def _rings_on(self, left_out: _LeftOut) -> bool:
         """True where the note before has the same pitch and is heard through this one."""
-        notes = self.take.notes
-        before = bisect_left(self.alignment.onsets, at + _NEAR) - 1
-        if before < 0 or notes[before].midi != self.alignment.line.notes[written].midi:
+        notes, at = self.take.notes, left_out.meant + left_out.late + _NEAR
+        before = bisect_left(self.alignment.onsets, at) - 1
+        midi = self.alignment.line.notes[left_out.written].midi
+        if before < 0 or notes[before].midi != midi:
             return False
-        return notes[before].onset + notes[before].beats > at + _NEAR
+        return notes[before].onset + notes[before].beats > at
 
     # Added
 
@@ -151,7 +170,7 @@ class _LineReader:
             yield Finding(
                 kind=FindingKind.ADDED,
                 fault=True,
-                place=self.take.place_at(note.onset),
+                place=self.take.place_at(float(note.place)),
                 time_s=self.take.time_s(note.sounded),
                 certainty=note.certainty * self._added_certainty(place),
                 note=played_pitch(self.take.part, note.midi, chord),
@@ -180,7 +199,7 @@ class _LineReader:
             yield Finding(
                 kind=FindingKind.CHANGED,
                 fault=True,
-                place=self.take.place_at(note.onset),
+                place=self.take.place_at(float(note.place)),
                 time_s=self.take.time_s(note.sounded),
                 certainty=_pitch_certainty(note),
                 note=played_pitch(self.take.part, note.midi, meant.chord),
@@ -231,7 +250,7 @@ class _LineReader:
         return [lag - _middle_around(own, place) for place, lag in enumerate(own)]
 
     def _symbol(self, chord: int) -> str:
-        return str(self.take.part.symbol(chord))
+        return self.take.part.symbol(chord).ascii
 
 
 _NEAR = 1e-6
