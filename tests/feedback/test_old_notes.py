@@ -101,6 +101,20 @@ def test_a_tension_beside_the_third_is_a_colour_and_in_its_place_an_old_note() -
     assert told(chart, bar, "A4 E5 G4 A4 C5 A4 G4 E4") == [("C5", "C♯5", 2, 3.0)]
 
 
+def test_where_no_note_takes_its_place_the_letter_says_what_it_should_be() -> None:
+    """E♭ of the half-whole scale has no partner in F Ionian, which has D and E beside it."""
+    bars = "C4 E4 A4 Db5 Bb4 A4 E4 C4", "F4 A4 Eb5 C5 A4 F4 A4 C5"
+    assert told("key: F\n| C13b9 | Fmaj7 |", *bars) == [("E♭5", "E5", 2, 2.0)]
+
+
+def test_an_old_note_long_after_the_new_chord_was_told_is_less_sure() -> None:
+    chart = "key: F\n| C7 | F7 | % | C7 |"
+    early = findings(chart, C7_BAR, "F4 A4 E5 C5 A4 F4 A4 C5", "F4 A4 C5 Eb5 C5 A4 F4 A4")
+    late = findings(chart, C7_BAR, "F4 A4 Eb5 C5 A4 F4 A4 C5", "F4 A4 E5 C5 A4 F4 A4 C5")
+    assert len(early) == len(late) == 1
+    assert late[0].certainty < 0.75 * early[0].certainty
+
+
 def test_a_note_kept_twice_over_a_chord_is_told_once_and_is_surer() -> None:
     once = findings(DOMINANTS, C7_BAR, "F4 A4 C5 E5 C5 A4 F4 A4")
     twice = findings(DOMINANTS, C7_BAR, "F4 A4 C5 E5 C5 E5 C5 A4")

@@ -7,7 +7,7 @@ once.
 Conventions
 -----------
 - Names are written. What an old note should have become is the note that takes its place in
-  the new scale, else the nearest note of the new chord.
+  the new scale, else the nearest note of the new chord, on the same letter if there is one.
 - How likely a note is a mistake falls with how far outside the player goes by choice.
 - A note that the written line has at the same place is no fault of the player.
 """
@@ -23,14 +23,15 @@ from halfstep.feedback.laid_take import LaidTake
 from halfstep.feedback.note_roles import name_over
 from halfstep.feedback.outside_play import outside_play
 from halfstep.harmony.changes import change_between
-from halfstep.harmony.chord_arrivals import ChordArrival
+from halfstep.harmony.chord_arrivals import SIDE_BEATS, ChordArrival
 from halfstep.part.transposed_part import Part
 from halfstep.pitch import Name, pitch_near, practical
 
 _ON_BEAT, _BETWEEN = 0.97, 0.88
 """How likely a note that stays is no slip of style, on a beat and between beats."""
-_AFTER_THE_NEW = 0.85
-"""The same where the new note was played before it."""
+_AFTER_THE_NEW, _LONG_AFTER = 0.85, 0.75
+"""The same where the new chord was told before it, and where that was more than four beats into
+the chord besides."""
 
 
 def old_note_findings(taken: LaidTake) -> Iterator[Finding]:
@@ -60,7 +61,7 @@ def _finding(taken: LaidTake, arrival: ChordArrival, notes: list[int], mistaken:
     take, first = taken.take, taken.notes[notes[0]]
     part, written = take.part, first.midi + take.part.interval.semitones
     name = name_over(part, arrival.old_chord, first.midi % 12)
-    instead = _instead(part, arrival, written)
+    instead = _instead(part, arrival, written, name)
     missing = 1.0
     for note in notes:
         missing *= 1 - _likelihood(taken, arrival, note)
@@ -79,18 +80,25 @@ def _finding(taken: LaidTake, arrival: ChordArrival, notes: list[int], mistaken:
 def _likelihood(taken: LaidTake, arrival: ChordArrival, note: int) -> float:
     """How likely a note stayed by mistake."""
     weight = _ON_BEAT if taken.laid.is_on_beat(note) else _BETWEEN
-    was_told = arrival.telling is not None and arrival.telling < note
-    return taken.notes[note].certainty * weight * (_AFTER_THE_NEW if was_told else 1.0)
+    if arrival.telling is not None and arrival.telling < note:
+        is_late = taken.laid.places.onsets[note] - arrival.onset > SIDE_BEATS
+        weight *= _AFTER_THE_NEW * (_LONG_AFTER if is_late else 1.0)
+    return taken.notes[note].certainty * weight
 
 
-def _instead(part: Part, arrival: ChordArrival, written: int) -> Name | None:
+def _instead(part: Part, arrival: ChordArrival, written: int, old: Name | None) -> Name | None:
     """What an old note should have become: its partner in the new scale, else what is near."""
     change = change_between(part.scale(arrival.old_chord), part.scale(arrival.new_chord))
     motions = (*change.half_steps, *change.steps)
     partner = (m.new for m in motions if m.old.pitch_class == written % 12)
     names = (*part.names(arrival.new_chord), *part.scale(arrival.new_chord).names)
-    near = sorted(names, key=lambda name: _distance(name, written))
+    near = sorted(names, key=lambda name: (_distance(name, written), _letters(name, old)))
     return next((practical(name) for name in (*partner, *near)), None)
+
+
+def _letters(name: Name, old: Name | None) -> bool:
+    """True for a name on another letter than an old note."""
+    return old is None or name.letter != old.letter
 
 
 def _distance(name: Name, written: int) -> int:
