@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+import halfstep.services.feedback_reply as feedback_reply
 from app.app_command import Command, contents
 from app.test_hear_command import take_file
 
@@ -49,6 +50,51 @@ def test_a_folder_gets_the_data_and_the_screen_the_name(
     assert ran.out.splitlines() == [f"written to monday/{name}" for name in FILES]
     assert sorted(path.name for path in (home / "monday").iterdir()) == sorted(FILES)
     assert json.loads((home / "monday" / "feedback.json").read_text("utf-8"))["title"] == "take"
+
+
+@pytest.fixture
+def data_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No pages and no etudes: what takes long and is tested elsewhere."""
+    monkeypatch.setattr(feedback_reply, "spot_etudes", lambda *_: ())
+    monkeypatch.setattr(feedback_reply, "_pages", lambda *_: b"")
+    monkeypatch.setattr(feedback_reply, "_pictures", lambda _: ())
+
+
+@pytest.mark.usefixtures("data_alone")
+def test_the_same_take_again_leaves_nothing_of_the_earlier_feedback(
+    command: Command, take: str, home: Path
+) -> None:
+    assert command("feedback", take, *KNOWN, "--out", "monday").status == 0
+    for name in ("next-2.pdf", "feedback-2.svg", "notes.txt"):
+        (home / "monday" / name).write_text("mine")
+    assert command("feedback", take, *KNOWN, "--out", "monday").status == 0
+    assert {path.name for path in (home / "monday").iterdir()} == {
+        "feedback.json", "feedback.pdf", "notes.txt",
+    }  # fmt: skip
+
+
+@pytest.mark.usefixtures("data_alone")
+def test_feedback_on_another_take_stays(command: Command, take: str, home: Path) -> None:
+    assert command("feedback", take, *KNOWN, "--out", "monday").status == 0
+    (home / take).rename(home / "second.wav")
+    before = contents(home)
+    ran = command("feedback", "second.wav", *KNOWN, "--out", "monday")
+    assert (ran.status, ran.out) == (2, "")
+    assert "monday holds feedback on another take, 'take'; choose another --out" in ran.err
+    (home / "monday" / "feedback.json").write_text("{}")
+    ran = command("feedback", "second.wav", *KNOWN, "--out", "monday")
+    assert "feedback.json is no feedback of ours; choose another --out" in ran.err
+    (home / "monday" / "feedback.json").write_bytes(before["monday/feedback.json"])
+    assert contents(home) == before
+
+
+@pytest.mark.usefixtures("data_alone")
+def test_data_on_the_screen_are_those_in_the_folder(
+    command: Command, take: str, home: Path
+) -> None:
+    ran = command("feedback", take, *KNOWN, "--json", "--out", "monday")
+    assert ran.out == (home / "monday" / "feedback.json").read_text("utf-8")
+    assert ran.err.startswith("written to monday")
 
 
 def test_an_etude_says_chart_tempo_and_player(command: Command, home: Path) -> None:

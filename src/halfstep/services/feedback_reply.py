@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from halfstep.data.documents import json_text
-from halfstep.data.feedback_json import StoredNext, feedback_data
+from halfstep.data.feedback_json import StoredNext, feedback_data, read_feedback
+from halfstep.errors import BriefError, ReadError
 from halfstep.etude.step import Step
 from halfstep.feedback.judge import Feedback
 from halfstep.files import whole_folder
 from halfstep.part.take_part import WrittenTake
 from halfstep.services.request_fields import Progress, no_progress
 from halfstep.services.spot_etudes import (
+    NEXT_STEM,
     SHEET,
     SOUND,
     SpotEtude,
@@ -74,19 +77,48 @@ class FeedbackReply:
         Raises
         ------
         BriefError
-            When it cannot be written to.
+            When it cannot be written to, or holds feedback on another take.
         """
+        earlier = _earlier_files(folder, self.written.title)
         names = []
         with whole_folder(folder) as work:
             for name, content in _files(self, progress):
                 (work / name).write_bytes(content)
                 names.append(name)
+        for name in earlier - {*names}:
+            (folder / name).unlink(missing_ok=True)
         return tuple(folder / name for name in names)
 
     def _repr_html_(self) -> str:
         from halfstep.services.notebook import feedback_html
 
         return feedback_html(self.feedback, self.written, self.notices)
+
+
+_OURS = re.compile(rf"{FEEDBACK_STEM}(-\d+)?\.(svg|png|pdf|json)|{NEXT_STEM}-\d+\.[a-z0-9]+")
+"""The names of files of feedback."""
+
+
+def _earlier_files(folder: Path, title: str) -> set[str]:
+    """The files of feedback on the same take, which new ones take the place of.
+
+    Raises
+    ------
+    BriefError
+        When the folder holds feedback on another take, or a file of that name that is none.
+    """
+    data = folder / f"{FEEDBACK_STEM}.json"
+    if not data.is_file():
+        return set()
+    try:
+        stored = read_feedback(data)
+    except ReadError:
+        raise BriefError(f"{data} is no feedback of ours; choose another `folder`") from None
+    if stored.title != title:
+        raise BriefError(
+            f"{folder} holds feedback on another take, {stored.title!r}; choose another `folder`"
+        )
+    return {path.name for path in folder.iterdir() if _OURS.fullmatch(path.name)}
 
 
 def _files(reply: FeedbackReply, progress: Progress) -> Iterator[tuple[str, bytes]]:

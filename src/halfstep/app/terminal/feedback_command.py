@@ -82,7 +82,7 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
         with progress_bar("writing the pages") as progress:
             files = reply.write(folder, progress=progress)
     if arguments.json:
-        print_document(json_text(reply.data()))
+        print_document(files[0].read_text("utf-8") if files else json_text(reply.data()))
     elif files:
         parser.print_notes(reply.notices)
     else:
