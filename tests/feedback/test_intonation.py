@@ -60,3 +60,13 @@ def test_a_bent_third_over_a_major_chord_is_no_fault() -> None:
     over_d = tuple(replace(note, midi=63, onset=0.5) for note in take.notes if note.midi == 65)
     others = tuple(note for note in take.notes if note.midi != 65)
     assert findings(replace(take, notes=(*others, *over_d))) == []
+
+
+def test_a_note_so_far_off_that_it_is_heard_less_surely_is_told() -> None:
+    take = take_by(Player(bpm=90, mistuned=((65, 42),)), seed=3)
+    unsure = tuple(
+        replace(note, sound=replace(note.sound, certainty=0.65 if note.midi == 65 else 0.97))
+        for note in take.notes
+        if note.sound
+    )
+    assert [finding.kind.value for finding in findings(replace(take, notes=unsure))] == ["sharp"]

@@ -30,8 +30,9 @@ _PIECE = 8.0
 """The way is made of straight pieces of so many cells."""
 _TEMPI = np.arange(-24, 25, 3)
 """By how many phases the player may fall behind in a piece: up to 6 % of the tempo."""
-_TURN, _HURRY = 0.35, 0.05
-"""Nats that a phase costs: by which a piece goes slower than the one before, and than the clock."""
+_TURN, _HURRY, _HURRY_BESIDE_BAND = 0.35, 0.05, 0.2
+"""Nats that a phase costs: by which a piece goes slower than the one before, and than the clock,
+of a player alone and of one with a band."""
 _BEGIN = 0.12
 """A player begins so near to the clock, mostly, in cells."""
 _WIDE_CELLS = 8.0
@@ -77,7 +78,7 @@ def eighth_timing(spread: float) -> CellTiming:
     return CellTiming(0.8, 0.08, spread, 0.5, max(0.08, spread))
 
 
-def player_leads(positions: Floats, timing: CellTiming) -> Floats:
+def player_leads(positions: Floats, timing: CellTiming, *, has_backing: bool) -> Floats:
     """How far behind the clock the player is at each note, in cells.
 
     Parameters
@@ -85,6 +86,8 @@ def player_leads(positions: Floats, timing: CellTiming) -> Floats:
     positions : float array, shape (notes,)
         In order, in cells from a place that is counted.
     timing : CellTiming
+    has_backing : bool
+        A band holds the player to the clock.
     """
     if not len(positions):
         return np.zeros(0)
@@ -96,7 +99,8 @@ def player_leads(positions: Floats, timing: CellTiming) -> Floats:
     fits[filled] = np.add.reduceat(note_fits, starts, axis=0)
     phases = np.arange(PHASES) / PHASES
     begin = -0.5 * (_signed(phases) / _BEGIN) ** 2
-    knots = _likeliest_way(fits, begin) / PHASES
+    hurry = _HURRY_BESIDE_BAND if has_backing else _HURRY
+    knots = _likeliest_way(fits, begin, hurry) / PHASES
     return np.asarray(np.interp(positions, first + _PIECE * np.arange(len(knots)), knots))
 
 
@@ -117,7 +121,7 @@ def _note_fits(positions: Floats, into: Floats, timing: CellTiming) -> Floats:
     return np.asarray(timing.log_likelihoods()[steps % PHASES])
 
 
-def _likeliest_way(fits: Floats, begin: Floats) -> Floats:
+def _likeliest_way(fits: Floats, begin: Floats, hurry: float) -> Floats:
     """Where the likeliest way stands at the ends of its pieces, in phases.
 
     Parameters
@@ -126,6 +130,8 @@ def _likeliest_way(fits: Floats, begin: Floats) -> Floats:
         By the phase at the beginning of the piece.
     begin : float array, shape (phases,)
         How likely each phase is at first.
+    hurry : float
+        Nats for each phase by which a piece goes slower or faster than the clock.
     """
     turns = _TURN * np.abs(_TEMPI[:, None] - _TEMPI[None, :])
     after = (np.arange(PHASES)[None, :] - _TEMPI[:, None]) % PHASES
@@ -136,7 +142,7 @@ def _likeliest_way(fits: Floats, begin: Floats) -> Floats:
             ways = score[:, None, :] - turns[:, :, None]
             origins[piece] = ways.argmax(axis=0)
             score = ways.max(axis=0)
-        ended = score + fit - _HURRY * np.abs(_TEMPI)[:, None]
+        ended = score + fit - hurry * np.abs(_TEMPI)[:, None]
         score = np.take_along_axis(ended, after, axis=1)
     tempo, phase = np.unravel_index(int(score.argmax()), score.shape)
     steps = []

@@ -58,6 +58,10 @@ class Estimate:
         """How likely it is below."""
         return 1 - self.above(limit)
 
+    def times(self, factor: float) -> Estimate:
+        """The same in another unit."""
+        return Estimate(self.value * factor, self.error * abs(factor), self.freedom)
+
     def with_error(self, error: float) -> Estimate:
         """The same with an error of another kind besides."""
         return replace(self, error=hypot(self.error, error))
@@ -119,23 +123,21 @@ def spread_estimate(values: Floats, error: float) -> Estimate:
     return Estimate(spread, uncertain, max(1.0, len(values) - 1))
 
 
-def line_estimates(x: Floats, y: Floats, weights: Floats, degree: int) -> tuple[Estimate, ...]:
-    """The coefficients of a curve through points that wander, lowest power first.
+def curve_estimates(x: Floats, y: Floats, weights: Floats) -> tuple[Estimate, ...]:
+    """The three coefficients of a parabola through points that wander, lowest power first.
 
     Neighbouring points that stray to one side together make every coefficient less sure.
 
     Parameters
     ----------
     x, y, weights : float array, shape (points,)
-    degree : int
-        1 for a line, 2 for a parabola.
+        Four points or more.
     """
-    powers = np.vander(x, degree + 1, increasing=True)
-    root = np.sqrt(weights)
+    powers = np.vander(x, 3, increasing=True)
     inverse = np.linalg.inv((powers * weights[:, None]).T @ powers)
     factors = inverse @ powers.T @ (weights * y)
-    misses = root * (y - powers @ factors)
-    freedom = len(x) - degree - 1
+    misses = np.sqrt(weights) * (y - powers @ factors)
+    freedom = len(x) - 3
     variance = float(misses @ misses) / freedom
     alike = float(np.clip((misses[1:] @ misses[:-1]) / (misses @ misses + 1e-12), 0.0, 0.7))
     errors = np.sqrt(np.diag(inverse) * variance * (1 + alike) / (1 - alike))

@@ -29,7 +29,8 @@ from halfstep.part.played_names import played_pitch
 
 _FEWEST = 3
 _LONG_S = 0.15
-_SURE = 0.8
+_SURE = 0.5
+"""A note is heard less surely the farther it is off, so that little is asked."""
 _HEARD_CENTS = 12.0
 _EAR_CENTS = 2.5
 """Standard error of the ear for all notes of a pitch together."""

@@ -90,7 +90,7 @@ def clocked_notes(
         return ()
     cell = form.cell
     sounded = np.array([clock.beats(note.onset_s) for note in notes])
-    reading = _read(sounded / float(cell), float(cell) * clock.quarter_s, cell == 1, feel)
+    reading = _read(sounded / float(cell), clock, cell, feel)
     drifts = float(cell) * (reading.leads - _offset(reading.leads, clock))
     rows = zip(notes, sounded, drifts, reading.places, strict=True)
     return tuple(
@@ -121,12 +121,14 @@ class _Reading:
     leads: Floats
 
 
-def _read(positions: Floats, cell_s: float, is_quarter: bool, feel: Feel) -> _Reading:
-    """The notes of a take in cells of a length."""
+def _read(positions: Floats, clock: TakeClock, cell: Fraction, feel: Feel) -> _Reading:
+    """The notes of a take in cells."""
+    is_quarter, cell_s = cell == 1, float(cell) * clock.quarter_s
     spread = min(_WIDEST, float(np.hypot(_SPREAD, _SPREAD_S / cell_s)))
     timing = quarter_timing(spread) if is_quarter else eighth_timing(spread)
     usual = _SWUNG_HALF if is_quarter and feel is Feel.SWING else _HALF
-    leads = smooth_leads(positions, player_leads(positions, timing))
+    leads = player_leads(positions, timing, has_backing=clock.has_backing)
+    leads = smooth_leads(positions, leads)
     half = _half_by_phase((positions - leads) % 1, usual) if is_quarter else usual
     places: list[Fraction] = []
     for _ in range(2):

@@ -23,15 +23,13 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator
 
-import numpy as np
-
 from halfstep.feedback.beat_timing import (
     BeatTiming,
     beat_timing,
-    drift_estimates,
+    drift_curve,
     eighth_pairs,
 )
-from halfstep.feedback.estimate import Estimate, middle_of, spread_estimate
+from halfstep.feedback.estimate import Estimate, Floats, middle_of, spread_estimate, spread_of
 from halfstep.feedback.findings import Finding, FindingKind, Unit
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.take_note import TakeNote
@@ -51,12 +49,15 @@ _HEARD_MS = 12.0
 """A tendency is heard from here on."""
 _DELAY_MS = 5.0
 """Standard error of a delay and of the ear together: a mean is right to within 10 ms."""
-_UNEVEN_MS, _UNEVEN_SHARE = 36.0, 0.06
+_UNEVEN_MS, _UNEVEN_SHARE = 30.0, 0.055
 """Who spreads by no more, in milliseconds or as a share of the beat, plays as good players do."""
 _HEARD_TEMPO = 2.0
 """Percent by which a tempo must change to be heard without another beside it."""
-_APART_MS = 50.0
-"""What a player and the band must come apart by, half as much again as is heard at all."""
+_APART_MS = 100.0
+"""What a player and the band must come apart by: three times what is heard at all, since players
+stray and come back."""
+_LEAST_SHARE = 0.4
+"""A tempo that is known no better than that is one that strays, and drifts nowhere."""
 _TOO_WIDE = 0.11
 """Where notes spread farther, in cells, places are too often mistaken for a mean to be told."""
 _SWUNG_PLACE = 0.55
@@ -73,13 +74,16 @@ _TO_NORMAL = 1.645
 def timing_findings(take: JudgedTake) -> Iterator[Finding]:
     """All that is to be mended of a player's time."""
     timing = beat_timing(take)
-    if len(timing.notes) >= _FEWEST_NOTES:
-        yield from _uneven(take, timing)
-        if timing.scatter_ms <= _TOO_WIDE * float(take.form.cell) * _quarter_ms(take):
-            # who is early because of rushing is told of that alone
-            yield from [*_tempo_drift(take, timing)] or _offset(take, timing)
-    if take.form.cell == 1:
-        yield from _eighths(take)
+    if len(timing) < _FEWEST_NOTES:
+        return
+    steady_ms = timing.steady_ms
+    yield from _uneven(take, steady_ms)
+    drift = [*_tempo_drift(take, timing)]
+    if spread_of(steady_ms) <= _TOO_WIDE * timing.cell * timing.quarter_ms:
+        # who is early because of rushing is told of that alone
+        yield from drift or _offset(take, timing)
+    if timing.cell == 1:
+        yield from _eighths(take, timing, is_placed=take.clock.is_offset_known and not drift)
 
 
 def _quarter_ms(take: JudgedTake) -> float:
@@ -110,9 +114,9 @@ def _offset(take: JudgedTake, timing: BeatTiming) -> Iterator[Finding]:
         yield _finding(take, FindingKind.OFFSET, late, Unit.MS, late.below(-_HEARD_MS))
 
 
-def _uneven(take: JudgedTake, timing: BeatTiming) -> Iterator[Finding]:
+def _uneven(take: JudgedTake, steady_ms: Floats) -> Iterator[Finding]:
     ear_ms = take.errors.onset_spread_ms / _TO_NORMAL
-    spread = spread_estimate(timing.steady_ms, ear_ms)
+    spread = spread_estimate(steady_ms, ear_ms)
     limit = max(_UNEVEN_MS, _UNEVEN_SHARE * _quarter_ms(take))
     if spread.interval[0] > limit:
         yield _finding(take, FindingKind.UNEVEN, spread, Unit.MS, spread.above(limit))
@@ -120,14 +124,14 @@ def _uneven(take: JudgedTake, timing: BeatTiming) -> Iterator[Finding]:
 
 def _tempo_drift(take: JudgedTake, timing: BeatTiming) -> Iterator[Finding]:
     """Faster or slower than the band, or at the end of a take alone than at its beginning."""
-    has_backing = take.clock.has_backing
-    curve = drift_estimates(timing, degree=1 if has_backing else 2)
+    curve = drift_curve(timing)
     if curve is None:
         return
-    length_ms = _quarter_ms(take) * (timing.notes[-1].sounded - timing.notes[0].sounded)
-    percent = -(100 if has_backing else 200) / length_ms
-    faster = Estimate(curve[-1].value * percent, curve[-1].error * abs(percent), curve[-1].freedom)
-    limit = abs(_APART_MS * percent) if has_backing else _HEARD_TEMPO
+    beside_band = take.clock.has_backing
+    length_ms = timing.quarter_ms * float(timing.beats[-1] - timing.beats[0])
+    faster = curve[1 if beside_band else 2].times(-(100 if beside_band else 200) / length_ms)
+    limit = 100 * _APART_MS / length_ms if beside_band else _HEARD_TEMPO
+    limit = max(limit, _LEAST_SHARE * abs(faster.value))
     low, high = faster.interval
     if low > limit:
         yield _finding(take, FindingKind.RUSHING, faster, Unit.PERCENT, faster.above(limit))
@@ -135,8 +139,16 @@ def _tempo_drift(take: JudgedTake, timing: BeatTiming) -> Iterator[Finding]:
         yield _finding(take, FindingKind.DRAGGING, faster, Unit.PERCENT, faster.below(-limit))
 
 
-def _eighths(take: JudgedTake) -> Iterator[Finding]:
-    """Even where the feel swings, or the other way."""
+def _eighths(take: JudgedTake, timing: BeatTiming, *, is_placed: bool) -> Iterator[Finding]:
+    """Even where the feel swings, or the other way.
+
+    Parameters
+    ----------
+    take : JudgedTake
+    timing : BeatTiming
+    is_placed : bool
+        How late notes are means something throughout the take.
+    """
     pairs = eighth_pairs(take)
     bpm = _bpm(take)
     if len(pairs) < _FEWEST_PAIRS or bpm >= EVEN_FROM_BPM:
@@ -146,20 +158,28 @@ def _eighths(take: JudgedTake) -> Iterator[Finding]:
     place = place.with_error(take.errors.swing_sd(bpm) * (1 - place.value) ** 2)
     low, high = place.interval
     if take.feel is Feel.SWING and high < (limit := _straight_limit(bpm)):
-        if _may_be_laid_back(take, high):
+        off_beat_ms = timing.off_beat_ms() if is_placed else None
+        if _may_be_laid_back(high, off_beat_ms, _quarter_ms(take)):
             return
         yield _in_percent(take, FindingKind.STRAIGHT, place, place.below(limit))
     elif take.feel is Feel.STRAIGHT and low > _SWUNG_PLACE:
         yield _in_percent(take, FindingKind.SWUNG, place, place.above(_SWUNG_PLACE))
 
 
-def _may_be_laid_back(take: JudgedTake, place: float) -> bool:
-    """True where eighths may be even because only those on the beat are late, by custom."""
-    timing = beat_timing(take)
-    if not take.clock.is_offset_known or timing.on_beat.all():
+def _may_be_laid_back(place: float, off_beat_ms: float | None, quarter_ms: float) -> bool:
+    """True where eighths may be even because only those on the beat are late, by custom.
+
+    Parameters
+    ----------
+    place : float
+        The latest that off-beats may lie between two beats.
+    off_beat_ms : float or None
+        How late they are against the clock; None where that is not known.
+    quarter_ms : float
+    """
+    if off_beat_ms is None:
         return place > _SURELY_EVEN
-    half_ms = float(np.median(timing.late_ms[~timing.on_beat]))
-    return half_ms > _LATE_HALF * _quarter_ms(take)
+    return off_beat_ms > _LATE_HALF * quarter_ms
 
 
 def _straight_limit(bpm: float) -> float:
@@ -169,8 +189,7 @@ def _straight_limit(bpm: float) -> float:
 
 
 def _in_percent(take: JudgedTake, kind: FindingKind, place: Estimate, certainty: float) -> Finding:
-    percent = Estimate(100 * place.value, 100 * place.error, place.freedom)
-    return _finding(take, kind, percent, Unit.PERCENT, certainty)
+    return _finding(take, kind, place.times(100), Unit.PERCENT, certainty)
 
 
 def _finding(
