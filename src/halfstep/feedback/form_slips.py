@@ -89,11 +89,11 @@ def _told(take: JudgedTake, slip: FormSlip) -> Finding:
     return Finding(
         kind=FindingKind.FORM_SLIP,
         fault=True,
-        place=take.place_at(first.onset),
+        place=take.place_at(float(first.place)),
         time_s=take.time_s(first.sounded),
         certainty=slip.certainty,
         bars=slip.bars,
-        until=take.place_at(last.onset),
+        until=take.place_at(float(last.place)),
     )
 
 

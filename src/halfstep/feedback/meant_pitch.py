@@ -52,7 +52,7 @@ def _told(take: JudgedTake, semitones: int) -> Finding:
     return Finding(
         kind=FindingKind.OCTAVE if is_octave else FindingKind.TRANSPOSITION,
         fault=not is_octave,
-        place=take.place_at(first.onset),
+        place=take.place_at(float(first.place)),
         time_s=take.time_s(first.sounded),
         certainty=0.97,
         amount=100.0 * semitones,

@@ -81,7 +81,7 @@ def _long_phrases(take: JudgedTake, phrases: Sequence[Phrase]) -> Iterator[Findi
     for phrase in phrases if take.part.instrument.breath else ():
         if _sounding(phrase) * take.clock.quarter_s <= LONGEST_S[take.level]:
             continue
-        start, until = take.place_at(phrase[0].onset), take.place_at(phrase[-1].onset)
+        start, until = take.place_at(float(phrase[0].place)), take.place_at(float(phrase[-1].place))
         bars = until.bar - start.bar + 1 + (until.chorus - start.chorus) * len(take.chart.form)
         yield Finding(
             kind=FindingKind.LONG_PHRASE,
@@ -101,7 +101,7 @@ def _of_whole(
     return Finding(
         kind=kind,
         fault=True,
-        place=take.place_at(first.onset),
+        place=take.place_at(float(first.place)),
         time_s=take.time_s(first.sounded),
         certainty=_SURE,
         amount=None if share is None else round(100 * share, 1),
