@@ -8,7 +8,7 @@ import pytest
 
 from halfstep.feedback.craft import UNRESOLVED, craft_findings
 from halfstep.feedback.laid_take import laid_take
-from halfstep.feedback.note_roles import RoledNote, note_roles
+from halfstep.feedback.note_roles import NoteRole, RoledNote, note_roles
 from halfstep.harmony.line_over_chords import LineNote
 from halfstep.instruments import INSTRUMENTS
 from typed_takes import take_of, typed_line
@@ -106,6 +106,12 @@ def test_an_anticipation_is_named_and_counts_to_its_chord() -> None:
     line = "C4 E4 G4 C5 Bb4 G4 E4 A4", "- C5 Eb5 C5 A4 F4 A4 C5"
     assert strokes("key: F\n| C7 | F7 |", *line) == [("anticipation", 1, 4.5, "A4")]
     assert roled("key: F\n| C7 | F7 |", *line)[7].chord == 1
+
+
+def test_what_is_in_no_chord_anticipates_none() -> None:
+    """B before the bar line is of neither chord, though it would fit F7 a little better."""
+    notes = roled("key: F\n| C7 | F7 |", "C4 E4 G4 C5 Bb4 G4 E4 B4", "- C5 Eb5 C5 A4 F4 A4 C5")
+    assert notes[7].role not in {NoteRole.ANTICIPATION, NoteRole.CHORD_TONE}
 
 
 def test_a_blue_note_gets_a_word_where_it_stays() -> None:

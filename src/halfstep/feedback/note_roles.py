@@ -124,7 +124,7 @@ class _RoleReader:
         leading = self._taken.leading[place]
         if leading is Leading.ENCLOSURE:
             return NoteRole.ENCLOSURE
-        if self._anticipates(place):
+        if self._anticipates(place, chord):
             return NoteRole.ANTICIPATION
         if pitch_class in chord.tones:
             return NoteRole.CHORD_TONE
@@ -132,12 +132,12 @@ class _RoleReader:
             return _BY_LEADING[leading]
         return self._standing_role(place, pitch_class, chord)
 
-    def _anticipates(self, place: int) -> bool:
+    def _anticipates(self, place: int, chord: ChordSounds) -> bool:
         """True for a note in the half beat before a chord that it belongs to, or that it tells."""
         laid = self._taken.laid
         stretch, onset = laid.stretch_of(place), laid.places.onsets[place]
         if onset < laid.stretches[stretch].start - _NEAR:
-            return True
+            return laid.line[place].midi % 12 in chord.scale
         is_late = onset >= laid.ends[stretch] - laid.unit_at(place) / 2 - _NEAR
         if not is_late or stretch + 1 == len(laid.stretches) or self._taken.leading[place]:
             return False
