@@ -277,6 +277,8 @@ def make_lesson(
     reading: str | None = None,
     tune: int | None = None,
     replace: bool = False,
+    line: str | Path | None = None,
+    line_start_s: float | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> LessonReply:
     """Make a lesson and write all its files into a folder, or none.
@@ -331,6 +333,11 @@ def make_lesson(
     tune : int, optional
     replace : bool
         Put the lesson in the place of another one in the folder.
+    line : str or Path, optional
+        The teacher's own line over the chart, as an example before the steps: MusicXML, ABC or
+        MIDI, or a recording of it.
+    line_start_s : float, optional
+        Where in that recording bar 1 begins.
     progress : callable, optional
         Told the share of the work that is done, 0 to 1, and what was done last.
 
@@ -372,6 +379,8 @@ def make_lesson(
         reading=reading,
         tune=tune,
         replace=replace,
+        line=None if line is None else Path(line),
+        line_start_s=line_start_s,
     )
     return reply_to(request, progress=progress or no_progress)
 

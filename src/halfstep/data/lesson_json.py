@@ -17,7 +17,7 @@ from halfstep.data.harmony_json import change_data, chord_data, names_data
 from halfstep.data.line_json import note_data
 from halfstep.etude.explanation import explained
 from halfstep.etude.written_ending import WrittenEnding
-from halfstep.etude.written_etude import Etude
+from halfstep.etude.written_etude import ExerciseLine
 from halfstep.harmony.analysis import Analysis
 from halfstep.lesson.brief import file_stems
 from halfstep.lesson.make import Lesson, PlayerLesson
@@ -131,8 +131,15 @@ def _player(player: PlayerLesson, stem: str) -> dict[str, Any]:
         "written_key_fifths": part.key.fifths,
         "written_range": [compass.low.ascii, compass.high.ascii],
         "chords": [_written_chord(part, index) for index in range(len(part.analysis.chords))],
+        "example": _example(player.example, part) if player.example else None,
         "steps": [etude_data(etude, part) for etude in player.etudes],
     }
+
+
+def exercises(player: dict[str, Any]) -> list[dict[str, Any]]:
+    """What a player of a stored lesson was given: the teacher's line, and the steps."""
+    example = player.get("example")
+    return [*([example] if example else []), *player["steps"]]
 
 
 def _written_chord(part: Part, index: int) -> dict[str, Any]:
@@ -145,7 +152,16 @@ def _written_chord(part: Part, index: int) -> dict[str, Any]:
     }
 
 
-def etude_data(etude: Etude, part: Part) -> dict[str, Any]:
+def _example(line: ExerciseLine, part: Part) -> dict[str, Any]:
+    """The teacher's line of one player."""
+    pickup = part.of_line((*line.pickup, *line.notes))
+    return {
+        **etude_data(line, part),
+        "pickup": [note_data(note, pickup, note.chord) for note in line.pickup],
+    }
+
+
+def etude_data(etude: ExerciseLine, part: Part) -> dict[str, Any]:
     """One step of one player."""
     part = part.of_line(etude.notes)
     starts = [analysed.span.start for analysed in etude.analysis.chords]

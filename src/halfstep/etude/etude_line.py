@@ -55,14 +55,18 @@ class EtudeLine:
         In order, without gaps, over the whole form.
     ending : WrittenEnding or None
         What is played after them the last time; None where the form is the whole.
+    pickup : tuple of EtudeNote
+        What is played before them the first time, without gaps.
     """
 
     analysis: Analysis
     brief: Brief
     notes: tuple[EtudeNote, ...]
     ending: WrittenEnding | None = None
+    pickup: tuple[EtudeNote, ...] = ()
 
     @property
     def every_note(self) -> tuple[EtudeNote, ...]:
-        """The notes of the form, and the one that is held at the end."""
-        return (*self.notes, self.ending.note) if self.ending else self.notes
+        """The notes of the form, those before it, and the one that is held at the end."""
+        notes = (*self.pickup, *self.notes)
+        return (*notes, self.ending.note) if self.ending else notes

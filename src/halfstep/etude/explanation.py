@@ -10,18 +10,18 @@ from __future__ import annotations
 from itertools import islice
 
 from halfstep.etude.sentences import ANY, PartLine, WrittenPart, the_last_time
-from halfstep.etude.written_etude import Etude
+from halfstep.etude.written_etude import ExerciseLine
 
 FEWEST, MOST = 2, 3
 """Sentences that are looked for; those of a step may be more, with that of an ending three."""
 
 
-def explained(etude: Etude, part: WrittenPart) -> tuple[str, ...]:
+def explained(etude: ExerciseLine, part: WrittenPart) -> tuple[str, ...]:
     """Two or three sentences for the player; none for a line of rests.
 
     Parameters
     ----------
-    etude : EtudeLine
+    etude : ExerciseLine
     part : WrittenPart
         The part it is read from.
     """

@@ -1,5 +1,8 @@
 """A step as a value: what it is called, what is asked of the player, and how it is written.
 
+An exercise is what a player is given: a step, which the program writes, or a line that stands
+already.
+
 A step writes its line note by note, or in runs of a given shape. What it needs is required
 when it is made, so that a step with a piece missing is never met.
 """
@@ -74,24 +77,54 @@ class InRuns(NamedTuple):
     again: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
-class Step:
-    """One step.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exercise:
+    """What a player is given to play.
 
     Attributes
     ----------
     name : str
         What it is called for good, in small letters and hyphens.
     number : int or None
-        A fixed second name, of the thirteen from arpeggio to chorus alone.
+        A fixed second name, of the thirteen steps from arpeggio to chorus alone.
     title : str
     task : str
         What the player does, in one or two sentences.
+    sentences : tuple of Sentence
+        What its player is told, the most telling first.
+    """
+
+    name: str
+    number: int | None = None
+    title: str
+    task: str
+    sentences: tuple[Sentence, ...]
+
+    @property
+    def short_name(self) -> str:
+        """Its number, or else its name: what files and messages call it."""
+        return self.name if self.number is None else str(self.number)
+
+    @property
+    def heading(self) -> str:
+        """The title as printed, with its number if it has one."""
+        return self.title if self.number is None else f"{self.number}. {self.title}"
+
+    @property
+    def file_stem(self) -> str:
+        """What its files are named after."""
+        return self.short_name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class Step(Exercise):
+    """One step.
+
+    Attributes
+    ----------
     writing : NoteByNote or InRuns
     rules : tuple of LocalRule or LineRule
         Beside those for every step.
-    sentences : tuple of Sentence
-        What its player is told, the most telling first.
     breathing : LineRule
         Where a wind player breathes.
     least_outline : float or None
@@ -106,13 +139,8 @@ class Step:
         has an ending of itself.
     """
 
-    name: str
-    number: int | None = None
-    title: str
-    task: str
     writing: NoteByNote | InRuns
     rules: tuple[LocalRule | LineRule, ...]
-    sentences: tuple[Sentence, ...]
     breathing: LineRule = BREATHES
     least_outline: float | None = None
     kin: int = 1
@@ -123,14 +151,9 @@ class Step:
         return f"<step {self.name}>"
 
     @property
-    def short_name(self) -> str:
-        """Its number, or else its name: what files and messages call it."""
-        return self.name if self.number is None else str(self.number)
-
-    @property
-    def heading(self) -> str:
-        """The title as printed, with its number if it has one."""
-        return self.title if self.number is None else f"{self.number}. {self.title}"
+    def file_stem(self) -> str:
+        """What its files are named after."""
+        return f"step-{self.short_name}"
 
     @property
     def every_rule(self) -> tuple[LocalRule | LineRule, ...]:

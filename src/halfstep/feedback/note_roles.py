@@ -22,13 +22,13 @@ from enum import StrEnum
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.laid_take import LaidTake
 from halfstep.feedback.take_note import TakeNote
-from halfstep.harmony.analysis import AnalysedChord
 from halfstep.harmony.chart_sounds import ChangeSounds, ChordSounds
 from halfstep.harmony.leading_notes import Leading
+from halfstep.harmony.notes_over import USUAL_DEGREES, degree_over
 from halfstep.part.approach_spelling import neighbour_name
 from halfstep.part.take_part import spelled
 from halfstep.part.transposed_part import Part
-from halfstep.pitch import Degree, Name, Pitch, parse_degrees, pitch_near, practical
+from halfstep.pitch import Degree, Name, Pitch, pitch_near, practical
 
 
 class NoteRole(StrEnum):
@@ -71,7 +71,6 @@ class RoledNote:
     degree: Degree | None = None
 
 
-_DEGREES = parse_degrees("1 b2 2 b3 3 4 #4 5 b6 6 b7 7")
 _NEAR = 1e-6
 _BY_LEADING = {
     Leading.APPROACH: NoteRole.APPROACH,
@@ -201,13 +200,6 @@ class _RoleReader:
         return next(behind, after[-1]).pitch
 
 
-def degree_over(chord: AnalysedChord, pitch_class: int) -> Degree:
-    """The degree of a note over a chord, as its tones and its scale spell it."""
-    above = (pitch_class - chord.span.symbol.root.pitch_class) % 12
-    degrees = [tone.degree for tone in chord.tones] + [note.degree for note in chord.scale.notes]
-    return next((degree for degree in degrees if degree.semitones == above), _DEGREES[above])
-
-
 def name_over(part: Part, chord: int, pitch_class: int) -> Name | None:
     """The written name of a note of a chord or its scale; None for any other.
 
@@ -238,4 +230,4 @@ def _default_name(part: Part, chord: int, pitch_class: int) -> Name:
     """A name by the degree in common use."""
     root = part.symbol(chord).root
     above = (_written_class(part, pitch_class) - root.pitch_class) % 12
-    return practical(root + _DEGREES[above].interval)
+    return practical(root + USUAL_DEGREES[above].interval)

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from halfstep.backing import Style
+    from halfstep.etude.teachers_line import TeachersLine
 
 BACKING = "backing"
 """What the band of a lesson is stored as, less the ending of the name."""
@@ -122,6 +123,8 @@ class LessonBrief:
         All play on one clock, as a beginner may need it, and nobody in a time of his own.
     bank : Path or None
         The sound bank to play; see `halfstep.render.known_banks.find_bank`.
+    line : TeachersLine or None
+        The teacher's own, as an example before the steps.
     """
 
     chart: Chart
@@ -139,6 +142,12 @@ class LessonBrief:
     intro_bars: int = 0
     exact_time: bool = False
     bank: Path | None = None
+    line: TeachersLine | None = None
+
+    @property
+    def exercises(self) -> int:
+        """How many each player is given."""
+        return len(self.steps) + (self.line is not None)
 
     @property
     def pulses_a_minute(self) -> float:

@@ -11,10 +11,12 @@ from halfstep.backing.performance import band_performance, line_performance
 from halfstep.errors import BriefError
 from halfstep.etude.ending_choice import none_added
 from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_line import EtudeLine
 from halfstep.etude.etude_writer import octaves_apart, write_etude
 from halfstep.etude.offers import Impossible
 from halfstep.etude.run_notices import hurried_crossings, missing_tones
-from halfstep.etude.written_etude import Etude
+from halfstep.etude.teachers_line import exercise_of
+from halfstep.etude.written_etude import Etude, ExerciseLine
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import Instrument
 from halfstep.lesson.brief import LessonBrief, Player
@@ -46,11 +48,19 @@ class PlayerLesson:
     part : Part
     etudes : tuple of Etude
         In the order of the steps.
+    example : ExerciseLine or None
+        The teacher's own line.
     """
 
     player: Player
     part: Part
     etudes: tuple[Etude, ...]
+    example: ExerciseLine | None = None
+
+    @property
+    def lines(self) -> tuple[ExerciseLine, ...]:
+        """All that is played, in order."""
+        return (self.example, *self.etudes) if self.example else self.etudes
 
     @property
     def instrument(self) -> Instrument:
@@ -113,7 +123,7 @@ class Lesson:
             seed=self.brief.seed,
         )
 
-    def performed_line(self, etude: Etude) -> PlayedPart:
+    def performed_line(self, etude: ExerciseLine) -> PlayedPart:
         """A line as it sounds over the band."""
         line = played_line(etude)
         if self.brief.exact_time:
@@ -126,7 +136,7 @@ class Lesson:
             seed=self.brief.seed,
         )
 
-    def band_under(self, etude: Etude) -> tuple[PlayedPart, ...]:
+    def band_under(self, etude: ExerciseLine) -> tuple[PlayedPart, ...]:
         """The first chorus of the band, with the ending that the step has."""
         chorus = first_chorus(self.band, self.brief.chart.beats)
         return tuple(map(self.ending.after, chorus)) if self.ending and etude.ending else chorus
@@ -145,9 +155,27 @@ class Lesson:
         )
         return tuple(
             dict.fromkeys(
-                (*chart.notices, *of_symbols, *self._no_ending(), *together, *self._alone())
+                (
+                    *chart.notices,
+                    *of_symbols,
+                    *self._of_line(),
+                    *self._no_ending(),
+                    *together,
+                    *self._alone(),
+                )
             )
         )
+
+    def _of_line(self) -> Iterator[str]:
+        """How well the teacher's line spells the changes, and what was done to it."""
+        line = self.brief.line
+        if line is None:
+            return
+        yield f"your line: {line.measure}"
+        yield from line.notices
+        for lesson in self.players:
+            for notice in lesson.example.notices if lesson.example else ():
+                yield f"your line: {lesson.player.label}: {notice.text}"
 
     def _no_ending(self) -> Iterator[str]:
         """Why the chart gives no endings where they are asked for."""
@@ -212,8 +240,19 @@ def _player_lessons(
             lines |= {(instrument, level): etudes for instrument, etudes in written.items()}
     for player in brief.players:
         part = part_for(analyses[player.level], player.instrument)
-        yield PlayerLesson(player, part, lines[player.instrument, player.level])
+        etudes = lines[player.instrument, player.level]
+        yield PlayerLesson(player, part, etudes, _example(brief, player, analyses[player.level]))
         progress(f"lines for {player.instrument.key}")
+
+
+def _example(brief: LessonBrief, player: Player, analysis: Analysis) -> ExerciseLine | None:
+    """The teacher's line as a player reads it; None where there is none."""
+    if brief.line is None:
+        return None
+    asked = Brief(
+        player.instrument, player.level, brief.pulses_a_minute, brief.seed, feel=brief.eighths
+    )
+    return exercise_of(brief.line, analysis, asked)
 
 
 def lesson_with(
@@ -368,7 +407,7 @@ _BREATH_SHARE = Fraction(3, 4)
 """How much of a note before a breath sounds."""
 
 
-def played_line(etude: Etude) -> PlayedPart:
+def played_line(etude: EtudeLine) -> PlayedPart:
     """An etude as it sounds, with its ending; changing notes a little louder, breaths taken."""
     notes = []
     for note in etude.every_note:

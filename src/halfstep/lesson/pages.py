@@ -9,7 +9,9 @@ from fractions import Fraction
 from halfstep.etude.etude_notes import Approach
 from halfstep.etude.etude_words import capital
 from halfstep.etude.explanation import explained
-from halfstep.etude.written_etude import Etude
+from halfstep.etude.step import Exercise
+from halfstep.etude.teachers_line import EXAMPLE
+from halfstep.etude.written_etude import ExerciseLine
 from halfstep.harmony.changes import Motion, instruction
 from halfstep.harmony.scales import Scale
 from halfstep.harmony.tones import chord_tones
@@ -142,16 +144,22 @@ def _reader(player: PlayerLesson) -> str:
 def _watch(lesson: Lesson) -> Iterator[WatchEntry]:
     """Step by step, what each player's version has in it: in a class the most telling alone."""
     most = None if len(lesson.players) == 1 else 1
-    for place, step in enumerate(lesson.brief.steps):
+    for place, line in enumerate(lesson.players[0].lines):
         remarks = (
-            Remark(player.player.label, _remarks(player.etudes[place], player.part, most))
+            Remark(player.player.label, _remarks(player.lines[place], player.part, most))
             for player in lesson.players
         )
         spoken = tuple(remark for remark in remarks if remark.sentences)
-        yield WatchEntry(step.heading, step.task, spoken)
+        yield WatchEntry(line.step.heading, _task(line.step, lesson), spoken)
 
 
-def _remarks(etude: Etude, part: Part, most: int | None) -> tuple[str, ...]:
+def _task(step: Exercise, lesson: Lesson) -> str:
+    """What is asked; of the teacher's own line how well it spells the changes."""
+    line = lesson.brief.line if step is EXAMPLE else None
+    return f"{capital(line.measure)}." if line else step.task
+
+
+def _remarks(etude: ExerciseLine, part: Part, most: int | None) -> tuple[str, ...]:
     """What is in an etude, and in one sentence what is not as its rule has it."""
     notices = "; ".join(notice.sentence(part.symbol) for notice in etude.notices)
     return (*explained(etude, part)[:most], *([f"{capital(notices)}."] if notices else []))
@@ -159,7 +167,7 @@ def _remarks(etude: Etude, part: Part, most: int | None) -> tuple[str, ...]:
 
 def _legend(player: PlayerLesson) -> Iterator[LegendEntry]:
     """The marks that stand on this handout."""
-    notes = [note for etude in player.etudes for note in etude.every_note]
+    notes = [note for line in player.lines for note in line.every_note]
     if any(note.changing for note in notes):
         yield LegendEntry(CHANGING, picture=draw_sign(Mark.CHANGING))
     for approach, (mark, text) in _LEADING.items():
@@ -340,5 +348,5 @@ def _steps(lesson: Lesson, player: PlayerLesson, *, degrees: bool) -> tuple[Step
             notices=tuple(n.sentence(player.part.symbol) for n in etude.notices),
             explained=explained(etude, player.part),
         )
-        for etude in player.etudes
+        for etude in player.lines
     )

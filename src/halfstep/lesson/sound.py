@@ -11,7 +11,7 @@ from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from halfstep.etude.written_etude import Etude
+from halfstep.etude.written_etude import ExerciseLine
 from halfstep.lesson.brief import BACKING, file_stems
 from halfstep.lesson.make import Lesson, Progress
 from halfstep.lesson.titles import step_title
@@ -37,7 +37,7 @@ BACKING_S = 60.0
 """How long the backing lasts at least, in seconds without the count-in."""
 
 
-def line_sound(lesson: Lesson, etude: Etude) -> LineSound:
+def line_sound(lesson: Lesson, etude: ExerciseLine) -> LineSound:
     """A step over the first chorus of the lesson's band."""
     band = _band(lesson, lesson.block, stems=False)
     return with_line(band, lesson.performed_line(etude), ending=bool(etude.ending))
@@ -135,7 +135,7 @@ class SoundWriter:
         return [
             workers.submit(_step_written, shared, player, step)
             for player, lesson in enumerate(self.lesson.players)
-            for step in range(len(lesson.etudes))
+            for step in range(len(lesson.lines))
         ]
 
     def facts(self, band: BandSound, name: str) -> dict[str, Any]:
@@ -159,20 +159,20 @@ class SoundWriter:
 
     def _every_step(self, band: BandSound) -> Iterator[SoundOfFile]:
         for player, lesson in enumerate(self.lesson.players):
-            for step in range(len(lesson.etudes)):
+            for step in range(len(lesson.lines)):
                 yield from self.step_files(band, player, step)
 
     def step_files(self, band: BandSound, player: int, step: int) -> Iterator[SoundOfFile]:
         """A step of a player over the band, and the line alone where it is asked for."""
-        etude = self.lesson.players[player].etudes[step]
+        etude = self.lesson.players[player].lines[step]
         keys = file_stems(self.lesson.brief.players)
-        name = f"{etude.step.short_name}{'' if len(keys) == 1 else f'-{keys[player]}'}"
+        whose = "" if len(keys) == 1 else f"-{keys[player]}"
         line = self.lesson.performed_line(etude)
         sound = with_line(band, line, ending=bool(etude.ending), alone=self.stems)
         facts = sound_facts_of(self.lesson, "mix", etude=etude, loop=sound.loop)
-        yield f"step-{name}", sound.samples, facts
+        yield f"{etude.step.file_stem}{whose}", sound.samples, facts
         if sound.alone is not None:
-            yield f"line-{name}", sound.alone, replace(facts, part="line")
+            yield f"line-{etude.step.short_name}{whose}", sound.alone, replace(facts, part="line")
 
     def _written(self, stem: str, samples: Samples, facts: SoundFacts) -> str:
         name = f"{stem}{self.form.suffix}"
@@ -202,7 +202,7 @@ def sound_facts_of(
     *,
     loop: tuple[int, int],
     choruses: int = 1,
-    etude: Etude | None = None,
+    etude: ExerciseLine | None = None,
 ) -> SoundFacts:
     """What a sound file of a lesson says of itself.
 
@@ -213,7 +213,7 @@ def sound_facts_of(
         As in `SoundFacts`.
     loop : tuple of (int, int)
     choruses : int
-    etude : Etude, optional
+    etude : ExerciseLine, optional
         The step that is played in it.
     """
     chart, clock = lesson.brief.chart, lesson.clock

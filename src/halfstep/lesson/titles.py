@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from halfstep.etude.step import Step
+from halfstep.etude.step import Exercise
 from halfstep.lesson.brief import LessonBrief
 from halfstep.level import Level
 from halfstep.meter import Feel, Meter
@@ -40,6 +40,6 @@ def page_manner(meter: Meter, tempo_bpm: float | None, feel: Feel | None) -> str
     return " ".join(words + ([f"{beat} = {tempo_bpm:g}"] if tempo_bpm else []))
 
 
-def step_title(chart: Chart, step: Step) -> str:
-    """The title of one step's sheet."""
+def step_title(chart: Chart, step: Exercise) -> str:
+    """The title of the sheet of a step or another exercise."""
     return f"{chart.title}: {step.heading}"

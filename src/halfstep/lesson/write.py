@@ -9,7 +9,7 @@ from itertools import chain
 from pathlib import Path
 from typing import Any
 
-from halfstep.etude.written_etude import Etude
+from halfstep.etude.written_etude import ExerciseLine
 from halfstep.lesson.brief import file_stems
 from halfstep.lesson.make import Lesson, Progress, played_line
 from halfstep.lesson.pages import handout_for, teacher_sheet
@@ -77,12 +77,12 @@ class PageWriter:
         handout, page = f"handout-{key}.pdf", handout_for(self.lesson, player, short=self.short)
         write_handout(self.folder / handout, page, paper=self.paper)
         steps = (
-            self._write_step(etude, entry.score, f"step-{etude.step.short_name}-{key}")
-            for etude, entry in zip(player.etudes, page.steps, strict=True)
+            self._write_step(etude, entry.score, f"{etude.step.file_stem}-{key}")
+            for etude, entry in zip(player.lines, page.steps, strict=True)
         )
         return (handout, *chain.from_iterable(steps))
 
-    def _write_step(self, etude: Etude, score: Score, stem: str) -> tuple[str, ...]:
+    def _write_step(self, etude: ExerciseLine, score: Score, stem: str) -> tuple[str, ...]:
         title = step_title(self.lesson.brief.chart, etude.step)
         under = self.lesson.band_under(etude) if self.midi_band else ()
         write_musicxml(self.folder / f"{stem}.musicxml", score)
@@ -155,12 +155,14 @@ def _told(names: tuple[str, ...], progress: Progress) -> tuple[str, ...]:
     return names
 
 
-def line_midi(etude: Etude, *, title: str, clock: Clock, band: Sequence[PlayedPart] = ()) -> bytes:
+def line_midi(
+    etude: ExerciseLine, *, title: str, clock: Clock, band: Sequence[PlayedPart] = ()
+) -> bytes:
     """A step as a standard MIDI file, in concert pitch, swung as it sounds.
 
     Parameters
     ----------
-    etude : Etude
+    etude : ExerciseLine
     title : str
     clock : Clock
         The lesson's.

@@ -12,9 +12,9 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby, takewhile
 
+from halfstep.etude.etude_line import EtudeLine
 from halfstep.etude.etude_notes import Approach, EtudeNote
 from halfstep.etude.written_ending import WrittenEnding
-from halfstep.etude.written_etude import Etude
 from halfstep.meter import Feel
 from halfstep.notation import lengths_at
 from halfstep.part.chord_text import chord_text
@@ -32,15 +32,18 @@ _LEADING = {
 }
 
 
-def score_of(etude: Etude, part: Part, *, title: str, feel: Feel, degrees: bool = False) -> Score:
+def score_of(
+    etude: EtudeLine, part: Part, *, title: str, feel: Feel, degrees: bool = False
+) -> Score:
     """An etude as a player's part, with the notes' degrees where they are asked for."""
-    part = part.of_line(etude.notes)
-    ends = [note.end for note in etude.notes]
+    line = (*etude.pickup, *etude.notes)
+    part = part.of_line(line)
+    ends = [note.end for note in line]
     chart = etude.analysis.chart
-    bars = list(_pickup_bars(part))
+    bars = list(_pickup_bars(etude.pickup, part, degrees=degrees))
     for bar, start, written in chords_in_bars(etude.analysis):
         texts = tuple(chord_text(part.symbol(chord), at) for at, chord in written)
-        notes = etude.notes[bisect_right(ends, start) :]
+        notes = line[bisect_right(ends, start) :]
         bars.append(
             ScoreBar(
                 bar.number,
@@ -82,15 +85,23 @@ def _ending_bar(ending: WrittenEnding, part: Part, *, degrees: bool) -> ScoreBar
     )
 
 
-def _pickup_bars(part: Part) -> Iterator[ScoreBar]:
-    """The bar before bar 1, silent under its chords: the line begins with the form."""
-    for bar in part.analysis.chart.bars:
-        if bar.number < 1:
-            at = bar.meter.bar_beats - bar.beats
-            rests = (
-                ScoreNote(None, beats) for beats in lengths_at(bar.meter, at, bar.beats, rest=True)
-            )
-            yield ScoreBar(0, bar.meter, tuple(rests), chords=pickup_chords(part, bar))
+def _pickup_bars(pickup: Sequence[EtudeNote], part: Part, *, degrees: bool) -> Iterator[ScoreBar]:
+    """The bar before bar 1 under its chords: silent where the line begins with the form."""
+    chart = part.analysis.chart
+    bars = [bar for bar in chart.bars if bar.number < 1]
+    beats = max([bar.beats for bar in bars] + [-note.onset for note in pickup[:1]], default=None)
+    if beats is None:
+        return
+    if not pickup or -pickup[0].onset < beats:
+        pickup = (EtudeNote(-beats, beats + (pickup[0].onset if pickup else 0), None, 0), *pickup)
+    whole = Bar(0, chart.form[0].meter, chart.form[0].meter.bar_beats, (), 0)
+    chords = (
+        replace(text, at=text.at + beats - bar.beats)
+        for bar in bars
+        for text in pickup_chords(part, bar)
+    )
+    notes = _notes_in_bar(pickup, part, whole, -whole.beats, degrees=degrees)
+    yield ScoreBar(0, whole.meter, tuple(notes), chords=tuple(chords))
 
 
 def pickup_chords(part: Part, bar: Bar) -> tuple[ChordText, ...]:

@@ -13,8 +13,9 @@ from pathlib import Path
 from typing import Any
 
 from halfstep.data.documents import read_document
-from halfstep.data.lesson_json import LESSON_FORM
+from halfstep.data.lesson_json import LESSON_FORM, exercises
 from halfstep.errors import BriefError, ReadError
+from halfstep.etude.teachers_line import EXAMPLE
 from halfstep.lesson.brief import LessonBrief, file_stems
 from halfstep.progression.bars_data import played_chart_data
 
@@ -44,7 +45,8 @@ class EarlierLesson:
     def is_made_again(self, brief: LessonBrief) -> bool:
         """True where a new lesson writes all of this one anew."""
         stems = file_stems(brief.players)
-        written = {(stem, step.name) for stem in stems for step in brief.steps}
+        names = [step.name for step in brief.steps] + [EXAMPLE.name] * (brief.line is not None)
+        written = {(stem, name) for stem in stems for name in names}
         return self.chart == played_chart_data(brief.chart) and self.etudes <= written
 
 
@@ -77,7 +79,7 @@ def _earlier(path: Path) -> EarlierLesson:
     etudes = (
         (str(player["file_stem"]), str(etude["step"]))
         for player in data["players"]
-        for etude in player["steps"]
+        for etude in exercises(player)
     )
     return EarlierLesson(
         str(data["title"]), data["chart"], frozenset(etudes), tuple(map(str, data["files"]))

@@ -14,7 +14,7 @@ from halfstep.feedback.doubts import Doubt, doubts_of_hearing
 from halfstep.feedback.form_places import form_places
 from halfstep.feedback.judge import Feedback, judge
 from halfstep.feedback.judged_take import JudgedTake
-from halfstep.feedback.take_clock import TakeClock, clocked_notes
+from halfstep.feedback.take_clock import clocked_notes
 from halfstep.harmony.analysis import analyse
 from halfstep.level import Level
 from halfstep.listen.known_errors import known_errors
@@ -188,12 +188,11 @@ def _judged_take(listening: Listening, level: Level | None) -> JudgedTake:
     """The take under the chords of its chart."""
     frame, written = listening.frame, listening.written
     assert frame.chart is not None
-    assert frame.quarters_a_minute is not None
     line = frame.line
     level = level or (Level(line.level) if line else Level.INTERMEDIATE)
     analysis = analyse(frame.chart, level=level)
     form, feel = form_places(analysis), frame.feel or Feel.SWING
-    clock = _clock(frame.quarters_a_minute, listening)
+    clock = listening.clock
     written_notes = line.written if line else ()
     return JudgedTake(
         notes=clocked_notes(written.take.notes, clock, form=form, feel=feel),
@@ -218,15 +217,3 @@ def _doubts(listening: Listening) -> Iterator[Doubt]:
         yield Doubt(UNCLEAR_START)
     elif FOREIGN_START in listening.notices:
         yield Doubt("the backing does not say where its bar 1 is; say it with `start_s`")
-
-
-def _clock(quarters_a_minute: float, listening: Listening) -> TakeClock:
-    """The clock of the backing, or the one that was said."""
-    written, backing = listening.written, listening.backing
-    has_backing = written.take.delay_s is not None
-    return TakeClock(
-        60 / quarters_a_minute,
-        written.form_s or 0.0,
-        is_offset_known=has_backing and backing is not None and backing.start_s is not None,
-        has_backing=has_backing,
-    )

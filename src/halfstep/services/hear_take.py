@@ -9,6 +9,7 @@ from pathlib import Path
 
 from halfstep.errors import BriefError, TakeError
 from halfstep.feedback.kept_tempo import at_true_speed, kept_quarter_s, speed_of
+from halfstep.feedback.take_clock import TakeClock
 from halfstep.instruments import INSTRUMENTS, Instrument
 from halfstep.level import Level
 from halfstep.listen.heard_take import HeardTake
@@ -95,6 +96,20 @@ class Listening:
     backing: KnownBacking | None
     notices: tuple[str, ...]
     corrections: tuple[str, ...] = ()
+
+    @property
+    def clock(self) -> TakeClock:
+        """The clock of the backing, or the one that was said; the tempo must be known."""
+        assert self.frame.quarters_a_minute is not None
+        has_backing = self.written.take.delay_s is not None
+        return TakeClock(
+            60 / self.frame.quarters_a_minute,
+            self.written.form_s or 0.0,
+            is_offset_known=has_backing
+            and self.backing is not None
+            and self.backing.start_s is not None,
+            has_backing=has_backing,
+        )
 
 
 def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeReply:

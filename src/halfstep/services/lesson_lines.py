@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from halfstep.data.lesson_json import exercises
 from halfstep.data.line_json import read_line
 from halfstep.errors import BriefError, did_you_mean
 from halfstep.etude.etude_notes import EtudeNote
@@ -40,9 +41,9 @@ class LessonLine:
 
 
 def lines_of_lesson(data: dict[str, Any]) -> Iterator[LessonLine]:
-    """Every step of every player of a stored lesson."""
+    """The teacher's line and every step of every player of a stored lesson."""
     for player in data["players"]:
-        for step in player["steps"]:
+        for step in exercises(player):
             title, name = str(step["title"]).lower(), str(step["step"])
             yield LessonLine(
                 title, name, str(player["instrument"]), read_line(step), str(player["level"])

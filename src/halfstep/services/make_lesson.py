@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from halfstep.backing import Style
 from halfstep.data.documents import json_text
@@ -24,7 +24,7 @@ from halfstep.lesson.sound import SoundWriter
 from halfstep.lesson.tempo_ladder import tempo_ladder
 from halfstep.lesson.write import PageWriter, pieces_of_work, write_lesson_files
 from halfstep.level import Level
-from halfstep.part.transposition import in_key
+from halfstep.part.transposition import in_key, interval_of_fifths
 from halfstep.part.written_music import home_key_of
 from halfstep.progression.chart import Chart
 from halfstep.progression.key import parse_key
@@ -48,6 +48,7 @@ from halfstep.services.request_fields import (
     chart_of,
     choice_of,
     demand_seed,
+    demand_start,
     demand_tempo,
     feel_of,
     level_of,
@@ -56,6 +57,9 @@ from halfstep.services.request_fields import (
     sheet_of,
 )
 from halfstep.workers import cores
+
+if TYPE_CHECKING:
+    from halfstep.etude.teachers_line import TeachersLine
 
 PAPERS = ("a4", "letter")
 WORTH_PROCESSES = 12
@@ -129,6 +133,11 @@ class MakeLesson:
     tune : int or None
     replace : bool
         Put the lesson in the place of another one in the folder.
+    line : Path or None
+        The teacher's own line over the chart, an example before the steps: MusicXML, ABC or
+        MIDI, or a recording of it.
+    line_start_s : float or None
+        Where in that recording bar 1 begins; None finds it, where that can be done.
     """
 
     chart: ChartSource
@@ -158,6 +167,8 @@ class MakeLesson:
     reading: str | None = None
     tune: int | None = None
     replace: bool = False
+    line: Path | None = None
+    line_start_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,14 +215,14 @@ def make_lesson(
         When a step cannot be written for an instrument, a field makes no sense, or the
         folder holds another lesson or cannot be written to.
     """
-    brief = lesson_brief(request)
+    brief = lesson_brief(request, progress=progress)
     paper: PaperName = "letter" if choice_of("paper", request.paper, PAPERS) == "letter" else "a4"
     sound = sound_format(request.sound_format)
     if not str(request.folder).strip():
         raise BriefError("`folder` is empty; give it a value or leave it out")
     earlier = demand_free(request.folder, brief, replace=request.replace)
     more = more_backings(request, brief)
-    pieces = pieces_of_work(len(brief.players), len(brief.steps)) + len(more.pieces)
+    pieces = pieces_of_work(len(brief.players), brief.exercises) + len(more.pieces)
     work = _Work(progress, pieces)
     lesson = make.make_lesson(brief, progress=work.done)
     files = write_lesson(
@@ -233,7 +244,7 @@ def make_lesson(
 
 def processes_for(brief: LessonBrief) -> int:
     """How many processes to write the files of a lesson with, that it is done soonest."""
-    pieces = len(brief.players) * len(brief.steps)
+    pieces = len(brief.players) * brief.exercises
     if len(brief.players) == 1 or pieces < WORTH_PROCESSES:
         return 1
     return min(cores(), MOST_PROCESSES, len(brief.players))
@@ -251,14 +262,15 @@ class _Work:
         self._progress(self._count / self._pieces, piece)
 
 
-def lesson_brief(request: MakeLesson) -> LessonBrief:
+def lesson_brief(request: MakeLesson, *, progress: Progress = no_progress) -> LessonBrief:
     """What the request asks for, its fields judged.
 
     Raises
     ------
-    ReadError, BriefError
+    ReadError, TakeError, BriefError
     """
     demand_tempo(request.tempo_bpm)
+    demand_start(request.line_start_s, "line_start_s")
     demand_seed(request.seed)
     demand_choruses(request.choruses)
     key = None if request.key is None or is_cycle(request.key) else parse_key(request.key)
@@ -281,7 +293,29 @@ def lesson_brief(request: MakeLesson) -> LessonBrief:
         exact_time=request.exact_time,
         bank=named_bank(request.bank),
     )
-    return brief if key is None else replace(brief, chart=in_key(brief.chart, key))
+    moved = brief if key is None else replace(brief, chart=in_key(brief.chart, key))
+    if request.line is None:
+        return moved
+    return replace(moved, line=_own_line(request, request.line, brief, moved, progress))
+
+
+def _own_line(
+    request: MakeLesson, path: Path, brief: LessonBrief, moved: LessonBrief, progress: Progress
+) -> TeachersLine:
+    """The teacher's line over the chart as it was given, moved with it."""
+    from halfstep.services.own_line import own_line  # it loads all that listens
+
+    sheet = sheet_of(request.chart, reading=request.reading, tune=request.tune)
+    fifths = home_key_of(moved.chart).fifths - home_key_of(brief.chart).fifths
+    return own_line(
+        path,
+        replace(sheet, tempo_bpm=brief.tempo_bpm or sheet.tempo_bpm),
+        feel=brief.eighths,
+        start_s=request.line_start_s,
+        reading=request.reading,
+        rise=interval_of_fifths(fifths).semitones,
+        progress=progress,
+    )
 
 
 def _tempo(request: MakeLesson, chart: Chart, level: Level) -> float | None:

@@ -10,18 +10,9 @@ from halfstep.data.outline_json import outline_data
 from halfstep.errors import ReadError
 from halfstep.harmony.line_over_chords import LineNote
 from halfstep.harmony.outline import Outline, outline
-from halfstep.meter import Meter
-from halfstep.part.written_music import in_concert
-from halfstep.played import PlayedNote
 from halfstep.progression.chart import Chart
-from halfstep.progression.form import played
-from halfstep.progression.load import load_sheet_file
-from halfstep.progression.melody import played_melody
-from halfstep.progression.notations import NOTATIONS, notation_of_suffix, notation_words
-from halfstep.progression.notations.midi_line import read_midi_line
-from halfstep.services.request_fields import ChartSource, chart_of, placed_in, reading_of, sheet_of
-
-_KINDS = notation_words(notation for notation in NOTATIONS if notation.has_melody)
+from halfstep.services.line_file import LineFile, fitted_notices, read_line_file
+from halfstep.services.request_fields import ChartSource, chart_of, placed_in, sheet_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,16 +62,6 @@ class OutlineReply:
         return outline_html(self.outline, self.chart, self.notices)
 
 
-@dataclass(frozen=True, slots=True)
-class _LineFile:
-    """A line as its file has it; the chart is None for MIDI."""
-
-    notes: tuple[PlayedNote, ...]
-    chart: Chart | None
-    meter: Meter
-    notices: tuple[str, ...] = ()
-
-
 def outline_line(request: OutlineLine) -> OutlineReply:
     """Measure a line: all of it, every four bars, every change.
 
@@ -90,7 +71,12 @@ def outline_line(request: OutlineLine) -> OutlineReply:
         When there is no such file, it has no notes or no chords, or the chart does not fit.
     """
     name = request.line.name
-    line = _line_file(request)
+    line = read_line_file(
+        request.line,
+        reading=request.reading,
+        tune=request.tune,
+        has_chart=request.chart is not None,
+    )
     chart, notices = _chart_under(request, line)
     if not any(not at.symbol.silent for bar in chart.bars for at in bar.chords):
         if request.chart is not None:
@@ -104,7 +90,7 @@ def outline_line(request: OutlineLine) -> OutlineReply:
     return OutlineReply(figures, chart, (*chart.notices, *line.notices, *notices))
 
 
-def _chart_under(request: OutlineLine, line: _LineFile) -> tuple[Chart, tuple[str, ...]]:
+def _chart_under(request: OutlineLine, line: LineFile) -> tuple[Chart, tuple[str, ...]]:
     """The chords of the line, and what was taken for granted."""
     if request.chart is not None:
         try:
@@ -112,71 +98,9 @@ def _chart_under(request: OutlineLine, line: _LineFile) -> tuple[Chart, tuple[st
             chart = chart_of(request.chart, sheet)
         except ReadError as error:
             raise placed_in(request.chart, error) from None
-        return chart, _fitted(line, chart, request.line.name)
+        return chart, fitted_notices(line, chart, request.line.name)
     if line.chart is None:
         raise ReadError(
             "a MIDI file has no chords; give them with `chart`", source=request.line.name
         )
     return line.chart, ()
-
-
-def _line_file(request: OutlineLine) -> _LineFile:
-    """The line of a file.
-
-    Raises
-    ------
-    ReadError
-        When there is no such file, or it has no notes.
-    """
-    path = request.line
-    try:
-        missing = not path.is_file()
-    except (OSError, ValueError):  # a name too long for the system is no file
-        missing = True
-    if missing:
-        raise ReadError(f"no such file: {path}; give a line in {_KINDS}")
-    notation = notation_of_suffix(path.suffix)
-    if notation and notation.read is None:
-        midi = read_midi_line(path)
-        return _LineFile(midi.notes, None, midi.meters[0][1], midi.notices)
-    no_notes = ReadError(f"no notes; give a line in {_KINDS}", source=path.name)
-    if not (notation and notation.has_melody):
-        raise no_notes
-    sheet = load_sheet_file(
-        path,
-        reading=reading_of(request.reading),
-        tune=request.tune,
-        melody_will_do=request.chart is not None,
-    )
-    if not sheet.has_melody:
-        raise no_notes
-    chart = played(in_concert(sheet))
-    return _LineFile(played_melody(sheet), chart, chart.meter)
-
-
-def _fitted(line: _LineFile, chart: Chart, name: str) -> tuple[str, ...]:
-    """What was taken for granted when a line was laid over another chart.
-
-    Raises
-    ------
-    ReadError
-        When their metres differ.
-    """
-    if line.chart is None:
-        stated = line.meter != Meter()  # what a MIDI file does not state reads as 4/4
-        if stated and line.meter.bar_beats != chart.meter.bar_beats:
-            raise ReadError(f"in {line.meter}, the chart in {chart.meter}", source=name)
-        early = "a MIDI file is taken to begin with bar 1, not with the chart's pickup"
-        return (early,) if chart.pickup_beats else ()
-    bars, form = line.chart.form, chart.form
-    for place, bar in enumerate(bars):
-        if bar.beats != form[place % len(form)].beats:
-            meter = form[place % len(form)].meter
-            raise ReadError(f"{bar.label} is in {bar.meter}, the chart's in {meter}", source=name)
-    if len(bars) % len(form):
-        return (f"the line has {_bars(len(bars))}, the chart {_bars(len(form))}",)
-    return ()
-
-
-def _bars(count: int) -> str:
-    return f"{count} bar{'s' * (count != 1)}"

@@ -191,7 +191,7 @@ def _number(text: str, wanted: str) -> float:
 _MOST_START_S = 36_000.0
 
 
-def demand_start(start_s: float | None) -> None:
+def demand_start(start_s: float | None, field: str = "start_s") -> None:
     """Refuse a beginning that is no place in a recording.
 
     Raises
@@ -199,7 +199,7 @@ def demand_start(start_s: float | None) -> None:
     BriefError
     """
     if start_s is not None and not -_MOST_START_S <= start_s <= _MOST_START_S:
-        raise BriefError(f"`start_s` {start_s:g}: give the second at which bar 1 begins")
+        raise BriefError(f"`{field}` {start_s:g}: give the second at which bar 1 begins")
 
 
 def seed_typed(text: str) -> int:

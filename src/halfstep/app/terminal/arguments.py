@@ -239,6 +239,7 @@ _CONVERTED: dict[str, Callable[[str], object]] = {
     "tempo_bpm": _tempo,
     "seed": _seed,
     "start_s": _seconds,
+    "line_start_s": _seconds,
     "tune": _tune,
     "choruses": _choruses,
     "count_in_bars": lambda text: _bars("count_in_bars", text),

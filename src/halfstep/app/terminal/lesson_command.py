@@ -28,6 +28,7 @@ EXAMPLES = (
     'halfstep lesson "| Am7 D7 | Gmaj7 |" --for alto-sax,flute --out monday',
     "halfstep lesson blues.txt --key Bb --steps rhythm,1-3 --level beginner",
     'halfstep lesson "| Dm7 | G7 |" --for alto-sax:beginner:Ada,tenor-sax:advanced',
+    "halfstep lesson blues.txt --line idea.musicxml --for alto-sax,trumpet",
     "halfstep lesson --for list",
     "halfstep lesson --steps list",
 )
@@ -74,6 +75,18 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument("--seed", metavar="N", help="another number writes other lines")
     add_ending(parser)
     add_reading(parser)
+    parser.add_argument(
+        "--line",
+        metavar="FILE",
+        help="your own line over the chart, as an example before the steps: MusicXML, ABC or MIDI, "
+        "or a recording of it",
+    )
+    parser.add_argument(
+        "--line-start",
+        dest="line_start_s",
+        metavar="S",
+        help="where in that recording bar 1 begins, in seconds",
+    )
     parser.add_argument("--paper", metavar="SIZE", help="a4 or letter")
     parser.add_argument(
         "--midi-band", action="store_true", help="chords, bass and drums in each .mid, on tracks"
