@@ -5,6 +5,10 @@ against a key, `home_key` and `local_keys` find the keys that cost least; `funct
 what a chord does in its key, `scale_choice` picks the scale with a reason, `changes` says
 what stays and what moves at each change, and `analysis` puts them together.
 
-`key_signatures` and `reduction` make an analysis easier to play; `note_likelihoods` and
-`outline` say how clearly a line spells the changes.
+`key_signatures` and `reduction` make an analysis easier to play.
+
+What a line does over the chords: `line_over_chords` lays it over them, `chart_sounds` says what
+may sound over each and what differs between two, `leading_notes` which notes lead to another,
+`chord_arrivals` when each new chord is heard, and `outline`, by `note_likelihoods`, how clearly
+the chords are told apart.
 """
