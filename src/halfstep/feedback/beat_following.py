@@ -47,8 +47,8 @@ class CellTiming:
 
     Attributes
     ----------
-    on_share, off_share : float
-        Of all notes: on the cell's beginning, and near its half.
+    on_share, off_share, between_share : float
+        Of all notes: on the cell's beginning, near its half, and on the quarters between.
     spread, off_spread : float
         How far they scatter, in cells.
     off_place : float
@@ -59,18 +59,21 @@ class CellTiming:
     spread: float
     off_place: float
     off_spread: float
+    between_share: float = 0.0
 
     def log_likelihoods(self) -> Floats:
         """Of each phase of a cell, shape (`PHASES`,)."""
         phases = np.arange(PHASES) / PHASES
         on_cell = self.on_share * _bell(_signed(phases), self.spread)
         off_cell = self.off_share * _bell(_signed(phases - self.off_place), self.off_spread)
-        return np.asarray(np.log(on_cell + off_cell + 1 - self.on_share - self.off_share))
+        between = self.between_share * _bell(_signed(2 * phases - 0.5), 2 * self.spread)
+        rest = 1 - self.on_share - self.off_share - self.between_share
+        return np.asarray(np.log(on_cell + off_cell + between + rest))
 
 
 def quarter_timing(spread: float) -> CellTiming:
     """Where notes begin in a quarter note, even or swung."""
-    return CellTiming(0.5, 0.35, spread, 0.57, max(0.09, spread))
+    return CellTiming(0.46, 0.32, spread, 0.57, max(0.09, spread), 0.1)
 
 
 def eighth_timing(spread: float) -> CellTiming:

@@ -56,6 +56,9 @@ _HEARD_TEMPO = 2.0
 _APART_MS = 100.0
 """What a player and the band must come apart by: three times what is heard at all, since players
 stray and come back."""
+_LEAST_COUNTED = 0.6
+"""Of the notes: where most stand between beats and halves, in double time or in runs, too little
+is known of what was meant."""
 _LEAST_SHARE = 0.4
 """A tempo that is known no better than that is one that strays, and drifts nowhere."""
 _TOO_WIDE = 0.11
@@ -74,7 +77,8 @@ _TO_NORMAL = 1.645
 def timing_findings(take: JudgedTake) -> Iterator[Finding]:
     """All that is to be mended of a player's time."""
     timing = beat_timing(take)
-    if len(timing) < _FEWEST_NOTES:
+    least = 0.0 if take.alignment else _LEAST_COUNTED * len(take.notes)
+    if len(timing) < max(_FEWEST_NOTES, least):
         return
     steady_ms = timing.steady_ms
     yield from _uneven(take, steady_ms)
