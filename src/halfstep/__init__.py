@@ -518,7 +518,8 @@ def hear(
     instrument : str, optional
         Who plays; any range without.
     tempo_bpm : float, optional
-        Quarter notes a minute; the lesson's or the chart's without.
+        Pulses a minute, quarter notes where no chart is known; the backing's, the lesson's or the
+        chart's without.
     lesson : str or Path, optional
         The ``lesson.json`` it belongs to, or its folder; looked for beside the take without.
     step : str, optional
@@ -588,7 +589,7 @@ def give_feedback(
     backing : str or Path, optional
         The backing it was played to; that of the lesson, or one beside the take, without.
     tempo_bpm : float, optional
-        Quarter notes a minute; the backing's, the lesson's, the chart's or the etude's without.
+        The backing's, the lesson's, the chart's or the etude's without.
     etude : str or Path, optional
         The etude that was played, as data.
     lesson : str or Path, optional

@@ -7,12 +7,16 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 
 import halfstep.services.feedback_reply as feedback_reply
 from app.app_command import Command, contents
 from app.test_hear_command import take_file
+from halfstep.data.documents import json_text
+from halfstep.services.give_feedback import GiveFeedback, give_feedback
+from halfstep.services.stored_requests import read_request, request_text
 
 CHART = "| Dm7 | G7 | Cmaj7 | A7 |"
 ROOTS = [(0.5 + 0.5 * n, 0.45, midi) for n, midi in enumerate((62, 65, 67, 71, 60, 64, 69, 73) * 2)]
@@ -95,6 +99,25 @@ def test_data_on_the_screen_are_those_in_the_folder(
     ran = command("feedback", take, *KNOWN, "--json", "--out", "monday")
     assert ran.out == (home / "monday" / "feedback.json").read_text("utf-8")
     assert ran.err.startswith("written to monday")
+
+
+def test_a_job_that_was_stored_gives_the_same_bytes(command: Command, take: str) -> None:
+    request = GiveFeedback(
+        Path(take), chart=CHART, tempo_bpm=240, start_s=0.5, instrument="alto-sax"
+    )
+    again = read_request(request_text(request))
+    assert isinstance(again, GiveFeedback)
+    assert again == request
+    shown = command("feedback", take, *KNOWN, "--for", "alto-sax", "--json").out
+    assert json_text(give_feedback(again).data()) == shown
+
+
+def test_a_notebook_shows_a_row_for_each_finding(take: str) -> None:
+    reply = give_feedback(GiveFeedback(Path(take), chart=CHART, tempo_bpm=240, start_s=0.5))
+    page = ElementTree.fromstring(f"<page>{reply._repr_html_()}</page>")
+    rows = page.findall(".//tr")
+    assert len(rows) == 1 + len(reply.feedback.findings)
+    assert "take" in "".join(page.itertext())
 
 
 def test_an_etude_says_chart_tempo_and_player(command: Command, home: Path) -> None:

@@ -126,7 +126,7 @@ def test_a_chart_that_travels_in_a_file_is_the_same(text: str) -> None:
 # --- what a take is counted in -------------------------------------------------------------
 
 
-def frame(backing: KnownBacking, chart: str | None = None, **fields: Any) -> TakeFrame:
+def frame(backing: KnownBacking | None, chart: str | None = None, **fields: Any) -> TakeFrame:
     given = {"lesson": None, "beside": (), "tempo_bpm": None, "instrument": None}
     return frame_of(chart=chart, backing=backing, **given | fields)
 
@@ -144,7 +144,7 @@ def test_a_take_over_a_backing_needs_neither_chart_nor_tempo() -> None:
     [
         (TEXT.replace("Db7", "Ab7"), {}, "bar 2 has D♭7 there and A♭7 in the chart of the take"),
         (TEXT.replace("| Cmaj7 |", "|"), {}, "over a form of 16 quarter notes, the take of 12"),
-        (None, {"tempo_bpm": 120.0}, "is at 96 quarter notes a minute, tempo_bpm says 120"),
+        (None, {"tempo_bpm": 120.0}, "is at 96 pulses a minute, tempo_bpm says 120"),
     ],
 )
 def test_what_the_backing_says_otherwise_is_one_line(
@@ -155,6 +155,16 @@ def test_what_the_backing_says_otherwise_is_one_line(
         frame(known, chart, **fields)
     assert said in str(refused.value)
     assert "\n" not in str(refused.value)
+
+
+def test_a_tempo_counts_the_pulse_of_the_chart() -> None:
+    """Dotted quarters in 6/8, as wherever a tempo is asked for."""
+    six = "meter: 6/8\n| Cm7 | Fm7 |"
+    assert frame(None, six, tempo_bpm=70.0).quarters_a_minute == 105
+    known = KnownBacking(Path("band.mp3"), 2.0, read_chart_text(six), 105.0, Feel.STRAIGHT)
+    assert frame(known, tempo_bpm=70.0).pulses_a_minute == 70
+    with pytest.raises(BriefError, match="at 70 pulses a minute, tempo_bpm says 105"):
+        frame(known, tempo_bpm=105.0)
 
 
 def test_a_backing_that_rises_has_no_tempo_to_count_in() -> None:

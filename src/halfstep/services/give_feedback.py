@@ -54,7 +54,7 @@ class GiveFeedback:
     backing : Path or None
         The backing it was played to; None looks for that of the lesson, or beside the take.
     tempo_bpm : float or None
-        Quarter notes a minute; None takes the lesson's, the chart's or the etude's.
+        Pulses a minute; None takes the backing's, the lesson's, the chart's or the etude's.
     etude : Path or None
         The etude that was played, stored as data; without it or a step the take is improvised.
     lesson : Path or None

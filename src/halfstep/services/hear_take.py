@@ -45,8 +45,8 @@ class HearTake:
     instrument : str or None
         Who plays; None for concert pitch and any range.
     tempo_bpm : float or None
-        Quarter notes a minute; None takes the backing's, the lesson's, the chart's or the
-        etude's.
+        Pulses a minute, quarter notes where no chart is known; None takes the backing's, the
+        lesson's, the chart's or the etude's.
     lesson : Path or None
         The ``lesson.json`` that the take belongs to, or its folder; None looks beside the
         take and the backing.

@@ -78,6 +78,13 @@ class TakeFrame:
         return counted_cell([length for b in bars for length in (b.beats, b.meter.pulse_beats)])
 
     @property
+    def pulses_a_minute(self) -> float | None:
+        """The tempo as a player counts; None where it is unknown."""
+        if self.quarters_a_minute is None:
+            return None
+        return _pulses(self.quarters_a_minute, self.chart)
+
+    @property
     def chorus_s(self) -> float | None:
         """How long a chorus lasts; None where tempo or chart is unknown."""
         if self.quarters_a_minute is None or self.chart is None:
@@ -154,7 +161,7 @@ def frame_of(
         Recordings that may lie in the folder of a lesson.
     chart : str, Path, LeadSheet or None
     tempo_bpm : float or None
-        Quarter notes a minute; what is given comes first.
+        Pulses a minute, quarter notes where no chart is known; what is given comes first.
     instrument : str or None
         Whose lines of the lesson may have been played; all of them where it is None.
     step : str or None
@@ -191,7 +198,7 @@ def frame_of(
         frame = _over_backing(frame, backing, is_meant=is_meant)
     if tempo_bpm is None:
         return frame
-    return replace(frame, quarters_a_minute=tempo_bpm, source="")
+    return replace(frame, quarters_a_minute=_quarters(tempo_bpm, frame.chart), source="")
 
 
 _TEMPO_SLACK = 0.005
@@ -205,11 +212,13 @@ def _demand_tempo_of(backing: KnownBacking, tempo_bpm: float | None) -> None:
     ------
     BriefError
     """
-    quarters = backing.quarters_a_minute
-    if quarters and tempo_bpm and abs(tempo_bpm / quarters - 1) > _TEMPO_SLACK:
+    if backing.quarters_a_minute is None or tempo_bpm is None:
+        return
+    pulses = _pulses(backing.quarters_a_minute, backing.chart)
+    if abs(tempo_bpm / pulses - 1) > _TEMPO_SLACK:
         raise BriefError(
-            f"`backing` {backing.path.name} is at {quarters:g} quarter notes a minute, "
-            f"`tempo_bpm` says {tempo_bpm:g}; leave that out"
+            f"`backing` {backing.path.name} is at {pulses:g} pulses a minute, `tempo_bpm` says "
+            f"{tempo_bpm:g}; leave that out"
         )
 
 
@@ -267,9 +276,14 @@ def _frame_of_chart(source: ChartSource) -> TakeFrame:
     return TakeFrame(quarters, chart, (), "the chart", chart.feel)
 
 
-def _quarters(tempo_bpm: float, chart: Chart) -> float:
+def _quarters(tempo_bpm: float, chart: Chart | None) -> float:
     """Quarter notes a minute at a tempo in pulses a minute."""
-    return tempo_bpm * float(chart.meter.tempo_beats)
+    return tempo_bpm * float(chart.meter.tempo_beats if chart else 1)
+
+
+def _pulses(quarters_a_minute: float, chart: Chart | None) -> float:
+    """Pulses a minute at a tempo in quarter notes a minute."""
+    return quarters_a_minute / float(chart.meter.tempo_beats if chart else 1)
 
 
 def _with_etude(

@@ -41,7 +41,7 @@ def start_of_form(
     start_s : float or None
         Where it was said to begin.
     """
-    tempo = (f"tempo {frame.quarters_a_minute:g}, from {frame.source}",) if frame.source else ()
+    tempo = (f"tempo {frame.pulses_a_minute:g}, from {frame.source}",) if frame.source else ()
     if start_s is not None:
         return start_s, tempo
     pass_start_s = _start_of_pass(frame, take, (backing and backing.start_s) or 0.0)

@@ -36,7 +36,7 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument("--chart", metavar="CHART", help="what it was played over")
     parser.add_argument("--backing", metavar="FILE", help="the backing it was played to")
     parser.add_argument(
-        "--tempo", dest="tempo_bpm", metavar="BPM", help="quarter notes a minute, 40 to 300"
+        "--tempo", dest="tempo_bpm", metavar="BPM", help="pulses a minute, 40 to 300"
     )
     parser.add_argument(
         "--etude", metavar="FILE", help="the etude that was played, as halfstep etude stores it"

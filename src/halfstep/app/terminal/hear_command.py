@@ -59,7 +59,7 @@ def add_arguments(parser: CommandParser) -> None:
         "--etude", metavar="FILE", help="the etude that is played, as halfstep etude stores it"
     )
     parser.add_argument(
-        "--tempo", dest="tempo_bpm", metavar="BPM", help="quarter notes a minute, 40 to 300"
+        "--tempo", dest="tempo_bpm", metavar="BPM", help="pulses a minute, 40 to 300"
     )
     parser.add_argument(
         "--start", dest="start_s", metavar="SECONDS", help="where bar 1 begins in the recording"
