@@ -133,7 +133,7 @@ def _swing_error(bank: Path, bpm: float, seed: int) -> float:
     for (onset_s, _), next_s in zip(onsets, ends, strict=True):
         pitch = int(np.clip(pitch + rng.choice([-4, -3, -2, -1, 1, 2, 3, 4]), low, high))
         note = takes._alone(bank, program, pitch, next_s - onset_s)
-        begin = round((onset_s - takes._rise_s(bank, program, pitch)) * takes.RATE)
+        begin = round((onset_s - takes.rise_s(bank, program, pitch)) * takes.RATE)
         sound[begin : begin + len(note)] += note[: len(sound) - begin]
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "line.wav"

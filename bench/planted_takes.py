@@ -1,16 +1,15 @@
-"""Takes with planted faults, for `feedback.py`: what was done wrong in each is known.
+"""Takes of which every note is known, for `feedback.py`; `planted_faults.py` says what is wrong.
 
 A student plays a step or a chorus of the program's own writing over the program's own backing.
-He plays as players do (late on the beat where eighths swing, off-beats at .62, onsets spread
-by some milliseconds), and then one thing, or two, is done wrong on purpose. The sound is that
-of a bank which neither training nor any threshold has met; its own mistuning is taken out by
-the sampler, which measures each of its recordings.
+He plays as players do: late on the beat where eighths swing, off-beats at .62, onsets spread
+by some milliseconds. The sound is that of a bank which neither training nor any threshold has
+met; its own mistuning is taken out by the sampler, which measures each of its recordings.
 """
 
 from __future__ import annotations
 
 import wave
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cache
@@ -19,7 +18,7 @@ from random import Random
 from typing import Any
 
 import numpy as np
-from takes import RATE, Take, in_room, sampler, with_noise
+from takes import RATE, Take, in_room, rise_s, sampler, with_noise
 
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.feedback.form_places import FormPlaces, form_places
@@ -49,22 +48,42 @@ Sound = Any
 
 @dataclass(frozen=True, slots=True)
 class Planted:
-    """What is to be found: a kind, and where, in quarter notes from bar 1; None for anywhere."""
+    """What is to be found: a kind, and where, in quarter notes from bar 1; None for anywhere.
+
+    ``label`` names it where several are of one kind; what is no ``fault`` is to be told as
+    craft; ``sign`` is that of the beats by which a change is heard late.
+    """
 
     kind: str
     at: float | None = None
     within: float = 1.1
+    label: str = ""
+    fault: bool = True
+    sign: int = 0
+
+    @property
+    def name(self) -> str:
+        return self.label or self.kind
 
 
 @dataclass(frozen=True, slots=True)
 class Tone:
-    """A note that is played: quarter notes from bar 1, what it is late by, and its pitch."""
+    """A note that is played: quarter notes from bar 1, what it is late by, and its pitch.
+
+    ``written`` is its place among the sounding notes of the line; None for one that is no part
+    of it.
+    """
 
     place: Fraction
     beats: float
     midi: int
     late_s: float = 0.0
     cents: float = 0.0
+    written: int | None = None
+
+    @property
+    def end(self) -> float:
+        return float(self.place) + self.beats
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +124,13 @@ class Session:
 
 @dataclass(frozen=True, slots=True)
 class Playing:
-    """What is played: tones, how the beat is bent, and what was planted."""
+    """What is played: tones, how the beat is bent, and what was planted.
+
+    ``rate`` is how much faster the recording runs than what was played, pitch and all;
+    ``second`` tones sound besides; ``backing_db`` is how loud the backing is, where it is not
+    as the condition has it; ``chart`` is what the take is said to be over, where that is wrong;
+    ``entries`` are the tones at which the player is somewhere else in the line.
+    """
 
     session: Session
     tones: tuple[Tone, ...]
@@ -117,6 +142,10 @@ class Playing:
     gain: float = 1.0
     rate: float = 1.0
     with_line: bool = True
+    second: tuple[Tone, ...] = ()
+    backing_db: float | None = None
+    chart: str = ""
+    entries: tuple[int, ...] = ()
 
     def and_planted(self, *planted: Planted, **changed: Any) -> Playing:
         return replace(self, planted=(*self.planted, *planted), **changed)
@@ -137,249 +166,15 @@ def session(step: str, number: int) -> Session:
 def playing(sitting: Session, *, with_line: bool = True) -> Playing:
     """The line as it is written, as often as it is played."""
     form = Fraction(sitting.analysis.chart.beats)
+    sounding = [(note, note.pitch) for note in sitting.line if note.pitch is not None]
     tones = tuple(
-        Tone(turn * form + note.onset, float(note.beats), note.pitch.midi)
+        Tone(turn * form + note.onset, float(note.beats), pitch.midi, written=place)
         for turn in range(sitting.passes)
-        for note in sitting.line
-        if note.pitch is not None
+        for place, (note, pitch) in enumerate(sounding)
     )
     if not sitting.swings:
         return Playing(sitting, tones, half=0.5, lag=0.0, with_line=with_line)
     return Playing(sitting, tones, with_line=with_line)
-
-
-# --- what is done wrong ------------------------------------------------------------------
-
-Plant = Callable[[Playing, Random], Playing | None]
-"""Does something wrong; None where the line gives no chance to."""
-
-
-def _inner(play: Playing, rng: Random) -> int | None:
-    """A note whose neighbours have other pitches, away from what was planted already."""
-    taken = [mark.at for mark in play.planted if mark.at is not None]
-    tones = play.tones
-    places = [
-        place
-        for place in range(2, len(tones) - 2)
-        if tones[place].midi not in {tones[place - 1].midi, tones[place + 1].midi}
-        and all(abs(float(tones[place].place) - at) > 4 for at in taken)
-    ]
-    return rng.choice(places) if places else None
-
-
-def missed(play: Playing, rng: Random) -> Playing | None:
-    place = _inner(play, rng)
-    if place is None:
-        return None
-    tones = (*play.tones[:place], *play.tones[place + 1 :])
-    return play.and_planted(Planted("missed", float(play.tones[place].place)), tones=tones)
-
-
-def changed(play: Playing, rng: Random) -> Playing | None:
-    place = _inner(play, rng)
-    if place is None:
-        return None
-    tone = play.tones[place]
-    around = {play.tones[place - 1].midi, play.tones[place + 1].midi}
-    midi = rng.choice([tone.midi + n for n in (-2, -1, 1, 2) if tone.midi + n not in around])
-    tones = (*play.tones[:place], replace(tone, midi=midi), *play.tones[place + 1 :])
-    return play.and_planted(Planted("changed", float(tone.place)), tones=tones)
-
-
-def added(play: Playing, rng: Random) -> Playing | None:
-    place = _inner(play, rng)
-    if place is None:
-        return None
-    tone, after = play.tones[place], play.tones[place + 1]
-    gap = float(after.place - tone.place)
-    if gap * play.session.quarter_s < 0.24:
-        return None
-    middle = tone.place + (after.place - tone.place) / 2
-    away = {(tone.midi) % 12, after.midi % 12}
-    midi = next(tone.midi + n for n in (3, 4, -3, -4, 5) if (tone.midi + n) % 12 not in away)
-    extra = Tone(middle, gap / 2, midi)
-    tones = (*play.tones[:place], replace(tone, beats=gap / 2), extra, *play.tones[place + 1 :])
-    return play.and_planted(Planted("added", float(middle)), tones=tones)
-
-
-def late_note(play: Playing, rng: Random) -> Playing | None:
-    place = _inner(play, rng)
-    if place is None:
-        return None
-    tone = play.tones[place]
-    gap = float(play.tones[place + 1].place - tone.place) * play.session.quarter_s
-    if gap < 0.22:
-        return None
-    late_s = max(0.1, 0.15 * play.session.quarter_s)
-    tones = (*play.tones[:place], replace(tone, late_s=late_s), *play.tones[place + 1 :])
-    return play.and_planted(Planted("late-note", float(tone.place)), tones=tones)
-
-
-def _moved(play: Playing, rises: Sequence[int], kind: str) -> Playing | None:
-    """All of it some semitones off, as far as the instrument goes."""
-    player = INSTRUMENTS[play.session.instrument]
-    compass = player.compass(Level.ADVANCED)
-    low, high = player.concert(compass.low).midi, player.concert(compass.high).midi
-    midis = [tone.midi for tone in play.tones]
-    fits = [rise for rise in rises if low <= min(midis) + rise and max(midis) + rise <= high]
-    if not fits:
-        return None
-    tones = tuple(replace(tone, midi=tone.midi + fits[0]) for tone in play.tones)
-    return play.and_planted(Planted(kind), tones=tones)
-
-
-def octave(play: Playing, rng: Random) -> Playing | None:
-    return _moved(play, rng.sample([-12, 12], 2), "octave")
-
-
-def transposition(play: Playing, rng: Random) -> Playing | None:
-    return _moved(play, rng.sample([-2, 2, 3, -3, 5], 5), "transposition")
-
-
-def form_slip(play: Playing, rng: Random) -> Playing | None:
-    bar = float(play.session.analysis.chart.meter.bar_beats)
-    late = rng.choice([-1, 1, 2]) * bar
-    starts = play.session.form.bar_starts
-    at = starts[rng.randrange(2, max(3, len(starts) - 4))]
-    kept = [tone for tone in play.tones if float(tone.place) < at + min(late, 0)]
-    slipped = [
-        replace(tone, place=tone.place + Fraction(late))
-        for tone in play.tones
-        if float(tone.place) >= at
-    ]
-    end = play.session.passes * play.session.form.beats
-    slipped = [tone for tone in slipped if float(tone.place) < end]
-    return play.and_planted(
-        Planted("form-slip", at + late, within=2 * bar), tones=(*kept, *slipped)
-    )
-
-
-def offset(play: Playing, rng: Random) -> Playing:
-    late_s = rng.choice([-0.08, 0.08, 0.12])
-    tones = tuple(replace(tone, late_s=tone.late_s + late_s) for tone in play.tones)
-    return play.and_planted(Planted("offset"), tones=tones)
-
-
-def uneven(play: Playing, _: Random) -> Playing:
-    return play.and_planted(Planted("uneven"), spread_s=0.05)
-
-
-def rushing(play: Playing, _: Random) -> Playing:
-    return play.and_planted(Planted("rushing"), faster=0.025)
-
-
-def dragging(play: Playing, _: Random) -> Playing:
-    return play.and_planted(Planted("dragging"), faster=-0.025)
-
-
-def _pairs(play: Playing) -> int:
-    return sum(tone.place.denominator == 2 for tone in play.tones)
-
-
-def straight(play: Playing, _: Random) -> Playing | None:
-    if not play.session.swings or _pairs(play) < 20 or play.session.quarter_s < 60 / 150:
-        return None
-    return play.and_planted(Planted("straight"), half=0.5, lag=0.0)
-
-
-def swung(play: Playing, _: Random) -> Playing | None:
-    if play.session.swings or _pairs(play) < 20:
-        return None
-    return play.and_planted(Planted("swung"), half=0.66)
-
-
-def out_of_tune(play: Playing, rng: Random) -> Playing | None:
-    counts = [tone.midi for tone in play.tones if tone.beats * play.session.quarter_s > 0.2]
-    often = sorted({midi for midi in counts if counts.count(midi) >= 4})
-    if not often:
-        return None
-    midi, cents = rng.choice(often), rng.choice([-30.0, 30.0])
-    tones = tuple(replace(t, cents=cents) if t.midi == midi else t for t in play.tones)
-    kind = "sharp" if cents > 0 else "flat"
-    return play.and_planted(Planted(kind), tones=tones)
-
-
-def _tells(play: Playing) -> list[int]:
-    """Chords of a bar or more into which something changes, on both sides of whose bar
-    line the line has notes.
-    """
-    chords = play.session.analysis.chords
-    return [
-        number
-        for number in range(1, len(chords))
-        if chords[number].span.beats >= 4
-        and (change := play.session.analysis.changing_into(number)) is not None
-        and change.half_steps
-    ]
-
-
-def _over(play: Playing, number: int) -> list[int]:
-    """The tones that are played over a chord in the first pass."""
-    span = play.session.analysis.chords[number].span
-    return [n for n, tone in enumerate(play.tones) if span.start <= tone.place < span.end]
-
-
-def change_missed(play: Playing, rng: Random) -> Playing | None:
-    """All over one chord is played from the scale of the one before."""
-    numbers = [number for number in _tells(play) if len(_over(play, number)) >= 6]
-    if not numbers:
-        return None
-    number = rng.choice(numbers)
-    chords = play.session.analysis.chords
-    old, new = chords[number - 1].scale.pitch_classes, chords[number].scale.pitch_classes
-    tones = list(play.tones)
-    for place in _over(play, number):
-        tone = tones[place]
-        if tone.midi % 12 not in old:
-            near = min(
-                (n for n in range(-2, 3) if (tone.midi + n) % 12 in old - new),
-                key=abs,
-                default=None,
-            )
-            near = (
-                near
-                if near is not None
-                else next(n for n in (-1, 1, -2, 2) if (tone.midi + n) % 12 in old)
-            )
-            tones[place] = replace(tone, midi=tone.midi + near)
-    at = float(chords[number].span.start)
-    return play.and_planted(Planted("change-missed", at), tones=tuple(tones))
-
-
-def old_note_kept(play: Playing, rng: Random) -> Playing | None:
-    """One note on a beat over a chord is the old chord's, where its letter has changed."""
-    offers = []
-    for number in _tells(play):
-        change = play.session.analysis.changing_into(number)
-        assert change is not None
-        moved = {motion.new.pitch_class: motion.semitones for motion in change.half_steps}
-        offers += [
-            (place, moved[play.tones[place].midi % 12])
-            for place in _over(play, number)
-            if play.tones[place].midi % 12 in moved and play.tones[place].beats >= 0.9
-        ]
-    if not offers:
-        return None
-    place, rise = rng.choice(offers)
-    tone = play.tones[place]
-    tones = (*play.tones[:place], replace(tone, midi=tone.midi - rise), *play.tones[place + 1 :])
-    return play.and_planted(Planted("old-note-kept", float(tone.place)), tones=tones)
-
-
-def clipped(play: Playing, _: Random) -> Playing:
-    return play.and_planted(Planted("not-judged"), gain=30.0)
-
-
-PLANTS: dict[str, Plant] = {
-    "missed": missed, "added": added, "changed": changed, "late-note": late_note,
-    "octave": octave, "transposition": transposition, "form-slip": form_slip,
-    "offset": offset, "uneven": uneven, "rushing": rushing, "dragging": dragging,
-    "straight": straight, "swung": swung, "out of tune": out_of_tune,
-    "change-missed": change_missed, "old-note-kept": old_note_kept, "clipped": clipped,
-}  # fmt: skip
-"""All that can be done wrong, by name."""
-IMPROVISED = {"change-missed", "old-note-kept"}
-"""What is planted into takes that are held against no line."""
 
 
 # --- how it sounds -----------------------------------------------------------------------
@@ -387,12 +182,16 @@ IMPROVISED = {"change-missed", "old-note-kept"}
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """What lies around the playing."""
+    """What lies around the playing; with headphones no backing is in the take."""
 
     name: str
     noise_db: float | None = None
     room_s: float | None = None
     bleed_db: float | None = None
+
+    @property
+    def headphones(self) -> bool:
+        return self.bleed_db is None
 
 
 CLEAN = Condition("clean", bleed_db=-40.0)
@@ -402,8 +201,9 @@ CONDITIONS = (
     Condition("room", room_s=0.6, bleed_db=-40.0),
     Condition("bleed", bleed_db=-15.0),
     Condition("all three", noise_db=30.0, room_s=0.4, bleed_db=-18.0),
+    Condition("headphones", room_s=0.2),
 )
-"""A backing is heard in all of them, however faintly: it says where the beat is."""
+"""A backing is heard in all but the last, however faintly: it says where the beat is."""
 
 
 @dataclass(slots=True)
@@ -424,67 +224,116 @@ class Studio:
 
     def record(self, play: Playing, condition: Condition, number: int) -> Path:
         """A take as a file; the device is late by up to 300 ms."""
-        backing = self.backing(play.session.chart)
-        recording = Recording(backing)
-        under = np.concatenate(list(recording.blocks()))
-        delay_s = float(np.random.default_rng(number).uniform(0, 0.3))
-        count_in_s = _count_in_s(backing)
+        under = np.concatenate(list(Recording(self.backing(play.session.chart)).blocks()))
+        start_s, delay_s = self.start_s(play, number), _delay_s(number)
         length = len(under) / HEARD_RATE + delay_s + 0.5
-        sound = self._played(play, count_in_s + delay_s, length, number)
+        sound = self._played(play, play.tones, start_s, length, number)
+        if play.second:
+            sound = sound + self._played(play, play.second, start_s, length, number + 1)
         take = Take("", "", sound, ())
         if condition.room_s is not None:
             take = in_room(take, condition.room_s, 6.0, number)
         if condition.noise_db is not None:
             take = with_noise(take, condition.noise_db, number)
         sound = take.sound
-        if condition.bleed_db is not None:
+        bleed_db = condition.bleed_db if play.backing_db is None else play.backing_db
+        if bleed_db is not None:
             sound = sound + _under(under, HEARD_RATE, delay_s, len(sound)) * (
-                10 ** (condition.bleed_db / 20) * _rms(sound) / _rms(under)
+                10 ** (bleed_db / 20) * _rms(sound) / _rms(under)
             )
-        return _stored(sound * play.gain, self.folder / f"take-{number}.wav")
+        sound = _faster(sound, play.rate) * play.gain
+        return _stored(sound, self.folder / f"take-{number}.wav")
 
-    def _played(self, play: Playing, start_s: float, length_s: float, number: int) -> Sound:
+    def start_s(self, play: Playing, number: int) -> float:
+        """Where bar 1 begins in a take."""
+        return _count_in_s(self.backing(play.session.chart)) + _delay_s(number)
+
+    def onsets_s(self, play: Playing, number: int) -> list[float]:
+        """When each tone begins in a take."""
+        rng, start_s = np.random.default_rng(number), self.start_s(play, number)
+        return _onsets_s(play, play.tones, start_s, rng)
+
+    def _played(
+        self, play: Playing, tones: Sequence[Tone], start_s: float, length_s: float, number: int
+    ) -> Sound:
         rng = np.random.default_rng(number)
         sound = np.zeros(round(length_s * RATE))
         program = INSTRUMENTS[play.session.instrument].program
-        last = float(play.tones[-1].place)
-        onsets = [
-            start_s + _place_s(play, tone.place, last) + tone.late_s + rng.normal(0, play.spread_s)
-            for tone in play.tones
-        ]
-        for n, (tone, onset) in enumerate(zip(play.tones, onsets, strict=True)):
+        onsets = _onsets_s(play, tones, start_s, rng)
+        for n, (tone, onset) in enumerate(zip(tones, onsets, strict=True)):
             following = onsets[n + 1] if n + 1 < len(onsets) else length_s
             held = min(tone.beats * play.session.quarter_s * 0.92, following - onset - 0.012)
+            velocity = int(rng.integers(70, 110))
             if held < 0.03:
                 continue
-            note = self._note(program, tone, held, int(rng.integers(70, 110)))
-            begin = max(0, round(onset * RATE))
-            piece = note[: max(0, min(len(note), round((held + 0.03) * RATE)))].copy()
+            note = self._note(program, tone, held, velocity)
+            rise = rise_s(self.bank, program, tone.midi)
+            begin = max(0, round((onset - rise) * RATE))
+            piece = note[: max(0, min(len(note), round((held + rise + 0.03) * RATE)))].copy()
             fade = min(len(piece), round(0.03 * RATE))
             piece[len(piece) - fade :] *= np.linspace(1, 0, fade)
-            piece = piece[: len(sound) - begin]
+            piece = piece[: max(0, len(sound) - begin)]
             sound[begin : begin + len(piece)] += piece
         peak: float = np.abs(sound).max() or 1.0
         return sound / peak * 0.5
 
     def _note(self, program: int, tone: Tone, held_s: float, velocity: int) -> Sound:
-        sound = _bank_note(
-            self.bank, program, tone.midi, round(held_s, 2) + 0.1, velocity // 10 * 10
-        )
-        if not tone.cents:
-            return sound
-        places = np.arange(0, len(sound) - 1, 2 ** (tone.cents / 1200))
-        return np.interp(places, np.arange(len(sound)), sound)
+        """A note in tune with all others, but for what it is meant to be out of tune."""
+        sound = _bank_note(self.bank, program, tone.midi, round(held_s, 2) + 0.1, velocity)
+        cents = tone.cents - _mistuning(self.bank, program, tone.midi)
+        return _faster(sound, 2 ** (cents / 1200))
+
+
+def _bank_note(bank: Path, program: int, midi: int, held_s: float, velocity: int) -> Sound:
+    return _bank_note_of(bank, program, midi, held_s, velocity // 10 * 10)
 
 
 @cache
-def _bank_note(bank: Path, program: int, midi: int, held_s: float, velocity: int) -> Sound:
+def _bank_note_of(bank: Path, program: int, midi: int, held_s: float, velocity: int) -> Sound:
     player = sampler(bank)
     preset, _ = player.bank.preset(program)
     return player.note(preset, midi, velocity, held_s, rings=False).mean(axis=1)
 
 
-def _place_s(play: Playing, place: Fraction, last: float) -> float:
+@cache
+def _mistuning(bank: Path, program: int, midi: int) -> float:
+    """How many cents too high a note of the bank is in its first quarter second.
+
+    The pitch at which its partials, up to the sixth, are loudest together.
+    """
+    sound = _bank_note(bank, program, midi, 0.4, 90)
+    part = sound[round(0.06 * RATE) : round(0.3 * RATE)]
+    size = 1 << 18
+    levels = np.log(np.abs(np.fft.rfft(part * np.hanning(len(part)), size)) + 1e-9)
+    off = np.arange(-60.0, 60.5, 0.5)
+    hertz = 440 * 2 ** ((midi - 69 + off / 100) / 12)
+    bins = np.arange(len(levels))
+    sums = [np.interp(hertz * partial * size / RATE, bins, levels) for partial in range(1, 7)]
+    return float(off[np.sum(sums, axis=0).argmax()])
+
+
+def _delay_s(number: int) -> float:
+    return float(np.random.default_rng(10_000_000 + number).uniform(0, 0.3))
+
+
+NEAREST = 0.35
+"""No note is played farther from its place, as a share of the way to the next one."""
+
+
+def _onsets_s(
+    play: Playing, tones: Sequence[Tone], start_s: float, rng: np.random.Generator
+) -> list[float]:
+    last = max((float(tone.place) for tone in play.tones), default=1.0)
+    places = np.array([place_s(play, tone.place, last) for tone in tones])
+    gaps = np.abs(np.diff(places, prepend=-9.0, append=places[-1:] + 9.0))
+    most = NEAREST * np.minimum(gaps[:-1], gaps[1:])
+    spreads = np.clip(rng.normal(0, play.spread_s, len(tones)), -most, most)
+    lates = np.array([tone.late_s for tone in tones])
+    onsets: list[float] = (start_s + places + lates + spreads).tolist()
+    return onsets
+
+
+def place_s(play: Playing, place: Fraction, last: float) -> float:
     """When a place is played, in seconds from bar 1."""
     whole, part = divmod(place, 1)
     beats = float(place)
@@ -495,6 +344,12 @@ def _place_s(play: Playing, place: Fraction, last: float) -> float:
         beats = float(whole) + first + float(part) % 0.5 * 2 * length
     beats -= play.faster * beats**2 / (2 * last)
     return beats * play.session.quarter_s
+
+
+def _faster(sound: Sound, rate: float) -> Sound:
+    if rate == 1:
+        return sound
+    return np.interp(np.arange(0, len(sound) - 1, rate), np.arange(len(sound)), sound)
 
 
 def _count_in_s(backing: Path) -> float:
@@ -522,8 +377,3 @@ def _stored(sound: Sound, path: Path) -> Path:
         file.setframerate(RATE)
         file.writeframes(np.clip(sound * 32767, -32768, 32767).astype("<i2").tobytes())
     return path
-
-
-def kinds_of(marks: Sequence[Planted]) -> set[str]:
-    """The kinds that were planted."""
-    return {mark.kind for mark in marks}

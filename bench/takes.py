@@ -121,7 +121,7 @@ def _written(rng: np.random.Generator, low: int, high: int, *, repeats: float) -
 
 
 @cache
-def _rise_s(bank: Path, program: int, midi: int) -> float:
+def rise_s(bank: Path, program: int, midi: int) -> float:
     """When a note's own recording has risen to a tenth."""
     sound = np.abs(_alone(bank, program, midi, 0.3))
     smooth = np.convolve(sound, np.ones(88) / 88, mode="same")[: int(0.15 * RATE)]
@@ -180,7 +180,7 @@ def take(
             tail[until:] *= np.linspace(1, 0, len(tail) - until)
         tail = tail[: len(sound) - begin]
         sound[begin : begin + len(tail)] += tail
-        rise = _rise_s(bank, program, midi)
+        rise = rise_s(bank, program, midi)
         notes.append(Note(onset + rise, max(onset + held, onset + rise + 0.02), midi, kind))
     if cents:
         ratio = 2 ** (cents / 1200)

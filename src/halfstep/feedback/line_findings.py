@@ -11,7 +11,8 @@ Source: common practice, no source; a note out of its place is heard from 30 ms 
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import exp
 from statistics import median
@@ -42,7 +43,8 @@ def line_findings(take: JudgedTake) -> Iterator[Finding]:
     """What the take has otherwise than its written line; nothing of an improvised one."""
     if take.alignment is None or not take.alignment.matches:
         return
-    reader = _LineReader(take, take.alignment, sounding_places(take.line))
+    usual = _usual_lates(take.alignment)
+    reader = _LineReader(take, take.alignment, sounding_places(take.line), usual)
     yield from reader.missed()
     yield from reader.added()
     yield from reader.changed()
@@ -67,11 +69,15 @@ class _LeftOut(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class _LineReader:
-    """A take read by its line, and where the line's notes stand in the etude."""
+    """A take read by its line, and where the line's notes stand in the etude.
+
+    ``usual`` is how late notes are, in quarter notes, by the part of the beat they stand on.
+    """
 
     take: JudgedTake
     alignment: Alignment
     etude_places: Sequence[int]
+    usual: Mapping[float, float]
 
     # Left out
 
@@ -98,7 +104,10 @@ class _LineReader:
         if first.chorus or abs(self.alignment.late(first)) > IN_TIME_BEATS:
             return []
         notes = self.alignment.line.notes[: first.written]
-        return [_LeftOut(place, float(note.onset), 0.0) for place, note in enumerate(notes)]
+        return [
+            _LeftOut(place, float(note.onset), self._usual_late(place))
+            for place, note in enumerate(notes)
+        ]
 
     def _after(self) -> list[_LeftOut]:
         """What follows the last one to the end of its pass, where the recording goes on."""
@@ -112,6 +121,7 @@ class _LineReader:
         """The written notes after a match and before a place."""
         line = self.alignment.line
         places: list[_LeftOut] = []
+        late -= self._usual_late(match.written)
         written, chorus = match.written + 1, match.chorus
         while True:
             if written == len(line.notes):
@@ -119,8 +129,12 @@ class _LineReader:
             meant = float(line.notes[written].onset) + chorus * line.beats
             if meant >= end - _NEAR:
                 return places
-            places.append(_LeftOut(written, meant, late))
+            places.append(_LeftOut(written, meant, late + self._usual_late(written)))
             written += 1
+
+    def _usual_late(self, written: int) -> float:
+        """How late the player plays what stands on the same part of the beat."""
+        return self.usual.get(float(self.alignment.line.notes[written].onset) % 1, 0.0)
 
     def _stretch(self, gap: Sequence[_LeftOut]) -> Finding:
         first, last = gap[0], gap[-1]
@@ -239,14 +253,8 @@ class _LineReader:
 
     def _lags(self) -> list[float]:
         """How late each matched note is against its neighbours, on the beat and off it apart."""
-        matches, notes = self.alignment.matches, self.alignment.line.notes
-        kinds = [float(notes[match.written].onset) % 1 for match in matches]
-        lates = [self.alignment.late(match) for match in matches]
-        usual = {
-            kind: median(late for late, other in zip(lates, kinds, strict=True) if other == kind)
-            for kind in set(kinds)
-        }
-        own = [late - usual[kind] for late, kind in zip(lates, kinds, strict=True)]
+        matches = self.alignment.matches
+        own = [self.alignment.late(match) - self._usual_late(match.written) for match in matches]
         return [lag - _middle_around(own, place) for place, lag in enumerate(own)]
 
     def _symbol(self, chord: int) -> str:
@@ -254,6 +262,16 @@ class _LineReader:
 
 
 _NEAR = 1e-6
+
+
+def _usual_lates(alignment: Alignment) -> dict[float, float]:
+    """How late notes are against their places, by the part of the beat they stand on."""
+    lates: dict[float, list[float]] = defaultdict(list)
+    for match in alignment.matches:
+        kind = float(alignment.line.notes[match.written].onset) % 1
+        late = alignment.late(match)
+        lates[kind].append(late - round(late))  # a slip of the form is by whole beats
+    return {kind: median(values) for kind, values in lates.items()}
 
 
 def _middle_around(lags: Sequence[float], place: int) -> float:
