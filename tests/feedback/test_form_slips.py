@@ -17,6 +17,7 @@ from halfstep.feedback.findings import FindingKind
 from halfstep.feedback.judge import judge
 from halfstep.harmony.analysis import analyse
 from master_solos import master_solos, needs_masters
+from typed_charts import read_chart_text
 
 NAMES = [step.name for step in STEPS]
 OF_THE_WHOLE = {FindingKind.OCTAVE, FindingKind.TRANSPOSITION, FindingKind.FORM_SLIP}
@@ -49,6 +50,20 @@ def test_another_transposition_is_heard_over_chords_alone(semitones: int) -> Non
             counts[[a % 1200 for a in amounts if a] == [w % 1200 for w in wanted]] += 1
     assert counts[True] >= 0.9 * counts.total()
     assert semitones or not counts[False]
+
+
+@pytest.mark.parametrize("figure", [(0, 7, 5, 7), (0, 7, 0, 7), (0, 0, 0, 0), (0, 7, 2, 7)])
+def test_roots_and_fifths_alone_do_not_say_that_a_part_is_misread(figure: tuple[int, ...]) -> None:
+    for text in CHARTS.values():
+        analysis = analyse(read_chart_text(text))
+        roots = [(c.span, 60 + c.span.symbol.root.pitch_class) for c in analysis.chords]
+        tones = [
+            PlayedTone(float(span.start) + place / 2, 0.4, root + rise)
+            for span, root in roots
+            for place, rise in enumerate(figure)
+        ]
+        findings = judge(take_of(tones, analysis)).findings
+        assert not [f for f in findings if f.kind is FindingKind.TRANSPOSITION]
 
 
 @pytest.mark.parametrize("bars", [-2, -1, 1, 2])

@@ -112,3 +112,12 @@ def test_a_note_that_rings_on_is_not_told_as_missed() -> None:
     held = replace(tones[repeat], beats=tones[repeat + 1].onset - tones[repeat].onset + 0.5)
     rung = [*tones[:repeat], held, *tones[repeat + 2 :]]
     assert told(rung, "arpeggio-in-rhythm", "evening class") == []
+
+
+def test_a_note_left_out_stands_where_the_player_would_have_played_it() -> None:
+    analysis, line = line_of("one-line", "evening class")
+    tones = played(analysis, line, swing=0.66, spread=0.0)
+    place = next(n for n in range(8, len(tones)) if abs(tones[n].onset % 1 - 0.66) < 1e-6)
+    take = take_of([*tones[:place], *tones[place + 1 :]], analysis, line=line, feel=Feel.SWING)
+    missed = [f for f in judge(take).findings if f.kind is FindingKind.MISSED]
+    assert [take.clock.beats(f.time_s) for f in missed] == pytest.approx([tones[place].onset])

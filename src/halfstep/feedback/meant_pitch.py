@@ -27,6 +27,9 @@ from halfstep.feedback.written_line import looped_line
 
 FEWEST_NOTES = 8
 FEWEST_IMPROVISED = 24
+FEWEST_DEGREES, DEGREE_SHARE = 5, 0.03
+"""Over chords alone a take of fewer different degrees, each with its share, says too little:
+the root and the fifth are as well the fourth and the root."""
 CLEAR_SHARE = 0.5
 """Of the notes that must agree on how far they are off."""
 CLEAR_NATS, NATS_A_NOTE = 8.0, 0.1
@@ -99,7 +102,7 @@ def _apart(first: float, second: float, around: float) -> float:
 
 
 def _off_by_chords(take: JudgedTake) -> int:
-    if len(take.notes) < FEWEST_IMPROVISED:
+    if len(take.notes) < FEWEST_IMPROVISED or _degrees(take) < FEWEST_DEGREES:
         return 0
     counts = _counts(take)
 
@@ -111,6 +114,18 @@ def _off_by_chords(take: JudgedTake) -> int:
     if nats[best] - nats[0] < CLEAR_NATS + NATS_A_NOTE * len(take.notes):
         return 0
     return best - 12 if best > 6 else best
+
+
+def _degrees(take: JudgedTake) -> int:
+    """How many semitones over the roots of their chords notes stand on."""
+    chords = take.analysis.chords
+    symbols = (chords[take.chord_at(note.onset)].span.symbol for note in take.notes)
+    steps = Counter(
+        (note.midi - symbol.root.pitch_class) % 12
+        for note, symbol in zip(take.notes, symbols, strict=True)
+        if not symbol.silent
+    )
+    return sum(count >= DEGREE_SHARE * len(take.notes) for count in steps.values())
 
 
 def _counts(take: JudgedTake) -> Floats:
