@@ -264,8 +264,13 @@ def _changes(play: Playing) -> Iterator[tuple[int, ChangeSounds]]:
     for number in range(1, len(play.session.analysis.chords)):
         change = sounds.change(number - 1, number)
         is_long = _chord(play, number).span.beats >= 4
-        if is_long and change is not None and change.telling and change.leaving - change.colours:
+        if is_long and change is not None and change.telling and _staying(change):
             yield number, change
+
+
+def _staying(change: ChangeSounds) -> set[int]:
+    """Notes of the old chord that are no colour of the new one."""
+    return {note for note in change.leaving if change.stays(note, change.new.tones | {note})}
 
 
 def _over(play: Playing, number: int) -> list[int]:
@@ -311,7 +316,7 @@ def _old_for(
     """
     start = _chord(play, number).span.start
     old = set(_chord(play, number - 1).scale.pitch_classes) - change.telling
-    alone = change.leaving - change.colours
+    alone = _staying(change)
     tones, told = list(play.tones), False
     for place in _over(play, number):
         tone = tones[place]
