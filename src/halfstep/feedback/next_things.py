@@ -100,10 +100,15 @@ KINDS = {
 }
 """What works on a fault of each kind, and how much one weighs."""
 
-OFTEN = 2
-"""From so many on, something came again and again."""
+OFTEN, OFTEN_IN_A_BAR = 2, 4
+"""From so many on, something came again and again; of the notes of one bar from more on."""
 _AT_A_BAR = {ThingKind.CHANGE, ThingKind.OLD_NOTE, ThingKind.LINE}
 """What is worked on where it was; the rest is one thing wherever it was."""
+_WHEREVER = {
+    ThingKind.KEY, ThingKind.STEADINESS, ThingKind.FEEL, ThingKind.RHYTHM, ThingKind.RANGE,
+}  # fmt: skip
+"""What is no matter of a bar: it is worked on where the form begins."""
+_FIRST_SPOT = 2
 _IN_TIME = {ThingKind.STEADINESS, ThingKind.FEEL, ThingKind.LINE}
 _AGAIN, _SAME_KIND = 0.4, 0.6
 """What a fault weighs that comes once more, and a second thing of a kind."""
@@ -144,12 +149,13 @@ def _matter(kind: ThingKind, finding: Finding) -> str:
 
 def _thing(feedback: Feedback, kind: ThingKind, findings: Sequence[Finding]) -> NextThing:
     bars = Counter(finding.place.bar for finding in findings)
-    bar = max(1, bars.most_common(1)[0][0])
+    last = len(feedback.take.chart.form)
+    bar = min(_FIRST_SPOT, last) if kind in _WHEREVER else bars.most_common(1)[0][0]
     return NextThing(
         kind,
         bar,
         tuple(findings),
-        is_often=len(findings) >= OFTEN,
+        is_often=len(findings) >= (OFTEN_IN_A_BAR if kind is ThingKind.LINE else OFTEN),
         is_slower=kind in _IN_TIME,
         chord=_chord_in(feedback, bar, findings),
     )

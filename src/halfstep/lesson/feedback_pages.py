@@ -81,7 +81,12 @@ class PlayedNext:
 
 
 def feedback_paper(
-    feedback: Feedback, nexts: Sequence[PlayedNext], *, title: str, words: Sequence[str] = ()
+    feedback: Feedback,
+    nexts: Sequence[PlayedNext],
+    *,
+    title: str,
+    clearness: str = "",
+    words: Sequence[str] = (),
 ) -> FeedbackPaper:
     """The pages of a take.
 
@@ -91,6 +96,8 @@ def feedback_paper(
     nexts : sequence of PlayedNext
     title : str
         Of the take.
+    clearness : str
+        How clearly the line tells its chords, in words.
     words : sequence of str
         The teacher's own, in the place of ours.
     """
@@ -107,11 +114,12 @@ def feedback_paper(
         take=staff.score if feedback.take.notes else None,
         legend=tuple(_legend(feedback)),
         notes=tuple(_notes(staff)),
-        changes=digest.changes,
+        changes=f"{digest.changes} {clearness}".strip(),
         strip_legend=STRIP_LEGEND,
         passes=tuple(_passes(feedback)),
         mend=_rows(digest.mend),
         craft=_rows(digest.craft),
+        doubts=digest.doubts,
         not_judged=digest.not_judged,
         teacher_lines=TEACHER_LINES,
         levels=LEVELS,

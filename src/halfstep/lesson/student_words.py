@@ -16,10 +16,15 @@ from halfstep.feedback.next_things import NextThing, ThingKind
 from halfstep.feedback.strengths import Strength, StrengthKind
 from halfstep.part.places import bar_number
 from halfstep.part.played_names import played_pitch
-from halfstep.pitch import Name
+from halfstep.pitch import UNISON, Name
+from halfstep.progression.symbol import parse_symbol
 
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
-_TIMES = {1: "the first time", 2: "the second time", 3: "the third time", 4: "the fourth time"}
+_NUMBERS = (
+    "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
+    "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen",
+    "twenty",
+)  # fmt: skip
+_TIMES = {1: "first time", 2: "second time", 3: "third time", 4: "fourth time"}
 
 TITLES = {
     ThingKind.KEY: "Read it in your own key",
@@ -83,11 +88,14 @@ class StudentThing:
     advice: str
 
 
+NOT_JUDGED = "This take could not be judged; the reasons stand below."
 NO_STRENGTH = "This time no bar can be named for certain. Ask your teacher which one was good."
 
 
 def strength_words(strength: Strength | None, feedback: Feedback) -> str:
     """The strength with its bar."""
+    if not feedback.is_judged:
+        return NOT_JUDGED
     if strength is None:
         return NO_STRENGTH
     return _STRENGTHS[strength.kind](_Names(feedback), strength)
@@ -131,7 +139,7 @@ class _Names:
         passes = {change.place.chorus for change in self.feedback.changes}
         if len(passes) < 2 or place.chorus < 1:
             return ""
-        return f", {_TIMES.get(place.chorus, f'time {place.chorus}')}"
+        return f" ({_TIMES.get(place.chorus, f'time {place.chorus}')})"
 
     def chord(self, chord: int) -> str:
         return str(self.feedback.take.part.symbol(chord))
@@ -151,6 +159,15 @@ def name_list(names: list[Name]) -> str:
     return f"{', '.join(others)} and {last}" if others else last
 
 
+def chord_name(text: str) -> str:
+    """A chord as it is printed, however its sharps and flats are typed; empty for none.
+
+    >>> chord_name("Bb7")
+    'B♭7'
+    """
+    return str(parse_symbol(text).moved(UNISON)) if text else ""
+
+
 # The strength
 
 
@@ -166,7 +183,7 @@ def _changes_in_a_row(names: _Names, strength: Strength) -> str:
     first, last = names.place(strength.place), names.place(strength.until)
     count = in_words(strength.count)
     where = f"from {first} to {last}" if first != last else f"in {first}"
-    return f"You made {count} changes in a row, {where}: each new chord was heard in time."
+    return f"You made {count} changes in a row {where}: each new chord was heard in time."
 
 
 def _change(names: _Names, strength: Strength) -> str:
@@ -272,7 +289,7 @@ def _facts(names: _Names, finding: Finding, chord: int) -> dict[str, str]:
     new = names.new_notes(chord) if names.changing(chord) else ""
     return {
         "place": names.place(finding.place),
-        "chord": finding.chord or names.chord(chord),
+        "chord": chord_name(finding.chord) or names.chord(chord),
         "turn": f"What is new in it: {new}. " if new else "",
         "note": str(finding.note.name) if finding.note else "a note",
         "instead": str(finding.instead.name) if finding.instead else "another note",

@@ -8,15 +8,17 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
+from halfstep.errors import worded
 from halfstep.feedback.findings import Finding, FindingKind, PassPlace, Unit
 from halfstep.feedback.judge import Feedback
 from halfstep.feedback.next_things import KINDS
 from halfstep.harmony.chord_arrivals import JUDGED, ChangeVerdict
+from halfstep.lesson.student_words import chord_name
 from halfstep.lesson.take_page import clock_text
 from halfstep.part.places import bar_number
 
 KIND_WORDS = {
-    FindingKind.CHANGE_HEARD: "change heard",
+    FindingKind.CHANGE_HEARD: "change late or early",
     FindingKind.CHANGE_MISSED: "change missed",
     FindingKind.OLD_NOTE_KEPT: "old note kept",
     FindingKind.RESTART: "chords begun again from the root",
@@ -56,6 +58,14 @@ VERDICT_WORDS = {
     ChangeVerdict.NOTHING_DIFFERS: "nothing differs",
     ChangeVerdict.NOT_JUDGED: "not judged",
 }
+OF_THE_WHOLE = frozenset(
+    {
+        FindingKind.OCTAVE, FindingKind.TRANSPOSITION, FindingKind.OFFSET, FindingKind.UNEVEN,
+        FindingKind.RUSHING, FindingKind.DRAGGING, FindingKind.STRAIGHT, FindingKind.SWUNG,
+        FindingKind.NO_REST, FindingKind.FEW_RHYTHMS, FindingKind.NARROW_RANGE,
+    }
+)  # fmt: skip
+"""What is said of a take as a whole."""
 MOST_PLACES = 4
 """Places of one kind that are told in full; the rest stands in the data."""
 _SURE, _LIKELY = 0.9, 0.75
@@ -90,12 +100,16 @@ class TeacherDigest:
         How many were heard in time, late, missed.
     mend, craft : tuple of DigestRow
         The heaviest kind first.
+    doubts : tuple of str
+        What stands against judging the take.
     not_judged : tuple of str
+        That, and changes that were not judged.
     """
 
     changes: str
     mend: tuple[DigestRow, ...]
     craft: tuple[DigestRow, ...]
+    doubts: tuple[str, ...]
     not_judged: tuple[str, ...]
 
 
@@ -106,7 +120,8 @@ def teacher_digest(feedback: Feedback) -> TeacherDigest:
         _changes(feedback),
         tuple(_rows(feedback, [finding for finding in findings if finding.fault])),
         tuple(_rows(feedback, [f for f in findings if not f.fault and not _is_plain(f)])),
-        tuple(dict.fromkeys(_not_judged(feedback))),
+        _doubts(feedback),
+        (*_doubts(feedback), *_unjudged_changes(feedback)),
     )
 
 
@@ -125,8 +140,14 @@ def _changes(feedback: Feedback) -> str:
     return f"Changes ({judged} of {len(verdicts)} judged): {', '.join(parts)}."
 
 
-def _not_judged(feedback: Feedback) -> Iterator[str]:
-    yield from (f.reason for f in feedback.findings if f.kind is FindingKind.NOT_JUDGED)
+def _doubts(feedback: Feedback) -> tuple[str, ...]:
+    reasons = (f.reason for f in feedback.findings if f.kind is FindingKind.NOT_JUDGED)
+    return tuple(worded(reason, str) for reason in dict.fromkeys(reasons))
+
+
+def _unjudged_changes(feedback: Feedback) -> Iterator[str]:
+    if not feedback.is_judged:
+        return
     reasons = [c.reason for c in feedback.changes if c.verdict is ChangeVerdict.NOT_JUDGED]
     for reason in dict.fromkeys(reasons):
         count = reasons.count(reason)
@@ -166,18 +187,27 @@ def sureness(certainty: float) -> str:
 
 def evidence(feedback: Feedback, finding: Finding) -> str:
     """Where a finding is, and what it is told from."""
+    facts = ", ".join(filter(None, _facts(finding)))
+    return _where(feedback, finding) + (f": {facts}" if facts else "")
+
+
+def _where(feedback: Feedback, finding: Finding) -> str:
+    """The place and the time in the recording."""
+    if finding.kind in OF_THE_WHOLE:
+        return "the take as a whole"
     place = place_words(feedback, finding.place)
     until = f" to {place_words(feedback, finding.until)}" if finding.until else ""
-    facts = ", ".join(filter(None, _facts(finding)))
-    time = clock_text(max(0.0, finding.time_s))
-    return f"{place}{until} at {time}{f': {facts}' if facts else ''}"
+    return f"{place}{until} at {clock_text(max(0.0, finding.time_s))}"
 
 
 def place_words(feedback: Feedback, place: PassPlace) -> str:
     """``bar 6, beat 3``, and which pass where there are several."""
+    if place.chorus < 1:
+        return "before bar 1"
     form = feedback.take.chart.form
     bar = bar_number(form[min(max(place.bar, 1), len(form)) - 1])
-    beat = f", beat {place.beat:.2g}" if round(place.beat, 2) != 1 else ""
+    nearest = round(4 * place.beat) / 4
+    beat = f", beat {nearest:g}" if nearest != 1 else ""
     several = any(change.place.chorus > 1 for change in feedback.changes)
     return f"bar {bar}{beat}{f' of pass {place.chorus}' if several else ''}"
 
@@ -188,7 +218,7 @@ def _facts(finding: Finding) -> Iterator[str]:
         instead = f" for {finding.instead}" if finding.instead else ""
         yield f"{finding.note}{instead}"
     if finding.chord:
-        yield f"{'over' if finding.note else 'to'} {finding.chord}"
+        yield f"{'over' if finding.note else 'to'} {chord_name(finding.chord)}"
     if finding.beats_late:
         yield _beats(finding.beats_late)
     if finding.kind is FindingKind.FORM_SLIP and finding.bars:

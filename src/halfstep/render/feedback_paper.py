@@ -9,9 +9,12 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from halfstep.render.score_pictures import draw_place_sign, draw_systems
+from halfstep.render.score_pictures import STAFF_MM, draw_place_sign, draw_systems
 from halfstep.render.typesetting import PAPERS, Paper, PaperName, picture_data, typeset
 from halfstep.score import Score, SignShape
+
+LARGE_STAFF_MM = 7.4
+"""Of the music that a student is to play; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +87,8 @@ class FeedbackPaper:
     changes, strip_legend : str
     passes : tuple of PaperStrip
     mend, craft : tuple of PaperRow
-    not_judged : tuple of str
+    doubts, not_judged : tuple of str
+        What is not judged and why: for the player, and for the teacher.
     teacher_lines, levels : tuple of str
         What the teacher fills in, and the words of its boxes.
     teacher_note : str
@@ -106,6 +110,7 @@ class FeedbackPaper:
     passes: tuple[PaperStrip, ...]
     mend: tuple[PaperRow, ...]
     craft: tuple[PaperRow, ...]
+    doubts: tuple[str, ...]
     not_judged: tuple[str, ...]
     teacher_lines: tuple[str, ...]
     levels: tuple[str, ...]
@@ -139,6 +144,7 @@ def _page_data(paper: FeedbackPaper, sheet: Paper) -> dict[str, Any]:
         "passes": [_strip_data(strip) for strip in paper.passes],
         "mend": [_row_data(row) for row in paper.mend],
         "craft": [_row_data(row) for row in paper.craft],
+        "doubts": list(paper.doubts),
         "not_judged": list(paper.not_judged),
         "teacher_lines": list(paper.teacher_lines),
         "levels": list(paper.levels),
@@ -146,9 +152,11 @@ def _page_data(paper: FeedbackPaper, sheet: Paper) -> dict[str, Any]:
     }
 
 
-def _systems(score: Score, sheet: Paper, name: str) -> list[dict[str, Any]]:
+def _systems(
+    score: Score, sheet: Paper, name: str, *, staff_mm: float = STAFF_MM
+) -> list[dict[str, Any]]:
     """A score in lines, each with what a screen reader says for it."""
-    pictures = draw_systems(score, width_mm=sheet.text_width_mm)
+    pictures = draw_systems(score, width_mm=sheet.text_width_mm, staff_mm=staff_mm)
     return [
         picture_data(picture, f"{name}, line {n} of {len(pictures)}")
         for n, picture in enumerate(pictures, start=1)
@@ -164,7 +172,7 @@ def _thing_data(number: int, thing: PaperThing, sheet: Paper) -> dict[str, Any]:
         "etude": thing.etude,
         "manner": thing.manner,
         "files": thing.files,
-        "systems": _systems(thing.score, sheet, thing.etude),
+        "systems": _systems(thing.score, sheet, thing.etude, staff_mm=LARGE_STAFF_MM),
     }
 
 

@@ -15,6 +15,7 @@ from halfstep.etude.step import Step
 from halfstep.feedback.judge import Feedback
 from halfstep.files import whole_folder
 from halfstep.part.take_part import WrittenTake
+from halfstep.services.feedback_words import clearness_words
 from halfstep.services.request_fields import Progress, no_progress
 from halfstep.services.spot_etudes import (
     NEXT_STEM,
@@ -141,7 +142,13 @@ def _pages(reply: FeedbackReply, etudes: Sequence[SpotEtude]) -> bytes:
     from halfstep.render.feedback_paper import feedback_pdf
 
     nexts = [_played(number, etude) for number, etude in enumerate(etudes, start=1)]
-    paper = feedback_paper(reply.feedback, nexts, title=reply.written.title, words=reply.words)
+    paper = feedback_paper(
+        reply.feedback,
+        nexts,
+        title=reply.written.title,
+        clearness=clearness_words(reply.feedback),
+        words=reply.words,
+    )
     return feedback_pdf(paper, sheet=reply.paper)
 
 

@@ -6,9 +6,33 @@ from collections.abc import Iterator
 
 from halfstep.feedback.findings import Finding, PassPlace
 from halfstep.feedback.judge import Feedback
+from halfstep.feedback.next_things import next_things
+from halfstep.feedback.strengths import strength
+from halfstep.lesson.student_words import strength_words, thing_words
 from halfstep.lesson.take_page import clock_text
+from halfstep.lesson.teacher_digest import teacher_digest
+from halfstep.services.outline_words import clearness_beside
 
 FINDING_HEAD = ("time", "place", "", "")
+_CONTEXT = "players' solos are about a third as clear, a scale from each root up to two thirds"
+
+
+def digest_lines(feedback: Feedback) -> Iterator[str]:
+    """What is said first: one strength, what to do next, and the changes in figures."""
+    yield strength_words(strength(feedback), feedback)
+    for number, thing in enumerate(next_things(feedback), start=1):
+        words = thing_words(thing, feedback)
+        yield f"{number}. {words.title}. {words.happened}"
+    yield f"{teacher_digest(feedback).changes} {clearness_words(feedback)}".strip()
+
+
+def clearness_words(feedback: Feedback) -> str:
+    """How clearly the line tells its chords, and what that means."""
+    if feedback.outline is None or feedback.outline.relative is None:
+        return ""
+    return (
+        f"How clear the chords are in the line: {clearness_beside(feedback.outline)} ({_CONTEXT})."
+    )
 
 
 def finding_rows(feedback: Feedback) -> Iterator[list[str]]:

@@ -19,10 +19,19 @@ def summary(outline: Outline) -> Iterator[str]:
     judged = len(outline.judged)
     count = sum(change.verdict in HEARD for change in outline.judged)
     changes = f"{count} of {judged} changes heard" if judged else "no change that can be judged"
-    words = clearness(outline.whole)
+    yield f"{clearness_beside(outline.whole)}; {changes}"
+
+
+def clearness_beside(figures: Figures) -> str:
+    """How clear the chords are, and beside what.
+
+    >>> clearness_beside(Figures(1, 8, 40, outline=0.2, reference=0.4, relative=0.5))
+    'half as clear as the plain arpeggio'
+    """
+    words = clearness(figures)
     beside = f" {'than' if words == _CLEARER else 'as'} the plain arpeggio"
-    is_compared = (outline.whole.relative or 0.0) >= _LEAST_COMPARED
-    yield f"{words}{beside * is_compared}; {changes}"
+    is_compared = (figures.relative or 0.0) >= _LEAST_COMPARED
+    return f"{words}{beside * is_compared}"
 
 
 _CLEARER, _LEAST_COMPARED = "clearer", 0.07

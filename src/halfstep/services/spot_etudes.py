@@ -7,11 +7,14 @@ again and again, and any easier one where the writer finds no line.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from halfstep.data.feedback_json import StoredNext
 from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_writer import write_etude
 from halfstep.etude.offers import Impossible
 from halfstep.etude.step import Step
@@ -21,6 +24,7 @@ from halfstep.feedback.judge import Feedback
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.next_things import NextThing, ThingKind, next_things
 from halfstep.harmony.analysis import Analysis, analyse
+from halfstep.level import Level
 from halfstep.meter import Feel
 from halfstep.part.places import bar_number
 from halfstep.part.transposed_part import part_for
@@ -51,6 +55,8 @@ EASIEST = ("arpeggio", "root-third", "rhythm")
 BEFORE, AFTER = 1, 2
 """Bars around the spot."""
 SLOWER, LOWEST_BPM = 0.8, 40.0
+SEEDS = (1, 2, 3)
+"""Lines of a step that are tried, for one that has what was missed."""
 NEXT_STEM = "next"
 SHEET, SOUND = ".pdf", ".m4a"
 """What of each thing to do next is written."""
@@ -100,7 +106,9 @@ def spot_etudes(feedback: Feedback, played_step: Step | None) -> tuple[SpotEtude
     played_step : Step or None
         The step whose etude the take is; None where it is improvised.
     """
-    return tuple(_spot_etude(feedback.take, thing, played_step) for thing in next_things(feedback))
+    things = next_things(feedback)
+    etudes = (_spot_etude(feedback.take, thing, played_step) for thing in things)
+    return tuple(etude for etude in etudes if etude)
 
 
 def next_names(number: int) -> tuple[str, str]:
@@ -126,13 +134,22 @@ def stored_nexts(etudes: Sequence[SpotEtude], *, with_files: bool = True) -> tup
     )
 
 
-def _spot_etude(take: JudgedTake, thing: NextThing, played_step: Step | None) -> SpotEtude:
+def _spot_etude(take: JudgedTake, thing: NextThing, played_step: Step | None) -> SpotEtude | None:
+    """The etude of a thing; None where the writer finds no line at all."""
     bars = bars_around(take.chart, thing.bar, before=BEFORE, after=AFTER)
     where = _where(take.chart, bars)
     title = f"{take.chart.title or 'Your take'}, {where}"
     chart = excerpt(take.chart, bars, key=take.analysis.home, title=title)
     analysis = analyse(chart, level=take.level)
-    etude = _first_written(_steps(thing, played_step), analysis, _brief(take, thing))
+    steps, spot = tuple(_steps(thing, played_step)), _spot(take, thing, analysis)
+    brief = _brief(take, thing)
+    if thing.kind is ThingKind.LINE and not thing.is_often:
+        brief = replace(brief, pinned=tuple(written_over(take.line, take.chart, bars, analysis)))
+    etude = _chosen(steps, analysis, brief, spot) or _chosen(
+        steps, analysis, replace(brief, level=Level.BEGINNER, pinned=()), spot
+    )
+    if etude is None:
+        return None
     part = part_for(analysis, take.part.instrument)
     reply = EtudeReply(etude, part, style_of(None, None, chart), degrees=False, notices=())
     return SpotEtude(thing, bars, where, reply)
@@ -142,8 +159,10 @@ def _where(chart: Chart, bars: Sequence[int]) -> str:
     """The bars in words; a form of few bars is there as a whole."""
     if len(set(bars)) < len(bars):
         return "the whole form, round and round"
-    first, last = (bar_number(chart.form[bar - 1]) for bar in (bars[0], bars[-1]))
-    return f"bars {first} to {last}"
+    numbers = [bar_number(chart.form[bar - 1]) for bar in bars]
+    if bars[0] > bars[-1]:
+        return f"bars {', '.join(numbers[:-1])} and {numbers[-1]}"
+    return f"bars {numbers[0]} to {numbers[-1]}"
 
 
 def _brief(take: JudgedTake, thing: NextThing) -> Brief:
@@ -165,17 +184,111 @@ def _steps(thing: NextThing, played_step: Step | None) -> Iterator[Step]:
 
 
 def _from(step: Step) -> Iterator[str]:
-    """A step, and the one below it."""
-    place = STEPS.index(step)
-    yield from (other.name for other in STEPS[max(0, place - 1) : place + 1][::-1])
+    """A step, and the one below it; none that leaves bars open, since all of them are asked for."""
+    whole = [other for other in STEPS if other.name not in LADDERS[ThingKind.BREATH]]
+    place = whole.index(step) if step in whole else whole.index(find_step("one-line"))
+    yield from (other.name for other in whole[max(0, place - 1) : place + 1][::-1])
 
 
-def _first_written(steps: Iterator[Step], analysis: Analysis, brief: Brief) -> Etude:
-    """The first step that can be written."""
-    *others, last = steps
-    for step in others:
-        try:
-            return write_etude(step, analysis, brief)
-        except Impossible:
-            continue
-    return write_etude(last, analysis, brief)
+# The line
+
+
+def written_over(
+    line: Sequence[EtudeNote], chart: Chart, bars: Sequence[int], few: Analysis
+) -> Iterator[EtudeNote]:
+    """The notes of a written line over some of its bars, as they stand in these alone.
+
+    A note that is tied into the first of them is a rest there.
+
+    Parameters
+    ----------
+    line : sequence of EtudeNote
+    chart : Chart
+        That the line is written over.
+    bars : sequence of int
+    few : Analysis
+        Of these bars.
+    """
+    starts = {bar.number: start for bar, start in chart.placed()}
+    chords = [chord.span.start for chord in few.chords]
+    last: EtudeNote | None = None
+    for (bar, at), number in zip(few.chart.placed(), bars, strict=True):
+        start = starts[number]
+        for note in line:
+            first, end = max(note.onset, start), min(note.end, start + bar.beats)
+            if first >= end:
+                continue
+            place = at + first - start
+            if last and first > note.onset and last.pitch == note.pitch and last.end == place:
+                last = last._replace(beats=last.beats + end - first)
+                continue
+            if last:
+                yield last
+            pitch = note.pitch if first == note.onset else None
+            chord = bisect_right(chords, place) - 1
+            last = note._replace(onset=place, beats=end - first, pitch=pitch, chord=chord)
+    if last:
+        yield last
+
+
+@dataclass(frozen=True, slots=True)
+class _Spot:
+    """What a line should have in it: one of some notes, while a chord sounds.
+
+    Attributes
+    ----------
+    start, end : Fraction
+        In quarter notes from the start of the few bars.
+    pitch_classes : frozenset of int
+        Concert; none where any line will do.
+    """
+
+    start: Fraction
+    end: Fraction
+    pitch_classes: frozenset[int]
+
+    def is_met(self, etude: Etude) -> bool:
+        """True where a line has one of the notes there."""
+        inside = (
+            note.pitch.midi % 12
+            for note in etude.notes
+            if note.pitch and self.start <= note.onset < self.end
+        )
+        return not self.pitch_classes or not self.pitch_classes.isdisjoint(inside)
+
+
+def _spot(take: JudgedTake, thing: NextThing, analysis: Analysis) -> _Spot:
+    """What an etude is written for: the note that tells the new chord."""
+    span = take.analysis.chords[thing.chord].span
+    start = analysis.chart.form[0].beats + (span.at if span.bar == thing.bar else Fraction(0))
+    ends = (chord.span.end for chord in analysis.chords if chord.span.end > start)
+    return _Spot(start, next(ends), frozenset(_wanted(take, thing)))
+
+
+def _wanted(take: JudgedTake, thing: NextThing) -> Iterator[int]:
+    """The concert pitch classes that were missed."""
+    if thing.kind is ThingKind.OLD_NOTE and thing.finding and thing.finding.instead:
+        yield (thing.finding.instead.midi - take.part.interval.semitones) % 12
+    elif thing.kind in {ThingKind.CHANGE, ThingKind.OLD_NOTE}:
+        change = take.analysis.changing_into(thing.chord)
+        yield from (name.pitch_class for name in change.changing_notes) if change else ()
+
+
+def _chosen(steps: Iterable[Step], analysis: Analysis, brief: Brief, spot: _Spot) -> Etude | None:
+    """The first line that has what is missed, else the first one; None where none is found."""
+    first: Etude | None = None
+    for etude in _written(steps, analysis, brief):
+        if spot.is_met(etude):
+            return etude
+        first = first or etude
+    return first
+
+
+def _written(steps: Iterable[Step], analysis: Analysis, brief: Brief) -> Iterator[Etude]:
+    """The lines that the writer finds, step by step."""
+    for step in steps:
+        for seed in SEEDS:
+            try:
+                yield write_etude(step, analysis, replace(brief, seed=seed))
+            except Impossible:
+                break

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from halfstep.app.terminal.columns import padded, screen_columns, text_width, wrapped
 from halfstep.lesson.take_page import take_facts
 from halfstep.services.feedback_reply import FeedbackReply
-from halfstep.services.feedback_words import finding_rows
+from halfstep.services.feedback_words import digest_lines, finding_rows
 
 
 def table_lines(
@@ -25,6 +25,9 @@ def table_lines(
     """
     columns = max(20, columns or screen_columns())
     for text in (reply.written.title, " · ".join(take_facts(reply.written))):
+        yield from wrapped(text, columns)
+    for text in digest_lines(reply.feedback):
+        yield ""
         yield from wrapped(text, columns)
     rows = [list(map(in_words, row)) for row in finding_rows(reply.feedback)]
     if rows:
