@@ -140,7 +140,7 @@ def _nearest(place: Fraction, start: Fraction, unit: Fraction, cell: Fraction) -
 
 def _lasting(take: JudgedTake, placed: Sequence[tuple[Fraction, TakeNote]]) -> Iterator[_StaffNote]:
     """The notes with their ends: at the next one, or where they are let go."""
-    following = [place for place, _ in placed[1:]] + [None]
+    following = [*(place for place, _ in placed), None][1:]
     in_thirds = {place // take.form.cell for place, _ in placed if place.denominator % 3 == 0}
     for (place, note), after in zip(placed, following, strict=True):
         end = _let_go(place, note, take.form.cell, in_thirds)

@@ -28,11 +28,10 @@ def digest_lines(feedback: Feedback) -> Iterator[str]:
 
 def clearness_words(feedback: Feedback) -> str:
     """How clearly the line tells its chords, and what that means."""
-    if feedback.outline is None or feedback.outline.relative is None:
+    figures = feedback.outline.whole if feedback.outline else None
+    if figures is None or figures.relative is None:
         return ""
-    return (
-        f"How clear the chords are in the line: {clearness_beside(feedback.outline)} ({_CONTEXT})."
-    )
+    return f"How clear the chords are in the line: {clearness_beside(figures)} ({_CONTEXT})."
 
 
 def finding_rows(feedback: Feedback) -> Iterator[list[str]]:

@@ -144,7 +144,7 @@ def _spot_etude(take: JudgedTake, thing: NextThing, played_step: Step | None) ->
     steps, spot = tuple(_steps(thing, played_step)), _spot(take, thing, analysis)
     brief = _brief(take, thing)
     if thing.kind is ThingKind.LINE and not thing.is_often:
-        brief = replace(brief, pinned=tuple(written_over(take.line, take.chart, bars, analysis)))
+        brief = replace(brief, pinned=written_over(take.line, take.chart, bars, analysis))
     etude = _chosen(steps, analysis, brief, spot) or _chosen(
         steps, analysis, replace(brief, level=Level.BEGINNER, pinned=()), spot
     )
@@ -185,9 +185,10 @@ def _steps(thing: NextThing, played_step: Step | None) -> Iterator[Step]:
 
 def _from(step: Step) -> Iterator[str]:
     """A step, and the one below it; none that leaves bars open, since all of them are asked for."""
-    whole = [other for other in STEPS if other.name not in LADDERS[ThingKind.BREATH]]
-    place = whole.index(step) if step in whole else whole.index(find_step("one-line"))
-    yield from (other.name for other in whole[max(0, place - 1) : place + 1][::-1])
+    yield step.name
+    closed = (other for other in STEPS if other.name not in LADDERS[ThingKind.BREATH])
+    below = [other for other in closed if STEPS.index(other) < STEPS.index(step)]
+    yield from (other.name for other in below[-1:])
 
 
 # The line
@@ -195,7 +196,7 @@ def _from(step: Step) -> Iterator[str]:
 
 def written_over(
     line: Sequence[EtudeNote], chart: Chart, bars: Sequence[int], few: Analysis
-) -> Iterator[EtudeNote]:
+) -> tuple[EtudeNote, ...]:
     """The notes of a written line over some of its bars, as they stand in these alone.
 
     A note that is tied into the first of them is a rest there.
@@ -211,24 +212,38 @@ def written_over(
     """
     starts = {bar.number: start for bar, start in chart.placed()}
     chords = [chord.span.start for chord in few.chords]
-    last: EtudeNote | None = None
+    kept: list[EtudeNote] = []
     for (bar, at), number in zip(few.chart.placed(), bars, strict=True):
-        start = starts[number]
-        for note in line:
-            first, end = max(note.onset, start), min(note.end, start + bar.beats)
-            if first >= end:
-                continue
-            place = at + first - start
-            if last and first > note.onset and last.pitch == note.pitch and last.end == place:
-                last = last._replace(beats=last.beats + end - first)
-                continue
-            if last:
-                yield last
-            pitch = note.pitch if first == note.onset else None
-            chord = bisect_right(chords, place) - 1
-            last = note._replace(onset=place, beats=end - first, pitch=pitch, chord=chord)
-    if last:
-        yield last
+        for piece in _pieces(line, starts[number], bar.beats):
+            note = piece.moved(at - starts[number])
+            if piece.goes_on and kept and kept[-1].pitch == note.pitch:
+                kept[-1] = kept[-1]._replace(beats=kept[-1].beats + note.beats)
+            else:
+                pitch = None if piece.goes_on else note.pitch
+                chord = bisect_right(chords, note.onset) - 1
+                kept.append(note._replace(pitch=pitch, chord=chord))
+    return tuple(kept)
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """What of a note lies in a bar, and whether it began before that."""
+
+    note: EtudeNote
+    goes_on: bool
+
+    def moved(self, beats: Fraction) -> EtudeNote:
+        """The piece so many quarter notes later."""
+        return self.note._replace(onset=self.note.onset + beats)
+
+
+def _pieces(line: Sequence[EtudeNote], start: Fraction, beats: Fraction) -> Iterator[_Piece]:
+    """What of a line lies in a bar."""
+    for note in line:
+        first, end = max(note.onset, start), min(note.end, start + beats)
+        if first < end:
+            piece = note._replace(onset=first, beats=end - first)
+            yield _Piece(piece, goes_on=first > note.onset)
 
 
 @dataclass(frozen=True, slots=True)
