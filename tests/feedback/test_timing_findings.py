@@ -110,3 +110,10 @@ def test_even_eighths_are_the_custom_at_a_fast_tempo(bpm: int) -> None:
 
 def test_a_few_notes_say_nothing() -> None:
     assert findings(Player(half=0.5, late_s=0.2, spread_s=0.08), bars=2) == {}
+
+
+def test_an_offset_that_may_be_another_place_is_not_told() -> None:
+    wide = Player(bpm=160, half=0.5, late_s=0.11, spread_s=0.04)
+    close = Player(bpm=160, half=0.5, late_s=0.11, spread_s=0.01)
+    assert "offset" not in findings(wide, feel=Feel.STRAIGHT)
+    assert "offset" in findings(close, feel=Feel.STRAIGHT)

@@ -63,6 +63,8 @@ _LEAST_SHARE = 0.4
 """A tempo that is known no better than that is one that strays, and drifts nowhere."""
 _TOO_WIDE = 0.11
 """Where notes spread farther, in cells, places are too often mistaken for a mean to be told."""
+_FAR, _CLOSE = 0.25, 0.06
+"""Who is so far from the beat, in cells, may be near the next place, unless notes lie close."""
 _SWUNG_PLACE = 0.55
 """Farther from 0.5 the off-beat of even eighths lies with nobody who means them so."""
 _SURELY_EVEN, _LATE_HALF = 0.52, 0.06
@@ -110,7 +112,9 @@ def customary_lag_ms(take: JudgedTake) -> float:
 def _offset(take: JudgedTake, timing: BeatTiming) -> Iterator[Finding]:
     if not take.clock.is_offset_known or timing.on_beat.sum() < _ON_BEAT_NOTES:
         return
-    late = timing.on_beat_ms().with_error(_DELAY_MS)
+    late, cell_ms = timing.on_beat_ms().with_error(_DELAY_MS), timing.cell * timing.quarter_ms
+    if abs(late.value) > _FAR * cell_ms and spread_of(timing.steady_ms) > _CLOSE * cell_ms:
+        return
     low, high = late.interval
     if low > (latest := customary_lag_ms(take) + _HEARD_MS):
         yield _finding(take, FindingKind.OFFSET, late, Unit.MS, late.above(latest))
