@@ -34,7 +34,7 @@ def test_a_note_that_is_off_throughout_is_told_by_its_written_name(
     assert finding.certainty > 0.95
 
 
-@pytest.mark.parametrize("cents", [-8, 8])
+@pytest.mark.parametrize("cents", [-14, 8, 14])
 def test_what_nobody_hears_is_not_told(cents: int) -> None:
     assert findings(take_by(Player(mistuned=((65, cents),), cents=5))) == []
 
@@ -70,3 +70,11 @@ def test_a_note_so_far_off_that_it_is_heard_less_surely_is_told() -> None:
         if note.sound
     )
     assert [finding.kind.value for finding in findings(replace(take, notes=unsure))] == ["sharp"]
+
+
+def test_a_note_that_is_off_and_often_played_does_not_move_the_others() -> None:
+    take = take_by(Player(bpm=90, mistuned=((65, 30), (67, -10))), seed=3)
+    often = [note for note in take.notes if note.midi == 65] * 6
+    assert len(often) > len(take.notes) / 2
+    told = findings(replace(take, notes=(*take.notes, *often)))
+    assert [finding.kind.value for finding in told] == ["sharp"]
