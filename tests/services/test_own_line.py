@@ -7,26 +7,34 @@ is held against what was written, which is truth by construction.
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
-from halfstep.errors import HalfstepError
+from halfstep.data.documents import json_text
+from halfstep.data.lesson_json import lesson_data
+from halfstep.errors import BriefError, HalfstepError
 from halfstep.etude.etude_notes import Approach
 from halfstep.etude.teachers_line import TeachersLine
 from halfstep.harmony.line_over_chords import LineNote
-from halfstep.lesson.make import make_lesson
-from halfstep.lesson.pages import handout_for
+from halfstep.lesson.make import PlayerLesson, lesson_with, make_lesson
+from halfstep.lesson.pages import handout_for, teacher_sheet
+from halfstep.lesson.sound import SoundWriter
 from halfstep.meter import Feel, Meter
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.render.midi_file import midi_bytes
+from halfstep.render.sound_file import SOUND_FORMATS
+from halfstep.services.earlier_lesson import demand_free
 from halfstep.services.etude_reply import EtudeReply
+from halfstep.services.lesson_lines import lines_of_lesson
 from halfstep.services.make_lesson import MakeLesson, lesson_brief
-from halfstep.services.own_line import own_line
+from halfstep.services.own_line import KeyedSheet, own_line
 from halfstep.services.request_fields import no_progress
 from halfstep.services.write_etude import WriteEtude, write_one_etude
-from typed_charts import load_sheet
+from lesson.lesson_files import schema_faults
+from typed_charts import load_chart, load_sheet
 
 HOUSE = "| Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | Fmaj7 Bb7 | Em7 A7 |"
 WALTZ = "meter: 3/4\n| Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | Cmaj7 | Cmaj7 |"
@@ -39,15 +47,14 @@ L:1/8
 K:C
 "Dm7"DFAc AFDF|"G7"GBdf dBGB|"Cmaj7"cegb gecG|"A7"A^ceg e^cAG|]
 """
+PICKUP = 'X:1\nT:Up\nM:4/4\nL:1/8\nK:C\nAB c-|"Dm7"c2 d2 f4|"G7"g8|"Cmaj7"e8|"A7"^c8|]\n'
 STAIRS = "| Dm7 | G7 | Cmaj7 | A7 |"
 
 
-def line_of(path: Path, chart: str, feel: Feel = Feel.SWING, rise: int = 0) -> TeachersLine:
+def line_of(path: Path, chart: str, feel: Feel = Feel.SWING) -> TeachersLine:
     """The line of a file over a chart, as it sounds."""
-    return own_line(
-        path, load_sheet(chart), feel=feel, start_s=None, reading=None, rise=rise,
-        progress=no_progress,
-    )  # fmt: skip
+    keyed = KeyedSheet(load_sheet(chart), load_chart(chart), 0)
+    return own_line(path, [keyed], feel=feel, start_s=None, reading=None, progress=no_progress)
 
 
 def etude_of(chart: str, step: str, instrument: str = "alto-sax") -> EtudeReply:
@@ -129,9 +136,7 @@ def test_the_line_moves_with_the_chart_to_another_key(tmp_path: Path) -> None:
 def test_a_pickup_stands_before_bar_one_and_sounds_in_the_count_in(tmp_path: Path) -> None:
     """Its last note is held over the bar line: it is tied there, not struck again."""
     path = tmp_path / "line.abc"
-    path.write_text(
-        'X:1\nT:Up\nM:4/4\nL:1/8\nK:C\nAB c-|"Dm7"c2 d2 f4|"G7"g8|"Cmaj7"e8|"A7"^c8|]\n', "utf-8"
-    )
+    path.write_text(PICKUP, "utf-8")
     request = MakeLesson(STAIRS, tmp_path, instruments=("flute",), steps="1", line=path)
     lesson = make_lesson(lesson_brief(request))
     (player,) = lesson.players
@@ -209,3 +214,79 @@ def test_what_is_no_line_over_the_chart_is_refused_in_one_line(
     with pytest.raises(HalfstepError, match=re.escape(message)) as refused:
         lesson_brief(MakeLesson(f"tempo: 100\n{STAIRS}", tmp_path, line=path))
     assert "\n" not in str(refused.value)
+
+
+# In a lesson
+
+
+def test_a_lesson_with_a_line_is_stored_as_its_schema_says_and_read_back(tmp_path: Path) -> None:
+    """A take of the example can be held against it, as one of a step."""
+    path = tmp_path / "line.abc"
+    path.write_text(PICKUP, "utf-8")
+    request = MakeLesson(STAIRS, tmp_path, instruments=("flute", "alto-sax"), steps="1", line=path)
+    lesson = make_lesson(lesson_brief(request))
+    data = lesson_data(lesson, files=(), sound={})
+    assert not [fault for fault in schema_faults(data) if fault.startswith("players")]
+    example = data["players"][1]["example"]
+    assert [note["written"] for note in example["pickup"]] == ["F#4", "G#4", "A4"]
+    names = [line.step for line in lines_of_lesson(data)]
+    assert names == ["example", "arpeggio", "example", "arpeggio"]
+
+
+def test_the_teacher_reads_how_well_the_line_spells_the_changes(tmp_path: Path) -> None:
+    path = tmp_path / "line.abc"
+    path.write_text(ABC, "utf-8")
+    request = MakeLesson(STAIRS, tmp_path, instruments=("trombone:beginner",), steps="1", line=path)
+    lesson = make_lesson(lesson_brief(request))
+    first, _ = teacher_sheet(lesson).watch
+    assert first.heading == "The teacher’s line"
+    assert first.task == "As clear as the plain arpeggio; 1 of 1 changes heard."
+    assert "your line: as clear as the plain arpeggio; 1 of 1 changes heard" in lesson.notices
+    assert any("sounds an octave lower" in notice for notice in lesson.notices)
+
+
+def test_a_lesson_with_an_example_is_not_made_again_without_it(tmp_path: Path) -> None:
+    (tmp_path / "line.abc").write_text(ABC, "utf-8")
+    request = MakeLesson(STAIRS, tmp_path, steps="1", line=tmp_path / "line.abc")
+    data = lesson_data(make_lesson(lesson_brief(request)), files=(), sound={})
+    (tmp_path / "lesson.json").write_text(json_text(data), "utf-8")
+    assert demand_free(tmp_path, lesson_brief(request), replace=False)
+    with pytest.raises(BriefError, match="holds another lesson"):
+        demand_free(tmp_path, lesson_brief(replace(request, line=None)), replace=False)
+
+
+# From a recording
+
+
+@pytest.fixture(scope="module")
+def recorded(tmp_path_factory: pytest.TempPathFactory) -> tuple[EtudeReply, Path, float]:
+    """An etude as the program itself plays it, alone, and the second at which bar 1 begins."""
+    folder = tmp_path_factory.mktemp("take")
+    chart = f"tempo: 140\n{HOUSE}"
+    reply = write_one_etude(WriteEtude(chart, "one-line", instrument="trumpet", ending=False))
+    player = PlayerLesson(reply.brief.players[0], reply.part, (reply.etude,))
+    lesson = lesson_with(reply.brief, reply.etude.analysis, [player], most=1)
+    writer = SoundWriter(lesson, folder, SOUND_FORMATS["wav"], stems=True)
+    writer.write_step(writer.band(), 0, 0)
+    return reply, folder / "line-6.wav", lesson.clock.seconds(lesson.lead_in.beats)
+
+
+@pytest.mark.slow
+def test_a_recording_of_an_etude_comes_back_as_it_is_written(
+    recorded: tuple[EtudeReply, Path, float], tmp_path: Path
+) -> None:
+    """Through the ear: swing, gaps of articulation and the player's own time are taken out."""
+    reply, path, start_s = recorded
+    request = MakeLesson(
+        f"tempo: 140\n{HOUSE}", tmp_path, steps="1", line=path, line_start_s=start_s
+    )
+    brief = lesson_brief(request)
+    assert brief.line
+    assert list(brief.line.notes) == sounding(reply)
+
+
+def test_a_recording_in_no_known_tempo_is_refused_before_it_is_heard(tmp_path: Path) -> None:
+    path = tmp_path / "take.wav"
+    path.write_bytes(b"RIFF")
+    with pytest.raises(BriefError, match=r"line take\.wav: no tempo is known; give tempo_bpm"):
+        lesson_brief(MakeLesson(STAIRS, tmp_path, line=path))

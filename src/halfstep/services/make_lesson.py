@@ -302,18 +302,23 @@ def lesson_brief(request: MakeLesson, *, progress: Progress = no_progress) -> Le
 def _own_line(
     request: MakeLesson, path: Path, brief: LessonBrief, moved: LessonBrief, progress: Progress
 ) -> TeachersLine:
-    """The teacher's line over the chart as it was given, moved with it."""
-    from halfstep.services.own_line import own_line  # it loads all that listens
+    """The teacher's line, in the key of the chart as it was given or in that of the lesson."""
+    from halfstep.services.own_line import KeyedSheet, own_line  # it loads all that listens
 
     sheet = sheet_of(request.chart, reading=request.reading, tune=request.tune)
-    fifths = home_key_of(moved.chart).fifths - home_key_of(brief.chart).fifths
+    sheet = replace(sheet, tempo_bpm=brief.tempo_bpm or sheet.tempo_bpm)
+    home, key = home_key_of(brief.chart), home_key_of(moved.chart)
+    sheets = [
+        KeyedSheet(sheet, brief.chart, interval_of_fifths(key.fifths - home.fifths).semitones)
+    ]
+    if key != home:
+        sheets.append(KeyedSheet(in_key(sheet, key), moved.chart, 0))
     return own_line(
         path,
-        replace(sheet, tempo_bpm=brief.tempo_bpm or sheet.tempo_bpm),
+        sheets,
         feel=brief.eighths,
         start_s=request.line_start_s,
         reading=request.reading,
-        rise=interval_of_fifths(fifths).semitones,
         progress=progress,
     )
 

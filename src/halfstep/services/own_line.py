@@ -2,6 +2,8 @@
 
 Conventions
 -----------
+- A line is in the key of the chart as it is given, unless its own chords or its backing say that
+  it is in the key of the lesson.
 - What is written as MusicXML or ABC stays as it is written. MIDI and recordings are laid on
   the places that they are meant on, swing taken out, with lengths that read well.
 - The line is one chorus of the lesson's form; up to a bar before it is its pickup. What goes on
@@ -12,14 +14,16 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import accumulate, pairwise
 from math import ceil, floor
 from pathlib import Path
 
 from halfstep.errors import BriefError, ReadError, TakeError
+from halfstep.etude.etude_words import bars_in_words
 from halfstep.etude.teachers_line import TeachersLine
+from halfstep.etude.writable_rhythm import writable_line
 from halfstep.feedback.form_places import form_places
 from halfstep.feedback.take_clock import TakeClock, clocked_notes
 from halfstep.feedback.take_note import TakeNote
@@ -29,15 +33,16 @@ from halfstep.harmony.line_over_chords import LineNote
 from halfstep.harmony.outline import outline
 from halfstep.listen.heard_take import HeardNote
 from halfstep.meter import Feel
+from halfstep.part.written_music import home_key_of
 from halfstep.played import PlayedNote
 from halfstep.progression.chart import Chart
 from halfstep.progression.chart_difference import first_difference
 from halfstep.progression.notations import notation_of_suffix
 from halfstep.progression.sheet import LeadSheet
-from halfstep.services.hear_take import HearTake, listen
+from halfstep.services.hear_take import HearTake, Listening, listen
 from halfstep.services.line_file import LineFile, fitted_notices, read_line_file
 from halfstep.services.outline_words import summary
-from halfstep.services.request_fields import Progress, chart_of
+from halfstep.services.request_fields import Progress
 from halfstep.services.take_frame import TakeFrame
 
 _AT_ONCE = Fraction(1, 16)
@@ -48,14 +53,32 @@ _LEAST_FORM = 4
 LineNotes = tuple[LineNote, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class KeyedSheet:
+    """A sheet in a key that a line over it may be in.
+
+    Attributes
+    ----------
+    sheet : LeadSheet
+        With the tempo of the lesson.
+    chart : Chart
+        As it is played.
+    rise : int
+        Semitones from there to the key of the lesson.
+    """
+
+    sheet: LeadSheet
+    chart: Chart
+    rise: int
+
+
 def own_line(
     path: Path,
-    sheet: LeadSheet,
+    sheets: Sequence[KeyedSheet],
     *,
     feel: Feel,
     start_s: float | None,
     reading: str | None,
-    rise: int,
     progress: Progress,
 ) -> TeachersLine:
     """The line of a file or a recording over a chart.
@@ -63,16 +86,15 @@ def own_line(
     Parameters
     ----------
     path : Path
-    sheet : LeadSheet
-        What it is played over, in the key that it is played in, with the tempo of a recording.
+    sheets : sequence of KeyedSheet
+        In the key that is taken for granted first; another one is taken where the line says it:
+        by its own chords, or by the backing it is played to.
     feel : Feel
         How its eighths are meant to fall.
     start_s : float or None
         Where in a recording bar 1 begins; None finds it, where that can be done.
     reading : str or None
         What doubtful signs of its own chords mean.
-    rise : int
-        Semitones that the lesson moves the chart by, and the line with it.
     progress : callable
 
     Raises
@@ -84,26 +106,45 @@ def own_line(
     BriefError
         When too little is known of a recording.
     """
-    chart = chart_of(sheet, sheet)
-    notation = notation_of_suffix(path.suffix)
-    if notation is None and path.is_file():
-        notes, notices = _heard_line(path, sheet, chart, feel, start_s, progress)
+    if notation_of_suffix(path.suffix) is None and path.is_file():
+        keyed, notes, notices = _heard_line(path, sheets, feel, start_s, progress)
     else:
-        notes, notices = _written_line(path, chart, feel, reading)
+        keyed, notes, notices = _written_line(path, sheets, feel, reading)
+    chart = keyed.chart
     notes, cut = _one_chorus(notes, chart)
     try:
         figures = outline(notes, chart)
     except ReadError as error:
         raise error.at(source=path.name) from None
-    moved = tuple(note._replace(midi=note.midi + rise) for note in notes)
-    return TeachersLine(moved, next(summary(figures)), (*notices, *cut))
+    plain = writable_line(notes, chart)
+    moved = tuple(note._replace(midi=note.midi + keyed.rise) for note in plain.notes)
+    notices = (*notices, *_key_words(keyed, sheets), *cut, *_coarse_words(plain.bars))
+    return TeachersLine(moved, next(summary(figures)), notices)
+
+
+def _key_words(keyed: KeyedSheet, sheets: Sequence[KeyedSheet]) -> Iterator[str]:
+    """In which key a line was taken to be, where there are two."""
+    if len(sheets) > 1:
+        moved = "and is moved with it" if keyed.rise else "as the lesson is"
+        yield f"your line is taken to be in {home_key_of(keyed.chart)}, {moved}"
+
+
+def _coarse_words(bars: Sequence[int]) -> Iterator[str]:
+    if bars:
+        yield f"your line: {bars_in_words(bars)} laid on sixteenths, to be written"
+
+
+_Read = tuple[KeyedSheet, LineNotes, tuple[str, ...]]
+"""In which key a line is, its notes, and what should be said of it."""
 
 
 def _written_line(
-    path: Path, chart: Chart, feel: Feel, reading: str | None
-) -> tuple[LineNotes, tuple[str, ...]]:
-    """The line of a file of notes, and what was taken for granted."""
+    path: Path, sheets: Sequence[KeyedSheet], feel: Feel, reading: str | None
+) -> _Read:
+    """The line of a file of notes."""
     file = read_line_file(path, reading=reading, tune=None, has_chart=True)
+    keyed = next((sheet for sheet in sheets if _is_over(file, sheet.chart)), sheets[0])
+    chart = keyed.chart
     notices = (*file.notices, *_unlike(file, chart, path.name))
     notes, dropped = _one_at_a_time(file.notes)
     if dropped:
@@ -113,8 +154,13 @@ def _written_line(
             f"{path.name} has several notes at once in {places}: the top one is taken",
         )
     if file.chart is None:
-        return written_lengths(_places_of(notes, chart, feel), _bar_ends(chart)), notices
-    return tuple(LineNote(note.onset, note.beats, note.midi) for note in notes), notices
+        return keyed, written_lengths(_places_of(notes, chart, feel), _bar_ends(chart)), notices
+    return keyed, tuple(LineNote(note.onset, note.beats, note.midi) for note in notes), notices
+
+
+def _is_over(file: LineFile, chart: Chart) -> bool:
+    """True for a file with the chords of a chart."""
+    return file.chart is not None and first_difference(file.chart, chart) is None
 
 
 def _unlike(file: LineFile, chart: Chart, name: str) -> Iterator[str]:
@@ -180,16 +226,14 @@ def _places_of(notes: Sequence[PlayedNote], chart: Chart, feel: Feel) -> tuple[T
 
 def _heard_line(
     path: Path,
-    sheet: LeadSheet,
-    chart: Chart,
+    sheets: Sequence[KeyedSheet],
     feel: Feel,
     start_s: float | None,
     progress: Progress,
-) -> tuple[LineNotes, tuple[str, ...]]:
-    """The line of a recording, and what should be said of it."""
+) -> _Read:
+    """The line of a recording."""
     progress(0.0, "listening")
-    request = HearTake(path, chart=sheet, start_s=start_s)
-    listening = listen(request, demand=_demand_tempo(path.name))
+    keyed, listening = _listening(path, sheets, start_s)
     if not listening.written.take.notes:
         raise TakeError(f"{path.name}: no note is heard in it; give another recording")
     if listening.written.form_s is None:
@@ -197,18 +241,35 @@ def _heard_line(
             f"`line` {path.name}: where its bar 1 begins is not clear; say it with `line_start_s`, "
             "or record the line over a backing"
         )
-    clock = listening.clock
     notes = clocked_notes(
         listening.written.take.notes,
-        clock,
-        form=form_places(analyse(chart)),
+        listening.clock,
+        form=form_places(analyse(keyed.chart)),
         feel=listening.frame.feel or feel,
     )
     spoken = (*(notice.text for notice in listening.written.take.notices), *listening.notices)
-    notices = (text.replace("`start_s`", "`line_start_s`") for text in spoken)
-    return written_lengths(notes, _bar_ends(chart)), tuple(
-        f"{path.name}: {text}" for text in notices
-    )
+    notices = (f"{path.name}: {text}".replace("`start_s`", "`line_start_s`") for text in spoken)
+    return keyed, written_lengths(notes, _bar_ends(keyed.chart)), tuple(notices)
+
+
+def _listening(
+    path: Path, sheets: Sequence[KeyedSheet], start_s: float | None
+) -> tuple[KeyedSheet, Listening]:
+    """The recording as it was heard, in the first key in which it may be over its backing.
+
+    Raises
+    ------
+    BriefError
+        When it may be so in none.
+    """
+    first, *others = sheets
+    request = HearTake(path, chart=first.sheet, start_s=start_s)
+    try:
+        return first, listen(request, demand=_demand_tempo(path.name))
+    except BriefError:
+        if not others:
+            raise
+        return _listening(path, others, start_s)
 
 
 def _bar_ends(chart: Chart) -> BarEnd:
