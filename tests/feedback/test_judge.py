@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
+import pytest
+
 from halfstep.etude.etude_notes import EtudeNote
+from halfstep.feedback.doubts import doubts_of_hearing
 from halfstep.feedback.findings import FindingKind
 from halfstep.feedback.judge import judge
+from halfstep.listen.take_notice import TakeNotice, Trouble
 from halfstep.pitch import parse_pitch
 from made_feedback import ARPEGGIOS, heard_take, judged_take
 
@@ -59,3 +64,16 @@ def test_findings_are_told_in_order_of_time() -> None:
     times = [finding.time_s for finding in judge(judged_take(heard_take())).findings]
     assert len(times) > 1
     assert times == sorted(times)
+
+
+@pytest.mark.parametrize("trouble", Trouble)
+def test_what_is_the_matter_with_a_take_stands_against_all_part_or_nothing(
+    trouble: Trouble,
+) -> None:
+    """A quiet recording is judged like any other; of speech there is nothing to tell."""
+    take = replace(heard_take(), notices=(TakeNotice(trouble, "said"),))
+    doubts = [(doubt.reason, doubt.is_total) for doubt in doubts_of_hearing(take)]
+    total = {"only-backing", "only-clicks", "no-note", "speech", "several-notes"}
+    partial = {"damaged", "clipped", "loud-backing"}
+    expected = [("said", trouble in total)] if trouble in total | partial else []
+    assert doubts == expected
