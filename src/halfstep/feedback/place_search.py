@@ -110,7 +110,27 @@ _Reached = dict[int, tuple[float, _Dealt | None]]
 """By how many notes are dealt: the nats of the best dealing, and how it ends."""
 
 
-def nearest_places(positions: Floats, grid: PlayedGrid) -> list[Fraction]:
+class CellPlaces(NamedTuple):
+    """Places in a take: the cell of each, and where in it, 0 to 1."""
+
+    cells: list[int]
+    inside: list[Fraction]
+
+    def played(self, grid: PlayedGrid) -> Floats:
+        """Where they are played, in cells."""
+        return np.array(self.cells, dtype=np.float64) + grid.played(self.inside_floats())
+
+    def inside_floats(self) -> Floats:
+        """Where in their cells they lie."""
+        return np.array([_as_float(place) for place in self.inside])
+
+
+@lru_cache(maxsize=256)
+def _as_float(place: Fraction) -> float:
+    return float(place)
+
+
+def nearest_places(positions: Floats, grid: PlayedGrid) -> CellPlaces:
     """The place that each note was meant on, in cells.
 
     Parameters
@@ -164,13 +184,17 @@ def _best_rhythms(
         yield places[best], nats[best]
 
 
-def _unrolled(last: _Dealt | None) -> list[Fraction]:
+def _unrolled(last: _Dealt | None) -> CellPlaces:
     """The places of a dealing, from its end."""
-    cells = []
+    dealt = []
     while last:
-        cells.append([last.cell + place for place in last.places])
+        dealt.append(last)
         last = last.before
-    return [place for places in reversed(cells) for place in places]
+    dealt.reverse()
+    return CellPlaces(
+        [rhythm.cell for rhythm in dealt for _ in rhythm.places],
+        [place for rhythm in dealt for place in rhythm.places],
+    )
 
 
 @lru_cache(maxsize=32)

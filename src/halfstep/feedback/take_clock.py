@@ -24,7 +24,7 @@ from halfstep.feedback.beat_following import (
     smooth_leads,
 )
 from halfstep.feedback.form_places import FormPlaces
-from halfstep.feedback.place_search import PlayedGrid, nearest_places
+from halfstep.feedback.place_search import CellPlaces, PlayedGrid, nearest_places
 from halfstep.feedback.take_note import TakeNote
 from halfstep.listen.heard_take import HeardNote
 from halfstep.meter import Feel
@@ -68,6 +68,8 @@ _FEWEST = 4
 """Notes of a kind that say where it is played."""
 _SPREAD, _SPREAD_S, _WIDEST = 0.06, 0.02, 0.14
 """How far notes scatter about their places: in cells, in seconds, and at most, in cells."""
+_ROUNDS, _SETTLED = 2, 0.04
+"""How often places are sought, and how little in cells may move for them to stay."""
 _MOST_OFFSET = 0.25
 """What lies farther from the clock, in cells, is no habit of the player but a drift."""
 
@@ -92,17 +94,17 @@ def clocked_notes(
     sounded = np.array([clock.beats(note.onset_s) for note in notes])
     reading = _read(sounded / float(cell), clock, cell, feel)
     drifts = float(cell) * (reading.leads - _offset(reading.leads, clock))
-    rows = zip(notes, sounded, drifts, reading.places, strict=True)
+    rows = zip(notes, sounded, drifts, *reading.places, strict=True)
     return tuple(
         TakeNote(
             onset=float(at - drift),
             beats=(note.offset_s - note.onset_s) / clock.quarter_s,
-            place=cell * place,
+            place=cell * (number + inside),
             midi=note.midi,
             sounded=float(at),
             sound=note,
         )
-        for note, at, drift, place in rows
+        for note, at, drift, number, inside in rows
     )
 
 
@@ -117,7 +119,7 @@ def _offset(leads: Floats, clock: TakeClock) -> float:
 class _Reading:
     """Notes on their places, and how late the player was about each, both in cells."""
 
-    places: list[Fraction]
+    places: CellPlaces
     leads: Floats
 
 
@@ -130,20 +132,14 @@ def _read(positions: Floats, clock: TakeClock, cell: Fraction, feel: Feel) -> _R
     leads = player_leads(positions, timing, has_backing=clock.has_backing)
     leads = smooth_leads(positions, leads)
     half = _half_by_phase((positions - leads) % 1, usual) if is_quarter else usual
-    places: list[Fraction] = []
-    for _ in range(2):
-        grid = PlayedGrid(half, spread)
+    for _ in range(_ROUNDS):
+        grid, before = PlayedGrid(half, spread), leads
         places = nearest_places(positions - leads, grid)
-        misses = positions - leads - _played(places, grid)
-        leads = smooth_leads(positions, leads + misses)
+        leads = smooth_leads(positions, positions - places.played(grid))
         half = _half_by_place(positions - leads, places, half) if is_quarter else usual
+        if np.abs(leads - before).max() + abs(half - grid.half) < _SETTLED:
+            break
     return _Reading(places, leads)
-
-
-def _played(places: Sequence[Fraction], grid: PlayedGrid) -> Floats:
-    """Where the places of a take are played, in cells."""
-    cells = np.array([place // 1 for place in places], dtype=np.float64)
-    return cells + grid.played(np.array([float(place % 1) for place in places]))
 
 
 def _half_by_phase(phases: Floats, usual: float) -> float:
@@ -153,10 +149,10 @@ def _half_by_phase(phases: Floats, usual: float) -> float:
     return _half(on_cell, off_cell, usual)
 
 
-def _half_by_place(positions: Floats, places: Sequence[Fraction], usual: float) -> float:
+def _half_by_place(positions: Floats, places: CellPlaces, usual: float) -> float:
     """The same by the notes that are meant there."""
-    away = positions - np.array([float(place // 1) for place in places])
-    inside = np.array([float(place % 1) for place in places])
+    away = positions - np.array(places.cells)
+    inside = places.inside_floats()
     return _half(away[inside == 0], away[inside == 0.5], usual)
 
 
