@@ -10,11 +10,13 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
+from pypdfium2 import PdfDocument
 
 import halfstep.services.feedback_reply as feedback_reply
 from app.app_command import Command, contents
 from app.test_hear_command import take_file
 from halfstep.data.documents import json_text
+from halfstep.errors import TakeError
 from halfstep.services.give_feedback import GiveFeedback, give_feedback
 from halfstep.services.stored_requests import read_request, request_text
 
@@ -53,7 +55,9 @@ def test_a_folder_gets_the_data_and_the_screen_the_name(
     assert ran.status == 0
     assert ran.out.splitlines() == [f"written to monday/{name}" for name in FILES]
     assert sorted(path.name for path in (home / "monday").iterdir()) == sorted(FILES)
-    assert json.loads((home / "monday" / "feedback.json").read_text("utf-8"))["title"] == "take"
+    data = json.loads((home / "monday" / "feedback.json").read_text("utf-8"))
+    assert data["title"] == "take"
+    assert [name for thing in data["next"] for name in thing["files"]] == [*FILES[4:]]
 
 
 @pytest.fixture
@@ -120,6 +124,41 @@ def test_a_notebook_shows_a_row_for_each_finding(take: str) -> None:
     assert "take" in "".join(page.itertext())
 
 
+def test_the_screen_says_first_what_went_well_and_what_to_do_next(
+    command: Command, take: str
+) -> None:
+    ran = command("feedback", take, *KNOWN)
+    texts = ran.out.split("\n\n")
+    assert "bar" in texts[1]
+    assert [text[:2] for text in texts[2:4]] == ["1.", "2."]
+    assert texts[4].startswith("Changes (")
+
+
+def test_the_teachers_own_words_are_stored_and_stand_on_the_page(
+    command: Command, take: str, home: Path
+) -> None:
+    (home / "mine.txt").write_text("Well held,\nLena.\n\n\nNow bar 2.\n", "utf-8")
+    ran = command("feedback", take, *KNOWN, "--words", "mine.txt", "--out", "monday")
+    assert ran.status == 0
+    data = json.loads((home / "monday" / "feedback.json").read_text("utf-8"))
+    assert data["words"] == ["Well held, Lena.", "Now bar 2."]
+    page = PdfDocument(home / "monday" / "feedback.pdf")[0].get_textpage().get_text_bounded()
+    assert "Well held, Lena." in page
+
+
+def test_where_a_file_cannot_be_made_there_is_none(
+    command: Command, take: str, home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def no_sound(*_: object) -> bytes:
+        raise TakeError("no sound today")
+
+    monkeypatch.setattr("halfstep.render.sound_file.sound_bytes", no_sound)
+    before = contents(home)
+    ran = command("feedback", take, *KNOWN, "--out", "monday")
+    assert (ran.status, "no sound today" in ran.err) == (2, True)
+    assert contents(home) == before
+
+
 def test_an_etude_says_chart_tempo_and_player(command: Command, home: Path) -> None:
     etude = ("etude", CHART, "--step", "one-line", "--for", "tenor-sax", "--tempo", "140")
     assert command(*etude, "--out", "line.json").status == 0
@@ -150,6 +189,9 @@ def test_an_etude_says_chart_tempo_and_player(command: Command, home: Path) -> N
         (("take.wav", "--etude", "other.json", "--for", "flute"), "it is for concert, not flute"),
         (("take.wav", "--etude", "other.json", "--step", "6"), "--etude and --step"),
         (("take.wav", *KNOWN, "--out", ""), "--out is empty"),
+        (("take.wav", *KNOWN, "--words", "none.txt"), "--words none.txt: No such file"),
+        (("take.wav", *KNOWN, "--words", "take.wav"), "--words take.wav: it is no text"),
+        (("take.wav", *KNOWN, "--paper", "b5"), "--paper 'b5': choose from a4, letter"),
         (("take.wav", *KNOWN, "--out", "take.wav"), "take.wav is a file"),
     ],
 )

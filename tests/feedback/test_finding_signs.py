@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from halfstep.feedback.finding_signs import SIGN_WORDS, marked_staff, signed
 from halfstep.feedback.findings import FindingKind
 from halfstep.score import PlaceSign, SignShape
-from told_takes import a_finding, every_finding, told
+from told_takes import a_finding, a_take, every_finding, told
 
 
 def signs(*findings: object) -> list[tuple[int, PlaceSign]]:
@@ -53,3 +55,20 @@ def test_shapes_tell_what_is_to_be_mended_from_craft_and_changes_from_both() -> 
         (SignShape.FRAMED, "E♭ → D"),
         (SignShape.DOTTED, "enclosure"),
     ]
+
+
+def test_a_slip_is_drawn_as_it_was_played() -> None:
+    """A bar is played twice: the second time everything is a bar behind the band."""
+    take = a_take(step="scale", passes=1)
+    late = [replace(note, sounded=note.sounded + 4) for note in take.notes if note.place >= 8]
+    early = [note for note in take.notes if note.place < 8]
+    slipped = replace(take, notes=(*early, *late))
+    findings = (
+        a_finding(FindingKind.FORM_SLIP, 3),
+        a_finding(FindingKind.CHANGED, 3, time_s=take.clock.time_s(12.0)),
+    )
+    staff = marked_staff(told(*findings, take=slipped), title="take")
+    bars = [[sign.word for sign in bar.signs] for bar in staff.score.bars]
+    assert staff.lost == 0
+    assert (bars[2], bars[3]) == (["other bar"], ["E♭ → D"])
+    assert [note.pitch for note in staff.score.bars[2].notes] == [None]

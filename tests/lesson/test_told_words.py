@@ -11,6 +11,7 @@ import pytest
 from halfstep.feedback.findings import FindingKind
 from halfstep.feedback.next_things import ThingKind, next_things
 from halfstep.feedback.strengths import strength
+from halfstep.lesson.feedback_pages import WORD_MEANINGS
 from halfstep.lesson.student_words import (
     ADVICE,
     HAPPENED,
@@ -59,6 +60,8 @@ def test_every_matter_and_every_fault_has_its_words() -> None:
     assert set(TITLES) == set(ADVICE) == set(ThingKind)
     assert set(HAPPENED) == set(FAULTS)
     assert set(KIND_WORDS) == set(FindingKind)
+    squares = {FindingKind.CHANGE_HEARD, FindingKind.CHANGE_MISSED, FindingKind.NOT_JUDGED}
+    assert set(WORD_MEANINGS) == set(FindingKind) - squares
 
 
 def test_no_praise_is_without_its_bar() -> None:

@@ -14,6 +14,7 @@ from fractions import Fraction
 
 from halfstep.feedback.findings import Finding, FindingKind, PassPlace
 from halfstep.feedback.judge import Feedback
+from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.take_staff import TakeStaff, take_staff
 from halfstep.score import PlaceSign, Score, SignShape
 
@@ -55,14 +56,36 @@ _CHANGES = {FindingKind.CHANGE_HEARD, FindingKind.CHANGE_MISSED}
 
 def marked_staff(feedback: Feedback, *, title: str) -> TakeStaff:
     """The take on its player's staff, with a sign at every finding."""
-    staff = take_staff(feedback.take, title=title)
+    staff = take_staff(_as_played(feedback), title=title)
     return replace(staff, score=_marked(staff, feedback))
+
+
+def _as_played(feedback: Feedback) -> JudgedTake:
+    """The take with its slips of the form in it, which are taken out where it is judged."""
+    take = feedback.take
+    if not _has_slips(feedback):
+        return take
+    notes = (
+        replace(note, place=note.place + _bars_away(take, note.sounded, note.place))
+        for note in take.notes
+    )
+    return replace(take, notes=tuple(sorted(notes, key=lambda note: note.place)))
+
+
+def _has_slips(feedback: Feedback) -> bool:
+    return any(finding.kind is FindingKind.FORM_SLIP for finding in feedback.findings)
+
+
+def _bars_away(take: JudgedTake, sounded: float, place: Fraction) -> Fraction:
+    """Whole bars, in quarter notes, from where something was meant to where it was played."""
+    bar = take.chart.form[0].beats
+    return round((sounded - float(place)) / float(bar)) * bar
 
 
 def _marked(staff: TakeStaff, feedback: Feedback) -> Score:
     signs: defaultdict[int, list[PlaceSign]] = defaultdict(list)
     for finding in signed(feedback.findings):
-        at = beats_at(feedback, finding.place)
+        at = _played_at(feedback, finding)
         bar = _bar_at(staff, at)
         place = min(max(at - staff.starts[bar], Fraction(0)), _last(staff, bar))
         signs[bar].append(PlaceSign(place, sign_shape(finding), sign_word(finding)))
@@ -71,6 +94,14 @@ def _marked(staff: TakeStaff, feedback: Feedback) -> Score:
         for n, bar in enumerate(staff.score.bars)
     )
     return replace(staff.score, bars=tuple(bars))
+
+
+def _played_at(feedback: Feedback, finding: Finding) -> Fraction:
+    """Where on the staff a finding is; a slip itself stands where the band is."""
+    at, take = beats_at(feedback, finding.place), feedback.take
+    if not _has_slips(feedback) or finding.kind is FindingKind.FORM_SLIP:
+        return at
+    return at + _bars_away(take, take.clock.beats(finding.time_s), at)
 
 
 def signed(findings: Iterable[Finding]) -> Iterable[Finding]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from halfstep.feedback.finding_signs import marked_staff, sign_shape, signed
+from halfstep.feedback.finding_signs import marked_staff, sign_shape, sign_word, signed
+from halfstep.feedback.findings import FindingKind
 from halfstep.feedback.heard_changes import HeardChange
 from halfstep.feedback.judge import Feedback
 from halfstep.feedback.next_things import NextThing
@@ -36,6 +37,35 @@ SIGN_MEANINGS = {
     SignShape.DOTTED: "craft, or a plain fact",
 }
 """What each shape on the staff means."""
+WORD_MEANINGS = {
+    FindingKind.OLD_NOTE_KEPT: "the old note → what it becomes",
+    FindingKind.CHANGED: "what was played → what is written",
+    FindingKind.RESTART: "each chord begun again from its root",
+    FindingKind.APPROACH: "leads into a note from beside it",
+    FindingKind.ENCLOSURE: "a note above and one below, before their goal",
+    FindingKind.ANTICIPATION: "the new chord ahead of the band",
+    FindingKind.BLUE_NOTE: "a note of the blues",
+    FindingKind.FORM_SLIP: "in another bar than the band",
+    FindingKind.OCTAVE: "in another octave than written",
+    FindingKind.TRANSPOSITION: "read for another instrument",
+    FindingKind.OFFSET: "most notes are behind or ahead of the beat",
+    FindingKind.UNEVEN: "some notes early, some late",
+    FindingKind.RUSHING: "the beat gets faster",
+    FindingKind.DRAGGING: "the beat gets slower",
+    FindingKind.STRAIGHT: "even eighths where the band swings",
+    FindingKind.SWUNG: "swung eighths where the band plays even ones",
+    FindingKind.SHARP: "too high",
+    FindingKind.FLAT: "too low",
+    FindingKind.MISSED: "a written note is missing",
+    FindingKind.ADDED: "a note that is not written",
+    FindingKind.LATE_NOTE: "one note late",
+    FindingKind.LONG_PHRASE: "a long phrase begins",
+    FindingKind.NO_REST: "hardly a rest in all of it",
+    FindingKind.FEW_RHYTHMS: "nearly one rhythm in all of it",
+    FindingKind.NARROW_RANGE: "all notes lie close together",
+    FindingKind.REPEATED_FIGURE: "one idea comes again and again",
+}
+"""What a word on the staff says at length; squares are explained by their shape."""
 TEACHER_LINES = ("Tone", "Story", "Interplay")
 LEVELS = ("not yet", "now and then", "mostly", "all through")
 TEACHER_NOTE = (
@@ -113,7 +143,7 @@ def feedback_paper(
         take_title="What you played",
         take=staff.score if feedback.take.notes else None,
         legend=tuple(_legend(feedback)),
-        notes=tuple(_notes(staff)),
+        notes=(*_word_meanings(feedback, 99), *_notes(staff)),
         changes=f"{digest.changes} {clearness}".strip(),
         strip_legend=STRIP_LEGEND,
         passes=tuple(_passes(feedback)),
@@ -139,14 +169,24 @@ def feedback_picture(feedback: Feedback, *, title: str) -> StaffPage:
         manner=_manner(feedback),
         blocks=(StaffBlock(staff.score),),
         description=_in_words(digest),
-        notes=(*_in_pairs(meanings), *_notes(staff)),
+        notes=(*_in_lines(meanings, 3), *_word_meanings(feedback, 3), *_notes(staff)),
     )
 
 
-def _in_pairs(texts: Iterator[str]) -> Iterator[str]:
-    """Texts, three to a line."""
+def _in_lines(texts: Iterable[str], count: int) -> Iterator[str]:
+    """Texts, so many to a line."""
     rows = list(texts)
-    yield from (" · ".join(rows[n : n + 3]) for n in range(0, len(rows), 3))
+    yield from (" · ".join(rows[n : n + count]) for n in range(0, len(rows), count))
+
+
+def _word_meanings(feedback: Feedback, count: int) -> Iterator[str]:
+    """What the words on the staff say, so many to a line."""
+    words: dict[str, None] = {}
+    for finding in signed(feedback.findings):
+        if finding.kind in WORD_MEANINGS:
+            word = "" if finding.note and finding.instead else f"{sign_word(finding)}: "
+            words[f"{word}{WORD_MEANINGS[finding.kind]}"] = None
+    yield from _in_lines(words, count)
 
 
 def _in_words(digest: TeacherDigest) -> str:

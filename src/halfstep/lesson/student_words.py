@@ -247,7 +247,8 @@ def _happened(names: _Names, thing: NextThing, finding: Finding) -> str:
 def _again(thing: NextThing) -> str:
     """That it came more than once."""
     count = len(thing.findings)
-    return f" It came {in_words(count)} times." if count > 1 else ""
+    times = "twice" if count == 2 else f"{in_words(count)} times"
+    return f" That happened {times}." if count > 1 else ""
 
 
 HAPPENED = {

@@ -15,7 +15,7 @@ from halfstep.part.written_music import home_key_of
 from halfstep.progression.chart import Chart
 from halfstep.progression.notations.text_writer import meter_text
 from halfstep.progression.sheet import LeadSheet, WrittenBar
-from halfstep.services.feedback_words import FINDING_HEAD, finding_rows
+from halfstep.services.feedback_words import FINDING_HEAD, digest_lines, finding_rows
 from halfstep.services.outline_words import (
     CHANGE_HEAD,
     WINDOW_HEAD,
@@ -71,9 +71,9 @@ def feedback_html(feedback: Feedback, written: WrittenTake, notices: Iterable[st
     """What is said of a take: its facts, and a row for each finding."""
     facts = " · ".join((written.title, *take_facts(written)))
     rows = list(finding_rows(feedback))
-    return (
-        f"<p>{escape(facts)}</p>{_table(FINDING_HEAD, rows) if rows else ''}{notices_html(notices)}"
-    )
+    digest = "".join(f"<p>{escape(text)}</p>" for text in digest_lines(feedback))
+    table = _table(FINDING_HEAD, rows) if rows else ""
+    return f"<p>{escape(facts)}</p>{digest}{table}{notices_html(notices)}"
 
 
 def _table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
