@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 from xml.etree import ElementTree
 
 import pytest
@@ -170,6 +171,39 @@ def test_an_etude_says_chart_tempo_and_player(command: Command, home: Path) -> N
     assert [bar["chords"][0]["symbol"] for bar in data["chart"]["bars"]] == [
         "Dm7", "G7", "Cmaj7", "A7",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"chart": {"bars": []}}, "its notes are not as halfstep writes them"),
+        ({"chart": None}, "its notes are not as halfstep writes them"),
+        ({"level": "expert"}, "its notes are not as halfstep writes them"),
+        ({"notes": [{"start": "0"}]}, "its notes are not as halfstep writes them"),
+        ({"format": "halfstep-lesson"}, "give an etude that Halfstep stored"),
+    ],
+)
+def test_an_etude_that_was_tampered_with_is_one_line(
+    command: Command, take: str, home: Path, changes: dict[str, Any], said: str
+) -> None:
+    command("etude", CHART, "--step", "scale", "--out", "line.json")
+    data = json.loads((home / "line.json").read_text("utf-8"))
+    (home / "line.json").write_text(json.dumps(data | changes), "utf-8")
+    ran = command("feedback", take, "--etude", "line.json")
+    assert (ran.status, ran.out) == (2, "")
+    assert said in ran.err
+
+
+def test_a_note_over_a_chord_that_is_not_there_stands_over_the_one_of_its_place(
+    command: Command, take: str, home: Path
+) -> None:
+    command("etude", CHART, "--step", "scale", "--out", "line.json")
+    data = json.loads((home / "line.json").read_text("utf-8"))
+    asked = ("feedback", take, "--etude", "line.json", "--start", "0.5", "--tempo", "240", "--json")
+    plain = json.loads(command(*asked).out)
+    notes = [note | {"chord": 99} for note in data["notes"]]
+    (home / "line.json").write_text(json.dumps(data | {"notes": notes}), "utf-8")
+    assert json.loads(command(*asked).out) == plain
 
 
 @pytest.mark.parametrize(

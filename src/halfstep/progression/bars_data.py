@@ -52,17 +52,22 @@ def read_played_chart(data: dict[str, Any]) -> Chart:
     KeyError, TypeError, ValueError, ZeroDivisionError, ReadError
         When it is not as it was written.
     """
-    bars = tuple(
-        Bar(
-            int(bar["number"]),
-            replace(parse_meter(bar["meter"]), grouping=tuple(map(int, bar.get("grouping", ())))),
-            Fraction(bar["beats"]),
-            tuple(map(_read_chord, bar["chords"])),
-            int(bar["written"]),
-        )
-        for bar in data["bars"]
+    chart = Chart(
+        "", tuple(map(_read_bar, data["bars"])), parse_key(data["key"]) if data["key"] else None
     )
-    return Chart("", bars, parse_key(data["key"]) if data["key"] else None)
+    if not chart.form or any(bar.beats <= 0 for bar in chart.bars):
+        raise ValueError("no bars")
+    return chart
+
+
+def _read_bar(data: dict[str, Any]) -> Bar:
+    return Bar(
+        int(data["number"]),
+        replace(parse_meter(data["meter"]), grouping=tuple(map(int, data.get("grouping", ())))),
+        Fraction(data["beats"]),
+        tuple(map(_read_chord, data["chords"])),
+        int(data["written"]),
+    )
 
 
 def _read_chord(data: dict[str, Any]) -> ChordAt:

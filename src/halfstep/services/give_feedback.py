@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from halfstep.errors import BriefError
+from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.steps import find_step
 from halfstep.feedback.doubts import Doubt, doubts_of_hearing
-from halfstep.feedback.form_places import form_places
+from halfstep.feedback.form_places import FormPlaces, form_places
 from halfstep.feedback.judge import Feedback, judge
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.take_clock import clocked_notes
@@ -193,7 +194,7 @@ def _judged_take(listening: Listening, level: Level | None) -> JudgedTake:
     analysis = analyse(frame.chart, level=level)
     form, feel = form_places(analysis), frame.feel or Feel.SWING
     clock = listening.clock
-    written_notes = line.written if line else ()
+    written_notes = _over_form(line.written, form) if line else ()
     return JudgedTake(
         notes=clocked_notes(written.take.notes, clock, form=form, feel=feel),
         end=clock.beats(written.take.length_s),
@@ -206,6 +207,15 @@ def _judged_take(listening: Listening, level: Level | None) -> JudgedTake:
         ending=tuple(note for note in written_notes if note.onset >= form.beats),
         errors=known_errors(written.player.key),
         doubts=tuple(_doubts(listening)),
+    )
+
+
+def _over_form(line: Sequence[EtudeNote], form: FormPlaces) -> tuple[EtudeNote, ...]:
+    """A line that was stored, its notes over chords that the form has."""
+    chords = range(len(form.chord_starts))
+    return tuple(
+        note if note.chord in chords else note._replace(chord=form.chord_at(float(note.onset)))
+        for note in line
     )
 
 
