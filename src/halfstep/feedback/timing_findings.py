@@ -67,9 +67,9 @@ _FAR, _CLOSE = 0.25, 0.06
 """Who is so far from the beat, in cells, may be near the next place, unless notes lie close."""
 _SWUNG_PLACE = 0.55
 """Farther from 0.5 the off-beat of even eighths lies with nobody who means them so."""
-_SURELY_EVEN, _LATE_HALF = 0.52, 0.06
-"""Off-beats that lie so near the middle of two beats, or no later than that after the band's,
-are no soloist's who is late on the beat alone: theirs lie .10 to .14 of a beat after it."""
+_SURELY_EVEN, _ON_TIME = 0.52, 0.04
+"""Off-beats that lie so near the middle of two beats, or both on time to so much of a beat, are no
+soloist's who is late on the beat alone."""
 _FEWEST_NOTES, _FEWEST_PAIRS = 16, 15
 _ON_BEAT_NOTES = 8
 _TO_NORMAL = 1.645
@@ -166,28 +166,28 @@ def _eighths(take: JudgedTake, timing: BeatTiming, *, is_placed: bool) -> Iterat
     place = place.with_error(take.errors.swing_sd(bpm) * (1 - place.value) ** 2)
     low, high = place.interval
     if take.feel is Feel.SWING and high < (limit := _straight_limit(bpm)):
-        off_beat_ms = timing.off_beat_ms() if is_placed else None
-        if _may_be_laid_back(high, off_beat_ms, _quarter_ms(take)):
+        if _may_be_laid_back(high, timing, is_placed=is_placed):
             return
         yield _in_percent(take, FindingKind.STRAIGHT, place, place.below(limit))
     elif take.feel is Feel.STRAIGHT and low > _SWUNG_PLACE:
         yield _in_percent(take, FindingKind.SWUNG, place, place.above(_SWUNG_PLACE))
 
 
-def _may_be_laid_back(place: float, off_beat_ms: float | None, quarter_ms: float) -> bool:
+def _may_be_laid_back(place: float, timing: BeatTiming, *, is_placed: bool) -> bool:
     """True where eighths may be even because only those on the beat are late, by custom.
 
     Parameters
     ----------
     place : float
         The latest that off-beats may lie between two beats.
-    off_beat_ms : float or None
-        How late they are against the clock; None where that is not known.
-    quarter_ms : float
+    timing : BeatTiming
+    is_placed : bool
+        How late notes are means something throughout the take.
     """
-    if off_beat_ms is None:
-        return place > _SURELY_EVEN
-    return off_beat_ms > _LATE_HALF * quarter_ms
+    late_ms = abs(timing.on_beat_ms().value), abs(timing.off_beat_ms() or 0.0)
+    if is_placed and max(late_ms) <= _ON_TIME * timing.quarter_ms:
+        return False
+    return place > _SURELY_EVEN
 
 
 def _straight_limit(bpm: float) -> float:
