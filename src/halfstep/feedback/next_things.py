@@ -12,7 +12,7 @@ Weights: common practice, no source.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -37,6 +37,7 @@ class ThingKind(StrEnum):
     RANGE = "range"
     FIGURE = "figure"
     FURTHER = "further"
+    ANSWER = "answer"
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +101,8 @@ KINDS = {
 }
 """What works on a fault of each kind, and how much one weighs."""
 
+AFTER_BARS = 2
+"""Spots that lie farther apart are worked on apart."""
 OFTEN, OFTEN_IN_A_BAR = 2, 4
 """From so many on, something came again and again; of the notes of one bar from more on."""
 _AT_A_BAR = {ThingKind.CHANGE, ThingKind.OLD_NOTE, ThingKind.LINE}
@@ -190,23 +193,24 @@ def _same_work(thing: NextThing, other: NextThing) -> bool:
 def _further(feedback: Feedback, chosen: Sequence[NextThing]) -> Iterator[NextThing]:
     """What leads further: the bars where most of the scale changes, and others than these."""
     bars = {thing.bar for thing in chosen}
-    for bar in _by_changing_notes(feedback):
-        if all(abs(bar - other) > 2 for other in bars) or not _has_others(feedback, bars):
-            bars.add(bar)
-            yield NextThing(
-                ThingKind.FURTHER,
-                bar,
-                (),
-                is_often=False,
-                is_slower=False,
-                chord=_chord_in(feedback, bar),
-            )
+    for kind in (ThingKind.FURTHER, ThingKind.ANSWER):
+        bar = _bar_apart(feedback, bars)
+        bars.add(bar)
+        yield NextThing(
+            kind,
+            bar,
+            (),
+            is_often=False,
+            is_slower=False,
+            chord=_chord_in(feedback, bar),
+        )
 
 
-def _has_others(feedback: Feedback, bars: set[int]) -> bool:
-    """True where some bar lies apart from all of these."""
-    form = feedback.take.chart.form
-    return any(all(abs(bar.number - other) > 2 for other in bars) for bar in form)
+def _bar_apart(feedback: Feedback, bars: Set[int]) -> int:
+    """The bar with the most changing notes that lies apart from these; any where none does."""
+    ranked = _by_changing_notes(feedback)
+    apart = (bar for bar in ranked if all(abs(bar - other) > AFTER_BARS for other in bars))
+    return next(apart, ranked[0])
 
 
 def _by_changing_notes(feedback: Feedback) -> list[int]:

@@ -35,12 +35,13 @@ TITLES = {
     ThingKind.LINE: "Bar {bar} once more",
     ThingKind.STEADINESS: "Keep the beat",
     ThingKind.FEEL: "Play the eighths like the band",
-    ThingKind.TUNING: "Bring one note into tune",
+    ThingKind.TUNING: "Bring {note} into tune",
     ThingKind.BREATH: "Leave room to breathe",
     ThingKind.RHYTHM: "Use more than one rhythm",
     ThingKind.RANGE: "Use more of your notes",
     ThingKind.FIGURE: "Find a second idea",
     ThingKind.FURTHER: "One step further",
+    ThingKind.ANSWER: "Answer in your own words",
 }
 """What each thing is called."""
 
@@ -66,6 +67,7 @@ ADVICE = {
     ThingKind.RANGE: "Play the line below. Then play it again from a higher or a lower note.",
     ThingKind.FIGURE: "Play the line below, then answer it with something that is not like it.",
     ThingKind.FURTHER: "The line below has something new in it. Learn it by ear, bar by bar.",
+    ThingKind.ANSWER: "Play the line below, and answer in the bars that are empty.",
 }
 """How each thing is worked on."""
 
@@ -108,9 +110,12 @@ def thing_words(thing: NextThing, feedback: Feedback) -> StudentThing:
         "chord": names.chord(thing.chord),
         "bar": names.bar(thing.bar),
         "new": names.new_notes(thing.chord),
-        "note": str(thing.finding.note) if thing.finding and thing.finding.note else "it",
+        "note": str(thing.finding.note) if thing.finding and thing.finding.note else "one note",
     }
-    happened = _FURTHER if thing.finding is None else _happened(names, thing, thing.finding)
+    if thing.finding is None:
+        happened = _LEADING_ON[thing.kind].format(**facts)
+    else:
+        happened = _happened(names, thing, thing.finding)
     return StudentThing(
         TITLES[thing.kind].format(**facts), happened, ADVICE[thing.kind].format(**facts)
     )
@@ -233,7 +238,11 @@ _STRENGTHS = {
 
 # What happened
 
-_FURTHER = "There is nothing more to mend here. In these bars most of the scale changes."
+_LEADING_ON = {
+    ThingKind.FURTHER: "There is nothing more to mend this time. Around bar {bar} most of the "
+    "scale changes.",
+    ThingKind.ANSWER: "Around bar {bar} there is room for an idea of yours.",
+}
 
 
 def _happened(names: _Names, thing: NextThing, finding: Finding) -> str:

@@ -170,10 +170,11 @@ def _pictures(reply: FeedbackReply) -> Iterator[tuple[str, bytes]]:
     if not reply.feedback.take.notes:
         return
     from halfstep.lesson.feedback_pages import feedback_picture
-    from halfstep.render.staff_page import staff_page_files
+    from halfstep.render.page_file import png_bytes
+    from halfstep.render.staff_page import staff_page_svgs
 
-    picture = feedback_picture(reply.feedback, title=reply.written.title)
-    for suffix in (".svg", ".png"):
-        pages, _ = staff_page_files(picture, suffix)
-        for number, page in enumerate(pages, start=1):
-            yield f"{FEEDBACK_STEM}{f'-{number}' * (number > 1)}{suffix}", page
+    pages = staff_page_svgs(feedback_picture(reply.feedback, title=reply.written.title))
+    for number, page in enumerate(pages, start=1):
+        stem = f"{FEEDBACK_STEM}{f'-{number}' * (number > 1)}"
+        yield f"{stem}.svg", page.encode()
+        yield f"{stem}.png", png_bytes(page)

@@ -48,6 +48,7 @@ LADDERS = {
     ThingKind.RANGE: ("broken-arpeggio", "arpeggio", "scale"),
     ThingKind.FIGURE: ("one-line", "turning-scale", "scale"),
     ThingKind.FURTHER: ("enclosures", "approach-notes", "cells"),
+    ThingKind.ANSWER: ("call-and-response", "question", "echo"),
 }
 """For each matter the step that mends it, and easier ones."""
 EASIEST = ("arpeggio", "root-third", "rhythm")
@@ -274,6 +275,8 @@ class _Spot:
 
 def _spot(take: JudgedTake, thing: NextThing, analysis: Analysis) -> _Spot:
     """What an etude is written for: the note that tells the new chord."""
+    if thing.kind is ThingKind.TUNING:
+        return _Spot(Fraction(0), analysis.chart.beats, frozenset(_wanted(take, thing)))
     span = take.analysis.chords[thing.chord].span
     start = analysis.chart.form[0].beats + (span.at if span.bar == thing.bar else Fraction(0))
     ends = (chord.span.end for chord in analysis.chords if chord.span.end > start)
@@ -284,6 +287,8 @@ def _wanted(take: JudgedTake, thing: NextThing) -> Iterator[int]:
     """The concert pitch classes that were missed."""
     if thing.kind is ThingKind.OLD_NOTE and thing.finding and thing.finding.instead:
         yield (thing.finding.instead.midi - take.part.interval.semitones) % 12
+    elif thing.kind is ThingKind.TUNING and thing.finding and thing.finding.note:
+        yield (thing.finding.note.midi - take.part.interval.semitones) % 12
     elif thing.kind in {ThingKind.CHANGE, ThingKind.OLD_NOTE}:
         change = take.analysis.changing_into(thing.chord)
         yield from (name.pitch_class for name in change.changing_notes) if change else ()
