@@ -121,3 +121,15 @@ def test_a_note_left_out_stands_where_the_player_would_have_played_it() -> None:
     take = take_of([*tones[:place], *tones[place + 1 :]], analysis, line=line, feel=Feel.SWING)
     missed = [f for f in judge(take).findings if f.kind is FindingKind.MISSED]
     assert [take.clock.beats(f.time_s) for f in missed] == pytest.approx([tones[place].onset])
+
+
+def test_a_wrong_note_is_not_praised_as_craft() -> None:
+    """A blue note in the place of the third is another note than the one that is written."""
+    analysis, line = line_of("arpeggio", "twelve bars")
+    tones = played(analysis, line)
+    third = next(place for place, tone in enumerate(tones) if tone.midi % 12 == 2)
+    tones[third] = replace(tones[third], midi=tones[third].midi - 1)
+    findings = judge(take_of(tones, analysis, line=line)).findings
+    onset_s = next(f.time_s for f in findings if f.kind is FindingKind.CHANGED)
+    at_once = {f.kind for f in findings if f.time_s == onset_s}
+    assert not at_once & {FindingKind.BLUE_NOTE, FindingKind.APPROACH, FindingKind.ENCLOSURE}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -94,7 +94,7 @@ def judge(take: JudgedTake, *, least_certainty: float = LEAST_CERTAINTY) -> Feed
     take, of_line = _by_its_line(take)
     take, of_place = take_out_slips(take)
     taken = laid_take(take)
-    findings = [*of_pitch, *of_place, *_findings(taken)]
+    findings = [*of_pitch, *of_place, *_unspoilt(tuple(_findings(taken)))]
     told += map(partial(_not_judged, take), of_line)
     told += (finding for finding in findings if finding.certainty >= least_certainty)
     return _feedback(taken, told, heard_changes)
@@ -117,6 +117,23 @@ def _findings(taken: LaidTake) -> Iterator[Finding]:
         yield from finder(taken.take)
     for chord_finder in CHORD_FINDERS:
         yield from chord_finder(taken)
+
+
+_CRAFT = {
+    FindingKind.APPROACH,
+    FindingKind.ENCLOSURE,
+    FindingKind.ANTICIPATION,
+    FindingKind.BLUE_NOTE,
+}
+_OTHER_NOTES = {FindingKind.ADDED, FindingKind.CHANGED}
+
+
+def _unspoilt(findings: Sequence[Finding]) -> Iterator[Finding]:
+    """The findings without craft in notes that the written line does not have."""
+    other_s = {finding.time_s for finding in findings if finding.kind in _OTHER_NOTES}
+    for finding in findings:
+        if finding.kind not in _CRAFT or finding.time_s not in other_s:
+            yield finding
 
 
 LEAST_OF_LINE = 0.5
