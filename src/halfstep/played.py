@@ -6,7 +6,7 @@ turns them into seconds.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 
@@ -55,3 +55,10 @@ class PlayedPart:
     program: int
     percussion: bool
     notes: tuple[PlayedNote, ...]
+
+    def later(self, beats: Fraction) -> PlayedPart:
+        """The part so many quarter notes later."""
+        if not beats:
+            return self
+        notes = tuple(replace(note, onset=note.onset + beats) for note in self.notes)
+        return replace(self, notes=notes)

@@ -22,9 +22,10 @@ from halfstep.harmony.line_over_chords import LineNote
 from halfstep.lesson.make import PlayerLesson, lesson_with, make_lesson
 from halfstep.lesson.pages import handout_for, teacher_sheet
 from halfstep.lesson.sound import SoundWriter
-from halfstep.meter import Feel, Meter
+from halfstep.lesson.write import line_midi
+from halfstep.meter import Clock, Feel, Meter
 from halfstep.played import PlayedNote, PlayedPart
-from halfstep.render.midi_file import midi_bytes
+from halfstep.render.midi_file import TICKS_A_BEAT, midi_bytes
 from halfstep.render.sound_file import SOUND_FORMATS
 from halfstep.services.earlier_lesson import demand_free
 from halfstep.services.etude_reply import EtudeReply
@@ -34,6 +35,7 @@ from halfstep.services.own_line import KeyedSheet, own_line
 from halfstep.services.request_fields import no_progress
 from halfstep.services.write_etude import WriteEtude, write_one_etude
 from lesson.lesson_files import schema_faults
+from midi_tracks import midi_tracks
 from typed_charts import load_chart, load_sheet
 
 HOUSE = "| Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | Fmaj7 Bb7 | Em7 A7 |"
@@ -144,8 +146,19 @@ def test_a_pickup_stands_before_bar_one_and_sounds_in_the_count_in(tmp_path: Pat
     assert score.bars[0].number == 0
     assert [str(note.pitch) for note in score.bars[0].notes] == ["A4", "B4", "C5"]
     assert [note.beats for note in score.bars[1].notes] == [1, 1, 2]
-    line = lesson.performed_line(player.lines[0])
-    assert [note.onset for note in line.notes[:4]] == [Fraction(-3, 2), -1, Fraction(-1, 2), 1]
+    onsets = [Fraction(-3, 2), -1, Fraction(-1, 2), 1]
+    assert [note.onset for note in lesson.performed_line(player.lines[0]).notes[:4]] == onsets
+    (tmp_path / "out.mid").write_bytes(line_midi(player.lines[0], title="", clock=Clock(120)))
+    midi = midi_tracks(tmp_path / "out.mid")["line"]
+    assert [Fraction(start, TICKS_A_BEAT) for start in midi.starts[:4]] == [n + 4 for n in onsets]
+
+
+def test_a_whole_bar_before_the_first_chord_of_a_file_is_a_pickup(tmp_path: Path) -> None:
+    path = tmp_path / "line.abc"
+    path.write_text(ABC.replace("K:C\n", "K:C\nz4 z2 GA|"), "utf-8")
+    line = line_of(path, STAIRS)
+    assert [note.onset for note in line.notes[:3]] == [-1, Fraction(-1, 2), 0]
+    assert line.notices == ()
 
 
 def test_silent_choruses_before_a_line_are_passed_over_and_what_follows_the_form_is_left_out(
@@ -158,6 +171,16 @@ def test_silent_choruses_before_a_line_are_passed_over_and_what_follows_the_form
     assert line.notices == (
         "your line: one note is left out, behind the form: an example is one chorus",
     )
+
+
+def test_over_no_chord_a_note_has_a_name_and_no_degree(tmp_path: Path) -> None:
+    (tmp_path / "line.abc").write_text(ABC, "utf-8")
+    chart = "| N.C. | G7 | Cmaj7 | A7 |"
+    request = MakeLesson(chart, tmp_path, steps="1", line=tmp_path / "line.abc")
+    (player,) = make_lesson(lesson_brief(request)).players
+    assert player.example
+    first = player.example.notes[0]
+    assert (str(first.pitch), first.degree) == ("D4", None)
 
 
 def test_a_short_line_is_followed_by_rests(tmp_path: Path) -> None:
@@ -288,5 +311,5 @@ def test_a_recording_of_an_etude_comes_back_as_it_is_written(
 def test_a_recording_in_no_known_tempo_is_refused_before_it_is_heard(tmp_path: Path) -> None:
     path = tmp_path / "take.wav"
     path.write_bytes(b"RIFF")
-    with pytest.raises(BriefError, match=r"line take\.wav: no tempo is known; give tempo_bpm"):
+    with pytest.raises(BriefError, match=r"line take\.wav: no tempo is known; give it with tempi"):
         lesson_brief(MakeLesson(STAIRS, tmp_path, line=path))

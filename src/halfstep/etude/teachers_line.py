@@ -4,8 +4,8 @@ Conventions
 -----------
 - A note belongs to the chord that `halfstep.harmony.line_over_chords` gives it to; what
   precedes bar 1 is read over the first chord.
-- The first hearing of a changing note in its chord is marked. Of what leads on, enclosures are
-  and chromatic approaches: a half step that the scale has anyway is none.
+- The first hearing of a changing note in its chord is marked. Of what leads on, enclosures are,
+  and notes from outside the scale that go by a half step to the next within a beat.
 - No breath is marked: the rests of a line are the teacher's.
 """
 
@@ -19,6 +19,7 @@ from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import Notice
 from halfstep.etude.etude_notes import Approach, EtudeNote
 from halfstep.etude.octave_moves import line_in_range
+from halfstep.etude.palette import NAMES_OF_SOUND
 from halfstep.etude.step import Exercise
 from halfstep.etude.written_etude import ExerciseLine
 from halfstep.harmony.analysis import Analysis
@@ -82,43 +83,49 @@ def _over_chords(laid: LineOverChords, analysis: Analysis) -> list[EtudeNote]:
     notes = [_over(note, chord, analysis) for note, chord in zip(laid.line, chords, strict=True)]
     fresh = _changing(notes, analysis)
     return [
-        note._replace(changing=place in fresh, approach=_approach(note, lead, sounds))
+        note._replace(
+            changing=place in fresh, approach=_approach(notes[place : place + 2], lead, sounds)
+        )
         for place, (note, lead) in enumerate(zip(notes, leading, strict=True))
     ]
 
 
 def _over(note: LineNote, chord: int, analysis: Analysis) -> EtudeNote:
-    """A note over a chord, spelled."""
+    """A note over a chord, spelled; over none it has a usual name and no degree."""
     analysed, pitch_class = analysis.chords[chord], note.midi % 12
-    return EtudeNote(
-        Fraction(note.onset),
-        Fraction(note.beats),
-        pitch_near(concert_name(analysed, pitch_class), note.midi),
-        chord,
-        None if analysed.silent else degree_over(analysed, pitch_class),
-    )
+    name, degree = NAMES_OF_SOUND[pitch_class], None
+    if not analysed.silent:
+        name, degree = concert_name(analysed, pitch_class), degree_over(analysed, pitch_class)
+    onset, beats = Fraction(note.onset), Fraction(note.beats)
+    return EtudeNote(onset, beats, pitch_near(name, note.midi), chord, degree)
 
 
 def _changing(notes: Sequence[EtudeNote], analysis: Analysis) -> set[int]:
     """The places of the notes in which a changing note is first heard in its chord."""
     first: dict[tuple[int, int], int] = {}
     for place, note in enumerate(notes):
-        assert note.pitch
         change = analysis.changing_into(note.chord) if note.chord else None
         new = {name.pitch_class for name in change.changing_notes} if change else set()
-        if note.pitch.midi % 12 in new:
-            first.setdefault((note.chord, note.pitch.midi % 12), place)
+        if _midi(note) % 12 in new:
+            first.setdefault((note.chord, _midi(note) % 12), place)
     return set(first.values())
 
 
-def _approach(note: EtudeNote, leading: Leading, sounds: ChartSounds) -> Approach:
-    """The mark of a note that leads on."""
+def _approach(notes: Sequence[EtudeNote], leading: Leading, sounds: ChartSounds) -> Approach:
+    """The mark of a note that another may follow."""
     if leading is Leading.ENCLOSURE:
         return Approach.ENCLOSURE
-    chord = sounds.chords[note.chord]
+    chord = sounds.chords[notes[0].chord]
+    if chord is None or _midi(notes[0]) % 12 in chord.scale or len(notes) < 2:
+        return Approach.NONE
+    is_near = abs(_midi(notes[0]) - _midi(notes[1])) == 1
+    is_soon = notes[1].onset - notes[0].onset <= 1
+    return Approach.CHROMATIC if is_near and is_soon else Approach.NONE
+
+
+def _midi(note: EtudeNote) -> int:
     assert note.pitch
-    outside = chord is not None and note.pitch.midi % 12 not in chord.scale
-    return Approach.CHROMATIC if leading and outside else Approach.NONE
+    return note.pitch.midi
 
 
 def _with_rests(

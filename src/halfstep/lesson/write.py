@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import chain
 from pathlib import Path
 from typing import Any
@@ -158,7 +159,9 @@ def _told(names: tuple[str, ...], progress: Progress) -> tuple[str, ...]:
 def line_midi(
     etude: ExerciseLine, *, title: str, clock: Clock, band: Sequence[PlayedPart] = ()
 ) -> bytes:
-    """A step as a standard MIDI file, in concert pitch, swung as it sounds.
+    """A line as a standard MIDI file, in concert pitch, swung as it sounds.
+
+    It begins with bar 1, or where the line has a pickup with the bar before it.
 
     Parameters
     ----------
@@ -170,8 +173,9 @@ def line_midi(
         Parts that get tracks of their own behind the line's.
     """
     home = etude.analysis.home
+    before = etude.analysis.chart.form[0].beats if etude.pickup else Fraction(0)
     return midi_bytes(
-        [played_line(etude), *reversed(band)],
+        [part.later(before) for part in (played_line(etude), *reversed(band))],
         meter=etude.analysis.chart.meter,
         tempo_bpm=etude.brief.tempo_bpm,
         swing=clock.swing,

@@ -59,11 +59,7 @@ def read_line_file(
     ReadError
         When there is no such file, or it has no notes.
     """
-    try:
-        missing = not path.is_file()
-    except (OSError, ValueError):  # a name too long for the system is no file
-        missing = True
-    if missing:
+    if not is_there(path):
         raise ReadError(f"no such file: {path}; give a line in {KINDS}")
     notation = notation_of_suffix(path.suffix)
     if notation and notation.read is None:
@@ -82,6 +78,14 @@ def read_line_file(
         raise no_notes
     chart = played(in_concert(sheet))
     return LineFile(played_melody(sheet), chart, chart.meter)
+
+
+def is_there(path: Path) -> bool:
+    """True for a file; a name too long for the system is none."""
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
 
 
 def fitted_notices(line: LineFile, chart: Chart, name: str) -> tuple[str, ...]:

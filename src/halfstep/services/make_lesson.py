@@ -271,6 +271,8 @@ def lesson_brief(request: MakeLesson, *, progress: Progress = no_progress) -> Le
     """
     demand_tempo(request.tempo_bpm)
     demand_start(request.line_start_s, "line_start_s")
+    if request.line_start_s is not None and request.line is None:
+        raise BriefError("`line_start_s`: there is no `line` whose beginning it could be")
     demand_seed(request.seed)
     demand_choruses(request.choruses)
     key = None if request.key is None or is_cycle(request.key) else parse_key(request.key)

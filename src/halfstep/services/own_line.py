@@ -40,7 +40,7 @@ from halfstep.progression.chart_difference import first_difference
 from halfstep.progression.notations import notation_of_suffix
 from halfstep.progression.sheet import LeadSheet
 from halfstep.services.hear_take import HearTake, Listening, listen
-from halfstep.services.line_file import LineFile, fitted_notices, read_line_file
+from halfstep.services.line_file import KINDS, LineFile, fitted_notices, is_there, read_line_file
 from halfstep.services.outline_words import summary
 from halfstep.services.request_fields import Progress
 from halfstep.services.take_frame import TakeFrame
@@ -106,7 +106,9 @@ def own_line(
     BriefError
         When too little is known of a recording.
     """
-    if notation_of_suffix(path.suffix) is None and path.is_file():
+    if not is_there(path):
+        raise ReadError(f"no such file: {path}; give a line in {KINDS}, or a recording")
+    if notation_of_suffix(path.suffix) is None:
         keyed, notes, notices = _heard_line(path, sheets, feel, start_s, progress)
     else:
         keyed, notes, notices = _written_line(path, sheets, feel, reading)
@@ -142,7 +144,7 @@ def _written_line(
     path: Path, sheets: Sequence[KeyedSheet], feel: Feel, reading: str | None
 ) -> _Read:
     """The line of a file of notes."""
-    file = read_line_file(path, reading=reading, tune=None, has_chart=True)
+    file = _from_its_chords(read_line_file(path, reading=reading, tune=None, has_chart=True))
     keyed = next((sheet for sheet in sheets if _is_over(file, sheet.chart)), sheets[0])
     chart = keyed.chart
     notices = (*file.notices, *_unlike(file, chart, path.name))
@@ -156,6 +158,17 @@ def _written_line(
     if file.chart is None:
         return keyed, written_lengths(_places_of(notes, chart, feel), _bar_ends(chart)), notices
     return keyed, tuple(LineNote(note.onset, note.beats, note.midi) for note in notes), notices
+
+
+def _from_its_chords(file: LineFile) -> LineFile:
+    """A file in which a whole bar precedes the first chord: it is a pickup that was written out."""
+    chart = file.chart
+    if chart is None or chart.pickup_beats or not _has_chords(chart) or chart.form[0].chords:
+        return file
+    beats = chart.form[0].beats
+    bars = tuple(replace(bar, number=bar.number - 1) for bar in chart.bars)
+    notes = tuple(replace(note, onset=note.onset - beats) for note in file.notes)
+    return replace(file, notes=notes, chart=replace(chart, bars=bars))
 
 
 def _is_over(file: LineFile, chart: Chart) -> bool:
@@ -290,7 +303,8 @@ def _demand_tempo(name: str) -> Callable[[TakeFrame], None]:
     def demand(frame: TakeFrame) -> None:
         if frame.quarters_a_minute is None:
             raise BriefError(
-                f"`line` {name}: no tempo is known; give `tempo_bpm`, or record it over a backing"
+                f"`line` {name}: no tempo is known; give it with `tempi`, or record the line over "
+                "a backing"
             )
 
     return demand

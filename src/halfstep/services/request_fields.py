@@ -171,14 +171,14 @@ def _tempo_wanted(shown: str) -> str:
     return f"`tempo_bpm` {shown}: give pulses a minute from {SLOWEST_BPM} to {FASTEST_BPM}"
 
 
-def seconds_typed(text: str) -> float:
+def seconds_typed(text: str, field: str = "start_s") -> float:
     """A place in a recording as a form or a command line gives it.
 
     Raises
     ------
     BriefError
     """
-    return _number(text, f"`start_s` {text!r}: give the second at which bar 1 begins")
+    return _number(text, f"`{field}` {text!r}: give the second at which bar 1 begins")
 
 
 def _number(text: str, wanted: str) -> float:

@@ -198,10 +198,10 @@ def _tempo(text: str) -> float:
     return tempo_typed(text)
 
 
-def _seconds(text: str) -> float:
+def _seconds(field: str, text: str) -> float:
     from halfstep.services.request_fields import seconds_typed
 
-    return seconds_typed(text)
+    return seconds_typed(text, field)
 
 
 def _seed(text: str) -> int:
@@ -238,8 +238,8 @@ _CONVERTED: dict[str, Callable[[str], object]] = {
     "chart": _chart,
     "tempo_bpm": _tempo,
     "seed": _seed,
-    "start_s": _seconds,
-    "line_start_s": _seconds,
+    "start_s": lambda text: _seconds("start_s", text),
+    "line_start_s": lambda text: _seconds("line_start_s", text),
     "tune": _tune,
     "choruses": _choruses,
     "count_in_bars": lambda text: _bars("count_in_bars", text),
