@@ -60,6 +60,15 @@ def test_a_take_of_another_line_is_judged_without_it_and_that_is_told_once() -> 
     assert feedback.changes == judge(judged_take(heard_take())).changes
 
 
+def test_a_last_note_on_the_next_one_begins_no_pass() -> None:
+    once = judge(judged_take(heard_take())).changes
+    ended = judge(judged_take(heard_take((*ARPEGGIOS, 62)))).changes
+    begun = judge(judged_take(heard_take((*ARPEGGIOS, *ARPEGGIOS[:5])))).changes
+    assert {change.place.chorus for change in ended[:-1]} == {1}
+    assert len(ended) <= len(once) + 1
+    assert len(begun) > len(ended)
+
+
 def test_findings_are_told_in_order_of_time() -> None:
     times = [finding.time_s for finding in judge(judged_take(heard_take())).findings]
     assert len(times) > 1

@@ -88,6 +88,9 @@ _NEAR = 1e-6
 
 
 def _end_of_pass(take: JudgedTake, notes: tuple[TakeNote, ...]) -> float:
-    """Where the pass ends that the last note is played in; 0 without notes."""
-    passes = take.place_at(float(notes[-1].place)).chorus if notes else 0
-    return passes * take.form.beats
+    """Where the pass ends that the last note is played in; 0 without notes.
+
+    One note alone behind a pass ends it, as a last one on the next beat 1 does.
+    """
+    passes = [take.place_at(float(note.place)).chorus for note in notes[-2:]]
+    return passes[0] * take.form.beats if passes else 0.0
