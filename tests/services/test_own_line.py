@@ -6,11 +6,14 @@ is held against what was written, which is truth by construction.
 
 from __future__ import annotations
 
+import pickle
 import re
+import wave
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from halfstep.data.documents import json_text
@@ -130,6 +133,19 @@ def test_the_line_moves_with_the_chart_to_another_key(tmp_path: Path) -> None:
     assert brief.line
     assert brief.line.notes[0].midi == 64
     assert str(brief.chart.form[0].chords[0].symbol) == "Em7"
+
+
+def test_a_line_whose_own_chords_are_in_the_key_of_the_lesson_is_not_moved(
+    tmp_path: Path,
+) -> None:
+    chords = {"Dm7": "Em7", "G7": "A7", "Cmaj7": "Dmaj7", "A7": "B7"}
+    moved = re.sub(r'"(\w+)"', lambda chord: f'"{chords[chord[1]]}"', ABC)
+    (tmp_path / "line.abc").write_text(moved, "utf-8")
+    request = MakeLesson(STAIRS, tmp_path, key="D", steps="1", line=tmp_path / "line.abc")
+    brief = lesson_brief(request)
+    assert brief.line
+    assert brief.line.notes[0].midi == 62
+    assert brief.line.notices == ("your line is taken to be in D major, as the lesson is",)
 
 
 # Where a line begins and ends
@@ -308,8 +324,31 @@ def test_a_recording_of_an_etude_comes_back_as_it_is_written(
     assert list(brief.line.notes) == sounding(reply)
 
 
+@pytest.mark.slow
+def test_where_bar_one_of_a_recording_begins_is_asked_for_where_it_is_not_clear(
+    tmp_path: Path,
+) -> None:
+    """One long note says nothing of it; the line says where that note is."""
+    path = tmp_path / "note.wav"
+    beep = 0.3 * np.sin(2 * np.pi * 440 * np.arange(22050) / 44100)
+    samples = (32767 * np.concatenate([np.zeros(22050), beep, np.zeros(4410)])).astype("<i2")
+    with wave.open(str(path), "wb") as file:
+        file.setparams((1, 2, 44100, 0, "NONE", "not compressed"))
+        file.writeframes(samples.tobytes())
+    with pytest.raises(BriefError, match=r"the first note begins at 0\.[45]\d s\); say it with"):
+        lesson_brief(MakeLesson(f"tempo: 100\n{STAIRS}", tmp_path, line=path))
+
+
 def test_a_recording_in_no_known_tempo_is_refused_before_it_is_heard(tmp_path: Path) -> None:
     path = tmp_path / "take.wav"
     path.write_bytes(b"RIFF")
     with pytest.raises(BriefError, match=r"line take\.wav: no tempo is known; give it with tempi"):
         lesson_brief(MakeLesson(STAIRS, tmp_path, line=path))
+
+
+def test_pages_that_another_process_writes_say_the_same(tmp_path: Path) -> None:
+    """A lesson is sent to it as bytes."""
+    (tmp_path / "line.abc").write_text(ABC, "utf-8")
+    request = MakeLesson(STAIRS, tmp_path, steps="1", line=tmp_path / "line.abc")
+    lesson = make_lesson(lesson_brief(request))
+    assert teacher_sheet(pickle.loads(pickle.dumps(lesson))) == teacher_sheet(lesson)

@@ -59,6 +59,7 @@ def lesson_data(lesson: Lesson, *, files: Sequence[str], sound: dict[str, Any]) 
             "ending": _band_ending(lesson.ending) if lesson.ending else None,
             **sound,
         },
+        "line": brief.line.measure if brief.line else None,
         "players": [
             _player(player, stem)
             for player, stem in zip(lesson.players, file_stems(brief.players), strict=True)

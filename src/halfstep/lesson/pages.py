@@ -155,7 +155,7 @@ def _watch(lesson: Lesson) -> Iterator[WatchEntry]:
 
 def _task(step: Exercise, lesson: Lesson) -> str:
     """What is asked; of the teacher's own line how well it spells the changes."""
-    line = lesson.brief.line if step is EXAMPLE else None
+    line = lesson.brief.line if step == EXAMPLE else None
     return f"{capital(line.measure)}." if line else step.task
 
 

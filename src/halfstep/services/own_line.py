@@ -250,9 +250,10 @@ def _heard_line(
     if not listening.written.take.notes:
         raise TakeError(f"{path.name}: no note is heard in it; give another recording")
     if listening.written.form_s is None:
+        first_s = listening.written.take.notes[0].onset_s
         raise BriefError(
-            f"`line` {path.name}: where its bar 1 begins is not clear; say it with `line_start_s`, "
-            "or record the line over a backing"
+            f"`line` {path.name}: where its bar 1 begins is not clear (the first note begins at "
+            f"{first_s:.2f} s); say it with `line_start_s`, or record the line over a backing"
         )
     notes = clocked_notes(
         listening.written.take.notes,
