@@ -22,7 +22,9 @@ from told_takes import a_take, every_finding, told
 def paper_of(feedback: Feedback, **options: object) -> bytes:
     """The pages, with two things to do next."""
     nexts = [
-        PlayedNext(each.thing, each.label, "slowly", "next.m4a", each.reply.score())
+        PlayedNext(
+            each.thing, each.label, "slowly", "next.m4a", each.reply.etude, each.reply.score()
+        )
         for each in spot_etudes(feedback, None)
     ]
     sheet: PaperName = options.pop("sheet", "a4")
@@ -45,6 +47,7 @@ def test_the_student_the_take_and_the_teacher_have_a_page_each(full) -> None:
     assert "What went well" in student
     assert "What to do next" in student
     assert "Take care" in student
+    assert "a changing note" in student
     assert "What you played" in take
     assert "For the teacher" in teacher
     assert "not a grade" in " ".join(teacher.split())

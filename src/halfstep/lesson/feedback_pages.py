@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
+from halfstep.etude.written_etude import Etude
 from halfstep.feedback.finding_signs import marked_staff, sign_shape, sign_word, signed
 from halfstep.feedback.findings import FindingKind
 from halfstep.feedback.heard_changes import HeardChange
@@ -14,7 +15,7 @@ from halfstep.feedback.next_things import NextThing
 from halfstep.feedback.strengths import strength
 from halfstep.feedback.take_staff import TakeStaff
 from halfstep.harmony.chord_arrivals import ChangeVerdict
-from halfstep.lesson.pages import CARE
+from halfstep.lesson.pages import CARE, line_legend
 from halfstep.lesson.student_words import strength_words, thing_words
 from halfstep.lesson.teacher_digest import DigestRow, TeacherDigest, teacher_digest
 from halfstep.part.facts import manner_fact
@@ -100,13 +101,16 @@ class PlayedNext:
     manner : str
     files : str
         Where it is to be heard.
+    line : Etude
     score : Score
+        The same on the player's staff.
     """
 
     thing: NextThing
     etude: str
     manner: str
     files: str
+    line: Etude
     score: Score
 
 
@@ -139,6 +143,7 @@ def feedback_paper(
         words=tuple(words),
         strength=strength_words(strength(feedback), feedback),
         things=tuple(_thing(item, feedback) for item in nexts),
+        etude_legend=line_legend([item.line for item in nexts]),
         care=CARE,
         take_title="What you played",
         take=staff.score if feedback.take.notes else None,

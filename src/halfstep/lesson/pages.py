@@ -6,7 +6,8 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from halfstep.etude.etude_notes import Approach
+from halfstep.etude.etude_line import EtudeLine
+from halfstep.etude.etude_notes import Approach, EtudeNote
 from halfstep.etude.etude_words import capital
 from halfstep.etude.explanation import explained
 from halfstep.etude.step import Exercise
@@ -93,7 +94,7 @@ def handout_for(
         colours=_colours(part),
         changes=_changes(part, beats=False),
         steps=_steps(lesson, player, degrees=degrees),
-        legend=tuple(_legend(player)),
+        legend=line_legend(player.lines),
         care=CARE,
         bars_a_line=_bars_a_line(part),
         detail=Detail.NAMES if short else Detail.STAVES,
@@ -165,9 +166,12 @@ def _remarks(etude: ExerciseLine, part: Part, most: int | None) -> tuple[str, ..
     return (*explained(etude, part)[:most], *([f"{capital(notices)}."] if notices else []))
 
 
-def _legend(player: PlayerLesson) -> Iterator[LegendEntry]:
-    """The marks that stand on this handout."""
-    notes = [note for line in player.lines for note in line.every_note]
+def line_legend(lines: Iterable[EtudeLine]) -> tuple[LegendEntry, ...]:
+    """The marks that stand on some lines."""
+    return tuple(_legend([note for line in lines for note in line.every_note]))
+
+
+def _legend(notes: Sequence[EtudeNote]) -> Iterator[LegendEntry]:
     if any(note.changing for note in notes):
         yield LegendEntry(CHANGING, picture=draw_sign(Mark.CHANGING))
     for approach, (mark, text) in _LEADING.items():

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from halfstep.render.handout import LegendEntry, legend_data
 from halfstep.render.score_pictures import STAFF_MM, draw_place_sign, draw_systems
 from halfstep.render.typesetting import PAPERS, Paper, PaperName, picture_data, typeset
 from halfstep.score import Score, SignShape
@@ -76,6 +77,8 @@ class FeedbackPaper:
         The teacher's own paragraphs, in the place of strength and things in words.
     strength : str
     things : tuple of PaperThing
+    etude_legend : tuple of LegendEntry
+        The marks on the music of these things.
     care : tuple of str
     take_title : str
     take : Score or None
@@ -100,6 +103,7 @@ class FeedbackPaper:
     words: tuple[str, ...]
     strength: str
     things: tuple[PaperThing, ...]
+    etude_legend: tuple[LegendEntry, ...]
     care: tuple[str, ...]
     take_title: str
     take: Score | None
@@ -131,11 +135,12 @@ def _page_data(paper: FeedbackPaper, sheet: Paper) -> dict[str, Any]:
         "words": list(paper.words),
         "strength": paper.strength,
         "things": [_thing_data(n, it, sheet) for n, it in enumerate(paper.things, start=1)],
+        "etude_legend": [legend_data(entry) for entry in paper.etude_legend],
         "care": list(paper.care),
         "take_title": paper.take_title,
         "systems": _systems(paper.take, sheet, paper.take_title) if paper.take else [],
         "legend": [
-            {"text": text, "picture": picture_data(draw_place_sign(shape), str(shape))}
+            legend_data(LegendEntry(text, picture=draw_place_sign(shape)))
             for shape, text in paper.legend
         ],
         "notes": list(paper.notes),

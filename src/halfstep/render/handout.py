@@ -334,7 +334,7 @@ def _page_data(handout: Handout, paper: Paper, staff_mm: float = STAFF_MM) -> di
         "changes": [_change_data(entry) for entry in handout.changes if not entry.keeps],
         "keeps": [_change_data(entry) for entry in handout.changes if entry.keeps],
         "steps": [_step_data(entry, handout, paper, staff_mm) for entry in handout.steps],
-        "legend": [_legend_data(entry) for entry in handout.legend],
+        "legend": [legend_data(entry) for entry in handout.legend],
         "care": list(handout.care),
         "watch": [_watch_data(entry) for entry in handout.watch],
         "readers": list(handout.readers),
@@ -541,6 +541,7 @@ def _system_alts(entry: StepEntry, lines: int) -> list[str]:
     return [f"{name}, line {n} of {lines}" for n in range(1, lines + 1)]
 
 
-def _legend_data(entry: LegendEntry) -> dict[str, Any]:
+def legend_data(entry: LegendEntry) -> dict[str, Any]:
+    """A mark with its meaning, as a template prints it."""
     picture = entry.picture and picture_data(entry.picture, entry.text)
     return {"sign": entry.sign, "text": entry.text, "picture": picture}

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from halfstep.lesson.brief import LessonBrief
     from halfstep.lesson.make import Lesson
     from halfstep.render.sound_file import SoundFormat
+    from halfstep.render.typesetting import PaperName
     from halfstep.score import Score
 
 SVG_WIDTH_MM = 178.0
@@ -83,6 +84,16 @@ class EtudeReply:
     def score(self) -> Score:
         """The etude on its player's staff."""
         return _score(self)
+
+    def sheet(self, paper: PaperName = "a4") -> bytes:
+        """The etude as a page to be handed out."""
+        from halfstep.lesson.pages import handout_for
+        from halfstep.render.handout import Detail, handout_pdf
+
+        lesson = _lesson(self)
+        whole = handout_for(lesson, lesson.players[0], degrees=self.degrees)
+        page = replace(whole, chords=(), changes=(), detail=Detail.REASONS)
+        return handout_pdf(page, paper=paper)
 
     def file(self, suffix: str, *, progress: Progress = no_progress) -> FileContent:
         """The etude as a file that ends in one of `suffixes`."""
@@ -174,12 +185,7 @@ def _svg(reply: EtudeReply) -> bytes:
 
 
 def _pdf(reply: EtudeReply) -> bytes:
-    from halfstep.lesson.pages import handout_for
-    from halfstep.render.handout import Detail, handout_pdf
-
-    lesson = _lesson(reply)
-    whole = handout_for(lesson, lesson.players[0], degrees=reply.degrees)
-    return handout_pdf(replace(whole, chords=(), changes=(), detail=Detail.REASONS))
+    return reply.sheet()
 
 
 def _json(reply: EtudeReply) -> bytes:

@@ -19,7 +19,6 @@ from halfstep.services.feedback_words import clearness_words
 from halfstep.services.request_fields import Progress, no_progress
 from halfstep.services.spot_etudes import (
     NEXT_STEM,
-    SHEET,
     SOUND,
     SpotEtude,
     next_names,
@@ -133,7 +132,7 @@ def _files(reply: FeedbackReply, progress: Progress) -> Iterator[tuple[str, byte
     for number, etude in enumerate(etudes, start=1):
         progress((number + 1) / whole, etude.label)
         sheet, sound = next_names(number)
-        yield sheet, etude.reply.file(SHEET).data
+        yield sheet, etude.reply.sheet(reply.paper)
         yield sound, etude.reply.file(SOUND).data
 
 
@@ -161,6 +160,7 @@ def _played(number: int, etude: SpotEtude) -> PlayedNext:
         etude.label,
         step_manner(etude.reply.brief),
         " · ".join(next_names(number)),
+        etude.reply.etude,
         etude.reply.score(),
     )
 
