@@ -298,14 +298,15 @@ def lesson_brief(request: MakeLesson, *, progress: Progress = no_progress) -> Le
     moved = brief if key is None else replace(brief, chart=in_key(brief.chart, key))
     if request.line is None:
         return moved
-    return replace(moved, line=_own_line(request, request.line, brief, moved, progress))
+    return replace(moved, line=_teachers_line(request, request.line, brief, moved, progress))
 
 
-def _own_line(
+def _teachers_line(
     request: MakeLesson, path: Path, brief: LessonBrief, moved: LessonBrief, progress: Progress
 ) -> TeachersLine:
     """The teacher's line, in the key of the chart as it was given or in that of the lesson."""
-    from halfstep.services.own_line import KeyedSheet, own_line  # it loads all that listens
+    from halfstep.services.line_as_read import KeyedSheet
+    from halfstep.services.line_reading import teachers_line  # it loads all that listens
 
     sheet = sheet_of(request.chart, reading=request.reading, tune=request.tune)
     sheet = replace(sheet, tempo_bpm=brief.tempo_bpm or sheet.tempo_bpm)
@@ -315,7 +316,7 @@ def _own_line(
     ]
     if key != home:
         sheets.append(KeyedSheet(in_key(sheet, key), moved.chart, 0))
-    return own_line(
+    return teachers_line(
         path,
         sheets,
         feel=brief.eighths,

@@ -33,8 +33,9 @@ from halfstep.render.sound_file import SOUND_FORMATS
 from halfstep.services.earlier_lesson import demand_free
 from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.lesson_lines import lines_of_lesson
+from halfstep.services.line_as_read import KeyedSheet
+from halfstep.services.line_reading import teachers_line
 from halfstep.services.make_lesson import MakeLesson, lesson_brief
-from halfstep.services.own_line import KeyedSheet, own_line
 from halfstep.services.request_fields import no_progress
 from halfstep.services.write_etude import WriteEtude, write_one_etude
 from lesson.lesson_files import schema_faults
@@ -59,7 +60,7 @@ STAIRS = "| Dm7 | G7 | Cmaj7 | A7 |"
 def line_of(path: Path, chart: str, feel: Feel = Feel.SWING) -> TeachersLine:
     """The line of a file over a chart, as it sounds."""
     keyed = KeyedSheet(load_sheet(chart), load_chart(chart), 0)
-    return own_line(path, [keyed], feel=feel, start_s=None, reading=None, progress=no_progress)
+    return teachers_line(path, [keyed], feel=feel, start_s=None, reading=None, progress=no_progress)
 
 
 def etude_of(chart: str, step: str, instrument: str = "alto-sax") -> EtudeReply:
