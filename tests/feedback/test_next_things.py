@@ -73,6 +73,11 @@ def test_a_take_that_is_not_judged_has_nothing_to_do_next() -> None:
     assert next_things(feedback) == ()
 
 
+def test_what_begins_before_bar_1_is_worked_on_there() -> None:
+    early = a_finding(FindingKind.LONG_PHRASE, 8, 0)
+    assert next_things(told(early))[0].bar == 1
+
+
 def test_the_evidence_is_the_surest_finding() -> None:
     less, more = (a_finding(FindingKind.MISSED, certainty=sure) for sure in (0.7, 0.9))
     thing: NextThing = next_things(told(less, more))[0]

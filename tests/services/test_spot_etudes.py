@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import replace
 
+import av
 import pytest
 
 from feedback.played_takes import line_of, take_of
@@ -14,7 +16,7 @@ from halfstep.harmony.analysis import analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.progression.excerpt import excerpt
-from halfstep.services.spot_etudes import LADDERS, SpotEtude, spot_etudes, written_over
+from halfstep.services.spot_etudes import LADDERS, ROUNDS, SpotEtude, spot_etudes, written_over
 from told_takes import a_finding, a_take, told
 
 SHORT = {
@@ -128,3 +130,16 @@ def test_a_line_over_few_bars_keeps_its_place_in_them() -> None:
     assert [(note.onset + 3, note.pitch) for note in kept] == [
         (note.onset, note.pitch) for note in line if 3 <= note.onset < 9
     ]
+
+
+def test_its_sound_goes_round_four_times() -> None:
+    (first, _) = etudes_for(FindingKind.CHANGE_MISSED)
+    once, round_and_round = (first.reply.sound(times=times).data for times in (1, ROUNDS))
+    lengths = [seconds_of(data) for data in (once, round_and_round)]
+    four_bars_s = 4 * 4 * 60 / first.tempo_bpm
+    assert lengths[1] - lengths[0] == pytest.approx((ROUNDS - 1) * four_bars_s, abs=0.05)
+
+
+def seconds_of(data: bytes) -> float:
+    with av.open(io.BytesIO(data)) as file:
+        return float(file.duration) / 1e6

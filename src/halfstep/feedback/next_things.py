@@ -137,10 +137,15 @@ def _mending(feedback: Feedback) -> Iterator[NextThing]:
     for finding in feedback.findings:
         if finding.fault and finding.kind in KINDS:
             kind, _ = KINDS[finding.kind]
-            bar = finding.place.bar if kind in _AT_A_BAR else 0
+            bar = _bar_of(finding) if kind in _AT_A_BAR else 0
             groups[kind, bar, _matter(kind, finding)].append(finding)
     for (kind, _, _), findings in groups.items():
         yield _thing(feedback, kind, findings)
+
+
+def _bar_of(finding: Finding) -> int:
+    """The bar of a finding; what is played before bar 1 belongs to it."""
+    return finding.place.bar if finding.place.chorus >= 1 else 1
 
 
 def _matter(kind: ThingKind, finding: Finding) -> str:
@@ -151,7 +156,7 @@ def _matter(kind: ThingKind, finding: Finding) -> str:
 
 
 def _thing(feedback: Feedback, kind: ThingKind, findings: Sequence[Finding]) -> NextThing:
-    bars = Counter(finding.place.bar for finding in findings)
+    bars = Counter(map(_bar_of, findings))
     last = len(feedback.take.chart.form)
     bar = min(_FIRST_SPOT, last) if kind in _WHEREVER else bars.most_common(1)[0][0]
     return NextThing(
@@ -167,7 +172,7 @@ def _thing(feedback: Feedback, kind: ThingKind, findings: Sequence[Finding]) -> 
 def _chord_in(feedback: Feedback, bar: int, findings: Sequence[Finding] = ()) -> int:
     """The chord of the spot: where the first finding in it stands."""
     form = feedback.take.form
-    beat = next((finding.place.beat for finding in findings if finding.place.bar == bar), 1.0)
+    beat = next((f.place.beat for f in findings if f.place.chorus and f.place.bar == bar), 1.0)
     return form.chord_at(form.bar_starts[bar - 1] + (beat - 1) * form.pulses[bar - 1])
 
 

@@ -138,6 +138,8 @@ class _Names:
 
     def place(self, place: PassPlace) -> str:
         """``bar 6``, and which time where there are several."""
+        if place.chorus < 1:
+            return "the beginning"
         return f"bar {self.bar(place.bar)}{self.time(place)}"
 
     def time(self, place: PassPlace) -> str:

@@ -170,6 +170,17 @@ class LineSound:
     loop: tuple[int, int]
     notices: tuple[str, ...]
 
+    def going_round(self, times: int) -> LineSound:
+        """The same, what lies between the count-in and the end so many times."""
+        import numpy as np
+
+        first, end = self.loop
+        before, round_, after = np.split(self.samples, [first, end])
+        pieces = [before, *[round_] * times, after]
+        frames = sum(map(len, pieces))
+        samples = np.concatenate([*pieces, np.zeros((-frames % PACKET, 2), np.int16)])
+        return replace(self, samples=samples, alone=None, loop=(first, first + times * len(round_)))
+
 
 def _loop(plan: FilePlan) -> tuple[int, int]:
     blocks = plan.choruses // plan.block

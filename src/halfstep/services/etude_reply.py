@@ -95,6 +95,12 @@ class EtudeReply:
         page = replace(whole, chords=(), changes=(), detail=Detail.REASONS)
         return handout_pdf(page, paper=paper)
 
+    def sound(self, *, times: int) -> FileContent:
+        """The etude with a band, round and round so many times."""
+        from halfstep.render.sound_file import DEFAULT_FORMAT
+
+        return _sound(self, DEFAULT_FORMAT, no_progress, times=times)
+
     def file(self, suffix: str, *, progress: Progress = no_progress) -> FileContent:
         """The etude as a file that ends in one of `suffixes`."""
         if self.all_keys:
@@ -124,14 +130,16 @@ def _all_keys(reply: EtudeReply, suffix: str) -> FileContent:
     return FileContent(files, (*notices, *said))
 
 
-def _sound(reply: EtudeReply, form: SoundFormat, progress: Progress) -> FileContent:
+def _sound(
+    reply: EtudeReply, form: SoundFormat, progress: Progress, *, times: int = 1
+) -> FileContent:
     from halfstep.lesson.sound import line_sound, sound_facts_of
     from halfstep.render.sound_file import sound_bytes
 
     lesson = _lesson(reply)
-    sound = line_sound(lesson, reply.etude)
+    sound = line_sound(lesson, reply.etude).going_round(times)
     progress(0.5, "playing the band and the line")
-    facts = sound_facts_of(lesson, "mix", etude=reply.etude, loop=sound.loop)
+    facts = sound_facts_of(lesson, "mix", etude=reply.etude, loop=sound.loop, choruses=times)
     content = FileContent((sound_bytes(form, sound.samples, facts),), sound.notices)
     progress(1.0, "writing the file")
     return content

@@ -19,7 +19,7 @@ from halfstep.services.feedback_words import clearness_words
 from halfstep.services.request_fields import Progress, no_progress
 from halfstep.services.spot_etudes import (
     NEXT_STEM,
-    SOUND,
+    ROUNDS,
     SpotEtude,
     next_names,
     spot_etudes,
@@ -133,7 +133,7 @@ def _files(reply: FeedbackReply, progress: Progress) -> Iterator[tuple[str, byte
         progress((number + 1) / whole, etude.label)
         sheet, sound = next_names(number)
         yield sheet, etude.reply.sheet(reply.paper)
-        yield sound, etude.reply.file(SOUND).data
+        yield sound, etude.reply.sound(times=ROUNDS).data
 
 
 def _pages(reply: FeedbackReply, etudes: Sequence[SpotEtude]) -> bytes:
@@ -159,7 +159,7 @@ def _played(number: int, etude: SpotEtude) -> PlayedNext:
         etude.thing,
         etude.label,
         step_manner(etude.reply.brief),
-        " · ".join(next_names(number)),
+        " · ".join(next_names(number)) + ", four times round",
         etude.reply.etude,
         etude.reply.score(),
     )

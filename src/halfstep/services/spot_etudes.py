@@ -58,6 +58,8 @@ BEFORE, AFTER = 1, 2
 SLOWER, LOWEST_BPM = 0.8, 40.0
 SEEDS = (1, 2, 3)
 """Lines of a step that are tried, for one that has what was missed."""
+ROUNDS = 4
+"""How often a few bars go round in their sound."""
 NEXT_STEM = "next"
 SHEET, SOUND = ".pdf", ".m4a"
 """What of each thing to do next is written."""
