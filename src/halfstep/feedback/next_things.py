@@ -172,7 +172,7 @@ def _thing(feedback: Feedback, kind: ThingKind, findings: Sequence[Finding]) -> 
 def _chord_in(feedback: Feedback, bar: int, findings: Sequence[Finding] = ()) -> int:
     """The chord of the spot: where the first finding in it stands."""
     form = feedback.take.form
-    beat = next((f.place.beat for f in findings if f.place.chorus and f.place.bar == bar), 1.0)
+    beat = next((f.place.beat for f in findings if _bar_of(f) == bar and f.place.chorus), 1.0)
     return form.chord_at(form.bar_starts[bar - 1] + (beat - 1) * form.pulses[bar - 1])
 
 
