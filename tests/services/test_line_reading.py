@@ -15,12 +15,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from pypdfium2 import PdfDocument
 
 from halfstep.data.documents import json_text
 from halfstep.data.lesson_json import lesson_data
 from halfstep.errors import BriefError, HalfstepError
 from halfstep.etude.etude_notes import Approach
 from halfstep.etude.teachers_line import TeachersLine
+from halfstep.feedback.findings import FindingKind
 from halfstep.harmony.line_over_chords import LineNote
 from halfstep.lesson.make import PlayerLesson, lesson_with, make_lesson
 from halfstep.lesson.pages import handout_for, teacher_sheet
@@ -28,10 +30,12 @@ from halfstep.lesson.sound import SoundWriter
 from halfstep.lesson.write import line_midi
 from halfstep.meter import Clock, Feel, Meter
 from halfstep.played import PlayedNote, PlayedPart
+from halfstep.render.handout import handout_pdf
 from halfstep.render.midi_file import TICKS_A_BEAT, midi_bytes
 from halfstep.render.sound_file import SOUND_FORMATS
 from halfstep.services.earlier_lesson import demand_free
 from halfstep.services.etude_reply import EtudeReply
+from halfstep.services.give_feedback import GiveFeedback, give_feedback
 from halfstep.services.lesson_lines import lines_of_lesson
 from halfstep.services.line_as_read import KeyedSheet
 from halfstep.services.line_reading import teachers_line
@@ -273,6 +277,16 @@ def test_a_lesson_with_a_line_is_stored_as_its_schema_says_and_read_back(tmp_pat
     assert names == ["example", "arpeggio", "example", "arpeggio"]
 
 
+def test_on_a_handout_the_line_stands_first(tmp_path: Path) -> None:
+    (tmp_path / "line.abc").write_text(ABC, "utf-8")
+    request = MakeLesson(STAIRS, tmp_path, steps="1", line=tmp_path / "line.abc")
+    lesson = make_lesson(lesson_brief(request))
+    page = handout_pdf(handout_for(lesson, lesson.players[0]))
+    words = "".join(sheet.get_textpage().get_text_bounded() for sheet in PdfDocument(page))
+    places = [words.index(text) for text in ("The music", "The teacher’s line", "1 Arpeggio")]
+    assert places == sorted(places)
+
+
 def test_the_teacher_reads_how_well_the_line_spells_the_changes(tmp_path: Path) -> None:
     path = tmp_path / "line.abc"
     path.write_text(ABC, "utf-8")
@@ -323,6 +337,23 @@ def test_a_recording_of_an_etude_comes_back_as_it_is_written(
     brief = lesson_brief(request)
     assert brief.line
     assert list(brief.line.notes) == sounding(reply)
+
+
+@pytest.mark.slow
+def test_a_take_of_the_example_is_held_against_it(
+    recorded: tuple[EtudeReply, Path, float], tmp_path: Path
+) -> None:
+    """The teacher wrote the line, a student sends it back."""
+    reply, path, start_s = recorded
+    line = stored(reply, tmp_path / "line.musicxml")
+    request = MakeLesson(
+        f"tempo: 140\n{HOUSE}", tmp_path, instruments=("trumpet",), steps="1", line=line
+    )
+    data = lesson_data(make_lesson(lesson_brief(request)), files=(), sound={})
+    (tmp_path / "lesson.json").write_text(json_text(data), "utf-8")
+    asked = GiveFeedback(path, lesson=tmp_path, step="example", start_s=start_s)
+    kinds = {finding.kind for finding in give_feedback(asked).feedback.findings}
+    assert not kinds & {FindingKind.MISSED, FindingKind.ADDED, FindingKind.CHANGED}
 
 
 @pytest.mark.slow

@@ -99,6 +99,7 @@ def handout_for(
         bars_a_line=_bars_a_line(part),
         detail=Detail.NAMES if short else Detail.STAVES,
         may_close=player.player.level is not Level.BEGINNER,
+        has_example=player.example is not None,
     )
 
 

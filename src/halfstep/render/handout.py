@@ -271,6 +271,8 @@ class Handout:
     detail : Detail
     may_close : bool
         Music may be set closer where that saves a page.
+    has_example : bool
+        The first of the steps is a line to hear before them.
     """
 
     title: str
@@ -289,6 +291,7 @@ class Handout:
     bars_a_line: int = 4
     detail: Detail = Detail.STAVES
     may_close: bool = True
+    has_example: bool = False
 
 
 def write_handout(path: Path, handout: Handout, *, paper: PaperName = "a4") -> None:
@@ -334,6 +337,7 @@ def _page_data(handout: Handout, paper: Paper, staff_mm: float = STAFF_MM) -> di
         "changes": [_change_data(entry) for entry in handout.changes if not entry.keeps],
         "keeps": [_change_data(entry) for entry in handout.changes if entry.keeps],
         "steps": [_step_data(entry, handout, paper, staff_mm) for entry in handout.steps],
+        "has_example": handout.has_example,
         "legend": [legend_data(entry) for entry in handout.legend],
         "care": list(handout.care),
         "watch": [_watch_data(entry) for entry in handout.watch],

@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING
 
 from halfstep.errors import BriefError
 from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.step import Step
 from halfstep.etude.steps import find_step
+from halfstep.etude.teachers_line import EXAMPLE
 from halfstep.feedback.doubts import Doubt, doubts_of_hearing
 from halfstep.feedback.form_places import FormPlaces, form_places
 from halfstep.feedback.judge import Feedback, judge
@@ -23,6 +25,7 @@ from halfstep.meter import Feel
 from halfstep.part.transposed_part import part_for
 from halfstep.services.feedback_reply import FeedbackReply
 from halfstep.services.hear_take import HearTake, Listening, listen
+from halfstep.services.lesson_lines import LessonLine
 from halfstep.services.request_fields import (
     ChartSource,
     Progress,
@@ -129,10 +132,15 @@ def give_feedback(request: GiveFeedback, *, progress: Progress = no_progress) ->
         feedback,
         listening.written,
         tuple(_notices(listening, feedback)),
-        find_step(line.step) if line else None,
+        _step_of(line) if line else None,
         words,
         paper,
     )
+
+
+def _step_of(line: LessonLine) -> Step | None:
+    """The step that a line is; None for a teacher's own."""
+    return None if line.step == EXAMPLE.name else find_step(line.step)
 
 
 def _paragraphs(path: Path) -> tuple[str, ...]:
