@@ -96,7 +96,13 @@ def midi_of(path: Path, notes: list[tuple[float, float, int]], meter: Meter | No
 @pytest.mark.parametrize("suffix", [".musicxml", ".mid"])
 @pytest.mark.parametrize(
     ("chart", "step"),
-    [(HOUSE, "one-line"), (HOUSE, "motif"), (WALTZ, "arpeggio-in-rhythm"), (ROCKING, "cells")],
+    [
+        (HOUSE, "one-line"),
+        (HOUSE, "scale"),
+        (HOUSE, "motif"),
+        (WALTZ, "arpeggio-in-rhythm"),
+        (ROCKING, "cells"),
+    ],
 )
 def test_an_etude_that_is_written_out_comes_back_as_the_line(
     chart: str, step: str, suffix: str, tmp_path: Path

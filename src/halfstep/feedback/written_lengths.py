@@ -50,7 +50,7 @@ def _with_lengths(notes: Sequence[TakeNote], bar_end: BarEnd) -> Iterator[LineNo
     if notes:
         last = notes[-1]
         end = bar_end(last.place + _length(last))
-        yield _with_length(last, end, float(end - last.place))
+        yield _with_length(last, end, float(end) - last.onset)
 
 
 def _with_length(note: TakeNote, end: Fraction, played: float) -> LineNote:
