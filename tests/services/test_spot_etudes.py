@@ -143,3 +143,17 @@ def test_its_sound_goes_round_four_times() -> None:
 def seconds_of(data: bytes) -> float:
     with av.open(io.BytesIO(data)) as file:
         return float(file.duration) / 1e6
+
+
+def test_a_few_bars_keep_the_scales_of_the_whole_chart() -> None:
+    """Four bars of a blues alone are no blues: their fourth would be raised."""
+    take = a_take("trumpet", "twelve bars")
+    for bar in (2, 6, 10):
+        finding = a_finding(FindingKind.CHANGE_MISSED, bar)
+        first, _ = spot_etudes(told(finding, take=take), None)
+        few = first.reply.etude.analysis
+        starts = {each.number: start for each, start in take.chart.placed()}
+        for chord in few.chords:
+            place = starts[first.bars[chord.span.bar - 1]] + chord.span.at
+            whole = take.analysis.chords[take.form.chord_at(float(place))]
+            assert chord.scale.mode == whole.scale.mode

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -25,7 +25,14 @@ def bars_around(chart: Chart, bar: int, *, before: int, after: int) -> tuple[int
     return tuple((bar - 1 + step) % count + 1 for step in range(-before, after + 1))
 
 
-def excerpt(chart: Chart, numbers: Sequence[int], *, key: Key, title: str) -> Chart:
+def excerpt(
+    chart: Chart,
+    numbers: Sequence[int],
+    *,
+    key: Key,
+    title: str,
+    scale_at: Callable[[Fraction], str] = lambda _: "",
+) -> Chart:
     """Bars of a chart, numbered from 1, in its home key.
 
     Parameters
@@ -36,12 +43,20 @@ def excerpt(chart: Chart, numbers: Sequence[int], *, key: Key, title: str) -> Ch
     key : Key
         The home key of the whole chart, which a few bars may not tell.
     title : str
+    scale_at : callable
+        The kind of scale of the chord at a place of the whole chart, which a few bars may
+        not tell; empty for what the chart has.
     """
     form = chart.form
+    starts = {bar.number: start for bar, start in chart.placed()}
     bars: list[Bar] = []
     for place, number in enumerate(numbers, start=1):
         bar = form[number - 1]
-        chords = bar.chords if bars else _from_the_start(form, number - 1)
+        symbols = bar.chords if bars else _from_the_start(form, number - 1)
+        chords = tuple(
+            chord._replace(scale=scale_at(starts[number] + chord.at) or chord.scale)
+            for chord in symbols
+        )
         bars.append(replace(bar, number=place, written=place, time=1, section="", chords=chords))
     return Chart(title, tuple(bars), key, chart.tempo_bpm, chart.feel, style=chart.style)
 

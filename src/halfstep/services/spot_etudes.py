@@ -8,7 +8,7 @@ again and again, and any easier one where the writer finds no line.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -142,7 +142,7 @@ def _spot_etude(take: JudgedTake, thing: NextThing, played_step: Step | None) ->
     bars = bars_around(take.chart, thing.bar, before=BEFORE, after=AFTER)
     where = _where(take.chart, bars)
     title = f"{take.chart.title or 'Your take'}, {where}"
-    chart = excerpt(take.chart, bars, key=take.analysis.home, title=title)
+    chart = excerpt(take.chart, bars, key=take.analysis.home, title=title, scale_at=_scale_at(take))
     analysis = analyse(chart, level=take.level)
     steps, spot = tuple(_steps(thing, played_step)), _spot(take, thing, analysis)
     brief = _brief(take, thing)
@@ -156,6 +156,16 @@ def _spot_etude(take: JudgedTake, thing: NextThing, played_step: Step | None) ->
     part = part_for(analysis, take.part.instrument)
     reply = EtudeReply(etude, part, style_of(None, None, chart), degrees=False, notices=())
     return SpotEtude(thing, bars, where, reply)
+
+
+def _scale_at(take: JudgedTake) -> Callable[[Fraction], str]:
+    """The kind of scale that the whole chart gives each place, by its name."""
+
+    def scale_at(place: Fraction) -> str:
+        chord = take.analysis.chords[take.form.chord_at(float(place))]
+        return "" if chord.silent else chord.scale.mode.label
+
+    return scale_at
 
 
 def _where(chart: Chart, bars: Sequence[int]) -> str:
