@@ -103,7 +103,7 @@ def test_after_a_jump_the_reading_is_back_within_four_notes(kind: str, seed: int
 
 def test_nothing_heard_is_nothing_matched() -> None:
     alignment = align([], looped(1))
-    assert (alignment.matches, alignment.added, alignment.share) == ((), (), 0.0)
+    assert (alignment.matches, alignment.added) == ((), ())
 
 
 def test_a_line_of_one_note_comes_round() -> None:

@@ -115,11 +115,6 @@ class Alignment:
         matched = {match.heard for match in self.matches}
         return tuple(place for place in range(len(self.onsets)) if place not in matched)
 
-    @property
-    def share(self) -> float:
-        """The share of heard notes that are written ones; 0 without any."""
-        return len(self.matches) / len(self.onsets) if self.onsets else 0.0
-
 
 def align(heard: Sequence[tuple[float, int]], line: LoopedLine) -> Alignment:
     """Read a take by its line.
