@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
@@ -93,8 +92,7 @@ class NotePlaces(NamedTuple):
     keys: list[int]
 
 
-@dataclass(frozen=True, slots=True)
-class LineOverChords:
+class LineOverChords(NamedTuple):
     """A line with what lies under it.
 
     Attributes
