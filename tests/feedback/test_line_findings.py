@@ -14,6 +14,7 @@ import pytest
 from played_takes import CHARTS, PlayedTone, line_of, played, take_of
 
 from halfstep.etude.steps import STEPS
+from halfstep.feedback.doubts import Doubt
 from halfstep.feedback.findings import Finding, FindingKind
 from halfstep.feedback.judge import judge
 from halfstep.feedback.written_line import sounding_places
@@ -133,3 +134,22 @@ def test_a_wrong_note_is_not_praised_as_craft() -> None:
     onset_s = next(f.time_s for f in findings if f.kind is FindingKind.CHANGED)
     at_once = {f.kind for f in findings if f.time_s == onset_s}
     assert not at_once & {FindingKind.BLUE_NOTE, FindingKind.APPROACH, FindingKind.ENCLOSURE}
+
+
+def test_nothing_is_sure_of_a_take_that_was_hard_to_hear() -> None:
+    analysis, line = line_of("one-line", "evening class")
+    tones = played(analysis, line)
+    take = take_of([*tones[:20], *tones[21:]], analysis, line=line)
+    clipped = replace(take, doubts=(Doubt("it clips", is_total=False),))
+    sure, unsure = ([f.certainty for f in judge(t).findings if f.fault] for t in (take, clipped))
+    assert min(sure) > 0.9 > max(unsure)
+
+
+def test_who_is_bars_late_when_the_band_ends_has_left_nothing_out() -> None:
+    analysis, line = line_of("one-line", "evening class")
+    tones = played(analysis, line, passes=2)
+    late = [replace(tone, onset=tone.onset + 8) for tone in tones[len(tones) // 2 :]]
+    kept = [tone for tone in (*tones[: len(tones) // 2], *late) if tone.onset < 64]
+    take = replace(take_of(kept, analysis, line=line), end=70.0)
+    kinds = [f.kind for f in judge(take).findings if f.fault]
+    assert kinds == [FindingKind.FORM_SLIP]

@@ -29,6 +29,8 @@ KINDS = 3
 _PITCH_CLASSES = np.array([4.0, 3.0, 5.0])
 """How many of the twelve are of each kind over most chords."""
 _FIRST_SHARES = np.array([0.6, 0.36, 0.04])
+_BY_CHANCE = 0.3
+"""The share of notes that say nothing, where one layout is held against others as it is."""
 _LEAST_SHARE = 0.02
 _ROUNDS = 3
 
@@ -69,3 +71,17 @@ def fitted(
         whole = np.maximum(chosen / max(chosen.sum(), 1.0), _LEAST_SHARE)
         shares = whole / whole.sum()
     return layout, nats
+
+
+def plain_nats(counts: Floats) -> Floats:
+    """The nats of layouts by the first shares, with room for whoever goes outside.
+
+    Parameters
+    ----------
+    counts : (..., KINDS) floats
+        Notes of each kind, or their shares.
+    """
+    by_chance = _PITCH_CLASSES / _PITCH_CLASSES.sum()
+    shares = (1 - _BY_CHANCE) * _FIRST_SHARES + _BY_CHANCE * by_chance
+    nats: Floats = counts @ np.log(shares / _PITCH_CLASSES)
+    return nats

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
+from halfstep.feedback.chart_fit import fits_chart
 from halfstep.feedback.craft import craft_findings
 from halfstep.feedback.doubts import Doubt
 from halfstep.feedback.findings import Finding, FindingKind
@@ -73,6 +74,10 @@ class Feedback:
     is_judged: bool = True
 
 
+HARD_TO_HEAR = 0.9
+"""How much surer all would be of a take that clips, is damaged, or has a backing as loud as the
+player."""
+OTHER_CHORDS = "what is played fits these chords no better in its place than elsewhere"
 LEAST_CERTAINTY = 0.6
 """What is less certain is told to nobody."""
 
@@ -93,8 +98,13 @@ def judge(take: JudgedTake, *, least_certainty: float = LEAST_CERTAINTY) -> Feed
     take, of_pitch = read_right(take)
     take, of_line = _by_its_line(take)
     take, of_place = take_out_slips(take)
+    if not take.line and not fits_chart(take):
+        told.append(_not_judged(take, Doubt(OTHER_CHORDS)))
+        return replace(_feedback(laid_take(take), told, _unjudged_changes), is_judged=False)
     taken = laid_take(take)
     findings = [*of_pitch, *of_place, *_unspoilt(tuple(_findings(taken)))]
+    if take.doubts:
+        findings = [replace(f, certainty=HARD_TO_HEAR * f.certainty) for f in findings]
     told += map(partial(_not_judged, take), of_line)
     told += (finding for finding in findings if finding.certainty >= least_certainty)
     return _feedback(taken, told, heard_changes)

@@ -110,9 +110,14 @@ class _LineReader:
         ]
 
     def _after(self) -> list[_LeftOut]:
-        """What follows the last one to the end of its pass, where the recording goes on."""
+        """What follows the last one to the end of its pass, where the recording goes on.
+
+        Nothing of a player who is in another bar: the band ends before the line does.
+        """
         last = self.alignment.matches[-1]
         late = self.alignment.late(last)
+        if abs(late) > IN_TIME_BEATS:
+            return []
         end = min((last.chorus + 1) * self.alignment.line.beats, self.take.end - late)
         rest = self._written(last, end, late)
         return rest if len(rest) < STRETCH_NOTES else []

@@ -18,6 +18,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from halfstep.feedback.chart_fit import is_best_bar
 from halfstep.feedback.chord_fit import KINDS, Floats, fitted, kinds_over
 from halfstep.feedback.findings import Finding, FindingKind, Unit
 from halfstep.feedback.judged_take import JudgedTake
@@ -111,7 +112,8 @@ def _off_by_chords(take: JudgedTake) -> int:
         return best, counts[best]
 
     best, nats = fitted(counts, best_of)
-    if nats[best] - nats[0] < CLEAR_NATS + NATS_A_NOTE * len(take.notes):
+    is_clear = nats[best] - nats[0] >= CLEAR_NATS + NATS_A_NOTE * len(take.notes)
+    if not is_clear or not is_best_bar(take, best):
         return 0
     return best - 12 if best > 6 else best
 

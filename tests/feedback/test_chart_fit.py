@@ -1,0 +1,53 @@
+"""What was played over other chords is not judged over these; solos of players are."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pytest
+from played_takes import CHARTS, PlayedTone, line_of, played, take_of
+
+from halfstep.errors import ReadError
+from halfstep.feedback.chart_fit import fits_chart
+from halfstep.feedback.judge import OTHER_CHORDS, judge
+from halfstep.harmony.analysis import analyse
+from master_solos import master_solos, needs_masters
+from typed_charts import read_chart_text
+
+STEPS = ("one-line", "cells", "turning-scale", "chorus", "arpeggio")
+OTHERS = (
+    "key: Eb\n| Ebmaj7 | Cm7 | Fm7 | Bb7 | Gm7 | C7 | Fm7 | Bb7 |",
+    "key: A\n| A | F#m7 | Bm7 | E7 | A | D | E7 | A |",
+    "key: B\n| Bmaj7 | G#m7 | C#m7 | F#7 | Emaj7 | Em7 A7 | D#m7 G#7 | C#m7 F#7 |",
+)
+
+
+@pytest.mark.parametrize("step", STEPS)
+@pytest.mark.parametrize("chart", CHARTS)
+def test_a_line_fits_the_chords_it_was_written_over(step: str, chart: str) -> None:
+    analysis, line = line_of(step, chart)
+    assert fits_chart(take_of(played(analysis, line, passes=2), analysis))
+
+
+def test_most_lines_over_other_chords_are_not_judged() -> None:
+    counts: Counter[bool] = Counter()
+    for step in STEPS:
+        for chart in ("evening class", "twelve bars", "minor"):
+            tones = played(*line_of(step, chart), passes=2)
+            for other in OTHERS:
+                findings = judge(take_of(tones, analyse(read_chart_text(other)))).findings
+                counts[OTHER_CHORDS in {finding.reason for finding in findings}] += 1
+    assert counts[True] >= 0.55 * counts.total()
+
+
+@needs_masters
+def test_solos_of_players_are_judged() -> None:
+    counts: Counter[bool] = Counter()
+    for solo in master_solos():
+        try:
+            analysis = analyse(solo.chart)
+        except ReadError:
+            continue
+        tones = [PlayedTone(float(on), float(beats), midi) for on, beats, midi in solo.notes]
+        counts[fits_chart(take_of(tones, analysis))] += 1
+    assert counts[True] >= 0.97 * counts.total()
