@@ -1,8 +1,9 @@
 """Takes of which every note is known, for `feedback.py`; `planted_faults.py` says what is wrong.
 
 A student plays a step or a chorus of the program's own writing over the program's own backing.
-He plays as players do: late on the beat where eighths swing, off-beats at .62, onsets spread
-by some milliseconds. The sound is that of a bank which neither training nor any threshold has
+He plays as players do where eighths swing: a tenth of a beat late on the beat, the next eighth
+at .56 of the way to the next one (ratios of 1.3, as soloists play), onsets spread by some
+milliseconds. The sound is that of a bank which neither training nor any threshold has
 met; its own mistuning is taken out by the sampler, which measures each of its recordings.
 """
 
@@ -135,7 +136,7 @@ class Playing:
     session: Session
     tones: tuple[Tone, ...]
     planted: tuple[Planted, ...] = ()
-    half: float = 0.62
+    half: float = 0.66
     lag: float = 0.1
     spread_s: float = 0.008
     faster: float = 0.0
@@ -213,12 +214,13 @@ class Studio:
     bank: Path
     folder: Path
     backings: dict[str, Path] = field(default_factory=dict)
+    choruses: int = 2
 
     def backing(self, chart: str) -> Path:
         """The file of the backing of a chart, made once."""
         if chart not in self.backings:
             folder = self.folder / f"backing-{len(self.backings)}"
-            make_backing(MakeBacking(chart, folder, choruses=2, sound_format="wav"))
+            make_backing(MakeBacking(chart, folder, choruses=self.choruses, sound_format="wav"))
             self.backings[chart] = next(folder.glob("*.wav"))
         return self.backings[chart]
 
