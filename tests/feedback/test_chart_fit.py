@@ -29,6 +29,7 @@ def test_a_line_fits_the_chords_it_was_written_over(step: str, chart: str) -> No
     assert fits_chart(take_of(played(analysis, line, passes=2), analysis))
 
 
+@pytest.mark.slow
 def test_most_lines_over_other_chords_are_not_judged() -> None:
     counts: Counter[bool] = Counter()
     for step in STEPS:
@@ -41,6 +42,7 @@ def test_most_lines_over_other_chords_are_not_judged() -> None:
 
 
 @needs_masters
+@pytest.mark.slow
 def test_solos_of_players_are_judged() -> None:
     counts: Counter[bool] = Counter()
     for solo in master_solos():

@@ -24,6 +24,7 @@ LEAST_RANK = 0.9
 """The share of the other layouts that a take of these chords fits worse."""
 MOST_DEFICIT = 0.12
 """How much better than at its place a take of these chords fits elsewhere."""
+_NEAR = 1e-6
 
 
 def fits_chart(take: JudgedTake) -> bool:
@@ -49,10 +50,12 @@ def layout_nats(take: JudgedTake) -> Floats:
     -------
     (bars, 12) floats
     """
-    kinds, starts = kinds_over(take.analysis), take.form.bar_starts
+    kinds = kinds_over(take.analysis)
+    onsets, starts = np.array([n.onset for n in take.notes]), np.array(take.form.bar_starts)
     midis = np.array([note.midi for note in take.notes])
     classes = (midis[:, None] - np.arange(12)) % 12
-    chords = np.array([[take.chord_at(n.onset - at) for n in take.notes] for at in starts])
+    places = (onsets - starts[:, None] + _NEAR) % take.form.beats
+    chords = np.searchsorted(take.form.chord_starts, places, side="right") - 1
     of_notes = kinds[chords[:, :, None], classes]
     shares = (of_notes[..., None] == np.arange(KINDS)).mean(axis=1)
     return plain_nats(shares)
