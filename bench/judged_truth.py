@@ -179,7 +179,8 @@ class _Examiner:
     def _is_right_speed(self) -> bool:
         """True where a recording that runs wrong is counted right, by its own seconds or true."""
         ratio = self.take.clock.quarter_s / self.play.session.quarter_s
-        share = self.take.alignment.share if self.take.alignment else 0.0
+        read = self.take.alignment
+        share = len(read.matches) / max(1, len(read.onsets)) if read else 0.0
         speeds = (1.0, 1 / self.play.rate)
         return share > 0.9 and any(abs(ratio / speed - 1) < _RIGHT_TEMPO for speed in speeds)
 
