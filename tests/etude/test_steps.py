@@ -145,7 +145,7 @@ def test_a_step_without_a_piece_that_it_needs_cannot_be_made(step: Step) -> None
 
 
 def test_what_every_step_needs_is_required() -> None:
-    assert required(Step) == ["name", "title", "task", "writing", "rules", "sentences"]
+    assert required(Step) == ["name", "title", "task", "sentences", "writing", "rules"]
     assert required(NoteByNote) == ["layouts", "costs"]
     assert required(InRuns) == ["layout", "notices"]
 

@@ -153,3 +153,16 @@ def test_who_is_bars_late_when_the_band_ends_has_left_nothing_out() -> None:
     take = replace(take_of(kept, analysis, line=line), end=70.0)
     kinds = [f.kind for f in judge(take).findings if f.fault]
     assert kinds == [FindingKind.FORM_SLIP]
+
+
+def test_a_note_that_another_is_heard_through_is_less_surely_missed_than_a_silence() -> None:
+    analysis, line = line_of("one-line", "evening class")
+    tones = played(analysis, line)
+    place = next(n for n in range(8, 40) if tones[n - 1].midi != tones[n].midi)
+    silent = [*tones[:place], *tones[place + 1 :]]
+    through = replace(tones[place - 1], beats=tones[place + 1].onset - tones[place - 1].onset)
+    held = [*tones[: place - 1], through, *tones[place + 1 :]]
+    certainties = [
+        [f.certainty for f in told(tones, "one-line", "evening class")] for tones in (silent, held)
+    ]
+    assert certainties == [[0.97], [0.85]]

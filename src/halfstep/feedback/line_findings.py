@@ -35,7 +35,7 @@ LATE_MS, LATE_BEATS, LATE_SPREADS = 60.0, 0.12, 4.0
 the others are played."""
 _NEIGHBOURS = 6
 _SURE = 0.97
-_RINGS_ON, _SPLIT, _GHOST, _SHORTEST_S = 0.5, 0.4, 0.55, 0.05
+_RINGS_ON, _SLURRED, _SPLIT, _GHOST, _SHORTEST_S = 0.5, 0.85, 0.4, 0.55, 0.05
 _EDGE_CENTS = 35.0
 
 
@@ -164,20 +164,26 @@ class _LineReader:
             fault=True,
             place=self.take.place_at(left_out.meant),
             time_s=self.take.time_s(left_out.meant + left_out.late),
-            certainty=_RINGS_ON if self._rings_on(left_out) else _SURE,
+            certainty=self._missed_certainty(left_out),
             note=self.take.part.pitch(note),
             chord=self._symbol(note.chord),
             etude_note=place,
         )
 
-    def _rings_on(self, left_out: _LeftOut) -> bool:
-        """True where the note before has the same pitch and is heard through this one."""
-        notes, at = self.take.notes, left_out.meant + left_out.late + _NEAR
-        before = bisect_left(self.alignment.onsets, at) - 1
-        midi = self.alignment.line.notes[left_out.written].midi
-        if before < 0 or notes[before].midi != midi:
-            return False
-        return notes[before].onset + notes[before].beats > at
+    def _missed_certainty(self, left_out: _LeftOut) -> float:
+        """Less where the note before is heard through this one: the ear may have lost it.
+
+        Least where both have one pitch, since a note struck again rings on in a room.
+        """
+        notes, at = self.take.notes, left_out.meant + left_out.late
+        before = bisect_left(self.alignment.onsets, at + _NEAR) - 1
+        if before < 0:
+            return _SURE
+        written = self.alignment.line.notes[left_out.written]
+        end = notes[before].onset + notes[before].beats
+        if notes[before].midi == written.midi and end > at + _NEAR:
+            return _RINGS_ON
+        return _SLURRED if end > at + float(written.beats) / 2 else _SURE
 
     # Added
 
