@@ -10,6 +10,7 @@ import random
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cache
 
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
@@ -49,6 +50,7 @@ class PlayedTone:
     midi: int
 
 
+@cache
 def line_of(
     step: str, chart: str, *, instrument: str = "alto-sax", seed: int = 1
 ) -> tuple[Analysis, tuple[EtudeNote, ...]]:

@@ -58,6 +58,7 @@ def planted(
     return [*tones[: place + 1], middle, *tones[place + 1 :]]
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("kind", KINDS)
 def test_of_planted_faults_nineteen_in_twenty_are_found_and_named(kind: FindingKind) -> None:
     rng = random.Random(11)
