@@ -57,7 +57,10 @@ DRUMS, BRUSHES = 128, 128 + 40
 
 
 def cents_off(sound: np.ndarray, hz: float, rate: int) -> float:
-    """How far a held note is above a pitch: the median window's best lag, in cents.
+    """How far a held note is above a pitch: its windows' best lags, in cents, and their mean.
+
+    Vibrato is heard at its mean (Brown and Vaughn 1996, from memory); the median of a swing
+    that stands longest at its ends wanders by cents.
 
     Its first five partials alone, so that those of stiff strings, which are sharp, do not weigh.
     """
@@ -70,7 +73,7 @@ def cents_off(sound: np.ndarray, hz: float, rate: int) -> float:
     length = int(0.06 * rate)
     starts = range(int(0.2 * rate), len(low) - length - lags[-1], int(0.05 * rate))
     windows = [cents_of(low[start:], lags, length, lag) for start in starts]
-    return float(np.median([each for each in windows if each is not None]))
+    return float(np.mean([each for each in windows if each is not None]))
 
 
 def cents_of(low: np.ndarray, lags: np.ndarray, length: int, lag: float) -> float | None:
@@ -120,11 +123,9 @@ def test_a_wind_is_in_tune(program: int, rate: int) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("program", SUSTAINED)
 def test_every_key_of_a_wind_is_in_tune(program: int) -> None:
-    """The flute's vibrato of 12 cents either way lets the median wander by one more."""
     low, high = SUSTAINED[program]
     errors = off(program, range(low, high + 1), RATE)
-    most = 4 if program == 73 else 3
-    assert {key: cents for key, cents in errors.items() if abs(cents) > most} == {}
+    assert {key: cents for key, cents in errors.items() if abs(cents) > 3} == {}
 
 
 @pytest.mark.slow
