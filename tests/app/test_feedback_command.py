@@ -241,3 +241,11 @@ def test_what_does_not_go_together_is_one_line(
     assert ran.err.count("\n") == 1
     assert said in ran.err
     assert contents(home) == before
+
+
+def test_a_beginning_behind_the_end_is_refused_in_one_line(command: Command, take: str) -> None:
+    ran = command("feedback", take, "--chart", CHART, "--tempo", "240", "--start", "30000")
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err == (
+        "halfstep: --start 30000: the recording ends at 9.00 s; say where in it bar 1 begins\n"
+    )

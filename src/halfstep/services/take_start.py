@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import floor
 
+from halfstep.errors import BriefError
 from halfstep.listen.heard_take import HeardTake
 from halfstep.listen.pitch_prior import PitchPrior, TakeTimes
 from halfstep.services.known_backing import KnownBacking
@@ -40,9 +41,17 @@ def start_of_form(
     backing : KnownBacking or None
     start_s : float or None
         Where it was said to begin.
+
+    Raises
+    ------
+    BriefError
+        When that is behind the end of the take.
     """
     tempo = (f"tempo {frame.pulses_a_minute:g}, from {frame.source}",) if frame.source else ()
     if start_s is not None:
+        if start_s >= take.length_s:
+            ends = f"the recording ends at {take.length_s:.2f} s; say where in it bar 1 begins"
+            raise BriefError(f"`start_s` {start_s:g}: {ends}")
         return start_s, tempo
     pass_start_s = _start_of_pass(frame, take, (backing and backing.start_s) or 0.0)
     if take.delay_s is None or not (take.delay_modulo_s is None or pass_start_s is not None):
