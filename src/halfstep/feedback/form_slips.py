@@ -75,7 +75,7 @@ def take_out_slips(take: JudgedTake) -> tuple[JudgedTake, tuple[Finding, ...]]:
     for slip in slips:
         for place in range(slip.first, slip.last + 1):
             notes[place] = _moved(notes[place], slip.beats)
-    findings = tuple(_told(take, slip) for slip in slips)
+    findings = tuple(_slip_finding(take, slip) for slip in slips)
     return replace(take, notes=tuple(notes)) if slips else take, findings
 
 
@@ -84,7 +84,7 @@ def _moved(note: TakeNote, beats: float) -> TakeNote:
     return replace(note, onset=note.onset - beats, place=note.place - exact)
 
 
-def _told(take: JudgedTake, slip: FormSlip) -> Finding:
+def _slip_finding(take: JudgedTake, slip: FormSlip) -> Finding:
     first, last = take.notes[slip.first], take.notes[slip.last]
     return Finding(
         kind=FindingKind.FORM_SLIP,

@@ -71,9 +71,9 @@ def heard_changes(taken: LaidTake) -> tuple[HeardChange, ...]:
     """Every change of every pass that is played in, in order."""
     beats = taken.take.form.beats
     unheard = {
-        asked.onset % beats
-        for asked in taken.asked
-        if asked.verdict in JUDGED and asked.verdict is not ChangeVerdict.ON_TIME
+        arrival.onset % beats
+        for arrival in taken.asked
+        if arrival.verdict in JUDGED and arrival.verdict is not ChangeVerdict.ON_TIME
     }
     play = outside_play(taken)
     return tuple(

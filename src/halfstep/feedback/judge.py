@@ -92,22 +92,27 @@ def judge(take: JudgedTake, *, least_certainty: float = LEAST_CERTAINTY) -> Feed
         Of what is told.
     """
     doubts = (*take.doubts, *_doubts_of_length(take))
-    told = [_not_judged(take, doubt) for doubt in doubts]
+    findings_told = [_not_judged(take, doubt) for doubt in doubts]
     if any(doubt.is_total for doubt in doubts):
-        return replace(_feedback(laid_take(take), told, _unjudged_changes), is_judged=False)
+        return _unjudged(take, findings_told)
     take, of_pitch = read_right(take)
     take, of_line = _by_its_line(take)
     take, of_place = take_out_slips(take)
     if not take.line and not fits_chart(take):
-        told.append(_not_judged(take, Doubt(OTHER_CHORDS)))
-        return replace(_feedback(laid_take(take), told, _unjudged_changes), is_judged=False)
+        findings_told.append(_not_judged(take, Doubt(OTHER_CHORDS)))
+        return _unjudged(take, findings_told)
     taken = laid_take(take)
     findings = [*of_pitch, *of_place, *_unspoilt(tuple(_findings(taken)))]
     if take.doubts:
         findings = [replace(f, certainty=HARD_TO_HEAR * f.certainty) for f in findings]
-    told += map(partial(_not_judged, take), of_line)
-    told += (finding for finding in findings if finding.certainty >= least_certainty)
-    return _feedback(taken, told, heard_changes)
+    findings_told += map(partial(_not_judged, take), of_line)
+    findings_told += (finding for finding in findings if finding.certainty >= least_certainty)
+    return _feedback(taken, findings_told, heard_changes)
+
+
+def _unjudged(take: JudgedTake, findings: Iterable[Finding]) -> Feedback:
+    """A take of which nothing is judged, with the reasons."""
+    return replace(_feedback(laid_take(take), findings, _unjudged_changes), is_judged=False)
 
 
 def _feedback(

@@ -138,14 +138,14 @@ def _in_choruses(
 ) -> Iterator[Match]:
     """The notes of a path, each in the pass of the line that it was played in."""
     chorus, before = 0, -1
-    for heard, written, jumped in path:
+    for note, written, jumped in path:
         if jumped:
-            late = onsets[heard] - float(line.notes[written].onset)
+            late = onsets[note] - float(line.notes[written].onset)
             chorus = max(0, round(late / line.beats))
         elif written <= before:
             chorus += 1
         before = written
-        yield Match(heard, written, chorus, jumped)
+        yield Match(note, written, chorus, jumped)
 
 
 _STARTED, _JUMPED = -1, -2

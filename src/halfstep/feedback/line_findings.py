@@ -265,8 +265,8 @@ class _LineReader:
     def _lags(self) -> list[float]:
         """How late each matched note is against its neighbours, on the beat and off it apart."""
         matches = self.alignment.matches
-        own = [self.alignment.late(match) - self._usual_late(match.written) for match in matches]
-        return [lag - _middle_around(own, place) for place, lag in enumerate(own)]
+        lags = [self.alignment.late(match) - self._usual_late(match.written) for match in matches]
+        return [lag - _middle_around(lags, place) for place, lag in enumerate(lags)]
 
     def _symbol(self, chord: int) -> str:
         return self.take.part.symbol(chord).ascii

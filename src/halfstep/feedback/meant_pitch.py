@@ -47,10 +47,10 @@ def read_right(take: JudgedTake) -> tuple[JudgedTake, tuple[Finding, ...]]:
     if not semitones:
         return take, ()
     notes = tuple(replace(note, midi=note.midi - semitones) for note in take.notes)
-    return replace(take, notes=notes), (_told(take, semitones),)
+    return replace(take, notes=notes), (_pitch_finding(take, semitones),)
 
 
-def _told(take: JudgedTake, semitones: int) -> Finding:
+def _pitch_finding(take: JudgedTake, semitones: int) -> Finding:
     first = take.notes[0]
     is_octave = semitones % 12 == 0
     return Finding(

@@ -51,8 +51,8 @@ class EnteredChord:
 def restart_findings(taken: LaidTake) -> Iterator[Finding]:
     """The habit of beginning each chord again, told once."""
     take = taken.take
-    asked = _written_restarts(take)
-    entries = [e for e in chord_entries(taken.laid) if e.start % take.form.beats not in asked]
+    written = _written_restarts(take)
+    entries = [e for e in chord_entries(taken.laid) if e.start % take.form.beats not in written]
     run = habit(entries)
     if not run:
         return

@@ -39,8 +39,8 @@ def read_by_line(take: JudgedTake) -> JudgedTake:
     if not take.line:
         return take
     notes = take.notes[: len(take.notes) - _notes_of_ending(take)]
-    heard = [(note.onset, note.midi) for note in notes]
-    return replace(take, alignment=align(heard, looped_line(take.line, take.form)))
+    onsets = [(note.onset, note.midi) for note in notes]
+    return replace(take, alignment=align(onsets, looped_line(take.line, take.form)))
 
 
 def _notes_of_ending(take: JudgedTake) -> int:
