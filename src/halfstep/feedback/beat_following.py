@@ -142,9 +142,9 @@ def _likeliest_way(fits: Floats, begin: Floats, hurry: float) -> Floats:
     origins = np.zeros(fits.shape, dtype=np.int64)
     for piece, fit in enumerate(fits):
         if piece:
-            ways = score[:, None, :] - turns[:, :, None]
-            origins[piece] = ways.argmax(axis=0)
-            score = ways.max(axis=0)
+            scores = score[:, None, :] - turns[:, :, None]
+            origins[piece] = scores.argmax(axis=0)
+            score = scores.max(axis=0)
         ended = score + fit - hurry * np.abs(_TEMPI)[:, None]
         score = np.take_along_axis(ended, after, axis=1)
     tempo, phase = np.unravel_index(int(score.argmax()), score.shape)

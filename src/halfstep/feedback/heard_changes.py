@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import exp
 
 from halfstep.feedback.findings import Finding, FindingKind, PassPlace
@@ -67,12 +68,16 @@ class HeardChange:
     reason: str = ""
 
 
+@lru_cache(maxsize=1)
 def heard_changes(taken: LaidTake) -> tuple[HeardChange, ...]:
-    """Every change of every pass that is played in, in order."""
+    """Every change of every pass that is played in, in order.
+
+    Kept for the take that is judged, of which findings and the list of changes are made.
+    """
     beats = taken.take.form.beats
     unheard = {
         arrival.onset % beats
-        for arrival in taken.asked
+        for arrival in taken.written_arrivals
         if arrival.verdict in JUDGED and arrival.verdict is not ChangeVerdict.ON_TIME
     }
     play = outside_play(taken)

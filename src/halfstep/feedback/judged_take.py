@@ -87,6 +87,11 @@ class JudgedTake:
         """The pass, bar and beat of a place."""
         return self.form.place_at(beats)
 
+    def bars_touched(self, start: PassPlace, until: PassPlace) -> int:
+        """How many bars lie from one place to another, the bars of both counted."""
+        passes = until.chorus - start.chorus
+        return passes * len(self.chart.form) + until.bar - start.bar + 1
+
     def time_s(self, beats: float) -> float:
         """Where in the recording a place on the steady clock lies."""
         return self.clock.time_s(beats)

@@ -17,9 +17,9 @@ from halfstep.harmony.leading_notes import Leading, leading_notes
 from halfstep.harmony.line_over_chords import LineNote, LineOverChords, line_over_chords
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class LaidTake:
-    """A take laid over its chords, from bar 1 on.
+    """A take laid over its chords, from bar 1 on; equal to itself alone.
 
     Attributes
     ----------
@@ -33,7 +33,7 @@ class LaidTake:
         How each note leads on.
     arrivals : tuple of ChordArrival
         What is heard of each change.
-    asked : tuple of ChordArrival
+    written_arrivals : tuple of ChordArrival
         The same of the written line as it comes round, in its second pass; empty where the
         take is improvised.
     """
@@ -44,7 +44,7 @@ class LaidTake:
     sounds: ChartSounds
     leading: tuple[Leading, ...]
     arrivals: tuple[ChordArrival, ...]
-    asked: tuple[ChordArrival, ...]
+    written_arrivals: tuple[ChordArrival, ...]
 
 
 def laid_take(take: JudgedTake) -> LaidTake:
@@ -55,7 +55,7 @@ def laid_take(take: JudgedTake) -> LaidTake:
     sounds = ChartSounds(take.analysis)
     leading = leading_notes(laid, sounds)
     arrivals = tuple(chord_arrivals(laid, sounds, leading))
-    return LaidTake(take, notes, laid, sounds, leading, arrivals, _asked(take, sounds))
+    return LaidTake(take, notes, laid, sounds, leading, arrivals, _written_arrivals(take, sounds))
 
 
 def written_line(take: JudgedTake) -> LineOverChords | None:
@@ -73,7 +73,7 @@ def written_notes(take: JudgedTake) -> list[LineNote]:
     ]
 
 
-def _asked(take: JudgedTake, sounds: ChartSounds) -> tuple[ChordArrival, ...]:
+def _written_arrivals(take: JudgedTake, sounds: ChartSounds) -> tuple[ChordArrival, ...]:
     """What is heard of each change of a line that comes round, counted in its second pass."""
     line = written_notes(take)
     if not line:

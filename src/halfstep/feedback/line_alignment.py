@@ -207,13 +207,13 @@ class _Table:
         earlier = np.arange(first, place)
         since = (self.onsets[place] - self.onsets[earlier])[:, None, None]
         early = 0.5 * np.square((since - self.gaps) / self.reach)
-        ways = costs[earlier][:, self.before] + np.minimum(early, LATEST) + self.left_out
-        ways += (ADDED * (place - 1 - earlier))[:, None, None]
-        flat = ways.reshape(-1, self.count)
+        totals = costs[earlier][:, self.before] + np.minimum(early, LATEST) + self.left_out
+        totals += (ADDED * (place - 1 - earlier))[:, None, None]
+        flat = totals.reshape(-1, self.count)
         choice = flat.argmin(axis=0)
-        heard, step = np.divmod(choice, len(self.before))
+        origin, step = np.divmod(choice, len(self.before))
         columns = np.arange(self.count)
-        return flat[choice, columns], earlier[heard] * self.count + self.before[step, columns]
+        return flat[choice, columns], earlier[origin] * self.count + self.before[step, columns]
 
     def _path(self, costs: Floats, froms: Ints, last: int) -> list[tuple[int, int, bool]]:
         path: list[tuple[int, int, bool]] = []

@@ -144,7 +144,6 @@ class _LineReader:
     def _stretch(self, gap: Sequence[_LeftOut]) -> Finding:
         first, last = gap[0], gap[-1]
         start, until = self.take.place_at(first.meant), self.take.place_at(last.meant)
-        bars = until.bar - start.bar + 1 + (until.chorus - start.chorus) * len(self.take.chart.form)
         return Finding(
             kind=FindingKind.MISSED,
             fault=True,
@@ -152,7 +151,7 @@ class _LineReader:
             time_s=self.take.time_s(first.meant + first.late),
             certainty=_SURE,
             etude_note=self.etude_places[first.written],
-            bars=bars,
+            bars=self.take.bars_touched(start, until),
             until=until,
         )
 

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.laid_take import LaidTake
@@ -26,6 +27,7 @@ from halfstep.harmony.chart_sounds import ChangeSounds, ChordSounds
 from halfstep.harmony.leading_notes import Leading
 from halfstep.harmony.notes_over import USUAL_DEGREES, degree_over
 from halfstep.part.approach_spelling import neighbour_name
+from halfstep.part.played_names import name_over
 from halfstep.part.take_part import spelled
 from halfstep.part.transposed_part import Part
 from halfstep.pitch import Degree, Name, Pitch, pitch_near, practical
@@ -79,8 +81,12 @@ _BY_LEADING = {
 }
 
 
+@lru_cache(maxsize=1)
 def note_roles(taken: LaidTake) -> tuple[RoledNote, ...]:
-    """Every note of a take with its chord, its degree and its role, in order."""
+    """Every note of a take with its chord, its degree and its role, in order.
+
+    Kept for the take that is judged, of which craft is found and data are made.
+    """
     take = taken.take
     early = take.notes[: len(take.notes) - len(taken.notes)]
     before = (RoledNote(note, _by_key(take, note), NoteRole.BEFORE_FORM) for note in early)
@@ -198,22 +204,6 @@ class _RoleReader:
         """The pitch that a note leads to: behind the rest of an enclosure."""
         behind = (note for note in reversed(after) if note.role is not NoteRole.ENCLOSURE)
         return next(behind, after[-1]).pitch
-
-
-def name_over(part: Part, chord: int, pitch_class: int) -> Name | None:
-    """The written name of a note of a chord or its scale; None for any other.
-
-    Parameters
-    ----------
-    part : Part
-    chord : int
-        Its place in the analysis.
-    pitch_class : int
-        Concert.
-    """
-    written = _written_class(part, pitch_class)
-    names = (*part.names(chord), *part.scale(chord).names)
-    return next((practical(name) for name in names if name.pitch_class == written), None)
 
 
 def _blue_name(part: Part, pitch_class: int) -> Name | None:

@@ -20,10 +20,10 @@ from itertools import groupby
 from halfstep.feedback.findings import Finding, FindingKind
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.laid_take import LaidTake
-from halfstep.feedback.note_roles import name_over
 from halfstep.feedback.outside_play import outside_play
 from halfstep.harmony.changes import change_between
 from halfstep.harmony.chord_arrivals import SIDE_BEATS, ChordArrival
+from halfstep.part.played_names import name_over
 from halfstep.part.transposed_part import Part
 from halfstep.pitch import Name, pitch_near, practical
 

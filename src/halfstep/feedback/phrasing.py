@@ -82,14 +82,13 @@ def _long_phrases(take: JudgedTake, phrases: Sequence[Phrase]) -> Iterator[Findi
         if _sounding(phrase) * take.clock.quarter_s <= LONGEST_S[take.level]:
             continue
         start, until = take.place_at(float(phrase[0].place)), take.place_at(float(phrase[-1].place))
-        bars = until.bar - start.bar + 1 + (until.chorus - start.chorus) * len(take.chart.form)
         yield Finding(
             kind=FindingKind.LONG_PHRASE,
             fault=True,
             place=start,
             time_s=take.time_s(phrase[0].sounded),
             certainty=_SURE,
-            bars=bars,
+            bars=take.bars_touched(start, until),
             until=until,
         )
 

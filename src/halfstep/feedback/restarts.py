@@ -66,7 +66,7 @@ def restart_findings(taken: LaidTake) -> Iterator[Finding]:
         time_s=take.time_s(first.start),
         certainty=round(_certainty(run) * sum(surely) / len(surely), 3),
         chord=take.part.symbol(take.chord_at(first.start)).ascii,
-        bars=_bars_between(take, first.start, last.end),
+        bars=take.bars_touched(begin, take.place_at(last.end - 0.01)),
         until=end,
     )
 
@@ -124,12 +124,6 @@ def _certainty(run: Sequence[EnteredChord]) -> float:
     begun = sum(entry.begins_again for entry in run)
     chance = 0.5 if begun == len(run) else 0.6
     return float(1 - chance ** (begun - 0.5))
-
-
-def _bars_between(take: JudgedTake, start: float, end: float) -> int:
-    """How many bars a run touches."""
-    first, last = take.place_at(start), take.place_at(end - 0.01)
-    return (last.chorus - first.chorus) * len(take.chart.form) + last.bar - first.bar + 1
 
 
 def _written_restarts(take: JudgedTake) -> frozenset[float]:

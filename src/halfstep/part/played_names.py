@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from halfstep.part.take_part import spelled
 from halfstep.part.transposed_part import Part
 from halfstep.pitch import Name, Pitch, pitch_near, practical
@@ -23,15 +21,24 @@ def played_pitch(part: Part, midi: int, chord: int) -> Pitch:
     chord : int
         Place in the part's analysis.
     """
+    name = name_over(part, chord, midi % 12)
     written = midi + part.interval.semitones
-    names = (name for name in _names(part, chord) if name.pitch_class == written % 12)
-    name = next(names, None)
-    if name is None:
-        return spelled(written, part.key.fifths)
-    return pitch_near(practical(name), written)
+    return spelled(written, part.key.fifths) if name is None else pitch_near(name, written)
 
 
-def _names(part: Part, chord: int) -> Iterator[Name]:
-    if not part.analysis.chords[chord].silent:
-        yield from part.names(chord)
-        yield from part.scale(chord).names
+def name_over(part: Part, chord: int, pitch_class: int) -> Name | None:
+    """The written name of a note of a chord or its scale; None for any other, and over silence.
+
+    Parameters
+    ----------
+    part : Part
+    chord : int
+        Its place in the analysis.
+    pitch_class : int
+        Concert.
+    """
+    if part.analysis.chords[chord].silent:
+        return None
+    written = (pitch_class + part.interval.semitones) % 12
+    names = (*part.names(chord), *part.scale(chord).names)
+    return next((practical(name) for name in names if name.pitch_class == written), None)
