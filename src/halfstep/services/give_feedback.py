@@ -29,17 +29,16 @@ from halfstep.services.lesson_lines import LessonLine
 from halfstep.services.request_fields import (
     ChartSource,
     Progress,
-    choice_of,
     level_of,
     no_progress,
+    paper_of,
 )
 from halfstep.services.take_frame import TakeFrame
 from halfstep.services.take_start import FOREIGN_START, UNCLEAR_START
 
 if TYPE_CHECKING:
-    from halfstep.render.typesetting import PaperName
+    pass
 
-PAPERS = ("a4", "letter")
 LONGEST_WORDS = 2500
 """Letters of a teacher's own words that fit on a page."""
 _BLANK_LINE = re.compile(r"\n\s*\n")
@@ -123,7 +122,7 @@ def give_feedback(request: GiveFeedback, *, progress: Progress = no_progress) ->
         When too little is known to judge it by, or what is known does not go together.
     """
     level = None if request.level is None else level_of(request.level)
-    paper: PaperName = "letter" if choice_of("paper", request.paper, PAPERS) == "letter" else "a4"
+    paper = paper_of(request.paper)
     words = () if request.words is None else _paragraphs(request.words)
     listening = listen(request.hearing, demand=_demand_known, progress=progress)
     feedback = judge(_judged_take(listening, level))

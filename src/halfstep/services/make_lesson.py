@@ -46,13 +46,13 @@ from halfstep.services.request_fields import (
     ChartSource,
     Progress,
     chart_of,
-    choice_of,
     demand_seed,
     demand_start,
     demand_tempo,
     feel_of,
     level_of,
     no_progress,
+    paper_of,
     placed_in,
     sheet_of,
 )
@@ -61,7 +61,6 @@ from halfstep.workers import cores
 if TYPE_CHECKING:
     from halfstep.etude.teachers_line import TeachersLine
 
-PAPERS = ("a4", "letter")
 WORTH_PROCESSES = 12
 """Players times steps from which on to start processes takes less time than it saves."""
 MOST_PROCESSES = 8
@@ -216,7 +215,7 @@ def make_lesson(
         folder holds another lesson or cannot be written to.
     """
     brief = lesson_brief(request, progress=progress)
-    paper: PaperName = "letter" if choice_of("paper", request.paper, PAPERS) == "letter" else "a4"
+    paper = paper_of(request.paper)
     sound = sound_format(request.sound_format)
     if not str(request.folder).strip():
         raise BriefError("`folder` is empty; give it a value or leave it out")

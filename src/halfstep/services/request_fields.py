@@ -24,8 +24,12 @@ from halfstep.progression.symbol import in_words
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from halfstep.render.typesetting import PaperName
+
 ChartSource = Union[str, "Path", LeadSheet]
 """Chords as text, a file of any notation that is read, or a sheet that was read already."""
+
+PAPERS = ("a4", "letter")
 
 Progress = Callable[[float, str], None]
 """Told the share of the work that is done, 0 to 1, and what was done last."""
@@ -130,6 +134,16 @@ def feel_of(feel: str | None) -> Feel | None:
 
 def _word(field: str, text: str, words: type[Word]) -> Word:
     return words(choice_of(field, text, map(str, words)))
+
+
+def paper_of(paper: str) -> PaperName:
+    """The sheet of that name.
+
+    Raises
+    ------
+    BriefError
+    """
+    return "letter" if choice_of("paper", paper, PAPERS) == "letter" else "a4"
 
 
 def choice_of(field: str, text: str, known: Iterable[str]) -> str:

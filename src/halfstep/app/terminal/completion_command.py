@@ -100,7 +100,7 @@ def _steps() -> tuple[str, ...]:
 
 
 def _papers() -> tuple[str, ...]:
-    from halfstep.services.make_lesson import PAPERS
+    from halfstep.services.request_fields import PAPERS
 
     return PAPERS
 
