@@ -13,9 +13,7 @@ on 75 solos of players, of whom one in fifty goes so far outside that nobody cou
 
 from __future__ import annotations
 
-import numpy as np
-
-from halfstep.feedback.chord_fit import KINDS, Floats, kinds_over, plain_nats
+from halfstep.feedback.chord_fit import Floats, counted, kinds_laid, plain_nats
 from halfstep.feedback.judged_take import JudgedTake
 
 FEWEST_NOTES = 24
@@ -24,7 +22,6 @@ LEAST_RANK = 0.9
 """The share of the other layouts that a take of these chords fits worse."""
 MOST_DEFICIT = 0.12
 """How much better than at its place a take of these chords fits elsewhere."""
-_NEAR = 1e-6
 
 
 def fits_chart(take: JudgedTake) -> bool:
@@ -50,12 +47,5 @@ def layout_nats(take: JudgedTake) -> Floats:
     -------
     (bars, 12) floats
     """
-    kinds = kinds_over(take.analysis)
-    onsets, starts = np.array([n.onset for n in take.notes]), np.array(take.form.bar_starts)
-    midis = np.array([note.midi for note in take.notes])
-    classes = (midis[:, None] - np.arange(12)) % 12
-    places = (onsets - starts[:, None] + _NEAR) % take.form.beats
-    chords = np.searchsorted(take.form.chord_starts, places, side="right") - 1
-    of_notes = kinds[chords[:, :, None], classes]
-    shares = (of_notes[..., None] == np.arange(KINDS)).mean(axis=1)
-    return plain_nats(shares)
+    kinds = kinds_laid(take, take.form.bar_starts, range(12))
+    return plain_nats(counted(kinds).mean(axis=1))

@@ -12,12 +12,13 @@ Source: the first shares are common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
+from halfstep.feedback.judged_take import JudgedTake
 from halfstep.harmony.analysis import Analysis
 
 Floats = npt.NDArray[np.float64]
@@ -33,6 +34,7 @@ _BY_CHANCE = 0.3
 """The share of notes that say nothing, where one layout is held against others as it is."""
 _LEAST_SHARE = 0.02
 _ROUNDS = 3
+_NEAR = 1e-6
 
 
 def kinds_over(analysis: Analysis) -> Ints:
@@ -50,6 +52,36 @@ def kinds_over(analysis: Analysis) -> Ints:
         kinds[place, list(chord.scale.pitch_classes)] = 1
         kinds[place, [tone.name.pitch_class for tone in chord.tones]] = 0
     return kinds
+
+
+def kinds_laid(take: JudgedTake, lates: Sequence[float], semitones: Sequence[int]) -> Ints:
+    """What each note is over its chord, were the take so much late and so much higher.
+
+    Parameters
+    ----------
+    take : JudgedTake
+    lates : sequence of float
+        Quarter notes.
+    semitones : sequence of int
+
+    Returns
+    -------
+    (lates, notes, semitones) ints
+        Places in the last axis of counts.
+    """
+    onsets = np.array([note.onset for note in take.notes])
+    midis = np.array([note.midi for note in take.notes])
+    places = (onsets - np.array(lates)[:, None] + _NEAR) % take.form.beats
+    chords = np.searchsorted(take.form.chord_starts, places, side="right") - 1
+    classes = (midis[:, None] - np.array(semitones)) % 12
+    kinds: Ints = kinds_over(take.analysis)[chords[:, :, None], classes]
+    return kinds
+
+
+def counted(kinds: Ints) -> Floats:
+    """Each kind as a row of counts of one note."""
+    counts: Floats = (kinds[..., None] == np.arange(KINDS)).astype(np.float64)
+    return counts
 
 
 def fitted(

@@ -22,7 +22,7 @@ from statistics import median
 
 import numpy as np
 
-from halfstep.feedback.chord_fit import KINDS, Floats, fitted, kinds_over
+from halfstep.feedback.chord_fit import Floats, counted, fitted, kinds_laid
 from halfstep.feedback.findings import Finding, FindingKind
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.line_alignment import Alignment, Match
@@ -175,14 +175,8 @@ def _counts(
     take: JudgedTake, notes_by_bar: Sequence[Sequence[int]], lates: Sequence[float]
 ) -> Floats:
     """For each bar how many notes are of each kind, were they so many quarter notes late."""
-    kinds = kinds_over(take.analysis)
-    counts = np.zeros((len(notes_by_bar), len(lates), KINDS))
-    for number, places in enumerate(notes_by_bar):
-        for note in (take.notes[place] for place in places):
-            for place, late in enumerate(lates):
-                kind = kinds[take.chord_at(note.onset - late), note.midi % 12]
-                counts[number, place, kind] += 1
-    return counts
+    of_notes = counted(kinds_laid(take, lates, [0])[:, :, 0])
+    return np.stack([of_notes[:, places].sum(axis=1) for places in notes_by_bar])
 
 
 def _likeliest_path(nats: Floats) -> list[int]:

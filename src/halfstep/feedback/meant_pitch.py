@@ -16,10 +16,8 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-import numpy as np
-
 from halfstep.feedback.chart_fit import is_best_bar
-from halfstep.feedback.chord_fit import KINDS, Floats, fitted, kinds_over
+from halfstep.feedback.chord_fit import Floats, counted, fitted, kinds_laid
 from halfstep.feedback.findings import Finding, FindingKind, Unit
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.line_alignment import LoopedLine
@@ -105,7 +103,7 @@ def _apart(first: float, second: float, around: float) -> float:
 def _off_by_chords(take: JudgedTake) -> int:
     if len(take.notes) < FEWEST_IMPROVISED or _degrees(take) < FEWEST_DEGREES:
         return 0
-    counts = _counts(take)
+    counts = counted(kinds_laid(take, [0.0], range(12))[0]).sum(axis=0)
 
     def best_of(nats: Floats) -> tuple[int, Floats]:
         best = max(MISREADINGS, key=nats.__getitem__)
@@ -128,13 +126,3 @@ def _degrees(take: JudgedTake) -> int:
         if not symbol.silent
     )
     return sum(count >= DEGREE_SHARE * len(take.notes) for count in steps.values())
-
-
-def _counts(take: JudgedTake) -> Floats:
-    """How many notes are of each kind over their chords, were they 0 to 11 semitones lower."""
-    kinds = kinds_over(take.analysis)
-    chords = np.array([take.chord_at(note.onset) for note in take.notes])
-    midis = np.array([note.midi for note in take.notes])
-    of_notes = kinds[chords[:, None], (midis[:, None] - np.arange(12)) % 12]
-    counts: Floats = (of_notes[:, :, None] == np.arange(KINDS)).sum(axis=0).astype(np.float64)
-    return counts
