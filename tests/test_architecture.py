@@ -29,7 +29,7 @@ PAGE = (
     "errors", "files", "workers", "ogg_page", "version", "wording", "road_words", "pitch", "meter",
     "tempo_map", "level", "instruments", "played", "random_stream", "search", "loop_search",
     "progression", "harmony", "score", "notation", "etude", "backing", "listen", "part",
-    "feedback", "render", "lesson", "data", "services", "app",
+    "feedback", "course", "practice", "render", "lesson", "data", "services", "app",
 )  # fmt: skip
 """The parts of the program in the order of the data."""
 
@@ -77,6 +77,19 @@ SEES_ONLY = {
         "listen",
         "part",
     },
+    "course": {
+        "errors",
+        "files",
+        "pitch",
+        "meter",
+        "level",
+        "instruments",
+        "progression",
+        "harmony",
+        "etude",
+        "backing",
+    },
+    "practice": {"errors", "level", "instruments", "etude", "feedback", "course"},
 }
 """Parts that see less than all above them."""
 

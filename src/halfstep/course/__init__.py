@@ -1,0 +1,1 @@
+"""What there is to learn, and in which order: units of a course, their skills, their map."""

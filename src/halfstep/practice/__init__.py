@@ -1,0 +1,1 @@
+"""What a student practises next: evidence over time, what it makes likely, and the plan."""

@@ -1,0 +1,68 @@
+"""What is known of a student's playing: what was played, when, how it went, and how surely.
+
+A skill is a step over a kind of progression (a unit of a course) in a key; its tempo is the
+fourth side, told beside it, since one belief answers for all tempi of a skill.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import NamedTuple
+
+
+class Skill(NamedTuple):
+    """What is learnt.
+
+    Attributes
+    ----------
+    unit : str
+        The name of the unit.
+    step : str
+        The name of the step.
+    key : int
+        The tonic as the player reads it, on the cycle of fifths from C: -5 (D flat) to 6 (F
+        sharp).
+    """
+
+    unit: str
+    step: str
+    key: int
+
+
+class Verdict(StrEnum):
+    """How a skill went: what a take is heard to say, or the player's own word."""
+
+    CLEAN = "clean"
+    NEARLY = "nearly"
+    NOT_YET = "not-yet"
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One time that a skill was played.
+
+    Attributes
+    ----------
+    source : str
+        What it comes from; evidence of one source and skill is counted once.
+    at : datetime
+        With a time zone.
+    skill : Skill
+    tempo_bpm : float
+        Pulses a minute.
+    verdict : Verdict
+    weight : float
+        How surely it is known, 0 to 1.
+    minutes : float
+        How long was practised, as far as it is known.
+    """
+
+    source: str
+    at: datetime
+    skill: Skill
+    tempo_bpm: float
+    verdict: Verdict
+    weight: float = 1.0
+    minutes: float = 0.0
