@@ -29,7 +29,7 @@ PAGE = (
     "errors", "files", "workers", "ogg_page", "version", "wording", "road_words", "pitch", "meter",
     "tempo_map", "level", "instruments", "played", "random_stream", "search", "loop_search",
     "progression", "harmony", "score", "notation", "etude", "backing", "listen", "part",
-    "feedback", "course", "practice", "render", "lesson", "data", "services", "app",
+    "feedback", "course", "practice", "render", "lesson", "data", "services", "school", "app",
 )  # fmt: skip
 """The parts of the program in the order of the data."""
 
@@ -90,6 +90,7 @@ SEES_ONLY = {
         "backing",
     },
     "practice": {"errors", "level", "instruments", "etude", "feedback", "course"},
+    "school": {"errors", "files", "level", "instruments", "practice", "data"},
 }
 """Parts that see less than all above them."""
 
@@ -99,19 +100,33 @@ STRANGERS = ({"etude", "backing"},)
 DOOR_SEES = {"errors", "version", "progression", "services"}
 """What the root module shows, and what it needs to tell a file from a line of chords."""
 
-HEAVY = {"av", "numpy", "onnxruntime", "rich", "soundfile", "typst", "verovio"}
+HEAVY = {
+    "alembic",
+    "av",
+    "fsrs",
+    "numpy",
+    "onnxruntime",
+    "rich",
+    "soundfile",
+    "sqlalchemy",
+    "typst",
+    "verovio",
+}
 """Libraries that the command line must not load before it has work for them."""
 
 LOADED_ON_USE = {"av", "onnxruntime", "rich", "soundfile", "typst", "verovio"}
 """Libraries that no module imports at its top."""
 
 ONLY_IN = {
+    "alembic": {"school"},
     "av": {"listen", "render"},
     "defusedxml": {"progression"},
     "mido": {"progression", "render"},
     "onnxruntime": {"listen"},
+    "platformdirs": {"school"},
     "rich": {"app"},
     "soundfile": {"render"},
+    "sqlalchemy": {"school"},
     "typst": {"render"},
     "verovio": {"render"},
 }

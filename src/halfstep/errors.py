@@ -6,6 +6,7 @@
     ├── ReadError      their text or file: the rule, the value, the place
     ├── BriefError     a request that cannot be met: the rule that blocks it
     ├── TakeError      a recording that cannot be judged
+    ├── StoreError     what is kept on disk cannot be read or written
     └── MissingExtra   a part of the program that is not installed
 
 Every message is one line that says what, where, and what would be right. A field of a
@@ -120,6 +121,10 @@ class BriefError(HalfstepError):
 
 class TakeError(HalfstepError):
     """A recording that cannot be judged; the message says why."""
+
+
+class StoreError(HalfstepError):
+    """What is kept on disk cannot be read or written; the message says where, and why."""
 
 
 class MissingExtra(HalfstepError):

@@ -1,0 +1,108 @@
+"""A day's practice as data, written and read; evidence as data besides."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+
+from halfstep.data.documents import JsonForm, read_document
+from halfstep.errors import ReadError
+from halfstep.practice.evidence import Evidence, Skill, Verdict
+from halfstep.practice.practice_plan import ItemRole, PlanItem, PracticePlan
+
+PLAN_FORM = JsonForm("halfstep-plan", "a plan of a day's practice")
+
+
+def plan_data(plan: PracticePlan) -> dict[str, Any]:
+    """A plan as data."""
+    return {
+        **PLAN_FORM.head,
+        "day": plan.day.isoformat(),
+        "minutes": plan.minutes,
+        "items": [_item_data(item) for item in plan.items],
+    }
+
+
+def read_plan(text: str) -> PracticePlan:
+    """The plan that was stored as data.
+
+    Raises
+    ------
+    ReadError
+        When it is none, or of another version.
+    """
+    data = read_document(text, PLAN_FORM)
+    try:
+        return PracticePlan(
+            date.fromisoformat(data["day"]), data["minutes"], tuple(map(_item, data["items"]))
+        )
+    except (KeyError, TypeError, ValueError) as error:
+        raise ReadError(f"this plan is damaged: {error!r}") from None
+
+
+def _item_data(item: PlanItem) -> dict[str, Any]:
+    return {
+        "role": str(item.role),
+        **_skill_data(item.skill),
+        "tempo_bpm": item.tempo_bpm,
+        "minutes": item.minutes,
+        "chance": round(item.chance, 4),
+        "passes": item.passes,
+        "progression": item.progression,
+        "seed": item.seed,
+        "last": None if item.last is None else evidence_data(item.last),
+    }
+
+
+def _item(data: dict[str, Any]) -> PlanItem:
+    return PlanItem(
+        role=ItemRole(data["role"]),
+        skill=_skill(data),
+        tempo_bpm=data["tempo_bpm"],
+        minutes=data["minutes"],
+        chance=data["chance"],
+        last=None if data["last"] is None else read_evidence(data["last"]),
+        passes=data["passes"],
+        progression=data["progression"],
+        seed=data["seed"],
+    )
+
+
+def evidence_data(evidence: Evidence) -> dict[str, Any]:
+    """One time that a skill was played, as data."""
+    return {
+        "source": evidence.source,
+        "at": evidence.at.isoformat(),
+        **_skill_data(evidence.skill),
+        "tempo_bpm": evidence.tempo_bpm,
+        "verdict": str(evidence.verdict),
+        "weight": evidence.weight,
+        "minutes": evidence.minutes,
+    }
+
+
+def read_evidence(data: dict[str, Any]) -> Evidence:
+    """The evidence that was stored as data.
+
+    Raises
+    ------
+    KeyError, TypeError, ValueError
+        When it is none.
+    """
+    return Evidence(
+        source=data["source"],
+        at=datetime.fromisoformat(data["at"]),
+        skill=_skill(data),
+        tempo_bpm=data["tempo_bpm"],
+        verdict=Verdict(data["verdict"]),
+        weight=data["weight"],
+        minutes=data["minutes"],
+    )
+
+
+def _skill_data(skill: Skill) -> dict[str, Any]:
+    return skill._asdict()
+
+
+def _skill(data: dict[str, Any]) -> Skill:
+    return Skill(data["unit"], data["step"], data["key"])

@@ -1,0 +1,34 @@
+"""Where is what is kept? In one folder: said, named by the environment, or the user's own."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from halfstep.errors import BriefError
+
+VARIABLE = "HALFSTEP_DATA"
+"""Names the folder where none is said."""
+DATABASE_FILE = "school.sqlite3"
+TAKES_FOLDER = "takes"
+
+
+def data_folder(typed: str | None = None) -> Path:
+    """The folder that is meant; it need not be there.
+
+    Raises
+    ------
+    BriefError
+        When its place is taken by a file.
+    """
+    named = typed or os.environ.get(VARIABLE)
+    folder = Path(named).expanduser() if named else _users_own()
+    if folder.exists() and not folder.is_dir():
+        raise BriefError(f"`data` {folder} is a file; give the name of a folder")
+    return folder
+
+
+def _users_own() -> Path:
+    from platformdirs import user_data_path
+
+    return user_data_path("halfstep", appauthor=False)

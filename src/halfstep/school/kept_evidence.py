@@ -1,0 +1,80 @@
+"""What is known of a student's playing, as it is kept: nothing is counted twice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from sqlalchemy import Connection, Delete, Row, delete, insert, select
+
+from halfstep.practice.evidence import Evidence, Skill, Verdict
+from halfstep.school.students import student_id
+from halfstep.school.tables import evidence
+
+
+def keep_evidence(connection: Connection, name: str, pieces: Iterable[Evidence]) -> None:
+    """Keep evidence of a student; what has the source and skill of a kept piece replaces it.
+
+    Raises
+    ------
+    BriefError
+        When there is no such student.
+    """
+    number = student_id(connection, name)
+    latest = {(piece.source, piece.skill): piece for piece in pieces}
+    for piece in latest.values():
+        connection.execute(_of_same_skill(number, piece))
+    if latest:
+        connection.execute(insert(evidence), [_values(number, p) for p in latest.values()])
+
+
+def _of_same_skill(number: int, piece: Evidence) -> Delete:
+    columns = evidence.c
+    return delete(evidence).where(
+        columns.student_id == number,
+        columns.source == piece.source,
+        columns.unit == piece.skill.unit,
+        columns.step == piece.skill.step,
+        columns.key == piece.skill.key,
+    )
+
+
+def evidence_of(connection: Connection, name: str) -> tuple[Evidence, ...]:
+    """All that is kept of a student, in order of time.
+
+    Raises
+    ------
+    BriefError
+        When there is no such student.
+    """
+    number = student_id(connection, name)
+    rows = connection.execute(
+        select(evidence)
+        .where(evidence.c.student_id == number)
+        .order_by(evidence.c.at, evidence.c.id)
+    )
+    return tuple(map(_evidence, rows))
+
+
+def _values(number: int, piece: Evidence) -> dict[str, object]:
+    return {
+        "student_id": number,
+        "source": piece.source,
+        "at": piece.at,
+        **piece.skill._asdict(),
+        "tempo_bpm": piece.tempo_bpm,
+        "verdict": str(piece.verdict),
+        "weight": piece.weight,
+        "minutes": piece.minutes,
+    }
+
+
+def _evidence(row: Row[tuple[object, ...]]) -> Evidence:
+    return Evidence(
+        source=row.source,
+        at=row.at,
+        skill=Skill(row.unit, row.step, row.key),
+        tempo_bpm=row.tempo_bpm,
+        verdict=Verdict(row.verdict),
+        weight=row.weight,
+        minutes=row.minutes,
+    )

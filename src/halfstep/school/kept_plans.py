@@ -1,0 +1,54 @@
+"""What was planned for a student's days, as it is kept: one plan a day."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from sqlalchemy import Connection, delete, insert, select
+
+from halfstep.data.documents import json_text
+from halfstep.data.plan_json import plan_data, read_plan
+from halfstep.practice.practice_plan import PracticePlan
+from halfstep.school.students import student_id
+from halfstep.school.tables import plans
+
+
+def keep_plan(connection: Connection, name: str, plan: PracticePlan) -> None:
+    """Keep a plan in the place of any other of that day.
+
+    Raises
+    ------
+    BriefError
+        When there is no such student.
+    """
+    number = student_id(connection, name)
+    connection.execute(delete(plans).where(plans.c.student_id == number, plans.c.day == plan.day))
+    text = json_text(plan_data(plan))
+    connection.execute(insert(plans), {"student_id": number, "day": plan.day, "plan": text})
+
+
+def plan_of(connection: Connection, name: str, day: date) -> PracticePlan | None:
+    """What was planned for a day; None where nothing was.
+
+    Raises
+    ------
+    BriefError
+        When there is no such student.
+    """
+    number = student_id(connection, name)
+    query = select(plans.c.plan).where(plans.c.student_id == number, plans.c.day == day)
+    text = connection.scalar(query)
+    return None if text is None else read_plan(text)
+
+
+def plans_of(connection: Connection, name: str) -> tuple[PracticePlan, ...]:
+    """All plans of a student, by day.
+
+    Raises
+    ------
+    BriefError
+        When there is no such student.
+    """
+    number = student_id(connection, name)
+    query = select(plans.c.plan).where(plans.c.student_id == number).order_by(plans.c.day)
+    return tuple(read_plan(text) for text in connection.scalars(query))

@@ -1,0 +1,138 @@
+"""The recordings of a student, with what was said of them, as they are kept.
+
+A recording lies in a folder of its student's number; no name stands in the name of a file. It is
+there whole before its row says so, and what no row speaks of is swept away when it is old.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+import time
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from sqlalchemy import Connection, delete, insert, select
+
+from halfstep.errors import StoreError
+from halfstep.school.database import School
+from halfstep.school.students import student_id
+from halfstep.school.tables import takes
+
+SWEPT_AFTER_S = 3600.0
+"""A file that no row speaks of is taken for left behind when it is as old as this."""
+
+
+@dataclass(frozen=True, slots=True)
+class KeptTake:
+    """A recording that was judged.
+
+    Attributes
+    ----------
+    source : str
+        The digest of what was recorded.
+    recorded_at : datetime
+    file : Path
+        Where it lies, below the school's folder.
+    feedback : str
+        What was said of it, as data.
+    """
+
+    source: str
+    recorded_at: datetime
+    file: Path
+    feedback: str
+
+
+def recording_digest(path: Path) -> str:
+    """The identity of a recording: its bytes, whatever it is called.
+
+    Raises
+    ------
+    StoreError
+        When it cannot be read.
+    """
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        raise StoreError(f"cannot read {path}: {error.strerror}") from None
+
+
+def keep_take(
+    school: School,
+    connection: Connection,
+    name: str,
+    *,
+    recording: Path,
+    recorded_at: datetime,
+    feedback: str,
+) -> KeptTake:
+    """Keep a recording with its feedback, in the place of the same one kept before.
+
+    Raises
+    ------
+    BriefError
+        When there is no such student.
+    StoreError
+        When it cannot be copied.
+    """
+    number = student_id(connection, name)
+    source = recording_digest(recording)
+    file = Path(str(number)) / f"{source[:32]}{recording.suffix.lower()}"
+    _copy(recording, school.takes_folder / file)
+    row = {
+        "student_id": number,
+        "source": source,
+        "recorded_at": recorded_at,
+        "file": file.as_posix(),
+        "feedback": feedback,
+    }
+    same = (takes.c.student_id == number, takes.c.source == source)
+    connection.execute(delete(takes).where(*same))
+    connection.execute(insert(takes), row)
+    return KeptTake(source, recorded_at, file, feedback)
+
+
+def _copy(recording: Path, place: Path) -> None:
+    """A copy that is whole and on the disk, or none."""
+    draft = place.with_name(f".{place.name}.{os.getpid()}")
+    try:
+        place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with recording.open("rb") as source, draft.open("wb") as copy:
+            shutil.copyfileobj(source, copy)
+            copy.flush()
+            os.fsync(copy.fileno())
+        draft.chmod(0o600)
+        draft.replace(place)
+    except OSError as error:
+        draft.unlink(missing_ok=True)
+        raise StoreError(f"cannot keep {recording.name}: {error.strerror}") from None
+
+
+def takes_of(connection: Connection, name: str) -> tuple[KeptTake, ...]:
+    """All recordings of a student, in order of time.
+
+    Raises
+    ------
+    BriefError
+        When there is no such student.
+    """
+    number = student_id(connection, name)
+    query = select(takes).where(takes.c.student_id == number).order_by(takes.c.recorded_at)
+    return tuple(
+        KeptTake(row.source, row.recorded_at, Path(row.file), row.feedback)
+        for row in connection.execute(query)
+    )
+
+
+def sweep(school: School, connection: Connection, *, older_than_s: float = SWEPT_AFTER_S) -> None:
+    """Remove recordings that no row speaks of: a process that was killed left them behind."""
+    kept = set(connection.scalars(select(takes.c.file)))
+    oldest = time.time() - older_than_s
+    for path in school.takes_folder.glob("*/*"):
+        is_kept = path.relative_to(school.takes_folder).as_posix() in kept
+        if not is_kept and path.stat().st_mtime < oldest:
+            path.unlink(missing_ok=True)

@@ -1,0 +1,1 @@
+"""The changes of the schema, each leading from the one before it."""

@@ -1,0 +1,173 @@
+"""Who studies? A nickname, an instrument, and how far the player has come."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from sqlalchemy import Connection, Row, delete, insert, select
+from sqlalchemy.exc import IntegrityError
+
+from halfstep.errors import BriefError, did_you_mean
+from halfstep.instruments import Instrument, find_instrument
+from halfstep.level import Level
+from halfstep.school.tables import LONGEST_NAME, students
+
+MINUTES = 30.0
+"""A day's practice where nothing else is said."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Student:
+    """One who studies.
+
+    Attributes
+    ----------
+    name : str
+        A nickname; no other fact of the person is kept.
+    instrument : Instrument
+    level : Level
+    known_notes : str
+        The only written notes that are played, ``G4 A4 Bb4``; empty for all of the level.
+    keys : str
+        Written keys that are played, ``C G F``; empty for all.
+    minutes : float
+        Of a day's practice.
+    added_at : datetime
+    """
+
+    name: str
+    instrument: Instrument
+    level: Level
+    known_notes: str = ""
+    keys: str = ""
+    minutes: float = MINUTES
+    added_at: datetime
+
+
+def new_student(
+    name: str,
+    instrument: Instrument,
+    level: Level,
+    *,
+    known_notes: str = "",
+    keys: str = "",
+    minutes: float = MINUTES,
+) -> Student:
+    """A student who is added now.
+
+    Raises
+    ------
+    BriefError
+        When the name is none.
+    """
+    return Student(
+        name=_name(name),
+        instrument=instrument,
+        level=level,
+        known_notes=known_notes,
+        keys=keys,
+        minutes=minutes,
+        added_at=datetime.now(UTC).replace(microsecond=0),
+    )
+
+
+def _name(text: str) -> str:
+    """A nickname in one line."""
+    name = " ".join(text.split())
+    if not name or not name.isprintable():
+        raise BriefError(f"`name` {text!r}: give a nickname in letters")
+    if len(name) > LONGEST_NAME:
+        raise BriefError(f"`name`: {len(name)} letters; give {LONGEST_NAME} or less")
+    return name
+
+
+def add_student(connection: Connection, student: Student) -> None:
+    """Keep a student.
+
+    Raises
+    ------
+    BriefError
+        When there is one of that name.
+    """
+    row = {
+        "name": student.name,
+        "folded_name": student.name.casefold(),
+        "instrument": student.instrument.key,
+        "level": str(student.level),
+        "known_notes": student.known_notes,
+        "keys": student.keys,
+        "minutes": student.minutes,
+        "added_at": student.added_at,
+    }
+    try:
+        connection.execute(insert(students), row)
+    except IntegrityError:
+        raise BriefError(
+            f"`name`: there is a {student.name} already; give another nickname"
+        ) from None
+
+
+def every_student(connection: Connection) -> tuple[Student, ...]:
+    """All of them, by name."""
+    rows = connection.execute(select(students).order_by(students.c.folded_name))
+    return tuple(map(_student, rows))
+
+
+def find_student(connection: Connection, name: str) -> Student:
+    """The student of that name; capitals do not matter.
+
+    Raises
+    ------
+    BriefError
+        When there is none.
+    """
+    return _student(_row(connection, name))
+
+
+def student_id(connection: Connection, name: str) -> int:
+    """The number that a student's rows are kept under.
+
+    Raises
+    ------
+    BriefError
+    """
+    number: int = _row(connection, name).id
+    return number
+
+
+def remove_student(connection: Connection, name: str) -> None:
+    """Remove a student with all rows that are the student's.
+
+    Raises
+    ------
+    BriefError
+    """
+    connection.execute(delete(students).where(students.c.id == student_id(connection, name)))
+
+
+def _row(connection: Connection, name: str) -> Row[tuple[object, ...]]:
+    folded = " ".join(name.split()).casefold()
+    row = connection.execute(select(students).where(students.c.folded_name == folded)).first()
+    if row is None:
+        names = list(_names(connection))
+        meant = did_you_mean(name, names) if names else "; nobody is kept here yet"
+        raise BriefError(f"`name` {name}: there is no such student{meant}")
+    return row
+
+
+def _names(connection: Connection) -> Iterator[str]:
+    return iter(connection.scalars(select(students.c.name)))
+
+
+def _student(row: Row[tuple[object, ...]]) -> Student:
+    return Student(
+        name=row.name,
+        instrument=find_instrument(row.instrument),
+        level=Level(row.level),
+        known_notes=row.known_notes,
+        keys=row.keys,
+        minutes=row.minutes,
+        added_at=row.added_at,
+    )

@@ -1,0 +1,157 @@
+"""Is what is kept safe? From other processes, from being killed, from full disks, over releases.
+
+The journal and `synchronous` are what SQLite's own documentation asks for ("Write-Ahead Logging",
+"PRAGMA synchronous": FULL, so that a commit outlives a loss of power).
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import sqlite3
+from pathlib import Path
+
+import pytest
+from school_of_two import piece, school_of_two
+from sqlalchemy import create_mock_engine
+from sqlalchemy.dialects import postgresql
+from sqlalchemy.schema import CreateTable
+
+from halfstep.errors import BriefError, StoreError
+from halfstep.school.data_folder import DATABASE_FILE, VARIABLE, data_folder
+from halfstep.school.database import NEWEST, School
+from halfstep.school.kept_evidence import evidence_of, keep_evidence
+from halfstep.school.students import every_student, remove_student
+from halfstep.school.tables import metadata
+
+WRITERS, EACH = 3, 20
+
+
+def _write(folder: Path, writer: int) -> None:
+    with School(folder) as school:
+        for number in range(EACH):
+            with school.writing() as connection:
+                keep_evidence(connection, "Odile", [piece(writer * EACH + number)])
+
+
+def test_processes_that_write_at_once_lose_nothing(tmp_path: Path) -> None:
+    school_of_two(tmp_path)
+    spawn = multiprocessing.get_context("spawn")
+    writers = [spawn.Process(target=_write, args=(tmp_path, n)) for n in range(WRITERS)]
+    for writer in writers:
+        writer.start()
+    for writer in writers:
+        writer.join()
+    assert [writer.exitcode for writer in writers] == [0] * WRITERS
+    with School(tmp_path) as school, school.reading() as connection:
+        assert len(evidence_of(connection, "Odile")) == WRITERS * EACH
+
+
+def _open(folder: Path) -> None:
+    School(folder)
+
+
+def test_processes_that_open_a_new_folder_at_once_make_it_once(tmp_path: Path) -> None:
+    spawn = multiprocessing.get_context("spawn")
+    openers = [spawn.Process(target=_open, args=(tmp_path / "new",)) for _ in range(3)]
+    for opener in openers:
+        opener.start()
+    for opener in openers:
+        opener.join()
+    assert [opener.exitcode for opener in openers] == [0, 0, 0]
+
+
+def _be_killed(folder: Path) -> None:
+    with School(folder) as school, school.writing() as connection:
+        remove_student(connection, "Bram")
+        keep_evidence(connection, "Odile", [piece(n) for n in range(200)])
+        os.kill(os.getpid(), signal.SIGKILL)
+
+
+def test_a_killed_write_leaves_the_old_state(tmp_path: Path) -> None:
+    school_of_two(tmp_path)
+    writer = multiprocessing.get_context("spawn").Process(target=_be_killed, args=(tmp_path,))
+    writer.start()
+    writer.join()
+    assert writer.exitcode == -signal.SIGKILL
+    with School(tmp_path) as school, school.reading() as connection:
+        assert [student.name for student in every_student(connection)] == ["Bram", "Odile"]
+        assert evidence_of(connection, "Odile") == ()
+
+
+def test_a_full_disk_is_one_line_and_changes_nothing(tmp_path: Path) -> None:
+    school = school_of_two(tmp_path)
+
+    def write_much() -> None:
+        with school.writing() as connection:
+            pages = connection.exec_driver_sql("PRAGMA page_count").scalar()
+            connection.exec_driver_sql(f"PRAGMA max_page_count = {pages}")
+            keep_evidence(connection, "Odile", [piece(n) for n in range(2000)])
+
+    with pytest.raises(StoreError, match="the disk is full; nothing was changed"):
+        write_much()
+    with School(tmp_path) as school, school.reading() as connection:
+        assert evidence_of(connection, "Odile") == ()
+
+
+def test_a_folder_of_a_newer_release_is_refused_and_left_alone(tmp_path: Path) -> None:
+    school_of_two(tmp_path)
+    path = tmp_path / DATABASE_FILE
+    with sqlite3.connect(path) as connection:
+        connection.execute("UPDATE alembic_version SET version_num = 'later'")
+    with pytest.raises(StoreError, match="made by a newer release of the program"):
+        School(tmp_path)
+    assert sqlite3.connect(path).execute("SELECT count(*) FROM students").fetchone() == (2,)
+
+
+def test_what_is_no_database_is_refused_and_left_alone(tmp_path: Path) -> None:
+    path = tmp_path / DATABASE_FILE
+    path.write_text("no database " * 1000)
+    with pytest.raises(StoreError, match="is no database of this program"):
+        School(tmp_path)
+    assert path.read_text().startswith("no database")
+
+
+def test_changes_of_the_schema_lead_to_the_tables_of_today(tmp_path: Path) -> None:
+    """Compared by Alembic's own autogeneration."""
+    from alembic.autogenerate import compare_metadata
+    from alembic.migration import MigrationContext
+
+    with School(tmp_path) as school, school.reading() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        assert compare_metadata(context, metadata) == []
+        assert context.get_current_revision() == NEWEST
+
+
+def test_the_tables_can_be_made_in_postgresql() -> None:
+    statements: list[str] = []
+    dialect = postgresql.dialect()
+    engine = create_mock_engine("postgresql://", lambda sql, *_: statements.append(str(sql)))
+    metadata.create_all(engine, checkfirst=False)
+    tables = [str(CreateTable(table).compile(dialect=dialect)) for table in metadata.sorted_tables]
+    assert len(statements) > len(tables) == 4
+    assert "TIMESTAMP WITH TIME ZONE" in tables[0]
+
+
+@pytest.mark.parametrize(
+    ("pragma", "value"),
+    [("journal_mode", "wal"), ("synchronous", 2), ("foreign_keys", 1), ("secure_delete", 1)],
+)
+def test_each_connection_is_made_safe(tmp_path: Path, pragma: str, value: object) -> None:
+    with School(tmp_path) as school, school.reading() as connection:
+        assert connection.exec_driver_sql(f"PRAGMA {pragma}").scalar() == value
+
+
+def test_the_folder_is_said_or_named_by_the_environment_or_the_users_own(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(VARIABLE, str(tmp_path / "named"))
+    assert data_folder(str(tmp_path / "said")) == tmp_path / "said"
+    assert data_folder() == tmp_path / "named"
+    monkeypatch.delenv(VARIABLE)
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    assert data_folder().name == "halfstep"
+    (tmp_path / "file").touch()
+    with pytest.raises(BriefError, match="is a file; give the name of a folder"):
+        data_folder(str(tmp_path / "file"))
