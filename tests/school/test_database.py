@@ -91,7 +91,7 @@ def test_a_full_disk_is_one_line_and_changes_nothing(tmp_path: Path) -> None:
 
     with pytest.raises(StoreError, match="the disk is full; nothing was changed"):
         write_much()
-    with School(tmp_path) as school, school.reading() as connection:
+    with School(tmp_path) as again, again.reading() as connection:
         assert evidence_of(connection, "Odile") == ()
 
 

@@ -185,6 +185,35 @@ def _tempo_wanted(shown: str) -> str:
     return f"`tempo_bpm` {shown}: give pulses a minute from {SLOWEST_BPM} to {FASTEST_BPM}"
 
 
+SHORTEST_MINUTES, LONGEST_MINUTES = 10, 180
+"""Of a day's practice."""
+
+
+def minutes_typed(text: str) -> float:
+    """A day's practice as a form or a command line gives it.
+
+    Raises
+    ------
+    BriefError
+    """
+    return _number(text, _minutes_wanted(repr(text)))
+
+
+def demand_minutes(minutes: float) -> None:
+    """Refuse what is no day's practice.
+
+    Raises
+    ------
+    BriefError
+    """
+    if not SHORTEST_MINUTES <= minutes <= LONGEST_MINUTES:
+        raise BriefError(_minutes_wanted(f"{minutes:g}"))
+
+
+def _minutes_wanted(shown: str) -> str:
+    return f"`minutes` {shown}: give {SHORTEST_MINUTES} to {LONGEST_MINUTES} minutes a day"
+
+
 def seconds_typed(text: str, field: str = "start_s") -> float:
     """A place in a recording as a form or a command line gives it.
 

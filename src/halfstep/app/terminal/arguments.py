@@ -228,6 +228,12 @@ def _bars(field: str, text: str) -> int:
     return bars_typed(field, text)
 
 
+def _minutes(text: str) -> float:
+    from halfstep.services.request_fields import minutes_typed
+
+    return minutes_typed(text)
+
+
 def _path(text: str) -> Path:
     from pathlib import Path
 
@@ -241,6 +247,7 @@ _CONVERTED: dict[str, Callable[[str], object]] = {
     "start_s": lambda text: _seconds("start_s", text),
     "line_start_s": lambda text: _seconds("line_start_s", text),
     "tune": _tune,
+    "minutes": _minutes,
     "choruses": _choruses,
     "count_in_bars": lambda text: _bars("count_in_bars", text),
     "intro_bars": lambda text: _bars("intro_bars", text),

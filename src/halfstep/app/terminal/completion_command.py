@@ -118,12 +118,18 @@ def _keys() -> tuple[str, ...]:
     return tuple(key.ascii for key in keys)
 
 
+def _student_actions() -> tuple[str, ...]:
+    from halfstep.app.terminal.student_command import ACTIONS
+
+    return tuple(ACTIONS)
+
+
 _WORDS: dict[str, Callable[[], tuple[str, ...]]] = {
     "instrument": _instruments, "instruments": lambda: (*_instruments(), "list"),
     "READER": _readers,
     "level": _levels, "feel": _feels, "style": _styles, "paper": _papers,
     "notation": _notations, "key": _keys,
-    "keys": lambda: (*_keys(), "cycle"), "without": _band_parts, "drone": _drones,
+    "keys": lambda: (*_keys(), "cycle"), "student_action": _student_actions, "without": _band_parts, "drone": _drones,
 
     "sound_format": _sound_formats,
     "step": _steps, "steps": lambda: (*_steps(), "list"), "shell": lambda: tuple(_SCRIPTS),

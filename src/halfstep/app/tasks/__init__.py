@@ -1,0 +1,1 @@
+"""Things done for a student, for every face: what is kept is read, worked with, and kept again."""

@@ -1,0 +1,132 @@
+"""A student is added, shown, given away whole, or erased."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from halfstep.errors import BriefError, ReadError
+from halfstep.instruments import find_instrument
+from halfstep.pitch import parse_pitch
+from halfstep.practice.evidence import Evidence
+from halfstep.progression.key import Key, parse_key
+from halfstep.school.database import School
+from halfstep.school.kept_evidence import evidence_of
+from halfstep.school.kept_plans import plans_of
+from halfstep.school.kept_takes import takes_of
+from halfstep.school.students import MINUTES, Student, add_student, find_student, new_student
+from halfstep.services.request_fields import demand_minutes, level_of
+
+
+@dataclass(frozen=True, slots=True)
+class AddStudent:
+    """A request to keep a student.
+
+    Attributes
+    ----------
+    name : str
+        A nickname.
+    instrument : str
+    level : str
+    known_notes : str
+        The only written notes that are played: ``G4 A4 Bb4``; empty for all of the level.
+    keys : str
+        Written keys that are played: ``C G F``; empty for all.
+    minutes : float
+        Of a day's practice.
+    """
+
+    name: str
+    instrument: str
+    level: str = "beginner"
+    known_notes: str = ""
+    keys: str = ""
+    minutes: float = MINUTES
+
+
+def keep_student(school: School, request: AddStudent) -> Student:
+    """Keep a student.
+
+    Raises
+    ------
+    BriefError
+        When a field is none, or there is one of that name.
+    """
+    demand_minutes(request.minutes)
+    student = new_student(
+        request.name,
+        find_instrument(request.instrument),
+        level_of(request.level),
+        known_notes=" ".join(_note_names(request.known_notes)),
+        keys=" ".join(key.ascii for key in written_keys(request.keys)),
+        minutes=request.minutes,
+    )
+    with school.writing() as connection:
+        add_student(connection, student)
+    return student
+
+
+def _note_names(text: str) -> Iterator[str]:
+    try:
+        yield from (parse_pitch(word).ascii for word in text.replace(",", " ").split())
+    except ReadError as error:
+        raise BriefError(f"`known_notes`: {error.message}") from None
+
+
+def written_keys(text: str) -> tuple[Key, ...]:
+    """The keys that a text names.
+
+    Raises
+    ------
+    BriefError
+    """
+    try:
+        return tuple(parse_key(word) for word in text.replace(",", " ").split())
+    except ReadError as error:
+        raise BriefError(f"`keys`: {error.message}") from None
+
+
+def key_places(text: str) -> frozenset[int]:
+    """The keys of a text by their place on the cycle of fifths, -5 to 6, as skills have them."""
+    return frozenset((key.tonic.fifths + 5) % 12 - 5 for key in written_keys(text))
+
+
+@dataclass(frozen=True, slots=True)
+class KeptOfStudent:
+    """All that is kept of a student, counted.
+
+    Attributes
+    ----------
+    student : Student
+    takes, plans : int
+    evidence : tuple of Evidence
+        In order of time.
+    """
+
+    student: Student
+    takes: int
+    plans: int
+    evidence: tuple[Evidence, ...]
+
+
+def kept_of(school: School, name: str) -> KeptOfStudent:
+    """What is kept of a student.
+
+    Raises
+    ------
+    BriefError
+        When there is no such student.
+    """
+    with school.reading() as connection:
+        return KeptOfStudent(
+            find_student(connection, name),
+            len(takes_of(connection, name)),
+            len(plans_of(connection, name)),
+            evidence_of(connection, name),
+        )
+
+
+def default_export_folder(student: Student) -> Path:
+    """Where a student's things go when no folder is said."""
+    return Path(f"{student.name.casefold().replace(' ', '-').replace('/', '-')}-export")

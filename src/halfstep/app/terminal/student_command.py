@@ -1,0 +1,178 @@
+"""``halfstep student``: who studies; added, listed, shown, given away whole, erased."""
+
+from __future__ import annotations
+
+from halfstep.app.terminal.arguments import CommandParser, request_from, wrapped_help
+
+TYPE_CHECKING = False  # as in typing, which is slow to load
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Callable, Iterator
+
+    from halfstep.app.tasks.student_tasks import KeptOfStudent
+    from halfstep.school.database import School
+    from halfstep.school.students import Student
+
+DESCRIPTION = "Keep who studies: a nickname, an instrument, a level, and what was played."
+EXAMPLES = (
+    "halfstep student add Odile --for alto-sax --level beginner",
+    'halfstep student add Bram --for trombone --notes "Bb2 C3 D3 Eb3 F3" --keys "Bb F"',
+    "halfstep student list",
+    "halfstep student show Odile",
+    "halfstep student export Odile --out odile-export",
+    "halfstep student erase Odile --yes",
+)
+_LATEST = 8
+
+
+def epilog() -> str:
+    """What is kept, and what to mind."""
+    return wrapped_help(
+        "ACTION is add, list, show, export or erase. A nickname is enough: no other fact of a "
+        "person is kept, and nothing is sent anywhere. Recordings of minors need a guardian's "
+        "word first; local rules come before this program. erase removes recordings, feedback, "
+        "evidence and plans from the data folder; copies made elsewhere it cannot reach."
+    )
+
+
+def add_arguments(parser: CommandParser) -> None:
+    """The arguments of the command."""
+    parser.add_argument("student_action", metavar="ACTION", help=", ".join(ACTIONS))
+    parser.add_argument("name", metavar="NAME", nargs="?", help="a nickname")
+    parser.add_argument("--for", dest="instrument", metavar="INSTRUMENT", help="what is played")
+    parser.add_argument("--level", metavar="LEVEL", help="beginner, intermediate or advanced")
+    parser.add_argument(
+        "--notes", dest="known_notes", metavar="NOTES", help="the only written notes that are known"
+    )
+    parser.add_argument("--keys", metavar="KEYS", help="written keys that are known")
+    parser.add_argument("--minutes", metavar="N", help="of a day's practice (default: 30)")
+    parser.add_argument("--out", dest="folder", metavar="DIR", help="where an export goes")
+    parser.add_argument("--yes", action="store_true", help="erase without asking")
+    add_data(parser)
+
+
+def add_data(parser: CommandParser) -> None:
+    """Where what is kept lies."""
+    parser.add_argument(
+        "--data", metavar="DIR", help="the data folder (default: HALFSTEP_DATA, or your own)"
+    )
+
+
+def school_of(arguments: argparse.Namespace) -> School:
+    """What is kept in the folder that is meant.
+
+    Raises
+    ------
+    BriefError, StoreError
+    """
+    from halfstep.school.data_folder import data_folder
+    from halfstep.school.database import School
+
+    return School(data_folder(arguments.data))
+
+
+def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
+    """Do what is asked."""
+    from halfstep.services.request_fields import choice_of
+
+    action = choice_of("student_action", arguments.student_action, ACTIONS)
+    if action != "list" and not (arguments.name or "").strip():
+        parser.error(f"halfstep student {action} needs the NAME of a student")
+    with school_of(arguments) as school:
+        for line in ACTIONS[action](school, arguments):
+            print(line)
+
+
+def _add(school: School, arguments: argparse.Namespace) -> Iterator[str]:
+    from halfstep.app.tasks.student_tasks import AddStudent, keep_student
+    from halfstep.errors import BriefError
+
+    if arguments.instrument is None:
+        raise BriefError("`instrument`: say what is played, such as alto-sax")
+    request = request_from(AddStudent, arguments)
+    student = keep_student(school, request)
+    yield f"added: {_student_line(student)}"
+
+
+def _list(school: School, _: argparse.Namespace) -> Iterator[str]:
+    from halfstep.school.students import every_student
+
+    with school.reading() as connection:
+        students = every_student(connection)
+    if not students:
+        yield "nobody is kept here yet; add one: halfstep student add NAME --for INSTRUMENT"
+    yield from map(_student_line, students)
+
+
+def _student_line(student: Student) -> str:
+    facts = (student.instrument.label, str(student.level), f"{student.minutes:g} minutes a day")
+    notes = f"notes {student.known_notes}" if student.known_notes else ""
+    keys = f"keys {student.keys}" if student.keys else ""
+    return f"{student.name}: {', '.join(filter(None, (*facts, notes, keys)))}"
+
+
+def _show(school: School, arguments: argparse.Namespace) -> Iterator[str]:
+    from halfstep.app.tasks.student_tasks import kept_of
+
+    kept = kept_of(school, arguments.name)
+    yield _student_line(kept.student)
+    yield f"  since {kept.student.added_at:%Y-%m-%d}"
+    yield f"  takes kept: {kept.takes}, plans: {kept.plans}, played: {len(kept.evidence)}"
+    yield from _latest(kept)
+
+
+def _latest(kept: KeptOfStudent) -> Iterator[str]:
+    """What was played last, the newest first."""
+    for piece in reversed(kept.evidence[-_LATEST:]):
+        skill = piece.skill
+        yield (
+            f"  {piece.at:%Y-%m-%d}  {skill.unit}, {skill.step}, at {piece.tempo_bpm:g}: "
+            f"{str(piece.verdict).replace('-', ' ')}"
+        )
+
+
+def _export(school: School, arguments: argparse.Namespace) -> Iterator[str]:
+    from halfstep.app.tasks.student_tasks import default_export_folder
+    from halfstep.app.terminal.out_file import out_folder
+    from halfstep.school.leaving import export_student
+    from halfstep.school.students import find_student
+
+    with school.reading() as connection:
+        student = find_student(connection, arguments.name)
+    folder = out_folder(arguments.folder) if arguments.folder else default_export_folder(student)
+    for file in export_student(school, student.name, folder):
+        yield f"written to {file}"
+
+
+def _erase(school: School, arguments: argparse.Namespace) -> Iterator[str]:
+    from halfstep.errors import BriefError
+    from halfstep.school.leaving import erase_student
+    from halfstep.school.students import find_student
+
+    with school.reading() as connection:
+        student = find_student(connection, arguments.name)
+    if not arguments.yes and not _is_confirmed(student):
+        raise BriefError(f"{student.name} was not erased; give `yes` to do it")
+    erase_student(school, student.name)
+    yield f"erased: {student.name}, with all recordings, feedback, evidence and plans"
+
+
+def _is_confirmed(student: Student) -> bool:
+    """True where the user types the name; nobody is asked where no one can answer."""
+    import sys
+
+    if not sys.stdin.isatty():
+        return False
+    typed = input(f"Erase all that is kept of {student.name}? Type the name to do it: ")
+    return typed.strip().casefold() == student.name.casefold()
+
+
+ACTIONS: dict[str, Callable[[School, argparse.Namespace], Iterator[str]]] = {
+    "add": _add,
+    "list": _list,
+    "show": _show,
+    "export": _export,
+    "erase": _erase,
+}
+"""What can be done, by the word for it."""
