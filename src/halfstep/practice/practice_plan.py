@@ -19,6 +19,13 @@ class ItemRole(StrEnum):
     CHORUS = "chorus"  # the last: all of it in one go
 
 
+class Manner(StrEnum):
+    """How the items between warm-up and chorus follow one another."""
+
+    BLOCKED = "blocked"  # each is done before the next
+    MIXED = "mixed"  # in two rounds, half of each item in each
+
+
 @dataclass(frozen=True, slots=True)
 class PlanItem:
     """One thing to practise.
@@ -28,7 +35,7 @@ class PlanItem:
     role : ItemRole
     skill : Skill
     tempo_bpm : float
-        Pulses a minute.
+        Pulses a minute, whole.
     minutes : float
     chance : float
         How likely it is played clean today, 0 to 1.
@@ -40,6 +47,10 @@ class PlanItem:
         Which of the unit's progressions, from 0.
     seed : int
         Of the etude: what comes again is written anew.
+    share_left : float
+        How much of its memory is left, 0 to 1; 1 where there is none yet.
+    is_easier : bool
+        Its tempo is lower than where it stood the last time: it was away long or too hard.
     """
 
     role: ItemRole
@@ -51,6 +62,23 @@ class PlanItem:
     passes: int
     progression: int
     seed: int
+    share_left: float = 1.0
+    is_easier: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """A pause.
+
+    Attributes
+    ----------
+    after : int
+        The number of items that come before it.
+    minutes : float
+    """
+
+    after: int
+    minutes: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,10 +89,16 @@ class PracticePlan:
     ----------
     day : date
     minutes : float
+        With the rests.
     items : tuple of PlanItem
         Two to five, the last one a chorus.
+    rests : tuple of Rest
+        In order.
+    manner : Manner
     """
 
     day: date
     minutes: float
     items: tuple[PlanItem, ...]
+    rests: tuple[Rest, ...] = ()
+    manner: Manner = Manner.BLOCKED

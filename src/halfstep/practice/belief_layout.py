@@ -1,0 +1,136 @@
+"""What is a skill made of? Parts that it shares with its like, so one take tells of many.
+
+How well a skill goes is a sum: of the student, of its unit, of its step, of that step over
+that unit in whatever key, of its key, and of the skill alone. Keys are blurred over the cycle
+of fifths, so that keys next door share half of theirs. How widely each part varies among
+students is all that is said beforehand; see docs/practice-model.md for the reasons.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import sqrt
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from halfstep.level import Level
+from halfstep.practice.skill_grid import SkillGrid, skill_grid
+from halfstep.practice.syllabus import Syllabus, SyllabusRow
+
+if TYPE_CHECKING:
+    from halfstep.practice.skill_grid import Numbers, Places
+
+KEYS = 12
+
+PIECE_PART, SKILL_PART = 3, 7
+"""Where those stand among the parts of a skill."""
+
+
+class Spreads(NamedTuple):
+    """How widely parts vary among students: variances, in squared log odds."""
+
+    student: float = 0.6
+    unit: float = 0.3
+    step: float = 0.3
+    piece: float = 0.4
+    key: float = 0.4
+    skill: float = 0.4
+
+
+SPREADS = Spreads()
+
+START = {Level.BEGINNER: -1.2, Level.INTERMEDIATE: -0.6, Level.ADVANCED: 0.0}
+"""Log odds that the first skill of a course is clean at its goal tempo before it was played."""
+
+STEP_HARDER = 0.25
+"""Log odds that a step is harder than the one before it in its unit."""
+
+KEY_HARDER = 0.08
+"""Log odds that a key is harder than the one met before it."""
+
+NEXT_KEY = 0.5
+"""What the key next door counts for, beside the key itself."""
+
+_OWN_KEY = 1 / sqrt(1 + 2 * NEXT_KEY**2)  # so that blurred keys vary as widely as keys
+
+SHARES = (1.0, 1.0, 1.0, 1.0, _OWN_KEY, _OWN_KEY * NEXT_KEY, _OWN_KEY * NEXT_KEY, 1.0)
+"""What each part of a skill counts for."""
+
+
+@dataclass(frozen=True, slots=True)
+class BeliefLayout:
+    """Which parts each skill of a syllabus is the sum of.
+
+    Attributes
+    ----------
+    syllabus : Syllabus
+    parts : tuple of tuple of int
+        For each skill, the numbers of its parts: student, unit, step, piece, key, the keys
+        below and above, skill.
+    shares : tuple of float
+        What each of them counts for, the same for all skills.
+    variances : tuple of float
+        Of each part before anything is known.
+    offsets : tuple of float
+        Of each skill before anything is known: log odds of clean at the goal tempo.
+    grid : SkillGrid
+        The syllabus as arrays.
+    part_grid, share_grid, offset_grid : array
+        Parts, shares and offsets as arrays, of shapes (skills, 8), (8,), (skills,).
+    """
+
+    syllabus: Syllabus
+    parts: tuple[tuple[int, ...], ...]
+    shares: tuple[float, ...]
+    variances: tuple[float, ...]
+    offsets: tuple[float, ...]
+    grid: SkillGrid
+    part_grid: Places
+    share_grid: Numbers
+    offset_grid: Numbers
+
+
+def belief_layout(syllabus: Syllabus) -> BeliefLayout:
+    """The parts of each skill."""
+    numbers: dict[object, int] = {}
+    variances: list[float] = []
+
+    def part(name: object, variance: float) -> int:
+        if name not in numbers:
+            numbers[name] = len(variances)
+            variances.append(variance)
+        return numbers[name]
+
+    parts = tuple(
+        tuple(part(name, variance) for name, variance in _named_parts(row)) for row in syllabus.rows
+    )
+    offsets = tuple(_offset(row, syllabus.level) for row in syllabus.rows)
+    return BeliefLayout(
+        syllabus,
+        parts,
+        SHARES,
+        tuple(variances),
+        offsets,
+        skill_grid(syllabus),
+        np.array(parts, np.int64),
+        np.array(SHARES),
+        np.array(offsets),
+    )
+
+
+def _named_parts(row: SyllabusRow) -> list[tuple[object, float]]:
+    skill, spreads = row.skill, SPREADS
+    keys = [("key", (skill.key + away) % KEYS) for away in (0, -1, 1)]
+    return [
+        ("student", spreads.student),
+        (("unit", skill.unit), spreads.unit),
+        (("step", skill.step), spreads.step),
+        (("piece", skill.unit, skill.step), spreads.piece),
+        *((key, spreads.key) for key in keys),
+        (skill, spreads.skill),
+    ]
+
+
+def _offset(row: SyllabusRow, level: Level) -> float:
+    return START[level] - STEP_HARDER * row.step - KEY_HARDER * row.key_order

@@ -1,0 +1,124 @@
+"""What is a skill worth practising on a day, and may it be chosen? Numbers for all at once.
+
+Practice is worth most where it may still go either way, where much else hangs on it, and where
+what was learnt is fading. A unit opens when those it needs are believed to be known.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from halfstep.practice.belief_filter import FADING
+
+if TYPE_CHECKING:
+    from halfstep.practice.outlook import Outlook
+    from halfstep.practice.skill_grid import Flags, Numbers, Places
+    from halfstep.practice.syllabus import Syllabus
+
+EASY = 0.92
+"""A tempo is raised until clean is no likelier than this, or to the goal."""
+
+HARD = 0.65
+"""A tempo is lowered until clean is no less likely than this."""
+
+FLOOR = 0.6
+"""No tempo is below this share of the starting tempo."""
+
+MASTERED = 0.7
+"""A unit opens when a played chorus of each that it needs is so likely clean at its goal."""
+
+BEGUN = 0.6
+"""A step opens when the one before it is so likely clean at its tempo."""
+
+LEARNING = 0.3
+"""Log odds that a first practice is held to be worth; later ones are worth less."""
+
+TIRING = 0.15
+"""How much less each time."""
+
+CARRIES_PIECE, CARRIES_STEP, CARRIES_UNIT = 0.3, 0.08, 0.05
+"""How much of what is learnt carries over to the same step of the unit in other keys, to that
+step in other units, to other steps of the unit."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SkillWorth:
+    """All skills on one day, as arrays of shape (skills,).
+
+    Attributes
+    ----------
+    tempo_bpm : array of float
+        At which each would be played, pulses a minute.
+    chances : array of float
+        How likely each is clean at it, 0 to 1.
+    worths : array of float
+        What practice is worth, in no unit.
+    within_reach : array of bool
+        Its unit and its step are open, and so is its key.
+    """
+
+    tempo_bpm: Numbers
+    chances: Numbers
+    worths: Numbers
+    within_reach: Flags
+
+
+def skill_worth(outlook: Outlook, syllabus: Syllabus) -> SkillWorth:
+    """What each skill is worth on a day."""
+    tempi = tempi_today(outlook)
+    chances, goal_chances = outlook.chances(tempi), outlook.chances(outlook.grid.goal_bpm)
+    within_reach = units_open(outlook, syllabus, goal_chances)[outlook.grid.units]
+    within_reach &= _steps_open(outlook, chances) & _keys_open(outlook)
+    return SkillWorth(tempi, chances, _worths(outlook, goal_chances), within_reach)
+
+
+def tempi_today(outlook: Outlook) -> Numbers:
+    """The tempo of each ladder, moved to where it is neither boring nor frustrating."""
+    low, high = outlook.tempi_for(EASY), outlook.tempi_for(HARD)
+    tempi = np.clip(outlook.ladder_bpm, low, high)
+    tempi = np.clip(tempi, FLOOR * outlook.grid.start_bpm, outlook.grid.goal_bpm)
+    return np.rint(tempi)
+
+
+def units_open(outlook: Outlook, syllabus: Syllabus, goal_chances: Numbers) -> Flags:
+    """Which units are open, in the order of the course."""
+    grid = outlook.grid
+    passing = grid.choruses & (outlook.times > 0) & (goal_chances >= MASTERED)
+    passed = np.bincount(grid.units[passing], minlength=len(syllabus.needs)) > 0
+    return np.array([all(passed[need] for need in needs) for needs in syllabus.needs], np.bool_)
+
+
+def _steps_open(outlook: Outlook, chances: Numbers) -> Flags:
+    """Whether each skill's step is its unit's first, or the one before it has begun in some key."""
+    grid = outlook.grid
+    begun = np.bincount(grid.pieces, (outlook.times > 0) & (chances >= BEGUN)) > 0
+    is_open: Flags = (grid.steps == 0) | (outlook.times > 0) | begun[grid.pieces - 1]
+    return is_open
+
+
+def _keys_open(outlook: Outlook) -> Flags:
+    """Whether each skill was played, or its key is the next one to be met in its piece."""
+    grid, played = outlook.grid, outlook.times > 0
+    nexts: Places = np.zeros(grid.pieces.max(initial=0) + 1, np.int64)
+    np.maximum.at(nexts, grid.pieces[played], grid.key_orders[played] + 1)
+    return played | (grid.key_orders <= nexts[grid.pieces])
+
+
+def _worths(outlook: Outlook, goal_chances: Numbers) -> Numbers:
+    """What practice is worth: for the skill, for its like, and against fading."""
+    doubt = goal_chances * (1 - goal_chances)
+    learning = LEARNING / (1 + TIRING * outlook.times)
+    return learning * _reach(outlook, doubt) + FADING * (1 - outlook.left) * doubt
+
+
+def _reach(outlook: Outlook, doubt: Numbers) -> Numbers:
+    grid = outlook.grid
+    kinds = (
+        (grid.pieces, CARRIES_PIECE),
+        (grid.step_names, CARRIES_STEP),
+        (grid.units, CARRIES_UNIT),
+    )
+    return doubt + sum(share * np.bincount(kind, doubt)[kind] for kind, share in kinds)

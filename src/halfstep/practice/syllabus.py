@@ -1,0 +1,107 @@
+"""What does the planner see of a course? Its skills as rows of numbers, in the order they are met.
+
+A row says where its skill stands: which unit, which step of it, which key of those met, how
+fast it begins and where it ends. Chords, notes and sheets stay with the course.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from itertools import product
+from typing import NamedTuple
+
+from halfstep.course.unit import Course, CourseUnit
+from halfstep.instruments import Instrument
+from halfstep.level import Level
+from halfstep.practice.evidence import Skill
+
+
+class SyllabusRow(NamedTuple):
+    """One skill and its place.
+
+    Attributes
+    ----------
+    skill : Skill
+    unit, step : int
+        Place of the unit in the course, of the step in its unit, from 0.
+    key_order : int
+        Place of its key among those the player meets, from 0.
+    start_bpm, goal_bpm : float
+        Pulses a minute.
+    is_chorus : bool
+        The last step of its unit, which passes it: all of it in one go.
+    """
+
+    skill: Skill
+    unit: int
+    step: int
+    key_order: int
+    start_bpm: float
+    goal_bpm: float
+    is_chorus: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Syllabus:
+    """A course as one player meets it.
+
+    Attributes
+    ----------
+    rows : tuple of SyllabusRow
+        In the order of the course: by unit, then key by key through its steps.
+    needs : tuple of tuple of int
+        For each unit, the places of those that come before it.
+    progressions : tuple of int
+        For each unit, how many progressions it has.
+    level : Level
+    places : dict
+        The place of each skill among the rows; derived.
+    """
+
+    rows: tuple[SyllabusRow, ...]
+    needs: tuple[tuple[int, ...], ...]
+    progressions: tuple[int, ...]
+    level: Level
+    places: dict[Skill, int] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        places = {row.skill: place for place, row in enumerate(self.rows)}
+        object.__setattr__(self, "places", places)
+
+
+def syllabus_of(course: Course, instrument: Instrument, level: Level) -> Syllabus:
+    """The course as a player of that instrument and level meets it."""
+    units = course.units
+    order = {unit.name: place for place, unit in enumerate(units)}
+    return Syllabus(
+        tuple(
+            row for place, unit in enumerate(units) for row in _unit_rows(place, unit, instrument)
+        ),
+        tuple(tuple(order[name] for name in unit.needs if name in order) for unit in units),
+        tuple(len(unit.progressions) for unit in units),
+        level,
+    )
+
+
+def _unit_rows(place: int, unit: CourseUnit, instrument: Instrument) -> Iterator[SyllabusRow]:
+    keys = keys_in_order(instrument)[: unit.keys]
+    for (key_order, key), (step, name) in product(enumerate(keys), enumerate(unit.steps)):
+        yield SyllabusRow(
+            Skill(unit.name, name, key),
+            place,
+            step,
+            key_order,
+            unit.start_bpm,
+            unit.goal_bpm,
+            is_chorus=step == len(unit.steps) - 1,
+        )
+
+
+def keys_in_order(instrument: Instrument) -> tuple[int, ...]:
+    """Keys as the player reads them, those with few signs first: on the cycle of fifths from C.
+
+    Flats come before as many sharps for winds, since their bands play in flat keys; sharps for
+    strings that are open (common practice, no source).
+    """
+    return tuple(sorted(range(-5, 7), key=lambda key: (abs(key), (key > 0) == instrument.breath)))

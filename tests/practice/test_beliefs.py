@@ -1,0 +1,121 @@
+"""Does evidence teach what it should, once, and in whatever order it comes?"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from halfstep.practice.beliefs import Beliefs, beliefs_of
+from halfstep.practice.evidence import Evidence, Skill, Verdict
+from made_syllabus import FIRST, MONDAY, SYLLABUS, clean_days, played
+
+SUNDAY = MONDAY + timedelta(days=6)
+
+evidence_lists = st.lists(
+    st.builds(
+        played,
+        st.sampled_from([row.skill for row in SYLLABUS.rows]),
+        st.sampled_from(Verdict),
+        st.dates(date(2025, 6, 1), MONDAY),
+        st.floats(40, 200),
+        st.text("abc", min_size=1, max_size=3),
+        st.floats(0, 1),
+    ),
+    max_size=12,
+)
+
+
+def believed(*evidence: Evidence, day: date = MONDAY) -> Beliefs:
+    return beliefs_of(SYLLABUS, evidence, day)
+
+
+def in_key(key: int, skill: Skill = FIRST) -> Skill:
+    return skill._replace(key=key)
+
+
+def state(beliefs: Beliefs) -> tuple[object, ...]:
+    return beliefs.means, beliefs.variances, beliefs.tracks, beliefs.evidence
+
+
+@settings(deadline=None)
+@given(evidence_lists, st.randoms(use_true_random=False))
+def test_the_order_of_feeding_changes_nothing(evidence: list[Evidence], random: object) -> None:
+    mixed = list(evidence)
+    random.shuffle(mixed)  # type: ignore[attr-defined]
+    assert state(believed(*mixed)) == state(believed(*evidence))
+
+
+@settings(deadline=None)
+@given(evidence_lists, st.integers(0, 12))
+def test_fed_in_two_parts_is_fed_at_once(evidence: list[Evidence], first: int) -> None:
+    single = list({(item.source, item.skill): item for item in evidence}.values())
+    parts = believed(*single[:first]).after(single[first:], MONDAY)
+    assert state(parts) == state(believed(*single))
+
+
+@settings(deadline=None)
+@given(evidence_lists)
+def test_the_same_take_twice_changes_nothing(evidence: list[Evidence]) -> None:
+    beliefs = believed(*evidence)
+    assert state(beliefs.after(evidence, MONDAY)) == state(beliefs)
+    assert state(believed(*evidence, *evidence)) == state(beliefs)
+
+
+@settings(deadline=None)
+@given(evidence_lists, st.floats(40, 150))
+def test_slower_is_easier(evidence: list[Evidence], tempo_bpm: float) -> None:
+    beliefs = believed(*evidence)
+    slow = beliefs.chance(FIRST, tempo_bpm, MONDAY)
+    assert slow > beliefs.chance(FIRST, tempo_bpm * 1.1, MONDAY)
+
+
+def test_a_clean_take_speaks_for_its_neighbours_the_nearer_the_more() -> None:
+    before, after = believed(), believed(played())
+    rises = [
+        after.chance(in_key(key), 80, MONDAY) - before.chance(in_key(key), 80, MONDAY)
+        for key in (0, 1, 2)
+    ]
+    assert rises[0] > rises[1] > rises[2] > 0
+
+
+def test_a_failure_lowers_and_nearly_lies_between() -> None:
+    chances = [believed(played(verdict=verdict)).chance(FIRST, 80, MONDAY) for verdict in Verdict]
+    assert chances == sorted(chances, reverse=True)
+    assert chances[0] > believed().chance(FIRST, 80, MONDAY) > chances[2]
+
+
+def test_unsure_listening_counts_for_less() -> None:
+    chances = [
+        believed(played(verdict=Verdict.NOT_YET, weight=weight)).means[0] for weight in (0, 0.5, 1)
+    ]
+    assert chances[0] == pytest.approx(0)
+    assert chances == sorted(chances, reverse=True)
+
+
+def test_what_is_not_played_fades() -> None:
+    beliefs = believed(*clean_days(FIRST, [0, 2, 6]), day=SUNDAY)
+    later = [beliefs.chance(FIRST, 80, SUNDAY + timedelta(days=away)) for away in (0, 7, 30, 365)]
+    assert later == sorted(later, reverse=True)
+    assert later[0] - later[-1] > 0.1
+
+
+def test_what_lies_ahead_waits_and_is_said() -> None:
+    """A clock that ran ahead once does no harm when it is put right."""
+    beliefs = believed(played(), played(source="ahead", day=SUNDAY))
+    assert len(beliefs.evidence) == 1
+    assert beliefs.notices == ("1 of what was played is dated after 2026-01-05 and waits until then",)
+
+
+def test_what_the_course_has_no_more_is_left_out_and_said() -> None:
+    beliefs = believed(played(Skill("gone", "scale", 0)))
+    assert state(beliefs) == state(believed())
+    assert "no skill of this course" in beliefs.notices[0]
+
+
+def test_a_day_before_the_last_take_is_survived() -> None:
+    """The memory is then as fresh as it can be."""
+    beliefs = believed(played(day=SUNDAY), day=SUNDAY)
+    assert beliefs.chance(FIRST, 80, MONDAY) == beliefs.chance(FIRST, 80, SUNDAY)

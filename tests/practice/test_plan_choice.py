@@ -1,0 +1,103 @@
+"""Is a day's practice what a good teacher would set?"""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from functools import cache
+from itertools import pairwise
+
+import pytest
+
+from halfstep.level import Level
+from halfstep.practice.beliefs import Beliefs, beliefs_of
+from halfstep.practice.plan_choice import practice_plan
+from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan
+from made_syllabus import MONDAY, SYLLABUS, lived_days, made_syllabus
+
+DAYS = [*((level, seed) for level in Level for seed in (1, 2))]
+
+
+@cache
+def lived(level: Level, seed: int) -> tuple[tuple[PracticePlan, Beliefs], ...]:
+    """Forty days of a student."""
+    return tuple(lived_days(made_syllabus(level=level), seed))
+
+
+def rows_of(plan: PracticePlan) -> list[bool]:
+    places = SYLLABUS.places
+    return [SYLLABUS.rows[places[item.skill]].is_chorus for item in plan.items]
+
+
+@pytest.mark.parametrize(("level", "seed"), DAYS)
+def test_every_day_keeps_the_rules(level: Level, seed: int) -> None:
+    for plan, beliefs in lived(level, seed):
+        items, skills = plan.items, {item.skill for item in plan.items}
+        assert 2 <= len(items) <= 5
+        assert len(skills) == len(items)
+        assert rows_of(plan)[-1]
+        assert items[-1].role is ItemRole.CHORUS
+        assert [item.role for item in items] == sorted_roles(items)
+        unplayed = [item for item in items if item.last is None]
+        assert len(unplayed) <= (1 if beliefs.evidence else 2)
+        assert sum(item.minutes for item in items) <= plan.minutes
+
+
+def sorted_roles(items: tuple[PlanItem, ...]) -> list[ItemRole]:
+    return sorted((item.role for item in items), key=list(ItemRole).index)
+
+
+@pytest.mark.parametrize(("level", "seed"), DAYS)
+def test_nothing_alike_follows_the_new_thing(level: Level, seed: int) -> None:
+    pairs = [pair for plan, _ in lived(level, seed) for pair in pairwise(plan.items)]
+    after_new = [(item, after) for item, after in pairs if item.role is ItemRole.NEW]
+    assert after_new
+    assert [after for item, after in after_new if after.skill.step == item.skill.step] == []
+
+
+@pytest.mark.parametrize(("level", "seed"), DAYS)
+def test_items_are_neither_frustrating_nor_boring(level: Level, seed: int) -> None:
+    items = [item for plan, _ in lived(level, seed) for item in plan.items]
+    fair = [item for item in items if 0.5 <= item.chance <= 0.97]
+    assert len(fair) >= 0.9 * len(items)
+
+
+def test_what_warms_up_is_known() -> None:
+    plans = [plan for plan, _ in lived(Level.BEGINNER, 1)]
+    warm_ups = [item for plan in plans for item in plan.items if item.role is ItemRole.WARM_UP]
+    assert len(warm_ups) > 20
+    assert all(item.chance > 0.7 and item.last for item in warm_ups)
+
+
+@pytest.mark.parametrize("minutes", [5, 10, 15, 20, 30, 45, 60, 90])
+def test_rests_stand_in_the_time_that_is_asked_for(minutes: float) -> None:
+    *_, (plan, _) = lived_days(minutes=minutes, days=12)
+    total = sum(item.minutes for item in plan.items) + sum(rest.minutes for rest in plan.rests)
+    assert total == pytest.approx(minutes, abs=0.3)
+    assert (sum(rest.minutes for rest in plan.rests) >= 5) == (minutes >= 20)
+
+
+def test_a_student_who_was_away_a_month_is_met_lower() -> None:
+    plan, beliefs = lived(Level.BEGINNER, 1)[-1]
+    back = plan.day + timedelta(days=30)
+    late = practice_plan(beliefs, back)
+    assert any(item.is_easier for item in late.items)
+    for item in late.items:
+        assert item.chance >= 0.5
+        assert beliefs.chance(item.skill, item.tempo_bpm, plan.day) > item.chance - 1e-9
+
+
+def test_beginners_go_block_by_block_and_others_mix() -> None:
+    manners = {level: lived(level, 1)[0][0].manner for level in Level}
+    assert manners[Level.BEGINNER] is Manner.BLOCKED
+    assert manners[Level.INTERMEDIATE] is manners[Level.ADVANCED] is Manner.MIXED
+
+
+def test_the_same_beliefs_give_the_same_plan() -> None:
+    plan, beliefs = lived(Level.BEGINNER, 1)[20]
+    assert practice_plan(beliefs, plan.day, plan.minutes) == plan
+
+
+def test_the_first_day_begins_at_the_beginning() -> None:
+    plan = practice_plan(beliefs_of(SYLLABUS, (), MONDAY), MONDAY)
+    assert plan.items[0].skill == SYLLABUS.rows[0].skill
+    assert {item.skill.unit for item in plan.items} == {"unit-0"}
