@@ -121,6 +121,7 @@ ONLY_IN = {
     "alembic": {"school"},
     "av": {"listen", "render"},
     "defusedxml": {"progression"},
+    "fsrs": {"practice"},
     "mido": {"progression", "render"},
     "onnxruntime": {"listen"},
     "platformdirs": {"school"},

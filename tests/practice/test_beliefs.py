@@ -106,7 +106,9 @@ def test_what_lies_ahead_waits_and_is_said() -> None:
     """A clock that ran ahead once does no harm when it is put right."""
     beliefs = believed(played(), played(source="ahead", day=SUNDAY))
     assert len(beliefs.evidence) == 1
-    assert beliefs.notices == ("1 of what was played is dated after 2026-01-05 and waits until then",)
+    assert beliefs.notices == (
+        "1 of what was played is dated after 2026-01-05 and waits until then",
+    )
 
 
 def test_what_the_course_has_no_more_is_left_out_and_said() -> None:

@@ -15,7 +15,7 @@ from typing import NamedTuple
 from halfstep.practice.belief_layout import PIECE_PART, SKILL_PART, BeliefLayout
 from halfstep.practice.evidence import Evidence
 from halfstep.practice.memory import Memory, reviewed
-from halfstep.practice.tempo_ladder import TempoLadder
+from halfstep.practice.tempo_rung import TempoRung
 from halfstep.practice.verdict_odds import learnt
 
 TEMPO_SLOPE = 2.5
@@ -40,14 +40,14 @@ class SkillTrack(NamedTuple):
     Attributes
     ----------
     memory : Memory
-    ladder : TempoLadder
+    rung : TempoRung
     last : Evidence
     times : int
         How often it was played.
     """
 
     memory: Memory
-    ladder: TempoLadder
+    rung: TempoRung
     last: Evidence
     times: int
 
@@ -110,10 +110,10 @@ class BeliefFilter:
 
 def _tracked(track: SkillTrack | None, evidence: Evidence, day: date) -> SkillTrack:
     memory: Memory | None = track.memory if track else None
-    ladder = track.ladder if track else TempoLadder(evidence.tempo_bpm)
+    rung = track.rung if track else TempoRung(evidence.tempo_bpm)
     return SkillTrack(
         reviewed(memory, day, evidence.verdict),
-        ladder.climbed(evidence.tempo_bpm, evidence.verdict),
+        rung.climbed(evidence.tempo_bpm, evidence.verdict),
         evidence,
         track.times + 1 if track else 1,
     )

@@ -33,7 +33,7 @@ class Outlook:
         How much of its memory is left, 0 to 1; 1 where there is none yet.
     times : array of float
         How often it was played.
-    ladder_bpm : array of float
+    rung_bpm : array of float
         Where it stands on its ladder; its starting tempo where it was not played.
     days_ago : array of float
         Since it was last played; infinite where it was not.
@@ -46,7 +46,7 @@ class Outlook:
     variances: Numbers
     left: Numbers
     times: Numbers
-    ladder_bpm: Numbers
+    rung_bpm: Numbers
     days_ago: Numbers
     failed: Flags
 
@@ -78,15 +78,15 @@ def outlook_of(beliefs: Beliefs, day: date) -> Outlook:
     layout, grid = beliefs.layout, beliefs.layout.grid
     played, columns = _tracked(beliefs, day)
     times, days_ago, left, failed = np.zeros((4, len(grid.goal_bpm)))
-    ladder_bpm, left = grid.start_bpm.copy(), left + 1
+    rung_bpm, left = grid.start_bpm.copy(), left + 1
     days_ago += np.inf
     if played:
-        times[played], days_ago[played], stable_days, ladder_bpm[played], failed[played] = columns
+        times[played], days_ago[played], stable_days, rung_bpm[played], failed[played] = columns
         left[played] = (1 + SPREAD * days_ago[played] / stable_days) ** -DECAY
     means = np.array(beliefs.means)[layout.part_grid] @ layout.share_grid
     means += layout.offset_grid - FADING * (1 - left)
     variances = np.array(beliefs.variances)[layout.part_grid] @ layout.share_grid**2
-    return Outlook(grid, means, variances, left, times, ladder_bpm, days_ago, failed > 0)
+    return Outlook(grid, means, variances, left, times, rung_bpm, days_ago, failed > 0)
 
 
 def _tracked(beliefs: Beliefs, day: date) -> tuple[list[int], Numbers]:
@@ -97,7 +97,7 @@ def _tracked(beliefs: Beliefs, day: date) -> tuple[list[int], Numbers]:
             track.times,
             max(0, today - track.memory.last.toordinal()),
             track.memory.stability_days,
-            track.ladder.tempo_bpm,
+            track.rung.tempo_bpm,
             track.last.verdict is not Verdict.CLEAN,
         )
         for track in beliefs.tracks.values()

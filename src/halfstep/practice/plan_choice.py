@@ -19,7 +19,7 @@ from halfstep.level import Level
 from halfstep.practice.outlook import Outlook, outlook_of
 from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan, Rest
 from halfstep.practice.skill_worth import SkillWorth, skill_worth
-from halfstep.practice.tempo_ladder import PASSES
+from halfstep.practice.tempo_rung import PASSES
 
 if TYPE_CHECKING:
     from halfstep.practice.beliefs import Beliefs
@@ -66,7 +66,7 @@ SLOTS = (
 
 
 @dataclass(slots=True)
-class _Table:
+class _Shelf:
     """What may be chosen still.
 
     Attributes
@@ -101,13 +101,13 @@ def practice_plan(
     """A day's practice of so many minutes, rests among them."""
     outlook = outlook_of(beliefs, day)
     worth = skill_worth(outlook, beliefs.syllabus)
-    table = _Table(outlook, worth, np.ones(len(worth.worths), np.bool_))
-    picks = _picks(table, _item_count(minutes))
+    shelf = _Shelf(outlook, worth, np.ones(len(worth.worths), np.bool_))
+    picks = _picks(shelf, _item_count(minutes))
     rests = _rests(len(picks), minutes)
     playing = minutes - sum(rest.minutes for rest in rests)
     total = sum(SHARES[role] for role, _ in picks)
     items = (
-        _item(beliefs, table, role, place, playing * SHARES[role] / total) for role, place in picks
+        _item(beliefs, shelf, role, place, playing * SHARES[role] / total) for role, place in picks
     )
     manner = manner or MANNERS[beliefs.syllabus.level]
     return PracticePlan(day, minutes, tuple(items), rests, manner)
@@ -125,30 +125,30 @@ def _rests(items: int, minutes: float) -> tuple[Rest, ...]:
     return (long,) if items < 4 else (Rest(1, 1.0), long)
 
 
-def _picks(table: _Table, count: int) -> list[tuple[ItemRole, int]]:
+def _picks(shelf: _Shelf, count: int) -> list[tuple[ItemRole, int]]:
     """Roles and places of the items, in the order they are played."""
-    suited = _suited(table)
-    chorus = table.take(_choruses(table, suited))
+    suited = _suited(shelf)
+    chorus = shelf.take(_choruses(shelf, suited))
     if chorus is None:
         return []
-    if table.outlook.times[chorus] == 0 and table.outlook.times.any():
+    if shelf.outlook.times[chorus] == 0 and shelf.outlook.times.any():
         suited[ItemRole.NEW] = np.zeros_like(suited[ItemRole.NEW])  # one new thing at most
-    picks = [(role, place) for role, place in _filled(table, suited, count - 1)]
+    picks = [(role, place) for role, place in _filled(shelf, suited, count - 1)]
     order = list(ItemRole)
     return [*sorted(picks, key=lambda pick: order.index(pick[0])), (ItemRole.CHORUS, chorus)]
 
 
 def _filled(
-    table: _Table, suited: dict[ItemRole, Flags], count: int
+    shelf: _Shelf, suited: dict[ItemRole, Flags], count: int
 ) -> Iterator[tuple[ItemRole, int]]:
     """Roles and places for so many items, the new thing first; what room is left is for reviews."""
     room = count
     for role in (*sorted(SLOTS[count - 1], key=FIRST.index), *FILLERS * count):
-        if room and (place := table.take(suited[role])) is not None:
+        if room and (place := shelf.take(suited[role])) is not None:
             room -= 1
             yield role, place
             if role is ItemRole.NEW:
-                table.free &= ~_look_alikes(table, place)
+                shelf.free &= ~_look_alikes(shelf, place)
 
 
 FIRST = (ItemRole.NEW, ItemRole.MEND, ItemRole.REVIEW, ItemRole.WARM_UP)
@@ -157,9 +157,9 @@ FIRST = (ItemRole.NEW, ItemRole.MEND, ItemRole.REVIEW, ItemRole.WARM_UP)
 FILLERS = (ItemRole.MEND, ItemRole.REVIEW)
 
 
-def _suited(table: _Table) -> dict[ItemRole, Flags]:
+def _suited(shelf: _Shelf) -> dict[ItemRole, Flags]:
     """Which skills suit each role."""
-    outlook, worth = table.outlook, table.worth
+    outlook, worth = shelf.outlook, shelf.worth
     played, fit = outlook.times > 0, worth.within_reach & (worth.chances >= UNLIKELY)
     recent = outlook.failed & (outlook.days_ago <= MEND_DAYS)
     shaky = played & (outlook.failed | (worth.chances < WARM))
@@ -174,40 +174,40 @@ def _suited(table: _Table) -> dict[ItemRole, Flags]:
     }
 
 
-def _choruses(table: _Table, suited: dict[ItemRole, Flags]) -> Flags:
+def _choruses(shelf: _Shelf, suited: dict[ItemRole, Flags]) -> Flags:
     """Which choruses may end the day: a new one where nothing else new is worth more."""
-    played = table.outlook.times > 0
-    choruses, new = suited[ItemRole.CHORUS], table.best(suited[ItemRole.NEW])
-    least = 0.0 if new is None else table.worth.worths[new]
-    worthy = choruses & (played | (table.worth.worths >= least))
-    for fallback in (worthy, choruses, table.outlook.grid.choruses & played):
+    played = shelf.outlook.times > 0
+    choruses, new = suited[ItemRole.CHORUS], shelf.best(suited[ItemRole.NEW])
+    least = 0.0 if new is None else shelf.worth.worths[new]
+    worthy = choruses & (played | (shelf.worth.worths >= least))
+    for fallback in (worthy, choruses, shelf.outlook.grid.choruses & played):
         if fallback.any():
             return fallback
-    first = np.flatnonzero(table.outlook.grid.choruses)[:1]
+    first = np.flatnonzero(shelf.outlook.grid.choruses)[:1]
     return np.isin(np.arange(len(played)), first)
 
 
-def _look_alikes(table: _Table, place: int) -> Flags:
+def _look_alikes(shelf: _Shelf, place: int) -> Flags:
     """What looks like a skill: the same step, in another key or over other chords."""
-    names = table.outlook.grid.step_names
+    names = shelf.outlook.grid.step_names
     alike: Flags = names == names[place]
     return alike
 
 
-def _item(beliefs: Beliefs, table: _Table, role: ItemRole, place: int, minutes: float) -> PlanItem:
+def _item(beliefs: Beliefs, shelf: _Shelf, role: ItemRole, place: int, minutes: float) -> PlanItem:
     row, track = beliefs.syllabus.rows[place], beliefs.tracks.get(place)
     times = track.times if track else 0
-    tempo_bpm = float(table.worth.tempo_bpm[place])
+    tempo_bpm = float(shelf.worth.tempo_bpm[place])
     return PlanItem(
         role,
         row.skill,
         tempo_bpm,
         round(minutes, 1),
-        float(table.worth.chances[place]),
+        float(shelf.worth.chances[place]),
         track.last if track else None,
         PASSES,
         times % beliefs.syllabus.progressions[row.unit],
         times * len(beliefs.syllabus.rows) + place + 1,
-        float(table.outlook.left[place]),
+        float(shelf.outlook.left[place]),
         track is not None and tempo_bpm < track.last.tempo_bpm - 1,
     )

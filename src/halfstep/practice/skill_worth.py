@@ -78,7 +78,7 @@ def skill_worth(outlook: Outlook, syllabus: Syllabus) -> SkillWorth:
 def tempi_today(outlook: Outlook) -> Numbers:
     """The tempo of each ladder, moved to where it is neither boring nor frustrating."""
     low, high = outlook.tempi_for(EASY), outlook.tempi_for(HARD)
-    tempi = np.clip(outlook.ladder_bpm, low, high)
+    tempi = np.clip(outlook.rung_bpm, low, high)
     tempi = np.clip(tempi, FLOOR * outlook.grid.start_bpm, outlook.grid.goal_bpm)
     return np.rint(tempi)
 

@@ -17,8 +17,8 @@ PASSES = 2
 """So many clean passes in a row, or failures, move a tempo."""
 
 
-class TempoLadder(NamedTuple):
-    """Where a skill stands on its ladder.
+class TempoRung(NamedTuple):
+    """Where a skill stands on its ladder of tempi.
 
     Attributes
     ----------
@@ -31,7 +31,7 @@ class TempoLadder(NamedTuple):
     tempo_bpm: float
     streak: int = 0
 
-    def climbed(self, tempo_bpm: float, verdict: Verdict) -> TempoLadder:
+    def climbed(self, tempo_bpm: float, verdict: Verdict) -> TempoRung:
         """The ladder after the skill was played at a tempo.
 
         A tempo that is not the ladder's own is where it goes on: a player may set it.
@@ -39,8 +39,8 @@ class TempoLadder(NamedTuple):
         streak = self.streak if _is_same(tempo_bpm, self.tempo_bpm) else 0
         streak = _continued(streak, verdict)
         if abs(streak) < PASSES:
-            return TempoLadder(tempo_bpm, streak)
-        return TempoLadder(tempo_bpm * (RUNG if streak > 0 else 1 / RUNG))
+            return TempoRung(tempo_bpm, streak)
+        return TempoRung(tempo_bpm * (RUNG if streak > 0 else 1 / RUNG))
 
 
 def _continued(streak: int, verdict: Verdict) -> int:
