@@ -7,10 +7,10 @@ from datetime import date, timedelta
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from made_syllabus import FIRST, MONDAY, SYLLABUS, clean_days, played
 
 from halfstep.practice.beliefs import Beliefs, beliefs_of
 from halfstep.practice.evidence import Evidence, Skill, Verdict
-from made_syllabus import FIRST, MONDAY, SYLLABUS, clean_days, played
 
 SUNDAY = MONDAY + timedelta(days=6)
 

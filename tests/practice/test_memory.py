@@ -8,10 +8,10 @@ import pytest
 from fsrs.scheduler import FSRS_DEFAULT_DECAY
 from hypothesis import given
 from hypothesis import strategies as st
+from made_syllabus import MONDAY
 
 from halfstep.practice.evidence import Verdict
 from halfstep.practice.memory import DECAY, Memory, days_until, reviewed, share_left
-from made_syllabus import MONDAY
 
 FIRST_STABILITIES = {Verdict.NOT_YET: 0.212, Verdict.NEARLY: 1.2931, Verdict.CLEAN: 2.3065}
 """Days: the first three of the default parameters printed in the README of fsrs 6."""

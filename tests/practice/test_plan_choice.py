@@ -7,12 +7,12 @@ from functools import cache
 from itertools import pairwise
 
 import pytest
+from made_syllabus import MONDAY, SYLLABUS, lived_days, made_syllabus
 
 from halfstep.level import Level
 from halfstep.practice.beliefs import Beliefs, beliefs_of
 from halfstep.practice.plan_choice import practice_plan
 from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan
-from made_syllabus import MONDAY, SYLLABUS, lived_days, made_syllabus
 
 DAYS = [*((level, seed) for level in Level for seed in (1, 2))]
 
