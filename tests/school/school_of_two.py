@@ -33,4 +33,6 @@ def piece(number: int, *, verdict: Verdict = Verdict.CLEAN, key: int = 0) -> Evi
         verdict=verdict,
         weight=0.75,
         minutes=6.0,
+        trouble="the change to F7 was late twice",
+        trouble_bar=5,
     )

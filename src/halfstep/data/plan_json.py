@@ -78,6 +78,8 @@ def evidence_data(evidence: Evidence) -> dict[str, Any]:
         "verdict": str(evidence.verdict),
         "weight": evidence.weight,
         "minutes": evidence.minutes,
+        "trouble": evidence.trouble,
+        "trouble_bar": evidence.trouble_bar,
     }
 
 
@@ -97,6 +99,8 @@ def read_evidence(data: dict[str, Any]) -> Evidence:
         verdict=Verdict(data["verdict"]),
         weight=data["weight"],
         minutes=data["minutes"],
+        trouble=data["trouble"],
+        trouble_bar=data["trouble_bar"],
     )
 
 

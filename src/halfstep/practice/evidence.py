@@ -57,6 +57,10 @@ class Evidence:
         How surely it is known, 0 to 1.
     minutes : float
         How long was practised, as far as it is known.
+    trouble : str
+        What went wrong most, in a sentence; empty for nothing, or where it is not known.
+    trouble_bar : int or None
+        The bar of the form where it did, from 1.
     """
 
     source: str
@@ -66,3 +70,5 @@ class Evidence:
     verdict: Verdict
     weight: float = 1.0
     minutes: float = 0.0
+    trouble: str = ""
+    trouble_bar: int | None = None

@@ -65,6 +65,8 @@ def _values(number: int, piece: Evidence) -> dict[str, object]:
         "verdict": str(piece.verdict),
         "weight": piece.weight,
         "minutes": piece.minutes,
+        "trouble": piece.trouble,
+        "trouble_bar": piece.trouble_bar,
     }
 
 
@@ -77,4 +79,6 @@ def _evidence(row: Row[tuple[object, ...]]) -> Evidence:
         verdict=Verdict(row.verdict),
         weight=row.weight,
         minutes=row.minutes,
+        trouble=row.trouble,
+        trouble_bar=row.trouble_bar,
     )

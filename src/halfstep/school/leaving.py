@@ -23,7 +23,8 @@ from halfstep.school.kept_takes import KeptTake, sweep, takes_of
 from halfstep.school.students import Student, find_student, remove_student, student_id
 
 EVIDENCE_COLUMNS = (
-    "at", "unit", "step", "key", "tempo_bpm", "verdict", "weight", "minutes", "source",
+    "at", "unit", "step", "key", "tempo_bpm", "verdict", "weight", "minutes", "trouble",
+    "trouble_bar", "source",
 )  # fmt: skip
 
 

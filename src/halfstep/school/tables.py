@@ -102,6 +102,8 @@ evidence = Table(
     Column("verdict", String(20), nullable=False),
     Column("weight", Float, nullable=False),
     Column("minutes", Float, nullable=False),
+    Column("trouble", Text, nullable=False, default=""),
+    Column("trouble_bar", Integer),
     UniqueConstraint("student_id", "source", "unit", "step", "key"),
     Index("ix_evidence_student_at", "student_id", "at"),
 )

@@ -129,8 +129,8 @@ _WORDS: dict[str, Callable[[], tuple[str, ...]]] = {
     "READER": _readers,
     "level": _levels, "feel": _feels, "style": _styles, "paper": _papers,
     "notation": _notations, "key": _keys,
-    "keys": lambda: (*_keys(), "cycle"), "student_action": _student_actions, "without": _band_parts, "drone": _drones,
-
+    "keys": lambda: (*_keys(), "cycle"), "without": _band_parts, "drone": _drones,
+    "student_action": _student_actions,
     "sound_format": _sound_formats,
     "step": _steps, "steps": lambda: (*_steps(), "list"), "shell": lambda: tuple(_SCRIPTS),
 }  # fmt: skip

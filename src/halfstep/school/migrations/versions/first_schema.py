@@ -48,6 +48,8 @@ def upgrade() -> None:
         sa.Column("verdict", sa.String(20), nullable=False),
         sa.Column("weight", sa.Float, nullable=False),
         sa.Column("minutes", sa.Float, nullable=False),
+        sa.Column("trouble", sa.Text, nullable=False),
+        sa.Column("trouble_bar", sa.Integer),
         sa.UniqueConstraint(
             "student_id", "source", "unit", "step", "key", name="uq_evidence_student_id"
         ),
