@@ -15,10 +15,11 @@ from step_lines import CHARTS, line_of
 
 from halfstep.harmony.first_bar import (
     LEAST_NOTES,
+    ExpectedStart,
     FirstBar,
-    first_bar_of_line,
     first_bar_over_chart,
 )
+from halfstep.harmony.first_bar_by_line import first_bar_by_line
 from halfstep.harmony.line_figures import plain_arpeggio
 from halfstep.harmony.line_over_chords import LineNote
 from typed_charts import read_chart_text
@@ -58,7 +59,7 @@ def away(place: FirstBar, start: float, form: float) -> float:
 def test_a_line_that_was_read_is_found_and_never_in_a_wrong_place(step: str, chart: str) -> None:
     line, form = written(step, chart)
     for seed, start in enumerate((0.3, 5.85, 17.4)):
-        place = first_bar_of_line(as_played(line, start, seed), line, form)
+        place = first_bar_by_line(as_played(line, start, seed), line, form)
         if place and place.is_clear:
             assert away(place, start, form) < 0.4
 
@@ -67,7 +68,7 @@ def test_most_lines_are_found() -> None:
     clear = total = 0
     for seed, step in enumerate(STEPS_TRIED * 3):
         line, form = written(step, CHARTS[seed % 3])
-        place = first_bar_of_line(as_played(line, 7.2, seed), line, form)
+        place = first_bar_by_line(as_played(line, 7.2, seed), line, form)
         total += 1
         clear += bool(place and place.is_clear)
     assert clear / total > 0.8
@@ -76,11 +77,11 @@ def test_most_lines_are_found() -> None:
 def test_the_place_is_the_last_before_the_first_note() -> None:
     """Who begins in the second chorus of a backing is told of bar 1 of that chorus."""
     line, form = written("scale", CHARTS[0])
-    place = first_bar_of_line(as_played(line, 4 + form, 1), line, form)
+    place = first_bar_by_line(as_played(line, 4 + form, 1), line, form)
     assert place
     assert place.beats == pytest.approx(4 + form, abs=0.3)
     late = [note for note in as_played(line, 4, 1) if note.onset > 20]
-    place = first_bar_of_line(late, line, form)
+    place = first_bar_by_line(late, line, form)
     assert place
     assert place.beats == pytest.approx(4, abs=0.3)
 
@@ -88,7 +89,7 @@ def test_the_place_is_the_last_before_the_first_note() -> None:
 def test_notes_of_another_line_are_refused() -> None:
     line, form = written("scale", CHARTS[0])
     other, _ = written("chorus", LONG)
-    place = first_bar_of_line(as_played(other, 3, 2), line, form)
+    place = first_bar_by_line(as_played(other, 3, 2), line, form)
     assert place
     assert not place.is_clear
 
@@ -96,7 +97,7 @@ def test_notes_of_another_line_are_refused() -> None:
 def test_few_notes_say_nothing() -> None:
     line, form = written("scale", CHARTS[0])
     few = as_played(line, 2, 3)[: LEAST_NOTES - 1]
-    assert first_bar_of_line(few, line, form) is None
+    assert first_bar_by_line(few, line, form) is None
     assert first_bar_over_chart(few, read_chart_text(CHARTS[0])) is None
 
 
@@ -120,6 +121,25 @@ def test_notes_without_a_plan_are_not_placed_over_a_chart() -> None:
         place = first_bar_over_chart(notes, chart)
         assert place
         assert not place.is_clear
+
+
+def test_over_a_chart_an_expected_place_needs_less_and_is_not_taken_against_the_notes() -> None:
+    """Two choruses of the plain arpeggio say too little alone, and enough against a wrong place."""
+    chart = read_chart_text(LONG)
+    form = float(chart.beats)
+    one = plain_arpeggio(chart)
+    two = [*one, *(note._replace(onset=float(note.onset) + form) for note in one)]
+    notes = as_played(two, 8.3, 4)
+    alone = first_bar_over_chart(notes, chart)
+    expected = first_bar_over_chart(notes, chart, ExpectedStart(8.0, 9.0))
+    elsewhere = first_bar_over_chart(notes, chart, ExpectedStart(14.0, 15.0))
+    assert alone
+    assert expected
+    assert not alone.is_clear
+    assert expected.is_clear
+    assert expected.is_expected
+    assert away(expected, 8.3, form) < 0.4
+    assert elsewhere == alone
 
 
 def test_a_form_that_repeats_itself_is_one_place() -> None:

@@ -1,13 +1,11 @@
-"""Where does bar 1 begin under notes that were played to a chart, or from an etude?
+"""Where does bar 1 begin under notes that were played to a chart?
 
 Who plays with headphones leaves no backing in the recording; the tempo is known, the place
-is not. Every place of the form, in twelfths of a beat, is tried under the notes.
-
-- Against a chart a place is as likely as its notes: each over the chord that it falls on,
-  less the mean over all chords (`halfstep.harmony.note_likelihoods`), and each by how near to
-  the beat or to the off-beat it falls.
-- Against an etude a place is as good as the share of notes that fall where the etude has
-  them, an octave apart or not.
+is not. Every place of the form, in twelfths of a beat, is tried under the notes: it is as
+likely as they are, each over the chord that it falls on, less the mean over all chords
+(`halfstep.harmony.note_likelihoods`), and each by how near to the beat or to the off-beat it
+falls. A place where bar 1 is expected, since the recording is likely to begin with its backing,
+is so much likelier than another.
 
 A place is *clear* when no other, a beat or more away, comes near it. Places that a form which
 repeats itself cannot tell apart are one place.
@@ -22,7 +20,6 @@ hundred are clear and none wrong: what is improvised seldom says which beat is t
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
 from math import exp, log
@@ -38,8 +35,8 @@ PLACES_A_BEAT = 12
 LEAST_NOTES = 12
 CLEAR_NATS = 8.0
 """How much likelier than any other a place over a chart must be."""
-CLEAR_SHARE, CLEAR_LEAD = 0.5, 0.15
-"""The share of notes that must fall where an etude has them, and its lead over other places."""
+EXPECTED_NATS = 6.0
+"""How much likelier bar 1 begins in a place where it is expected than in another."""
 _EARLY_BEATS = 0.5
 """A player may begin so much before bar 1 and still be taken to begin in it."""
 _ON_BEAT, _OFF_BEAT, _ANYWHERE = 0.5, 0.35, 0.15
@@ -58,26 +55,67 @@ class FirstBar(NamedTuple):
     confidence : float
         0 to 1.
     is_clear : bool
+    is_expected : bool
+        It is where it was expected, which made it clear.
     """
 
     beats: float
     confidence: float
     is_clear: bool
+    is_expected: bool = False
 
 
-def first_bar_over_chart(notes: Sequence[LineNote], chart: Chart) -> FirstBar | None:
-    """Where bar 1 of a chart begins under the notes; None where there are too few of them."""
+class ExpectedStart(NamedTuple):
+    """Between which beats from the start of the recording bar 1 is likely to begin."""
+
+    earliest: float
+    latest: float
+
+    def places(self) -> range:
+        """The places between, in parts of a beat."""
+        first, last = (round(beats * PLACES_A_BEAT) for beats in self)
+        return range(first, last + 1)
+
+
+def first_bar_over_chart(
+    notes: Sequence[LineNote], chart: Chart, expected: ExpectedStart | None = None
+) -> FirstBar | None:
+    """Where bar 1 of a chart begins under the notes; None where there are too few of them.
+
+    Parameters
+    ----------
+    notes : sequence of LineNote
+        As they were played.
+    chart : Chart
+    expected : ExpectedStart or None
+        Where bar 1 begins if the recording begins with its backing.
+    """
     table = _table(chart)
     if len(notes) < LEAST_NOTES or not table:
         return None
     places = [(round(float(note.onset) * PLACES_A_BEAT), note.midi % 12) for note in notes]
     period = _period(table)
     nats = [_nats(table, places, start) for start in range(period)]
+    if expected:
+        place = max(expected.places(), key=lambda place: nats[place % period])
+        lead = _lead(nats, place % period) + EXPECTED_NATS
+        if lead >= CLEAR_NATS:
+            at = place / PLACES_A_BEAT
+            return FirstBar(at, _confidence(lead), is_clear=True, is_expected=True)
     best = max(range(period), key=nats.__getitem__)
-    rivals = (n for at, n in enumerate(nats) if _apart(at, best, period) >= PLACES_A_BEAT)
-    lead = nats[best] - max(rivals, default=0.0)
-    at = _latest(best / PLACES_A_BEAT, period / PLACES_A_BEAT, float(notes[0].onset))
-    return FirstBar(at, 1 / (1 + exp(-min(lead, 50.0) / 2)), lead >= CLEAR_NATS)
+    lead = _lead(nats, best)
+    at = latest_place(best / PLACES_A_BEAT, period / PLACES_A_BEAT, float(notes[0].onset))
+    return FirstBar(at, _confidence(lead), lead >= CLEAR_NATS)
+
+
+def _lead(nats: Sequence[float], place: int) -> float:
+    """How much likelier a place is than any other, a beat or more away."""
+    apart = (n for at, n in enumerate(nats) if places_apart(at, place, len(nats)) >= PLACES_A_BEAT)
+    return nats[place] - max(apart, default=0.0)
+
+
+def _confidence(lead: float) -> float:
+    return 1 / (1 + exp(-min(lead, 50.0) / 2))
 
 
 def _table(chart: Chart) -> list[tuple[float, ...]]:
@@ -128,52 +166,12 @@ def _period(table: Sequence[tuple[float, ...]]) -> int:
     return next((n for n in shifts if table[n:] == table[:-n]), size)
 
 
-def _apart(place: int, other: int, period: int) -> int:
+def places_apart(place: int, other: int, period: int) -> int:
     """How far two places lie apart, the short way round."""
     away = (place - other) % period
     return min(away, period - away)
 
 
-def _latest(place: float, period: float, first_onset: float) -> float:
+def latest_place(place: float, period: float, first_onset: float) -> float:
     """The last such place that the first note does not come long before."""
     return place + (first_onset + _EARLY_BEATS - place) // period * period
-
-
-def first_bar_of_line(
-    notes: Sequence[LineNote], line: Sequence[LineNote], form_beats: float
-) -> FirstBar | None:
-    """Where bar 1 begins when the notes were read from a line; None where there are too few.
-
-    Parameters
-    ----------
-    notes, line : sequence of LineNote
-        As they were played, and as they are written from bar 1.
-    form_beats : float
-        The length of a chorus, after which the line comes again.
-    """
-    if len(notes) < LEAST_NOTES or not line:
-        return None
-    period = round(form_beats * PLACES_A_BEAT)
-    votes: Counter[int] = Counter()
-    for note in notes:
-        onsets = (w.onset for w in line if (w.midi - note.midi) % 12 == 0)
-        votes.update(
-            {round(float(note.onset - onset) * PLACES_A_BEAT) % period for onset in onsets}
-        )
-    shares = _near_shares(votes, period, len(notes))
-    if not shares:
-        return None
-    best = max(shares, key=shares.__getitem__)
-    rivals = (share for at, share in shares.items() if _apart(at, best, period) >= PLACES_A_BEAT)
-    lead = shares[best] - max(rivals, default=0.0)
-    is_clear = shares[best] >= CLEAR_SHARE and lead >= CLEAR_LEAD
-    at = _latest(best / PLACES_A_BEAT, form_beats, float(notes[0].onset))
-    return FirstBar(at, min(1.0, shares[best]), is_clear)
-
-
-def _near_shares(votes: Counter[int], period: int, count: int) -> dict[int, float]:
-    """The share of notes that fall within a twelfth of a beat of each place."""
-    return {
-        place: min(1.0, sum(votes[(place + step) % period] for step in (-1, 0, 1)) / count)
-        for place in votes
-    }

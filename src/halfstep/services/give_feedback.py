@@ -34,7 +34,7 @@ from halfstep.services.request_fields import (
     paper_of,
 )
 from halfstep.services.take_frame import TakeFrame
-from halfstep.services.take_start import FOREIGN_START, UNCLEAR_START
+from halfstep.services.take_start import UNCLEAR_START, StartSource
 
 if TYPE_CHECKING:
     pass
@@ -230,7 +230,9 @@ def _doubts(listening: Listening) -> Iterator[Doubt]:
     """What stands against judging the take."""
     yield from doubts_of_hearing(listening.written.take)
     yield from (Doubt(text, is_total=False) for text in listening.corrections)
-    if listening.written.form_s is None and listening.written.take.notes:
-        yield Doubt(UNCLEAR_START)
-    elif FOREIGN_START in listening.notices:
+    if not listening.written.take.notes:
+        return
+    if listening.start.source is StartSource.NOTHING:
+        yield Doubt(listening.start.notice or UNCLEAR_START)
+    elif listening.start.source is StartSource.FILE:
         yield Doubt("the backing does not say where its bar 1 is; say it with `start_s`")

@@ -26,7 +26,7 @@ from halfstep.services.request_fields import (
 )
 from halfstep.services.take_frame import TakeFrame, frame_of, lesson_folders
 from halfstep.services.take_reply import TakeReply
-from halfstep.services.take_start import prior_of_take, start_of_form
+from halfstep.services.take_start import FormStart, StartSource, prior_of_take, start_of_form
 
 _BEYOND = 2
 """A player may go so many semitones over the range of an advanced one."""
@@ -87,13 +87,18 @@ class Listening:
     frame : TakeFrame
     backing : KnownBacking or None
         What was played to.
+    start : FormStart
+        Where in it bar 1 begins.
     notices : tuple of str
         Of its tempo and its beginning; what makes it hard to hear stands in the take.
+    corrections : tuple of str
+        Those of them that say what was put right.
     """
 
     written: WrittenTake
     frame: TakeFrame
     backing: KnownBacking | None
+    start: FormStart
     notices: tuple[str, ...]
     corrections: tuple[str, ...] = ()
 
@@ -101,15 +106,19 @@ class Listening:
     def clock(self) -> TakeClock:
         """The clock of the backing, or the one that was said; the tempo must be known."""
         assert self.frame.quarters_a_minute is not None
-        has_backing = self.written.take.delay_s is not None
         return TakeClock(
             60 / self.frame.quarters_a_minute,
             self.written.form_s or 0.0,
-            is_offset_known=has_backing
-            and self.backing is not None
-            and self.backing.start_s is not None,
-            has_backing=has_backing,
+            is_offset_known=self._is_offset_known,
+            has_backing=self.written.take.delay_s is not None,
         )
+
+    @property
+    def _is_offset_known(self) -> bool:
+        """True where a backing that is in the take says its bar 1, or the request names it."""
+        if self.written.take.delay_s is None or not self.backing or self.backing.start_s is None:
+            return False
+        return self.start.source in {StartSource.BACKING, StartSource.REQUEST}
 
 
 def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeReply:
@@ -170,11 +179,16 @@ def listen(
         frame = _frame(request, backing)  # one that only lay beside the take is its own
     heard_take, frame, corrections = _kept(heard_take, frame)
     heard_take = heard_take.named(frame.tuning_cents(heard_take))
-    start_s, notices = start_of_form(frame, heard_take, backing, start_s=request.start_s)
+    start = start_of_form(frame, heard_take, backing, start_s=request.start_s)
+    notices = [*corrections]
     if request.backing is None and backing is not None and heard_take.delay_s is not None:
-        notices = (f"the backing is {backing.path}, which is in the take", *notices)
-    written = WrittenTake(heard_take, player, take.stem, count_in_s, frame.chart, start_s)
-    return Listening(written, frame, backing, (*corrections, *notices), corrections)
+        notices.append(f"the backing is {backing.path}, which is in the take")
+    if frame.source:
+        notices.append(f"tempo {frame.pulses_a_minute:g}, from {frame.source}")
+    if start.notice:
+        notices.append(start.notice)
+    written = WrittenTake(heard_take, player, take.stem, count_in_s, frame.chart, start.start_s)
+    return Listening(written, frame, backing, start, tuple(notices), corrections)
 
 
 def _kept(take: HeardTake, frame: TakeFrame) -> tuple[HeardTake, TakeFrame, tuple[str, ...]]:

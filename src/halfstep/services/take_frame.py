@@ -21,7 +21,8 @@ from halfstep.errors import BriefError, HalfstepError, ReadError
 from halfstep.feedback.form_places import counted_cell
 from halfstep.feedback.note_prior import prior_of_line
 from halfstep.feedback.take_tuning import tuning_by_chart, tuning_by_line
-from halfstep.harmony.first_bar import FirstBar, first_bar_of_line, first_bar_over_chart
+from halfstep.harmony.first_bar import ExpectedStart, FirstBar, first_bar_over_chart
+from halfstep.harmony.first_bar_by_line import first_bar_by_line
 from halfstep.harmony.line_over_chords import LineNote
 from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.listen.pitch_prior import PitchPrior
@@ -112,11 +113,21 @@ class TakeFrame:
             form_beats=beats,
         )
 
-    def first_bar(self, notes: Sequence[HeardNote]) -> tuple[FirstBar, str] | None:
-        """Where bar 1 begins under the notes, and in what it was found; None where unknown."""
+    def first_bar(
+        self, notes: Sequence[HeardNote], expected_s: tuple[float, float] | None = None
+    ) -> tuple[FirstBar, str] | None:
+        """Where bar 1 begins under the notes, and in what it was found; None where unknown.
+
+        Parameters
+        ----------
+        notes : sequence of HeardNote
+        expected_s : (float, float) or None
+            Between which seconds it is likely to begin.
+        """
         if self.quarters_a_minute is None or self.chart is None:
             return None
         per_second = self.quarters_a_minute / 60
+        expected = expected_s and ExpectedStart(*(s * per_second for s in expected_s))
         played = [
             LineNote(n.onset_s * per_second, (n.offset_s - n.onset_s) * per_second, n.midi)
             for n in notes
@@ -125,11 +136,11 @@ class TakeFrame:
         matches = [
             (place, line.name)
             for line in self.lines
-            if (place := first_bar_of_line(played, line.notes, beats)) and place.is_clear
+            if (place := first_bar_by_line(played, line.notes, beats, expected)) and place.is_clear
         ]
         if matches:
             return max(matches, key=lambda match: match[0].confidence)
-        over_chart = first_bar_over_chart(played, self.chart)
+        over_chart = first_bar_over_chart(played, self.chart, expected)
         return (over_chart, "the chart") if over_chart else None
 
     def tuning_cents(self, take: HeardTake) -> float:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+from enum import Enum
 from math import floor
 
 from halfstep.errors import BriefError
@@ -29,10 +31,51 @@ def _first_form(frame: TakeFrame, times: TakeTimes, count_in_s: float) -> float 
     return (times.delay_s + count_in_s) % times.delay_modulo_s - times.delay_modulo_s
 
 
+class StartSource(Enum):
+    """What says where bar 1 begins."""
+
+    REQUEST = "the request"
+    BACKING = "a backing that is in the take"
+    NOTES = "what is played"
+    FILE = "the beginning of a backing that does not say its bar 1"
+    NOTHING = "nothing"
+
+
+@dataclass(frozen=True, slots=True)
+class FormStart:
+    """Where in a take bar 1 begins.
+
+    Attributes
+    ----------
+    source : StartSource
+        Only a backing tells it to the millisecond; notes may all be early or late.
+    start_s : float or None
+        None where nothing says it, and where it is the backing's only one.
+    notice : str
+        What should be said of it; empty for nothing.
+    """
+
+    source: StartSource
+    start_s: float | None = None
+    notice: str = ""
+
+
+UNCLEAR_START = "where bar 1 begins is not clear; say it with `start_s`"
+FOREIGN_START = (
+    "the backing does not say where its bar 1 is: taken to be its beginning, unless you say it "
+    "with `start_s`"
+)
+_EARLIEST_S, _LATEST_S = -0.05, 0.45
+"""Who records with the backing as it plays in headphones is so much later than its count-in ends:
+by the delay of a device, up to 300 ms, and by a soloist's tenth of a beat."""
+_SAME_TEMPO = 0.005
+"""The share by which tempi may differ that are one, said with few digits."""
+
+
 def start_of_form(
     frame: TakeFrame, take: HeardTake, backing: KnownBacking | None, *, start_s: float | None
-) -> tuple[float | None, tuple[str, ...]]:
-    """Where bar 1 begins, when no backing says it, and what should be said of that.
+) -> FormStart:
+    """Where bar 1 begins.
 
     Parameters
     ----------
@@ -47,42 +90,65 @@ def start_of_form(
     BriefError
         When that is behind the end of the take.
     """
-    tempo = (f"tempo {frame.pulses_a_minute:g}, from {frame.source}",) if frame.source else ()
     if start_s is not None:
-        if start_s >= take.length_s:
-            ends = f"the recording ends at {take.length_s:.2f} s; say where in it bar 1 begins"
-            raise BriefError(f"`start_s` {start_s:g}: {ends}")
-        return start_s, tempo
+        _demand_inside(start_s, take)
+        return FormStart(StartSource.REQUEST, start_s)
+    if take.delay_s is None:
+        return _start_beside(frame, take, backing)
     pass_start_s = _start_of_pass(frame, take, (backing and backing.start_s) or 0.0)
-    if take.delay_s is None or not (take.delay_modulo_s is None or pass_start_s is not None):
-        start_s, notices = _start_by_notes(frame, take, UNCLEAR_START)
-        return start_s, (*tempo, *notices)
+    if take.delay_modulo_s is not None and pass_start_s is None:
+        return _start_by_notes(frame, take)
     if backing is None or backing.start_s is not None:
-        return pass_start_s, tempo
-    start_s, notices = _start_by_notes(frame, take, FOREIGN_START)
-    return (pass_start_s if start_s is None else start_s), (*tempo, *notices)
+        return FormStart(StartSource.BACKING, pass_start_s)
+    by_notes = _start_by_notes(frame, take)
+    if by_notes.source is StartSource.NOTES:
+        return by_notes
+    return FormStart(StartSource.FILE, pass_start_s, FOREIGN_START if frame.chart else "")
 
 
-UNCLEAR_START = "where bar 1 begins is not clear; say it with `start_s`"
-FOREIGN_START = (
-    "the backing does not say where its bar 1 is: taken to be its beginning, unless you say it "
-    "with `start_s`"
-)
+def _demand_inside(start_s: float, take: HeardTake) -> None:
+    if start_s >= take.length_s:
+        ends = f"the recording ends at {take.length_s:.2f} s; say where in it bar 1 begins"
+        raise BriefError(f"`start_s` {start_s:g}: {ends}")
+
+
+def _start_beside(frame: TakeFrame, take: HeardTake, backing: KnownBacking | None) -> FormStart:
+    """Where bar 1 begins in a take that has no backing in it."""
+    count_in_s = backing.start_s if backing and _is_its_tempo(frame, backing) else None
+    if count_in_s is None:
+        return _start_by_notes(frame, take)
+    start = _start_by_notes(frame, take, (count_in_s + _EARLIEST_S, count_in_s + _LATEST_S))
+    if not start.notice or start.source is StartSource.NOTES:
+        return start
+    return replace(
+        start, notice=f"{start.notice} ({count_in_s:.2f} if the recording began with the backing)"
+    )
+
+
+def _is_its_tempo(frame: TakeFrame, backing: KnownBacking) -> bool:
+    """True where a take is counted in the tempo of its backing."""
+    if frame.quarters_a_minute is None or backing.quarters_a_minute is None:
+        return False
+    return abs(frame.quarters_a_minute / backing.quarters_a_minute - 1) <= _SAME_TEMPO
 
 
 def _start_by_notes(
-    frame: TakeFrame, take: HeardTake, unclear: str
-) -> tuple[float | None, tuple[str, ...]]:
-    """Where bar 1 begins by what is played, and what should be said of that."""
-    match = frame.first_bar(take.notes) if take.notes else None
+    frame: TakeFrame, take: HeardTake, expected_s: tuple[float, float] | None = None
+) -> FormStart:
+    """Where bar 1 begins by what is played, and where it is likely to."""
+    match = frame.first_bar(take.notes, expected_s) if take.notes else None
     if match is None or frame.quarters_a_minute is None:
-        return None, ()
+        return FormStart(StartSource.NOTHING)
     place, name = match
-    start_s = place.beats * 60 / frame.quarters_a_minute
     if not place.is_clear:
-        return None, (unclear,)
-    sure = f"{100 * place.confidence:.0f} % sure"
-    return start_s, (f"bar 1 begins at {start_s:.2f} s, as {name} has it ({sure})",)
+        return FormStart(StartSource.NOTHING, notice=UNCLEAR_START)
+    start_s = place.beats * 60 / frame.quarters_a_minute
+    if place.is_expected:
+        notice = f"bar 1 begins at {start_s:.2f} s, as {name} and the backing's count-in have it"
+    else:
+        sure = f"{100 * place.confidence:.0f} % sure"
+        notice = f"bar 1 begins at {start_s:.2f} s, as {name} has it ({sure})"
+    return FormStart(StartSource.NOTES, start_s, notice)
 
 
 def _start_of_pass(frame: TakeFrame, take: HeardTake, count_in_s: float) -> float | None:
