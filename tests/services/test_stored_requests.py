@@ -74,7 +74,8 @@ def test_a_request_comes_back_as_it_was(request: Any) -> None:
 def test_every_request_has_a_name_and_default_fields() -> None:
     assert list(REQUESTS) == [
         "read-chart", "explain-chart", "write-etude", "make-lesson", "make-backing", "hear-take",
-        "give-feedback", "outline-line", "list-sounds",
+        "give-feedback", "outline-line", "list-sounds", "show-course",
+        "check-course",
     ]  # fmt: skip
     for kind in REQUESTS.values():
         assert kind.__dataclass_params__.frozen  # type: ignore[attr-defined]

@@ -37,6 +37,12 @@ class Measure(StrEnum):
     MOTIF_KEPT = "motif-kept"  # share of the bars that carry the motif on, 0 to 1
 
 
+SHARES = frozenset(
+    {Measure.CHANGES_ON_TIME, Measure.NOTES_RIGHT, Measure.ECHOED_RIGHT, Measure.MOTIF_KEPT}
+)
+"""The measures that are shares, of which much is good; of the others little is."""
+
+
 @dataclass(frozen=True, slots=True)
 class PassMark:
     """What must be heard to pass: a measure, and the least or the most of it.
@@ -61,7 +67,7 @@ class Progression:
     ----------
     title : str
     chart : str
-        As text, in the unit's home key C or C minor (or its mode); moved to every other key.
+        As text that states its key: C, C minor, or a mode on C; moved to every other key.
     """
 
     title: str

@@ -1,34 +1,12 @@
-"""What is known of a student's playing: what was played, when, how it went, and how surely.
-
-A skill is a step over a kind of progression (a unit of a course) in a key; its tempo is the
-fourth side, told beside it, since one belief answers for all tempi of a skill.
-"""
+"""What is known of a student's playing: what was played, when, how it went, and how surely."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from typing import NamedTuple
 
-
-class Skill(NamedTuple):
-    """What is learnt.
-
-    Attributes
-    ----------
-    unit : str
-        The name of the unit.
-    step : str
-        The name of the step.
-    key : int
-        The tonic as the player reads it, on the cycle of fifths from C: -5 (D flat) to 6 (F
-        sharp).
-    """
-
-    unit: str
-    step: str
-    key: int
+from halfstep.course.skill import Skill as Skill
 
 
 class Verdict(StrEnum):

@@ -16,6 +16,7 @@ from halfstep.data.chart_json import chart_data, sheet_of_data
 from halfstep.data.documents import JsonForm, json_text, read_document
 from halfstep.errors import ReadError
 from halfstep.progression.sheet import LeadSheet
+from halfstep.services.check_course import CheckCourse
 from halfstep.services.explain_chart import ExplainChart
 from halfstep.services.give_feedback import GiveFeedback
 from halfstep.services.hear_take import HearTake
@@ -24,6 +25,7 @@ from halfstep.services.make_backing import MakeBacking
 from halfstep.services.make_lesson import MakeLesson
 from halfstep.services.outline_line import OutlineLine
 from halfstep.services.read_chart import ReadChart
+from halfstep.services.show_course import ShowCourse
 from halfstep.services.write_etude import WriteEtude
 
 REQUEST_FORM = JsonForm("halfstep-request", "a request")
@@ -38,6 +40,8 @@ Request = (
     | GiveFeedback
     | OutlineLine
     | ListSounds
+    | ShowCourse
+    | CheckCourse
 )
 
 REQUESTS: dict[str, type[Request]] = {
@@ -50,6 +54,8 @@ REQUESTS: dict[str, type[Request]] = {
     "give-feedback": GiveFeedback,
     "outline-line": OutlineLine,
     "list-sounds": ListSounds,
+    "show-course": ShowCourse,
+    "check-course": CheckCourse,
 }
 """All requests, by the names that they are stored under."""
 

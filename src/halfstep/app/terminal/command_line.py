@@ -32,6 +32,7 @@ COMMANDS = {
     "sounds": "show the instruments that play, and other sound banks",
     "hear": "write down the notes of a recording",
     "feedback": "say where a take made the changes, where it missed, and what else is in it",
+    "course": "show what there is to learn and in which order, or check a course of your own",
     "student": "keep who studies, and what was played",
     "completion": "let a shell complete commands, options and their words",
 }

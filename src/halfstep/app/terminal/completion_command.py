@@ -99,6 +99,18 @@ def _steps() -> tuple[str, ...]:
     return tuple(step.name for step in STEPS)
 
 
+def _course_actions() -> tuple[str, ...]:
+    from halfstep.app.terminal.course_command import ACTIONS
+
+    return tuple(ACTIONS)
+
+
+def _units() -> tuple[str, ...]:
+    from halfstep.course.course_folder import our_course
+
+    return tuple(unit.name for unit in our_course().units)
+
+
 def _papers() -> tuple[str, ...]:
     from halfstep.services.request_fields import PAPERS
 
@@ -132,6 +144,7 @@ _WORDS: dict[str, Callable[[], tuple[str, ...]]] = {
     "keys": lambda: (*_keys(), "cycle"), "without": _band_parts, "drone": _drones,
     "student_action": _student_actions,
     "sound_format": _sound_formats,
+    "course_action": _course_actions, "unit": _units,
     "step": _steps, "steps": lambda: (*_steps(), "list"), "shell": lambda: tuple(_SCRIPTS),
 }  # fmt: skip
 """Arguments that are chosen from a list, by field or by what the help calls them."""

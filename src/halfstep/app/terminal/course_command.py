@@ -1,0 +1,99 @@
+"""``halfstep course``: a course as a table, as data, or drawn; another course checked."""
+
+from __future__ import annotations
+
+from halfstep.app.terminal.arguments import CommandParser, request_from, wrapped_help
+
+TYPE_CHECKING = False  # as in typing, which is slow to load
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Callable
+
+DESCRIPTION = "Show what there is to learn and in which order, or check a course of your own."
+EXAMPLES = (
+    "halfstep course show",
+    "halfstep course show --for alto-sax --out map.pdf",
+    "halfstep course show --unit major-blues --for trumpet",
+    "halfstep course check my-course",
+)
+
+
+def epilog() -> str:
+    """What a folder may hold."""
+    return wrapped_help(
+        "FOLDER holds a file for each unit, such as two-doors.toml. With a file course.toml, which "
+        "gives a title and the order, it is a course of its own; without one its units are added "
+        "to the program's course."
+    )
+
+
+def add_arguments(parser: CommandParser) -> None:
+    """The arguments of the command."""
+    parser.add_argument("course_action", metavar="ACTION", help=", ".join(ACTIONS))
+    parser.add_argument("folder", metavar="FOLDER", nargs="?", help="a course of your own")
+    parser.add_argument("--unit", metavar="NAME", help="show this unit in full")
+    parser.add_argument("--for", dest="instrument", metavar="INSTRUMENT", help="who meets its keys")
+    parser.add_argument(
+        "--level", metavar="LEVEL", help="beginner, intermediate or advanced (default: each unit's)"
+    )
+    parser.add_argument("--json", action="store_true", help="as data")
+    parser.add_argument("--out", metavar="FILE", help="draw its map on a page: .pdf or .svg")
+
+
+def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
+    """Do what is asked."""
+    from halfstep.services.request_fields import choice_of
+
+    ACTIONS[choice_of("course_action", arguments.course_action, ACTIONS)](arguments, parser)
+
+
+def _show(arguments: argparse.Namespace, parser: CommandParser) -> None:
+    from halfstep.app.terminal.course_table import table_lines, unit_lines
+    from halfstep.app.terminal.out_file import out_path, print_document, write_content
+    from halfstep.services.show_course import COURSE_MAP_SUFFIXES, ShowCourse, show_course
+
+    out = None if arguments.out is None else out_path(arguments.out, COURSE_MAP_SUFFIXES)
+    reply = show_course(request_from(ShowCourse, arguments))
+    lines = table_lines(reply) if arguments.unit is None else unit_lines(reply, arguments.unit)
+    notices: tuple[str, ...] = ()
+    if out:
+        notices = write_content(reply.map_file(out.suffix.lower()), out, beside_data=arguments.json)
+    if arguments.json:
+        from halfstep.data.documents import json_text
+
+        print_document(json_text(reply.data()))
+    elif not out:
+        print("\n".join(lines))
+    parser.print_notes(notices)
+
+
+def _check(arguments: argparse.Namespace, parser: CommandParser) -> None:
+    """Say all that is wrong with a course.
+
+    Raises
+    ------
+    BriefError
+        When something is.
+    """
+    from halfstep.errors import BriefError
+    from halfstep.services.check_course import CheckCourse, check_course
+
+    if arguments.folder is None:
+        raise BriefError("`folder` is missing; give the folder of a course to check")
+    verdict = check_course(request_from(CheckCourse, arguments))
+    for fault in verdict.faults:
+        print(parser.in_words(str(fault)))
+    if verdict.faults:
+        count = len(verdict.faults)
+        things = "1 thing is" if count == 1 else f"{count} things are"
+        raise BriefError(f"{things} wrong with the course in {arguments.folder}")
+    assert verdict.course
+    print(f"{verdict.course.title}: {len(verdict.course.units)} units, nothing is wrong")
+
+
+ACTIONS: dict[str, Callable[[argparse.Namespace, CommandParser], None]] = {
+    "show": _show,
+    "check": _check,
+}
+"""What can be done, by the word for it."""

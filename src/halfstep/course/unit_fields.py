@@ -1,0 +1,192 @@
+"""What may stand in each field of a unit's file? One row a field; rows tell what is wrong.
+
+Source of the file's grammar: TOML 1.0.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
+
+from halfstep.backing.styles import STYLES
+from halfstep.course.unit import SHARES, Facet, Measure
+from halfstep.errors import did_you_mean
+from halfstep.etude.steps import STEPS
+from halfstep.level import Level
+from halfstep.meter import FASTEST_BPM, SLOWEST_BPM
+
+Row = Mapping[str, Any]
+MOST_KEYS = 12
+LEAST_PROGRESSIONS, MOST_PROGRESSIONS = 2, 4
+_LONGEST_TEXT = 600
+
+
+class FieldRule(NamedTuple):
+    """What a field holds.
+
+    Attributes
+    ----------
+    wanted : str
+        What it holds, in words.
+    faults : callable
+        What is wrong with a value, each in words.
+    default : object
+        What holds where it is left out; ``...`` where it may not be.
+    """
+
+    wanted: str
+    faults: Callable[[Any], Iterator[str]]
+    default: Any = ...
+
+
+def row_faults(row: Row, rules: Mapping[str, FieldRule]) -> Iterator[str]:
+    """What is wrong with a table: fields that are missing, unknown, or hold something else."""
+    for field, rule in rules.items():
+        if field not in row and rule.default is ...:
+            yield f"`{field}` is missing; give {rule.wanted}"
+    for field, value in row.items():
+        if field not in rules:
+            yield f"there is no field {field!r}{_meant(field, rules)}"
+        else:
+            yield from (f"`{field}` {fault}" for fault in rules[field].faults(value))
+
+
+def row_values(row: Row, rules: Mapping[str, FieldRule]) -> dict[str, Any]:
+    """The values of a table, those that are left out as they are then."""
+    return {field: row.get(field, rule.default) for field, rule in rules.items()}
+
+
+def _meant(field: str, rules: Iterable[str]) -> str:
+    """The field that may have been meant, as it is typed."""
+    known = (name.replace("_", "-") for name in rules)
+    return did_you_mean(field, known).replace("-", "_")
+
+
+def text_faults(wanted: str) -> FieldRule:
+    """The rule of a text."""
+
+    def faults(value: Any) -> Iterator[str]:
+        if not isinstance(value, str) or not value.strip():
+            yield f"{_shown(value)}: give {wanted}"
+        elif len(value) > _LONGEST_TEXT:
+            yield f"is longer than {_LONGEST_TEXT} characters"
+
+    return FieldRule(wanted, faults)
+
+
+def number_rule(wanted: str, low: float, high: float, *, whole: bool = False) -> FieldRule:
+    """The rule of a number from one to another."""
+
+    def faults(value: Any) -> Iterator[str]:
+        is_number = isinstance(value, int if whole else int | float) and value is not True
+        if not is_number or value is False or not low <= value <= high:
+            yield f"{_shown(value)}: give {wanted} from {low:g} to {high:g}"
+
+    return FieldRule(f"{wanted} from {low:g} to {high:g}", faults)
+
+
+def word_rule(wanted: str, known: Sequence[str]) -> FieldRule:
+    """The rule of one word of a list."""
+
+    def faults(value: Any) -> Iterator[str]:
+        if not isinstance(value, str) or value not in known:
+            meant = did_you_mean(value, known) if isinstance(value, str) else ""
+            yield f"{_shown(value)}{meant or f': choose {wanted} from {_listed(known)}'}"
+
+    return FieldRule(f"{wanted}: {_listed(known)}", faults)
+
+
+def words_rule(wanted: str, known: Sequence[str] | None, *, least: int = 1) -> FieldRule:
+    """The rule of a list of words, each once; None knows any."""
+
+    def faults(value: Any) -> Iterator[str]:
+        if not isinstance(value, list) or not all(isinstance(word, str) for word in value):
+            yield f"{_shown(value)}: give a list of {wanted}"
+            return
+        if len(value) < least:
+            yield f"is empty; give {wanted}"
+        for word in dict.fromkeys(word for word in value if value.count(word) > 1):
+            yield f"has {word!r} twice"
+        for word in value if known is not None else ():
+            if known is not None and word not in known:
+                meant = did_you_mean(word, known)
+                yield f"{word!r}{meant or f': choose from {_listed(known)}'}"
+
+    return FieldRule(wanted, faults)
+
+
+def _truth(value: Any) -> Iterator[str]:
+    if not isinstance(value, bool):
+        yield f"{_shown(value)}: give true or false"
+
+
+def _rows(rules: Mapping[str, FieldRule], wanted: str, least: int, most: int) -> FieldRule:
+    """The rule of a list of tables."""
+
+    def faults(value: Any) -> Iterator[str]:
+        if not isinstance(value, list) or not all(isinstance(row, dict) for row in value):
+            yield f"{_shown(value)}: give {wanted}"
+            return
+        if not least <= len(value) <= most:
+            yield f"are {len(value)}; give {least} to {most}"
+        for number, row in enumerate(value, 1):
+            yield from (f"number {number}: {fault}" for fault in row_faults(row, rules))
+
+    return FieldRule(wanted, faults)
+
+
+def _shown(value: Any) -> str:
+    text = repr(value)
+    return text if len(text) <= 40 else f"{text[:39]}…"
+
+
+def _listed(words: Iterable[str]) -> str:
+    return ", ".join(words)
+
+
+_STEP_NAMES = tuple(step.name for step in STEPS)
+_STYLE_NAMES = tuple(style.name for style in STYLES)
+
+PROGRESSION_FIELDS = {
+    "title": text_faults("a name of your own"),
+    "chart": text_faults("chords in bars, in C or C minor"),
+}
+
+MOST_COUNTED = 99
+MARK_FIELDS = {
+    "measure": word_rule("a measure", tuple(map(str, Measure))),
+    "at_least": number_rule("a share", 0, 1)._replace(default=None),
+    "at_most": number_rule("a number", 0, MOST_COUNTED)._replace(default=None),
+}
+
+
+def mark_faults(row: Row) -> Iterator[str]:
+    """What is wrong with a mark whose fields are right: a share has a least, a count a most."""
+    measure = Measure(row["measure"])
+    limit, other = ("at_least", "at_most") if measure in SHARES else ("at_most", "at_least")
+    if limit not in row or other in row:
+        yield f"`measure` {measure}: give `{limit}` alone"
+
+
+UNIT_FIELDS = {
+    "title": text_faults("a title of a few words"),
+    "goal": text_faults("what the student can do at its end, in one sentence"),
+    "needs": words_rule("names of units", None, least=0),
+    "level": word_rule("a level", tuple(map(str, Level))),
+    "minor": FieldRule("true or false", _truth, default=False),
+    "steps": words_rule("names of steps, the easier first", _STEP_NAMES),
+    "keys": number_rule("a whole number", 1, MOST_KEYS, whole=True),
+    "start_bpm": number_rule("pulses a minute", SLOWEST_BPM, FASTEST_BPM),
+    "goal_bpm": number_rule("pulses a minute", SLOWEST_BPM, FASTEST_BPM),
+    "style": word_rule("a style", _STYLE_NAMES),
+    "facets": words_rule("what it serves", tuple(map(str, Facet))),
+    "advice": text_faults("what to say when it fails, in a sentence or two"),
+    "progressions": _rows(
+        PROGRESSION_FIELDS, "progressions with `title` and `chart`",
+        LEAST_PROGRESSIONS, MOST_PROGRESSIONS,
+    ),
+    "marks": _rows(
+        MARK_FIELDS, "marks with `measure` and `at_least` or `at_most`", 1, len(Measure)
+    ),
+}  # fmt: skip
+"""The fields of a unit's file, in the order they are written in."""

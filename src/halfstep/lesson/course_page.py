@@ -1,0 +1,99 @@
+"""What stands on the map of a course, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from halfstep.course.course_skills import unit_keys
+from halfstep.course.skill_map import Standing, UnitStanding, unit_rows
+from halfstep.course.unit import Course, CourseUnit
+from halfstep.course.written_keys import written_key
+from halfstep.instruments import Instrument
+from halfstep.level import Level
+from halfstep.render.course_map import CourseMap, MapUnit, UnitMark
+
+_MARKS = {
+    Standing.NOT_MET: UnitMark.EMPTY,
+    Standing.BEGUN: UnitMark.HALF,
+    Standing.KNOWN: UnitMark.FULL,
+    Standing.DUE: UnitMark.RINGED,
+}
+
+
+def keys_in_words(unit: CourseUnit, player: Instrument, level: Level | None) -> str:
+    """The keys of a unit in the order that a player meets them: ``C G F``, ``Am Em``.
+
+    >>> from halfstep.course.course_folder import our_course
+    >>> from halfstep.instruments import INSTRUMENTS
+    >>> keys_in_words(our_course().units[0], INSTRUMENTS["alto-sax"], None)
+    'C G'
+    """
+    keys = (written_key(key, is_minor=unit.is_minor) for key in unit_keys(unit, player, level))
+    return " ".join(f"{key.tonic}{'m' if key.minor else ''}" for key in keys)
+
+
+def course_map(
+    course: Course,
+    player: Instrument,
+    level: Level | None,
+    standings: Sequence[UnitStanding] = (),
+    student: str = "",
+) -> CourseMap:
+    """The map of a course as one player meets it."""
+    by_name = {standing.unit.name: standing for standing in standings}
+    numbers = {unit.name: number for number, unit in enumerate(course.units, 1)}
+    units = {
+        unit.name: _map_unit(unit, numbers, player, level, by_name.get(unit.name))
+        for unit in course.units
+    }
+    return CourseMap(
+        title=f"{course.title}: {student}" if student else course.title,
+        facts=" · ".join(_facts(course, player, level, standings)),
+        rows=tuple(tuple(units[name] for name in row) for row in unit_rows(course)),
+        legend=tuple((_MARKS[word], str(word)) for word in Standing) if standings else (),
+        description=" ".join(_sentences(course, numbers, by_name)),
+    )
+
+
+def _map_unit(
+    unit: CourseUnit,
+    numbers: Mapping[str, int],
+    player: Instrument,
+    level: Level | None,
+    standing: UnitStanding | None,
+) -> MapUnit:
+    known = f"{standing.known} of {standing.skills} known" if standing else ""
+    return MapUnit(
+        number=numbers[unit.name],
+        title=unit.title,
+        after=tuple(numbers[need] for need in unit.needs if need in numbers),
+        keys=keys_in_words(unit, player, level),
+        tempo=f"{unit.start_bpm:g}–{unit.goal_bpm:g}",
+        standing=f"{standing.standing}, {known}" if standing else "",
+        mark=_MARKS[standing.standing] if standing else None,
+    )
+
+
+def _facts(
+    course: Course, player: Instrument, level: Level | None, standings: Sequence[UnitStanding]
+) -> Iterator[str]:
+    yield f"{len(course.units)} units"
+    yield f"keys as read by {player.label.lower()}"
+    if level:
+        yield f"{level} level"
+    if standings:
+        known = sum(standing.known for standing in standings)
+        yield f"{known} of {sum(standing.skills for standing in standings)} skills known"
+
+
+def _sentences(
+    course: Course, numbers: Mapping[str, int], standings: Mapping[str, UnitStanding]
+) -> Iterator[str]:
+    """The map in words, for those who cannot see it."""
+    for unit in course.units:
+        after = ", ".join(str(numbers[need]) for need in unit.needs if need in numbers)
+        words = [f"after {after}"] if after else ["a beginning"]
+        if unit.name in standings:
+            standing = standings[unit.name]
+            words.append(f"{standing.standing}, {standing.known} of {standing.skills} known")
+        yield f"{numbers[unit.name]}. {unit.title}: {'; '.join(words)}."

@@ -1,0 +1,290 @@
+"""How does a whole course look at once? One page: its units in rows, and what leads to what.
+
+Every unit has a box: its number, its title, after which units it comes, its keys and its tempo.
+A line leads down from each unit to those that need it. Where a student is meant, a disc in the
+box is empty, half full, full, or full in a ring, and a word beside it says the same.
+
+Conventions
+-----------
+- The page is A4, in hundredths of a millimetre, y pointing down; it is read from the top.
+- All text is outlines, and stands as the picture's description, too.
+- Nothing is told by colour or tint, so that any copier keeps it.
+
+Sources: ISO 216 (A4), SVG 1.1, ISO 14289-1 (PDF/UA-1). Sizes: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import Enum
+from typing import NamedTuple
+
+from halfstep.render.engraver import Box
+from halfstep.render.glyphs import missing_glyphs, printable, settable, text_width
+from halfstep.render.page_file import pages_pdf
+from halfstep.render.vector_page import (
+    A4_HIGH,
+    A4_WIDE,
+    INK,
+    SOFT_INK,
+    VectorPage,
+    fitted_size,
+)
+
+READABLE_MAP_MM = 1.7
+"""The least size of text that is read with ease, as the em: nearly 5 points."""
+
+_SIDE, _TOP, _BOTTOM = 1100.0, 1000.0, 1000.0
+_HEAD_HIGH, _LEGEND_HIGH = 1900.0, 700.0
+_WIDEST, _HIGHEST = 4600.0, 2300.0
+_LANE = 0.36
+"""The share of a row that is left for the lines."""
+_GAP = 260.0
+_FRAME, _LINE = 20.0, 24.0
+_TITLE, _SMALL = 300.0, 215.0
+
+
+class UnitMark(Enum):
+    """The disc of a unit."""
+
+    EMPTY = "empty"
+    HALF = "half"
+    FULL = "full"
+    RINGED = "ringed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MapUnit:
+    """A unit as printed.
+
+    Attributes
+    ----------
+    number : int
+    title : str
+    after : tuple of int
+        The numbers of the units that it needs.
+    keys, tempo : str
+    standing : str
+        Where the student stands, in words; empty for no student.
+    mark : UnitMark or None
+    """
+
+    number: int
+    title: str
+    after: tuple[int, ...]
+    keys: str
+    tempo: str
+    standing: str = ""
+    mark: UnitMark | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CourseMap:
+    """Everything on the page.
+
+    Attributes
+    ----------
+    title, facts : str
+    rows : tuple of tuple of MapUnit
+        From the top, each from left to right.
+    legend : tuple of (UnitMark, str)
+        The discs with their words; empty where there are none.
+    description : str
+        The page in words.
+    """
+
+    title: str
+    facts: str
+    rows: tuple[tuple[MapUnit, ...], ...]
+    legend: tuple[tuple[UnitMark, str], ...] = ()
+    description: str = ""
+
+
+def course_map_file(course: CourseMap, suffix: str) -> tuple[bytes, tuple[str, ...]]:
+    """The map as a file that ends in ``.svg`` or ``.pdf``, and what should be said of it."""
+    page = set_course_map(course)
+    svg = page.svg(title=course.title, description=course.description)
+    notices = tuple(_notices(page, course))
+    if suffix == ".svg":
+        return svg.encode(), notices
+    return pages_pdf([svg], title=course.title, description=course.description), notices
+
+
+def _notices(page: VectorPage, course: CourseMap) -> Iterator[str]:
+    words = [course.title, *(unit.title for row in course.rows for unit in row)]
+    missing = "".join(missing_glyphs(dict.fromkeys("".join(map(printable, words)))))
+    if missing:
+        yield f"no font here has {missing}; the map has ? in its place"
+    if page.smallest_mm < READABLE_MAP_MM:
+        yield (
+            f"a course so long makes text of {page.smallest_mm:.1f} mm on one page, which is hard "
+            "to read; enlarge the page"
+        )
+
+
+def set_course_map(course: CourseMap) -> VectorPage:
+    """The page."""
+    page = VectorPage()
+    _draw_heading(page, course)
+    boxes = _boxes(course)
+    for link in _links(course, boxes):
+        _draw_link(page, link)
+    for row in course.rows:
+        for unit in row:
+            _draw_unit(page, unit, boxes[unit.number])
+    _draw_legend(page, course)
+    return page
+
+
+def _draw_heading(page: VectorPage, course: CourseMap) -> None:
+    room = A4_WIDE - 2 * _SIDE
+    title = settable(printable(course.title))
+    page.text(title, _SIDE, _TOP + 600, fitted_size(title, 700.0, room))
+    page.text(
+        course.facts, _SIDE, _TOP + 1150, fitted_size(course.facts, 330.0, room), fill=SOFT_INK
+    )
+
+
+def _boxes(course: CourseMap) -> dict[int, Box]:
+    """The box of each unit, by its number."""
+    top, bottom = _TOP + _HEAD_HIGH, A4_HIGH - _BOTTOM - _LEGEND_HIGH
+    step = min(_HIGHEST / (1 - _LANE), (bottom - top) / max(1, len(course.rows)))
+    boxes: dict[int, Box] = {}
+    for number, row in enumerate(course.rows):
+        room = (A4_WIDE - 2 * _SIDE) / max(1, len(row))
+        wide = min(_WIDEST, room - _GAP)
+        for place, unit in enumerate(row):
+            middle = _SIDE + (place + 0.5) * room
+            y = top + number * step
+            boxes[unit.number] = Box(
+                middle - wide / 2, y, middle + wide / 2, y + (1 - _LANE) * step
+            )
+    return boxes
+
+
+# Lines
+
+
+class _Link(NamedTuple):
+    """A line from the foot of one box to the head of another."""
+
+    x: float
+    y: float
+    to_x: float
+    to_y: float
+
+
+def _links(course: CourseMap, boxes: dict[int, Box]) -> Iterator[_Link]:
+    """A line for each need; those that come to one box, and go from one, stand side by side."""
+    units = [unit for row in course.rows for unit in row]
+    for unit in units:
+        head = boxes[unit.number]
+        needs = sorted(
+            (need for need in unit.after if need in boxes), key=lambda need: boxes[need].left
+        )
+        for place, need in enumerate(needs):
+            foot = boxes[need]
+            heirs = sorted(
+                (other for other in units if need in other.after),
+                key=lambda other: boxes[other.number].left,
+            )
+            yield _Link(
+                _spread(foot, heirs.index(unit), len(heirs)),
+                foot.bottom,
+                _spread(head, place, len(needs)),
+                head.top,
+            )
+
+
+def _spread(box: Box, place: int, count: int) -> float:
+    """Where the line of that place leaves or meets a box."""
+    return box.left + (box.right - box.left) * (place + 1) / (count + 1)
+
+
+def _draw_link(page: VectorPage, link: _Link) -> None:
+    """A line that leaves downwards and arrives downwards, with a head like an arrow's."""
+    bend = min(900.0, 0.6 * (link.to_y - link.y))
+    tip = link.to_y - _FRAME
+    page.drawing(
+        f'<path d="M{link.x:.0f} {link.y:.0f}C{link.x:.0f} {link.y + bend:.0f} {link.to_x:.0f} '
+        f'{tip - bend:.0f} {link.to_x:.0f} {tip - 120:.0f}" fill="none" stroke="{SOFT_INK}" '
+        f'stroke-width="{_LINE:.0f}"/><path d="M{link.to_x - 75:.0f} {tip - 170:.0f}h150L'
+        f'{link.to_x:.0f} {tip:.0f}z" fill="{SOFT_INK}"/>',
+        0,
+        0,
+        1,
+    )
+
+
+# A unit
+
+
+def _draw_unit(page: VectorPage, unit: MapUnit, box: Box) -> None:
+    page.rectangle(box, INK)
+    page.rectangle(
+        Box(box.left + _FRAME, box.top + _FRAME, box.right - _FRAME, box.bottom - _FRAME), "#fff"
+    )
+    edge = 120.0
+    left, room = box.left + edge, box.right - box.left - 2 * edge
+    lines = _unit_lines(unit)
+    titles = _title_lines(unit, room - (_disc_wide(unit) if unit.mark else 0))
+    high = (box.bottom - box.top - 2 * _FRAME) / (1.25 * len(titles) + len(lines) + 0.45)
+    y = box.top + _FRAME
+    for text in titles:
+        y += 1.25 * high
+        wide = room - (_disc_wide(unit) if unit.mark else 0)
+        page.text(text, left, y, fitted_size(text, min(_TITLE, 1.05 * high), wide), bold=True)
+    for text in lines:
+        y += high
+        page.text(text, left, y, fitted_size(text, min(_SMALL, 0.9 * high), room), fill=SOFT_INK)
+    if unit.mark:
+        radius = min(170.0, 0.5 * high)
+        _draw_disc(page, unit.mark, box.right - edge - radius, box.top + edge + radius, radius)
+
+
+def _disc_wide(unit: MapUnit) -> float:
+    return 460.0 if unit.mark else 0.0
+
+
+def _unit_lines(unit: MapUnit) -> list[str]:
+    """What stands beneath the title."""
+    after = f"after {', '.join(map(str, unit.after))}" if unit.after else "a beginning"
+    lines = [f"{after} · {unit.tempo}", unit.keys]
+    return [*lines, unit.standing] if unit.standing else lines
+
+
+def _title_lines(unit: MapUnit, room: float) -> list[str]:
+    """Number and title, in two lines where one would be small."""
+    text = settable(printable(f"{unit.number}. {unit.title}"))
+    words = text.split()
+    if text_width(text, _TITLE) <= room or len(words) < 3:
+        return [text]
+    cuts = [(" ".join(words[:cut]), " ".join(words[cut:])) for cut in range(2, len(words))]
+    return list(min(cuts, key=lambda cut: max(text_width(line, _TITLE) for line in cut)))
+
+
+def _draw_disc(page: VectorPage, mark: UnitMark, x: float, y: float, radius: float) -> None:
+    fill = INK if mark in {UnitMark.FULL, UnitMark.RINGED} else "#fff"
+    inner = 0.55 * radius if mark is UnitMark.RINGED else radius
+    shapes = [
+        f'<circle cx="{x:.0f}" cy="{y:.0f}" r="{radius:.0f}" fill="#fff" stroke="{INK}" '
+        'stroke-width="26"/>',
+        f'<circle cx="{x:.0f}" cy="{y:.0f}" r="{inner:.0f}" fill="{fill}"/>' if fill == INK else "",
+        f'<path d="M{x:.0f} {y - radius:.0f}A{radius:.0f} {radius:.0f} 0 0 0 {x:.0f} '
+        f'{y + radius:.0f}z" fill="{INK}"/>'
+        if mark is UnitMark.HALF
+        else "",
+    ]
+    page.drawing("".join(shapes), 0, 0, 1)
+
+
+def _draw_legend(page: VectorPage, course: CourseMap) -> None:
+    """The discs with their words, and what else is on the page."""
+    y = A4_HIGH - _BOTTOM
+    x = _SIDE
+    for mark, words in course.legend:
+        _draw_disc(page, mark, x + 130, y - 90, 130)
+        x += 380 + page.text(words, x + 340, y, 280.0, fill=SOFT_INK) + 420
+    words = "a line leads to what comes next · in a box: after which units, pulses a minute, keys"
+    page.text(words, x, y, fitted_size(words, 260.0, A4_WIDE - _SIDE - x), fill=SOFT_INK)

@@ -1,0 +1,126 @@
+"""``halfstep course``: the table, the data, the map, and another course checked."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+
+from app.app_command import Command
+from halfstep.app.terminal.course_table import table_lines
+from halfstep.course.course_folder import our_course
+from halfstep.course.course_skills import course_skills
+from halfstep.course.skill_map import Standing
+from halfstep.instruments import INSTRUMENTS
+from halfstep.services.show_course import ShowCourse, show_course
+
+STANDINGS = dict.fromkeys(course_skills(our_course(), INSTRUMENTS["concert"])[:9], Standing.KNOWN)
+
+
+def test_the_table_has_a_row_for_every_unit(command: Command) -> None:
+    ran = command("course", "show", "--for", "alto-sax")
+    assert (ran.status, ran.err) == (0, "")
+    rows = re.findall(r"^ *(\d+) +([a-z-]+) ", ran.out, re.MULTILINE)
+    units = our_course().units
+    assert rows == [(str(number), unit.name) for number, unit in enumerate(units, 1)]
+
+
+def test_the_data_have_the_units_with_the_players_keys(command: Command) -> None:
+    ran = command("course", "show", "--json", "--for", "trumpet")
+    data = json.loads(ran.out)
+    assert (data["format"], data["instrument"]) == ("halfstep-course", "trumpet")
+    assert len(data["units"]) == len(our_course().units)
+    first = data["units"][0]
+    assert (first["number"], first["name"], first["standing"]) == (1, "one-chord", None)
+    assert len(first["keys"]) == our_course().units[0].keys
+
+
+def test_one_unit_is_shown_in_full(command: Command) -> None:
+    ran = command("course", "show", "--unit", "major-blues")
+    assert ran.status == 0
+    unit = our_course().unit("major-blues")
+    assert unit
+    shown = " ".join(ran.out.split())
+    assert unit.goal in shown
+    assert unit.advice in shown
+    assert all(progression.title in shown for progression in unit.progressions)
+
+
+@pytest.mark.parametrize("suffix", [".svg", ".pdf"])
+def test_the_map_is_written(command: Command, tmp_path: Path, suffix: str) -> None:
+    out = tmp_path / f"map{suffix}"
+    ran = command("course", "show", "--out", str(out))
+    assert (ran.status, ran.err) == (0, "")
+    assert out.read_bytes()[:4] == {".svg": b"<?xm", ".pdf": b"%PDF"}[suffix]
+
+
+def test_the_map_says_in_words_what_it_shows() -> None:
+    reply = show_course(ShowCourse(), standings=STANDINGS, student="Mila")
+    svg = ElementTree.fromstring(reply.map_file(".svg").data)
+    title, words = (svg.find(f"{{http://www.w3.org/2000/svg}}{tag}") for tag in ("title", "desc"))
+    assert title is not None
+    assert words is not None
+    assert title.text == "From one chord to a whole form: Mila"
+    assert "1. One chord: a beginning; known, 6 of 6 known." in str(words.text)
+    assert "2. Two chords a fourth apart: after 1; begun, 3 of 12 known." in str(words.text)
+    assert "30. A whole form that wanders: after 29, 26; not met, 0 of 18 known." in str(words.text)
+
+
+def test_a_table_says_where_a_student_stands() -> None:
+    reply = show_course(ShowCourse(), standings=STANDINGS, student="Mila")
+    rows = list(table_lines(reply))
+    assert rows[3].endswith("known, 6 of 6")
+    assert rows[4].endswith("begun, 3 of 12")
+    assert rows[5].endswith("not met, 0 of 20")
+    assert reply.data()["units"][1]["standing"] == {
+        "unit": "begun",
+        "skills": 12,
+        "counts": {"not met": 9, "begun": 0, "known": 3, "due again": 0},
+    }
+
+
+def test_what_is_due_again_is_known_and_said() -> None:
+    first = next(iter(STANDINGS))
+    reply = show_course(ShowCourse(), standings=STANDINGS | {first: Standing.DUE})
+    assert [unit.standing for unit in reply.standings[:2]] == [Standing.DUE, Standing.BEGUN]
+
+
+def test_a_course_that_leaves_something_out_is_told_so(command: Command, tmp_path: Path) -> None:
+    tmp_path.joinpath("course.toml").write_text('title = "Two weeks"\nunits = ["one-chord"]\n')
+    ran = command("course", "check", str(tmp_path))
+    assert ran.status == 2
+    assert ran.out.splitlines()[0] == ("no unit serves harmony; name it among the `facets` of one")
+    assert ran.err == f"halfstep: 4 things are wrong with the course in {tmp_path}\n"
+
+
+def test_our_own_course_is_checked_and_nothing_is_wrong(command: Command) -> None:
+    from halfstep.course.course_folder import OUR_FOLDER
+
+    ran = command("course", "check", str(OUR_FOLDER))
+    assert (ran.status, ran.err) == (0, "")
+    assert ran.out == "From one chord to a whole form: 30 units, nothing is wrong\n"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "fault"),
+    [
+        (("show", "nowhere"), "no such folder: nowhere; give a folder of units"),
+        (("check", "nowhere"), "no such folder: nowhere; give a folder of units"),
+        (("check",), "FOLDER is missing; give the folder of a course to check"),
+        (("show", "--unit", "major-bluse"), "--unit 'major-bluse': the course has no such unit; "),
+        (("show", "--for", "tuba"), "no instrument is called 'tuba'"),
+        (("show", "--level", "expert"), "--level 'expert'"),
+        (("show", "--out", "map.png"), "--out 'map.png': end the name in one of .pdf, .svg"),
+        (("sing",), "ACTION 'sing': choose from show, check"),
+    ],
+)
+def test_what_cannot_be_done_is_one_line(
+    command: Command, arguments: tuple[str, ...], fault: str
+) -> None:
+    ran = command("course", *arguments)
+    assert ran.status == 2
+    assert fault in ran.err
+    assert ran.err.count("\n") == 1
