@@ -177,6 +177,7 @@ def report(takes: Sequence[Examined]) -> None:
     calibration("faults", (told for take in takes for told in take.told if told.is_fault))
     calibration("all that is told", (told for take in takes for told in take.told))
     notes([take for take in takes if take.notes])
+    matches(takes)
     for group in ("clean", "improvised"):
         of_clean(group, by_group.get(group, []))
 
@@ -239,14 +240,25 @@ def notes(takes: Sequence[Examined]) -> None:
         hit, false, lost = (counts[kind, what] for what in ("hit", "false", "lost"))
         f1 = 200 * hit / max(1, 2 * hit + false + lost)
         print(f"{kind:8} F1 {f1:5.1f}   found {hit}, false {false}, lost {lost}")
-    matched = sum((take.matched for take in takes), Counter())
-    share = 100 * matched["right"] / max(1, matched["heard"])
-    heard = 100 * matched["heard"] / max(1, matched["played"])
-    print(
-        f"matched right {share:.2f} % of {matched['heard']} notes heard ({heard:.1f} % of played)"
-    )
     late = sorted(n for take in takes for n in take.recoveries)
     print(f"notes until back on track after a jump: {late}")
+
+
+def matches(takes: Sequence[Examined]) -> None:
+    """How many played notes are read as what they are, by condition.
+
+    Those that were heard, and all of takes that are read by their line; those of the others,
+    with two voices, under a loud backing or without a bar 1, are counted beside them.
+    """
+    names = [condition.name for condition in CONDITIONS]
+    print(f"\n{'read right':12}  of heard  of played   played   unread")
+    for name in [*names, ""]:
+        some = [take.matched for take in takes if name in {take.condition, ""}]
+        counts = sum(some, Counter())
+        played, heard, right = (counts[what] for what in ("played", "heard", "right"))
+        read = played - counts["unread"]
+        shares = (f"{100 * right / max(1, of):8.2f} %" for of in (heard, read))
+        print(f"{name or 'all':12}{''.join(shares)} {played:8} {counts['unread']:8}")
 
 
 def of_clean(group: str, takes: Sequence[Examined]) -> None:

@@ -58,9 +58,10 @@ class ToldFinding:
 class Examined:
     """A take, and how well it was judged.
 
-    ``notes`` counts hits, false ones and lost ones by kind; ``matched`` heard notes that were
-    played, of those the ones found in the line at all, and at their own place; ``recoveries``
-    how many notes after a jump the place is right again.
+    ``notes`` counts hits, false ones and lost ones by kind; ``matched`` counts notes that were
+    played, those of takes that are read by no line, and of the others those that were heard and
+    those that are read as what they are; ``recoveries`` how many notes after a jump the place
+    is right again.
     """
 
     name: str
@@ -89,6 +90,8 @@ def examine(
         taken.error = str(error)
         refusals = {"wrong chart", "two voices"}  # to be refused is as good
         taken.marks = [(mark.name, mark.name in refusals) for mark in play.planted]
+        if play.with_line:
+            taken.matched.update(played=len(play.tones), unread=len(play.tones))
         return taken
     _Examiner(play, condition, studio, number, reply, taken).examine()
     return taken
@@ -171,10 +174,15 @@ class _Examiner:
         beats = self._beats(finding.time_s)
         return mark.at is None or abs(beats - mark.at) <= mark.within
 
+    @property
+    def _rate(self) -> float:
+        """How much faster a take runs by its own times: 1 where a wrong rate was put right."""
+        return self.play.rate * self.reply.written.take.rate_ratio
+
     def _beats(self, time_s: float) -> float:
         """Where in what was played a time in the take lies."""
         start_s = self.studio.start_s(self.play, self.number)
-        return (time_s * self.play.rate - start_s) / self.play.session.quarter_s
+        return (time_s * self._rate - start_s) / self.play.session.quarter_s
 
     def _is_right_speed(self) -> bool:
         """True where a recording that runs wrong is counted right, by its own seconds or true."""
@@ -218,10 +226,10 @@ class _Examiner:
         last = max(float(tone.place) for tone in self.play.tones)
         place = Fraction(beats).limit_denominator(48)
         start_s = self.studio.start_s(self.play, self.number)
-        return (start_s + place_s(self.play, place, last)) / self.play.rate
+        return (start_s + place_s(self.play, place, last)) / self._rate
 
     def _onsets_s(self) -> list[float]:
-        return [at / self.play.rate for at in self.studio.onsets_s(self.play, self.number)]
+        return [at / self._rate for at in self.studio.onsets_s(self.play, self.number)]
 
     # Changes
 
@@ -254,20 +262,22 @@ class _Examiner:
             self.taken.notes[kind, "lost"] += len(truths) - hits
 
     def _count_matches(self) -> None:
-        """Which played notes were heard, and read as the written note that they are."""
+        """Which played notes were heard, and read as the written note that they are, or as none.
+
+        A note that was not heard cannot be read; one that was heard is read right or wrong.
+        """
         alignment = self.take.alignment
-        if alignment is None:
+        self.taken.matched["played"] += len(self.play.tones)
+        if alignment is None or not self.reply.feedback.is_judged:
+            self.taken.matched["unread"] += len(self.play.tones)
             return
         written = {match.heard: match.written for match in alignment.matches}
         heard = [note.sound.onset_s if note.sound else 0.0 for note in self.take.notes]
-        rights: list[bool | None] = []
-        for tone, onset in zip(self.play.tones, self._onsets_s(), strict=True):
-            place = _nearest(heard, onset)
-            if place is None or tone.written is None:
-                rights.append(None)
-                continue
-            rights.append(written.get(place) == tone.written)
-        self.taken.matched["played"] += len(rights)
+        places = _each_other(self._onsets_s(), heard)
+        rights = [
+            None if place is None else written.get(place) == tone.written
+            for tone, place in zip(self.play.tones, places, strict=True)
+        ]
         self.taken.matched["heard"] += sum(right is not None for right in rights)
         self.taken.matched["right"] += sum(right is True for right in rights)
         for entry in self.play.entries:
@@ -281,6 +291,14 @@ def _recovery(rights: Sequence[bool | None]) -> int:
         if all(heard[place : place + 4]):
             return place
     return len(heard)
+
+
+def _each_other(times: Sequence[float], others: Sequence[float]) -> Iterator[int | None]:
+    """For each time the one among others that is nearest to it and to no other time more."""
+    for place, time_s in enumerate(times):
+        near = _nearest(others, time_s)
+        is_own = near is not None and _nearest(times, others[near]) == place
+        yield near if is_own else None
 
 
 def _nearest(times: Sequence[float], time_s: float) -> int | None:

@@ -60,6 +60,18 @@ def test_a_take_of_another_line_is_judged_without_it_and_that_is_told_once() -> 
     assert feedback.changes == judge(judged_take(heard_take())).changes
 
 
+def test_threes_of_the_line_in_another_order_are_another_line() -> None:
+    """Each three fits somewhere: only a player who stays in the line for longer plays it."""
+    threes = (9, 3, 12, 0, 6, 13)
+    midis = tuple(midi for first in threes for midi in ARPEGGIOS[first : first + 3])
+    reasons = [
+        finding.reason for finding in judge(judged_take(heard_take(midis), line=LINE)).findings
+    ]
+    assert any("fewer than half of the notes" in reason for reason in reasons)
+    bars = (*ARPEGGIOS[8:12], *ARPEGGIOS[:4], *ARPEGGIOS[12:])
+    assert judge(judged_take(heard_take(bars), line=LINE)).take.line == LINE
+
+
 def test_a_last_note_on_the_next_one_begins_no_pass() -> None:
     once = judge(judged_take(heard_take())).changes
     ended = judge(judged_take(heard_take((*ARPEGGIOS, 62)))).changes

@@ -74,11 +74,15 @@ def orders(kind: str, line: LoopedLine) -> list[tuple[int, int]]:
         "goes back": [*whole[:50], *whole[24:]],
         "skips": [*whole[:40], *whole[64:]],
         "starts again": [*whole[:30], *whole],
+        "stumbles": [*whole[:20], *whole[16:67], *whole[64:131], *whole[128:]],
         "begins inside": whole[40:],
     }[kind]
 
 
-@pytest.mark.parametrize("kind", ["through", "goes back", "skips", "starts again", "begins inside"])
+KINDS = ["through", "goes back", "skips", "starts again", "stumbles", "begins inside"]
+
+
+@pytest.mark.parametrize("kind", KINDS)
 def test_ninety_nine_in_a_hundred_notes_are_read_right(kind: str) -> None:
     right = total = 0
     for seed in range(6):
@@ -99,6 +103,28 @@ def test_after_a_jump_the_reading_is_back_within_four_notes(kind: str, seed: int
     jump = next(n for n, (at, on) in enumerate(pairwise(order), 1) if before(line, on) != at)
     got = readings(align(heard, line).matches, len(heard))
     assert got[jump + 4 : jump + 30] == truth[jump + 4 : jump + 30]
+
+
+@pytest.mark.parametrize("notes", [1, 2, 3, 4])
+@pytest.mark.parametrize("seed", range(4))
+def test_a_bar_that_is_begun_again_is_read_twice(seed: int, notes: int) -> None:
+    """The band goes on; the player stops within the bar and begins it again with the next one."""
+    line = looped(seed)
+    stop = 40 + notes
+    heard = [(float(note.onset), note.midi) for note in line.notes[:stop]]
+    heard += [(float(note.onset) + 4.0, note.midi) for note in line.notes[40:]]
+    got = readings(align(heard, line).matches, len(heard))
+    assert got == [*range(stop), *range(40, 96)]
+
+
+@pytest.mark.parametrize("left_out", [{94}, {1}, {1, 3, 5}, {90, 92, 94}])
+def test_notes_beside_those_left_out_are_read(left_out: set[int]) -> None:
+    """At the ends of a take as well, where nothing goes on, and a little out of time."""
+    line, rng = looped(3), random.Random(3)
+    played = [place for place in range(96) if place not in left_out]
+    notes = [line.notes[place] for place in played]
+    heard = [(float(note.onset) + rng.gauss(0, 0.05), note.midi) for note in notes]
+    assert readings(align(heard, line).matches, len(heard)) == played
 
 
 def test_nothing_heard_is_nothing_matched() -> None:

@@ -4,7 +4,8 @@ A player leaves notes out, adds some, plays others, goes back, skips, starts aga
 reading has a cost, and the cheapest of all is found exactly: each heard note is a written
 one or an addition; between two that follow each other up to `FARTHEST` written notes may be
 left out and `MOST_ADDED` heard ones added, and from any note a player may go to any other,
-which costs a jump. The line comes round with the form.
+which costs a jump, less where it goes back a little: who stumbles begins the bar again. The
+line comes round with the form.
 
 What a note costs goes by its pitch, by the time since the note before it, and, faintly, by
 the place where the clock has it, so that of two readings alike in notes the one in time wins.
@@ -30,9 +31,13 @@ FARTHEST, MOST_ADDED = 6, 3
 written to the next."""
 OTHER_PITCH, OTHER_OCTAVE, FARTHER_PITCH = 2.4, 0.7, 0.05
 """For another note, the same in another octave, and for each semitone of a wrong one."""
-LEFT_OUT, ADDED = 2.0, 2.0
-JUMP, WITHIN_BAR = 6.5, 1.5
-"""For going anywhere, and for going to a note that is not the first of a bar."""
+LEFT_OUT, ADDED = 2.0, 3.0
+"""An addition costs more: that it has the pitch of a written note by chance is unlikely."""
+JUMP, BACK, WITHIN_BAR = 6.5, 4.5, 1.5
+"""For going anywhere, for going back a little, and for going to a note that is not the first of
+a bar."""
+BACK_NOTES = 16
+"""So many notes of the line, the last one played among them, are a little."""
 NEAR_BEATS, NEAR_SHARE, LATEST = 0.2, 0.08, 3.0
 """How nearly notes follow each other in time, in beats and as a share of the time between
 them; and what any other time costs at most."""
@@ -41,6 +46,8 @@ IN_TIME_BEATS, OUT_OF_TIME = 0.3, 0.5
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
+_Ways = tuple[Floats, Ints]
+"""What it costs to come to each note of the line, and the cheapest way there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,24 +155,31 @@ def _in_choruses(
         yield Match(note, written, chorus, jumped)
 
 
-_STARTED, _JUMPED = -1, -2
-"""Where a note came from that no step of the line led to: from nowhere, or, counted down, by
-a jump from a heard note."""
+_STARTED = -1
+"""Where a note came from that nothing led to."""
 
 
 class _Table:
-    """The least cost of each heard note as each note of the line."""
+    """The least cost of each heard note as each note of the line.
+
+    A way to a note is a number: the heard note it comes from times the notes of the line, and
+    that note of the line; a jump is counted on behind all steps.
+    """
 
     def __init__(self, line: LoopedLine, onsets: Sequence[float], midis: Sequence[int]) -> None:
         notes, self.count = line.notes, len(line.notes)
+        self.columns = np.arange(self.count)
         self.onsets = np.array(onsets)
+        self.jumps = len(onsets) * self.count
         self.places = np.array([float(note.onset) for note in notes])
         self.form = line.beats
         self.pitch_costs = _pitch_costs(midis, [note.midi for note in notes])
         entries = [place in line.entries for place in range(self.count)]
-        self.jump_costs = JUMP + np.where(entries, 0.0, WITHIN_BAR)
+        self.inside = np.where(entries, 0.0, WITHIN_BAR)
         steps = np.arange(1, min(FARTHEST, self.count) + 1)
-        self.before = (np.arange(self.count) - steps[:, None]) % self.count
+        self.before = (self.columns - steps[:, None]) % self.count
+        behind = np.arange(min(BACK_NOTES, self.count))
+        self.behind = (self.columns + behind[:, None]) % self.count
         gaps = (self.places - self.places[self.before]) % self.form
         self.gaps = np.where(gaps <= 0, self.form, gaps)
         self.reach = NEAR_BEATS + NEAR_SHARE * np.minimum(self.gaps, 8.0)
@@ -176,17 +190,15 @@ class _Table:
         total = len(self.onsets)
         costs = np.full((total, self.count), np.inf)
         froms = np.zeros((total, self.count), dtype=np.int64)
-        best, best_at = np.inf, -1  # of all readings up to the note before, the rest added
+        last = _LastNotes(*self._nowhere())
         for place in range(total):
-            jump = best + self.jump_costs
-            start = np.full(self.count, ADDED * place)
-            step, step_from = self._steps(place, costs)
-            way = np.where(step <= jump, step_from, _JUMPED - best_at)
-            froms[place] = np.where(start < np.minimum(step, jump), _STARTED, way)
-            costs[place] = np.minimum(np.minimum(step, jump), start) + self._note_costs(place)
-            least = float(costs[place].min())
-            best, best_at = (least, place) if least <= best + ADDED else (best + ADDED, best_at)
-        return self._path(costs, froms, best_at)
+            ways = (self._steps(place, costs), self._jumps(last), self._starts(place))
+            before = np.stack([cost for cost, _ in ways])
+            choice = before.argmin(axis=0)
+            froms[place] = np.stack([way for _, way in ways])[choice, self.columns]
+            costs[place] = before.min(axis=0) + self._note_costs(place)
+            last = last.then(costs[place], place * self.count + self.columns)
+        return self._path(froms, int(last.ways[last.costs.argmin()]))
 
     def _note_costs(self, place: int) -> Floats:
         """What it costs that a heard note is each of the line, whatever came before."""
@@ -195,15 +207,30 @@ class _Table:
         costs: Floats = self.pitch_costs[place] + untimely
         return costs
 
-    def _steps(self, place: int, costs: Floats) -> tuple[Floats, Ints]:
-        """The cheapest way to each note of the line from one shortly before it, and from which.
+    def _nowhere(self) -> _Ways:
+        """No way to any note."""
+        return np.full(self.count, np.inf), np.zeros(self.count, dtype=np.int64)
 
-        A way is a number: the heard note it comes from times the notes of the line, and that
-        note of the line.
-        """
+    def _starts(self, place: int) -> _Ways:
+        """What it costs that a heard note is the first of the line's."""
+        return np.full(self.count, ADDED * place), np.full(self.count, _STARTED)
+
+    def _jumps(self, last: _LastNotes) -> _Ways:
+        """The cheapest way to each note of the line from one that it does not follow."""
+        far = int(last.costs.argmin())
+        behind = last.costs[self.behind]
+        choice = behind.argmin(axis=0)
+        near = self.behind[choice, self.columns]
+        far_cost, near_cost = last.costs[far] + JUMP, behind[choice, self.columns] + BACK
+        is_near = near_cost < far_cost
+        cost: Floats = np.where(is_near, near_cost, far_cost) + self.inside
+        return cost, self.jumps + last.ways[np.where(is_near, near, far)]
+
+    def _steps(self, place: int, costs: Floats) -> _Ways:
+        """The cheapest way to each note of the line from one shortly before it."""
         first = max(0, place - MOST_ADDED - 1)
         if first == place:
-            return np.full(self.count, np.inf), np.zeros(self.count, dtype=np.int64)
+            return self._nowhere()
         earlier = np.arange(first, place)
         since = (self.onsets[place] - self.onsets[earlier])[:, None, None]
         early = 0.5 * np.square((since - self.gaps) / self.reach)
@@ -212,22 +239,40 @@ class _Table:
         flat = totals.reshape(-1, self.count)
         choice = flat.argmin(axis=0)
         origin, step = np.divmod(choice, len(self.before))
-        columns = np.arange(self.count)
-        return flat[choice, columns], earlier[origin] * self.count + self.before[step, columns]
+        way = earlier[origin] * self.count + self.before[step, self.columns]
+        return flat[choice, self.columns], way
 
-    def _path(self, costs: Floats, froms: Ints, last: int) -> list[tuple[int, int, bool]]:
+    def _path(self, froms: Ints, way: int) -> list[tuple[int, int, bool]]:
+        """From the last note of the cheapest reading back to its first."""
         path: list[tuple[int, int, bool]] = []
-        place, written = last, int(costs[last].argmin())
-        while True:
-            came_from = int(froms[place, written])
-            path.append((place, written, came_from < 0))
-            if came_from == _STARTED:
-                return path[::-1]
-            if came_from <= _JUMPED:
-                place = _JUMPED - came_from
-                written = int(costs[place].argmin())
-            else:
-                place, written = divmod(came_from, self.count)
+        while way != _STARTED:
+            place, written = divmod(way % self.jumps, self.count)
+            way = int(froms[place, written])
+            path.append((place, written, way == _STARTED or way >= self.jumps))
+        return path[::-1]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _LastNotes:
+    """By each note of the line: the least cost of reading all so far with it as the last one.
+
+    Attributes
+    ----------
+    costs : float array, shape (notes of the line,)
+        Whatever was heard since is added.
+    ways : int array, shape (notes of the line,)
+        Where that note was heard, as a way.
+    """
+
+    costs: Floats
+    ways: Ints
+
+    def then(self, costs: Floats, ways: Ints) -> _LastNotes:
+        """After one more heard note."""
+        is_new = costs <= self.costs + ADDED
+        return _LastNotes(
+            np.where(is_new, costs, self.costs + ADDED), np.where(is_new, ways, self.ways)
+        )
 
 
 def _pitch_costs(heard: Sequence[int], written: Sequence[int]) -> Floats:
