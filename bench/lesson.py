@@ -8,10 +8,12 @@ Conventions
 -----------
 - Time is processor time, user and system, of the whole process, from its start to its end: another
   program at work changes it less than what a clock shows. Files are in the disk cache and the
-  modules are compiled, as on every day but the first.
+  modules are compiled, as on every day but the first: also where Python is told to keep none.
+- Time of threads that no timer sees stands in the row of Python's start and end.
 - No profiler: timers stand around some functions, a hundred or so calls in all. A timer
-  counts what is spent in its function less what inner timers count, and sound files are encoded in
-  a thread of their own, which is counted for itself; so the rows add up to the whole. Lessons
+  counts what is spent in its function less what inner timers count, and sound files are encoded and
+  data worked out in threads of their own, which are counted for themselves; so the rows add up to
+  the whole. Lessons
   without timers are run in between, to show what the timers cost.
 - A library's row holds its own calls only, of the engraver, the typesetter and the encoder. The
   sampler and the room are our own code, so their time is ours, though much of it is
@@ -38,6 +40,7 @@ from collections import defaultdict
 from collections.abc import Callable, Sequence
 from functools import wraps
 from importlib import import_module
+from pathlib import Path
 from statistics import median
 from time import monotonic, process_time, thread_time
 from typing import Any
@@ -58,6 +61,9 @@ ENCODING = "sound encoded (libavcodec)"
 SAMPLER = "notes sampled and mixed"
 OUTSIDE = (PYTHON, LIBRARIES, ENGRAVING, TYPESETTING, ENCODING)
 SOUND = (SAMPLER,)
+DATA = "data written"
+BESIDE = (ENCODING, DATA)
+"""What threads of their own do."""
 REST = "what is left"
 
 TIMED = {
@@ -68,7 +74,7 @@ TIMED = {
     "part.transposed_part": {"part_for": "parts transposed"},
     "part.etude_score": {"score_of": "parts transposed"},
     "lesson.pages": {"handout_for": "handout laid out"},
-    "data.lesson_json": {"lesson_data": "data written"},
+    "data.lesson_json": {"lesson_data": DATA},
     "render.handout": {"write_handout": "handout laid out"},
     "render.score_pictures": dict.fromkeys(
         ("draw_systems", "draw_signature", "draw_scale"), "signs set around the notes"
@@ -98,8 +104,8 @@ class Timers:
         self.since_s = now_s
 
     def beside(self, row: str, work: Callable[..., Any], *arguments: Any, **options: Any) -> Any:
-        """Do the work of the thread that encodes; all of its time is that row's."""
-        if row != ENCODING:
+        """Do the work of another thread; all of its time is that row's."""
+        if row not in BESIDE:
             return work(*arguments, **options)
         since_s = thread_time()
         try:
@@ -183,6 +189,7 @@ def timed_lesson(folder: str) -> None:
     """Make the lesson under timers and print the rows. Runs in a process of its own."""
     timers = Timers()
     timers.spent_s[PYTHON] += process_time()
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the program does
     time_imports(timers)
     from halfstep.app.terminal.command_line import main
     from halfstep.lesson import write as _write  # noqa: F401
@@ -190,13 +197,29 @@ def timed_lesson(folder: str) -> None:
     time_our_own(timers)
     status = main([*LESSON, folder])
     timers.turn()
-    print(json.dumps({"status": status, "rows": timers.spent_s}))
+    print(json.dumps(timers.spent_s))
+    sys.exit(status)
 
 
-def process_s(arguments: Sequence[str]) -> float:
+def python_environment(compiled: Path) -> dict[str, str]:
+    """The environment of a process that keeps its compiled modules in a folder."""
+    kept = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    return kept | {"PYTHONPYCACHEPREFIX": str(compiled)}
+
+
+def child_output(arguments: Sequence[str], environment: dict[str, str]) -> str:
+    """What a new Python process prints last; this one ends where it fails."""
+    command = [sys.executable, *arguments]
+    done = subprocess.run(command, capture_output=True, text=True, env=environment)
+    if done.returncode:
+        sys.exit(done.stderr)
+    return (done.stdout.splitlines() or [""])[-1]
+
+
+def process_s(arguments: Sequence[str], environment: dict[str, str]) -> float:
     """How long a process takes from being asked for to its end."""
     start_s = monotonic()
-    subprocess.run([sys.executable, *arguments], check=True, capture_output=True)
+    child_output(arguments, environment)
     return monotonic() - start_s
 
 
@@ -206,16 +229,10 @@ def children_s() -> float:
     return spent.children_user + spent.children_system
 
 
-def rows_of_a_run(folder: str) -> dict[str, float]:
+def rows_of_a_run(folder: str, environment: dict[str, str]) -> dict[str, float]:
     """The rows of one lesson under timers, in seconds; what no timer saw is Python's end."""
     before_s = children_s()
-    done = subprocess.run(
-        [sys.executable, __file__, "--timed", folder], check=True, capture_output=True, text=True
-    )
-    result = json.loads(done.stdout.splitlines()[-1])
-    if result["status"]:
-        sys.exit(done.stderr)
-    rows: dict[str, float] = result["rows"]
+    rows: dict[str, float] = json.loads(child_output([__file__, "--timed", folder], environment))
     rows[PYTHON] += children_s() - before_s - sum(rows.values())
     return rows
 
@@ -249,17 +266,19 @@ def main() -> None:
     """Run lessons with and without timers in turn, then the help text."""
     times = int(sys.argv[1]) if len(sys.argv) > 1 else 7
     with tempfile.TemporaryDirectory() as folder:
-        process_s(["-m", "halfstep", *LESSON, f"{folder}/first"])  # compiles, fills the cache
+        environment = python_environment(Path(folder) / "compiled")
+        process_s(["-m", "halfstep", *LESSON, f"{folder}/first"], environment)  # compiles
         runs, plain, cpu = [], [], []
         for number in range(times):
-            runs.append(rows_of_a_run(f"{folder}/timed{number}"))
+            runs.append(rows_of_a_run(f"{folder}/timed{number}", environment))
             before_s = children_s()
-            plain.append(process_s(["-m", "halfstep", *LESSON, f"{folder}/plain{number}"]))
+            lesson = ["-m", "halfstep", *LESSON, f"{folder}/plain{number}"]
+            plain.append(process_s(lesson, environment))
             cpu.append(children_s() - before_s)
+        help_s = median(process_s(["-m", "halfstep", "--help"], environment) for _ in range(times))
+        bare_s = median(process_s(["-c", ""], environment) for _ in range(times))
     print(f"twelve bars, six steps, one instrument; median of {times} new processes")
     report(runs, median(cpu), median(plain))
-    help_s = median(process_s(["-m", "halfstep", "--help"]) for _ in range(times))
-    bare_s = median(process_s(["-c", ""]) for _ in range(times))
     print(
         f"halfstep --help                 {1000 * help_s:7.0f} ms   aim: under {AIM_HELP_S:g} s; "
         f"{help_s / bare_s:.1f} times an empty Python ({1000 * bare_s:.0f} ms)"

@@ -12,7 +12,7 @@ from io import BytesIO
 import pytest
 
 from halfstep.errors import BriefError, ReadError
-from halfstep.workers import Shared, Workers, cores, serve
+from halfstep.workers import Shared, Workers, cores, serve, workers_for
 
 
 class _Lopsided(Exception):
@@ -72,6 +72,22 @@ def test_results_come_as_they_were_asked_for_from_no_more_processes_than_said() 
         pids = {task.result() for task in [workers.submit(pid_after, 0.02) for _ in range(6)]}
     assert 1 <= len(pids) <= 2
     assert os.getpid() not in pids
+
+
+def test_workers_are_begun_with_a_task_and_there_are_none_for_one_process() -> None:
+    with workers_for(2, os.getpid) as workers:
+        assert workers
+        assert workers.count == 2
+        assert workers.submit(number, 3).result() == 3
+    with workers_for(1, os.getpid) as nobody:
+        assert nobody is None
+
+
+def test_a_process_reckons_matrices_on_one_core(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The cores are given to the processes; threads that wait for matrices would take them."""
+    monkeypatch.delenv("OPENBLAS_NUM_THREADS", raising=False)
+    with Workers(1) as workers:
+        assert workers.submit(os.getenv, "OPENBLAS_NUM_THREADS").result() == "1"
 
 
 def test_an_error_is_the_same_line_as_if_the_task_had_been_done_here() -> None:

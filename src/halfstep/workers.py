@@ -9,6 +9,8 @@ Conventions
   need is given to each process once: `Workers.share`.
 - Results come in futures, in whatever order; an error of a task is raised where its result is
   asked for, as if it had been done in this process.
+- They are begun before there is a task: while this process works out what the tasks are, they
+  load what those need.
 - A process is new, not a copy of this one, and does not run the script that was started: the
   library may be used from any script, in threads, on any system.
 - All end with the ``with`` block, what they are at undone.
@@ -22,9 +24,9 @@ import pickle
 import signal
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -39,6 +41,7 @@ Value = TypeVar("Value")
 
 RARE_GARBAGE = 100_000
 """So many new objects before garbage is looked for: what is loaded stays."""
+_ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1"}  # the cores are given to processes already
 _LOST = (
     "a process that made a part of it was ended from outside, perhaps for want of memory; "
     "make it again, with fewer at once"
@@ -86,6 +89,7 @@ class Workers:
     """
 
     def __init__(self, count: int) -> None:
+        self.count = count
         self._threads = ThreadPoolExecutor(count)  # each waits for a process of its own
         self._own = local()
         self._starting = Lock()
@@ -149,13 +153,32 @@ class Workers:
         self._folder.cleanup()
 
 
+@contextmanager
+def workers_for(count: int, first: Callable[[], object]) -> Iterator[Workers | None]:
+    """So many workers, each busy with a first task; None where this process works alone.
+
+    Parameters
+    ----------
+    count : int
+    first : callable
+        A function of the module that the tasks need, which is loaded with it.
+    """
+    if count < 2:
+        yield None
+        return
+    with Workers(count) as workers:
+        for _ in range(count):
+            workers.submit(first)
+        yield workers
+
+
 def _started() -> subprocess.Popen[bytes]:
     """A process that serves, and finds the modules that this one finds."""
     return subprocess.Popen(
         [sys.executable, "-m", __name__],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
-        env=os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
+        env={**_ONE_THREAD, **os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
     )
 
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import ast
+import gc
+import os
 import shlex
 import subprocess
 import sys
@@ -13,7 +15,7 @@ import pytest
 import halfstep
 from app.app_command import Command, contents
 from halfstep.app import demo
-from halfstep.app.terminal.command_line import COMMANDS, command_module, command_parser, main
+from halfstep.app.terminal.command_line import COMMANDS, command_module, command_parser, main, run
 from halfstep.instruments import INSTRUMENTS
 
 
@@ -34,6 +36,19 @@ def test_help_and_version_end_well(
     said = capsys.readouterr()
     assert said.err == ""
     assert ("usage: halfstep" in said.out) != (said.out == f"halfstep {halfstep.__version__}\n")
+
+
+@pytest.mark.parametrize(("before", "after"), [(None, "1"), ("4", "4")])
+def test_the_program_reckons_on_one_core_unless_told_otherwise(
+    before: str | None, after: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Threads that wait for small matrices take a quarter of a lesson's time."""
+    monkeypatch.setattr(os, "environ", {"OPENBLAS_NUM_THREADS": before} if before else {})
+    monkeypatch.setattr(gc, "set_threshold", lambda _: None)
+    monkeypatch.setattr(gc, "freeze", lambda: None)
+    with pytest.raises(SystemExit, match="0"):
+        run(["--version"])
+    assert os.environ["OPENBLAS_NUM_THREADS"] == after
 
 
 @pytest.mark.parametrize("arguments", [(), ("help",), ("help", "lesson")])

@@ -565,7 +565,7 @@ def lesson_beside(
     from halfstep.services.make_lesson import MakeLesson, lesson_brief
 
     request = MakeLesson(chart, home, instruments=players, steps=steps)
-    data = lesson_data(make_lesson(lesson_brief(request)), files=(), sound={})
+    data = lesson_data(make_lesson(lesson_brief(request)))
     (home / "lesson.json").write_text(json.dumps(data), encoding="utf-8")
     return data
 

@@ -73,7 +73,7 @@ def test_the_example_in_the_guide_is_what_the_program_writes() -> None:
     example = json.loads(re.findall(r"```json\n(.*?)```", GUIDE, re.DOTALL)[0])
     chart = read_chart_text(re.findall(r'halfstep lesson "(.*?)"', GUIDE)[0])
     lesson = make_lesson(LessonBrief(chart, steps=parse_steps("1")))
-    assert data_of(lesson, files=[], sound={})["analysis"]["changes"][0] == example
+    assert data_of(lesson)["analysis"]["changes"][0] == example
 
 
 def test_instrument_keys_fit_the_schema() -> None:
@@ -84,7 +84,7 @@ def test_instrument_keys_fit_the_schema() -> None:
 def test_a_rest_before_the_first_chord_stands_under_no_chord() -> None:
     """A rest belongs to the silence it fills, not to the chord before it."""
     chart = read_chart_text("| N.C. | C7 | N.C. | F7 |")
-    data = data_of(make_lesson(LessonBrief(chart, steps=parse_steps("1"))), files=[], sound={})
+    data = data_of(make_lesson(LessonBrief(chart, steps=parse_steps("1"))))
     notes = data["players"][0]["steps"][0]["notes"]
     assert len(analyse(chart).chords) == 4
     assert {n["chord"] for n in notes if n["midi"] is None} == {0, 2}

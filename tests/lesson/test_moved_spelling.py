@@ -162,7 +162,7 @@ def test_the_data_of_a_lesson_have_names_that_read(name: str, key: str) -> None:
     request = MakeLesson(
         CHARTS[name], Path(), instruments=instruments, steps="guide-tones", key=key
     )
-    data = lesson_data(make_lesson(lesson_brief(request)), files=(), sound={})
+    data = lesson_data(make_lesson(lesson_brief(request)))
     chords = {"concert": (data["analysis"]["key_fifths"], data["analysis"]["chords"])} | {
         player["instrument"]: (player["written_key_fifths"], player["chords"])
         for player in data["players"]

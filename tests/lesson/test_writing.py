@@ -14,9 +14,9 @@ from halfstep.lesson import sound as lesson_sound
 from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.lesson.make import Lesson, make_lesson
 from halfstep.lesson.sound import backing_choruses
-from halfstep.lesson.write import pieces_of_work
+from halfstep.lesson.write import pieces_of_work, ready
 from halfstep.services.make_lesson import MOST_PROCESSES, processes_for, write_lesson
-from halfstep.workers import cores
+from halfstep.workers import cores, workers_for
 from lesson.lesson_files import SMALL, contents, lesson_data, names_in
 from typed_charts import read_chart_text
 
@@ -53,18 +53,19 @@ def test_the_same_request_gives_the_same_bytes(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_several_processes_write_the_same_bytes(tmp_path: Path) -> None:
     made = lesson("alto-sax", "trombone", steps=parse_steps("4"))
-    files = [
-        write_lesson(made, tmp_path / str(processes), stems=True, processes=processes)
-        for processes in (1, 2)
-    ]
+    files = []
+    for processes in (1, 2):
+        with workers_for(processes, ready) as workers:
+            folder = tmp_path / str(processes)
+            files.append(write_lesson(made, folder, stems=True, workers=workers))
     assert contents(tmp_path / "1") == contents(tmp_path / "2")
     assert [path.name for path in files[0]] == [path.name for path in files[1]]
 
 
 def test_what_goes_wrong_in_another_process_leaves_nothing_behind(tmp_path: Path) -> None:
     made = lesson("alto-sax", "trombone")
-    with pytest.raises(KeyError, match="a0"):
-        write_lesson(made, tmp_path / "out", paper="a0", processes=2)  # type: ignore[arg-type]
+    with workers_for(2, ready) as workers, pytest.raises(KeyError, match="a0"):
+        write_lesson(made, tmp_path / "out", paper="a0", workers=workers)  # type: ignore[arg-type]
     assert everything(tmp_path) == set()
 
 
@@ -72,8 +73,9 @@ def test_an_interruption_ends_other_processes_and_leaves_nothing_behind(tmp_path
     def stopped(_: str) -> None:
         raise KeyboardInterrupt
 
-    with pytest.raises(KeyboardInterrupt):
-        write_lesson(lesson("trumpet", "flute"), tmp_path / "out", processes=2, progress=stopped)
+    made = lesson("trumpet", "flute")
+    with pytest.raises(KeyboardInterrupt), workers_for(2, ready) as workers:
+        write_lesson(made, tmp_path / "out", workers=workers, progress=stopped)
     assert everything(tmp_path) == set()
 
 
@@ -83,7 +85,8 @@ def test_progress_is_told_as_often_whoever_writes(processes: int, tmp_path: Path
     players = tuple(Player(find_instrument(key)) for key in ("flute", "trumpet"))
     brief = LessonBrief(read_chart_text(SMALL), players, parse_steps("1"))
     made = make_lesson(brief, progress=told.append)
-    write_lesson(made, tmp_path, processes=processes, progress=told.append)
+    with workers_for(processes, ready) as workers:
+        write_lesson(made, tmp_path, workers=workers, progress=told.append)
     assert len(told) == pieces_of_work(2, 1)
 
 
@@ -95,6 +98,15 @@ def test_more_processes_are_started_where_it_pays(players: int, steps: int, most
     people = [Player(find_instrument(keys[n % 6]), name=str(n)) for n in range(players)]
     brief = LessonBrief(read_chart_text(SMALL), tuple(people), STEPS[:steps])
     assert processes_for(brief) == min(most, cores())
+
+
+@pytest.mark.parametrize(
+    ("steps", "parts", "sizes"), [(6, 1, [6]), (6, 2, [3, 3]), (6, 4, [1, 2, 1, 2]), (2, 5, [1, 1])]
+)
+def test_the_steps_of_a_player_are_parted_evenly(steps: int, parts: int, sizes: list[int]) -> None:
+    pieces = lesson_sound.parted(range(steps), parts)
+    assert [len(piece) for piece in pieces] == sizes
+    assert [step for piece in pieces for step in piece] == list(range(steps))
 
 
 @pytest.mark.slow

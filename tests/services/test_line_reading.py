@@ -275,7 +275,7 @@ def test_a_lesson_with_a_line_is_stored_as_its_schema_says_and_read_back(tmp_pat
     path.write_text(PICKUP, "utf-8")
     request = MakeLesson(STAIRS, tmp_path, instruments=("flute", "alto-sax"), steps="1", line=path)
     lesson = make_lesson(lesson_brief(request))
-    data = lesson_data(lesson, files=(), sound={})
+    data = lesson_data(lesson)
     assert not [fault for fault in schema_faults(data) if fault.startswith("players")]
     example = data["players"][1]["example"]
     assert [note["written"] for note in example["pickup"]] == ["F#4", "G#4", "A4"]
@@ -308,7 +308,7 @@ def test_the_teacher_reads_how_well_the_line_spells_the_changes(tmp_path: Path) 
 def test_a_lesson_with_an_example_is_not_made_again_without_it(tmp_path: Path) -> None:
     (tmp_path / "line.abc").write_text(ABC, "utf-8")
     request = MakeLesson(STAIRS, tmp_path, steps="1", line=tmp_path / "line.abc")
-    data = lesson_data(make_lesson(lesson_brief(request)), files=(), sound={})
+    data = lesson_data(make_lesson(lesson_brief(request)))
     (tmp_path / "lesson.json").write_text(json_text(data), "utf-8")
     assert demand_free(tmp_path, lesson_brief(request), replace=False)
     with pytest.raises(BriefError, match="holds another lesson"):
@@ -355,7 +355,7 @@ def test_a_take_of_the_example_is_held_against_it(
     request = MakeLesson(
         f"tempo: 140\n{HOUSE}", tmp_path, instruments=("trumpet",), steps="1", line=line
     )
-    data = lesson_data(make_lesson(lesson_brief(request)), files=(), sound={})
+    data = lesson_data(make_lesson(lesson_brief(request)))
     (tmp_path / "lesson.json").write_text(json_text(data), "utf-8")
     asked = GiveFeedback(path, lesson=tmp_path, step="example", start_s=start_s)
     kinds = {finding.kind for finding in give_feedback(asked).feedback.findings}

@@ -80,7 +80,7 @@ def lesson(tmp_path_factory: pytest.TempPathFactory) -> Path:
     request = MakeLesson(
         "| Dm7 | G7 |", path.parent, instruments=("alto-sax", "flute"), steps="arpeggio,scale"
     )
-    data = lesson_data(make_lesson(lesson_brief(request)), files=(), sound={})
+    data = lesson_data(make_lesson(lesson_brief(request)))
     path.write_text(json.dumps(data), encoding="utf-8")
     return path
 

@@ -28,17 +28,8 @@ from halfstep.progression.bars_data import played_chart_data
 LESSON_FORM = JsonForm("halfstep-lesson", "a lesson", version=3)
 
 
-def lesson_data(lesson: Lesson, *, files: Sequence[str], sound: dict[str, Any]) -> dict[str, Any]:
-    """The lesson as plain lists and dictionaries.
-
-    Parameters
-    ----------
-    lesson : Lesson
-    files : sequence of str
-        Names of the other files, relative to the folder.
-    sound : dict
-        What is known of the backing file: frames, loop, choruses.
-    """
+def lesson_data(lesson: Lesson) -> dict[str, Any]:
+    """The lesson as plain lists and dictionaries, before it has files: `with_files` names them."""
     brief = lesson.brief
     return {
         **LESSON_FORM.head,
@@ -57,15 +48,31 @@ def lesson_data(lesson: Lesson, *, files: Sequence[str], sound: dict[str, Any]) 
             "block_choruses": lesson.block,
             "parts": [_played(part) for part in lesson.band],
             "ending": _band_ending(lesson.ending) if lesson.ending else None,
-            **sound,
         },
         "line": brief.line.measure if brief.line else None,
         "players": [
             _player(player, stem)
             for player, stem in zip(lesson.players, file_stems(brief.players), strict=True)
         ],
-        "files": list(files),
+        "files": [],
     }
+
+
+def with_files(
+    data: dict[str, Any], *, files: Sequence[str], sound: dict[str, Any]
+) -> dict[str, Any]:
+    """A lesson as data, with what is known of its files.
+
+    Parameters
+    ----------
+    data : dict
+        As `lesson_data` gives it.
+    files : sequence of str
+        Names of the other files, relative to the folder.
+    sound : dict
+        What is known of the backing file: frames, loop, choruses.
+    """
+    return {**data, "backing": {**data["backing"], **sound}, "files": list(files)}
 
 
 def _beats(value: Fraction) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import chain
+from itertools import chain, pairwise
 from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 _AHEAD = 4
 """Files that are mixed before the first of them must be encoded: they wait in memory."""
+_TASKS = 3
+"""Tasks that each process has at least, so that all end at about the same time."""
 _TOLD = ("band", "mix")
 """Parts whose files are told as progress; those alone are made with them."""
 BACKING_S = 60.0
@@ -72,6 +74,8 @@ def _band(lesson: Lesson, choruses: int, *, stems: bool) -> BandSound:
     )
 
 
+Written = tuple[tuple[str, ...], ...]
+"""Names of files that a task wrote, piece by piece of its work; the first of each is told."""
 SoundOfFile = tuple[str, "Samples", SoundFacts]
 """A file's name less its ending, what is heard in it, and what it says of itself."""
 
@@ -125,17 +129,22 @@ class SoundWriter:
         """The band as all of it plays to."""
         return _band(self.lesson, backing_choruses(self.lesson), stems=self.stems)
 
-    def write_backing(self, band: BandSound) -> tuple[str, ...]:
+    def write_backing(self, band: BandSound) -> Written:
         """Write the backing, and its parts where they are asked for; return the names."""
-        return tuple(self._written(*file) for file in self._band_files(band))
+        return (tuple(self._written(*file) for file in self._band_files(band)),)
 
-    def steps_written_by(self, workers: Workers, band: BandSound) -> list[Future[tuple[str, ...]]]:
-        """Have the files of each step of each player written; their names come."""
+    def steps_written_by(self, workers: Workers, band: BandSound) -> list[Future[Written]]:
+        """Have the files of each step of each player written; their names come.
+
+        A process keeps the notes of an instrument that it has made, so it writes several steps of
+        a player, but no more than leaves a few tasks for each process.
+        """
         shared = workers.share((replace(self, progress=untold), band.under_lines()))
+        parts = ceil(_TASKS * workers.count / len(self.lesson.players))
         return [
-            workers.submit(_step_written, shared, player, step)
+            workers.submit(_steps_written, shared, player, steps)
             for player, lesson in enumerate(self.lesson.players)
-            for step in range(len(lesson.lines))
+            for steps in parted(range(len(lesson.lines)), parts)
         ]
 
     def facts(self, band: BandSound, name: str) -> dict[str, Any]:
@@ -184,11 +193,17 @@ class SoundWriter:
         return tuple(self._written(*file) for file in self.step_files(band, player, step))
 
 
-def _step_written(
-    shared: Shared[tuple[SoundWriter, BandSound]], player: int, step: int
-) -> tuple[str, ...]:
+def parted(steps: range, parts: int) -> list[range]:
+    """Steps in a row in so many parts, as even as can be; none is empty."""
+    ends = [len(steps) * part // parts for part in range(parts + 1)]
+    return [steps[start:end] for start, end in pairwise(ends) if start < end]
+
+
+def _steps_written(
+    shared: Shared[tuple[SoundWriter, BandSound]], player: int, steps: range
+) -> Written:
     writer, band = shared.value
-    return writer.write_step(band, player, step)
+    return tuple(writer.write_step(band, player, step) for step in steps)
 
 
 def chords_of(chart: Chart) -> tuple[str, ...]:

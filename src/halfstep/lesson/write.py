@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import chain
@@ -14,7 +14,7 @@ from halfstep.etude.written_etude import ExerciseLine
 from halfstep.lesson.brief import file_stems
 from halfstep.lesson.make import Lesson, Progress, played_line
 from halfstep.lesson.pages import handout_for, teacher_sheet
-from halfstep.lesson.sound import SoundWriter, untold
+from halfstep.lesson.sound import SoundWriter, Written, untold
 from halfstep.lesson.titles import step_title
 from halfstep.meter import Clock
 from halfstep.played import PlayedPart
@@ -98,23 +98,26 @@ class PageWriter:
 
 
 def write_lesson_files(
-    pages: PageWriter, sound: SoundWriter, *, processes: int = 1, progress: Progress = untold
+    pages: PageWriter,
+    sound: SoundWriter,
+    *,
+    workers: Workers | None = None,
+    progress: Progress = untold,
 ) -> LessonFiles:
     """Write the handouts, parts and sound of a lesson into a folder that is there.
 
-    The files are the same, byte for byte, however many processes write them.
+    The files are the same, byte for byte, whoever writes them.
 
     Parameters
     ----------
     pages : PageWriter
     sound : SoundWriter
-    processes : int
-        How many write; 1 is this one alone.
+    workers : Workers, optional
+        Who writes; this process alone where there are none.
     progress : callable
     """
-    if processes > 1:
-        with Workers(processes) as workers:
-            return _written_by(workers, pages, sound, progress)
+    if workers:
+        return _written_by(workers, pages, sound, progress)
     names: list[str] = []
     for number in range(len(pages.lesson.players)):
         names += _told(pages.write_player(number), progress)
@@ -126,28 +129,39 @@ def write_lesson_files(
 def _written_by(
     workers: Workers, pages: PageWriter, sound: SoundWriter, progress: Progress
 ) -> LessonFiles:
-    """The files written by other processes; the band, which all the sound needs, by this one."""
+    """The files written by other processes; the band, which all the sound needs, by this one.
+
+    Half of the pages are begun while there is no band yet. The others come last: they are short,
+    and all processes end at about the same time.
+    """
     shared = workers.share(pages)
-    files = [
-        workers.submit(_player_written, shared, number)
-        for number in range(len(pages.lesson.players))
-    ]
-    files.append(workers.submit(_teacher_written, shared))
+    players = range(len(pages.lesson.players))
+    early = max(workers.count, len(players) // 2)
+    papers = [workers.submit(_player_written, shared, number) for number in players[:early]]
     band = sound.band()
-    with ThreadPoolExecutor(1) as encoder:  # so that what the others have done is told at once
-        steps = sound.steps_written_by(workers, band)
+    with ThreadPoolExecutor(1) as encoder:
         backing = encoder.submit(sound.write_backing, band)
-        done = (_told(file.result(), progress) for file in (*files, backing, *steps))
-        names = tuple(chain.from_iterable(done))
-    return LessonFiles(names, sound.facts(band, backing.result()[0]))
+        steps = sound.steps_written_by(workers, band)
+        papers += [workers.submit(_player_written, shared, number) for number in players[early:]]
+        papers.append(workers.submit(_teacher_written, shared))
+        work = (*papers, backing, *steps)
+        for done in as_completed(work):
+            for names in done.result():
+                _told(names, progress)
+    files = tuple(chain.from_iterable(done.result() for done in work))
+    return LessonFiles(tuple(chain.from_iterable(files)), sound.facts(band, backing.result()[0][0]))
 
 
-def _player_written(shared: Shared[PageWriter], number: int) -> tuple[str, ...]:
-    return shared.value.write_player(number)
+def ready() -> None:
+    """Have what writes the files of a lesson loaded: a task that does nothing else."""
 
 
-def _teacher_written(shared: Shared[PageWriter]) -> tuple[str, ...]:
-    return shared.value.write_teacher()
+def _player_written(shared: Shared[PageWriter], number: int) -> Written:
+    return (shared.value.write_player(number),)
+
+
+def _teacher_written(shared: Shared[PageWriter]) -> Written:
+    return (shared.value.write_teacher(),)
 
 
 def _told(names: tuple[str, ...], progress: Progress) -> tuple[str, ...]:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from halfstep.backing import Style
 from halfstep.data.documents import json_text
-from halfstep.data.lesson_json import lesson_data
+from halfstep.data.lesson_json import lesson_data, with_files
 from halfstep.errors import BriefError, ReadError, did_you_mean
 from halfstep.etude.steps import parse_steps
 from halfstep.files import whole_folder
@@ -22,7 +23,7 @@ from halfstep.lesson.make import Lesson
 from halfstep.lesson.manner import TEMPO_BPM
 from halfstep.lesson.sound import SoundWriter
 from halfstep.lesson.tempo_ladder import tempo_ladder
-from halfstep.lesson.write import PageWriter, pieces_of_work, write_lesson_files
+from halfstep.lesson.write import PageWriter, pieces_of_work, ready, write_lesson_files
 from halfstep.level import Level
 from halfstep.part.transposition import in_key, interval_of_fifths
 from halfstep.part.written_music import home_key_of
@@ -56,7 +57,7 @@ from halfstep.services.request_fields import (
     placed_in,
     sheet_of,
 )
-from halfstep.workers import cores
+from halfstep.workers import Workers, cores, workers_for
 
 if TYPE_CHECKING:
     from halfstep.etude.teachers_line import TeachersLine
@@ -223,19 +224,20 @@ def make_lesson(
     more = more_backings(request, brief)
     pieces = pieces_of_work(len(brief.players), brief.exercises) + len(more.pieces)
     work = _Work(progress, pieces)
-    lesson = make.make_lesson(brief, progress=work.done)
-    files = write_lesson(
-        lesson,
-        request.folder,
-        paper=paper,
-        short=request.short,
-        midi_band=request.midi_band,
-        sound=sound,
-        stems=request.stems,
-        more=more,
-        processes=processes or processes_for(brief),
-        progress=work.done,
-    )
+    with workers_for(processes or processes_for(brief), ready) as workers:
+        lesson = make.make_lesson(brief, progress=work.done)
+        files = write_lesson(
+            lesson,
+            request.folder,
+            paper=paper,
+            short=request.short,
+            midi_band=request.midi_band,
+            sound=sound,
+            stems=request.stems,
+            more=more,
+            workers=workers,
+            progress=work.done,
+        )
     if earlier:
         remove_what_is_left(request.folder, earlier, [path.name for path in files])
     return LessonReply(lesson, request.folder, files, lesson.notices)
@@ -404,7 +406,7 @@ def write_lesson(
     sound: SoundFormat = DEFAULT_FORMAT,
     stems: bool = False,
     more: MoreBackings = NO_MORE,
-    processes: int = 1,
+    workers: Workers | None = None,
     progress: make.Progress = lambda _: None,
 ) -> tuple[Path, ...]:
     """Write all files of a lesson that is worked out.
@@ -422,17 +424,20 @@ def write_lesson(
     BriefError
         When the folder cannot be made or written to.
     """
-    with whole_folder(folder) as work:
+    with whole_folder(folder) as work, ThreadPoolExecutor(1) as beside:
+        data = beside.submit(lesson_data, lesson)
         files = write_lesson_files(
             PageWriter(lesson, work, paper, short, midi_band),
             SoundWriter(lesson, work, sound, stems, progress),
-            processes=processes,
+            workers=workers,
             progress=progress,
         )
         others = tuple(_write_more(more, work, sound, progress))
         names = (*files.names, *(other["file"] for other in others))
-        data = lesson_data(lesson, files=names, sound={**files.sound, "others": list(others)})
-        (work / LESSON_FILE).write_text(json_text(data), encoding="utf-8")
+        whole = with_files(
+            data.result(), files=names, sound={**files.sound, "others": list(others)}
+        )
+        (work / LESSON_FILE).write_text(json_text(whole), encoding="utf-8")
     return tuple(folder / name for name in (*names, LESSON_FILE))
 
 

@@ -108,6 +108,8 @@ def top_parser() -> CommandParser:
 def run(arguments: Sequence[str] | None = None) -> NoReturn:
     """The entry point of the program: do what is asked and exit."""
     gc.set_threshold(100_000)  # what is loaded stays, so looking for garbage finds none
+    # our matrices are small: other threads would wait for them at full speed, and start first
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     status = main(sys.argv[1:] if arguments is None else arguments)
     gc.freeze()  # nor does it on the way out, where all would be looked through
     sys.exit(status)

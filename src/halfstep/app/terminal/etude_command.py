@@ -89,10 +89,6 @@ def add_arguments(parser: CommandParser) -> None:
 
 def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     """Write one etude."""
-    import os
-
-    # a line needs no matrices: the threads kept for them are a third of the start
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from halfstep.app.terminal.out_file import out_path, write_content
     from halfstep.services.etude_reply import KEYS_SUFFIXES, file_suffixes
     from halfstep.services.write_etude import NoEtude, WriteEtude, write_one_etude
