@@ -97,8 +97,8 @@ SEES_ONLY = {
 STRANGERS = ({"etude", "backing"},)
 """Parts that stand side by side and do not see each other."""
 
-DOOR_SEES = {"errors", "version", "progression", "services"}
-"""What the root module shows, and what it needs to tell a file from a line of chords."""
+DOOR_SEES = {"errors", "version", "progression", "practice", "services"}
+"""What the root module shows and takes, and what tells a file from a line of chords."""
 
 HEAVY = {
     "alembic",

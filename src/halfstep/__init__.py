@@ -27,7 +27,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from halfstep.errors import BriefError, HalfstepError, MissingExtra, ReadError, TakeError
+from halfstep.errors import (
+    BriefError,
+    HalfstepError,
+    MissingExtra,
+    ReadError,
+    StoreError,
+    TakeError,
+)
 from halfstep.version import VERSION
 
 TYPE_CHECKING = False  # as in typing, which is slow to load
@@ -35,12 +42,15 @@ TYPE_CHECKING = False  # as in typing, which is slow to load
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from halfstep.practice.evidence import Evidence
+    from halfstep.practice.practice_plan import PracticePlan
     from halfstep.progression.sheet import LeadSheet
     from halfstep.services.etude_reply import EtudeReply
     from halfstep.services.explain_chart import ChangesReply
     from halfstep.services.feedback_reply import FeedbackReply
     from halfstep.services.make_backing import BackingReply
     from halfstep.services.make_lesson import LessonReply
+    from halfstep.services.make_plan import PlanReply
     from halfstep.services.outline_line import OutlineReply
     from halfstep.services.read_chart import ChartReply
     from halfstep.services.take_reply import TakeReply
@@ -54,6 +64,7 @@ __all__ = [
     "HalfstepError",
     "MissingExtra",
     "ReadError",
+    "StoreError",
     "TakeError",
     "__version__",
     "explain",
@@ -61,6 +72,7 @@ __all__ = [
     "hear",
     "make_backing",
     "make_lesson",
+    "make_plan",
     "outline",
     "read_chart",
     "write_etude",
@@ -667,3 +679,68 @@ def outline(
 
     source = None if chart is None else _source(chart)
     return outline_line(OutlineLine(Path(line), chart=source, reading=reading, tune=tune))
+
+
+def make_plan(
+    instrument: str,
+    *,
+    level: str = "beginner",
+    evidence: Sequence[Evidence] = (),
+    day: str = "",
+    minutes: float = 30.0,
+    name: str = "",
+    known_notes: str = "",
+    keys: str = "",
+    course: Path | None = None,
+    plan: PracticePlan | None = None,
+    paper: str = "a4",
+) -> PlanReply:
+    """Plan a day's practice from what was played so far.
+
+    Parameters
+    ----------
+    instrument : str
+    level : str, optional
+    evidence : sequence of Evidence, optional
+        All that was played, in any order; see `halfstep.practice.evidence`.
+    day : str, optional
+        Such as ``2026-03-02``; today without.
+    minutes : float, optional
+        10 to 180.
+    name : str, optional
+        Who practises, as printed.
+    known_notes, keys : str, optional
+        The only written notes, ``G4 A4 Bb4``, and written keys, ``C G F``, to use.
+    course : Path, optional
+        A folder of another course.
+    plan : PracticePlan, optional
+        One that stands already, instead of a new one.
+    paper : str, optional
+        ``a4`` or ``letter``.
+
+    Raises
+    ------
+    ReadError, BriefError
+
+    >>> reply = make_plan("alto-sax", day="2026-03-02")
+    >>> str(reply.plan.items[-1].role)
+    'chorus'
+    """
+    from halfstep.services.make_plan import MakePlan
+    from halfstep.services.make_plan import make_plan as reply_to
+
+    return reply_to(
+        MakePlan(
+            instrument,
+            level=level,
+            evidence=tuple(evidence),
+            day=day,
+            minutes=minutes,
+            name=name,
+            known_notes=known_notes,
+            keys=keys,
+            course=course,
+            plan=plan,
+            paper=paper,
+        )
+    )

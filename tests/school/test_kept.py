@@ -16,7 +16,7 @@ from halfstep.errors import BriefError
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.practice.evidence import Verdict
-from halfstep.practice.practice_plan import ItemRole, PlanItem, PracticePlan
+from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan, Rest
 from halfstep.school.database import School
 from halfstep.school.kept_evidence import evidence_of, keep_evidence
 from halfstep.school.kept_plans import keep_plan, plan_of, plans_of
@@ -88,7 +88,11 @@ def plan(day: date) -> PracticePlan:
     """A plan of one item."""
     last = piece(0)
     return PracticePlan(
-        day, 30.0, (PlanItem(ItemRole.REVIEW, last.skill, 84.0, 7.5, 0.8125, last, 2, 1, 5),)
+        day,
+        30.0,
+        (PlanItem(ItemRole.REVIEW, last.skill, 84.0, 7.5, 0.8125, last, 2, 1, 5, 0.75, True),),
+        (Rest(1, 5.0),),
+        Manner.MIXED,
     )
 
 

@@ -14,8 +14,9 @@ from halfstep.services.stored_requests import REQUESTS
 
 PUBLIC = {
     "explain", "give_feedback", "hear", "make_backing", "make_lesson", "outline", "read_chart",
-    "write_etude",
-    "HalfstepError", "ReadError", "BriefError", "TakeError", "MissingExtra", "__version__",
+    "write_etude", "make_plan",
+    "HalfstepError", "ReadError", "BriefError", "TakeError", "StoreError", "MissingExtra",
+    "__version__",
 }  # fmt: skip
 CHART = "| Dm7 | G7 | Cmaj7 | A7 |"
 
@@ -37,7 +38,7 @@ def test_every_public_name_says_what_it_is() -> None:
         ("read_chart", "read-chart"), ("explain", "explain-chart"), ("hear", "hear-take"),
         ("write_etude", "write-etude"), ("outline", "outline-line"),
         ("make_lesson", "make-lesson"), ("make_backing", "make-backing"),
-        ("give_feedback", "give-feedback"),
+        ("give_feedback", "give-feedback"), ("make_plan", "make-plan"),
     ],
 )  # fmt: skip
 def test_a_call_takes_every_field_of_its_request(call: str, request_name: str) -> None:

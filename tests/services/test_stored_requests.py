@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import fields, replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -19,10 +20,13 @@ from halfstep.instruments import INSTRUMENTS
 from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.listen.take_notice import TakeNotice, Trouble
 from halfstep.part.take_part import WrittenTake
+from halfstep.practice.evidence import Evidence, Skill, Verdict
+from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan, Rest
 from halfstep.services.explain_chart import ExplainChart
 from halfstep.services.give_feedback import GiveFeedback
 from halfstep.services.hear_take import HearTake
 from halfstep.services.make_lesson import MakeLesson
+from halfstep.services.make_plan import MakePlan
 from halfstep.services.read_chart import ReadChart, read_chart
 from halfstep.services.stored_requests import REQUESTS, read_request, request_text
 from halfstep.services.write_etude import WriteEtude, write_one_etude
@@ -33,6 +37,26 @@ files = st.builds(Path, st.text(st.characters(codec="utf-8", exclude_characters=
 charts = st.one_of(st.text(max_size=40), files, sheets(max_bars=2))
 numbers = st.one_of(st.none(), st.floats(40, 300))
 
+evidence = st.builds(
+    Evidence, st.text(max_size=9),
+    st.datetimes(datetime(1990, 1, 1), datetime(2090, 1, 1), timezones=st.just(UTC)),
+    st.builds(Skill, st.text(max_size=9), st.text(max_size=9), st.integers(-5, 6)),
+    st.floats(40, 300), st.sampled_from(Verdict), st.floats(0, 1), st.floats(0, 60),
+    st.text(max_size=9), st.one_of(st.none(), st.integers(1, 32)),
+)  # fmt: skip
+plans = st.builds(
+    PracticePlan, st.dates(), st.floats(10, 180),
+    st.lists(
+        st.builds(
+            PlanItem, st.sampled_from(ItemRole), st.just(Skill("one-chord", "rhythm", 0)),
+            st.floats(40, 300), st.floats(1, 60), st.just(0.5), st.one_of(st.none(), evidence),
+            st.integers(1, 3), st.integers(0, 3), st.integers(0, 99), st.just(0.25),
+            st.booleans(),
+        ),
+        max_size=2,
+    ).map(tuple),
+    st.just((Rest(1, 5.0),)), st.sampled_from(Manner),
+)  # fmt: skip
 requests = st.one_of(
     st.builds(ReadChart, charts, words, words, words, st.one_of(st.none(), st.integers(0, 99))),
     st.builds(ExplainChart, charts, instrument=words),
@@ -49,6 +73,10 @@ requests = st.one_of(
     st.builds(
         GiveFeedback, files, st.one_of(st.none(), charts), st.one_of(st.none(), files), numbers,
         st.one_of(st.none(), files), level=words, headphones=st.booleans(),
+    ),
+    st.builds(
+        MakePlan, st.text(max_size=9), evidence=st.lists(evidence, max_size=2).map(tuple),
+        minutes=st.floats(10, 180), plan=st.one_of(st.none(), plans),
     ),
 )  # fmt: skip
 
@@ -75,7 +103,7 @@ def test_every_request_has_a_name_and_default_fields() -> None:
     assert list(REQUESTS) == [
         "read-chart", "explain-chart", "write-etude", "make-lesson", "make-backing", "hear-take",
         "give-feedback", "outline-line", "list-sounds", "show-course",
-        "check-course",
+        "check-course", "make-plan",
     ]  # fmt: skip
     for kind in REQUESTS.values():
         assert kind.__dataclass_params__.frozen  # type: ignore[attr-defined]

@@ -8,7 +8,7 @@ from typing import Any
 from halfstep.data.documents import JsonForm, read_document
 from halfstep.errors import ReadError
 from halfstep.practice.evidence import Evidence, Skill, Verdict
-from halfstep.practice.practice_plan import ItemRole, PlanItem, PracticePlan
+from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan, Rest
 
 PLAN_FORM = JsonForm("halfstep-plan", "a plan of a day's practice")
 
@@ -20,6 +20,8 @@ def plan_data(plan: PracticePlan) -> dict[str, Any]:
         "day": plan.day.isoformat(),
         "minutes": plan.minutes,
         "items": [_item_data(item) for item in plan.items],
+        "rests": [{"after": rest.after, "minutes": rest.minutes} for rest in plan.rests],
+        "manner": str(plan.manner),
     }
 
 
@@ -31,10 +33,23 @@ def read_plan(text: str) -> PracticePlan:
     ReadError
         When it is none, or of another version.
     """
-    data = read_document(text, PLAN_FORM)
+    return plan_from(read_document(text, PLAN_FORM))
+
+
+def plan_from(data: dict[str, Any]) -> PracticePlan:
+    """The plan that data are.
+
+    Raises
+    ------
+    ReadError
+    """
     try:
         return PracticePlan(
-            date.fromisoformat(data["day"]), data["minutes"], tuple(map(_item, data["items"]))
+            date.fromisoformat(data["day"]),
+            data["minutes"],
+            tuple(map(_item, data["items"])),
+            tuple(Rest(rest["after"], rest["minutes"]) for rest in data["rests"]),
+            Manner(data["manner"]),
         )
     except (KeyError, TypeError, ValueError) as error:
         raise ReadError(f"this plan is damaged: {error!r}") from None
@@ -48,6 +63,8 @@ def _item_data(item: PlanItem) -> dict[str, Any]:
         "minutes": item.minutes,
         "chance": round(item.chance, 4),
         "passes": item.passes,
+        "share_left": round(item.share_left, 4),
+        "is_easier": item.is_easier,
         "progression": item.progression,
         "seed": item.seed,
         "last": None if item.last is None else evidence_data(item.last),
@@ -65,6 +82,8 @@ def _item(data: dict[str, Any]) -> PlanItem:
         passes=data["passes"],
         progression=data["progression"],
         seed=data["seed"],
+        share_left=data["share_left"],
+        is_easier=data["is_easier"],
     )
 
 

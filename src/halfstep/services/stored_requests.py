@@ -1,12 +1,14 @@
 """Requests as JSON, with a version: what a job stores, and a page or a script sends.
 
-A file is written as ``{"file": NAME}`` and a sheet that was read as ``{"sheet": DATA}``; all
-else is text, numbers, truth values and lists of them.
+A file is written as ``{"file": NAME}``, a sheet that was read as ``{"sheet": DATA}``, what was
+played as ``{"evidence": DATA}`` and a plan as ``{"plan": DATA}``; all else is text, numbers, truth
+values and lists of them.
 """
 
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from dataclasses import MISSING, Field, fields
 from pathlib import Path
 from types import NoneType, UnionType
@@ -14,7 +16,10 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from halfstep.data.chart_json import chart_data, sheet_of_data
 from halfstep.data.documents import JsonForm, json_text, read_document
+from halfstep.data.plan_json import evidence_data, plan_data, plan_from, read_evidence
 from halfstep.errors import ReadError
+from halfstep.practice.evidence import Evidence
+from halfstep.practice.practice_plan import PracticePlan
 from halfstep.progression.sheet import LeadSheet
 from halfstep.services.check_course import CheckCourse
 from halfstep.services.explain_chart import ExplainChart
@@ -23,6 +28,7 @@ from halfstep.services.hear_take import HearTake
 from halfstep.services.list_sounds import ListSounds
 from halfstep.services.make_backing import MakeBacking
 from halfstep.services.make_lesson import MakeLesson
+from halfstep.services.make_plan import MakePlan
 from halfstep.services.outline_line import OutlineLine
 from halfstep.services.read_chart import ReadChart
 from halfstep.services.show_course import ShowCourse
@@ -42,6 +48,7 @@ Request = (
     | ListSounds
     | ShowCourse
     | CheckCourse
+    | MakePlan
 )
 
 REQUESTS: dict[str, type[Request]] = {
@@ -56,6 +63,7 @@ REQUESTS: dict[str, type[Request]] = {
     "list-sounds": ListSounds,
     "show-course": ShowCourse,
     "check-course": CheckCourse,
+    "make-plan": MakePlan,
 }
 """All requests, by the names that they are stored under."""
 
@@ -75,6 +83,10 @@ def _stored(value: object) -> Any:
         return {"file": str(value)}
     if isinstance(value, LeadSheet):
         return {"sheet": chart_data(value)}
+    if isinstance(value, Evidence):
+        return {"evidence": evidence_data(value)}
+    if isinstance(value, PracticePlan):
+        return {"plan": plan_data(value)}
     return [_stored(item) for item in value] if isinstance(value, tuple) else value
 
 
@@ -114,14 +126,30 @@ def _value(field: str, stored: Any, hint: Any) -> Any:
     return value
 
 
+def _evidence(data: dict[str, Any]) -> Evidence:
+    try:
+        return read_evidence(data)
+    except (KeyError, TypeError, ValueError) as error:
+        raise ReadError(f"the evidence is damaged: {error!r}") from None
+
+
+_OF_DATA: dict[str, Callable[[Any], object]] = {
+    "file": Path,
+    "sheet": sheet_of_data,
+    "evidence": _evidence,
+    "plan": plan_from,
+}
+"""What is stored under one word, and what reads it."""
+
+
 def _plain(stored: Any) -> Any:
     """What a value that was stored stands for."""
     if isinstance(stored, list):
         return tuple(map(_plain, stored))
-    if isinstance(stored, dict) and set(stored) == {"file"} and isinstance(stored["file"], str):
-        return Path(stored["file"])
-    if isinstance(stored, dict) and set(stored) == {"sheet"} and isinstance(stored["sheet"], dict):
-        return sheet_of_data(stored["sheet"])
+    if isinstance(stored, dict) and len(stored) == 1:
+        (word, inner) = next(iter(stored.items()))
+        if word in _OF_DATA and isinstance(inner, str if word == "file" else dict):
+            return _OF_DATA[word](inner)
     return stored
 
 

@@ -253,7 +253,8 @@ _CONVERTED: dict[str, Callable[[str], object]] = {
     "intro_bars": lambda text: _bars("intro_bars", text),
     "instruments": lambda text: tuple(text.split(",")),
     **dict.fromkeys(
-        ("folder", "take", "backing", "line", "kept_from", "lesson", "etude", "words"), _path
+        ("folder", "take", "backing", "line", "kept_from", "lesson", "etude", "words", "course"),
+        _path,
     ),
 }
 """Fields that are no text."""

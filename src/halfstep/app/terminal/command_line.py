@@ -34,6 +34,8 @@ COMMANDS = {
     "feedback": "say where a take made the changes, where it missed, and what else is in it",
     "course": "show what there is to learn and in which order, or check a course of your own",
     "student": "keep who studies, and what was played",
+    "plan": "plan a student's day: what to practise, why, and when to stop",
+    "played": "say how something of the day's plan went",
     "completion": "let a shell complete commands, options and their words",
 }
 """What each does, in the order of the help; each is a module of its own beside this one."""

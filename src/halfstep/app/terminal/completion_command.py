@@ -136,13 +136,19 @@ def _student_actions() -> tuple[str, ...]:
     return tuple(ACTIONS)
 
 
+def _verdicts() -> tuple[str, ...]:
+    from halfstep.practice.evidence import Verdict
+
+    return tuple(map(str, Verdict))
+
+
 _WORDS: dict[str, Callable[[], tuple[str, ...]]] = {
     "instrument": _instruments, "instruments": lambda: (*_instruments(), "list"),
     "READER": _readers,
     "level": _levels, "feel": _feels, "style": _styles, "paper": _papers,
     "notation": _notations, "key": _keys,
     "keys": lambda: (*_keys(), "cycle"), "without": _band_parts, "drone": _drones,
-    "student_action": _student_actions,
+    "student_action": _student_actions, "word": _verdicts,
     "sound_format": _sound_formats,
     "course_action": _course_actions, "unit": _units,
     "step": _steps, "steps": lambda: (*_steps(), "list"), "shell": lambda: tuple(_SCRIPTS),

@@ -1,0 +1,159 @@
+"""A student's day: what is planned, what the player says of it, what a take shows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time
+from pathlib import Path
+
+from halfstep.errors import BriefError
+from halfstep.practice.evidence import Evidence, Verdict
+from halfstep.practice.practice_plan import PlanItem, PracticePlan
+from halfstep.school.database import School
+from halfstep.school.kept_evidence import evidence_of, keep_evidence
+from halfstep.school.kept_plans import keep_plan, plan_of
+from halfstep.school.students import Student, every_student
+from halfstep.services.make_plan import MakePlan, PlanReply, day_of, make_plan
+from halfstep.services.request_fields import choice_of
+
+WORD_WEIGHT = 0.7
+"""How surely a player's own word is known, beside what is heard; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanDay:
+    """A request for a student's day.
+
+    Attributes
+    ----------
+    name : str
+        Empty for the only student that is kept.
+    day : str
+        Such as ``2026-03-02``; empty for today.
+    minutes : float or None
+        None takes the student's.
+    anew : bool
+        Plan again, though the day has a plan.
+    course : Path or None
+        A folder of another course.
+    paper : str
+    """
+
+    name: str = ""
+    day: str = ""
+    minutes: float | None = None
+    anew: bool = False
+    course: Path | None = None
+    paper: str = "a4"
+
+
+def plan_day(school: School, request: PlanDay) -> PlanReply:
+    """Plan a student's day, or find what was planned for it; it is kept.
+
+    Raises
+    ------
+    BriefError
+        When there is no such student, or a field makes no sense.
+    ReadError
+        When the course cannot be read.
+    """
+    day = day_of(request.day)
+    with school.reading() as connection:
+        student = student_meant(every_student(connection), request.name)
+        evidence = evidence_of(connection, student.name)
+        standing = None if request.anew else plan_of(connection, student.name, day)
+    minutes = student.minutes if request.minutes is None else request.minutes
+    if standing and standing.minutes != minutes:
+        standing = None
+    reply = make_plan(
+        MakePlan(
+            student.instrument.key,
+            str(student.level),
+            evidence,
+            day=day.isoformat(),
+            minutes=minutes,
+            name=student.name,
+            known_notes=student.known_notes,
+            keys=student.keys,
+            course=request.course,
+            plan=standing,
+            paper=request.paper,
+        )
+    )
+    if reply.plan is not standing:
+        with school.writing() as connection:
+            keep_plan(connection, student.name, reply.plan)
+    return reply
+
+
+def student_meant(students: tuple[Student, ...], name: str) -> Student:
+    """The student of a name; the only one where none is said.
+
+    Raises
+    ------
+    BriefError
+    """
+    if not students:
+        raise BriefError("nobody is kept here yet; add a student first")
+    if not name.strip():
+        if len(students) > 1:
+            names = ", ".join(student.name for student in students)
+            raise BriefError(f"`name`: several are kept here; say which: {names}")
+        return students[0]
+    folded = " ".join(name.split()).casefold()
+    for student in students:
+        if student.name.casefold() == folded:
+            return student
+    raise BriefError(f"`name` {name}: there is no such student")
+
+
+def keep_word(
+    school: School, name: str, number: str, word: str, *, day: str = ""
+) -> tuple[PlanItem, Evidence]:
+    """Keep a player's own word of an item of the day's plan; a later word takes its place.
+
+    Parameters
+    ----------
+    name : str
+        Empty for the only student that is kept.
+    number : str
+        Of the item, from 1.
+    word : str
+        ``clean``, ``nearly`` or ``not-yet``.
+
+    Raises
+    ------
+    BriefError
+        When the day has no such item, or the word is another.
+    """
+    verdict = Verdict(choice_of("word", "-".join(word.split()), map(str, Verdict)))
+    when = day_of(day)
+    with school.writing() as connection:
+        student = student_meant(every_student(connection), name)
+        item = _item(plan_of(connection, student.name, when), number, when)
+        evidence = Evidence(
+            source=f"word {when.isoformat()} {item.skill.unit} {item.role}",
+            at=_moment(when),
+            skill=item.skill,
+            tempo_bpm=item.tempo_bpm,
+            verdict=verdict,
+            weight=WORD_WEIGHT,
+            minutes=item.minutes,
+        )
+        keep_evidence(connection, student.name, [evidence])
+    return item, evidence
+
+
+def _moment(day: date) -> datetime:
+    """Now, or noon of another day."""
+    now = datetime.now(UTC).replace(microsecond=0)
+    return now if now.astimezone().date() == day else datetime.combine(day, time(12), UTC)
+
+
+def _item(plan: PracticePlan | None, number: str, day: date) -> PlanItem:
+    if plan is None:
+        raise BriefError(f"`number`: nothing is planned for {day}; make a plan first")
+    numbered = {str(place): item for place, item in enumerate(plan.items, start=1)}
+    if number.strip() not in numbered:
+        raise BriefError(f"`number` {number}: the plan of {day} has items 1 to {len(numbered)}")
+    return numbered[number.strip()]

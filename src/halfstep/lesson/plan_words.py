@@ -1,0 +1,153 @@
+"""A day's practice in words a student reads: what to play, why it is here, and when to stop.
+
+Words fit for a twelve-year-old. Nothing is said of a student but what was heard, and when.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+
+from halfstep.course.unit import CourseUnit
+from halfstep.etude.step import Step
+from halfstep.practice.evidence import Evidence, Verdict
+from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan, Rest
+
+ROLES = {
+    ItemRole.WARM_UP: "warm-up",
+    ItemRole.MEND: "mend",
+    ItemRole.NEW: "new",
+    ItemRole.REVIEW: "again",
+    ItemRole.CHORUS: "whole chorus",
+}
+"""What an item is called by its role."""
+
+VERDICTS = {
+    Verdict.CLEAN: "clean",
+    Verdict.NEARLY: "nearly",
+    Verdict.NOT_YET: "not yet",
+}
+"""A player's own words."""
+
+MANNERS = {
+    Manner.BLOCKED: "One thing after the other: finish one before you begin the next.",
+    Manner.MIXED: "Between the first and the last, go round twice: half of the minutes of each "
+    "item, then the other half of each.",
+}
+
+DAYS_BY_NAME = 6
+"""So long a day is called by its name."""
+LONG_AGO = 14
+"""So many days are long."""
+
+
+def item_title(unit: CourseUnit, step: Step) -> str:
+    """What an item is called."""
+    return f"{unit.title}: {step.title.lower()}"
+
+
+def why_words(item: PlanItem, day: date) -> str:
+    """Why an item is here."""
+    words = " ".join(_why(item, day))
+    return words[0].upper() + words[1:]
+
+
+def _why(item: PlanItem, day: date) -> Iterator[str]:
+    last = item.last
+    if last is None:
+        yield _FIRST_TIME[item.role]
+    elif last.verdict is Verdict.CLEAN:
+        yield f"it was clean {when(last, day)};"
+        yield _CLEAN[item.role]
+    elif last.trouble:
+        yield f"{last.trouble.rstrip('.')} ({when(last, day)})."
+    else:
+        yield f"it was {_NOT_CLEAN[last.verdict]} {when(last, day)}."
+    if item.is_easier:
+        yield "It begins slower than it stood, so that it comes back whole."
+
+
+_FIRST_TIME = {
+    ItemRole.WARM_UP: "something easy to begin with.",
+    ItemRole.MEND: "it has not been played yet.",
+    ItemRole.NEW: "this is new today, the one new thing; all it needs you can play.",
+    ItemRole.REVIEW: "it has not been played yet.",
+    ItemRole.CHORUS: "all of it in one go, with what you can play; small things go wrong, go on.",
+}
+_CLEAN = {
+    ItemRole.WARM_UP: "play it to warm up.",
+    ItemRole.MEND: "once more, so that it stays.",
+    ItemRole.NEW: "now it goes on from there.",
+    ItemRole.REVIEW: "it is time to see whether it stayed.",
+    ItemRole.CHORUS: "play it all in one go.",
+}
+_NOT_CLEAN = {Verdict.NEARLY: "nearly clean", Verdict.NOT_YET: "not clean yet"}
+
+
+def when(evidence: Evidence, day: date) -> str:
+    """When something was played, as it is said on a day."""
+    played = evidence.at.date()
+    ago = (day - played).days
+    if ago <= 0:
+        return "today"
+    if ago == 1:
+        return "yesterday"
+    if ago <= DAYS_BY_NAME:
+        return f"on {played:%A}"
+    return f"{ago} days ago" if ago < LONG_AGO else f"{ago // 7} weeks ago"
+
+
+def stop_words(item: PlanItem) -> str:
+    """When to stop."""
+    passes = "one clean pass" if item.passes == 1 else f"{item.passes} clean passes in a row"
+    return (
+        f"after {passes}, or when the {minutes_words(item.minutes)} are over. "
+        f"Two that fail: {slower(item.tempo_bpm):g} instead of {item.tempo_bpm:g}."
+    )
+
+
+def slower(tempo_bpm: float) -> float:
+    """The tempo after two failures."""
+    return max(40.0, round(tempo_bpm * 0.9 / 2) * 2.0)
+
+
+def loop_words(item: PlanItem, bars: int) -> str:
+    """Which bars go round."""
+    spot = item.last.trouble_bar if item.last else None
+    if item.role is ItemRole.CHORUS or spot is None or bars <= LOOP_BARS:
+        return f"all {bars} bars, round and round" if bars > 1 else "the one bar, round and round"
+    first, last = loop_bars(spot, bars)
+    return f"bars {first} to {last} first, then all {bars}"
+
+
+LOOP_BARS = 4
+"""Bars of a loop around a spot."""
+
+
+def loop_bars(spot: int, bars: int) -> tuple[int, int]:
+    """One bar before the spot to two after it, inside the form."""
+    first = max(1, min(spot - 1, bars - LOOP_BARS + 1))
+    return first, min(bars, first + LOOP_BARS - 1)
+
+
+def minutes_words(minutes: float) -> str:
+    """Minutes to the half: ``4½ minutes``."""
+    halves = max(1, round(2 * minutes))
+    whole, half = divmod(halves, 2)
+    number = f"{whole or ''}{'½' * half}"
+    return f"{number} minute{'' if halves <= 2 else 's'}"
+
+
+def rest_words(rest: Rest) -> str:
+    """What a rest is for."""
+    if rest.minutes < 2:
+        return "A short rest: put the instrument down, breathe, shake your hands."
+    return "Rest. Leave the room or sit quietly: what is new settles in the meantime."
+
+
+def manner_words(plan: PracticePlan) -> str:
+    """How the items follow one another."""
+    mixed = plan.manner is Manner.MIXED and len(plan.items) > 3
+    manner = MANNERS[Manner.MIXED if mixed else Manner.BLOCKED]
+    listen = "Listen to each sheet's sound before you play it."
+    return f"{listen} {manner}"

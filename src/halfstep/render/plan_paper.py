@@ -1,0 +1,81 @@
+"""What is printed of a day's practice? One page: items in order, with rests between them.
+
+Everything arrives in finished words for the template `plan.typ`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from halfstep.render.typesetting import PAPERS, PaperName, typeset
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaperItem:
+    """A thing to practise, in words.
+
+    Attributes
+    ----------
+    number : int
+    title, role, facts, minutes : str
+    rows : tuple of (str, str)
+        A word, and what it says: why it is here, what is played, when to stop.
+    """
+
+    number: int
+    title: str
+    role: str
+    facts: str
+    minutes: str
+    rows: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PaperRest:
+    """A pause, in words."""
+
+    text: str
+    minutes: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanPaper:
+    """Everything on the page, in the order it stands there.
+
+    Attributes
+    ----------
+    title, heading, player, facts, manner : str
+    entries : tuple of PaperItem or PaperRest
+    ticks : tuple of str
+        What the player ticks at each item.
+    care : tuple of str
+    """
+
+    title: str
+    heading: str
+    player: str
+    facts: str
+    manner: str
+    entries: tuple[PaperItem | PaperRest, ...]
+    ticks: tuple[str, ...]
+    care: tuple[str, ...]
+
+
+def plan_pdf(paper: PlanPaper, *, sheet: PaperName = "a4") -> bytes:
+    """The page as a tagged PDF (PDF/UA-1); equal papers give equal bytes."""
+    entries = [_entry_data(entry) for entry in paper.entries]
+    page = {**asdict(paper), "entries": entries, "paper": asdict(PAPERS[sheet])}
+    return typeset("plan.typ", _lists(page))
+
+
+def _entry_data(entry: PaperItem | PaperRest) -> dict[str, Any]:
+    kind = "rest" if isinstance(entry, PaperRest) else "item"
+    return {"kind": kind, **asdict(entry)}
+
+
+def _lists(value: Any) -> Any:
+    """Data with lists for tuples."""
+    if isinstance(value, dict):
+        return {key: _lists(inner) for key, inner in value.items()}
+    return [_lists(inner) for inner in value] if isinstance(value, list | tuple) else value

@@ -1,0 +1,361 @@
+"""What does a student practise on a day? Evidence in, items out: sheets, backings and a page.
+
+Nothing is known here of who the student is, or where evidence is kept; both come as values.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from halfstep.course.course_folder import our_course, read_course
+from halfstep.course.unit import Course
+from halfstep.course.written_keys import KEYS, concert_key, key_of_written, written_key
+from halfstep.data.documents import json_text
+from halfstep.data.plan_json import plan_data, read_plan
+from halfstep.errors import BriefError, ReadError
+from halfstep.etude.steps import find_step
+from halfstep.files import whole_folder
+from halfstep.instruments import Instrument
+from halfstep.lesson.plan_page import PlannedItem, plan_page
+from halfstep.level import Level
+from halfstep.part.transposition import moved_to
+from halfstep.practice.evidence import Evidence
+from halfstep.practice.practice_plan import PlanItem, PracticePlan
+from halfstep.practice.syllabus import Syllabus, syllabus_of
+from halfstep.progression.form import played
+from halfstep.progression.key import parse_key
+from halfstep.progression.load import typed_sheet
+from halfstep.render.plan_paper import plan_pdf
+from halfstep.services.request_fields import (
+    Progress,
+    demand_minutes,
+    level_of,
+    no_progress,
+    paper_of,
+    player_of,
+)
+from halfstep.services.write_etude import WriteEtude, write_one_etude
+
+if TYPE_CHECKING:
+    from halfstep.render.typesetting import PaperName
+    from halfstep.services.etude_reply import EtudeReply
+
+PLAN_STEM = "plan"
+ITEM_STEM = "item"
+HEARD_TIMES = 2
+"""How often a line goes round in its sound: it is heard first, then played along with."""
+
+
+@dataclass(frozen=True, slots=True)
+class MakePlan:
+    """A request for a day's practice.
+
+    Attributes
+    ----------
+    instrument : str
+    level : str
+    evidence : tuple of Evidence
+        All that was played, in any order.
+    day : str
+        Such as ``2026-03-02``; empty for today.
+    minutes : float
+    name : str
+        As printed; empty prints the instrument alone.
+    known_notes : str
+        The only written notes to use; empty for all of the level.
+    keys : str
+        The only written keys to use, ``C G F``; empty for those of the course.
+    course : Path or None
+        A folder of another course.
+    plan : PracticePlan or None
+        One that stands already for that day, instead of a new one.
+    paper : str
+        ``a4`` or ``letter``.
+    """
+
+    instrument: str
+    level: str = "beginner"
+    evidence: tuple[Evidence, ...] = ()
+    day: str = ""
+    minutes: float = 30.0
+    name: str = ""
+    known_notes: str = ""
+    keys: str = ""
+    course: Path | None = None
+    plan: PracticePlan | None = None
+    paper: str = "a4"
+
+
+@dataclass(frozen=True)
+class PlanReply:
+    """A day's practice.
+
+    Attributes
+    ----------
+    plan : PracticePlan
+    course : Course
+    player : Instrument
+    level : Level
+    name, known_notes : str
+    notices : tuple of str
+    paper : {'a4', 'letter'}
+    """
+
+    plan: PracticePlan
+    course: Course
+    player: Instrument
+    level: Level
+    name: str
+    known_notes: str
+    notices: tuple[str, ...]
+    paper: PaperName
+
+    @cached_property
+    def items(self) -> tuple[PlannedItem, ...]:
+        """The items with what they stand for."""
+        return tuple(_planned(item, self.course, self.player) for item in self.plan.items)
+
+    @property
+    def reader(self) -> str:
+        """Who practises, as printed."""
+        return " · ".join(filter(None, (self.name, self.player.label)))
+
+    def data(self) -> dict[str, Any]:
+        """The plan as plain lists and dictionaries."""
+        return plan_data(self.plan)
+
+    def write(self, folder: Path, *, progress: Progress = no_progress) -> tuple[Path, ...]:
+        """Write page, sheets, sounds and backings into a folder, or nothing, and return them.
+
+        Raises
+        ------
+        BriefError
+            When it cannot be written to, or holds something else.
+        """
+        earlier = _earlier_files(folder)
+        with whole_folder(folder) as work:
+            names = list(_written(self, work, progress))
+        for name in earlier - {*names}:
+            (folder / name).unlink(missing_ok=True)
+        return tuple(folder / name for name in names)
+
+
+def make_plan(request: MakePlan) -> PlanReply:
+    """Plan a day's practice.
+
+    Raises
+    ------
+    BriefError
+        When a field makes no sense.
+    ReadError
+        When the course cannot be read.
+    """
+    from halfstep.practice.beliefs import beliefs_of
+    from halfstep.practice.plan_choice import practice_plan
+
+    demand_minutes(request.minutes)
+    player, level = player_of(request.instrument), level_of(request.level)
+    course = our_course() if request.course is None else read_course(request.course)
+    day, paper = day_of(request.day), paper_of(request.paper)
+    syllabus = _in_keys(syllabus_of(course, player, level), keys_read(request.keys))
+    beliefs = beliefs_of(syllabus, request.evidence, day)
+    plan = request.plan
+    if plan is None or not _is_of(plan, course):
+        plan = practice_plan(beliefs, day, request.minutes)
+    return PlanReply(
+        plan, course, player, level, request.name, request.known_notes, beliefs.notices, paper
+    )
+
+
+def day_of(text: str) -> date:
+    """The day that is meant.
+
+    Raises
+    ------
+    BriefError
+    """
+    if not text.strip():
+        return date.today()
+    try:
+        day = date.fromisoformat(text.strip())
+    except ValueError:
+        raise BriefError(f"`day` {text!r}: write a day like 2026-03-02") from None
+    if day.year < FIRST_YEAR or day > date.max - timedelta(days=LAST_DAYS):
+        raise BriefError(f"`day` {text!r}: give a day from {FIRST_YEAR} on")
+    return day
+
+
+FIRST_YEAR, LAST_DAYS = 1900, 366 * 200
+"""Days that memories can be reckoned to lie between."""
+
+
+def keys_read(text: str) -> frozenset[int]:
+    """Written keys, by the places that skills have them at; none for all.
+
+    Raises
+    ------
+    BriefError
+    """
+    try:
+        keys = [parse_key(word) for word in text.replace(",", " ").split()]
+    except ReadError as error:
+        raise BriefError(f"`keys`: {error.message}") from None
+    return frozenset(key_of_written(key.tonic) for key in keys)
+
+
+def _in_keys(syllabus: Syllabus, keys: frozenset[int]) -> Syllabus:
+    """The course in some keys alone; a unit that none of them serves keeps its first."""
+    if not keys or keys >= {*KEYS}:
+        return syllabus
+    served = {row.unit for row in syllabus.rows if row.skill.key in keys}
+    rows = (
+        row
+        for row in syllabus.rows
+        if row.skill.key in keys or (row.unit not in served and row.key_order == 0)
+    )
+    return replace(syllabus, rows=tuple(rows))
+
+
+def _is_of(plan: PracticePlan, course: Course) -> bool:
+    """Whether all that was planned is still in the course."""
+    units = {unit.name: unit for unit in course.units}
+    return all(
+        item.skill.unit in units
+        and item.skill.step in units[item.skill.unit].steps
+        and item.progression < len(units[item.skill.unit].progressions)
+        for item in plan.items
+    )
+
+
+def _planned(item: PlanItem, course: Course, player: Instrument) -> PlannedItem:
+    """An item with its chords in the key that is played."""
+    unit = course.unit(item.skill.unit)
+    assert unit is not None
+    progression = unit.progressions[item.progression % len(unit.progressions)]
+    written = replace(typed_sheet(progression.chart), title=progression.title, style=unit.style)
+    sheet = moved_to(written, concert_key(item.skill.key, player, is_minor=unit.is_minor))
+    return PlannedItem(
+        item,
+        unit,
+        progression,
+        find_step(item.skill.step),
+        sheet,
+        played(sheet),
+        written_key(item.skill.key, is_minor=unit.is_minor),
+    )
+
+
+# Files
+
+
+_OURS = re.compile(rf"{PLAN_STEM}\.(json|pdf)|{ITEM_STEM}-\d(-(line|backing))?\.[a-z0-9]+")
+"""The names of files of a plan."""
+
+
+def _earlier_files(folder: Path) -> set[str]:
+    """The files of an earlier plan, which new ones take the place of.
+
+    Raises
+    ------
+    BriefError
+        When a file of that name is none of ours.
+    """
+    data = folder / f"{PLAN_STEM}.json"
+    if not data.is_file():
+        return set()
+    try:
+        read_plan(data.read_text("utf-8"))
+    except (ReadError, OSError, UnicodeDecodeError):
+        raise BriefError(f"{data} is no plan of ours; choose another `folder`") from None
+    return {path.name for path in folder.iterdir() if _OURS.fullmatch(path.name)}
+
+
+def _written(reply: PlanReply, work: Path, progress: Progress) -> Iterator[str]:
+    """Write all files and give their names."""
+    pieces = 4 * len(reply.items) + 1
+    names: list[str] = []
+    for number, item in enumerate(reply.items, start=1):
+        for name in _item_written(reply, number, item, work):
+            names.append(name)
+            progress(len(names) / pieces, f"item {number}")
+            yield name
+    words = [_file_words(number) for number in range(1, len(reply.items) + 1)]
+    page = plan_page(reply.plan, reply.items, words, player=reply.reader)
+    (work / f"{PLAN_STEM}.pdf").write_bytes(plan_pdf(page, sheet=reply.paper))
+    (work / f"{PLAN_STEM}.json").write_text(json_text(reply.data()), "utf-8")
+    progress(1.0, "the page")
+    yield from (f"{PLAN_STEM}.pdf", f"{PLAN_STEM}.json")
+
+
+def _file_words(number: int) -> str:
+    return f"{ITEM_STEM}-{number}: sheet, line, backing"
+
+
+def _item_written(reply: PlanReply, number: int, item: PlannedItem, work: Path) -> Iterator[str]:
+    """Sheet, line and backing of an item, and its etude as data, for what is heard later."""
+    stem = f"{ITEM_STEM}-{number}"
+    etude = item_etude(reply, item)
+    (work / f"{stem}.pdf").write_bytes(etude.sheet(reply.paper))
+    yield f"{stem}.pdf"
+    (work / f"{stem}.json").write_bytes(etude.file(".json").data)
+    yield f"{stem}.json"
+    (work / f"{stem}-line{_SOUND}").write_bytes(etude.sound(times=HEARD_TIMES).data)
+    yield f"{stem}-line{_SOUND}"
+    _write_backing(item, etude, work / f"{stem}-backing{_SOUND}")
+    yield f"{stem}-backing{_SOUND}"
+
+
+_SOUND = ".m4a"
+
+
+def item_etude(reply: PlanReply, item: PlannedItem) -> EtudeReply:
+    """The line of an item: of its step, or of an easier one where none can be written.
+
+    Raises
+    ------
+    BriefError
+        When not even the easiest can be.
+    """
+    steps = item.unit.steps[: item.unit.steps.index(item.step.name) + 1]
+    notes = (reply.known_notes, "") if reply.known_notes else ("",)
+    for known_notes in notes:
+        for step in reversed(steps):
+            try:
+                return write_one_etude(
+                    WriteEtude(
+                        item.sheet,
+                        step,
+                        instrument=reply.player.key,
+                        level=str(reply.level),
+                        tempo_bpm=item.item.tempo_bpm,
+                        known_notes=known_notes or None,
+                        seed=item.item.seed % MOST_SEEDS,
+                    )
+                )
+            except BriefError as error:
+                blocked = error
+    raise blocked
+
+
+MOST_SEEDS = 1000
+
+
+def _write_backing(item: PlannedItem, etude: EtudeReply, path: Path) -> None:
+    from halfstep.lesson.backing_brief import BackingBrief, backing_pieces
+    from halfstep.lesson.backings import write_backing
+
+    brief = BackingBrief(
+        chart=item.chart,
+        style=etude.brief.band_style,
+        tempi=(item.item.tempo_bpm,),
+        seed=etude.brief.seed,
+        exact_time=etude.brief.level is Level.BEGINNER,
+    )
+    (piece,) = backing_pieces(brief)
+    write_backing(brief, piece, path)

@@ -1,0 +1,120 @@
+"""``halfstep plan`` and ``played``: a day is planned, kept, answered, and planned on from there."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from app.app_command import Command
+from halfstep.school.data_folder import VARIABLE
+
+MONDAY, TUESDAY, APRIL = "2026-03-02", "2026-03-03", "2026-04-06"
+
+
+@pytest.fixture
+def class_of_one(command: Command, home: Path, monkeypatch: pytest.MonkeyPatch) -> Command:
+    """``halfstep`` with Odile kept in a data folder."""
+    monkeypatch.setenv(VARIABLE, str(home / "data"))
+    assert command("student", "add", "Odile", "--for", "alto-sax").status == 0
+    return command
+
+
+def test_a_first_day_has_one_new_thing_and_ends_with_a_chorus(class_of_one: Command) -> None:
+    plan = json.loads(class_of_one("plan", "--today", MONDAY, "--json").out)
+    roles = [item["role"] for item in plan["items"]]
+    assert roles.count("new") <= 1
+    assert roles[-1] == "chorus"
+    assert 2 <= len(roles) <= 5
+    assert plan["day"] == MONDAY
+
+
+def test_every_item_says_goal_reason_loop_and_when_to_stop(class_of_one: Command) -> None:
+    lines = class_of_one("plan", "--today", MONDAY).out.splitlines()
+    assert lines[0].startswith("Odile · Alto saxophone: Monday, 2 March 2026, 30 minutes")
+    items = [line for line in lines if line[:1].isdigit()]
+    for word in ("goal", "why", "play", "stop"):
+        assert sum(line.startswith(f"   {word}") for line in lines) == len(items)
+
+
+def test_a_day_s_plan_stays_until_another_is_asked_for(class_of_one: Command) -> None:
+    first = class_of_one("plan", "--today", MONDAY, "--json").out
+    class_of_one("played", "1", "not yet", "--today", MONDAY)
+    assert class_of_one("plan", "--today", MONDAY, "--json").out == first
+    longer = json.loads(class_of_one("plan", "--today", MONDAY, "--minutes", "60", "--json").out)
+    assert longer["minutes"] == 60
+
+
+def test_what_was_not_clean_is_mended_the_next_day_and_its_reason_said(
+    class_of_one: Command,
+) -> None:
+    class_of_one("plan", "--today", MONDAY)
+    kept = class_of_one("played", "1", "not-yet", "--today", MONDAY)
+    assert kept.out.startswith("kept: ")
+    assert kept.out.endswith(": not yet\n")
+    class_of_one("played", "1", "not-yet", "--today", MONDAY)
+    assert "played: 1\n" in class_of_one("student", "show", "Odile").out
+    tuesday = class_of_one("plan", "--today", TUESDAY).out
+    assert "It was not clean yet yesterday." in tuesday
+
+
+def test_who_was_away_is_met_where_they_are(class_of_one: Command) -> None:
+    class_of_one("plan", "--today", MONDAY)
+    for number in ("1", "2"):
+        class_of_one("played", number, "clean", "--today", MONDAY)
+    plan = json.loads(class_of_one("plan", "--today", APRIL, "--json").out)
+    played = [item for item in plan["items"] if item["last"]]
+    assert played
+    assert "5 weeks ago" in class_of_one("plan", "--today", APRIL).out
+
+
+@pytest.mark.slow
+def test_a_folder_has_a_page_and_for_each_item_sheet_line_and_backing(
+    class_of_one: Command, home: Path
+) -> None:
+    ran = class_of_one("plan", "--today", MONDAY, "--minutes", "12", "--out", "today")
+    assert ran.status == 0
+    names = {path.name for path in (home / "today").iterdir()}
+    items = sum(line[:1].isdigit() for line in ran.out.splitlines())
+    assert names == {"plan.pdf", "plan.json"} | {
+        f"item-{number}{end}"
+        for number in range(1, items + 1)
+        for end in (".pdf", ".json", "-line.m4a", "-backing.m4a")
+    }
+
+
+@pytest.mark.parametrize(
+    ("arguments", "line"),
+    [
+        (["plan", "--student", "Nobody"], "--student Nobody: there is no such student"),
+        (["plan", "--today", "monday"], "--today 'monday': write a day like 2026-03-02"),
+        (["plan", "--today", "0001-01-01"], "--today '0001-01-01': give a day from 1900 on"),
+        (["plan", "--today", "9999-12-31"], "--today '9999-12-31': give a day from 1900 on"),
+        (["plan", "--minutes", "3"], "--minutes 3: give 10 to 180 minutes a day"),
+        (["plan", "--paper", "a3"], "--paper 'a3'"),
+        (["plan", "--course", "nowhere"], "no such folder: nowhere"),
+        (["played", "1", "clean", "--today", APRIL], "ITEM: nothing is planned for 2026-04-06"),
+        (["played", "9", "clean", "--today", MONDAY], "ITEM 9: the plan of 2026-03-02 has items"),
+        (["played", "1", "great", "--today", MONDAY], "WORD 'great'"),
+    ],
+)
+def test_what_is_wrong_is_one_line(class_of_one: Command, arguments: list[str], line: str) -> None:
+    class_of_one("plan", "--today", MONDAY)
+    ran = class_of_one(*arguments)
+    assert ran.status == 2
+    assert line in ran.err
+    assert ran.err.count("\n") == 1
+
+
+def test_several_students_are_told_apart(class_of_one: Command) -> None:
+    class_of_one("student", "add", "Bram", "--for", "trombone")
+    assert "--student: several are kept here; say which: Bram, Odile" in class_of_one("plan").err
+    assert class_of_one("plan", "--student", "bram").out.startswith("Bram · Trombone")
+
+
+def test_nobody_is_planned_for(
+    command: Command, home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(VARIABLE, str(home / "data"))
+    assert "nobody is kept here yet" in command("plan").err
