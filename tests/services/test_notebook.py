@@ -123,3 +123,10 @@ def test_what_was_typed_cannot_put_tags_on_the_page() -> None:
     page = chart_html(reply.sheet, reply.chart, ["<b>"])
     assert "<script>" not in page
     assert "<li>&lt;b&gt;</li>" in page
+
+
+def test_a_plan_shows_its_items_with_their_reasons() -> None:
+    html = halfstep.make_plan("alto-sax", day="2026-03-02", name="<Odile>")._repr_html_()
+    assert "&lt;Odile&gt; · Alto saxophone · Monday, 2 March 2026" in html
+    assert html.count("why: ") == html.count("stop: ") >= 2
+    assert "<td>whole chorus</td>" in html

@@ -31,7 +31,7 @@ from halfstep.practice.syllabus import Syllabus, syllabus_of
 from halfstep.progression.form import played
 from halfstep.progression.key import parse_key
 from halfstep.progression.load import typed_sheet
-from halfstep.render.plan_paper import plan_pdf
+from halfstep.render.plan_paper import PlanPaper, plan_pdf
 from halfstep.services.request_fields import (
     Progress,
     demand_minutes,
@@ -129,6 +129,17 @@ class PlanReply:
     def data(self) -> dict[str, Any]:
         """The plan as plain lists and dictionaries."""
         return plan_data(self.plan)
+
+    def page(self, *, with_files: bool = True) -> PlanPaper:
+        """All that stands on the page, in words."""
+        numbers = range(1, len(self.items) + 1)
+        files = [_file_words(number) if with_files else "" for number in numbers]
+        return plan_page(self.plan, self.items, files, player=self.reader)
+
+    def _repr_html_(self) -> str:
+        from halfstep.services.notebook import plan_html
+
+        return plan_html(self.page(with_files=False))
 
     def write(self, folder: Path, *, progress: Progress = no_progress) -> tuple[Path, ...]:
         """Write page, sheets, sounds and backings into a folder, or nothing, and return them.
@@ -285,9 +296,7 @@ def _written(reply: PlanReply, work: Path, progress: Progress) -> Iterator[str]:
             names.append(name)
             progress(len(names) / pieces, f"item {number}")
             yield name
-    words = [_file_words(number) for number in range(1, len(reply.items) + 1)]
-    page = plan_page(reply.plan, reply.items, words, player=reply.reader)
-    (work / f"{PLAN_STEM}.pdf").write_bytes(plan_pdf(page, sheet=reply.paper))
+    (work / f"{PLAN_STEM}.pdf").write_bytes(plan_pdf(reply.page(), sheet=reply.paper))
     (work / f"{PLAN_STEM}.json").write_text(json_text(reply.data()), "utf-8")
     progress(1.0, "the page")
     yield from (f"{PLAN_STEM}.pdf", f"{PLAN_STEM}.json")

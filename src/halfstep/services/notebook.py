@@ -15,6 +15,7 @@ from halfstep.part.written_music import home_key_of
 from halfstep.progression.chart import Chart
 from halfstep.progression.notations.text_writer import meter_text
 from halfstep.progression.sheet import LeadSheet, WrittenBar
+from halfstep.render.plan_paper import PaperItem, PaperRest, PlanPaper
 from halfstep.services.feedback_words import FINDING_HEAD, digest_lines, finding_rows
 from halfstep.services.outline_words import (
     CHANGE_HEAD,
@@ -80,6 +81,26 @@ def _table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     lines = (_joined([f"<td>{escape(cell)}</td>" for cell in row]) for row in rows)
     titles = _joined([f"<th>{escape(title)}</th>" for title in head])
     return f"<table><tr>{titles}</tr>{''.join(f'<tr>{line}</tr>' for line in lines)}</table>"
+
+
+def plan_html(page: PlanPaper) -> str:
+    """A day's practice: a row for each thing and each rest."""
+    rows = [
+        ("", "rest", entry.text, entry.minutes)
+        if isinstance(entry, PaperRest)
+        else (str(entry.number), entry.role, _item_text(entry), entry.minutes)
+        for entry in page.entries
+    ]
+    facts = " · ".join((page.player, page.heading, page.facts))
+    return f"<p>{escape(facts)}</p>{_table(PLAN_HEAD, rows)}"
+
+
+PLAN_HEAD = ("", "part", "what, and why", "how long")
+
+
+def _item_text(item: PaperItem) -> str:
+    rows = "; ".join(f"{word}: {text}" for word, text in item.rows)
+    return f"{item.title} ({item.facts}). {rows}"
 
 
 def notices_html(notices: Iterable[str]) -> str:

@@ -78,10 +78,9 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
 
 def plan_lines(reply: PlanReply) -> Iterator[str]:
     """The plan as lines."""
-    from halfstep.lesson.plan_page import plan_page
     from halfstep.render.plan_paper import PaperRest
 
-    page = plan_page(reply.plan, reply.items, ("",) * len(reply.items), player=reply.reader)
+    page = reply.page(with_files=False)
     yield f"{page.player}: {page.heading}, {page.facts}"
     for entry in page.entries:
         yield ""
