@@ -41,6 +41,8 @@ SHARES = frozenset(
     {Measure.CHANGES_ON_TIME, Measure.NOTES_RIGHT, Measure.ECHOED_RIGHT, Measure.MOTIF_KEPT}
 )
 """The measures that are shares, of which much is good; of the others little is."""
+MARKED_STEPS = {Measure.ECHOED_RIGHT: "echo", Measure.MOTIF_KEPT: "motif"}
+"""Measures of takes of one step alone: a unit with such a mark has that step."""
 
 
 @dataclass(frozen=True, slots=True)

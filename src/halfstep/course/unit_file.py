@@ -13,7 +13,14 @@ from pathlib import Path
 from typing import Any
 
 from halfstep.course.course_fault import CourseFault
-from halfstep.course.unit import CourseUnit, Facet, Measure, PassMark, Progression
+from halfstep.course.unit import (
+    MARKED_STEPS,
+    CourseUnit,
+    Facet,
+    Measure,
+    PassMark,
+    Progression,
+)
 from halfstep.course.unit_fields import (
     MARK_FIELDS,
     UNIT_FIELDS,
@@ -33,9 +40,6 @@ _MOST_BYTES = 100_000
 _NAME = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 _HEADER = re.compile(r"^\s*(key|title|style)\s*:", re.MULTILINE | re.IGNORECASE)
 _SENTENCE_END = re.compile(r"[.!?](\s|$)")
-
-STEP_OF_MEASURE = {Measure.ECHOED_RIGHT: "echo", Measure.MOTIF_KEPT: "motif"}
-"""Measures of one step alone: a unit with such a mark has that step."""
 
 
 def read_unit(path: Path) -> CourseUnit:
@@ -94,7 +98,7 @@ def _sense_faults(data: Row) -> Iterator[str]:
         yield "`goal` is not one sentence; end it with a full stop"
     for number, mark in enumerate(data["marks"], 1):
         yield from (f"`marks` number {number}: {fault}" for fault in mark_faults(mark))
-        step = STEP_OF_MEASURE.get(Measure(mark["measure"]))
+        step = MARKED_STEPS.get(Measure(mark["measure"]))
         if step and step not in data["steps"]:
             yield f"`marks` number {number}: {mark['measure']} needs {step!r} among `steps`"
     measures = [mark["measure"] for mark in data["marks"]]

@@ -19,6 +19,7 @@ from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.next_things import NextThing
 from halfstep.feedback.note_roles import RoledNote
 from halfstep.feedback.strengths import Strength, strength
+from halfstep.feedback.take_figures import ShareRight, TakeFigures, take_figures
 from halfstep.feedback.take_note import TakeNote
 from halfstep.harmony.chord_arrivals import HEARD, JUDGED, ChangeVerdict
 from halfstep.harmony.line_figures import Figures
@@ -219,7 +220,26 @@ def _summary(feedback: Feedback) -> dict[str, Any]:
         "outline": _figures(figures.whole, take) if figures else None,
         "windows": [_figures(w, take) for w in figures.windows] if figures else [],
         "typical": TYPICAL_OUTLINES,
+        "figures": _take_figures(take_figures(feedback)),
     }
+
+
+def _take_figures(figures: TakeFigures) -> dict[str, Any]:
+    return {
+        "judged": figures.is_judged,
+        "choruses": figures.choruses,
+        "certainty": figures.certainty,
+        **{name: _share(getattr(figures, name)) for name in _SHARES},
+    }
+
+
+_SHARES = ("line", "echo", "motif")
+
+
+def _share(share: ShareRight | None) -> dict[str, Any] | None:
+    if share is None:
+        return None
+    return {"right": share.right, "of": share.of, "certainty": share.certainty}
 
 
 def _passes(take: JudgedTake) -> int:
@@ -261,12 +281,15 @@ class StoredFeedback:
     title, instrument : str
     findings : tuple of Finding
     changes : tuple of HeardChange
+    figures : TakeFigures or None
+        None in a file that was written before there were any.
     """
 
     title: str
     instrument: str
     findings: tuple[Finding, ...]
     changes: tuple[HeardChange, ...]
+    figures: TakeFigures | None = None
 
 
 def read_feedback(source: str | Path) -> StoredFeedback:
@@ -284,9 +307,24 @@ def read_feedback(source: str | Path) -> StoredFeedback:
             str(data["instrument"]),
             tuple(map(_read_finding, data["findings"])),
             tuple(map(_read_change, data["changes"])),
+            _read_figures(data["summary"].get("figures")),
         )
     except (KeyError, TypeError, ValueError, AttributeError, HalfstepError):
         raise ReadError("the feedback is not as Halfstep writes it") from None
+
+
+def _read_figures(data: dict[str, Any] | None) -> TakeFigures | None:
+    if data is None:
+        return None
+    shares = {name: _read_share(data[name]) for name in _SHARES}
+    judged, choruses = data["judged"] is True, float(data["choruses"])
+    return TakeFigures(judged, choruses, float(data["certainty"]), **shares)
+
+
+def _read_share(data: dict[str, Any] | None) -> ShareRight | None:
+    if data is None:
+        return None
+    return ShareRight(int(data["right"]), int(data["of"]), float(data["certainty"]))
 
 
 def _read_finding(data: dict[str, Any]) -> Finding:

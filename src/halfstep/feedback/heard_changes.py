@@ -67,6 +67,16 @@ class HeardChange:
     certainty: float = 1.0
     reason: str = ""
 
+    @property
+    def is_judged(self) -> bool:
+        """True where it was judged, and where there was something to hear."""
+        return self.verdict in JUDGED
+
+    @property
+    def is_on_time(self) -> bool:
+        """True where the new chord was heard when it came."""
+        return self.verdict is ChangeVerdict.ON_TIME
+
 
 @lru_cache(maxsize=1)
 def heard_changes(taken: LaidTake) -> tuple[HeardChange, ...]:

@@ -168,13 +168,20 @@ def _by_its_line(take: JudgedTake) -> tuple[JudgedTake, tuple[Doubt, ...]]:
 
 
 def _share_of_line(take: JudgedTake) -> float:
-    """The share of notes that are the written ones, octaves aside."""
+    """The share of notes that are the written ones, octaves aside.
+
+    Of those in bars that the line does not leave to the player; all of none where only those are
+    played.
+    """
     assert take.alignment is not None
     line, matches = take.alignment.line.notes, take.alignment.matches
+    asked = len(take.alignment.onsets) - len(take.alignment.own)
+    if take.alignment.own and not asked:
+        return 1.0
     written = ((line[match.written].midi, take.notes[match.heard].midi) for match in matches)
     same = sum((meant - midi) % 12 == 0 for meant, midi in written)
     jumps = sum(match.jumped for match in matches[1:])
-    return (same - BY_CHANCE * jumps) / max(1, len(take.alignment.onsets))
+    return (same - BY_CHANCE * jumps) / max(1, asked)
 
 
 def _doubts_of_length(take: JudgedTake) -> Iterator[Doubt]:

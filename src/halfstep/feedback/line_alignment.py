@@ -101,12 +101,15 @@ class Alignment:
     onsets : tuple of float
         Of the heard notes, in quarter notes.
     matches : tuple of Match
-        In order; heard notes without one were added.
+        In order; heard notes without one were added, or are the player's own.
+    own : frozenset of int
+        Places of heard notes in bars that the line leaves to the player.
     """
 
     line: LoopedLine
     onsets: tuple[float, ...]
     matches: tuple[Match, ...]
+    own: frozenset[int] = frozenset()
 
     def meant(self, match: Match) -> float:
         """Where the clock has a written note, in quarter notes."""
@@ -118,9 +121,9 @@ class Alignment:
 
     @property
     def added(self) -> tuple[int, ...]:
-        """Heard notes that are none of the line's."""
-        matched = {match.heard for match in self.matches}
-        return tuple(place for place in range(len(self.onsets)) if place not in matched)
+        """Heard notes that are none of the line's, where that has notes."""
+        known = {match.heard for match in self.matches} | self.own
+        return tuple(place for place in range(len(self.onsets)) if place not in known)
 
 
 def align(heard: Sequence[tuple[float, int]], line: LoopedLine) -> Alignment:

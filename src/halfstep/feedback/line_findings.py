@@ -41,14 +41,38 @@ _EDGE_CENTS = 35.0
 
 def line_findings(take: JudgedTake) -> Iterator[Finding]:
     """What the take has otherwise than its written line; nothing of an improvised one."""
-    if take.alignment is None or not take.alignment.matches:
+    reader = _reader_of(take)
+    if reader is None:
         return
-    usual = _usual_lates(take.alignment)
-    reader = _LineReader(take, take.alignment, sounding_places(take.line), usual)
     yield from reader.missed()
     yield from reader.added()
     yield from reader.changed()
     yield from reader.late()
+
+
+class LineShare(NamedTuple):
+    """How many written notes were played as written, and how many there were to play."""
+
+    right: int
+    written: int
+
+
+def line_share(take: JudgedTake) -> LineShare | None:
+    """How much of its line a take has, octaves aside; None for an improvised one."""
+    reader = _reader_of(take)
+    if reader is None:
+        return None
+    matches = reader.alignment.matches
+    left_out = sum(map(len, reader.gaps()))
+    changed = sum(1 for _ in reader.changed())
+    return LineShare(len(matches) - changed, len(matches) + left_out)
+
+
+def _reader_of(take: JudgedTake) -> _LineReader | None:
+    if take.alignment is None or not take.alignment.matches:
+        return None
+    usual = _usual_lates(take.alignment)
+    return _LineReader(take, take.alignment, sounding_places(take.line), usual)
 
 
 class _LeftOut(NamedTuple):
@@ -83,12 +107,18 @@ class _LineReader:
 
     def missed(self) -> Iterator[Finding]:
         """Written notes between those that were heard, and before and after them."""
-        matches = self.alignment.matches
-        for gap in (self._before(), *map(self._between, matches, matches[1:]), self._after()):
+        for gap in self.gaps():
             if len(gap) >= STRETCH_NOTES:
                 yield self._stretch(gap)
             else:
                 yield from map(self._missed_note, gap)
+
+    def gaps(self) -> Iterator[list[_LeftOut]]:
+        """Written notes in a row that were left out."""
+        matches = self.alignment.matches
+        yield self._before()
+        yield from map(self._between, matches, matches[1:])
+        yield self._after()
 
     def _between(self, match: Match, following: Match) -> list[_LeftOut]:
         """The written notes that were passed over."""
