@@ -21,7 +21,7 @@ FREE = {
     "chart", "tune", "reading", "out", "folder", "tempo_bpm", "seed", "known_notes", "low", "high",
     "kept_bars", "kept_from", "line", "take", "backing", "lesson", "etude", "start_s", "words",
     "tempi", "choruses", "bank", "count_in_bars", "intro_bars", "line_start_s",
-    "data", "minutes", "name", "day", "course", "number",
+    "data", "minutes", "name", "day", "course", "number", "page",
 }  # fmt: skip
 """Arguments that take any text, number or file."""
 

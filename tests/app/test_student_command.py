@@ -79,3 +79,12 @@ def test_what_is_wrong_is_one_line(
     assert ran.status == 2
     assert line in ran.err
     assert ran.err.count("\n") == 1
+
+
+def test_the_way_so_far_is_drawn(student: Command, home: Path) -> None:
+    student("add", "Odile", "--for", "flute")
+    assert "written to way.svg" in student("show", "Odile", "--page", "way.svg").out
+    assert "The way so far: Odile · Flute" in (home / "way.svg").read_text()
+    assert "--page 'way.doc': end the name in one of .svg, .pdf" in (
+        student("show", "Odile", "--page", "way.doc").err
+    )

@@ -103,7 +103,7 @@ def test_every_request_has_a_name_and_default_fields() -> None:
     assert list(REQUESTS) == [
         "read-chart", "explain-chart", "write-etude", "make-lesson", "make-backing", "hear-take",
         "give-feedback", "outline-line", "list-sounds", "show-course",
-        "check-course", "make-plan",
+        "check-course", "make-plan", "show-progress",
     ]  # fmt: skip
     for kind in REQUESTS.values():
         assert kind.__dataclass_params__.frozen  # type: ignore[attr-defined]

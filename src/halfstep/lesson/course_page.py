@@ -12,7 +12,7 @@ from halfstep.instruments import Instrument
 from halfstep.level import Level
 from halfstep.render.course_map import CourseMap, MapUnit, UnitMark
 
-_MARKS = {
+STANDING_MARKS = {
     Standing.NOT_MET: UnitMark.EMPTY,
     Standing.BEGUN: UnitMark.HALF,
     Standing.KNOWN: UnitMark.FULL,
@@ -50,7 +50,7 @@ def course_map(
         title=f"{course.title}: {student}" if student else course.title,
         facts=" · ".join(_facts(course, player, level, standings)),
         rows=tuple(tuple(units[name] for name in row) for row in unit_rows(course)),
-        legend=tuple((_MARKS[word], str(word)) for word in Standing) if standings else (),
+        legend=tuple((STANDING_MARKS[word], str(word)) for word in Standing) if standings else (),
         description=" ".join(_sentences(course, numbers, by_name)),
     )
 
@@ -70,7 +70,7 @@ def _map_unit(
         keys=keys_in_words(unit, player, level),
         tempo=f"{unit.start_bpm:g}–{unit.goal_bpm:g}",
         standing=f"{standing.standing}, {known}" if standing else "",
-        mark=_MARKS[standing.standing] if standing else None,
+        mark=STANDING_MARKS[standing.standing] if standing else None,
     )
 
 

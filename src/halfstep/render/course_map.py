@@ -240,7 +240,7 @@ def _draw_unit(page: VectorPage, unit: MapUnit, box: Box) -> None:
         page.text(text, left, y, fitted_size(text, min(_SMALL, 0.9 * high), room), fill=SOFT_INK)
     if unit.mark:
         radius = min(170.0, 0.5 * high)
-        _draw_disc(page, unit.mark, box.right - edge - radius, box.top + edge + radius, radius)
+        draw_disc(page, unit.mark, box.right - edge - radius, box.top + edge + radius, radius)
 
 
 def _disc_wide(unit: MapUnit) -> float:
@@ -264,7 +264,8 @@ def _title_lines(unit: MapUnit, room: float) -> list[str]:
     return list(min(cuts, key=lambda cut: max(text_width(line, _TITLE) for line in cut)))
 
 
-def _draw_disc(page: VectorPage, mark: UnitMark, x: float, y: float, radius: float) -> None:
+def draw_disc(page: VectorPage, mark: UnitMark, x: float, y: float, radius: float) -> None:
+    """A disc that is empty, half full, full, or full in a ring."""
     fill = INK if mark in {UnitMark.FULL, UnitMark.RINGED} else "#fff"
     inner = 0.55 * radius if mark is UnitMark.RINGED else radius
     shapes = [
@@ -284,7 +285,7 @@ def _draw_legend(page: VectorPage, course: CourseMap) -> None:
     y = A4_HIGH - _BOTTOM
     x = _SIDE
     for mark, words in course.legend:
-        _draw_disc(page, mark, x + 130, y - 90, 130)
+        draw_disc(page, mark, x + 130, y - 90, 130)
         x += 380 + page.text(words, x + 340, y, 280.0, fill=SOFT_INK) + 420
     words = "a line leads to what comes next · in a box: after which units, pulses a minute, keys"
     page.text(words, x, y, fitted_size(words, 260.0, A4_WIDE - _SIDE - x), fill=SOFT_INK)

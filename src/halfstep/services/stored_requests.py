@@ -32,6 +32,7 @@ from halfstep.services.make_plan import MakePlan
 from halfstep.services.outline_line import OutlineLine
 from halfstep.services.read_chart import ReadChart
 from halfstep.services.show_course import ShowCourse
+from halfstep.services.show_progress import ShowProgress
 from halfstep.services.write_etude import WriteEtude
 
 REQUEST_FORM = JsonForm("halfstep-request", "a request")
@@ -49,6 +50,7 @@ Request = (
     | ShowCourse
     | CheckCourse
     | MakePlan
+    | ShowProgress
 )
 
 REQUESTS: dict[str, type[Request]] = {
@@ -64,6 +66,7 @@ REQUESTS: dict[str, type[Request]] = {
     "show-course": ShowCourse,
     "check-course": CheckCourse,
     "make-plan": MakePlan,
+    "show-progress": ShowProgress,
 }
 """All requests, by the names that they are stored under."""
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from halfstep.services.file_content import FileContent
 
 
-def out_path(typed: str, suffixes: Sequence[str]) -> Path:
+def out_path(typed: str, suffixes: Sequence[str], *, field: str = "out") -> Path:
     """The file that is to be written.
 
     Raises
@@ -28,9 +28,9 @@ def out_path(typed: str, suffixes: Sequence[str]) -> Path:
 
     path = Path(typed)
     if path.suffix.lower() not in suffixes:
-        raise BriefError(f"`out` {typed!r}: end the name in one of {', '.join(suffixes)}")
+        raise BriefError(f"`{field}` {typed!r}: end the name in one of {', '.join(suffixes)}")
     if path.is_dir():
-        raise BriefError(f"`out` {typed!r} is a folder; give the name of a file")
+        raise BriefError(f"`{field}` {typed!r} is a folder; give the name of a file")
     if not path.parent.is_dir():
         raise BriefError(f"cannot write to {typed}: there is no folder {path.parent}")
     return path

@@ -19,7 +19,7 @@ EXAMPLES = (
     "halfstep student add Odile --for alto-sax --level beginner",
     'halfstep student add Bram --for trombone --notes "Bb2 C3 D3 Eb3 F3" --keys "Bb F"',
     "halfstep student list",
-    "halfstep student show Odile",
+    "halfstep student show Odile --page odile.pdf",
     "halfstep student export Odile --out odile-export",
     "halfstep student erase Odile --yes",
 )
@@ -47,6 +47,8 @@ def add_arguments(parser: CommandParser) -> None:
     )
     parser.add_argument("--keys", metavar="KEYS", help="written keys that are known")
     parser.add_argument("--minutes", metavar="N", help="of a day's practice (default: 30)")
+    parser.add_argument("--page", metavar="FILE", help="draw the way so far: .svg or .pdf")
+    parser.add_argument("--today", dest="day", metavar="DATE", help="how it stood on that day")
     parser.add_argument("--out", dest="folder", metavar="DIR", help="where an export goes")
     parser.add_argument("--yes", action="store_true", help="erase without asking")
     add_data(parser)
@@ -116,10 +118,27 @@ def _show(school: School, arguments: argparse.Namespace) -> Iterator[str]:
     from halfstep.app.tasks.student_tasks import kept_of
 
     kept = kept_of(school, arguments.name)
+    if arguments.page is not None:
+        yield _page_written(kept, arguments.page, arguments.day or "")
     yield _student_line(kept.student)
     yield f"  since {kept.student.added_at:%Y-%m-%d}"
     yield f"  takes kept: {kept.takes}, plans: {kept.plans}, played: {len(kept.evidence)}"
     yield from _latest(kept)
+
+
+def _page_written(kept: KeptOfStudent, typed: str, day: str) -> str:
+    """The page of a student's way, written into a file."""
+    from halfstep.app.terminal.out_file import out_path
+    from halfstep.files import write_whole
+    from halfstep.services.show_progress import PROGRESS_SUFFIXES, ShowProgress, show_progress
+
+    path = out_path(typed, PROGRESS_SUFFIXES, field="page")
+    student = kept.student
+    request = ShowProgress(
+        student.instrument.key, str(student.level), kept.evidence, day=day, name=student.name
+    )
+    write_whole(path, show_progress(request).file(path.suffix.lower()))
+    return f"written to {path}"
 
 
 def _latest(kept: KeptOfStudent) -> Iterator[str]:
