@@ -1,4 +1,4 @@
-"""How far has a student come? Each skill's standing today, and how many were known when.
+"""Which skills does a student know today, and how many were known when?
 
 A skill is known that was played and is likely clean at its goal tempo while its memory is fresh;
 it is due again when a tenth of that memory is gone.

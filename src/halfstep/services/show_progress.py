@@ -1,4 +1,4 @@
-"""How far has a student come? Evidence in, a page out."""
+"""A student's way shown: evidence in, a page out."""
 
 from __future__ import annotations
 
