@@ -1,6 +1,8 @@
 """Is the delay of the backing right or unknown, and what does a backing cost that is not there?
 
-Run ``python bench/delay.py [--takes N] [--headphones N] [--seed N]``. Lines of `takes.py` are
+Run ``python bench/delay.py [--takes N] [--headphones N] [--seed N] [--form NAME] [--foreign]``.
+Backings are files of the program, which say enough of their sound to know a take without it;
+``--foreign`` leaves that out. Lines of `takes.py` are
 joined to takes, and a band that the program rendered is laid under them: late by −5 to +60 s,
 at −10, −20 or −30 dB against the player, every third one in a room, all with noise. Half of
 the bands repeat their choruses to the sample, half play each one anew. A delay is right when
@@ -35,14 +37,18 @@ import takes
 
 from halfstep.backing import count_in, make_backing
 from halfstep.backing.styles import style_for
+from halfstep.lesson.sound import with_print
 from halfstep.listen.backing_delay import BackingDelay
 from halfstep.listen.first_reading import first_reading
+from halfstep.listen.sound_print import SoundPrint, read_sound_print
 from halfstep.listen.transcription import hear
 from halfstep.meter import Clock, Feel
 from halfstep.progression.form import played
 from halfstep.progression.notations.text_reader import read_sheet_text
 from halfstep.render.known_banks import find_bank
 from halfstep.render.mixdown import band_sound
+from halfstep.render.sound_facts import SoundFacts
+from halfstep.render.sound_file import SOUND_FORMATS, write_sound
 
 RATE = takes.RATE
 CHARTS = (
@@ -52,17 +58,22 @@ CHARTS = (
     "tempo: 88\nfeel: swing\n| F7 | Bb7 | F7 | F7 | Bb7 | Bdim7 "
     "| F7 | D7 | Gm7 | C7 | F7 D7 | Gm7 C7 |",
 )
+NO_FACTS = SoundFacts(
+    title="", part="band", loop_frames=(0, 0), frame_rate=RATE, choruses=1, count_in_beats="0",
+    chords=(), meter="4/4", tempo_bpm=120.0, quarters_a_minute=120.0, swing_ratio=1.0, style="",
+)  # fmt: skip
 LEAKS_DB = (-10, -20, -30)
-LEAST_S, TOGETHER_S = 60.0, 12.0
-"""How long a backing is at least, and how long a take goes on after it begins."""
+TOGETHER_S = 12.0
+"""How long a take goes on after its backing begins."""
 
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """A backing: its sound and its file."""
+    """A backing: its sound, its file, and what the file says of its sound."""
 
     sound: Any
     path: Path
+    sound_print: SoundPrint | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,14 +84,14 @@ class DelayScore:
     off_ms: float = 0.0
 
 
-def band(chart_text: str, folder: Path, *, anew: bool) -> Band:
-    """A backing of at least a minute, each chorus alike or each with its own seed."""
+def band(chart_text: str, path: Path, *, least_s: float, anew: bool, foreign: bool) -> Band:
+    """A backing so long at least, each chorus alike or each with its own seed."""
     chart = played(read_sheet_text(chart_text))
     feel = chart.feel or Feel.SWING
     clock = Clock(chart.tempo_bpm or 120.0, 1.0 if feel is Feel.STRAIGHT else 1.7)
     pieces: list[Any] = []
     chorus_s = clock.seconds(chart.beats)
-    for seed in range(max(2, ceil(LEAST_S / chorus_s))):
+    for seed in range(max(2, ceil(least_s / chorus_s))):
         if pieces and not anew:
             pieces.append(pieces[-1])
             continue
@@ -94,9 +105,10 @@ def band(chart_text: str, folder: Path, *, anew: bool) -> Band:
         once = made.mix_once.mean(axis=1) / 32768
         pieces += [once[made.count_in_frames :]] if pieces else np.split(once, [made.loop[0]])
     sound = np.concatenate(pieces)
-    path = folder / f"band-{abs(hash((chart_text, anew)))}.wav"
-    soundfile.write(path, sound, RATE)
-    return Band(sound, path)
+    samples = np.stack([np.rint(32767 * np.clip(sound, -1, 1)).astype(np.int16)] * 2, axis=1)
+    facts = with_print(NO_FACTS, samples)
+    write_sound(path, samples, NO_FACTS if foreign else facts)
+    return Band(sound, path, None if foreign else read_sound_print(facts.sound_print))
 
 
 @cache
@@ -131,7 +143,7 @@ def take_over(
 
 def place_of(take: Path, under: Band) -> BackingDelay | None:
     """Where the band lies in the take, as the program finds it in the two files."""
-    accompaniment = first_reading(take, under.path).accompaniment
+    accompaniment = first_reading(take, under.path, under.sound_print).accompaniment
     return accompaniment and accompaniment.place
 
 
@@ -190,7 +202,8 @@ def headphone_table(bands: list[Band], count: int, seed: int, folder: Path) -> N
         begun_s = process_time()
         alone = hear(path)
         between_s = process_time()
-        told = hear(path, backing=bands[place % len(bands)].path)
+        under = bands[place % len(bands)]
+        told = hear(path, backing=under.path, backing_print=under.sound_print)
         costs.append((process_time() - between_s) / (between_s - begun_s))
         agreements += told.delay_s is not None
         changed += told.notes != alone.notes or told.rate_ratio != 1
@@ -205,10 +218,23 @@ def main() -> None:
     parser.add_argument("--takes", type=int, default=201)
     parser.add_argument("--headphones", type=int, default=60)
     parser.add_argument("--seed", type=int, default=200)
+    parser.add_argument("--form", choices=[*SOUND_FORMATS], default="wav")
+    parser.add_argument("--foreign", action="store_true")
+    parser.add_argument("--backing-seconds", type=float, default=60.0)
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        bands = [band(text, folder, anew=anew) for text in CHARTS for anew in (False, True)]
+        bands = [
+            band(
+                text,
+                folder / f"band-{number}-{anew}.{options.form}",
+                least_s=options.backing_seconds,
+                anew=anew,
+                foreign=options.foreign,
+            )
+            for number, text in enumerate(CHARTS)
+            for anew in (False, True)
+        ]
         for reach in ("late by -5 to 60 s", "begun in the middle") if options.takes else ():
             delay_table(bands, options.takes, options.seed, folder, reach=reach)
         if options.headphones:

@@ -15,7 +15,17 @@ from tones import RATE, Sound, band, played
 from halfstep.errors import TakeError
 from halfstep.listen.audio import Recording, Resampler
 from halfstep.listen.backing_glance import AT_FIRST, CLOSELY, may_be_in
-from halfstep.listen.excerpts import EDGE_S, EVERY_S, LENGTH_S, SPARSE_RATE, both, excerpts
+from halfstep.listen.excerpts import (
+    EDGE_S,
+    EVERY_S,
+    LENGTH_S,
+    SPARSE_RATE,
+    Spans,
+    an_eighth,
+    another_eighth,
+    both,
+    excerpts,
+)
 from halfstep.listen.first_reading import first_reading
 from halfstep.listen.thin_sound import thin_sound
 
@@ -45,8 +55,8 @@ def at_rate(sound: Sound, rate: int) -> Sound:
     return np.asarray(np.interp(places, np.arange(len(sound)), sound))
 
 
-def excerpts_of(path: Path, *, between: bool = False) -> Halves:
-    sparse = excerpts(Recording(path), between=between)
+def excerpts_of(path: Path, spans: Spans = an_eighth) -> Halves:
+    sparse = excerpts(Recording(path), spans)
     assert sparse is not None
     return sparse
 
@@ -84,9 +94,11 @@ def test_each_excerpt_lies_where_the_whole_has_it(tmp_path: Path, form: str, rat
     path = tmp_path / f"band.{form}"
     store(path, at_rate(BAND, rate), rate)
     whole = halved(path)
-    for between, first_s in ((False, EDGE_S + 1), (True, EDGE_S)):
-        sparse = excerpts_of(path, between=between)
-        for time_s in (*(() if between else (0.0, 2.0)), *np.arange(first_s, 19.5, EVERY_S)):
+    beginnings_s = {an_eighth: (0.0, 2.0, *np.arange(EDGE_S + 1, 19.5, EVERY_S))}
+    beginnings_s[another_eighth] = tuple(np.arange(EDGE_S, 19.5, EVERY_S))
+    for spans, times_s in beginnings_s.items():
+        sparse = excerpts_of(path, spans)
+        for time_s in times_s:
             piece = inside(time_s)
             off = np.abs(sparse[piece].astype(float) - whole[piece])
             assert np.sqrt(np.mean(off**2)) < 0.15 * np.std(whole[piece].astype(float))
@@ -95,7 +107,7 @@ def test_each_excerpt_lies_where_the_whole_has_it(tmp_path: Path, form: str, rat
 def test_between_excerpts_there_is_silence(tmp_path: Path) -> None:
     soundfile.write(tmp_path / "band.wav", BAND, RATE)
     sparse = excerpts_of(tmp_path / "band.wav")
-    between = excerpts_of(tmp_path / "band.wav", between=True)
+    between = excerpts_of(tmp_path / "band.wav", another_eighth)
     assert not sparse[inside(EDGE_S)].any()
     assert not between[inside(EDGE_S + 1)].any()
     assert np.count_nonzero(both(sparse, between)) < 0.5 * len(sparse)
@@ -120,7 +132,7 @@ def test_an_eighth_of_the_backing_shows_whether_it_is_in_the_take(
 ) -> None:
     soundfile.write(tmp_path / "band.wav", BAND, RATE)
     sparse = excerpts_of(tmp_path / "band.wav")
-    closer = both(sparse, excerpts_of(tmp_path / "band.wav", between=True))
+    closer = both(sparse, excerpts_of(tmp_path / "band.wav", another_eighth))
     late = round(delay_s * RATE)
     under = np.zeros(len(LINE))
     under[max(0, late) :] = BAND[max(0, -late) :][: len(LINE) - max(0, late)]

@@ -9,6 +9,7 @@ import base64
 import json
 import shutil
 import subprocess
+from dataclasses import replace
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from queue import Queue
@@ -97,18 +98,21 @@ def clicked() -> np.ndarray:
 @pytest.mark.slow
 @pytest.mark.skipif(BROWSER is None, reason="Chromium is not installed")
 def test_a_browser_gives_the_same_frames_back(tmp_path: Path) -> None:
-    """As many as there were, and the click on its frame."""
+    """As many as there were, and the click on its frame, however much the file says of itself."""
     facts = SoundFacts(
         title="Stairs", part="band", loop_frames=(0, FRAMES), frame_rate=FRAME_RATE, choruses=1,
         count_in_beats="4", chords=("Dm7",), meter="4/4", tempo_bpm=120.0,
         quarters_a_minute=120.0, swing_ratio=1.0, style="straight",
     )  # fmt: skip
     sounds = {
-        name: base64.b64encode(sound_bytes(form, clicked(), facts)).decode()
+        f"{name} {letters}": base64.b64encode(
+            sound_bytes(form, clicked(), replace(facts, sound_print="A" * letters))
+        ).decode()
         for name, form in SOUND_FORMATS.items()
+        for letters in (0, 30_000, 150_000)
     }
     heard = heard_by_browser(PAGE % json.dumps(sounds), tmp_path)
     assert {name: top for name, (_, top) in heard.items()} == dict.fromkeys(
-        SOUND_FORMATS, pytest.approx(CLICK, abs=2)
+        sounds, pytest.approx(CLICK, abs=2)
     )
     assert {length for length, _ in heard.values()} == {FRAMES}

@@ -124,6 +124,21 @@ def test_a_file_says_what_it_is(form: SoundFormat, tmp_path: Path) -> None:
 
 
 @formats
+@pytest.mark.parametrize("letters", [30_000, 150_000])
+def test_a_file_holds_the_print_of_a_long_sound(
+    form: SoundFormat, letters: int, tmp_path: Path
+) -> None:
+    """Three minutes of it and fifteen; a page of Ogg has 65 kB at most (RFC 3533)."""
+    facts = replace(FACTS, sound_print="halfstep" * (letters // 8))
+    path = tmp_path / f"a{form.suffix}"
+    write_sound(path, SOUND, facts)
+    assert sound_facts(path) == facts
+    plain = sound_bytes(form, SOUND, FACTS)
+    assert np.array_equal(by_libav(path.read_bytes()), by_libav(plain))
+    assert len(path.read_bytes()) - len(plain) < 1.02 * letters + 100
+
+
+@formats
 def test_players_are_shown_the_title(form: SoundFormat) -> None:
     with av.open(io.BytesIO(sound_bytes(form, SOUND[:4000], FACTS))) as container:
         tags = {**container.metadata, **container.streams.audio[0].metadata}

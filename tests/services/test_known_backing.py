@@ -9,8 +9,13 @@ from typing import Any
 import av
 import numpy as np
 import pytest
+import soundfile
 
+import halfstep
 from halfstep.errors import BriefError
+from halfstep.lesson.sound import with_print
+from halfstep.listen.audio import Recording
+from halfstep.listen.sound_print import is_print_of
 from halfstep.meter import Feel
 from halfstep.progression.bars_data import played_chart_data, read_played_chart
 from halfstep.progression.chart import spans
@@ -70,6 +75,38 @@ def test_a_backing_says_chart_tempo_feel_and_where_bar_1_is(tmp_path: Path, suff
     assert spans(backing.chart) == spans(CHART)
     assert (backing.chart.title, backing.feel) == ("Stairs", Feel.SWING)
     assert (backing.quarters_a_minute, backing.start_s) == (120, 2)
+
+
+@pytest.mark.slow
+def test_a_file_of_the_program_has_the_print_of_its_sound(tmp_path: Path) -> None:
+    """Alone or in a lesson, each part too; what is taken for its print otherwise is none."""
+    halfstep.make_backing(TEXT, tmp_path / "alone", tempi="240", choruses=1)
+    halfstep.make_lesson(TEXT, tmp_path / "lesson", steps="1", tempo_bpm=240, stems=True)
+    names = ("alone/backing", "lesson/backing", "lesson/drums", "lesson/bass")
+    for path in (tmp_path / f"{name}.m4a" for name in names):
+        backing_print = known_backing(path, ()).sound_print
+        assert backing_print is not None
+        assert is_print_of(backing_print, Recording(path))
+
+
+def test_what_is_no_print_in_a_comment_is_passed_over(tmp_path: Path) -> None:
+    path = backing_file(tmp_path / "band.wav", sound_print="no print")
+    assert known_backing(path, ()) == known_backing(backing_file(tmp_path / "band.wav"), ())
+
+
+@CODECS
+def test_a_converted_file_keeps_the_print_of_its_sound(
+    tmp_path: Path, suffix: str, codec: str
+) -> None:
+    path = backing_file(tmp_path / "band.wav")
+    samples = np.asarray(soundfile.read(path, dtype="int16")[0])
+    facts = sound_facts(path)
+    assert facts is not None
+    write_sound(path, samples, with_print(facts, samples))
+    copy = converted(path, tmp_path / f"copy{suffix}", codec, keeps_tags=True)
+    backing_print = known_backing(copy, ()).sound_print
+    assert backing_print is not None
+    assert is_print_of(backing_print, Recording(copy))
 
 
 @CODECS

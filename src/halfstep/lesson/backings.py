@@ -25,7 +25,7 @@ from halfstep.harmony.analysis import analyse
 from halfstep.lesson.backing_brief import BackingBrief, BackingPiece
 from halfstep.lesson.lead_in import LeadIn, lead_in
 from halfstep.lesson.make import BLOCK, block_choruses, first_chorus, piece_clock
-from halfstep.lesson.sound import chords_of, choruses_lasting
+from halfstep.lesson.sound import chords_of, choruses_lasting, with_print
 from halfstep.meter import Clock, Feel
 from halfstep.played import PlayedNote, PlayedPart
 from halfstep.progression.bars_data import played_chart_data
@@ -237,7 +237,8 @@ def write_backing(brief: BackingBrief, piece: BackingPiece, path: Path) -> tuple
         When it would be too long.
     """
     before, sound = _led_in_sound(brief, piece)
-    write_sound(path, sound.tiled(sound.mix_once), _facts(brief, piece, sound, before))
+    samples = sound.tiled(sound.mix_once)
+    write_sound(path, samples, with_print(_facts(brief, piece, sound, before), samples))
     return sound.notices
 
 

@@ -15,6 +15,7 @@ from halfstep.etude.written_etude import ExerciseLine
 from halfstep.lesson.brief import BACKING, file_stems
 from halfstep.lesson.make import Lesson, Progress
 from halfstep.lesson.titles import step_title
+from halfstep.listen.sound_print import sound_print
 from halfstep.progression.bars_data import played_chart_data
 from halfstep.progression.chart import Chart
 from halfstep.render.mixdown import BandSound, LineSound, band_sound, with_line
@@ -164,7 +165,8 @@ class SoundWriter:
         """The backing, and its parts where they are asked for."""
         for part, samples in {"band": band.mix_once, **band.once}.items():
             facts = sound_facts_of(self.lesson, part, choruses=band.choruses, loop=band.loop)
-            yield BACKING if part == "band" else part, band.tiled(samples), facts
+            sound = band.tiled(samples)
+            yield BACKING if part == "band" else part, sound, with_print(facts, sound)
 
     def _every_step(self, band: BandSound) -> Iterator[SoundOfFile]:
         for player, lesson in enumerate(self.lesson.players):
@@ -209,6 +211,12 @@ def _steps_written(
 def chords_of(chart: Chart) -> tuple[str, ...]:
     """The chords of each bar of the form, as a sound file states them."""
     return tuple(" ".join(chord.symbol.ascii for chord in bar.chords) for bar in chart.form)
+
+
+def with_print(facts: SoundFacts, samples: Samples) -> SoundFacts:
+    """The facts of what is played to, and its print: a take without it is known by that."""
+    backing_print = sound_print(samples, FRAME_RATE)
+    return replace(facts, sound_print=backing_print.text if backing_print else "")
 
 
 def sound_facts_of(

@@ -1,16 +1,16 @@
-"""Might a backing be in a take? What a glance at excerpts of it shows.
+"""Might a backing be in a take? What a glance at excerpts of it shows, or at its print.
 
 Take and excerpts are laid over each other at every lag, as `backing_delay` does it with the
-whole, at half the rate. What is loud for a moment only, as a drum is, counts no more than
-the rest: with so little to compare, two strokes would pass for an agreement. Where nothing
-stands out, the whole would not be clear either, and need not be read.
+whole, at half the rate; take and print at a quarter of it. Where nothing stands out, the whole
+would not be clear either, and need not be read.
 
-Conventions: sounds at `SPARSE_RATE`, shape (samples,).
+Conventions: the sparse sound of excerpts is at `SPARSE_RATE`, shape (samples,).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,8 +23,10 @@ from halfstep.listen.backing_delay import (
     RATE_S,
     RATES,
 )
+from halfstep.listen.even_sound import even, halved
 from halfstep.listen.excerpts import SPARSE_RATE
-from halfstep.listen.thin_sound import BY_HALF, WHOLLY, ThinSound, flattened, stretches
+from halfstep.listen.sound_print import PRINT_RATE, SoundPrint
+from halfstep.listen.thin_sound import BY_HALF, THIN_RATE, WHOLLY, ThinSound, stretches
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -35,13 +37,46 @@ if TYPE_CHECKING:
 AT_FIRST, CLOSELY = 5.5, 6.2
 """So many standard deviations of the lags near by an agreement stands out that may not be
 chance, by an eighth of the backing and by a quarter; the softest reach 5.5 and 8."""
-_FRAME = 512
-_MOST_LOUD = 2.0
-"""A sample is at most so many times as loud as the mean."""
+BY_PRINT = 5.2
+"""The same by a print."""
 _LEAST_SIZE = 1 << 16
-_SHARED = round(OVERLAP_S * SPARSE_RATE)
 _NEAR_S = 5
-_HALVING_TAPS = 33
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Partner:
+    """What a take is laid over.
+
+    Attributes
+    ----------
+    samples : float16 or int8 array, shape (samples,)
+    rate : int
+        Its samples a second.
+    is_even : bool
+        Its frequencies and moments are all about as loud already.
+    """
+
+    samples: Halves | npt.NDArray[np.int8]
+    rate: int
+    is_even: bool
+
+    def beginning(self, length_s: float) -> _Partner:
+        """So much of it."""
+        return replace(self, samples=self.samples[: round(length_s * self.rate)])
+
+    def piece(self, first: int, samples: int) -> Floats:
+        """Samples from ``first`` on, evened, silence where there are none."""
+        begin, end = max(0, first), min(len(self.samples), first + samples)
+        sound = np.zeros(samples, dtype=np.float32)
+        sound[begin - first : end - first] = self.samples[begin:end]
+        return sound if self.is_even else even(sound, self.rate, BY_HALF)
+
+    def evened(self, take: ThinSound) -> Floats:
+        """A take as it is laid over this."""
+        sound = take.piece(0, len(take))
+        for _ in range((THIN_RATE // self.rate).bit_length() - 1):
+            sound = halved(sound)
+        return even(sound, self.rate, WHOLLY)
 
 
 def may_be_in(take: ThinSound, sparse: Halves, declared: int, *, least: float) -> bool:
@@ -49,6 +84,7 @@ def may_be_in(take: ThinSound, sparse: Halves, declared: int, *, least: float) -
 
     Parameters
     ----------
+    take : ThinSound
     sparse : float16 array
         As `halfstep.listen.excerpts` gives them.
     declared : int
@@ -56,62 +92,79 @@ def may_be_in(take: ThinSound, sparse: Halves, declared: int, *, least: float) -
     least : float
         How far an agreement must stand out.
     """
-    whole = [_white(_halved(part.sound), WHOLLY) for part in stretches(take, 2 * len(sparse))]
+    return _may_be_in(take, _Partner(sparse, SPARSE_RATE, False), declared, least)
+
+
+def may_be_by_print(take: ThinSound, print_: SoundPrint, declared: int) -> bool:
+    """False where the print of a backing shows that it is not in the take, at any rate.
+
+    Parameters
+    ----------
+    take : ThinSound
+    print_ : SoundPrint
+    declared : int
+        As in `may_be_in`.
+    """
+    return _may_be_in(take, _Partner(print_.signs, PRINT_RATE, True), declared, BY_PRINT)
+
+
+def _may_be_in(take: ThinSound, partner: _Partner, declared: int, least: float) -> bool:
+    thin_length = len(partner.samples) * (THIN_RATE // partner.rate)
+    whole = [partner.evened(part.sound) for part in stretches(take, thin_length)]
     most_s = RATE_S * max(declared, *RATES) / declared
-    beginning = _white(_halved(take.cut(0.0, most_s)), WHOLLY)
-    return _stands_out([*whole, *_at_other_clocks(take)], sparse, least) or _stands_out(
-        list(_at_other_rates(beginning, declared)),
-        sparse[: min(len(beginning), _samples(RATE_S)) + _samples(RATE_MORE_S)],
-        least,
+    beginning = partner.evened(take.cut(0.0, most_s))
+    more_s = min(len(beginning) / partner.rate, RATE_S) + RATE_MORE_S
+    return _stands_out([*whole, *_at_other_clocks(take, partner)], partner, least) or _stands_out(
+        list(_at_other_rates(beginning, declared, partner.rate)), partner.beginning(more_s), least
     )
 
 
-def _samples(length_s: float) -> int:
-    return round(length_s * SPARSE_RATE)
-
-
-def _at_other_clocks(take: ThinSound) -> Iterator[Floats]:
+def _at_other_clocks(take: ThinSound, partner: _Partner) -> Iterator[Floats]:
     """The middle of a take by each clock that it may have been recorded by; none of a short one."""
     if take.length_s >= CLOCK_S:
-        middle = take.cut((take.length_s - CLOCK_S) / 2, CLOCK_S)
-        white = _white(_halved(middle), WHOLLY)
-        yield from (_at_rate(white, ratio) for ratio in CLOCKS)
+        middle = partner.evened(take.cut((take.length_s - CLOCK_S) / 2, CLOCK_S))
+        yield from (_at_rate(middle, ratio) for ratio in CLOCKS)
 
 
-def _at_other_rates(beginning: Floats, declared: int) -> Iterator[Floats]:
+def _at_other_rates(beginning: Floats, declared: int, rate: int) -> Iterator[Floats]:
     """The beginning of a take at each of `RATES` but the declared one."""
-    for ratio in (rate / declared for rate in RATES if rate != declared):
-        yield _at_rate(beginning[: _samples(RATE_S * ratio)], ratio)
+    for ratio in (true_rate / declared for true_rate in RATES if true_rate != declared):
+        yield _at_rate(beginning[: round(RATE_S * ratio * rate)], ratio)
 
 
-def _at_rate(white: Floats, ratio: float) -> Floats:
+def _at_rate(flat: Floats, ratio: float) -> Floats:
     """On straight lines between samples, as it is when its true rate is so many times its own."""
-    places = np.arange(0, len(white) - 1, ratio)
-    return np.asarray(np.interp(places, np.arange(len(white)), white), dtype=np.float32)
+    places = np.arange(0, len(flat) - 1, ratio)
+    return np.asarray(np.interp(places, np.arange(len(flat)), flat), dtype=np.float32)
 
 
-def _stands_out(whites: Sequence[Floats], sparse: Halves, least: float) -> bool:
-    """True where one of several sounds and the sparse one agree at some lag beyond chance."""
-    longest = max(map(len, whites))
+def _stands_out(sounds: Sequence[Floats], partner: _Partner, least: float) -> bool:
+    """True where one of several sounds and their partner agree at some lag beyond chance."""
+    longest = max(map(len, sounds))
     size = max(_LEAST_SIZE, 1 << (2 * longest).bit_length())
-    lags = (size - longest) // SPARSE_RATE * SPARSE_RATE
-    spectra = [np.conj(np.fft.rfft(white, size)) for white in whites]
-    last = len(sparse) - _SHARED
-    for start in range(_SHARED - longest, last, lags):
-        spectrum = np.fft.rfft(_white(_piece(sparse, start, size), BY_HALF))
+    rate = partner.rate
+    lags = (size - longest) // rate * rate
+    spectra = [np.conj(np.fft.rfft(sound, size)) for sound in sounds]
+    shared = round(OVERLAP_S * rate)
+    last = len(partner.samples) - shared
+    for start in range(shared - longest, last, lags):
+        spectrum = np.fft.rfft(partner.piece(start, size))
         products = (spectrum * other for other in spectra)
-        if _is_clear(products, size, min(lags, last + SPARSE_RATE - start), least):
+        if _is_clear(products, size, (min(lags, last + rate - start) // rate, rate), least):
             return True
     return False
 
 
 def _is_clear(
-    spectra: Iterable[npt.NDArray[np.complexfloating]], size: int, lags: int, least: float
+    spectra: Iterable[npt.NDArray[np.complexfloating]],
+    size: int,
+    shape: tuple[int, int],
+    least: float,
 ) -> bool:
-    seconds = lags // SPARSE_RATE
+    """True where a value stands out, of so many seconds at a rate."""
     for spectrum in spectra:
-        values = np.fft.irfft(spectrum, size)[: seconds * SPARSE_RATE]
-        powers = np.square(values, dtype=np.float32).reshape(seconds, SPARSE_RATE)
+        values = np.fft.irfft(spectrum, size)[: shape[0] * shape[1]]
+        powers = np.square(values, dtype=np.float32).reshape(shape)
         if (powers.max(axis=1) > least**2 * _near_by(powers.mean(axis=1))).any():
             return True
     return False
@@ -124,30 +177,3 @@ def _near_by(powers: Floats) -> Floats:
     sums = np.convolve(powers, around) / counts
     first = _NEAR_S // 2
     return np.asarray(sums[first : first + len(powers)] + 1e-18, dtype=np.float32)
-
-
-def _white(sound: Floats, power: float) -> Floats:
-    """Sound whose frequencies and moments are all about as loud."""
-    half = _FRAME // 2
-    length = -(-len(sound) // half) * half
-    white = flattened(np.pad(sound, (half, half + length - len(sound))), _FRAME, power)
-    sounding = np.count_nonzero(white)
-    most = _MOST_LOUD * float(np.sqrt(np.sum(np.square(white)) / max(1, sounding)))
-    return np.asarray(np.clip(white, -most, most))
-
-
-def _piece(sparse: Halves, first: int, samples: int) -> Floats:
-    """Samples from ``first`` on, silence where there are none."""
-    begin, end = max(0, first), min(len(sparse), first + samples)
-    sound = np.zeros(samples, dtype=np.float32)
-    sound[begin - first : end - first] = sparse[begin:end]
-    return sound
-
-
-def _halved(sound: ThinSound) -> Floats:
-    """Every second sample of a sound without its upper half."""
-    place = np.arange(_HALVING_TAPS) - _HALVING_TAPS // 2
-    taps = (np.sinc(place / 2) * np.hamming(_HALVING_TAPS)).astype(np.float32)
-    samples = sound.piece(-(_HALVING_TAPS // 2), len(sound) + _HALVING_TAPS - 1)
-    windows = np.lib.stride_tricks.sliding_window_view(samples, _HALVING_TAPS)[::2]
-    return np.asarray(windows @ (taps / taps.sum()))

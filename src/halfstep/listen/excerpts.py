@@ -10,7 +10,7 @@ Conventions: a sparse sound has `SPARSE_RATE` samples a second, kept as float16,
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import count, islice, takewhile
 from math import gcd
@@ -61,13 +61,34 @@ def _excerpt(frames: Sequence[Any], origin_s: float, rate: int) -> _Excerpt:
     return _Excerpt(max(0, int(np.median(places - before))), tuple(frames))
 
 
-def excerpts(recording: Recording, *, between: bool = False) -> Halves | None:
-    """An eighth of a recording; None where it must be read whole to know where its parts lie.
+Spans = Callable[[float], Iterable[tuple[float, float]]]
+"""When each excerpt of a sound of some length begins and ends, in seconds."""
+
+
+def an_eighth(length_s: float) -> Iterator[tuple[float, float]]:
+    """The beginning, and a moment of every two seconds."""
+    yield 0.0, EDGE_S
+    yield from _moments(EDGE_S + EVERY_S / 2, length_s)
+
+
+def another_eighth(length_s: float) -> Iterator[tuple[float, float]]:
+    """A moment between any two of those."""
+    yield from _moments(EDGE_S, length_s)
+
+
+def _moments(first_s: float, length_s: float) -> Iterator[tuple[float, float]]:
+    starts_s = takewhile(length_s.__gt__, count(first_s, EVERY_S))
+    yield from ((start_s, start_s + LENGTH_S) for start_s in starts_s)
+
+
+def excerpts(recording: Recording, spans: Spans = an_eighth) -> Halves | None:
+    """Parts of a recording; None where it must be read whole to know where they lie.
 
     Parameters
     ----------
-    between : bool
-        Whether other excerpts are read, between those that are read without this.
+    recording : Recording
+    spans : callable
+        Which parts.
 
     Raises
     ------
@@ -81,7 +102,7 @@ def excerpts(recording: Recording, *, between: bool = False) -> Halves | None:
         if container.format.name not in _EXACT or not _is_placed(stream):
             return None
         try:
-            return _sparse(_excerpts(container, stream, between), stream.rate)
+            return _sparse(_excerpts(container, stream, spans), stream.rate)
         except FFmpegError:
             return None
 
@@ -103,17 +124,9 @@ def _together(rate: int) -> int:
     return next((many for many in (4, 2) if rate % many == 0 and rate >= many * _COARSEST_HZ), 1)
 
 
-def _spans_s(length_s: float, between: bool) -> Iterator[tuple[float, float]]:
-    """When each excerpt begins and ends."""
-    if not between:
-        yield 0.0, EDGE_S
-    later = count(EDGE_S if between else EDGE_S + EVERY_S / 2, EVERY_S)
-    yield from ((start_s, start_s + LENGTH_S) for start_s in takewhile(length_s.__gt__, later))
-
-
-def _excerpts(container: Any, stream: Any, between: bool) -> Iterator[_Excerpt]:
+def _excerpts(container: Any, stream: Any, spans: Spans) -> Iterator[_Excerpt]:
     origin_s = float(next(container.decode(stream)).time)
-    for begin_s, end_s in _spans_s(float(stream.duration * stream.time_base), between):
+    for begin_s, end_s in spans(float(stream.duration * stream.time_base)):
         frames = [*_frames(container, stream, origin_s + begin_s, origin_s + end_s)]
         if frames:
             yield _excerpt(frames, origin_s, stream.rate)
@@ -151,13 +164,18 @@ def _sparse(pieces: Iterator[_Excerpt], rate: int) -> Halves | None:
             (piece.start // grid, len(sound) // grid)
             for piece, sound in zip(some, sounds, strict=True)
         ]
-        coarse = np.concatenate(sounds).reshape(-1, _together(rate)).mean(axis=1)
+        coarse = _means(np.concatenate(sounds), _together(rate))
         resampled = resampler.resampled(coarse, rate // _together(rate))
         parts += (part.astype(np.float16) for part in resampled)
     parts += (part.astype(np.float16) for part in resampler.rest())
     if not parts:
         return None
     return _placed(np.concatenate(parts), places, SPARSE_RATE * grid // rate)
+
+
+def _means(sound: Floats, many: int) -> Floats:
+    """The mean of so many samples at a time."""
+    return np.asarray(sound.reshape(-1, many) @ np.full(many, 1 / many, dtype=np.float32))
 
 
 def _sounds(pieces: Sequence[_Excerpt]) -> Iterator[tuple[int, Floats]]:

@@ -24,9 +24,10 @@ from halfstep.listen.backing_delay import (
     backing_delay,
     true_rate_ratio,
 )
-from halfstep.listen.backing_glance import AT_FIRST, CLOSELY, may_be_in
-from halfstep.listen.excerpts import SPARSE_RATE, both, excerpts
+from halfstep.listen.backing_glance import AT_FIRST, CLOSELY, may_be_by_print, may_be_in
+from halfstep.listen.excerpts import SPARSE_RATE, another_eighth, both, excerpts
 from halfstep.listen.kept_recording import KeptRecording
+from halfstep.listen.sound_print import SoundPrint, is_print_of
 from halfstep.listen.spectra import BRIEF, RATE, frame_levels
 from halfstep.listen.take_notice import TakeNotice, Trouble
 from halfstep.listen.thin_sound import ThinSound, thin_sound
@@ -43,6 +44,8 @@ LEAST_OF_PEAK = 0.05
 """A take is at least as loud as this share of its loudest moment, however seldom it sounds."""
 GLANCED_S = 8.0
 """From this length on of a take, a part of its backing is looked for first."""
+PRINTED_S = 5.0
+"""From this length on it is held against the print of its backing."""
 CACHED_S = 600.0
 """Excerpts of a longer backing are not kept for the next take."""
 
@@ -139,7 +142,9 @@ class FirstReading:
             )
 
 
-def first_reading(take: Path, backing: Path | None = None) -> FirstReading:
+def first_reading(
+    take: Path, backing: Path | None = None, backing_print: SoundPrint | None = None
+) -> FirstReading:
     """What a take shows before its notes are heard.
 
     Parameters
@@ -147,6 +152,8 @@ def first_reading(take: Path, backing: Path | None = None) -> FirstReading:
     take : Path
     backing : Path, optional
         The file that was played to.
+    backing_print : SoundPrint, optional
+        That of the backing, where it is known.
 
     Raises
     ------
@@ -154,14 +161,20 @@ def first_reading(take: Path, backing: Path | None = None) -> FirstReading:
         If a file cannot be read, or nothing sounds in the take.
     """
     sound = KeptRecording(Recording(take))
-    return FirstReading(sound, _survey(sound)) if backing is None else _accompanied(sound, backing)
+    if backing is None:
+        return FirstReading(sound, _survey(sound))
+    return _accompanied(sound, backing, backing_print)
 
 
-def _accompanied(sound: KeptRecording, path: Path) -> FirstReading:
+def _accompanied(
+    sound: KeptRecording, path: Path, backing_print: SoundPrint | None
+) -> FirstReading:
     """The take at its true rate, and where in it the backing lies."""
     survey, thin_take = _thin_survey(sound)
     alone = FirstReading(sound, survey, path)
     declared = sound.recording.declared_rate
+    if _is_absent_by_print(thin_take, path, backing_print, declared):
+        return alone
     if _is_absent(thin_take, path, declared):
         return alone
     backing = KeptRecording(Recording(path))
@@ -180,6 +193,18 @@ def _accompanied(sound: KeptRecording, path: Path) -> FirstReading:
     return FirstReading(true_sound, true_survey, path, Accompaniment(backing, place))
 
 
+def _is_absent_by_print(
+    thin_take: ThinSound, path: Path, backing_print: SoundPrint | None, declared: int
+) -> bool:
+    """True where the print of the backing, if it is that, shows that it is not in the take."""
+    return (
+        backing_print is not None
+        and thin_take.length_s >= PRINTED_S
+        and not may_be_by_print(thin_take, backing_print, declared)
+        and is_print_of(backing_print, Recording(path))
+    )
+
+
 def _is_absent(thin_take: ThinSound, path: Path, declared: int) -> bool:
     """True where a part of the backing is enough to know that it is not in the take."""
     if thin_take.length_s < GLANCED_S:
@@ -191,7 +216,7 @@ def _is_absent(thin_take: ThinSound, path: Path, declared: int) -> bool:
         _last_excerpts.cache_clear()
     if not may_be_in(thin_take, sparse, declared, least=AT_FIRST):
         return True
-    between = excerpts(Recording(path), between=True)
+    between = excerpts(Recording(path), another_eighth)
     if between is None:
         return False
     return not may_be_in(thin_take, both(sparse, between), declared, least=CLOSELY)

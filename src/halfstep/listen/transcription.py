@@ -24,6 +24,7 @@ from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.listen.network import FrameEstimates, frame_estimates
 from halfstep.listen.not_music import SpeechSigns, are_clicks
 from halfstep.listen.pitch_prior import PitchPrior, PriorMaker, TakeTimes
+from halfstep.listen.sound_print import SoundPrint
 from halfstep.listen.spectra import HOP, LOW, RATE, SEMITONES
 from halfstep.listen.take_notice import TakeNotice, Trouble
 
@@ -66,6 +67,7 @@ def hear(
     take: str | Path,
     *,
     backing: str | Path | None = None,
+    backing_print: SoundPrint | None = None,
     low_midi: int = LOW,
     high_midi: int = LOW + SEMITONES - 1,
     tuning_cents: float | None = None,
@@ -80,6 +82,8 @@ def hear(
         Any file of sound that libav decodes.
     backing : str or Path, optional
         The file that was played to; it may begin anywhere in the take, or before it.
+    backing_print : SoundPrint, optional
+        What that file says of its sound: a take without it is then known at little cost.
     low_midi, high_midi : int
         The concert range of the player, which guards against a wrong octave.
     tuning_cents : float, optional
@@ -94,7 +98,8 @@ def hear(
     TakeError
         If a file cannot be read, or nothing sounds in it.
     """
-    reading = first_reading(Path(take), None if backing is None else Path(backing))
+    path = None if backing is None else Path(backing)
+    reading = first_reading(Path(take), path, backing_print)
     accompaniment = reading.accompaniment
     place = accompaniment.place if accompaniment else BackingDelay(0.0)
     times = TakeTimes(

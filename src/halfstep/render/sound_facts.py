@@ -47,6 +47,9 @@ class SoundFacts:
         held against them; None where they are not stated.
     tempi_bpm : tuple of float
         The tempo of each chorus where it rises; else empty.
+    sound_print : str
+        What is enough of the sound to know that a recording does not hold it, as text; empty
+        where that is not stated.
     """
 
     title: str
@@ -64,6 +67,7 @@ class SoundFacts:
     feel: str = ""
     chart: dict[str, Any] | None = None
     tempi_bpm: tuple[float, ...] = ()
+    sound_print: str = ""
 
     @property
     def comment(self) -> str:

@@ -170,6 +170,7 @@ def listen(
     heard_take = hear(
         take,
         backing=None if backing is None or request.headphones else backing.path,
+        backing_print=backing.sound_print if backing else None,
         low_midi=low_midi,
         high_midi=high_midi,
         prior_maker=partial(prior_of_take, frame, request.start_s, count_in_s),

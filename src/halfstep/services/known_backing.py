@@ -14,6 +14,7 @@ from pathlib import Path
 from halfstep.errors import HalfstepError, TakeError
 from halfstep.lesson.brief import BACKING
 from halfstep.listen.first_reading import first_reading
+from halfstep.listen.sound_print import SoundPrint, read_sound_print
 from halfstep.meter import Feel
 from halfstep.progression.bars_data import read_played_chart
 from halfstep.progression.chart import Chart
@@ -37,6 +38,8 @@ class KnownBacking:
     feel : Feel or None
     rises : bool
         Each chorus has a tempo of its own.
+    sound_print : SoundPrint or None
+        By which a take is known that does not hold it.
     """
 
     path: Path
@@ -45,6 +48,7 @@ class KnownBacking:
     quarters_a_minute: float | None = None
     feel: Feel | None = None
     rises: bool = False
+    sound_print: SoundPrint | None = None
 
 
 def known_backing(path: Path, folders: Sequence[Path]) -> KnownBacking:
@@ -79,6 +83,7 @@ def _of_facts(path: Path, start_s: float | None, facts: SoundFacts) -> KnownBack
         None if rises else facts.quarters_a_minute,
         Feel(facts.feel) if facts.feel in set(Feel) else None,
         rises,
+        read_sound_print(facts.sound_print),
     )
 
 
@@ -98,11 +103,12 @@ def _by_its_sound(path: Path, folders: Sequence[Path]) -> Iterator[KnownBacking]
             continue
         backing = _by_its_own_word(other)
         try:
-            accompaniment = first_reading(path, other).accompaniment
+            accompaniment = first_reading(path, other, backing.sound_print).accompaniment
         except TakeError:
             return
         if accompaniment and backing.start_s is not None and not accompaniment.place.modulo_s:
-            yield replace(backing, path=path, start_s=accompaniment.place.delay_s + backing.start_s)
+            start_s = accompaniment.place.delay_s + backing.start_s
+            yield replace(backing, path=path, start_s=start_s, sound_print=None)
 
 
 def backings_in(folders: Sequence[Path], stems: Sequence[str] = (BACKING,)) -> Iterator[Path]:
