@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 
 import pytest
 from played_takes import CHARTS, PlayedTone, line_of, played, take_of
@@ -10,6 +11,7 @@ from played_takes import CHARTS, PlayedTone, line_of, played, take_of
 from halfstep.errors import ReadError
 from halfstep.feedback.chart_fit import fits_chart
 from halfstep.feedback.judge import OTHER_CHORDS, judge
+from halfstep.feedback.meant_pitch import read_right
 from halfstep.harmony.analysis import analyse
 from master_solos import master_solos, needs_masters
 from typed_charts import read_chart_text
@@ -26,7 +28,27 @@ OTHERS = (
 @pytest.mark.parametrize("chart", CHARTS)
 def test_a_line_fits_the_chords_it_was_written_over(step: str, chart: str) -> None:
     analysis, line = line_of(step, chart)
-    assert fits_chart(take_of(played(analysis, line, passes=2), analysis))
+    take = take_of(played(analysis, line, passes=2), analysis)
+    assert fits_chart(take, take)
+
+
+@pytest.mark.parametrize("semitones", [-3, -2, 2])
+@pytest.mark.parametrize("step", STEPS)
+def test_a_line_that_is_read_in_another_transposition_fits_once_it_is_put_right(
+    step: str, semitones: int
+) -> None:
+    analysis, line = line_of(step, "evening class")
+    tones = played(analysis, line, passes=2)
+    take = take_of([replace(tone, midi=tone.midi + semitones) for tone in tones], analysis)
+    assert not fits_chart(take, take)
+    assert fits_chart(take, read_right(take)[0])
+
+
+def test_a_line_over_other_chords_of_the_same_key_is_not_judged() -> None:
+    tones = played(*line_of("one-line", "evening class"), passes=2)
+    other = "key: F\n| Fmaj7 | Bb7 | Am7 D7 | Gm7 C7 | Bbmaj7 | Bbm7 Eb7 | Am7 D7 | Gm7 C7 |"
+    feedback = judge(take_of(tones, analyse(read_chart_text(other))))
+    assert not feedback.is_judged
 
 
 @pytest.mark.slow
@@ -38,7 +60,7 @@ def test_most_lines_over_other_chords_are_not_judged() -> None:
             for other in OTHERS:
                 findings = judge(take_of(tones, analyse(read_chart_text(other)))).findings
                 counts[OTHER_CHORDS in {finding.reason for finding in findings}] += 1
-    assert counts[True] >= 0.55 * counts.total()
+    assert counts[True] >= 0.75 * counts.total()
 
 
 @needs_masters
@@ -51,5 +73,6 @@ def test_solos_of_players_are_judged() -> None:
         except ReadError:
             continue
         tones = [PlayedTone(float(on), float(beats), midi) for on, beats, midi in solo.notes]
-        counts[fits_chart(take_of(tones, analysis))] += 1
+        take = take_of(tones, analysis)
+        counts[fits_chart(take, take)] += 1
     assert counts[True] >= 0.97 * counts.total()

@@ -95,10 +95,11 @@ def judge(take: JudgedTake, *, least_certainty: float = LEAST_CERTAINTY) -> Feed
     findings_told = [_not_judged(take, doubt) for doubt in doubts]
     if any(doubt.is_total for doubt in doubts):
         return _unjudged(take, findings_told)
+    as_played = take
     take, of_pitch = read_right(take)
     take, of_line = _by_its_line(take)
     take, of_place = take_out_slips(take)
-    if not take.line and not fits_chart(take):
+    if not take.line and not fits_chart(as_played, take):
         findings_told.append(_not_judged(take, Doubt(OTHER_CHORDS)))
         return _unjudged(take, findings_told)
     taken = laid_take(take)
