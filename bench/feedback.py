@@ -71,7 +71,8 @@ def _planted(plant: Plant, label: str, rng: Random, seed: int) -> Playing | None
 
 def _base(step: str, seed: int, attempt: int, free: bool) -> Playing | None:
     try:
-        return playing(session(step, seed + 10_000 * attempt), with_line=not free)
+        # another chart at each attempt: some faults have a place in one of them alone
+        return playing(session(step, seed + 10_001 * attempt), with_line=not free)
     except HalfstepError:
         return None
 

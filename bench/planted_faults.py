@@ -13,6 +13,7 @@ from halfstep.feedback.findings import FindingKind
 from halfstep.feedback.phrasing import LONGEST_S
 from halfstep.harmony.analysis import AnalysedChord
 from halfstep.harmony.chart_sounds import ChangeSounds, ChartSounds
+from halfstep.harmony.note_likelihoods import ChordFamily, chord_family, log_shares, weight_at
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 
@@ -288,64 +289,145 @@ def _in_scale(midi: int, classes: Iterable[int], avoid: Iterable[int] = ()) -> i
 
 
 def change_missed(play: Playing, rng: Random) -> Playing | None:
-    """All over one chord is played from the scale of the one before."""
-    offers = [(n, change) for n, change in _changes(play) if len(_over(play, n)) >= 6]
-    return _old_for(play, *rng.choice(offers), None) if offers else None
+    """All over one chord is played from the scale of the one before, with no tone of its own."""
+    chords = play.session.analysis.chords
+    for number, change in _shuffled(_changes(play), rng):
+        following = chords[(number + 1) % len(chords)].span
+        if following.symbol == _chord(play, number).span.symbol:
+            continue
+        planted = _old_for(play, number, change, _chord(play, number).span.beats)
+        if planted is not None:
+            at = float(_chord(play, number).span.start)
+            return planted.and_planted(Planted("change-missed", at))
+    return None
+
+
+LATE_BEATS = (Fraction(3, 2), Fraction(2), Fraction(5, 2), Fraction(3))
 
 
 def change_late(play: Playing, rng: Random) -> Playing | None:
-    """The first two beats over a chord are played from the scale of the one before."""
-    offers = [
-        (number, change)
-        for number, change in _changes(play)
-        if any(
-            play.tones[n].midi % 12 in change.telling
-            and play.tones[n].place >= _chord(play, number).span.start + 2
-            for n in _over(play, number)
-        )
-    ]
-    return _old_for(play, *rng.choice(offers), Fraction(2)) if offers else None
+    """The first beats over a chord are played from the scale of the one before."""
+    for number, change in _shuffled(_changes(play), rng):
+        start = _chord(play, number).span.start
+        for beats in rng.sample(LATE_BEATS, len(LATE_BEATS)):
+            planted = _old_for(play, number, change, beats)
+            if planted is not None and any(
+                planted.tones[n].place >= start + beats and _tells(planted, n, change)
+                for n in _over(planted, number)
+            ):
+                mark = Planted("change-heard", float(start), label="change late", sign=1)
+                return planted.and_planted(mark)
+    return None
 
 
-def _old_for(
-    play: Playing, number: int, change: ChangeSounds, beats: Fraction | None
-) -> Playing | None:
-    """The old scale for so many beats of a new chord, or for all of it.
+def _shuffled(
+    changes: Iterable[tuple[int, ChangeSounds]], rng: Random
+) -> list[tuple[int, ChangeSounds]]:
+    every = list(changes)
+    return rng.sample(every, len(every))
 
-    One that has weight, on a beat, becomes a note of the old chord alone.
+
+def _old_for(play: Playing, number: int, change: ChangeSounds, beats: Fraction) -> Playing | None:
+    """The old scale for so many beats of a new chord; None where that makes no fault.
+
+    The first note that has weight, on a beat, becomes one of the old chord alone. A fault it is
+    where no note tells the new chord before, not half a beat ahead of it either, where the old
+    note does not resolve within a beat, and where the two-sided test fails.
     """
     start = _chord(play, number).span.start
-    old = set(_chord(play, number - 1).scale.pitch_classes) - change.telling
-    alone = _staying(change)
-    tones, told = list(play.tones), False
+    old = set(_chord(play, number - 1).scale.pitch_classes) - change.telling - change.new_tones
+    tones, stayed = list(play.tones), None
     for place in _over(play, number):
         tone = tones[place]
-        if beats is not None and tone.place >= start + beats:
+        if tone.place >= start + beats:
             continue
-        is_first = not told and tone.place.denominator == 1 and tone.beats >= 0.5
-        midi = _in_scale(tone.midi, alone if is_first else old)
-        told = told or is_first
+        has_weight = tone.place.denominator == 1 and tone.beats >= 0.5
+        is_first = stayed is None and has_weight
+        midi = _in_scale(tone.midi, _staying(change) if is_first else old)
+        stayed = place if is_first else stayed
         tones[place] = replace(tone, midi=midi)
-    if not told:
+    planted = replace(play, tones=tuple(tones))
+    if stayed is None or _leads(planted, stayed) or _is_anticipated(planted, number, change):
         return None
-    if beats is None:
-        mark = Planted("change-missed", float(start))
-    else:
-        mark = Planted("change-heard", float(start), label="change late", sign=1)
-    return play.and_planted(mark, tones=tuple(tones))
+    return None if _holds(planted, number) is not False else planted
+
+
+def _is_anticipated(play: Playing, number: int, change: ChangeSounds) -> bool:
+    """True where a note in the half beat before a chord tells it."""
+    start = _chord(play, number).span.start
+    before = (tone for tone in play.tones if start - HALF <= tone.place < start)
+    return any(tone.midi % 12 in change.telling for tone in before)
+
+
+def _tells(play: Playing, place: int, change: ChangeSounds) -> bool:
+    """True for a note of the new chord alone that leads nowhere."""
+    return play.tones[place].midi % 12 in change.telling and not _leads(play, place)
+
+
+def _leads(play: Playing, place: int) -> bool:
+    """True for a note a half step from the next, which comes within a beat, or the one after."""
+    tone, after = play.tones[place], play.tones[place + 1 : place + 3]
+    near = (other for other in after if other.place - tone.place <= 1)
+    return any(abs(other.midi - tone.midi) == 1 for other in near)
+
+
+SIDE_BEATS, SIDE_NOTES = 4, 3
+
+
+def _holds(play: Playing, number: int) -> bool | None:
+    """The two-sided test at a chord, counted afresh; None where a side has too few notes.
+
+    The last four beats of the old chord must be likelier over it, the first four of the new one
+    over that, by the shares of the twelve notes that were counted on solos.
+    """
+    old, new = (_chord(play, n).span for n in (number - 1, number))
+    start = new.start
+    before = _between(play, max(old.start, start - SIDE_BEATS), start)
+    after = _between(play, start, min(new.end, start + SIDE_BEATS))
+    if min(len(before), len(after)) < SIDE_NOTES:
+        return None
+    rows = [
+        log_shares(chord_family(s.symbol) or _ANY, s.symbol.root.pitch_class) for s in (old, new)
+    ]
+    leads = [
+        sum(rows[1][key] - rows[0][key] for key in (_key(play, tone) for tone in side))
+        for side in (before, after)
+    ]
+    return leads[0] < 0 < leads[1]
+
+
+_ANY = ChordFamily.DOMINANT
+
+
+def _between(play: Playing, start: Fraction, end: Fraction) -> list[Tone]:
+    return [tone for tone in play.tones if start <= tone.place < end]
+
+
+def _key(play: Playing, tone: Tone) -> int:
+    """Where the share of a note stands among those of its chord."""
+    meter = play.session.analysis.chart.meter
+    return 12 * weight_at(meter, float(tone.place % meter.bar_beats)) + tone.midi % 12
 
 
 def change_early(play: Playing, rng: Random) -> Playing | None:
-    """From two beats before a chord on its notes are played."""
+    """From two beats before a chord on its notes are played; the old chord was heard before."""
     offers = []
     for number, change in _changes(play):
         start = _chord(play, number).span.start
         before = [n for n in _over(play, number - 1) if start - 2 <= play.tones[n].place < start]
-        if len(before) >= 3 and play.tones[before[0]].place <= start - HALF * 3:
+        is_long = _chord(play, number - 1).span.beats >= SIDE_BEATS
+        if is_long and len(before) >= 3 and play.tones[before[0]].place <= start - HALF * 3:
             offers.append((number, change, before))
-    if not offers:
-        return None
-    number, change, before = rng.choice(offers)
+    for number, change, before in rng.sample(offers, len(offers)):
+        planted = _early(play, change, before)
+        if _tells(planted, before[0], change):
+            at = float(_chord(play, number).span.start)
+            return planted.and_planted(Planted("change-heard", at, label="change early", sign=-1))
+    return None
+
+
+def _early(play: Playing, change: ChangeSounds, before: Sequence[int]) -> Playing:
+    """Notes before a chord from its own; the first of them tells it."""
     tones, new = list(play.tones), change.new.tones
     for n in before:
         avoid = [tones[n - 1].midi] if n else []
@@ -353,30 +435,38 @@ def change_early(play: Playing, rng: Random) -> Playing | None:
         tones[n] = replace(
             tones[n], midi=_in_scale(tones[n].midi, classes, avoid[: n != before[0]])
         )
-    at = float(_chord(play, number).span.start)
-    mark = Planted("change-heard", at, label="change early", sign=-1)
-    return play.and_planted(mark, tones=tuple(tones))
+    return replace(play, tones=tuple(tones))
 
 
 def old_note_kept(play: Playing, rng: Random) -> Playing | None:
-    """One note on a beat over a chord is the old chord's, where its letter has changed."""
+    """One long note over a chord is the old chord's, where its letter has changed.
+
+    It is no colour of the new chord, no blue note, and does not resolve within a beat.
+    """
     offers = []
+    sounds = ChartSounds(play.session.analysis)
     for number in dict(_changes(play)):
-        change = play.session.analysis.changing_into(number)
-        if change is None:
+        change, heard = (
+            play.session.analysis.changing_into(number),
+            sounds.change(number - 1, number),
+        )
+        if change is None or heard is None:
             continue
-        moved = {motion.new.pitch_class: motion.semitones for motion in change.half_steps}
+        moved = {motion.new.pitch_class: motion for motion in change.half_steps}
         offers += [
-            (place, moved[play.tones[place].midi % 12])
+            (place, motion.semitones)
             for place in _over(play, number)
-            if play.tones[place].midi % 12 in moved and play.tones[place].beats >= 0.9
+            if (motion := moved.get(play.tones[place].midi % 12)) is not None
+            and motion.old.pitch_class in _staying(heard)
+            and play.tones[place].beats >= 0.9
         ]
-    if not offers:
-        return None
-    place, rise = rng.choice(offers)
-    tone = play.tones[place]
-    tones = _with(play, place, replace(tone, midi=tone.midi - rise))
-    return play.and_planted(Planted("old-note-kept", float(tone.place)), tones=tones)
+    for place, rise in rng.sample(offers, len(offers)):
+        tone = play.tones[place]
+        tones = _with(play, place, replace(tone, midi=tone.midi - rise))
+        planted = replace(play, tones=tones)
+        if not _leads(planted, place):
+            return planted.and_planted(Planted("old-note-kept", float(tone.place)))
+    return None
 
 
 def restart(play: Playing, _: Random) -> Playing:
