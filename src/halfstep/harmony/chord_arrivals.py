@@ -384,7 +384,7 @@ class _Around(NamedTuple):
         """
         run = self._run_before()
         telling = [note for note in run if self._tells(note)]
-        if not (telling and self.is_old_heard) or self.fit_nats() <= 0:
+        if not (telling and self.is_old_heard and self._goes_on()):
             return None
         begin = self._likeliest_cut(run) if self.spelled() is False else telling[0]
         begin = min(begin, telling[0])
@@ -393,6 +393,12 @@ class _Around(NamedTuple):
         is_clear = self._lead(begin, self.first) > 0
         fails = self._holds_at(begin, onset) is False
         return begin if is_early and is_clear and not fails else None
+
+    def _goes_on(self) -> bool:
+        """True where the new chord is heard from its first beat on too."""
+        note = self.telling()
+        is_told = note is not None and self._beats(note) < LATE_BEATS - _NEAR
+        return is_told or self.fit_nats() > 0
 
     def _run_before(self) -> range:
         """The last notes before the change, as far back as all of them sound in the new chord.
