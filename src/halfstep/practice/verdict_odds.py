@@ -9,6 +9,7 @@ summed at the nodes of Gauss and Hermite.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import cache
 from math import exp, pi, sqrt
 
 from halfstep.practice.evidence import Verdict
@@ -47,10 +48,23 @@ def _held(log_odds: float) -> float:
 
 def verdict_odds(log_odds: float, verdict: Verdict) -> float:
     """How likely the verdict is where the log odds of clean are known, 0 to 1."""
-    clean = 1 / (1 + exp(-_held(log_odds)))
-    below = 1 / (1 + exp(_held(log_odds + NEARLY_WIDTH)))
+    odds = _odds(verdict)
+    return odds[0] + _share_above(odds, exp(-_held(log_odds)))
+
+
+@cache
+def _odds(verdict: Verdict) -> tuple[float, float, float]:
+    """The share told of what is nearly, and how much more is told of clean, and of not yet."""
     as_clean, as_nearly, as_below = MISHEARD[verdict]
-    return as_clean * clean + as_nearly * (1 - clean - below) + as_below * below
+    return as_nearly, as_clean - as_nearly, as_below - as_nearly
+
+
+_NEARLY_ODDS = exp(NEARLY_WIDTH)
+
+
+def _share_above(odds: tuple[float, float, float], against: float) -> float:
+    """What clean and not yet add to the share, by the odds against clean."""
+    return odds[1] / (1 + against) + odds[2] * against / (against + _NEARLY_ODDS)
 
 
 def learnt(mean: float, variance: float, verdict: Verdict, weight: float) -> tuple[float, float]:
@@ -59,9 +73,14 @@ def learnt(mean: float, variance: float, verdict: Verdict, weight: float) -> tup
     With certainty 0 it might have been any of the three, and teaches nothing.
     """
     spread = sqrt(variance)
-    unsure = (1 - weight) / len(Verdict)
+    odds = _odds(verdict)
+    sure = weight * odds[0] + (1 - weight) / len(Verdict)
+    mean, held = _held(mean), min(spread, 10.0)
     curve = [
-        (at := mean + spread * node, share * (weight * verdict_odds(at, verdict) + unsure))
+        (
+            mean + spread * node,
+            share * (sure + weight * _share_above(odds, exp(-mean - held * node))),
+        )
         for node, share in _NODES
     ]
     return _moments(curve)
