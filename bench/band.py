@@ -51,7 +51,7 @@ def read(bars: int) -> Chart:
     pieces = [min(PIECE, bars - first) for first in range(0, bars, PIECE)]
     charts = [played(read_sheet_text(chart_text(piece))) for piece in pieces]
     every_bar = chain.from_iterable(chart.bars for chart in charts)
-    numbered = (replace(bar, number=n, written=n) for n, bar in enumerate(every_bar, 1))
+    numbered = (bar._replace(number=n, written=n) for n, bar in enumerate(every_bar, 1))
     return replace(charts[0], bars=tuple(numbered))
 
 

@@ -47,7 +47,7 @@ PLAIN_BARS = 128
 def analysis_of(bars: int) -> Analysis:
     """An invented chart of so many bars, analysed."""
     chart = played(read_sheet_text("key: F\n" + EIGHT_BARS))
-    numbered = [replace(chart.bars[n % 8], number=n + 1, written=n + 1) for n in range(bars)]
+    numbered = [chart.bars[n % 8]._replace(number=n + 1, written=n + 1) for n in range(bars)]
     return analyse(replace(chart, bars=tuple(numbered)))
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 from hypothesis import strategies as st
@@ -182,9 +181,9 @@ def sheets(draw: st.DrawFn, *, max_bars: int = 6) -> LeadSheet:
     first = draw(st.integers(0, 1))
     count = draw(st.integers(1, max_bars))
     bars = [draw(written_bars(number)) for number in range(first, first + count)]
-    bars[0] = replace(bars[0], key=None)
+    bars[0] = bars[0]._replace(key=None)
     if not any(bar.chords for bar in bars):
-        bars[0] = replace(bars[0], chords=(ChordAt(draw(symbols()), Fraction(0)),))
+        bars[0] = bars[0]._replace(chords=(ChordAt(draw(symbols()), Fraction(0)),))
     key = draw(modal_keys(6))
     return LeadSheet(
         "Evening Class",

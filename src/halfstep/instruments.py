@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from halfstep.errors import BriefError, did_you_mean
 from halfstep.level import Level
@@ -45,8 +46,7 @@ class Compass:
         return f"{self.low} to {self.high}"
 
 
-@dataclass(frozen=True, slots=True)
-class Instrument:
+class Instrument(NamedTuple):
     """One line of the table of instruments.
 
     Attributes

@@ -20,6 +20,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from halfstep.errors import ReadError
 
@@ -150,8 +151,7 @@ def name_at(fifths: int) -> Name:
     return Name(letter, (fifths - _LETTER_FIFTHS[letter]) // 7)
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Degree:
+class Degree(NamedTuple):
     """A note's place in a chord or scale, counted against the major scale of the root.
 
     The minor seventh is ``Degree(7, -1)``, printed ♭7; 9, 11 and 13 are 2, 4 and 6 an

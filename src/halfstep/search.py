@@ -85,11 +85,14 @@ class Chain:
         ``twos[0]`` is not used.
     threes : sequence of array or None, shape (n_{i-2}, n_{i-1}, n_i)
         ``threes[0]`` and ``threes[1]`` are not used.
+    make_column : callable or None
+        Makes a `column` without the rest of its table, where that is cheaper.
     """
 
     ones: Sequence[Costs]
     twos: Sequence[Costs | None]
     threes: Sequence[Costs | None]
+    make_column: Callable[[int, int, int], Costs | None] | None = None
 
     def cost(self, path: Sequence[int]) -> float:
         """What a path costs."""
@@ -106,6 +109,8 @@ class Chain:
 
     def column(self, place: int, before: int, state: int) -> Costs | None:
         """``threes[place][:, before, state]``, None where there is no table."""
+        if self.make_column is not None:
+            return self.make_column(place, before, state)
         three = self.threes[place]
         return None if three is None else three[:, before, state]
 
@@ -307,16 +312,6 @@ def _back(
     return path[::-1]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _MarkedChain(Chain):
-    """A chain that makes one column of a table without the rest of it."""
-
-    make_column: Callable[[int, int, int], Costs | None]
-
-    def column(self, place: int, before: int, state: int) -> Costs | None:
-        return self.make_column(place, before, state)
-
-
 class _Marked:
     """A chain with one more state, a mark, wherever a path may be inside a word.
 
@@ -333,7 +328,7 @@ class _Marked:
         for word in words:
             self._add(word)
         self._known: dict[int, Indices] = {}
-        self.chain = _MarkedChain(
+        self.chain = Chain(
             Lazy(count, self._one),
             Lazy(count, self._two),
             Lazy(count, self._three),

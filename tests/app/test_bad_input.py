@@ -258,13 +258,11 @@ def test_a_range_that_holds_no_note_of_a_chord(
     command: Command, home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """No instrument of the table is so narrow; one with five known notes is."""
-    from dataclasses import replace
-
     from halfstep.instruments import Compass
     from halfstep.pitch import parse_pitch
 
     narrow = Compass(parse_pitch("F4"), parse_pitch("F4"))
-    whistle = replace(INSTRUMENTS["flute"], key="whistle", compasses=(narrow,) * 3)
+    whistle = INSTRUMENTS["flute"]._replace(key="whistle", compasses=(narrow,) * 3)
     monkeypatch.setitem(INSTRUMENTS, "whistle", whistle)
     ran = command("lesson", "| F | E |", "--for", "whistle")
     assert_refused(ran, "no note of E lies in the range of whistle")

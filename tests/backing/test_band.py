@@ -113,7 +113,7 @@ def test_a_block_lays_the_form_out_chorus_by_chorus(chart: Chart) -> None:
 
 
 def test_a_section_ends_before_the_next_letter_and_with_the_form() -> None:
-    bars = tuple(replace(bar, section={1: "A", 3: "B"}.get(bar.number, "")) for bar in SWING.bars)
+    bars = tuple(bar._replace(section={1: "A", 3: "B"}.get(bar.number, "")) for bar in SWING.bars)
     laid = bar_layouts(replace(SWING, bars=bars), 2)
     form = len(bars)
     assert [n for n, bar in enumerate(laid) if bar.ends_section] == [

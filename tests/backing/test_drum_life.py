@@ -130,7 +130,7 @@ def test_the_snare_answers_in_no_place_three_bars_running(
 
 def sectioned(chart: Chart, *starts: int) -> Chart:
     """The chart with a letter at some bars."""
-    bars = [replace(b, section="ABCDE"[starts.index(b.number)] if b.number in starts else "")
+    bars = [b._replace(section="ABCDE"[starts.index(b.number)] if b.number in starts else "")
             for b in chart.bars]  # fmt: skip
     return replace(chart, bars=tuple(bars))
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import random
 from bisect import bisect_right
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -378,7 +377,7 @@ def test_a_range_that_holds_no_note_is_refused_with_its_reason(step: str) -> Non
     """The message names chord, instrument and level."""
     trumpet = INSTRUMENTS["trumpet"]
     two_notes = Compass(parse_pitch("C#4"), parse_pitch("D4"))
-    small = replace(trumpet, compasses=(two_notes, *trumpet.compasses[1:]))
+    small = trumpet._replace(compasses=(two_notes, *trumpet.compasses[1:]))
     analysis = analyse(read_chart_text("key: F\n| F7 | Bbm |"), level=Level.BEGINNER)
     with pytest.raises(BriefError, match=r"no note of B♭m .* trumpet at level beginner"):
         write_etude(find_step(step), analysis, Brief(small, Level.BEGINNER, 120.0))
@@ -389,7 +388,7 @@ def test_a_range_with_no_room_for_a_line_is_refused_with_its_reason(step: str) -
     """Three half steps hold chord tones, but no line."""
     trumpet = INSTRUMENTS["trumpet"]
     narrow = Compass(parse_pitch("F4"), parse_pitch("G4"))
-    small = replace(trumpet, compasses=(narrow, *trumpet.compasses[1:]))
+    small = trumpet._replace(compasses=(narrow, *trumpet.compasses[1:]))
     analysis = analyse(read_chart_text("key: F\n| F7 | Eb7 |"), level=Level.BEGINNER)
     with pytest.raises(
         BriefError, match=rf"step {find_step(step).short_name} .*trumpet at level beginner"

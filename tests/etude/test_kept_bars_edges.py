@@ -21,13 +21,12 @@ from halfstep.etude.kept_bars import (
     _chord_of,
     _eased,
     _entered,
-    _outside,
-    _parts,
     _runs,
+    outside_bars,
     pinned_bars,
-    runs_with_pins,
     slots_with_pins,
 )  # fmt: skip
+from halfstep.etude.kept_runs import _parts, runs_with_pins
 from halfstep.etude.slots import Leads, Slot, slots_of
 from halfstep.etude.steps import STEPS, find_step
 from halfstep.pitch import parse_pitch
@@ -89,10 +88,12 @@ def test_notes_are_cut_into_runs_where_one_does_not_follow_the_other() -> None:
 
 
 @given(st.integers(0, 15), st.integers(1, 8), st.integers(0, 10), st.integers(1, 5))
-def test_of_a_slot_stays_what_lies_outside(onset: int, beats: int, start: int, length: int) -> None:
+def test_of_a_slot_stays_what_lies_outside_bars(
+    onset: int, beats: int, start: int, length: int
+) -> None:
     """Beat by beat, against the words."""
     slot = Slot(Fraction(onset), Fraction(beats), FOUR.palettes[0], strong=True, entry=0)
-    parts = _outside(slot, [(Fraction(start), Fraction(start + length))])
+    parts = outside_bars(slot, [(Fraction(start), Fraction(start + length))])
     kept = {beat for part in parts for beat in range(int(part.onset), int(part.onset + part.beats))}
     assert kept == set(range(onset, onset + beats)) - set(range(start, start + length))
     assert all(part.palette is slot.palette for part in parts)

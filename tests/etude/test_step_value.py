@@ -69,11 +69,11 @@ def test_a_stream_comes_from_the_number_else_from_the_name_unless_it_is_given() 
     scale = find_step("scale")
     number = np.random.default_rng([3, 4, 5]).random()
     assert scale.rng(3, 5).random() == number
-    assert replace(scale, stream=4, number=None).rng(3, 5).random() == number
-    named = replace(scale, number=None)
+    named = replace(scale, name="scales")
+    assert replace(named, stream=4).rng(3, 5).random() == number
     assert named.rng(3, 5).random() not in {
         number,
-        replace(named, name="scales").rng(3, 5).random(),
+        replace(named, name="modes").rng(3, 5).random(),
     }
 
 

@@ -77,7 +77,7 @@ def test_every_span_reads_the_same_by_names_and_by_numbers(
     left = first.short_name if short_first else first.name
     right = last.short_name if short_last else last.name
     if ends[0] <= ends[1]:
-        assert parse_steps(f"{left}-{right}") == STEPS[ends[0] : ends[1] + 1]
+        assert parse_steps(f"{left}-{right}") == tuple(STEPS[ends[0] : ends[1] + 1])
     else:
         with pytest.raises(BriefError, match="the earlier one first"):
             parse_steps(f"{left}-{right}")

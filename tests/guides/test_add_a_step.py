@@ -16,7 +16,7 @@ from halfstep.pitch import parse_pitch
 
 ROOT = Path(__file__).resolve().parents[2]
 GUIDE = (ROOT / "docs" / "guides" / "add-a-step.md").read_text("utf-8")
-ADDED, BEFORE = "third-fifth", "    arpeggio.STEP,\n"
+ADDED, BEFORE = "third-fifth", '    "arpeggio",\n'
 CHART = "| Gm7 C7 | Fmaj7 |"
 
 pytestmark = pytest.mark.slow
@@ -44,8 +44,7 @@ def tree(tmp_path_factory: pytest.TempPathFactory) -> Path:
     steps = copy / "src" / "halfstep" / "etude" / "steps"
     (steps / "third_fifth.py").write_text(module, "utf-8")
     listed = (steps / "__init__.py").read_text("utf-8")
-    assert listed.count(BEFORE) == listed.count("    turning_scale,\n") == 1
-    listed = listed.replace("    turning_scale,\n", "    third_fifth,\n    turning_scale,\n")
+    assert listed.count(BEFORE) == 1
     (steps / "__init__.py").write_text(listed.replace(BEFORE, line + BEFORE), "utf-8")
     return copy
 

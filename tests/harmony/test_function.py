@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import assume, given
 
@@ -311,7 +309,7 @@ def test_a_blues_has_a_second_layer_of_style() -> None:
 def test_a_sentence_moves_all_that_it_names(
     chart: str, place: int, interval: Interval, sentence: str
 ) -> None:
-    reader = replace(INSTRUMENTS["concert"], rise=interval)
+    reader = INSTRUMENTS["concert"]._replace(rise=interval)
     assert part_for(analysed(chart), reader).role_in_words(place) == sentence
 
 

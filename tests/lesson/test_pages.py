@@ -196,7 +196,7 @@ def test_a_lesson_that_cannot_be_written_names_the_chord_as_it_is_read(
 ) -> None:
     """A saxophone with one written note reads D flat major for E; it is told so."""
     only = parse_pitch("D5")
-    narrow = replace(INSTRUMENTS["alto-sax"], compasses=(Compass(only, only),) * 3)
+    narrow = INSTRUMENTS["alto-sax"]._replace(compasses=(Compass(only, only),) * 3)
     monkeypatch.setitem(INSTRUMENTS, "alto-sax", narrow)
     with pytest.raises(BriefError, match=r"^no note of (C♯|D♭) lies in the range .* \(bar 2\)"):
         lesson("| F | E |")

@@ -136,5 +136,5 @@ def unlike(sheet: LeadSheet, back: LeadSheet) -> set[str]:
 
 def without_marks(sheet: LeadSheet) -> LeadSheet:
     """The sheet in whole bars played straight on."""
-    bars = (replace(bar, marks=Marks(), beats=bar.meter.bar_beats, notes=()) for bar in sheet.bars)
+    bars = (bar._replace(marks=Marks(), beats=bar.meter.bar_beats, notes=()) for bar in sheet.bars)
     return replace(sheet, bars=tuple(bars))

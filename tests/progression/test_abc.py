@@ -6,7 +6,6 @@ Values are those of the ABC music standard 2.1, from memory, unless a test says 
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -536,7 +535,7 @@ def sheets(draw: st.DrawFn) -> LeadSheet:
         bars.append(
             WrittenBar(str(number), meter, meter.bar_beats, held, marks, notes=tuple(notes))
         )
-    bars[0] = replace(bars[0], section=draw(st.sampled_from(["", "A", "Bridge 100%"])))
+    bars[0] = bars[0]._replace(section=draw(st.sampled_from(["", "A", "Bridge 100%"])))
     tempo = draw(st.sampled_from([None, 40.0, 96.0, 132.5]))
     return LeadSheet("Room 2 \\ 50%", tuple(bars), draw(keys()), tempo, draw(st.sampled_from(Feel)))
 
@@ -563,7 +562,7 @@ def test_endings_and_jumps_come_back() -> None:
 def test_an_ending_that_is_never_closed_is_written_as_it_is_played() -> None:
     """One bar long, which players read and `played` says."""
     bars = [WrittenBar(str(n), Meter(), Fraction(4), (C_AT_ONE,)) for n in range(1, 5)]
-    bars[1] = replace(bars[1], marks=Marks(ending=(2,)))
+    bars[1] = bars[1]._replace(marks=Marks(ending=(2,)))
     sheet = LeadSheet("Evening Class", tuple(bars))
     assert order(sheet) == order(read_abc_text(write_abc(sheet))) == [1, 3, 4]
     assert abc_losses(sheet) == ("endings: bar 2",)

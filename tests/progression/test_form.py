@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -175,7 +174,7 @@ def test_a_pickup_inside_the_repeat_is_played_once() -> None:
 
 
 def test_the_chord_of_the_pickup_ends_the_bar_that_goes_back() -> None:
-    back = replace(bar("2", 3, "F"), marks=M(backward=2))
+    back = bar("2", 3, "F")._replace(marks=M(backward=2))
     bars, _ = played_bars([bar("0", 1, "G"), bar("1", 4, "C"), back])
     assert [[str(c.symbol) for c in b.chords] for b in bars[1:]] == [
         ["C"],

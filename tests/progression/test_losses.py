@@ -30,17 +30,17 @@ FOUR = Fraction(4)
 C_CHORD = ChordAt(parse_symbol("C"), Fraction(0))
 NOTE = SheetNote(Fraction(0), FOUR, parse_pitch("C4"))
 BAR = WrittenBar("1", Meter(), FOUR, (C_CHORD,), notes=(NOTE,))
-SHEET = LeadSheet("Evening Class", (BAR, replace(BAR, number="2")), parse_key("C"), 96, Feel.SWING)
+SHEET = LeadSheet("Evening Class", (BAR, BAR._replace(number="2")), parse_key("C"), 96, Feel.SWING)
 
 
 def changed(**parts: object) -> LeadSheet:
     """The sheet with another second bar."""
-    return replace(SHEET, bars=(BAR, replace(BAR, number="2", **parts)))  # type: ignore[arg-type]
+    return replace(SHEET, bars=(BAR, BAR._replace(number="2", **parts)))  # type: ignore[arg-type]
 
 
 HALVES = (
-    replace(NOTE, beats=Fraction(2), tied=True),
-    replace(NOTE, at=Fraction(2), beats=Fraction(2)),
+    NOTE._replace(beats=Fraction(2), tied=True),
+    NOTE._replace(at=Fraction(2), beats=Fraction(2)),
 )
 
 
@@ -61,7 +61,7 @@ HALVES = (
         (changed(marks=Marks(backward=2)), "repeats and how often: bar 2"),
         (changed(marks=Marks(ending=(1,))), "endings: bar 2"),
         (changed(marks=Marks(fine=True)), "jumps and their signs: bar 2"),
-        (changed(notes=(replace(NOTE, pitch=parse_pitch("D4")),)), "the melody: bar 2"),
+        (changed(notes=(NOTE._replace(pitch=parse_pitch("D4")),)), "the melody: bar 2"),
         (changed(notes=HALVES), "a note held over a chord, but as tied notes: bar 2"),
         (replace(SHEET, bars=SHEET.bars[:1]), "the bars: 2 come back as 1"),
     ],
@@ -77,8 +77,8 @@ def test_nothing_is_lost_of_what_comes_back_the_same() -> None:
 
 
 def test_many_bars_are_named_in_part() -> None:
-    bars = tuple(replace(BAR, number=str(n)) for n in range(1, 20))
-    back = replace(SHEET, bars=tuple(replace(bar, section="A") for bar in bars))
+    bars = tuple(BAR._replace(number=str(n)) for n in range(1, 20))
+    back = replace(SHEET, bars=tuple(bar._replace(section="A") for bar in bars))
     said = what_is_lost(replace(SHEET, bars=bars), lambda: back)
     assert said == ("the section as it is: bars 1, 2, 3, 4, 5, 6, 7, 8 and 11 more",)
 

@@ -23,7 +23,7 @@ SECOND_UP = ascending(parse_name("C"), parse_name("D"))
 def with_note(pitch: Pitch) -> LeadSheet:
     sheet = read_sheet_text("key: F\n|: F7 | Bb7/D :|")
     note = SheetNote(Fraction(1), Fraction(1, 2), pitch)
-    return replace(sheet, bars=(replace(sheet.bars[0], notes=(note,)), *sheet.bars[1:]))
+    return replace(sheet, bars=(sheet.bars[0]._replace(notes=(note,)), *sheet.bars[1:]))
 
 
 def test_a_sheet_has_a_melody_when_any_bar_has_notes() -> None:

@@ -55,7 +55,7 @@ def bar(
     """A bar of 4/4 with chords at beats counted from 0."""
     placed = tuple(ChordAt(parse_symbol(text), Fraction(at)) for text, at in chords)
     plain = WrittenBar(str(number), Meter(), Fraction(beats), placed)
-    return replace(plain, **rest)  # type: ignore[arg-type]
+    return plain._replace(**rest)  # type: ignore[arg-type]
 
 
 def test_every_mark_of_the_syntax_is_read() -> None:
@@ -285,7 +285,7 @@ def test_the_chords_of_a_real_sheet_are_the_same_after_our_text(path: Path) -> N
         sheet = load_sheet_file(path)
     except ReadError as error:
         pytest.skip(f"no chart: {error.message}")
-    bare = replace(sheet, bars=tuple(replace(b, notes=()) for b in sheet.bars))
+    bare = replace(sheet, bars=tuple(b._replace(notes=()) for b in sheet.bars))
     assert what_is_lost(bare, lambda: read_sheet_text(write_sheet_text(bare))) == ()
 
 
@@ -328,7 +328,7 @@ def marks_of_page(draw: st.DrawFn, count: int) -> list[Marks]:
         is_open = is_open or bool(mark.ending)
         last = place + 1 == count or bool(found[place + 1].ending)
         closes = is_open and (bool(mark.backward) or last or stops[place])
-        found[place] = replace(mark, ending_stops=closes)
+        found[place] = mark._replace(ending_stops=closes)
         is_open = is_open and not closes
     return found
 
@@ -352,7 +352,7 @@ def sheets(draw: st.DrawFn) -> LeadSheet:
         number = str(place + (not pickup))
         bars.append(WrittenBar(number, meter, beats, chords, marks[place], is_pickup, section))
     if not any(b.chords for b in bars):
-        bars[-1] = replace(bars[-1], chords=(ChordAt(draw(symbols()), Fraction(0)),))
+        bars[-1] = bars[-1]._replace(chords=(ChordAt(draw(symbols()), Fraction(0)),))
     return LeadSheet(
         draw(st.sampled_from(["Tuesday", "Through the changes", "# | [A] {x}: 1"])),
         tuple(bars),
@@ -376,7 +376,7 @@ def test_a_page_that_the_text_can_hold_reads_back_equal(sheet: LeadSheet) -> Non
 def test_any_place_is_written_or_said(sheet: LeadSheet, place: int, at: Fraction) -> None:
     """A chord off the grid never breaks the text, and all other bars stay as they are."""
     place %= len(sheet.bars)
-    moved = replace(sheet.bars[place], chords=(ChordAt(parse_symbol("C"), at),))
+    moved = sheet.bars[place]._replace(chords=(ChordAt(parse_symbol("C"), at),))
     bars = (*sheet.bars[:place], moved, *sheet.bars[place + 1 :])
     odd = replace(sheet, bars=bars)
     back = read_sheet_text(write_sheet_text(odd))

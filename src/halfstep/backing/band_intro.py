@@ -77,7 +77,7 @@ def band_intro(
     leading = _last_bars(chart, bars)
     beats = sum((bar.beats for bar in leading), Fraction(0))
     # with bar 1 behind them, so that all is on its way there
-    first = replace(_with_chord(chart, 0), section="1")
+    first = _with_chord(chart, 0)._replace(section="1")
     way = replace(chart, bars=_numbered((*leading, first)))
     goal = next((part.notes[0].midi for part in band if part.name == "bass" and part.notes), None)
 
@@ -100,7 +100,7 @@ def _last_bars(chart: Chart, count: int) -> tuple[Bar, ...]:
     """Bars from the form's end, each with the chord that sounds in it."""
     form = len(chart.form)
     bars = tuple(_with_chord(chart, n % form) for n in range(form - count, form))
-    return tuple(replace(bar, section="") for bar in bars)
+    return tuple(bar._replace(section="") for bar in bars)
 
 
 def _with_chord(chart: Chart, number: int) -> Bar:
@@ -110,11 +110,11 @@ def _with_chord(chart: Chart, number: int) -> Bar:
         return bar
     start = sum((other.beats for other in chart.form[:number]), Fraction(0))
     sounding = next(span for span in spans(chart) if span.start <= start < span.end)
-    return replace(bar, chords=(ChordAt(sounding.symbol, Fraction(0)), *bar.chords))
+    return bar._replace(chords=(ChordAt(sounding.symbol, Fraction(0)), *bar.chords))
 
 
 def _numbered(bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
-    return tuple(replace(bar, number=number) for number, bar in enumerate(bars, 1))
+    return tuple(bar._replace(number=number) for number, bar in enumerate(bars, 1))
 
 
 def _led_in(part: PlayedPart, beats: Fraction) -> PlayedPart:

@@ -9,7 +9,7 @@ In the order of the work:
 - what is asked of it: `rules` forbid and check, `costs` rank;
 - `step` says what a step is, `steps` has one module each, in order;
 - the search: `note_search` note by note over `cost_tables`, `run_search` run by run;
-  `kept_bars` stand, and `line_choice` draws until a line tells its chords;
+  `kept_bars` (of runs `kept_runs`) stand, and `line_choice` draws until a line tells its chords;
 - what goes out: `etude_writer` makes a `written_etude` and checks it (`rule_check`) before
   it is handed on, with `explanation` for its player; where there is none it is `blocked`,
   and `offers` says what would work.

@@ -16,7 +16,6 @@ from itertools import pairwise
 import numpy as np
 
 from halfstep.errors import BriefError
-from halfstep.etude.chord_runs import ChordRun, RunShape
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.palette import Palette
@@ -72,53 +71,13 @@ def slots_with_pins(
     """The slots of a line, with those of the bars that stand in place of their own."""
     if not brief.pinned:
         return list(slots)
-    free = [part for slot in slots for part in _outside(slot, pinned_bars(analysis, brief.pinned))]
-    standing = _standing(slots, analysis, brief, palettes)
+    bars = pinned_bars(analysis, brief.pinned)
+    free = [part for slot in slots for part in outside_bars(slot, bars)]
+    standing = standing_slots(slots, analysis, brief, palettes)
     return _eased(_entered(sorted([*free, *standing], key=lambda slot: slot.onset)), brief)
 
 
-def runs_with_pins(
-    runs: Sequence[ChordRun], analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None]
-) -> list[ChordRun]:
-    """The runs of a step, each cut where bars stand, and those bars as runs of one shape."""
-    if not brief.pinned:
-        return list(runs)
-    bars = pinned_bars(analysis, brief.pinned)
-    slots = [slot for run in runs for slot in run.slots]
-    standing = [_one_shape(slot) for slot in _standing(slots, analysis, brief, palettes)]
-    free = [part for run in runs for part in _parts(run, bars)]
-    return sorted([*free, *standing], key=lambda run: run.slots[0].onset)
-
-
-def _one_shape(slot: Slot) -> ChordRun:
-    """A run of one note that is placed already, or a rest."""
-    if slot.pin is None:
-        return ChordRun((slot,))
-    return ChordRun((slot,), (RunShape((0,)),), (slot.pin,))
-
-
-def _parts(run: ChordRun, bars: Sequence[Bound]) -> list[ChordRun]:
-    """What is left of a run outside the bars that stand."""
-    parts: list[list[int]] = [[]]
-    for place, slot in enumerate(run.slots):
-        if _outside(slot, bars):
-            parts[-1].append(place)
-        elif parts[-1]:
-            parts.append([])
-    return [_part(run, places[0], places[-1] + 1, bars) for places in parts if places]
-
-
-def _part(run: ChordRun, start: int, stop: int, bars: Sequence[Bound]) -> ChordRun:
-    slots = tuple(part for slot in run.slots[start:stop] for part in _outside(slot, bars)[:1])
-    shapes = []
-    for shape in run.shapes:
-        offsets = shape.offsets[start:stop]
-        base = shape.base - start if start <= shape.base < stop else 0
-        shapes.append(RunShape(offsets, offsets.index(0) if 0 in offsets else base, shape.cost))
-    return run._replace(slots=slots, shapes=tuple(shapes))
-
-
-def _outside(slot: Slot, bars: Sequence[Bound]) -> list[Slot]:
+def outside_bars(slot: Slot, bars: Sequence[Bound]) -> list[Slot]:
     """The slot where it lies outside the bars that stand: all, none, or parts of it."""
     parts = [(slot.onset, slot.onset + slot.beats)]
     for start, end in bars:
@@ -128,7 +87,7 @@ def _outside(slot: Slot, bars: Sequence[Bound]) -> list[Slot]:
     return [slot._replace(onset=low, beats=high - low) for low, high in sorted(set(parts))]
 
 
-def _standing(
+def standing_slots(
     slots: Sequence[Slot], analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None]
 ) -> list[Slot]:
     """A slot with one choice for every pinned note.

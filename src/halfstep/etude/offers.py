@@ -28,7 +28,6 @@ from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.note_search import search_notes
 from halfstep.etude.palette import NAMES_OF_SOUND, chord_palettes
-from halfstep.etude.run_search import search_runs
 from halfstep.etude.sentences import WrittenPart
 from halfstep.etude.slots import Slot
 from halfstep.etude.step import InRuns, Step
@@ -156,6 +155,8 @@ def filled_slots(
     """
     palettes, rng = chord_palettes(analysis, brief), _rng(step, analysis, brief)
     if isinstance(step.writing, InRuns):
+        from halfstep.etude.run_search import search_runs
+
         return search_runs(step, step.writing, analysis, brief, palettes, rng, earlier)
     return search_notes(step, step.writing, analysis, brief, palettes, rng, earlier)
 

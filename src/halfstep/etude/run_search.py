@@ -19,7 +19,8 @@ from halfstep.etude.chord_runs import ChordRun
 from halfstep.etude.cost_tables import unhurried
 from halfstep.etude.costs import TEMPERATURE, Cost
 from halfstep.etude.etude_brief import Brief
-from halfstep.etude.kept_bars import JOINT, runs_with_pins
+from halfstep.etude.kept_bars import JOINT
+from halfstep.etude.kept_runs import runs_with_pins
 from halfstep.etude.line_choice import best_drawn
 from halfstep.etude.palette import Flags, Midis, Palette, chord_palettes
 from halfstep.etude.prior_notes import PriorNotes, prior_notes

@@ -11,10 +11,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 from zlib import crc32
 
-from halfstep.etude.chord_runs import ChordRun
 from halfstep.etude.costs import Cost
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import Notice
@@ -27,12 +26,15 @@ from halfstep.etude.slots import Piece
 from halfstep.harmony.analysis import Analysis
 from halfstep.random_stream import RandomStream
 
+if TYPE_CHECKING:
+    from halfstep.etude.chord_runs import ChordRun
+
 NoticesOf = Callable[[Analysis, Brief, Sequence[EtudeNote]], tuple[Notice, ...]]
 """What the teacher should know of the notes of a step."""
 
 RunLayout = Callable[
     [Sequence[Piece], Sequence[Palette | None], set[int], Brief, RandomStream],
-    list[ChordRun],
+    "list[ChordRun]",
 ]
 """The runs of a step: of the pieces of the chart, their palettes, and the bars ending phrases."""
 
@@ -77,6 +79,13 @@ class InRuns(NamedTuple):
     again: float = 0.0
 
 
+NUMBERED = (
+    "arpeggio", "arpeggio-in-rhythm", "broken-arpeggio", "scale", "turning-scale", "one-line",
+    "guide-tones", "cells", "approach-notes", "enclosures", "motif", "call-and-response", "chorus",
+)  # fmt: skip
+"""The steps that the numbers from 1 to 13 are a second name of, for good."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Exercise:
     """What a player is given to play.
@@ -85,8 +94,6 @@ class Exercise:
     ----------
     name : str
         What it is called for good, in small letters and hyphens.
-    number : int or None
-        A fixed second name, of the thirteen steps from arpeggio to chorus alone.
     title : str
     task : str
         What the player does, in one or two sentences.
@@ -95,10 +102,14 @@ class Exercise:
     """
 
     name: str
-    number: int | None = None
     title: str
     task: str
     sentences: tuple[Sentence, ...]
+
+    @property
+    def number(self) -> int | None:
+        """Its second name, if it is one of `NUMBERED`."""
+        return NUMBERED.index(self.name) + 1 if self.name in NUMBERED else None
 
     @property
     def short_name(self) -> str:

@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from halfstep.errors import ReadError
 from halfstep.harmony.blues import blues_scales, is_minor_blues
@@ -23,7 +23,6 @@ from halfstep.harmony.chord_in_key import (
 )
 from halfstep.harmony.function import ChordPlace, Function, Role, function_of
 from halfstep.harmony.home_key import home_in
-from halfstep.harmony.key_signatures import Signature, fitting_signatures
 from halfstep.harmony.key_table import KeyTable, key_table
 from halfstep.harmony.local_keys import keys_from_home
 from halfstep.harmony.modes import modes_of_their_own
@@ -35,6 +34,9 @@ from halfstep.progression.chart import Chart, Span, spans
 from halfstep.progression.key import Key
 from halfstep.progression.quality import Family
 from halfstep.progression.symbol import ChordSymbol
+
+if TYPE_CHECKING:
+    from halfstep.harmony.key_signatures import Signature
 
 
 class AnalysedChord(NamedTuple):
@@ -159,6 +161,8 @@ class Analysis:
     @property
     def signatures(self) -> tuple[Signature, ...]:
         """Key signatures that fit a chorus, with few changes and few accidentals."""
+        from halfstep.harmony.key_signatures import fitting_signatures
+
         scales = [None if chord.silent else chord.scale for chord in self.chords]
         return fitting_signatures(scales, home=self.home.fifths)
 

@@ -544,7 +544,8 @@ def _beside(first: Scale, other: Scale, place: ChordPlace) -> ScaleChoice:
 
 def _not_in(scale: Scale, other: Scale) -> list[Degree]:
     """The degrees of the second scale that do not sound in the first."""
-    return [n.degree for n in other.notes if n.name.pitch_class not in scale.pitch_classes]
+    sounding = scale.pitch_classes
+    return [n.degree for n in other.notes if n.name.pitch_class not in sounding]
 
 
 def _offers(place: ChordPlace) -> Iterator[tuple[str, str]]:

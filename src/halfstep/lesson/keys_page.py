@@ -136,7 +136,7 @@ def fitting_octave(etude: Etude, interval: Interval) -> Interval | None:
 
 def _moved_part(part: Part, interval: Interval) -> Part:
     """The part of a player who reads all that much higher."""
-    return part_for(part.analysis, replace(part.instrument, rise=part.instrument.rise + interval))
+    return part_for(part.analysis, part.instrument._replace(rise=part.instrument.rise + interval))
 
 
 def _written_anew(

@@ -59,7 +59,7 @@ def within_range(sheet: LeadSheet, player: Instrument) -> LeadSheet:
 def _by_octaves(sheet: LeadSheet, octaves: int) -> LeadSheet:
     interval = octaves_up(octaves)
     bars = (
-        replace(bar, notes=tuple(replace(n, pitch=n.pitch + interval) for n in bar.notes))
+        bar._replace(notes=tuple(n._replace(pitch=n.pitch + interval) for n in bar.notes))
         for bar in sheet.bars
     )
     return replace(sheet, bars=tuple(bars))

@@ -12,7 +12,7 @@ from halfstep.pitch import Interval
 from halfstep.progression.sheet import LeadSheet
 
 READERS = {
-    key: replace(INSTRUMENTS[kind], key=key, label=label)
+    key: INSTRUMENTS[kind]._replace(key=key, label=label)
     for key, kind, label in (
         ("bb", "trumpet", "B♭ instruments"),
         ("eb", "alto-sax", "E♭ instruments"),

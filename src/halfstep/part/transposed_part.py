@@ -20,7 +20,6 @@ from typing import TYPE_CHECKING
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.changes import Change, Motion, change_between, guide_tones
 from halfstep.harmony.function import ChordPlace
-from halfstep.harmony.key_signatures import Signature
 from halfstep.harmony.scale_choice import Reason
 from halfstep.harmony.scales import Scale
 from halfstep.instruments import Instrument
@@ -35,6 +34,7 @@ from halfstep.progression.symbol import ChordSymbol
 
 if TYPE_CHECKING:
     from halfstep.etude.etude_notes import EtudeNote
+    from halfstep.harmony.key_signatures import Signature
 
 
 @dataclass(frozen=True, slots=True)

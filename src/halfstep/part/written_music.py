@@ -101,7 +101,7 @@ def _as_played(music: Chart | LeadSheet) -> Chart:
     try:
         return played(music)
     except ReadError:
-        straight = tuple(replace(bar, marks=NO_MARKS) for bar in music.bars)
+        straight = tuple(bar._replace(marks=NO_MARKS) for bar in music.bars)
         return played(replace(music, bars=straight), limit=MOST_BARS_GIVEN)
 
 
@@ -125,7 +125,7 @@ class _Move(NamedTuple):
         key = self.home if music.key else None
         if isinstance(music, Chart):
             chart_bars = tuple(
-                replace(bar, chords=self._chords(bar.chords, bar.written)) for bar in music.bars
+                bar._replace(chords=self._chords(bar.chords, bar.written)) for bar in music.bars
             )
             return replace(music, bars=chart_bars, key=key)
         return replace(music, bars=tuple(self._bars(music.bars)), key=key)
@@ -136,8 +136,7 @@ class _Move(NamedTuple):
         for place, bar in enumerate(bars):
             number = page_number(bar, place + first)
             notes, turns, tied = self._notes(bar, number, turns, tied)
-            yield replace(
-                bar,
+            yield bar._replace(
                 chords=self._chords(bar.chords, number),
                 notes=notes,
                 key=near_key(bar.key + self.interval, self.home) if bar.key else None,
@@ -164,5 +163,5 @@ class _Move(NamedTuple):
             turns = next((turn for at, turn in reversed(chords) if at <= note.at), turns)
             pitch = tied or practical_pitch(note.pitch + self.interval + turn_of(turns))
             tied = pitch if note.tied else None
-            notes.append(replace(note, pitch=pitch))
+            notes.append(note._replace(pitch=pitch))
         return tuple(notes), chords[-1][1] if chords else turns, tied

@@ -8,7 +8,6 @@ becomes a notice.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from halfstep.errors import ReadError
@@ -129,8 +128,8 @@ class BarBuilder:
 
     def mark_last(self, **marks: bool | int) -> None:
         """Change marks of the last bar."""
-        changed = replace(self.bars[-1].marks, **marks)  # type: ignore[arg-type]
-        self.bars[-1] = replace(self.bars[-1], marks=changed)
+        changed = self.bars[-1].marks._replace(**marks)  # type: ignore[arg-type]
+        self.bars[-1] = self.bars[-1]._replace(marks=changed)
         self._note_ending(changed)
 
     def begin_ending(self, passes: tuple[int, ...]) -> None:
@@ -165,6 +164,6 @@ class BarBuilder:
         """
         bars = tuple(keys_where_they_change(self.bars, key))
         if bars and bars[0].number == "0" and bars[0].short:
-            bars = (replace(bars[0], irregular=True), *bars[1:])
+            bars = (bars[0]._replace(irregular=True), *bars[1:])
         notices = tuple(dict.fromkeys(self.notices))
         return LeadSheet(title, bars, key, tempo_bpm, feel, notices, style)

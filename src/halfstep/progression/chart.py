@@ -49,8 +49,7 @@ def _ordinal(number: int) -> str:
     return {2: "second", 3: "third"}.get(number, f"{number}th")
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
+class Bar(NamedTuple):
     """One bar of the form as played.
 
     Attributes
@@ -170,7 +169,7 @@ class Chart:
     def moved(self, interval: Interval) -> Chart:
         """The chart an interval higher, key and chords together."""
         bars = tuple(
-            replace(bar, chords=tuple(c.moved(interval) for c in bar.chords)) for bar in self.bars
+            bar._replace(chords=tuple(c.moved(interval) for c in bar.chords)) for bar in self.bars
         )
         return replace(self, bars=bars, key=self.key + interval if self.key else None)
 

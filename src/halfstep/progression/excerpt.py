@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from halfstep.progression.chart import Bar, Chart, ChordAt
@@ -57,7 +56,7 @@ def excerpt(
             chord._replace(scale=scale_at(starts[number] + chord.at) or chord.scale)
             for chord in symbols
         )
-        bars.append(replace(bar, number=place, written=place, time=1, section="", chords=chords))
+        bars.append(bar._replace(number=place, written=place, time=1, section="", chords=chords))
     return Chart(title, tuple(bars), key, chart.tempo_bpm, chart.feel, style=chart.style)
 
 

@@ -22,7 +22,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -337,7 +336,7 @@ def page_number(bar: WrittenBar, place: int) -> int:
 
 def _joined(one: WrittenBar, two: WrittenBar) -> WrittenBar:
     later = tuple(chord._replace(at=chord.at + one.beats) for chord in two.chords)
-    return replace(one, beats=one.meter.bar_beats, chords=one.chords + later)
+    return one._replace(beats=one.meter.bar_beats, chords=one.chords + later)
 
 
 def _whole(bar: WrittenBar, pickup: WrittenBar | None, *, goes_back: bool) -> WrittenBar:
@@ -348,12 +347,12 @@ def _whole(bar: WrittenBar, pickup: WrittenBar | None, *, goes_back: bool) -> Wr
     if pickup and bar.beats + pickup.beats == full:
         upbeat = pickup.chords if goes_back else ()
         later = tuple(chord._replace(at=chord.at + bar.beats) for chord in upbeat)
-        return replace(bar, beats=full, chords=bar.chords + later)
+        return bar._replace(beats=full, chords=bar.chords + later)
     other_meter = meter_of(bar.beats, bar.meter.unit)
     if other_meter and (bar.irregular or bar.beats > full):
-        return replace(bar, meter=other_meter)
+        return bar._replace(meter=other_meter)
     kept = tuple(chord for chord in bar.chords if chord.at < full)
-    return replace(bar, beats=full, chords=kept)
+    return bar._replace(beats=full, chords=kept)
 
 
 def meter_of(beats: Fraction, unit: int) -> Meter | None:

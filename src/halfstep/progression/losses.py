@@ -7,7 +7,6 @@ named with the bars it stands in. What reads back the same was not lost.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 
 from halfstep.errors import ReadError
 from halfstep.progression.sheet import LeadSheet, SheetNote, WrittenBar
@@ -36,8 +35,8 @@ _OF_BARS: dict[str, Callable[[WrittenBar], object]] = {
         bar.marks.ending,
         bar.marks.ending_stops or bool(bar.marks.backward),
     ),
-    "jumps and their signs": lambda bar: replace(
-        bar.marks, forward=False, backward=0, ending=(), ending_stops=False
+    "jumps and their signs": lambda bar: bar.marks._replace(
+        forward=False, backward=0, ending=(), ending_stops=False
     ),
 }
 
@@ -93,7 +92,7 @@ def _joined(notes: tuple[SheetNote, ...]) -> list[SheetNote]:
     for note in notes:
         last = joined[-1] if joined else None
         if last and last.tied and last.pitch == note.pitch and last.at + last.beats == note.at:
-            joined[-1] = replace(last, beats=last.beats + note.beats, tied=note.tied)
+            joined[-1] = last._replace(beats=last.beats + note.beats, tied=note.tied)
         else:
             joined.append(note)
     return joined

@@ -48,4 +48,4 @@ def played_melody(sheet: LeadSheet) -> tuple[PlayedNote, ...]:
 def _carrying(bar: WrittenBar) -> WrittenBar:
     """The bar with its notes in the place of its chords, which the layout carries along."""
     notes = (ChordAt(cast(ChordSymbol, note), note.at) for note in bar.notes)
-    return replace(bar, chords=tuple(notes))
+    return bar._replace(chords=tuple(notes))

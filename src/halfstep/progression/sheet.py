@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from typing import NamedTuple
 
 from halfstep.meter import Feel, Meter
 from halfstep.pitch import UNISON, Interval, Pitch
@@ -21,8 +22,7 @@ from halfstep.progression.chart import ChordAt
 from halfstep.progression.key import Key
 
 
-@dataclass(frozen=True, slots=True)
-class SheetNote:
+class SheetNote(NamedTuple):
     """A note of the melody.
 
     Attributes
@@ -41,8 +41,7 @@ class SheetNote:
     tied: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Marks:
+class Marks(NamedTuple):
     """What a bar says about the order of playing.
 
     Attributes
@@ -78,8 +77,7 @@ class Marks:
 NO_MARKS = Marks()
 
 
-@dataclass(frozen=True, slots=True)
-class WrittenBar:
+class WrittenBar(NamedTuple):
     """One bar as it stands on the page.
 
     Attributes
@@ -155,10 +153,9 @@ class LeadSheet:
     def moved(self, interval: Interval) -> LeadSheet:
         """The sheet an interval higher: keys, chords and melody together."""
         bars = tuple(
-            replace(
-                bar,
+            bar._replace(
                 chords=tuple(c.moved(interval) for c in bar.chords),
-                notes=tuple(replace(n, pitch=n.pitch + interval) for n in bar.notes),
+                notes=tuple(n._replace(pitch=n.pitch + interval) for n in bar.notes),
                 key=bar.key + interval if bar.key else None,
             )
             for bar in self.bars
@@ -179,6 +176,6 @@ def keys_where_they_change(bars: Iterable[WrittenBar], first: Key | None) -> lis
     now = first
     for bar in bars:
         goes_on = bar.key is not None and bar.key == now
-        changed.append(replace(bar, key=None) if goes_on else bar)
+        changed.append(bar._replace(key=None) if goes_on else bar)
         now = bar.key or now
     return changed

@@ -67,7 +67,7 @@ def _from_its_chords(file: LineFile) -> LineFile:
     if chart is None or chart.pickup_beats or not _has_chords(chart) or chart.form[0].chords:
         return file
     beats = chart.form[0].beats
-    bars = tuple(replace(bar, number=bar.number - 1) for bar in chart.bars)
+    bars = tuple(bar._replace(number=bar.number - 1) for bar in chart.bars)
     notes = tuple(replace(note, onset=note.onset - beats) for note in file.notes)
     return replace(file, notes=notes, chart=replace(chart, bars=bars))
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterator
+from functools import lru_cache
 from unicodedata import combining, east_asian_width
 
 from halfstep.app.terminal.plain_signs import printed
@@ -42,8 +43,13 @@ def text_width(text: str) -> int:
     text = printed(text)
     if text.isascii():
         return len(text)
-    wide = sum(east_asian_width(character) in "WF" for character in text)
-    return len(text) + wide - sum(bool(combining(character)) for character in text)
+    return sum(map(_sign_width, text))
+
+
+@lru_cache(maxsize=1024)
+def _sign_width(sign: str) -> int:
+    """Columns of one character: none for one that is written over the last, two for a wide one."""
+    return 1 + (east_asian_width(sign) in "WF") - bool(combining(sign))
 
 
 def padded(text: str, width: int) -> str:

@@ -8,50 +8,45 @@ a name alone.
 from __future__ import annotations
 
 import copyreg
+from importlib import import_module
 
 from halfstep.errors import BriefError, did_you_mean
-from halfstep.etude.step import Step
-from halfstep.etude.steps import (
-    approach_notes,
-    arpeggio,
-    arpeggio_in_rhythm,
-    broken_arpeggio,
-    call_and_response,
-    cells,
-    chorus,
-    echo,
-    enclosures,
-    guide_tones,
-    motif,
-    one_line,
-    question,
-    rhythm,
-    root_third,
-    scale,
-    turning_scale,
-)
+from halfstep.etude.step import NUMBERED, Step
+from halfstep.search import Lazy
 
 LONGEST_NUMBER = 4
 """Digits that are read as a number."""
-STEPS = (
-    rhythm.STEP,
-    echo.STEP,
-    question.STEP,
-    root_third.STEP,
-    arpeggio.STEP,
-    arpeggio_in_rhythm.STEP,
-    broken_arpeggio.STEP,
-    scale.STEP,
-    turning_scale.STEP,
-    one_line.STEP,
-    guide_tones.STEP,
-    cells.STEP,
-    approach_notes.STEP,
-    enclosures.STEP,
-    motif.STEP,
-    call_and_response.STEP,
-    chorus.STEP,
+STEP_NAMES = (
+    "rhythm",
+    "echo",
+    "question",
+    "root-third",
+    "arpeggio",
+    "arpeggio-in-rhythm",
+    "broken-arpeggio",
+    "scale",
+    "turning-scale",
+    "one-line",
+    "guide-tones",
+    "cells",
+    "approach-notes",
+    "enclosures",
+    "motif",
+    "call-and-response",
+    "chorus",
 )
+"""In order. Each names the module of its `STEP`, which has ``_`` for ``-``."""
+
+
+def _at(place: int) -> Step:
+    """The step of a place, whose module is loaded now: an etude needs one of them."""
+    module = STEP_NAMES[place].replace("-", "_")
+    step: Step = import_module(f"{__name__}.{module}").STEP
+    return step
+
+
+STEPS = Lazy(len(STEP_NAMES), _at)
+"""The only list: help, spans, papers, schema and tests derive from it."""
 
 
 def find_step(text: str) -> Step:
@@ -62,10 +57,10 @@ def find_step(text: str) -> Step:
     BriefError
         When there is none.
     """
-    step = _called(text)
-    if step is None:
+    place = _place(text)
+    if place is None:
         raise BriefError(f"there is no step {text!r}{_meant(text)}; {_offered()}")
-    return step
+    return STEPS[place]
 
 
 copyreg.pickle(Step, lambda step: (find_step, (step.name,)))  # another process has it, too
@@ -99,24 +94,25 @@ def _ends(part: str, text: str) -> tuple[int, int]:
     cuts = [(part, part)]
     cuts += [("-".join(words[:cut]), "-".join(words[cut:])) for cut in range(1, len(words))]
     for first, last in cuts:
-        ends = _called(first), _called(last)
-        if ends[0] and ends[1]:
-            return STEPS.index(ends[0]), STEPS.index(ends[1])
+        ends = _place(first), _place(last)
+        if ends[0] is not None and ends[1] is not None:
+            return ends[0], ends[1]
     if any(all(map(_looks_like_one, ends)) for ends in cuts):
         raise BriefError(f"steps {text!r}: {_offered()}, the earlier one first")
-    example = f"write it like 1-6, 1,3 or {STEPS[0].name}"
+    example = f"write it like 1-6, 1,3 or {STEP_NAMES[0]}"
     raise BriefError(f"steps {text!r} are not a span of steps{_meant(part)}; {example}")
 
 
-def _called(text: str) -> Step | None:
-    """The step of that name or number, None where there is none."""
+def _place(text: str) -> int | None:
+    """Where the step of that name or number stands, None where there is none."""
     word = text.strip().lower()
-    number = int(word) if _is_number(word) else None
-    return next((s for s in STEPS if s.name == word or (number and s.number == number)), None)
+    if _is_number(word) and 1 <= int(word) <= len(NUMBERED):
+        word = NUMBERED[int(word) - 1]
+    return STEP_NAMES.index(word) if word in STEP_NAMES else None
 
 
 def _looks_like_one(text: str) -> bool:
-    return _is_number(text.strip()) or _called(text) is not None
+    return _is_number(text.strip()) or _place(text) is not None
 
 
 def _is_number(word: str) -> bool:
@@ -125,11 +121,10 @@ def _is_number(word: str) -> bool:
 
 def _meant(text: str) -> str:
     """The step that may have been meant by a name that none has."""
-    return did_you_mean(text, (step.name for step in STEPS))
+    return did_you_mean(text, STEP_NAMES)
 
 
 def _offered() -> str:
     """Which steps there are."""
-    numbers = [step.number for step in STEPS if step.number]
-    names = ", ".join(step.name for step in STEPS if not step.number)
-    return f"there are steps {min(numbers)} to {max(numbers)}, and before them {names}"
+    names = ", ".join(name for name in STEP_NAMES if name not in NUMBERED)
+    return f"there are steps 1 to {len(NUMBERED)}, and before them {names}"

@@ -105,7 +105,6 @@ def pulled_to(line: PartLine) -> str:
 
 STEP = Step(
     name="approach-notes",
-    number=9,
     title="Approach notes",
     task="Each chord tone on the beat is reached from a neighbour before it. "
     "Hear the neighbour pull.",

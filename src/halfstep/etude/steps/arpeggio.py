@@ -223,7 +223,6 @@ def notices(analysis: Analysis, brief: Brief, notes: Sequence[EtudeNote]) -> tup
 
 STEP = Step(
     name="arpeggio",
-    number=1,
     title="Arpeggio",
     task="Play the tones of each chord in order, up and down. "
     "Say the name of the third before you play it.",

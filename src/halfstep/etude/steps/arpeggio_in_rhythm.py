@@ -194,7 +194,6 @@ def over_the_beat(line: PartLine) -> str:
 
 STEP = Step(
     name="arpeggio-in-rhythm",
-    number=2,
     title="Arpeggio in rhythm",
     task="The same tones in the same order, some of them repeated. "
     "Clap the rhythm first, then play it.",

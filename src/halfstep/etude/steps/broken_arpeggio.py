@@ -87,7 +87,6 @@ def nearest(line: PartLine) -> str:
 
 STEP = Step(
     name="broken-arpeggio",
-    number=3,
     title="Broken arpeggio",
     task="Chord tones out of order. At each change go to the nearest tone of the new chord.",
     writing=NoteByNote(

@@ -87,7 +87,6 @@ def _answer_from(line: PartLine, last: EtudeNote) -> str:
 
 STEP = Step(
     name="call-and-response",
-    number=12,
     title="Call and response",
     task="Play two bars, then answer them with two of your own over the same changes.",
     writing=NoteByNote(

@@ -235,7 +235,6 @@ def cell_forms(line: PartLine) -> str:
 
 STEP = Step(
     name="cells",
-    number=8,
     title="Cells",
     task="Four notes for two beats: root, 2nd, 3rd and 5th, up, down or mixed. "
     "Sing the root of the next chord before you play its cell.",

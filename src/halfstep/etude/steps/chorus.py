@@ -359,7 +359,6 @@ def outside(line: PartLine) -> str:
 
 STEP = Step(
     name="chorus",
-    number=13,
     title="Chorus",
     task="A whole chorus: phrases with room to breathe, and a high point past the middle. "
     "Learn one phrase at a time.",

@@ -111,7 +111,6 @@ def enclosures(line: PartLine) -> str:
 
 STEP = Step(
     name="enclosures",
-    number=10,
     title="Enclosures",
     task="Play a note above and a note below, then the chord tone between them on the strong beat.",
     writing=NoteByNote(

@@ -223,7 +223,6 @@ def guide_step(line: PartLine) -> str:
 
 STEP = Step(
     name="guide-tones",
-    number=7,
     title="Guide tones",
     task="Play the third or the seventh of each chord, then the nearest one of the next chord. "
     "Hold them until you hear the chords move.",

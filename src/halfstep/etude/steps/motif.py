@@ -186,7 +186,6 @@ def _shape(line: PartLine, notes: Sequence[EtudeNote]) -> list[int]:
 
 STEP = Step(
     name="motif",
-    number=11,
     title="Motif",
     task="One short figure in every bar, changed only where the chord asks for it. "
     "Sing it before you play it.",

@@ -163,7 +163,6 @@ def keeps_direction(line: PartLine) -> str:
 
 STEP = Step(
     name="one-line",
-    number=6,
     title="One line",
     task="One line without a break. At a change keep your direction and "
     "change only the notes that change.",

@@ -416,7 +416,6 @@ def directions(line: PartLine) -> str:
 
 STEP = Step(
     name="scale",
-    number=4,
     title="Scale",
     task="The scale of each chord from its root. Listen for the notes that are new.",
     writing=InRuns(layout=scales, notices=remarks_by_chord(off_its_shape)),

@@ -130,7 +130,6 @@ def first_notes(line: PartLine) -> str:
 
 STEP = Step(
     name="turning-scale",
-    number=5,
     title="Turning scale",
     task="Mostly steps, with turns and a few skips to chord tones. It need not start on the root.",
     writing=NoteByNote(

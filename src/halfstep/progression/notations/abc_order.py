@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import groupby
 
 from halfstep.errors import ReadError
@@ -111,9 +110,9 @@ def _repeated(part: Sequence[WrittenBar], times: int, *, counted: bool) -> list[
 def _framed(part: Sequence[WrittenBar], times: int) -> list[WrittenBar]:
     """A part with a repeat around it, or none where it is played once."""
     bars = list(part)
-    bars[0] = replace(bars[0], marks=replace(bars[0].marks, forward=times > 1))
+    bars[0] = bars[0]._replace(marks=bars[0].marks._replace(forward=times > 1))
     backward = times if times > 1 else 0
-    bars[-1] = replace(bars[-1], marks=replace(bars[-1].marks, backward=backward))
+    bars[-1] = bars[-1]._replace(marks=bars[-1].marks._replace(backward=backward))
     return bars
 
 
@@ -124,7 +123,7 @@ def _irregular(bars: Sequence[WrittenBar]) -> list[WrittenBar]:
     """
     last = len(bars) - 1
     return [
-        replace(bar, irregular=bar.short and 0 < place < last and not bar.marks.goes_back)
+        bar._replace(irregular=bar.short and 0 < place < last and not bar.marks.goes_back)
         for place, bar in enumerate(bars)
     ]
 
@@ -136,10 +135,10 @@ def _upbeats_set_apart(bars: list[WrittenBar], notices: list[str]) -> list[Writt
         unopened = bars[place - 1].marks.backward and _closes_next(bars, place)
         if not bar.irregular or not (bar.marks.forward or unopened):
             continue
-        bars[place] = replace(bar, marks=replace(bar.marks, forward=False))
+        bars[place] = bar._replace(marks=bar.marks._replace(forward=False))
         following = bars[place + 1]
-        marks = replace(following.marks, forward=True)
-        bars[place + 1] = replace(following, marks=marks)
+        marks = following.marks._replace(forward=True)
+        bars[place + 1] = following._replace(marks=marks)
         notices.append("a repeat with an upbeat inside the tune is read from after the upbeat")
     return bars
 
@@ -161,12 +160,12 @@ def _numbered(bars: Sequence[WrittenBar]) -> list[WrittenBar]:
         joins = before is not None and before.short and bar.irregular and not half
         half = joins and before is not None and before.beats + bar.beats == before.meter.bar_beats
         if place == 0 and _is_pickup(bars):
-            numbered.append(replace(bar, number="0"))
+            numbered.append(bar._replace(number="0"))
         elif half and not (place == 1 and _is_pickup(bars)):
-            numbered.append(replace(bar, number=f"X{place}"))
+            numbered.append(bar._replace(number=f"X{place}"))
         else:
             half = False
-            numbered.append(replace(bar, number=str(number)))
+            numbered.append(bar._replace(number=str(number)))
             number += 1
     return numbered
 
@@ -182,7 +181,7 @@ def _ties_that_hold(bars: Sequence[WrittenBar]) -> list[WrittenBar]:
     """Bars whose ties lead to the same pitch, at once."""
     followers = [bar.notes[0] if bar.notes else None for bar in bars[1:]]
     return [
-        replace(bar, notes=_tied(bar, following)) if any(n.tied for n in bar.notes) else bar
+        bar._replace(notes=_tied(bar, following)) if any(n.tied for n in bar.notes) else bar
         for bar, following in zip(bars, [*followers, None], strict=True)
     ]
 
@@ -192,7 +191,7 @@ def _tied(bar: WrittenBar, following: SheetNote | None) -> tuple[SheetNote, ...]
     others = [*bar.notes[1:], following]
     last = len(bar.notes) - 1
     return tuple(
-        replace(note, tied=False)
+        note._replace(tied=False)
         if note.tied and not _holds(note, other, bar, across=place == last)
         else note
         for place, (note, other) in enumerate(zip(bar.notes, others, strict=True))

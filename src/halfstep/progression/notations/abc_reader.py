@@ -465,7 +465,7 @@ class _AbcReader:
         before, self.broken = (2 - short, short) if text[0] == ">" else (short, 2 - short)
         self.bar.beats += beats * (before - 1)
         if is_note:
-            self.bar.notes[-1] = replace(self.bar.notes[-1], beats=beats * before)
+            self.bar.notes[-1] = self.bar.notes[-1]._replace(beats=beats * before)
         self.bar.last = None
 
     def _take_note(self, text: str) -> None:
@@ -496,7 +496,7 @@ class _AbcReader:
 
     def _take_tie(self, _text: str) -> None:
         if self.bar.notes:
-            self.bar.notes[-1] = replace(self.bar.notes[-1], tied=True)
+            self.bar.notes[-1] = self.bar.notes[-1]._replace(tied=True)
             self.tied = self.bar.notes[-1].pitch
 
     def _take_measures(self, text: str) -> None:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby
 
@@ -96,7 +96,7 @@ def _with_endings_closed(bars: Sequence[WrittenBar]) -> list[WrittenBar]:
         if marks.ending_stops or marks.backward:
             break
         if marks.ending:
-            closed[place] = replace(bars[place], marks=replace(marks, ending_stops=True))
+            closed[place] = bars[place]._replace(marks=marks._replace(ending_stops=True))
             break
     return closed
 
@@ -148,7 +148,7 @@ def _filled(bars: Sequence[WrittenBar], place: int) -> WrittenBar:
     edge = place in {0, len(bars) - 1} or bar.marks.goes_back
     if bar.beats and (bar.irregular or edge or not bar.short):
         return bar
-    return replace(bar, beats=bar.meter.bar_beats)
+    return bar._replace(beats=bar.meter.bar_beats)
 
 
 def _bar_text(bar: WrittenBar, signature: dict[str, int]) -> str:

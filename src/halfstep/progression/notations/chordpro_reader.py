@@ -300,7 +300,7 @@ class _ChordProSong:
         self.tempo_bpm = sheet.tempo_bpm or self.tempo_bpm
         self.title = sheet.title if self.title == UNTITLED else self.title
         self.builder.notices += sheet.notices
-        self.builder.bars = [replace(bar, key=bar.key or moved.key) for bar in moved.bars]
+        self.builder.bars = [bar._replace(key=bar.key or moved.key) for bar in moved.bars]
 
     def _directive(self, name: str, value: str) -> None:
         if name.startswith("end_of_"):
@@ -397,7 +397,7 @@ class _ChordProSong:
         if self.block == "chorus":
             self.chorus.append(bar)
         self.page.append(bar)
-        self.builder.bars[-1] = replace(bar, chords=tuple(map(self._moved, bar.chords)))
+        self.builder.bars[-1] = bar._replace(chords=tuple(map(self._moved, bar.chords)))
 
     def _moved(self, chord: ChordAt) -> ChordAt:
         interval = self._interval()
@@ -474,7 +474,7 @@ class _ChordProSong:
         """Play what ends with the line so often: the repeat there, or else the line."""
         bars = self.builder.bars
         if not bars[-1].marks.backward:
-            bars[first] = replace(bars[first], marks=replace(bars[first].marks, forward=True))
+            bars[first] = bars[first]._replace(marks=bars[first].marks._replace(forward=True))
         self.builder.mark_last(backward=times)
 
     def _mark(self, bar_line: str) -> None:

@@ -17,7 +17,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cache
 
@@ -214,7 +214,7 @@ class _LabelGrid:
         if self.tonic is None or not since:
             return
         key = _key_on(self.tonic, since)
-        self.builder.bars[self.tonic_since :] = [replace(bar, key=key) for bar in since]
+        self.builder.bars[self.tonic_since :] = [bar._replace(key=key) for bar in since]
         self.builder.notices.append(f"the tonic is given without a mode; read as {key}")
 
 

@@ -9,7 +9,6 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import pairwise
 
 from halfstep.progression.sheet import Marks
@@ -43,12 +42,12 @@ def settled_endings(marks: Sequence[Marks]) -> tuple[tuple[Marks, ...], tuple[st
         if not settled[following - 1].backward or _opens(settled, start + 1, following):
             continue
         if stop < following - 1:
-            settled[stop] = replace(settled[stop], ending_stops=False)
-            settled[following - 1] = replace(settled[following - 1], ending_stops=True)
+            settled[stop] = settled[stop]._replace(ending_stops=False)
+            settled[following - 1] = settled[following - 1]._replace(ending_stops=True)
             notices.append(f"the ending in bar {start + 1} is read as far as its repeat")
         latest, later = max(settled[start].ending), settled[following].ending
         if max(later) <= latest:
-            settled[following] = replace(settled[following], ending=(latest + 1,))
+            settled[following] = settled[following]._replace(ending=(latest + 1,))
             read = f"ending {max(later)} in bar {following + 1} is read as ending {latest + 1}"
             notices.append(read)
     return tuple(settled), tuple(notices)

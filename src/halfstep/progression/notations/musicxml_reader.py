@@ -250,7 +250,7 @@ class _PartReader:
         self._place(max(Fraction(0), self._bar_beats() - self.cursor))
         self._spread()
         if draft.times and draft.marks.backward:
-            draft.marks = replace(draft.marks, backward=draft.times)
+            draft.marks = draft.marks._replace(backward=draft.times)
         draft.meter, draft.repeats_back = self.meter, self.repeats_back
         draft.irregular = draft.irregular or self.free
 
@@ -372,7 +372,7 @@ class _PartReader:
             for place in reversed(range(len(notes))):
                 note = notes[place]
                 if note.tied and (following is None or following.pitch != note.pitch):
-                    notes[place] = replace(note, tied=False)
+                    notes[place] = note._replace(tied=False)
                 following = notes[place]
         return [tuple(notes) for notes in bars]
 
@@ -423,7 +423,7 @@ class _PartReader:
 
     def _mark(self, **marks: object) -> None:
         draft = self.drafts[-1]
-        draft.marks = replace(draft.marks, **marks)  # type: ignore[arg-type]
+        draft.marks = draft.marks._replace(**marks)  # type: ignore[arg-type]
 
     def _take_barline(self, barline: Element) -> None:
         for ending in barline.findall("ending"):
@@ -519,10 +519,10 @@ class _PartReader:
         away = any(draft.marks.to_coda for draft in self.drafts)
         goal = any(draft.marks.coda for draft in self.drafts)
         if not away and len(signs) > 1:
-            signs[0].marks = replace(signs[0].marks, to_coda=True)
+            signs[0].marks = signs[0].marks._replace(to_coda=True)
             away, signs = True, signs[1:]
         if away and signs and not goal:
-            signs[-1].marks = replace(signs[-1].marks, coda=True)
+            signs[-1].marks = signs[-1].marks._replace(coda=True)
         if marked:
             self._notice("coda signs are obeyed: the first sends away, the last is the coda")
 
