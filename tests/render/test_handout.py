@@ -37,6 +37,7 @@ from halfstep.render.handout import (
     handout_pdf,
     write_handout,
 )
+from halfstep.render.score_pictures import draw_systems
 from halfstep.score import Barline
 
 POINT_MM = 25.4 / 72
@@ -208,6 +209,21 @@ def test_music_is_set_closer_only_where_that_saves_a_page():
     assert (len(pages_of(wide[0])), len(pages_of(handout_pdf(five)))) == (2, 1)
     assert handout_pdf(four) == wide[1]
     assert handout_module.CLOSE_STAFF_MM >= 6.0
+
+
+def test_music_is_not_engraved_again_where_that_saves_no_page(monkeypatch):
+    """Eight steps take two pages in either size: their pictures, made smaller, say so."""
+    engraved = []
+
+    def counted(score, **options):
+        engraved.append(options["staff_mm"])
+        return draw_systems(score, **options)
+
+    monkeypatch.setattr(handout_module, "draw_systems", counted)
+    eight = sample.handout_of(chords=(), changes=(), care=(), grid=())
+    eight = replace(eight, steps=eight.steps[:1] * 8)
+    assert len(pages_of(handout_pdf(eight))) == 2
+    assert engraved == [handout_module.OPEN_STAFF_MM] * 8
 
 
 @pytest.mark.slow

@@ -43,8 +43,10 @@ def approach_pitches(
     spelled: dict[Fraction, Pitch] = {}
     for place in range(len(notes) - 2, -1, -1):
         note, goal = notes[place], _goal(notes, place)
+        if not note.approach or note.changing:
+            continue
         pitch, target = pitch_of(note), spelled.get(goal.onset) or pitch_of(goal)
-        if not (pitch and target and note.approach) or note.changing:
+        if not (pitch and target):
             continue
         name = neighbour_name(pitch.midi, target)
         is_tone = pitch.name in tones_of(note.chord)

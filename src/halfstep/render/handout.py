@@ -34,6 +34,7 @@ from halfstep.render.score_pictures import (
     draw_scale,
     draw_signature,
     draw_systems,
+    fewest_lines,
 )
 from halfstep.render.typesetting import (
     PAPERS,
@@ -307,16 +308,44 @@ def handout_pdf(handout: Handout, *, paper: PaperName = "a4") -> bytes:
     handout : Handout
     paper : {'a4', 'letter'}
     """
-    pdf = _set_in(OPEN_STAFF_MM, handout, PAPERS[paper])
-    if page_count(pdf) == 1 or not (handout.steps and handout.may_close):
+    page = _page_data(handout, PAPERS[paper])
+    pdf = typeset(_TEMPLATE, page)
+    pages = page_count(pdf)
+    if pages == 1 or not (handout.steps and handout.may_close):
         return pdf
-    close = _set_in(CLOSE_STAFF_MM, handout, PAPERS[paper])
-    return close if page_count(close) < page_count(pdf) else pdf
+    if not _may_be_shorter(page, pages, handout, PAPERS[paper]):
+        return pdf
+    close = typeset(_TEMPLATE, _page_data(handout, PAPERS[paper], CLOSE_STAFF_MM))
+    return close if page_count(close) < pages else pdf
 
 
-def _set_in(staff_mm: float, handout: Handout, paper: Paper) -> bytes:
-    """The pages with staves of one height."""
-    return typeset("handout.typ", _page_data(handout, paper, staff_mm))
+_TEMPLATE = "handout.typ"
+_SURELY = 0.97  # smaller than smaller staves are, so that no page that they save is missed
+
+
+def _may_be_shorter(page: dict[str, Any], pages: int, handout: Handout, paper: Paper) -> bool:
+    """Whether smaller staves may save a page, found without engraving the music anew.
+
+    They may where they put more bars on a line, or where the pictures that are there would save
+    one if they were printed smaller.
+    """
+    fewer = (
+        fewest_lines(entry.score, width_mm=paper.text_width_mm, staff_mm=CLOSE_STAFF_MM)
+        < len(step["systems"])
+        for entry, step in zip(handout.steps, page["steps"], strict=True)
+    )
+    return any(fewer) or page_count(typeset(_TEMPLATE, _printed_smaller(page))) < pages
+
+
+def _printed_smaller(page: dict[str, Any]) -> dict[str, Any]:
+    """The same page with smaller pictures of the music."""
+    return page | {"steps": [_step_smaller(step) for step in page["steps"]]}
+
+
+def _step_smaller(step: dict[str, Any]) -> dict[str, Any]:
+    scale = _SURELY * CLOSE_STAFF_MM / OPEN_STAFF_MM
+    systems = [{**system, "width_mm": scale * system["width_mm"]} for system in step["systems"]]
+    return {**step, "systems": systems}
 
 
 # ---------------------------------------------------------------------- data for the page

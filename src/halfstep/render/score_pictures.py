@@ -140,7 +140,7 @@ def set_lines(score: Score, *, width_mm: float) -> tuple[DrawnLine, ...]:
     """What `draw_systems` draws, as shapes with their boxes."""
     if not score.bars:
         return ()
-    width = width_mm / MM - 3 * _EDGE
+    width = _line_width(width_mm)
     natural = _natural_widths(score)
     for bars_a_line in range(max(1, score.bars_a_system), 0, -1):
         systems = _systems(score, natural, width, bars_a_line)
@@ -150,6 +150,19 @@ def set_lines(score: Score, *, width_mm: float) -> tuple[DrawnLine, ...]:
     for (bars, _), line in zip(systems, lines, strict=True):
         _finish(score, line, bars)
     return tuple(lines)
+
+
+def fewest_lines(score: Score, *, width_mm: float, staff_mm: float = STAFF_MM) -> int:
+    """How many pictures `draw_systems` gives at least; more where chord symbols are crowded."""
+    if not score.bars:
+        return 0
+    width = _line_width(width_mm * STAFF_MM / staff_mm)
+    return len(_systems(score, _natural_widths(score), width, max(1, score.bars_a_system)))
+
+
+def _line_width(width_mm: float) -> float:
+    """What a line may take, in units of the picture."""
+    return width_mm / MM - 3 * _EDGE
 
 
 def draw_signature(fifths: int, clef: Clef) -> Picture:
