@@ -7,6 +7,8 @@ have 30 ms, 9 % at 150 bpm.
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import pytest
 
 from halfstep.feedback.take_clock import TakeClock, clocked_notes
@@ -36,6 +38,20 @@ def test_every_note_of_a_good_player_gets_its_place(meter: str, bpm: int) -> Non
 @pytest.mark.parametrize("bpm", TEMPI)
 def test_eighths_are_eighths_however_they_swing(bpm: int, half: float) -> None:
     assert share_right(Player(bpm=bpm, half=half)) >= 0.97
+
+
+@pytest.mark.parametrize("half", [0.5, 0.58, 0.66])
+@pytest.mark.parametrize("bpm", [80, 120, 200])
+def test_triplets_of_quarters_stand_on_their_thirds(bpm: int, half: float) -> None:
+    """Two bars of eighths, and a bar of two such triplets; neither is read for the other."""
+    player = Player(bpm=bpm, half=half)
+    triplets = [Fraction(2 * place, 3) for place in range(6)]
+    bars = [[Fraction(place, 2) for place in range(8)]] * 2 + [triplets]
+    places = [4 * bar + place for bar in range(12) for place in bars[bar % 3]]
+    clock = TakeClock(player.quarter_s, 2.0, is_offset_known=True)
+    notes = clocked_notes(played(player, places, bpm), clock, form=player.form, feel=Feel.SWING)
+    right = sum(note.place == place for note, place in zip(notes, places, strict=True))
+    assert right >= 0.98 * len(places)
 
 
 @pytest.mark.parametrize("late_s", [-0.03, 0.08])

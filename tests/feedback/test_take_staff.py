@@ -59,6 +59,32 @@ def test_every_bar_that_is_played_in_is_there_and_is_full(chart: str) -> None:
     ]  # fmt: skip
 
 
+def lengths(staff: TakeStaff, bar: int) -> list[str]:
+    return [str(note.beats) for note in staff.score.bars[bar].notes]
+
+
+THIRDS = ["2/3"] * 3
+
+
+@pytest.mark.parametrize(
+    ("places", "written"),
+    [
+        ([F(0), F(2, 3), F(4, 3), F(2), F(3)], [*THIRDS, "1", "1"]),
+        ([F(0), F(1), F(2), F(8, 3), F(10, 3)], ["1", "1", *THIRDS]),
+        ([F(0), F(1), F(5, 3), F(7, 3), F(3)], ["1", *THIRDS, "1"]),
+        ([F(0), F(4, 3), F(2), F(3)], ["4/3", "2/3", "1", "1"]),
+        ([F(0), F(1), F(8, 3), F(10, 3)], ["1", "1", *THIRDS]),
+        ([F(0), F(1, 3), F(2, 3), F(4, 3), F(2), F(3)],
+         ["1/3", "1/3", "1/3", "1/3", "2/3", "1", "1"]),
+    ],
+)  # fmt: skip
+def test_a_triplet_of_quarters_is_three_quarters(places: list[F], written: list[str]) -> None:
+    """Over two beats, wherever in the bar they are; a beat with a triplet of its own is none."""
+    staff = take_staff(at_places(places, 1.4, chart="evening class"), title="take")
+    assert lengths(staff, 0)[: len(written)] == written
+    assert all(len(group) in {2, 3} for group in tuplet_groups(staff.score.bars[0]))
+
+
 def test_any_rhythm_is_written_in_lengths_that_there_are() -> None:
     """Seeds of a random hand: sixteenths, triplets and sextuplets in any order."""
     for seed in range(20):

@@ -3,7 +3,8 @@
 The notes of a take are dealt out to the cells of the beat, each cell with a rhythm that is
 played there: the best dealing is found exactly, from cell to cell. A rhythm is the better the
 nearer its places are to the notes and the commoner it is, so that two swung eighths are no
-triplet with a hole and four notes are sixteenths wherever they begin.
+triplet with a hole and four notes are sixteenths wherever they begin. A triplet of quarters
+takes two cells.
 
 Conventions
 -----------
@@ -49,6 +50,38 @@ _LATE_BEGIN = 0.8
 """Nats more where nothing stands on the cell's beginning."""
 
 
+@lru_cache(maxsize=256)
+def _as_float(place: Fraction) -> float:
+    return float(place)
+
+
+class _WideRhythm(NamedTuple):
+    """A rhythm that takes two cells: its places in each of them, and its nats."""
+
+    first: tuple[Fraction, ...]
+    second: tuple[Fraction, ...]
+    nats: float
+
+    @property
+    def number(self) -> int:
+        """How many notes it has."""
+        return len(self.first) + len(self.second)
+
+    def away(self, positions: Sequence[float]) -> float:
+        """How far its notes lie from their places, in cells squared; the first cell is at 0."""
+        places = (*map(_as_float, self.first), *(1 + _as_float(at) for at in self.second))
+        return sum((at - place) ** 2 for at, place in zip(positions, places, strict=True))
+
+
+_OVER_TWO = (
+    _WideRhythm((Fraction(0), Fraction(2, 3)), (Fraction(1, 3),), 4.2),
+    _WideRhythm((Fraction(0),), (Fraction(1, 3),), 4.9),
+    _WideRhythm((Fraction(2, 3),), (Fraction(1, 3),), 5.4),
+)
+"""Triplets of quarters, the last two with a note that is held or rests. The tables have too few
+to count: common practice, no source."""
+
+
 class _Rhythms(NamedTuple):
     """All rhythms of so many notes: their places, shape (rhythms, notes), and their nats."""
 
@@ -67,10 +100,13 @@ class PlayedGrid:
         Where the half of a cell is played, 0 to 1.
     spread : float
         How far notes scatter about their places, in cells.
+    in_quarters : bool
+        A cell is a quarter note: two of them may hold a triplet.
     """
 
     half: float
     spread: float
+    in_quarters: bool = True
 
     def played(self, places: Floats) -> Floats:
         """Where in a cell places are played; thirds and sixths are played even."""
@@ -90,6 +126,7 @@ class _PlayedRhythms(dict[int, _Rhythms]):
         super().__init__()
         self._grid = grid
         self.unit = grid.spread * 2**0.5
+        self.over_two = _OVER_TWO if grid.in_quarters else ()
         self.bounds = ((1 + _EARLIEST) / self.unit, _LATEST / self.unit)
 
     def __missing__(self, number: int) -> _Rhythms:
@@ -125,11 +162,6 @@ class CellPlaces(NamedTuple):
         return np.array([_as_float(place) for place in self.inside])
 
 
-@lru_cache(maxsize=256)
-def _as_float(place: Fraction) -> float:
-    return float(place)
-
-
 def nearest_places(positions: Floats, grid: PlayedGrid) -> CellPlaces:
     """The place that each note was meant on, in cells.
 
@@ -142,11 +174,15 @@ def nearest_places(positions: Floats, grid: PlayedGrid) -> CellPlaces:
     table = _PlayedRhythms(grid)
     count = len(positions)
     reached: _Reached = {0: (0.0, None)}
+    wide: _Reached = {}
     cell = 0
-    while [*reached] != [count]:
-        if len(reached) == 1:
+    while [*reached] != [count] or wide:
+        if len(reached) == 1 and not wide:
             cell = max(cell, ceil(positions[min(reached)] - _LATEST))
-        reached = _dealt_on(positions, table, reached, cell)
+        following = _dealt_on(positions, table, reached, cell)
+        _keep_best(following, wide)
+        wide = _dealt_wide(positions, table, reached, cell)
+        reached = following
         cell += 1
     return _unrolled(reached[count][1])
 
@@ -158,10 +194,30 @@ def _dealt_on(positions: Floats, table: _PlayedRhythms, reached: _Reached, cell:
         for places, cost in _best_rhythms(
             (positions[dealt : dealt + _MOST] - cell) / table.unit, table
         ):
-            number, total = dealt + len(places), nats + cost
-            if number not in following or total < following[number][0]:
-                step = _Dealt(last, cell, places) if places else last
-                following[number] = (total, step)
+            step = _Dealt(last, cell, places) if places else last
+            _keep_best(following, {dealt + len(places): (nats + cost, step)})
+    return following
+
+
+def _keep_best(reached: _Reached, others: _Reached) -> None:
+    """The better of two dealings of so many notes."""
+    for number, dealing in others.items():
+        if number not in reached or dealing[0] < reached[number][0]:
+            reached[number] = dealing
+
+
+def _dealt_wide(positions: Floats, table: _PlayedRhythms, reached: _Reached, cell: int) -> _Reached:
+    """The best dealings up to the cell after the next, with a rhythm that takes two."""
+    following: _Reached = {}
+    within = range(*positions.searchsorted((cell + _EARLIEST, cell + 2 + _EARLIEST)))
+    for dealt in reached.keys() & {within.start, within.stop - 2, within.stop - 3}:
+        for rhythm in table.over_two:
+            if dealt >= within.start and dealt + rhythm.number == within.stop:
+                nats, last = reached[dealt]
+                step = _Dealt(_Dealt(last, cell, rhythm.first), cell + 1, rhythm.second)
+                away = rhythm.away((positions[dealt : within.stop] - cell).tolist())
+                nats += rhythm.nats + away / table.unit**2
+                _keep_best(following, {within.stop: (nats, step)})
     return following
 
 

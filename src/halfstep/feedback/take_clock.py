@@ -133,7 +133,7 @@ def _read(positions: Floats, clock: TakeClock, cell: Fraction, feel: Feel) -> _R
     leads = smooth_leads(positions, leads)
     half = _half_by_phase((positions - leads) % 1, usual) if is_quarter else usual
     for _ in range(_ROUNDS):
-        grid, before = PlayedGrid(half, spread), leads
+        grid, before = PlayedGrid(half, spread, in_quarters=is_quarter), leads
         places = nearest_places(positions - leads, grid)
         leads = smooth_leads(positions, positions - places.played(grid))
         half = _half_by_place(positions - leads, places, half) if is_quarter else usual

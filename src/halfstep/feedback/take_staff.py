@@ -6,7 +6,8 @@ comes round as often as the take goes on, each time under its chords.
 Conventions
 -----------
 - A beat is written in sixteenths or in triplets, whichever most of its notes stand on; of
-  notes on one place of that grid the longest stays.
+  notes on one place of that grid the longest stays. Two beats whose notes stand on the thirds
+  of both together are a triplet of quarters.
 - A gap shorter than `JOINED` is articulation, no rest.
 
 Source: common practice, no source.
@@ -14,6 +15,7 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -32,6 +34,7 @@ from halfstep.score import Barline, ChordText, Mark, Road, Score, ScoreBar, Scor
 JOINED = Fraction(3, 8)
 """Quarter notes."""
 _THIRDS = (Fraction(1, 3), Fraction(1, 6))
+_LONG_THIRDS = {Fraction(0), Fraction(2, 3)}
 _ORDINALS = {1: "1st", 2: "2nd", 3: "3rd"}
 
 
@@ -75,12 +78,38 @@ class _StaffBar:
         return self.start + self.beats
 
 
+@dataclass(frozen=True, slots=True)
+class TripletCuts:
+    """Where triplets are cut: at each beat, but for those within a triplet of quarters.
+
+    Attributes
+    ----------
+    cell : Fraction
+        The length of a beat, in quarter notes.
+    spanned : frozenset of Fraction
+        The beats within such triplets.
+    """
+
+    cell: Fraction
+    spanned: frozenset[Fraction]
+
+    def after(self, place: Fraction) -> Fraction:
+        """The first behind a place."""
+        beat = (place // self.cell + 1) * self.cell
+        return beat + self.cell if beat in self.spanned else beat
+
+    def before(self, place: Fraction) -> Fraction:
+        """The last before a place that is on no beat."""
+        beat = place // self.cell * self.cell
+        return beat - self.cell if beat in self.spanned else beat
+
+
 def take_staff(take: JudgedTake, *, title: str) -> TakeStaff:
     """The take as its player reads it."""
     notes = _written_notes(take)
     frames = list(_frames(take, notes))
-    cell = take.form.cell
-    bars = [replace(f.bar, notes=tuple(_in_bar(notes, f, cell))) for f in frames]
+    cuts = TripletCuts(take.form.cell, _spanned(notes, take.form.cell))
+    bars = [replace(f.bar, notes=tuple(_in_bar(notes, f, cuts))) for f in frames]
     bars[-1] = replace(bars[-1], barline=Barline.FINAL)
     instrument = take.part.instrument
     score = Score(
@@ -162,6 +191,19 @@ def _let_go(place: Fraction, note: TakeNote, cell: Fraction, in_thirds: set[int]
     return end
 
 
+def _spanned(notes: Iterable[_StaffNote], cell: Fraction) -> frozenset[Fraction]:
+    """The beats within triplets of quarters: all begins and ends on thirds of the two around it."""
+    by_beat: defaultdict[Fraction, set[Fraction]] = defaultdict(set)
+    for note in notes if cell == 1 else ():
+        for place in (note.start, note.end):
+            by_beat[Fraction(place // 1)].add(place % 1)
+    return frozenset(
+        beat
+        for beat, inside in by_beat.items()
+        if inside == {Fraction(1, 3)} and by_beat.get(beat - 1, {cell}) <= _LONG_THIRDS
+    )
+
+
 # Bars
 
 
@@ -229,7 +271,9 @@ def _form(take: JudgedTake) -> Iterator[_StaffBar]:
         yield _StaffBar(frame, start, bar.beats)
 
 
-def _in_bar(notes: Sequence[_StaffNote], frame: _StaffBar, cell: Fraction) -> Iterator[ScoreNote]:
+def _in_bar(
+    notes: Sequence[_StaffNote], frame: _StaffBar, cuts: TripletCuts
+) -> Iterator[ScoreNote]:
     """The notes and rests of a bar, cut and tied as they are written."""
     inside = [note for note in notes if note.end > frame.start and note.start < frame.end]
     if not inside:
@@ -237,7 +281,7 @@ def _in_bar(notes: Sequence[_StaffNote], frame: _StaffBar, cell: Fraction) -> It
         return
     for note in _with_rests(inside, frame):
         first, last = max(note.start, frame.start), min(note.end, frame.end)
-        pieces = list(_pieces(frame, first, last, cell, rest=note.pitch is None))
+        pieces = list(_pieces(frame, first, last, cuts, rest=note.pitch is None))
         goes_on = [*[True] * (len(pieces) - 1), note.end > last]
         for beats, tied in zip(pieces, goes_on, strict=True):
             yield ScoreNote(note.pitch, beats, Mark.TIE if tied and note.pitch else Mark.NONE)
@@ -253,10 +297,10 @@ def _with_rests(notes: Sequence[_StaffNote], frame: _StaffBar) -> Iterator[_Staf
 
 
 def _pieces(
-    frame: _StaffBar, first: Fraction, last: Fraction, cell: Fraction, *, rest: bool
+    frame: _StaffBar, first: Fraction, last: Fraction, cuts: TripletCuts, *, rest: bool
 ) -> Iterator[Fraction]:
     """A stretch of a bar as written lengths; what is in triplets is cut at the beat."""
-    edges = [first, *_beat_cuts(first, last, cell), last]
+    edges = [first, *_beat_cuts(first, last, cuts), last]
     for low, high in pairwise(edges):
         meter, at = frame.bar.meter, low - frame.start
         if _is_even(low) and _is_even(high):
@@ -265,20 +309,20 @@ def _pieces(
             yield from _in_triplets(high - low)
 
 
-def _beat_cuts(first: Fraction, last: Fraction, cell: Fraction) -> list[Fraction]:
-    cuts = []
+def _beat_cuts(first: Fraction, last: Fraction, cuts: TripletCuts) -> list[Fraction]:
+    beats = set()
     if not _is_even(first):
-        cuts.append((first // cell + 1) * cell)
+        beats.add(cuts.after(first))
     if not _is_even(last):
-        cuts.append(last // cell * cell)
-    return sorted({cut for cut in cuts if first < cut < last})
+        beats.add(cuts.before(last))
+    return sorted(beat for beat in beats if first < beat < last)
 
 
 def _is_even(place: Fraction) -> bool:
     return place.denominator % 3 != 0
 
 
-_TRIPLET_LENGTHS = (Fraction(2, 3), Fraction(1, 3), Fraction(1, 6))
+_TRIPLET_LENGTHS = (Fraction(4, 3), Fraction(2, 3), Fraction(1, 3), Fraction(1, 6))
 
 
 def _in_triplets(beats: Fraction) -> Iterator[Fraction]:
