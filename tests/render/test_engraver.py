@@ -110,6 +110,7 @@ def shape_of(svg: str, kind: str = "stem") -> engraver.DrawnShape:
         ('<ellipse cx="10" cy="20" rx="3" ry="4"/>', Box(7, 16, 13, 24)),
         ('<polygon points="0,0 10,-5 20,8"/>', Box(0, -5, 20, 8)),
         ('<path d="M0 0 L10 20" stroke-width="4"/>', Box(-2, -2, 12, 22)),
+        ('<polyline points="0,0 0,10 20,10 " stroke-width="2"/>', Box(-1, -1, 21, 11)),
         ('<path d="M0 0 C1 9 8 9 10 0" stroke-width="2"/>', Box(-1, -1, 11, 10)),
     ],
 )

@@ -297,3 +297,13 @@ def test_eighths_of_one_beam_are_written_in_it() -> None:
         tree(part(ScoreBar(1, COMMON, line("C5 D5 E5 F5 r r", [EIGHTH] * 4 + [1, 1]))))
     )
     assert [child.tag.removeprefix(MEI) for child in layer(measure)] == ["beam", "rest", "rest"]
+
+
+@pytest.mark.parametrize(
+    ("beats", "bracket"),
+    [("1/3 1/3 1/3 3", "false"), ("2/3 2/3 2/3 2", "true"), ("2/3 1/3 3", "true")],
+)
+def test_a_bracket_stands_where_no_beam_holds_a_tuplet_together(beats: str, bracket: str) -> None:
+    """Common practice."""
+    (measure,) = measures(tree(part(rhythm(beats))))
+    assert layer(measure)[0].get("bracket.visible") == bracket

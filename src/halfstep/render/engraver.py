@@ -245,6 +245,10 @@ def _shape(element: ElementTree.Element, kind: str, owner: str) -> DrawnShape | 
     if tag == "polygon":
         box = _points_box(_numbers(element.get("points")))
         return DrawnShape(f'<polygon points="{element.get("points")}"/>', box, kind, owner)
+    if tag == "polyline":
+        points, wide = element.get("points", "").strip(), float(element.get("stroke-width", "0"))
+        svg = f'<polyline points="{points}" fill="none" stroke="#000" stroke-width="{wide:g}"/>'
+        return DrawnShape(svg, _points_box(_numbers(points), pad=wide / 2), kind, owner)
     if tag == "rect":
         x, y, wide, high = (float(element.get(k, "0")) for k in ("x", "y", "width", "height"))
         svg = f'<rect x="{x:g}" y="{y:g}" width="{wide:g}" height="{high:g}"/>'

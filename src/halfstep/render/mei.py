@@ -190,19 +190,24 @@ def _notes(bar: ScoreBar, accidentals: Sequence[Accidental | None], prefix: str,
         return "<mSpace/>" if Mark.UNSEEN in bar.notes[0].marks else "<mRest/>"
     beams, tuplets = beam_groups(bar), tuplet_groups(bar)
     opens, closes = {group[0] for group in beams}, {group[-1] for group in beams}
-    begins = {group[0]: tuplet_ratio(bar.notes[group[0]].beats) for group in tuplets}
+    begins = {group[0]: _tuplet(bar, group, is_beamed=group in beams) for group in tuplets}
     ends = {group[-1] for group in tuplets}
     elements = []
     for place, (note, accidental) in enumerate(zip(bar.notes, accidentals, strict=True)):
         name = f' xml:id="{prefix}-{place}"' if prefix else ""
-        if place in begins:
-            actual, normal = begins[place]
-            elements.append(f'<tuplet num="{actual}" numbase="{normal}" bracket.visible="false">')
+        elements.append(begins.get(place, ""))
         elements.append("<beam>" if place in opens else "")
         elements.append(_note(bar, note, accidental, name))
         elements.append("</beam>" if place in closes else "")
         elements.append("</tuplet>" if place in ends else "")
     return "".join(elements)
+
+
+def _tuplet(bar: ScoreBar, group: Sequence[int], *, is_beamed: bool) -> str:
+    """The begin of a tuplet, with a bracket where no beam says how far it goes."""
+    actual, normal = tuplet_ratio(bar.notes[group[0]].beats)
+    bracket = str(not is_beamed).lower()
+    return f'<tuplet num="{actual}" numbase="{normal}" bracket.visible="{bracket}">'
 
 
 def _note(bar: ScoreBar, note: ScoreNote, accidental: Accidental | None, name: str) -> str:
