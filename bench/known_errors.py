@@ -111,7 +111,7 @@ def print_pitch_and_certainty(lines: list[Line]) -> None:
 
 
 def print_swing(count: int) -> None:
-    """How far the swing heard in a line is off, by tempo."""
+    """How far the swing ratio heard in a line is off, by tempo."""
     bank = find_bank()
     print(f"\n{'swing':10}{'lines':>6}{'bias':>9}{'sd':>8}{'stated sd':>11}")
     for bpm in TEMPOS:
@@ -121,7 +121,7 @@ def print_swing(count: int) -> None:
 
 
 def _swing_error(bank: Path, bpm: float, seed: int) -> float:
-    """Where the off-beats of a swung line are heard in their beat, less where they are."""
+    """The swing ratio that is heard in a swung line, less the one that is played."""
     rng = np.random.default_rng(seed)
     name = list(takes.HORNS)[seed % len(takes.HORNS)]
     program, low, high = takes.HORNS[name]
@@ -144,7 +144,8 @@ def _swing_error(bank: Path, bpm: float, seed: int) -> float:
         nearest = heard_s[np.argmin(np.abs(heard_s - onset_s))]
         if abs(nearest - onset_s) < 0.06:
             places[off].append((nearest - onset_s) / beat_s)
-    return float(np.mean(places[SWUNG]) - np.mean(places[0.0]))
+    place = SWUNG + float(np.mean(places[SWUNG]) - np.mean(places[0.0]))
+    return place / (1 - place) - SWUNG / (1 - SWUNG)
 
 
 def main() -> None:

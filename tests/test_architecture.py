@@ -67,6 +67,7 @@ SEES_ONLY = {
         "errors",
         "pitch",
         "meter",
+        "tempo_map",
         "level",
         "instruments",
         "progression",

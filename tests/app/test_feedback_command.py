@@ -212,6 +212,10 @@ def test_a_note_over_a_chord_that_is_not_there_stands_over_the_one_of_its_place(
         (("none.wav", *KNOWN), "'none.wav': there is no such file"),
         (("take.wav",), "no chords are known to judge the take by; give --chart"),
         (("take.wav", "--chart", CHART), "no tempo is known; give --tempo"),
+        (
+            ("take.wav", "--chart", CHART, "--backing", "take.wav"),
+            "no tempo is known: --backing take.wav does not say its own; give --tempo",
+        ),
         (("take.wav", "--chart", "| N.C. | % |", "--tempo", "120"), "--chart: it has no chords"),
         (("take.wav", "--chart", "", "--tempo", "120"), "the chart has no chords"),
         (("take.wav", *KNOWN, "--level", "expert"), "--level 'expert': choose"),

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from halfstep.feedback.note_prior import STEP_S, WRITTEN_NATS, prior_of_line
+from halfstep.feedback.take_clock import TakeClock
 from halfstep.harmony.line_over_chords import LineNote
 from halfstep.listen.pitch_prior import MOST_NATS, PitchPrior
 from halfstep.listen.spectra import LOW, SEMITONES
@@ -18,7 +19,7 @@ def weight(prior: PitchPrior, at_s: float, midi: int) -> float:
 
 
 def test_a_written_note_is_likelier_where_it_begins_and_nowhere_else() -> None:
-    prior = prior_of_line(LINE, quarter_s=0.5, start_s=2.0)
+    prior = prior_of_line(LINE, time_s=TakeClock(0.5, 2.0, is_offset_known=True).time_s)
     assert weight(prior, 2.5, 64) == pytest.approx(WRITTEN_NATS)
     assert weight(prior, 2.5, 63) == weight(prior, 2.5, 65) == 0
     assert weight(prior, 3.4, 64) < 0.1
@@ -27,14 +28,16 @@ def test_a_written_note_is_likelier_where_it_begins_and_nowhere_else() -> None:
 
 def test_octaves_of_a_written_note_weigh_nothing() -> None:
     """A note that is played an octave off is a wrong note, and is heard as one."""
-    prior = prior_of_line(LINE, quarter_s=0.5, start_s=2.0)
+    prior = prior_of_line(LINE, time_s=TakeClock(0.5, 2.0, is_offset_known=True).time_s)
     assert not prior.weights[
         :, [pitch - LOW + 12 * up for pitch in (60, 64, 67) for up in (-1, 1)]
     ].any()
 
 
 def test_choruses_come_again() -> None:
-    prior = prior_of_line(LINE, quarter_s=0.5, start_s=1.0, choruses=3, form_beats=4)
+    prior = prior_of_line(
+        LINE, time_s=TakeClock(0.5, 1.0, is_offset_known=True).time_s, choruses=3, form_beats=4
+    )
     assert [weight(prior, 1.0 + 2 * n, 60) > 0.9 * WRITTEN_NATS for n in range(4)] == [
         True,
         True,
@@ -44,7 +47,10 @@ def test_choruses_come_again() -> None:
 
 
 def test_what_is_beyond_the_ear_is_left_out() -> None:
-    prior = prior_of_line([LineNote(0, 1, 20), LineNote(1, 1, 110)], quarter_s=0.5, start_s=0.0)
+    prior = prior_of_line(
+        [LineNote(0, 1, 20), LineNote(1, 1, 110)],
+        time_s=TakeClock(0.5, 0.0, is_offset_known=True).time_s,
+    )
     assert prior.weights.max() == 0
 
 

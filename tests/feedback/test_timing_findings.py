@@ -8,6 +8,8 @@ Botte 1993, from memory).
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -95,6 +97,19 @@ def test_even_eighths_where_the_feel_swings_are_told(bpm: int, settings: dict[st
     straight = findings(Player(bpm=bpm, half=0.5), **settings)["straight"]
     assert straight.amount == pytest.approx(50, abs=1)
     assert findings(Player(bpm=bpm, half=0.57), **settings) == {}
+
+
+def test_the_ears_error_of_swing_is_one_of_the_ratio() -> None:
+    """Even eighths have the ratio 1, and dp = dr / (1 + r)²: a place is off by a quarter of it."""
+    take = take_by(Player(bpm=100, half=0.5))
+    reaches = []
+    for swing_sd in (0.0, 0.05):
+        errors = replace(take.errors, swing_sd_slow=swing_sd)
+        told = timing_findings(replace(take, errors=errors))
+        low, high = next(f.interval for f in told if f.kind == "straight") or (0.0, 0.0)
+        reaches.append((high - low) / 2)
+    exact, by_ear = reaches
+    assert math.sqrt(by_ear**2 - exact**2) == pytest.approx(1.96 * 100 * 0.05 / 4, abs=0.2)
 
 
 @pytest.mark.parametrize("bpm", [70, 100, 140, 180])

@@ -9,6 +9,7 @@ import pytest
 from tones import RATE, Sound, played, write
 
 from halfstep.feedback.note_prior import prior_of_line
+from halfstep.feedback.take_clock import TakeClock
 from halfstep.harmony.line_over_chords import LineNote
 from halfstep.listen.heard_take import HeardTake
 from halfstep.listen.transcription import hear
@@ -67,7 +68,9 @@ def test_a_prior_finds_no_fewer_right_notes_and_hides_no_wrong_one(tmp_path: Pat
         wrong = {int(place): int(rng.choice([-2, -1, 1, 2])) for place in places}
         planted += len(wrong)
         path = write(tmp_path / f"{seed}.wav", take_of(line, wrong, seed))
-        prior = prior_of_line(line, quarter_s=QUARTER_S, start_s=START_S)
+        prior = prior_of_line(
+            line, time_s=TakeClock(QUARTER_S, START_S, is_offset_known=True).time_s
+        )
         without += shares(hear(path), line, wrong)
         informed += shares(hear(path, prior_maker=lambda _, made=prior: made), line, wrong)
     assert informed[1] >= without[1] > 0.8 * planted

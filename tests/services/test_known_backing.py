@@ -199,11 +199,14 @@ def test_a_tempo_counts_the_pulse_of_the_chart() -> None:
     six = "meter: 6/8\n| Cm7 | Fm7 |"
     assert frame(None, six, tempo_bpm=70.0).quarters_a_minute == 105
     known = KnownBacking(Path("band.mp3"), 2.0, read_chart_text(six), 105.0, Feel.STRAIGHT)
-    assert frame(known, tempo_bpm=70.0).pulses_a_minute == 70
+    assert frame(known, tempo_bpm=70.0).tempo_words == "70"
     with pytest.raises(BriefError, match="at 70 pulses a minute, tempo_bpm says 105"):
         frame(known, tempo_bpm=105.0)
 
 
 def test_a_backing_that_rises_has_no_tempo_to_count_in() -> None:
-    counted = frame(KnownBacking(Path("band.mp3"), 2.0, CHART, None, Feel.SWING, rises=True))
-    assert (counted.quarters_a_minute, counted.rises) == (None, True)
+    counted = frame(
+        KnownBacking(Path("band.mp3"), 2.0, CHART, None, Feel.SWING, rising=(96.0, 108.0))
+    )
+    assert (counted.quarters_a_minute, counted.rising) == (None, (96.0, 108.0))
+    assert counted.tempo_words == "96 to 108"

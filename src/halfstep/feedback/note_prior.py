@@ -10,12 +10,12 @@ note are less likely, and that the notes of a chord are likelier while it lasts.
 Conventions
 -----------
 - Onsets are quarter notes from the start of bar 1, as they sound, swing and all.
-- Time is that of the take, where bar 1 begins at ``start_s``.
+- Time is that of the take.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -34,8 +34,7 @@ that was held was not heard twice more often because the line has it twice."""
 def prior_of_line(
     line: Sequence[LineNote],
     *,
-    quarter_s: float,
-    start_s: float,
+    time_s: Callable[[float], float],
     choruses: int = 1,
     form_beats: float = 0.0,
 ) -> PitchPrior:
@@ -44,26 +43,24 @@ def prior_of_line(
     Parameters
     ----------
     line : sequence of LineNote
-    quarter_s : float
-        The length of a quarter note.
-    start_s : float
-        Where bar 1 begins.
+    time_s : callable
+        When so many quarter notes after the start of bar 1 are, in seconds of the recording.
     choruses : int
         How often the line is played, ``form_beats`` apart.
     form_beats : float
         Quarter notes.
     """
     notes = [
-        (start_s + (chorus * form_beats + float(note.onset)) * quarter_s, note)
+        (chorus * form_beats + float(note.onset), note)
         for chorus in range(choruses)
         for note in line
     ]
-    end_s = max((onset_s + float(n.beats) * quarter_s for onset_s, n in notes), default=0.0)
+    end_s = max((time_s(onset + float(note.beats)) for onset, note in notes), default=0.0)
     times = np.arange(round((end_s + 1) / STEP_S)) * STEP_S
     weights = np.zeros((len(times), SEMITONES), dtype=np.float32)
-    for onset_s, note in notes:
+    for onset, note in notes:
         semitone = note.midi - LOW
         if 0 <= semitone < SEMITONES:
-            near = np.exp(-0.5 * ((times - onset_s) / NEAR_S) ** 2) * WRITTEN_NATS
+            near = np.exp(-0.5 * ((times - time_s(onset)) / NEAR_S) ** 2) * WRITTEN_NATS
             weights[:, semitone] = np.maximum(weights[:, semitone], near)
     return PitchPrior(STEP_S, weights)

@@ -28,6 +28,7 @@ from halfstep.feedback.place_search import CellPlaces, PlayedGrid, nearest_place
 from halfstep.feedback.take_note import TakeNote
 from halfstep.listen.heard_take import HeardNote
 from halfstep.meter import Feel
+from halfstep.tempo_map import TempoMap
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +38,7 @@ class TakeClock:
     Attributes
     ----------
     quarter_s : float
-        Seconds in a quarter note.
+        Seconds in a quarter note; where the tempo rises, in the middle one.
     form_s : float
         Where in the recording bar 1 of the first pass begins.
     is_offset_known : bool
@@ -45,20 +46,27 @@ class TakeClock:
         something; False where it was found from the notes themselves.
     has_backing : bool
         True where the backing sounds in the take, so that its tempo is that of the player.
+    tempi : TempoMap or None
+        From bar 1 on, where each chorus has a tempo of its own.
     """
 
     quarter_s: float
     form_s: float
     is_offset_known: bool
     has_backing: bool = False
+    tempi: TempoMap | None = None
 
     def beats(self, time_s: float) -> float:
         """Quarter notes after the start of bar 1."""
-        return (time_s - self.form_s) / self.quarter_s
+        if self.tempi is None:
+            return (time_s - self.form_s) / self.quarter_s
+        return self.tempi.beats(time_s - self.form_s)
 
     def time_s(self, beats: float) -> float:
         """Seconds from the start of the recording."""
-        return self.form_s + beats * self.quarter_s
+        if self.tempi is None:
+            return self.form_s + beats * self.quarter_s
+        return self.form_s + self.tempi.seconds(beats)
 
 
 _HALF, _SWUNG_HALF = 0.5, 0.58
@@ -98,7 +106,7 @@ def clocked_notes(
     return tuple(
         TakeNote(
             onset=float(at - drift),
-            beats=(note.offset_s - note.onset_s) / clock.quarter_s,
+            beats=clock.beats(note.offset_s) - float(at),
             place=cell * (number + inside),
             midi=note.midi,
             sounded=float(at),

@@ -29,9 +29,10 @@ class KnownErrors:
     cents : float
         Half of all notes are heard within so much of their pitch.
     swing_sd_slow, swing_sd_fast : float
-        Standard deviation of where a line's off-beats are heard in the beat, 0 to 1, up to
-        150 beats a minute and from there on. They were met on takes of other rooms and
-        players; lines of recorded notes give a tenth of it.
+        Standard deviation of the swing ratio heard in a line, long eighth over short, up to
+        150 beats a minute and from there on; an off-beat's place in the beat, r / (1 + r), is
+        off by 1 / (1 + r)² of it. They were met on takes of other rooms and players; lines
+        of recorded notes give a tenth of it.
     """
 
     instrument: str
@@ -42,7 +43,7 @@ class KnownErrors:
     swing_sd_fast: float = 0.05
 
     def swing_sd(self, bpm: float) -> float:
-        """Standard deviation of the place of off-beats at a tempo."""
+        """Standard deviation of the swing ratio at a tempo."""
         return self.swing_sd_slow if bpm <= SLOW_BPM else self.swing_sd_fast
 
 

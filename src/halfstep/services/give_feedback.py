@@ -25,6 +25,7 @@ from halfstep.meter import Feel
 from halfstep.part.transposed_part import part_for
 from halfstep.services.feedback_reply import FeedbackReply
 from halfstep.services.hear_take import HearTake, Listening, listen
+from halfstep.services.known_backing import KnownBacking
 from halfstep.services.lesson_lines import LessonLine
 from halfstep.services.request_fields import (
     ChartSource,
@@ -170,7 +171,7 @@ def _notices(listening: Listening, feedback: Feedback) -> Iterator[str]:
     yield from (text for text in (*texts, *listening.notices) if text not in reasons)
 
 
-def _demand_known(frame: TakeFrame) -> None:
+def _demand_known(frame: TakeFrame, backing: KnownBacking | None) -> None:
     """Refuse what no take can be held against.
 
     Raises
@@ -184,11 +185,10 @@ def _demand_known(frame: TakeFrame) -> None:
         )
     if all(chord.symbol.silent for bar in frame.chart.bars for chord in bar.chords):
         raise BriefError("`chart`: it has no chords")
-    if frame.rises:
-        raise BriefError(
-            "`backing`: its tempo rises from chorus to chorus; feedback is given at one tempo"
-        )
-    if frame.quarters_a_minute is None:
+    if not frame.is_timed and backing is not None:
+        silent = f"`backing` {backing.path.name} does not say its own"
+        raise BriefError(f"no tempo is known: {silent}; give `tempo_bpm`")
+    if not frame.is_timed:
         raise BriefError("no tempo is known; give `tempo_bpm`, or the `backing` it was played to")
 
 

@@ -105,9 +105,7 @@ class Listening:
     @property
     def clock(self) -> TakeClock:
         """The clock of the backing, or the one that was said; the tempo must be known."""
-        assert self.frame.quarters_a_minute is not None
-        return TakeClock(
-            60 / self.frame.quarters_a_minute,
+        return self.frame.clock(
             self.written.form_s or 0.0,
             is_offset_known=self._is_offset_known,
             has_backing=self.written.take.delay_s is not None,
@@ -142,7 +140,7 @@ def hear_take(request: HearTake, *, progress: Progress = no_progress) -> TakeRep
 def listen(
     request: HearTake,
     *,
-    demand: Callable[[TakeFrame], None] = lambda _: None,
+    demand: Callable[[TakeFrame, KnownBacking | None], None] = lambda *_: None,
     progress: Progress = no_progress,
 ) -> Listening:
     """Hear a recording.
@@ -163,7 +161,7 @@ def listen(
     take = _recording(request.take, "")
     backing = _backing(request)
     frame, backing = _framed(request, backing)
-    demand(frame)
+    demand(frame, backing)
     player = player_of(request.instrument or (frame.line.instrument if frame.line else None))
     count_in_s = (backing and backing.start_s) or 0.0
     low_midi, high_midi = _range(player)
@@ -185,7 +183,7 @@ def listen(
     if request.backing is None and backing is not None and heard_take.delay_s is not None:
         notices.append(f"the backing is {backing.path}, which is in the take")
     if frame.source:
-        notices.append(f"tempo {frame.pulses_a_minute:g}, from {frame.source}")
+        notices.append(f"tempo {frame.tempo_words}, from {frame.source}")
     if start.notice:
         notices.append(start.notice)
     written = WrittenTake(heard_take, player, take.stem, count_in_s, frame.chart, start.start_s)

@@ -12,6 +12,7 @@ from halfstep.feedback.written_lengths import written_lengths
 from halfstep.harmony.analysis import analyse
 from halfstep.meter import Feel
 from halfstep.services.hear_take import HearTake, Listening, listen
+from halfstep.services.known_backing import KnownBacking
 from halfstep.services.line_as_read import KeyedSheet, ReadLine, bar_ends
 from halfstep.services.take_frame import TakeFrame
 
@@ -80,11 +81,11 @@ def _listening(
         return _listening(path, others, start_s)
 
 
-def _demand_tempo(name: str) -> Callable[[TakeFrame], None]:
+def _demand_tempo(name: str) -> Callable[[TakeFrame, KnownBacking | None], None]:
     """Refuses a recording whose tempo nothing says."""
 
-    def demand(frame: TakeFrame) -> None:
-        if frame.quarters_a_minute is None:
+    def demand(frame: TakeFrame, _: KnownBacking | None) -> None:
+        if not frame.is_timed:
             raise BriefError(
                 f"`line` {name}: no tempo is known; give it with `tempi`, or record the line over "
                 "a backing"

@@ -36,8 +36,8 @@ class KnownBacking:
     quarters_a_minute : float or None
         None where it is not known, or rises.
     feel : Feel or None
-    rises : bool
-        Each chorus has a tempo of its own.
+    rising : tuple of float
+        Where it rises, the tempo of each chorus in quarter notes a minute; else empty.
     sound_print : SoundPrint or None
         By which a take is known that does not hold it.
     """
@@ -47,7 +47,7 @@ class KnownBacking:
     chart: Chart | None = None
     quarters_a_minute: float | None = None
     feel: Feel | None = None
-    rises: bool = False
+    rising: tuple[float, ...] = ()
     sound_print: SoundPrint | None = None
 
 
@@ -75,16 +75,23 @@ def _by_its_own_word(path: Path) -> KnownBacking:
 
 
 def _of_facts(path: Path, start_s: float | None, facts: SoundFacts) -> KnownBacking:
-    rises = len(facts.tempi_bpm) > 1
+    rising = tuple(_rising_tempi(facts))
     return KnownBacking(
         path,
         start_s,
         _chart_of_facts(facts),
-        None if rises else facts.quarters_a_minute,
+        None if rising else facts.quarters_a_minute,
         Feel(facts.feel) if facts.feel in set(Feel) else None,
-        rises,
+        rising,
         read_sound_print(facts.sound_print),
     )
+
+
+def _rising_tempi(facts: SoundFacts) -> Iterator[float]:
+    """Quarter notes a minute in each chorus of a backing that rises."""
+    pulses = facts.tempi_bpm
+    if len(pulses) > 1 and min(pulses) > 0:
+        yield from (facts.quarters_a_minute * pulse / pulses[0] for pulse in pulses)
 
 
 def _chart_of_facts(facts: SoundFacts) -> Chart | None:

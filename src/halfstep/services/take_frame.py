@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil
 from pathlib import Path
+from statistics import fmean, median
 
 from halfstep.data.documents import read_document
 from halfstep.data.etude_json import read_etude
@@ -20,6 +21,7 @@ from halfstep.data.lesson_json import LESSON_FORM
 from halfstep.errors import BriefError, HalfstepError, ReadError
 from halfstep.feedback.form_places import counted_cell
 from halfstep.feedback.note_prior import prior_of_line
+from halfstep.feedback.take_clock import TakeClock
 from halfstep.feedback.take_tuning import tuning_by_chart, tuning_by_line
 from halfstep.harmony.first_bar import ExpectedStart, FirstBar, first_bar_over_chart
 from halfstep.harmony.first_bar_by_line import first_bar_by_line
@@ -34,6 +36,7 @@ from halfstep.services.earlier_lesson import LESSON_FILE
 from halfstep.services.known_backing import KnownBacking
 from halfstep.services.lesson_lines import LessonLine, lines_for, lines_of_lesson, lines_of_step
 from halfstep.services.request_fields import ChartSource, chart_of, sheet_of
+from halfstep.tempo_map import TempoMap
 
 _CHORUS_SLACK = 0.01
 """Choruses that a block may differ from a whole number of them; files round to the sample."""
@@ -46,6 +49,7 @@ class TakeFrame:
     Attributes
     ----------
     quarters_a_minute : float or None
+        None where it is not known, or rises.
     chart : Chart or None
     lines : tuple of LessonLine
         Those that may have been played.
@@ -55,8 +59,8 @@ class TakeFrame:
         How eighths fall, where that is known.
     is_named : bool
         The lines are those that were named as played.
-    rises : bool
-        Each chorus has a tempo of its own.
+    rising : tuple of float
+        Where it rises, the tempo of each chorus in quarter notes a minute; else empty.
     """
 
     quarters_a_minute: float | None = None
@@ -65,7 +69,7 @@ class TakeFrame:
     source: str = ""
     feel: Feel | None = None
     is_named: bool = False
-    rises: bool = False
+    rising: tuple[float, ...] = ()
 
     @property
     def line(self) -> LessonLine | None:
@@ -79,11 +83,32 @@ class TakeFrame:
         return counted_cell([length for b in bars for length in (b.beats, b.meter.pulse_beats)])
 
     @property
-    def pulses_a_minute(self) -> float | None:
-        """The tempo as a player counts; None where it is unknown."""
-        if self.quarters_a_minute is None:
+    def tempo_words(self) -> str:
+        """Its tempo, or the first and the last of one that rises, as a player counts."""
+        if self.quarters_a_minute is not None:
+            return f"{_pulses(self.quarters_a_minute, self.chart):g}"
+        first, *_, last = (f"{_pulses(quarters, self.chart):g}" for quarters in self.rising)
+        return f"{first} to {last}"
+
+    @property
+    def is_timed(self) -> bool:
+        """True where it is known when each beat comes."""
+        return bool(self.quarters_a_minute or self.rising)
+
+    def clock(
+        self, form_s: float, *, is_offset_known: bool = False, has_backing: bool = False
+    ) -> TakeClock:
+        """The clock of a take in which bar 1 begins at some time; it must be timed."""
+        quarters = self.quarters_a_minute or median(self.rising)
+        return TakeClock(60 / quarters, form_s, is_offset_known, has_backing, self._tempi)
+
+    @property
+    def _tempi(self) -> TempoMap | None:
+        """From bar 1 on, where each chorus has a tempo of its own."""
+        if self.chart is None or not self.rising:
             return None
-        return _pulses(self.quarters_a_minute, self.chart)
+        starts = (number * self.chart.beats for number in range(len(self.rising)))
+        return TempoMap(tuple(zip(starts, self.rising, strict=True)))
 
     @property
     def chorus_s(self) -> float | None:
@@ -102,37 +127,49 @@ class TakeFrame:
 
         None where it is not known which line is played: a wrong one would mislead the ear.
         """
-        if self.chart is None or self.chorus_s is None or len(self.lines) != 1:
+        if self.chart is None or not self.is_timed or len(self.lines) != 1:
             return None
-        beats = float(self.chart.beats)
+        beats, clock = float(self.chart.beats), self.clock(start_s)
         return prior_of_line(
             self.lines[0].notes,
-            quarter_s=self.chorus_s / beats,
-            start_s=start_s,
-            choruses=max(1, ceil((length_s - start_s) / self.chorus_s)),
+            time_s=clock.time_s,
+            choruses=max(1, ceil(clock.beats(length_s) / beats)),
             form_beats=beats,
         )
 
     def first_bar(
         self, notes: Sequence[HeardNote], expected_s: tuple[float, float] | None = None
-    ) -> tuple[FirstBar, str] | None:
-        """Where bar 1 begins under the notes, and in what it was found; None where unknown.
+    ) -> tuple[float, FirstBar, str] | None:
+        """Where bar 1 begins under the notes: in seconds, the place, and in what it was found.
+
+        None where that is not known.
 
         Parameters
         ----------
         notes : sequence of HeardNote
         expected_s : (float, float) or None
-            Between which seconds it is likely to begin.
+            Between which seconds it is likely to begin; where the tempo rises it can begin
+            there alone.
         """
-        if self.quarters_a_minute is None or self.chart is None:
+        if self.chart is None or not self.is_timed or (self.rising and expected_s is None):
             return None
-        per_second = self.quarters_a_minute / 60
-        expected = expected_s and ExpectedStart(*(s * per_second for s in expected_s))
+        clock = self.clock(fmean(expected_s) if self.rising and expected_s else 0.0)
+        expected = expected_s and ExpectedStart(*map(clock.beats, expected_s))
         played = [
-            LineNote(n.onset_s * per_second, (n.offset_s - n.onset_s) * per_second, n.midi)
+            LineNote(on := clock.beats(n.onset_s), clock.beats(n.offset_s) - on, n.midi)
             for n in notes
         ]
-        beats = float(self.chart.beats)
+        match = self._first_bar_in(played, self.chart, expected)
+        if match is None or (self.rising and not match[0].is_expected):
+            return None
+        place, name = match
+        return clock.time_s(place.beats), place, name
+
+    def _first_bar_in(
+        self, played: Sequence[LineNote], chart: Chart, expected: ExpectedStart | None
+    ) -> tuple[FirstBar, str] | None:
+        """The place of bar 1 by the lines, else by the chart, and the name of what says it."""
+        beats = float(chart.beats)
         matches = [
             (place, line.name)
             for line in self.lines
@@ -140,7 +177,7 @@ class TakeFrame:
         ]
         if matches:
             return max(matches, key=lambda match: match[0].confidence)
-        over_chart = first_bar_over_chart(played, self.chart, expected)
+        over_chart = first_bar_over_chart(played, chart, expected)
         return (over_chart, "the chart") if over_chart else None
 
     def tuning_cents(self, take: HeardTake) -> float:
@@ -223,7 +260,15 @@ def _demand_tempo_of(backing: KnownBacking, tempo_bpm: float | None) -> None:
     ------
     BriefError
     """
-    if backing.quarters_a_minute is None or tempo_bpm is None:
+    if tempo_bpm is None:
+        return
+    if backing.rising:
+        first, last = (f"{_pulses(backing.rising[at], backing.chart):g}" for at in (0, -1))
+        raise BriefError(
+            f"`backing` {backing.path.name} rises from {first} to {last} pulses a minute; leave "
+            "`tempo_bpm` out"
+        )
+    if backing.quarters_a_minute is None:
         return
     pulses = _pulses(backing.quarters_a_minute, backing.chart)
     if abs(tempo_bpm / pulses - 1) > _TEMPO_SLACK:
@@ -253,11 +298,11 @@ def _over_backing(frame: TakeFrame, backing: KnownBacking, *, is_meant: bool) ->
             _demand_same_chords(f"`backing` {backing.path.name}", backing.chart, frame.chart)
         elif not have_same_chords(backing.chart, frame.chart):
             frame = replace(frame, chart=backing.chart, lines=())
-    if backing.rises:
-        frame = replace(frame, quarters_a_minute=None, source="", rises=True)
+    source = backing.path.name
+    if backing.rising:
+        frame = replace(frame, quarters_a_minute=None, source=source, rising=backing.rising)
     elif backing.quarters_a_minute is not None:
-        quarters, source = backing.quarters_a_minute, backing.path.name
-        frame = replace(frame, quarters_a_minute=quarters, source=source)
+        frame = replace(frame, quarters_a_minute=backing.quarters_a_minute, source=source)
     return replace(frame, chart=frame.chart or backing.chart, feel=backing.feel or frame.feel)
 
 

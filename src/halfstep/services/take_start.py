@@ -128,7 +128,7 @@ def _start_beside(frame: TakeFrame, take: HeardTake, backing: KnownBacking | Non
 def _is_its_tempo(frame: TakeFrame, backing: KnownBacking) -> bool:
     """True where a take is counted in the tempo of its backing."""
     if frame.quarters_a_minute is None or backing.quarters_a_minute is None:
-        return False
+        return bool(frame.rising) and frame.rising == backing.rising
     return abs(frame.quarters_a_minute / backing.quarters_a_minute - 1) <= _SAME_TEMPO
 
 
@@ -137,12 +137,12 @@ def _start_by_notes(
 ) -> FormStart:
     """Where bar 1 begins by what is played, and where it is likely to."""
     match = frame.first_bar(take.notes, expected_s) if take.notes else None
-    if match is None or frame.quarters_a_minute is None:
-        return FormStart(StartSource.NOTHING)
-    place, name = match
+    if match is None:
+        unclear = UNCLEAR_START if frame.rising else ""
+        return FormStart(StartSource.NOTHING, notice=unclear)
+    start_s, place, name = match
     if not place.is_clear:
         return FormStart(StartSource.NOTHING, notice=UNCLEAR_START)
-    start_s = place.beats * 60 / frame.quarters_a_minute
     if place.is_expected:
         notice = f"bar 1 begins at {start_s:.2f} s, as {name} and the backing's count-in have it"
     else:
