@@ -31,8 +31,8 @@ class KnownErrors:
     swing_sd_slow, swing_sd_fast : float
         Standard deviation of the swing ratio heard in a line, long eighth over short, up to
         150 beats a minute and from there on; an off-beat's place in the beat, r / (1 + r), is
-        off by 1 / (1 + r)² of it. They were met on takes of other rooms and players; lines
-        of recorded notes give a tenth of it.
+        off by 1 / (1 + r)² of it. They were met on takes of other rooms and players; swung
+        lines of a sound bank give as much up to 150 beats a minute, and half of it above.
     """
 
     instrument: str
