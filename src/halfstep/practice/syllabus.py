@@ -6,11 +6,12 @@ fast it begins and where it ends. Chords, notes and sheets stay with the course.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import product
 from typing import NamedTuple
 
+from halfstep.course.course_skills import unit_keys
 from halfstep.course.unit import Course, CourseUnit
 from halfstep.instruments import Instrument
 from halfstep.level import Level
@@ -76,7 +77,9 @@ def syllabus_of(course: Course, instrument: Instrument, level: Level) -> Syllabu
     order = {unit.name: place for place, unit in enumerate(units)}
     return Syllabus(
         tuple(
-            row for place, unit in enumerate(units) for row in _unit_rows(place, unit, instrument)
+            row
+            for place, unit in enumerate(units)
+            for row in _unit_rows(place, unit, unit_keys(unit, instrument, level))
         ),
         tuple(tuple(order[name] for name in unit.needs if name in order) for unit in units),
         tuple(len(unit.progressions) for unit in units),
@@ -84,8 +87,7 @@ def syllabus_of(course: Course, instrument: Instrument, level: Level) -> Syllabu
     )
 
 
-def _unit_rows(place: int, unit: CourseUnit, instrument: Instrument) -> Iterator[SyllabusRow]:
-    keys = keys_in_order(instrument)[: unit.keys]
+def _unit_rows(place: int, unit: CourseUnit, keys: Sequence[int]) -> Iterator[SyllabusRow]:
     for (key_order, key), (step, name) in product(enumerate(keys), enumerate(unit.steps)):
         yield SyllabusRow(
             Skill(unit.name, name, key),
@@ -96,12 +98,3 @@ def _unit_rows(place: int, unit: CourseUnit, instrument: Instrument) -> Iterator
             unit.goal_bpm,
             is_chorus=step == len(unit.steps) - 1,
         )
-
-
-def keys_in_order(instrument: Instrument) -> tuple[int, ...]:
-    """Keys as the player reads them, those with few signs first: on the cycle of fifths from C.
-
-    Flats come before as many sharps for winds, since their bands play in flat keys; sharps for
-    strings that are open (common practice, no source).
-    """
-    return tuple(sorted(range(-5, 7), key=lambda key: (abs(key), (key > 0) == instrument.breath)))
