@@ -49,6 +49,11 @@ def test_one_unit_is_shown_in_full(command: Command) -> None:
     assert all(progression.title in shown for progression in unit.progressions)
 
 
+def test_the_unit_of_a_chart_is_shown(command: Command) -> None:
+    ran = command("course", "show", "--chart", "| Ebm7 | Ab7 | Dbmaj7 | Dbmaj7 |")
+    assert ran.out.startswith("8. Two, five, one (two-five-one)\n")
+
+
 @pytest.mark.parametrize("suffix", [".svg", ".pdf"])
 def test_the_map_is_written(command: Command, tmp_path: Path, suffix: str) -> None:
     out = tmp_path / f"map{suffix}"
@@ -111,6 +116,11 @@ def test_our_own_course_is_checked_and_nothing_is_wrong(command: Command) -> Non
         (("check", "nowhere"), "no such folder: nowhere; give a folder of units"),
         (("check",), "FOLDER is missing; give the folder of a course to check"),
         (("show", "--unit", "major-bluse"), "--unit 'major-bluse': the course has no such unit; "),
+        (
+            ("show", "--chart", "| Cdim7 | Bsus4 |"),
+            "--chart: no unit of the course has chords like",
+        ),
+        (("show", "--chart", "| Y7 |"), "'Y7'"),
         (("show", "--for", "tuba"), "no instrument is called 'tuba'"),
         (("show", "--level", "expert"), "--level 'expert'"),
         (("show", "--out", "map.png"), "--out 'map.png': end the name in one of .pdf, .svg"),

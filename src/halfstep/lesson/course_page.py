@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from halfstep.course.course_skills import unit_keys
 from halfstep.course.skill_map import Standing, UnitStanding, unit_rows
-from halfstep.course.unit import Course, CourseUnit
+from halfstep.course.unit import Course, CourseUnit, Measure, PassMark
 from halfstep.course.written_keys import written_key
 from halfstep.instruments import Instrument
 from halfstep.level import Level
@@ -30,6 +30,36 @@ def keys_in_words(unit: CourseUnit, player: Instrument, level: Level | None) -> 
     """
     keys = (written_key(key, is_minor=unit.is_minor) for key in unit_keys(unit, player, level))
     return " ".join(f"{key.tonic}{'m' if key.minor else ''}" for key in keys)
+
+
+_SHARE_WORDS = {
+    Measure.CHANGES_ON_TIME: "of the changes heard on time",
+    Measure.NOTES_RIGHT: "of the written notes right",
+    Measure.ECHOED_RIGHT: "of an echo given back right",
+    Measure.MOTIF_KEPT: "of the bars of a motif carry it on",
+}
+_COUNT_WORDS = {
+    Measure.OLD_NOTES: ("old note kept in a chorus", "old notes kept in a chorus"),
+    Measure.FORM_SLIPS: ("slip of the form", "slips of the form"),
+    Measure.RESTARTS: ("fresh start in a chorus", "fresh starts in a chorus"),
+    Measure.TIME_FAULTS: ("fault of time", "faults of time"),
+    Measure.PHRASE_FAULTS: ("fault of phrasing", "faults of phrasing"),
+}
+
+
+def mark_in_words(mark: PassMark) -> str:
+    """A mark as a reader sees it.
+
+    >>> mark_in_words(PassMark(Measure.NOTES_RIGHT, at_least=0.85))
+    '85 % of the written notes right'
+    >>> mark_in_words(PassMark(Measure.FORM_SLIPS, at_most=0))
+    'no slips of the form'
+    """
+    if mark.at_least is not None:
+        return f"{100 * mark.at_least:.0f} % {_SHARE_WORDS[mark.measure]}"
+    one, several = _COUNT_WORDS[mark.measure]
+    most = mark.at_most or 0
+    return f"at most {most:g} {one if most == 1 else several}" if most else f"no {several}"
 
 
 def course_map(

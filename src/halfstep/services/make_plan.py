@@ -15,22 +15,21 @@ from typing import TYPE_CHECKING, Any
 
 from halfstep.course.course_folder import our_course, read_course
 from halfstep.course.unit import Course
-from halfstep.course.written_keys import KEYS, concert_key, key_of_written, written_key
+from halfstep.course.written_keys import KEYS, key_of_written, written_key
 from halfstep.data.documents import json_text
 from halfstep.data.plan_json import plan_data, read_plan
 from halfstep.errors import BriefError, ReadError
 from halfstep.etude.steps import find_step
 from halfstep.files import whole_folder
 from halfstep.instruments import Instrument
+from halfstep.lesson.course_sheet import keyed_sheet
 from halfstep.lesson.plan_page import PlannedItem, plan_page
 from halfstep.level import Level
-from halfstep.part.transposition import moved_to
 from halfstep.practice.evidence import Evidence
 from halfstep.practice.practice_plan import PlanItem, PracticePlan
 from halfstep.practice.syllabus import Syllabus, syllabus_of
 from halfstep.progression.form import played
 from halfstep.progression.key import parse_key
-from halfstep.progression.load import typed_sheet
 from halfstep.render.plan_paper import PlanPaper, plan_pdf
 from halfstep.services.request_fields import (
     Progress,
@@ -249,8 +248,7 @@ def _planned(item: PlanItem, course: Course, player: Instrument) -> PlannedItem:
     unit = course.unit(item.skill.unit)
     assert unit is not None
     progression = unit.progressions[item.progression % len(unit.progressions)]
-    written = replace(typed_sheet(progression.chart), title=progression.title, style=unit.style)
-    sheet = moved_to(written, concert_key(item.skill.key, player, is_minor=unit.is_minor))
+    sheet = keyed_sheet(unit, progression, item.skill.key, player)
     return PlannedItem(
         item,
         unit,

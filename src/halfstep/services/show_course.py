@@ -7,13 +7,20 @@ from pathlib import Path
 from typing import Any
 
 from halfstep.course.course_folder import our_course, read_course
+from halfstep.course.kind_of_chart import ChartKind, kind_of_chart
 from halfstep.course.skill_map import Standings, UnitStanding, unit_standings
 from halfstep.course.unit import Course, CourseUnit
 from halfstep.errors import BriefError, did_you_mean
 from halfstep.instruments import Instrument
 from halfstep.level import Level
 from halfstep.services.file_content import FileContent
-from halfstep.services.request_fields import level_of, player_of
+from halfstep.services.request_fields import (
+    ChartSource,
+    chart_of,
+    level_of,
+    player_of,
+    sheet_of,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,11 +35,14 @@ class ShowCourse:
         Who meets its keys; None for concert pitch.
     level : str or None
         How far the student has come; None for the level of each unit.
+    chart : str, Path, LeadSheet or None
+        Whose unit is wanted.
     """
 
     folder: Path | None = None
     instrument: str | None = None
     level: str | None = None
+    chart: ChartSource | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +58,8 @@ class CourseReply:
         Where the student stands in each unit; empty where none is meant.
     student : str
         What the student is called; empty for none.
+    kind : ChartKind or None
+        The unit that the chart belongs to; None without a chart, or for one unlike them all.
     """
 
     course: Course
@@ -55,6 +67,7 @@ class CourseReply:
     level: Level | None
     standings: tuple[UnitStanding, ...] = ()
     student: str = ""
+    kind: ChartKind | None = None
 
     def data(self) -> dict[str, Any]:
         """The course as plain lists and dictionaries."""
@@ -111,7 +124,8 @@ def show_course(
     Raises
     ------
     ReadError
-        When the folder holds no course, or something is wrong with it.
+        When the folder holds no course, or something is wrong with it; when the chart cannot be
+        read.
     BriefError
         When there is no such instrument or level.
     """
@@ -119,4 +133,10 @@ def show_course(
     player = player_of(request.instrument)
     course = our_course() if request.folder is None else read_course(request.folder)
     stands = () if standings is None else unit_standings(course, standings, player, level)
-    return CourseReply(course, player, level, stands, student)
+    return CourseReply(course, player, level, stands, student, _kind(request.chart, course))
+
+
+def _kind(source: ChartSource | None, course: Course) -> ChartKind | None:
+    if source is None:
+        return None
+    return kind_of_chart(chart_of(source, sheet_of(source, reading=None, tune=None)), course)

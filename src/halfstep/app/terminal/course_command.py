@@ -8,13 +8,16 @@ TYPE_CHECKING = False  # as in typing, which is slow to load
 
 if TYPE_CHECKING:
     import argparse
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
+
+    from halfstep.services.show_course import CourseReply
 
 DESCRIPTION = "Show what there is to learn and in which order, or check a course of your own."
 EXAMPLES = (
     "halfstep course show",
     "halfstep course show --for alto-sax --out map.pdf",
     "halfstep course show --unit major-blues --for trumpet",
+    'halfstep course show --chart "| Am7 D7 | Gmaj7 |"',
     "halfstep course check my-course",
 )
 
@@ -33,6 +36,9 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument("course_action", metavar="ACTION", help=", ".join(ACTIONS))
     parser.add_argument("folder", metavar="FOLDER", nargs="?", help="a course of your own")
     parser.add_argument("--unit", metavar="NAME", help="show this unit in full")
+    parser.add_argument(
+        "--chart", metavar="CHART", help="show the unit that these chords belong to"
+    )
     parser.add_argument("--for", dest="instrument", metavar="INSTRUMENT", help="who meets its keys")
     parser.add_argument(
         "--level", metavar="LEVEL", help="beginner, intermediate or advanced (default: each unit's)"
@@ -49,13 +55,12 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
 
 
 def _show(arguments: argparse.Namespace, parser: CommandParser) -> None:
-    from halfstep.app.terminal.course_table import table_lines, unit_lines
     from halfstep.app.terminal.out_file import out_path, print_document, write_content
     from halfstep.services.show_course import COURSE_MAP_SUFFIXES, ShowCourse, show_course
 
     out = None if arguments.out is None else out_path(arguments.out, COURSE_MAP_SUFFIXES)
     reply = show_course(request_from(ShowCourse, arguments))
-    lines = table_lines(reply) if arguments.unit is None else unit_lines(reply, arguments.unit)
+    lines = _lines(reply, arguments)
     notices: tuple[str, ...] = ()
     if out:
         notices = write_content(reply.map_file(out.suffix.lower()), out, beside_data=arguments.json)
@@ -66,6 +71,26 @@ def _show(arguments: argparse.Namespace, parser: CommandParser) -> None:
     elif not out:
         print("\n".join(lines))
     parser.print_notes(notices)
+
+
+def _lines(reply: CourseReply, arguments: argparse.Namespace) -> Iterator[str]:
+    """The course, or the one unit that is meant.
+
+    Raises
+    ------
+    BriefError
+        When there is none.
+    """
+    from halfstep.app.terminal.course_table import table_lines, unit_lines
+    from halfstep.errors import BriefError
+
+    if arguments.unit is not None:
+        return unit_lines(reply, arguments.unit)
+    if arguments.chart is None:
+        return table_lines(reply)
+    if reply.kind is None:
+        raise BriefError("`chart`: no unit of the course has chords like these")
+    return unit_lines(reply, reply.kind.unit.name)
 
 
 def _check(arguments: argparse.Namespace, parser: CommandParser) -> None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from halfstep.app.terminal.columns import padded, screen_columns, text_width, wrapped
-from halfstep.course.unit import CourseUnit, PassMark
-from halfstep.lesson.course_page import keys_in_words
+from halfstep.course.unit import CourseUnit
+from halfstep.lesson.course_page import keys_in_words, mark_in_words
 from halfstep.services.show_course import CourseReply
 
 HEADS = ("", "unit", "after", "level", "keys", "tempo", "steps")
@@ -90,15 +90,3 @@ def _unit_rows(reply: CourseReply, unit: CourseUnit) -> Iterator[tuple[str, str]
     yield "serves", ", ".join(unit.facets)
     yield "passed with", "; ".join(map(mark_in_words, unit.marks))
     yield "if not", unit.advice
-
-
-def mark_in_words(mark: PassMark) -> str:
-    """A mark as a reader sees it.
-
-    >>> from halfstep.course.unit import Measure
-    >>> mark_in_words(PassMark(Measure.NOTES_RIGHT, at_least=0.85))
-    'notes-right 85 % or more'
-    """
-    if mark.at_least is not None:
-        return f"{mark.measure} {100 * mark.at_least:.0f} % or more"
-    return f"{mark.measure} {mark.at_most:g} or fewer"
