@@ -219,7 +219,10 @@ def dragging(play: Playing, _: Random) -> Playing:
 
 
 def _pairs(play: Playing) -> int:
-    return sum(tone.place.denominator == 2 for tone in play.tones)
+    """Eighths that stand between two notes on beats: no others say how a beat is divided."""
+    places = {tone.place for tone in play.tones}
+    halves = (place for place in places if place.denominator == 2)
+    return sum({place - HALF, place + HALF} <= places for place in halves)
 
 
 def straight(play: Playing, _: Random) -> Playing | None:

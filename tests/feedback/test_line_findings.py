@@ -164,6 +164,23 @@ def test_a_note_that_another_is_heard_through_is_less_surely_missed_than_a_silen
     through = replace(tones[place - 1], beats=tones[place + 1].onset - tones[place - 1].onset)
     held = [*tones[: place - 1], through, *tones[place + 1 :]]
     certainties = [
-        [f.certainty for f in told(tones, "one-line", "evening class")] for tones in (silent, held)
+        f.certainty for tones in (silent, held) for f in told(tones, "one-line", "evening class")
     ]
-    assert certainties == [[0.97], [0.85]]
+    assert certainties == pytest.approx([0.97, 0.85], abs=0.02)
+
+
+def test_a_note_beside_one_that_is_hardly_heard_is_less_surely_missed() -> None:
+    analysis, line = line_of("one-line", "evening class")
+    tones = played(analysis, line)
+    kept = [*tones[:12], *tones[13:]]
+    certainties = []
+    for certainty in (0.99, 0.7):
+        take = take_of(kept, analysis, line=line)
+        sound = take.notes[11].sound
+        assert sound is not None
+        doubtful = replace(take.notes[11], sound=replace(sound, certainty=certainty))
+        notes = (*take.notes[:11], doubtful, *take.notes[12:])
+        findings = judge(replace(take, notes=notes)).findings
+        certainties += [f.certainty for f in findings if f.kind is FindingKind.MISSED]
+    sure, unsure = certainties
+    assert sure > 0.9 > unsure

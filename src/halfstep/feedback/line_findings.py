@@ -202,17 +202,19 @@ class _LineReader:
     def _missed_certainty(self, left_out: _LeftOut) -> float:
         """Less where the note before is heard through this one: the ear may have lost it.
 
-        Least where both have one pitch, since a note struck again rings on in a room.
+        Least where both have one pitch, since a note struck again rings on in a room. Where the
+        ear is unsure of the notes beside it, it may have taken three for two.
         """
         notes, at = self.take.notes, left_out.meant + left_out.late
-        before = bisect_left(self.alignment.onsets, at + _NEAR) - 1
-        if before < 0:
-            return _SURE
-        written = self.alignment.line.notes[left_out.written]
-        end = notes[before].onset + notes[before].beats
-        if notes[before].midi == written.midi and end > at + _NEAR:
+        after = bisect_left(self.alignment.onsets, at + _NEAR)
+        beside = min((n.certainty for n in notes[max(0, after - 1) : after + 1]), default=1.0)
+        if not after:
+            return _SURE * beside
+        before, written = notes[after - 1], self.alignment.line.notes[left_out.written]
+        end = before.onset + before.beats
+        if before.midi == written.midi and end > at + _NEAR:
             return _RINGS_ON
-        return _SLURRED if end > at + float(written.beats) / 2 else _SURE
+        return beside * (_SLURRED if end > at + float(written.beats) / 2 else _SURE)
 
     # Added
 
