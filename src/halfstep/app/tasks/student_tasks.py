@@ -17,6 +17,7 @@ from halfstep.school.kept_plans import plans_of
 from halfstep.school.kept_takes import takes_of
 from halfstep.school.students import MINUTES, Student, add_student, find_student, new_student
 from halfstep.services.request_fields import demand_minutes, level_of
+from halfstep.services.show_progress import ProgressReply, ShowProgress, show_progress
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,3 +131,28 @@ def kept_of(school: School, name: str) -> KeptOfStudent:
 def default_export_folder(student: Student) -> Path:
     """Where a student's things go when no folder is said."""
     return Path(f"{student.name.casefold().replace(' ', '-').replace('/', '-')}-export")
+
+
+def progress_of_student(
+    school: School, name: str, *, day: str = "", course: Path | None = None
+) -> tuple[Student, ProgressReply]:
+    """How far a student has come by a day.
+
+    Raises
+    ------
+    BriefError
+        When there is no such student.
+    ReadError
+        When the course cannot be read.
+    """
+    kept = kept_of(school, name)
+    student = kept.student
+    request = ShowProgress(
+        student.instrument.key,
+        str(student.level),
+        kept.evidence,
+        day=day,
+        name=student.name,
+        course=course,
+    )
+    return student, show_progress(request)

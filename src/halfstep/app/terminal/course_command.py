@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from halfstep.app.terminal.arguments import CommandParser, request_from, wrapped_help
+from halfstep.app.terminal.student_command import add_data, school_of
 
 TYPE_CHECKING = False  # as in typing, which is slow to load
 
@@ -10,7 +11,7 @@ if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable, Iterator
 
-    from halfstep.services.show_course import CourseReply
+    from halfstep.services.show_course import CourseReply, ShowCourse
 
 DESCRIPTION = "Show what there is to learn and in which order, or check a course of your own."
 EXAMPLES = (
@@ -18,6 +19,7 @@ EXAMPLES = (
     "halfstep course show --for alto-sax --out map.pdf",
     "halfstep course show --unit major-blues --for trumpet",
     'halfstep course show --chart "| Am7 D7 | Gmaj7 |"',
+    "halfstep course show --student Odile --out map.pdf",
     "halfstep course check my-course",
 )
 
@@ -43,8 +45,10 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument(
         "--level", metavar="LEVEL", help="beginner, intermediate or advanced (default: each unit's)"
     )
+    parser.add_argument("--student", dest="name", metavar="NAME", help="show where one stands")
     parser.add_argument("--json", action="store_true", help="as data")
     parser.add_argument("--out", metavar="FILE", help="draw its map on a page: .pdf or .svg")
+    add_data(parser)
 
 
 def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
@@ -59,7 +63,8 @@ def _show(arguments: argparse.Namespace, parser: CommandParser) -> None:
     from halfstep.services.show_course import COURSE_MAP_SUFFIXES, ShowCourse, show_course
 
     out = None if arguments.out is None else out_path(arguments.out, COURSE_MAP_SUFFIXES)
-    reply = show_course(request_from(ShowCourse, arguments))
+    request = request_from(ShowCourse, arguments)
+    reply = show_course(request) if arguments.name is None else _of_student(request, arguments)
     lines = _lines(reply, arguments)
     notices: tuple[str, ...] = ()
     if out:
@@ -91,6 +96,19 @@ def _lines(reply: CourseReply, arguments: argparse.Namespace) -> Iterator[str]:
     if reply.kind is None:
         raise BriefError("`chart`: no unit of the course has chords like these")
     return unit_lines(reply, reply.kind.unit.name)
+
+
+def _of_student(request: ShowCourse, arguments: argparse.Namespace) -> CourseReply:
+    """The course as a student meets it, with where the student stands."""
+    from dataclasses import replace
+
+    from halfstep.app.tasks.student_tasks import progress_of_student
+    from halfstep.services.show_course import show_course
+
+    with school_of(arguments) as school:
+        student, reply = progress_of_student(school, arguments.name, course=request.folder)
+    own = replace(request, instrument=student.instrument.key, level=str(student.level))
+    return show_course(own, standings=reply.progress.standings, student=student.name)
 
 
 def _check(arguments: argparse.Namespace, parser: CommandParser) -> None:

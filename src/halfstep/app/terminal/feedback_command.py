@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from halfstep.app.terminal.arguments import CommandParser, request_from, wrapped_help
+from halfstep.app.terminal.student_command import add_data, school_of
 
 TYPE_CHECKING = False  # as in typing, which is slow to load
 
 if TYPE_CHECKING:
     import argparse
     from pathlib import Path
+
+    from halfstep.services.feedback_reply import FeedbackReply
+    from halfstep.services.give_feedback import GiveFeedback
+    from halfstep.services.request_fields import Progress
 
 
 DESCRIPTION = "Say where a take made the changes and where it missed, and what else is in it."
@@ -17,6 +22,7 @@ EXAMPLES = (
     'halfstep feedback take.wav --chart "| Am7 D7 | Gmaj7 |" --tempo 120 --for trumpet',
     "halfstep feedback take.wav --etude line.json --tempo 96 --out monday",
     "halfstep feedback take.wav --lesson monday --step cells --for alto-sax --json",
+    "halfstep feedback take.wav --etude today/item-2.json --student Odile",
 )
 
 
@@ -61,6 +67,10 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument("--paper", metavar="SIZE", help="a4 or letter")
     parser.add_argument("--json", action="store_true", help="as data")
     parser.add_argument("--out", dest="folder", metavar="DIR", help="folder for the files")
+    parser.add_argument(
+        "--student", dest="name", metavar="NAME", help="whose take it is: kept, and planned by"
+    )
+    add_data(parser)
 
 
 def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
@@ -71,12 +81,12 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     from halfstep.app.terminal.out_file import out_folder, print_document
     from halfstep.app.terminal.progress_bar import progress_bar
     from halfstep.data.documents import json_text
-    from halfstep.services.give_feedback import GiveFeedback, give_feedback
+    from halfstep.services.give_feedback import GiveFeedback
 
     folder = None if arguments.folder is None else out_folder(arguments.folder)
     request = request_from(GiveFeedback, arguments)
     with progress_bar("reading the recording") as progress:
-        reply = give_feedback(request, progress=progress)
+        reply, notices = _judged(request, arguments, progress)
     files: tuple[Path, ...] = ()
     if folder:
         with progress_bar("writing the pages") as progress:
@@ -89,3 +99,23 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
         print("\n".join(table_lines(reply, in_words=parser.in_words)))
     for file in files:
         print(f"written to {file}", file=sys.stderr if arguments.json else sys.stdout)
+    parser.print_notes(notices)
+
+
+def _judged(
+    request: GiveFeedback, arguments: argparse.Namespace, progress: Progress
+) -> tuple[FeedbackReply, tuple[str, ...]]:
+    """The take judged, and what was kept of it where it is a student's."""
+    if arguments.name is None:
+        from halfstep.services.give_feedback import give_feedback
+
+        return give_feedback(request, progress=progress), ()
+    from halfstep.app.tasks.take_tasks import student_s_take
+
+    with school_of(arguments) as school:
+        student, reply, shown = student_s_take(school, arguments.name, request, progress=progress)
+    if shown.evidence is None:
+        return reply, (f"kept for {student.name}; {shown.notice}",)
+    skill, word = shown.evidence.skill, str(shown.evidence.verdict).replace("-", " ")
+    at = f"{skill.unit}, {skill.step}, at {shown.evidence.tempo_bpm:g}"
+    return reply, (f"kept for {student.name}: {at}: {word}",)

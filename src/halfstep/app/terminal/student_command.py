@@ -119,25 +119,23 @@ def _show(school: School, arguments: argparse.Namespace) -> Iterator[str]:
 
     kept = kept_of(school, arguments.name)
     if arguments.page is not None:
-        yield _page_written(kept, arguments.page, arguments.day or "")
+        yield _page_written(school, arguments)
     yield _student_line(kept.student)
     yield f"  since {kept.student.added_at:%Y-%m-%d}"
     yield f"  takes kept: {kept.takes}, plans: {kept.plans}, played: {len(kept.evidence)}"
     yield from _latest(kept)
 
 
-def _page_written(kept: KeptOfStudent, typed: str, day: str) -> str:
+def _page_written(school: School, arguments: argparse.Namespace) -> str:
     """The page of a student's way, written into a file."""
+    from halfstep.app.tasks.student_tasks import progress_of_student
     from halfstep.app.terminal.out_file import out_path
     from halfstep.files import write_whole
-    from halfstep.services.show_progress import PROGRESS_SUFFIXES, ShowProgress, show_progress
+    from halfstep.services.show_progress import PROGRESS_SUFFIXES
 
-    path = out_path(typed, PROGRESS_SUFFIXES, field="page")
-    student = kept.student
-    request = ShowProgress(
-        student.instrument.key, str(student.level), kept.evidence, day=day, name=student.name
-    )
-    write_whole(path, show_progress(request).file(path.suffix.lower()))
+    path = out_path(arguments.page, PROGRESS_SUFFIXES, field="page")
+    _, reply = progress_of_student(school, arguments.name, day=arguments.day or "")
+    write_whole(path, reply.file(path.suffix.lower()))
     return f"written to {path}"
 
 

@@ -1,0 +1,113 @@
+"""What does a take show of a student's skills? Feedback in, one piece of evidence out.
+
+The chart says which unit of the course it belongs to, the written line or the lack of one which
+step, the part which key; the unit's marks, held against what was heard, say how it went.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from halfstep.course.kind_of_chart import kind_of_chart, tonic_in
+from halfstep.course.unit import Course, CourseUnit
+from halfstep.course.written_keys import key_of_written
+from halfstep.feedback.judge import Feedback
+from halfstep.feedback.judged_take import JudgedTake
+from halfstep.feedback.next_things import next_things
+from halfstep.lesson.student_words import thing_words
+from halfstep.pitch import name_at
+from halfstep.practice.evidence import Evidence, Skill
+from halfstep.practice.take_measures import MarkResult, played_take, take_verdict
+from halfstep.services.feedback_reply import FeedbackReply
+
+CHORUS = "chorus"
+"""The step that an improvised take is."""
+
+
+@dataclass(frozen=True, slots=True)
+class TakeEvidence:
+    """What a take shows.
+
+    Attributes
+    ----------
+    evidence : Evidence or None
+        None where it shows nothing of the course.
+    results : tuple of MarkResult
+        The unit's marks held against it.
+    notice : str
+        Why there is none; empty else.
+    """
+
+    evidence: Evidence | None
+    results: tuple[MarkResult, ...] = ()
+    notice: str = ""
+
+
+def take_evidence(
+    reply: FeedbackReply, course: Course, *, source: str, at: datetime
+) -> TakeEvidence:
+    """What a take that was judged shows of a course.
+
+    Parameters
+    ----------
+    source : str
+        What the take is known by, so that it is counted once.
+    at : datetime
+        When it was played.
+    """
+    feedback = reply.feedback
+    if not feedback.is_judged:
+        return TakeEvidence(None, notice="the take is not judged, so nothing is counted of it")
+    take = feedback.take
+    kind = kind_of_chart(take.chart, course)
+    if kind is None:
+        return TakeEvidence(None, notice="its chords belong to no unit of the course")
+    step = reply.played_step.name if reply.played_step else _improvised(kind.unit)
+    if step not in kind.unit.steps:
+        return TakeEvidence(
+            None, notice=f"{kind.unit.title} has no step {step}; nothing is counted"
+        )
+    verdict = take_verdict(kind.unit, step, played_take(feedback))
+    if verdict.verdict is None:
+        return TakeEvidence(None, notice="the take holds nothing that its unit is passed by")
+    trouble, bar = _trouble(feedback)
+    evidence = Evidence(
+        source=source,
+        at=at,
+        skill=Skill(kind.unit.name, step, _key(take, kind.unit)),
+        tempo_bpm=_tempo_bpm(take),
+        verdict=verdict.verdict,
+        weight=verdict.weight,
+        minutes=round(take.clock.time_s(take.end) / 60, 1),
+        trouble=trouble,
+        trouble_bar=bar,
+    )
+    return TakeEvidence(evidence, verdict.results)
+
+
+def _improvised(unit: CourseUnit) -> str:
+    """The step that an improvised take counts for: a chorus, or the last one of the unit."""
+    return CHORUS if CHORUS in unit.steps else unit.steps[-1]
+
+
+def _key(take: JudgedTake, unit: CourseUnit) -> int:
+    """The tonic as the player reads it, as skills have it."""
+    concert = tonic_in(take.chart, unit)
+    if concert is None:
+        return key_of_written(take.part.key.tonic)
+    return key_of_written(name_at(concert + take.part.instrument.rise.fifths))
+
+
+def _tempo_bpm(take: JudgedTake) -> float:
+    """Pulses a minute, whole."""
+    quarters = 60 / take.clock.quarter_s
+    return float(round(quarters / float(take.chart.meter.tempo_beats)))
+
+
+def _trouble(feedback: Feedback) -> tuple[str, int | None]:
+    """What went wrong most, in a sentence, and the bar where it did."""
+    for thing in next_things(feedback):
+        if thing.finding is not None:
+            return thing_words(thing, feedback).happened, thing.bar
+    return "", None
