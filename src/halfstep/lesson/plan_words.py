@@ -114,7 +114,7 @@ def slower(tempo_bpm: float) -> float:
 def loop_words(item: PlanItem, bars: int) -> str:
     """Which bars go round."""
     spot = item.last.trouble_bar if item.last else None
-    if item.role is ItemRole.CHORUS or spot is None or bars <= LOOP_BARS:
+    if spot is None or bars <= LOOP_BARS:
         return f"all {bars} bars, round and round" if bars > 1 else "the one bar, round and round"
     first, last = loop_bars(spot, bars)
     return f"bars {first} to {last} first, then all {bars}"

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from fractions import Fraction
+from typing import NamedTuple
 
-from halfstep.course.kind_of_chart import kind_of_chart, tonic_in
+from halfstep.course.kind_of_chart import kind_of_chart, unit_charts
 from halfstep.course.unit import Course, CourseUnit
 from halfstep.course.written_keys import key_of_written
 from halfstep.feedback.judge import Feedback
@@ -17,8 +19,9 @@ from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.next_things import next_things
 from halfstep.lesson.student_words import thing_words
 from halfstep.pitch import name_at
-from halfstep.practice.evidence import Evidence, Skill
+from halfstep.practice.evidence import Evidence, Skill, Verdict
 from halfstep.practice.take_measures import MarkResult, played_take, take_verdict
+from halfstep.progression.chart import Chart, spans
 from halfstep.services.feedback_reply import FeedbackReply
 
 CHORUS = "chorus"
@@ -71,7 +74,8 @@ def take_evidence(
     verdict = take_verdict(kind.unit, step, played_take(feedback))
     if verdict.verdict is None:
         return TakeEvidence(None, notice="the take holds nothing that its unit is passed by")
-    trouble, bar = _trouble(feedback)
+    is_clean = verdict.verdict is Verdict.CLEAN
+    trouble, bar = ("", None) if is_clean else _trouble(feedback)
     evidence = Evidence(
         source=source,
         at=at,
@@ -93,10 +97,38 @@ def _improvised(unit: CourseUnit) -> str:
 
 def _key(take: JudgedTake, unit: CourseUnit) -> int:
     """The tonic as the player reads it, as skills have it."""
-    concert = tonic_in(take.chart, unit)
+    concert = _tonic(take.chart, unit)
     if concert is None:
         return key_of_written(take.part.key.tonic)
     return key_of_written(name_at(concert + take.part.instrument.rise.fifths))
+
+
+def _tonic(chart: Chart, unit: CourseUnit) -> int | None:
+    """The tonic of a chart that is a progression of the unit, on the cycle of fifths, concert.
+
+    None for another chart.
+    """
+    chords = _chords(chart)
+    for other in map(_chords, unit_charts(unit)):
+        if other.beats and chords.beats == other.beats * (len(chords.beats) // len(other.beats)):
+            if chords.rises == other.rises * (len(chords.rises) // len(other.rises)):
+                return (7 * (chords.root - other.root) + 5) % 12 - 5
+    return None
+
+
+class _Chords(NamedTuple):
+    """The first root of a chart, and of each chord how far its root lies from it, and how long."""
+
+    root: int
+    rises: tuple[int, ...]
+    beats: tuple[Fraction, ...]
+
+
+def _chords(chart: Chart) -> _Chords:
+    sounding = [span for span in spans(chart) if not span.symbol.silent]
+    roots = [span.symbol.root.pitch_class for span in sounding]
+    rises = tuple((root - roots[0]) % 12 for root in roots)
+    return _Chords(roots[0], rises, tuple(span.beats for span in sounding))
 
 
 def _tempo_bpm(take: JudgedTake) -> float:
