@@ -35,4 +35,5 @@ def piece(number: int, *, verdict: Verdict = Verdict.CLEAN, key: int = 0) -> Evi
         minutes=6.0,
         trouble="the change to F7 was late twice",
         trouble_bar=5,
+        progression=1,
     )

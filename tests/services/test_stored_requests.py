@@ -43,6 +43,7 @@ evidence = st.builds(
     st.builds(Skill, st.text(max_size=9), st.text(max_size=9), st.integers(-5, 6)),
     st.floats(40, 300), st.sampled_from(Verdict), st.floats(0, 1), st.floats(0, 60),
     st.text(max_size=9), st.one_of(st.none(), st.integers(1, 32)),
+    st.one_of(st.none(), st.integers(0, 3)),
 )  # fmt: skip
 plans = st.builds(
     PracticePlan, st.dates(), st.floats(10, 180),

@@ -99,6 +99,7 @@ def evidence_data(evidence: Evidence) -> dict[str, Any]:
         "minutes": evidence.minutes,
         "trouble": evidence.trouble,
         "trouble_bar": evidence.trouble_bar,
+        "progression": evidence.progression,
     }
 
 
@@ -120,6 +121,7 @@ def read_evidence(data: dict[str, Any]) -> Evidence:
         minutes=data["minutes"],
         trouble=data["trouble"],
         trouble_bar=data["trouble_bar"],
+        progression=data["progression"],
     )
 
 

@@ -39,6 +39,8 @@ class Evidence:
         What went wrong most, in a sentence; empty for nothing, or where it is not known.
     trouble_bar : int or None
         The bar of the form where it did, from 1.
+    progression : int or None
+        Over which of the unit's progressions, from 0; None where it is not known.
     """
 
     source: str
@@ -50,3 +52,4 @@ class Evidence:
     minutes: float = 0.0
     trouble: str = ""
     trouble_bar: int | None = None
+    progression: int | None = None

@@ -16,12 +16,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from halfstep.level import Level
+from halfstep.practice.evidence import Verdict
 from halfstep.practice.outlook import Outlook, outlook_of
 from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan, Rest
 from halfstep.practice.skill_worth import SkillWorth, skill_worth
 from halfstep.practice.tempo_rung import PASSES
 
 if TYPE_CHECKING:
+    from halfstep.practice.belief_filter import SkillTrack
     from halfstep.practice.beliefs import Beliefs
     from halfstep.practice.skill_grid import Flags
 
@@ -206,8 +208,19 @@ def _item(beliefs: Beliefs, shelf: _Shelf, role: ItemRole, place: int, minutes: 
         float(shelf.worth.chances[place]),
         track.last if track else None,
         PASSES,
-        times % beliefs.syllabus.progressions[row.unit],
+        _progression(beliefs, row.unit, track),
         times * len(beliefs.syllabus.rows) + place + 1,
         float(shelf.outlook.left[place]),
         track is not None and tempo_bpm < track.last.tempo_bpm - 1,
     )
+
+
+def _progression(beliefs: Beliefs, unit: int, track: SkillTrack | None) -> int:
+    """Which progression is next: the same again where it was not clean, else the next one."""
+    count = beliefs.syllabus.progressions[unit]
+    if track is None:
+        return 0
+    last = track.last
+    if last.verdict is not Verdict.CLEAN and last.progression in range(count):
+        return last.progression or 0
+    return track.times % count

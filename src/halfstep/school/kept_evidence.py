@@ -67,6 +67,7 @@ def _values(number: int, piece: Evidence) -> dict[str, object]:
         "minutes": piece.minutes,
         "trouble": piece.trouble,
         "trouble_bar": piece.trouble_bar,
+        "progression": piece.progression,
     }
 
 
@@ -81,4 +82,5 @@ def _evidence(row: Row[tuple[object, ...]]) -> Evidence:
         minutes=row.minutes,
         trouble=row.trouble,
         trouble_bar=row.trouble_bar,
+        progression=row.progression,
     )

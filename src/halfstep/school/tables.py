@@ -104,6 +104,7 @@ evidence = Table(
     Column("minutes", Float, nullable=False),
     Column("trouble", Text, nullable=False, default=""),
     Column("trouble_bar", Integer),
+    Column("progression", Integer),
     UniqueConstraint("student_id", "source", "unit", "step", "key"),
     Index("ix_evidence_student_at", "student_id", "at"),
 )

@@ -74,18 +74,20 @@ def take_evidence(
     verdict = take_verdict(kind.unit, step, played_take(feedback))
     if verdict.verdict is None:
         return TakeEvidence(None, notice="the take holds nothing that its unit is passed by")
+    progression, tonic = _own_progression(take.chart, kind.unit)
     is_clean = verdict.verdict is Verdict.CLEAN
     trouble, bar = ("", None) if is_clean else _trouble(feedback)
     evidence = Evidence(
         source=source,
         at=at,
-        skill=Skill(kind.unit.name, step, _key(take, kind.unit)),
+        skill=Skill(kind.unit.name, step, _key(take, tonic)),
         tempo_bpm=_tempo_bpm(take),
         verdict=verdict.verdict,
         weight=verdict.weight,
         minutes=round(take.clock.time_s(take.end) / 60, 1),
         trouble=trouble,
         trouble_bar=bar,
+        progression=progression,
     )
     return TakeEvidence(evidence, verdict.results)
 
@@ -95,25 +97,28 @@ def _improvised(unit: CourseUnit) -> str:
     return CHORUS if CHORUS in unit.steps else unit.steps[-1]
 
 
-def _key(take: JudgedTake, unit: CourseUnit) -> int:
+def _key(take: JudgedTake, tonic: int | None) -> int:
     """The tonic as the player reads it, as skills have it."""
-    concert = _tonic(take.chart, unit)
-    if concert is None:
+    if tonic is None:
         return key_of_written(take.part.key.tonic)
-    return key_of_written(name_at(concert + take.part.instrument.rise.fifths))
+    return key_of_written(name_at(tonic + take.part.instrument.rise.fifths))
 
 
-def _tonic(chart: Chart, unit: CourseUnit) -> int | None:
-    """The tonic of a chart that is a progression of the unit, on the cycle of fifths, concert.
+def _own_progression(chart: Chart, unit: CourseUnit) -> tuple[int | None, int | None]:
+    """Which progression of the unit a chart is, and its tonic: on the cycle of fifths, concert.
 
-    None for another chart.
+    None and None for a chart that is none of them.
     """
     chords = _chords(chart)
-    for other in map(_chords, unit_charts(unit)):
-        if other.beats and chords.beats == other.beats * (len(chords.beats) // len(other.beats)):
-            if chords.rises == other.rises * (len(chords.rises) // len(other.rises)):
-                return (7 * (chords.root - other.root) + 5) % 12 - 5
-    return None
+    for place, other in enumerate(map(_chords, unit_charts(unit))):
+        if _is_played(other.beats, chords.beats) and _is_played(other.rises, chords.rises):
+            return place, (7 * (chords.root - other.root) + 5) % 12 - 5
+    return None, None
+
+
+def _is_played(part: tuple[object, ...], whole: tuple[object, ...]) -> bool:
+    """Whether the whole is the part once, or several times."""
+    return bool(part) and whole == part * (len(whole) // len(part))
 
 
 class _Chords(NamedTuple):

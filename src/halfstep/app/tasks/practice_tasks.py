@@ -139,6 +139,7 @@ def keep_word(
             verdict=verdict,
             weight=WORD_WEIGHT,
             minutes=item.minutes,
+            progression=item.progression,
         )
         keep_evidence(connection, student.name, [evidence])
     return item, evidence

@@ -50,6 +50,7 @@ def upgrade() -> None:
         sa.Column("minutes", sa.Float, nullable=False),
         sa.Column("trouble", sa.Text, nullable=False),
         sa.Column("trouble_bar", sa.Integer),
+        sa.Column("progression", sa.Integer),
         sa.UniqueConstraint(
             "student_id", "source", "unit", "step", "key", name="uq_evidence_student_id"
         ),
