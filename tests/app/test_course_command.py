@@ -134,3 +134,16 @@ def test_what_cannot_be_done_is_one_line(
     assert ran.status == 2
     assert fault in ran.err
     assert ran.err.count("\n") == 1
+
+
+def test_a_student_s_standing_is_shown(
+    command: Command, home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("HALFSTEP_DATA", str(home / "data"))
+    command("student", "add", "Odile", "--for", "alto-sax")
+    command("plan", "--today", "2026-03-02")
+    command("played", "1", "clean", "--today", "2026-03-02")
+    rows = command("course", "show", "--student", "odile").out.splitlines()
+    assert sum("not met, 0 of" in row for row in rows) > 20
+    assert sum("begun" in row for row in rows) == 1
+    assert "no such student" in command("course", "show", "--student", "Bram").err
