@@ -242,6 +242,7 @@ class Pitch:
         return f"{self.name}{self.octave}"
 
 
+@lru_cache(maxsize=512)
 def parse_name(text: str) -> Name:
     """Read a note name such as ``Eb``, ``F#``, ``B𝄫``.
 

@@ -297,7 +297,7 @@ def _head(analysis: Analysis) -> _Head | None:
             bars = tuple(bar for bar in chart.bars if bar.number < number)
             cut = replace(chart, bars=bars)
             chords, changes = analysis.chords[:index], analysis.changes[:index]
-            head = replace(analysis, chart=cut, chords=chords, changes=changes)
+            head = analysis._replace(chart=cut, chords=chords, changes=changes)
             return _Head(head, chords[-1].span.start)
     return None
 

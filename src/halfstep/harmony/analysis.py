@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -121,8 +120,7 @@ TURNAROUND_FROM = 8
 """Bars of a form; in a shorter one the last two bars are half of a loop."""
 
 
-@dataclass(frozen=True, slots=True)
-class Analysis:
+class Analysis(NamedTuple):
     """A chart explained.
 
     Attributes
