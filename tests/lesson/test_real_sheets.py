@@ -3,8 +3,9 @@
 Source: lead sheets of public-domain tunes in MusicXML, beside the repository, six of them in
 cut time. What is held against each (key, bars, first chords) was read in the file by hand.
 
-Two of the six in cut time have all steps and the others half of them, of which music21 reads a
-third; those in another metre have a third, read whole. So each step is written over six sheets.
+One of the six in cut time has all steps and another half of them, of which music21 reads a
+third; the others have a third, and those in another metre one, read whole. So each step is written
+over four sheets and more, in cut time over two at least.
 Two short sheets have a backing of as many choruses as a lesson has else, and the players of the
 band alone; the others have one chorus of the band together.
 """
@@ -41,8 +42,8 @@ SHEETS = {
     "but-not-for-me": ("trombone", "Eb", "2/2", "0", ["N.C.", "Bb7", "Eb", "Cm7"]),
     "am-i-blue": ("flute", "F", "2/2", "4", ["F", "C9", "F", "A7b5"]),
 }
-WITH_ALL_STEPS = ("but-not-for-me", "am-i-blue")
-"""A bar without a chord, and a pickup of a whole bar."""
+EVERY_NTH_STEP = {"but-not-for-me": 1, "am-i-blue": 2}
+"""A bar without a chord, and a pickup of a whole bar; every third else, or one."""
 WITH_ALL_SOUND = ("frankie-and-johnny", "o-christmas-tree")
 """In four and in three, with a pickup."""
 
@@ -61,11 +62,10 @@ def test_a_real_lead_sheet_becomes_a_lesson(
     player, key, meter, pickup, first = SHEETS[name]
     chart = load_chart(str(reference_data / "musicxml" / f"{name}.mxl"))
     folder = tmp_path / name
-    place = list(SHEETS).index(name)
-    third, half = slice(place % 3, None, 3), slice(place % 2, None, 2)
-    steps, heard = parse_steps("1-6"), third if meter == "2/2" else slice(None)
-    if name not in WITH_ALL_STEPS:
-        steps = steps[half if meter == "2/2" else third]
+    place, in_cut_time = list(SHEETS).index(name), meter == "2/2"
+    apart = EVERY_NTH_STEP.get(name, 3 if in_cut_time else 6)
+    steps = parse_steps("1-6")[place % apart :: apart]
+    heard = slice(place % 2, None, 3) if in_cut_time else slice(None)
     stems = name in WITH_ALL_SOUND
     choruses = None if stems else 1
     brief = LessonBrief(chart, (Player(find_instrument(player)),), steps, choruses=choruses)

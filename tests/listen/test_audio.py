@@ -40,7 +40,7 @@ def test_every_kind_of_sample_is_read_as_the_mean_of_its_channels(
     weights = np.arange(1, channels + 1) / channels
     path = tmp_path / f"sine.{form}"
     soundfile.write(path, SINE[:, None] * weights, RATE, subtype=subtype)
-    assert read_back(path) == pytest.approx(SINE * weights.mean(), abs=off)
+    assert np.abs(read_back(path) - SINE * weights.mean()).max() <= off
 
 
 def test_what_is_no_number_is_silence(tmp_path: Path) -> None:
@@ -48,7 +48,7 @@ def test_what_is_no_number_is_silence(tmp_path: Path) -> None:
     sound[[5, 5_000]] = np.nan
     soundfile.write(tmp_path / "sine.wav", sound, RATE, subtype="FLOAT")
     expected = np.where(np.isnan(sound), 0, sound)
-    assert read_back(tmp_path / "sine.wav") == pytest.approx(expected, abs=1e-7)
+    assert np.abs(read_back(tmp_path / "sine.wav") - expected).max() <= 1e-7
 
 
 def test_resampled_sound_keeps_its_place_over_blocks(tmp_path: Path) -> None:
