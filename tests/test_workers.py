@@ -83,13 +83,6 @@ def test_workers_are_begun_with_a_task_and_there_are_none_for_one_process() -> N
         assert nobody is None
 
 
-def test_a_process_reckons_matrices_on_one_core(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The cores are given to the processes; threads that wait for matrices would take them."""
-    monkeypatch.delenv("OPENBLAS_NUM_THREADS", raising=False)
-    with Workers(1) as workers:
-        assert workers.submit(os.getenv, "OPENBLAS_NUM_THREADS").result() == "1"
-
-
 def test_an_error_is_the_same_line_as_if_the_task_had_been_done_here() -> None:
     with Workers(1) as workers:
         with pytest.raises(ReadError) as place:

@@ -41,7 +41,6 @@ Value = TypeVar("Value")
 
 RARE_GARBAGE = 100_000
 """So many new objects before garbage is looked for: what is loaded stays."""
-_ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1"}  # the cores are given to processes already
 _LOST = (
     "a process that made a part of it was ended from outside, perhaps for want of memory; "
     "make it again, with fewer at once"
@@ -178,7 +177,7 @@ def _started() -> subprocess.Popen[bytes]:
         [sys.executable, "-m", __name__],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
-        env={**_ONE_THREAD, **os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
+        env=os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
     )
 
 

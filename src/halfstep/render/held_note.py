@@ -240,9 +240,9 @@ def rung_out(note: HeldNote, frame_rate: int) -> HeldNote:
 def _powers(plain: Sound, soft: Sound, weights: Sound) -> _Powers:
     """The weighed powers of two spectra, and of both together."""
     return (
-        float(_product_of(plain, plain) @ weights),
-        float(_product_of(soft, soft) @ weights),
-        float(_product_of(plain, soft) @ weights),
+        float((_product_of(plain, plain) * weights).sum()),
+        float((_product_of(soft, soft) * weights).sum()),
+        float((_product_of(plain, soft) * weights).sum()),
     )
 
 

@@ -68,7 +68,8 @@ def step_powers(sound: Values) -> Values:
             steps.ravel()[: len(piece)], steps.ravel()[len(piece) :] = piece, 0.0
             parts = np.fft.rfft(steps, out=spectrum).view(np.float32)
             np.square(parts, out=parts)
-            powers[first : first + _AT_ONCE] += (parts @ weights)[: len(powers) - first]
+            weighed = np.einsum("ij,j->i", parts, weights)
+            powers[first : first + _AT_ONCE] += weighed[: len(powers) - first]
     return powers
 
 

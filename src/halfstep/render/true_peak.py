@@ -50,7 +50,7 @@ def true_peaks(sound: Values, near: float) -> tuple[Values, Values]:
     peaks = np.zeros(len(places), np.float32)
     for channel in padded:
         around = channel[places[:, None] + np.arange(2 * _HALF)]
-        between = np.abs(around @ _between()).max(axis=1, initial=0.0)
+        between = np.abs(np.einsum("nk,qk->qn", around, _between())).max(axis=0, initial=0.0)
         peaks = np.maximum(peaks, between)
     return places, peaks
 
@@ -83,7 +83,7 @@ def true_peak(sound: Values) -> float:
 def _between() -> Values:
     """What gives the values at a sample and a quarter, a half and three quarters behind it.
 
-    Shape (2 * `_HALF`, `OVERSAMPLED`), over the samples from `_HALF` before on.
+    Shape (`OVERSAMPLED`, 2 * `_HALF`), over the samples from `_HALF` before on.
     """
     import numpy as np
 
@@ -91,7 +91,7 @@ def _between() -> Values:
     away = np.arange(2 * _HALF)[:, None] - _HALF - shares[None, :]
     window = np.cos(np.pi * away / (2 * _HALF + 2)) ** 2
     taps = np.sinc(away) * window
-    return np.asarray(taps / taps.sum(axis=0), np.float32)
+    return np.ascontiguousarray((taps / taps.sum(axis=0)).T, np.float32)
 
 
 def needed_gain(sound: Values, ceiling: float) -> Values | None:
