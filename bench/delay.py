@@ -31,6 +31,7 @@ from statistics import median
 from time import process_time
 from typing import Any
 
+import av
 import numpy as np
 import soundfile
 import takes
@@ -59,7 +60,7 @@ CHARTS = (
     "| F7 | D7 | Gm7 | C7 | F7 D7 | Gm7 C7 |",
 )
 NO_FACTS = SoundFacts(
-    title="", part="band", loop_frames=(0, 0), frame_rate=RATE, choruses=1, count_in_beats="0",
+    title="", part="band", loop_frames=(0, RATE), frame_rate=RATE, choruses=1, count_in_beats="0",
     chords=(), meter="4/4", tempo_bpm=120.0, quarters_a_minute=120.0, swing_ratio=1.0, style="",
 )  # fmt: skip
 LEAKS_DB = (-10, -20, -30)
@@ -108,7 +109,15 @@ def band(chart_text: str, path: Path, *, least_s: float, anew: bool, foreign: bo
     samples = np.stack([np.rint(32767 * np.clip(sound, -1, 1)).astype(np.int16)] * 2, axis=1)
     facts = with_print(NO_FACTS, samples)
     write_sound(path, samples, NO_FACTS if foreign else facts)
-    return Band(sound, path, None if foreign else read_sound_print(facts.sound_print))
+    return Band(played_back(path), path, None if foreign else read_sound_print(facts.sound_print))
+
+
+def played_back(path: Path) -> Any:
+    """What is heard of a file: a lossy one is not what was written."""
+    with av.open(str(path)) as container:
+        resampler = av.AudioResampler("fltp", "mono", RATE)
+        parts = [part for frame in container.decode(audio=0) for part in resampler.resample(frame)]
+    return np.concatenate([part.to_ndarray()[0] for part in parts]).astype(float)
 
 
 @cache
