@@ -205,8 +205,8 @@ def test_a_tempo_counts_the_pulse_of_the_chart() -> None:
 
 
 def test_a_backing_that_rises_has_no_tempo_to_count_in() -> None:
-    counted = frame(
-        KnownBacking(Path("band.mp3"), 2.0, CHART, None, Feel.SWING, rising=(96.0, 108.0))
-    )
+    rising = KnownBacking(Path("band.mp3"), 2.0, CHART, None, Feel.SWING, rising=(96.0, 108.0))
+    counted = frame(rising)
     assert (counted.quarters_a_minute, counted.rising) == (None, (96.0, 108.0))
     assert counted.tempo_words == "96 to 108"
+    assert frame(rising, tempo_bpm=100.0).quarters_a_minute == 100  # that notes are written in

@@ -91,5 +91,5 @@ def test_every_note_is_read_in_every_tempo(
 
 def test_a_tempo_of_ones_own_is_refused(backing: Path) -> None:
     asked = GiveFeedback(backing, backing=backing, chart=CHART, tempo_bpm=150)
-    with pytest.raises(BriefError, match=r"rises from 150 to 185 pulses a minute; leave tempo_bpm"):
+    with pytest.raises(BriefError, match=r"rises from 150 to 185; leave tempo_bpm out"):
         give_feedback(asked)

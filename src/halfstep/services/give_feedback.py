@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -185,6 +185,10 @@ def _demand_known(frame: TakeFrame, backing: KnownBacking | None) -> None:
         )
     if all(chord.symbol.silent for bar in frame.chart.bars for chord in bar.chords):
         raise BriefError("`chart`: it has no chords")
+    if backing is not None and frame.rising and frame.quarters_a_minute is not None:
+        rising = replace(frame, quarters_a_minute=None).tempo_words
+        name = backing.path.name
+        raise BriefError(f"`backing` {name} rises from {rising}; leave `tempo_bpm` out")
     if not frame.is_timed and backing is not None:
         silent = f"`backing` {backing.path.name} does not say its own"
         raise BriefError(f"no tempo is known: {silent}; give `tempo_bpm`")

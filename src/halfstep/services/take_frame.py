@@ -260,15 +260,7 @@ def _demand_tempo_of(backing: KnownBacking, tempo_bpm: float | None) -> None:
     ------
     BriefError
     """
-    if tempo_bpm is None:
-        return
-    if backing.rising:
-        first, last = (f"{_pulses(backing.rising[at], backing.chart):g}" for at in (0, -1))
-        raise BriefError(
-            f"`backing` {backing.path.name} rises from {first} to {last} pulses a minute; leave "
-            "`tempo_bpm` out"
-        )
-    if backing.quarters_a_minute is None:
+    if backing.quarters_a_minute is None or tempo_bpm is None:
         return
     pulses = _pulses(backing.quarters_a_minute, backing.chart)
     if abs(tempo_bpm / pulses - 1) > _TEMPO_SLACK:
