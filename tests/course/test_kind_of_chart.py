@@ -110,8 +110,7 @@ def test_a_chart_is_most_like_itself() -> None:
 def chart_with(chart: Chart, colours: dict[str, str]) -> Chart:
     """A chart with some chords written otherwise."""
     bars = (
-        replace(
-            bar,
+        bar._replace(
             chords=tuple(
                 c._replace(symbol=parse_symbol(colours.get(c.symbol.ascii, c.symbol.ascii)))
                 for c in bar.chords
