@@ -117,13 +117,18 @@ def sound_print(samples: npt.NDArray[np.int16], rate: int) -> SoundPrint | None:
 
 
 def _coarse(samples: npt.NDArray[np.int16]) -> Iterator[Floats]:
-    """The mean of the channels of some frames at a time."""
+    """The mean of the channels of some frames at a time.
+
+    Added up as whole numbers: on every machine the same sound gives the same bits.
+    """
     values = _TOGETHER * samples.shape[1]
-    weights = np.full(values, 1 / values / 32768, dtype=np.float32)
     for first in range(0, len(samples), _AT_ONCE):
         some = samples[first : first + _AT_ONCE].reshape(-1)
         whole = some[: len(some) // values * values].reshape(-1, values)
-        yield whole.astype(np.float32) @ weights
+        total = np.zeros(len(whole), dtype=np.int32)
+        for place in range(values):
+            total += whole[:, place]
+        yield total.astype(np.float32) / np.float32(values * 32768)
 
 
 def _signs(sound: Floats) -> npt.NDArray[np.int8]:
