@@ -1,14 +1,17 @@
 """What leads to what in a course, and where does a student stand? Rows of units, and standings.
 
-A unit stands one row below the lowest of those that it needs. In its row it stands beneath the
-middle of them, so that lines cross as little as may be.
+A unit stands one row below the lowest of those that it needs. Where it needs one from farther up,
+a lane leads through the rows between. In each row all stand beneath the middle of what leads to
+them, so that lines cross as little as may be.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import accumulate
+from typing import NamedTuple
 
 from halfstep.course.course_skills import unit_skills
 from halfstep.course.skill import Skill
@@ -86,22 +89,68 @@ def _unit_standing(
     return UnitStanding(unit, number, len(skills), counts)
 
 
-def unit_rows(course: Course) -> tuple[tuple[str, ...], ...]:
-    """The names of the units in rows, from left to right."""
-    depths: dict[str, int] = {}
-    for unit in course.units:
-        depths[unit.name] = max((depths.get(need, -1) + 1 for need in unit.needs), default=0)
-    rows: list[tuple[str, ...]] = []
-    places: dict[str, float] = {}
+class Lane(NamedTuple):
+    """A way through a row from a unit above it to units below it, by the name of the first."""
+
+    need: str
+
+
+Place = str | Lane
+"""What stands in a row: a unit, by its name, or a lane."""
+LANE_WIDE = 0.12
+"""How wide a lane is, in units."""
+
+
+def unit_rows(course: Course) -> tuple[tuple[Place, ...], ...]:
+    """The units and lanes in rows, from left to right."""
+    depths = _depths(course)
+    rows: list[tuple[Place, ...]] = []
+    middles: dict[Place, float] = {}
     for depth in range(max(depths.values(), default=-1) + 1):
-        units = [unit for unit in course.units if depths[unit.name] == depth]
-        units.sort(key=lambda unit: _middle(unit, places))
-        rows.append(tuple(unit.name for unit in units))
-        places |= {unit.name: (n + 0.5) / len(units) for n, unit in enumerate(units)}
+        row = [*_lanes(course, depths, depth), *(u for u in depths if depths[u] == depth)]
+        row.sort(key=lambda place: _middle_above(place, course, middles))
+        rows.append(tuple(row))
+        middles = place_middles(row)
     return tuple(rows)
 
 
-def _middle(unit: CourseUnit, places: Mapping[str, float]) -> float:
-    """Where between left and right, 0 to 1, the units stand that a unit needs."""
-    needed = [places[need] for need in unit.needs if need in places]
-    return sum(needed) / len(needed) if needed else 0.5
+def _depths(course: Course) -> dict[str, int]:
+    """In which row each unit stands."""
+    depths: dict[str, int] = {}
+    for unit in course.units:
+        depths[unit.name] = max((depths.get(need, -1) + 1 for need in unit.needs), default=0)
+    return depths
+
+
+def _lanes(course: Course, depths: Mapping[str, int], depth: int) -> list[Place]:
+    """The lanes of a row: of units above it that units below it need."""
+    needs = (
+        need
+        for unit in course.units
+        for need in unit.needs
+        if need in depths and depths[need] < depth < depths[unit.name]
+    )
+    return [Lane(need) for need in dict.fromkeys(needs)]
+
+
+def place_middles(row: Sequence[Place]) -> dict[Place, float]:
+    """Where the middle of each place of a row lies, from 0 to 1."""
+    wides = [LANE_WIDE if isinstance(place, Lane) else 1.0 for place in row]
+    ends = list(accumulate(wides))
+    return {
+        place: (end - wide / 2) / ends[-1]
+        for place, wide, end in zip(row, wides, ends, strict=True)
+    }
+
+
+def leads_above(place: Place, course: Course, above: Collection[Place]) -> list[Place]:
+    """What of the row above leads to a place."""
+    unit = None if isinstance(place, Lane) else course.unit(place)
+    needs = unit.needs if unit else [place.need] if isinstance(place, Lane) else ()
+    return [lead for need in needs for lead in (need, Lane(need)) if lead in above]
+
+
+def _middle_above(place: Place, course: Course, middles: Mapping[Place, float]) -> float:
+    """The middle of all that leads to a place; that of the page without any."""
+    leads = [middles[lead] for lead in leads_above(place, course, middles)]
+    return sum(leads) / len(leads) if leads else 0.5

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from halfstep.course.course_skills import unit_keys
-from halfstep.course.skill_map import Standing, UnitStanding, unit_rows
+from halfstep.course.skill_map import Lane, Place, Standing, UnitStanding, unit_rows
 from halfstep.course.unit import Course, CourseUnit, Measure, PassMark
 from halfstep.course.written_keys import written_key
 from halfstep.instruments import Instrument
 from halfstep.level import Level
-from halfstep.render.course_map import CourseMap, MapUnit, UnitMark
+from halfstep.render.course_map import CourseMap, MapLane, MapUnit, UnitMark
 
 STANDING_MARKS = {
     Standing.NOT_MET: UnitMark.EMPTY,
@@ -79,10 +79,18 @@ def course_map(
     return CourseMap(
         title=f"{course.title}: {student}" if student else course.title,
         facts=" · ".join(_facts(course, player, level, standings)),
-        rows=tuple(tuple(units[name] for name in row) for row in unit_rows(course)),
+        rows=tuple(
+            tuple(_map_place(place, units, numbers) for place in row) for row in unit_rows(course)
+        ),
         legend=tuple((STANDING_MARKS[word], str(word)) for word in Standing) if standings else (),
         description=" ".join(_sentences(course, numbers, by_name)),
     )
+
+
+def _map_place(
+    place: Place, units: Mapping[str, MapUnit], numbers: Mapping[str, int]
+) -> MapUnit | MapLane:
+    return MapLane(numbers[place.need]) if isinstance(place, Lane) else units[place]
 
 
 def _map_unit(

@@ -1,8 +1,8 @@
 """How does a whole course look at once? One page: its units in rows, and what leads to what.
 
 Every unit has a box: its number, its title, after which units it comes, its keys and its tempo.
-A line leads down from each unit to those that need it. Where a student is meant, a disc in the
-box is empty, half full, full, or full in a ring, and a word beside it says the same.
+A line leads down from each unit to those that need it, past what stands between. Where a student
+is meant, a disc in the box is empty, half full, full, or full in a ring, and words say the same.
 
 Conventions
 -----------
@@ -15,9 +15,10 @@ Sources: ISO 216 (A4), SVG 1.1, ISO 14289-1 (PDF/UA-1). Sizes: common practice, 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum
+from itertools import pairwise
 from typing import NamedTuple
 
 from halfstep.render.engraver import Box
@@ -41,6 +42,8 @@ _WIDEST, _HIGHEST = 4600.0, 2300.0
 _LANE = 0.36
 """The share of a row that is left for the lines."""
 _GAP = 260.0
+_SLIM = 0.12
+"""How wide a lane is, in boxes."""
 _FRAME, _LINE = 20.0, 24.0
 _TITLE, _SMALL = 300.0, 215.0
 
@@ -79,6 +82,12 @@ class MapUnit:
     mark: UnitMark | None = None
 
 
+class MapLane(NamedTuple):
+    """A way through a row for the line from the unit of that number."""
+
+    need: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CourseMap:
     """Everything on the page.
@@ -86,8 +95,9 @@ class CourseMap:
     Attributes
     ----------
     title, facts : str
-    rows : tuple of tuple of MapUnit
-        From the top, each from left to right.
+    rows : tuple of tuple of MapUnit or MapLane
+        From the top, each from left to right; a line from a unit to one farther down than the
+        next row has a lane in each row between.
     legend : tuple of (UnitMark, str)
         The discs with their words; empty where there are none.
     description : str
@@ -96,9 +106,14 @@ class CourseMap:
 
     title: str
     facts: str
-    rows: tuple[tuple[MapUnit, ...], ...]
+    rows: tuple[tuple[MapUnit | MapLane, ...], ...]
     legend: tuple[tuple[UnitMark, str], ...] = ()
     description: str = ""
+
+    @property
+    def units(self) -> list[MapUnit]:
+        """All units, row by row."""
+        return [place for row in self.rows for place in row if isinstance(place, MapUnit)]
 
 
 def course_map_file(course: CourseMap, suffix: str) -> tuple[bytes, tuple[str, ...]]:
@@ -112,7 +127,7 @@ def course_map_file(course: CourseMap, suffix: str) -> tuple[bytes, tuple[str, .
 
 
 def _notices(page: VectorPage, course: CourseMap) -> Iterator[str]:
-    words = [course.title, *(unit.title for row in course.rows for unit in row)]
+    words = [course.title, *(unit.title for unit in course.units)]
     missing = "".join(missing_glyphs(dict.fromkeys("".join(map(printable, words)))))
     if missing:
         yield f"no font here has {missing}; the map has ? in its place"
@@ -127,12 +142,20 @@ def set_course_map(course: CourseMap) -> VectorPage:
     """The page."""
     page = VectorPage()
     _draw_heading(page, course)
-    boxes = _boxes(course)
-    for link in _links(course, boxes):
-        _draw_link(page, link)
-    for row in course.rows:
-        for unit in row:
-            _draw_unit(page, unit, boxes[unit.number])
+    rows = [
+        _placed(row, top, high)
+        for row, (top, high) in zip(course.rows, _heights(course), strict=True)
+    ]
+    for row in rows:
+        for spot in row:
+            if isinstance(spot.place, MapLane):
+                _draw_line(page, spot.middle, spot.box.top - 1, spot.middle, spot.box.bottom + 1)
+    for above, below in pairwise(rows):
+        _draw_links(page, above, below)
+    for row in rows:
+        for spot in row:
+            if isinstance(spot.place, MapUnit):
+                _draw_unit(page, spot.place, spot.box)
     _draw_legend(page, course)
     return page
 
@@ -146,55 +169,68 @@ def _draw_heading(page: VectorPage, course: CourseMap) -> None:
     )
 
 
-def _boxes(course: CourseMap) -> dict[int, Box]:
-    """The box of each unit, by its number."""
+class _Spot(NamedTuple):
+    """A place of a row on the page."""
+
+    place: MapUnit | MapLane
+    box: Box
+
+    @property
+    def middle(self) -> float:
+        return (self.box.left + self.box.right) / 2
+
+    @property
+    def number(self) -> int:
+        """Of the unit whose line leaves here."""
+        return self.place.number if isinstance(self.place, MapUnit) else self.place.need
+
+    def is_led_to_by(self, other: _Spot) -> bool:
+        """True where a line comes here from a place of the row above."""
+        if isinstance(self.place, MapUnit):
+            return other.number in self.place.after
+        return other.number == self.place.need
+
+
+def _heights(course: CourseMap) -> Iterator[tuple[float, float]]:
+    """The top and the height of the boxes of each row."""
     top, bottom = _TOP + _HEAD_HIGH, A4_HIGH - _BOTTOM - _LEGEND_HIGH
     step = min(_HIGHEST / (1 - _LANE), (bottom - top) / max(1, len(course.rows)))
-    boxes: dict[int, Box] = {}
-    for number, row in enumerate(course.rows):
-        room = (A4_WIDE - 2 * _SIDE) / max(1, len(row))
-        wide = min(_WIDEST, room - _GAP)
-        for place, unit in enumerate(row):
-            middle = _SIDE + (place + 0.5) * room
-            y = top + number * step
-            boxes[unit.number] = Box(
-                middle - wide / 2, y, middle + wide / 2, y + (1 - _LANE) * step
-            )
-    return boxes
+    for number in range(len(course.rows)):
+        yield top + number * step, (1 - _LANE) * step
+
+
+def _placed(row: Sequence[MapUnit | MapLane], top: float, high: float) -> list[_Spot]:
+    """A row from edge to edge of the page, lanes slim."""
+    wides = [_SLIM if isinstance(place, MapLane) else 1.0 for place in row]
+    room = (A4_WIDE - 2 * _SIDE) / sum(wides)
+    spots = []
+    left = _SIDE
+    for place, wide in zip(row, wides, strict=True):
+        middle, half = left + wide * room / 2, min(_WIDEST, room - _GAP) / 2
+        half = half if isinstance(place, MapUnit) else 0.0
+        spots.append(_Spot(place, Box(middle - half, top, middle + half, top + high)))
+        left += wide * room
+    return spots
 
 
 # Lines
 
 
-class _Link(NamedTuple):
-    """A line from the foot of one box to the head of another."""
-
-    x: float
-    y: float
-    to_x: float
-    to_y: float
-
-
-def _links(course: CourseMap, boxes: dict[int, Box]) -> Iterator[_Link]:
-    """A line for each need; those that come to one box, and go from one, stand side by side."""
-    units = [unit for row in course.rows for unit in row]
-    for unit in units:
-        head = boxes[unit.number]
-        needs = sorted(
-            (need for need in unit.after if need in boxes), key=lambda need: boxes[need].left
-        )
-        for place, need in enumerate(needs):
-            foot = boxes[need]
-            heirs = sorted(
-                (other for other in units if need in other.after),
-                key=lambda other: boxes[other.number].left,
-            )
-            yield _Link(
-                _spread(foot, heirs.index(unit), len(heirs)),
-                foot.bottom,
-                _spread(head, place, len(needs)),
-                head.top,
-            )
+def _draw_links(page: VectorPage, above: Sequence[_Spot], below: Sequence[_Spot]) -> None:
+    """The lines between two rows; those of one box stand side by side."""
+    links = [(a, b) for a in range(len(above)) for b in range(len(below))]
+    links = [(a, b) for a, b in links if below[b].is_led_to_by(above[a])]
+    for a, b in links:
+        heirs = [other for first, other in links if first == a]
+        leads = [first for first, other in links if other == b]
+        x = _spread(above[a].box, heirs.index(b), len(heirs))
+        to_x = _spread(below[b].box, leads.index(a), len(leads))
+        y, to_y = above[a].box.bottom, below[b].box.top
+        if isinstance(below[b].place, MapUnit):
+            _draw_line(page, x, y, to_x, to_y - 120)
+            _draw_arrow(page, to_x, to_y)
+        else:
+            _draw_line(page, x, y, to_x, to_y)
 
 
 def _spread(box: Box, place: int, count: int) -> float:
@@ -202,19 +238,23 @@ def _spread(box: Box, place: int, count: int) -> float:
     return box.left + (box.right - box.left) * (place + 1) / (count + 1)
 
 
-def _draw_link(page: VectorPage, link: _Link) -> None:
-    """A line that leaves downwards and arrives downwards, with a head like an arrow's."""
-    bend = min(900.0, 0.6 * (link.to_y - link.y))
-    tip = link.to_y - _FRAME
+def _draw_line(page: VectorPage, x: float, y: float, to_x: float, to_y: float) -> None:
+    """A line that leaves downwards and arrives downwards."""
+    bend = 0.6 * (to_y - y)
     page.drawing(
-        f'<path d="M{link.x:.0f} {link.y:.0f}C{link.x:.0f} {link.y + bend:.0f} {link.to_x:.0f} '
-        f'{tip - bend:.0f} {link.to_x:.0f} {tip - 120:.0f}" fill="none" stroke="{SOFT_INK}" '
-        f'stroke-width="{_LINE:.0f}"/><path d="M{link.to_x - 75:.0f} {tip - 170:.0f}h150L'
-        f'{link.to_x:.0f} {tip:.0f}z" fill="{SOFT_INK}"/>',
+        f'<path d="M{x:.0f} {y:.0f}C{x:.0f} {y + bend:.0f} {to_x:.0f} {to_y - bend:.0f} '
+        f'{to_x:.0f} {to_y:.0f}" fill="none" stroke="{SOFT_INK}" stroke-width="{_LINE:.0f}"/>',
         0,
         0,
         1,
     )
+
+
+def _draw_arrow(page: VectorPage, x: float, y: float) -> None:
+    head = (
+        f'<path d="M{x - 75:.0f} {y - 170:.0f}h150L{x:.0f} {y - _FRAME:.0f}z" fill="{SOFT_INK}"/>'
+    )
+    page.drawing(head, 0, 0, 1)
 
 
 # A unit
@@ -234,7 +274,7 @@ def _draw_unit(page: VectorPage, unit: MapUnit, box: Box) -> None:
     for text in titles:
         y += 1.25 * high
         wide = room - (_disc_wide(unit) if unit.mark else 0)
-        page.text(text, left, y, fitted_size(text, min(_TITLE, 1.05 * high), wide), bold=True)
+        page.text(text, left, y, fitted_size(text, min(_TITLE, 1.1 * high), wide))
     for text in lines:
         y += high
         page.text(text, left, y, fitted_size(text, min(_SMALL, 0.9 * high), room), fill=SOFT_INK)
