@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from halfstep.feedback.findings import Finding
-from halfstep.feedback.judge import CHORD_FINDERS
+from halfstep.feedback.judge import LAID_FINDERS
 from halfstep.feedback.laid_take import LaidTake, laid_take
 from halfstep.feedback.note_roles import NoteRole, note_roles
 from halfstep.harmony.line_over_chords import LineNote
@@ -36,7 +36,7 @@ def line_of(played: list[tuple[Fraction, Fraction, int]]) -> list[LineNote]:
 
 
 def findings(taken: LaidTake) -> list[Finding]:
-    return [finding for finder in CHORD_FINDERS for finding in finder(taken)]
+    return [finding for finder in LAID_FINDERS for finding in finder(taken)]
 
 
 @given(LINES, st.sampled_from(CHARTS))

@@ -18,7 +18,7 @@ from halfstep.etude.steps import STEPS
 from halfstep.etude.written_etude import Etude
 from halfstep.feedback.findings import FindingKind
 from halfstep.feedback.heard_changes import HeardChange, change_findings, heard_changes
-from halfstep.feedback.judge import CHORD_FINDERS
+from halfstep.feedback.judge import LAID_FINDERS
 from halfstep.feedback.laid_take import LaidTake, laid_take
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.harmony.line_over_chords import LineNote
@@ -216,5 +216,5 @@ def test_of_etudes_played_as_written_hardly_a_change_is_taken_for_a_fault() -> N
     assert faults <= 0.02 * (faults + counts["on-time"])
     for etude in lines:
         taken = played(etude, etude.notes)
-        told = [finding for finder in CHORD_FINDERS for finding in finder(taken)]
+        told = [finding for finder in LAID_FINDERS for finding in finder(taken)]
         assert not any(finding.fault for finding in told)

@@ -12,11 +12,12 @@ import pytest
 from halfstep.feedback.findings import Finding
 from halfstep.feedback.intonation import tuning_findings
 from halfstep.feedback.judged_take import JudgedTake
+from halfstep.feedback.laid_take import laid_take
 from made_takes import Player, take_by
 
 
 def findings(take: JudgedTake) -> list[Finding]:
-    return [*tuning_findings(take)]
+    return [*tuning_findings(laid_take(take))]
 
 
 @pytest.mark.parametrize("cents", [-40, -25, 25, 40])

@@ -15,6 +15,7 @@ from played_takes import CHARTS, PlayedTone, line_of, played, take_of
 
 from halfstep.etude.steps import STEPS
 from halfstep.feedback.doubts import Doubt
+from halfstep.feedback.finding_signs import marked_staff
 from halfstep.feedback.findings import Finding, FindingKind
 from halfstep.feedback.judge import judge
 from halfstep.feedback.written_line import sounding_places
@@ -74,6 +75,25 @@ def test_of_planted_faults_nineteen_in_twenty_are_found_and_named(kind: FindingK
             counts["false"] += sum(finding.kind is not kind for finding in findings)
     assert counts["found"] >= 0.95 * counts["planted"]
     assert counts["false"] <= 0.02 * counts["planted"]
+
+
+@pytest.mark.parametrize("instrument", ["flute", "alto-sax", "clarinet", "trombone"])
+def test_a_note_has_one_name_wherever_it_is_told(instrument: str) -> None:
+    """In the findings, in the list of notes and on the page: every third note is another one."""
+    analysis, line = line_of("one-line", "evening class", instrument=instrument)
+    tones = played(analysis, line, passes=1)
+    tones = [replace(t, midi=t.midi + (n % 5 - 2) * (n % 3 == 0)) for n, t in enumerate(tones)]
+    feedback = judge(take_of(tones, analysis, line=line, instrument=instrument))
+    names = {feedback.take.time_s(r.note.sounded): r.pitch for r in feedback.notes}
+    played_notes = [f for f in feedback.findings if f.note and f.time_s in names]
+    assert {FindingKind.CHANGED, FindingKind.OLD_NOTE_KEPT} & {f.kind for f in played_notes}
+    changed = [f for f in played_notes if f.kind not in {FindingKind.LATE_NOTE, FindingKind.MISSED}]
+    assert [f.note for f in changed] == [names[f.time_s] for f in changed]
+    staff = marked_staff(feedback, title="take")
+    written = [note.pitch for bar in staff.score.bars for note in bar.notes if note.pitch]
+    assert [pitch for pitch, _ in itertools.groupby(written)] == [
+        pitch for pitch, _ in itertools.groupby(roled.pitch for roled in feedback.notes)
+    ]
 
 
 def test_a_changed_note_is_named_as_the_player_reads_it() -> None:

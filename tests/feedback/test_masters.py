@@ -12,7 +12,7 @@ from functools import cache
 import pytest
 
 from halfstep.feedback.findings import Finding, FindingKind
-from halfstep.feedback.judge import CHORD_FINDERS
+from halfstep.feedback.judge import LAID_FINDERS
 from halfstep.feedback.laid_take import laid_take
 from halfstep.harmony.analysis import analyse
 from halfstep.harmony.line_over_chords import LineNote
@@ -46,7 +46,7 @@ def told_to_masters() -> tuple[int, tuple[Finding, ...]]:
         take = take_of(as_played(line), analyse(chart), level=Level.ADVANCED)
         taken = laid_take(take)
         bars += len(chart.form)
-        findings += [finding for finder in CHORD_FINDERS for finding in finder(taken)]
+        findings += [finding for finder in LAID_FINDERS for finding in finder(taken)]
     return bars, tuple(findings)
 
 

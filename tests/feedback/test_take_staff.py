@@ -10,6 +10,8 @@ import pytest
 
 from feedback.played_takes import CHARTS, PlayedTone, line_of, played, take_of
 from halfstep.feedback.judged_take import JudgedTake
+from halfstep.feedback.laid_take import laid_take
+from halfstep.feedback.note_roles import note_roles
 from halfstep.feedback.take_staff import TakeStaff, take_staff
 from halfstep.notation import NOTE_VALUES, plain_beats, sounding_beats, tuplet_groups
 from halfstep.score import Mark
@@ -31,6 +33,11 @@ def struck(staff: TakeStaff) -> list[tuple[Fraction, int]]:
     return notes
 
 
+def staff_of(take: JudgedTake) -> TakeStaff:
+    pitches = [roled.pitch for roled in note_roles(laid_take(take))]
+    return take_staff(take, pitches, title="take")
+
+
 def at_places(places: list[Fraction], beats: float = 0.3, chart: str = "waltz") -> JudgedTake:
     """A take with a note at each of some places."""
     analysis, _ = line_of("scale", chart)
@@ -43,13 +50,13 @@ def at_places(places: list[Fraction], beats: float = 0.3, chart: str = "waltz") 
 def test_every_note_stands_where_it_was_meant_in_written_pitch(chart: str) -> None:
     take = a_take("alto-sax", chart)
     meant = [(note.place, note.midi + 9) for note in take.notes]
-    assert struck(take_staff(take, title="take")) == meant
+    assert struck(staff_of(take)) == meant
 
 
 @pytest.mark.parametrize("chart", CHARTS)
 def test_every_bar_that_is_played_in_is_there_and_is_full(chart: str) -> None:
     take = a_take("trombone", chart, passes=2)
-    staff = take_staff(take, title="take")
+    staff = staff_of(take)
     form = len(take.chart.form)
     assert [bar.number for bar in staff.score.bars] == [*range(1, form + 1)] * 2
     for bar in staff.score.bars:
@@ -80,7 +87,7 @@ THIRDS = ["2/3"] * 3
 )  # fmt: skip
 def test_a_triplet_of_quarters_is_three_quarters(places: list[F], written: list[str]) -> None:
     """Over two beats, wherever in the bar they are; a beat with a triplet of its own is none."""
-    staff = take_staff(at_places(places, 1.4, chart="evening class"), title="take")
+    staff = staff_of(at_places(places, 1.4, chart="evening class"))
     assert lengths(staff, 0)[: len(written)] == written
     assert all(len(group) in {2, 3} for group in tuplet_groups(staff.score.bars[0]))
 
@@ -93,7 +100,7 @@ def test_any_rhythm_is_written_in_lengths_that_there_are() -> None:
         places = sorted(
             {beat + rng.randrange(int(1 / unit)) * unit for beat, unit in enumerate(units)}
         )
-        staff = take_staff(at_places(places, rng.uniform(0.1, 1.6)), title="take")
+        staff = staff_of(at_places(places, rng.uniform(0.1, 1.6)))
         for bar in staff.score.bars:
             assert sounding_beats(bar) == 3
             assert all(plain_beats(note.beats) in NOTE_VALUES for note in bar.notes), (seed, bar)
@@ -104,20 +111,20 @@ def test_any_rhythm_is_written_in_lengths_that_there_are() -> None:
 
 
 def test_notes_too_close_to_be_written_are_counted() -> None:
-    staff = take_staff(at_places([F(0), F(1, 8), F(1, 4), F(3, 8)]), title="take")
+    staff = staff_of(at_places([F(0), F(1, 8), F(1, 4), F(3, 8)]))
     assert staff.lost == 1
     assert len(struck(staff)) == 3
 
 
 def test_what_comes_before_bar_1_stands_before_it() -> None:
-    staff = take_staff(at_places([F(-1, 2), F(0)]), title="take")
+    staff = staff_of(at_places([F(-1, 2), F(0)]))
     assert (staff.starts[0], staff.score.bars[0].number) == (F(-3), 0)
     assert struck(staff) == [(F(-1, 2), 76), (F(0), 76)]
 
 
 def test_a_take_without_a_note_is_a_bar_of_rest() -> None:
     analysis, _ = line_of("scale", "waltz")
-    staff = take_staff(take_of([], analysis), title="take")
+    staff = staff_of(take_of([], analysis))
     assert all(note.pitch is None for bar in staff.score.bars for note in bar.notes)
 
 
@@ -125,6 +132,6 @@ def test_passes_of_rest_before_the_first_note_are_left_out() -> None:
     analysis, line = line_of("scale", "waltz")
     form = float(analysis.chart.beats)
     tones = [replace(tone, onset=tone.onset + form) for tone in played(analysis, line)]
-    staff = take_staff(take_of(tones, analysis), title="take")
+    staff = staff_of(take_of(tones, analysis))
     assert staff.starts[0] == analysis.chart.beats
     assert staff.score.bars[0].road.section == "2nd time"

@@ -15,7 +15,9 @@ from fractions import Fraction
 from halfstep.feedback.findings import Finding, FindingKind, PassPlace
 from halfstep.feedback.judge import Feedback
 from halfstep.feedback.judged_take import JudgedTake
+from halfstep.feedback.take_note import TakeNote
 from halfstep.feedback.take_staff import TakeStaff, take_staff
+from halfstep.pitch import Pitch
 from halfstep.score import PlaceSign, Score, SignShape
 
 SIGN_WORDS = {
@@ -56,20 +58,25 @@ _CHANGES = {FindingKind.CHANGE_HEARD, FindingKind.CHANGE_MISSED}
 
 def marked_staff(feedback: Feedback, *, title: str) -> TakeStaff:
     """The take on its player's staff, with a sign at every finding."""
-    staff = take_staff(_as_played(feedback), title=title)
+    take, pitches = _as_played(feedback)
+    staff = take_staff(take, pitches, title=title)
     return replace(staff, score=_marked(staff, feedback))
 
 
-def _as_played(feedback: Feedback) -> JudgedTake:
-    """The take with its slips of the form in it, which are taken out where it is judged."""
+def _as_played(feedback: Feedback) -> tuple[JudgedTake, list[Pitch]]:
+    """The take with its slips of the form, taken out where it is judged, and its pitches."""
     take = feedback.take
-    if not _has_slips(feedback):
-        return take
-    notes = (
-        replace(note, place=note.place + _bars_away(take, note.sounded, note.place))
-        for note in take.notes
-    )
-    return replace(take, notes=tuple(sorted(notes, key=lambda note: note.place)))
+    named = [(roled.note, roled.pitch) for roled in feedback.notes]
+    if _has_slips(feedback):
+        named = [(_back(take, note), pitch) for note, pitch in named]
+        named.sort(key=lambda pair: pair[0].place)
+    notes = tuple(note for note, _ in named)
+    return replace(take, notes=notes), [pitch for _, pitch in named]
+
+
+def _back(take: JudgedTake, note: TakeNote) -> TakeNote:
+    """A note in the bar where it was played."""
+    return replace(note, place=note.place + _bars_away(take, note.sounded, note.place))
 
 
 def _has_slips(feedback: Feedback) -> bool:

@@ -22,10 +22,11 @@ import numpy as np
 from halfstep.feedback.estimate import Estimate
 from halfstep.feedback.findings import Finding, FindingKind, Unit
 from halfstep.feedback.judged_take import JudgedTake
+from halfstep.feedback.laid_take import LaidTake
+from halfstep.feedback.note_roles import RoledNote, note_roles
 from halfstep.feedback.take_note import TakeNote
 from halfstep.harmony.tones import chord_steps
 from halfstep.listen.heard_take import HeardNote
-from halfstep.part.played_names import played_pitch
 
 _FEWEST = 3
 _LONG_S = 0.15
@@ -39,17 +40,20 @@ _EAR_CENTS = 2.5
 _BENT = (3, 6)
 _MAJOR_THIRD = 4
 
-_SoundedNote = tuple[TakeNote, HeardNote]
+_SoundedNote = tuple[RoledNote, HeardNote]
 
 
-def tuning_findings(take: JudgedTake) -> Iterator[Finding]:
+def tuning_findings(taken: LaidTake) -> Iterator[Finding]:
     """The written notes that are sharp or flat throughout."""
-    notes = [(note, sound) for note in take.notes if (sound := _tuned_sound(take, note))]
+    take = taken.take
+    notes = [
+        (roled, sound) for roled in note_roles(taken) if (sound := _tuned_sound(take, roled.note))
+    ]
     if not notes:
         return
     by_pitch: dict[int, list[_SoundedNote]] = defaultdict(list)
-    for note, sound in notes:
-        by_pitch[note.midi].append((note, sound))
+    for roled, sound in notes:
+        by_pitch[roled.note.midi].append((roled, sound))
     # by pitches, so that one that is off and often played does not move the others
     tuning = float(np.median([_mean_cents(pair) for pair in by_pitch.values()]))
     usual = _usual_spread(by_pitch)
@@ -108,15 +112,15 @@ def _finding(
     estimate: Estimate,
     certainty: float,
 ) -> Finding:
-    note, sound = first
+    roled, sound = first
     low, high = estimate.interval
     return Finding(
         kind=kind,
         fault=True,
-        place=take.place_at(note.onset),
+        place=take.place_at(roled.note.onset),
         time_s=sound.onset_s,
         certainty=round(certainty, 3),
-        note=played_pitch(take.part, note.midi, take.chord_at(note.onset)),
+        note=roled.pitch,
         amount=round(estimate.value, 1),
         unit=Unit.CENTS,
         interval=(round(low, 1), round(high, 1)),

@@ -27,23 +27,20 @@ from halfstep.harmony.chord_arrivals import ChangeVerdict
 from halfstep.harmony.outline import Outline, outline
 
 Finder = Callable[[JudgedTake], Iterable[Finding]]
-ChordFinder = Callable[[LaidTake], Iterable[Finding]]
+LaidFinder = Callable[[LaidTake], Iterable[Finding]]
 
-FINDERS: tuple[Finder, ...] = (
-    line_findings,
-    phrasing_findings,
-    timing_findings,
-    tuning_findings,
-)
+FINDERS: tuple[Finder, ...] = (phrasing_findings, timing_findings)
 """All that look for something in a take that is read right."""
 
-CHORD_FINDERS: tuple[ChordFinder, ...] = (
+LAID_FINDERS: tuple[LaidFinder, ...] = (
+    line_findings,
+    tuning_findings,
     change_findings,
     old_note_findings,
     restart_findings,
     craft_findings,
 )
-"""All that look for something in a take as it is laid over its chords."""
+"""All that look for something in a take as it is laid over its chords, or name its notes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,8 +128,8 @@ def _feedback(
 def _findings(taken: LaidTake) -> Iterator[Finding]:
     for finder in FINDERS:
         yield from finder(taken.take)
-    for chord_finder in CHORD_FINDERS:
-        yield from chord_finder(taken)
+    for laid_finder in LAID_FINDERS:
+        yield from laid_finder(taken)
 
 
 _CRAFT = {

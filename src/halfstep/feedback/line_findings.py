@@ -18,13 +18,16 @@ from math import exp
 from statistics import median
 from typing import NamedTuple
 
+from halfstep.etude.etude_notes import EtudeNote
 from halfstep.feedback.findings import Finding, FindingKind, Unit
 from halfstep.feedback.form_slips import APART_BEATS
 from halfstep.feedback.judged_take import JudgedTake
+from halfstep.feedback.laid_take import LaidTake
 from halfstep.feedback.line_alignment import Alignment, Match
+from halfstep.feedback.note_roles import note_roles
 from halfstep.feedback.take_note import TakeNote
 from halfstep.feedback.written_line import sounding_places
-from halfstep.part.played_names import played_pitch
+from halfstep.pitch import Pitch
 
 STRETCH_NOTES = 8
 """So many notes left out in a row are told as one stretch."""
@@ -39,14 +42,15 @@ _RINGS_ON, _SLURRED, _SPLIT, _GHOST, _SHORTEST_S = 0.5, 0.85, 0.4, 0.55, 0.05
 _EDGE_CENTS = 35.0
 
 
-def line_findings(take: JudgedTake) -> Iterator[Finding]:
+def line_findings(taken: LaidTake) -> Iterator[Finding]:
     """What the take has otherwise than its written line; nothing of an improvised one."""
-    reader = _reader_of(take)
+    reader = _reader_of(taken.take)
     if reader is None:
         return
+    pitches = [roled.pitch for roled in note_roles(taken)]
     yield from reader.missed()
-    yield from reader.added()
-    yield from reader.changed()
+    yield from reader.added(pitches)
+    yield from reader.changed(pitches)
     yield from reader.late()
 
 
@@ -64,7 +68,7 @@ def line_share(take: JudgedTake) -> LineShare | None:
         return None
     matches = reader.alignment.matches
     left_out = sum(map(len, reader.gaps()))
-    changed = sum(1 for _ in reader.changed())
+    changed = sum(1 for _ in reader.other_notes())
     return LineShare(len(matches) - changed, len(matches) + left_out)
 
 
@@ -218,8 +222,8 @@ class _LineReader:
 
     # Added
 
-    def added(self) -> Iterator[Finding]:
-        """Heard notes that are none of the line's."""
+    def added(self, pitches: Sequence[Pitch]) -> Iterator[Finding]:
+        """Heard notes that are none of the line's, by the written pitches of all that are heard."""
         for place in self.alignment.added:
             note = self.take.notes[place]
             chord = self.take.chord_at(note.onset)
@@ -229,7 +233,7 @@ class _LineReader:
                 place=self.take.place_at(float(note.place)),
                 time_s=self.take.time_s(note.sounded),
                 certainty=note.certainty * self._added_certainty(place),
-                note=played_pitch(self.take.part, note.midi, chord),
+                note=pitches[place],
                 chord=self._symbol(chord),
             )
 
@@ -245,20 +249,25 @@ class _LineReader:
 
     # Changed
 
-    def changed(self) -> Iterator[Finding]:
-        """Other notes in the place of written ones; another octave of the same is none."""
+    def other_notes(self) -> Iterator[tuple[Match, EtudeNote]]:
+        """Notes in the place of written ones, and those; another octave of the same is none."""
         for match in self.alignment.matches:
-            note = self.take.notes[match.heard]
             meant = self.take.line[self.etude_places[match.written]]
-            if meant.pitch is None or (note.midi - meant.pitch.midi) % 12 == 0:
-                continue
+            midi = self.take.notes[match.heard].midi
+            if meant.pitch is not None and (midi - meant.pitch.midi) % 12:
+                yield match, meant
+
+    def changed(self, pitches: Sequence[Pitch]) -> Iterator[Finding]:
+        """Other notes, by the written pitches of all that are heard."""
+        for match, meant in self.other_notes():
+            note = self.take.notes[match.heard]
             yield Finding(
                 kind=FindingKind.CHANGED,
                 fault=True,
                 place=self.take.place_at(float(note.place)),
                 time_s=self.take.time_s(note.sounded),
                 certainty=_pitch_certainty(note),
-                note=played_pitch(self.take.part, note.midi, meant.chord),
+                note=pitches[match.heard],
                 instead=self.take.part.pitch(meant),
                 chord=self._symbol(meant.chord),
                 etude_note=self.etude_places[match.written],

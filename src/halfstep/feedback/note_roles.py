@@ -83,14 +83,24 @@ _BY_LEADING = {
 
 @lru_cache(maxsize=1)
 def note_roles(taken: LaidTake) -> tuple[RoledNote, ...]:
-    """Every note of a take with its chord, its degree and its role, in order.
+    """Every note of a take with its chord, its degree and its role, side by side with its notes.
 
+    Whatever names a note of the take, a finding, the page or the data, has the name from here.
     Kept for the take that is judged, of which craft is found and data are made.
     """
-    take = taken.take
-    early = take.notes[: len(take.notes) - len(taken.notes)]
-    before = (RoledNote(note, _by_key(take, note), NoteRole.BEFORE_FORM) for note in early)
-    return (*before, *_RoleReader(taken).notes())
+    take, over_chords = taken.take, iter(laid_roles(taken))
+    return tuple(
+        RoledNote(note, _by_key(take, note), NoteRole.BEFORE_FORM)
+        if note.place < 0
+        else next(over_chords)
+        for note in take.notes
+    )
+
+
+@lru_cache(maxsize=1)
+def laid_roles(taken: LaidTake) -> tuple[RoledNote, ...]:
+    """The same of the notes from bar 1 on, side by side with those of the laid take."""
+    return tuple(_RoleReader(taken).notes())
 
 
 def _by_key(take: JudgedTake, note: TakeNote) -> Pitch:

@@ -20,10 +20,10 @@ from itertools import groupby
 from halfstep.feedback.findings import Finding, FindingKind
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.laid_take import LaidTake
+from halfstep.feedback.note_roles import laid_roles
 from halfstep.feedback.outside_play import outside_play
 from halfstep.harmony.changes import change_between
 from halfstep.harmony.chord_arrivals import SIDE_BEATS, ChordArrival
-from halfstep.part.played_names import name_over
 from halfstep.part.transposed_part import Part
 from halfstep.pitch import Name, pitch_near, practical
 
@@ -60,8 +60,8 @@ def _finding(taken: LaidTake, arrival: ChordArrival, notes: list[int], mistaken:
     """What is told of the same note kept over one chord."""
     take, first = taken.take, taken.notes[notes[0]]
     part, written = take.part, first.midi + take.part.interval.semitones
-    name = name_over(part, arrival.old_chord, first.midi % 12)
-    instead = _instead(part, arrival, written, name)
+    pitch = laid_roles(taken)[notes[0]].pitch
+    instead = _instead(part, arrival, written, pitch.name)
     missing = 1.0
     for note in notes:
         missing *= 1 - _likelihood(taken, arrival, note)
@@ -71,7 +71,7 @@ def _finding(taken: LaidTake, arrival: ChordArrival, notes: list[int], mistaken:
         place=take.place_at(float(first.place)),
         time_s=take.time_s(first.sounded),
         certainty=round(mistaken * (1 - missing), 3),
-        note=pitch_near(name, written) if name else None,
+        note=pitch,
         instead=pitch_near(instead, written) if instead else None,
         chord=part.symbol(arrival.new_chord).ascii,
     )
@@ -86,7 +86,7 @@ def _likelihood(taken: LaidTake, arrival: ChordArrival, note: int) -> float:
     return taken.notes[note].certainty * weight
 
 
-def _instead(part: Part, arrival: ChordArrival, written: int, old: Name | None) -> Name | None:
+def _instead(part: Part, arrival: ChordArrival, written: int, old: Name) -> Name | None:
     """What an old note should have become: its partner in the new scale, else what is near."""
     change = change_between(part.scale(arrival.old_chord), part.scale(arrival.new_chord))
     motions = (*change.half_steps, *change.steps)
@@ -96,9 +96,9 @@ def _instead(part: Part, arrival: ChordArrival, written: int, old: Name | None) 
     return next((practical(name) for name in (*partner, *near)), None)
 
 
-def _letters(name: Name, old: Name | None) -> bool:
+def _letters(name: Name, old: Name) -> bool:
     """True for a name on another letter than an old note."""
-    return old is None or name.letter != old.letter
+    return name.letter != old.letter
 
 
 def _distance(name: Name, written: int) -> int:

@@ -17,6 +17,7 @@ from halfstep.feedback.heard_changes import HeardChange
 from halfstep.feedback.judge import Feedback
 from halfstep.feedback.take_note import TakeNote
 from halfstep.harmony.chord_arrivals import JUDGED, ChangeVerdict
+from halfstep.pitch import Pitch
 
 
 class StrengthKind(StrEnum):
@@ -46,8 +47,8 @@ class Strength:
         How many changes, bars or notes.
     chord : int
         The place in the analysis of the chord it begins on.
-    midi : int or None
-        The note it is about, concert.
+    pitch : Pitch or None
+        The written pitch of the note it is about.
     """
 
     kind: StrengthKind
@@ -55,7 +56,7 @@ class Strength:
     until: PassPlace
     count: int = 1
     chord: int = 0
-    midi: int | None = None
+    pitch: Pitch | None = None
 
 
 LEAST_BARS, LEAST_ROW = 2, 2
@@ -163,11 +164,12 @@ def _runs(bars: Iterable[tuple[int, int]]) -> Iterator[list[tuple[int, int]]]:
 def _landings(feedback: Feedback) -> Iterator[Strength]:
     """Chord tones where a bar begins: a third or seventh before a root or fifth."""
     take = feedback.take
-    landings = [note for note in take.notes if note.place >= 0 and _guides(feedback, note)]
-    for note in landings[:1]:
+    landings = [r for r in feedback.notes if r.note.place >= 0 and _guides(feedback, r.note)]
+    for roled in landings[:1]:
+        note = roled.note
         place = take.place_at(float(note.place))
         chord = take.chord_at(float(note.place))
-        yield Strength(StrengthKind.LANDING, place, place, 1, chord, note.midi)
+        yield Strength(StrengthKind.LANDING, place, place, 1, chord, roled.pitch)
 
 
 def _guides(feedback: Feedback, note: TakeNote) -> bool:

@@ -26,7 +26,6 @@ from halfstep.feedback.take_note import TakeNote
 from halfstep.meter import Feel
 from halfstep.notation import lengths_at
 from halfstep.part.chord_text import chord_text
-from halfstep.part.played_names import played_pitch
 from halfstep.part.transposed_part import chords_in_bars
 from halfstep.pitch import Pitch
 from halfstep.score import Barline, ChordText, Mark, Road, Score, ScoreBar, ScoreNote
@@ -36,6 +35,9 @@ JOINED = Fraction(3, 8)
 _THIRDS = (Fraction(1, 3), Fraction(1, 6))
 _LONG_THIRDS = {Fraction(0), Fraction(2, 3)}
 _ORDINALS = {1: "1st", 2: "2nd", 3: "3rd"}
+
+
+_NamedNote = tuple[TakeNote, Pitch]
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,9 +106,17 @@ class TripletCuts:
         return beat - self.cell if beat in self.spanned else beat
 
 
-def take_staff(take: JudgedTake, *, title: str) -> TakeStaff:
-    """The take as its player reads it."""
-    notes = _written_notes(take)
+def take_staff(take: JudgedTake, pitches: Sequence[Pitch], *, title: str) -> TakeStaff:
+    """The take as its player reads it.
+
+    Parameters
+    ----------
+    take : JudgedTake
+    pitches : sequence of Pitch
+        The written ones of its notes.
+    title : str
+    """
+    notes = _written_notes(take, pitches)
     frames = list(_frames(take, notes))
     cuts = TripletCuts(take.form.cell, _spanned(notes, take.form.cell))
     bars = [replace(f.bar, notes=tuple(_in_bar(notes, f, cuts))) for f in frames]
@@ -136,15 +146,17 @@ def _pulses_a_minute(take: JudgedTake) -> float:
 # Notes
 
 
-def _written_notes(take: JudgedTake) -> list[_StaffNote]:
+def _written_notes(take: JudgedTake, pitches: Sequence[Pitch]) -> list[_StaffNote]:
     """The notes on their grid, without rests; one after another."""
     cell = take.form.cell
-    placed: dict[Fraction, TakeNote] = {}
-    for number, group in groupby(take.notes, key=lambda note: note.place // cell):
+    placed: dict[Fraction, _NamedNote] = {}
+    named = zip(take.notes, pitches, strict=True)
+    for number, group in groupby(named, key=lambda pair: pair[0].place // cell):
         inside = list(group)
-        for place, note in zip(_on_grid(inside, number * cell, cell), inside, strict=True):
-            if place not in placed or note.beats > placed[place].beats:
-                placed[place] = note
+        places = _on_grid([note for note, _ in inside], number * cell, cell)
+        for place, pair in zip(places, inside, strict=True):
+            if place not in placed or pair[0].beats > placed[place][0].beats:
+                placed[place] = pair
     return list(_lasting(take, sorted(placed.items(), key=lambda item: item[0])))
 
 
@@ -167,17 +179,17 @@ def _nearest(place: Fraction, start: Fraction, unit: Fraction, cell: Fraction) -
     return start + min(round((place - start) / unit) * unit, cell - unit)
 
 
-def _lasting(take: JudgedTake, placed: Sequence[tuple[Fraction, TakeNote]]) -> Iterator[_StaffNote]:
+def _lasting(
+    take: JudgedTake, placed: Sequence[tuple[Fraction, _NamedNote]]
+) -> Iterator[_StaffNote]:
     """The notes with their ends: at the next one, or where they are let go."""
     following = [*(place for place, _ in placed), None][1:]
     in_thirds = {place // take.form.cell for place, _ in placed if place.denominator % 3 == 0}
-    for (place, note), after in zip(placed, following, strict=True):
+    for (place, (note, pitch)), after in zip(placed, following, strict=True):
         end = _let_go(place, note, take.form.cell, in_thirds)
         if after is not None and end > after - JOINED:
             end = after
-        yield _StaffNote(
-            place, end, played_pitch(take.part, note.midi, take.chord_at(float(place)))
-        )
+        yield _StaffNote(place, end, pitch)
 
 
 def _let_go(place: Fraction, note: TakeNote, cell: Fraction, in_thirds: set[int]) -> Fraction:

@@ -15,7 +15,6 @@ from halfstep.feedback.judge import Feedback
 from halfstep.feedback.next_things import NextThing, ThingKind
 from halfstep.feedback.strengths import Strength, StrengthKind
 from halfstep.part.places import bar_number
-from halfstep.part.played_names import played_pitch
 from halfstep.pitch import UNISON, Name
 from halfstep.progression.symbol import parse_symbol
 
@@ -220,9 +219,8 @@ def _anticipation(names: _Names, strength: Strength) -> str:
 
 
 def _landing(names: _Names, strength: Strength) -> str:
-    part = names.feedback.take.part
-    assert strength.midi is not None
-    note = played_pitch(part, strength.midi, strength.chord).name
+    assert strength.pitch is not None
+    note = strength.pitch.name
     chord = names.chord(strength.chord)
     return f"In {names.place(strength.place)} you landed on {note} with the beat, right in {chord}."
 

@@ -2,28 +2,8 @@
 
 from __future__ import annotations
 
-from halfstep.part.take_part import spelled
 from halfstep.part.transposed_part import Part
-from halfstep.pitch import Name, Pitch, pitch_near, practical
-
-
-def played_pitch(part: Part, midi: int, chord: int) -> Pitch:
-    """The written pitch of a sounding note over a chord of a part.
-
-    It has the name of the chord's tone or of its scale's note where it is one, and else that
-    of the key.
-
-    Parameters
-    ----------
-    part : Part
-    midi : int
-        Concert.
-    chord : int
-        Place in the part's analysis.
-    """
-    name = name_over(part, chord, midi % 12)
-    written = midi + part.interval.semitones
-    return spelled(written, part.key.fifths) if name is None else pitch_near(name, written)
+from halfstep.pitch import Name, practical
 
 
 def name_over(part: Part, chord: int, pitch_class: int) -> Name | None:
