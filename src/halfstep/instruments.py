@@ -14,8 +14,6 @@ is awkward is common practice, no source.
 Program numbers: General MIDI, counted from 0.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple

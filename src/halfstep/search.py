@@ -25,8 +25,6 @@ in hidden Markov models; words as an automaton beside the chain as in Aho and Co
 1975 (all from memory); checked against brute force in the tests.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace

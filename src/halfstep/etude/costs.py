@@ -7,8 +7,6 @@ would notice. They are kept apart from the search, which adds them up.
 Source: common practice, no source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 

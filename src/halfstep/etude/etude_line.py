@@ -1,7 +1,5 @@
 """What is written: a line of notes over a chart for a brief, and what its teacher should know."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple

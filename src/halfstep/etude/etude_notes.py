@@ -3,8 +3,6 @@
 Parts are transposed when they are put on a page.
 """
 
-from __future__ import annotations
-
 from enum import StrEnum
 from fractions import Fraction
 from typing import NamedTuple

@@ -5,8 +5,6 @@ rules forbid, costs rank, and the search picks. Rests cut the line into stretche
 are searched one by one. A bar that another etude of the same step has already has a price.
 """
 
-from __future__ import annotations
-
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace

@@ -16,8 +16,6 @@ Conventions
 Source: common practice, no source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import accumulate, pairwise

@@ -5,8 +5,6 @@ row is not asked where one of them is pinned, one for a whole line not of the ba
 stand and those beside them; what a joint could not keep is told by `joint_breaches`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction

@@ -14,8 +14,6 @@ Conventions
 Source: common practice, no source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise

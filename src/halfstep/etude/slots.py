@@ -4,8 +4,6 @@ Chords that start between sixteenths are moved to the nearest one, so that every
 can be written.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from enum import IntEnum
 from fractions import Fraction

@@ -7,8 +7,6 @@ A step writes its line note by note, or in runs of a given shape. What it needs 
 when it is made, so that a step with a piece missing is never met.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple

@@ -4,8 +4,6 @@ The chart does not have it, and no chorus does: it stands beside the notes of a 
 whoever writes, draws or plays the line puts it behind the last chorus.
 """
 
-from __future__ import annotations
-
 from fractions import Fraction
 from typing import NamedTuple
 

@@ -3,8 +3,6 @@
 Concert pitch throughout; a part transposes what it shows.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import groupby
@@ -157,7 +155,7 @@ class Analysis(NamedTuple):
         )
 
     @property
-    def signatures(self) -> tuple[Signature, ...]:
+    def signatures(self) -> "tuple[Signature, ...]":
         """Key signatures that fit a chorus, with few changes and few accidentals."""
         from halfstep.harmony.key_signatures import fitting_signatures
 

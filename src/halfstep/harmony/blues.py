@@ -7,8 +7,6 @@ are played against any of its chords, the chord tones first.
 Source: common practice, no source.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Sequence
 from functools import lru_cache

@@ -8,8 +8,6 @@ smallest motion would pair (E♭7 to Emaj7), the smallest motion pairs them.
 Source: common practice, no source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from functools import lru_cache
 from itertools import permutations

@@ -11,8 +11,6 @@ last: nobody has heard that one yet.
 Source: common practice, no source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from enum import StrEnum
 from functools import lru_cache

@@ -9,8 +9,6 @@ Sums are rounded once, so that no order of adding decides between equal keys.
 Source: common practice, no source.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Sequence
 from itertools import groupby, pairwise
@@ -115,7 +113,7 @@ def _raised_from(spans: Sequence[Span], path: Sequence[Key]) -> int | None:
     return first if long and rise in RAISED and last.minor == earlier[0].minor else None
 
 
-def _region_costs(table: KeyTable, path: Sequence[Key], course: _Course) -> list[float]:
+def _region_costs(table: KeyTable, path: Sequence[Key], course: "_Course") -> list[float]:
     """What the local keys say for each home, however spelled: do they stay, begin and end there?"""
     sounds = [(key.tonic.pitch_class, key.minor) for key in path]
     beats = _beats_of([tonic for tonic, _ in sounds], [float(span.beats) for span in table.spans])

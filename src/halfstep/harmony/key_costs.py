@@ -12,8 +12,6 @@ Conventions
 Source: common practice, no source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -172,7 +170,7 @@ class ChordNotes(NamedTuple):
         """Semitones from the tonic up to the root, 0 to 11."""
         return (self.root - key.tonic) % 12
 
-    def rise_to(self, following: ChordNotes) -> int:
+    def rise_to(self, following: "ChordNotes") -> int:
         """Semitones from the root up to that of another chord, 0 to 11."""
         return (following.root - self.root) % 12
 

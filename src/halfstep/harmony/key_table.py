@@ -5,8 +5,6 @@ The table is made once for a chart: its home key and the key of each chord are r
 Source: common practice, no source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from operator import add
@@ -59,7 +57,7 @@ class KeyTable(NamedTuple):
     costs: tuple[Row, ...]
     weighed: tuple[Row, ...]
 
-    def at_home(self, home: Key) -> KeyTable:
+    def at_home(self, home: Key) -> "KeyTable":
         """The table for a home key: a blues is one in that key and in no other."""
         offered = keys_with(home)
         if offered is not self.offered:

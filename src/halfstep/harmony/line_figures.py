@@ -18,8 +18,6 @@ table. The mixture is of log-likelihoods: with one of likelihoods, notes that kn
 the chords would fall below 0.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from itertools import pairwise
@@ -106,7 +104,7 @@ def line_from_bar_one(line: Sequence[LineNote], chart: Chart) -> LineOverChords:
     return line_over_chords(line, chart)
 
 
-def measured(laid: LineOverChords, chart: Chart) -> LineMeasure:
+def measured(laid: LineOverChords, chart: Chart) -> "LineMeasure":
     """What the figures of any bars of a line over a chart are made from."""
     facts = _facts(chart)
     return LineMeasure(_gains(laid, facts.mixture), facts.reference, facts.alike)

@@ -9,8 +9,6 @@ Conventions
   fits better by the likelihoods of `halfstep.harmony.note_likelihoods`.
 """
 
-from __future__ import annotations
-
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from fractions import Fraction

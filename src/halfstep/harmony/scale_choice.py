@@ -9,8 +9,6 @@ Source: common practice, no source; rows held against an open jazz improvisation
 (see the tests).
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from functools import lru_cache
 from typing import NamedTuple

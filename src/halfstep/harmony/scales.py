@@ -14,8 +14,6 @@ Conventions
 Source: common practice, no source; key signatures and modes are held against music21.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from functools import lru_cache
 from itertools import chain
@@ -200,7 +198,7 @@ class Scale(NamedTuple):
         return f"{key.tonic} {self.mode.parent}"
 
     @property
-    def readable(self) -> Scale:
+    def readable(self) -> "Scale":
         """The same notes in names that are read at sight.
 
         No double signs; and where there was one, or eight notes crowd seven letters, no
@@ -221,7 +219,7 @@ class Scale(NamedTuple):
         )
         return self._replace(notes=tuple(notes))
 
-    def moved(self, interval: Interval) -> Scale:
+    def moved(self, interval: Interval) -> "Scale":
         """The same scale an interval higher."""
         notes = tuple(ScaleNote(note.degree, note.name + interval) for note in self.notes)
         return Scale(self.mode, self.root + interval, notes)

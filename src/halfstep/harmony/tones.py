@@ -12,8 +12,6 @@ Conventions
 Source: common practice, no source; checked against music21 and mir_eval in the tests.
 """
 
-from __future__ import annotations
-
 from functools import lru_cache
 from typing import NamedTuple
 

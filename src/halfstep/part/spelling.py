@@ -18,8 +18,6 @@ What does not move is left as it was typed.
 Source: common practice, no source; flats at six as in any table of transpositions.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from math import inf
 from typing import NamedTuple

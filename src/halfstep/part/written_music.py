@@ -4,8 +4,6 @@ Every chord of a page has one spelling, that of the first time it is played. The
 the key changes of a sheet stand on the side of the chords they belong to.
 """
 
-from __future__ import annotations
-
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace

@@ -9,8 +9,6 @@ Conventions
   joined into one.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -39,7 +37,7 @@ class ChordAt(NamedTuple):
     at: Fraction
     scale: str = ""
 
-    def moved(self, interval: Interval) -> ChordAt:
+    def moved(self, interval: Interval) -> "ChordAt":
         """The same place with the symbol an interval higher."""
         return self._replace(symbol=self.symbol.moved(interval))
 
@@ -166,7 +164,7 @@ class Chart:
             yield bar, beat
             beat += bar.beats
 
-    def moved(self, interval: Interval) -> Chart:
+    def moved(self, interval: Interval) -> "Chart":
         """The chart an interval higher, key and chords together."""
         bars = tuple(
             bar._replace(chords=tuple(c.moved(interval) for c in bar.chords)) for bar in self.bars

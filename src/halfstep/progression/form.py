@@ -18,8 +18,6 @@ Conventions
 Source: MusicXML 4.0 for repeats and endings; the rest is common practice, no source.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction

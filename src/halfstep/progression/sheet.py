@@ -9,8 +9,6 @@ Conventions
 - A bar without chords goes on with the chord before.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -150,7 +148,7 @@ class LeadSheet:
         """True when any bar has notes."""
         return any(bar.notes for bar in self.bars)
 
-    def moved(self, interval: Interval) -> LeadSheet:
+    def moved(self, interval: Interval) -> "LeadSheet":
         """The sheet an interval higher: keys, chords and melody together."""
         bars = tuple(
             bar._replace(

@@ -1,7 +1,5 @@
 """What goes into a file of a reply, and what should be said of it."""
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 

@@ -4,8 +4,6 @@ A note stands in the column of the beat it begins in; a beat on which a note goe
 dash, one of silence a dot. A changing note has ``*`` behind it.
 """
 
-from __future__ import annotations
-
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
