@@ -21,14 +21,13 @@ from halfstep.instruments import INSTRUMENTS
 from halfstep.lesson.map_page import chart_map
 from halfstep.level import Level
 from halfstep.part.transposed_part import part_for
-from halfstep.render import chart_map as module
-from halfstep.render import glyphs, vector_page
+from halfstep.render import drawn_page, glyphs, vector_page
 from halfstep.render.chart_map import (
-    READABLE_MM,
     ChartMap,
     chart_map_file,
     set_chart_map,
 )
+from halfstep.render.drawn_page import READABLE_MM
 from halfstep.render.vector_page import VectorPage
 from typed_charts import read_chart_text
 
@@ -355,7 +354,7 @@ def test_a_sign_that_no_font_has_is_a_question_mark_and_said(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Fonts differ from machine to machine: here Q is the sign that none has."""
-    for place in (module, glyphs):
+    for place in (drawn_page, glyphs):
         monkeypatch.setattr(place, "missing_glyphs", lambda signs: tuple(set(signs) & {"Q"}))
     chart = map_of(f"title: Quick Quartet\n{FOUR}")
     assert texts(set_chart_map(chart))[0] == "?uick ?uartet"

@@ -28,9 +28,9 @@ from itertools import accumulate, groupby, pairwise
 from math import ceil
 
 from halfstep.render.chord_lettering import PIECE_GAP, chord_pieces
+from halfstep.render.drawn_page import READABLE_MM, drawing_notices, drawn_page
 from halfstep.render.engraver import Box
-from halfstep.render.glyphs import missing_glyphs, printable, settable, text_width
-from halfstep.render.page_file import pages_pdf
+from halfstep.render.glyphs import printable, settable, text_width
 from halfstep.render.vector_page import (
     A4_HIGH,
     A4_WIDE,
@@ -43,9 +43,6 @@ from halfstep.render.vector_page import (
     fitted_size,
 )
 from halfstep.score import Barline, ChordText
-
-READABLE_MM = 1.7
-"""The least size of text that is read with ease, as the em: nearly 5 points."""
 
 _SIDE, _TOP, _BOTTOM = 1300.0, 1300.0, 1300.0
 _GRID_TOP, _LEGEND_HIGH = 2950.0, 1150.0
@@ -190,22 +187,9 @@ def chart_map_file(chart: ChartMap, suffix: str) -> tuple[bytes, tuple[str, ...]
     Notices are of signs that no font has, and of text that is hard to read.
     """
     page = set_chart_map(chart)
-    svg = page.svg(title=chart.title, description=chart.description)
-    notices = tuple(_notices(page, chart))
-    if suffix == ".svg":
-        return svg.encode(), notices
-    return pages_pdf([svg], title=chart.title, description=chart.description), notices
-
-
-def _notices(page: VectorPage, chart: ChartMap) -> Iterator[str]:
-    missing = "".join(missing_glyphs(dict.fromkeys(_title(chart))))
-    if missing:
-        yield f"no font here has {missing}; the map has ? in its place"
-    if page.smallest_mm < READABLE_MM:
-        yield (
-            f"{len(chart.bars)} bars on one page make text of {page.smallest_mm:.1f} mm, which is "
-            "hard to read; enlarge the page"
-        )
+    notices = tuple(drawing_notices(page, _title(chart), f"{len(chart.bars)} bars"))
+    file = drawn_page(page, suffix, title=chart.title, description=chart.description)
+    return file, notices
 
 
 # The page

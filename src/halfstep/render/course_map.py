@@ -21,9 +21,9 @@ from enum import Enum
 from itertools import pairwise
 from typing import NamedTuple
 
+from halfstep.render.drawn_page import drawing_notices, drawn_page
 from halfstep.render.engraver import Box
-from halfstep.render.glyphs import missing_glyphs, printable, settable, text_width
-from halfstep.render.page_file import pages_pdf
+from halfstep.render.glyphs import printable, settable, text_width
 from halfstep.render.vector_page import (
     A4_HIGH,
     A4_WIDE,
@@ -32,9 +32,6 @@ from halfstep.render.vector_page import (
     VectorPage,
     fitted_size,
 )
-
-READABLE_MAP_MM = 1.7
-"""The least size of text that is read with ease, as the em: nearly 5 points."""
 
 _SIDE, _TOP, _BOTTOM = 1100.0, 1000.0, 1000.0
 _HEAD_HIGH, _LEGEND_HIGH = 1900.0, 700.0
@@ -119,23 +116,10 @@ class CourseMap:
 def course_map_file(course: CourseMap, suffix: str) -> tuple[bytes, tuple[str, ...]]:
     """The map as a file that ends in ``.svg`` or ``.pdf``, and what should be said of it."""
     page = set_course_map(course)
-    svg = page.svg(title=course.title, description=course.description)
-    notices = tuple(_notices(page, course))
-    if suffix == ".svg":
-        return svg.encode(), notices
-    return pages_pdf([svg], title=course.title, description=course.description), notices
-
-
-def _notices(page: VectorPage, course: CourseMap) -> Iterator[str]:
-    words = [course.title, *(unit.title for unit in course.units)]
-    missing = "".join(missing_glyphs(dict.fromkeys("".join(map(printable, words)))))
-    if missing:
-        yield f"no font here has {missing}; the map has ? in its place"
-    if page.smallest_mm < READABLE_MAP_MM:
-        yield (
-            f"a course so long makes text of {page.smallest_mm:.1f} mm on one page, which is hard "
-            "to read; enlarge the page"
-        )
+    names = printable("".join([course.title, *(unit.title for unit in course.units)]))
+    notices = tuple(drawing_notices(page, names, f"{len(course.units)} units"))
+    file = drawn_page(page, suffix, title=course.title, description=course.description)
+    return file, notices
 
 
 def set_course_map(course: CourseMap) -> VectorPage:
@@ -169,7 +153,7 @@ def _draw_heading(page: VectorPage, course: CourseMap) -> None:
     )
 
 
-class _Spot(NamedTuple):
+class _RowSpot(NamedTuple):
     """A place of a row on the page."""
 
     place: MapUnit | MapLane
@@ -184,7 +168,7 @@ class _Spot(NamedTuple):
         """Of the unit whose line leaves here."""
         return self.place.number if isinstance(self.place, MapUnit) else self.place.need
 
-    def is_led_to_by(self, other: _Spot) -> bool:
+    def is_led_to_by(self, other: _RowSpot) -> bool:
         """True where a line comes here from a place of the row above."""
         if isinstance(self.place, MapUnit):
             return other.number in self.place.after
@@ -199,7 +183,7 @@ def _heights(course: CourseMap) -> Iterator[tuple[float, float]]:
         yield top + number * step, (1 - _LANE) * step
 
 
-def _placed(row: Sequence[MapUnit | MapLane], top: float, high: float) -> list[_Spot]:
+def _placed(row: Sequence[MapUnit | MapLane], top: float, high: float) -> list[_RowSpot]:
     """A row from edge to edge of the page, lanes slim."""
     wides = [_SLIM if isinstance(place, MapLane) else 1.0 for place in row]
     room = (A4_WIDE - 2 * _SIDE) / sum(wides)
@@ -208,7 +192,7 @@ def _placed(row: Sequence[MapUnit | MapLane], top: float, high: float) -> list[_
     for place, wide in zip(row, wides, strict=True):
         middle, half = left + wide * room / 2, min(_WIDEST, room - _GAP) / 2
         half = half if isinstance(place, MapUnit) else 0.0
-        spots.append(_Spot(place, Box(middle - half, top, middle + half, top + high)))
+        spots.append(_RowSpot(place, Box(middle - half, top, middle + half, top + high)))
         left += wide * room
     return spots
 
@@ -216,7 +200,7 @@ def _placed(row: Sequence[MapUnit | MapLane], top: float, high: float) -> list[_
 # Lines
 
 
-def _draw_links(page: VectorPage, above: Sequence[_Spot], below: Sequence[_Spot]) -> None:
+def _draw_links(page: VectorPage, above: Sequence[_RowSpot], below: Sequence[_RowSpot]) -> None:
     """The lines between two rows; those of one box stand side by side."""
     links = [(a, b) for a in range(len(above)) for b in range(len(below))]
     links = [(a, b) for a, b in links if below[b].is_led_to_by(above[a])]

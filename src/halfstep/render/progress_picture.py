@@ -20,9 +20,9 @@ from dataclasses import dataclass
 from math import cos, pi, sin
 
 from halfstep.render.course_map import UnitMark, draw_disc
+from halfstep.render.drawn_page import drawn_page
 from halfstep.render.engraver import Box
 from halfstep.render.glyphs import printable, settable, text_width
-from halfstep.render.page_file import pages_pdf
 from halfstep.render.vector_page import (
     A4_HIGH,
     A4_WIDE,
@@ -127,10 +127,8 @@ class ProgressPicture:
 
 def progress_file(picture: ProgressPicture, suffix: str) -> bytes:
     """The page as a file that ends in ``.svg`` or ``.pdf``."""
-    svg = set_progress(picture).svg(title=picture.title, description=picture.description)
-    if suffix == ".svg":
-        return svg.encode()
-    return pages_pdf([svg], title=picture.title, description=picture.description)
+    page = set_progress(picture)
+    return drawn_page(page, suffix, title=picture.title, description=picture.description)
 
 
 def set_progress(picture: ProgressPicture) -> VectorPage:
