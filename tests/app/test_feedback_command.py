@@ -49,6 +49,7 @@ def test_data_are_one_object_and_nothing_else(command: Command, take: str) -> No
     ]  # fmt: skip
 
 
+@pytest.mark.slow
 def test_a_folder_gets_the_data_and_the_screen_the_name(
     command: Command, take: str, home: Path
 ) -> None:
@@ -69,6 +70,7 @@ def data_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(feedback_reply, "_pictures", lambda _: ())
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("data_alone")
 def test_the_same_take_again_leaves_nothing_of_the_earlier_feedback(
     command: Command, take: str, home: Path
@@ -82,6 +84,7 @@ def test_the_same_take_again_leaves_nothing_of_the_earlier_feedback(
     }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("data_alone")
 def test_feedback_on_another_take_stays(command: Command, take: str, home: Path) -> None:
     assert command("feedback", take, *KNOWN, "--out", "monday").status == 0

@@ -63,6 +63,7 @@ def test_several_processes_write_the_same_bytes(tmp_path: Path) -> None:
     assert [path.name for path in files[0]] == [path.name for path in files[1]]
 
 
+@pytest.mark.slow
 def test_what_goes_wrong_in_another_process_leaves_nothing_behind(tmp_path: Path) -> None:
     made = lesson("alto-sax", "trombone")
     with workers_for(2, ready) as workers, pytest.raises(KeyError, match="a0"):
@@ -70,6 +71,7 @@ def test_what_goes_wrong_in_another_process_leaves_nothing_behind(tmp_path: Path
     assert everything(tmp_path) == set()
 
 
+@pytest.mark.slow
 def test_an_interruption_ends_other_processes_and_leaves_nothing_behind(tmp_path: Path) -> None:
     def stopped(_: str) -> None:
         raise KeyboardInterrupt
@@ -80,6 +82,7 @@ def test_an_interruption_ends_other_processes_and_leaves_nothing_behind(tmp_path
     assert everything(tmp_path) == set()
 
 
+@pytest.mark.slow
 def test_progress_is_told_as_often_where_several_write(tmp_path: Path) -> None:
     told: list[str] = []
     players = tuple(Player(find_instrument(key)) for key in ("flute", "trumpet"))
