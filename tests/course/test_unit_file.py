@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from halfstep.course.course_folder import OUR_FOLDER
-from halfstep.course.unit import Facet, Measure, PassMark
-from halfstep.course.unit_file import read_unit, table_of, unit_faults
+from halfstep.course.unit import CourseUnit, Facet, Measure, PassMark
+from halfstep.course.unit_file import table_of, unit_faults, unit_of
 from halfstep.errors import ReadError
 from halfstep.level import Level
 
@@ -44,6 +44,14 @@ at_least = 0.6
 @pytest.fixture
 def file(tmp_path: Path) -> Path:
     return tmp_path / "two-bicycles.toml"
+
+
+def read_unit(file: Path) -> CourseUnit:
+    """The unit in a file; the first thing that is wrong is an error."""
+    data = table_of(file)
+    for fault in unit_faults(data, file):
+        raise fault.error()
+    return unit_of(data, file.stem)
 
 
 def told(file: Path, text: str) -> list[str]:

@@ -15,7 +15,7 @@ from halfstep.course.course_check import course_faults
 from halfstep.course.course_fault import CourseFault
 from halfstep.course.unit import Course, CourseUnit
 from halfstep.course.unit_fields import Row, row_faults, text_faults, words_rule
-from halfstep.course.unit_file import UNIT_SUFFIX, read_unit, table_of, unit_faults, unit_of
+from halfstep.course.unit_file import UNIT_SUFFIX, table_of, unit_faults, unit_of
 from halfstep.errors import ReadError
 
 COURSE_FILE = "course.toml"
@@ -28,9 +28,9 @@ OUR_FOLDER = Path(__file__).parent / "units"
 
 @cache
 def our_course() -> Course:
-    """The program's own course."""
+    """The program's own course, of whose files nothing is wrong."""
     row = table_of(OUR_FOLDER / COURSE_FILE)
-    units = (read_unit(OUR_FOLDER / f"{name}{UNIT_SUFFIX}") for name in row["units"])
+    units = (unit_of(table_of(OUR_FOLDER / f"{name}{UNIT_SUFFIX}"), name) for name in row["units"])
     return Course(row["title"], tuple(units))
 
 

@@ -6,12 +6,11 @@ Source of the file's grammar: TOML 1.0.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from enum import StrEnum
 from typing import Any, NamedTuple
 
-from halfstep.backing.styles import STYLES
 from halfstep.course.unit import SHARES, Facet, Measure
 from halfstep.errors import did_you_mean
-from halfstep.etude.steps import STEPS
 from halfstep.level import Level
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM
 
@@ -85,18 +84,23 @@ def number_rule(wanted: str, low: float, high: float, *, whole: bool = False) ->
     return FieldRule(f"{wanted} from {low:g} to {high:g}", faults)
 
 
-def word_rule(wanted: str, known: Sequence[str]) -> FieldRule:
+Words = Callable[[], Sequence[str]]
+"""A list of words, which is loaded where a value is held against it."""
+
+
+def word_rule(wanted: str, known: Words) -> FieldRule:
     """The rule of one word of a list."""
 
     def faults(value: Any) -> Iterator[str]:
-        if not isinstance(value, str) or value not in known:
-            meant = did_you_mean(value, known) if isinstance(value, str) else ""
-            yield f"{_shown(value)}{meant or f': choose {wanted} from {_listed(known)}'}"
+        words = known()
+        if not isinstance(value, str) or value not in words:
+            meant = did_you_mean(value, words) if isinstance(value, str) else ""
+            yield f"{_shown(value)}{meant or f': choose {wanted} from {_listed(words)}'}"
 
-    return FieldRule(f"{wanted}: {_listed(known)}", faults)
+    return FieldRule(wanted, faults)
 
 
-def words_rule(wanted: str, known: Sequence[str] | None, *, least: int = 1) -> FieldRule:
+def words_rule(wanted: str, known: Words | None, *, least: int = 1) -> FieldRule:
     """The rule of a list of words, each once; None knows any."""
 
     def faults(value: Any) -> Iterator[str]:
@@ -107,10 +111,10 @@ def words_rule(wanted: str, known: Sequence[str] | None, *, least: int = 1) -> F
             yield f"is empty; give {wanted}"
         for word in dict.fromkeys(word for word in value if value.count(word) > 1):
             yield f"has {word!r} twice"
-        for word in value if known is not None else ():
-            if known is not None and word not in known:
-                meant = did_you_mean(word, known)
-                yield f"{word!r}{meant or f': choose from {_listed(known)}'}"
+        words = value if known is None else known()
+        for word in (word for word in value if word not in words):
+            meant = did_you_mean(word, words)
+            yield f"{word!r}{meant or f': choose from {_listed(words)}'}"
 
     return FieldRule(wanted, faults)
 
@@ -144,8 +148,21 @@ def _listed(words: Iterable[str]) -> str:
     return ", ".join(words)
 
 
-_STEP_NAMES = tuple(step.name for step in STEPS)
-_STYLE_NAMES = tuple(style.name for style in STYLES)
+def _words(kind: type[StrEnum]) -> Words:
+    return lambda: tuple(map(str, kind))
+
+
+def _step_names() -> tuple[str, ...]:
+    from halfstep.etude.steps import STEPS
+
+    return tuple(step.name for step in STEPS)
+
+
+def _style_names() -> tuple[str, ...]:
+    from halfstep.backing.styles import STYLES
+
+    return tuple(style.name for style in STYLES)
+
 
 PROGRESSION_FIELDS = {
     "title": text_faults("a name of your own"),
@@ -154,7 +171,7 @@ PROGRESSION_FIELDS = {
 
 MOST_COUNTED = 99
 MARK_FIELDS = {
-    "measure": word_rule("a measure", tuple(map(str, Measure))),
+    "measure": word_rule("a measure", _words(Measure)),
     "at_least": number_rule("a share", 0, 1)._replace(default=None),
     "at_most": number_rule("a number", 0, MOST_COUNTED)._replace(default=None),
 }
@@ -172,14 +189,14 @@ UNIT_FIELDS = {
     "title": text_faults("a title of a few words"),
     "goal": text_faults("what the student can do at its end, in one sentence"),
     "needs": words_rule("names of units", None, least=0),
-    "level": word_rule("a level", tuple(map(str, Level))),
+    "level": word_rule("a level", _words(Level)),
     "minor": FieldRule("true or false", _truth, default=False),
-    "steps": words_rule("names of steps, the easier first", _STEP_NAMES),
+    "steps": words_rule("names of steps, the easier first", _step_names),
     "keys": number_rule("a whole number", 1, MOST_KEYS, whole=True),
     "start_bpm": number_rule("pulses a minute", SLOWEST_BPM, FASTEST_BPM),
     "goal_bpm": number_rule("pulses a minute", SLOWEST_BPM, FASTEST_BPM),
-    "style": word_rule("a style", _STYLE_NAMES),
-    "facets": words_rule("what it serves", tuple(map(str, Facet))),
+    "style": word_rule("a style", _style_names),
+    "facets": words_rule("what it serves", _words(Facet)),
     "advice": text_faults("what to say when it fails, in a sentence or two"),
     "progressions": _rows(
         PROGRESSION_FIELDS, "progressions with `title` and `chart`",

@@ -42,21 +42,6 @@ _HEADER = re.compile(r"^\s*(key|title|style)\s*:", re.MULTILINE | re.IGNORECASE)
 _SENTENCE_END = re.compile(r"[.!?](\s|$)")
 
 
-def read_unit(path: Path) -> CourseUnit:
-    """The unit in a file.
-
-    Raises
-    ------
-    ReadError
-        With the first thing that is wrong.
-    """
-    data = table_of(path)
-    fault = next(unit_faults(data, path), None)
-    if fault:
-        raise fault.error()
-    return unit_of(data, path.stem)
-
-
 def table_of(path: Path) -> dict[str, Any]:
     """What stands in a file.
 
