@@ -53,6 +53,7 @@ if TYPE_CHECKING:
     from halfstep.services.make_plan import PlanReply
     from halfstep.services.outline_line import OutlineReply
     from halfstep.services.read_chart import ChartReply
+    from halfstep.services.show_course import CourseReply
     from halfstep.services.take_reply import TakeReply
 
     ChartLike = str | Path | LeadSheet
@@ -75,6 +76,7 @@ __all__ = [
     "make_plan",
     "outline",
     "read_chart",
+    "show_course",
     "write_etude",
 ]
 
@@ -679,6 +681,49 @@ def outline(
 
     source = None if chart is None else _source(chart)
     return outline_line(OutlineLine(Path(line), chart=source, reading=reading, tune=tune))
+
+
+def show_course(
+    folder: str | Path | None = None,
+    *,
+    instrument: str | None = None,
+    level: str | None = None,
+    chart: ChartLike | None = None,
+) -> CourseReply:
+    """A course as one player meets it: units in order, their keys, what leads to what.
+
+    Parameters
+    ----------
+    folder : str or Path, optional
+        Of another course, or of units that are added to the program's own.
+    instrument : str, optional
+        Who meets its keys; concert pitch without.
+    level : str, optional
+        How far the student has come; the level of each unit without.
+    chart : str, Path or LeadSheet, optional
+        Whose unit is wanted.
+
+    Raises
+    ------
+    ReadError, BriefError
+
+    >>> reply = show_course(chart="| Ebm7 | Ab7 | Dbmaj7 | Dbmaj7 |")
+    >>> reply.kind.unit.title
+    'Two, five, one'
+    """
+    from pathlib import Path
+
+    from halfstep.services.show_course import ShowCourse
+    from halfstep.services.show_course import show_course as reply_to
+
+    return reply_to(
+        ShowCourse(
+            None if folder is None else Path(folder),
+            instrument=instrument,
+            level=level,
+            chart=None if chart is None else _source(chart),
+        )
+    )
 
 
 def make_plan(

@@ -14,7 +14,7 @@ from halfstep.services.stored_requests import REQUESTS
 
 PUBLIC = {
     "explain", "give_feedback", "hear", "make_backing", "make_lesson", "outline", "read_chart",
-    "write_etude", "make_plan",
+    "write_etude", "make_plan", "show_course",
     "HalfstepError", "ReadError", "BriefError", "TakeError", "StoreError", "MissingExtra",
     "__version__",
 }  # fmt: skip
@@ -39,6 +39,7 @@ def test_every_public_name_says_what_it_is() -> None:
         ("write_etude", "write-etude"), ("outline", "outline-line"),
         ("make_lesson", "make-lesson"), ("make_backing", "make-backing"),
         ("give_feedback", "give-feedback"), ("make_plan", "make-plan"),
+        ("show_course", "show-course"),
     ],
 )  # fmt: skip
 def test_a_call_takes_every_field_of_its_request(call: str, request_name: str) -> None:

@@ -130,3 +130,9 @@ def test_a_plan_shows_its_items_with_their_reasons() -> None:
     assert "&lt;Odile&gt; · Alto saxophone · Monday, 2 March 2026" in html
     assert html.count("why: ") == html.count("stop: ") >= 2
     assert "<td>whole chorus</td>" in html
+
+
+def test_a_course_shows_its_map() -> None:
+    svg = halfstep.show_course(instrument="alto-sax")._repr_svg_()
+    assert svg.startswith("<svg")
+    assert "30. A whole form that wanders" in svg
