@@ -23,6 +23,23 @@ def write_whole(path: str | Path, data: bytes) -> None:
         file.write(data)
 
 
+def file_digest(path: Path) -> str:
+    """What a file is known by, whatever it is called: SHA-256 of its bytes.
+
+    Raises
+    ------
+    BriefError
+        When it cannot be read.
+    """
+    from hashlib import file_digest as digest_of
+
+    try:
+        with path.open("rb") as file:
+            return digest_of(file, "sha256").hexdigest()
+    except OSError as error:
+        raise BriefError(f"cannot read {path}: {error.strerror}") from None
+
+
 @contextmanager
 def whole_file(path: str | Path) -> Iterator[BinaryIO]:
     """A file under another name, which takes its place when all went well; it may be read too."""

@@ -85,3 +85,33 @@ def test_nothing_is_kept_of_an_unknown_student_or_a_take_that_cannot_be_heard(
     (home / "no.wav").write_bytes(b"no sound")
     assert odile("feedback", "no.wav", *KNOWN).status == 2
     assert "takes kept: 0" in odile("student", "show", "Odile").out
+
+
+def test_a_feedback_file_counts_like_its_recording_and_only_once(
+    odile: Command, home: Path
+) -> None:
+    take = take_file(home / "take.wav", arpeggios(RIGHT), 9.0)
+    data = odile("feedback", take, *KNOWN[:-2], "--for", "alto-sax", "--json").out
+    (home / "monday.json").write_text(data, "utf-8")
+    for _ in range(2):
+        fed = odile("played", "monday.json")
+        assert fed.out == "kept: two-dominants, arpeggio, at 240: clean\n"
+    odile("feedback", take, *KNOWN)
+    assert "takes kept: 1, plans: 0, played: 1" in odile("student", "show", "Odile").out
+
+
+@pytest.mark.parametrize(
+    ("content", "line"),
+    [
+        ("{}", "monday.json: give feedback on a take that Halfstep stored as .json"),
+        (None, "monday.json: cannot read it: No such file or directory"),
+    ],
+)
+def test_what_is_no_feedback_is_one_line(
+    odile: Command, home: Path, content: str | None, line: str
+) -> None:
+    if content:
+        (home / "monday.json").write_text(content)
+    ran = odile("played", "monday.json")
+    assert (ran.status, ran.err) == (2, f"halfstep: {line}\n")
+    assert "WORD is missing; say clean, nearly or not-yet" in odile("played", "1").err

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from halfstep.data.documents import JsonForm, read_document
+from halfstep.data.evidence_json import evidence_data, read_evidence
 from halfstep.errors import HalfstepError, ReadError, worded
 from halfstep.feedback.findings import Finding, FindingKind, PassPlace, Unit
 from halfstep.feedback.heard_changes import HeardChange
@@ -25,6 +26,7 @@ from halfstep.harmony.chord_arrivals import HEARD, JUDGED, ChangeVerdict
 from halfstep.harmony.line_figures import Figures
 from halfstep.part.take_part import WrittenTake
 from halfstep.pitch import parse_pitch
+from halfstep.practice.evidence import Evidence
 from halfstep.progression.bars_data import played_chart_data
 from halfstep.progression.symbol import parse_symbol
 
@@ -64,6 +66,7 @@ def feedback_data(
     notices: Sequence[str],
     nexts: Sequence[StoredNext] = (),
     words: Sequence[str] = (),
+    evidence: Evidence | None = None,
 ) -> dict[str, Any]:
     """All that is said of a take; what is not known is null.
 
@@ -76,6 +79,8 @@ def feedback_data(
         What to do next.
     words : sequence of str
         The teacher's own, a paragraph each.
+    evidence : Evidence, optional
+        What the take shows of the program's course.
     """
     take, heard = feedback.take, written.take
     best = strength(feedback)
@@ -100,6 +105,7 @@ def feedback_data(
         "findings": [_finding(finding) for finding in feedback.findings],
         "changes": [_change(change, take) for change in feedback.changes],
         "notes": [_note(note, take) for note in feedback.notes],
+        "evidence": None if evidence is None else evidence_data(evidence),
     }
 
 
@@ -283,6 +289,8 @@ class StoredFeedback:
     changes : tuple of HeardChange
     figures : TakeFigures or None
         None in a file that was written before there were any.
+    evidence : Evidence or None
+        What the take shows of the program's course; None for nothing.
     """
 
     title: str
@@ -290,6 +298,7 @@ class StoredFeedback:
     findings: tuple[Finding, ...]
     changes: tuple[HeardChange, ...]
     figures: TakeFigures | None = None
+    evidence: Evidence | None = None
 
 
 def read_feedback(source: str | Path) -> StoredFeedback:
@@ -308,6 +317,7 @@ def read_feedback(source: str | Path) -> StoredFeedback:
             tuple(map(_read_finding, data["findings"])),
             tuple(map(_read_change, data["changes"])),
             _read_figures(data["summary"].get("figures")),
+            read_evidence(data["evidence"]) if data.get("evidence") else None,
         )
     except (KeyError, TypeError, ValueError, AttributeError, HalfstepError):
         raise ReadError("the feedback is not as Halfstep writes it") from None

@@ -1,13 +1,13 @@
-"""A day's practice as data, written and read; evidence as data besides."""
+"""A day's practice as data, written and read."""
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date
 from typing import Any
 
 from halfstep.data.documents import JsonForm, read_document
+from halfstep.data.evidence_json import evidence_data, read_evidence, read_skill
 from halfstep.errors import ReadError
-from halfstep.practice.evidence import Evidence, Skill, Verdict
 from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan, Rest
 
 PLAN_FORM = JsonForm("halfstep-plan", "a plan of a day's practice")
@@ -58,7 +58,7 @@ def plan_from(data: dict[str, Any]) -> PracticePlan:
 def _item_data(item: PlanItem) -> dict[str, Any]:
     return {
         "role": str(item.role),
-        **_skill_data(item.skill),
+        **item.skill._asdict(),
         "tempo_bpm": item.tempo_bpm,
         "minutes": item.minutes,
         "chance": round(item.chance, 4),
@@ -74,7 +74,7 @@ def _item_data(item: PlanItem) -> dict[str, Any]:
 def _item(data: dict[str, Any]) -> PlanItem:
     return PlanItem(
         role=ItemRole(data["role"]),
-        skill=_skill(data),
+        skill=read_skill(data),
         tempo_bpm=data["tempo_bpm"],
         minutes=data["minutes"],
         chance=data["chance"],
@@ -85,49 +85,3 @@ def _item(data: dict[str, Any]) -> PlanItem:
         share_left=data["share_left"],
         is_easier=data["is_easier"],
     )
-
-
-def evidence_data(evidence: Evidence) -> dict[str, Any]:
-    """One time that a skill was played, as data."""
-    return {
-        "source": evidence.source,
-        "at": evidence.at.isoformat(),
-        **_skill_data(evidence.skill),
-        "tempo_bpm": evidence.tempo_bpm,
-        "verdict": str(evidence.verdict),
-        "weight": evidence.weight,
-        "minutes": evidence.minutes,
-        "trouble": evidence.trouble,
-        "trouble_bar": evidence.trouble_bar,
-        "progression": evidence.progression,
-    }
-
-
-def read_evidence(data: dict[str, Any]) -> Evidence:
-    """The evidence that was stored as data.
-
-    Raises
-    ------
-    KeyError, TypeError, ValueError
-        When it is none.
-    """
-    return Evidence(
-        source=data["source"],
-        at=datetime.fromisoformat(data["at"]),
-        skill=_skill(data),
-        tempo_bpm=data["tempo_bpm"],
-        verdict=Verdict(data["verdict"]),
-        weight=data["weight"],
-        minutes=data["minutes"],
-        trouble=data["trouble"],
-        trouble_bar=data["trouble_bar"],
-        progression=data["progression"],
-    )
-
-
-def _skill_data(skill: Skill) -> dict[str, Any]:
-    return skill._asdict()
-
-
-def _skill(data: dict[str, Any]) -> Skill:
-    return Skill(data["unit"], data["step"], data["key"])

@@ -6,7 +6,6 @@ there whole before its row says so, and what no row speaks of is swept away when
 
 from __future__ import annotations
 
-import hashlib
 import os
 import shutil
 import time
@@ -17,6 +16,7 @@ from pathlib import Path
 from sqlalchemy import Connection, delete, insert, select
 
 from halfstep.errors import StoreError
+from halfstep.files import file_digest
 from halfstep.school.database import School
 from halfstep.school.students import student_id
 from halfstep.school.tables import takes
@@ -46,21 +46,6 @@ class KeptTake:
     feedback: str
 
 
-def recording_digest(path: Path) -> str:
-    """The identity of a recording: its bytes, whatever it is called.
-
-    Raises
-    ------
-    StoreError
-        When it cannot be read.
-    """
-    try:
-        with path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError as error:
-        raise StoreError(f"cannot read {path}: {error.strerror}") from None
-
-
 def keep_take(
     school: School,
     connection: Connection,
@@ -80,7 +65,7 @@ def keep_take(
         When it cannot be copied.
     """
     number = student_id(connection, name)
-    source = recording_digest(recording)
+    source = file_digest(recording)
     file = Path(str(number)) / f"{source[:32]}{recording.suffix.lower()}"
     _copy(recording, school.takes_folder / file)
     row = {

@@ -12,7 +12,8 @@ from pathlib import Path
 from sqlalchemy import Connection
 
 from halfstep.data.documents import json_text
-from halfstep.data.plan_json import evidence_data, plan_data
+from halfstep.data.evidence_json import evidence_data
+from halfstep.data.plan_json import plan_data
 from halfstep.errors import BriefError, StoreError
 from halfstep.files import whole_folder
 from halfstep.practice.evidence import Evidence

@@ -25,6 +25,7 @@ from halfstep.services.spot_etudes import (
     spot_etudes,
     stored_nexts,
 )
+from halfstep.services.take_evidence import NOTHING_SHOWN, TakeEvidence
 
 if TYPE_CHECKING:
     from halfstep.lesson.feedback_pages import PlayedNext
@@ -49,6 +50,8 @@ class FeedbackReply:
     words : tuple of str
         The teacher's own, a paragraph each.
     paper : {'a4', 'letter'}
+    shown : TakeEvidence
+        What the take shows of the program's course.
     """
 
     feedback: Feedback
@@ -57,6 +60,7 @@ class FeedbackReply:
     played_step: Step | None = None
     words: tuple[str, ...] = ()
     paper: PaperName = "a4"
+    shown: TakeEvidence = NOTHING_SHOWN
 
     def data(self, nexts: Sequence[StoredNext] | None = None) -> dict[str, Any]:
         """All that is said of the take, as plain lists and dictionaries.
@@ -69,7 +73,14 @@ class FeedbackReply:
         if nexts is None:
             etudes = spot_etudes(self.feedback, self.played_step)
             nexts = stored_nexts(etudes, with_files=False)
-        return feedback_data(self.feedback, self.written, self.notices, nexts, self.words)
+        return feedback_data(
+            self.feedback,
+            self.written,
+            self.notices,
+            nexts,
+            self.words,
+            evidence=self.shown.evidence,
+        )
 
     def write(self, folder: Path, *, progress: Progress = no_progress) -> tuple[Path, ...]:
         """Write all files into a folder, or none, and return them.

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from halfstep.course.course_folder import our_course
 from halfstep.errors import BriefError
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.step import Step
@@ -34,6 +35,7 @@ from halfstep.services.request_fields import (
     no_progress,
     paper_of,
 )
+from halfstep.services.take_evidence import take_evidence
 from halfstep.services.take_frame import TakeFrame
 from halfstep.services.take_start import UNCLEAR_START, StartSource
 
@@ -128,13 +130,15 @@ def give_feedback(request: GiveFeedback, *, progress: Progress = no_progress) ->
     listening = listen(request.hearing, demand=_demand_known, progress=progress)
     feedback = judge(_judged_take(listening, level))
     line = listening.frame.line
+    step = _step_of(line) if line else None
     return FeedbackReply(
         feedback,
         listening.written,
         tuple(_notices(listening, feedback)),
-        _step_of(line) if line else None,
+        step,
         words,
         paper,
+        take_evidence(feedback, step, our_course(), request.take),
     )
 
 

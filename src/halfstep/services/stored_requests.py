@@ -16,7 +16,8 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from halfstep.data.chart_json import chart_data, sheet_of_data
 from halfstep.data.documents import JsonForm, json_text, read_document
-from halfstep.data.plan_json import evidence_data, plan_data, plan_from, read_evidence
+from halfstep.data.evidence_json import evidence_data, read_evidence
+from halfstep.data.plan_json import plan_data, plan_from
 from halfstep.errors import ReadError
 from halfstep.practice.evidence import Evidence
 from halfstep.practice.practice_plan import PracticePlan

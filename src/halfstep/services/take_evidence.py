@@ -7,22 +7,24 @@ step, the part which key; the unit's marks, held against what was heard, say how
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from fractions import Fraction
+from pathlib import Path
 from typing import NamedTuple
 
 from halfstep.course.kind_of_chart import kind_of_chart, unit_charts
 from halfstep.course.unit import Course, CourseUnit
 from halfstep.course.written_keys import key_of_written
+from halfstep.etude.step import Step
 from halfstep.feedback.judge import Feedback
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.next_things import next_things
+from halfstep.files import file_digest
 from halfstep.lesson.student_words import thing_words
 from halfstep.pitch import name_at
 from halfstep.practice.evidence import Evidence, Skill, Verdict
 from halfstep.practice.take_measures import MarkResult, played_take, take_verdict
 from halfstep.progression.chart import Chart, spans
-from halfstep.services.feedback_reply import FeedbackReply
 
 CHORUS = "chorus"
 """The step that an improvised take is."""
@@ -47,26 +49,30 @@ class TakeEvidence:
     notice: str = ""
 
 
+NOTHING_SHOWN = TakeEvidence(None)
+
+
 def take_evidence(
-    reply: FeedbackReply, course: Course, *, source: str, at: datetime
+    feedback: Feedback, played_step: Step | None, course: Course, recording: Path
 ) -> TakeEvidence:
     """What a take that was judged shows of a course.
 
     Parameters
     ----------
-    source : str
-        What the take is known by, so that it is counted once.
-    at : datetime
-        When it was played.
+    feedback : Feedback
+    played_step : Step or None
+        The step whose line was played; None for an improvised take.
+    course : Course
+    recording : Path
+        The take is known by its bytes, so that it is counted once, and dated by the file.
     """
-    feedback = reply.feedback
     if not feedback.is_judged:
         return TakeEvidence(None, notice="the take is not judged, so nothing is counted of it")
     take = feedback.take
     kind = kind_of_chart(take.chart, course)
     if kind is None:
         return TakeEvidence(None, notice="its chords belong to no unit of the course")
-    step = reply.played_step.name if reply.played_step else _improvised(kind.unit)
+    step = played_step.name if played_step else _improvised(kind.unit)
     if step not in kind.unit.steps:
         return TakeEvidence(
             None, notice=f"{kind.unit.title} has no step {step}; nothing is counted"
@@ -78,8 +84,8 @@ def take_evidence(
     is_clean = verdict.verdict is Verdict.CLEAN
     trouble, bar = ("", None) if is_clean else _trouble(feedback)
     evidence = Evidence(
-        source=source,
-        at=at,
+        source=file_digest(recording),
+        at=recorded_at(recording),
         skill=Skill(kind.unit.name, step, _key(take, tonic)),
         tempo_bpm=_tempo_bpm(take),
         verdict=verdict.verdict,
@@ -90,6 +96,13 @@ def take_evidence(
         progression=progression,
     )
     return TakeEvidence(evidence, verdict.results)
+
+
+def recorded_at(path: Path) -> datetime:
+    """When a recording was made: what its file says, and never later than now."""
+    now = datetime.now(UTC)
+    made = datetime.fromtimestamp(path.stat().st_mtime, UTC)
+    return min(made, now).replace(microsecond=0)
 
 
 def _improvised(unit: CourseUnit) -> str:

@@ -113,7 +113,8 @@ def _judged(
     from halfstep.app.tasks.take_tasks import student_s_take
 
     with school_of(arguments) as school:
-        student, reply, shown = student_s_take(school, arguments.name, request, progress=progress)
+        student, reply = student_s_take(school, arguments.name, request, progress=progress)
+    shown = reply.shown
     if shown.evidence is None:
         return reply, (f"kept for {student.name}; {shown.notice}",)
     skill, word = shown.evidence.skill, str(shown.evidence.verdict).replace("-", " ")
