@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
+from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from halfstep.course.course_folder import OUR_FOLDER
 from halfstep.course.unit import CourseUnit, Facet, Measure, PassMark
+from halfstep.course.unit_fields import UNIT_FIELDS
 from halfstep.course.unit_file import table_of, unit_faults, unit_of
 from halfstep.errors import ReadError
 from halfstep.level import Level
@@ -110,6 +115,8 @@ def test_a_minor_unit_is_in_c_minor(file: Path) -> None:
         ("bicycle come.", "bicycle come. It rings.", "`goal` is not one sentence"),
         ("bicycle come.", "bicycle come", "`goal` is not one sentence"),
         ("| C7 | F7 |", "| C7 | Y7 |", "`progressions` number 1: `chart`: line 4, column 8: "),
+        ("| C7 | F7 |", "| N.C. | % |", "number 1: `chart` has no chord to play over"),
+        ("| C7 | F7 |", "tempo: 9\\n| C7 |", "number 1: `chart`: line 4, column 8: "),
         ("key: C\\n", "key: D\\n", "`progressions` number 2: `chart` is in D major; write it in C"),
         ("key: C\\n", "key: Cm\\n", "`chart` is in C minor, a minor key, and `minor` says other"),
         ('"Right"', '"Left"', "`progressions`: 'Left' stands there twice"),
@@ -175,3 +182,30 @@ def test_a_file_that_is_not_there_is_one_line(file: Path) -> None:
 @pytest.mark.parametrize("file", sorted(OUR_FOLDER.glob("*-*.toml")), ids=lambda path: path.stem)
 def test_nothing_is_wrong_with_our_own_units(file: Path) -> None:
     assert list(unit_faults(table_of(file), file)) == []
+
+
+anything: st.SearchStrategy[Any] = st.recursive(
+    st.one_of(
+        st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=6),
+        st.sampled_from(["echo", "swing", "harmony", "| C7 |", "changes-on-time", "form-slips"]),
+    ),
+    lambda inner: st.one_of(
+        st.lists(inner, max_size=3),
+        st.dictionaries(
+            st.sampled_from(["title", "chart", "measure", "at_least", "at_most", "x"]), inner,
+            max_size=4,
+        ),
+    ),
+    max_leaves=8,
+)  # fmt: skip
+
+
+@given(st.dictionaries(st.sampled_from([*UNIT_FIELDS, "other"]), anything, min_size=1))
+def test_whatever_stands_in_a_file_it_is_a_unit_or_its_faults_are_single_lines(
+    fields: dict[str, Any],
+) -> None:
+    data = {**tomllib.loads(UNIT), **fields}
+    faults = list(map(str, unit_faults(data, Path("two-bicycles.toml"))))
+    assert all(fault.isprintable() for fault in faults)
+    if not faults:
+        assert unit_of(data, "two-bicycles").name == "two-bicycles"

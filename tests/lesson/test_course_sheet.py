@@ -10,9 +10,10 @@ from music21 import harmony
 
 from halfstep.course.course_folder import our_course
 from halfstep.course.course_skills import unit_keys
-from halfstep.course.unit import CourseUnit
+from halfstep.course.unit import SHARES, CourseUnit, Measure, PassMark
 from halfstep.course.written_keys import KEYS, written_key
 from halfstep.instruments import INSTRUMENTS
+from halfstep.lesson.course_page import mark_in_words
 from halfstep.lesson.course_sheet import keyed_sheet
 from halfstep.part.lead_sheet import sheet_for
 
@@ -60,3 +61,15 @@ def test_a_chart_states_its_title_and_style_in_any_key(key: int) -> None:
     blues = unit("minor-blues")
     sheet = keyed_sheet(blues, blues.progressions[1], key, INSTRUMENTS["trumpet"])
     assert (sheet.title, sheet.style) == (blues.progressions[1].title, blues.style)
+
+
+@pytest.mark.parametrize("measure", Measure)
+def test_every_measure_is_told_in_words(measure: Measure) -> None:
+    words = {
+        mark_in_words(
+            PassMark(measure, at_least=limit) if measure in SHARES else PassMark(measure, at_most=n)
+        )
+        for n, limit in enumerate((0.4, 0.5, 0.6))
+    }
+    assert len(words) == 3
+    assert not any(str(measure) in text for text in words)

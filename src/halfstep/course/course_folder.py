@@ -14,13 +14,13 @@ from pathlib import Path
 from halfstep.course.course_check import course_faults
 from halfstep.course.course_fault import CourseFault
 from halfstep.course.unit import Course, CourseUnit
-from halfstep.course.unit_fields import Row, row_faults, text_faults, words_rule
+from halfstep.course.unit_fields import Row, row_faults, text_rule, words_rule
 from halfstep.course.unit_file import UNIT_SUFFIX, table_of, unit_faults, unit_of
 from halfstep.errors import ReadError
 
 COURSE_FILE = "course.toml"
 COURSE_FIELDS = {
-    "title": text_faults("a title of a few words"),
+    "title": text_rule("a title of a few words"),
     "units": words_rule("names of units in order", None),
 }
 OUR_FOLDER = Path(__file__).parent / "units"

@@ -17,7 +17,7 @@ from halfstep.meter import FASTEST_BPM, SLOWEST_BPM
 Row = Mapping[str, Any]
 MOST_KEYS = 12
 LEAST_PROGRESSIONS, MOST_PROGRESSIONS = 2, 4
-_LONGEST_TEXT = 600
+_LONGEST_TEXT, _LONGEST_CHART = 600, 6000
 
 
 class FieldRule(NamedTuple):
@@ -61,14 +61,14 @@ def _meant(field: str, rules: Iterable[str]) -> str:
     return did_you_mean(field, known).replace("-", "_")
 
 
-def text_faults(wanted: str) -> FieldRule:
+def text_rule(wanted: str, *, longest: int = _LONGEST_TEXT) -> FieldRule:
     """The rule of a text."""
 
     def faults(value: Any) -> Iterator[str]:
         if not isinstance(value, str) or not value.strip():
             yield f"{_shown(value)}: give {wanted}"
-        elif len(value) > _LONGEST_TEXT:
-            yield f"is longer than {_LONGEST_TEXT} characters"
+        elif len(value) > longest:
+            yield f"is longer than {longest} characters"
 
     return FieldRule(wanted, faults)
 
@@ -165,8 +165,8 @@ def _style_names() -> tuple[str, ...]:
 
 
 PROGRESSION_FIELDS = {
-    "title": text_faults("a name of your own"),
-    "chart": text_faults("chords in bars, in C or C minor"),
+    "title": text_rule("a name of your own"),
+    "chart": text_rule("chords in bars, in C or C minor", longest=_LONGEST_CHART),
 }
 
 MOST_COUNTED = 99
@@ -186,8 +186,8 @@ def mark_faults(row: Row) -> Iterator[str]:
 
 
 UNIT_FIELDS = {
-    "title": text_faults("a title of a few words"),
-    "goal": text_faults("what the student can do at its end, in one sentence"),
+    "title": text_rule("a title of a few words"),
+    "goal": text_rule("what the student can do at its end, in one sentence"),
     "needs": words_rule("names of units", None, least=0),
     "level": word_rule("a level", _words(Level)),
     "minor": FieldRule("true or false", _truth, default=False),
@@ -197,7 +197,7 @@ UNIT_FIELDS = {
     "goal_bpm": number_rule("pulses a minute", SLOWEST_BPM, FASTEST_BPM),
     "style": word_rule("a style", _style_names),
     "facets": words_rule("what it serves", _words(Facet)),
-    "advice": text_faults("what to say when it fails, in a sentence or two"),
+    "advice": text_rule("what to say when it fails, in a sentence or two"),
     "progressions": _rows(
         PROGRESSION_FIELDS, "progressions with `title` and `chart`",
         LEAST_PROGRESSIONS, MOST_PROGRESSIONS,

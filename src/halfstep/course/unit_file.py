@@ -32,6 +32,7 @@ from halfstep.course.unit_fields import (
 from halfstep.errors import ReadError
 from halfstep.level import Level
 from halfstep.pitch import Name
+from halfstep.progression.chart import spans
 from halfstep.progression.form import played
 from halfstep.progression.notations.text_reader import read_sheet_text
 
@@ -106,6 +107,8 @@ def chart_fault(progression: Progression, is_minor: bool) -> str:
         chart = played(read_sheet_text(progression.chart))
     except ReadError as error:
         return f"`chart`: {error}"
+    if all(span.symbol.silent for span in spans(chart)):
+        return "`chart` has no chord to play over"
     key = chart.key
     if key is None or key.tonic != Name(0):
         return f"`chart` is in {key}; write it in C, all other keys are made from it"
