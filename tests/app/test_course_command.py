@@ -101,6 +101,15 @@ def test_a_course_that_leaves_something_out_is_told_so(command: Command, tmp_pat
     assert ran.err == f"halfstep: 4 things are wrong with the course in {tmp_path}\n"
 
 
+def test_fields_of_a_file_are_not_called_by_options(command: Command, tmp_path: Path) -> None:
+    (tmp_path / "ada.toml").write_text('title = "Ada"\n')
+    ran = command("course", "check", str(tmp_path))
+    assert "ada.toml: `level` is missing; give a level" in ran.out.splitlines()
+    assert "--level" not in ran.out
+    (tmp_path / "ada.toml").write_text('level = "high"\n')
+    assert "--" not in command("course", "show", str(tmp_path)).err
+
+
 def test_our_own_course_is_checked_and_nothing_is_wrong(command: Command) -> None:
     from halfstep.course.course_folder import OUR_FOLDER
 

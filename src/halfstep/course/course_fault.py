@@ -26,5 +26,5 @@ class CourseFault(NamedTuple):
         return f"{self.file}: {self.text}" if self.file else self.text
 
     def error(self) -> ReadError:
-        """The same as an error."""
-        return ReadError(self.text, source=self.file)
+        """The same as an error; its fields are the file's, which no face has other words for."""
+        return ReadError(self.text.replace("`", ""), source=self.file)

@@ -111,7 +111,7 @@ def _of_student(request: ShowCourse, arguments: argparse.Namespace) -> CourseRep
     return show_course(own, standings=reply.progress.standings, student=student.name)
 
 
-def _check(arguments: argparse.Namespace, parser: CommandParser) -> None:
+def _check(arguments: argparse.Namespace, _parser: CommandParser) -> None:
     """Say all that is wrong with a course.
 
     Raises
@@ -126,7 +126,7 @@ def _check(arguments: argparse.Namespace, parser: CommandParser) -> None:
         raise BriefError("`folder` is missing; give the folder of a course to check")
     verdict = check_course(request_from(CheckCourse, arguments))
     for fault in verdict.faults:
-        print(parser.in_words(str(fault)))
+        print(fault)
     if verdict.faults:
         count = len(verdict.faults)
         things = "1 thing is" if count == 1 else f"{count} things are"
