@@ -118,3 +118,26 @@ def test_nobody_is_planned_for(
 ) -> None:
     monkeypatch.setenv(VARIABLE, str(home / "data"))
     assert "nobody is kept here yet" in command("plan").err
+
+
+def test_a_week_begins_with_the_day_s_plan_and_keeps_no_other(
+    class_of_one: Command, home: Path
+) -> None:
+    day = json.loads(class_of_one("plan", "--today", MONDAY, "--json").out)
+    ran = class_of_one("plan", "--today", MONDAY, "--week", "--json", "--out", "week")
+    week = json.loads(ran.out)
+    assert week["days"][0] == day
+    assert [plan["day"][-2:] for plan in week["days"]] == [f"0{n}" for n in range(2, 9)]
+    assert all(plan["items"][-1]["role"] == "chorus" for plan in week["days"])
+    assert {path.name for path in (home / "week").iterdir()} == {"week.pdf", "week.json"}
+    assert "plans: 1," in class_of_one("student", "show", "Odile").out
+
+
+def test_a_week_is_shown_day_by_day(class_of_one: Command) -> None:
+    lines = class_of_one("plan", "--today", MONDAY, "--week").out.splitlines()
+    assert (
+        lines[0] == "Odile · Alto saxophone: 2 March to 8 March, 30 minutes a day, rests among them"
+    )
+    assert [line for line in lines if line.endswith("day")] == [
+        "Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday",
+    ]  # fmt: skip

@@ -11,6 +11,7 @@ from halfstep.errors import ReadError
 from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan, Rest
 
 PLAN_FORM = JsonForm("halfstep-plan", "a plan of a day's practice")
+WEEK_FORM = JsonForm("halfstep-week", "the plans of a week")
 
 
 def plan_data(plan: PracticePlan) -> dict[str, Any]:

@@ -11,6 +11,8 @@ from halfstep.lesson.pages import CARE
 from halfstep.lesson.plan_words import (
     ROLES,
     VERDICTS,
+    WEEK_NOTE,
+    day_words,
     item_title,
     loop_words,
     manner_words,
@@ -23,7 +25,7 @@ from halfstep.practice.practice_plan import ItemRole, PlanItem, PracticePlan
 from halfstep.progression.chart import Chart
 from halfstep.progression.key import Key
 from halfstep.progression.sheet import LeadSheet
-from halfstep.render.plan_paper import PaperItem, PaperRest, PlanPaper
+from halfstep.render.plan_paper import PaperItem, PaperRest, PlanPaper, WeekDay, WeekPaper
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +85,7 @@ def plan_page(
     player : str
         Who practises, as printed.
     """
-    day = f"{plan.day:%A}, {plan.day.day} {plan.day:%B %Y}"
+    day = day_words(plan.day)
     total = f"{minutes_words(plan.minutes)}, {len(plan.items)} things, rests among them"
     return PlanPaper(
         title=f"Practice, {day}",
@@ -124,4 +126,27 @@ def _paper_item(number: int, planned: PlannedItem, names: str, plan: PracticePla
         facts=facts,
         minutes=minutes_words(item.minutes),
         rows=rows,
+    )
+
+
+def week_page(
+    days: Sequence[tuple[PracticePlan, Sequence[PlannedItem]]], *, player: str
+) -> WeekPaper:
+    """The page of a week: each day's plan with what it stands for."""
+    first, last = days[0][0].day, days[-1][0].day
+    span = f"{day_words(first)} to {day_words(last)}"
+    return WeekPaper(
+        title=f"Practice, {span}",
+        heading=f"{first.day} {first:%B} to {last.day} {last:%B}",
+        player=player,
+        facts=f"{minutes_words(days[0][0].minutes)} a day, rests among them",
+        days=tuple(
+            WeekDay(
+                f"{plan.day:%A}",
+                tuple(_paper_item(n, item, "", plan) for n, item in enumerate(items, start=1)),
+            )
+            for plan, items in days
+        ),
+        note=WEEK_NOTE,
+        care=CARE,
     )

@@ -41,6 +41,17 @@ LONG_AGO = 14
 """So many days are long."""
 
 
+WEEK_NOTE = (
+    "Only the first day stands: what goes well or not changes the days after it. Plan each day "
+    "anew. A day without practice is no harm; the next one is met where you are."
+)
+
+
+def day_words(day: date) -> str:
+    """A day as it is printed: ``Monday, 2 March 2026``."""
+    return f"{day:%A}, {day.day} {day:%B %Y}"
+
+
 def item_title(unit: CourseUnit, step: Step) -> str:
     """What an item is called."""
     return f"{unit.title}: {step.title.lower()}"

@@ -79,3 +79,38 @@ def _lists(value: Any) -> Any:
     if isinstance(value, dict):
         return {key: _lists(inner) for key, inner in value.items()}
     return [_lists(inner) for inner in value] if isinstance(value, list | tuple) else value
+
+
+@dataclass(frozen=True, slots=True)
+class WeekDay:
+    """A day of a week: its name and what is practised."""
+
+    day: str
+    items: tuple[PaperItem, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeekPaper:
+    """Everything on the page of a week, in the order it stands there.
+
+    Attributes
+    ----------
+    title, heading, player, facts : str
+    days : tuple of WeekDay
+    note : str
+        What the week rests on.
+    care : tuple of str
+    """
+
+    title: str
+    heading: str
+    player: str
+    facts: str
+    days: tuple[WeekDay, ...]
+    note: str
+    care: tuple[str, ...]
+
+
+def week_pdf(paper: WeekPaper, *, sheet: PaperName = "a4") -> bytes:
+    """The page as a tagged PDF (PDF/UA-1); equal papers give equal bytes."""
+    return typeset("week.typ", _lists({**asdict(paper), "paper": asdict(PAPERS[sheet])}))

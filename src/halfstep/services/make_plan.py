@@ -17,20 +17,20 @@ from halfstep.course.course_folder import our_course, read_course
 from halfstep.course.unit import Course
 from halfstep.course.written_keys import KEYS, key_of_written, written_key
 from halfstep.data.documents import json_text
-from halfstep.data.plan_json import plan_data, read_plan
+from halfstep.data.plan_json import WEEK_FORM, plan_data, read_plan
 from halfstep.errors import BriefError, ReadError
 from halfstep.etude.steps import find_step
 from halfstep.files import whole_folder
 from halfstep.instruments import Instrument
 from halfstep.lesson.course_sheet import keyed_sheet
-from halfstep.lesson.plan_page import PlannedItem, plan_page
+from halfstep.lesson.plan_page import PlannedItem, plan_page, week_page
 from halfstep.level import Level
 from halfstep.practice.evidence import Evidence
 from halfstep.practice.practice_plan import PlanItem, PracticePlan
 from halfstep.practice.syllabus import Syllabus, syllabus_of
 from halfstep.progression.form import played
 from halfstep.progression.key import parse_key
-from halfstep.render.plan_paper import PlanPaper, plan_pdf
+from halfstep.render.plan_paper import PlanPaper, WeekPaper, plan_pdf, week_pdf
 from halfstep.services.request_fields import (
     Progress,
     demand_minutes,
@@ -42,10 +42,11 @@ from halfstep.services.request_fields import (
 from halfstep.services.write_etude import WriteEtude, write_one_etude
 
 if TYPE_CHECKING:
+    from halfstep.practice.beliefs import Beliefs
     from halfstep.render.typesetting import PaperName
     from halfstep.services.etude_reply import EtudeReply
 
-PLAN_STEM = "plan"
+PLAN_STEM, WEEK_STEM = "plan", "week"
 ITEM_STEM = "item"
 HEARD_TIMES = 2
 """How often a line goes round in its sound: it is heard first, then played along with."""
@@ -156,6 +157,57 @@ class PlanReply:
         return tuple(folder / name for name in names)
 
 
+@dataclass(frozen=True, slots=True)
+class WeekReply:
+    """A week of practice, as far as it can be seen.
+
+    Attributes
+    ----------
+    days : tuple of PlanReply
+        The first stands; the others are as if all went as expected.
+    """
+
+    days: tuple[PlanReply, ...]
+
+    def data(self) -> dict[str, Any]:
+        """The plans as plain lists and dictionaries."""
+        return {**WEEK_FORM.head, "days": [day.data() for day in self.days]}
+
+    def page(self) -> WeekPaper:
+        """All that stands on the page, in words."""
+        days = [(day.plan, day.items) for day in self.days]
+        return week_page(days, player=self.days[0].reader)
+
+    def write(self, folder: Path) -> tuple[Path, ...]:
+        """Write the page and the data into a folder, or nothing, and return them.
+
+        Raises
+        ------
+        BriefError
+            When it cannot be written to.
+        """
+        with whole_folder(folder) as work:
+            pdf = week_pdf(self.page(), sheet=self.days[0].paper)
+            (work / f"{WEEK_STEM}.pdf").write_bytes(pdf)
+            (work / f"{WEEK_STEM}.json").write_text(json_text(self.data()), "utf-8")
+        return folder / f"{WEEK_STEM}.pdf", folder / f"{WEEK_STEM}.json"
+
+
+def make_week(request: MakePlan) -> WeekReply:
+    """Plan a day's practice, and see six more days after it.
+
+    Raises
+    ------
+    BriefError, ReadError
+        As `make_plan`.
+    """
+    from halfstep.practice.week import week_from
+
+    first, beliefs = _planned_day(request)
+    plans = week_from(beliefs, first.plan)
+    return WeekReply(tuple(replace(first, plan=plan) for plan in plans))
+
+
 def make_plan(request: MakePlan) -> PlanReply:
     """Plan a day's practice.
 
@@ -166,6 +218,11 @@ def make_plan(request: MakePlan) -> PlanReply:
     ReadError
         When the course cannot be read.
     """
+    return _planned_day(request)[0]
+
+
+def _planned_day(request: MakePlan) -> tuple[PlanReply, Beliefs]:
+    """A day's practice, and the beliefs that it rests on."""
     from halfstep.practice.beliefs import beliefs_of
     from halfstep.practice.plan_choice import practice_plan
 
@@ -178,9 +235,10 @@ def make_plan(request: MakePlan) -> PlanReply:
     plan = request.plan
     if plan is None or not _is_of(plan, course):
         plan = practice_plan(beliefs, day, request.minutes)
-    return PlanReply(
+    reply = PlanReply(
         plan, course, player, level, request.name, request.known_notes, beliefs.notices, paper
     )
+    return reply, beliefs
 
 
 def day_of(text: str) -> date:

@@ -13,7 +13,14 @@ from halfstep.school.database import School
 from halfstep.school.kept_evidence import evidence_of, keep_evidence
 from halfstep.school.kept_plans import keep_plan, plan_of
 from halfstep.school.students import Student, every_student
-from halfstep.services.make_plan import MakePlan, PlanReply, day_of, make_plan
+from halfstep.services.make_plan import (
+    MakePlan,
+    PlanReply,
+    WeekReply,
+    day_of,
+    make_plan,
+    make_week,
+)
 from halfstep.services.request_fields import choice_of
 
 WORD_WEIGHT = 0.7
@@ -57,6 +64,27 @@ def plan_day(school: School, request: PlanDay) -> PlanReply:
     ReadError
         When the course cannot be read.
     """
+    student, asked = _asked(school, request)
+    reply = make_plan(asked)
+    _keep(school, student, asked, reply.plan)
+    return reply
+
+
+def plan_week(school: School, request: PlanDay) -> WeekReply:
+    """Plan a student's day as `plan_day` does, and see six more days after it.
+
+    Raises
+    ------
+    BriefError, ReadError
+    """
+    student, asked = _asked(school, request)
+    reply = make_week(asked)
+    _keep(school, student, asked, reply.days[0].plan)
+    return reply
+
+
+def _asked(school: School, request: PlanDay) -> tuple[Student, MakePlan]:
+    """Who it is, and what is asked of the planner, with the day's plan where one stands."""
     day = day_of(request.day)
     with school.reading() as connection:
         student = student_meant(every_student(connection), request.name)
@@ -65,25 +93,26 @@ def plan_day(school: School, request: PlanDay) -> PlanReply:
     minutes = student.minutes if request.minutes is None else request.minutes
     if standing and standing.minutes != minutes:
         standing = None
-    reply = make_plan(
-        MakePlan(
-            student.instrument.key,
-            str(student.level),
-            evidence,
-            day=day.isoformat(),
-            minutes=minutes,
-            name=student.name,
-            known_notes=student.known_notes,
-            keys=student.keys,
-            course=request.course,
-            plan=standing,
-            paper=request.paper,
-        )
+    return student, MakePlan(
+        student.instrument.key,
+        str(student.level),
+        evidence,
+        day=day.isoformat(),
+        minutes=minutes,
+        name=student.name,
+        known_notes=student.known_notes,
+        keys=student.keys,
+        course=request.course,
+        plan=standing,
+        paper=request.paper,
     )
-    if reply.plan is not standing:
+
+
+def _keep(school: School, student: Student, asked: MakePlan, plan: PracticePlan) -> None:
+    """Keep a plan that is new."""
+    if plan is not asked.plan:
         with school.writing() as connection:
-            keep_plan(connection, student.name, reply.plan)
-    return reply
+            keep_plan(connection, student.name, plan)
 
 
 def student_meant(students: tuple[Student, ...], name: str) -> Student:

@@ -11,8 +11,9 @@ if TYPE_CHECKING:
     import argparse
     from collections.abc import Iterator
     from pathlib import Path
+    from typing import Any
 
-    from halfstep.services.make_plan import PlanReply
+    from halfstep.services.make_plan import PlanReply, WeekReply
 
 DESCRIPTION = "Plan a student's day: two to five things to practise, each with its reason."
 EXAMPLES = (
@@ -52,28 +53,62 @@ def add_arguments(parser: CommandParser) -> None:
 
 
 def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
-    """Plan a day."""
-    import sys
-
-    from halfstep.app.tasks.practice_tasks import PlanDay, plan_day
-    from halfstep.app.terminal.out_file import out_folder, print_document
+    """Plan a day, or see a week."""
+    from halfstep.app.tasks.practice_tasks import PlanDay, plan_day, plan_week
+    from halfstep.app.terminal.out_file import out_folder
     from halfstep.app.terminal.progress_bar import progress_bar
-    from halfstep.data.documents import json_text
 
     folder = None if arguments.folder is None else out_folder(arguments.folder)
-    with school_of(arguments) as school:
-        reply = plan_day(school, request_from(PlanDay, arguments))
+    request = request_from(PlanDay, arguments)
     files: tuple[Path, ...] = ()
+    if arguments.week:
+        with school_of(arguments) as school:
+            week = plan_week(school, request)
+        files = week.write(folder) if folder else ()
+        _show(arguments, week.data(), week_lines(week), files)
+        parser.print_notes(week.days[0].notices)
+        return
+    with school_of(arguments) as school:
+        reply = plan_day(school, request)
     if folder:
         with progress_bar("writing sheets and sound") as progress:
             files = reply.write(folder, progress=progress)
-    if arguments.json:
-        print_document(json_text(reply.data()))
-    else:
-        print("\n".join(plan_lines(reply)))
+    _show(arguments, reply.data(), plan_lines(reply), files)
     parser.print_notes(reply.notices)
+
+
+def _show(
+    arguments: argparse.Namespace,
+    data: dict[str, Any],
+    lines: Iterator[str],
+    files: tuple[Path, ...],
+) -> None:
+    """A plan on the screen, as data or as lines, and what was written."""
+    import sys
+
+    from halfstep.app.terminal.out_file import print_document
+    from halfstep.data.documents import json_text
+
+    if arguments.json:
+        print_document(json_text(data))
+    else:
+        print("\n".join(lines))
     for file in files:
         print(f"written to {file}", file=sys.stderr if arguments.json else sys.stdout)
+
+
+def week_lines(reply: WeekReply) -> Iterator[str]:
+    """The week as lines."""
+    page = reply.page()
+    yield f"{page.player}: {page.heading}, {page.facts}"
+    for day in page.days:
+        yield ""
+        yield day.day
+        for item in day.items:
+            yield f"  {item.number}  {item.title} ({item.role}, {item.minutes})"
+            yield f"     {item.facts}"
+    yield ""
+    yield page.note
 
 
 def plan_lines(reply: PlanReply) -> Iterator[str]:
