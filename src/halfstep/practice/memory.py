@@ -8,7 +8,7 @@ as good, nearly as hard, not yet as again.
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, time
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from halfstep.practice.evidence import Verdict
@@ -77,6 +77,7 @@ def _card(memory: Memory | None) -> Card:
     )
 
 
+@lru_cache(maxsize=4096)
 def _noon(day: date) -> datetime:
     """Days are counted by the calendar of the player, whatever the hour."""
     return datetime.combine(day, time(12), UTC)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from sqlalchemy import Connection, Delete, Row, delete, insert, select
+from sqlalchemy import Connection, Delete, delete, insert, select
 
 from halfstep.practice.evidence import Evidence, Skill, Verdict
 from halfstep.school.students import student_id
@@ -48,11 +48,18 @@ def evidence_of(connection: Connection, name: str) -> tuple[Evidence, ...]:
     """
     number = student_id(connection, name)
     rows = connection.execute(
-        select(evidence)
+        select(*_COLUMNS)
         .where(evidence.c.student_id == number)
         .order_by(evidence.c.at, evidence.c.id)
     )
-    return tuple(map(_evidence, rows))
+    return tuple(
+        Evidence(source, at, Skill(unit, step, key), tempo_bpm, Verdict(verdict), *rest)
+        for source, at, unit, step, key, tempo_bpm, verdict, *rest in rows
+    )
+
+
+_COLUMNS = tuple(column for column in evidence.c if column.name not in {"id", "student_id"})
+"""In the order of the fields of `Evidence`, its skill's in their place."""
 
 
 def _values(number: int, piece: Evidence) -> dict[str, object]:
@@ -69,18 +76,3 @@ def _values(number: int, piece: Evidence) -> dict[str, object]:
         "trouble_bar": piece.trouble_bar,
         "progression": piece.progression,
     }
-
-
-def _evidence(row: Row[tuple[object, ...]]) -> Evidence:
-    return Evidence(
-        source=row.source,
-        at=row.at,
-        skill=Skill(row.unit, row.step, row.key),
-        tempo_bpm=row.tempo_bpm,
-        verdict=Verdict(row.verdict),
-        weight=row.weight,
-        minutes=row.minutes,
-        trouble=row.trouble,
-        trouble_bar=row.trouble_bar,
-        progression=row.progression,
-    )
