@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import time
 from pathlib import Path
 
 import pytest
 
 from app.app_command import Command
+from halfstep.meter import SLOWEST_BPM
 from halfstep.school.data_folder import VARIABLE
 
 MONDAY, TUESDAY, APRIL = "2026-03-02", "2026-03-03", "2026-04-06"
@@ -56,7 +58,7 @@ def test_what_was_not_clean_is_mended_the_next_day_and_its_reason_said(
     class_of_one("played", "1", "not-yet", "--today", MONDAY)
     assert "played: 1\n" in class_of_one("student", "show", "Odile").out
     tuesday = class_of_one("plan", "--today", TUESDAY).out
-    assert "It was not clean yet yesterday." in tuesday
+    assert "Yesterday it was not clean yet." in tuesday
 
 
 def test_who_was_away_is_met_where_they_are(class_of_one: Command) -> None:
@@ -67,6 +69,48 @@ def test_who_was_away_is_met_where_they_are(class_of_one: Command) -> None:
     played = [item for item in plan["items"] if item["last"]]
     assert played
     assert "5 weeks ago" in class_of_one("plan", "--today", APRIL).out
+
+
+def test_who_fails_for_days_is_asked_for_no_tempo_that_nothing_plays(class_of_one: Command) -> None:
+    for number in range(2, 9):
+        day = f"2026-03-0{number}"
+        plan = json.loads(class_of_one("plan", "--today", day, "--json").out)
+        assert all(item["tempo_bpm"] >= SLOWEST_BPM for item in plan["items"])
+        for place in range(1, len(plan["items"]) + 1):
+            class_of_one("played", str(place), "not-yet", "--today", day)
+    assert plan["items"][-1]["tempo_bpm"] == SLOWEST_BPM
+    assert "If two fail, leave it for" in class_of_one("plan", "--today", "2026-03-08").out
+
+
+def test_who_knows_two_keys_goes_on_in_them_from_the_first_unit(class_of_one: Command) -> None:
+    class_of_one("student", "add", "Bram", "--for", "trombone", "--keys", "G D")
+    units, keys = set(), set()
+    for number in range(1, 15):
+        day = f"2026-03-{number:02}"
+        plan = json.loads(class_of_one("plan", "--student", "Bram", "--today", day, "--json").out)
+        units |= {item["unit"] for item in plan["items"]}
+        keys |= {item["key"] for item in plan["items"]}
+        for place in range(1, len(plan["items"]) + 1):
+            class_of_one("played", str(place), "clean", "--student", "Bram", "--today", day)
+    assert len(units) > 1
+    assert keys == {1, 2}
+    table = class_of_one("course", "show", "--student", "Bram").out
+    assert "not met" not in table.splitlines()[3]
+
+
+@pytest.mark.parametrize("zone", ["Pacific/Honolulu", "Pacific/Auckland"])
+def test_a_word_counts_on_the_day_where_it_was_said(
+    class_of_one: Command, monkeypatch: pytest.MonkeyPatch, zone: str
+) -> None:
+    monkeypatch.setenv("TZ", zone)
+    time.tzset()
+    for day in ((), ("--today", MONDAY)):
+        class_of_one("plan", *day)
+        class_of_one("played", "1", "clean", *day)
+        again = class_of_one("plan", "--new", *day)
+        assert "Today it was clean" in again.out
+    monkeypatch.undo()
+    time.tzset()
 
 
 @pytest.mark.slow
@@ -88,6 +132,7 @@ def test_a_folder_has_a_page_and_for_each_item_sheet_line_and_backing(
     ("arguments", "line"),
     [
         (["plan", "--student", "Nobody"], "--student Nobody: there is no such student"),
+        (["plan", "--student", "Odlie"], "there is no such student; did you mean Odile?"),
         (["plan", "--today", "monday"], "--today 'monday': write a day like 2026-03-02"),
         (["plan", "--today", "0001-01-01"], "--today '0001-01-01': give a day from 1900 on"),
         (["plan", "--today", "9999-12-31"], "--today '9999-12-31': give a day from 1900 on"),

@@ -84,9 +84,11 @@ def _unit_standing(
     unit: CourseUnit, number: int, skills: Sequence[Skill], standings: Standings
 ) -> UnitStanding:
     counts = dict.fromkeys(Standing, 0)
-    for skill in skills:
+    others = (skill for skill in standings if skill.unit == unit.name)  # in keys of the player's
+    every = dict.fromkeys((*skills, *others))
+    for skill in every:
         counts[standings.get(skill, Standing.NOT_MET)] += 1
-    return UnitStanding(unit, number, len(skills), counts)
+    return UnitStanding(unit, number, len(every), counts)
 
 
 class Lane(NamedTuple):

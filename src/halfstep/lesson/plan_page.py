@@ -14,6 +14,7 @@ from halfstep.lesson.plan_words import (
     WEEK_NOTE,
     day_words,
     item_title,
+    length_words,
     loop_words,
     manner_words,
     minutes_words,
@@ -86,12 +87,11 @@ def plan_page(
         Who practises, as printed.
     """
     day = day_words(plan.day)
-    total = f"{minutes_words(plan.minutes)}, {len(plan.items)} things, rests among them"
     return PlanPaper(
         title=f"Practice, {day}",
         heading=day,
         player=player,
-        facts=total,
+        facts=length_words(plan),
         manner=manner_words(plan),
         entries=tuple(_entries(plan, items, files)),
         ticks=tuple(VERDICTS.values()),

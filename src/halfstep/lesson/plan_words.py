@@ -10,6 +10,7 @@ from datetime import date
 
 from halfstep.course.unit import CourseUnit
 from halfstep.etude.step import Step
+from halfstep.meter import SLOWEST_BPM
 from halfstep.practice.evidence import Evidence, Verdict
 from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan, Rest
 
@@ -68,22 +69,22 @@ def _why(item: PlanItem, day: date) -> Iterator[str]:
     if last is None:
         yield _FIRST_TIME[item.role]
     elif last.verdict is Verdict.CLEAN:
-        yield f"it was clean {when(last, day)};"
+        yield f"{when(last, day)} it was clean:"
         yield _CLEAN[item.role]
     elif last.trouble:
         yield f"{last.trouble.rstrip('.')} ({when(last, day)})."
     else:
-        yield f"it was {_NOT_CLEAN[last.verdict]} {when(last, day)}."
+        yield f"{when(last, day)} it was {_NOT_CLEAN[last.verdict]}."
     if item.is_easier:
-        yield "It begins slower than it stood, so that it comes back whole."
+        yield "Start slower than the last time, so that all of it comes back."
 
 
 _FIRST_TIME = {
     ItemRole.WARM_UP: "something easy to begin with.",
     ItemRole.MEND: "it has not been played yet.",
-    ItemRole.NEW: "this is new today, the one new thing; all it needs you can play.",
+    ItemRole.NEW: "this is new today: take your time with it.",
     ItemRole.REVIEW: "it has not been played yet.",
-    ItemRole.CHORUS: "all of it in one go, with what you can play; small things go wrong, go on.",
+    ItemRole.CHORUS: "all of it in one go, with what you can play. When it goes wrong, play on.",
 }
 _CLEAN = {
     ItemRole.WARM_UP: "play it to warm up.",
@@ -109,17 +110,17 @@ def when(evidence: Evidence, day: date) -> str:
 
 
 def stop_words(item: PlanItem) -> str:
-    """When to stop."""
+    """When to stop, and what to do where it does not work."""
     passes = "one clean pass" if item.passes == 1 else f"{item.passes} clean passes in a row"
-    return (
-        f"after {passes}, or when the {minutes_words(item.minutes)} are over. "
-        f"Two that fail: {slower(item.tempo_bpm):g} instead of {item.tempo_bpm:g}."
-    )
+    tempo_bpm = slower(item.tempo_bpm)
+    fails = "leave it for tomorrow" if tempo_bpm is None else f"go on slower, at {tempo_bpm:g}"
+    return f"after {passes}, or after {minutes_words(item.minutes)}. If two fail, {fails}."
 
 
-def slower(tempo_bpm: float) -> float:
-    """The tempo after two failures."""
-    return max(40.0, round(tempo_bpm * 0.9 / 2) * 2.0)
+def slower(tempo_bpm: float) -> float | None:
+    """The tempo after two failures; None where nothing slower is played to."""
+    lower = round(tempo_bpm * 0.9 / 2) * 2.0
+    return lower if SLOWEST_BPM <= lower < tempo_bpm else None
 
 
 def loop_words(item: PlanItem, bars: int) -> str:
@@ -147,6 +148,13 @@ def minutes_words(minutes: float) -> str:
     whole, half = divmod(halves, 2)
     number = f"{whole or ''}{'½' * half}"
     return f"{number} minute{'' if halves <= 2 else 's'}"
+
+
+def length_words(plan: PracticePlan) -> str:
+    """How long a day is, and how much it holds."""
+    things = "1 thing" if len(plan.items) == 1 else f"{len(plan.items)} things"
+    rests = " with the rests" if plan.rests else ""
+    return f"{minutes_words(plan.minutes)}{rests}, {things} to practise"
 
 
 def rest_words(rest: Rest) -> str:

@@ -52,8 +52,11 @@ def evidence_of(connection: Connection, name: str) -> tuple[Evidence, ...]:
         .where(evidence.c.student_id == number)
         .order_by(evidence.c.at, evidence.c.id)
     )
+    # at the player's own day: an evening may be tomorrow elsewhere
     return tuple(
-        Evidence(source, at, Skill(unit, step, key), tempo_bpm, Verdict(verdict), *rest)
+        Evidence(
+            source, at.astimezone(), Skill(unit, step, key), tempo_bpm, Verdict(verdict), *rest
+        )
         for source, at, unit, step, key, tempo_bpm, verdict, *rest in rows
     )
 

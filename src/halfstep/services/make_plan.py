@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from halfstep.course.course_folder import our_course, read_course
 from halfstep.course.unit import Course
-from halfstep.course.written_keys import KEYS, key_of_written, written_key
+from halfstep.course.written_keys import written_key
 from halfstep.data.documents import json_text
 from halfstep.data.plan_json import WEEK_FORM, plan_data, read_plan
 from halfstep.errors import BriefError, ReadError
@@ -25,12 +25,12 @@ from halfstep.instruments import Instrument
 from halfstep.lesson.course_sheet import keyed_sheet
 from halfstep.lesson.plan_page import PlannedItem, plan_page, week_page
 from halfstep.level import Level
+from halfstep.meter import FASTEST_BPM, SLOWEST_BPM
 from halfstep.practice.evidence import Evidence
 from halfstep.practice.practice_plan import PlanItem, PracticePlan
-from halfstep.practice.syllabus import Syllabus, syllabus_of
 from halfstep.progression.form import played
-from halfstep.progression.key import parse_key
 from halfstep.render.plan_paper import PlanPaper, WeekPaper, plan_pdf, week_pdf
+from halfstep.services.known_keys import syllabus_in_keys
 from halfstep.services.request_fields import (
     Progress,
     demand_minutes,
@@ -205,7 +205,7 @@ def make_week(request: MakePlan) -> WeekReply:
 
     first, beliefs = _planned_day(request)
     plans = week_from(beliefs, first.plan)
-    return WeekReply(tuple(replace(first, plan=plan) for plan in plans))
+    return WeekReply(tuple(replace(first, plan=_within_tempi(plan)) for plan in plans))
 
 
 def make_plan(request: MakePlan) -> PlanReply:
@@ -230,11 +230,11 @@ def _planned_day(request: MakePlan) -> tuple[PlanReply, Beliefs]:
     player, level = player_of(request.instrument), level_of(request.level)
     course = our_course() if request.course is None else read_course(request.course)
     day, paper = day_of(request.day), paper_of(request.paper)
-    syllabus = _in_keys(syllabus_of(course, player, level), keys_read(request.keys))
+    syllabus = syllabus_in_keys(course, player, level, request.keys)
     beliefs = beliefs_of(syllabus, request.evidence, day)
     plan = request.plan
     if plan is None or not _is_of(plan, course):
-        plan = practice_plan(beliefs, day, request.minutes)
+        plan = _within_tempi(practice_plan(beliefs, day, request.minutes))
     reply = PlanReply(
         plan, course, player, level, request.name, request.known_notes, beliefs.notices, paper
     )
@@ -263,31 +263,13 @@ FIRST_YEAR, LAST_DAYS = 1900, 366 * 200
 """Days that memories can be reckoned to lie between."""
 
 
-def keys_read(text: str) -> frozenset[int]:
-    """Written keys, by the places that skills have them at; none for all.
-
-    Raises
-    ------
-    BriefError
-    """
-    try:
-        keys = [parse_key(word) for word in text.replace(",", " ").split()]
-    except ReadError as error:
-        raise BriefError(f"`keys`: {error.message}") from None
-    return frozenset(key_of_written(key.tonic) for key in keys)
-
-
-def _in_keys(syllabus: Syllabus, keys: frozenset[int]) -> Syllabus:
-    """The course in some keys alone; a unit that none of them serves keeps its first."""
-    if not keys or keys >= {*KEYS}:
-        return syllabus
-    served = {row.unit for row in syllabus.rows if row.skill.key in keys}
-    rows = (
-        row
-        for row in syllabus.rows
-        if row.skill.key in keys or (row.unit not in served and row.key_order == 0)
+def _within_tempi(plan: PracticePlan) -> PracticePlan:
+    """A plan at tempi that lines and backings can be made for."""
+    items = (
+        replace(item, tempo_bpm=min(max(item.tempo_bpm, SLOWEST_BPM), FASTEST_BPM))
+        for item in plan.items
     )
-    return replace(syllabus, rows=tuple(rows))
+    return replace(plan, items=tuple(items))
 
 
 def _is_of(plan: PracticePlan, course: Course) -> bool:

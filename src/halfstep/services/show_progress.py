@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 from halfstep.course.course_folder import our_course, read_course
 from halfstep.course.unit import Course
 from halfstep.practice.evidence import Evidence
-from halfstep.practice.syllabus import Syllabus, syllabus_of
+from halfstep.practice.syllabus import Syllabus
+from halfstep.services.known_keys import syllabus_in_keys
 from halfstep.services.make_plan import day_of
 from halfstep.services.request_fields import level_of, player_of
 
@@ -35,6 +36,8 @@ class ShowProgress:
         As printed.
     course : Path or None
         A folder of another course.
+    keys : str
+        The only written keys to use, ``C G F``; empty for those of the course.
     """
 
     instrument: str
@@ -43,6 +46,7 @@ class ShowProgress:
     day: str = ""
     name: str = ""
     course: Path | None = None
+    keys: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +95,7 @@ def show_progress(request: ShowProgress) -> ProgressReply:
 
     player, level = player_of(request.instrument), level_of(request.level)
     course = our_course() if request.course is None else read_course(request.course)
-    syllabus = syllabus_of(course, player, level)
+    syllabus = syllabus_in_keys(course, player, level, request.keys)
     known = tuple(piece for piece in request.evidence if piece.skill in syllabus.places)
     progress = progress_of(syllabus, known, day_of(request.day))
     reader = " · ".join(filter(None, (request.name, player.label)))

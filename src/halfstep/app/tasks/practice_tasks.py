@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time
+from datetime import date, datetime, time
 from pathlib import Path
 
-from halfstep.errors import BriefError
+from halfstep.errors import BriefError, did_you_mean
 from halfstep.practice.evidence import Evidence, Verdict
 from halfstep.practice.practice_plan import PlanItem, PracticePlan
 from halfstep.school.database import School
@@ -133,7 +133,8 @@ def student_meant(students: tuple[Student, ...], name: str) -> Student:
     for student in students:
         if student.name.casefold() == folded:
             return student
-    raise BriefError(f"`name` {name}: there is no such student")
+    meant = did_you_mean(name, [student.name for student in students])
+    raise BriefError(f"`name` {name}: there is no such student{meant}")
 
 
 def keep_word(
@@ -175,9 +176,9 @@ def keep_word(
 
 
 def _moment(day: date) -> datetime:
-    """Now, or noon of another day."""
-    now = datetime.now(UTC).replace(microsecond=0)
-    return now if now.astimezone().date() == day else datetime.combine(day, time(12), UTC)
+    """Now, or noon of another day, where the player is."""
+    now = datetime.now().astimezone().replace(microsecond=0)
+    return now if now.date() == day else datetime.combine(day, time(12)).astimezone()
 
 
 def _item(plan: PracticePlan | None, number: str, day: date) -> PlanItem:

@@ -88,11 +88,6 @@ def written_keys(text: str) -> tuple[Key, ...]:
         raise BriefError(f"`keys`: {error.message}") from None
 
 
-def key_places(text: str) -> frozenset[int]:
-    """The keys of a text by their place on the cycle of fifths, -5 to 6, as skills have them."""
-    return frozenset((key.tonic.fifths + 5) % 12 - 5 for key in written_keys(text))
-
-
 @dataclass(frozen=True, slots=True)
 class KeptOfStudent:
     """All that is kept of a student, counted.
@@ -154,5 +149,6 @@ def progress_of_student(
         day=day,
         name=student.name,
         course=course,
+        keys=student.keys,
     )
     return student, show_progress(request)
