@@ -84,9 +84,10 @@ def home(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def lesson(home: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo lesson, made by the command that the wheel installs."""
+    """The demo lesson with its first step alone, made by the command that the wheel installs."""
     folder = tmp_path_factory.mktemp("elsewhere")
-    ran(home / "bin" / "halfstep", "lesson", "--out", "lesson", folder=folder)
+    program = home / "bin" / "halfstep"
+    ran(program, "lesson", "--steps", "1", "--choruses", "1", "--out", "lesson", folder=folder)
     return folder / "lesson"
 
 

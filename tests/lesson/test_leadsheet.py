@@ -41,15 +41,13 @@ def bar(number: int, *chords: str, marks: Marks | None = None, section: str = ""
 SHEET = LeadSheet(
     "Room Twelve",
     (
-        replace(
-            bar(1, "Dm7", "G7/B", section="A"),
+        bar(1, "Dm7", "G7/B", section="A")._replace(
             notes=(
                 SheetNote(Fraction(1, 2), Fraction(3, 2), parse_pitch("F4")),
                 SheetNote(Fraction(2), Fraction(2), parse_pitch("B4"), tied=True),
             ),
         ),
-        replace(
-            bar(2, "Cmaj7", marks=Marks(forward=True)),
+        bar(2, "Cmaj7", marks=Marks(forward=True))._replace(
             notes=(SheetNote(Fraction(0), Fraction(5, 2), parse_pitch("B4")),),
         ),
         bar(3, "F#m7b5", "B7b9", marks=Marks(ending=(1,), backward=2)),

@@ -14,7 +14,8 @@ from halfstep.progression.notations.text_reader import read_sheet_text
 from halfstep.progression.notations.text_writer import write_sheet_text
 from typed_charts import load_chart, read_chart_text
 
-LONG = 32_000
+LONG = 8_000
+"""Four times what may be typed: a function that called itself for each bar would fail."""
 
 
 def bars(count: int) -> str:

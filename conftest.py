@@ -1,0 +1,19 @@
+"""Of which files are the examples in docstrings run? Of those that have any."""
+
+from __future__ import annotations
+
+from collections.abc import Generator
+from pathlib import Path
+
+import pytest
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collect_file(
+    file_path: Path,
+) -> Generator[None, list[pytest.Collector], list[pytest.Collector]]:
+    """A file without an example is neither loaded nor looked through for examples."""
+    collectors = yield
+    if not collectors or ">>>" in file_path.read_text(encoding="utf-8"):
+        return collectors
+    return [collector for collector in collectors if type(collector) is pytest.Module]
