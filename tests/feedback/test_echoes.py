@@ -14,8 +14,9 @@ from halfstep.feedback.findings import FindingKind
 from halfstep.feedback.form_places import form_places
 from halfstep.feedback.judge import judge
 from halfstep.feedback.judged_take import JudgedTake
+from halfstep.feedback.open_bars import open_bars
 from halfstep.feedback.take_figures import ShareRight, take_figures
-from halfstep.feedback.written_line import open_bars, read_by_line
+from halfstep.feedback.written_line import read_by_line
 from halfstep.harmony.analysis import Analysis
 from halfstep.meter import Feel
 
@@ -42,23 +43,23 @@ def calls(passes: int = 2) -> list[PlayedTone]:
 
 def test_an_echo_leaves_every_other_pair_of_bars() -> None:
     analysis, line = echo_line()
-    assert open_bars(line, form_places(analysis)) == {3, 4, 7, 8}
+    assert open_bars(line, form_places(analysis)).numbers == {3, 4, 7, 8}
 
 
 @pytest.mark.parametrize("step", ["scale", "one-line", "guide-tones", "chorus", "motif", "rhythm"])
 def test_a_line_to_be_played_leaves_none(step: str) -> None:
     for chart in ("evening class", "twelve bars", "waltz"):
         analysis, line = line_of(step, chart)
-        assert open_bars(line, form_places(analysis)) == frozenset()
+        assert open_bars(line, form_places(analysis)).numbers == frozenset()
 
 
 def test_a_note_that_is_held_leaves_no_bar() -> None:
     analysis, line = line_of("guide-tones", "| C | % | % | % |")
     held = line[0]
     whole = replace_note(held, beats=Fraction(16))
-    assert open_bars((whole,), form_places(analysis)) == frozenset()
+    assert open_bars((whole,), form_places(analysis)).numbers == frozenset()
     short = replace_note(held, beats=Fraction(33, 8))
-    assert open_bars((short,), form_places(analysis)) == {2, 3, 4}
+    assert open_bars((short,), form_places(analysis)).numbers == {2, 3, 4}
 
 
 def replace_note(note: EtudeNote, **fields: object) -> EtudeNote:

@@ -1,6 +1,6 @@
 """How much of what a player heard is played back? Each answer against the call before it.
 
-A written line leaves bars to the player (`halfstep.feedback.written_line.open_bars`); each is
+A written line leaves bars to the player (`halfstep.feedback.open_bars`); each is
 held against the bar that it answers, note by note in order: the same pitch, octaves aside, at
 about the same place. What is played beyond the notes that were heard counts against it, so that
 running through all notes echoes nothing.
@@ -16,11 +16,9 @@ from typing import NamedTuple
 
 from halfstep.etude.played_back import answers
 from halfstep.feedback.judged_take import JudgedTake
+from halfstep.feedback.open_bars import ECHO_BEATS, open_bars
 from halfstep.feedback.take_note import TakeNote
-from halfstep.feedback.written_line import open_bars
 
-SAME_PLACE_BEATS = 0.6
-"""How far from its place a note may be played back, in quarter notes."""
 EARLY_BEATS = 0.25
 """How early the first note of an answered bar may be, in quarter notes."""
 
@@ -78,7 +76,7 @@ def echoed_notes(call: Sequence[EchoNote], reply: Sequence[EchoNote]) -> int:
 
 
 def _is_same(asked: EchoNote, note: EchoNote) -> bool:
-    near = abs(asked.place - note.place) <= SAME_PLACE_BEATS
+    near = abs(asked.place - note.place) <= ECHO_BEATS
     return near and (asked.midi - note.midi) % 12 == 0
 
 
@@ -90,7 +88,7 @@ def _answered_bars(take: JudgedTake) -> Iterator[tuple[list[EchoNote], Reply]]:
     """Each bar that is played back in a pass that is heard: its notes, and what was played."""
     form = take.form
     bars = range(1, len(form.bar_starts) + 1)
-    played = set(bars) - open_bars(take.line, form)
+    played = set(bars) - open_bars(take.line, form).numbers
     backs = answers(played, len(form.bar_starts))
     passes = int(take.notes[-1].onset // form.beats) + 1 if take.notes else 0
     for chorus in range(passes if len(played) < len(bars) else 0):

@@ -10,6 +10,10 @@ line comes round with the form.
 What a note costs goes by its pitch, by the time since the note before it, and, faintly, by
 the place where the clock has it, so that of two readings alike in notes the one in time wins.
 
+Bars that the line leaves to the player are counted from the note played last: what is played
+there costs little, and nothing where it echoes what was played before; but a player who
+answers in time goes on with the line, so a line that is not gone on with costs by its notes.
+
 Conventions: quarter notes from bar 1; pitches are concert MIDI numbers.
 
 Source: alignment by least cost is Needleman and Wunsch's (1970, from memory); the costs are
@@ -24,6 +28,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from halfstep.feedback.open_bars import OpenBars
 from halfstep.harmony.line_over_chords import LineNote
 
 FARTHEST, MOST_ADDED = 6, 3
@@ -33,6 +38,11 @@ OTHER_PITCH, OTHER_OCTAVE, FARTHER_PITCH = 2.4, 0.7, 0.05
 """For another note, the same in another octave, and for each semitone of a wrong one."""
 LEFT_OUT, ADDED = 2.0, 3.0
 """An addition costs more: that it has the pitch of a written note by chance is unlikely."""
+OWN, ECHOED, STOPPED = 1.0, 0.0, 1.0
+"""For a note of the player's own, for one that echoes the line, and for each written note of a
+line with open bars that is not played though its time has come."""
+MOST_OWN = 32
+"""Heard notes from one that is written to the next, in open bars."""
 JUMP, BACK, WITHIN_BAR = 6.5, 4.5, 1.5
 """For going anywhere, for going back a little, and for going to a note that is not the first of
 a bar."""
@@ -62,11 +72,14 @@ class LoopedLine:
         Length of the form.
     entries : frozenset of int
         Notes that begin a bar: where a player who stops goes on.
+    left : OpenBars or None
+        The bars that it leaves to the player, where there are any.
     """
 
     notes: tuple[LineNote, ...]
     beats: float
     entries: frozenset[int]
+    left: OpenBars | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,8 +152,26 @@ def align(heard: Sequence[tuple[float, int]], line: LoopedLine) -> Alignment:
     onsets = tuple(onset for onset, _ in heard)
     if not heard:
         return Alignment(line, (), ())
+    if line.left and line.left.hold(np.array(onsets)).all():
+        return Alignment(line, onsets, (), frozenset(range(len(onsets))))
     table = _Table(line, onsets, tuple(midi for _, midi in heard))
-    return Alignment(line, onsets, tuple(_in_choruses(table.cheapest(), onsets, line)))
+    matches = tuple(_in_choruses(table.cheapest(), onsets, line))
+    return Alignment(line, onsets, matches, _own_notes(onsets, matches, line))
+
+
+def _own_notes(
+    onsets: Sequence[float], matches: Sequence[Match], line: LoopedLine
+) -> frozenset[int]:
+    """The heard notes in open bars, counted from the written note before, or by the clock."""
+    if not line.left:
+        return frozenset()
+    written, since, own = {match.heard: match.written for match in matches}, 0.0, set[int]()
+    for place, onset in enumerate(onsets):
+        if place in written:
+            since = onset - float(line.notes[written[place]].onset)
+        elif line.left.hold(np.array([onset - since])).all():
+            own.add(place)
+    return frozenset(own)
 
 
 def _in_choruses(
@@ -158,6 +189,7 @@ def _in_choruses(
         yield Match(note, written, chorus, jumped)
 
 
+_NEAR = 1e-6
 _STARTED = -1
 """Where a note came from that nothing led to."""
 
@@ -166,11 +198,16 @@ class _Table:
     """The least cost of each heard note as each note of the line.
 
     A way to a note is a number: the heard note it comes from times the notes of the line, and
-    that note of the line; a jump is counted on behind all steps.
+    that note of the line; a jump is counted on behind all steps. ``passed`` is what all later
+    notes cost as none of the line's, and ``unread`` the same of all so far.
     """
 
     def __init__(self, line: LoopedLine, onsets: Sequence[float], midis: Sequence[int]) -> None:
         notes, self.count = line.notes, len(line.notes)
+        self.left, self.midis = line.left, midis
+        self.costs = np.full((len(onsets), self.count), np.inf)
+        self.passed, self.unread = np.zeros_like(self.costs), 0.0
+        self.farthest = MOST_ADDED + (MOST_OWN if line.left else 0)
         self.columns = np.arange(self.count)
         self.onsets = np.array(onsets)
         self.jumps = len(onsets) * self.count
@@ -180,6 +217,7 @@ class _Table:
         entries = [place in line.entries for place in range(self.count)]
         self.inside = np.where(entries, 0.0, WITHIN_BAR)
         steps = np.arange(1, min(FARTHEST, self.count) + 1)
+        self.steps = steps[:, None]
         self.before = (self.columns - steps[:, None]) % self.count
         behind = np.arange(min(BACK_NOTES, self.count))
         self.behind = (self.columns + behind[:, None]) % self.count
@@ -190,18 +228,68 @@ class _Table:
 
     def cheapest(self) -> list[tuple[int, int, bool]]:
         """The heard notes that are written ones: which they are, and whether by a jump."""
-        total = len(self.onsets)
-        costs = np.full((total, self.count), np.inf)
-        froms = np.zeros((total, self.count), dtype=np.int64)
+        froms = np.zeros_like(self.costs, dtype=np.int64)
         last = _LastNotes(*self._nowhere())
-        for place in range(total):
-            ways = (self._steps(place, costs), self._jumps(last), self._starts(place))
-            before = np.stack([cost for cost, _ in ways])
-            choice = before.argmin(axis=0)
-            froms[place] = np.stack([way for _, way in ways])[choice, self.columns]
-            costs[place] = before.min(axis=0) + self._note_costs(place)
-            last = last.then(costs[place], place * self.count + self.columns)
-        return self._path(froms, int(last.ways[last.costs.argmin()]))
+        for place in range(len(self.onsets)):
+            froms[place] = self._come_to(place, last)
+            since = self._passing(place, self._places_since(place, last))
+            last = last.then(self.costs[place], place * self.count + self.columns, since)
+            self._pass(place)
+        return self._path(froms, int(last.ways[self._left_behind(-1, last).argmin()]))
+
+    def _come_to(self, place: int, last: _LastNotes) -> Ints:
+        """The cheapest way to a heard note as each of the line's; its cost is kept."""
+        ways = (self._steps(place), self._jumps(place, last), self._starts())
+        costs = np.stack([cost for cost, _ in ways])
+        choice = costs.argmin(axis=0)
+        self.costs[place] = costs.min(axis=0) + self._note_costs(place)
+        cheapest: Ints = np.stack([way for _, way in ways])[choice, self.columns]
+        return cheapest
+
+    def _pass(self, place: int) -> None:
+        """Count a heard note as none of the line's, behind each that may come before it."""
+        earlier = self._earlier(place)
+        self.passed[earlier] += self._passing(place, self._places_after(place, earlier))
+        self.unread += float(self._passing(place, self.onsets[[place]])[0])
+
+    def _earlier(self, place: int) -> Ints:
+        """The heard notes that one may follow."""
+        return np.arange(max(0, place - self.farthest - 1), place)
+
+    def _places_after(self, place: int, earlier: Ints) -> Floats:
+        """Where in the line a heard note lies, were each earlier one each of the line's."""
+        since: Floats = (self.onsets[place] - self.onsets[earlier])[:, None] + self.places
+        return since
+
+    def _places_since(self, place: int, last: _LastNotes) -> Floats:
+        """The same, counted from where each note of the line was heard last."""
+        since: Floats = self.onsets[place] - self.onsets[last.ways // self.count] + self.places
+        return since
+
+    def _passing(self, place: int, places: Floats) -> Floats:
+        """What it costs that a heard note is none of the line's, at each place in it."""
+        if not self.left:
+            return np.full(places.shape, ADDED)
+        midi = self.midis[place]
+        own = np.where(self.left.echo(places, midi), ECHOED, OWN)
+        return np.where(self.left.hold(places), own, ADDED)
+
+    def _unplayed(self, places: Floats) -> Floats:
+        """How many of the line's notes, last axis, are passed over up to a little before places.
+
+        None count in a line without open bars: there what is heard instead costs enough.
+        """
+        if not self.left:
+            return np.zeros(places.shape)
+        turns, rest = np.divmod(places - IN_TIME_BEATS, self.form)
+        until = turns * self.count + np.searchsorted(self.places, rest)
+        unplayed: Floats = np.maximum(0.0, until - 1 - self.columns)
+        return unplayed
+
+    def _left_behind(self, place: int, last: _LastNotes) -> Floats:
+        """The cost of each last note, and of not having gone on with the line from there."""
+        costs: Floats = last.costs + STOPPED * self._unplayed(self._places_since(place, last))
+        return costs
 
     def _note_costs(self, place: int) -> Floats:
         """What it costs that a heard note is each of the line, whatever came before."""
@@ -214,31 +302,34 @@ class _Table:
         """No way to any note."""
         return np.full(self.count, np.inf), np.zeros(self.count, dtype=np.int64)
 
-    def _starts(self, place: int) -> _Ways:
+    def _starts(self) -> _Ways:
         """What it costs that a heard note is the first of the line's."""
-        return np.full(self.count, ADDED * place), np.full(self.count, _STARTED)
+        return np.full(self.count, self.unread), np.full(self.count, _STARTED)
 
-    def _jumps(self, last: _LastNotes) -> _Ways:
+    def _jumps(self, place: int, last: _LastNotes) -> _Ways:
         """The cheapest way to each note of the line from one that it does not follow."""
-        far = int(last.costs.argmin())
-        behind = last.costs[self.behind]
+        costs = self._left_behind(place, last)
+        far = int(costs.argmin())
+        behind = costs[self.behind]
         choice = behind.argmin(axis=0)
         near = self.behind[choice, self.columns]
-        far_cost, near_cost = last.costs[far] + JUMP, behind[choice, self.columns] + BACK
+        far_cost, near_cost = costs[far] + JUMP, behind[choice, self.columns] + BACK
         is_near = near_cost < far_cost
         cost: Floats = np.where(is_near, near_cost, far_cost) + self.inside
         return cost, self.jumps + last.ways[np.where(is_near, near, far)]
 
-    def _steps(self, place: int, costs: Floats) -> _Ways:
+    def _steps(self, place: int) -> _Ways:
         """The cheapest way to each note of the line from one shortly before it."""
-        first = max(0, place - MOST_ADDED - 1)
-        if first == place:
+        earlier = self._earlier(place)
+        if not len(earlier):
             return self._nowhere()
-        earlier = np.arange(first, place)
         since = (self.onsets[place] - self.onsets[earlier])[:, None, None]
         early = 0.5 * np.square((since - self.gaps) / self.reach)
-        totals = costs[earlier][:, self.before] + np.minimum(early, LATEST) + self.left_out
-        totals += (ADDED * (place - 1 - earlier))[:, None, None]
+        totals = (self.costs[earlier] + self.passed[earlier])[:, self.before]
+        totals += np.minimum(early, LATEST) + self.left_out
+        if self.left:
+            unplayed = self._unplayed(self._places_after(place, earlier))[:, self.before]
+            totals += STOPPED * np.maximum(0.0, unplayed - self.steps)
         flat = totals.reshape(-1, self.count)
         choice = flat.argmin(axis=0)
         origin, step = np.divmod(choice, len(self.before))
@@ -262,7 +353,7 @@ class _LastNotes:
     Attributes
     ----------
     costs : float array, shape (notes of the line,)
-        Whatever was heard since is added.
+        Whatever was heard since is added, or the player's own.
     ways : int array, shape (notes of the line,)
         Where that note was heard, as a way.
     """
@@ -270,12 +361,11 @@ class _LastNotes:
     costs: Floats
     ways: Ints
 
-    def then(self, costs: Floats, ways: Ints) -> _LastNotes:
-        """After one more heard note."""
-        is_new = costs <= self.costs + ADDED
-        return _LastNotes(
-            np.where(is_new, costs, self.costs + ADDED), np.where(is_new, ways, self.ways)
-        )
+    def then(self, costs: Floats, ways: Ints, passed: Floats) -> _LastNotes:
+        """After one more heard note, which costs ``passed`` where it is none of the line's."""
+        stays = self.costs + passed
+        is_new = costs <= stays
+        return _LastNotes(np.where(is_new, costs, stays), np.where(is_new, ways, self.ways))
 
 
 def _pitch_costs(heard: Sequence[int], written: Sequence[int]) -> Floats:
