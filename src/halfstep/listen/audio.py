@@ -250,6 +250,7 @@ class _SoundStream:
     def __init__(self, path: Path, container: Any, damage: Damage) -> None:
         self._path, self._container, self._damage = path, container, damage
         self._stream = container.streams.audio[0]
+        self._tick_s = _tick_s(container)
         self._first_s: float | None = None
         self._kind: tuple[int, str] | None = None
         self._last_failed = False
@@ -278,7 +279,7 @@ class _SoundStream:
     def _gap_before(self, frame: Any) -> Iterator[Gap]:
         if frame.pts is None or frame.time_base is None:
             return
-        clock_s = float(frame.time)
+        clock_s = frame.pts * self._tick_s
         if self._first_s is None:
             self._first_s = clock_s
         length_s = clock_s - self._first_s - self.read_s
@@ -321,8 +322,20 @@ class _SoundStream:
         if not states_length(container.format.name, self._path):
             return None
         if stream.duration is not None:
-            return float(stream.duration * stream.time_base)
+            return float(stream.duration * self._tick_s)
         return None if container.duration is None else container.duration / 1e6
+
+
+def _tick_s(container: Any) -> float:
+    """Seconds that a tick of the clock of a container's sound lasts.
+
+    In FLAC it is a sample, of the rate that its frames state: where the head states a lower
+    one, each frame would seem to come late.
+    """
+    stream = container.streams.audio[0]
+    tick_s = float(stream.time_base)
+    is_sample = container.format.name == "flac" and stream.rate
+    return min(tick_s, 1 / stream.rate) if is_sample else tick_s
 
 
 def _gathered(parts: Iterable[Any]) -> Iterator[list[Any] | Gap]:
