@@ -10,6 +10,7 @@ import io
 import struct
 import wave
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
@@ -18,7 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from halfstep.render.wav_file import wav_bytes, wav_loop_start_s, write_wav
+from halfstep.render.wav_file import wav_bytes, wav_comment, wav_loop_start_s, write_wav
 
 SAMPLES = np.arange(-400, 400, dtype=np.int16).reshape(400, 2)
 stereo = arrays(np.int16, st.tuples(st.integers(0, 60), st.just(2)))
@@ -190,3 +191,37 @@ def test_a_file_that_was_cut_off_has_none(tmp_path: Path) -> None:
     path = file_of(tmp_path, form_of(1000), SOUND, loops_of(250))
     path.write_bytes(path.read_bytes()[:-20])
     assert wav_loop_start_s(path) is None
+
+
+# What its comment says
+
+
+def tags_of(name: bytes, *texts: tuple[bytes, bytes]) -> tuple[bytes, bytes]:
+    """A list of chunks, each text with the zero that ends it."""
+    chunks = (
+        tag + struct.pack("<I", len(text) + 1) + text + b"\0" * (2 - len(text) % 2)
+        for tag, text in texts
+    )
+    return b"LIST", name + b"".join(chunks)
+
+
+@given(st.text(st.characters(exclude_characters="\0", exclude_categories=["Cs"])))
+def test_a_comment_of_ours_is_read_again(comment: str) -> None:
+    with TemporaryDirectory() as name:
+        path = Path(name) / "a.wav"
+        with path.open("wb") as file:
+            write_wav(file, SAMPLES, tags={b"INAM": "Stairs", b"ICMT": comment})
+        assert wav_comment(path) == comment
+
+
+def test_a_comment_is_found_behind_lists_of_others(tmp_path: Path) -> None:
+    """``adtl`` is the list of names of cue points; an INFO list need not hold a comment."""
+    others = tags_of(b"adtl", (b"ICMT", b"no")), tags_of(b"INFO", (b"INAM", b"Stairs"))
+    path = file_of(tmp_path, form_of(8000), *others, SOUND, tags_of(b"INFO", (b"ICMT", b"yes")))
+    assert wav_comment(path) == "yes"
+
+
+def test_what_has_no_comment_gives_none(tmp_path: Path) -> None:
+    assert wav_comment(file_of(tmp_path, form_of(8000), SOUND)) is None
+    tags = tags_of(b"INFO", (b"ICMT", b"no"))
+    assert wav_comment(file_of(tmp_path, tags, form=b"AVI ")) is None

@@ -7,11 +7,12 @@ players that show one. WAVE files hold the loop in a chunk of their own as well.
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
-from halfstep.render.wav_file import wav_loop_start_s
+from halfstep.render.wav_file import is_wav, wav_comment, wav_loop_start_s
 
 FORM, VERSION = "halfstep-sound", 1
 """What stands in the fields ``format`` and ``version`` of the comment."""
@@ -101,6 +102,12 @@ def sound_facts(path: Path) -> SoundFacts | None:
     OSError
         When it cannot be read.
     """
+    comments = [wav_comment(path) or ""] if is_wav(path) else _comments(path)
+    return next((facts for text in comments if (facts := facts_in(text))), None)
+
+
+def _comments(path: Path) -> Iterator[str]:
+    """The comments of a file and of its streams."""
     import av
     from av.error import FFmpegError
 
@@ -110,9 +117,8 @@ def sound_facts(path: Path) -> SoundFacts | None:
     except (FFmpegError, ValueError, UnicodeError) as error:
         if isinstance(error, OSError):
             raise
-        return None
-    comments = (text for tag in tags for name, text in tag.items() if name.lower() == "comment")
-    return next((facts for text in comments if (facts := facts_in(text))), None)
+        return
+    yield from (text for tag in tags for name, text in tag.items() if name.lower() == "comment")
 
 
 def loop_start_s(path: Path) -> float | None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import struct
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 _WIDTH = 2
 """Bytes of a sample."""
+_MOST_TAGS = 1 << 24
+"""Bytes of tags that are read."""
 
 
 def write_wav(
@@ -89,16 +91,47 @@ def _info(tags: Mapping[bytes, str]) -> bytes:
 def wav_loop_start_s(path: str | Path) -> float | None:
     """Where a file's loop begins, in seconds; None where it is no WAVE file or has no loop."""
     rate = 0
-    with Path(path).open("rb") as file:
-        begin = file.read(12)
-        if begin[:4] != b"RIFF" or begin[8:] != b"WAVE":
-            return None
-        while len(head := file.read(8)) == 8:
-            name, size = head[:4], int.from_bytes(head[4:], "little")
-            data = file.read(min(size, 64)) if name in (b"fmt ", b"smpl") else b""
-            if name == b"fmt " and len(data) >= 8:
-                rate = int.from_bytes(data[4:8], "little")
-            if name == b"smpl" and len(data) >= 48 and rate and data[28:32] != bytes(4):
-                return int.from_bytes(data[44:48], "little") / rate
-            file.seek(size + size % 2 - len(data), os.SEEK_CUR)
+    for name, data in _chunks_of(path, {b"fmt ": 64, b"smpl": 64}):
+        if name == b"fmt " and len(data) >= 8:
+            rate = int.from_bytes(data[4:8], "little")
+        if name == b"smpl" and len(data) >= 48 and rate and data[28:32] != bytes(4):
+            return int.from_bytes(data[44:48], "little") / rate
     return None
+
+
+def wav_comment(path: str | Path) -> str | None:
+    """The comment among a file's tags; None where it is no WAVE file or has none."""
+    for _, data in _chunks_of(path, {b"LIST": _MOST_TAGS}):
+        if data[:4] == b"INFO":
+            tags = dict(_chunks_in(BytesIO(data[4:]), {b"ICMT": _MOST_TAGS}))
+            if b"ICMT" in tags:
+                return tags[b"ICMT"].rstrip(b"\0").decode(errors="replace")
+    return None
+
+
+def is_wav(path: str | Path) -> bool:
+    """Whether a file begins as a WAVE file does."""
+    with Path(path).open("rb") as file:
+        return _begins_as_wav(file)
+
+
+def _begins_as_wav(file: BinaryIO) -> bool:
+    begin = file.read(12)
+    return begin[:4] == b"RIFF" and begin[8:] == b"WAVE"
+
+
+def _chunks_of(path: str | Path, most: Mapping[bytes, int]) -> Iterator[tuple[bytes, bytes]]:
+    """Some chunks of a WAVE file, as `_chunks_in` gives them; none of another file."""
+    with Path(path).open("rb") as file:
+        if _begins_as_wav(file):
+            yield from _chunks_in(file, most)
+
+
+def _chunks_in(file: BinaryIO, most: Mapping[bytes, int]) -> Iterator[tuple[bytes, bytes]]:
+    """Chunks whose names are asked for, and so many bytes of each at most."""
+    while len(head := file.read(8)) == 8:
+        name, size = head[:4], int.from_bytes(head[4:], "little")
+        data = file.read(min(size, most.get(name, 0)))
+        if name in most:
+            yield name, data
+        file.seek(size + size % 2 - len(data), os.SEEK_CUR)
