@@ -60,8 +60,9 @@ CHARTS = (
     "| F7 | D7 | Gm7 | C7 | F7 D7 | Gm7 C7 |",
 )
 NO_FACTS = SoundFacts(
-    title="", part="band", loop_frames=(0, RATE), frame_rate=RATE, choruses=1, count_in_beats="0",
-    chords=(), meter="4/4", tempo_bpm=120.0, quarters_a_minute=120.0, swing_ratio=1.0, style="",
+    title="Band", part="band", loop_frames=(0, RATE), frame_rate=RATE, choruses=1,
+    count_in_beats="0", chords=(), meter="4/4", tempo_bpm=120.0, quarters_a_minute=120.0,
+    swing_ratio=1.0, style="",
 )  # fmt: skip
 LEAKS_DB = (-10, -20, -30)
 TOGETHER_S = 12.0

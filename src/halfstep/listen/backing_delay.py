@@ -72,6 +72,9 @@ _ELSEWHERE = 150.0
 """Evidence in what the best place leaves unexplained, from which on the backing was looped."""
 _RIVALS, _SURPLUS = 5, 0.15
 """How many other places are looked at, and how much more they may explain than is expected."""
+_COVERING, _COVERED = 30, 3.0
+"""How many frequencies on either side, 117 Hz, cover one in a lossy file, and from which share
+of their mean power on it is half kept."""
 _SAME_S = 0.004
 
 
@@ -263,15 +266,20 @@ def _agrees_elsewhere(
     """True where other places explain as little of the take as of the backing itself.
 
     Two bands may share their drums and their tempo. Then all places on which the drums fall
-    together explain as much, also those that the backing's other parts tell apart.
+    together explain as much, also those that the backing's other parts tell apart. Only what
+    a lossy file keeps is compared: the take may hold another file of the same sound.
     """
-    best = evidence.best
+    best, parts = evidence.best, len(evidence.cross)
     places = [lags[place] for place in (best, *rivals)]
-    backing_evidence = _evidence(take, backing, places, under=lags[best])
-    expected = backing_evidence.first_parts(len(evidence.cross))
+    take_evidence, backing_evidence = (
+        _evidence(take, backing, places, kept_at=lags[best], of_backing=of_backing).first_parts(
+            parts
+        )
+        for of_backing in (False, True)
+    )
     surplus = [
-        evidence.share(rival, best) - evidence.expected_share(expected, place, best)
-        for place, rival in enumerate(rivals, 1)
+        take_evidence.share(place, 0) - take_evidence.expected_share(backing_evidence, place, 0)
+        for place in range(1, len(places))
     ]
     return float(np.median(surplus)) < _SURPLUS
 
@@ -401,9 +409,22 @@ class _Evidence:
 
 
 def _evidence(
-    take: ThinSound, backing: ThinSound, lags: Sequence[float], under: float | None = None
+    take: ThinSound,
+    backing: ThinSound,
+    lags: Sequence[float],
+    *,
+    kept_at: float | None = None,
+    of_backing: bool = False,
 ) -> _Evidence:
-    """The evidence for each lag in the take, or in the backing as it lies there at a lag."""
+    """The evidence for each lag in the take.
+
+    Parameters
+    ----------
+    kept_at : float, optional
+        At this lag the backing lies, and frequencies count as a lossy file of it keeps them.
+    of_backing : bool
+        The evidence is sought in the backing as it lies there, not in the take.
+    """
     starts = _parts(len(take), len(backing), lags)
     shape = (len(starts), len(lags), _BANDS)
     cross, power = np.zeros(shape, dtype=np.complex128), np.zeros(shape)
@@ -412,8 +433,10 @@ def _evidence(
         samples = max(FRAME, min(_PART, len(take) - start))
         mic = _frames(take.piece(start, samples))
         weight = 1 / (_smoothed(mic) + _SILENT * loudness)
-        if under is not None:
-            mic = _laid_under(backing, under, start, samples)
+        if kept_at is not None:
+            under = _laid_under(backing, kept_at, start, samples)
+            weight *= _kept_share(under)
+            mic = under if of_backing else mic
         for place, lag in enumerate(lags):
             if lag - samples < start < lag + len(backing):
                 band = _laid_under(backing, lag, start, samples)
@@ -446,6 +469,16 @@ def _parts(take: int, backing: int, lags: Sequence[float]) -> list[int]:
     edges = [edge for lag in lags for edge in (lag, lag + backing)]
     near = {start for start in starts if any(abs(start - edge) < 2 * _PART for edge in edges)}
     return sorted(near | set(starts[:: -(-len(starts) // _MOST_PARTS)]))
+
+
+def _kept_share(frames: Complex) -> Floats:
+    """How much of each frequency a lossy file keeps: little of what its neighbours cover."""
+    power = _smoothed(frames)
+    around = np.pad(power, ((0, 0), (_COVERING + 1, _COVERING)), mode="edge")
+    sums = np.cumsum(around, axis=1, dtype=np.float64)
+    width = 2 * _COVERING + 1
+    covering = (sums[:, width:] - sums[:, :-width]) / width
+    return np.asarray(power / (power + _COVERED * covering + 1e-12), dtype=np.float32)
 
 
 def _frames(sound: Floats) -> Complex:
