@@ -5,7 +5,15 @@ from __future__ import annotations
 import pypdfium2
 import pytest
 
-from halfstep.render.plan_paper import PaperItem, PaperRest, PlanPaper, plan_pdf
+from halfstep.render.plan_paper import (
+    PaperItem,
+    PaperRest,
+    PlanPaper,
+    WeekDay,
+    WeekPaper,
+    plan_pdf,
+    week_pdf,
+)
 from halfstep.render.typesetting import PaperName
 
 LONG = "The change from E♭7 to A♭maj7 in bar 12 was late twice, and the one after it came early. "
@@ -48,6 +56,24 @@ def test_five_long_items_stand_on_one_page(sheet: PaperName, repeats: int) -> No
     text = pdf[0].get_textpage().get_text_range()
     assert text.count("12½ minutes") == 5
     assert "the Evening Class" in text
+
+
+@pytest.mark.parametrize("sheet", ["a4", "letter"])
+def test_seven_days_of_five_items_stand_on_one_page(sheet: PaperName) -> None:
+    day = day_of_items(5, 1)
+    items = tuple(entry for entry in day.entries if isinstance(entry, PaperItem))
+    week = WeekPaper(
+        title=day.title,
+        heading="28 September to 4 October",
+        player=day.player,
+        facts=day.facts,
+        days=tuple(WeekDay(name, items) for name in ("Wednesday",) * 7),
+        note=LONG,
+        care=day.care,
+    )
+    pdf = pypdfium2.PdfDocument(week_pdf(week, sheet=sheet))
+    assert len(pdf) == 1
+    assert pdf[0].get_textpage().get_text_range().count("whole chorus") == 35
 
 
 def test_a_day_without_boxes_to_tick_has_none() -> None:

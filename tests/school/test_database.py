@@ -155,3 +155,12 @@ def test_the_folder_is_said_or_named_by_the_environment_or_the_users_own(
     (tmp_path / "file").touch()
     with pytest.raises(BriefError, match="is a file; give the name of a folder"):
         data_folder(str(tmp_path / "file"))
+
+
+def test_a_folder_that_may_not_be_looked_at_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refused(_: Path) -> bool:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "exists", refused)
+    with pytest.raises(BriefError, match="data secret: Permission denied"):
+        data_folder("secret")

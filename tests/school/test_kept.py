@@ -7,12 +7,13 @@ import json
 import os
 from dataclasses import replace
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 import pytest
 from school_of_two import MONDAY, piece, school_of_two
 
-from halfstep.errors import BriefError
+from halfstep.errors import BriefError, StoreError
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.practice.evidence import Verdict
@@ -106,6 +107,18 @@ def test_a_day_has_one_plan(tmp_path: Path) -> None:
         assert plan_of(connection, "Bram", monday) == longer
         assert plan_of(connection, "Odile", monday) is None
         assert plans_of(connection, "Bram") == (longer, plan(tuesday))
+
+
+def test_a_damaged_plan_says_its_day_and_may_be_planned_anew(tmp_path: Path) -> None:
+    monday = date(2026, 3, 2)
+    with school_of_two(tmp_path) as school, school.writing() as connection:
+        keep_plan(connection, "Bram", plan(monday))
+        connection.exec_driver_sql("UPDATE plans SET plan = substr(plan, 2)")
+        for reading in (partial(plan_of, day=monday), plans_of):
+            with pytest.raises(StoreError, match="the plan kept for 2026-03-02 is damaged"):
+                reading(connection, "Bram")
+        keep_plan(connection, "Bram", plan(monday))
+        assert plan_of(connection, "Bram", monday) == plan(monday)
 
 
 def keep_everything(school: School, folder: Path) -> None:

@@ -19,11 +19,15 @@ def data_folder(typed: str | None = None) -> Path:
     Raises
     ------
     BriefError
-        When its place is taken by a file.
+        When its place is taken by a file, or may not be looked at.
     """
     named = typed or os.environ.get(VARIABLE)
     folder = Path(named).expanduser() if named else _users_own()
-    if folder.exists() and not folder.is_dir():
+    try:
+        is_file = folder.exists() and not folder.is_dir()
+    except OSError as error:
+        raise BriefError(f"`data` {folder}: {error.strerror}") from None
+    if is_file:
         raise BriefError(f"`data` {folder} is a file; give the name of a folder")
     return folder
 

@@ -8,6 +8,7 @@ from sqlalchemy import Connection, delete, insert, select
 
 from halfstep.data.documents import json_text
 from halfstep.data.plan_json import plan_data, read_plan
+from halfstep.errors import ReadError, StoreError
 from halfstep.practice.practice_plan import PracticePlan
 from halfstep.school.students import student_id
 from halfstep.school.tables import plans
@@ -38,7 +39,7 @@ def plan_of(connection: Connection, name: str, day: date) -> PracticePlan | None
     number = student_id(connection, name)
     query = select(plans.c.plan).where(plans.c.student_id == number, plans.c.day == day)
     text = connection.scalar(query)
-    return None if text is None else read_plan(text)
+    return None if text is None else _read(text, day)
 
 
 def plans_of(connection: Connection, name: str) -> tuple[PracticePlan, ...]:
@@ -50,5 +51,19 @@ def plans_of(connection: Connection, name: str) -> tuple[PracticePlan, ...]:
         When there is no such student.
     """
     number = student_id(connection, name)
-    query = select(plans.c.plan).where(plans.c.student_id == number).order_by(plans.c.day)
-    return tuple(read_plan(text) for text in connection.scalars(query))
+    query = select(plans.c.day, plans.c.plan).where(plans.c.student_id == number)
+    return tuple(_read(text, day) for day, text in connection.execute(query.order_by(plans.c.day)))
+
+
+def _read(text: str, day: date) -> PracticePlan:
+    """A plan as it was kept.
+
+    Raises
+    ------
+    StoreError
+        When it is damaged.
+    """
+    try:
+        return read_plan(text)
+    except ReadError:
+        raise StoreError(f"the plan kept for {day} is damaged; plan that day anew") from None
