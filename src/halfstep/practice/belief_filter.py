@@ -12,23 +12,26 @@ from datetime import date
 from math import log2
 from typing import NamedTuple
 
-from halfstep.practice.belief_layout import PIECE_PART, SKILL_PART, BeliefLayout
+from halfstep.practice.belief_layout import SKILL_PART, BeliefLayout
 from halfstep.practice.evidence import Evidence
 from halfstep.practice.memory import Memory, reviewed
 from halfstep.practice.tempo_rung import TempoRung
 from halfstep.practice.verdict_odds import learnt
 
-TEMPO_SLOPE = 2.5
+TEMPO_SLOPE = 3.0
 """Log odds that twice the tempo costs."""
 
-FADING = 6.0
+FADING = 1.5
 """Log odds that go with a memory when it has quite gone."""
 
-LEARNT_BY_PLAYING = 0.25
+LEARNT_BY_PLAYING = 0.05
 """Log odds that a skill gains each time it is played, whatever is heard."""
 
-LEARNT_BY_PIECE = 0.1
-"""The same for its step over its unit in all keys."""
+WARMED = 3.0
+"""Log odds by which a skill goes better once it was played that day: gone by tomorrow."""
+
+AGAIN = 0.3
+"""How much of its certainty later evidence of a day keeps: performance then is not learning."""
 
 DRIFT = 0.05
 """Variance that playing adds to a skill: what was true may be so no more."""
@@ -85,13 +88,17 @@ class BeliefFilter:
     def learn(self, evidence: Evidence) -> None:
         """Take one piece of evidence in."""
         place, day = self.layout.syllabus.places[evidence.skill], evidence.at.date()
+        track = self.tracks.get(place)
         mean, variance = self.log_odds(place, evidence.tempo_bpm, day)
-        new_mean, new_variance = learnt(mean, variance, evidence.verdict, evidence.weight)
+        weight = evidence.weight
+        if track and track.memory.last == day:
+            mean, weight = mean + WARMED, weight * AGAIN
+        new_mean, new_variance = learnt(mean, variance, evidence.verdict, weight)
         self._share_out(
             place, (new_mean - mean) / variance, (variance - new_variance) / variance**2
         )
         self._grow(place)
-        self.tracks[place] = _tracked(self.tracks.get(place), evidence, day)
+        self.tracks[place] = _tracked(track, evidence, day)
 
     def _share_out(self, place: int, rise: float, certainty: float) -> None:
         """Move each part by its share of the variance of the sum."""
@@ -104,7 +111,6 @@ class BeliefFilter:
         """Let playing itself teach."""
         parts = self.layout.parts[place]
         self.means[parts[SKILL_PART]] += LEARNT_BY_PLAYING
-        self.means[parts[PIECE_PART]] += LEARNT_BY_PIECE
         self.variances[parts[SKILL_PART]] += DRIFT
 
 

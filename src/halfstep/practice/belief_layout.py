@@ -23,30 +23,30 @@ if TYPE_CHECKING:
 
 KEYS = 12
 
-PIECE_PART, SKILL_PART = 3, 7
-"""Where those stand among the parts of a skill."""
+SKILL_PART = 7
+"""Where the skill alone stands among the parts of a skill."""
 
 
 class Spreads(NamedTuple):
     """How widely parts vary among students: variances, in squared log odds."""
 
-    student: float = 0.6
+    student: float = 0.15
     unit: float = 0.3
-    step: float = 0.3
-    piece: float = 0.4
-    key: float = 0.4
-    skill: float = 0.4
+    step: float = 0.15
+    piece: float = 0.2
+    key: float = 0.1
+    skill: float = 0.6
 
 
 SPREADS = Spreads()
 
-START = {Level.BEGINNER: -1.2, Level.INTERMEDIATE: -0.6, Level.ADVANCED: 0.0}
+START = {Level.BEGINNER: -2.4, Level.INTERMEDIATE: -1.8, Level.ADVANCED: -1.2}
 """Log odds that the first skill of a course is clean at its goal tempo before it was played."""
 
-STEP_HARDER = 0.25
+STEP_HARDER = 0.2
 """Log odds that a step is harder than the one before it in its unit."""
 
-KEY_HARDER = 0.08
+KEY_HARDER = 0.2
 """Log odds that a key is harder than the one met before it."""
 
 NEXT_KEY = 0.5

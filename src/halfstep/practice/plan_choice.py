@@ -101,7 +101,17 @@ def practice_plan(
     beliefs: Beliefs, day: date, minutes: float = 30.0, manner: Manner | None = None
 ) -> PracticePlan:
     """A day's practice of so many minutes, rests among them."""
-    outlook = outlook_of(beliefs, day)
+    return plan_of(beliefs, outlook_of(beliefs, day), day, minutes, manner)
+
+
+def plan_of(
+    beliefs: Beliefs,
+    outlook: Outlook,
+    day: date,
+    minutes: float = 30.0,
+    manner: Manner | None = None,
+) -> PracticePlan:
+    """The same from an outlook that stands already."""
     worth = skill_worth(outlook, beliefs.syllabus)
     shelf = _Shelf(outlook, worth, np.ones(len(worth.worths), np.bool_))
     picks = _picks(shelf, _item_count(minutes))
