@@ -205,8 +205,7 @@ class TwoSpeedLearner:
         )
 
     def _held(self) -> Array:
-        carried = self._carried()
-        return self.fast + np.maximum(self.slow, carried) + 0.3 * np.minimum(self.slow, carried)
+        return self.fast + self.slow + self._carried() * (1 - self.slow)
 
     def log_odds(self) -> Array:
         """Of a clean pass at the goal tempo, of all skills now."""

@@ -17,15 +17,25 @@ from itertools import product
 from typing import Any
 
 import numpy as np
-from learners import SLOPE, Course, Habits, Learner, StageLearner, TraceLearner, TwoSpeedLearner, twin
+from learners import (
+    SLOPE,
+    Course,
+    Habits,
+    Learner,
+    StageLearner,
+    TraceLearner,
+    TwoSpeedLearner,
+    twin,
+)
 from plan_rivals import ITEM_MINUTES, RIVALS, Chooser, Turn
 
 from halfstep.level import Level
 from halfstep.practice.beliefs import Beliefs, beliefs_of
 from halfstep.practice.evidence import Evidence, Skill, Verdict
 from halfstep.practice.outlook import Outlook
-from halfstep.practice.plan_choice import practice_plan
+from halfstep.practice.plan_choice import one_more, practice_plan
 from halfstep.practice.syllabus import Syllabus, SyllabusRow
+from halfstep.practice.tempo_rung import PASSES
 from halfstep.practice.verdict_odds import NEARLY_WIDTH
 
 LEARNERS: dict[str, Any] = {
@@ -88,17 +98,15 @@ class Student:
     def practise(self, turn: Turn, day: date) -> tuple[list[tuple[float, Verdict, float]], float]:
         """One item: until two clean passes in a row are heard, or its minutes are over."""
         passes: list[tuple[float, Verdict, float]] = []
-        spent = clean = 0
-        first = True
-        while spent + (minute := BEATS / turn.tempo_bpm + BETWEEN_MINUTES) <= turn.minutes + 0.5 or first:
-            verdict, certainty, chance = self.pass_once(turn.place, turn.tempo_bpm)
-            if first:
+        tempo_bpm, spent, clean = turn.tempo_bpm, 0.0, 0
+        while not passes or spent + BEATS / tempo_bpm + BETWEEN_MINUTES <= turn.minutes + 0.5:
+            verdict, certainty, chance = self.pass_once(turn.place, tempo_bpm)
+            if not passes:
                 self.chances.append(chance)
-                first = False
-            passes.append((turn.tempo_bpm, verdict, certainty))
-            spent += minute
+            passes.append((tempo_bpm, verdict, certainty))
+            spent += BEATS / tempo_bpm + BETWEEN_MINUTES
             clean = clean + 1 if verdict is Verdict.CLEAN else 0
-            if clean == 2:
+            if clean >= PASSES:
                 break
         self.played[turn.place] = day.toordinal()
         return passes, spent
@@ -130,15 +138,20 @@ class Planner:
     def choose(self, minutes: float) -> Turn:
         if not self.queue:
             self.queue = self._planned(minutes)
+        if not self.queue:
+            return None
         turn = self.queue.pop(0)
         turn.minutes = min(turn.minutes, minutes)
         return turn
 
     def _planned(self, minutes: float) -> list[Turn]:
-        rests = RESTS + 1 if minutes > 20 else 0
-        plan = practice_plan(self.beliefs, self.day, minutes + rests)
         places = self.beliefs.syllabus.places
-        return [Turn(places[item.skill], item.tempo_bpm, item.minutes) for item in plan.items]
+        if minutes > 0.9 * (MINUTES - RESTS):
+            items = practice_plan(self.beliefs, self.day, minutes + RESTS + 1).items
+        else:
+            item = one_more(self.beliefs, self.day, ITEM_MINUTES)
+            items = () if item is None else (item,)
+        return [Turn(places[item.skill], item.tempo_bpm, item.minutes) for item in items]
 
     def hear(self, place: int, passes: list[tuple[float, Verdict, float]], day: date) -> None:
         skill = self.beliefs.syllabus.rows[place].skill
@@ -208,7 +221,9 @@ class Result:
     probes: tuple[tuple[float, bool], ...]
 
 
-def lived(course: Course, model: str, way: str, seed: int, habits: Habits, start: Beliefs) -> Result:
+def lived(
+    course: Course, model: str, way: str, seed: int, habits: Habits, start: Beliefs
+) -> Result:
     """One student's sixty sessions."""
     random = np.random.default_rng([seed, 3])
     learner = LEARNERS[model](course, random, habits)
@@ -233,6 +248,8 @@ def lived(course: Course, model: str, way: str, seed: int, habits: Habits, start
                 chooser.probe(student, day)
             while left > 1.5:
                 turn = chooser.choose(left)
+                if turn is None:
+                    break
                 passes, spent = student.practise(turn, day)
                 left -= spent
                 chooser.hear(turn.place, passes, day)

@@ -83,16 +83,22 @@ def test_a_clean_take_speaks_for_its_neighbours_the_nearer_the_more() -> None:
 
 def test_a_failure_lowers_and_nearly_lies_between() -> None:
     chances = [believed(played(verdict=verdict)).chance(FIRST, 80, MONDAY) for verdict in Verdict]
-    assert chances == sorted(chances, reverse=True)
-    assert chances[0] > believed().chance(FIRST, 80, MONDAY) > chances[2]
+    assert chances == sorted(set(chances), reverse=True)
+    neighbour = in_key(2)
+    failed = believed(played(verdict=Verdict.NOT_YET, tempo_bpm=40))
+    assert failed.chance(neighbour, 80, MONDAY) < believed().chance(neighbour, 80, MONDAY)
 
 
 def test_unsure_listening_counts_for_less() -> None:
-    chances = [
-        believed(played(verdict=Verdict.NOT_YET, weight=weight)).means[0] for weight in (0, 0.5, 1)
-    ]
-    assert chances[0] == pytest.approx(0)
-    assert chances == sorted(chances, reverse=True)
+    takes = [played(verdict=Verdict.NOT_YET, weight=weight) for weight in (0, 0.5, 1)]
+    chances = [believed(take).chance(in_key(2), 80, MONDAY) for take in takes]
+    assert chances == sorted(set(chances), reverse=True)
+
+
+def test_what_was_not_heard_at_all_teaches_nothing_of_others() -> None:
+    unheard = believed(played(verdict=Verdict.NOT_YET, weight=0))
+    other = SYLLABUS.rows[-1].skill
+    assert unheard.chance(other, 80, MONDAY) == pytest.approx(believed().chance(other, 80, MONDAY))
 
 
 def test_what_is_not_played_fades() -> None:

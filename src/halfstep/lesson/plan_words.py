@@ -18,6 +18,7 @@ ROLES = {
     ItemRole.WARM_UP: "warm-up",
     ItemRole.MEND: "mend",
     ItemRole.NEW: "new",
+    ItemRole.NEXT_KEY: "next key",
     ItemRole.REVIEW: "again",
     ItemRole.CHORUS: "whole chorus",
 }
@@ -83,6 +84,7 @@ _FIRST_TIME = {
     ItemRole.WARM_UP: "something easy to begin with.",
     ItemRole.MEND: "it has not been played yet.",
     ItemRole.NEW: "this is new today: take your time with it.",
+    ItemRole.NEXT_KEY: "you can play it in another key; now in this one.",
     ItemRole.REVIEW: "it has not been played yet.",
     ItemRole.CHORUS: "all of it in one go, with what you can play. When it goes wrong, play on.",
 }
@@ -90,6 +92,7 @@ _CLEAN = {
     ItemRole.WARM_UP: "play it to warm up.",
     ItemRole.MEND: "once more, so that it stays.",
     ItemRole.NEW: "now it goes on from there.",
+    ItemRole.NEXT_KEY: "now it goes on from there.",
     ItemRole.REVIEW: "it is time to see whether it stayed.",
     ItemRole.CHORUS: "play it all in one go.",
 }

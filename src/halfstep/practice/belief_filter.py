@@ -12,7 +12,7 @@ from datetime import date
 from math import log2
 from typing import NamedTuple
 
-from halfstep.practice.belief_layout import SKILL_PART, BeliefLayout
+from halfstep.practice.belief_layout import PIECE_PART, SKILL_PART, BeliefLayout
 from halfstep.practice.evidence import Evidence
 from halfstep.practice.memory import Memory, reviewed
 from halfstep.practice.tempo_rung import TempoRung
@@ -21,11 +21,15 @@ from halfstep.practice.verdict_odds import learnt
 TEMPO_SLOPE = 3.0
 """Log odds that twice the tempo costs."""
 
-FADING = 1.5
-"""Log odds that go with a memory when it has quite gone."""
+FADING, DOUBT = 2.5, 2.0
+"""Log odds that go with a memory when it has quite gone, and the variance that comes instead."""
 
-LEARNT_BY_PLAYING = 0.05
-"""Log odds that a skill gains each time it is played, whatever is heard."""
+LEARNT_BY_PLAYING, LEARNT_LESS = 0.5, 0.8
+"""Log odds that a skill gains when it is played for the first time, whatever is heard, and how
+much less it gains each time after."""
+
+SLOWEST_BPM = 10.0
+"""No tempo is taken to be slower."""
 
 WARMED = 3.0
 """Log odds by which a skill goes better once it was played that day: gone by tomorrow."""
@@ -33,7 +37,7 @@ WARMED = 3.0
 AGAIN = 0.3
 """How much of its certainty later evidence of a day keeps: performance then is not learning."""
 
-DRIFT = 0.05
+DRIFT = 0.1
 """Variance that playing adds to a skill: what was true may be so no more."""
 
 
@@ -66,21 +70,35 @@ class BeliefFilter:
         Of each part of the layout.
     tracks : dict of int to SkillTrack
         Of the skills that were played, by their place in the syllabus.
+    pieces : set of int
+        Of the parts, those of a step over a unit that was played in some key.
     """
 
     layout: BeliefLayout
     means: list[float]
     variances: list[float]
     tracks: dict[int, SkillTrack]
+    pieces: set[int]
+
+    def parts(self, place: int) -> list[tuple[int, float]]:
+        """The parts that a skill is the sum of now, and what each counts for."""
+        layout = self.layout
+        parts = list(zip(layout.parts[place], layout.shares, strict=True))
+        if place not in self.tracks:
+            begun = layout.parts[place][PIECE_PART] in self.pieces
+            parts.append((layout.novelty[begun], 1.0))
+        return parts
 
     def log_odds(self, place: int, tempo_bpm: float, day: date) -> tuple[float, float]:
         """Mean and variance of the log odds that a skill is clean at a tempo on a day."""
         layout, track = self.layout, self.tracks.get(place)
         mean = layout.offsets[place]
-        mean -= TEMPO_SLOPE * log2(tempo_bpm / layout.syllabus.rows[place].goal_bpm)
-        mean -= FADING * (1 - track.memory.share_left(day)) if track else 0.0
-        variance = 0.0
-        for part, share in zip(layout.parts[place], layout.shares, strict=True):
+        mean -= TEMPO_SLOPE * log2(
+            max(tempo_bpm, SLOWEST_BPM) / layout.syllabus.rows[place].goal_bpm
+        )
+        lost = 1 - track.memory.share_left(day) if track else 0.0
+        mean, variance = mean - FADING * lost, DOUBT * lost
+        for part, share in self.parts(place):
             mean += share * self.means[part]
             variance += share * share * self.variances[part]
         return mean, variance
@@ -89,28 +107,32 @@ class BeliefFilter:
         """Take one piece of evidence in."""
         place, day = self.layout.syllabus.places[evidence.skill], evidence.at.date()
         track = self.tracks.get(place)
-        mean, variance = self.log_odds(place, evidence.tempo_bpm, day)
-        weight = evidence.weight
-        if track and track.memory.last == day:
-            mean, weight = mean + WARMED, weight * AGAIN
-        new_mean, new_variance = learnt(mean, variance, evidence.verdict, weight)
-        self._share_out(
-            place, (new_mean - mean) / variance, (variance - new_variance) / variance**2
-        )
-        self._grow(place)
+        is_warm = track is not None and track.memory.last == day
+        self._compare(place, evidence, day, is_warm=is_warm)
+        self._grow(place, track.times if track else 0)
+        self.pieces.add(self.layout.parts[place][PIECE_PART])
         self.tracks[place] = _tracked(track, evidence, day)
+
+    def _compare(self, place: int, evidence: Evidence, day: date, *, is_warm: bool) -> None:
+        """Hold what is expected against what was heard."""
+        mean, variance = self.log_odds(place, evidence.tempo_bpm, day)
+        mean += WARMED if is_warm else 0.0
+        weight = evidence.weight * (AGAIN if is_warm else 1.0)
+        new_mean, new_variance = learnt(mean, variance, evidence.verdict, weight)
+        rise, certainty = (new_mean - mean) / variance, (variance - new_variance) / variance**2
+        self._share_out(place, rise, certainty)
 
     def _share_out(self, place: int, rise: float, certainty: float) -> None:
         """Move each part by its share of the variance of the sum."""
-        for part, share in zip(self.layout.parts[place], self.layout.shares, strict=True):
+        for part, share in self.parts(place):
             pull = share * self.variances[part]
             self.means[part] += pull * rise
             self.variances[part] -= pull * pull * certainty
 
-    def _grow(self, place: int) -> None:
+    def _grow(self, place: int, times: int) -> None:
         """Let playing itself teach."""
         parts = self.layout.parts[place]
-        self.means[parts[SKILL_PART]] += LEARNT_BY_PLAYING
+        self.means[parts[SKILL_PART]] += LEARNT_BY_PLAYING / (1 + LEARNT_LESS * times)
         self.variances[parts[SKILL_PART]] += DRIFT
 
 

@@ -8,6 +8,7 @@ students is all that is said beforehand; see docs/practice-model.md for the reas
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import dataclass
 from math import sqrt
 from typing import TYPE_CHECKING, NamedTuple
@@ -23,24 +24,33 @@ if TYPE_CHECKING:
 
 KEYS = 12
 
-SKILL_PART = 7
-"""Where the skill alone stands among the parts of a skill."""
+PIECE_PART, SKILL_PART = 3, 7
+"""Where those stand among the parts of a skill."""
 
 
-class Spreads(NamedTuple):
-    """How widely parts vary among students: variances, in squared log odds."""
+class Prior(NamedTuple):
+    """What is held of a part before anything is known: log odds, and how they vary."""
 
-    student: float = 0.15
-    unit: float = 0.3
-    step: float = 0.15
-    piece: float = 0.2
-    key: float = 0.1
-    skill: float = 0.6
+    mean: float
+    variance: float
 
 
-SPREADS = Spreads()
+class Priors(NamedTuple):
+    """What is held of each kind of part."""
 
-START = {Level.BEGINNER: -2.4, Level.INTERMEDIATE: -1.8, Level.ADVANCED: -1.2}
+    student: Prior = Prior(0.0, 0.5)
+    unit: Prior = Prior(0.0, 0.3)
+    step: Prior = Prior(0.0, 0.15)
+    piece: Prior = Prior(0.0, 0.2)
+    key: Prior = Prior(0.0, 0.1)
+    skill: Prior = Prior(0.0, 0.7)
+    new_piece: Prior = Prior(-0.8, 1.0)  # where a step over a unit was played in no key
+    new_key: Prior = Prior(-0.5, 0.5)  # where it was, but not in this one
+
+
+PRIORS = Priors()
+
+START = {Level.BEGINNER: -2.6, Level.INTERMEDIATE: -2.0, Level.ADVANCED: -1.4}
 """Log odds that the first skill of a course is clean at its goal tempo before it was played."""
 
 STEP_HARDER = 0.2
@@ -70,7 +80,10 @@ class BeliefLayout:
         below and above, skill.
     shares : tuple of float
         What each of them counts for, the same for all skills.
-    variances : tuple of float
+    novelty : tuple of int
+        The parts that are added where a step over a unit was played in no key, and where it
+        was, but not in this one.
+    means, variances : tuple of float
         Of each part before anything is known.
     offsets : tuple of float
         Of each skill before anything is known: log odds of clean at the goal tempo.
@@ -83,6 +96,8 @@ class BeliefLayout:
     syllabus: Syllabus
     parts: tuple[tuple[int, ...], ...]
     shares: tuple[float, ...]
+    novelty: tuple[int, int]
+    means: tuple[float, ...]
     variances: tuple[float, ...]
     offsets: tuple[float, ...]
     grid: SkillGrid
@@ -93,42 +108,40 @@ class BeliefLayout:
 
 def belief_layout(syllabus: Syllabus) -> BeliefLayout:
     """The parts of each skill."""
-    numbers: dict[object, int] = {}
-    variances: list[float] = []
-
-    def part(name: object, variance: float) -> int:
+    numbers: dict[Hashable, int] = {"new piece": 0, "new key": 1}
+    priors = [PRIORS.new_piece, PRIORS.new_key]
+    for name, prior in (named for row in syllabus.rows for named in _named_parts(row)):
         if name not in numbers:
-            numbers[name] = len(variances)
-            variances.append(variance)
-        return numbers[name]
-
-    parts = tuple(
-        tuple(part(name, variance) for name, variance in _named_parts(row)) for row in syllabus.rows
-    )
+            numbers[name] = len(priors)
+            priors.append(prior)
+    parts = tuple(tuple(numbers[name] for name, _ in _named_parts(row)) for row in syllabus.rows)
     offsets = tuple(_offset(row, syllabus.level) for row in syllabus.rows)
     return BeliefLayout(
         syllabus,
         parts,
         SHARES,
-        tuple(variances),
+        (0, 1),
+        tuple(prior.mean for prior in priors),
+        tuple(prior.variance for prior in priors),
         offsets,
         skill_grid(syllabus),
-        np.array(parts, np.int64),
+        np.array(parts, np.int64).reshape(-1, len(SHARES)),
         np.array(SHARES),
-        np.array(offsets),
+        np.array(offsets, np.float64),
     )
 
 
-def _named_parts(row: SyllabusRow) -> list[tuple[object, float]]:
-    skill, spreads = row.skill, SPREADS
+def _named_parts(row: SyllabusRow) -> list[tuple[Hashable, Prior]]:
+    """The parts of a skill by name, with what is held of them."""
+    skill = row.skill
     keys = [("key", (skill.key + away) % KEYS) for away in (0, -1, 1)]
     return [
-        ("student", spreads.student),
-        (("unit", skill.unit), spreads.unit),
-        (("step", skill.step), spreads.step),
-        (("piece", skill.unit, skill.step), spreads.piece),
-        *((key, spreads.key) for key in keys),
-        (skill, spreads.skill),
+        ("student", PRIORS.student),
+        (("unit", skill.unit), PRIORS.unit),
+        (("step", skill.step), PRIORS.step),
+        (("piece", skill.unit, skill.step), PRIORS.piece),
+        *((key, PRIORS.key) for key in keys),
+        (skill, PRIORS.skill),
     ]
 
 

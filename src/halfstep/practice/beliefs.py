@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from halfstep.practice.belief_filter import BeliefFilter, SkillTrack
-from halfstep.practice.belief_layout import BeliefLayout, belief_layout
+from halfstep.practice.belief_layout import PIECE_PART, BeliefLayout, belief_layout
 from halfstep.practice.evidence import Evidence, Skill
 from halfstep.practice.syllabus import Syllabus
 from halfstep.practice.verdict_odds import chance_of
@@ -53,7 +53,9 @@ class Beliefs:
 
     def open(self) -> BeliefFilter:
         """The same, to go on with."""
-        return BeliefFilter(self.layout, list(self.means), list(self.variances), dict(self.tracks))
+        pieces = {self.layout.parts[place][PIECE_PART] for place in self.tracks}
+        means, variances, tracks = list(self.means), list(self.variances), dict(self.tracks)
+        return BeliefFilter(self.layout, means, variances, tracks, pieces)
 
     def after(self, evidence: Iterable[Evidence], day: date) -> Beliefs:
         """Beliefs with more evidence, none of it later than that day."""
@@ -67,9 +69,7 @@ class Beliefs:
 def beliefs_of(syllabus: Syllabus, evidence: Iterable[Evidence], day: date) -> Beliefs:
     """What evidence makes likely, as known on that day."""
     layout = belief_layout(syllabus)
-    return _fed(
-        Beliefs(layout, (0.0,) * len(layout.variances), layout.variances, {}), evidence, day
-    )
+    return _fed(Beliefs(layout, layout.means, layout.variances, {}), evidence, day)
 
 
 def _fed(beliefs: Beliefs, evidence: Iterable[Evidence], day: date) -> Beliefs:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from halfstep.practice.belief_filter import FADING, TEMPO_SLOPE
+from halfstep.practice.belief_filter import DOUBT, FADING, TEMPO_SLOPE
 from halfstep.practice.evidence import Verdict
 from halfstep.practice.memory import DECAY, SPREAD
 
@@ -39,6 +39,8 @@ class Outlook:
         Since it was last played; infinite where it was not.
     failed : array of bool
         It was not clean the last time.
+    piece_times : array of float
+        How often its step over its unit was played in any key.
     """
 
     grid: SkillGrid
@@ -49,6 +51,7 @@ class Outlook:
     rung_bpm: Numbers
     days_ago: Numbers
     failed: Flags
+    piece_times: Numbers
 
     def chances(self, tempo_bpm: Numbers) -> Numbers:
         """How likely each is clean at such tempi, 0 to 1."""
@@ -75,7 +78,7 @@ def sigmoid(log_odds: Numbers) -> Numbers:
 
 def outlook_of(beliefs: Beliefs, day: date) -> Outlook:
     """How all skills stand on a day."""
-    layout, grid = beliefs.layout, beliefs.layout.grid
+    grid = beliefs.layout.grid
     played, columns = _tracked(beliefs, day)
     times, days_ago, left, failed = np.zeros((4, len(grid.goal_bpm)))
     rung_bpm, left = grid.start_bpm.copy(), left + 1
@@ -83,10 +86,23 @@ def outlook_of(beliefs: Beliefs, day: date) -> Outlook:
     if played:
         times[played], days_ago[played], stable_days, rung_bpm[played], failed[played] = columns
         left[played] = (1 + SPREAD * days_ago[played] / stable_days) ** -DECAY
-    means = np.array(beliefs.means)[layout.part_grid] @ layout.share_grid
-    means += layout.offset_grid - FADING * (1 - left)
-    variances = np.array(beliefs.variances)[layout.part_grid] @ layout.share_grid**2
-    return Outlook(grid, means, variances, left, times, rung_bpm, days_ago, failed > 0)
+    piece_times = np.bincount(grid.pieces, times)[grid.pieces].astype(np.float64)
+    means, variances = _moments(beliefs, left, piece_times == 0, times == 0)
+    return Outlook(grid, means, variances, left, times, rung_bpm, days_ago, failed > 0, piece_times)
+
+
+def _moments(
+    beliefs: Beliefs, left: Numbers, new_piece: Flags, new: Flags
+) -> tuple[Numbers, Numbers]:
+    """Mean and variance of the log odds of each skill at its goal tempo."""
+    layout, shares = beliefs.layout, beliefs.layout.share_grid
+    part_means, part_variances = np.array(beliefs.means), np.array(beliefs.variances)
+    means = part_means[layout.part_grid] @ shares + layout.offset_grid - FADING * (1 - left)
+    variances = part_variances[layout.part_grid] @ shares**2 + DOUBT * (1 - left)
+    for part, flags in zip(layout.novelty, (new_piece, new & ~new_piece), strict=True):
+        means += part_means[part] * flags
+        variances += part_variances[part] * flags
+    return means, variances
 
 
 def _tracked(beliefs: Beliefs, day: date) -> tuple[list[int], Numbers]:

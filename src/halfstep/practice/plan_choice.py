@@ -26,26 +26,37 @@ if TYPE_CHECKING:
     from halfstep.practice.belief_filter import SkillTrack
     from halfstep.practice.beliefs import Beliefs
     from halfstep.practice.skill_grid import Flags
+    from halfstep.practice.syllabus import Syllabus
 
 LIKELY, UNLIKELY = 0.97, 0.5
 """What is likelier than that is boring, and what is less likely is frustrating."""
 
-WARM = 0.75
-"""So likely is clean in what warms up."""
+KNOWN, WARM = 0.7, 0.88
+"""What is so likely clean may warm up, at a tempo at which it is even likelier."""
 
 MEND_DAYS = 14
 """So long what went wrong is mended before anything else."""
 
-SHAKY = 4
-"""Nothing new while so many skills are shaky."""
+DUE = 0.9
+"""What is known is due again when that share of its memory is left."""
+
+FINISHED = 0.8
+"""So likely is clean at the goal tempo of what is no longer being learnt."""
+
+UNFINISHED = 16
+"""Nothing new while so many skills are being learnt."""
 
 ITEMS = ((8, 2), (15, 3), (22, 4))
 """Up to so many minutes, so many items; five beyond."""
+
+LONG_MINUTES = 20.0
+"""From so many on there are rests."""
 
 SHARES = {
     ItemRole.WARM_UP: 2.0,
     ItemRole.MEND: 3.0,
     ItemRole.NEW: 3.0,
+    ItemRole.NEXT_KEY: 3.0,
     ItemRole.REVIEW: 2.5,
     ItemRole.CHORUS: 2.5,
 }
@@ -56,15 +67,6 @@ MANNERS = {
     Level.INTERMEDIATE: Manner.MIXED,
     Level.ADVANCED: Manner.MIXED,
 }
-
-
-SLOTS = (
-    (ItemRole.NEW,),
-    (ItemRole.WARM_UP, ItemRole.NEW),
-    (ItemRole.WARM_UP, ItemRole.NEW, ItemRole.MEND),
-    (ItemRole.WARM_UP, ItemRole.NEW, ItemRole.MEND, ItemRole.REVIEW),
-)
-"""Which roles are filled before the chorus, where there is room for one, two, three, four."""
 
 
 @dataclass(slots=True)
@@ -81,6 +83,11 @@ class _Shelf:
     outlook: Outlook
     worth: SkillWorth
     free: Flags
+
+    @classmethod
+    def of(cls, outlook: Outlook, syllabus: Syllabus) -> _Shelf:
+        """All skills."""
+        return cls(outlook, skill_worth(outlook, syllabus), np.ones(len(outlook.times), np.bool_))
 
     def best(self, suited: Flags) -> int | None:
         """The place of the skill that is worth most among those suited and free."""
@@ -112,8 +119,7 @@ def plan_of(
     manner: Manner | None = None,
 ) -> PracticePlan:
     """The same from an outlook that stands already."""
-    worth = skill_worth(outlook, beliefs.syllabus)
-    shelf = _Shelf(outlook, worth, np.ones(len(worth.worths), np.bool_))
+    shelf = _Shelf.of(outlook, beliefs.syllabus)
     picks = _picks(shelf, _item_count(minutes))
     rests = _rests(len(picks), minutes)
     playing = minutes - sum(rest.minutes for rest in rests)
@@ -125,16 +131,29 @@ def plan_of(
     return PracticePlan(day, minutes, tuple(items), rests, manner)
 
 
+def one_more(beliefs: Beliefs, day: date, minutes: float) -> PlanItem | None:
+    """What is worth most beside what was played today; None where nothing is left."""
+    outlook = outlook_of(beliefs, day)
+    shelf = _Shelf.of(outlook, beliefs.syllabus)
+    suited = _suited(shelf)
+    place = shelf.take(_any_of(suited, MORE))
+    if place is None:
+        return None
+    return _item(beliefs, shelf, _role_of(suited, MORE, place), place, minutes)
+
+
 def _item_count(minutes: float) -> int:
+    """How many items so many minutes have room for."""
     return next((count for most, count in ITEMS if minutes <= most), 5)
 
 
 def _rests(items: int, minutes: float) -> tuple[Rest, ...]:
     """A short one early, and five minutes in each half hour (advice of music schools)."""
-    if minutes < 20 or items < 2:
+    if minutes < LONG_MINUTES or items < 2:
         return ()
-    long = Rest((items + 1) // 2, 5.0 * max(1, round(minutes / 30)))
-    return (long,) if items < 4 else (Rest(1, 1.0), long)
+    longs = min(items - 1, max(1, round(minutes / 30)))
+    rests = [Rest(-(-items * place // (longs + 1)), 5.0) for place in range(1, longs + 1)]
+    return (Rest(1, 1.0), *rests) if rests[0].after > 1 else tuple(rests)
 
 
 def _picks(shelf: _Shelf, count: int) -> list[tuple[ItemRole, int]]:
@@ -143,46 +162,70 @@ def _picks(shelf: _Shelf, count: int) -> list[tuple[ItemRole, int]]:
     chorus = shelf.take(_choruses(shelf, suited))
     if chorus is None:
         return []
-    if shelf.outlook.times[chorus] == 0 and shelf.outlook.times.any():
-        suited[ItemRole.NEW] = np.zeros_like(suited[ItemRole.NEW])  # one new thing at most
-    picks = [(role, place) for role, place in _filled(shelf, suited, count - 1)]
+    if shelf.outlook.times.any() and not shelf.outlook.times[chorus]:
+        _close(suited)
+    picks = list(_filled(shelf, suited, count - 1))
     order = list(ItemRole)
     return [*sorted(picks, key=lambda pick: order.index(pick[0])), (ItemRole.CHORUS, chorus)]
+
+
+def _close(suited: dict[ItemRole, Flags]) -> None:
+    """One new thing a day is enough, be it a step or a key."""
+    for role in (ItemRole.NEW, ItemRole.NEXT_KEY):
+        suited[role] = np.zeros_like(suited[role])
 
 
 def _filled(
     shelf: _Shelf, suited: dict[ItemRole, Flags], count: int
 ) -> Iterator[tuple[ItemRole, int]]:
-    """Roles and places for so many items, the new thing first; what room is left is for reviews."""
-    room = count
-    for role in (*sorted(SLOTS[count - 1], key=FIRST.index), *FILLERS * count):
-        if room and (place := shelf.take(suited[role])) is not None:
-            room -= 1
-            yield role, place
-            if role is ItemRole.NEW:
-                shelf.free &= ~_look_alikes(shelf, place)
+    """Roles and places for so many items, the new thing first; the rest by what it is worth."""
+    picks = [(role, shelf.take(suited[role])) for role in (ItemRole.NEW, ItemRole.WARM_UP)[:count]]
+    yield from (chosen := [(role, place) for role, place in picks if place is not None])
+    shelf.free &= ~_look_alikes(shelf, picks[0][1])
+    if picks[0][1] is not None:
+        _close(suited)
+    for _ in range(count - len(chosen)):
+        if (place := shelf.take(_any_of(suited, REST))) is not None:
+            yield (role := _role_of(suited, REST, place)), place
+            if role is ItemRole.NEXT_KEY:
+                _close(suited)
 
 
-FIRST = (ItemRole.NEW, ItemRole.MEND, ItemRole.REVIEW, ItemRole.WARM_UP)
-"""The order in which roles choose."""
+def _any_of(suited: dict[ItemRole, Flags], roles: tuple[ItemRole, ...]) -> Flags:
+    """What suits one of the roles."""
+    suits: Flags = np.logical_or.reduce([suited[role] for role in roles])
+    return suits
 
-FILLERS = (ItemRole.MEND, ItemRole.REVIEW)
+
+def _role_of(suited: dict[ItemRole, Flags], roles: tuple[ItemRole, ...], place: int) -> ItemRole:
+    """The first of the roles that a skill suits."""
+    return next(role for role in roles if suited[role][place])
+
+
+REST = (ItemRole.MEND, ItemRole.NEXT_KEY, ItemRole.REVIEW)
+"""What room is left for, beside warm-up, new thing and chorus."""
+
+MORE = (*REST, ItemRole.NEW)
+"""What one more item may be."""
 
 
 def _suited(shelf: _Shelf) -> dict[ItemRole, Flags]:
     """Which skills suit each role."""
     outlook, worth = shelf.outlook, shelf.worth
-    played, fit = outlook.times > 0, worth.within_reach & (worth.chances >= UNLIKELY)
+    played, begun = outlook.times > 0, outlook.piece_times > 0
+    fit = worth.within_reach & (worth.chances >= UNLIKELY)
     recent = outlook.failed & (outlook.days_ago <= MEND_DAYS)
-    shaky = played & (outlook.failed | (worth.chances < WARM))
-    fresh = fit & ~played & (np.count_nonzero(shaky) < SHAKY)
-    lively = fit & played & (worth.chances <= LIKELY)
+    room = np.count_nonzero(played & (worth.goal_chances < FINISHED)) < UNFINISHED
+    fresh, lively = fit & ~played & room, fit & played & (worth.chances <= LIKELY)
+    rested = outlook.days_ago > 0  # tomorrow rather than later today
+    due = outlook.failed | (outlook.left < DUE) | (worth.goal_chances < FINISHED)
     return {
-        ItemRole.WARM_UP: played & ~outlook.failed & (worth.chances >= WARM),
-        ItemRole.MEND: lively & recent,
-        ItemRole.NEW: fresh & ~outlook.grid.choruses,
-        ItemRole.REVIEW: lively,
-        ItemRole.CHORUS: outlook.grid.choruses & (lively | fresh),
+        ItemRole.WARM_UP: played & rested & ~outlook.failed & (worth.chances >= KNOWN),
+        ItemRole.MEND: lively & rested & recent,
+        ItemRole.NEW: fresh & ~outlook.grid.choruses & ~begun,
+        ItemRole.NEXT_KEY: fresh & begun & worth.moves,
+        ItemRole.REVIEW: lively & rested & due,
+        ItemRole.CHORUS: outlook.grid.choruses & (lively & rested | fresh),
     }
 
 
@@ -199,23 +242,23 @@ def _choruses(shelf: _Shelf, suited: dict[ItemRole, Flags]) -> Flags:
     return np.isin(np.arange(len(played)), first)
 
 
-def _look_alikes(shelf: _Shelf, place: int) -> Flags:
+def _look_alikes(shelf: _Shelf, place: int | None) -> Flags:
     """What looks like a skill: the same step, in another key or over other chords."""
     names = shelf.outlook.grid.step_names
-    alike: Flags = names == names[place]
+    alike: Flags = np.zeros_like(shelf.free) if place is None else names == names[place]
     return alike
 
 
 def _item(beliefs: Beliefs, shelf: _Shelf, role: ItemRole, place: int, minutes: float) -> PlanItem:
     row, track = beliefs.syllabus.rows[place], beliefs.tracks.get(place)
     times = track.times if track else 0
-    tempo_bpm = float(shelf.worth.tempo_bpm[place])
+    tempo_bpm, chance = _tempo_and_chance(shelf, role, place)
     return PlanItem(
         role,
         row.skill,
         tempo_bpm,
         round(minutes, 1),
-        float(shelf.worth.chances[place]),
+        chance,
         track.last if track else None,
         PASSES,
         _progression(beliefs, row.unit, track),
@@ -223,6 +266,14 @@ def _item(beliefs: Beliefs, shelf: _Shelf, role: ItemRole, place: int, minutes: 
         float(shelf.outlook.left[place]),
         track is not None and tempo_bpm < track.last.tempo_bpm - 1,
     )
+
+
+def _tempo_and_chance(shelf: _Shelf, role: ItemRole, place: int) -> tuple[float, float]:
+    """At which tempo a skill is played, and how likely it is clean; slower to warm up."""
+    tempi = shelf.worth.tempo_bpm
+    if role is ItemRole.WARM_UP:
+        tempi = np.rint(np.minimum(tempi, shelf.outlook.tempi_for(WARM)))
+    return float(tempi[place]), float(shelf.outlook.chances(tempi)[place])
 
 
 def _progression(beliefs: Beliefs, unit: int, track: SkillTrack | None) -> int:

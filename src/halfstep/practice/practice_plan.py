@@ -15,6 +15,7 @@ class ItemRole(StrEnum):
     WARM_UP = "warm-up"
     MEND = "mend"  # what went wrong not long ago
     NEW = "new"
+    NEXT_KEY = "next-key"  # known, and for the first time in this key
     REVIEW = "review"  # known, and due again
     CHORUS = "chorus"  # the last: all of it in one go
 

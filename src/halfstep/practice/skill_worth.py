@@ -18,26 +18,38 @@ if TYPE_CHECKING:
     from halfstep.practice.skill_grid import Flags, Numbers, Places
     from halfstep.practice.syllabus import Syllabus
 
-EASY = 0.92
+EASY = 0.76
 """A tempo is raised until clean is no likelier than this, or to the goal."""
 
-HARD = 0.65
+HARD = 0.64
 """A tempo is lowered until clean is no less likely than this."""
 
 FLOOR = 0.6
 """No tempo is below this share of the starting tempo."""
 
-MASTERED = 0.7
+MASTERED = 0.5
 """A unit opens when a played chorus of each that it needs is so likely clean at its goal."""
 
 BEGUN = 0.6
 """A step opens when the one before it is so likely clean at its tempo."""
+
+MOVING = 0.7
+"""A step moves on to the next key when it was clean in one, and is so likely so again."""
 
 LEARNING = 0.3
 """Log odds that a first practice is held to be worth; later ones are worth less."""
 
 TIRING = 0.15
 """How much less each time."""
+
+WAITING_DAYS = 10.0
+"""After so many days a skill is worth twice as much as what was played just now, so that none
+is forgotten for ever; at most `LONGEST_WAIT` count."""
+
+LONGEST_WAIT = 60.0
+
+FRESH_WAIT = 7.0
+"""What was never played waits as if it had been played so many days ago."""
 
 CARRIES_PIECE, CARRIES_STEP, CARRIES_UNIT = 0.3, 0.08, 0.05
 """How much of what is learnt carries over to the same step of the unit in other keys, to that
@@ -52,18 +64,22 @@ class SkillWorth:
     ----------
     tempo_bpm : array of float
         At which each would be played, pulses a minute.
-    chances : array of float
-        How likely each is clean at it, 0 to 1.
+    chances, goal_chances : array of float
+        How likely each is clean at it, and at its goal tempo, 0 to 1.
     worths : array of float
         What practice is worth, in no unit.
     within_reach : array of bool
         Its unit and its step are open, and so is its key.
+    moves : array of bool
+        The same step over the same unit is known in another key.
     """
 
     tempo_bpm: Numbers
     chances: Numbers
+    goal_chances: Numbers
     worths: Numbers
     within_reach: Flags
+    moves: Flags
 
 
 def skill_worth(outlook: Outlook, syllabus: Syllabus) -> SkillWorth:
@@ -72,7 +88,10 @@ def skill_worth(outlook: Outlook, syllabus: Syllabus) -> SkillWorth:
     chances, goal_chances = outlook.chances(tempi), outlook.chances(outlook.grid.goal_bpm)
     within_reach = units_open(outlook, syllabus, goal_chances)[outlook.grid.units]
     within_reach &= _steps_open(outlook, chances) & _keys_open(outlook)
-    return SkillWorth(tempi, chances, _worths(outlook, goal_chances), within_reach)
+    known = (outlook.times > 0) & ~outlook.failed & (chances >= MOVING)
+    moves = (np.bincount(outlook.grid.pieces, known) > 0)[outlook.grid.pieces]
+    worths = _worths(outlook, goal_chances)
+    return SkillWorth(tempi, chances, goal_chances, worths, within_reach, moves)
 
 
 def tempi_today(outlook: Outlook) -> Numbers:
@@ -111,7 +130,10 @@ def _worths(outlook: Outlook, goal_chances: Numbers) -> Numbers:
     """What practice is worth: for the skill, for its like, and against fading."""
     doubt = goal_chances * (1 - goal_chances)
     learning = LEARNING / (1 + TIRING * outlook.times)
-    return learning * _reach(outlook, doubt) + FADING * (1 - outlook.left) * doubt
+    waits = np.where(outlook.times > 0, np.minimum(outlook.days_ago, LONGEST_WAIT), FRESH_WAIT)
+    return (1 + waits / WAITING_DAYS) * (
+        learning * _reach(outlook, doubt) + FADING * (1 - outlook.left) * doubt
+    )
 
 
 def _reach(outlook: Outlook, doubt: Numbers) -> Numbers:
