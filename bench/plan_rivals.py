@@ -85,13 +85,13 @@ class Rival:
         """Move the rung by every pass, and judge by the first and the last."""
         for tempo_bpm, verdict, _ in passes:
             self.rungs[place] = self.rung(place).climbed(tempo_bpm, verdict)
-        self.judge(place, passes[0][1], passes[-1][1], day)
+        self.judge(place, passes[0][1], passes[-1][1])
 
     def wanted(self) -> int | None:
         """The skill that wants to be played most, none where it is time for something new."""
         raise NotImplementedError
 
-    def judge(self, place: int, first: Verdict, last: Verdict, day: date) -> None:
+    def judge(self, place: int, first: Verdict, last: Verdict) -> None:
         """Keep what is needed to choose."""
 
 
@@ -116,7 +116,7 @@ class FixedOrder(Rival):
         first = next((place for place in range(self.begun) if place not in self.done), None)
         return None if first in self.today else first
 
-    def judge(self, place: int, first: Verdict, last: Verdict, day: date) -> None:
+    def judge(self, place: int, first: Verdict, last: Verdict) -> None:
         """Done when clean at the goal."""
         rung, goal = self.rung(place), self.syllabus.rows[place].goal_bpm
         if last is Verdict.CLEAN and rung.tempo_bpm >= 0.97 * goal:
@@ -139,11 +139,11 @@ class FixedLadder(Rival):
         due = [(on, place) for on, place in due if place not in self.today]
         return min(due)[1] if due else None
 
-    def judge(self, place: int, first: Verdict, last: Verdict, day: date) -> None:
+    def judge(self, place: int, first: Verdict, last: Verdict) -> None:
         """One step up where it was clean at the first or the last pass; else from the start."""
         step = self.due.get(place, (0, -1))[1] + 1 if last is Verdict.CLEAN else 0
         step = min(step, len(self.gaps) - 1)
-        self.due[place] = (day.toordinal() + self.gaps[step], step)
+        self.due[place] = (self.day.toordinal() + self.gaps[step], step)
 
 
 class Weekly(FixedLadder):
@@ -164,7 +164,7 @@ class Weakest(Rival):
         weak = [(mark, place) for place, mark in self.marks.items() if place not in self.today]
         return min(weak)[1] if weak and min(weak)[0] < 0.8 else None
 
-    def judge(self, place: int, first: Verdict, last: Verdict, day: date) -> None:
+    def judge(self, place: int, first: Verdict, last: Verdict) -> None:
         """A running mark: how clean, and how fast."""
         row = self.syllabus.rows[place]
         share = self.rung(place).tempo_bpm / row.goal_bpm
@@ -186,12 +186,12 @@ class NineTenths(Rival):
         due = [(on, place) for place, on in self.due.items() if place not in self.today]
         return min(due)[1] if due and min(due)[0] <= self.day.toordinal() else None
 
-    def judge(self, place: int, first: Verdict, last: Verdict, day: date) -> None:
+    def judge(self, place: int, first: Verdict, last: Verdict) -> None:
         """Review it by how its first pass went."""
-        memory = reviewed(self.memories.get(place), day, first)
+        memory = reviewed(self.memories.get(place), self.day, first)
         self.memories[place] = memory
         days = max(1, round(days_until(0.9, memory.stability_days)))
-        self.due[place] = day.toordinal() + days
+        self.due[place] = self.day.toordinal() + days
 
 
 RIVALS = {

@@ -230,16 +230,28 @@ def _suited(shelf: _Shelf) -> dict[ItemRole, Flags]:
 
 
 def _choruses(shelf: _Shelf, suited: dict[ItemRole, Flags]) -> Flags:
-    """Which choruses may end the day: a new one where nothing else new is worth more."""
+    """Which choruses may end the day: those that pass a unit, and no new one for little."""
     played = shelf.outlook.times > 0
     choruses, new = suited[ItemRole.CHORUS], shelf.best(suited[ItemRole.NEW])
     least = 0.0 if new is None else shelf.worth.worths[new]
     worthy = choruses & (played | (shelf.worth.worths >= least))
-    for fallback in (worthy, choruses, shelf.outlook.grid.choruses & played):
-        if fallback.any():
-            return fallback
-    first = np.flatnonzero(shelf.outlook.grid.choruses)[:1]
-    return np.isin(np.arange(len(played)), first)
+    passing = worthy & (shelf.outlook.grid.key_orders == 0) & (shelf.worth.goal_chances < FINISHED)
+    known = played if played.any() else shelf.outlook.grid.units == _first(shelf)
+    easiest = _easiest(shelf, shelf.outlook.grid.choruses & known)
+    return next((flags for flags in (passing, worthy, choruses) if flags.any()), easiest)
+
+
+def _first(shelf: _Shelf) -> int:
+    """The first unit that has skills."""
+    units = shelf.outlook.grid.units
+    return int(units[0]) if len(units) else 0
+
+
+def _easiest(shelf: _Shelf, suited: Flags) -> Flags:
+    """The one that is likeliest clean, where none is as likely as it should be."""
+    chances = np.where(suited, shelf.worth.chances, -1.0)
+    easiest: Flags = suited & (chances == chances.max(initial=-1.0))
+    return easiest
 
 
 def _look_alikes(shelf: _Shelf, place: int | None) -> Flags:
