@@ -19,7 +19,7 @@ from halfstep.level import Level
 from halfstep.practice.evidence import Verdict
 from halfstep.practice.outlook import Outlook, outlook_of
 from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan, Rest
-from halfstep.practice.skill_worth import SkillWorth, skill_worth
+from halfstep.practice.skill_worth import SkillWorth, playable, skill_worth
 from halfstep.practice.tempo_rung import PASSES
 
 if TYPE_CHECKING:
@@ -160,13 +160,12 @@ def _picks(shelf: _Shelf, count: int) -> list[tuple[ItemRole, int]]:
     """Roles and places of the items, in the order they are played."""
     suited = _suited(shelf)
     chorus = shelf.take(_choruses(shelf, suited))
-    if chorus is None:
-        return []
-    if shelf.outlook.times.any() and not shelf.outlook.times[chorus]:
+    if chorus is not None and shelf.outlook.times.any() and not shelf.outlook.times[chorus]:
         _close(suited)
     picks = list(_filled(shelf, suited, count - 1))
     order = list(ItemRole)
-    return [*sorted(picks, key=lambda pick: order.index(pick[0])), (ItemRole.CHORUS, chorus)]
+    picks.sort(key=lambda pick: order.index(pick[0]))
+    return picks if chorus is None else [*picks, (ItemRole.CHORUS, chorus)]
 
 
 def _close(suited: dict[ItemRole, Flags]) -> None:
@@ -236,15 +235,16 @@ def _choruses(shelf: _Shelf, suited: dict[ItemRole, Flags]) -> Flags:
     least = 0.0 if new is None else shelf.worth.worths[new]
     worthy = choruses & (played | (shelf.worth.worths >= least))
     passing = worthy & (shelf.outlook.grid.key_orders == 0) & (shelf.worth.goal_chances < FINISHED)
-    known = played if played.any() else shelf.outlook.grid.units == _first(shelf)
-    easiest = _easiest(shelf, shelf.outlook.grid.choruses & known)
-    return next((flags for flags in (passing, worthy, choruses) if flags.any()), easiest)
+    flags = (passing, worthy, choruses, _easiest(shelf, _begun_choruses(shelf)))
+    return next((one for one in flags if one.any()), flags[-1])
 
 
-def _first(shelf: _Shelf) -> int:
-    """The first unit that has skills."""
-    units = shelf.outlook.grid.units
-    return int(units[0]) if len(units) else 0
+def _begun_choruses(shelf: _Shelf) -> Flags:
+    """Choruses of units of which something was played; of the first where nothing was."""
+    grid, played = shelf.outlook.grid, shelf.outlook.times > 0
+    units = np.union1d(grid.units[played], grid.units[:1])
+    begun: Flags = grid.choruses & np.isin(grid.units, units) & (played | (grid.key_orders == 0))
+    return begun
 
 
 def _easiest(shelf: _Shelf, suited: Flags) -> Flags:
@@ -284,7 +284,7 @@ def _tempo_and_chance(shelf: _Shelf, role: ItemRole, place: int) -> tuple[float,
     """At which tempo a skill is played, and how likely it is clean; slower to warm up."""
     tempi = shelf.worth.tempo_bpm
     if role is ItemRole.WARM_UP:
-        tempi = np.rint(np.minimum(tempi, shelf.outlook.tempi_for(WARM)))
+        tempi = playable(shelf.outlook, np.minimum(tempi, shelf.outlook.tempi_for(WARM)))
     return float(tempi[place]), float(shelf.outlook.chances(tempi)[place])
 
 

@@ -27,6 +27,9 @@ HARD = 0.64
 FLOOR = 0.6
 """No tempo is below this share of the starting tempo."""
 
+SLOWEST_BPM = 40.0
+"""No band plays slower."""
+
 MASTERED = 0.5
 """A unit opens when a played chorus of each that it needs is so likely clean at its goal."""
 
@@ -41,6 +44,9 @@ LEARNING = 0.3
 
 TIRING = 0.15
 """How much less each time."""
+
+TODAY = 0.3
+"""What doubt at today's tempo counts for, beside that at the goal, which may be far."""
 
 WAITING_DAYS = 10.0
 """After so many days a skill is worth twice as much as what was played just now, so that none
@@ -90,16 +96,20 @@ def skill_worth(outlook: Outlook, syllabus: Syllabus) -> SkillWorth:
     within_reach &= _steps_open(outlook, chances) & _keys_open(outlook)
     known = (outlook.times > 0) & ~outlook.failed & (chances >= MOVING)
     moves = (np.bincount(outlook.grid.pieces, known) > 0)[outlook.grid.pieces]
-    worths = _worths(outlook, goal_chances)
+    worths = _worths(outlook, _doubt(goal_chances) + TODAY * _doubt(chances))
     return SkillWorth(tempi, chances, goal_chances, worths, within_reach, moves)
 
 
 def tempi_today(outlook: Outlook) -> Numbers:
     """The tempo of each ladder, moved to where it is neither boring nor frustrating."""
     low, high = outlook.tempi_for(EASY), outlook.tempi_for(HARD)
-    tempi = np.clip(outlook.rung_bpm, low, high)
-    tempi = np.clip(tempi, FLOOR * outlook.grid.start_bpm, outlook.grid.goal_bpm)
-    return np.rint(tempi)
+    return playable(outlook, np.clip(outlook.rung_bpm, low, high))
+
+
+def playable(outlook: Outlook, tempi: Numbers) -> Numbers:
+    """Tempi as whole numbers, none faster than the goal or slower than a band plays."""
+    floor = np.maximum(FLOOR * outlook.grid.start_bpm, SLOWEST_BPM)
+    return np.rint(np.minimum(np.maximum(tempi, floor), outlook.grid.goal_bpm))
 
 
 def units_open(outlook: Outlook, syllabus: Syllabus, goal_chances: Numbers) -> Flags:
@@ -126,9 +136,13 @@ def _keys_open(outlook: Outlook) -> Flags:
     return played | (grid.key_orders <= nexts[grid.pieces])
 
 
-def _worths(outlook: Outlook, goal_chances: Numbers) -> Numbers:
+def _doubt(chances: Numbers) -> Numbers:
+    """How much a chance may still move: most at one half."""
+    return chances * (1 - chances)
+
+
+def _worths(outlook: Outlook, doubt: Numbers) -> Numbers:
     """What practice is worth: for the skill, for its like, and against fading."""
-    doubt = goal_chances * (1 - goal_chances)
     learning = LEARNING / (1 + TIRING * outlook.times)
     waits = np.where(outlook.times > 0, np.minimum(outlook.days_ago, LONGEST_WAIT), FRESH_WAIT)
     return (1 + waits / WAITING_DAYS) * (
