@@ -90,7 +90,7 @@ SEES_ONLY = {
         "etude",
         "backing",
     },
-    "practice": {"errors", "level", "instruments", "etude", "feedback", "course"},
+    "practice": {"errors", "meter", "level", "instruments", "etude", "feedback", "course"},
     "school": {"errors", "files", "level", "instruments", "practice", "data"},
 }
 """Parts that see less than all above them."""

@@ -115,6 +115,12 @@ def test_a_course_without_skills_gives_a_plan_without_items() -> None:
     assert one_more(beliefs_of(nothing, (), MONDAY), MONDAY, 5.0) is None
 
 
+def test_a_second_plan_of_the_first_day_has_two_items_as_well() -> None:
+    plan = practice_plan(beliefs_of(SYLLABUS, [played()], MONDAY), MONDAY)
+    assert plan.items[0].skill == FIRST
+    assert len(plan.items) == 2
+
+
 def test_one_more_was_not_played_today() -> None:
     plan, beliefs = lived(Level.BEGINNER, 1)[20]
     more = one_more(

@@ -28,9 +28,6 @@ LEARNT_BY_PLAYING, LEARNT_LESS = 0.5, 0.8
 """Log odds that a skill gains when it is played for the first time, whatever is heard, and how
 much less it gains each time after."""
 
-SLOWEST_BPM = 10.0
-"""No tempo is taken to be slower."""
-
 WARMED = 3.0
 """Log odds by which a skill goes better once it was played that day: gone by tomorrow."""
 
@@ -93,9 +90,7 @@ class BeliefFilter:
         """Mean and variance of the log odds that a skill is clean at a tempo on a day."""
         layout, track = self.layout, self.tracks.get(place)
         mean = layout.offsets[place]
-        mean -= TEMPO_SLOPE * log2(
-            max(tempo_bpm, SLOWEST_BPM) / layout.syllabus.rows[place].goal_bpm
-        )
+        mean -= TEMPO_SLOPE * log2(max(tempo_bpm, 1.0) / layout.syllabus.rows[place].goal_bpm)
         lost = 1 - track.memory.share_left(day) if track else 0.0
         mean, variance = mean - FADING * lost, DOUBT * lost
         for part, share in self.parts(place):

@@ -162,10 +162,17 @@ def _picks(shelf: _Shelf, count: int) -> list[tuple[ItemRole, int]]:
     chorus = shelf.take(_choruses(shelf, suited))
     if chorus is not None and shelf.outlook.times.any() and not shelf.outlook.times[chorus]:
         _close(suited)
-    picks = list(_filled(shelf, suited, count - 1))
+    picks = list(_filled(shelf, suited, count - 1)) or list(_again(shelf))
     order = list(ItemRole)
     picks.sort(key=lambda pick: order.index(pick[0]))
     return picks if chorus is None else [*picks, (ItemRole.CHORUS, chorus)]
+
+
+def _again(shelf: _Shelf) -> Iterator[tuple[ItemRole, int]]:
+    """Something that was played today already, where there is nothing else."""
+    place = shelf.take(_easiest(shelf, (shelf.outlook.times > 0) & shelf.free))
+    if place is not None:
+        yield ItemRole.REVIEW, place
 
 
 def _close(suited: dict[ItemRole, Flags]) -> None:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from halfstep.meter import SLOWEST_BPM
 from halfstep.practice.belief_filter import FADING
 
 if TYPE_CHECKING:
@@ -26,9 +27,6 @@ HARD = 0.64
 
 FLOOR = 0.6
 """No tempo is below this share of the starting tempo."""
-
-SLOWEST_BPM = 40.0
-"""No band plays slower."""
 
 MASTERED = 0.5
 """A unit opens when a played chorus of each that it needs is so likely clean at its goal."""
