@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 EASY = 0.76
 """A tempo is raised until clean is no likelier than this, or to the goal."""
 
+EASY_NEW = 0.92
+"""The same of what was played in no key: it begins where the unit begins, if that is no easier."""
+
 HARD = 0.64
 """A tempo is lowered until clean is no less likely than this."""
 
@@ -100,7 +103,9 @@ def skill_worth(outlook: Outlook, syllabus: Syllabus) -> SkillWorth:
 
 def tempi_today(outlook: Outlook) -> Numbers:
     """The tempo of each ladder, moved to where it is neither boring nor frustrating."""
-    low, high = outlook.tempi_for(EASY), outlook.tempi_for(HARD)
+    new = outlook.piece_times == 0
+    low = np.where(new, outlook.tempi_for(EASY_NEW), outlook.tempi_for(EASY))
+    high = outlook.tempi_for(HARD)
     return playable(outlook, np.clip(outlook.rung_bpm, low, high))
 
 
