@@ -107,7 +107,7 @@ def main() -> None:
     parser.add_argument("--ways", nargs="+", choices=WAYS, default=WAYS)
     parser.add_argument("--habits", nargs="+", choices=list(HABITS), default=list(HABITS))
     options = parser.parse_args()
-    students = 4 if options.small else options.students
+    students = 2 if options.small else options.students
     habits = options.habits[:1] if options.small else options.habits
     with ProcessPoolExecutor(2) as pool:
         for habit in habits:
