@@ -14,7 +14,9 @@ from xdist.workermanage import WorkerController
 TOGETHER = (
     ("etude/test_guide_cells_motif_calls.py", "etude/test_later_steps.py"),
     ("listen/test_players.py", "listen/test_not_music.py", "listen/test_known_errors.py"),
+    ("render/test_shipped_bank.py",),
     ("render/test_handout.py",),
+    ("render/test_mixdown.py",),
     ("lesson/test_other_readers.py",),
     ("etude/test_every_step.py",),
     ("test_wheel.py",),
