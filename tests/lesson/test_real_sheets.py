@@ -7,7 +7,8 @@ One of the six in cut time has all steps and another half of them, of which musi
 third; the others have a third, and those in another metre one, read whole. So each step is written
 over four sheets and more, in cut time over two at least.
 Two short sheets have a backing of as many choruses as a lesson has else, and the players of the
-band alone; the others have one chorus of the band together.
+band alone; the others have one chorus of the band together, at a fast tempo, which is as many
+notes in less sound.
 """
 
 from __future__ import annotations
@@ -44,6 +45,7 @@ SHEETS = {
 }
 EVERY_NTH_STEP = {"but-not-for-me": 1, "am-i-blue": 2}
 """A bar without a chord, and a pickup of a whole bar; every third else, or one."""
+FAST_BPM = 240.0
 WITH_ALL_SOUND = ("frankie-and-johnny", "o-christmas-tree")
 """In four and in three, with a pickup."""
 
@@ -68,7 +70,13 @@ def test_a_real_lead_sheet_becomes_a_lesson(
     heard = slice(place % 2, None, 3) if in_cut_time else slice(None)
     stems = name in WITH_ALL_SOUND
     choruses = None if stems else 1
-    brief = LessonBrief(chart, (Player(find_instrument(player)),), steps, choruses=choruses)
+    brief = LessonBrief(
+        chart,
+        (Player(find_instrument(player)),),
+        steps,
+        tempo_bpm=None if stems else FAST_BPM,
+        choruses=choruses,
+    )
     lesson = make_lesson(brief)
     write_lesson(lesson, folder, sound=SOUND_FORMATS["wav"], stems=stems)
     data = lesson_data(folder)
