@@ -23,7 +23,7 @@ from halfstep.etude.played_back import answers
 from halfstep.etude.steps import find_step
 from halfstep.feedback.form_places import FormPlaces, form_places
 from halfstep.feedback.judge import judge
-from halfstep.feedback.written_line import open_bars
+from halfstep.feedback.open_bars import open_bars
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import INSTRUMENTS
 from halfstep.lesson.course_sheet import keyed_sheet
@@ -54,7 +54,7 @@ def echoed(
 ) -> list[PlayedTone]:
     """What is played back in the bars that the line leaves."""
     starts = places.bar_starts
-    backs = answers({*range(1, len(starts) + 1)} - open_bars(line, places), len(starts))
+    backs = answers({*range(1, len(starts) + 1)} - open_bars(line, places).numbers, len(starts))
     bars = [(tone, places.place_at(tone.onset).bar) for tone in tones]
     return [
         replace(tone, onset=tone.onset + starts[backs[bar] - 1] - starts[bar - 1])

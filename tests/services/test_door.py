@@ -111,16 +111,16 @@ def test_a_reply_stores_itself_as_a_file() -> None:
 
 
 @pytest.mark.slow
-def test_a_chart_of_eight_thousand_bars_can_be_asked_for() -> None:
-    """An evening's choruses, where no function may call itself for each bar; the reader of typed
+def test_a_chart_of_32_000_bars_can_be_asked_for() -> None:
+    """A day's worth of choruses, where no function may call itself for each bar; the reader of typed
     text has a limit of its own.
     """
     four = halfstep.read_chart(CHART).sheet
-    bars = tuple(four.bars[n % 4] for n in range(8_000))
+    bars = tuple(four.bars[n % 4] for n in range(32_000))
     long = type(four)(four.title, bars, four.key, four.tempo_bpm, four.feel)
     reply = halfstep.explain(long)
-    assert len(reply.part.analysis.chart.form) == 8_000
-    assert len(reply.part.analysis.chords) == 8_000
+    assert len(reply.part.analysis.chart.form) == 32_000
+    assert len(reply.part.analysis.chords) == 32_000
 
 
 def test_a_chart_that_was_stored_as_data_is_read_again(tmp_path: Path) -> None:
