@@ -12,7 +12,7 @@ from made_syllabus import FIRST, MONDAY, SYLLABUS, lived_days, made_syllabus, pl
 from halfstep.level import Level
 from halfstep.practice.beliefs import Beliefs, beliefs_of
 from halfstep.practice.evidence import Verdict
-from halfstep.practice.plan_choice import one_more, practice_plan
+from halfstep.practice.plan_choice import LONGEST_ITEM, one_more, practice_plan
 from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan
 from halfstep.practice.syllabus import Syllabus
 
@@ -147,3 +147,9 @@ def test_the_first_day_begins_at_the_beginning() -> None:
     plan = practice_plan(beliefs_of(SYLLABUS, (), MONDAY), MONDAY)
     assert plan.items[0].skill == SYLLABUS.rows[0].skill
     assert {item.skill.unit for item in plan.items} == {"unit-0"}
+
+
+@pytest.mark.parametrize("minutes", [10.0, 30.0, 60.0, 180.0])
+def test_no_item_is_longer_than_it_teaches(minutes: float) -> None:
+    plan = practice_plan(beliefs_of(SYLLABUS, (), MONDAY), MONDAY, minutes)
+    assert all(0 < item.minutes <= LONGEST_ITEM for item in plan.items)

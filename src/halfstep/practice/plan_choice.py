@@ -62,6 +62,10 @@ SHARES = {
 }
 """How minutes are shared out."""
 
+LONGEST_ITEM = 20.0
+"""Minutes after which more of the same teaches little (common practice, no source); what is left of
+a long day is the player's own."""
+
 MANNERS = {
     Level.BEGINNER: Manner.BLOCKED,
     Level.INTERMEDIATE: Manner.MIXED,
@@ -276,7 +280,7 @@ def _item(beliefs: Beliefs, shelf: _Shelf, role: ItemRole, place: int, minutes: 
         role,
         row.skill,
         tempo_bpm,
-        round(minutes, 1),
+        round(min(minutes, LONGEST_ITEM), 1),
         chance,
         track.last if track else None,
         PASSES,
