@@ -112,8 +112,8 @@ def test_a_reply_stores_itself_as_a_file() -> None:
 
 @pytest.mark.slow
 def test_a_chart_of_32_000_bars_can_be_asked_for() -> None:
-    """A day's worth of choruses, where no function may call itself for each bar; the reader of typed
-    text has a limit of its own.
+    """A day's worth of choruses, where no function may call itself for each bar; the reader of
+    typed text has a limit of its own.
     """
     four = halfstep.read_chart(CHART).sheet
     bars = tuple(four.bars[n % 4] for n in range(32_000))

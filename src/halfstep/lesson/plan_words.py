@@ -157,7 +157,7 @@ def length_words(plan: PracticePlan) -> str:
     """How long a day is, and how much it holds."""
     things = "1 thing" if len(plan.items) == 1 else f"{len(plan.items)} things"
     rests = " with the rests" if plan.rests else ""
-    length = sum(part.minutes for part in (*plan.items, *plan.rests))
+    length = sum(item.minutes for item in plan.items) + sum(rest.minutes for rest in plan.rests)
     is_shorter = length < plan.minutes - 1
     rest = f"; the rest of your {plan.minutes:g} minutes is your own" if is_shorter else ""
     return f"{minutes_words(min(length, plan.minutes))}{rests}, {things} to practise{rest}"
