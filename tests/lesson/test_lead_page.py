@@ -93,7 +93,7 @@ def sung(*notes: str) -> LeadSheet:
     """Two bars, the first with a melody."""
     sheet = read_chart(ReadChart("| C | G7 |")).sheet
     line = tuple(SheetNote(Fraction(n), Fraction(1), parse_pitch(p)) for n, p in enumerate(notes))
-    return replace(sheet, bars=(replace(sheet.bars[0], notes=line), sheet.bars[1]))
+    return replace(sheet, bars=(sheet.bars[0]._replace(notes=line), sheet.bars[1]))
 
 
 def test_a_melody_is_drawn_and_its_empty_bars_rest() -> None:

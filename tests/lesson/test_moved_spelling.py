@@ -268,7 +268,7 @@ def test_the_melody_stands_on_the_side_of_its_chords() -> None:
     )
     held = (SheetNote(Fraction(0), Fraction(4), parse_pitch("D#4")),)
     bars = list(sheet.bars)
-    bars[2], bars[3] = replace(bars[2], notes=notes), replace(bars[3], notes=held)
+    bars[2], bars[3] = bars[2]._replace(notes=notes), bars[3]._replace(notes=held)
     moved, _ = sheet_for(
         in_key(replace(sheet, bars=tuple(bars)), parse_key("D")), INSTRUMENTS["alto-sax"]
     )
@@ -280,7 +280,7 @@ def test_a_key_change_on_the_page_turns_with_its_chords() -> None:
 
     sheet = typed_sheet(CHARTS["side-slip"])
     bars = list(sheet.bars)
-    bars[1] = replace(bars[1], key=Key(parse_name("E")))
+    bars[1] = bars[1]._replace(key=Key(parse_name("E")))
     moved, _ = sheet_for(
         in_key(replace(sheet, bars=tuple(bars)), parse_key("D")), INSTRUMENTS["concert"]
     )

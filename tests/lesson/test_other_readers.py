@@ -67,7 +67,7 @@ def told_apart(sheet: LeadSheet) -> LeadSheet:
     bars = []
     for place, bar in enumerate(sheet.bars):
         length = bar.beats or bar.meter.bar_beats
-        bars.append(replace(bar, notes=(SheetNote(Fraction(0), length, of_midi(LOWEST + place)),)))
+        bars.append(bar._replace(notes=(SheetNote(Fraction(0), length, of_midi(LOWEST + place)),)))
     return replace(sheet, bars=tuple(bars))
 
 

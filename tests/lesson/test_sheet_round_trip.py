@@ -116,7 +116,7 @@ def test_a_sheet_is_the_same_after_musicxml(
     """
     path = tmp_path_factory.getbasetemp() / "again.musicxml"
     marks, _ = settled_endings([bar.marks for bar in sheet.bars])
-    bars = (replace(bar, marks=m) for bar, m in zip(sheet.bars, marks, strict=True))
+    bars = (bar._replace(marks=m) for bar, m in zip(sheet.bars, marks, strict=True))
     sheet = replace(sheet, bars=tuple(bars))
     hold_alike(sheet, read_again(sheet, path))
 

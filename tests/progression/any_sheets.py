@@ -6,7 +6,7 @@ Marks stand where they fall, sense or not: a file may hold anything.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import fields, replace
+from dataclasses import replace
 from fractions import Fraction
 
 from hypothesis import strategies as st
@@ -105,7 +105,7 @@ def _heard(notes: tuple[SheetNote, ...]) -> list[tuple[Fraction, str]]:
 
 
 def _jumps(bar: WrittenBar) -> list[str]:
-    flags = [each.name for each in fields(Marks)][4:]
+    flags = Marks._fields[4:]
     return [name for name in flags if getattr(bar.marks, name)]
 
 

@@ -121,7 +121,8 @@ def _bracket_stops(bars: tuple[WrittenBar, ...]) -> dict[int, tuple[int, ...]]:
     length = 0
     for start in (place for place, bar in enumerate(bars) if bar.marks.ending):
         end = _ending_end(bars, start)
-        if before + 1 == start and length and not bars[end].marks.backward:
+        goes_on = before + 1 == start and length and bars[before].marks.backward
+        if goes_on and not bars[end].marks.backward:
             end = _bracket_end(bars, start, end, length)
         before, length = end, end - start + 1
         stops[end] = bars[start].marks.ending
