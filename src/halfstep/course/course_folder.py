@@ -34,6 +34,17 @@ def our_course() -> Course:
     return Course(row["title"], tuple(units))
 
 
+def course_in(folder: Path | None) -> Course:
+    """The course in a folder; the program's own where none is named.
+
+    Raises
+    ------
+    ReadError
+        As `read_course`.
+    """
+    return our_course() if folder is None else read_course(folder)
+
+
 def read_course(folder: Path) -> Course:
     """The course in a folder.
 

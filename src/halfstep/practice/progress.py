@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from halfstep.course.skill import Skill
 from halfstep.course.skill_map import Standing
-from halfstep.practice.belief_filter import SkillTrack
+from halfstep.practice.belief_filter import FADING, SkillTrack
 from halfstep.practice.beliefs import Beliefs, beliefs_of
 from halfstep.practice.evidence import Evidence
 from halfstep.practice.syllabus import Syllabus
@@ -46,7 +46,6 @@ def standings_of(beliefs: Beliefs, day: date) -> dict[Skill, Standing]:
 
 def _known(beliefs: Beliefs, day: date) -> tuple[Flags, Flags]:
     """Which skills are known, and which are due, as arrays of shape (skills,)."""
-    from halfstep.practice.belief_filter import FADING
     from halfstep.practice.outlook import outlook_of
     from halfstep.practice.skill_worth import MASTERED
 

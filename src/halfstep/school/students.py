@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from sqlalchemy import Connection, Row, delete, insert, select
+from sqlalchemy import Connection, Row, Table, delete, func, insert, select
 from sqlalchemy.exc import IntegrityError
 
 from halfstep.errors import BriefError, did_you_mean
@@ -126,6 +126,24 @@ def find_student(connection: Connection, name: str) -> Student:
     return _student(_row(connection, name))
 
 
+def student_meant(connection: Connection, name: str) -> Student:
+    """The student of a name; the only one where none is said.
+
+    Raises
+    ------
+    BriefError
+    """
+    students = every_student(connection)
+    if not students:
+        raise BriefError("nobody is kept here yet; add a student first")
+    if name.strip():
+        return find_student(connection, name)
+    if len(students) > 1:
+        names = ", ".join(student.name for student in students)
+        raise BriefError(f"`name`: several are kept here; say which: {names}")
+    return students[0]
+
+
 def student_id(connection: Connection, name: str) -> int:
     """The number that a student's rows are kept under.
 
@@ -135,6 +153,18 @@ def student_id(connection: Connection, name: str) -> int:
     """
     number: int = _row(connection, name).id
     return number
+
+
+def count_rows(connection: Connection, name: str, table: Table) -> int:
+    """How many rows of a table are a student's.
+
+    Raises
+    ------
+    BriefError
+        When there is no such student.
+    """
+    query = select(func.count()).where(table.c.student_id == student_id(connection, name))
+    return connection.scalar(query) or 0
 
 
 def remove_student(connection: Connection, name: str) -> None:

@@ -28,7 +28,7 @@ def syllabus_in_keys(course: Course, player: Instrument, level: Level, keys: str
         When a key is none.
     """
     syllabus = syllabus_of(course, player, level)
-    signatures = _signatures(keys)
+    signatures = frozenset(map(_place, keys_named(keys)))
     if not signatures:
         return syllabus
     known = {
@@ -54,15 +54,15 @@ def _known_keys(
     return tuple(keys)[: unit.keys]
 
 
-def _signatures(text: str) -> frozenset[int]:
-    """The signatures of the keys that a text names, by their places among twelve.
+def keys_named(text: str) -> tuple[Key, ...]:
+    """The keys that a text names: ``C G F``.
 
     Raises
     ------
     BriefError
     """
     try:
-        return frozenset(_place(parse_key(word)) for word in text.replace(",", " ").split())
+        return tuple(parse_key(word) for word in text.replace(",", " ").split())
     except ReadError as error:
         raise BriefError(f"`keys`: {error.message}") from None
 

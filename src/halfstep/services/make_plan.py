@@ -13,7 +13,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from halfstep.course.course_folder import our_course, read_course
+from halfstep.course.course_folder import course_in
 from halfstep.course.unit import Course
 from halfstep.course.written_keys import written_key
 from halfstep.data.documents import json_text
@@ -228,7 +228,7 @@ def _planned_day(request: MakePlan) -> tuple[PlanReply, Beliefs]:
 
     demand_minutes(request.minutes)
     player, level = player_of(request.instrument), level_of(request.level)
-    course = our_course() if request.course is None else read_course(request.course)
+    course = course_in(request.course)
     day, paper = day_of(request.day), paper_of(request.paper)
     syllabus = syllabus_in_keys(course, player, level, request.keys)
     beliefs = beliefs_of(syllabus, request.evidence, day)

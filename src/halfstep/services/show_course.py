@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from halfstep.course.course_folder import our_course, read_course
+from halfstep.course.course_folder import course_in
 from halfstep.course.kind_of_chart import ChartKind, kind_of_chart
 from halfstep.course.skill_map import Standings, UnitStanding, unit_standings
 from halfstep.course.unit import Course, CourseUnit
@@ -131,7 +131,7 @@ def show_course(
     """
     level = None if request.level is None else level_of(request.level)
     player = player_of(request.instrument)
-    course = our_course() if request.folder is None else read_course(request.folder)
+    course = course_in(request.folder)
     stands = () if standings is None else unit_standings(course, standings, player, level)
     return CourseReply(course, player, level, stands, student, _kind(request.chart, course))
 

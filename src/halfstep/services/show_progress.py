@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from halfstep.course.course_folder import our_course, read_course
+from halfstep.course.course_folder import course_in
 from halfstep.course.unit import Course
 from halfstep.practice.evidence import Evidence
 from halfstep.practice.syllabus import Syllabus
@@ -94,7 +94,7 @@ def show_progress(request: ShowProgress) -> ProgressReply:
     from halfstep.practice.progress import progress_of
 
     player, level = player_of(request.instrument), level_of(request.level)
-    course = our_course() if request.course is None else read_course(request.course)
+    course = course_in(request.course)
     syllabus = syllabus_in_keys(course, player, level, request.keys)
     known = tuple(piece for piece in request.evidence if piece.skill in syllabus.places)
     progress = progress_of(syllabus, known, day_of(request.day))

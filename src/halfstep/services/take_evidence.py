@@ -23,7 +23,7 @@ from halfstep.files import file_digest
 from halfstep.lesson.student_words import thing_words
 from halfstep.pitch import name_at
 from halfstep.practice.evidence import Evidence, Skill, Verdict
-from halfstep.practice.take_measures import MarkResult, played_take, take_verdict
+from halfstep.practice.take_measures import played_take, take_verdict
 from halfstep.progression.chart import Chart, spans
 
 CHORUS = "chorus"
@@ -38,14 +38,11 @@ class TakeEvidence:
     ----------
     evidence : Evidence or None
         None where it shows nothing of the course.
-    results : tuple of MarkResult
-        The unit's marks held against it.
     notice : str
         Why there is none; empty else.
     """
 
     evidence: Evidence | None
-    results: tuple[MarkResult, ...] = ()
     notice: str = ""
 
 
@@ -95,7 +92,7 @@ def take_evidence(
         trouble_bar=bar,
         progression=progression,
     )
-    return TakeEvidence(evidence, verdict.results)
+    return TakeEvidence(evidence)
 
 
 def recorded_at(path: Path) -> datetime:

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from pathlib import Path
 
-from halfstep.errors import BriefError, did_you_mean
+from halfstep.errors import BriefError
 from halfstep.practice.evidence import Evidence, Verdict
 from halfstep.practice.practice_plan import PlanItem, PracticePlan
 from halfstep.school.database import School
 from halfstep.school.kept_evidence import evidence_of, keep_evidence
 from halfstep.school.kept_plans import keep_plan, plan_of
-from halfstep.school.students import Student, every_student
+from halfstep.school.students import Student, student_meant
 from halfstep.services.make_plan import (
     MakePlan,
     PlanReply,
@@ -87,7 +87,7 @@ def _asked(school: School, request: PlanDay) -> tuple[Student, MakePlan]:
     """Who it is, and what is asked of the planner, with the day's plan where one stands."""
     day = day_of(request.day)
     with school.reading() as connection:
-        student = student_meant(every_student(connection), request.name)
+        student = student_meant(connection, request.name)
         evidence = evidence_of(connection, student.name)
         standing = None if request.anew else plan_of(connection, student.name, day)
     minutes = student.minutes if request.minutes is None else request.minutes
@@ -115,31 +115,7 @@ def _keep(school: School, student: Student, asked: MakePlan, plan: PracticePlan)
             keep_plan(connection, student.name, plan)
 
 
-def student_meant(students: tuple[Student, ...], name: str) -> Student:
-    """The student of a name; the only one where none is said.
-
-    Raises
-    ------
-    BriefError
-    """
-    if not students:
-        raise BriefError("nobody is kept here yet; add a student first")
-    if not name.strip():
-        if len(students) > 1:
-            names = ", ".join(student.name for student in students)
-            raise BriefError(f"`name`: several are kept here; say which: {names}")
-        return students[0]
-    folded = " ".join(name.split()).casefold()
-    for student in students:
-        if student.name.casefold() == folded:
-            return student
-    meant = did_you_mean(name, [student.name for student in students])
-    raise BriefError(f"`name` {name}: there is no such student{meant}")
-
-
-def keep_word(
-    school: School, name: str, number: str, word: str, *, day: str = ""
-) -> tuple[PlanItem, Evidence]:
+def keep_word(school: School, name: str, number: str, word: str, *, day: str = "") -> Evidence:
     """Keep a player's own word of an item of the day's plan; a later word takes its place.
 
     Parameters
@@ -159,7 +135,7 @@ def keep_word(
     verdict = Verdict(choice_of("word", "-".join(word.split()), map(str, Verdict)))
     when = day_of(day)
     with school.writing() as connection:
-        student = student_meant(every_student(connection), name)
+        student = student_meant(connection, name)
         item = _item(plan_of(connection, student.name, when), number, when)
         evidence = Evidence(
             source=f"word {when.isoformat()} {item.skill.unit} {item.role}",
@@ -172,7 +148,7 @@ def keep_word(
             progression=item.progression,
         )
         keep_evidence(connection, student.name, [evidence])
-    return item, evidence
+    return evidence
 
 
 def _moment(day: date) -> datetime:

@@ -10,12 +10,18 @@ from halfstep.errors import BriefError, ReadError
 from halfstep.instruments import find_instrument
 from halfstep.pitch import parse_pitch
 from halfstep.practice.evidence import Evidence
-from halfstep.progression.key import Key, parse_key
 from halfstep.school.database import School
 from halfstep.school.kept_evidence import evidence_of
-from halfstep.school.kept_plans import plans_of
-from halfstep.school.kept_takes import takes_of
-from halfstep.school.students import MINUTES, Student, add_student, find_student, new_student
+from halfstep.school.students import (
+    MINUTES,
+    Student,
+    add_student,
+    count_rows,
+    find_student,
+    new_student,
+)
+from halfstep.school.tables import plans, takes
+from halfstep.services.known_keys import keys_named
 from halfstep.services.request_fields import demand_minutes, level_of
 from halfstep.services.show_progress import ProgressReply, ShowProgress, show_progress
 
@@ -60,7 +66,7 @@ def keep_student(school: School, request: AddStudent) -> Student:
         find_instrument(request.instrument),
         level_of(request.level),
         known_notes=" ".join(_note_names(request.known_notes)),
-        keys=" ".join(key.ascii for key in written_keys(request.keys)),
+        keys=" ".join(key.ascii for key in keys_named(request.keys)),
         minutes=request.minutes,
     )
     with school.writing() as connection:
@@ -73,19 +79,6 @@ def _note_names(text: str) -> Iterator[str]:
         yield from (parse_pitch(word).ascii for word in text.replace(",", " ").split())
     except ReadError as error:
         raise BriefError(f"`known_notes`: {error.message}") from None
-
-
-def written_keys(text: str) -> tuple[Key, ...]:
-    """The keys that a text names.
-
-    Raises
-    ------
-    BriefError
-    """
-    try:
-        return tuple(parse_key(word) for word in text.replace(",", " ").split())
-    except ReadError as error:
-        raise BriefError(f"`keys`: {error.message}") from None
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,8 +110,8 @@ def kept_of(school: School, name: str) -> KeptOfStudent:
     with school.reading() as connection:
         return KeptOfStudent(
             find_student(connection, name),
-            len(takes_of(connection, name)),
-            len(plans_of(connection, name)),
+            count_rows(connection, name, takes),
+            count_rows(connection, name, plans),
             evidence_of(connection, name),
         )
 
@@ -140,12 +133,13 @@ def progress_of_student(
     ReadError
         When the course cannot be read.
     """
-    kept = kept_of(school, name)
-    student = kept.student
+    with school.reading() as connection:
+        student = find_student(connection, name)
+        evidence = evidence_of(connection, name)
     request = ShowProgress(
         student.instrument.key,
         str(student.level),
-        kept.evidence,
+        evidence,
         day=day,
         name=student.name,
         course=course,

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from halfstep.app.tasks.practice_tasks import student_meant
 from halfstep.data.documents import json_text
 from halfstep.data.feedback_json import read_feedback
 from halfstep.errors import BriefError
@@ -13,7 +12,7 @@ from halfstep.practice.evidence import Evidence
 from halfstep.school.database import School
 from halfstep.school.kept_evidence import keep_evidence
 from halfstep.school.kept_takes import keep_take
-from halfstep.school.students import Student, every_student
+from halfstep.school.students import Student, student_meant
 from halfstep.services.feedback_reply import FeedbackReply
 from halfstep.services.give_feedback import GiveFeedback, give_feedback
 from halfstep.services.request_fields import Progress, no_progress
@@ -35,7 +34,7 @@ def student_s_take(
     StoreError
     """
     with school.reading() as connection:
-        student = student_meant(every_student(connection), name)
+        student = student_meant(connection, name)
     request = replace(
         request,
         instrument=request.instrument or student.instrument.key,
@@ -56,7 +55,7 @@ def student_s_take(
     return student, reply
 
 
-def keep_feedback(school: School, name: str, file: Path) -> tuple[Student, Evidence]:
+def keep_feedback(school: School, name: str, file: Path) -> Evidence:
     """Keep what a stored feedback shows; the same take is counted once.
 
     Parameters
@@ -77,6 +76,6 @@ def keep_feedback(school: School, name: str, file: Path) -> tuple[Student, Evide
     if evidence is None:
         raise BriefError(f"{file} shows nothing of the course that could be counted")
     with school.writing() as connection:
-        student = student_meant(every_student(connection), name)
+        student = student_meant(connection, name)
         keep_evidence(connection, student.name, [evidence])
-    return student, evidence
+    return evidence

@@ -58,10 +58,9 @@ def _fed(school: School, name: str, file: str) -> Evidence:
     from halfstep.errors import ReadError
 
     try:
-        _, evidence = keep_feedback(school, name, Path(file))
+        return keep_feedback(school, name, Path(file))
     except ReadError as error:
         raise error.at(source=file) from None
-    return evidence
 
 
 def _said(school: School, name: str, arguments: argparse.Namespace) -> Evidence:
@@ -71,5 +70,4 @@ def _said(school: School, name: str, arguments: argparse.Namespace) -> Evidence:
     if arguments.word is None:
         raise BriefError("`word` is missing; say clean, nearly or not-yet")
     day = arguments.day or ""
-    _, evidence = keep_word(school, name, arguments.number, arguments.word, day=day)
-    return evidence
+    return keep_word(school, name, arguments.number, arguments.word, day=day)
