@@ -105,17 +105,20 @@ HEAVY = {
     "alembic",
     "av",
     "fsrs",
+    "jinja2",
     "numpy",
     "onnxruntime",
     "rich",
     "soundfile",
     "sqlalchemy",
+    "starlette",
     "typst",
+    "uvicorn",
     "verovio",
 }
 """Libraries that the command line must not load before it has work for them."""
 
-LOADED_ON_USE = {"av", "onnxruntime", "rich", "soundfile", "typst", "verovio"}
+LOADED_ON_USE = {"av", "onnxruntime", "rich", "segno", "soundfile", "typst", "uvicorn", "verovio"}
 """Libraries that no module imports at its top."""
 
 ONLY_IN = {
@@ -123,13 +126,17 @@ ONLY_IN = {
     "av": {"listen", "render"},
     "defusedxml": {"progression"},
     "fsrs": {"practice"},
+    "jinja2": {"app"},
     "mido": {"progression", "render"},
     "onnxruntime": {"listen"},
     "platformdirs": {"school"},
     "rich": {"app"},
+    "segno": {"app"},
     "soundfile": {"render"},
     "sqlalchemy": {"school"},
+    "starlette": {"app"},
     "typst": {"render"},
+    "uvicorn": {"app"},
     "verovio": {"render"},
 }
 """Libraries that one part alone knows of."""
@@ -359,8 +366,19 @@ def asked_for(requirements: Iterable[str]) -> set[str]:
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
 
 
+FOR_PAGES = asked_for(PROJECT["optional-dependencies"]["web"])
+
+
 def test_the_dependencies_are_what_the_program_imports() -> None:
-    assert asked_for(PROJECT["dependencies"]) == libraries(every_import())
+    """What reads a form's files is imported by the library of the pages, not by us."""
+    imported = libraries(every_import())
+    assert asked_for(PROJECT["dependencies"]) == imported - FOR_PAGES
+    assert imported >= FOR_PAGES - {"python_multipart"}
+
+
+def test_only_the_pages_know_what_serves_them() -> None:
+    placed = [each for each in every_import() if each.library in FOR_PAGES]
+    assert [str(each) for each in placed if not each.module.startswith("app.web")] == []
 
 
 def test_what_the_tests_import_is_installed_with_them() -> None:
@@ -369,7 +387,7 @@ def test_what_the_tests_import_is_installed_with_them() -> None:
         each for path in TESTS.rglob("*.py") for each in imports_of(path.read_text("utf-8"), "")
     )
     extra = asked_for(PROJECT["optional-dependencies"]["test"])
-    assert used - own <= extra | asked_for(PROJECT["dependencies"])
+    assert used - own <= extra | FOR_PAGES | asked_for(PROJECT["dependencies"])
 
 
 def test_files_that_run_in_one_process_are_there_and_in_one_row() -> None:
@@ -385,7 +403,7 @@ def test_every_dependency_is_pinned_with_a_hash_and_without_an_address() -> None
     blocks = re.findall(rf"^([a-z0-9.-]+)==[^\n]*\\\n{hashes}", pins, re.MULTILINE)
     pinned = asked_for(blocks)
     assert len(blocks) == len(re.findall(r"^\w.*==", pins, re.MULTILINE))
-    assert asked_for(PROJECT["dependencies"]) <= pinned
+    assert asked_for(PROJECT["dependencies"]) | FOR_PAGES <= pinned
     assert asked_for(PROJECT["optional-dependencies"]["test"]) <= pinned
     assert "/" not in re.sub(r"^#.*", "", pins, flags=re.M)
 

@@ -5,6 +5,8 @@
     HalfstepError
     ├── ReadError      their text or file: the rule, the value, the place
     ├── BriefError     a request that cannot be met: the rule that blocks it
+    │   └── NoSuchThing    what it asks for is not kept, or no more
+    ├── NotAllowed     a right that who asks does not have
     ├── TakeError      a recording that cannot be judged
     ├── StoreError     what is kept on disk cannot be read or written
     └── MissingExtra   a part of the program that is not installed
@@ -117,6 +119,14 @@ class ReadError(HalfstepError):
 
 class BriefError(HalfstepError):
     """A request that cannot be met; the message names the rule that blocks it."""
+
+
+class NoSuchThing(BriefError):
+    """What is asked for is not kept, or no more."""
+
+
+class NotAllowed(HalfstepError):
+    """A thing that is not for who asks; the message says what would be."""
 
 
 class TakeError(HalfstepError):

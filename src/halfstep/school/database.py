@@ -21,7 +21,7 @@ from halfstep.school.data_folder import DATABASE_FILE, TAKES_FOLDER
 
 PATIENCE_MS = 20_000
 """How long one process waits for another that writes."""
-NEWEST = "first"
+NEWEST = "desk"
 """The change of the schema that leads to today's."""
 
 _ON_CONNECT = (

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from sqlalchemy import Connection, Row, Table, delete, func, insert, select
+from sqlalchemy import Connection, Row, Select, Table, delete, func, insert, select
 from sqlalchemy.exc import IntegrityError
 
-from halfstep.errors import BriefError, did_you_mean
+from halfstep.errors import BriefError, NoSuchThing, did_you_mean
 from halfstep.instruments import Instrument, find_instrument
 from halfstep.level import Level
 from halfstep.school.tables import LONGEST_NAME, students
@@ -35,6 +35,8 @@ class Student:
     minutes : float
         Of a day's practice.
     added_at : datetime
+    number : int or None
+        What the student's rows are kept under; None for one who is not kept yet.
     """
 
     name: str
@@ -44,6 +46,7 @@ class Student:
     keys: str = ""
     minutes: float = MINUTES
     added_at: datetime
+    number: int | None = None
 
 
 def new_student(
@@ -63,7 +66,7 @@ def new_student(
         When the name is none.
     """
     return Student(
-        name=_name(name),
+        name=nickname(name),
         instrument=instrument,
         level=level,
         known_notes=known_notes,
@@ -73,8 +76,14 @@ def new_student(
     )
 
 
-def _name(text: str) -> str:
-    """A nickname in one line."""
+def nickname(text: str) -> str:
+    """A nickname in one line.
+
+    Raises
+    ------
+    BriefError
+        When it is none.
+    """
     name = " ".join(text.split())
     if not name or not name.isprintable():
         raise BriefError(f"`name` {text!r}: give a nickname in letters")
@@ -113,6 +122,26 @@ def every_student(connection: Connection) -> tuple[Student, ...]:
     """All of them, by name."""
     rows = connection.execute(select(students).order_by(students.c.folded_name))
     return tuple(map(_student, rows))
+
+
+def students_where(connection: Connection, numbers: Select[int]) -> tuple[Student, ...]:
+    """The students whose numbers are selected, by name."""
+    query = select(students).where(students.c.id.in_(numbers)).order_by(students.c.folded_name)
+    return tuple(map(_student, connection.execute(query)))
+
+
+def student_of_number(connection: Connection, number: int) -> Student:
+    """The student of a number.
+
+    Raises
+    ------
+    NoSuchThing
+        When there is none.
+    """
+    row = connection.execute(select(students).where(students.c.id == number)).first()
+    if row is None:
+        raise NoSuchThing("there is no such student; the name may have been erased")
+    return _student(row)
 
 
 def find_student(connection: Connection, name: str) -> Student:
@@ -200,4 +229,5 @@ def _student(row: Row[tuple[object, ...]]) -> Student:
         keys=row.keys,
         minutes=row.minutes,
         added_at=row.added_at,
+        number=row.id,
     )

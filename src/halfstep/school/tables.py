@@ -119,3 +119,111 @@ plans = Table(
     UniqueConstraint("student_id", "day"),
 )
 """What was planned for a day, as data."""
+
+classes = Table(
+    "classes",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("name", String(LONGEST_NAME), nullable=False),
+    Column("folded_name", String(2 * LONGEST_NAME), nullable=False, unique=True),
+    Column("made_at", UtcTime, nullable=False),
+)
+
+members = Table(
+    "members",
+    metadata,
+    Column("class_id", ForeignKey("classes.id", ondelete="CASCADE"), primary_key=True),
+    Column(
+        "student_id", ForeignKey("students.id", ondelete="CASCADE"), primary_key=True, index=True
+    ),
+)
+"""Who is in which class."""
+
+invitations = Table(
+    "invitations",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("class_id", ForeignKey("classes.id", ondelete="CASCADE"), index=True),
+    Column("student_id", ForeignKey("students.id", ondelete="CASCADE"), index=True),
+    Column("made_at", UtcTime, nullable=False),
+    Column("withdrawn_at", UtcTime),
+)
+"""Links that let somebody in: one student, or whoever of a class says who it is."""
+
+charts = Table(
+    "charts",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("title", String(200), nullable=False),
+    Column("text", Text, nullable=False),
+    Column("sheet", Text, nullable=False, default=""),
+    Column("scales", Text, nullable=False, default=""),
+    Column("made_at", UtcTime, nullable=False),
+    Column("changed_at", UtcTime, nullable=False),
+)
+"""Charts as typed; ``sheet`` is one that came as a file, as data, and then the truth."""
+
+lines = Table(
+    "lines",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("chart_id", ForeignKey("charts.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("request", Text, nullable=False),
+    Column("etude", Text, nullable=False),
+    Column("edits", Text, nullable=False, default=""),
+    Column("undone", Text, nullable=False, default=""),
+    Column("locked", String(400), nullable=False, default=""),
+    Column("made_at", UtcTime, nullable=False),
+    Column("changed_at", UtcTime, nullable=False),
+)
+"""Etudes as they were written, with what the teacher did to them since."""
+
+hand_outs = Table(
+    "hand_outs",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("class_id", ForeignKey("classes.id", ondelete="CASCADE"), index=True),
+    Column("student_id", ForeignKey("students.id", ondelete="CASCADE"), index=True),
+    Column("chart_id", ForeignKey("charts.id", ondelete="SET NULL"), index=True),
+    Column("line_id", ForeignKey("lines.id", ondelete="SET NULL"), index=True),
+    Column("title", String(200), nullable=False),
+    Column("note", Text, nullable=False, default=""),
+    Column("due_on", Date),
+    Column("request", Text, nullable=False),
+    Column("made_at", UtcTime, nullable=False),
+)
+"""What was given to a class or to one student, with the lesson that was asked for, as data."""
+
+sheets = Table(
+    "sheets",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column(
+        "hand_out_id", ForeignKey("hand_outs.id", ondelete="CASCADE"), nullable=False, index=True
+    ),
+    _students_own(),
+    Column("folder", String(200), nullable=False, default=""),
+    Column("made_at", UtcTime),
+    UniqueConstraint("hand_out_id", "student_id"),
+)
+"""What one student got; the folder is empty until it is made."""
+
+sent_takes = Table(
+    "sent_takes",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    _students_own(),
+    Column("hand_out_id", ForeignKey("hand_outs.id", ondelete="SET NULL"), index=True),
+    Column("source", String(64), nullable=False),
+    Column("file", String(200), nullable=False),
+    Column("name", String(200), nullable=False),
+    Column("sent_at", UtcTime, nullable=False),
+    Column("feedback", Text, nullable=False, default=""),
+    Column("folder", String(200), nullable=False, default=""),
+    Column("trouble", Text, nullable=False, default=""),
+    Column("words", Text, nullable=False, default=""),
+    Column("marks", Text, nullable=False, default=""),
+    Column("answered_at", UtcTime),
+    UniqueConstraint("student_id", "hand_out_id", "source"),
+)
+"""Recordings that students sent, what was heard in them, and what the teacher said."""

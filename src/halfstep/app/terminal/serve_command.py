@@ -1,0 +1,66 @@
+"""``halfstep serve``: the same program in a browser, for a teacher and the phones in the room."""
+
+from __future__ import annotations
+
+from halfstep.app.terminal.arguments import CommandParser, wrapped_help
+from halfstep.app.terminal.student_command import add_data
+from halfstep.errors import BriefError, MissingExtra
+
+TYPE_CHECKING = False  # as in typing, which is slow to load
+
+if TYPE_CHECKING:
+    import argparse
+
+DESCRIPTION = "Open the desk in a browser: charts, lines, classes, what is handed out and sent."
+EXAMPLES = (
+    "halfstep serve",
+    "halfstep serve --host 0.0.0.0",
+    "halfstep serve --port 9000 --data ~/evening-class",
+)
+LARGEST_PORT = 65535
+
+
+def epilog() -> str:
+    """Who can come in, and what to mind."""
+    return wrapped_help(
+        "One address is printed; it opens the desk and is the teacher's alone. Players come in by "
+        "links that the desk makes and can withdraw. By itself only this machine is served; "
+        "--host 0.0.0.0 serves the network it is in, which should be one you trust: what is sent "
+        "in it is not enciphered. Recordings of minors need a guardian's word first; local rules "
+        "come before this program."
+    )
+
+
+def add_arguments(parser: CommandParser) -> None:
+    """The arguments of the command."""
+    parser.add_argument(
+        "--host", metavar="ADDRESS", default="127.0.0.1", help="where to listen (default: here)"
+    )
+    parser.add_argument("--port", metavar="N", default="8765", help="(default: 8765)")
+    parser.add_argument("--no-browser", action="store_true", help="open no browser")
+    add_data(parser)
+
+
+def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
+    """Serve until stopped."""
+    del parser
+    from importlib.util import find_spec
+
+    from halfstep.school.data_folder import data_folder
+
+    folder, port = data_folder(arguments.data), _port(arguments.port)
+    missing = [name for name in ("starlette", "uvicorn", "jinja2", "segno") if not find_spec(name)]
+    if missing:
+        raise MissingExtra(
+            f"the pages need {missing[0]}, which is not installed: pip install 'halfstep[web]', "
+            "or scripts/start serve from a copy of the repository"
+        )
+    from halfstep.app.web.serve import ServeSite, serve_site
+
+    serve_site(ServeSite(folder, arguments.host, port, not arguments.no_browser))
+
+
+def _port(text: str) -> int:
+    if text.isascii() and text.isdecimal() and int(text) <= LARGEST_PORT:
+        return int(text)
+    raise BriefError(f"`port` {text}: give a number up to {LARGEST_PORT}; 0 takes a free one")

@@ -1,0 +1,113 @@
+"""What is asked of every request, and said with every answer?
+
+Nothing may be loaded from elsewhere, no script or style may stand inside a page, no other site may
+frame one or send a form here, and nobody is told from where a link was followed. An address that
+is no name of this machine is refused: a page elsewhere could else have its own name point here.
+"""
+
+from __future__ import annotations
+
+import ipaddress
+import socket
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import PlainTextResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "script-src 'self'",
+        "style-src 'self'",
+        "img-src 'self' data:",
+        "media-src 'self' blob:",
+        "font-src 'self'",
+        "connect-src 'self'",
+        "manifest-src 'self'",
+        "form-action 'self'",
+        "frame-ancestors 'none'",
+        "base-uri 'none'",
+    )
+)
+HEADERS = {
+    "content-security-policy": POLICY,
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "no-referrer",
+    "permissions-policy": "microphone=(self), camera=(), geolocation=(), payment=()",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+}
+MOST_BYTES = 200_000_000
+"""Of a form with its files: an hour of a phone's recorder, twenty minutes of a studio's."""
+_CHANGES = {"POST", "PUT", "PATCH", "DELETE"}
+
+
+class Guard:
+    """Stands before the site.
+
+    Parameters
+    ----------
+    app : ASGIApp
+    names : tuple of str
+        Names of this machine beside the usual ones.
+    """
+
+    def __init__(self, app: ASGIApp, names: tuple[str, ...] = ()) -> None:
+        self._app = app
+        host = socket.gethostname().lower()
+        self._names = {"localhost", host, f"{host}.local", *map(str.lower, names)}
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Refuse, or let the site answer."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+        refused = self._refusal(scope["method"], headers)
+
+        async def send_guarded(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                answer = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    answer.setdefault(name, value)
+                answer.setdefault("cache-control", "no-store")
+            await send(message)
+
+        if refused is None:
+            await self._app(scope, receive, send_guarded)
+        else:
+            await refused(scope, receive, send_guarded)
+
+    def _refusal(self, method: str, headers: Headers) -> PlainTextResponse | None:
+        if not self._is_ours(headers.get("host", "")):
+            return PlainTextResponse(
+                "this is no name of this machine; use the printed address", 400
+            )
+        if method not in _CHANGES:
+            return None
+        if not _is_same_site(headers):
+            return PlainTextResponse("this came from another site; send it from its own page", 403)
+        length = headers.get("content-length", "")
+        if length.isdecimal() and int(length) > MOST_BYTES:
+            most = MOST_BYTES // 1_000_000
+            return PlainTextResponse(f"this is too large; send {most} MB or less", 413)
+        return None
+
+    def _is_ours(self, host: str) -> bool:
+        name = host.rpartition(":")[0] if host.rpartition(":")[2].isdecimal() else host
+        if name.lower() in self._names:
+            return True
+        try:
+            ipaddress.ip_address(name.strip("[]"))
+        except ValueError:
+            return False
+        return True
+
+
+def _is_same_site(headers: Headers) -> bool:
+    """True for a form of our own page, and for a program that is no browser."""
+    site = headers.get("sec-fetch-site")
+    if site is not None:
+        return site in {"same-origin", "none"}
+    origin = headers.get("origin")
+    return origin is None or origin.partition("://")[2] == headers.get("host", "")

@@ -1,0 +1,132 @@
+"""The site on this machine: an address to open, and workers beside it, until it is stopped."""
+
+from __future__ import annotations
+
+import socket
+import sys
+import webbrowser
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from threading import Timer
+
+from halfstep.errors import BriefError
+
+PORT = 8765
+LOOPBACK = "127.0.0.1"
+_EVERY_ADDRESS = {"0.0.0.0", "::", ""}
+
+
+@dataclass(frozen=True, slots=True)
+class ServeSite:
+    """A request to serve the pages.
+
+    Attributes
+    ----------
+    folder : Path
+        Where what is kept lies.
+    host : str
+        The address to listen at; ``0.0.0.0`` for all of this machine.
+    port : int
+    opens_browser : bool
+        On a desktop.
+    """
+
+    folder: Path
+    host: str = LOOPBACK
+    port: int = PORT
+    opens_browser: bool = True
+
+
+def serve_site(request: ServeSite) -> None:
+    """Serve the pages until the process is told to stop.
+
+    Raises
+    ------
+    BriefError
+        When the address cannot be listened at.
+    StoreError
+        When the folder cannot be used.
+    """
+    import uvicorn
+
+    from halfstep.app.web.site import desk_site
+    from halfstep.school.database import School
+    from halfstep.school.invitations import desk_word, door_secret
+
+    listener = _listener(request)
+    with School(request.folder) as school, listener:
+        app = desk_site(school, names=(request.host,))
+        word = desk_word(door_secret(school.folder))
+        address = f"http://{_shown_host(request.host)}:{listener.getsockname()[1]}"
+        for line in greeting(request, address, word):
+            print(line, flush=True)
+        if request.opens_browser and sys.stdout.isatty():
+            Timer(0.5, webbrowser.open, [f"{address}/in/{word}"]).start()
+        config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False)
+        uvicorn.Server(config).run([listener])
+
+
+def _listener(request: ServeSite) -> socket.socket:
+    """The open address.
+
+    Raises
+    ------
+    BriefError
+    """
+    family = socket.AF_INET6 if ":" in request.host else socket.AF_INET
+    listener = socket.socket(family, socket.SOCK_STREAM)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((request.host, request.port))
+        listener.listen(128)
+    except OSError as error:
+        listener.close()
+        raise BriefError(
+            f"`port` {request.port} at {request.host}: {error.strerror}; give another `port`"
+        ) from None
+    return listener
+
+
+def _shown_host(host: str) -> str:
+    """The host as another device of the same network may call it."""
+    if host in _EVERY_ADDRESS:
+        return _own_address()
+    return f"[{host}]" if ":" in host else host
+
+
+def _own_address() -> str:
+    """The address by which this machine is known in its network; nothing is sent to learn it."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))  # an address for examples (RFC 5737)
+            name: str = probe.getsockname()[0]
+        except OSError:
+            return LOOPBACK
+    return name
+
+
+def greeting(request: ServeSite, address: str, word: str) -> Iterator[str]:
+    """What is printed: the desk's address, and how phones come in."""
+    yield f"the desk: {address}/in/{word}"
+    if request.host in _EVERY_ADDRESS or not _is_loopback(request.host):
+        yield from _qr_lines(address)
+        yield f"phones in the room: {address}"
+    else:
+        yield "phones in the room cannot come in yet; for them: halfstep serve --host 0.0.0.0"
+    yield "stop with Ctrl-C; all that was sent is kept"
+
+
+def _is_loopback(host: str) -> bool:
+    return host in {"localhost", "::1"} or host.startswith("127.")
+
+
+def _qr_lines(address: str) -> Iterator[str]:
+    """The address as squares that a phone's camera reads."""
+    import io
+
+    import segno
+
+    text = io.StringIO()
+    segno.make(address, error="m").terminal(out=text, compact=True)
+    yield from text.getvalue().splitlines()

@@ -1,0 +1,106 @@
+"""The site: routes, guard, faults and what they share, put together."""
+
+from __future__ import annotations
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, PlainTextResponse, Response
+from starlette.routing import Mount
+from starlette.staticfiles import StaticFiles
+
+from halfstep.app.web.guard import Guard
+from halfstep.app.web.page import ENVIRONMENT, STATIC
+from halfstep.app.web.routes import ROUTES
+from halfstep.app.web.site_state import Site
+from halfstep.errors import HalfstepError, MissingExtra, NoSuchThing, NotAllowed, StoreError
+from halfstep.school.database import School
+from halfstep.school.invitations import door_secret
+
+
+def desk_site(school: School, *, names: tuple[str, ...] = ()) -> Starlette:
+    """The site of one data folder.
+
+    Parameters
+    ----------
+    school : School
+    names : tuple of str
+        Names of this machine beside the usual ones.
+
+    Raises
+    ------
+    StoreError
+        When the folder cannot be written to.
+    """
+    app = Starlette(
+        routes=[*ROUTES, Mount("/static", _Lasting(directory=STATIC))],
+        middleware=[Middleware(Guard, names)],
+        exception_handlers={
+            HalfstepError: _halfstep_fault,
+            HTTPException: _no_such_page,
+            Exception: _own_fault,
+        },
+    )
+    app.state.site = Site(school, door_secret(school.folder))
+    return app
+
+
+class _Lasting(StaticFiles):
+    """Files whose address says what is in them, so that a browser need not ask again."""
+
+    def file_response(self, *arguments: object, **named: object) -> Response:
+        """The file, to be kept."""
+        response = super().file_response(*arguments, **named)  # type: ignore[arg-type]
+        scope = arguments[2] if len(arguments) > 2 else named["scope"]
+        lasting = "max-age=31536000, immutable" if _has_digest(scope) else "no-cache"
+        response.headers["cache-control"] = lasting
+        return response
+
+
+def _has_digest(scope: object) -> bool:
+    return isinstance(scope, dict) and bool(scope.get("query_string"))
+
+
+_STATUS: tuple[tuple[type[HalfstepError], int], ...] = (
+    (NoSuchThing, 404),
+    (NotAllowed, 403),
+    (StoreError, 507),
+    (MissingExtra, 501),
+)
+
+
+def status_of(error: HalfstepError) -> int:
+    """How the fault is numbered in HTTP."""
+    return next((status for kind, status in _STATUS if isinstance(error, kind)), 422)
+
+
+def _halfstep_fault(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HalfstepError)
+    line = error.worded(lambda field: field.replace("_", " "))
+    return _fault(request, line, status_of(error))
+
+
+def _no_such_page(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    lines = {404: "there is no such page; it may have been removed", 405: "that is not done here"}
+    return _fault(request, lines.get(error.status_code, error.detail), error.status_code)
+
+
+def _own_fault(request: Request, error: Exception) -> Response:
+    line = (
+        "a fault of the program, not yours; what was typed is still in your browser "
+        f"({type(error).__name__})"
+    )
+    return _fault(request, line, 500)
+
+
+def _fault(request: Request, line: str, status: int) -> Response:
+    """One line, where it belongs: in the page that asked, or on one of its own."""
+    if request.url.path.startswith("/api/"):
+        from starlette.responses import JSONResponse
+
+        return JSONResponse({"error": line}, status)
+    if "x-swap" in request.headers:
+        return PlainTextResponse(line, status)
+    return HTMLResponse(ENVIRONMENT.get_template("fault.html").render(line=line), status)

@@ -1,0 +1,158 @@
+"""What does a route get? One visit: who comes, what was sent, and what the site keeps."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData, UploadFile
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from halfstep.app.rights import STRANGER, Deed, Visitor, demand
+from halfstep.app.web.site_state import Site
+from halfstep.errors import BriefError, NoSuchThing
+from halfstep.school.database import School
+from halfstep.school.invitations import invitation_of, is_desk_word
+
+COOKIE = "halfstep"
+"""Holds the word of the link by which somebody came."""
+LONGEST_FIELD = 1_000_000
+"""Bytes of one field of a form."""
+MOST_FIELDS = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One request, read.
+
+    Attributes
+    ----------
+    request : Request
+    site : Site
+    visitor : Visitor
+    form : FormData
+        What was sent; empty for what is only looked at.
+    """
+
+    request: Request
+    site: Site
+    visitor: Visitor
+    form: FormData
+
+    @property
+    def school(self) -> School:
+        """What is kept."""
+        return self.site.school
+
+    @property
+    def is_swap(self) -> bool:
+        """True where a script asks for a part of a page."""
+        return "x-swap" in self.request.headers
+
+    def number(self, name: str) -> int:
+        """A number in the address."""
+        number: int = self.request.path_params[name]
+        return number
+
+    def word(self, name: str) -> str:
+        """A word in the address."""
+        word: str = self.request.path_params[name]
+        return word
+
+    def text(self, field: str, default: str = "") -> str:
+        """A field of the form, or of the address after ``?``, with line ends as ours are."""
+        value = self.form.get(field, self.request.query_params.get(field, default))
+        if not isinstance(value, str):
+            raise BriefError(f"`{field}`: a text was expected here, not a file")
+        return value.replace("\r\n", "\n").replace("\r", "\n")
+
+    def texts(self, field: str) -> tuple[str, ...]:
+        """All values of a field that may come more than once."""
+        values = self.form.getlist(field) or self.request.query_params.getlist(field)
+        return tuple(value for value in values if isinstance(value, str))
+
+    def upload(self, field: str) -> UploadFile | None:
+        """A file that was sent; None where none was chosen."""
+        value = self.form.get(field)
+        return value if isinstance(value, UploadFile) and value.filename else None
+
+    def demand(self, deed: Deed, owner: int | None = None) -> None:
+        """Refuse who has no right.
+
+        Raises
+        ------
+        NotAllowed
+        """
+        demand(self.visitor, deed, owner)
+
+    def link(self, path: str) -> str:
+        """A path of this site as an address that works elsewhere."""
+        return f"{self.request.url.scheme}://{self.request.url.netloc}{path}"
+
+
+Act = Callable[[Visit], Response]
+"""What a route does; it runs in a thread, so that it may wait for the disk."""
+
+
+def shown(path: str, act: Act) -> Route:
+    """A route that shows something and changes nothing."""
+    return Route(path, _endpoint(act), methods=["GET"], name=act.__name__)
+
+
+def done(path: str, act: Act) -> Route:
+    """A route that does something with what was sent."""
+    return Route(path, _endpoint(act), methods=["POST"], name=act.__name__)
+
+
+def _endpoint(act: Act) -> Callable[[Request], object]:
+    async def endpoint(request: Request) -> Response:
+        async with request.form(max_fields=MOST_FIELDS, max_part_size=LONGEST_FIELD) as form:
+            return await run_in_threadpool(_acted, act, request, form)
+
+    return endpoint
+
+
+def _acted(act: Act, request: Request, form: FormData) -> Response:
+    site: Site = request.app.state.site
+    return act(Visit(request, site, _visitor(request, site), form))
+
+
+def _visitor(request: Request, site: Site) -> Visitor:
+    """Who comes, by the word in the cookie."""
+    return visitor_of(site, request.cookies.get(COOKIE, ""))
+
+
+def visitor_of(site: Site, word: str) -> Visitor:
+    """Whom a word lets in."""
+    if not word:
+        return STRANGER
+    if is_desk_word(site.secret, word):
+        return Visitor(is_teacher=True)
+    with site.school.reading() as connection:
+        invitation = invitation_of(connection, site.secret, word)
+    if invitation is None:
+        return STRANGER
+    return Visitor(student=invitation.student, class_number=invitation.class_number)
+
+
+def stored_upload(upload: UploadFile, folder: Path) -> Path:
+    """A file that was sent, under its own last name in a folder; what it was called is not trusted.
+
+    Raises
+    ------
+    NoSuchThing
+        When nothing was sent.
+    """
+    name = Path((upload.filename or "").replace("\\", "/")).name
+    if not name or name in {".", ".."}:
+        raise NoSuchThing("no file was sent; choose one")
+    path = folder / "".join(c if c.isprintable() else "_" for c in name)[-120:]
+    upload.file.seek(0)
+    with path.open("wb") as file:
+        while block := upload.file.read(1 << 20):
+            file.write(block)
+    return path

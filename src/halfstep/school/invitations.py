@@ -1,0 +1,177 @@
+"""Who is let in? A link that nobody can guess, which its teacher can withdraw.
+
+The word in a link is its row's number and a seal: 128 bits of HMAC-SHA-256 (RFC 2104) over the
+number, by a secret that lies in the data folder and nowhere else. So a link can be shown again as
+often as it is wanted, while the database holds nothing that opens a door. The teacher's own word
+is the seal of the desk.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import hmac
+import os
+import secrets
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from sqlalchemy import ColumnElement, Connection, insert, select, update
+
+from halfstep.errors import NoSuchThing, StoreError
+from halfstep.school.students import Student, student_id, student_of_number
+from halfstep.school.tables import invitations
+
+SECRET_FILE = "door.secret"
+_SEAL_BYTES = 16
+_DESK = "desk"
+
+
+@dataclass(frozen=True, slots=True)
+class Invitation:
+    """A link that stands.
+
+    Attributes
+    ----------
+    number : int
+    student : Student or None
+        Who comes in by it.
+    class_number : int or None
+        Of the class whose students come in by it, each saying who it is.
+    """
+
+    number: int
+    student: Student | None
+    class_number: int | None
+
+
+def door_secret(folder: Path) -> bytes:
+    """The secret of a data folder; made the first time.
+
+    Raises
+    ------
+    StoreError
+        When it can neither be read nor be made.
+    """
+    file = folder / SECRET_FILE
+    try:
+        if not file.exists():
+            _make_secret(file)
+        return file.read_bytes()
+    except OSError as error:
+        raise StoreError(f"cannot read or make {file}: {error.strerror}") from None
+
+
+def _make_secret(file: Path) -> None:
+    """Whole or not at all; of two that make one at once, one stands."""
+    draft = file.with_name(f".{file.name}.{os.getpid()}")
+    draft.touch(mode=0o600)
+    draft.write_bytes(secrets.token_bytes(32))
+    try:
+        os.link(draft, file)
+    except FileExistsError:
+        pass
+    except OSError:  # a disk without links
+        draft.replace(file)
+    draft.unlink(missing_ok=True)
+
+
+def desk_word(secret: bytes) -> str:
+    """The word that opens the desk."""
+    return f"{_DESK}-{_seal(secret, _DESK)}"
+
+
+def is_desk_word(secret: bytes, word: str) -> bool:
+    """True for the teacher's own word."""
+    return hmac.compare_digest(word.encode(), desk_word(secret).encode())
+
+
+def link_word(secret: bytes, number: int) -> str:
+    """The word in the link of an invitation."""
+    return f"{number}-{_seal(secret, str(number))}"
+
+
+def _seal(secret: bytes, text: str) -> str:
+    digest = hmac.new(secret, text.encode(), hashlib.sha256).digest()
+    return base64.b32encode(digest[:_SEAL_BYTES]).decode().rstrip("=").lower()
+
+
+def invitation_of(connection: Connection, secret: bytes, word: str) -> Invitation | None:
+    """What a word lets in; None for a word that is none, or is withdrawn."""
+    digits = word.partition("-")[0]
+    if not (digits.isascii() and digits.isdecimal() and len(digits) < 10):
+        return None
+    number = int(digits)
+    if not hmac.compare_digest(word.encode(), link_word(secret, number).encode()):
+        return None
+    row = connection.execute(
+        select(invitations).where(invitations.c.id == number, _stands())
+    ).first()
+    if row is None:
+        return None
+    student = None if row.student_id is None else student_of_number(connection, row.student_id)
+    return Invitation(number, student, row.class_id)
+
+
+def invite_student(connection: Connection, name: str) -> int:
+    """The number of the invitation of a student; the one that stands, or a new one.
+
+    Raises
+    ------
+    BriefError
+        When there is no such student.
+    """
+    number = student_id(connection, name)
+    return _standing(connection, invitations.c.student_id == number) or _made(
+        connection, student_id=number
+    )
+
+
+def free_names(connection: Connection, students: tuple[Student, ...]) -> tuple[str, ...]:
+    """The names of students who have no link of their own yet."""
+    query = select(invitations.c.student_id).where(_stands())
+    taken = set(connection.scalars(query))
+    return tuple(student.name for student in students if student.number not in taken)
+
+
+def invite_class(connection: Connection, number: int) -> int:
+    """The number of the invitation of a class; the one that stands, or a new one."""
+    return _standing(connection, invitations.c.class_id == number) or _made(
+        connection, class_id=number
+    )
+
+
+def withdraw(connection: Connection, number: int) -> None:
+    """Let nobody in by an invitation any more; who came in by it is out.
+
+    Raises
+    ------
+    NoSuchThing
+        When none of that number stands.
+    """
+    done = connection.execute(
+        update(invitations)
+        .where(invitations.c.id == number, _stands())
+        .values(withdrawn_at=datetime.now(UTC))
+    )
+    if not done.rowcount:
+        raise NoSuchThing("there is no such link; it may have been withdrawn already")
+
+
+def _stands() -> ColumnElement[bool]:
+    return invitations.c.withdrawn_at.is_(None)
+
+
+def _standing(connection: Connection, whose: ColumnElement[bool]) -> int | None:
+    query = select(invitations.c.id).where(whose, _stands())
+    number: int | None = connection.scalars(query).first()
+    return number
+
+
+def _made(connection: Connection, **whose: int) -> int:
+    row = {**whose, "made_at": datetime.now(UTC)}
+    number: int = connection.execute(
+        insert(invitations).returning(invitations.c.id), row
+    ).scalar_one()
+    return number

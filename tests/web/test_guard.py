@@ -1,0 +1,61 @@
+"""Is every answer guarded, and what comes from elsewhere refused?
+
+The names of the headers are those of Fetch Metadata (W3C), CSP level 3 (W3C) and Permissions
+Policy (W3C).
+"""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from desks import Desk
+
+
+@pytest.mark.parametrize("path", ["/", "/desk", "/none", "/static/desk.css"])
+def test_every_answer_says_what_may_be_loaded(desk: Desk, path: str) -> None:
+    headers = desk.visitor().get(path).headers
+    assert "default-src 'none'" in headers["content-security-policy"]
+    assert "unsafe" not in headers["content-security-policy"]
+    assert headers["x-content-type-options"] == "nosniff"
+    assert headers["referrer-policy"] == "no-referrer"
+    assert "microphone=(self)" in headers["permissions-policy"]
+
+
+@pytest.mark.parametrize(
+    ("headers", "status"),
+    [
+        ({"sec-fetch-site": "cross-site"}, 403),
+        ({"sec-fetch-site": "same-site"}, 403),
+        ({"origin": "http://elsewhere.example"}, 403),
+        ({"origin": "null"}, 403),
+        ({"origin": "http://localhost:8765"}, 303),
+        ({"sec-fetch-site": "same-origin"}, 303),
+        ({}, 303),
+        ({"host": "elsewhere.example"}, 400),
+        ({"content-length": "300000000"}, 413),
+    ],
+)
+def test_what_another_site_sends_is_refused(
+    desk: Desk, headers: dict[str, str], status: int
+) -> None:
+    assert desk.teacher().post("/out", headers=headers).status_code == status
+
+
+def test_no_page_has_a_script_or_a_style_inside(desk: Desk) -> None:
+    for path in ("/", "/desk"):
+        text = desk.teacher().get(path).text
+        assert not re.search(r"<style|style=|\son\w+=|<script(?![^>]+src=)", text)
+
+
+def test_what_is_loaded_lasts_only_under_its_digest(desk: Desk) -> None:
+    text = desk.visitor().get("/").text
+    address = re.findall(r'href="(/static/desk.css\?[0-9a-f]{12})"', text)[0]
+    assert "immutable" in desk.visitor().get(address).headers["cache-control"]
+    assert desk.visitor().get("/static/desk.css").headers["cache-control"] == "no-cache"
+
+
+def test_an_unknown_page_is_one_line(desk: Desk) -> None:
+    answer = desk.visitor().get("/none")
+    assert answer.status_code == 404
+    assert "there is no such page" in answer.text
