@@ -23,6 +23,23 @@ def write_whole(path: str | Path, data: bytes) -> None:
         file.write(data)
 
 
+def flush(*paths: Path) -> None:
+    """Have files and folders on the disk as they are, so that they outlive a loss of power.
+
+    Raises
+    ------
+    OSError
+    """
+    for path in paths:
+        if os.name == "nt" and path.is_dir():
+            continue  # it opens no folders
+        descriptor = os.open(path, os.O_RDWR if os.name == "nt" else os.O_RDONLY)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
+
+
 def file_digest(path: Path) -> str:
     """What a file is known by, whatever it is called: SHA-256 of its bytes.
 

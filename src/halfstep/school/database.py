@@ -19,9 +19,11 @@ from sqlalchemy.exc import DBAPIError
 from halfstep.errors import StoreError
 from halfstep.school.data_folder import DATABASE_FILE, TAKES_FOLDER
 
+SchoolConnection = Connection
+"""A view of what is kept, or a change of it, for who calls from outside."""
 PATIENCE_MS = 20_000
 """How long one process waits for another that writes."""
-NEWEST = "desk"
+NEWEST = "jobs"
 """The change of the schema that leads to today's."""
 
 _ON_CONNECT = (

@@ -23,6 +23,10 @@ from sqlalchemy import (
 
 LONGEST_NAME = 60
 """Letters of a nickname."""
+LONGEST_BELONGING = 80
+"""Letters of what a job belongs to."""
+LONGEST_PHRASE = 80
+"""Letters of what a job does just now."""
 
 
 class UtcTime(TypeDecorator[datetime]):
@@ -227,3 +231,29 @@ sent_takes = Table(
     UniqueConstraint("student_id", "hand_out_id", "source"),
 )
 """Recordings that students sent, what was heard in them, and what the teacher said."""
+
+jobs = Table(
+    "jobs",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("belongs_to", String(LONGEST_BELONGING), nullable=False),
+    Column("digest", String(64), nullable=False),
+    Column("request", Text, nullable=False),
+    Column("student_id", ForeignKey("students.id", ondelete="CASCADE"), index=True),
+    Column("state", String(20), nullable=False, index=True),
+    Column("progress", Float, nullable=False, default=0.0),
+    Column("phrase", String(LONGEST_PHRASE), nullable=False, default=""),
+    Column("worker", String(80), nullable=False, default=""),
+    Column("attempts", Integer, nullable=False, default=0),
+    Column("trouble", Text, nullable=False, default=""),
+    Column("result", Text, nullable=False, default=""),
+    Column("added_at", UtcTime, nullable=False),
+    Column("started_at", UtcTime),
+    Column("heartbeat_at", UtcTime),
+    Column("ended_at", UtcTime),
+    UniqueConstraint("belongs_to", "digest"),
+)
+"""Work that is done beside the page: a request as JSON, whose work it is, and how far it is.
+
+The digest is the request's, so that what is asked for twice is known without comparing texts.
+"""

@@ -1,0 +1,100 @@
+"""A process that does jobs, one after another, until the one that started it is done with it.
+
+Its standard input is its line to that process: a byte says that there may be a job, and its end,
+however it comes, that there will be none. A job that is half done then waits for another worker.
+"""
+
+from __future__ import annotations
+
+import gc
+import os
+import signal
+import sys
+from contextlib import suppress
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from threading import Event, Thread
+from typing import BinaryIO
+
+from halfstep.app.job_workers import READY
+from halfstep.app.tasks.job_work import Workplace, work_once
+from halfstep.errors import HalfstepError, StoreError
+from halfstep.school.database import School
+from halfstep.school.worker_mark import worker_mark
+from halfstep.services.hear_take import HearTake
+from halfstep.services.request_fields import no_progress
+from halfstep.services.request_files import make_files
+from halfstep.services.write_etude import WriteEtude
+from halfstep.workers import RARE_GARBAGE
+
+LOOKS_EVERY_S = 0.3
+"""How often a worker looks for a job of which nobody told it."""
+PAUSE_S = 2.0
+"""After the school could not be read or written."""
+NICENESS = 5
+"""Whoever looks at a page goes before."""
+
+
+def main(arguments: list[str]) -> None:
+    """Do the jobs of a school: its folder, and the name of this worker."""
+    folder, worker = Path(arguments[0]), arguments[1]
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the process that started this one ends it
+    outbox = _own_output()
+    gc.set_threshold(RARE_GARBAGE)
+    _step_back()
+    with School(folder) as school, worker_mark(folder, worker):
+        place = Workplace(school, worker)
+        news = Event()
+        Thread(target=_listen, args=(sys.stdin.buffer, news, place), daemon=True).start()
+        warm_up()
+        outbox.write(READY)
+        outbox.flush()
+        work(place, news)
+
+
+def _own_output() -> BinaryIO:
+    """Standard output; what libraries print goes to standard error from now on."""
+    outbox = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
+    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
+    return outbox
+
+
+def _step_back() -> None:
+    if hasattr(os, "nice"):
+        with suppress(OSError):
+            os.nice(NICENESS)
+
+
+def _listen(line: BinaryIO, news: Event, place: Workplace) -> None:
+    """Pass on that there may be a job; end the process with the line."""
+    while line.read(1):
+        news.set()
+    with suppress(HalfstepError), place.school.writing() as connection:
+        place.queue.give_back(connection, place.worker)
+    os._exit(0)  # whatever the work is at: nothing of it is kept
+
+
+def warm_up() -> None:
+    """Have loaded what jobs need: an etude is written, played and heard."""
+    with suppress(HalfstepError, OSError), TemporaryDirectory(prefix="halfstep-") as name:
+        folder = Path(name)
+        make_files(WriteEtude("| C6 | G7 |", "arpeggio"), folder, progress=no_progress)
+        make_files(HearTake(folder / "etude.m4a"), folder, progress=no_progress)
+
+
+def work(place: Workplace, news: Event) -> None:
+    """Do jobs without end."""
+    while True:
+        news.clear()
+        try:
+            job = work_once(place)
+        except StoreError as error:
+            print(error, file=sys.stderr)
+            news.wait(PAUSE_S)
+            continue
+        if job is None:
+            news.wait(LOOKS_EVERY_S)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

@@ -1,0 +1,167 @@
+"""Who does the jobs of a school while its page is open? Processes, kept up by a thread each.
+
+A process that dies is followed by another; all end with the one that started them, however that
+ends, and what they were at then waits for the next.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from contextlib import suppress
+from threading import Event, Lock, Thread
+from time import monotonic
+from types import TracebackType
+from typing import Self
+
+from halfstep.errors import StoreError
+from halfstep.school.database import School
+from halfstep.school.job_queue import TableQueue
+from halfstep.school.jobs import JobState, jobs_in_state
+from halfstep.school.made_files import sweep_made
+from halfstep.school.worker_mark import new_worker_name, remove_old_marks
+from halfstep.workers import cores
+
+PROCESS = "halfstep.app.job_process"
+"""The module that a process runs; to load it here would keep the page waiting."""
+READY = b"ready\n"
+"""What a process says when it has loaded all that jobs need."""
+STOPS_WITHIN_S = 4.0
+"""What has not ended by itself by then is ended."""
+FIRST_PAUSE_S, LONGEST_PAUSE_S = 0.2, 30.0
+"""Before a process is started again: longer each time, when it never got ready."""
+_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
+"""Of libraries that would each start as many threads as there are cores."""
+
+
+def usual_workers() -> int:
+    """One for each core but the one that the page needs; one at least."""
+    return max(cores() - 1, 1)
+
+
+class JobWorkers:
+    """Processes that do the jobs of a school, inside the ``with`` block.
+
+    Parameters
+    ----------
+    school : School
+    count : int, optional
+        How many; as `usual_workers` says unless said.
+    """
+
+    def __init__(self, school: School, count: int | None = None) -> None:
+        self._school = school
+        slots = range(usual_workers() if count is None else count)
+        self._over = Event()
+        self._slots = [_Slot(school, self._over) for _ in slots]
+
+    def wake(self) -> None:
+        """Say that a job was added: they look at once, not only now and then."""
+        for slot in self._slots:
+            slot.tell()
+
+    def wait_ready(self, timeout_s: float) -> bool:
+        """True when all have loaded what they need by then."""
+        until_s = monotonic() + timeout_s
+        return all(slot.ready.wait(max(until_s - monotonic(), 0.0)) for slot in self._slots)
+
+    @property
+    def processes(self) -> tuple[int, ...]:
+        """The numbers of the processes that are there now."""
+        return tuple(slot.process.pid for slot in self._slots if slot.process)
+
+    def __enter__(self) -> Self:
+        self._clear_up()
+        for slot in self._slots:
+            slot.thread.start()
+        return self
+
+    def _clear_up(self) -> None:
+        """Remove what workers of old have left behind."""
+        with self._school.reading() as connection:
+            running = jobs_in_state(connection, JobState.RUNNING)
+            sweep_made(self._school, connection)
+        remove_old_marks(self._school.folder, {job.worker for job in running})
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        self._over.set()
+        until_s = monotonic() + STOPS_WITHIN_S
+        for slot in self._slots:
+            slot.close()
+        for slot in self._slots:
+            slot.thread.join(max(until_s - monotonic(), 0.0))
+            slot.kill()
+
+
+class _Slot:
+    """A place for one process after another."""
+
+    def __init__(self, school: School, over: Event) -> None:
+        self.process: subprocess.Popen[bytes] | None = None
+        self.ready = Event()
+        self.thread = Thread(target=self._keep_up, daemon=True)
+        self._school, self._over = school, over
+        self._worker = ""
+        self._changing = Lock()
+
+    def tell(self) -> None:
+        """Say that there may be a job."""
+        process = self.process
+        if process and process.stdin:
+            with suppress(OSError, ValueError):  # it has just ended
+                process.stdin.write(b".")
+                process.stdin.flush()
+
+    def close(self) -> None:
+        """Say that there will be no more."""
+        with self._changing:
+            if self.process and self.process.stdin:
+                with suppress(OSError):
+                    self.process.stdin.close()
+
+    def kill(self) -> None:
+        """End what did not end by itself; what it was at waits again."""
+        if self.thread.is_alive() and self.process:
+            self.process.kill()
+            self.thread.join()
+            with suppress(StoreError), self._school.writing() as connection:
+                TableQueue().give_back(connection, self._worker)
+
+    def _keep_up(self) -> None:
+        """Have a process there until all is over."""
+        pause_s = FIRST_PAUSE_S
+        while not self._over.wait(pause_s if self.process else 0.0):
+            pause_s = FIRST_PAUSE_S if self._lived() else min(2 * pause_s, LONGEST_PAUSE_S)
+
+    def _lived(self) -> bool:
+        """Start a process and wait for its end; True when it was ready to work."""
+        self._worker = new_worker_name()
+        with self._changing:
+            if self._over.is_set():
+                return False
+            self.process = process = _started(self._school, self._worker)
+        with suppress(BrokenPipeError), process:
+            assert process.stdout
+            is_ready = process.stdout.readline() == READY
+            if is_ready:
+                self.ready.set()
+            process.stdout.read()
+        return is_ready
+
+
+def _started(school: School, worker: str) -> subprocess.Popen[bytes]:
+    """A process that does jobs, and finds the modules that this one finds."""
+    return subprocess.Popen(
+        [sys.executable, "-m", PROCESS, str(school.folder.resolve()), worker],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        env=os.environ
+        | dict.fromkeys(_THREADS, "1")
+        | {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
+    )

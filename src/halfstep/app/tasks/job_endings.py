@@ -1,0 +1,17 @@
+"""What is done at the end of a job, in the same change? A row for each kind of belonging.
+
+An ending is told the job as it ended, done or failed, and writes on the connection that ends it:
+both stand, or neither. It is called again for a job that was begun again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from halfstep.school.database import School, SchoolConnection
+from halfstep.school.jobs import Job
+
+JobEnding = Callable[[School, SchoolConnection, Job], None]
+
+JOB_ENDINGS: Mapping[str, JobEnding] = {}
+"""By the first word of what a job belongs to; the others end without more."""

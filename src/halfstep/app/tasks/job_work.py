@@ -1,0 +1,192 @@
+"""One job is done: its request carried out, its files kept, its end written, all or nothing.
+
+A job that was done twice, because a worker fell silent in its midst, ends once. What cannot be
+done fails in one line and stands in nobody's way.
+"""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from functools import partial
+from threading import Event, Thread
+from time import monotonic
+
+from halfstep.app.tasks.job_endings import JOB_ENDINGS, JobEnding
+from halfstep.errors import HalfstepError, StoreError
+from halfstep.school.database import School
+from halfstep.school.job_queue import JobLost, JobQueue, TableQueue
+from halfstep.school.jobs import Job
+from halfstep.school.made_files import MadeFiles, kept_draft, new_draft, remove_draft
+from halfstep.school.worker_mark import is_gone
+from halfstep.services.request_fields import Progress
+from halfstep.services.request_files import make_files, with_files_below
+from halfstep.services.stored_requests import read_request
+
+MOST_ATTEMPTS = 3
+WORN_OUT = f"it ended the program {MOST_ATTEMPTS} times, so it is not tried again"
+TOLD_EVERY_S = 0.5
+"""How often progress is written, where there is any."""
+BEATS_EVERY_S = 10.0
+"""How often a worker says that it is there, at least."""
+
+
+@dataclass(frozen=True, slots=True)
+class Workplace:
+    """Where a worker works.
+
+    Attributes
+    ----------
+    school : School
+    worker : str
+        The worker's name.
+    queue : JobQueue
+    endings : mapping of str to callable
+    """
+
+    school: School
+    worker: str
+    queue: JobQueue = field(default_factory=TableQueue)
+    endings: Mapping[str, JobEnding] = field(default_factory=lambda: JOB_ENDINGS)
+
+
+def work_once(place: Workplace) -> Job | None:
+    """Do the next job and give it back as it ended; None where there was none.
+
+    Raises
+    ------
+    StoreError
+        When the school cannot be read or written; the job is taken again later.
+    """
+    job = _taken(place)
+    if job is None:
+        return None
+    try:
+        return _ended(place, job)
+    except JobLost:
+        return job  # another's by now, or removed
+
+
+def _taken(place: Workplace) -> Job | None:
+    school = place.school
+    with school.reading() as connection:
+        if place.queue.is_idle(connection):
+            return None
+    with school.writing() as connection:
+        return place.queue.take(connection, place.worker, partial(is_gone, school.folder))
+
+
+def _ended(place: Workplace, job: Job) -> Job:
+    """The job, done or failed."""
+    if job.attempts > MOST_ATTEMPTS:
+        return _failed(place, job, WORN_OUT)
+    try:
+        with _draft_of(place, job) as made:
+            return _finished(place, job, made)
+    except JobLost:
+        raise
+    except HalfstepError as error:
+        return _failed(place, job, error.marked_text)
+    except Exception as error:
+        traceback.print_exc(file=sys.stderr)
+        return _failed(place, job, f"a fault of the program, {type(error).__name__}: {error}")
+
+
+@contextmanager
+def _draft_of(place: Workplace, job: Job) -> Iterator[MadeFiles]:
+    """What the job makes; it stays only where all goes well."""
+    draft = new_draft(place.school, job)
+    try:
+        with _heartbeat(place, job) as progress:
+            request = with_files_below(read_request(job.request), place.school.folder)
+            files = make_files(request, draft, progress=progress)
+            made = kept_draft(place.school, draft, files.names, files.notices)
+        yield made
+    except BaseException:
+        remove_draft(draft)
+        raise
+
+
+def _finished(place: Workplace, job: Job, made: MadeFiles) -> Job:
+    with place.school.writing() as connection:
+        done = place.queue.finish(connection, job, made.text)
+        if ending := place.endings.get(job.kind):
+            ending(place.school, connection, done)
+    return done
+
+
+def _failed(place: Workplace, job: Job, trouble: str) -> Job:
+    """The job, failed; an ending that fails itself is left out."""
+    ending = place.endings.get(job.kind)
+    try:
+        return _failure_written(place, job, trouble, ending)
+    except StoreError:
+        raise
+    except Exception:
+        traceback.print_exc(file=sys.stderr)
+        return _failure_written(place, job, trouble, None)
+
+
+def _failure_written(place: Workplace, job: Job, trouble: str, ending: JobEnding | None) -> Job:
+    with place.school.writing() as connection:
+        failed = place.queue.fail(connection, job, trouble)
+        if ending:
+            ending(place.school, connection, failed)
+    return failed
+
+
+@contextmanager
+def _heartbeat(place: Workplace, job: Job) -> Iterator[Progress]:
+    """Say from a thread that the worker is at it, until the block ends."""
+    heart = _Heart(place, job)
+    thread = Thread(target=heart.beat, daemon=True)
+    thread.start()
+    try:
+        yield heart.tell
+    finally:
+        heart.over.set()
+        thread.join()
+
+
+class _Heart:
+    """What is told of the work, and written now and then."""
+
+    def __init__(self, place: Workplace, job: Job) -> None:
+        self.over = Event()
+        self._place, self._job = place, job
+        self._progress = (0.0, "")
+        self._written, self._written_s = self._progress, monotonic()
+        self._lost: JobLost | None = None
+
+    def tell(self, share: float, work: str) -> None:
+        """Take down how far the work is.
+
+        Raises
+        ------
+        JobLost
+            When it is another's by now: there is no use in going on.
+        """
+        self._progress = (share, work)
+        if self._lost:
+            raise self._lost
+
+    def beat(self) -> None:
+        """Write what is new, and at times that nothing is, until the work is over."""
+        while not self.over.wait(TOLD_EVERY_S) and not self._lost:
+            is_due = monotonic() - self._written_s >= BEATS_EVERY_S
+            if is_due or self._progress != self._written:
+                self._write()
+
+    def _write(self) -> None:
+        progress = self._progress
+        try:
+            with self._place.school.writing() as connection:
+                self._place.queue.beat(connection, self._job, *progress)
+        except JobLost as error:
+            self._lost = error
+        except StoreError:
+            return  # it may go well the next time
+        self._written, self._written_s = progress, monotonic()

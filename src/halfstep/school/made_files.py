@@ -1,0 +1,126 @@
+"""Where does that lie which jobs have made? Each attempt in a folder, named by the job's number.
+
+A job that is done names its folder in its result; the others are drafts, or of an earlier end.
+"""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+from sqlalchemy import Connection
+
+from halfstep.data.documents import JsonForm, json_text, read_document
+from halfstep.errors import ReadError, StoreError
+from halfstep.files import flush
+from halfstep.school.database import School
+from halfstep.school.jobs import Job, JobState, jobs_in_state
+
+MADE_FORM = JsonForm("halfstep-made", "what a job has made")
+MADE_FOLDER = "made"
+"""Below the school's folder."""
+
+
+FILES_FOLDER = "files"
+"""Below the folder of each attempt."""
+
+
+@dataclass(frozen=True, slots=True)
+class MadeFiles:
+    """What a job has made.
+
+    Attributes
+    ----------
+    folder : str
+        Where its files lie, below the school's folder; empty where it made none.
+    names : tuple of str
+        Of its files.
+    notices : tuple of str
+        What was not certain, or not as asked.
+    """
+
+    folder: str
+    names: tuple[str, ...]
+    notices: tuple[str, ...] = ()
+
+    @property
+    def text(self) -> str:
+        """The same as JSON: the result of a job."""
+        fields = {"folder": self.folder, "files": self.names, "notices": self.notices}
+        return json_text({**MADE_FORM.head, **fields})
+
+    def paths(self, school: School) -> tuple[Path, ...]:
+        """Its files on this machine."""
+        return tuple(school.folder / self.folder / name for name in self.names)
+
+
+def made_files(job: Job) -> MadeFiles:
+    """What a job that is done has made.
+
+    Raises
+    ------
+    StoreError
+        When it is not done, or its result is damaged.
+    """
+    try:
+        data = read_document(job.result, MADE_FORM)
+        return MadeFiles(str(data["folder"]), tuple(data["files"]), tuple(data["notices"]))
+    except (ReadError, KeyError, TypeError):
+        raise StoreError(f"job {job.number} has no result") from None
+
+
+def new_draft(school: School, job: Job) -> Path:
+    """An empty folder for what a job is to make.
+
+    Raises
+    ------
+    StoreError
+        When it cannot be made.
+    """
+    try:
+        made = school.folder / MADE_FOLDER
+        made.mkdir(mode=0o700, exist_ok=True)
+        draft = Path(tempfile.mkdtemp(prefix=f"{job.number}-", dir=made)) / FILES_FOLDER
+        draft.mkdir()  # with nothing beside it: what is half made lies there
+        return draft
+    except OSError as error:
+        raise StoreError(f"cannot make a folder for job {job.number}: {error.strerror}") from None
+
+
+def kept_draft(
+    school: School, draft: Path, names: tuple[str, ...], notices: tuple[str, ...]
+) -> MadeFiles:
+    """What was made, its files on the disk for good.
+
+    Raises
+    ------
+    StoreError
+    """
+    try:
+        flush(*draft.iterdir(), draft, draft.parent, draft.parent.parent)
+    except OSError as error:
+        raise StoreError(f"cannot keep what was made: {error.strerror}") from None
+    return MadeFiles(draft.relative_to(school.folder).as_posix(), names, notices)
+
+
+def remove_draft(draft: Path) -> None:
+    """Remove what was not kept."""
+    shutil.rmtree(draft.parent, ignore_errors=True)
+
+
+def remove_made(school: School, number: int) -> None:
+    """Remove all that a job has made."""
+    for folder in (school.folder / MADE_FOLDER).glob(f"{number}-*"):
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def sweep_made(school: School, connection: Connection) -> None:
+    """Remove folders that no job speaks of nor works in: drafts of who was killed, earlier ends."""
+    done = {made_files(job).folder for job in jobs_in_state(connection, JobState.DONE)}
+    running = {str(job.number) for job in jobs_in_state(connection, JobState.RUNNING)}
+    for draft in (school.folder / MADE_FOLDER).glob(f"*-*/{FILES_FOLDER}"):
+        is_at_work = draft.parent.name.partition("-")[0] in running
+        if not is_at_work and draft.relative_to(school.folder).as_posix() not in done:
+            remove_draft(draft)

@@ -1,0 +1,314 @@
+"""Is a job done once in effect, whatever happens to who does it?"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from multiprocessing.context import SpawnProcess
+from pathlib import Path
+
+import pytest
+
+from halfstep.app.job_workers import JobWorkers
+from halfstep.app.tasks.job_work import WORN_OUT, Workplace, work_once
+from halfstep.errors import BriefError
+from halfstep.school.database import School, SchoolConnection
+from halfstep.school.jobs import Job, JobState, add_job, begin_again, find_job, jobs_in_state
+from halfstep.school.made_files import made_files, sweep_made
+from halfstep.school.worker_mark import worker_mark
+from halfstep.services.list_sounds import ListSounds
+from halfstep.services.make_backing import MakeBacking
+from halfstep.services.read_chart import ReadChart
+from halfstep.services.request_fields import Progress
+from halfstep.services.request_files import RequestFiles, make_files
+from halfstep.services.stored_requests import Request, request_text
+
+SPAWN = multiprocessing.get_context("spawn")
+CHART = "| Dm7 | G7 | Cmaj7 | Cmaj7 |"
+QUICK = ListSounds()
+LONG = MakeBacking(CHART, Path("backing"), tempi="60..290+10", choruses=8, sound_format="wav")
+PATIENCE_S = 60.0
+
+
+@pytest.fixture
+def school(tmp_path: Path) -> Iterator[School]:
+    with School(tmp_path / "school") as school:
+        yield school
+
+
+def added(school: School, request: Request | str, belongs_to: str = "tally 1") -> Job:
+    """A job that waits."""
+    text = request if isinstance(request, str) else request_text(request)
+    with school.writing() as connection:
+        return add_job(connection, belongs_to, text)
+
+
+def stands(school: School, job: Job) -> Job:
+    """A job as it stands now."""
+    with school.reading() as connection:
+        return find_job(connection, job.number)
+
+
+def until(school: School, job: Job, is_so: Callable[[Job], bool]) -> Job:
+    """The job, when it is so."""
+    for _ in range(round(PATIENCE_S / 0.05)):
+        if is_so(latest := stands(school, job)):
+            return latest
+        time.sleep(0.05)
+    raise AssertionError(f"it stayed {latest}")
+
+
+def folders(school: School) -> list[str]:
+    """What lies where jobs make files."""
+    return sorted(path.name for path in (school.folder / "made").glob("*"))
+
+
+def test_a_job_makes_its_files_and_says_which(school: School) -> None:
+    job = added(school, ReadChart(CHART))
+    done = work_once(Workplace(school, "ada"))
+    assert done == stands(school, job)
+    assert (done.state, done.progress, done.trouble) == (JobState.DONE, 1.0, "")
+    made = made_files(done)
+    assert made.names == ("chart.pdf",)
+    assert [path.read_bytes()[:5] for path in made.paths(school)] == [b"%PDF-"]
+    assert work_once(Workplace(school, "ada")) is None
+
+
+@pytest.mark.parametrize(
+    ("request_of_it", "line"),
+    [
+        ("{damaged", "give a request that Halfstep stored as .json"),
+        (request_text(QUICK).replace("list-sounds", "lay-eggs"), "no request is called 'lay-eggs'"),
+        (request_text(ReadChart("| Cmaj7 | Qx |")), "Qx"),
+        (request_text(ReadChart(Path("gone.abc"))), "no such file"),
+    ],
+)
+def test_what_cannot_be_done_fails_in_one_line_and_blocks_nobody(
+    school: School, request_of_it: str, line: str
+) -> None:
+    bad, good = added(school, request_of_it), added(school, QUICK)
+    for _ in range(2):
+        work_once(Workplace(school, "ada"))
+    failed = stands(school, bad)
+    assert (failed.state, failed.attempts) == (JobState.FAILED, 1)
+    assert line in failed.trouble
+    assert "\n" not in failed.trouble
+    assert stands(school, good).state is JobState.DONE
+    assert [name for name in folders(school) if name.startswith(f"{bad.number}-")] == []
+
+
+def test_a_fault_of_the_program_is_one_line_too(
+    school: School, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def faulty(*_: object, **__: object) -> None:
+        raise ZeroDivisionError("division by zero")
+
+    monkeypatch.setattr("halfstep.app.tasks.job_work.make_files", faulty)
+    job = added(school, QUICK)
+    work_once(Workplace(school, "ada"))
+    assert (
+        stands(school, job).trouble == "a fault of the program, ZeroDivisionError: division by zero"
+    )
+    assert "Traceback" in capsys.readouterr().err
+
+
+def test_a_full_disk_fails_the_job_and_leaves_no_file(
+    school: School, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> int:
+        raise OSError(28, "No space left on device")
+
+    job = added(school, ReadChart(CHART))
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "write_bytes", full)
+        work_once(Workplace(school, "ada"))
+    assert "No space left on device" in stands(school, job).trouble
+    assert folders(school) == []
+    with school.writing() as connection:
+        begin_again(connection, job.number)
+    work_once(Workplace(school, "ada"))
+    assert stands(school, job).state is JobState.DONE
+
+
+def test_a_job_that_ends_its_worker_again_and_again_fails(school: School) -> None:
+    job = added(school, QUICK)
+    place = Workplace(school, "ada")
+    for _ in range(3):
+        with school.writing() as connection:
+            assert place.queue.take(connection, "ada", lambda _: False)
+    work_once(place)
+    failed = stands(school, job)
+    assert (failed.state, failed.trouble) == (JobState.FAILED, WORN_OUT)
+
+
+# Endings
+
+
+def make_tally(school: School) -> None:
+    """A table that endings write in."""
+    with school.writing() as connection:
+        connection.exec_driver_sql("CREATE TABLE tally (job INTEGER, state TEXT)")
+
+
+def tally_up(_: School, connection: SchoolConnection, job: Job) -> None:
+    """Write down that a job ended."""
+    connection.exec_driver_sql("INSERT INTO tally VALUES (?, ?)", (job.number, str(job.state)))
+
+
+def tally(school: School) -> list[tuple[int, str]]:
+    """What was written down, by job."""
+    with school.reading() as connection:
+        rows = connection.exec_driver_sql("SELECT job, state FROM tally ORDER BY job")
+        return [(number, state) for number, state in rows]
+
+
+TALLY = {"tally": tally_up}
+
+
+def test_the_ending_of_a_kind_stands_with_the_end_of_the_job(school: School) -> None:
+    make_tally(school)
+    done, bad, other = (
+        added(school, QUICK),
+        added(school, "{damaged"),
+        added(school, QUICK, "other 1"),
+    )
+    for _ in range(3):
+        work_once(Workplace(school, "ada", endings=TALLY))
+    assert tally(school) == [(done.number, "done"), (bad.number, "failed")]
+    assert stands(school, other).state is JobState.DONE
+
+
+def test_an_ending_that_cannot_be_is_told_as_the_job_s_trouble(school: School) -> None:
+    def refuse(_: School, __: SchoolConnection, job: Job) -> None:
+        raise BriefError(f"`name` of {job.belongs_to}: there is no such student")
+
+    job = added(school, ReadChart(CHART), "refused 1")
+    work_once(Workplace(school, "ada", endings={"refused": refuse}))
+    failed = stands(school, job)
+    assert failed.trouble == "`name` of refused 1: there is no such student"
+    assert folders(school) == []
+
+
+def test_a_job_that_was_taken_over_in_its_midst_ends_once(
+    school: School, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    make_tally(school)
+    job = added(school, ReadChart(CHART))
+    workers = iter(["quick"])
+
+    def slowly(request: Request, folder: Path, *, progress: Progress) -> RequestFiles:
+        for worker in workers:
+            with school.writing() as connection:
+                connection.exec_driver_sql("UPDATE jobs SET heartbeat_at = '2026-03-02 18:30:00'")
+            work_once(Workplace(school, worker, endings=TALLY))
+        return make_files(request, folder, progress=progress)
+
+    monkeypatch.setattr("halfstep.app.tasks.job_work.make_files", slowly)
+    work_once(Workplace(school, "slow", endings=TALLY))
+    done = stands(school, job)
+    assert (done.worker, done.attempts) == ("quick", 2)
+    assert tally(school) == [(job.number, "done")]
+    assert folders(school) == [Path(made_files(done).folder).parent.name]
+
+
+# Processes
+
+
+def _work(folder: Path, worker: str, *, without_end: bool) -> None:
+    """A worker of its own process, until there is nothing left."""
+    with School(folder) as school, worker_mark(folder, worker):
+        place = Workplace(school, worker, endings=TALLY)
+        while work_once(place) or without_end:
+            pass
+
+
+def started(school: School, worker: str, *, without_end: bool = False) -> SpawnProcess:
+    """A worker in a process of its own."""
+    process = SPAWN.Process(
+        target=_work, args=(school.folder, worker), kwargs={"without_end": without_end}
+    )
+    process.start()
+    return process
+
+
+@pytest.mark.slow
+def test_a_worker_killed_in_the_midst_of_a_job_is_followed_by_the_next(school: School) -> None:
+    make_tally(school)
+    job = added(school, LONG)
+    killed = started(school, "killed")
+    seen = until(school, job, lambda job: job.progress > 0.0)
+    assert seen.phrase.startswith("backing")
+    killed.kill()
+    killed.join()
+    assert stands(school, job).state is JobState.RUNNING
+    with school.writing() as connection:  # the next one finds it shorter
+        short = request_text(replace(LONG, tempi="120", choruses=1))
+        connection.exec_driver_sql("UPDATE jobs SET request = ?", (short,))
+    work_once(Workplace(school, "next", endings=TALLY))
+    done = stands(school, job)
+    assert (done.state, done.worker, done.attempts) == (JobState.DONE, "next", 2)
+    assert tally(school) == [(job.number, "done")]
+    assert len(folders(school)) == 2  # one is the draft of the killed one
+    with school.reading() as connection:
+        sweep_made(school, connection)
+    assert folders(school) == [Path(made_files(done).folder).parent.name]
+
+
+@pytest.mark.slow
+def test_two_workers_do_two_hundred_jobs_once_each(school: School) -> None:
+    make_tally(school)
+    numbers = [added(school, QUICK, f"tally {n}").number for n in range(200)]
+    workers = [started(school, name) for name in ("ada", "bo")]
+    for worker in workers:
+        worker.join()
+    assert [worker.exitcode for worker in workers] == [0, 0]
+    assert tally(school) == [(number, "done") for number in numbers]
+    with school.reading() as connection:
+        done = jobs_in_state(connection, JobState.DONE)
+    assert {job.attempts for job in done} == {1}
+    assert {job.worker for job in done} == {"ada", "bo"}
+
+
+def _serve(folder: Path) -> None:
+    with School(folder) as school, JobWorkers(school, 1):
+        time.sleep(PATIENCE_S)
+
+
+@pytest.mark.slow
+def test_a_server_that_was_killed_goes_on_where_it_was(school: School) -> None:
+    job = added(school, LONG)
+    server = SPAWN.Process(target=_serve, args=(school.folder,))
+    server.start()
+    until(school, job, lambda job: job.progress > 0.0)
+    server.kill()
+    server.join()
+    given_back = until(school, job, lambda job: job.state is JobState.WAITING)
+    assert given_back.attempts == 0
+    with school.writing() as connection:
+        short = request_text(replace(LONG, tempi="120", choruses=1))
+        connection.exec_driver_sql("UPDATE jobs SET request = ?", (short,))
+    with JobWorkers(school, 1):
+        done = until(school, job, lambda job: job.has_ended)
+    assert (done.state, done.attempts) == (JobState.DONE, 1)
+
+
+@pytest.mark.slow
+def test_a_worker_that_dies_is_followed_by_another_and_all_stop_with_the_block(
+    school: School,
+) -> None:
+    with JobWorkers(school, 1) as workers:
+        assert workers.wait_ready(PATIENCE_S)
+        (first,) = workers.processes
+        os.kill(first, signal.SIGKILL)
+        job = added(school, LONG)
+        running = until(school, job, lambda job: job.progress > 0.0)
+        (second,) = workers.processes
+        assert second != first
+    left = stands(school, running)
+    assert (left.state, left.attempts) == (JobState.WAITING, 0)
+    with pytest.raises(ProcessLookupError):
+        os.kill(second, 0)
