@@ -23,7 +23,7 @@ from halfstep.render.engraver import (
     read_line,
 )
 from halfstep.render.glyphs import music_box
-from halfstep.render.mei import score_mei, staff_mei
+from halfstep.render.mei import mei_bars, score_mei, staff_mei
 from halfstep.score import ScoreBar
 from written_scores import COMMON, line, part, rhythm
 
@@ -155,7 +155,7 @@ def test_what_is_no_shape_is_none() -> None:
 @pytest.fixture(scope="module")
 def drawing() -> DrawnLine:
     bars = (rhythm("1 1/2 1/2 (2)"), ScoreBar(2, COMMON, line("C5 C6 G3 F#4")))
-    mei = score_mei(part(*bars, fifths=2), [(range(2), 0)], lambda _: 0.0)
+    mei = score_mei(mei_bars(part(*bars, fifths=2), lambda _: 0.0), [(range(2), 0)])
     (page,) = engraved(mei, 20_000.0)
     return read_line(page)
 
@@ -217,7 +217,7 @@ def test_a_signature_by_itself_has_its_signs() -> None:
 
 
 def test_a_wider_page_spreads_the_line() -> None:
-    mei = score_mei(part(rhythm("1 1 1 1")), [(range(1), 0)], lambda _: 0.0)
+    mei = score_mei(mei_bars(part(rhythm("1 1 1 1")), lambda _: 0.0), [(range(1), 0)])
     narrow, wide = (read_line(engraved(mei, width)[0]).staff.right for width in (9000.0, 18_000.0))
     assert narrow == pytest.approx(9000, abs=60)
     assert wide == pytest.approx(18_000, abs=60)

@@ -19,7 +19,7 @@ from halfstep.part.etude_score import score_of
 from halfstep.part.transposed_part import part_for
 from halfstep.render import engraver
 from halfstep.render.engraver import EngravingFault, engraved
-from halfstep.render.mei import HEAD, TAIL, score_mei
+from halfstep.render.mei import HEAD, TAIL, mei_bars, score_mei
 from halfstep.render.score_pictures import set_lines
 from halfstep.score import Score, ScoreBar
 from written_scores import COMMON, line, part, rhythmic_scores
@@ -81,4 +81,4 @@ def test_a_drawing_with_fewer_bars_than_the_score_is_refused(
     score = part(*(ScoreBar(n, COMMON, line("C5", 4)) for n in (1, 2)))
     pages = [(range(0, 1), 0), (range(1, 2), 0)]
     with pytest.raises(EngravingFault, match="left out b-1, n-1-0"):
-        engraved(score_mei(score, pages, lambda _: 0.0), 5000.0)
+        engraved(score_mei(mei_bars(score, lambda _: 0.0), pages), 5000.0)

@@ -18,7 +18,7 @@ from halfstep.instruments import Clef
 from halfstep.meter import Meter
 from halfstep.notation import Accidental, beam_groups, score_accidentals, tuplet_groups
 from halfstep.pitch import parse_pitch
-from halfstep.render.mei import courtesy_mei, pitch_mei, score_mei, signature, staff_mei
+from halfstep.render.mei import courtesy_mei, mei_bars, pitch_mei, score_mei, signature, staff_mei
 from halfstep.score import Barline, Mark, Score, ScoreBar
 from written_scores import COMMON, EIGHTH, line, part, rhythm, symbol, whole_scores
 
@@ -30,7 +30,7 @@ LETTERS = "cdefgab"
 def tree(score: Score, *, padding: int = 0, width: float = 100.0) -> Element:
     """The score as MEI, all its bars in one system."""
     systems = [(range(len(score.bars)), padding)]
-    return ElementTree.fromstring(score_mei(score, systems, lambda _: width))
+    return ElementTree.fromstring(score_mei(mei_bars(score, lambda _: width), systems))
 
 
 def measures(root: Element) -> list[Element]:
@@ -225,7 +225,9 @@ def test_systems_stand_on_pages_of_their_own() -> None:
     score = part(*(rhythm("4", number=n) for n in range(1, 6)))
     systems = [(range(0, 2), 0), (range(2, 4), 0), (range(4, 5), 2)]
     section = next(
-        ElementTree.fromstring(score_mei(score, systems, lambda _: 0.0)).iter(f"{MEI}section")
+        ElementTree.fromstring(score_mei(mei_bars(score, lambda _: 0.0), systems)).iter(
+            f"{MEI}section"
+        )
     )
     tags = "".join("|" if child.tag == f"{MEI}pb" else "m" for child in section)
     assert tags == "mm|mm|mmm"

@@ -16,7 +16,7 @@ from halfstep.instruments import Clef
 from halfstep.meter import Meter
 from halfstep.render import staff_page as module
 from halfstep.render.glyphs import missing_glyphs
-from halfstep.render.mei import score_mei
+from halfstep.render.mei import mei_bars, score_mei
 from halfstep.render.score_pictures import STAFF_MM
 from halfstep.render.staff_page import StaffBlock, StaffPage, set_staff_page, staff_page_files
 from halfstep.render.vector_page import A4_HIGH, A4_WIDE
@@ -138,6 +138,6 @@ def test_a_bar_without_a_line_has_a_slash_for_each_beat_on_the_middle_line(
 ) -> None:
     """Common practice, no source: dotted beats in compound metres, groups in odd ones."""
     bar = ScoreBar(1, meter, (ScoreNote(None, Fraction(beats)),), slashes=True)
-    mei = score_mei(replace(part(bar), clef=clef), [(range(1), 0)], lambda _: 100.0)
+    mei = score_mei(mei_bars(replace(part(bar), clef=clef), lambda _: 100.0), [(range(1), 0)])
     pitch = 'pname="b" oct="4"' if clef is Clef.TREBLE else 'pname="d" oct="3"'
     assert mei.count(f'{pitch} head.shape="slash" stem.visible="false"') == count

@@ -42,6 +42,8 @@ _OPTIONS = {
     "pageMarginRight": 0, "pageMarginTop": 0, "pageMarginBottom": 0, "xmlIdSeed": _SEED,
 }  # fmt: skip
 """Of the engraver, for every drawing."""
+ALL_PAGES = slice(None)
+_OPENING = frozenset({"clef", "keySig", "meterSig"})
 _local = threading.local()
 
 
@@ -128,9 +130,14 @@ def _toolkit() -> Any:
 
 
 def engraved(
-    mei: str, width: float, *, stretch: bool = True, even: bool = False
+    mei: str,
+    width: float,
+    *,
+    stretch: bool = True,
+    even: bool = False,
+    wanted: slice = ALL_PAGES,
 ) -> list[ElementTree.Element]:
-    """Each page of an MEI text as SVG.
+    """Pages of an MEI text as SVG.
 
     Parameters
     ----------
@@ -140,13 +147,15 @@ def engraved(
         Spread each line over the whole width.
     even : bool
         Notes equally far apart, whatever they last.
+    wanted : slice
+        The pages to draw; all unless it is given.
 
     Raises
     ------
     EngravingFault
         When the text is not well-formed, or a bar or note of it is not in the drawing.
     """
-    names = _names_of(mei)
+    names = set().union(*_names_of(mei)[wanted])
     toolkit = _toolkit()
     toolkit.setOptions(
         _OPTIONS
@@ -159,22 +168,28 @@ def engraved(
     toolkit.resetXmlIdSeed(_SEED)
     if not toolkit.loadData(mei):
         raise EngravingFault("the engraver refused the score")
-    count = toolkit.getPageCount()
-    pages = [ElementTree.fromstring(toolkit.renderToSVG(page + 1)) for page in range(count)]
+    numbers = range(1, toolkit.getPageCount() + 1)[wanted]
+    pages = [ElementTree.fromstring(toolkit.renderToSVG(number)) for number in numbers]
     missing = names - {group.get("id", "") for page in pages for group in page.iter(f"{_SVG}g")}
     if missing:
         raise EngravingFault(f"the engraver left out {', '.join(sorted(missing)[:6])}")
     return pages
 
 
-def _names_of(mei: str) -> set[str]:
-    """The ids of the bars and notes that the drawing must have."""
+def _names_of(mei: str) -> list[set[str]]:
+    """The ids of the bars and notes that the drawing of each page must have."""
     try:
         score = ElementTree.fromstring(mei)
     except ElementTree.ParseError as error:
         raise EngravingFault(f"the score is not well-formed: {error}") from None
-    names = (element.get(_XML_ID, "") for element in score.iter())
-    return {name for name in names if name.startswith(("b-", "n-"))}
+    names: list[set[str]] = [set()]
+    for element in score.iter():
+        name = element.get(_XML_ID, "")
+        if element.tag.endswith("}pb"):
+            names.append(set())
+        elif name.startswith(("b-", "n-")):
+            names[-1].add(name)
+    return names
 
 
 def read_line(page: ElementTree.Element) -> DrawnLine:
@@ -187,6 +202,22 @@ def read_line(page: ElementTree.Element) -> DrawnLine:
             _read(line, measure, "tie", "")  # a tie from the line before
     line.staff = hull(shape.box for shape in line.shapes if shape.kind == "line")
     return line
+
+
+def read_rooms(page: ElementTree.Element) -> tuple[float, dict[str, Box]]:
+    """What clef and signatures take at the start of a page, and the staff of each bar."""
+    measures = [m for m in page.iter(f"{_SVG}g") if m.get("class") == "measure"]
+    line = DrawnLine()
+    _read_measure(line, measures[0])
+    head = max(shape.box.right for shape in line.shapes if shape.kind in _OPENING)
+    return head, {m.get("id", ""): _staff_of(m) for m in measures}
+
+
+def _staff_of(measure: ElementTree.Element) -> Box:
+    """The staff lines of a bar, and nothing of what stands on them."""
+    staff = next(child for child in measure if child.get("class") == "staff")
+    lines = (child for child in staff if child.tag == f"{_SVG}path")
+    return hull(_points_box(_numbers(child.get("d"))) for child in lines)
 
 
 def _read_measure(line: DrawnLine, measure: ElementTree.Element) -> None:

@@ -16,7 +16,9 @@ Source: MEI 5.0 guidelines, module CMN.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 from math import ceil
 
@@ -36,8 +38,11 @@ from halfstep.notation import (
 from halfstep.pitch import Pitch
 from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
 
-System = tuple[range, int]
+System = tuple[Sequence[int], int]
 """The bars on one line, as indices, and how many empty bars fill the line up."""
+
+Accidentals = tuple[Accidental | None, ...]
+"""What is printed before each note of a bar."""
 
 _ACCIDENTALS = {-3: "tf", -2: "ff", -1: "f", 0: "n", 1: "s", 2: "x", 3: "ts"}
 _CLEFS = {Clef.TREBLE: ("G", 2), Clef.BASS: ("F", 4)}
@@ -54,22 +59,101 @@ HEAD = (
 TAIL = "</section></score></mdiv></body></music></mei>"
 
 
-def score_mei(score: Score, systems: Sequence[System], width: Callable[[ChordText], float]) -> str:
-    """The whole score, each system on a page of its own.
+_KEPT = 4096  # bars whose notes have been written: those of a few pages
+
+
+@dataclass(frozen=True, slots=True)
+class MeiBars:
+    """A score whose bars have been written.
+
+    Attributes
+    ----------
+    score : Score
+    accidentals : tuple of Accidentals
+        Of each bar.
+    contents : tuple of str
+        What stands inside each bar: its staves and ties.
+    """
+
+    score: Score
+    accidentals: tuple[Accidentals, ...]
+    contents: tuple[str, ...]
+
+    def measure(self, place: int, line: Sequence[int]) -> str:
+        """A bar as it stands on a line of music, with the signs that change before it."""
+        bar = self.score.bars[place]
+        counted = ' metcon="false"' if bar.number == 0 or bar.irregular else ""
+        return (
+            f'{self.changes(place)}<measure xml:id="b-{place}" n="{bar.number}"{counted} '
+            f"{self.edges(place, line)}>{self.contents[place]}</measure>"
+        )
+
+    def edges(self, place: int, line: Sequence[int]) -> str:
+        """How a bar begins and ends; two repeats that meet inside a line are one sign."""
+        bars = self.score.bars
+        road = bars[place].road
+        after = place + 1 in line and bars[place + 1].road.forward
+        before = place - 1 in line and bool(bars[place - 1].road.backward)
+        left = ' left="rptstart"' if road.forward and not before else ""
+        if road.backward:
+            return f'right="{"rptboth" if after else "rptend"}"{left}'
+        return f'right="{_BARLINES[bars[place].barline]}"{left}'
+
+    def changes(self, place: int) -> str:
+        """A metre and a key signature that begin with a bar."""
+        bars = self.score.bars
+        texts = []
+        if place and bars[place].meter != bars[place - 1].meter:
+            texts.append(_meter(bars[place]))
+        if place and bars[place].key:
+            texts.append(f' keysig="{signature(_fifths(self.score, place))}"')
+        return f"<scoreDef{''.join(texts)}/>" if texts else ""
+
+    def page(self, bars: Sequence[int], padding: int = 0) -> str:
+        """One line of music."""
+        measures = "".join(self.measure(place, bars) for place in bars)
+        return measures + self._filler(bars[-1]) * padding if padding else measures
+
+    def opening(self, place: int) -> str:
+        """Clef, key signature and metre as they stand at a bar."""
+        shape, line = _CLEFS[self.score.clef]
+        return (
+            f"<scoreDef{_meter(self.score.bars[place])} "
+            f'keysig="{signature(_fifths(self.score, place))}" mnum.visible="false" '
+            f'system.leftline="false"><staffGrp bar.thru="false">'
+            f'<staffDef n="1" lines="5" clef.shape="{shape}" clef.line="{line}"/>'
+            f'<staffDef n="2" lines="0" clef.shape="{shape}" clef.line="{line}"/>'
+            f"</staffGrp></scoreDef><section>"
+        )
+
+    def _filler(self, place: int) -> str:
+        """A bar as wide as the last one."""
+        notes = _notes(self.score.bars[place], self.accidentals[place], "", self.score.clef)
+        return f'<measure right="invis"><staff n="1"><layer n="1">{notes}</layer></staff></measure>'
+
+
+def mei_bars(score: Score, width: Callable[[ChordText], float]) -> MeiBars:
+    """The bars of a score, written once.
 
     Parameters
     ----------
-    systems : sequence of System
+    score : Score
     width : callable
         Width to keep for a chord symbol, in tenths of the engraver's unit.
     """
     accidentals = score_accidentals(score)
-    pages = []
-    for bars, padding in systems:
-        measures = [_measure(score, place, accidentals[place], width, line=bars) for place in bars]
-        filler = _filler(score.bars[bars[-1]], accidentals[bars[-1]], score.clef)
-        pages.append("".join(measures) + filler * padding)
-    return HEAD + _opening(score) + "<pb/>".join(pages) + TAIL
+    last = len(score.bars) - 1
+    contents = (
+        _content(bar, place, signs, score.clef, width) + _ties(bar, place, is_last=place == last)
+        for place, (bar, signs) in enumerate(zip(score.bars, accidentals, strict=True))
+    )
+    return MeiBars(score, accidentals, tuple(contents))
+
+
+def score_mei(bars: MeiBars, systems: Sequence[System]) -> str:
+    """Lines of a score, each on a page of its own."""
+    pages = (bars.page(*system) for system in systems)
+    return HEAD + bars.opening(systems[0][0][0]) + "<pb/>".join(pages) + TAIL
 
 
 def staff_mei(clef: Clef, fifths: int, layer: str) -> str:
@@ -107,65 +191,30 @@ def courtesy_mei(accidental: Accidental | None) -> str:
     return f'<accid accid="{_ACCIDENTALS[accidental.alteration]}" func="caution" enclose="paren"/>'
 
 
-def _opening(score: Score) -> str:
-    shape, line = _CLEFS[score.clef]
-    meter = score.bars[0].meter
-    return (
-        f'<scoreDef meter.count="{meter.count}" meter.unit="{meter.unit}" '
-        f'keysig="{signature(score.key_fifths)}" mnum.visible="false" system.leftline="false">'
-        f'<staffGrp bar.thru="false">'
-        f'<staffDef n="1" lines="5" clef.shape="{shape}" clef.line="{line}"/>'
-        f'<staffDef n="2" lines="0" clef.shape="{shape}" clef.line="{line}"/>'
-        f"</staffGrp></scoreDef><section>"
-    )
+def _meter(bar: ScoreBar) -> str:
+    return f' meter.count="{bar.meter.count}" meter.unit="{bar.meter.unit}"'
 
 
-def _measure(
-    score: Score,
+def _fifths(score: Score, place: int) -> int:
+    """The key signature that holds in a bar."""
+    keys = (bar.key for bar in reversed(score.bars[1 : place + 1]) if bar.key)
+    return next(keys, (score.key_fifths, ""))[0]
+
+
+@lru_cache(_KEPT)
+def _content(
+    bar: ScoreBar,
     place: int,
-    accidentals: Sequence[Accidental | None],
+    accidentals: Accidentals,
+    clef: Clef,
     width: Callable[[ChordText], float],
-    *,
-    line: range,
 ) -> str:
-    bar = score.bars[place]
-    counted = ' metcon="false"' if bar.number == 0 or bar.irregular else ""
-    notes = _notes(bar, accidentals, f"n-{place}", score.clef)
+    """The two staves of a bar."""
+    notes = _notes(bar, accidentals, f"n-{place}", clef)
     return (
-        f'{_changes(score, place)}<measure xml:id="b-{place}" n="{bar.number}"{counted} '
-        f"{_bar_lines(score, place, line)}>"
         f'<staff n="1"><layer n="1">{notes}</layer></staff>'
         f'<staff n="2"><layer n="1">{_silent(bar, place, width)}</layer></staff>'
-        f"{_ties(score, place)}</measure>"
     )
-
-
-def _filler(bar: ScoreBar, accidentals: Sequence[Accidental | None], clef: Clef) -> str:
-    """A bar as wide as the last one."""
-    notes = _notes(bar, accidentals, "", clef)
-    return f'<measure right="invis"><staff n="1"><layer n="1">{notes}</layer></staff></measure>'
-
-
-def _bar_lines(score: Score, place: int, line: range) -> str:
-    """How a bar begins and ends; two repeats that meet inside a line of music are one sign."""
-    bar = score.bars[place]
-    after = place + 1 in line and score.bars[place + 1].road.forward
-    before = place - 1 in line and bool(score.bars[place - 1].road.backward)
-    left = ' left="rptstart"' if bar.road.forward and not before else ""
-    if bar.road.backward:
-        return f'right="{"rptboth" if after else "rptend"}"{left}'
-    return f'right="{_BARLINES[bar.barline]}"{left}'
-
-
-def _changes(score: Score, place: int) -> str:
-    """A metre and a key signature that begin with a bar."""
-    bar = score.bars[place]
-    texts = []
-    if place and bar.meter != score.bars[place - 1].meter:
-        texts.append(f' meter.count="{bar.meter.count}" meter.unit="{bar.meter.unit}"')
-    if place and bar.key:
-        texts.append(f' keysig="{signature(bar.key[0])}"')
-    return f"<scoreDef{''.join(texts)}/>" if texts else ""
 
 
 def _slashes(bar: ScoreBar, clef: Clef) -> str:
@@ -219,14 +268,14 @@ def _note(bar: ScoreBar, note: ScoreNote, accidental: Accidental | None, name: s
     return f"<note{name} {length} {pitch_mei(note.pitch, accidental)}>{inside}</note>"
 
 
-def _ties(score: Score, place: int) -> str:
+def _ties(bar: ScoreBar, place: int, *, is_last: bool) -> str:
     tied = []
-    for index, note in enumerate(score.bars[place].notes):
+    for index, note in enumerate(bar.notes):
         if Mark.TIE in note.marks:
-            last = index + 1 == len(score.bars[place].notes)
-            end = (place + 1, 0) if last else (place, index + 1)
-            if end[0] < len(score.bars):
-                tied.append(f'<tie startid="#n-{place}-{index}" endid="#n-{end[0]}-{end[1]}"/>')
+            leaves = index + 1 == len(bar.notes)
+            end = f"{place + 1}-0" if leaves else f"{place}-{index + 1}"
+            if not (leaves and is_last):
+                tied.append(f'<tie startid="#n-{place}-{index}" endid="#n-{end}"/>')
     return "".join(tied)
 
 

@@ -17,16 +17,18 @@ Sources: MEI 5.0, SMuFL 1.4, SVG 1.1. Sizes and distances: common practice, no s
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import pairwise
-from xml.sax.saxutils import escape
+from types import MappingProxyType
+from typing import NamedTuple
+from xml.sax.saxutils import escape, quoteattr
 
 from halfstep.instruments import Clef
 from halfstep.notation import Accidental, printed_accidentals
 from halfstep.pitch import Pitch
 from halfstep.render.chord_lettering import chord_run
+from halfstep.render.engraved_systems import drawn_systems, natural_widths
 from halfstep.render.engraver import (
     SPACE,
     STAFF_LINE,
@@ -47,7 +49,7 @@ from halfstep.render.glyphs import (
     text_run,
     text_width,
 )
-from halfstep.render.mei import System, courtesy_mei, pitch_mei, score_mei, staff_mei
+from halfstep.render.mei import courtesy_mei, mei_bars, pitch_mei, staff_mei
 from halfstep.render.note_signs import draw_note_signs, sample_line
 from halfstep.render.place_signs import draw_place_signs, sign_sample
 from halfstep.render.road_signs import draw_road
@@ -68,7 +70,11 @@ _SCALE_MM = 70.0
 _TITLE_EM = 3.2 * SPACE
 _LINE_GAP = 3 * SPACE
 _NARROWEST = 0.72  # of a chord symbol's natural width, before the line takes fewer bars
-_KEPT = 64  # scores whose bars have been measured: the steps of a few players
+
+
+NO_NAMES: Mapping[str, str] = MappingProxyType({})
+_NAME_OF = {"b": "data-bar", "n": "data-note", "c": "data-chord"}
+"""What a page calls a thing, by the first letter of its id."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +91,11 @@ class Picture:
 
 
 def draw_systems(
-    score: Score, *, width_mm: float, staff_mm: float = STAFF_MM
+    score: Score,
+    *,
+    width_mm: float,
+    staff_mm: float = STAFF_MM,
+    names: Mapping[str, str] = NO_NAMES,
 ) -> tuple[Picture, ...]:
     """The part, one picture for each line of music.
 
@@ -96,6 +106,10 @@ def draw_systems(
         Room for a line; the last picture is narrower where its bars are fewer.
     staff_mm : float
         Height of a staff.
+    names : mapping of str to str
+        What a page calls bars, notes and chords, by their ids (`halfstep.render.mei`): what is
+        drawn of each is then a group with that name as its ``data-bar``, ``data-note`` or
+        ``data-chord``.
 
     Raises
     ------
@@ -104,7 +118,7 @@ def draw_systems(
     """
     scale = staff_mm / STAFF_MM
     lines = set_lines(score, width_mm=width_mm / scale)
-    return tuple(_picture(line, mm=MM * scale) for line in lines)
+    return tuple(_picture(line, mm=MM * scale, names=names) for line in lines)
 
 
 def score_svg(score: Score, *, width_mm: float) -> str:
@@ -141,14 +155,15 @@ def set_lines(score: Score, *, width_mm: float) -> tuple[DrawnLine, ...]:
     if not score.bars:
         return ()
     width = _line_width(width_mm)
-    natural = _natural_widths(score)
+    bars = mei_bars(score, _kept_width)
+    natural = natural_widths(bars)
     for bars_a_line in range(max(1, score.bars_a_system), 0, -1):
         systems = _systems(score, natural, width, bars_a_line)
-        lines = _lines(score, systems, width)
+        lines = drawn_systems(bars, systems, width)
         if not any(_crowded(score, line) for line in lines):
             break
-    for (bars, _), line in zip(systems, lines, strict=True):
-        _finish(score, line, bars)
+    for (places, _), line in zip(systems, lines, strict=True):
+        _finish(score, line, places)
     return tuple(lines)
 
 
@@ -157,7 +172,8 @@ def fewest_lines(score: Score, *, width_mm: float, staff_mm: float = STAFF_MM) -
     if not score.bars:
         return 0
     width = _line_width(width_mm * STAFF_MM / staff_mm)
-    return len(_systems(score, _natural_widths(score), width, max(1, score.bars_a_system)))
+    natural = natural_widths(mei_bars(score, _kept_width))
+    return len(_systems(score, natural, width, max(1, score.bars_a_system)))
 
 
 def _line_width(width_mm: float) -> float:
@@ -222,25 +238,9 @@ def _scale_note(pitch: Pitch, accidental: Accidental | None, is_open: bool) -> s
 # Lines
 
 
-@lru_cache(maxsize=_KEPT)
-def _natural_widths(score: Score) -> tuple[float, tuple[float, ...]]:
-    """Room for clef and signatures, and for each bar when nothing is stretched.
-
-    Kept, since a handout tries its music in two sizes.
-    """
-    whole = [(range(len(score.bars)), 0)]
-    page = engraved(score_mei(score, whole, _kept_width), 1_000_000.0, stretch=False)[0]
-    line = read_line(page)
-    opening = ("clef", "keySig", "meterSig")
-    head = max(s.box.right for s in line.shapes if s.kind in opening and s.owner == "b-0")
-    boxes = [line.bars[f"b-{place}"] for place in range(len(score.bars))]
-    widths = [box.right - box.left for box in boxes]
-    return head, (widths[0] - head, *widths[1:])
-
-
 def _systems(
     score: Score, natural: tuple[float, tuple[float, ...]], width: float, most: int
-) -> list[System]:
+) -> list[tuple[range, int]]:
     """The bars of each line; a group that does not fit is split evenly."""
     head, widths = natural
     lines: list[range] = []
@@ -297,11 +297,6 @@ def _split(group: range, parts: int) -> list[range]:
     return lines
 
 
-def _lines(score: Score, systems: list[System], width: float) -> list[DrawnLine]:
-    pages = engraved(score_mei(score, systems, _kept_width), width)
-    return [read_line(page) for page in pages]
-
-
 def _kept_width(chord: ChordText) -> float:
     return chord_run(chord, _CHORD_EM).width + _CHORD_GAP
 
@@ -320,21 +315,30 @@ def _chord_names(score: Score, line: DrawnLine) -> list[tuple[str, ChordText]]:
     return names
 
 
-def _chord_rooms(score: Score, line: DrawnLine) -> list[tuple[ChordText, float, float]]:
-    """Each chord with its left edge and the width it may take."""
+class _ChordRoom(NamedTuple):
+    """A chord symbol with its id, its left edge and the width it may take."""
+
+    name: str
+    chord: ChordText
+    left: float
+    width: float
+
+
+def _chord_rooms(score: Score, line: DrawnLine) -> list[_ChordRoom]:
+    """Each chord of a line with its room, in order."""
     chords = _chord_names(score, line)
     lefts = [line.chord_lefts[name] for name, _ in chords]
     ends = [*(left - _CHORD_GAP for left in lefts[1:]), line.staff.right]
     return [
-        (chord, left, end - left)
-        for (_, chord), left, end in zip(chords, lefts, ends, strict=False)
+        _ChordRoom(name, chord, left, end - left)
+        for (name, chord), left, end in zip(chords, lefts, ends, strict=False)
     ]
 
 
 def _crowded(score: Score, line: DrawnLine) -> bool:
     """True when a chord symbol would have to be made too narrow."""
     rooms = _chord_rooms(score, line)
-    return any(room < _NARROWEST * chord_run(chord, _CHORD_EM).width for chord, _, room in rooms)
+    return any(room.width < _NARROWEST * chord_run(room.chord, _CHORD_EM).width for room in rooms)
 
 
 # Marks
@@ -408,18 +412,18 @@ def _write_chords(line: DrawnLine, score: Score) -> None:
     up, down = 0.95 * _CHORD_EM, 0.22 * _CHORD_EM
     baseline = line.staff.top - 1.5 * SPACE
     symbols = []
-    for chord, left, room in _chord_rooms(score, line):
+    for name, chord, left, room in _chord_rooms(score, line):
         run = chord_run(chord, _CHORD_EM)
         squeeze = min(1.0, room / run.width)
         box = Box(left, baseline - up, left + run.width * squeeze, baseline + down)
         cleared = line.cleared(box, down=False, gap=0.3 * SPACE)
         baseline = min(baseline, cleared.bottom - down)
-        symbols.append((run, left, squeeze))
-    for run, left, squeeze in symbols:
+        symbols.append((name, run, left, squeeze))
+    for name, run, left, squeeze in symbols:
         box = Box(left, baseline - up, left + run.width * squeeze, baseline + down)
         across = f" scale({squeeze:.3f} 1)" if squeeze < 1 else ""
         move = f"translate({left:.1f} {baseline:.1f}){across}"
-        line.add(f'<g transform="{move}">{run.svg}</g>', box, "chord")
+        line.add(f'<g transform="{move}">{run.svg}</g>', box, "chord", name)
 
 
 # The picture
@@ -440,12 +444,12 @@ def _cut(line: DrawnLine, end: float) -> DrawnLine:
     return DrawnLine(shapes, {}, Box(0, line.staff.top, end, line.staff.bottom), line.bars)
 
 
-def _picture(line: DrawnLine, *, mm: float = MM) -> Picture:
+def _picture(line: DrawnLine, *, mm: float = MM, names: Mapping[str, str] = NO_NAMES) -> Picture:
     """The line as SVG, cut to what is drawn, ``mm`` millimetres to a unit."""
     box = hull(shape.box for shape in line.shapes)
     left, top = min(0.0, box.left) - _EDGE, box.top - _EDGE
     wide, high = box.right - left + _EDGE, box.bottom - top + _EDGE
-    paths = "".join(shape.svg for shape in line.shapes)
+    paths = "".join(_named(line, names) if names else (shape.svg for shape in line.shapes))
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide * mm:.3f}mm" '
         f'height="{high * mm:.3f}mm" viewBox="{left:.1f} {top:.1f} {wide:.1f} {high:.1f}">'
@@ -454,3 +458,14 @@ def _picture(line: DrawnLine, *, mm: float = MM) -> Picture:
     heads = [shape.box for shape in line.shapes if shape.kind == "notehead"]
     middles = tuple(((head.left + head.right) / 2 - left) * mm for head in heads)
     return Picture(svg, wide * mm, high * mm, middles)
+
+
+def _named(line: DrawnLine, names: Mapping[str, str]) -> Iterator[str]:
+    """The shapes of each thing that has a name as one group, and the others as they are."""
+    things: dict[str, list[str]] = {}
+    for shape in line.shapes:
+        things.setdefault(shape.owner if shape.owner in names else "", []).append(shape.svg)
+    for owner, shapes in things.items():
+        drawing = "".join(shapes)
+        name = f" {_NAME_OF[owner[0]]}={quoteattr(names[owner])}" if owner else ""
+        yield f"<g{name}>{drawing}</g>" if name else drawing
