@@ -13,7 +13,7 @@ from halfstep.errors import NotAllowed
 from halfstep.school.students import Student
 
 
-class Role(StrEnum):
+class Relation(StrEnum):
     """Who somebody is to a thing."""
 
     TEACHER = "teacher"
@@ -30,11 +30,11 @@ class Deed(StrEnum):
     SEND_TAKE = "send a take"
 
 
-WHO_MAY: dict[Deed, frozenset[Role]] = {
-    Deed.KEEP_DESK: frozenset({Role.TEACHER}),
-    Deed.ANSWER_TAKE: frozenset({Role.TEACHER}),
-    Deed.SEE_WORK: frozenset({Role.TEACHER, Role.OWNER}),
-    Deed.SEND_TAKE: frozenset({Role.OWNER}),
+WHO_MAY: dict[Deed, frozenset[Relation]] = {
+    Deed.KEEP_DESK: frozenset({Relation.TEACHER}),
+    Deed.ANSWER_TAKE: frozenset({Relation.TEACHER}),
+    Deed.SEE_WORK: frozenset({Relation.TEACHER, Relation.OWNER}),
+    Deed.SEND_TAKE: frozenset({Relation.OWNER}),
 }
 
 
@@ -55,12 +55,12 @@ class Visitor:
     student: Student | None = None
     class_number: int | None = None
 
-    def role(self, owner: int | None) -> Role:
+    def relation(self, owner: int | None) -> Relation:
         """Who the visitor is to what a student of that number owns."""
         if self.is_teacher:
-            return Role.TEACHER
+            return Relation.TEACHER
         is_own = self.student is not None and owner == self.student.number
-        return Role.OWNER if is_own else Role.OTHER
+        return Relation.OWNER if is_own else Relation.OTHER
 
 
 STRANGER = Visitor()
@@ -74,7 +74,7 @@ def may(visitor: Visitor, deed: Deed, owner: int | None = None) -> bool:
     owner : int or None
         The number of the student whose thing it is; None where it is nobody's own.
     """
-    return visitor.role(owner) in WHO_MAY[deed]
+    return visitor.relation(owner) in WHO_MAY[deed]
 
 
 def demand(visitor: Visitor, deed: Deed, owner: int | None = None) -> None:
