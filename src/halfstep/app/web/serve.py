@@ -50,13 +50,14 @@ def serve_site(request: ServeSite) -> None:
     """
     import uvicorn
 
+    from halfstep.app.job_workers import JobWorkers
     from halfstep.app.web.site import desk_site
     from halfstep.school.database import School
     from halfstep.school.invitations import desk_word, door_secret
 
     listener = _listener(request)
-    with School(request.folder) as school, listener:
-        app = desk_site(school, names=(request.host,))
+    with School(request.folder) as school, listener, JobWorkers(school) as workers:
+        app = desk_site(school, names=(request.host,), wake=workers.wake)
         word = desk_word(door_secret(school.folder))
         address = f"http://{_shown_host(request.host)}:{listener.getsockname()[1]}"
         for line in greeting(request, address, word):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
@@ -19,7 +21,13 @@ from halfstep.school.database import School
 from halfstep.school.invitations import door_secret
 
 
-def desk_site(school: School, *, names: tuple[str, ...] = ()) -> Starlette:
+def _nobody() -> None:
+    """Nobody works beside the pages."""
+
+
+def desk_site(
+    school: School, *, names: tuple[str, ...] = (), wake: Callable[[], None] = _nobody
+) -> Starlette:
     """The site of one data folder.
 
     Parameters
@@ -27,6 +35,8 @@ def desk_site(school: School, *, names: tuple[str, ...] = ()) -> Starlette:
     school : School
     names : tuple of str
         Names of this machine beside the usual ones.
+    wake : callable
+        Tells the workers, where there are any, that a job was added.
 
     Raises
     ------
@@ -42,7 +52,7 @@ def desk_site(school: School, *, names: tuple[str, ...] = ()) -> Starlette:
             Exception: _own_fault,
         },
     )
-    app.state.site = Site(school, door_secret(school.folder))
+    app.state.site = Site(school, door_secret(school.folder), wake)
     return app
 
 

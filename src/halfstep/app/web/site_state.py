@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from halfstep.school.database import School
@@ -16,7 +17,10 @@ class Site:
     school : School
     secret : bytes
         Seals the links.
+    wake : callable
+        Tells the workers that a job was added; they would find it by themselves a little later.
     """
 
     school: School
     secret: bytes
+    wake: Callable[[], None]
