@@ -4,9 +4,11 @@
     python bench/school.py --years 6  as many as that
 
 Prints CPU time in ms of: one piece of evidence kept in its own transaction, beside the same row
-written with the standard library's sqlite3 under the same settings; a plan from all evidence, read
-and believed anew; the choice of items alone; and the size of the database. Twice the years should
-take twice the time, not more. A student of the bench plays five things on six days a week.
+written with the standard library's sqlite3 under the same settings; a plan from all evidence, the
+first one and one that goes on from kept milestones, also after a take that comes late; beliefs with
+one more piece, of today or dated back; beliefs made anew; the choice of items alone; and the size
+of the database. Twice the years should take twice the time, not more. A student of the bench plays
+five things on six days a week.
 """
 
 from __future__ import annotations
@@ -16,6 +18,8 @@ import sqlite3
 import tempfile
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from functools import partial
+from itertools import count
 from pathlib import Path
 from statistics import median
 from time import process_time
@@ -30,11 +34,12 @@ from halfstep.practice.plan_choice import practice_plan
 from halfstep.practice.syllabus import syllabus_of
 from halfstep.school.data_folder import DATABASE_FILE
 from halfstep.school.database import School
-from halfstep.school.kept_evidence import evidence_of, keep_evidence
+from halfstep.school.kept_evidence import keep_evidence
 from halfstep.school.students import add_student, new_student
 
 FIRST = datetime(2023, 3, 6, 17, tzinfo=UTC)
 ITEMS_A_DAY, PLAYING_DAYS = 5, 6
+LATE_DAYS = (0, 7, 30, 90, 365)
 ALTO = INSTRUMENTS["alto-sax"]
 
 
@@ -81,44 +86,58 @@ def bare_insert(folder: Path) -> Callable[[], None]:
     return insert
 
 
-def measured(years: float, folder: Path) -> tuple[float, float]:
-    """Print the figures of so many years; the time of a plan and of the beliefs, in ms."""
+def measured(years: float, folder: Path) -> float:
+    """Print the figures of so many years; the time of a plan in ms."""
     pieces = years_of_evidence(years)
     syllabus = syllabus_of(our_course(), ALTO, Level.BEGINNER)
+    day = (pieces[-1].at + timedelta(days=1)).date()
     with School(folder) as school:
         with school.writing() as connection:
-            add_student(connection, new_student("Odile", ALTO, Level.BEGINNER))
+            for name in ("Odile", "Bram"):
+                add_student(connection, new_student(name, ALTO, Level.BEGINNER))
             keep_evidence(connection, "Odile", pieces)
-        numbers = iter(range(1000))
-
-        def keep_one() -> None:
-            number = next(numbers)
-            at = pieces[-1].at + timedelta(minutes=number + 10)
-            row = syllabus.rows[number % 6]
-            piece = Evidence(f"more {number}", at, row.skill, 80.0, Verdict.CLEAN)
-            with school.writing() as connection:
-                keep_evidence(connection, "Odile", [piece])
-
-        day = (pieces[-1].at + timedelta(days=1)).date()
-        keeping = cpu_ms(keep_one, 21)
-        bare = cpu_ms(bare_insert(folder), 21)
-        planning = cpu_ms(lambda: plan_day(school, PlanDay("Odile", day.isoformat(), anew=True)))
-        with school.reading() as connection:
-            kept = evidence_of(connection, "Odile")
-        beliefs = beliefs_of(syllabus, kept, day)
-        believing = cpu_ms(lambda: beliefs_of(syllabus, kept, day))
-        later = kept[-1].at + timedelta(hours=1)
-        more = [Evidence("last", later, syllabus.rows[0].skill, 80.0, Verdict.CLEAN)]
-        adding = cpu_ms(lambda: beliefs.after(more, day))
-        choosing = cpu_ms(lambda: practice_plan(beliefs, day), 21)
+        keeping, bare = cpu_ms(_keeping(school, pieces), 21), cpu_ms(bare_insert(folder), 21)
+        plan = partial(plan_day, school, PlanDay("Odile", day.isoformat(), anew=True))
+        plan_day(school, PlanDay("Bram", day.isoformat()))  # reads the course
+        first, planning = cpu_ms(plan, 1), cpu_ms(plan)
+        with school.writing() as connection:
+            keep_evidence(connection, "Odile", [late(pieces, 30)])
+        after_late = cpu_ms(plan, 1)
+    beliefs = beliefs_of(syllabus, pieces, day)
     size = (folder / DATABASE_FILE).stat().st_size / 1e6
-    print(f"{years:g} years, {len(kept)} pieces of evidence, database {size:.1f} MB")
-    print(f"  keep one piece            {keeping:7.2f} ms   {keeping / bare:5.1f} x bare sqlite3")
-    print(f"  add one to beliefs        {adding:7.2f} ms")
-    print(f"  plan, read and believed   {planning:7.2f} ms")
-    print(f"  beliefs alone             {believing:7.2f} ms")
-    print(f"  choice of items alone     {choosing:7.2f} ms")
-    return planning, believing
+    print(f"{years:g} years, {len(pieces)} pieces of evidence, database {size:.1f} MB")
+    print(f"  keep one piece               {keeping:7.2f} ms, {keeping / bare:.0f} x bare sqlite3")
+    for days in LATE_DAYS:
+        adding = cpu_ms(partial(beliefs.after, [late(pieces, days)], day))
+        print(f"  believe one, {days:4} days late  {adding:7.2f} ms")
+    believing = cpu_ms(partial(beliefs_of, syllabus, pieces, day))
+    choosing = cpu_ms(partial(practice_plan, beliefs, day), 21)
+    print(f"  believe all anew             {believing:7.2f} ms")
+    print(f"  choose items                 {choosing:7.2f} ms")
+    print(f"  plan, the first one          {first:7.2f} ms")
+    print(f"  plan after a take 30 d late  {after_late:7.2f} ms")
+    print(f"  plan                         {planning:7.2f} ms")
+    return planning
+
+
+def _keeping(school: School, pieces: list[Evidence]) -> Callable[[], None]:
+    """Keeps another piece of evidence each time."""
+    numbers = count(1)
+
+    def keep_one() -> None:
+        number = next(numbers)
+        at = pieces[-1].at + timedelta(minutes=number)
+        piece = Evidence(f"more {number}", at, pieces[number].skill, 80.0, Verdict.CLEAN)
+        with school.writing() as connection:
+            keep_evidence(connection, "Odile", [piece])
+
+    return keep_one
+
+
+def late(pieces: list[Evidence], days: float) -> Evidence:
+    """A take that is dated so many days before the last."""
+    at = pieces[-1].at - timedelta(days=days, minutes=-1)
+    return Evidence(f"{days} days late", at, pieces[0].skill, 80.0, Verdict.CLEAN)
 
 
 def main() -> None:
@@ -127,8 +146,7 @@ def main() -> None:
     parser.add_argument("--years", type=float, default=3.0)
     years = parser.parse_args().years
     with tempfile.TemporaryDirectory() as once, tempfile.TemporaryDirectory() as twice:
-        plan, _ = measured(years, Path(once))
-        longer, _ = measured(2 * years, Path(twice))
+        plan, longer = measured(years, Path(once)), measured(2 * years, Path(twice))
     print(f"a plan of twice the years takes {longer / plan:.2f} times as long")
 
 

@@ -13,14 +13,19 @@ import sqlite3
 from pathlib import Path
 
 import pytest
+from alembic import command
+from alembic.config import Config
+from alembic.script import ScriptDirectory
 from school_of_two import piece, school_of_two
-from sqlalchemy import create_mock_engine
+from sqlalchemy import create_engine, create_mock_engine
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.schema import CreateTable
 
 from halfstep.errors import BriefError, StoreError
+from halfstep.school import migrations
 from halfstep.school.data_folder import DATABASE_FILE, VARIABLE, data_folder
 from halfstep.school.database import NEWEST, School
+from halfstep.school.kept_beliefs import milestones_of
 from halfstep.school.kept_evidence import evidence_of, keep_evidence
 from halfstep.school.students import every_student, remove_student
 from halfstep.school.tables import metadata
@@ -52,14 +57,19 @@ def _open(folder: Path) -> None:
     School(folder)
 
 
-def test_processes_that_open_a_new_folder_at_once_make_it_once(tmp_path: Path) -> None:
+def _opened_by_three_at_once(folder: Path) -> list[int | None]:
+    """How three processes end that open a folder at the same time."""
     spawn = multiprocessing.get_context("spawn")
-    openers = [spawn.Process(target=_open, args=(tmp_path / "new",)) for _ in range(3)]
+    openers = [spawn.Process(target=_open, args=(folder,)) for _ in range(3)]
     for opener in openers:
         opener.start()
     for opener in openers:
         opener.join()
-    assert [opener.exitcode for opener in openers] == [0, 0, 0]
+    return [opener.exitcode for opener in openers]
+
+
+def test_processes_that_open_a_new_folder_at_once_make_it_once(tmp_path: Path) -> None:
+    assert _opened_by_three_at_once(tmp_path / "new") == [0, 0, 0]
 
 
 def _be_killed(folder: Path) -> None:
@@ -122,6 +132,56 @@ def test_changes_of_the_schema_lead_to_the_tables_of_today(tmp_path: Path) -> No
         context = MigrationContext.configure(connection, opts={"compare_type": True})
         assert compare_metadata(context, metadata) == []
         assert context.get_current_revision() == NEWEST
+
+
+MIGRATIONS = str(Path(migrations.__file__).parent)
+EARLIER = [
+    script.revision
+    for script in ScriptDirectory(MIGRATIONS).walk_revisions()
+    if script.revision != NEWEST
+]
+
+
+def _left_by_a_version(folder: Path, version: str) -> None:
+    """A data folder as an earlier version left it, with Odile and a take in it."""
+    config = Config()
+    config.set_main_option("script_location", MIGRATIONS)
+    with create_engine(f"sqlite:///{folder / DATABASE_FILE}").begin() as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, version)
+        connection.exec_driver_sql(
+            "INSERT INTO students (id, name, folded_name, instrument, level, known_notes, keys, "
+            "minutes, added_at) VALUES (7, 'Odile', 'odile', 'alto-sax', 'beginner', '', 'C G', "
+            "30.0, '2026-03-01 17:00:00.000000')"
+        )
+        connection.exec_driver_sql(
+            "INSERT INTO evidence (id, student_id, source, at, unit, step, key, tempo_bpm, "
+            "verdict, weight, minutes, trouble, trouble_bar, progression) VALUES (1, 7, 'word-1', "
+            "'2026-03-03 18:30:00.000000', 'one-chord', 'arpeggio', 0, 80.0, 'clean', 0.75, 6.0, "
+            "'the change to F7 was late twice', 5, 1)"
+        )
+
+
+@pytest.mark.parametrize("version", EARLIER)
+def test_a_folder_of_a_version_before_opens_and_is_brought_up_to_date(
+    tmp_path: Path, version: str
+) -> None:
+    _left_by_a_version(tmp_path, version)
+    with School(tmp_path) as school, school.reading() as connection:
+        (student,) = every_student(connection)
+        assert (student.name, student.keys) == ("Odile", "C G")
+        assert evidence_of(connection, "Odile") == (piece(1),)
+        assert milestones_of(connection, "Odile") == ()
+        newest = connection.exec_driver_sql("SELECT version_num FROM alembic_version")
+        assert newest.scalars().all() == [NEWEST]
+
+
+@pytest.mark.slow
+def test_processes_that_bring_a_folder_up_to_date_at_once_do_it_once(tmp_path: Path) -> None:
+    _left_by_a_version(tmp_path, EARLIER[-1])
+    assert _opened_by_three_at_once(tmp_path) == [0, 0, 0]
+    with School(tmp_path) as school, school.reading() as connection:
+        assert evidence_of(connection, "Odile") == (piece(1),)
 
 
 def test_the_tables_can_be_made_in_postgresql() -> None:

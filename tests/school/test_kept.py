@@ -16,9 +16,13 @@ from school_of_two import MONDAY, piece, school_of_two
 from halfstep.errors import BriefError, StoreError
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
+from halfstep.practice.belief_milestones import digested
+from halfstep.practice.beliefs import Beliefs, beliefs_of
 from halfstep.practice.evidence import Verdict
 from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan, Rest
+from halfstep.practice.syllabus import Syllabus, SyllabusRow
 from halfstep.school.database import School
+from halfstep.school.kept_beliefs import keep_milestones
 from halfstep.school.kept_evidence import evidence_of, keep_evidence
 from halfstep.school.kept_plans import keep_plan, plan_of, plans_of
 from halfstep.school.kept_takes import keep_take, takes_of
@@ -121,6 +125,12 @@ def test_a_damaged_plan_says_its_day_and_may_be_planned_anew(tmp_path: Path) -> 
         assert plan_of(connection, "Bram", monday) == plan(monday)
 
 
+def beliefs() -> Beliefs:
+    """What follows from one piece of evidence."""
+    rows = (SyllabusRow(piece(1).skill, 0, 0, 0, 60.0, 120.0, is_chorus=True),)
+    return beliefs_of(Syllabus(rows, ((),), (2,), Level.BEGINNER), [piece(1)], date(2026, 3, 9))
+
+
 def keep_everything(school: School, folder: Path) -> None:
     """A recording, evidence and a plan of Odile."""
     recording = folder / "Odile at home.WAV"
@@ -137,6 +147,7 @@ def keep_everything(school: School, folder: Path) -> None:
             )
         keep_evidence(connection, "Odile", [piece(1)])
         keep_plan(connection, "Odile", plan(date(2026, 3, 2)))
+        keep_milestones(connection, "Odile", beliefs())
 
 
 def test_what_leaves_is_whole_and_in_open_formats(tmp_path: Path) -> None:
@@ -167,7 +178,11 @@ def test_no_byte_is_left_of_who_is_erased(tmp_path: Path) -> None:
     folder = tmp_path / "school"
     with school_of_two(folder) as school:
         keep_everything(school, tmp_path)
-        traces = (b"Odile", b"odile", b"mark of the feedback", TAKE[:32], b"one-chord")
+        (digest,) = digested(beliefs())
+        traces = (
+            b"Odile", b"odile", b"mark of the feedback", TAKE[:32], b"one-chord", digest.encode(),
+            b'"variances":',
+        )  # fmt: skip
         assert all(trace in raw_bytes(folder) for trace in traces)
         erase_student(school, "odile")
         assert [trace for trace in traces if trace in raw_bytes(folder)] == []

@@ -1,21 +1,29 @@
 """What is known of a student's playing, from evidence: how likely is each skill clean, and when?
 
 Beliefs are made from evidence in the order of time, whatever the order it is fed in; evidence
-of one source and skill counts once. `beliefs_of` makes them, `Beliefs.after` adds to them.
-The model and its parameters: docs/practice-model.md.
+of one source and skill counts once. `beliefs_of` makes them, `Beliefs.after` adds to them; what
+is dated before the last does not begin at the first, but at a milestone: beliefs on the way, of
+which a few are held. The model and its parameters: docs/practice-model.md.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from bisect import bisect_left
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 
 from halfstep.practice.belief_filter import BeliefFilter, SkillTrack
 from halfstep.practice.belief_layout import PIECE_PART, BeliefLayout, belief_layout
 from halfstep.practice.evidence import Evidence, Skill
 from halfstep.practice.syllabus import Syllabus
 from halfstep.practice.verdict_odds import chance_of
+
+MILESTONE = 64
+"""Pieces of evidence between milestones not long ago; the longer ago, the wider they stand."""
+
+_Moment = tuple[float, str, Skill, str, float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +41,8 @@ class Beliefs:
         What was counted, in the order of time.
     notices : tuple of str
         What was not counted, and why.
+    milestones : tuple of Milestone
+        In order, the closer the later they stand.
     """
 
     layout: BeliefLayout
@@ -41,6 +51,7 @@ class Beliefs:
     tracks: dict[int, SkillTrack]
     evidence: tuple[Evidence, ...] = ()
     notices: tuple[str, ...] = ()
+    milestones: tuple[Milestone, ...] = ()
 
     @property
     def syllabus(self) -> Syllabus:
@@ -60,44 +71,125 @@ class Beliefs:
     def after(self, evidence: Iterable[Evidence], day: date) -> Beliefs:
         """Beliefs with more evidence, none of it later than that day."""
         counted = {(item.source, item.skill) for item in self.evidence}
-        fresh = [item for item in evidence if (item.source, item.skill) not in counted]
-        if self.evidence and any(_in_time(item) < _in_time(self.evidence[-1]) for item in fresh):
-            return beliefs_of(self.syllabus, (*self.evidence, *fresh), day)
-        return _fed(self, fresh, day)
+        fresh = (item for item in evidence if (item.source, item.skill) not in counted)
+        timely, notices = timely_evidence(self.syllabus, fresh, day)
+        notices = (*self.notices, *notices)
+        if not timely:
+            return replace(self, notices=notices)
+        start = self._before(timely[0])
+        later = self.evidence[len(start.evidence) :]
+        timely = sorted((*later, *timely), key=_in_time) if later else timely
+        return replace(_fed(start, timely), notices=notices)
+
+    def way(self) -> Iterator[Milestone]:
+        """The milestones, and these beliefs as the last where they rest on anything."""
+        yield from self.milestones
+        if self.evidence:
+            state = self.layout, self.means, self.variances, self.tracks, self.evidence
+            yield Milestone(len(self.evidence), partial(Beliefs, *state))
+
+    def _before(self, piece: Evidence) -> Beliefs:
+        """What was believed before a piece of evidence: these beliefs, or the last milestone."""
+        place = bisect_left(self.evidence, _in_time(piece), key=_in_time)
+        if place == len(self.evidence):
+            return self
+        earlier = [milestone for milestone in self.milestones if milestone.count <= place]
+        return beliefs_at(earlier) or no_beliefs(self.layout)
+
+
+@dataclass(frozen=True, slots=True)
+class Milestone:
+    """Beliefs on the way.
+
+    Attributes
+    ----------
+    count : int
+        Of the pieces of evidence they rest on.
+    beliefs : callable
+        Gives them.
+    """
+
+    count: int
+    beliefs: Callable[[], Beliefs]
+
+
+def no_beliefs(layout: BeliefLayout) -> Beliefs:
+    """What is held before anything was played."""
+    return Beliefs(layout, layout.means, layout.variances, {})
 
 
 def beliefs_of(syllabus: Syllabus, evidence: Iterable[Evidence], day: date) -> Beliefs:
     """What evidence makes likely, as known on that day."""
-    layout = belief_layout(syllabus)
-    return _fed(Beliefs(layout, layout.means, layout.variances, {}), evidence, day)
+    return no_beliefs(belief_layout(syllabus)).after(evidence, day)
 
 
-def _fed(beliefs: Beliefs, evidence: Iterable[Evidence], day: date) -> Beliefs:
-    """Beliefs with evidence that is not in them yet and follows what is."""
+def timely_evidence(
+    syllabus: Syllabus, evidence: Iterable[Evidence], day: date
+) -> tuple[list[Evidence], tuple[str, ...]]:
+    """What counts by a day, in the order of time, and what is to be said of the rest."""
     single = _single(evidence)
-    known = [item for item in single if item.skill in beliefs.syllabus.places]
+    known = [item for item in single if item.skill in syllabus.places]
     timely = [item for item in known if item.at.date() <= day]
-    work = beliefs.open()
-    for item in timely:
-        work.learn(item)
-    return Beliefs(
-        beliefs.layout,
-        tuple(work.means),
-        tuple(work.variances),
-        work.tracks,
-        (*beliefs.evidence, *timely),
-        (*beliefs.notices, *_notices(len(single) - len(known), len(known) - len(timely), day)),
-    )
+    return timely, _notices(len(single) - len(known), len(known) - len(timely), day)
+
+
+# Milestones
+
+
+def beliefs_at(milestones: Sequence[Milestone]) -> Beliefs | None:
+    """What was believed at the last of some milestones; None where there is none."""
+    if not milestones:
+        return None
+    return replace(milestones[-1].beliefs(), milestones=tuple(milestones[:-1]))
+
+
+def _fed(start: Beliefs, evidence: Sequence[Evidence]) -> Beliefs:
+    """Beliefs with evidence that follows what is in them."""
+    milestones = list(start.way())
+    work, known = start.open(), start.evidence
+    for begin in range(0, len(evidence), MILESTONE):
+        pieces = evidence[begin : begin + MILESTONE]
+        for item in pieces:
+            work.learn(item)
+        known = (*known, *pieces)
+        beliefs = _stand(work, known)
+        milestones += beliefs.way()
+    return replace(beliefs, milestones=_thinned(milestones[:-1], len(known)))
+
+
+def _stand(work: BeliefFilter, evidence: tuple[Evidence, ...]) -> Beliefs:
+    """Beliefs as they stand in the midst of their making."""
+    means, variances = tuple(work.means), tuple(work.variances)
+    return Beliefs(work.layout, means, variances, dict(work.tracks), evidence)
+
+
+def _thinned(milestones: Sequence[Milestone], count: int) -> tuple[Milestone, ...]:
+    """So many that late evidence goes little more than twice as far back as it must.
+
+    Each is the farthest back that is no more than twice as far as the one after it, and
+    `MILESTONE` more; as that holds on when all lie farther back, none is ever missed.
+    """
+    counts = [0, *(milestone.count for milestone in milestones)]
+    kept, reach = [], MILESTONE
+    for milestone, before in reversed([*zip(milestones, counts[:-1], strict=True)]):
+        if count - before > reach:
+            kept.append(milestone)
+            reach = MILESTONE + 2 * (count - milestone.count)
+    return tuple(reversed(kept))
+
+
+# Order
 
 
 def _single(evidence: Iterable[Evidence]) -> list[Evidence]:
     """Evidence in the order of time, the first of each source and skill."""
-    latest_first = sorted(evidence, key=_in_time, reverse=True)
-    single = {(item.source, item.skill): item for item in latest_first}
-    return sorted(single.values(), key=_in_time)
+    single: dict[tuple[str, Skill], Evidence] = {}
+    for item in sorted(evidence, key=_in_time):
+        single.setdefault((item.source, item.skill), item)
+    return list(single.values())
 
 
-def _in_time(evidence: Evidence) -> tuple[float, str, Skill, str, float, float]:
+def _in_time(evidence: Evidence) -> _Moment:
     """The order of evidence, whatever the order it is fed in."""
     at, tempo, weight = evidence.at.timestamp(), evidence.tempo_bpm, evidence.weight
     return at, evidence.source, evidence.skill, evidence.verdict, tempo, weight

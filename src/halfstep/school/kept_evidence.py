@@ -57,7 +57,7 @@ def evidence_of(connection: Connection, name: str) -> tuple[Evidence, ...]:
         Evidence(
             source, at.astimezone(), Skill(unit, step, key), tempo_bpm, Verdict(verdict), *rest
         )
-        for source, at, unit, step, key, tempo_bpm, verdict, *rest in rows
+        for source, at, unit, step, key, tempo_bpm, verdict, *rest in rows.all()
     )
 
 

@@ -32,6 +32,8 @@ EVIDENCE_COLUMNS = (
 def export_student(school: School, name: str, folder: Path) -> tuple[Path, ...]:
     """Write all that is kept of a student into a folder: JSON, CSV, and the recordings.
 
+    What is believed follows from these and from the course, and is not written.
+
     Raises
     ------
     BriefError

@@ -257,3 +257,15 @@ jobs = Table(
 
 The digest is the request's, so that what is asked for twice is known without comparing texts.
 """
+
+milestones = Table(
+    "milestones",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    _students_own(),
+    Column("count", Integer, nullable=False),
+    Column("digest", String(64), nullable=False),
+    Column("state", Text, nullable=False),
+    UniqueConstraint("student_id", "digest"),
+)
+"""What followed from the first pieces of evidence: a copy that saves time and may be lost."""

@@ -6,8 +6,8 @@ Nothing is known here of who the student is, or where evidence is kept; both com
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from functools import cached_property
 from pathlib import Path
@@ -42,6 +42,7 @@ from halfstep.services.request_fields import (
 from halfstep.services.write_etude import WriteEtude, write_one_etude
 
 if TYPE_CHECKING:
+    from halfstep.practice.belief_milestones import KeptMilestone
     from halfstep.practice.beliefs import Beliefs
     from halfstep.render.typesetting import PaperName
     from halfstep.services.etude_reply import EtudeReply
@@ -103,7 +104,8 @@ class PlanReply:
     player : Instrument
     level : Level
     name, known_notes : str
-    notices : tuple of str
+    beliefs : Beliefs
+        What the plan rests on.
     paper : {'a4', 'letter'}
     """
 
@@ -113,8 +115,13 @@ class PlanReply:
     level: Level
     name: str
     known_notes: str
-    notices: tuple[str, ...]
+    beliefs: Beliefs = field(repr=False)
     paper: PaperName
+
+    @property
+    def notices(self) -> tuple[str, ...]:
+        """What was not counted, and why."""
+        return self.beliefs.notices
 
     @cached_property
     def items(self) -> tuple[PlannedItem, ...]:
@@ -193,8 +200,14 @@ class WeekReply:
         return folder / f"{WEEK_STEM}.pdf", folder / f"{WEEK_STEM}.json"
 
 
-def make_week(request: MakePlan) -> WeekReply:
+def make_week(request: MakePlan, *, kept: Sequence[KeptMilestone] = ()) -> WeekReply:
     """Plan a day's practice, and see six more days after it.
+
+    Parameters
+    ----------
+    request : MakePlan
+    kept : sequence of KeptMilestone
+        As for `make_plan`.
 
     Raises
     ------
@@ -203,13 +216,19 @@ def make_week(request: MakePlan) -> WeekReply:
     """
     from halfstep.practice.week import week_from
 
-    first, beliefs = _planned_day(request)
-    plans = week_from(beliefs, first.plan)
+    first = make_plan(request, kept=kept)
+    plans = week_from(first.beliefs, first.plan)
     return WeekReply(tuple(replace(first, plan=_within_tempi(plan)) for plan in plans))
 
 
-def make_plan(request: MakePlan) -> PlanReply:
+def make_plan(request: MakePlan, *, kept: Sequence[KeptMilestone] = ()) -> PlanReply:
     """Plan a day's practice.
+
+    Parameters
+    ----------
+    request : MakePlan
+    kept : sequence of KeptMilestone
+        Of an earlier plan, to save time; those that do not lead to this one are passed over.
 
     Raises
     ------
@@ -218,12 +237,7 @@ def make_plan(request: MakePlan) -> PlanReply:
     ReadError
         When the course cannot be read.
     """
-    return _planned_day(request)[0]
-
-
-def _planned_day(request: MakePlan) -> tuple[PlanReply, Beliefs]:
-    """A day's practice, and the beliefs that it rests on."""
-    from halfstep.practice.beliefs import beliefs_of
+    from halfstep.practice.belief_milestones import beliefs_from
     from halfstep.practice.plan_choice import practice_plan
 
     demand_minutes(request.minutes)
@@ -231,14 +245,11 @@ def _planned_day(request: MakePlan) -> tuple[PlanReply, Beliefs]:
     course = course_in(request.course)
     day, paper = day_of(request.day), paper_of(request.paper)
     syllabus = syllabus_in_keys(course, player, level, request.keys)
-    beliefs = beliefs_of(syllabus, request.evidence, day)
+    beliefs = beliefs_from(kept, syllabus, request.evidence, day)
     plan = request.plan
     if plan is None or not _is_of(plan, course):
         plan = _within_tempi(practice_plan(beliefs, day, request.minutes))
-    reply = PlanReply(
-        plan, course, player, level, request.name, request.known_notes, beliefs.notices, paper
-    )
-    return reply, beliefs
+    return PlanReply(plan, course, player, level, request.name, request.known_notes, beliefs, paper)
 
 
 def day_of(text: str) -> date:

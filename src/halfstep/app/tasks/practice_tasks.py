@@ -7,9 +7,11 @@ from datetime import date, datetime, time
 from pathlib import Path
 
 from halfstep.errors import BriefError
+from halfstep.practice.belief_milestones import KeptMilestone
 from halfstep.practice.evidence import Evidence, Verdict
 from halfstep.practice.practice_plan import PlanItem, PracticePlan
 from halfstep.school.database import School
+from halfstep.school.kept_beliefs import keep_milestones, milestones_of
 from halfstep.school.kept_evidence import evidence_of, keep_evidence
 from halfstep.school.kept_plans import keep_plan, plan_of
 from halfstep.school.students import Student, student_meant
@@ -64,9 +66,9 @@ def plan_day(school: School, request: PlanDay) -> PlanReply:
     ReadError
         When the course cannot be read.
     """
-    student, asked = _asked(school, request)
-    reply = make_plan(asked)
-    _keep(school, student, asked, reply.plan)
+    student, asked, kept = _asked(school, request)
+    reply = make_plan(asked, kept=kept)
+    _keep(school, student, asked, reply)
     return reply
 
 
@@ -77,23 +79,27 @@ def plan_week(school: School, request: PlanDay) -> WeekReply:
     ------
     BriefError, ReadError
     """
-    student, asked = _asked(school, request)
-    reply = make_week(asked)
-    _keep(school, student, asked, reply.days[0].plan)
+    student, asked, kept = _asked(school, request)
+    reply = make_week(asked, kept=kept)
+    _keep(school, student, asked, reply.days[0])
     return reply
 
 
-def _asked(school: School, request: PlanDay) -> tuple[Student, MakePlan]:
-    """Who it is, and what is asked of the planner, with the day's plan where one stands."""
+def _asked(school: School, request: PlanDay) -> tuple[Student, MakePlan, tuple[KeptMilestone, ...]]:
+    """Who it is, what is asked of the planner, and what saves it time.
+
+    Where a plan stands for the day, it is among what is asked.
+    """
     day = day_of(request.day)
     with school.reading() as connection:
         student = student_meant(connection, request.name)
         evidence = evidence_of(connection, student.name)
         standing = None if request.anew else plan_of(connection, student.name, day)
+        kept = milestones_of(connection, student.name)
     minutes = student.minutes if request.minutes is None else request.minutes
     if standing and standing.minutes != minutes:
         standing = None
-    return student, MakePlan(
+    asked = MakePlan(
         student.instrument.key,
         str(student.level),
         evidence,
@@ -106,13 +112,15 @@ def _asked(school: School, request: PlanDay) -> tuple[Student, MakePlan]:
         plan=standing,
         paper=request.paper,
     )
+    return student, asked, kept
 
 
-def _keep(school: School, student: Student, asked: MakePlan, plan: PracticePlan) -> None:
-    """Keep a plan that is new."""
-    if plan is not asked.plan:
+def _keep(school: School, student: Student, asked: MakePlan, reply: PlanReply) -> None:
+    """Keep a plan that is new, and what it rests on."""
+    if reply.plan is not asked.plan:
         with school.writing() as connection:
-            keep_plan(connection, student.name, plan)
+            keep_plan(connection, student.name, reply.plan)
+            keep_milestones(connection, student.name, reply.beliefs)
 
 
 def keep_word(school: School, name: str, number: str, word: str, *, day: str = "") -> Evidence:
