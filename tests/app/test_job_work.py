@@ -8,13 +8,12 @@ import signal
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from multiprocessing.context import SpawnProcess
 from pathlib import Path
 
 import pytest
 
 from halfstep.app.job_workers import JobWorkers
-from halfstep.app.tasks.job_work import WORN_OUT, Workplace, work_once
+from halfstep.app.tasks.job_work import DISK_FULL, WORN_OUT, Workplace, work_once
 from halfstep.errors import BriefError
 from halfstep.school.database import School, SchoolConnection
 from halfstep.school.jobs import Job, JobState, add_job, begin_again, find_job, jobs_in_state
@@ -126,12 +125,24 @@ def test_a_full_disk_fails_the_job_and_leaves_no_file(
     with monkeypatch.context() as patch:
         patch.setattr(Path, "write_bytes", full)
         work_once(Workplace(school, "ada"))
-    assert "No space left on device" in stands(school, job).trouble
+    assert stands(school, job).trouble == DISK_FULL
     assert folders(school) == []
     with school.writing() as connection:
         begin_again(connection, job.number)
     work_once(Workplace(school, "ada"))
     assert stands(school, job).state is JobState.DONE
+
+
+def test_what_is_made_anew_takes_the_place_of_the_first(school: School) -> None:
+    job = added(school, ReadChart(CHART))
+    first = work_once(Workplace(school, "ada"))
+    assert first
+    with school.writing() as connection:
+        begin_again(connection, job.number)
+    second = work_once(Workplace(school, "ada"))
+    assert second
+    assert [path.exists() for path in made_files(first).paths(school)] == [False]
+    assert [path.exists() for path in made_files(second).paths(school)] == [True]
 
 
 def test_a_job_that_ends_its_worker_again_and_again_fails(school: School) -> None:
@@ -218,51 +229,34 @@ def test_a_job_that_was_taken_over_in_its_midst_ends_once(
 # Processes
 
 
-def _work(folder: Path, worker: str, *, without_end: bool) -> None:
+def is_under_way(job: Job) -> bool:
+    """True when a part of it is done."""
+    return job.progress > 0.0
+
+
+def make_shorter(school: School) -> None:
+    """Have what is begun next done soon."""
+    short = request_text(replace(LONG, tempi="120", choruses=1))
+    with school.writing() as connection:
+        connection.exec_driver_sql("UPDATE jobs SET request = ?", (short,))
+
+
+def _work(folder: Path, worker: str) -> None:
     """A worker of its own process, until there is nothing left."""
     with School(folder) as school, worker_mark(folder, worker):
         place = Workplace(school, worker, endings=TALLY)
-        while work_once(place) or without_end:
+        while work_once(place):
             pass
-
-
-def started(school: School, worker: str, *, without_end: bool = False) -> SpawnProcess:
-    """A worker in a process of its own."""
-    process = SPAWN.Process(
-        target=_work, args=(school.folder, worker), kwargs={"without_end": without_end}
-    )
-    process.start()
-    return process
-
-
-@pytest.mark.slow
-def test_a_worker_killed_in_the_midst_of_a_job_is_followed_by_the_next(school: School) -> None:
-    make_tally(school)
-    job = added(school, LONG)
-    killed = started(school, "killed")
-    seen = until(school, job, lambda job: job.progress > 0.0)
-    assert seen.phrase.startswith("backing")
-    killed.kill()
-    killed.join()
-    assert stands(school, job).state is JobState.RUNNING
-    with school.writing() as connection:  # the next one finds it shorter
-        short = request_text(replace(LONG, tempi="120", choruses=1))
-        connection.exec_driver_sql("UPDATE jobs SET request = ?", (short,))
-    work_once(Workplace(school, "next", endings=TALLY))
-    done = stands(school, job)
-    assert (done.state, done.worker, done.attempts) == (JobState.DONE, "next", 2)
-    assert tally(school) == [(job.number, "done")]
-    assert len(folders(school)) == 2  # one is the draft of the killed one
-    with school.reading() as connection:
-        sweep_made(school, connection)
-    assert folders(school) == [Path(made_files(done).folder).parent.name]
 
 
 @pytest.mark.slow
 def test_two_workers_do_two_hundred_jobs_once_each(school: School) -> None:
     make_tally(school)
     numbers = [added(school, QUICK, f"tally {n}").number for n in range(200)]
-    workers = [started(school, name) for name in ("ada", "bo")]
+    names = ("ada", "bo")
+    workers = [SPAWN.Process(target=_work, args=(school.folder, name)) for name in names]
+    for worker in workers:
+        worker.start()
     for worker in workers:
         worker.join()
     assert [worker.exitcode for worker in workers] == [0, 0]
@@ -270,7 +264,7 @@ def test_two_workers_do_two_hundred_jobs_once_each(school: School) -> None:
     with school.reading() as connection:
         done = jobs_in_state(connection, JobState.DONE)
     assert {job.attempts for job in done} == {1}
-    assert {job.worker for job in done} == {"ada", "bo"}
+    assert {job.worker for job in done} == {*names}
 
 
 def _serve(folder: Path) -> None:
@@ -283,32 +277,36 @@ def test_a_server_that_was_killed_goes_on_where_it_was(school: School) -> None:
     job = added(school, LONG)
     server = SPAWN.Process(target=_serve, args=(school.folder,))
     server.start()
-    until(school, job, lambda job: job.progress > 0.0)
+    until(school, job, is_under_way)
     server.kill()
     server.join()
     given_back = until(school, job, lambda job: job.state is JobState.WAITING)
     assert given_back.attempts == 0
-    with school.writing() as connection:
-        short = request_text(replace(LONG, tempi="120", choruses=1))
-        connection.exec_driver_sql("UPDATE jobs SET request = ?", (short,))
+    make_shorter(school)
     with JobWorkers(school, 1):
         done = until(school, job, lambda job: job.has_ended)
     assert (done.state, done.attempts) == (JobState.DONE, 1)
 
 
 @pytest.mark.slow
-def test_a_worker_that_dies_is_followed_by_another_and_all_stop_with_the_block(
+def test_a_worker_killed_in_its_work_is_followed_by_another_and_all_stop_with_the_block(
     school: School,
 ) -> None:
+    job = added(school, LONG)
     with JobWorkers(school, 1) as workers:
-        assert workers.wait_ready(PATIENCE_S)
-        (first,) = workers.processes
-        os.kill(first, signal.SIGKILL)
-        job = added(school, LONG)
-        running = until(school, job, lambda job: job.progress > 0.0)
+        assert until(school, job, is_under_way).phrase.startswith("backing")
+        (killed,) = workers.processes
+        os.kill(killed, signal.SIGKILL)
+        make_shorter(school)
+        done = until(school, job, lambda job: job.has_ended)
+        assert (done.state, done.attempts) == (JobState.DONE, 2)
         (second,) = workers.processes
-        assert second != first
-    left = stands(school, running)
+        assert second != killed
+        left = until(school, added(school, LONG, "left 1"), is_under_way)
+    left = stands(school, left)
     assert (left.state, left.attempts) == (JobState.WAITING, 0)
     with pytest.raises(ProcessLookupError):
         os.kill(second, 0)
+    assert len(folders(school)) == 2
+    sweep_made(school)
+    assert folders(school) == [Path(made_files(done).folder).parent.name]

@@ -23,6 +23,8 @@ from halfstep.school.jobs import (
     jobs_of,
     remove_jobs,
 )
+from halfstep.school.leaving import erase_student
+from halfstep.school.made_files import new_draft
 from halfstep.school.students import remove_student
 from halfstep.school.tables import jobs
 from halfstep.school.worker_mark import is_gone, remove_old_marks, worker_mark
@@ -83,6 +85,17 @@ def test_a_student_s_job_goes_with_the_student(school: School) -> None:
         add_job(connection, "plan 2", "{}", student="Bram")
         remove_student(connection, "Odile")
         assert [job.belongs_to for job in jobs_in_state(connection, JobState.WAITING)] == ["plan 2"]
+
+
+def test_what_was_made_for_a_student_goes_with_the_student(school: School) -> None:
+    with school.writing() as connection:
+        job = add_job(connection, "plan 1", "a request of Odile's", student="Odile")
+    draft = new_draft(school, job)
+    draft.joinpath("plan.pdf").write_bytes(b"for Odile")
+    erase_student(school, "Odile")
+    assert not draft.parent.exists()
+    database = b"".join(path.read_bytes() for path in school.folder.glob("school.sqlite3*"))
+    assert b"a request of Odile" not in database
 
 
 def test_a_job_of_nothing_is_refused(school: School) -> None:

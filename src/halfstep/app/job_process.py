@@ -37,7 +37,13 @@ NICENESS = 5
 
 def main(arguments: list[str]) -> None:
     """Do the jobs of a school: its folder, and the name of this worker."""
-    folder, worker = Path(arguments[0]), arguments[1]
+    try:
+        _serve(Path(arguments[0]), arguments[1])
+    except HalfstepError as error:
+        sys.exit(str(error))
+
+
+def _serve(folder: Path, worker: str) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the process that started this one ends it
     outbox = _own_output()
     gc.set_threshold(RARE_GARBAGE)

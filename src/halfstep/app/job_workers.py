@@ -35,9 +35,13 @@ _THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLI
 """Of libraries that would each start as many threads as there are cores."""
 
 
+MOST_WORKERS = 4
+"""Each takes a quarter of a gigabyte and more."""
+
+
 def usual_workers() -> int:
     """One for each core but the one that the page needs; one at least."""
-    return max(cores() - 1, 1)
+    return min(max(cores() - 1, 1), MOST_WORKERS)
 
 
 class JobWorkers:
@@ -81,7 +85,7 @@ class JobWorkers:
         """Remove what workers of old have left behind."""
         with self._school.reading() as connection:
             running = jobs_in_state(connection, JobState.RUNNING)
-            sweep_made(self._school, connection)
+        sweep_made(self._school)
         remove_old_marks(self._school.folder, {job.worker for job in running})
 
     def __exit__(

@@ -6,14 +6,14 @@ taken over in the meantime, or that is gone, is refused: `JobLost`.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from typing import Protocol
 
-from sqlalchemy import Connection, Row, select, update
+from sqlalchemy import Connection, select, update
 
 from halfstep.errors import StoreError
-from halfstep.school.jobs import Job, JobState, job_of_row
+from halfstep.school.jobs import Job, JobState, find_job, job_of_row, jobs_in_state
 from halfstep.school.tables import LONGEST_PHRASE, jobs
 
 STALE_AFTER_S = 60.0
@@ -33,7 +33,7 @@ class JobQueue(Protocol):
     def take(
         self, connection: Connection, worker: str, is_gone: Callable[[str], bool]
     ) -> Job | None:
-        """The oldest job that waits, or whose worker is gone or silent; now this worker's."""
+        """The next job that waits, or whose worker is gone or silent; now this worker's."""
 
     def beat(self, connection: Connection, job: Job, share: float, phrase: str) -> None:
         """Say that the worker is at it, and how far."""
@@ -59,7 +59,10 @@ class TableQueue:
     def take(
         self, connection: Connection, worker: str, is_gone: Callable[[str], bool]
     ) -> Job | None:
-        """The oldest job that waits, or whose worker is gone or silent; now this worker's.
+        """The next job that waits, or whose worker is gone or silent; now this worker's.
+
+        The oldest goes first, but for those that were begun before: they may end their worker
+        again, and the others would wait for that.
 
         Parameters
         ----------
@@ -69,18 +72,19 @@ class TableQueue:
         is_gone : callable
             Told the name of a worker: True where it is known to have ended.
         """
-        numbers = [*_waiting(connection), *_left(connection, worker, is_gone)]
-        if not numbers:
+        offered = [*_waiting(connection), *_left(connection, worker, is_gone)]
+        if not offered:
             return None
+        number = min(offered, key=lambda job: (job.attempts, job.number)).number
         now = datetime.now(UTC)
         change = (
             update(jobs)
-            .where(jobs.c.id == min(numbers))
+            .where(jobs.c.id == number)
             .values(state=JobState.RUNNING, worker=worker, attempts=jobs.c.attempts + 1)
             .values(progress=0.0, phrase="", started_at=now, heartbeat_at=now)
         )
         connection.execute(change)
-        return job_of_row(connection.execute(select(jobs).where(jobs.c.id == min(numbers))).one())
+        return find_job(connection, number)
 
     def beat(self, connection: Connection, job: Job, share: float, phrase: str) -> None:
         """Say that the worker is at it, and how far.
@@ -137,22 +141,20 @@ class TableQueue:
         connection.execute(update(jobs).where(*at_it).values(again))
 
 
-def _waiting(connection: Connection) -> list[int]:
-    """The oldest job that waits."""
-    query = select(jobs.c.id).where(jobs.c.state == JobState.WAITING).order_by(jobs.c.id).limit(1)
-    return list(connection.scalars(query))
+def _waiting(connection: Connection) -> list[Job]:
+    """The first of the jobs that wait."""
+    order = (jobs.c.attempts, jobs.c.id)
+    query = select(jobs).where(jobs.c.state == JobState.WAITING).order_by(*order).limit(1)
+    return list(map(job_of_row, connection.execute(query)))
 
 
-def _left(connection: Connection, taker: str, is_gone: Callable[[str], bool]) -> list[int]:
+def _left(connection: Connection, taker: str, is_gone: Callable[[str], bool]) -> Iterator[Job]:
     """Jobs whose workers left them; who takes one is at none."""
-    columns = (jobs.c.id, jobs.c.worker, jobs.c.heartbeat_at)
-    rows = connection.execute(select(*columns).where(jobs.c.state == JobState.RUNNING))
     oldest = datetime.now(UTC) - timedelta(seconds=STALE_AFTER_S)
-    return [
-        row.id
-        for row in rows
-        if row.worker == taker or row.heartbeat_at < oldest or is_gone(row.worker)
-    ]
+    for job in jobs_in_state(connection, JobState.RUNNING):
+        is_silent = job.heartbeat_at is None or job.heartbeat_at < oldest
+        if job.worker == taker or is_silent or is_gone(job.worker):
+            yield job
 
 
 def _change(connection: Connection, job: Job, **values: object) -> Job:
@@ -165,7 +167,4 @@ def _change(connection: Connection, job: Job, **values: object) -> Job:
     )
     if connection.execute(update(jobs).where(*mine).values(**values)).rowcount != 1:
         raise JobLost(f"job {job.number} is no longer this worker's")
-    row: Row[tuple[object, ...]] = connection.execute(
-        select(jobs).where(jobs.c.id == job.number)
-    ).one()
-    return job_of_row(row)
+    return find_job(connection, job.number)

@@ -152,6 +152,12 @@ def jobs_in_state(connection: Connection, *states: JobState) -> tuple[Job, ...]:
     return tuple(map(job_of_row, connection.execute(query)))
 
 
+def jobs_of_student(connection: Connection, student: int) -> tuple[Job, ...]:
+    """All jobs that go with a student, by the student's number, the oldest first."""
+    query = select(jobs).where(jobs.c.student_id == student).order_by(jobs.c.id)
+    return tuple(map(job_of_row, connection.execute(query)))
+
+
 def begin_again(connection: Connection, number: int) -> Job:
     """Have a job that has ended done anew; one that waits or runs is left as it is.
 

@@ -18,9 +18,11 @@ from halfstep.errors import BriefError, StoreError
 from halfstep.files import whole_folder
 from halfstep.practice.evidence import Evidence
 from halfstep.school.database import School
+from halfstep.school.jobs import jobs_of_student
 from halfstep.school.kept_evidence import evidence_of
 from halfstep.school.kept_plans import plans_of
 from halfstep.school.kept_takes import KeptTake, sweep, takes_of
+from halfstep.school.made_files import folders_made
 from halfstep.school.students import Student, find_student, remove_student, student_id
 
 EVIDENCE_COLUMNS = (
@@ -91,7 +93,7 @@ def _take_written(school: School, take: KeptTake, number: int, work: Path) -> tu
 
 
 def erase_student(school: School, name: str) -> None:
-    """Remove a student with recordings, feedback, evidence and plans, so that no byte is left.
+    """Remove a student with all that is kept of the student, so that no byte is left.
 
     The files of the folder are meant; what a disk or a copy elsewhere keeps is not reached.
 
@@ -106,6 +108,9 @@ def erase_student(school: School, name: str) -> None:
         number = student_id(connection, name)
         # recordings first: while the row stands, what fails can be done again
         _remove_folder(school.takes_folder / str(number))
+        for job in jobs_of_student(connection, number):
+            for folder in folders_made(school, job):
+                _remove_folder(folder)
         remove_student(connection, name)
         sweep(school, connection)
     school.forget_removed()

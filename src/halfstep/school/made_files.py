@@ -10,8 +10,6 @@ import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
-from sqlalchemy import Connection
-
 from halfstep.data.documents import JsonForm, json_text, read_document
 from halfstep.errors import ReadError, StoreError
 from halfstep.files import flush
@@ -86,7 +84,7 @@ def new_draft(school: School, job: Job) -> Path:
         draft.mkdir()  # with nothing beside it: what is half made lies there
         return draft
     except OSError as error:
-        raise StoreError(f"cannot make a folder for job {job.number}: {error.strerror}") from None
+        raise StoreError(f"cannot make a folder for job {job.number}: {error.strerror}") from error
 
 
 def kept_draft(
@@ -101,7 +99,7 @@ def kept_draft(
     try:
         flush(*draft.iterdir(), draft, draft.parent, draft.parent.parent)
     except OSError as error:
-        raise StoreError(f"cannot keep what was made: {error.strerror}") from None
+        raise StoreError(f"cannot keep what was made: {error.strerror}") from error
     return MadeFiles(draft.relative_to(school.folder).as_posix(), names, notices)
 
 
@@ -110,17 +108,27 @@ def remove_draft(draft: Path) -> None:
     shutil.rmtree(draft.parent, ignore_errors=True)
 
 
-def remove_made(school: School, number: int) -> None:
-    """Remove all that a job has made."""
-    for folder in (school.folder / MADE_FOLDER).glob(f"{number}-*"):
-        shutil.rmtree(folder, ignore_errors=True)
+def folders_made(school: School, job: Job) -> tuple[Path, ...]:
+    """All that a job has made, whether it was kept or not."""
+    return tuple((school.folder / MADE_FOLDER).glob(f"{job.number}-*"))
 
 
-def sweep_made(school: School, connection: Connection) -> None:
+def remove_earlier(school: School, job: Job) -> None:
+    """Remove what a job that is done made before: drafts of who was killed, an earlier end."""
+    kept = school.folder / made_files(job).folder
+    for folder in folders_made(school, job):
+        if folder != kept.parent:
+            shutil.rmtree(folder, ignore_errors=True)
+
+
+def sweep_made(school: School) -> None:
     """Remove folders that no job speaks of nor works in: drafts of who was killed, earlier ends."""
-    done = {made_files(job).folder for job in jobs_in_state(connection, JobState.DONE)}
-    running = {str(job.number) for job in jobs_in_state(connection, JobState.RUNNING)}
-    for draft in (school.folder / MADE_FOLDER).glob(f"*-*/{FILES_FOLDER}"):
+    # listed before it is asked who is at work: a draft that is begun meanwhile is not in the list
+    drafts = list((school.folder / MADE_FOLDER).glob(f"*-*/{FILES_FOLDER}"))
+    with school.reading() as connection:
+        done = {made_files(job).folder for job in jobs_in_state(connection, JobState.DONE)}
+        running = {str(job.number) for job in jobs_in_state(connection, JobState.RUNNING)}
+    for draft in drafts:
         is_at_work = draft.parent.name.partition("-")[0] in running
         if not is_at_work and draft.relative_to(school.folder).as_posix() not in done:
             remove_draft(draft)

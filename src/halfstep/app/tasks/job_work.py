@@ -11,6 +11,7 @@ import traceback
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from errno import EDQUOT, ENOSPC
 from functools import partial
 from threading import Event, Thread
 from time import monotonic
@@ -20,7 +21,13 @@ from halfstep.errors import HalfstepError, StoreError
 from halfstep.school.database import School
 from halfstep.school.job_queue import JobLost, JobQueue, TableQueue
 from halfstep.school.jobs import Job
-from halfstep.school.made_files import MadeFiles, kept_draft, new_draft, remove_draft
+from halfstep.school.made_files import (
+    MadeFiles,
+    kept_draft,
+    new_draft,
+    remove_draft,
+    remove_earlier,
+)
 from halfstep.school.worker_mark import is_gone
 from halfstep.services.request_fields import Progress
 from halfstep.services.request_files import make_files, with_files_below
@@ -28,6 +35,7 @@ from halfstep.services.stored_requests import read_request
 
 MOST_ATTEMPTS = 3
 WORN_OUT = f"it ended the program {MOST_ATTEMPTS} times, so it is not tried again"
+DISK_FULL = "the disk is full; make room on it and begin this again"
 TOLD_EVERY_S = 0.5
 """How often progress is written, where there is any."""
 BEATS_EVERY_S = 10.0
@@ -88,11 +96,22 @@ def _ended(place: Workplace, job: Job) -> Job:
             return _finished(place, job, made)
     except JobLost:
         raise
-    except HalfstepError as error:
-        return _failed(place, job, error.marked_text)
     except Exception as error:
-        traceback.print_exc(file=sys.stderr)
-        return _failed(place, job, f"a fault of the program, {type(error).__name__}: {error}")
+        return _failed(place, job, _trouble(error))
+
+
+def _trouble(error: Exception) -> str:
+    """Why a job failed, in one line; a fault of the program is printed whole as well."""
+    if _is_full(error) or _is_full(error.__cause__):
+        return DISK_FULL
+    if isinstance(error, HalfstepError):
+        return error.marked_text
+    traceback.print_exception(error, file=sys.stderr)
+    return f"a fault of the program, {type(error).__name__}: {error}"
+
+
+def _is_full(error: BaseException | None) -> bool:
+    return isinstance(error, OSError) and error.errno in {ENOSPC, EDQUOT}
 
 
 @contextmanager
@@ -115,6 +134,7 @@ def _finished(place: Workplace, job: Job, made: MadeFiles) -> Job:
         done = place.queue.finish(connection, job, made.text)
         if ending := place.endings.get(job.kind):
             ending(place.school, connection, done)
+    remove_earlier(place.school, done)
     return done
 
 
