@@ -13,13 +13,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import Connection, delete, insert, select, union
 
 from halfstep.errors import StoreError
-from halfstep.files import file_digest
+from halfstep.files import file_digest, flush
 from halfstep.school.database import School
 from halfstep.school.students import student_id
-from halfstep.school.tables import takes
+from halfstep.school.tables import sent_takes, takes
 
 SWEPT_AFTER_S = 3600.0
 """A file that no row speaks of is taken for left behind when it is as old as this."""
@@ -66,8 +66,8 @@ def keep_take(
     """
     number = student_id(connection, name)
     source = file_digest(recording)
-    file = Path(str(number)) / f"{source[:32]}{recording.suffix.lower()}"
-    _copy(recording, school.takes_folder / file)
+    file = take_file(number, source, recording)
+    copy_recording(recording, school.takes_folder / file)
     row = {
         "student_id": number,
         "source": source,
@@ -81,8 +81,18 @@ def keep_take(
     return KeptTake(source, recorded_at, file, feedback)
 
 
-def _copy(recording: Path, place: Path) -> None:
-    """A copy that is whole and on the disk, or none."""
+def take_file(student: int, source: str, recording: Path) -> Path:
+    """Where a recording lies below the folder of takes: no name stands in the name of a file."""
+    return Path(str(student)) / f"{source[:32]}{recording.suffix.lower()[:10]}"
+
+
+def copy_recording(recording: Path, place: Path) -> None:
+    """Make a copy that is whole and on the disk for good, or none.
+
+    Raises
+    ------
+    StoreError
+    """
     draft = place.with_name(f".{place.name}.{os.getpid()}")
     try:
         place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -92,6 +102,7 @@ def _copy(recording: Path, place: Path) -> None:
             os.fsync(copy.fileno())
         draft.chmod(0o600)
         draft.replace(place)
+        flush(place.parent)
     except OSError as error:
         draft.unlink(missing_ok=True)
         raise StoreError(f"cannot keep {recording.name}: {error.strerror}") from None
@@ -115,7 +126,7 @@ def takes_of(connection: Connection, name: str) -> tuple[KeptTake, ...]:
 
 def sweep(school: School, connection: Connection, *, older_than_s: float = SWEPT_AFTER_S) -> None:
     """Remove recordings that no row speaks of: a process that was killed left them behind."""
-    kept = set(connection.scalars(select(takes.c.file)))
+    kept = set(connection.scalars(union(select(takes.c.file), select(sent_takes.c.file))))
     oldest = time.time() - older_than_s
     for path in school.takes_folder.glob("*/*"):
         is_kept = path.relative_to(school.takes_folder).as_posix() in kept

@@ -206,11 +206,12 @@ sheets = Table(
         "hand_out_id", ForeignKey("hand_outs.id", ondelete="CASCADE"), nullable=False, index=True
     ),
     _students_own(),
+    Column("job_id", ForeignKey("jobs.id", ondelete="SET NULL"), index=True),
     Column("folder", String(200), nullable=False, default=""),
     Column("made_at", UtcTime),
     UniqueConstraint("hand_out_id", "student_id"),
 )
-"""What one student got; the folder is empty until it is made."""
+"""What one student got, and the job that makes it; the folder is empty until it is made."""
 
 sent_takes = Table(
     "sent_takes",
@@ -269,3 +270,11 @@ milestones = Table(
     UniqueConstraint("student_id", "digest"),
 )
 """What followed from the first pieces of evidence: a copy that saves time and may be lost."""
+
+demo_things = Table(
+    "demo_things",
+    metadata,
+    Column("kind", String(20), primary_key=True),
+    Column("number", Integer, primary_key=True),
+)
+"""What the program itself put there to be looked at: it goes at one word."""

@@ -1,0 +1,194 @@
+"""The recordings that students send: kept first, heard afterwards, answered by the teacher.
+
+A recording is on the disk for good before its row stands, and only a row that stands is
+acknowledged. The same recording sent twice for the same thing is one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from sqlalchemy import ColumnElement, Connection, Row, insert, select
+
+from halfstep.errors import NoSuchThing
+from halfstep.files import file_digest
+from halfstep.school.database import School
+from halfstep.school.kept_takes import copy_recording, take_file
+from halfstep.school.tables import sent_takes
+
+LONGEST_FILE_NAME = 200
+"""Letters of what a student called a recording."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SentTake:
+    """A recording that a student sent.
+
+    Attributes
+    ----------
+    number : int
+    student : int
+        The number of who sent it.
+    hand_out : int or None
+        The number of what it is played from; None for what is played from nothing, or no more.
+    source : str
+        The digest of what was recorded.
+    file : Path
+        Where it lies, below the folder of takes.
+    name : str
+        What the student called the file.
+    sent_at : datetime
+    feedback : str
+        What was heard in it, as data; empty before.
+    folder : str
+        Where the files of the feedback lie, below the school's folder; empty before.
+    trouble : str
+        Why it could not be heard, in one line.
+    words : str
+        What the teacher said of it.
+    marks : str
+        What the teacher marked in it, as data.
+    answered_at : datetime or None
+    """
+
+    number: int
+    student: int
+    hand_out: int | None
+    source: str
+    file: Path
+    name: str
+    sent_at: datetime
+    feedback: str = ""
+    folder: str = ""
+    trouble: str = ""
+    words: str = ""
+    marks: str = ""
+    answered_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class StoredRecording:
+    """A recording of a student that lies on the disk for good, and has no row yet.
+
+    Attributes
+    ----------
+    student : int
+    source : str
+        The digest of what was recorded.
+    file : Path
+        Where it lies, below the folder of takes.
+    """
+
+    student: int
+    source: str
+    file: Path
+
+
+def store_recording(school: School, student: int, recording: Path) -> StoredRecording:
+    """Copy a recording to where a student's takes lie; what no row speaks of is swept away later.
+
+    Raises
+    ------
+    StoreError
+        When it cannot be copied.
+    """
+    source = file_digest(recording)
+    file = take_file(student, source, recording)
+    copy_recording(recording, school.takes_folder / file)
+    return StoredRecording(student, source, file)
+
+
+def keep_sent_take(
+    connection: Connection, recording: StoredRecording, *, hand_out: int | None, name: str
+) -> SentTake:
+    """Keep a recording that was sent; the take that stands where the same was sent before.
+
+    Parameters
+    ----------
+    connection : Connection
+    recording : StoredRecording
+    hand_out : int or None
+        What it is played from.
+    name : str
+        What the student called the file.
+    """
+    same = (
+        sent_takes.c.student_id == recording.student,
+        _of_hand_out(hand_out),
+        sent_takes.c.source == recording.source,
+    )
+    row = connection.execute(select(sent_takes).where(*same)).first()
+    if row is None:
+        connection.execute(insert(sent_takes), _values(recording, hand_out, name))
+        row = connection.execute(select(sent_takes).where(*same)).one()
+    return _sent_take(row)
+
+
+def _of_hand_out(number: int | None) -> ColumnElement[bool]:
+    column = sent_takes.c.hand_out_id
+    return column.is_(None) if number is None else column == number
+
+
+def _values(recording: StoredRecording, hand_out: int | None, name: str) -> dict[str, object]:
+    return {
+        "student_id": recording.student,
+        "hand_out_id": hand_out,
+        "source": recording.source,
+        "file": recording.file.as_posix(),
+        "name": name[-LONGEST_FILE_NAME:],
+        "sent_at": datetime.now(UTC),
+    }
+
+
+def find_sent_take(connection: Connection, number: int) -> SentTake:
+    """The take of a number.
+
+    Raises
+    ------
+    NoSuchThing
+    """
+    row = connection.execute(select(sent_takes).where(sent_takes.c.id == number)).first()
+    if row is None:
+        raise NoSuchThing("there is no such take; it may have been erased")
+    return _sent_take(row)
+
+
+def sent_takes_of(connection: Connection, student: int) -> tuple[SentTake, ...]:
+    """All that a student sent, the newest first."""
+    return _where(connection, sent_takes.c.student_id == student)
+
+
+def sent_for(connection: Connection, hand_out: int) -> tuple[SentTake, ...]:
+    """All that was sent for what was handed out, the newest first."""
+    return _where(connection, sent_takes.c.hand_out_id == hand_out)
+
+
+def unanswered(connection: Connection) -> tuple[SentTake, ...]:
+    """All that the teacher has said nothing of yet, the newest first."""
+    return _where(connection, sent_takes.c.answered_at.is_(None))
+
+
+def _where(connection: Connection, which: ColumnElement[bool]) -> tuple[SentTake, ...]:
+    order = (sent_takes.c.sent_at.desc(), sent_takes.c.id.desc())
+    query = select(sent_takes).where(which).order_by(*order)
+    return tuple(map(_sent_take, connection.execute(query)))
+
+
+def _sent_take(row: Row[tuple[object, ...]]) -> SentTake:
+    return SentTake(
+        number=row.id,
+        student=row.student_id,
+        hand_out=row.hand_out_id,
+        source=row.source,
+        file=Path(row.file),
+        name=row.name,
+        sent_at=row.sent_at,
+        feedback=row.feedback,
+        folder=row.folder,
+        trouble=row.trouble,
+        words=row.words,
+        marks=row.marks,
+        answered_at=row.answered_at,
+    )
