@@ -13,7 +13,7 @@ from hashlib import sha256
 
 from sqlalchemy import Connection, Row, delete, insert, select, update
 
-from halfstep.errors import BriefError
+from halfstep.errors import BriefError, NoSuchThing
 from halfstep.school.students import student_id
 from halfstep.school.tables import LONGEST_BELONGING, jobs
 
@@ -136,7 +136,7 @@ def find_job(connection: Connection, number: int) -> Job:
     """
     row = connection.execute(select(jobs).where(jobs.c.id == number)).first()
     if row is None:
-        raise BriefError(f"there is no job {number}")
+        raise NoSuchThing(f"there is no job {number}")
     return job_of_row(row)
 
 

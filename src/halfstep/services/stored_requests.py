@@ -12,7 +12,7 @@ from collections.abc import Callable
 from dataclasses import MISSING, Field, fields
 from pathlib import Path
 from types import NoneType, UnionType
-from typing import Any, Union, get_args, get_origin, get_type_hints
+from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from halfstep.data.chart_json import chart_data, sheet_of_data
 from halfstep.data.documents import JsonForm, json_text, read_document
@@ -35,6 +35,8 @@ from halfstep.services.read_chart import ReadChart
 from halfstep.services.show_course import ShowCourse
 from halfstep.services.show_progress import ShowProgress
 from halfstep.services.write_etude import WriteEtude
+
+Value = TypeVar("Value")
 
 REQUEST_FORM = JsonForm("halfstep-request", "a request")
 
@@ -107,12 +109,30 @@ def read_request(source: str | Path) -> Request:
     name, stored = data.get("request"), data.get("fields")
     if not isinstance(name, str) or name not in REQUESTS or not isinstance(stored, dict):
         raise ReadError(f"no request is called {name!r}; there are {', '.join(REQUESTS)}")
-    kind = REQUESTS[name]
-    known = {field.name: field for field in fields(kind)}
+    return read_fields(REQUESTS[name], stored, called=f"a request {name}")
+
+
+def read_fields(kind: type[Value], stored: dict[str, Any], *, called: str) -> Value:
+    """A value of a frozen class from its fields, as they are stored.
+
+    Parameters
+    ----------
+    kind : type
+        A dataclass.
+    stored : dict
+    called : str
+        What a message calls it.
+
+    Raises
+    ------
+    ReadError
+        When a field is missing, unknown or of another kind.
+    """
+    known = {field.name: field for field in fields(kind)}  # type: ignore[arg-type]
     if unknown := stored.keys() - known.keys():
-        raise ReadError(f"a request {name} has no field {sorted(unknown)[0]!r}")
+        raise ReadError(f"{called} has no field {sorted(unknown)[0]!r}")
     if missing := [field.name for field in known.values() if _is_missing(field, stored)]:
-        raise ReadError(f"a request {name} needs its field `{missing[0]}`")
+        raise ReadError(f"{called} needs its field `{missing[0]}`")
     hints = get_type_hints(kind, localns=_FIELD_TYPES)
     values = {field: _value(field, value, hints[field]) for field, value in stored.items()}
     return kind(**values)

@@ -94,7 +94,9 @@ def _halfstep_fault(request: Request, error: Exception) -> Response:
 def _no_such_page(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
     lines = {404: "there is no such page; it may have been removed", 405: "that is not done here"}
-    return _fault(request, lines.get(error.status_code, error.detail), error.status_code)
+    answer = _fault(request, lines.get(error.status_code, error.detail), error.status_code)
+    answer.headers.update(error.headers or {})
+    return answer
 
 
 def _own_fault(request: Request, error: Exception) -> Response:

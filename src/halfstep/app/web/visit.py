@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from starlette.concurrency import run_in_threadpool
+from starlette.convertors import Convertor, register_url_convertor
 from starlette.datastructures import FormData, UploadFile
 from starlette.requests import Request
 from starlette.responses import Response
@@ -23,6 +24,23 @@ COOKIE = "halfstep"
 LONGEST_FIELD = 1_000_000
 """Bytes of one field of a form."""
 MOST_FIELDS = 1000
+
+
+class _Number(Convertor[int]):
+    """A number in an address, small enough for every database."""
+
+    regex = "[0-9]{1,9}"
+
+    def convert(self, value: str) -> int:
+        """As a number."""
+        return int(value)
+
+    def to_string(self, value: int) -> str:
+        """As it stands in an address."""
+        return str(value)
+
+
+register_url_convertor("int", _Number())
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,239 @@
+"""What can other programs ask for? Operations in one list, from which routes and description come.
+
+Who asks sends the word of a link, as browsers do in a cookie or as ``Authorization: Bearer WORD``.
+Bodies and answers are JSON; a fault is an object with one line.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from halfstep.app.rights import Deed, Visitor, demand
+from halfstep.app.web.api_schema import ANY_OBJECT, ERROR, Schema
+from halfstep.app.web.site_state import Site
+from halfstep.app.web.visit import COOKIE, visitor_of
+from halfstep.errors import BriefError, NotAllowed
+from halfstep.school.database import School
+
+MOST_BODY_BYTES = 2_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class ApiCall:
+    """One call, read.
+
+    Attributes
+    ----------
+    site : Site
+    visitor : Visitor
+    numbers : dict
+        Numbers in the address, by their names.
+    body : dict
+        The object that was sent; empty where none is taken.
+    """
+
+    site: Site
+    visitor: Visitor
+    numbers: dict[str, int]
+    body: dict[str, Any]
+
+    @property
+    def school(self) -> School:
+        """What is kept."""
+        return self.site.school
+
+    def demand(self, deed: Deed, owner: int | None = None) -> None:
+        """Refuse who has no right.
+
+        Raises
+        ------
+        NotAllowed
+        """
+        demand(self.visitor, deed, owner)
+
+
+@dataclass(frozen=True, slots=True)
+class Operation:
+    """Something that can be asked for.
+
+    Attributes
+    ----------
+    method : str
+    path : str
+        With the names of its numbers in braces: ``/api/jobs/{job}``.
+    act : callable
+        Its first line of documentation is the summary.
+    answer : dict
+        The schema of what comes back.
+    body : dict or None
+        The schema of what is sent.
+    status : int
+    deed : Deed or None
+        The right it needs; None where the act asks for it.
+    is_open : bool
+        For strangers, too.
+    is_file : bool
+        A file comes back, in whatever form it is.
+    """
+
+    method: str
+    path: str
+    act: Callable[[ApiCall], Any]
+    answer: Schema = field(default_factory=lambda: ANY_OBJECT)
+    body: Schema | None = None
+    status: int = 200
+    deed: Deed | None = Deed.KEEP_DESK
+    is_open: bool = False
+    is_file: bool = False
+
+    @property
+    def summary(self) -> str:
+        """In one line."""
+        return (self.act.__doc__ or "").strip().partition("\n")[0]
+
+
+def api_route(path: str, operations: tuple[Operation, ...]) -> Route:
+    """The route of all that can be asked for at an address."""
+    methods = [operation.method for operation in operations]
+    route_path = path.replace("}", ":int}")
+    by_method = {operation.method: operation for operation in operations}
+    return Route(route_path, _endpoint(by_method), methods=methods)
+
+
+def _endpoint(by_method: dict[str, Operation]) -> Callable[[Request], Awaitable[Response]]:
+    async def endpoint(request: Request) -> Response:
+        operation = by_method.get(request.method, next(iter(by_method.values())))
+        body = b"" if operation.body is None else await _limited_body(request)
+        return await run_in_threadpool(_answer, operation, request, body)
+
+    return endpoint
+
+
+async def _limited_body(request: Request) -> bytes:
+    """What was sent.
+
+    Raises
+    ------
+    BriefError
+        When it is too long.
+    """
+    body = bytearray()
+    async for chunk in request.stream():
+        body += chunk
+        if len(body) > MOST_BODY_BYTES:
+            raise BriefError(f"the body is too long; send {MOST_BODY_BYTES} bytes or less")
+    return bytes(body)
+
+
+def _answer(operation: Operation, request: Request, body: bytes) -> Response:
+    site: Site = request.app.state.site
+    visitor = visitor_of(site, _word(request))
+    call = ApiCall(site, visitor, dict(request.path_params), {})
+    if operation.deed and not operation.is_open:
+        call.demand(operation.deed)
+    if operation.body is not None:
+        call = replace(call, body=_object(body))
+    made = operation.act(call)
+    return made if isinstance(made, Response) else JSONResponse(made, operation.status)
+
+
+def _word(request: Request) -> str:
+    """The word of the link by which a program comes."""
+    scheme, _, word = request.headers.get("authorization", "").partition(" ")
+    if scheme and scheme.lower() != "bearer":
+        raise NotAllowed("send the word of a link as `Authorization: Bearer WORD`")
+    return word.strip() if scheme else request.cookies.get(COOKIE, "")
+
+
+def _object(body: bytes) -> dict[str, Any]:
+    try:
+        data = json.loads(body)
+    except (ValueError, RecursionError):
+        raise BriefError("the body is no JSON; send one object") from None
+    if not isinstance(data, dict):
+        raise BriefError("the body is no object; send one, such as {}")
+    return data
+
+
+def description(operations: tuple[Operation, ...], version: str) -> Schema:
+    """All operations as an OpenAPI 3.1 document."""
+    paths: dict[str, dict[str, Any]] = {}
+    for operation in operations:
+        paths.setdefault(operation.path, {})[operation.method.lower()] = _described(operation)
+    return {
+        "openapi": "3.1.0",
+        "info": {
+            "title": "Halfstep",
+            "version": version,
+            "description": "Lessons in improvising over chord changes, from one line of chords.",
+        },
+        "paths": paths,
+        "components": {
+            "securitySchemes": {
+                "word": {
+                    "type": "http",
+                    "scheme": "bearer",
+                    "description": "The word of a link: what stands after /in/ in its address.",
+                }
+            },
+            "schemas": {"Fault": ERROR},
+        },
+        "security": [{"word": []}],
+    }
+
+
+_FAULTS = {
+    "400": "the request is damaged",
+    "403": "not for who asks",
+    "404": "not kept, or no more",
+    "405": "not done at this address",
+    "422": "cannot be met: the line says what would be right",
+    "507": "the disk cannot take it",
+}
+
+
+def _described(operation: Operation) -> Schema:
+    faults = {
+        status: {
+            "description": words,
+            "content": {"application/json": {"schema": {"$ref": "#/components/schemas/Fault"}}},
+        }
+        for status, words in _FAULTS.items()
+    }
+    form = ("*/*", {}) if operation.is_file else ("application/json", {"schema": operation.answer})
+    answer = {"description": operation.summary, "content": dict([form])}
+    described: Schema = {
+        "operationId": operation.act.__name__,
+        "summary": operation.summary,
+        "parameters": [_number_parameter(name) for name in _numbers(operation.path)],
+        "responses": {str(operation.status): answer, **faults},
+    }
+    if operation.body is not None:
+        described["requestBody"] = {
+            "required": True,
+            "content": {"application/json": {"schema": operation.body}},
+        }
+    if operation.is_open:
+        described["security"] = []
+    return described
+
+
+def _numbers(path: str) -> list[str]:
+    return [part[1:-1] for part in path.split("/") if part.startswith("{")]
+
+
+def _number_parameter(name: str) -> Schema:
+    return {
+        "name": name,
+        "in": "path",
+        "required": True,
+        "schema": {"type": "integer", "minimum": 1, "maximum": 2**31 - 1},
+    }

@@ -1,0 +1,137 @@
+"""Does the program answer other programs as it says it does?
+
+The description is an OpenAPI 3.1 document. schemathesis, a general tester of such descriptions,
+makes requests from it, right ones and wrong ones, and holds every answer against it.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+import schemathesis
+from desks import ADDRESS, Desk, new_desk
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from schemathesis.checks import not_a_server_error
+from schemathesis.specs.openapi.checks import (
+    allow_header_conformance,
+    content_type_conformance,
+    response_schema_conformance,
+    status_code_conformance,
+)
+
+from halfstep.app.tasks.job_work import Workplace, work_once
+from halfstep.app.web.api_operations import OPERATIONS
+from halfstep.app.web.site import desk_site
+from halfstep.school.invitations import desk_word
+
+CHART = "| Dm7 | G7 | Cmaj7 | A7 |"
+CHECKS = [
+    not_a_server_error, status_code_conformance, content_type_conformance,
+    response_schema_conformance, allow_header_conformance,
+]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def shared_desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
+    with new_desk(tmp_path_factory.mktemp("api") / "data") as made:
+        yield made
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: f"{one.method} {one.path}")
+def test_every_answer_is_as_described(shared_desk: Desk, operation: Any) -> None:
+    site = desk_site(shared_desk.school, names=("testserver",))
+    schema = schemathesis.openapi.from_asgi("/api/openapi.json", site)
+    described = schema[operation.path][operation.method]
+    bearer = {"authorization": f"Bearer {desk_word(shared_desk.secret)}"}
+
+    @settings(max_examples=25, suppress_health_check=list(HealthCheck), deadline=None)
+    @given(case=st.one_of(described.as_strategy(), described.as_strategy(_mode("negative"))))
+    def hold(case: Any) -> None:
+        case.call_and_validate(base_url=ADDRESS, headers=bearer, checks=CHECKS)
+
+    hold()
+
+
+def _mode(name: str) -> Any:
+    return schemathesis.GenerationMode(name)
+
+
+def test_the_description_has_every_operation_once(desk: Desk) -> None:
+    described = desk.visitor().get("/api/openapi.json").json()
+    names = [one["operationId"] for path in described["paths"].values() for one in path.values()]
+    assert sorted(names) == sorted({operation.act.__name__ for operation in OPERATIONS})
+    assert described["openapi"] == "3.1.0"
+
+
+@pytest.mark.parametrize("operation", [each for each in OPERATIONS if not each.is_open])
+def test_nothing_is_done_for_who_has_no_right(desk: Desk, operation: Any) -> None:
+    path = operation.path
+    for name in ("student", "class", "job", "file"):
+        path = path.replace(f"{{{name}}}", "2")
+    for browser in (desk.visitor(), desk.student("Ansel"), desk.visitor("desk-forged")):
+        answer = browser.request(operation.method, path, json={})
+        assert answer.status_code == 403, answer.text
+
+
+def test_a_player_sees_the_own_row(desk: Desk) -> None:
+    assert desk.student("Ansel").get("/api/students/1").json()["name"] == "Ansel"
+
+
+def test_a_chart_is_read_explained_and_written_over(desk: Desk) -> None:
+    teacher = desk.teacher()
+    assert teacher.post("/api/read-chart", json={"chart": CHART}).json()["chart"]["key"] == "C"
+    explained = teacher.post("/api/explain-chart", json={"chart": CHART, "instrument": "alto-sax"})
+    assert explained.json()["instrument"] == "alto-sax"
+    etude = teacher.post("/api/write-etude", json={"chart": CHART, "step": "scale"}).json()
+    assert etude["format"] == "halfstep-etude"
+
+
+@pytest.mark.parametrize(
+    ("body", "line"),
+    [
+        ({"chart": "| Xm7 |", "step": "scale"}, "X"),
+        ({"chart": CHART, "step": "scale", "bank": "/etc/hostname"}, "bank cannot be sent"),
+        ({"chart": {"file": "/etc/hostname"}, "step": "scale"}, "its fields are text"),
+        ({"chart": CHART, "step": "leap"}, "step"),
+        ({"chart": CHART, "step": "scale", "seed": "one"}, "seed"),
+        ({"chart": CHART}, "needs its field step"),
+    ],
+)
+def test_a_wrong_request_is_one_line(desk: Desk, body: dict[str, Any], line: str) -> None:
+    answer = desk.teacher().post("/api/write-etude", json=body)
+    assert answer.status_code == 422
+    assert line in answer.json()["error"]
+    assert "\n" not in answer.json()["error"]
+
+
+@pytest.mark.parametrize("sent", [b"", b"{", b"[]", b"[" * 100_000, b"\xff", b'"x"', b"NaN"])
+def test_a_damaged_body_is_one_line(desk: Desk, sent: bytes) -> None:
+    answer = desk.teacher().post("/api/classes", content=sent)
+    assert answer.status_code == 422
+    assert "send one" in answer.json()["error"]
+
+
+def test_a_body_without_end_is_refused(desk: Desk) -> None:
+    answer = desk.teacher().post("/api/classes", content=b" " * 2_000_001)
+    assert "too long" in answer.json()["error"]
+
+
+@pytest.mark.slow
+def test_a_lesson_is_made_beside_the_page_and_fetched(desk: Desk) -> None:
+    teacher = desk.teacher()
+    fields = {"chart": CHART, "instruments": ["alto-sax"], "steps": "scale"}
+    answer = teacher.post("/api/jobs", json={"request": "make-lesson", "fields": fields})
+    assert answer.status_code == 202, answer.text
+    number = answer.json()["number"]
+    assert answer.json()["state"] == "waiting"
+    work_once(Workplace(desk.school, "tester"))
+    job = teacher.get(f"/api/jobs/{number}").json()
+    assert job["state"] == "done", json.dumps(job)
+    place = 1 + next(n for n, name in enumerate(job["files"]) if name.endswith(".pdf"))
+    assert teacher.get(f"/api/jobs/{number}/files/{place}").content.startswith(b"%PDF")
+    assert teacher.get(f"/api/jobs/{number}/files/9999").status_code == 404
