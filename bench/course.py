@@ -28,7 +28,7 @@ from time import perf_counter
 from typing import NamedTuple
 
 from halfstep.course.course_folder import our_course
-from halfstep.course.course_skills import unit_keys
+from halfstep.course.course_skills import CoursePlayer, unit_keys
 from halfstep.course.unit import CourseUnit
 from halfstep.errors import BriefError
 from halfstep.etude.etude_brief import Brief
@@ -83,7 +83,7 @@ def grid(
     turn = 0
     for unit, player in product(units, players):
         for level in (unit.level,) if small else Level:
-            keys = unit_keys(unit, INSTRUMENTS[player], level)
+            keys = unit_keys(unit, CoursePlayer(INSTRUMENTS[player], level))
             places = list(product(keys, range(len(unit.progressions))))
             for step in unit.steps:
                 turn += 1

@@ -689,6 +689,7 @@ def show_course(
     instrument: str | None = None,
     level: str | None = None,
     chart: ChartLike | None = None,
+    keys: str = "",
 ) -> CourseReply:
     """A course as one player meets it: units in order, their keys, what leads to what.
 
@@ -702,6 +703,8 @@ def show_course(
         How far the student has come; the level of each unit without.
     chart : str, Path or LeadSheet, optional
         Whose unit is wanted.
+    keys : str
+        The only written keys to use, ``C G F``; those of the course without.
 
     Raises
     ------
@@ -722,6 +725,7 @@ def show_course(
             instrument=instrument,
             level=level,
             chart=None if chart is None else _source(chart),
+            keys=keys,
         )
     )
 

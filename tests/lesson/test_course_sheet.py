@@ -9,7 +9,7 @@ import pytest
 from music21 import harmony
 
 from halfstep.course.course_folder import our_course
-from halfstep.course.course_skills import unit_keys
+from halfstep.course.course_skills import CoursePlayer, unit_keys
 from halfstep.course.unit import SHARES, CourseUnit, Measure, PassMark
 from halfstep.course.written_keys import KEYS, written_key
 from halfstep.instruments import INSTRUMENTS
@@ -28,7 +28,7 @@ def unit(name: str) -> CourseUnit:
 def test_a_player_reads_the_key_that_is_meant(name: str) -> None:
     player = INSTRUMENTS[name]
     for of in our_course().units[::3]:
-        for key in unit_keys(of, player):
+        for key in unit_keys(of, CoursePlayer(player)):
             for progression in of.progressions:
                 sheet = sheet_for(keyed_sheet(of, progression, key, player), player)[0]
                 assert sheet.key

@@ -14,7 +14,7 @@ import pytest
 from feedback.played_takes import PlayedTone, played, take_of
 from halfstep.backing import STYLES
 from halfstep.course.course_folder import our_course
-from halfstep.course.course_skills import unit_keys
+from halfstep.course.course_skills import CoursePlayer, unit_keys
 from halfstep.course.unit import CourseUnit
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
@@ -41,7 +41,7 @@ WRONG = 0.3
 
 def written(unit: CourseUnit, step: str, turn: int) -> tuple[Analysis, tuple[EtudeNote, ...]]:
     """The line of a step, in a key and over a progression of the unit."""
-    key = unit_keys(unit, PLAYER)[turn % unit.keys]
+    key = unit_keys(unit, CoursePlayer(PLAYER))[turn % unit.keys]
     progression = unit.progressions[turn % len(unit.progressions)]
     chart = form.played(keyed_sheet(unit, progression, key, PLAYER))
     analysis = analyse(chart, level=unit.level)

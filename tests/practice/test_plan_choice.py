@@ -58,11 +58,18 @@ def test_nothing_alike_follows_the_new_thing(level: Level, seed: int) -> None:
 
 @pytest.mark.parametrize(("level", "seed"), DAYS)
 def test_items_are_neither_frustrating_nor_boring(level: Level, seed: int) -> None:
-    """The chorus is there whatever its chance."""
-    plans = [plan for plan, _ in lived(level, seed)]
+    """The chorus is there whatever its chance; on the first day nothing is known of any."""
+    _, *plans = (plan for plan, _ in lived(level, seed))
     chances = [item.chance for plan in plans for item in plan.items[:-1]]
     assert len(chances) > 60
     assert [chance for chance in chances if not 0.5 <= chance <= 0.97] == []
+
+
+@pytest.mark.parametrize("level", Level)
+def test_the_first_day_begins_at_the_tempo_of_its_unit(level: Level) -> None:
+    syllabus = made_syllabus(level=level)
+    plan = practice_plan(beliefs_of(syllabus, (), MONDAY), MONDAY)
+    assert {item.tempo_bpm for item in plan.items} == {60.0}
 
 
 def test_what_warms_up_is_known() -> None:

@@ -9,7 +9,7 @@ import pypdfium2
 import pytest
 
 from halfstep.course.course_folder import our_course
-from halfstep.course.course_skills import course_skills
+from halfstep.course.course_skills import CoursePlayer, course_skills
 from halfstep.course.skill_map import Standing
 from halfstep.instruments import INSTRUMENTS
 from halfstep.lesson.course_page import course_map
@@ -25,7 +25,7 @@ from halfstep.render.engraver import Box
 from halfstep.render.vector_page import A4_HIGH, A4_WIDE, VectorPage
 from halfstep.services.show_course import ShowCourse, show_course
 
-SKILLS = course_skills(our_course(), INSTRUMENTS["alto-sax"])
+SKILLS = course_skills(our_course(), CoursePlayer(INSTRUMENTS["alto-sax"]))
 STANDINGS = dict(zip(SKILLS, (list(Standing)[1:] * len(SKILLS))[: len(SKILLS)], strict=True))
 
 
@@ -45,9 +45,7 @@ def our_map(*, student: bool) -> VectorPage:
     reply = show_course(
         ShowCourse(instrument="alto-sax"), standings=STANDINGS if student else None, student="Mila"
     )
-    return set_course_map(
-        course_map(reply.course, reply.player, reply.level, reply.standings, reply.student)
-    )
+    return set_course_map(course_map(reply.course, reply.player, reply.standings, reply.student))
 
 
 def overlap(first: Box, second: Box) -> bool:

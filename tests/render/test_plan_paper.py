@@ -67,7 +67,7 @@ def test_seven_days_of_five_items_stand_on_one_page(sheet: PaperName) -> None:
         heading="28 September to 4 October",
         player=day.player,
         facts=day.facts,
-        days=tuple(WeekDay(name, items) for name in ("Wednesday",) * 7),
+        days=tuple(WeekDay("Wednesday", "30 September", items) for _ in range(7)),
         note=LONG,
         care=day.care,
     )

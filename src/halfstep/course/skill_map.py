@@ -13,11 +13,9 @@ from enum import StrEnum
 from itertools import accumulate
 from typing import NamedTuple
 
-from halfstep.course.course_skills import unit_skills
+from halfstep.course.course_skills import CoursePlayer, unit_skills
 from halfstep.course.skill import Skill
 from halfstep.course.unit import Course, CourseUnit
-from halfstep.instruments import Instrument
-from halfstep.level import Level
 
 
 class Standing(StrEnum):
@@ -68,14 +66,11 @@ class UnitStanding:
 
 
 def unit_standings(
-    course: Course,
-    standings: Standings,
-    instrument: Instrument,
-    level: Level | None = None,
+    course: Course, standings: Standings, player: CoursePlayer
 ) -> tuple[UnitStanding, ...]:
     """Where a student stands in each unit, in order."""
     return tuple(
-        _unit_standing(unit, number, [*unit_skills(unit, instrument, level)], standings)
+        _unit_standing(unit, number, [*unit_skills(unit, player)], standings)
         for number, unit in enumerate(course.units, 1)
     )
 

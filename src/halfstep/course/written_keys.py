@@ -47,6 +47,11 @@ def written_key(key: int, *, is_minor: bool = False) -> Key:
     return min(spellings, key=lambda spelled: (abs(spelled.fifths), spelled.fifths))
 
 
+def signature_place(key: Key) -> int:
+    """Where a signature stands among the twelve that sound differently."""
+    return key.fifths % 12
+
+
 def concert_key(key: int, instrument: Instrument, *, is_minor: bool = False) -> Key:
     """The key that sounds where a player reads a key, spelled as `written_key` does.
 

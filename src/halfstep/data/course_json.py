@@ -5,21 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from halfstep.course.course_skills import unit_keys
+from halfstep.course.course_skills import CoursePlayer, unit_keys
 from halfstep.course.skill_map import Standing, UnitStanding
 from halfstep.course.unit import Course, CourseUnit, PassMark
 from halfstep.course.written_keys import written_key
 from halfstep.data.documents import JsonForm
-from halfstep.instruments import Instrument
-from halfstep.level import Level
 
 COURSE_FORM = JsonForm("halfstep-course", "a course")
 
 
 def course_data(
     course: Course,
-    instrument: Instrument,
-    level: Level | None,
+    player: CoursePlayer,
     standings: Mapping[str, UnitStanding],
 ) -> dict[str, Any]:
     """A course as one player meets it.
@@ -27,23 +24,21 @@ def course_data(
     Parameters
     ----------
     course : Course
-    instrument : Instrument
-    level : Level or None
-        That of each unit where it is None.
+    player : CoursePlayer
     standings : mapping of str to UnitStanding
         By the name of the unit; empty where no student is meant.
     """
     return {
         **COURSE_FORM.head,
         "title": course.title,
-        "instrument": instrument.key,
-        "level": level and str(level),
+        "instrument": player.instrument.key,
+        "level": player.level and str(player.level),
         "units": [
             {
                 **_unit(unit, number),
                 "keys": [
                     written_key(key, is_minor=unit.is_minor).ascii
-                    for key in unit_keys(unit, instrument, level)
+                    for key in unit_keys(unit, player)
                 ],
                 "standing": _standing(standings[unit.name]) if standings else None,
             }

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from halfstep.course.course_skills import unit_keys
+from halfstep.course.course_skills import CoursePlayer, unit_keys
 from halfstep.course.skill_map import Lane, Place, Standing, UnitStanding, unit_rows
 from halfstep.course.unit import Course, CourseUnit, Measure, PassMark
 from halfstep.course.written_keys import written_key
-from halfstep.instruments import Instrument
-from halfstep.level import Level
 from halfstep.render.course_map import CourseMap, MapLane, MapUnit, UnitMark
 
 STANDING_MARKS = {
@@ -20,15 +18,15 @@ STANDING_MARKS = {
 }
 
 
-def keys_in_words(unit: CourseUnit, player: Instrument, level: Level | None) -> str:
+def keys_in_words(unit: CourseUnit, player: CoursePlayer) -> str:
     """The keys of a unit in the order that a player meets them: ``C G F``, ``Am Em``.
 
     >>> from halfstep.course.course_folder import our_course
     >>> from halfstep.instruments import INSTRUMENTS
-    >>> keys_in_words(our_course().units[0], INSTRUMENTS["alto-sax"], None)
+    >>> keys_in_words(our_course().units[0], CoursePlayer(INSTRUMENTS["alto-sax"]))
     'C G'
     """
-    keys = (written_key(key, is_minor=unit.is_minor) for key in unit_keys(unit, player, level))
+    keys = (written_key(key, is_minor=unit.is_minor) for key in unit_keys(unit, player))
     return " ".join(f"{key.tonic}{'m' if key.minor else ''}" for key in keys)
 
 
@@ -64,8 +62,7 @@ def mark_in_words(mark: PassMark) -> str:
 
 def course_map(
     course: Course,
-    player: Instrument,
-    level: Level | None,
+    player: CoursePlayer,
     standings: Sequence[UnitStanding] = (),
     student: str = "",
 ) -> CourseMap:
@@ -73,12 +70,11 @@ def course_map(
     by_name = {standing.unit.name: standing for standing in standings}
     numbers = {unit.name: number for number, unit in enumerate(course.units, 1)}
     units = {
-        unit.name: _map_unit(unit, numbers, player, level, by_name.get(unit.name))
-        for unit in course.units
+        unit.name: _map_unit(unit, numbers, player, by_name.get(unit.name)) for unit in course.units
     }
     return CourseMap(
         title=f"{course.title}: {student}" if student else course.title,
-        facts=" · ".join(_facts(course, player, level, standings)),
+        facts=" · ".join(_facts(course, player, standings)),
         rows=tuple(
             tuple(_map_place(place, units, numbers) for place in row) for row in unit_rows(course)
         ),
@@ -96,8 +92,7 @@ def _map_place(
 def _map_unit(
     unit: CourseUnit,
     numbers: Mapping[str, int],
-    player: Instrument,
-    level: Level | None,
+    player: CoursePlayer,
     standing: UnitStanding | None,
 ) -> MapUnit:
     known = f"{standing.known} of {standing.skills} known" if standing else ""
@@ -105,7 +100,7 @@ def _map_unit(
         number=numbers[unit.name],
         title=unit.title,
         after=tuple(numbers[need] for need in unit.needs if need in numbers),
-        keys=keys_in_words(unit, player, level),
+        keys=keys_in_words(unit, player),
         tempo=f"{unit.start_bpm:g}–{unit.goal_bpm:g}",
         standing=f"{standing.standing}, {known}" if standing else "",
         mark=STANDING_MARKS[standing.standing] if standing else None,
@@ -113,12 +108,12 @@ def _map_unit(
 
 
 def _facts(
-    course: Course, player: Instrument, level: Level | None, standings: Sequence[UnitStanding]
+    course: Course, player: CoursePlayer, standings: Sequence[UnitStanding]
 ) -> Iterator[str]:
     yield f"{len(course.units)} units"
-    yield f"keys as read by {player.label.lower()}"
-    if level:
-        yield f"{level} level"
+    yield f"keys as read by {player.instrument.label.lower()}"
+    if player.level:
+        yield f"{player.level} level"
     if standings:
         known = sum(standing.known for standing in standings)
         yield f"{known} of {sum(standing.skills for standing in standings)} skills known"

@@ -143,6 +143,7 @@ def week_page(
         days=tuple(
             WeekDay(
                 f"{plan.day:%A}",
+                f"{plan.day.day} {plan.day:%B}",
                 tuple(_paper_item(n, item, "", plan) for n, item in enumerate(items, start=1)),
             )
             for plan, items in days

@@ -292,9 +292,14 @@ def _item(beliefs: Beliefs, shelf: _Shelf, role: ItemRole, place: int, minutes: 
 
 
 def _tempo_and_chance(shelf: _Shelf, role: ItemRole, place: int) -> tuple[float, float]:
-    """At which tempo a skill is played, and how likely it is clean; slower to warm up."""
+    """At which tempo a skill is played, and how likely it is clean; slower to warm up.
+
+    Of who has played nothing yet nothing is known: the tempo is the one that the unit begins with.
+    """
     tempi = shelf.worth.tempo_bpm
-    if role is ItemRole.WARM_UP:
+    if not shelf.outlook.times.any():
+        tempi = shelf.outlook.grid.start_bpm
+    elif role is ItemRole.WARM_UP:
         tempi = playable(shelf.outlook, np.minimum(tempi, shelf.outlook.tempi_for(WARM)))
     return float(tempi[place]), float(shelf.outlook.chances(tempi)[place])
 

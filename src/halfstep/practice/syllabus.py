@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from itertools import product
 from typing import NamedTuple
 
-from halfstep.course.course_skills import unit_keys
+from halfstep.course.course_skills import CoursePlayer, unit_keys
 from halfstep.course.unit import Course, CourseUnit
 from halfstep.instruments import Instrument
 from halfstep.level import Level
@@ -71,15 +71,17 @@ class Syllabus:
         object.__setattr__(self, "places", places)
 
 
-def syllabus_of(course: Course, instrument: Instrument, level: Level) -> Syllabus:
-    """The course as a player of that instrument and level meets it."""
-    units = course.units
+def syllabus_of(
+    course: Course, instrument: Instrument, level: Level, signatures: frozenset[int] = frozenset()
+) -> Syllabus:
+    """The course as a player of that instrument and level meets it, in the signatures known."""
+    player, units = CoursePlayer(instrument, level, signatures), course.units
     order = {unit.name: place for place, unit in enumerate(units)}
     return Syllabus(
         tuple(
             row
             for place, unit in enumerate(units)
-            for row in _unit_rows(place, unit, unit_keys(unit, instrument, level))
+            for row in _unit_rows(place, unit, unit_keys(unit, player))
         ),
         tuple(tuple(order[name] for name in unit.needs if name in order) for unit in units),
         tuple(len(unit.progressions) for unit in units),

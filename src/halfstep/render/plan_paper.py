@@ -83,9 +83,10 @@ def _lists(value: Any) -> Any:
 
 @dataclass(frozen=True, slots=True)
 class WeekDay:
-    """A day of a week: its name and what is practised."""
+    """A day of a week: its name, its date, and what is practised."""
 
     day: str
+    date: str
     items: tuple[PaperItem, ...]
 
 

@@ -8,12 +8,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, timedelta
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from halfstep.course.course_folder import course_in
 from halfstep.course.unit import Course
 from halfstep.course.written_keys import written_key
 from halfstep.data.documents import json_text
@@ -25,20 +23,16 @@ from halfstep.instruments import Instrument
 from halfstep.lesson.course_sheet import keyed_sheet
 from halfstep.lesson.plan_page import PlannedItem, plan_page, week_page
 from halfstep.level import Level
-from halfstep.meter import FASTEST_BPM, SLOWEST_BPM
-from halfstep.practice.evidence import Evidence
 from halfstep.practice.practice_plan import PlanItem, PracticePlan
 from halfstep.progression.form import played
 from halfstep.render.plan_paper import PlanPaper, WeekPaper, plan_pdf, week_pdf
-from halfstep.services.known_keys import syllabus_in_keys
 from halfstep.services.request_fields import (
     Progress,
     demand_minutes,
-    level_of,
     no_progress,
     paper_of,
-    player_of,
 )
+from halfstep.services.student_request import StudentRequest, reader_words, student_course
 from halfstep.services.write_etude import WriteEtude, write_one_etude
 
 if TYPE_CHECKING:
@@ -54,41 +48,22 @@ HEARD_TIMES = 2
 
 
 @dataclass(frozen=True, slots=True)
-class MakePlan:
+class MakePlan(StudentRequest):
     """A request for a day's practice.
 
     Attributes
     ----------
-    instrument : str
-    level : str
-    evidence : tuple of Evidence
-        All that was played, in any order.
-    day : str
-        Such as ``2026-03-02``; empty for today.
     minutes : float
-    name : str
-        As printed; empty prints the instrument alone.
     known_notes : str
         The only written notes to use; empty for all of the level.
-    keys : str
-        The only written keys to use, ``C G F``; empty for those of the course.
-    course : Path or None
-        A folder of another course.
     plan : PracticePlan or None
         One that stands already for that day, instead of a new one.
     paper : str
         ``a4`` or ``letter``.
     """
 
-    instrument: str
-    level: str = "beginner"
-    evidence: tuple[Evidence, ...] = ()
-    day: str = ""
     minutes: float = 30.0
-    name: str = ""
     known_notes: str = ""
-    keys: str = ""
-    course: Path | None = None
     plan: PracticePlan | None = None
     paper: str = "a4"
 
@@ -131,7 +106,7 @@ class PlanReply:
     @property
     def reader(self) -> str:
         """Who practises, as printed."""
-        return " · ".join(filter(None, (self.name, self.player.label)))
+        return reader_words(self.name, self.player)
 
     def data(self) -> dict[str, Any]:
         """The plan as plain lists and dictionaries."""
@@ -218,7 +193,7 @@ def make_week(request: MakePlan, *, kept: Sequence[KeptMilestone] = ()) -> WeekR
 
     first = make_plan(request, kept=kept)
     plans = week_from(first.beliefs, first.plan)
-    return WeekReply(tuple(replace(first, plan=_within_tempi(plan)) for plan in plans))
+    return WeekReply(tuple(replace(first, plan=plan) for plan in plans))
 
 
 def make_plan(request: MakePlan, *, kept: Sequence[KeptMilestone] = ()) -> PlanReply:
@@ -241,46 +216,13 @@ def make_plan(request: MakePlan, *, kept: Sequence[KeptMilestone] = ()) -> PlanR
     from halfstep.practice.plan_choice import practice_plan
 
     demand_minutes(request.minutes)
-    player, level = player_of(request.instrument), level_of(request.level)
-    course = course_in(request.course)
-    day, paper = day_of(request.day), paper_of(request.paper)
-    syllabus = syllabus_in_keys(course, player, level, request.keys)
+    paper = paper_of(request.paper)
+    course, syllabus, player, level, day = student_course(request)
     beliefs = beliefs_from(kept, syllabus, request.evidence, day)
     plan = request.plan
     if plan is None or not _is_of(plan, course):
-        plan = _within_tempi(practice_plan(beliefs, day, request.minutes))
+        plan = practice_plan(beliefs, day, request.minutes)
     return PlanReply(plan, course, player, level, request.name, request.known_notes, beliefs, paper)
-
-
-def day_of(text: str) -> date:
-    """The day that is meant.
-
-    Raises
-    ------
-    BriefError
-    """
-    if not text.strip():
-        return date.today()
-    try:
-        day = date.fromisoformat(text.strip())
-    except ValueError:
-        raise BriefError(f"`day` {text!r}: write a day like 2026-03-02") from None
-    if day.year < FIRST_YEAR or day > date.max - timedelta(days=LAST_DAYS):
-        raise BriefError(f"`day` {text!r}: give a day from {FIRST_YEAR} on")
-    return day
-
-
-FIRST_YEAR, LAST_DAYS = 1900, 366 * 200
-"""Days that memories can be reckoned to lie between."""
-
-
-def _within_tempi(plan: PracticePlan) -> PracticePlan:
-    """A plan at tempi that lines and backings can be made for."""
-    items = (
-        replace(item, tempo_bpm=min(max(item.tempo_bpm, SLOWEST_BPM), FASTEST_BPM))
-        for item in plan.items
-    )
-    return replace(plan, items=tuple(items))
 
 
 def _is_of(plan: PracticePlan, course: Course) -> bool:

@@ -7,13 +7,13 @@ from pathlib import Path
 from typing import Any
 
 from halfstep.course.course_folder import course_in
+from halfstep.course.course_skills import CoursePlayer
 from halfstep.course.kind_of_chart import ChartKind, kind_of_chart
 from halfstep.course.skill_map import Standings, UnitStanding, unit_standings
 from halfstep.course.unit import Course, CourseUnit
 from halfstep.errors import BriefError, did_you_mean
-from halfstep.instruments import Instrument
-from halfstep.level import Level
 from halfstep.services.file_content import FileContent
+from halfstep.services.known_keys import player_in_keys
 from halfstep.services.request_fields import (
     ChartSource,
     chart_of,
@@ -37,12 +37,15 @@ class ShowCourse:
         How far the student has come; None for the level of each unit.
     chart : str, Path, LeadSheet or None
         Whose unit is wanted.
+    keys : str
+        The only written keys to use, ``C G F``; empty for those of the course.
     """
 
     folder: Path | None = None
     instrument: str | None = None
     level: str | None = None
     chart: ChartSource | None = None
+    keys: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +55,7 @@ class CourseReply:
     Attributes
     ----------
     course : Course
-    player : Instrument
-    level : Level or None
+    player : CoursePlayer
     standings : tuple of UnitStanding
         Where the student stands in each unit; empty where none is meant.
     student : str
@@ -63,8 +65,7 @@ class CourseReply:
     """
 
     course: Course
-    player: Instrument
-    level: Level | None
+    player: CoursePlayer
     standings: tuple[UnitStanding, ...] = ()
     student: str = ""
     kind: ChartKind | None = None
@@ -74,7 +75,7 @@ class CourseReply:
         from halfstep.data.course_json import course_data
 
         by_name = {standing.unit.name: standing for standing in self.standings}
-        return course_data(self.course, self.player, self.level, by_name)
+        return course_data(self.course, self.player, by_name)
 
     def unit(self, name: str) -> CourseUnit:
         """The unit of that name.
@@ -95,7 +96,7 @@ class CourseReply:
         from halfstep.lesson.course_page import course_map
         from halfstep.render.course_map import course_map_file
 
-        page = course_map(self.course, self.player, self.level, self.standings, self.student)
+        page = course_map(self.course, self.player, self.standings, self.student)
         data, notices = course_map_file(page, suffix)
         return FileContent((data,), notices)
 
@@ -127,13 +128,13 @@ def show_course(
         When the folder holds no course, or something is wrong with it; when the chart cannot be
         read.
     BriefError
-        When there is no such instrument or level.
+        When there is no such instrument, level or key.
     """
     level = None if request.level is None else level_of(request.level)
-    player = player_of(request.instrument)
+    player = player_in_keys(player_of(request.instrument), level, request.keys)
     course = course_in(request.folder)
-    stands = () if standings is None else unit_standings(course, standings, player, level)
-    return CourseReply(course, player, level, stands, student, _kind(request.chart, course))
+    stands = () if standings is None else unit_standings(course, standings, player)
+    return CourseReply(course, player, stands, student, _kind(request.chart, course))
 
 
 def _kind(source: ChartSource | None, course: Course) -> ChartKind | None:

@@ -3,16 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from halfstep.course.course_folder import course_in
 from halfstep.course.unit import Course
-from halfstep.practice.evidence import Evidence
 from halfstep.practice.syllabus import Syllabus
-from halfstep.services.known_keys import syllabus_in_keys
-from halfstep.services.make_plan import day_of
-from halfstep.services.request_fields import level_of, player_of
+from halfstep.services.student_request import StudentRequest, reader_words, student_course
 
 if TYPE_CHECKING:
     from halfstep.practice.progress import Progress
@@ -21,32 +16,8 @@ PROGRESS_SUFFIXES = (".svg", ".pdf")
 
 
 @dataclass(frozen=True, slots=True)
-class ShowProgress:
-    """A request to show how far a student has come.
-
-    Attributes
-    ----------
-    instrument : str
-    level : str
-    evidence : tuple of Evidence
-        All that was played, in any order.
-    day : str
-        Such as ``2026-03-02``; empty for today.
-    name : str
-        As printed.
-    course : Path or None
-        A folder of another course.
-    keys : str
-        The only written keys to use, ``C G F``; empty for those of the course.
-    """
-
-    instrument: str
-    level: str = "beginner"
-    evidence: tuple[Evidence, ...] = ()
-    day: str = ""
-    name: str = ""
-    course: Path | None = None
-    keys: str = ""
+class ShowProgress(StudentRequest):
+    """A request to show how far a student has come."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,10 +64,7 @@ def show_progress(request: ShowProgress) -> ProgressReply:
     """
     from halfstep.practice.progress import progress_of
 
-    player, level = player_of(request.instrument), level_of(request.level)
-    course = course_in(request.course)
-    syllabus = syllabus_in_keys(course, player, level, request.keys)
+    course, syllabus, instrument, _, day = student_course(request)
     known = tuple(piece for piece in request.evidence if piece.skill in syllabus.places)
-    progress = progress_of(syllabus, known, day_of(request.day))
-    reader = " · ".join(filter(None, (request.name, player.label)))
-    return ProgressReply(progress, syllabus, course, reader)
+    progress = progress_of(syllabus, known, day)
+    return ProgressReply(progress, syllabus, course, reader_words(request.name, instrument))

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from pathlib import Path
 
+from halfstep.app.tasks.student_tasks import student_fields
 from halfstep.errors import BriefError
 from halfstep.practice.belief_milestones import KeptMilestone
 from halfstep.practice.evidence import Evidence, Verdict
@@ -19,11 +20,11 @@ from halfstep.services.make_plan import (
     MakePlan,
     PlanReply,
     WeekReply,
-    day_of,
     make_plan,
     make_week,
 )
 from halfstep.services.request_fields import choice_of
+from halfstep.services.student_request import day_of
 
 WORD_WEIGHT = 0.7
 """How surely a player's own word is known, beside what is heard; common practice, no source."""
@@ -100,15 +101,12 @@ def _asked(school: School, request: PlanDay) -> tuple[Student, MakePlan, tuple[K
     if standing and standing.minutes != minutes:
         standing = None
     asked = MakePlan(
-        student.instrument.key,
-        str(student.level),
-        evidence,
+        **student_fields(student),
+        evidence=evidence,
         day=day.isoformat(),
-        minutes=minutes,
-        name=student.name,
-        known_notes=student.known_notes,
-        keys=student.keys,
         course=request.course,
+        minutes=minutes,
+        known_notes=student.known_notes,
         plan=standing,
         paper=request.paper,
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from halfstep.errors import BriefError, ReadError
 from halfstep.instruments import find_instrument
@@ -136,13 +137,15 @@ def progress_of_student(
     with school.reading() as connection:
         student = find_student(connection, name)
         evidence = evidence_of(connection, name)
-    request = ShowProgress(
-        student.instrument.key,
-        str(student.level),
-        evidence,
-        day=day,
-        name=student.name,
-        course=course,
-        keys=student.keys,
-    )
+    request = ShowProgress(**student_fields(student), evidence=evidence, day=day, course=course)
     return student, show_progress(request)
+
+
+def student_fields(student: Student) -> dict[str, Any]:
+    """What any `StudentRequest` says of a student."""
+    return {
+        "instrument": student.instrument.key,
+        "level": str(student.level),
+        "name": student.name,
+        "keys": student.keys,
+    }

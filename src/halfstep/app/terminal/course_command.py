@@ -45,6 +45,7 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument(
         "--level", metavar="LEVEL", help="beginner, intermediate or advanced (default: each unit's)"
     )
+    parser.add_argument("--keys", metavar="KEYS", help='only these written keys, such as "C G F"')
     parser.add_argument("--student", dest="name", metavar="NAME", help="show where one stands")
     parser.add_argument("--json", action="store_true", help="as data")
     parser.add_argument("--out", metavar="FILE", help="draw its map on a page: .pdf or .svg")
@@ -107,7 +108,12 @@ def _of_student(request: ShowCourse, arguments: argparse.Namespace) -> CourseRep
 
     with school_of(arguments) as school:
         student, reply = progress_of_student(school, arguments.name, course=request.folder)
-    own = replace(request, instrument=student.instrument.key, level=str(student.level))
+    own = replace(
+        request,
+        instrument=student.instrument.key,
+        level=str(student.level),
+        keys=request.keys or student.keys,
+    )
     return show_course(own, standings=reply.progress.standings, student=student.name)
 
 

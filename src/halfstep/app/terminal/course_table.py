@@ -41,7 +41,7 @@ def _row(reply: CourseReply, number: int) -> tuple[str, ...]:
         unit.name,
         ",".join(str(numbers[need]) for need in unit.needs if need in numbers) or "–",
         str(unit.level),
-        keys_in_words(unit, reply.player, reply.level),
+        keys_in_words(unit, reply.player),
         f"{unit.start_bpm:g}–{unit.goal_bpm:g}",
         str(len(unit.steps)),
     )
@@ -84,7 +84,7 @@ def _hung(head: str, text: str, columns: int) -> Iterator[str]:
 def _unit_rows(reply: CourseReply, unit: CourseUnit) -> Iterator[tuple[str, str]]:
     yield "after", ", ".join(unit.needs) or "nothing"
     yield "level", str(unit.level)
-    yield "keys", keys_in_words(unit, reply.player, reply.level)
+    yield "keys", keys_in_words(unit, reply.player)
     yield "tempo", f"{unit.start_bpm:g} to {unit.goal_bpm:g}, {unit.style}"
     yield "steps", ", ".join(unit.steps)
     yield "serves", ", ".join(unit.facets)

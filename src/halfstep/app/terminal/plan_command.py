@@ -103,7 +103,7 @@ def week_lines(reply: WeekReply) -> Iterator[str]:
     yield f"{page.player}: {page.heading}, {page.facts}"
     for day in page.days:
         yield ""
-        yield day.day
+        yield f"{day.day}, {day.date}"
         for item in day.items:
             yield f"  {item.number}  {item.title} ({item.role}, {item.minutes})"
             yield f"     {item.facts}"
