@@ -36,11 +36,14 @@ class Player:
     level : Level
     name : str
         As printed on the handout; empty prints none.
+    known : frozenset of int or None
+        Concert MIDI numbers of the only notes that are played; None for all of the level.
     """
 
     instrument: Instrument
     level: Level = Level.INTERMEDIATE
     name: str = ""
+    known: frozenset[int] | None = None
 
     @property
     def label(self) -> str:

@@ -185,13 +185,17 @@ class Lesson:
 
     def _sections(self) -> Iterator[tuple[Level, Section]]:
         """Who may share lines, level by level."""
-        for level, instruments in _by_level(self.brief.players).items():
+        for level, instruments in _by_level(_together(self.brief.players)).items():
             for section in sections(instruments, level):
                 yield level, section
 
     def _alone(self) -> Iterator[str]:
         """Where a player of a section has a line that the others do not share."""
-        of = {(lesson.instrument, lesson.player.level): lesson for lesson in self.players}
+        of = {
+            (lesson.instrument, lesson.player.level): lesson
+            for lesson in self.players
+            if lesson.player.known is None
+        }
         for level, section in self._sections():
             keys = [(instrument, level) for instrument in section.octaves]
             together = [of[key] for key in keys if key in of]
@@ -230,19 +234,34 @@ def _by_level(players: Iterable[Player]) -> dict[Level, list[Instrument]]:
 def _player_lessons(
     brief: LessonBrief, analysis: Analysis, progress: Progress
 ) -> Iterator[PlayerLesson]:
-    """Everybody's lines; players of one level may share them."""
+    """Everybody's lines; players of one level may share them, but for who knows few notes."""
     lines: dict[tuple[Instrument, Level], tuple[Etude, ...]] = {}
     analyses = {brief.level: analysis}
-    for level, instruments in _by_level(brief.players).items():
-        of_level = analyses.setdefault(level, analyse(brief.chart, level=level))
+    for player in brief.players:
+        analyses.setdefault(player.level, analyse(brief.chart, level=player.level))
+    for level, instruments in _by_level(_together(brief.players)).items():
         for section in sections(instruments, level):
-            written = _lines(section, level, brief, of_level)
+            written = _lines(section, level, brief, analyses[level])
             lines |= {(instrument, level): etudes for instrument, etudes in written.items()}
     for player in brief.players:
         part = part_for(analyses[player.level], player.instrument)
-        etudes = lines[player.instrument, player.level]
+        if player.known is None:
+            etudes = lines[player.instrument, player.level]
+        else:
+            etudes = _lines_of_few(player, brief, analyses[player.level])
         yield PlayerLesson(player, part, etudes, _example(brief, player, analyses[player.level]))
         progress(f"lines for {player.instrument.key}")
+
+
+def _together(players: Iterable[Player]) -> list[Player]:
+    """Those who may share lines: each plays all notes of the level."""
+    return [player for player in players if player.known is None]
+
+
+def _lines_of_few(player: Player, brief: LessonBrief, analysis: Analysis) -> tuple[Etude, ...]:
+    """The etudes of a player who knows few notes."""
+    alone = Section(player.instrument, (0, 127), {player.instrument: 0})
+    return _lines(alone, player.level, brief, analysis, player.known)[player.instrument]
 
 
 def _example(brief: LessonBrief, player: Player, analysis: Analysis) -> ExerciseLine | None:
@@ -337,7 +356,11 @@ def lesson_clock(brief: LessonBrief) -> Clock:
 
 
 def _lines(
-    section: Section, level: Level, brief: LessonBrief, analysis: Analysis
+    section: Section,
+    level: Level,
+    brief: LessonBrief,
+    analysis: Analysis,
+    known: frozenset[int] | None = None,
 ) -> dict[Instrument, tuple[Etude, ...]]:
     """The etudes of players who read the same lines, octaves apart."""
     lead = Brief(
@@ -346,6 +369,7 @@ def _lines(
         brief.pulses_a_minute,
         brief.seed,
         section.limits,
+        known,
         feel=brief.eighths,
         ending=brief.ending,
     )

@@ -21,10 +21,13 @@ from halfstep.played import PlayedPart
 from halfstep.render.handout import write_handout
 from halfstep.render.midi_file import midi_bytes
 from halfstep.render.musicxml_writer import write_musicxml
+from halfstep.render.score_pictures import score_svg
 from halfstep.render.typesetting import PaperName
 from halfstep.score import Score
 from halfstep.workers import Shared, Workers
 
+PICTURE_MM = 120.0
+"""The width of a picture of a step: a staff is large enough to be read from on a phone."""
 TEACHER = "teacher.pdf"
 """The sheet that the teacher keeps."""
 
@@ -63,6 +66,8 @@ class PageWriter:
         Handouts without reasons and details.
     midi_band : bool
         Chords, bass and drums on tracks of their own in the MIDI of each step.
+    pictures : bool
+        A picture of each step beside its notation.
     """
 
     lesson: Lesson
@@ -70,6 +75,7 @@ class PageWriter:
     paper: PaperName = "a4"
     short: bool = False
     midi_band: bool = False
+    pictures: bool = False
 
     def write_player(self, number: int) -> tuple[str, ...]:
         """Write the handout and the steps of a player, counted from 0; return the names."""
@@ -89,7 +95,14 @@ class PageWriter:
         write_musicxml(self.folder / f"{stem}.musicxml", score)
         midi = line_midi(etude, title=title, clock=self.lesson.clock, band=under)
         (self.folder / f"{stem}.mid").write_bytes(midi)
-        return f"{stem}.musicxml", f"{stem}.mid"
+        return f"{stem}.musicxml", f"{stem}.mid", *self._picture(score, stem)
+
+    def _picture(self, score: Score, stem: str) -> tuple[str, ...]:
+        if not self.pictures:
+            return ()
+        svg = score_svg(score, width_mm=PICTURE_MM)
+        (self.folder / f"{stem}.svg").write_text(svg, encoding="utf-8")
+        return (f"{stem}.svg",)
 
     def write_teacher(self) -> tuple[str, ...]:
         """Write the teacher's sheet; return its name."""

@@ -121,13 +121,13 @@ def add_student(connection: Connection, student: Student) -> None:
 def every_student(connection: Connection) -> tuple[Student, ...]:
     """All of them, by name."""
     rows = connection.execute(select(students).order_by(students.c.folded_name))
-    return tuple(map(_student, rows))
+    return tuple(map(student_of_row, rows))
 
 
 def students_where(connection: Connection, numbers: Select[int]) -> tuple[Student, ...]:
     """The students whose numbers are selected, by name."""
     query = select(students).where(students.c.id.in_(numbers)).order_by(students.c.folded_name)
-    return tuple(map(_student, connection.execute(query)))
+    return tuple(map(student_of_row, connection.execute(query)))
 
 
 def student_of_number(connection: Connection, number: int) -> Student:
@@ -141,7 +141,7 @@ def student_of_number(connection: Connection, number: int) -> Student:
     row = connection.execute(select(students).where(students.c.id == number)).first()
     if row is None:
         raise NoSuchThing("there is no such student; the name may have been erased")
-    return _student(row)
+    return student_of_row(row)
 
 
 def find_student(connection: Connection, name: str) -> Student:
@@ -152,7 +152,7 @@ def find_student(connection: Connection, name: str) -> Student:
     BriefError
         When there is none.
     """
-    return _student(_row(connection, name))
+    return student_of_row(_row(connection, name))
 
 
 def student_meant(connection: Connection, name: str) -> Student:
@@ -220,7 +220,8 @@ def _names(connection: Connection) -> Iterator[str]:
     return iter(connection.scalars(select(students.c.name)))
 
 
-def _student(row: Row[tuple[object, ...]]) -> Student:
+def student_of_row(row: Row[tuple[object, ...]]) -> Student:
+    """A student as kept."""
     return Student(
         name=row.name,
         instrument=find_instrument(row.instrument),

@@ -42,6 +42,7 @@ from halfstep.services.band_fields import (
     style_of,
 )
 from halfstep.services.earlier_lesson import LESSON_FILE, demand_free, remove_what_is_left
+from halfstep.services.known_notes import known_pitches, notes_beyond
 from halfstep.services.notebook import files_html, notices_html
 from halfstep.services.request_fields import (
     ChartSource,
@@ -138,6 +139,10 @@ class MakeLesson:
         MIDI, or a recording of it.
     line_start_s : float or None
         Where in that recording bar 1 begins; None finds it, where that can be done.
+    known_notes : str
+        The only written notes that each player plays: ``G4 A4 Bb4``; empty for all of the level.
+    pictures : bool
+        A picture of each step beside its notation, narrow enough for a phone.
     """
 
     chart: ChartSource
@@ -169,6 +174,8 @@ class MakeLesson:
     replace: bool = False
     line: Path | None = None
     line_start_s: float | None = None
+    known_notes: str = ""
+    pictures: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,6 +239,7 @@ def make_lesson(
             paper=paper,
             short=request.short,
             midi_band=request.midi_band,
+            pictures=request.pictures,
             sound=sound,
             stems=request.stems,
             more=more,
@@ -240,7 +248,8 @@ def make_lesson(
         )
     if earlier:
         remove_what_is_left(request.folder, earlier, [path.name for path in files])
-    return LessonReply(lesson, request.folder, files, lesson.notices)
+    notices = (*lesson.notices, *_notes_left_out(request, brief))
+    return LessonReply(lesson, request.folder, files, notices)
 
 
 def processes_for(brief: LessonBrief) -> int:
@@ -281,7 +290,7 @@ def lesson_brief(request: MakeLesson, *, progress: Progress = no_progress) -> Le
     chart = _chart(request)
     brief = LessonBrief(
         chart=chart,
-        players=tuple(dict.fromkeys(_player(text, level) for text in request.instruments)),
+        players=_players(request, level),
         steps=parse_steps(request.steps),
         level=level,
         tempo_bpm=_tempo(request, chart, level),
@@ -367,6 +376,28 @@ def more_backings(request: MakeLesson, brief: LessonBrief) -> MoreBackings:
     )
 
 
+def _players(request: MakeLesson, level: Level) -> tuple[Player, ...]:
+    """Who gets a part, each once, with the notes that they know."""
+    players = dict.fromkeys(_player(text, level) for text in request.instruments)
+    if not request.known_notes.strip():
+        return tuple(players)
+    return tuple(replace(player, known=_known(request, player)) for player in players)
+
+
+def _known(request: MakeLesson, player: Player) -> frozenset[int]:
+    pitches = known_pitches(request.known_notes, player.instrument)
+    notes_beyond(pitches, player.instrument, player.level)
+    return frozenset(pitch.midi for pitch in pitches)
+
+
+def _notes_left_out(request: MakeLesson, brief: LessonBrief) -> Iterator[str]:
+    """Which known notes are left out, because the level of a player lacks them."""
+    for player in brief.players:
+        if player.known is not None:
+            pitches = known_pitches(request.known_notes, player.instrument)
+            yield from notes_beyond(pitches, player.instrument, player.level)
+
+
 def _player(text: str, level: Level) -> Player:
     """Who gets a part, as `MakeLesson.instruments` writes it."""
     instrument, _, rest = text.partition(":")
@@ -403,6 +434,7 @@ def write_lesson(
     paper: PaperName = "a4",
     short: bool = False,
     midi_band: bool = False,
+    pictures: bool = False,
     sound: SoundFormat = DEFAULT_FORMAT,
     stems: bool = False,
     more: MoreBackings = NO_MORE,
@@ -427,7 +459,7 @@ def write_lesson(
     with whole_folder(folder) as work, ThreadPoolExecutor(1) as beside:
         data = beside.submit(lesson_data, lesson)
         files = write_lesson_files(
-            PageWriter(lesson, work, paper, short, midi_band),
+            PageWriter(lesson, work, paper, short, midi_band, pictures),
             SoundWriter(lesson, work, sound, stems, progress),
             workers=workers,
             progress=progress,

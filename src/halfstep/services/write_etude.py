@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from halfstep.errors import BriefError, ReadError
+from halfstep.errors import BriefError
 from halfstep.etude.ending_choice import none_added
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
@@ -20,10 +20,10 @@ from halfstep.instruments import Compass, Instrument
 from halfstep.lesson.manner import feel_played, tempo_played
 from halfstep.level import Level
 from halfstep.part.transposed_part import Part, part_for
-from halfstep.pitch import Pitch, parse_pitch
 from halfstep.progression.chart import Chart
 from halfstep.services.band_fields import named_bank, style_of
 from halfstep.services.etude_reply import EtudeReply
+from halfstep.services.known_notes import known_pitches, notes_beyond, pitch_of_written
 from halfstep.services.request_fields import (
     ChartSource,
     chart_of,
@@ -140,8 +140,8 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
     analysis = analyse(chart, level=level)
     part = part_for(analysis, player)
     limits, limit_notices = _limits(request, player, level)
-    known = None if request.known_notes is None else _known(request.known_notes, player)
-    known_notices = _beyond(known or (), player, level)
+    known = None if request.known_notes is None else known_pitches(request.known_notes, player)
+    known_notices = notes_beyond(known or (), player, level)
     pinned, kept_notices = _pinned(request, part)
     brief = Brief(
         player,
@@ -238,45 +238,6 @@ def _step(request: WriteEtude) -> Step:
         raise BriefError(f"`step`: {error}") from None
 
 
-def _written(field: str, text: str, player: Instrument) -> Pitch:
-    """The concert pitch of a note that the player reads."""
-    try:
-        pitch = player.concert(parse_pitch(text))
-    except ReadError as error:
-        raise BriefError(f"`{field}`: {error.message}") from None
-    if not 0 <= pitch.midi <= 127:
-        raise BriefError(f"`{field}` {text}: no instrument here plays it")
-    return pitch
-
-
-def _known(text: str, player: Instrument) -> tuple[Pitch, ...]:
-    """The concert pitches of the notes that are known."""
-    words = text.replace(",", " ").split()
-    if not words:
-        raise BriefError(
-            '`known_notes` is empty; give the written notes that are known: "G4 A4 B4"'
-        )
-    return tuple(_written("known_notes", word, player) for word in words)
-
-
-def _beyond(known: Sequence[Pitch], player: Instrument, level: Level) -> tuple[str, ...]:
-    """Which known notes are left out, because the level's range lacks them.
-
-    Raises
-    ------
-    BriefError
-        When that is all of them.
-    """
-    compass = player.compass(level)
-    out = [str(pitch) for pitch in map(player.written, known) if pitch not in compass]
-    if not out:
-        return ()
-    missing = f"{player.key} at level {level} has {compass}, without {', '.join(out)}"
-    if len(out) == len(known):
-        raise BriefError(f"`known_notes`: {missing}; choose another `level` or other notes")
-    return (f"{missing}; left out",)
-
-
 def _limits(
     request: WriteEtude, player: Instrument, level: Level
 ) -> tuple[tuple[int, int], tuple[str, ...]]:
@@ -291,8 +252,8 @@ def _limits(
         return EVERY_NOTE, ()
     compass = player.compass(level)
     whole = Compass(player.concert(compass.low), player.concert(compass.high))
-    low = whole.low if request.low is None else _written("low", request.low, player)
-    high = whole.high if request.high is None else _written("high", request.high, player)
+    low = whole.low if request.low is None else pitch_of_written("low", request.low, player)
+    high = whole.high if request.high is None else pitch_of_written("high", request.high, player)
     if low.midi > high.midi or low.midi > whole.high.midi or high.midi < whole.low.midi:
         raise BriefError(
             f"`low` {player.written(low)} and `high` {player.written(high)} leave no note; "
