@@ -53,4 +53,3 @@ def test_what_cannot_be_played_is_one_line(notes: str, line: str) -> None:
     with pytest.raises(BriefError, match=line) as refused:
         make_lesson(lesson_brief(request(notes, "alto-sax:beginner")))
     assert "\n" not in str(refused.value)
-

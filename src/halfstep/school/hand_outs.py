@@ -100,9 +100,7 @@ def add_hand_out(connection: Connection, hand_out: HandOut) -> int:
         "request": hand_out.request,
         "made_at": hand_out.made_at,
     }
-    number: int = connection.execute(
-        insert(hand_outs).returning(hand_outs.c.id), row
-    ).scalar_one()
+    number: int = connection.execute(insert(hand_outs).returning(hand_outs.c.id), row).scalar_one()
     return number
 
 

@@ -173,6 +173,11 @@ def begin_again(connection: Connection, number: int) -> Job:
     return find_job(connection, number)
 
 
+def remove_job(connection: Connection, number: int) -> None:
+    """Remove a job that nobody needs any more; who is at it leaves it."""
+    connection.execute(delete(jobs).where(jobs.c.id == number))
+
+
 def remove_jobs(connection: Connection, belongs_to: str) -> None:
     """Remove all jobs of what goes; who is at one of them leaves it."""
     connection.execute(delete(jobs).where(jobs.c.belongs_to == belongs_to))

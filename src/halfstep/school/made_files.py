@@ -113,6 +113,12 @@ def folders_made(school: School, job: Job) -> tuple[Path, ...]:
     return tuple((school.folder / MADE_FOLDER).glob(f"{job.number}-*"))
 
 
+def remove_made(school: School, job: Job) -> None:
+    """Remove all that a job has made; what is in the way is swept away later."""
+    for folder in folders_made(school, job):
+        shutil.rmtree(folder, ignore_errors=True)
+
+
 def remove_earlier(school: School, job: Job) -> None:
     """Remove what a job that is done made before: drafts of who was killed, an earlier end."""
     kept = school.folder / made_files(job).folder

@@ -57,5 +57,3 @@ def notes_beyond(known: Sequence[Pitch], player: Instrument, level: Level) -> tu
     if len(out) == len(known):
         raise BriefError(f"`known_notes`: {missing}; choose another `level` or other notes")
     return (f"{missing}; left out",)
-
-

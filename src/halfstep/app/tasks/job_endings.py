@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+from halfstep.app.tasks.handing_tasks import sheets_are_made
 from halfstep.school.database import School, SchoolConnection
 from halfstep.school.jobs import Job
 
 JobEnding = Callable[[School, SchoolConnection, Job], None]
 
-JOB_ENDINGS: Mapping[str, JobEnding] = {}
+JOB_ENDINGS: Mapping[str, JobEnding] = {"hand-out": sheets_are_made}
 """By the first word of what a job belongs to; the others end without more."""
