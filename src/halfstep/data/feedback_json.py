@@ -12,6 +12,7 @@ from typing import Any
 
 from halfstep.data.documents import JsonForm, read_document
 from halfstep.data.evidence_json import evidence_data, read_evidence
+from halfstep.data.told_json import told_data
 from halfstep.errors import HalfstepError, ReadError, worded
 from halfstep.feedback.findings import Finding, FindingKind, PassPlace, Unit
 from halfstep.feedback.heard_changes import HeardChange
@@ -101,6 +102,7 @@ def feedback_data(
         "summary": _summary(feedback),
         "strength": None if best is None else _strength(best, take),
         "next": [_next(item, take) for item in nexts],
+        "told": told_data(feedback, best, [item.thing for item in nexts]),
         "words": list(words),
         "findings": [_finding(finding) for finding in feedback.findings],
         "changes": [_change(change, take) for change in feedback.changes],

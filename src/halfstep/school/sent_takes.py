@@ -6,11 +6,12 @@ acknowledged. The same recording sent twice for the same thing is one.
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from sqlalchemy import ColumnElement, Connection, Row, insert, select
+from sqlalchemy import ColumnElement, Connection, Row, insert, select, true, update
 
 from halfstep.errors import NoSuchThing
 from halfstep.files import file_digest
@@ -66,6 +67,11 @@ class SentTake:
     words: str = ""
     marks: str = ""
     answered_at: datetime | None = None
+
+    @property
+    def levels(self) -> dict[str, int]:
+        """What the teacher marked, each line with one of four levels from 1."""
+        return {str(name): int(level) for name, level in json.loads(self.marks or "{}").items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +161,43 @@ def find_sent_take(connection: Connection, number: int) -> SentTake:
     return _sent_take(row)
 
 
+def keep_heard(connection: Connection, number: int, *, feedback: str, folder: str) -> None:
+    """Keep what was heard in a take, in the place of what stood there.
+
+    Raises
+    ------
+    NoSuchThing
+    """
+    _changed(connection, number, feedback=feedback, folder=folder, trouble="")
+
+
+def keep_trouble(connection: Connection, number: int, trouble: str) -> None:
+    """Keep why a take could not be heard.
+
+    Raises
+    ------
+    NoSuchThing
+    """
+    _changed(connection, number, trouble=trouble)
+
+
+def keep_answer(connection: Connection, number: int, *, words: str, marks: dict[str, int]) -> None:
+    """Keep what the teacher says of a take, as sent now.
+
+    Raises
+    ------
+    NoSuchThing
+    """
+    now = datetime.now(UTC)
+    _changed(connection, number, words=words, marks=json.dumps(marks), answered_at=now)
+
+
+def _changed(connection: Connection, number: int, **values: object) -> None:
+    change = update(sent_takes).where(sent_takes.c.id == number).values(**values)
+    if not connection.execute(change).rowcount:
+        raise NoSuchThing("there is no such take; it may have been erased")
+
+
 def sent_takes_of(connection: Connection, student: int) -> tuple[SentTake, ...]:
     """All that a student sent, the newest first."""
     return _where(connection, sent_takes.c.student_id == student)
@@ -163,6 +206,11 @@ def sent_takes_of(connection: Connection, student: int) -> tuple[SentTake, ...]:
 def sent_for(connection: Connection, hand_out: int) -> tuple[SentTake, ...]:
     """All that was sent for what was handed out, the newest first."""
     return _where(connection, sent_takes.c.hand_out_id == hand_out)
+
+
+def every_sent_take(connection: Connection) -> tuple[SentTake, ...]:
+    """All that was sent, the newest first."""
+    return _where(connection, true())
 
 
 def unanswered(connection: Connection) -> tuple[SentTake, ...]:

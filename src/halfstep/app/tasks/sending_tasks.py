@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from halfstep.app.tasks.heard_take_tasks import ask_to_hear
 from halfstep.school.database import School
 from halfstep.school.sent_takes import SentTake, keep_sent_take, store_recording
 from halfstep.school.students import Student
@@ -11,7 +12,14 @@ from halfstep.services.recording_check import demand_recording
 
 
 def send_take(
-    school: School, student: Student, recording: Path, *, name: str, hand_out: int | None = None
+    school: School,
+    student: Student,
+    recording: Path,
+    *,
+    name: str,
+    hand_out: int | None = None,
+    lesson: str = "",
+    step: str = "",
 ) -> SentTake:
     """Keep a recording that a student sends; one that was sent before stands as it is.
 
@@ -26,6 +34,10 @@ def send_take(
         What the student called the file.
     hand_out : int, optional
         What it is played from.
+    lesson : str, optional
+        The folder of the student's sheet, below the school's folder: the take is heard by it.
+    step : str, optional
+        The step that was played; without it the line is the player's own.
 
     Raises
     ------
@@ -38,4 +50,7 @@ def send_take(
     demand_recording(recording)
     stored = store_recording(school, student.number, recording)
     with school.writing() as connection:
-        return keep_sent_take(connection, stored, hand_out=hand_out, name=name)
+        take = keep_sent_take(connection, stored, hand_out=hand_out, name=name)
+        if lesson:
+            ask_to_hear(connection, student, take, lesson=lesson, step=step)
+    return take

@@ -1,0 +1,120 @@
+"""A take that was sent is heard beside the page, what it shows is counted, and it is answered.
+
+A take is heard by a job. At its end the feedback stands with the take, and what it shows of the
+course is evidence; a take that cannot be heard says why, and can be heard again.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from halfstep.data.feedback_json import read_feedback
+from halfstep.errors import BriefError
+from halfstep.school.data_folder import TAKES_FOLDER
+from halfstep.school.database import School, SchoolConnection
+from halfstep.school.jobs import Job, JobState, add_job, begin_again, jobs_of
+from halfstep.school.kept_evidence import keep_evidence
+from halfstep.school.made_files import made_files
+from halfstep.school.sent_takes import (
+    SentTake,
+    find_sent_take,
+    keep_answer,
+    keep_heard,
+    keep_trouble,
+)
+from halfstep.school.students import Student, student_of_number
+from halfstep.services.give_feedback import GiveFeedback
+from halfstep.services.stored_requests import request_text
+
+BELONGING = "sent-take"
+"""The first word of what the jobs that hear takes belong to."""
+TEACHERS_LINES = ("tone", "story", "interplay")
+"""What no program hears: the teacher's own lines."""
+MOST_LETTERS = 2500
+"""Of a teacher's words, as many as a page takes."""
+FEEDBACK_FILE = "feedback.json"
+
+
+def belonging_of(take: SentTake) -> str:
+    """What the jobs of a take belong to."""
+    return f"{BELONGING} {take.number}"
+
+
+def ask_to_hear(
+    connection: SchoolConnection, student: Student, take: SentTake, *, lesson: str, step: str = ""
+) -> Job:
+    """Have a take heard, in the change that keeps it; the job that stands where it was asked for.
+
+    Parameters
+    ----------
+    connection : Connection
+    student : Student
+        Who plays.
+    take : SentTake
+    lesson : str
+        The folder of the lesson it belongs to, below the school's folder.
+    step : str
+        The step that was played; empty for a line of the player's own over the chords.
+    """
+    request = GiveFeedback(
+        take=Path(TAKES_FOLDER) / take.file,
+        lesson=Path(lesson),
+        step=step or None,
+        instrument=student.instrument.key,
+        level=str(student.level),
+    )
+    return add_job(connection, belonging_of(take), request_text(request), student=student.name)
+
+
+def hear_again(school: School, number: int) -> Job:
+    """Have a take heard once more: by another release, or after a trouble.
+
+    Raises
+    ------
+    NoSuchThing
+    BriefError
+        When nobody asked for it to be heard.
+    """
+    with school.writing() as connection:
+        jobs = jobs_of(connection, belonging_of(find_sent_take(connection, number)))
+        if not jobs:
+            raise BriefError("this take belongs to no lesson, so there is nothing to hear it by")
+        return begin_again(connection, jobs[-1].number)
+
+
+def take_ended(school: School, connection: SchoolConnection, job: Job) -> None:
+    """Write the end of a job into the take that it heard."""
+    number = int(job.belongs_to.partition(" ")[2])
+    if job.state is not JobState.DONE:
+        keep_trouble(connection, number, job.trouble)
+        return
+    made = made_files(job)
+    text = (school.folder / made.folder / FEEDBACK_FILE).read_text("utf-8")
+    keep_heard(connection, number, feedback=text, folder=made.folder)
+    evidence = read_feedback(text).evidence
+    if evidence is not None:
+        student = student_of_number(connection, find_sent_take(connection, number).student)
+        keep_evidence(connection, student.name, [evidence])
+
+
+def answer_take(school: School, number: int, *, words: str, marks: dict[str, int]) -> None:
+    """Send a student the teacher's words about a take; later ones take their place.
+
+    Parameters
+    ----------
+    words : str
+    marks : dict
+        For each of `TEACHERS_LINES` that is marked, one of four levels from 1.
+
+    Raises
+    ------
+    BriefError
+        When there is nothing to send, or too much.
+    """
+    text = words.strip()
+    if len(text) > MOST_LETTERS:
+        raise BriefError(f"`words`: {len(text)} letters; send {MOST_LETTERS} or less")
+    if not text and not marks:
+        raise BriefError("`words`: say something, or mark one of the lines")
+    with school.writing() as connection:
+        keep_answer(connection, number, words=text, marks=marks)

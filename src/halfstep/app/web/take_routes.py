@@ -1,0 +1,194 @@
+"""Takes: the teacher's queue, one take with the words about it, and a player's own."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from starlette.responses import FileResponse, Response
+
+from halfstep.app.rights import Deed
+from halfstep.app.tasks.heard_take_tasks import (
+    TEACHERS_LINES,
+    answer_take,
+    belonging_of,
+    hear_again,
+)
+from halfstep.app.web.page import form_fault, leads_to, page
+from halfstep.app.web.take_view import backing_file, file_below, level_word, shown_take
+from halfstep.app.web.visit import Visit
+from halfstep.errors import BriefError, NoSuchThing, NotAllowed
+from halfstep.lesson.feedback_pages import LEVELS
+from halfstep.school.jobs import Job, jobs_of
+from halfstep.school.sent_takes import (
+    SentTake,
+    every_sent_take,
+    find_sent_take,
+    sent_takes_of,
+)
+from halfstep.school.students import every_student, student_of_number
+
+FIELDS = {"words": "Your words"} | {line: line.title() for line in TEACHERS_LINES}
+_LONG_ANSWERED = 40
+"""Answered takes that the list shows."""
+
+
+def show_takes(visit: Visit) -> Response:
+    """What waits for words, and what has them."""
+    visit.demand(Deed.ANSWER_TAKE)
+    with visit.school.reading() as connection:
+        takes = every_sent_take(connection)
+        names = {student.number: student.name for student in every_student(connection)}
+    waiting = [take for take in takes if take.answered_at is None]
+    answered = [take for take in takes if take.answered_at is not None][:_LONG_ANSWERED]
+    return page(visit, "takes.html", waiting=waiting[::-1], answered=answered, names=names)
+
+
+def show_take(visit: Visit) -> Response:
+    """One take: what was heard, its sound, and the teacher's words."""
+    visit.demand(Deed.ANSWER_TAKE)
+    return _teachers_page(visit, _take(visit))
+
+
+def _teachers_page(visit: Visit, take: SentTake, *, status: int = 200, **shown: Any) -> Response:
+    with visit.school.reading() as connection:
+        student = student_of_number(connection, take.student)
+        following = _following(connection, take)
+    fields = {"words": take.words, "levels": take.levels} | shown
+    return page(
+        visit,
+        "take.html",
+        status=status,
+        take=take,
+        student=student,
+        job=_job(visit, take),
+        heard=shown_take(visit.school, take),
+        has_backing=_backing(visit, take) is not None,
+        lines=TEACHERS_LINES,
+        level_words=LEVELS,
+        following=following,
+        **fields,
+    )
+
+
+def _following(connection: Any, take: SentTake) -> SentTake | None:
+    """The oldest other take that waits."""
+    waiting = [each for each in every_sent_take(connection) if each.answered_at is None]
+    return next((each for each in reversed(waiting) if each.number != take.number), None)
+
+
+def answer(visit: Visit) -> Response:
+    """Send the teacher's words."""
+    visit.demand(Deed.ANSWER_TAKE)
+    take = _take(visit)
+    words, marks = visit.text("words"), _marks(visit)
+    try:
+        answer_take(visit.school, take.number, words=words, marks=marks)
+    except BriefError as error:
+        fault = form_fault(error, FIELDS)
+        return _teachers_page(visit, take, status=422, fault=fault, words=words, levels=marks)
+    return leads_to(f"/takes/{take.number}")
+
+
+def _marks(visit: Visit) -> dict[str, int]:
+    texts = {line: visit.text(line) for line in TEACHERS_LINES}
+    numbers = {str(level) for level in range(1, len(LEVELS) + 1)}
+    return {line: int(text) for line, text in texts.items() if text in numbers}
+
+
+def hear_once_more(visit: Visit) -> Response:
+    """Have a take heard again."""
+    visit.demand(Deed.ANSWER_TAKE)
+    take = _take(visit)
+    hear_again(visit.school, take.number)
+    visit.site.wake()
+    return leads_to(f"/takes/{take.number}")
+
+
+def show_my_takes(visit: Visit) -> Response:
+    """What a player sent, the newest first.
+
+    Raises
+    ------
+    NotAllowed
+    """
+    student = visit.visitor.student
+    if student is None or student.number is None:
+        raise NotAllowed("these are a player's own takes; open them by the player's link")
+    with visit.school.reading() as connection:
+        takes = sent_takes_of(connection, student.number)
+    return page(visit, "my_takes.html", takes=takes)
+
+
+def show_my_take(visit: Visit) -> Response:
+    """What was said of one of a player's own takes."""
+    take = _take(visit)
+    visit.demand(Deed.SEE_WORK, take.student)
+    return page(
+        visit,
+        "my_take.html",
+        take=take,
+        job=_job(visit, take),
+        heard=shown_take(visit.school, take),
+        has_backing=_backing(visit, take) is not None,
+        lines=[(line, level_word(take.levels[line])) for line in take.levels],
+    )
+
+
+def take_recording(visit: Visit) -> Response:
+    """The recording itself."""
+    take = _take(visit)
+    visit.demand(Deed.SEE_WORK, take.student)
+    return FileResponse(_existing(visit.school.takes_folder / take.file))
+
+
+def take_backing(visit: Visit) -> Response:
+    """The backing to which it was played.
+
+    Raises
+    ------
+    NoSuchThing
+    """
+    take = _take(visit)
+    visit.demand(Deed.SEE_WORK, take.student)
+    path = _backing(visit, take)
+    if path is None:
+        raise NoSuchThing("this take has no backing")
+    return FileResponse(path)
+
+
+def take_file(visit: Visit) -> Response:
+    """A file of the feedback: the engraved take, its pages, what is to be played next."""
+    take = _take(visit)
+    visit.demand(Deed.SEE_WORK, take.student)
+    if not take.folder:
+        raise NoSuchThing("this take was not heard yet")
+    return FileResponse(file_below(visit.school.folder / take.folder, visit.word("name")))
+
+
+def _take(visit: Visit) -> SentTake:
+    with visit.school.reading() as connection:
+        return find_sent_take(connection, visit.number("take"))
+
+
+def _existing(path: Path) -> Path:
+    if not path.is_file():
+        raise NoSuchThing("the recording is gone from the disk")
+    return path
+
+
+def _job(visit: Visit, take: SentTake) -> Job | None:
+    """What hears the take, or heard it last."""
+    with visit.school.reading() as connection:
+        jobs = jobs_of(connection, belonging_of(take))
+    return jobs[-1] if jobs else None
+
+
+def _backing(visit: Visit, take: SentTake) -> Path | None:
+    """The backing of the lesson that the take is heard by."""
+    job = _job(visit, take)
+    lesson = job and json.loads(job.request)["fields"].get("lesson")
+    if not isinstance(lesson, dict):
+        return None
+    return backing_file(visit.school.folder / lesson["file"])

@@ -1,0 +1,191 @@
+"""What does a page show of a take? What was heard, bar by bar, and the words about it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from halfstep.data.told_json import ToldTake, read_told
+from halfstep.errors import NoSuchThing, ReadError
+from halfstep.feedback.finding_signs import SIGN_WORDS
+from halfstep.feedback.findings import FindingKind
+from halfstep.lesson.feedback_pages import LEVELS
+from halfstep.lesson.teacher_digest import OF_THE_WHOLE
+from halfstep.school.database import School
+from halfstep.school.sent_takes import SentTake
+
+SOUND_SUFFIXES = (".m4a", ".wav", ".flac", ".mp3", ".ogg")
+_CHANGE_WORDS = {
+    "on-time": "in time",
+    "late": "late",
+    "early": "early",
+    "missed": "missed",
+    "not-judged": "not judged",
+}
+_CHANGE_SHAPES = {"on-time": "full", "late": "half", "early": "half", "missed": "empty"}
+
+
+@dataclass(frozen=True, slots=True)
+class BarSign:
+    """Something that was found in a bar.
+
+    Attributes
+    ----------
+    shape : str
+        As on the printed take: ``full``, ``half``, ``empty`` for a change, ``framed`` for what is
+        to be mended, ``dotted`` for craft.
+    word : str
+    time_s : float
+        Where it is in the recording.
+    """
+
+    shape: str
+    word: str
+    time_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class ShownBar:
+    """A bar of a pass.
+
+    Attributes
+    ----------
+    chorus : int
+    number : str
+    chords : str
+    time_s : float
+    signs : tuple of BarSign
+    """
+
+    chorus: int
+    number: str
+    chords: str
+    time_s: float
+    signs: tuple[BarSign, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ShownTake:
+    """A take that was heard.
+
+    Attributes
+    ----------
+    told : ToldTake
+    bars : tuple of ShownBar
+    pictures : tuple of str
+        Names of the pages on which it is engraved.
+    nexts : tuple of tuple
+        For each thing to do next its sheet and its sound, where there are.
+    delay_s : float or None
+        How much later the backing's bar 1 is in the recording than in its own file.
+    """
+
+    told: ToldTake
+    bars: tuple[ShownBar, ...]
+    pictures: tuple[str, ...]
+    nexts: tuple[tuple[str, ...], ...]
+    delay_s: float | None
+
+
+def shown_take(school: School, take: SentTake) -> ShownTake | None:
+    """What is shown of a take; None for one that was not heard yet.
+
+    Raises
+    ------
+    ReadError
+        When what is kept of it is damaged.
+    """
+    if not take.feedback:
+        return None
+    data = json.loads(take.feedback)
+    if "told" not in data:
+        raise ReadError("it was heard by an older release; hear it again")
+    told = read_told(data["told"])
+    return ShownTake(
+        told,
+        tuple(_bars(told, data)),
+        tuple(_pictures(school.folder / take.folder)),
+        tuple(tuple(item["files"]) for item in data["next"]),
+        data["delay_s"],
+    )
+
+
+def _bars(told: ToldTake, data: dict[str, Any]) -> Iterator[ShownBar]:
+    signs: dict[tuple[int, int], list[BarSign]] = {}
+    for sign_of in (_change_signs(data), _finding_signs(data)):
+        for place, sign in sign_of:
+            signs.setdefault(place, []).append(sign)
+    for bar in told.bars:
+        shown = sorted(signs.get((bar.chorus, bar.bar), ()), key=lambda sign: sign.time_s)
+        yield ShownBar(bar.chorus, bar.number, bar.chords, bar.time_s, tuple(shown))
+
+
+_Placed = tuple[tuple[int, int], BarSign]
+
+
+def _change_signs(data: dict[str, Any]) -> Iterator[_Placed]:
+    """A sign for each change in which something differs."""
+    quarter_s, form_s = 60 / data["quarters_a_minute"], data["form_s"]
+    for change in data["changes"]:
+        if word := _CHANGE_WORDS.get(change["heard"]):
+            shape = _CHANGE_SHAPES.get(change["heard"], "unsure")
+            time_s = max(0.0, form_s + change["start"] * quarter_s)
+            yield (change["pass"], change["bar"]), BarSign(shape, word, round(time_s, 3))
+
+
+_TOLD_BY_CHANGES = {FindingKind.CHANGE_HEARD, FindingKind.CHANGE_MISSED, FindingKind.NOT_JUDGED}
+
+
+def _finding_signs(data: dict[str, Any]) -> Iterator[_Placed]:
+    """A sign for each other finding that has a place."""
+    for finding in data["findings"]:
+        kind = FindingKind(finding["kind"])
+        if kind in _TOLD_BY_CHANGES or kind in OF_THE_WHOLE:
+            continue
+        shape = "framed" if finding["fault"] else "dotted"
+        sign = BarSign(shape, SIGN_WORDS[kind] or str(kind), finding["time_s"])
+        yield (finding["pass"], finding["bar"]), sign
+
+
+def _pictures(folder: Path) -> Iterator[str]:
+    """The pages of the engraved take, in order."""
+    number = 1
+    while (folder / (name := f"feedback{f'-{number}' * (number > 1)}.svg")).is_file():
+        yield name
+        number += 1
+
+
+def file_below(folder: Path, name: str) -> Path:
+    """A file by its bare name in a folder.
+
+    Raises
+    ------
+    NoSuchThing
+    """
+    path = folder / name
+    if Path(name).name != name or name.startswith(".") or not path.is_file():
+        raise NoSuchThing("there is no such file; it may have been removed")
+    return path
+
+
+def backing_file(folder: Path) -> Path | None:
+    """The backing in the folder of a lesson; None where there is none."""
+    return next(iter(_backings(folder)), None)
+
+
+def _backings(folder: Path) -> Iterable[Path]:
+    if not folder.is_dir():
+        return ()
+    return sorted(
+        path
+        for path in folder.iterdir()
+        if "backing" in path.stem and path.suffix in SOUND_SUFFIXES
+    )
+
+
+def level_word(level: int) -> str:
+    """What one of the four levels is called."""
+    return LEVELS[level - 1]
