@@ -14,7 +14,7 @@ import pytest
 
 from halfstep.app.job_workers import JobWorkers
 from halfstep.app.tasks.job_work import DISK_FULL, WORN_OUT, Workplace, work_once
-from halfstep.errors import BriefError
+from halfstep.errors import BriefError, StoreError
 from halfstep.school.database import School, SchoolConnection
 from halfstep.school.jobs import Job, JobState, add_job, begin_again, find_job, jobs_in_state
 from halfstep.school.made_files import made_files, sweep_made
@@ -143,6 +143,26 @@ def test_what_is_made_anew_takes_the_place_of_the_first(school: School) -> None:
     assert second
     assert [path.exists() for path in made_files(first).paths(school)] == [False]
     assert [path.exists() for path in made_files(second).paths(school)] == [True]
+
+
+def test_what_no_job_speaks_of_is_swept_away_though_results_be_damaged(school: School) -> None:
+    kept, damaged = added(school, ReadChart(CHART)), added(school, ReadChart("| F7 |"))
+    place = Workplace(school, "ada")
+    work_once(place)
+    work_once(place)
+    running = added(school, QUICK)
+    with school.writing() as connection:
+        connection.exec_driver_sql("UPDATE jobs SET result = 'x' WHERE id = ?", (damaged.number,))
+        assert place.queue.take(connection, "ada", lambda _: False)
+    for name in (f"{running.number}-draft", "99-draft", "not-ours"):
+        (school.folder / "made" / name / "files").mkdir(parents=True)
+    sweep_made(school)
+    assert [name.partition("-")[0] for name in folders(school)] == [
+        str(kept.number),
+        str(running.number),
+    ]
+    with pytest.raises(StoreError, match=f"job {damaged.number} has no result"):
+        made_files(stands(school, damaged))
 
 
 def test_a_job_that_ends_its_worker_again_and_again_fails(school: School) -> None:

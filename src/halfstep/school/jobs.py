@@ -152,6 +152,12 @@ def jobs_in_state(connection: Connection, *states: JobState) -> tuple[Job, ...]:
     return tuple(map(job_of_row, connection.execute(query)))
 
 
+def results_of(connection: Connection, state: JobState) -> dict[int, str]:
+    """The results of all jobs that stand so, by number."""
+    query = select(jobs.c.id, jobs.c.result).where(jobs.c.state == state)
+    return {row.id: row.result for row in connection.execute(query)}
+
+
 def jobs_of_student(connection: Connection, student: int) -> tuple[Job, ...]:
     """All jobs that go with a student, by the student's number, the oldest first."""
     query = select(jobs).where(jobs.c.student_id == student).order_by(jobs.c.id)

@@ -14,7 +14,7 @@ from halfstep.data.documents import JsonForm, json_text, read_document
 from halfstep.errors import ReadError, StoreError
 from halfstep.files import flush
 from halfstep.school.database import School
-from halfstep.school.jobs import Job, JobState, jobs_in_state
+from halfstep.school.jobs import Job, JobState, results_of
 
 MADE_FORM = JsonForm("halfstep-made", "what a job has made")
 MADE_FOLDER = "made"
@@ -87,25 +87,28 @@ def new_draft(school: School, job: Job) -> Path:
         raise StoreError(f"cannot make a folder for job {job.number}: {error.strerror}") from error
 
 
+def remove_draft(draft: Path) -> None:
+    """Remove what was not kept."""
+    shutil.rmtree(draft.parent, ignore_errors=True)
+
+
 def kept_draft(
     school: School, draft: Path, names: tuple[str, ...], notices: tuple[str, ...]
 ) -> MadeFiles:
-    """What was made, its files on the disk for good.
+    """What was made, its files on the disk for good; without any, no folder is left.
 
     Raises
     ------
     StoreError
     """
+    if not names:
+        remove_draft(draft)
+        return MadeFiles("", names, notices)
     try:
         flush(*draft.iterdir(), draft, draft.parent, draft.parent.parent)
     except OSError as error:
         raise StoreError(f"cannot keep what was made: {error.strerror}") from error
     return MadeFiles(draft.relative_to(school.folder).as_posix(), names, notices)
-
-
-def remove_draft(draft: Path) -> None:
-    """Remove what was not kept."""
-    shutil.rmtree(draft.parent, ignore_errors=True)
 
 
 def folders_made(school: School, job: Job) -> tuple[Path, ...]:
@@ -132,9 +135,10 @@ def sweep_made(school: School) -> None:
     # listed before it is asked who is at work: a draft that is begun meanwhile is not in the list
     drafts = list((school.folder / MADE_FOLDER).glob(f"*-*/{FILES_FOLDER}"))
     with school.reading() as connection:
-        done = {made_files(job).folder for job in jobs_in_state(connection, JobState.DONE)}
-        running = {str(job.number) for job in jobs_in_state(connection, JobState.RUNNING)}
+        running = {str(number) for number in results_of(connection, JobState.RUNNING)}
+        done = results_of(connection, JobState.DONE)
     for draft in drafts:
-        is_at_work = draft.parent.name.partition("-")[0] in running
-        if not is_at_work and draft.relative_to(school.folder).as_posix() not in done:
+        number = draft.parent.name.partition("-")[0]
+        is_kept = number.isdecimal() and draft.parent.name in done.get(int(number), "")
+        if not is_kept and number not in running:
             remove_draft(draft)
