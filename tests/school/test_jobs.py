@@ -146,10 +146,14 @@ def test_the_job_of_a_worker_that_is_known_to_be_gone_is_taken_over_at_once(scho
 
 def test_what_is_given_back_waits_as_if_it_had_not_been_begun(school: School) -> None:
     first = added(school)
-    taken(school, "a")
+    job = taken(school, "a")
+    assert job
     with school.writing() as connection:
+        QUEUE.beat(connection, job, 0.5, "listening")
         QUEUE.give_back(connection, "a")
-    assert (stands(school, first).state, stands(school, first).attempts) == ("waiting", 0)
+    waiting = stands(school, first)
+    assert (waiting.state, waiting.attempts) == (JobState.WAITING, 0)
+    assert (waiting.progress, waiting.phrase) == (0.0, "")
 
 
 def test_progress_is_a_share_and_a_phrase(school: School) -> None:

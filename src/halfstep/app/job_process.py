@@ -31,8 +31,6 @@ LOOKS_EVERY_S = 0.3
 """How often a worker looks for a job of which nobody told it."""
 PAUSE_S = 2.0
 """After the school could not be read or written."""
-NICENESS = 5
-"""Whoever looks at a page goes before."""
 
 
 def main(arguments: list[str]) -> None:
@@ -47,7 +45,6 @@ def _serve(folder: Path, worker: str) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the process that started this one ends it
     outbox = _own_output()
     gc.set_threshold(RARE_GARBAGE)
-    _step_back()
     with School(folder) as school, worker_mark(folder, worker):
         place = Workplace(school, worker)
         news = Event()
@@ -63,12 +60,6 @@ def _own_output() -> BinaryIO:
     outbox = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
     return outbox
-
-
-def _step_back() -> None:
-    if hasattr(os, "nice"):
-        with suppress(OSError):
-            os.nice(NICENESS)
 
 
 def _listen(line: BinaryIO, news: Event, place: Workplace) -> None:

@@ -31,6 +31,8 @@ STOPS_WITHIN_S = 4.0
 """What has not ended by itself by then is ended."""
 FIRST_PAUSE_S, LONGEST_PAUSE_S = 0.2, 30.0
 """Before a process is started again: longer each time, when it never got ready."""
+NICENESS = 10
+"""From its first moment on a worker lets whoever looks at a page go before."""
 _THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 """Of libraries that would each start as many threads as there are cores."""
 
@@ -99,8 +101,11 @@ class JobWorkers:
         for slot in self._slots:
             slot.close()
         for slot in self._slots:
-            slot.thread.join(max(until_s - monotonic(), 0.0))
-            slot.kill()
+            slot.end(until_s)
+        # what could not give its job back by itself had no time to
+        with suppress(StoreError), self._school.writing() as connection:
+            for slot in self._slots:
+                TableQueue().give_back(connection, slot.worker)
 
 
 class _Slot:
@@ -111,7 +116,7 @@ class _Slot:
         self.ready = Event()
         self.thread = Thread(target=self._keep_up, daemon=True)
         self._school, self._over = school, over
-        self._worker = ""
+        self.worker = ""
         self._changing = Lock()
 
     def tell(self) -> None:
@@ -123,33 +128,39 @@ class _Slot:
                 process.stdin.flush()
 
     def close(self) -> None:
-        """Say that there will be no more."""
+        """Say that there will be no more; one that is not ready yet has no job, and is ended."""
         with self._changing:
+            if self.process and not self.ready.is_set():
+                self.process.kill()
             if self.process and self.process.stdin:
                 with suppress(OSError):
                     self.process.stdin.close()
 
-    def kill(self) -> None:
-        """End what did not end by itself; what it was at waits again."""
+    def end(self, until_s: float) -> None:
+        """Wait for its end, and then do not wait."""
+        self.thread.join(max(until_s - monotonic(), 0.0))
         if self.thread.is_alive() and self.process:
             self.process.kill()
             self.thread.join()
-            with suppress(StoreError), self._school.writing() as connection:
-                TableQueue().give_back(connection, self._worker)
 
     def _keep_up(self) -> None:
         """Have a process there until all is over."""
-        pause_s = FIRST_PAUSE_S
-        while not self._over.wait(pause_s if self.process else 0.0):
-            pause_s = FIRST_PAUSE_S if self._lived() else min(2 * pause_s, LONGEST_PAUSE_S)
+        pause_s = 0.0
+        while not self._over.wait(pause_s):
+            pause_s = FIRST_PAUSE_S if self._lived() else _longer(pause_s)
 
     def _lived(self) -> bool:
         """Start a process and wait for its end; True when it was ready to work."""
-        self._worker = new_worker_name()
+        self.worker = new_worker_name()
         with self._changing:
             if self._over.is_set():
                 return False
-            self.process = process = _started(self._school, self._worker)
+            self.ready.clear()
+            try:
+                self.process = process = _started(self._school, self.worker)
+            except OSError as error:  # for want of memory, perhaps: later
+                print(f"no worker can be started: {error.strerror}", file=sys.stderr)
+                return False
         with suppress(BrokenPipeError), process:
             assert process.stdout
             is_ready = process.stdout.readline() == READY
@@ -159,9 +170,13 @@ class _Slot:
         return is_ready
 
 
+def _longer(pause_s: float) -> float:
+    return min(max(2 * pause_s, FIRST_PAUSE_S), LONGEST_PAUSE_S)
+
+
 def _started(school: School, worker: str) -> subprocess.Popen[bytes]:
     """A process that does jobs, and finds the modules that this one finds."""
-    return subprocess.Popen(
+    process = subprocess.Popen(
         [sys.executable, "-m", PROCESS, str(school.folder.resolve()), worker],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
@@ -169,3 +184,7 @@ def _started(school: School, worker: str) -> subprocess.Popen[bytes]:
         | dict.fromkeys(_THREADS, "1")
         | {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
     )
+    if sys.platform != "win32":
+        with suppress(OSError):
+            os.setpriority(os.PRIO_PROCESS, process.pid, NICENESS)
+    return process

@@ -137,8 +137,9 @@ class TableQueue:
     def give_back(self, connection: Connection, worker: str) -> None:
         """Have what a worker was at wait again, as if it had not been begun."""
         at_it = (jobs.c.state == JobState.RUNNING, jobs.c.worker == worker)
-        again = {"state": JobState.WAITING, "attempts": jobs.c.attempts - 1}
-        connection.execute(update(jobs).where(*at_it).values(again))
+        again = {"state": JobState.WAITING, "progress": 0.0, "phrase": ""}
+        change = update(jobs).where(*at_it).values(again)
+        connection.execute(change.values(attempts=jobs.c.attempts - 1))
 
 
 def _waiting(connection: Connection) -> list[Job]:
