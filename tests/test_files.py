@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import os
+import signal
 import stat
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -13,7 +16,7 @@ from hypothesis import strategies as st
 
 from halfstep import files
 from halfstep.errors import BriefError
-from halfstep.files import whole_folder, write_whole
+from halfstep.files import whole_file, whole_folder, write_whole
 
 
 def names(folder: Path) -> set[str]:
@@ -197,3 +200,59 @@ def test_work_is_done_beside_the_folder_so_that_moving_is_renaming(tmp_path: Pat
         assert work.parent == tmp_path
         assert work.name.startswith(".")
         assert work.stat().st_dev == (tmp_path / "lesson").stat().st_dev
+
+
+# What a process leaves that is killed
+
+
+BE_KILLED = """
+import os, signal, sys
+from pathlib import Path
+from halfstep.files import whole_file, whole_folder
+
+folder = Path(sys.argv[1])
+with whole_folder(folder / "lesson") as work, whole_file(folder / "map.pdf") as file:
+    (work / "page").write_text("half")
+    file.write(b"half")
+    os.kill(os.getpid(), signal.SIGKILL)
+"""
+
+
+@pytest.fixture
+def left(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder in which a process was killed at its work."""
+    monkeypatch.setattr(files, "YOUNG_S", 0.0)
+    killed = subprocess.run([sys.executable, "-c", BE_KILLED, tmp_path], check=False)
+    assert killed.returncode == -signal.SIGKILL
+    assert len(names(tmp_path) - {"lesson"}) == 2
+    return tmp_path
+
+
+def test_what_a_killed_process_left_goes_when_the_next_writes_a_file(left: Path) -> None:
+    write_whole(left / "other.pdf", b"new")
+    assert names(left) == {"lesson", "other.pdf"}
+
+
+def test_what_a_killed_process_left_goes_when_the_next_writes_a_folder(left: Path) -> None:
+    with whole_folder(left / "lesson") as work:
+        fill(work, page="new")
+    assert names(left) == {"lesson"}
+
+
+def test_what_others_work_on_and_other_files_stay(left: Path) -> None:
+    others = {".halfstep-school", ".halfstep-draft-mine", ".halfstep-draft-of-my-own"}
+    for name in others:
+        (left / name).mkdir()
+    with whole_folder(left / "a") as work, whole_file(left / "b") as file:
+        with whole_folder(left / "c"):
+            assert work.is_dir()
+        file.write(b"new")
+        fill(work, page="new")
+    assert names(left) == {"lesson", "a", "b", "c", *others}
+
+
+def test_what_was_begun_just_now_stays(left: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its lock may be still to come."""
+    monkeypatch.setattr(files, "YOUNG_S", 60.0)
+    write_whole(left / "b", b"new")
+    assert len(names(left)) == 4

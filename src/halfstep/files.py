@@ -1,14 +1,18 @@
 """How do files appear? Whole or not at all, one of them or a folder's.
 
 A file is written under another name beside the wanted one, a folder's files in a folder
-beside it; both are moved into place when all is done.
+beside it; both are moved into place when all is done. What a process leaves there that is killed
+before is removed by the next one that writes beside it: whoever works on such a draft holds a lock
+on it, which the system lets go of when the process ends, however it ends.
 """
 
 from __future__ import annotations
 
 import os
 import shutil
+import sys
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -61,12 +65,14 @@ def file_digest(path: Path) -> str:
 def whole_file(path: str | Path) -> Iterator[BinaryIO]:
     """A file under another name, which takes its place when all went well; it may be read too."""
     path = Path(path)
-    descriptor, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    remove_left_drafts(path.parent)
+    descriptor, name = tempfile.mkstemp(dir=path.parent, prefix=DRAFT)
     try:
-        with os.fdopen(descriptor, "w+b") as file:
-            yield file
-        os.chmod(name, 0o666 & ~_umask())
-        os.replace(name, path)
+        with _in_use(name):
+            with os.fdopen(descriptor, "w+b") as file:
+                yield file
+            os.chmod(name, 0o666 & ~_umask())
+            os.replace(name, path)
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
@@ -87,9 +93,11 @@ def whole_folder(folder: Path) -> Iterator[Path]:
         new_folders += _missing_folders(folder)
         # made at once, so that a folder that cannot be made is known before the work
         folder.mkdir(parents=True, exist_ok=True)
-        work = Path(tempfile.mkdtemp(prefix=".halfstep-", dir=folder.parent))
-        yield work
-        _move_all(work, folder)
+        remove_left_drafts(folder.parent)
+        work = Path(tempfile.mkdtemp(prefix=DRAFT, dir=folder.parent))
+        with _in_use(work):
+            yield work
+            _move_all(work, folder)
         new_folders.clear()
     except OSError as error:
         raise BriefError(f"cannot write to {folder}: {error.strerror or error}") from error
@@ -125,3 +133,72 @@ def _move_all(work: Path, folder: Path) -> None:
             raise BriefError(f"{taken} is a folder; move it or choose another `folder`")
     for path in paths:
         os.replace(path, folder / path.name)
+
+
+# Drafts
+
+
+DRAFT = ".halfstep-draft-"
+"""How their names begin; eight letters follow."""
+YOUNG_S = 2.0
+"""A draft so young may be one that is not locked yet."""
+
+
+def remove_left_drafts(folder: Path) -> None:
+    """Remove the drafts in a folder whose process ended before it could."""
+    for draft in folder.glob(f"{DRAFT}????????"):
+        if not _is_left(draft):
+            continue
+        if draft.is_dir():
+            shutil.rmtree(draft, ignore_errors=True)
+        else:
+            draft.unlink(missing_ok=True)
+
+
+@contextmanager
+def _in_use(draft: str | Path) -> Iterator[None]:
+    """Be known to others as the one who works on a draft, until the block or the process ends."""
+    if not _HAS_LOCKS:
+        yield
+        return
+    descriptor = os.open(draft, os.O_RDONLY)
+    try:
+        take_lock(descriptor)
+        yield
+    finally:
+        os.close(descriptor)
+
+
+def _is_left(draft: Path) -> bool:
+    """Whether nobody works on a draft; False where that is not known."""
+    try:
+        is_young = time.time() - draft.stat().st_mtime < YOUNG_S
+        descriptor = os.open(draft, os.O_RDONLY)
+    except OSError:
+        return False
+    try:
+        return _HAS_LOCKS and not is_young and take_lock(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+if sys.platform == "win32":
+    import msvcrt
+
+    _HAS_LOCKS = False  # on a folder, or on a file that is renamed
+else:
+    import fcntl
+
+    _HAS_LOCKS = True
+
+
+def take_lock(descriptor: int) -> bool:
+    """Lock a file that is open, until it is closed; True when the lock is this process's now."""
+    try:
+        if sys.platform == "win32":
+            msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)
+        else:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True

@@ -11,7 +11,7 @@ from dataclasses import replace
 import pytest
 
 from halfstep.course.course_folder import our_course
-from halfstep.course.kind_of_chart import ChartKind, chord_kind, kind_of_chart, unit_charts
+from halfstep.course.kind_of_chart import chord_kind, kind_of_chart, unit_charts
 from halfstep.course.unit import Course, CourseUnit
 from halfstep.pitch import Interval
 from halfstep.progression.chart import Chart
@@ -31,7 +31,30 @@ def kind_of(text: str) -> str | None:
 @pytest.mark.parametrize("key", KEYS, ids=str)
 def test_our_own_progressions_are_known_in_any_key(key: Interval) -> None:
     for unit, chart in CHARTS:
-        assert kind_of_chart(chart.moved(key), COURSE) == ChartKind(unit, 1.0)
+        kind = kind_of_chart(chart.moved(key), COURSE)
+        assert kind is not None
+        assert (kind.unit, kind.likeness) == (unit, 1.0)
+        assert unit_charts(unit)[kind.progression or 0] == chart
+        assert kind.tonic == (key.fifths + 5) % 12 - 5
+
+
+@pytest.mark.parametrize(
+    ("text", "progression", "tonic"),
+    [
+        ("| Am9 | D13 | G6 | G6 |", 0, 1),
+        ("| Am9 | D13 | G6 | G6 | Am7 | D7b9 | Gmaj7 | Gmaj7 |", 0, 1),
+        ("| Fm7 Bb13 | Ebmaj9 | Fm9 Bb7 | Eb6 |", 1, -3),
+        ("| Am7 | D7 | Gmaj7 | Gm7 |", None, None),
+    ],
+    ids=["coloured", "twice, not alike", "another", "with a chord of its own"],
+)
+def test_a_progression_is_known_with_other_colours_and_however_often(
+    text: str, progression: int | None, tonic: int | None
+) -> None:
+    kind = kind_of_chart(read_chart_text(text), COURSE)
+    assert kind is not None
+    assert kind.unit.name == "two-five-one"
+    assert (kind.progression, kind.tonic) == (progression, tonic)
 
 
 def test_a_progression_is_known_by_its_chords_alone() -> None:

@@ -46,10 +46,16 @@ class ChartKind(NamedTuple):
     unit : CourseUnit
     likeness : float
         1 for a progression of the unit itself.
+    progression : int or None
+        Which of the unit's progressions it is, with chords of whatever colour; None for another.
+    tonic : int or None
+        Where that one's C lies, on the cycle of fifths from C.
     """
 
     unit: CourseUnit
     likeness: float
+    progression: int | None = None
+    tonic: int | None = None
 
 
 def kind_of_chart(chart: Chart, course: Course) -> ChartKind | None:
@@ -58,13 +64,28 @@ def kind_of_chart(chart: Chart, course: Course) -> ChartKind | None:
     if profile is None:
         return None
     kinds = [
-        ChartKind(unit, _likeness(profile, other))
-        for unit, other in _course_profiles(course)
+        _kind(profile, unit, place, other)
+        for unit, place, other in _course_profiles(course)
         if other.metre == profile.metre
     ]
-    best = max(kinds, key=lambda kind: kind.likeness, default=None)
-    is_kind = best is not None and (profile.metre != _COMMON_TIME or best.likeness >= ALIKE)
-    return best if is_kind else None
+    best = max(kinds, key=_by_likeness, default=None)
+    if best is None or (profile.metre == _COMMON_TIME and best.likeness < ALIKE):
+        return None
+    progressions = (k for k in kinds if k.unit is best.unit and k.progression is not None)
+    return max(progressions, key=_by_likeness, default=best)._replace(likeness=best.likeness)
+
+
+def _kind(profile: _Profile, unit: CourseUnit, place: int, other: _Profile) -> ChartKind:
+    """What a chart would be as one progression of a unit."""
+    likeness = _likeness(profile, other)
+    if not _is_played(other.outline, profile.outline):
+        return ChartKind(unit, likeness)
+    fifths = 7 * (profile.root - other.root)
+    return ChartKind(unit, likeness, place, (fifths + 5) % 12 - 5)
+
+
+def _by_likeness(kind: ChartKind) -> float:
+    return kind.likeness
 
 
 def unit_charts(unit: CourseUnit) -> tuple[Chart, ...]:
@@ -85,18 +106,30 @@ class _Profile(NamedTuple):
         As shares of the time, which add up to 1.
     beats : float
         How long it is, once through.
+    root : int
+        The pitch class of its first root.
+    outline : tuple
+        Of all its chords, however often they are played: how far the root lies from the first, and
+        how long it sounds.
     """
 
     metre: tuple[int, int]
     shape: tuple[tuple[object, ...], ...]
     steps: Steps
     beats: float
+    root: int
+    outline: tuple[tuple[object, ...], ...]
 
 
 @lru_cache(maxsize=4)
-def _course_profiles(course: Course) -> tuple[tuple[CourseUnit, _Profile], ...]:
-    profiles = ((unit, _profile(chart)) for unit in course.units for chart in unit_charts(unit))
-    return tuple((unit, profile) for unit, profile in profiles if profile)
+def _course_profiles(course: Course) -> tuple[tuple[CourseUnit, int, _Profile], ...]:
+    """Each progression of a course: its unit, its place in that, its profile."""
+    profiles = (
+        (unit, place, _profile(chart))
+        for unit in course.units
+        for place, chart in enumerate(unit_charts(unit))
+    )
+    return tuple((unit, place, profile) for unit, place, profile in profiles if profile)
 
 
 def _profile(chart: Chart) -> _Profile | None:
@@ -104,18 +137,25 @@ def _profile(chart: Chart) -> _Profile | None:
     sounding = [span for span in spans(chart) if not span.symbol.silent]
     if not sounding:
         return None
-    shape = _shape(sounding)
-    beats = float(sum(span.beats for span in sounding[: len(shape)]))
-    metre = chart.meter.count, chart.meter.unit
-    return _Profile(metre, shape, _steps(sounding), beats)
+    rows = _rows(sounding)
+    shape = tuple(rows[: _period(rows)])
+    return _Profile(
+        metre=(chart.meter.count, chart.meter.unit),
+        shape=shape,
+        steps=_steps(sounding),
+        beats=float(sum(span.beats for span in sounding[: len(shape)])),
+        root=sounding[0].symbol.root.pitch_class,
+        outline=tuple((rise, beats) for rise, _, _, beats in rows),
+    )
 
 
 # The same chords
 
 
-def _shape(sounding: Sequence[Span]) -> tuple[tuple[object, ...], ...]:
+def _rows(sounding: Sequence[Span]) -> list[tuple[object, ...]]:
+    """Each chord in any key."""
     first = sounding[0].symbol.root.pitch_class
-    rows = [
+    return [
         (
             (span.symbol.root.pitch_class - first) % 12,
             span.symbol.quality,
@@ -124,7 +164,11 @@ def _shape(sounding: Sequence[Span]) -> tuple[tuple[object, ...], ...]:
         )
         for span in sounding
     ]
-    return tuple(rows[: _period(rows)])
+
+
+def _is_played(part: tuple[object, ...], whole: tuple[object, ...]) -> bool:
+    """Whether the whole is the part once, or several times."""
+    return bool(part) and whole == part * (len(whole) // len(part))
 
 
 def _bass(symbol: ChordSymbol) -> int | None:

@@ -7,13 +7,13 @@ another may have by now, and a folder that was copied or moved to another machin
 from __future__ import annotations
 
 import os
-import sys
 from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from uuid import uuid4
 
 from halfstep.errors import StoreError
+from halfstep.files import take_lock
 
 WORKERS_FOLDER = "workers"
 """Below the school's folder."""
@@ -40,7 +40,7 @@ def worker_mark(folder: Path, worker: str) -> Iterator[None]:
     except OSError as error:
         raise StoreError(f"cannot make {path}: {error.strerror}") from None
     try:
-        if not _locked(descriptor):
+        if not take_lock(descriptor):
             raise StoreError(f"{path}: there is a worker of that name already")
         yield
     finally:
@@ -56,7 +56,7 @@ def is_gone(folder: Path, worker: str) -> bool:
     except OSError:
         return False
     try:
-        return _locked(descriptor)
+        return take_lock(descriptor)
     finally:
         os.close(descriptor)
 
@@ -66,26 +66,3 @@ def remove_old_marks(folder: Path, needed: Collection[str]) -> None:
     for path in (folder / WORKERS_FOLDER).glob("*"):
         if path.name not in needed and is_gone(folder, path.name):
             path.unlink(missing_ok=True)
-
-
-if sys.platform == "win32":
-    import msvcrt
-
-    def _locked(descriptor: int) -> bool:
-        """True when the lock is this process's now."""
-        try:
-            msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)
-        except OSError:
-            return False
-        return True
-
-else:
-    import fcntl
-
-    def _locked(descriptor: int) -> bool:
-        """True when the lock is this process's now."""
-        try:
-            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
-            return False
-        return True

@@ -8,11 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from fractions import Fraction
 from pathlib import Path
-from typing import NamedTuple
 
-from halfstep.course.kind_of_chart import kind_of_chart, unit_charts
+from halfstep.course.kind_of_chart import kind_of_chart
 from halfstep.course.unit import Course, CourseUnit
 from halfstep.course.written_keys import key_of_written
 from halfstep.etude.step import Step
@@ -24,7 +22,6 @@ from halfstep.lesson.student_words import thing_words
 from halfstep.pitch import name_at
 from halfstep.practice.evidence import Evidence, Skill, Verdict
 from halfstep.practice.take_measures import played_take, take_verdict
-from halfstep.progression.chart import Chart, spans
 
 CHORUS = "chorus"
 """The step that an improvised take is."""
@@ -77,20 +74,19 @@ def take_evidence(
     verdict = take_verdict(kind.unit, step, played_take(feedback))
     if verdict.verdict is None:
         return TakeEvidence(None, notice="the take holds nothing that its unit is passed by")
-    progression, tonic = _own_progression(take.chart, kind.unit)
     is_clean = verdict.verdict is Verdict.CLEAN
     trouble, bar = ("", None) if is_clean else _trouble(feedback)
     evidence = Evidence(
         source=file_digest(recording),
         at=recorded_at(recording),
-        skill=Skill(kind.unit.name, step, _key(take, tonic)),
+        skill=Skill(kind.unit.name, step, _key(take, kind.tonic)),
         tempo_bpm=_tempo_bpm(take),
         verdict=verdict.verdict,
         weight=verdict.weight,
         minutes=round(take.clock.time_s(take.end) / 60, 1),
         trouble=trouble,
         trouble_bar=bar,
-        progression=progression,
+        progression=kind.progression,
     )
     return TakeEvidence(evidence)
 
@@ -112,38 +108,6 @@ def _key(take: JudgedTake, tonic: int | None) -> int:
     if tonic is None:
         return key_of_written(take.part.key.tonic)
     return key_of_written(name_at(tonic + take.part.instrument.rise.fifths))
-
-
-def _own_progression(chart: Chart, unit: CourseUnit) -> tuple[int | None, int | None]:
-    """Which progression of the unit a chart is, and its tonic: on the cycle of fifths, concert.
-
-    None and None for a chart that is none of them.
-    """
-    chords = _chords(chart)
-    for place, other in enumerate(map(_chords, unit_charts(unit))):
-        if _is_played(other.beats, chords.beats) and _is_played(other.rises, chords.rises):
-            return place, (7 * (chords.root - other.root) + 5) % 12 - 5
-    return None, None
-
-
-def _is_played(part: tuple[object, ...], whole: tuple[object, ...]) -> bool:
-    """Whether the whole is the part once, or several times."""
-    return bool(part) and whole == part * (len(whole) // len(part))
-
-
-class _Chords(NamedTuple):
-    """The first root of a chart, and of each chord how far its root lies from it, and how long."""
-
-    root: int
-    rises: tuple[int, ...]
-    beats: tuple[Fraction, ...]
-
-
-def _chords(chart: Chart) -> _Chords:
-    sounding = [span for span in spans(chart) if not span.symbol.silent]
-    roots = [span.symbol.root.pitch_class for span in sounding]
-    rises = tuple((root - roots[0]) % 12 for root in roots)
-    return _Chords(roots[0], rises, tuple(span.beats for span in sounding))
 
 
 def _tempo_bpm(take: JudgedTake) -> float:
