@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import Connection, delete, func, insert, select
 from sqlalchemy.exc import IntegrityError
 
 from halfstep.errors import BriefError, NoSuchThing
 from halfstep.school.students import Student, nickname, student_id, students_where
-from halfstep.school.tables import classes, members
+from halfstep.school.tables import classes, members, students
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +94,18 @@ def classes_of(connection: Connection, name: str) -> tuple[SchoolClass, ...]:
         select(classes).where(classes.c.id.in_(inside)).order_by(classes.c.folded_name)
     )
     return tuple(SchoolClass(row.id, row.name) for row in rows)
+
+
+def class_sizes(connection: Connection) -> dict[int, int]:
+    """How many students each class has, by its number; a class without any is not in it."""
+    query = select(members.c.class_id, func.count().label("players")).group_by(members.c.class_id)
+    return {row.class_id: row.players for row in connection.execute(query)}
+
+
+def students_of_none(connection: Connection) -> tuple[Student, ...]:
+    """Who is in no class, by name."""
+    outside = select(students.c.id).where(students.c.id.not_in(select(members.c.student_id)))
+    return students_where(connection, outside)
 
 
 def join_class(connection: Connection, number: int, name: str) -> None:

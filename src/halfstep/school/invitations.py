@@ -13,6 +13,7 @@ import hashlib
 import hmac
 import os
 import secrets
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -133,6 +134,20 @@ def free_names(connection: Connection, students: tuple[Student, ...]) -> tuple[s
     query = select(invitations.c.student_id).where(_stands())
     taken = set(connection.scalars(query))
     return tuple(student.name for student in students if student.number not in taken)
+
+
+def links_of(connection: Connection, students: Iterable[Student]) -> dict[int, int]:
+    """The numbers of the invitations that stand, by those of the students."""
+    numbers = [student.number for student in students]
+    query = select(invitations.c.student_id, invitations.c.id).where(
+        invitations.c.student_id.in_(numbers), _stands()
+    )
+    return {row.student_id: row.id for row in connection.execute(query)}
+
+
+def link_of_class(connection: Connection, number: int) -> int | None:
+    """The number of the invitation of a class that stands; None where none does."""
+    return _standing(connection, invitations.c.class_id == number)
 
 
 def invite_class(connection: Connection, number: int) -> int:

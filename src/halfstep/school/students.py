@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from sqlalchemy import Connection, Row, Select, Table, delete, func, insert, select
+from sqlalchemy import Connection, Row, Select, Table, delete, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from halfstep.errors import BriefError, NoSuchThing, did_you_mean
@@ -100,7 +101,38 @@ def add_student(connection: Connection, student: Student) -> None:
     BriefError
         When there is one of that name.
     """
-    row = {
+    with _named_once(student):
+        row = {**_facts(student), "added_at": student.added_at}
+        connection.execute(insert(students), row)
+
+
+def change_student(connection: Connection, number: int, student: Student) -> None:
+    """Keep a student with other facts.
+
+    Raises
+    ------
+    BriefError
+        When there is another of that name.
+    NoSuchThing
+    """
+    student_of_number(connection, number)
+    with _named_once(student):
+        changed = update(students).where(students.c.id == number).values(_facts(student))
+        connection.execute(changed)
+
+
+@contextmanager
+def _named_once(student: Student) -> Iterator[None]:
+    try:
+        yield
+    except IntegrityError:
+        raise BriefError(
+            f"`name`: there is a {student.name} already; give another nickname"
+        ) from None
+
+
+def _facts(student: Student) -> dict[str, object]:
+    return {
         "name": student.name,
         "folded_name": student.name.casefold(),
         "instrument": student.instrument.key,
@@ -108,14 +140,7 @@ def add_student(connection: Connection, student: Student) -> None:
         "known_notes": student.known_notes,
         "keys": student.keys,
         "minutes": student.minutes,
-        "added_at": student.added_at,
     }
-    try:
-        connection.execute(insert(students), row)
-    except IntegrityError:
-        raise BriefError(
-            f"`name`: there is a {student.name} already; give another nickname"
-        ) from None
 
 
 def every_student(connection: Connection) -> tuple[Student, ...]:

@@ -61,8 +61,22 @@ def keep_student(school: School, request: AddStudent) -> Student:
     BriefError
         When a field is none, or there is one of that name.
     """
+    student = student_asked_for(request)
+    with school.writing() as connection:
+        add_student(connection, student)
+    return student
+
+
+def student_asked_for(request: AddStudent) -> Student:
+    """The student of a request, who is not kept yet.
+
+    Raises
+    ------
+    BriefError
+        When a field is none.
+    """
     demand_minutes(request.minutes)
-    student = new_student(
+    return new_student(
         request.name,
         find_instrument(request.instrument),
         level_of(request.level),
@@ -70,9 +84,6 @@ def keep_student(school: School, request: AddStudent) -> Student:
         keys=" ".join(key.ascii for key in keys_named(request.keys)),
         minutes=request.minutes,
     )
-    with school.writing() as connection:
-        add_student(connection, student)
-    return student
 
 
 def _note_names(text: str) -> Iterator[str]:

@@ -5,8 +5,28 @@ from __future__ import annotations
 from starlette.routing import BaseRoute
 
 from halfstep.app.web.api_operations import api_routes
+from halfstep.app.web.class_routes import (
+    end_class,
+    invite_everybody,
+    make_class,
+    make_player,
+    make_players,
+    open_class,
+    show_class,
+    show_classes,
+    show_links,
+)
 from halfstep.app.web.desk_routes import show_desk
 from halfstep.app.web.door_routes import come_in, follow_link, go_out, show_door
+from halfstep.app.web.invitation_routes import draw_link, withdraw_link
+from halfstep.app.web.student_routes import (
+    ask_to_erase,
+    change_facts,
+    erase,
+    open_door,
+    save_student,
+    show_student,
+)
 from halfstep.app.web.take_routes import (
     answer,
     hear_once_more,
@@ -26,6 +46,23 @@ ROUTES: list[BaseRoute] = [
     done("/in/{word}", come_in),
     done("/out", go_out),
     shown("/desk", show_desk),
+    shown("/classes", show_classes),
+    done("/classes", make_class),
+    shown("/classes/{number:int}", show_class),
+    done("/classes/{number:int}/player", make_player),
+    done("/classes/{number:int}/players", make_players),
+    done("/classes/{number:int}/door", open_class),
+    shown("/classes/{number:int}/links", show_links),
+    done("/classes/{number:int}/links", invite_everybody),
+    done("/classes/{number:int}/remove", end_class),
+    shown("/invitations/{number:int}/link.svg", draw_link),
+    done("/invitations/{number:int}/withdraw", withdraw_link),
+    shown("/students/{number:int}", show_student),
+    done("/students/{number:int}", change_facts),
+    done("/students/{number:int}/door", open_door),
+    shown("/students/{number:int}/export.zip", save_student),
+    shown("/students/{number:int}/erase", ask_to_erase),
+    done("/students/{number:int}/erase", erase),
     shown("/takes", show_takes),
     shown("/takes/{take:int}", show_take),
     done("/takes/{take:int}/words", answer),

@@ -57,9 +57,10 @@ def serve_site(request: ServeSite) -> None:
 
     listener = _listener(request)
     with School(request.folder) as school, listener, JobWorkers(school) as workers:
-        app = desk_site(school, names=(request.host,), wake=workers.wake)
-        word = desk_word(door_secret(school.folder))
         address = f"http://{_shown_host(request.host)}:{listener.getsockname()[1]}"
+        names, others = (request.host,), address if lets_others_in(request.host) else ""
+        app = desk_site(school, names=names, wake=workers.wake, address=others)
+        word = desk_word(door_secret(school.folder))
         for line in greeting(request, address, word):
             print(line, flush=True)
         if request.opens_browser and sys.stdout.isatty():
@@ -110,12 +111,17 @@ def _own_address() -> str:
 def greeting(request: ServeSite, address: str, word: str) -> Iterator[str]:
     """What is printed: the desk's address, and how phones come in."""
     yield f"the desk: {address}/in/{word}"
-    if request.host in _EVERY_ADDRESS or not _is_loopback(request.host):
+    if lets_others_in(request.host):
         yield from _qr_lines(address)
         yield f"phones in the room: {address}"
     else:
         yield "phones in the room cannot come in yet; for them: halfstep serve --host 0.0.0.0"
     yield "stop with Ctrl-C; all that was sent is kept"
+
+
+def lets_others_in(host: str) -> bool:
+    """True where other devices of the network can come in."""
+    return host in _EVERY_ADDRESS or not _is_loopback(host)
 
 
 def _is_loopback(host: str) -> bool:

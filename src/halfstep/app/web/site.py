@@ -26,7 +26,11 @@ def _nobody() -> None:
 
 
 def desk_site(
-    school: School, *, names: tuple[str, ...] = (), wake: Callable[[], None] = _nobody
+    school: School,
+    *,
+    names: tuple[str, ...] = (),
+    wake: Callable[[], None] = _nobody,
+    address: str = "",
 ) -> Starlette:
     """The site of one data folder.
 
@@ -37,6 +41,8 @@ def desk_site(
         Names of this machine beside the usual ones.
     wake : callable
         Tells the workers, where there are any, that a job was added.
+    address : str
+        By which other devices come; empty for the one that a visitor came by.
 
     Raises
     ------
@@ -52,7 +58,7 @@ def desk_site(
             Exception: _own_fault,
         },
     )
-    app.state.site = Site(school, door_secret(school.folder), wake)
+    app.state.site = Site(school, door_secret(school.folder), wake, address)
     return app
 
 

@@ -19,8 +19,11 @@ class Site:
         Seals the links.
     wake : callable
         Tells the workers that a job was added; they would find it by themselves a little later.
+    address : str
+        By which other devices come; empty for the one that a visitor came by.
     """
 
     school: School
     secret: bytes
     wake: Callable[[], None]
+    address: str = ""

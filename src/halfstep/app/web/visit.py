@@ -109,7 +109,8 @@ class Visit:
 
     def link(self, path: str) -> str:
         """A path of this site as an address that works elsewhere."""
-        return f"{self.request.url.scheme}://{self.request.url.netloc}{path}"
+        own = f"{self.request.url.scheme}://{self.request.url.netloc}"
+        return f"{self.site.address or own}{path}"
 
 
 Act = Callable[[Visit], Response]

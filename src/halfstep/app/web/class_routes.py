@@ -1,0 +1,203 @@
+"""Classes and who is in them: added, pasted as a list, let in by links, shown on one page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from starlette.responses import Response
+
+from halfstep.app.rights import Deed
+from halfstep.app.tasks.class_tasks import EXAMPLE_LINE, add_player, add_players
+from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
+from halfstep.app.web.player_form import EMPTY, PLAYER_FIELDS, PlayerForm, typed_player
+from halfstep.app.web.visit import Visit
+from halfstep.errors import HalfstepError
+from halfstep.school.classes import (
+    add_class,
+    class_sizes,
+    every_class,
+    find_class,
+    remove_class,
+    students_of,
+    students_of_none,
+)
+from halfstep.school.hand_outs import hand_outs_of_class
+from halfstep.school.invitations import (
+    invite_class,
+    invite_student,
+    link_of_class,
+    link_word,
+    links_of,
+)
+from halfstep.school.students import Student
+
+
+@dataclass(frozen=True, slots=True)
+class ShownLink:
+    """A link that lets somebody in.
+
+    Attributes
+    ----------
+    number : int
+        Of its invitation.
+    address : str
+    """
+
+    number: int
+    address: str
+
+
+def shown_link(visit: Visit, number: int) -> ShownLink:
+    """The link of an invitation."""
+    return ShownLink(number, visit.link(f"/in/{link_word(visit.site.secret, number)}"))
+
+
+def show_classes(visit: Visit) -> Response:
+    """All classes."""
+    return _classes(visit)
+
+
+def _classes(visit: Visit, fault: FormFault = NO_FAULT) -> Response:
+    visit.demand(Deed.KEEP_DESK)
+    with visit.school.reading() as connection:
+        classes, sizes = every_class(connection), class_sizes(connection)
+        outside = students_of_none(connection)
+    return page(
+        visit,
+        "classes.html",
+        status=422 if fault.line else 200,
+        classes=classes,
+        sizes=sizes,
+        outside=outside,
+        typed=visit.text("name") if fault.line else "",
+        fault=fault,
+    )
+
+
+def make_class(visit: Visit) -> Response:
+    """Make a class."""
+    visit.demand(Deed.KEEP_DESK)
+    try:
+        with visit.school.writing() as connection:
+            school_class = add_class(connection, visit.text("name"))
+    except HalfstepError as error:
+        return _classes(visit, form_fault(error, {"name": "Name"}))
+    return leads_to(f"/classes/{school_class.number}")
+
+
+def show_class(visit: Visit) -> Response:
+    """One class: who is in it, how they come in, what they were given."""
+    return _class(visit)
+
+
+def _class(
+    visit: Visit, form: PlayerForm = EMPTY, players: str = "", fault: FormFault = NO_FAULT
+) -> Response:
+    visit.demand(Deed.KEEP_DESK)
+    number = visit.number("number")
+    with visit.school.reading() as connection:
+        school_class = find_class(connection, number)
+        students = students_of(connection, number)
+        links = links_of(connection, students)
+        door = link_of_class(connection, number)
+        given = hand_outs_of_class(connection, number)
+    return page(
+        visit,
+        "class.html",
+        status=422 if fault.line else 200,
+        school_class=school_class,
+        students=students,
+        links=links,
+        door=None if door is None else shown_link(visit, door),
+        given=given,
+        form=form,
+        players=players,
+        example=EXAMPLE_LINE,
+        is_open=bool(visit.site.address),
+        fault=fault,
+    )
+
+
+def make_player(visit: Visit) -> Response:
+    """Add a player to a class."""
+    visit.demand(Deed.KEEP_DESK)
+    typed = typed_player(visit)
+    try:
+        add_player(visit.school, visit.number("number"), typed)
+    except HalfstepError as error:
+        return _class(visit, PlayerForm(typed), fault=form_fault(error, PLAYER_FIELDS))
+    return _to_class(visit)
+
+
+def make_players(visit: Visit) -> Response:
+    """Add a list of players to a class."""
+    visit.demand(Deed.KEEP_DESK)
+    text = visit.text("players")
+    try:
+        add_players(visit.school, visit.number("number"), text)
+    except HalfstepError as error:
+        return _class(visit, players=text, fault=form_fault(error, PLAYER_FIELDS))
+    return _to_class(visit)
+
+
+def end_class(visit: Visit) -> Response:
+    """Remove a class; its players stay."""
+    visit.demand(Deed.KEEP_DESK)
+    with visit.school.writing() as connection:
+        remove_class(connection, visit.number("number"))
+    return leads_to("/classes")
+
+
+def open_class(visit: Visit) -> Response:
+    """Make the link of a class."""
+    visit.demand(Deed.KEEP_DESK)
+    number = visit.number("number")
+    with visit.school.writing() as connection:
+        find_class(connection, number)
+        invite_class(connection, number)
+    return _to_class(visit)
+
+
+def invite_everybody(visit: Visit) -> Response:
+    """Make a link for each of a class who has none; they are shown to be printed."""
+    visit.demand(Deed.KEEP_DESK)
+    number = visit.number("number")
+    with visit.school.writing() as connection:
+        for student in students_of(connection, number):
+            invite_student(connection, student.name)
+    return leads_to(f"/classes/{number}/links")
+
+
+@dataclass(frozen=True, slots=True)
+class PersonalLink:
+    """A student with the link that lets this one in; None without any."""
+
+    student: Student
+    link: ShownLink | None
+
+
+def show_links(visit: Visit) -> Response:
+    """The links of a class, to be printed and cut."""
+    visit.demand(Deed.KEEP_DESK)
+    number = visit.number("number")
+    with visit.school.reading() as connection:
+        school_class = find_class(connection, number)
+        students = students_of(connection, number)
+        links = links_of(connection, students)
+    personal = [_personal(visit, student, links) for student in students]
+    return page(
+        visit,
+        "class_links.html",
+        school_class=school_class,
+        personal=personal,
+        is_open=bool(visit.site.address),
+    )
+
+
+def _personal(visit: Visit, student: Student, links: dict[int, int]) -> PersonalLink:
+    number = links.get(student.number or 0)
+    return PersonalLink(student, None if number is None else shown_link(visit, number))
+
+
+def _to_class(visit: Visit) -> Response:
+    return leads_to(f"/classes/{visit.number('number')}")

@@ -1,0 +1,49 @@
+"""Links that let people in: as squares for a phone's camera, and withdrawn."""
+
+from __future__ import annotations
+
+import io
+
+from starlette.responses import Response
+
+from halfstep.app.rights import Deed
+from halfstep.app.web.class_routes import shown_link
+from halfstep.app.web.page import leads_to
+from halfstep.app.web.visit import Visit
+from halfstep.errors import NoSuchThing
+from halfstep.school.invitations import invitation_of, link_word, withdraw
+
+
+def draw_link(visit: Visit) -> Response:
+    """The link of an invitation that stands, as squares (ISO/IEC 18004)."""
+    visit.demand(Deed.KEEP_DESK)
+    number = visit.number("number")
+    with visit.school.reading() as connection:
+        word = link_word(visit.site.secret, number)
+        if invitation_of(connection, visit.site.secret, word) is None:
+            raise NoSuchThing("there is no such link; it may have been withdrawn")
+    return Response(squares(shown_link(visit, number).address), media_type="image/svg+xml")
+
+
+def squares(text: str) -> bytes:
+    """A text as squares that a phone's camera reads: a picture without a size of its own."""
+    import segno
+
+    picture = io.BytesIO()
+    code = segno.make(text, error="m", micro=False)
+    code.save(picture, kind="svg", xmldecl=False, omitsize=True, light="#fff", border=4)
+    return picture.getvalue()
+
+
+def withdraw_link(visit: Visit) -> Response:
+    """Let nobody in by a link any more."""
+    visit.demand(Deed.KEEP_DESK)
+    number = visit.number("number")
+    with visit.school.writing() as connection:
+        invitation = invitation_of(
+            connection, visit.site.secret, link_word(visit.site.secret, number)
+        )
+        withdraw(connection, number)
+    if invitation and invitation.student:
+        return leads_to(f"/students/{invitation.student.number}")
+    return leads_to(f"/classes/{invitation.class_number}" if invitation else "/classes")

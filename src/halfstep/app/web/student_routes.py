@@ -1,0 +1,117 @@
+"""One student at the teacher's desk: who it is, the way in, all that is kept, and the way out."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+from starlette.responses import Response
+
+from halfstep.app.rights import Deed
+from halfstep.app.tasks.class_tasks import change_player
+from halfstep.app.tasks.student_tasks import kept_of
+from halfstep.app.web.class_routes import shown_link
+from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
+from halfstep.app.web.player_form import PLAYER_FIELDS, PlayerForm, form_of, typed_player
+from halfstep.app.web.visit import Visit
+from halfstep.app.web.zip_stream import ZipMember, file_words, zip_response
+from halfstep.errors import HalfstepError
+from halfstep.school.classes import classes_of, every_class
+from halfstep.school.database import School
+from halfstep.school.hand_outs import hand_outs_of_student
+from halfstep.school.invitations import invite_student, links_of
+from halfstep.school.leaving import erase_student, export_student
+from halfstep.school.sent_takes import sent_takes_of
+from halfstep.school.students import Student, student_of_number
+
+
+def show_student(visit: Visit) -> Response:
+    """One student."""
+    return _student(visit)
+
+
+def _student(visit: Visit, form: PlayerForm | None = None, fault: FormFault = NO_FAULT) -> Response:
+    visit.demand(Deed.KEEP_DESK)
+    number = visit.number("number")
+    with visit.school.reading() as connection:
+        student = student_of_number(connection, number)
+        link = links_of(connection, [student]).get(number)
+        inside = {one.number for one in classes_of(connection, student.name)}
+        classes = every_class(connection)
+        given = hand_outs_of_student(connection, number)
+        sent = sent_takes_of(connection, number)
+    return page(
+        visit,
+        "student.html",
+        status=422 if fault.line else 200,
+        student=student,
+        link=None if link is None else shown_link(visit, link),
+        classes=classes,
+        inside=inside,
+        given=given,
+        sent=sent,
+        form=form or form_of(student),
+        is_open=bool(visit.site.address),
+        fault=fault,
+    )
+
+
+def change_facts(visit: Visit) -> Response:
+    """Keep other facts of a student, and other classes."""
+    visit.demand(Deed.KEEP_DESK)
+    number, typed = visit.number("number"), typed_player(visit)
+    classes = {int(text) for text in visit.texts("classes") if text.isdecimal()}
+    try:
+        change_player(visit.school, number, typed, classes)
+    except HalfstepError as error:
+        return _student(visit, PlayerForm(typed), form_fault(error, PLAYER_FIELDS))
+    return leads_to(f"/students/{number}")
+
+
+def open_door(visit: Visit) -> Response:
+    """Make a student's own link."""
+    visit.demand(Deed.KEEP_DESK)
+    with visit.school.writing() as connection:
+        student = student_of_number(connection, visit.number("number"))
+        invite_student(connection, student.name)
+    return leads_to(f"/students/{student.number}")
+
+
+def save_student(visit: Visit) -> Response:
+    """All that is kept of a student, in open formats, as one file."""
+    visit.demand(Deed.KEEP_DESK)
+    student = _of_address(visit)
+    name = file_words(student.name)
+    return zip_response(f"{name}.zip", _members(visit.school, student, name))
+
+
+def _members(school: School, student: Student, name: str) -> Iterator[ZipMember]:
+    """The files, which are gone when they have been sent."""
+    with tempfile.TemporaryDirectory(prefix="halfstep-") as folder:
+        for file in export_student(school, student.name, Path(folder) / "files"):
+            yield f"{name}/{file.name}", file
+
+
+def ask_to_erase(visit: Visit) -> Response:
+    """What goes when a student is erased: seen before it is done."""
+    visit.demand(Deed.KEEP_DESK)
+    student = _of_address(visit)
+    with visit.school.reading() as connection:
+        given = hand_outs_of_student(connection, student.number or 0)
+        sent = sent_takes_of(connection, student.number or 0)
+    kept = kept_of(visit.school, student.name)
+    return page(visit, "erase.html", student=student, kept=kept, given=given, sent=sent)
+
+
+def erase(visit: Visit) -> Response:
+    """Erase a student, once it was seen what goes."""
+    visit.demand(Deed.KEEP_DESK)
+    student = _of_address(visit)
+    erase_student(visit.school, student.name)
+    return leads_to("/classes")
+
+
+def _of_address(visit: Visit) -> Student:
+    with visit.school.reading() as connection:
+        return student_of_number(connection, visit.number("number"))
