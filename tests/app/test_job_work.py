@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from halfstep.app.job_workers import JobWorkers
-from halfstep.app.tasks.job_work import DISK_FULL, WORN_OUT, Workplace, work_once
+from halfstep.app.tasks.job_work import DISK_FULL, TOO_LONG, WORN_OUT, Workplace, work_once
 from halfstep.errors import BriefError, StoreError
 from halfstep.school.database import School, SchoolConnection
 from halfstep.school.jobs import Job, JobState, add_job, begin_again, find_job, jobs_in_state
@@ -163,6 +163,57 @@ def test_what_no_job_speaks_of_is_swept_away_though_results_be_damaged(school: S
     ]
     with pytest.raises(StoreError, match=f"job {damaged.number} has no result"):
         made_files(stands(school, damaged))
+
+
+def test_what_was_made_stands_when_it_cannot_be_made_again(school: School) -> None:
+    job = added(school, ReadChart(CHART))
+    first = work_once(Workplace(school, "ada"))
+    assert first
+    with school.writing() as connection:
+        begin_again(connection, job.number)
+        connection.exec_driver_sql("UPDATE jobs SET request = '{damaged'")
+    work_once(Workplace(school, "ada"))
+    sweep_made(school)
+    failed = stands(school, job)
+    assert failed.state is JobState.FAILED
+    assert [path.exists() for path in made_files(failed).paths(school)] == [True]
+
+
+def test_a_worker_says_that_it_is_there_though_nothing_is_new(
+    school: School, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = added(school, QUICK)
+    beats = []
+
+    def silently(*_: object, **__: object) -> RequestFiles:
+        first = stands(school, job).heartbeat_at
+        beats.append(until(school, job, lambda job: job.heartbeat_at != first))
+        return RequestFiles(())
+
+    monkeypatch.setattr("halfstep.app.tasks.job_work.make_files", silently)
+    monkeypatch.setattr("halfstep.app.tasks.job_work.BEATS_EVERY_S", 0.0)
+    monkeypatch.setattr("halfstep.app.tasks.job_work.TOLD_EVERY_S", 0.01)
+    work_once(Workplace(school, "ada"))
+    assert [beat.state for beat in beats] == [JobState.RUNNING]
+
+
+def test_a_job_without_end_fails_and_its_process_is_left(
+    school: School, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def endlessly(*_: object, progress: Progress, **__: object) -> None:
+        while True:
+            progress(0.5, "going round")
+            time.sleep(0.01)
+
+    job = added(school, QUICK)
+    left: list[bool] = []
+    monkeypatch.setattr("halfstep.app.tasks.job_work.make_files", endlessly)
+    monkeypatch.setattr("halfstep.app.tasks.job_work.LONGEST_S", 0.05)
+    monkeypatch.setattr("halfstep.app.tasks.job_work.TOLD_EVERY_S", 0.01)
+    work_once(Workplace(school, "ada", leave=lambda: left.append(True)))
+    failed = stands(school, job)
+    assert (failed.state, failed.trouble) == (JobState.FAILED, TOO_LONG)
+    assert left == [True]
 
 
 def test_a_job_that_ends_its_worker_again_and_again_fails(school: School) -> None:

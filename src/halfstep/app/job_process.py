@@ -11,6 +11,7 @@ import os
 import signal
 import sys
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from threading import Event, Thread
@@ -46,7 +47,7 @@ def _serve(folder: Path, worker: str) -> None:
     outbox = _own_output()
     gc.set_threshold(RARE_GARBAGE)
     with School(folder) as school, worker_mark(folder, worker):
-        place = Workplace(school, worker)
+        place = Workplace(school, worker, leave=partial(os._exit, 1))
         news = Event()
         Thread(target=_listen, args=(sys.stdin.buffer, news, place), daemon=True).start()
         warm_up()

@@ -50,7 +50,7 @@ class Job:
     trouble : str
         Why it failed, in one line, fields between grave accents; empty otherwise.
     result : str
-        What came of it, as JSON; empty before it is done.
+        What came of it when it was done last, as JSON; empty before.
     added_at : datetime
     started_at, heartbeat_at, ended_at : datetime or None
     """
@@ -152,10 +152,10 @@ def jobs_in_state(connection: Connection, *states: JobState) -> tuple[Job, ...]:
     return tuple(map(job_of_row, connection.execute(query)))
 
 
-def results_of(connection: Connection, state: JobState) -> dict[int, str]:
-    """The results of all jobs that stand so, by number."""
-    query = select(jobs.c.id, jobs.c.result).where(jobs.c.state == state)
-    return {row.id: row.result for row in connection.execute(query)}
+def every_result(connection: Connection) -> dict[int, str]:
+    """What came of all jobs, by number; of those that run, too."""
+    rows = connection.execute(select(jobs.c.id, jobs.c.result))
+    return {row.id: row.result for row in rows}
 
 
 def jobs_of_student(connection: Connection, student: int) -> tuple[Job, ...]:
@@ -167,6 +167,8 @@ def jobs_of_student(connection: Connection, student: int) -> tuple[Job, ...]:
 def begin_again(connection: Connection, number: int) -> Job:
     """Have a job that has ended done anew; one that waits or runs is left as it is.
 
+    What it made before stands until it is done again.
+
     Raises
     ------
     BriefError
@@ -174,7 +176,7 @@ def begin_again(connection: Connection, number: int) -> Job:
     """
     if find_job(connection, number).has_ended:
         anew = {"state": JobState.WAITING, "progress": 0.0, "phrase": "", "attempts": 0}
-        gone = {"trouble": "", "result": "", "ended_at": None}
+        gone = {"trouble": "", "ended_at": None}
         connection.execute(update(jobs).where(jobs.c.id == number).values(**anew, **gone))
     return find_job(connection, number)
 

@@ -14,7 +14,7 @@ from halfstep.data.documents import JsonForm, json_text, read_document
 from halfstep.errors import ReadError, StoreError
 from halfstep.files import flush
 from halfstep.school.database import School
-from halfstep.school.jobs import Job, JobState, results_of
+from halfstep.school.jobs import Job, JobState, every_result, jobs_in_state
 
 MADE_FORM = JsonForm("halfstep-made", "what a job has made")
 MADE_FOLDER = "made"
@@ -55,12 +55,12 @@ class MadeFiles:
 
 
 def made_files(job: Job) -> MadeFiles:
-    """What a job that is done has made.
+    """What a job has made when it was done last.
 
     Raises
     ------
     StoreError
-        When it is not done, or its result is damaged.
+        When it never was, or its result is damaged.
     """
     try:
         data = read_document(job.result, MADE_FORM)
@@ -135,10 +135,15 @@ def sweep_made(school: School) -> None:
     # listed before it is asked who is at work: a draft that is begun meanwhile is not in the list
     drafts = list((school.folder / MADE_FOLDER).glob(f"*-*/{FILES_FOLDER}"))
     with school.reading() as connection:
-        running = {str(number) for number in results_of(connection, JobState.RUNNING)}
-        done = results_of(connection, JobState.DONE)
+        running = {job.number for job in jobs_in_state(connection, JobState.RUNNING)}
+        results = every_result(connection)
     for draft in drafts:
-        number = draft.parent.name.partition("-")[0]
-        is_kept = number.isdecimal() and draft.parent.name in done.get(int(number), "")
-        if not is_kept and number not in running:
+        number = _number(draft)
+        if number not in running and draft.parent.name not in results.get(number, ""):
             remove_draft(draft)
+
+
+def _number(draft: Path) -> int:
+    """Of the job that it is a draft of; 0 of none."""
+    digits = draft.parent.name.partition("-")[0]
+    return int(digits) if digits.isascii() and digits.isdecimal() else 0

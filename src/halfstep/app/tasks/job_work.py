@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import sys
 import traceback
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from errno import EDQUOT, ENOSPC
 from functools import partial
@@ -40,6 +40,9 @@ TOLD_EVERY_S = 0.5
 """How often progress is written, where there is any."""
 BEATS_EVERY_S = 10.0
 """How often a worker says that it is there, at least."""
+LONGEST_S = 3600.0
+"""What is not done by then hangs."""
+TOO_LONG = "it was not done in an hour, so it was stopped"
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +56,15 @@ class Workplace:
         The worker's name.
     queue : JobQueue
     endings : mapping of str to callable
+    leave : callable
+        Ends the process, with the job that hangs in it.
     """
 
     school: School
     worker: str
     queue: JobQueue = field(default_factory=TableQueue)
     endings: Mapping[str, JobEnding] = field(default_factory=lambda: JOB_ENDINGS)
+    leave: Callable[[], object] = lambda: None
 
 
 def work_once(place: Workplace) -> Job | None:
@@ -179,6 +185,7 @@ class _Heart:
         self._place, self._job = place, job
         self._progress = (0.0, "")
         self._written, self._written_s = self._progress, monotonic()
+        self._until_s = monotonic() + LONGEST_S
         self._lost: JobLost | None = None
 
     def tell(self, share: float, work: str) -> None:
@@ -199,6 +206,15 @@ class _Heart:
             is_due = monotonic() - self._written_s >= BEATS_EVERY_S
             if is_due or self._progress != self._written:
                 self._write()
+            if monotonic() > self._until_s:
+                self._give_up()
+
+    def _give_up(self) -> None:
+        """Let the job fail, and end what does not come to an end."""
+        self._lost = JobLost(TOO_LONG)
+        with suppress(StoreError):
+            _failed(self._place, self._job, TOO_LONG)
+        self._place.leave()
 
     def _write(self) -> None:
         progress = self._progress
