@@ -13,6 +13,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Iterator
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote
 from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile, ZipInfo
 
@@ -38,8 +39,8 @@ class _Outbox(io.RawIOBase):
     def writable(self) -> bool:
         return True
 
-    def write(self, data: object) -> int:
-        block = bytes(data)  # type: ignore[call-overload]
+    def write(self, data: Any) -> int:
+        block = bytes(data)
         self._kept += block
         return len(block)
 
@@ -52,7 +53,7 @@ class _Outbox(io.RawIOBase):
 def zip_blocks(members: Iterable[ZipMember]) -> Iterator[bytes]:
     """The archive of some members, block by block."""
     outbox = _Outbox()
-    with ZipFile(outbox, "w") as archive:  # type: ignore[arg-type]
+    with ZipFile(outbox, "w") as archive:
         for name, source in members:
             for _ in _written(archive, name, source):
                 if data := outbox.fetched():
