@@ -16,15 +16,18 @@ from halfstep.data.chart_json import chart_data, read_chart_data
 from halfstep.data.documents import json_text
 from halfstep.data.take_json import read_take, take_data
 from halfstep.errors import ReadError
+from halfstep.etude.line_edit import EditAction, LineEdit
 from halfstep.instruments import INSTRUMENTS
 from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.listen.take_notice import TakeNotice, Trouble
 from halfstep.part.take_part import WrittenTake
 from halfstep.practice.evidence import Evidence, Skill, Verdict
 from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan, Rest
+from halfstep.services.edit_line import EditLine
 from halfstep.services.explain_chart import ExplainChart
 from halfstep.services.give_feedback import GiveFeedback
 from halfstep.services.hear_take import HearTake
+from halfstep.services.line_versions import LineVersions
 from halfstep.services.make_lesson import MakeLesson
 from halfstep.services.make_plan import MakePlan
 from halfstep.services.read_chart import ReadChart, read_chart
@@ -58,7 +61,16 @@ plans = st.builds(
     ).map(tuple),
     st.just((Rest(1, 5.0),)), st.sampled_from(Manner),
 )  # fmt: skip
+edits = st.builds(
+    LineEdit, st.sampled_from(EditAction), st.fractions(0, 99, max_denominator=12),
+    st.lists(st.fractions("1/8", 4, max_denominator=12), max_size=3).map(tuple),
+)  # fmt: skip
 requests = st.one_of(
+    st.builds(
+        EditLine, st.one_of(st.text(max_size=9), files), st.lists(edits, max_size=3).map(tuple),
+        words, st.one_of(st.none(), st.integers(0, 99)),
+    ),
+    st.builds(LineVersions, st.text(max_size=9), st.lists(edits, max_size=2).map(tuple), words),
     st.builds(ReadChart, charts, words, words, words, st.one_of(st.none(), st.integers(0, 99))),
     st.builds(ExplainChart, charts, instrument=words),
     st.builds(
@@ -102,7 +114,8 @@ def test_a_request_comes_back_as_it_was(request: Any) -> None:
 
 def test_every_request_has_a_name_and_default_fields() -> None:
     assert list(REQUESTS) == [
-        "read-chart", "explain-chart", "write-etude", "make-lesson", "make-backing", "hear-take",
+        "read-chart", "explain-chart", "write-etude", "edit-line", "line-versions",
+        "make-lesson", "make-backing", "hear-take",
         "give-feedback", "outline-line", "list-sounds", "show-course",
         "check-course", "make-plan", "show-progress",
     ]  # fmt: skip

@@ -90,6 +90,11 @@ class StoredEtude:
     tempo_bpm : float
         Pulses a minute.
     feel : Feel
+    seed : int
+    limits : tuple of (int, int)
+        The concert MIDI numbers that the line was to stay between.
+    known : frozenset of int or None
+        Those that its player knew; None for all.
     """
 
     step: Step
@@ -101,6 +106,9 @@ class StoredEtude:
     level: Level
     tempo_bpm: float
     feel: Feel
+    seed: int
+    limits: tuple[int, int]
+    known: frozenset[int] | None
 
 
 def read_etude(source: str | Path) -> StoredEtude:
@@ -123,9 +131,17 @@ def read_etude(source: str | Path) -> StoredEtude:
             Level(data["level"]),
             float(data["tempo_bpm"]),
             Feel(data["feel"]),
+            int(data["seed"]),
+            _limits(data["limits_midi"]),
+            None if data["known_midi"] is None else frozenset(map(int, data["known_midi"])),
         )
     except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, HalfstepError):
         raise ReadError("its notes are not as halfstep writes them") from None
+
+
+def _limits(data: list[Any]) -> tuple[int, int]:
+    low, high = map(int, data)
+    return low, high
 
 
 def _stored_bar(data: dict[str, Any]) -> StoredBar:

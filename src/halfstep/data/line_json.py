@@ -7,6 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from halfstep.etude.etude_notes import Approach, EtudeNote
+from halfstep.etude.line_edit import EditAction, LineEdit
 from halfstep.part.transposed_part import Part
 from halfstep.pitch import Pitch, parse_pitch
 
@@ -59,6 +60,24 @@ def _read_note(data: dict[str, Any]) -> EtudeNote:
         breath=data["breath"] is True,
         approach=Approach(data["approach"] or ""),
     )
+
+
+def edit_data(edit: LineEdit) -> dict[str, Any]:
+    """An edit of a line as data."""
+    data = {"action": str(edit.action), "at": str(edit.at)}
+    return {**data, "figure": list(map(str, edit.figure))} if edit.figure else data
+
+
+def read_edit(data: dict[str, Any]) -> LineEdit:
+    """The edit of `edit_data`.
+
+    Raises
+    ------
+    KeyError, TypeError, ValueError, ZeroDivisionError
+        When it is no such edit.
+    """
+    figure = tuple(map(read_beats, data.get("figure", ())))
+    return LineEdit(EditAction(data["action"]), read_beats(data["at"]), figure)
 
 
 def read_beats(text: Any) -> Fraction:

@@ -1,7 +1,7 @@
 """A chart as it is played, as plain lists and dictionaries: in a lesson, an etude, a sound file.
 
-Places and lengths are quarter notes as exact fractions in text; titles, sections and tempo
-stand beside it where it is stored.
+Places and lengths are quarter notes as exact fractions in text; title and tempo stand beside it
+where it is stored.
 """
 
 from __future__ import annotations
@@ -29,6 +29,8 @@ def played_chart_data(chart: Chart) -> dict[str, Any]:
                 "written": bar.written,
                 "meter": str(bar.meter),
                 **({"grouping": list(bar.meter.grouping)} if bar.meter.grouping else {}),
+                **({"section": bar.section} if bar.section else {}),
+                **({"time": bar.time} if bar.time > 1 else {}),
                 "start": str(start),
                 "beats": str(bar.beats),
                 "chords": list(map(_chord_data, bar.chords)),
@@ -67,6 +69,8 @@ def _read_bar(data: dict[str, Any]) -> Bar:
         Fraction(data["beats"]),
         tuple(map(_read_chord, data["chords"])),
         int(data["written"]),
+        int(data.get("time", 1)),
+        str(data.get("section", "")),
     )
 
 

@@ -245,6 +245,27 @@ def demand_start(start_s: float | None, field: str = "start_s") -> None:
         raise BriefError(f"`{field}` {start_s:g}: give the second at which bar 1 begins")
 
 
+def bars_of(field: str, text: str | None, chart: Chart) -> frozenset[int]:
+    """Bars such as ``3,5-6``, as numbers of the form; none for None.
+
+    Raises
+    ------
+    BriefError
+    """
+    count = len(chart.form)
+    bars: set[int] = set()
+    for span in [] if text is None else text.split(","):
+        first, dash, last = (word.strip() for word in span.partition("-"))
+        numbers = (first, last if dash else first)
+        if not all(word.isascii() and word.isdecimal() and len(word) < 7 for word in numbers):
+            raise BriefError(f"`{field}` {text!r}: write bars like 3,5-6")
+        low, high = map(int, numbers)
+        if not 1 <= low <= high <= count:
+            raise BriefError(f"`{field}` {text!r}: the chart has bars 1 to {count}, lower first")
+        bars.update(range(low, high + 1))
+    return frozenset(bars)
+
+
 def seed_typed(text: str) -> int:
     """A seed as a form or a command line gives it.
 

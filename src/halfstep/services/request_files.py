@@ -14,11 +14,13 @@ from typing import Any
 from halfstep.data.documents import json_text
 from halfstep.files import whole_folder
 from halfstep.services.check_course import CheckCourse, check_course
+from halfstep.services.edit_line import EditLine, edit_line
 from halfstep.services.etude_reply import KEYS_SUFFIXES, EtudeReply
 from halfstep.services.explain_chart import MAP_SUFFIXES, ExplainChart, explain_chart
 from halfstep.services.file_content import FileContent
 from halfstep.services.give_feedback import GiveFeedback, give_feedback
 from halfstep.services.hear_take import HearTake, hear_take
+from halfstep.services.line_versions import LineVersions, line_versions
 from halfstep.services.list_sounds import ListSounds, list_sounds
 from halfstep.services.make_backing import MakeBacking, make_backing
 from halfstep.services.make_lesson import MakeLesson, make_lesson
@@ -104,6 +106,18 @@ def _data(data: dict[str, Any]) -> FileContent:
 def _etude(request: WriteEtude, folder: Path, progress: Progress) -> RequestFiles:
     reply = write_one_etude(request)
     return _of_suffixes(folder, "etude", dict(_etude_files(reply, progress)), reply.notices)
+
+
+def _line(request: EditLine, folder: Path, progress: Progress) -> RequestFiles:
+    reply = edit_line(request)
+    files = dict(_etude_files(reply.written, progress))
+    return _of_suffixes(folder, "etude", files, (reply.refused,) * bool(reply.refused))
+
+
+def _versions(request: LineVersions, folder: Path, _: Progress) -> RequestFiles:
+    replies = line_versions(request)
+    contents = {f"version-{n}.json": reply.data().encode() for n, reply in enumerate(replies, 1)}
+    return RequestFiles(_written(folder, contents))
 
 
 def _etude_files(reply: EtudeReply, progress: Progress) -> Iterator[tuple[str, FileContent]]:
@@ -194,6 +208,8 @@ _MAKERS: dict[type[Request], Callable[[Any, Path, Progress], RequestFiles]] = {
     ReadChart: _chart,
     ExplainChart: _changes,
     WriteEtude: _etude,
+    EditLine: _line,
+    LineVersions: _versions,
     MakeLesson: _lesson,
     MakeBacking: _backing,
     HearTake: _take,

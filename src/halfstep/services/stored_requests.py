@@ -1,8 +1,8 @@
 """Requests as JSON, with a version: what a job stores, and a page or a script sends.
 
 A file is written as ``{"file": NAME}``, a sheet that was read as ``{"sheet": DATA}``, what was
-played as ``{"evidence": DATA}`` and a plan as ``{"plan": DATA}``; all else is text, numbers, truth
-values and lists of them.
+played as ``{"evidence": DATA}``, a plan as ``{"plan": DATA}`` and an edit of a line as
+``{"edit": DATA}``; all else is text, numbers, truth values and lists of them.
 """
 
 from __future__ import annotations
@@ -17,15 +17,19 @@ from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 from halfstep.data.chart_json import chart_data, sheet_of_data
 from halfstep.data.documents import JsonForm, json_text, read_document
 from halfstep.data.evidence_json import evidence_data, read_evidence
+from halfstep.data.line_json import edit_data, read_edit
 from halfstep.data.plan_json import plan_data, plan_from
 from halfstep.errors import ReadError
+from halfstep.etude.line_edit import LineEdit
 from halfstep.practice.evidence import Evidence
 from halfstep.practice.practice_plan import PracticePlan
 from halfstep.progression.sheet import LeadSheet
 from halfstep.services.check_course import CheckCourse
+from halfstep.services.edit_line import EditLine
 from halfstep.services.explain_chart import ExplainChart
 from halfstep.services.give_feedback import GiveFeedback
 from halfstep.services.hear_take import HearTake
+from halfstep.services.line_versions import LineVersions
 from halfstep.services.list_sounds import ListSounds
 from halfstep.services.make_backing import MakeBacking
 from halfstep.services.make_lesson import MakeLesson
@@ -44,6 +48,8 @@ Request = (
     ReadChart
     | ExplainChart
     | WriteEtude
+    | EditLine
+    | LineVersions
     | MakeLesson
     | MakeBacking
     | HearTake
@@ -60,6 +66,8 @@ REQUESTS: dict[str, type[Request]] = {
     "read-chart": ReadChart,
     "explain-chart": ExplainChart,
     "write-etude": WriteEtude,
+    "edit-line": EditLine,
+    "line-versions": LineVersions,
     "make-lesson": MakeLesson,
     "make-backing": MakeBacking,
     "hear-take": HearTake,
@@ -91,6 +99,8 @@ def _stored(value: object) -> Any:
         return {"sheet": chart_data(value)}
     if isinstance(value, Evidence):
         return {"evidence": evidence_data(value)}
+    if isinstance(value, LineEdit):
+        return {"edit": edit_data(value)}
     if isinstance(value, PracticePlan):
         return {"plan": plan_data(value)}
     return [_stored(item) for item in value] if isinstance(value, tuple) else value
@@ -150,18 +160,24 @@ def _value(field: str, stored: Any, hint: Any) -> Any:
     return value
 
 
-def _evidence(data: dict[str, Any]) -> Evidence:
-    try:
-        return read_evidence(data)
-    except (KeyError, TypeError, ValueError) as error:
-        raise ReadError(f"the evidence is damaged: {error!r}") from None
+def _undamaged(kind: str, read: Callable[[Any], object]) -> Callable[[Any], object]:
+    """What reads data of a kind, and says in a line where they are damaged."""
+
+    def read_whole(data: dict[str, Any]) -> object:
+        try:
+            return read(data)
+        except (KeyError, TypeError, ValueError, ZeroDivisionError) as error:
+            raise ReadError(f"the {kind} is damaged: {error!r}") from None
+
+    return read_whole
 
 
 _OF_DATA: dict[str, Callable[[Any], object]] = {
     "file": Path,
     "sheet": sheet_of_data,
-    "evidence": _evidence,
+    "evidence": _undamaged("evidence", read_evidence),
     "plan": plan_from,
+    "edit": _undamaged("edit", read_edit),
 }
 """What is stored under one word, and what reads it."""
 

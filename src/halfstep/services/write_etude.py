@@ -19,12 +19,12 @@ from halfstep.instruments import Compass, Instrument
 from halfstep.lesson.manner import feel_played, tempo_played
 from halfstep.level import Level
 from halfstep.part.transposed_part import Part, part_for
-from halfstep.progression.chart import Chart
 from halfstep.services.band_fields import named_bank, style_of
 from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.known_notes import known_pitches, notes_beyond, pitch_of_written
 from halfstep.services.request_fields import (
     ChartSource,
+    bars_of,
     chart_of,
     demand_seed,
     demand_tempo,
@@ -274,21 +274,5 @@ def _pinned(request: WriteEtude, part: Part) -> tuple[tuple[EtudeNote, ...], tup
         raise BriefError("`kept_bars` and `kept_from` go together: which bars, and of which etude")
     from halfstep.services.stored_bars import kept_notes
 
-    bars = _bars(request.kept_bars, part.analysis.chart)
+    bars = bars_of("kept_bars", request.kept_bars, part.analysis.chart)
     return kept_notes(request.kept_from, bars, part)
-
-
-def _bars(text: str, chart: Chart) -> frozenset[int]:
-    """Bars such as ``3,5-6``, as numbers of the form."""
-    count = len(chart.form)
-    bars: set[int] = set()
-    for span in text.split(","):
-        first, dash, last = (word.strip() for word in span.partition("-"))
-        numbers = (first, last if dash else first)
-        if not all(word.isascii() and word.isdecimal() and len(word) < 7 for word in numbers):
-            raise BriefError(f"`kept_bars` {text!r}: write bars like 3,5-6")
-        low, high = map(int, numbers)
-        if not 1 <= low <= high <= count:
-            raise BriefError(f"`kept_bars` {text!r}: the chart has bars 1 to {count}, lower first")
-        bars.update(range(low, high + 1))
-    return frozenset(bars)
