@@ -5,6 +5,17 @@ from __future__ import annotations
 from starlette.routing import BaseRoute
 
 from halfstep.app.web.api_operations import api_routes
+from halfstep.app.web.chart_routes import (
+    ask_to_remove,
+    begin_chart,
+    choose_scale,
+    copy_as_text,
+    do_remove,
+    draw_new,
+    keep_changes,
+    show_chart,
+    show_charts,
+)
 from halfstep.app.web.class_routes import (
     end_class,
     invite_everybody,
@@ -46,6 +57,15 @@ ROUTES: list[BaseRoute] = [
     done("/in/{word}", come_in),
     done("/out", go_out),
     shown("/desk", show_desk),
+    shown("/charts", show_charts),
+    done("/charts", begin_chart),
+    done("/charts/drawn", draw_new),
+    shown("/charts/{number:int}", show_chart),
+    done("/charts/{number:int}", keep_changes),
+    done("/charts/{number:int}/scales", choose_scale),
+    done("/charts/{number:int}/copy", copy_as_text),
+    shown("/charts/{number:int}/remove", ask_to_remove),
+    done("/charts/{number:int}/remove", do_remove),
     shown("/classes", show_classes),
     done("/classes", make_class),
     shown("/classes/{number:int}", show_class),

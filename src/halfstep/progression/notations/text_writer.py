@@ -266,13 +266,13 @@ def _placed(texts: Sequence[str], places: Sequence[Fraction]) -> Iterator[str]:
     """Chords with the places that they have off the pulses."""
     for text, at in zip(texts, places, strict=True):
         first = at == 0 and text is texts[0]
-        yield text if first else f"{text} {{beat {_beat_text(at)}}}"
+        yield text if first else f"{text} {{beat {beat_text(at)}}}"
 
 
-def _beat_text(at: Fraction) -> str:
+def beat_text(at: Fraction) -> str:
     """A place in quarter notes counted from 1: ``2.5`` or ``2+1/3``.
 
-    >>> _beat_text(Fraction(3, 2)), _beat_text(Fraction(4, 3))
+    >>> beat_text(Fraction(3, 2)), beat_text(Fraction(4, 3))
     ('2.5', '2+1/3')
     """
     whole, part = divmod(at + 1, 1)

@@ -1,0 +1,301 @@
+"""How is a chart drawn on a page? Bars of plain text; on each bar line the notes that change.
+
+A bar line joins the chord that is played before it to the one after it. On the page a bar stands
+once, however often it is played: its line on the left belongs to the first time, and a line on
+its right is drawn where the music goes on elsewhere than to the next bar of the page.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+from math import lcm
+
+from halfstep.harmony.changes import Change
+from halfstep.part.transposed_part import Part
+from halfstep.pitch import Name
+from halfstep.progression.chart import Bar
+from halfstep.progression.form import has_pickup, page_number
+from halfstep.progression.notations.text_writer import marks_in_words, meter_text
+from halfstep.progression.sheet import LeadSheet, WrittenBar
+from halfstep.wording import joined_by_and
+
+_MOST_MOVES = 3
+"""Notes that stand on a bar line; how many more there are is said."""
+_ROOMY = 11
+"""Letters of chords that stand in a bar at their usual size."""
+_WIDEST = 12
+"""Parts that the chords of a bar are placed by."""
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnMove:
+    """A note that changes: the old one over the new; empty where there is none."""
+
+    old: str
+    new: str
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """What happens at a bar line, or between two chords of a bar.
+
+    Attributes
+    ----------
+    moves : tuple of DrawnMove
+        None where nothing changes.
+    more : int
+        Moves that are not drawn.
+    words : str
+        The same in words; empty where nothing is to be said.
+    """
+
+    moves: tuple[DrawnMove, ...] = ()
+    more: int = 0
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnChord:
+    """A chord in its bar.
+
+    Attributes
+    ----------
+    symbol : str
+    share : int
+        Of the bar's width.
+    anchor : str
+        Where it is explained on the page; empty where it is not.
+    joint : Joint
+        Between it and the chord before it in its bar.
+    """
+
+    symbol: str
+    share: int
+    anchor: str
+    joint: Joint
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnBar:
+    """A bar as it stands on the page.
+
+    Attributes
+    ----------
+    number : str
+    section, ending, before, after : str
+        What stands over it: its section, the passes of its ending; metre, key and signs that
+        begin with it, signs and jumps that end it.
+    chords : tuple of DrawnChord
+        None where the chord before goes on.
+    left : Joint
+        At the line before it.
+    right : Joint or None
+        At the line after it, where the music goes on elsewhere.
+    opens : bool
+        A repeat begins.
+    closes : int
+        How often the passage is played that ends here; 0 without a repeat.
+    is_last : bool
+    """
+
+    number: str
+    section: str
+    ending: str
+    before: str
+    after: str
+    chords: tuple[DrawnChord, ...]
+    left: Joint
+    right: Joint | None
+    opens: bool
+    closes: int
+    is_last: bool
+
+    @property
+    def is_tight(self) -> bool:
+        """True where the chords need smaller letters to stand in one line."""
+        return sum(len(chord.symbol) for chord in self.chords) > _ROOMY
+
+
+def drawn_bars(sheet: LeadSheet, part: Part) -> tuple[DrawnBar, ...]:
+    """The bars of a chart.
+
+    Parameters
+    ----------
+    sheet : LeadSheet
+        In the pitch of the part.
+    part : Part
+    """
+    return tuple(_Drawing(sheet, part).bars())
+
+
+_NOTHING = Joint()
+
+
+class _Drawing:
+    """Draws the bars of one chart."""
+
+    def __init__(self, sheet: LeadSheet, part: Part) -> None:
+        self.sheet = sheet
+        self.part = part
+        chart = part.analysis.chart
+        self.played = [(bar, start) for bar, start in chart.placed() if bar.number >= 1]
+        self.starts = [chord.span.start for chord in part.analysis.chords]
+        self.first_times: dict[int, int] = {}
+        for turn, (bar, _) in enumerate(self.played):
+            self.first_times.setdefault(bar.written, turn)
+
+    @cached_property
+    def leaving(self) -> dict[int, int]:
+        """For a bar of the page: when it is played first of those that go on elsewhere."""
+        leaving: dict[int, int] = {}
+        for turn, (bar, _) in enumerate(self.played):
+            if self._bar_after(turn).written != bar.written + 1 or turn + 1 == len(self.played):
+                leaving.setdefault(bar.written, turn)
+        return leaving
+
+    def _bar_after(self, turn: int) -> Bar:
+        return self.played[(turn + 1) % len(self.played)][0]
+
+    def bars(self) -> Iterator[DrawnBar]:
+        """All of the page."""
+        written = self.sheet.bars
+        first = int(not has_pickup(written))
+        for place, bar in enumerate(written):
+            yield self._bar(place, bar, page_number(bar, place + first))
+
+    def _bar(self, place: int, bar: WrittenBar, page: int) -> DrawnBar:
+        turn, leaves = self.first_times.get(page), self.leaving.get(page)
+        marks = bar.marks
+        return DrawnBar(
+            number=bar.number,
+            section=bar.section,
+            ending=" ".join(f"{number}." for number in marks.ending),
+            before=" ".join(self._before(place, bar)),
+            after=" ".join(marks_in_words(marks, self.sheet)),
+            chords=tuple(self._chords(bar, turn)),
+            left=_NOTHING if not turn else self._line_before(turn, page),
+            right=None if leaves is None else self._line_after(leaves),
+            opens=marks.forward,
+            closes=marks.backward,
+            is_last=place + 1 == len(self.sheet.bars),
+        )
+
+    def _before(self, place: int, bar: WrittenBar) -> Iterator[str]:
+        """What begins with a bar."""
+        if place == 0 or bar.meter != self.sheet.bars[place - 1].meter:
+            yield meter_text(bar.meter)
+        if bar.key:
+            yield str(bar.key)
+        yield from (sign for sign in ("segno", "coda") if getattr(bar.marks, sign))
+
+    def _line_before(self, turn: int, page: int) -> Joint:
+        before = self.played[turn - 1][0].written
+        came = "" if before == page - 1 else f"from bar {before}: "
+        return self._line(turn, came)
+
+    def _line_after(self, turn: int) -> Joint:
+        after = self._bar_after(turn).written
+        is_end = turn + 1 == len(self.played)
+        goes = "from the top: " if is_end else f"on to bar {after}: "
+        return self._line((turn + 1) % len(self.played), goes)
+
+    def _line(self, turn: int, head: str) -> Joint:
+        """The bar line before a bar as it is played: what changes into its first chord."""
+        start = self.played[turn][1]
+        chord = bisect_right(self.starts, start) - 1
+        is_held = self.starts[chord] != start or len(self.starts) == 1
+        return _NOTHING if is_held else joint(self.part.change(chord), head)
+
+    def _chords(self, bar: WrittenBar, turn: int | None) -> Iterator[DrawnChord]:
+        length = bar.beats or bar.meter.bar_beats
+        ends = [*(chord.at for chord in bar.chords[1:]), length]
+        shares = _shares([end - chord.at for chord, end in zip(bar.chords, ends, strict=True)])
+        for place, (chord, share) in enumerate(zip(bar.chords, shares, strict=True)):
+            index = self._index(turn, chord.at)
+            moves = place > 0 and index is not None and self._begins(turn, chord.at, index)
+            between = joint(self.part.change(index)) if moves and index is not None else _NOTHING
+            anchor = "" if index is None else f"chord-{index + 1}"
+            yield DrawnChord(str(chord.symbol), share, anchor, between)
+
+    def _index(self, turn: int | None, at: Fraction) -> int | None:
+        """Which chord of the analysis sounds there; None in a bar that is never played."""
+        if turn is None:
+            return None
+        return bisect_right(self.starts, self.played[turn][1] + at) - 1
+
+    def _begins(self, turn: int | None, at: Fraction, index: int) -> bool:
+        return turn is not None and self.starts[index] == self.played[turn][1] + at
+
+
+def _shares(lengths: Sequence[Fraction]) -> list[int]:
+    """The parts of a bar that its chords have, as small whole numbers."""
+    if not lengths or min(lengths) <= 0:
+        return [1] * len(lengths)
+    unit = lcm(*(length.denominator for length in lengths))
+    whole = [int(length * unit) for length in lengths]
+    least = min(whole)
+    return [max(1, min(_WIDEST, round(length / least))) for length in whole]
+
+
+# What changes
+
+
+def joint(change: Change | None, head: str = "") -> Joint:
+    """A change as it stands on a line.
+
+    Parameters
+    ----------
+    change : Change or None
+    head : str
+        What its words begin with.
+    """
+    if change is None:
+        return _NOTHING
+    moved = [_drawn_move(m.old, m.new) for m in (*change.half_steps, *change.steps)]
+    moved += [DrawnMove("", f"+{name}") for name in change.new]
+    moved += [DrawnMove(f"−{name}", "") for name in change.leaves]
+    if not moved:
+        return Joint(words=f"{head}every note stays")
+    fits = len(moved) <= _MOST_MOVES
+    shown = moved if fits else moved[: _MOST_MOVES - 1]
+    return Joint(tuple(shown), len(moved) - len(shown), f"{head}{change_in_words(change)}")
+
+
+def _drawn_move(old: Name, new: Name) -> DrawnMove:
+    """Old and new, with a natural sign where only a sign goes."""
+    return DrawnMove(*(_with_natural(name, old.letter == new.letter) for name in (old, new)))
+
+
+def _with_natural(name: Name, is_same_letter: bool) -> str:
+    return f"{name}♮" if is_same_letter and not name.alteration else str(name)
+
+
+def change_in_words(change: Change) -> str:
+    """What changes, as it is read aloud: ``B natural becomes B flat``.
+
+    >>> from halfstep.harmony.changes import change_between
+    >>> from halfstep.harmony.scales import scale_over
+    >>> from halfstep.pitch import parse_name
+    >>> first = scale_over(parse_name("A"), "Mixolydian")
+    >>> change_in_words(change_between(first, scale_over(parse_name("D"), "Mixolydian")))
+    'C sharp becomes C natural'
+    """
+    phrases = [
+        f"{note_in_words(m.old)} becomes {note_in_words(m.new)}"
+        for m in (*change.half_steps, *change.steps)
+    ]
+    phrases += [f"{note_in_words(name)} is new" for name in change.new]
+    phrases += [f"{note_in_words(name)} is left out" for name in change.leaves]
+    return joined_by_and(phrases)
+
+
+_SIGNS_ALOUD = {-2: "double flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double sharp"}
+
+
+def note_in_words(name: Name) -> str:
+    """A note as it is read aloud: ``B flat``."""
+    return f"{name.ascii[0]} {_SIGNS_ALOUD.get(name.alteration, name.ascii[1:])}"
