@@ -38,12 +38,13 @@ def told_data(
 
 
 def _bars(take: JudgedTake) -> Iterator[dict[str, Any]]:
-    """Every bar of every pass in the recording, with where it begins."""
+    """Every bar of every pass that is played in, with where it begins."""
+    end = max((note.sounded for note in take.notes), default=0.0)
     bars = list(chords_in_bars(take.analysis))
-    for chorus in range(1, max(1, take.place_at(take.end).chorus) + 1):
+    for chorus in range(1, max(1, take.place_at(end).chorus) + 1):
         for number, (bar, start, written) in enumerate(bars, start=1):
             beats = (chorus - 1) * take.form.beats + float(start)
-            if beats < take.end:
+            if chorus == 1 or beats <= end:
                 yield {
                     "pass": chorus,
                     "bar": number,

@@ -175,6 +175,7 @@ def feedback_picture(feedback: Feedback, *, title: str) -> StaffPage:
         blocks=(StaffBlock(staff.score),),
         description=_in_words(digest),
         notes=(*_in_lines(meanings, 3), *_word_meanings(feedback, 3), *_notes(staff)),
+        is_cut=True,
     )
 
 

@@ -42,6 +42,8 @@ _HOPELESS = 1.4
 """Music so much too high for a page does not fit with more bars on a line either."""
 _LEAST_GAP, _MOST_GAP = 230.0, 900.0
 _HEADING_EM = 2.5 * SPACE
+_OVER_NOTES = 500.0
+"""Between the last line of a picture that is cut and the lines at its foot."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +72,8 @@ class StaffPage:
         The page in words.
     notes : tuple of str
         Lines at the foot of the first page, such as what its signs mean.
+    is_cut : bool
+        A picture for a screen: where one page is enough, it ends below its music.
     """
 
     title: str
@@ -79,6 +83,7 @@ class StaffPage:
     blocks: tuple[StaffBlock, ...]
     description: str = ""
     notes: tuple[str, ...] = ()
+    is_cut: bool = False
 
 
 def staff_page_files(page: StaffPage, suffix: str) -> tuple[tuple[bytes, ...], tuple[str, ...]]:
@@ -104,7 +109,8 @@ def _notices(page: StaffPage) -> Iterator[str]:
 def staff_page_svgs(page: StaffPage) -> tuple[str, ...]:
     """Each page as an SVG picture that needs nothing from outside."""
     return tuple(
-        drawn.svg(title=page.title, description=page.description) for drawn in set_staff_page(page)
+        drawn.svg(title=page.title, description=page.description, high=drawn.high)
+        for drawn in set_staff_page(page)
     )
 
 
@@ -192,14 +198,15 @@ def _shared(page: StaffPage) -> Iterator[VectorPage]:
 
 
 def _drawn(page: StaffPage, lines: Sequence[_SetLine], *, number: int) -> VectorPage:
-    drawn = VectorPage()
+    drawn = VectorPage(high=_page_high(page, lines))
     top = 2 * _TOP
-    bottom = A4_HIGH - _BOTTOM
+    bottom = drawn.high - _BOTTOM
     if number == 0:
         _header(drawn, page)
         top = _header_high(page)
         bottom -= _notes_high(page)
         _foot(drawn, page, bottom)
+        bottom -= _OVER_NOTES if page.is_cut else 0
     else:
         _running_head(drawn, page, number)
     spare = bottom - top - _high(lines)
@@ -209,6 +216,13 @@ def _drawn(page: StaffPage, lines: Sequence[_SetLine], *, number: int) -> Vector
         drawn.drawing(shapes, _SIDE, top - line.box.top * line.scale, line.scale)
         top += line.high + gap
     return drawn
+
+
+def _page_high(page: StaffPage, lines: Sequence[_SetLine]) -> float:
+    """How high a page is: as paper is, or no higher than its music needs."""
+    around = _header_high(page) + _OVER_NOTES + _notes_high(page) + _BOTTOM
+    music = _high(lines) + _LEAST_GAP * (len(lines) - 1)
+    return min(around + music, A4_HIGH) if page.is_cut else A4_HIGH
 
 
 # Around the music

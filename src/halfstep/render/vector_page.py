@@ -39,11 +39,18 @@ class PlacedText:
 
 @dataclass(slots=True)
 class VectorPage:
-    """A page, with what has been drawn on it."""
+    """A page, with what has been drawn on it.
+
+    Attributes
+    ----------
+    high : float
+        Of the page.
+    """
 
     shapes: list[str] = field(default_factory=list)
     texts: list[PlacedText] = field(default_factory=list)
     glyphs: dict[Glyph, int] = field(default_factory=dict)
+    high: float = A4_HIGH
 
     @property
     def smallest_mm(self) -> float:

@@ -79,6 +79,8 @@ class GiveFeedback:
         A text of the teacher's own words, which stand on the student's page in place of ours.
     paper : str
         ``a4`` or ``letter``.
+    called : str or None
+        What the take is called; None for the name of its file.
     """
 
     take: Path
@@ -94,6 +96,7 @@ class GiveFeedback:
     headphones: bool = False
     words: Path | None = None
     paper: str = "a4"
+    called: str | None = None
 
     @property
     def hearing(self) -> HearTake:
@@ -109,6 +112,7 @@ class GiveFeedback:
             chart=self.chart,
             start_s=self.start_s,
             headphones=self.headphones,
+            called=self.called,
         )
 
 

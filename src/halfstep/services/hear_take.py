@@ -63,6 +63,8 @@ class HearTake:
     headphones : bool
         No backing is in the take, so none is looked for; one that is named says tempo and
         chords.
+    called : str or None
+        What the take is called; None for the name of its file.
     """
 
     take: Path
@@ -75,6 +77,7 @@ class HearTake:
     chart: ChartSource | None = None
     start_s: float | None = None
     headphones: bool = False
+    called: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +189,8 @@ def listen(
         notices.append(f"tempo {frame.tempo_words}, from {frame.source}")
     if start.notice:
         notices.append(start.notice)
-    written = WrittenTake(heard_take, player, take.stem, count_in_s, frame.chart, start.start_s)
+    title = request.called or take.stem
+    written = WrittenTake(heard_take, player, title, count_in_s, frame.chart, start.start_s)
     return Listening(written, frame, backing, start, tuple(notices), corrections)
 
 

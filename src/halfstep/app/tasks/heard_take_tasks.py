@@ -62,6 +62,7 @@ def ask_to_hear(
         step=step or None,
         instrument=student.instrument.key,
         level=str(student.level),
+        called=Path(take.name).stem,
     )
     return add_job(connection, belonging_of(take), request_text(request), student=student.name)
 

@@ -16,7 +16,7 @@ from halfstep.app.tasks.heard_take_tasks import (
     hear_again,
 )
 from halfstep.app.web.page import form_fault, leads_to, page
-from halfstep.app.web.take_view import backing_file, file_below, level_word, shown_take
+from halfstep.app.web.take_view import file_below, lesson_backing, level_word, shown_take
 from halfstep.app.web.visit import Visit
 from halfstep.errors import BriefError, NoSuchThing, NotAllowed
 from halfstep.lesson.feedback_pages import LEVELS
@@ -28,8 +28,23 @@ from halfstep.school.sent_takes import (
     sent_takes_of,
 )
 from halfstep.school.students import every_student, student_of_number
+from halfstep.services.known_backing import KnownBacking
 
 FIELDS = {"words": "Your words"} | {line: line.title() for line in TEACHERS_LINES}
+SOUND_TYPES = {
+    ".wav": "audio/wav",
+    ".flac": "audio/flac",
+    ".mp3": "audio/mpeg",
+    ".m4a": "audio/mp4",
+    ".mp4": "audio/mp4",
+    ".aac": "audio/aac",
+    ".ogg": "audio/ogg",
+    ".opus": "audio/ogg",
+    ".webm": "audio/webm",
+    ".amr": "audio/amr",
+}
+"""By suffix; what a player calls a file decides nothing else. Names: IANA's media types."""
+UNKNOWN_TYPE = "application/octet-stream"
 _LONG_ANSWERED = 40
 """Answered takes that the list shows."""
 
@@ -64,7 +79,7 @@ def _teachers_page(visit: Visit, take: SentTake, *, status: int = 200, **shown: 
         student=student,
         job=_job(visit, take),
         heard=shown_take(visit.school, take),
-        has_backing=_backing(visit, take) is not None,
+        backing=_backing(visit, take),
         lines=TEACHERS_LINES,
         level_words=LEVELS,
         following=following,
@@ -131,7 +146,7 @@ def show_my_take(visit: Visit) -> Response:
         take=take,
         job=_job(visit, take),
         heard=shown_take(visit.school, take),
-        has_backing=_backing(visit, take) is not None,
+        backing=_backing(visit, take),
         lines=[(line, level_word(take.levels[line])) for line in take.levels],
     )
 
@@ -140,7 +155,8 @@ def take_recording(visit: Visit) -> Response:
     """The recording itself."""
     take = _take(visit)
     visit.demand(Deed.SEE_WORK, take.student)
-    return FileResponse(_existing(visit.school.takes_folder / take.file))
+    path = _existing(visit.school.takes_folder / take.file)
+    return FileResponse(path, media_type=SOUND_TYPES.get(path.suffix.lower(), UNKNOWN_TYPE))
 
 
 def take_backing(visit: Visit) -> Response:
@@ -152,10 +168,10 @@ def take_backing(visit: Visit) -> Response:
     """
     take = _take(visit)
     visit.demand(Deed.SEE_WORK, take.student)
-    path = _backing(visit, take)
-    if path is None:
+    backing = _backing(visit, take)
+    if backing is None:
         raise NoSuchThing("this take has no backing")
-    return FileResponse(path)
+    return FileResponse(backing.path)
 
 
 def take_file(visit: Visit) -> Response:
@@ -185,10 +201,10 @@ def _job(visit: Visit, take: SentTake) -> Job | None:
     return jobs[-1] if jobs else None
 
 
-def _backing(visit: Visit, take: SentTake) -> Path | None:
+def _backing(visit: Visit, take: SentTake) -> KnownBacking | None:
     """The backing of the lesson that the take is heard by."""
     job = _job(visit, take)
     lesson = job and json.loads(job.request)["fields"].get("lesson")
     if not isinstance(lesson, dict):
         return None
-    return backing_file(visit.school.folder / lesson["file"])
+    return lesson_backing(visit.school.folder / lesson["file"])

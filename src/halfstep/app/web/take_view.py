@@ -16,6 +16,7 @@ from halfstep.lesson.feedback_pages import LEVELS
 from halfstep.lesson.teacher_digest import OF_THE_WHOLE
 from halfstep.school.database import School
 from halfstep.school.sent_takes import SentTake
+from halfstep.services.known_backing import KnownBacking, known_backing
 
 SOUND_SUFFIXES = (".m4a", ".wav", ".flac", ".mp3", ".ogg")
 _CHANGE_WORDS = {
@@ -79,15 +80,15 @@ class ShownTake:
         Names of the pages on which it is engraved.
     nexts : tuple of tuple
         For each thing to do next its sheet and its sound, where there are.
-    delay_s : float or None
-        How much later the backing's bar 1 is in the recording than in its own file.
+    form_s : float
+        Where bar 1 begins in the recording.
     """
 
     told: ToldTake
     bars: tuple[ShownBar, ...]
     pictures: tuple[str, ...]
     nexts: tuple[tuple[str, ...], ...]
-    delay_s: float | None
+    form_s: float
 
 
 def shown_take(school: School, take: SentTake) -> ShownTake | None:
@@ -109,7 +110,7 @@ def shown_take(school: School, take: SentTake) -> ShownTake | None:
         tuple(_bars(told, data)),
         tuple(_pictures(school.folder / take.folder)),
         tuple(tuple(item["files"]) for item in data["next"]),
-        data["delay_s"],
+        float(data["form_s"]),
     )
 
 
@@ -171,9 +172,10 @@ def file_below(folder: Path, name: str) -> Path:
     return path
 
 
-def backing_file(folder: Path) -> Path | None:
-    """The backing in the folder of a lesson; None where there is none."""
-    return next(iter(_backings(folder)), None)
+def lesson_backing(folder: Path) -> KnownBacking | None:
+    """The backing in the folder of a lesson; None where there is none that says its bar 1."""
+    backings = (known_backing(path, ()) for path in _backings(folder))
+    return next((backing for backing in backings if backing.start_s is not None), None)
 
 
 def _backings(folder: Path) -> Iterable[Path]:
