@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 import time
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
 from app.app_command import Command
 from halfstep.meter import SLOWEST_BPM
-from halfstep.school.data_folder import VARIABLE
+from halfstep.school.data_folder import DATABASE_FILE, VARIABLE, data_folder
 
-MONDAY, TUESDAY, APRIL = "2026-03-02", "2026-03-03", "2026-04-06"
+MONDAY, TUESDAY, WEDNESDAY, APRIL = "2026-03-02", "2026-03-03", "2026-03-04", "2026-04-06"
 
 
 @pytest.fixture
@@ -46,6 +48,18 @@ def test_a_day_s_plan_stays_until_another_is_asked_for(class_of_one: Command) ->
     assert class_of_one("plan", "--today", MONDAY, "--json").out == first
     longer = json.loads(class_of_one("plan", "--today", MONDAY, "--minutes", "60", "--json").out)
     assert longer["minutes"] == 60
+
+
+def test_a_plan_is_the_same_whatever_is_kept_to_save_time(class_of_one: Command) -> None:
+    """A later word takes the place of the one that the kept beliefs rest on."""
+    database = data_folder() / DATABASE_FILE
+    for day, word in ((MONDAY, "clean"), (TUESDAY, "nearly"), (MONDAY, "not-yet")):
+        class_of_one("plan", "--today", day)
+        class_of_one("played", "1", word, "--today", day)
+    going_on = class_of_one("plan", "--today", WEDNESDAY, "--json").out
+    with closing(sqlite3.connect(database)) as connection, connection:
+        assert connection.execute("DELETE FROM milestones").rowcount > 0
+    assert class_of_one("plan", "--today", WEDNESDAY, "--new", "--json").out == going_on
 
 
 def test_what_was_not_clean_is_mended_the_next_day_and_its_reason_said(

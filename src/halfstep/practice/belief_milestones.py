@@ -100,16 +100,16 @@ def _digests(
     digest.update(repr((syllabus.level, syllabus.rows)).encode())
     for count in counts:
         if count <= len(evidence):
-            digest.update(repr([*map(_facts, evidence[start:count])]).encode())
+            digest.update("".join(map(_facts, evidence[start:count])).encode())
             digests[count], start = digest.hexdigest(), count
     return digests
 
 
-def _facts(piece: Evidence) -> tuple[object, ...]:
-    """What the model learns from."""
-    at, verdict = piece.at, str(piece.verdict)
-    moment = at.timestamp(), at.toordinal()
-    return piece.source, *moment, *piece.skill, piece.tempo_bpm, verdict, piece.weight
+def _facts(piece: Evidence) -> str:
+    """What the model learns from, as text."""
+    at, (unit, step, key) = piece.at, piece.skill
+    played = f"{unit!r} {step!r} {key} {piece.tempo_bpm} {piece.verdict} {piece.weight}"
+    return f"{piece.source!r} {at.timestamp()} {at.toordinal()} {played}\n"
 
 
 @cache
