@@ -1,0 +1,136 @@
+"""A real browser for tests: Debian's Chromium, driven by playwright; skipped where it is not."""
+
+from __future__ import annotations
+
+import shutil
+import socket
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from threading import Thread
+from typing import Any
+from urllib.parse import urlsplit
+
+import pytest
+import uvicorn
+from axe_playwright_python.sync_playwright import Axe
+from desks import Desk
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+from halfstep.app.job_workers import JobWorkers
+from halfstep.app.web.site import desk_site
+from halfstep.app.web.visit import COOKIE
+from halfstep.school.invitations import desk_word, invite_student, link_word
+
+DESKTOP = {"width": 1280, "height": 900}
+PHONE = {"width": 390, "height": 844}
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+FLAGS = ("--no-sandbox", "--disable-background-networking", "--disable-component-update")
+SERIOUS = {"serious", "critical"}
+
+
+@dataclass(frozen=True, slots=True)
+class RealSite:
+    """A site that answers at an address, and a browser.
+
+    Attributes
+    ----------
+    outside : list of str
+        Addresses elsewhere that a page asked for.
+    trouble : list of str
+        What pages said in the browser's console.
+    """
+
+    desk: Desk
+    address: str
+    browser: Browser
+    outside: list[str] = field(default_factory=list)
+    trouble: list[str] = field(default_factory=list)
+
+    def page(self, word: str = "", *, size: dict[str, int] = DESKTOP, **options: Any) -> Page:
+        """A page of somebody with a word; of a stranger without."""
+        context = self.browser.new_context(viewport=size, base_url=self.address, **options)
+        if word:
+            context.add_cookies([{"name": COOKIE, "value": word, "url": self.address}])
+        return self._watched(context)
+
+    def _watched(self, context: BrowserContext) -> Page:
+        page = context.new_page()
+        page.on("request", lambda request: self._note(request.url))
+        page.on("console", lambda said: said.type == "error" and self.trouble.append(said.text))
+        page.on("pageerror", lambda error: self.trouble.append(str(error)))
+        page.set_default_timeout(20_000)
+        return page
+
+    def _note(self, url: str) -> None:
+        if urlsplit(url).scheme in {"http", "https"} and not url.startswith(self.address):
+            self.outside.append(url)
+
+    def teacher(self, **options: Any) -> Page:
+        return self.page(desk_word(self.desk.secret), **options)
+
+    def student(self, name: str, **options: Any) -> Page:
+        with self.desk.school.writing() as connection:
+            number = invite_student(connection, name)
+        return self.page(link_word(self.desk.secret, number), **options)
+
+
+@contextmanager
+def real_site(desk: Desk, *, workers: int = 0) -> Iterator[RealSite]:
+    """The desk's site at an address of its own, with a browser; skipped without one."""
+    if CHROMIUM is None:
+        pytest.skip("Chromium is not installed")
+    listener = socket.create_server(("127.0.0.1", 0))
+    address = f"http://127.0.0.1:{listener.getsockname()[1]}"
+    with JobWorkers(desk.school, workers) as hands, sync_playwright() as playwright:
+        config = uvicorn.Config(
+            desk_site(desk.school, wake=hands.wake), log_level="error", ws="none"
+        )
+        server = uvicorn.Server(config)
+        thread = Thread(target=server.run, args=([listener],), daemon=True)
+        thread.start()
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        try:
+            yield RealSite(desk, address, browser)
+        finally:
+            browser.close()
+            server.should_exit = True
+            thread.join(10)
+            listener.close()
+
+
+def grave_faults(page: Page) -> list[str]:
+    """What a general checker of access finds serious on a page (axe-core, WCAG 2.1 A and AA)."""
+    found = Axe().run(page).response["violations"]
+    return [
+        f"{fault['id']}: {node['html'][:160]}"
+        for fault in found
+        if fault["impact"] in SERIOUS
+        for node in fault["nodes"]
+    ]
+
+
+def overflow_px(page: Page) -> int:
+    """How much wider a page is than its window."""
+    wide: int = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+    return wide
+
+
+def tab_stops(page: Page, most: int = 200) -> list[str]:
+    """What the tab key reaches, in order."""
+    page.evaluate("document.activeElement?.blur()")
+    stops: list[str] = []
+    for _ in range(most):
+        page.keyboard.press("Tab")
+        stop = page.evaluate(
+            "(() => { const e = document.activeElement;"
+            " if (!e || e === document.body) return '';"
+            " e.dataset.stop ??= String(Math.random());"
+            " return e.dataset.stop + ' ' + (e.id || e.name || e.textContent.trim().slice(0, 40));"
+            "})()"
+        )
+        if not stop or stop in stops[:1]:
+            break
+        if stop not in stops:  # a player of sound has several stops inside
+            stops.append(stop)
+    return [stop.partition(" ")[2] for stop in stops]
