@@ -293,6 +293,8 @@ def make_lesson(
     replace: bool = False,
     line: str | Path | None = None,
     line_start_s: float | None = None,
+    known_notes: str = "",
+    pictures: bool = False,
     progress: Callable[[float, str], None] | None = None,
 ) -> LessonReply:
     """Make a lesson and write all its files into a folder, or none.
@@ -352,6 +354,10 @@ def make_lesson(
         MIDI, or a recording of it.
     line_start_s : float, optional
         Where in that recording bar 1 begins.
+    known_notes : str, optional
+        The only written notes that each player plays: ``G4 A4 Bb4``.
+    pictures : bool
+        A picture of each step beside its notation, narrow enough for a phone.
     progress : callable, optional
         Told the share of the work that is done, 0 to 1, and what was done last.
 
@@ -395,6 +401,8 @@ def make_lesson(
         replace=replace,
         line=None if line is None else Path(line),
         line_start_s=line_start_s,
+        known_notes=known_notes,
+        pictures=pictures,
     )
     return reply_to(request, progress=progress or no_progress)
 
@@ -516,6 +524,7 @@ def hear(
     chart: ChartLike | None = None,
     start_s: float | None = None,
     headphones: bool = False,
+    called: str | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> TakeReply:
     """Write down the notes of a recording of one instrument alone.
@@ -546,6 +555,8 @@ def hear(
         Where in the recording bar 1 begins; found without, where that can be done.
     headphones : bool
         No backing is in the take; none is looked for.
+    called : str, optional
+        What the take is called, as printed; the name of its file without.
     progress : callable, optional
 
     Raises
@@ -568,6 +579,7 @@ def hear(
         start_s=start_s,
         chart=None if chart is None else _source(chart),
         headphones=headphones,
+        called=called,
     )
     return hear_take(request, progress=progress or no_progress)
 
@@ -587,6 +599,7 @@ def give_feedback(
     headphones: bool = False,
     words: str | Path | None = None,
     paper: str = "a4",
+    called: str | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> FeedbackReply:
     """Say where a recording makes the changes, where it misses them, and what else is in it.
@@ -622,6 +635,8 @@ def give_feedback(
     words : str or Path, optional
         A text of the teacher's own words for the student, in the place of ours.
     paper : {'a4', 'letter'}
+    called : str, optional
+        What the take is called, as printed; the name of its file without.
     progress : callable, optional
 
     Raises
@@ -648,6 +663,7 @@ def give_feedback(
         headphones=headphones,
         words=None if words is None else Path(words),
         paper=paper,
+        called=called,
     )
     return reply_to(request, progress=progress or no_progress)
 
