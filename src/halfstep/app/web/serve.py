@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import signal
 import socket
 import sys
 import webbrowser
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from threading import Timer
@@ -66,7 +68,9 @@ def serve_site(request: ServeSite) -> None:
         if request.opens_browser and sys.stdout.isatty():
             Timer(0.5, webbrowser.open, [f"{address}/in/{word}"]).start()
         config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False)
-        uvicorn.Server(config).run([listener])
+        signal.signal(signal.SIGTERM, signal.default_int_handler)  # then workers are told as well
+        with suppress(KeyboardInterrupt):
+            uvicorn.Server(config).run([listener])
 
 
 def _listener(request: ServeSite) -> socket.socket:
