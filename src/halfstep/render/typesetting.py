@@ -88,6 +88,12 @@ _CONTROLS: _Table = {
 }
 """Characters that are no text: control codes, and halves of surrogate pairs."""
 
+
+def printable_text(text: str) -> str:
+    """A text without what cannot be typeset."""
+    return text.translate(_CONTROLS)
+
+
 _PAGE = re.compile(rb"/Type\s*/Page\b")
 _UNSHOWN = re.compile(r'the text `"(.+?)"` could not be displayed')
 _ESCAPED = re.compile(r"\\u\{([0-9a-f]+)\}")
