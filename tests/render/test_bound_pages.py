@@ -34,7 +34,8 @@ def test_each_page_has_its_size_its_text_and_the_name(bound: bytes, tmp_path: Pa
     path.write_bytes(bound)
     pages = list(pdfium.PdfDocument(path))
     texts = [page.get_textpage().get_text_range() for page in pages]
-    assert [("Ansel" in text, "Room Twelve" in text) for text in texts][0] == (True, True)
+    assert "Ansel" in texts[0]
+    assert "Room Twelve" in texts[0]
     assert "Zoë" in texts[1]
     assert "#Brid *x*" in texts[2]
     sizes = [tuple(round(side) for side in page.get_size()) for page in pages]

@@ -1,4 +1,4 @@
-"""How do several handouts become one to print? Their pages as they are, each with its reader's name.
+"""How do several handouts become one to print? Their pages as they are, each with a name.
 
 Each page is placed whole on a page of its own size; what is the same stands in the file once. Such
 a file is for the printer: its pages are pictures to a screen reader, who is given the handout
@@ -49,9 +49,9 @@ def bound_pdf(parts: Sequence[BoundPart], *, title: str) -> bytes:
         folder = Path(name)
         rows = [_placed(part, folder) for part in parts]
         data = json.dumps({"title": printable_text(title), "parts": rows}, ensure_ascii=False)
-        pdf = typst.compile(
-            _source(), root=folder, format="pdf", sys_inputs={"page": data}, pdf_standards=[]
-        )
+        template = folder / _TEMPLATE
+        template.write_bytes(_source())
+        pdf = typst.compile(template, root=folder, format="pdf", sys_inputs={"page": data})
     return bytes(pdf)
 
 

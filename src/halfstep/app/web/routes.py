@@ -29,6 +29,15 @@ from halfstep.app.web.class_routes import (
 )
 from halfstep.app.web.desk_routes import show_desk
 from halfstep.app.web.door_routes import come_in, follow_link, go_out, show_door
+from halfstep.app.web.hand_out_routes import (
+    ask_to_hand_out,
+    hand_out,
+    hand_out_again,
+    print_class,
+    save_set,
+    show_hand_out,
+    take_back,
+)
 from halfstep.app.web.invitation_routes import draw_link, withdraw_link
 from halfstep.app.web.student_routes import (
     ask_to_erase,
@@ -50,6 +59,7 @@ from halfstep.app.web.take_routes import (
     take_recording,
 )
 from halfstep.app.web.visit import done, shown
+from halfstep.app.web.week_routes import send_in, show_sheet_file, show_week
 
 ROUTES: list[BaseRoute] = [
     shown("/", show_door),
@@ -66,6 +76,14 @@ ROUTES: list[BaseRoute] = [
     done("/charts/{number:int}/copy", copy_as_text),
     shown("/charts/{number:int}/remove", ask_to_remove),
     done("/charts/{number:int}/remove", do_remove),
+    shown("/hand-outs/new", ask_to_hand_out),
+    done("/hand-outs", hand_out),
+    shown("/hand-outs/{number:int}", show_hand_out),
+    done("/hand-outs/{number:int}/again", hand_out_again),
+    done("/hand-outs/{number:int}/withdraw", take_back),
+    shown("/hand-outs/{number:int}/class.pdf", print_class),
+    shown("/hand-outs/{number:int}/set.zip", save_set),
+    shown("/sheets/{number:int}/{name}", show_sheet_file),
     shown("/classes", show_classes),
     done("/classes", make_class),
     shown("/classes/{number:int}", show_class),
@@ -90,6 +108,8 @@ ROUTES: list[BaseRoute] = [
     shown("/takes/{take:int}/recording", take_recording),
     shown("/takes/{take:int}/backing", take_backing),
     shown("/takes/{take:int}/files/{name}", take_file),
+    shown("/week", show_week),
+    done("/week/{hand_out:int}/take", send_in),
     shown("/my-takes", show_my_takes),
     shown("/my-takes/{take:int}", show_my_take),
     *api_routes(),
