@@ -6,12 +6,13 @@ import csv
 import json
 import os
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime
 from functools import partial
 from pathlib import Path
 
 import pytest
 from school_of_two import MONDAY, piece, school_of_two
+from sqlalchemy import update
 
 from halfstep.errors import BriefError, StoreError
 from halfstep.instruments import INSTRUMENTS
@@ -22,12 +23,16 @@ from halfstep.practice.evidence import Verdict
 from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan, Rest
 from halfstep.practice.syllabus import Syllabus, SyllabusRow
 from halfstep.school.database import School
+from halfstep.school.hand_outs import HandOut, add_hand_out, add_sheet, sheets_made
+from halfstep.school.jobs import add_job
 from halfstep.school.kept_beliefs import keep_milestones
 from halfstep.school.kept_evidence import evidence_of, keep_evidence
 from halfstep.school.kept_plans import keep_plan, plan_of, plans_of
 from halfstep.school.kept_takes import keep_take, takes_of
 from halfstep.school.leaving import erase_student, export_student
+from halfstep.school.sent_takes import keep_sent_take, store_recording
 from halfstep.school.students import add_student, every_student, find_student, new_student
+from halfstep.school.tables import sent_takes
 
 TAKE = b"a recording of scales by nobody " * 500
 FEEDBACK = '{"format": "halfstep-feedback", "title": "mark of the feedback"}'
@@ -147,6 +152,34 @@ def keep_everything(school: School, folder: Path) -> None:
             )
         keep_evidence(connection, "Odile", [piece(1)])
         keep_plan(connection, "Odile", plan(date(2026, 3, 2)))
+    hand_out_everything(school, recording)
+
+
+NOTE, SENT, SHARED = "slowly, as on the wall", b"the mark of a sent take", b"what two of them have"
+
+
+def hand_out_everything(school: School, recording: Path) -> None:
+    """A sheet that Odile has alone, one that Bram has too, and a take that Odile sent."""
+    recording.write_bytes(SENT)
+    stored = store_recording(school, 1, recording)
+    with school.writing() as connection:
+        odile, bram = (find_student(connection, name) for name in ("Odile", "Bram"))
+        for title, players in (("Alone", [odile]), ("Both", [odile, bram])):
+            hand_out = HandOut(title=title, request="{}", note=NOTE, made_at=MONDAY)
+            number = add_hand_out(connection, hand_out)
+            job = add_job(connection, f"hand-out {number}", "{}")
+            for player in players:
+                add_sheet(connection, number, player, job)
+            folder = school.folder / "made" / f"{job.number}-x" / "files"
+            folder.mkdir(parents=True)
+            (folder / "handout.pdf").write_bytes(SHARED if len(players) > 1 else SENT)
+            sheets_made(connection, job, folder.relative_to(school.folder).as_posix())
+        take = keep_sent_take(connection, stored, hand_out=number, name="Odile sings.wav")
+        connection.execute(
+            update(sent_takes)
+            .where(sent_takes.c.id == take.number)
+            .values(words="Well heard, Odile", feedback=FEEDBACK)
+        )
         keep_milestones(connection, "Odile", beliefs())
 
 
@@ -157,10 +190,17 @@ def test_what_leaves_is_whole_and_in_open_formats(tmp_path: Path) -> None:
         with pytest.raises(BriefError, match="it is not empty"):
             export_student(school, "Odile", tmp_path / "away")
     by_name = {file.name: file for file in files}
+    sent = f"sent-001-{datetime.now(UTC):%Y-%m-%d}"
     assert set(by_name) == {
-        "student.json", "evidence.csv", "plans.json",
+        "student.json", "evidence.csv", "plans.json", "sheets.json", "sent.json",
         "take-001-2026-03-02.wav", "take-001-2026-03-02.json",
+        "sheet-001-handout.pdf", "sheet-002-handout.pdf", f"{sent}.wav", f"{sent}.json",
     }  # fmt: skip
+    assert by_name[f"{sent}.wav"].read_bytes() == SENT
+    (row,) = json.loads(by_name["sent.json"].read_text())
+    assert (row["name"], row["words"]) == ("Odile sings.wav", "Well heard, Odile")
+    titles = [row["title"] for row in json.loads(by_name["sheets.json"].read_text())]
+    assert titles == ["Alone", "Both"]
     assert by_name["take-001-2026-03-02.wav"].read_bytes() == TAKE
     assert by_name["take-001-2026-03-02.json"].read_text() == FEEDBACK
     assert json.loads(by_name["student.json"].read_text())["instrument"] == "alto-sax"
@@ -187,6 +227,7 @@ def test_no_byte_is_left_of_who_is_erased(tmp_path: Path) -> None:
         erase_student(school, "odile")
         assert [trace for trace in traces if trace in raw_bytes(folder)] == []
         assert b"Bram" in raw_bytes(folder)
+        assert SHARED in raw_bytes(folder), "no name is in what Bram has too"
         with school.reading() as connection:
             assert [student.name for student in every_student(connection)] == ["Bram"]
     assert list(folder.rglob("*.wav")) == []

@@ -201,6 +201,17 @@ def has_sheets(connection: Connection, job: Job) -> bool:
     return connection.scalar(query) is not None
 
 
+def jobs_for_one(connection: Connection, student: int) -> tuple[Job, ...]:
+    """The jobs that make sheets for a student and for nobody else."""
+    others = select(sheets.c.job_id).where(
+        sheets.c.student_id != student, sheets.c.job_id.is_not(None)
+    )
+    own = sheets.c.student_id == student
+    query = select(jobs).join(sheets, sheets.c.job_id == jobs.c.id)
+    rows = connection.execute(query.where(own, jobs.c.id.not_in(others)))
+    return tuple(map(job_of_row, rows))
+
+
 def _sheets(connection: Connection, which: ColumnElement[bool]) -> tuple[Sheet, ...]:
     owners = select(students).join(sheets, sheets.c.student_id == students.c.id).where(which)
     workers = select(jobs).join(sheets, sheets.c.job_id == jobs.c.id).where(which)

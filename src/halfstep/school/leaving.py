@@ -6,7 +6,7 @@ import csv
 import io
 import json
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from sqlalchemy import Connection
@@ -18,11 +18,13 @@ from halfstep.errors import BriefError, StoreError
 from halfstep.files import whole_folder
 from halfstep.practice.evidence import Evidence
 from halfstep.school.database import School
-from halfstep.school.jobs import jobs_of_student
+from halfstep.school.hand_outs import find_hand_out, jobs_for_one, sheets_of_student
+from halfstep.school.jobs import jobs_of_student, remove_job
 from halfstep.school.kept_evidence import evidence_of
 from halfstep.school.kept_plans import plans_of
-from halfstep.school.kept_takes import KeptTake, sweep, takes_of
+from halfstep.school.kept_takes import sweep, takes_of
 from halfstep.school.made_files import folders_made
+from halfstep.school.sent_takes import SentTake, sent_takes_of
 from halfstep.school.students import Student, find_student, remove_student, student_id
 
 EVIDENCE_COLUMNS = (
@@ -32,7 +34,7 @@ EVIDENCE_COLUMNS = (
 
 
 def export_student(school: School, name: str, folder: Path) -> tuple[Path, ...]:
-    """Write all that is kept of a student into a folder: JSON, CSV, and the recordings.
+    """Write all that is kept of a student into a folder: JSON, CSV, recordings, sheets.
 
     What is believed follows from these and from the course, and is not written.
 
@@ -45,21 +47,78 @@ def export_student(school: School, name: str, folder: Path) -> tuple[Path, ...]:
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise BriefError(f"`folder` {folder}: it is not empty; give the name of a new folder")
     with school.reading() as connection:
-        files = dict(_files(connection, name))
-        kept = takes_of(connection, name)
+        files = dict(_files(school, connection, name))
     with whole_folder(folder) as work:
-        for file, text in files.items():
-            work.joinpath(file).write_text(text, "utf-8")
-        names = [_take_written(school, take, n, work) for n, take in enumerate(kept, 1)]
-    return tuple(sorted(folder / file for file in (*files, *(n for pair in names for n in pair))))
+        for file, content in files.items():
+            if isinstance(content, Path):
+                shutil.copyfile(content, work / file)
+            else:
+                work.joinpath(file).write_text(content, "utf-8")
+    return tuple(sorted(folder / file for file in files))
 
 
-def _files(connection: Connection, name: str) -> Iterator[tuple[str, str]]:
+_File = tuple[str, str | Path]
+"""The name of a file, and its text or where it lies."""
+
+
+def _files(school: School, connection: Connection, name: str) -> Iterator[_File]:
     student = find_student(connection, name)
     yield "student.json", json_text(student_data(student))
     yield "evidence.csv", _evidence_table(evidence_of(connection, name))
-    plans = [plan_data(plan) for plan in plans_of(connection, name)]
-    yield "plans.json", json.dumps(plans, ensure_ascii=False, indent=1) + "\n"
+    yield "plans.json", _rows(plan_data(plan) for plan in plans_of(connection, name))
+    for number, take in enumerate(takes_of(connection, name), 1):
+        stem = f"take-{number:03d}-{take.recorded_at:%Y-%m-%d}"
+        yield f"{stem}{take.file.suffix}", school.takes_folder / take.file
+        yield f"{stem}.json", take.feedback
+    yield from _sent_files(school, sent_takes_of(connection, student_id(connection, name)))
+    yield from _sheet_files(school, connection, student_id(connection, name))
+
+
+def _rows(rows: Iterable[dict[str, object]]) -> str:
+    return json.dumps(list(rows), ensure_ascii=False, indent=1) + "\n"
+
+
+def _sent_files(school: School, sent: tuple[SentTake, ...]) -> Iterator[_File]:
+    """What the student sent, with what was heard and said of it; the oldest first."""
+    rows = []
+    for number, take in enumerate(reversed(sent), 1):
+        stem = f"sent-{number:03d}-{take.sent_at:%Y-%m-%d}"
+        rows.append({"file": f"{stem}{take.file.suffix}", **_sent_data(take)})
+        yield f"{stem}{take.file.suffix}", school.takes_folder / take.file
+        if take.feedback:
+            yield f"{stem}.json", take.feedback
+    yield "sent.json", _rows(rows)
+
+
+def _sent_data(take: SentTake) -> dict[str, object]:
+    return {
+        "name": take.name,
+        "sent_at": take.sent_at.isoformat(),
+        "trouble": take.trouble,
+        "words": take.words,
+        "marks": take.marks,
+        "answered_at": take.answered_at and take.answered_at.isoformat(),
+    }
+
+
+def _sheet_files(school: School, connection: Connection, student: int) -> Iterator[_File]:
+    """What the student was given, by the number of its sheet."""
+    rows = []
+    for sheet in sheets_of_student(connection, student):
+        hand_out = find_hand_out(connection, sheet.hand_out)
+        rows.append(
+            {
+                "sheet": sheet.number,
+                "title": hand_out.title,
+                "note": hand_out.note,
+                "due_on": hand_out.due_on and hand_out.due_on.isoformat(),
+                "made_at": sheet.made_at and sheet.made_at.isoformat(),
+            }
+        )
+        if sheet.folder:
+            for path in sorted((school.folder / sheet.folder).iterdir()):
+                yield f"sheet-{sheet.number:03d}-{path.name}", path
+    yield "sheets.json", _rows(rows)
 
 
 def student_data(student: Student) -> dict[str, object]:
@@ -83,19 +142,11 @@ def _evidence_table(pieces: tuple[Evidence, ...]) -> str:
     return text.getvalue()
 
 
-def _take_written(school: School, take: KeptTake, number: int, work: Path) -> tuple[str, str]:
-    """The recording and its feedback, by number and day."""
-    stem = f"take-{number:03d}-{take.recorded_at:%Y-%m-%d}"
-    recording, feedback = f"{stem}{take.file.suffix}", f"{stem}.json"
-    shutil.copyfile(school.takes_folder / take.file, work / recording)
-    work.joinpath(feedback).write_text(take.feedback, "utf-8")
-    return recording, feedback
-
-
 def erase_student(school: School, name: str) -> None:
     """Remove a student with all that is kept of the student, so that no byte is left.
 
-    The files of the folder are meant; what a disk or a copy elsewhere keeps is not reached.
+    The files of the folder are meant; what a disk or a copy elsewhere keeps is not reached. A
+    sheet that others have too stays theirs: no name is in it.
 
     Raises
     ------
@@ -108,9 +159,10 @@ def erase_student(school: School, name: str) -> None:
         number = student_id(connection, name)
         # recordings first: while the row stands, what fails can be done again
         _remove_folder(school.takes_folder / str(number))
-        for job in jobs_of_student(connection, number):
+        for job in (*jobs_of_student(connection, number), *jobs_for_one(connection, number)):
             for folder in folders_made(school, job):
                 _remove_folder(folder)
+            remove_job(connection, job.number)
         remove_student(connection, name)
         sweep(school, connection)
     school.forget_removed()
