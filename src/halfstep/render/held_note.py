@@ -161,17 +161,43 @@ def held_note(
     tuning : float
         A factor of speed that puts the zone in tune.
     """
+    release_s = _release_s(zone)
+    plain = plain_note(bank, zone, key, held_s + release_s, frame_rate=frame_rate, tuning=tuning)
+    return _copies(plain, frame_rate, release_s)
+
+
+def plain_note(
+    bank: Bank, zone: Zone, key: int, length_s: float, *, frame_rate: int, tuning: float = 1.0
+) -> Sound:
+    """A key held for a time, as recorded: shape (frames,), float32.
+
+    Parameters
+    ----------
+    bank : Bank
+    zone : Zone
+    key : int
+        MIDI number.
+    length_s : float
+    frame_rate : int
+        Frames a second.
+    tuning : float, default 1.0
+        A factor of speed that puts the zone in tune.
+    """
     import numpy as np
 
-    release_s = max(_SHORTEST_RELEASE_S, zone.envelope.release_s * AUDIBLE_DB / 100.0)
-    release_s = min(release_s, _LONGEST_RELEASE_S)
-    time_s = np.arange(round((held_s + release_s) * frame_rate), dtype=np.float32) / frame_rate
+    time_s = np.arange(round(length_s * frame_rate), dtype=np.float32) / frame_rate
     moved = _moved(zone.movement, time_s)
     sound = _resampled(bank, zone, zone.step(key, frame_rate) * tuning, moved)
     time_s, moved = time_s[: len(sound)], moved[: len(sound)]
     gain = np.float32(10.0 ** (-zone.attenuation_db / 20.0))
     sound = sound * (gain * _loudness(zone, time_s))
-    return _copies(_through_low_pass(sound, zone, moved, frame_rate), frame_rate, release_s)
+    return _through_low_pass(sound, zone, moved, frame_rate)
+
+
+def _release_s(zone: Zone) -> float:
+    """From the end of a zone's note until it has gone."""
+    release_s = max(_SHORTEST_RELEASE_S, zone.envelope.release_s * AUDIBLE_DB / 100.0)
+    return min(release_s, _LONGEST_RELEASE_S)
 
 
 def _copies(plain: Sound, frame_rate: int, release_s: float) -> HeldNote:

@@ -18,6 +18,7 @@ X. Serra, 1987, from memory).
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -39,47 +40,63 @@ _PITCHED_SHARE = 0.15
 _QUIET = 1e-4
 
 
-def error_cents(sound: Sound, rate: int, stated_hz: float) -> float:
-    """How far a held note stands above a pitch; 0 where it has none.
+@dataclass(frozen=True, slots=True)
+class PitchCourse:
+    """How far a held note stands above a pitch as it goes on.
 
-    Parameters
+    Attributes
     ----------
-    sound : numpy.ndarray
-        Shape (samples,), from the note's beginning.
-    rate : int
-        Samples a second.
-    stated_hz : float
+    times_s, cents : numpy.ndarray
+        The middle of each window, and its error.
+    powers : numpy.ndarray
+        The mean power of each window.
+    pitched : numpy.ndarray
+        True where the pitch is found; elsewhere the error says nothing.
+    window_s : float
+        How long a window is.
     """
-    import numpy as np
 
-    times_s, cents = pitch_course(sound[: round(HEARD_S * rate)], rate, stated_hz)
-    behind = cents[times_s > _ATTACK_S]
-    return float(np.median(behind)) if len(behind) else 0.0
+    times_s: Sound
+    cents: Sound
+    powers: Sound
+    pitched: Sound
+    window_s: float
+
+    def opening(self, length_s: float = HEARD_S) -> tuple[Sound, Sound]:
+        """The times and errors of a note's first seconds; none where the sound has no pitch."""
+        begun = self.times_s + 0.5 * self.window_s <= length_s + 1e-9
+        loud = begun & (self.powers > _QUIET * self.powers[begun].max(initial=0.0))
+        pitched = loud & self.pitched
+        if 2 * pitched.sum() < max(loud.sum(), 1):
+            return self.times_s[:0], self.times_s[:0]
+        return self.times_s[pitched], self.cents[pitched]
+
+    def error_cents(self, length_s: float = HEARD_S) -> float:
+        """How far a note of that length stands above the pitch; 0 where it has none."""
+        import numpy as np
+
+        times_s, cents = self.opening(length_s)
+        behind = cents[times_s > _ATTACK_S]
+        return float(np.median(behind)) if len(behind) else 0.0
 
 
-def pitch_course(sound: Sound, rate: int, stated_hz: float) -> tuple[Sound, Sound]:
+def pitch_course(sound: Sound, rate: int, stated_hz: float) -> PitchCourse:
     """How far a held note stands above a pitch as it goes on.
 
     Parameters
     ----------
     sound : numpy.ndarray
-        Shape (samples,), from the note's beginning.
+        Shape (samples,), from the note's beginning; `HEARD_S` of it are listened to.
     rate : int
         Samples a second.
     stated_hz : float
-
-    Returns
-    -------
-    times_s, cents : numpy.ndarray
-        The middle of each window, and its error; none where the sound has no pitch.
     """
     import numpy as np
 
-    times_s, windows = _windows(sound, rate, stated_hz)
-    if not len(windows):
-        return times_s, times_s
+    times_s, windows = _windows(sound[: round(HEARD_S * rate)], rate, stated_hz)
     size = _FINER << (windows.shape[1] - 1).bit_length()
-    power = np.abs(np.fft.rfft(windows, size)) ** 2 + 1e-20
+    spectra = np.fft.rfft(windows * np.hanning(windows.shape[1]), size)
+    power = spectra.real**2 + spectra.imag**2 + 1e-20
     reach = 2.0 ** (SEARCHED_CENTS / 1200.0)
     last = min(_PARTIALS, int(0.5 * rate / (stated_hz * reach**2)))
     bins = [stated_hz * partial * size / rate for partial in range(1, last + 1)]
@@ -90,14 +107,14 @@ def pitch_course(sound: Sound, rate: int, stated_hz: float) -> tuple[Sound, Soun
     weights = sum((weight for _, weight in peaks), start=np.zeros(len(windows)))
     sums = [band.sum(axis=1) * (peak[1] > 0) for band, peak in zip(bands, peaks, strict=True)]
     pitched = sum(sums, start=weights * 0.0) > _PITCHED_SHARE * power.sum(axis=1)
-    if pitched.mean() < 0.5:
-        return times_s[:0], times_s[:0]
     summed = sum((cents * weight for cents, weight in peaks), start=weights * 0.0)
-    return times_s[pitched], summed[pitched] / weights[pitched]
+    cents = np.divide(summed, weights, out=np.zeros_like(summed), where=pitched)
+    powers = (windows**2).mean(axis=1)
+    return PitchCourse(times_s, cents, powers, pitched, windows.shape[1] / rate)
 
 
 def _windows(sound: Sound, rate: int, hz: float) -> tuple[Sound, Sound]:
-    """Middles and shapes of the stretches that are loud enough to tell, under Hann windows."""
+    """Middles of stretches, and the stretches."""
     import numpy as np
 
     length = round(max(_WINDOW_S, _WINDOW_PERIODS / hz) * rate)
@@ -106,10 +123,7 @@ def _windows(sound: Sound, rate: int, hz: float) -> tuple[Sound, Sound]:
         return np.zeros(0), np.zeros((0, length))
     held = np.asarray(sound, np.float64)
     windows = np.lib.stride_tricks.sliding_window_view(held, length)[::hop]
-    power = (windows**2).mean(axis=1)
-    loud = power > _QUIET * power.max()
-    times_s = (np.arange(len(windows)) * hop + 0.5 * length) / rate
-    return times_s[loud], windows[loud] * np.hanning(length)
+    return (np.arange(len(windows)) * hop + 0.5 * length) / rate, windows
 
 
 def _peak(band: Sound, centre: float, reach: float, partial: int) -> tuple[Sound, Sound]:

@@ -33,7 +33,7 @@ from halfstep.render.held_note import (
     side_gains,
     unrolled,
 )
-from halfstep.render.recording_pitch import HEARD_S, error_cents
+from halfstep.render.recording_pitch import HEARD_S, pitch_course
 from halfstep.render.soundbank import Bank, Zone
 
 if TYPE_CHECKING:
@@ -294,7 +294,7 @@ def zone_error_cents(bank: Bank, zone: Zone) -> float:
     if not zone.looped:
         return 0.0
     held = unrolled(bank, zone, round(HEARD_S * zone.rate))[1:]
-    return error_cents(held, zone.rate, zone.stated_hz)
+    return pitch_course(held, zone.rate, zone.stated_hz).error_cents()
 
 
 def _touch(velocity: int, number: int) -> tuple[float, float]:
