@@ -13,6 +13,7 @@ import pytest
 from hypothesis import settings
 from xdist.remote import Producer
 
+from brief_reports import ran_briefly
 from halfstep.render.known_banks import BANK_VARIABLE, SHIPPED_BANK
 from outside_scripts import BENCH, script
 from reference_files import DATA
@@ -62,6 +63,14 @@ def _own_bank() -> None:
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> Together | None:
     """Tests that share what takes long to make run in one process."""
     return Together(config, log) if config.getvalue("dist") == "loadgroup" else None
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_protocol(item: pytest.Item, nextitem: pytest.Item | None) -> bool | None:
+    """Of several processes each tells of a test as little as is enough."""
+    if not hasattr(item.config, "workerinput") or item.config.getoption("durations") is not None:
+        return None
+    return ran_briefly(item, nextitem)
 
 
 @pytest.hookimpl(tryfirst=True)
