@@ -1,11 +1,14 @@
-"""Of which files are the examples in docstrings run? Of those that have any."""
+"""What holds for all tests: one thread for matrices, and examples where there are any."""
 
 from __future__ import annotations
 
+import os
 from collections.abc import Generator
 from pathlib import Path
 
 import pytest
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the program does; others wait at full speed
 
 
 @pytest.hookimpl(wrapper=True)
