@@ -12,6 +12,7 @@ import re
 import subprocess
 import sys
 import tomllib
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache
@@ -388,6 +389,14 @@ def test_what_the_tests_import_is_installed_with_them() -> None:
     )
     extra = asked_for(PROJECT["optional-dependencies"]["test"])
     assert used - own <= extra | FOR_PAGES | asked_for(PROJECT["dependencies"])
+
+
+def test_no_two_files_of_tests_are_one_module() -> None:
+    """A folder that is no package gives its files no name of their own."""
+    paths = [path.relative_to(TESTS) for path in TESTS.rglob("test_*.py")]
+    packages = {path.parent.relative_to(TESTS) for path in TESTS.rglob("__init__.py")}
+    names = Counter(path if path.parent in packages else path.name for path in paths)
+    assert [str(name) for name, files in names.items() if files > 1] == []
 
 
 def test_files_that_run_in_one_process_are_there_and_in_one_row() -> None:
