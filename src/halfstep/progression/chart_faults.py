@@ -16,6 +16,8 @@ from halfstep.progression.notations.text_reader import read_sheet_text
 from halfstep.progression.notations.text_signs import signs_of_line
 
 MOST_FAULTS = 8
+_LONG_TEXT = 20_000
+"""Letters; of a longer text the first fault is enough, as each takes as long as the whole."""
 
 
 def chart_faults(text: str) -> tuple[ReadError, ...]:
@@ -41,7 +43,7 @@ def _faults(text: str) -> Iterator[ReadError]:
                 return
             seen.add(place)
             yield error
-            if not error.line:
+            if not error.line or len(text) > _LONG_TEXT:
                 return
         text = _set_aside(text, *place)
 

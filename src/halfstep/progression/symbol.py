@@ -140,11 +140,7 @@ class ChordSymbol:
 
     def moved(self, interval: Interval) -> ChordSymbol:
         """The same chord an interval higher; root and bass move together."""
-        if self.silent:
-            return self
-        bass = self.bass + interval if self.bass else None
-        moved = replace(self, root=self.root + interval, bass=bass)
-        return replace(moved, typed=_retyped(self.typed, moved))
+        return self if self.silent else _moved(self, interval, self.typed, self.notices)
 
     @property
     def on_its_root(self) -> ChordSymbol:
@@ -436,6 +432,16 @@ def _lacks_third(quality: ChordQuality) -> bool:
     """True where the natural eleventh takes the place of a major third."""
     third_is_said = Degree(3) in quality.added or 3 in quality.omitted
     return quality.extension == 11 and quality.family is Family.MAJOR and not third_is_said
+
+
+@lru_cache(maxsize=2048)
+def _moved(
+    symbol: ChordSymbol, interval: Interval, typed: str, _notices: tuple[str, ...]
+) -> ChordSymbol:
+    """A symbol moved; what does not count when two are compared is given apart."""
+    bass = symbol.bass + interval if symbol.bass else None
+    moved = replace(symbol, root=symbol.root + interval, bass=bass)
+    return replace(moved, typed=_retyped(typed, moved))
 
 
 def _retyped(typed: str, moved: ChordSymbol) -> str:

@@ -120,7 +120,9 @@ class DrawnBar:
         return sum(len(chord.symbol) for chord in self.chords) > _ROOMY
 
 
-def drawn_bars(sheet: LeadSheet, part: Part) -> tuple[DrawnBar, ...]:
+def drawn_bars(
+    sheet: LeadSheet, part: Part, changes: Sequence[Change | None]
+) -> tuple[DrawnBar, ...]:
     """The bars of a chart.
 
     Parameters
@@ -128,8 +130,10 @@ def drawn_bars(sheet: LeadSheet, part: Part) -> tuple[DrawnBar, ...]:
     sheet : LeadSheet
         In the pitch of the part.
     part : Part
+    changes : sequence of Change or None
+        What changes into each chord of the part.
     """
-    return tuple(_Drawing(sheet, part).bars())
+    return tuple(_Drawing(sheet, part, changes).bars())
 
 
 _NOTHING = Joint()
@@ -138,9 +142,9 @@ _NOTHING = Joint()
 class _Drawing:
     """Draws the bars of one chart."""
 
-    def __init__(self, sheet: LeadSheet, part: Part) -> None:
+    def __init__(self, sheet: LeadSheet, part: Part, changes: Sequence[Change | None]) -> None:
         self.sheet = sheet
-        self.part = part
+        self.changes = changes
         chart = part.analysis.chart
         self.played = [(bar, start) for bar, start in chart.placed() if bar.number >= 1]
         self.starts = [chord.span.start for chord in part.analysis.chords]
@@ -208,7 +212,7 @@ class _Drawing:
         start = self.played[turn][1]
         chord = bisect_right(self.starts, start) - 1
         is_held = self.starts[chord] != start or len(self.starts) == 1
-        return _NOTHING if is_held else joint(self.part.change(chord), head)
+        return _NOTHING if is_held else joint(self.changes[chord], head)
 
     def _chords(self, bar: WrittenBar, turn: int | None) -> Iterator[DrawnChord]:
         length = bar.beats or bar.meter.bar_beats
@@ -217,7 +221,7 @@ class _Drawing:
         for place, (chord, share) in enumerate(zip(bar.chords, shares, strict=True)):
             index = self._index(turn, chord.at)
             moves = place > 0 and index is not None and self._begins(turn, chord.at, index)
-            between = joint(self.part.change(index)) if moves and index is not None else _NOTHING
+            between = joint(self.changes[index]) if moves and index is not None else _NOTHING
             anchor = "" if index is None else f"chord-{index + 1}"
             yield DrawnChord(str(chord.symbol), share, anchor, between)
 

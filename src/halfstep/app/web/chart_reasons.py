@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from halfstep.harmony.changes import Motion
+from halfstep.harmony.changes import Change, Motion
 from halfstep.part.places import Placed, placed_chords
 from halfstep.part.transposed_part import Part
 from halfstep.pitch import Name
@@ -82,12 +82,16 @@ class KeyArea:
     chords: tuple[ExplainedChord, ...]
 
 
-def key_areas(part: Part, scales: tuple[SetScale, ...]) -> tuple[KeyArea, ...]:
+def key_areas(
+    part: Part, changes: Sequence[Change | None], scales: tuple[SetScale, ...]
+) -> tuple[KeyArea, ...]:
     """The chart cut where the key changes, each chord explained where it is first met.
 
     Parameters
     ----------
     part : Part
+    changes : sequence of Change or None
+        What changes into each chord of the part.
     scales : tuple of SetScale
         Those that were set beside the text.
     """
@@ -101,7 +105,7 @@ def key_areas(part: Part, scales: tuple[SetScale, ...]) -> tuple[KeyArea, ...]:
             tuple(
                 chord
                 for index in range(region.first, region.last + 1)
-                for chord in met.new(_explained(part, index, places[index], taken_back))
+                for chord in met.new(_explained(part, changes, index, places[index], taken_back))
             ),
         )
         for region in part.analysis.regions
@@ -132,7 +136,9 @@ def _bars(first: Placed, last: Placed) -> str:
     return f"bar {begin}" if begin == end else f"bars {begin} to {end}"
 
 
-def _explained(part: Part, index: int, place: Placed, taken_back: set[str]) -> ExplainedChord:
+def _explained(
+    part: Part, changes: Sequence[Change | None], index: int, place: Placed, taken_back: set[str]
+) -> ExplainedChord:
     analysed = part.analysis.chords[index]
     symbol, anchor = str(part.symbol(index)), f"chord-{index + 1}"
     if analysed.silent:
@@ -142,7 +148,7 @@ def _explained(part: Part, index: int, place: Placed, taken_back: set[str]) -> E
     set_at = scale_place(place.bar.written, analysed.span.at)
     is_chosen = bool(analysed.span.scale)
     following = (index + 1) % len(part.analysis.chords)
-    change = part.change(following) if following != index else None
+    change = changes[following] if following != index else None
     return ExplainedChord(
         anchor=anchor,
         symbol=symbol,

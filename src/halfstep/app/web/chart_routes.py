@@ -34,6 +34,7 @@ from halfstep.meter import FASTEST_BPM, SLOWEST_BPM
 from halfstep.part.facts import reading_facts
 from halfstep.part.lead_sheet import sheet_for
 from halfstep.progression.chart_faults import chart_faults, fault_span
+from halfstep.progression.form import played
 from halfstep.progression.set_scales import SetScale, parse_scales
 from halfstep.progression.sheet import LeadSheet
 from halfstep.school.kept_charts import (
@@ -107,6 +108,10 @@ class TextFault:
 
 _AROUND = 60
 """Letters of a line that are shown on each side of a fault."""
+_LONGEST_MESSAGE = 300
+"""Letters; one that quotes an endless word is cut."""
+MOST_BARS_SHOWN = 256
+"""Bars, as played, that a page draws and explains; the server stays quick."""
 
 
 def text_faults(text: str) -> tuple[TextFault, ...]:
@@ -116,19 +121,24 @@ def text_faults(text: str) -> tuple[TextFault, ...]:
 
 
 def _text_fault(error: ReadError, lines: list[str]) -> TextFault:
+    message = _cut(error.message)
     if error.line is None or error.line > len(lines):
-        return TextFault(error.message)
+        return TextFault(message)
     line = lines[error.line - 1]
     start, end = fault_span(line, error.column or 1)
     before, after = line[:start], line[end:]
     return TextFault(
-        error.message,
+        message,
         error.line,
         start + 1,
         f"…{before[-_AROUND:]}" if len(before) > _AROUND else before,
         line[start : min(end, start + _AROUND)],
         f"{after[:_AROUND]}…" if len(after) > _AROUND else after,
     )
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= _LONGEST_MESSAGE else f"{text[:_LONGEST_MESSAGE]}…"
 
 
 def shown_chart(
@@ -140,13 +150,20 @@ def shown_chart(
     ------
     ReadError, BriefError
     """
+    count = len(played(sheet).form)
+    if count > MOST_BARS_SHOWN:
+        raise BriefError(
+            f"the chart plays {count} bars; the page draws up to {MOST_BARS_SHOWN}, lines and "
+            "sheets are made of all"
+        )
     reply = explain_chart(ExplainChart(sheet, instrument or None, level))
     part = reply.part
     written, _ = sheet_for(sheet, part.instrument)
-    areas = key_areas(part, scales)
+    changes = [part.change(chord) for chord in range(len(part.turns))]
+    areas = key_areas(part, changes, scales)
     return ShownChart(
         reading_facts(part, reply.level),
-        drawn_bars(written, part),
+        drawn_bars(written, part, changes),
         areas,
         frozenset(chord.anchor for area in areas for chord in area.chords),
         tuple(whole_in_words(part)),
@@ -182,7 +199,7 @@ def _list_page(
         faults=faults,
         chart=chart,
         entries=[(entry, glance(entry.beginning)) for entry in entries],
-        text=visit.text("text"),
+        text="" if visit.is_swap else visit.text("text"),
         demo=CHART,
         suffixes=CHART_SUFFIXES,
     )
@@ -206,9 +223,12 @@ def draw_new(visit: Visit) -> Response:
         return _list_page(visit)
     try:
         sheet = typed_sheet_of(text)
-        return _list_page(visit, chart=shown_chart(sheet, instrument="", level=Level.INTERMEDIATE))
+        chart = shown_chart(sheet, instrument="", level=Level.INTERMEDIATE)
     except ReadError:
         return _list_page(visit, faults=text_faults(text), status=422)
+    except BriefError as error:
+        return _list_page(visit, fault=form_fault(error, FIELDS))
+    return _list_page(visit, chart=chart)
 
 
 def begin_chart(visit: Visit) -> Response:
@@ -224,7 +244,7 @@ def begin_chart(visit: Visit) -> Response:
     except ReadError as error:
         if upload is None:
             return _list_page(visit, faults=text_faults(visit.text("text")), status=422)
-        return _list_page(visit, fault=FormFault("file", str(error)), status=422)
+        return _list_page(visit, fault=FormFault("file", _cut(str(error))), status=422)
     return leads_to(f"/charts/{keep_chart(visit.school, content)}")
 
 
@@ -254,12 +274,13 @@ def _chart_page(
     level = visit.text("level") or str(Level.INTERMEDIATE)
     chart: ShownChart | None = None
     try:
-        chart = shown_chart(
-            kept_sheet(kept),
-            instrument=instrument,
-            level=level,
-            scales=parse_scales(kept.scales),
-        )
+        if not (faults and visit.is_swap):  # what is drawn stays as it is
+            chart = shown_chart(
+                kept_sheet(kept),
+                instrument=instrument,
+                level=level,
+                scales=parse_scales(kept.scales),
+            )
     except HalfstepError as error:
         if not faults:
             fault, status = form_fault(error, FIELDS), 422

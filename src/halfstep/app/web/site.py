@@ -99,6 +99,9 @@ def _halfstep_fault(request: Request, error: Exception) -> Response:
 
 def _no_such_page(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
+    is_long = error.status_code == 400 and "exceeded maximum size" in error.detail
+    if is_long:
+        return _fault(request, "what was typed is longer than 1 MB; send less of it", 413)
     lines = {404: "there is no such page; it may have been removed", 405: "that is not done here"}
     answer = _fault(request, lines.get(error.status_code, error.detail), error.status_code)
     answer.headers.update(error.headers or {})
