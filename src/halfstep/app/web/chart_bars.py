@@ -2,7 +2,7 @@
 
 A bar line joins the chord that is played before it to the one after it. On the page a bar stands
 once, however often it is played: its line on the left belongs to the first time, and a line on
-its right is drawn where the music goes on elsewhere than to the next bar of the page.
+its right is drawn where the music goes back.
 """
 
 from __future__ import annotations
@@ -94,7 +94,7 @@ class DrawnBar:
     left : Joint
         At the line before it.
     right : Joint or None
-        At the line after it, where the music goes on elsewhere.
+        At the line after it, where the music goes back.
     opens : bool
         A repeat begins.
     closes : int
@@ -154,10 +154,10 @@ class _Drawing:
 
     @cached_property
     def leaving(self) -> dict[int, int]:
-        """For a bar of the page: when it is played first of those that go on elsewhere."""
+        """For a bar of the page: which time it is played first that the music goes back."""
         leaving: dict[int, int] = {}
         for turn, (bar, _) in enumerate(self.played):
-            if self._bar_after(turn).written != bar.written + 1 or turn + 1 == len(self.played):
+            if self._bar_after(turn).written <= bar.written:
                 leaving.setdefault(bar.written, turn)
         return leaving
 
@@ -204,7 +204,7 @@ class _Drawing:
     def _line_after(self, turn: int) -> Joint:
         after = self._bar_after(turn).written
         is_end = turn + 1 == len(self.played)
-        goes = "from the top: " if is_end else f"on to bar {after}: "
+        goes = "from the top: " if is_end else f"back to bar {after}: "
         return self._line((turn + 1) % len(self.played), goes)
 
     def _line(self, turn: int, head: str) -> Joint:
