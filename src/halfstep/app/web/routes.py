@@ -39,6 +39,7 @@ from halfstep.app.web.hand_out_routes import (
     take_back,
 )
 from halfstep.app.web.invitation_routes import draw_link, withdraw_link
+from halfstep.app.web.progress_routes import show_class_standing, show_way
 from halfstep.app.web.student_routes import (
     ask_to_erase,
     change_facts,
@@ -98,6 +99,8 @@ ROUTES: list[BaseRoute] = [
     shown("/students/{number:int}", show_student),
     done("/students/{number:int}", change_facts),
     done("/students/{number:int}/door", open_door),
+    shown("/students/{number:int}/way.svg", show_way),
+    shown("/classes/{number:int}/standing", show_class_standing),
     shown("/students/{number:int}/export.zip", save_student),
     shown("/students/{number:int}/erase", ask_to_erase),
     done("/students/{number:int}/erase", erase),

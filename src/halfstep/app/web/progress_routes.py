@@ -1,0 +1,95 @@
+"""How do they stand? A player's way as a picture, and a class unit by unit."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+from starlette.responses import Response
+
+from halfstep.app.rights import Deed
+from halfstep.app.tasks.student_tasks import progress_of_student
+from halfstep.app.web.page import page
+from halfstep.app.web.visit import Visit
+from halfstep.course.skill_map import Standing, UnitStanding
+from halfstep.school.classes import find_class, students_of
+from halfstep.school.database import School
+from halfstep.school.students import Student, student_of_number
+from halfstep.services.show_course import ShowCourse, show_course
+from halfstep.services.show_progress import ProgressReply
+
+SIGNS = {
+    Standing.NOT_MET: "○",
+    Standing.BEGUN: "◐",
+    Standing.KNOWN: "●",
+    Standing.DUE: "◍",
+}
+"""A disc for each unit, told apart without colour."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShownStanding:
+    """Where one player stands in a course.
+
+    Attributes
+    ----------
+    student : Student
+    units : tuple of UnitStanding
+    """
+
+    student: Student
+    units: tuple[UnitStanding, ...]
+
+    @property
+    def signs(self) -> tuple[str, ...]:
+        """A disc for each unit."""
+        return tuple(SIGNS[unit.standing] for unit in self.units)
+
+    @property
+    def words(self) -> str:
+        """``3 known, 2 begun``."""
+        counts = Counter(unit.standing for unit in self.units)
+        told = (Standing.KNOWN, Standing.DUE, Standing.BEGUN)
+        parts = [f"{counts[standing]} {standing}" for standing in told if counts[standing]]
+        return ", ".join(parts) or "nothing heard yet"
+
+
+def show_way(visit: Visit) -> Response:
+    """A player's way so far, as a picture."""
+    number = visit.number("number")
+    visit.demand(Deed.SEE_WORK, number)
+    return Response(_reply(visit.school, number).file(".svg"), media_type="image/svg+xml")
+
+
+def _reply(school: School, number: int) -> ProgressReply:
+    with school.reading() as connection:
+        student = student_of_number(connection, number)
+    return progress_of_student(school, student.name)[1]
+
+
+def show_class_standing(visit: Visit) -> Response:
+    """A class, unit by unit."""
+    visit.demand(Deed.KEEP_DESK)
+    number = visit.number("number")
+    with visit.school.reading() as connection:
+        school_class = find_class(connection, number)
+        students = students_of(connection, number)
+    replies = [(student, progress_of_student(visit.school, student.name)) for student in students]
+    rows = [_standing(student, reply) for student, (_, reply) in replies]
+    course = replies[0][1][1].course.units if replies else ()
+    return page(
+        visit,
+        "class_standing.html",
+        school_class=school_class,
+        rows=rows,
+        units=course,
+        meanings=[(SIGNS[standing], str(standing)) for standing in SIGNS],
+    )
+
+
+def _standing(student: Student, reply: ProgressReply) -> ShownStanding:
+    request = ShowCourse(
+        instrument=student.instrument.key, level=str(student.level), keys=student.keys
+    )
+    course = show_course(request, standings=reply.progress.standings, student=student.name)
+    return ShownStanding(student, course.standings)
