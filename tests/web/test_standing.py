@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 from desks import Desk
+
 from halfstep.course.skill import Skill
 from halfstep.practice.evidence import Evidence, Verdict
 from halfstep.school.kept_evidence import keep_evidence
