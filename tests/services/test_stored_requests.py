@@ -16,7 +16,7 @@ from halfstep.data.chart_json import chart_data, read_chart_data
 from halfstep.data.documents import json_text
 from halfstep.data.take_json import read_take, take_data
 from halfstep.errors import ReadError
-from halfstep.etude.line_edit import EditAction, LineEdit
+from halfstep.etude.line_edit import EditAction, LineEdit, LineRewriting
 from halfstep.instruments import INSTRUMENTS
 from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.listen.take_notice import TakeNotice, Trouble
@@ -61,14 +61,17 @@ plans = st.builds(
     ).map(tuple),
     st.just((Rest(1, 5.0),)), st.sampled_from(Manner),
 )  # fmt: skip
-edits = st.builds(
-    LineEdit, st.sampled_from(EditAction), st.fractions(0, 99, max_denominator=12),
-    st.lists(st.fractions("1/8", 4, max_denominator=12), max_size=3).map(tuple),
+edits = st.one_of(
+    st.builds(
+        LineEdit, st.sampled_from(EditAction), st.fractions(0, 99, max_denominator=12),
+        st.lists(st.fractions("1/8", 4, max_denominator=12), max_size=3).map(tuple),
+    ),
+    st.builds(LineRewriting, st.integers(0, 99), st.lists(st.integers(1, 9)).map(tuple)),
 )  # fmt: skip
 requests = st.one_of(
     st.builds(
         EditLine, st.one_of(st.text(max_size=9), files), st.lists(edits, max_size=3).map(tuple),
-        words, st.one_of(st.none(), st.integers(0, 99)),
+        st.booleans(),
     ),
     st.builds(LineVersions, st.text(max_size=9), st.lists(edits, max_size=2).map(tuple), words),
     st.builds(ReadChart, charts, words, words, words, st.one_of(st.none(), st.integers(0, 99))),

@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from halfstep.etude.etude_notes import Approach, EtudeNote
-from halfstep.etude.line_edit import EditAction, LineEdit
+from halfstep.etude.line_edit import EditAction, LineChange, LineEdit, LineRewriting
 from halfstep.part.transposed_part import Part
 from halfstep.pitch import Pitch, parse_pitch
 
@@ -62,13 +62,18 @@ def _read_note(data: dict[str, Any]) -> EtudeNote:
     )
 
 
-def edit_data(edit: LineEdit) -> dict[str, Any]:
+_REWRITE = "rewrite"
+
+
+def edit_data(edit: LineChange) -> dict[str, Any]:
     """An edit of a line as data."""
+    if isinstance(edit, LineRewriting):
+        return {"action": _REWRITE, "seed": edit.seed, "bars": list(edit.bars)}
     data = {"action": str(edit.action), "at": str(edit.at)}
     return {**data, "figure": list(map(str, edit.figure))} if edit.figure else data
 
 
-def read_edit(data: dict[str, Any]) -> LineEdit:
+def read_edit(data: dict[str, Any]) -> LineChange:
     """The edit of `edit_data`.
 
     Raises
@@ -76,6 +81,8 @@ def read_edit(data: dict[str, Any]) -> LineEdit:
     KeyError, TypeError, ValueError, ZeroDivisionError
         When it is no such edit.
     """
+    if data["action"] == _REWRITE:
+        return LineRewriting(int(data["seed"]), tuple(map(int, data["bars"])))
     figure = tuple(map(read_beats, data.get("figure", ())))
     return LineEdit(EditAction(data["action"]), read_beats(data["at"]), figure)
 

@@ -1,4 +1,4 @@
-"""What may be done to a note of a line that stands? An edit names the note by its place.
+"""What may be done to a line that stands? An edit names a note by its place, or writes bars anew.
 
 Edits are values, so that undo is the list of them made shorter: a line is its etude as it was
 written, and the edits in the order in which they were made.
@@ -61,6 +61,25 @@ class LineEdit:
     action: EditAction
     at: Fraction
     figure: tuple[Fraction, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class LineRewriting:
+    """A line written anew where it is not to stand.
+
+    Attributes
+    ----------
+    seed : int
+    bars : tuple of int
+        Numbers of the bars that stand.
+    """
+
+    seed: int
+    bars: tuple[int, ...] = ()
+
+
+LineChange = LineEdit | LineRewriting
+"""What is done to a line, and undone again."""
 
 
 class EditRefused(BriefError):

@@ -1,4 +1,4 @@
-"""A written line edited note by note, and some of its bars kept while the rest is written anew.
+"""A written line edited note by note, or written anew but for the bars that stand.
 
 A line that is edited is its etude as it was stored, and the list of edits: the last one undone is
 the list without it. What is kept between two calls only saves the way there.
@@ -16,7 +16,7 @@ from halfstep.errors import BriefError
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_writer import write_etude
 from halfstep.etude.line_check import LineNotice, relative_outline_of
-from halfstep.etude.line_edit import EditRefused, LineEdit
+from halfstep.etude.line_edit import EditRefused, LineChange, LineEdit, LineRewriting
 from halfstep.etude.line_edits import edited
 from halfstep.etude.offers import Impossible
 from halfstep.etude.written_etude import Etude
@@ -25,7 +25,6 @@ from halfstep.notation import sounding_beats
 from halfstep.part.transposed_part import Part
 from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.opened_etude import OpenedEtude, opened_etude
-from halfstep.services.request_fields import bars_of, demand_seed
 
 if TYPE_CHECKING:
     from halfstep.render.score_pictures import Picture
@@ -44,20 +43,14 @@ class EditLine:
     ----------
     etude : str or Path
         An etude stored as data: its text, or a file of it.
-    edits : tuple of LineEdit
+    edits : tuple of LineEdit or LineRewriting
         In the order in which they were made.
-    locked_bars : str or None
-        Bars that stand while the others are written anew: ``3,5-6``; None keeps none of them.
-    seed : int or None
-        Of what is written anew; None writes nothing anew.
     degrees : bool
         Degrees under the notes.
     """
 
     etude: str | Path
-    edits: tuple[LineEdit, ...] = ()
-    locked_bars: str | None = None
-    seed: int | None = None
+    edits: tuple[LineEdit | LineRewriting, ...] = ()
     degrees: bool = False
 
 
@@ -72,7 +65,7 @@ class LineReply:
     part : Part
         How its player reads it.
     degrees : bool
-    edits : tuple of LineEdit
+    edits : tuple of LineEdit or LineRewriting
         Those that were made.
     refused : str
         Why the first of the others could not be made; empty where all were.
@@ -85,7 +78,7 @@ class LineReply:
     etude: Etude
     part: Part
     degrees: bool
-    edits: tuple[LineEdit, ...] = ()
+    edits: tuple[LineChange, ...] = ()
     refused: str = ""
     notices: tuple[LineNotice, ...] = ()
     outline: float | None = None
@@ -118,21 +111,19 @@ class LineReply:
 
 
 def edit_line(request: EditLine) -> LineReply:
-    """Edit a line, or write anew what is not locked of it.
+    """Edit a line.
 
     An edit that cannot be made ends the list: the reply says why, and has those before it.
 
     Raises
     ------
     BriefError
-        When the etude cannot be read, or no line keeps the rules around the bars that stand.
+        When the etude cannot be read, or there are too many edits.
     """
     if len(request.edits) > MOST_EDITS:
         raise BriefError(f"`edits`: {MOST_EDITS} at most; store the line and edit that on")
     opened = opened_etude(request.etude)
     etude, edits, refused = _after_edits(opened, request.edits)
-    if request.seed is not None:
-        etude = _rewritten(etude, opened.part, request)
     return LineReply(
         etude,
         opened.part,
@@ -148,8 +139,8 @@ def edit_line(request: EditLine) -> LineReply:
 
 
 def _after_edits(
-    opened: OpenedEtude, edits: tuple[LineEdit, ...]
-) -> tuple[Etude, tuple[LineEdit, ...], str]:
+    opened: OpenedEtude, edits: tuple[LineChange, ...]
+) -> tuple[Etude, tuple[LineChange, ...], str]:
     """The etude after the edits that can be made, these edits, and why the next cannot."""
     try:
         for stop in range(_STRIDE, len(edits), _STRIDE):  # so that no call goes deep
@@ -166,26 +157,29 @@ def _after_edits(
 
 
 @lru_cache(_KEPT)
-def _after(text: str, edits: tuple[LineEdit, ...]) -> Etude:
+def _after(text: str, edits: tuple[LineChange, ...]) -> Etude:
     """Kept, so that one more edit is one edit, and one undone is none."""
     if not edits:
         return opened_etude(text).etude
-    return edited(_after(text, edits[:-1]), edits[-1])
+    before, edit = _after(text, edits[:-1]), edits[-1]
+    if isinstance(edit, LineRewriting):
+        return _rewritten(before, edit, opened_etude(text).part)
+    return edited(before, edit)
 
 
 # Bars that stand
 
 
-def _rewritten(etude: Etude, part: Part, request: EditLine) -> Etude:
-    """The etude with other notes outside the bars that are locked."""
-    demand_seed(request.seed or 0)
-    bars = bars_of("locked_bars", request.locked_bars, etude.analysis.chart)
-    pinned = _notes_in(etude, bars)
-    brief = replace(etude.brief, seed=request.seed or 0, pinned=pinned)
+def _rewritten(etude: Etude, edit: LineRewriting, part: Part) -> Etude:
+    """The etude with other notes outside the bars that stand."""
+    if edit.seed < 0:
+        raise EditRefused(f"seed {edit.seed}: give a whole number, 0 or more")
+    pinned = _notes_in(etude, frozenset(edit.bars))
+    brief = replace(etude.brief, seed=edit.seed, pinned=pinned)
     try:
         return write_etude(etude.step, etude.analysis, brief)
     except Impossible as refused:
-        raise BriefError(refused.sentence(part)) from None
+        raise EditRefused(refused.sentence(part)) from None
 
 
 def _notes_in(etude: Etude, bars: frozenset[int]) -> tuple[EtudeNote, ...]:

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from halfstep.errors import BriefError
-from halfstep.etude.line_edit import LineEdit
+from halfstep.etude.line_edit import LineEdit, LineRewriting
 from halfstep.etude.written_etude import Etude
 from halfstep.services.edit_line import EditLine, LineReply, edit_line
+from halfstep.services.request_fields import bars_of
 
 SEEDS_TRIED = 6
 """Seeds from which the versions are taken."""
@@ -18,13 +19,13 @@ MOST_VERSIONS = 4
 
 @dataclass(frozen=True, slots=True)
 class LineVersions:
-    """A request for other lines in the place of one, as `EditLine` is for the line itself.
+    """A request for other lines in the place of one that was edited.
 
     Attributes
     ----------
     etude : str or Path
         An etude stored as data: its text, or a file of it.
-    edits : tuple of LineEdit
+    edits : tuple of LineEdit or LineRewriting
     locked_bars : str or None
         Bars that all versions have: ``3,5-6``.
     versions : int
@@ -33,7 +34,7 @@ class LineVersions:
     """
 
     etude: str | Path
-    edits: tuple[LineEdit, ...] = ()
+    edits: tuple[LineEdit | LineRewriting, ...] = ()
     locked_bars: str | None = None
     versions: int = 3
     degrees: bool = False
@@ -49,11 +50,14 @@ def line_versions(request: LineVersions) -> tuple[LineReply, ...]:
     """
     if not 1 <= request.versions <= MOST_VERSIONS:
         raise BriefError(f"`versions` {request.versions}: ask for 1 to {MOST_VERSIONS}")
-    line = EditLine(request.etude, request.edits, request.locked_bars, degrees=request.degrees)
+    line = EditLine(request.etude, request.edits, request.degrees)
     stands = edit_line(line)
+    bars = bars_of("locked_bars", request.locked_bars, stands.etude.analysis.chart)
     first = stands.etude.brief.seed + 1
-    seeds = range(first, first + SEEDS_TRIED)
-    offers = [edit_line(replace(line, seed=seed)) for seed in seeds]
+    offers = [
+        _rewritten(line, LineRewriting(seed, tuple(sorted(bars))))
+        for seed in range(first, first + SEEDS_TRIED)
+    ]
     chosen: list[LineReply] = []
     for _ in range(request.versions):
         others = [stands, *chosen]
@@ -61,6 +65,13 @@ def line_versions(request: LineVersions) -> tuple[LineReply, ...]:
         offers.remove(best)
         chosen.append(best)
     return tuple(chosen)
+
+
+def _rewritten(line: EditLine, rewriting: LineRewriting) -> LineReply:
+    reply = edit_line(replace(line, edits=(*line.edits, rewriting)))
+    if reply.refused:
+        raise BriefError(reply.refused)
+    return reply
 
 
 def _likeness(offer: LineReply, others: Sequence[LineReply]) -> tuple[float, float]:

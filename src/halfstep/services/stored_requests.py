@@ -20,7 +20,7 @@ from halfstep.data.evidence_json import evidence_data, read_evidence
 from halfstep.data.line_json import edit_data, read_edit
 from halfstep.data.plan_json import plan_data, plan_from
 from halfstep.errors import ReadError
-from halfstep.etude.line_edit import LineEdit
+from halfstep.etude.line_edit import LineEdit, LineRewriting
 from halfstep.practice.evidence import Evidence
 from halfstep.practice.practice_plan import PracticePlan
 from halfstep.progression.sheet import LeadSheet
@@ -99,7 +99,7 @@ def _stored(value: object) -> Any:
         return {"sheet": chart_data(value)}
     if isinstance(value, Evidence):
         return {"evidence": evidence_data(value)}
-    if isinstance(value, LineEdit):
+    if isinstance(value, LineEdit | LineRewriting):
         return {"edit": edit_data(value)}
     if isinstance(value, PracticePlan):
         return {"plan": plan_data(value)}
