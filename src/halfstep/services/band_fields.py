@@ -83,17 +83,15 @@ def style_of(style: str | None, feel: str | None, chart: Chart) -> Style | None:
     """
     if style is None and feel is None and not chart.style:
         return None  # and no style is loaded
-    from halfstep.backing import STYLES
-
-    styles = {known.name: known for known in STYLES}
     eighths = feel_of(feel)
     if style is not None:
-        chosen = styles[choice_of("style", "-".join(style.split()), styles)]
+        chosen = style_named(style)
         if eighths and eighths is not chosen.feel:
             raise BriefError(f"`feel` {feel!r}: {_feel_words(chosen)}; leave one of them out")
         return chosen
     if eighths:
         return None
+    styles = _styles()
     if chart.style not in styles:
         meant = did_you_mean(chart.style, styles)
         names = ", ".join(styles)
@@ -102,6 +100,23 @@ def style_of(style: str | None, feel: str | None, chart: Chart) -> Style | None:
     if chart.feel and chart.feel is not chosen.feel:
         raise ReadError(f"the chart's feel is {chart.feel}, but {_feel_words(chosen)}")
     return chosen
+
+
+def style_named(name: str) -> Style:
+    """The style of that name.
+
+    Raises
+    ------
+    BriefError
+    """
+    styles = _styles()
+    return styles[choice_of("style", "-".join(name.split()), styles)]
+
+
+def _styles() -> dict[str, Style]:
+    from halfstep.backing import STYLES
+
+    return {known.name: known for known in STYLES}
 
 
 def _feel_words(style: Style) -> str:

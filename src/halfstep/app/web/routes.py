@@ -39,6 +39,19 @@ from halfstep.app.web.hand_out_routes import (
     take_back,
 )
 from halfstep.app.web.invitation_routes import draw_link, withdraw_link
+from halfstep.app.web.line_routes import (
+    edit_note,
+    end_line,
+    lock,
+    redo_edit,
+    save_line,
+    show_line,
+    show_versions,
+    undo_edit,
+    write_anew,
+    write_line,
+    write_offer,
+)
 from halfstep.app.web.progress_routes import show_class_standing, show_way
 from halfstep.app.web.student_routes import (
     ask_to_erase,
@@ -77,6 +90,17 @@ ROUTES: list[BaseRoute] = [
     done("/charts/{number:int}/copy", copy_as_text),
     shown("/charts/{number:int}/remove", ask_to_remove),
     done("/charts/{number:int}/remove", do_remove),
+    done("/charts/{number:int}/lines", write_line),
+    done("/charts/{number:int}/offered", write_offer),
+    shown("/lines/{line:int}", show_line),
+    done("/lines/{line:int}/edits", edit_note),
+    done("/lines/{line:int}/undo", undo_edit),
+    done("/lines/{line:int}/redo", redo_edit),
+    done("/lines/{line:int}/lock", lock),
+    done("/lines/{line:int}/anew", write_anew),
+    shown("/lines/{line:int}/versions", show_versions),
+    shown("/lines/{line:int}/line.{suffix}", save_line),
+    done("/lines/{line:int}/remove", end_line),
     shown("/hand-outs/new", ask_to_hand_out),
     done("/hand-outs", hand_out),
     shown("/hand-outs/{number:int}", show_hand_out),
