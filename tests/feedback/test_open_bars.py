@@ -17,7 +17,9 @@ from feedback.played_takes import PlayedTone, line_of, played, take_of
 from halfstep.feedback.findings import FindingKind
 from halfstep.feedback.form_places import FormPlaces, form_places
 from halfstep.feedback.judge import judge
+from halfstep.feedback.line_alignment import LoopedLine, align
 from halfstep.feedback.open_bars import Echo, OpenBars, open_bars
+from halfstep.feedback.written_line import looped_line
 
 CHART = "twelve bars"
 FORM_BARS, BAR, AT = 12, 4.0, 16.0
@@ -101,6 +103,70 @@ def test_a_call_that_is_left_out_is_missed_beside_its_answer() -> None:
     kinds = {finding.kind for finding in findings}
     assert FindingKind.MISSED in kinds
     assert FindingKind.FORM_SLIP not in kinds
+
+
+CHARTS = ("evening class", "minor", "waltz")
+LEAST_AFTER = 12
+"""Notes after a jump: a single call that is played in the bars for its answer is an answer."""
+Written = list[tuple[float, int]]
+"""Where each note is played, in quarter notes, and its place in the line."""
+
+
+def jumped(line: LoopedLine, starts: tuple[float, ...], kind: str, bar: int) -> tuple[Written, int]:
+    """Two passes with a jump in a bar, from 0, and which note is the first one after it."""
+    end = PASSES * line.beats
+    bars = [turn * line.beats + start for turn in range(PASSES) for start in starts]
+    goes, back = {"repeat": (bars[bar], bars[bar - 2]), "skip": (bars[bar], bars[bar + 2]),
+                  "fresh start": (bars[bar + 1], 0.0)}[kind]  # fmt: skip
+    notes = [
+        (turn * line.beats + float(note.onset), place)
+        for turn in range(PASSES)
+        for place, note in enumerate(line.notes)
+    ]
+    kept = [note for note in notes if note[0] < bars[bar]]
+    again = [(at + goes - back, place) for at, place in notes if at >= back]
+    return [*kept, *(note for note in again if note[0] < end)], len(kept)
+
+
+@pytest.mark.parametrize("kind", ["repeat", "skip", "fresh start"])
+@pytest.mark.parametrize("step", ["call-and-response", "echo"])
+@pytest.mark.parametrize("chart", CHARTS)
+def test_after_a_jump_anywhere_the_reading_is_back_within_four_notes(
+    chart: str, step: str, kind: str
+) -> None:
+    analysis, written = line_of(step, chart, seed=2)
+    form = form_places(analysis)
+    line = looped_line(written, form)
+    bars = PASSES * len(form.bar_starts)
+    for bar in range(2, bars - 3):
+        notes, entry = jumped(line, form.bar_starts, kind, bar)
+        if len(notes) - entry < LEAST_AFTER:
+            continue
+        alignment = align([(at, line.notes[place].midi) for at, place in notes], line)
+        readings = {match.heard: match.written for match in alignment.matches}
+        got = [readings.get(heard) for heard in range(entry + 4, len(notes))]
+        assert got == [place for _, place in notes[entry + 4 :]], f"bar {bar + 1}"
+
+
+@pytest.mark.parametrize("step", ["call-and-response", "echo"])
+@pytest.mark.parametrize("chart", CHARTS)
+def test_an_answer_that_quotes_the_line_is_an_answer(chart: str, step: str) -> None:
+    """The first call of the line is quoted in the last bars that are left to the player."""
+    analysis, written = line_of(step, chart, seed=2)
+    form = form_places(analysis)
+    line = looped_line(written, form)
+    assert line.left
+    first = max(number for number in line.left.numbers if number - 1 not in line.left.numbers)
+    at = form.bar_starts[first - 1]
+    quoted = [note for note in line.notes if float(note.onset) < form.bar_starts[1]]
+    notes = [(float(note.onset), note.midi) for note in line.notes]
+    quote = [(at + float(note.onset), note.midi) for note in quoted]
+    heard = sorted(
+        (turn * line.beats + onset, midi) for turn in range(PASSES) for onset, midi in notes + quote
+    )
+    alignment = align(heard, line)
+    assert not [match for match in alignment.matches[1:] if match.jumped]
+    assert [match.written for match in alignment.matches] == PASSES * [*range(len(line.notes))]
 
 
 LEFT = OpenBars(16.0, (0.0, 4.0, 8.0, 12.0), frozenset({2, 4}), (Echo(4.0, 60), Echo(5.5, 62)))

@@ -9,10 +9,14 @@ line comes round with the form.
 
 What a note costs goes by its pitch, by the time since the note before it, and, faintly, by
 the place where the clock has it, so that of two readings alike in notes the one in time wins.
+In a line with open bars the place counts only where a player begins or jumps: who is in other
+bars than the band plays on there, and answers of his own would cost less.
 
 Bars that the line leaves to the player are counted from the note played last: what is played
-there costs little, and nothing where it echoes what was played before; but a player who
-answers in time goes on with the line, so a line that is not gone on with costs by its notes.
+there costs little, and hardly anything where it echoes what was played before; but a player who
+answers in time goes on with the line, so a line that is not gone on with costs by its notes, and
+going on at another time costs more than elsewhere. A quotation in its place is thus an answer,
+and a line that is played a few bars late no string of echoes.
 
 Conventions: quarter notes from bar 1; pitches are concert MIDI numbers.
 
@@ -38,9 +42,10 @@ OTHER_PITCH, OTHER_OCTAVE, FARTHER_PITCH = 2.4, 0.7, 0.05
 """For another note, the same in another octave, and for each semitone of a wrong one."""
 LEFT_OUT, ADDED = 2.0, 3.0
 """An addition costs more: that it has the pitch of a written note by chance is unlikely."""
-OWN, ECHOED, STOPPED = 1.0, 0.0, 1.0
+OWN, ECHOED, STOPPED = 0.5, 0.2, 1.0
 """For a note of the player's own, for one that echoes the line, and for each written note of a
-line with open bars that is not played though its time has come."""
+line with open bars that is not played though its time has come. An echo costs something, so that
+a line that is taken up in open bars is taken up there, not where its echo would end."""
 MOST_OWN = 32
 """Heard notes from one that is written to the next, in open bars."""
 JUMP, BACK, WITHIN_BAR = 6.5, 4.5, 1.5
@@ -48,11 +53,12 @@ JUMP, BACK, WITHIN_BAR = 6.5, 4.5, 1.5
 a bar."""
 BACK_NOTES = 16
 """So many notes of the line, the last one played among them, are a little."""
-NEAR_BEATS, NEAR_SHARE, LATEST = 0.2, 0.08, 3.0
+NEAR_BEATS, NEAR_SHARE, LATEST, LATEST_BETWEEN = 0.2, 0.08, 3.0, 6.0
 """How nearly notes follow each other in time, in beats and as a share of the time between
-them; and what any other time costs at most."""
-IN_TIME_BEATS, OUT_OF_TIME = 0.3, 0.5
-"""How near to the clock a note may lie, and what any other place costs at most."""
+them; and what any other time costs at most, in lines without open bars and with them."""
+IN_TIME_BEATS, OUT_OF_TIME, ELSEWHERE = 0.3, 0.5, 1.0
+"""How near to the clock a note may lie; what any other place costs at most, each note in a line
+without open bars, and in one with them where the player begins or jumps."""
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -208,6 +214,8 @@ class _Table:
         self.costs = np.full((len(onsets), self.count), np.inf)
         self.passed, self.unread = np.zeros_like(self.costs), 0.0
         self.farthest = MOST_ADDED + (MOST_OWN if line.left else 0)
+        self.latest = LATEST_BETWEEN if line.left else LATEST
+        self.clocked, self.out_of_time = (1, ELSEWHERE) if line.left else (0, OUT_OF_TIME)
         self.columns = np.arange(self.count)
         self.onsets = np.array(onsets)
         self.jumps = len(onsets) * self.count
@@ -231,18 +239,24 @@ class _Table:
         froms = np.zeros_like(self.costs, dtype=np.int64)
         last = _LastNotes(*self._nowhere())
         for place in range(len(self.onsets)):
-            froms[place] = self._come_to(place, last)
+            behind = self._left_behind(place, last)
+            froms[place] = self._come_to(place, last, behind)
             since = self._passing(place, self._places_since(place, last))
-            last = last.then(self.costs[place], place * self.count + self.columns, since)
+            ways = place * self.count + self.columns
+            last = last.then(self.costs[place], ways, since, behind)
             self._pass(place)
         return self._path(froms, int(last.ways[self._left_behind(-1, last).argmin()]))
 
-    def _come_to(self, place: int, last: _LastNotes) -> Ints:
-        """The cheapest way to a heard note as each of the line's; its cost is kept."""
-        ways = (self._steps(place), self._jumps(place, last), self._starts())
+    def _come_to(self, place: int, last: _LastNotes, behind: Floats) -> Ints:
+        """The cheapest way to a heard note as each of the line's; its cost is kept.
+
+        ``behind`` is what it costs to leave the line after each last note.
+        """
+        ways = (self._steps(place), self._jumps(last, behind), self._starts())
         costs = np.stack([cost for cost, _ in ways])
+        costs[self.clocked :] += self._untimely(place)
         choice = costs.argmin(axis=0)
-        self.costs[place] = costs.min(axis=0) + self._note_costs(place)
+        self.costs[place] = costs.min(axis=0) + self.pitch_costs[place]
         cheapest: Ints = np.stack([way for _, way in ways])[choice, self.columns]
         return cheapest
 
@@ -291,12 +305,11 @@ class _Table:
         costs: Floats = last.costs + STOPPED * self._unplayed(self._places_since(place, last))
         return costs
 
-    def _note_costs(self, place: int) -> Floats:
-        """What it costs that a heard note is each of the line, whatever came before."""
+    def _untimely(self, place: int) -> Floats:
+        """What it costs that a heard note is each of the line, for its place in time."""
         away = (self.onsets[place] - self.places + self.form / 2) % self.form - self.form / 2
-        untimely: Floats = np.minimum(OUT_OF_TIME, 0.5 * np.square(away / IN_TIME_BEATS))
-        costs: Floats = self.pitch_costs[place] + untimely
-        return costs
+        untimely: Floats = self.out_of_time * np.minimum(1.0, np.square(away / IN_TIME_BEATS))
+        return untimely
 
     def _nowhere(self) -> _Ways:
         """No way to any note."""
@@ -306,9 +319,11 @@ class _Table:
         """What it costs that a heard note is the first of the line's."""
         return np.full(self.count, self.unread), np.full(self.count, _STARTED)
 
-    def _jumps(self, place: int, last: _LastNotes) -> _Ways:
-        """The cheapest way to each note of the line from one that it does not follow."""
-        costs = self._left_behind(place, last)
+    def _jumps(self, last: _LastNotes, costs: Floats) -> _Ways:
+        """The cheapest way to each note of the line from one that it does not follow.
+
+        ``costs`` are those of each last note with the line that was not gone on with.
+        """
         far = int(costs.argmin())
         behind = costs[self.behind]
         choice = behind.argmin(axis=0)
@@ -326,7 +341,7 @@ class _Table:
         since = (self.onsets[place] - self.onsets[earlier])[:, None, None]
         early = 0.5 * np.square((since - self.gaps) / self.reach)
         totals = (self.costs[earlier] + self.passed[earlier])[:, self.before]
-        totals += np.minimum(early, LATEST) + self.left_out
+        totals += np.minimum(early, self.latest) + self.left_out
         if self.left:
             unplayed = self._unplayed(self._places_after(place, earlier))[:, self.before]
             totals += STOPPED * np.maximum(0.0, unplayed - self.steps)
@@ -361,10 +376,13 @@ class _LastNotes:
     costs: Floats
     ways: Ints
 
-    def then(self, costs: Floats, ways: Ints, passed: Floats) -> _LastNotes:
-        """After one more heard note, which costs ``passed`` where it is none of the line's."""
-        stays = self.costs + passed
-        is_new = costs <= stays
+    def then(self, costs: Floats, ways: Ints, passed: Floats, behind: Floats) -> _LastNotes:
+        """After one more heard note, which costs ``passed`` where it is none of the line's.
+
+        ``behind`` is what each last note costs with the line that was not gone on with: it
+        counts in each choice, and is not kept, since it grows with time.
+        """
+        stays, is_new = self.costs + passed, costs <= behind + passed
         return _LastNotes(np.where(is_new, costs, stays), np.where(is_new, ways, self.ways))
 
 
