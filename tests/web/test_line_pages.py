@@ -11,6 +11,9 @@ from starlette.testclient import TestClient
 from halfstep.app.tasks.line_tasks import OpenLine, open_line
 from halfstep.etude.line_edit import LineEdit, LineRewriting
 from halfstep.school.kept_charts import remove_chart
+from halfstep.services.make_lesson import MakeLesson, lesson_brief
+from halfstep.services.request_files import with_files_below
+from halfstep.services.stored_requests import read_request
 
 CHART = "key: F\n| Gm7 | C7 | Fmaj7 | D7 |"
 ASKED = {"step": "chorus", "level": "intermediate", "instrument": "alto-sax", "seed": "1"}
@@ -203,3 +206,26 @@ def test_nobody_but_the_teacher_sees_or_changes_a_line(desk: Desk) -> None:
             assert visitor.get(f"/lines/1{path}").status_code == 403
         for path in ("edits", "undo", "redo", "lock", "anew", "remove"):
             assert visitor.post(f"/lines/1/{path}", data={"at": "0"}).status_code == 403
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("key", ["", "Bb"])
+def test_a_line_is_handed_out_as_it_was_edited_before_steps_or_alone(desk: Desk, key: str) -> None:
+    """The lesson that a worker makes of it holds the line, in each player's own names."""
+    client = teacher(desk, key=key)
+    edit(client, "split", first(desk))
+    form = client.get("/hand-outs/new?chart=1&line=1").text
+    assert not re.search(r'name="steps" value="[^"]+" checked', form)
+    answer = client.post(
+        "/hand-outs", data={"chart": "1", "line": "1", "whom": "student-3", "tempo_bpm": "100"}
+    )
+    assert answer.headers["location"] == "/hand-outs/1"
+    with desk.school.reading() as connection:
+        text = connection.exec_driver_sql("SELECT request FROM jobs").scalar_one()
+    request = with_files_below(read_request(text), desk.school.folder)
+    assert isinstance(request, MakeLesson)
+    brief = lesson_brief(request)
+    line = kept(desk).reply.etude
+    assert brief.line is not None
+    assert str(brief.chart.key) == ("B♭ major" if key else "F major")
+    assert [note.midi for note in brief.line.notes] == [n.pitch.midi for n in line.notes if n.pitch]

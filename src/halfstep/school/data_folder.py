@@ -11,6 +11,8 @@ VARIABLE = "HALFSTEP_DATA"
 """Names the folder where none is said."""
 DATABASE_FILE = "school.sqlite3"
 TAKES_FOLDER = "takes"
+LINES_FOLDER = "lines"
+"""Where lines lie that were handed out, as files."""
 
 
 def data_folder(typed: str | None = None) -> Path:

@@ -84,7 +84,8 @@ class MakeLesson:
         (``alto-sax:beginner``), a name (``alto-sax:beginner:Ada``), or a name at the level of
         the lesson (``alto-sax::Ada``).
     steps : str
-        Names or numbers, spans of them: ``1-6``, ``rhythm, arpeggio-cells``.
+        Names or numbers, spans of them: ``1-6``, ``rhythm, arpeggio-cells``; empty for none, where
+        there is a line.
     key : str or None
         Concert key to move the chart to; ``cycle`` leaves it where it is, and adds a backing
         in every key, by fourths.
@@ -291,7 +292,7 @@ def lesson_brief(request: MakeLesson, *, progress: Progress = no_progress) -> Le
     brief = LessonBrief(
         chart=chart,
         players=_players(request, level),
-        steps=parse_steps(request.steps),
+        steps=() if not request.steps and request.line else parse_steps(request.steps),
         level=level,
         tempo_bpm=_tempo(request, chart, level),
         feel=feel_of(request.feel),

@@ -31,6 +31,7 @@ from halfstep.school.students import Student, student_of_number
 from halfstep.services.make_lesson import MakeLesson, lesson_brief
 from halfstep.services.stored_requests import read_request, request_text
 
+USUAL_STEPS = "1-6"
 LONGEST_NOTE = 4000
 """Letters of the teacher's words to a hand-out."""
 
@@ -100,7 +101,8 @@ def demand_lesson(lesson: MakeLesson) -> None:
     ------
     ReadError, BriefError
     """
-    lesson_brief(replace(lesson, instruments=("concert",), line=None))
+    steps = lesson.steps or USUAL_STEPS * (lesson.line is not None)
+    lesson_brief(replace(lesson, instruments=("concert",), steps=steps, line=None))
 
 
 def players_of(connection: SchoolConnection, hand_out: HandOut) -> tuple[Student, ...]:

@@ -11,13 +11,16 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from hashlib import sha256
 from itertools import pairwise
+from pathlib import Path
 
 from halfstep.app.tasks.chart_tasks import kept_sheet
 from halfstep.data.line_json import edit_data, read_edit
 from halfstep.errors import BriefError
 from halfstep.etude.line_edit import LineChange, LineRewriting
+from halfstep.files import write_whole
 from halfstep.part.transposition import in_key
 from halfstep.progression.key import parse_key
+from halfstep.school.data_folder import LINES_FOLDER
 from halfstep.school.database import School
 from halfstep.school.kept_charts import find_chart
 from halfstep.school.kept_lines import KeptLine, add_line, change_line, find_line
@@ -93,6 +96,22 @@ class OpenLine:
         request = read_request(self.kept.request)
         assert isinstance(request, WriteEtude)
         return request
+
+
+@dataclass(frozen=True, slots=True)
+class HandedLine:
+    """A line as a lesson takes it.
+
+    Attributes
+    ----------
+    path : Path
+        Of its file, below the school's folder.
+    key : str
+        The concert key that it is in.
+    """
+
+    path: Path
+    key: str
 
 
 def begin_line(school: School, request: BeginLine) -> int:
@@ -288,6 +307,21 @@ def versions_of(line: OpenLine) -> tuple[LineReply, ...]:
     """
     locked = _spans(line.locked) or None
     return line_versions(LineVersions(line.kept.etude, line.reply.edits, locked))
+
+
+def line_for_players(school: School, number: int) -> HandedLine:
+    """A line as a file that a lesson can take: as it is now, and as it stays for who gets it.
+
+    Raises
+    ------
+    NoSuchThing
+    """
+    line = open_line(school, number)
+    plain = replace(line.reply, etude=replace(line.reply.etude, ending=None))
+    path = Path(LINES_FOLDER) / f"{number}-{line.mark}.musicxml"
+    (school.folder / LINES_FOLDER).mkdir(exist_ok=True)
+    write_whole(school.folder / path, plain.written.file(".musicxml").data)
+    return HandedLine(path, line.reply.etude.analysis.home.ascii)
 
 
 def _spans(bars: tuple[int, ...]) -> str:

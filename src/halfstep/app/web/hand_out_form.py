@@ -7,7 +7,8 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from halfstep.app.tasks.chart_tasks import kept_sheet
-from halfstep.app.tasks.handing_tasks import GiveLesson
+from halfstep.app.tasks.handing_tasks import USUAL_STEPS, GiveLesson
+from halfstep.app.tasks.line_tasks import HandedLine
 from halfstep.app.web.line_form import Choices, line_choices
 from halfstep.app.web.visit import Visit
 from halfstep.errors import BriefError
@@ -34,7 +35,6 @@ HAND_OUT_FIELDS = {
     "chart": "The chart",
     "line": "The line",
 }
-USUAL_STEPS = "1-6"
 DAYS_TO_PLAY = 7
 """Until it is due, unless another day is said."""
 CYCLE = ("cycle", "as it stands, and a backing in every key")
@@ -133,8 +133,8 @@ def typed_form(visit: Visit, form: HandOutForm) -> HandOutForm:
     )
 
 
-def lesson_asked_for(form: HandOutForm, line: Path | None = None) -> GiveLesson:
-    """What the form asks for.
+def lesson_asked_for(form: HandOutForm, line: HandedLine | None = None) -> GiveLesson:
+    """What the form asks for; in the key of the line where no other is said.
 
     Raises
     ------
@@ -149,10 +149,10 @@ def lesson_asked_for(form: HandOutForm, line: Path | None = None) -> GiveLesson:
         folder=Path("made"),
         instruments=(),
         steps=_steps(form),
-        key=form.key or None,
+        key=form.key or (line.key if line else None),
         tempo_bpm=_tempo(form.tempo_bpm),
         style=form.style or None,
-        line=line,
+        line=line.path if line else None,
     )
     return GiveLesson(
         lesson=lesson,

@@ -17,6 +17,7 @@ from halfstep.app.tasks.handing_tasks import (
     withdraw_hand_out,
     without_sheet,
 )
+from halfstep.app.tasks.line_tasks import line_for_players
 from halfstep.app.web.hand_out_form import (
     HAND_OUT_FIELDS,
     HandOutForm,
@@ -60,7 +61,8 @@ def hand_out(visit: Visit) -> Response:
     visit.demand(Deed.KEEP_DESK)
     form = typed_form(visit, _new_form(visit))
     try:
-        number = give_lesson(visit.school, lesson_asked_for(form))
+        line = None if form.line is None else line_for_players(visit.school, form.line)
+        number = give_lesson(visit.school, lesson_asked_for(form, line))
     except NoSuchThing:
         raise
     except HalfstepError as error:
