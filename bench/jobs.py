@@ -27,13 +27,12 @@ from halfstep.app.tasks.job_work import Workplace, work_once
 from halfstep.school.database import School
 from halfstep.school.job_queue import TableQueue
 from halfstep.school.jobs import Job, add_job, find_job
-from halfstep.services.list_sounds import ListSounds
-from halfstep.services.request_fields import no_progress
-from halfstep.services.request_files import make_files
-from halfstep.services.stored_requests import read_request, request_text
+from halfstep.services.check_course import CheckCourse
+from halfstep.services.stored_requests import request_text
 
-QUICK = request_text(ListSounds())
-"""A request that makes no file, so that what is measured is most of all the job around it."""
+COURSE = "course"
+QUICK = request_text(CheckCourse(Path(COURSE)))
+"""A request that makes no file, so that what is measured is the job around it."""
 IDLE_S = 20.0
 
 
@@ -93,9 +92,6 @@ def with_work(school: School, count: int) -> None:
     with timed("ours: done by a worker", count):
         while work_once(place):
             pass
-    with timed("the request alone", count):
-        for _ in range(count):
-            make_files(read_request(QUICK), school.folder, progress=no_progress)
 
 
 def waits(school: School, count: int, tell: Callable[[], None]) -> str:
@@ -152,7 +148,8 @@ def main() -> None:
     parser.add_argument("--waits", type=int, default=40)
     arguments = parser.parse_args()
     with tempfile.TemporaryDirectory() as name, School(Path(name)) as school:
-        work_once(Workplace(school, "bench"))
+        school.folder.joinpath(COURSE).mkdir()
+        school.folder.joinpath(COURSE, "unit.toml").write_text("title = ")
         for turn in range(2):
             bare(school.folder, arguments.jobs)
             through_the_table(school, turn, arguments.jobs)

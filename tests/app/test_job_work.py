@@ -19,7 +19,7 @@ from halfstep.school.database import School, SchoolConnection
 from halfstep.school.jobs import Job, JobState, add_job, begin_again, find_job, jobs_in_state
 from halfstep.school.made_files import made_files, sweep_made
 from halfstep.school.worker_mark import worker_mark
-from halfstep.services.list_sounds import ListSounds
+from halfstep.services.check_course import CheckCourse
 from halfstep.services.make_backing import MakeBacking
 from halfstep.services.read_chart import ReadChart
 from halfstep.services.request_fields import Progress
@@ -28,14 +28,18 @@ from halfstep.services.stored_requests import Request, request_text
 
 SPAWN = multiprocessing.get_context("spawn")
 CHART = "| Dm7 | G7 | Cmaj7 | Cmaj7 |"
-QUICK = ListSounds()
+QUICK = CheckCourse(Path("course"))
+"""A request that makes no file and has one thing to say."""
 LONG = MakeBacking(CHART, Path("backing"), tempi="60..290+10", choruses=8, sound_format="wav")
-PATIENCE_S = 60.0
+PATIENCE_S = 300.0
+"""A worker lets others go first: on a busy machine it is slow to begin."""
 
 
 @pytest.fixture
 def school(tmp_path: Path) -> Iterator[School]:
     with School(tmp_path / "school") as school:
+        school.folder.joinpath("course").mkdir()
+        school.folder.joinpath("course", "unit.toml").write_text("title = ")
         yield school
 
 
@@ -81,7 +85,10 @@ def test_a_job_makes_its_files_and_says_which(school: School) -> None:
     ("request_of_it", "line"),
     [
         ("{damaged", "give a request that Halfstep stored as .json"),
-        (request_text(QUICK).replace("list-sounds", "lay-eggs"), "no request is called 'lay-eggs'"),
+        (
+            request_text(QUICK).replace("check-course", "lay-eggs"),
+            "no request is called 'lay-eggs'",
+        ),
         (request_text(ReadChart("| Cmaj7 | Qx |")), "Qx"),
         (request_text(ReadChart(Path("gone.abc"))), "no such file"),
     ],
