@@ -46,6 +46,15 @@ def line_sound(lesson: Lesson, etude: ExerciseLine) -> LineSound:
     return with_line(band, lesson.performed_line(etude), ending=bool(etude.ending))
 
 
+def parts_alone(lesson: Lesson, etude: ExerciseLine) -> dict[str, tuple[Samples, tuple[int, int]]]:
+    """A step's line and each part of the band alone, by name, with the frames that come round."""
+    band = _band(lesson, lesson.block, stems=True)
+    line = with_line(band, lesson.performed_line(etude), ending=bool(etude.ending), alone=True)
+    assert line.alone is not None
+    parts = {name: (band.tiled(samples), band.loop) for name, samples in band.once.items()}
+    return {"line": (line.alone, line.loop), **parts}
+
+
 def choruses_lasting(block: int, chorus_s: float) -> int:
     """How many choruses a backing has where none are asked for: blocks of `BACKING_S` at least."""
     return block * ceil(BACKING_S / (block * chorus_s))

@@ -101,6 +101,10 @@ class EtudeReply:
 
         return _sound(self, DEFAULT_FORMAT, no_progress, times=times)
 
+    def parts_alone(self) -> dict[str, FileContent]:
+        """The line and each part of the band alone, by name; all begin at one moment."""
+        return _parts_alone(self)
+
     def file(self, suffix: str, *, progress: Progress = no_progress) -> FileContent:
         """The etude as a file that ends in one of `suffixes`."""
         if self.all_keys:
@@ -143,6 +147,19 @@ def _sound(
     content = FileContent((sound_bytes(form, sound.samples, facts),), sound.notices)
     progress(1.0, "writing the file")
     return content
+
+
+def _parts_alone(reply: EtudeReply) -> dict[str, FileContent]:
+    from halfstep.lesson.sound import parts_alone, sound_facts_of
+    from halfstep.render.sound_file import DEFAULT_FORMAT, sound_bytes
+
+    lesson = _lesson(reply)
+    parts = parts_alone(lesson, reply.etude)
+    files = {}
+    for name, (samples, loop) in parts.items():
+        facts = sound_facts_of(lesson, name, etude=reply.etude, loop=loop)
+        files[name] = FileContent((sound_bytes(DEFAULT_FORMAT, samples, facts),))
+    return files
 
 
 def _lesson(reply: EtudeReply) -> Lesson:

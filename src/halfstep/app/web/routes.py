@@ -52,6 +52,7 @@ from halfstep.app.web.line_routes import (
     write_line,
     write_offer,
 )
+from halfstep.app.web.line_sound import hear_part
 from halfstep.app.web.progress_routes import show_class_standing, show_way
 from halfstep.app.web.student_routes import (
     ask_to_erase,
@@ -100,6 +101,7 @@ ROUTES: list[BaseRoute] = [
     done("/lines/{line:int}/anew", write_anew),
     shown("/lines/{line:int}/versions", show_versions),
     shown("/lines/{line:int}/line.{suffix}", save_line),
+    shown("/lines/{line:int}/parts/{part}.m4a", hear_part),
     done("/lines/{line:int}/remove", end_line),
     shown("/hand-outs/new", ask_to_hand_out),
     done("/hand-outs", hand_out),
