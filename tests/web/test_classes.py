@@ -147,3 +147,15 @@ def test_a_student_is_saved_whole_and_erased_in_two_steps(desk: Desk) -> None:
 )
 def test_a_student_sees_nothing_of_the_desk(desk: Desk, path: str) -> None:
     assert desk.student("Ansel").get(path).status_code == 403
+
+
+def test_the_link_of_who_was_erased_never_lets_somebody_in_as_another(desk: Desk) -> None:
+    teacher = desk.teacher()
+    teacher.post("/students/3/door")
+    (old,) = re.findall(r'localhost:8765(/in/[^"]+)"', teacher.get("/students/3").text)
+    teacher.post("/students/3/erase")
+    teacher.post("/students/1/door")
+    (new,) = re.findall(r'localhost:8765(/in/[^"]+)"', teacher.get("/students/1").text)
+    assert old != new
+    assert desk.visitor().get(old).status_code == 403
+    assert desk.visitor().get(new).status_code == 303

@@ -151,8 +151,12 @@ invitations = Table(
     Column("student_id", ForeignKey("students.id", ondelete="CASCADE"), index=True),
     Column("made_at", UtcTime, nullable=False),
     Column("withdrawn_at", UtcTime),
+    sqlite_autoincrement=True,
 )
-"""Links that let somebody in: one student, or whoever of a class says who it is."""
+"""Links that let somebody in: one student, or whoever of a class says who it is.
+
+No number comes twice, though its row be gone: an old link would else let somebody in as another.
+"""
 
 charts = Table(
     "charts",
