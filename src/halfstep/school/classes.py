@@ -9,6 +9,7 @@ from sqlalchemy import Connection, delete, func, insert, select
 from sqlalchemy.exc import IntegrityError
 
 from halfstep.errors import BriefError, NoSuchThing
+from halfstep.school.demo_things import own_now
 from halfstep.school.students import Student, nickname, student_id, students_where
 from halfstep.school.tables import classes, members, students
 
@@ -73,6 +74,7 @@ def remove_class(connection: Connection, number: int) -> None:
     """
     find_class(connection, number)
     connection.execute(delete(classes).where(classes.c.id == number))
+    own_now(connection, "class", number)
 
 
 def students_of(connection: Connection, number: int) -> tuple[Student, ...]:

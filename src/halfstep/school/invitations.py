@@ -93,6 +93,48 @@ def link_word(secret: bytes, number: int) -> str:
     return f"{number}-{_seal(secret, str(number))}"
 
 
+def calendar_word(secret: bytes, number: int | None) -> str:
+    """The word that shows a calendar and opens nothing else.
+
+    Parameters
+    ----------
+    secret : bytes
+    number : int or None
+        Of the invitation of whose calendar it is; None for the teacher's.
+    """
+    whose = _DESK if number is None else str(number)
+    return f"{whose}-{_seal(secret, f'calendar of {whose}')}"
+
+
+def calendar_number(secret: bytes, word: str) -> int | None:
+    """The number of the invitation whose calendar a word shows; None for the teacher's.
+
+    Raises
+    ------
+    NoSuchThing
+        When the word is none.
+    """
+    digits = word.partition("-")[0]
+    is_number = digits.isascii() and digits.isdecimal() and len(digits) < 10
+    number = int(digits) if is_number else None
+    if not hmac.compare_digest(word.encode(), calendar_word(secret, number).encode()):
+        raise NoSuchThing("there is no such calendar; take its link from your page once more")
+    return number
+
+
+def standing_invitation(connection: Connection, secret: bytes, number: int) -> Invitation:
+    """The invitation of a number, that stands.
+
+    Raises
+    ------
+    NoSuchThing
+    """
+    invitation = invitation_of(connection, secret, link_word(secret, number))
+    if invitation is None:
+        raise NoSuchThing("there is no such link; it may have been withdrawn")
+    return invitation
+
+
 def _seal(secret: bytes, text: str) -> str:
     digest = hmac.new(secret, text.encode(), hashlib.sha256).digest()
     return base64.b32encode(digest[:_SEAL_BYTES]).decode().rstrip("=").lower()

@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, delete, func, insert, select, update
 
 from halfstep.errors import NoSuchThing
+from halfstep.school.demo_things import own_now
 from halfstep.school.tables import charts, lines
 
 LONGEST_TITLE = 200
@@ -146,3 +147,4 @@ def remove_chart(connection: Connection, number: int) -> None:
     done = connection.execute(delete(charts).where(charts.c.id == number))
     if not done.rowcount:
         raise _no_such_chart()
+    own_now(connection, "chart", number)

@@ -13,6 +13,7 @@ from sqlalchemy.exc import IntegrityError
 from halfstep.errors import BriefError, NoSuchThing, did_you_mean
 from halfstep.instruments import Instrument, find_instrument
 from halfstep.level import Level
+from halfstep.school.demo_things import own_now
 from halfstep.school.tables import LONGEST_NAME, students
 
 MINUTES = 30.0
@@ -228,7 +229,9 @@ def remove_student(connection: Connection, name: str) -> None:
     ------
     BriefError
     """
-    connection.execute(delete(students).where(students.c.id == student_id(connection, name)))
+    number = student_id(connection, name)
+    connection.execute(delete(students).where(students.c.id == number))
+    own_now(connection, "student", number)
 
 
 def _row(connection: Connection, name: str) -> Row[tuple[object, ...]]:

@@ -74,6 +74,18 @@ def give_lesson(school: School, request: GiveLesson) -> int:
     if len(request.note) > LONGEST_NOTE:
         raise BriefError(f"`note`: {len(request.note)} letters; give {LONGEST_NOTE} or less")
     demand_lesson(request.lesson)
+    with school.writing() as connection:
+        return give_in(connection, request)
+
+
+def give_in(connection: SchoolConnection, request: GiveLesson) -> int:
+    """Hand out a lesson that makes sense, in a change of the school: its number.
+
+    Raises
+    ------
+    BriefError
+        When there is nobody to get it.
+    """
     hand_out = HandOut(
         title=request.title,
         request=request_text(request.lesson),
@@ -85,12 +97,11 @@ def give_lesson(school: School, request: GiveLesson) -> int:
         due_on=request.due_on,
         made_at=datetime.now(UTC),
     )
-    with school.writing() as connection:
-        players = players_of(connection, hand_out)
-        if not players:
-            raise BriefError("`class_number`: nobody is in this class yet; add its players first")
-        number = add_hand_out(connection, hand_out)
-        _give(connection, replace(hand_out, number=number), players)
+    players = players_of(connection, hand_out)
+    if not players:
+        raise BriefError("`class_number`: nobody is in this class yet; add its players first")
+    number = add_hand_out(connection, hand_out)
+    _give(connection, replace(hand_out, number=number), players)
     return number
 
 

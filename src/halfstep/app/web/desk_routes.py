@@ -2,18 +2,107 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from datetime import date, timedelta
+
 from starlette.responses import Response
 
 from halfstep.app.rights import Deed
-from halfstep.app.web.page import page
+from halfstep.app.tasks.demo_tasks import has_demo, remove_demo
+from halfstep.app.tasks.handing_tasks import has_failed
+from halfstep.app.web.calendar_routes import calendar_link
+from halfstep.app.web.page import leads_to, page
 from halfstep.app.web.visit import Visit
 from halfstep.school.classes import every_class
+from halfstep.school.database import SchoolConnection
+from halfstep.school.hand_outs import HandOut, every_hand_out, sheets_of
+from halfstep.school.sent_takes import sent_for, unanswered
 from halfstep.school.students import every_student
+
+DAYS_AHEAD, DAYS_PAST = 7, 7
+"""What is due within these stands on the desk."""
+_SHOWN_TAKES = 6
+
+
+@dataclass(frozen=True, slots=True)
+class DueHandOut:
+    """What is due soon, or was a short while ago.
+
+    Attributes
+    ----------
+    given : HandOut
+    whom : str
+    silent : tuple of str
+        Who has sent nothing for it.
+    players : int
+        How many have it.
+    failed : int
+        How many could not get it.
+    """
+
+    given: HandOut
+    whom: str
+    silent: tuple[str, ...]
+    players: int
+    failed: int
+
+    @property
+    def sent(self) -> int:
+        """How many have sent a take."""
+        return self.players - len(self.silent)
 
 
 def show_desk(visit: Visit) -> Response:
     """What waits."""
     visit.demand(Deed.KEEP_DESK)
+    today = date.today()
     with visit.school.reading() as connection:
         classes, students = every_class(connection), every_student(connection)
-    return page(visit, "desk.html", classes=classes, students=students)
+        whom = {("class", one.number): one.name for one in classes}
+        whom |= {("student", one.number or 0): one.name for one in students}
+        due = [_due(connection, one, whom) for one in _soon(connection, today)]
+        takes = unanswered(connection)
+        is_demo = has_demo(connection)
+    return page(
+        visit,
+        "desk.html",
+        classes=classes,
+        students=students,
+        names={student.number: student.name for student in students},
+        takes=takes[::-1][:_SHOWN_TAKES],
+        waiting=len(takes),
+        due=due,
+        today=today,
+        is_demo=is_demo,
+        calendar=calendar_link(visit),
+    )
+
+
+def _soon(connection: SchoolConnection, today: date) -> list[HandOut]:
+    """What is due about now, the earliest day first; what has no day comes last."""
+    first, last = today - timedelta(days=DAYS_PAST), today + timedelta(days=DAYS_AHEAD)
+    days = [one for one in every_hand_out(connection) if one.due_on]
+    near = [one for one in days if one.due_on and first <= one.due_on <= last]
+    return sorted(near, key=lambda one: (one.due_on or last, one.number))
+
+
+def _due(
+    connection: SchoolConnection, given: HandOut, whom: dict[tuple[str, int], str]
+) -> DueHandOut:
+    sheets = sheets_of(connection, given.number)
+    senders = {take.student for take in sent_for(connection, given.number)}
+    key = ("class", given.class_number) if given.class_number else ("student", given.student or 0)
+    return DueHandOut(
+        given,
+        whom[key],
+        tuple(s.student.name for s in sheets if s.student.number not in senders),
+        len(sheets),
+        sum(map(has_failed, sheets)),
+    )
+
+
+def end_demo(visit: Visit) -> Response:
+    """Remove the demo class with all that belongs to it."""
+    visit.demand(Deed.KEEP_DESK)
+    remove_demo(visit.school)
+    return leads_to("/desk")

@@ -10,8 +10,7 @@ from halfstep.app.rights import Deed
 from halfstep.app.web.class_routes import shown_link
 from halfstep.app.web.page import leads_to
 from halfstep.app.web.visit import Visit
-from halfstep.errors import NoSuchThing
-from halfstep.school.invitations import invitation_of, link_word, withdraw
+from halfstep.school.invitations import standing_invitation, withdraw
 
 
 def draw_link(visit: Visit) -> Response:
@@ -19,9 +18,7 @@ def draw_link(visit: Visit) -> Response:
     visit.demand(Deed.KEEP_DESK)
     number = visit.number("number")
     with visit.school.reading() as connection:
-        word = link_word(visit.site.secret, number)
-        if invitation_of(connection, visit.site.secret, word) is None:
-            raise NoSuchThing("there is no such link; it may have been withdrawn")
+        standing_invitation(connection, visit.site.secret, number)
     return Response(squares(shown_link(visit, number).address), media_type="image/svg+xml")
 
 
@@ -40,10 +37,8 @@ def withdraw_link(visit: Visit) -> Response:
     visit.demand(Deed.KEEP_DESK)
     number = visit.number("number")
     with visit.school.writing() as connection:
-        invitation = invitation_of(
-            connection, visit.site.secret, link_word(visit.site.secret, number)
-        )
+        invitation = standing_invitation(connection, visit.site.secret, number)
         withdraw(connection, number)
-    if invitation and invitation.student:
+    if invitation.student:
         return leads_to(f"/students/{invitation.student.number}")
-    return leads_to(f"/classes/{invitation.class_number}" if invitation else "/classes")
+    return leads_to(f"/classes/{invitation.class_number}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from starlette.routing import BaseRoute
 
 from halfstep.app.web.api_operations import api_routes
+from halfstep.app.web.calendar_routes import show_calendar
 from halfstep.app.web.chart_routes import (
     ask_to_remove,
     begin_chart,
@@ -27,7 +28,7 @@ from halfstep.app.web.class_routes import (
     show_classes,
     show_links,
 )
-from halfstep.app.web.desk_routes import show_desk
+from halfstep.app.web.desk_routes import end_demo, show_desk
 from halfstep.app.web.door_routes import come_in, follow_link, go_out, show_door
 from halfstep.app.web.hand_out_routes import (
     ask_to_hand_out,
@@ -82,6 +83,8 @@ ROUTES: list[BaseRoute] = [
     done("/in/{word}", come_in),
     done("/out", go_out),
     shown("/desk", show_desk),
+    done("/demo/remove", end_demo),
+    shown("/calendar/{word}.ics", show_calendar),
     shown("/charts", show_charts),
     done("/charts", begin_chart),
     done("/charts/drawn", draw_new),

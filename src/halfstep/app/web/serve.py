@@ -11,8 +11,12 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from threading import Timer
+from typing import TYPE_CHECKING
 
 from halfstep.errors import BriefError
+
+if TYPE_CHECKING:
+    from halfstep.school.database import School
 
 PORT = 8765
 LOOPBACK = "127.0.0.1"
@@ -53,6 +57,7 @@ def serve_site(request: ServeSite) -> None:
     import uvicorn
 
     from halfstep.app.job_workers import JobWorkers
+    from halfstep.app.tasks.demo_tasks import make_demo
     from halfstep.app.web.site import desk_site
     from halfstep.school.database import School
     from halfstep.school.invitations import desk_word, door_secret
@@ -62,8 +67,9 @@ def serve_site(request: ServeSite) -> None:
         address = f"http://{_shown_host(request.host)}:{listener.getsockname()[1]}"
         names, others = (request.host,), address if lets_others_in(request.host) else ""
         app = desk_site(school, names=names, wake=workers.wake, address=others)
+        make_demo(school)
         word = desk_word(door_secret(school.folder))
-        for line in greeting(request, address, word):
+        for line in greeting(request, address, word, room=_room(school)):
             print(line, flush=True)
         if request.opens_browser and sys.stdout.isatty():
             Timer(0.5, webbrowser.open, [f"{address}/in/{word}"]).start()
@@ -112,12 +118,35 @@ def _own_address() -> str:
     return name
 
 
-def greeting(request: ServeSite, address: str, word: str) -> Iterator[str]:
-    """What is printed: the desk's address, and how phones come in."""
+def _room(school: School) -> str:
+    """Where phones in the room come in: by the link of the class, where there is but one."""
+    from halfstep.school.classes import every_class
+    from halfstep.school.invitations import door_secret, invite_class, link_word
+
+    with school.reading() as connection:
+        classes = every_class(connection)
+    if len(classes) != 1:
+        return ""
+    with school.writing() as connection:
+        number = invite_class(connection, classes[0].number)
+    return f"/in/{link_word(door_secret(school.folder), number)}"
+
+
+def greeting(request: ServeSite, address: str, word: str, *, room: str = "") -> Iterator[str]:
+    """What is printed: the desk's address, and how phones come in.
+
+    Parameters
+    ----------
+    request : ServeSite
+    address, word : str
+        Of the site, and the teacher's own.
+    room : str
+        The path by which the phones of a class come in.
+    """
     yield f"the desk: {address}/in/{word}"
     if lets_others_in(request.host):
-        yield from _qr_lines(address)
-        yield f"phones in the room: {address}"
+        yield from _qr_lines(address + room)
+        yield f"phones in the room: {address}{room}"
     else:
         yield "phones in the room cannot come in yet; for them: halfstep serve --host 0.0.0.0"
     yield "stop with Ctrl-C; all that was sent is kept"

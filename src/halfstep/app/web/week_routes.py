@@ -13,6 +13,7 @@ from starlette.responses import FileResponse, Response
 from halfstep.app.rights import Deed
 from halfstep.app.tasks.handing_tasks import has_failed
 from halfstep.app.tasks.sending_tasks import send_take
+from halfstep.app.web.calendar_routes import calendar_link
 from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
 from halfstep.app.web.sheet_files import (
     HANDOUT,
@@ -101,6 +102,7 @@ def _week(visit: Visit, fault: FormFault = NO_FAULT, at: int = 0) -> Response:
         earlier=[one for one in shown if one not in current],
         care=CARE,
         own_line=OWN_LINE,
+        calendar=calendar_link(visit),
         fault=fault,
         fault_at=at,
         no_fault=NO_FAULT,

@@ -1,0 +1,82 @@
+"""What is due as a calendar: the teacher's with all of it, and each player's own."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+
+from starlette.responses import Response
+
+from halfstep.app.web.calendar_feed import CalendarDay, calendar_text
+from halfstep.app.web.visit import Visit
+from halfstep.school.classes import every_class
+from halfstep.school.hand_outs import HandOut, every_hand_out, hand_outs_of_student
+from halfstep.school.invitations import (
+    calendar_number,
+    calendar_word,
+    links_of,
+    standing_invitation,
+)
+from halfstep.school.students import every_student
+
+
+def show_calendar(visit: Visit) -> Response:
+    """The calendar of a word, which is all that it shows.
+
+    Raises
+    ------
+    NoSuchThing
+        When the word is none, or its link was withdrawn.
+    """
+    number = calendar_number(visit.site.secret, visit.word("word"))
+    text = _teachers(visit) if number is None else _players(visit, number)
+    return Response(text, media_type="text/calendar; charset=utf-8")
+
+
+def calendar_link(visit: Visit) -> str:
+    """The address of the calendar of who visits; empty for who has none."""
+    secret = visit.site.secret
+    if visit.visitor.is_teacher:
+        return visit.link(f"/calendar/{calendar_word(secret, None)}.ics")
+    student = visit.visitor.student
+    if student is None:
+        return ""
+    with visit.school.reading() as connection:
+        number = links_of(connection, [student])[student.number or 0]
+    return visit.link(f"/calendar/{calendar_word(secret, number)}.ics")
+
+
+def _teachers(visit: Visit) -> str:
+    with visit.school.reading() as connection:
+        given = every_hand_out(connection)
+        classes = {one.number: one.name for one in every_class(connection)}
+        students = {one.number: one.name for one in every_student(connection)}
+    rows = (
+        (f"{classes.get(one.class_number or 0) or students[one.student or 0]}: {one.title}", one)
+        for one in given
+    )
+    return calendar_text("Handed out", _days(visit, rows, "/hand-outs/{}"))
+
+
+def _players(visit: Visit, number: int) -> str:
+    with visit.school.reading() as connection:
+        student = standing_invitation(connection, visit.site.secret, number).student
+        given = () if student is None else hand_outs_of_student(connection, student.number or 0)
+    return calendar_text("To play", _days(visit, ((one.title, one) for one in given), "/week"))
+
+
+def _days(visit: Visit, rows: Iterable[tuple[str, HandOut]], page: str) -> Iterable[CalendarDay]:
+    """Days of what has one, each with the address of a page."""
+    school = hashlib.sha256(b"calendar" + visit.site.secret).hexdigest()[:16]
+    return (
+        CalendarDay(
+            name=f"hand-out-{one.number}-{one.made_at:%Y%m%d%H%M%S}@{school}.halfstep",
+            day=one.due_on,
+            title=title,
+            words=one.note,
+            address=visit.link(page.format(one.number)),
+            changed_at=one.made_at,
+        )
+        for title, one in rows
+        if one.due_on
+    )
