@@ -87,6 +87,31 @@ def test_a_scale_that_is_chosen_stays(desk: Desk) -> None:
     assert kept(desk).scales == ""
 
 
+def test_what_was_typed_meanwhile_is_kept_with_a_scale(desk: Desk) -> None:
+    """And the scale stays over the chord that it was chosen for."""
+    begin(desk, "| Dm7 | G7 |")
+    data = {"scale": "2 altered", "title": "New", "text": "| Am7 | Dm7 | G7 |"}
+    answer = desk.teacher().post("/charts/1/scales", data={**data, "instrument": "flute"})
+    assert answer.headers["location"] == "/charts/1?instrument=flute"
+    assert (kept(desk).title, kept(desk).scales) == ("New", "3 altered")
+    data = {"scale": "3 Lydian dominant", "title": "New", "text": "| Am7 | Xx |"}
+    answer = desk.teacher().post("/charts/1/scales", data=data)
+    assert answer.status_code == 422
+    assert "| Am7 | Xx |</textarea>" in answer.text
+    assert kept(desk).scales == "3 Lydian dominant"
+
+
+def test_a_state_that_was_overtaken_on_its_way_is_not_kept(desk: Desk) -> None:
+    begin(desk)
+    for turn, text in (("page-1", "| C |"), ("page-3", "| C | F |"), ("page-2", "| C | |")):
+        desk.teacher().post("/charts/1", data={"title": "T", "text": text, "turn": turn})
+    assert kept(desk).text == "| C | F |"
+    for turn in ("other-1", "", "odd", "-5", "page-x"):
+        desk.teacher().post("/charts/1", data={"title": "T", "text": "| G |", "turn": turn})
+        assert kept(desk).text == "| G |"
+        desk.teacher().post("/charts/1", data={"title": "T", "text": "| F |"})
+
+
 @pytest.mark.parametrize("scale", ["", "2", "2 purple", "99 altered", "2:9 altered", "x altered"])
 def test_a_scale_that_is_none_changes_nothing(desk: Desk, scale: str) -> None:
     begin(desk)

@@ -6,6 +6,7 @@ import re
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
+from urllib.parse import urlencode
 
 from starlette.responses import Response
 
@@ -26,6 +27,7 @@ from halfstep.app.web.chart_bars import DrawnBar, drawn_bars
 from halfstep.app.web.chart_reasons import KeyArea, key_areas, whole_in_words
 from halfstep.app.web.line_form import line_choices
 from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
+from halfstep.app.web.typing_order import TypingOrder
 from halfstep.app.web.visit import Visit, stored_upload
 from halfstep.errors import BriefError, HalfstepError, ReadError
 from halfstep.instruments import INSTRUMENTS
@@ -311,13 +313,24 @@ def _rows(text: str) -> int:
     return min(12, max(3, text.count("\n") + 2))
 
 
+_TYPED = TypingOrder()
+
+
 def keep_changes(visit: Visit) -> Response:
     """Keep a chart as it is typed now; what cannot be read stays in the page, with its faults."""
     visit.demand(Deed.KEEP_DESK)
-    number = visit.number("number")
-    text = visit.text("text")
+    return _kept_as_typed(visit)
+
+
+def _kept_as_typed(visit: Visit) -> Response:
+    number, text = visit.number("number"), visit.text("text")
     try:
-        kept = changed_chart(visit.school, number, title=visit.text("title"), text=text)
+        with _TYPED.turn(visit.text("turn")) as is_last:
+            kept = (
+                changed_chart(visit.school, number, title=visit.text("title"), text=text)
+                if is_last
+                else _kept(visit)
+            )
     except ReadError:
         return _chart_page(visit, _kept(visit), faults=text_faults(text), status=422)
     return _chart_page(visit, kept) if visit.is_swap else _again(visit, number)
@@ -325,22 +338,21 @@ def keep_changes(visit: Visit) -> Response:
 
 def _again(visit: Visit, number: int) -> Response:
     """The page of a chart, for the same reader."""
-    reader = f"instrument={visit.text('instrument')}&level={visit.text('level')}"
-    return leads_to(
-        f"/charts/{number}?{reader}" if visit.text("instrument") else f"/charts/{number}"
-    )
+    reader = {name: visit.text(name) for name in ("instrument", "level") if visit.text(name)}
+    return leads_to(f"/charts/{number}" + (f"?{urlencode(reader)}" if reader else ""))
 
 
 def choose_scale(visit: Visit) -> Response:
-    """Set a scale over a chord, or take it back."""
+    """Set a scale over a chord, or take it back; what was typed meanwhile is kept as well."""
     visit.demand(Deed.KEEP_DESK)
-    number = visit.number("number")
     place, _, scale = visit.text("scale").partition(" ")
     try:
-        kept = chart_with_scale(visit.school, number, place, scale)
+        kept = chart_with_scale(visit.school, visit.number("number"), place, scale)
     except BriefError as error:
         return _chart_page(visit, _kept(visit), fault=form_fault(error, FIELDS), status=422)
-    return _chart_page(visit, kept) if visit.is_swap else _again(visit, number)
+    if "text" in visit.form or "title" in visit.form:
+        return _kept_as_typed(visit)
+    return _chart_page(visit, kept) if visit.is_swap else _again(visit, kept.number)
 
 
 def copy_as_text(visit: Visit) -> Response:

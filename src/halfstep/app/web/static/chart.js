@@ -14,6 +14,31 @@ function marked() {
   else field.removeAttribute("aria-invalid");
 }
 
+// Each state of the page has a number, so that an older one never goes over a newer one.
+const turn = form?.elements.turn;
+const page = crypto.randomUUID?.() ?? String(Math.random()).slice(2);
+let turns = 0;
+function count() {
+  if (turn) turn.value = `${page}-${++turns}`;
+}
+document.addEventListener("input", (event) => event.target.form === form && count(), true);
+document.addEventListener("click", (event) => event.target.form === form && count(), true);
+
+// What a reader of the screen is told: the first fault, that it is mended, or a scale that is set.
+let told = "";
+let chosen = "";
+function say() {
+  const fault = document.querySelector("#faults .fault p, #faults p.fault")?.textContent ?? "";
+  const line = chosen || fault || (told ? "It can be read now." : "");
+  chosen = "";
+  if (line !== told) document.getElementById("said").textContent = line;
+  told = fault ? line : "";
+}
+document.addEventListener("click", (event) => {
+  const button = event.target.closest?.("button[name=scale]");
+  if (button) chosen = button.value.includes(" ") ? `${button.textContent.trim()} is your choice.` : "The program chooses again.";
+});
+
 // Lines and columns count letters, as readers do; a browser counts halves of some of them.
 function select(button) {
   const lines = field.value.split("\n");
@@ -32,7 +57,10 @@ document.addEventListener("click", (event) => {
 
 document.addEventListener("swapped", (event) => {
   ready(event.detail);
-  marked();
+  if (event.detail.id === "faults") {
+    marked();
+    say();
+  }
   const kept = document.getElementById("kept");
   if (kept && form) form.dataset.draftOf = kept.dataset.at;
 });
