@@ -15,7 +15,7 @@ import pytest
 import uvicorn
 from axe_playwright_python.sync_playwright import Axe
 from desks import Desk
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from halfstep.app.job_workers import JobWorkers
 from halfstep.app.web.site import desk_site
@@ -26,6 +26,8 @@ DESKTOP = {"width": 1280, "height": 900}
 PHONE = {"width": 390, "height": 844}
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 FLAGS = ("--no-sandbox", "--disable-background-networking", "--disable-component-update")
+PATIENCE_MS = 20_000
+"""A loaded machine is waited for so long."""
 SERIOUS = {"serious", "critical"}
 
 
@@ -59,7 +61,7 @@ class RealSite:
         page.on("request", lambda request: self._note(request.url))
         page.on("console", lambda said: said.type == "error" and self.trouble.append(said.text))
         page.on("pageerror", lambda error: self.trouble.append(str(error)))
-        page.set_default_timeout(20_000)
+        page.set_default_timeout(PATIENCE_MS)
         return page
 
     def _note(self, url: str) -> None:
@@ -78,6 +80,7 @@ class RealSite:
 @contextmanager
 def real_site(desk: Desk, *, workers: int = 0) -> Iterator[RealSite]:
     """The desk's site at an address of its own, with a browser; skipped without one."""
+    expect.set_options(timeout=PATIENCE_MS)
     if CHROMIUM is None:
         pytest.skip("Chromium is not installed")
     listener = socket.create_server(("127.0.0.1", 0))

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import product
 from pathlib import Path
 
 from starlette.testclient import TestClient
@@ -18,6 +19,12 @@ from halfstep.school.invitations import desk_word, door_secret, invite_student, 
 
 ADDRESS = "http://localhost:8765"
 PLAYERS = (("Ansel", "alto-sax"), ("Corin", "tenor-sax"), ("Dilys", "flute"))
+_BEGINNINGS, _ENDS = ("An", "Bel", "Cor", "Dor", "El", "Far"), ("ina", "rik", "son", "tia", "vo")
+_INSTRUMENTS = ("alto-sax", "baritone-sax", "flute", "trumpet", "piano", "guitar", "clarinet")
+THIRTY = tuple(
+    (f"{beginning}{end}", _INSTRUMENTS[number % len(_INSTRUMENTS)])
+    for number, (beginning, end) in enumerate(product(_BEGINNINGS, _ENDS))
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,13 +52,25 @@ class Desk:
 
 
 @contextmanager
+def empty_desk(folder: Path) -> Iterator[Desk]:
+    """A desk where nobody is yet."""
+    with School(folder) as school:
+        yield Desk(school)
+
+
+def fill_class(desk: Desk, players: Iterable[tuple[str, str]], name: str = "Room Twelve") -> None:
+    """Keep some players, by name and instrument, as a class."""
+    with desk.school.writing() as connection:
+        room = add_class(connection, name)
+    for player, instrument in players:
+        keep_student(desk.school, AddStudent(player, instrument, "intermediate"))
+        with desk.school.writing() as connection:
+            join_class(connection, room.number, player)
+
+
+@contextmanager
 def new_desk(folder: Path) -> Iterator[Desk]:
     """A desk with a class of three players in an empty folder."""
-    with School(folder) as school:
-        for name, instrument in PLAYERS:
-            keep_student(school, AddStudent(name, instrument, "intermediate"))
-        with school.writing() as connection:
-            room = add_class(connection, "Room Twelve")
-            for name, _ in PLAYERS:
-                join_class(connection, room.number, name)
-        yield Desk(school)
+    with empty_desk(folder) as desk:
+        fill_class(desk, PLAYERS)
+        yield desk
