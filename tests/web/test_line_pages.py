@@ -53,6 +53,17 @@ def test_a_line_is_written_and_shown_with_its_notes_in_words(desk: Desk) -> None
     assert "style=" not in page
 
 
+def test_a_chart_shows_the_lines_over_it(desk: Desk) -> None:
+    client = teacher(desk)
+    client.post("/charts/1/lines", data={**ASKED, "step": "arpeggio", "instrument": ""})
+    page = client.get("/charts/1").text
+    shown = re.findall(r'<a href="(/lines/\d)">([^<]+)</a>', page)
+    assert shown == [
+        ("/lines/2", "Arpeggio, for Concert pitch, intermediate"),
+        ("/lines/1", "Chorus, for Alto saxophone, intermediate"),
+    ]
+
+
 def test_an_edit_answers_with_the_page_and_is_kept(desk: Desk) -> None:
     client = teacher(desk)
     at = first(desk)

@@ -32,6 +32,7 @@ class KeptLine:
         What was done to it, and what was undone again, the last first, as data; empty for nothing.
     locked : str
         Bars that stand while the rest is written anew: ``3,5-6``; empty for none.
+    changed_at : datetime or None
     """
 
     number: int
@@ -41,6 +42,7 @@ class KeptLine:
     edits: str = ""
     undone: str = ""
     locked: str = ""
+    changed_at: datetime | None = None
 
 
 def add_line(connection: Connection, chart: int, *, request: str, etude: str) -> int:
@@ -74,7 +76,16 @@ def lines_of_chart(connection: Connection, chart: int) -> tuple[KeptLine, ...]:
 
 
 def _line_of(row: Row[Any]) -> KeptLine:
-    return KeptLine(row.id, row.chart_id, row.request, row.etude, row.edits, row.undone, row.locked)
+    return KeptLine(
+        row.id,
+        row.chart_id,
+        row.request,
+        row.etude,
+        row.edits,
+        row.undone,
+        row.locked,
+        row.changed_at,
+    )
 
 
 def change_line(

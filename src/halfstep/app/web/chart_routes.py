@@ -26,6 +26,7 @@ from halfstep.app.tasks.chart_tasks import (
 from halfstep.app.web.chart_bars import DrawnBar, drawn_bars
 from halfstep.app.web.chart_reasons import KeyArea, key_areas, whole_in_words
 from halfstep.app.web.line_form import line_choices
+from halfstep.app.web.line_words import line_in_words
 from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
 from halfstep.app.web.typing_order import TypingOrder
 from halfstep.app.web.visit import Visit, stored_upload
@@ -46,6 +47,7 @@ from halfstep.school.kept_charts import (
     lines_over,
     remove_chart,
 )
+from halfstep.school.kept_lines import lines_of_chart
 from halfstep.services.explain_chart import ExplainChart, explain_chart
 
 READERS = tuple((player.key, player.label) for player in INSTRUMENTS.values())
@@ -286,9 +288,12 @@ def _chart_page(
     except HalfstepError as error:
         if not faults:
             fault, status = form_fault(error, FIELDS), 422
+    with visit.school.reading() as connection:
+        lines = tuple(map(line_in_words, lines_of_chart(connection, kept.number)))
     return page(
         visit,
         "chart.html",
+        lines=lines,
         status=status,
         fault=fault,
         faults=faults,

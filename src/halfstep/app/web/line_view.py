@@ -187,12 +187,13 @@ def _beat(at: Fraction, bar: Bar) -> str:
 
 
 def _chosen(reply: LineReply, at: str) -> EtudeNote:
-    """The note that is chosen: the one that begins there, or sounds there, or the first."""
+    """The note that begins at a place or sounds there; the first one where none is said."""
     notes = reply.etude.notes
+    sounding = next((note for note in notes if note.pitch), notes[0])
     try:
-        place = Fraction(at) if len(at) < 20 else Fraction(0)
+        place = Fraction(at) if at and len(at) < 20 else sounding.onset
     except (ValueError, ZeroDivisionError):
-        place = Fraction(0)
+        place = sounding.onset
     return notes[max(0, bisect_right([note.onset for note in notes], place) - 1)]
 
 

@@ -83,6 +83,7 @@ function press(button, times = 1) {
   const at = chosen().value;
   if (last?.value === button.value && last.at === at && button.name === "do") last.times += times;
   else presses.push({ value: button.value, action: button.getAttribute("formaction"), name: button.name, at, times });
+  form.dataset.presses = presses.length;
   go();
 }
 
@@ -93,6 +94,7 @@ function buttonOf({ value, action, name }) {
 function go() {
   if (form.hasAttribute("aria-busy") || !presses.length) return;
   const next = presses.shift();
+  form.dataset.presses = presses.length;
   const button = buttonOf(next);
   if (!button || button.disabled) return go();
   if ([...chosen().options].some((one) => one.value === next.at)) chosen().value = next.at;
