@@ -151,7 +151,7 @@ def test_a_file_keeps_what_a_line_of_text_cannot_hold(desk: Desk) -> None:
     assert kept_sheet(kept(desk)).has_melody
     page = desk.teacher().get("/charts/1").text
     assert "holds what a line of text cannot" in page
-    assert "without: the melody" in page
+    assert "cannot hold: the melody" in page
     desk.teacher().post("/charts/1", data={"title": "Another", "text": "| C |"})
     assert kept_sheet(kept(desk)).title == "Another"
     assert kept_sheet(kept(desk)).has_melody, "its text is not to be changed"

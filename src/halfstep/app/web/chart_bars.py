@@ -20,6 +20,7 @@ from halfstep.pitch import Name
 from halfstep.progression.chart import Bar
 from halfstep.progression.form import has_pickup, page_number
 from halfstep.progression.notations.text_writer import marks_in_words, meter_text
+from halfstep.progression.set_scales import scale_place
 from halfstep.progression.sheet import LeadSheet, WrittenBar
 from halfstep.wording import joined_by_and
 
@@ -136,6 +137,11 @@ def drawn_bars(
     return tuple(_Drawing(sheet, part, changes).bars())
 
 
+def chord_anchor(place: str) -> str:
+    """The name under which a chord is explained, by its place on the page."""
+    return f"chord-{place}"
+
+
 _NOTHING = Joint()
 
 
@@ -147,7 +153,8 @@ class _Drawing:
         self.changes = changes
         chart = part.analysis.chart
         self.played = [(bar, start) for bar, start in chart.placed() if bar.number >= 1]
-        self.starts = [chord.span.start for chord in part.analysis.chords]
+        self.spans = [chord.span for chord in part.analysis.chords]
+        self.starts = [span.start for span in self.spans]
         self.first_times: dict[int, int] = {}
         for turn, (bar, _) in enumerate(self.played):
             self.first_times.setdefault(bar.written, turn)
@@ -216,13 +223,13 @@ class _Drawing:
 
     def _chords(self, bar: WrittenBar, turn: int | None) -> Iterator[DrawnChord]:
         length = bar.beats or bar.meter.bar_beats
-        ends = [*(chord.at for chord in bar.chords[1:]), length]
+        ends = [*(chord.at for chord in bar.chords[1:]), length][: len(bar.chords)]
         shares = _shares([end - chord.at for chord, end in zip(bar.chords, ends, strict=True)])
         for place, (chord, share) in enumerate(zip(bar.chords, shares, strict=True)):
             index = self._index(turn, chord.at)
             moves = place > 0 and index is not None and self._begins(turn, chord.at, index)
             between = joint(self.changes[index]) if moves and index is not None else _NOTHING
-            anchor = "" if index is None else f"chord-{index + 1}"
+            anchor = "" if index is None else chord_anchor(self._explained_at(index))
             yield DrawnChord(str(chord.symbol), share, anchor, between)
 
     def _index(self, turn: int | None, at: Fraction) -> int | None:
@@ -230,6 +237,11 @@ class _Drawing:
         if turn is None:
             return None
         return bisect_right(self.starts, self.played[turn][1] + at) - 1
+
+    def _explained_at(self, index: int) -> str:
+        """The place on the page at which a chord of the analysis begins."""
+        span = self.spans[index]
+        return scale_place(self.played[span.bar - 1][0].written, span.at)
 
     def _begins(self, turn: int | None, at: Fraction, index: int) -> bool:
         return turn is not None and self.starts[index] == self.played[turn][1] + at

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from halfstep.app.web.chart_bars import chord_anchor
 from halfstep.harmony.changes import Change, Motion
 from halfstep.part.places import Placed, placed_chords
 from halfstep.part.transposed_part import Part
@@ -116,16 +117,18 @@ class _Met:
     """What has been said of chords so far."""
 
     def __init__(self) -> None:
-        self._places: set[object] = set()
+        self._places: dict[str, set[object]] = {}
         self._reasons: dict[object, ExplainedChord] = {}
 
     def new(self, chord: ExplainedChord) -> Iterator[ExplainedChord]:
-        """What is new of a chord; nothing where it stands once on the page and was met there."""
+        """What is new of a chord; nothing where the same was said of its place on the page."""
         reasons = (chord.symbol, chord.numeral, chord.role, chord.scale, chord.reason)
-        place = (chord.set_at, *reasons, chord.instruction)
-        if chord.set_at and place in self._places:
+        said, what = self._places.setdefault(chord.set_at, set()), (*reasons, chord.instruction)
+        if what in said:
             return
-        self._places.add(place)
+        said.add(what)
+        if len(said) > 1:
+            chord = replace(chord, anchor=f"{chord.anchor}-{len(said)}")
         first = self._reasons.setdefault(reasons, chord)
         is_said = first is not chord and bool(chord.scale)
         yield replace(chord, like=first.anchor, like_place=first.place) if is_said else chord
@@ -140,12 +143,13 @@ def _explained(
     part: Part, changes: Sequence[Change | None], index: int, place: Placed, taken_back: set[str]
 ) -> ExplainedChord:
     analysed = part.analysis.chords[index]
-    symbol, anchor = str(part.symbol(index)), f"chord-{index + 1}"
+    symbol = str(part.symbol(index))
+    set_at = scale_place(place.bar.written, analysed.span.at)
+    anchor = chord_anchor(set_at)
     if analysed.silent:
-        return ExplainedChord(anchor=anchor, symbol=symbol, place=f"bar {place}")
+        return ExplainedChord(anchor=anchor, symbol=symbol, place=f"bar {place}", set_at=set_at)
     scale = part.scale(index)
     first, *others = analysed.choices
-    set_at = scale_place(place.bar.written, analysed.span.at)
     is_chosen = bool(analysed.span.scale)
     following = (index + 1) % len(part.analysis.chords)
     change = changes[following] if following != index else None
@@ -170,11 +174,15 @@ def _explained(
             for other in others
             for moved in [other.scale.moved(part.interval_at(index)).readable]
         ),
-        following=str(part.symbol(following)) if change else "",
+        following=_following(part, following) if change else "",
         instruction=change.instruction if change else "",
         stays=_row((*change.stays, *(m.new for m in change.renamed))) if change else "",
         guides=", ".join(map(_motion, part.guide_tones(following))) if change else "",
     )  # fmt: skip
+
+
+def _following(part: Part, index: int) -> str:
+    return f"{part.symbol(index)}{'' if index else ' (from the top)'}"
 
 
 def _row(names: tuple[Name, ...]) -> str:
