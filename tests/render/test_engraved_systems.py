@@ -120,7 +120,8 @@ def test_a_score_longer_than_what_is_kept_is_drawn_whole(monkeypatch: pytest.Mon
     score = PARTS["eight bars"]
     together = draw_systems(score, width_mm=WIDTH_MM)
     forget_engraving()
-    for kept in (engraved_systems._widths, engraved_systems._lines):
+    caches = (engraved_systems._widths, engraved_systems._lines, engraved_systems.finished_lines)
+    for kept in caches:
         monkeypatch.setattr(kept, "_most", 1)
     assert draw_systems(score, width_mm=WIDTH_MM) == together
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
 from typing import Generic, TypeVar
@@ -22,7 +22,7 @@ from halfstep.render.engraver import DrawnLine, engraved, read_line, read_rooms
 from halfstep.render.mei import MeiBars, System, score_mei
 from halfstep.score import Mark
 
-Key = tuple[str | float, ...]
+Key = tuple[Hashable, ...]
 Made = TypeVar("Made")
 
 _WIDEST = 1_000_000.0
@@ -66,12 +66,14 @@ class KeptWork(Generic[Made]):
 
 _widths: KeptWork[float] = KeptWork(_MOST_WIDTHS)
 _lines: KeptWork[DrawnLine] = KeptWork(_MOST_LINES)
+finished_lines: KeptWork[DrawnLine] = KeptWork(_MOST_LINES)
+"""Lines with all that stands around their notes."""
 
 
 def forget_engraving() -> None:
     """Draw everything anew from here on; for measurements and tests."""
-    _widths.clear()
-    _lines.clear()
+    for kept in (_widths, _lines, finished_lines):
+        kept.clear()
 
 
 # How wide bars are
@@ -116,12 +118,17 @@ def _measured(bars: MeiBars, missing: Sequence[int]) -> Iterator[float]:
 
 def drawn_systems(bars: MeiBars, systems: Sequence[System], width: float) -> list[DrawnLine]:
     """Each line of music as shapes, stretched to a width; more may be set around them."""
-    keys = [_line_key(bars, system, width) for system in systems]
+    keys = [line_key(bars, system, width) for system in systems]
     lines = _lines.every(keys, lambda missing: _engraved(bars, systems, missing, width))
-    return [replace(line, shapes=list(line.shapes)) for line in lines]
+    return list(map(copied, lines))
 
 
-def _line_key(bars: MeiBars, system: System, width: float) -> Key:
+def copied(line: DrawnLine) -> DrawnLine:
+    """The same line, to which more can be added."""
+    return replace(line, shapes=list(line.shapes))
+
+
+def line_key(bars: MeiBars, system: System, width: float) -> Key:
     """What a line is drawn from; of the bars beside it only what reaches over its edges."""
     places, padding = system
     first, last = places[0], places[-1]

@@ -28,7 +28,14 @@ from halfstep.instruments import Clef
 from halfstep.notation import Accidental, printed_accidentals
 from halfstep.pitch import Pitch
 from halfstep.render.chord_lettering import chord_run
-from halfstep.render.engraved_systems import drawn_systems, natural_widths
+from halfstep.render.engraved_systems import (
+    Key,
+    copied,
+    drawn_systems,
+    finished_lines,
+    line_key,
+    natural_widths,
+)
 from halfstep.render.engraver import (
     SPACE,
     STAFF_LINE,
@@ -49,10 +56,10 @@ from halfstep.render.glyphs import (
     text_run,
     text_width,
 )
-from halfstep.render.mei import courtesy_mei, mei_bars, pitch_mei, staff_mei
+from halfstep.render.mei import MeiBars, courtesy_mei, mei_bars, pitch_mei, staff_mei
 from halfstep.render.note_signs import draw_note_signs, sample_line
 from halfstep.render.place_signs import draw_place_signs, sign_sample
-from halfstep.render.road_signs import draw_road
+from halfstep.render.road_signs import draw_road, ending_brackets
 from halfstep.score import ChordText, Mark, Score, ScoreBar, SignShape
 
 STAFF_MM = 6.6
@@ -162,9 +169,19 @@ def set_lines(score: Score, *, width_mm: float) -> tuple[DrawnLine, ...]:
         lines = drawn_systems(bars, systems, width)
         if not any(_crowded(score, line) for line in lines):
             break
-    for (places, _), line in zip(systems, lines, strict=True):
-        _finish(score, line, places)
-    return tuple(lines)
+    keys = [_finished_key(bars, system, width) for system in systems]
+    whole = finished_lines.every(
+        keys, lambda missing: (_finished(score, lines[n], systems[n][0]) for n in missing)
+    )
+    return tuple(map(copied, whole))
+
+
+def _finished_key(bars: MeiBars, system: tuple[range, int], width: float) -> Key:
+    """What a line with its marks is drawn from: it, its bars, and endings that reach into it."""
+    score, places = bars.score, system[0]
+    endings = (b for b in ending_brackets(score) if b.first in places or b.last in places)
+    inside = tuple(score.bars[place] for place in places)
+    return *line_key(bars, system, width), inside, *endings
 
 
 def fewest_lines(score: Score, *, width_mm: float, staff_mm: float = STAFF_MM) -> int:
@@ -344,8 +361,8 @@ def _crowded(score: Score, line: DrawnLine) -> bool:
 # Marks
 
 
-def _finish(score: Score, line: DrawnLine, bars: range) -> None:
-    """Everything around the notes, the nearest first."""
+def _finished(score: Score, line: DrawnLine, bars: range) -> DrawnLine:
+    """The line with everything around its notes, the nearest first."""
     for place in bars:
         _mark_breaths(line, score.bars[place], place)
     _write_degrees(line, score, bars)
@@ -355,6 +372,7 @@ def _finish(score: Score, line: DrawnLine, bars: range) -> None:
         _write_bar_number(line, score.bars[bars[0]].number)
     _write_chords(line, score)
     draw_road(line, score, bars)
+    return line
 
 
 def _mark_breaths(line: DrawnLine, bar: ScoreBar, place: int) -> None:

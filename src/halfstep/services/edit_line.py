@@ -130,8 +130,7 @@ def edit_line(request: EditLine) -> LineReply:
         request.degrees,
         edits,
         refused,
-        opened.check.notices(etude),
-        relative_outline_of(etude),
+        *_said(opened.text, edits),
     )
 
 
@@ -165,6 +164,13 @@ def _after(text: str, edits: tuple[LineChange, ...]) -> Etude:
     if isinstance(edit, LineRewriting):
         return _rewritten(before, edit, opened_etude(text).part)
     return edited(before, edit)
+
+
+@lru_cache(_KEPT)
+def _said(text: str, edits: tuple[LineChange, ...]) -> tuple[tuple[LineNotice, ...], float | None]:
+    """What is said of the line after its edits, and how well it tells its chords."""
+    etude = _after(text, edits)
+    return opened_etude(text).check.notices(etude), relative_outline_of(etude)
 
 
 # Bars that stand
