@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 from desks import Desk
@@ -12,6 +13,8 @@ from halfstep.app.tasks.chart_tasks import kept_sheet
 from halfstep.harmony.analysis import analyse
 from halfstep.progression.form import played
 from halfstep.school.kept_charts import KeptChart, find_chart
+from halfstep.services.stored_requests import read_request, request_text
+from halfstep.services.write_etude import WriteEtude, write_one_etude
 
 SWAP = {"x-swap": "#drawn,#faults,#reasons"}
 PATHS = ("/charts", "/charts/1", "/charts/1/remove")
@@ -85,6 +88,23 @@ def test_a_scale_that_is_chosen_stays(desk: Desk) -> None:
     assert kept(desk).scales == "3 altered", "a bar was put before it"
     teacher.post("/charts/1/scales", data={"scale": "3"})
     assert kept(desk).scales == ""
+
+
+def test_lines_are_written_in_the_scale_that_is_chosen(desk: Desk) -> None:
+    """Also when the request was stored; and where none is chosen nothing is another."""
+    begin(desk)
+    plain = WriteEtude(kept_sheet(kept(desk)), "scale", "flute")
+    typed = replace(plain, chart=CHART)
+    assert write_one_etude(plain).file(".json") == write_one_etude(typed).file(".json")
+    desk.teacher().post("/charts/1/scales", data={"scale": "2 altered"})
+    request = read_request(request_text(replace(plain, chart=kept_sheet(kept(desk)))))
+    assert isinstance(request, WriteEtude)
+    reply = write_one_etude(request)
+    assert str(reply.part.scale(1)) == "G altered"
+    sounding = reply.part.analysis.chords[1].scale.pitch_classes
+    notes = {n.pitch.midi % 12 for n in reply.etude.notes if n.chord == 1 and n.pitch}
+    assert len(notes) >= 4
+    assert notes <= sounding
 
 
 def test_what_was_typed_meanwhile_is_kept_with_a_scale(desk: Desk) -> None:
