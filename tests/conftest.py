@@ -5,7 +5,7 @@ from __future__ import annotations
 import gc
 import os
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Sequence
 from pathlib import Path
 from types import ModuleType
 
@@ -23,8 +23,8 @@ gc.set_threshold(50_000)  # millions of small values, of which hardly one is in 
 settings.register_profile("halfstep", deadline=None, max_examples=60, derandomize=True)
 settings.register_profile("fast", settings.get_profile("halfstep"), max_examples=15)
 settings.load_profile("halfstep")
-ONE_IN = 5
-"""Of the cases of a test marked `sampled` one in so many is not slow."""
+MANY, ONE_IN = 5, 5
+"""Of more cases than these, and of those of a test marked `sampled`, one in so many is quick."""
 
 
 @pytest.fixture(scope="session")
@@ -79,7 +79,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
     Of several processes none is left with a long one at the end: there they start first.
     """
-    mark_most_slow(item for item in items if item.get_closest_marker("sampled"))
+    mark_most_slow(items)
     if hasattr(config, "workerinput"):
         items.sort(key=turn)
     else:
@@ -91,11 +91,12 @@ def pytest_collection_finish() -> None:
     gc.freeze()
 
 
-def mark_most_slow(sampled: Iterable[pytest.Item]) -> None:
-    """The first case of each test stays, and one in so many of those that follow."""
-    cases: Counter[str] = Counter()
-    for item in sampled:
-        test = item.nodeid.partition("[")[0]
-        if cases[test] % ONE_IN:
+def mark_most_slow(items: Sequence[pytest.Item]) -> None:
+    """Of many cases of a test the first stays, and one in so many of those that follow."""
+    names = [item.nodeid.partition("[")[0] for item in items]
+    cases, begun = Counter(names), Counter[str]()
+    for item, test in zip(items, names, strict=True):
+        many = cases[test] > MANY or item.get_closest_marker("sampled")
+        if many and begun[test] % ONE_IN:
             item.add_marker("slow")
-        cases[test] += 1
+        begun[test] += 1
