@@ -241,6 +241,7 @@ def test_a_click_and_a_drone_stand_in_the_place_of_the_band() -> None:
     assert list(names.values()) == [["click"], ["drone"], ["click", "drone"]]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("bars", "intro", "beats"), [(1, 0, 4), (2, 0, 8), (1, 2, 12), (2, 4, 24)])
 def test_what_precedes_bar_1_is_counted_in_the_file(bars: int, intro: int, beats: int) -> None:
     """At 100 a beat lasts .6 s; the first frame of the loop is bar 1."""

@@ -299,7 +299,7 @@ IMPOSSIBLE = [
 ]
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @pytest.mark.parametrize(("step", "player", "options"), IMPOSSIBLE)
 def test_an_impossible_brief_offers_a_command_that_works(
     step: str, player: str, options: tuple[str, ...], command: Command

@@ -36,6 +36,7 @@ def take(home: Path) -> str:
     return take_file(home / "take.wav", ROOTS, 9.0)
 
 
+@pytest.mark.slow
 def test_data_are_one_object_and_nothing_else(command: Command, take: str) -> None:
     ran = command("feedback", take, *KNOWN, "--for", "alto-sax", "--json")
     assert (ran.status, ran.err) == (0, "")
@@ -109,6 +110,7 @@ def test_data_on_the_screen_are_those_in_the_folder(
     assert ran.err.startswith("written to monday")
 
 
+@pytest.mark.slow
 def test_a_job_that_was_stored_gives_the_same_bytes(command: Command, take: str) -> None:
     request = GiveFeedback(
         Path(take), chart=CHART, tempo_bpm=240, start_s=0.5, instrument="alto-sax"
@@ -120,6 +122,7 @@ def test_a_job_that_was_stored_gives_the_same_bytes(command: Command, take: str)
     assert json_text(give_feedback(again).data()) == shown
 
 
+@pytest.mark.slow
 def test_a_notebook_shows_a_row_for_each_finding(take: str) -> None:
     reply = give_feedback(GiveFeedback(Path(take), chart=CHART, tempo_bpm=240, start_s=0.5))
     page = ElementTree.fromstring(f"<page>{reply._repr_html_()}</page>")
@@ -138,6 +141,7 @@ def test_the_screen_says_first_what_went_well_and_what_to_do_next(
     assert texts[4].startswith("Changes (")
 
 
+@pytest.mark.slow
 def test_the_teachers_own_words_are_stored_and_stand_on_the_page(
     command: Command, take: str, home: Path
 ) -> None:
@@ -150,6 +154,7 @@ def test_the_teachers_own_words_are_stored_and_stand_on_the_page(
     assert "Well held, Lena." in page
 
 
+@pytest.mark.slow
 def test_where_a_file_cannot_be_made_there_is_none(
     command: Command, take: str, home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -197,6 +202,7 @@ def test_an_etude_that_was_tampered_with_is_one_line(
     assert said in ran.err
 
 
+@pytest.mark.slow
 def test_a_note_over_a_chord_that_is_not_there_stands_over_the_one_of_its_place(
     command: Command, take: str, home: Path
 ) -> None:

@@ -169,6 +169,7 @@ def test_the_data_have_every_note_and_what_was_found_out(
         assert -30 < note["level_db"] < 0
 
 
+@pytest.mark.slow
 def test_with_a_backing_the_delay_and_the_leak_are_in_the_data(
     command: Command, home: Path
 ) -> None:
@@ -187,6 +188,7 @@ def test_with_a_backing_the_delay_and_the_leak_are_in_the_data(
     assert -35 < data["leak_db"] < 0
 
 
+@pytest.mark.slow
 def test_a_range_keeps_the_octave_of_the_player(command: Command, home: Path) -> None:
     """No note under a flute's C4 less two semitones, though the take has them."""
     take_file(home / "low.wav", [(0.5, 0.5, 72), (1.2, 0.5, 52), (2.0, 0.5, 74)])
@@ -221,6 +223,7 @@ def test_the_count_in_is_read_from_the_loop_of_a_file(
 # --- MIDI --------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("tempo", ["120", "93"])
 def test_midi_has_the_times_of_the_recording_at_any_tempo(
     command: Command, take: str, home: Path, tempo: str
@@ -293,6 +296,7 @@ def test_what_is_alike_within_a_chorus_does_not_tell_bar_1(
     assert start_s(monkeypatch, home, replace(heard, delay_modulo_s=None)) == -1.0
 
 
+@pytest.mark.slow
 def test_a_take_over_a_backing_lies_under_its_chart(command: Command, home: Path) -> None:
     """What was heard begins with the form, so a chart can be laid over it.
 
@@ -631,6 +635,7 @@ def test_a_lesson_beside_the_take_gives_tempo_and_bar_one(command: Command, home
     assert outlined.status == 0
 
 
+@pytest.mark.slow
 def test_what_is_said_comes_before_what_lies_beside(command: Command, home: Path) -> None:
     lesson_take(home, lesson_beside(home, CHART), 2.4)
     ran = command("hear", "take.wav", "--start", "1.5", "--tempo", "66", "--out", "take.json")
@@ -649,6 +654,7 @@ def test_a_lesson_elsewhere_is_named(command: Command, home: Path) -> None:
         assert f"tempo 132, from {Path('monday') / 'lesson.json'}" in ran.err
 
 
+@pytest.mark.slow
 def test_the_metre_of_the_lesson_is_written(command: Command, home: Path) -> None:
     chart = "meter: 3/4\ntempo: 120\n| Dm7 | G7 | Cmaj7 | A7 | Fm7 | Bb7 | Ebmaj7 | A7 |"
     lesson_take(home, lesson_beside(home, chart), 1.0)
@@ -658,6 +664,7 @@ def test_the_metre_of_the_lesson_is_written(command: Command, home: Path) -> Non
     assert "<beats>4</beats>" not in text
 
 
+@pytest.mark.slow
 def test_without_a_tempo_it_is_said_what_is_missing(command: Command, take: str) -> None:
     refused = command("hear", take, "--out", "take.musicxml")
     assert (refused.status, refused.out) == (2, "")
@@ -669,6 +676,7 @@ def test_without_a_tempo_it_is_said_what_is_missing(command: Command, take: str)
     assert "tempo 90, from the chart" in chart.err
 
 
+@pytest.mark.slow
 def test_a_place_that_is_not_clear_is_not_guessed(command: Command, home: Path) -> None:
     lesson_beside(home, "tempo: 120\n| Dm7 | G7 | Cmaj7 | A7 |")
     notes = [(0.5 + n * 0.37, 0.3, 60 + n * 7 % 12) for n in range(20)]
@@ -678,7 +686,7 @@ def test_a_place_that_is_not_clear_is_not_guessed(command: Command, home: Path) 
     assert json.loads((home / "take.json").read_text("utf-8"))["form_s"] is None
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @pytest.mark.parametrize("suffix", [".wav", ".m4a", ".mp3"])
 @pytest.mark.parametrize("named", [False, True], ids=["beside", "lesson"])
 def test_the_backing_of_the_lesson_is_found_in_the_take(
@@ -697,6 +705,7 @@ def test_the_backing_of_the_lesson_is_found_in_the_take(
     assert data["form_s"] == pytest.approx(2.1, abs=0.005)
 
 
+@pytest.mark.slow
 def test_a_backing_beside_the_take_that_is_not_heard_in_it_is_not_taken(
     command: Command, home: Path
 ) -> None:
@@ -710,6 +719,7 @@ def test_a_backing_beside_the_take_that_is_not_heard_in_it_is_not_taken(
     assert data["form_s"] == pytest.approx(2.4, abs=0.08)
 
 
+@pytest.mark.slow
 def test_with_headphones_no_backing_is_looked_for(command: Command, home: Path) -> None:
     take_file(home / "take.wav")
     over_backing(home / "take.wav", backing_file(home / "backing.wav"), 0.1)
@@ -717,6 +727,7 @@ def test_with_headphones_no_backing_is_looked_for(command: Command, home: Path) 
     assert "the backing is" not in command("hear", "take.wav", "--headphones").out
 
 
+@pytest.mark.slow
 def test_no_other_sound_of_that_name_is_taken(command: Command, home: Path) -> None:
     """Neither a file that the program did not write, nor the recording itself."""
     band = backing_file(home / "backing.wav")

@@ -96,6 +96,7 @@ def test_who_fails_for_days_is_asked_for_no_tempo_that_nothing_plays(class_of_on
     assert "If two fail, leave it for" in class_of_one("plan", "--today", "2026-03-08").out
 
 
+@pytest.mark.slow
 def test_who_knows_two_keys_goes_on_in_them_from_the_first_unit(class_of_one: Command) -> None:
     class_of_one("student", "add", "Bram", "--for", "trombone", "--keys", "G D")
     units, keys = set(), set()

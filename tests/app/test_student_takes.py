@@ -36,6 +36,7 @@ def odile(command: Command, home: Path, monkeypatch: pytest.MonkeyPatch) -> Comm
     return command
 
 
+@pytest.mark.slow
 def test_a_take_is_counted_for_its_unit_step_key_and_tempo_and_only_once(
     odile: Command, home: Path
 ) -> None:
@@ -54,6 +55,7 @@ def test_a_take_is_counted_for_its_unit_step_key_and_tempo_and_only_once(
     assert (home / "data" / "takes" / kept.file).read_bytes() == (home / "take.wav").read_bytes()
 
 
+@pytest.mark.slow
 def test_what_went_wrong_is_said_in_the_next_plan(odile: Command, home: Path) -> None:
     take = take_file(home / "take.wav", arpeggios("EEEEEEEE"), 9.0)
     assert "at 240: nearly" in odile("feedback", take, *KNOWN).err
@@ -66,6 +68,7 @@ def test_what_went_wrong_is_said_in_the_next_plan(odile: Command, home: Path) ->
     assert "bars 2 to 5 first, then all 8" in " ".join(plan.split())
 
 
+@pytest.mark.slow
 def test_a_take_over_other_chords_is_kept_and_not_counted(odile: Command, home: Path) -> None:
     take = take_file(home / "take.wav", arpeggios(RIGHT), 9.0)
     odd = ("--chart", "| Eb7 | Emaj7 | Fm6 | Gb7 | A7 | Bbm7b5 | B7 | Db6 |", *KNOWN[2:])
@@ -87,6 +90,7 @@ def test_nothing_is_kept_of_an_unknown_student_or_a_take_that_cannot_be_heard(
     assert "takes kept: 0" in odile("student", "show", "Odile").out
 
 
+@pytest.mark.slow
 def test_a_feedback_file_counts_like_its_recording_and_only_once(
     odile: Command, home: Path
 ) -> None:

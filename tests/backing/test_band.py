@@ -16,6 +16,7 @@ from halfstep.progression.chart import Chart
 BANDS = st.sampled_from(STYLES)
 
 
+@pytest.mark.slow
 @given(charts(), BANDS, st.integers(0, 3))
 def test_every_note_lies_within_the_chorus(chart: Chart, style: Style, seed: int) -> None:
     for part in make_backing(chart, style=style, seed=seed):
@@ -26,6 +27,7 @@ def test_every_note_lies_within_the_chorus(chart: Chart, style: Style, seed: int
             assert 1 <= note.velocity <= 127
 
 
+@pytest.mark.slow
 @given(charts(), BANDS, st.integers(0, 3))
 def test_no_key_is_struck_again_while_it_sounds(chart: Chart, style: Style, seed: int) -> None:
     for part in make_backing(chart, style=style, seed=seed):
@@ -35,6 +37,7 @@ def test_no_key_is_struck_again_while_it_sounds(chart: Chart, style: Style, seed
             ends[note.midi] = note.onset + note.beats
 
 
+@pytest.mark.slow
 @given(charts(), BANDS)
 def test_notes_come_in_order(chart: Chart, style: Style) -> None:
     for part in make_backing(chart, style=style):

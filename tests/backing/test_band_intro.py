@@ -61,6 +61,7 @@ def test_a_part_has_its_intro_before_its_chorus() -> None:
         assert (whole.name, whole.program) == (part.name, part.program)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("style", STYLES, ids=lambda style: style.name)
 def test_the_bass_comes_to_the_note_of_bar_1_and_not_to_its_octave(style: Style) -> None:
     """A bass comes to a note from no farther than a ninth (common practice, no source)."""

@@ -76,6 +76,7 @@ def test_the_band_has_these_chords() -> None:
     assert make_backing(SWING, style=SWINGING, seed=2)[2].notes == chord_notes(SWING, seed=2)
 
 
+@pytest.mark.slow
 @given(charts(), BANDS, st.integers(0, 3))
 def test_every_note_fits_the_chord_that_sounds_or_comes(
     chart: Chart, style: Style, seed: int
@@ -88,6 +89,7 @@ def test_every_note_fits_the_chord_that_sounds_or_comes(
         assert 48 <= midi[0] <= midi[-1] <= 72
 
 
+@pytest.mark.slow
 @given(charts(), BANDS, st.integers(0, 3))
 def test_every_chord_is_heard_within_a_beat_or_an_eighth_early(
     chart: Chart, style: Style, seed: int
@@ -99,6 +101,7 @@ def test_every_chord_is_heard_within_a_beat_or_an_eighth_early(
             assert any(span.start - EIGHTH <= onset < until for onset in onsets)
 
 
+@pytest.mark.slow
 @given(charts(), BANDS)
 def test_silence_is_silent(chart: Chart, style: Style) -> None:
     """But for the coming chord, which may be struck an eighth early."""
@@ -132,7 +135,7 @@ def test_no_bar_is_the_one_before(style: Style) -> None:
         assert all(one != other for one, other in pairwise(bars))
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @EVERY_STYLE
 def test_a_symbol_that_returns_has_another_voicing(style: Style) -> None:
     for chart in (in_keys(SWING)[STYLES.index(style)], MINOR):

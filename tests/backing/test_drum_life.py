@@ -72,7 +72,7 @@ def test_a_chart_of_one_bar_is_played_in_four_ways(style: Style, symbol: str, me
         assert len({strokes(bar) for bar in bars}) == BLOCK
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @every_style
 def test_velocities_of_quarters_and_of_all_time_spread_by_four_to_eight(style: Style) -> None:
     for chart in PLAIN_CHARTS:

@@ -157,7 +157,7 @@ def all_kinds(turn: int) -> Chart:
     return chart_of(" | ".join(names), Meter())
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @pytest.mark.parametrize("style", STYLES, ids=lambda style: style.name)
 def test_every_kind_of_chord_is_played_as_another_program_spells_it(style: Style) -> None:
     """All kinds in each style; over the twelve styles each kind stands on all twelve roots."""

@@ -200,6 +200,7 @@ anything: st.SearchStrategy[Any] = st.recursive(
 )  # fmt: skip
 
 
+@pytest.mark.slow
 @given(st.dictionaries(st.sampled_from([*UNIT_FIELDS, "other"]), anything, min_size=1))
 def test_whatever_stands_in_a_file_it_is_a_unit_or_its_faults_are_single_lines(
     fields: dict[str, Any],

@@ -256,7 +256,7 @@ def test_an_etude_keeps_its_promises(chart: Chart, brief: Brief, step: str) -> N
     check(write_etude(find_step(step), analyse(chart, level=brief.level), brief))
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @pytest.mark.parametrize("key", TWELVE_KEYS, ids=str)
 def test_every_key_has_all_its_steps(key: object) -> None:
     """The invented twelve bars from B♭ to each of the twelve keys, on alto saxophone."""

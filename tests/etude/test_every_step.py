@@ -52,7 +52,7 @@ def test_the_same_seed_writes_the_same_notes_whatever_was_written_between(step: 
     assert first.notices == again.notices
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_over_four_seeds_at_least_three_lines_differ(step: str) -> None:
     lines = {tuple(places(line_of(step, brief_over(CADENCE, seed=seed)))) for seed in range(4)}

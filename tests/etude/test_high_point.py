@@ -43,7 +43,7 @@ def test_steps_whose_line_goes_over_the_form_have_a_high_point() -> None:
     assert tuple(step.name for step in STEPS if HIGH_POINT in step.rules) == OVER_THE_FORM
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @pytest.mark.parametrize("step", OVER_THE_FORM)
 @pytest.mark.parametrize("level", Level)
 def test_a_line_is_highest_past_the_middle_and_once(step: str, level: Level) -> None:

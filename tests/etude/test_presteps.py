@@ -159,6 +159,7 @@ def test_a_pre_step_of_one_bar_is_played_through() -> None:
         assert plays_to_the_end(etude)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("step", [RHYTHM, ROOT_THIRD])
 def test_some_notes_of_a_rhythm_are_rests(step: str) -> None:
     """Never the last note of a bar, and no phrase ends on one; beginners rest on the beat."""

@@ -46,7 +46,7 @@ def written_pairs(etude: Etude) -> Iterator[tuple[Fraction, int, int]]:
             yield old.beats, (old.pitch + rise).midi, (new.pitch + rise).midi
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @pytest.mark.parametrize("step", NAMES_OF_STEPS)
 def test_a_beginner_never_crosses_the_break_after_an_eighth(step: str) -> None:
     """In plain code: the last written note below the break is C sharp 5, or B flat 4.
@@ -75,6 +75,7 @@ ENDS_ON_AN_EVEN_NUMBER = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("text", ENDS_ON_AN_EVEN_NUMBER)
 def test_a_scale_strikes_its_last_note_again_rather_than_cross_the_break(text: str) -> None:
     """Four notes on one side of it have no other way from tone to tone; in all twelve keys."""

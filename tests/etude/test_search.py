@@ -67,6 +67,7 @@ def test_a_path_costs_the_sum_of_its_parts(chain: Chain) -> None:
         assert chain.cost(path) == summed(chain, path)
 
 
+@pytest.mark.slow
 @given(chains())
 def test_no_other_path_costs_less(chain: Chain) -> None:
     least = min(summed(chain, path) for path in every_path(chain))
@@ -74,6 +75,7 @@ def test_no_other_path_costs_less(chain: Chain) -> None:
     assert summed(chain, tuple(best_path(chain))) == least
 
 
+@pytest.mark.slow
 @given(chains(), st.data())
 def test_no_other_loop_costs_less(chain: Chain, data: st.DataObject) -> None:
     """A loop is a path that ends in the state of its beginning."""
@@ -93,6 +95,7 @@ def test_a_loop_that_cannot_close_has_no_path() -> None:
         best_loop(Chain([np.zeros(1), np.zeros(1)], [None, never], [None, None]))
 
 
+@pytest.mark.slow
 @given(chains())
 def test_a_blocked_chain_names_the_first_place_out_of_reach(chain: Chain) -> None:
     def reachable(places: int) -> bool:
@@ -131,7 +134,7 @@ def random_chain(sizes: list[int], seed: int) -> Chain:
     )
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @pytest.mark.parametrize("temperature", [0.3, 1.0, 4.0])
 @pytest.mark.parametrize("sizes", [[5], [3, 4], [2, 3, 2], [3, 1, 3, 2]], ids=str)
 def test_paths_are_drawn_as_often_as_their_costs_say(sizes: list[int], temperature: float) -> None:
@@ -155,6 +158,7 @@ def test_paths_are_drawn_as_often_as_their_costs_say(sizes: list[int], temperatu
     assert square < freedom + 5 * np.sqrt(2 * freedom)
 
 
+@pytest.mark.slow
 @given(chains(), st.integers(0, 99))
 def test_a_cold_draw_is_the_best_path(chain: Chain, seed: int) -> None:
     costs = [summed(chain, path) for path in every_path(chain)]
@@ -238,6 +242,7 @@ def test_paths_are_drawn_as_often_as_costs_and_prices_say() -> None:
     assert square < len(often) - 1 + 5 * np.sqrt(2 * (len(often) - 1))
 
 
+@pytest.mark.slow
 @given(chains(), st.integers(1, 3), st.integers(0, 9))
 def test_a_chain_too_long_to_hold_is_walked_the_same(chain: Chain, held: int, seed: int) -> None:
     """Tables made again on the way back give the same best path and the same draw."""

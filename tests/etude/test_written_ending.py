@@ -87,7 +87,7 @@ def assert_ends_at_home(etude: Etude) -> None:
     assert not hurried_crossings([last, close], etude.brief)
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @pytest.mark.parametrize("instrument", PLAYERS)
 def test_every_player_ends_at_home_in_every_key(instrument: str) -> None:
     charts = [TURNAROUND, MINOR, MINOR_TRIAD]

@@ -65,6 +65,7 @@ def test_what_is_written_is_as_the_schema_says() -> None:
     assert faults(feedback_data(feedback, written, ["tempo 120"])) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "data",
     [
@@ -80,6 +81,7 @@ def test_odd_takes_are_as_the_schema_says_too(data: Any) -> None:
     assert faults(data()) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("place", "value"),
     [

@@ -39,7 +39,7 @@ def test_a_written_line_in_another_octave_or_key_is_told_once(step: str, semiton
     assert not [f for f in feedback.findings if f.kind is FindingKind.CHANGED]
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @pytest.mark.parametrize("semitones", [0, 2, 3, 7, 9, 10])
 def test_another_transposition_is_heard_over_chords_alone(semitones: int) -> None:
     counts: Counter[bool] = Counter()
@@ -69,6 +69,7 @@ def test_roots_and_fifths_alone_do_not_say_that_a_part_is_misread(figure: tuple[
         assert not [f for f in findings if f.kind is FindingKind.TRANSPOSITION]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("bars", [-2, -1, 1, 2])
 def test_a_slip_of_a_written_line_is_told_once(bars: int) -> None:
     for step in ("one-line", "arpeggio", "guide-tones", "chorus", "echo"):
@@ -92,6 +93,7 @@ def test_a_slip_is_heard_over_chords_alone() -> None:
     assert [slip.bars for slip in slips] == [1]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("step", NAMES)
 def test_who_is_in_the_right_bar_is_told_of_no_slip(step: str) -> None:
     for chart in CHARTS:
@@ -101,7 +103,7 @@ def test_who_is_in_the_right_bar_is_told_of_no_slip(step: str) -> None:
 
 
 @needs_masters
-@pytest.mark.sampled
+@pytest.mark.slow
 def test_good_players_are_not_told_that_they_slipped_or_misread() -> None:
     """One in a hundred may be: what they play outside can fit another bar better."""
     counts: Counter[bool] = Counter()

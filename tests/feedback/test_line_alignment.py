@@ -82,6 +82,7 @@ def orders(kind: str, line: LoopedLine) -> list[tuple[int, int]]:
 KINDS = ["through", "goes back", "skips", "starts again", "stumbles", "begins inside"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", KINDS)
 def test_ninety_nine_in_a_hundred_notes_are_read_right(kind: str) -> None:
     right = total = 0

@@ -32,6 +32,7 @@ def told(tones: list[PlayedTone], step: str, chart: str) -> list[Finding]:
     return [f for f in findings if f.kind in LINE_KINDS and f.certainty >= 0.6]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("step", NAMES)
 @pytest.mark.parametrize("chart", CHARTS)
 def test_who_plays_what_is_written_is_told_nothing(step: str, chart: str) -> None:
@@ -59,7 +60,7 @@ def planted(
     return [*tones[: place + 1], middle, *tones[place + 1 :]]
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", KINDS)
 def test_of_planted_faults_nineteen_in_twenty_are_found_and_named(kind: FindingKind) -> None:
     rng = random.Random(11)

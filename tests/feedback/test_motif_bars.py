@@ -91,6 +91,7 @@ bars = st.lists(
 )
 
 
+@pytest.mark.slow
 @given(bars, st.integers(-12, 12))
 def test_a_line_has_as_many_in_any_key(
     made: list[tuple[tuple[Fraction, int], ...]], up: int

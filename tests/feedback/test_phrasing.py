@@ -80,7 +80,7 @@ def test_a_written_line_is_phrased_as_its_step_is() -> None:
 
 
 @needs_masters
-@pytest.mark.sampled
+@pytest.mark.slow
 def test_no_master_is_told_how_to_phrase() -> None:
     for solo in master_solos():
         try:

@@ -28,6 +28,7 @@ def findings(player: Player, seed: int = 1, **settings: Any) -> dict[str, Findin
     return {finding.kind.value: finding for finding in told}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(2))
 @pytest.mark.parametrize("bpm", [*TEMPI, 250])
 @pytest.mark.parametrize("meter", ["4/4", "3/4", "5/4", "6/8"])

@@ -258,6 +258,7 @@ def test_every_role_has_its_sentence() -> None:
     assert set(SENTENCES) == set(Role)
 
 
+@pytest.mark.slow
 @given(charts())
 def test_any_chord_has_a_role_that_can_be_said(chart: Chart) -> None:
     assume(not all(span.symbol.silent for span in spans(chart)))

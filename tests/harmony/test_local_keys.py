@@ -319,6 +319,7 @@ def test_what_explains_a_chart_loads_no_numpy() -> None:
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
+@pytest.mark.slow
 @given(charts(max_bars=6))
 def test_there_is_a_key_for_every_chord(chart: Chart) -> None:
     found = spans(chart)

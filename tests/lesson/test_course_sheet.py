@@ -24,6 +24,7 @@ def unit(name: str) -> CourseUnit:
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", INSTRUMENTS)
 def test_a_player_reads_the_key_that_is_meant(name: str) -> None:
     player = INSTRUMENTS[name]

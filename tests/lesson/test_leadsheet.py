@@ -84,6 +84,7 @@ def test_a_sheet_moved_by_an_interval_and_back_is_the_same(
     assert sheet.moved(interval).moved(-interval) == sheet
 
 
+@pytest.mark.slow
 @given(sheets(), modal_keys(6))
 def test_a_sheet_moved_to_a_key_and_back_sounds_the_same(sheet: LeadSheet, key: Key) -> None:
     """Chords, basses and melody move, and sound the same when they have moved back."""
@@ -95,6 +96,7 @@ def test_a_sheet_moved_to_a_key_and_back_sounds_the_same(sheet: LeadSheet, key: 
     assert sounds(back, UNISON) == sounds(sheet, UNISON)
 
 
+@pytest.mark.slow
 @given(sheets(), st.sampled_from(list(INSTRUMENTS.values())))
 def test_a_part_flips_as_a_whole_and_sounds_as_the_sheet(
     sheet: LeadSheet, instrument: Instrument

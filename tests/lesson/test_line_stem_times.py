@@ -121,7 +121,7 @@ def late_beats(stem: LineStem) -> tuple[list[float], list[float]]:
     return late
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @pytest.mark.parametrize(("program", "bpm"), PLAYERS)
 def test_a_line_is_heard_late_on_the_beat_and_at_three_fifths_off_it(
     program: int, bpm: int

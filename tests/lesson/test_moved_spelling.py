@@ -84,7 +84,7 @@ def odd_names(roots: Sequence[Name], key: Key) -> list[Name]:
     return odd + [root for root in roots if abs(root.alteration) > 1]
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @each_chart
 def test_no_root_is_odd_unless_the_signature_has_it(name: str) -> None:
     for part in parts(name):
@@ -113,7 +113,7 @@ def test_two_five_one_falls_in_fifths_on_the_page(name: str) -> None:
             assert set(falls) == {-1} or shown == "F A♯ D♯", f"{part.key}: {shown}"
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @each_chart
 def test_sheet_and_explanation_have_the_same_names(name: str) -> None:
     sheets = [sheet for sheet, _ in in_every_key(name) for _ in TRANSPOSING]
@@ -152,7 +152,7 @@ def test_a_part_reads_back_in_concert_names(place: int, instrument: str, tmp_pat
         assert back.key == sheet.key
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "key"), list(zip(CHARTS, [*MAJOR_KEYS, *MINOR_KEYS], strict=False))
 )

@@ -41,6 +41,7 @@ def test_there_and_back_sounds_as_it_was(chart: Chart, own: Key, other: Key) -> 
     assert there.key.fifths == other.fifths
 
 
+@pytest.mark.slow
 @given(charts(), keys())
 def test_moving_to_its_own_key_changes_nothing_but_to_state_it(chart: Chart, key: Key) -> None:
     stated = moved_to(chart, key)
@@ -48,6 +49,7 @@ def test_moving_to_its_own_key_changes_nothing_but_to_state_it(chart: Chart, key
     assert moved_to(stated, stated.key) == stated
 
 
+@pytest.mark.slow
 @given(charts(), keys())
 def test_every_chord_moves_by_the_same_interval(chart: Chart, key: Key) -> None:
     moved = moved_to(chart, key)

@@ -230,6 +230,7 @@ def test_progress_is_told_as_often_as_it_was_promised(tmp_path: Path) -> None:
     assert len(told) == pieces_of_work(1, 2)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("bars", "tempo_bpm", "block", "choruses"),
     [(4, 112, 4, 8), (8, 60, 4, 4), (64, 60, 2, 2), (150, 40, 1, 1)],

@@ -25,7 +25,7 @@ def tracker():
     return swift_f0.SwiftF0(threads=1)
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @pytest.mark.parametrize(("source", "seed"), [("alto-sax", 5), ("tenor-sax", 8), ("trumpet", 6)])
 @pytest.mark.parametrize("cents", [0.0, 40.0])
 def test_the_pitch_of_each_note_is_that_of_another_tracker(

@@ -266,6 +266,7 @@ def test_stretches_grow_no_faster_than_the_take() -> None:
     assert hour == half
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("lag_s", [-230.0, 2.35, 140.0])
 def test_a_long_backing_is_found_in_a_long_take(lag_s: float) -> None:
     backing, lag = noise(2 * BLOCK, 2), round(lag_s * THIN_RATE)

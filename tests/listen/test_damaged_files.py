@@ -102,7 +102,7 @@ def test_a_damaged_table_of_contents_costs_what_it_listed(tmp_path: Path, seed: 
     assert damage.gaps or damage.end_s or read_s == pytest.approx(LENGTH_S, abs=0.15)
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @pytest.mark.parametrize("form", ["m4a", "aac", "opus", "flac"])
 def test_what_lacks_is_said_and_where(tmp_path: Path, form: str) -> None:
     path = damaged(encoded(tmp_path / f"take.{form}"), 0)
@@ -114,6 +114,7 @@ def test_what_lacks_is_said_and_where(tmp_path: Path, form: str) -> None:
         assert 0.1 < sum(gap.length_s for gap in damage.gaps) < 3
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("form", ["mp3", "m4a"])
 def test_notes_after_a_gap_are_heard_where_they_were_played(tmp_path: Path, form: str) -> None:
     path = damaged(encoded(tmp_path / f"take.{form}"), 1, wrong=12)

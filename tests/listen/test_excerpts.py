@@ -155,6 +155,7 @@ def test_a_backing_in_a_take_of_another_rate_may_be_in_it(tmp_path: Path) -> Non
     assert not may_be_in(take, sparse, 48_000, least=CLOSELY)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("millionths", [-100, 60])
 def test_a_backing_by_another_clock_may_be_in_a_take(tmp_path: Path, millionths: int) -> None:
     backing = band(40.0)

@@ -69,6 +69,7 @@ def test_a_metronome_in_a_room_is_told(kind: str) -> None:
     assert are_clicks(room(metronome(kind, 100), 0.5).astype(np.float32))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["long beep", "tick"])
 def test_a_take_of_a_metronome_says_so(tmp_path: Path, kind: str) -> None:
     assert says(write(tmp_path / "take.wav", metronome(kind, 120)), CLICKS)

@@ -109,6 +109,7 @@ def test_silence_has_signs_that_take_turns() -> None:
     assert signs[0] == -signs[1]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("form", ["wav", "flac", "mp3", "ogg"])
 def test_a_print_is_that_of_its_sound_in_every_format(tmp_path: Path, form: str) -> None:
     path = tmp_path / f"band.{form}"
@@ -144,6 +145,7 @@ def test_a_backing_that_is_not_its_print_is_found_all_the_same(tmp_path: Path) -
     assert accompaniment.place.delay_s == pytest.approx(1.0, abs=0.001)
 
 
+@pytest.mark.slow
 def test_a_take_is_heard_the_same_with_a_print_and_without(tmp_path: Path) -> None:
     path, recording = tmp_path / "band.wav", tmp_path / "take.wav"
     soundfile.write(path, BAND, RATE)

@@ -54,6 +54,7 @@ def test_a_repeated_note_is_heard_each_time(tmp_path: Path) -> None:
     assert len(heard(tmp_path, played(notes, 2.2)).notes) == 8
 
 
+@pytest.mark.slow
 def test_lengths_and_levels_are_those_of_the_notes(tmp_path: Path) -> None:
     found = heard(tmp_path, played([(0.3, 0.2, 64), (1.0, 0.8, 60)], 2.2)).notes
     assert [round(note.offset_s - note.onset_s, 1) for note in found] == [0.2, 0.8]
@@ -131,7 +132,7 @@ def test_a_slow_chirp_is_heard_at_every_semitone_that_it_passes(tmp_path: Path) 
 # --- with the backing ------------------------------------------------------------------------
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @pytest.mark.parametrize("delay_s", [-2.5, 0.137, 3.0])
 @pytest.mark.parametrize("leak_db", [-25, -10])
 def test_the_delay_is_found_to_a_millisecond(tmp_path: Path, delay_s: float, leak_db: int) -> None:
@@ -266,6 +267,7 @@ def in_hall(sound: Sound, seed: int = 3) -> Sound:
     return np.asarray(sound + ringing * np.std(sound) / np.std(ringing))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("count", [2, 3, 4])
 def test_several_voices_at_once_are_told(tmp_path: Path, count: int) -> None:
     voices = [solo(41 + 5 * low, low) for low in range(count)]

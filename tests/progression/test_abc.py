@@ -457,6 +457,7 @@ def test_reference_tunes_have_the_form_they_have(
     assert len(played(load_sheet_file(reference_data / "abc" / f"{name}.abc")).form) == bars
 
 
+@pytest.mark.slow
 def test_reference_tunes_are_what_music21_reads(reference_data: Path) -> None:
     """The pitches of the melody as music21 reads them.
 

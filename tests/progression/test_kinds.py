@@ -155,6 +155,7 @@ def test_writing_and_reading_a_common_chord_gives_it_back(typed: str) -> None:
     assert read == symbol
 
 
+@pytest.mark.slow
 @settings(max_examples=400)
 @given(odd_symbol_texts())
 def test_writing_and_reading_any_chord_gives_it_back(typed: str) -> None:

@@ -168,6 +168,7 @@ def test_a_half_diminished_chord_is_one_word_in_chordpro() -> None:
     assert "F#m7b5 . B7b9 ." in text
 
 
+@pytest.mark.slow
 @given(any_sheets(melody=False))
 def test_abc_loses_nothing_of_whole_bars_played_straight_on(sheet: LeadSheet) -> None:
     plain = without_marks(sheet)

@@ -201,6 +201,7 @@ def test_a_step_longer_than_a_page_begins_on_a_left_page():
     assert on[0] % 2 == 0
 
 
+@pytest.mark.slow
 def test_music_is_set_closer_only_where_that_saves_a_page():
     """Five steps of two lines share a page when close; staves are never under 6 mm."""
     five = sample.handout_of(chords=(), changes=(), care=(), grid=())
@@ -285,6 +286,7 @@ def test_the_title_is_in_the_documents_properties():
     document.close()
 
 
+@pytest.mark.slow
 @given(st.text(st.characters(codec="ascii", categories=("L", "N", "P", "S")), min_size=1))
 @settings(max_examples=25, deadline=None)
 def test_any_ascii_title_is_printed_as_typed(title):

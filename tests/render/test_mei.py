@@ -73,6 +73,7 @@ def places_in(group: Element) -> tuple[int, ...]:
 # Any score
 
 
+@pytest.mark.slow
 @settings(max_examples=15)
 @given(whole_scores())
 def test_every_bar_adds_up_on_both_staves(score: Score) -> None:
@@ -137,6 +138,7 @@ def test_a_tie_goes_from_its_note_to_the_next(score: Score) -> None:
     assert ties == expected
 
 
+@pytest.mark.slow
 @settings(max_examples=15)
 @given(whole_scores())
 def test_every_chord_inside_its_bar_has_a_place_on_the_silent_staff(score: Score) -> None:

@@ -54,7 +54,7 @@ def correlation(samples: np.ndarray) -> float:
 # Level
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 def test_the_mix_is_exactly_the_sum_of_the_stems(band: BandSound) -> None:
     assert set(band.once) == {"drums", "bass", "chords"}
     summed = sum(band.tiled(once).astype(np.int64) for once in band.once.values())
@@ -68,7 +68,7 @@ def test_every_file_is_as_loud_as_every_other(band: BandSound) -> None:
     assert lufs(with_line(band, line_of(ALTO, *EIGHTHS[:8])).samples) == pytest.approx(-20, abs=0.5)
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 def test_nothing_rises_over_its_ceiling_between_the_samples(band: BandSound) -> None:
     assert true_peak_dbtp(file_of(band)) <= -2.9
     assert true_peak_dbtp(with_line(band, line_of(ALTO, *EIGHTHS[:8])).samples) <= -2.9

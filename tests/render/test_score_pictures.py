@@ -250,7 +250,7 @@ def test_nothing_added_to_a_line_touches_anything(several, fifths):
         assert collisions(line) == []
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @pytest.mark.parametrize("end", ["low", "high"])
 @pytest.mark.parametrize("key", ["trombone", "trumpet", "alto-sax", "guitar", "flute"])
 def test_degrees_and_marks_of_an_etude_touch_nothing(key, end):

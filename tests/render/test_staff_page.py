@@ -41,7 +41,7 @@ def page_of(*scores: Score, title: str = "Stairs", headings: bool = False) -> St
     )  # fmt: skip
 
 
-@pytest.mark.sampled
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("count", "chords", "meter"),
     [

@@ -40,6 +40,7 @@ def _write(folder: Path, writer: int) -> None:
                 keep_evidence(connection, "Odile", [piece(writer * EACH + number)])
 
 
+@pytest.mark.slow
 def test_processes_that_write_at_once_lose_nothing(tmp_path: Path) -> None:
     school_of_two(tmp_path)
     spawn = multiprocessing.get_context("spawn")
@@ -68,6 +69,7 @@ def _opened_by_three_at_once(folder: Path) -> list[int | None]:
     return [opener.exitcode for opener in openers]
 
 
+@pytest.mark.slow
 def test_processes_that_open_a_new_folder_at_once_make_it_once(tmp_path: Path) -> None:
     assert _opened_by_three_at_once(tmp_path / "new") == [0, 0, 0]
 

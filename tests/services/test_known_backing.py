@@ -68,6 +68,7 @@ def converted(path: Path, target: Path, codec: str, *, keeps_tags: bool) -> Path
 CODECS = pytest.mark.parametrize(("suffix", "codec"), [(".mp3", "mp3"), (".m4a", "aac")])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("suffix", [".wav", ".flac", ".mp3", ".m4a", ".ogg"])
 def test_a_backing_says_chart_tempo_feel_and_where_bar_1_is(tmp_path: Path, suffix: str) -> None:
     backing = known_backing(backing_file(tmp_path / f"band{suffix}"), ())
@@ -94,6 +95,7 @@ def test_what_is_no_print_in_a_comment_is_passed_over(tmp_path: Path) -> None:
     assert known_backing(path, ()) == known_backing(backing_file(tmp_path / "band.wav"), ())
 
 
+@pytest.mark.slow
 @CODECS
 def test_a_converted_file_keeps_the_print_of_its_sound(
     tmp_path: Path, suffix: str, codec: str
@@ -109,6 +111,7 @@ def test_a_converted_file_keeps_the_print_of_its_sound(
     assert is_print_of(backing_print, Recording(copy))
 
 
+@pytest.mark.slow
 @CODECS
 def test_a_converted_file_that_kept_its_comment_says_the_same(
     tmp_path: Path, suffix: str, codec: str
@@ -118,6 +121,7 @@ def test_a_converted_file_that_kept_its_comment_says_the_same(
     assert known_backing(copy, ()) == replace(known_backing(backing, ()), path=copy)
 
 
+@pytest.mark.slow
 @CODECS
 def test_one_that_lost_it_is_known_by_its_sound(tmp_path: Path, suffix: str, codec: str) -> None:
     (tmp_path / "monday").mkdir()

@@ -69,6 +69,7 @@ def test_what_was_rushed_is_asked_for_slower() -> None:
     assert (rushed, missed) == (96, 120)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("chart", ["evening class", "minor"])
 def test_it_has_the_note_that_was_missed_where_its_chord_begins(chart: str) -> None:
     take = a_take("tenor-sax", chart)
@@ -132,6 +133,7 @@ def test_a_line_over_few_bars_keeps_its_place_in_them() -> None:
     ]
 
 
+@pytest.mark.slow
 def test_its_sound_goes_round_four_times() -> None:
     (first, _) = etudes_for(FindingKind.CHANGE_MISSED)
     once, round_and_round = (first.reply.sound(times=times).data for times in (1, ROUNDS))

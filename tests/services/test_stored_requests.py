@@ -201,6 +201,7 @@ def test_an_etude_of_the_first_version_gives_its_bars() -> None:
     ]
 
 
+@pytest.mark.slow
 @given(sheets())
 def test_a_chart_as_data_is_read_back(sheet: Any) -> None:
     text = json_text(chart_data(sheet))
