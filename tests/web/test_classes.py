@@ -11,10 +11,12 @@ import zipfile
 
 import pytest
 from desks import Desk
+from handed_out import chart_of, form_for
 
 from halfstep.app.tasks.class_tasks import players_listed
 from halfstep.errors import BriefError
 from halfstep.school.classes import every_class, students_of
+from halfstep.school.jobs import JobState, jobs_in_state
 from halfstep.school.students import every_student
 
 
@@ -28,10 +30,12 @@ def test_a_class_is_made_and_removed_and_its_players_stay(desk: Desk) -> None:
     teacher = desk.teacher()
     assert teacher.post("/classes", data={"name": "Mondays"}).headers["location"] == "/classes/2"
     assert "Mondays" in teacher.get("/classes").text
+    assert teacher.post("/hand-outs", data=form_for(chart_of(desk))).status_code == 303
     assert teacher.post("/classes/1/remove").headers["location"] == "/classes"
     with desk.school.reading() as connection:
         assert [one.name for one in every_class(connection)] == ["Mondays"]
         assert len(every_student(connection)) == 3
+        assert jobs_in_state(connection, *JobState) == (), "what was handed out goes"
     assert "In no class" in teacher.get("/classes").text
     assert teacher.get("/classes/1").status_code == 404
 

@@ -10,10 +10,24 @@ from collections.abc import Iterator
 import pytest
 from browsers import DESKTOP, PHONE, RealSite, grave_faults, overflow_px, real_site, tab_stops
 from desks import new_desk
+from handed_out import chart_of, form_for, made, small_lesson
 from test_takes import hear, send
 
-TEACHERS_PAGES = ("/", "/desk", "/charts", "/classes", "/classes/1", "/takes", "/takes/1")
-PLAYERS_PAGES = ("/my-takes", "/my-takes/1")
+TEACHERS_PAGES = (
+    "/",
+    "/desk",
+    "/charts",
+    "/hand-outs/new?chart=1",
+    "/hand-outs/1",
+    "/classes",
+    "/classes/1",
+    "/classes/1/links",
+    "/students/1",
+    "/students/1/erase",
+    "/takes",
+    "/takes/1",
+)
+PLAYERS_PAGES = ("/week", "/my-takes", "/my-takes/1")
 
 pytestmark = pytest.mark.slow
 
@@ -22,8 +36,13 @@ pytestmark = pytest.mark.slow
 def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RealSite]:
     with new_desk(tmp_path_factory.mktemp("pages") / "data") as desk:
         hear(desk, send(desk))
-        with real_site(desk) as made:
-            yield made
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr("halfstep.app.tasks.job_work.make_files", small_lesson)
+            desk.teacher().post("/hand-outs", data=form_for(chart_of(desk)))
+            desk.teacher().post("/classes/1/links")
+            made(desk)
+        with real_site(desk) as real:
+            yield real
 
 
 @pytest.mark.parametrize("dark", ["light", "dark"])

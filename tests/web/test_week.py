@@ -125,6 +125,20 @@ def test_a_full_disk_acknowledges_nothing(given: Desk, monkeypatch: pytest.Monke
     assert sent(given) == ()
 
 
+def test_a_disk_that_cannot_take_what_is_sent_is_one_line(
+    given: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(_: object, __: bytes) -> None:
+        raise OSError(28, "No space left on device")
+
+    made(given)
+    ansel = given.student("Ansel")
+    monkeypatch.setattr("starlette.datastructures.UploadFile.write", full)
+    answer = ansel.post("/week/1/take", files={"take": ("take.wav", recording(), "audio/wav")})
+    assert answer.status_code == 507
+    assert "the disk refuses it: No space left on device; nothing was kept" in answer.text
+
+
 def test_takes_are_sent_for_own_sheets_alone(given: Desk) -> None:
     given.teacher().post("/hand-outs", data=form_for(1, whom="student-3"))
     made(given)

@@ -7,9 +7,9 @@ from pathlib import Path
 
 from halfstep.app.demo import CHART, PLAYERS
 from halfstep.app.tasks.chart_tasks import kept_sheet, typed_content
-from halfstep.app.tasks.handing_tasks import GiveLesson, give_in, withdraw_hand_out
+from halfstep.app.tasks.handing_tasks import GiveLesson, end_class, give_in
 from halfstep.app.tasks.student_tasks import AddStudent, student_asked_for
-from halfstep.school.classes import add_class, every_class, join_class, remove_class
+from halfstep.school.classes import add_class, every_class, join_class
 from halfstep.school.database import School, SchoolConnection
 from halfstep.school.demo_things import (
     demo_numbers,
@@ -18,7 +18,6 @@ from halfstep.school.demo_things import (
     own_now,
     was_offered,
 )
-from halfstep.school.hand_outs import hand_outs_of_class
 from halfstep.school.kept_charts import add_chart, find_chart, remove_chart
 from halfstep.school.leaving import erase_student
 from halfstep.school.students import add_student, every_student, find_student, student_of_number
@@ -95,15 +94,12 @@ def remove_demo(school: School) -> None:
     """
     with school.reading() as connection:
         classes, students = (demo_numbers(connection, kind) for kind in ("class", "student"))
-        given = [one.number for n in classes for one in hand_outs_of_class(connection, n)]
         names = [student_of_number(connection, number).name for number in students]
-    for number in given:
-        withdraw_hand_out(school, number)
+    for number in classes:
+        end_class(school, number)
     for name in names:
         erase_student(school, name)
     with school.writing() as connection:
-        for number in classes:
-            remove_class(connection, number)
         for number in demo_numbers(connection, "chart"):
             if find_chart(connection, number).text == typed_content(CHART).text:
                 remove_chart(connection, number)

@@ -12,7 +12,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 from halfstep.errors import BriefError
-from halfstep.school.classes import students_of
+from halfstep.school.classes import remove_class, students_of
 from halfstep.school.database import School, SchoolConnection
 from halfstep.school.hand_outs import (
     HandOut,
@@ -20,6 +20,7 @@ from halfstep.school.hand_outs import (
     add_hand_out,
     add_sheet,
     find_hand_out,
+    hand_outs_of_class,
     has_sheets,
     remove_hand_out,
     sheets_made,
@@ -188,6 +189,21 @@ def withdraw_hand_out(school: School, number: int) -> None:
     """
     with school.writing() as connection:
         gone = remove_hand_out(connection, number)
+    for job in gone:
+        remove_made(school, job)
+
+
+def end_class(school: School, number: int) -> None:
+    """Remove a class with what was handed out to it; its players stay.
+
+    Raises
+    ------
+    NoSuchThing
+    """
+    with school.writing() as connection:
+        given = hand_outs_of_class(connection, number)
+        gone = [job for one in given for job in remove_hand_out(connection, one.number)]
+        remove_class(connection, number)
     for job in gone:
         remove_made(school, job)
 

@@ -8,6 +8,7 @@ from starlette.responses import Response
 
 from halfstep.app.rights import Deed
 from halfstep.app.tasks.class_tasks import EXAMPLE_LINE, add_player, add_players
+from halfstep.app.tasks.handing_tasks import end_class
 from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
 from halfstep.app.web.player_form import EMPTY, PLAYER_FIELDS, PlayerForm, typed_player
 from halfstep.app.web.visit import Visit
@@ -17,7 +18,6 @@ from halfstep.school.classes import (
     class_sizes,
     every_class,
     find_class,
-    remove_class,
     students_of,
     students_of_none,
 )
@@ -140,11 +140,10 @@ def make_players(visit: Visit) -> Response:
     return _to_class(visit)
 
 
-def end_class(visit: Visit) -> Response:
+def do_end_class(visit: Visit) -> Response:
     """Remove a class; its players stay."""
     visit.demand(Deed.KEEP_DESK)
-    with visit.school.writing() as connection:
-        remove_class(connection, visit.number("number"))
+    end_class(visit.school, visit.number("number"))
     return leads_to("/classes")
 
 

@@ -18,7 +18,7 @@ from halfstep.app.web.chart_routes import (
     show_charts,
 )
 from halfstep.app.web.class_routes import (
-    end_class,
+    do_end_class,
     invite_everybody,
     make_class,
     make_player,
@@ -122,7 +122,7 @@ ROUTES: list[BaseRoute] = [
     done("/classes/{number:int}/door", open_class),
     shown("/classes/{number:int}/links", show_links),
     done("/classes/{number:int}/links", invite_everybody),
-    done("/classes/{number:int}/remove", end_class),
+    done("/classes/{number:int}/remove", do_end_class),
     shown("/invitations/{number:int}/link.svg", draw_link),
     done("/invitations/{number:int}/withdraw", withdraw_link),
     shown("/students/{number:int}", show_student),

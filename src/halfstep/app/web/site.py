@@ -55,6 +55,7 @@ def desk_site(
         exception_handlers={
             HalfstepError: _halfstep_fault,
             HTTPException: _no_such_page,
+            OSError: _disk_fault,
             Exception: _own_fault,
         },
     )
@@ -106,6 +107,12 @@ def _no_such_page(request: Request, error: Exception) -> Response:
     answer = _fault(request, lines.get(error.status_code, error.detail), error.status_code)
     answer.headers.update(error.headers or {})
     return answer
+
+
+def _disk_fault(request: Request, error: Exception) -> Response:
+    """A file that was sent may be too much for the disk before a route sees it."""
+    assert isinstance(error, OSError)
+    return _fault(request, f"the disk refuses it: {error.strerror}; nothing was kept", 507)
 
 
 def _own_fault(request: Request, error: Exception) -> Response:

@@ -15,7 +15,7 @@ from starlette.routing import Route
 
 from halfstep.app.rights import STRANGER, Deed, Visitor, demand
 from halfstep.app.web.site_state import Site
-from halfstep.errors import BriefError, NoSuchThing
+from halfstep.errors import BriefError, NoSuchThing, StoreError
 from halfstep.school.database import School
 from halfstep.school.invitations import invitation_of, is_desk_word
 
@@ -165,13 +165,18 @@ def stored_upload(upload: UploadFile, folder: Path) -> Path:
     ------
     NoSuchThing
         When nothing was sent.
+    StoreError
+        When the disk cannot take it.
     """
     name = Path((upload.filename or "").replace("\\", "/")).name
     if not name or name in {".", ".."}:
         raise NoSuchThing("no file was sent; choose one")
     path = folder / "".join(c if c.isprintable() else "_" for c in name)[-120:]
-    upload.file.seek(0)
-    with path.open("wb") as file:
-        while block := upload.file.read(1 << 20):
-            file.write(block)
+    try:
+        upload.file.seek(0)
+        with path.open("wb") as file:
+            while block := upload.file.read(1 << 20):
+                file.write(block)
+    except OSError as error:
+        raise StoreError(f"cannot keep {path.name}: {error.strerror}") from None
     return path
