@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from halfstep.app.web.chart_bars import DrawnBar, Joint
-from halfstep.app.web.chart_routes import ShownChart, shown_chart
+from halfstep.app.web.chart_view import ShownChart, shown_chart
 from halfstep.errors import HalfstepError
 from halfstep.instruments import INSTRUMENTS
 from halfstep.progression.notations.text_reader import read_sheet_text

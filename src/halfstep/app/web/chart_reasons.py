@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from halfstep.app.web.chart_bars import chord_anchor
 from halfstep.harmony.changes import Change, Motion
+from halfstep.harmony.scale_choice import ScaleChoice
 from halfstep.part.places import Placed, placed_chords
 from halfstep.part.transposed_part import Part
 from halfstep.pitch import Name
@@ -166,19 +167,18 @@ def _explained(
         is_chosen=is_chosen,
         is_taken_back=set_at in taken_back,
         set_at=set_at,
-        others=tuple(
-            OfferedScale(
-                str(moved), other.scale.mode.label, _row(moved.names),
-                part.in_words(other.reason, index),
-            )
-            for other in others
-            for moved in [other.scale.moved(part.interval_at(index)).readable]
-        ),
+        others=tuple(_offered(part, index, other) for other in others),
         following=_following(part, following) if change else "",
         instruction=change.instruction if change else "",
         stays=_row((*change.stays, *(m.new for m in change.renamed))) if change else "",
         guides=", ".join(map(_motion, part.guide_tones(following))) if change else "",
-    )  # fmt: skip
+    )
+
+
+def _offered(part: Part, index: int, choice: ScaleChoice) -> OfferedScale:
+    scale = choice.scale.moved(part.interval_at(index)).readable
+    reason = part.in_words(choice.reason, index)
+    return OfferedScale(str(scale), choice.scale.mode.label, _row(scale.names), reason)
 
 
 def _following(part: Part, index: int) -> str:

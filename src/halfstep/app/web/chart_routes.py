@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import tempfile
-from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlencode
 
@@ -23,8 +22,7 @@ from halfstep.app.tasks.chart_tasks import (
     typed_content,
     typed_sheet_of,
 )
-from halfstep.app.web.chart_bars import DrawnBar, drawn_bars
-from halfstep.app.web.chart_reasons import KeyArea, key_areas, whole_in_words
+from halfstep.app.web.chart_view import ShownChart, TextFault, cut, shown_chart, text_faults
 from halfstep.app.web.line_form import line_choices
 from halfstep.app.web.line_words import line_in_words
 from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
@@ -34,12 +32,7 @@ from halfstep.errors import BriefError, HalfstepError, ReadError
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM
-from halfstep.part.facts import reading_facts
-from halfstep.part.lead_sheet import sheet_for
-from halfstep.progression.chart_faults import chart_faults, fault_span
-from halfstep.progression.form import played
-from halfstep.progression.set_scales import SetScale, parse_scales
-from halfstep.progression.sheet import LeadSheet
+from halfstep.progression.set_scales import parse_scales
 from halfstep.school.kept_charts import (
     KeptChart,
     every_chart,
@@ -48,7 +41,6 @@ from halfstep.school.kept_charts import (
     remove_chart,
 )
 from halfstep.school.kept_lines import lines_of_chart
-from halfstep.services.explain_chart import ExplainChart, explain_chart
 
 READERS = tuple((player.key, player.label) for player in INSTRUMENTS.values())
 LEVELS = tuple((str(level), str(level)) for level in Level)
@@ -60,120 +52,6 @@ FIELDS = {
     "scales": "The scale",
     "title": "Title",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class ShownChart:
-    """A chart drawn and explained for one reader.
-
-    Attributes
-    ----------
-    facts : str
-    bars : tuple of DrawnBar
-    areas : tuple of KeyArea
-    anchors : frozenset of str
-        The places on the page where a chord is explained.
-    whole : tuple of str
-        What holds for the whole of it.
-    notices : tuple of str
-        What was not certain about the reading.
-    is_minor : bool
-    """
-
-    facts: str
-    bars: tuple[DrawnBar, ...]
-    areas: tuple[KeyArea, ...]
-    anchors: frozenset[str]
-    whole: tuple[str, ...]
-    notices: tuple[str, ...]
-    is_minor: bool
-
-
-@dataclass(frozen=True, slots=True)
-class TextFault:
-    """A fault of a typed chart, with the line that it stands in.
-
-    Attributes
-    ----------
-    message : str
-    line, column : int
-        From 1; a line of 0 is the text as a whole.
-    before, wrong, after : str
-        The line, cut around what is at fault.
-    """
-
-    message: str
-    line: int = 0
-    column: int = 0
-    before: str = ""
-    wrong: str = ""
-    after: str = ""
-
-
-_AROUND = 60
-"""Letters of a line that are shown on each side of a fault."""
-_LONGEST_MESSAGE = 300
-"""Letters; one that quotes an endless word is cut."""
-MOST_BARS_SHOWN = 256
-"""Bars, as played, that a page draws and explains; the server stays quick."""
-
-
-def text_faults(text: str) -> tuple[TextFault, ...]:
-    """What is wrong in a typed chart, each at its place."""
-    lines = text.splitlines()
-    return tuple(_text_fault(fault, lines) for fault in chart_faults(text))
-
-
-def _text_fault(error: ReadError, lines: list[str]) -> TextFault:
-    message = _cut(error.message)
-    if error.line is None or error.line > len(lines):
-        return TextFault(message)
-    line = lines[error.line - 1]
-    start, end = fault_span(line, error.column or 1)
-    before, after = line[:start], line[end:]
-    return TextFault(
-        message,
-        error.line,
-        start + 1,
-        f"…{before[-_AROUND:]}" if len(before) > _AROUND else before,
-        line[start : min(end, start + _AROUND)],
-        f"{after[:_AROUND]}…" if len(after) > _AROUND else after,
-    )
-
-
-def _cut(text: str) -> str:
-    return text if len(text) <= _LONGEST_MESSAGE else f"{text[:_LONGEST_MESSAGE]}…"
-
-
-def shown_chart(
-    sheet: LeadSheet, *, instrument: str, level: str, scales: tuple[SetScale, ...] = ()
-) -> ShownChart:
-    """A chart as the page shows it.
-
-    Raises
-    ------
-    ReadError, BriefError
-    """
-    count = len(played(sheet).form)
-    if count > MOST_BARS_SHOWN:
-        raise BriefError(
-            f"the chart plays {count} bars; the page draws up to {MOST_BARS_SHOWN}, lines and "
-            "sheets are made of all"
-        )
-    reply = explain_chart(ExplainChart(sheet, instrument or None, level))
-    part = reply.part
-    written, _ = sheet_for(sheet, part.instrument)
-    changes = [part.change(chord) for chord in range(len(part.turns))]
-    areas = key_areas(part, changes, scales)
-    return ShownChart(
-        reading_facts(part, reply.level),
-        drawn_bars(written, part, changes),
-        areas,
-        frozenset(chord.anchor for area in areas for chord in area.chords),
-        tuple(whole_in_words(part)),
-        reply.notices,
-        part.key.minor,
-    )
 
 
 # The list
@@ -248,7 +126,7 @@ def begin_chart(visit: Visit) -> Response:
     except ReadError as error:
         if upload is None:
             return _list_page(visit, faults=text_faults(visit.text("text")), status=422)
-        return _list_page(visit, fault=FormFault("file", _cut(str(error))), status=422)
+        return _list_page(visit, fault=FormFault("file", cut(str(error))), status=422)
     return leads_to(f"/charts/{keep_chart(visit.school, content)}")
 
 
@@ -272,45 +150,46 @@ def _chart_page(
     *,
     fault: FormFault = NO_FAULT,
     faults: tuple[TextFault, ...] = (),
-    status: int = 200,
 ) -> Response:
+    """The page of a chart; where something is at fault, with what was typed."""
     instrument = visit.text("instrument") or "concert"
     level = visit.text("level") or str(Level.INTERMEDIATE)
-    chart: ShownChart | None = None
-    try:
-        if not (faults and visit.is_swap):  # what is drawn stays as it is
-            chart = shown_chart(
-                kept_sheet(kept),
-                instrument=instrument,
-                level=level,
-                scales=parse_scales(kept.scales),
-            )
-    except HalfstepError as error:
-        if not faults:
-            fault, status = form_fault(error, FIELDS), 422
+    chart, trouble = None, NO_FAULT
+    if not (faults and visit.is_swap):  # else what is drawn stays as it is
+        chart, trouble = _drawn(kept, instrument, level)
+    fault = fault if faults or fault.line else trouble
+    is_faulty = bool(faults or fault.line)
     with visit.school.reading() as connection:
         lines = tuple(map(line_in_words, lines_of_chart(connection, kept.number)))
     return page(
         visit,
         "chart.html",
-        lines=lines,
-        status=status,
+        status=422 if is_faulty else 200,
         fault=fault,
         faults=faults,
         kept=kept,
         rows=_rows(kept.text),
         losses=losses_of(kept),
-        is_minor=chart is not None and chart.is_minor,
-        tempi=(SLOWEST_BPM, FASTEST_BPM),
-        title=visit.text("title", kept.title) if faults or fault.line else kept.title,
-        text=visit.text("text", kept.text) if faults or fault.line else kept.text,
+        title=visit.text("title", kept.title) if is_faulty else kept.title,
+        text=visit.text("text", kept.text) if is_faulty else kept.text,
         chart=chart,
         instrument=instrument,
         level=level,
         readers=READERS,
         levels=LEVELS,
         choices=line_choices(),
+        tempi=(SLOWEST_BPM, FASTEST_BPM),
+        lines=lines,
     )
+
+
+def _drawn(kept: KeptChart, instrument: str, level: str) -> tuple[ShownChart | None, FormFault]:
+    """A chart drawn for a reader, or why it cannot be."""
+    try:
+        sheet, scales = kept_sheet(kept), parse_scales(kept.scales)
+        return shown_chart(sheet, instrument=instrument, level=level, scales=scales), NO_FAULT
+    except HalfstepError as error:
+        return None, form_fault(error, FIELDS)
 
 
 def _rows(text: str) -> int:
@@ -337,7 +216,7 @@ def _kept_as_typed(visit: Visit) -> Response:
                 else _kept(visit)
             )
     except ReadError:
-        return _chart_page(visit, _kept(visit), faults=text_faults(text), status=422)
+        return _chart_page(visit, _kept(visit), faults=text_faults(text))
     return _chart_page(visit, kept) if visit.is_swap else _again(visit, number)
 
 
@@ -354,7 +233,7 @@ def choose_scale(visit: Visit) -> Response:
     try:
         kept = chart_with_scale(visit.school, visit.number("number"), place, scale)
     except BriefError as error:
-        return _chart_page(visit, _kept(visit), fault=form_fault(error, FIELDS), status=422)
+        return _chart_page(visit, _kept(visit), fault=form_fault(error, FIELDS))
     if "text" in visit.form or "title" in visit.form:
         return _kept_as_typed(visit)
     return _chart_page(visit, kept) if visit.is_swap else _again(visit, kept.number)
