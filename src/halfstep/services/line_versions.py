@@ -12,7 +12,7 @@ from halfstep.etude.written_etude import Etude
 from halfstep.services.edit_line import EditLine, LineReply, edit_line
 from halfstep.services.request_fields import bars_of
 
-SEEDS_TRIED = 6
+SEEDS_TRIED = 5
 """Seeds from which the versions are taken."""
 MOST_VERSIONS = 4
 

@@ -30,6 +30,7 @@ from halfstep.app.web.line_view import (
 )
 from halfstep.app.web.page import FormFault, form_fault, leads_to, page
 from halfstep.app.web.visit import Visit
+from halfstep.data.line_json import read_beats
 from halfstep.errors import BriefError, HalfstepError, NoSuchThing
 from halfstep.etude.line_edit import EditAction, LineEdit
 from halfstep.school.kept_charts import find_chart
@@ -145,13 +146,23 @@ def _answer(visit: Visit, line: OpenLine) -> Response:
 
 def _place(visit: Visit) -> Fraction:
     """The place of the note that is meant."""
-    text = visit.text("at")
     try:
-        if len(text) > 20 or not text.isascii():
-            raise ValueError
-        return Fraction(text)
+        return read_beats(visit.text("at"))
     except (ValueError, ZeroDivisionError):
         raise BriefError("`at`: choose a note of the line first") from None
+
+
+def _figure(visit: Visit) -> tuple[Fraction, ...]:
+    """The lengths of the rhythm that is meant."""
+    lengths = visit.text("figure").split(maxsplit=_MOST_LENGTHS)
+    try:
+        return tuple(map(read_beats, lengths))
+    except (ValueError, ZeroDivisionError):
+        raise BriefError("`figure`: choose one of the rhythms") from None
+
+
+_MOST_LENGTHS = 100
+"""Notes in the rhythm of a bar."""
 
 
 def edit_note(visit: Visit) -> Response:
@@ -160,12 +171,8 @@ def edit_note(visit: Visit) -> Response:
     action = visit.text("do")
     if action not in set(EditAction):
         raise BriefError(f"`do` {action!r}: no note is edited so")
-    figure = visit.text("figure").split() if action == EditAction.RHYTHM else []
-    try:
-        lengths = tuple(map(Fraction, figure))
-    except (ValueError, ZeroDivisionError):
-        raise BriefError("`figure`: choose one of the rhythms") from None
-    edit = LineEdit(EditAction(action), _place(visit), lengths)
+    figure = _figure(visit) if action == EditAction.RHYTHM else ()
+    edit = LineEdit(EditAction(action), _place(visit), figure)
     times = visit.text("times")
     count = int(times) if times.isascii() and times.isdecimal() and len(times) < 4 else 1
     return _answer(visit, edit_kept_line(visit.school, visit.number("line"), edit, count))

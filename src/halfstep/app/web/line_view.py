@@ -13,6 +13,7 @@ from fractions import Fraction
 from itertools import groupby
 
 from halfstep.app.tasks.line_tasks import OpenLine
+from halfstep.data.line_json import read_beats
 from halfstep.etude.bar_rhythms import figures_of
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.line_check import LineNotice
@@ -191,7 +192,7 @@ def _chosen(reply: LineReply, at: str) -> EtudeNote:
     notes = reply.etude.notes
     sounding = next((note for note in notes if note.pitch), notes[0])
     try:
-        place = Fraction(at) if at and len(at) < 20 else sounding.onset
+        place = read_beats(at) if at else sounding.onset
     except (ValueError, ZeroDivisionError):
         place = sounding.onset
     return notes[max(0, bisect_right([note.onset for note in notes], place) - 1)]
