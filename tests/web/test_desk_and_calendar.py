@@ -19,7 +19,7 @@ from halfstep.app.tasks.demo_tasks import CLASS_NAME, make_demo, remove_demo
 from halfstep.app.web.calendar_feed import CalendarDay, calendar_text
 from halfstep.school.classes import every_class
 from halfstep.school.database import School
-from halfstep.school.hand_outs import every_hand_out
+from halfstep.school.hand_outs import latest_hand_out
 from halfstep.school.invitations import withdraw
 from halfstep.school.kept_charts import change_chart, every_chart
 from halfstep.school.students import every_student
@@ -97,7 +97,8 @@ def test_who_and_what_is_the_teacher_s_own_by_then_stays(tmp_path: Path) -> None
         with school.reading() as connection:
             assert [student.name for student in every_student(connection)] == ["Edda"]
             assert [chart.title for chart in every_chart(connection)] == ["Mine"]
-            assert every_class(connection) == every_hand_out(connection) == ()
+            assert every_class(connection) == ()
+            assert latest_hand_out(connection) is None
 
 
 def test_who_has_a_class_already_gets_no_demo(desk: Desk) -> None:
@@ -169,8 +170,8 @@ def calendar_of(page: str) -> str:
 
 def test_teacher_and_player_have_a_calendar_each(desk: Desk) -> None:
     teacher, chart = desk.teacher(), chart_of(desk)
-    teacher.post("/hand-outs", data=form_for(chart, due_on="2026-03-09"))
-    teacher.post("/hand-outs", data=form_for(chart, whom="student-3", due_on="2026-03-10"))
+    teacher.post("/hand-outs", data=form_for(chart, due_on=in_days(9)))
+    teacher.post("/hand-outs", data=form_for(chart, whom="student-3", due_on=in_days(10)))
     teacher.post("/hand-outs", data=form_for(chart, due_on=""))
     path = calendar_of(teacher.get("/desk").text)
     answer = desk.visitor().get(path)
@@ -179,7 +180,7 @@ def test_teacher_and_player_have_a_calendar_each(desk: Desk) -> None:
     assert set(values(lines, "SUMMARY")) == {"Room Twelve: Two Roads", "Dilys: Two Roads"}
     assert len(set(values(lines, "UID"))) == 2
     own = unfolded(desk.visitor().get(calendar_of(desk.student("Ansel").get("/week").text)).text)
-    assert values(own, "DTSTART") == ["20260309"]
+    assert values(own, "DTSTART") == [in_days(9).replace("-", "")]
     assert set(values(own, "UID")) < set(values(lines, "UID"))
     assert unfolded(desk.visitor().get(path).text) == lines
 

@@ -8,6 +8,8 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+from dataclasses import replace
+from pathlib import Path
 
 import pypdfium2 as pdfium
 import pytest
@@ -15,7 +17,9 @@ from desks import Desk
 from handed_out import SOUND, chart_of, form_for, made, small_lesson
 
 from halfstep.services.make_lesson import MakeLesson
-from halfstep.services.stored_requests import read_request
+from halfstep.services.request_fields import Progress
+from halfstep.services.request_files import RequestFiles
+from halfstep.services.stored_requests import Request, read_request
 
 
 @pytest.fixture(autouse=True)
@@ -82,6 +86,29 @@ def test_a_fault_stands_at_its_field_and_what_was_typed_stays(
     fault = rf'id="{field}-fault">' if field else 'role="alert">'
     assert re.search(rf"{fault}.*{line}", answer.text)
     assert changed.get("note", "Slowly first.") in answer.text
+
+
+def test_a_key_that_a_player_does_not_know_is_said(desk: Desk) -> None:
+    teacher = desk.teacher()
+    facts = {"name": "Ansel", "instrument": "alto-sax", "level": "beginner", "classes": "1"}
+    for keys, is_said in (("C G", True), ("C D", False)):
+        teacher.post("/students/1", data=facts | {"keys": keys})
+        teacher.post("/hand-outs", data=form_for(chart_of(desk)))
+        text = teacher.get(f"/hand-outs/{1 if is_said else 2}").text
+        assert ("reads D major, knows C G" in text) == is_said
+
+
+def test_what_is_not_as_asked_is_said_once(given: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    def with_notices(request: Request, folder: Path, *, progress: Progress) -> RequestFiles:
+        files = small_lesson(request, folder, progress=progress)
+        assert isinstance(request, MakeLesson)
+        return replace(files, notices=("of all", f"of {request.instruments[0]}"))
+
+    monkeypatch.setattr("halfstep.app.tasks.job_work.make_files", with_notices)
+    made(given)
+    text = given.teacher().get("/hand-outs/1").text
+    assert text.count(">of all<") == 1
+    assert text.count(">of alto-sax:intermediate<") == 1
 
 
 def test_one_player_alone_may_get_it(desk: Desk) -> None:

@@ -117,9 +117,16 @@ def find_hand_out(connection: Connection, number: int) -> HandOut:
     return _hand_out(row)
 
 
-def every_hand_out(connection: Connection) -> tuple[HandOut, ...]:
-    """All of them, those that are due last first."""
-    return _where(connection, hand_outs.c.id > 0)
+def due_hand_outs(connection: Connection, first: date, last: date) -> tuple[HandOut, ...]:
+    """What is due from one day to another, those that are due last first."""
+    return _where(connection, hand_outs.c.due_on.between(first, last))
+
+
+def latest_hand_out(connection: Connection) -> HandOut | None:
+    """What was handed out last; None where nothing was."""
+    query = select(hand_outs).order_by(hand_outs.c.id.desc()).limit(1)
+    row = connection.execute(query).first()
+    return None if row is None else _hand_out(row)
 
 
 def hand_outs_of_class(connection: Connection, number: int) -> tuple[HandOut, ...]:

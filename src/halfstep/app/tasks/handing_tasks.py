@@ -127,14 +127,20 @@ def players_of(connection: SchoolConnection, hand_out: HandOut) -> tuple[Student
 
 def _give(connection: SchoolConnection, hand_out: HandOut, players: Sequence[Student]) -> None:
     """A sheet for each player, and jobs that make them."""
-    lesson = read_request(hand_out.request)
-    assert isinstance(lesson, MakeLesson)
+    lesson = lesson_of(hand_out)
     for student in players:
         text = request_text(lesson_for(lesson, student))
         job = add_job(connection, hand_out.belonging, text)
         add_sheet(connection, hand_out.number, student, job)
         if job.state is JobState.DONE:
             sheets_made(connection, job, made_files(job).folder)
+
+
+def lesson_of(hand_out: HandOut) -> MakeLesson:
+    """The lesson that is asked for, without players."""
+    lesson = read_request(hand_out.request)
+    assert isinstance(lesson, MakeLesson)
+    return lesson
 
 
 def lesson_for(lesson: MakeLesson, student: Student) -> MakeLesson:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
+from datetime import date, timedelta
 
 from starlette.responses import Response
 
 from halfstep.app.web.calendar_feed import CalendarDay, calendar_text
 from halfstep.app.web.visit import Visit
 from halfstep.school.classes import every_class
-from halfstep.school.hand_outs import HandOut, every_hand_out, hand_outs_of_student
+from halfstep.school.hand_outs import HandOut, due_hand_outs, hand_outs_of_student
 from halfstep.school.invitations import (
     calendar_number,
     calendar_word,
@@ -18,6 +19,9 @@ from halfstep.school.invitations import (
     standing_invitation,
 )
 from halfstep.school.students import every_student
+
+DAYS_PAST, DAYS_AHEAD = 366, 3 * 366
+"""What the teacher's calendar shows."""
 
 
 def show_calendar(visit: Visit) -> Response:
@@ -48,7 +52,7 @@ def calendar_link(visit: Visit) -> str:
 
 def _teachers(visit: Visit) -> str:
     with visit.school.reading() as connection:
-        given = every_hand_out(connection)
+        given = due_hand_outs(connection, *_shown_days())
         classes = {one.number: one.name for one in every_class(connection)}
         students = {one.number: one.name for one in every_student(connection)}
     rows = (
@@ -56,6 +60,11 @@ def _teachers(visit: Visit) -> str:
         for one in given
     )
     return calendar_text("Handed out", _days(visit, rows, "/hand-outs/{}"))
+
+
+def _shown_days() -> tuple[date, date]:
+    today = date.today()
+    return today - timedelta(days=DAYS_PAST), today + timedelta(days=DAYS_AHEAD)
 
 
 def _players(visit: Visit, number: int) -> str:

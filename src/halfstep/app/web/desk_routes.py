@@ -15,7 +15,7 @@ from halfstep.app.web.page import leads_to, page
 from halfstep.app.web.visit import Visit
 from halfstep.school.classes import every_class
 from halfstep.school.database import SchoolConnection
-from halfstep.school.hand_outs import HandOut, every_hand_out, sheets_of
+from halfstep.school.hand_outs import HandOut, due_hand_outs, sheets_of
 from halfstep.school.sent_takes import sent_for, unanswered
 from halfstep.school.students import every_student
 
@@ -79,10 +79,9 @@ def show_desk(visit: Visit) -> Response:
 
 
 def _soon(connection: SchoolConnection, today: date) -> list[HandOut]:
-    """What is due about now, the earliest day first; what has no day comes last."""
+    """What is due about now, the earliest day first."""
     first, last = today - timedelta(days=DAYS_PAST), today + timedelta(days=DAYS_AHEAD)
-    days = [one for one in every_hand_out(connection) if one.due_on]
-    near = [one for one in days if one.due_on and first <= one.due_on <= last]
+    near = due_hand_outs(connection, first, last)
     return sorted(near, key=lambda one: (one.due_on or last, one.number))
 
 

@@ -18,7 +18,7 @@ from halfstep.level import Level
 from halfstep.progression.sheet import LeadSheet
 from halfstep.school.classes import every_class
 from halfstep.school.database import SchoolConnection
-from halfstep.school.hand_outs import every_hand_out
+from halfstep.school.hand_outs import latest_hand_out
 from halfstep.school.kept_charts import KeptChart, find_chart
 from halfstep.school.students import every_student
 from halfstep.services.make_lesson import MakeLesson
@@ -106,7 +106,7 @@ def people_offered(connection: SchoolConnection) -> Choices:
 def _usual(visit: Visit, connection: SchoolConnection, people: Choices) -> str:
     """Who is named in the address, or had the last one, or comes first."""
     named = visit.text("whom")
-    latest = max(every_hand_out(connection), key=lambda one: one.number, default=None)
+    latest = latest_hand_out(connection)
     if not named and latest and latest.class_number:
         named = f"class-{latest.class_number}"
     offered = [key for key, _ in people]

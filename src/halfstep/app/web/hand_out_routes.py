@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -14,6 +14,7 @@ from halfstep.app.tasks.handing_tasks import (
     give_again,
     give_lesson,
     has_failed,
+    lesson_of,
     withdraw_hand_out,
     without_sheet,
 )
@@ -33,9 +34,12 @@ from halfstep.errors import HalfstepError, NoSuchThing, worded
 from halfstep.school.classes import find_class
 from halfstep.school.database import School, SchoolConnection
 from halfstep.school.hand_outs import HandOut, Sheet, find_hand_out, sheets_of
-from halfstep.school.jobs import Job
+from halfstep.school.jobs import Job, JobState
+from halfstep.school.made_files import made_files
 from halfstep.school.sent_takes import SentTake, sent_for
 from halfstep.school.students import student_of_number
+from halfstep.services.make_lesson import MakeLesson
+from halfstep.services.unknown_keys import unknown_key
 
 TROUBLE_FIELDS = {"known_notes": "known notes", "level": "level", "instruments": "instrument"}
 
@@ -82,12 +86,18 @@ class SheetLine:
         The name of the file to read; empty before it is made.
     trouble : str
         Why there is none, and what would be right.
+    notices : tuple of str
+        What was not certain, or not as asked, of this player alone.
+    unknown_key : str
+        The key that it is read in, where the player does not know that one.
     sent : tuple of SentTake
     """
 
     sheet: Sheet
     handout: str
     trouble: str
+    notices: tuple[str, ...]
+    unknown_key: str
     sent: tuple[SentTake, ...]
 
     @property
@@ -110,7 +120,9 @@ def show_hand_out(visit: Visit) -> Response:
         sent = sent_for(connection, given.number)
         whom = _whom(connection, given)
         missing = without_sheet(connection, given)
-    lines = [_line(visit.school, sheet, sent) for sheet in sheets]
+    lesson = lesson_of(given)
+    notices = _notices(sheets)
+    lines = [_line(visit.school, sheet, lesson, notices, sent) for sheet in sheets]
     return page(
         visit,
         "hand_out.html",
@@ -118,6 +130,7 @@ def show_hand_out(visit: Visit) -> Response:
         whom=whom,
         lines=lines,
         missing=missing,
+        notices=notices,
         made=sum(bool(line.handout) for line in lines),
         failed=any(line.trouble for line in lines),
         is_on_its_way=any(line.is_on_its_way for line in lines),
@@ -132,13 +145,35 @@ def _whom(connection: SchoolConnection, given: HandOut) -> tuple[str, str]:
     return student.name, f"/students/{student.number}"
 
 
-def _line(school: School, sheet: Sheet, sent: tuple[SentTake, ...]) -> SheetLine:
+def _notices(sheets: Sequence[Sheet]) -> tuple[str, ...]:
+    """What is said of every sheet that is made."""
+    said = [_notices_of(sheet) for sheet in sheets if sheet.folder]
+    return (
+        tuple(notice for notice in said[0] if all(notice in more for more in said)) if said else ()
+    )
+
+
+def _notices_of(sheet: Sheet) -> tuple[str, ...]:
+    is_done = sheet.job is not None and sheet.job.state is JobState.DONE
+    return made_files(sheet.job).notices if sheet.job and is_done else ()
+
+
+def _line(
+    school: School,
+    sheet: Sheet,
+    lesson: MakeLesson,
+    notices: tuple[str, ...],
+    sent: tuple[SentTake, ...],
+) -> SheetLine:
+    student = sheet.student
     trouble = sheet.job.trouble if sheet.job and has_failed(sheet) else ""
     return SheetLine(
         sheet,
         file_named(sheet_files(school, sheet), HANDOUT, ".pdf"),
         worded(trouble, lambda field: TROUBLE_FIELDS.get(field, field.replace("_", " "))),
-        tuple(take for take in sent if take.student == sheet.student.number),
+        tuple(notice for notice in _notices_of(sheet) if notice not in notices),
+        unknown_key(lesson, student.instrument, student.keys),
+        tuple(take for take in sent if take.student == student.number),
     )
 
 
