@@ -482,7 +482,8 @@ def _named(line: DrawnLine, names: Mapping[str, str]) -> Iterator[str]:
     """The shapes of each thing that has a name as one group, and the others as they are."""
     things: dict[str, list[str]] = {}
     for shape in line.shapes:
-        things.setdefault(shape.owner if shape.owner in names else "", []).append(shape.svg)
+        is_named = shape.owner in names and shape.kind != "breath"
+        things.setdefault(shape.owner if is_named else "", []).append(shape.svg)
     for owner, shapes in things.items():
         drawing = "".join(shapes)
         name = f" {_NAME_OF[owner[0]]}={quoteattr(names[owner])}" if owner else ""

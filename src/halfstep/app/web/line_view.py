@@ -183,7 +183,7 @@ def _beat(at: Fraction, bar: Bar) -> str:
     """Where in its bar a note begins, as it is counted; closer than players count in numbers."""
     beat = at / bar.meter.pulse_beats + 1
     if beat.denominator == 1 or (beat.denominator == 2 and not bar.meter.compound):
-        return count_in_words(beat)
+        return "on " * (beat.denominator == 2) + count_in_words(beat)
     return f"beat {float(beat):.3g}"
 
 
