@@ -46,6 +46,14 @@ def test_an_empty_list_offers_a_chart_of_ours(desk: Desk) -> None:
     assert "title" not in kept(desk).text, "a title has a field of its own"
 
 
+def test_a_title_stands_in_its_own_field(desk: Desk) -> None:
+    begin(desk)
+    text = f"title: Another\n{kept(desk).text}"
+    page = desk.teacher().post("/charts/1", data={"title": "", "text": text}, headers=SWAP).text
+    assert "the line “title:” is not read" in part(page, "drawn")
+    assert kept(desk).title == "Through the changes"
+
+
 def test_what_changes_stands_at_the_bar_line_and_is_said_in_words(desk: Desk) -> None:
     begin(desk, "key: F\nFmaj7 | Cm7 | F7 | F7 |")
     page = desk.teacher().get("/charts/1").text

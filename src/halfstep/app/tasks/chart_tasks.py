@@ -73,9 +73,17 @@ def typed_content(text: str, title: str = "") -> ChartContent:
     return ChartContent(one_line(title) or sheet.title, _without_title(text))
 
 
+_TITLE_LINE = re.compile(r"^[ \t]*title[ \t]*:.*(\n|\Z)", re.MULTILINE | re.IGNORECASE)
+
+
 def _without_title(text: str) -> str:
     """The text without its line ``title:``, which stands beside it from now on."""
-    return re.sub(r"^[ \t]*title[ \t]*:.*(\n|\Z)", "", text, count=1, flags=re.M | re.I)
+    return _TITLE_LINE.sub("", text, count=1)
+
+
+def names_title(text: str) -> bool:
+    """True where a text has a line ``title:`` of its own, which is not obeyed."""
+    return _TITLE_LINE.search(text) is not None
 
 
 def file_content(path: Path) -> ChartContent:

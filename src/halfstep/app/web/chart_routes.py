@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tempfile
+from functools import lru_cache
 from pathlib import Path
 from urllib.parse import urlencode
 
@@ -19,6 +20,7 @@ from halfstep.app.tasks.chart_tasks import (
     keep_chart,
     kept_sheet,
     losses_of,
+    names_title,
     typed_content,
     typed_sheet_of,
 )
@@ -170,6 +172,7 @@ def _chart_page(
         kept=kept,
         rows=_rows(kept.text),
         losses=losses_of(kept),
+        names_title=names_title(kept.text),
         title=visit.text("title", kept.title) if is_faulty else kept.title,
         text=visit.text("text", kept.text) if is_faulty else kept.text,
         chart=chart,
@@ -183,6 +186,7 @@ def _chart_page(
     )
 
 
+@lru_cache(maxsize=32)  # a page is looked at more often than its chart is changed
 def _drawn(kept: KeptChart, instrument: str, level: str) -> tuple[ShownChart | None, FormFault]:
     """A chart drawn for a reader, or why it cannot be."""
     try:
