@@ -83,23 +83,28 @@ def real_site(desk: Desk, *, workers: int = 0) -> Iterator[RealSite]:
     expect.set_options(timeout=PATIENCE_MS)
     if CHROMIUM is None:
         pytest.skip("Chromium is not installed")
-    listener = socket.create_server(("127.0.0.1", 0))
-    address = f"http://127.0.0.1:{listener.getsockname()[1]}"
-    with JobWorkers(desk.school, workers) as hands, sync_playwright() as playwright:
-        config = uvicorn.Config(
-            desk_site(desk.school, wake=hands.wake), log_level="error", ws="none"
-        )
-        server = uvicorn.Server(config)
-        thread = Thread(target=server.run, args=([listener],), daemon=True)
-        thread.start()
+    with served(desk, workers=workers) as address, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
         try:
             yield RealSite(desk, address, browser)
         finally:
             browser.close()
+
+
+@contextmanager
+def served(desk: Desk, *, workers: int = 0) -> Iterator[str]:
+    """The address at which the desk's site answers."""
+    listener = socket.create_server(("127.0.0.1", 0))
+    with listener, JobWorkers(desk.school, workers) as hands:
+        site = desk_site(desk.school, wake=hands.wake)
+        server = uvicorn.Server(uvicorn.Config(site, log_level="error", ws="none"))
+        thread = Thread(target=server.run, args=([listener],), daemon=True)
+        thread.start()
+        try:
+            yield f"http://127.0.0.1:{listener.getsockname()[1]}"
+        finally:
             server.should_exit = True
             thread.join(10)
-            listener.close()
 
 
 def grave_faults(page: Page) -> list[str]:
@@ -119,7 +124,7 @@ def overflow_px(page: Page) -> int:
     return wide
 
 
-def tab_stops(page: Page, most: int = 200) -> list[str]:
+def tab_stops(page: Page, most: int = 600) -> list[str]:
     """What the tab key reaches, in order."""
     page.evaluate("document.activeElement?.blur()")
     stops: list[str] = []
