@@ -57,7 +57,8 @@ def _new_form(visit: Visit) -> HandOutForm:
 
 def _form(visit: Visit, form: HandOutForm, fault: FormFault = NO_FAULT) -> Response:
     status = 422 if fault.line else 200
-    return page(visit, "hand_out_form.html", status=status, form=form, fault=fault)
+    today = date.today()
+    return page(visit, "hand_out_form.html", status=status, form=form, today=today, fault=fault)
 
 
 def hand_out(visit: Visit) -> Response:
@@ -146,11 +147,11 @@ def _whom(connection: SchoolConnection, given: HandOut) -> tuple[str, str]:
 
 
 def _notices(sheets: Sequence[Sheet]) -> tuple[str, ...]:
-    """What is said of every sheet that is made."""
+    """What is said of every sheet that is made, where there are several."""
     said = [_notices_of(sheet) for sheet in sheets if sheet.folder]
-    return (
-        tuple(notice for notice in said[0] if all(notice in more for more in said)) if said else ()
-    )
+    if len(said) < 2:
+        return ()
+    return tuple(notice for notice in said[0] if all(notice in more for more in said))
 
 
 def _notices_of(sheet: Sheet) -> tuple[str, ...]:
