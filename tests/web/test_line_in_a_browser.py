@@ -42,6 +42,14 @@ def is_still(page: Page) -> None:
     expect(page.locator("#edit[data-presses='0']:not([aria-busy])")).to_be_attached()
 
 
+def enter_on(page: Page, name: str) -> None:
+    """Press a button by the key, and wait for what comes of it."""
+    page.get_by_role("button", name=name).first.focus()
+    with page.expect_response(lambda answer: answer.request.method == "POST"):
+        page.keyboard.press("Enter")
+    expect(page.locator("#edit:not([aria-busy])")).to_be_attached()
+
+
 def chosen(page: Page) -> str:
     return page.locator("#at").input_value()
 
@@ -102,6 +110,31 @@ def test_a_note_is_chosen_by_a_click_and_moved_by_the_pointer(site: RealSite) ->
     page.mouse.up()
     is_still(page)
     assert actions(site, 2) == [(EditAction.STEP_DOWN, at)] * 2
+    page.context.close()
+
+
+def test_the_focus_stays_where_a_press_was_and_the_edit_is_told(site: RealSite) -> None:
+    """A button keeps it when it is swapped; one that cannot be pressed gives it to its part."""
+    page = site.teacher()
+    page.goto("/lines/3")
+    for name in ("Lock bar", "Write the rest again", "Unlock bar", "Take this rhythm"):
+        enter_on(page, name)
+        assert page.evaluate("document.activeElement.tagName") == "BUTTON", name
+    expect(page.locator("#told")).to_contain_text("bar 1 ")
+    while page.get_by_role("button", name="Undo").is_enabled():
+        enter_on(page, "Undo")
+    assert page.evaluate("document.activeElement.id") == "doings"
+    page.context.close()
+
+
+def test_a_chart_that_is_kept_does_not_come_back_as_a_new_one(site: RealSite) -> None:
+    page = site.teacher()
+    page.goto("/charts")
+    page.locator("#text").fill("| Am7 | D7 | Gmaj7 |")
+    page.get_by_role("button", name="Keep this chart").click()
+    page.wait_for_url("**/charts/*")
+    page.goto("/charts")
+    assert page.locator("#text").input_value() == ""
     page.context.close()
 
 

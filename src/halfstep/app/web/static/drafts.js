@@ -3,7 +3,8 @@
 //   <form data-draft="chart-7" data-draft-of="2026-11-28T10:00:00">
 //
 // What stands in the fields is kept in the browser as it is typed. It is put back when the page
-// comes again, unless the server has a newer state (`data-draft-of`), and forgotten when sent.
+// comes again, unless the server has a newer state (`data-draft-of`), and forgotten when sent. It is
+// kept under the address that the form is sent to: a fault may show the form at another page.
 
 const PREFIX = "halfstep draft ";
 
@@ -16,7 +17,7 @@ function state(form) {
 }
 
 function key(form) {
-  return PREFIX + location.pathname + " " + form.dataset.draft;
+  return PREFIX + new URL(form.getAttribute("action"), location.href).pathname + " " + form.dataset.draft;
 }
 
 function keep(form) {
@@ -59,19 +60,6 @@ function forget(form) {
   }
 }
 
-for (const form of document.querySelectorAll("form[data-draft]")) restore(form);
-document.addEventListener("input", (event) => event.target.form?.dataset.draft && keep(event.target.form));
-document.addEventListener("taken", (event) => event.target.dataset?.draft && !event.target.dataset.swapOn && forget(event.target));
-document.addEventListener("submit", (event) => {
-  // a form that leaves the page: forgotten when the next page comes without a fault
-  if (event.target.dataset.draft && !event.target.dataset.swap) {
-    try {
-      sessionStorage.setItem("halfstep sent", key(event.target));
-    } catch {
-      // nothing is kept then
-    }
-  }
-});
 try {
   const sent = sessionStorage.getItem("halfstep sent");
   if (sent && !document.querySelector(".fault")) localStorage.removeItem(sent);
@@ -79,3 +67,16 @@ try {
 } catch {
   // nothing was kept
 }
+for (const form of document.querySelectorAll("form[data-draft]")) restore(form);
+document.addEventListener("input", (event) => event.target.form?.dataset.draft && keep(event.target.form));
+document.addEventListener("taken", (event) => event.target.dataset?.draft && !event.target.dataset.swapOn && forget(event.target));
+document.addEventListener("submit", (event) => {
+  // a form that leaves the page: forgotten when the next page comes without a fault
+  if (event.target.dataset.draft && !event.defaultPrevented) {
+    try {
+      sessionStorage.setItem("halfstep sent", key(event.target));
+    } catch {
+      // nothing is kept then
+    }
+  }
+});

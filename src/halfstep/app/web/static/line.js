@@ -35,10 +35,13 @@ function show() {
   parts[0]?.closest(".system").scrollIntoView({ block: "nearest" });
 }
 
+function say(words) {
+  document.getElementById("told").textContent = words;
+}
+
 function tell() {
   const option = chosen().selectedOptions[0];
-  const told = document.getElementById("told");
-  if (told && option) told.textContent = option.textContent;
+  if (option) say(option.textContent);
 }
 
 function choose(at, { quiet = false } = {}) {
@@ -107,6 +110,16 @@ new MutationObserver(() => !form.hasAttribute("aria-busy") && go()).observe(form
 
 document.addEventListener("swapped", ({ detail }) => {
   if (detail.id === "music") queueMicrotask(show);
+});
+
+// After an edit: what could not be done, or the note as it is now and how much is not as the step has it
+
+document.addEventListener("taken", ({ target }) => {
+  if (target !== form) return;
+  const fault = document.querySelector("#said .fault")?.textContent.trim();
+  const count = document.querySelectorAll("#said .said > li").length;
+  const aside = count ? `; ${count} ${count === 1 ? "thing is" : "things are"} not as the step has it` : "";
+  say(fault ?? `${chosen().selectedOptions[0]?.textContent}${aside}`);
 });
 
 // Keys, while the music has the focus

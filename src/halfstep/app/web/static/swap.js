@@ -19,8 +19,30 @@ function parts(selector, html) {
   return selector.split(",").map((one) => [document.querySelector(one), answer.querySelector(one)]);
 }
 
+// Who had the focus before a part was put in its place, and where to look for it again: the same
+// control if it can still be pressed, else the smallest part around it that is still there.
+function focused() {
+  const active = document.activeElement;
+  const around = [];
+  for (let one = active; one && one !== document.body; one = one.parentElement) if (one.id) around.push(one.id);
+  return { around, marks: ["name", "value", "formaction"].map((name) => [name, active?.getAttribute?.(name) ?? null]), tag: active?.tagName };
+}
+
+function isSame(one, { marks }) {
+  return !one.disabled && marks.every(([name, value]) => one.getAttribute(name) === value);
+}
+
+function focusAgain(before) {
+  const part = before.around.map((id) => document.getElementById(id)).find(Boolean);
+  if (!part || document.activeElement === part || part.contains(document.activeElement)) return;
+  const same = part.id === before.around[0] && part.tagName === before.tag ? part : [...part.getElementsByTagName(before.tag)].find((one) => isSame(one, before));
+  const next = same ?? part.querySelector(":scope > summary") ?? part;
+  if (next === part && next.tabIndex < 0) next.tabIndex = -1;
+  next.focus({ preventScroll: true });
+}
+
 function put(selector, html) {
-  const focus = document.activeElement?.id;
+  const focus = focused();
   for (const [old, fresh] of parts(selector, html)) {
     if (!old || !fresh) continue;
     const open = [...old.querySelectorAll("details[open][id]")].map((one) => one.id);
@@ -28,7 +50,7 @@ function put(selector, html) {
     for (const id of open) document.getElementById(id)?.setAttribute("open", "");
     document.dispatchEvent(new CustomEvent("swapped", { detail: fresh }));
   }
-  if (focus && document.activeElement?.id !== focus) document.getElementById(focus)?.focus();
+  focusAgain(focus);
 }
 
 const running = new WeakMap();
