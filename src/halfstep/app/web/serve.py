@@ -59,6 +59,7 @@ def serve_site(request: ServeSite) -> None:
     from halfstep.app.job_workers import JobWorkers
     from halfstep.app.tasks.demo_tasks import make_demo
     from halfstep.app.web.site import desk_site
+    from halfstep.app.web.warming import warm_beside
     from halfstep.school.database import School
     from halfstep.school.invitations import desk_word, door_secret
 
@@ -73,6 +74,7 @@ def serve_site(request: ServeSite) -> None:
             print(line, flush=True)
         if request.opens_browser and sys.stdout.isatty():
             Timer(0.5, webbrowser.open, [f"{address}/in/{word}"]).start()
+        warm_beside()
         config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False)
         signal.signal(signal.SIGTERM, signal.default_int_handler)  # then workers are told as well
         with suppress(KeyboardInterrupt):
