@@ -13,9 +13,17 @@ from contextlib import contextmanager
 from pathlib import Path
 from urllib.request import HTTPCookieProcessor, build_opener
 
+import httpx2
 import pytest
+from desks import new_desk
+from handed_out import chart_of, form_for, made, short_recording, small_lesson
 
 from halfstep.app.web.serve import ServeSite, greeting
+from halfstep.app.web.visit import COOKIE
+from halfstep.school.database import School
+from halfstep.school.invitations import invite_student, link_word
+from halfstep.school.jobs import jobs_of
+from halfstep.school.sent_takes import sent_takes_of
 
 pytestmark = pytest.mark.slow
 
@@ -84,3 +92,33 @@ def test_phones_are_shown_the_way_where_they_can_come_in(tmp_path: Path) -> None
     lines = list(greeting(request, "http://192.0.2.7:8765", "desk-word"))
     assert any("█" in line for line in lines), "a QR code"
     assert any(line.startswith("phones in the room: http://192.0.2.7:8765") for line in lines)
+
+
+def test_phones_of_the_only_class_come_in_by_its_link(tmp_path: Path) -> None:
+    request = ServeSite(tmp_path, host="0.0.0.0")
+    lines = list(greeting(request, "http://192.0.2.7:8765", "desk-word", room="/in/1-word"))
+    assert "phones in the room: http://192.0.2.7:8765/in/1-word" in lines
+
+
+def test_a_killed_server_loses_no_take_that_it_acknowledged(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "data"
+    monkeypatch.setattr("halfstep.app.tasks.job_work.make_files", small_lesson)
+    with new_desk(folder) as desk:
+        desk.teacher().post("/hand-outs", data=form_for(chart_of(desk)))
+        made(desk)
+        with desk.school.writing() as connection:
+            word = link_word(desk.secret, invite_student(connection, "Ansel"))
+    with serving(folder) as (process, lines):
+        (desk_address,) = re.findall(r"http://\S+", "\n".join(lines))
+        base = desk_address.partition("/in/")[0]
+        with httpx2.Client(base_url=base, cookies={COOKIE: word}) as browser:
+            file = {"take": ("take.wav", short_recording(), "audio/wav")}
+            answer = browser.post("/week/1/take", data={"step": "arpeggio"}, files=file)
+        process.kill()
+        assert answer.status_code == 303
+    with School(folder) as school, school.reading() as connection:
+        (take,) = sent_takes_of(connection, 1)
+        assert (school.takes_folder / take.file).read_bytes() == short_recording()
+        assert len(jobs_of(connection, f"sent-take {take.number}")) == 1

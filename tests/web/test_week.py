@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import io
 import re
-import wave
 from datetime import date, timedelta
 
 import pytest
 from desks import Desk
-from handed_out import chart_of, form_for, made, small_lesson
+from handed_out import chart_of, form_for, made, short_recording, small_lesson
 
 from halfstep.school.sent_takes import SentTake, sent_takes_of
 
@@ -24,15 +22,6 @@ def given(desk: Desk) -> Desk:
     """A desk that has handed out a chart to its class."""
     desk.teacher().post("/hand-outs", data=form_for(chart_of(desk)))
     return desk
-
-
-def recording() -> bytes:
-    """A short WAV file."""
-    file = io.BytesIO()
-    with wave.open(file, "wb") as sound:
-        sound.setparams((1, 2, 22050, 0, "NONE", ""))
-        sound.writeframes(bytes(44100))
-    return file.getvalue()
 
 
 def sent(desk: Desk) -> tuple[SentTake, ...]:
@@ -80,12 +69,12 @@ def test_a_take_is_kept_once_and_acknowledged(given: Desk) -> None:
     ansel = given.student("Ansel")
     form = {"step": "arpeggio"}
     for _ in range(2):
-        file = {"take": ("../Küche 1.WAV", recording(), "audio/wav")}
+        file = {"take": ("../Küche 1.WAV", short_recording(), "audio/wav")}
         answer = ansel.post("/week/1/take", data=form, files=file)
         assert answer.headers["location"] == "/week#sheet-1"
     (take,) = sent(given)
     assert (take.name, take.hand_out) == ("Küche 1.WAV", 1)
-    assert (given.school.takes_folder / take.file).read_bytes() == recording()
+    assert (given.school.takes_folder / take.file).read_bytes() == short_recording()
     assert "Küche 1.WAV</a> is with your teacher" in ansel.get("/week").text
     with given.school.reading() as connection:
         request = connection.exec_driver_sql(
@@ -118,7 +107,7 @@ def test_a_full_disk_acknowledges_nothing(given: Desk, monkeypatch: pytest.Monke
 
     made(given)
     monkeypatch.setattr("halfstep.school.kept_takes.os.fsync", full)
-    file = {"take": ("take.wav", recording(), "audio/wav")}
+    file = {"take": ("take.wav", short_recording(), "audio/wav")}
     answer = given.student("Ansel").post("/week/1/take", files=file)
     assert answer.status_code == 422
     assert "No space left" in answer.text
@@ -134,7 +123,9 @@ def test_a_disk_that_cannot_take_what_is_sent_is_one_line(
     made(given)
     ansel = given.student("Ansel")
     monkeypatch.setattr("starlette.datastructures.UploadFile.write", full)
-    answer = ansel.post("/week/1/take", files={"take": ("take.wav", recording(), "audio/wav")})
+    answer = ansel.post(
+        "/week/1/take", files={"take": ("take.wav", short_recording(), "audio/wav")}
+    )
     assert answer.status_code == 507
     assert "the disk refuses it: No space left on device; nothing was kept" in answer.text
 
@@ -142,7 +133,7 @@ def test_a_disk_that_cannot_take_what_is_sent_is_one_line(
 def test_takes_are_sent_for_own_sheets_alone(given: Desk) -> None:
     given.teacher().post("/hand-outs", data=form_for(1, whom="student-3"))
     made(given)
-    file = {"take": ("take.wav", recording(), "audio/wav")}
+    file = {"take": ("take.wav", short_recording(), "audio/wav")}
     assert given.student("Ansel").post("/week/2/take", files=file).status_code == 404
     assert given.teacher().post("/week/1/take", files=file).status_code == 403
     assert given.visitor().get("/week").status_code == 403
