@@ -73,6 +73,28 @@ def test_many_changes_are_counted() -> None:
     assert bar.left.words.count(" becomes ") + bar.left.words.count(" is new") >= 4
 
 
+def test_between_many_chords_there_is_room_for_one_note() -> None:
+    (bar,) = drawn("key: C\n| Cmaj7 F#maj7 Bb7 Emaj7 |")
+    assert bar.is_full
+    assert [len(chord.joint.moves) for chord in bar.chords] == [0, 1, 1, 1]
+    assert all(chord.joint.more for chord in bar.chords[1:])
+
+
+@pytest.mark.parametrize(
+    ("symbol", "pieces"),
+    [
+        ("Ebmaj9#11", ["E♭maj9", "♯11"]),
+        ("Bb7sus4/F", ["B♭7", "sus4", "/F"]),
+        ("Galt", ["G7", "alt"]),
+        ("C", ["C"]),
+        ("N.C.", ["N.C."]),
+    ],
+)
+def test_a_symbol_breaks_where_its_parts_meet(symbol: str, pieces: list[str]) -> None:
+    bar = drawn(f"| {symbol} | C |")[0]
+    assert bar.chords[0].pieces == pieces
+
+
 @pytest.mark.parametrize("instrument", INSTRUMENTS)
 def test_bars_and_reasons_are_in_the_players_pitch(instrument: str) -> None:
     chart = shown("key: F\n| Gm7 C7 | Fmaj7 | Cm7 F7 | Bbmaj7 |", instrument)

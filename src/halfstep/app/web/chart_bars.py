@@ -7,6 +7,7 @@ its right is drawn where the music goes back.
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -25,7 +26,9 @@ from halfstep.progression.sheet import LeadSheet, WrittenBar
 from halfstep.wording import joined_by_and
 
 _MOST_MOVES = 3
-"""Notes that stand on a bar line; how many more there are is said."""
+"""Notes that stand on a bar line; that there are more is shown, and all are said in words."""
+_MANY_CHORDS = 3
+"""In a bar of so many there is room for one note between two of them."""
 _ROOMY = 11
 """Letters of chords that stand in a bar at their usual size."""
 _WIDEST = 12
@@ -79,6 +82,11 @@ class DrawnChord:
     anchor: str
     joint: Joint
 
+    @property
+    def pieces(self) -> list[str]:
+        """The symbol, parted where a narrow bar may break it."""
+        return re.split(r"(?<=..)(?=[♯♭]\d|[(/]|sus|alt)", self.symbol)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrawnBar:
@@ -114,6 +122,11 @@ class DrawnBar:
     opens: bool
     closes: int
     is_last: bool
+
+    @property
+    def is_full(self) -> bool:
+        """True for a bar of many chords, which has the room of two where a page is narrow."""
+        return len(self.chords) >= _MANY_CHORDS
 
     @property
     def is_tight(self) -> bool:
@@ -228,7 +241,9 @@ class _Drawing:
         for place, (chord, share) in enumerate(zip(bar.chords, shares, strict=True)):
             index = self._index(turn, chord.at)
             moves = place > 0 and index is not None and self._begins(turn, chord.at, index)
-            between = joint(self.changes[index]) if moves and index is not None else _NOTHING
+            most = 1 if len(bar.chords) >= _MANY_CHORDS else _MOST_MOVES
+            change = self.changes[index] if moves and index is not None else None
+            between = joint(change, most=most)
             anchor = "" if index is None else chord_anchor(self._explained_at(index))
             yield DrawnChord(str(chord.symbol), share, anchor, between)
 
@@ -260,7 +275,7 @@ def _shares(lengths: Sequence[Fraction]) -> list[int]:
 # What changes
 
 
-def joint(change: Change | None, head: str = "") -> Joint:
+def joint(change: Change | None, head: str = "", *, most: int = _MOST_MOVES) -> Joint:
     """A change as it stands on a line.
 
     Parameters
@@ -268,6 +283,8 @@ def joint(change: Change | None, head: str = "") -> Joint:
     change : Change or None
     head : str
         What its words begin with.
+    most : int
+        Notes that it has room for.
     """
     if change is None:
         return _NOTHING
@@ -276,8 +293,7 @@ def joint(change: Change | None, head: str = "") -> Joint:
     moved += [DrawnMove(f"−{name}", "") for name in change.leaves]
     if not moved:
         return Joint(words=f"{head}every note stays")
-    fits = len(moved) <= _MOST_MOVES
-    shown = moved if fits else moved[: _MOST_MOVES - 1]
+    shown = moved if len(moved) <= most else moved[: max(1, most - 1)]
     return Joint(tuple(shown), len(moved) - len(shown), f"{head}{change_in_words(change)}")
 
 
