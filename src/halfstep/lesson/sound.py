@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from fractions import Fraction
+from functools import lru_cache
 from itertools import chain, pairwise
 from math import ceil
 from pathlib import Path
@@ -16,6 +17,8 @@ from halfstep.lesson.brief import BACKING, file_stems
 from halfstep.lesson.make import Lesson, Progress
 from halfstep.lesson.titles import step_title
 from halfstep.listen.sound_print import sound_print
+from halfstep.meter import Clock
+from halfstep.played import PlayedPart
 from halfstep.progression.bars_data import played_chart_data
 from halfstep.progression.chart import Chart
 from halfstep.render.mixdown import BandSound, LineSound, band_sound, with_line
@@ -36,6 +39,8 @@ _TASKS = 3
 """Tasks that each process has at least, so that all end at about the same time."""
 _TOLD = ("band", "mix")
 """Parts whose files are told as progress; those alone are made with them."""
+KEPT_S = 120.0
+"""A band that is longer is not kept for the next lesson: it takes too much memory."""
 BACKING_S = 60.0
 """How long the backing lasts at least, in seconds without the count-in."""
 
@@ -66,15 +71,42 @@ def backing_choruses(lesson: Lesson) -> int:
     return lesson.brief.choruses or choruses_lasting(lesson.block, chorus_s)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _PlayedBand:
+    """All that the sound of a band depends on; players and their lines do not come in."""
+
+    parts: tuple[PlayedPart, ...]
+    count_in: PlayedPart
+    intro: tuple[PlayedPart, ...]
+    clock: Clock
+    count_in_beats: Fraction
+    beats: Fraction
+    block: int
+    choruses: int
+    ending: tuple[PlayedPart, ...]
+    ending_beats: Fraction
+    stems: bool
+    bank: Path | None
+
+    @property
+    def length_s(self) -> float:
+        """Of the block."""
+        return self.clock.seconds(self.block * self.beats)
+
+    def sound(self) -> BandSound:
+        """The band as it is heard."""
+        named = {field.name: getattr(self, field.name) for field in fields(self)}
+        return band_sound(named.pop("parts"), **named)
+
+
 def _band(lesson: Lesson, choruses: int, *, stems: bool) -> BandSound:
-    chart = lesson.brief.chart
-    return band_sound(
-        lesson.performed_band,
+    band = _PlayedBand(
+        parts=lesson.performed_band,
         count_in=lesson.lead_in.clicks,
         intro=lesson.performed_intro,
         clock=lesson.clock,
         count_in_beats=lesson.lead_in.beats,
-        beats=chart.beats,
+        beats=lesson.brief.chart.beats,
         block=lesson.block,
         choruses=choruses,
         ending=lesson.performed_ending,
@@ -82,6 +114,13 @@ def _band(lesson: Lesson, choruses: int, *, stems: bool) -> BandSound:
         stems=stems,
         bank=lesson.brief.bank,
     )
+    return _latest_sound(band) if band.length_s <= KEPT_S and not stems else band.sound()
+
+
+@lru_cache(maxsize=1)
+def _latest_sound(band: _PlayedBand) -> BandSound:
+    """The band of a class, which is made lesson by lesson, once."""
+    return band.sound()
 
 
 Written = tuple[tuple[str, ...], ...]
