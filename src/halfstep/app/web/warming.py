@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from threading import Thread
 
 from halfstep.app.web.line_view import ROOMS_MM, drawn
@@ -23,5 +24,6 @@ def _warm() -> None:
     explain_chart(ExplainChart(_CHART))
     etude = write_one_etude(WriteEtude(_CHART, "scale", instrument="alto-sax"))
     line = edit_line(EditLine(etude.file(".json").data.decode()))
-    for room_mm, staff_mm in ROOMS_MM.items():
-        drawn(line, room_mm=room_mm, staff_mm=staff_mm)
+    with suppress(RuntimeError):  # the program is told to end meanwhile: nobody engraves any more
+        for room_mm, staff_mm in ROOMS_MM.items():
+            drawn(line, room_mm=room_mm, staff_mm=staff_mm)
