@@ -27,3 +27,18 @@ def test_each_fault_has_its_place(text: str, places: list[tuple[int | None, int 
 
 def test_of_many_faults_some_are_enough() -> None:
     assert len(chart_faults("| Xx " * 100)) == MOST_FAULTS
+
+
+@pytest.mark.parametrize(
+    ("text", "advice"),
+    [
+        ("time: 5/4\n| C |", "write meter: 5/4"),
+        ("bpm: 90\n| C |", "write tempo: 90"),
+        ("5/4 | C |", "{5/4}"),
+        ("|: C | [1. G7 :| 2. C |", "1. or 2."),
+        ("X: 1\nT: Attic\nK: G\n| C |", ".abc"),
+    ],
+)
+def test_what_many_would_type_is_answered_with_what_to_type(text: str, advice: str) -> None:
+    [fault] = chart_faults(text)
+    assert advice in fault.message

@@ -353,7 +353,11 @@ def _no_root(text: str, reading: Reading) -> ReadError:
     """Why there is no root, and how to ask for it."""
     first = text[:1]
     hint = "it must begin with a root A to G, such as Am7"
-    if first in {"H", "h"} and not reading.h:
+    if re.fullmatch(r"\d{1,2}/\d{1,2}", text):
+        hint = f"a meter stands in braces, {{{text}}}, or in a line before the bars, meter: {text}"
+    elif re.match(r"[(\[]\d", text):
+        hint = "an ending begins with its number and a point, 1. or 2."
+    elif first in {"H", "h"} and not reading.h:
         hint = _ASK_H
     elif first and first in "abcdefgh" and not reading.small_is_minor:
         hint = "the root is a capital letter; say reading: e = Em if small letters are minor"

@@ -20,6 +20,17 @@ if TYPE_CHECKING:
 
 HEADERS = ("title", "key", "meter", "tempo", "feel", "style", "reading")
 
+_OTHER_NAMES = {
+    "name": "title",
+    "time": "meter",
+    "metre": "meter",
+    "signature": "meter",
+    "bpm": "tempo",
+    "speed": "tempo",
+    "groove": "style",
+}
+"""What people call a header as well; one name is read, so that charts stay alike."""
+
 
 @cache
 def _header_line() -> re.Pattern[str]:
@@ -81,6 +92,8 @@ class TextHeader:
         return True
 
     def _take(self, name: str, value: str) -> None:
+        if other := _OTHER_NAMES.get(name):
+            raise ReadError(f"header {name!r} is called {other} here; write {other}: {value}")
         if name not in HEADERS:
             raise ReadError(f"header {name!r} is not known; known are {', '.join(HEADERS)}")
         if not value:

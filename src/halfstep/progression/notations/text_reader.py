@@ -143,6 +143,8 @@ def read_sheet_text(
     if len(text.encode(errors="replace")) > limit * MOST_BYTES_A_BAR:
         longest = limit * MOST_BYTES_A_BAR // 1_000_000
         raise ReadError(f"the text is longer than {longest} MB; a chart is shorter", source=source)
+    if re.match(r"\s*X:\s*\d", text):
+        raise ReadError("this is ABC; give it as a file that ends in .abc", source=source)
     header = TextHeader(reading)
     lines = _lines_of_bars(text.replace(WIDE_LINE, "|"), header, source)
     reader = _TextBars(header, lines, source, limit)
