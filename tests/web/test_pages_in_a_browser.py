@@ -145,6 +145,18 @@ def test_every_control_is_reached_by_the_tab_key(site: RealSite) -> None:
         assert len(stops) >= controls, (path, stops)
 
 
+def test_a_page_with_a_fault_begins_at_its_field(site: RealSite) -> None:
+    """On a phone the field may lie screens below the head."""
+    page = site.teacher(size=PHONE)
+    page.goto("/classes/1")
+    page.locator("#players").fill("Ansel kazoo")
+    page.get_by_role("button", name="Add them").click()
+    page.locator("#players-fault").wait_for()
+    assert page.evaluate("document.activeElement.id") == "players"
+    site.trouble.clear()  # the browser tells of every answer that is a fault
+    page.context.close()
+
+
 def test_a_closed_tab_loses_nothing(site: RealSite) -> None:
     page = site.teacher()
     page.goto("/takes/1")

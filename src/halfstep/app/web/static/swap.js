@@ -107,6 +107,9 @@ document.addEventListener("click", (event) => {
   swap(link, link.href, {}, link.dataset.swap);
 });
 
+// A page that comes with a fault begins at the field that is at fault.
+document.querySelector("main [aria-invalid]")?.focus();
+
 const PAUSE_MS = 250;
 const waiting = new WeakMap();
 
