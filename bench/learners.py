@@ -34,8 +34,9 @@ from halfstep.practice.syllabus import Syllabus
 
 Array = Any
 
-SLOPE = 3.0
-"""Log odds that twice the tempo costs the students; the planner holds another number."""
+SLOPES = 2.2, 3.8
+"""Log odds that twice the tempo costs: each student's own lies between. The planner begins with
+one number for all, and learns."""
 
 SPREAD = {"unit": 0.5, "step": 0.5, "key": 0.8, "skill": 0.5, "student": 0.6}
 """Standard deviations of what students find hard, in log odds."""
@@ -77,6 +78,11 @@ def numbered(names: list[Any]) -> Array:
     """The same number for the same name."""
     numbers: dict[Any, int] = {}
     return np.array([numbers.setdefault(name, len(numbers)) for name in names])
+
+
+def slope_of(seed: int) -> float:
+    """What twice the tempo costs one student."""
+    return float(np.random.default_rng([seed, 11]).uniform(*SLOPES))
 
 
 def difficulties(course: Course, random: np.random.Generator, habits: Habits) -> Array:

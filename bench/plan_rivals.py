@@ -42,29 +42,40 @@ class Chooser(Protocol):
 ITEM_MINUTES = 5.0
 
 
+CHORUS_AFTER = 4
+"""In the planner's frame a chorus follows after so many things."""
+
+
 class Rival:
     """What the simple ways share.
 
     A skill is begun in the order of the course, when nothing that was begun wants to be played.
+    A free one may begin as many as it likes. One in the planner's frame may meet one step or unit
+    a day that it never met (two on the first), and plays a chorus after four things.
     """
 
     def __init__(self, syllabus: Syllabus, random: np.random.Generator) -> None:
         self.syllabus, self.random = syllabus, random
+        self.framed, self.met_today = False, 0
+        self.met: set[int | str] = set()
         self.begun = 0
         self.rungs: dict[int, TempoRung] = {}
         self.today: set[int] = set()
+        self.last: dict[int, int] = {}
         self.day = date.min
 
     def begin(self, day: date) -> None:
         """A session begins: nothing was played in it."""
-        self.day = day
+        self.day, self.met_today = day, -1 if not self.begun else 0
         self.today.clear()
 
     def choose(self, minutes: float) -> Turn:
         """What wants to be played most, or what is new."""
-        place = self.wanted()
+        place = self.chorus() if self.framed and len(self.today) == CHORUS_AFTER else None
         if place is None:
-            place = self.fresh()
+            place = self.wanted()
+        if place is None:
+            place = self.idlest() if self.framed and self.is_full() else self.fresh()
         self.today.add(place)
         return Turn(place, self.rung(place).tempo_bpm, min(minutes, ITEM_MINUTES))
 
@@ -73,7 +84,32 @@ class Rival:
         if self.begun == len(self.syllabus.rows):
             return int(self.random.integers(self.begun))
         self.begun += 1
+        names = self.names(self.begun - 1)
+        self.met_today += not names <= self.met
+        self.met |= names
         return self.begun - 1
+
+    def names(self, place: int) -> set[int | str]:
+        """What a skill is made of: a step and a unit."""
+        row = self.syllabus.rows[place]
+        return {row.unit, row.skill.step}
+
+    def is_full(self) -> bool:
+        """The next skill would be one new thing too many today."""
+        if self.begun == len(self.syllabus.rows):
+            return False
+        return self.met_today >= 1 and not self.names(self.begun) <= self.met
+
+    def idlest(self) -> int:
+        """Of what was begun, what was let lie longest."""
+        others = [place for place in range(self.begun) if place not in self.today]
+        return min(others or range(self.begun), key=lambda place: self.last.get(place, 0))
+
+    def chorus(self) -> int | None:
+        """The last chorus that was begun, if it was not played today."""
+        rows = self.syllabus.rows
+        begun = [place for place in range(self.begun) if rows[place].is_chorus]
+        return begun[-1] if begun and begun[-1] not in self.today else None
 
     def rung(self, place: int) -> TempoRung:
         """Where a skill stands on its ladder, within its bounds."""
@@ -85,6 +121,7 @@ class Rival:
         """Move the rung by every pass, and judge by the first and the last."""
         for tempo_bpm, verdict, _ in passes:
             self.rungs[place] = self.rung(place).climbed(tempo_bpm, verdict)
+        self.last[place] = day.toordinal()
         self.judge(place, passes[0][1], passes[-1][1])
 
     def wanted(self) -> int | None:
@@ -194,6 +231,9 @@ class NineTenths(Rival):
         self.due[place] = self.day.toordinal() + days
 
 
+FRAMED = ", framed"
+"""At the end of the name of a way that keeps to the planner's frame."""
+
 RIVALS = {
     "random order": RandomOrder,
     "fixed order": FixedOrder,
@@ -202,3 +242,10 @@ RIVALS = {
     "weakest first": Weakest,
     "spaced, 90 %": NineTenths,
 }
+
+
+def rival_of(way: str, syllabus: Syllabus, random: np.random.Generator) -> Rival:
+    """A simple way by its name."""
+    rival: Rival = RIVALS[way.removesuffix(FRAMED)](syllabus, random)
+    rival.framed = way.endswith(FRAMED)
+    return rival

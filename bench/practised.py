@@ -15,16 +15,16 @@ from typing import Any
 
 import numpy as np
 from learners import (
-    SLOPE,
     Course,
     Habits,
     Learner,
     StageLearner,
     TraceLearner,
     TwoSpeedLearner,
+    slope_of,
     twin,
 )
-from plan_rivals import ITEM_MINUTES, RIVALS, Turn
+from plan_rivals import ITEM_MINUTES, Turn, rival_of
 
 from halfstep.practice.beliefs import Beliefs
 from halfstep.practice.evidence import Evidence, Verdict
@@ -66,13 +66,14 @@ class Student:
     def __init__(self, course: Course, learner: Learner, seed: int) -> None:
         self.course, self.learner = course, learner
         self.random = np.random.default_rng([seed, 7])
+        self.slope = slope_of(seed)
         self.chances: list[float] = []  # true, at the first pass of each item
         self.played = np.full(course.size, -1)  # the day of the last time
 
     def pass_once(self, place: int, tempo_bpm: float) -> tuple[Verdict, float, float]:
         """Play once: what is heard, how surely, and the true chance."""
         share = tempo_bpm / self.course.goals[place]
-        log_odds = self.learner.log_odds_of(place) - SLOPE * np.log2(share)
+        log_odds = self.learner.log_odds_of(place) - self.slope * np.log2(share)
         luck = self.random.random()
         clean = luck < sigmoid(log_odds)
         near = luck < sigmoid(log_odds + NEARLY_WIDTH)
@@ -129,7 +130,7 @@ class Planner:
             clean = student.random.random() < sigmoid(student.learner.log_odds_of(places[place]))
             self.probes.append((chance, bool(clean)))
 
-    def choose(self, minutes: float) -> Turn:
+    def choose(self, minutes: float) -> Turn | None:
         if not self.queue:
             self.queue = self._planned(minutes)
         if not self.queue:
@@ -166,8 +167,9 @@ class Oracle:
 
     CANDIDATES = 12
 
-    def __init__(self, course: Course, learner: Learner, random: np.random.Generator) -> None:
-        self.course, self.learner, self.random = course, learner, random
+    def __init__(self, course: Course, learner: Learner, seed: int) -> None:
+        self.course, self.learner, self.slope = course, learner, slope_of(seed)
+        self.random = np.random.default_rng([seed, 5])
         self.today: list[int] = []
 
     def begin(self, day: date) -> None:
@@ -175,8 +177,8 @@ class Oracle:
 
     def choose(self, minutes: float) -> Turn:
         log_odds = self.learner.log_odds()
-        share = np.clip(2 ** ((log_odds - 1.2) / SLOPE), 0.3, 1.0)
-        likely = sigmoid(log_odds - SLOPE * np.log2(share)) >= 0.5
+        share = np.clip(2 ** ((log_odds - 1.2) / self.slope), 0.3, 1.0)
+        likely = sigmoid(log_odds - self.slope * np.log2(share)) >= 0.5
         chance = sigmoid(log_odds)
         interest = chance * (1 - chance) * likely + 1e-9 * self.random.random(len(chance))
         interest[self.today] = 0
@@ -205,6 +207,8 @@ class Outcome:
     ----------
     mean_skill, end_skill : float
         Of all skills of the course, over all days and at the end.
+    gained : float
+        What the first is above the skill before the first session.
     gained_an_hour : float
         Skills' worth gained in each hour of playing.
     mastered : float
@@ -223,6 +227,7 @@ class Outcome:
 
     mean_skill: float
     end_skill: float
+    gained: float
     gained_an_hour: float
     mastered: float
     units: float
@@ -235,12 +240,11 @@ class Outcome:
 
 def chooser_of(way: str, course: Course, learner: Learner, start: Beliefs, seed: int) -> Any:
     """A way to choose, by its name."""
-    random = np.random.default_rng([seed, 5])
     if way == "planner":
         return Planner(start)
-    return (
-        Oracle(course, learner, random) if way == "oracle" else RIVALS[way](course.syllabus, random)
-    )
+    if way == "oracle":
+        return Oracle(course, learner, seed)
+    return rival_of(way, course.syllabus, np.random.default_rng([seed, 5]))
 
 
 def hold_session(student: Student, chooser: Any, day: date) -> None:
@@ -286,6 +290,7 @@ def summed_up(
     return Outcome(
         mean_skill=float(skills.mean()),
         end_skill=float(end.mean()),
+        gained=float(skills.mean() - skills[0].mean()),
         gained_an_hour=gained / (SESSIONS * (MINUTES - RESTS) / 60),
         mastered=float((end >= GOOD).mean()),
         units=float((end[choruses] >= GOOD).sum()),

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_syllabus import FIRST, MONDAY, SYLLABUS, clean_days, played
 
+from halfstep.practice.belief_layout import FORGOTTEN
 from halfstep.practice.beliefs import Beliefs, beliefs_of
 from halfstep.practice.evidence import Evidence, Skill, Verdict
 
@@ -34,6 +35,13 @@ def believed(*evidence: Evidence, day: date = MONDAY) -> Beliefs:
 
 def in_key(key: int, skill: Skill = FIRST) -> Skill:
     return skill._replace(key=key)
+
+
+def chance_gained(before: Beliefs, after: Beliefs, skill: Skill) -> float:
+    """In log odds."""
+    place = SYLLABUS.places[skill]
+    filters = [beliefs.open().log_odds(place, 80, MONDAY)[0] for beliefs in (before, after)]
+    return filters[1] - filters[0]
 
 
 def state(beliefs: Beliefs) -> tuple[object, ...]:
@@ -127,3 +135,31 @@ def test_a_day_before_the_last_take_is_survived() -> None:
     """The memory is then as fresh as it can be."""
     beliefs = believed(played(day=SUNDAY), day=SUNDAY)
     assert beliefs.chance(FIRST, 80, MONDAY) == beliefs.chance(FIRST, 80, SUNDAY)
+
+
+def test_practice_in_one_key_helps_in_others_and_little_elsewhere() -> None:
+    """Whatever was heard: of takes that were not heard at all nothing else is learnt."""
+    skill, elsewhere = Skill("unit-0", "step-1", 0), Skill("unit-1", "step-1", 0)
+    days = [played(skill, source=f"day-{day}", weight=0) for day in range(6)]
+    once, often = believed(days[0]), believed(*days)
+    skills = (skill, in_key(2, skill), elsewhere)
+    rises = [chance_gained(once, often, one) for one in skills]
+    assert rises[0] > rises[1] > rises[2] > 0
+
+
+def test_what_a_student_keeps_losing_is_learnt() -> None:
+    """Who never keeps what was clean for a month is held to forget faster."""
+    days = [0, 1, 2, 32, 33, 34, 64, 65, 66]
+
+    def fed(late: Verdict) -> Beliefs:
+        evidence = [
+            played(
+                day=MONDAY + timedelta(days=day),
+                verdict=late if day in (32, 64) else Verdict.CLEAN,
+                source=f"day-{day}",
+            )
+            for day in days
+        ]
+        return believed(*evidence, day=MONDAY + timedelta(days=66))
+
+    assert fed(Verdict.NOT_YET).means[FORGOTTEN] < fed(Verdict.CLEAN).means[FORGOTTEN]

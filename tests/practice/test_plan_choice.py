@@ -138,6 +138,27 @@ def test_one_more_was_not_played_today() -> None:
     assert 0.5 <= more.chance <= 0.97
 
 
+def test_one_more_is_no_second_new_thing() -> None:
+    """Where a step was met today that never was, what else was never met waits."""
+    plan, beliefs = lived(Level.BEGINNER, 1)[5]
+    met = {track.last.skill for track in beliefs.tracks.values()}
+    new = next(
+        row.skill for row in SYLLABUS.rows if row.skill.unit not in {one.unit for one in met}
+    )
+    beliefs = beliefs.after([played(new, day=plan.day, tempo_bpm=40)], plan.day)
+    known = {(one.unit, one.step) for one in (*met, new)}
+    units, steps = ({pair[part] for pair in known} for part in (0, 1))
+    count = 0
+    while count < 8 and (more := one_more(beliefs, plan.day, 5)) is not None:
+        count += 1
+        assert more.skill.unit in units
+        assert more.skill.step in steps
+        source, tempo = f"more-{count}", more.tempo_bpm
+        evidence = played(more.skill, day=plan.day, source=source, tempo_bpm=tempo)
+        beliefs = beliefs.after([evidence], plan.day)
+    assert count >= 3
+
+
 def test_nothing_that_can_be_played_is_let_lie() -> None:
     """In a hundred days of a student who plays each day."""
     plan, beliefs = list(lived_days(days=100))[-1]

@@ -24,8 +24,12 @@ if TYPE_CHECKING:
 
 KEYS = 12
 
-PIECE_PART, SKILL_PART = 3, 7
+STEP_PART, PIECE_PART, SKILL_PART = 2, 3, 7
 """Where those stand among the parts of a skill."""
+
+(NEW_PIECE, NEW_KEY, PRACTICE, OTHER_KEYS, ELSEWHERE, FORGOTTEN, SLOWER) = range(7)
+"""The parts that all skills have, in a share that changes as they are played: what is new, what
+practice taught, and what days and tempo take. So a student's own pace is learnt."""
 
 
 class Prior(NamedTuple):
@@ -44,8 +48,13 @@ class Priors(NamedTuple):
     piece: Prior = Prior(0.0, 0.2)
     key: Prior = Prior(0.0, 0.1)
     skill: Prior = Prior(0.0, 0.7)
-    new_piece: Prior = Prior(-0.8, 1.0)  # where a step over a unit was played in no key
+    new_piece: Prior = Prior(-0.8, 0.5)  # where a step over a unit was played in no key
     new_key: Prior = Prior(-0.5, 0.5)  # where it was, but not in this one
+    practice: Prior = Prior(0.6, 0.04)  # for each e-fold of the times it was played, and once
+    other_keys: Prior = Prior(0.25, 0.02)  # the same, of the step over the unit in other keys
+    elsewhere: Prior = Prior(0.03, 0.002)  # the same, of the step over other units
+    forgotten: Prior = Prior(-2.5, 0.5)  # where a memory has quite gone
+    slower: Prior = Prior(3.0, 0.2)  # at half the tempo
 
 
 PRIORS = Priors()
@@ -80,9 +89,6 @@ class BeliefLayout:
         below and above, skill.
     shares : tuple of float
         What each of them counts for, the same for all skills.
-    novelty : tuple of int
-        The parts that are added where a step over a unit was played in no key, and where it
-        was, but not in this one.
     means, variances : tuple of float
         Of each part before anything is known.
     offsets : tuple of float
@@ -96,7 +102,6 @@ class BeliefLayout:
     syllabus: Syllabus
     parts: tuple[tuple[int, ...], ...]
     shares: tuple[float, ...]
-    novelty: tuple[int, int]
     means: tuple[float, ...]
     variances: tuple[float, ...]
     offsets: tuple[float, ...]
@@ -108,8 +113,8 @@ class BeliefLayout:
 
 def belief_layout(syllabus: Syllabus) -> BeliefLayout:
     """The parts of each skill."""
-    numbers: dict[Hashable, int] = {"new piece": 0, "new key": 1}
-    priors = [PRIORS.new_piece, PRIORS.new_key]
+    priors = list(PRIORS[-SLOWER - 1 :])
+    numbers: dict[Hashable, int] = {}
     for name, prior in (named for row in syllabus.rows for named in _named_parts(row)):
         if name not in numbers:
             numbers[name] = len(priors)
@@ -120,7 +125,6 @@ def belief_layout(syllabus: Syllabus) -> BeliefLayout:
         syllabus,
         parts,
         SHARES,
-        (0, 1),
         tuple(prior.mean for prior in priors),
         tuple(prior.variance for prior in priors),
         offsets,

@@ -9,13 +9,14 @@ which a few are held. The model and its parameters: docs/practice-model.md.
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 
 from halfstep.practice.belief_filter import BeliefFilter, SkillTrack
-from halfstep.practice.belief_layout import PIECE_PART, BeliefLayout, belief_layout
+from halfstep.practice.belief_layout import PIECE_PART, STEP_PART, BeliefLayout, belief_layout
 from halfstep.practice.evidence import Evidence, Skill
 from halfstep.practice.syllabus import Syllabus
 from halfstep.practice.verdict_odds import chance_of
@@ -64,9 +65,12 @@ class Beliefs:
 
     def open(self) -> BeliefFilter:
         """The same, to go on with."""
-        pieces = {self.layout.parts[place][PIECE_PART] for place in self.tracks}
+        plays: Counter[int] = Counter()
+        for place, track in self.tracks.items():
+            own = self.layout.parts[place]
+            plays.update({own[PIECE_PART]: track.times, own[STEP_PART]: track.times})
         means, variances, tracks = list(self.means), list(self.variances), dict(self.tracks)
-        return BeliefFilter(self.layout, means, variances, tracks, pieces)
+        return BeliefFilter(self.layout, means, variances, tracks, plays)
 
     def after(self, evidence: Iterable[Evidence], day: date) -> Beliefs:
         """Beliefs with more evidence, none of it later than that day."""

@@ -7,11 +7,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from itertools import takewhile
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from halfstep.practice.belief_filter import DOUBT, FADING, TEMPO_SLOPE
+from halfstep.practice.belief_filter import DOUBT
+from halfstep.practice.belief_layout import (
+    ELSEWHERE,
+    FORGOTTEN,
+    NEW_KEY,
+    NEW_PIECE,
+    OTHER_KEYS,
+    PRACTICE,
+    SLOWER,
+)
 from halfstep.practice.evidence import Verdict
 from halfstep.practice.memory import DECAY, SPREAD
 
@@ -41,6 +51,10 @@ class Outlook:
         It was not clean the last time.
     piece_times : array of float
         How often its step over its unit was played in any key.
+    times_before : array of float
+        How often it was played before that day.
+    pace : tuple of float
+        What is believed of the parts that all skills have, by their numbers.
     """
 
     grid: SkillGrid
@@ -52,17 +66,29 @@ class Outlook:
     days_ago: Numbers
     failed: Flags
     piece_times: Numbers
+    times_before: Numbers
+    pace: tuple[float, ...]
 
     def chances(self, tempo_bpm: Numbers) -> Numbers:
         """How likely each is clean at such tempi, 0 to 1."""
-        means = self.means - TEMPO_SLOPE * np.log2(tempo_bpm / self.grid.goal_bpm)
+        means = self.means - self.pace[SLOWER] * np.log2(tempo_bpm / self.grid.goal_bpm)
         return sigmoid(means / self._blur())
 
     def tempi_for(self, chance: float) -> Numbers:
         """At which tempo each has that chance, pulses a minute."""
         log_odds = np.log(chance / (1 - chance)) * self._blur()
-        tempi: Numbers = self.grid.goal_bpm * np.exp2((self.means - log_odds) / TEMPO_SLOPE)
+        tempi: Numbers = self.grid.goal_bpm * np.exp2((self.means - log_odds) / self.pace[SLOWER])
         return tempi
+
+    def raised(self, log_odds: float) -> Numbers:
+        """How likely each were clean at its goal tempo if so many log odds were gained."""
+        return sigmoid((self.means + log_odds) / self._blur())
+
+    @property
+    def held(self) -> Numbers:
+        """Log odds at the goal tempo, less certain ones nearer to even."""
+        held: Numbers = self.means / self._blur()
+        return held
 
     def _blur(self) -> Numbers:
         """What uncertainty divides log odds by: MacKay's average (1992)."""
@@ -87,21 +113,48 @@ def outlook_of(beliefs: Beliefs, day: date) -> Outlook:
         times[played], days_ago[played], stable_days, rung_bpm[played], failed[played] = columns
         left[played] = (1 + SPREAD * days_ago[played] / stable_days) ** -DECAY
     piece_times = np.bincount(grid.pieces, times)[grid.pieces].astype(np.float64)
-    means, variances = _moments(beliefs, left, piece_times == 0, times == 0)
-    return Outlook(grid, means, variances, left, times, rung_bpm, days_ago, failed > 0, piece_times)
+    step_times = np.bincount(grid.step_names, times)[grid.step_names]
+    shares = {
+        NEW_PIECE: piece_times == 0,
+        NEW_KEY: (times == 0) & (piece_times > 0),
+        PRACTICE: np.log1p(times),
+        OTHER_KEYS: np.log1p(piece_times - times),
+        ELSEWHERE: np.log1p(step_times - piece_times),
+        FORGOTTEN: 1 - left,
+    }
+    means, variances = _moments(beliefs, shares)
+    return Outlook(
+        grid,
+        means,
+        variances,
+        left,
+        times,
+        rung_bpm,
+        days_ago,
+        failed > 0,
+        piece_times,
+        times - _times_on(beliefs, day),
+        beliefs.means[: SLOWER + 1],
+    )
 
 
-def _moments(
-    beliefs: Beliefs, left: Numbers, new_piece: Flags, new: Flags
-) -> tuple[Numbers, Numbers]:
+def _times_on(beliefs: Beliefs, day: date) -> Numbers:
+    """How often each was played on that day."""
+    places = beliefs.syllabus.places
+    latest = takewhile(lambda piece: piece.at.date() >= day, reversed(beliefs.evidence))
+    today = [places[piece.skill] for piece in latest]
+    return np.bincount(np.array(today, np.int64), minlength=len(places)).astype(np.float64)
+
+
+def _moments(beliefs: Beliefs, shares: dict[int, Numbers]) -> tuple[Numbers, Numbers]:
     """Mean and variance of the log odds of each skill at its goal tempo."""
-    layout, shares = beliefs.layout, beliefs.layout.share_grid
+    layout, fixed = beliefs.layout, beliefs.layout.share_grid
     part_means, part_variances = np.array(beliefs.means), np.array(beliefs.variances)
-    means = part_means[layout.part_grid] @ shares + layout.offset_grid - FADING * (1 - left)
-    variances = part_variances[layout.part_grid] @ shares**2 + DOUBT * (1 - left)
-    for part, flags in zip(layout.novelty, (new_piece, new & ~new_piece), strict=True):
-        means += part_means[part] * flags
-        variances += part_variances[part] * flags
+    means = part_means[layout.part_grid] @ fixed + layout.offset_grid
+    variances = part_variances[layout.part_grid] @ fixed**2 + DOUBT * shares[FORGOTTEN]
+    for part, share in shares.items():
+        means += part_means[part] * share
+        variances += part_variances[part] * share**2
     return means, variances
 
 

@@ -25,7 +25,7 @@ from halfstep.practice.tempo_rung import PASSES
 if TYPE_CHECKING:
     from halfstep.practice.belief_filter import SkillTrack
     from halfstep.practice.beliefs import Beliefs
-    from halfstep.practice.skill_grid import Flags
+    from halfstep.practice.skill_grid import Flags, Numbers, SkillGrid
     from halfstep.practice.syllabus import Syllabus
 
 LIKELY, UNLIKELY = 0.97, 0.5
@@ -226,7 +226,8 @@ def _suited(shelf: _Shelf) -> dict[ItemRole, Flags]:
     fit = worth.within_reach & (worth.chances >= UNLIKELY)
     recent = outlook.failed & (outlook.days_ago <= MEND_DAYS)
     room = np.count_nonzero(played & (worth.goal_chances < FINISHED)) < UNFINISHED
-    fresh, lively = fit & ~played & room, fit & played & (worth.chances <= LIKELY)
+    fresh = fit & ~played & room & ~_one_too_many(outlook)
+    lively = fit & played & (worth.chances <= LIKELY)
     rested = outlook.days_ago > 0  # tomorrow rather than later today
     due = outlook.failed | (outlook.left < DUE) | (worth.goal_chances < FINISHED)
     return {
@@ -237,6 +238,22 @@ def _suited(shelf: _Shelf) -> dict[ItemRole, Flags]:
         ItemRole.REVIEW: lively & rested & due,
         ItemRole.CHORUS: outlook.grid.choruses & (lively & rested | fresh),
     }
+
+
+def _one_too_many(outlook: Outlook) -> Flags:
+    """Steps and units never met, where one was met today: known steps and units may be joined."""
+    grid, before = outlook.grid, outlook.times_before
+    if not before.any():
+        return np.zeros_like(grid.choruses)
+    met, unmet = (_unmet(grid, times) for times in (before, outlook.times))
+    begun_today = np.any(met & (outlook.times > 0))
+    return unmet & begun_today
+
+
+def _unmet(grid: SkillGrid, times: Numbers) -> Flags:
+    """Whether the step of each skill, or its unit, was never played."""
+    steps, units = (np.bincount(kind, times)[kind] for kind in (grid.step_names, grid.units))
+    return np.asarray((steps == 0) | (units == 0))
 
 
 def _choruses(shelf: _Shelf, suited: dict[ItemRole, Flags]) -> Flags:

@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING
 
 from halfstep.course.skill import Skill
 from halfstep.course.skill_map import Standing
-from halfstep.practice.belief_filter import FADING, SkillTrack
+from halfstep.practice.belief_filter import SkillTrack
+from halfstep.practice.belief_layout import FORGOTTEN
 from halfstep.practice.beliefs import Beliefs, beliefs_of
 from halfstep.practice.evidence import Evidence
 from halfstep.practice.syllabus import Syllabus
@@ -50,7 +51,7 @@ def _known(beliefs: Beliefs, day: date) -> tuple[Flags, Flags]:
     from halfstep.practice.skill_worth import MASTERED
 
     outlook = outlook_of(beliefs, day)
-    fresh = outlook.means + FADING * (1 - outlook.left)
+    fresh = outlook.means - outlook.pace[FORGOTTEN] * (1 - outlook.left)
     at_goal = fresh >= _log_odds(MASTERED)
     known: Flags = (outlook.times > 0) & at_goal
     return known, outlook.left < DUE_BELOW

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from halfstep.meter import SLOWEST_BPM
-from halfstep.practice.belief_filter import FADING
+from halfstep.practice.belief_layout import FORGOTTEN
+from halfstep.practice.outlook import sigmoid
 
 if TYPE_CHECKING:
     from halfstep.practice.outlook import Outlook
@@ -25,14 +26,15 @@ EASY = 0.76
 EASY_NEW = 0.92
 """The same of what was played in no key: it begins where the unit begins, if that is no easier."""
 
-HARD = 0.64
+HARD = 0.65
 """A tempo is lowered until clean is no less likely than this."""
 
 FLOOR = 0.6
 """No tempo is below this share of the starting tempo."""
 
 MASTERED = 0.5
-"""A unit opens when a played chorus of each that it needs is so likely clean at its goal."""
+"""What is so likely clean at its goal tempo is known; a unit opens when a played chorus of each
+that it needs is so likely clean where that begins: it goes on getting faster beside the next."""
 
 BEGUN = 0.6
 """A step opens when the one before it is so likely clean at its tempo."""
@@ -46,8 +48,17 @@ LEARNING = 0.3
 TIRING = 0.15
 """How much less each time."""
 
-TODAY = 0.3
-"""What doubt at today's tempo counts for, beside that at the goal, which may be far."""
+LEARNT = 1.5
+"""Log odds at the goal tempo up to which a skill is worth its whole way, by the log odds gained."""
+
+SHORTEST_WAY = 0.5
+"""No way to what is learnt counts as shorter."""
+
+TODAY = 0.06
+"""What any practice is worth beside that."""
+
+STRIDE = 3.0
+"""Log odds that a skill gains on its way, a share of which its like gain."""
 
 WAITING_DAYS = 10.0
 """After so many days a skill is worth twice as much as what was played just now, so that none
@@ -58,7 +69,7 @@ LONGEST_WAIT = 60.0
 FRESH_WAIT = 7.0
 """What was never played waits as if it had been played so many days ago."""
 
-CARRIES_PIECE, CARRIES_STEP, CARRIES_UNIT = 0.3, 0.08, 0.05
+CARRIES_PIECE, CARRIES_STEP, CARRIES_UNIT = 0.45, 0.12, 0.05
 """How much of what is learnt carries over to the same step of the unit in other keys, to that
 step in other units, to other steps of the unit."""
 
@@ -93,11 +104,12 @@ def skill_worth(outlook: Outlook, syllabus: Syllabus) -> SkillWorth:
     """What each skill is worth on a day."""
     tempi = tempi_today(outlook)
     chances, goal_chances = outlook.chances(tempi), outlook.chances(outlook.grid.goal_bpm)
-    within_reach = units_open(outlook, syllabus, goal_chances)[outlook.grid.units]
+    starts = outlook.chances(outlook.grid.start_bpm)
+    within_reach = units_open(outlook, syllabus, starts)[outlook.grid.units]
     within_reach &= _steps_open(outlook, chances) & _keys_open(outlook)
     known = (outlook.times > 0) & ~outlook.failed & (chances >= MOVING)
     moves = (np.bincount(outlook.grid.pieces, known) > 0)[outlook.grid.pieces]
-    worths = _worths(outlook, _doubt(goal_chances) + TODAY * _doubt(chances))
+    worths = _worths(outlook, goal_chances)
     return SkillWorth(tempi, chances, goal_chances, worths, within_reach, moves)
 
 
@@ -115,10 +127,10 @@ def playable(outlook: Outlook, tempi: Numbers) -> Numbers:
     return np.rint(np.minimum(np.maximum(tempi, floor), outlook.grid.goal_bpm))
 
 
-def units_open(outlook: Outlook, syllabus: Syllabus, goal_chances: Numbers) -> Flags:
-    """Which units are open, in the order of the course."""
+def units_open(outlook: Outlook, syllabus: Syllabus, starts: Numbers) -> Flags:
+    """Which units are open, in the order of the course, by chances at the starting tempo."""
     grid = outlook.grid
-    passing = grid.choruses & (outlook.times > 0) & (goal_chances >= MASTERED)
+    passing = grid.choruses & (outlook.times > 0) & (starts >= MASTERED)
     passed = np.bincount(grid.units[passing], minlength=len(syllabus.needs)) > 0
     return np.array([all(passed[need] for need in needs) for needs in syllabus.needs], np.bool_)
 
@@ -139,25 +151,37 @@ def _keys_open(outlook: Outlook) -> Flags:
     return played | (grid.key_orders <= nexts[grid.pieces])
 
 
-def _doubt(chances: Numbers) -> Numbers:
-    """How much a chance may still move: most at one half."""
-    return chances * (1 - chances)
-
-
-def _worths(outlook: Outlook, doubt: Numbers) -> Numbers:
+def _worths(outlook: Outlook, chances: Numbers) -> Numbers:
     """What practice is worth: for the skill, for its like, and against fading."""
     learning = LEARNING / (1 + TIRING * outlook.times)
     waits = np.where(outlook.times > 0, np.minimum(outlook.days_ago, LONGEST_WAIT), FRESH_WAIT)
-    return (1 + waits / WAITING_DAYS) * (
-        learning * _reach(outlook, doubt) + FADING * (1 - outlook.left) * doubt
-    )
+    faded = -outlook.pace[FORGOTTEN] * (1 - outlook.left) * chances * (1 - chances)
+    worth = learning * (_way(outlook, chances) + _reach(outlook, chances)) + faded
+    return (1 + waits / WAITING_DAYS) * (worth + TODAY * LEARNING)
 
 
-def _reach(outlook: Outlook, doubt: Numbers) -> Numbers:
-    grid = outlook.grid
+def _way(outlook: Outlook, chances: Numbers) -> Numbers:
+    """What is gained for each log odds on the whole way to what is learnt.
+
+    Not the slope where a skill stands: that is least where most is to be learnt.
+    """
+    gain = np.maximum(_CHANCE_LEARNT - chances, 0.0)
+    way: Numbers = gain / np.maximum(LEARNT - outlook.held, SHORTEST_WAY)
+    return way
+
+
+_CHANCE_LEARNT = float(sigmoid(np.array(LEARNT)))
+
+
+def _reach(outlook: Outlook, chances: Numbers) -> Numbers:
+    """What the like of each skill gain for each log odds on its way."""
+    grid, reach = outlook.grid, np.zeros_like(chances)
     kinds = (
         (grid.pieces, CARRIES_PIECE),
         (grid.step_names, CARRIES_STEP),
         (grid.units, CARRIES_UNIT),
     )
-    return doubt + sum(share * np.bincount(kind, doubt)[kind] for kind, share in kinds)
+    for kind, share in kinds:
+        gain = (outlook.raised(share * STRIDE) - chances) / STRIDE
+        reach += np.bincount(kind, gain)[kind] - gain
+    return reach
