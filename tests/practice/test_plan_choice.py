@@ -58,9 +58,13 @@ def test_nothing_alike_follows_the_new_thing(level: Level, seed: int) -> None:
 
 @pytest.mark.parametrize(("level", "seed"), DAYS)
 def test_items_are_neither_frustrating_nor_boring(level: Level, seed: int) -> None:
-    """The chorus is there whatever its chance; on the first day nothing is known of any."""
+    """The chorus is there whatever its chance; on the first day nothing is known of any.
+
+    These students learn no more than is believed of them: some come to days on which nothing is
+    likely enough, and play the easiest of what they began, and a chorus.
+    """
     _, *plans = (plan for plan, _ in lived(level, seed))
-    chances = [item.chance for plan in plans for item in plan.items[:-1]]
+    chances = [item.chance for plan in plans if len(plan.items) > 2 for item in plan.items[:-1]]
     assert len(chances) > 60
     assert [chance for chance in chances if not 0.5 <= chance <= 0.97] == []
 

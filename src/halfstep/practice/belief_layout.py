@@ -50,11 +50,11 @@ class Priors(NamedTuple):
     skill: Prior = Prior(0.0, 0.7)
     new_piece: Prior = Prior(-0.8, 0.5)  # where a step over a unit was played in no key
     new_key: Prior = Prior(-0.5, 0.5)  # where it was, but not in this one
-    practice: Prior = Prior(0.6, 0.04)  # for each e-fold of the times it was played, and once
+    practice: Prior = Prior(0.6, 0.02)  # for each e-fold of the times it was played, and once
     other_keys: Prior = Prior(0.25, 0.02)  # the same, of the step over the unit in other keys
     elsewhere: Prior = Prior(0.03, 0.002)  # the same, of the step over other units
-    forgotten: Prior = Prior(-2.5, 0.5)  # where a memory has quite gone
-    slower: Prior = Prior(3.0, 0.2)  # at half the tempo
+    forgotten: Prior = Prior(-2.5, 0.2)  # where a memory has quite gone
+    slower: Prior = Prior(3.0, 0.1)  # at half the tempo
 
 
 PRIORS = Priors()
