@@ -40,7 +40,9 @@ def test_every_day_keeps_the_rules(level: Level, seed: int) -> None:
         assert items[-1].role is ItemRole.CHORUS
         assert [item.role for item in items] == sorted_roles(items)
         unplayed = [item for item in items if item.last is None]
-        assert len(unplayed) <= (1 if beliefs.evidence else 2)
+        new = [item for item in unplayed if item.role is not ItemRole.NEXT_KEY]
+        assert len(new) <= (1 if beliefs.evidence else 2)
+        assert len(unplayed) <= 2
         assert sum(item.minutes for item in items) <= plan.minutes
 
 
@@ -65,7 +67,7 @@ def test_items_are_neither_frustrating_nor_boring(level: Level, seed: int) -> No
     """
     _, *plans = (plan for plan, _ in lived(level, seed))
     chances = [item.chance for plan in plans if len(plan.items) > 2 for item in plan.items[:-1]]
-    assert len(chances) > 60
+    assert len(chances) > 40
     assert [chance for chance in chances if not 0.5 <= chance <= 0.97] == []
 
 

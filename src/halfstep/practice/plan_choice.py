@@ -165,7 +165,7 @@ def _picks(shelf: _Shelf, count: int) -> list[tuple[ItemRole, int]]:
     suited = _suited(shelf)
     chorus = shelf.take(_choruses(shelf, suited))
     if chorus is not None and shelf.outlook.times.any() and not shelf.outlook.times[chorus]:
-        _close(suited)
+        _close(suited, ItemRole.NEW, ItemRole.NEXT_KEY)
     picks = list(_filled(shelf, suited, count - 1)) or list(_again(shelf))
     order = list(ItemRole)
     picks.sort(key=lambda pick: order.index(pick[0]))
@@ -179,9 +179,9 @@ def _again(shelf: _Shelf) -> Iterator[tuple[ItemRole, int]]:
         yield ItemRole.REVIEW, place
 
 
-def _close(suited: dict[ItemRole, Flags]) -> None:
-    """One new thing a day is enough, be it a step or a key."""
-    for role in (ItemRole.NEW, ItemRole.NEXT_KEY):
+def _close(suited: dict[ItemRole, Flags], *roles: ItemRole) -> None:
+    """One new thing a day is enough, and one known step in its next key beside it."""
+    for role in roles:
         suited[role] = np.zeros_like(suited[role])
 
 
@@ -192,13 +192,11 @@ def _filled(
     picks = [(role, shelf.take(suited[role])) for role in (ItemRole.NEW, ItemRole.WARM_UP)[:count]]
     yield from (chosen := [(role, place) for role, place in picks if place is not None])
     shelf.free &= ~_look_alikes(shelf, picks[0][1])
-    if picks[0][1] is not None:
-        _close(suited)
     for _ in range(count - len(chosen)):
         if (place := shelf.take(_any_of(suited, REST))) is not None:
             yield (role := _role_of(suited, REST, place)), place
             if role is ItemRole.NEXT_KEY:
-                _close(suited)
+                _close(suited, ItemRole.NEXT_KEY)
 
 
 def _any_of(suited: dict[ItemRole, Flags], roles: tuple[ItemRole, ...]) -> Flags:
