@@ -110,6 +110,7 @@ def outlook_of(beliefs: Beliefs, day: date) -> Outlook:
     rung_bpm, left = grid.start_bpm.copy(), left + 1
     days_ago += np.inf
     if played:
+        np.maximum(columns[1], 0.0, out=columns[1])
         times[played], days_ago[played], stable_days, rung_bpm[played], failed[played] = columns
         left[played] = (1 + SPREAD * days_ago[played] / stable_days) ** -DECAY
     piece_times = np.bincount(grid.pieces, times)[grid.pieces].astype(np.float64)
@@ -164,7 +165,7 @@ def _tracked(beliefs: Beliefs, day: date) -> tuple[list[int], Numbers]:
     columns = [
         (
             track.times,
-            max(0, today - track.memory.last.toordinal()),
+            today - track.memory.last.toordinal(),
             track.memory.stability_days,
             track.rung.tempo_bpm,
             track.last.verdict is not Verdict.CLEAN,
