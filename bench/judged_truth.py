@@ -122,7 +122,7 @@ def judged(play: Playing, condition: Condition, studio: Studio, number: int) -> 
 def _said_start_s(play: Playing, condition: Condition, studio: Studio, number: int) -> float | None:
     """Where bar 1 begins, to a tenth of a second: said where nothing in the take tells."""
     is_known = play.with_line or not condition.headphones
-    return None if is_known else round(studio.start_s(play, number), 1)
+    return None if is_known else round(studio.start_s(play, number) / play.rate, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,15 +174,10 @@ class _Examiner:
         beats = self._beats(finding.time_s)
         return mark.at is None or abs(beats - mark.at) <= mark.within
 
-    @property
-    def _rate(self) -> float:
-        """How much faster a take runs by its own times: 1 where a wrong rate was put right."""
-        return self.play.rate * self.reply.written.take.rate_ratio
-
     def _beats(self, time_s: float) -> float:
         """Where in what was played a time in the take lies."""
         start_s = self.studio.start_s(self.play, self.number)
-        return (time_s * self._rate - start_s) / self.play.session.quarter_s
+        return (time_s * self.play.rate - start_s) / self.play.session.quarter_s
 
     def _is_right_speed(self) -> bool:
         """True where a recording that runs wrong is counted right, by its own seconds or true."""
@@ -209,7 +204,7 @@ class _Examiner:
             return False
         if finding.kind is FindingKind.RESTART:
             return True
-        where, there = self._beats(finding.time_s), self.take.clock.beats(other.time_s)
+        where, there = self._beats(finding.time_s), self.take.beats_at(other.time_s)
         lates = (finding.beats_late or 0.0) - (other.beats_late or 0.0)
         return abs(where - there) <= SAME_BEATS and abs(lates) <= SAME_BEATS
 
@@ -226,10 +221,10 @@ class _Examiner:
         last = max(float(tone.place) for tone in self.play.tones)
         place = Fraction(beats).limit_denominator(48)
         start_s = self.studio.start_s(self.play, self.number)
-        return (start_s + place_s(self.play, place, last)) / self._rate
+        return (start_s + place_s(self.play, place, last)) / self.play.rate
 
     def _onsets_s(self) -> list[float]:
-        return [at / self._rate for at in self.studio.onsets_s(self.play, self.number)]
+        return [at / self.play.rate for at in self.studio.onsets_s(self.play, self.number)]
 
     # Changes
 
@@ -272,7 +267,7 @@ class _Examiner:
             self.taken.matched["unread"] += len(self.play.tones)
             return
         written = {match.heard: match.written for match in alignment.matches}
-        heard = [note.sound.onset_s if note.sound else 0.0 for note in self.take.notes]
+        heard = [self.take.time_s(note.sounded) for note in self.take.notes]
         places = _each_other(self._onsets_s(), heard)
         rights = [
             None if place is None else written.get(place) == tone.written

@@ -16,6 +16,7 @@ from halfstep.errors import ReadError
 from halfstep.feedback.doubts import Doubt
 from halfstep.feedback.findings import FindingKind, PassPlace
 from halfstep.feedback.judge import judge
+from halfstep.feedback.take_clock import TakeClock
 from halfstep.harmony.chord_arrivals import ChangeVerdict
 from halfstep.harmony.line_over_chords import LineNote
 from halfstep.harmony.outline import outline
@@ -159,6 +160,26 @@ def test_the_summary_has_shares_and_the_figure_of_outline() -> None:
     assert (summary["notes"], summary["passes"]) == (16, 1)
     assert sum(summary["shares"].values()) == pytest.approx(1)
     assert sum(summary["changes"].values()) == len(data_of()["changes"])
+
+
+@pytest.mark.parametrize("stated_rate", [44_100, 48_000])
+def test_all_seconds_are_those_of_the_file(stated_rate: int) -> None:
+    """A second heard at a true 44.1 kHz lies at so many of the file's as it states."""
+    ratio = 44_100 / stated_rate
+    heard = replace(heard_take(), rate_ratio=ratio, delay_s=0.25)
+    take = judged_take(heard, clock=TakeClock(0.5, 2.0, True, rate_ratio=ratio))
+    data = feedback_data(judge(take), written_take(heard), [])
+    true = feedback_data(judge(judged_take(heard_take())), written_take(heard_take()), [])
+    assert faults(data) == []
+    assert data["rate_ratio"] == pytest.approx(ratio, abs=1e-6)
+    assert data["delay_s"] == pytest.approx(0.25 * ratio, abs=1e-4)
+    for name in ("form_s", "length_s"):
+        assert data[name] == pytest.approx(true[name] * ratio, abs=1e-3), name
+    for part, name in (("findings", "time_s"), ("notes", "onset_s"), ("notes", "offset_s")):
+        assert [row[name] for row in data[part]] == pytest.approx(
+            [row[name] * ratio for row in true[part]], abs=1e-3
+        )
+    assert [row["onset"] for row in data["notes"]] == [row["onset"] for row in true["notes"]]
 
 
 # --- what is not judged ------------------------------------------------------------------

@@ -9,7 +9,7 @@ import pytest
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.feedback.findings import Finding
 from halfstep.feedback.laid_take import laid_take
-from halfstep.feedback.restarts import restart_findings
+from halfstep.feedback.restarts import chord_entries, restart_findings
 from halfstep.part.take_part import spelled
 from typed_takes import take_of, typed_line
 
@@ -26,12 +26,15 @@ ON_LINE = [
 
 
 def told(*bars: str, written: bool = False) -> list[Finding]:
-    line = typed_line(*bars)
-    asked = [
+    take = take_of(typed_line(*bars), CHART, written=asked(*bars) if written else ())
+    return [*restart_findings(laid_take(take))]
+
+
+def asked(*bars: str) -> list[EtudeNote]:
+    return [
         EtudeNote(Fraction(n.onset), Fraction(n.beats), spelled(n.midi, -1), int(n.onset // 4))
-        for n in line
+        for n in typed_line(*bars)
     ]
-    return [*restart_findings(laid_take(take_of(line, CHART, written=asked if written else ())))]
 
 
 def test_the_habit_is_told_once_with_its_bars() -> None:
@@ -40,6 +43,15 @@ def test_the_habit_is_told_once_with_its_bars() -> None:
     assert finding.until
     assert finding.until.bar == 8
     assert finding.certainty > 0.9
+
+
+def test_a_written_line_that_begins_again_where_it_comes_round_asks_for_that() -> None:
+    """Its bar 1 leaps to the root, from the last bar of the pass before."""
+    once = FROM_ROOTS[6:]
+    laid = laid_take(take_of(typed_line(*once), "key: F\n| Fmaj7 | C7 |", written=asked(*once)))
+    assert laid.written
+    begun = [e.start for e in chord_entries(laid.written) if e.begins_again]
+    assert begun == [4.0, 8.0, 12.0]
 
 
 def test_a_line_that_goes_on_has_no_habit() -> None:

@@ -78,6 +78,9 @@ def test_a_recording_at_a_wrong_sampling_rate_is_put_right(
     assert unjudged.reason == f"the recording runs {slip}, in tempo and pitch: put right"
     assert not TUNING & {finding.kind for finding in reply.feedback.findings}
     demand_all_read(reply)
+    note = reply.feedback.take.notes[8]
+    in_file_s = (1.0 + note.onset * 0.5) * true / stated
+    assert reply.data()["notes"][8]["onset_s"] == pytest.approx(in_file_s, abs=0.03)
 
 
 @pytest.mark.slow

@@ -108,7 +108,7 @@ def _played_at(feedback: Feedback, finding: Finding) -> Fraction:
     at, take = beats_at(feedback, finding.place), feedback.take
     if not _has_slips(feedback) or finding.kind is FindingKind.FORM_SLIP:
         return at
-    sounded = take.clock.beats(finding.time_s)
+    sounded = take.beats_at(finding.time_s)
     nearest = min(take.notes, key=lambda n: (abs(n.place - at), abs(n.sounded - sounded)))
     return at + _bars_away(take, nearest.sounded, nearest.place)
 

@@ -112,13 +112,13 @@ def _finding(
     estimate: Estimate,
     certainty: float,
 ) -> Finding:
-    roled, sound = first
+    roled, _ = first
     low, high = estimate.interval
     return Finding(
         kind=kind,
         fault=True,
         place=take.place_at(roled.note.onset),
-        time_s=sound.onset_s,
+        time_s=take.time_s(roled.note.sounded),
         certainty=round(certainty, 3),
         note=roled.pitch,
         amount=round(estimate.value, 1),

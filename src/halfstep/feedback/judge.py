@@ -24,7 +24,7 @@ from halfstep.feedback.restarts import restart_findings
 from halfstep.feedback.timing_findings import timing_findings
 from halfstep.feedback.written_line import read_by_line
 from halfstep.harmony.chord_arrivals import ChangeVerdict
-from halfstep.harmony.outline import Outline, outline
+from halfstep.harmony.outline import Outline, outline_of
 
 Finder = Callable[[JudgedTake], Iterable[Finding]]
 LaidFinder = Callable[[LaidTake], Iterable[Finding]]
@@ -119,8 +119,8 @@ def _feedback(
     changes: Callable[[LaidTake], Iterable[HeardChange]],
 ) -> Feedback:
     in_time = sorted(findings, key=lambda finding: finding.time_s)
-    line, chart = taken.laid.line, taken.take.chart
-    figures = outline(line, chart) if line else None
+    laid = taken.laid
+    figures = outline_of(laid, taken.take.chart, taken.arrivals) if laid.line else None
     changes_heard = tuple(changes(taken))
     return Feedback(taken.take, tuple(in_time), changes_heard, note_roles(taken), figures)
 

@@ -5,6 +5,8 @@ Conventions
 - Beats are quarter notes from the start of bar 1 of the first pass; a chart comes round again
   as often as the take needs it. A take may begin before bar 1, at negative beats.
 - Pitches are concert, names are those that the player reads.
+- Findings have the seconds of the file, so that it can be sought there; heard notes and the
+  clock have those of the true rate, where the file declares a wrong one.
 """
 
 from __future__ import annotations
@@ -93,5 +95,9 @@ class JudgedTake:
         return passes * len(self.chart.form) + until.bar - start.bar + 1
 
     def time_s(self, beats: float) -> float:
-        """Where in the recording a place on the steady clock lies."""
-        return self.clock.time_s(beats)
+        """Where in the file a place on the steady clock lies."""
+        return self.clock.time_s(beats) * self.clock.rate_ratio
+
+    def beats_at(self, time_s: float) -> float:
+        """The place on the steady clock at a time in the file."""
+        return self.clock.beats(time_s / self.clock.rate_ratio)

@@ -15,6 +15,7 @@ from halfstep.harmony.chart_sounds import ChartSounds
 from halfstep.harmony.chord_arrivals import ChordArrival, chord_arrivals
 from halfstep.harmony.leading_notes import Leading, leading_notes
 from halfstep.harmony.line_over_chords import LineNote, LineOverChords, line_over_chords
+from halfstep.harmony.outline import arrivals_in
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,9 +34,10 @@ class LaidTake:
         How each note leads on.
     arrivals : tuple of ChordArrival
         What is heard of each change.
+    written : LineOverChords or None
+        The written line as it comes round, twice; None where the take is improvised.
     written_arrivals : tuple of ChordArrival
-        The same of the written line as it comes round, in its second pass; empty where the
-        take is improvised.
+        What is heard of each change of that, in its second pass.
     """
 
     take: JudgedTake
@@ -44,6 +46,7 @@ class LaidTake:
     sounds: ChartSounds
     leading: tuple[Leading, ...]
     arrivals: tuple[ChordArrival, ...]
+    written: LineOverChords | None
     written_arrivals: tuple[ChordArrival, ...]
 
 
@@ -55,32 +58,29 @@ def laid_take(take: JudgedTake) -> LaidTake:
     sounds = ChartSounds(take.analysis)
     leading = leading_notes(laid, sounds)
     arrivals = tuple(chord_arrivals(laid, sounds, leading))
-    return LaidTake(take, notes, laid, sounds, leading, arrivals, _written_arrivals(take, sounds))
+    written = _written_line(take)
+    written_arrivals = _second_pass(take, written, sounds) if written else ()
+    return LaidTake(take, notes, laid, sounds, leading, arrivals, written, written_arrivals)
 
 
-def written_line(take: JudgedTake) -> LineOverChords | None:
-    """The written line over its chords, from bar 1 on; None where the take is improvised."""
-    line = written_notes(take)
-    return line_over_chords(line, take.chart) if line else None
-
-
-def written_notes(take: JudgedTake) -> list[LineNote]:
-    """The notes of the written line, from bar 1 on; none where the take is improvised."""
-    return [
+def _written_line(take: JudgedTake) -> LineOverChords | None:
+    """The written line over its chords, twice, from bar 1 on; None where there is none."""
+    line = [
         LineNote(float(note.onset), float(note.beats), note.pitch.midi)
         for note in take.line
         if note.pitch and note.onset >= 0
     ]
-
-
-def _written_arrivals(take: JudgedTake, sounds: ChartSounds) -> tuple[ChordArrival, ...]:
-    """What is heard of each change of a line that comes round, counted in its second pass."""
-    line = written_notes(take)
     if not line:
-        return ()
+        return None
     again = [note._replace(onset=note.onset + take.form.beats) for note in line]
-    laid = line_over_chords([*line, *again], take.chart, until=2 * take.form.beats)
-    arrivals = chord_arrivals(laid, sounds, leading_notes(laid, sounds))
+    return line_over_chords([*line, *again], take.chart, until=2 * take.form.beats)
+
+
+def _second_pass(
+    take: JudgedTake, laid: LineOverChords, sounds: ChartSounds
+) -> tuple[ChordArrival, ...]:
+    """What is heard of each change of a line in its second pass."""
+    arrivals = arrivals_in(laid, sounds)
     return tuple(arrival for arrival in arrivals if arrival.onset >= take.form.beats - _NEAR)
 
 

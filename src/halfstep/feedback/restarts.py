@@ -17,8 +17,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from halfstep.feedback.findings import Finding, FindingKind
-from halfstep.feedback.judged_take import JudgedTake
-from halfstep.feedback.laid_take import LaidTake, written_line
+from halfstep.feedback.laid_take import LaidTake
 from halfstep.harmony.line_over_chords import LineOverChords
 
 LEAST, IN_A_ROW = 3, 4
@@ -51,7 +50,7 @@ class EnteredChord:
 def restart_findings(taken: LaidTake) -> Iterator[Finding]:
     """The habit of beginning each chord again, told once."""
     take = taken.take
-    written = _written_restarts(take)
+    written = _written_restarts(taken)
     entries = [e for e in chord_entries(taken.laid) if e.start % take.form.beats not in written]
     run = habit(entries)
     if not run:
@@ -126,8 +125,8 @@ def _certainty(run: Sequence[EnteredChord]) -> float:
     return float(1 - chance ** (begun - 0.5))
 
 
-def _written_restarts(take: JudgedTake) -> frozenset[float]:
-    """Where in the form the written line itself begins a chord again."""
-    line = written_line(take)
-    entries = chord_entries(line) if line else iter(())
-    return frozenset(entry.start % take.form.beats for entry in entries if entry.begins_again)
+def _written_restarts(taken: LaidTake) -> frozenset[float]:
+    """Where in the form the written line itself begins a chord again, as it comes round."""
+    entries = chord_entries(taken.written) if taken.written else iter(())
+    beats = taken.take.form.beats
+    return frozenset(entry.start % beats for entry in entries if entry.begins_again)

@@ -48,6 +48,8 @@ class TakeClock:
         True where the backing sounds in the take, so that its tempo is that of the player.
     tempi : TempoMap or None
         From bar 1 on, where each chorus has a tempo of its own.
+    rate_ratio : float
+        The true rate of the recording over the one that its file declares.
     """
 
     quarter_s: float
@@ -55,15 +57,16 @@ class TakeClock:
     is_offset_known: bool
     has_backing: bool = False
     tempi: TempoMap | None = None
+    rate_ratio: float = 1.0
 
     def beats(self, time_s: float) -> float:
-        """Quarter notes after the start of bar 1."""
+        """Quarter notes after the start of bar 1, at a time of the true rate."""
         if self.tempi is None:
             return (time_s - self.form_s) / self.quarter_s
         return self.tempi.beats(time_s - self.form_s)
 
     def time_s(self, beats: float) -> float:
-        """Seconds from the start of the recording."""
+        """Seconds from the start of the recording, of the true rate."""
         if self.tempi is None:
             return self.form_s + beats * self.quarter_s
         return self.form_s + self.tempi.seconds(beats)

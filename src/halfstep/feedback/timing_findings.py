@@ -32,7 +32,6 @@ from halfstep.feedback.beat_timing import (
 from halfstep.feedback.estimate import Estimate, Floats, middle_of, spread_estimate, spread_of
 from halfstep.feedback.findings import Finding, FindingKind, Unit
 from halfstep.feedback.judged_take import JudgedTake
-from halfstep.feedback.take_note import TakeNote
 from halfstep.meter import Feel
 
 LAGS_MS = (60.0, 41.0, 35.0, 29.0, 16.0, 7.0)
@@ -211,13 +210,9 @@ def _finding(
         fault=True,
         place=take.place_at(first.onset),
         until=take.place_at(last.onset),
-        time_s=_time_s(take, first),
+        time_s=take.time_s(first.sounded),
         certainty=round(certainty, 3),
         amount=round(estimate.value, 1),
         unit=unit,
         interval=(round(low, 1), round(high, 1)),
     )
-
-
-def _time_s(take: JudgedTake, note: TakeNote) -> float:
-    return take.time_s(note.sounded) if note.sound is None else note.sound.onset_s

@@ -115,6 +115,12 @@ class LineOverChords(NamedTuple):
     places: NotePlaces
     firsts: tuple[int, ...]
 
+    @property
+    def sounding_bars(self) -> int:
+        """How many bars there are up to the last one that sounds."""
+        end = max((float(onset + beats) for onset, beats, _ in self.line), default=0.0)
+        return max(1, sum(bar.start < end - bar.unit * NEAR_BEATS for bar in self.bars))
+
     def stretch_of(self, note: int) -> int:
         """The place of the stretch that a note belongs to."""
         return bisect_right(self.firsts, note, hi=len(self.stretches)) - 1

@@ -75,10 +75,14 @@ def outline(line: Sequence[LineNote], chart: Chart) -> Outline:
         When the line has no notes from bar 1 on, or is far too long.
     """
     laid = line_from_bar_one(line, chart)
-    figures = measured(laid, chart)
-    windows = [figures.of(*window) for window in _windows(len(laid.bars), len(chart.form))]
-    whole = figures.of(0, len(laid.bars))
-    return Outline(whole, tuple(windows), arrivals_in(laid, _sounds(chart)))
+    return outline_of(laid, chart, arrivals_in(laid, _sounds(chart)))
+
+
+def outline_of(laid: LineOverChords, chart: Chart, changes: Sequence[ChordArrival]) -> Outline:
+    """The same of a line that is laid over a chart already, and of which the changes are known."""
+    figures, bars = measured(laid, chart), laid.sounding_bars
+    windows = [figures.of(*window) for window in _windows(bars, len(chart.form))]
+    return Outline(figures.of(0, bars), tuple(windows), tuple(changes))
 
 
 @lru_cache(maxsize=8)

@@ -81,7 +81,7 @@ def _legend(written: WrittenTake) -> str:
 
 def _in_words(written: WrittenTake) -> str:
     names = (
-        f"{clock_text(note.onset_s, 2)} {pitch}"
+        f"{clock_text(written.take.file_s(note.onset_s), 2)} {pitch}"
         for note, pitch in zip(written.take.notes, written.pitches(), strict=True)
     )
     return f"The notes that were heard: {'; '.join(names)}."

@@ -71,7 +71,7 @@ class HeardTake:
         The level of the backing in the take against the player's; None without one.
     rate_ratio : float
         The true rate of the recording over the declared one, by the clock of the backing; 1
-        where it was right. All times are those of the true rate.
+        where it was right. All times are those of the true rate; see `file_s`.
     notices : tuple of TakeNotice
         What makes the take hard to hear.
     """
@@ -84,6 +84,10 @@ class HeardTake:
     rate_ratio: float = 1.0
     delay_modulo_s: float | None = None
     notices: tuple[TakeNotice, ...] = ()
+
+    def file_s(self, time_s: float) -> float:
+        """Where a time lies by the file's own seconds, in which a player of sound seeks it."""
+        return time_s * self.rate_ratio
 
     def named(self, tuning_cents: float) -> HeardTake:
         """The same take with its notes named at another tuning, one for all of it."""

@@ -108,11 +108,13 @@ class Listening:
     @property
     def clock(self) -> TakeClock:
         """The clock of the backing, or the one that was said; the tempo must be known."""
-        return self.frame.clock(
+        take = self.written.take
+        clock = self.frame.clock(
             self.written.form_s or 0.0,
             is_offset_known=self._is_offset_known,
-            has_backing=self.written.take.delay_s is not None,
+            has_backing=take.delay_s is not None,
         )
+        return replace(clock, rate_ratio=take.rate_ratio)
 
     @property
     def _is_offset_known(self) -> bool:

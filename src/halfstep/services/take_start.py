@@ -83,7 +83,7 @@ def start_of_form(
     take : HeardTake
     backing : KnownBacking or None
     start_s : float or None
-        Where it was said to begin.
+        Where in the file it was said to begin.
 
     Raises
     ------
@@ -92,7 +92,7 @@ def start_of_form(
     """
     if start_s is not None:
         _demand_inside(start_s, take)
-        return FormStart(StartSource.REQUEST, start_s)
+        return FormStart(StartSource.REQUEST, start_s / take.rate_ratio)
     if take.delay_s is None:
         return _start_beside(frame, take, backing)
     pass_start_s = _start_of_pass(frame, take, (backing and backing.start_s) or 0.0)
@@ -107,8 +107,9 @@ def start_of_form(
 
 
 def _demand_inside(start_s: float, take: HeardTake) -> None:
-    if start_s >= take.length_s:
-        ends = f"the recording ends at {take.length_s:.2f} s; say where in it bar 1 begins"
+    length_s = take.file_s(take.length_s)
+    if start_s >= length_s:
+        ends = f"the recording ends at {length_s:.2f} s; say where in it bar 1 begins"
         raise BriefError(f"`start_s` {start_s:g}: {ends}")
 
 
@@ -143,11 +144,11 @@ def _start_by_notes(
     start_s, place, name = match
     if not place.is_clear:
         return FormStart(StartSource.NOTHING, notice=UNCLEAR_START)
+    begins = f"bar 1 begins at {take.file_s(start_s):.2f} s"
     if place.is_expected:
-        notice = f"bar 1 begins at {start_s:.2f} s, as {name} and the backing's count-in have it"
+        notice = f"{begins}, as {name} and the backing's count-in have it"
     else:
-        sure = f"{100 * place.confidence:.0f} % sure"
-        notice = f"bar 1 begins at {start_s:.2f} s, as {name} has it ({sure})"
+        notice = f"{begins}, as {name} has it ({100 * place.confidence:.0f} % sure)"
     return FormStart(StartSource.NOTES, start_s, notice)
 
 

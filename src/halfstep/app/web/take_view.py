@@ -129,7 +129,8 @@ _Placed = tuple[tuple[int, int], BarSign]
 
 def _change_signs(data: dict[str, Any]) -> Iterator[_Placed]:
     """A sign for each change in which something differs."""
-    quarter_s, form_s = 60 / data["quarters_a_minute"], data["form_s"]
+    form_s = data["form_s"]
+    quarter_s = 60 / data["quarters_a_minute"] * data.get("rate_ratio", 1.0)
     for change in data["changes"]:
         if word := _CHANGE_WORDS.get(change["heard"]):
             shape = _CHANGE_SHAPES.get(change["heard"], "unsure")
