@@ -109,13 +109,13 @@ def _slips(take: JudgedTake) -> Iterator[FormSlip]:
 def _slips_from_line(take: JudgedTake, alignment: Alignment) -> Iterator[FormSlip]:
     """Stretches of the line that lie whole bars from the clock."""
     bar = _bar_beats(take)
-    for late, matches in _steady_stretches(alignment):
+    for late, matches in steady_stretches(alignment):
         bars = round(late / bar)
         if bars and len(matches) >= FEWEST_NOTES and abs(late / bar - bars) <= _WHOLE:
             yield FormSlip(matches[0].heard, matches[-1].heard, bars, bars * bar, 0.97)
 
 
-def _steady_stretches(alignment: Alignment) -> Iterator[tuple[float, list[Match]]]:
+def steady_stretches(alignment: Alignment) -> Iterator[tuple[float, list[Match]]]:
     """Matches that lie equally far from the clock, and how far in quarter notes."""
     stretch: list[Match] = []
     for match in alignment.matches:

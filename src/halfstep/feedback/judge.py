@@ -16,6 +16,7 @@ from halfstep.feedback.intonation import tuning_findings
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.laid_take import LaidTake, laid_take
 from halfstep.feedback.line_findings import line_findings
+from halfstep.feedback.line_fit import fits_line
 from halfstep.feedback.meant_pitch import read_right
 from halfstep.feedback.note_roles import RoledNote, note_roles
 from halfstep.feedback.old_notes import old_note_findings
@@ -149,37 +150,13 @@ def _unspoilt(findings: Sequence[Finding]) -> Iterator[Finding]:
             yield finding
 
 
-LEAST_OF_LINE = 0.5
-"""The share of notes that are the written ones, in a take of that line: of another line over the
-same chords they are fewer, in 264 of 264 pairs of lines of twelve steps over two charts."""
-BY_CHANCE = 2
-"""So many notes fit any line wherever a player is taken to have jumped, and are not counted."""
-
-
 def _by_its_line(take: JudgedTake) -> tuple[JudgedTake, tuple[Doubt, ...]]:
     """The take read by its line; as an improvised one, with the reason, where it is another."""
     read = read_by_line(take)
-    if read.alignment is None or _share_of_line(read) >= LEAST_OF_LINE:
+    if fits_line(read):
         return read, ()
     reason = "fewer than half of the notes are those of the written line: judged without it"
     return replace(take, line=(), ending=()), (Doubt(reason, is_total=False),)
-
-
-def _share_of_line(take: JudgedTake) -> float:
-    """The share of notes that are the written ones, octaves aside.
-
-    Of those in bars that the line does not leave to the player; all of none where only those are
-    played.
-    """
-    assert take.alignment is not None
-    line, matches = take.alignment.line.notes, take.alignment.matches
-    asked = len(take.alignment.onsets) - len(take.alignment.own)
-    if take.alignment.own and not asked:
-        return 1.0
-    written = ((line[match.written].midi, take.notes[match.heard].midi) for match in matches)
-    same = sum((meant - midi) % 12 == 0 for meant, midi in written)
-    jumps = sum(match.jumped for match in matches[1:])
-    return (same - BY_CHANCE * jumps) / max(1, asked)
 
 
 def _doubts_of_length(take: JudgedTake) -> Iterator[Doubt]:
