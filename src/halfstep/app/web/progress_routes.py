@@ -53,6 +53,12 @@ class ShownStanding:
         parts = [f"{counts[standing]} {standing}" for standing in told if counts[standing]]
         return ", ".join(parts) or "nothing heard yet"
 
+    @property
+    def aloud(self) -> str:
+        """The units that were met, for who hears the page: ``Guide tones: known``."""
+        met = (one for one in self.units if one.standing != Standing.NOT_MET)
+        return "; ".join(f"{one.unit.title}: {one.standing}" for one in met) or "no unit is met"
+
 
 def show_way(visit: Visit) -> Response:
     """A player's way so far, as a picture."""
