@@ -7,9 +7,10 @@ Bodies and answers are JSON; a fault is an object with one line.
 from __future__ import annotations
 
 import json
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
+from tempfile import SpooledTemporaryFile
+from typing import IO, Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -18,9 +19,10 @@ from starlette.routing import Route
 
 from halfstep.app.rights import Deed, Visitor, demand
 from halfstep.app.web.api_schema import ANY_OBJECT, ERROR, Schema
+from halfstep.app.web.guard import MOST_BYTES
 from halfstep.app.web.site_state import Site
 from halfstep.app.web.visit import COOKIE, visitor_of
-from halfstep.errors import BriefError, NotAllowed
+from halfstep.errors import BriefError, NotAllowed, StoreError
 from halfstep.school.database import School
 
 MOST_BODY_BYTES = 2_000_000
@@ -38,12 +40,18 @@ class ApiCall:
         Numbers in the address, by their names.
     body : dict
         The object that was sent; empty where none is taken.
+    words : mapping
+        What stands in the address after ``?``.
+    file : SpooledTemporaryFile or None
+        The bytes that were sent, where such are taken.
     """
 
     site: Site
     visitor: Visitor
     numbers: dict[str, int]
     body: dict[str, Any]
+    words: Mapping[str, str] = field(default_factory=dict)
+    file: IO[bytes] | None = None
 
     @property
     def school(self) -> School:
@@ -82,6 +90,10 @@ class Operation:
         For strangers, too.
     is_file : bool
         A file comes back, in whatever form it is.
+    takes_file : bool
+        Bytes are sent, as they are.
+    words : tuple of str
+        What may stand in the address after ``?``.
     """
 
     method: str
@@ -93,6 +105,8 @@ class Operation:
     deed: Deed | None = Deed.KEEP_DESK
     is_open: bool = False
     is_file: bool = False
+    takes_file: bool = False
+    words: tuple[str, ...] = ()
 
     @property
     def summary(self) -> str:
@@ -111,36 +125,51 @@ def api_route(path: str, operations: tuple[Operation, ...]) -> Route:
 def _endpoint(by_method: dict[str, Operation]) -> Callable[[Request], Awaitable[Response]]:
     async def endpoint(request: Request) -> Response:
         operation = by_method.get(request.method, next(iter(by_method.values())))
-        body = b"" if operation.body is None else await _limited_body(request)
-        return await run_in_threadpool(_answer, operation, request, body)
+        with SpooledTemporaryFile(max_size=MOST_BODY_BYTES) as sent:
+            if operation.body is not None or operation.takes_file:
+                await _receive(request, sent, most=_most_bytes(operation))
+            return await run_in_threadpool(_answer, operation, request, sent)
 
     return endpoint
 
 
-async def _limited_body(request: Request) -> bytes:
-    """What was sent.
+def _most_bytes(operation: Operation) -> int:
+    return MOST_BYTES if operation.takes_file else MOST_BODY_BYTES
+
+
+async def _receive(request: Request, file: IO[bytes], *, most: int) -> None:
+    """Keep what is sent.
 
     Raises
     ------
     BriefError
         When it is too long.
+    StoreError
+        When the disk cannot take it.
     """
-    body = bytearray()
+    length = 0
     async for chunk in request.stream():
-        body += chunk
-        if len(body) > MOST_BODY_BYTES:
-            raise BriefError(f"the body is too long; send {MOST_BODY_BYTES} bytes or less")
-    return bytes(body)
+        length += len(chunk)
+        if length > most:
+            raise BriefError(f"the body is too long; send {most} bytes or less")
+        try:
+            file.write(chunk)
+        except OSError as error:
+            raise StoreError(f"what was sent cannot be kept: {error.strerror}") from None
+    file.seek(0)
 
 
-def _answer(operation: Operation, request: Request, body: bytes) -> Response:
+def _answer(operation: Operation, request: Request, sent: IO[bytes]) -> Response:
     site: Site = request.app.state.site
     visitor = visitor_of(site, _word(request))
-    call = ApiCall(site, visitor, dict(request.path_params), {})
+    words = {name: request.query_params.get(name, "") for name in operation.words}
+    call = ApiCall(site, visitor, dict(request.path_params), {}, words)
     if operation.deed and not operation.is_open:
         call.demand(operation.deed)
     if operation.body is not None:
-        call = replace(call, body=_object(body))
+        call = replace(call, body=_object(sent.read()))
+    elif operation.takes_file:
+        call = replace(call, file=sent)
     made = operation.act(call)
     return made if isinstance(made, Response) else JSONResponse(made, operation.status)
 
@@ -213,13 +242,21 @@ def _described(operation: Operation) -> Schema:
     described: Schema = {
         "operationId": operation.act.__name__,
         "summary": operation.summary,
-        "parameters": [_number_parameter(name) for name in _numbers(operation.path)],
+        "parameters": [
+            *(_number_parameter(name) for name in _numbers(operation.path)),
+            *(_word_parameter(name) for name in operation.words),
+        ],
         "responses": {str(operation.status): answer, **faults},
     }
     if operation.body is not None:
         described["requestBody"] = {
             "required": True,
             "content": {"application/json": {"schema": operation.body}},
+        }
+    if operation.takes_file:
+        described["requestBody"] = {
+            "required": True,
+            "content": {"application/octet-stream": {}},
         }
     if operation.is_open:
         described["security"] = []
@@ -237,3 +274,7 @@ def _number_parameter(name: str) -> Schema:
         "required": True,
         "schema": {"type": "integer", "minimum": 1, "maximum": 2**31 - 1},
     }
+
+
+def _word_parameter(name: str) -> Schema:
+    return {"name": name, "in": "query", "schema": {"type": "string", "default": ""}}

@@ -13,6 +13,7 @@ from starlette.routing import BaseRoute
 from halfstep.app.rights import Deed
 from halfstep.app.tasks.student_tasks import AddStudent, keep_student
 from halfstep.app.web.api import ApiCall, Operation, api_route, description
+from halfstep.app.web.api_desk import DESK_OPERATIONS
 from halfstep.app.web.api_schema import ANY_OBJECT, Schema, listed, object_schema, sendable_fields
 from halfstep.errors import BriefError, NoSuchThing, ReadError
 from halfstep.school.classes import (
@@ -281,6 +282,7 @@ OPERATIONS: tuple[Operation, ...] = (
     Operation("POST", "/api/jobs", api_add_job, _JOB, _ASK_JOB, 202),
     Operation("GET", "/api/jobs/{job}", api_show_job, _JOB),
     Operation("GET", "/api/jobs/{job}/files/{file}", api_job_file, is_file=True),
+    *DESK_OPERATIONS,
 )
 
 

@@ -8,7 +8,9 @@ from datetime import date, timedelta
 
 from starlette.responses import Response
 
+from halfstep.app.rights import Visitor
 from halfstep.app.web.calendar_feed import CalendarDay, calendar_text
+from halfstep.app.web.site_state import Site
 from halfstep.app.web.visit import Visit
 from halfstep.school.classes import every_class
 from halfstep.school.hand_outs import HandOut, due_hand_outs, hand_outs_of_student
@@ -39,15 +41,20 @@ def show_calendar(visit: Visit) -> Response:
 
 def calendar_link(visit: Visit) -> str:
     """The address of the calendar of who visits; empty for who has none."""
-    secret = visit.site.secret
-    if visit.visitor.is_teacher:
-        return visit.link(f"/calendar/{calendar_word(secret, None)}.ics")
-    student = visit.visitor.student
+    path = calendar_path(visit.site, visit.visitor)
+    return visit.link(path) if path else ""
+
+
+def calendar_path(site: Site, visitor: Visitor) -> str:
+    """Where somebody's calendar is; empty for who has none."""
+    if visitor.is_teacher:
+        return f"/calendar/{calendar_word(site.secret, None)}.ics"
+    student = visitor.student
     if student is None:
         return ""
-    with visit.school.reading() as connection:
+    with site.school.reading() as connection:
         number = links_of(connection, [student])[student.number or 0]
-    return visit.link(f"/calendar/{calendar_word(secret, number)}.ics")
+    return f"/calendar/{calendar_word(site.secret, number)}.ics"
 
 
 def _teachers(visit: Visit) -> str:
