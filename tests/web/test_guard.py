@@ -33,7 +33,6 @@ def test_every_answer_says_what_may_be_loaded(desk: Desk, path: str) -> None:
         ({"sec-fetch-site": "same-origin"}, 303),
         ({}, 303),
         ({"host": "elsewhere.example"}, 400),
-        ({"content-length": "300000000"}, 413),
     ],
 )
 def test_what_another_site_sends_is_refused(
@@ -59,3 +58,18 @@ def test_an_unknown_page_is_one_line(desk: Desk) -> None:
     answer = desk.visitor().get("/none")
     assert answer.status_code == 404
     assert "there is no such page" in answer.text
+
+
+@pytest.mark.parametrize("names_length", [True, False])
+def test_what_is_too_large_is_one_line_on_a_page(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch, names_length: bool
+) -> None:
+    monkeypatch.setattr("halfstep.app.web.guard.MOST_BYTES", 3_000_000)
+    head = b'--x\r\nContent-Disposition: form-data; name="take"; filename="a.wav"\r\n\r\n'
+    body = head + bytes(5_000_000)
+    kind = {"content-type": "multipart/form-data; boundary=x"}
+    content = body if names_length else iter((body,))
+    answer = desk.student("Ansel").post("/week/1/take", content=content, headers=kind)
+    assert answer.status_code == 413
+    assert "this is too large; send 3 MB or less" in answer.text
+    assert answer.headers["content-type"].startswith("text/html")

@@ -224,6 +224,7 @@ _FAULTS = {
     "403": "not for who asks",
     "404": "not kept, or no more",
     "405": "not done at this address",
+    "413": "too large",
     "422": "cannot be met: the line says what would be right",
     "507": "the disk cannot take it",
 }

@@ -11,6 +11,7 @@ import ipaddress
 import socket
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -74,7 +75,7 @@ class Guard:
             await send(message)
 
         if refused is None:
-            await self._app(scope, receive, send_guarded)
+            await self._app(scope, _limited(headers, receive), send_guarded)
         else:
             await refused(scope, receive, send_guarded)
 
@@ -87,10 +88,6 @@ class Guard:
             return None
         if not _is_same_site(headers):
             return PlainTextResponse("this came from another site; send it from its own page", 403)
-        length = headers.get("content-length", "")
-        if length.isdecimal() and int(length) > MOST_BYTES:
-            most = MOST_BYTES // 1_000_000
-            return PlainTextResponse(f"this is too large; send {most} MB or less", 413)
         return None
 
     def _is_ours(self, host: str) -> bool:
@@ -111,3 +108,21 @@ def _is_same_site(headers: Headers) -> bool:
         return site in {"same-origin", "none"}
     origin = headers.get("origin")
     return origin is None or origin.partition("://")[2] == headers.get("host", "")
+
+
+def _limited(headers: Headers, receive: Receive) -> Receive:
+    """What is sent, as long as it is not too much, whatever length was named."""
+    length = headers.get("content-length", "")
+    left = MOST_BYTES - (int(length[:20]) if length.isdecimal() else 0)
+
+    async def receive_limited() -> Message:
+        nonlocal left
+        message = {} if left < 0 else await receive()
+        if not length:
+            left -= len(message.get("body", b""))
+        if left < 0:
+            most = MOST_BYTES // 1_000_000
+            raise HTTPException(413, f"this is too large; send {most} MB or less")
+        return message
+
+    return receive_limited

@@ -160,6 +160,10 @@ def _pictures(folder: Path) -> Iterator[str]:
         number += 1
 
 
+_LONGEST_NAME = 80
+"""Letters; no file of ours has so many."""
+
+
 def file_below(folder: Path, name: str) -> Path:
     """A file by its bare name in a folder.
 
@@ -168,7 +172,8 @@ def file_below(folder: Path, name: str) -> Path:
     NoSuchThing
     """
     path = folder / name
-    if Path(name).name != name or name.startswith(".") or not path.is_file():
+    is_bare = Path(name).name == name and not name.startswith(".") and len(name) < _LONGEST_NAME
+    if not is_bare or not path.is_file():
         raise NoSuchThing("there is no such file; it may have been removed")
     return path
 
