@@ -25,7 +25,7 @@ from pathlib import Path
 from statistics import median, quantiles
 from time import perf_counter, process_time
 from typing import Any
-from urllib.request import urlopen
+from urllib.request import HTTPCookieProcessor, build_opener
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
@@ -163,14 +163,14 @@ def ready_s(folder: Path) -> float:
     with subprocess.Popen(
         [*command, "--data", str(folder)], stdout=subprocess.PIPE, text=True
     ) as process:
-        assert process.stdout
-        address = process.stdout.readline().split()[-1]
-        with urlopen(address) as answer:
-            answer.read()
-        seconds = perf_counter() - start_s
-        process.terminate()
-        process.stdout.read()
-    return seconds
+        try:
+            assert process.stdout
+            address = process.stdout.readline().split()[-1]
+            with build_opener(HTTPCookieProcessor()).open(address) as answer:
+                answer.read()
+            return perf_counter() - start_s
+        finally:
+            process.terminate()
 
 
 def help_ratio(runs: int = 7) -> float:

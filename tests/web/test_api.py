@@ -220,3 +220,12 @@ def test_another_players_work_is_not_shown(desk: Desk) -> None:
     for path in (f"/api/hand-outs/{number}", "/api/takes", "/api/charts"):
         assert corin.get(path).status_code == 403
     assert corin.post(f"/api/takes/{take}/answer", json={"words": "Good"}).status_code == 403
+
+
+@pytest.mark.parametrize("number", [0, -1, 2**31, 2**63, 10**400])
+def test_a_number_of_nothing_is_one_line(desk: Desk, number: int) -> None:
+    for path, field in (("lines", "chart"), ("hand-outs", "class_number"), ("hand-outs", "line")):
+        body = {"chart": chart_of(desk), "step": "scale"} if path == "lines" else {"chart": 1}
+        answer = desk.teacher().post(f"/api/{path}", json=body | {field: number})
+        assert answer.status_code in {404, 422}, answer.text
+        assert "\n" not in answer.json()["error"]

@@ -11,7 +11,7 @@ import tempfile
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from halfstep.app.rights import Deed
 from halfstep.app.tasks.chart_tasks import changed_chart, keep_chart, kept_sheet, typed_content
@@ -41,6 +41,29 @@ from halfstep.school.students import student_of_number
 from halfstep.services.make_lesson import MakeLesson
 from halfstep.services.stored_requests import read_fields
 
+Sent = TypeVar("Sent")
+LARGEST_NUMBER = 2**31 - 1
+"""Of anything that is kept."""
+_NUMBERS = ("chart", "line", "class_number", "student")
+
+
+def _as_sent(kind: type[Sent], call: ApiCall, called: str) -> Sent:
+    """What was sent, as a value.
+
+    Raises
+    ------
+    ReadError
+    NoSuchThing
+        When a number in it is nobody's.
+    """
+    value = read_fields(kind, call.body, called=called)
+    for name in _NUMBERS:
+        number = getattr(value, name, None)
+        if number is not None and not 0 < number <= LARGEST_NUMBER:
+            raise NoSuchThing(f"`{name}`: there is none of this number")
+    return value
+
+
 # Charts and lines
 
 
@@ -68,7 +91,7 @@ def list_charts(call: ApiCall) -> Any:
 
 def api_keep_chart(call: ApiCall) -> Any:
     """Keep a chart."""
-    sent = read_fields(ChartAsSent, call.body, called="a chart")
+    sent = _as_sent(ChartAsSent, call, "a chart")
     number = keep_chart(call.school, typed_content(sent.text, sent.title))
     with call.school.reading() as connection:
         return _chart_data(find_chart(connection, number))
@@ -82,7 +105,7 @@ def show_one_chart(call: ApiCall) -> Any:
 
 def api_change_chart(call: ApiCall) -> Any:
     """Keep a chart with another text or title."""
-    sent = read_fields(ChartAsSent, call.body, called="a chart")
+    sent = _as_sent(ChartAsSent, call, "a chart")
     number = call.numbers["chart"]
     return _chart_data(changed_chart(call.school, number, title=sent.title, text=sent.text))
 
@@ -93,7 +116,7 @@ def _chart_data(kept: KeptChart) -> dict[str, Any]:
 
 def api_begin_line(call: ApiCall) -> Any:
     """Write a line over a chart, and keep it."""
-    return {"number": begin_line(call.school, read_fields(BeginLine, call.body, called="a line"))}
+    return {"number": begin_line(call.school, _as_sent(BeginLine, call, "a line"))}
 
 
 def show_one_line(call: ApiCall) -> Any:
@@ -147,7 +170,7 @@ class HandOutAsSent:
 
 def api_hand_out(call: ApiCall) -> Any:
     """Hand something out; each player's sheet is made beside this answer."""
-    sent = read_fields(HandOutAsSent, call.body, called="a hand-out")
+    sent = _as_sent(HandOutAsSent, call, "a hand-out")
     number = give_lesson(call.school, _lesson_of(call, sent))
     call.site.wake()
     return _one_hand_out(call, number)
