@@ -50,7 +50,7 @@ def _story(site: RealSite, tmp_path: Path) -> None:
     teacher = Hand(site.teacher())
     _chart_is_drawn_and_kept(teacher)
     _line_is_written_and_a_note_moved(teacher)
-    _one_step_is_handed_out(teacher)
+    _line_is_handed_out(teacher)
     phone = site.student("Ansel", size=PHONE, is_mobile=True, has_touch=True)
     _sheet_is_seen_and_heard(phone)
     _take_is_sent(phone, tmp_path)
@@ -88,16 +88,12 @@ def _line_is_written_and_a_note_moved(teacher: Hand) -> None:
     music.press("ArrowUp")
     expect(page.get_by_role("button", name="Undo")).to_be_enabled()
     assert page.get_by_label("The note").inner_text() != before
-    page.get_by_role("main").get_by_role("link").first.click()
-    page.wait_for_url("**/charts/1")
 
 
-def _one_step_is_handed_out(teacher: Hand) -> None:
+def _line_is_handed_out(teacher: Hand) -> None:
     page = teacher.page
     teacher.press("link", "Hand out")
-    page.wait_for_url("**/hand-outs/new?*")
-    for tick in page.get_by_role("group", name="Steps").get_by_role("checkbox").all():
-        tick.set_checked(tick.input_value() == "arpeggio")
+    page.wait_for_url("**/hand-outs/new?*line=1")
     page.get_by_label("Your words").fill("Slowly first.")
     teacher.press("button", "Hand out")
     expect(page.get_by_text("0 of 1 sheet is there")).to_be_visible()
