@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable
 from dataclasses import dataclass
+from functools import lru_cache
 from math import sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -71,6 +72,8 @@ KEY_HARDER = 0.2
 NEXT_KEY = 0.5
 """What the key next door counts for, beside the key itself."""
 
+_KEPT = 32
+"""Layouts that are kept ready."""
 _OWN_KEY = 1 / sqrt(1 + 2 * NEXT_KEY**2)  # so that blurred keys vary as widely as keys
 
 SHARES = (1.0, 1.0, 1.0, 1.0, _OWN_KEY, _OWN_KEY * NEXT_KEY, _OWN_KEY * NEXT_KEY, 1.0)
@@ -111,6 +114,7 @@ class BeliefLayout:
     offset_grid: Numbers
 
 
+@lru_cache(_KEPT)
 def belief_layout(syllabus: Syllabus) -> BeliefLayout:
     """The parts of each skill."""
     priors = list(PRIORS[-SLOWER - 1 :])

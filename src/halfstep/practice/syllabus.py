@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import product
 from typing import NamedTuple
 
@@ -43,6 +44,10 @@ class SyllabusRow(NamedTuple):
     is_chorus: bool
 
 
+_KEPT = 32
+"""Players' courses that are kept ready: instruments at levels."""
+
+
 @dataclass(frozen=True, slots=True)
 class Syllabus:
     """A course as one player meets it.
@@ -71,6 +76,7 @@ class Syllabus:
         object.__setattr__(self, "places", places)
 
 
+@lru_cache(_KEPT)
 def syllabus_of(
     course: Course, instrument: Instrument, level: Level, signatures: frozenset[int] = frozenset()
 ) -> Syllabus:

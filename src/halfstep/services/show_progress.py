@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from halfstep.course.skill_map import Standings
 from halfstep.course.unit import Course
 from halfstep.practice.syllabus import Syllabus
 from halfstep.services.student_request import StudentRequest, reader_words, student_course
 
 if TYPE_CHECKING:
+    from halfstep.practice.belief_milestones import KeptMilestone
     from halfstep.practice.progress import Progress
 
 PROGRESS_SUFFIXES = (".svg", ".pdf")
@@ -68,3 +71,26 @@ def show_progress(request: ShowProgress) -> ProgressReply:
     known = tuple(piece for piece in request.evidence if piece.skill in syllabus.places)
     progress = progress_of(syllabus, known, day)
     return ProgressReply(progress, syllabus, course, reader_words(request.name, instrument))
+
+
+def show_standings(request: ShowProgress, kept: Sequence[KeptMilestone] = ()) -> Standings:
+    """Where a student stands in each skill that was played, without the way there.
+
+    Parameters
+    ----------
+    request : ShowProgress
+    kept : sequence of KeptMilestone
+        Of an earlier plan, to save time; those that do not lead to this day are passed over.
+
+    Raises
+    ------
+    BriefError
+        When a field makes no sense.
+    ReadError
+        When the course cannot be read.
+    """
+    from halfstep.practice.belief_milestones import beliefs_from
+    from halfstep.practice.progress import standings_of
+
+    _, syllabus, _, _, day = student_course(request)
+    return standings_of(beliefs_from(kept, syllabus, request.evidence, day), day)

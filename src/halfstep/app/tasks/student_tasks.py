@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from halfstep.course.skill_map import Standings
 from halfstep.errors import BriefError, ReadError
 from halfstep.instruments import find_instrument
 from halfstep.pitch import parse_pitch
 from halfstep.practice.evidence import Evidence
 from halfstep.school.database import School
+from halfstep.school.kept_beliefs import milestones_of
 from halfstep.school.kept_evidence import evidence_of
 from halfstep.school.students import (
     MINUTES,
@@ -24,7 +26,12 @@ from halfstep.school.students import (
 from halfstep.school.tables import plans, takes
 from halfstep.services.known_keys import keys_named
 from halfstep.services.request_fields import demand_minutes, level_of
-from halfstep.services.show_progress import ProgressReply, ShowProgress, show_progress
+from halfstep.services.show_progress import (
+    ProgressReply,
+    ShowProgress,
+    show_progress,
+    show_standings,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,6 +157,26 @@ def progress_of_student(
         evidence = evidence_of(connection, name)
     request = ShowProgress(**student_fields(student), evidence=evidence, day=day, course=course)
     return student, show_progress(request)
+
+
+def standings_of_student(
+    school: School, name: str, *, course: Path | None = None
+) -> tuple[Student, Standings]:
+    """Where a student stands today.
+
+    Raises
+    ------
+    BriefError
+        When there is no such student.
+    ReadError
+        When the course cannot be read.
+    """
+    with school.reading() as connection:
+        student = find_student(connection, name)
+        evidence = evidence_of(connection, name)
+        kept = milestones_of(connection, name)
+    request = ShowProgress(**student_fields(student), evidence=evidence, course=course)
+    return student, show_standings(request, kept)
 
 
 def student_fields(student: Student) -> dict[str, Any]:

@@ -103,18 +103,18 @@ def _of_student(request: ShowCourse, arguments: argparse.Namespace) -> CourseRep
     """The course as a student meets it, with where the student stands."""
     from dataclasses import replace
 
-    from halfstep.app.tasks.student_tasks import progress_of_student
+    from halfstep.app.tasks.student_tasks import standings_of_student
     from halfstep.services.show_course import show_course
 
     with school_of(arguments) as school:
-        student, reply = progress_of_student(school, arguments.name, course=request.folder)
+        student, standings = standings_of_student(school, arguments.name, course=request.folder)
     own = replace(
         request,
         instrument=student.instrument.key,
         level=str(student.level),
         keys=request.keys or student.keys,
     )
-    return show_course(own, standings=reply.progress.standings, student=student.name)
+    return show_course(own, standings=standings, student=student.name)
 
 
 def _check(arguments: argparse.Namespace, _parser: CommandParser) -> None:

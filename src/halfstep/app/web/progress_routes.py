@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from starlette.responses import Response
 
 from halfstep.app.rights import Deed
-from halfstep.app.tasks.student_tasks import progress_of_student
+from halfstep.app.tasks.student_tasks import progress_of_student, standings_of_student
 from halfstep.app.web.page import page
 from halfstep.app.web.visit import Visit
 from halfstep.course.skill_map import Standing, UnitStanding
@@ -80,22 +80,21 @@ def show_class_standing(visit: Visit) -> Response:
     with visit.school.reading() as connection:
         school_class = find_class(connection, number)
         students = students_of(connection, number)
-    replies = [(student, progress_of_student(visit.school, student.name)) for student in students]
-    rows = [_standing(student, reply) for student, (_, reply) in replies]
-    course = replies[0][1][1].course.units if replies else ()
+    rows = [_standing(visit.school, student) for student in students]
     return page(
         visit,
         "class_standing.html",
         school_class=school_class,
         rows=rows,
-        units=course,
+        units=[unit.unit for unit in rows[0].units] if rows else [],
         meanings=[(SIGNS[standing], str(standing)) for standing in SIGNS],
     )
 
 
-def _standing(student: Student, reply: ProgressReply) -> ShownStanding:
+def _standing(school: School, player: Student) -> ShownStanding:
+    student, standings = standings_of_student(school, player.name)
     request = ShowCourse(
         instrument=student.instrument.key, level=str(student.level), keys=student.keys
     )
-    course = show_course(request, standings=reply.progress.standings, student=student.name)
+    course = show_course(request, standings=standings, student=student.name)
     return ShownStanding(student, course.standings)
