@@ -54,7 +54,7 @@ FORMS: dict[str, dict[str, str]] = {
     "/charts/{number:int}/scales": {"scale": "1 mixolydian"},
     "/charts/{number:int}/lines": {"step": "scale", "instrument": "alto-sax"},
     "/in/{word}": {"name": PLAYER},
-    "/lines/{line:int}/edits": {"at": "", "do": "step-up", "times": "1", "bar": "1"},
+    "/lines/{line:int}/edits": {"at": "0", "do": "step-up", "times": "1", "bar": "1"},
     "/hand-outs": {"chart": "1", "whom": "class-1", "steps": "scale", "tempo_bpm": "90"},
     "/takes/{take:int}/words": {"words": "Sing bar 2 first."},
 }

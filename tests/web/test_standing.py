@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 from desks import Desk
 
 from halfstep.course.skill import Skill
 from halfstep.practice.evidence import Evidence, Verdict
+from halfstep.school.kept_beliefs import milestones_of
 from halfstep.school.kept_evidence import keep_evidence
 
 
-def play(desk: Desk, name: str) -> None:
-    """One thing of the course, clean."""
+def play(desk: Desk, name: str, day: int = 30) -> None:
+    """One thing of the course, clean, on one of the last thirty days."""
     piece = Evidence(
-        source="word",
-        at=datetime.now(UTC),
+        source=f"word {day}",
+        at=datetime.now(UTC) - timedelta(days=30 - day),
         skill=Skill("one-chord", "rhythm", 0),
         tempo_bpm=80.0,
         verdict=Verdict.CLEAN,
@@ -32,6 +33,18 @@ def test_a_class_is_shown_unit_by_unit(desk: Desk) -> None:
     assert text.count(": begun") == 2, "a title for who points, and a label for who hears it"
     assert text.count("nothing heard yet") == text.count("no unit is met") == 2
     assert "◐" in text
+
+
+def test_what_is_believed_is_kept_for_the_next_time(desk: Desk) -> None:
+    for day in range(30):
+        play(desk, "Ansel", day)
+    first = desk.teacher().get("/classes/1/standing").text
+    with desk.school.reading() as connection:
+        (*_, last) = sorted(milestones_of(connection, "Ansel"), key=lambda known: known.count)
+    assert last.count == 30
+    assert desk.teacher().get("/classes/1/standing").text == first
+    play(desk, "Ansel", 30)
+    assert desk.teacher().get("/classes/1/standing").status_code == 200
 
 
 def test_a_players_way_is_a_picture(desk: Desk) -> None:

@@ -13,6 +13,7 @@ from halfstep.services.student_request import StudentRequest, reader_words, stud
 
 if TYPE_CHECKING:
     from halfstep.practice.belief_milestones import KeptMilestone
+    from halfstep.practice.beliefs import Beliefs
     from halfstep.practice.progress import Progress
 
 PROGRESS_SUFFIXES = (".svg", ".pdf")
@@ -73,14 +74,22 @@ def show_progress(request: ShowProgress) -> ProgressReply:
     return ProgressReply(progress, syllabus, course, reader_words(request.name, instrument))
 
 
-def show_standings(request: ShowProgress, kept: Sequence[KeptMilestone] = ()) -> Standings:
+def show_standings(
+    request: ShowProgress, kept: Sequence[KeptMilestone] = ()
+) -> tuple[Standings, Beliefs]:
     """Where a student stands in each skill that was played, without the way there.
 
     Parameters
     ----------
     request : ShowProgress
     kept : sequence of KeptMilestone
-        Of an earlier plan, to save time; those that do not lead to this day are passed over.
+        Of an earlier day, to save time; those that do not lead to this one are passed over.
+
+    Returns
+    -------
+    standings : mapping of Skill to Standing
+    beliefs : Beliefs
+        What they rest on, to be kept.
 
     Raises
     ------
@@ -93,4 +102,5 @@ def show_standings(request: ShowProgress, kept: Sequence[KeptMilestone] = ()) ->
     from halfstep.practice.progress import standings_of
 
     _, syllabus, _, _, day = student_course(request)
-    return standings_of(beliefs_from(kept, syllabus, request.evidence, day), day)
+    beliefs = beliefs_from(kept, syllabus, request.evidence, day)
+    return standings_of(beliefs, day), beliefs

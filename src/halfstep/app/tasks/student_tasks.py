@@ -13,7 +13,7 @@ from halfstep.instruments import find_instrument
 from halfstep.pitch import parse_pitch
 from halfstep.practice.evidence import Evidence
 from halfstep.school.database import School
-from halfstep.school.kept_beliefs import milestones_of
+from halfstep.school.kept_beliefs import keep_milestones, milestones_of
 from halfstep.school.kept_evidence import evidence_of
 from halfstep.school.students import (
     MINUTES,
@@ -32,6 +32,9 @@ from halfstep.services.show_progress import (
     show_progress,
     show_standings,
 )
+
+FEW_PIECES = 20
+"""Pieces of evidence that are soon believed again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +165,7 @@ def progress_of_student(
 def standings_of_student(
     school: School, name: str, *, course: Path | None = None
 ) -> tuple[Student, Standings]:
-    """Where a student stands today.
+    """Where a student stands today; beliefs that took long are kept for the next time.
 
     Raises
     ------
@@ -176,7 +179,11 @@ def standings_of_student(
         evidence = evidence_of(connection, name)
         kept = milestones_of(connection, name)
     request = ShowProgress(**student_fields(student), evidence=evidence, course=course)
-    return student, show_standings(request, kept)
+    standings, beliefs = show_standings(request, kept)
+    if len(beliefs.evidence) > max((known.count for known in kept), default=0) + FEW_PIECES:
+        with school.writing() as connection:
+            keep_milestones(connection, name, beliefs)
+    return student, standings
 
 
 def student_fields(student: Student) -> dict[str, Any]:
