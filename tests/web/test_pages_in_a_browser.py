@@ -22,7 +22,7 @@ from browsers import (
 )
 from busy_school import ENDLESS, fill_school
 from desks import empty_desk
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 from starlette.routing import Route
 
 from halfstep.app.web.routes import ROUTES
@@ -41,6 +41,7 @@ TEACHERS_PAGES = {
     "/classes": "/classes",
     "/classes/{number:int}": "/classes/1",
     "/classes/{number:int}/links": "/classes/1/links",
+    "/students/{number:int}/standing": "/students/1/standing",
     "/classes/{number:int}/standing": "/classes/1/standing",
     "/students/{number:int}": "/students/1",
     "/students/{number:int}/erase": "/students/1/erase",
@@ -136,6 +137,7 @@ def test_a_school_where_nobody_is_yet_can_be_read(site: RealSite, tmp_path: Path
 
 def test_every_control_is_reached_by_the_tab_key(site: RealSite) -> None:
     for page, path in visited(site):
+        page.wait_for_load_state("networkidle")  # rows that a page asks for are there
         controls: int = page.evaluate(
             "[...document.querySelectorAll('a[href], button, input, select, textarea, summary')]"
             ".filter((e) => e.checkVisibility({visibilityProperty: true}) && !e.disabled"
@@ -176,4 +178,13 @@ def test_a_bar_is_heard_at_a_touch(site: RealSite) -> None:
     wanted = page.get_by_role("button", name="Bar 3").get_attribute("data-time")
     assert wanted is not None
     assert at == pytest.approx(float(wanted), abs=0.2)
+    page.context.close()
+
+
+def test_a_class_is_shown_unit_by_unit_a_moment_later(site: RealSite) -> None:
+    page = site.teacher()
+    page.goto("/classes/1/standing")
+    rows = page.locator("ol.rows > li")
+    expect(page.locator(".discs")).to_have_count(rows.count())
+    assert page.locator("[data-swap-from]").count() == 0, "asked for once"
     page.context.close()

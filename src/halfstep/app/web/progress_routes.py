@@ -11,6 +11,7 @@ from halfstep.app.rights import Deed
 from halfstep.app.tasks.student_tasks import progress_of_student, standings_of_student
 from halfstep.app.web.page import page
 from halfstep.app.web.visit import Visit
+from halfstep.course.course_folder import our_course
 from halfstep.course.skill_map import Standing, UnitStanding
 from halfstep.school.classes import find_class, students_of
 from halfstep.school.database import School
@@ -25,6 +26,7 @@ SIGNS = {
     Standing.DUE: "◍",
 }
 """A disc for each unit, told apart without colour."""
+MEANINGS = tuple((sign, str(standing)) for standing, sign in SIGNS.items())
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,21 +76,30 @@ def _reply(school: School, number: int) -> ProgressReply:
 
 
 def show_class_standing(visit: Visit) -> Response:
-    """A class, unit by unit."""
+    """A class, unit by unit; each player's row is asked for by itself, so that none waits."""
     visit.demand(Deed.KEEP_DESK)
     number = visit.number("number")
     with visit.school.reading() as connection:
         school_class = find_class(connection, number)
         students = students_of(connection, number)
-    rows = [_standing(visit.school, student) for student in students]
     return page(
         visit,
         "class_standing.html",
         school_class=school_class,
-        rows=rows,
-        units=[unit.unit for unit in rows[0].units] if rows else [],
-        meanings=[(SIGNS[standing], str(standing)) for standing in SIGNS],
+        students=students,
+        units=our_course().units,
+        meanings=MEANINGS,
     )
+
+
+def show_student_standing(visit: Visit) -> Response:
+    """One player, unit by unit."""
+    visit.demand(Deed.KEEP_DESK)
+    with visit.school.reading() as connection:
+        student = student_of_number(connection, visit.number("number"))
+    row = _standing(visit.school, student)
+    units = [standing.unit for standing in row.units]
+    return page(visit, "student_standing.html", row=row, units=units, meanings=MEANINGS)
 
 
 def _standing(school: School, player: Student) -> ShownStanding:

@@ -54,7 +54,11 @@ from halfstep.app.web.line_routes import (
     write_offer,
 )
 from halfstep.app.web.line_sound import hear_part
-from halfstep.app.web.progress_routes import show_class_standing, show_way
+from halfstep.app.web.progress_routes import (
+    show_class_standing,
+    show_student_standing,
+    show_way,
+)
 from halfstep.app.web.student_routes import (
     ask_to_erase,
     change_facts,
@@ -129,6 +133,7 @@ ROUTES: list[BaseRoute] = [
     done("/students/{number:int}", change_facts),
     done("/students/{number:int}/door", open_door),
     shown("/students/{number:int}/way.svg", show_way),
+    shown("/students/{number:int}/standing", show_student_standing),
     shown("/classes/{number:int}/standing", show_class_standing),
     shown("/students/{number:int}/export.zip", save_student),
     shown("/students/{number:int}/erase", ask_to_erase),

@@ -121,11 +121,14 @@ document.addEventListener("input", (event) => {
   waiting.set(form, setTimeout(() => send(form, button), PAUSE_MS));
 });
 
-setInterval(() => {
+function askAgain() {
   for (const one of document.querySelectorAll("[data-swap-from]")) {
     const due = Number(one.dataset.swapDue ?? 0);
     if (document.hidden || Date.now() < due) continue;
     one.dataset.swapDue = Date.now() + 1000 * Number(one.dataset.swapEvery ?? 2);
     swap(one, one.dataset.swapFrom, {}, `#${one.id}`);
   }
-}, 500);
+}
+
+askAgain();
+setInterval(askAgain, 500);
