@@ -8,15 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+from halfstep.app.tasks import heard_take_tasks
 from halfstep.app.tasks.handing_tasks import sheets_are_made
 from halfstep.app.tasks.heard_take_tasks import take_ended
+from halfstep.school import hand_outs
 from halfstep.school.database import School, SchoolConnection
 from halfstep.school.jobs import Job
 
 JobEnding = Callable[[School, SchoolConnection, Job], None]
 
 JOB_ENDINGS: Mapping[str, JobEnding] = {
-    "hand-out": sheets_are_made,
-    "sent-take": take_ended,
+    hand_outs.BELONGING: sheets_are_made,
+    heard_take_tasks.BELONGING: take_ended,
 }
 """By the first word of what a job belongs to; the others end without more."""

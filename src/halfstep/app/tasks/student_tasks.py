@@ -155,10 +155,7 @@ def progress_of_student(
     ReadError
         When the course cannot be read.
     """
-    with school.reading() as connection:
-        student = find_student(connection, name)
-        evidence = evidence_of(connection, name)
-    request = ShowProgress(**student_fields(student), evidence=evidence, day=day, course=course)
+    student, request = _about(school, name, day, course)
     return student, show_progress(request)
 
 
@@ -174,16 +171,25 @@ def standings_of_student(
     ReadError
         When the course cannot be read.
     """
+    student, request = _about(school, name, "", course)
     with school.reading() as connection:
-        student = find_student(connection, name)
-        evidence = evidence_of(connection, name)
-        kept = milestones_of(connection, name)
-    request = ShowProgress(**student_fields(student), evidence=evidence, course=course)
+        kept = milestones_of(connection, name)  # a copy that is out of date is passed over
     standings, beliefs = show_standings(request, kept)
     if len(beliefs.evidence) > max((known.count for known in kept), default=0) + FEW_PIECES:
         with school.writing() as connection:
             keep_milestones(connection, name, beliefs)
     return student, standings
+
+
+def _about(
+    school: School, name: str, day: str, course: Path | None
+) -> tuple[Student, ShowProgress]:
+    """Who it is, and what is asked about the way so far."""
+    with school.reading() as connection:
+        student = find_student(connection, name)
+        evidence = evidence_of(connection, name)
+    fields = student_fields(student)
+    return student, ShowProgress(**fields, evidence=evidence, day=day, course=course)
 
 
 def student_fields(student: Student) -> dict[str, Any]:

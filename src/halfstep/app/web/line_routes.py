@@ -28,6 +28,7 @@ from halfstep.app.web.line_view import (
     drawn,
     shown_line,
 )
+from halfstep.app.web.media_types import MEDIA_TYPES
 from halfstep.app.web.page import FormFault, form_fault, leads_to, page
 from halfstep.app.web.visit import Visit
 from halfstep.data.line_json import read_beats
@@ -39,14 +40,8 @@ from halfstep.services.request_fields import seed_typed, tempo_typed
 from halfstep.services.stored_requests import read_request, request_text
 from halfstep.services.write_etude import NoEtude, WriteEtude
 
-FILES = {
-    ".pdf": "application/pdf",
-    ".musicxml": "application/vnd.recordare.musicxml+xml",
-    ".mid": "audio/midi",
-    ".json": "application/json",
-    ".m4a": "audio/mp4",
-}
-"""How the files of a line end, and what they are."""
+FILES = (".pdf", ".musicxml", ".mid", ".json", ".m4a")
+"""How the files of a line end."""
 LINE_FIELDS = {
     "step": "Step", "level": "Level", "instrument": "Instrument", "tempo_bpm": "Tempo",
     "style": "Style", "seed": "Which line", "key": "Key",
@@ -127,7 +122,7 @@ def _page(visit: Visit, line: OpenLine) -> Response:
         chart=chart,
         room=room_mm,
         actions=ACTIONS,
-        files=tuple(FILES)[:4],
+        files=FILES[:4],
     )
 
 
@@ -228,7 +223,7 @@ def save_line(visit: Visit) -> Response:
     content = line.reply.written.file(suffix).data
     kind = "inline" if suffix == ".m4a" else "attachment"
     name = f'{kind}; filename="line-{line.kept.number}{suffix}"'
-    return Response(content, media_type=FILES[suffix], headers={"content-disposition": name})
+    return Response(content, media_type=MEDIA_TYPES[suffix], headers={"content-disposition": name})
 
 
 def end_line(visit: Visit) -> Response:

@@ -15,6 +15,7 @@ from halfstep.app.tasks.heard_take_tasks import (
     belonging_of,
     hear_again,
 )
+from halfstep.app.web.media_types import media_type
 from halfstep.app.web.page import form_fault, leads_to, page
 from halfstep.app.web.take_view import file_below, lesson_backing, level_word, shown_take
 from halfstep.app.web.visit import Visit
@@ -31,20 +32,6 @@ from halfstep.school.students import every_student, student_of_number
 from halfstep.services.known_backing import KnownBacking
 
 FIELDS = {"words": "Your words"} | {line: line.title() for line in TEACHERS_LINES}
-SOUND_TYPES = {
-    ".wav": "audio/wav",
-    ".flac": "audio/flac",
-    ".mp3": "audio/mpeg",
-    ".m4a": "audio/mp4",
-    ".mp4": "audio/mp4",
-    ".aac": "audio/aac",
-    ".ogg": "audio/ogg",
-    ".opus": "audio/ogg",
-    ".webm": "audio/webm",
-    ".amr": "audio/amr",
-}
-"""By suffix; what a player calls a file decides nothing else. Names: IANA's media types."""
-UNKNOWN_TYPE = "application/octet-stream"
 _LONG_ANSWERED = 40
 """Answered takes that the list shows."""
 
@@ -156,7 +143,7 @@ def take_recording(visit: Visit) -> Response:
     take = _take(visit)
     visit.demand(Deed.SEE_WORK, take.student)
     path = _existing(visit.school.takes_folder / take.file)
-    return FileResponse(path, media_type=SOUND_TYPES.get(path.suffix.lower(), UNKNOWN_TYPE))
+    return FileResponse(path, media_type=media_type(path))
 
 
 def take_backing(visit: Visit) -> Response:

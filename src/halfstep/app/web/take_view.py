@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -16,9 +16,8 @@ from halfstep.lesson.feedback_pages import LEVELS
 from halfstep.lesson.teacher_digest import OF_THE_WHOLE
 from halfstep.school.database import School
 from halfstep.school.sent_takes import SentTake
-from halfstep.services.known_backing import KnownBacking, known_backing
+from halfstep.services.known_backing import KnownBacking, backings_in, known_backing
 
-SOUND_SUFFIXES = (".m4a", ".wav", ".flac", ".mp3", ".ogg")
 _CHANGE_WORDS = {
     "on-time": "in time",
     "late": "late",
@@ -180,18 +179,8 @@ def file_below(folder: Path, name: str) -> Path:
 
 def lesson_backing(folder: Path) -> KnownBacking | None:
     """The backing in the folder of a lesson; None where there is none that says its bar 1."""
-    backings = (known_backing(path, ()) for path in _backings(folder))
+    backings = (known_backing(path, ()) for path in backings_in([folder]))
     return next((backing for backing in backings if backing.start_s is not None), None)
-
-
-def _backings(folder: Path) -> Iterable[Path]:
-    if not folder.is_dir():
-        return ()
-    return sorted(
-        path
-        for path in folder.iterdir()
-        if "backing" in path.stem and path.suffix in SOUND_SUFFIXES
-    )
 
 
 def level_word(level: int) -> str:

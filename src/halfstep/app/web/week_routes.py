@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import mimetypes
 import tempfile
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -14,6 +13,7 @@ from halfstep.app.rights import Deed
 from halfstep.app.tasks.handing_tasks import has_failed
 from halfstep.app.tasks.sending_tasks import send_take
 from halfstep.app.web.calendar_routes import calendar_link
+from halfstep.app.web.media_types import media_type
 from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
 from halfstep.app.web.sheet_files import (
     HANDOUT,
@@ -42,13 +42,6 @@ STAYS_DAYS = 7
 TAKE_FIELDS = {"take": "Your recording", "step": "What you played"}
 OWN_LINE = "own"
 """What is played is the player's own line over the chords."""
-_TYPES = {
-    ".m4a": "audio/mp4",
-    ".mid": "audio/midi",
-    ".musicxml": "application/vnd.recordare.musicxml+xml",
-    ".ogg": "audio/ogg",
-}
-"""Of files that the standard library's table lacks, or names otherwise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,9 +186,6 @@ def show_sheet_file(visit: Visit) -> Response:
     name = visit.word("name")
     if name not in sheet_files(visit.school, sheet):
         raise NoSuchThing("there is no such file of this sheet; it may be made anew just now")
-    kind = _TYPES.get(Path(name).suffix) or mimetypes.guess_type(name)[0]
-    return FileResponse(
-        visit.school.folder / sheet.folder / name,
-        media_type=kind or "application/octet-stream",
-        headers={"cache-control": "private, max-age=600"},
-    )
+    path = visit.school.folder / sheet.folder / name
+    lasts = {"cache-control": "private, max-age=600"}
+    return FileResponse(path, media_type=media_type(path), headers=lasts)
