@@ -7,6 +7,7 @@ read back by other programs in the tests.
 from __future__ import annotations
 
 import os
+import shutil
 import struct
 from collections.abc import Iterator, Mapping
 from io import BytesIO
@@ -52,13 +53,42 @@ def write_wav(
     import numpy as np
 
     data = np.ascontiguousarray(samples, "<i2").reshape(-1).view(np.uint8)
-    form = _chunk(b"fmt ", _form(samples.shape[1]))
     behind = (_chunk(b"smpl", _loop(*loop)) if loop else b"") + (_info(tags) if tags else b"")
-    size = 4 + len(form) + 8 + len(data) + len(behind)
-    head = struct.pack("<4sI4s", b"RIFF", size, b"WAVE") + form
-    file.write(head + struct.pack("<4sI", b"data", len(data)))
+    file.write(_head(_form(samples.shape[1], FRAME_RATE), len(data), len(behind)))
     file.write(data.data)
     file.write(behind)
+
+
+def write_mono_wav(
+    file: BinaryIO, sound: BinaryIO, *, size: int, rate: int, tags: Mapping[bytes, str]
+) -> None:
+    """Write frames of 16 bit and one channel as a RIFF WAVE file, however many.
+
+    Parameters
+    ----------
+    file : file object
+        Open for writing.
+    sound : file object
+        Open for reading, at the first frame.
+    size : int
+        Bytes of the sound, even.
+    rate : int
+        Frames a second.
+    tags : mapping of bytes to str
+        As `write_wav` takes them.
+    """
+    behind = _info(tags)
+    file.write(_head(_form(1, rate), size, len(behind)))
+    shutil.copyfileobj(sound, file)
+    file.write(behind)
+
+
+def _head(form: bytes, size: int, behind: int) -> bytes:
+    """What stands before the frames, by the bytes of these and of what stands behind."""
+    chunk = _chunk(b"fmt ", form)
+    whole = 4 + len(chunk) + 8 + size + behind
+    riff = struct.pack("<4sI4s", b"RIFF", whole, b"WAVE")
+    return riff + chunk + struct.pack("<4sI", b"data", size)
 
 
 def wav_bytes(samples: Samples, *, loop: tuple[int, int] | None = None) -> bytes:
@@ -73,9 +103,9 @@ def _chunk(name: bytes, data: bytes) -> bytes:
     return name + struct.pack("<I", len(data)) + data + bytes(len(data) % 2)
 
 
-def _form(channels: int) -> bytes:
+def _form(channels: int, rate: int) -> bytes:
     frame = channels * _WIDTH
-    return struct.pack("<HHIIHH", 1, channels, FRAME_RATE, FRAME_RATE * frame, frame, 8 * _WIDTH)
+    return struct.pack("<HHIIHH", 1, channels, rate, rate * frame, frame, 8 * _WIDTH)
 
 
 def _loop(first: int, end: int) -> bytes:

@@ -11,6 +11,8 @@ VARIABLE = "HALFSTEP_DATA"
 """Names the folder where none is said."""
 DATABASE_FILE = "school.sqlite3"
 TAKES_FOLDER = "takes"
+RECORDINGS_FOLDER = "recordings"
+"""Where recordings grow that come in pieces."""
 LINES_FOLDER = "lines"
 """Where lines lie that were handed out, as files."""
 

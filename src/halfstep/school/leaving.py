@@ -24,6 +24,12 @@ from halfstep.school.kept_evidence import evidence_of
 from halfstep.school.kept_plans import plans_of
 from halfstep.school.kept_takes import sweep, takes_of
 from halfstep.school.made_files import folders_made
+from halfstep.school.room_recordings import (
+    RoomRecording,
+    recording_path,
+    recordings_folder,
+    recordings_of,
+)
 from halfstep.school.sent_takes import SentTake, sent_takes_of
 from halfstep.school.students import Student, find_student, remove_student, student_id
 
@@ -71,6 +77,7 @@ def _files(school: School, connection: Connection, name: str) -> Iterator[_File]
         yield f"{stem}{take.file.suffix}", school.takes_folder / take.file
         yield f"{stem}.json", take.feedback
     yield from _sent_files(school, sent_takes_of(connection, student_id(connection, name)))
+    yield from _room_files(school, recordings_of(connection, student_id(connection, name)))
     yield from _sheet_files(school, connection, student_id(connection, name))
 
 
@@ -99,6 +106,29 @@ def _sent_data(take: SentTake) -> dict[str, object]:
         "marks": take.marks,
         "answered_at": take.answered_at and take.answered_at.isoformat(),
     }
+
+
+def _room_files(school: School, recordings: tuple[RoomRecording, ...]) -> Iterator[_File]:
+    """What is known of recordings of the practice room, and the sound of those not sent yet.
+
+    That is 16 bit, one channel, the low byte first, at the rate that stands beside it.
+    """
+    rows: list[dict[str, object]] = []
+    for number, recording in enumerate(recordings, 1):
+        file = f"unsent-{number:03d}-{recording.begun_at:%Y-%m-%d}.pcm"
+        path = recording_path(school, recording)
+        is_there = recording.take is None and path.exists()
+        rows.append(
+            {
+                "piece": recording.piece,
+                "begun_at": recording.begun_at.isoformat(),
+                "about": recording.about,
+                "file": file if is_there else "",
+            }
+        )
+        if is_there:
+            yield file, path
+    yield "room.json", _rows(rows)
 
 
 def _sheet_files(school: School, connection: Connection, student: int) -> Iterator[_File]:
@@ -159,6 +189,7 @@ def erase_student(school: School, name: str) -> None:
         number = student_id(connection, name)
         # recordings first: while the row stands, what fails can be done again
         _remove_folder(school.takes_folder / str(number))
+        _remove_folder(recordings_folder(school, number))
         for job in (*jobs_of_student(connection, number), *jobs_for_one(connection, number)):
             for folder in folders_made(school, job):
                 _remove_folder(folder)

@@ -27,6 +27,8 @@ LONGEST_BELONGING = 80
 """Letters of what a job belongs to."""
 LONGEST_PHRASE = 80
 """Letters of what a job does just now."""
+LONGEST_ADDRESS = 200
+"""Letters of the address of a piece in the practice room."""
 
 
 class UtcTime(TypeDecorator[datetime]):
@@ -236,6 +238,23 @@ sent_takes = Table(
     UniqueConstraint("student_id", "hand_out_id", "source"),
 )
 """Recordings that students sent, what was heard in them, and what the teacher said."""
+
+room_recordings = Table(
+    "room_recordings",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    _students_own(),
+    Column("key", String(36), nullable=False),
+    Column("piece", String(LONGEST_ADDRESS), nullable=False),
+    Column("about", Text, nullable=False),
+    Column("begun_at", UtcTime, nullable=False),
+    Column("take_id", ForeignKey("sent_takes.id", ondelete="CASCADE"), index=True),
+    UniqueConstraint("student_id", "key"),
+)
+"""Recordings that come from the practice room in pieces, and the takes that they became.
+
+The key is made where it is recorded; what is known of a recording stands with it as data.
+"""
 
 jobs = Table(
     "jobs",

@@ -59,6 +59,15 @@ from halfstep.app.web.progress_routes import (
     show_student_standing,
     show_way,
 )
+from halfstep.app.web.recording_routes import (
+    MOST_PIECE_BYTES,
+    MOST_WORDS_BYTES,
+    begin_room_recording,
+    discard_room_recording,
+    end_room_recording,
+    grow_room_recording,
+    show_room_recording,
+)
 from halfstep.app.web.student_routes import (
     ask_to_erase,
     change_facts,
@@ -78,7 +87,7 @@ from halfstep.app.web.take_routes import (
     take_file,
     take_recording,
 )
-from halfstep.app.web.visit import done, shown
+from halfstep.app.web.visit import done, shown, taken
 from halfstep.app.web.week_routes import send_in, show_sheet_file, show_week
 
 ROUTES: list[BaseRoute] = [
@@ -147,6 +156,11 @@ ROUTES: list[BaseRoute] = [
     shown("/takes/{take:int}/files/{name}", take_file),
     shown("/week", show_week),
     done("/week/{hand_out:int}/take", send_in),
+    taken("/room/recordings", begin_room_recording, most=MOST_WORDS_BYTES),
+    shown("/room/recordings/{key}", show_room_recording),
+    taken("/room/recordings/{key}", grow_room_recording, method="PUT", most=MOST_PIECE_BYTES),
+    taken("/room/recordings/{key}", discard_room_recording, method="DELETE", most=0),
+    taken("/room/recordings/{key}/end", end_room_recording, most=MOST_WORDS_BYTES),
     shown("/my-takes", show_my_takes),
     shown("/my-takes/{take:int}", show_my_take),
     *api_routes(),

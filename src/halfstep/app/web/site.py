@@ -125,10 +125,16 @@ def _own_fault(request: Request, error: Exception) -> Response:
 
 def _fault(request: Request, line: str, status: int) -> Response:
     """One line, where it belongs: in the page that asked, or on one of its own."""
-    if request.url.path.startswith("/api/"):
+    if _wants_data(request):
         from starlette.responses import JSONResponse
 
         return JSONResponse({"error": line}, status)
     if "x-swap" in request.headers:
         return PlainTextResponse(line, status)
     return HTMLResponse(ENVIRONMENT.get_template("fault.html").render(line=line), status)
+
+
+def _wants_data(request: Request) -> bool:
+    """True for another program, and for a script of ours that says so."""
+    is_api = request.url.path.startswith("/api/")
+    return is_api or request.headers.get("accept") == "application/json"

@@ -9,6 +9,7 @@ from pathlib import Path
 from starlette.concurrency import run_in_threadpool
 from starlette.convertors import Convertor, register_url_convertor
 from starlette.datastructures import FormData, UploadFile
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
@@ -54,12 +55,15 @@ class Visit:
     visitor : Visitor
     form : FormData
         What was sent; empty for what is only looked at.
+    body : bytes
+        What was sent as it is, where a route takes that.
     """
 
     request: Request
     site: Site
     visitor: Visitor
     form: FormData
+    body: bytes = b""
 
     @property
     def school(self) -> School:
@@ -127,6 +131,20 @@ def done(path: str, act: Act) -> Route:
     return Route(path, _endpoint(act), methods=["POST"], name=act.__name__)
 
 
+def taken(path: str, act: Act, *, method: str = "POST", most: int) -> Route:
+    """A route that takes bytes as they are, so many at most."""
+
+    async def endpoint(request: Request) -> Response:
+        body = bytearray()
+        async for chunk in request.stream():
+            body += chunk
+            if len(body) > most:
+                raise HTTPException(413, f"this is too large; send {most} bytes or less")
+        return await run_in_threadpool(_acted, act, request, FormData(), bytes(body))
+
+    return Route(path, endpoint, methods=[method], name=act.__name__)
+
+
 def _endpoint(act: Act) -> Callable[[Request], object]:
     async def endpoint(request: Request) -> Response:
         async with request.form(max_fields=MOST_FIELDS, max_part_size=LONGEST_FIELD) as form:
@@ -135,9 +153,9 @@ def _endpoint(act: Act) -> Callable[[Request], object]:
     return endpoint
 
 
-def _acted(act: Act, request: Request, form: FormData) -> Response:
+def _acted(act: Act, request: Request, form: FormData, body: bytes = b"") -> Response:
     site: Site = request.app.state.site
-    return act(Visit(request, site, _visitor(request, site), form))
+    return act(Visit(request, site, _visitor(request, site), form, body))
 
 
 def _visitor(request: Request, site: Site) -> Visitor:

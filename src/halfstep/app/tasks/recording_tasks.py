@@ -1,0 +1,204 @@
+"""A recording comes from the practice room in pieces, and becomes a take that is heard.
+
+Every piece is on the disk for good before it is acknowledged, and the take stands with its job
+before its browser forgets it: whoever is killed in between, what was acknowledged is there, once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from halfstep.errors import BriefError, StoreError, TakeError
+from halfstep.school.database import School
+from halfstep.school.growing_files import add_piece, alone_with, length_of
+from halfstep.school.room_recordings import (
+    MOST_BYTES,
+    RoomRecording,
+    begin_recording,
+    find_recording,
+    finish_recording,
+    forget_recordings,
+    recording_path,
+    remove_sound,
+    sweep_recordings,
+)
+from halfstep.school.sent_takes import SentTake, find_sent_take, keep_sent_take, store_recording
+from halfstep.school.students import Student
+from halfstep.services.recorded_sound import FRAME_BYTES, demand_about, write_take
+
+LONGEST_TITLE = 100
+"""Letters of what a take of the room is called."""
+
+
+@dataclass(frozen=True, slots=True)
+class RecordingStanding:
+    """How far a recording has come.
+
+    Attributes
+    ----------
+    length : int
+        Bytes that stand.
+    take : SentTake or None
+        What it became.
+    """
+
+    length: int
+    take: SentTake | None = None
+
+
+def begin(
+    school: School, student: Student, key: str, *, piece: str, about: Mapping[str, Any]
+) -> RecordingStanding:
+    """Expect a recording; one that began before goes on where it stands.
+
+    Parameters
+    ----------
+    school : School
+    student : Student
+        One who is kept.
+    key : str
+        Made in the browser.
+    piece : str
+        The address of what is played.
+    about : dict
+        What is known so far.
+
+    Raises
+    ------
+    BriefError
+        When too little is known of it.
+    StoreError
+    """
+    demand_about(about)
+    with school.writing() as connection:
+        begin_recording(connection, _number(student), key, piece=piece, about=about)
+        sweep_recordings(school, connection, _number(student))
+    return standing(school, student, key)
+
+
+def _number(student: Student) -> int:
+    assert student.number is not None
+    return student.number
+
+
+def standing(school: School, student: Student, key: str) -> RecordingStanding:
+    """How far a recording has come.
+
+    Raises
+    ------
+    NoSuchThing
+    """
+    with school.reading() as connection:
+        recording = find_recording(connection, _number(student), key)
+        take = recording.take and find_sent_take(connection, recording.take)
+    return RecordingStanding(length_of(recording_path(school, recording)), take or None)
+
+
+def add(school: School, student: Student, key: str, piece: bytes, *, first: int) -> int:
+    """Add a piece, and tell how many bytes stand then; one of a take that stands changes nothing.
+
+    Raises
+    ------
+    NoSuchThing
+    BriefError
+        When it grows too long.
+    StoreError
+        When the disk cannot take it.
+    """
+    with school.reading() as connection:
+        path = recording_path(school, find_recording(connection, _number(student), key))
+    with alone_with(path):
+        if standing(school, student, key).take:
+            return 0
+        return add_piece(path, piece, first=first, most=MOST_BYTES)
+
+
+def throw_away(school: School, student: Student, key: str) -> None:
+    """Remove a recording that became no take.
+
+    Raises
+    ------
+    NoSuchThing
+    BriefError
+        When it was sent.
+    StoreError
+    """
+    with school.writing() as connection:
+        recording = find_recording(connection, _number(student), key)
+        if recording.take is not None:
+            raise BriefError("this take was sent; your teacher has it")
+        with alone_with(recording_path(school, recording)):
+            forget_recordings(school, connection, [recording])
+
+
+def end(
+    school: School, student: Student, key: str, *, frames: int, about: Mapping[str, Any]
+) -> RecordingStanding:
+    """Make a recording that is whole a take; one that was made stands as it is.
+
+    Parameters
+    ----------
+    frames : int
+        How many it has; where some have not come yet, no take is made.
+    about : dict
+        What is known of it now, beside what was known when it began.
+
+    Raises
+    ------
+    NoSuchThing
+    BriefError
+        When more came than it has.
+    TakeError
+        When nothing was recorded.
+    StoreError
+        When it cannot be kept; then no take is there.
+    """
+    with school.reading() as connection:
+        recording = find_recording(connection, _number(student), key)
+    path = recording_path(school, recording)
+    with alone_with(path):
+        stands = standing(school, student, key)
+        if stands.take or stands.length < frames * FRAME_BYTES:
+            return stands
+        if stands.length > frames * FRAME_BYTES:
+            raise BriefError(f"`frames`: more than {frames} came; send how many it has")
+        if not frames:
+            raise TakeError("nothing was recorded")
+        known = {**recording.about, **about}
+        demand_about(known)
+        take = _kept(school, student, recording, known)
+        with suppress(StoreError):  # it is swept away later
+            remove_sound(school, recording)
+    return RecordingStanding(frames * FRAME_BYTES, take)
+
+
+def _kept(
+    school: School, student: Student, recording: RoomRecording, about: dict[str, Any]
+) -> SentTake:
+    """The take, on the disk for good, its row and its job in one change."""
+    sound = recording_path(school, recording)
+    with _removed_after(sound.with_suffix(".wav")) as whole:
+        write_take(whole, sound, about)
+        stored = store_recording(school, _number(student), whole)
+    with school.writing() as connection:
+        take = keep_sent_take(connection, stored, hand_out=None, name=_name(about))
+        finish_recording(connection, recording, about=about, take=take.number)
+    return take
+
+
+@contextmanager
+def _removed_after(path: Path) -> Iterator[Path]:
+    """A file for a while; it lies where it is swept and erased should the process be killed."""
+    try:
+        yield path
+    finally:
+        path.unlink(missing_ok=True)
+
+
+def _name(about: dict[str, Any]) -> str:
+    title = " ".join(str(about.get("title") or "").split())[:LONGEST_TITLE]
+    return f"{title or 'From the practice room'}.wav"

@@ -1,0 +1,132 @@
+"""Recordings come from the practice room: begun, grown piece by piece, ended or thrown away."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from starlette.responses import JSONResponse, Response
+
+from halfstep.app.rights import Deed
+from halfstep.app.tasks import recording_tasks
+from halfstep.app.tasks.recording_tasks import RecordingStanding
+from halfstep.app.web.visit import Visit
+from halfstep.errors import BriefError, NotAllowed
+from halfstep.school.students import Student
+from halfstep.school.tables import LONGEST_ADDRESS
+
+MOST_PIECE_BYTES = 4_000_000
+MOST_WORDS_BYTES = 100_000
+"""Of what is told of a recording."""
+MOST_FRAMES = 2**31 - 1
+
+
+def begin_room_recording(visit: Visit) -> Response:
+    """Expect a recording, or tell how much of it stands."""
+    student, sent = _player(visit), _object(visit)
+    key, piece, about = sent.get("key"), sent.get("piece"), sent.get("about")
+    if not isinstance(piece, str) or not piece.startswith("/room") or len(piece) > LONGEST_ADDRESS:
+        raise BriefError("`piece`: send the address of what is played, such as /room/items/1")
+    if not isinstance(about, dict):
+        raise BriefError("`about`: send what is known of the recording, as an object")
+    stands = recording_tasks.begin(visit.school, student, _key(str(key)), piece=piece, about=about)
+    return _told(stands)
+
+
+def show_room_recording(visit: Visit) -> Response:
+    """How far a recording has come."""
+    return _told(recording_tasks.standing(visit.school, _player(visit), _key_in_address(visit)))
+
+
+def grow_room_recording(visit: Visit) -> Response:
+    """Keep a piece; it is acknowledged when it is on the disk for good."""
+    first = visit.text("from")
+    if not first.isascii() or not first.isdecimal() or len(first) > 12:
+        raise BriefError("`from`: send the byte that the piece begins with, a whole number")
+    key = _key_in_address(visit)
+    have = recording_tasks.add(visit.school, _player(visit), key, visit.body, first=int(first))
+    return JSONResponse({"have": have})
+
+
+def end_room_recording(visit: Visit) -> Response:
+    """Make a recording a take; where bytes of it lack, they are asked for first."""
+    student, sent = _player(visit), _object(visit)
+    frames, about = sent.get("frames"), sent.get("about", {})
+    if type(frames) is not int or not 0 <= frames <= MOST_FRAMES:
+        raise BriefError("`frames`: send how many the recording has, a whole number")
+    if not isinstance(about, dict):
+        raise BriefError("`about`: send what is known of the recording, as an object")
+    key = _key_in_address(visit)
+    stands = recording_tasks.end(visit.school, student, key, frames=frames, about=about)
+    if stands.take is not None:
+        visit.site.wake()
+    return _told(stands, done=201, undone=409)
+
+
+def discard_room_recording(visit: Visit) -> Response:
+    """Remove a recording that was not sent."""
+    recording_tasks.throw_away(visit.school, _player(visit), _key_in_address(visit))
+    return Response(status_code=204)
+
+
+def _player(visit: Visit) -> Student:
+    """Who records.
+
+    Raises
+    ------
+    NotAllowed
+    """
+    student = visit.visitor.student
+    if student is None:
+        raise NotAllowed("recordings come from a player's own page; open it by the player's link")
+    visit.demand(Deed.SEND_TAKE, student.number)
+    return student
+
+
+def _key_in_address(visit: Visit) -> str:
+    return _key(visit.word("key"))
+
+
+def _key(text: str) -> str:
+    """A key as browsers make them (RFC 9562), in one spelling.
+
+    Raises
+    ------
+    BriefError
+    """
+    from uuid import UUID
+
+    try:
+        key = str(UUID(text))
+    except ValueError:
+        key = ""
+    if key != text.lower():
+        raise BriefError("`key`: send a UUID, such as 0f8fad5b-d9cb-469f-a165-70867728950e")
+    return key
+
+
+def _object(visit: Visit) -> dict[str, Any]:
+    """What was sent, as an object.
+
+    Raises
+    ------
+    BriefError
+    """
+    try:
+        sent = json.loads(visit.body, parse_constant=_no_number)
+    except (ValueError, RecursionError):
+        sent = None
+    if not isinstance(sent, dict):
+        raise BriefError("what was sent is no JSON object; send one, such as {}")
+    return sent
+
+
+def _no_number(text: str) -> float:
+    raise ValueError(text)
+
+
+def _told(stands: RecordingStanding, *, done: int = 200, undone: int = 200) -> Response:
+    told: dict[str, Any] = {"have": stands.length}
+    if stands.take is not None:
+        told |= {"take": stands.take.number, "address": f"/my-takes/{stands.take.number}"}
+    return JSONResponse(told, undone if stands.take is None else done)
