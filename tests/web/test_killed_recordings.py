@@ -32,7 +32,7 @@ A_PIECE: tuple[Call, ...] = ((growing_files, "_write_all"), (os, "fsync"))
 AN_END: tuple[Call, ...] = (
     (recording_tasks, "write_take"),
     (recording_tasks, "store_recording"),
-    (recording_tasks, "keep_sent_take"),
+    (recording_tasks, "keep_room_take"),
     (recording_tasks, "finish_recording"),
 )
 

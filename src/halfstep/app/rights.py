@@ -28,6 +28,7 @@ class Deed(StrEnum):
     ANSWER_TAKE = "answer a take"
     SEE_WORK = "see a student's sheets, sounds, takes and the words about them"
     SEND_TAKE = "send a take"
+    PRACTISE = "practise in the room"
 
 
 WHO_MAY: dict[Deed, frozenset[Relation]] = {
@@ -35,6 +36,7 @@ WHO_MAY: dict[Deed, frozenset[Relation]] = {
     Deed.ANSWER_TAKE: frozenset({Relation.TEACHER}),
     Deed.SEE_WORK: frozenset({Relation.TEACHER, Relation.OWNER}),
     Deed.SEND_TAKE: frozenset({Relation.OWNER}),
+    Deed.PRACTISE: frozenset({Relation.OWNER}),
 }
 
 
@@ -93,4 +95,5 @@ _REFUSALS = {
     Deed.ANSWER_TAKE: "takes are answered from the teacher's desk",
     Deed.SEE_WORK: "this is another player's; open your own page by the link you were given",
     Deed.SEND_TAKE: "takes are sent from the player's own page; open it by the link you were given",
+    Deed.PRACTISE: "this is a player's own room; open yours by the link you were given",
 }

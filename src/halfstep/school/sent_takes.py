@@ -40,6 +40,8 @@ class SentTake:
         Where it lies, below the folder of takes.
     name : str
         What the student called the file.
+    about : str
+        What the practice room knows of it, as data; empty for a file that was sent.
     sent_at : datetime
     feedback : str
         What was heard in it, as data; empty before.
@@ -60,6 +62,7 @@ class SentTake:
     source: str
     file: Path
     name: str
+    about: str = ""
     sent_at: datetime
     feedback: str = ""
     folder: str = ""
@@ -107,7 +110,12 @@ def store_recording(school: School, student: int, recording: Path) -> StoredReco
 
 
 def keep_sent_take(
-    connection: Connection, recording: StoredRecording, *, hand_out: int | None, name: str
+    connection: Connection,
+    recording: StoredRecording,
+    *,
+    hand_out: int | None,
+    name: str,
+    about: str = "",
 ) -> SentTake:
     """Keep a recording that was sent; the take that stands where the same was sent before.
 
@@ -119,6 +127,8 @@ def keep_sent_take(
         What it is played from.
     name : str
         What the student called the file.
+    about : str, optional
+        What the practice room knows of it, as data.
     """
     same = (
         sent_takes.c.student_id == recording.student,
@@ -127,7 +137,7 @@ def keep_sent_take(
     )
     row = connection.execute(select(sent_takes).where(*same)).first()
     if row is None:
-        connection.execute(insert(sent_takes), _values(recording, hand_out, name))
+        connection.execute(insert(sent_takes), _values(recording, hand_out, name, about))
         row = connection.execute(select(sent_takes).where(*same)).one()
     return _sent_take(row)
 
@@ -137,13 +147,16 @@ def _of_hand_out(number: int | None) -> ColumnElement[bool]:
     return column.is_(None) if number is None else column == number
 
 
-def _values(recording: StoredRecording, hand_out: int | None, name: str) -> dict[str, object]:
+def _values(
+    recording: StoredRecording, hand_out: int | None, name: str, about: str
+) -> dict[str, object]:
     return {
         "student_id": recording.student,
         "hand_out_id": hand_out,
         "source": recording.source,
         "file": recording.file.as_posix(),
         "name": name[-LONGEST_FILE_NAME:],
+        "about": about,
         "sent_at": datetime.now(UTC),
     }
 
@@ -232,6 +245,7 @@ def _sent_take(row: Row[tuple[object, ...]]) -> SentTake:
         source=row.source,
         file=Path(row.file),
         name=row.name,
+        about=row.about,
         sent_at=row.sent_at,
         feedback=row.feedback,
         folder=row.folder,

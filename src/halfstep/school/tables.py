@@ -126,6 +126,23 @@ plans = Table(
 )
 """What was planned for a day, as data."""
 
+practised = Table(
+    "practised",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    _students_own(),
+    Column("day", Date, nullable=False),
+    Column("unit", String(80), nullable=False),
+    Column("step", String(80), nullable=False),
+    Column("key", Integer, nullable=False),
+    Column("role", String(20), nullable=False),
+    Column("tempo_bpm", Float, nullable=False),
+    Column("word", String(20), nullable=False),
+    Column("said_at", UtcTime, nullable=False),
+    UniqueConstraint("student_id", "day", "unit", "role"),
+)
+"""What a player said of the items of a day's plan, in the player's own word."""
+
 classes = Table(
     "classes",
     metadata,
@@ -228,6 +245,7 @@ sent_takes = Table(
     Column("source", String(64), nullable=False),
     Column("file", String(200), nullable=False),
     Column("name", String(200), nullable=False),
+    Column("about", Text, nullable=False, default=""),
     Column("sent_at", UtcTime, nullable=False),
     Column("feedback", Text, nullable=False, default=""),
     Column("folder", String(200), nullable=False, default=""),
@@ -237,7 +255,10 @@ sent_takes = Table(
     Column("answered_at", UtcTime),
     UniqueConstraint("student_id", "hand_out_id", "source"),
 )
-"""Recordings that students sent, what was heard in them, and what the teacher said."""
+"""Recordings that students sent, what was heard in them, and what the teacher said.
+
+``about`` is what the practice room knows of a take, as data; empty for a file that was sent.
+"""
 
 room_recordings = Table(
     "room_recordings",

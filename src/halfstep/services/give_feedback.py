@@ -61,8 +61,11 @@ class GiveFeedback:
         The backing it was played to; None looks for that of the lesson, or beside the take.
     tempo_bpm : float or None
         Pulses a minute; None takes the backing's, the lesson's, the chart's or the etude's.
-    etude : Path or None
-        The etude that was played, stored as data; without it or a step the take is improvised.
+    etude : Path, str or None
+        The etude that was played, as data, in a file or as text; without it or a step the take is
+        improvised.
+    own_line : bool
+        Over the chords of the etude a line of the player's own was played.
     lesson : Path or None
         The ``lesson.json`` that the take belongs to, or its folder.
     step : str or None
@@ -81,13 +84,16 @@ class GiveFeedback:
         ``a4`` or ``letter``.
     called : str or None
         What the take is called; None for the name of its file.
+    about : str
+        What the practice room knows of the take, as data; empty for one made elsewhere.
     """
 
     take: Path
     chart: ChartSource | None = None
     backing: Path | None = None
     tempo_bpm: float | None = None
-    etude: Path | None = None
+    etude: Path | str | None = None
+    own_line: bool = False
     lesson: Path | None = None
     step: str | None = None
     instrument: str | None = None
@@ -97,6 +103,7 @@ class GiveFeedback:
     words: Path | None = None
     paper: str = "a4"
     called: str | None = None
+    about: str = ""
 
     @property
     def hearing(self) -> HearTake:
@@ -109,10 +116,12 @@ class GiveFeedback:
             lesson=self.lesson,
             step=self.step,
             etude=self.etude,
+            own_line=self.own_line,
             chart=self.chart,
             start_s=self.start_s,
             headphones=self.headphones,
             called=self.called,
+            about=self.about,
         )
 
 

@@ -53,8 +53,10 @@ class HearTake:
     step : str or None
         The name or number of the step of that lesson that is played, where it is known:
         its line is then listened for.
-    etude : Path or None
-        The etude that is played, stored as data; its line is then listened for.
+    etude : Path, str or None
+        The etude that is played, as data, in a file or as text; its line is then listened for.
+    own_line : bool
+        Over the chords of the etude a line of the player's own is played.
     chart : str, Path, LeadSheet or None
         What was played over, where it is not the lesson's: its bars and chords stand on the
         staff.
@@ -65,6 +67,8 @@ class HearTake:
         chords.
     called : str or None
         What the take is called; None for the name of its file.
+    about : str
+        What the practice room knows of the take, as data; empty for one made elsewhere.
     """
 
     take: Path
@@ -73,11 +77,13 @@ class HearTake:
     tempo_bpm: float | None = None
     lesson: Path | None = None
     step: str | None = None
-    etude: Path | None = None
+    etude: Path | str | None = None
+    own_line: bool = False
     chart: ChartSource | None = None
     start_s: float | None = None
     headphones: bool = False
     called: str | None = None
+    about: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,6 +260,7 @@ def _frame(request: HearTake, backing: KnownBacking | None) -> TakeFrame:
         instrument=request.instrument and player_of(request.instrument).key,
         step=request.step,
         etude=request.etude,
+        own_line=request.own_line,
         backing=backing,
     )
 

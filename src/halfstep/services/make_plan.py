@@ -101,7 +101,7 @@ class PlanReply:
     @cached_property
     def items(self) -> tuple[PlannedItem, ...]:
         """The items with what they stand for."""
-        return tuple(_planned(item, self.course, self.player) for item in self.plan.items)
+        return tuple(planned_item(item, self.course, self.player) for item in self.plan.items)
 
     @property
     def reader(self) -> str:
@@ -220,12 +220,12 @@ def make_plan(request: MakePlan, *, kept: Sequence[KeptMilestone] = ()) -> PlanR
     course, syllabus, player, level, day = student_course(request)
     beliefs = beliefs_from(kept, syllabus, request.evidence, day)
     plan = request.plan
-    if plan is None or not _is_of(plan, course):
+    if plan is None or not is_of_course(plan, course):
         plan = practice_plan(beliefs, day, request.minutes)
     return PlanReply(plan, course, player, level, request.name, request.known_notes, beliefs, paper)
 
 
-def _is_of(plan: PracticePlan, course: Course) -> bool:
+def is_of_course(plan: PracticePlan, course: Course) -> bool:
     """Whether all that was planned is still in the course."""
     units = {unit.name: unit for unit in course.units}
     return all(
@@ -236,7 +236,7 @@ def _is_of(plan: PracticePlan, course: Course) -> bool:
     )
 
 
-def _planned(item: PlanItem, course: Course, player: Instrument) -> PlannedItem:
+def planned_item(item: PlanItem, course: Course, player: Instrument) -> PlannedItem:
     """An item with its chords in the key that is played."""
     unit = course.unit(item.skill.unit)
     assert unit is not None
@@ -315,6 +315,13 @@ _SOUND = ".m4a"
 
 
 def item_etude(reply: PlanReply, item: PlannedItem) -> EtudeReply:
+    """The line of an item, as `etude_of_item` writes it."""
+    return etude_of_item(item, reply.player, reply.level, reply.known_notes)
+
+
+def etude_of_item(
+    item: PlannedItem, player: Instrument, level: Level, known_notes: str
+) -> EtudeReply:
     """The line of an item: of its step, or of an easier one where none can be written.
 
     Raises
@@ -323,18 +330,17 @@ def item_etude(reply: PlanReply, item: PlannedItem) -> EtudeReply:
         When not even the easiest can be.
     """
     steps = item.unit.steps[: item.unit.steps.index(item.step.name) + 1]
-    notes = (reply.known_notes, "") if reply.known_notes else ("",)
-    for known_notes in notes:
+    for notes in (known_notes, "") if known_notes else ("",):
         for step in reversed(steps):
             try:
                 return write_one_etude(
                     WriteEtude(
                         item.sheet,
                         step,
-                        instrument=reply.player.key,
-                        level=str(reply.level),
+                        instrument=player.key,
+                        level=str(level),
                         tempo_bpm=item.item.tempo_bpm,
-                        known_notes=known_notes or None,
+                        known_notes=notes or None,
                         seed=item.item.seed % MOST_SEEDS,
                     )
                 )

@@ -61,7 +61,7 @@ SEEDS = (1, 2, 3)
 ROUNDS = 4
 """How often a few bars go round in their sound."""
 NEXT_STEM = "next"
-SHEET, SOUND = ".pdf", ".m4a"
+SHEET, SOUND, DATA = ".pdf", ".m4a", ".json"
 """What of each thing to do next is written."""
 
 
@@ -121,6 +121,15 @@ def next_names(number: int) -> tuple[str, str]:
     ('next-1.pdf', 'next-1.m4a')
     """
     return f"{NEXT_STEM}-{number}{SHEET}", f"{NEXT_STEM}-{number}{SOUND}"
+
+
+def next_data_name(number: int) -> str:
+    """The etude of a thing to do next, as data.
+
+    >>> next_data_name(1)
+    'next-1.json'
+    """
+    return f"{NEXT_STEM}-{number}{DATA}"
 
 
 def stored_nexts(etudes: Sequence[SpotEtude], *, with_files: bool = True) -> tuple[StoredNext, ...]:

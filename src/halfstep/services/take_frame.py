@@ -196,7 +196,8 @@ def frame_of(
     tempo_bpm: float | None,
     instrument: str | None,
     step: str | None = None,
-    etude: Path | None = None,
+    etude: Path | str | None = None,
+    own_line: bool = False,
     backing: KnownBacking | None = None,
 ) -> TakeFrame:
     """What a take is counted in.
@@ -214,8 +215,10 @@ def frame_of(
         Whose lines of the lesson may have been played; all of them where it is None.
     step : str or None
         The name or number of the step that was played, where that is known.
-    etude : Path or None
-        The etude that was played, as data.
+    etude : Path, str or None
+        The etude that was played, as data, in a file or as text.
+    own_line : bool
+        Over the chords of that etude a line of the player's own was played.
     backing : KnownBacking or None
         What it was played to.
 
@@ -234,6 +237,7 @@ def frame_of(
         frame = _frame_of_lesson(path, named=lesson is not None) or frame
     if etude is not None:
         frame = _with_etude(frame, etude, instrument, step)
+        frame = replace(frame, lines=(), is_named=False) if own_line else frame
     elif step is None:
         frame = replace(frame, lines=lines_for(instrument, frame.lines))
     else:
@@ -335,7 +339,7 @@ def _pulses(quarters_a_minute: float, chart: Chart | None) -> float:
 
 
 def _with_etude(
-    frame: TakeFrame, path: Path, instrument: str | None, step: str | None
+    frame: TakeFrame, source: Path | str, instrument: str | None, step: str | None
 ) -> TakeFrame:
     """The frame of a take of a written etude.
 
@@ -345,20 +349,25 @@ def _with_etude(
     """
     if step is not None:
         raise BriefError("`etude` and `step`: name the one that was played")
+    called = f"`etude` {str(source)!r}" if isinstance(source, Path) else "`etude`"
     try:
-        stored = read_etude(path)
+        stored = read_etude(source)
     except ReadError as error:
-        raise BriefError(f"`etude` {str(path)!r}: {error.marked_text}") from None
+        raise BriefError(f"{called}: {error.marked_text}") from None
     if instrument not in {None, stored.instrument}:
-        raise BriefError(f"`etude` {str(path)!r}: it is for {stored.instrument}, not {instrument}")
+        raise BriefError(f"{called}: it is for {stored.instrument}, not {instrument}")
     if frame.chart is not None:
-        _demand_same_chords(f"`etude` {str(path)!r}: it", stored.chart, frame.chart)
+        _demand_same_chords(f"{called}: it", stored.chart, frame.chart)
     line = LessonLine(
         stored.step.title.lower(), stored.step.name, stored.instrument, stored.line, stored.level
     )
     if frame.quarters_a_minute is None:
         tempo = _quarters(stored.tempo_bpm, stored.chart)
-        frame = replace(frame, quarters_a_minute=tempo, source=str(path))
+        frame = replace(
+            frame,
+            quarters_a_minute=tempo,
+            source=str(source) if isinstance(source, Path) else "the etude",
+        )
     return replace(
         frame,
         chart=frame.chart or stored.chart,

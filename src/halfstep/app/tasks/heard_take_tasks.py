@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from halfstep.data.about_json import TakeAbout
 from halfstep.data.feedback_json import read_feedback
 from halfstep.errors import BriefError
 from halfstep.school.data_folder import TAKES_FOLDER
@@ -23,6 +24,7 @@ from halfstep.school.sent_takes import (
     keep_trouble,
 )
 from halfstep.school.students import Student, student_of_number
+from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.give_feedback import GiveFeedback
 from halfstep.services.stored_requests import request_text
 
@@ -33,6 +35,8 @@ TEACHERS_LINES = ("tone", "story", "interplay")
 MOST_LETTERS = 2500
 """Of a teacher's words, as many as a page takes."""
 FEEDBACK_FILE = "feedback.json"
+OWN_LINE = "own"
+"""What is played is the player's own line over the chords."""
 
 
 def belonging_of(take: SentTake) -> str:
@@ -63,6 +67,36 @@ def ask_to_hear(
         instrument=student.instrument.key,
         level=str(student.level),
         called=Path(take.name).stem,
+    )
+    return add_job(connection, belonging_of(take), request_text(request), student=student.name)
+
+
+def ask_to_hear_piece(
+    connection: SchoolConnection,
+    student: Student,
+    take: SentTake,
+    etude: EtudeReply,
+    about: TakeAbout,
+) -> Job:
+    """Have a take of the practice room heard by what was played; else as `ask_to_hear`.
+
+    Parameters
+    ----------
+    connection : Connection
+    student : Student
+    take : SentTake
+    etude : EtudeReply
+        In the tempo, key and feel in which it was played.
+    about : TakeAbout
+    """
+    request = GiveFeedback(
+        take=Path(TAKES_FOLDER) / take.file,
+        etude=etude.file(".json").data.decode(),
+        own_line=about.line == OWN_LINE,
+        level=str(student.level),
+        headphones=about.headphones,
+        called=take.name,
+        about=about.text,
     )
     return add_job(connection, belonging_of(take), request_text(request), student=student.name)
 

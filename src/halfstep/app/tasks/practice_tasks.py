@@ -15,6 +15,7 @@ from halfstep.school.database import School
 from halfstep.school.kept_beliefs import keep_milestones, milestones_of
 from halfstep.school.kept_evidence import evidence_of, keep_evidence
 from halfstep.school.kept_plans import keep_plan, plan_of
+from halfstep.school.practised import PractisedItem, keep_practised
 from halfstep.school.students import Student, student_meant
 from halfstep.services.make_plan import (
     MakePlan,
@@ -154,7 +155,12 @@ def keep_word(school: School, name: str, number: str, word: str, *, day: str = "
             progression=item.progression,
         )
         keep_evidence(connection, student.name, [evidence])
+        keep_practised(connection, student.number or 0, _practised(item, verdict, when))
     return evidence
+
+
+def _practised(item: PlanItem, word: Verdict, day: date) -> PractisedItem:
+    return PractisedItem(day, item.role, item.skill, item.tempo_bpm, word, _moment(day))
 
 
 def _moment(day: date) -> datetime:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from halfstep.app.tasks.room_tasks import RoomTake, keep_room_take, placed_title, room_take
 from halfstep.errors import BriefError, StoreError, TakeError
 from halfstep.school.database import School
 from halfstep.school.growing_files import add_piece, alone_with, length_of
@@ -26,7 +27,7 @@ from halfstep.school.room_recordings import (
     remove_sound,
     sweep_recordings,
 )
-from halfstep.school.sent_takes import SentTake, find_sent_take, keep_sent_take, store_recording
+from halfstep.school.sent_takes import SentTake, find_sent_take, store_recording
 from halfstep.school.students import Student
 from halfstep.services.recorded_sound import FRAME_BYTES, demand_about, write_take
 
@@ -181,11 +182,12 @@ def _kept(
 ) -> SentTake:
     """The take, on the disk for good, its row and its job in one change."""
     sound = recording_path(school, recording)
+    played = room_take(school, student, {"piece": recording.piece} | about)
     with _removed_after(sound.with_suffix(".wav")) as whole:
         write_take(whole, sound, about)
         stored = store_recording(school, _number(student), whole)
     with school.writing() as connection:
-        take = keep_sent_take(connection, stored, hand_out=None, name=_name(about))
+        take = keep_room_take(connection, student, stored, played, name=_name(about, played))
         finish_recording(connection, recording, about=about, take=take.number)
     return take
 
@@ -199,6 +201,8 @@ def _removed_after(path: Path) -> Iterator[Path]:
         path.unlink(missing_ok=True)
 
 
-def _name(about: dict[str, Any]) -> str:
+def _name(about: dict[str, Any], played: RoomTake | None) -> str:
     title = " ".join(str(about.get("title") or "").split())[:LONGEST_TITLE]
-    return f"{title or 'From the practice room'}.wav"
+    if not title and played is not None:
+        title = placed_title(played.placed)
+    return title or "From the practice room"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from starlette.routing import BaseRoute
 
+from halfstep.app.tasks.room_places import NEXT_BASE, PLAN_BASE, SHEET_BASE
 from halfstep.app.web.api_operations import api_routes
 from halfstep.app.web.calendar_routes import show_calendar
 from halfstep.app.web.chart_routes import (
@@ -67,6 +68,15 @@ from halfstep.app.web.recording_routes import (
     end_room_recording,
     grow_room_recording,
     show_room_recording,
+)
+from halfstep.app.web.room_routes import (
+    open_item,
+    say_word,
+    show_next,
+    show_plan_item,
+    show_room,
+    show_sheet_step,
+    show_told,
 )
 from halfstep.app.web.student_routes import (
     ask_to_erase,
@@ -161,6 +171,13 @@ ROUTES: list[BaseRoute] = [
     taken("/room/recordings/{key}", grow_room_recording, method="PUT", most=MOST_PIECE_BYTES),
     taken("/room/recordings/{key}", discard_room_recording, method="DELETE", most=0),
     taken("/room/recordings/{key}/end", end_room_recording, most=MOST_WORDS_BYTES),
+    shown("/room", show_room),
+    shown("/room/items/{item:int}", open_item),
+    shown(PLAN_BASE, show_plan_item),
+    done(f"{PLAN_BASE}/word", say_word),
+    shown(SHEET_BASE, show_sheet_step),
+    shown(NEXT_BASE, show_next),
+    shown("/room/takes/{take:int}/told", show_told),
     shown("/my-takes", show_my_takes),
     shown("/my-takes/{take:int}", show_my_take),
     *api_routes(),

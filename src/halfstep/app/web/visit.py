@@ -16,9 +16,10 @@ from starlette.routing import Route
 
 from halfstep.app.rights import STRANGER, Deed, Visitor, demand
 from halfstep.app.web.site_state import Site
-from halfstep.errors import BriefError, NoSuchThing, StoreError
+from halfstep.errors import BriefError, NoSuchThing, NotAllowed, StoreError
 from halfstep.school.database import School
 from halfstep.school.invitations import invitation_of, is_desk_word
+from halfstep.school.students import Student
 
 COOKIE = "halfstep"
 """Holds the word of the link by which somebody came."""
@@ -110,6 +111,18 @@ class Visit:
         NotAllowed
         """
         demand(self.visitor, deed, owner)
+
+    def player(self) -> Student:
+        """Whose own page it is.
+
+        Raises
+        ------
+        NotAllowed
+        """
+        student = self.visitor.student
+        if student is None:
+            raise NotAllowed("this is a player's own page; open it by the player's link")
+        return student
 
     def link(self, path: str) -> str:
         """A path of this site as an address that works elsewhere."""

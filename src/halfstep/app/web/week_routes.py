@@ -11,6 +11,7 @@ from starlette.responses import FileResponse, Response
 
 from halfstep.app.rights import Deed
 from halfstep.app.tasks.handing_tasks import has_failed
+from halfstep.app.tasks.heard_take_tasks import OWN_LINE
 from halfstep.app.tasks.sending_tasks import send_take
 from halfstep.app.web.calendar_routes import calendar_link
 from halfstep.app.web.media_types import media_type
@@ -24,7 +25,7 @@ from halfstep.app.web.sheet_files import (
     steps_in,
 )
 from halfstep.app.web.visit import Visit, stored_upload
-from halfstep.errors import HalfstepError, NoSuchThing, NotAllowed, StoreError, TakeError
+from halfstep.errors import HalfstepError, NoSuchThing, StoreError, TakeError
 from halfstep.lesson.pages import CARE
 from halfstep.school.database import School
 from halfstep.school.hand_outs import (
@@ -40,8 +41,6 @@ from halfstep.school.students import Student
 STAYS_DAYS = 7
 """So long after its day a sheet stands among this week's."""
 TAKE_FIELDS = {"take": "Your recording", "step": "What you played"}
-OWN_LINE = "own"
-"""What is played is the player's own line over the chords."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +77,7 @@ def show_week(visit: Visit) -> Response:
 
 def _week(visit: Visit, fault: FormFault = NO_FAULT, at: int = 0) -> Response:
     """The page; a fault stands at the form of the hand-out it belongs to."""
-    student = _player(visit)
+    student = visit.player()
     with visit.school.reading() as connection:
         given = hand_outs_of_student(connection, student.number or 0)
         sheets = {s.hand_out: s for s in sheets_of_student(connection, student.number or 0)}
@@ -102,19 +101,6 @@ def _week(visit: Visit, fault: FormFault = NO_FAULT, at: int = 0) -> Response:
     )
 
 
-def _player(visit: Visit) -> Student:
-    """Whose page it is.
-
-    Raises
-    ------
-    NotAllowed
-    """
-    student = visit.visitor.student
-    if student is None:
-        raise NotAllowed("this is a player's own page; open it by the player's link")
-    return student
-
-
 def _shown(school: School, given: HandOut, sheet: Sheet, sent: tuple[SentTake, ...]) -> WeekSheet:
     names = sheet_files(school, sheet)
     return WeekSheet(
@@ -129,7 +115,7 @@ def _shown(school: School, given: HandOut, sheet: Sheet, sent: tuple[SentTake, .
 
 def send_in(visit: Visit) -> Response:
     """Keep a take that was sent; it is acknowledged when it stands."""
-    student, number = _player(visit), visit.number("hand_out")
+    student, number = visit.player(), visit.number("hand_out")
     visit.demand(Deed.SEND_TAKE, student.number)
     sheet = _own_sheet(visit, student, number)
     try:

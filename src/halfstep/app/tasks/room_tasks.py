@@ -1,0 +1,216 @@
+"""The practice room: what is played at a place, and a take of it that is sent.
+
+Whatever the place, what is played is one etude: its chart, tempo and feel say what the band does,
+and a take is heard by the same etude.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from halfstep.app.tasks.heard_take_tasks import ask_to_hear_piece
+from halfstep.app.tasks.practice_tasks import PlanDay, plan_day
+from halfstep.app.tasks.room_places import (
+    NO_SUCH_PLACE,
+    NextPlace,
+    PlanPlace,
+    RoomPlace,
+    SheetPlace,
+    place_at,
+)
+from halfstep.course.course_folder import our_course
+from halfstep.data.about_json import TakeAbout, read_about
+from halfstep.errors import BriefError, NoSuchThing, ReadError
+from halfstep.instruments import Instrument
+from halfstep.lesson.plan_page import PlannedItem
+from halfstep.level import Level
+from halfstep.practice.practice_plan import PlanItem, PracticePlan
+from halfstep.school.database import School, SchoolConnection
+from halfstep.school.hand_outs import find_sheet
+from halfstep.school.kept_plans import plan_of
+from halfstep.school.sent_takes import (
+    SentTake,
+    StoredRecording,
+    find_sent_take,
+    keep_sent_take,
+)
+from halfstep.school.students import Student
+from halfstep.services.etude_reply import EtudeReply
+from halfstep.services.lesson_etude import lesson_etude, opened_reply
+from halfstep.services.make_plan import etude_of_item, is_of_course, planned_item
+from halfstep.services.opened_etude import opened_etude
+from halfstep.services.spot_etudes import next_data_name
+
+LESSON_FILE = "lesson.json"
+_KEPT_ETUDES = 128
+
+
+def plan_of_day(school: School, student: Student, day: date) -> PracticePlan:
+    """What is planned for a day; today's is made where there is none yet.
+
+    Raises
+    ------
+    NoSuchThing
+        When nothing was planned for another day.
+    """
+    with school.reading() as connection:
+        plan = plan_of(connection, student.name, day)
+    if plan is not None and is_of_course(plan, our_course()):
+        return plan
+    if day != date.today():
+        raise NoSuchThing("nothing was planned for that day; begin at today's plan")
+    return plan_day(school, PlanDay(student.name)).plan
+
+
+class PlacedEtude(NamedTuple):
+    """What is played at a place.
+
+    Attributes
+    ----------
+    place : RoomPlace
+    etude : EtudeReply
+    planned : PlannedItem or None
+        The item of the plan that it is.
+    plan : PracticePlan or None
+    """
+
+    place: RoomPlace
+    etude: EtudeReply
+    planned: PlannedItem | None = None
+    plan: PracticePlan | None = None
+
+
+def placed_etude(school: School, student: Student, place: RoomPlace) -> PlacedEtude:
+    """What a student plays at a place of the room.
+
+    Raises
+    ------
+    NoSuchThing
+        When there is no such place, or it is another student's.
+    BriefError
+        When no line can be written there.
+    """
+    match place:
+        case PlanPlace():
+            return _planned(school, student, place)
+        case SheetPlace():
+            return PlacedEtude(place, _of_sheet(school, student, place))
+        case NextPlace():
+            return PlacedEtude(place, _of_feedback(school, student, place))
+
+
+def _planned(school: School, student: Student, place: PlanPlace) -> PlacedEtude:
+    plan = plan_of_day(school, student, place.day)
+    if not 0 < place.item <= len(plan.items):
+        raise NoSuchThing(NO_SUCH_PLACE)
+    item = plan.items[place.item - 1]
+    planned, etude = _item_etude(item, student.instrument, student.level, student.known_notes)
+    return PlacedEtude(place, etude, planned, plan)
+
+
+@lru_cache(_KEPT_ETUDES)
+def _item_etude(
+    item: PlanItem, player: Instrument, level: Level, known_notes: str
+) -> tuple[PlannedItem, EtudeReply]:
+    """Kept, since each sound of a piece asks for it."""
+    planned = planned_item(item, our_course(), player)
+    return planned, etude_of_item(planned, player, level, known_notes)
+
+
+def _of_sheet(school: School, student: Student, place: SheetPlace) -> EtudeReply:
+    with school.reading() as connection:
+        sheet = find_sheet(connection, place.sheet)
+    if sheet.student.number != student.number or not sheet.folder:
+        raise NoSuchThing(NO_SUCH_PLACE)
+    try:
+        return _step_etude(school.folder / sheet.folder / LESSON_FILE, place.step)
+    except BriefError as error:
+        raise NoSuchThing(error.marked_text) from None
+
+
+@lru_cache(_KEPT_ETUDES)
+def _step_etude(file: Path, step: str) -> EtudeReply:
+    return lesson_etude(file, step)
+
+
+def _of_feedback(school: School, student: Student, place: NextPlace) -> EtudeReply:
+    with school.reading() as connection:
+        take = find_sent_take(connection, place.take)
+    file = school.folder / take.folder / next_data_name(place.number)
+    if take.student != student.number or not take.folder or not file.is_file():
+        raise NoSuchThing(NO_SUCH_PLACE)
+    return opened_reply(opened_etude(file))
+
+
+class RoomTake(NamedTuple):
+    """What a take of the room is heard by.
+
+    Attributes
+    ----------
+    placed : PlacedEtude
+    about : TakeAbout
+    hand_out : int or None
+        What was handed out that it belongs to.
+    """
+
+    placed: PlacedEtude
+    about: TakeAbout
+    hand_out: int | None
+
+
+def room_take(school: School, student: Student, known: Mapping[str, Any]) -> RoomTake | None:
+    """What a take is heard by, from what is known of it; None where that is there no more."""
+    try:
+        about = read_about(dict(known))
+        placed = placed_etude(school, student, place_at(about.piece))
+        return RoomTake(placed, about, _hand_out(school, placed.place))
+    except (NoSuchThing, ReadError, BriefError):
+        return None
+
+
+def _hand_out(school: School, place: RoomPlace) -> int | None:
+    if not isinstance(place, SheetPlace):
+        return None
+    with school.reading() as connection:
+        return find_sheet(connection, place.sheet).hand_out
+
+
+def keep_room_take(
+    connection: SchoolConnection,
+    student: Student,
+    recording: StoredRecording,
+    played: RoomTake | None,
+    *,
+    name: str,
+) -> SentTake:
+    """Keep a take that was recorded in the room, to be heard by what it was played from.
+
+    Parameters
+    ----------
+    connection : Connection
+    student : Student
+    recording : StoredRecording
+    played : RoomTake or None
+        Where it is None, the take is kept for the teacher alone.
+    name : str
+        What it is called.
+    """
+    if played is None:
+        return keep_sent_take(connection, recording, hand_out=None, name=name)
+    take = keep_sent_take(
+        connection, recording, hand_out=played.hand_out, name=name, about=played.about.text
+    )
+    ask_to_hear_piece(connection, student, take, played.placed.etude, played.about)
+    return take
+
+
+def placed_title(placed: PlacedEtude) -> str:
+    """What is played, as it is called."""
+    if placed.planned is not None:
+        return placed.planned.title
+    etude = placed.etude.etude
+    return f"{etude.analysis.chart.title}: {etude.step.title.lower()}".removeprefix(": ")

@@ -1,0 +1,177 @@
+// The practice room: one audio clock for all that sounds and is recorded in a visit.
+//
+// Each part of the room is a module of its own that this one joins: `band.js` plays, `tape.js`
+// records, `chirp.js` marks a take so that its delay can be found. A part that has controls on the
+// page exports `furnish(room)`, which is called once, with the `Room` below. A module that cannot be
+// loaded leaves its controls hidden and the others whole.
+//
+// Events of the room (on the `Room` itself): "playing", "stopped", "recording" {key},
+// "recorded" {key}, "sent" {take, address}, "options" after a change of what is to be played.
+
+import * as told from "./told_take.js";
+
+const AFTER_LAST_CHIRP_S = 0.5;
+const SOON_S = 0.1;
+
+export class Room extends EventTarget {
+  #context;
+  #parts = new Map();
+  #modules = new Map();
+
+  constructor(section) {
+    super();
+    this.section = section;
+    this.base = section.dataset.base;
+    // what is played: each part of the room writes its own choices here; null is as the piece has it
+    this.options = { tempo: null, key: "", feel: "", choruses: null, loop: null, parts: null, headphones: false, line: "written" };
+    this.recording = null;
+  }
+
+  // The one clock; made at a press, since browsers let nothing sound before.
+  async clock() {
+    this.#context ??= new AudioContext({ latencyHint: "interactive" });
+    if (this.#context.state !== "running") await this.#context.resume();
+    return this.#context;
+  }
+
+  async module(name) {
+    const address = this.section.dataset[name];
+    if (!address) return null;
+    if (!this.#modules.has(name)) this.#modules.set(name, import(address));
+    return this.#modules.get(name);
+  }
+
+  async #part(name, kind) {
+    const context = await this.clock();
+    const module = await this.module(name);
+    if (!module) return null;
+    if (!this.#parts.has(name)) this.#parts.set(name, new module[kind](context));
+    return this.#parts.get(name);
+  }
+
+  band() {
+    return this.#part("band", "Band");
+  }
+
+  tape() {
+    return this.#part("tape", "Tape");
+  }
+
+  tell(name, detail) {
+    this.dispatchEvent(new CustomEvent(name, { detail }));
+  }
+
+  change(options) {
+    Object.assign(this.options, options);
+    this.tell("options", options);
+  }
+
+  // One plain sentence for everybody, also for who hears the page.
+  say(line) {
+    const place = document.getElementById("told");
+    if (place) place.textContent = line;
+  }
+
+  async play() {
+    const band = await this.band();
+    if (!band) return;
+    await this.#loaded(band);
+    await this.#start(band, {});
+    this.tell("playing", {});
+  }
+
+  async #loaded(band) {
+    const { tempo, key, feel, parts } = this.options;
+    await band.load(this.base, { tempo, key, feel });
+    if (parts) band.setParts(parts);
+  }
+
+  // Resolves when all is set to sound; `ended` comes when the last chorus is over or it was stopped.
+  #start(band, { lead_s = 0 }) {
+    const { choruses, loop } = this.options;
+    const begun = new Promise((settled) => band.addEventListener("start", ({ detail }) => settled(detail), { once: true }));
+    band.addEventListener("ended", () => this.tell("stopped", {}), { once: true });
+    return Promise.resolve(band.start({ choruses, loop, lead_s })).then(() => begun);
+  }
+
+  async record() {
+    const [band, tape, chirp] = [await this.band(), await this.tape(), await this.module("chirp")];
+    if (!tape) return;
+    await tape.open();
+    if (band) await this.#loaded(band);
+    const context = await this.clock();
+    const about = this.#about(context, band);
+    const key = await tape.record(about);
+    this.recording = { key, about, tape };
+    this.tell("recording", { key });
+    if (!band) return;
+    const ended = new Promise((settled) => band.addEventListener("ended", ({ detail }) => settled(detail ?? {}), { once: true }));
+    const { first_beat_at, count_in_at } = await this.#start(band, { lead_s: chirp ? chirp.CHIRP_LEAD_S + SOON_S : 0 });
+    about.first_beat_at = first_beat_at;
+    if (chirp) this.#chirp(chirp, context, about, count_in_at - chirp.CHIRP_LEAD_S);
+    const { last_beat_at } = await ended;
+    if (this.recording?.key !== key) return;
+    about.last_beat_at = last_beat_at ?? context.currentTime;
+    if (chirp) this.#chirp(chirp, context, about, Math.max(about.last_beat_at + chirp.CHIRP_TAIL_S, context.currentTime + SOON_S));
+    const left_s = (about.chirps_at.at(-1) ?? context.currentTime) + AFTER_LAST_CHIRP_S - context.currentTime;
+    setTimeout(() => this.#recorded(key), 1000 * Math.max(0, left_s));
+  }
+
+  #chirp(chirp, context, about, at) {
+    chirp.playChirp(context, at);
+    about.chirps_at.push(at);
+  }
+
+  #about(context, band) {
+    const { tempo, key, feel, choruses, loop, parts, headphones, line } = this.options;
+    const sounding = Object.entries(parts ?? band?.parts ?? {}).filter(([, is]) => is);
+    return {
+      piece: this.base,
+      line,
+      tempo_bpm: tempo ?? band?.piece?.tempo_bpm ?? null,
+      key,
+      feel,
+      choruses: choruses ?? band?.piece?.choruses ?? 1,
+      loop: loop ?? [],
+      parts: sounding.map(([name]) => name),
+      headphones,
+      sample_rate: context.sampleRate,
+      chirps_at: [],
+      output_latency: context.outputLatency || context.baseLatency || 0,
+      engine: navigator.userAgent,
+    };
+  }
+
+  async #recorded(key) {
+    if (this.recording?.key !== key) return;
+    const { tape, about } = this.recording;
+    this.recording = null;
+    await tape.stop(about);
+    this.tell("recorded", { key });
+  }
+
+  // Stops what sounds; a recording ends with it and is kept.
+  async stop() {
+    const key = this.recording?.key;
+    this.#parts.get("band")?.stop();
+    if (key) await this.#recorded(key);
+    this.tell("stopped", {});
+  }
+
+  async send(key) {
+    const tape = await this.tape();
+    const answer = await tape.send(key);
+    if (answer) this.tell("sent", answer);
+    return answer;
+  }
+}
+
+const section = document.getElementById("room");
+
+if (section) {
+  const room = new Room(section);
+  told.furnish(room);
+  for (const name of ["band", "tape"]) {
+    room.module(name).then((module) => module?.furnish?.(room), () => room.say("A part of the room could not be loaded; load the page again."));
+  }
+}
