@@ -245,6 +245,11 @@ def _last_excerpts(file: _FileState) -> Halves | None:
     return excerpts(Recording(file.path))
 
 
+def loudness(levels: Floats) -> float:
+    """How loud a take is, by the levels of its frames as `frame_levels` gives them."""
+    return max(float(np.percentile(levels, 95)), LEAST_OF_PEAK * float(levels.max()))
+
+
 class _Gauge:
     """Measures a take while its blocks pass by."""
 
@@ -273,7 +278,7 @@ class _Gauge:
         if self._samples < RATE // 10:
             raise TakeError(f"{name}: it is too short to hold a note")
         levels = np.concatenate(self._levels)
-        level = max(float(np.percentile(levels, 95)), LEAST_OF_PEAK * float(levels.max()))
+        level = loudness(levels)
         if level < LEAST_LEVEL:
             raise TakeError(f"{name}: it is silent; was the microphone on?")
         sounding = int(np.count_nonzero(levels > level / 10)) * BRIEF

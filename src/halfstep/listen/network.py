@@ -1,7 +1,8 @@
 """What does the network say of each frame? Runs it over a sound of any length.
 
 The network (`hears.onnx`, made by `training/`) thinks in pairs of frames and says something
-of each frame. It looks 23 pairs back and ahead, so pieces overlap by `MARGIN`.
+of each frame. It looks 23 pairs back and ahead, so pieces overlap by `MARGIN`. What it said of a
+piece before is looked up in `halfstep.listen.kept_estimates`.
 
 Shapes and meanings are those of `FrameEstimates`.
 """
@@ -10,19 +11,24 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from halfstep.listen.spectra import HOP, PAIR, spectra
+from halfstep.listen.kept_estimates import (
+    MODEL,
+    WIDTHS,
+    KnownEstimates,
+    NoEstimates,
+    piece_digest,
+)
+from halfstep.listen.spectra import HOP, LONG, PAIR, shown_samples, spectra
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     Floats = npt.NDArray[np.float32]
 
-MODEL = Path(__file__).with_name("hears.onnx")
 MARGIN = 24
 """Pairs of frames that a piece is given on either side, and that are thrown away."""
 PIECE = 300
@@ -71,6 +77,9 @@ def _session() -> Any:
     )
 
 
+NOTHING_KNOWN = NoEstimates()
+
+
 def frame_estimates(
     sound: Floats,
     level: float,
@@ -78,6 +87,8 @@ def frame_estimates(
     tuning_cents: float = 0.0,
     begun: FrameEstimates | None = None,
     most: int | None = None,
+    known: KnownEstimates = NOTHING_KNOWN,
+    is_whole: bool = True,
 ) -> FrameEstimates:
     """What the network says of a sound.
 
@@ -93,33 +104,85 @@ def frame_estimates(
         Its first frames, where they are known.
     most : int, optional
         How many frames from its beginning are asked for; all of them otherwise.
+    known : KnownEstimates
+        What it said of some of its pieces before, and where pieces are kept.
+    is_whole : bool
+        No more sound will follow, so that what is said of its end is kept as well.
     """
     frames = len(sound) // HOP + 1
     wanted = frames if most is None else min(most, frames)
-    known = begun.frames // 2 if begun else 0
-    pieces = [] if begun is None else [_columns(begun, 2 * known)]
+    first = begun.frames // 2 if begun else 0
     until = (wanted + 1) // 2
-    for first in range(known, until, PIECE):
-        pairs = slice(first, min(first + PIECE, until))
-        pieces.append(_estimated(sound, level, pairs, tuning_cents))
-    pitch, onset, attack, bend, company = (
-        np.concatenate(column)[:wanted] for column in zip(*pieces, strict=True)
-    )
+    view = _View(sound, level, tuning_cents, is_whole)
+    pieces = [slice(start, min(start + PIECE, until)) for start in range(first, until, PIECE)]
+    rows = [] if begun is None else [_rows(begun, 2 * first)]
+    rows += [_looked_up(view, pairs, known) for pairs in pieces]
+    return _estimates(np.concatenate(rows)[:wanted])
+
+
+@dataclass(frozen=True, slots=True)
+class _View:
+    """A sound as it is shown to the network."""
+
+    sound: Floats
+    level: float
+    tuning_cents: float
+    is_whole: bool
+
+    def estimated(self, pairs: slice) -> Floats:
+        """What the network says of some pairs, a row for each frame."""
+        shown = self.shown(pairs)
+        harmonics, bands = spectra(
+            self.sound,
+            self.level,
+            first=shown.start,
+            pairs=shown.stop - shown.start,
+            tuning_cents=self.tuning_cents,
+        )
+        results = _session().run(None, {"harmonics": harmonics[None], "bands": bands[None]})
+        kept = slice(2 * (pairs.start - shown.start), 2 * (pairs.stop - shown.start))
+        columns = [result.reshape(-1, result.shape[-1])[kept] for result in results]
+        return np.concatenate(columns, axis=1)
+
+    def shown(self, pairs: slice) -> slice:
+        """The pairs that it is shown to say something of these."""
+        last = len(self.sound) // PAIR + 1
+        return slice(max(0, pairs.start - MARGIN), min(last, pairs.stop + MARGIN))
+
+    def digest(self, pairs: slice) -> bytes:
+        """By what these pairs are known."""
+        shown = self.shown(pairs)
+        samples = shown_samples(self.sound, shown.start, shown.stop - shown.start)
+        places = (pairs.start - shown.start, pairs.stop - pairs.start)
+        return piece_digest(samples, (self.level, self.tuning_cents, *places))
+
+    def is_settled(self, pairs: slice) -> bool:
+        """True where nothing that the network is shown of these pairs will change."""
+        return self.is_whole or bool((pairs.stop + MARGIN + SEEN_BEHIND) * PAIR <= len(self.sound))
+
+
+SEEN_BEHIND = LONG // PAIR + 1
+"""Pairs behind the last one that is shown in which its windows reach."""
+
+
+def _looked_up(view: _View, pairs: slice, known: KnownEstimates) -> Floats:
+    """What the network says of some pairs, or said of them before."""
+    if isinstance(known, NoEstimates):
+        return view.estimated(pairs)
+    digest = view.digest(pairs)
+    rows = known.rows(digest)
+    if rows is None or len(rows) != 2 * (pairs.stop - pairs.start):
+        rows = view.estimated(pairs)
+        if view.is_settled(pairs):
+            known.keep(digest, rows)
+    return rows
+
+
+def _estimates(rows: Floats) -> FrameEstimates:
+    pitch, onset, attack, bend, company = np.split(rows, np.cumsum(WIDTHS)[:-1], axis=1)
     return FrameEstimates(pitch, onset, attack[:, 0], bend, company[:, 0])
 
 
-def _estimated(sound: Floats, level: float, pairs: slice, tuning_cents: float) -> list[Floats]:
-    """What the network says of some pairs, a row for each frame."""
-    begin = max(0, pairs.start - MARGIN)
-    end = min(len(sound) // PAIR + 1, pairs.stop + MARGIN)
-    harmonics, bands = spectra(
-        sound, level, first=begin, pairs=end - begin, tuning_cents=tuning_cents
-    )
-    results = _session().run(None, {"harmonics": harmonics[None], "bands": bands[None]})
-    kept = slice(2 * (pairs.start - begin), 2 * (pairs.stop - begin))
-    return [result.reshape(-1, result.shape[-1])[kept] for result in results]
-
-
-def _columns(of: FrameEstimates, frames: int) -> list[Floats]:
+def _rows(of: FrameEstimates, frames: int) -> Floats:
     columns = (of.pitch, of.onset, of.attack[:, None], of.bend, of.company[:, None])
-    return [column[:frames] for column in columns]
+    return np.concatenate([column[:frames] for column in columns], axis=1)

@@ -145,6 +145,15 @@ def level_of(sound: Floats) -> float:
     return float(np.percentile(frame_levels(sound), 95)) if len(sound) else 0.0
 
 
+def stepped_level(level: float) -> float:
+    """A level to the next whole decibel.
+
+    So what the network is shown of the beginning of a take stays what it is while the take goes
+    on, and its loudness is known ever better; it was made to bear more than half a decibel.
+    """
+    return float(10 ** (round(20 * np.log10(level)) / 20))
+
+
 def frame_levels(sound: Floats) -> Floats:
     """RMS of each 25 ms that follow each other."""
     whole = sound[: len(sound) // BRIEF * BRIEF] if len(sound) >= BRIEF else sound
@@ -180,7 +189,7 @@ def spectra(
     bands : float32 array, shape (pairs, 96)
         Of the first frame of each pair, then of the second.
     """
-    piece = _piece(sound, first * PAIR + HOP // 2 - LONG // 2, pairs * PAIR + LONG)
+    piece = shown_samples(sound, first, pairs)
     scales = []
     for window in (LONG, SHORT):
         powers = _powers(piece[LONG // 2 - window // 2 :], window, PAIR, pairs)
@@ -192,6 +201,11 @@ def spectra(
     bands = _powers(piece[before:], BRIEF, HOP, 2 * pairs, PADDED) @ band_bank()
     harmonics = stacked_overtones(scales[0], scales[1])
     return harmonics, over_floor(bands, level).reshape(pairs, 2 * BANDS)
+
+
+def shown_samples(sound: Floats, first: int, pairs: int) -> Floats:
+    """The part of a sound that the windows of some pairs reach, silence where there is none."""
+    return _piece(sound, first * PAIR + HOP // 2 - LONG // 2, pairs * PAIR + LONG)
 
 
 def _piece(sound: Floats, begin: int, length: int) -> Floats:

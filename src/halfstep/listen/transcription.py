@@ -11,36 +11,40 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from halfstep.listen.audio import Stretches
 from halfstep.listen.backing_delay import BackingDelay
 from halfstep.listen.backing_leak import LEAD_S, Leak, leak, leaked_backing
-from halfstep.listen.decode import as_played, best_path
 from halfstep.listen.first_reading import FirstReading, first_reading
 from halfstep.listen.heard_take import HeardNote, HeardTake
-from halfstep.listen.network import FrameEstimates, frame_estimates
+from halfstep.listen.kept_estimates import KnownEstimates
+from halfstep.listen.network import NOTHING_KNOWN, FrameEstimates
 from halfstep.listen.not_music import SpeechSigns, are_clicks
 from halfstep.listen.pitch_prior import PitchPrior, PriorMaker, TakeTimes
 from halfstep.listen.sound_print import SoundPrint
-from halfstep.listen.spectra import HOP, LOW, RATE, SEMITONES
+from halfstep.listen.spectra import HOP, LOW, RATE, SEMITONES, stepped_level
 from halfstep.listen.take_notice import TakeNotice, Trouble
+from halfstep.listen.tuned_ear import (
+    Beginnings,
+    TunedBeginning,
+    TunedEar,
+    certainty_of,
+    middle_cents,
+    player_range,
+    settled,
+)
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     Floats = npt.NDArray[np.float32]
-    Doubles = npt.NDArray[np.floating[Any]]
 
 Progress = Callable[[float], None]
 """Told how much is done, 0 to 1."""
 
-TUNING_S = (4.0, 8.0, 12.0)
-"""How much of a take is heard to find the tuning: more where little sounds in it."""
-TUNED_FRAMES = 300
-"""So many frames of notes are enough for it."""
 PIECE_S, MARGIN_S = 60.0, 2.0
 """A take is heard in pieces of this length, with so much more on either side."""
 CANCELLED_DB = -17.0
@@ -57,10 +61,6 @@ DOUBT, DOUBT_A_DB, DOUBT_FROM_DB = 0.5, 0.02, 8.0
 further under the loudness of the take than the third; chosen on made-up lines."""
 COMPANY = 0.15
 """The share of frames with a second player from which on more than one note sounds."""
-LATE_S = 0.004
-"""How late the network hears a beginning: the median on a line each of five real instruments."""
-RETUNED_CENTS = 15.0
-"""From here on the spectra are tuned to the player."""
 
 
 def hear(
@@ -72,6 +72,7 @@ def hear(
     high_midi: int = LOW + SEMITONES - 1,
     tuning_cents: float | None = None,
     prior_maker: PriorMaker = lambda _: None,
+    known: KnownEstimates = NOTHING_KNOWN,
     progress: Progress = lambda _: None,
 ) -> HeardTake:
     """The notes of a take.
@@ -90,6 +91,8 @@ def hear(
         How far the player's A lies from 440 Hz, where that is known.
     prior_maker : callable
         Says what is likely to be played, once it is known where in the take the backing lies.
+    known : KnownEstimates
+        What the network said of some of its pieces before, while it was recorded.
     progress : callable
         Told how much is done, 0 to 1.
 
@@ -107,7 +110,8 @@ def hear(
         delay_s=place.delay_s if accompaniment else None,
         delay_modulo_s=place.modulo_s,
     )
-    listener = _Listener(reading, (low_midi, high_midi), tuning_cents, prior_maker(times))
+    ear = TunedEar(stepped_level(reading.survey.level), player_range(low_midi, high_midi), known)
+    listener = _Listener(reading, ear, tuning_cents, prior_maker(times))
     notes = tuple(listener.notes(progress))
     take_heard = HeardTake(
         notes=notes,
@@ -124,7 +128,7 @@ def hear(
 
 def _tuning_of(notes: tuple[HeardNote, ...]) -> float:
     """How far the player's A lies from 440 Hz, in cents: the middle of all notes, -50 to 50."""
-    return _middle_cents(
+    return middle_cents(
         np.array([note.pitch_midi for note in notes]),
         np.array([note.offset_s - note.onset_s for note in notes]),
     )
@@ -161,15 +165,14 @@ class _Listener:
     def __init__(
         self,
         reading: FirstReading,
-        compass: tuple[int, int],
+        ear: TunedEar,
         tuning_cents: float | None,
         prior: PitchPrior | None,
     ) -> None:
         self._recording, self._accompaniment = reading.sound, reading.accompaniment
         self._clock_ratio = self._accompaniment.place.clock_ratio if self._accompaniment else 1.0
         self._survey = reading.survey
-        self._low = min(max(0, compass[0] - LOW), SEMITONES - 1)
-        self._high = max(self._low, min(SEMITONES - 1, compass[1] - LOW))
+        self._ear = ear
         self._leaks: list[Leak] = []
         self._level = reading.survey.level
         self._accompanied = self._sounding = 0
@@ -187,21 +190,17 @@ class _Listener:
     def notes(self, progress: Progress) -> Iterator[HeardNote]:
         """Every note, in order."""
         before: HeardNote | None = None
-        retuned = _within_a_semitone(self._tuning_cents or 0.0)
+        begun = TunedBeginning(_within_a_semitone(self._tuning_cents or 0.0))
         for stretch in self._stretches():
             start_s = stretch.start_s
-            begun: FrameEstimates | None = None
             if start_s == 0:
                 self._clicks = are_clicks(stretch.sound)
                 if self._tuning_cents is None:
-                    begun, player_cents = self._tuned_beginning(stretch.sound)
-                    if abs(player_cents) >= RETUNED_CENTS:
-                        begun, retuned = None, player_cents
-            estimates = frame_estimates(
-                stretch.sound, self._level, tuning_cents=retuned, begun=begun
-            )
+                    begun = self._ear.beginning(stretch.sound)
+            estimates = self._ear.estimates(stretch.sound, begun)
+            begun = replace(begun, estimates=None)
             margin_s = MARGIN_S if start_s else 0.0
-            for note in self._in_piece(estimates, stretch, retuned):
+            for note in self._in_piece(estimates, stretch, begun.cents):
                 if not margin_s <= note.onset_s < margin_s + PIECE_S:
                     continue
                 onset_s = (note.onset_s + start_s - margin_s) / self._clock_ratio
@@ -212,30 +211,6 @@ class _Listener:
             progress(min(1.0, (start_s + PIECE_S) * RATE / self._survey.samples))
         if before is not None:
             yield before
-
-    def _tuned_beginning(self, sound: Floats) -> tuple[FrameEstimates, float]:
-        """The first seconds as they are heard, and how far the player's A lies from 440 Hz."""
-        begun = self._begun(sound, TUNING_S[0])
-        for length_s in TUNING_S[1:]:
-            if len(self._bends(begun)) >= TUNED_FRAMES:
-                break
-            begun = self._begun(sound, length_s, begun)
-        bends = self._bends(begun)
-        return begun, _middle_cents(bends, np.ones(len(bends)))
-
-    def _begun(
-        self, sound: Floats, length_s: float, begun: FrameEstimates | None = None
-    ) -> FrameEstimates:
-        most = round(length_s * RATE / HOP)
-        return frame_estimates(sound, self._level, begun=begun, most=most)
-
-    def _bends(self, estimates: FrameEstimates) -> Floats:
-        """How far each frame of a note lies from it, in semitones, the same through a note."""
-        bends = [
-            np.full(end - first, np.median(estimates.bend[first:end, note]))
-            for note, first, end in self._path(estimates)
-        ]
-        return np.concatenate(bends) if bends else np.zeros(0, dtype=np.float32)
 
     def doubts(self, notes: tuple[HeardNote, ...]) -> Iterator[TakeNotice]:
         """What makes the take hard to hear."""
@@ -293,17 +268,6 @@ class _Listener:
             return _Stretch(start_s, sound - leaked, leaked, LEFT_OF_LEAK)
         return _Stretch(start_s, sound, leaked, OVER_LEAK)
 
-    def _path(self, estimates: FrameEstimates, first_s: float = 0.0) -> list[tuple[int, int, int]]:
-        path = best_path(
-            estimates.pitch,
-            estimates.onset,
-            estimates.attack,
-            low=self._low,
-            high=self._high,
-            prior=self._likely(first_s, estimates.frames),
-        )
-        return as_played(path)
-
     def _likely(self, first_s: float, frames: int) -> Floats | None:
         """What is likely to be played from a time of the take on."""
         if self._prior is None:
@@ -313,34 +277,46 @@ class _Listener:
         )
 
     def _in_piece(
-        self, estimates: FrameEstimates, stretch: _Stretch, retuned: float
+        self, estimates: FrameEstimates, stretch: _Stretch, tuned_cents: float
     ) -> Iterator[HeardNote]:
-        begins = (_chance(estimates.onset), _chance(estimates.attack))
+        beginnings = Beginnings(estimates)
         first_s = max(0.0, stretch.start_s - MARGIN_S)
-        for note, first, end in self._path(estimates, first_s):
-            near = np.asarray((begins[0][:, note] + begins[1]) / 2, dtype=np.float32)
-            settled = slice(first + min(4, (end - first) // 3), end)
-            likely = np.exp(estimates.pitch[settled, note])
-            bend = estimates.bend[settled, note]
-            self._speech_signs.add(bend, float(np.mean(likely)), RATE / HOP)
+        prior = self._likely(first_s, estimates.frames)
+        for note, first, end in self._ear.path(estimates, prior):
+            certainty = certainty_of(estimates, note, first, end)
+            bend = estimates.bend[settled(first, end), note]
+            self._speech_signs.add(bend, certainty, RATE / HOP)
             self._sounding += end - first
             self._accompanied += int(np.count_nonzero(estimates.company[first:end] > 0))
             piece = slice(first * HOP, end * HOP)
             power = float(np.mean(np.square(stretch.sound[piece]))) + 1e-12
             level_db = 10 * float(np.log10(power))
-            below_db = max(0.0, 20 * np.log10(self._level) - level_db - DOUBT_FROM_DB)
-            doubtful = np.mean(likely) < DOUBT + DOUBT_A_DB * below_db
-            if doubtful or stretch.is_backing(piece, power):
+            if is_doubtful(certainty, level_db, self._level) or stretch.is_backing(piece, power):
                 continue
             yield HeardNote(
-                onset_s=max(0.0, (first + _place(near, first)) * HOP / RATE - LATE_S),
+                onset_s=beginnings.onset_s(note, first),
                 offset_s=end * HOP / RATE,
                 midi=LOW + note,
                 cents=0.0,
                 level_db=level_db,
-                certainty=float(np.mean(likely)),
-                pitch_midi=LOW + note + float(np.median(bend)) + retuned / 100,
+                certainty=certainty,
+                pitch_midi=LOW + note + float(np.median(bend)) + tuned_cents / 100,
             )
+
+
+def is_doubtful(certainty: float, level_db: float, level: float) -> bool:
+    """True where a note is not sure enough to be one, by how soft it is.
+
+    Parameters
+    ----------
+    certainty : float
+    level_db : float
+        The note's, under full scale.
+    level : float
+        The take's, as an amplitude.
+    """
+    below_db = max(0.0, 20 * float(np.log10(level)) - level_db - DOUBT_FROM_DB)
+    return certainty < DOUBT + DOUBT_A_DB * below_db
 
 
 def _within_a_semitone(cents: float) -> float:
@@ -350,21 +326,3 @@ def _within_a_semitone(cents: float) -> float:
     (20.0, 30.0)
     """
     return (cents + 50) % 100 - 50
-
-
-def _middle_cents(semitones: Doubles, weights: Doubles) -> float:
-    """The weighed middle of what lies on a circle of a semitone; 0 where there is nothing."""
-    if not len(semitones):
-        return 0.0
-    turned = np.sum(weights * np.exp(2j * np.pi * semitones))
-    return float(100 * np.angle(turned) / (2 * np.pi))
-
-
-def _chance(logits: Floats) -> Floats:
-    return np.asarray(1 / (1 + np.exp(-logits)), dtype=np.float32)
-
-
-def _place(near: Floats, frame: int) -> float:
-    """Where between frames a beginning lies: the network draws a roof with slopes of a half."""
-    before, after = near[max(0, frame - 1)], near[min(len(near) - 1, frame + 1)]
-    return float(np.clip(after - before, -0.5, 0.5))
