@@ -105,6 +105,7 @@ DOOR_SEES = {"errors", "version", "progression", "practice", "services"}
 HEAVY = {
     "alembic",
     "av",
+    "cryptography",
     "fsrs",
     "jinja2",
     "numpy",
@@ -119,12 +120,23 @@ HEAVY = {
 }
 """Libraries that the command line must not load before it has work for them."""
 
-LOADED_ON_USE = {"av", "onnxruntime", "rich", "segno", "soundfile", "typst", "uvicorn", "verovio"}
+LOADED_ON_USE = {
+    "av",
+    "cryptography",
+    "onnxruntime",
+    "rich",
+    "segno",
+    "soundfile",
+    "typst",
+    "uvicorn",
+    "verovio",
+}
 """Libraries that no module imports at its top."""
 
 ONLY_IN = {
     "alembic": {"school"},
     "av": {"listen", "render"},
+    "cryptography": {"app"},
     "defusedxml": {"progression"},
     "fsrs": {"practice"},
     "jinja2": {"app"},

@@ -21,9 +21,15 @@ from typing import BinaryIO
 from halfstep.errors import BriefError
 
 
-def write_whole(path: str | Path, data: bytes) -> None:
-    """Write a file under another name beside it, then rename it into place."""
-    with whole_file(path) as file:
+def write_whole(path: str | Path, data: bytes, *, is_private: bool = False) -> None:
+    """Write a file under another name beside it, then rename it into place.
+
+    Parameters
+    ----------
+    is_private : bool
+        Readable for its owner alone.
+    """
+    with whole_file(path, is_private=is_private) as file:
         file.write(data)
 
 
@@ -62,7 +68,7 @@ def file_digest(path: Path) -> str:
 
 
 @contextmanager
-def whole_file(path: str | Path) -> Iterator[BinaryIO]:
+def whole_file(path: str | Path, *, is_private: bool = False) -> Iterator[BinaryIO]:
     """A file under another name, which takes its place when all went well; it may be read too."""
     path = Path(path)
     remove_left_drafts(path.parent)
@@ -71,7 +77,8 @@ def whole_file(path: str | Path) -> Iterator[BinaryIO]:
         with _in_use(name):
             with os.fdopen(descriptor, "w+b") as file:
                 yield file
-            os.chmod(name, 0o666 & ~_umask())
+            if not is_private:
+                os.chmod(name, 0o666 & ~_umask())
             os.replace(name, path)
     except BaseException:
         Path(name).unlink(missing_ok=True)

@@ -6,6 +6,7 @@ import os
 import re
 import signal
 import socket
+import ssl
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -18,6 +19,7 @@ import pytest
 from desks import new_desk
 from handed_out import chart_of, form_for, made, short_recording, small_lesson
 
+from halfstep.app.web.phone_door import OpenDoor
 from halfstep.app.web.serve import ServeSite, greeting
 from halfstep.app.web.visit import COOKIE
 from halfstep.school.database import School
@@ -89,15 +91,58 @@ def test_a_port_that_is_none_is_one_line(tmp_path: Path, port: str) -> None:
 
 def test_phones_are_shown_the_way_where_they_can_come_in(tmp_path: Path) -> None:
     request = ServeSite(tmp_path, host="0.0.0.0")
-    lines = list(greeting(request, "http://192.0.2.7:8765", "desk-word"))
+    lines = list(greeting(request, OpenDoor("http://192.0.2.7:8765"), "desk-word"))
     assert any("█" in line for line in lines), "a QR code"
     assert any(line.startswith("phones in the room: http://192.0.2.7:8765") for line in lines)
 
 
 def test_phones_of_the_only_class_come_in_by_its_link(tmp_path: Path) -> None:
     request = ServeSite(tmp_path, host="0.0.0.0")
-    lines = list(greeting(request, "http://192.0.2.7:8765", "desk-word", room="/in/1-word"))
+    door = OpenDoor("http://192.0.2.7:8765")
+    lines = list(greeting(request, door, "desk-word", room="/in/1-word"))
     assert "phones in the room: http://192.0.2.7:8765/in/1-word" in lines
+    assert any("no microphone" in line and "--tls" in line for line in lines)
+
+
+def test_behind_a_proxy_no_address_is_shown_that_leads_past_it(tmp_path: Path) -> None:
+    request = ServeSite(tmp_path, host="0.0.0.0", behind_proxy="172.18.0.0/16")
+    lines = list(greeting(request, OpenDoor("http://192.0.2.7:8765"), "desk-word"))
+    assert "by the proxy: its address, and then /in/desk-word" in lines
+    assert not any("phones" in line for line in lines)
+
+
+def test_with_a_certificate_of_its_own_it_serves_by_tls_and_says_what_phones_are_told(
+    tmp_path: Path,
+) -> None:
+    pytest.importorskip("cryptography", reason="the optional group of pages is not installed")
+    with serving(tmp_path / "data", "--host", "0.0.0.0", "--tls") as (_, lines):
+        (shown,) = re.findall(r"the desk: https://\S+:([0-9]+)(/in/\S+)", "\n".join(lines))
+        trusts = ssl.create_default_context(cafile=tmp_path / "data" / "tls.pem")
+        with httpx2.Client(verify=trusts, follow_redirects=True) as browser:
+            answer = browser.get(f"https://127.0.0.1:{shown[0]}{shown[1]}")
+        assert (answer.status_code, answer.url.path) == (200, "/desk")
+        assert [cookie.secure for cookie in browser.cookies.jar] == [True]
+    assert any("warned once" in line for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("options", "fault"),
+    [
+        (["--tls", "none.pem", "none.pem"], "--tls: cannot read none.pem: No such file"),
+        (["--tls", "one.pem"], "--tls: give the files of a certificate and of its key, or neither"),
+        (["--behind-proxy", "somewhere"], "--behind-proxy somewhere: give the proxy's address"),
+    ],
+)
+def test_what_cannot_be_served_with_is_one_line(
+    tmp_path: Path, options: list[str], fault: str
+) -> None:
+    pytest.importorskip("cryptography", reason="the optional group of pages is not installed")
+    with serving(tmp_path / "data", *options) as (process, lines):
+        _, err = process.communicate(timeout=20)
+    assert lines == []
+    assert fault in err
+    assert err.count("\n") == 1
+    assert process.returncode == 2
 
 
 def test_a_killed_server_loses_no_take_that_it_acknowledged(

@@ -14,7 +14,9 @@ if TYPE_CHECKING:
 DESCRIPTION = "Open the desk in a browser: charts, lines, classes, what is handed out and sent."
 EXAMPLES = (
     "halfstep serve",
-    "halfstep serve --host 0.0.0.0",
+    "halfstep serve --host 0.0.0.0 --tls",
+    "halfstep serve --host 0.0.0.0 --tls certificate.pem key.pem",
+    "halfstep serve --behind-proxy",
     "halfstep serve --port 9000 --data ~/evening-class",
 )
 LARGEST_PORT = 65535
@@ -24,10 +26,14 @@ def epilog() -> str:
     """Who can come in, and what to mind."""
     return wrapped_help(
         "One address is printed; it opens the desk and is the teacher's alone. Players come in by "
-        "links that the desk makes and can withdraw. By itself only this machine is served; "
-        "--host 0.0.0.0 serves the network it is in, which should be one you trust: what is sent "
-        "in it is not enciphered. Recordings of minors need a guardian's word first; local rules "
-        "come before this program."
+        "links that the desk makes and can withdraw. By itself only this machine is served, until "
+        "the desk is asked to let phones in; --host 0.0.0.0 serves the network it is in, which "
+        "should be one you trust. Browsers give a microphone only where what is sent is "
+        "enciphered: --tls alone takes a certificate of this computer's own making, of which "
+        "every phone warns once, as nobody else vouches for it; --tls CERT KEY takes yours, in "
+        "PEM. --behind-proxy is for a proxy that does this, at the address PROXY (default: on this "
+        "machine); from there alone X-Forwarded-Proto and X-Forwarded-Host are believed. "
+        "Recordings of minors need a guardian's word first; local rules come before this program."
     )
 
 
@@ -37,6 +43,12 @@ def add_arguments(parser: CommandParser) -> None:
         "--host", metavar="ADDRESS", default="127.0.0.1", help="where to listen (default: here)"
     )
     parser.add_argument("--port", metavar="N", default="8765", help="(default: 8765)")
+    parser.add_argument(
+        "--tls", metavar="FILE", nargs="*", help="encipher what is sent: CERT and KEY, or none"
+    )
+    parser.add_argument(
+        "--behind-proxy", metavar="PROXY", nargs="?", const="", help="who passes on what is sent"
+    )
     parser.add_argument("--no-browser", action="store_true", help="open no browser")
     add_data(parser)
 
@@ -45,6 +57,7 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     """Serve until stopped."""
     del parser
     from importlib.util import find_spec
+    from pathlib import Path
 
     from halfstep.school.data_folder import data_folder
 
@@ -57,7 +70,16 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
         )
     from halfstep.app.web.serve import ServeSite, serve_site
 
-    serve_site(ServeSite(folder, arguments.host, port, not arguments.no_browser))
+    serve_site(
+        ServeSite(
+            folder,
+            arguments.host,
+            port,
+            not arguments.no_browser,
+            None if arguments.tls is None else tuple(map(Path, arguments.tls)),
+            arguments.behind_proxy,
+        )
+    )
 
 
 def _port(text: str) -> int:

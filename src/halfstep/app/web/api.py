@@ -21,7 +21,7 @@ from halfstep.app.rights import Deed, Visitor, demand
 from halfstep.app.web.api_schema import ANY_OBJECT, ERROR, Schema
 from halfstep.app.web.guard import MOST_BYTES
 from halfstep.app.web.site_state import Site
-from halfstep.app.web.visit import COOKIE, visitor_of
+from halfstep.app.web.visit import cookie_name, visitor_of
 from halfstep.errors import BriefError, NotAllowed, StoreError
 from halfstep.school.database import School
 
@@ -179,7 +179,7 @@ def _word(request: Request) -> str:
     scheme, _, word = request.headers.get("authorization", "").partition(" ")
     if scheme and scheme.lower() != "bearer":
         raise NotAllowed("send the word of a link as `Authorization: Bearer WORD`")
-    return word.strip() if scheme else request.cookies.get(COOKIE, "")
+    return word.strip() if scheme else request.cookies.get(cookie_name(request), "")
 
 
 def _object(body: bytes) -> dict[str, Any]:

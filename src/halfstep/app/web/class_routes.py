@@ -113,7 +113,6 @@ def _class(
         form=form,
         players=players,
         example=EXAMPLE_LINE,
-        is_open=bool(visit.site.address),
         fault=fault,
     )
 
@@ -189,7 +188,6 @@ def show_links(visit: Visit) -> Response:
         "class_links.html",
         school_class=school_class,
         personal=personal,
-        is_open=bool(visit.site.address),
     )
 
 

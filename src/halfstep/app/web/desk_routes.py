@@ -11,7 +11,7 @@ from halfstep.app.rights import Deed
 from halfstep.app.tasks.demo_tasks import has_demo, remove_demo
 from halfstep.app.tasks.handing_tasks import has_failed
 from halfstep.app.web.calendar_routes import calendar_link
-from halfstep.app.web.page import leads_to, page
+from halfstep.app.web.page import NO_FAULT, FormFault, leads_to, page
 from halfstep.app.web.visit import Visit
 from halfstep.school.classes import every_class
 from halfstep.school.database import SchoolConnection
@@ -55,6 +55,11 @@ class DueHandOut:
 def show_desk(visit: Visit) -> Response:
     """What waits."""
     visit.demand(Deed.KEEP_DESK)
+    return desk_page(visit)
+
+
+def desk_page(visit: Visit, phones_fault: FormFault = NO_FAULT) -> Response:
+    """The desk; with why phones cannot be let in, where they cannot."""
     today = date.today()
     with visit.school.reading() as connection:
         classes, students = every_class(connection), every_student(connection)
@@ -66,6 +71,8 @@ def show_desk(visit: Visit) -> Response:
     return page(
         visit,
         "desk.html",
+        status=422 if phones_fault.line else 200,
+        phones_fault=phones_fault,
         classes=classes,
         students=students,
         names={student.number: student.name for student in students},

@@ -6,7 +6,7 @@ from starlette.responses import Response
 
 from halfstep.app.rights import STRANGER, Visitor
 from halfstep.app.web.page import leads_to, page
-from halfstep.app.web.visit import COOKIE, Visit, visitor_of
+from halfstep.app.web.visit import Visit, cookie_name, visitor_of
 from halfstep.errors import NotAllowed
 from halfstep.school.classes import find_class, students_of
 from halfstep.school.invitations import free_names, invite_student, link_word
@@ -69,16 +69,19 @@ def come_in(visit: Visit) -> Response:
 
 def go_out(visit: Visit) -> Response:
     """Be a stranger again, on a device that others use."""
-    del visit
     response = leads_to("/")
-    response.delete_cookie(COOKIE)
+    response.delete_cookie(cookie_name(visit.request), secure=visit.is_secure)
     return response
 
 
 def _let_in(visit: Visit, word: str, path: str) -> Response:
     response = leads_to(path)
-    is_secure = visit.request.url.scheme == "https"
     response.set_cookie(
-        COOKIE, word, max_age=_LASTS_S, httponly=True, samesite="lax", secure=is_secure
+        cookie_name(visit.request),
+        word,
+        max_age=_LASTS_S,
+        httponly=True,
+        samesite="lax",
+        secure=visit.is_secure,
     )
     return response

@@ -8,12 +8,14 @@ is no name of this machine is refused: a page elsewhere could else have its own 
 from __future__ import annotations
 
 import ipaddress
-import socket
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from halfstep.app.web.addresses import host_names
+from halfstep.app.web.proxy import Proxy, passed_on
 
 POLICY = "; ".join(
     (
@@ -51,20 +53,27 @@ class Guard:
     app : ASGIApp
     names : tuple of str
         Names of this machine beside the usual ones.
+    proxy : Proxy or None
+        Who passes on what came to another address, which is then ours as well.
     """
 
-    def __init__(self, app: ASGIApp, names: tuple[str, ...] = ()) -> None:
+    def __init__(
+        self, app: ASGIApp, names: tuple[str, ...] = (), proxy: Proxy | None = None
+    ) -> None:
         self._app = app
-        host = socket.gethostname().lower()
-        self._names = {"localhost", host, f"{host}.local", *map(str.lower, names)}
+        self._names = {*host_names(), *map(str.lower, names)}
+        self._proxy = proxy
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Refuse, or let the site answer."""
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
+        is_passed_on = self._proxy is not None and self._proxy.passes_on(scope)
+        scope = passed_on(scope) if is_passed_on else scope
         headers = Headers(scope=scope)
-        refused = self._refusal(scope["method"], headers)
+        is_ours = is_passed_on or self._is_ours(headers.get("host", ""))
+        refused = _refusal(scope["method"], headers) if is_ours else _no_name_of_ours()
 
         async def send_guarded(message: Message) -> None:
             if message["type"] == "http.response.start":
@@ -79,17 +88,6 @@ class Guard:
         else:
             await refused(scope, receive, send_guarded)
 
-    def _refusal(self, method: str, headers: Headers) -> PlainTextResponse | None:
-        if not self._is_ours(headers.get("host", "")):
-            return PlainTextResponse(
-                "this is no name of this machine; use the printed address", 400
-            )
-        if method not in _CHANGES:
-            return None
-        if not _is_same_site(headers):
-            return PlainTextResponse("this came from another site; send it from its own page", 403)
-        return None
-
     def _is_ours(self, host: str) -> bool:
         name = host.rpartition(":")[0] if host.rpartition(":")[2].isdecimal() else host
         if name.lower() in self._names:
@@ -99,6 +97,16 @@ class Guard:
         except ValueError:
             return False
         return True
+
+
+def _no_name_of_ours() -> PlainTextResponse:
+    return PlainTextResponse("this is no name of this machine; use the printed address", 400)
+
+
+def _refusal(method: str, headers: Headers) -> PlainTextResponse | None:
+    if method in _CHANGES and not _is_same_site(headers):
+        return PlainTextResponse("this came from another site; send it from its own page", 403)
+    return None
 
 
 def _is_same_site(headers: Headers) -> bool:

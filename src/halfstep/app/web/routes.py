@@ -55,6 +55,7 @@ from halfstep.app.web.line_routes import (
     write_offer,
 )
 from halfstep.app.web.line_sound import hear_part
+from halfstep.app.web.phone_routes import let_phones_in, let_phones_in_no_more
 from halfstep.app.web.progress_routes import (
     show_class_standing,
     show_student_standing,
@@ -107,6 +108,8 @@ ROUTES: list[BaseRoute] = [
     done("/out", go_out),
     shown("/desk", show_desk),
     done("/demo/remove", end_demo),
+    done("/phones/open", let_phones_in),
+    done("/phones/close", let_phones_in_no_more),
     shown("/calendar/{word}.ics", show_calendar),
     shown("/charts", show_charts),
     done("/charts", begin_chart),

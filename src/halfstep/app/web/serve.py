@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import signal
-import socket
 import sys
 import webbrowser
 from collections.abc import Iterator
@@ -13,14 +12,16 @@ from pathlib import Path
 from threading import Timer
 from typing import TYPE_CHECKING
 
+from halfstep.app.web.addresses import LOOPBACK, lets_others_in, machine_names, shown_host
 from halfstep.errors import BriefError
 
 if TYPE_CHECKING:
+    from halfstep.app.web.certificates import TlsFiles
+    from halfstep.app.web.phone_door import OpenDoor
+    from halfstep.app.web.proxy import Proxy
     from halfstep.school.database import School
 
 PORT = 8765
-LOOPBACK = "127.0.0.1"
-_EVERY_ADDRESS = {"0.0.0.0", "::", ""}
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,14 +35,22 @@ class ServeSite:
     host : str
         The address to listen at; ``0.0.0.0`` for all of this machine.
     port : int
+        The next one is that of the door for phones.
     opens_browser : bool
         On a desktop.
+    tls : tuple of Path or None
+        A certificate and its key; empty for one of our own; None for no TLS.
+    behind_proxy : str or None
+        The address or network of a proxy that stands before the pages; empty for one on this
+        machine; None where there is none.
     """
 
     folder: Path
     host: str = LOOPBACK
     port: int = PORT
     opens_browser: bool = True
+    tls: tuple[Path, ...] | None = None
+    behind_proxy: str | None = None
 
 
 def serve_site(request: ServeSite) -> None:
@@ -50,74 +59,72 @@ def serve_site(request: ServeSite) -> None:
     Raises
     ------
     BriefError
-        When the address cannot be listened at.
+        When the address cannot be listened at, a certificate cannot be used, or a proxy is none.
     StoreError
         When the folder cannot be used.
     """
-    import uvicorn
-
     from halfstep.app.job_workers import JobWorkers
     from halfstep.app.tasks.demo_tasks import make_demo
+    from halfstep.app.web.phone_door import OpenDoor, PhoneDoor, listening, page_server
     from halfstep.app.web.site import desk_site
     from halfstep.app.web.warming import warm_beside
     from halfstep.school.database import School
     from halfstep.school.invitations import desk_word, door_secret
 
-    listener = _listener(request)
-    with School(request.folder) as school, listener, JobWorkers(school) as workers:
-        address = f"http://{_shown_host(request.host)}:{listener.getsockname()[1]}"
-        names, others = (request.host,), address if lets_others_in(request.host) else ""
-        app = desk_site(school, names=names, wake=workers.wake, address=others)
-        make_demo(school)
-        word = desk_word(door_secret(school.folder))
-        for line in greeting(request, address, word, room=_room(school)):
-            print(line, flush=True)
-        if request.opens_browser and sys.stdout.isatty():
-            Timer(0.5, webbrowser.open, [f"{address}/in/{word}"]).start()
-        warm_beside()
-        config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False)
-        signal.signal(signal.SIGTERM, signal.default_int_handler)  # then workers are told as well
-        with suppress(KeyboardInterrupt):
-            uvicorn.Server(config).run([listener])
+    proxy = _proxy(request)
+    with School(request.folder) as school:
+        tls = _tls(request)
+        with listening(request.host, request.port) as listener, JobWorkers(school) as workers:
+            scheme, port = "https" if tls else "http", listener.getsockname()[1]
+            door = OpenDoor(f"{scheme}://{shown_host(request.host)}:{port}", tls)
+            always = door if lets_others_in(request.host) and proxy is None else None
+            phones = PhoneDoor(school.folder, request.port and port + 1, tls, always)
+            app = desk_site(
+                school, names=(request.host,), wake=workers.wake, phones=phones, proxy=proxy
+            )
+            make_demo(school)
+            word = desk_word(door_secret(school.folder))
+            for line in greeting(request, door, word, room=_room(school)):
+                print(line, flush=True)
+            if request.opens_browser and sys.stdout.isatty():
+                Timer(0.5, webbrowser.open, [f"{door.address}/in/{word}"]).start()
+            warm_beside()
+            # by the other signal workers are told as well
+            signal.signal(signal.SIGTERM, signal.default_int_handler)
+            with suppress(KeyboardInterrupt):
+                page_server(app, tls).run([listener])
 
 
-def _listener(request: ServeSite) -> socket.socket:
-    """The open address.
+def _tls(request: ServeSite) -> TlsFiles | None:
+    """The certificate and key that are meant.
+
+    Raises
+    ------
+    BriefError, StoreError
+    """
+    if request.tls is None:
+        return None
+    from halfstep.app.web.certificates import given_certificate, own_certificate
+
+    if not request.tls:
+        return own_certificate(request.folder, machine_names(request.host))
+    if len(request.tls) != 2:
+        raise BriefError("`tls`: give the files of a certificate and of its key, or neither")
+    return given_certificate(*request.tls)
+
+
+def _proxy(request: ServeSite) -> Proxy | None:
+    """The proxy that is meant.
 
     Raises
     ------
     BriefError
     """
-    family = socket.AF_INET6 if ":" in request.host else socket.AF_INET
-    listener = socket.socket(family, socket.SOCK_STREAM)
-    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    try:
-        listener.bind((request.host, request.port))
-        listener.listen(128)
-    except OSError as error:
-        listener.close()
-        raise BriefError(
-            f"`port` {request.port} at {request.host}: {error.strerror}; give another `port`"
-        ) from None
-    return listener
+    from halfstep.app.web.proxy import THIS_MACHINE, read_proxy
 
-
-def _shown_host(host: str) -> str:
-    """The host as another device of the same network may call it."""
-    if host in _EVERY_ADDRESS:
-        return _own_address()
-    return f"[{host}]" if ":" in host else host
-
-
-def _own_address() -> str:
-    """The address by which this machine is known in its network; nothing is sent to learn it."""
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
-            probe.connect(("192.0.2.1", 9))  # an address for examples (RFC 5737)
-            name: str = probe.getsockname()[0]
-        except OSError:
-            return LOOPBACK
-    return name
+    if request.behind_proxy is None:
+        return None
+    return read_proxy(request.behind_proxy) if request.behind_proxy else THIS_MACHINE
 
 
 def _room(school: School) -> str:
@@ -134,33 +141,39 @@ def _room(school: School) -> str:
     return f"/in/{link_word(door_secret(school.folder), number)}"
 
 
-def greeting(request: ServeSite, address: str, word: str, *, room: str = "") -> Iterator[str]:
+def greeting(request: ServeSite, door: OpenDoor, word: str, *, room: str = "") -> Iterator[str]:
     """What is printed: the desk's address, and how phones come in.
 
     Parameters
     ----------
     request : ServeSite
-    address, word : str
-        Of the site, and the teacher's own.
+    door : OpenDoor
+        Where it answers.
+    word : str
+        The teacher's own.
     room : str
         The path by which the phones of a class come in.
     """
-    yield f"the desk: {address}/in/{word}"
-    if lets_others_in(request.host):
-        yield from _qr_lines(address + room)
-        yield f"phones in the room: {address}{room}"
+    yield f"the desk: {door.address}/in/{word}"
+    if request.behind_proxy is not None:
+        yield f"by the proxy: its address, and then /in/{word}"
+    elif lets_others_in(request.host):
+        yield from _qr_lines(door.address + room)
+        yield f"phones in the room: {door.address}{room}"
+        yield from _about_phones(door)
     else:
-        yield "phones in the room cannot come in yet; for them: halfstep serve --host 0.0.0.0"
+        yield "phones in the room cannot come in yet; the desk has a button that lets them in"
     yield "stop with Ctrl-C; all that was sent is kept"
 
 
-def lets_others_in(host: str) -> bool:
-    """True where other devices of the network can come in."""
-    return host in _EVERY_ADDRESS or not _is_loopback(host)
-
-
-def _is_loopback(host: str) -> bool:
-    return host in {"localhost", "::1"} or host.startswith("127.")
+def _about_phones(door: OpenDoor) -> Iterator[str]:
+    """What the owners of phones should know."""
+    if door.tls is None:
+        yield "they get no microphone this way, since nothing is enciphered; with --tls they do"
+    elif door.fingerprint:
+        yield "they are warned once that nobody vouches for this computer, and the warning is"
+        yield "right; what is sent is enciphered all the same. Go on where the fingerprint is"
+        yield door.fingerprint
 
 
 def _qr_lines(address: str) -> Iterator[str]:

@@ -14,6 +14,8 @@ from starlette.staticfiles import StaticFiles
 
 from halfstep.app.web.guard import Guard
 from halfstep.app.web.page import ENVIRONMENT, STATIC
+from halfstep.app.web.phone_door import PhoneDoor
+from halfstep.app.web.proxy import Proxy
 from halfstep.app.web.routes import ROUTES
 from halfstep.app.web.site_state import Site
 from halfstep.errors import HalfstepError, MissingExtra, NoSuchThing, NotAllowed, StoreError
@@ -30,7 +32,8 @@ def desk_site(
     *,
     names: tuple[str, ...] = (),
     wake: Callable[[], None] = _nobody,
-    address: str = "",
+    phones: PhoneDoor | None = None,
+    proxy: Proxy | None = None,
 ) -> Starlette:
     """The site of one data folder.
 
@@ -41,8 +44,10 @@ def desk_site(
         Names of this machine beside the usual ones.
     wake : callable
         Tells the workers, where there are any, that a job was added.
-    address : str
-        By which other devices come; empty for the one that a visitor came by.
+    phones : PhoneDoor, optional
+        How other devices come in.
+    proxy : Proxy, optional
+        Who passes on what came to another address.
 
     Raises
     ------
@@ -51,7 +56,7 @@ def desk_site(
     """
     app = Starlette(
         routes=[*ROUTES, Mount("/static", _Lasting(directory=STATIC))],
-        middleware=[Middleware(Guard, names)],
+        middleware=[Middleware(Guard, names, proxy)],
         exception_handlers={
             HalfstepError: _halfstep_fault,
             HTTPException: _no_such_page,
@@ -59,7 +64,8 @@ def desk_site(
             Exception: _own_fault,
         },
     )
-    app.state.site = Site(school, door_secret(school.folder), wake, address)
+    door = phones or PhoneDoor(school.folder)
+    app.state.site = Site(school, door_secret(school.folder), wake, door)
     return app
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from halfstep.app.web.phone_door import PhoneDoor
 from halfstep.school.database import School
 
 
@@ -19,11 +20,16 @@ class Site:
         Seals the links.
     wake : callable
         Tells the workers that a job was added; they would find it by themselves a little later.
-    address : str
-        By which other devices come; empty for the one that a visitor came by.
+    phones : PhoneDoor
+        How other devices come in.
     """
 
     school: School
     secret: bytes
     wake: Callable[[], None]
-    address: str = ""
+    phones: PhoneDoor
+
+    @property
+    def address(self) -> str:
+        """By which other devices come; empty for the one that a visitor came by."""
+        return self.phones.standing.address if self.phones.standing else ""

@@ -52,7 +52,6 @@ def _student(visit: Visit, form: PlayerForm | None = None, fault: FormFault = NO
         given=given,
         sent=sent,
         form=form or form_of(student),
-        is_open=bool(visit.site.address),
         fault=fault,
     )
 

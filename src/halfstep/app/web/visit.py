@@ -15,6 +15,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from halfstep.app.rights import STRANGER, Deed, Visitor, demand
+from halfstep.app.web.addresses import lets_others_in
 from halfstep.app.web.site_state import Site
 from halfstep.errors import BriefError, NoSuchThing, NotAllowed, StoreError
 from halfstep.school.database import School
@@ -23,6 +24,12 @@ from halfstep.school.students import Student
 
 COOKIE = "halfstep"
 """Holds the word of the link by which somebody came."""
+SECURE_COOKIE = "__Host-halfstep"
+"""The same where the page came by TLS.
+
+Browsers keep it from every page that did not (RFC 6265bis, 4.1.3). The name is another one because
+they refuse to put a cookie of a page without TLS in the place of one with it.
+"""
 LONGEST_FIELD = 1_000_000
 """Bytes of one field of a form."""
 MOST_FIELDS = 1000
@@ -70,6 +77,16 @@ class Visit:
     def school(self) -> School:
         """What is kept."""
         return self.site.school
+
+    @property
+    def is_secure(self) -> bool:
+        """True where the page came by TLS."""
+        return self.request.url.scheme == "https"
+
+    @property
+    def is_open(self) -> bool:
+        """True where links lead here from other devices, too."""
+        return bool(self.site.address) or lets_others_in(self.request.url.hostname or "")
 
     @property
     def is_swap(self) -> bool:
@@ -173,7 +190,12 @@ def _acted(act: Act, request: Request, form: FormData, body: bytes = b"") -> Res
 
 def _visitor(request: Request, site: Site) -> Visitor:
     """Who comes, by the word in the cookie."""
-    return visitor_of(site, request.cookies.get(COOKIE, ""))
+    return visitor_of(site, request.cookies.get(cookie_name(request), ""))
+
+
+def cookie_name(request: Request) -> str:
+    """What the cookie is called that knows a visitor again."""
+    return SECURE_COOKIE if request.url.scheme == "https" else COOKIE
 
 
 def visitor_of(site: Site, word: str) -> Visitor:
