@@ -79,13 +79,25 @@ class RealSite:
 
 
 @contextmanager
-def real_site(desk: Desk, *, workers: int = 0) -> Iterator[RealSite]:
-    """The desk's site at an address of its own, with a browser; skipped without one."""
+def real_site(
+    desk: Desk, *, workers: int = 0, flags: tuple[str, ...] = (), name: str = "127.0.0.1"
+) -> Iterator[RealSite]:
+    """The desk's site at an address of its own, with a browser; skipped without one.
+
+    Parameters
+    ----------
+    workers : int
+    flags : tuple of str
+        More of those that the browser is started with.
+    name : str
+        By which the browser calls the site.
+    """
     expect.set_options(timeout=PATIENCE_MS)
     if CHROMIUM is None:
         pytest.skip("Chromium is not installed")
-    with served(desk, workers=workers) as address, sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+    args = [*FLAGS, *flags, f"--host-resolver-rules=MAP {name} 127.0.0.1"]
+    with served(desk, workers=workers, name=name) as address, sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=args)
         try:
             yield RealSite(desk, address, browser)
         finally:
@@ -93,16 +105,16 @@ def real_site(desk: Desk, *, workers: int = 0) -> Iterator[RealSite]:
 
 
 @contextmanager
-def served(desk: Desk, *, workers: int = 0) -> Iterator[str]:
+def served(desk: Desk, *, workers: int = 0, name: str = "127.0.0.1") -> Iterator[str]:
     """The address at which the desk's site answers."""
     listener = socket.create_server(("127.0.0.1", 0))
     with listener, JobWorkers(desk.school, workers) as hands:
-        site = desk_site(desk.school, wake=hands.wake)
+        site = desk_site(desk.school, wake=hands.wake, names=(name,))
         server = uvicorn.Server(uvicorn.Config(site, log_level="error", ws="none"))
         thread = Thread(target=server.run, args=([listener],), daemon=True)
         thread.start()
         try:
-            yield f"http://127.0.0.1:{listener.getsockname()[1]}"
+            yield f"http://{name}:{listener.getsockname()[1]}"
         finally:
             server.should_exit = True
             thread.join(10)

@@ -5,9 +5,10 @@
 // page exports `furnish(room)`, which is called once, with the `Room` below. A module that cannot be
 // loaded leaves its controls hidden and the others whole.
 //
-// Events of the room (on the `Room` itself): "playing", "stopped", "recording" {key},
-// "recorded" {key}, "sent" {take, address}, "options" after a change of what is to be played.
+// Events of the room (on the `Room` itself): "clock" {context} once, "opening" before the microphone is
+// asked for, "playing", "stopped", "recording" {key}, "recorded" {key}, "sent" {take, address}, "options" after a change of what is to be played.
 
+import * as interruptions from "./interruptions.js";
 import * as told from "./told_take.js";
 
 const AFTER_LAST_CHIRP_S = 0.5;
@@ -29,7 +30,10 @@ export class Room extends EventTarget {
 
   // The one clock; made at a press, since browsers let nothing sound before.
   async clock() {
-    this.#context ??= new AudioContext({ latencyHint: "interactive" });
+    if (!this.#context) {
+      this.#context = new AudioContext({ latencyHint: "interactive" });
+      this.tell("clock", { context: this.#context });
+    }
     if (this.#context.state !== "running") await this.#context.resume();
     return this.#context;
   }
@@ -55,6 +59,11 @@ export class Room extends EventTarget {
 
   tape() {
     return this.#part("tape", "Tape");
+  }
+
+  // True while something sounds or is recorded.
+  get isBusy() {
+    return Boolean(this.recording || this.#parts.get("band")?.place);
   }
 
   tell(name, detail) {
@@ -97,6 +106,7 @@ export class Room extends EventTarget {
   async record() {
     const [band, tape, chirp] = [await this.band(), await this.tape(), await this.module("chirp")];
     if (!tape) return;
+    this.tell("opening", {});
     await tape.open();
     if (band) await this.#loaded(band);
     const context = await this.clock();
@@ -171,6 +181,7 @@ const section = document.getElementById("room");
 if (section) {
   const room = new Room(section);
   told.furnish(room);
+  interruptions.furnish(room);
   for (const name of ["band", "tape"]) {
     room.module(name).then((module) => module?.furnish?.(room), () => room.say("A part of the room could not be loaded; load the page again."));
   }
