@@ -19,10 +19,13 @@ class Doubt:
         In words; a field of the request that would help stands between grave accents.
     is_total : bool
         Nothing of the take is judged; else what is told may be wrong.
+    lessens : bool
+        What is told is less sure; else something is not judged, and the rest as surely as ever.
     """
 
     reason: str
     is_total: bool = True
+    lessens: bool = True
 
 
 _TOTAL = {

@@ -102,7 +102,7 @@ def judge(take: JudgedTake, *, least_certainty: float = LEAST_CERTAINTY) -> Feed
         return _unjudged(take, findings_told)
     taken = laid_take(take)
     findings = [*of_pitch, *of_place, *_unspoilt(tuple(_findings(taken)))]
-    if take.doubts:
+    if any(doubt.lessens for doubt in take.doubts):
         findings = [replace(f, certainty=HARD_TO_HEAR * f.certainty) for f in findings]
     findings_told += map(partial(_not_judged, take), of_line)
     findings_told += (finding for finding in findings if finding.certainty >= least_certainty)

@@ -50,6 +50,8 @@ class TakeClock:
         From bar 1 on, where each chorus has a tempo of its own.
     rate_ratio : float
         The true rate of the recording over the one that its file declares.
+    is_steady : bool
+        False where the recording jumps, so that what lies behind does not lie where it was played.
     """
 
     quarter_s: float
@@ -58,6 +60,7 @@ class TakeClock:
     has_backing: bool = False
     tempi: TempoMap | None = None
     rate_ratio: float = 1.0
+    is_steady: bool = True
 
     def beats(self, time_s: float) -> float:
         """Quarter notes after the start of bar 1, at a time of the true rate."""

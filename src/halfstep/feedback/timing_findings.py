@@ -81,6 +81,14 @@ def timing_findings(take: JudgedTake) -> Iterator[Finding]:
     least = 0.0 if take.alignment else _LEAST_COUNTED * len(take.notes)
     if len(timing) < max(_FEWEST_NOTES, least):
         return
+    if take.clock.is_steady:
+        yield from _about_the_beat(take, timing)
+    elif timing.cell == 1:
+        yield from _eighths(take, timing, is_placed=False)
+
+
+def _about_the_beat(take: JudgedTake, timing: BeatTiming) -> Iterator[Finding]:
+    """The same of a recording that does not jump."""
     steady_ms = timing.steady_ms
     yield from _uneven(take, steady_ms)
     drift = [*_tempo_drift(take, timing)]

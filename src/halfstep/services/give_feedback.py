@@ -35,6 +35,7 @@ from halfstep.services.request_fields import (
     no_progress,
     paper_of,
 )
+from halfstep.services.room_delay import NOT_JUDGED, RoomDelay
 from halfstep.services.take_evidence import take_evidence
 from halfstep.services.take_frame import TakeFrame
 from halfstep.services.take_start import UNCLEAR_START, StartSource
@@ -253,7 +254,17 @@ def _doubts(listening: Listening) -> Iterator[Doubt]:
     yield from (Doubt(text, is_total=False) for text in listening.corrections)
     if not listening.written.take.notes:
         return
+    if listening.room is not None:
+        yield from _doubts_of_room(listening.room)
     if listening.start.source is StartSource.NOTHING:
         yield Doubt(listening.start.notice or UNCLEAR_START)
     elif listening.start.source is StartSource.FILE:
         yield Doubt("the backing does not say where its bar 1 is; say it with `start_s`")
+
+
+def _doubts_of_room(room: RoomDelay) -> Iterator[Doubt]:
+    """What stands against judging time in a take of the practice room."""
+    for jump in room.jumps:
+        yield Doubt(f"{jump}: {NOT_JUDGED}, nor how steady", is_total=False)
+    if room.reason and not room.jumps:
+        yield Doubt(room.reason, is_total=False, lessens=False)

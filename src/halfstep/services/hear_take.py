@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
+from halfstep.data.about_json import read_about
 from halfstep.errors import BriefError, TakeError
 from halfstep.feedback.kept_tempo import at_true_speed, kept_quarter_s, speed_of
 from halfstep.feedback.take_clock import TakeClock
@@ -24,6 +25,7 @@ from halfstep.services.request_fields import (
     no_progress,
     player_of,
 )
+from halfstep.services.room_delay import RoomDelay, room_delay
 from halfstep.services.take_frame import TakeFrame, frame_of, lesson_folders
 from halfstep.services.take_reply import TakeReply
 from halfstep.services.take_start import FormStart, StartSource, prior_of_take, start_of_form
@@ -102,6 +104,8 @@ class Listening:
         Of its tempo and its beginning; what makes it hard to hear stands in the take.
     corrections : tuple of str
         Those of them that say what was put right.
+    room : RoomDelay or None
+        What is known of the delay in a take of the practice room.
     """
 
     written: WrittenTake
@@ -110,6 +114,7 @@ class Listening:
     start: FormStart
     notices: tuple[str, ...]
     corrections: tuple[str, ...] = ()
+    room: RoomDelay | None = None
 
     @property
     def clock(self) -> TakeClock:
@@ -118,13 +123,18 @@ class Listening:
         clock = self.frame.clock(
             self.written.form_s or 0.0,
             is_offset_known=self._is_offset_known,
-            has_backing=take.delay_s is not None,
+            has_backing=take.delay_s is not None or bool(self.room and self.room.has_band),
         )
-        return replace(clock, rate_ratio=take.rate_ratio)
+        is_steady = not (self.room and self.room.jumps)
+        return replace(clock, rate_ratio=take.rate_ratio, is_steady=is_steady)
 
     @property
     def _is_offset_known(self) -> bool:
-        """True where a backing that is in the take says its bar 1, or the request names it."""
+        """True where chirps tell bar 1, a backing that is in the take, or beside it the request."""
+        if self.start.source is StartSource.CHIRPS:
+            return True
+        if self.room and self.room.jumps:
+            return False
         if self.written.take.delay_s is None or not self.backing or self.backing.start_s is None:
             return False
         return self.start.source in {StartSource.BACKING, StartSource.REQUEST}
@@ -176,20 +186,27 @@ def listen(
     player = player_of(request.instrument or (frame.line.instrument if frame.line else None))
     count_in_s = (backing and backing.start_s) or 0.0
     low_midi, high_midi = _range(player)
+    room = room_delay(take, read_about(request.about)) if request.about else None
+    start_s = room.start_s if request.start_s is None and room else request.start_s
     heard_take = hear(
         take,
         backing=None if backing is None or request.headphones else backing.path,
         backing_print=backing.sound_print if backing else None,
         low_midi=low_midi,
         high_midi=high_midi,
-        prior_maker=partial(prior_of_take, frame, request.start_s, count_in_s),
+        prior_maker=partial(prior_of_take, frame, start_s, count_in_s),
         progress=lambda share: progress(share, "listening"),
     )
     if backing is not None and heard_take.delay_s is not None:
         frame = _frame(request, backing)  # one that only lay beside the take is its own
-    heard_take, frame, corrections = _kept(heard_take, frame)
+    if room is not None:
+        room = room.beside(_start_by_backing(heard_take, backing))
+        heard_take = room.without_chirps(heard_take)
+    corrections: tuple[str, ...] = ()
+    if room is None or not room.has_band:
+        heard_take, frame, corrections = _kept(heard_take, frame)
     heard_take = heard_take.named(frame.tuning_cents(heard_take))
-    start = start_of_form(frame, heard_take, backing, start_s=request.start_s)
+    start = start_of_form(frame, heard_take, backing, start_s=request.start_s, room=room)
     notices = [*corrections]
     if request.backing is None and backing is not None and heard_take.delay_s is not None:
         notices.append(f"the backing is {backing.path}, which is in the take")
@@ -199,7 +216,16 @@ def listen(
         notices.append(start.notice)
     title = request.called or take.stem
     written = WrittenTake(heard_take, player, title, count_in_s, frame.chart, start.start_s)
-    return Listening(written, frame, backing, start, tuple(notices), corrections)
+    return Listening(written, frame, backing, start, tuple(notices), corrections, room)
+
+
+def _start_by_backing(take: HeardTake, backing: KnownBacking | None) -> float | None:
+    """Where in the file bar 1 begins by a backing that is surely there, and says it."""
+    if take.delay_s is None or take.delay_modulo_s is not None:
+        return None
+    if backing is None or backing.start_s is None:
+        return None
+    return take.file_s(take.delay_s + backing.start_s)
 
 
 def _kept(take: HeardTake, frame: TakeFrame) -> tuple[HeardTake, TakeFrame, tuple[str, ...]]:

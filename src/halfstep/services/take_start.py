@@ -10,6 +10,7 @@ from halfstep.errors import BriefError
 from halfstep.listen.heard_take import HeardTake
 from halfstep.listen.pitch_prior import PitchPrior, TakeTimes
 from halfstep.services.known_backing import KnownBacking
+from halfstep.services.room_delay import RoomDelay
 from halfstep.services.take_frame import TakeFrame
 
 
@@ -36,6 +37,8 @@ class StartSource(Enum):
 
     REQUEST = "the request"
     BACKING = "a backing that is in the take"
+    CHIRPS = "the chirps about a take of the practice room"
+    ROOM = "the practice room, but for a delay that is not known"
     NOTES = "what is played"
     FILE = "the beginning of a backing that does not say its bar 1"
     NOTHING = "nothing"
@@ -48,7 +51,7 @@ class FormStart:
     Attributes
     ----------
     source : StartSource
-        Only a backing tells it to the millisecond; notes may all be early or late.
+        Only a backing or chirps tell it to the millisecond; notes may all be early or late.
     start_s : float or None
         None where nothing says it, and where it is the backing's only one.
     notice : str
@@ -73,7 +76,12 @@ _SAME_TEMPO = 0.005
 
 
 def start_of_form(
-    frame: TakeFrame, take: HeardTake, backing: KnownBacking | None, *, start_s: float | None
+    frame: TakeFrame,
+    take: HeardTake,
+    backing: KnownBacking | None,
+    *,
+    start_s: float | None,
+    room: RoomDelay | None = None,
 ) -> FormStart:
     """Where bar 1 begins.
 
@@ -84,6 +92,8 @@ def start_of_form(
     backing : KnownBacking or None
     start_s : float or None
         Where in the file it was said to begin.
+    room : RoomDelay or None
+        What is known of a take of the practice room.
 
     Raises
     ------
@@ -93,6 +103,10 @@ def start_of_form(
     if start_s is not None:
         _demand_inside(start_s, take)
         return FormStart(StartSource.REQUEST, start_s / take.rate_ratio)
+    if room is not None and room.start_s is not None:
+        return FormStart(StartSource.CHIRPS, room.start_s / take.rate_ratio)
+    if room is not None and take.delay_s is None:
+        return _start_in_room(frame, take, room)
     if take.delay_s is None:
         return _start_beside(frame, take, backing)
     pass_start_s = _start_of_pass(frame, take, (backing and backing.start_s) or 0.0)
@@ -124,6 +138,16 @@ def _start_beside(frame: TakeFrame, take: HeardTake, backing: KnownBacking | Non
     return replace(
         start, notice=f"{start.notice} ({count_in_s:.2f} if the recording began with the backing)"
     )
+
+
+def _start_in_room(frame: TakeFrame, take: HeardTake, room: RoomDelay) -> FormStart:
+    """Where bar 1 begins in a take whose delay is not known: the band came when it was to come."""
+    expected_s = room.first_beat_s + _EARLIEST_S, room.first_beat_s + _LATEST_S
+    by_notes = _start_by_notes(frame, take, expected_s)
+    if by_notes.source is StartSource.NOTES and by_notes.start_s is not None:
+        if expected_s[0] <= by_notes.start_s <= expected_s[1]:
+            return FormStart(StartSource.ROOM, by_notes.start_s)
+    return FormStart(StartSource.ROOM, room.likely_start_s / take.rate_ratio)
 
 
 def _is_its_tempo(frame: TakeFrame, backing: KnownBacking) -> bool:
