@@ -6,8 +6,11 @@ from datetime import date
 
 import pytest
 from desks import Desk
+from handed_out import made
+from room_takes import played, sent_from_room
 
 from halfstep.school.kept_evidence import evidence_of
+from halfstep.school.practised import practised_on
 
 DAY = date.today().isoformat()
 
@@ -63,3 +66,43 @@ def test_a_room_is_its_player_s_own(desk: Desk) -> None:
     for visitor in (desk.teacher(), desk.visitor()):
         assert visitor.get("/room").status_code == 403
         assert visitor.get(item(1)).status_code == 403
+
+
+def evidence(desk: Desk) -> list[tuple[str, str]]:
+    """What is counted of Ansel: where it comes from, in its first word, and how it went."""
+    with desk.school.reading() as connection:
+        pieces = evidence_of(connection, "Ansel")
+    return [(piece.source.partition(" ")[0][:4], str(piece.verdict)) for piece in pieces]
+
+
+@pytest.fixture
+def planned(desk: Desk) -> Desk:
+    """A desk where today is planned for Ansel."""
+    desk.student("Ansel").get("/room")
+    return desk
+
+
+@pytest.mark.slow
+def test_a_take_is_heard_by_the_piece_it_was_played_from(planned: Desk) -> None:
+    """The whole way: recorded in the room, heard, counted once, told, and practised on."""
+    ansel = planned.student("Ansel")
+    ansel.post(f"{item(1)}/word", data={"word": "not-yet"})
+    number = sent_from_room(planned, "Ansel", item(1), played(planned, "Ansel", item(1)))
+    told = f"/room/takes/{number}/told"
+    assert f'data-swap-from="{told}"' in ansel.get(told).text
+    made(planned)
+    text = ansel.get(told).text
+    assert "data-swap-from" not in text
+    assert 'data-sound="/takes/1/files/next-1.m4a"' in text
+    (only,) = evidence(planned)
+    assert only[0] != "word", "the word went before, and is one thing with the take"
+    with planned.school.reading() as connection:
+        (kept,) = practised_on(connection, 1, date.today())
+    assert (str(kept.word), str(kept.heard)) == ("not-yet", only[1])
+    ansel.post(f"{item(1)}/word", data={"word": "clean"})
+    assert evidence(planned) == [only]
+    following = ansel.get(f"/room/takes/{number}/next/1")
+    assert following.status_code == 200
+    assert "bars" in following.text
+    assert planned.student("Corin").get(f"/room/takes/{number}/next/1").status_code == 404
+    assert planned.student("Corin").get(told).status_code == 403

@@ -27,6 +27,18 @@ def keep_evidence(connection: Connection, name: str, pieces: Iterable[Evidence])
         connection.execute(insert(evidence), [_values(number, p) for p in latest.values()])
 
 
+def remove_evidence(connection: Connection, name: str, source: str) -> None:
+    """Count no more what comes from a source.
+
+    Raises
+    ------
+    BriefError
+        When there is no such student.
+    """
+    same = (evidence.c.student_id == student_id(connection, name), evidence.c.source == source)
+    connection.execute(delete(evidence).where(*same))
+
+
 def _of_same_skill(number: int, piece: Evidence) -> Delete:
     columns = evidence.c
     return delete(evidence).where(

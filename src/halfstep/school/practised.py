@@ -1,4 +1,4 @@
-"""What a player said of the items of a day's plan, as it is kept: one word an item."""
+"""The items of a day's plan that were practised: what was heard, and the player's own word."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from halfstep.school.tables import practised
 
 @dataclass(frozen=True, slots=True)
 class PractisedItem:
-    """An item of a plan of which its player said how it went.
+    """An item of a plan that was practised.
 
     Attributes
     ----------
@@ -22,64 +22,81 @@ class PractisedItem:
     role : ItemRole
     skill : Skill
     tempo_bpm : float
-    word : Verdict
-    said_at : datetime
+    at : datetime
+        When it was heard or spoken of last.
+    word : Verdict or None
+        The player's own.
+    heard : Verdict or None
+        Of the last take of it that could be judged.
+    source : str
+        Of the evidence that the first such take is.
     """
 
     day: date
     role: ItemRole
     skill: Skill
     tempo_bpm: float
-    word: Verdict
-    said_at: datetime
+    at: datetime
+    word: Verdict | None = None
+    heard: Verdict | None = None
+    source: str = ""
+
+    @property
+    def is_done(self) -> bool:
+        """True where the player said how it went, or it was heard clean."""
+        return self.word is not None or self.heard is Verdict.CLEAN
 
     def is_of(self, item: PlanItem) -> bool:
         """True where that item of the day's plan is meant."""
         return (self.role, self.skill.unit) == (item.role, item.skill.unit)
 
 
-def keep_practised(connection: Connection, student: int, said: PractisedItem) -> None:
-    """Keep a player's word in the place of an earlier one about the same item."""
+def keep_practised(connection: Connection, student: int, item: PractisedItem) -> None:
+    """Keep an item that was practised, in the place of what was kept of the same one."""
     columns = practised.c
     same = (
         columns.student_id == student,
-        columns.day == said.day,
-        columns.unit == said.skill.unit,
-        columns.role == str(said.role),
+        columns.day == item.day,
+        columns.unit == item.skill.unit,
+        columns.role == str(item.role),
     )
     connection.execute(delete(practised).where(*same))
     row = {
         "student_id": student,
-        "day": said.day,
-        "role": str(said.role),
-        **said.skill._asdict(),
-        "tempo_bpm": said.tempo_bpm,
-        "word": str(said.word),
-        "said_at": said.said_at,
+        "day": item.day,
+        "role": str(item.role),
+        **item.skill._asdict(),
+        "tempo_bpm": item.tempo_bpm,
+        "word": str(item.word or ""),
+        "heard": str(item.heard or ""),
+        "source": item.source,
+        "at": item.at,
     }
     connection.execute(insert(practised), row)
 
 
 def practised_on(connection: Connection, student: int, day: date) -> tuple[PractisedItem, ...]:
-    """What a student said of a day's items, in the order in which it was said."""
+    """What a student practised of a day's plan, in order of time."""
     return _where(connection, practised.c.student_id == student, practised.c.day == day)
 
 
 def practised_since(connection: Connection, student: int, day: date) -> tuple[PractisedItem, ...]:
-    """What a student said from a day on, in the order in which it was said."""
+    """What a student practised of the plans from a day on, in order of time."""
     return _where(connection, practised.c.student_id == student, practised.c.day >= day)
 
 
 def _where(connection: Connection, *which: ColumnElement[bool]) -> tuple[PractisedItem, ...]:
-    query = select(practised).where(*which).order_by(practised.c.said_at, practised.c.id)
+    query = select(practised).where(*which).order_by(practised.c.at, practised.c.id)
     return tuple(
         PractisedItem(
             row.day,
             ItemRole(row.role),
             Skill(row.unit, row.step, row.key),
             row.tempo_bpm,
-            Verdict(row.word),
-            row.said_at,
+            row.at.astimezone(),
+            Verdict(row.word) if row.word else None,
+            Verdict(row.heard) if row.heard else None,
+            row.source,
         )
         for row in connection.execute(query)
     )

@@ -137,11 +137,16 @@ practised = Table(
     Column("key", Integer, nullable=False),
     Column("role", String(20), nullable=False),
     Column("tempo_bpm", Float, nullable=False),
-    Column("word", String(20), nullable=False),
-    Column("said_at", UtcTime, nullable=False),
+    Column("word", String(20), nullable=False, default=""),
+    Column("heard", String(20), nullable=False, default=""),
+    Column("source", String(64), nullable=False, default=""),
+    Column("at", UtcTime, nullable=False),
     UniqueConstraint("student_id", "day", "unit", "role"),
 )
-"""What a player said of the items of a day's plan, in the player's own word."""
+"""The items of a day's plan that were practised: the player's own word, and what was heard.
+
+``source`` is that of the evidence which was heard first; it counts the minutes of the item.
+"""
 
 classes = Table(
     "classes",

@@ -8,9 +8,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from halfstep.data.about_json import TakeAbout
+from halfstep.app.tasks.practised_tasks import item_heard
+from halfstep.app.tasks.room_places import PlanPlace, RoomPlace, place_at
+from halfstep.data.about_json import TakeAbout, read_about
 from halfstep.data.feedback_json import read_feedback
 from halfstep.errors import BriefError
+from halfstep.practice.evidence import Evidence
 from halfstep.school.data_folder import TAKES_FOLDER
 from halfstep.school.database import School, SchoolConnection
 from halfstep.school.jobs import Job, JobState, add_job, begin_again, jobs_of
@@ -128,8 +131,24 @@ def take_ended(school: School, connection: SchoolConnection, job: Job) -> None:
     keep_heard(connection, number, feedback=text, folder=made.folder)
     evidence = read_feedback(text).evidence
     if evidence is not None:
-        student = student_of_number(connection, find_sent_take(connection, number).student)
-        keep_evidence(connection, student.name, [evidence])
+        take = find_sent_take(connection, number)
+        student = student_of_number(connection, take.student)
+        keep_evidence(connection, student.name, [_counted(connection, student, take, evidence)])
+
+
+def _counted(
+    connection: SchoolConnection, student: Student, take: SentTake, evidence: Evidence
+) -> Evidence:
+    """What a take is counted as: one of a plan's item takes the place of the player's word."""
+    place = place_of_take(take)
+    if not isinstance(place, PlanPlace):
+        return evidence
+    return item_heard(connection, student, place, evidence)
+
+
+def place_of_take(take: SentTake) -> RoomPlace | None:
+    """Where in the practice room a take was played; None for one that was made elsewhere."""
+    return place_at(read_about(take.about).piece) if take.about else None
 
 
 def answer_take(school: School, number: int, *, words: str, marks: dict[str, int]) -> None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from pathlib import Path
 
+from halfstep.app.tasks.practised_tasks import item_said, word_source
 from halfstep.app.tasks.student_tasks import student_fields
 from halfstep.errors import BriefError
 from halfstep.practice.belief_milestones import KeptMilestone
@@ -13,9 +14,8 @@ from halfstep.practice.evidence import Evidence, Verdict
 from halfstep.practice.practice_plan import PlanItem, PracticePlan
 from halfstep.school.database import School
 from halfstep.school.kept_beliefs import keep_milestones, milestones_of
-from halfstep.school.kept_evidence import evidence_of, keep_evidence
+from halfstep.school.kept_evidence import evidence_of
 from halfstep.school.kept_plans import keep_plan, plan_of
-from halfstep.school.practised import PractisedItem, keep_practised
 from halfstep.school.students import Student, student_meant
 from halfstep.services.make_plan import (
     MakePlan,
@@ -87,6 +87,17 @@ def plan_week(school: School, request: PlanDay) -> WeekReply:
     return reply
 
 
+def plan_ahead(school: School, name: str, day: date) -> PlanReply:
+    """What would be planned for a day by what is known now; it is not kept.
+
+    Raises
+    ------
+    BriefError, ReadError
+    """
+    _, asked, kept = _asked(school, PlanDay(name, day.isoformat()))
+    return make_plan(asked, kept=kept)
+
+
 def _asked(school: School, request: PlanDay) -> tuple[Student, MakePlan, tuple[KeptMilestone, ...]]:
     """Who it is, what is asked of the planner, and what saves it time.
 
@@ -125,6 +136,8 @@ def _keep(school: School, student: Student, asked: MakePlan, reply: PlanReply) -
 def keep_word(school: School, name: str, number: str, word: str, *, day: str = "") -> Evidence:
     """Keep a player's own word of an item of the day's plan; a later word takes its place.
 
+    It is counted where no take of the item was heard that day.
+
     Parameters
     ----------
     name : str
@@ -145,7 +158,7 @@ def keep_word(school: School, name: str, number: str, word: str, *, day: str = "
         student = student_meant(connection, name)
         item = _item(plan_of(connection, student.name, when), number, when)
         evidence = Evidence(
-            source=f"word {when.isoformat()} {item.skill.unit} {item.role}",
+            source=word_source(when, item),
             at=_moment(when),
             skill=item.skill,
             tempo_bpm=item.tempo_bpm,
@@ -154,13 +167,8 @@ def keep_word(school: School, name: str, number: str, word: str, *, day: str = "
             minutes=item.minutes,
             progression=item.progression,
         )
-        keep_evidence(connection, student.name, [evidence])
-        keep_practised(connection, student.number or 0, _practised(item, verdict, when))
+        item_said(connection, student, item, evidence, day=when)
     return evidence
-
-
-def _practised(item: PlanItem, word: Verdict, day: date) -> PractisedItem:
-    return PractisedItem(day, item.role, item.skill, item.tempo_bpm, word, _moment(day))
 
 
 def _moment(day: date) -> datetime:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from halfstep.app.tasks.heard_take_tasks import ask_to_hear_piece
-from halfstep.app.tasks.practice_tasks import PlanDay, plan_day
+from halfstep.app.tasks.practice_tasks import PlanDay, plan_ahead, plan_day
 from halfstep.app.tasks.room_places import (
     NO_SUCH_PLACE,
     NextPlace,
@@ -32,6 +32,7 @@ from halfstep.practice.practice_plan import PlanItem, PracticePlan
 from halfstep.school.database import School, SchoolConnection
 from halfstep.school.hand_outs import find_sheet
 from halfstep.school.kept_plans import plan_of
+from halfstep.school.practised import PractisedItem, practised_on
 from halfstep.school.sent_takes import (
     SentTake,
     StoredRecording,
@@ -64,6 +65,54 @@ def plan_of_day(school: School, student: Student, day: date) -> PracticePlan:
     if day != date.today():
         raise NoSuchThing("nothing was planned for that day; begin at today's plan")
     return plan_day(school, PlanDay(student.name)).plan
+
+
+class DayItem(NamedTuple):
+    """An item of a day's plan, and how it went.
+
+    Attributes
+    ----------
+    place : PlanPlace
+    planned : PlannedItem
+    practised : PractisedItem or None
+        None before it was heard or spoken of.
+    """
+
+    place: PlanPlace
+    planned: PlannedItem
+    practised: PractisedItem | None
+
+    @property
+    def is_done(self) -> bool:
+        """True where there is nothing more to do for it today."""
+        return self.practised is not None and self.practised.is_done
+
+
+def day_items(school: School, student: Student, day: date) -> tuple[DayItem, ...]:
+    """The items of a day's plan, with how they went.
+
+    Raises
+    ------
+    NoSuchThing
+        When nothing was planned for that day.
+    """
+    plan = plan_of_day(school, student, day)
+    with school.reading() as connection:
+        kept = practised_on(connection, student.number or 0, day)
+    return tuple(
+        DayItem(
+            PlanPlace(day, number),
+            _planned_item(item, student.instrument),
+            next((one for one in kept if one.is_of(item)), None),
+        )
+        for number, item in enumerate(plan.items, start=1)
+    )
+
+
+def items_ahead(school: School, student: Student, day: date) -> tuple[PlannedItem, ...]:
+    """What would be planned for a day to come by what is known today; it is not kept."""
+    reply = plan_ahead(school, student.name, day)
+    return reply.items
 
 
 class PlacedEtude(NamedTuple):
@@ -113,11 +162,16 @@ def _planned(school: School, student: Student, place: PlanPlace) -> PlacedEtude:
 
 
 @lru_cache(_KEPT_ETUDES)
+def _planned_item(item: PlanItem, player: Instrument) -> PlannedItem:
+    return planned_item(item, our_course(), player)
+
+
+@lru_cache(_KEPT_ETUDES)
 def _item_etude(
     item: PlanItem, player: Instrument, level: Level, known_notes: str
 ) -> tuple[PlannedItem, EtudeReply]:
     """Kept, since each sound of a piece asks for it."""
-    planned = planned_item(item, our_course(), player)
+    planned = _planned_item(item, player)
     return planned, etude_of_item(planned, player, level, known_notes)
 
 

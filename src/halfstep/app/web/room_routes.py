@@ -2,29 +2,41 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from starlette.responses import Response
 
 from halfstep.app.rights import Deed
+from halfstep.app.tasks.heard_take_tasks import belonging_of, place_of_take
 from halfstep.app.tasks.practice_tasks import keep_word
 from halfstep.app.tasks.room_places import NextPlace, PlanPlace, RoomPlace, SheetPlace
 from halfstep.app.tasks.room_tasks import (
+    DayItem,
     PlacedEtude,
+    day_items,
+    items_ahead,
     placed_etude,
     placed_title,
-    plan_of_day,
 )
 from halfstep.app.web.page import STATIC, leads_to, page, static_address
+from halfstep.app.web.practised_words import practised_words
 from halfstep.app.web.take_view import shown_take
 from halfstep.app.web.visit import Visit
-from halfstep.errors import BriefError, NoSuchThing
+from halfstep.errors import NoSuchThing, ReadError
 from halfstep.lesson.pages import CARE
-from halfstep.lesson.plan_words import VERDICTS, loop_words, minutes_words, stop_words, why_words
+from halfstep.lesson.plan_words import (
+    VERDICTS,
+    loop_words,
+    minutes_words,
+    rest_words,
+    stop_words,
+    why_words,
+)
 from halfstep.practice.evidence import Verdict
-from halfstep.school.practised import PractisedItem, practised_on
+from halfstep.school.jobs import jobs_of
 from halfstep.school.sent_takes import SentTake, find_sent_take
 from halfstep.school.students import Student
 
@@ -41,7 +53,8 @@ class RoomItem:
     number : int
     address, title : str
     word : str
-        What the player said of it; empty before.
+        How it went, in a word; empty before.
+    is_done : bool
     is_open : bool
         It is the one that is played just now.
     """
@@ -50,19 +63,27 @@ class RoomItem:
     address: str
     title: str
     word: str
+    is_done: bool
     is_open: bool
 
 
 def show_room(visit: Visit) -> Response:
-    """Open on the next item of today's plan."""
+    """Open on the next item of today's plan; where all is done, on what tomorrow brings."""
     student = _practising(visit)
     today = date.today()
-    plan = plan_of_day(visit.school, student, today)
-    said = _said(visit, student, today)
-    for number, item in enumerate(plan.items, start=1):
-        if not any(word.is_of(item) for word in said):
-            return leads_to(PlanPlace(today, number).address)
-    return page(visit, "room_done.html", items=_items(visit, student, today), care=CARE)
+    items = day_items(visit.school, student, today)
+    for item in items:
+        if not item.is_done:
+            return leads_to(item.place.address)
+    tomorrow = today + timedelta(days=1)
+    return page(
+        visit,
+        "room_done.html",
+        items=tuple(map(_shown, items)),
+        tomorrow=tomorrow,
+        ahead=items_ahead(visit.school, student, tomorrow),
+        care=CARE,
+    )
 
 
 def open_item(visit: Visit) -> Response:
@@ -118,20 +139,29 @@ def _plan_place(visit: Visit) -> PlanPlace:
 def _room(visit: Visit, place: RoomPlace) -> Response:
     student = _practising(visit)
     placed = placed_etude(visit.school, student, place)
-    items = _items(visit, student, place.day, place) if isinstance(place, PlanPlace) else ()
     return page(
         visit,
         "room.html",
         place=place,
         title=placed_title(placed),
         student=student,
-        items=items,
-        facts=_facts(placed),
+        items=_items(visit, student, place) if isinstance(place, PlanPlace) else (),
+        is_today=isinstance(place, PlanPlace) and place.day == date.today(),
+        facts=tuple(_facts(placed)),
+        rest=_rest(placed),
         words=[(str(verdict), VERDICTS[verdict]) for verdict in Verdict],
-        rest=None,
         modules=_modules(),
         care=CARE,
     )
+
+
+def _rest(placed: PlacedEtude) -> str:
+    """What is said of a rest before an item; empty where there is none."""
+    if not isinstance(placed.place, PlanPlace) or placed.plan is None:
+        return ""
+    before = placed.place.item - 1
+    rests = (rest for rest in placed.plan.rests if rest.after == before)
+    return next((f"{rest_words(rest)} {minutes_words(rest.minutes)}." for rest in rests), "")
 
 
 def _modules() -> dict[str, str]:
@@ -140,48 +170,52 @@ def _modules() -> dict[str, str]:
     return {name: static_address(file) for name, file in files.items() if (STATIC / file).is_file()}
 
 
-def _items(
-    visit: Visit, student: Student, day: date, now: PlanPlace | None = None
-) -> tuple[RoomItem, ...]:
-    """The items of a day with what was said of them."""
-    plan, said = plan_of_day(visit.school, student, day), _said(visit, student, day)
-    places = [PlanPlace(day, number) for number in range(1, len(plan.items) + 1)]
-    return tuple(
-        RoomItem(
-            place.item,
-            place.address,
-            placed_title(placed_etude(visit.school, student, place)),
-            next((VERDICTS[word.word] for word in said if word.is_of(item)), ""),
-            place == now,
-        )
-        for place, item in zip(places, plan.items, strict=True)
+def _items(visit: Visit, student: Student, now: PlanPlace) -> tuple[RoomItem, ...]:
+    """The items of a day with how they went."""
+    return tuple(_shown(item, now) for item in day_items(visit.school, student, now.day))
+
+
+def _shown(item: DayItem, now: PlanPlace | None = None) -> RoomItem:
+    return RoomItem(
+        item.place.item,
+        item.place.address,
+        item.planned.title,
+        practised_words(item.practised),
+        item.is_done,
+        item.place == now,
     )
 
 
-def _said(visit: Visit, student: Student, day: date) -> tuple[PractisedItem, ...]:
-    with visit.school.reading() as connection:
-        return practised_on(connection, student.number or 0, day)
-
-
-def _facts(placed: PlacedEtude) -> tuple[tuple[str, str], ...]:
-    """What stands over the music, in rows."""
+def _facts(placed: PlacedEtude) -> Iterator[tuple[str, str]]:
+    """What is said of what is played, in rows."""
     if placed.planned is None or placed.plan is None:
-        return (("goal", placed.etude.etude.step.task),)
+        yield "goal", placed.etude.etude.step.task
+        return
     item = placed.planned.item
-    return (
-        ("goal", placed.planned.goal),
-        ("why", why_words(item, placed.plan.day)),
-        (
-            "play",
-            f"{loop_words(item, len(placed.planned.chart.form))}; {minutes_words(item.minutes)}",
-        ),
-        ("stop", stop_words(item)),
-    )
+    bars, minutes = len(placed.planned.chart.form), minutes_words(item.minutes)
+    yield "goal", placed.planned.goal
+    yield "why", why_words(item, placed.plan.day)
+    yield "play", f"{loop_words(item, bars)}; {minutes}"
+    yield "stop", stop_words(item)
 
 
 def _told(visit: Visit, take: SentTake) -> dict[str, Any]:
+    """What is shown of a take in the room, and where the day goes on."""
     try:
         heard = shown_take(visit.school, take)
-    except BriefError:
+    except ReadError:
         heard = None
-    return {"take": take, "heard": heard}
+    with visit.school.reading() as connection:
+        jobs = jobs_of(connection, belonging_of(take))
+    job = jobs[-1] if jobs else None
+    return {"take": take, "heard": heard, "job": job, "day": _day_after(visit, take)}
+
+
+def _day_after(visit: Visit, take: SentTake) -> tuple[RoomItem, RoomItem | None] | None:
+    """The item that a take was played from, and the next that is to be done."""
+    place = place_of_take(take)
+    if not isinstance(place, PlanPlace):
+        return None
+    items = _items(visit, visit.player(), place)
+    following = next((item for item in items if not item.is_done), None)
+    return items[place.item - 1], following

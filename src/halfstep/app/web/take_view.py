@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from halfstep.app.web.take_spots import ShownThing, shown_things
 from halfstep.data.told_json import ToldTake, read_told
 from halfstep.errors import NoSuchThing, ReadError
 from halfstep.feedback.finding_signs import SIGN_WORDS
@@ -77,8 +78,8 @@ class ShownTake:
     bars : tuple of ShownBar
     pictures : tuple of str
         Names of the pages on which it is engraved.
-    nexts : tuple of tuple
-        For each thing to do next its sheet and its sound, where there are.
+    things : tuple of ShownThing
+        What is to be done next.
     form_s : float
         Where bar 1 begins in the recording.
     """
@@ -86,7 +87,7 @@ class ShownTake:
     told: ToldTake
     bars: tuple[ShownBar, ...]
     pictures: tuple[str, ...]
-    nexts: tuple[tuple[str, ...], ...]
+    things: tuple[ShownThing, ...]
     form_s: float
 
 
@@ -103,12 +104,12 @@ def shown_take(school: School, take: SentTake) -> ShownTake | None:
     data = json.loads(take.feedback)
     if "told" not in data:
         raise ReadError("it was heard by an older release; hear it again")
-    told = read_told(data["told"])
+    told, folder = read_told(data["told"]), school.folder / take.folder
     return ShownTake(
         told,
         tuple(_bars(told, data)),
-        tuple(_pictures(school.folder / take.folder)),
-        tuple(tuple(item["files"]) for item in data["next"]),
+        tuple(_pictures(folder)),
+        tuple(shown_things(told, data, folder)),
         float(data["form_s"]),
     )
 

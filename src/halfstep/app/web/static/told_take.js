@@ -5,7 +5,9 @@ async function shown(address) {
   if (!answer.ok) return;
   const page = new DOMParser().parseFromString(await answer.text(), "text/html");
   const fresh = page.getElementById("told-take");
-  if (fresh) document.getElementById("told-take")?.replaceWith(document.adoptNode(fresh));
+  if (!fresh) return;
+  document.getElementById("told-take")?.replaceWith(document.adoptNode(fresh));
+  document.dispatchEvent(new CustomEvent("swapped", { detail: fresh }));
 }
 
 export function furnish(room) {

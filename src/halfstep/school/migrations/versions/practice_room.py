@@ -1,4 +1,4 @@
-"""The practice room: a player's own word of what was planned, and what a take was played to."""
+"""The practice room: what was practised of a day's plan, and what a take was played to."""
 
 from __future__ import annotations
 
@@ -24,7 +24,9 @@ def upgrade() -> None:
         sa.Column("role", sa.String(20), nullable=False),
         sa.Column("tempo_bpm", sa.Float, nullable=False),
         sa.Column("word", sa.String(20), nullable=False),
-        sa.Column("said_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("heard", sa.String(20), nullable=False),
+        sa.Column("source", sa.String(64), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
         sa.PrimaryKeyConstraint("id", name="pk_practised"),
         sa.ForeignKeyConstraint(
             ["student_id"],

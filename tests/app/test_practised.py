@@ -1,0 +1,114 @@
+"""Is an item of a plan counted once, whether it was heard, spoken of, or both?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import pytest
+
+from halfstep.app.tasks.practice_tasks import PlanDay, keep_word, plan_day
+from halfstep.app.tasks.practised_tasks import item_heard
+from halfstep.app.tasks.room_places import PlanPlace
+from halfstep.app.tasks.student_tasks import AddStudent, keep_student
+from halfstep.practice.evidence import Evidence, Verdict
+from halfstep.practice.practice_plan import PlanItem
+from halfstep.school.database import School
+from halfstep.school.kept_evidence import evidence_of, keep_evidence
+from halfstep.school.practised import practised_on
+from halfstep.school.students import Student, find_student
+
+TODAY = date.today()
+
+
+@pytest.fixture
+def school(tmp_path: Path) -> Iterator[School]:
+    with School(tmp_path) as school:
+        yield school
+
+
+@pytest.fixture
+def odile(school: School) -> Student:
+    keep_student(school, AddStudent("Odile", "flute"))
+    with school.reading() as connection:
+        return find_student(connection, "Odile")
+
+
+@pytest.fixture
+def item(school: School, odile: Student) -> PlanItem:
+    """The first item of today."""
+    return plan_day(school, PlanDay(odile.name)).plan.items[0]
+
+
+def hear(
+    school: School, student: Student, item: PlanItem, source: str, verdict: Verdict
+) -> Evidence:
+    """A take of the first item of today that was judged, kept as a job's end keeps it."""
+    shown = Evidence(source, datetime.now(UTC), item.skill, item.tempo_bpm, verdict, minutes=1.5)
+    with school.writing() as connection:
+        counted = item_heard(connection, student, PlanPlace(TODAY, 1), shown)
+        keep_evidence(connection, student.name, [counted])
+    return counted
+
+
+def counted(school: School) -> list[tuple[str, float]]:
+    """How each piece of evidence went, and its minutes."""
+    with school.reading() as connection:
+        return [(str(one.verdict), one.minutes) for one in evidence_of(connection, "Odile")]
+
+
+def test_a_take_takes_the_place_of_the_word(school: School, odile: Student, item: PlanItem) -> None:
+    keep_word(school, "Odile", "1", "clean")
+    assert counted(school) == [("clean", item.minutes)]
+    hear(school, odile, item, "take-1", Verdict.NEARLY)
+    assert counted(school) == [("nearly", item.minutes)]
+
+
+def test_a_word_after_a_take_is_kept_and_not_counted(
+    school: School, odile: Student, item: PlanItem
+) -> None:
+    hear(school, odile, item, "take-1", Verdict.NEARLY)
+    keep_word(school, "Odile", "1", "clean")
+    assert counted(school) == [("nearly", item.minutes)]
+    with school.reading() as connection:
+        (kept,) = practised_on(connection, odile.number or 0, TODAY)
+    assert (kept.word, kept.heard, kept.is_done) == (Verdict.CLEAN, Verdict.NEARLY, True)
+
+
+def test_further_takes_count_their_own_minutes(
+    school: School, odile: Student, item: PlanItem
+) -> None:
+    for source in ("take-1", "take-2", "take-1"):
+        hear(school, odile, item, source, Verdict.NEARLY)
+    assert sorted(counted(school)) == [("nearly", 1.5), ("nearly", item.minutes)]
+
+
+def test_what_shows_another_skill_stands_beside_the_word(
+    school: School, odile: Student, item: PlanItem
+) -> None:
+    keep_word(school, "Odile", "1", "nearly")
+    other = replace(item, skill=item.skill._replace(key=item.skill.key + 1))
+    hear(school, odile, other, "take-1", Verdict.CLEAN)
+    assert sorted(counted(school)) == [("clean", 1.5), ("nearly", item.minutes)]
+
+
+@pytest.mark.parametrize(("verdict", "done"), [(Verdict.CLEAN, True), (Verdict.NOT_YET, False)])
+def test_an_item_that_was_heard_clean_is_done(
+    school: School, odile: Student, item: PlanItem, verdict: Verdict, done: bool
+) -> None:
+    hear(school, odile, item, "take-1", verdict)
+    with school.reading() as connection:
+        (kept,) = practised_on(connection, odile.number or 0, TODAY)
+    assert kept.is_of(item)
+    assert kept.is_done is done
+
+
+def test_a_plan_that_is_gone_leaves_the_take_as_it_is(
+    school: School, odile: Student, item: PlanItem
+) -> None:
+    shown = Evidence("take-1", datetime.now(UTC), item.skill, item.tempo_bpm, Verdict.CLEAN)
+    with school.writing() as connection:
+        for place in (PlanPlace(date(2020, 1, 1), 1), PlanPlace(TODAY, 9)):
+            assert item_heard(connection, odile, place, shown) == shown
