@@ -175,11 +175,24 @@ def _longer(pause_s: float) -> float:
 
 
 def _started(school: School, worker: str) -> subprocess.Popen[bytes]:
-    """A process that does jobs, and finds the modules that this one finds."""
+    return started_beside(PROCESS, str(school.folder.resolve()), worker, stdout=subprocess.PIPE)
+
+
+def started_beside(module: str, *arguments: str, stdout: int) -> subprocess.Popen[bytes]:
+    """A process that works beside the page, and finds the modules that this one finds.
+
+    Parameters
+    ----------
+    module : str
+        What it runs.
+    arguments : str
+    stdout : int
+        Where its standard output goes, as `subprocess` has it.
+    """
     process = subprocess.Popen(
-        [sys.executable, "-m", PROCESS, str(school.folder.resolve()), worker],
+        [sys.executable, "-m", module, *arguments],
         stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
+        stdout=stdout,
         env=os.environ
         | dict.fromkeys(_THREADS, "1")
         | {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))},

@@ -83,15 +83,25 @@ class GrowingTake:
         What the player can play.
     kept : EstimatesKept
         Where what the network said is kept for who hears the whole.
+    told_s : float
+        The onset of the last note that was told of it before; below 0 for none.
     """
 
-    def __init__(self, path: Path, rate: int, compass: PlayerRange, kept: EstimatesKept) -> None:
+    def __init__(
+        self,
+        path: Path,
+        rate: int,
+        compass: PlayerRange,
+        kept: EstimatesKept,
+        *,
+        told_s: float = -1.0,
+    ) -> None:
         self._source = _GrowingSound(path, rate)
         self._compass, self._kept = compass, kept
         self._ear = TunedEar(0.0, compass, kept)
         self._stretch = _GrowingStretch()
         self._begun: TunedBeginning | None = None
-        self._told_s = -1.0
+        self._told_s = told_s
 
     def listen(self) -> tuple[EarlyNote, ...]:
         """Hear on, ten seconds at most, and return the notes that are new.
@@ -101,8 +111,9 @@ class GrowingTake:
         OSError
             When the file cannot be read.
         """
-        self._stretch.add(self._source.more())
-        if self._source.level < LEAST_LEVEL:
+        sound = self._source.more()
+        self._stretch.add(sound)
+        if not len(sound) or self._source.level < LEAST_LEVEL:
             return ()
         if stepped_level(self._source.level) != self._ear.level:
             self._begin_again(stepped_level(self._source.level))

@@ -36,6 +36,8 @@ WIDTHS = (SEMITONES + 1, SEMITONES, 1, SEMITONES, 1)
 MOST_PIECES = 200
 """No more are kept, 90 MB: twenty minutes of sound."""
 LEVELS_KEPT = 2
+ESTIMATES_FOLDER = "estimates"
+"""Among what was heard of a recording."""
 
 
 class KnownEstimates(Protocol):

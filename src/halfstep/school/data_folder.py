@@ -13,6 +13,8 @@ DATABASE_FILE = "school.sqlite3"
 TAKES_FOLDER = "takes"
 RECORDINGS_FOLDER = "recordings"
 """Where recordings grow that come in pieces."""
+EARLY_FOLDER = "early"
+"""Where that lies which is heard of recordings while they grow."""
 LINES_FOLDER = "lines"
 """Where lines lie that were handed out, as files."""
 

@@ -18,6 +18,7 @@ from halfstep.errors import BriefError, StoreError
 from halfstep.files import whole_folder
 from halfstep.practice.evidence import Evidence
 from halfstep.school.database import School
+from halfstep.school.early_folders import early_folders
 from halfstep.school.hand_outs import find_hand_out, jobs_for_one, sheets_of_student
 from halfstep.school.jobs import jobs_of_student, remove_job
 from halfstep.school.kept_evidence import evidence_of
@@ -190,6 +191,7 @@ def erase_student(school: School, name: str) -> None:
         # recordings first: while the row stands, what fails can be done again
         _remove_folder(school.takes_folder / str(number))
         _remove_folder(recordings_folder(school, number))
+        _remove_folder(early_folders(school, number))
         for job in (*jobs_of_student(connection, number), *jobs_for_one(connection, number)):
             for folder in folders_made(school, job):
                 _remove_folder(folder)

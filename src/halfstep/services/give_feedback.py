@@ -87,6 +87,8 @@ class GiveFeedback:
         What the take is called; None for the name of its file.
     about : str
         What the practice room knows of the take, as data; empty for one made elsewhere.
+    early : Path or None
+        The folder of what was heard of it while it was recorded, as `early_hearing` writes it.
     """
 
     take: Path
@@ -105,6 +107,7 @@ class GiveFeedback:
     paper: str = "a4"
     called: str | None = None
     about: str = ""
+    early: Path | None = None
 
     @property
     def hearing(self) -> HearTake:
@@ -123,6 +126,7 @@ class GiveFeedback:
             headphones=self.headphones,
             called=self.called,
             about=self.about,
+            early=self.early,
         )
 
 

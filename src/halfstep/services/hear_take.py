@@ -14,6 +14,8 @@ from halfstep.feedback.take_clock import TakeClock
 from halfstep.instruments import INSTRUMENTS, Instrument
 from halfstep.level import Level
 from halfstep.listen.heard_take import HeardTake
+from halfstep.listen.kept_estimates import ESTIMATES_FOLDER, EstimatesRead, KnownEstimates
+from halfstep.listen.network import NOTHING_KNOWN
 from halfstep.listen.transcription import hear
 from halfstep.part.take_part import WrittenTake
 from halfstep.services.known_backing import KnownBacking, backings_in, known_backing
@@ -71,6 +73,8 @@ class HearTake:
         What the take is called; None for the name of its file.
     about : str
         What the practice room knows of the take, as data; empty for one made elsewhere.
+    early : Path or None
+        The folder of what was heard of it while it was recorded, as `early_hearing` writes it.
     """
 
     take: Path
@@ -86,6 +90,7 @@ class HearTake:
     headphones: bool = False
     called: str | None = None
     about: str = ""
+    early: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +190,7 @@ def listen(
     demand(frame, backing)
     player = player_of(request.instrument or (frame.line.instrument if frame.line else None))
     count_in_s = (backing and backing.start_s) or 0.0
-    low_midi, high_midi = _range(player)
+    low_midi, high_midi = heard_limits(player)
     room = room_delay(take, read_about(request.about)) if request.about else None
     start_s = room.start_s if request.start_s is None and room else request.start_s
     heard_take = hear(
@@ -195,6 +200,7 @@ def listen(
         low_midi=low_midi,
         high_midi=high_midi,
         prior_maker=partial(prior_of_take, frame, start_s, count_in_s),
+        known=_known(request.early),
         progress=lambda share: progress(share, "listening"),
     )
     if backing is not None and heard_take.delay_s is not None:
@@ -291,8 +297,13 @@ def _frame(request: HearTake, backing: KnownBacking | None) -> TakeFrame:
     )
 
 
-def _range(player: Instrument) -> tuple[int, int]:
-    """Concert limits as MIDI numbers; none where the player is not known."""
+def _known(early: Path | None) -> KnownEstimates:
+    """What is known of a take that was listened to while it was recorded."""
+    return NOTHING_KNOWN if early is None else EstimatesRead(early / ESTIMATES_FOLDER)
+
+
+def heard_limits(player: Instrument) -> tuple[int, int]:
+    """The lowest and highest concert MIDI note that is listened for; all of an unknown player."""
     if player is INSTRUMENTS["concert"]:
         return 0, 127
     compass = player.compass(Level.ADVANCED)

@@ -16,6 +16,7 @@ from halfstep.errors import BriefError
 from halfstep.practice.evidence import Evidence
 from halfstep.school.data_folder import TAKES_FOLDER
 from halfstep.school.database import School, SchoolConnection
+from halfstep.school.early_folders import remove_early
 from halfstep.school.jobs import Job, JobState, add_job, begin_again, jobs_of
 from halfstep.school.kept_evidence import keep_evidence
 from halfstep.school.made_files import made_files
@@ -29,7 +30,7 @@ from halfstep.school.sent_takes import (
 from halfstep.school.students import Student, student_of_number
 from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.give_feedback import GiveFeedback
-from halfstep.services.stored_requests import request_text
+from halfstep.services.stored_requests import read_request, request_text
 
 BELONGING = "sent-take"
 """The first word of what the jobs that hear takes belong to."""
@@ -80,6 +81,8 @@ def ask_to_hear_piece(
     take: SentTake,
     etude: EtudeReply,
     about: TakeAbout,
+    *,
+    early: Path | None = None,
 ) -> Job:
     """Have a take of the practice room heard by what was played; else as `ask_to_hear`.
 
@@ -91,6 +94,8 @@ def ask_to_hear_piece(
     etude : EtudeReply
         In the tempo, key and feel in which it was played.
     about : TakeAbout
+    early : Path, optional
+        The folder of what was heard of it while it was recorded, below the school's.
     """
     request = GiveFeedback(
         take=Path(TAKES_FOLDER) / take.file,
@@ -100,6 +105,7 @@ def ask_to_hear_piece(
         headphones=about.headphones,
         called=take.name,
         about=about.text,
+        early=early,
     )
     return add_job(connection, belonging_of(take), request_text(request), student=student.name)
 
@@ -123,6 +129,7 @@ def hear_again(school: School, number: int) -> Job:
 def take_ended(school: School, connection: SchoolConnection, job: Job) -> None:
     """Write the end of a job into the take that it heard."""
     number = int(job.belongs_to.partition(" ")[2])
+    _remove_early_hearing(school, job)
     if job.state is not JobState.DONE:
         keep_trouble(connection, number, job.trouble)
         return
@@ -149,6 +156,12 @@ def _counted(
 def place_of_take(take: SentTake) -> RoomPlace | None:
     """Where in the practice room a take was played; None for one that was made elsewhere."""
     return place_at(read_about(take.about).piece) if take.about else None
+
+
+def _remove_early_hearing(school: School, job: Job) -> None:
+    request = read_request(job.request)
+    if isinstance(request, GiveFeedback) and request.early is not None:
+        remove_early(school.folder / request.early)
 
 
 def answer_take(school: School, number: int, *, words: str, marks: dict[str, int]) -> None:

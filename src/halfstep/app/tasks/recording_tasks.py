@@ -15,6 +15,12 @@ from typing import Any
 from halfstep.app.tasks.room_tasks import RoomTake, keep_room_take, placed_title, room_take
 from halfstep.errors import BriefError, StoreError, TakeError
 from halfstep.school.database import School
+from halfstep.school.early_folders import (
+    early_below,
+    early_folder,
+    remove_early,
+    sweep_early,
+)
 from halfstep.school.growing_files import add_piece, alone_with, length_of
 from halfstep.school.room_recordings import (
     MOST_BYTES,
@@ -78,6 +84,7 @@ def begin(
     with school.writing() as connection:
         begin_recording(connection, _number(student), key, piece=piece, about=about)
         sweep_recordings(school, connection, _number(student))
+    sweep_early(school)
     return standing(school, student, key)
 
 
@@ -134,6 +141,7 @@ def throw_away(school: School, student: Student, key: str) -> None:
             raise BriefError("this take was sent; your teacher has it")
         with alone_with(recording_path(school, recording)):
             forget_recordings(school, connection, [recording])
+    remove_early(early_folder(school, recording.student, recording.key))
 
 
 def end(
@@ -187,8 +195,17 @@ def _kept(
         write_take(whole, sound, about)
         stored = store_recording(school, _number(student), whole)
     with school.writing() as connection:
-        take = keep_room_take(connection, student, stored, played, name=_name(about, played))
+        take = keep_room_take(
+            connection,
+            student,
+            stored,
+            played,
+            name=_name(about, played),
+            early=early_below(recording.student, recording.key),
+        )
         finish_recording(connection, recording, about=about, take=take.number)
+    if played is None:  # no job hears it
+        remove_early(early_folder(school, recording.student, recording.key))
     return take
 
 

@@ -240,6 +240,7 @@ def keep_room_take(
     played: RoomTake | None,
     *,
     name: str,
+    early: Path | None = None,
 ) -> SentTake:
     """Keep a take that was recorded in the room, to be heard by what it was played from.
 
@@ -252,13 +253,15 @@ def keep_room_take(
         Where it is None, the take is kept for the teacher alone.
     name : str
         What it is called.
+    early : Path, optional
+        The folder of what was heard of it while it was recorded, below the school's.
     """
     if played is None:
         return keep_sent_take(connection, recording, hand_out=None, name=name)
     take = keep_sent_take(
         connection, recording, hand_out=played.hand_out, name=name, about=played.about.text
     )
-    ask_to_hear_piece(connection, student, take, played.placed.etude, played.about)
+    ask_to_hear_piece(connection, student, take, played.placed.etude, played.about, early=early)
     return take
 
 

@@ -9,6 +9,7 @@ from starlette.responses import JSONResponse, Response
 
 from halfstep.app.rights import Deed
 from halfstep.app.tasks import recording_tasks
+from halfstep.app.tasks.early_tasks import growing_recording_of
 from halfstep.app.tasks.recording_tasks import RecordingStanding
 from halfstep.app.web.visit import Visit
 from halfstep.errors import BriefError, NotAllowed
@@ -44,7 +45,9 @@ def grow_room_recording(visit: Visit) -> Response:
     if not first.isascii() or not first.isdecimal() or len(first) > 12:
         raise BriefError("`from`: send the byte that the piece begins with, a whole number")
     key = _key_in_address(visit)
-    have = recording_tasks.add(visit.school, _player(visit), key, visit.body, first=int(first))
+    student = _player(visit)
+    have = recording_tasks.add(visit.school, student, key, visit.body, first=int(first))
+    visit.site.hear(growing_recording_of(visit.school, student, key))
     return JSONResponse({"have": have})
 
 

@@ -40,7 +40,7 @@ from halfstep.school.jobs import jobs_of
 from halfstep.school.sent_takes import SentTake, find_sent_take
 from halfstep.school.students import Student
 
-MODULES = ("band", "tape", "chirp")
+MODULES = ("band", "tape", "chirp", "heard_notes")
 """What the room's script joins."""
 
 

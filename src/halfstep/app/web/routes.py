@@ -40,6 +40,7 @@ from halfstep.app.web.hand_out_routes import (
     show_hand_out,
     take_back,
 )
+from halfstep.app.web.heard_notes_routes import show_heard_notes
 from halfstep.app.web.invitation_routes import draw_link, withdraw_link
 from halfstep.app.web.line_routes import (
     edit_note,
@@ -171,6 +172,7 @@ ROUTES: list[BaseRoute] = [
     done("/week/{hand_out:int}/take", send_in),
     taken("/room/recordings", begin_room_recording, most=MOST_WORDS_BYTES),
     shown("/room/recordings/{key}", show_room_recording),
+    shown("/room/recordings/{key}/notes", show_heard_notes),
     taken("/room/recordings/{key}", grow_room_recording, method="PUT", most=MOST_PIECE_BYTES),
     taken("/room/recordings/{key}", discard_room_recording, method="DELETE", most=0),
     taken("/room/recordings/{key}/end", end_room_recording, most=MOST_WORDS_BYTES),

@@ -63,6 +63,7 @@ def serve_site(request: ServeSite) -> None:
     StoreError
         When the folder cannot be used.
     """
+    from halfstep.app.ear import Ear
     from halfstep.app.job_workers import JobWorkers
     from halfstep.app.tasks.demo_tasks import make_demo
     from halfstep.app.web.phone_door import OpenDoor, PhoneDoor, listening, page_server
@@ -74,13 +75,22 @@ def serve_site(request: ServeSite) -> None:
     proxy = _proxy(request)
     with School(request.folder) as school:
         tls = _tls(request)
-        with listening(request.host, request.port) as listener, JobWorkers(school) as workers:
+        with (
+            listening(request.host, request.port) as listener,
+            JobWorkers(school) as workers,
+            Ear(school) as ear,
+        ):
             scheme, port = "https" if tls else "http", listener.getsockname()[1]
             door = OpenDoor(f"{scheme}://{shown_host(request.host)}:{port}", tls)
             always = door if lets_others_in(request.host) and proxy is None else None
             phones = PhoneDoor(school.folder, request.port and port + 1, tls, always)
             app = desk_site(
-                school, names=(request.host,), wake=workers.wake, phones=phones, proxy=proxy
+                school,
+                names=(request.host,),
+                wake=workers.wake,
+                phones=phones,
+                proxy=proxy,
+                hear=ear.tell,
             )
             make_demo(school)
             word = desk_word(door_secret(school.folder))

@@ -17,10 +17,11 @@ from halfstep.app.web.page import ENVIRONMENT, STATIC
 from halfstep.app.web.phone_door import PhoneDoor
 from halfstep.app.web.proxy import Proxy
 from halfstep.app.web.routes import ROUTES
-from halfstep.app.web.site_state import Site
+from halfstep.app.web.site_state import Site, nobody_hears
 from halfstep.errors import HalfstepError, MissingExtra, NoSuchThing, NotAllowed, StoreError
 from halfstep.school.database import School
 from halfstep.school.invitations import door_secret
+from halfstep.services.early_hearing import GrowingRecording
 
 
 def _nobody() -> None:
@@ -34,6 +35,7 @@ def desk_site(
     wake: Callable[[], None] = _nobody,
     phones: PhoneDoor | None = None,
     proxy: Proxy | None = None,
+    hear: Callable[[GrowingRecording], None] = nobody_hears,
 ) -> Starlette:
     """The site of one data folder.
 
@@ -48,6 +50,8 @@ def desk_site(
         How other devices come in.
     proxy : Proxy, optional
         Who passes on what came to another address.
+    hear : callable
+        Tells whoever listens to takes, where there is somebody, that a recording has grown.
 
     Raises
     ------
@@ -65,7 +69,7 @@ def desk_site(
         },
     )
     door = phones or PhoneDoor(school.folder)
-    app.state.site = Site(school, door_secret(school.folder), wake, door)
+    app.state.site = Site(school, door_secret(school.folder), wake, door, hear)
     return app
 
 

@@ -7,6 +7,11 @@ from dataclasses import dataclass
 
 from halfstep.app.web.phone_door import PhoneDoor
 from halfstep.school.database import School
+from halfstep.services.early_hearing import GrowingRecording
+
+
+def nobody_hears(_: GrowingRecording) -> None:
+    """Nobody listens to takes while they are recorded."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,12 +27,15 @@ class Site:
         Tells the workers that a job was added; they would find it by themselves a little later.
     phones : PhoneDoor
         How other devices come in.
+    hear : callable
+        Tells whoever listens to takes that a recording has grown.
     """
 
     school: School
     secret: bytes
     wake: Callable[[], None]
     phones: PhoneDoor
+    hear: Callable[[GrowingRecording], None] = nobody_hears
 
     @property
     def address(self) -> str:

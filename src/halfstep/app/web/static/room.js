@@ -182,7 +182,7 @@ if (section) {
   const room = new Room(section);
   told.furnish(room);
   interruptions.furnish(room);
-  for (const name of ["band", "tape"]) {
+  for (const name of ["band", "tape", "heard_notes"]) {
     room.module(name).then((module) => module?.furnish?.(room), () => room.say("A part of the room could not be loaded; load the page again."));
   }
 }
