@@ -132,7 +132,7 @@ def test_the_line_alone_and_the_band_are_the_mix_but_for_its_level(swing: BandSo
 
 def test_whole_numbers_are_the_nearest_and_full_scale_is_32767() -> None:
     sound = np.array([[0.75, 0.25], [0.25, -0.25]], np.float32)
-    samples = mixdown._integers(sound, np.ones(1, np.float32))
+    samples = mixdown.integers(sound, np.ones(1, np.float32))
     assert samples.dtype == np.int16
     assert samples.tolist() == [[32767, 16384], [0, 16384]]
 
@@ -150,8 +150,8 @@ def test_a_part_is_brought_to_its_loudness_but_not_blown_up() -> None:
 def test_clicks_are_no_higher_than_six_decibels_under_full_scale() -> None:
     click = np.zeros((2, 2 * FRAME_RATE), np.float32)
     click[0, :200] = 0.9
-    assert np.abs(mixdown._clicks(click)).max() <= 10 ** (-6 / 20) + 1e-6
-    assert not mixdown._clicks(click * 0).any()
+    assert np.abs(mixdown.clicks_at_level(click)).max() <= 10 ** (-6 / 20) + 1e-6
+    assert not mixdown.clicks_at_level(click * 0).any()
 
 
 # Time

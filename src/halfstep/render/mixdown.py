@@ -294,11 +294,11 @@ def _balanced(
     layout = PartLayout(notes, plan, bank)
     block = layout.block()
     body = folded(block, plan.block_frames)
-    gain = _part_gain(part.name, body)
+    gain = part_gain(part.name, body)
     before = layout.before()
     if count_in.name == part.name:
         clicks = PartNotes(replace(count_in, notes=()), before=count_in.notes)
-        before = before + _clicks(PartLayout(clicks, plan, bank).before()) / gain
+        before = before + clicks_at_level(PartLayout(clicks, plan, bank).before()) / gain
     file = _passage(part.name, gain, before, body, layout.after(block))
     if _step_plans(plan) == (plan,):
         return _BalancedPart(file, ())
@@ -323,18 +323,20 @@ def _step_plans(plan: FilePlan) -> tuple[FilePlan, ...]:
 
 def _passage(name: str, gain: float, before: Sound, body: Sound, after: Sound) -> LaidFile:
     """Stretches of a part at its level, with what the walls are told of them."""
-    send = 10.0 ** (SEND_DB.get(name, _OTHER_SEND_DB) / 20.0)
-    return LaidFile(*(_bus(gain * stretch, send) for stretch in (before, body, after)))
+    return LaidFile(*(part_bus(name, gain * stretch) for stretch in (before, body, after)))
 
 
-def _bus(sound: Sound, send: float) -> Bus:
+def part_bus(name: str, sound: Sound) -> Bus:
+    """A part at its level on its way into the room, with what the walls are told of it."""
     import numpy as np
 
+    send = 10.0 ** (SEND_DB.get(name, _OTHER_SEND_DB) / 20.0)
     dry = np.asarray(sound, np.float32)
     return Bus(dry, dry[0] * np.float32(send), send)
 
 
-def _part_gain(name: str, body: Sound) -> float:
+def part_gain(name: str, body: Sound) -> float:
+    """What brings a part, dry, to its level."""
     return _gain_to(body[:1], PART_LUFS.get(name, _OTHER_LUFS))  # the side of a part is soft
 
 
@@ -350,13 +352,19 @@ def _lufs(sound: Sound) -> float:
     return lufs_of(2.0 * step_powers(sound))
 
 
-def _clicks(sound: Sound) -> Sound:
-    """A count-in at its level: by loudness, but no click above its peak."""
+def clicks_at_level(sound: Sound) -> Sound:
+    """A count-in at its level."""
+    import numpy as np
+
+    return sound * np.float32(clicks_gain(sound))
+
+
+def clicks_gain(sound: Sound) -> float:
+    """What brings clicks to their level: by loudness, but none above its peak."""
     import numpy as np
 
     highest = float(np.abs(sound).max(initial=0.0))
-    gain = _gain_to(sound, _COUNT_IN_LUFS)
-    return sound * np.float32(min(gain, _COUNT_IN_PEAK / highest) if highest else 1.0)
+    return min(_gain_to(sound, _COUNT_IN_LUFS), _COUNT_IN_PEAK / highest) if highest else 1.0
 
 
 def _finished(
@@ -372,7 +380,7 @@ def _finished(
     width = _width(lanes[:, plan.count_in_frames :][:, : plan.block_frames])
     sound = _at_width(lanes, width)
     gain, curve = _gain_curve(sound, plan)
-    mix = _integers(sound, curve)
+    mix = integers(sound, curve)
     return BandSound(
         mix_once=mix,
         once=_stems(laid, plan, width, curve, mix) if laid else {},
@@ -406,7 +414,7 @@ def _stems(
     once = {}
     rest = mix.astype(np.int32)
     for name in names:
-        once[name] = _integers(heard(files[name], plan, width=width), curve)
+        once[name] = integers(heard(files[name], plan, width=width), curve)
         rest -= once[name]
     return once | {last: np.clip(rest, -_FULL_SCALE - 1, _FULL_SCALE).astype(np.int16)}
 
@@ -508,7 +516,7 @@ def _joined_gains(before: Sound, body: Sound, after: Sound, plan: FilePlan) -> t
     )
 
 
-def _integers(sound: Sound, curve: Sound) -> Samples:
+def integers(sound: Sound, curve: Sound) -> Samples:
     """Whole numbers, shape (frames, 2), of middle and side."""
     import numpy as np
 
@@ -545,8 +553,8 @@ def with_line(
     step = band.steps[0 if ending else -1]
     sound = _line_heard(line, step, band.bank)
     mix = step.sound + sound
-    samples = _integers(mix, _gain_curve(mix, step.plan)[1])
-    by_itself = _integers(sound, np.full(1, band.gain, np.float32)) if alone else None
+    samples = integers(mix, _gain_curve(mix, step.plan)[1])
+    by_itself = integers(sound, np.full(1, band.gain, np.float32)) if alone else None
     return LineSound(
         _tiled(samples, step.plan),
         None if by_itself is None else _tiled(by_itself, step.plan),
@@ -567,7 +575,7 @@ def _line_heard(line: PlayedPart, step: StepBand, bank: Path) -> Sound:
     layout = PartLayout(notes, plan, bank)
     block = layout.block()
     body = folded(block, plan.block_frames)
-    gain = _part_gain("line", body)
+    gain = part_gain("line", body)
     passage = _passage("line", gain, layout.before(), body, layout.after(block))
     return heard(passage, plan, width=step.width)
 

@@ -196,6 +196,10 @@ class PartLayout:
         notes = [replace(note, onset=note.onset + shift) for note in self.notes.ending]
         return cut(added(ring, self._laid(notes, end, frames)), frames)
 
+    def stretch(self, notes: Iterable[PlayedNote], first: int) -> Sound:
+        """Some notes of it, with all that rings on behind them, from a frame on."""
+        return self._laid(notes, first, 0)
+
     def _of_choruses(self, choruses: int) -> list[PlayedNote]:
         end = self.plan.beats * choruses
         return [note for note in self.notes.part.notes if note.onset < end]

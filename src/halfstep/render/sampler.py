@@ -1,7 +1,8 @@
 """What do notes sound like? Plays the zones of a sound bank.
 
 `Sampler.note` answers for one note, `Sampler.part` lays out many. A held key is made once and
-kept; its end is cut to length with the release of its zone.
+kept; its end is cut to length with the release of its zone. Threads may share a sampler; their
+parts are laid out one after the other.
 
 Conventions
 -----------
@@ -23,6 +24,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import ceil, inf, log
+from threading import RLock
 from typing import TYPE_CHECKING, Any
 
 from halfstep.render.held_note import (
@@ -108,6 +110,7 @@ class Sampler:
         self._tunings: dict[Zone, float] = {}
         self._rises: dict[tuple[Zone, int], int] = {}
         self._room: Sound | None = None
+        self._at_work = RLock()  # all notes are reckoned in one room
 
     def note(
         self, preset: int, key: int, velocity: int, length_s: float, *, rings: bool, number: int = 0
@@ -155,7 +158,12 @@ class Sampler:
         numpy.ndarray
             float32, shape (frames, 2); longer where a tail is.
         """
-        several = tuple(strokes)
+        with self._at_work:
+            return self._part(preset, tuple(strokes), rings=rings, frames=frames)
+
+    def _part(
+        self, preset: int, several: tuple[SampledNote, ...], *, rings: bool, frames: int
+    ) -> Sound:
         ends = self._choke_frames(preset, several)
         voices = (
             self._choked(voice, ends[number])
@@ -200,7 +208,8 @@ class Sampler:
         A reed or a string speaks some milliseconds after it is set going.
         """
         zones = self.bank.serving(preset, key, velocity)
-        return min((self._rise(zone, key) for zone in zones), default=0)
+        with self._at_work:
+            return min((self._rise(zone, key) for zone in zones), default=0)
 
     def _rise(self, zone: Zone, key: int) -> int:
         place = (zone, key)

@@ -88,13 +88,17 @@ _NAME_OF = {"b": "data-bar", "n": "data-note", "c": "data-chord"}
 class Picture:
     """A drawing: SVG text without fonts, and its size in millimetres.
 
-    ``heads_mm`` are the middles of the note heads, from the picture's left edge.
+    ``heads_mm`` are the middles of the note heads, from the picture's left edge, ``bars`` the
+    places in the score of the bars that it has, ``bars_mm`` where what is played in each of them
+    begins, and where the last one ends.
     """
 
     svg: str
     width_mm: float
     height_mm: float
     heads_mm: tuple[float, ...] = ()
+    bars: tuple[int, ...] = ()
+    bars_mm: tuple[float, ...] = ()
 
 
 def draw_systems(
@@ -475,7 +479,22 @@ def _picture(line: DrawnLine, *, mm: float = MM, names: Mapping[str, str] = NO_N
     )
     heads = [shape.box for shape in line.shapes if shape.kind == "notehead"]
     middles = tuple(((head.left + head.right) / 2 - left) * mm for head in heads)
-    return Picture(svg, wide * mm, high * mm, middles)
+    edges = [*(_begins(line, name) for name in line.bars), line.staff.right]
+    return Picture(
+        svg,
+        wide * mm,
+        high * mm,
+        middles,
+        tuple(int(name.removeprefix("b-")) for name in line.bars),
+        tuple((edge - left) * mm for edge in edges),
+    )
+
+
+def _begins(line: DrawnLine, bar: str) -> float:
+    """Where the first note or rest of a bar stands; behind the clef, where one opens the line."""
+    of_bar = f"n-{bar.removeprefix('b-')}-"
+    lefts = [shape.box.left for shape in line.shapes if shape.owner.startswith(of_bar)]
+    return min(lefts, default=line.bars[bar].left)
 
 
 def _named(line: DrawnLine, names: Mapping[str, str]) -> Iterator[str]:

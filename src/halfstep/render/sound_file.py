@@ -65,26 +65,58 @@ def _store_wav(file: BinaryIO, samples: Samples, facts: SoundFacts) -> None:
     write_wav(file, samples, loop=facts.loop_frames, tags=tags)
 
 
+_EXACT = {"movie_timescale": str(FRAME_RATE)}
+"""In milliseconds an edit list is not exact."""
+_CODER = {"aac_coder": "fast", "aac_tns": "0"}
+"""Shaped in time, a stroke would overshoot by 2 dB."""
+
+
 def _store_m4a(file: BinaryIO, samples: Samples, facts: SoundFacts) -> None:
     """AAC-LC, whose edit list tells the frames before the first one and after the last."""
-    exact = {"movie_timescale": str(FRAME_RATE)}  # in milliseconds an edit list is not exact
-    coder = {"aac_coder": "fast", "aac_tns": "0"}  # which lets a stroke overshoot by 2 dB
-    _encode(file, samples, facts, "ipod", "aac", _AAC_BITS, muxer=exact, encoder=coder)
+    _encode(
+        file,
+        samples,
+        "ipod",
+        "aac",
+        _AAC_BITS,
+        tags=_tags(facts),
+        muxer=_EXACT,
+        encoder=_CODER,
+    )
+
+
+def light_m4a(samples: Samples, bits: int) -> bytes:
+    """A short sound in few bytes, for a page: AAC-LC that says nothing of itself.
+
+    Parameters
+    ----------
+    samples : numpy.ndarray
+        Shape (frames, 1) or (frames, 2), in whole packets.
+    bits : int
+        A second, at most; what is soft takes fewer.
+    """
+    file = BytesIO()
+    _encode(file, samples, "ipod", "aac", bits, muxer=_EXACT, encoder=_CODER)
+    return file.getvalue()
+
+
+def _tags(facts: SoundFacts) -> dict[str, str]:
+    return {"title": facts.title, "comment": facts.comment}
 
 
 def _store_mp3(file: BinaryIO, samples: Samples, facts: SoundFacts) -> None:
     """MP3, whose first frame tells the frames before the first one and after the last."""
-    _encode(file, samples, facts, "mp3", "libmp3lame", _MP3_BITS)
+    _encode(file, samples, "mp3", "libmp3lame", _MP3_BITS, tags=_tags(facts))
 
 
 def _encode(
     file: BinaryIO,
     samples: Samples,
-    facts: SoundFacts,
     container: str,
     codec: str,
     bits: int,
     *,
+    tags: dict[str, str] | None = None,
     muxer: dict[str, str] | None = None,
     encoder: dict[str, str] | None = None,
 ) -> None:
@@ -92,8 +124,8 @@ def _encode(
 
     options = {"fflags": "+bitexact", **(muxer or {})}  # no version of the library in it
     with av.open(file, "w", format=container, options=options) as out:
-        out.metadata.update(title=facts.title, comment=facts.comment)
-        stream: Any = out.add_stream(codec, rate=FRAME_RATE, layout="stereo")
+        out.metadata.update(tags or {})
+        stream: Any = out.add_stream(codec, rate=FRAME_RATE, layout=_layout(samples))
         stream.bit_rate = bits
         stream.codec_context.options = encoder or {}
         for start in range(0, len(samples), _BLOCK):
@@ -101,12 +133,16 @@ def _encode(
         out.mux(stream.encode(None))
 
 
+def _layout(samples: Samples) -> str:
+    return "mono" if samples.shape[1] == 1 else "stereo"
+
+
 def _frame(samples: Samples, start: int) -> Any:
     import av
     import numpy as np
 
     block = np.ascontiguousarray(samples[start : start + _BLOCK]).reshape(1, -1)
-    frame: Any = av.AudioFrame.from_ndarray(block, format="s16", layout="stereo")
+    frame: Any = av.AudioFrame.from_ndarray(block, format="s16", layout=_layout(samples))
     frame.sample_rate, frame.pts = FRAME_RATE, start
     return frame
 

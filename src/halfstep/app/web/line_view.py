@@ -1,18 +1,16 @@
-"""What does the page of a line show? Its music, its notes in words, and what should be said.
-
-All lines of music are drawn by one thread: it has its engraver warm, and what it drew last.
-"""
+"""What does the page of a line show? Its music, its notes in words, and what should be said."""
 
 from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import partial
 from itertools import groupby
 
 from halfstep.app.tasks.line_tasks import OpenLine
+from halfstep.app.web.engraving import engraved_warm, in_ink
 from halfstep.data.line_json import read_beats
 from halfstep.etude.bar_rhythms import figures_of
 from halfstep.etude.etude_notes import EtudeNote
@@ -60,7 +58,6 @@ ROOMS_MM = {250: 8.5, 92: 6.0}
 """Room for a line of music on a desk and on a phone, with the height of a staff."""
 VERSION_MM, VERSION_STAFF_MM = 92.0, 6.0
 """Room for a line of a version that stands beside others, and the height of its staff."""
-_ENGRAVING = ThreadPoolExecutor(1, thread_name_prefix="engraving")
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,16 +144,14 @@ def drawn(
     reply: LineReply, *, room_mm: float, staff_mm: float, locked: tuple[int, ...] = ()
 ) -> tuple[str, ...]:
     """The lines of music as SVG in the page's own ink, bars that stand marked as such."""
-    pictures = _ENGRAVING.submit(reply.pictures, width_mm=room_mm, staff_mm=staff_mm).result()
-    return tuple(_in_ink(picture.svg, locked) for picture in pictures)
+    pictures = engraved_warm(partial(reply.pictures, width_mm=room_mm, staff_mm=staff_mm))
+    return tuple(_with_locks(in_ink(picture), locked) for picture in pictures)
 
 
-def _in_ink(svg: str, locked: tuple[int, ...]) -> str:
-    for black in ("stroke", "fill"):
-        svg = svg.replace(f' {black}="#000"', f' {black}="currentColor"')
+def _with_locks(svg: str, locked: tuple[int, ...]) -> str:
     for bar in locked:
         svg = svg.replace(f'data-bar="{bar}"', f'data-bar="{bar}" class="locked"')
-    return svg.replace("<svg ", '<svg aria-hidden="true" fill="currentColor" ', 1)
+    return svg
 
 
 # Words

@@ -1,0 +1,135 @@
+"""A piece of the practice room: what it is, its lines of music, and its sounds as they are needed.
+
+All of it is asked for at the address of its place, with tempo, key and feel behind it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import lru_cache, partial
+
+from starlette.responses import JSONResponse, Response
+
+from halfstep.app.rights import Deed
+from halfstep.app.tasks.room_places import place_at
+from halfstep.app.tasks.room_tasks import placed_etude
+from halfstep.app.web.kept_sounds import KeptSounds, Making
+from halfstep.app.web.piece_view import piece_data, shown_systems
+from halfstep.app.web.visit import Visit
+from halfstep.errors import BriefError
+from halfstep.meter import FASTEST_BPM, SLOWEST_BPM
+from halfstep.services.etude_reply import EtudeReply
+from halfstep.services.room_piece import RoomPiece, RoomWish, room_piece
+from halfstep.services.room_sound import (
+    BAND,
+    CLICK,
+    COUNT_IN,
+    ENDING,
+    RoomSound,
+    StretchWish,
+)
+
+TEMPO_STEP = 5
+"""By how much a press makes it faster or slower; these tempi are made ahead."""
+_SOUNDS = KeptSounds()
+_KEPT_PIECES = 48
+_LASTS = {"cache-control": "private, max-age=86400"}
+_NUMBER = re.compile(r"\d{1,4}(\.\d{1,3})?", re.ASCII)
+_BARS = re.compile(r"(\d{1,4})-(\d{1,4})", re.ASCII)
+
+
+def show_piece(visit: Visit) -> Response:
+    """What is played, as it is asked for."""
+    sound = _sound(visit)
+    _SOUNDS.forget_ahead()
+    _SOUNDS.ahead(_neighbours(_written(visit), _wish(visit), sound.piece))
+    return JSONResponse(piece_data(sound))
+
+
+def show_systems(visit: Visit) -> Response:
+    """The lines of music of what is played."""
+    piece = _sound(visit).piece
+    return JSONResponse([system.data for system in shown_systems(piece)], headers=_LASTS)
+
+
+def hear_stretch(visit: Visit) -> Response:
+    """Some bars of a part; nothing where it is silent there."""
+    sound, wish = _sound(visit), _stretch(visit)
+    file = _SOUNDS.sound(sound.mark(wish), partial(sound.file, wish))
+    if not file.data:
+        return Response(status_code=204, headers=_LASTS)
+    headers = {**_LASTS, "x-frames": str(file.frames)}
+    return Response(file.data, media_type="audio/mp4", headers=headers)
+
+
+# What is asked for
+
+
+def _sound(visit: Visit) -> RoomSound:
+    return _ready(_Same(_written(visit)), _wish(visit))
+
+
+def _written(visit: Visit) -> EtudeReply:
+    student = visit.player()
+    visit.demand(Deed.PRACTISE, student.number)
+    return placed_etude(visit.school, student, place_at(visit.request.url.path)).etude
+
+
+def _wish(visit: Visit) -> RoomWish:
+    tempo = visit.text("tempo")
+    if tempo and not _NUMBER.fullmatch(tempo):
+        raise BriefError(f"`tempo_bpm` {tempo!r}: give pulses a minute")
+    return RoomWish(float(tempo) if tempo else None, visit.text("key"), visit.text("feel"))
+
+
+def _stretch(visit: Visit) -> StretchWish:
+    chorus, bars = visit.text("chorus", "1"), visit.text("bars", "1-1")
+    wish = StretchWish(visit.word("part"), chorus)
+    if chorus in {COUNT_IN, ENDING}:
+        return wish
+    span = _BARS.fullmatch(bars)
+    if span is None or not _NUMBER.fullmatch(chorus) or not chorus.isdecimal():
+        raise BriefError("`bars` are asked for as 3-6, and of a `chorus` from 1")
+    return wish._replace(chorus=max(1, int(chorus)), first=int(span[1]), last=int(span[2]))
+
+
+class _Same:
+    """An etude by its being the same one: it is kept, and long to look through."""
+
+    def __init__(self, reply: EtudeReply) -> None:
+        self.reply = reply
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.reply is self.reply
+
+    def __hash__(self) -> int:
+        return id(self.reply)
+
+
+@lru_cache(_KEPT_PIECES)
+def _ready(same: _Same, wish: RoomWish) -> RoomSound:
+    return RoomSound(room_piece(same.reply, wish))
+
+
+# Ahead
+
+
+def _neighbours(
+    written: EtudeReply, wish: RoomWish, piece: RoomPiece
+) -> Iterator[tuple[str, Making]]:
+    """What sounds first a step slower and a step faster."""
+    for step in (-TEMPO_STEP, TEMPO_STEP):
+        tempo_bpm = piece.tempo_bpm + step
+        if SLOWEST_BPM <= tempo_bpm <= FASTEST_BPM:
+            sound = _ready(_Same(written), replace(wish, tempo_bpm=tempo_bpm))
+            yield from ((sound.mark(first), partial(sound.file, first)) for first in _first(sound))
+
+
+def _first(sound: RoomSound) -> Iterator[StretchWish]:
+    """The count-in and the band's first bars."""
+    first = sound.stretches[0]
+    yield StretchWish(CLICK, COUNT_IN)
+    for part in BAND:
+        yield StretchWish(part, 1, first.first, first.last)

@@ -1,0 +1,196 @@
+"""What does the room know of a piece? Its bars and chords, what changes into them, its drawn lines.
+
+Places are in quarter notes from the first beat of bar 1, lengths on the page in parts of a line's
+width; both become seconds and pixels in the browser.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import partial
+from typing import Any
+
+from halfstep.app.web.chart_bars import joint
+from halfstep.app.web.engraving import engraved_warm, in_ink
+from halfstep.backing import STYLES
+from halfstep.notation import onsets, sounding_beats
+from halfstep.part.transposed_part import Part, chords_in_bars
+from halfstep.part.transposition import interval_for
+from halfstep.progression.chart import Bar
+from halfstep.progression.key import Key
+from halfstep.render.sampler import FRAME_RATE
+from halfstep.render.score_pictures import Picture, draw_systems
+from halfstep.render.stretch import LEAD
+from halfstep.score import Score
+from halfstep.services.room_piece import RoomPiece
+from halfstep.services.room_sound import PARTS, RoomSound
+
+LINE_MM, STAFF_MM = 92.0, 6.0
+"""Room for a line of music on a phone, and the height of a staff; wider pages show two beside."""
+USUAL_CHORUSES = 2
+_SHORTEST_USUAL_S = 45.0
+
+
+@dataclass(frozen=True, slots=True)
+class ShownSystem:
+    """A line of music.
+
+    Attributes
+    ----------
+    svg : str
+    share : float
+        Of the room for a line that it takes, up to 1.
+    first, last : int
+        Its bars by their places in the form; 0 for a pickup, one more than the form has for the
+        bar that ends it the last time.
+    anchors : tuple of (float, float)
+        Beats, and where on the line they stand, from 0 to 1.
+    """
+
+    svg: str
+    share: float
+    first: int
+    last: int
+    anchors: tuple[tuple[float, float], ...]
+
+    @property
+    def data(self) -> dict[str, Any]:
+        """For the page's script."""
+        return {
+            "svg": self.svg,
+            "share": self.share,
+            "bars": [self.first, self.last],
+            "anchors": self.anchors,
+        }
+
+    @property
+    def anchor_text(self) -> str:
+        """The anchors, as an attribute holds them: ``0:.12 1:.2``."""
+        return " ".join(f"{beat:g}:{share:g}" for beat, share in self.anchors)
+
+
+def shown_systems(piece: RoomPiece) -> tuple[ShownSystem, ...]:
+    """The lines of music of a piece, for its player."""
+    score = piece.reply.score()
+    pictures = engraved_warm(partial(draw_systems, score, width_mm=LINE_MM, staff_mm=STAFF_MM))
+    starts = _starts(score)
+    return tuple(_shown(picture, score, starts) for picture in pictures)
+
+
+def _starts(score: Score) -> tuple[Fraction, ...]:
+    """Where the bars of a score begin, and where the last one ends."""
+    lengths = [sounding_beats(bar) for bar in score.bars]
+    starts = [-lengths[0] if score.bars[0].number == 0 else Fraction(0)]
+    for length in lengths:
+        starts.append(starts[-1] + length)
+    return tuple(starts)
+
+
+def _shown(picture: Picture, score: Score, starts: tuple[Fraction, ...]) -> ShownSystem:
+    share = min(1.0, picture.width_mm / LINE_MM)
+    numbers = [score.bars[place].number for place in picture.bars]
+    anchors = dict(_anchors(picture, score, starts))
+    return ShownSystem(
+        _as_wide(picture, share),
+        round(share, 4),
+        numbers[0],
+        numbers[-1],
+        tuple((_short(beat), _short(mm / picture.width_mm)) for beat, mm in anchors.items()),
+    )
+
+
+def _as_wide(picture: Picture, share: float) -> str:
+    """The drawing, sized by its share of a line and not in millimetres."""
+    size = f'width="{picture.width_mm:.3f}mm" height="{picture.height_mm:.3f}mm"'
+    return in_ink(picture).replace(size, f'width="{100 * share:.2f}%"')
+
+
+def _anchors(
+    picture: Picture, score: Score, starts: tuple[Fraction, ...]
+) -> Iterator[tuple[Fraction, float]]:
+    """Beats and where they stand, in order: bars, and the heads in them."""
+    heads = iter(picture.heads_mm)
+    for place, begins_mm in zip(picture.bars, picture.bars_mm, strict=False):
+        bar, start = score.bars[place], starts[place]
+        yield start, begins_mm
+        for note, onset in zip(bar.notes, onsets(bar), strict=True):
+            if note.pitch:
+                yield start + onset, next(heads)
+    yield starts[picture.bars[-1] + 1], picture.bars_mm[-1]
+
+
+def _short(value: Fraction | float) -> float:
+    return round(float(value), 4)
+
+
+# The piece
+
+
+def piece_data(sound: RoomSound) -> dict[str, Any]:
+    """A piece as it is to be played and followed."""
+    piece, clock = sound.piece, sound.clock
+    chart = piece.etude.analysis.chart
+    chorus_s = clock.seconds(sound.beats)
+    return {
+        "title": chart.title,
+        "tempo_bpm": piece.tempo_bpm,
+        "key": piece.key.ascii,
+        "keys": [_key(piece, key) for key in piece.keys],
+        "feel": piece.style.name,
+        "feels": [{"name": style.name, "words": style.title} for style in STYLES],
+        "meter": str(chart.meter),
+        "pulse_beats": float(chart.meter.pulse_beats),
+        "quarters_a_minute": clock.beats_per_minute,
+        "swing": clock.swing,
+        "count_in_beats": float(sound.count_in_beats),
+        "ending_beats": float(sound.ending_beats),
+        "choruses": USUAL_CHORUSES if chorus_s < _SHORTEST_USUAL_S else 1,
+        "block": sound.block,
+        "chorus_beats": float(sound.beats),
+        "chorus_s": chorus_s,
+        "lead_s": LEAD / FRAME_RATE,
+        "bars": list(_bars(piece.reply.part)),
+        "stretches": [[stretch.first, stretch.last] for stretch in sound.stretches],
+        "parts": list(PARTS),
+        "marks": sound.marks,
+    }
+
+
+def _key(piece: RoomPiece, key: Key) -> dict[str, str]:
+    """A key: how it is asked for, and how its player calls it."""
+    written = key + interval_for(key, piece.reply.part.instrument)
+    return {"name": key.ascii, "words": str(key), "written": str(written)}
+
+
+def _bars(part: Part) -> Iterator[dict[str, Any]]:
+    """The bars of the form with their chords as the player reads them."""
+    for bar, start, chords in chords_in_bars(part.analysis):
+        names = [_chord(part, at, chord) for at, chord in chords]
+        yield {
+            "number": bar.label,
+            "section": bar.section,
+            "start": float(start),
+            "beats": float(bar.beats),
+            "pulses": [float(pulse) for pulse in _pulses(bar)],
+            "chords": names,
+        }
+
+
+def _pulses(bar: Bar) -> Iterator[Fraction]:
+    pulse = Fraction(0)
+    while pulse < bar.beats:
+        yield pulse
+        pulse += bar.meter.pulse_beats
+
+
+def _chord(part: Part, at: Fraction, chord: int) -> dict[str, Any]:
+    change = joint(part.change(chord))
+    return {
+        "beat": float(at),
+        "name": str(part.symbol(chord)),
+        "moves": [[move.old, move.new] for move in change.moves],
+        "more": change.more,
+        "words": change.words,
+    }
