@@ -16,7 +16,7 @@ from halfstep.app.rights import Deed
 from halfstep.app.tasks.room_places import place_at
 from halfstep.app.tasks.room_tasks import placed_etude
 from halfstep.app.web.kept_sounds import KeptSounds, Making
-from halfstep.app.web.piece_view import piece_data, shown_systems
+from halfstep.app.web.piece_view import TEMPO_STEP, piece_data, shown_systems
 from halfstep.app.web.visit import Visit
 from halfstep.errors import BriefError
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM
@@ -31,8 +31,6 @@ from halfstep.services.room_sound import (
     StretchWish,
 )
 
-TEMPO_STEP = 5
-"""By how much a press makes it faster or slower; these tempi are made ahead."""
 _SOUNDS = KeptSounds()
 _KEPT_PIECES = 48
 _LASTS = {"cache-control": "private, max-age=86400"}
@@ -45,6 +43,7 @@ def show_piece(visit: Visit) -> Response:
     sound = _sound(visit)
     _SOUNDS.forget_ahead()
     _SOUNDS.ahead(_neighbours(_written(visit), _wish(visit), sound.piece))
+    _SOUNDS.ahead(_makings(sound))
     return JSONResponse(piece_data(sound))
 
 
@@ -123,8 +122,12 @@ def _neighbours(
     for step in (-TEMPO_STEP, TEMPO_STEP):
         tempo_bpm = piece.tempo_bpm + step
         if SLOWEST_BPM <= tempo_bpm <= FASTEST_BPM:
-            sound = _ready(_Same(written), replace(wish, tempo_bpm=tempo_bpm))
-            yield from ((sound.mark(first), partial(sound.file, first)) for first in _first(sound))
+            yield from _makings(_ready(_Same(written), replace(wish, tempo_bpm=tempo_bpm)))
+
+
+def _makings(sound: RoomSound) -> Iterator[tuple[str, Making]]:
+    """What sounds first of a piece."""
+    return ((sound.mark(first), partial(sound.file, first)) for first in _first(sound))
 
 
 def _first(sound: RoomSound) -> Iterator[StretchWish]:

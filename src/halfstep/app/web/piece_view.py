@@ -15,6 +15,8 @@ from typing import Any
 from halfstep.app.web.chart_bars import joint
 from halfstep.app.web.engraving import engraved_warm, in_ink
 from halfstep.backing import STYLES
+from halfstep.lesson.titles import key_read
+from halfstep.meter import FASTEST_BPM, SLOWEST_BPM
 from halfstep.notation import onsets, sounding_beats
 from halfstep.part.transposed_part import Part, chords_in_bars
 from halfstep.part.transposition import interval_for
@@ -24,11 +26,14 @@ from halfstep.render.sampler import FRAME_RATE
 from halfstep.render.score_pictures import Picture, draw_systems
 from halfstep.render.stretch import LEAD
 from halfstep.score import Score
-from halfstep.services.room_piece import RoomPiece
-from halfstep.services.room_sound import PARTS, RoomSound
+from halfstep.services.etude_reply import EtudeReply
+from halfstep.services.room_piece import RoomPiece, room_piece
+from halfstep.services.room_sound import BAND, PARTS, RoomSound
 
 LINE_MM, STAFF_MM = 92.0, 6.0
 """Room for a line of music on a phone, and the height of a staff; wider pages show two beside."""
+TEMPO_STEP = 5
+"""By how much a press makes it faster or slower."""
 USUAL_CHORUSES = 2
 _SHORTEST_USUAL_S = 45.0
 
@@ -42,18 +47,18 @@ class ShownSystem:
     svg : str
     share : float
         Of the room for a line that it takes, up to 1.
-    first, last : int
-        Its bars by their places in the form; 0 for a pickup, one more than the form has for the
-        bar that ends it the last time.
     anchors : tuple of (float, float)
         Beats, and where on the line they stand, from 0 to 1.
     """
 
     svg: str
     share: float
-    first: int
-    last: int
     anchors: tuple[tuple[float, float], ...]
+
+    @property
+    def begins(self) -> float:
+        """Its first beat."""
+        return self.anchors[0][0]
 
     @property
     def data(self) -> dict[str, Any]:
@@ -61,8 +66,8 @@ class ShownSystem:
         return {
             "svg": self.svg,
             "share": self.share,
-            "bars": [self.first, self.last],
-            "anchors": self.anchors,
+            "from": self.begins,
+            "anchors": self.anchor_text,
         }
 
     @property
@@ -90,13 +95,10 @@ def _starts(score: Score) -> tuple[Fraction, ...]:
 
 def _shown(picture: Picture, score: Score, starts: tuple[Fraction, ...]) -> ShownSystem:
     share = min(1.0, picture.width_mm / LINE_MM)
-    numbers = [score.bars[place].number for place in picture.bars]
     anchors = dict(_anchors(picture, score, starts))
     return ShownSystem(
         _as_wide(picture, share),
         round(share, 4),
-        numbers[0],
-        numbers[-1],
         tuple((_short(beat), _short(mm / picture.width_mm)) for beat, mm in anchors.items()),
     )
 
@@ -123,6 +125,75 @@ def _anchors(
 
 def _short(value: Fraction | float) -> float:
     return round(float(value), 4)
+
+
+# The controls
+
+PART_WORDS = {
+    "drums": "drums",
+    "bass": "bass",
+    "chords": "chords",
+    "line": "your line",
+    "click": "metronome",
+    "drone": "drone",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ShownBand:
+    """What the page shows of a piece before anything sounds.
+
+    Attributes
+    ----------
+    title, reads : str
+        What it is called, and who reads it.
+    systems : tuple of ShownSystem
+    tempo : str
+    slowest, fastest, step : int
+        Of tempi.
+    parts : tuple of (str, str, bool)
+        Who can play, as pages call them, and whether they do at first.
+    bars, keys, feels : tuple of (str, str)
+        What can be chosen, and how it is called.
+    feel : str
+    """
+
+    title: str
+    reads: str
+    systems: tuple[ShownSystem, ...]
+    tempo: str
+    slowest: int
+    fastest: int
+    step: int
+    parts: tuple[tuple[str, str, bool], ...]
+    bars: tuple[tuple[str, str], ...]
+    keys: tuple[tuple[str, str], ...]
+    feels: tuple[tuple[str, str], ...]
+    feel: str
+
+
+def shown_band(reply: EtudeReply) -> ShownBand:
+    """A piece as its page shows it first."""
+    piece = room_piece(reply)
+    chart = piece.etude.analysis.chart
+    keys = [_key(piece, key) for key in piece.keys]
+    return ShownBand(
+        title=chart.title,
+        reads=reply.part.instrument.label,
+        systems=shown_systems(piece),
+        tempo=f"{piece.tempo_bpm:g}",
+        slowest=SLOWEST_BPM,
+        fastest=FASTEST_BPM,
+        step=TEMPO_STEP,
+        parts=tuple((part, PART_WORDS[part], part in BAND) for part in PARTS),
+        bars=tuple(
+            (str(place), bar.label.removeprefix("bar "))
+            for place, bar in enumerate(chart.form, start=1)
+        ),
+        keys=tuple((key["name"], key["read"]) for key in keys),
+        feels=tuple((style.name, style.title) for style in STYLES),
+        feel=piece.style.name,
+    )
 
 
 # The piece
@@ -161,7 +232,7 @@ def piece_data(sound: RoomSound) -> dict[str, Any]:
 def _key(piece: RoomPiece, key: Key) -> dict[str, str]:
     """A key: how it is asked for, and how its player calls it."""
     written = key + interval_for(key, piece.reply.part.instrument)
-    return {"name": key.ascii, "words": str(key), "written": str(written)}
+    return {"name": key.ascii, "read": key_read(written, key)}
 
 
 def _bars(part: Part) -> Iterator[dict[str, Any]]:

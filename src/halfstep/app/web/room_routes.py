@@ -23,6 +23,7 @@ from halfstep.app.tasks.room_tasks import (
 )
 from halfstep.app.web.page import STATIC, leads_to, page, static_address
 from halfstep.app.web.practised_words import practised_words
+from halfstep.app.web.piece_view import shown_band
 from halfstep.app.web.take_view import shown_take
 from halfstep.app.web.visit import Visit
 from halfstep.errors import NoSuchThing, ReadError
@@ -144,6 +145,7 @@ def _room(visit: Visit, place: RoomPlace) -> Response:
         "room.html",
         place=place,
         title=placed_title(placed),
+        band=shown_band(placed.etude),
         student=student,
         items=_items(visit, student, place) if isinstance(place, PlanPlace) else (),
         is_today=isinstance(place, PlanPlace) and place.day == date.today(),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from starlette.routing import BaseRoute
 
-from halfstep.app.tasks.room_places import NEXT_BASE, PLAN_BASE, SHEET_BASE
+from halfstep.app.tasks.room_places import BASES, NEXT_BASE, PLAN_BASE, SHEET_BASE
 from halfstep.app.web.api_operations import api_routes
 from halfstep.app.web.calendar_routes import show_calendar
 from halfstep.app.web.chart_routes import (
@@ -57,6 +57,7 @@ from halfstep.app.web.line_routes import (
 )
 from halfstep.app.web.line_sound import hear_part
 from halfstep.app.web.phone_routes import let_phones_in, let_phones_in_no_more
+from halfstep.app.web.piece_routes import hear_stretch, show_piece, show_systems
 from halfstep.app.web.progress_routes import (
     show_class_standing,
     show_student_standing,
@@ -183,6 +184,9 @@ ROUTES: list[BaseRoute] = [
     shown(SHEET_BASE, show_sheet_step),
     shown(NEXT_BASE, show_next),
     shown("/room/takes/{take:int}/told", show_told),
+    *(shown(f"{base}/piece", show_piece) for base in BASES),
+    *(shown(f"{base}/systems", show_systems) for base in BASES),
+    *(shown(f"{base}/sound/{{part}}", hear_stretch) for base in BASES),
     shown("/my-takes", show_my_takes),
     shown("/my-takes/{take:int}", show_my_take),
     *api_routes(),

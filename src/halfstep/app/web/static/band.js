@@ -21,6 +21,7 @@ const RATE = 44100; // of the sounds as they are made
 const PADDING = 1024; // frames before the first one, where an engine leaves them in
 const MOST_DECODED = 8; // stretches of a part; two rounds, where these are fewer
 const MOST_BYTES = 24e6;
+const MOST_PIECES = 12;
 const COUNT_IN = "count-in";
 const ENDING = "ending";
 const USUAL = { drums: true, bass: true, chords: true, line: false, click: false, drone: false };
@@ -124,14 +125,14 @@ export class Band extends EventTarget {
 
   // Asks for a piece as it is to be played; the sounds of its first bars are on their way then.
   async load(base, { tempo = null, key = "", feel = "" } = {}) {
-    const asked = new URLSearchParams(Object.entries({ tempo, key, feel }).filter(([, value]) => value));
-    if (this.piece && this.#base === base && this.#asked === `${asked}`) return this.piece;
-    const piece = await answerOf(`${base}/piece?${asked}`).then((answer) => answer.json());
+    const asked = askedFor({ tempo, key, feel });
+    if (this.piece && this.#base === base && this.#asked === asked) return this.piece;
+    const piece = await pieceOf(base, asked);
     this.stop();
     this.#decoded.clear();
-    [this.#base, this.#asked, this.piece] = [base, `${asked}`, piece];
+    [this.#base, this.#asked, this.piece] = [base, asked, piece];
     this.beats = new Beats(piece);
-    this.#fetchFirst([1, piece.bars.length]);
+    this.#fetchFirst([1, piece.bars.length]).catch(() => {}); // who starts the band is told
     return piece;
   }
 
@@ -359,6 +360,17 @@ export class Band extends EventTarget {
       return { buffer, first: unpadded(buffer, sound.frames) };
     });
   }
+}
+
+const askedFor = (options) => `${new URLSearchParams(Object.entries(options).filter(([, value]) => value))}`;
+
+const pieces = new Kept();
+
+// A piece as it is to be played; asked for once by all who need it.
+export function pieceOf(base, asked = "") {
+  const address = `${base}/piece?${typeof asked === "string" ? asked : askedFor(asked)}`;
+  pieces.keep(MOST_PIECES);
+  return pieces.get(address, async () => (await answerOf(address)).json());
 }
 
 async function answerOf(address) {
