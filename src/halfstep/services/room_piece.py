@@ -108,7 +108,7 @@ def room_piece(reply: EtudeReply, wish: RoomWish = AS_WRITTEN) -> RoomPiece:
     demand_tempo(wish.tempo_bpm)
     home = reply.etude.analysis.home
     key = parse_key(wish.key) if wish.key else home
-    moved = reply if key == home else _in_key(reply, key)
+    moved = reply if key == home else _in_key(SameEtude(reply), key)
     style = style_named(wish.feel) if wish.feel else moved.style
     brief = moved.etude.brief
     tempo_bpm = wish.tempo_bpm or brief.tempo_bpm
@@ -117,10 +117,23 @@ def room_piece(reply: EtudeReply, wish: RoomWish = AS_WRITTEN) -> RoomPiece:
     return RoomPiece(replace(moved, etude=etude, style=style), home)
 
 
+class SameEtude:
+    """An etude that is the same as itself alone: what is kept for it need not look through it."""
+
+    def __init__(self, reply: EtudeReply) -> None:
+        self.reply = reply
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, SameEtude) and other.reply is self.reply
+
+    def __hash__(self) -> int:
+        return id(self.reply)
+
+
 @lru_cache(_KEPT)
-def _in_key(reply: EtudeReply, key: Key) -> EtudeReply:
+def _in_key(same: SameEtude, key: Key) -> EtudeReply:
     """The etude in another key, moved where it can be."""
-    old = reply.etude
+    reply, old = same.reply, same.reply.etude
     chart = moved_to(replace(old.analysis.chart, key=old.analysis.home), key)
     analysis = analyse(chart, level=old.brief.level)
     octave = fitting_octave(old, _interval(old.analysis.home, analysis.home))

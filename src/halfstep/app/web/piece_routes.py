@@ -21,7 +21,7 @@ from halfstep.app.web.visit import Visit
 from halfstep.errors import BriefError
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM
 from halfstep.services.etude_reply import EtudeReply
-from halfstep.services.room_piece import RoomPiece, RoomWish, room_piece
+from halfstep.services.room_piece import RoomPiece, RoomWish, SameEtude, room_piece
 from halfstep.services.room_sound import (
     BAND,
     CLICK,
@@ -67,7 +67,7 @@ def hear_stretch(visit: Visit) -> Response:
 
 
 def _sound(visit: Visit) -> RoomSound:
-    return _ready(_Same(_written(visit)), _wish(visit))
+    return _ready(SameEtude(_written(visit)), _wish(visit))
 
 
 def _written(visit: Visit) -> EtudeReply:
@@ -94,21 +94,8 @@ def _stretch(visit: Visit) -> StretchWish:
     return wish._replace(chorus=max(1, int(chorus)), first=int(span[1]), last=int(span[2]))
 
 
-class _Same:
-    """An etude by its being the same one: it is kept, and long to look through."""
-
-    def __init__(self, reply: EtudeReply) -> None:
-        self.reply = reply
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and other.reply is self.reply
-
-    def __hash__(self) -> int:
-        return id(self.reply)
-
-
 @lru_cache(_KEPT_PIECES)
-def _ready(same: _Same, wish: RoomWish) -> RoomSound:
+def _ready(same: SameEtude, wish: RoomWish) -> RoomSound:
     return RoomSound(room_piece(same.reply, wish))
 
 
@@ -122,7 +109,7 @@ def _neighbours(
     for step in (-TEMPO_STEP, TEMPO_STEP):
         tempo_bpm = piece.tempo_bpm + step
         if SLOWEST_BPM <= tempo_bpm <= FASTEST_BPM:
-            yield from _makings(_ready(_Same(written), replace(wish, tempo_bpm=tempo_bpm)))
+            yield from _makings(_ready(SameEtude(written), replace(wish, tempo_bpm=tempo_bpm)))
 
 
 def _makings(sound: RoomSound) -> Iterator[tuple[str, Making]]:

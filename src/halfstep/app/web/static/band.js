@@ -176,7 +176,7 @@ export class Band extends EventTarget {
     if (this.#play !== play) return;
     const count_in_s = this.beats.seconds(this.piece.count_in_beats);
     const { sampleRate, currentTime } = this.#context;
-    play.zero = Math.ceil((currentTime + SOON_S + lead_s + count_in_s) * sampleRate) / sampleRate;
+    play.zero = Math.ceil((currentTime + SOON_S + this.piece.lead_s + lead_s + count_in_s) * sampleRate) / sampleRate;
     play.count_in_at = play.zero - count_in_s;
     play.end = play.zero + play.rounds * play.round_s;
     this.#sound(play, "click", { chorus: COUNT_IN }, play.count_in_at, true);

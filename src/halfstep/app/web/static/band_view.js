@@ -228,7 +228,8 @@ class BandView {
   // The chord that sounds, and what changes into the one after it.
   #show(at) {
     const [first, end] = this.#region();
-    const chords = this.#chords.filter((chord) => chord.at >= first && chord.at < end);
+    const before = Math.max(0, this.#chords.findLastIndex((chord) => chord.at <= first + 1e-6));
+    const chords = this.#chords.slice(before).filter((chord) => chord.at < end);
     const now = Math.max(0, chords.findLastIndex((chord) => chord.at <= at + 1e-6));
     const sounding = chords[now];
     const next = chords[now + 1] ?? chords[0];

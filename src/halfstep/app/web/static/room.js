@@ -96,8 +96,8 @@ export class Room extends EventTarget {
   }
 
   // Resolves when all is set to sound; `ended` comes when the last chorus is over or it was stopped.
-  #start(band, { lead_s = 0 }) {
-    const { choruses, loop } = this.options;
+  #start(band, { lead_s = 0, choruses = this.options.choruses }) {
+    const { loop } = this.options;
     const begun = new Promise((settled) => band.addEventListener("start", ({ detail }) => settled(detail), { once: true }));
     band.addEventListener("ended", () => this.tell("stopped", {}), { once: true });
     return Promise.resolve(band.start({ choruses, loop, lead_s })).then(() => begun);
@@ -116,7 +116,7 @@ export class Room extends EventTarget {
     this.tell("recording", { key });
     if (!band) return;
     const ended = new Promise((settled) => band.addEventListener("ended", ({ detail }) => settled(detail ?? {}), { once: true }));
-    const { first_beat_at, count_in_at } = await this.#start(band, { lead_s: chirp ? chirp.CHIRP_LEAD_S + SOON_S : 0 });
+    const { first_beat_at, count_in_at } = await this.#start(band, { choruses: about.choruses, lead_s: chirp ? chirp.CHIRP_LEAD_S + SOON_S : 0 });
     about.first_beat_at = first_beat_at;
     if (chirp) this.#chirp(chirp, context, about, count_in_at - chirp.CHIRP_LEAD_S);
     const { last_beat_at } = await ended;
