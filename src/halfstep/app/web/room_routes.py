@@ -22,8 +22,8 @@ from halfstep.app.tasks.room_tasks import (
     placed_title,
 )
 from halfstep.app.web.page import STATIC, leads_to, page, static_address
-from halfstep.app.web.practised_words import practised_words
 from halfstep.app.web.piece_view import shown_band
+from halfstep.app.web.practised_words import practised_words
 from halfstep.app.web.take_view import shown_take
 from halfstep.app.web.visit import Visit
 from halfstep.errors import NoSuchThing, ReadError
