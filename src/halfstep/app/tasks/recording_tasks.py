@@ -36,6 +36,7 @@ from halfstep.school.room_recordings import (
 from halfstep.school.sent_takes import SentTake, find_sent_take, store_recording
 from halfstep.school.students import Student
 from halfstep.services.recorded_sound import FRAME_BYTES, demand_about, write_take
+from halfstep.services.recording_check import demand_recording
 
 LONGEST_TITLE = 100
 """Letters of what a take of the room is called."""
@@ -207,6 +208,25 @@ def _kept(
     if played is None:  # no job hears it
         remove_early(early_folder(school, recording.student, recording.key))
     return take
+
+
+def send_file(
+    school: School, student: Student, recording: Path, *, about: Mapping[str, Any]
+) -> SentTake:
+    """Keep a take of the room that came as a file; one that was sent before stands as it is.
+
+    Raises
+    ------
+    TakeError
+        When it is no recording.
+    StoreError
+        When it cannot be kept; then nothing of it is there.
+    """
+    demand_recording(recording)
+    played = room_take(school, student, about)
+    stored = store_recording(school, _number(student), recording)
+    with school.writing() as connection:
+        return keep_room_take(connection, student, stored, played, name=recording.name)
 
 
 @contextmanager

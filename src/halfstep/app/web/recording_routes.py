@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import tempfile
+from pathlib import Path
 from typing import Any
 
 from starlette.responses import JSONResponse, Response
@@ -11,8 +13,10 @@ from halfstep.app.rights import Deed
 from halfstep.app.tasks import recording_tasks
 from halfstep.app.tasks.early_tasks import growing_recording_of
 from halfstep.app.tasks.recording_tasks import RecordingStanding
-from halfstep.app.web.visit import Visit
-from halfstep.errors import BriefError, NotAllowed
+from halfstep.app.web.page import leads_to
+from halfstep.app.web.visit import Visit, stored_upload, wants_data
+from halfstep.errors import BriefError, NotAllowed, TakeError
+from halfstep.school.sent_takes import SentTake
 from halfstep.school.students import Student
 from halfstep.school.tables import LONGEST_ADDRESS
 
@@ -25,9 +29,7 @@ MOST_FRAMES = 2**31 - 1
 def begin_room_recording(visit: Visit) -> Response:
     """Expect a recording, or tell how much of it stands."""
     student, sent = _player(visit), _object(visit)
-    key, piece, about = sent.get("key"), sent.get("piece"), sent.get("about")
-    if not isinstance(piece, str) or not piece.startswith("/room") or len(piece) > LONGEST_ADDRESS:
-        raise BriefError("`piece`: send the address of what is played, such as /room/items/1")
+    key, piece, about = sent.get("key"), _piece(sent.get("piece")), sent.get("about")
     if not isinstance(about, dict):
         raise BriefError("`about`: send what is known of the recording, as an object")
     stands = recording_tasks.begin(visit.school, student, _key(str(key)), piece=piece, about=about)
@@ -72,6 +74,24 @@ def discard_room_recording(visit: Visit) -> Response:
     return Response(status_code=204)
 
 
+def send_room_file(visit: Visit) -> Response:
+    """Keep a take that was recorded elsewhere and is sent as a file."""
+    student, upload = _player(visit), visit.upload("take")
+    if upload is None:
+        raise TakeError("choose a recording first")
+    about = _parsed(visit.text("about") or "{}")
+    piece = _piece(visit.text("piece"))
+    with tempfile.TemporaryDirectory(prefix="halfstep-") as folder:
+        recording = stored_upload(upload, Path(folder))
+        take = recording_tasks.send_file(
+            visit.school, student, recording, about={**about, "piece": piece}
+        )
+    visit.site.wake()
+    if wants_data(visit.request):
+        return _told(RecordingStanding(0, take), done=201)
+    return leads_to(take_address(take))
+
+
 def _player(visit: Visit) -> Student:
     """Who records.
 
@@ -108,6 +128,18 @@ def _key(text: str) -> str:
     return key
 
 
+def _piece(piece: object) -> str:
+    """The address of what is played.
+
+    Raises
+    ------
+    BriefError
+    """
+    if not isinstance(piece, str) or not piece.startswith("/room") or len(piece) > LONGEST_ADDRESS:
+        raise BriefError("`piece`: send the address of what is played, such as /room/items/1")
+    return piece
+
+
 def _object(visit: Visit) -> dict[str, Any]:
     """What was sent, as an object.
 
@@ -115,8 +147,12 @@ def _object(visit: Visit) -> dict[str, Any]:
     ------
     BriefError
     """
+    return _parsed(visit.body)
+
+
+def _parsed(text: str | bytes) -> dict[str, Any]:
     try:
-        sent = json.loads(visit.body, parse_constant=_no_number)
+        sent = json.loads(text, parse_constant=_no_number)
     except (ValueError, RecursionError):
         sent = None
     if not isinstance(sent, dict):
@@ -131,5 +167,10 @@ def _no_number(text: str) -> float:
 def _told(stands: RecordingStanding, *, done: int = 200, undone: int = 200) -> Response:
     told: dict[str, Any] = {"have": stands.length}
     if stands.take is not None:
-        told |= {"take": stands.take.number, "address": f"/my-takes/{stands.take.number}"}
+        told |= {"take": stands.take.number, "address": take_address(stands.take)}
     return JSONResponse(told, undone if stands.take is None else done)
+
+
+def take_address(take: SentTake) -> str:
+    """Where its player finds what was heard in a take."""
+    return f"/my-takes/{take.number}"

@@ -70,6 +70,7 @@ from halfstep.app.web.recording_routes import (
     discard_room_recording,
     end_room_recording,
     grow_room_recording,
+    send_room_file,
     show_room_recording,
 )
 from halfstep.app.web.room_routes import (
@@ -177,6 +178,7 @@ ROUTES: list[BaseRoute] = [
     taken("/room/recordings/{key}", grow_room_recording, method="PUT", most=MOST_PIECE_BYTES),
     taken("/room/recordings/{key}", discard_room_recording, method="DELETE", most=0),
     taken("/room/recordings/{key}/end", end_room_recording, most=MOST_WORDS_BYTES),
+    done("/room/files", send_room_file),
     shown("/room", show_room),
     shown("/room/items/{item:int}", open_item),
     shown(PLAN_BASE, show_plan_item),

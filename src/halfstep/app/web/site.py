@@ -18,6 +18,7 @@ from halfstep.app.web.phone_door import PhoneDoor
 from halfstep.app.web.proxy import Proxy
 from halfstep.app.web.routes import ROUTES
 from halfstep.app.web.site_state import Site, nobody_hears
+from halfstep.app.web.visit import wants_data
 from halfstep.errors import HalfstepError, MissingExtra, NoSuchThing, NotAllowed, StoreError
 from halfstep.school.database import School
 from halfstep.school.invitations import door_secret
@@ -135,16 +136,10 @@ def _own_fault(request: Request, error: Exception) -> Response:
 
 def _fault(request: Request, line: str, status: int) -> Response:
     """One line, where it belongs: in the page that asked, or on one of its own."""
-    if _wants_data(request):
+    if wants_data(request):
         from starlette.responses import JSONResponse
 
         return JSONResponse({"error": line}, status)
     if "x-swap" in request.headers:
         return PlainTextResponse(line, status)
     return HTMLResponse(ENVIRONMENT.get_template("fault.html").render(line=line), status)
-
-
-def _wants_data(request: Request) -> bool:
-    """True for another program, and for a script of ours that says so."""
-    is_api = request.url.path.startswith("/api/")
-    return is_api or request.headers.get("accept") == "application/json"

@@ -233,3 +233,9 @@ def stored_upload(upload: UploadFile, folder: Path) -> Path:
     except OSError as error:
         raise StoreError(f"cannot keep {path.name}: {error.strerror}") from None
     return path
+
+
+def wants_data(request: Request) -> bool:
+    """True for another program, and for a script of ours that says so."""
+    is_api = request.url.path.startswith("/api/")
+    return is_api or request.headers.get("accept") == "application/json"

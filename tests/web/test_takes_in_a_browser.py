@@ -1,0 +1,256 @@
+"""Is a take of the practice room safe in a real browser, whatever line and microphone do?"""
+
+from __future__ import annotations
+
+import wave
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+import pytest
+from browsers import PHONE, RealSite, real_site
+from desks import Desk, new_desk
+from handed_out import short_recording
+from playwright.sync_api import BrowserContext, Error, Locator, Page, expect
+
+from halfstep.school.sent_takes import SentTake, sent_takes_of
+
+pytestmark = pytest.mark.slow
+MICROPHONE = ("--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream")
+"""Beeps once a second, and is allowed unasked."""
+NO_BAND = "**/static/band.js*"
+KEPT = 0.9
+"""Seconds that a take of a second has at the least."""
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RealSite]:
+    folder = tmp_path_factory.mktemp("room") / "data"
+    with new_desk(folder) as desk, real_site(desk, flags=MICROPHONE) as site:
+        yield site
+
+
+@pytest.fixture
+def page(site: RealSite) -> Iterator[Page]:
+    """The practice room of somebody on a phone; the take ends when its player says so."""
+    page = site.student("Ansel", size=PHONE)
+    page.route(NO_BAND, lambda route: route.abort())
+    yield open_room(page)
+    page.context.close()
+
+
+def open_room(page: Page) -> Page:
+    page.goto("/room")
+    expect(page.locator("[data-record]")).to_be_visible()
+    return page
+
+
+def button(page: Page) -> Locator:
+    return page.locator("[data-record]")
+
+
+def record(page: Page, *, seconds: float = 1.2) -> None:
+    """Begin a take, and see that it lies in the browser for so long."""
+    button(page).click()
+    expect(button(page)).to_have_text("Stop")
+    page.wait_for_timeout(1000 * seconds)
+
+
+def stop(page: Page) -> None:
+    button(page).click()
+    expect(rows(page).first).to_be_visible()
+
+
+def rows(page: Page) -> Locator:
+    return page.locator("[data-takes] li")
+
+
+def fault(page: Page) -> Locator:
+    return page.locator("[data-fault]")
+
+
+def send(page: Page) -> None:
+    rows(page).first.get_by_role("button", name="Send").click()
+    expect(page.locator("[data-line]")).to_have_text("Your take is with your teacher.")
+    expect(rows(page)).to_have_count(0)
+
+
+@contextmanager
+def one_more(site: RealSite) -> Iterator[list[Path]]:
+    """The recordings that came meanwhile: one."""
+    before = {take.number for take in takes(site.desk)}
+    came: list[Path] = []
+    yield came
+    fresh = [take for take in takes(site.desk) if take.number not in before]
+    came += [site.desk.school.takes_folder / take.file for take in fresh]
+    assert len(came) == 1
+
+
+def takes(desk: Desk) -> tuple[SentTake, ...]:
+    with desk.school.reading() as connection:
+        return sent_takes_of(connection, 1)
+
+
+def length_s(path: Path) -> float:
+    with wave.open(str(path)) as sound:
+        assert any(sound.readframes(sound.getnframes()))
+        return sound.getnframes() / sound.getframerate()
+
+
+def test_a_take_is_recorded_heard_again_and_sent(site: RealSite, page: Page) -> None:
+    with one_more(site) as came:
+        record(page)
+        expect(page.locator("[data-level]")).to_be_visible()
+        stop(page)
+        expect(rows(page).first).to_contain_text("in this browser, not sent")
+        rows(page).first.get_by_role("button", name="Listen", exact=True).click()
+        expect(page.locator("[data-listen]")).to_be_visible()
+        send(page)
+    assert length_s(came[0]) >= KEPT
+    expect(page.locator("[data-line] a")).to_have_attribute(
+        "href", f"/my-takes/{len(takes(site.desk))}"
+    )
+
+
+def test_a_line_that_is_cut_while_recording_and_sending_costs_nothing(
+    site: RealSite, page: Page
+) -> None:
+    with one_more(site) as came:
+        record(page, seconds=0.6)
+        page.context.set_offline(True)
+        page.wait_for_timeout(900)
+        expect(page.locator("[data-line]")).to_contain_text("The line is cut")
+        stop(page)
+        rows(page).first.get_by_role("button", name="Send").click()
+        expect(rows(page).first).to_contain_text("on its way")
+        page.context.set_offline(False)
+        expect(page.locator("[data-line]")).to_have_text("Your take is with your teacher.")
+    assert length_s(came[0]) >= KEPT
+
+
+def test_a_crashed_tab_leaves_its_take_and_what_was_to_be_sent_goes_on(
+    site: RealSite, page: Page
+) -> None:
+    with one_more(site) as came:
+        record(page)
+        context = page.context
+        crash(page)
+        again = open_room(context.new_page())
+        expect(rows(again)).to_have_count(1)
+        context.set_offline(True)
+        rows(again).first.get_by_role("button", name="Send").click()
+        expect(rows(again).first).to_contain_text("on its way")
+        context.set_offline(False)
+        again.close()
+        last = open_room(context.new_page())
+        expect(rows(last)).to_have_count(0)
+    assert length_s(came[0]) >= KEPT
+
+
+def crash(page: Page) -> None:
+    """Have the process of a page end as if it were killed."""
+    with page.expect_event("crash"), suppress(Error):
+        page.goto("chrome://crash")
+    page.close()
+
+
+def test_a_take_of_another_tab_is_left_alone_and_a_take_of_another_player_is_not_seen(
+    site: RealSite, page: Page
+) -> None:
+    record(page)
+    other = open_room(page.context.new_page())
+    expect(rows(other)).to_have_count(0)
+    stop(page)
+    other.reload()
+    expect(rows(other)).to_have_count(1)
+    come_as(site, page.context, "Corin")
+    expect(rows(open_room(other))).to_have_count(0)
+    come_as(site, page.context, "Ansel")
+    open_room(other).get_by_role("button", name="Throw away").click()
+    other.get_by_role("button", name="Throw away for good").click()
+    expect(rows(other)).to_have_count(0)
+    assert [*(site.desk.school.folder / "recordings").rglob("*.pcm")] == []
+
+
+def come_as(site: RealSite, context: BrowserContext, name: str) -> None:
+    """Let another player have the browser."""
+    visitor = site.student(name)
+    context.add_cookies(visitor.context.cookies())  # type: ignore[arg-type]
+    visitor.context.close()
+
+
+REFUSALS = {
+    "NotAllowedError": "may not use the microphone",
+    "NotFoundError": "There is no microphone here",
+    "NotReadableError": "Another program has the microphone",
+    "TypeError": "The microphone did not start",
+}
+
+
+def test_each_reason_for_no_microphone_is_one_sentence_and_the_next_press_works(
+    page: Page,
+) -> None:
+    for name, line in REFUSALS.items():
+        page.evaluate(
+            "name => { const media = navigator.mediaDevices;"
+            " media.getUserMedia = () => { delete media.getUserMedia;"
+            " return Promise.reject(new DOMException('', name)); }; }",
+            name,
+        )
+        button(page).click()
+        expect(fault(page)).to_contain_text(line)
+        expect(button(page)).to_have_text("Record")
+    record(page)
+    expect(fault(page)).to_be_hidden()
+    stop(page)
+
+
+def test_a_page_that_has_no_microphone_says_why_and_takes_a_file(
+    site: RealSite, page: Page
+) -> None:
+    page.evaluate("Object.defineProperty(navigator, 'mediaDevices', { value: undefined })")
+    button(page).click()
+    expect(fault(page)).to_contain_text("no microphone to a page without https")
+    with one_more(site) as came:
+        page.get_by_text("A file instead").click()
+        form = page.locator("#file-instead form")
+        file = {"name": "words.wav", "mimeType": "audio/wav", "buffer": b"no sound"}
+        form.locator("[type=file]").set_input_files(file)  # type: ignore[arg-type]
+        form.get_by_role("button", name="Send the file").click()
+        expect(page.locator("[data-file-fault]")).to_be_visible()
+        file = {"name": "kitchen.wav", "mimeType": "audio/wav", "buffer": short_recording()}
+        form.locator("[type=file]").set_input_files(file)  # type: ignore[arg-type]
+        form.get_by_role("button", name="Send the file").click()
+        expect(page.locator("[data-line]")).to_have_text("Your take is with your teacher.")
+    assert came[0].read_bytes() == short_recording()
+
+
+@pytest.mark.parametrize("event", ["ended", "mute"])
+def test_a_microphone_that_is_taken_away_ends_the_take_and_keeps_it(
+    site: RealSite, page: Page, event: str
+) -> None:
+    page.evaluate(
+        "() => { const media = navigator.mediaDevices; const real = media.getUserMedia.bind(media);"
+        " media.getUserMedia = async (what) => (window.stream = await real(what)); }"
+    )
+    record(page)
+    page.evaluate("name => stream.getTracks()[0].dispatchEvent(new Event(name))", event)
+    expect(fault(page)).to_contain_text("The microphone was taken away, by a call perhaps")
+    expect(button(page)).to_have_text("Record")
+    expect(rows(page).first).to_contain_text("with a gap at")
+    with one_more(site) as came:
+        send(page)
+    assert length_s(came[0]) >= KEPT
+
+
+def test_a_full_browser_says_so_and_the_take_can_be_sent(site: RealSite, page: Page) -> None:
+    session = page.context.new_cdp_session(page)
+    quota = {"origin": site.address, "quotaSize": 20_000}
+    session.send("Storage.overrideQuotaForOrigin", quota)
+    with one_more(site) as came:
+        record(page)
+        expect(fault(page)).to_contain_text("This browser keeps no more")
+        stop(page)
+        send(page)
+    assert length_s(came[0]) >= KEPT
+    session.send("Storage.overrideQuotaForOrigin", {"origin": site.address})
