@@ -140,9 +140,10 @@ def test_a_crashed_tab_leaves_its_take_and_what_was_to_be_sent_goes_on(
         context.set_offline(True)
         rows(again).first.get_by_role("button", name="Send").click()
         expect(rows(again).first).to_contain_text("on its way")
-        context.set_offline(False)
         again.close()
+        context.set_offline(False)
         last = open_room(context.new_page())
+        expect(last.locator("[data-line]")).to_have_text("Your take is with your teacher.")
         expect(rows(last)).to_have_count(0)
     assert length_s(came[0]) >= KEPT
 
