@@ -192,7 +192,8 @@ def test_what_leaves_is_whole_and_in_open_formats(tmp_path: Path) -> None:
     by_name = {file.name: file for file in files}
     sent = f"sent-001-{datetime.now(UTC):%Y-%m-%d}"
     assert set(by_name) == {
-        "student.json", "evidence.csv", "plans.json", "sheets.json", "sent.json", "room.json",
+        "student.json", "evidence.csv", "plans.json", "practised.json", "sheets.json", "sent.json",
+        "room.json",
         "take-001-2026-03-02.wav", "take-001-2026-03-02.json",
         "sheet-001-handout.pdf", "sheet-002-handout.pdf", f"{sent}.wav", f"{sent}.json",
     }  # fmt: skip

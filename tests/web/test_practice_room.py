@@ -68,6 +68,26 @@ def test_a_room_is_its_player_s_own(desk: Desk) -> None:
         assert visitor.get(item(1)).status_code == 403
 
 
+def test_the_teacher_sees_what_was_practised_and_said(desk: Desk) -> None:
+    ansel, teacher = desk.student("Ansel"), desk.teacher()
+    assert "Practised this week" not in teacher.get("/desk").text
+    ansel.get("/room")
+    ansel.post(f"{item(1)}/word", data={"word": "not-yet"})
+    assert '<a href="/students/1">Ansel</a>' in teacher.get("/desk").text
+    text = teacher.get("/students/1").text
+    assert "own word: not yet" in text
+    assert "One chord: one note, at " in text
+
+
+def test_when_all_is_done_tomorrow_is_shown(desk: Desk) -> None:
+    ansel = desk.student("Ansel")
+    while (place := ansel.get("/room").headers.get("location")) is not None:
+        ansel.post(f"{place}/word", data={"word": "clean"})
+    text = ansel.get("/room").text
+    assert "Done for today" in text
+    assert "Tomorrow, as it looks now" in text
+
+
 def evidence(desk: Desk) -> list[tuple[str, str]]:
     """What is counted of Ansel: where it comes from, in its first word, and how it went."""
     with desk.school.reading() as connection:

@@ -7,6 +7,7 @@ import io
 import json
 import shutil
 from collections.abc import Iterable, Iterator
+from datetime import date
 from pathlib import Path
 
 from sqlalchemy import Connection
@@ -25,6 +26,7 @@ from halfstep.school.kept_evidence import evidence_of
 from halfstep.school.kept_plans import plans_of
 from halfstep.school.kept_takes import sweep, takes_of
 from halfstep.school.made_files import folders_made
+from halfstep.school.practised import PractisedItem, practised_since
 from halfstep.school.room_recordings import (
     RoomRecording,
     recording_path,
@@ -73,6 +75,8 @@ def _files(school: School, connection: Connection, name: str) -> Iterator[_File]
     yield "student.json", json_text(student_data(student))
     yield "evidence.csv", _evidence_table(evidence_of(connection, name))
     yield "plans.json", _rows(plan_data(plan) for plan in plans_of(connection, name))
+    practised = practised_since(connection, student_id(connection, name), date.min)
+    yield "practised.json", _rows(map(_practised_data, practised))
     for number, take in enumerate(takes_of(connection, name), 1):
         stem = f"take-{number:03d}-{take.recorded_at:%Y-%m-%d}"
         yield f"{stem}{take.file.suffix}", school.takes_folder / take.file
@@ -80,6 +84,18 @@ def _files(school: School, connection: Connection, name: str) -> Iterator[_File]
     yield from _sent_files(school, sent_takes_of(connection, student_id(connection, name)))
     yield from _room_files(school, recordings_of(connection, student_id(connection, name)))
     yield from _sheet_files(school, connection, student_id(connection, name))
+
+
+def _practised_data(item: PractisedItem) -> dict[str, object]:
+    return {
+        "day": item.day.isoformat(),
+        "role": str(item.role),
+        **item.skill._asdict(),
+        "tempo_bpm": item.tempo_bpm,
+        "at": item.at.isoformat(),
+        "word": str(item.word or ""),
+        "heard": str(item.heard or ""),
+    }
 
 
 def _rows(rows: Iterable[dict[str, object]]) -> str:
@@ -101,6 +117,7 @@ def _sent_files(school: School, sent: tuple[SentTake, ...]) -> Iterator[_File]:
 def _sent_data(take: SentTake) -> dict[str, object]:
     return {
         "name": take.name,
+        "about": take.about,
         "sent_at": take.sent_at.isoformat(),
         "trouble": take.trouble,
         "words": take.words,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import ColumnElement, Connection, delete, insert, select
+from sqlalchemy import ColumnElement, Connection, delete, func, insert, select
 
 from halfstep.practice.evidence import Skill, Verdict
 from halfstep.practice.practice_plan import ItemRole, PlanItem
@@ -83,6 +83,14 @@ def practised_on(connection: Connection, student: int, day: date) -> tuple[Pract
 def practised_since(connection: Connection, student: int, day: date) -> tuple[PractisedItem, ...]:
     """What a student practised of the plans from a day on, in order of time."""
     return _where(connection, practised.c.student_id == student, practised.c.day >= day)
+
+
+def last_practised(connection: Connection, day: date) -> dict[int, date]:
+    """The last day, from one on, of which each student practised something of the plan."""
+    last = func.max(practised.c.day).label("last")
+    query = select(practised.c.student_id, last).where(practised.c.day >= day)
+    rows = connection.execute(query.group_by(practised.c.student_id))
+    return {row.student_id: row.last for row in rows}
 
 
 def _where(connection: Connection, *which: ColumnElement[bool]) -> tuple[PractisedItem, ...]:

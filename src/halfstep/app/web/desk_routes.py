@@ -16,11 +16,14 @@ from halfstep.app.web.visit import Visit
 from halfstep.school.classes import every_class
 from halfstep.school.database import SchoolConnection
 from halfstep.school.hand_outs import HandOut, due_hand_outs, sheets_of
+from halfstep.school.practised import last_practised
 from halfstep.school.sent_takes import sent_for, unanswered
 from halfstep.school.students import every_student
 
 DAYS_AHEAD, DAYS_PAST = 7, 7
 """What is due within these stands on the desk."""
+PRACTISED_SHOWN = timedelta(days=7)
+"""Who practised since then stands on the desk."""
 _SHOWN_TAKES = 6
 
 
@@ -67,6 +70,7 @@ def desk_page(visit: Visit, phones_fault: FormFault = NO_FAULT) -> Response:
         whom |= {("student", one.number or 0): one.name for one in students}
         due = [_due(connection, one, whom) for one in _soon(connection, today)]
         takes = unanswered(connection)
+        practised = last_practised(connection, today - PRACTISED_SHOWN)
         is_demo = has_demo(connection)
     return page(
         visit,
@@ -79,6 +83,7 @@ def desk_page(visit: Visit, phones_fault: FormFault = NO_FAULT) -> Response:
         takes=takes[::-1][:_SHOWN_TAKES],
         waiting=len(takes),
         due=due,
+        practised=sorted(practised.items(), key=lambda item: item[1], reverse=True),
         today=today,
         is_demo=is_demo,
         calendar=calendar_link(visit),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Iterator
+from datetime import date, timedelta
 from pathlib import Path
 
 from starlette.responses import Response
@@ -14,6 +15,7 @@ from halfstep.app.tasks.student_tasks import kept_of
 from halfstep.app.web.class_routes import shown_link
 from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
 from halfstep.app.web.player_form import PLAYER_FIELDS, PlayerForm, form_of, typed_player
+from halfstep.app.web.practised_words import practised_days
 from halfstep.app.web.visit import Visit
 from halfstep.app.web.zip_stream import ZipMember, file_words, zip_response
 from halfstep.errors import HalfstepError
@@ -22,8 +24,12 @@ from halfstep.school.database import School
 from halfstep.school.hand_outs import hand_outs_of_student
 from halfstep.school.invitations import invite_student, links_of
 from halfstep.school.leaving import erase_student, export_student
+from halfstep.school.practised import practised_since
 from halfstep.school.sent_takes import sent_takes_of
 from halfstep.school.students import Student, student_of_number
+
+PRACTISED_SHOWN = timedelta(days=14)
+"""So far back what was practised stands on a student's page."""
 
 
 def show_student(visit: Visit) -> Response:
@@ -41,6 +47,7 @@ def _student(visit: Visit, form: PlayerForm | None = None, fault: FormFault = NO
         classes = every_class(connection)
         given = hand_outs_of_student(connection, number)
         sent = sent_takes_of(connection, number)
+        practised = practised_since(connection, number, date.today() - PRACTISED_SHOWN)
     return page(
         visit,
         "student.html",
@@ -51,6 +58,7 @@ def _student(visit: Visit, form: PlayerForm | None = None, fault: FormFault = NO
         inside=inside,
         given=given,
         sent=sent,
+        practised=tuple(practised_days(practised)),
         form=form or form_of(student),
         fault=fault,
     )

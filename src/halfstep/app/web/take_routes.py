@@ -17,8 +17,10 @@ from halfstep.app.tasks.heard_take_tasks import (
 )
 from halfstep.app.web.media_types import media_type
 from halfstep.app.web.page import form_fault, leads_to, page
+from halfstep.app.web.practised_words import about_words
 from halfstep.app.web.take_view import file_below, lesson_backing, level_word, shown_take
 from halfstep.app.web.visit import Visit
+from halfstep.data.about_json import read_about
 from halfstep.errors import BriefError, NoSuchThing, NotAllowed
 from halfstep.lesson.feedback_pages import LEVELS
 from halfstep.school.jobs import Job, jobs_of
@@ -64,6 +66,7 @@ def _teachers_page(visit: Visit, take: SentTake, *, status: int = 200, **shown: 
         status=status,
         take=take,
         student=student,
+        about=about_words(read_about(take.about)) if take.about else "",
         job=_job(visit, take),
         heard=shown_take(visit.school, take),
         backing=_backing(visit, take),
