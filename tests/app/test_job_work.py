@@ -22,7 +22,7 @@ from halfstep.school.worker_mark import worker_mark
 from halfstep.services.check_course import CheckCourse
 from halfstep.services.make_backing import MakeBacking
 from halfstep.services.read_chart import ReadChart
-from halfstep.services.request_fields import Progress
+from halfstep.services.request_fields import FileMade, Progress
 from halfstep.services.request_files import RequestFiles, make_files
 from halfstep.services.stored_requests import Request, request_text
 
@@ -289,12 +289,14 @@ def test_a_job_that_was_taken_over_in_its_midst_ends_once(
     job = added(school, ReadChart(CHART))
     workers = iter(["quick"])
 
-    def slowly(request: Request, folder: Path, *, progress: Progress) -> RequestFiles:
+    def slowly(
+        request: Request, folder: Path, *, progress: Progress, made: FileMade
+    ) -> RequestFiles:
         for worker in workers:
             with school.writing() as connection:
                 connection.exec_driver_sql("UPDATE jobs SET heartbeat_at = '2026-03-02 18:30:00'")
             work_once(Workplace(school, worker, endings=TALLY))
-        return make_files(request, folder, progress=progress)
+        return make_files(request, folder, progress=progress, made=made)
 
     monkeypatch.setattr("halfstep.app.tasks.job_work.make_files", slowly)
     work_once(Workplace(school, "slow", endings=TALLY))

@@ -19,6 +19,7 @@ from starlette.testclient import TestClient
 from halfstep.app import ear
 from halfstep.app.ear import Ear
 from halfstep.app.ear_process import MOST_HEARINGS, Hearings
+from halfstep.app.tasks.job_endings import JOB_ENDINGS
 from halfstep.app.tasks.job_work import Workplace, work_once
 from halfstep.app.web.site import desk_site
 from halfstep.school.leaving import erase_student
@@ -123,6 +124,24 @@ def test_a_take_that_was_listened_to_is_heard_as_any_other(desk: Desk) -> None:
     with_ear, without = feedback
     assert (with_ear[0], without[0]) == (True, False)
     assert with_ear[1:] == without[1:]
+
+
+@pytest.mark.slow
+def test_words_stand_before_the_pages_are_made(desk: Desk) -> None:
+    player = player_of(desk, lambda _: None)
+    address = begun(player, player.get("/room").headers["location"])
+    player.put(f"{address}?from=0", content=tones())
+    player.post(f"{address}/end", json={"frames": len(tones()) // 2, "about": {}})
+    endless = Workplace(desk.school, "one", endings={})
+    job = work_once(endless)  # whose end does not stand with the take
+    assert job is not None
+    before = player.get("/room/takes/1/told").text
+    assert "being heard" not in before
+    assert "Bar by bar" in before
+    assert "/takes/1/files/" not in player.get("/my-takes/1").text
+    with desk.school.writing() as connection:
+        JOB_ENDINGS[job.kind](desk.school, connection, job)
+    assert "/takes/1/files/feedback.svg" in player.get("/my-takes/1").text
 
 
 def test_notes_are_a_players_own(desk: Desk) -> None:

@@ -38,6 +38,9 @@ class JobQueue(Protocol):
     def beat(self, connection: Connection, job: Job, share: float, phrase: str) -> None:
         """Say that the worker is at it, and how far."""
 
+    def demand_own(self, connection: Connection, job: Job) -> None:
+        """Refuse who has lost it."""
+
     def finish(self, connection: Connection, job: Job, result: str) -> Job:
         """The job, done."""
 
@@ -100,6 +103,15 @@ class TableQueue:
             phrase=phrase[:LONGEST_PHRASE],
             heartbeat_at=datetime.now(UTC),
         )
+
+    def demand_own(self, connection: Connection, job: Job) -> None:
+        """Refuse who has lost the job.
+
+        Raises
+        ------
+        JobLost
+        """
+        _change(connection, job, heartbeat_at=datetime.now(UTC))
 
     def finish(self, connection: Connection, job: Job, result: str) -> Job:
         """The job, done.

@@ -16,7 +16,7 @@ from halfstep.feedback.judge import Feedback
 from halfstep.files import whole_folder
 from halfstep.part.take_part import WrittenTake
 from halfstep.services.feedback_words import clearness_words
-from halfstep.services.request_fields import Progress, no_progress
+from halfstep.services.request_fields import FileMade, Progress, no_progress, nobody_asks
 from halfstep.services.spot_etudes import (
     NEXT_STEM,
     ROUNDS,
@@ -83,8 +83,21 @@ class FeedbackReply:
             evidence=self.shown.evidence,
         )
 
-    def write(self, folder: Path, *, progress: Progress = no_progress) -> tuple[Path, ...]:
+    def write(
+        self,
+        folder: Path,
+        *,
+        progress: Progress = no_progress,
+        made: FileMade = nobody_asks,
+    ) -> tuple[Path, ...]:
         """Write all files into a folder, or none, and return them.
+
+        Parameters
+        ----------
+        folder : Path
+        progress : callable
+        made : callable
+            Given each file by its name as soon as it is made; the data come first.
 
         Raises
         ------
@@ -97,6 +110,7 @@ class FeedbackReply:
             for name, content in _files(self, progress):
                 (work / name).write_bytes(content)
                 names.append(name)
+                made(name, content)
         for name in earlier - {*names}:
             (folder / name).unlink(missing_ok=True)
         return tuple(folder / name for name in names)

@@ -34,11 +34,18 @@ PAPERS = ("a4", "letter")
 Progress = Callable[[float, str], None]
 """Told the share of the work that is done, 0 to 1, and what was done last."""
 
+FileMade = Callable[[str, bytes], None]
+"""Given the name of a file and what is in it, as soon as it is made."""
+
 Word = TypeVar("Word", Level, Feel)
 
 
 def no_progress(_share: float, _work: str) -> None:
     """Tell nobody."""
+
+
+def nobody_asks(_name: str, _content: bytes) -> None:
+    """Show nobody."""
 
 
 def sheet_of(chart: ChartSource, *, reading: str | None, tune: int | None) -> LeadSheet:

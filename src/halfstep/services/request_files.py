@@ -27,7 +27,7 @@ from halfstep.services.make_lesson import MakeLesson, make_lesson
 from halfstep.services.make_plan import MakePlan, make_plan
 from halfstep.services.outline_line import OutlineLine, outline_line
 from halfstep.services.read_chart import ReadChart, read_chart
-from halfstep.services.request_fields import Progress
+from halfstep.services.request_fields import FileMade, Progress, nobody_asks
 from halfstep.services.show_course import COURSE_MAP_SUFFIXES, ShowCourse, show_course
 from halfstep.services.show_progress import PROGRESS_SUFFIXES, ShowProgress, show_progress
 from halfstep.services.stored_requests import Request
@@ -56,14 +56,26 @@ class RequestFiles:
     notices: tuple[str, ...] = ()
 
 
-def make_files(request: Request, folder: Path, *, progress: Progress) -> RequestFiles:
+def make_files(
+    request: Request, folder: Path, *, progress: Progress, made: FileMade = nobody_asks
+) -> RequestFiles:
     """Carry out a request, and write all its files into a folder, or none.
+
+    Parameters
+    ----------
+    request : Request
+    folder : Path
+    progress : callable
+    made : callable
+        Given each file of feedback before the others are made; what is heard stands in the first.
 
     Raises
     ------
     ReadError, TakeError, BriefError, MissingExtra
         As the request itself.
     """
+    if isinstance(request, GiveFeedback):
+        return _feedback(request, folder, progress, made)
     return _MAKERS[type(request)](request, folder, progress)
 
 
@@ -140,9 +152,11 @@ def _take_suffixes(reply: TakeReply) -> tuple[str, ...]:
     return (".json", ".mid", *((".pdf", ".musicxml") if reply.tempo_bpm else ()))
 
 
-def _feedback(request: GiveFeedback, folder: Path, progress: Progress) -> RequestFiles:
+def _feedback(
+    request: GiveFeedback, folder: Path, progress: Progress, made: FileMade = nobody_asks
+) -> RequestFiles:
     reply = give_feedback(request, progress=_part(progress, 0.0, _HEARING_SHARE))
-    paths = reply.write(folder, progress=_part(progress, _HEARING_SHARE, 1.0))
+    paths = reply.write(folder, progress=_part(progress, _HEARING_SHARE, 1.0), made=made)
     return RequestFiles(tuple(path.name for path in paths), reply.notices)
 
 

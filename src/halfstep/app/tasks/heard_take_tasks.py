@@ -128,14 +128,28 @@ def hear_again(school: School, number: int) -> Job:
 
 def take_ended(school: School, connection: SchoolConnection, job: Job) -> None:
     """Write the end of a job into the take that it heard."""
-    number = int(job.belongs_to.partition(" ")[2])
+    number = _number_of(job)
     _remove_early_hearing(school, job)
     if job.state is not JobState.DONE:
         keep_trouble(connection, number, job.trouble)
         return
     made = made_files(job)
     text = (school.folder / made.folder / FEEDBACK_FILE).read_text("utf-8")
-    keep_heard(connection, number, feedback=text, folder=made.folder)
+    _keep_feedback(connection, number, text, folder=made.folder)
+
+
+def take_is_heard(_: School, connection: SchoolConnection, job: Job, content: bytes) -> None:
+    """Write what was heard into the take before its pages and sounds are made."""
+    _keep_feedback(connection, _number_of(job), content.decode(), folder="")
+
+
+def _number_of(job: Job) -> int:
+    return int(job.belongs_to.partition(" ")[2])
+
+
+def _keep_feedback(connection: SchoolConnection, number: int, text: str, *, folder: str) -> None:
+    """Keep feedback with its take, and count what it shows: once, however often it is kept."""
+    keep_heard(connection, number, feedback=text, folder=folder)
     evidence = read_feedback(text).evidence
     if evidence is not None:
         take = find_sent_take(connection, number)

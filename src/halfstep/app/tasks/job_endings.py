@@ -1,5 +1,7 @@
 """What is done at the end of a job, in the same change? A row for each kind of belonging.
 
+Where a file of a job is worth showing before the others are made, a row says what is done with it.
+
 An ending is told the job as it ended, done or failed, and writes on the connection that ends it:
 both stand, or neither. It is called again for a job that was begun again.
 """
@@ -10,7 +12,7 @@ from collections.abc import Callable, Mapping
 
 from halfstep.app.tasks import heard_take_tasks
 from halfstep.app.tasks.handing_tasks import sheets_are_made
-from halfstep.app.tasks.heard_take_tasks import take_ended
+from halfstep.app.tasks.heard_take_tasks import FEEDBACK_FILE, take_ended, take_is_heard
 from halfstep.school import hand_outs
 from halfstep.school.database import School, SchoolConnection
 from halfstep.school.jobs import Job
@@ -22,3 +24,10 @@ JOB_ENDINGS: Mapping[str, JobEnding] = {
     heard_take_tasks.BELONGING: take_ended,
 }
 """By the first word of what a job belongs to; the others end without more."""
+
+FirstFile = Callable[[School, SchoolConnection, Job, bytes], None]
+
+FIRST_FILES: Mapping[tuple[str, str], FirstFile] = {
+    (heard_take_tasks.BELONGING, FEEDBACK_FILE): take_is_heard,
+}
+"""By the first word of what a job belongs to, and the name of a file."""

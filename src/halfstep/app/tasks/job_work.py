@@ -16,7 +16,7 @@ from functools import partial
 from threading import Event, Thread
 from time import monotonic
 
-from halfstep.app.tasks.job_endings import JOB_ENDINGS, JobEnding
+from halfstep.app.tasks.job_endings import FIRST_FILES, JOB_ENDINGS, FirstFile, JobEnding
 from halfstep.errors import HalfstepError, StoreError
 from halfstep.school.database import School
 from halfstep.school.job_queue import JobLost, JobQueue, TableQueue
@@ -56,6 +56,8 @@ class Workplace:
         The worker's name.
     queue : JobQueue
     endings : mapping of str to callable
+    first_files : mapping of (str, str) to callable
+        By the kind of a job and the name of a file.
     leave : callable
         Ends the process, with the job that hangs in it.
     """
@@ -64,6 +66,7 @@ class Workplace:
     worker: str
     queue: JobQueue = field(default_factory=TableQueue)
     endings: Mapping[str, JobEnding] = field(default_factory=lambda: JOB_ENDINGS)
+    first_files: Mapping[tuple[str, str], FirstFile] = field(default_factory=lambda: FIRST_FILES)
     leave: Callable[[], object] = lambda: None
 
 
@@ -127,12 +130,27 @@ def _draft_of(place: Workplace, job: Job) -> Iterator[MadeFiles]:
     try:
         with _heartbeat(place, job) as progress:
             request = with_files_below(read_request(job.request), place.school.folder)
-            files = make_files(request, draft, progress=progress)
+            made_one = partial(_shown, place, job)
+            files = make_files(request, draft, progress=progress, made=made_one)
             made = kept_draft(place.school, draft, files.names, files.notices)
         yield made
     except BaseException:
         remove_draft(draft)
         raise
+
+
+def _shown(place: Workplace, job: Job, name: str, content: bytes) -> None:
+    """Show a file before the others are made, where its kind of job has something to show.
+
+    Raises
+    ------
+    JobLost
+        When the job is another's by now.
+    """
+    if show := place.first_files.get((job.kind, name)):
+        with place.school.writing() as connection:
+            place.queue.demand_own(connection, job)
+            show(place.school, connection, job, content)
 
 
 def _finished(place: Workplace, job: Job, made: MadeFiles) -> Job:

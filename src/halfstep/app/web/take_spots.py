@@ -68,10 +68,11 @@ def shown_things(told: ToldTake, data: dict[str, Any], folder: Path) -> Iterator
     data : dict
         The feedback, as it is stored.
     folder : Path
-        Where its files lie.
+        Where its files lie, as far as they are made.
     """
     for number, (words, item) in enumerate(zip(told.things, data["next"], strict=True), start=1):
-        sheet, sound = (*item["files"], "", "")[:2]
+        names = (*item["files"], "", "")[:2]
+        sheet, sound = (name if (folder / name).is_file() else "" for name in names)
         file = folder / next_data_name(number)
         yield ShownThing(
             number,

@@ -104,7 +104,8 @@ def shown_take(school: School, take: SentTake) -> ShownTake | None:
     data = json.loads(take.feedback)
     if "told" not in data:
         raise ReadError("it was heard by an older release; hear it again")
-    told, folder = read_told(data["told"]), school.folder / take.folder
+    told = read_told(data["told"])
+    folder = school.folder / (take.folder or NOT_MADE)
     return ShownTake(
         told,
         tuple(_bars(told, data)),
@@ -160,6 +161,8 @@ def _pictures(folder: Path) -> Iterator[str]:
         number += 1
 
 
+NOT_MADE = "made/none"
+"""Where files are looked for that are not made yet."""
 _LONGEST_NAME = 80
 """Letters; no file of ours has so many."""
 
