@@ -8,8 +8,7 @@ from uuid import uuid4
 import numpy as np
 from desks import Desk
 
-from halfstep.app.tasks.room_places import place_at
-from halfstep.app.tasks.room_tasks import placed_etude
+from halfstep.app.tasks.room_tasks import room_take
 from halfstep.school.students import find_student
 from tone_takes import TONE_RATE, line_in_tones
 
@@ -17,17 +16,16 @@ LEAD_S = 2.0
 """Of a take before its bar 1."""
 
 
-def played(desk: Desk, name: str, address: str, *, higher: float = 0.0) -> bytes:
-    """The line at a place once through, so many semitones higher, as 16 bit frames."""
+def played(desk: Desk, name: str, address: str, **about: Any) -> bytes:
+    """The line at a place once through, as 16 bit frames."""
     with desk.school.reading() as connection:
         student = find_student(connection, name)
-    etude = placed_etude(desk.school, student, place_at(address)).etude
+    take = room_take(desk.school, student, {"piece": address, **about})
+    assert take is not None
+    etude = take.etude
     brief = etude.etude.brief
     quarter_s = 60 / (brief.tempo_bpm * float(etude.etude.analysis.chart.meter.tempo_beats))
     sound = line_in_tones(etude, lambda beat: LEAD_S + beat * quarter_s, choruses=1)
-    if higher:
-        at = np.arange(0, len(sound), 2 ** (higher / 12))
-        sound = np.interp(at, np.arange(len(sound)), sound)
     frames: bytes = np.int16(20_000 * sound).tobytes()
     return frames
 

@@ -9,8 +9,13 @@ from desks import Desk
 from handed_out import made
 from room_takes import played, sent_from_room
 
+from halfstep.data.etude_json import read_etude
+from halfstep.school.jobs import jobs_of
 from halfstep.school.kept_evidence import evidence_of
 from halfstep.school.practised import practised_on
+from halfstep.services.give_feedback import GiveFeedback
+from halfstep.services.stored_requests import read_request
+from tone_takes import TONE_RATE
 
 DAY = date.today().isoformat()
 
@@ -100,6 +105,21 @@ def planned(desk: Desk) -> Desk:
     """A desk where today is planned for Ansel."""
     desk.student("Ansel").get("/room")
     return desk
+
+
+def test_a_take_is_heard_in_the_tempo_key_and_bars_that_were_played(planned: Desk) -> None:
+    about = {"tempo_bpm": 77, "key": "Eb", "feel": "", "loop": [2, 3], "line": "own"}
+    sent_from_room(planned, "Ansel", item(1), bytes(TONE_RATE), **about)
+    with planned.school.reading() as connection:
+        (job,) = jobs_of(connection, "sent-take 1")
+    request = read_request(job.request)
+    assert isinstance(request, GiveFeedback)
+    etude = read_etude(str(request.etude))
+    assert etude.tempo_bpm == 77
+    assert str(etude.chart.key) == "E♭ major"
+    assert etude.chart.beats == 8
+    assert request.own_line
+    assert request.headphones
 
 
 @pytest.mark.slow

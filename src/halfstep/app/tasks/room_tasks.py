@@ -42,8 +42,10 @@ from halfstep.school.sent_takes import (
 from halfstep.school.students import Student
 from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.lesson_etude import lesson_etude, opened_reply
+from halfstep.services.looped_etude import looped_etude
 from halfstep.services.make_plan import etude_of_item, is_of_course, planned_item
 from halfstep.services.opened_etude import opened_etude
+from halfstep.services.room_piece import RoomWish, room_piece
 from halfstep.services.spot_etudes import next_data_name
 
 LESSON_FILE = "lesson.json"
@@ -209,11 +211,14 @@ class RoomTake(NamedTuple):
     about : TakeAbout
     hand_out : int or None
         What was handed out that it belongs to.
+    etude : EtudeReply
+        In the tempo, key and feel, and of the bars, that were played.
     """
 
     placed: PlacedEtude
     about: TakeAbout
     hand_out: int | None
+    etude: EtudeReply
 
 
 def room_take(school: School, student: Student, known: Mapping[str, Any]) -> RoomTake | None:
@@ -221,7 +226,9 @@ def room_take(school: School, student: Student, known: Mapping[str, Any]) -> Roo
     try:
         about = read_about(dict(known))
         placed = placed_etude(school, student, place_at(about.piece))
-        return RoomTake(placed, about, _hand_out(school, placed.place))
+        wish = RoomWish(about.tempo_bpm, about.key, about.feel)
+        etude = looped_etude(room_piece(placed.etude, wish).reply, about.loop)
+        return RoomTake(placed, about, _hand_out(school, placed.place), etude)
     except (NoSuchThing, ReadError, BriefError):
         return None
 
@@ -261,7 +268,7 @@ def keep_room_take(
     take = keep_sent_take(
         connection, recording, hand_out=played.hand_out, name=name, about=played.about.text
     )
-    ask_to_hear_piece(connection, student, take, played.placed.etude, played.about, early=early)
+    ask_to_hear_piece(connection, student, take, played.etude, played.about, early=early)
     return take
 
 
