@@ -9,6 +9,7 @@ const FULL = "This browser keeps no more: a take is safe only while this page is
 const CUT = "The line is cut. Your take is safe in this browser and goes on by itself.";
 const LOUD = "too loud: step back, or turn the microphone down";
 const LOUD_MS = 2000;
+const NO_ANSWER = "The program does not answer. Press again in a moment.";
 const QUIETEST_DB = -50;
 const FRAME_BYTES = 2;
 
@@ -29,6 +30,9 @@ function moment(begun) {
   const isToday = begun.toDateString() === new Date().toDateString();
   return isToday ? time : `${begun.toLocaleDateString([], { weekday: "short", day: "numeric", month: "short" })}, ${time}`;
 }
+
+// What the browser says of a cut line is no sentence for a player.
+const worded = (error) => (error instanceof TypeError ? NO_ANSWER : error.message);
 
 function fault(line, name = "fault") {
   part(name).hidden = !line;
@@ -74,7 +78,7 @@ class TapePage {
       this.#listenTo(await this.#room.tape());
       await this.#room.record();
     } catch (error) {
-      fault(error.message);
+      fault(worded(error));
     } finally {
       part("record").disabled = false;
     }
@@ -156,7 +160,7 @@ class TapePage {
     try {
       await acts[button.dataset.do]();
     } catch (error) {
-      fault(error.message);
+      fault(worded(error));
     }
   }
 
