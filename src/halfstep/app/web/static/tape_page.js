@@ -41,7 +41,11 @@ function fault(line, name = "fault") {
 
 class TapePage {
   #room;
+  #button = part("record");
+  #hand = document.getElementById("at-hand");
   #rows = new Map();
+  #level = part("level");
+  #loud = part("loud");
   #tape = null;
   #loudUntil = 0;
   #sounding = null;
@@ -49,7 +53,8 @@ class TapePage {
   constructor(room) {
     this.#room = room;
     part("tape").hidden = false;
-    part("record").addEventListener("click", () => this.#press());
+    if (room.section.dataset.band) this.#comeToHand();
+    this.#button.addEventListener("click", () => this.#press());
     part("headphones").addEventListener("change", ({ target }) => room.change({ headphones: target.checked }));
     part("takes").addEventListener("click", ({ target }) => target.dataset.do && this.#do(target));
     section.querySelector("form").addEventListener("submit", (event) => this.#sendFile(event));
@@ -59,6 +64,12 @@ class TapePage {
     this.#watch(shelf());
     this.#list();
     shelf().goOn();
+  }
+
+  // Where the band is played, its controls are at hand: the take's stand beside them, and in the place
+  // of its tempo while a take lasts.
+  #comeToHand() {
+    this.#hand?.querySelector("[data-play]")?.after(this.#button, this.#level);
   }
 
   #watch(takes) {
@@ -73,39 +84,41 @@ class TapePage {
   async #press() {
     fault("");
     if (this.#room.recording) return this.#room.stop();
-    part("record").disabled = true;
+    this.#button.disabled = true;
     try {
       this.#listenTo(await this.#room.tape());
       await this.#room.record();
     } catch (error) {
       fault(worded(error));
     } finally {
-      part("record").disabled = false;
+      this.#button.disabled = false;
     }
   }
 
   #listenTo(tape) {
     if (this.#tape === tape) return;
     this.#tape = tape;
-    tape.addEventListener("level", ({ detail }) => this.#level(detail));
+    tape.addEventListener("level", ({ detail }) => this.#show(detail));
     tape.addEventListener("lost", ({ detail }) => {
       this.#room.stop();
       fault(detail.line);
     });
   }
 
-  #level({ peak, clipped }) {
+  #show({ peak, clipped }) {
     const db = 20 * Math.log10(Math.max(peak, 1e-6));
-    part("level").hidden = false;
+    this.#level.hidden = false;
     document.getElementById("tape-level").value = Math.max(0, 1 - db / QUIETEST_DB);
     if (clipped) this.#loudUntil = Date.now() + LOUD_MS;
     const words = Date.now() < this.#loudUntil ? LOUD : "";
-    if (part("loud").textContent !== words) part("loud").textContent = words;
+    if (this.#loud.textContent !== words) this.#loud.textContent = words;
   }
 
   #recording(is) {
-    part("record").textContent = is ? "Stop" : "Record";
-    part("record").disabled = false;
+    this.#button.textContent = is ? "Stop" : "Record";
+    this.#button.disabled = false;
+    this.#button.classList.toggle("first", is);
+    this.#hand?.classList.toggle("records", is);
   }
 
   #recorded(key) {
