@@ -148,13 +148,24 @@ def _frame(samples: Samples, start: int) -> Any:
 
 
 def _store_flac(file: BinaryIO, samples: Samples, facts: SoundFacts) -> None:
-    _store_by_soundfile(file, samples, facts, "FLAC", "PCM_16")
+    _store_by_soundfile(file, samples, _tags(facts), "FLAC", "PCM_16")
 
 
 def _store_ogg(file: BinaryIO, samples: Samples, facts: SoundFacts) -> None:
+    _write_ogg(file, samples, _tags(facts))
+
+
+def light_ogg(samples: Samples) -> bytes:
+    """The same for a browser that knows no AAC: Ogg Vorbis."""
+    file = BytesIO()
+    _write_ogg(file, samples, {})
+    return file.getvalue()
+
+
+def _write_ogg(file: BinaryIO, samples: Samples, tags: dict[str, str]) -> None:
     """Ogg Vorbis, its stream numbered anew: the library takes a number by chance."""
     made = BytesIO()
-    _store_by_soundfile(made, samples, facts, "OGG", "VORBIS")
+    _store_by_soundfile(made, samples, tags, "OGG", "VORBIS")
     data = made.getvalue()
     pages = [bytearray(data[start:end]) for start, end in page_places(data)]
     for number, page in enumerate(_paged(pages)):
@@ -181,12 +192,14 @@ def _paged(pages: list[bytearray]) -> Iterator[bytearray]:
 
 
 def _store_by_soundfile(
-    file: BinaryIO, samples: Samples, facts: SoundFacts, container: str, form: str
+    file: BinaryIO, samples: Samples, tags: dict[str, str], container: str, form: str
 ) -> None:
     import soundfile
 
-    with soundfile.SoundFile(file, "w", FRAME_RATE, 2, form, format=container) as out:
-        out.title, out.comment = facts.title, facts.comment
+    channels = samples.shape[1]
+    with soundfile.SoundFile(file, "w", FRAME_RATE, channels, form, format=container) as out:
+        for name, text in tags.items():
+            setattr(out, name, text)
         for start in range(0, len(samples), _BLOCK):
             out.write(samples[start : start + _BLOCK])
 

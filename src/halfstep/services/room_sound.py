@@ -32,6 +32,8 @@ LINE, CLICK, DRONE = "line", "click", "drone"
 PARTS = (*BAND, LINE, CLICK, DRONE)
 COUNT_IN, ENDING = "count-in", "ending"
 """What stands in the place of a chorus before the first and behind the last."""
+FORMS = {"m4a": "audio/mp4", "ogg": "audio/ogg"}
+"""How a sound is sent, and what that is to a browser: AAC, and Vorbis for one that knows no AAC."""
 _BITS = {"drums": 56_000, "chords": 52_000, LINE: 56_000, CLICK: 24_000}
 _OTHER_BITS = 40_000
 _MONO = {"bass", CLICK, DRONE}
@@ -77,12 +79,15 @@ class StretchWish(NamedTuple):
         From 1; or `COUNT_IN`, or `ENDING`.
     first, last : int
         Bars by their places in the form, from 1; nothing to a count-in or an ending.
+    form : str
+        How it is sent, one of `FORMS`.
     """
 
     part: str
     chorus: int | str
     first: int = 1
     last: int = 1
+    form: str = "m4a"
 
 
 class StretchFile(NamedTuple):
@@ -161,7 +166,7 @@ class RoomSound:
         """What a sound is known by: alike for all who hear the same."""
         whose = self._line_mark if wish.part == LINE else self._band_mark
         chorus = wish.chorus if isinstance(wish.chorus, str) else self._in_block(wish.chorus)
-        return f"{whose} {wish.part} {chorus} {wish.first} {wish.last}"
+        return f"{whose} {wish.part} {chorus} {wish.first} {wish.last} {wish.form}"
 
     def _in_block(self, chorus: int) -> int:
         return (chorus - 1) % self.block
@@ -188,27 +193,31 @@ class RoomSound:
         return hashlib.sha256(text.encode()).hexdigest()[:24]
 
     def file(self, wish: StretchWish) -> StretchFile:
-        """A sound as AAC in M4A; its first beat is frame `halfstep.render.stretch.LEAD`.
+        """A sound; its first beat is frame `halfstep.render.stretch.LEAD`.
 
         Raises
         ------
         NoSuchThing
-            When there is no such part.
+            When there is no such part or form.
         BriefError
             When the form has no such bars.
         """
-        from halfstep.render.sound_file import light_m4a
+        from halfstep.render.sound_file import light_m4a, light_ogg
         from halfstep.render.stretch import stretch_sound
 
         if wish.part not in PARTS:
             raise NoSuchThing(f"there is no part {wish.part}; there are {', '.join(PARTS)}")
+        if wish.form not in FORMS:
+            raise NoSuchThing(f"a sound is sent as {' or '.join(FORMS)}")
         start, end = self._span(wish)
         samples = stretch_sound(self._played(wish, start, end), start, end)
         if samples is None:
             return StretchFile(b"", 0)
         channels = samples[:, :1] if wish.part in _MONO else samples
-        data = light_m4a(channels, _BITS.get(wish.part, _OTHER_BITS))
-        return StretchFile(data, len(samples))
+        if wish.form == "ogg":
+            return StretchFile(light_ogg(channels), len(samples))
+        bits = _BITS.get(wish.part, _OTHER_BITS)
+        return StretchFile(light_m4a(channels, bits), len(samples))
 
     def _span(self, wish: StretchWish) -> tuple[Fraction, Fraction]:
         """A stretch in beats from the first of the block."""

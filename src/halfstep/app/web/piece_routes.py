@@ -27,6 +27,7 @@ from halfstep.services.room_sound import (
     CLICK,
     COUNT_IN,
     ENDING,
+    FORMS,
     RoomSound,
     StretchWish,
 )
@@ -60,7 +61,7 @@ def hear_stretch(visit: Visit) -> Response:
     if not file.data:
         return Response(status_code=204, headers=_LASTS)
     headers = {**_LASTS, "x-frames": str(file.frames)}
-    return Response(file.data, media_type="audio/mp4", headers=headers)
+    return Response(file.data, media_type=FORMS[wish.form], headers=headers)
 
 
 # What is asked for
@@ -85,7 +86,7 @@ def _wish(visit: Visit) -> RoomWish:
 
 def _stretch(visit: Visit) -> StretchWish:
     chorus, bars = visit.text("chorus", "1"), visit.text("bars", "1-1")
-    wish = StretchWish(visit.word("part"), chorus)
+    wish = StretchWish(visit.word("part"), chorus, form=visit.text("form", "m4a"))
     if chorus in {COUNT_IN, ENDING}:
         return wish
     span = _BARS.fullmatch(bars)

@@ -1,0 +1,93 @@
+"""Does a band in a browser keep its time, and play what is chosen?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+
+import pytest
+from browsers import PHONE, RealSite, real_site
+from desks import new_desk
+from playwright.sync_api import Page, expect
+
+ITEM = f"/room/days/{date.today().isoformat()}/items/1"
+
+LOOPED = """async ({ base, rate, rounds, tempo }) => {
+  const { Band } = await import("/static/band.js");
+  const frames = Math.ceil((8 + (rounds * 240) / tempo) * rate);
+  const context = new OfflineAudioContext(1, frames, rate);
+  const band = new Band(context, { ahead_s: Infinity });
+  const troubles = [];
+  for (const name of ["late", "ended"]) band.addEventListener(name, () => troubles.push(name));
+  band.setParts({ drums: false, bass: false, chords: false, click: true });
+  band.loudness = 1;
+  await band.load(base, { tempo });
+  await band.start({ choruses: rounds, loop: [2, 2] });
+  const starts = [...Array(rounds).keys()].map((round) => band.beatTime(round + 1, 2, 0));
+  await new Promise((done) => setTimeout(done, 500));
+  const sound = (await context.startRendering()).getChannelData(0);
+  // the frame at which each round's first click rises, beside that at which it is meant to
+  const rises = starts.map((start) => {
+    const first = Math.round(start * rate) - 40;
+    const near = sound.subarray(first, first + 400);
+    const highest = near.reduce((most, value) => Math.max(most, Math.abs(value)), 0);
+    return first + near.findIndex((value) => Math.abs(value) > 0.3 * highest);
+  });
+  return { starts, rises, troubles };
+}"""
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RealSite]:
+    with new_desk(Path(tmp_path_factory.mktemp("desk")) / "data") as desk, real_site(desk) as made:
+        yield made
+
+
+@pytest.fixture
+def room(site: RealSite) -> Iterator[Page]:
+    page = site.student("Ansel", size=PHONE)
+    page.goto("/room")
+    yield page
+    page.context.close()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("rate", [44_100, 48_000])
+def test_rounds_of_a_loop_begin_on_their_frames(room: Page, rate: int) -> None:
+    """By reckoning: three sevenths of a frame is the most that a start can be off."""
+    asked = {"base": ITEM, "rate": rate, "rounds": 48, "tempo": 223}
+    heard = room.evaluate(LOOPED, asked)
+    assert not heard["troubles"]
+    first = heard["rises"][0] - heard["starts"][0] * rate
+    errors = [
+        rise - first - start * rate
+        for rise, start in zip(heard["rises"], heard["starts"], strict=True)
+    ]
+    assert max(map(abs, errors)) < 3 / 7 + 1e-3
+    period = 240 / 223
+    lasted = (heard["starts"][-1] - heard["starts"][0]) / 47
+    assert abs(lasted - period) * rate <= 1 / 14 + 1e-3
+
+
+@pytest.mark.slow
+def test_a_player_plays_with_the_band_and_changes_what_it_does(room: Page, site: RealSite) -> None:
+    press = room.locator("[data-play]")
+    press.click()
+    expect(press).to_have_text("Stop")
+    expect(room.locator("[data-place]")).to_have_text("counting in: 2")
+    room.get_by_text("Who plays, which bars").click()
+    room.get_by_label("Key").select_option(index=3)
+    expect(room.locator("[data-lines]")).not_to_have_attribute("aria-busy", "true")
+    room.get_by_label("From bar").select_option("2")
+    room.get_by_label("to bar").select_option("2")
+    room.get_by_role("button", name="Metronome only").click()
+    expect(room.get_by_label("metronome", exact=True)).to_be_checked()
+    room.get_by_role("button", name="Faster by 5").click()
+    expect(room.locator("[data-place]")).to_contain_text("bar 2, time 1")
+    expect(room.locator(".here")).to_have_count(1)
+    room.locator("h1").click()
+    room.keyboard.press("Space")
+    expect(press).to_have_text("Play")
+    expect(room.locator(".here")).to_have_count(0)
+    assert not site.trouble
