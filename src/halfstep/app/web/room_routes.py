@@ -40,6 +40,7 @@ from halfstep.practice.evidence import Verdict
 from halfstep.school.jobs import jobs_of
 from halfstep.school.sent_takes import SentTake, find_sent_take
 from halfstep.school.students import Student
+from halfstep.services.take_evidence import CHORUS
 
 MODULES = ("band", "tape", "chirp", "heard_notes")
 """What the room's script joins."""
@@ -66,6 +67,24 @@ class RoomItem:
     word: str
     is_done: bool
     is_open: bool
+
+
+@dataclass(frozen=True, slots=True)
+class DayOfTake:
+    """The day of which a take is one item.
+
+    Attributes
+    ----------
+    items : tuple of RoomItem
+    word : str
+        How its item went; empty where it was not judged yet.
+    following : RoomItem or None
+        The next one to be played; None where all others are done.
+    """
+
+    items: tuple[RoomItem, ...]
+    word: str
+    following: RoomItem | None
 
 
 def show_room(visit: Visit) -> Response:
@@ -151,6 +170,7 @@ def _room(visit: Visit, place: RoomPlace) -> Response:
         is_today=isinstance(place, PlanPlace) and place.day == date.today(),
         facts=tuple(_facts(placed)),
         rest=_rest(placed),
+        is_own_line=placed.etude.etude.step.name == CHORUS,
         words=[(str(verdict), VERDICTS[verdict]) for verdict in Verdict],
         modules=_modules(),
         care=CARE,
@@ -210,14 +230,15 @@ def _told(visit: Visit, take: SentTake) -> dict[str, Any]:
     with visit.school.reading() as connection:
         jobs = jobs_of(connection, belonging_of(take))
     job = jobs[-1] if jobs else None
-    return {"take": take, "heard": heard, "job": job, "day": _day_after(visit, take)}
+    return {"take": take, "heard": heard, "job": job, "day": _day_of_take(visit, take)}
 
 
-def _day_after(visit: Visit, take: SentTake) -> tuple[RoomItem, RoomItem | None] | None:
-    """The item that a take was played from, and the next that is to be done."""
+def _day_of_take(visit: Visit, take: SentTake) -> DayOfTake | None:
+    """The day that a take belongs to; None for one of no plan."""
     place = place_of_take(take)
     if not isinstance(place, PlanPlace):
         return None
     items = _items(visit, visit.player(), place)
-    following = next((item for item in items if not item.is_done), None)
-    return items[place.item - 1], following
+    others = (item for item in items if not item.is_done and not item.is_open)
+    word = next((item.word for item in items if item.is_open), "")
+    return DayOfTake(items, word, next(others, None))

@@ -9,6 +9,7 @@
 // asked for, "playing", "stopped", "recording" {key}, "recorded" {key}, "sent" {take, address}, "options" after a change of what is to be played.
 
 import * as interruptions from "./interruptions.js";
+import * as choices from "./take_choices.js";
 import * as told from "./told_take.js";
 
 const AFTER_LAST_CHIRP_S = 0.5;
@@ -181,6 +182,7 @@ const section = document.getElementById("room");
 if (section) {
   const room = new Room(section);
   told.furnish(room);
+  choices.furnish(room);
   interruptions.furnish(room);
   for (const name of ["band", "tape", "heard_notes"]) {
     room.module(name).then((module) => module?.furnish?.(room), () => room.say("A part of the room could not be loaded; load the page again."));

@@ -1,15 +1,35 @@
-// Shows what was heard in a take as soon as it stands, in the room itself.
+// Shows what was heard in a take as soon as it stands, in the room itself, and how the day stands then.
 
-async function shown(address) {
+const still = matchMedia("(prefers-reduced-motion: reduce)");
+
+async function pageOf(address) {
   const answer = await fetch(address, { headers: { "x-swap": "#told-take" } });
-  if (!answer.ok) return;
-  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-  const fresh = page.getElementById("told-take");
-  if (!fresh) return;
-  document.getElementById("told-take")?.replaceWith(document.adoptNode(fresh));
-  document.dispatchEvent(new CustomEvent("swapped", { detail: fresh }));
+  return answer.ok ? new DOMParser().parseFromString(await answer.text(), "text/html") : null;
+}
+
+function put(page, id) {
+  const [old, fresh] = [document.getElementById(id), page.getElementById(id)];
+  if (old && fresh) old.replaceWith(document.adoptNode(fresh));
+  return old && fresh;
+}
+
+async function begin(address) {
+  const page = await pageOf(address);
+  const told = page && put(page, "told-take");
+  if (!told) return;
+  told.scrollIntoView({ block: "start", behavior: still.matches ? "instant" : "smooth" });
+  document.dispatchEvent(new CustomEvent("swapped", { detail: told }));
 }
 
 export function furnish(room) {
-  room.addEventListener("sent", ({ detail }) => shown(`/room/takes/${detail.take}/told`));
+  let address = "";
+  room.addEventListener("sent", ({ detail }) => {
+    address = `/room/takes/${detail.take}/told`;
+    begin(address);
+  });
+  document.addEventListener("swapped", async ({ detail }) => {
+    if (detail.id !== "told-take" || !detail.hasAttribute("data-heard")) return;
+    const page = await pageOf(address);
+    if (page) put(page, "day");
+  });
 }
