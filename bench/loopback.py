@@ -1,0 +1,121 @@
+"""Is the delay right that a take tells by its chirps, over a loopback in a real browser?
+
+    python bench/loopback.py                  20 takes of 8 s, 4 at each connection
+    python bench/loopback.py --takes 8 --length 4 --hint playback --rate 44100
+
+Chromium plays into a sink of PulseAudio and records what comes out of it, each take later by some
+time that is set; every fourth connection records at another rate. Clicks between the chirps, found
+by their height alone, say how late each part of the take truly is. Of the usual takes the delay
+should be told to two milliseconds; then come takes with a jump that is set, and some in which
+nothing comes back, as with headphones: neither may be told a delay. A wrong one that is told is
+called WRONG. A loaded machine makes jumps of its own, which are told as such.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import sys
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+from playwright.sync_api import sync_playwright
+
+TESTS = Path(__file__).resolve().parents[1] / "tests"
+RIGHT_S = 0.002
+STEADY_S = 0.0005
+"""Clicks that differ by no more are equally late."""
+AT_A_CONNECTION = 4
+KINDS = {"usual": 20, "a jump": 6, "nothing comes back": 4}
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """A take that is to be made."""
+
+    kind: str
+    added_s: float
+    jump_s: float = 0.0
+
+
+def wishes(takes: int, seed: int) -> Iterator[Wish]:
+    """The takes: usual ones, and then the others in the same shares."""
+    chance = random.Random(seed)
+    for kind, usual in KINDS.items():
+        for _ in range(max(1, round(takes * usual / KINDS["usual"]))):
+            sizes = chance.choice((-0.044, -0.01, 0.004, 0.023, 0.09)) if kind == "a jump" else 0.0
+            yield Wish(kind, chance.uniform(0.05, 0.4), sizes)
+
+
+def verdict(take: Any) -> tuple[str, str]:
+    """What is told of a take, and how that stands to the truth."""
+    told, delays_s = take.told, take.true_delays_s
+    if told.delay_s is not None:
+        off_s = max((abs(told.delay_s - delay_s) for delay_s in delays_s), default=1.0)
+        words = f"{1000 * told.delay_s:9.2f}  off {1000 * off_s:5.2f}"
+        return ("right" if off_s <= RIGHT_S else "WRONG"), words
+    if told.jump_s is None:
+        return ("not told" if delays_s else "rightly not told"), "        -"
+    is_true = max(delays_s) - min(delays_s) > STEADY_S if delays_s else False
+    return ("jump" if is_true else "jump at an edge"), f"jump {1000 * told.jump_s:+7.2f}"
+
+
+def row(number: int, connection: int, wish: Wish, take: Any) -> tuple[str, str]:
+    """A take's verdict, and its line of the table."""
+    word, told = verdict(take)
+    delays_s = take.true_delays_s or [float("nan")]
+    true = f"{1000 * delays_s[0]:8.2f} {1000 * delays_s[-1]:8.2f}"
+    base = 1000 * (median(delays_s) - wish.added_s)
+    return word, (
+        f"{number:3} {connection:3} {take.rate:6} {1000 * wish.added_s:7.1f} "
+        f"{1000 * wish.jump_s:+6.0f} {base:7.1f} {true}  {told:22} {word}"
+    )
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--takes", type=int, default=KINDS["usual"])
+    parser.add_argument("--length", type=float, default=8.0)
+    parser.add_argument("--hint", default="interactive")
+    parser.add_argument("--rate", type=int, default=48_000)
+    parser.add_argument("--seed", type=int, default=1)
+    asked = parser.parse_args()
+    sys.path[:0] = [str(TESTS), str(TESTS / "web")]
+    import loopbacks
+
+    words: dict[str, Counter[str]] = {kind: Counter() for kind in KINDS}
+    print("take con   rate   added   jump    base    first     last  told, ms")
+    with (
+        loopbacks.loopback(asked.rate) as environment,
+        loopbacks.blank_site() as address,
+        sync_playwright() as playwright,
+    ):
+        browser = loopbacks.hearing_browser(playwright, environment)
+        page: Any = None
+        for number, wish in enumerate(wishes(asked.takes, asked.seed)):
+            connection = number // AT_A_CONNECTION
+            if number % AT_A_CONNECTION == 0 or wish.kind == "nothing comes back":
+                if page is not None:
+                    page.close()
+                page = loopbacks.visit(browser, address, hint=asked.hint)
+            take = loopbacks.loop_take(
+                page,
+                length_s=asked.length,
+                added_s=wish.added_s,
+                jump_s=wish.jump_s,
+                deaf=wish.kind == "nothing comes back",
+            )
+            word, line = row(number + 1, connection + 1, wish, take)
+            words[wish.kind][word] += 1
+            print(line, flush=True)
+        browser.close()
+    for kind, counts in words.items():
+        print(f"{kind}: " + ", ".join(f"{count} {word}" for word, count in counts.items()))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,293 @@
+"""A browser whose speaker is its microphone: what it plays comes back, as late as a test has it.
+
+PulseAudio gives a sink that nobody hears, and what is played into it as a microphone. In the page
+all sound goes through a delay that is set, and a click sounds now and then: where these lie in what
+was recorded is the truth, found by their height alone.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+from base64 import b64decode
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import partial
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from itertools import count
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from threading import Thread
+from time import sleep
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+from browsers import CHROMIUM, FLAGS
+from playwright.sync_api import Browser, Page, Playwright
+
+from halfstep.app.web.page import STATIC
+from halfstep.listen.audio import Resampler
+from halfstep.listen.chirps import ChirpDelays, chirp_delays
+from halfstep.listen.spectra import RATE
+
+PULSEAUDIO = shutil.which("pulseaudio")
+RATES = (48_000, 44_100)
+LISTENING = ("--use-fake-ui-for-media-stream", "--autoplay-policy=no-user-gesture-required")
+"""Nobody is asked about the microphone, which is a real one to the browser."""
+LATEST_S = 1.2
+"""So much later than it was played a click is looked for at most."""
+CLICK_S = 2.0
+"""From one click to the next: longer than any delay, so that none is taken for another."""
+_SERVER = ("-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no", "--realtime=yes")
+_CLICK = 0.5
+"""How high a click rises at least."""
+_PATIENCE_S = 0.05
+
+WAY = """(() => {
+  // All that a page plays goes this way: late by what is set, with a click at each even second.
+  const destination = Object.getOwnPropertyDescriptor(BaseAudioContext.prototype, "destination");
+  const ways = new WeakMap();
+  window.loopback = { added_s: 0, heard: true, clicks_at: [], ways: [] };
+  function wayOf(context) {
+    if (context instanceof OfflineAudioContext) return destination.get.call(context);
+    if (!ways.has(context)) {
+      const way = new DelayNode(context, { maxDelayTime: 1.5, delayTime: loopback.added_s });
+      way.connect(destination.get.call(context));
+      ways.set(context, way);
+      loopback.ways.push(way);
+    }
+    return ways.get(context);
+  }
+  Object.defineProperty(BaseAudioContext.prototype, "destination", { get() { return wayOf(this); } });
+  loopback.late = (context, seconds, at = 0) => wayOf(context).delayTime.setValueAtTime(seconds, at);
+  loopback.deaf = (context) => wayOf(context).disconnect();
+  loopback.click = (context, at) => {
+    const buffer = context.createBuffer(1, 9, context.sampleRate);
+    const rise = (_, place) => 0.9 * Math.sin((Math.PI * (place + 1)) / 10) ** 2;
+    buffer.copyToChannel(Float32Array.from({ length: 9 }, rise), 0);
+    const source = new AudioBufferSourceNode(context, { buffer });
+    source.connect(wayOf(context));
+    const frame = Math.round(at * context.sampleRate);
+    source.start(frame / context.sampleRate);
+    loopback.clicks_at.push((frame + 4) / context.sampleRate);
+  };
+})()"""
+EAR = """registerProcessor("ear", class extends AudioWorkletProcessor {
+  process([[samples]]) {
+    if (samples) this.port.postMessage({ frame: currentFrame, samples: samples.slice() });
+    return true;
+  }
+});"""
+VISIT = """async ({ hint }) => {
+  // One clock and one microphone for a visit, as a room has them.
+  const context = new AudioContext({ latencyHint: hint });
+  await context.resume();
+  await context.audioWorklet.addModule("/ear.js");
+  const wish = { echoCancellation: false, noiseSuppression: false, autoGainControl: false };
+  const stream = await navigator.mediaDevices.getUserMedia({ audio: wish });
+  const ear = new AudioWorkletNode(context, "ear", { numberOfOutputs: 0 });
+  const visit = { context, stream, blocks: [] };
+  const hears = new Promise((settled) => {
+    ear.port.onmessage = ({ data }) => { visit.blocks.push(data); settled(); };
+  });
+  context.createMediaStreamSource(stream).connect(ear);
+  await hears;
+  window.visit = visit;
+}"""
+TAKE = """async ({ length_s, added_s, jump_s, deaf, click_s }) => {
+  const { context, blocks } = window.visit;
+  const chirp = await import("/static/chirp.js");
+  blocks.length = 0;
+  loopback.clicks_at.length = 0;
+  const begins = context.currentTime + 0.3;
+  loopback.late(context, added_s);
+  if (jump_s) loopback.late(context, added_s + jump_s, begins + length_s / 2);
+  if (deaf) loopback.deaf(context);
+  const chirps_at = [begins, begins + length_s].map((at) => chirp.playChirp(context, at));
+  for (let at = begins + 0.5; at < begins + length_s - 0.1; at += click_s) {
+    loopback.click(context, at);
+  }
+  const ends = begins + length_s + chirp.CHIRP_REST_S;
+  await new Promise((done) => setTimeout(done, 1000 * (ends - context.currentTime) + 100));
+  const sound = new Int16Array(blocks.length * 128);
+  blocks.forEach(({ samples }, place) => {
+    sound.set(samples.map((value) => Math.round(32767 * value)), 128 * place);
+  });
+  const bytes = Array.from(new Uint8Array(sound.buffer), (byte) => String.fromCharCode(byte));
+  return {
+    rate: context.sampleRate,
+    begun_at: blocks[0].frame / context.sampleRate,
+    missed: blocks.filter(({ frame }, place) => frame !== blocks[0].frame + 128 * place).length,
+    chirps_at,
+    clicks_at: loopback.clicks_at,
+    sound: btoa(bytes.join("")),
+  };
+}"""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LoopTake:
+    """A take over the loopback.
+
+    Attributes
+    ----------
+    sound : float array, shape (samples,)
+    rate : int
+    begun_at : float
+        When the page's clock says that its first sample was.
+    chirps_at, clicks_at : tuple of float
+        When they were played.
+    """
+
+    sound: npt.NDArray[np.float64]
+    rate: int
+    begun_at: float
+    chirps_at: tuple[float, ...]
+    clicks_at: tuple[float, ...]
+
+    @property
+    def true_delays_s(self) -> list[float]:
+        """How late each click is, by its height; those that are not there are left out."""
+        return [delay_s for at in self.clicks_at for delay_s in self._delay_of_click(at)]
+
+    def _delay_of_click(self, at: float) -> Iterator[float]:
+        begin = round((at - self.begun_at) * self.rate)
+        stretch = np.abs(self.sound[begin : begin + round(LATEST_S * self.rate)])
+        if len(stretch) and stretch.max() > _CLICK:
+            yield int(stretch.argmax()) / self.rate
+
+    @property
+    def told(self) -> ChirpDelays:
+        """What the chirps tell."""
+        turn = Resampler(RATE)
+        parts = [*turn.resampled(self.sound.astype(np.float32), self.rate), *turn.rest()]
+        return chirp_delays(_Played(parts), [at - self.begun_at for at in self.chirps_at])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Played:
+    parts: list[npt.NDArray[np.float32]]
+
+    def blocks(self) -> Iterator[npt.NDArray[np.float32]]:
+        yield from self.parts
+
+
+@contextmanager
+def loopback(rate: int = RATES[0]) -> Iterator[dict[str, str]]:
+    """The environment of a program whose speaker is its microphone."""
+    assert PULSEAUDIO is not None
+    with TemporaryDirectory(prefix="pulse-") as folder:
+        wire = Path(folder) / "wire"
+        places = {"PULSE_RUNTIME_PATH": folder, "PULSE_STATE_PATH": folder, "HOME": folder}
+        modules = (
+            f"module-native-protocol-unix socket={wire} auth-anonymous=1",
+            f"module-null-sink sink_name=speaker rate={rate}",
+            "module-remap-source master=speaker.monitor source_name=microphone",
+        )
+        server = subprocess.Popen(
+            [PULSEAUDIO, *_SERVER, *(f"--load={module}" for module in modules)],
+            env={**os.environ, **places},
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+        try:
+            while not wire.exists() and server.poll() is None:
+                sleep(_PATIENCE_S)
+            yield {**os.environ, **places, "PULSE_SERVER": f"unix:{wire}"}
+        finally:
+            server.terminate()
+            server.wait()
+
+
+def hearing_browser(playwright: Playwright, environment: Mapping[str, str]) -> Browser:
+    """Chromium that plays and records; by itself it is mute when nobody watches."""
+    return playwright.chromium.launch(
+        executable_path=CHROMIUM,
+        env=dict(environment),
+        args=[*FLAGS, *LISTENING],
+        ignore_default_args=["--mute-audio"],
+    )
+
+
+class _Answers(SimpleHTTPRequestHandler):
+    """The modules of the site below ``/static``, a blank page and an ear."""
+
+    def do_GET(self) -> None:
+        if self.path.startswith("/static/"):
+            self.path = self.path.removeprefix("/static")
+            super().do_GET()
+            return
+        body, kind = (EAR, "text/javascript") if self.path == "/ear.js" else ("", "text/html")
+        self.send_response(200)
+        self.send_header("Content-Type", kind)
+        self.end_headers()
+        self.wfile.write(body.encode())
+
+    def log_message(self, *_: Any) -> None:
+        pass
+
+
+@contextmanager
+def blank_site() -> Iterator[str]:
+    """The address of a site of a blank page."""
+    server = ThreadingHTTPServer(("127.0.0.1", 0), partial(_Answers, directory=str(STATIC)))
+    thread = Thread(target=server.serve_forever, daemon=True)
+    thread.start()
+    try:
+        yield f"http://127.0.0.1:{server.server_port}/"
+    finally:
+        server.shutdown()
+        server.server_close()
+
+
+def visit(browser: Browser, address: str, *, hint: str = "interactive") -> Page:
+    """A page whose microphone is open: each one is another connection of it.
+
+    Parameters
+    ----------
+    browser : Browser
+    address : str
+    hint : str
+        What the page asks of its audio clock: ``interactive``, ``balanced`` or ``playback``.
+    """
+    page = browser.new_page()
+    page.add_init_script(WAY)
+    page.goto(address)
+    page.evaluate(VISIT, {"hint": hint})
+    return page
+
+
+def loop_take(
+    page: Page,
+    *,
+    length_s: float,
+    added_s: float = 0.0,
+    jump_s: float = 0.0,
+    deaf: bool = False,
+) -> LoopTake:
+    """A take: clicks with a chirp before and one behind.
+
+    Parameters
+    ----------
+    page : Page
+    length_s : float
+        From one chirp to the other.
+    added_s : float
+        How much later all comes than by itself.
+    jump_s : float
+        How much later still from its middle on.
+    deaf : bool
+        Nothing comes back, as with headphones.
+    """
+    wish = {"length_s": length_s, "added_s": added_s, "jump_s": jump_s, "deaf": deaf}
+    told = page.evaluate(TAKE, {**wish, "click_s": CLICK_S})
+    return LoopTake(
+        np.frombuffer(b64decode(told["sound"]), "<i2") / 32768,
+        round(told["rate"]),
+        told["begun_at"],
+        tuple(told["chirps_at"]),
+        tuple(told["clicks_at"]),
+    )
