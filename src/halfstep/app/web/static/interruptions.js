@@ -47,6 +47,6 @@ function watch(room, context) {
   let hasRun = false;
   context.addEventListener("statechange", () => {
     if (context.state === "running") hasRun = true;
-    else if (hasRun && room.isBusy) room.stop().then(() => room.say(TAKEN));
+    else if (hasRun && room.isBusy) room.stop({ atOnce: true }).then(() => room.say(TAKEN));
   });
 }

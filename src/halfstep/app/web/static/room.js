@@ -12,7 +12,6 @@ import * as interruptions from "./interruptions.js";
 import * as choices from "./take_choices.js";
 import * as told from "./told_take.js";
 
-const AFTER_LAST_CHIRP_S = 0.5;
 const SOON_S = 0.1;
 
 export class Room extends EventTarget {
@@ -32,7 +31,7 @@ export class Room extends EventTarget {
   // The one clock; made at a press, since browsers let nothing sound before.
   async clock() {
     if (!this.#context) {
-      this.#context = new AudioContext({ latencyHint: "interactive" });
+      this.#context = new AudioContext({ latencyHint: "playback" }); // steadier: a busy phone leaves no holes
       this.tell("clock", { context: this.#context });
     }
     if (this.#context.state !== "running") await this.#context.resume();
@@ -42,8 +41,14 @@ export class Room extends EventTarget {
   async module(name) {
     const address = this.section.dataset[name];
     if (!address) return null;
-    if (!this.#modules.has(name)) this.#modules.set(name, import(address));
+    if (!this.#modules.has(name)) this.#modules.set(name, import(address).catch(() => this.#lacks()));
     return this.#modules.get(name);
+  }
+
+  // A line that is cut takes no more than what was on its way.
+  #lacks() {
+    this.say("A part of the room could not be loaded; load the page again.");
+    return null;
   }
 
   async #part(name, kind) {
@@ -124,13 +129,12 @@ export class Room extends EventTarget {
     if (this.recording?.key !== key) return;
     about.last_beat_at = last_beat_at ?? context.currentTime;
     if (chirp) this.#chirp(chirp, context, about, Math.max(about.last_beat_at + chirp.CHIRP_TAIL_S, context.currentTime + SOON_S));
-    const left_s = (about.chirps_at.at(-1) ?? context.currentTime) + AFTER_LAST_CHIRP_S - context.currentTime;
-    setTimeout(() => this.#recorded(key), 1000 * Math.max(0, left_s));
+    const ends = chirp ? about.chirps_at.at(-1) + chirp.CHIRP_REST_S : context.currentTime;
+    setTimeout(() => this.#recorded(key), 1000 * Math.max(0, ends - context.currentTime));
   }
 
   #chirp(chirp, context, about, at) {
-    chirp.playChirp(context, at);
-    about.chirps_at.push(at);
+    about.chirps_at.push(chirp.playChirp(context, at));
   }
 
   #about(context, band) {
@@ -161,11 +165,15 @@ export class Room extends EventTarget {
     this.tell("recorded", { key });
   }
 
-  // Stops what sounds; a recording ends with it and is kept.
-  async stop() {
+  // Stops what sounds; a recording ends with it and is kept. It goes on for a second, so that its last
+  // chirp is in it, but for who presses again or has lost the sound.
+  async stop({ atOnce = false } = {}) {
+    const band = this.#parts.get("band");
     const key = this.recording?.key;
-    this.#parts.get("band")?.stop();
-    if (key) await this.#recorded(key);
+    const isMarked = key && band?.isPlaying && this.recording.about.chirps_at.length && !atOnce;
+    band?.stop();
+    if (isMarked) this.say("The take ends in a second.");
+    else if (key) await this.#recorded(key);
     this.tell("stopped", {});
   }
 
@@ -185,6 +193,6 @@ if (section) {
   choices.furnish(room);
   interruptions.furnish(room);
   for (const name of ["band", "tape", "heard_notes"]) {
-    room.module(name).then((module) => module?.furnish?.(room), () => room.say("A part of the room could not be loaded; load the page again."));
+    room.module(name).then((module) => module?.furnish?.(room));
   }
 }

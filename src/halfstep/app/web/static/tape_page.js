@@ -100,7 +100,7 @@ class TapePage {
     this.#tape = tape;
     tape.addEventListener("level", ({ detail }) => this.#show(detail));
     tape.addEventListener("lost", ({ detail }) => {
-      this.#room.stop();
+      this.#room.stop({ atOnce: true });
       fault(detail.line);
     });
   }
