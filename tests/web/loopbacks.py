@@ -16,7 +16,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
-from itertools import count
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from threading import Thread
@@ -61,8 +60,11 @@ WAY = """(() => {
     }
     return ways.get(context);
   }
-  Object.defineProperty(BaseAudioContext.prototype, "destination", { get() { return wayOf(this); } });
-  loopback.late = (context, seconds, at = 0) => wayOf(context).delayTime.setValueAtTime(seconds, at);
+  const get = function () { return wayOf(this); };
+  Object.defineProperty(BaseAudioContext.prototype, "destination", { get });
+  loopback.late = (context, seconds, at = 0) => {
+    wayOf(context).delayTime.setValueAtTime(seconds, at);
+  };
   loopback.deaf = (context) => wayOf(context).disconnect();
   loopback.click = (context, at) => {
     const buffer = context.createBuffer(1, 9, context.sampleRate);
