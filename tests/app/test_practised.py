@@ -17,6 +17,7 @@ from halfstep.practice.evidence import Evidence, Verdict
 from halfstep.practice.practice_plan import PlanItem
 from halfstep.school.database import School
 from halfstep.school.kept_evidence import evidence_of, keep_evidence
+from halfstep.school.kept_plans import keep_plan
 from halfstep.school.practised import practised_on
 from halfstep.school.students import Student, find_student
 
@@ -112,3 +113,16 @@ def test_a_plan_that_is_gone_leaves_the_take_as_it_is(
     with school.writing() as connection:
         for place in (PlanPlace(date(2020, 1, 1), 1), PlanPlace(TODAY, 9)):
             assert item_heard(connection, odile, place, shown) == shown
+
+
+def test_two_things_of_one_unit_are_two(school: School, odile: Student, item: PlanItem) -> None:
+    plan = plan_day(school, PlanDay(odile.name)).plan
+    other = replace(item, skill=item.skill._replace(step="another"))
+    with school.writing() as connection:
+        keep_plan(connection, odile.name, replace(plan, items=(item, other)))
+    hear(school, odile, item, "take-1", Verdict.CLEAN)
+    with school.reading() as connection:
+        kept = practised_on(connection, odile.number or 0, TODAY)
+    assert [[one.is_of(each) for each in (item, other)] for one in kept] == [[True, False]]
+    keep_word(school, "Odile", "2", "nearly")
+    assert sorted(counted(school)) == [("clean", item.minutes), ("nearly", item.minutes)]

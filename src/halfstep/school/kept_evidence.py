@@ -22,31 +22,30 @@ def keep_evidence(connection: Connection, name: str, pieces: Iterable[Evidence])
     number = student_id(connection, name)
     latest = {(piece.source, piece.skill): piece for piece in pieces}
     for piece in latest.values():
-        connection.execute(_of_same_skill(number, piece))
+        connection.execute(_of_same_skill(number, piece.source, piece.skill))
     if latest:
         connection.execute(insert(evidence), [_values(number, p) for p in latest.values()])
 
 
-def remove_evidence(connection: Connection, name: str, source: str) -> None:
-    """Count no more what comes from a source.
+def remove_evidence(connection: Connection, name: str, source: str, skill: Skill) -> None:
+    """Count no more what comes from a source and shows a skill.
 
     Raises
     ------
     BriefError
         When there is no such student.
     """
-    same = (evidence.c.student_id == student_id(connection, name), evidence.c.source == source)
-    connection.execute(delete(evidence).where(*same))
+    connection.execute(_of_same_skill(student_id(connection, name), source, skill))
 
 
-def _of_same_skill(number: int, piece: Evidence) -> Delete:
+def _of_same_skill(number: int, source: str, skill: Skill) -> Delete:
     columns = evidence.c
     return delete(evidence).where(
         columns.student_id == number,
-        columns.source == piece.source,
-        columns.unit == piece.skill.unit,
-        columns.step == piece.skill.step,
-        columns.key == piece.skill.key,
+        columns.source == source,
+        columns.unit == skill.unit,
+        columns.step == skill.step,
+        columns.key == skill.key,
     )
 
 

@@ -48,7 +48,7 @@ class PractisedItem:
 
     def is_of(self, item: PlanItem) -> bool:
         """True where that item of the day's plan is meant."""
-        return (self.role, self.skill.unit) == (item.role, item.skill.unit)
+        return (self.role, self.skill) == (item.role, item.skill)
 
 
 def keep_practised(connection: Connection, student: int, item: PractisedItem) -> None:
@@ -58,6 +58,8 @@ def keep_practised(connection: Connection, student: int, item: PractisedItem) ->
         columns.student_id == student,
         columns.day == item.day,
         columns.unit == item.skill.unit,
+        columns.step == item.skill.step,
+        columns.key == item.skill.key,
         columns.role == str(item.role),
     )
     connection.execute(delete(practised).where(*same))

@@ -141,7 +141,7 @@ practised = Table(
     Column("heard", String(20), nullable=False, default=""),
     Column("source", String(64), nullable=False, default=""),
     Column("at", UtcTime, nullable=False),
-    UniqueConstraint("student_id", "day", "unit", "role"),
+    UniqueConstraint("student_id", "day", "unit", "step", "key", "role"),
 )
 """The items of a day's plan that were practised: the player's own word, and what was heard.
 

@@ -34,7 +34,9 @@ def upgrade() -> None:
             name="fk_practised_student_id",
             ondelete="CASCADE",
         ),
-        sa.UniqueConstraint("student_id", "day", "unit", "role", name="uq_practised_student_id"),
+        sa.UniqueConstraint(
+            "student_id", "day", "unit", "step", "key", "role", name="uq_practised_student_id"
+        ),
     )
     op.create_index("ix_practised_student_id", "practised", ["student_id"])
     about = sa.Column("about", sa.Text, nullable=False, server_default="")
