@@ -132,7 +132,7 @@ def test_a_page_has_a_link_for_each_to_print(desk: Desk) -> None:
     text = teacher.get("/classes/1/links").text
     paths = re.findall(r"localhost:8765(/in/[^<]+)<", text)
     assert len(set(paths)) == 3
-    assert [desk.visitor().get(path).headers["location"] for path in paths] == ["/week"] * 3
+    assert [desk.visitor().get(path).headers["location"] for path in paths] == ["/room"] * 3
 
 
 def test_a_student_is_saved_whole_and_erased_in_two_steps(desk: Desk) -> None:

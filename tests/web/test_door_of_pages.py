@@ -33,7 +33,7 @@ def test_a_link_lets_in_until_it_is_withdrawn(desk: Desk) -> None:
         assert invite_student(connection, "Ansel") == number, "one link stands for each"
     word = link_word(desk.secret, number)
     browser = desk.visitor()
-    assert browser.get(f"/in/{word}").headers["location"] == "/week"
+    assert browser.get(f"/in/{word}").headers["location"] == "/room"
     assert browser.cookies[COOKIE] == word
     with desk.school.writing() as connection:
         withdraw(connection, number)
@@ -47,7 +47,7 @@ def test_a_name_of_a_class_is_taken_once(desk: Desk) -> None:
         word = link_word(desk.secret, invite_class(connection, 1))
     first, second = desk.visitor(), desk.visitor()
     assert "Corin" in first.get(f"/in/{word}").text
-    assert first.post(f"/in/{word}", data={"name": "Corin"}).headers["location"] == "/week"
+    assert first.post(f"/in/{word}", data={"name": "Corin"}).headers["location"] == "/room"
     assert "Corin" not in second.get(f"/in/{word}").text
     assert second.post(f"/in/{word}", data={"name": "Corin"}).status_code == 403
 

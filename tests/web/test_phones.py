@@ -49,7 +49,7 @@ def test_a_phone_comes_in_by_tls_and_is_known_again(desk: Desk, desk_with_door: 
     with httpx2.Client(base_url=f"https://127.0.0.1:{port}", verify=trusts) as phone:
         assert phone.get("/").status_code == 200
         answer = phone.post(f"/in/{word}", data={"name": "Ansel"})
-        assert answer.headers["location"] == "/week"
+        assert answer.headers["location"] == "/room"
         assert answer.headers["set-cookie"].startswith(f"{SECURE_COOKIE}=")
         assert "; Secure" in answer.headers["set-cookie"]
         assert phone.get("/week").status_code == 200

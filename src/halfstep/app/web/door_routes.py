@@ -24,7 +24,7 @@ def show_door(visit: Visit) -> Response:
 def _home(visitor: Visitor) -> str:
     if visitor.is_teacher:
         return "/desk"
-    return "/week" if visitor.student else ""
+    return "/room" if visitor.student else ""
 
 
 def follow_link(visit: Visit) -> Response:
@@ -64,7 +64,7 @@ def come_in(visit: Visit) -> Response:
         if name not in names:
             raise NotAllowed(f"{name or 'nobody'} is not free to come in; ask your teacher")
         number = invite_student(connection, name)
-    return _let_in(visit, link_word(visit.site.secret, number), "/week")
+    return _let_in(visit, link_word(visit.site.secret, number), "/room")
 
 
 def go_out(visit: Visit) -> Response:

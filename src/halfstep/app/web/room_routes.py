@@ -2,39 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
 from starlette.responses import Response
 
 from halfstep.app.rights import Deed
-from halfstep.app.tasks.heard_take_tasks import belonging_of, place_of_take
+from halfstep.app.tasks.heard_take_tasks import belonging_of
 from halfstep.app.tasks.practice_tasks import keep_word
 from halfstep.app.tasks.room_places import NextPlace, PlanPlace, RoomPlace, SheetPlace
 from halfstep.app.tasks.room_tasks import (
-    DayItem,
-    PlacedEtude,
     day_items,
     items_ahead,
     placed_etude,
     placed_title,
 )
-from halfstep.app.web.page import STATIC, leads_to, page, static_address
+from halfstep.app.web.page import leads_to, page, static_address
 from halfstep.app.web.piece_view import shown_band
-from halfstep.app.web.practised_words import practised_words
+from halfstep.app.web.room_view import (
+    aims,
+    day_of_take,
+    due_to_play,
+    rest_before,
+    room_item,
+    room_items,
+    way_back,
+)
 from halfstep.app.web.take_view import shown_take
 from halfstep.app.web.visit import Visit
 from halfstep.errors import NoSuchThing, ReadError
 from halfstep.lesson.pages import CARE
 from halfstep.lesson.plan_words import (
     VERDICTS,
-    loop_words,
-    minutes_words,
-    rest_words,
-    stop_words,
-    why_words,
 )
 from halfstep.practice.evidence import Verdict
 from halfstep.school.jobs import jobs_of
@@ -44,47 +43,6 @@ from halfstep.services.take_evidence import CHORUS
 
 MODULES = ("band", "tape", "chirp", "heard_notes")
 """What the room's script joins."""
-
-
-@dataclass(frozen=True, slots=True)
-class RoomItem:
-    """An item of the day, as the room lists it.
-
-    Attributes
-    ----------
-    number : int
-    address, title : str
-    word : str
-        How it went, in a word; empty before.
-    is_done : bool
-    is_open : bool
-        It is the one that is played just now.
-    """
-
-    number: int
-    address: str
-    title: str
-    word: str
-    is_done: bool
-    is_open: bool
-
-
-@dataclass(frozen=True, slots=True)
-class DayOfTake:
-    """The day of which a take is one item.
-
-    Attributes
-    ----------
-    items : tuple of RoomItem
-    word : str
-        How its item went; empty where it was not judged yet.
-    following : RoomItem or None
-        The next one to be played; None where all others are done.
-    """
-
-    items: tuple[RoomItem, ...]
-    word: str
-    following: RoomItem | None
 
 
 def show_room(visit: Visit) -> Response:
@@ -99,7 +57,7 @@ def show_room(visit: Visit) -> Response:
     return page(
         visit,
         "room_done.html",
-        items=tuple(map(_shown, items)),
+        items=tuple(map(room_item, items)),
         tomorrow=tomorrow,
         ahead=items_ahead(visit.school, student, tomorrow),
         care=CARE,
@@ -157,8 +115,8 @@ def _plan_place(visit: Visit) -> PlanPlace:
 
 
 def _room(visit: Visit, place: RoomPlace) -> Response:
-    student = _practising(visit)
-    placed = placed_etude(visit.school, student, place)
+    school, student = visit.school, _practising(visit)
+    placed = placed_etude(school, student, place)
     return page(
         visit,
         "room.html",
@@ -166,59 +124,17 @@ def _room(visit: Visit, place: RoomPlace) -> Response:
         title=placed_title(placed),
         band=shown_band(placed.etude),
         student=student,
-        items=_items(visit, student, place) if isinstance(place, PlanPlace) else (),
+        items=room_items(school, student, place) if isinstance(place, PlanPlace) else (),
         is_today=isinstance(place, PlanPlace) and place.day == date.today(),
-        facts=tuple(_facts(placed)),
-        rest=_rest(placed),
+        due=due_to_play(school, student, date.today()),
+        back=way_back(school, place),
+        aims=tuple(aims(school, placed)),
+        rest=rest_before(placed),
         is_own_line=placed.etude.etude.step.name == CHORUS,
         words=[(str(verdict), VERDICTS[verdict]) for verdict in Verdict],
-        modules=_modules(),
+        modules={name: static_address(f"{name}.js") for name in MODULES},
         care=CARE,
     )
-
-
-def _rest(placed: PlacedEtude) -> str:
-    """What is said of a rest before an item; empty where there is none."""
-    if not isinstance(placed.place, PlanPlace) or placed.plan is None:
-        return ""
-    before = placed.place.item - 1
-    rests = (rest for rest in placed.plan.rests if rest.after == before)
-    return next((f"{rest_words(rest)} {minutes_words(rest.minutes)}." for rest in rests), "")
-
-
-def _modules() -> dict[str, str]:
-    """The scripts that the room joins, by their names, as far as they are there."""
-    files = {name: f"{name}.js" for name in MODULES}
-    return {name: static_address(file) for name, file in files.items() if (STATIC / file).is_file()}
-
-
-def _items(visit: Visit, student: Student, now: PlanPlace) -> tuple[RoomItem, ...]:
-    """The items of a day with how they went."""
-    return tuple(_shown(item, now) for item in day_items(visit.school, student, now.day))
-
-
-def _shown(item: DayItem, now: PlanPlace | None = None) -> RoomItem:
-    return RoomItem(
-        item.place.item,
-        item.place.address,
-        item.planned.title,
-        practised_words(item.practised),
-        item.is_done,
-        item.place == now,
-    )
-
-
-def _facts(placed: PlacedEtude) -> Iterator[tuple[str, str]]:
-    """What is said of what is played, in rows."""
-    if placed.planned is None or placed.plan is None:
-        yield "goal", placed.etude.etude.step.task
-        return
-    item = placed.planned.item
-    bars, minutes = len(placed.planned.chart.form), minutes_words(item.minutes)
-    yield "goal", placed.planned.goal
-    yield "why", why_words(item, placed.plan.day)
-    yield "play", f"{loop_words(item, bars)}; {minutes}"
-    yield "stop", stop_words(item)
 
 
 def _told(visit: Visit, take: SentTake) -> dict[str, Any]:
@@ -230,15 +146,5 @@ def _told(visit: Visit, take: SentTake) -> dict[str, Any]:
     with visit.school.reading() as connection:
         jobs = jobs_of(connection, belonging_of(take))
     job = jobs[-1] if jobs else None
-    return {"take": take, "heard": heard, "job": job, "day": _day_of_take(visit, take)}
-
-
-def _day_of_take(visit: Visit, take: SentTake) -> DayOfTake | None:
-    """The day that a take belongs to; None for one of no plan."""
-    place = place_of_take(take)
-    if not isinstance(place, PlanPlace):
-        return None
-    items = _items(visit, visit.player(), place)
-    others = (item for item in items if not item.is_done and not item.is_open)
-    word = next((item.word for item in items if item.is_open), "")
-    return DayOfTake(items, word, next(others, None))
+    day = day_of_take(visit.school, visit.player(), take)
+    return {"take": take, "heard": heard, "job": job, "day": day}
