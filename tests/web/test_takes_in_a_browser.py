@@ -76,7 +76,7 @@ def fault(page: Page) -> Locator:
 
 
 def told(page: Page) -> Locator:
-    return page.locator("#tape [data-line]")
+    return page.locator("#takes-here [data-line]")
 
 
 def send(page: Page) -> None:
@@ -118,6 +118,16 @@ def test_a_take_is_recorded_heard_again_and_sent(site: RealSite, page: Page) -> 
         send(page)
     assert length_s(came[0]) >= KEPT
     expect(told(page).locator("a")).to_have_attribute("href", f"/my-takes/{len(takes(site.desk))}")
+
+
+def test_a_take_that_waits_is_shown_and_sent_beside_those_that_were_sent(
+    site: RealSite, page: Page
+) -> None:
+    record(page)
+    stop(page)
+    page.goto("/my-takes")
+    with one_more(site):
+        send(page)
 
 
 def test_a_line_that_is_cut_while_recording_and_sending_costs_nothing(

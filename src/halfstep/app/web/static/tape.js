@@ -7,9 +7,9 @@
 // Events: "level" {peak, clipped}, "clipped" where a take is too loud, "gap" {frame, lost} where so many
 // frames lack, "lost" {line} where the take has ended without being asked to.
 
-import { furnish, shelf } from "./tape_page.js";
+import { shelf } from "./takes_here.js";
 
-export { furnish };
+export { furnish } from "./tape_page.js";
 
 const KEPT_FRAMES = 16384;
 const FRAME_BYTES = 2;

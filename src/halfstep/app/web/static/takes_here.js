@@ -1,0 +1,143 @@
+// The takes that wait in this browser: each in a row, to be sent, listened to or thrown away.
+//
+// On the page of a player's takes it works by itself; in the practice room it is a part of the take.
+
+import { TakeShelf } from "./take_shelf.js";
+
+const section = document.getElementById("takes-here");
+const part = (name) => section.querySelector(`[data-${name}]`);
+
+const FULL = "This browser keeps no more: a take is safe only while this page is open. Send it now, or throw earlier ones away.";
+const CUT = "The line is cut. Your take is safe in this browser and goes on by itself.";
+const NO_ANSWER = "The program does not answer. Press again in a moment.";
+const SURE = "Throw away for good";
+const FRAME_BYTES = 2;
+
+let common;
+
+// What waits here; there is one shelf on a page.
+export function shelf() {
+  common ??= new TakeShelf(Number(section?.dataset.player ?? 0));
+  return common;
+}
+
+export function fault(line) {
+  part("fault").hidden = !line;
+  part("fault").textContent = line;
+}
+
+// What the browser says of a cut line is no sentence for a player.
+export const worded = (error) => (error instanceof TypeError ? NO_ANSWER : error.message);
+
+function clock(seconds) {
+  return `${Math.floor(seconds / 60)}:${String(Math.floor(seconds % 60)).padStart(2, "0")}`;
+}
+
+function moment(begun) {
+  const time = begun.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  const isToday = begun.toDateString() === new Date().toDateString();
+  return isToday ? time : `${begun.toLocaleDateString([], { weekday: "short", day: "numeric", month: "short" })}, ${time}`;
+}
+
+function state({ about, frames, sending }) {
+  const words = [clock(frames / about.sample_rate), sending ? "on its way to your teacher" : "in this browser, not sent"];
+  if (about.clipped) words.push("too loud in places");
+  if (about.gaps?.length) words.push(`with a gap at ${clock(about.gaps[0].frame / about.sample_rate)}`);
+  return words.join(", ");
+}
+
+export class TakesHere extends EventTarget {
+  #rows = new Map();
+  #hasBand;
+
+  // Where there is a band, a take of its piece can be heard over it: event "over" {take}. What the
+  // server has acknowledged is told by "sent" {take, address}.
+  constructor(hasBand = () => false) {
+    super();
+    this.#hasBand = hasBand;
+    part("takes").addEventListener("click", ({ target }) => target.dataset.do && this.#do(target));
+    const takes = shelf();
+    takes.addEventListener("changed", () => this.list());
+    takes.addEventListener("full", () => fault(FULL));
+    takes.addEventListener("cut", ({ detail }) => (part("line").textContent = detail.line || CUT));
+    takes.addEventListener("moved", ({ detail }) => this.#moved(detail));
+    takes.addEventListener("refused", ({ detail }) => fault(detail.line));
+    takes.addEventListener("taken", ({ detail }) => this.taken(detail));
+    this.list();
+    takes.goOn();
+  }
+
+  // Each take in a row that stays as long as the take does.
+  async list() {
+    const takes = (await shelf().waiting()).filter(({ frames }) => frames);
+    const rows = takes.map((take) => this.#row(take));
+    part("takes").replaceChildren(...rows);
+    this.#rows = new Map(takes.map(({ key }, place) => [key, rows[place]]));
+  }
+
+  #row(take) {
+    const row = this.#rows.get(take.key) ?? section.querySelector("template").content.firstElementChild.cloneNode(true);
+    const { about, key } = take;
+    Object.assign(row.dataset, { key, bytes: take.frames * FRAME_BYTES });
+    const [title, tempo] = [about.title || "A take", about.tempo_bpm ? `, ${about.tempo_bpm} a minute` : ""];
+    row.querySelector("[data-what]").textContent = `${title}${tempo}, ${moment(new Date(take.begun))}`;
+    row.querySelector("[data-state]").textContent = state(take);
+    row.querySelector("[data-do=send]").disabled = Boolean(take.sending);
+    row.querySelector("[data-do=over]").hidden = !this.#hasBand(about);
+    return row;
+  }
+
+  focus(key) {
+    this.#rows.get(key)?.querySelector("[data-do=send]").focus();
+  }
+
+  #moved({ key, have }) {
+    part("line").textContent = "";
+    const row = this.#rows.get(key);
+    if (!row?.querySelector("[data-do=send]").disabled) return;
+    const left = Number(row.dataset.bytes) - have;
+    if (left > 0) part("line").textContent = `${Math.ceil(left / 1e6)} MB of it to go`;
+  }
+
+  taken({ take, address }) {
+    const link = Object.assign(document.createElement("a"), { href: address, textContent: "Your take" });
+    part("line").replaceChildren(link, " is with your teacher.");
+    this.dispatchEvent(new CustomEvent("sent", { detail: { take, address } }));
+  }
+
+  async #do(button) {
+    const { key } = button.closest("li").dataset;
+    const acts = { send: () => this.#send(key), listen: () => this.#listen(key), over: () => this.#over(key), discard: () => this.#discard(button, key) };
+    try {
+      await acts[button.dataset.do]();
+    } catch (error) {
+      fault(worded(error));
+    }
+  }
+
+  #send(key) {
+    fault("");
+    return shelf().send(key);
+  }
+
+  async #listen(key) {
+    const player = part("listen");
+    URL.revokeObjectURL(player.src);
+    player.src = URL.createObjectURL(await shelf().file(key));
+    player.hidden = false;
+    await player.play();
+  }
+
+  async #over(key) {
+    const take = (await shelf().waiting()).find((one) => one.key === key);
+    this.dispatchEvent(new CustomEvent("over", { detail: { take } }));
+  }
+
+  // Pressed twice, for it is gone then.
+  async #discard(button, key) {
+    if (button.textContent === SURE) return shelf().discard(key);
+    button.textContent = SURE;
+  }
+}
+
+if (section && !document.getElementById("room")) new TakesHere();
