@@ -63,7 +63,7 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> list[MakeLesson]:
     """Lessons are noted down in the place of being made; one who knows few notes gets none."""
     made: list[MakeLesson] = []
 
-    def make(request: Request, folder: Path, *, progress: Progress) -> RequestFiles:
+    def make(request: Request, folder: Path, *, progress: Progress, **_: object) -> RequestFiles:
         assert isinstance(request, MakeLesson)
         progress(0.5, "halfway")
         if request.known_notes == "G4 A4":

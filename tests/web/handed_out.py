@@ -25,7 +25,9 @@ HIGHEST = "tenor-sax:intermediate"
 """Who gets none."""
 
 
-def small_lesson(request: Request, folder: Path, *, progress: Progress) -> RequestFiles:
+def small_lesson(
+    request: Request, folder: Path, *, progress: Progress, **_: object
+) -> RequestFiles:
     """Files of the names that a lesson has, but for one player who gets none."""
     assert isinstance(request, MakeLesson)
     progress(0.5, "halfway")

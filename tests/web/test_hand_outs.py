@@ -99,7 +99,9 @@ def test_a_key_that_a_player_does_not_know_is_said(desk: Desk) -> None:
 
 
 def test_what_is_not_as_asked_is_said_once(given: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
-    def with_notices(request: Request, folder: Path, *, progress: Progress) -> RequestFiles:
+    def with_notices(
+        request: Request, folder: Path, *, progress: Progress, **_: object
+    ) -> RequestFiles:
         files = small_lesson(request, folder, progress=progress)
         assert isinstance(request, MakeLesson)
         return replace(files, notices=("of all", f"of {request.instruments[0]}"))
