@@ -26,6 +26,8 @@ DESKTOP = {"width": 1280, "height": 900}
 PHONE = {"width": 390, "height": 844}
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 FLAGS = ("--no-sandbox", "--disable-background-networking", "--disable-component-update")
+MICROPHONE = ("--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream")
+"""Beeps once a second, and is allowed unasked."""
 PATIENCE_MS = 20_000
 """A loaded machine is waited for so long."""
 SERIOUS = {"serious", "critical"}

@@ -6,6 +6,7 @@ The checker of access is axe-core with its rules for WCAG 2.1, levels A and AA (
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +26,7 @@ from desks import empty_desk
 from playwright.sync_api import Page, expect
 from starlette.routing import Route
 
+from halfstep.app.tasks.room_places import BASES, NEXT_BASE, PLAN_BASE, SHEET_BASE
 from halfstep.app.web.routes import ROUTES
 from halfstep.school.invitations import invite_class, link_word
 
@@ -52,7 +54,13 @@ PLAYERS_PAGES = {
     "/week": "/week",
     "/my-takes": "/my-takes",
     "/my-takes/{take:int}": "/my-takes/1",
+    "/room": "/room",
+    "/room/items/{item:int}": "/room/items/2",
+    PLAN_BASE: f"/room/days/{date.today()}/items/1",
+    "/room/takes/{take:int}/told": "/room/takes/1/told",
 }
+IN_THE_STORY = {SHEET_BASE, NEXT_BASE}
+"""Pages that need a real sheet and a take that was heard; `test_story` looks at them."""
 STRANGERS_PAGES = {"/in/{word}": "/in/WORD"}
 BEGINNINGS = ("/", "/desk", "/charts", "/classes", "/takes")
 """Pages that are there before anything is kept."""
@@ -100,8 +108,10 @@ def test_every_page_is_looked_at_here() -> None:
     }
     files = {path for path in shown if path.rpartition(".")[2] in {"svg", "pdf", "zip", "{suffix}"}}
     files |= {path for path in shown if path.endswith(("/{name}", ".m4a", ".ics"))}
+    files |= {path for path in shown if path.startswith("/room/recordings/")}
+    files |= {f"{base}/{name}" for base in BASES for name in ("piece", "systems", "sound/{part}")}
     files |= {"/takes/{take:int}/recording", "/takes/{take:int}/backing"}
-    assert shown - files == {*TEACHERS_PAGES, *PLAYERS_PAGES, *STRANGERS_PAGES}
+    assert shown - files == {*TEACHERS_PAGES, *PLAYERS_PAGES, *STRANGERS_PAGES, *IN_THE_STORY}
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import pytest
-from browsers import PHONE, RealSite, real_site
+from browsers import MICROPHONE, PHONE, RealSite, real_site
 from desks import Desk, new_desk
 from handed_out import short_recording
 from playwright.sync_api import BrowserContext, Error, Locator, Page, Route, expect
@@ -16,8 +16,6 @@ from playwright.sync_api import BrowserContext, Error, Locator, Page, Route, exp
 from halfstep.school.sent_takes import SentTake, sent_takes_of
 
 pytestmark = pytest.mark.slow
-MICROPHONE = ("--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream")
-"""Beeps once a second, and is allowed unasked."""
 ROOM = "**/room/days/*/items/*"
 KEPT = 0.9
 """Seconds that a take of a second has at the least."""

@@ -49,14 +49,15 @@ class TapePage {
   async #press() {
     fault("");
     if (this.#room.recording) return this.#room.stop();
-    this.#button.disabled = true;
+    if (this.#button.ariaDisabled) return;
+    this.#button.ariaDisabled = "true"; // one that is disabled loses the focus of who has no mouse
     try {
       this.#listenTo(await this.#room.tape());
       await this.#room.record();
     } catch (error) {
       fault(worded(error));
     } finally {
-      this.#button.disabled = false;
+      this.#button.ariaDisabled = null;
     }
   }
 
@@ -81,7 +82,7 @@ class TapePage {
 
   #recording(is) {
     this.#button.textContent = is ? "Stop" : "Record";
-    this.#button.disabled = false;
+    this.#button.ariaDisabled = null;
     this.#button.classList.toggle("first", is);
     this.#hand?.classList.toggle("records", is);
   }
