@@ -92,8 +92,8 @@ def test_the_whole_is_heard_exactly_the_same_and_only_its_end_is_new(
 
 @pytest.mark.slow
 def test_the_notes_told_meanwhile_are_those_of_the_whole(tmp_path: Path) -> None:
-    recording = GrowingFile(tmp_path, played(NOTES[:14], 7.0, rate=RATE))
-    notes = recording.notes(piece_s=0.9)
+    recording = GrowingFile(tmp_path, played(NOTES[:14], 8.5, rate=RATE))
+    notes = recording.notes(piece_s=0.5)
     assert [note.midi for note in notes] == [midi for _, _, midi in NOTES[:14]]
     assert all(of_the_whole(note, recording.heard_after().notes) for note in notes)
 

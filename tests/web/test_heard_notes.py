@@ -27,18 +27,18 @@ from halfstep.school.sent_takes import find_sent_take
 from halfstep.services.early_hearing import GrowingRecording, early_notes
 from tone_takes import TONE_RATE
 
-PIECE_BYTES = 2 * TONE_RATE
-"""A second."""
+PIECE_BYTES = 3 * TONE_RATE
+"""A second and a half."""
 NOTES = (60, 64, 67, 65, 62, 64)
 WRITTEN = ["A4", "C♯5", "E5", "D5", "B4", "C♯5"]
 """As an alto saxophone reads them."""
 
 
 def tones() -> bytes:
-    """A note each half second, and a second of silence around."""
+    """A note each half second, and silence around."""
     time = np.arange(round(0.45 * TONE_RATE)) / TONE_RATE
     rise = np.clip(time / 0.01, 0, 1) * np.clip((time[-1] - time) / 0.02, 0, 1)
-    sound = np.zeros(TONE_RATE * (2 + len(NOTES) // 2))
+    sound = np.zeros(TONE_RATE * (3 + len(NOTES) // 2))
     for number, midi in enumerate(NOTES):
         first = TONE_RATE + number * TONE_RATE // 2
         cycles = 440 * 2 ** ((midi - 69) / 12) * time
@@ -100,7 +100,7 @@ def test_notes_appear_piece_by_piece_as_the_player_reads_them(desk: Desk) -> Non
         told += notes_at(player, address, len(told))
         counts.append(len(told))
     assert [note["note"] for note in told] == WRITTEN
-    assert 0 < counts[2] < counts[3] < counts[-1]
+    assert 0 < counts[1] < counts[-1]
     assert told[0]["at_s"] == pytest.approx(1.0, abs=0.03)
     assert all(note["sureness"] > 0.7 for note in told)
 
@@ -180,7 +180,7 @@ def test_no_more_are_listened_to_at_once_than_memory_is_for(tmp_path: Path) -> N
     hearings = Hearings()
     for number in range(MOST_HEARINGS + 5):
         sound = tmp_path / f"{number}.pcm"
-        sound.write_bytes(bytes(8000))
+        sound.write_bytes(bytes(32_000))
         hearings.add(GrowingRecording(sound, 8000, "flute", tmp_path / str(number)))
         hearings.hear_one()
     assert len(hearings) == MOST_HEARINGS
@@ -189,7 +189,7 @@ def test_no_more_are_listened_to_at_once_than_memory_is_for(tmp_path: Path) -> N
 def test_who_goes_on_where_another_stopped_tells_no_note_twice(tmp_path: Path) -> None:
     sound = tones()
     recording = GrowingRecording(tmp_path / "take.pcm", TONE_RATE, "flute", tmp_path / "heard")
-    for length in (3 * PIECE_BYTES, len(sound)):
+    for length in (2 * PIECE_BYTES, len(sound)):
         recording.sound.write_bytes(sound[:length])
         Listener().hear(recording)
     assert [note.midi for note in early_notes(recording.folder)] == [*NOTES]

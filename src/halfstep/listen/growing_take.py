@@ -43,6 +43,8 @@ if TYPE_CHECKING:
 FULL_SCALE = 32768
 READ_S = 10.0
 """So much of the file is read at once."""
+LEAST_S = 1.5
+"""So much must be new before it is heard on: the end of what is there is heard each time anew."""
 HOLD_FRAMES = 60
 """A note is told when so much is heard from its beginning on: the network looks half a second
 ahead."""
@@ -104,16 +106,17 @@ class GrowingTake:
         self._told_s = told_s
 
     def listen(self) -> tuple[EarlyNote, ...]:
-        """Hear on, ten seconds at most, and return the notes that are new.
+        """Hear on, ten seconds at most, and return the notes that are new; none of too little.
 
         Raises
         ------
         OSError
             When the file cannot be read.
         """
-        sound = self._source.more()
-        self._stretch.add(sound)
-        if not len(sound) or self._source.level < LEAST_LEVEL:
+        if not self._source.is_behind:
+            return ()
+        self._stretch.add(self._source.more())
+        if self._source.level < LEAST_LEVEL:
             return ()
         if stepped_level(self._source.level) != self._ear.level:
             self._begin_again(stepped_level(self._source.level))
@@ -127,7 +130,7 @@ class GrowingTake:
 
     @property
     def is_behind(self) -> bool:
-        """True while there is more to hear than was heard."""
+        """True while there is enough more to hear than was heard."""
         return self._source.is_behind
 
     def _begin_again(self, level: float) -> None:
@@ -201,8 +204,8 @@ class _GrowingSound:
 
     @property
     def is_behind(self) -> bool:
-        """True where there is more in the file than was read."""
-        return self._path.stat().st_size - self._read >= 2
+        """True where there is enough more in the file than was read."""
+        return self._path.stat().st_size - self._read >= 2 * LEAST_S * self._rate
 
     def more(self) -> Floats:
         """What follows, as far as it is there."""
