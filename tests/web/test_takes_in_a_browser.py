@@ -118,6 +118,30 @@ def test_a_take_is_recorded_heard_again_and_sent(site: RealSite, page: Page) -> 
     expect(told(page).locator("a")).to_have_attribute("href", f"/my-takes/{len(takes(site.desk))}")
 
 
+DELAYS_S = (-0.05, 0.0, 0.0123, 0.28)
+FOUND = """async ([rate, delays]) => {
+  const { delayOf } = await import("/static/take_delay.js");
+  const chirp = (await import("/static/chirp.js")).chirpSamples(rate);
+  const noise = () => Float32Array.from({ length: 3 * rate }, () => Math.random() / 50 - 0.01);
+  const delayed = (delay) => {
+    const sound = noise();
+    const first = Math.round((0.4 + delay) * rate);
+    chirp.forEach((level, place) => (sound[first + place] += 0.3 * level));
+    return sound;
+  };
+  const sounds = [...delays.map(delayed), noise(), new Float32Array(9)];
+  return sounds.map((sound) => delayOf(sound, rate, chirp, 0.4));
+}"""
+
+
+@pytest.mark.parametrize("rate", [44_100, 48_000])
+def test_a_take_stands_over_its_band_by_its_chirp(page: Page, rate: int) -> None:
+    """The chirp is laid into noise at a known place, and into noise without one."""
+    delays = page.evaluate(FOUND, [rate, DELAYS_S])
+    assert delays[:-2] == pytest.approx(DELAYS_S, abs=0.0001)
+    assert delays[-2:] == [None, None]
+
+
 def test_a_take_that_waits_is_shown_and_sent_beside_those_that_were_sent(
     site: RealSite, page: Page
 ) -> None:

@@ -1,5 +1,6 @@
 // The take on the page of the practice room: its button, how loud it is, and a file in its place.
 
+import { delayOf } from "./take_delay.js";
 import { TakesHere, fault, shelf, worded } from "./takes_here.js";
 
 const section = document.getElementById("tape");
@@ -8,6 +9,9 @@ const part = (name) => section.querySelector(`[data-${name}]`);
 const LOUD = "too loud: step back, or turn the microphone down";
 const LOUD_MS = 2000;
 const QUIETEST_DB = -50;
+const GUESSED = "How late this microphone is cannot be told: the take may stand a little early or late to the band.";
+const SOFTLY = 0.4;
+const MOST_GAIN = 4;
 
 function fileFault(line) {
   part("file-fault").hidden = !line;
@@ -89,10 +93,11 @@ class TapePage {
 
   #recorded(key) {
     this.#recording(false);
+    this.#room.say("");
     this.#takes.list().then(() => this.#takes.focus(key));
   }
 
-  // The take beside the band that it was played to, as late as it was meant to be.
+  // The take beside the band that it was played to: as late as its chirp, or as the browser believes.
   async #over({ key, about }) {
     this.#quiet();
     const [context, file] = [await this.#room.clock(), await shelf().file(key)];
@@ -101,14 +106,26 @@ class TapePage {
     const sounding = Object.fromEntries(parts.map((name) => [name, true]));
     this.#room.change({ tempo, key: tonic, feel, choruses, loop: loop.length ? loop : null, parts: { ...this.#room.options.parts, ...sounding } });
     const band = await this.#room.band();
-    const late_s = about.first_beat_at - about.begun_at + about.output_latency;
+    const late_s = about.first_beat_at - about.begun_at + (await this.#delay(buffer, about));
     band.addEventListener("start", ({ detail }) => this.#sound(context, buffer, detail.first_beat_at - late_s), { once: true });
     await this.#room.play();
   }
 
+  async #delay(buffer, { begun_at, chirps_at, output_latency }) {
+    const chirp = await this.#room.module("chirp");
+    const { sampleRate: rate } = buffer;
+    const sound = buffer.getChannelData(0);
+    const delays = chirp ? chirps_at.map((at) => delayOf(sound, rate, chirp.chirpSamples(rate), at - begun_at)) : [];
+    const delay = delays.find((one) => one !== null);
+    if (delay === undefined) this.#room.say(GUESSED);
+    return delay ?? output_latency;
+  }
+
   #sound(context, buffer, at) {
+    const peak = buffer.getChannelData(0).reduce((most, level) => Math.max(most, Math.abs(level)), 0);
+    const gain = new GainNode(context, { gain: Math.min(MOST_GAIN, SOFTLY / peak) });
     this.#sounding = new AudioBufferSourceNode(context, { buffer });
-    this.#sounding.connect(context.destination);
+    this.#sounding.connect(gain).connect(context.destination);
     this.#sounding.start(Math.max(at, context.currentTime), Math.max(0, context.currentTime - at));
   }
 
