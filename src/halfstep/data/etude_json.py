@@ -16,8 +16,8 @@ from halfstep.data.line_json import read_beats, read_line, read_notes
 from halfstep.errors import HalfstepError, ReadError
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.step import Step
-from halfstep.etude.steps import find_step
 from halfstep.etude.steps.stored_numbers import step_stored_as
+from halfstep.etude.teachers_step import step_or_line
 from halfstep.etude.written_etude import Etude
 from halfstep.lesson.brief import LessonBrief
 from halfstep.level import Level
@@ -122,7 +122,7 @@ def read_etude(source: str | Path) -> StoredEtude:
     data = read_document(source, ETUDE_FORM)
     try:
         return StoredEtude(
-            step_stored_as(data["step"]) if data["version"] == 1 else find_step(data["step"]),
+            step_stored_as(data["step"]) if data["version"] == 1 else step_or_line(data["step"]),
             str(data["instrument"]),
             read_notes(data["notes"]),
             {bar["number"]: _stored_bar(bar) for bar in data["chart"]["bars"]},

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from halfstep.data.documents import json_text, read_document
 from halfstep.data.etude_json import ETUDE_FORM
-from halfstep.data.lesson_json import LESSON_FORM
+from halfstep.data.lesson_json import LESSON_FORM, exercises
+from halfstep.data.line_json import read_notes
 from halfstep.errors import BriefError, HalfstepError
 from halfstep.level import Level
 from halfstep.services.band_fields import style_of
@@ -32,12 +34,14 @@ def lesson_etude(file: Path, step: str) -> EtudeReply:
         When the lesson has no such step, or cannot be read.
     """
     try:
-        text = _etude_text(read_document(file, LESSON_FORM), step)
+        stored = _stored(read_document(file, LESSON_FORM), step)
+        pickup = read_notes(stored.get("pickup", ()))
     except (HalfstepError, KeyError, TypeError, ValueError):
         raise BriefError(f"`lesson` {file.name}: it cannot be read; have it made anew") from None
-    if not text:
+    if not stored:
         raise BriefError(f"`step` {step!r}: this lesson has none")
-    return opened_reply(opened_etude(text))
+    reply = opened_reply(opened_etude(json_text(stored)))
+    return replace(reply, etude=replace(reply.etude, pickup=pickup)) if pickup else reply
 
 
 def opened_reply(opened: OpenedEtude) -> EtudeReply:
@@ -47,13 +51,13 @@ def opened_reply(opened: OpenedEtude) -> EtudeReply:
     return EtudeReply(etude, opened.part, style, degrees=False, notices=())
 
 
-def _etude_text(lesson: dict[str, Any], step: str) -> str:
+def _stored(lesson: dict[str, Any], step: str) -> dict[str, Any]:
     """The step as an etude is stored; empty where there is none."""
     for player in lesson["players"]:
-        for exercise in player["steps"]:
+        for exercise in exercises(player):
             if exercise["step"] == step:
-                return json_text(_etude_fields(lesson, player) | exercise)
-    return ""
+                return _etude_fields(lesson, player) | exercise
+    return {}
 
 
 def _etude_fields(lesson: dict[str, Any], player: dict[str, Any]) -> dict[str, Any]:

@@ -34,11 +34,6 @@ class SheetStep:
     picture: str
     sound: str
 
-    @property
-    def is_playable(self) -> bool:
-        """True where the practice room can open it."""
-        return self.name != EXAMPLE.name
-
 
 def sheet_files(school: School, sheet: Sheet) -> tuple[str, ...]:
     """The names of a player's files; none before they are made. The teacher's own is left out."""
