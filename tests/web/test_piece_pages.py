@@ -31,7 +31,9 @@ def test_a_piece_is_given_with_its_music_and_its_sounds(desk: Desk) -> None:
     assert int(sound.headers["x-frames"]) % 1024 == 0
     assert ansel.get(f"{ITEM}/sound/click?chorus=count-in").status_code == 200
     assert ansel.get(f"{ITEM}/sound/drums?chorus=count-in").status_code == 204
-    assert ansel.get(f"{ITEM}/systems", params={"key": "A"}).json()[0]["svg"].startswith("<svg")
+    systems = ansel.get(f"{ITEM}/systems", params={"key": "A"}).json()
+    assert systems[0]["svg"].startswith("<svg")
+    assert ansel.get(f"{ITEM}/systems?key=A&after=1").json() == systems[1:]
 
 
 @pytest.mark.parametrize(
@@ -74,6 +76,19 @@ def test_every_head_of_a_line_has_its_beat(player: str) -> None:
         assert places == sorted(places)
         assert 0 < places[0] < places[-1] <= 1
         assert [beat for beat, _ in system.anchors] == sorted(beat for beat, _ in system.anchors)
+
+
+def test_scripts_and_styles_go_over_the_line_lightly(desk: Desk) -> None:
+    ansel = desk.student("Ansel")
+    script = ansel.get("/static/band.js")
+    assert script.headers["content-encoding"] == "gzip"
+    assert script.headers["content-type"].startswith("text/javascript")
+    assert "\n//" not in script.text
+    assert "class Band" in script.text
+    again = ansel.get("/static/band.js", headers={"if-none-match": script.headers["etag"]})
+    assert (again.status_code, again.content) == (304, b"")
+    assert "/*" not in ansel.get("/static/desk.css").text
+    assert "content-encoding" not in ansel.get(f"{ITEM}/sound/click?chorus=count-in").headers
 
 
 # What is kept

@@ -32,7 +32,8 @@ from halfstep.services.room_sound import (
     StretchWish,
 )
 
-_SOUNDS = KeptSounds()
+SOUNDS = KeptSounds()
+"""Of all who play."""
 _KEPT_PIECES = 48
 _LASTS = {"cache-control": "private, max-age=86400"}
 _NUMBER = re.compile(r"\d{1,4}(\.\d{1,3})?", re.ASCII)
@@ -42,22 +43,23 @@ _BARS = re.compile(r"(\d{1,4})-(\d{1,4})", re.ASCII)
 def show_piece(visit: Visit) -> Response:
     """What is played, as it is asked for."""
     sound = _sound(visit)
-    _SOUNDS.forget_ahead()
-    _SOUNDS.ahead(_neighbours(_written(visit), _wish(visit), sound.piece))
-    _SOUNDS.ahead(_makings(sound))
+    SOUNDS.forget_ahead()
+    SOUNDS.ahead(_neighbours(_written(visit), _wish(visit), sound.piece))
+    SOUNDS.ahead(_makings(sound))
     return JSONResponse(piece_data(sound))
 
 
 def show_systems(visit: Visit) -> Response:
-    """The lines of music of what is played."""
-    piece = _sound(visit).piece
-    return JSONResponse([system.data for system in shown_systems(piece)], headers=_LASTS)
+    """The lines of music of what is played, from one of them on."""
+    after = visit.text("after", "0")
+    systems = shown_systems(_sound(visit).piece)[_whole(after) :]
+    return JSONResponse([system.data for system in systems], headers=_LASTS)
 
 
 def hear_stretch(visit: Visit) -> Response:
     """Some bars of a part; nothing where it is silent there."""
     sound, wish = _sound(visit), _stretch(visit)
-    file = _SOUNDS.sound(sound.mark(wish), partial(sound.file, wish))
+    file = SOUNDS.sound(sound.mark(wish), partial(sound.file, wish))
     if not file.data:
         return Response(status_code=204, headers=_LASTS)
     headers = {**_LASTS, "x-frames": str(file.frames)}
@@ -65,6 +67,10 @@ def hear_stretch(visit: Visit) -> Response:
 
 
 # What is asked for
+
+
+def _whole(text: str) -> int:
+    return int(text) if re.fullmatch(r"\d{1,4}", text, re.ASCII) else 0
 
 
 def _sound(visit: Visit) -> RoomSound:

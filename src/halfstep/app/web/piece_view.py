@@ -32,6 +32,8 @@ from halfstep.services.room_sound import BAND, PARTS, RoomSound
 
 LINE_MM, STAFF_MM = 92.0, 6.0
 """Room for a line of music on a phone, and the height of a staff; wider pages show two beside."""
+FIRST_LINES = 4
+"""So many come with the page; the others a moment later."""
 TEMPO_STEP = 5
 """By how much a press makes it faster or slower."""
 USUAL_CHORUSES = 2
@@ -148,6 +150,9 @@ class ShownBand:
     title, reads : str
         What it is called, and who reads it.
     systems : tuple of ShownSystem
+        The first ones.
+    has_more : bool
+        There are others.
     tempo : str
     slowest, fastest, step : int
         Of tempi.
@@ -161,6 +166,7 @@ class ShownBand:
     title: str
     reads: str
     systems: tuple[ShownSystem, ...]
+    has_more: bool
     tempo: str
     slowest: int
     fastest: int
@@ -177,10 +183,12 @@ def shown_band(reply: EtudeReply) -> ShownBand:
     piece = room_piece(reply)
     chart = piece.etude.analysis.chart
     keys = [_key(piece, key) for key in piece.keys]
+    systems = shown_systems(piece)
     return ShownBand(
         title=chart.title,
         reads=reply.part.instrument.label,
-        systems=shown_systems(piece),
+        systems=systems[:FIRST_LINES],
+        has_more=len(systems) > FIRST_LINES,
         tempo=f"{piece.tempo_bpm:g}",
         slowest=SLOWEST_BPM,
         fastest=FASTEST_BPM,

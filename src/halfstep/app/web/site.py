@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
+from pathlib import Path
 
 from starlette.applications import Starlette
+from starlette.datastructures import Headers
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
+from starlette.middleware.gzip import DEFAULT_EXCLUDED_CONTENT_TYPES, GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, PlainTextResponse, Response
 from starlette.routing import Mount
-from starlette.staticfiles import StaticFiles
+from starlette.staticfiles import PathLike, StaticFiles
+from starlette.types import Scope
 
 from halfstep.app.web.guard import Guard
+from halfstep.app.web.light_files import light_file
 from halfstep.app.web.page import ENVIRONMENT, STATIC
 from halfstep.app.web.phone_door import PhoneDoor
 from halfstep.app.web.proxy import Proxy
@@ -61,7 +67,7 @@ def desk_site(
     """
     app = Starlette(
         routes=[*ROUTES, Mount("/static", _Lasting(directory=STATIC))],
-        middleware=[Middleware(Guard, names, proxy)],
+        middleware=[Middleware(Guard, names, proxy), _SQUEEZED],
         exception_handlers={
             HalfstepError: _halfstep_fault,
             HTTPException: _no_such_page,
@@ -74,20 +80,41 @@ def desk_site(
     return app
 
 
+_SQUEEZED = Middleware(
+    GZipMiddleware,
+    compresslevel=6,
+    exclude_content_types=(*DEFAULT_EXCLUDED_CONTENT_TYPES, "application/pdf"),
+)
+"""Texts go over the line as gzip; what is squeezed already, as it is."""
+
+
 class _Lasting(StaticFiles):
     """Files whose address says what is in them, so that a browser need not ask again."""
 
-    def file_response(self, *arguments: object, **named: object) -> Response:
+    def file_response(
+        self,
+        full_path: PathLike,
+        stat_result: os.stat_result,
+        scope: Scope,
+        status_code: int = 200,
+    ) -> Response:
         """The file, to be kept."""
-        response = super().file_response(*arguments, **named)  # type: ignore[arg-type]
-        scope = arguments[2] if len(arguments) > 2 else named["scope"]
-        lasting = "max-age=31536000, immutable" if _has_digest(scope) else "no-cache"
+        response = _light(Path(full_path), Headers(scope=scope)) or super().file_response(
+            full_path, stat_result, scope, status_code
+        )
+        lasting = "max-age=31536000, immutable" if scope.get("query_string") else "no-cache"
         response.headers["cache-control"] = lasting
         return response
 
 
-def _has_digest(scope: object) -> bool:
-    return isinstance(scope, dict) and bool(scope.get("query_string"))
+def _light(path: Path, headers: Headers) -> Response | None:
+    """A script or a style sheet; nothing of it for who has it already."""
+    file = light_file(path)
+    if file is None:
+        return None
+    is_known = headers.get("if-none-match", "").removeprefix("W/") == file.mark
+    data, status = (b"", 304) if is_known else (file.data, 200)
+    return Response(data, status, {"etag": file.mark}, file.media_type)
 
 
 _STATUS: tuple[tuple[type[HalfstepError], int], ...] = (

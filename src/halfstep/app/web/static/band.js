@@ -8,6 +8,8 @@
 //
 // Bars are places in the form, from 1; choruses and rounds count from 1; beats are quarter notes.
 
+import { Beats, Kept, answerOf, askedFor, pieceOf } from "./piece.js";
+
 export { furnish } from "./band_view.js";
 
 const AHEAD_S = 5; // what begins within so many seconds is decoded and set to sound
@@ -23,64 +25,10 @@ const RATE = 44100; // of the sounds as they are made
 const PADDING = 1024; // frames before the first one, where an engine leaves them in
 const MOST_DECODED = 8; // stretches of a part; two rounds, where these are fewer
 const MOST_BYTES = 24e6;
-const MOST_PIECES = 12;
 const FORMS = ["m4a", "ogg"]; // the second for an engine that cannot decode the first
 const COUNT_IN = "count-in";
 const ENDING = "ending";
 const USUAL = { drums: true, bass: true, chords: true, line: false, click: false, drone: false };
-
-// What was made last, up to a number of entries.
-class Kept {
-  #made = new Map();
-
-  // Gives what is kept, or makes it; who asks for it meanwhile waits for the same.
-  get(key, make) {
-    const known = this.#made.get(key);
-    const value = known ?? make();
-    this.#made.delete(key);
-    this.#made.set(key, value);
-    if (!known) value.catch(() => this.#made.get(key) === value && this.#made.delete(key));
-    return value;
-  }
-
-  keep(most) {
-    for (const key of this.#made.keys()) {
-      if (this.#made.size <= most) return;
-      this.#made.delete(key);
-    }
-  }
-
-  get size() {
-    return this.#made.size;
-  }
-
-  clear() {
-    this.#made.clear();
-  }
-}
-
-// When the beats of a piece sound; as in `halfstep.meter.Clock`.
-export class Beats {
-  constructor({ quarters_a_minute, swing }) {
-    this.beat_s = 60 / quarters_a_minute;
-    this.middle = swing / (swing + 1);
-  }
-
-  seconds(beat) {
-    const whole = Math.floor(beat);
-    const part = beat - whole;
-    const { middle } = this;
-    const warped = part < 0.5 ? 2 * part * middle : middle + (2 * part - 1) * (1 - middle);
-    return (whole + warped) * this.beat_s;
-  }
-
-  beat(seconds) {
-    const whole = Math.floor(seconds / this.beat_s);
-    const part = seconds / this.beat_s - whole;
-    const { middle } = this;
-    return whole + (part < middle ? part / (2 * middle) : 0.5 + (part - middle) / (2 * (1 - middle)));
-  }
-}
 
 // What of a decoded sound is to be heard: frames that an encoder puts before the first one are left
 // in by some engines. `frames` is the length as it was made.
@@ -390,21 +338,4 @@ export class Band extends EventTarget {
       return this.#heard(part, stretch, form + 1);
     }
   }
-}
-
-const askedFor = (options) => `${new URLSearchParams(Object.entries(options).filter(([, value]) => value))}`;
-
-const pieces = new Kept();
-
-// A piece as it is to be played; asked for once by all who need it.
-export function pieceOf(base, asked = "") {
-  const address = `${base}/piece?${typeof asked === "string" ? asked : askedFor(asked)}`;
-  pieces.keep(MOST_PIECES);
-  return pieces.get(address, async () => (await answerOf(address)).json());
-}
-
-async function answerOf(address) {
-  const answer = await fetch(address, { headers: { "x-swap": "band" } });
-  if (!answer.ok) throw new Error((await answer.text()) || "The band did not come; try again.");
-  return answer;
 }

@@ -1,7 +1,7 @@
 // What is seen of the band: its controls, the chord now and the next one with what changes between
 // them, and the mark that follows the music.
 
-import { pieceOf } from "./band.js";
+import { pieceOf } from "./piece.js";
 
 const still = matchMedia("(prefers-reduced-motion: reduce)");
 const KEYS_OF_A_FIELD = "input, select, textarea, button, a, summary, audio, [role=slider]";
@@ -39,6 +39,8 @@ class BandView {
     this.room.addEventListener("recording", () => this.#follow());
     this.room.addEventListener("stopped", () => this.#rest());
     await this.#read();
+    const lines = this.#find("[data-more]");
+    if (lines) lines.append(...(await this.#lines({ after: lines.children.length })));
   }
 
   #find(selector) {
@@ -179,9 +181,14 @@ class BandView {
   async #draw() {
     const lines = this.#find("[data-lines]");
     lines.setAttribute("aria-busy", "true");
-    const answer = await fetch(`${this.room.base}/systems?${new URLSearchParams({ key: this.room.options.key })}`);
-    if (answer.ok) lines.replaceChildren(...(await answer.json()).map(systemOf));
+    const drawn = await this.#lines({ key: this.room.options.key });
+    if (drawn.length) lines.replaceChildren(...drawn);
     lines.removeAttribute("aria-busy");
+  }
+
+  async #lines(asked) {
+    const answer = await fetch(`${this.room.base}/systems?${new URLSearchParams(asked)}`);
+    return answer.ok ? (await answer.json()).map(systemOf) : [];
   }
 
   // What moves
