@@ -119,10 +119,11 @@ def add(school: School, student: Student, key: str, piece: bytes, *, first: int)
         When the disk cannot take it.
     """
     with school.reading() as connection:
-        path = recording_path(school, find_recording(connection, _number(student), key))
+        recording = find_recording(connection, _number(student), key)
+    if recording.take is not None:
+        return 0
+    path = recording_path(school, recording)
     with alone_with(path):
-        if standing(school, student, key).take:
-            return 0
         return add_piece(path, piece, first=first, most=MOST_BYTES)
 
 
@@ -136,12 +137,14 @@ def throw_away(school: School, student: Student, key: str) -> None:
         When it was sent.
     StoreError
     """
-    with school.writing() as connection:
+    with school.reading() as connection:
+        path = recording_path(school, find_recording(connection, _number(student), key))
+    # first alone with the sound, then with the database: as at the end, or one waits for the other
+    with alone_with(path), school.writing() as connection:
         recording = find_recording(connection, _number(student), key)
         if recording.take is not None:
             raise BriefError("this take was sent; your teacher has it")
-        with alone_with(recording_path(school, recording)):
-            forget_recordings(school, connection, [recording])
+        forget_recordings(school, connection, [recording])
     remove_early(early_folder(school, recording.student, recording.key))
 
 

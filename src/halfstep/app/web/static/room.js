@@ -176,13 +176,6 @@ export class Room extends EventTarget {
     else if (key) await this.#recorded(key);
     this.tell("stopped", {});
   }
-
-  async send(key) {
-    const tape = await this.tape();
-    const answer = await tape.send(key);
-    if (answer) this.tell("sent", answer);
-    return answer;
-  }
 }
 
 const section = document.getElementById("room");
