@@ -266,8 +266,15 @@ def test_a_page_that_has_no_microphone_says_why_and_takes_a_file(
     assert came[0].read_bytes() == short_recording()
 
 
+GONE = """name => {
+  const [track] = stream.getTracks();
+  if (name === "ended") track.stop();
+  track.dispatchEvent(new Event(name));
+}"""
+
+
 @pytest.mark.parametrize("event", ["ended", "mute"])
-def test_a_microphone_that_is_taken_away_ends_the_take_and_keeps_it(
+def test_a_microphone_that_is_taken_away_ends_the_take_and_the_next_one_is_whole(
     site: RealSite, page: Page, event: str
 ) -> None:
     page.evaluate(
@@ -275,10 +282,15 @@ def test_a_microphone_that_is_taken_away_ends_the_take_and_keeps_it(
         " media.getUserMedia = async (what) => (window.stream = await real(what)); }"
     )
     record(page)
-    page.evaluate("name => stream.getTracks()[0].dispatchEvent(new Event(name))", event)
+    page.evaluate(GONE, event)
     expect(fault(page)).to_contain_text("The microphone was taken away, by a call perhaps")
     expect(button(page)).to_have_text("Record")
     expect(rows(page).first).to_contain_text("with a gap at")
+    with one_more(site) as came:
+        send(page)
+    assert length_s(came[0]) >= KEPT
+    record(page)
+    stop(page)
     with one_more(site) as came:
         send(page)
     assert length_s(came[0]) >= KEPT

@@ -8,6 +8,7 @@
 import { FRAME_BYTES } from "./kept_takes.js";
 
 const WAITS_S = [1, 2, 4, 8, 15];
+const MOST_BYTES = 2_000_000; // of a piece
 const JSON_TYPE = "application/json";
 
 class Refused extends Error {}
@@ -115,7 +116,8 @@ export class TakeSender extends EventTarget {
 
   async #bring(carried, sound) {
     const path = `/room/recordings/${carried.take.key}?from=${carried.have}`;
-    this.#stands(carried, await asked(path, { method: "PUT", body: sound, headers: { "content-type": "application/octet-stream" } }));
+    const piece = sound.slice(0, MOST_BYTES);
+    this.#stands(carried, await asked(path, { method: "PUT", body: piece, headers: { "content-type": "application/octet-stream" } }));
   }
 
   // Where the server still lacks sound that is not here, it gets what there is of the take.

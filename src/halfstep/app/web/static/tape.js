@@ -17,6 +17,7 @@ const LONGEST_BYTES = 118_000_000;
 const STALL_S = 0.1;
 const STALL_PIECES = 12;
 const STEADY_PIECES = 3;
+const MOST_GAPS = 100;
 
 const INSECURE = "Browsers give no microphone to a page without https. You can play along here, and send a file from your phone’s recorder.";
 const NO_MICROPHONE = "There is no microphone here. Plug one in and press again, or send a file from your phone’s recorder.";
@@ -27,6 +28,7 @@ const FAULTS = {
   NotReadableError: "Another program has the microphone, a call perhaps. End that and press again.",
 };
 const TAKEN = "The microphone was taken away, by a call perhaps. What you played up to then is kept.";
+const SILENT = "The microphone is silent, by a call or its own switch. End that and press again.";
 const LONG = "No take can be longer. It has ended, and is kept.";
 
 const AUDIO = { echoCancellation: false, noiseSuppression: false, autoGainControl: false, channelCount: { ideal: 1 } };
@@ -54,6 +56,7 @@ class Stalls {
 export class Tape extends EventTarget {
   #context;
   #track = null;
+  #worklet = null;
   #take = null;
   #held = [];
   #writing = Promise.resolve();
@@ -73,7 +76,10 @@ export class Tape extends EventTarget {
 
   // Asks for the microphone, once a visit; a `TapeFault` says why there is none.
   async open() {
-    if (this.#track?.readyState === "live") return;
+    if (this.#track?.readyState === "live") {
+      if (this.#track.muted) throw new TapeFault(SILENT);
+      return;
+    }
     if (!navigator.mediaDevices?.getUserMedia) throw new TapeFault(INSECURE);
     let stream;
     try {
@@ -91,9 +97,11 @@ export class Tape extends EventTarget {
   async #connect(stream) {
     await this.#context.audioWorklet.addModule(new URL("./tape_worklet.js", import.meta.url));
     const options = { channelCount: 1, channelCountMode: "explicit", outputChannelCount: [1] };
-    const worklet = new AudioWorkletNode(this.#context, "tape", options);
-    worklet.port.onmessage = ({ data }) => this.#hear(data);
-    this.#context.createMediaStreamSource(stream).connect(worklet).connect(this.#context.destination);
+    this.#worklet?.disconnect();
+    this.#worklet?.port.close(); // of a microphone that is gone
+    this.#worklet = new AudioWorkletNode(this.#context, "tape", options);
+    this.#worklet.port.onmessage = ({ data }) => this.#hear(data);
+    this.#context.createMediaStreamSource(stream).connect(this.#worklet).connect(this.#context.destination);
   }
 
   #hear(piece) {
@@ -131,7 +139,7 @@ export class Tape extends EventTarget {
   }
 
   #gap(take, frame, lost) {
-    take.about.gaps.push({ frame, lost });
+    if (take.about.gaps.length < MOST_GAPS) take.about.gaps.push({ frame, lost });
     this.#tell("gap", { frame, lost });
   }
 
