@@ -1,5 +1,6 @@
 // Shows the notes that were heard so far while a take is recorded: the last few, in quiet ink, and
-// never read aloud in between. What the feedback says later is heard in the whole take.
+// never read aloud in between. Their line is there from the press on, so that nothing moves while
+// somebody plays. What the feedback says later is heard in the whole take.
 
 const EVERY_MS = 1000;
 const SHOWN = 10;
@@ -20,7 +21,7 @@ class HeardNotes {
     this.#key = key;
     this.#count = 0;
     this.#line.replaceChildren();
-    this.#place.hidden = true;
+    this.#place.hidden = false;
     this.#ask(key);
   }
 
@@ -42,8 +43,7 @@ class HeardNotes {
     if (!notes.length || this.#key !== key) return;
     this.#count += notes.length;
     this.#line.append(...notes.slice(-SHOWN).map(item));
-    while (this.#line.children.length > SHOWN) this.#line.firstElementChild.remove();
-    this.#place.hidden = false;
+    while (this.#line.children.length > SHOWN || this.#line.scrollWidth > this.#line.clientWidth) this.#line.firstElementChild.remove();
   }
 }
 
