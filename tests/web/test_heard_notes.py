@@ -7,6 +7,7 @@ import signal
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
+from queue import SimpleQueue
 from time import monotonic, sleep
 from typing import Any
 from uuid import uuid4
@@ -16,9 +17,9 @@ import pytest
 from desks import ADDRESS, Desk
 from starlette.testclient import TestClient
 
-from halfstep.app import ear
+from halfstep.app import ear, ear_process
 from halfstep.app.ear import Ear
-from halfstep.app.ear_process import MOST_HEARINGS, Hearings
+from halfstep.app.ear_process import MOST_HEARINGS, Hearings, hear_all
 from halfstep.app.tasks.job_endings import JOB_ENDINGS
 from halfstep.app.tasks.job_work import Workplace, work_once
 from halfstep.app.web.site import desk_site
@@ -66,10 +67,10 @@ def player_of(desk: Desk, hear: Callable[[GrowingRecording], None]) -> TestClien
     return TestClient(site, ADDRESS, cookies=dict(browser.cookies), follow_redirects=False)
 
 
-def begun(player: TestClient, piece: str = "/room/items/1") -> str:
+def begun(player: TestClient, piece: str = "/room/items/1", **known: str) -> str:
     """The address of a recording that has begun."""
     key = str(uuid4())
-    about = {"sample_rate": TONE_RATE, "headphones": True, "piece": piece}
+    about = {"sample_rate": TONE_RATE, "headphones": True, "piece": piece} | known
     player.post("/room/recordings", json={"key": key, "piece": piece, "about": about})
     return f"/room/recordings/{key}"
 
@@ -103,6 +104,18 @@ def test_notes_appear_piece_by_piece_as_the_player_reads_them(desk: Desk) -> Non
     assert 0 < counts[1] < counts[-1]
     assert told[0]["at_s"] == pytest.approx(1.0, abs=0.03)
     assert all(note["sureness"] > 0.7 for note in told)
+
+
+def test_notes_are_spelled_in_the_key_that_is_played(desk: Desk) -> None:
+    player = player_of(desk, lambda _: None)
+    place = player.get("/room").headers["location"]
+    names = []
+    for key in ("D", "Db"):
+        address = begun(player, place, key=key)
+        folder_of(desk, address).mkdir(parents=True)
+        (folder_of(desk, address) / "notes.jsonl").write_text("[1.0, 61, 0.9]\n[1.5, 66, 0.9]\n")
+        names.append([note["note"] for note in notes_at(player, address)])
+    assert names == [["A♯4", "D♯5"], ["B♭4", "E♭5"]]
 
 
 @pytest.mark.slow
@@ -186,6 +199,14 @@ def test_no_more_are_listened_to_at_once_than_memory_is_for(tmp_path: Path) -> N
     assert len(hearings) == MOST_HEARINGS
 
 
+def test_an_ear_ends_when_nobody_has_recorded_for_long(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(ear_process, "LOOKS_EVERY_S", 0.01)
+    monkeypatch.setattr(ear_process, "ENDS_AFTER_S", 0.02)
+    hearings = Hearings()
+    hear_all(SimpleQueue(), hearings)
+    assert not hearings.are_due
+
+
 def test_who_goes_on_where_another_stopped_tells_no_note_twice(tmp_path: Path) -> None:
     sound = tones()
     recording = GrowingRecording(tmp_path / "take.pcm", TONE_RATE, "flute", tmp_path / "heard")
@@ -203,6 +224,8 @@ def test_an_ear_that_is_killed_is_followed_by_another(
     recording = GrowingRecording(tmp_path / "take.pcm", TONE_RATE, "flute", tmp_path / "heard")
     recording.sound.write_bytes(tones())
     with Ear(desk.school) as listener:
+        assert listener.process is None
+        listener.tell(GrowingRecording(tmp_path / "none.pcm", TONE_RATE, "flute", tmp_path / "no"))
         first = listener.process
         assert first is not None
         os.kill(first, signal.SIGKILL)

@@ -1,7 +1,7 @@
 """Who listens to takes while they are recorded? One process beside the page.
 
-It is told of a recording each time that it has grown, and never waited for: should it die, another
-is started with the next word, and what it had not heard is heard when the take is.
+It is started when a recording has grown, told of each one that has, and never waited for: should it
+die, another is started with the next word, and what it had not heard is heard when the take is.
 """
 
 from __future__ import annotations
@@ -76,8 +76,6 @@ class Ear:
 
     def __enter__(self) -> Self:
         sweep_early(self._school)
-        with self._speaking:
-            self._listening()
         return self
 
     def __exit__(

@@ -1,4 +1,4 @@
-"""A process that listens to takes while they are recorded, until the one that started it ends.
+"""A process that listens to takes while they are recorded, as long as some are.
 
 Each line of its standard input names a recording that has grown. It hears a little of each in
 turn, so that nobody waits for another's long take, and lets go of those that have rested.
@@ -26,6 +26,8 @@ MOST_HEARINGS = 30
 RESTED_S = 120.0
 """So long after it last grew a recording is let go of."""
 LOOKS_EVERY_S = 30.0
+ENDS_AFTER_S = 900.0
+"""So long after the last recording the process ends; the next one starts another."""
 
 
 class Hearings:
@@ -86,7 +88,7 @@ def main() -> None:
     news: SimpleQueue[GrowingRecording] = SimpleQueue()
     Thread(target=_listen, args=(news,), daemon=True).start()
     warm_up()
-    hear_all(news)
+    hear_all(news, Hearings())
 
 
 def _listen(news: SimpleQueue[GrowingRecording]) -> None:
@@ -103,13 +105,14 @@ def warm_up() -> None:
         EarlyHearing(GrowingRecording(sound, 16_000, "concert", Path(name))).hear_on()
 
 
-def hear_all(news: SimpleQueue[GrowingRecording]) -> None:
-    """Hear what is told of, without end."""
-    hearings = Hearings()
-    while True:
+def hear_all(news: SimpleQueue[GrowingRecording], hearings: Hearings) -> None:
+    """Hear what is told of, until nothing was for long."""
+    heard_s = monotonic()
+    while monotonic() < heard_s + ENDS_AFTER_S:
         _take_in(news, hearings)
         if hearings.are_due:
             hearings.hear_one()
+            heard_s = monotonic()
         hearings.let_rested_go()
 
 

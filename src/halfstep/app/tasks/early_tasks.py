@@ -5,12 +5,11 @@ What is heard so is for the eye; feedback hears the whole once it is a take, and
 
 from __future__ import annotations
 
+import json
 from functools import lru_cache
 from typing import NamedTuple
 
-from halfstep.app.tasks.room_places import place_at
-from halfstep.app.tasks.room_tasks import placed_etude
-from halfstep.errors import BriefError, NoSuchThing
+from halfstep.app.tasks.room_tasks import room_take
 from halfstep.school.database import School
 from halfstep.school.early_folders import early_folder
 from halfstep.school.room_recordings import RoomRecording, find_recording, recording_path
@@ -71,7 +70,7 @@ def notes_so_far(school: School, student: Student, key: str, *, after: int) -> l
     """
     recording = _recording(school, student, key)
     notes = early_notes(early_folder(school, recording.student, key), after)
-    names = early_names(notes, student.instrument, _signature(school, student, recording.piece))
+    names = early_names(notes, student.instrument, _signature(school, student, recording))
     return [
         ShownNote(name, note.onset_s, note.certainty)
         for name, note in zip(names, notes, strict=True)
@@ -83,12 +82,14 @@ def _recording(school: School, student: Student, key: str) -> RoomRecording:
         return find_recording(connection, student.number or 0, key)
 
 
+def _signature(school: School, student: Student, recording: RoomRecording) -> int:
+    """The signature of what the player reads, in fifths."""
+    known = {"piece": recording.piece} | recording.about
+    return _signature_of(school, student, json.dumps(known, sort_keys=True))
+
+
 @lru_cache(256)
-def _signature(school: School, student: Student, piece: str) -> int:
-    """The signature of the player's page of what is played, in fifths; kept, since it is asked
-    for each second.
-    """
-    try:
-        return placed_etude(school, student, place_at(piece)).etude.part.key.fifths
-    except (NoSuchThing, BriefError):  # what was played from is there no more
-        return 0
+def _signature_of(school: School, student: Student, known: str) -> int:
+    """Kept, since it is asked for each second."""
+    played = room_take(school, student, json.loads(known))
+    return 0 if played is None else played.etude.part.key.fifths
