@@ -2,9 +2,10 @@
 
     python bench/loopback.py                  20 takes of 8 s, 4 at each connection
     python bench/loopback.py --takes 8 --length 4 --hint playback --rate 44100
+    python bench/loopback.py --room           the same in the practice room itself, to its band
 
 Chromium plays into a sink of PulseAudio and records what comes out of it, each take later by some
-time that is set; every fourth connection records at another rate. Clicks between the chirps, found
+time that is set. Clicks between the chirps, found
 by their height alone, say how late each part of the take truly is. Of the usual takes the delay
 should be told to two milliseconds; then come takes with a jump that is set, and some in which
 nothing comes back, as with headphones: neither may be told a delay. A wrong one that is told is
@@ -16,8 +17,10 @@ from __future__ import annotations
 import argparse
 import random
 import sys
+import tempfile
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from statistics import median
@@ -41,6 +44,74 @@ class Wish:
     added_s: float
     jump_s: float = 0.0
 
+    @property
+    def is_deaf(self) -> bool:
+        """Nothing comes back."""
+        return self.kind == "nothing comes back"
+
+
+Take = Callable[[Wish], Any]
+"""Makes a take."""
+
+
+@contextmanager
+def on_blank_page(
+    environment: dict[str, str], asked: argparse.Namespace
+) -> Iterator[Callable[[], Take]]:
+    """Visits of a page that has the chirps alone."""
+    from loopbacks import blank_site, hearing_browser, loop_take, visit
+
+    with blank_site() as address, sync_playwright() as playwright:
+        browser = hearing_browser(playwright, environment)
+
+        def enter() -> Take:
+            for context in browser.contexts:
+                context.close()
+            page = visit(browser, address, hint=asked.hint)
+            return lambda wish: loop_take(
+                page,
+                length_s=asked.length,
+                added_s=wish.added_s,
+                jump_s=wish.jump_s,
+                deaf=wish.is_deaf,
+            )
+
+        yield enter
+        browser.close()
+
+
+@contextmanager
+def in_room(environment: dict[str, str], asked: argparse.Namespace) -> Iterator[Callable[[], Take]]:
+    """Visits of the practice room, to play to its band."""
+    from browsers import RealSite, served
+    from desks import new_desk
+    from loopbacks import enter_room, hearing_browser, room_take
+
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        new_desk(Path(folder) / "data") as desk,
+        served(desk) as address,
+        sync_playwright() as playwright,
+    ):
+        browser = hearing_browser(playwright, environment)
+        site = RealSite(desk, address, browser)
+
+        def enter() -> Take:
+            for context in browser.contexts:
+                context.close()
+            page = enter_room(site)
+            return lambda wish: room_take(
+                site,
+                page,
+                length_s=asked.length,
+                added_s=wish.added_s,
+                jump_s=wish.jump_s,
+                deaf=wish.is_deaf,
+            )
+
+        yield enter
+        browser.close()
+
 
 def wishes(takes: int, seed: int) -> Iterator[Wish]:
     """The takes: usual ones, and then the others in the same shares."""
@@ -53,15 +124,15 @@ def wishes(takes: int, seed: int) -> Iterator[Wish]:
 
 def verdict(take: Any) -> tuple[str, str]:
     """What is told of a take, and how that stands to the truth."""
-    told, delays_s = take.told, take.true_delays_s
-    if told.delay_s is not None:
-        off_s = max((abs(told.delay_s - delay_s) for delay_s in delays_s), default=1.0)
-        words = f"{1000 * told.delay_s:9.2f}  off {1000 * off_s:5.2f}"
+    told_s, delays_s = take.told_s, take.true_delays_s
+    if told_s is not None:
+        off_s = max((abs(told_s - delay_s) for delay_s in delays_s), default=1.0)
+        words = f"{1000 * told_s:9.2f}  off {1000 * off_s:5.2f}"
         return ("right" if off_s <= RIGHT_S else "WRONG"), words
-    if told.jump_s is None:
+    if not take.jump:
         return ("not told" if delays_s else "rightly not told"), "        -"
     is_true = max(delays_s) - min(delays_s) > STEADY_S if delays_s else False
-    return ("jump" if is_true else "jump at an edge"), f"jump {1000 * told.jump_s:+7.2f}"
+    return ("jump" if is_true else "jump at an edge"), take.jump.removeprefix("the recording ")
 
 
 def row(number: int, connection: int, wish: Wish, take: Any) -> tuple[str, str]:
@@ -83,36 +154,23 @@ def main() -> None:
     parser.add_argument("--hint", default="interactive")
     parser.add_argument("--rate", type=int, default=48_000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--room", action="store_true")
     asked = parser.parse_args()
     sys.path[:0] = [str(TESTS), str(TESTS / "web")]
-    import loopbacks
+    from loopbacks import loopback
 
     words: dict[str, Counter[str]] = {kind: Counter() for kind in KINDS}
     print("take con   rate   added   jump    base    first     last  told, ms")
-    with (
-        loopbacks.loopback(asked.rate) as environment,
-        loopbacks.blank_site() as address,
-        sync_playwright() as playwright,
-    ):
-        browser = loopbacks.hearing_browser(playwright, environment)
-        page: Any = None
+    place = in_room if asked.room else on_blank_page
+    with loopback(asked.rate) as environment, place(environment, asked) as visits:
+        act: Take | None = None
         for number, wish in enumerate(wishes(asked.takes, asked.seed)):
             connection = number // AT_A_CONNECTION
-            if number % AT_A_CONNECTION == 0 or wish.kind == "nothing comes back":
-                if page is not None:
-                    page.close()
-                page = loopbacks.visit(browser, address, hint=asked.hint)
-            take = loopbacks.loop_take(
-                page,
-                length_s=asked.length,
-                added_s=wish.added_s,
-                jump_s=wish.jump_s,
-                deaf=wish.kind == "nothing comes back",
-            )
-            word, line = row(number + 1, connection + 1, wish, take)
+            if act is None or number % AT_A_CONNECTION == 0 or wish.is_deaf:
+                act = visits()
+            word, line = row(number + 1, connection + 1, wish, act(wish))
             words[wish.kind][word] += 1
             print(line, flush=True)
-        browser.close()
     for kind, counts in words.items():
         print(f"{kind}: " + ", ".join(f"{count} {word}" for word, count in counts.items()))
 

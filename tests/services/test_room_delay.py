@@ -179,15 +179,20 @@ def test_one_chirp_alone_tells_nothing_for_sure() -> None:
     assert room.reason.startswith("the chirps about the take are not both heard in it")
 
 
+def beside(room: RoomDelay, delay_s: float) -> RoomDelay:
+    """With a backing that says where its bar 1 is, and is in the take so late."""
+    return room.beside(FIRST_BEAT_S + delay_s, Path("take.wav"), None)
+
+
 def test_a_backing_in_the_take_stands_for_chirps_that_are_not_heard() -> None:
-    assert delay_of(None, None).beside(FIRST_BEAT_S + 0.2).reason == ""
+    assert beside(delay_of(None, None), 0.2).reason == ""
 
 
 def test_a_backing_that_lies_elsewhere_than_the_chirps_is_a_jump() -> None:
-    room = delay_of(0.1, 0.1).beside(FIRST_BEAT_S + 0.13)
+    room = beside(delay_of(0.1, 0.1), 0.13)
     assert room.start_s is None
     assert len(room.jumps) == 1
-    assert delay_of(0.1, 0.1).beside(FIRST_BEAT_S + 0.102).start_s is not None
+    assert beside(delay_of(0.1, 0.1), 0.102).start_s is not None
 
 
 def test_samples_that_the_page_missed_are_named_with_the_jump() -> None:

@@ -24,13 +24,22 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from browsers import CHROMIUM, FLAGS
-from playwright.sync_api import Browser, Page, Playwright
+import soundfile
+from browsers import CHROMIUM, FLAGS, RealSite
+from playwright.sync_api import Browser, Page, Playwright, expect
 
+from halfstep.app.tasks.heard_take_tasks import belonging_of
 from halfstep.app.web.page import STATIC
+from halfstep.data.about_json import TakeAbout, read_about
 from halfstep.listen.audio import Resampler
 from halfstep.listen.chirps import ChirpDelays, chirp_delays
 from halfstep.listen.spectra import RATE
+from halfstep.school.jobs import jobs_of
+from halfstep.school.sent_takes import sent_takes_of
+from halfstep.services.give_feedback import GiveFeedback
+from halfstep.services.room_band import room_band
+from halfstep.services.room_delay import RoomDelay, room_delay
+from halfstep.services.stored_requests import Request, read_request
 
 PULSEAUDIO = shutil.which("pulseaudio")
 RATES = (48_000, 44_100)
@@ -49,14 +58,14 @@ WAY = """(() => {
   // All that a page plays goes this way: late by what is set, with a click at each even second.
   const destination = Object.getOwnPropertyDescriptor(BaseAudioContext.prototype, "destination");
   const ways = new WeakMap();
-  window.loopback = { added_s: 0, heard: true, clicks_at: [], ways: [] };
+  window.loopback = { clicks_at: [] };
   function wayOf(context) {
     if (context instanceof OfflineAudioContext) return destination.get.call(context);
     if (!ways.has(context)) {
-      const way = new DelayNode(context, { maxDelayTime: 1.5, delayTime: loopback.added_s });
+      const way = new DelayNode(context, { maxDelayTime: 1.5 });
       way.connect(destination.get.call(context));
       ways.set(context, way);
-      loopback.ways.push(way);
+      loopback.context = context;
     }
     return ways.get(context);
   }
@@ -130,6 +139,16 @@ TAKE = """async ({ length_s, added_s, jump_s, deaf, click_s }) => {
 }"""
 
 
+IN_ROOM = """({ length_s, jump_s, added_s, click_s }) => {
+  const { context } = loopback;
+  loopback.clicks_at.length = 0;
+  const begins = context.currentTime + 0.5;
+  if (jump_s) loopback.late(context, added_s + jump_s, begins + length_s / 2);
+  for (let at = begins; at < begins + length_s; at += click_s) loopback.click(context, at);
+  return loopback.clicks_at;
+}"""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class LoopTake:
     """A take over the loopback.
@@ -142,6 +161,8 @@ class LoopTake:
         When the page's clock says that its first sample was.
     chirps_at, clicks_at : tuple of float
         When they were played.
+    room : RoomDelay or None
+        What the program knows of a take of its room.
     """
 
     sound: npt.NDArray[np.float64]
@@ -149,11 +170,29 @@ class LoopTake:
     begun_at: float
     chirps_at: tuple[float, ...]
     clicks_at: tuple[float, ...]
+    room: RoomDelay | None = None
+
+    @property
+    def told_s(self) -> float | None:
+        """The delay that is told of all of it."""
+        if self.room is None:
+            return self.told.delay_s
+        return None if self.room.start_s is None else self.room.start_s - self.room.first_beat_s
+
+    @property
+    def jump(self) -> str:
+        """What is told of a jump; empty where none is."""
+        if self.room is not None:
+            return "; ".join(self.room.jumps)
+        jump_s = self.told.jump_s
+        return "" if jump_s is None else f"{1000 * jump_s:+.1f} ms"
 
     @property
     def true_delays_s(self) -> list[float]:
-        """How late each click is, by its height; those that are not there are left out."""
-        return [delay_s for at in self.clicks_at for delay_s in self._delay_of_click(at)]
+        """How late each click between the chirps is, by its height; lost ones are left out."""
+        first, last = min(self.chirps_at), max(self.chirps_at)
+        inside = [at for at in self.clicks_at if first < at < last]
+        return [delay_s for at in inside for delay_s in self._delay_of_click(at)]
 
     def _delay_of_click(self, at: float) -> Iterator[float]:
         begin = round((at - self.begun_at) * self.rate)
@@ -293,3 +332,58 @@ def loop_take(
         tuple(told["chirps_at"]),
         tuple(told["clicks_at"]),
     )
+
+
+# The practice room itself
+
+
+def enter_room(site: RealSite) -> Page:
+    """A player's room whose sound goes the way that is set; its microphone opens with a take."""
+    page = site.student("Ansel")
+    page.add_init_script(WAY)
+    page.goto("/room")
+    expect(page.locator("[data-record]")).to_be_visible()
+    return page
+
+
+def room_take(
+    site: RealSite,
+    page: Page,
+    *,
+    length_s: float,
+    added_s: float = 0.0,
+    jump_s: float = 0.0,
+    deaf: bool = False,
+) -> LoopTake:
+    """A take of the room as `loop_take` has it, recorded to its band, stopped, sent and kept."""
+    page.evaluate(
+        "(late_s) => loopback.context && loopback.late(loopback.context, late_s)", added_s
+    )
+    button = page.locator("[data-record]")
+    button.click()
+    expect(button).to_have_text("Stop")
+    page.evaluate("(late_s) => loopback.late(loopback.context, late_s)", added_s)
+    if deaf:
+        page.evaluate("loopback.deaf(loopback.context)")
+    page.wait_for_function("document.querySelector('[data-play]')?.textContent !== 'Play'")
+    wish = {"length_s": length_s, "added_s": added_s, "jump_s": jump_s, "click_s": CLICK_S}
+    clicks_at = page.evaluate(IN_ROOM, wish)
+    page.wait_for_timeout(1000 * (length_s + 1))
+    button.click()
+    page.locator("#tape [data-takes] li").get_by_role("button", name="Send").first.click()
+    expect(page.locator("#tape [data-line]")).to_have_text("Your take is with your teacher.")
+    with site.desk.school.reading() as connection:
+        sent = max(sent_takes_of(connection, 1), key=lambda take: take.number)
+        job = jobs_of(connection, belonging_of(sent))[-1]
+    sound, rate = soundfile.read(path := site.desk.school.takes_folder / sent.file)
+    about = read_about(sent.about)
+    known = known_of(path, about, read_request(job.request))
+    return LoopTake(sound, rate, about.begun_at, about.chirps_at, tuple(clicks_at), known)
+
+
+def known_of(path: Path, about: TakeAbout, request: Request) -> RoomDelay:
+    """What the program knows of the delay in a take, by its chirps and its band."""
+    assert isinstance(request, GiveFeedback)
+    with TemporaryDirectory() as folder:
+        band = room_band(request.band or str(request.etude), about, Path(folder))
+        return room_delay(path, about, band)

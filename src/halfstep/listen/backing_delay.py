@@ -534,7 +534,7 @@ def _clock_ratio(take: ThinSound, backing: ThinSound, lag: float) -> float:
     points = [
         (start + _FOLLOWED / 2, moved)
         for start in starts.astype(int)
-        if (moved := _moved(take, backing, int(start), round(lag))) is not None
+        if (moved := moved_by(take, backing, int(start), round(lag))) is not None
     ]
     if len(points) < 3:
         return 1.0
@@ -542,18 +542,40 @@ def _clock_ratio(take: ThinSound, backing: ThinSound, lag: float) -> float:
     return 1 + slope if _LEAST_CLOCK < abs(slope) < 1e-3 else 1.0
 
 
-def _moved(take: ThinSound, backing: ThinSound, start: int, lag: int) -> float | None:
-    """By how much more than the lag the backing is late in a part; None where that is unclear."""
-    size = 2 * _FOLLOWED
-    mic = np.fft.rfft(take.whitened(start, _FOLLOWED, WHOLLY), size)
-    under = np.fft.rfft(backing.whitened(start - lag, _FOLLOWED, BY_HALF), size)
-    values = np.roll(np.fft.irfft(mic * np.conj(under), size), _FOLLOWED)
-    heights = np.abs(values[_FOLLOWED - _ASTRAY : _FOLLOWED + _ASTRAY + 1])
+def moved_by(
+    take: ThinSound,
+    backing: ThinSound,
+    start: int,
+    lag: int,
+    *,
+    samples: int = _FOLLOWED,
+    astray: int = _ASTRAY,
+) -> float | None:
+    """By how many samples more than a lag the backing is late in a part of a take.
+
+    None where that is unclear.
+
+    Parameters
+    ----------
+    take, backing : ThinSound
+    start : int
+        Where in the take the part begins.
+    lag : int
+    samples : int
+        How long the part is.
+    astray : int
+        How far from the lag the backing is looked for.
+    """
+    size = 2 * samples
+    mic = np.fft.rfft(take.whitened(start, samples, WHOLLY), size)
+    under = np.fft.rfft(backing.whitened(start - lag, samples, BY_HALF), size)
+    values = np.roll(np.fft.irfft(mic * np.conj(under), size), samples)
+    heights = np.abs(values[samples - astray : samples + astray + 1])
     best = int(np.argmax(heights))
-    spread = float(np.sqrt(np.mean(np.square(values[_FOLLOWED // 2 : 3 * _FOLLOWED // 2]))))
+    spread = float(np.sqrt(np.mean(np.square(values[samples // 2 : 3 * samples // 2]))))
     if heights[best] < _CLEARLY_FOLLOWED * spread:
         return None
-    return best - _ASTRAY + _between(heights, best)
+    return best - astray + _between(heights, best)
 
 
 def _slope(places: npt.NDArray[np.float64], moves: npt.NDArray[np.float64]) -> float:

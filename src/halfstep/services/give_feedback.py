@@ -87,6 +87,8 @@ class GiveFeedback:
         What the take is called; None for the name of its file.
     about : str
         What the practice room knows of the take, as data; empty for one made elsewhere.
+    band : str
+        The etude whose band sounded in the room, as data, where it is another one than `etude`.
     early : Path or None
         The folder of what was heard of it while it was recorded, as `early_hearing` writes it.
     """
@@ -107,6 +109,7 @@ class GiveFeedback:
     paper: str = "a4"
     called: str | None = None
     about: str = ""
+    band: str = ""
     early: Path | None = None
 
     @property
@@ -126,6 +129,7 @@ class GiveFeedback:
             headphones=self.headphones,
             called=self.called,
             about=self.about,
+            band=self.band,
             early=self.early,
         )
 

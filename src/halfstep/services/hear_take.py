@@ -6,8 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
-from halfstep.data.about_json import read_about
+from halfstep.data.about_json import TakeAbout, read_about
 from halfstep.errors import BriefError, TakeError
 from halfstep.feedback.kept_tempo import at_true_speed, kept_quarter_s, speed_of
 from halfstep.feedback.take_clock import TakeClock
@@ -27,6 +28,7 @@ from halfstep.services.request_fields import (
     no_progress,
     player_of,
 )
+from halfstep.services.room_band import room_band
 from halfstep.services.room_delay import RoomDelay, room_delay
 from halfstep.services.take_frame import TakeFrame, frame_of, lesson_folders
 from halfstep.services.take_reply import TakeReply
@@ -73,6 +75,9 @@ class HearTake:
         What the take is called; None for the name of its file.
     about : str
         What the practice room knows of the take, as data; empty for one made elsewhere.
+    band : str
+        The etude whose band sounded in the room, as data, where it is another one than `etude`:
+        some bars of it went round.
     early : Path or None
         The folder of what was heard of it while it was recorded, as `early_hearing` writes it.
     """
@@ -90,6 +95,7 @@ class HearTake:
     headphones: bool = False
     called: str | None = None
     about: str = ""
+    band: str = ""
     early: Path | None = None
 
 
@@ -182,16 +188,29 @@ def listen(
     ------
     TakeError, ReadError, BriefError
     """
+    with TemporaryDirectory(prefix="halfstep-") as folder:
+        return _listening(request, demand, progress, Path(folder))
+
+
+def _listening(
+    request: HearTake,
+    demand: Callable[[TakeFrame, KnownBacking | None], None],
+    progress: Progress,
+    folder: Path,
+) -> Listening:
+    """The same, with a folder for the band that a take of the room was played to."""
     demand_tempo(request.tempo_bpm)
     demand_start(request.start_s)
     take = _recording(request.take, "")
-    backing = _backing(request)
+    about = read_about(request.about) if request.about else None
+    band = _room_band(request, about, folder) if about else None
+    backing = _backing(request) if band is None else band
     frame, backing = _framed(request, backing)
     demand(frame, backing)
     player = player_of(request.instrument or (frame.line.instrument if frame.line else None))
     count_in_s = (backing and backing.start_s) or 0.0
     low_midi, high_midi = heard_limits(player)
-    room = room_delay(take, read_about(request.about)) if request.about else None
+    room = room_delay(take, about, band) if about else None
     start_s = room.start_s if request.start_s is None and room else request.start_s
     heard_take = hear(
         take,
@@ -206,15 +225,16 @@ def listen(
     if backing is not None and heard_take.delay_s is not None:
         frame = _frame(request, backing)  # one that only lay beside the take is its own
     if room is not None:
-        room = room.beside(_start_by_backing(heard_take, backing))
-        heard_take = room.without_chirps(heard_take)
+        heard_take = room.placed(heard_take)
+        room = room.beside(_start_by_backing(heard_take, backing), take, band)
     corrections: tuple[str, ...] = ()
     if room is None or not room.has_band:
         heard_take, frame, corrections = _kept(heard_take, frame)
     heard_take = heard_take.named(frame.tuning_cents(heard_take))
     start = start_of_form(frame, heard_take, backing, start_s=request.start_s, room=room)
     notices = [*corrections]
-    if request.backing is None and backing is not None and heard_take.delay_s is not None:
+    is_beside = request.backing is None and band is None
+    if is_beside and backing is not None and heard_take.delay_s is not None:
         notices.append(f"the backing is {backing.path}, which is in the take")
     if frame.source:
         notices.append(f"tempo {frame.tempo_words}, from {frame.source}")
@@ -223,6 +243,14 @@ def listen(
     title = request.called or take.stem
     written = WrittenTake(heard_take, player, title, count_in_s, frame.chart, start.start_s)
     return Listening(written, frame, backing, start, tuple(notices), corrections, room)
+
+
+def _room_band(request: HearTake, about: TakeAbout, folder: Path) -> KnownBacking | None:
+    """The band that may be in a take of the room; one that the request names comes first."""
+    etude = request.band or request.etude
+    if request.backing is not None or not isinstance(etude, str):
+        return None
+    return room_band(etude, about, folder)
 
 
 def _start_by_backing(take: HeardTake, backing: KnownBacking | None) -> float | None:

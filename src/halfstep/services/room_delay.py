@@ -2,7 +2,8 @@
 
 The page says when by its clock the recording began, bar 1 came and its chirps were played. How late
 sound comes into the recording is another time at each connection of a microphone: the chirps tell
-it, found again in the take. Where they tell two delays, or the page missed samples, the take jumps.
+it, found again in the take. Where they tell two delays, or the page missed samples, or the band
+does not lie in the take where they have it, the take jumps.
 
 Conventions: seconds of the recording as its file has them.
 """
@@ -11,12 +12,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from math import ceil
 from pathlib import Path
 
 from halfstep.data.about_json import TakeAbout
 from halfstep.listen.audio import Recording
-from halfstep.listen.chirps import CHIRP_S, ChirpDelays, chirp_delays
+from halfstep.listen.backing_strays import Stray, backing_strays
+from halfstep.listen.chirps import CHIRP_S, EARLIEST_S, LATEST_S, ChirpDelays, chirp_delays
 from halfstep.listen.heard_take import HeardNote, HeardTake
+from halfstep.listen.kept_recording import KeptRecording
+from halfstep.listen.take_notice import Trouble
+from halfstep.listen.thin_sound import thin_sound
+from halfstep.services.known_backing import KnownBacking
 
 USUAL_S = 0.1
 """A delay that most devices come near to, where nothing tells it."""
@@ -24,6 +31,8 @@ _NEAR_S = 0.03
 """So near to a chirp a note that begins is the chirp."""
 _SAME_S = 0.004
 """Chirps and a backing that is in the take differ by less: each is right to two milliseconds."""
+_OF_A_BACKING = {Trouble.BACKING_ABSENT, Trouble.BACKING_REPEATS}
+"""What is said of a file that a player named: the room knows its band."""
 NOT_JUDGED = "whether you are early or late throughout is not judged"
 
 
@@ -43,6 +52,10 @@ class RoomDelay:
     has_band : bool
         Something sounded that was played to.
     headphones : bool
+    band_start_s : float or None
+        Where bar 1 is in the band's own sound, as far as that is known.
+    strays : tuple of Stray
+        Parts of the take in which the band does not lie where the chirps have it.
     backing_start_s : float or None
         Where bar 1 begins by a backing that is in the take.
     """
@@ -53,6 +66,8 @@ class RoomDelay:
     gaps: tuple[tuple[float, float], ...] = ()
     has_band: bool = True
     headphones: bool = False
+    band_start_s: float | None = None
+    strays: tuple[Stray, ...] = ()
     backing_start_s: float | None = None
 
     @property
@@ -70,14 +85,21 @@ class RoomDelay:
     @property
     def _is_at_odds(self) -> bool:
         """True where a backing in the take lies elsewhere than its chirps have it."""
+        if self.strays:
+            return True
         delay_s = self.chirps.delay_s
         if delay_s is None or self.backing_start_s is None:
             return False
         return abs(self.backing_start_s - self.first_beat_s - delay_s) > _SAME_S
 
-    def beside(self, backing_start_s: float | None) -> RoomDelay:
+    def beside(
+        self, backing_start_s: float | None, take: Path, band: KnownBacking | None
+    ) -> RoomDelay:
         """The same, with what a backing says that is in the take."""
-        return replace(self, backing_start_s=backing_start_s)
+        strays = self.strays
+        if self.chirps.delay_s is None and backing_start_s is not None:
+            strays = band_strays(KeptRecording(Recording(take)), band, backing_start_s)
+        return replace(self, backing_start_s=backing_start_s, strays=strays)
 
     @property
     def jumps(self) -> tuple[str, ...]:
@@ -87,11 +109,16 @@ class RoomDelay:
     def _jumps(self) -> Iterator[str]:
         jump_s = self.chirps.jump_s
         lost = ", ".join(
-            f"{1000 * length_s:.0f} ms at {at_s:.1f} s" for at_s, length_s in self.gaps
+            f"{1000 * length_s:.0f} ms at {at_s:.1f} s"
+            for at_s, length_s in self.gaps
+            if length_s > 0
         )
         if jump_s is not None:
             where = f" ({lost} were lost)" if lost else ""
             yield f"the recording jumps by {1000 * abs(jump_s):.0f} ms on its way{where}"
+        elif self.strays:
+            at_s, late_s = self.strays[0]
+            yield f"the recording jumps by {1000 * abs(late_s):.0f} ms at about {at_s:.0f} s"
         elif self._is_at_odds:
             yield "the recording jumps on its way: the band lies elsewhere than the chirps about it"
         elif lost and self.chirps.delay_s is None:
@@ -105,6 +132,23 @@ class RoomDelay:
         if self.headphones:
             return f"with headphones nothing tells how late the recording is: {NOT_JUDGED}"
         return f"the chirps about the take are not both heard in it: {NOT_JUDGED}"
+
+    def placed(self, take: HeardTake) -> HeardTake:
+        """The take without its chirps, and with the delay of its band where that was open."""
+        notices = (notice for notice in take.notices if notice.trouble not in _OF_A_BACKING)
+        heard = replace(self.without_chirps(take), notices=tuple(notices))
+        delays_s = tuple(self._delays_of_band(take))
+        return replace(heard, delay_s=delays_s[0], delay_modulo_s=None) if delays_s else heard
+
+    def _delays_of_band(self, take: HeardTake) -> Iterator[float]:
+        """Where a band that sounds alike again and again lies, if it began when it was to begin."""
+        if take.delay_s is None or take.delay_modulo_s is None or self.band_start_s is None:
+            return
+        first_s = (self.first_beat_s - self.band_start_s) / take.rate_ratio
+        turns = ceil((first_s + EARLIEST_S - take.delay_s) / take.delay_modulo_s)
+        delay_s = take.delay_s + turns * take.delay_modulo_s
+        if delay_s <= first_s + LATEST_S < delay_s + take.delay_modulo_s:
+            yield delay_s
 
     def without_chirps(self, take: HeardTake) -> HeardTake:
         """The take without what was heard of the chirps themselves."""
@@ -125,8 +169,15 @@ def _outside(take: HeardTake, spans_s: Iterable[tuple[float, float]]) -> Iterato
             yield note
 
 
-def room_delay(take: Path, about: TakeAbout) -> RoomDelay:
+def room_delay(take: Path, about: TakeAbout, band: KnownBacking | None = None) -> RoomDelay:
     """What is known of the delay in a take.
+
+    Parameters
+    ----------
+    take : Path
+    about : TakeAbout
+    band : KnownBacking or None
+        What was played to.
 
     Raises
     ------
@@ -135,11 +186,27 @@ def room_delay(take: Path, about: TakeAbout) -> RoomDelay:
     """
     chirps_s = tuple(sorted(at - about.begun_at for at in about.chirps_at))
     rate = max(1.0, about.sample_rate)
+    recording = KeptRecording(Recording(take))
+    chirps = chirp_delays(recording, chirps_s)
     return RoomDelay(
         about.first_beat_s,
         chirps_s,
-        chirp_delays(Recording(take), chirps_s),
+        chirps,
         tuple((frame / rate, lost / rate) for frame, lost in about.gaps),
         has_band=bool(about.parts),
         headphones=about.headphones,
+        band_start_s=band.start_s if band else None,
+        strays=()
+        if chirps.delay_s is None
+        else band_strays(recording, band, about.first_beat_s + chirps.delay_s),
     )
+
+
+def band_strays(
+    take: KeptRecording, band: KnownBacking | None, start_s: float
+) -> tuple[Stray, ...]:
+    """Parts of a take in which the band lies elsewhere than by where its bar 1 begins."""
+    if band is None or band.start_s is None:
+        return ()
+    sounds = thin_sound(take.blocks()), thin_sound(Recording(band.path).blocks())
+    return backing_strays(*sounds, start_s - band.start_s)

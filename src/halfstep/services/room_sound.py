@@ -24,8 +24,13 @@ from halfstep.progression.chart import Chart
 from halfstep.services.room_piece import RoomPiece
 
 if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
     from halfstep.played import PlayedNote, PlayedPart
     from halfstep.render.stretch import LevelledPart
+
+    Samples = npt.NDArray[np.int16]
 
 BAND = ("drums", "bass", "chords")
 LINE, CLICK, DRONE = "line", "click", "drone"
@@ -203,14 +208,10 @@ class RoomSound:
             When the form has no such bars.
         """
         from halfstep.render.sound_file import light_m4a, light_ogg
-        from halfstep.render.stretch import stretch_sound
 
-        if wish.part not in PARTS:
-            raise NoSuchThing(f"there is no part {wish.part}; there are {', '.join(PARTS)}")
         if wish.form not in FORMS:
             raise NoSuchThing(f"a sound is sent as {' or '.join(FORMS)}")
-        start, end = self._span(wish)
-        samples = stretch_sound(self._played(wish, start, end), start, end)
+        samples = self.samples(wish)
         if samples is None:
             return StretchFile(b"", 0)
         channels = samples[:, :1] if wish.part in _MONO else samples
@@ -218,6 +219,21 @@ class RoomSound:
             return StretchFile(light_ogg(channels), len(samples))
         bits = _BITS.get(wish.part, _OTHER_BITS)
         return StretchFile(light_m4a(channels, bits), len(samples))
+
+    def samples(self, wish: StretchWish) -> Samples | None:
+        """A sound as it is made, shape (frames, 2); None where the part is silent.
+
+        Raises
+        ------
+        NoSuchThing, BriefError
+            As in `file`.
+        """
+        from halfstep.render.stretch import stretch_sound
+
+        if wish.part not in PARTS:
+            raise NoSuchThing(f"there is no part {wish.part}; there are {', '.join(PARTS)}")
+        start, end = self._span(wish)
+        return stretch_sound(self._played(wish, start, end), start, end)
 
     def _span(self, wish: StretchWish) -> tuple[Fraction, Fraction]:
         """A stretch in beats from the first of the block."""

@@ -80,6 +80,7 @@ def ask_to_hear_piece(
     student: Student,
     take: SentTake,
     etude: EtudeReply,
+    band: EtudeReply,
     about: TakeAbout,
     *,
     early: Path | None = None,
@@ -92,7 +93,9 @@ def ask_to_hear_piece(
     student : Student
     take : SentTake
     etude : EtudeReply
-        In the tempo, key and feel in which it was played.
+        In the tempo, key and feel in which it was played, of the bars that went round.
+    band : EtudeReply
+        The same, of all its bars.
     about : TakeAbout
     early : Path, optional
         The folder of what was heard of it while it was recorded, below the school's.
@@ -105,6 +108,7 @@ def ask_to_hear_piece(
         headphones=about.headphones,
         called=take.name,
         about=about.text,
+        band="" if band is etude else band.file(".json").data.decode(),
         early=early,
     )
     return add_job(connection, belonging_of(take), request_text(request), student=student.name)

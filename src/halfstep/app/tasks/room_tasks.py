@@ -213,12 +213,15 @@ class RoomTake(NamedTuple):
         What was handed out that it belongs to.
     etude : EtudeReply
         In the tempo, key and feel, and of the bars, that were played.
+    whole : EtudeReply
+        The same with all its bars.
     """
 
     placed: PlacedEtude
     about: TakeAbout
     hand_out: int | None
     etude: EtudeReply
+    whole: EtudeReply
 
 
 def room_take(school: School, student: Student, known: Mapping[str, Any]) -> RoomTake | None:
@@ -227,8 +230,9 @@ def room_take(school: School, student: Student, known: Mapping[str, Any]) -> Roo
         about = read_about(dict(known))
         placed = placed_etude(school, student, place_at(about.piece))
         wish = RoomWish(about.tempo_bpm, about.key, about.feel)
-        etude = looped_etude(room_piece(placed.etude, wish).reply, about.loop)
-        return RoomTake(placed, about, _hand_out(school, placed.place), etude)
+        whole = room_piece(placed.etude, wish).reply
+        etude = looped_etude(whole, about.loop)
+        return RoomTake(placed, about, _hand_out(school, placed.place), etude, whole)
     except (NoSuchThing, ReadError, BriefError):
         return None
 
@@ -268,7 +272,9 @@ def keep_room_take(
     take = keep_sent_take(
         connection, recording, hand_out=played.hand_out, name=name, about=played.about.text
     )
-    ask_to_hear_piece(connection, student, take, played.etude, played.about, early=early)
+    ask_to_hear_piece(
+        connection, student, take, played.etude, played.whole, played.about, early=early
+    )
     return take
 
 
