@@ -131,4 +131,4 @@ function askAgain() {
 }
 
 askAgain();
-setInterval(askAgain, 500);
+setInterval(askAgain, 250);
