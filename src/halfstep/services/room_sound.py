@@ -167,6 +167,11 @@ class RoomSound:
         """What band and line are known by."""
         return {"band": self._band_mark, LINE: self._line_mark}
 
+    def is_first(self, wish: StretchWish) -> bool:
+        """True for what somebody waits for who has pressed Play."""
+        last = self.stretches[0].last
+        return wish.chorus == COUNT_IN or (wish.chorus == 1 and wish.last - wish.first < last)
+
     def mark(self, wish: StretchWish) -> str:
         """What a sound is known by: alike for all who hear the same."""
         whose = self._line_mark if wish.part == LINE else self._band_mark

@@ -44,14 +44,14 @@ class KeptSounds:
         self._ahead: LifoQueue[tuple[str, Making]] = LifoQueue(_MOST_AHEAD)
         self._worker: Thread | None = None
 
-    def sound(self, mark: str, make: Making) -> StretchFile:
-        """A sound: kept, waited for where somebody makes it, or made."""
+    def sound(self, mark: str, make: Making, *, is_first: bool = False) -> StretchFile:
+        """A sound: kept, waited for where somebody makes it, or made; the first at once."""
 
         def make_in_turn() -> StretchFile:
             with self._hands:
                 return make()
 
-        return self._sound(mark, make_in_turn)
+        return self._sound(mark, make if is_first else make_in_turn)
 
     def _sound(self, mark: str, make: Making) -> StretchFile:
         with self._lock:

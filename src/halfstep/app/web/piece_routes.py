@@ -59,7 +59,8 @@ def show_systems(visit: Visit) -> Response:
 def hear_stretch(visit: Visit) -> Response:
     """Some bars of a part; nothing where it is silent there."""
     sound, wish = _sound(visit), _stretch(visit)
-    file = SOUNDS.sound(sound.mark(wish), partial(sound.file, wish))
+    making, is_first = partial(sound.file, wish), sound.is_first(wish)
+    file = SOUNDS.sound(sound.mark(wish), making, is_first=is_first)
     if not file.data:
         return Response(status_code=204, headers=_LASTS)
     headers = {**_LASTS, "x-frames": str(file.frames)}

@@ -13,7 +13,7 @@ import { Beats, Kept, answerOf, askedFor, pieceOf } from "./piece.js";
 export { furnish } from "./band_view.js";
 
 const AHEAD_S = 5; // what begins within so many seconds is decoded and set to sound
-const FETCHED_AHEAD = 2; // and so many stretches behind that are fetched
+const FETCHED_AHEAD_S = 12; // and within so many it is fetched
 const PUMP_MS = 150;
 const SOON_S = 0.08;
 const LATE_S = 0.03;
@@ -165,10 +165,9 @@ export class Band extends EventTarget {
     const now = this.#context.currentTime;
     for (let stretch; (stretch = this.#stretchAt(play, play.next)) && stretch.begins < now + this.#ahead_s; play.next++)
       for (const part of this.#sounding()) this.#sound(play, part, stretch, stretch.begins);
-    for (let more = 0; more < FETCHED_AHEAD; more++) {
-      const stretch = this.#stretchAt(play, play.next + more);
-      if (stretch) for (const part of this.#sounding()) this.#fetch(part, stretch).catch(() => {});
-    }
+    const stretch = this.#stretchAt(play, play.next);
+    if (stretch && stretch.begins < now + FETCHED_AHEAD_S)
+      for (const part of this.#sounding()) this.#fetch(part, stretch).catch(() => {});
     this.#decoded.keep(this.#sounding().length * Math.min(MOST_DECODED, 2 * play.stretches.length) + 2);
     this.#tellBar(play);
     if (now >= play.end + (play.has_ending ? this.beats.seconds(this.piece.ending_beats) : 0)) this.#end(play);
