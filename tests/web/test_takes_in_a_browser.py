@@ -5,6 +5,7 @@ from __future__ import annotations
 import wave
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -44,7 +45,7 @@ def _without_band(route: Route) -> None:
 
 
 def open_room(page: Page) -> Page:
-    page.goto("/room")
+    page.goto(f"/room/days/{date.today().isoformat()}/items/1")
     expect(page.locator("[data-record]")).to_be_visible()
     return page
 
