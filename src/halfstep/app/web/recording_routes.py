@@ -15,7 +15,7 @@ from halfstep.app.tasks.early_tasks import growing_recording_of
 from halfstep.app.tasks.recording_tasks import RecordingStanding
 from halfstep.app.web.page import leads_to
 from halfstep.app.web.visit import Visit, stored_upload, wants_data
-from halfstep.errors import BriefError, NotAllowed, TakeError
+from halfstep.errors import BriefError, TakeError
 from halfstep.school.sent_takes import SentTake
 from halfstep.school.students import Student
 from halfstep.school.tables import LONGEST_ADDRESS
@@ -99,9 +99,7 @@ def _player(visit: Visit) -> Student:
     ------
     NotAllowed
     """
-    student = visit.visitor.student
-    if student is None:
-        raise NotAllowed("recordings come from a player's own page; open it by the player's link")
+    student = visit.player()
     visit.demand(Deed.SEND_TAKE, student.number)
     return student
 

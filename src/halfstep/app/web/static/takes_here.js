@@ -2,6 +2,7 @@
 //
 // On the page of a player's takes it works by itself; in the practice room it is a part of the take.
 
+import { FRAME_BYTES } from "./kept_takes.js";
 import { TakeShelf } from "./take_shelf.js";
 
 const section = document.getElementById("takes-here");
@@ -11,7 +12,6 @@ const FULL = "This browser keeps no more: a take is safe only while this page is
 const CUT = "The line is cut. Your take is safe in this browser and goes on by itself.";
 const NO_ANSWER = "The program does not answer. Press again in a moment.";
 const SURE = "Throw away for good";
-const FRAME_BYTES = 2;
 
 let common;
 

@@ -7,12 +7,12 @@
 // Events: "level" {peak, clipped}, "clipped" where a take is too loud, "gap" {frame, lost} where so many
 // frames lack, "lost" {line} where the take has ended without being asked to.
 
+import { FRAME_BYTES } from "./kept_takes.js";
 import { shelf } from "./takes_here.js";
 
 export { furnish } from "./tape_page.js";
 
 const KEPT_FRAMES = 16384;
-const FRAME_BYTES = 2;
 const LONGEST_BYTES = 118_000_000;
 const STALL_S = 0.1;
 const STALL_PIECES = 12;
