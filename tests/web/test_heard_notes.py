@@ -182,6 +182,18 @@ def test_what_was_heard_goes_with_a_take_that_is_thrown_away_and_with_its_player
     assert not folder_of(desk, addresses[1]).exists()
 
 
+def test_what_is_left_is_swept_away_and_what_may_be_of_use_stays(desk: Desk) -> None:
+    player = player_of(desk, lambda _: None)
+    begun(player)
+    old, new = folder_of(desk, "/old"), folder_of(desk, "/new")
+    for folder in (old, new):
+        folder.mkdir(parents=True)
+    os.utime(old, (0, 0))
+    begun(player)
+    assert (old.exists(), new.exists()) == (False, True)
+    assert (desk.school.folder / "early").stat().st_mode & 0o077 == 0
+
+
 def test_what_cannot_be_heard_is_let_go(tmp_path: Path) -> None:
     hearings = Hearings()
     hearings.add(GrowingRecording(tmp_path / "gone.pcm", 8000, "flute", tmp_path / "heard"))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import shutil
 import time
+from contextlib import suppress
 from pathlib import Path
 
 from halfstep.school.data_folder import EARLY_FOLDER
@@ -38,8 +39,10 @@ def remove_early(folder: Path) -> None:
 
 
 def sweep_early(school: School) -> None:
-    """Remove what is of no use any more."""
+    """Remove what is of no use any more, and have a place that nobody else looks into."""
     oldest = time.time() - STAYS_S
+    with suppress(OSError):  # then nothing is heard early
+        (school.folder / EARLY_FOLDER).mkdir(mode=0o700, exist_ok=True)
     for folder in (school.folder / EARLY_FOLDER).glob("*/*"):
         try:
             is_old = folder.stat().st_mtime < oldest
