@@ -157,6 +157,7 @@ def _microphone_is_refused_once(phone: Page) -> None:
 def _take_is_recorded_over_a_cut_line(phone: Page) -> None:
     phone.context.set_offline(True)  # what was played before is there without a line
     phone.get_by_role("button", name="Record").tap()
+    expect(phone.locator(".here")).to_be_visible()
     expect(phone.get_by_text("The line is cut")).to_be_visible()
     waiting = phone.get_by_label("Takes in this browser").get_by_role("listitem")
     expect(waiting).to_contain_text("in this browser, not sent")

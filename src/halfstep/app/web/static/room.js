@@ -123,6 +123,7 @@ export class Room extends EventTarget {
     if (!band) return;
     const ended = new Promise((settled) => band.addEventListener("ended", ({ detail }) => settled(detail ?? {}), { once: true }));
     const { first_beat_at, count_in_at } = await this.#start(band, { choruses: about.choruses, lead_s: chirp ? chirp.CHIRP_LEAD_S + SOON_S : 0 });
+    this.tell("playing", {});
     about.first_beat_at = first_beat_at;
     if (chirp) this.#chirp(chirp, context, about, count_in_at - chirp.CHIRP_LEAD_S);
     const { last_beat_at } = await ended;

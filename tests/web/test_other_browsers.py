@@ -1,0 +1,85 @@
+"""Is the practice room played in, recorded in and sent from in other engines than Chromium's, too?
+
+Each engine has a stand-in for a microphone, which hums: what is heard of it is nobody's playing.
+"""
+
+from __future__ import annotations
+
+import wave
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from pathlib import Path
+
+import pytest
+from browsers import served
+from desks import PLAYERS, Desk, empty_desk, fill_class
+from other_browsers import Engine, firefox, waited, webkit
+
+from halfstep.school.invitations import invite_student, link_word
+from halfstep.school.sent_takes import sent_takes_of
+
+pytestmark = pytest.mark.slow
+
+
+@pytest.mark.parametrize("browser", [firefox, webkit])
+def test_a_take_is_played_recorded_sent_and_heard(
+    tmp_path: Path, browser: Callable[[Path], AbstractContextManager[Engine]]
+) -> None:
+    with empty_desk(tmp_path / "data") as desk:
+        fill_class(desk, PLAYERS[:1])
+        with served(desk, workers=1) as address, browser(tmp_path / "profile") as engine:
+            engine.goto(f"{address}/in/{_word(desk)}")
+            engine.goto(f"{address}/room")
+            _played(engine)
+            _recorded(engine)
+            _sent_and_heard(engine)
+            _goes_on(engine)
+        _is_kept(desk)
+
+
+def _word(desk: Desk) -> str:
+    with desk.school.writing() as connection:
+        return link_word(desk.secret, invite_student(connection, "Ansel"))
+
+
+def _button(text: str) -> str:
+    return f"[...document.querySelectorAll('button')].find((e) => e.textContent == '{text}')"
+
+
+def _told(text: str) -> str:
+    return f"document.body.innerText.includes('{text}')"
+
+
+def _played(engine: Engine) -> None:
+    waited(engine, "!document.querySelector('#band-controls').hidden")
+    engine.press("document.querySelector('[data-play]')")
+    waited(engine, "document.querySelector('.here')")
+    engine.press("document.querySelector('[data-play]')")
+    waited(engine, "document.querySelector('[data-play]').textContent == 'Play'")
+
+
+def _recorded(engine: Engine) -> None:
+    engine.press("document.querySelector('[data-record]')")
+    waited(engine, "document.querySelector('.here')")
+    engine.press("document.querySelector('[data-record]')")
+    waited(engine, _told("in this browser, not sent"))
+
+
+def _sent_and_heard(engine: Engine) -> None:
+    engine.press(_button("Send"))
+    waited(engine, _told("is with your teacher"))
+    waited(engine, _told("What was heard"))
+    waited(engine, "!document.querySelector('#told-take progress')")
+
+
+def _goes_on(engine: Engine) -> None:
+    engine.press(_button("Nearly"))
+    waited(engine, "location.pathname.endsWith('/items/2')")
+
+
+def _is_kept(desk: Desk) -> None:
+    with desk.school.reading() as connection:
+        (take,) = sent_takes_of(connection, 1)
+    with wave.open(str(desk.school.takes_folder / take.file)) as sound:
+        assert sound.getnframes() > sound.getframerate()
+        assert any(sound.readframes(sound.getnframes()))
