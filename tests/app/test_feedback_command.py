@@ -26,7 +26,7 @@ ROOTS = [(0.5 + 0.5 * n, 0.45, midi) for n, midi in enumerate((62, 65, 67, 71, 6
 """Two halves a bar at 240, from half a second on."""
 FILES = (
     "feedback.json", "feedback.pdf", "feedback.svg", "feedback.png",
-    "next-1.json", "next-1.pdf", "next-1.m4a", "next-2.json", "next-2.pdf", "next-2.m4a",
+    "next-1.pdf", "next-1.m4a", "next-2.pdf", "next-2.m4a",
 )  # fmt: skip
 KNOWN = ("--chart", CHART, "--tempo", "240", "--start", "0.5")
 
@@ -60,9 +60,7 @@ def test_a_folder_gets_the_data_and_the_screen_the_name(
     assert sorted(path.name for path in (home / "monday").iterdir()) == sorted(FILES)
     data = json.loads((home / "monday" / "feedback.json").read_text("utf-8"))
     assert data["title"] == "take"
-    assert [name for thing in data["next"] for name in thing["files"]] == [
-        name for name in FILES[4:] if not name.endswith(".json")
-    ]
+    assert [name for thing in data["next"] for name in thing["files"]] == [*FILES[4:]]
 
 
 @pytest.fixture

@@ -5,6 +5,7 @@ Names are those that the player reads, in ASCII. What does not apply to a findin
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -50,6 +51,8 @@ class StoredNext:
     step : str
     tempo_bpm : float
         Pulses a minute.
+    etude : dict
+        The etude as it is stored, to be opened again.
     files : tuple of str
         Its sheet and its sound, where they are written.
     """
@@ -58,6 +61,7 @@ class StoredNext:
     bars: tuple[int, ...]
     step: str
     tempo_bpm: float
+    etude: dict[str, Any]
     files: tuple[str, ...] = ()
 
 
@@ -169,6 +173,7 @@ def _next(item: StoredNext, take: JudgedTake) -> dict[str, Any]:
         "step": item.step,
         "tempo_bpm": _number(item.tempo_bpm),
         "files": list(item.files),
+        "etude": item.etude,
     }
 
 
@@ -324,6 +329,12 @@ def read_feedback(source: str | Path) -> StoredFeedback:
         )
     except (KeyError, TypeError, ValueError, AttributeError, HalfstepError):
         raise ReadError("the feedback is not as Halfstep writes it") from None
+
+
+def next_etudes(text: str) -> tuple[str, ...]:
+    """The etudes of the things to do next in stored feedback, each as it is stored by itself."""
+    items = json.loads(text or "{}").get("next", ())
+    return tuple(json.dumps(item["etude"]) for item in items if "etude" in item)
 
 
 def _read_figures(data: dict[str, Any] | None) -> TakeFigures | None:

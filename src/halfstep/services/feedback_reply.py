@@ -21,7 +21,6 @@ from halfstep.services.spot_etudes import (
     NEXT_STEM,
     ROUNDS,
     SpotEtude,
-    next_data_name,
     next_names,
     spot_etudes,
     stored_nexts,
@@ -157,7 +156,6 @@ def _files(reply: FeedbackReply, progress: Progress) -> Iterator[tuple[str, byte
     yield from _pictures(reply)
     for number, etude in enumerate(etudes, start=1):
         progress((number + 1) / whole, etude.label)
-        yield next_data_name(number), etude.reply.file(".json").data
         sheet, sound = next_names(number)
         yield sheet, etude.reply.sheet(reply.paper)
         yield sound, etude.reply.sound(times=ROUNDS).data

@@ -7,6 +7,7 @@ again and again, and any easier one where the writer finds no line.
 
 from __future__ import annotations
 
+import json
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -61,7 +62,7 @@ SEEDS = (1, 2, 3)
 ROUNDS = 4
 """How often a few bars go round in their sound."""
 NEXT_STEM = "next"
-SHEET, SOUND, DATA = ".pdf", ".m4a", ".json"
+SHEET, SOUND = ".pdf", ".m4a"
 """What of each thing to do next is written."""
 
 
@@ -123,15 +124,6 @@ def next_names(number: int) -> tuple[str, str]:
     return f"{NEXT_STEM}-{number}{SHEET}", f"{NEXT_STEM}-{number}{SOUND}"
 
 
-def next_data_name(number: int) -> str:
-    """The etude of a thing to do next, as data.
-
-    >>> next_data_name(1)
-    'next-1.json'
-    """
-    return f"{NEXT_STEM}-{number}{DATA}"
-
-
 def stored_nexts(etudes: Sequence[SpotEtude], *, with_files: bool = True) -> tuple[StoredNext, ...]:
     """What is stored of the things to do next."""
     return tuple(
@@ -140,6 +132,7 @@ def stored_nexts(etudes: Sequence[SpotEtude], *, with_files: bool = True) -> tup
             etude.bars,
             etude.step.name,
             etude.tempo_bpm,
+            json.loads(etude.reply.file(".json").data),
             next_names(number) if with_files else (),
         )
         for number, etude in enumerate(etudes, start=1)

@@ -24,6 +24,7 @@ from halfstep.app.tasks.room_places import (
 )
 from halfstep.course.course_folder import our_course
 from halfstep.data.about_json import TakeAbout, read_about
+from halfstep.data.feedback_json import next_etudes
 from halfstep.errors import BriefError, NoSuchThing, ReadError
 from halfstep.instruments import Instrument
 from halfstep.lesson.plan_page import PlannedItem
@@ -46,7 +47,6 @@ from halfstep.services.looped_etude import looped_etude
 from halfstep.services.make_plan import etude_of_item, is_of_course, planned_item
 from halfstep.services.opened_etude import opened_etude
 from halfstep.services.room_piece import RoomWish, room_piece
-from halfstep.services.spot_etudes import next_data_name
 
 LESSON_FILE = "lesson.json"
 _KEPT_ETUDES = 128
@@ -196,10 +196,10 @@ def _step_etude(file: Path, step: str) -> EtudeReply:
 def _of_feedback(school: School, student: Student, place: NextPlace) -> EtudeReply:
     with school.reading() as connection:
         take = find_sent_take(connection, place.take)
-    file = school.folder / take.folder / next_data_name(place.number)
-    if take.student != student.number or not take.folder or not file.is_file():
+    etudes = next_etudes(take.feedback) if take.student == student.number else ()
+    if not 0 < place.number <= len(etudes):
         raise NoSuchThing(NO_SUCH_PLACE)
-    return opened_reply(opened_etude(file))
+    return opened_reply(opened_etude(etudes[place.number - 1]))
 
 
 class RoomTake(NamedTuple):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -13,7 +14,6 @@ from halfstep.data.told_json import ToldBar, ToldTake
 from halfstep.errors import ReadError
 from halfstep.lesson.student_words import StudentThing
 from halfstep.render.sound_facts import loop_start_s
-from halfstep.services.spot_etudes import next_data_name
 
 BARS = 2
 """Heard of a spot: the bar before it and its own, or its own and the next where it is the first."""
@@ -73,15 +73,15 @@ def shown_things(told: ToldTake, data: dict[str, Any], folder: Path) -> Iterator
     for number, (words, item) in enumerate(zip(told.things, data["next"], strict=True), start=1):
         names = (*item["files"], "", "")[:2]
         sheet, sound = (name if (folder / name).is_file() else "" for name in names)
-        file = folder / next_data_name(number)
+        etude = _etude_of(item)
         yield ShownThing(
             number,
             words,
             sheet,
             sound,
             _in_take(told.bars, item, data["findings"]),
-            _as_could_be(file, folder / sound, item) if sound and file.is_file() else None,
-            file.is_file(),
+            _as_could_be(etude, folder / sound, item) if sound and etude else None,
+            etude is not None,
         )
 
 
@@ -100,11 +100,19 @@ def _in_take(
     return SpotSound(starts[first], starts[min(first + BARS, len(bars))])
 
 
-def _as_could_be(etude_file: Path, sound: Path, item: dict[str, Any]) -> SpotSound | None:
+def _etude_of(item: dict[str, Any]) -> StoredEtude | None:
+    """The etude that was written for a thing; None in feedback of an older release."""
+    try:
+        return read_etude(json.dumps(item["etude"]))
+    except (KeyError, ReadError):
+        return None
+
+
+def _as_could_be(etude: StoredEtude, sound: Path, item: dict[str, Any]) -> SpotSound | None:
     """The same bars in the sound of the etude that was written for them."""
     try:
-        start_s, etude = loop_start_s(sound), read_etude(etude_file)
-    except (OSError, ReadError):
+        start_s = loop_start_s(sound)
+    except OSError:
         return None
     if start_s is None or item["bar"] not in item["bars"]:
         return None
