@@ -1,6 +1,5 @@
 // The take on the page of the practice room: its button, how loud it is, and a file in its place.
 
-import { delayOf } from "./take_delay.js";
 import { TakesHere, fault, shelf, worded } from "./takes_here.js";
 
 const section = document.getElementById("tape");
@@ -112,7 +111,7 @@ class TapePage {
   }
 
   async #delay(buffer, { begun_at, chirps_at, output_latency }) {
-    const chirp = await this.#room.module("chirp");
+    const [chirp, { delayOf }] = [await this.#room.module("chirp"), await import("./take_delay.js")];
     const { sampleRate: rate } = buffer;
     const sound = buffer.getChannelData(0);
     const delays = chirp ? chirps_at.map((at) => delayOf(sound, rate, chirp.chirpSamples(rate), at - begun_at)) : [];
