@@ -10,9 +10,9 @@ import pytest
 from desks import Desk
 
 from halfstep.app.web.kept_sounds import KeptSounds
-from halfstep.app.web.piece_view import shown_systems
+from halfstep.app.web.piece_view import piece_data, shown_systems
 from halfstep.services.room_piece import room_piece
-from halfstep.services.room_sound import StretchFile
+from halfstep.services.room_sound import RoomSound, StretchFile
 from halfstep.services.write_etude import WriteEtude, write_one_etude
 
 ITEM = f"/room/days/{date.today().isoformat()}/items/1"
@@ -89,6 +89,16 @@ def test_scripts_and_styles_go_over_the_line_lightly(desk: Desk) -> None:
     assert (again.status_code, again.content) == (304, b"")
     assert "/*" not in ansel.get("/static/desk.css").text
     assert "content-encoding" not in ansel.get(f"{ITEM}/sound/click?chorus=count-in").headers
+
+
+def test_what_changes_stands_where_a_chord_begins_and_not_where_it_goes_on() -> None:
+    line = write_one_etude(WriteEtude("| A7 | D7 | D7 | D7 A7 |", "arpeggio", instrument="flute"))
+    data = piece_data(RoomSound(room_piece(line)))
+    chords = [
+        (chord["name"], len(chord["moves"])) for bar in data["bars"] for chord in bar["chords"]
+    ]
+    assert chords == [("A7", 0), ("D7", 1), ("D7", 0), ("D7", 0), ("A7", 1)]
+    assert data["bars"][1]["chords"][0]["moves"] == [["C♯", "C♮"]]
 
 
 # What is kept

@@ -246,7 +246,7 @@ def _key(piece: RoomPiece, key: Key) -> dict[str, str]:
 def _bars(part: Part) -> Iterator[dict[str, Any]]:
     """The bars of the form with their chords as the player reads them."""
     for bar, start, chords in chords_in_bars(part.analysis):
-        names = [_chord(part, at, chord) for at, chord in chords]
+        names = [_chord(part, start, at, chord) for at, chord in chords]
         yield {
             "number": bar.label,
             "section": bar.section,
@@ -264,8 +264,10 @@ def _pulses(bar: Bar) -> Iterator[Fraction]:
         pulse += bar.meter.pulse_beats
 
 
-def _chord(part: Part, at: Fraction, chord: int) -> dict[str, Any]:
-    change = joint(part.change(chord))
+def _chord(part: Part, start: Fraction, at: Fraction, chord: int) -> dict[str, Any]:
+    """A chord of a bar; where it only goes on, nothing changes."""
+    is_new = part.analysis.chords[chord].span.start == start + at
+    change = joint(part.change(chord) if is_new else None)
     return {
         "beat": float(at),
         "name": str(part.symbol(chord)),

@@ -282,7 +282,8 @@ function newMark() {
 function inView(system) {
   const box = system.getBoundingClientRect();
   const low = document.getElementById("at-hand")?.getBoundingClientRect().top ?? innerHeight;
-  if (box.top >= 0 && box.bottom <= Math.min(low, innerHeight)) return;
+  const high = document.querySelector(".now").getBoundingClientRect().height;
+  if (box.top >= high && box.bottom <= Math.min(low, innerHeight)) return;
   system.scrollIntoView({ block: "center", behavior: still.matches ? "instant" : "smooth" });
 }
 
