@@ -106,6 +106,18 @@ def test_notes_appear_piece_by_piece_as_the_player_reads_them(desk: Desk) -> Non
     assert all(note["sureness"] > 0.7 for note in told)
 
 
+def test_a_take_whose_job_no_release_can_read_says_why_it_is_not_heard(desk: Desk) -> None:
+    player = player_of(desk, lambda _: None)
+    address = begun(player, player.get("/room").headers["location"])
+    player.put(f"{address}?from=0", content=tones())
+    player.post(f"{address}/end", json={"frames": len(tones()) // 2, "about": {}})
+    with desk.school.writing() as connection:
+        connection.exec_driver_sql("UPDATE jobs SET request = '{}'")
+    work_once(Workplace(desk.school, "one"))
+    with desk.school.reading() as connection:
+        assert find_sent_take(connection, 1).trouble
+
+
 def test_notes_are_spelled_in_the_key_that_is_played(desk: Desk) -> None:
     player = player_of(desk, lambda _: None)
     place = player.get("/room").headers["location"]

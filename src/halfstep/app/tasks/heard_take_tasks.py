@@ -6,13 +6,14 @@ course is evidence; a take that cannot be heard says why, and can be heard again
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 
 from halfstep.app.tasks.practised_tasks import item_heard
 from halfstep.app.tasks.room_places import PlanPlace, RoomPlace, place_at
 from halfstep.data.about_json import TakeAbout, read_about
 from halfstep.data.feedback_json import read_feedback
-from halfstep.errors import BriefError
+from halfstep.errors import BriefError, ReadError
 from halfstep.practice.evidence import Evidence
 from halfstep.school.data_folder import TAKES_FOLDER
 from halfstep.school.database import School, SchoolConnection
@@ -177,9 +178,10 @@ def place_of_take(take: SentTake) -> RoomPlace | None:
 
 
 def _remove_early_hearing(school: School, job: Job) -> None:
-    request = read_request(job.request)
-    if isinstance(request, GiveFeedback) and request.early is not None:
-        remove_early(school.folder / request.early)
+    with suppress(ReadError):  # of another release: what lies there is swept away
+        request = read_request(job.request)
+        if isinstance(request, GiveFeedback) and request.early is not None:
+            remove_early(school.folder / request.early)
 
 
 def answer_take(school: School, number: int, *, words: str, marks: dict[str, int]) -> None:
