@@ -41,7 +41,12 @@ def _inner(play: Playing, rng: Random) -> int | None:
 
 
 def _is_free(play: Playing, at: float) -> bool:
-    return all(mark.at is None or abs(at - mark.at) > APART for mark in play.planted)
+    """True away from what was planted already, and before the player is in another bar.
+
+    What is played from there on is meant for other chords than sound.
+    """
+    is_apart = all(mark.at is None or abs(at - mark.at) > APART for mark in play.planted)
+    return is_apart and all(at < play.tones[entry].place for entry in play.entries)
 
 
 def _with(play: Playing, place: int, *tones: Tone) -> tuple[Tone, ...]:
@@ -205,7 +210,8 @@ def offset(play: Playing, rng: Random) -> Playing:
 
 def uneven(play: Playing, _: Random) -> Playing | None:
     """Notes lie twice as far from their places as with good players, in no great haste."""
-    if play.session.quarter_s < 60 / 140:
+    is_planted = any(mark.kind == "uneven" for mark in play.planted)
+    if is_planted or play.session.quarter_s < 60 / 140:
         return None
     return play.and_planted(Planted("uneven"), spread_s=0.065)
 
@@ -296,7 +302,8 @@ def change_missed(play: Playing, rng: Random) -> Playing | None:
     chords = play.session.analysis.chords
     for number, change in _shuffled(_changes(play), rng):
         following = chords[(number + 1) % len(chords)].span
-        if following.symbol == _chord(play, number).span.symbol:
+        is_free = _is_free(play, float(_chord(play, number).span.start))
+        if following.symbol == _chord(play, number).span.symbol or not is_free:
             continue
         planted = _old_for(play, number, change, _chord(play, number).span.beats)
         if planted is not None:
@@ -462,6 +469,7 @@ def old_note_kept(play: Playing, rng: Random) -> Playing | None:
             if (motion := moved.get(play.tones[place].midi % 12)) is not None
             and motion.old.pitch_class in _staying(heard)
             and play.tones[place].beats >= 0.9
+            and _is_free(play, float(play.tones[place].place))
         ]
     for place, rise in rng.sample(offers, len(offers)):
         tone = play.tones[place]
@@ -525,6 +533,7 @@ def approach(play: Playing, rng: Random) -> Playing | None:
         if (midi := play.tones[place].midi - 1) % 12 not in chord.scale.pitch_classes
         and midi % 12 not in {tone.name.pitch_class for tone in chord.tones}
         and abs(play.tones[place - 2].midi - play.tones[place].midi) > 2
+        and _is_free(play, float(play.tones[place].place))
     ]
     if not offers:
         return None

@@ -651,7 +651,7 @@ def test_a_lesson_elsewhere_is_named(command: Command, home: Path) -> None:
     for named in ("monday", str(Path("monday") / "lesson.json")):
         ran = command("hear", "take.wav", "--lesson", named, "--out", "take.musicxml")
         assert (ran.status, ran.out) == (0, "written to take.musicxml\n")
-        assert f"tempo 132, from {Path('monday') / 'lesson.json'}" in ran.err
+        assert "tempo 132, from lesson.json\n" in ran.err
 
 
 @pytest.mark.slow
@@ -699,7 +699,7 @@ def test_the_backing_of_the_lesson_is_found_in_the_take(
     over_backing(home / "take.wav", backing_file(folder / f"backing{suffix}"), 0.1)
     options = ("--lesson", "monday") if named else ()
     ran = command("hear", "take.wav", *options, "--out", "take.json")
-    assert f"note: the backing is {Path(*options[1:]) / f'backing{suffix}'}, which is in" in ran.err
+    assert f"note: the backing is backing{suffix}, which is in" in ran.err
     data = json.loads((home / "take.json").read_text("utf-8"))
     assert data["delay_s"] == pytest.approx(0.1, abs=0.005)
     assert data["form_s"] == pytest.approx(2.1, abs=0.005)

@@ -51,6 +51,24 @@ def test_a_line_over_other_chords_of_the_same_key_is_not_judged() -> None:
     assert not feedback.is_judged
 
 
+@pytest.mark.parametrize("chart", CHARTS)
+@pytest.mark.parametrize("figure", [(0, 7, 2, 7), (0, 7, 12, 7), (0, 3, 7)])
+def test_who_follows_the_roots_with_one_figure_plays_over_these_chords(
+    figure: tuple[int, ...], chart: str
+) -> None:
+    """The root and the fifth are as well the fourth and the root of other chords."""
+    analysis, _ = line_of("one-line", chart)
+    tones = [
+        PlayedTone(float(chord.span.start) + n / 2, 0.45, 60 + root + step)
+        for chord in analysis.chords
+        for root in [chord.span.symbol.root.pitch_class]
+        for n, step in enumerate(figure)
+    ]
+    take = take_of(tones, analysis)
+    assert fits_chart(take, take)
+    assert read_right(take)[1] == ()
+
+
 @pytest.mark.slow
 def test_most_lines_over_other_chords_are_not_judged() -> None:
     counts: Counter[bool] = Counter()

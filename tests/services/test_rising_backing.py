@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from halfstep.data.feedback_json import feedback_data
 from halfstep.errors import BriefError
 from halfstep.feedback.findings import FindingKind
 from halfstep.services.etude_reply import EtudeReply
@@ -87,6 +88,9 @@ def test_every_note_is_read_in_every_tempo(
     assert last
     assert take.clock.time_s(take.notes[-1].sounded) == pytest.approx(last.onset_s)
     assert not [f for f in reply.feedback.findings if f.fault and f.kind is not FindingKind.MISSED]
+    begin_s = (known_backing(backing, ()).start_s or 0.0) + DELAY_S
+    for change in feedback_data(reply.feedback, reply.written, ())["changes"]:
+        assert change["time_s"] == pytest.approx(begin_s + second(change["start"]), abs=0.06)
 
 
 def test_a_tempo_of_ones_own_is_refused(backing: Path) -> None:

@@ -185,6 +185,7 @@ def _change(change: HeardChange, take: JudgedTake) -> dict[str, Any]:
     return {
         **_place(change.place),
         "start": _number(change.onset),
+        "time_s": round(max(0.0, take.time_s(change.onset)), 4),
         "chord_number": change.chord,
         "chord": take.part.symbol(change.chord).ascii,
         "heard": str(change.verdict),

@@ -15,7 +15,7 @@ are one in nine, one in six by narrower bounds that told no more lines over othe
 
 from __future__ import annotations
 
-from halfstep.feedback.chord_fit import Floats, counted, kinds_laid, plain_nats
+from halfstep.feedback.chord_fit import Floats, counted, has_few_degrees, kinds_laid, plain_nats
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.take_note import TakeNote
 
@@ -41,6 +41,8 @@ def fits_chart(take: JudgedTake, meant: JudgedTake) -> bool:
         there are any.
     """
     if len(take.notes) < FEWEST_NOTES or len(take.chart.form) < FEWEST_BARS:
+        return True
+    if has_few_degrees(take):
         return True
     if _deficit(layout_nats(take)) <= MOST_DEFICIT + DEFICIT_NATS / len(take.notes):
         return True

@@ -3,7 +3,8 @@
 - Against a written line, the notes themselves say where the player is: where they follow the
   line a whole number of bars from the clock, that is a slip.
 - Over chords alone each bar is likelier so many bars earlier or later; a path through the
-  bars that changes seldom is found exactly.
+  bars that changes seldom is found exactly. A bar may be of the chord before as well, for a
+  change may be missed beside a slip; where it fits both ways, the slip has not begun.
 
 Conventions: bars late are positive; a player two bars late plays in bar 5 what bar 3 asks.
 Only forms whose bars are all of one length can be tried over chords alone.
@@ -22,7 +23,7 @@ from statistics import median
 
 import numpy as np
 
-from halfstep.feedback.chord_fit import Floats, counted, fitted, kinds_laid
+from halfstep.feedback.chord_fit import Floats, counted, fitted, has_few_degrees, kinds_laid
 from halfstep.feedback.findings import Finding, FindingKind
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.line_alignment import Alignment, Match
@@ -32,8 +33,11 @@ MOST_BARS = 4
 """A slip over chords alone is looked for so many bars around."""
 SWITCH_NATS = 6.0
 """How much likelier the notes must be somewhere else before a slip is taken to begin or end."""
-CLEAR_NATS, NATS_A_NOTE = 12.0, 0.4
+CLEAR_NATS, NATS_A_NOTE = 12.0, 0.46
 """How much likelier they must be in all, and for each note, where they are taken to be."""
+MISSED_NATS = 3.0
+"""What it costs that the change into a bar was missed: no slip, though it may look like one."""
+_COSTS = np.array([0.0, MISSED_NATS])[:, None, None]
 FEWEST_BARS = 3
 """A slip over chords alone lasts so many bars at least."""
 FEWEST_NOTES = 6
@@ -44,6 +48,7 @@ APART_BEATS = 0.75
 """A player who is so much farther from the clock than a note before is in another place."""
 _WHOLE = 0.2
 """The share of a bar that a slip of the line may lie from a whole number of bars."""
+_NEAR = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,16 +143,17 @@ def _bar_beats(take: JudgedTake) -> float:
 def _slips_from_chords(take: JudgedTake) -> Iterator[FormSlip]:
     bar, shifts = _bar_beats(take), _shifts(len(take.chart.form))
     notes_by_bar = _by_bar(take.notes, bar)
-    if not notes_by_bar or len({bar.beats for bar in take.chart.form}) > 1:
+    if len({bar.beats for bar in take.chart.form}) > 1 or has_few_degrees(take):
         return
     counts = _counts(take, notes_by_bar, [shift * bar for shift in shifts])
     bars = np.arange(len(notes_by_bar))
 
     def likeliest(nats: Floats) -> tuple[list[int], Floats]:
-        path = _likeliest_path(nats)
-        return path, counts[bars, path].sum(axis=0)
+        readings = nats - _COSTS
+        path = _likeliest_path(readings.max(axis=0))
+        return path, counts[readings.argmax(axis=0)[bars, path], bars, path].sum(axis=0)
 
-    path, nats = fitted(counts, likeliest)
+    path, (nats, _) = fitted(counts, likeliest)
     for place, stretch in _stretches(path):
         gain = float((nats[stretch, place] - nats[stretch, 0]).sum())
         notes = [note for number in stretch for note in notes_by_bar[number]]
@@ -174,8 +180,21 @@ def _by_bar(notes: Sequence[TakeNote], bar: float) -> list[list[int]]:
 def _counts(
     take: JudgedTake, notes_by_bar: Sequence[Sequence[int]], lates: Sequence[float]
 ) -> Floats:
-    """For each bar how many notes are of each kind, were they so many quarter notes late."""
-    of_notes = counted(kinds_laid(take, lates, [0])[:, :, 0])
+    """For each bar how many notes are of each kind, were they so many quarter notes late.
+
+    Returns
+    -------
+    (2, bars, lates, KINDS) floats
+        Over the chords that are meant, and over the chord before each, were its change missed.
+    """
+    return np.stack([_counts_over(take, notes_by_bar, lates, before) for before in range(2)])
+
+
+def _counts_over(
+    take: JudgedTake, notes_by_bar: Sequence[Sequence[int]], lates: Sequence[float], before: int
+) -> Floats:
+    """The same over chords so many before those that are meant, (bars, lates, KINDS)."""
+    of_notes = counted(kinds_laid(take, lates, [0], chords_late=before)[:, :, 0])
     return np.stack([of_notes[:, places].sum(axis=1) for places in notes_by_bar])
 
 
@@ -190,7 +209,7 @@ def _likeliest_path(nats: Floats) -> list[int]:
     origins = []
     for row in nats[1:]:
         best = totals.argmax()
-        stays = totals >= totals[best] - SWITCH_NATS
+        stays = totals > totals[best] - SWITCH_NATS + _NEAR
         origins.append(np.where(stays, np.arange(len(row)), best))
         totals = np.where(stays, totals, totals[best] - SWITCH_NATS) + row
     path = [int(totals.argmax())]

@@ -17,7 +17,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from halfstep.feedback.chart_fit import is_best_bar
-from halfstep.feedback.chord_fit import Floats, counted, fitted, kinds_laid
+from halfstep.feedback.chord_fit import Floats, counted, fitted, has_few_degrees, kinds_laid
 from halfstep.feedback.findings import Finding, FindingKind, Unit
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.line_alignment import LoopedLine
@@ -26,9 +26,6 @@ from halfstep.feedback.written_line import looped_line
 
 FEWEST_NOTES = 8
 FEWEST_IMPROVISED = 24
-FEWEST_DEGREES, DEGREE_SHARE = 5, 0.03
-"""Over chords alone a take of fewer different degrees, each with its share, says too little:
-the root and the fifth are as well the fourth and the root."""
 CLEAR_SHARE = 0.5
 """Of the notes that must agree on how far they are off."""
 CLEAR_NATS, NATS_A_NOTE = 8.0, 0.1
@@ -101,7 +98,7 @@ def _apart(first: float, second: float, around: float) -> float:
 
 
 def _off_by_chords(take: JudgedTake) -> int:
-    if len(take.notes) < FEWEST_IMPROVISED or _degrees(take) < FEWEST_DEGREES:
+    if len(take.notes) < FEWEST_IMPROVISED or has_few_degrees(take):
         return 0
     counts = counted(kinds_laid(take, [0.0], range(12))[0]).sum(axis=0)
 
@@ -114,15 +111,3 @@ def _off_by_chords(take: JudgedTake) -> int:
     if not is_clear or not is_best_bar(take, best):
         return 0
     return best - 12 if best > 6 else best
-
-
-def _degrees(take: JudgedTake) -> int:
-    """How many semitones over the roots of their chords notes stand on."""
-    chords = take.analysis.chords
-    symbols = (chords[take.chord_at(note.onset)].span.symbol for note in take.notes)
-    steps = Counter(
-        (note.midi - symbol.root.pitch_class) % 12
-        for note, symbol in zip(take.notes, symbols, strict=True)
-        if not symbol.silent
-    )
-    return sum(count >= DEGREE_SHARE * len(take.notes) for count in steps.values())

@@ -14,12 +14,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from fractions import Fraction
 from itertools import pairwise
 
 from halfstep.etude.etude_brief import BREATH_S
 from halfstep.feedback.findings import Finding, FindingKind, Unit
 from halfstep.feedback.judged_take import JudgedTake
+from halfstep.feedback.repeated_figures import figures_of, is_run
 from halfstep.feedback.take_note import TakeNote
 from halfstep.level import Level
 
@@ -132,10 +132,8 @@ def _narrow_range(take: JudgedTake) -> Iterator[Finding]:
 
 def _repeated_figure(take: JudgedTake) -> Iterator[Finding]:
     """One figure, moved or not, that makes most of the take; told where it stands first."""
-    moves = [(b.midi - a.midi, b.place - a.place) for a, b in pairwise(take.notes)]
-    size = FIGURE_NOTES - 1
-    figures = [tuple(moves[place : place + size]) for place in range(len(moves) - size + 1)]
-    counts = Counter(figure for figure in figures if not _is_run(figure))
+    figures = figures_of(take.notes, FIGURE_NOTES)
+    counts = Counter(figure for figure in figures if not is_run(figure))
     if not counts:
         return
     figure, _ = counts.most_common(1)[0]
@@ -144,9 +142,3 @@ def _repeated_figure(take: JudgedTake) -> Iterator[Finding]:
     share = len(covered) / len(take.notes)
     if share > ONE_FIGURE[take.level]:
         yield _of_whole(take, FindingKind.REPEATED_FIGURE, share, take.notes[places[0] :])
-
-
-def _is_run(figure: Sequence[tuple[int, Fraction]]) -> bool:
-    """True for a piece of scale in one rhythm, or a repeated note: no figure of its own."""
-    moves = {move for move, _ in figure}
-    return len({gap for _, gap in figure}) == 1 and (moves <= {0, 1, 2} or moves <= {0, -1, -2})

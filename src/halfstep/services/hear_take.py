@@ -235,7 +235,7 @@ def _listening(
     notices = [*corrections]
     is_beside = request.backing is None and band is None
     if is_beside and backing is not None and heard_take.delay_s is not None:
-        notices.append(f"the backing is {backing.path}, which is in the take")
+        notices.append(f"the backing is {backing.path.name}, which is in the take")
     if frame.source:
         notices.append(f"tempo {frame.tempo_words}, from {frame.source}")
     if start.notice:

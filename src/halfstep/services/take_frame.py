@@ -366,7 +366,7 @@ def _with_etude(
         frame = replace(
             frame,
             quarters_a_minute=tempo,
-            source=str(source) if isinstance(source, Path) else "the etude",
+            source=source.name if isinstance(source, Path) else "the etude",
         )
     return replace(
         frame,
@@ -404,7 +404,7 @@ def _frame_of_lesson(path: Path, *, named: bool) -> TakeFrame | None:
         chart = replace(read_played_chart(data["chart"]), title=str(data["title"]))
         lines = tuple(lines_of_lesson(data))
         quarters_a_minute = float(data["quarters_a_minute"])
-        return TakeFrame(quarters_a_minute, chart, lines, str(path), Feel(data["feel"]))
+        return TakeFrame(quarters_a_minute, chart, lines, path.name, Feel(data["feel"]))
     except (HalfstepError, KeyError, TypeError, ValueError, ZeroDivisionError):
         if named:
             raise BriefError(f"`lesson` {str(path)!r} is no lesson of ours") from None

@@ -102,7 +102,7 @@ def shown_take(school: School, take: SentTake) -> ShownTake | None:
     if not take.feedback:
         return None
     data = json.loads(take.feedback)
-    if "told" not in data:
+    if "told" not in data or any("time_s" not in change for change in data["changes"]):
         raise ReadError("it was heard by an older release; hear it again")
     told = read_told(data["told"])
     folder = school.folder / (take.folder or NOT_MADE)
@@ -130,13 +130,10 @@ _Placed = tuple[tuple[int, int], BarSign]
 
 def _change_signs(data: dict[str, Any]) -> Iterator[_Placed]:
     """A sign for each change in which something differs."""
-    form_s = data["form_s"]
-    quarter_s = 60 / data["quarters_a_minute"] * data.get("rate_ratio", 1.0)
     for change in data["changes"]:
         if word := _CHANGE_WORDS.get(change["heard"]):
             shape = _CHANGE_SHAPES.get(change["heard"], "unsure")
-            time_s = max(0.0, form_s + change["start"] * quarter_s)
-            yield (change["pass"], change["bar"]), BarSign(shape, word, round(time_s, 3))
+            yield (change["pass"], change["bar"]), BarSign(shape, word, change["time_s"])
 
 
 _TOLD_BY_CHANGES = {FindingKind.CHANGE_HEARD, FindingKind.CHANGE_MISSED, FindingKind.NOT_JUDGED}
