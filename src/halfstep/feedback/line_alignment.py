@@ -26,8 +26,8 @@ common practice, no source, and were chosen on made-up playing (`tests/feedback`
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -59,6 +59,9 @@ them; and what any other time costs at most, in lines without open bars and with
 IN_TIME_BEATS, OUT_OF_TIME, ELSEWHERE = 0.3, 0.5, 1.0
 """How near to the clock a note may lie; what any other place costs at most, each note in a line
 without open bars, and in one with them where the player begins or jumps."""
+
+ELSEWHERE_BEATS = 0.75
+"""A note that is so much farther from the clock than its neighbour is in another place."""
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -161,23 +164,81 @@ def align(heard: Sequence[tuple[float, int]], line: LoopedLine) -> Alignment:
     if line.left and line.left.hold(np.array(onsets)).all():
         return Alignment(line, onsets, (), frozenset(range(len(onsets))))
     table = _Table(line, onsets, tuple(midi for _, midi in heard))
-    matches = tuple(_in_choruses(table.cheapest(), onsets, line))
+    read = tuple(_in_choruses(table.cheapest(), onsets, line))
+    matches = tuple(_unless_own(read, heard, line)) if line.left else read
     return Alignment(line, onsets, matches, _own_notes(onsets, matches, line))
+
+
+def _unless_own(
+    matches: Sequence[Match], heard: Sequence[tuple[float, int]], line: LoopedLine
+) -> Iterator[Match]:
+    """The matches without notes of an answer that were taken for wrong ones of the line.
+
+    Where a player goes on elsewhere, an answer ends beside the line, and its last note or its
+    first may seem to be the nearest one of the line, by its time alone.
+    """
+    beside, jumped = (None, *matches, None), False
+    for before, match, after in zip(beside, matches, beside[2:], strict=False):
+        jumped = jumped or match.jumped
+        if not _is_own(match, (before, after), heard, line):
+            yield replace(match, jumped=jumped)
+            jumped = False
+
+
+def _is_own(
+    match: Match,
+    beside: tuple[Match | None, Match | None],
+    heard: Sequence[tuple[float, int]],
+    line: LoopedLine,
+) -> bool:
+    """True for another pitch than is written, in an open bar for who is where a neighbour is."""
+    onset, midi = heard[match.heard]
+    if (midi - line.notes[match.written].midi) % 12 == 0 or line.left is None:
+        return False
+    late = onset - float(line.notes[match.written].onset)
+    lates = [heard[m.heard][0] - float(line.notes[m.written].onset) for m in beside if m]
+    elsewhere = [other for other in lates if _apart(other, late, line.beats) > ELSEWHERE_BEATS]
+    return any(line.left.hold(np.array([onset - other])).all() for other in elsewhere)
+
+
+def _apart(first: float, second: float, around: float) -> float:
+    away = abs(first - second) % around
+    return min(away, around - away)
 
 
 def _own_notes(
     onsets: Sequence[float], matches: Sequence[Match], line: LoopedLine
 ) -> frozenset[int]:
-    """The heard notes in open bars, counted from the written note before, or by the clock."""
+    """The heard notes in open bars, counted from the written note before or after, or by the clock.
+
+    Who answers and goes on elsewhere may have answered there or here.
+    """
     if not line.left:
         return frozenset()
-    written, since, own = {match.heard: match.written for match in matches}, 0.0, set[int]()
-    for place, onset in enumerate(onsets):
+    written = {match.heard: match.written for match in matches}
+    places = range(len(onsets))
+    forward = list(_lates(onsets, places, written, line, 0.0))
+    backward = list(_lates(onsets, places[::-1], written, line, forward[-1]))[::-1]
+    return frozenset(
+        place
+        for place, onset in enumerate(onsets)
+        if place not in written
+        and line.left.hold(np.array([onset - forward[place], onset - backward[place]])).any()
+    )
+
+
+def _lates(
+    onsets: Sequence[float],
+    places: Iterable[int],
+    written: Mapping[int, int],
+    line: LoopedLine,
+    late: float,
+) -> Iterator[float]:
+    """How late the line is at each heard note, by the written one that was passed last."""
+    for place in places:
         if place in written:
-            since = onset - float(line.notes[written[place]].onset)
-        elif line.left.hold(np.array([onset - since])).all():
-            own.add(place)
-    return frozenset(own)
+            late = onsets[place] - float(line.notes[written[place]].onset)
+        yield late
 
 
 def _in_choruses(
