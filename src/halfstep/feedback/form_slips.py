@@ -26,7 +26,7 @@ import numpy as np
 from halfstep.feedback.chord_fit import Floats, counted, fitted, has_few_degrees, kinds_laid
 from halfstep.feedback.findings import Finding, FindingKind
 from halfstep.feedback.judged_take import JudgedTake
-from halfstep.feedback.line_alignment import Alignment, Match
+from halfstep.feedback.line_alignment import APART_BEATS, Alignment, Match
 from halfstep.feedback.take_note import TakeNote
 
 MOST_BARS = 4
@@ -44,8 +44,6 @@ FEWEST_NOTES = 6
 """A slip from the line lasts so many notes at least."""
 FEWEST_PITCHES = 5
 """Over chords alone a figure of fewer different notes says too little."""
-APART_BEATS = 0.75
-"""A player who is so much farther from the clock than a note before is in another place."""
 _WHOLE = 0.2
 """The share of a bar that a slip of the line may lie from a whole number of bars."""
 _NEAR = 1e-9

@@ -60,8 +60,8 @@ IN_TIME_BEATS, OUT_OF_TIME, ELSEWHERE = 0.3, 0.5, 1.0
 """How near to the clock a note may lie; what any other place costs at most, each note in a line
 without open bars, and in one with them where the player begins or jumps."""
 
-ELSEWHERE_BEATS = 0.75
-"""A note that is so much farther from the clock than its neighbour is in another place."""
+APART_BEATS = 0.75
+"""A player who is so much farther from the clock than a note before is in another place."""
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -197,11 +197,12 @@ def _is_own(
         return False
     late = onset - float(line.notes[match.written].onset)
     lates = [heard[m.heard][0] - float(line.notes[m.written].onset) for m in beside if m]
-    elsewhere = [other for other in lates if _apart(other, late, line.beats) > ELSEWHERE_BEATS]
+    elsewhere = [other for other in lates if apart(other, late, line.beats) > APART_BEATS]
     return any(line.left.hold(np.array([onset - other])).all() for other in elsewhere)
 
 
-def _apart(first: float, second: float, around: float) -> float:
+def apart(first: float, second: float, around: float) -> float:
+    """How far two places lie apart in what comes round, all in quarter notes."""
     away = abs(first - second) % around
     return min(away, around - away)
 

@@ -20,10 +20,9 @@ from typing import NamedTuple
 
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.feedback.findings import Finding, FindingKind, Unit
-from halfstep.feedback.form_slips import APART_BEATS
 from halfstep.feedback.judged_take import JudgedTake
 from halfstep.feedback.laid_take import LaidTake
-from halfstep.feedback.line_alignment import Alignment, Match
+from halfstep.feedback.line_alignment import APART_BEATS, Alignment, Match
 from halfstep.feedback.note_roles import note_roles
 from halfstep.feedback.take_note import TakeNote
 from halfstep.feedback.written_line import sounding_places

@@ -16,9 +16,9 @@ from bisect import bisect_left
 from collections.abc import Iterator
 from itertools import pairwise
 
-from halfstep.feedback.form_slips import APART_BEATS, steady_stretches
+from halfstep.feedback.form_slips import steady_stretches
 from halfstep.feedback.judged_take import JudgedTake
-from halfstep.feedback.line_alignment import Alignment, LoopedLine
+from halfstep.feedback.line_alignment import APART_BEATS, Alignment, LoopedLine
 
 LEAST_OF_LINE = 0.5
 """The share of notes that are the written ones, in a take of that line."""

@@ -20,7 +20,7 @@ from halfstep.feedback.chart_fit import is_best_bar
 from halfstep.feedback.chord_fit import Floats, counted, fitted, has_few_degrees, kinds_laid
 from halfstep.feedback.findings import Finding, FindingKind, Unit
 from halfstep.feedback.judged_take import JudgedTake
-from halfstep.feedback.line_alignment import LoopedLine
+from halfstep.feedback.line_alignment import LoopedLine, apart
 from halfstep.feedback.take_note import TakeNote
 from halfstep.feedback.written_line import looped_line
 
@@ -84,14 +84,9 @@ def _differences(notes: Sequence[TakeNote], line: LoopedLine) -> Iterator[int]:
         at = note.onset % line.beats
         right = bisect_left(onsets, at)
         places = {place % len(onsets) for place in (right - 1, right)}
-        nearest = min(places, key=lambda place: _apart(onsets[place], at, line.beats))
-        if _apart(onsets[nearest], at, line.beats) <= _AT_PLACE:
+        nearest = min(places, key=lambda place: apart(onsets[place], at, line.beats))
+        if apart(onsets[nearest], at, line.beats) <= _AT_PLACE:
             yield note.midi - line.notes[nearest].midi
-
-
-def _apart(first: float, second: float, around: float) -> float:
-    away = abs(first - second) % around
-    return min(away, around - away)
 
 
 # Over chords
