@@ -89,6 +89,8 @@ def _in_take(
     bars: Sequence[ToldBar], item: dict[str, Any], findings: Sequence[dict[str, Any]]
 ) -> SpotSound | None:
     """The bars of a thing in the pass where it was found; None for one that leads further."""
+    if not item["findings"]:
+        return None
     passes = (one["pass"] for one in findings if one["fault"] and one["bar"] == item["bar"])
     place = (next(passes, 0), item["bar"])
     spots = [index for index, bar in enumerate(bars) if (bar.chorus, bar.bar) == place]

@@ -122,6 +122,11 @@ export class Band extends EventTarget {
     return Promise.all([this.#fetch("click", { chorus: COUNT_IN }), ...wanted]);
   }
 
+  // Resolves when what sounds first is there.
+  ready({ loop = null } = {}) {
+    return this.#fetchFirst(loop ?? [1, this.piece.bars.length]);
+  }
+
   // `choruses` null plays on until it is stopped; `loop` [first, last] has these bars go round.
   // Nothing sounds for `lead_s` seconds before the count-in.
   async start({ choruses = null, loop = null, lead_s = 0 } = {}) {

@@ -115,6 +115,7 @@ export class Room extends EventTarget {
     this.tell("opening", {});
     await tape.open();
     if (band) await this.#loaded(band);
+    await band?.ready(this.options); // no take begins with a silence in which sounds are made
     const context = await this.clock();
     const about = this.#about(context, band);
     const key = await tape.record(about);
