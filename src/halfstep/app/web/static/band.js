@@ -146,11 +146,11 @@ export class Band extends EventTarget {
     play.zero = Math.ceil((currentTime + SOON_S + this.piece.lead_s + lead_s + count_in_s) * sampleRate) / sampleRate;
     play.count_in_at = play.zero - count_in_s;
     play.end = play.zero + play.rounds * play.round_s;
-    this.#sound(play, "click", { chorus: COUNT_IN }, play.count_in_at, true);
+    await this.#sound(play, "click", { chorus: COUNT_IN }, play.count_in_at, true);
     if (this.#parts.line) this.#sound(play, "line", { chorus: COUNT_IN }, play.count_in_at);
+    this.#tell("start", { first_beat_at: play.zero, count_in_at: play.count_in_at });
     this.#pump(play);
     play.timer = setInterval(() => this.#pump(play), PUMP_MS);
-    this.#tell("start", { first_beat_at: play.zero, count_in_at: play.count_in_at });
   }
 
   // The so-manieth stretch of all that is played, and when its first beat is.
@@ -188,26 +188,28 @@ export class Band extends EventTarget {
   async #sound(play, part, stretch, begins, is_count_in = false) {
     try {
       const sound = await this.#decode(part, stretch);
-      if (sound && this.#play === play && (is_count_in || this.#parts[part])) this.#set(play, part, sound, begins, is_count_in);
+      if (!sound || this.#play !== play || !(is_count_in || this.#parts[part])) return;
+      const late_s = this.#set(play, part, sound, begins, is_count_in);
+      if (late_s > 0 && stretch.joins_at === undefined) this.#tell("late", { part, seconds: late_s });
     } catch {
       if (this.#play === play) this.#tell("late", { part });
     }
   }
 
-  // Sets a sound to begin; one that came too late begins where it should be by now.
+  // Sets a sound to begin; one that came too late begins where it should be by now. Gives how late.
   #set(play, part, { buffer, first }, begins, is_count_in) {
     const { sampleRate, currentTime } = this.#context;
     const lead = Math.round(this.piece.lead_s * sampleRate);
     const at = (Math.round(begins * sampleRate) - lead) / sampleRate;
     const begin = Math.max(at, currentTime >= at ? currentTime + LATE_S : 0);
     const skipped = begin - at;
-    if (skipped + first / sampleRate >= buffer.duration) return;
-    if (skipped > 0) this.#tell("late", { part, seconds: skipped });
+    if (skipped + first / sampleRate >= buffer.duration) return skipped;
     const source = new AudioBufferSourceNode(this.#context, { buffer });
     source.connect(is_count_in ? this.#out : this.#gain(part));
     source.start(begin, first / sampleRate + skipped);
     play.sources.add(source);
     source.addEventListener("ended", () => play.sources.delete(source));
+    return skipped;
   }
 
   #gain(part) {
@@ -236,7 +238,7 @@ export class Band extends EventTarget {
     const set = [...Array(play.next).keys()].slice(-2 * MOST_DECODED).map((number) => this.#stretchAt(play, number));
     set.forEach((stretch, place) => {
       const ends = set[place + 1]?.begins ?? Infinity;
-      if (stretch && ends > now) this.#sound(play, part, stretch, stretch.begins);
+      if (stretch && ends > now) this.#sound(play, part, { ...stretch, joins_at: now }, stretch.begins);
     });
   }
 

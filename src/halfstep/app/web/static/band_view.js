@@ -19,6 +19,7 @@ class BandView {
   #band = null;
   #busy = false;
   #typing = 0;
+  #steps = 0;
   #shown = "";
 
   constructor(room, section) {
@@ -35,8 +36,7 @@ class BandView {
     this.controls.addEventListener("change", ({ target }) => this.#changed(target));
     this.controls.addEventListener("input", ({ target }) => target.name === "loudness" && this.#loud());
     document.addEventListener("keydown", (event) => this.#key(event));
-    this.room.addEventListener("playing", () => this.#follow());
-    this.room.addEventListener("recording", () => this.#follow());
+    for (const name of ["playing", "recording"]) this.room.addEventListener(name, () => this.#join());
     this.room.addEventListener("stopped", () => this.#rest());
     await this.#read();
     const lines = this.#find("[data-more]");
@@ -77,8 +77,7 @@ class BandView {
     const press = this.#find("[data-play]");
     press.textContent = "Coming …";
     try {
-      this.#band ??= await this.#joined();
-      this.#loud();
+      await this.#join();
       await this.room.play();
     } catch (fault) {
       this.#say(fault.message);
@@ -87,10 +86,20 @@ class BandView {
     this.#busy = false;
   }
 
-  async #joined() {
+  // The band, whoever had it play first.
+  async #join() {
     const band = await this.room.band();
+    if (this.#band) return;
+    this.#band = band;
+    this.#loud();
     band.addEventListener("late", () => this.#say("The line is slow: the band joins in where the music is."));
-    return band;
+    band.addEventListener("start", () => this.#follow());
+    if (band.place) this.#follow();
+  }
+
+  // A take that is recorded goes on as it began, whatever is chosen meanwhile.
+  get #mayBeginAnew() {
+    return this.#band?.isPlaying && !this.room.recording;
   }
 
   #pressed(button) {
@@ -138,15 +147,15 @@ class BandView {
 
   // Has something else played; while the band plays it begins anew with it.
   async #ask(options) {
-    const isPlaying = this.#band?.isPlaying;
+    const mayBeginAnew = this.#mayBeginAnew;
     this.room.change(options);
     await this.#read();
-    if (isPlaying) await this.#begin();
+    if (mayBeginAnew) await this.#begin();
   }
 
   async #again(options) {
     this.room.change(options);
-    if (this.#band?.isPlaying) await this.#begin();
+    if (this.#mayBeginAnew) await this.#begin();
   }
 
   #bars(changed) {
@@ -193,11 +202,10 @@ class BandView {
 
   // What moves
 
-  async #follow() {
-    this.#band ??= await this.#joined();
+  #follow() {
     this.#find("[data-play]").textContent = "Stop";
     this.section.classList.add("playing");
-    this.#step();
+    this.#step(++this.#steps);
   }
 
   #rest() {
@@ -208,12 +216,13 @@ class BandView {
     this.section.querySelector(".here")?.remove();
   }
 
-  #step() {
+  // Until the band is over or begins anew.
+  #step(number) {
     const place = this.#band.place;
     if (place) this.#move(place);
-    if (!this.#band.isPlaying) return;
-    if (still.matches) setTimeout(() => this.#step(), BREATH_MS);
-    else requestAnimationFrame(() => this.#step());
+    if (!this.#band.isPlaying || number !== this.#steps) return;
+    if (still.matches) setTimeout(() => this.#step(number), BREATH_MS);
+    else requestAnimationFrame(() => this.#step(number));
   }
 
   #move(place) {
@@ -275,7 +284,7 @@ class BandView {
 function newMark() {
   const mark = document.createElement("span");
   mark.className = "here";
-  mark.ariaHidden = "true";
+  mark.setAttribute("aria-hidden", "true");
   return mark;
 }
 
