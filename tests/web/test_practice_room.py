@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-from datetime import date
+from dataclasses import replace
+from datetime import UTC, date, datetime
 
 import pytest
 from desks import Desk
 from handed_out import made
 from room_takes import played, sent_from_room
 
+from halfstep.app.tasks.practice_tasks import PlanDay, plan_day
+from halfstep.course.skill import Skill
 from halfstep.data.etude_json import read_etude
+from halfstep.practice.evidence import Evidence, Verdict
 from halfstep.school.jobs import jobs_of
 from halfstep.school.kept_evidence import evidence_of
+from halfstep.school.kept_plans import keep_plan
 from halfstep.school.practised import practised_on
 from halfstep.services.give_feedback import GiveFeedback
 from halfstep.services.stored_requests import read_request
@@ -82,6 +87,20 @@ def test_the_teacher_sees_what_was_practised_and_said(desk: Desk) -> None:
     text = teacher.get("/students/1").text
     assert "own word: not yet" in text
     assert "One chord: one note, at " in text
+
+
+def test_the_bars_that_went_wrong_are_offered_to_go_round(desk: Desk) -> None:
+    plan = plan_day(desk.school, PlanDay("Ansel")).plan
+    wrong = Evidence(
+        "take", datetime.now(UTC), plan.items[0].skill, 80.0, Verdict.NOT_YET, trouble_bar=3
+    )
+    blues = Skill("major-blues", "root-third", 0)
+    planned = replace(plan.items[0], last=wrong, skill=blues, progression=0)
+    with desk.school.writing() as connection:
+        keep_plan(connection, "Ansel", replace(plan, items=(planned, *plan.items[1:])))
+    text = desk.student("Ansel").get(item(1)).text
+    assert "bars 2 to 5 first, then all 12" in text
+    assert 'data-loop="2 5"' in text
 
 
 def test_when_all_is_done_tomorrow_is_shown(desk: Desk) -> None:

@@ -128,11 +128,16 @@ def slower(tempo_bpm: float) -> float | None:
 
 def loop_words(item: PlanItem, bars: int) -> str:
     """Which bars go round."""
-    spot = item.last.trouble_bar if item.last else None
-    if spot is None or bars <= LOOP_BARS:
+    if not (spot := spot_bars(item, bars)):
         return f"all {bars} bars, round and round" if bars > 1 else "the one bar, round and round"
-    first, last = loop_bars(spot, bars)
+    first, last = spot
     return f"bars {first} to {last} first, then all {bars}"
+
+
+def spot_bars(item: PlanItem, bars: int) -> tuple[int, ...]:
+    """The first and the last bar around what went wrong; empty where all of few bars go round."""
+    spot = item.last.trouble_bar if item.last else None
+    return () if spot is None or bars <= LOOP_BARS else loop_bars(spot, bars)
 
 
 LOOP_BARS = 4

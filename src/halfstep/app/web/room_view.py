@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import NamedTuple
 
 from halfstep.app.tasks.heard_take_tasks import place_of_take
 from halfstep.app.tasks.room_places import NextPlace, PlanPlace, RoomPlace, SheetPlace
@@ -12,7 +13,14 @@ from halfstep.app.tasks.room_tasks import DayItem, PlacedEtude, day_items
 from halfstep.app.web.practised_words import practised_words
 from halfstep.app.web.take_view import shown_take
 from halfstep.errors import ReadError
-from halfstep.lesson.plan_words import loop_words, minutes_words, rest_words, stop_words, why_words
+from halfstep.lesson.plan_words import (
+    loop_words,
+    minutes_words,
+    rest_words,
+    spot_bars,
+    stop_words,
+    why_words,
+)
 from halfstep.school.database import School
 from halfstep.school.hand_outs import HandOut, hand_outs_of_student
 from halfstep.school.sent_takes import SentTake, find_sent_take
@@ -77,22 +85,37 @@ def room_item(item: DayItem, now: PlanPlace | None = None) -> RoomItem:
     )
 
 
-def aims(school: School, placed: PlacedEtude) -> Iterator[tuple[str, str]]:
+class Aim(NamedTuple):
+    """A row of what is said of what is played.
+
+    Attributes
+    ----------
+    name, words : str
+    loop : tuple of int
+        The first and the last of the bars that go round first; empty for all.
+    """
+
+    name: str
+    words: str
+    loop: tuple[int, ...] = ()
+
+
+def aims(school: School, placed: PlacedEtude) -> Iterator[Aim]:
     """What is said of what is played, in rows."""
     if isinstance(placed.place, NextPlace):
         yield from _aims_of_next(school, placed.place)
     elif placed.planned is None or placed.plan is None:
-        yield "goal", placed.etude.etude.step.task
+        yield Aim("goal", placed.etude.etude.step.task)
     else:
         item = placed.planned.item
         bars, minutes = len(placed.planned.chart.form), minutes_words(item.minutes)
-        yield "goal", placed.planned.goal
-        yield "why", why_words(item, placed.plan.day)
-        yield "play", f"{loop_words(item, bars)}; {minutes}"
-        yield "stop", stop_words(item)
+        yield Aim("goal", placed.planned.goal)
+        yield Aim("why", why_words(item, placed.plan.day))
+        yield Aim("play", f"{loop_words(item, bars)}; {minutes}", spot_bars(item, bars))
+        yield Aim("stop", stop_words(item))
 
 
-def _aims_of_next(school: School, place: NextPlace) -> Iterator[tuple[str, str]]:
+def _aims_of_next(school: School, place: NextPlace) -> Iterator[Aim]:
     """What was found in the take, and what to do."""
     with school.reading() as connection:
         take = find_sent_take(connection, place.take)
@@ -102,9 +125,9 @@ def _aims_of_next(school: School, place: NextPlace) -> Iterator[tuple[str, str]]
         return
     things = [thing for thing in heard.things if thing.number == place.number] if heard else []
     for thing in things:
-        yield "goal", f"{thing.words.title}."
-        yield "why", thing.words.happened
-        yield "play", thing.words.advice
+        yield Aim("goal", f"{thing.words.title}.")
+        yield Aim("why", thing.words.happened)
+        yield Aim("play", thing.words.advice)
 
 
 def rest_before(placed: PlacedEtude) -> str:

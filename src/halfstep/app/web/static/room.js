@@ -182,11 +182,22 @@ export class Room extends EventTarget {
 
 const section = document.getElementById("room");
 
+// The bars that the plan has go round first, chosen as in the band's own controls.
+function offerLoop(button) {
+  button.hidden = false;
+  button.addEventListener("click", () => {
+    const [from, to] = ["from", "to"].map((id) => document.getElementById(id));
+    [from.value, to.value] = button.dataset.loop.split(" ");
+    to.dispatchEvent(new Event("change", { bubbles: true }));
+  });
+}
+
 if (section) {
   const room = new Room(section);
   told.furnish(room);
   choices.furnish(room);
   interruptions.furnish(room);
+  room.module("band").then(() => section.querySelectorAll("[data-loop]").forEach(offerLoop), () => {});
   for (const name of ["band", "tape", "heard_notes"]) {
     room.module(name).then((module) => module?.furnish?.(room));
   }
