@@ -1,7 +1,7 @@
 """Is the delay right that a take tells by its chirps, over a loopback in a real browser?
 
     python bench/loopback.py                  20 takes of 8 s, 4 at each connection
-    python bench/loopback.py --takes 8 --length 4 --hint playback --rate 44100
+    python bench/loopback.py --takes 8 --length 4 --hint interactive --rate 44100
     python bench/loopback.py --room           the same in the practice room itself, to its band
 
 Chromium plays into a sink of PulseAudio and records what comes out of it, each take later by some
@@ -9,7 +9,9 @@ time that is set. Clicks between the chirps, found
 by their height alone, say how late each part of the take truly is. Of the usual takes the delay
 should be told to two milliseconds; then come takes with a jump that is set, and some in which
 nothing comes back, as with headphones: neither may be told a delay. A wrong one that is told is
-called WRONG. A loaded machine makes jumps of its own, which are told as such.
+called WRONG. A loaded machine makes jumps of its own, which are told as such; there
+``chrt -r 10 python bench/loopback.py`` gives the browser the turn that sound has elsewhere, and
+``--settle`` lets a page come to rest before its first take.
 """
 
 from __future__ import annotations
@@ -68,6 +70,7 @@ def on_blank_page(
             for context in browser.contexts:
                 context.close()
             page = visit(browser, address, hint=asked.hint)
+            page.wait_for_timeout(1000 * asked.settle)
             return lambda wish: loop_take(
                 page,
                 length_s=asked.length,
@@ -100,6 +103,7 @@ def in_room(environment: dict[str, str], asked: argparse.Namespace) -> Iterator[
             for context in browser.contexts:
                 context.close()
             page = enter_room(site)
+            page.wait_for_timeout(1000 * asked.settle)
             return lambda wish: room_take(
                 site,
                 page,
@@ -151,9 +155,10 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--takes", type=int, default=KINDS["usual"])
     parser.add_argument("--length", type=float, default=8.0)
-    parser.add_argument("--hint", default="interactive")
+    parser.add_argument("--hint", default="playback")
     parser.add_argument("--rate", type=int, default=48_000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--settle", type=float, default=0.0)
     parser.add_argument("--room", action="store_true")
     asked = parser.parse_args()
     sys.path[:0] = [str(TESTS), str(TESTS / "web")]
