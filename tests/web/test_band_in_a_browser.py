@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
 import pytest
-from browsers import PATIENCE_MS, PHONE, RealSite, real_site
+from browsers import MICROPHONE, PATIENCE_MS, PHONE, RealSite, real_site
 from desks import new_desk
 from playwright.sync_api import Page, expect
 
@@ -40,7 +41,8 @@ LOOPED = """async ({ base, rate, rounds, tempo }) => {
 
 @pytest.fixture(scope="module")
 def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RealSite]:
-    with new_desk(Path(tmp_path_factory.mktemp("desk")) / "data") as desk, real_site(desk) as made:
+    folder = Path(tmp_path_factory.mktemp("desk")) / "data"
+    with new_desk(folder) as desk, real_site(desk, flags=MICROPHONE) as made:
         yield made
 
 
@@ -94,3 +96,24 @@ def test_a_player_plays_with_the_band_and_changes_what_it_does(room: Page, site:
     expect(room.locator("[data-lines]")).not_to_have_attribute("aria-busy", "true")
     assert room.locator(".system").first.inner_html() != drawn
     assert not site.trouble
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["play", "record"])
+def test_a_band_that_does_not_come_is_one_sentence_and_the_next_press_plays(
+    room: Page, site: RealSite, name: str
+) -> None:
+    press, told = room.locator(f"[data-{name}]"), room.locator("[data-said], [data-fault]")
+    words = press.inner_text()
+    room.route("**/sound/**", lambda route: route.abort())
+    press.click()
+    expect(told.filter(has_text="The program does not answer")).to_be_visible()
+    expect(press).to_have_text(words)
+    expect(room.locator("[data-takes] li")).to_have_count(0)
+    room.unroute("**/sound/**")
+    press.click()
+    expect(room.locator(".here")).to_be_visible()
+    expect(told.filter(has_text="The program does not answer")).to_have_count(0)
+    # what was cut, and a take that is forgotten before the server knows of it
+    assert [line for line in site.trouble if not re.search("ERR_FAILED|404", line)] == []
+    site.trouble.clear()

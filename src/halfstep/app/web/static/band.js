@@ -25,6 +25,7 @@ const RATE = 44100; // of the sounds as they are made
 const PADDING = 1024; // frames before the first one, where an engine leaves them in
 const MOST_DECODED = 8; // stretches of a part; two rounds, where these are fewer
 const MOST_BYTES = 24e6;
+const UNPLAYABLE = "This browser cannot play the sound of the band; another one can.";
 const FORMS = ["m4a", "ogg"]; // the second for an engine that cannot decode the first
 const COUNT_IN = "count-in";
 const ENDING = "ending";
@@ -127,6 +128,13 @@ export class Band extends EventTarget {
     return this.#fetchFirst(loop ?? [1, this.piece.bars.length]);
   }
 
+  // All that the first bars need is there when this comes to its end.
+  async #begun(region, [first]) {
+    await this.#fetchFirst(region);
+    await this.#decode("click", { chorus: COUNT_IN });
+    await Promise.all(this.#sounding().map((part) => this.#decode(part, { ...first, chorus: 1 })));
+  }
+
   // `choruses` null plays on until it is stopped; `loop` [first, last] has these bars go round.
   // Nothing sounds for `lead_s` seconds before the count-in.
   async start({ choruses = null, loop = null, lead_s = 0 } = {}) {
@@ -137,9 +145,12 @@ export class Band extends EventTarget {
     play.round_s = this.#fine(this.beats.seconds(this.#start(region[1] + 1)) - this.beats.seconds(this.#start(region[0])));
     play.has_ending = !loop && this.piece.ending_beats > 0;
     this.#play = play;
-    await this.#fetchFirst(region);
-    await this.#decode("click", { chorus: COUNT_IN });
-    await Promise.all(this.#sounding().map((part) => this.#decode(part, { ...stretches[0], chorus: 1 })));
+    try {
+      await this.#begun(region, stretches);
+    } catch (fault) {
+      if (this.#play === play) this.stop();
+      throw fault;
+    }
     if (this.#play !== play) return;
     const count_in_s = this.beats.seconds(this.piece.count_in_beats);
     const { sampleRate, currentTime } = this.#context;
@@ -340,7 +351,7 @@ export class Band extends EventTarget {
       const buffer = await this.#context.decodeAudioData(sound.bytes.slice(0));
       return { buffer, first: unpadded(buffer, sound.frames) };
     } catch (fault) {
-      if (form + 1 >= FORMS.length) throw fault;
+      if (form + 1 >= FORMS.length) throw new Error(UNPLAYABLE, { cause: fault });
       return this.#heard(part, stretch, form + 1);
     }
   }

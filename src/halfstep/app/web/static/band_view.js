@@ -76,12 +76,13 @@ class BandView {
     this.#busy = true;
     const press = this.#find("[data-play]");
     press.textContent = "Coming …";
+    this.#say("");
     try {
       await this.#join();
       await this.room.play();
     } catch (fault) {
-      this.#say(fault.message);
       this.#rest();
+      this.#say(fault.message);
     }
     this.#busy = false;
   }

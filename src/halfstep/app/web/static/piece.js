@@ -2,6 +2,7 @@
 // its beats sound.
 
 const MOST_PIECES = 12;
+const CUT = "The program does not answer, and the band did not come. Press again when the line is back.";
 
 // What was made last, up to a number of entries.
 export class Kept {
@@ -68,7 +69,9 @@ export function pieceOf(base, asked = "") {
 }
 
 export async function answerOf(address) {
-  const answer = await fetch(address, { headers: { "x-swap": "band" } });
+  const answer = await fetch(address, { headers: { "x-swap": "band" } }).catch(() => {
+    throw new Error(CUT);
+  });
   if (!answer.ok) throw new Error((await answer.text()) || "The band did not come; try again.");
   return answer;
 }

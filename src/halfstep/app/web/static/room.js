@@ -123,7 +123,9 @@ export class Room extends EventTarget {
     this.tell("recording", { key });
     if (!band) return;
     const ended = new Promise((settled) => band.addEventListener("ended", ({ detail }) => settled(detail ?? {}), { once: true }));
-    const { first_beat_at, count_in_at } = await this.#start(band, { choruses: about.choruses, lead_s: chirp ? chirp.CHIRP_LEAD_S + SOON_S : 0 });
+    const lead_s = chirp ? chirp.CHIRP_LEAD_S + SOON_S : 0;
+    const { first_beat_at, count_in_at } = await this.#start(band, { choruses: about.choruses, lead_s }).catch((fault) => this.#drop(key, fault));
+    if (this.recording?.key !== key) return;
     this.tell("playing", {});
     about.first_beat_at = first_beat_at;
     if (chirp) this.#chirp(chirp, context, about, count_in_at - chirp.CHIRP_LEAD_S);
@@ -157,6 +159,17 @@ export class Room extends EventTarget {
       output_latency: context.outputLatency || context.baseLatency || 0,
       engine: navigator.userAgent,
     };
+  }
+
+  // A take whose band did not come is none.
+  async #drop(key, fault) {
+    if (this.recording?.key === key) {
+      const { tape } = this.recording;
+      this.recording = null;
+      await tape.discard(key);
+      this.tell("recorded", { key });
+    }
+    throw fault;
   }
 
   async #recorded(key) {
