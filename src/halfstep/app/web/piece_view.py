@@ -32,7 +32,7 @@ from halfstep.services.room_sound import BAND, PARTS, RoomSound
 
 LINE_MM, STAFF_MM = 92.0, 6.0
 """Room for a line of music on a phone, and the height of a staff; wider pages show two beside."""
-FIRST_LINES = 4
+FIRST_LINES = 3
 """So many come with the page; the others a moment later."""
 TEMPO_STEP = 5
 """By how much a press makes it faster or slower."""

@@ -82,7 +82,7 @@ def desk_site(
 
 _SQUEEZED = Middleware(
     GZipMiddleware,
-    compresslevel=6,
+    compresslevel=8,
     exclude_content_types=(*DEFAULT_EXCLUDED_CONTENT_TYPES, "application/pdf"),
 )
 """Texts go over the line as gzip; what is squeezed already, as it is."""
