@@ -48,6 +48,11 @@ def test_a_jump_that_comes_back_is_seen() -> None:
     assert all(7.0 < stray.at_s < 16.0 for stray in strays)
 
 
+def test_a_small_jump_that_comes_back_soon_is_seen() -> None:
+    strays = backing_strays(take_of(-15, (9.0, 0.003), (12.0, -0.003)), THIN_BAND, LAG_S)
+    assert {round(stray.late_s, 3) for stray in strays} == {0.003}
+
+
 def test_a_take_without_its_backing_tells_nothing() -> None:
     alone = thin_sound([LINE.astype(np.float32)])
     assert backing_strays(alone, THIN_BAND, LAG_S) == ()

@@ -2,7 +2,7 @@
 
 Where its place is known, each part of the take is laid over the same part of the backing. Two
 parts in a row that are found elsewhere show that the recording jumps there, be it that it comes
-back later on.
+back later on; so does a single one near its place, where chance hardly finds one.
 
 Conventions: those of `halfstep.listen.thin_sound`; seconds of the take.
 """
@@ -20,8 +20,8 @@ PART_S = 2.0
 """So long a part is; a jump that comes back within two of them is not seen."""
 _ASTRAY_S = 0.15
 """How far from its place a backing is looked for."""
-_MOVED_S = 0.003
-"""From here on it lies elsewhere."""
+_MOVED_S, _NEAR_S = 0.002, 0.01
+"""From here on it lies elsewhere, and up to there near its place."""
 
 
 class Stray(NamedTuple):
@@ -35,6 +35,11 @@ class Stray(NamedTuple):
         """True where that is no error of finding it."""
         return abs(self.late_s) >= _MOVED_S
 
+    @property
+    def is_near(self) -> bool:
+        """True where chance seldom finds it."""
+        return abs(self.late_s) <= _NEAR_S
+
 
 def backing_strays(take: ThinSound, backing: ThinSound, lag_s: float) -> tuple[Stray, ...]:
     """The parts in which a backing lies elsewhere than it should.
@@ -45,8 +50,12 @@ def backing_strays(take: ThinSound, backing: ThinSound, lag_s: float) -> tuple[S
     lag_s : float
         Where in the take the backing's first sample should lie.
     """
-    pairs = pairwise(_parts(take, backing, lag_s))
-    return tuple(first for first, following in pairs if first.is_away and following.is_away)
+    parts = [*_parts(take, backing, lag_s), Stray(take.length_s, 0.0)]
+    return tuple(
+        part
+        for part, following in pairwise(parts)
+        if part.is_away and (following.is_away or part.is_near)
+    )
 
 
 def _parts(take: ThinSound, backing: ThinSound, lag_s: float) -> Iterator[Stray]:
