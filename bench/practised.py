@@ -115,7 +115,6 @@ class Planner:
         self.queue: list[Turn] = []
         self.day = MONDAY
         self.count = 0
-        self.guesses: list[tuple[float, bool]] = []
         self.probes: list[tuple[float, bool]] = []
 
     def begin(self, day: date) -> None:
@@ -151,9 +150,6 @@ class Planner:
     def hear(self, place: int, passes: Passes, day: date) -> None:
         skill = self.beliefs.syllabus.rows[place].skill
         told = [passes[0], passes[-1]] if len(passes) > 1 else passes
-        chance = self.beliefs.chance(skill, passes[0][0], day)
-        if place in self.beliefs.tracks and self.beliefs.tracks[place].last.at.date() < day:
-            self.guesses.append((chance, passes[0][1] is Verdict.CLEAN))
         evidence = []
         for tempo_bpm, verdict, certainty in told:
             self.count += 1

@@ -54,7 +54,8 @@ def kept_of(known: Beliefs) -> list[KeptMilestone]:
 
 
 def state(known: Beliefs) -> tuple[object, ...]:
-    return known.means, known.variances, known.tracks, known.evidence, known.notices
+    numbers = known.pace, known.covariances, known.means, known.variances
+    return *numbers, known.tracks, known.evidence, known.notices
 
 
 def learnt_by(work: Callable[[], Beliefs]) -> tuple[Beliefs, int]:

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_syllabus import FIRST, MONDAY, SYLLABUS, clean_days, played
 
-from halfstep.practice.belief_layout import FORGOTTEN
+from halfstep.practice.belief_layout import FORGOTTEN, PRACTICE, SLOWER, STUDENT
 from halfstep.practice.beliefs import Beliefs, beliefs_of
 from halfstep.practice.evidence import Evidence, Skill, Verdict
 
@@ -45,7 +45,8 @@ def chance_gained(before: Beliefs, after: Beliefs, skill: Skill) -> float:
 
 
 def state(beliefs: Beliefs) -> tuple[object, ...]:
-    return beliefs.means, beliefs.variances, beliefs.tracks, beliefs.evidence
+    numbers = beliefs.pace, beliefs.covariances, beliefs.means, beliefs.variances
+    return *numbers, beliefs.tracks, beliefs.evidence
 
 
 @settings(deadline=None)
@@ -162,4 +163,33 @@ def test_what_a_student_keeps_losing_is_learnt() -> None:
         ]
         return believed(*evidence, day=MONDAY + timedelta(days=66))
 
-    assert fed(Verdict.NOT_YET).means[FORGOTTEN] < fed(Verdict.CLEAN).means[FORGOTTEN]
+    assert fed(Verdict.NOT_YET).pace[FORGOTTEN] < fed(Verdict.CLEAN).pace[FORGOTTEN]
+
+
+def test_the_pass_that_a_stop_rule_waits_for_tells_nothing() -> None:
+    """A first pass that failed weighs the same whether practice ended clean or was not told of."""
+    tuesday = MONDAY + timedelta(days=1)
+
+    def neighbour(*verdicts: Verdict) -> float:
+        takes = [played(verdict=one, source=f"take-{place}") for place, one in enumerate(verdicts)]
+        place = SYLLABUS.places[in_key(2)]
+        beliefs = believed(*takes, day=tuesday)
+        return beliefs.open().log_odds(place, 80, tuesday)[0] - taught(len(takes))
+
+    def taught(times: int) -> float:
+        """What that many times teach by themselves, whatever was heard."""
+        unheard = [played(weight=0, source=f"take-{place}") for place in range(times)]
+        place = SYLLABUS.places[in_key(2)]
+        return believed(*unheard, day=tuesday).open().log_odds(place, 80, tuesday)[0]
+
+    once, ended_clean = neighbour(Verdict.NOT_YET), neighbour(Verdict.NOT_YET, Verdict.CLEAN)
+    assert ended_clean == pytest.approx(once, abs=0.05)
+    assert neighbour(Verdict.NOT_YET, Verdict.NOT_YET) < once - 0.05
+
+
+def test_what_may_explain_a_take_is_not_blamed_twice() -> None:
+    """Pace is believed as one: after takes, more of the one makes less of the other likely."""
+    fed = believed(*clean_days(FIRST, [0, 1, 2, 3]), day=SUNDAY)
+    assert fed.covariances[STUDENT][PRACTICE] < 0
+    for row, column in ((STUDENT, PRACTICE), (SLOWER, STUDENT)):
+        assert fed.covariances[row][column] == pytest.approx(fed.covariances[column][row])

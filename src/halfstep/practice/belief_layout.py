@@ -1,7 +1,7 @@
 """What is a skill made of? Parts that it shares with its like, so one take tells of many.
 
-How well a skill goes is a sum: of the student, of its unit, of its step, of that step over
-that unit in whatever key, of its key, and of the skill alone. Keys are blurred over the cycle
+How well a skill goes is a sum: of the student's pace, of its unit, of its step, of that step
+over that unit in whatever key, of its key, and of the skill alone. Keys are blurred over the cycle
 of fifths, so that keys next door share half of theirs. How widely each part varies among
 students is all that is said beforehand; see docs/practice-model.md for the reasons.
 """
@@ -25,12 +25,13 @@ if TYPE_CHECKING:
 
 KEYS = 12
 
-STEP_PART, PIECE_PART, SKILL_PART = 2, 3, 7
+STEP_PART, PIECE_PART, SKILL_PART = 1, 2, 6
 """Where those stand among the parts of a skill."""
 
-(NEW_PIECE, NEW_KEY, PRACTICE, OTHER_KEYS, ELSEWHERE, FORGOTTEN, SLOWER) = range(7)
-"""The parts that all skills have, in a share that changes as they are played: what is new, what
-practice taught, and what days and tempo take. So a student's own pace is learnt."""
+NEW_PIECE, NEW_KEY, PRACTICE, OTHER_KEYS, ELSEWHERE, FORGOTTEN, SLOWER, STUDENT = range(8)
+"""A student's pace: what all skills have, in a share that changes as they are played. What is
+new, what practice taught, what days and tempo take, and how far the student is. As each of them
+might explain the same take, it is also believed how they go together."""
 
 
 class Prior(NamedTuple):
@@ -43,31 +44,38 @@ class Prior(NamedTuple):
 class Priors(NamedTuple):
     """What is held of each kind of part."""
 
-    student: Prior = Prior(0.0, 0.5)
     unit: Prior = Prior(0.0, 0.3)
-    step: Prior = Prior(0.0, 0.15)
-    piece: Prior = Prior(0.0, 0.2)
-    key: Prior = Prior(0.0, 0.1)
+    step: Prior = Prior(0.0, 0.35)
+    piece: Prior = Prior(0.0, 0.06)
+    key: Prior = Prior(0.0, 0.07)
     skill: Prior = Prior(0.0, 0.7)
-    new_piece: Prior = Prior(-0.8, 0.5)  # where a step over a unit was played in no key
-    new_key: Prior = Prior(-0.5, 0.5)  # where it was, but not in this one
-    practice: Prior = Prior(0.6, 0.02)  # for each e-fold of the times it was played, and once
-    other_keys: Prior = Prior(0.25, 0.02)  # the same, of the step over the unit in other keys
-    elsewhere: Prior = Prior(0.03, 0.002)  # the same, of the step over other units
-    forgotten: Prior = Prior(-2.5, 0.2)  # where a memory has quite gone
-    slower: Prior = Prior(3.0, 0.1)  # at half the tempo
 
 
 PRIORS = Priors()
 
-START = {Level.BEGINNER: -2.6, Level.INTERMEDIATE: -2.0, Level.ADVANCED: -1.4}
+PACE = {
+    NEW_PIECE: Prior(-0.3, 1.2),  # where a step over a unit was played in no key
+    NEW_KEY: Prior(-0.2, 0.2),  # where it was, but not in this one
+    PRACTICE: Prior(0.5, 0.01),  # for each e-fold of the times it was played, and once
+    OTHER_KEYS: Prior(0.33, 0.03),  # the same, of the step over the unit in other keys
+    ELSEWHERE: Prior(0.01, 0.001),  # the same, of the step over other units
+    FORGOTTEN: Prior(-2.0, 0.2),  # where a memory has quite gone
+    SLOWER: Prior(3.3, 0.05),  # at half the tempo
+    STUDENT: Prior(0.0, 0.4),
+}
+"""What is held of a student's pace, each part for itself."""
+
+START = {Level.BEGINNER: -2.3, Level.INTERMEDIATE: -1.7, Level.ADVANCED: -1.1}
 """Log odds that the first skill of a course is clean at its goal tempo before it was played."""
 
 STEP_HARDER = 0.2
 """Log odds that a step is harder than the one before it in its unit."""
 
-KEY_HARDER = 0.2
+KEY_HARDER = 0.1
 """Log odds that a key is harder than the one met before it."""
+
+UNIT_HARDER = 0.04
+"""Log odds that a unit is harder than the one before it in the course."""
 
 NEXT_KEY = 0.5
 """What the key next door counts for, beside the key itself."""
@@ -76,7 +84,7 @@ _KEPT = 32
 """Layouts that are kept ready."""
 _OWN_KEY = 1 / sqrt(1 + 2 * NEXT_KEY**2)  # so that blurred keys vary as widely as keys
 
-SHARES = (1.0, 1.0, 1.0, 1.0, _OWN_KEY, _OWN_KEY * NEXT_KEY, _OWN_KEY * NEXT_KEY, 1.0)
+SHARES = (1.0, 1.0, 1.0, _OWN_KEY, _OWN_KEY * NEXT_KEY, _OWN_KEY * NEXT_KEY, 1.0)
 """What each part of a skill counts for."""
 
 
@@ -88,8 +96,8 @@ class BeliefLayout:
     ----------
     syllabus : Syllabus
     parts : tuple of tuple of int
-        For each skill, the numbers of its parts: student, unit, step, piece, key, the keys
-        below and above, skill.
+        For each skill, the numbers of its parts: unit, step, piece, key, the keys below and
+        above, skill.
     shares : tuple of float
         What each of them counts for, the same for all skills.
     means, variances : tuple of float
@@ -99,7 +107,7 @@ class BeliefLayout:
     grid : SkillGrid
         The syllabus as arrays.
     part_grid, share_grid, offset_grid : array
-        Parts, shares and offsets as arrays, of shapes (skills, 8), (8,), (skills,).
+        Parts, shares and offsets as arrays, of shapes (skills, 7), (7,), (skills,).
     """
 
     syllabus: Syllabus
@@ -117,7 +125,7 @@ class BeliefLayout:
 @lru_cache(_KEPT)
 def belief_layout(syllabus: Syllabus) -> BeliefLayout:
     """The parts of each skill."""
-    priors = list(PRIORS[-SLOWER - 1 :])
+    priors: list[Prior] = []
     numbers: dict[Hashable, int] = {}
     for name, prior in (named for row in syllabus.rows for named in _named_parts(row)):
         if name not in numbers:
@@ -144,7 +152,6 @@ def _named_parts(row: SyllabusRow) -> list[tuple[Hashable, Prior]]:
     skill = row.skill
     keys = [("key", (skill.key + away) % KEYS) for away in (0, -1, 1)]
     return [
-        ("student", PRIORS.student),
         (("unit", skill.unit), PRIORS.unit),
         (("step", skill.step), PRIORS.step),
         (("piece", skill.unit, skill.step), PRIORS.piece),
@@ -154,4 +161,6 @@ def _named_parts(row: SyllabusRow) -> list[tuple[Hashable, Prior]]:
 
 
 def _offset(row: SyllabusRow, level: Level) -> float:
-    return START[level] - STEP_HARDER * row.step - KEY_HARDER * row.key_order
+    return (
+        START[level] - STEP_HARDER * row.step - KEY_HARDER * row.key_order - UNIT_HARDER * row.unit
+    )

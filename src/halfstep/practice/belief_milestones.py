@@ -19,7 +19,7 @@ from zlib import crc32
 from halfstep.practice.belief_filter import SkillTrack
 from halfstep.practice.belief_layout import BeliefLayout, belief_layout
 from halfstep.practice.beliefs import Beliefs, Milestone, beliefs_at, no_beliefs, timely_evidence
-from halfstep.practice.evidence import Evidence
+from halfstep.practice.evidence import Evidence, Verdict
 from halfstep.practice.memory import Memory
 from halfstep.practice.syllabus import Syllabus
 from halfstep.practice.tempo_rung import TempoRung
@@ -54,6 +54,9 @@ class KeptMilestone:
         """Whether no letter of it was lost."""
         return self.state[:_SUM] == _checksum(self.state[_SUM:])
 
+
+_NUMBERS = ("pace", "covariances", "means", "variances")
+"""The numbers that beliefs are."""
 
 _SUM = 8
 """Letters of a checksum."""
@@ -126,21 +129,23 @@ def kept_milestone(digest: str, milestone: Milestone) -> KeptMilestone:
     """A milestone as it is kept."""
     beliefs = milestone.beliefs()
     tracks = [(place, *_packed_track(track)) for place, track in beliefs.tracks.items()]
-    state = {"means": beliefs.means, "variances": beliefs.variances, "tracks": tracks}
+    state = {name: getattr(beliefs, name) for name in _NUMBERS} | {"tracks": tracks}
     text = json.dumps(state, separators=(",", ":"))
     return KeptMilestone(milestone.count, digest, _checksum(text) + text)
 
 
-def _packed_track(track: SkillTrack) -> tuple[float, ...]:
+def _packed_track(track: SkillTrack) -> tuple[float | str, ...]:
     stable_days, difficulty, day = track.memory
-    return stable_days, difficulty, day.toordinal(), *track.rung, track.times
+    return stable_days, difficulty, day.toordinal(), *track.rung, *track[3:]
 
 
 def _unpacked(state: str, layout: BeliefLayout, evidence: tuple[Evidence, ...]) -> Beliefs:
     data: dict[str, Any] = json.loads(state[_SUM:])
     lasts = {layout.syllabus.places[piece.skill]: piece for piece in evidence}
     tracks = {place: _track(lasts[place], *fields) for place, *fields in data["tracks"]}
-    return Beliefs(layout, tuple(data["means"]), tuple(data["variances"]), tracks, evidence)
+    pace, covariances, means, variances = (data[name] for name in _NUMBERS)
+    spread = tuple(map(tuple, covariances))
+    return Beliefs(layout, tuple(pace), spread, tuple(means), tuple(variances), tracks, evidence)
 
 
 def _track(
@@ -151,6 +156,10 @@ def _track(
     tempo_bpm: float,
     streak: int,
     times: int,
+    first: str,
+    times_that_day: int,
 ) -> SkillTrack:
     memory = Memory(stable_days, difficulty, date.fromordinal(day))
-    return SkillTrack(memory, TempoRung(tempo_bpm, streak), last, times)
+    return SkillTrack(
+        memory, TempoRung(tempo_bpm, streak), last, times, Verdict(first), times_that_day
+    )

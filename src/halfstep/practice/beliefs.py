@@ -9,14 +9,21 @@ which a few are held. The model and its parameters: docs/practice-model.md.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 
+import numpy as np
+
 from halfstep.practice.belief_filter import BeliefFilter, SkillTrack
-from halfstep.practice.belief_layout import PIECE_PART, STEP_PART, BeliefLayout, belief_layout
+from halfstep.practice.belief_layout import (
+    PACE,
+    PIECE_PART,
+    STEP_PART,
+    BeliefLayout,
+    belief_layout,
+)
 from halfstep.practice.evidence import Evidence, Skill
 from halfstep.practice.syllabus import Syllabus
 from halfstep.practice.verdict_odds import chance_of
@@ -34,6 +41,10 @@ class Beliefs:
     Attributes
     ----------
     layout : BeliefLayout
+    pace : tuple of float
+        Of the student, by the numbers of its parts.
+    covariances : tuple of tuple of float
+        How the parts of the pace vary, and go together.
     means, variances : tuple of float
         Of each part of the layout.
     tracks : dict of int to SkillTrack
@@ -47,6 +58,8 @@ class Beliefs:
     """
 
     layout: BeliefLayout
+    pace: tuple[float, ...]
+    covariances: tuple[tuple[float, ...], ...]
     means: tuple[float, ...]
     variances: tuple[float, ...]
     tracks: dict[int, SkillTrack]
@@ -65,12 +78,20 @@ class Beliefs:
 
     def open(self) -> BeliefFilter:
         """The same, to go on with."""
-        plays: Counter[int] = Counter()
+        plays: dict[int, int] = {}
         for place, track in self.tracks.items():
             own = self.layout.parts[place]
-            plays.update({own[PIECE_PART]: track.times, own[STEP_PART]: track.times})
-        means, variances, tracks = list(self.means), list(self.variances), dict(self.tracks)
-        return BeliefFilter(self.layout, means, variances, tracks, plays)
+            for part in (own[PIECE_PART], own[STEP_PART]):
+                plays[part] = plays.get(part, 0) + track.times
+        return BeliefFilter(
+            self.layout,
+            list(self.pace),
+            [list(row) for row in self.covariances],
+            list(self.means),
+            list(self.variances),
+            dict(self.tracks),
+            plays,
+        )
 
     def after(self, evidence: Iterable[Evidence], day: date) -> Beliefs:
         """Beliefs with more evidence, none of it later than that day."""
@@ -89,7 +110,8 @@ class Beliefs:
         """The milestones, and these beliefs as the last where they rest on anything."""
         yield from self.milestones
         if self.evidence:
-            state = self.layout, self.means, self.variances, self.tracks, self.evidence
+            numbers = self.pace, self.covariances, self.means, self.variances
+            state = self.layout, *numbers, self.tracks, self.evidence
             yield Milestone(len(self.evidence), partial(Beliefs, *state))
 
     def _before(self, piece: Evidence) -> Beliefs:
@@ -119,7 +141,9 @@ class Milestone:
 
 def no_beliefs(layout: BeliefLayout) -> Beliefs:
     """What is held before anything was played."""
-    return Beliefs(layout, layout.means, layout.variances, {})
+    pace = tuple(PACE[part].mean for part in sorted(PACE))
+    spread = np.diag([PACE[part].variance for part in sorted(PACE)]).tolist()
+    return Beliefs(layout, pace, tuple(map(tuple, spread)), layout.means, layout.variances, {})
 
 
 def beliefs_of(syllabus: Syllabus, evidence: Iterable[Evidence], day: date) -> Beliefs:
@@ -163,8 +187,15 @@ def _fed(start: Beliefs, evidence: Sequence[Evidence]) -> Beliefs:
 
 def _stand(work: BeliefFilter, evidence: tuple[Evidence, ...]) -> Beliefs:
     """Beliefs as they stand in the midst of their making."""
-    means, variances = tuple(work.means), tuple(work.variances)
-    return Beliefs(work.layout, means, variances, dict(work.tracks), evidence)
+    return Beliefs(
+        work.layout,
+        tuple(work.pace),
+        tuple(map(tuple, work.covariances)),
+        tuple(work.means),
+        tuple(work.variances),
+        dict(work.tracks),
+        evidence,
+    )
 
 
 def _thinned(milestones: Sequence[Milestone], count: int) -> tuple[Milestone, ...]:

@@ -13,15 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from halfstep.practice.belief_filter import DOUBT
-from halfstep.practice.belief_layout import (
-    ELSEWHERE,
-    FORGOTTEN,
-    NEW_KEY,
-    NEW_PIECE,
-    OTHER_KEYS,
-    PRACTICE,
-    SLOWER,
-)
+from halfstep.practice.belief_layout import FORGOTTEN, SLOWER
 from halfstep.practice.evidence import Verdict
 from halfstep.practice.memory import DECAY, SPREAD
 
@@ -49,12 +41,14 @@ class Outlook:
         Since it was last played; infinite where it was not.
     failed : array of bool
         It was not clean the last time.
+    kept : array of bool
+        It was clean the first time on the day it was last played.
     piece_times : array of float
         How often its step over its unit was played in any key.
     times_before : array of float
         How often it was played before that day.
     pace : tuple of float
-        What is believed of the parts that all skills have, by their numbers.
+        What is believed of the student, by the numbers of its parts.
     """
 
     grid: SkillGrid
@@ -65,6 +59,7 @@ class Outlook:
     rung_bpm: Numbers
     days_ago: Numbers
     failed: Flags
+    kept: Flags
     piece_times: Numbers
     times_before: Numbers
     pace: tuple[float, ...]
@@ -80,7 +75,20 @@ class Outlook:
         tempi: Numbers = self.grid.goal_bpm * np.exp2((self.means - log_odds) / self.pace[SLOWER])
         return tempi
 
-    def raised(self, log_odds: float) -> Numbers:
+    def sure_tempi(self, spreads: float) -> Numbers:
+        """At which tempo each is at least as likely as not, by so many standard deviations."""
+        log_odds = self.means - spreads * np.sqrt(self.variances)
+        tempi: Numbers = self.grid.goal_bpm * np.exp2(log_odds / self.pace[SLOWER])
+        return tempi
+
+    def slopes(self) -> Numbers:
+        """What a log odd at the goal tempo is worth."""
+        blur = self._blur()
+        chances = sigmoid(self.means / blur)
+        slopes: Numbers = chances * (1 - chances) / blur
+        return slopes
+
+    def raised(self, log_odds: Numbers) -> Numbers:
         """How likely each were clean at its goal tempo if so many log odds were gained."""
         return sigmoid((self.means + log_odds) / self._blur())
 
@@ -106,23 +114,34 @@ def outlook_of(beliefs: Beliefs, day: date) -> Outlook:
     """How all skills stand on a day."""
     grid = beliefs.layout.grid
     played, columns = _tracked(beliefs, day)
-    times, days_ago, left, failed = np.zeros((4, len(grid.goal_bpm)))
+    times, days_ago, left, failed, kept = np.zeros((5, len(grid.goal_bpm)))
     rung_bpm, left = grid.start_bpm.copy(), left + 1
     days_ago += np.inf
     if played:
         np.maximum(columns[1], 0.0, out=columns[1])
-        times[played], days_ago[played], stable_days, rung_bpm[played], failed[played] = columns
+        (
+            times[played],
+            days_ago[played],
+            stable_days,
+            rung_bpm[played],
+            failed[played],
+            kept[played],
+        ) = columns
         left[played] = (1 + SPREAD * days_ago[played] / stable_days) ** -DECAY
     piece_times = np.bincount(grid.pieces, times)[grid.pieces].astype(np.float64)
     step_times = np.bincount(grid.step_names, times)[grid.step_names]
-    shares = {
-        NEW_PIECE: piece_times == 0,
-        NEW_KEY: (times == 0) & (piece_times > 0),
-        PRACTICE: np.log1p(times),
-        OTHER_KEYS: np.log1p(piece_times - times),
-        ELSEWHERE: np.log1p(step_times - piece_times),
-        FORGOTTEN: 1 - left,
-    }
+    shares = np.stack(
+        (
+            piece_times == 0,
+            (times == 0) & (piece_times > 0),
+            np.log1p(times),
+            np.log1p(piece_times - times),
+            np.log1p(step_times - piece_times),
+            1 - left,
+            np.zeros_like(times),
+            np.ones_like(times),
+        )
+    )
     means, variances = _moments(beliefs, shares)
     return Outlook(
         grid,
@@ -133,9 +152,10 @@ def outlook_of(beliefs: Beliefs, day: date) -> Outlook:
         rung_bpm,
         days_ago,
         failed > 0,
+        kept > 0,
         piece_times,
         times - _times_on(beliefs, day),
-        beliefs.means[: SLOWER + 1],
+        beliefs.pace,
     )
 
 
@@ -147,15 +167,14 @@ def _times_on(beliefs: Beliefs, day: date) -> Numbers:
     return np.bincount(np.array(today, np.int64), minlength=len(places)).astype(np.float64)
 
 
-def _moments(beliefs: Beliefs, shares: dict[int, Numbers]) -> tuple[Numbers, Numbers]:
-    """Mean and variance of the log odds of each skill at its goal tempo."""
+def _moments(beliefs: Beliefs, shares: Numbers) -> tuple[Numbers, Numbers]:
+    """Mean and variance of the log odds of each skill at its goal tempo, by shares of the pace."""
     layout, fixed = beliefs.layout, beliefs.layout.share_grid
     part_means, part_variances = np.array(beliefs.means), np.array(beliefs.variances)
     means = part_means[layout.part_grid] @ fixed + layout.offset_grid
     variances = part_variances[layout.part_grid] @ fixed**2 + DOUBT * shares[FORGOTTEN]
-    for part, share in shares.items():
-        means += part_means[part] * share
-        variances += part_variances[part] * share**2
+    means += np.array(beliefs.pace) @ shares
+    variances += np.einsum("is,is->s", np.array(beliefs.covariances) @ shares, shares)
     return means, variances
 
 
@@ -169,6 +188,7 @@ def _tracked(beliefs: Beliefs, day: date) -> tuple[list[int], Numbers]:
             track.memory.stability_days,
             track.rung.tempo_bpm,
             track.last.verdict is not Verdict.CLEAN,
+            track.first is Verdict.CLEAN,
         )
         for track in beliefs.tracks.values()
     ]

@@ -19,7 +19,7 @@ from halfstep.level import Level
 from halfstep.practice.evidence import Verdict
 from halfstep.practice.outlook import Outlook, outlook_of
 from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan, Rest
-from halfstep.practice.skill_worth import SkillWorth, playable, skill_worth
+from halfstep.practice.skill_worth import FINISHED, SkillWorth, playable, skill_worth
 from halfstep.practice.tempo_rung import PASSES
 
 if TYPE_CHECKING:
@@ -37,14 +37,9 @@ KNOWN, WARM = 0.7, 0.88
 MEND_DAYS = 14
 """So long what went wrong is mended before anything else."""
 
-DUE = 0.9
-"""What is known is due again when that share of its memory is left."""
-
-FINISHED = 0.8
-"""So likely is clean at the goal tempo of what is no longer being learnt."""
-
-UNFINISHED = 16
-"""Nothing new while so many skills are being learnt."""
+UNFINISHED = 32
+"""Nothing new while so many skills more are being learnt than are finished: who learns quickly
+meets new things quickly."""
 
 ITEMS = ((8, 2), (15, 3), (22, 4))
 """Up to so many minutes, so many items; five beyond."""
@@ -223,17 +218,17 @@ def _suited(shelf: _Shelf) -> dict[ItemRole, Flags]:
     played, begun = outlook.times > 0, outlook.piece_times > 0
     fit = worth.within_reach & (worth.chances >= UNLIKELY)
     recent = outlook.failed & (outlook.days_ago <= MEND_DAYS)
-    room = np.count_nonzero(played & (worth.goal_chances < FINISHED)) < UNFINISHED
+    finished = np.count_nonzero(played & (worth.goal_chances >= FINISHED))
+    room = np.count_nonzero(played) - 2 * finished < UNFINISHED
     fresh = fit & ~played & room & ~_one_too_many(outlook)
     lively = fit & played & (worth.chances <= LIKELY)
     rested = outlook.days_ago > 0  # tomorrow rather than later today
-    due = outlook.failed | (outlook.left < DUE) | (worth.goal_chances < FINISHED)
     return {
         ItemRole.WARM_UP: played & rested & ~outlook.failed & (worth.chances >= KNOWN),
         ItemRole.MEND: lively & rested & recent,
         ItemRole.NEW: fresh & ~outlook.grid.choruses & ~begun,
         ItemRole.NEXT_KEY: fresh & begun & worth.moves,
-        ItemRole.REVIEW: lively & rested & due,
+        ItemRole.REVIEW: lively & rested,
         ItemRole.CHORUS: outlook.grid.choruses & (lively & rested | fresh),
     }
 
@@ -261,7 +256,8 @@ def _choruses(shelf: _Shelf, suited: dict[ItemRole, Flags]) -> Flags:
     least = 0.0 if new is None else shelf.worth.worths[new]
     worthy = choruses & (played | (shelf.worth.worths >= least))
     passing = worthy & (shelf.outlook.grid.key_orders == 0) & (shelf.worth.goal_chances < FINISHED)
-    flags = (passing, worthy, choruses, _easiest(shelf, _begun_choruses(shelf)))
+    nearest = _likeliest(passing, shelf.worth.goal_chances)
+    flags = (passing & ~played, nearest, worthy, choruses, _easiest(shelf, _begun_choruses(shelf)))
     return next((one for one in flags if one.any()), flags[-1])
 
 
@@ -275,9 +271,14 @@ def _begun_choruses(shelf: _Shelf) -> Flags:
 
 def _easiest(shelf: _Shelf, suited: Flags) -> Flags:
     """The one that is likeliest clean, where none is as likely as it should be."""
-    chances = np.where(suited, shelf.worth.chances, -1.0)
-    easiest: Flags = suited & (chances == chances.max(initial=-1.0))
-    return easiest
+    return _likeliest(suited, shelf.worth.chances)
+
+
+def _likeliest(suited: Flags, chances: Numbers) -> Flags:
+    """Those of the suited that no other is likelier than."""
+    held = np.where(suited, chances, -1.0)
+    likeliest: Flags = suited & (held == held.max(initial=-1.0))
+    return likeliest
 
 
 def _look_alikes(shelf: _Shelf, place: int | None) -> Flags:

@@ -12,8 +12,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from halfstep.meter import SLOWEST_BPM
-from halfstep.practice.belief_layout import FORGOTTEN
-from halfstep.practice.outlook import sigmoid
+from halfstep.practice.belief_layout import (
+    ELSEWHERE,
+    FORGOTTEN,
+    NEW_KEY,
+    NEW_PIECE,
+    OTHER_KEYS,
+    PRACTICE,
+)
 
 if TYPE_CHECKING:
     from halfstep.practice.outlook import Outlook
@@ -26,52 +32,65 @@ EASY = 0.76
 EASY_NEW = 0.92
 """The same of what was played in no key: it begins where the unit begins, if that is no easier."""
 
-HARD = 0.65
-"""A tempo is lowered until clean is no less likely than this."""
+HARD = 0.6
+"""A tempo is lowered until clean is no less likely than this,"""
 
-FLOOR = 0.6
+SURE = 1.0
+"""and at least as likely as not even if it is worse than believed by so many standard deviations:
+what little is known of is played slower."""
+
+FRESH_DAYS = 3
+"""So many days long what was clean at the first pass is played no slower."""
+
+SETBACK = 1.17
+"""What was not clean in the end is played so much slower: by two rungs."""
+
+FLOOR = 0.4
 """No tempo is below this share of the starting tempo."""
 
 MASTERED = 0.5
-"""What is so likely clean at its goal tempo is known; a unit opens when a played chorus of each
-that it needs is so likely clean where that begins: it goes on getting faster beside the next."""
+"""A unit opens when a chorus of each that it needs was played and is so likely clean, be it
+slowly: it goes on getting faster beside the next."""
 
-BEGUN = 0.6
+BEGUN = 0.5
 """A step opens when the one before it is so likely clean at its tempo."""
 
-MOVING = 0.7
+MOVING = 0.55
 """A step moves on to the next key when it was clean in one, and is so likely so again."""
 
-LEARNING = 0.3
-"""Log odds that a first practice is held to be worth; later ones are worth less."""
+STRIDE_DAYS = 4
+"""What practice is worth is seen over so many days of it: where much is to be learnt, one alone
+would show next to nothing."""
 
-TIRING = 0.15
-"""How much less each time."""
+STRIDE = 0.8
+"""What a day of practice teaches, in e-folds of the times that something was played."""
 
-LEARNT = 1.5
-"""Log odds at the goal tempo up to which a skill is worth its whole way, by the log odds gained."""
+RETURN = 0.5
+"""How much of what has faded comes back with a day's practice."""
 
-SHORTEST_WAY = 0.5
-"""No way to what is learnt counts as shorter."""
+SHORTEST_STRIDE = 0.1
+"""Log odds that practice is worth at least."""
 
-TODAY = 0.06
-"""What any practice is worth beside that."""
+LAG = 0.5
+"""What carries over is what is known best: a key that lies log odds behind the best one of its step
+teaches the others so much less, as a power of e."""
 
-STRIDE = 3.0
-"""Log odds that a skill gains on its way, a share of which its like gain."""
+DUE, FINISHED, NOT_DUE = 0.9, 0.8, 0.1
+"""What is so likely clean at its goal tempo is no longer being learnt: as long as more than that
+share of its memory is left, it is worth little."""
 
-WAITING_DAYS = 10.0
-"""After so many days a skill is worth twice as much as what was played just now, so that none
-is forgotten for ever; at most `LONGEST_WAIT` count."""
+WAITING_DAYS, FRESH_WAIT, LONGEST_WAIT = 12.0, 7.0, 60.0
+"""After so many days a skill is worth twice as much as what was played just now; what was never
+played waits as if it had been played so many days ago; no more days count than the last."""
 
-LONGEST_WAIT = 60.0
+OVERDUE_DAYS = 21.0
+"""From so many on the worth of waiting grows fast, so that none is forgotten for ever."""
 
-FRESH_WAIT = 7.0
-"""What was never played waits as if it had been played so many days ago."""
+MOST_PASSES = 4.0
+"""No more passes are reckoned with until two are clean."""
 
-CARRIES_PIECE, CARRIES_STEP, CARRIES_UNIT = 0.45, 0.12, 0.05
-"""How much of what is learnt carries over to the same step of the unit in other keys, to that
-step in other units, to other steps of the unit."""
+PASS_BEATS, BETWEEN_MINUTES = 48.0, 0.4
+"""A pass, and what lies between two: twelve bars, and a breath (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,7 +106,7 @@ class SkillWorth:
     worths : array of float
         What practice is worth, in no unit.
     within_reach : array of bool
-        Its unit and its step are open, and so is its key.
+        It was played, or its unit and its step are open, and so is its key.
     moves : array of bool
         The same step over the same unit is known in another key.
     """
@@ -104,21 +123,25 @@ def skill_worth(outlook: Outlook, syllabus: Syllabus) -> SkillWorth:
     """What each skill is worth on a day."""
     tempi = tempi_today(outlook)
     chances, goal_chances = outlook.chances(tempi), outlook.chances(outlook.grid.goal_bpm)
-    starts = outlook.chances(outlook.grid.start_bpm)
-    within_reach = units_open(outlook, syllabus, starts)[outlook.grid.units]
+    within_reach = units_open(outlook, syllabus, chances)[outlook.grid.units]
     within_reach &= _steps_open(outlook, chances) & _keys_open(outlook)
+    within_reach |= outlook.times > 0
     known = (outlook.times > 0) & ~outlook.failed & (chances >= MOVING)
     moves = (np.bincount(outlook.grid.pieces, known) > 0)[outlook.grid.pieces]
-    worths = _worths(outlook, goal_chances)
+    gains = _gains(outlook, goal_chances) * _urgency(outlook, goal_chances)
+    worths = gains * tempi / outlook.grid.goal_bpm / _minutes(tempi, chances)
     return SkillWorth(tempi, chances, goal_chances, worths, within_reach, moves)
 
 
 def tempi_today(outlook: Outlook) -> Numbers:
     """The tempo of each ladder, moved to where it is neither boring nor frustrating."""
-    new = outlook.piece_times == 0
+    new, rungs = outlook.piece_times == 0, outlook.rung_bpm
     low = np.where(new, outlook.tempi_for(EASY_NEW), outlook.tempi_for(EASY))
-    high = outlook.tempi_for(HARD)
-    return playable(outlook, np.clip(outlook.rung_bpm, low, high))
+    high = np.minimum(outlook.tempi_for(HARD), outlook.sure_tempi(SURE))
+    fresh = outlook.kept & ~outlook.failed & (outlook.days_ago <= FRESH_DAYS)
+    high = np.where(fresh, np.maximum(high, rungs), high)
+    high = np.where(outlook.failed, np.minimum(high, rungs / SETBACK), high)
+    return playable(outlook, np.minimum(np.maximum(rungs, low), high))
 
 
 def playable(outlook: Outlook, tempi: Numbers) -> Numbers:
@@ -127,10 +150,10 @@ def playable(outlook: Outlook, tempi: Numbers) -> Numbers:
     return np.rint(np.minimum(np.maximum(tempi, floor), outlook.grid.goal_bpm))
 
 
-def units_open(outlook: Outlook, syllabus: Syllabus, starts: Numbers) -> Flags:
-    """Which units are open, in the order of the course, by chances at the starting tempo."""
+def units_open(outlook: Outlook, syllabus: Syllabus, chances: Numbers) -> Flags:
+    """Which units are open, in the order of the course, by chances at the tempo of the day."""
     grid = outlook.grid
-    passing = grid.choruses & (outlook.times > 0) & (starts >= MASTERED)
+    passing = grid.choruses & (outlook.times > 0) & (chances >= MASTERED)
     passed = np.bincount(grid.units[passing], minlength=len(syllabus.needs)) > 0
     return np.array([all(passed[need] for need in needs) for needs in syllabus.needs], np.bool_)
 
@@ -139,49 +162,66 @@ def _steps_open(outlook: Outlook, chances: Numbers) -> Flags:
     """Whether each skill's step is its unit's first, or the one before it has begun in some key."""
     grid = outlook.grid
     begun = np.bincount(grid.pieces, (outlook.times > 0) & (chances >= BEGUN)) > 0
-    is_open: Flags = (grid.steps == 0) | (outlook.times > 0) | begun[grid.pieces - 1]
+    is_open: Flags = (grid.steps == 0) | begun[grid.pieces - 1]
     return is_open
 
 
 def _keys_open(outlook: Outlook) -> Flags:
-    """Whether each skill was played, or its key is the next one to be met in its piece."""
+    """Whether the key of each skill is one that was met in its piece, or the next one."""
     grid, played = outlook.grid, outlook.times > 0
     nexts: Places = np.zeros(grid.pieces.max(initial=0) + 1, np.int64)
     np.maximum.at(nexts, grid.pieces[played], grid.key_orders[played] + 1)
-    return played | (grid.key_orders <= nexts[grid.pieces])
+    is_open: Flags = grid.key_orders <= nexts[grid.pieces]
+    return is_open
 
 
-def _worths(outlook: Outlook, chances: Numbers) -> Numbers:
-    """What practice is worth: for the skill, for its like, and against fading."""
-    learning = LEARNING / (1 + TIRING * outlook.times)
+def _gains(outlook: Outlook, chances: Numbers) -> Numbers:
+    """What some days of practice are worth, in skills that are clean at their goal tempo."""
+    return outlook.raised(_strides(outlook)) - chances + _carried(outlook, chances)
+
+
+def _strides(outlook: Outlook) -> Numbers:
+    """Log odds that each skill gains by them: what is taught, new no more, and comes back."""
+    pace = outlook.pace
+    first = np.where(outlook.piece_times > 0, pace[NEW_KEY], pace[NEW_PIECE])
+    strides = np.full_like(first, STRIDE_DAYS * STRIDE * pace[PRACTICE])
+    strides -= (outlook.times == 0) * np.minimum(first, 0.0)
+    strides -= RETURN * pace[FORGOTTEN] * (1 - outlook.left)
+    return np.maximum(strides, SHORTEST_STRIDE)
+
+
+def _carried(outlook: Outlook, chances: Numbers) -> Numbers:
+    """What the like of each skill gain: the same step in other keys, and over other units."""
+    grid, pace, times = outlook.grid, outlook.pace, outlook.piece_times
+    log_odds = max(pace[OTHER_KEYS], 0.0) * np.log1p(2 * STRIDE_DAYS / (1 + times))
+    log_odds += (times == 0) * max(pace[NEW_KEY] - pace[NEW_PIECE], 0.0)
+    gains, slopes = outlook.raised(log_odds) - chances, outlook.slopes()
+    keys = np.bincount(grid.pieces, gains)[grid.pieces] - gains
+    units = np.bincount(grid.step_names, slopes)[grid.step_names]
+    units -= np.bincount(grid.pieces, slopes)[grid.pieces]
+    carried: Numbers = keys * np.exp(-LAG * _lags(outlook)) + units * max(pace[ELSEWHERE], 0.0)
+    return carried
+
+
+def _lags(outlook: Outlook) -> Numbers:
+    """How far each skill lies behind the best key of its step over its unit, in log odds."""
+    grid, held = outlook.grid, outlook.held
+    best = np.full(grid.pieces.max(initial=0) + 1, -np.inf)
+    played = outlook.times > 0
+    np.maximum.at(best, grid.pieces[played], held[played])
+    return np.maximum(best[grid.pieces] - held, 0.0)
+
+
+def _urgency(outlook: Outlook, chances: Numbers) -> Numbers:
+    """More for what was let lie, the longer the more; little for what is finished and fresh."""
     waits = np.where(outlook.times > 0, np.minimum(outlook.days_ago, LONGEST_WAIT), FRESH_WAIT)
-    faded = -outlook.pace[FORGOTTEN] * (1 - outlook.left) * chances * (1 - chances)
-    worth = learning * (_way(outlook, chances) + _reach(outlook, chances)) + faded
-    return (1 + waits / WAITING_DAYS) * (worth + TODAY * LEARNING)
+    due = outlook.failed | (outlook.left < DUE) | (chances < FINISHED)
+    fresh: Numbers = np.where(due, 1.0, NOT_DUE) * (1 + waits / WAITING_DAYS)
+    return fresh + (waits / OVERDUE_DAYS) ** 3
 
 
-def _way(outlook: Outlook, chances: Numbers) -> Numbers:
-    """What is gained for each log odds on the whole way to what is learnt.
-
-    Not the slope where a skill stands: that is least where most is to be learnt.
-    """
-    gain = np.maximum(_CHANCE_LEARNT - chances, 0.0)
-    way: Numbers = gain / np.maximum(LEARNT - outlook.held, SHORTEST_WAY)
-    return way
-
-
-_CHANCE_LEARNT = float(sigmoid(np.array(LEARNT)))
-
-
-def _reach(outlook: Outlook, chances: Numbers) -> Numbers:
-    """What the like of each skill gain for each log odds on its way."""
-    grid, reach = outlook.grid, np.zeros_like(chances)
-    kinds = (
-        (grid.pieces, CARRIES_PIECE),
-        (grid.step_names, CARRIES_STEP),
-        (grid.units, CARRIES_UNIT),
-    )
-    for kind, share in kinds:
-        gain = (outlook.raised(share * STRIDE) - chances) / STRIDE
-        reach += np.bincount(kind, gain)[kind] - gain
-    return reach
+def _minutes(tempi: Numbers, chances: Numbers) -> Numbers:
+    """How long each takes at such tempi, until two passes in a row are clean."""
+    passes = np.minimum((1 + chances) / chances**2, MOST_PASSES)
+    minutes: Numbers = passes * (PASS_BEATS / tempi + BETWEEN_MINUTES)
+    return minutes
