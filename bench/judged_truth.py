@@ -263,7 +263,7 @@ class _Examiner:
         """
         alignment = self.take.alignment
         self.taken.matched["played"] += len(self.play.tones)
-        if alignment is None or not self.reply.feedback.is_judged:
+        if alignment is None or not self._is_read():
             self.taken.matched["unread"] += len(self.play.tones)
             return
         written = {match.heard: match.written for match in alignment.matches}
@@ -277,6 +277,11 @@ class _Examiner:
         self.taken.matched["right"] += sum(right is True for right in rights)
         for entry in self.play.entries:
             self.taken.recoveries.append(_recovery(rights[entry:]))
+
+    def _is_read(self) -> bool:
+        """True where notes of the take are judged, and none of them is covered."""
+        is_covered = any(doubt.covers for doubt in self.take.doubts)
+        return self.reply.feedback.is_judged and not is_covered
 
 
 def _recovery(rights: Sequence[bool | None]) -> int:

@@ -167,6 +167,15 @@ def test_nothing_is_sure_of_a_take_that_was_hard_to_hear() -> None:
     assert min(sure) > 0.9 > max(unsure)
 
 
+def test_nothing_is_missed_where_a_loud_backing_covers_the_player() -> None:
+    analysis, line = line_of("one-line", "evening class")
+    tones = played(analysis, line)
+    take = take_of([*tones[:20], *tones[21:]], analysis, line=line)
+    covered = replace(take, doubts=(Doubt("a band", is_total=False, covers=True),))
+    open_kinds, covered_kinds = ({f.kind for f in judge(t).findings} for t in (take, covered))
+    assert open_kinds - covered_kinds == {FindingKind.MISSED}
+
+
 def test_who_is_bars_late_when_the_band_ends_has_left_nothing_out() -> None:
     analysis, line = line_of("one-line", "evening class")
     tones = played(analysis, line, passes=2)

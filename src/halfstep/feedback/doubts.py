@@ -21,11 +21,14 @@ class Doubt:
         Nothing of the take is judged; else what is told may be wrong.
     lessens : bool
         What is told is less sure; else something is not judged, and the rest as surely as ever.
+    covers : bool
+        Notes may have been played that are not heard: of none is said that it is missing.
     """
 
     reason: str
     is_total: bool = True
     lessens: bool = True
+    covers: bool = False
 
 
 _TOTAL = {
@@ -42,4 +45,5 @@ def doubts_of_hearing(take: HeardTake) -> Iterator[Doubt]:
     """What stands against judging a take by the way it sounds."""
     for trouble, text in take.notices:
         if trouble in _TOTAL | _PARTIAL:
-            yield Doubt(text, is_total=trouble in _TOTAL)
+            covers = trouble is Trouble.LOUD_BACKING
+            yield Doubt(text, is_total=trouble in _TOTAL, covers=covers)

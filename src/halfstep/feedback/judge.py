@@ -102,6 +102,8 @@ def judge(take: JudgedTake, *, least_certainty: float = LEAST_CERTAINTY) -> Feed
         return _unjudged(take, findings_told)
     taken = laid_take(take)
     findings = [*of_pitch, *of_place, *_unspoilt(tuple(_findings(taken)))]
+    if any(doubt.covers for doubt in take.doubts):
+        findings = [f for f in findings if f.kind is not FindingKind.MISSED]
     if any(doubt.lessens for doubt in take.doubts):
         findings = [replace(f, certainty=HARD_TO_HEAR * f.certainty) for f in findings]
     findings_told += map(partial(_not_judged, take), of_line)
