@@ -138,6 +138,15 @@ def test_a_given_one_is_taken_as_it_is(files: tuple[Path, Path]) -> None:
     assert given_certificate(*files) == TlsFiles(*files, is_own=False)
 
 
+def test_others_come_by_the_first_name_of_a_given_one(files: tuple[Path, Path]) -> None:
+    assert given_certificate(*files).name == sorted(NAMES)[0]
+    assert set(given_certificate(*files).names) == set(NAMES)
+
+
+def test_others_come_to_one_of_our_own_by_this_machine_s_address(tmp_path: Path) -> None:
+    assert own_certificate(tmp_path, NAMES).name == ""
+
+
 def test_files_that_cannot_be_read_are_one_line(files: tuple[Path, Path], tmp_path: Path) -> None:
     certificate, key = files
     none = tmp_path / "none.pem"

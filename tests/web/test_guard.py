@@ -10,6 +10,9 @@ import re
 
 import pytest
 from desks import Desk
+from starlette.testclient import TestClient
+
+from halfstep.app.web.site import desk_site
 
 
 @pytest.mark.parametrize("path", ["/", "/desk", "/none", "/static/desk.css"])
@@ -73,3 +76,20 @@ def test_what_is_too_large_is_one_line_on_a_page(
     assert answer.status_code == 413
     assert "this is too large; send 3 MB or less" in answer.text
     assert answer.headers["content-type"].startswith("text/html")
+
+
+@pytest.mark.parametrize(
+    ("host", "status"),
+    [
+        ("lessons.example", 200),
+        ("Lessons.Example:8765", 200),
+        ("room.school.example", 200),
+        ("school.example", 400),
+        ("a.room.school.example", 400),
+        ("elsewhere.example", 400),
+    ],
+)
+def test_the_names_of_a_certificate_are_ours(desk: Desk, host: str, status: int) -> None:
+    """An asterisk stands for one word (RFC 6125, 6.4.3)."""
+    site = desk_site(desk.school, names=("lessons.example", "*.school.example"))
+    assert TestClient(site).get("/", headers={"host": host}).status_code == status

@@ -50,6 +50,17 @@ class TlsFiles:
     is_own: bool = False
 
     @property
+    def names(self) -> tuple[str, ...]:
+        """What the certificate stands for; in ``*.school.example`` the asterisk is one word."""
+        return _names_of(_read_certificate(self.certificate))
+
+    @property
+    def name(self) -> str:
+        """The first name that others come by; empty where it is our own, or has none."""
+        named = (name for name in self.names if not (self.is_own or "*" in name))
+        return next(named, "")
+
+    @property
     def fingerprint(self) -> str:
         """SHA-256 of the certificate, as browsers show it."""
         from cryptography.hazmat.primitives.hashes import SHA256
@@ -125,19 +136,28 @@ def _demand_library() -> None:
 
 def _kept_names(file: Path) -> frozenset[str]:
     """What the certificate that is kept stands for; nothing where it is damaged, or ends soon."""
-    from cryptography import x509
-
     if not file.exists():
         return frozenset()
     file.read_bytes()  # so that one that cannot be read is told of, not made anew
     try:
         leaf, _ = _read_certificate(file), _read_key(file)
-        names = leaf.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
-    except (BriefError, ValueError, x509.ExtensionNotFound):
+        names = _names_of(leaf)
+    except (BriefError, ValueError):
         return frozenset()
     if datetime.now(UTC) > leaf.not_valid_after_utc - RENEWED_BEFORE:
         return frozenset()
-    return frozenset(str(name.value) for name in names)
+    return frozenset(names)
+
+
+def _names_of(leaf: x509.Certificate) -> tuple[str, ...]:
+    """Names and addresses that a certificate stands for; those are what browsers look at."""
+    from cryptography import x509
+
+    try:
+        names = leaf.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
+    except x509.ExtensionNotFound:
+        return ()
+    return tuple(str(name.value) for name in names)
 
 
 def _made(names: Iterable[str]) -> bytes:

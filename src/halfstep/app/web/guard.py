@@ -52,7 +52,8 @@ class Guard:
     ----------
     app : ASGIApp
     names : tuple of str
-        Names of this machine beside the usual ones.
+        Names of this machine beside the usual ones, as certificates have them: an asterisk stands
+        for one word.
     proxy : Proxy or None
         Who passes on what came to another address, which is then ours as well.
     """
@@ -90,7 +91,8 @@ class Guard:
 
     def _is_ours(self, host: str) -> bool:
         name = host.rpartition(":")[0] if host.rpartition(":")[2].isdecimal() else host
-        if name.lower() in self._names:
+        any_word = f"*.{name.lower().partition('.')[2]}"
+        if name.lower() in self._names or any_word in self._names:
             return True
         try:
             ipaddress.ip_address(name.strip("[]"))

@@ -99,7 +99,7 @@ class PhoneDoor:
             listener = listening(EVERY_ADDRESS, self._port)
             self._server = _ServerBeside(app, listener, tls)
             port = listener.getsockname()[1]
-            self.standing = OpenDoor(f"https://{shown_host(EVERY_ADDRESS)}:{port}", tls)
+            self.standing = OpenDoor(f"https://{shown_host(tls.name or EVERY_ADDRESS)}:{port}", tls)
 
     def close(self) -> None:
         """Let other devices in no more, but as they always come."""

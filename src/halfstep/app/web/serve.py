@@ -81,12 +81,14 @@ def serve_site(request: ServeSite) -> None:
             Ear(school) as ear,
         ):
             scheme, port = "https" if tls else "http", listener.getsockname()[1]
-            door = OpenDoor(f"{scheme}://{shown_host(request.host)}:{port}", tls)
-            always = door if lets_others_in(request.host) and proxy is None else None
+            lets_in = lets_others_in(request.host)
+            host = shown_host((lets_in and tls and tls.name) or request.host)
+            door = OpenDoor(f"{scheme}://{host}:{port}", tls)
+            always = door if lets_in and proxy is None else None
             phones = PhoneDoor(school.folder, request.port and port + 1, tls, always)
             app = desk_site(
                 school,
-                names=(request.host,),
+                names=(request.host, *(tls.names if tls else ())),
                 wake=workers.wake,
                 phones=phones,
                 proxy=proxy,
