@@ -12,7 +12,7 @@ import pytest
 from browsers import MICROPHONE, PHONE, RealSite, real_site
 from desks import Desk, new_desk
 from handed_out import short_recording
-from playwright.sync_api import BrowserContext, Error, Locator, Page, Route, expect
+from playwright.sync_api import BrowserContext, Error, Locator, Page, Response, Route, expect
 
 from halfstep.school.sent_takes import SentTake, sent_takes_of
 
@@ -169,6 +169,20 @@ def test_a_line_that_is_cut_while_recording_and_sending_costs_nothing(
     assert length_s(came[0]) >= KEPT
 
 
+def test_what_is_thrown_away_over_a_cut_line_goes_from_the_server_when_it_answers(
+    site: RealSite, page: Page
+) -> None:
+    record(page)
+    stop(page)
+    assert sounds(site)
+    page.context.set_offline(True)
+    throw_away(page)
+    assert sounds(site)
+    with page.expect_response(is_of_removal):
+        page.context.set_offline(False)
+    assert not sounds(site)
+
+
 def test_a_crashed_tab_leaves_its_take_and_what_was_to_be_sent_goes_on(
     site: RealSite, page: Page
 ) -> None:
@@ -208,10 +222,25 @@ def test_a_take_of_another_tab_is_left_alone_and_a_take_of_another_player_is_not
     come_as(site, page.context, "Corin")
     expect(rows(open_room(other))).to_have_count(0)
     come_as(site, page.context, "Ansel")
-    open_room(other).get_by_role("button", name="Throw away").click()
-    other.get_by_role("button", name="Throw away for good").click()
-    expect(rows(other)).to_have_count(0)
-    assert [*(site.desk.school.folder / "recordings").rglob("*.pcm")] == []
+    open_room(other)
+    with other.expect_response(is_of_removal):
+        throw_away(other)
+    assert not sounds(site)
+
+
+def throw_away(page: Page) -> None:
+    rows(page).first.get_by_role("button", name="Throw away").click()
+    page.get_by_role("button", name="Throw away for good").click()
+    expect(rows(page)).to_have_count(0)
+
+
+def is_of_removal(answer: Response) -> bool:
+    return answer.request.method == "DELETE" and answer.ok
+
+
+def sounds(site: RealSite) -> list[Path]:
+    """What lies on the disk of recordings that are no takes."""
+    return [*(site.desk.school.folder / "recordings").rglob("*.pcm")]
 
 
 def come_as(site: RealSite, context: BrowserContext, name: str) -> None:

@@ -1,7 +1,7 @@
 // Takes that wait in the browser until the server has acknowledged them.
 //
 // A take is {key, player, about, begun, frames, sending}; its sound lies beside it in pieces of 16
-// bit. Each piece is a change of its own, so that a crash costs less than a second. What the
+// bit. One that was thrown away is {key, player, begun, isDropped} until the server has none of it. Each piece is a change of its own, so that a crash costs less than a second. What the
 // browser's storage refuses is kept in memory, as long as the page is open; `isFull` says so.
 
 const NAME = "halfstep takes";
@@ -122,6 +122,12 @@ export class KeptTakes {
       store(TAKES).delete(key);
       store(PIECES).delete(IDBKeyRange.bound([key, 0], [key, Infinity]));
     });
+  }
+
+  // Removes all of a take but its key, by which the server is still to be told.
+  async drop(key) {
+    await this.remove(key);
+    await this.keep({ key, begun: 0, isDropped: true });
   }
 }
 

@@ -126,7 +126,8 @@ export class TakeSender extends EventTarget {
     this.#stands(carried, await posted(`/room/recordings/${key}/end`, { frames, about }));
   }
 
-  // Stops carrying a take, and has the server forget what it has of it.
+  // Stops carrying a take, and has the server forget it; true where the server has none of it, or had
+  // made it a take before.
   async drop(key) {
     const carried = this.#carried.get(key);
     if (carried) {
@@ -134,6 +135,7 @@ export class TakeSender extends EventTarget {
       carried.wake();
       this.#carried.delete(key);
     }
-    await asked(`/room/recordings/${key}`, { method: "DELETE" }).catch(() => {});
+    const isOver = (error) => error instanceof Missing || error instanceof Refused;
+    return asked(`/room/recordings/${key}`, { method: "DELETE" }).then(() => true, isOver);
   }
 }

@@ -54,7 +54,7 @@ export class TakeShelf extends EventTarget {
   async waiting() {
     const { held = [] } = (await navigator.locks?.query()) ?? {};
     const busy = new Set(held.map(({ name }) => name));
-    const takes = (await this.#takes.all()).filter(({ key }) => !busy.has(LOCK + key));
+    const takes = (await this.#takes.all()).filter(({ key, isDropped }) => !isDropped && !busy.has(LOCK + key));
     return Promise.all(takes.map(async (take) => ({ ...take, frames: await this.#takes.frames(take.key) })));
   }
 
@@ -64,9 +64,10 @@ export class TakeShelf extends EventTarget {
     return take;
   }
 
-  // Goes on with what was to be sent when an earlier visit ended.
+  // Goes on with what was to be sent, or thrown away, when an earlier visit or the line ended.
   async goOn() {
     for (const take of await this.waiting()) if (take.sending) this.#sender.carry(take);
+    for (const { key, isDropped } of await this.#takes.all()) if (isDropped) await this.#drop(key);
   }
 
   // Sends a take; resolves with {take, address} when the server has acknowledged it.
@@ -100,9 +101,13 @@ export class TakeShelf extends EventTarget {
   }
 
   async discard(key) {
-    await this.#takes.remove(key);
-    await this.#sender.drop(key);
+    await this.#takes.drop(key);
     this.#tell("changed");
+    await this.#drop(key);
+  }
+
+  async #drop(key) {
+    if (await this.#sender.drop(key)) await this.#takes.remove(key);
   }
 
   // A take as a file that can be listened to.

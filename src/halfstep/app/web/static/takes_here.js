@@ -65,6 +65,7 @@ export class TakesHere extends EventTarget {
     takes.addEventListener("taken", ({ detail }) => this.taken(detail));
     this.list();
     takes.goOn();
+    addEventListener("online", () => takes.goOn());
   }
 
   // Each take in a row that stays as long as the take does.
