@@ -207,3 +207,34 @@ def test_a_take_with_a_doubt_about_all_of_it_has_no_verdict() -> None:
     assert take_verdict(our_course().units[0], "rhythm", played_take(feedback)).verdict is None
     figures = feedback_data(feedback, written_take(heard), [])["summary"]["figures"]
     assert (figures["judged"], figures["line"], figures["motif"]) == (False, None, None)
+
+
+@pytest.mark.parametrize(
+    ("places", "certainty", "verdict"),
+    [
+        ([(1, 4)] * 3 + [(1, 5)] * 3, 0.95, Verdict.NEARLY),
+        ([(1, 4)] * 3 + [(1, 6)] * 3, 0.95, Verdict.CLEAN),
+        ([(1, 4)] * 3 + [(2, 5)] * 3, 0.95, Verdict.CLEAN),
+        ([(1, 4)] * 2 + [(1, 5)] * 2, 0.95, Verdict.CLEAN),
+        ([(1, 4)] * 3 + [(1, 5)] * 3, 0.45, Verdict.CLEAN),
+    ],
+)
+def test_a_take_with_two_wrong_bars_in_a_row_is_not_clean(
+    places: list[tuple[int, int]], certainty: float, verdict: Verdict
+) -> None:
+    """Common practice, no source."""
+    unit = unit_with(PassMark(Measure.NOTES_RIGHT, at_least=0.85))
+    take = a_take(line=ShareRight(94, 100, 0.99))
+    wrong = tuple(
+        a_finding(FindingKind.CHANGED, bar, chorus, certainty=certainty) for chorus, bar in places
+    )
+    assert take_verdict(unit, unit.steps[0], replace(take, findings=wrong)).verdict is verdict
+
+
+def test_bars_that_were_left_out_are_a_wrong_spot() -> None:
+    unit = unit_with(PassMark(Measure.NOTES_RIGHT, at_least=0.85))
+    take = a_take(line=ShareRight(94, 100, 0.99))
+    gap = a_finding(FindingKind.MISSED, bars=3)
+    assert (
+        take_verdict(unit, unit.steps[0], replace(take, findings=(gap,))).verdict is Verdict.NEARLY
+    )

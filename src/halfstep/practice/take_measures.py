@@ -6,15 +6,18 @@ Conventions
   in each chorus.
 - How likely a mark is met follows from how certain each part of the figure is: a count is a sum
   of chances, exactly; a share the same by the normal curve.
+- A take that meets its marks is nearly clean, no more, where two bars in a row are wrong: what is
+  right over all would else hide the one spot that is to be mended.
 - A measure that the take does not hold (no written line, no change to judge, another step) is
   left out; without any there is no verdict.
 
 Source: the sum of unequal chances is the Poisson binomial distribution (from memory). What is
-near a mark: common practice, no source.
+near a mark, and when a bar is wrong: common practice, no source.
 """
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from math import erf, floor, sqrt
@@ -47,6 +50,9 @@ PHRASE_FAULTS = frozenset(
 )
 NEAR_SHARE, NEAR_COUNT = 0.15, 1
 """How far from its mark a share may be, and a count, to be nearly met."""
+WRONG_NOTES = frozenset({FindingKind.MISSED, FindingKind.CHANGED})
+WRONG_IN_BAR = 3
+"""Notes of a bar by which it is wrong, at the least."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +112,8 @@ class TakeVerdict:
     results : tuple of MarkResult
         Of the marks that the take can be held against.
     verdict : Verdict or None
-        Clean where all are met, nearly where all are near; None where there are none.
+        Clean where all are met and no spot is wrong, nearly where all are near; None where there
+        are none.
     weight : float
         How surely that is so, 0 to 1: unsure hearing counts for less, and half a chorus.
     """
@@ -125,7 +132,12 @@ def take_verdict(unit: CourseUnit, step: str, take: PlayedTake) -> TakeVerdict:
     )
     if not results:
         return TakeVerdict((), None, 0.0)
-    return TakeVerdict(results, _verdict(results), round(_weight(results, take), 3))
+    verdict, surely = _verdict(results), _surely(results)
+    spot = _spot_certainty(take)
+    if verdict is Verdict.CLEAN and spot > 1 - spot:
+        verdict, surely = Verdict.NEARLY, spot
+    weight = surely * take.figures.certainty * min(1.0, take.figures.choruses)
+    return TakeVerdict(results, verdict, round(weight, 3))
 
 
 def _verdict(results: Sequence[MarkResult]) -> Verdict:
@@ -134,11 +146,34 @@ def _verdict(results: Sequence[MarkResult]) -> Verdict:
     return Verdict.NEARLY if all(result.is_near for result in results) else Verdict.NOT_YET
 
 
-def _weight(results: Sequence[MarkResult], take: PlayedTake) -> float:
+def _surely(results: Sequence[MarkResult]) -> float:
     """All marks must be met for a clean take, and one not met is enough for another."""
     missed = [result.certainty for result in results if not result.is_met]
-    surely = max(missed) if missed else min(result.certainty for result in results)
-    return surely * take.figures.certainty * min(1.0, take.figures.choruses)
+    return max(missed) if missed else min(result.certainty for result in results)
+
+
+def _spot_certainty(take: PlayedTake) -> float:
+    """How surely two bars one after the other are wrong; 0 where there are none."""
+    bars = _wrong_bars(take)
+    pairs = ((bars[place], bars.get((place[0], place[1] + 1), 0.0)) for place in bars)
+    return max((min(pair) for pair in pairs), default=0.0)
+
+
+def _wrong_bars(take: PlayedTake) -> dict[tuple[int, int], float]:
+    """The bars that are wrong, by chorus and number, with how surely each is."""
+    notes: defaultdict[tuple[int, int], list[float]] = defaultdict(list)
+    for finding in take.findings:
+        if finding.fault and finding.kind in WRONG_NOTES:
+            chorus, bar = finding.place.chorus, finding.place.bar
+            notes[chorus, bar].append(finding.certainty)
+            for later in range(bar + 1, bar + (finding.bars or 0)):
+                notes[chorus, later] += [finding.certainty] * WRONG_IN_BAR
+    surest = {place: sorted(certainties, reverse=True) for place, certainties in notes.items()}
+    return {
+        place: certainties[WRONG_IN_BAR - 1]
+        for place, certainties in surest.items()
+        if len(certainties) >= WRONG_IN_BAR
+    }
 
 
 # Measures
