@@ -521,6 +521,7 @@ def hear(
     lesson: str | Path | None = None,
     step: str | None = None,
     etude: str | Path | None = None,
+    own_line: bool = False,
     chart: ChartLike | None = None,
     start_s: float | None = None,
     headphones: bool = False,
@@ -549,6 +550,8 @@ def hear(
         The name or number of the step of it that is played; its line is then listened for.
     etude : str or Path, optional
         The etude that is played, as data; its line is then listened for.
+    own_line : bool
+        Over the chords of the etude a line of the player's own is played.
     chart : str, Path or LeadSheet, optional
         What was played over: its bars and chords stand on the staff.
     start_s : float, optional
@@ -576,6 +579,7 @@ def hear(
         lesson=None if lesson is None else Path(lesson),
         step=step,
         etude=None if etude is None else Path(etude),
+        own_line=own_line,
         start_s=start_s,
         chart=None if chart is None else _source(chart),
         headphones=headphones,
@@ -591,6 +595,7 @@ def give_feedback(
     backing: str | Path | None = None,
     tempo_bpm: float | None = None,
     etude: str | Path | None = None,
+    own_line: bool = False,
     lesson: str | Path | None = None,
     step: str | None = None,
     instrument: str | None = None,
@@ -619,6 +624,8 @@ def give_feedback(
         The backing's, the lesson's, the chart's or the etude's without.
     etude : str or Path, optional
         The etude that was played, as data.
+    own_line : bool
+        Over the chords of the etude a line of the player's own was played.
     lesson : str or Path, optional
         The ``lesson.json`` it belongs to, or its folder; looked for beside the take without.
     step : str, optional
@@ -655,6 +662,7 @@ def give_feedback(
         backing=None if backing is None else Path(backing),
         tempo_bpm=tempo_bpm,
         etude=None if etude is None else Path(etude),
+        own_line=own_line,
         lesson=None if lesson is None else Path(lesson),
         step=step,
         instrument=instrument,

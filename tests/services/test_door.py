@@ -32,6 +32,10 @@ def test_every_public_name_says_what_it_is() -> None:
         assert inspect.getdoc(getattr(halfstep, name)), name
 
 
+OF_THE_ROOM = {"about", "band", "early"}
+"""What the practice room alone knows of a take."""
+
+
 @pytest.mark.parametrize(
     ("call", "request_name"),
     [
@@ -43,7 +47,7 @@ def test_every_public_name_says_what_it_is() -> None:
     ],
 )  # fmt: skip
 def test_a_call_takes_every_field_of_its_request(call: str, request_name: str) -> None:
-    fields = set(inspect.signature(REQUESTS[request_name]).parameters)
+    fields = set(inspect.signature(REQUESTS[request_name]).parameters) - OF_THE_ROOM
     assert set(inspect.signature(getattr(halfstep, call)).parameters) - {"progress"} == fields
 
 
