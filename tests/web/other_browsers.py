@@ -257,7 +257,17 @@ class _WebKit:
         return answer[0]
 
     def press(self, script: str) -> None:
-        self.run(f"({script}).scrollIntoView({{block: 'center'}})")
+        patient_until = monotonic() + PATIENCE_S
+        while True:
+            try:
+                return self._press(script)
+            except ScriptFault:  # what is pressed has moved away, and was not pressed
+                if monotonic() > patient_until:
+                    raise
+            sleep(0.2)
+
+    def _press(self, script: str) -> None:
+        self.run(f"({script}).scrollIntoView({{block: 'center', behavior: 'instant'}})")
         found = self._ask(f"{self._path}/execute/sync", {"script": f"return {script}", "args": []})
         (number,) = found.values()
         self._ask(f"{self._path}/element/{number}/click", {})
