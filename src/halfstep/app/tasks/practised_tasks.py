@@ -61,8 +61,8 @@ def item_heard(
         return evidence
     known = _known(connection, student, item, place.day)
     source = known.source or evidence.source
-    heard = replace(known, at=evidence.at, heard=evidence.verdict, source=source)
-    keep_practised(connection, student.number or 0, heard)
+    entry = replace(known, at=evidence.at, heard=evidence.verdict, source=source)
+    keep_practised(connection, student.number or 0, entry)
     remove_evidence(connection, student.name, word_source(place.day, item), item.skill)
     is_first = source == evidence.source
     return replace(evidence, minutes=max(evidence.minutes, item.minutes)) if is_first else evidence

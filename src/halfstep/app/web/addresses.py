@@ -45,8 +45,8 @@ def machine_names(host: str = "") -> frozenset[str]:
     host : str
         One more, unless it stands for all of them.
     """
-    own = map(_own_address, _EXAMPLES)
-    return frozenset({*host_names(), LOOPBACK, "::1", host, *own} - _ALL)
+    addresses = map(_own_address, _EXAMPLES)
+    return frozenset({*host_names(), LOOPBACK, "::1", host, *addresses} - _ALL)
 
 
 def _own_address(family: socket.AddressFamily) -> str:

@@ -25,9 +25,9 @@ def practised_words(item: PractisedItem | None) -> str:
     """
     if item is None:
         return ""
-    heard = f"heard: {VERDICTS[item.heard]}" if item.heard else ""
-    own = VERDICTS[item.word] if item.word else ""
-    return f"{heard}; own word: {own}" if heard and own else heard or own
+    verdict = f"heard: {VERDICTS[item.heard]}" if item.heard else ""
+    word = VERDICTS[item.word] if item.word else ""
+    return f"{verdict}; own word: {word}" if verdict and word else verdict or word
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +53,8 @@ def practised_days(items: Sequence[PractisedItem]) -> Iterator[PractisedDay]:
 
 
 def _row(item: PractisedItem) -> tuple[str, str]:
-    own = "" if item.heard else "own word: "
-    return f"{_title(item)}, at {item.tempo_bpm:g}", f"{own}{practised_words(item)}"
+    prefix = "" if item.heard else "own word: "
+    return f"{_title(item)}, at {item.tempo_bpm:g}", f"{prefix}{practised_words(item)}"
 
 
 def _title(item: PractisedItem) -> str:
