@@ -18,7 +18,7 @@ from halfstep.services.opened_etude import OpenedEtude, opened_etude
 from halfstep.services.request_fields import player_of
 
 
-def lesson_etude(file: Path, step: str) -> EtudeReply:
+def lesson_etude(file: Path, step: str, instrument: str | None = None) -> EtudeReply:
     """A step of a lesson for one player, as it was handed out.
 
     Parameters
@@ -27,6 +27,8 @@ def lesson_etude(file: Path, step: str) -> EtudeReply:
         ``lesson.json``.
     step : str
         Its name.
+    instrument : str or None
+        Whose it is; None takes the first player that has it.
 
     Raises
     ------
@@ -34,7 +36,7 @@ def lesson_etude(file: Path, step: str) -> EtudeReply:
         When the lesson has no such step, or cannot be read.
     """
     try:
-        stored = _stored(read_document(file, LESSON_FORM), step)
+        stored = _stored(read_document(file, LESSON_FORM), step, instrument)
         pickup = read_notes(stored.get("pickup", ()))
     except (HalfstepError, KeyError, TypeError, ValueError):
         raise BriefError(f"`lesson` {file.name}: it cannot be read; have it made anew") from None
@@ -51,9 +53,11 @@ def opened_reply(opened: OpenedEtude) -> EtudeReply:
     return EtudeReply(etude, opened.part, style, degrees=False, notices=())
 
 
-def _stored(lesson: dict[str, Any], step: str) -> dict[str, Any]:
+def _stored(lesson: dict[str, Any], step: str, instrument: str | None) -> dict[str, Any]:
     """The step as an etude is stored; empty where there is none."""
     for player in lesson["players"]:
+        if instrument not in {None, player["instrument"]}:
+            continue
         for exercise in exercises(player):
             if exercise["step"] == step:
                 return _etude_fields(lesson, player) | exercise

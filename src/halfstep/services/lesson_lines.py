@@ -71,7 +71,7 @@ def lines_of_step(
         raise BriefError(f"`instrument` {instrument!r} with `step`: the lesson is for {known}")
     lines = lines_for(instrument, lines)
     steps = dict.fromkeys(line.step for line in lines)
-    if (name := _step_name(step)) not in steps:
+    if (name := step_name(step)) not in steps:
         meant = did_you_mean(step, steps)
         raise BriefError(f"`step` {step!r}{meant or ':'} the lesson has {', '.join(steps)}")
     lines = tuple(line for line in lines if line.step == name)
@@ -82,7 +82,7 @@ def lines_of_step(
     return lines
 
 
-def _step_name(text: str) -> str:
+def step_name(text: str) -> str:
     """What a step is known by, where the text is its name or its number."""
     try:
         return find_step(text).name
