@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import re
 import threading
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -59,6 +59,10 @@ class Box:
     top: float
     right: float
     bottom: float
+
+    def lower(self, by: float) -> Box:
+        """The box so much lower, or higher where that is below zero."""
+        return Box(self.left, self.top + by, self.right, self.bottom + by)
 
     def meets(self, other: Box, *, gap: float = 0.0) -> bool:
         """True when the two come nearer than ``gap``."""
@@ -116,6 +120,19 @@ class DrawnLine:
                 top = min(obstacle.top for obstacle in obstacles) - gap - high - _STEP
             box = Box(box.left, top, box.right, top + high)
         return box
+
+    def way_out(self, boxes: Sequence[Box], *, down: bool, gap: float) -> float:
+        """How far several boxes go outwards together until none touches anything; up is negative.
+
+        What one of them was clear of may be touched once another has moved them all.
+        """
+        way, before = 0.0, 1.0
+        while way != before:
+            before = way
+            for box in boxes:
+                moved = box.lower(way)
+                way += self.cleared(moved, down=down, gap=gap).top - moved.top
+        return way
 
 
 def _toolkit() -> Any:

@@ -115,14 +115,13 @@ def draw_note_signs(line: DrawnLine, score: Score, bars: range) -> None:
 
 def _draw_words(line: DrawnLine, names: Sequence[str]) -> None:
     """The word under each head, on one line; where two would touch, one stands lower."""
-    wide = text_width(NEW, _WORD_EM)
-    lefts = [middle - wide / 2 for middle in _middles(line, names)]
-    top = line.staff.bottom + 0.7 * SPACE
-    for left in lefts:
-        top = max(top, line.cleared(_word_box(left, top), down=True, gap=0.3 * SPACE).top)
-    for left in lefts:
-        box = line.cleared(_word_box(left, top), down=True, gap=0.2 * SPACE)
-        _add_word(line, left, box.top)
+    wide, right = text_width(NEW, _WORD_EM), line.staff.right
+    lefts = [min(middle - wide / 2, right - wide) for middle in _middles(line, names)]
+    boxes = [_word_box(left, line.staff.bottom + 0.7 * SPACE) for left in lefts]
+    way = line.way_out(boxes, down=True, gap=0.3 * SPACE)
+    for box in boxes:
+        box = line.cleared(box.lower(way), down=True, gap=0.2 * SPACE)
+        _add_word(line, box.left, box.top)
 
 
 def _word_box(left: float, top: float) -> Box:
@@ -175,11 +174,7 @@ def _struck(notes: Sequence[tuple[str, ScoreNote]]) -> Iterator[tuple[str, Score
 
 def _draw_arrows(line: DrawnLine, arrows: Sequence[LeadArrow]) -> None:
     """The arrows at one height."""
-    y, before = line.staff.bottom + 0.7 * SPACE + _FOOT, 0.0
-    while y > before:  # an arrow that has gone down may touch what another was clear of
-        before = y
-        for arrow in arrows:
-            box = line.cleared(arrow.box(y), down=True, gap=0.3 * SPACE)
-            y = max(y, box.bottom - _HEAD_HIGH)
+    y = line.staff.bottom + 0.7 * SPACE + _FOOT
+    y += line.way_out([arrow.box(y) for arrow in arrows], down=True, gap=0.3 * SPACE)
     for arrow in arrows:
         line.add(arrow.svg(y), arrow.box(y), "leading")

@@ -40,14 +40,13 @@ def draw_place_signs(line: DrawnLine, score: Score, bars: range) -> None:
     ]
     squares = [(x, sign) for x, sign in signs if sign.shape in SQUARES]
     top = line.staff.bottom + 0.9 * SPACE
-    for x, sign in squares:
-        top = max(top, line.cleared(_box(line, sign, x, top), down=True, gap=_GAP).top)
-    for x, sign in squares:
-        _draw(line, sign, _box(line, sign, x, top))
+    boxes = [_box(line, sign, x, top) for x, sign in squares]
+    way = line.way_out(boxes, down=True, gap=_GAP)
+    for (_, sign), box in zip(squares, boxes, strict=True):
+        _draw(line, sign, line.cleared(box.lower(way), down=True, gap=0.3 * _GAP))
     for x, sign in signs:
         if sign.shape not in SQUARES:
-            box = _box(line, sign, x, line.staff.bottom + 0.9 * SPACE)
-            _draw(line, sign, line.cleared(box, down=True, gap=_GAP))
+            _draw(line, sign, line.cleared(_box(line, sign, x, top), down=True, gap=_GAP))
 
 
 def sign_sample(shape: SignShape) -> DrawnLine:

@@ -9,7 +9,7 @@ Sources: SMuFL 1.4 for the signs; sizes and places: common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -24,6 +24,7 @@ _EM = 2.0 * SPACE
 _SECTION_EM = 2.3 * SPACE
 _PAD = 0.35 * SPACE
 _LINE = 0.13 * SPACE
+_ROW = 1.05  # from a row of text to the next, in its ems
 _GAP = 0.3 * SPACE
 _AT_START = {"segno": _SEGNO, "coda": _CODA}
 
@@ -77,11 +78,10 @@ def _draw_endings(line: DrawnLine, score: Score, bars: range) -> None:
     for bracket in brackets:
         left = line.bars[f"b-{max(bracket.first, bars[0])}"].left + _LINE
         right = line.bars[f"b-{min(bracket.last, bars[-1])}"].right - 2 * _LINE
-        box = line.cleared(Box(left, bottom - 1.3 * _EM, right, bottom), down=False, gap=_GAP)
-        bottom = min(bottom, box.bottom)
-        boxes.append((left, right))
-    for bracket, (left, right) in zip(brackets, boxes, strict=True):
-        box = Box(left, bottom - 1.1 * _EM, right, bottom)
+        boxes.append(Box(left, bottom - 1.1 * _EM, right, bottom))
+    way = line.way_out(boxes, down=False, gap=_GAP)
+    for bracket, box in zip(brackets, boxes, strict=True):
+        box = box.lower(way)
         begins, ends = bracket.first in bars, bracket.last in bars and bracket.shut
         line.add(_bracket_svg(box, bracket.text if begins else "", ends), box, "ending")
 
@@ -122,24 +122,52 @@ def _free_left(line: DrawnLine, place: int) -> float:
 
 
 def _draw_section(line: DrawnLine, text: str, left: float) -> float:
-    """A letter in a box; returns its right edge."""
-    run = text_run(text, _SECTION_EM)
-    high = _SECTION_EM * 0.72 + 2 * _PAD
-    bottom = line.staff.top - 1.2 * SPACE
-    box = Box(left, bottom - high, left + run.width + 2 * _PAD, bottom)
-    box = line.cleared(box, down=False, gap=_GAP)
-    words = text_run(text, _SECTION_EM, x=left + _PAD, y=box.bottom - _PAD).svg
+    """A letter or a name in a box; returns its right edge."""
+    room = line.staff.right - left - 2 * _PAD
+    rows = _rows(text, _SECTION_EM, room)
+    wide = max(text_run(row, _SECTION_EM).width for row in rows) + 2 * _PAD
+    high = (0.72 + _ROW * (len(rows) - 1)) * _SECTION_EM + 2 * _PAD
+    left, bottom = _inside(line, left, wide), line.staff.top - 1.2 * SPACE
+    box = line.cleared(Box(left, bottom - high, left + wide, bottom), down=False, gap=_GAP)
+    words = _rows_svg(rows, _SECTION_EM, left + _PAD, box.bottom - _PAD)
     frame = (
-        f'<rect x="{box.left:.1f}" y="{box.top:.1f}" width="{box.right - box.left:.1f}" '
+        f'<rect x="{box.left:.1f}" y="{box.top:.1f}" width="{wide:.1f}" '
         f'height="{high:.1f}" fill="none" stroke="#000" stroke-width="{_LINE:.1f}"/>'
     )
     line.add(frame + words, box, "section")
     return box.right
 
 
+def _inside(line: DrawnLine, left: float, wide: float) -> float:
+    """The left edge from which something as wide ends with the staff at the latest."""
+    return max(line.staff.left, min(left, line.staff.right - wide))
+
+
+def _rows(text: str, em: float, room: float) -> list[str]:
+    """A text in rows that have room, as far as its words do."""
+    first, *words = text.split(" ")
+    rows = [first]
+    for word in words:
+        longer = f"{rows[-1]} {word}"
+        if text_run(longer, em).width <= room:
+            rows[-1] = longer
+        else:
+            rows.append(word)
+    return rows
+
+
+def _rows_svg(rows: Sequence[str], em: float, left: float, baseline: float) -> str:
+    """Rows of text, the last of them on a baseline."""
+    lines = (
+        text_run(row, em, x=left, y=baseline - _ROW * em * below)
+        for below, row in enumerate(reversed(rows))
+    )
+    return "".join(run.svg for run in lines)
+
+
 def _draw_glyph(line: DrawnLine, code: int, left: float) -> float:
     x, low, wide, high = (size * _SIGN_SCALE for size in music_box(code))
-    bottom = line.staff.top - 1.2 * SPACE
+    left, bottom = _inside(line, left, wide), line.staff.top - 1.2 * SPACE
     box = Box(left, bottom - high, left + wide, bottom)
     box = line.cleared(box, down=False, gap=_GAP)
     svg = glyph_path(music_glyph(code), left - x, box.bottom + low, _SIGN_SCALE)
@@ -159,9 +187,11 @@ def _draw_ends(line: DrawnLine, score: Score, place: int) -> None:
 
 
 def _draw_words(line: DrawnLine, text: str, right: float) -> None:
-    wide = text_run(text, _EM).width
-    bottom = line.staff.top - 1.2 * SPACE
-    box = Box(right - wide - _PAD, bottom - 0.8 * _EM, right - _PAD, bottom + 0.1 * _EM)
+    rows = _rows(text, _EM, line.staff.right - line.staff.left)
+    wide = max(text_run(row, _EM).width for row in rows)
+    left, bottom = _inside(line, right - wide - _PAD, wide), line.staff.top - 1.2 * SPACE
+    top = bottom - (0.8 + _ROW * (len(rows) - 1)) * _EM
+    box = Box(left, top, left + wide, bottom + 0.1 * _EM)
     box = line.cleared(box, down=False, gap=_GAP)
-    baseline = box.bottom - 0.1 * _EM
-    line.add(text_run(text, _EM, x=box.left, y=baseline).svg, box, "words")
+    svg = _rows_svg(rows, _EM, box.left, box.bottom - 0.1 * _EM)
+    line.add(svg, box, "words")

@@ -77,6 +77,8 @@ _SCALE_MM = 70.0
 _TITLE_EM = 3.2 * SPACE
 _LINE_GAP = 3 * SPACE
 _NARROWEST = 0.72  # of a chord symbol's natural width, before the line takes fewer bars
+_SMALLER = 0.94  # a staff on which a bar has no room on a line of its own, step by step
+_SMALLEST = 0.4
 
 
 NO_NAMES: Mapping[str, str] = MappingProxyType({})
@@ -116,7 +118,7 @@ def draw_systems(
     width_mm : float
         Room for a line; the last picture is narrower where its bars are fewer.
     staff_mm : float
-        Height of a staff.
+        Height of a staff; all are lower where a bar would find no room on a line of its own.
     names : mapping of str to str
         What a page calls bars, notes and chords, by their ids (`halfstep.render.mei`): what is
         drawn of each is then a group with that name as its ``data-bar``, ``data-note`` or
@@ -127,8 +129,7 @@ def draw_systems(
     ValueError
         Names the bar, when a note has a length that no single note lasts.
     """
-    scale = staff_mm / STAFF_MM
-    lines = set_lines(score, width_mm=width_mm / scale)
+    lines, scale = fitted_lines(score, width_mm, staff_mm / STAFF_MM)
     return tuple(_picture(line, mm=MM * scale, names=names) for line in lines)
 
 
@@ -144,7 +145,9 @@ def score_svg(score: Score, *, width_mm: float) -> str:
     """
     heading = text_run(settable(score.title), _TITLE_EM, y=_TITLE_EM)
     pieces, wide, low = [heading.svg], heading.width, 1.9 * _TITLE_EM
-    for line in set_lines(score, width_mm=width_mm):
+    lines, scale = fitted_lines(score, width_mm, 1.0)
+    mm = MM * scale
+    for line in lines:
         box = hull(shape.box for shape in line.shapes)
         shapes = "".join(shape.svg for shape in line.shapes)
         pieces.append(f'<g transform="translate(0 {low - box.top:.1f})">{shapes}</g>')
@@ -153,7 +156,7 @@ def score_svg(score: Score, *, width_mm: float) -> str:
     wide, high = wide + 2 * edge, low - _LINE_GAP + 2 * edge
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n<svg xmlns="http://www.w3.org/2000/svg" '
-        f'width="{wide * MM:.3f}mm" height="{high * MM:.3f}mm" '
+        f'width="{wide * mm:.3f}mm" height="{high * mm:.3f}mm" '
         f'viewBox="{-edge:.1f} {-edge:.1f} {wide:.1f} {high:.1f}" role="img">'
         f"<title>{escape(printable(score.title))}</title>"
         f'<rect x="{-edge:.1f}" y="{-edge:.1f}" width="100%" height="100%" fill="#fff"/>'
@@ -162,22 +165,60 @@ def score_svg(score: Score, *, width_mm: float) -> str:
 
 
 def set_lines(score: Score, *, width_mm: float) -> tuple[DrawnLine, ...]:
-    """What `draw_systems` draws, as shapes with their boxes."""
+    """What `draw_systems` draws at its usual size, as shapes with their boxes."""
+    return fitted_lines(score, width_mm, 1.0, least=1.0)[0]
+
+
+def fitted_lines(
+    score: Score, width_mm: float, scale: float, *, least: float = _SMALLEST
+) -> tuple[tuple[DrawnLine, ...], float]:
+    """The lines of a part as shapes, at a scale, or a smaller one where a bar has no room.
+
+    Parameters
+    ----------
+    width_mm : float
+        Room for a line.
+    scale : float
+        Against the usual size, whose staff is `STAFF_MM` high.
+    least : float
+        The scale that is not gone below.
+
+    Returns
+    -------
+    (tuple of DrawnLine, float)
+        The lines, and their scale.
+    """
     if not score.bars:
-        return ()
-    width = _line_width(width_mm)
+        return (), scale
     bars = mei_bars(score, _kept_width)
     natural = natural_widths(bars)
-    for bars_a_line in range(max(1, score.bars_a_system), 0, -1):
-        systems = _systems(score, natural, width, bars_a_line)
-        lines = drawn_systems(bars, systems, width)
-        if not any(_crowded(score, line) for line in lines):
+    widest = natural[0] + max(natural[1])
+    least = min(scale, least)
+    scale = max(least, min(scale, width_mm / MM / (widest + 3 * _EDGE)))
+    while True:
+        width = _line_width(width_mm / scale)
+        systems, lines, crowded = _uncrowded(score, bars, natural, width)
+        if not crowded or scale <= least:
             break
+        scale = max(least, _SMALLER * scale)
     keys = [_finished_key(bars, system, width) for system in systems]
     whole = finished_lines.every(
         keys, lambda missing: (_finished(score, lines[n], systems[n][0]) for n in missing)
     )
-    return tuple(map(copied, whole))
+    return tuple(map(copied, whole)), scale
+
+
+def _uncrowded(
+    score: Score, bars: MeiBars, natural: tuple[float, tuple[float, ...]], width: float
+) -> tuple[list[tuple[range, int]], list[DrawnLine], bool]:
+    """The lines with as many bars as leave room for the chord symbols, and whether none do."""
+    for bars_a_line in range(max(1, score.bars_a_system), 0, -1):
+        systems = _systems(score, natural, width, bars_a_line)
+        lines = drawn_systems(bars, systems, width)
+        crowded = any(_crowded(score, line) for line in lines)
+        if not crowded:
+            break
+    return systems, lines, crowded
 
 
 def _finished_key(bars: MeiBars, system: tuple[range, int], width: float) -> Key:
@@ -411,14 +452,12 @@ def _write_degrees(line: DrawnLine, score: Score, bars: range) -> None:
                 texts.append((note.degree, (head.left + head.right - wide) / 2, wide))
     if not texts:
         return
-    high = 0.75 * _DEGREE_EM
     top = line.staff.bottom + 0.7 * SPACE
-    for _, left, wide in texts:
-        box = Box(left, top, left + wide, top + high)
-        top = max(top, line.cleared(box, down=True, gap=0.35 * SPACE).top)
-    for text, left, wide in texts:
-        run = text_run(text, _DEGREE_EM, x=left, y=top + high)
-        line.add(run.svg, Box(left, top, left + wide, top + high), "degree")
+    boxes = [Box(left, top, left + wide, top + 0.75 * _DEGREE_EM) for _, left, wide in texts]
+    way = line.way_out(boxes, down=True, gap=0.35 * SPACE)
+    for (text, left, _), box in zip(texts, boxes, strict=True):
+        box = line.cleared(box.lower(way), down=True, gap=0.1 * SPACE)
+        line.add(text_run(text, _DEGREE_EM, x=left, y=box.bottom).svg, box, "degree")
 
 
 def _write_bar_number(line: DrawnLine, number: int) -> None:
@@ -438,13 +477,13 @@ def _write_chords(line: DrawnLine, score: Score) -> None:
         run = chord_run(chord, _CHORD_EM)
         squeeze = min(1.0, room / run.width)
         box = Box(left, baseline - up, left + run.width * squeeze, baseline + down)
-        cleared = line.cleared(box, down=False, gap=0.3 * SPACE)
-        baseline = min(baseline, cleared.bottom - down)
-        symbols.append((name, run, left, squeeze))
-    for name, run, left, squeeze in symbols:
-        box = Box(left, baseline - up, left + run.width * squeeze, baseline + down)
+        symbols.append((name, run, squeeze, box))
+    boxes = [box for *_, box in symbols]
+    baseline += line.way_out(boxes, down=False, gap=0.3 * SPACE)
+    for name, run, squeeze, box in symbols:
         across = f" scale({squeeze:.3f} 1)" if squeeze < 1 else ""
-        move = f"translate({left:.1f} {baseline:.1f}){across}"
+        move = f"translate({box.left:.1f} {baseline:.1f}){across}"
+        box = box.lower(baseline + down - box.bottom)
         line.add(f'<g transform="{move}">{run.svg}</g>', box, "chord", name)
 
 
