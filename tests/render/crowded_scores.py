@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -14,6 +15,7 @@ from halfstep.part.chord_text import chord_text
 from halfstep.pitch import Name, Pitch
 from halfstep.progression.symbol import parse_symbol
 from halfstep.render.engraver import SPACE, DrawnLine, DrawnShape
+from halfstep.render.score_pictures import MM, STAFF_MM, fitted_lines
 from halfstep.score import (
     Barline,
     ChordText,
@@ -161,6 +163,9 @@ ADDED = frozenset(
 
 NEAR = 0.1 * SPACE
 """By which boxes of the engraver may overlap: a flat leaves the corners of its box empty."""
+READABLE = 0.72
+"""How much of its own width a chord symbol keeps."""
+
 APART = frozenset({"accid", "notehead", "clef", "keySig", "meterSig", "rest", "dots", "barLine"})
 """Of the engraver's shapes those that must stand apart, those of one note left out."""
 
@@ -177,3 +182,30 @@ def _collide(one: DrawnShape, other: DrawnShape) -> bool:
         return "barLine" not in kinds and one.box.meets(other.box, gap=-1.0)
     same = one.owner == other.owner and one.kind == other.kind
     return kinds <= APART and not same and one.box.meets(other.box, gap=-NEAR)
+
+
+def lines_of(seed: int, size: PrintedSize) -> tuple[tuple[DrawnLine, ...], float]:
+    """A crowded part at a size, and how wide its lines may be in picture units."""
+    lines, scale = fitted_lines(part_of(seed, size), size.width_mm, size.staff_mm / STAFF_MM)
+    return lines, size.width_mm / scale / MM
+
+
+def part_of(seed: int, size: PrintedSize) -> Score:
+    """A crowded part with as many bars a line as the size wants."""
+    return replace(crowded_score(seed), bars_a_system=size.bars_a_line)
+
+
+def faults(seed: int, size: PrintedSize) -> list[str]:
+    """What overlaps, what sticks out of the line, which chord symbols are narrow."""
+    lines, room = lines_of(seed, size)
+    found = []
+    for number, line in enumerate(lines, 1):
+        where = f"part {seed}, {size.name}, line {number}"
+        found += [f"{where}: {one} in {other}" for one, other in collisions(line)]
+        for shape in line.shapes:
+            if shape.box.left < 0 or shape.box.right > room:
+                found.append(f"{where}: {shape.kind} sticks out")
+            squeezed = re.search(r"scale\((0?\.\d+) 1\)", shape.svg)
+            if shape.kind == "chord" and squeezed and float(squeezed[1]) < READABLE:
+                found.append(f"{where}: a chord {squeezed[1]} as wide as it should be")
+    return found
