@@ -29,8 +29,9 @@ TESTS = ROOT / "tests"
 PAGE = (
     "errors", "files", "workers", "ogg_page", "version", "wording", "road_words", "pitch", "meter",
     "tempo_map", "level", "instruments", "played", "random_stream", "search", "loop_search",
-    "progression", "harmony", "score", "notation", "etude", "backing", "listen", "part",
-    "feedback", "course", "practice", "render", "lesson", "data", "services", "school", "app",
+    "progression", "harmony", "score", "notation", "score_words", "etude", "backing", "listen",
+    "part", "feedback", "course", "practice", "render", "lesson", "data", "services", "school",
+    "app",
 )  # fmt: skip
 """The parts of the program in the order of the data."""
 
@@ -51,6 +52,7 @@ SEES_ONLY = {
     "progression": {"errors", "files", "pitch", "meter", "tempo_map", "played"},
     "notation": {"pitch", "meter", "score"},
     "score": {"pitch", "meter", "instruments"},
+    "score_words": {"road_words", "meter", "score", "notation"},
     "render": {
         "errors",
         "files",
@@ -62,6 +64,7 @@ SEES_ONLY = {
         "played",
         "score",
         "notation",
+        "score_words",
     },
     "listen": {"errors", "ogg_page", "pitch", "meter"},
     "feedback": {

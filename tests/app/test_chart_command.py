@@ -329,3 +329,12 @@ def test_a_picture_into_a_folder_that_is_not_there_is_one_line(command: Command)
     assert ran.status == 2
     assert ran.err.count("\n") == 1
     assert "there is no folder" in ran.err
+
+
+def test_a_chart_is_read_aloud_bar_by_bar(command: Command) -> None:
+    ran = command("chart", "| Am7 D7 | Gmaj7 |", "--for", "alto-sax", "--as", "words")
+    assert ran.out.splitlines() == [
+        "4 sharps, 4 4 time.",
+        "Bar 1: On F sharp minor 7. On B 7 from beat 3.",
+        "Bar 2: On E major 7.",
+    ]

@@ -432,3 +432,20 @@ def test_the_command_to_paste_keeps_the_ending(word: str, command: Command) -> N
     ran = command("etude", LEADS_HOME, "--step", "1", *ALTO, "--notes", "B4", word)
     assert ran.status == 2
     assert f" {word}" in ran.err.partition("halfstep etude")[2]
+
+
+def test_an_etude_is_read_aloud_bar_by_bar(command: Command) -> None:
+    ran = command("etude", CHART, "--step", "cells", *ALTO, "--as", "words")
+    heading, opening, *bars = ran.out.splitlines()
+    assert (ran.status, ran.err) == (0, "")
+    assert heading.endswith("8. Cells · Alto saxophone")
+    assert opening == "3 sharps, 4 4 time."
+    assert [bar[:6] for bar in bars] == ["Bar 1:", "Bar 2:", "Bar 3:", "Bar 4:"]
+    assert bars[0].startswith("Bar 1: On B minor 7: eighth ")
+
+
+def test_words_are_for_the_screen_and_other_forms_are_named(command: Command) -> None:
+    step = ("etude", CHART, "--step", "cells", "--as")
+    assert "did you mean words?" in command(*step, "word").err
+    both = command(*step, "words", "--out", "line.pdf").err
+    assert both == "halfstep: --as is for the screen; leave out --out, or take it alone\n"

@@ -19,6 +19,7 @@ import pypdfium2.raw as pdfium_c
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pdf_tags import alts_of
 
 from halfstep.progression.symbol import parse_symbol
 from halfstep.render import handout as handout_module
@@ -155,31 +156,6 @@ def test_what_to_watch_for_names_the_step_and_the_player():
     shown = on_pages(replace(bare, detail=Detail.REASONS))
     for text in ("What to watch for", "3. Broken arpeggio", "Flute. Low C.", "reads C major"):
         assert squeezed(text) in shown
-
-
-def alts_of(pdf: bytes) -> list[list[str]]:
-    """The descriptions of the pictures on each page, from the tags of the document."""
-    document = pypdfium2.PdfDocument(pdf)
-    pages = []
-    for page in document:
-        tree = pdfium_c.FPDF_StructTree_GetForPage(page.raw)
-        count = pdfium_c.FPDF_StructTree_CountChildren(tree)
-        roots = [pdfium_c.FPDF_StructTree_GetChildAtIndex(tree, n) for n in range(count)]
-        pages.append([alt for root in roots for alt in _alts_below(root)])
-        pdfium_c.FPDF_StructTree_Close(tree)
-    document.close()
-    return pages
-
-
-def _alts_below(element) -> list[str]:
-    if not element:
-        return []
-    buffer = ctypes.create_string_buffer(400)
-    length = pdfium_c.FPDF_StructElement_GetAltText(element, buffer, 400)
-    alts = [buffer.raw[:length].decode("utf-16-le").rstrip("\0")] if length else []
-    for n in range(pdfium_c.FPDF_StructElement_CountChildren(element)):
-        alts += _alts_below(pdfium_c.FPDF_StructElement_GetChildAtIndex(element, n))
-    return alts
 
 
 @pytest.mark.parametrize(("chords", "paper"), LESSONS)

@@ -10,6 +10,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from halfstep.render.handout import LegendEntry, legend_data
+from halfstep.render.picture_words import line_alts
 from halfstep.render.score_pictures import STAFF_MM, draw_place_sign, draw_systems
 from halfstep.render.typesetting import PAPERS, Paper, PaperName, picture_data, typeset
 from halfstep.score import Score, SignShape
@@ -162,10 +163,8 @@ def _systems(
 ) -> list[dict[str, Any]]:
     """A score in lines, each with what a screen reader says for it."""
     pictures = draw_systems(score, width_mm=sheet.text_width_mm, staff_mm=staff_mm)
-    return [
-        picture_data(picture, f"{name}, line {n} of {len(pictures)}")
-        for n, picture in enumerate(pictures, start=1)
-    ]
+    alts = line_alts(score, pictures, name)
+    return [picture_data(picture, alt) for picture, alt in zip(pictures, alts, strict=True)]
 
 
 def _thing_data(number: int, thing: PaperThing, sheet: Paper) -> dict[str, Any]:

@@ -28,6 +28,7 @@ from typing import Any
 
 from halfstep.instruments import Clef
 from halfstep.pitch import Pitch
+from halfstep.render.picture_words import line_alts
 from halfstep.render.score_pictures import (
     STAFF_MM,
     Picture,
@@ -548,7 +549,7 @@ def _change_data(entry: ChangeEntry) -> dict[str, Any]:
 
 def _step_data(entry: StepEntry, handout: Handout, paper: Paper, staff_mm: float) -> dict[str, Any]:
     pictures = draw_systems(entry.score, width_mm=paper.text_width_mm, staff_mm=staff_mm)
-    alts = _system_alts(entry, len(pictures))
+    alts = _system_alts(entry, pictures)
     sentences = entry.explained if handout.detail is Detail.REASONS else entry.explained[:1]
     return {
         "number": str(entry.number) if entry.number > 0 else "",
@@ -568,10 +569,10 @@ def _watch_data(entry: WatchEntry) -> dict[str, Any]:
     return {"heading": entry.heading, "task": entry.task, "remarks": remarks}
 
 
-def _system_alts(entry: StepEntry, lines: int) -> list[str]:
-    """What a screen reader says for each line of music of a step."""
+def _system_alts(entry: StepEntry, pictures: Sequence[Picture]) -> list[str]:
+    """What a screen reader says for each line of music of a step: its notes, bar by bar."""
     name = f"Step {entry.number}" if entry.number > 0 else entry.title
-    return [f"{name}, line {n} of {lines}" for n in range(1, lines + 1)]
+    return line_alts(entry.score, pictures, name)
 
 
 def legend_data(entry: LegendEntry) -> dict[str, Any]:

@@ -85,6 +85,12 @@ class EtudeReply:
         """The etude on its player's staff."""
         return _score(self)
 
+    def words(self) -> tuple[str, ...]:
+        """The etude read aloud: key and metre, then each bar."""
+        from halfstep.score_words import spoken_score
+
+        return spoken_score(self.score())
+
     def sheet(self, paper: PaperName = "a4") -> bytes:
         """The etude as a page to be handed out."""
         from halfstep.lesson.pages import handout_for

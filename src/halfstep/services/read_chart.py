@@ -81,6 +81,13 @@ class ChartReply:
         """
         return write_chart(self.sheet, notation, player=self.player, interval=self.interval)
 
+    def words(self) -> tuple[str, ...]:
+        """The sheet read aloud: key and metre, then each bar."""
+        from halfstep.part.sheet_score import score_of_sheet
+        from halfstep.score_words import spoken_score
+
+        return spoken_score(score_of_sheet(self.sheet, self.player, interval=self.interval))
+
     def picture(self, suffix: str) -> FileContent:
         """The lead sheet as a file that ends in one of `PICTURE_SUFFIXES`."""
         from halfstep.lesson.lead_page import lead_page

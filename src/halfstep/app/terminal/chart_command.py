@@ -26,6 +26,9 @@ EXAMPLES = (
 )
 epilog = chart_help
 
+WORDS = "words"
+"""A form that is no notation: a chart for the ear."""
+
 
 def add_arguments(parser: CommandParser) -> None:
     """The arguments of the command."""
@@ -38,7 +41,10 @@ def add_arguments(parser: CommandParser) -> None:
         help="who reads it: an instrument, or bb, eb or bass-clef for all of a kind",
     )
     parser.add_argument(
-        "--as", dest="notation", metavar="FORM", help="text, musicxml, abc, chordpro or json"
+        "--as",
+        dest="notation",
+        metavar="FORM",
+        help="text, musicxml, abc, chordpro or json; words: each bar read aloud",
     )
     add_reading(parser)
     parser.add_argument(
@@ -58,6 +64,8 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     reply = read_chart(request_from(ReadChart, arguments))
     if out:
         parser.print_notes((*reply.notices, *_drawn(reply, out)))
+    elif notation == WORDS:
+        _deliver("\n".join(reply.words()), arguments.out)
     elif notation:
         written = reply.written(notation)
         parser.print_notes(f"{notation} cannot hold {loss}" for loss in written.losses)
@@ -93,7 +101,7 @@ def _notation(arguments: argparse.Namespace) -> str:
     from halfstep.services.read_chart import NOTATIONS_WRITTEN
     from halfstep.services.request_fields import choice_of
 
-    return choice_of("notation", arguments.notation, NOTATIONS_WRITTEN)
+    return choice_of("notation", arguments.notation, (*NOTATIONS_WRITTEN, WORDS))
 
 
 def _notation_of(out: str) -> str:

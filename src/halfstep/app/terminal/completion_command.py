@@ -120,7 +120,7 @@ def _papers() -> tuple[str, ...]:
 def _notations() -> tuple[str, ...]:
     from halfstep.services.read_chart import NOTATIONS_WRITTEN
 
-    return tuple(NOTATIONS_WRITTEN)
+    return (*NOTATIONS_WRITTEN, "words")
 
 
 def _keys() -> tuple[str, ...]:
@@ -146,7 +146,7 @@ _WORDS: dict[str, Callable[[], tuple[str, ...]]] = {
     "instrument": _instruments, "instruments": lambda: (*_instruments(), "list"),
     "READER": _readers,
     "level": _levels, "feel": _feels, "style": _styles, "paper": _papers,
-    "notation": _notations, "key": _keys,
+    "notation": _notations, "shown_as": lambda: ("words",), "key": _keys,
     "keys": lambda: (*_keys(), "cycle"), "without": _band_parts, "drone": _drones,
     "student_action": _student_actions, "word": _verdicts,
     "sound_format": _sound_formats,

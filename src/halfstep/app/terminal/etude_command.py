@@ -15,6 +15,7 @@ TYPE_CHECKING = False  # as in typing, which is slow to load
 
 if TYPE_CHECKING:
     import argparse
+    from collections.abc import Callable
 
     from halfstep.services.etude_reply import EtudeReply
 
@@ -22,6 +23,7 @@ DESCRIPTION = "Write one etude over a chart. Notes are those the player reads."
 EXAMPLES = (
     'halfstep etude "| Am7 D7 | Gmaj7 |" --step cells --for trumpet',
     'halfstep etude "| Am7 D7 | Gmaj7 |" --step 6 --level advanced --seed 4 --out line.pdf',
+    'halfstep etude "| Am7 D7 | Gmaj7 |" --step cells --for trumpet --as words',
     'halfstep etude "| F7 | Bb7 |" --step arpeggio --level beginner --notes "G4 A4 Bb4 C5 D5"',
 )
 epilog = chart_help
@@ -65,6 +67,12 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument(
         "--degrees", action="store_true", help="degrees under the notes on the page"
     )
+    parser.add_argument(
+        "--as",
+        dest="shown_as",
+        metavar="FORM",
+        help="words: each bar read aloud, for a screen reader or on the telephone",
+    )
     add_ending(parser)
     parser.add_argument(
         "--all-keys",
@@ -98,6 +106,7 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     out = None
     if arguments.out is not None:
         out = out_path(arguments.out, file_suffixes(all_keys=arguments.all_keys))
+    lines = _lines_of(arguments)
     request = request_from(WriteEtude, arguments)
     try:
         reply = write_one_etude(request)
@@ -109,7 +118,7 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
         command = pasted_command(arguments, request, refused.offer, parser)
         raise BriefError(f"{refused.marked_text}: {command}") from None
     if out is None:
-        print("\n".join(screen_lines(reply)))
+        print("\n".join(lines(reply)))
         parser.print_notes(reply.notices, to_screen=True)
         return
     from halfstep.app.terminal.progress_bar import progress_bar
@@ -119,6 +128,29 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     parser.print_notes((*reply.notices, *write_content(content, out)))
 
 
+def _lines_of(arguments: argparse.Namespace) -> Callable[[EtudeReply], list[str]]:
+    """What shows an etude on the screen in the form that is asked for."""
+    if arguments.shown_as is None:
+        return screen_lines
+    if arguments.out is not None:
+        raise BriefError("`shown_as` is for the screen; leave out `out`, or take it alone")
+    from halfstep.services.request_fields import choice_of
+
+    choice_of("shown_as", arguments.shown_as, ("words",))
+    return spoken_lines
+
+
+def spoken_lines(reply: EtudeReply) -> list[str]:
+    """The etude under its title, each bar in words."""
+    return [_heading(reply), *reply.words()]
+
+
+def _heading(reply: EtudeReply) -> str:
+    etude = reply.etude
+    title = etude.analysis.chart.title
+    return f"{title} · {etude.step.heading} · {reply.part.instrument.label}"
+
+
 def screen_lines(reply: EtudeReply) -> list[str]:
     """The etude under its title and facts."""
     from halfstep.app.terminal.etude_lines import etude_lines
@@ -126,8 +158,6 @@ def screen_lines(reply: EtudeReply) -> list[str]:
     from halfstep.part.facts import playing_facts
 
     etude, part, brief = reply.etude, reply.part, reply.etude.brief
-    title = etude.analysis.chart.title
-    heading = f"{title} · {etude.step.heading} · {part.instrument.label}"
     manner = manner_word(reply.style, brief.feel)
     facts = playing_facts(part, brief.level, tempo_bpm=brief.tempo_bpm, manner=manner)
-    return [heading, facts, *etude_lines(etude, part)]
+    return [_heading(reply), facts, *etude_lines(etude, part)]
