@@ -3,6 +3,7 @@
     python bench/live.py                  a take of a minute, at the pace at which it is played
     python bench/live.py --pace 4         four times as fast
     python bench/live.py --length 180
+    python bench/live.py --loudspeaker    the band in the take, and the chirps about it
 
 Runs ``halfstep serve`` with its workers and its ear as anybody does, records a take in pieces of a
 second as the page sends them, sends it, and then sends the same take as a file. Prints how late
@@ -23,7 +24,7 @@ import tempfile
 import wave
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from math import ceil
 from pathlib import Path
@@ -32,15 +33,20 @@ from time import perf_counter, sleep
 from typing import Any
 from uuid import uuid4
 
-import httpx
+import httpx2
 import numpy as np
+import soundfile
 
 from halfstep.app.tasks.room_places import PlanPlace
 from halfstep.app.tasks.room_tasks import placed_etude
 from halfstep.app.web.visit import COOKIE
+from halfstep.data.about_json import read_about
+from halfstep.listen.chirps import chirp
 from halfstep.school.database import School
 from halfstep.school.invitations import door_secret, invite_student, link_word
 from halfstep.school.students import find_student
+from halfstep.services.etude_reply import EtudeReply
+from halfstep.services.room_band import room_band
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests" / "web"))
@@ -50,6 +56,11 @@ from desks import Desk, fill_class
 from tone_takes import TONE_RATE, line_in_tones
 
 RATE, LEAD_S, NAME = 48_000, 2.5, "Ansel"
+BEGUN_AT = 10.0
+CHIRP_LEAD_S, CHIRP_TAIL_S, CHIRP_REST_S = 0.6, 0.5, 1.25
+"""As the page has them."""
+DELAY_S, BAND_OF_PLAYER, CHIRP_OF_FULL = 0.08, 0.25, 0.5
+"""Of a take over a loudspeaker: how late it is, and how loud band and chirps are in it."""
 ROOM_AIM_S, FILE_AIM_S = 2.0, 6.0
 LOOKS_EVERY_S, PATIENCE_S = 0.1, 120.0
 LEAST_WARM_S, STILL_S, AT_REST_S = 1.0, 5.0, 0.2
@@ -80,7 +91,38 @@ class Take:
         return file.getvalue()
 
 
-def played_take(school: School, length_s: float) -> Take:
+def over_loudspeaker(take: Take, etude: EtudeReply, folder: Path) -> Take:
+    """The same with its band, all of it late as devices are, and a chirp at either end."""
+    about = take.about | {"headphones": False, "parts": ["drums", "bass", "chords"]}
+    about["last_beat_at"] = about["first_beat_at"] + take.length_s
+    band = room_band(etude.file(".json").data.decode(), read_about(about), folder)
+    assert band is not None
+    assert band.start_s is not None
+    first_s = CHIRP_LEAD_S + band.start_s
+    last_s = take.length_s - CHIRP_TAIL_S - CHIRP_REST_S
+    chirps_s = (0.0, last_s + CHIRP_TAIL_S)
+    samples, rate = soundfile.read(band.path)
+    places_s = np.arange(len(take.frames) // 2) / RATE - DELAY_S
+    player = _at(places_s - first_s + LEAD_S, np.frombuffer(take.frames, dtype=np.int16), RATE)
+    under = _at(places_s - first_s + band.start_s, samples, rate)
+    under *= BAND_OF_PLAYER * np.sqrt(np.mean(player**2) / np.mean(under**2))
+    sound = np.where(places_s < last_s, player + under, 0.0)
+    for at_s in chirps_s:
+        sound += _at(places_s - at_s, CHIRP_OF_FULL * 32768 * chirp(RATE), RATE)
+    about |= {
+        "first_beat_at": BEGUN_AT + first_s, "last_beat_at": BEGUN_AT + last_s,
+        "chirps_at": [BEGUN_AT + at_s for at_s in chirps_s],
+    }  # fmt: skip
+    frames = np.int16(np.clip(sound, -32768, 32767)).tobytes()
+    return replace(take, frames=frames, about=about)
+
+
+def _at(places_s: Any, samples: Any, rate: int) -> Any:
+    """A sound at some of its seconds, silent before and after."""
+    return np.interp(places_s * rate, np.arange(len(samples)), samples, left=0.0, right=0.0)
+
+
+def played_take(school: School, length_s: float, *, is_loud: bool) -> Take:
     """The first item of today's plan, played over and over for so long."""
     with school.reading() as connection:
         student = find_student(connection, NAME)
@@ -95,9 +137,13 @@ def played_take(school: School, length_s: float) -> Take:
     frames = np.int16(20_000 * np.interp(at, np.arange(len(sound)), sound)).tobytes()
     about = {
         "piece": place.address, "sample_rate": RATE, "headphones": True, "choruses": choruses,
-        "begun_at": 10.0, "first_beat_at": 10.0 + LEAD_S, "tempo_bpm": brief.tempo_bpm,
+        "begun_at": BEGUN_AT, "first_beat_at": BEGUN_AT + LEAD_S, "tempo_bpm": brief.tempo_bpm,
     }  # fmt: skip
-    return Take(place.address, frames, about)
+    take = Take(place.address, frames, about)
+    if not is_loud:
+        return take
+    with tempfile.TemporaryDirectory() as folder:
+        return over_loudspeaker(take, etude, Path(folder))
 
 
 @contextmanager
@@ -146,7 +192,7 @@ def wait(what: Callable[[], bool]) -> None:
         sleep(LOOKS_EVERY_S)
 
 
-def record(player: httpx.Client, take: Take, pace: float, lates_s: list[float]) -> str:
+def record(player: httpx2.Client, take: Take, pace: float, lates_s: list[float]) -> str:
     """Send a take as it is played; returns its address, its last piece sent."""
     key = str(uuid4())
     address = f"/room/recordings/{key}"
@@ -164,7 +210,7 @@ def record(player: httpx.Client, take: Take, pace: float, lates_s: list[float]) 
     return address
 
 
-def is_told(player: httpx.Client, take: int) -> bool:
+def is_told(player: httpx2.Client, take: int) -> bool:
     """Whether the room tells what was heard."""
     text = player.get(f"/room/takes/{take}/told").text
     if "Not heard" in text:
@@ -172,7 +218,7 @@ def is_told(player: httpx.Client, take: int) -> bool:
     return "being heard" not in text and "<h3>" in text
 
 
-def is_whole(player: httpx.Client, take: int) -> bool:
+def is_whole(player: httpx2.Client, take: int) -> bool:
     return player.get(f"/takes/{take}/files/feedback.pdf").status_code == 200
 
 
@@ -195,7 +241,7 @@ class Clock:
         print(f"{what:44} {seconds:6.2f} s {share:6.1f} % {cpu:6.2f} CPU s{aim}", flush=True)
 
 
-def measured_in_the_room(player: httpx.Client, take: Take, pace: float, server: int) -> None:
+def measured_in_the_room(player: httpx2.Client, take: Take, pace: float, server: int) -> None:
     """A take that is recorded in the room."""
     lates_s: list[float] = []
     before_s = cpu_s(server, EAR)
@@ -212,7 +258,7 @@ def measured_in_the_room(player: httpx.Client, take: Take, pace: float, server: 
 
 
 def followed(
-    player: httpx.Client,
+    player: httpx2.Client,
     number: int,
     clock: Clock,
     *,
@@ -225,7 +271,7 @@ def followed(
     clock.print("... its pages, pictures and sounds stand")
 
 
-def measured_as_file(player: httpx.Client, take: Take, server: int) -> None:
+def measured_as_file(player: httpx2.Client, take: Take, server: int) -> None:
     """The same take as a file of the phone's own recorder."""
     clock = Clock(take, server)
     answer = player.post(
@@ -239,15 +285,15 @@ def measured_as_file(player: httpx.Client, take: Take, server: int) -> None:
     followed(player, number, clock, told_aim_s=FILE_AIM_S)
 
 
-def main(length_s: float, pace: float, folder: Path) -> None:
+def main(length_s: float, pace: float, folder: Path, *, is_loud: bool) -> None:
     """Print all of it."""
     with School(folder) as school:
         fill_class(Desk(school), [(NAME, "alto-sax")])
-        take = played_take(school, length_s)
+        take = played_take(school, length_s, is_loud=is_loud)
         with school.writing() as connection:
             number = invite_student(connection, NAME)
         cookies = {COOKIE: link_word(door_secret(folder), number)}
-    with served(folder) as (address, server), httpx.Client(base_url=address) as player:
+    with served(folder) as (address, server), httpx2.Client(base_url=address) as player:
         player.cookies.update(cookies)
         wait_warm(server)
         print(f"a take of {take.length_s:.0f} s")
@@ -259,6 +305,7 @@ if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--length", type=float, default=60.0)
     parser.add_argument("--pace", type=float, default=1.0)
+    parser.add_argument("--loudspeaker", action="store_true")
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as made:
-        main(options.length, options.pace, Path(made))
+        main(options.length, options.pace, Path(made), is_loud=options.loudspeaker)

@@ -12,12 +12,15 @@ import soundfile
 
 from halfstep.data.about_json import TakeAbout
 from halfstep.feedback.findings import FindingKind
+from halfstep.listen import network
+from halfstep.listen.spectra import RATE
 from halfstep.render.sampler import FRAME_RATE
 from halfstep.render.stretch import LEAD
+from halfstep.services.early_hearing import EarlyHearing, GrowingRecording
 from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.give_feedback import GiveFeedback, give_feedback
 from halfstep.services.known_backing import KnownBacking
-from halfstep.services.room_band import room_band
+from halfstep.services.room_band import BAND_FOLDER, ask_early_band, asked_band, room_band
 from halfstep.services.room_piece import RoomWish, room_piece
 from halfstep.services.room_sound import RoomSound, StretchWish
 from halfstep.services.write_etude import WriteEtude, write_one_etude
@@ -54,6 +57,14 @@ def band_of(etude: EtudeReply, folder: Path, about: TakeAbout = ABOUT) -> tuple[
     sound, rate = soundfile.read(known.path)
     assert rate == FRAME_RATE
     return sound, known
+
+
+def over_loudspeaker(sound: Any, band: Any, begins_s: float, *, under_db: float) -> Any:
+    """A take with its band so far under it, whose file begins at a second of the take."""
+    places = (np.arange(len(sound)) / TONE_RATE - begins_s) * FRAME_RATE
+    under = np.interp(places, np.arange(len(band)), band, left=0.0, right=0.0)
+    loud = np.sqrt(np.mean(sound**2) / np.mean(under**2))
+    return sound + 10 ** (-under_db / 20) * loud * under
 
 
 def loudness(sound: Any, begin_s: float, end_s: float) -> float:
@@ -134,14 +145,85 @@ def test_without_chirps_the_band_in_the_take_tells_the_delay(
     about = replace(ABOUT, choruses=1, last_beat_at=ABOUT.first_beat_at + BARS * BAR_S)
     band, known = band_of(etude, tmp_path, about)
     assert known.start_s is not None
-    places = (np.arange(len(sound)) / TONE_RATE - begin_s + known.start_s) * FRAME_RATE
-    under = np.interp(places, np.arange(len(band)), band, left=0.0, right=0.0)
-    under *= 10 ** (-15 / 20) * np.sqrt(np.mean(sound**2) / np.mean(under**2))
     path = tmp_path / "take.wav"
-    soundfile.write(path, sound + under, TONE_RATE)
+    heard = over_loudspeaker(sound, band, begin_s - known.start_s, under_db=15)
+    soundfile.write(path, heard, TONE_RATE)
     request = GiveFeedback(path, etude=text_of(etude), about=about.text)
     reply = give_feedback(request)
     findings = {finding.kind: finding for finding in reply.feedback.findings if finding.fault}
     assert findings[FindingKind.OFFSET].amount == pytest.approx(1000 * late_s, abs=12)
     assert FindingKind.NOT_JUDGED not in {finding.kind for finding in reply.feedback.findings}
     assert not [line for line in reply.notices if "band.wav" in line]
+
+
+def test_what_was_made_while_the_take_grew_is_taken_and_what_is_gone_is_made(
+    etude: EtudeReply, tmp_path: Path
+) -> None:
+    """A stretch that was kept is laid as it is; without it the band is the same."""
+    about = replace(ABOUT, parts=("bass",), last_beat_at=ABOUT.first_beat_at + 5.0)
+    sound, _ = band_of(etude, tmp_path, about)
+    early = tmp_path / "early"
+    ask_early_band(early, text_of(etude), about)
+    band = asked_band(early)
+    assert band is not None
+    heard = np.concatenate([*band.blocks()])
+    assert len(heard) / RATE == pytest.approx(2 * BARS * BAR_S + COUNT_IN_S + LEAD / FRAME_RATE)
+    kept = [path for path in (early / BAND_FOLDER).iterdir() if path.name != "asked.json"]
+    assert len(kept) > 2
+    for path in kept:
+        path.write_bytes(bytes(path.stat().st_size))
+    silent = room_band(text_of(etude), about, tmp_path, early)
+    assert silent is not None
+    assert not soundfile.read(silent.path)[0].any()
+    for path in kept:
+        path.unlink()
+    whole = room_band(text_of(etude), about, tmp_path, early)
+    assert whole is not None
+    assert np.array_equal(soundfile.read(whole.path)[0], sound)
+
+
+def test_nothing_is_asked_for_where_nothing_comes_out_of_a_loudspeaker(
+    etude: EtudeReply, tmp_path: Path
+) -> None:
+    ask_early_band(tmp_path / "early", text_of(etude), replace(ABOUT, headphones=True))
+    assert asked_band(tmp_path / "early") is None
+    assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.slow
+def test_a_take_over_a_loudspeaker_is_told_the_same_with_what_was_heard_while_it_grew(
+    etude: EtudeReply, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The band is found in its first 21 seconds; of the whole the network sees the end alone."""
+    shown: list[slice] = []
+    estimated = network._View.estimated
+
+    def counted(view: network._View, pairs: slice) -> object:
+        shown.append(pairs)
+        return estimated(view, pairs)
+
+    monkeypatch.setattr(network._View, "estimated", counted)
+    band, known = band_of(etude, tmp_path)
+    assert known.start_s is not None
+    begin_s = FIRST_BEAT_S + 0.1
+    sound = line_in_tones(etude, lambda beat: begin_s + beat * BAR_S / 4, choruses=2)
+    heard = over_loudspeaker(sound, band, begin_s - known.start_s, under_db=9)
+    path, early = tmp_path / "take.wav", tmp_path / "early"
+    samples = np.int16(30_000 * heard / np.abs(heard).max())
+    soundfile.write(path, samples, TONE_RATE)
+    ask_early_band(early, text_of(etude), replace(ABOUT, first_beat_at=0.0, last_beat_at=0.0))
+    growing = tmp_path / "growing.pcm"
+    growing.write_bytes(b"")
+    hearing = EarlyHearing(GrowingRecording(growing, TONE_RATE, "flute", early))
+    for first in range(0, len(samples), 2 * TONE_RATE):
+        with growing.open("ab") as file:
+            file.write(samples[first : first + 2 * TONE_RATE].tobytes())
+        while hearing.hear_on():
+            pass
+    request = GiveFeedback(path, etude=text_of(etude), about=ABOUT.text)
+    shown.clear()
+    alone, shown_alone = give_feedback(request), len(shown)
+    shown.clear()
+    after = give_feedback(replace(request, early=early))
+    assert (after.feedback, after.written) == (alone.feedback, alone.written)
+    assert len(shown) <= 2 < shown_alone / 2

@@ -16,8 +16,10 @@ import soundfile
 
 from halfstep.data.about_json import TakeAbout
 from halfstep.feedback.findings import Finding, FindingKind
+from halfstep.listen.audio import Recording
 from halfstep.listen.chirps import ChirpDelays, ChirpPlace, chirp
 from halfstep.listen.heard_take import HeardNote, HeardTake
+from halfstep.listen.kept_recording import KeptRecording
 from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.give_feedback import GiveFeedback, give_feedback
 from halfstep.services.room_delay import RoomDelay, room_delay
@@ -160,7 +162,7 @@ def test_the_page_says_where_to_look(tmp_path: Path) -> None:
         first = round((at_s + 0.2) * TONE_RATE)
         sound[first : first + len(chirp(TONE_RATE))] = chirp(TONE_RATE)
     soundfile.write(path, sound, TONE_RATE)
-    room = room_delay(path, replace(ABOUT, gaps=((TONE_RATE, 441),)))
+    room = room_delay(KeptRecording(Recording(path)), replace(ABOUT, gaps=((TONE_RATE, 441),)))
     assert room.start_s == pytest.approx(FIRST_BEAT_S + 0.2, abs=1e-4)
     assert room.gaps == ((1.0, pytest.approx(0.02)),)
     assert room.has_band
@@ -181,7 +183,7 @@ def test_one_chirp_alone_tells_nothing_for_sure() -> None:
 
 def beside(room: RoomDelay, delay_s: float) -> RoomDelay:
     """With a backing that says where its bar 1 is, and is in the take so late."""
-    return room.beside(FIRST_BEAT_S + delay_s, Path("take.wav"), None)
+    return room.beside(FIRST_BEAT_S + delay_s, KeptRecording(Recording(Path("take.wav"))), None)
 
 
 def test_a_backing_in_the_take_stands_for_chirps_that_are_not_heard() -> None:

@@ -31,8 +31,9 @@ from playwright.sync_api import Browser, Page, Playwright, expect
 from halfstep.app.tasks.heard_take_tasks import belonging_of
 from halfstep.app.web.page import STATIC
 from halfstep.data.about_json import TakeAbout, read_about
-from halfstep.listen.audio import Resampler
+from halfstep.listen.audio import Recording, Resampler
 from halfstep.listen.chirps import ChirpDelays, chirp_delays
+from halfstep.listen.kept_recording import KeptRecording
 from halfstep.listen.spectra import RATE
 from halfstep.school.jobs import jobs_of
 from halfstep.school.sent_takes import sent_takes_of
@@ -386,4 +387,5 @@ def known_of(path: Path, about: TakeAbout, request: Request) -> RoomDelay:
     assert isinstance(request, GiveFeedback)
     with TemporaryDirectory() as folder:
         band = room_band(request.band or str(request.etude), about, Path(folder))
-        return room_delay(path, about, band)
+        sounds = [KeptRecording(Recording(one)) for one in (path, *([band.path] if band else ()))]
+        return room_delay(sounds[0], about, *sounds[1:], band_start_s=band and band.start_s)

@@ -132,6 +132,11 @@ def backing_delay(take: ThinSound, backing: ThinSound) -> BackingDelay | None:
     return _with_clock(_placed(steady, backing, steady_peaks), ratio)
 
 
+def is_clearly_in(take: ThinSound, backing: ThinSound) -> bool:
+    """True where the backing is in the take beyond doubt, by the clock that both have."""
+    return bool(_peaks(take, backing))
+
+
 def _with_clock(delay: BackingDelay | None, ratio: float) -> BackingDelay | None:
     return None if delay is None else replace(delay, clock_ratio=ratio)
 

@@ -22,11 +22,12 @@ from halfstep.listen.backing_delay import (
     CLEAR_AT_OTHER_RATE,
     BackingDelay,
     backing_delay,
+    is_clearly_in,
     true_rate_ratio,
 )
 from halfstep.listen.backing_glance import AT_FIRST, CLOSELY, may_be_by_print, may_be_in
 from halfstep.listen.excerpts import SPARSE_RATE, another_eighth, both, excerpts
-from halfstep.listen.kept_recording import KeptRecording
+from halfstep.listen.kept_recording import KeptRecording, kept_recording
 from halfstep.listen.sound_print import SoundPrint, is_print_of
 from halfstep.listen.spectra import BRIEF, RATE, frame_levels
 from halfstep.listen.take_notice import TakeNotice, Trouble
@@ -143,14 +144,16 @@ class FirstReading:
 
 
 def first_reading(
-    take: Path, backing: Path | None = None, backing_print: SoundPrint | None = None
+    take: Path | KeptRecording,
+    backing: Path | KeptRecording | None = None,
+    backing_print: SoundPrint | None = None,
 ) -> FirstReading:
     """What a take shows before its notes are heard.
 
     Parameters
     ----------
-    take : Path
-    backing : Path, optional
+    take : Path or KeptRecording
+    backing : Path or KeptRecording, optional
         The file that was played to.
     backing_print : SoundPrint, optional
         That of the backing, where it is known.
@@ -160,25 +163,28 @@ def first_reading(
     TakeError
         If a file cannot be read, or nothing sounds in the take.
     """
-    sound = KeptRecording(Recording(take))
+    sound = kept_recording(take)
     if backing is None:
         return FirstReading(sound, _survey(sound))
-    return _accompanied(sound, backing, backing_print)
+    return _accompanied(sound, kept_recording(backing), backing_print)
 
 
 def _accompanied(
-    sound: KeptRecording, path: Path, backing_print: SoundPrint | None
+    sound: KeptRecording, backing: KeptRecording, backing_print: SoundPrint | None
 ) -> FirstReading:
     """The take at its true rate, and where in it the backing lies."""
     survey, thin_take = _thin_survey(sound)
+    path = backing.recording.path
     alone = FirstReading(sound, survey, path)
     declared = sound.recording.declared_rate
     if _is_absent_by_print(thin_take, path, backing_print, declared):
         return alone
-    if _is_absent(thin_take, path, declared):
+    kept = backing.kept_thin
+    if (kept is None or not is_clearly_in(thin_take, kept)) and _is_absent(
+        thin_take, path, declared
+    ):
         return alone
-    backing = KeptRecording(Recording(path))
-    thin_backing = thin_sound(backing.blocks())
+    thin_backing = backing.thin()
     place = backing_delay(thin_take, thin_backing)
     if place is not None:
         return replace(alone, accompaniment=Accompaniment(backing, place))
@@ -293,6 +299,8 @@ def _survey(recording: KeptRecording) -> Survey:
 
 
 def _thin_survey(recording: KeptRecording) -> tuple[Survey, ThinSound]:
+    if recording.kept_thin is not None:
+        return _survey(recording), recording.kept_thin
     gauge = _Gauge(recording)
     thin_take = thin_sound(gauge.blocks())
     return gauge.survey(), thin_take

@@ -20,11 +20,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from halfstep.listen.audio import Resampler
+from halfstep.listen.audio import BlockSource, Resampler
+from halfstep.listen.backing_delay import BackingDelay, backing_delay
+from halfstep.listen.backing_leak import Freeing, freeing
 from halfstep.listen.first_reading import LEAST_LEVEL, loudness
 from halfstep.listen.kept_estimates import EstimatesKept
 from halfstep.listen.network import FrameEstimates
 from halfstep.listen.spectra import BRIEF, HOP, LOW, RATE, frame_levels, stepped_level
+from halfstep.listen.thin_sound import thin_sound
 from halfstep.listen.transcription import MARGIN_S, PIECE_S, is_doubtful
 from halfstep.listen.tuned_ear import (
     TUNING_S,
@@ -50,6 +53,10 @@ HOLD_FRAMES = 60
 ahead."""
 SAME_FRAMES = 4
 """A note that begins no later after the last one that was told is that one."""
+LOOKS_AT_S = (21.0, 42.0)
+"""When so much is there its backing is looked for: the first stretches are freed together."""
+MORE_S = 5.0
+"""So much more of the backing is held against it."""
 BEGUN_S = TUNING_S[-1] + 1.0
 """When so much is there the player's tuning is known for good."""
 
@@ -85,6 +92,8 @@ class GrowingTake:
         What the player can play.
     kept : EstimatesKept
         Where what the network said is kept for who hears the whole.
+    backing : BlockSource or None
+        What is played to out of a loudspeaker, from its beginning on.
     told_s : float
         The onset of the last note that was told of it before; below 0 for none.
     """
@@ -96,6 +105,7 @@ class GrowingTake:
         compass: PlayerRange,
         kept: EstimatesKept,
         *,
+        backing: BlockSource | None = None,
         told_s: float = -1.0,
     ) -> None:
         self._source = _GrowingSound(path, rate)
@@ -103,6 +113,9 @@ class GrowingTake:
         self._ear = TunedEar(0.0, compass, kept)
         self._stretch = _GrowingStretch()
         self._begun: TunedBeginning | None = None
+        self._backing, self._looks_at_s = backing, list(LOOKS_AT_S)
+        self._place: BackingDelay | None = None
+        self._freeing: Freeing | None = None
         self._told_s = told_s
 
     def listen(self) -> tuple[EarlyNote, ...]:
@@ -115,12 +128,15 @@ class GrowingTake:
         """
         if not self._source.is_behind:
             return ()
-        self._stretch.add(self._source.more())
+        self._read_on()
         if self._source.level < LEAST_LEVEL:
             return ()
+        self._look_for_backing()
         if stepped_level(self._source.level) != self._ear.level:
             self._begin_again(stepped_level(self._source.level))
         stretch = self._stretch
+        if not len(stretch.sound):
+            return ()
         is_whole = stretch.is_full
         estimates = self._ear.estimates(stretch.sound, self._tuned(), is_whole=is_whole)
         notes = tuple(self._new_notes(estimates))
@@ -133,14 +149,40 @@ class GrowingTake:
         """True while there is enough more to hear than was heard."""
         return self._source.is_behind
 
+    def _read_on(self) -> None:
+        """Take in more of the file, without the backing where that is known."""
+        sound = self._source.more()
+        if self._freeing is None:
+            self._stretch.add(sound)
+            return
+        for part in self._freeing.freed(sound):
+            self._stretch.add(part.sound)
+
     def _begin_again(self, level: float) -> None:
         """Show all of it to the network at another level, when that of the take has changed."""
         self._kept.turn_to(level)
         self._ear, self._begun = TunedEar(level, self._compass, self._kept), None
         if self._stretch.number:
-            self._source.rewind()
-            self._stretch = _GrowingStretch()
-            self._stretch.add(self._source.more())
+            self._read_again()
+
+    def _read_again(self) -> None:
+        self._source.rewind()
+        self._stretch, self._begun = _GrowingStretch(), None
+        if self._backing is not None and self._place is not None:
+            self._freeing = freeing(self._backing, self._place)
+        self._read_on()
+
+    def _look_for_backing(self) -> None:
+        """Look whether the backing is in the take, when so much of that is there; free it then."""
+        length_s = len(self._stretch.sound) / RATE
+        if self._backing is None or not self._looks_at_s or length_s < self._looks_at_s[0]:
+            return
+        del self._looks_at_s[0]
+        thin_backing = thin_sound(_beginning(self._backing, length_s + MORE_S))
+        self._place = backing_delay(thin_sound([self._stretch.sound]), thin_backing)
+        if self._place is not None:
+            self._looks_at_s.clear()
+            self._read_again()
 
     def _tuned(self) -> TunedBeginning:
         """How the stretch is begun; by the first seconds of the take the tuning is known."""
@@ -171,6 +213,16 @@ class GrowingTake:
             if not is_doubtful(certainty, level_db, self._source.level):
                 self._told_s = onset_s
                 yield EarlyNote(onset_s, LOW + note, certainty)
+
+
+def _beginning(backing: BlockSource, length_s: float) -> Iterator[Floats]:
+    """The first seconds of a backing, or a little more."""
+    samples = 0
+    for block in backing.blocks():
+        yield block
+        samples += len(block)
+        if samples >= length_s * RATE:
+            return
 
 
 def _from(estimates: FrameEstimates, first: int) -> FrameEstimates:

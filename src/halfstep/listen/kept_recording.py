@@ -1,7 +1,7 @@
 """How is a recording read twice, but a short one decoded only once?
 
 The ear reads a take for its loudness and for its notes. What is short enough is kept in
-between; what is longer is read from its file again, so that memory stays flat.
+between, and its thin sound; what is longer is read from its file again, so that memory stays flat.
 
 Conventions: those of `halfstep.listen.audio`.
 """
@@ -9,10 +9,12 @@ Conventions: those of `halfstep.listen.audio`.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from halfstep.listen.audio import Damage, Recording
 from halfstep.listen.spectra import RATE
+from halfstep.listen.thin_sound import ThinSound, thin_sound
 
 if TYPE_CHECKING:
     import numpy as np
@@ -41,6 +43,25 @@ class KeptRecording:
         self.recording = recording
         self.damage = Damage()
         self._kept: tuple[Floats, ...] | None = None
+        self._thin: ThinSound | None = None
+
+    @property
+    def kept_thin(self) -> ThinSound | None:
+        """Its thin sound, where that was made before and is kept."""
+        return self._thin
+
+    def thin(self) -> ThinSound:
+        """Its thin sound, made once if it is short.
+
+        Raises
+        ------
+        TakeError
+            As in `blocks`.
+        """
+        thin = self._thin or thin_sound(self.blocks())
+        if self._kept is not None:
+            self._thin = thin
+        return thin
 
     def blocks(self) -> Iterator[Floats]:
         """The sound, as `Recording.blocks` gives it.
@@ -63,3 +84,8 @@ class KeptRecording:
             yield block
         if samples <= KEPT_S * RATE:
             self._kept = tuple(kept)
+
+
+def kept_recording(sound: Path | KeptRecording) -> KeptRecording:
+    """A file, or one that may have been read before."""
+    return KeptRecording(Recording(sound)) if isinstance(sound, Path) else sound

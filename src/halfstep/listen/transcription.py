@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from itertools import tee
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,10 +18,11 @@ import numpy as np
 
 from halfstep.listen.audio import Stretches
 from halfstep.listen.backing_delay import BackingDelay
-from halfstep.listen.backing_leak import LEAD_S, Leak, leak, leaked_backing
-from halfstep.listen.first_reading import FirstReading, first_reading
+from halfstep.listen.backing_leak import FreedSound, freeing
+from halfstep.listen.first_reading import Accompaniment, FirstReading, first_reading
 from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.listen.kept_estimates import KnownEstimates
+from halfstep.listen.kept_recording import KeptRecording
 from halfstep.listen.network import NOTHING_KNOWN, FrameEstimates
 from halfstep.listen.not_music import SpeechSigns, are_clicks
 from halfstep.listen.pitch_prior import PitchPrior, PriorMaker, TakeTimes
@@ -47,12 +49,6 @@ Progress = Callable[[float], None]
 
 PIECE_S, MARGIN_S = 60.0, 2.0
 """A take is heard in pieces of this length, with so much more on either side."""
-CANCELLED_DB = -17.0
-"""A backing that is louder than this against the player is taken away."""
-OVER_LEAK = 6.0
-"""Where the backing is too soft to be taken away, a note has at least so much more power."""
-LEFT_OF_LEAK = 0.5
-"""What is quieter than this share of the backing that was taken away is taken for its rest."""
 LOUD_LEAK_DB = -3.0
 ONLY_BACKING_DB = 12.0
 """From here on no player is heard over the backing."""
@@ -64,9 +60,9 @@ COMPANY = 0.15
 
 
 def hear(
-    take: str | Path,
+    take: str | Path | KeptRecording,
     *,
-    backing: str | Path | None = None,
+    backing: str | Path | KeptRecording | None = None,
     backing_print: SoundPrint | None = None,
     low_midi: int = LOW,
     high_midi: int = LOW + SEMITONES - 1,
@@ -79,9 +75,9 @@ def hear(
 
     Parameters
     ----------
-    take : str or Path
+    take : str, Path or KeptRecording
         Any file of sound that libav decodes.
-    backing : str or Path, optional
+    backing : str, Path or KeptRecording, optional
         The file that was played to; it may begin anywhere in the take, or before it.
     backing_print : SoundPrint, optional
         What that file says of its sound: a take without it is then known at little cost.
@@ -101,8 +97,9 @@ def hear(
     TakeError
         If a file cannot be read, or nothing sounds in it.
     """
-    path = None if backing is None else Path(backing)
-    reading = first_reading(Path(take), path, backing_print)
+    take = Path(take) if isinstance(take, str) else take
+    backing = Path(backing) if isinstance(backing, str) else backing
+    reading = first_reading(take, backing, backing_print)
     accompaniment = reading.accompaniment
     place = accompaniment.place if accompaniment else BackingDelay(0.0)
     times = TakeTimes(
@@ -142,21 +139,18 @@ class _Stretch:
     ----------
     start_s : float
         Where it begins, without its margin.
-    sound, leaked : float32 arrays
-        What is heard, and what the backing adds or added to it.
-    share : float
-        A note with less than this share of the backing's power is the backing's.
+    sound, covering : float32 arrays
+        What is heard, and how loud a note must be that is not the backing's.
     """
 
     start_s: float
     sound: Floats
-    leaked: Floats
-    share: float
+    covering: Floats
 
     def is_backing(self, piece: slice, power: float) -> bool:
         """True where a note of that power is no louder than the backing explains."""
-        leaked = self.leaked[piece]
-        return len(leaked) > 0 and power < self.share * float(np.mean(np.square(leaked)))
+        covering = self.covering[piece]
+        return len(covering) > 0 and power < float(np.mean(np.square(covering)))
 
 
 class _Listener:
@@ -173,7 +167,7 @@ class _Listener:
         self._clock_ratio = self._accompaniment.place.clock_ratio if self._accompaniment else 1.0
         self._survey = reading.survey
         self._ear = ear
-        self._leaks: list[Leak] = []
+        self._leaks_db: list[float] = []
         self._level = reading.survey.level
         self._accompanied = self._sounding = 0
         self._speech_signs = SpeechSigns()
@@ -183,9 +177,7 @@ class _Listener:
     @property
     def leak_db(self) -> float | None:
         """The backing against the player, in the middle of all stretches."""
-        if not self._leaks:
-            return None
-        return float(np.median([stretch_leak.db for stretch_leak in self._leaks]))
+        return float(np.median(self._leaks_db)) if self._leaks_db else None
 
     def notes(self, progress: Progress) -> Iterator[HeardNote]:
         """Every note, in order."""
@@ -242,31 +234,29 @@ class _Listener:
 
     def _stretches(self) -> Iterator[_Stretch]:
         """Each piece with its margins."""
-        take = Stretches(self._recording)
-        known = Stretches(self._accompaniment.backing) if self._accompaniment else None
+        if self._accompaniment is None:
+            take, covering = Stretches(self._recording), None
+        else:
+            freed, covered = tee(self._freed(self._accompaniment))
+            take = Stretches(_Blocks(part.sound for part in freed))
+            covering = Stretches(_Blocks(part.covering for part in covered))
         length, margin = round(PIECE_S * RATE), round(MARGIN_S * RATE)
         for start in range(0, self._survey.samples, length):
             first = max(0, start - margin)
             size = min(start + length + margin, self._survey.samples) - first
-            sound = take.stretch(first, size)
-            under = None if known is None else known.stretch(self._under(first), size)
-            yield self._freed(start / RATE, sound, under)
+            yield _Stretch(
+                start / RATE,
+                take.stretch(first, size),
+                np.zeros(1, np.float32) if covering is None else covering.stretch(first, size),
+            )
 
-    def _under(self, sample: int) -> int:
-        """The backing's sample that is laid under one of the take's."""
-        delay_s = self._accompaniment.place.delay_s if self._accompaniment else 0.0
-        return round(sample / self._clock_ratio - (delay_s - LEAD_S) * RATE)
-
-    def _freed(self, start_s: float, sound: Floats, under: Floats | None) -> _Stretch:
-        """The piece, with its backing taken away where that is loud enough to be known."""
-        if under is None or not under.any():
-            return _Stretch(start_s, sound, np.zeros(1, dtype=np.float32), 0.0)
-        stretch_leak = leak(sound, under)
-        self._leaks.append(stretch_leak)
-        leaked = leaked_backing(under, stretch_leak)
-        if stretch_leak.db > CANCELLED_DB:
-            return _Stretch(start_s, sound - leaked, leaked, LEFT_OF_LEAK)
-        return _Stretch(start_s, sound, leaked, OVER_LEAK)
+    def _freed(self, accompaniment: Accompaniment) -> Iterator[FreedSound]:
+        """The take without its backing, a part at a time."""
+        freed = freeing(accompaniment.backing, accompaniment.place)
+        for part in freed.parts(self._recording.blocks()):
+            if part.leak_db is not None:
+                self._leaks_db.append(part.leak_db)
+            yield part
 
     def _likely(self, first_s: float, frames: int) -> Floats | None:
         """What is likely to be played from a time of the take on."""
@@ -317,6 +307,17 @@ def is_doubtful(certainty: float, level_db: float, level: float) -> bool:
     """
     below_db = max(0.0, 20 * float(np.log10(level)) - level_db - DOUBT_FROM_DB)
     return certainty < DOUBT + DOUBT_A_DB * below_db
+
+
+@dataclass(frozen=True, slots=True)
+class _Blocks:
+    """Blocks of a sound that come once."""
+
+    parts: Iterator[Floats]
+
+    def blocks(self) -> Iterator[Floats]:
+        """Them."""
+        return self.parts
 
 
 def _within_a_semitone(cents: float) -> float:

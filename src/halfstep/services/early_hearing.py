@@ -70,6 +70,7 @@ class EarlyHearing:
         from halfstep.listen.growing_take import GrowingTake
         from halfstep.listen.tuned_ear import player_range
         from halfstep.services.hear_take import heard_limits
+        from halfstep.services.room_band import asked_band
 
         told = early_notes(recording.folder)
         self._take = GrowingTake(
@@ -77,6 +78,7 @@ class EarlyHearing:
             recording.rate,
             player_range(*heard_limits(player_of(recording.instrument))),
             EstimatesKept(recording.folder / ESTIMATES_FOLDER),
+            backing=asked_band(recording.folder),
             told_s=told[-1].onset_s if told else -1.0,
         )
         self._folder = recording.folder

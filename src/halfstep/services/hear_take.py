@@ -14,8 +14,10 @@ from halfstep.feedback.kept_tempo import at_true_speed, kept_quarter_s, speed_of
 from halfstep.feedback.take_clock import TakeClock
 from halfstep.instruments import INSTRUMENTS, Instrument
 from halfstep.level import Level
+from halfstep.listen.audio import Recording
 from halfstep.listen.heard_take import HeardTake
 from halfstep.listen.kept_estimates import ESTIMATES_FOLDER, EstimatesRead, KnownEstimates
+from halfstep.listen.kept_recording import KeptRecording
 from halfstep.listen.network import NOTHING_KNOWN
 from halfstep.listen.transcription import hear
 from halfstep.part.take_part import WrittenTake
@@ -210,11 +212,13 @@ def _listening(
     player = player_of(request.instrument or (frame.line.instrument if frame.line else None))
     count_in_s = (backing and backing.start_s) or 0.0
     low_midi, high_midi = heard_limits(player)
-    room = room_delay(take, about, band) if about else None
+    sound = KeptRecording(Recording(take))
+    band_sound = KeptRecording(Recording(band.path)) if band else None
+    room = room_delay(sound, about, band_sound, band.start_s if band else None) if about else None
     start_s = room.start_s if request.start_s is None and room else request.start_s
     heard_take = hear(
-        take,
-        backing=None if backing is None or request.headphones else backing.path,
+        sound,
+        backing=None if backing is None or request.headphones else band_sound or backing.path,
         backing_print=backing.sound_print if backing else None,
         low_midi=low_midi,
         high_midi=high_midi,
@@ -226,7 +230,7 @@ def _listening(
         frame = _frame(request, backing)  # one that only lay beside the take is its own
     if room is not None:
         heard_take = room.placed(heard_take)
-        room = room.beside(_start_by_backing(heard_take, backing), take, band)
+        room = room.beside(_start_by_backing(heard_take, backing), sound, band_sound)
     corrections: tuple[str, ...] = ()
     if room is None or not room.has_band:
         heard_take, frame, corrections = _kept(heard_take, frame)
@@ -250,7 +254,7 @@ def _room_band(request: HearTake, about: TakeAbout, folder: Path) -> KnownBackin
     etude = request.band or request.etude
     if request.backing is not None or not isinstance(etude, str):
         return None
-    return room_band(etude, about, folder)
+    return room_band(etude, about, folder, request.early)
 
 
 def _start_by_backing(take: HeardTake, backing: KnownBacking | None) -> float | None:

@@ -13,17 +13,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from math import ceil
-from pathlib import Path
 
 from halfstep.data.about_json import TakeAbout
-from halfstep.listen.audio import Recording
 from halfstep.listen.backing_strays import Stray, backing_strays
 from halfstep.listen.chirps import CHIRP_S, EARLIEST_S, LATEST_S, ChirpDelays, chirp_delays
 from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.listen.kept_recording import KeptRecording
 from halfstep.listen.take_notice import Trouble
-from halfstep.listen.thin_sound import thin_sound
-from halfstep.services.known_backing import KnownBacking
 
 USUAL_S = 0.1
 """A delay that most devices come near to, where nothing tells it."""
@@ -93,12 +89,13 @@ class RoomDelay:
         return abs(self.backing_start_s - self.first_beat_s - delay_s) > _SAME_S
 
     def beside(
-        self, backing_start_s: float | None, take: Path, band: KnownBacking | None
+        self, backing_start_s: float | None, take: KeptRecording, band: KeptRecording | None
     ) -> RoomDelay:
         """The same, with what a backing says that is in the take."""
         strays = self.strays
-        if self.chirps.delay_s is None and backing_start_s is not None:
-            strays = band_strays(KeptRecording(Recording(take)), band, backing_start_s)
+        start_s = self.band_start_s
+        if self.chirps.delay_s is None and backing_start_s is not None and start_s is not None:
+            strays = band_strays(take, band, backing_start_s - start_s)
         return replace(self, backing_start_s=backing_start_s, strays=strays)
 
     @property
@@ -169,15 +166,22 @@ def _outside(take: HeardTake, spans_s: Iterable[tuple[float, float]]) -> Iterato
             yield note
 
 
-def room_delay(take: Path, about: TakeAbout, band: KnownBacking | None = None) -> RoomDelay:
+def room_delay(
+    take: KeptRecording,
+    about: TakeAbout,
+    band: KeptRecording | None = None,
+    band_start_s: float | None = None,
+) -> RoomDelay:
     """What is known of the delay in a take.
 
     Parameters
     ----------
-    take : Path
+    take : KeptRecording
     about : TakeAbout
-    band : KnownBacking or None
+    band : KeptRecording or None
         What was played to.
+    band_start_s : float or None
+        Where in it bar 1 is.
 
     Raises
     ------
@@ -186,8 +190,10 @@ def room_delay(take: Path, about: TakeAbout, band: KnownBacking | None = None) -
     """
     chirps_s = tuple(sorted(at - about.begun_at for at in about.chirps_at))
     rate = max(1.0, about.sample_rate)
-    recording = KeptRecording(Recording(take))
-    chirps = chirp_delays(recording, chirps_s)
+    chirps = chirp_delays(take, chirps_s)
+    strays: tuple[Stray, ...] = ()
+    if chirps.delay_s is not None and band_start_s is not None:
+        strays = band_strays(take, band, about.first_beat_s + chirps.delay_s - band_start_s)
     return RoomDelay(
         about.first_beat_s,
         chirps_s,
@@ -195,18 +201,11 @@ def room_delay(take: Path, about: TakeAbout, band: KnownBacking | None = None) -
         tuple((frame / rate, lost / rate) for frame, lost in about.gaps),
         has_band=bool(about.parts),
         headphones=about.headphones,
-        band_start_s=band.start_s if band else None,
-        strays=()
-        if chirps.delay_s is None
-        else band_strays(recording, band, about.first_beat_s + chirps.delay_s),
+        band_start_s=band_start_s,
+        strays=strays,
     )
 
 
-def band_strays(
-    take: KeptRecording, band: KnownBacking | None, start_s: float
-) -> tuple[Stray, ...]:
-    """Parts of a take in which the band lies elsewhere than by where its bar 1 begins."""
-    if band is None or band.start_s is None:
-        return ()
-    sounds = thin_sound(take.blocks()), thin_sound(Recording(band.path).blocks())
-    return backing_strays(*sounds, start_s - band.start_s)
+def band_strays(take: KeptRecording, band: KeptRecording | None, lag_s: float) -> tuple[Stray, ...]:
+    """Parts of a take in which the band does not begin so many seconds after the take."""
+    return () if band is None else backing_strays(take.thin(), band.thin(), lag_s)

@@ -37,6 +37,7 @@ from halfstep.school.sent_takes import SentTake, find_sent_take, store_recording
 from halfstep.school.students import Student
 from halfstep.services.recorded_sound import FRAME_BYTES, demand_about, write_take
 from halfstep.services.recording_check import demand_recording
+from halfstep.services.room_band import ask_early_band
 
 LONGEST_TITLE = 100
 """Letters of what a take of the room is called."""
@@ -86,7 +87,17 @@ def begin(
         begin_recording(connection, _number(student), key, piece=piece, about=about)
         sweep_recordings(school, connection, _number(student))
     sweep_early(school)
-    return standing(school, student, key)
+    stands = standing(school, student, key)
+    if stands.take is None:
+        _ask_band(school, student, key, {"piece": piece} | dict(about))
+    return stands
+
+
+def _ask_band(school: School, student: Student, key: str, about: dict[str, Any]) -> None:
+    """Have the band that a recording is played to made while it grows."""
+    if played := room_take(school, student, about):
+        early = early_folder(school, _number(student), key)
+        ask_early_band(early, played.band_text, played.about)
 
 
 def _number(student: Student) -> int:

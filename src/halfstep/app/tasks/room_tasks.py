@@ -223,6 +223,11 @@ class RoomTake(NamedTuple):
     etude: EtudeReply
     whole: EtudeReply
 
+    @property
+    def band_text(self) -> str:
+        """Whose band sounded, as data."""
+        return self.whole.file(".json").data.decode()
+
 
 def room_take(school: School, student: Student, known: Mapping[str, Any]) -> RoomTake | None:
     """What a take is heard by, from what is known of it; None where that is there no more."""
