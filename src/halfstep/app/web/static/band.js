@@ -31,6 +31,8 @@ const COUNT_IN = "count-in";
 const ENDING = "ending";
 const USUAL = { drums: true, bass: true, chords: true, line: false, click: false, drone: false };
 
+let usable = 0; // the first of the forms that this engine may decode
+
 // What of a decoded sound is to be heard: frames that an encoder puts before the first one are left
 // in by some engines. `frames` is the length as it was made.
 export function unpadded(buffer, frames) {
@@ -51,7 +53,6 @@ export class Band extends EventTarget {
   #base = "";
   #asked = "";
   #parts = { ...USUAL };
-  #form = FORMS[0];
 
   // `ahead_s` is how long before it sounds a stretch is set to; all at once for sound that is only
   // reckoned.
@@ -319,7 +320,7 @@ export class Band extends EventTarget {
     const bars = first ? { bars: `${first}-${last}` } : {};
     const alike = ["line", "click", "drone"].includes(part) && Number.isInteger(chorus) ? 1 : chorus;
     const mark = this.piece.marks[part === "line" ? "line" : "band"];
-    return `${this.#base}/sound/${part}?${this.#asked}&${new URLSearchParams({ chorus: alike, ...bars, mark, form: this.#form })}`;
+    return `${this.#base}/sound/${part}?${this.#asked}&${new URLSearchParams({ chorus: alike, ...bars, mark, form: FORMS[usable] })}`;
   }
 
   // The file of a sound: its bytes, and how many frames were made of it; null for silence.
@@ -339,12 +340,12 @@ export class Band extends EventTarget {
   }
 
   #decode(part, stretch) {
-    return this.#decoded.get(this.#name(part, stretch), () => this.#heard(part, stretch, FORMS.indexOf(this.#form)));
+    return this.#decoded.get(this.#name(part, stretch), () => this.#heard(part, stretch, usable));
   }
 
   // A sound decoded; where this engine does not know its form, the next form is asked for, for good.
   async #heard(part, stretch, form) {
-    this.#form = FORMS[Math.max(form, FORMS.indexOf(this.#form))];
+    usable = Math.max(form, usable);
     const sound = await this.#fetch(part, stretch);
     if (!sound) return null;
     try {

@@ -1,7 +1,7 @@
 // What is seen of the band: its controls, the chord now and the next one with what changes between
 // them, and the mark that follows the music.
 
-import { pieceOf } from "./piece.js";
+import { forgetPieces, pieceOf } from "./piece.js";
 
 const still = matchMedia("(prefers-reduced-motion: reduce)");
 const KEYS_OF_A_FIELD = "input, select, textarea, button, a, summary, audio, [role=slider]";
@@ -10,6 +10,7 @@ const BREATH_MS = 60; // what is drawn and read again while nothing moves
 
 export function furnish(room) {
   const section = document.getElementById("band");
+  forgetPieces();
   if (section) new BandView(room, section).open();
 }
 
@@ -35,7 +36,7 @@ class BandView {
     this.controls.addEventListener("click", ({ target }) => this.#pressed(target.closest("button")));
     this.controls.addEventListener("change", ({ target }) => this.#changed(target));
     this.controls.addEventListener("input", ({ target }) => target.name === "loudness" && this.#loud());
-    document.addEventListener("keydown", (event) => this.#key(event));
+    document.addEventListener("keydown", (event) => this.#key(event), { signal: this.room.signal });
     for (const name of ["playing", "recording"]) this.room.addEventListener(name, () => this.#join());
     this.room.addEventListener("stopped", () => this.#rest());
     await this.#read();

@@ -59,4 +59,5 @@ export function furnish(room) {
   const notes = new HeardNotes(place);
   room.addEventListener("recording", ({ detail }) => notes.begin(detail.key));
   room.addEventListener("recorded", () => notes.end());
+  if (room.recording) notes.begin(room.recording.key); // it began while this was loaded
 }

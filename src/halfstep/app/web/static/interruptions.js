@@ -18,7 +18,7 @@ class Screen {
   constructor(room) {
     for (const name of ["playing", "recording"]) room.addEventListener(name, () => this.#want(true));
     for (const name of ["stopped", "recorded"]) room.addEventListener(name, () => this.#want(false));
-    document.addEventListener("visibilitychange", () => document.hidden || this.#settle());
+    document.addEventListener("visibilitychange", () => document.hidden || this.#settle(), { signal: room.signal });
   }
 
   #want(is) {
@@ -44,9 +44,10 @@ function sessionOf(kind) {
 
 function watch(room, context) {
   sessionOf("playback");
-  let hasRun = false;
-  context.addEventListener("statechange", () => {
+  let hasRun = context.state === "running";
+  const changed = () => {
     if (context.state === "running") hasRun = true;
     else if (hasRun && room.isBusy) room.stop({ atOnce: true }).then(() => room.say(TAKEN));
-  });
+  };
+  context.addEventListener("statechange", changed, { signal: room.signal });
 }

@@ -68,6 +68,9 @@ export function pieceOf(base, asked = "") {
   return pieces.get(address, async () => (await answerOf(address)).json());
 }
 
+// Has all pieces asked for anew: where a room is opened they may be others by now.
+export const forgetPieces = () => pieces.clear();
+
 export async function answerOf(address) {
   const answer = await fetch(address, { headers: { "x-swap": "band" } }).catch(() => {
     throw new Error(CUT);

@@ -1,26 +1,26 @@
-// The practice room: one audio clock for all that sounds and is recorded in a visit.
+// The practice room with one piece in it.
 //
 // Each part of the room is a module of its own that this one joins: `band.js` plays, `tape.js`
 // records, `chirp.js` marks a take so that its delay can be found. A part that has controls on the
-// page exports `furnish(room)`, which is called once, with the `Room` below. A module that cannot be
-// loaded leaves its controls hidden and the others whole.
+// page exports `furnish(room)`, which is called once for each `Room` (`enter.js`). Clock and microphone
+// are those of the visit (`visit.js`); what listens to them, or elsewhere outside the room, ends with the
+// room's `signal`. A module that cannot be loaded leaves its controls hidden and the others whole.
 //
 // Events of the room (on the `Room` itself): "clock" {context} once, "opening" before the microphone is
 // asked for, "playing", "stopped", "recording" {key}, "recorded" {key}, "sent" {take, address}, "options" after a change of what is to be played.
 
-import * as interruptions from "./interruptions.js";
-import * as choices from "./take_choices.js";
-import * as told from "./told_take.js";
-
 const SOON_S = 0.1;
+const LACKS = "A part of the room could not be loaded; load the page again.";
 
 export class Room extends EventTarget {
-  #context;
-  #parts = new Map();
-  #modules = new Map();
+  #visit;
+  #band = null;
+  #hasClock = false;
+  #leaving = new AbortController();
 
-  constructor(section) {
+  constructor(section, visit) {
     super();
+    this.#visit = visit;
     this.section = section;
     this.base = section.dataset.base;
     // what is played: each part of the room writes its own choices here; null is as the piece has it
@@ -28,48 +28,51 @@ export class Room extends EventTarget {
     this.recording = null;
   }
 
-  // The one clock; made at a press, since browsers let nothing sound before.
-  async clock() {
-    if (!this.#context) {
-      this.#context = new AudioContext({ latencyHint: "playback" }); // steadier: a busy phone leaves no holes
-      this.tell("clock", { context: this.#context });
-    }
-    if (this.#context.state !== "running") await this.#context.resume();
-    return this.#context;
+  // Ends when another piece takes the place of this one.
+  get signal() {
+    return this.#leaving.signal;
   }
 
-  async module(name) {
-    const address = this.section.dataset[name];
-    if (!address) return null;
-    if (!this.#modules.has(name)) this.#modules.set(name, import(address).catch(() => this.#lacks()));
-    return this.#modules.get(name);
+  // The clock of the visit, once somebody has pressed.
+  async clock() {
+    const { context } = this.#visit;
+    if (!this.#hasClock) {
+      this.#hasClock = true;
+      this.tell("clock", { context });
+    }
+    if (context.state !== "running") await context.resume();
+    return context;
   }
 
   // A line that is cut takes no more than what was on its way.
-  #lacks() {
-    this.say("A part of the room could not be loaded; load the page again.");
-    return null;
+  async module(name) {
+    const address = this.section.dataset[name];
+    if (!address) return null;
+    const module = await this.#visit.module(name, address);
+    if (!module) this.say(LACKS);
+    return module;
   }
 
-  async #part(name, kind) {
+  async band() {
     const context = await this.clock();
-    const module = await this.module(name);
-    if (!module) return null;
-    if (!this.#parts.has(name)) this.#parts.set(name, new module[kind](context));
-    return this.#parts.get(name);
+    const module = await this.module("band");
+    return module && (this.#band ??= new module.Band(context));
   }
 
-  band() {
-    return this.#part("band", "Band");
+  async tape() {
+    await this.clock();
+    const module = await this.module("tape");
+    return module && this.#visit.tapeOf(module);
   }
 
-  tape() {
-    return this.#part("tape", "Tape");
+  // The tape where its microphone was asked for before, in this room or another; else null.
+  get openTape() {
+    return this.#visit.tape;
   }
 
   // True while something sounds or is recorded.
   get isBusy() {
-    return Boolean(this.recording || this.#parts.get("band")?.place);
+    return Boolean(this.recording || this.#band?.place);
   }
 
   tell(name, detail) {
@@ -83,8 +86,7 @@ export class Room extends EventTarget {
 
   // One plain sentence for everybody, also for who hears the page.
   say(line) {
-    const place = document.getElementById("told");
-    if (place) place.textContent = line;
+    if (!this.signal.aborted) document.getElementById("told").textContent = line;
   }
 
   async play() {
@@ -102,11 +104,13 @@ export class Room extends EventTarget {
   }
 
   // Resolves when all is set to sound; `ended` comes when the last chorus is over or it was stopped.
-  #start(band, { lead_s = 0, choruses = this.options.choruses }) {
+  async #start(band, { lead_s = 0, choruses = this.options.choruses }) {
+    this.signal.throwIfAborted();
     const { loop } = this.options;
     const begun = new Promise((settled) => band.addEventListener("start", ({ detail }) => settled(detail), { once: true }));
     band.addEventListener("ended", () => this.tell("stopped", {}), { once: true });
-    return Promise.resolve(band.start({ choruses, loop, lead_s })).then(() => begun);
+    await band.start({ choruses, loop, lead_s });
+    return begun;
   }
 
   async record() {
@@ -117,9 +121,11 @@ export class Room extends EventTarget {
     if (band) await this.#loaded(band);
     await band?.ready(this.options); // no take begins with a silence in which sounds are made
     const context = await this.clock();
+    this.signal.throwIfAborted();
     const about = this.#about(context, band);
     const key = await tape.record(about);
     this.recording = { key, about, tape };
+    if (this.signal.aborted) return this.#drop(key, this.signal.reason);
     this.tell("recording", { key });
     if (!band) return;
     const ended = new Promise((settled) => band.addEventListener("ended", ({ detail }) => settled(detail ?? {}), { once: true }));
@@ -183,7 +189,7 @@ export class Room extends EventTarget {
   // Stops what sounds; a recording ends with it and is kept. It goes on for a second, so that its last
   // chirp is in it, but for who presses again or has lost the sound.
   async stop({ atOnce = false } = {}) {
-    const band = this.#parts.get("band");
+    const band = this.#band;
     const key = this.recording?.key;
     const isMarked = key && band?.isPlaying && this.recording.about.chirps_at.length && !atOnce;
     band?.stop();
@@ -191,27 +197,11 @@ export class Room extends EventTarget {
     else if (key) await this.#recorded(key);
     this.tell("stopped", {});
   }
-}
 
-const section = document.getElementById("room");
-
-// The bars that the plan has go round first, chosen as in the band's own controls.
-function offerLoop(button) {
-  button.hidden = false;
-  button.addEventListener("click", () => {
-    const [from, to] = ["from", "to"].map((id) => document.getElementById(id));
-    [from.value, to.value] = button.dataset.loop.split(" ");
-    to.dispatchEvent(new Event("change", { bubbles: true }));
-  });
-}
-
-if (section) {
-  const room = new Room(section);
-  told.furnish(room);
-  choices.furnish(room);
-  interruptions.furnish(room);
-  room.module("band").then(() => section.querySelectorAll("[data-loop]").forEach(offerLoop), () => {});
-  for (const name of ["band", "tape", "heard_notes"]) {
-    room.module(name).then((module) => module?.furnish?.(room));
+  // Another piece takes the place of this one: what sounds stops, and a take is kept as far as it came.
+  close() {
+    this.#leaving.abort();
+    this.stop({ atOnce: true });
+    this.openTape?.stop(); // of a take that was about to begin
   }
 }

@@ -46,5 +46,8 @@ document.addEventListener("click", ({ target }) => {
   if (button === pressed) stop();
   else play(button);
 });
-document.addEventListener("swapped", ({ detail }) => bringOut(detail));
+document.addEventListener("swapped", ({ detail }) => {
+  if (detail.id === "main") stop(); // another page stands here
+  bringOut(detail);
+});
 bringOut(document);

@@ -64,6 +64,7 @@ export async function swap(element, address, options, selector) {
     const headers = { "x-swap": selector, ...options.headers };
     const answer = await fetch(address, { ...options, headers, signal: stop.signal });
     const text = await answer.text();
+    if (element.dataset.swapFrom && !element.isConnected) return false; // of a part that is gone
     const isPage = (answer.headers.get("content-type") ?? "").startsWith("text/html");
     if (!isPage) {
       tell(text);

@@ -5,9 +5,6 @@
 import { FRAME_BYTES } from "./kept_takes.js";
 import { TakeShelf } from "./take_shelf.js";
 
-const section = document.getElementById("takes-here");
-const part = (name) => section.querySelector(`[data-${name}]`);
-
 const FULL = "This browser keeps no more: a take is safe only while this page is open. Send it now, or throw earlier ones away.";
 const CUT = "The line is cut. Your take is safe in this browser and goes on by itself.";
 const NO_ANSWER = "The program does not answer. Press again in a moment.";
@@ -15,15 +12,12 @@ const SURE = "Throw away for good";
 
 let common;
 
-// What waits here; there is one shelf on a page.
-export function shelf() {
-  common ??= new TakeShelf(Number(section?.dataset.player ?? 0));
-  return common;
-}
+const sectionHere = () => document.getElementById("takes-here");
 
-export function fault(line) {
-  part("fault").hidden = !line;
-  part("fault").textContent = line;
+// What waits here; there is one shelf for all rooms of a visit.
+export function shelf() {
+  common ??= new TakeShelf(Number(sectionHere()?.dataset.player ?? 0));
+  return common;
 }
 
 // What the browser says of a cut line is no sentence for a player.
@@ -47,37 +41,50 @@ function state({ about, frames, sending }) {
 }
 
 export class TakesHere extends EventTarget {
+  #section = sectionHere();
   #rows = new Map();
   #hasBand;
 
   // Where there is a band, a take of its piece can be heard over it: event "over" {take}. What the
-  // server has acknowledged is told by "sent" {take, address}.
-  constructor(hasBand = () => false) {
+  // server has acknowledged is told by "sent" {take, address}. All of it ends with `signal`.
+  constructor({ hasBand = () => false, signal } = {}) {
     super();
     this.#hasBand = hasBand;
-    part("takes").addEventListener("click", ({ target }) => target.dataset.do && this.#do(target));
+    this.#part("takes").addEventListener("click", ({ target }) => target.dataset.do && this.#do(target));
     const takes = shelf();
-    takes.addEventListener("changed", () => this.list());
-    takes.addEventListener("full", () => fault(FULL));
-    takes.addEventListener("cut", ({ detail }) => (part("line").textContent = detail.line || CUT));
-    takes.addEventListener("moved", ({ detail }) => this.#moved(detail));
-    takes.addEventListener("refused", ({ detail }) => fault(detail.line));
-    takes.addEventListener("taken", ({ detail }) => this.taken(detail));
+    const hears = {
+      changed: () => this.list(),
+      full: () => this.fault(FULL),
+      cut: ({ line }) => (this.#part("line").textContent = line || CUT),
+      moved: (detail) => this.#moved(detail),
+      refused: ({ line }) => this.fault(line),
+      taken: (detail) => this.taken(detail),
+    };
+    for (const [name, act] of Object.entries(hears)) takes.addEventListener(name, ({ detail }) => act(detail), { signal });
     this.list();
     takes.goOn();
-    addEventListener("online", () => takes.goOn());
+    addEventListener("online", () => takes.goOn(), { signal });
+  }
+
+  #part(name) {
+    return this.#section.querySelector(`[data-${name}]`);
+  }
+
+  fault(line) {
+    this.#part("fault").hidden = !line;
+    this.#part("fault").textContent = line;
   }
 
   // Each take in a row that stays as long as the take does.
   async list() {
     const takes = (await shelf().waiting()).filter(({ frames }) => frames);
     const rows = takes.map((take) => this.#row(take));
-    part("takes").replaceChildren(...rows);
+    this.#part("takes").replaceChildren(...rows);
     this.#rows = new Map(takes.map(({ key }, place) => [key, rows[place]]));
   }
 
   #row(take) {
-    const row = this.#rows.get(take.key) ?? section.querySelector("template").content.firstElementChild.cloneNode(true);
+    const row = this.#rows.get(take.key) ?? this.#section.querySelector("template").content.firstElementChild.cloneNode(true);
     const { about, key } = take;
     Object.assign(row.dataset, { key, bytes: take.frames * FRAME_BYTES });
     const [title, tempo] = [about.title || "A take", about.tempo_bpm ? `, ${about.tempo_bpm} a minute` : ""];
@@ -93,16 +100,16 @@ export class TakesHere extends EventTarget {
   }
 
   #moved({ key, have }) {
-    part("line").textContent = "";
+    this.#part("line").textContent = "";
     const row = this.#rows.get(key);
     if (!row?.querySelector("[data-do=send]").disabled) return;
     const left = Number(row.dataset.bytes) - have;
-    if (left > 0) part("line").textContent = `${Math.ceil(left / 1e6)} MB of it to go`;
+    if (left > 0) this.#part("line").textContent = `${Math.ceil(left / 1e6)} MB of it to go`;
   }
 
   taken({ take, address }) {
     const link = Object.assign(document.createElement("a"), { href: address, textContent: "Your take" });
-    part("line").replaceChildren(link, " is with your teacher.");
+    this.#part("line").replaceChildren(link, " is with your teacher.");
     this.dispatchEvent(new CustomEvent("sent", { detail: { take, address } }));
   }
 
@@ -112,17 +119,17 @@ export class TakesHere extends EventTarget {
     try {
       await acts[button.dataset.do]();
     } catch (error) {
-      fault(worded(error));
+      this.fault(worded(error));
     }
   }
 
   #send(key) {
-    fault("");
+    this.fault("");
     return shelf().send(key);
   }
 
   async #listen(key) {
-    const player = part("listen");
+    const player = this.#part("listen");
     URL.revokeObjectURL(player.src);
     player.src = URL.createObjectURL(await shelf().file(key));
     player.hidden = false;
@@ -141,4 +148,4 @@ export class TakesHere extends EventTarget {
   }
 }
 
-if (section && !document.getElementById("room")) new TakesHere();
+if (sectionHere() && !document.getElementById("room")) new TakesHere();

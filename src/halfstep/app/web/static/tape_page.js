@@ -1,9 +1,6 @@
 // The take on the page of the practice room: its button, how loud it is, and a file in its place.
 
-import { TakesHere, fault, shelf, worded } from "./takes_here.js";
-
-const section = document.getElementById("tape");
-const part = (name) => section.querySelector(`[data-${name}]`);
+import { TakesHere, shelf, worded } from "./takes_here.js";
 
 const LOUD = "too loud: step back, or turn the microphone down";
 const LOUD_MS = 2000;
@@ -12,35 +9,45 @@ const GUESSED = "How late this microphone is cannot be told: the take may stand 
 const SOFTLY = 0.4;
 const MOST_GAIN = 4;
 
-function fileFault(line) {
-  part("file-fault").hidden = !line;
-  part("file-fault").textContent = line;
-}
-
 class TapePage {
   #room;
+  #section;
   #takes;
-  #button = part("record");
-  #level = part("level");
-  #loud = part("loud");
+  #button;
+  #level;
+  #meter;
+  #loud;
   #hand = document.getElementById("at-hand");
   #tape = null;
   #loudUntil = 0;
   #sounding = null;
 
-  constructor(room) {
+  constructor(room, section) {
     this.#room = room;
-    part("tape").hidden = false;
+    this.#section = section;
+    [this.#button, this.#level, this.#loud] = ["record", "level", "loud"].map((name) => this.#part(name));
+    this.#meter = this.#level.querySelector("meter");
+    this.#part("tape").hidden = false;
     if (room.section.dataset.band) this.#comeToHand();
     this.#button.addEventListener("click", () => this.#press());
-    part("headphones").addEventListener("change", ({ target }) => room.change({ headphones: target.checked }));
+    this.#part("headphones").addEventListener("change", ({ target }) => room.change({ headphones: target.checked }));
     section.querySelector("form").addEventListener("submit", (event) => this.#sendFile(event));
     room.addEventListener("recording", () => this.#recording(true));
     room.addEventListener("recorded", ({ detail }) => this.#recorded(detail.key));
     room.addEventListener("stopped", () => this.#quiet());
-    this.#takes = new TakesHere((about) => about.piece === room.base && about.first_beat_at > 0);
+    const hasBand = (about) => about.piece === room.base && about.first_beat_at > 0;
+    this.#takes = new TakesHere({ hasBand, signal: room.signal });
     this.#takes.addEventListener("sent", ({ detail }) => room.tell("sent", detail));
-    this.#takes.addEventListener("over", ({ detail }) => this.#over(detail.take).catch((error) => fault(worded(error))));
+    this.#takes.addEventListener("over", ({ detail }) => this.#over(detail.take).catch((error) => this.#fault(error)));
+    if (room.openTape) this.#listenTo(room.openTape);
+  }
+
+  #part(name) {
+    return this.#section.querySelector(`[data-${name}]`);
+  }
+
+  #fault(error) {
+    this.#takes.fault(worded(error));
   }
 
   // Where the band is played, its controls are at hand: the take's stand beside them, and in the place
@@ -50,7 +57,7 @@ class TapePage {
   }
 
   async #press() {
-    fault("");
+    this.#takes.fault("");
     if (this.#room.recording) return this.#room.stop();
     if (this.#button.ariaDisabled) return;
     this.#button.ariaDisabled = "true"; // one that is disabled loses the focus of who has no mouse
@@ -58,7 +65,7 @@ class TapePage {
       this.#listenTo(await this.#room.tape());
       await this.#room.record();
     } catch (error) {
-      fault(worded(error));
+      this.#fault(error);
     } finally {
       this.#button.ariaDisabled = null;
     }
@@ -67,17 +74,19 @@ class TapePage {
   #listenTo(tape) {
     if (this.#tape === tape) return;
     this.#tape = tape;
-    tape.addEventListener("level", ({ detail }) => this.#show(detail));
-    tape.addEventListener("lost", ({ detail }) => {
+    const { signal } = this.#room;
+    tape.addEventListener("level", ({ detail }) => this.#show(detail), { signal });
+    const lost = ({ detail }) => {
       this.#room.stop({ atOnce: true });
-      fault(detail.line);
-    });
+      this.#takes.fault(detail.line);
+    };
+    tape.addEventListener("lost", lost, { signal });
   }
 
   #show({ peak, clipped }) {
     const db = 20 * Math.log10(Math.max(peak, 1e-6));
     this.#level.hidden = false;
-    document.getElementById("tape-level").value = Math.max(0, 1 - db / QUIETEST_DB);
+    this.#meter.value = Math.max(0, 1 - db / QUIETEST_DB);
     if (clipped) this.#loudUntil = Date.now() + LOUD_MS;
     const words = Date.now() < this.#loudUntil ? LOUD : "";
     if (this.#loud.textContent !== words) this.#loud.textContent = words;
@@ -137,20 +146,27 @@ class TapePage {
     event.preventDefault();
     const form = event.target;
     const { tempo, key, feel, choruses, loop, headphones, line } = this.#room.options;
-    form.elements.about.value = JSON.stringify({ tempo_bpm: tempo, key, feel, choruses, loop: loop ?? [], headphones, line, title: section.dataset.title });
-    fileFault("");
+    form.elements.about.value = JSON.stringify({ tempo_bpm: tempo, key, feel, choruses, loop: loop ?? [], headphones, line, title: this.#section.dataset.title });
+    this.#fileFault("");
     try {
       const answer = await fetch(form.action, { method: "POST", body: new FormData(form), headers: { accept: "application/json" } });
       const told = await answer.json();
-      if (!answer.ok) return fileFault(told.error);
+      if (!answer.ok) return this.#fileFault(told.error);
       form.reset();
       this.#takes.taken(told);
     } catch {
-      fileFault("The program does not answer. Your file is where it was; send it again.");
+      this.#fileFault("The program does not answer. Your file is where it was; send it again.");
     }
+  }
+
+  #fileFault(line) {
+    const place = this.#part("file-fault");
+    place.hidden = !line;
+    place.textContent = line;
   }
 }
 
 export function furnish(room) {
-  if (section) new TapePage(room);
+  const section = document.getElementById("tape");
+  if (section) new TapePage(room, section);
 }

@@ -1,6 +1,9 @@
 // Shows what was heard in a take as soon as it stands, in the room itself, and how the day stands then.
 
+import "./spots.js";
+
 const still = matchMedia("(prefers-reduced-motion: reduce)");
+let address = ""; // of what is told of the take that was sent last
 
 async function pageOf(address) {
   const answer = await fetch(address, { headers: { "x-swap": "#told-take" } });
@@ -13,23 +16,18 @@ function put(page, id) {
   return old && fresh;
 }
 
-async function begin(address) {
+// Of a take that was sent just now, unless its room was left meanwhile.
+export async function begin(room, take) {
+  address = `/room/takes/${take}/told`;
   const page = await pageOf(address);
-  const told = page && put(page, "told-take");
+  const told = page && !room.signal.aborted && put(page, "told-take");
   if (!told) return;
   told.scrollIntoView({ block: "start", behavior: still.matches ? "instant" : "smooth" });
   document.dispatchEvent(new CustomEvent("swapped", { detail: told }));
 }
 
-export function furnish(room) {
-  let address = "";
-  room.addEventListener("sent", ({ detail }) => {
-    address = `/room/takes/${detail.take}/told`;
-    begin(address);
-  });
-  document.addEventListener("swapped", async ({ detail }) => {
-    if (detail.id !== "told-take" || !detail.hasAttribute("data-heard")) return;
-    const page = await pageOf(address);
-    if (page) put(page, "day");
-  });
-}
+document.addEventListener("swapped", async ({ detail }) => {
+  if (detail.id !== "told-take" || !detail.hasAttribute("data-heard")) return;
+  const page = await pageOf(address);
+  if (page && detail.isConnected) put(page, "day");
+});

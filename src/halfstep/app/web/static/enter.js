@@ -1,0 +1,52 @@
+// Opens the practice room that stands on the page, and each one that takes its place in a visit.
+//
+// What Play needs is loaded at once; what a take needs, and the ways to the next piece, with the first
+// press: before it there is no clock and no microphone that could go on, and links lead to whole pages.
+
+import * as interruptions from "./interruptions.js";
+import { Room } from "./room.js";
+import * as choices from "./take_choices.js";
+import { Visit } from "./visit.js";
+
+const visit = new Visit();
+let ways;
+
+function enter() {
+  const section = document.getElementById("room");
+  const room = new Room(section, visit);
+  document.getElementById("insecure").hidden = isSecureContext; // a browser alone knows
+  choices.furnish(room);
+  interruptions.furnish(room);
+  for (const name of ["band", "tape"]) furnish(room, name);
+  room.module("band").then((module) => module && section.querySelectorAll("[data-loop]").forEach(offerLoop));
+  room.addEventListener("clock", () => pressed(room), { once: true });
+  room.addEventListener("sent", ({ detail }) => tellOf(room, detail.take));
+  return room;
+}
+
+async function furnish(room, name) {
+  (await room.module(name))?.furnish?.(room);
+}
+
+async function pressed(room) {
+  furnish(room, "heard_notes");
+  ways ??= room.module("room_ways").then((module) => module && new module.RoomWays(room, enter));
+}
+
+async function tellOf(room, take) {
+  (await room.module("told_take"))?.begin(room, take);
+}
+
+// The bars that the plan has go round first, chosen as in the band's own controls.
+function offerLoop(button) {
+  button.hidden = false;
+  button.addEventListener("click", () => {
+    const [from, to] = ["from", "to"].map((id) => document.getElementById(id));
+    [from.value, to.value] = button.dataset.loop.split(" ");
+    to.dispatchEvent(new Event("change", { bubbles: true }));
+  });
+}
+
+const first = enter();
+// what was shown before this page was loaded comes back as a whole page, too
+addEventListener("popstate", () => ways || first.base === location.pathname || location.reload());
