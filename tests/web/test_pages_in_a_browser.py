@@ -109,7 +109,8 @@ def test_every_page_is_looked_at_here() -> None:
     files = {path for path in shown if path.rpartition(".")[2] in {"svg", "pdf", "zip", "{suffix}"}}
     files |= {path for path in shown if path.endswith(("/{name}", ".m4a", ".ics"))}
     files |= {path for path in shown if path.startswith("/room/recordings/")}
-    files |= {f"{base}/{name}" for base in BASES for name in ("piece", "systems", "sound/{part}")}
+    parts = ("piece", "turn", "systems", "sound/{part}")
+    files |= {f"{base}/{name}" for base in BASES for name in parts}
     files |= {"/takes/{take:int}/recording", "/takes/{take:int}/backing"}
     assert shown - files == {*TEACHERS_PAGES, *PLAYERS_PAGES, *STRANGERS_PAGES, *IN_THE_STORY}
 

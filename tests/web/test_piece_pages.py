@@ -10,7 +10,7 @@ import pytest
 from desks import Desk
 
 from halfstep.app.web.kept_sounds import KeptSounds
-from halfstep.app.web.piece_view import piece_data, shown_systems
+from halfstep.app.web.piece_view import piece_data, shown_systems, turn_data
 from halfstep.services.room_piece import room_piece
 from halfstep.services.room_sound import RoomSound, StretchFile
 from halfstep.services.write_etude import WriteEtude, write_one_etude
@@ -44,6 +44,9 @@ def test_a_piece_is_given_with_its_music_and_its_sounds(desk: Desk) -> None:
         ("piece?tempo=1e2", 422),
         ("piece?key=H", 422),
         ("piece?feel=slowly", 422),
+        ("turn", 422),
+        ("turn?bars=2-1", 422),
+        ("turn?bars=1-99", 422),
         ("sound/horn", 404),
         ("sound/drums?bars=7", 422),
         ("sound/drums?bars=3-999", 422),
@@ -59,8 +62,22 @@ def test_what_cannot_be_given_is_said_in_a_line(desk: Desk, asked: str, status: 
 
 def test_a_piece_is_its_player_s_own(desk: Desk) -> None:
     for visitor in (desk.teacher(), desk.visitor()):
-        for part in ("piece", "systems", "sound/drums"):
+        for part in ("piece", "turn?bars=1-1", "systems", "sound/drums"):
             assert visitor.get(f"{ITEM}/{part}").status_code == 403
+
+
+@pytest.mark.parametrize(
+    ("bars", "moves"),
+    [((1, 2), [["B♭", "B♮"]]), ((2, 2), []), ((1, 4), [["B♭", "B♮"]]), ((1, 3), []), ((4, 5), [])],
+    ids=["C7 to G7", "C7 alone", "the whole", "over silence", "a chord that goes on"],
+)
+def test_where_bars_go_round_the_last_one_changes_into_the_first(
+    bars: tuple[int, int], moves: list[list[str]]
+) -> None:
+    """Between dominants a fourth apart the third falls to the seventh (common practice)."""
+    chart = "key: C\n| G7 | C7 | N.C. | C7 | C7 |"
+    line = write_one_etude(WriteEtude(chart, "arpeggio", instrument="flute"))
+    assert turn_data(room_piece(line), *bars)["moves"] == moves
 
 
 @pytest.mark.parametrize("player", ["alto-sax", "piano", "trombone"])

@@ -133,7 +133,12 @@ class Part:
         """What changes into a chord, in written names."""
         if self.analysis.changing_into(chord) is None:
             return None
-        before = (chord - 1) % len(self.analysis.chords)
+        return self.change_from((chord - 1) % len(self.analysis.chords), chord)
+
+    def change_from(self, before: int, chord: int) -> Change | None:
+        """What changes where a chord follows another one, in written names; None in silence."""
+        if any(self.analysis.chords[place].silent for place in (before, chord)):
+            return None
         return change_between(self.scale(before), self.scale(chord))
 
     def guides(self, chord: int) -> tuple[Name, ...]:

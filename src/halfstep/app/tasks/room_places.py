@@ -7,71 +7,68 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from datetime import date
+from typing import Any
 
 from halfstep.errors import NoSuchThing
 
-PLAN_BASE = "/room/days/{day}/items/{item:int}"
-SHEET_BASE = "/room/sheets/{sheet:int}/{step}"
-NEXT_BASE = "/room/takes/{take:int}/next/{next:int}"
-BASES = (PLAN_BASE, SHEET_BASE, NEXT_BASE)
-"""Of the addresses of all places, as routes have them."""
+
+@dataclass(frozen=True, slots=True)
+class _AddressedPlace:
+    """Whatever has one of `_BASES`, whose fields are its own in their order."""
+
+    @property
+    def address(self) -> str:
+        """Where the room opens on it."""
+        values = map(str, astuple(self))
+        return _FIELD.sub(lambda _: next(values), _BASES[type(self)])
 
 
 @dataclass(frozen=True, slots=True)
-class PlanPlace:
+class PlanPlace(_AddressedPlace):
     """An item of a day's plan, from 1."""
 
     day: date
     item: int
 
-    @property
-    def address(self) -> str:
-        """Where the room opens on it."""
-        return f"/room/days/{self.day.isoformat()}/items/{self.item}"
-
 
 @dataclass(frozen=True, slots=True)
-class SheetPlace:
+class SheetPlace(_AddressedPlace):
     """A step of a sheet that was handed out."""
 
     sheet: int
     step: str
 
-    @property
-    def address(self) -> str:
-        """Where the room opens on it."""
-        return f"/room/sheets/{self.sheet}/{self.step}"
-
 
 @dataclass(frozen=True, slots=True)
-class NextPlace:
+class NextPlace(_AddressedPlace):
     """The etude that feedback on a sent take gave for its so-manieth finding, from 1."""
 
     take: int
     number: int
 
-    @property
-    def address(self) -> str:
-        """Where the room opens on it."""
-        return f"/room/takes/{self.take}/next/{self.number}"
-
 
 RoomPlace = PlanPlace | SheetPlace | NextPlace
 
+_BASES: dict[type, str] = {
+    PlanPlace: "/room/days/{day}/items/{item:int}",
+    SheetPlace: "/room/sheets/{sheet:int}/{step}",
+    NextPlace: "/room/takes/{take:int}/next/{number:int}",
+}
+"""The addresses of all places, as routes have them."""
+BASES = PLAN_BASE, SHEET_BASE, NEXT_BASE = tuple(_BASES.values())
+_FIELD = re.compile(r"{(\w+)(?::int)?}")
+_VALUES: dict[str, tuple[str, Callable[[str], Any]]] = {
+    "day": (r"(\d{4}-\d\d-\d\d)", date.fromisoformat),
+    "item": (r"(\d{1,3})", int),
+    "sheet": (r"(\d{1,9})", int),
+    "step": (r"([a-z-]{1,40})", str),
+    "take": (r"(\d{1,9})", int),
+    "number": (r"(\d{1,3})", int),
+}
+"""How the fields are written, and what they say."""
 NO_SUCH_PLACE = "there is no such place in the practice room; begin at today's plan"
-_PLACES: tuple[tuple[str, Callable[[re.Match[str]], RoomPlace]], ...] = (
-    (
-        r"/room/days/(\d{4}-\d\d-\d\d)/items/(\d{1,3})",
-        lambda found: PlanPlace(date.fromisoformat(found[1]), int(found[2])),
-    ),
-    (r"/room/sheets/(\d{1,9})/([a-z-]{1,40})", lambda found: SheetPlace(int(found[1]), found[2])),
-    (
-        r"/room/takes/(\d{1,9})/next/(\d{1,3})",
-        lambda found: NextPlace(int(found[1]), int(found[2])),
-    ),
-)
 
 
 def place_at(address: str) -> RoomPlace:
@@ -84,10 +81,14 @@ def place_at(address: str) -> RoomPlace:
     ------
     NoSuchThing
     """
-    for pattern, place in _PLACES:
+    for kind, base in _BASES.items():
+        pattern = _FIELD.sub(lambda field: _VALUES[field[1]][0], base)
         if match := re.match(f"{pattern}(?=/|$)", address, re.ASCII):
+            fields = zip(_FIELD.finditer(base), match.groups(), strict=True)
             try:
-                return place(match)
+                values = [_VALUES[field[1]][1](text) for field, text in fields]
             except ValueError:  # a day that no calendar has
                 break
+            place: RoomPlace = kind(*values)
+            return place
     raise NoSuchThing(NO_SUCH_PLACE)

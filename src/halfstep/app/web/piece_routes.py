@@ -16,7 +16,7 @@ from halfstep.app.rights import Deed
 from halfstep.app.tasks.room_places import place_at
 from halfstep.app.tasks.room_tasks import placed_etude
 from halfstep.app.web.kept_sounds import KeptSounds, Making
-from halfstep.app.web.piece_view import TEMPO_STEP, piece_data, shown_systems
+from halfstep.app.web.piece_view import TEMPO_STEP, piece_data, shown_systems, turn_data
 from halfstep.app.web.visit import Visit
 from halfstep.errors import BriefError
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM
@@ -37,6 +37,7 @@ SOUNDS = KeptSounds()
 _KEPT_PIECES = 48
 _LASTS = {"cache-control": "private, max-age=86400"}
 _NUMBER = re.compile(r"\d{1,4}(\.\d{1,3})?", re.ASCII)
+_NO_BARS = "`bars` are asked for as 3-6, and of a `chorus` from 1"
 _BARS = re.compile(r"(\d{1,4})-(\d{1,4})", re.ASCII)
 
 
@@ -47,6 +48,12 @@ def show_piece(visit: Visit) -> Response:
     SOUNDS.ahead(_neighbours(_written(visit), _wish(visit), sound.piece))
     SOUNDS.ahead(_makings(sound))
     return JSONResponse(piece_data(sound))
+
+
+def show_turn(visit: Visit) -> Response:
+    """What changes where some bars that go round turn."""
+    turn = turn_data(_sound(visit).piece, *_bars(visit.text("bars")))
+    return JSONResponse(turn, headers=_LASTS)
 
 
 def show_systems(visit: Visit) -> Response:
@@ -92,14 +99,21 @@ def _wish(visit: Visit) -> RoomWish:
 
 
 def _stretch(visit: Visit) -> StretchWish:
-    chorus, bars = visit.text("chorus", "1"), visit.text("bars", "1-1")
+    chorus = visit.text("chorus", "1")
     wish = StretchWish(visit.word("part"), chorus, form=visit.text("form", "m4a"))
     if chorus in {COUNT_IN, ENDING}:
         return wish
-    span = _BARS.fullmatch(bars)
-    if span is None or not _NUMBER.fullmatch(chorus) or not chorus.isdecimal():
-        raise BriefError("`bars` are asked for as 3-6, and of a `chorus` from 1")
-    return wish._replace(chorus=max(1, int(chorus)), first=int(span[1]), last=int(span[2]))
+    first, last = _bars(visit.text("bars", "1-1"))
+    if not _NUMBER.fullmatch(chorus) or not chorus.isdecimal():
+        raise BriefError(_NO_BARS)
+    return wish._replace(chorus=max(1, int(chorus)), first=first, last=last)
+
+
+def _bars(text: str) -> tuple[int, int]:
+    span = _BARS.fullmatch(text)
+    if span is None:
+        raise BriefError(_NO_BARS)
+    return int(span[1]), int(span[2])
 
 
 @lru_cache(_KEPT_PIECES)

@@ -15,6 +15,8 @@ from typing import Any
 from halfstep.app.web.chart_bars import joint
 from halfstep.app.web.engraving import engraved_warm, in_ink
 from halfstep.backing import STYLES
+from halfstep.errors import BriefError
+from halfstep.harmony.changes import Change
 from halfstep.lesson.titles import key_read
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM
 from halfstep.notation import onsets, sounding_beats
@@ -267,11 +269,44 @@ def _pulses(bar: Bar) -> Iterator[Fraction]:
 def _chord(part: Part, start: Fraction, at: Fraction, chord: int) -> dict[str, Any]:
     """A chord of a bar; where it only goes on, nothing changes."""
     is_new = part.analysis.chords[chord].span.start == start + at
-    change = joint(part.change(chord) if is_new else None)
     return {
         "beat": float(at),
         "name": str(part.symbol(chord)),
-        "moves": [[move.old, move.new] for move in change.moves],
-        "more": change.more,
-        "words": change.words,
+        **_joint(part.change(chord) if is_new else None),
     }
+
+
+def _joint(change: Change | None) -> dict[str, Any]:
+    """What changes, as it stands between two chords."""
+    drawn = joint(change)
+    return {
+        "moves": [[move.old, move.new] for move in drawn.moves],
+        "more": drawn.more,
+        "words": drawn.words,
+    }
+
+
+def turn_data(piece: RoomPiece, first: int, last: int) -> dict[str, Any]:
+    """What changes where the last of some bars turns into the first one.
+
+    Parameters
+    ----------
+    piece : RoomPiece
+    first, last : int
+        Bars by their places in the form, from 1.
+
+    Raises
+    ------
+    BriefError
+        When the form has no such bars.
+    """
+    part = piece.reply.part
+    form = piece.etude.analysis.chart.form
+    if not 1 <= first <= last <= len(form):
+        raise BriefError(f"`bars`: the form has bars 1 to {len(form)}")
+    start = sum((bar.beats for bar in form[: first - 1]), Fraction(0))
+    end = sum((bar.beats for bar in form[first - 1 : last]), start)
+    spans = [chord.span for chord in piece.etude.analysis.chords]
+    begun = max(place for place, span in enumerate(spans) if span.start <= start)
+    ended = max(place for place, span in enumerate(spans) if span.start < end)
+    return _joint(part.change_from(ended, begun))

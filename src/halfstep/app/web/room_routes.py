@@ -82,7 +82,7 @@ def show_sheet_step(visit: Visit) -> Response:
 
 def show_next(visit: Visit) -> Response:
     """The room with what feedback gave to play next."""
-    return _room(visit, NextPlace(visit.number("take"), visit.number("next")))
+    return _room(visit, NextPlace(visit.number("take"), visit.number("number")))
 
 
 def say_word(visit: Visit) -> Response:

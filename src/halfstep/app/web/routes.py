@@ -57,7 +57,7 @@ from halfstep.app.web.line_routes import (
 )
 from halfstep.app.web.line_sound import hear_part
 from halfstep.app.web.phone_routes import let_phones_in, let_phones_in_no_more
-from halfstep.app.web.piece_routes import hear_stretch, show_piece, show_systems
+from halfstep.app.web.piece_routes import hear_stretch, show_piece, show_systems, show_turn
 from halfstep.app.web.progress_routes import (
     show_class_standing,
     show_student_standing,
@@ -187,6 +187,7 @@ ROUTES: list[BaseRoute] = [
     shown(NEXT_BASE, show_next),
     shown("/room/takes/{take:int}/told", show_told),
     *(shown(f"{base}/piece", show_piece) for base in BASES),
+    *(shown(f"{base}/turn", show_turn) for base in BASES),
     *(shown(f"{base}/systems", show_systems) for base in BASES),
     *(shown(f"{base}/sound/{{part}}", hear_stretch) for base in BASES),
     shown("/my-takes", show_my_takes),

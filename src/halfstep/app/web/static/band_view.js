@@ -1,7 +1,7 @@
 // What is seen of the band: its controls, the chord now and the next one with what changes between
 // them, and the mark that follows the music.
 
-import { forgetPieces, pieceOf } from "./piece.js";
+import { forgetPieces, pieceOf, turnOf } from "./piece.js";
 
 const still = matchMedia("(prefers-reduced-motion: reduce)");
 const KEYS_OF_A_FIELD = "input, select, textarea, button, a, summary, audio, [role=slider]";
@@ -17,6 +17,7 @@ export function furnish(room) {
 class BandView {
   #piece = null;
   #chords = [];
+  #turn = null;
   #band = null;
   #busy = false;
   #typing = 0;
@@ -63,6 +64,18 @@ class BandView {
     this.#say("");
     this.#chords = chordsOf(this.#piece);
     this.#show(0);
+    await this.#readTurn();
+  }
+
+  // What changes from the last of the bars that go round into the first one; nobody waits for it.
+  async #readTurn() {
+    const { loop, key } = this.room.options;
+    this.#turn = null;
+    if (!loop) return;
+    const turn = await turnOf(this.room.base, { bars: loop.join("-"), key }).catch(() => null);
+    if (this.room.options.loop !== loop) return;
+    this.#turn = turn;
+    if (!this.#band?.isPlaying) this.#show(this.#region()[0]);
   }
 
   // What is pressed and chosen
@@ -167,6 +180,7 @@ class BandView {
     const isAll = loop[0] === 1 && loop[1] === this.#piece.bars.length;
     this.#again({ loop: isAll ? null : loop });
     this.#show(this.#piece.bars[loop[0] - 1].start);
+    this.#readTurn();
   }
 
   #allBars() {
@@ -252,8 +266,8 @@ class BandView {
     const sounding = chords[now];
     const next = chords[now + 1] ?? chords[0];
     const isWhole = first === 0 && end === this.#piece.chorus_beats;
-    const moves = now + 1 < chords.length || isWhole ? next : null;
-    const shown = `${first} ${end} ${now} ${sounding?.name}`;
+    const moves = now + 1 < chords.length || isWhole ? next : this.#turn;
+    const shown = `${first} ${end} ${now} ${sounding?.name} ${moves?.words}`;
     if (!sounding || shown === this.#shown) return;
     this.#shown = shown;
     this.#find(".now").hidden = false;

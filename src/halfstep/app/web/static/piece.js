@@ -62,8 +62,13 @@ export const askedFor = (options) => `${new URLSearchParams(Object.entries(optio
 const pieces = new Kept();
 
 // A piece as it is to be played; asked for once by all who need it.
-export function pieceOf(base, asked = "") {
-  const address = `${base}/piece?${typeof asked === "string" ? asked : askedFor(asked)}`;
+export const pieceOf = (base, asked = "") => toldOf(`${base}/piece`, asked);
+
+// What changes where the bars that go round turn: from the last of them into the first one.
+export const turnOf = (base, asked) => toldOf(`${base}/turn`, asked);
+
+function toldOf(path, asked) {
+  const address = `${path}?${typeof asked === "string" ? asked : askedFor(asked)}`;
   pieces.keep(MOST_PIECES);
   return pieces.get(address, async () => (await answerOf(address)).json());
 }
