@@ -3,7 +3,8 @@
 A chart goes in, as a line of chords or a file (`read_chart`). It is explained, chord by
 chord and change by change (`explain`). One step of the thirteen, or of the four before
 them, is written over it for a player (`write_etude`), or a whole folder is made for a class:
-handouts, parts, sound (`make_lesson`), or something to play over (`make_backing`). A
+handouts, parts, sound (`make_lesson`), or something to play over (`make_backing`), or a film of
+a line (`make_film`). A
 recording is written down note by note (`hear`), or held against the chords and the line that
 were meant (`give_feedback`), and any line is held against the changes it was played over
 (`outline`). Each call makes one of the frozen requests of
@@ -49,6 +50,7 @@ if TYPE_CHECKING:
     from halfstep.services.explain_chart import ChangesReply
     from halfstep.services.feedback_reply import FeedbackReply
     from halfstep.services.make_backing import BackingReply
+    from halfstep.services.make_film import FilmReply
     from halfstep.services.make_lesson import LessonReply
     from halfstep.services.make_plan import PlanReply
     from halfstep.services.outline_line import OutlineReply
@@ -72,6 +74,7 @@ __all__ = [
     "give_feedback",
     "hear",
     "make_backing",
+    "make_film",
     "make_lesson",
     "make_plan",
     "outline",
@@ -508,6 +511,112 @@ def make_backing(
         reading=reading,
         tune=tune,
         replace=replace,
+    )
+    return reply_to(request, progress=progress or no_progress)
+
+
+def make_film(
+    chart: ChartLike,
+    *,
+    step: str | int | None = None,
+    instrument: str | None = None,
+    level: str | None = None,
+    size: str = "720p",
+    choruses: int | None = None,
+    tempi: str | None = None,
+    style: str | None = None,
+    feel: str | None = None,
+    known_notes: str | None = None,
+    seed: int = 1,
+    ending: bool | None = None,
+    overlay: bool = False,
+    captions: bool = False,
+    take: str | Path | None = None,
+    backing: str | Path | None = None,
+    headphones: bool = False,
+    start_s: float | None = None,
+    called: str = "",
+    reading: str | None = None,
+    tune: int | None = None,
+    progress: Callable[[float, str], None] | None = None,
+) -> FilmReply:
+    """Work out a film of a line, or of a take; its reply writes it.
+
+    Parameters
+    ----------
+    chart : str, Path or LeadSheet
+        Chords, or the folder of a lesson.
+    step : str or int, optional
+        The name of a step, or the number of one of the thirteen; of a lesson ``example`` is the
+        teacher's own line. Left out for a take that is improvised.
+    instrument : str, optional
+        Who reads it.
+    level : {'beginner', 'intermediate', 'advanced'}, optional
+    size : {'720p', '1080p', 'square', 'portrait'}
+    choruses : int, optional
+        As many as last half a minute without.
+    tempi : str, optional
+        Pulses a minute: ``120``, or ``80..160+5``, in which each chorus takes the next one.
+    style : str, optional
+        How the band plays: a name of `halfstep.backing.STYLES`, such as ``swing``.
+    feel : {'swing', 'straight'}, optional
+    known_notes : str, optional
+        The only written notes to use: ``G4 A4 Bb4``.
+    seed : int
+    ending : bool, optional
+        End at home, where the form leads back there.
+    overlay : bool
+        Without a background, to be laid over another film.
+    captions : bool
+        Chords and what changes in words beside it.
+    take : str or Path, optional
+        A recording to film in the place of the line, with what is found in it.
+    backing : str or Path, optional
+        What the take was played to.
+    headphones : bool
+        No backing is in the take.
+    start_s : float, optional
+        Where in the take bar 1 begins.
+    called : str
+        A nickname for who plays the take; nobody is named without.
+    reading : str, optional
+    tune : int, optional
+    progress : callable, optional
+        Told the share of the work that is done, 0 to 1, and what was done last.
+
+    Raises
+    ------
+    ReadError, TakeError, BriefError
+    """
+    from pathlib import Path
+
+    from halfstep.services.make_film import MakeFilm
+    from halfstep.services.make_film import make_film as reply_to
+    from halfstep.services.request_fields import no_progress
+
+    source = Path(chart) if isinstance(chart, str) and Path(chart).is_dir() else _source(chart)
+    request = MakeFilm(
+        source,
+        step=None if step is None else str(step),
+        instrument=instrument,
+        level=level,
+        size=size,
+        choruses=choruses,
+        tempi=tempi,
+        style=style,
+        feel=feel,
+        known_notes=known_notes,
+        seed=seed,
+        ending=ending,
+        overlay=overlay,
+        captions=captions,
+        take=None if take is None else Path(take),
+        backing=None if backing is None else Path(backing),
+        headphones=headphones,
+        start_s=start_s,
+        called=called,
+        reading=reading,
+        tune=tune,
     )
     return reply_to(request, progress=progress or no_progress)
 

@@ -116,6 +116,25 @@ def whole_folder(folder: Path) -> Iterator[Path]:
                 new_folder.rmdir()
 
 
+@contextmanager
+def whole_files(folder: Path) -> Iterator[Path]:
+    """A working folder inside a folder that is there, to which its files are moved when all went
+    well; what else is there stays.
+    """
+    work: Path | None = None
+    try:
+        remove_left_drafts(folder)
+        work = Path(tempfile.mkdtemp(prefix=DRAFT, dir=folder))
+        with _in_use(work):
+            yield work
+            _move_all(work, folder)
+    except OSError as error:
+        raise BriefError(f"cannot write to {folder}: {error.strerror or error}") from error
+    finally:
+        if work:
+            shutil.rmtree(work, ignore_errors=True)
+
+
 def _missing_folders(folder: Path) -> list[Path]:
     """The folders that must be made, innermost first.
 

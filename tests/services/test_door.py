@@ -14,7 +14,7 @@ from halfstep.services.stored_requests import REQUESTS
 
 PUBLIC = {
     "explain", "give_feedback", "hear", "make_backing", "make_lesson", "outline", "read_chart",
-    "write_etude", "make_plan", "show_course",
+    "make_film", "write_etude", "make_plan", "show_course",
     "HalfstepError", "ReadError", "BriefError", "TakeError", "StoreError", "MissingExtra",
     "__version__",
 }  # fmt: skip
@@ -42,7 +42,7 @@ OF_THE_ROOM = {"about", "band", "early"}
         ("read_chart", "read-chart"), ("explain", "explain-chart"), ("hear", "hear-take"),
         ("write_etude", "write-etude"), ("outline", "outline-line"),
         ("make_lesson", "make-lesson"), ("make_backing", "make-backing"),
-        ("give_feedback", "give-feedback"), ("make_plan", "make-plan"),
+        ("make_film", "make-film"), ("give_feedback", "give-feedback"), ("make_plan", "make-plan"),
         ("show_course", "show-course"),
     ],
 )  # fmt: skip

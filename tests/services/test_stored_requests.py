@@ -28,6 +28,7 @@ from halfstep.services.explain_chart import ExplainChart
 from halfstep.services.give_feedback import GiveFeedback
 from halfstep.services.hear_take import HearTake
 from halfstep.services.line_versions import LineVersions
+from halfstep.services.make_film import MakeFilm
 from halfstep.services.make_lesson import MakeLesson
 from halfstep.services.make_plan import MakePlan
 from halfstep.services.read_chart import ReadChart, read_chart
@@ -85,6 +86,10 @@ requests = st.one_of(
         MakeLesson, charts, files, instruments=st.tuples(st.text(max_size=9)),
         tempo_bpm=numbers, short=st.booleans(),
     ),
+    st.builds(
+        MakeFilm, charts, words, tempi=words, overlay=st.booleans(),
+        take=st.one_of(st.none(), files), start_s=numbers,
+    ),
     st.builds(HearTake, files, st.one_of(st.none(), files), words, st.floats(40, 300)),
     st.builds(
         GiveFeedback, files, st.one_of(st.none(), charts), st.one_of(st.none(), files), numbers,
@@ -118,7 +123,7 @@ def test_a_request_comes_back_as_it_was(request: Any) -> None:
 def test_every_request_has_a_name_and_default_fields() -> None:
     assert list(REQUESTS) == [
         "read-chart", "explain-chart", "write-etude", "edit-line", "line-versions",
-        "make-lesson", "make-backing", "hear-take",
+        "make-lesson", "make-backing", "make-film", "hear-take",
         "give-feedback", "outline-line", "list-sounds", "show-course",
         "check-course", "make-plan", "show-progress",
     ]  # fmt: skip

@@ -58,12 +58,12 @@ _CHANGES = {FindingKind.CHANGE_HEARD, FindingKind.CHANGE_MISSED}
 
 def marked_staff(feedback: Feedback, *, title: str) -> TakeStaff:
     """The take on its player's staff, with a sign at every finding."""
-    take, pitches = _as_played(feedback)
+    take, pitches = as_played(feedback)
     staff = take_staff(take, pitches, title=title)
     return replace(staff, score=_marked(staff, feedback))
 
 
-def _as_played(feedback: Feedback) -> tuple[JudgedTake, list[Pitch]]:
+def as_played(feedback: Feedback) -> tuple[JudgedTake, list[Pitch]]:
     """The take with its slips of the form, taken out where it is judged, and its pitches."""
     take = feedback.take
     named = [(roled.note, roled.pitch) for roled in feedback.notes]

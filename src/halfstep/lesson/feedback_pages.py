@@ -171,7 +171,7 @@ def feedback_picture(feedback: Feedback, *, title: str) -> StaffPage:
         title=feedback.take.chart.title or title,
         reader=feedback.take.part.instrument.label,
         facts=(title,),
-        manner=_manner(feedback),
+        manner=take_manner(feedback),
         blocks=(StaffBlock(staff.score),),
         description=_in_words(digest),
         notes=(*_in_lines(meanings, 3), *_word_meanings(feedback, 3), *_notes(staff)),
@@ -204,12 +204,13 @@ def _facts(feedback: Feedback, title: str) -> Iterator[str]:
     take = feedback.take
     yield title
     yield f"reads {take.part.key}"
-    yield _manner(feedback)
+    yield take_manner(feedback)
     passes = max((change.place.chorus for change in feedback.changes), default=1)
     yield f"{passes} time{'s' * (passes != 1)} through"
 
 
-def _manner(feedback: Feedback) -> str:
+def take_manner(feedback: Feedback) -> str:
+    """Tempo and feel of a take."""
     take = feedback.take
     pulses = 60 / take.clock.quarter_s / float(take.chart.meter.pulse_beats)
     return manner_fact(take.chart.meter, tempo_bpm=round(pulses, 1), manner=str(take.feel))

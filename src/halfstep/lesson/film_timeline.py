@@ -313,7 +313,7 @@ class FilmLine:
         )
 
 
-class _PlacedHead(NamedTuple):
+class PlacedHead(NamedTuple):
     """A head, and where it is written, in beats from bar 1 of the first chorus."""
 
     head: FilmHead
@@ -355,7 +355,7 @@ class _LineTimes:
             clicks=tuple(self._clicks()),
             choruses=tuple(self._choruses()),
             bars=tuple(self._bars()),
-            heads=tuple(_one_after_another(list(self._heads()))),
+            heads=tuple(one_after_another(list(self._heads()))),
             chords=tuple(self._chords()),
             music_end_s=self._s(self._end),
         )
@@ -400,7 +400,7 @@ class _LineTimes:
             label = form[bar.number].label if bar.number in form else ""
             yield FilmBar(place, chorus, self._s(start), self._s(end), label, section)
 
-    def _heads(self) -> Iterator[_PlacedHead]:
+    def _heads(self) -> Iterator[PlacedHead]:
         """Every head, where it sounds."""
         sounded = [
             {note.onset: note.late_s for note in self.film.performed(chorus).notes}
@@ -416,7 +416,7 @@ class _LineTimes:
                 onset, end = start + at, start + at + note.beats
                 late_s = 0.0 if tied else sounded[shift].get(onset - shift * self.film.beats, 0.0)
                 times_s = self._s(onset) + late_s, self._s(end) + late_s
-                yield _PlacedHead(FilmHead(place, number, *times_s, not tied), onset, end)
+                yield PlacedHead(FilmHead(place, number, *times_s, not tied), onset, end)
                 tied = bool(note.marks & Mark.TIE)
 
     def _chords(self) -> Iterator[FilmChord]:
@@ -456,7 +456,7 @@ def _bar_starts(score: Score) -> tuple[Fraction, ...]:
     return tuple(starts)
 
 
-def _one_after_another(heads: Sequence[_PlacedHead]) -> Iterator[FilmHead]:
+def one_after_another(heads: Sequence[PlacedHead]) -> Iterator[FilmHead]:
     """The same heads: one that no rest parts from the next sounds until that begins."""
     for placed, following in pairwise(heads):
         next_s = following.head.start_s

@@ -190,7 +190,7 @@ class Recording:
 
     def _resampled(self, container: Any, damage: Damage) -> Iterator[Floats]:
         target = round(RATE / self.rate_ratio)
-        stream = _SoundStream(self.path, container, damage)
+        stream = SoundStream(self.path, container, damage)
         turn = Resampler(target)
         for part in _gathered(stream.parts()):
             if isinstance(part, Gap):
@@ -236,7 +236,7 @@ class Resampler:
             yield from (part.to_ndarray()[0] for part in self._resampler.resample(None))
 
 
-class _SoundStream:
+class SoundStream:
     """Reads the frames of a container's sound, past what is damaged.
 
     Attributes

@@ -68,11 +68,13 @@ STAFF_MM = 6.6
 MM = STAFF_MM / (4 * SPACE)
 """Millimetres in a unit of the picture."""
 
+EDGE = 0.15 * SPACE
+"""White around a picture."""
+
 _CHORD_EM = 2.55 * SPACE
 _DEGREE_EM = 1.75 * SPACE
 _NUMBER_EM = 1.7 * SPACE
 _CHORD_GAP = 0.7 * SPACE
-_EDGE = 0.15 * SPACE  # white around a picture
 _SCALE_MM = 70.0
 _TITLE_EM = 3.2 * SPACE
 _LINE_GAP = 3 * SPACE
@@ -194,7 +196,7 @@ def fitted_lines(
     natural = natural_widths(bars)
     widest = natural[0] + max(natural[1])
     least = min(scale, least)
-    scale = max(least, min(scale, width_mm / MM / (widest + 3 * _EDGE)))
+    scale = max(least, min(scale, width_mm / MM / (widest + 3 * EDGE)))
     while True:
         width = _line_width(width_mm / scale)
         systems, lines, crowded = _uncrowded(score, bars, natural, width)
@@ -240,7 +242,7 @@ def fewest_lines(score: Score, *, width_mm: float, staff_mm: float = STAFF_MM) -
 
 def _line_width(width_mm: float) -> float:
     """What a line may take, in units of the picture."""
-    return width_mm / MM - 3 * _EDGE
+    return width_mm / MM - 3 * EDGE
 
 
 def draw_signature(fifths: int, clef: Clef) -> Picture:
@@ -508,8 +510,8 @@ def _cut(line: DrawnLine, end: float) -> DrawnLine:
 def _picture(line: DrawnLine, *, mm: float = MM, names: Mapping[str, str] = NO_NAMES) -> Picture:
     """The line as SVG, cut to what is drawn, ``mm`` millimetres to a unit."""
     box = hull(shape.box for shape in line.shapes)
-    left, top = min(0.0, box.left) - _EDGE, box.top - _EDGE
-    wide, high = box.right - left + _EDGE, box.bottom - top + _EDGE
+    left, top = min(0.0, box.left) - EDGE, box.top - EDGE
+    wide, high = box.right - left + EDGE, box.bottom - top + EDGE
     paths = "".join(_named(line, names) if names else (shape.svg for shape in line.shapes))
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide * mm:.3f}mm" '
@@ -518,7 +520,7 @@ def _picture(line: DrawnLine, *, mm: float = MM, names: Mapping[str, str] = NO_N
     )
     heads = [shape.box for shape in line.shapes if shape.kind == "notehead"]
     middles = tuple(((head.left + head.right) / 2 - left) * mm for head in heads)
-    edges = [*(_begins(line, name) for name in line.bars), line.staff.right]
+    edges = [*(bar_begins(line, name) for name in line.bars), line.staff.right]
     return Picture(
         svg,
         wide * mm,
@@ -529,7 +531,7 @@ def _picture(line: DrawnLine, *, mm: float = MM, names: Mapping[str, str] = NO_N
     )
 
 
-def _begins(line: DrawnLine, bar: str) -> float:
+def bar_begins(line: DrawnLine, bar: str) -> float:
     """Where the first note or rest of a bar stands; behind the clef, where one opens the line."""
     of_bar = f"n-{bar.removeprefix('b-')}-"
     lefts = [shape.box.left for shape in line.shapes if shape.owner.startswith(of_bar)]

@@ -23,6 +23,7 @@ from halfstep.services.hear_take import HearTake, hear_take
 from halfstep.services.line_versions import LineVersions, line_versions
 from halfstep.services.list_sounds import ListSounds, list_sounds
 from halfstep.services.make_backing import MakeBacking, make_backing
+from halfstep.services.make_film import MakeFilm, make_film
 from halfstep.services.make_lesson import MakeLesson, make_lesson
 from halfstep.services.make_plan import MakePlan, make_plan
 from halfstep.services.outline_line import OutlineLine, outline_line
@@ -175,6 +176,13 @@ def _backing(request: MakeBacking, folder: Path, progress: Progress) -> RequestF
     return RequestFiles(tuple(path.name for path in reply.files), reply.notices)
 
 
+def _film(request: MakeFilm, folder: Path, progress: Progress) -> RequestFiles:
+    reply = make_film(request, progress=progress)
+    with whole_folder(folder) as work:
+        written = reply.write(work / f"film{reply.suffixes[0]}", progress=progress)
+    return RequestFiles(tuple(path.name for path in written.paths), written.notices)
+
+
 def _plan(request: MakePlan, folder: Path, progress: Progress) -> RequestFiles:
     reply = make_plan(request)
     paths = reply.write(folder, progress=progress)
@@ -226,6 +234,7 @@ _MAKERS: dict[type[Request], Callable[[Any, Path, Progress], RequestFiles]] = {
     LineVersions: _versions,
     MakeLesson: _lesson,
     MakeBacking: _backing,
+    MakeFilm: _film,
     HearTake: _take,
     GiveFeedback: _feedback,
     OutlineLine: _outline,

@@ -32,6 +32,7 @@ from halfstep.services.hear_take import HearTake
 from halfstep.services.line_versions import LineVersions
 from halfstep.services.list_sounds import ListSounds
 from halfstep.services.make_backing import MakeBacking
+from halfstep.services.make_film import MakeFilm
 from halfstep.services.make_lesson import MakeLesson
 from halfstep.services.make_plan import MakePlan
 from halfstep.services.outline_line import OutlineLine
@@ -52,6 +53,7 @@ Request = (
     | LineVersions
     | MakeLesson
     | MakeBacking
+    | MakeFilm
     | HearTake
     | GiveFeedback
     | OutlineLine
@@ -70,6 +72,7 @@ REQUESTS: dict[str, type[Request]] = {
     "line-versions": LineVersions,
     "make-lesson": MakeLesson,
     "make-backing": MakeBacking,
+    "make-film": MakeFilm,
     "hear-take": HearTake,
     "give-feedback": GiveFeedback,
     "outline-line": OutlineLine,

@@ -26,6 +26,7 @@ COMMANDS = {
     "lesson": "make a lesson from a chart: handouts, parts, sound, data",
     "backing": "make something to play over, in any tempo and key",
     "etude": "write one etude over a chart: show it, or store it as a file",
+    "film": "make a film of a line, with notation and sound on one clock",
     "chart": "show a chart, convert it, move it to another key or instrument",
     "changes": "explain a chart: its keys, each chord's notes and scale, and what changes",
     "outline": "measure how well a line spells the changes",

@@ -93,6 +93,12 @@ def _drones() -> tuple[str, ...]:
     return DRONES
 
 
+def _film_sizes() -> tuple[str, ...]:
+    from halfstep.render.film_sizes import FILM_SIZES
+
+    return tuple(FILM_SIZES)
+
+
 def _steps() -> tuple[str, ...]:
     from halfstep.etude.steps import STEPS
 
@@ -148,6 +154,7 @@ _WORDS: dict[str, Callable[[], tuple[str, ...]]] = {
     "level": _levels, "feel": _feels, "style": _styles, "paper": _papers,
     "notation": _notations, "shown_as": lambda: ("words",), "key": _keys,
     "keys": lambda: (*_keys(), "cycle"), "without": _band_parts, "drone": _drones,
+    "size": _film_sizes,
     "student_action": _student_actions, "word": _verdicts,
     "sound_format": _sound_formats,
     "course_action": _course_actions, "unit": _units,

@@ -16,14 +16,13 @@ from functools import cached_property
 from math import lcm
 
 from halfstep.harmony.changes import Change
+from halfstep.part.change_words import change_in_words, drawn_moves
 from halfstep.part.transposed_part import Part
-from halfstep.pitch import Name
 from halfstep.progression.chart import Bar
 from halfstep.progression.form import has_pickup, page_number
 from halfstep.progression.notations.text_writer import marks_in_words, meter_text
 from halfstep.progression.set_scales import scale_place
 from halfstep.progression.sheet import LeadSheet, WrittenBar
-from halfstep.wording import joined_by_and
 
 _MOST_MOVES = 3
 """Notes that stand on a bar line; that there are more is shown, and all are said in words."""
@@ -288,46 +287,8 @@ def joint(change: Change | None, head: str = "", *, most: int = _MOST_MOVES) -> 
     """
     if change is None:
         return _NOTHING
-    moved = [_drawn_move(m.old, m.new) for m in (*change.half_steps, *change.steps)]
-    moved += [DrawnMove("", f"+{name}") for name in change.new]
-    moved += [DrawnMove(f"−{name}", "") for name in change.leaves]
+    moved = [DrawnMove(old, new) for old, new in drawn_moves(change)]
     if not moved:
         return Joint(words=f"{head}every note stays")
     shown = moved if len(moved) <= most else moved[: max(1, most - 1)]
     return Joint(tuple(shown), len(moved) - len(shown), f"{head}{change_in_words(change)}")
-
-
-def _drawn_move(old: Name, new: Name) -> DrawnMove:
-    """Old and new, with a natural sign where only a sign goes."""
-    return DrawnMove(*(_with_natural(name, old.letter == new.letter) for name in (old, new)))
-
-
-def _with_natural(name: Name, is_same_letter: bool) -> str:
-    return f"{name}♮" if is_same_letter and not name.alteration else str(name)
-
-
-def change_in_words(change: Change) -> str:
-    """What changes, as it is read aloud: ``B natural becomes B flat``.
-
-    >>> from halfstep.harmony.changes import change_between
-    >>> from halfstep.harmony.scales import scale_over
-    >>> from halfstep.pitch import parse_name
-    >>> first = scale_over(parse_name("A"), "Mixolydian")
-    >>> change_in_words(change_between(first, scale_over(parse_name("D"), "Mixolydian")))
-    'C sharp becomes C natural'
-    """
-    phrases = [
-        f"{note_in_words(m.old)} becomes {note_in_words(m.new)}"
-        for m in (*change.half_steps, *change.steps)
-    ]
-    phrases += [f"{note_in_words(name)} is new" for name in change.new]
-    phrases += [f"{note_in_words(name)} is left out" for name in change.leaves]
-    return joined_by_and(phrases)
-
-
-_SIGNS_ALOUD = {-2: "double flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double sharp"}
-
-
-def note_in_words(name: Name) -> str:
-    """A note as it is read aloud: ``B flat``."""
-    return f"{name.ascii[0]} {_SIGNS_ALOUD.get(name.alteration, name.ascii[1:])}"
