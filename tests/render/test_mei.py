@@ -223,7 +223,7 @@ def test_a_bar_of_rest_is_one_rest_in_any_metre() -> None:
     assert [element.tag for element in events(measure)] == [f"{MEI}mRest"]
 
 
-def test_systems_stand_on_pages_of_their_own() -> None:
+def test_systems_begin_on_lines_of_their_own() -> None:
     score = part(*(rhythm("4", number=n) for n in range(1, 6)))
     systems = [(range(0, 2), 0), (range(2, 4), 0), (range(4, 5), 2)]
     section = next(
@@ -231,7 +231,7 @@ def test_systems_stand_on_pages_of_their_own() -> None:
             f"{MEI}section"
         )
     )
-    tags = "".join("|" if child.tag == f"{MEI}pb" else "m" for child in section)
+    tags = "".join("|" if child.tag == f"{MEI}sb" else "m" for child in section)
     assert tags == "mm|mm|mmm"
 
 
