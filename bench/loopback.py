@@ -3,27 +3,33 @@
     python bench/loopback.py                  20 takes of 8 s, 4 at each connection
     python bench/loopback.py --takes 8 --length 4 --hint interactive --rate 44100
     python bench/loopback.py --room           the same in the practice room itself, to its band
+    python bench/loopback.py --items          in the room, each take at another item of the day
+    python bench/loopback.py --items --whole  and each item opened as a page of its own
 
 Chromium plays into a sink of PulseAudio and records what comes out of it, each take later by some
-time that is set. Clicks between the chirps, found
-by their height alone, say how late each part of the take truly is. Of the usual takes the delay
-should be told to two milliseconds; then come takes with a jump that is set, and some in which
-nothing comes back, as with headphones: neither may be told a delay. A wrong one that is told is
-called WRONG. A loaded machine makes jumps of its own, which are told as such; there
-``chrt -r 10 python bench/loopback.py`` gives the browser the turn that sound has elsewhere, and
-``--settle`` lets a page come to rest before its first take.
+time that is set. Clicks between the chirps, found by their height alone, say how late each part of
+the take truly is. Of the usual takes the delay should be told to two milliseconds; then come takes
+with a jump that is set, and some in which nothing comes back, as with headphones: neither may be
+told a delay. A wrong one that is told is called WRONG.
+
+At the end stands how far apart the delays of a connection are, less what was set, of usual takes in
+which nothing jumps; a frame is .02 ms. A loaded machine makes jumps of its own, which are told as
+such; there ``chrt -r 10 python bench/loopback.py`` gives the browser the turn that sound has
+elsewhere, and ``--settle`` lets a page come to rest before its first take.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
 import random
 import sys
 import tempfile
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import count
 from pathlib import Path
 from statistics import median
 from typing import Any
@@ -35,6 +41,10 @@ RIGHT_S = 0.002
 STEADY_S = 0.0005
 """Clicks that differ by no more are equally late."""
 AT_A_CONNECTION = 4
+ITEMS = 2
+"""Of a day, that are gone through in turn."""
+SETTABLE_HZ = 300
+"""What is set lasts whole parts of a second, which are whole frames at all usual rates."""
 KINDS = {"usual": 20, "a jump": 6, "nothing comes back": 4}
 
 
@@ -56,6 +66,12 @@ Take = Callable[[Wish], Any]
 """Makes a take."""
 
 
+def leave_the_turn_to_sound() -> None:
+    """Work when sound does not: what was started by now keeps its turn, if it was given one."""
+    for task in Path("/proc/self/task").iterdir():
+        os.sched_setscheduler(int(task.name), os.SCHED_OTHER, os.sched_param(0))
+
+
 @contextmanager
 def on_blank_page(
     environment: dict[str, str], asked: argparse.Namespace
@@ -65,6 +81,7 @@ def on_blank_page(
 
     with blank_site() as address, sync_playwright() as playwright:
         browser = hearing_browser(playwright, environment)
+        leave_the_turn_to_sound()
 
         def enter() -> Take:
             for context in browser.contexts:
@@ -88,7 +105,7 @@ def in_room(environment: dict[str, str], asked: argparse.Namespace) -> Iterator[
     """Visits of the practice room, to play to its band."""
     from browsers import RealSite, served
     from desks import new_desk
-    from loopbacks import enter_room, hearing_browser, room_take
+    from loopbacks import enter_room, hearing_browser, open_item, room_take
 
     with (
         tempfile.TemporaryDirectory() as folder,
@@ -97,6 +114,7 @@ def in_room(environment: dict[str, str], asked: argparse.Namespace) -> Iterator[
         sync_playwright() as playwright,
     ):
         browser = hearing_browser(playwright, environment)
+        leave_the_turn_to_sound()
         site = RealSite(desk, address, browser)
 
         def enter() -> Take:
@@ -104,14 +122,21 @@ def in_room(environment: dict[str, str], asked: argparse.Namespace) -> Iterator[
                 context.close()
             page = enter_room(site)
             page.wait_for_timeout(1000 * asked.settle)
-            return lambda wish: room_take(
-                site,
-                page,
-                length_s=asked.length,
-                added_s=wish.added_s,
-                jump_s=wish.jump_s,
-                deaf=wish.is_deaf,
-            )
+            turns = count()
+
+            def take(wish: Wish) -> Any:
+                if asked.items and (turn := next(turns)):
+                    open_item(page, 1 + turn % ITEMS, whole=asked.whole)
+                return room_take(
+                    site,
+                    page,
+                    length_s=asked.length,
+                    added_s=wish.added_s,
+                    jump_s=wish.jump_s,
+                    deaf=wish.is_deaf,
+                )
+
+            return take
 
         yield enter
         browser.close()
@@ -123,7 +148,8 @@ def wishes(takes: int, seed: int) -> Iterator[Wish]:
     for kind, usual in KINDS.items():
         for _ in range(max(1, round(takes * usual / KINDS["usual"]))):
             sizes = chance.choice((-0.044, -0.01, 0.004, 0.023, 0.09)) if kind == "a jump" else 0.0
-            yield Wish(kind, chance.uniform(0.05, 0.4), sizes)
+            added_s = round(chance.uniform(0.05, 0.4) * SETTABLE_HZ) / SETTABLE_HZ
+            yield Wish(kind, added_s, sizes)
 
 
 def verdict(take: Any) -> tuple[str, str]:
@@ -137,6 +163,13 @@ def verdict(take: Any) -> tuple[str, str]:
         return ("not told" if delays_s else "rightly not told"), "        -"
     is_true = max(delays_s) - min(delays_s) > STEADY_S if delays_s else False
     return ("jump" if is_true else "jump at an edge"), take.jump.removeprefix("the recording ")
+
+
+def base_s(wish: Wish, take: Any) -> float | None:
+    """How late a usual take is less what was set; None where something jumps in it."""
+    delays_s = take.true_delays_s
+    is_steady = delays_s and max(delays_s) - min(delays_s) <= STEADY_S
+    return median(delays_s) - wish.added_s if is_steady and wish.kind == "usual" else None
 
 
 def row(number: int, connection: int, wish: Wish, take: Any) -> tuple[str, str]:
@@ -160,24 +193,33 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--settle", type=float, default=0.0)
     parser.add_argument("--room", action="store_true")
+    parser.add_argument("--items", action="store_true")
+    parser.add_argument("--whole", action="store_true")
     asked = parser.parse_args()
     sys.path[:0] = [str(TESTS), str(TESTS / "web")]
     from loopbacks import loopback
 
     words: dict[str, Counter[str]] = {kind: Counter() for kind in KINDS}
     print("take con   rate   added   jump    base    first     last  told, ms")
-    place = in_room if asked.room else on_blank_page
+    place = in_room if asked.room or asked.items else on_blank_page
+    bases_s = defaultdict(list)
     with loopback(asked.rate) as environment, place(environment, asked) as visits:
         act: Take | None = None
         for number, wish in enumerate(wishes(asked.takes, asked.seed)):
             connection = number // AT_A_CONNECTION
             if act is None or number % AT_A_CONNECTION == 0 or wish.is_deaf:
                 act = visits()
-            word, line = row(number + 1, connection + 1, wish, act(wish))
+            take = act(wish)
+            word, line = row(number + 1, connection + 1, wish, take)
             words[wish.kind][word] += 1
+            if (late_s := base_s(wish, take)) is not None:
+                bases_s[connection].append(late_s)
             print(line, flush=True)
     for kind, counts in words.items():
-        print(f"{kind}: " + ", ".join(f"{count} {word}" for word, count in counts.items()))
+        print(f"{kind}: " + ", ".join(f"{many} {word}" for word, many in counts.items()))
+    for connection, several_s in bases_s.items():
+        apart_ms = 1000 * (max(several_s) - min(several_s))
+        print(f"connection {connection + 1}: {len(several_s)} takes, {apart_ms:.2f} ms apart")
 
 
 if __name__ == "__main__":

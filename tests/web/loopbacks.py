@@ -25,7 +25,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import soundfile
-from browsers import CHROMIUM, FLAGS, RealSite
+from browsers import CHROMIUM, FLAGS, PATIENCE_MS, RealSite
 from playwright.sync_api import Browser, Page, Playwright, expect
 
 from halfstep.app.tasks.heard_take_tasks import belonging_of
@@ -340,11 +340,23 @@ def loop_take(
 
 def enter_room(site: RealSite) -> Page:
     """A player's room whose sound goes the way that is set; its microphone opens with a take."""
+    expect.set_options(timeout=PATIENCE_MS)
     page = site.student("Ansel")
     page.add_init_script(WAY)
     page.goto("/room")
     expect(page.locator("[data-record]")).to_be_visible()
     return page
+
+
+def open_item(page: Page, number: int, *, whole: bool = False) -> None:
+    """Go to another item of the day, by its link or as a page of its own."""
+    link = page.locator("#day a").nth(number - 1)
+    address = link.get_attribute("href") or ""
+    if whole:
+        page.goto(address)
+    else:
+        link.click()
+    expect(page.locator(f"#room[data-base='{address}']")).to_be_visible()
 
 
 def room_take(
@@ -366,7 +378,7 @@ def room_take(
     page.evaluate("(late_s) => loopback.late(loopback.context, late_s)", added_s)
     if deaf:
         page.evaluate("loopback.deaf(loopback.context)")
-    page.wait_for_function("document.querySelector('[data-play]')?.textContent !== 'Play'")
+    expect(page.locator("[data-play]")).not_to_have_text("Play")
     wish = {"length_s": length_s, "added_s": added_s, "jump_s": jump_s, "click_s": CLICK_S}
     clicks_at = page.evaluate(IN_ROOM, wish)
     page.wait_for_timeout(1000 * (length_s + 1))

@@ -15,7 +15,7 @@ import signal
 import socket
 import struct
 import subprocess
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from itertools import count
 from pathlib import Path
@@ -40,6 +40,9 @@ class Engine(Protocol):
 
     def press(self, script: str) -> None:
         """Press an element, as a hand does."""
+
+    def resize(self, size: Mapping[str, int]) -> None:
+        """Give the page a width and a height, in CSS pixels."""
 
 
 def waited(engine: Engine, script: str) -> None:
@@ -109,6 +112,10 @@ class _Firefox:
 
     def press(self, script: str) -> None:
         self.run(f"({script}).click()")
+
+    def resize(self, size: Mapping[str, int]) -> None:
+        asked = {"context": self._page, "viewport": dict(size)}
+        self._ask("browsingContext.setViewport", asked)
 
     def _ask(self, method: str, params: dict[str, Any]) -> Any:
         number = next(self._numbers)
@@ -271,6 +278,12 @@ class _WebKit:
         found = self._ask(f"{self._path}/execute/sync", {"script": f"return {script}", "args": []})
         (number,) = found.values()
         self._ask(f"{self._path}/element/{number}/click", {})
+
+    def resize(self, size: Mapping[str, int]) -> None:
+        self._ask(f"{self._path}/window/rect", dict(size))
+        frame = self.run("[outerWidth - innerWidth, outerHeight - innerHeight]")
+        sides = zip(("width", "height"), frame, strict=True)
+        self._ask(f"{self._path}/window/rect", {side: size[side] + px for side, px in sides})
 
     def end(self) -> None:
         self._client.delete(self._path)

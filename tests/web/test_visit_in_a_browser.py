@@ -165,7 +165,8 @@ def test_a_take_that_is_about_to_begin_is_none_when_its_piece_is_left(page: Page
             " get port() { return { close() {} }; } }; }"
         )
         page.locator("[data-record]").click()
-        page.wait_for_function("made.microphones")
+        while not page.evaluate("made.microphones"):
+            page.wait_for_timeout(50)
         go_on(page, 2, link_to(page, 2))
         page.wait_for_timeout(500)
         expect(page.locator("[data-fault]")).to_be_hidden()
