@@ -2,6 +2,7 @@
 
     python bench/loopback.py                  20 takes of 8 s, 4 at each connection
     python bench/loopback.py --takes 8 --length 4 --hint interactive --rate 44100
+    python bench/loopback.py --engine Firefox    or WebKitGTK, where it is installed
     python bench/loopback.py --room           the same in the practice room itself, to its band
     python bench/loopback.py --items          in the room, each take at another item of the day
     python bench/loopback.py --items --whole  and each item opened as a page of its own
@@ -14,8 +15,8 @@ told a delay. A wrong one that is told is called WRONG.
 
 At the end stands how far apart the delays of a connection are, less what was set, of usual takes in
 which nothing jumps; a frame is .02 ms. A loaded machine makes jumps of its own, which are told as
-such; there ``chrt -r 10 python bench/loopback.py`` gives the browser the turn that sound has
-elsewhere, and ``--settle`` lets a page come to rest before its first take.
+such; there ``--turn`` (as root) gives the threads of sound the turn that they have elsewhere, and
+``--settle 4`` lets a page come to rest before its first take.
 """
 
 from __future__ import annotations
@@ -27,11 +28,13 @@ import sys
 import tempfile
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext, suppress
 from dataclasses import dataclass
 from itertools import count
 from pathlib import Path
 from statistics import median
+from threading import Event, Thread
+from time import sleep
 from typing import Any
 
 from playwright.sync_api import sync_playwright
@@ -41,8 +44,13 @@ RIGHT_S = 0.002
 STEADY_S = 0.0005
 """Clicks that differ by no more are equally late."""
 AT_A_CONNECTION = 4
+CHROMIUM = "Chromium"
 ITEMS = 2
 """Of a day, that are gone through in turn."""
+SOUNDING = ("audio", "pulse", "null-sink", "threaded-ml", "capture", "graph", "queue")
+"""Words in the names of threads that carry sound."""
+TURN = 20
+"""Of real time, which Linux gives threads from 1 to 99."""
 SETTABLE_HZ = 300
 """What is set lasts whole parts of a second, which are whole frames at all usual rates."""
 KINDS = {"usual": 20, "a jump": 6, "nothing comes back": 4}
@@ -66,10 +74,41 @@ Take = Callable[[Wish], Any]
 """Makes a take."""
 
 
-def leave_the_turn_to_sound() -> None:
-    """Work when sound does not: what was started by now keeps its turn, if it was given one."""
-    for task in Path("/proc/self/task").iterdir():
-        os.sched_setscheduler(int(task.name), os.SCHED_OTHER, os.sched_param(0))
+def give_sound_its_turn() -> None:
+    """Let threads of sound, of all that was started from here, go before all others."""
+    for process in descendants(os.getpid()):
+        for thread in Path(f"/proc/{process}/task").glob("*"):
+            with suppress(OSError):  # it has ended
+                name = thread.joinpath("comm").read_text().lower()
+                if any(word in name for word in SOUNDING):
+                    os.sched_setscheduler(int(thread.name), os.SCHED_RR, os.sched_param(TURN))
+
+
+def descendants(first: int) -> Iterator[int]:
+    """Processes that a process has started, and those that these have."""
+    with suppress(OSError):
+        for children in Path(f"/proc/{first}/task").glob("*/children"):
+            for child in map(int, children.read_text().split()):
+                yield child
+                yield from descendants(child)
+
+
+@contextmanager
+def turns_of_sound() -> Iterator[None]:
+    """Give new threads of sound their turn, too, as long as the block lasts."""
+    is_over = Event()
+
+    def watch() -> None:
+        while not is_over.wait(0.2):
+            give_sound_its_turn()
+
+    watching = Thread(target=watch)
+    watching.start()
+    try:
+        yield
+    finally:
+        is_over.set()
+        watching.join()
 
 
 @contextmanager
@@ -81,7 +120,6 @@ def on_blank_page(
 
     with blank_site() as address, sync_playwright() as playwright:
         browser = hearing_browser(playwright, environment)
-        leave_the_turn_to_sound()
 
         def enter() -> Take:
             for context in browser.contexts:
@@ -101,6 +139,34 @@ def on_blank_page(
 
 
 @contextmanager
+def in_another_engine(
+    environment: dict[str, str], asked: argparse.Namespace
+) -> Iterator[Callable[[], Take]]:
+    """Visits of a page that has the chirps alone, in another engine than Chromium's."""
+    from loopbacks import blank_site, engine_visit, loop_take
+    from other_browsers import ENGINES
+
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        blank_site() as address,
+        ENGINES[asked.engine](Path(folder) / "profile", environment) as engine,
+    ):
+
+        def enter() -> Take:
+            page = engine_visit(engine, address, hint=asked.hint)
+            sleep(asked.settle)
+            return lambda wish: loop_take(
+                page,
+                length_s=asked.length,
+                added_s=wish.added_s,
+                jump_s=wish.jump_s,
+                deaf=wish.is_deaf,
+            )
+
+        yield enter
+
+
+@contextmanager
 def in_room(environment: dict[str, str], asked: argparse.Namespace) -> Iterator[Callable[[], Take]]:
     """Visits of the practice room, to play to its band."""
     from browsers import RealSite, served
@@ -114,7 +180,6 @@ def in_room(environment: dict[str, str], asked: argparse.Namespace) -> Iterator[
         sync_playwright() as playwright,
     ):
         browser = hearing_browser(playwright, environment)
-        leave_the_turn_to_sound()
         site = RealSite(desk, address, browser)
 
         def enter() -> Take:
@@ -192,9 +257,11 @@ def main() -> None:
     parser.add_argument("--rate", type=int, default=48_000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--settle", type=float, default=0.0)
+    parser.add_argument("--engine", choices=(CHROMIUM, "Firefox", "WebKitGTK"), default=CHROMIUM)
     parser.add_argument("--room", action="store_true")
     parser.add_argument("--items", action="store_true")
     parser.add_argument("--whole", action="store_true")
+    parser.add_argument("--turn", action="store_true")
     asked = parser.parse_args()
     sys.path[:0] = [str(TESTS), str(TESTS / "web")]
     from loopbacks import loopback
@@ -202,8 +269,11 @@ def main() -> None:
     words: dict[str, Counter[str]] = {kind: Counter() for kind in KINDS}
     print("take con   rate   added   jump    base    first     last  told, ms")
     place = in_room if asked.room or asked.items else on_blank_page
+    if asked.engine != CHROMIUM:
+        place = in_another_engine
     bases_s = defaultdict(list)
-    with loopback(asked.rate) as environment, place(environment, asked) as visits:
+    turns = turns_of_sound() if asked.turn else nullcontext()
+    with turns, loopback(asked.rate) as environment, place(environment, asked) as visits:
         act: Take | None = None
         for number, wish in enumerate(wishes(asked.takes, asked.seed)):
             connection = number // AT_A_CONNECTION

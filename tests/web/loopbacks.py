@@ -7,6 +7,7 @@ was recorded is the truth, found by their height alone.
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import subprocess
@@ -26,6 +27,7 @@ import numpy as np
 import numpy.typing as npt
 import soundfile
 from browsers import CHROMIUM, FLAGS, PATIENCE_MS, RealSite
+from other_browsers import Engine, waited
 from playwright.sync_api import Browser, Page, Playwright, expect
 
 from halfstep.app.tasks.heard_take_tasks import belonging_of
@@ -302,8 +304,36 @@ def visit(browser: Browser, address: str, *, hint: str = "interactive") -> Page:
     return page
 
 
+class EnginePage:
+    """A page of another engine, as far as a take over the loopback needs one.
+
+    Parameters
+    ----------
+    engine : Engine
+    """
+
+    def __init__(self, engine: Engine) -> None:
+        self._engine = engine
+
+    def evaluate(self, script: str, value: Any) -> Any:
+        """What a function of a page gives for a value."""
+        return self._engine.run(f"({script})({json.dumps(value)})")
+
+
+def engine_visit(engine: Engine, address: str, *, hint: str = "interactive") -> EnginePage:
+    """`visit` in another engine, where nothing sounds before something is pressed."""
+    engine.goto(address)
+    engine.run(WAY)
+    begins = f"() => ({VISIT})({json.dumps({'hint': hint})})"
+    button = "document.body.appendChild(document.createElement('button'))"
+    engine.run(f"void Object.assign({button}, {{ textContent: 'Begin', onclick: {begins} }})")
+    engine.press("document.querySelector('button')")
+    waited(engine, "window.visit")
+    return EnginePage(engine)
+
+
 def loop_take(
-    page: Page,
+    page: Page | EnginePage,
     *,
     length_s: float,
     added_s: float = 0.0,
@@ -314,7 +344,7 @@ def loop_take(
 
     Parameters
     ----------
-    page : Page
+    page : Page or EnginePage
     length_s : float
         From one chirp to the other.
     added_s : float

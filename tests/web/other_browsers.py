@@ -16,7 +16,7 @@ import socket
 import struct
 import subprocess
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from itertools import count
 from pathlib import Path
 from time import monotonic, sleep
@@ -87,17 +87,19 @@ _PREFERENCES = {
 
 
 @contextmanager
-def firefox(folder: Path) -> Iterator[Engine]:
-    """Firefox with a microphone that hums; skipped without one."""
+def firefox(folder: Path, sound: Mapping[str, str] | None = None) -> Iterator[Engine]:
+    """Firefox with a microphone that hums, or the sound of an environment; skipped without."""
     if FIREFOX is None:
         pytest.skip("Firefox is not installed")
     folder.mkdir()
-    lines = (f"user_pref({json.dumps(name)}, {json.dumps(v)});" for name, v in _PREFERENCES.items())
+    preferences = _PREFERENCES | {"media.navigator.streams.fake": sound is None}
+    lines = (f"user_pref({json.dumps(name)}, {json.dumps(v)});" for name, v in preferences.items())
     folder.joinpath("user.js").write_text("\n".join(lines))
     command = [FIREFOX, "--headless", "--no-remote", "--remote-debugging-port=0"]
     command += ["--profile", str(folder)]
     told = folder / "told.txt"
-    with _quiet_sound(folder) as sound, _process(command, sound, told):
+    place = _quiet_sound(folder) if sound is None else nullcontext(dict(sound))
+    with place as environment, _process(command, environment, told):
         port = _told_port(told, r"ws://127\.0\.0\.1:([0-9]+)")
         with _WebSocket(port, "/session") as line:
             yield _Firefox(line)
@@ -199,14 +201,14 @@ _BROWSERS = sorted(Path("/usr/lib").glob("*/webkit2gtk-4.*/MiniBrowser"))
 _OPTIONS = (
     "--automation",
     "--enable-media-stream=true",
-    "--enable-mock-capture-devices=true",
     "--enable-webaudio=true",
 )
+_HUM = "--enable-mock-capture-devices=true"
 
 
 @contextmanager
-def webkit(folder: Path) -> Iterator[Engine]:
-    """WebKitGTK with a microphone that hums; skipped without one."""
+def webkit(folder: Path, sound: Mapping[str, str] | None = None) -> Iterator[Engine]:
+    """WebKitGTK with a microphone that hums, or the sound of an environment; skipped without."""
     if not (WEBKIT_DRIVER and SCREEN and _BROWSERS):
         pytest.skip("WebKitGTK, its driver or Xvfb is not installed")
     folder.mkdir()
@@ -214,13 +216,15 @@ def webkit(folder: Path) -> Iterator[Engine]:
         port = free.getsockname()[1]
         free.close()
         environment = {
+            **(sound or {}),
             "DISPLAY": screen,
             "HOME": str(folder),
             "WEBKIT_DISABLE_SANDBOX_THIS_IS_DANGEROUS": "1",
             "WEBKIT_DISABLE_COMPOSITING_MODE": "1",
         }
         with _process([WEBKIT_DRIVER, f"--port={port}"], environment):
-            engine = _WebKit(f"http://127.0.0.1:{port}", str(_BROWSERS[-1]))
+            options = _OPTIONS if sound else (*_OPTIONS, _HUM)
+            engine = _WebKit(f"http://127.0.0.1:{port}", str(_BROWSERS[-1]), options)
             try:
                 yield engine
             finally:
@@ -228,9 +232,9 @@ def webkit(folder: Path) -> Iterator[Engine]:
 
 
 class _WebKit:
-    def __init__(self, address: str, browser: str) -> None:
+    def __init__(self, address: str, browser: str, arguments: tuple[str, ...]) -> None:
         self._client = httpx2.Client(base_url=address, timeout=PATIENCE_S)
-        options = {"binary": browser, "args": list(_OPTIONS)}
+        options = {"binary": browser, "args": list(arguments)}
         wanted = {"alwaysMatch": {"webkitgtk:browserOptions": options}}
         session = self._ask("/session", {"capabilities": wanted})["sessionId"]
         self._path = f"/session/{session}"
@@ -367,4 +371,4 @@ def _told_port(told: Path, pattern: str) -> int:
     raise AssertionError("the browser ended before it could be spoken to")
 
 
-ENGINES: dict[str, Callable[[Path], Any]] = {"Firefox": firefox, "WebKitGTK": webkit}
+ENGINES: dict[str, Callable[..., Any]] = {"Firefox": firefox, "WebKitGTK": webkit}
