@@ -192,6 +192,7 @@ def write_etude(
     bank: str | Path | None = None,
     reading: str | None = None,
     tune: int | None = None,
+    print_setting: str = "",
 ) -> EtudeReply:
     """Write one step over a chart for one player.
 
@@ -229,6 +230,8 @@ def write_etude(
         A sound bank to play instead of the program's own, where the file is a sound.
     reading : str, optional
     tune : int, optional
+    print_setting : str, optional
+        How large, how many bars on a line, on which tint: ``large``, ``9mm 3 bars cream``.
 
     Raises
     ------
@@ -261,6 +264,7 @@ def write_etude(
             bank=None if bank is None else Path(bank),
             reading=reading,
             tune=tune,
+            print_setting=print_setting,
         )
     )
 
@@ -298,6 +302,7 @@ def make_lesson(
     line_start_s: float | None = None,
     known_notes: str = "",
     pictures: bool = False,
+    print_setting: str = "",
     progress: Callable[[float, str], None] | None = None,
 ) -> LessonReply:
     """Make a lesson and write all its files into a folder, or none.
@@ -361,6 +366,8 @@ def make_lesson(
         The only written notes that each player plays: ``G4 A4 Bb4``.
     pictures : bool
         A picture of each step beside its notation, narrow enough for a phone.
+    print_setting : str, optional
+        How large, how many bars on a line, on which tint: ``large``, ``9mm 3 bars cream``.
     progress : callable, optional
         Told the share of the work that is done, 0 to 1, and what was done last.
 
@@ -406,6 +413,7 @@ def make_lesson(
         line_start_s=line_start_s,
         known_notes=known_notes,
         pictures=pictures,
+        print_setting=print_setting,
     )
     return reply_to(request, progress=progress or no_progress)
 
@@ -876,6 +884,7 @@ def make_plan(
     course: Path | None = None,
     plan: PracticePlan | None = None,
     paper: str = "a4",
+    print_setting: str = "",
 ) -> PlanReply:
     """Plan a day's practice from what was played so far.
 
@@ -899,6 +908,8 @@ def make_plan(
         One that stands already, instead of a new one.
     paper : str, optional
         ``a4`` or ``letter``.
+    print_setting : str, optional
+        How large, how many bars on a line, on which tint: ``large``, ``9mm 3 bars cream``.
 
     Raises
     ------
@@ -924,5 +935,6 @@ def make_plan(
             course=course,
             plan=plan,
             paper=paper,
+            print_setting=print_setting,
         )
     )

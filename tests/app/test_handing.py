@@ -20,7 +20,7 @@ from halfstep.app.tasks.handing_tasks import (
     without_sheet,
 )
 from halfstep.app.tasks.job_work import Workplace, work_once
-from halfstep.app.tasks.student_tasks import AddStudent, keep_student
+from halfstep.app.tasks.student_tasks import AddStudent, change_facts, keep_student
 from halfstep.errors import BriefError, NoSuchThing, ReadError
 from halfstep.school.classes import add_class, join_class
 from halfstep.school.database import School
@@ -110,6 +110,17 @@ def test_each_gets_a_sheet_and_what_is_the_same_is_made_once(
     file = school.folder / made["Dilys"].folder / "handout.pdf"
     assert file.read_text() == "flute:intermediate"
     assert all("Ansel" not in repr(request) for request in quick)
+
+
+def test_who_reads_large_print_gets_a_sheet_of_their_own(
+    school: School, quick: list[MakeLesson]
+) -> None:
+    change_facts(school, "Brid", {"print_setting": "large cream"})
+    number = given(school)
+    work(school)
+    made = sheets(school, number)
+    assert made["Ansel"].folder != made["Brid"].folder
+    assert sorted(request.print_setting for request in quick) == ["", "", "large, cream"]
 
 
 def test_who_cannot_have_it_is_told_why_and_the_others_go_on(school: School) -> None:

@@ -88,3 +88,32 @@ def test_the_way_so_far_is_drawn(student: Command, home: Path) -> None:
     assert "--page 'way.doc': end the name in one of .svg, .pdf" in (
         student("show", "Odile", "--page", "way.doc").err
     )
+
+
+def test_a_student_is_changed_in_what_is_said_alone(student: Command) -> None:
+    student("add", "Odile", "--for", "alto-sax", "--keys", "C Bb", "--minutes", "20")
+    changed = student("change", "odile", "--level", "advanced", "--print", "Large cream")
+    line = "Odile: Alto saxophone, advanced, 20 minutes a day, keys C Bb, print large, cream"
+    assert changed.out == f"changed: {line}\n"
+    assert student("list").out == f"{line}\n"
+    assert student("change", "Odile", "--print", "").out.endswith("keys C Bb\n")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "line"),
+    [
+        (["change", "Odile"], "nothing to change: give --for, --level or another option"),
+        (["change", "Odlie", "--level", "advanced"], "did you mean Odile?"),
+        (["change", "Odile", "--print", "creme"], "--print 'creme'; did you mean cream?"),
+        (["add", "Bram", "--for", "flute", "--print", "40mm"], "give 5mm to 16mm"),
+    ],
+)
+def test_a_change_that_makes_no_sense_is_one_line(
+    student: Command, arguments: list[str], line: str
+) -> None:
+    student("add", "Odile", "--for", "alto-sax")
+    ran = student(*arguments)
+    assert ran.status == 2
+    assert line in ran.err
+    assert ran.err.count("\n") == 1
+    assert student("list").out == "Odile: Alto saxophone, beginner, 30 minutes a day\n"

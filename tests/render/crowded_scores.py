@@ -124,10 +124,11 @@ def _chords(chance: Random, meter: Meter) -> Iterator[ChordText]:
     places = int(meter.bar_beats)
     most = chance.choice((1, 1, 2, places))
     for at in sorted(chance.sample(range(places), min(places, most))):
-        yield chord_text(parse_symbol(_symbol(chance)), Fraction(at))
+        yield chord_text(parse_symbol(crowded_symbol(chance)), Fraction(at))
 
 
-def _symbol(chance: Random) -> str:
+def crowded_symbol(chance: Random) -> str:
+    """A chord as it is typed, of any kind, most of them long."""
     if chance.random() < 0.05:
         return "N.C."
     bass = f"/{chance.choice(ROOTS)}" if chance.random() < 0.3 else ""

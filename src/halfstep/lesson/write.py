@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import chain
 from pathlib import Path
@@ -21,6 +21,7 @@ from halfstep.played import PlayedPart
 from halfstep.render.handout import write_handout
 from halfstep.render.midi_file import midi_bytes
 from halfstep.render.musicxml_writer import write_musicxml
+from halfstep.render.print_setting import USUAL, PrintSetting
 from halfstep.render.score_pictures import score_svg
 from halfstep.render.typesetting import PaperName
 from halfstep.score import Score
@@ -68,6 +69,8 @@ class PageWriter:
         Chords, bass and drums on tracks of their own in the MIDI of each step.
     pictures : bool
         A picture of each step beside its notation.
+    setting : PrintSetting
+        How large the pages are, and on which tint.
     """
 
     lesson: Lesson
@@ -76,12 +79,14 @@ class PageWriter:
     short: bool = False
     midi_band: bool = False
     pictures: bool = False
+    setting: PrintSetting = USUAL
 
     def write_player(self, number: int) -> tuple[str, ...]:
         """Write the handout and the steps of a player, counted from 0; return the names."""
         player = self.lesson.players[number]
         key = file_stems(self.lesson.brief.players)[number]
         handout, page = f"handout-{key}.pdf", handout_for(self.lesson, player, short=self.short)
+        page = replace(page, setting=self.setting)
         write_handout(self.folder / handout, page, paper=self.paper)
         steps = (
             self._write_step(etude, entry.score, f"{etude.step.file_stem}-{key}")
@@ -106,7 +111,8 @@ class PageWriter:
 
     def write_teacher(self) -> tuple[str, ...]:
         """Write the teacher's sheet; return its name."""
-        write_handout(self.folder / TEACHER, teacher_sheet(self.lesson), paper=self.paper)
+        page = replace(teacher_sheet(self.lesson), setting=self.setting)
+        write_handout(self.folder / TEACHER, page, paper=self.paper)
         return (TEACHER,)
 
 

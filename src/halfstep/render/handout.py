@@ -29,6 +29,7 @@ from typing import Any
 from halfstep.instruments import Clef
 from halfstep.pitch import Pitch
 from halfstep.render.picture_words import line_alts
+from halfstep.render.print_setting import USUAL, PrintSetting, setting_data
 from halfstep.render.score_pictures import (
     STAFF_MM,
     Picture,
@@ -275,6 +276,8 @@ class Handout:
         Music may be set closer where that saves a page.
     has_example : bool
         The first of the steps is a line to hear before them.
+    setting : PrintSetting
+        How large, and on which tint; a staff that it names is kept on all pages.
     """
 
     title: str
@@ -294,6 +297,7 @@ class Handout:
     detail: Detail = Detail.STAVES
     may_close: bool = True
     has_example: bool = False
+    setting: PrintSetting = USUAL
 
 
 def write_handout(path: Path, handout: Handout, *, paper: PaperName = "a4") -> None:
@@ -309,10 +313,11 @@ def handout_pdf(handout: Handout, *, paper: PaperName = "a4") -> bytes:
     handout : Handout
     paper : {'a4', 'letter'}
     """
-    page = _page_data(handout, PAPERS[paper])
+    named_mm = handout.setting.staff_mm
+    page = _page_data(handout, PAPERS[paper], named_mm or OPEN_STAFF_MM)
     pdf = typeset(_TEMPLATE, page)
     pages = page_count(pdf)
-    if pages == 1 or not (handout.steps and handout.may_close):
+    if pages == 1 or named_mm or not (handout.steps and handout.may_close):
         return pdf
     if not _may_be_shorter(page, pages, handout, PAPERS[paper]):
         return pdf
@@ -333,7 +338,7 @@ def _may_be_shorter(page: dict[str, Any], pages: int, handout: Handout, paper: P
     fewer = (
         fewest_lines(entry.score, width_mm=paper.text_width_mm, staff_mm=CLOSE_STAFF_MM)
         < len(step["systems"])
-        for entry, step in zip(handout.steps, page["steps"], strict=True)
+        for entry, step in zip(_set_as_wished(handout).steps, page["steps"], strict=True)
     )
     return any(fewer) or page_count(typeset(_TEMPLATE, _printed_smaller(page))) < pages
 
@@ -352,9 +357,12 @@ def _step_smaller(step: dict[str, Any]) -> dict[str, Any]:
 # ---------------------------------------------------------------------- data for the page
 
 _PLACES_NAMED = 6
+_LEAST_GRID = 2  # bars on a line of chords
 
 
-def _page_data(handout: Handout, paper: Paper, staff_mm: float = STAFF_MM) -> dict[str, Any]:
+def _page_data(handout: Handout, paper: Paper, staff_mm: float = OPEN_STAFF_MM) -> dict[str, Any]:
+    handout = _set_as_wished(handout)
+    paper = handout.setting.on(paper)
     return {
         "title": handout.title.strip() or handout.player or "Lesson",
         "player": handout.player,
@@ -373,7 +381,20 @@ def _page_data(handout: Handout, paper: Paper, staff_mm: float = STAFF_MM) -> di
         "watch": [_watch_data(entry) for entry in handout.watch],
         "readers": list(handout.readers),
         "detail": handout.detail.value,
+        "print": setting_data(handout.setting),
     }
+
+
+def _set_as_wished(handout: Handout) -> Handout:
+    """The handout with as many bars on its lines as its setting wants."""
+    setting, bars = handout.setting, handout.setting.bars_a_line
+    if bars is None:
+        return handout
+    return replace(
+        handout,
+        bars_a_line=min(handout.bars_a_line, max(_LEAST_GRID, bars)),
+        steps=tuple(replace(entry, score=setting.on_lines(entry.score)) for entry in handout.steps),
+    )
 
 
 @dataclass(frozen=True, slots=True)

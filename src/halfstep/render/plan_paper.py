@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from halfstep.render.print_setting import USUAL, PrintSetting, setting_data
 from halfstep.render.typesetting import PAPERS, PaperName, typeset
 
 
@@ -62,11 +63,16 @@ class PlanPaper:
     care: tuple[str, ...]
 
 
-def plan_pdf(paper: PlanPaper, *, sheet: PaperName = "a4") -> bytes:
+def plan_pdf(paper: PlanPaper, *, sheet: PaperName = "a4", setting: PrintSetting = USUAL) -> bytes:
     """The page as a tagged PDF (PDF/UA-1); equal papers give equal bytes."""
     entries = [_entry_data(entry) for entry in paper.entries]
-    page = {**asdict(paper), "entries": entries, "paper": asdict(PAPERS[sheet])}
+    page = {**asdict(paper), "entries": entries, **_sheet_data(sheet, setting)}
     return typeset("plan.typ", _lists(page))
+
+
+def _sheet_data(sheet: PaperName, setting: PrintSetting) -> dict[str, Any]:
+    """What a template is told of the sheet and of how it is printed."""
+    return {"paper": asdict(setting.on(PAPERS[sheet])), "print": setting_data(setting)}
 
 
 def _entry_data(entry: PaperItem | PaperRest) -> dict[str, Any]:
@@ -112,6 +118,6 @@ class WeekPaper:
     care: tuple[str, ...]
 
 
-def week_pdf(paper: WeekPaper, *, sheet: PaperName = "a4") -> bytes:
+def week_pdf(paper: WeekPaper, *, sheet: PaperName = "a4", setting: PrintSetting = USUAL) -> bytes:
     """The page as a tagged PDF (PDF/UA-1); equal papers give equal bytes."""
-    return typeset("week.typ", _lists({**asdict(paper), "paper": asdict(PAPERS[sheet])}))
+    return typeset("week.typ", _lists({**asdict(paper), **_sheet_data(sheet, setting)}))

@@ -79,6 +79,7 @@ _CHORD_GAP = 0.7 * SPACE
 _SCALE_MM = 70.0
 _TITLE_EM = 3.2 * SPACE
 _LINE_GAP = 3 * SPACE
+_LONG_LINE = 4  # bars of a line that one more bar at the end may join
 _NARROWEST = 0.72  # of a chord symbol's natural width, before the line takes fewer bars
 _SMALLER = 0.94  # a staff on which a bar has no room on a line of its own, step by step
 _SMALLEST = 0.4
@@ -136,7 +137,7 @@ def draw_systems(
     return tuple(_picture(line, mm=MM * scale, names=names) for line in lines)
 
 
-def score_svg(score: Score, *, width_mm: float) -> str:
+def score_svg(score: Score, *, width_mm: float, staff_mm: float | None = None) -> str:
     """The part as one picture: its title, and the lines of music under each other.
 
     Parameters
@@ -145,10 +146,12 @@ def score_svg(score: Score, *, width_mm: float) -> str:
         Characters of its title that no font here has are printed as ``?``.
     width_mm : float
         Room for a line.
+    staff_mm : float, optional
+        Height of a staff, if another than usual.
     """
     heading = text_run(settable(score.title), _TITLE_EM, y=_TITLE_EM)
     pieces, wide, low = [heading.svg], heading.width, 1.9 * _TITLE_EM
-    lines, scale = fitted_lines(score, width_mm, 1.0)
+    lines, scale = fitted_lines(score, width_mm, (staff_mm or STAFF_MM) / STAFF_MM)
     mm = MM * scale
     for line in lines:
         box = hull(shape.box for shape in line.shapes)
@@ -344,15 +347,16 @@ def _systems(
 
 
 def _groups(score: Score, most: int) -> list[range]:
-    """Lines as wished: ``most`` bars each, a pickup and a lone last bar not counted.
+    """Lines as wished: ``most`` bars each, a pickup not counted, nor a lone bar after long lines.
 
     Sections begin anew.
     """
+    lone = 1 if most >= _LONG_LINE else 0
     pickup = 1 if score.bars[0].number == 0 else 0
     groups = []
     for section in _sections(score, most):
         first = most + (pickup if section.start == 0 else 0)
-        ends = range(section.start + first, section.stop - 1, most)
+        ends = range(section.start + first, section.stop - lone, most)
         edges = [section.start, *ends, section.stop]
         groups += [range(begin, end) for begin, end in pairwise(edges)]
     return groups

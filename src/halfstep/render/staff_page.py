@@ -21,7 +21,8 @@ from dataclasses import dataclass, replace
 from halfstep.render.engraver import SPACE, Box, DrawnLine, hull
 from halfstep.render.glyphs import missing_glyphs, printable, settable, text_run, text_width
 from halfstep.render.page_file import pages_pdf, png_bytes
-from halfstep.render.score_pictures import MM, set_lines
+from halfstep.render.print_setting import TINTS, USUAL, PrintSetting
+from halfstep.render.score_pictures import MM, STAFF_MM, fitted_lines
 from halfstep.render.vector_page import (
     A4_HIGH,
     A4_WIDE,
@@ -74,6 +75,8 @@ class StaffPage:
         Lines at the foot of the first page, such as what its signs mean.
     is_cut : bool
         A picture for a screen: where one page is enough, it ends below its music.
+    setting : PrintSetting
+        A staff that it names is kept, on as many pages as that takes.
     """
 
     title: str
@@ -84,6 +87,7 @@ class StaffPage:
     description: str = ""
     notes: tuple[str, ...] = ()
     is_cut: bool = False
+    setting: PrintSetting = USUAL
 
 
 def staff_page_files(page: StaffPage, suffix: str) -> tuple[tuple[bytes, ...], tuple[str, ...]]:
@@ -116,6 +120,10 @@ def staff_page_svgs(page: StaffPage) -> tuple[str, ...]:
 
 def set_staff_page(page: StaffPage) -> tuple[VectorPage, ...]:
     """One page where the music can be read there, otherwise as many as it needs."""
+    setting = page.setting
+    if setting.staff_mm or setting.bars:
+        scale = (setting.staff_mm or _SHARED * STAFF_MM) / STAFF_MM
+        return tuple(_shared(page, scale, setting.bars_a_line or _BARS_A_LINE[0]))
     room = A4_HIGH - _BOTTOM - _header_high(page) - _notes_high(page)
     for bars_a_line in _BARS_A_LINE:
         least = _lines(page, _SCALES[-1], bars_a_line)
@@ -123,7 +131,7 @@ def set_staff_page(page: StaffPage) -> tuple[VectorPage, ...]:
             return (_drawn(page, _largest(page, least, bars_a_line, room), number=0),)
         if _high(least) > _HOPELESS * room:
             break
-    return tuple(_shared(page))
+    return tuple(_shared(page, _SHARED, _BARS_A_LINE[0]))
 
 
 def _largest(
@@ -154,16 +162,16 @@ class _SetLine:
 
 
 def _lines(page: StaffPage, scale: float, bars_a_line: int) -> list[_SetLine]:
-    width_mm = (A4_WIDE - 2 * _SIDE) / 100 / scale
+    width_mm = (A4_WIDE - 2 * _SIDE) / 100
     lines = []
     for block in page.blocks:
         score = replace(block.score, bars_a_system=bars_a_line)
-        drawn = set_lines(score, width_mm=width_mm)
+        drawn, fitting = fitted_lines(score, width_mm, scale)
         if block.heading and drawn:
             _draw_heading(drawn[0], settable(block.heading))
         for line in drawn:
             box = hull(shape.box for shape in line.shapes)
-            lines.append(_SetLine(line, box, scale * 100 * MM))
+            lines.append(_SetLine(line, box, fitting * 100 * MM))
     return lines
 
 
@@ -183,9 +191,9 @@ def _high(lines: Sequence[_SetLine]) -> float:
 # Pages
 
 
-def _shared(page: StaffPage) -> Iterator[VectorPage]:
+def _shared(page: StaffPage, scale: float, bars_a_line: int) -> Iterator[VectorPage]:
     """The music over several pages, each as full as the next."""
-    lines = _lines(page, _SHARED, _BARS_A_LINE[0])
+    lines = _lines(page, scale, bars_a_line)
     number = 0
     while lines:
         top = _header_high(page) + _notes_high(page) if number == 0 else 2 * _TOP
@@ -199,6 +207,8 @@ def _shared(page: StaffPage) -> Iterator[VectorPage]:
 
 def _drawn(page: StaffPage, lines: Sequence[_SetLine], *, number: int) -> VectorPage:
     drawn = VectorPage(high=_page_high(page, lines))
+    if page.setting.tint:
+        _tint(drawn, TINTS[page.setting.tint])
     top = 2 * _TOP
     bottom = drawn.high - _BOTTOM
     if number == 0:
@@ -218,6 +228,12 @@ def _drawn(page: StaffPage, lines: Sequence[_SetLine], *, number: int) -> Vector
     return drawn
 
 
+def _tint(drawn: VectorPage, colour: str) -> None:
+    """A colour behind all that stands on a page."""
+    svg = f'<rect width="{A4_WIDE:g}" height="{drawn.high:g}" fill="{colour}"/>'
+    drawn.drawing(svg, 0.0, 0.0, 1.0)
+
+
 def _page_high(page: StaffPage, lines: Sequence[_SetLine]) -> float:
     """How high a page is: as paper is, or no higher than its music needs."""
     around = _header_high(page) + _OVER_NOTES + _notes_high(page) + _BOTTOM
@@ -229,35 +245,43 @@ def _page_high(page: StaffPage, lines: Sequence[_SetLine]) -> float:
 
 
 def _header_high(page: StaffPage) -> float:
-    return _TOP + 1900.0 + (450.0 if page.manner else 0.0)
+    return _TOP + page.setting.text_scale * (1900.0 + (450.0 if page.manner else 0.0))
 
 
 def _header(drawn: VectorPage, page: StaffPage) -> None:
-    room = A4_WIDE - 2 * _SIDE
+    room, large = A4_WIDE - 2 * _SIDE, page.setting.text_scale
+    soft = "#000" if page.setting.is_large else SOFT_INK
     title = settable(page.title)
-    size = fitted_size(title, _TITLE, room)
-    drawn.text(title, (A4_WIDE - text_width(title, size)) / 2, _TOP + 650, size)
+    size = fitted_size(title, large * _TITLE, room)
+    drawn.text(title, (A4_WIDE - text_width(title, size)) / 2, _TOP + 650 * large, size)
     facts = settable(" · ".join(page.facts))
     reader = settable(page.reader)
-    both = text_width(reader, _FACT) + text_width(facts, _FACT) + 2 * _FACT
-    size = _FACT * min(1.0, room / both)
-    drawn.text(reader, _SIDE, _TOP + 1350, size)
+    fact = large * _FACT
+    both = text_width(reader, fact) + text_width(facts, fact) + 2 * fact
+    size = fact * min(1.0, room / both)
+    drawn.text(reader, _SIDE, _TOP + 1350 * large, size)
     right = A4_WIDE - _SIDE - text_width(facts, size)
-    drawn.text(facts, right, _TOP + 1350, size, fill=SOFT_INK)
+    drawn.text(facts, right, _TOP + 1350 * large, size, fill=soft)
     if page.manner:
-        drawn.text(settable(page.manner), _SIDE, _TOP + 2050, 1.1 * _FACT)
+        drawn.text(settable(page.manner), _SIDE, _TOP + 2050 * large, 1.1 * fact)
 
 
 def _running_head(drawn: VectorPage, page: StaffPage, number: int) -> None:
     text = settable(f"{page.title} · {page.reader} · {number + 1}")
-    drawn.text(text, _SIDE, _TOP + 300, fitted_size(text, _NUMBER, A4_WIDE - 2 * _SIDE))
+    drawn.text(text, _SIDE, _TOP + 300, _number_size(text, page))
 
 
 def _notes_high(page: StaffPage) -> float:
-    return 500.0 * len(page.notes)
+    return 500.0 * page.setting.text_scale * len(page.notes)
+
+
+def _number_size(text: str, page: StaffPage) -> float:
+    """The size of the smallest text, which fits on a line."""
+    return fitted_size(text, page.setting.text_scale * _NUMBER, A4_WIDE - 2 * _SIDE)
 
 
 def _foot(drawn: VectorPage, page: StaffPage, top: float) -> None:
+    row = 500.0 * page.setting.text_scale
+    soft = "#000" if page.setting.is_large else SOFT_INK
     for place, note in enumerate(map(settable, page.notes)):
-        size = fitted_size(note, _NUMBER, A4_WIDE - 2 * _SIDE)
-        drawn.text(note, _SIDE, top + 500.0 * (place + 0.8), size, fill=SOFT_INK)
+        drawn.text(note, _SIDE, top + row * (place + 0.8), _number_size(note, page), fill=soft)

@@ -177,6 +177,7 @@ def student_data(student: Student) -> dict[str, object]:
         "level": str(student.level),
         "known_notes": student.known_notes,
         "keys": student.keys,
+        "print_setting": student.print_setting,
         "minutes": student.minutes,
         "added_at": student.added_at.isoformat(),
     }

@@ -34,6 +34,8 @@ class Student:
         The only written notes that are played, ``G4 A4 Bb4``; empty for all of the level.
     keys : str
         Written keys that are played, ``C G F``; empty for all.
+    print_setting : str
+        How large the student's pages are, and on which tint; empty for the usual.
     minutes : float
         Of a day's practice.
     added_at : datetime
@@ -46,6 +48,7 @@ class Student:
     level: Level
     known_notes: str = ""
     keys: str = ""
+    print_setting: str = ""
     minutes: float = MINUTES
     added_at: datetime
     number: int | None = None
@@ -58,6 +61,7 @@ def new_student(
     *,
     known_notes: str = "",
     keys: str = "",
+    print_setting: str = "",
     minutes: float = MINUTES,
 ) -> Student:
     """A student who is added now.
@@ -73,6 +77,7 @@ def new_student(
         level=level,
         known_notes=known_notes,
         keys=keys,
+        print_setting=print_setting,
         minutes=minutes,
         added_at=datetime.now(UTC).replace(microsecond=0),
     )
@@ -140,6 +145,7 @@ def _facts(student: Student) -> dict[str, object]:
         "level": str(student.level),
         "known_notes": student.known_notes,
         "keys": student.keys,
+        "print_setting": student.print_setting,
         "minutes": student.minutes,
     }
 
@@ -256,6 +262,7 @@ def student_of_row(row: Row[tuple[object, ...]]) -> Student:
         level=Level(row.level),
         known_notes=row.known_notes,
         keys=row.keys,
+        print_setting=row.print_setting,
         minutes=row.minutes,
         added_at=row.added_at,
         number=row.id,

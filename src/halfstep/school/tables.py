@@ -76,6 +76,7 @@ students = Table(
     Column("level", String(20), nullable=False),
     Column("known_notes", Text, nullable=False, default=""),
     Column("keys", Text, nullable=False, default=""),
+    Column("print_setting", Text, nullable=False, default=""),
     Column("minutes", Float, nullable=False),
     Column("added_at", UtcTime, nullable=False),
 )

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from halfstep.etude.written_etude import Etude
 from halfstep.part.transposed_part import Part
+from halfstep.render.print_setting import USUAL, PrintSetting
 from halfstep.services.file_content import FileContent
 from halfstep.services.request_fields import Progress, no_progress
 
@@ -46,6 +47,8 @@ class EtudeReply:
         Chords, bass and drums have tracks of their own in its MIDI.
     bank : Path or None
         The sound bank that plays it.
+    setting : PrintSetting
+        How large its pages are, and on which tint.
     """
 
     etude: Etude
@@ -56,6 +59,7 @@ class EtudeReply:
     all_keys: bool = False
     midi_band: bool = False
     bank: Path | None = None
+    setting: PrintSetting = USUAL
 
     @property
     def brief(self) -> LessonBrief:
@@ -98,7 +102,7 @@ class EtudeReply:
 
         lesson = _lesson(self)
         whole = handout_for(lesson, lesson.players[0], degrees=self.degrees)
-        page = replace(whole, chords=(), changes=(), detail=Detail.REASONS)
+        page = replace(whole, chords=(), changes=(), detail=Detail.REASONS, setting=self.setting)
         return handout_pdf(page, paper=paper)
 
     def sound(self, *, times: int) -> FileContent:
@@ -136,7 +140,7 @@ def _all_keys(reply: EtudeReply, suffix: str) -> FileContent:
         feel=reply.etude.brief.feel,
         degrees=reply.degrees,
     )
-    files, said = staff_page_files(page, suffix)
+    files, said = staff_page_files(replace(page, setting=reply.setting), suffix)
     return FileContent(files, (*notices, *said))
 
 
@@ -212,7 +216,8 @@ def _midi(reply: EtudeReply) -> bytes:
 def _svg(reply: EtudeReply) -> bytes:
     from halfstep.render.score_pictures import score_svg
 
-    return score_svg(_score(reply), width_mm=SVG_WIDTH_MM).encode()
+    score = reply.setting.on_lines(_score(reply))
+    return score_svg(score, width_mm=SVG_WIDTH_MM, staff_mm=reply.setting.staff_mm).encode()
 
 
 def _pdf(reply: EtudeReply) -> bytes:

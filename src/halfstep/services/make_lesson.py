@@ -29,6 +29,7 @@ from halfstep.part.transposition import in_key, interval_of_fifths
 from halfstep.part.written_music import home_key_of
 from halfstep.progression.chart import Chart
 from halfstep.progression.key import parse_key
+from halfstep.render.print_setting import USUAL, PrintSetting, print_setting
 from halfstep.render.sound_file import DEFAULT_FORMAT, SoundFormat, sound_format
 from halfstep.render.typesetting import PaperName
 from halfstep.services.band_fields import (
@@ -144,6 +145,9 @@ class MakeLesson:
         The only written notes that each player plays: ``G4 A4 Bb4``; empty for all of the level.
     pictures : bool
         A picture of each step beside its notation, narrow enough for a phone.
+    print_setting : str
+        How large, how many bars on a line, on which tint: ``large``, ``9mm 3 bars cream``; empty
+        for the usual. See `halfstep.render.print_setting`.
     """
 
     chart: ChartSource
@@ -177,6 +181,7 @@ class MakeLesson:
     line_start_s: float | None = None
     known_notes: str = ""
     pictures: bool = False
+    print_setting: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,6 +246,7 @@ def make_lesson(
             short=request.short,
             midi_band=request.midi_band,
             pictures=request.pictures,
+            setting=print_setting(request.print_setting),
             sound=sound,
             stems=request.stems,
             more=more,
@@ -286,6 +292,7 @@ def lesson_brief(request: MakeLesson, *, progress: Progress = no_progress) -> Le
         raise BriefError("`line_start_s`: there is no `line` whose beginning it could be")
     demand_seed(request.seed)
     demand_choruses(request.choruses)
+    print_setting(request.print_setting)
     key = None if request.key is None or is_cycle(request.key) else parse_key(request.key)
     level = level_of(request.level)
     chart = _chart(request)
@@ -436,6 +443,7 @@ def write_lesson(
     short: bool = False,
     midi_band: bool = False,
     pictures: bool = False,
+    setting: PrintSetting = USUAL,
     sound: SoundFormat = DEFAULT_FORMAT,
     stems: bool = False,
     more: MoreBackings = NO_MORE,
@@ -460,7 +468,7 @@ def write_lesson(
     with whole_folder(folder) as work, ThreadPoolExecutor(1) as beside:
         data = beside.submit(lesson_data, lesson)
         files = write_lesson_files(
-            PageWriter(lesson, work, paper, short, midi_band, pictures),
+            PageWriter(lesson, work, paper, short, midi_band, pictures, setting),
             SoundWriter(lesson, work, sound, stems, progress),
             workers=workers,
             progress=progress,

@@ -26,6 +26,7 @@ from halfstep.level import Level
 from halfstep.practice.practice_plan import PlanItem, PracticePlan
 from halfstep.progression.form import played
 from halfstep.render.plan_paper import PlanPaper, WeekPaper, plan_pdf, week_pdf
+from halfstep.render.print_setting import USUAL, PrintSetting, print_setting
 from halfstep.services.request_fields import (
     Progress,
     demand_minutes,
@@ -60,12 +61,16 @@ class MakePlan(StudentRequest):
         One that stands already for that day, instead of a new one.
     paper : str
         ``a4`` or ``letter``.
+    print_setting : str
+        How large, how many bars on a line, on which tint: ``large``, ``9mm 3 bars cream``; empty
+        for the usual. See `halfstep.render.print_setting`.
     """
 
     minutes: float = 30.0
     known_notes: str = ""
     plan: PracticePlan | None = None
     paper: str = "a4"
+    print_setting: str = ""
 
 
 @dataclass(frozen=True)
@@ -82,6 +87,8 @@ class PlanReply:
     beliefs : Beliefs
         What the plan rests on.
     paper : {'a4', 'letter'}
+    setting : PrintSetting
+        How large its pages are, and on which tint.
     """
 
     plan: PracticePlan
@@ -92,6 +99,7 @@ class PlanReply:
     known_notes: str
     beliefs: Beliefs = field(repr=False)
     paper: PaperName
+    setting: PrintSetting = USUAL
 
     @property
     def notices(self) -> tuple[str, ...]:
@@ -169,7 +177,8 @@ class WeekReply:
             When it cannot be written to.
         """
         with whole_folder(folder) as work:
-            pdf = week_pdf(self.page(), sheet=self.days[0].paper)
+            first = self.days[0]
+            pdf = week_pdf(self.page(), sheet=first.paper, setting=first.setting)
             (work / f"{WEEK_STEM}.pdf").write_bytes(pdf)
             (work / f"{WEEK_STEM}.json").write_text(json_text(self.data()), "utf-8")
         return folder / f"{WEEK_STEM}.pdf", folder / f"{WEEK_STEM}.json"
@@ -216,13 +225,23 @@ def make_plan(request: MakePlan, *, kept: Sequence[KeptMilestone] = ()) -> PlanR
     from halfstep.practice.plan_choice import practice_plan
 
     demand_minutes(request.minutes)
-    paper = paper_of(request.paper)
+    paper, setting = paper_of(request.paper), print_setting(request.print_setting)
     course, syllabus, player, level, day = student_course(request)
     beliefs = beliefs_from(kept, syllabus, request.evidence, day)
     plan = request.plan
     if plan is None or not is_of_course(plan, course):
         plan = practice_plan(beliefs, day, request.minutes)
-    return PlanReply(plan, course, player, level, request.name, request.known_notes, beliefs, paper)
+    return PlanReply(
+        plan,
+        course,
+        player,
+        level,
+        request.name,
+        request.known_notes,
+        beliefs,
+        paper,
+        setting,
+    )
 
 
 def is_of_course(plan: PracticePlan, course: Course) -> bool:
@@ -287,7 +306,8 @@ def _written(reply: PlanReply, work: Path, progress: Progress) -> Iterator[str]:
             names.append(name)
             progress(len(names) / pieces, f"item {number}")
             yield name
-    (work / f"{PLAN_STEM}.pdf").write_bytes(plan_pdf(reply.page(), sheet=reply.paper))
+    page = plan_pdf(reply.page(), sheet=reply.paper, setting=reply.setting)
+    (work / f"{PLAN_STEM}.pdf").write_bytes(page)
     (work / f"{PLAN_STEM}.json").write_text(json_text(reply.data()), "utf-8")
     progress(1.0, "the page")
     yield from (f"{PLAN_STEM}.pdf", f"{PLAN_STEM}.json")
@@ -300,7 +320,7 @@ def _file_words(number: int) -> str:
 def _item_written(reply: PlanReply, number: int, item: PlannedItem, work: Path) -> Iterator[str]:
     """Sheet, line and backing of an item, and its etude as data, for what is heard later."""
     stem = f"{ITEM_STEM}-{number}"
-    etude = item_etude(reply, item)
+    etude = replace(item_etude(reply, item), setting=reply.setting)
     (work / f"{stem}.pdf").write_bytes(etude.sheet(reply.paper))
     yield f"{stem}.pdf"
     (work / f"{stem}.json").write_bytes(etude.file(".json").data)

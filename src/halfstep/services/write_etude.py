@@ -19,6 +19,7 @@ from halfstep.instruments import Compass, Instrument
 from halfstep.lesson.manner import feel_played, tempo_played
 from halfstep.level import Level
 from halfstep.part.transposed_part import Part, part_for
+from halfstep.render.print_setting import print_setting
 from halfstep.services.band_fields import named_bank, style_of
 from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.known_notes import known_pitches, notes_beyond, pitch_of_written
@@ -79,6 +80,9 @@ class WriteEtude:
         A sound bank to play instead of the program's own, where the file is a sound.
     reading : str or None
     tune : int or None
+    print_setting : str
+        How large, how many bars on a line, on which tint: ``large``, ``9mm 3 bars cream``; empty
+        for the usual. See `halfstep.render.print_setting`.
     """
 
     chart: ChartSource
@@ -100,6 +104,7 @@ class WriteEtude:
     bank: Path | None = None
     reading: str | None = None
     tune: int | None = None
+    print_setting: str = ""
 
 
 class NoEtude(BriefError):
@@ -136,6 +141,7 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
     chart = chart_of(request.chart, sheet)
     feel, style = feel_of(request.feel), style_of(None, request.feel, chart)
     bank = named_bank(request.bank)
+    setting = print_setting(request.print_setting)
     analysis = analyse(chart, level=level)
     part = part_for(analysis, player)
     limits, limit_notices = _limits(request, player, level)
@@ -174,6 +180,7 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
         request.all_keys,
         request.midi_band,
         bank,
+        setting,
     )
 
 

@@ -1,7 +1,8 @@
 """A lesson is given to a class or a student: each gets a sheet of their own, made beside the page.
 
-Whoever plays the same instrument at the same level with the same notes gets the same, so it is
-made once: a job's request has no name in it, and what is asked for twice is one job.
+Whoever plays the same instrument at the same level with the same notes, and reads the same size
+and tint, gets the same, so it is made once: a job's request has no name in it, and what is asked
+for twice is one job.
 """
 
 from __future__ import annotations
@@ -151,6 +152,7 @@ def lesson_for(lesson: MakeLesson, student: Student) -> MakeLesson:
         instruments=(f"{student.instrument.key}:{student.level}",),
         level=str(student.level),
         known_notes=student.known_notes,
+        print_setting=student.print_setting,
         pictures=True,
     )
 

@@ -48,6 +48,8 @@ class PlanDay:
     course : Path or None
         A folder of another course.
     paper : str
+    print_setting : str or None
+        None takes the student's.
     """
 
     name: str = ""
@@ -56,6 +58,7 @@ class PlanDay:
     anew: bool = False
     course: Path | None = None
     paper: str = "a4"
+    print_setting: str | None = None
 
 
 def plan_day(school: School, request: PlanDay) -> PlanReply:
@@ -110,6 +113,7 @@ def _asked(school: School, request: PlanDay) -> tuple[Student, MakePlan, tuple[K
         standing = None if request.anew else plan_of(connection, student.name, day)
         kept = milestones_of(connection, student.name)
     minutes = student.minutes if request.minutes is None else request.minutes
+    setting = student.print_setting if request.print_setting is None else request.print_setting
     if standing and standing.minutes != minutes:
         standing = None
     asked = MakePlan(
@@ -121,6 +125,7 @@ def _asked(school: School, request: PlanDay) -> tuple[Student, MakePlan, tuple[K
         known_notes=student.known_notes,
         plan=standing,
         paper=request.paper,
+        print_setting=setting,
     )
     return student, asked, kept
 

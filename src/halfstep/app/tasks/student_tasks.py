@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +12,7 @@ from halfstep.errors import BriefError, ReadError
 from halfstep.instruments import find_instrument
 from halfstep.pitch import parse_pitch
 from halfstep.practice.evidence import Evidence
+from halfstep.render.print_setting import print_setting
 from halfstep.school.database import School
 from halfstep.school.kept_beliefs import keep_milestones, milestones_of
 from halfstep.school.kept_evidence import evidence_of
@@ -19,9 +20,11 @@ from halfstep.school.students import (
     MINUTES,
     Student,
     add_student,
+    change_student,
     count_rows,
     find_student,
     new_student,
+    student_of_number,
 )
 from halfstep.school.tables import plans, takes
 from halfstep.services.known_keys import keys_named
@@ -51,6 +54,9 @@ class AddStudent:
         The only written notes that are played: ``G4 A4 Bb4``; empty for all of the level.
     keys : str
         Written keys that are played: ``C G F``; empty for all.
+    print_setting : str
+        How large the student's pages are, how many bars are on a line, on which tint: ``large``,
+        ``9mm 3 bars cream``; empty for the usual.
     minutes : float
         Of a day's practice.
     """
@@ -60,6 +66,7 @@ class AddStudent:
     level: str = "beginner"
     known_notes: str = ""
     keys: str = ""
+    print_setting: str = ""
     minutes: float = MINUTES
 
 
@@ -92,6 +99,7 @@ def student_asked_for(request: AddStudent) -> Student:
         level_of(request.level),
         known_notes=" ".join(_note_names(request.known_notes)),
         keys=" ".join(key.ascii for key in keys_named(request.keys)),
+        print_setting=str(print_setting(request.print_setting)),
         minutes=request.minutes,
     )
 
@@ -101,6 +109,44 @@ def _note_names(text: str) -> Iterator[str]:
         yield from (parse_pitch(word).ascii for word in text.replace(",", " ").split())
     except ReadError as error:
         raise BriefError(f"`known_notes`: {error.message}") from None
+
+
+def change_facts(school: School, name: str, changed: Mapping[str, Any]) -> Student:
+    """Keep other facts of a student.
+
+    Parameters
+    ----------
+    school : School
+    name : str
+        As the student is called until now.
+    changed : mapping
+        New values by the names of fields of `AddStudent`.
+
+    Raises
+    ------
+    BriefError
+        When a field is none, or there is no such student.
+    """
+    with school.writing() as connection:
+        student = find_student(connection, name)
+        request = replace(asked_for(student), **changed)
+        asked = student_asked_for(request)
+        assert student.number is not None
+        change_student(connection, student.number, asked)
+        return student_of_number(connection, student.number)
+
+
+def asked_for(student: Student) -> AddStudent:
+    """The request that keeps a student as the student is."""
+    return AddStudent(
+        student.name,
+        student.instrument.key,
+        str(student.level),
+        student.known_notes,
+        student.keys,
+        student.print_setting,
+        student.minutes,
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -135,6 +135,17 @@ def add_ending(parser: CommandParser) -> None:
     )
 
 
+def add_print_setting(parser: CommandParser) -> None:
+    """How large the pages are, and on which tint."""
+    parser.add_argument(
+        "--print",
+        dest="print_setting",
+        metavar="SETTING",
+        help="large print, a staff's height, bars on a line, a tint: large, 'large cream', "
+        "'9mm 3 bars'",
+    )
+
+
 def add_band(parser: CommandParser) -> None:
     """The arguments that say who of the band plays, and how long."""
     parser.add_argument(
@@ -169,14 +180,24 @@ def request_from(kind: type[Request], arguments: argparse.Namespace, **values: o
     BriefError
         When a number is none.
     """
+    return kind(**(typed_fields(kind, arguments) | values))
+
+
+def typed_fields(kind: type[AnyRequest], arguments: argparse.Namespace) -> dict[str, Any]:
+    """The fields of a request that were typed, by name.
+
+    Raises
+    ------
+    BriefError
+        When a number is none.
+    """
     from dataclasses import fields
 
-    typed = {
+    return {
         field.name: _value(field.name, getattr(arguments, field.name))
         for field in fields(kind)
         if getattr(arguments, field.name, None) is not None
     }
-    return kind(**(typed | values))
 
 
 def _value(field: str, text: Any) -> object:

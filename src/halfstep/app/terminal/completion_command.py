@@ -136,6 +136,12 @@ def _keys() -> tuple[str, ...]:
     return tuple(key.ascii for key in keys)
 
 
+def _print_words() -> tuple[str, ...]:
+    from halfstep.render.print_setting import LARGE, TINTS
+
+    return (LARGE, *TINTS)
+
+
 def _student_actions() -> tuple[str, ...]:
     from halfstep.app.terminal.student_command import ACTIONS
 
@@ -152,7 +158,8 @@ _WORDS: dict[str, Callable[[], tuple[str, ...]]] = {
     "instrument": _instruments, "instruments": lambda: (*_instruments(), "list"),
     "READER": _readers,
     "level": _levels, "feel": _feels, "style": _styles, "paper": _papers,
-    "notation": _notations, "shown_as": lambda: ("words",), "key": _keys,
+    "notation": _notations, "shown_as": lambda: ("words",),
+    "print_setting": _print_words, "key": _keys,
     "keys": lambda: (*_keys(), "cycle"), "without": _band_parts, "drone": _drones,
     "size": _film_sizes,
     "student_action": _student_actions, "word": _verdicts,

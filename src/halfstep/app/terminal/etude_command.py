@@ -5,6 +5,7 @@ from __future__ import annotations
 from halfstep.app.terminal.arguments import (
     CommandParser,
     add_ending,
+    add_print_setting,
     add_reading,
     chart_help,
     request_from,
@@ -73,6 +74,7 @@ def add_arguments(parser: CommandParser) -> None:
         metavar="FORM",
         help="words: each bar read aloud, for a screen reader or on the telephone",
     )
+    add_print_setting(parser)
     add_ending(parser)
     parser.add_argument(
         "--all-keys",

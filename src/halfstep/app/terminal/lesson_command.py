@@ -8,6 +8,7 @@ from halfstep.app.terminal.arguments import (
     CommandParser,
     add_band,
     add_ending,
+    add_print_setting,
     add_reading,
     chart_help,
     request_from,
@@ -87,6 +88,7 @@ def add_arguments(parser: CommandParser) -> None:
         metavar="S",
         help="where in that recording bar 1 begins, in seconds",
     )
+    add_print_setting(parser)
     parser.add_argument("--paper", metavar="SIZE", help="a4 or letter")
     parser.add_argument(
         "--midi-band", action="store_true", help="chords, bass and drums in each .mid, on tracks"

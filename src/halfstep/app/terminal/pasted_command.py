@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 _FIELDS = (
     "step", "instrument", "level", "tempo_bpm", "known_notes", "low", "high", "seed",
-    "kept_bars", "kept_from", "tune", "reading", "out",
+    "kept_bars", "kept_from", "tune", "reading", "print_setting", "out",
 )  # fmt: skip
 """What takes a value, in the order of the command."""
 

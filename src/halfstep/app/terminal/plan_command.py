@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from halfstep.app.terminal.arguments import CommandParser, request_from, wrapped_help
+from halfstep.app.terminal.arguments import (
+    CommandParser,
+    add_print_setting,
+    request_from,
+    wrapped_help,
+)
 from halfstep.app.terminal.student_command import add_data, school_of
 
 TYPE_CHECKING = False  # as in typing, which is slow to load
@@ -46,6 +51,7 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument("--week", action="store_true", help="lay out this day and six more")
     parser.add_argument("--new", dest="anew", action="store_true", help="plan the day again")
     parser.add_argument("--course", metavar="DIR", help="a folder of another course")
+    add_print_setting(parser)
     parser.add_argument("--paper", metavar="SIZE", help="a4 or letter")
     parser.add_argument("--json", action="store_true", help="as data")
     parser.add_argument("--out", dest="folder", metavar="DIR", help="folder for the files")

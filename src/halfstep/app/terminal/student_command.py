@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
-from halfstep.app.terminal.arguments import CommandParser, request_from, wrapped_help
+from halfstep.app.terminal.arguments import (
+    CommandParser,
+    add_print_setting,
+    request_from,
+    typed_fields,
+    wrapped_help,
+)
 
 TYPE_CHECKING = False  # as in typing, which is slow to load
 
@@ -17,6 +23,7 @@ if TYPE_CHECKING:
 DESCRIPTION = "Keep who studies: a nickname, an instrument, a level, and what was played."
 EXAMPLES = (
     "halfstep student add Odile --for alto-sax --level beginner",
+    'halfstep student change Odile --print "large cream"',
     'halfstep student add Bram --for trombone --notes "Bb2 C3 D3 Eb3 F3" --keys "Bb F"',
     "halfstep student list",
     "halfstep student show Odile --page odile.pdf",
@@ -29,8 +36,8 @@ _LATEST = 8
 def epilog() -> str:
     """What is kept, and what to mind."""
     return wrapped_help(
-        "ACTION is add, list, show, export or erase. A nickname is enough: no other fact of a "
-        "person is kept, and nothing is sent anywhere. Recordings of minors need a guardian's "
+        "ACTION is add, change, list, show, export or erase. A nickname is enough: no other fact "
+        "of a person is kept, and nothing is sent anywhere. Recordings of minors need a guardian's "
         "word first; local rules come before this program. erase removes recordings, feedback, "
         "evidence and plans from the data folder; copies made elsewhere it cannot reach."
     )
@@ -46,6 +53,7 @@ def add_arguments(parser: CommandParser) -> None:
         "--notes", dest="known_notes", metavar="NOTES", help="the only written notes that are known"
     )
     parser.add_argument("--keys", metavar="KEYS", help="written keys that are known")
+    add_print_setting(parser)
     parser.add_argument("--minutes", metavar="N", help="of a day's practice (default: 30)")
     parser.add_argument("--page", metavar="FILE", help="draw the way so far: .svg or .pdf")
     parser.add_argument("--today", dest="day", metavar="DATE", help="how it stood on that day")
@@ -97,6 +105,18 @@ def _add(school: School, arguments: argparse.Namespace) -> Iterator[str]:
     yield f"added: {_student_line(student)}"
 
 
+def _change(school: School, arguments: argparse.Namespace) -> Iterator[str]:
+    from halfstep.app.tasks.student_tasks import AddStudent, change_facts
+    from halfstep.errors import BriefError
+
+    changed = typed_fields(AddStudent, arguments)
+    name = changed.pop("name")
+    if not changed:
+        raise BriefError("nothing to change: give `instrument`, `level` or another option")
+    student = change_facts(school, name, changed)
+    yield f"changed: {_student_line(student)}"
+
+
 def _list(school: School, _: argparse.Namespace) -> Iterator[str]:
     from halfstep.school.students import every_student
 
@@ -111,7 +131,8 @@ def _student_line(student: Student) -> str:
     facts = (student.instrument.label, str(student.level), f"{student.minutes:g} minutes a day")
     notes = f"notes {student.known_notes}" if student.known_notes else ""
     keys = f"keys {student.keys}" if student.keys else ""
-    return f"{student.name}: {', '.join(filter(None, (*facts, notes, keys)))}"
+    print_words = f"print {student.print_setting}" if student.print_setting else ""
+    return f"{student.name}: {', '.join(filter(None, (*facts, notes, keys, print_words)))}"
 
 
 def _show(school: School, arguments: argparse.Namespace) -> Iterator[str]:
@@ -187,6 +208,7 @@ def _is_confirmed(student: Student) -> bool:
 
 ACTIONS: dict[str, Callable[[School, argparse.Namespace], Iterator[str]]] = {
     "add": _add,
+    "change": _change,
     "list": _list,
     "show": _show,
     "export": _export,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from halfstep.app.tasks.student_tasks import AddStudent
+from halfstep.app.tasks.student_tasks import AddStudent, asked_for
 from halfstep.app.web.visit import Visit
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
@@ -16,6 +16,7 @@ PLAYER_FIELDS = {
     "level": "Level",
     "known_notes": "Known notes",
     "keys": "Keys",
+    "print_setting": "Print",
     "players": "The list",
 }
 INSTRUMENT_CHOICES = tuple((key, player.label) for key, player in INSTRUMENTS.items())
@@ -49,17 +50,10 @@ def typed_player(visit: Visit) -> AddStudent:
         visit.text("level", str(Level.BEGINNER)),
         visit.text("known_notes"),
         visit.text("keys"),
+        visit.text("print_setting"),
     )
 
 
 def form_of(student: Student) -> PlayerForm:
     """The form with what is kept of a student."""
-    return PlayerForm(
-        AddStudent(
-            student.name,
-            student.instrument.key,
-            str(student.level),
-            student.known_notes,
-            student.keys,
-        )
-    )
+    return PlayerForm(asked_for(student))
