@@ -25,14 +25,18 @@ def handout(title: str, paper: PaperName = "a4") -> bytes:
 @pytest.fixture(scope="module")
 def bound() -> bytes:
     a4, letter = handout("Room Twelve"), handout("Room Thirteen", "letter")
-    parts = [BoundPart("Ansel", a4), BoundPart("Zoë 山田", letter), BoundPart("#Brid *x*", a4)]
+    parts = [
+        BoundPart("Ansel", a4, "Flute"),
+        BoundPart("Zoë 山田", letter),
+        BoundPart("#Brid *x*", a4),
+    ]
     return bound_pdf(parts, title="Room Twelve")
 
 
 def test_each_page_has_its_size_its_text_and_the_name(bound: bytes, tmp_path: Path) -> None:
     path = tmp_path / "class.pdf"
     path.write_bytes(bound)
-    pages = list(pdfium.PdfDocument(path))
+    _, *pages = pdfium.PdfDocument(path)
     texts = [page.get_textpage().get_text_range() for page in pages]
     assert "Ansel" in texts[0]
     assert "Room Twelve" in texts[0]
@@ -44,5 +48,25 @@ def test_each_page_has_its_size_its_text_and_the_name(bound: bytes, tmp_path: Pa
 
 def test_equal_handouts_give_equal_bytes(bound: bytes) -> None:
     a4, letter = handout("Room Twelve"), handout("Room Thirteen", "letter")
-    parts = [BoundPart("Ansel", a4), BoundPart("Zoë 山田", letter), BoundPart("#Brid *x*", a4)]
+    parts = [
+        BoundPart("Ansel", a4, "Flute"),
+        BoundPart("Zoë 山田", letter),
+        BoundPart("#Brid *x*", a4),
+    ]
     assert bound_pdf(parts, title="Room Twelve") == bound
+
+
+def test_contents_and_outline_say_where_each_handout_begins(bound: bytes) -> None:
+    pdf = pdfium.PdfDocument(bound)
+    outline = [(mark.get_title(), mark.get_dest().get_index()) for mark in pdf.get_toc()]
+    assert outline == [("Ansel", 1), ("Zoë 山田", 2), ("#Brid *x*", 3)]
+    contents = pdf[0].get_textpage().get_text_range().split()
+    assert contents[:5] == ["Room", "Twelve", "Ansel", "Flute", "2"]
+    assert contents[-1] == "4"
+    assert "· 4" in pdf[3].get_textpage().get_text_range()
+
+
+def test_one_handout_alone_has_no_contents() -> None:
+    pdf = pdfium.PdfDocument(bound_pdf([BoundPart("Ansel", handout("Room Twelve"))], title="Room"))
+    assert len(pdf) == 1
+    assert "·" not in pdf[0].get_textpage().get_text_range().split("Room")[0]

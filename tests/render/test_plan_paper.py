@@ -10,6 +10,7 @@ from halfstep.render.plan_paper import (
     PaperRest,
     PlanPaper,
     WeekDay,
+    WeekItem,
     WeekPaper,
     plan_pdf,
     week_pdf,
@@ -61,19 +62,33 @@ def test_five_long_items_stand_on_one_page(sheet: PaperName, repeats: int) -> No
 @pytest.mark.parametrize("sheet", ["a4", "letter"])
 def test_seven_days_of_five_items_stand_on_one_page(sheet: PaperName) -> None:
     day = day_of_items(5, 1)
-    items = tuple(entry for entry in day.entries if isinstance(entry, PaperItem))
+    items = tuple(
+        WeekItem(
+            number=number,
+            title="A whole form that wanders: arpeggio in rhythm",
+            role="whole chorus",
+            facts="Last One Turns Off the Lights · C major",
+            minutes="12½ minutes",
+            goal="♩. = 132",
+        )
+        for number in range(1, 6)
+    )
     week = WeekPaper(
         title=day.title,
         heading="28 September to 4 October",
         player=day.player,
         facts=day.facts,
+        manner=LONG,
+        lines=(LONG, "From home"),
         days=tuple(WeekDay("Wednesday", "30 September", items) for _ in range(7)),
         note=LONG,
         care=day.care,
     )
     pdf = pypdfium2.PdfDocument(week_pdf(week, sheet=sheet))
     assert len(pdf) == 1
-    assert pdf[0].get_textpage().get_text_range().count("whole chorus") == 35
+    text = pdf[0].get_textpage().get_text_range()
+    assert text.count("whole chorus") == text.count("♩. = 132") == 35
+    assert "From home" in text
 
 
 def test_a_day_without_boxes_to_tick_has_none() -> None:

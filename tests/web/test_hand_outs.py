@@ -127,7 +127,9 @@ def test_all_sheets_are_one_file_to_print_with_names(given: Desk) -> None:
     made(given)
     answer = teacher.get("/hand-outs/1/class.pdf")
     assert answer.headers["content-type"] == "application/pdf"
-    pages = [page.get_textpage().get_text_range() for page in pdfium.PdfDocument(answer.content)]
+    texts = [page.get_textpage().get_text_range() for page in pdfium.PdfDocument(answer.content)]
+    contents, *pages = texts
+    assert re.search(r"Ansel\s+Alto saxophone\s+2\s+Dilys\s+Flute\s+3", contents)
     assert ["Ansel" in page for page in pages] == [True, False]
     assert ["Dilys" in page for page in pages] == [False, True]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date, timedelta
 
+import pypdfium2
 import pytest
 from desks import Desk
 from handed_out import chart_of, form_for, made, short_recording, small_lesson
@@ -137,3 +138,20 @@ def test_takes_are_sent_for_own_sheets_alone(given: Desk) -> None:
     assert given.student("Ansel").post("/week/2/take", files=file).status_code == 404
     assert given.teacher().post("/week/1/take", files=file).status_code == 403
     assert given.visitor().get("/week").status_code == 403
+
+
+def test_the_week_is_a_page_to_take_home_for_its_player_and_the_teacher(desk: Desk) -> None:
+    """Boxes, tempi to come to and a line for who listened at home; no score, no count of days."""
+    ansel = desk.student("Ansel")
+    assert 'href="/students/1/week.pdf"' in ansel.get("/week").text
+    for browser in (ansel, desk.teacher()):
+        answer = browser.get("/students/1/week.pdf")
+        assert answer.headers["content-type"] == "application/pdf"
+        assert answer.headers["content-disposition"].startswith("inline")
+        pdf = pypdfium2.PdfDocument(answer.content)
+        assert len(pdf) == 1
+        text = pdf[0].get_textpage().get_text_range()
+        assert "Ansel" in text
+        assert "guardian" in text
+        assert re.search(r"♩ = \d+", text)
+    assert desk.student("Dilys").get("/students/1/week.pdf").status_code == 403

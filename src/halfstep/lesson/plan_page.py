@@ -11,6 +11,8 @@ from halfstep.lesson.pages import CARE
 from halfstep.lesson.plan_words import (
     ROLES,
     VERDICTS,
+    WEEK_LINES,
+    WEEK_MANNER,
     WEEK_NOTE,
     day_words,
     item_title,
@@ -26,7 +28,7 @@ from halfstep.practice.practice_plan import ItemRole, PlanItem, PracticePlan
 from halfstep.progression.chart import Chart
 from halfstep.progression.key import Key
 from halfstep.progression.sheet import LeadSheet
-from halfstep.render.plan_paper import PaperItem, PaperRest, PlanPaper, WeekDay, WeekPaper
+from halfstep.render.plan_paper import PaperItem, PaperRest, PlanPaper, WeekDay, WeekItem, WeekPaper
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +65,18 @@ class PlannedItem:
     @property
     def facts(self) -> str:
         """What is played over, key and tempo."""
+        return f"{self.music} · {self.tempo}"
+
+    @property
+    def music(self) -> str:
+        """What is played over, and the key."""
+        return f"{self.progression.title} · {self.key}"
+
+    @property
+    def tempo(self) -> str:
+        """The tempo to come to."""
         beat = "♩." if self.chart.meter.compound else "♩"
-        return f"{self.progression.title} · {self.key} · {beat} = {self.item.tempo_bpm:g}"
+        return f"{beat} = {self.item.tempo_bpm:g}"
 
     @property
     def goal(self) -> str:
@@ -140,14 +152,27 @@ def week_page(
         heading=f"{first.day} {first:%B} to {last.day} {last:%B}",
         player=player,
         facts=f"{minutes_words(days[0][0].minutes)} a day, rests among them",
+        manner=WEEK_MANNER,
         days=tuple(
             WeekDay(
                 f"{plan.day:%A}",
                 f"{plan.day.day} {plan.day:%B}",
-                tuple(_paper_item(n, item, "", plan) for n, item in enumerate(items, start=1)),
+                tuple(_week_item(n, item) for n, item in enumerate(items, start=1)),
             )
             for plan, items in days
         ),
+        lines=WEEK_LINES,
         note=WEEK_NOTE,
         care=CARE,
+    )
+
+
+def _week_item(number: int, planned: PlannedItem) -> WeekItem:
+    return WeekItem(
+        number=number,
+        title=planned.title,
+        role=ROLES[planned.item.role],
+        facts=planned.music,
+        minutes=minutes_words(planned.item.minutes),
+        goal=planned.tempo,
     )

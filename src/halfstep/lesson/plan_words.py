@@ -42,7 +42,14 @@ DAYS_BY_NAME = 6
 LONG_AGO = 14
 """So many days are long."""
 
-
+WEEK_MANNER = (
+    "Tick a box when you have played that thing, well or not. The tempo is where to come to: begin "
+    "slower, and write down on the line how fast it went when it went well."
+)
+WEEK_LINES = (
+    "For my teacher: what I like, what is hard",
+    "From home, if somebody listened: a parent or guardian",
+)
 WEEK_NOTE = (
     "Only the first day stands: what goes well or not changes the days after it. Plan each day "
     "anew. A day without practice is no harm; the next one is met where you are."

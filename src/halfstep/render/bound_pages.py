@@ -1,7 +1,8 @@
 """How do several handouts become one to print? Their pages as they are, each with a name.
 
-Each page is placed whole on a page of its own size; what is the same stands in the file once. Such
-a file is for the printer: its pages are pictures to a screen reader, who is given the handout
+Each page is placed whole on a page of its own size; what is the same stands in the file once.
+Before several handouts stands a page that says where each begins, as the file's own outline does.
+Such a file is for the printer: its pages are pictures to a screen reader, who is given the handout
 itself. The same handouts give the same bytes.
 """
 
@@ -35,10 +36,13 @@ class BoundPart:
         Over each of its pages.
     pdf : bytes
         As the typesetter wrote it.
+    detail : str
+        What the contents say of it besides, such as the instrument.
     """
 
     heading: str
     pdf: bytes
+    detail: str = ""
 
 
 def bound_pdf(parts: Sequence[BoundPart], *, title: str) -> bytes:
@@ -62,6 +66,7 @@ def _placed(part: BoundPart, folder: Path) -> dict[str, Any]:
     width_mm, height_mm = _sheet_mm(part.pdf)
     return {
         "heading": printable_text(part.heading),
+        "detail": printable_text(part.detail),
         "file": file,
         "pages": page_count(part.pdf),
         "width_mm": width_mm,

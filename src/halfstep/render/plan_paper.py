@@ -87,13 +87,33 @@ def _lists(value: Any) -> Any:
     return [_lists(inner) for inner in value] if isinstance(value, list | tuple) else value
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeekItem:
+    """A thing to practise on a day of a week, in words.
+
+    Attributes
+    ----------
+    number : int
+    title, role, facts, minutes : str
+    goal : str
+        The tempo to come to.
+    """
+
+    number: int
+    title: str
+    role: str
+    facts: str
+    minutes: str
+    goal: str
+
+
 @dataclass(frozen=True, slots=True)
 class WeekDay:
     """A day of a week: its name, its date, and what is practised."""
 
     day: str
     date: str
-    items: tuple[PaperItem, ...]
+    items: tuple[WeekItem, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,7 +123,11 @@ class WeekPaper:
     Attributes
     ----------
     title, heading, player, facts : str
+    manner : str
+        What the boxes and the tempi are for.
     days : tuple of WeekDay
+    lines : tuple of str
+        What empty lines at the foot are for, and whose they are.
     note : str
         What the week rests on.
     care : tuple of str
@@ -113,7 +137,9 @@ class WeekPaper:
     heading: str
     player: str
     facts: str
+    manner: str
     days: tuple[WeekDay, ...]
+    lines: tuple[str, ...]
     note: str
     care: tuple[str, ...]
 

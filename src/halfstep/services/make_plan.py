@@ -168,6 +168,11 @@ class WeekReply:
         days = [(day.plan, day.items) for day in self.days]
         return week_page(days, player=self.days[0].reader)
 
+    def pdf(self) -> bytes:
+        """The page, to be printed and taken home."""
+        first = self.days[0]
+        return week_pdf(self.page(), sheet=first.paper, setting=first.setting)
+
     def write(self, folder: Path) -> tuple[Path, ...]:
         """Write the page and the data into a folder, or nothing, and return them.
 
@@ -177,9 +182,7 @@ class WeekReply:
             When it cannot be written to.
         """
         with whole_folder(folder) as work:
-            first = self.days[0]
-            pdf = week_pdf(self.page(), sheet=first.paper, setting=first.setting)
-            (work / f"{WEEK_STEM}.pdf").write_bytes(pdf)
+            (work / f"{WEEK_STEM}.pdf").write_bytes(self.pdf())
             (work / f"{WEEK_STEM}.json").write_text(json_text(self.data()), "utf-8")
         return folder / f"{WEEK_STEM}.pdf", folder / f"{WEEK_STEM}.json"
 

@@ -48,7 +48,9 @@ def add_arguments(parser: CommandParser) -> None:
     )
     parser.add_argument("--minutes", metavar="N", help="10 to 180 (default: the student's)")
     parser.add_argument("--today", dest="day", metavar="DATE", help="which day, such as 2026-03-02")
-    parser.add_argument("--week", action="store_true", help="lay out this day and six more")
+    parser.add_argument(
+        "--week", action="store_true", help="lay out this day and six more, to take home"
+    )
     parser.add_argument("--new", dest="anew", action="store_true", help="plan the day again")
     parser.add_argument("--course", metavar="DIR", help="a folder of another course")
     add_print_setting(parser)
@@ -112,7 +114,7 @@ def week_lines(reply: WeekReply) -> Iterator[str]:
         yield f"{day.day}, {day.date}"
         for item in day.items:
             yield f"  {item.number}  {item.title} ({item.role}, {item.minutes})"
-            yield f"     {item.facts}"
+            yield f"     {item.facts} · {item.goal}"
     yield ""
     yield page.note
 

@@ -194,12 +194,16 @@ def take_back(visit: Visit) -> Response:
 
 
 def print_class(visit: Visit) -> Response:
-    """The sheets of all in one file, each page with its player's name."""
+    """The sheets of all as one book, with contents, each page with its player's name."""
     from halfstep.render.bound_pages import BoundPart, bound_pdf
 
     given, sheets = _made(visit)
     parts = [
-        BoundPart(sheet.student.name, (_folder(visit.school, sheet) / name).read_bytes())
+        BoundPart(
+            sheet.student.name,
+            (_folder(visit.school, sheet) / name).read_bytes(),
+            sheet.student.instrument.label,
+        )
         for sheet in sheets
         if (name := file_named(sheet_files(visit.school, sheet), HANDOUT, ".pdf"))
     ]

@@ -102,7 +102,7 @@ from halfstep.app.web.take_routes import (
     take_recording,
 )
 from halfstep.app.web.visit import done, shown, taken
-from halfstep.app.web.week_routes import send_in, show_sheet_file, show_week
+from halfstep.app.web.week_routes import print_week, send_in, show_sheet_file, show_week
 
 ROUTES: list[BaseRoute] = [
     shown("/", show_door),
@@ -158,6 +158,7 @@ ROUTES: list[BaseRoute] = [
     done("/students/{number:int}", change_facts),
     done("/students/{number:int}/door", open_door),
     shown("/students/{number:int}/way.svg", show_way),
+    shown("/students/{number:int}/week.pdf", print_week),
     shown("/students/{number:int}/standing", show_student_standing),
     shown("/classes/{number:int}/standing", show_class_standing),
     shown("/students/{number:int}/export.zip", save_student),

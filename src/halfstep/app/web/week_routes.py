@@ -12,6 +12,7 @@ from starlette.responses import FileResponse, Response
 from halfstep.app.rights import Deed
 from halfstep.app.tasks.handing_tasks import has_failed
 from halfstep.app.tasks.heard_take_tasks import OWN_LINE
+from halfstep.app.tasks.practice_tasks import PlanDay, plan_week
 from halfstep.app.tasks.sending_tasks import send_take
 from halfstep.app.web.calendar_routes import calendar_link
 from halfstep.app.web.media_types import media_type
@@ -25,6 +26,7 @@ from halfstep.app.web.sheet_files import (
     steps_in,
 )
 from halfstep.app.web.visit import Visit, stored_upload
+from halfstep.app.web.zip_stream import attachment, file_words
 from halfstep.errors import HalfstepError, NoSuchThing, StoreError, TakeError
 from halfstep.lesson.pages import CARE
 from halfstep.school.database import School
@@ -36,7 +38,7 @@ from halfstep.school.hand_outs import (
     sheets_of_student,
 )
 from halfstep.school.sent_takes import SentTake, sent_takes_of
-from halfstep.school.students import Student
+from halfstep.school.students import Student, student_of_number
 
 STAYS_DAYS = 7
 """So long after its day a sheet stands among this week's."""
@@ -73,6 +75,17 @@ class WeekSheet:
 def show_week(visit: Visit) -> Response:
     """The sheets of this week."""
     return _week(visit)
+
+
+def print_week(visit: Visit) -> Response:
+    """A player's week on one page of paper, to be taken home."""
+    number = visit.number("number")
+    visit.demand(Deed.SEE_WORK, number)
+    with visit.school.reading() as connection:
+        student = student_of_number(connection, number)
+    pdf = plan_week(visit.school, PlanDay(student.name)).pdf()
+    name = attachment(f"{file_words(student.name)}-week.pdf").replace("attachment", "inline", 1)
+    return Response(pdf, media_type="application/pdf", headers={"content-disposition": name})
 
 
 def _week(visit: Visit, fault: FormFault = NO_FAULT, at: int = 0) -> Response:
