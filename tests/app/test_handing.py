@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from fresh_schools import fresh_school
 from halfstep.app.tasks.handing_tasks import (
     GiveLesson,
     give_again,
@@ -48,7 +49,7 @@ LESSON = MakeLesson("| Dm7 | G7 | Cmaj7 | A7 |", Path("made"), steps="1-2", temp
 
 @pytest.fixture
 def school(tmp_path: Path) -> Iterator[School]:
-    with School(tmp_path / "school") as school:
+    with fresh_school(tmp_path / "school") as school:
         with school.writing() as connection:
             number = add_class(connection, "Wednesdays").number
         for request in CLASS:

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from fresh_schools import fresh_school
 from halfstep.app.job_workers import JobWorkers
 from halfstep.app.tasks.job_work import DISK_FULL, TOO_LONG, WORN_OUT, Workplace, work_once
 from halfstep.errors import BriefError, StoreError
@@ -37,7 +38,7 @@ PATIENCE_S = 300.0
 
 @pytest.fixture
 def school(tmp_path: Path) -> Iterator[School]:
-    with School(tmp_path / "school") as school:
+    with fresh_school(tmp_path / "school") as school:
         school.folder.joinpath("course").mkdir()
         school.folder.joinpath("course", "unit.toml").write_text("title = ")
         yield school

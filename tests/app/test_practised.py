@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from fresh_schools import fresh_school
 from halfstep.app.tasks.practice_tasks import PlanDay, keep_word, plan_day
 from halfstep.app.tasks.practised_tasks import item_heard
 from halfstep.app.tasks.room_places import PlanPlace
@@ -26,7 +27,7 @@ TODAY = date.today()
 
 @pytest.fixture
 def school(tmp_path: Path) -> Iterator[School]:
-    with School(tmp_path) as school:
+    with fresh_school(tmp_path) as school:
         yield school
 
 

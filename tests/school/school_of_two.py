@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from fresh_schools import fresh_school
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.practice.evidence import Evidence, Skill, Verdict
@@ -16,7 +17,7 @@ MONDAY = datetime(2026, 3, 2, 18, 30, tzinfo=UTC)
 
 def school_of_two(folder: Path) -> School:
     """Odile plays alto, Bram trombone."""
-    school = School(folder)
+    school = fresh_school(folder)
     with school.writing() as connection:
         add_student(connection, new_student("Odile", INSTRUMENTS["alto-sax"], Level.BEGINNER))
         add_student(connection, new_student("Bram", INSTRUMENTS["trombone"], Level.INTERMEDIATE))

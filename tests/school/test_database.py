@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import re
 import signal
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -21,6 +23,7 @@ from sqlalchemy import create_engine, create_mock_engine
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.schema import CreateTable
 
+from fresh_schools import fresh_school
 from halfstep.errors import BriefError, StoreError
 from halfstep.school import migrations
 from halfstep.school.data_folder import DATABASE_FILE, VARIABLE, data_folder
@@ -52,6 +55,19 @@ def test_processes_that_write_at_once_lose_nothing(tmp_path: Path) -> None:
     assert [writer.exitcode for writer in writers] == [0] * WRITERS
     with School(tmp_path) as school, school.reading() as connection:
         assert len(evidence_of(connection, "Odile")) == WRITERS * EACH
+
+
+def _described(folder: Path) -> list[list[str]]:
+    """What makes a database, statement by statement; the order of constraints is open."""
+    with closing(sqlite3.connect(folder / DATABASE_FILE)) as connection:
+        statements = sorted(connection.iterdump())
+    return [sorted(re.split(r",?\s+", statement)) for statement in statements]
+
+
+def test_a_school_that_tests_are_given_is_as_one_is_made(tmp_path: Path) -> None:
+    with School(tmp_path / "made"), fresh_school(tmp_path / "copied"):
+        pass
+    assert _described(tmp_path / "made") == _described(tmp_path / "copied")
 
 
 def _open(folder: Path) -> None:

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from starlette.testclient import TestClient
 
+from fresh_schools import fresh_school
 from halfstep.app.tasks.student_tasks import AddStudent, keep_student
 from halfstep.app.web.site import desk_site
 from halfstep.app.web.visit import COOKIE
@@ -54,7 +55,7 @@ class Desk:
 @contextmanager
 def empty_desk(folder: Path) -> Iterator[Desk]:
     """A desk where nobody is yet."""
-    with School(folder) as school:
+    with fresh_school(folder) as school:
         yield Desk(school)
 
 
@@ -68,9 +69,12 @@ def fill_class(desk: Desk, players: Iterable[tuple[str, str]], name: str = "Room
             join_class(connection, room.number, player)
 
 
+def _fill_with_three(school: School) -> None:
+    fill_class(Desk(school), PLAYERS)
+
+
 @contextmanager
 def new_desk(folder: Path) -> Iterator[Desk]:
     """A desk with a class of three players in an empty folder."""
-    with empty_desk(folder) as desk:
-        fill_class(desk, PLAYERS)
-        yield desk
+    with fresh_school(folder, _fill_with_three) as school:
+        yield Desk(school)

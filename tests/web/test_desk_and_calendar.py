@@ -15,10 +15,10 @@ from desks import Desk
 from handed_out import chart_of, form_for, made, small_lesson
 from sqlalchemy import insert
 
+from fresh_schools import fresh_school
 from halfstep.app.tasks.demo_tasks import CLASS_NAME, make_demo, remove_demo
 from halfstep.app.web.calendar_feed import CalendarDay, calendar_text
 from halfstep.school.classes import every_class
-from halfstep.school.database import School
 from halfstep.school.hand_outs import latest_hand_out
 from halfstep.school.invitations import withdraw
 from halfstep.school.kept_charts import change_chart, every_chart
@@ -54,7 +54,7 @@ def test_the_desk_says_what_is_due_and_who_has_sent_nothing(desk: Desk) -> None:
 
 
 def test_an_empty_desk_says_where_to_begin(tmp_path: Path) -> None:
-    with School(tmp_path / "data") as school:
+    with fresh_school(tmp_path / "data") as school:
         text = Desk(school).teacher().get("/desk").text
     assert "Add a class and its players" in text
 
@@ -63,7 +63,7 @@ def test_an_empty_desk_says_where_to_begin(tmp_path: Path) -> None:
 
 
 def test_the_first_start_makes_a_demo_once_and_it_goes_whole(tmp_path: Path) -> None:
-    with School(tmp_path / "data") as school:
+    with fresh_school(tmp_path / "data") as school:
         assert make_demo(school)
         assert not make_demo(school)
         desk = Desk(school)
@@ -86,7 +86,7 @@ def test_the_first_start_makes_a_demo_once_and_it_goes_whole(tmp_path: Path) -> 
 
 
 def test_who_and_what_is_the_teacher_s_own_by_then_stays(tmp_path: Path) -> None:
-    with School(tmp_path / "data") as school:
+    with fresh_school(tmp_path / "data") as school:
         make_demo(school)
         teacher = Desk(school).teacher()
         teacher.post("/students/4/erase")
