@@ -11,7 +11,7 @@ from halfstep.instruments import INSTRUMENTS, Clef
 from halfstep.meter import Meter
 from halfstep.notation import lengths_at
 from halfstep.pitch import UNISON, Pitch, parse_pitch
-from halfstep.score import Barline, ChordText, Mark, Road, Score, ScoreBar, ScoreNote
+from halfstep.score import Barline, ChordText, Dynamic, Mark, Road, Score, ScoreBar, ScoreNote
 from strategies import GROUPED, meters, names
 
 COMMON = Meter(4, 4)
@@ -94,7 +94,10 @@ def rhythmic_scores(draw: st.DrawFn, *, max_bars: int = 6) -> Score:
     return part(*(draw(rhythmic_bars(number, meter)) for number in range(1, count + 1)))
 
 
-MARKS = (Mark.CHANGING, Mark.BREATH, Mark.LEADS, Mark.LEADS_CHROMATIC, Mark.ENCLOSES)
+MARKS = (
+    Mark.CHANGING, Mark.BREATH, Mark.LEADS, Mark.LEADS_CHROMATIC, Mark.ENCLOSES, Mark.SLUR,
+    Mark.ACCENT, Mark.STACCATO, Mark.TENUTO, Mark.GHOST, Mark.SCOOP, Mark.FALL,
+)  # fmt: skip
 KINDS = {"major": "", "minor-seventh": "m7", "dominant": "7", "half-diminished": "ø7"}
 
 
@@ -107,7 +110,8 @@ def marked_notes(draw: st.DrawFn, note: ScoreNote) -> ScoreNote:
     marks = Mark.NONE
     for mark in draw(st.sets(st.sampled_from(MARKS), max_size=2)):
         marks |= mark
-    return ScoreNote(pitch, note.beats, marks, draw(st.sampled_from(("", "", "♭7", "♯11"))))
+    degree = draw(st.sampled_from(("", "", "♭7", "♯11")))
+    return ScoreNote(pitch, note.beats, marks, degree, draw(st.sampled_from((None, *Dynamic))))
 
 
 @st.composite

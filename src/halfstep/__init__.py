@@ -187,6 +187,7 @@ def write_etude(
     kept_from: str | Path | None = None,
     ending: bool | None = None,
     degrees: bool = False,
+    plain: bool = False,
     all_keys: bool = False,
     midi_band: bool = False,
     bank: str | Path | None = None,
@@ -222,6 +223,8 @@ def write_etude(
         chorus does so by itself.
     degrees : bool
         Degrees under the notes.
+    plain : bool
+        No slurs, accents or signs of loudness.
     all_keys : bool
         Sheets of it are in all twelve keys.
     midi_band : bool
@@ -259,6 +262,7 @@ def write_etude(
             kept_from=kept_from,
             ending=ending,
             degrees=degrees,
+            plain=plain,
             all_keys=all_keys,
             midi_band=midi_band,
             bank=None if bank is None else Path(bank),
@@ -292,6 +296,7 @@ def make_lesson(
     ending: bool | None = None,
     paper: str = "a4",
     short: bool = False,
+    plain: bool = False,
     midi_band: bool = False,
     sound_format: str = "m4a",
     stems: bool = False,
@@ -348,6 +353,8 @@ def make_lesson(
     paper : {'a4', 'letter'}
     short : bool
         Short handouts.
+    plain : bool
+        No slurs, accents or signs of loudness in the lines.
     midi_band : bool
         Chords, bass and drums on tracks of their own in the MIDI of each step.
     sound_format : {'m4a', 'mp3', 'ogg', 'flac', 'wav'}
@@ -403,6 +410,7 @@ def make_lesson(
         ending=ending,
         paper=paper,
         short=short,
+        plain=plain,
         midi_band=midi_band,
         sound_format=sound_format,
         stems=stems,

@@ -7,7 +7,27 @@ turns them into seconds.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from enum import Enum, Flag, auto
 from fractions import Fraction
+
+
+class Slur(Flag):
+    """How a note is joined to its neighbours."""
+
+    NONE = 0
+    FROM = auto()
+    """It goes on from the note before it, without an attack of its own."""
+    INTO = auto()
+    """The next note goes on from it."""
+
+
+class Bend(Enum):
+    """How the pitch of a note moves."""
+
+    SCOOP = auto()
+    """Up to it from below, at its beginning."""
+    FALL = auto()
+    """Down from it, at its end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +47,9 @@ class PlayedNote:
         negative for early.
     longer_s : float
         Seconds that it sounds longer than its beats; negative for shorter.
+    slur : Slur or None
+        None leaves it to who plays.
+    bend : Bend or None
     """
 
     onset: Fraction
@@ -35,6 +58,8 @@ class PlayedNote:
     velocity: int
     late_s: float = 0.0
     longer_s: float = 0.0
+    slur: Slur | None = None
+    bend: Bend | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,10 +40,33 @@ class Mark(Flag):
     """One of two notes around the one they lead to."""
     UNSEEN = auto()
     """A rest that is not printed: the bar is left open for the player."""
+    SLUR = auto()
+    """Slurred to the next note: that one is not tongued."""
+    ACCENT = auto()
+    STACCATO = auto()
+    TENUTO = auto()
+    GHOST = auto()
+    """Barely sounded: its head stands in parentheses."""
+    SCOOP = auto()
+    """Its pitch is reached from below."""
+    FALL = auto()
+    """Its pitch falls away at its end."""
 
+
+ARTICULATIONS = Mark.ACCENT | Mark.STACCATO | Mark.TENUTO
+"""The marks that stand over or under a head."""
 
 LEADING = Mark.LEADS | Mark.LEADS_CHROMATIC | Mark.ENCLOSES
 """The marks of notes that lead to another."""
+
+
+class Dynamic(StrEnum):
+    """How loud it is from a note on, softest first."""
+
+    PIANO = "p"
+    MEZZO_PIANO = "mp"
+    MEZZO_FORTE = "mf"
+    FORTE = "f"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +83,15 @@ class ScoreNote:
     degree : str
         What stands under the note: its degree in its chord (``♭7``), or how a heard note
         lies (``+20``); empty prints none.
+    dynamic : Dynamic or None
+        What begins with it and is printed.
     """
 
     pitch: Pitch | None
     beats: Fraction
     marks: Mark = Mark.NONE
     degree: str = ""
+    dynamic: Dynamic | None = None
 
 
 class SignShape(StrEnum):

@@ -6,6 +6,7 @@ module; Hofmann & Goebl 2014 for the tongue.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from random import Random
@@ -15,7 +16,7 @@ import pytest
 
 from halfstep.backing.line_time import EVEN_LINE, LEGATO_LINE, SWUNG_LINE, LineTime, line_in_time
 from halfstep.meter import Clock
-from halfstep.played import PlayedNote, PlayedPart
+from halfstep.played import PlayedNote, PlayedPart, Slur
 
 LAGS_MS = {100: 60, 145: 41, 175: 35, 205: 29, 240: 16, 280: 7}
 HALF = Fraction(1, 2)
@@ -124,3 +125,28 @@ def test_rests_and_breaths_stay_as_long_as_they_are() -> None:
         time=SWUNG_LINE, clock=clock, swings=True, random=Random(0),
     )  # fmt: skip
     assert [note.longer_s for note in placed.notes] == pytest.approx([0, 0], abs=1e-9)
+
+
+def test_a_line_that_says_what_is_slurred_is_tongued_as_it_says() -> None:
+    """In every manner: notes marked as slurred meet, the others have a gap before them."""
+    slurs = (Slur.INTO, Slur.FROM, Slur.NONE, Slur.INTO, Slur.FROM | Slur.INTO, Slur.FROM)
+    keys = (60, 72, 71, 69, 67, 67)
+    notes = tuple(
+        PlayedNote(Fraction(n), Fraction(1), key, 88, slur=slur)
+        for n, (key, slur) in enumerate(zip(keys, slurs, strict=True))
+    )
+    for time in (SWUNG_LINE, EVEN_LINE, LEGATO_LINE):
+        played = spans(PlayedPart("line", 65, False, notes), 100, time)
+        gaps_s = [after[0] - before[1] for before, after in pairwise(played)]
+        assert [gap > 0.01 for gap in gaps_s] == [False, True, True, False, False]
+
+
+def test_of_slurred_lines_as_many_eighths_are_short_where_that_can_be() -> None:
+    """What is slurred on is not cut; the next of its kind is, so that the counted share stays."""
+    slurs = (Slur.FROM, Slur.INTO, Slur.FROM, Slur.NONE)
+    notes = tuple(replace(n, slur=slurs[k % 4]) for k, n in enumerate(line(4000).notes))
+    played = spans(PlayedPart("line", 65, False, notes), 160)
+    rooms = [after[0] - before[0] for before, after in pairwise(played)]
+    shares = [(end - start) / room for (start, end), room in zip(played, rooms, strict=False)]
+    assert max(shares[1::4]) == pytest.approx(1.0)
+    assert mean(share < 0.7 for share in shares[1::2]) == pytest.approx(0.191, abs=0.01)

@@ -25,8 +25,9 @@ from halfstep.harmony.outline import outline
 from halfstep.instruments import INSTRUMENTS, find_instrument
 from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.lesson.keys_page import keys_page
-from halfstep.lesson.make import Lesson, PlayerLesson, make_lesson, played_line
+from halfstep.lesson.make import Lesson, PlayerLesson, make_lesson
 from halfstep.lesson.pages import handout_for
+from halfstep.lesson.played_line import played_line
 from halfstep.lesson.write import line_midi
 from halfstep.part.etude_score import score_of
 from halfstep.progression.form import played

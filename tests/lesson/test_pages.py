@@ -10,8 +10,9 @@ from halfstep.errors import BriefError
 from halfstep.etude.steps import parse_steps
 from halfstep.instruments import INSTRUMENTS, Compass
 from halfstep.lesson.brief import LessonBrief, Player
-from halfstep.lesson.make import Lesson, make_lesson, played_line
-from halfstep.lesson.pages import BREATHE, CHANGING, handout_for, teacher_sheet
+from halfstep.lesson.make import Lesson, make_lesson
+from halfstep.lesson.pages import BREATHE, CHANGING, GHOST, handout_for, teacher_sheet
+from halfstep.lesson.played_line import played_line
 from halfstep.level import Level
 from halfstep.meter import Feel
 from halfstep.pitch import parse_pitch
@@ -63,11 +64,13 @@ def test_a_parent_far_away_is_named_in_its_other_spelling() -> None:
 def test_marks_are_explained_only_where_they_stand() -> None:
     """No breath for a guitar, no changing note over one chord."""
     winds = lesson("| C7 | F7 |")
-    changing, breathe = handout_for(winds, winds.players[0]).legend
-    assert (changing.text, breathe) == (CHANGING, BREATHE)
+    changing, breathe, ghost = handout_for(winds, winds.players[0]).legend
+    assert (changing.text, breathe, ghost) == (CHANGING, BREATHE, GHOST)
     assert changing.picture == draw_sign(Mark.CHANGING)
+    plain = make_lesson(replace(winds.brief, plain=True))
+    assert handout_for(plain, plain.players[0]).legend == (changing, breathe)
     guitar = lesson("| C | % |", "guitar")
-    assert handout_for(guitar, guitar.players[0]).legend == ()
+    assert handout_for(guitar, guitar.players[0]).legend == (GHOST,)
 
 
 def test_a_metre_counted_in_eighths_is_never_called_swing() -> None:

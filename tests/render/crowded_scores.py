@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import combinations
+from itertools import combinations, pairwise
 from random import Random
 
 from halfstep.instruments import Clef
@@ -19,6 +19,7 @@ from halfstep.render.score_pictures import MM, STAFF_MM, fitted_lines
 from halfstep.score import (
     Barline,
     ChordText,
+    Dynamic,
     Mark,
     PlaceSign,
     Road,
@@ -48,7 +49,12 @@ FIGURES = {
 
 SECTIONS = ("A", "B", "C2", "Bridge", "Intro", "Solos on A, then the melody")
 SIGNS = ("segno", "coda", "to coda", "fine", "D.C. al Fine", "D.S. al Coda", "last time")
-MARKS = (Mark.CHANGING, Mark.BREATH, Mark.LEADS, Mark.LEADS_CHROMATIC, Mark.ENCLOSES)
+MARKS = (
+    Mark.CHANGING, Mark.BREATH, Mark.LEADS, Mark.LEADS_CHROMATIC, Mark.ENCLOSES, Mark.SLUR,
+    Mark.ACCENT, Mark.STACCATO, Mark.TENUTO, Mark.GHOST,
+)  # fmt: skip
+BENDS = (Mark.NONE, Mark.NONE, Mark.NONE, Mark.SCOOP, Mark.FALL)
+"""Of notes of a beat and more, which are no ghost notes."""
 DEGREES = ("", "", "1", "♭7", "♯11", "♭13")
 WORDS = ("", "early", "wrong note", "late", "?")
 
@@ -95,7 +101,7 @@ def _ended(bars: tuple[ScoreBar, ...]) -> tuple[ScoreBar, ...]:
 def _bar(chance: Random, number: int, meter: Meter) -> ScoreBar:
     lengths = list(map(Fraction, chance.choice(FIGURES[meter.bar_beats]).split()))
     silent = chance.random() < 0.1
-    notes = tuple(_note(chance, length) for length in lengths)
+    notes = tuple(_tongued([_note(chance, length) for length in lengths]))
     bar = ScoreBar(number, meter, notes, chords=tuple(_chords(chance, meter)))
     if chance.random() < 0.35:
         bar = replace(bar, road=_road(chance))
@@ -109,6 +115,13 @@ def _bar(chance: Random, number: int, meter: Meter) -> ScoreBar:
     return bar
 
 
+def _tongued(notes: list[ScoreNote]) -> Iterator[ScoreNote]:
+    """The notes, of which none is slurred into that is scooped into or falls."""
+    for note, following in pairwise([*notes, ScoreNote(None, Fraction(1))]):
+        bent = bool(following.marks & (Mark.SCOOP | Mark.FALL))
+        yield replace(note, marks=note.marks & ~Mark.SLUR) if bent else note
+
+
 def _note(chance: Random, beats: Fraction) -> ScoreNote:
     if chance.random() < 0.1:
         return ScoreNote(None, beats)
@@ -116,8 +129,11 @@ def _note(chance: Random, beats: Fraction) -> ScoreNote:
     for mark in MARKS:
         if chance.random() < 0.15:
             marks |= mark
+    if beats >= 1:
+        marks = (marks | chance.choice(BENDS)) & ~Mark.GHOST
     pitch = Pitch(Name(chance.randint(0, 6), chance.randint(-2, 2)), chance.randint(3, 6))
-    return ScoreNote(pitch, beats, marks, chance.choice(DEGREES))
+    dynamic = chance.choice(list(Dynamic)) if chance.random() < 0.1 else None
+    return ScoreNote(pitch, beats, marks, chance.choice(DEGREES), dynamic)
 
 
 def _chords(chance: Random, meter: Meter) -> Iterator[ChordText]:
@@ -158,7 +174,7 @@ def _signs(chance: Random, meter: Meter) -> Iterator[PlaceSign]:
 
 ADDED = frozenset(
     {"changing", "leading", "breath", "degree", "number", "chord", "ending", "section", "sign",
-     "words"}
+     "words", "bend", "dynamic"}
 )  # fmt: skip
 """What this project draws around the engraver's notes."""
 
@@ -167,7 +183,9 @@ NEAR = 0.1 * SPACE
 READABLE = 0.72
 """How much of its own width a chord symbol keeps."""
 
-APART = frozenset({"accid", "notehead", "clef", "keySig", "meterSig", "rest", "dots", "barLine"})
+APART = frozenset(
+    {"accid", "notehead", "headBracket", "clef", "keySig", "meterSig", "rest", "dots", "barLine"}
+)
 """Of the engraver's shapes those that must stand apart, those of one note left out."""
 
 

@@ -33,6 +33,19 @@ def tree(score: Score, *, padding: int = 0, width: float = 100.0) -> Element:
     return ElementTree.fromstring(score_mei(mei_bars(score, lambda _: width), systems))
 
 
+def test_slurs_heads_and_articulations_are_the_engravers_own():
+    """Slurs go from the first note to the last, over a bar line too; a ghost note has brackets."""
+    first = line("C5 D5 E5 F5", 1)
+    marks = (Mark.ACCENT | Mark.STACCATO, Mark.GHOST, Mark.SLUR, Mark.SLUR)
+    noted = tuple(replace(n, marks=m) for n, m in zip(first, marks, strict=True))
+    bars = (ScoreBar(1, COMMON, noted), ScoreBar(2, COMMON, line("G5 r", 2)))
+    root = tree(part(*bars))
+    (slur,) = root.iter(f"{MEI}slur")
+    assert (slur.get("startid"), slur.get("endid")) == ("#n-0-2", "#n-1-0")
+    first, second = list(root.iter(f"{MEI}note"))[:2]
+    assert (first.get("artic"), second.get("head.mod")) == ("acc stacc", "paren")
+
+
 def measures(root: Element) -> list[Element]:
     return list(root.iter(f"{MEI}measure"))
 
@@ -223,7 +236,7 @@ def test_a_bar_of_rest_is_one_rest_in_any_metre() -> None:
     assert [element.tag for element in events(measure)] == [f"{MEI}mRest"]
 
 
-def test_systems_begin_on_lines_of_their_own() -> None:
+def test_systems_stand_on_pages_of_their_own() -> None:
     score = part(*(rhythm("4", number=n) for n in range(1, 6)))
     systems = [(range(0, 2), 0), (range(2, 4), 0), (range(4, 5), 2)]
     section = next(
@@ -231,7 +244,7 @@ def test_systems_begin_on_lines_of_their_own() -> None:
             f"{MEI}section"
         )
     )
-    tags = "".join("|" if child.tag == f"{MEI}sb" else "m" for child in section)
+    tags = "".join("|" if child.tag == f"{MEI}pb" else "m" for child in section)
     assert tags == "mm|mm|mmm"
 
 

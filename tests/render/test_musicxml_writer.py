@@ -28,6 +28,7 @@ from halfstep.score import (
     Barline,
     ChordText,
     DegreeText,
+    Dynamic,
     Mark,
     Road,
     Score,
@@ -248,6 +249,40 @@ def test_music21_joins_ties_over_the_bar_line():
     )
     lengths = [note.quarterLength for note in read_back(part(*bars)).stripTies().recurse().notes]
     assert lengths == [6.0, 2.0]
+
+
+def touched() -> Score:
+    """Every mark of how a note is touched, and slurs into a beat and over a tie."""
+    marks = [
+        Mark.ACCENT | Mark.SLUR, Mark.STACCATO, Mark.GHOST | Mark.SLUR, Mark.TENUTO | Mark.SLUR,
+        Mark.SCOOP, Mark.TIE | Mark.SLUR, Mark.SLUR, Mark.FALL,
+    ]  # fmt: skip
+    line = notes("C5 D5 E5 D5 C5 G4 G4 A4", EIGHTH)
+    marked = [ScoreNote(n.pitch, n.beats, m) for n, m in zip(line, marks, strict=True)]
+    marked[2] = ScoreNote(marked[2].pitch, EIGHTH, marks[2], dynamic=Dynamic.MEZZO_PIANO)
+    return part(ScoreBar(1, COMMON, tuple(marked)))
+
+
+@needs_schema
+def test_how_notes_are_touched_is_valid():
+    assert faults(touched()) == []
+
+
+def test_music21_reads_how_notes_are_touched():
+    read = read_back(touched())
+    slurs = [
+        [n.pitch.nameWithOctave for n in slur] for slur in read.recurse().getElementsByClass("Slur")
+    ]
+    assert [(slur[0], slur[-1], len(slur)) for slur in slurs] == [
+        ("C5", "D5", 2), ("E5", "C5", 2), ("G4", "A4", 2),
+    ]  # fmt: skip
+    every = list(read.recurse().notes)
+    assert [[type(sign).__name__ for sign in note.articulations] for note in every] == [
+        ["Accent"], ["Staccato"], [], ["Tenuto"], ["Scoop"], [], [], ["Falloff"],
+    ]  # fmt: skip
+    assert [note.noteheadParenthesis for note in every] == [False, False, True, *[False] * 5]
+    (dynamic,) = read.recurse().getElementsByClass("Dynamic")
+    assert (dynamic.value, dynamic.offset) == ("mp", 1.0)
 
 
 def test_music21_reads_a_pickup_as_one():

@@ -24,9 +24,17 @@ from made_banks import (
     span,
 )
 
+from halfstep.played import Bend, Slur
 from halfstep.render import sampler as module
 from halfstep.render.known_banks import SHIPPED_BANK
-from halfstep.render.sampler import FRAME_RATE, RING_S, SampledNote, Sampler, zone_error_cents
+from halfstep.render.sampler import (
+    FRAME_RATE,
+    JOINT_S,
+    RING_S,
+    SampledNote,
+    Sampler,
+    zone_error_cents,
+)
 from halfstep.render.soundbank import opened_bank, read_bank
 
 
@@ -462,3 +470,59 @@ def test_a_reed_is_heard_a_little_later(packaged: Sampler, program: int) -> None
     rises = [packaged.rise(preset, key, 90) / 44_100 for key in range(50, 80, 5)]
     assert max(rises) <= 0.0201
     assert sorted(rises)[3] > 0.005
+
+
+# Slurs and bends
+
+
+def slurred_pair(sampler: Sampler, slurs: tuple[Slur, Slur]) -> np.ndarray:
+    """Two notes of half a second, a step apart, as one side."""
+    half, early = FRAME_RATE // 2, round(JOINT_S * FRAME_RATE) // 2
+    strokes = [
+        SampledNote(n * (half - early), key, 100, 0.5, slur)
+        for n, (key, slur) in enumerate(zip((60, 62), slurs, strict=True))
+    ]
+    return sampler.part(sampler.bank.preset(65)[0], strokes, rings=False)[:, 0]
+
+
+def rms_db(sound: np.ndarray, at_s: float, over_s: float = 0.01) -> float:
+    piece = sound[round(at_s * FRAME_RATE) : round((at_s + over_s) * FRAME_RATE)]
+    return float(10 * np.log10(np.mean(piece**2) + 1e-12))
+
+
+def test_slurred_notes_of_a_saxophone_join_without_a_gap_and_without_a_click(
+    packaged: Sampler,
+) -> None:
+    joined = slurred_pair(packaged, (Slur.INTO, Slur.FROM))
+    steady = min(rms_db(joined, 0.3, 0.1), rms_db(joined, 0.6, 0.1))
+    assert min(rms_db(joined, 0.45 + k / 200) for k in range(20)) > steady - 4.0
+    bends = np.abs(np.diff(joined, 2))
+    at_joint = bends[round(0.47 * FRAME_RATE) : round(0.53 * FRAME_RATE)].max()
+    assert at_joint < 1.6 * bends[round(0.25 * FRAME_RATE) : round(0.45 * FRAME_RATE)].max()
+
+
+def test_a_note_that_is_slurred_to_begins_behind_its_attack(packaged: Sampler) -> None:
+    preset = packaged.bank.preset(65)[0]
+
+    def sound(slur: Slur) -> np.ndarray:
+        return packaged.part(preset, [SampledNote(0, 60, 100, 0.5, slur)], rings=False)[:, 0]
+
+    skipped, joint = (round(s * FRAME_RATE) for s in (module._ATTACK_S, JOINT_S))
+    later, whole = sound(Slur.FROM)[joint:9000], sound(Slur.NONE)[skipped + joint : skipped + 9000]
+    assert later == pytest.approx(whole, abs=1e-6)
+    assert sound(Slur.FROM)[0] == 0.0
+
+
+def test_a_scoop_begins_low_and_a_fall_ends_low(plain: Sampler) -> None:
+    def hz(bend: Bend | None, at_s: float) -> float:
+        strokes = [SampledNote(0, 69, 127, 1.0, Slur.NONE, bend)]
+        sound = plain.part(0, strokes, rings=False)[:, 0]
+        first = round(at_s * FRAME_RATE)
+        crossings = np.flatnonzero(np.diff(np.signbit(sound[first : first + FRAME_RATE // 20])))
+        return float((len(crossings) - 1) / 2 / (crossings[-1] - crossings[0]) * FRAME_RATE)
+
+    assert hz(None, 0.005) == pytest.approx(440, abs=2)
+    assert hz(Bend.SCOOP, 0.005) < 440 * 2 ** (-0.5 / 12)
+    assert hz(Bend.SCOOP, 0.3) == pytest.approx(440, abs=2)
+    assert hz(Bend.FALL, 0.3) == pytest.approx(440, abs=2)
+    assert hz(Bend.FALL, 0.93) < 440 * 2 ** (-2 / 12)

@@ -14,6 +14,7 @@ from halfstep.data.documents import JsonForm, read_document
 from halfstep.data.lesson_json import etude_data
 from halfstep.data.line_json import read_beats, read_line, read_notes
 from halfstep.errors import HalfstepError, ReadError
+from halfstep.etude.articulation import Articulation
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.step import Step
 from halfstep.etude.steps.stored_numbers import step_stored_as
@@ -95,6 +96,8 @@ class StoredEtude:
         The concert MIDI numbers that the line was to stay between.
     known : frozenset of int or None
         Those that its player knew; None for all.
+    articulation : Articulation
+        How it is tongued; what was stored without that is plain.
     """
 
     step: Step
@@ -109,6 +112,7 @@ class StoredEtude:
     seed: int
     limits: tuple[int, int]
     known: frozenset[int] | None
+    articulation: Articulation
 
 
 def read_etude(source: str | Path) -> StoredEtude:
@@ -134,6 +138,7 @@ def read_etude(source: str | Path) -> StoredEtude:
             int(data["seed"]),
             _limits(data["limits_midi"]),
             None if data["known_midi"] is None else frozenset(map(int, data["known_midi"])),
+            Articulation(data.get("articulated", Articulation.PLAIN)),
         )
     except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, HalfstepError):
         raise ReadError("its notes are not as halfstep writes them") from None

@@ -16,6 +16,7 @@ from halfstep.data.documents import JsonForm
 from halfstep.data.harmony_json import change_data, chord_data, names_data
 from halfstep.data.line_json import note_data
 from halfstep.etude.explanation import explained
+from halfstep.etude.touches import Touch, line_articulation, touches
 from halfstep.etude.written_ending import WrittenEnding
 from halfstep.etude.written_etude import ExerciseLine
 from halfstep.harmony.analysis import Analysis
@@ -175,6 +176,7 @@ def etude_data(etude: ExerciseLine, part: Part) -> dict[str, Any]:
     starts = [analysed.span.start for analysed in etude.analysis.chords]
     # a rest in an etude belongs to no chord; here it names the one it stands under
     chords = (n.chord if n.pitch else bisect_right(starts, n.onset) - 1 for n in etude.notes)
+    touched = touches(etude)[len(etude.pickup) :]
     return {
         "step": etude.step.name,
         "number": etude.step.number,
@@ -182,14 +184,16 @@ def etude_data(etude: ExerciseLine, part: Part) -> dict[str, Any]:
         "task": etude.step.task,
         "explained": list(explained(etude, part)),
         "notices": [notice.sentence(part.symbol) for notice in etude.notices],
+        "articulated": str(line_articulation(etude)),
         "notes": [
-            note_data(note, part, chord) for note, chord in zip(etude.notes, chords, strict=True)
+            note_data(note, part, chord, touch)
+            for note, chord, touch in zip(etude.notes, chords, touched, strict=False)
         ],
-        "ending": _ending(etude.ending, part) if etude.ending else None,
+        "ending": _ending(etude.ending, part, touched[-1]) if etude.ending else None,
     }
 
 
-def _ending(ending: WrittenEnding, part: Part) -> dict[str, Any]:
+def _ending(ending: WrittenEnding, part: Part, touch: Touch) -> dict[str, Any]:
     """The bar at home that is played the last time only."""
     return {
         "bar": ending.bar.number,
@@ -197,5 +201,5 @@ def _ending(ending: WrittenEnding, part: Part) -> dict[str, Any]:
         "start": _beats(ending.start),
         "beats": _beats(ending.bar.beats),
         "symbol": ending.symbol.ascii,
-        "notes": [note_data(ending.note, part, ending.note.chord)],
+        "notes": [note_data(ending.note, part, ending.note.chord, touch)],
     }

@@ -8,13 +8,21 @@ from typing import Any
 
 from halfstep.etude.etude_notes import Approach, EtudeNote
 from halfstep.etude.line_edit import EditAction, LineChange, LineEdit, LineRewriting
+from halfstep.etude.touches import UNTOUCHED, Touch
 from halfstep.part.transposed_part import Part
 from halfstep.pitch import Pitch, parse_pitch
+from halfstep.score import Mark
 
 _LONGEST_BEATS = 10_000_000
 
 
-def note_data(note: EtudeNote, part: Part, chord: int) -> dict[str, Any]:
+_TOUCHES = {
+    Mark.SLUR: "slur", Mark.ACCENT: "accent", Mark.STACCATO: "staccato", Mark.TENUTO: "tenuto",
+    Mark.GHOST: "ghost", Mark.SCOOP: "scoop", Mark.FALL: "fall",
+}  # fmt: skip
+
+
+def note_data(note: EtudeNote, part: Part, chord: int, touch: Touch = UNTOUCHED) -> dict[str, Any]:
     """A note as one player reads it, and as it sounds."""
     written = part.pitch(note)
     return {
@@ -28,6 +36,8 @@ def note_data(note: EtudeNote, part: Part, chord: int) -> dict[str, Any]:
         "changing": note.changing,
         "breath": note.breath,
         "approach": str(note.approach) or None,
+        "articulation": [word for mark, word in _TOUCHES.items() if mark in touch.marks],
+        "dynamic": touch.dynamic,
     }
 
 

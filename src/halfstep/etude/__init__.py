@@ -10,6 +10,8 @@ In the order of the work:
 - `step` says what a step is, `steps` has one module each, in order;
 - the search: `note_search` note by note over `cost_tables`, `run_search` run by run;
   `kept_bars` (of runs `kept_runs`) stand, and `line_choice` draws until a line tells its chords;
+- how its notes are touched follows from the finished line: `touches`, by the rules of
+  `articulation`;
 - what goes out: `etude_writer` makes a `written_etude` and checks it (`rule_check`) before
   it is handed on, with `explanation` for its player; where there is none it is `blocked`,
   and `offers` says what would work.

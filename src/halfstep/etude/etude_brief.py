@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from halfstep.etude.articulation import Articulation
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.harmony.analysis import Analysis
 from halfstep.instruments import Instrument
@@ -34,6 +35,8 @@ class Brief:
     ending : bool or None
         A bar at home is written for the last time, where the form leads back there; None
         leaves it to the step.
+    articulation : Articulation or None
+        How it is tongued; None goes by its feel and its tempo.
     concert_low, concert_high : int
         MIDI numbers of the lowest and the highest note that may sound; they follow from the
         others, and are asked for so often that they are kept.
@@ -48,6 +51,7 @@ class Brief:
     pinned: tuple[EtudeNote, ...] = ()
     feel: Feel = Feel.SWING
     ending: bool | None = None
+    articulation: Articulation | None = None
     concert_low: int = field(init=False, compare=False)
     concert_high: int = field(init=False, compare=False)
 

@@ -1,4 +1,4 @@
-"""What should the player know about this etude? Two or three sentences made from its notes.
+"""What should the player know about this etude? A few sentences made from its notes and marks.
 
 Each step has sentences of its own, the most telling first; where fewer than two of them find
 something to say of these notes, those that hold for any line fill in. What is played the last
@@ -10,14 +10,16 @@ from __future__ import annotations
 from itertools import islice
 
 from halfstep.etude.sentences import ANY, PartLine, WrittenPart, the_last_time
+from halfstep.etude.touch_words import touched
 from halfstep.etude.written_etude import ExerciseLine
 
 FEWEST, MOST = 2, 3
-"""Sentences that are looked for; those of a step may be more, with that of an ending three."""
+"""Sentences on the notes that are looked for; those of a step may be more, with that of an ending
+three."""
 
 
 def explained(etude: ExerciseLine, part: WrittenPart) -> tuple[str, ...]:
-    """Two or three sentences for the player; none for a line of rests.
+    """Two to four sentences for the player; none for a line of rests.
 
     Parameters
     ----------
@@ -34,4 +36,5 @@ def explained(etude: ExerciseLine, part: WrittenPart) -> tuple[str, ...]:
     more = (text for sentence in ANY if (text := sentence(line)) and text not in sentences)
     sentences += islice(more, max(0, FEWEST - len(sentences)))
     last = list(filter(None, [the_last_time(line)]))
-    return (*sentences[: MOST - len(last)], *last)
+    touch = filter(None, [touched(line)])
+    return (*sentences[: MOST - len(last)], *last, *touch)

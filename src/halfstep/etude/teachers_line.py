@@ -6,15 +6,16 @@ Conventions
   precedes bar 1 is read over the first chord.
 - The first hearing of a changing note in its chord is marked. Of what leads on, enclosures are,
   and notes from outside the scale that go by a half step to the next within a beat.
-- No breath is marked: the rests of a line are the teacher's.
+- No breath is marked, no slur and no accent: they are the teacher's.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from halfstep.etude.articulation import Articulation
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import Notice
 from halfstep.etude.etude_notes import Approach, EtudeNote
@@ -68,7 +69,7 @@ def exercise_of(line: TeachersLine, analysis: Analysis, brief: Brief) -> Exercis
     return ExerciseLine(
         step=EXAMPLE,
         analysis=analysis,
-        brief=brief,
+        brief=replace(brief, articulation=Articulation.PLAIN),
         notes=tuple(_with_rests(_over_chords(laid, analysis), start, chart.beats)),
         pickup=pickup,
         notices=tuple(Notice(0, text) for text in placed.notices),

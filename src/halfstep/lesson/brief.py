@@ -128,6 +128,8 @@ class LessonBrief:
         The sound bank to play; see `halfstep.render.known_banks.find_bank`.
     line : TeachersLine or None
         The teacher's own, as an example before the steps.
+    plain : bool
+        The lines have no slurs, accents or signs of loudness.
     """
 
     chart: Chart
@@ -146,6 +148,7 @@ class LessonBrief:
     exact_time: bool = False
     bank: Path | None = None
     line: TeachersLine | None = None
+    plain: bool = False
 
     @property
     def exercises(self) -> int:

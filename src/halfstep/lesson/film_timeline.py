@@ -30,7 +30,8 @@ from halfstep.harmony.changes import Change
 from halfstep.lesson.backings import RisingClock
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.lead_in import LeadIn, lead_in
-from halfstep.lesson.make import piece_clock, played_line
+from halfstep.lesson.make import piece_clock
+from halfstep.lesson.played_line import parted, played_line
 from halfstep.meter import Clock
 from halfstep.notation import onsets, sounding_beats
 from halfstep.part.chord_text import chord_text
@@ -293,7 +294,9 @@ class FilmLine:
         What precedes bar 1 is played in the first chorus, and the ending in the last.
         """
         line = played_line(self.line)
-        if not self.brief.exact_time:
+        if self.brief.exact_time:
+            line = parted(line)
+        else:
             line = line_performance(
                 line,
                 style=self.brief.band_style,

@@ -11,7 +11,6 @@ from halfstep.backing.performance import band_performance, line_performance
 from halfstep.errors import BriefError
 from halfstep.etude.ending_choice import none_added
 from halfstep.etude.etude_brief import Brief
-from halfstep.etude.etude_line import EtudeLine
 from halfstep.etude.etude_writer import octaves_apart, write_etude
 from halfstep.etude.offers import Impossible
 from halfstep.etude.run_notices import hurried_crossings, missing_tones
@@ -21,11 +20,13 @@ from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import Instrument
 from halfstep.lesson.brief import LessonBrief, Player
 from halfstep.lesson.lead_in import LeadIn, lead_in
+from halfstep.lesson.manner import articulation_played
+from halfstep.lesson.played_line import parted, played_line
 from halfstep.lesson.sections import Section, sections
 from halfstep.level import Level
 from halfstep.meter import Clock, Feel, clock_for, swing_ratio
 from halfstep.part.transposed_part import Part, part_for
-from halfstep.played import PlayedNote, PlayedPart
+from halfstep.played import PlayedPart
 from halfstep.progression.chart import Chart
 
 LONGEST_CHORUS_S = 900.0
@@ -127,7 +128,7 @@ class Lesson:
         """A line as it sounds over the band."""
         line = played_line(etude)
         if self.brief.exact_time:
-            return line
+            return parted(line)
         return line_performance(
             line,
             style=self.brief.band_style,
@@ -372,6 +373,7 @@ def _lines(
         known,
         feel=brief.eighths,
         ending=brief.ending,
+        articulation=articulation_played(brief.style, plain=brief.plain),
     )
     try:
         written = [write_etude(step, analysis, lead) for step in brief.steps]
@@ -423,21 +425,3 @@ def _lines_alone(players: Sequence[PlayerLesson], leader: PlayerLesson) -> Itera
 def _classes(etude: Etude) -> list[tuple[Fraction, int | None]]:
     """Onsets and pitch classes: the same for lines that are octaves apart."""
     return [(note.onset, note.pitch.midi % 12 if note.pitch else None) for note in etude.notes]
-
-
-LINE_VELOCITY = 88
-_CHANGING_VELOCITY = 104
-_BREATH_SHARE = Fraction(3, 4)
-"""How much of a note before a breath sounds."""
-
-
-def played_line(etude: EtudeLine) -> PlayedPart:
-    """An etude as it sounds, with its ending; changing notes a little louder, breaths taken."""
-    notes = []
-    for note in etude.every_note:
-        if note.pitch is None:
-            continue
-        beats = note.beats * _BREATH_SHARE if note.breath else note.beats
-        velocity = _CHANGING_VELOCITY if note.changing else LINE_VELOCITY
-        notes.append(PlayedNote(note.onset, beats, note.pitch.midi, velocity))
-    return PlayedPart("line", etude.brief.instrument.program, False, tuple(notes))

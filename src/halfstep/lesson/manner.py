@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from halfstep.etude.articulation import Articulation
 from halfstep.level import Level
 from halfstep.meter import Feel
 from halfstep.progression.chart import Chart
@@ -27,6 +28,16 @@ def feel_played(chart: Chart, style: Style | None, feel: Feel | None) -> Feel:
     if style:
         return style.feel
     return feel or chart.feel or Feel.SWING
+
+
+def articulation_played(style: Style | None, *, plain: bool) -> Articulation | None:
+    """How a line is tongued: plain where that is asked for, legato where its style is.
+
+    None leaves it to the feel and the tempo.
+    """
+    if plain:
+        return Articulation.PLAIN
+    return Articulation.LEGATO if style and style.line.tongued_part is None else None
 
 
 def manner_word(style: Style | None, feel: Feel) -> str:

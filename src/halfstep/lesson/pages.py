@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import reduce
+from operator import or_
 
 from halfstep.etude.etude_line import EtudeLine
 from halfstep.etude.etude_notes import Approach, EtudeNote
@@ -12,6 +14,7 @@ from halfstep.etude.etude_words import capital
 from halfstep.etude.explanation import explained
 from halfstep.etude.step import Exercise
 from halfstep.etude.teachers_line import EXAMPLE
+from halfstep.etude.touches import touches
 from halfstep.etude.written_etude import ExerciseLine
 from halfstep.harmony.changes import Motion, instruction
 from halfstep.harmony.scales import Scale
@@ -55,6 +58,8 @@ CARE = (
 
 CHANGING = "a changing note: it was not in the scale before"
 BREATHE = LegendEntry("breathe", ",")
+_TOUCHES = {Mark.SCOOP: "reach it from below", Mark.FALL: "let it fall away"}
+GHOST = LegendEntry("barely sounded", "( )")
 _LEADING = {
     Approach.SCALE: (Mark.LEADS, "leads to the next note"),
     Approach.CHROMATIC: (Mark.LEADS_CHROMATIC, "leads to the next note, from outside the scale"),
@@ -169,7 +174,19 @@ def _remarks(etude: ExerciseLine, part: Part, most: int | None) -> tuple[str, ..
 
 def line_legend(lines: Iterable[EtudeLine]) -> tuple[LegendEntry, ...]:
     """The marks that stand on some lines."""
-    return tuple(_legend([note for line in lines for note in line.every_note]))
+    lines = tuple(lines)
+    notes = [note for line in lines for note in line.every_note]
+    marks = reduce(or_, (touch.marks for line in lines for touch in touches(line)), Mark.NONE)
+    return (*_legend(notes), *_touch_legend(marks))
+
+
+def _touch_legend(marks: Mark) -> Iterator[LegendEntry]:
+    """What not every player knows of how a line is touched."""
+    if Mark.GHOST in marks:
+        yield GHOST
+    for mark, text in _TOUCHES.items():
+        if mark in marks:
+            yield LegendEntry(text, picture=draw_sign(mark))
 
 
 def _legend(notes: Sequence[EtudeNote]) -> Iterator[LegendEntry]:

@@ -12,8 +12,9 @@ from typing import Any
 
 from halfstep.etude.written_etude import ExerciseLine
 from halfstep.lesson.brief import file_stems
-from halfstep.lesson.make import Lesson, Progress, played_line
+from halfstep.lesson.make import Lesson, Progress
 from halfstep.lesson.pages import handout_for, teacher_sheet
+from halfstep.lesson.played_line import parted, played_line
 from halfstep.lesson.sound import SoundWriter, Written, untold
 from halfstep.lesson.titles import step_title
 from halfstep.meter import Clock
@@ -208,7 +209,7 @@ def line_midi(
     home = etude.analysis.home
     before = etude.analysis.chart.form[0].beats if etude.pickup else Fraction(0)
     return midi_bytes(
-        [part.later(before) for part in (played_line(etude), *reversed(band))],
+        [part.later(before) for part in (parted(played_line(etude)), *reversed(band))],
         meter=etude.analysis.chart.meter,
         tempo_bpm=etude.brief.tempo_bpm,
         swing=clock.swing,

@@ -7,13 +7,14 @@ each other are one.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby, takewhile
 
 from halfstep.etude.etude_line import EtudeLine
 from halfstep.etude.etude_notes import Approach, EtudeNote
+from halfstep.etude.touches import UNTOUCHED, Touch, touches
 from halfstep.etude.written_ending import WrittenEnding
 from halfstep.meter import Feel
 from halfstep.notation import lengths_at
@@ -23,6 +24,9 @@ from halfstep.part.transposed_part import Part, chords_in_bars
 from halfstep.progression.chart import Bar
 from halfstep.road_words import LAST_TIME
 from halfstep.score import Barline, ChordText, Mark, Road, Score, ScoreBar, ScoreNote
+
+_Touches = Mapping[Fraction, Touch]
+"""How the notes of a line are touched, by their onsets."""
 
 _LEADING = {
     Approach.NONE: Mark.NONE,
@@ -38,9 +42,10 @@ def score_of(
     """An etude as a player's part, with the notes' degrees where they are asked for."""
     line = (*etude.pickup, *etude.notes)
     part = part.of_line(line)
+    touched = {n.onset: touch for n, touch in zip(etude.every_note, touches(etude), strict=True)}
     ends = [note.end for note in line]
     chart = etude.analysis.chart
-    bars = list(_pickup_bars(etude.pickup, part, degrees=degrees))
+    bars = list(_pickup_bars(etude.pickup, part, touched, degrees=degrees))
     for bar, start, written in chords_in_bars(etude.analysis):
         texts = tuple(chord_text(part.symbol(chord), at) for at, chord in written)
         notes = line[bisect_right(ends, start) :]
@@ -48,7 +53,7 @@ def score_of(
             ScoreBar(
                 bar.number,
                 bar.meter,
-                tuple(_notes_in_bar(notes, part, bar, start, degrees=degrees)),
+                tuple(_notes_in_bar(notes, part, bar, start, touched, degrees=degrees)),
                 chords=texts,
                 barline=end_of_chart_bar(chart, bar),
                 road=Road(section=bar.section),
@@ -56,7 +61,7 @@ def score_of(
         )
     if etude.ending:
         bars[-1] = replace(bars[-1], barline=Barline.DOUBLE)
-        bars.append(_ending_bar(etude.ending, part, degrees=degrees))
+        bars.append(_ending_bar(etude.ending, part, touched, degrees=degrees))
     instrument = part.instrument
     return Score(
         title=title,
@@ -72,20 +77,23 @@ def score_of(
     )
 
 
-def _ending_bar(ending: WrittenEnding, part: Part, *, degrees: bool) -> ScoreBar:
+def _ending_bar(ending: WrittenEnding, part: Part, touched: _Touches, *, degrees: bool) -> ScoreBar:
     """The bar at home, after a double bar and marked as what it is."""
     home = part.symbol(ending.note.chord).on_its_root
+    notes = _notes_in_bar([ending.note], part, ending.bar, ending.start, touched, degrees=degrees)
     return ScoreBar(
         ending.bar.number,
         ending.bar.meter,
-        tuple(_notes_in_bar([ending.note], part, ending.bar, ending.start, degrees=degrees)),
+        tuple(notes),
         chords=(chord_text(home, Fraction(0)),),
         barline=Barline.FINAL,
         road=Road(signs=(LAST_TIME,)),
     )
 
 
-def _pickup_bars(pickup: Sequence[EtudeNote], part: Part, *, degrees: bool) -> Iterator[ScoreBar]:
+def _pickup_bars(
+    pickup: Sequence[EtudeNote], part: Part, touched: _Touches, *, degrees: bool
+) -> Iterator[ScoreBar]:
     """The bar before bar 1 under its chords: silent where the line begins with the form."""
     chart = part.analysis.chart
     bars = [bar for bar in chart.bars if bar.number < 1]
@@ -100,7 +108,7 @@ def _pickup_bars(pickup: Sequence[EtudeNote], part: Part, *, degrees: bool) -> I
         for bar in bars
         for text in pickup_chords(part, bar)
     )
-    notes = _notes_in_bar(pickup, part, whole, -whole.beats, degrees=degrees)
+    notes = _notes_in_bar(pickup, part, whole, -whole.beats, touched, degrees=degrees)
     yield ScoreBar(0, whole.meter, tuple(notes), chords=tuple(chords))
 
 
@@ -110,13 +118,20 @@ def pickup_chords(part: Part, bar: Bar) -> tuple[ChordText, ...]:
 
 
 def _notes_in_bar(
-    notes: Sequence[EtudeNote], part: Part, bar: Bar, start: Fraction, *, degrees: bool
+    notes: Sequence[EtudeNote],
+    part: Part,
+    bar: Bar,
+    start: Fraction,
+    touched: _Touches,
+    *,
+    degrees: bool,
 ) -> Iterator[ScoreNote]:
     """The notes up to a bar line, cut and tied where a length or the beat needs it."""
     end = start + bar.beats
     for note in _joined_rests(takewhile(lambda note: note.onset < end, notes)):
         first, last = max(note.onset, start), min(note.end, end)
         pitch = part.pitch(note)
+        touch = touched.get(note.onset, UNTOUCHED)
         silent_bar = pitch is None and (first, last) == (start, end)
         lengths: tuple[Fraction, ...] = (end - start,)
         if not silent_bar:
@@ -131,10 +146,19 @@ def _notes_in_bar(
             struck = place == 0 and first == note.onset
             if struck:
                 marks |= _LEADING[note.approach]
+            marks |= _touch_of_piece(touch.marks, struck=struck, closing=closing)
             if note.changing and struck:
                 marks |= Mark.CHANGING
             degree = str(note.degree) if degrees and struck and note.degree else ""
-            yield ScoreNote(pitch, length, marks, degree)
+            yield ScoreNote(pitch, length, marks, degree, touch.dynamic if struck else None)
+
+
+def _touch_of_piece(marks: Mark, *, struck: bool, closing: bool) -> Mark:
+    """The marks of a piece of a note: a slur from each, a fall from the last, else the first's."""
+    piece = marks & Mark.SLUR
+    if closing:
+        piece |= marks & Mark.FALL
+    return piece | (marks & ~(Mark.SLUR | Mark.FALL)) if struck else piece
 
 
 def _joined_rests(notes: Iterable[EtudeNote]) -> Iterator[EtudeNote]:

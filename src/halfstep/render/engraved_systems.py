@@ -14,7 +14,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import groupby
 from typing import Generic, TypeVar
 
@@ -29,33 +29,21 @@ _WIDEST = 1_000_000.0
 _MOST_WIDTHS, _MOST_LINES = 8192, 256
 
 
-@dataclass(frozen=True, slots=True)
-class _HashedKey:
-    """A key that is hashed once: bars take long."""
-
-    key: Key
-    value: int
-
-    def __hash__(self) -> int:
-        return self.value
-
-
 class KeptWork(Generic[Made]):
     """What was made last, by what it was made from; threads may share it."""
 
     def __init__(self, most: int) -> None:
-        self._made: OrderedDict[_HashedKey, Made] = OrderedDict()
+        self._made: OrderedDict[Key, Made] = OrderedDict()
         self._most = most
         self._lock = threading.Lock()
 
     def every(self, keys: Sequence[Key], make: Callable[[list[int]], Iterable[Made]]) -> list[Made]:
         """What belongs to each key; ``make`` is given the places of those that are missing."""
-        hashed = [_HashedKey(key, hash(key)) for key in keys]
-        works = [self._get(key) for key in hashed]
+        works = [self._get(key) for key in keys]
         missing = [place for place, work in enumerate(works) if work is None]
         for place, work in zip(missing, make(missing) if missing else (), strict=True):
             works[place] = work
-            self._put(hashed[place], work)
+            self._put(keys[place], work)
         return [work for work in works if work is not None]
 
     def clear(self) -> None:
@@ -63,13 +51,13 @@ class KeptWork(Generic[Made]):
         with self._lock:
             self._made.clear()
 
-    def _get(self, key: _HashedKey) -> Made | None:
+    def _get(self, key: Key) -> Made | None:
         with self._lock:
             if key in self._made:
                 self._made.move_to_end(key)
             return self._made.get(key)
 
-    def _put(self, key: _HashedKey, work: Made) -> None:
+    def _put(self, key: Key, work: Made) -> None:
         with self._lock:
             self._made[key] = work
             while len(self._made) > self._most:
@@ -145,18 +133,18 @@ def line_key(bars: MeiBars, system: System, width: float) -> Key:
     places, padding = system
     first, last = places[0], places[-1]
     opening = bars.opening(first)
-    before = bars.contents[first - 1] if first and _is_tied(bars, first - 1) else ""
+    before = bars.contents[first - 1] if first and _is_joined(bars, first - 1) else ""
     after, ahead = "", ""
     if last + 1 < len(bars.contents):
-        after = bars.contents[last + 1] if _is_tied(bars, last) else ""
+        after = bars.contents[last + 1] if _is_joined(bars, last) else ""
         ahead = bars.changes(last + 1)
     return opening, before, bars.page(places, padding), after, ahead, width
 
 
-def _is_tied(bars: MeiBars, place: int) -> bool:
-    """True where the last note of a bar is tied into the next."""
+def _is_joined(bars: MeiBars, place: int) -> bool:
+    """True where the last note of a bar is tied or slurred into the next."""
     notes = bars.score.bars[place].notes
-    return bool(notes) and Mark.TIE in notes[-1].marks
+    return bool(notes) and bool(notes[-1].marks & (Mark.TIE | Mark.SLUR))
 
 
 def _engraved(

@@ -15,8 +15,9 @@ from __future__ import annotations
 
 import re
 import threading
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -32,22 +33,21 @@ STAFF_LINE = 0.1 * SPACE
 _STEP = 1.0  # beyond what is touched, so that rounding cannot hold a shape in place
 _SEED = 7
 _SVG = "{http://www.w3.org/2000/svg}"
-_GROUP, _USE, _PATH = f"{_SVG}g", f"{_SVG}use", f"{_SVG}path"
+_XML_ID = "{http://www.w3.org/XML/1998/namespace}id"
 _XLINK = "{http://www.w3.org/1999/xlink}href"
-_NAMED = re.compile(r'xml:id="([bn]-[^"]+)"')
-"""The bars and notes that a drawing must have."""
-_DRAWN = re.compile(r'<g id="([bn]-[^"]+)"')
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
-_NUMBER_PAIR = re.compile(rf"{_NUMBER.pattern}[ ,]+{_NUMBER.pattern}")
 _OPTIONS = {
     "breaks": "encoded", "pageHeight": 60000, "adjustPageHeight": True, "header": "none",
     "footer": "none", "minLastJustification": 0.0, "staffLineWidth": STAFF_LINE / (SPACE / 2),
     "spacingLinear": 0.12, "spacingNonLinear": 0.72, "leftMarginAccid": 1.0, "pageMarginLeft": 0,
     "pageMarginRight": 0, "pageMarginTop": 0, "pageMarginBottom": 0, "xmlIdSeed": _SEED,
-    "svgFormatRaw": True,
 }  # fmt: skip
 """Of the engraver, for every drawing."""
-ALL_LINES = slice(None)
+ALL_PAGES = slice(None)
+_STRIPS = 8  # of a slur
+_HEAD_BRACKETS = frozenset({0xE26A, 0xE26B})
+HEAD_BRACKET = "headBracket"
+"""What a parenthesis around a head is called: the head alone says where its note stands."""
 _OPENING = frozenset({"clef", "keySig", "meterSig"})
 _local = threading.local()
 
@@ -109,16 +109,10 @@ class DrawnLine:
 
     def touched(self, box: Box, *, gap: float) -> list[Box]:
         """What a box comes too near to, the staff's own lines and bar lines left out."""
-        left, top = box.left - gap, box.top - gap
-        right, bottom = box.right + gap, box.bottom + gap
         return [
-            other
+            shape.box
             for shape in self.shapes
-            if (other := shape.box).left < right
-            and left < other.right
-            and other.top < bottom
-            and top < other.bottom
-            and shape.kind not in {"line", "barLine"}
+            if shape.kind not in {"line", "barLine"} and box.meets(shape.box, gap=gap)
         ]
 
     def cleared(self, box: Box, *, down: bool, gap: float) -> Box:
@@ -163,26 +157,27 @@ def engraved(
     *,
     stretch: bool = True,
     even: bool = False,
-    wanted: slice = ALL_LINES,
+    wanted: slice = ALL_PAGES,
 ) -> list[ElementTree.Element]:
-    """The lines of music of an MEI text, each as a group of SVG.
+    """Pages of an MEI text as SVG.
 
     Parameters
     ----------
     width : float
-        Of a line, in picture units.
+        Of the page, in picture units.
     stretch : bool
         Spread each line over the whole width.
     even : bool
         Notes equally far apart, whatever they last.
     wanted : slice
-        The lines to give; all unless it is given.
+        The pages to draw; all unless it is given.
 
     Raises
     ------
     EngravingFault
         When the text is not well-formed, or a bar or note of it is not in the drawing.
     """
+    names = set().union(*_names_of(mei)[wanted])
     toolkit = _toolkit()
     toolkit.setOptions(
         _OPTIONS
@@ -194,44 +189,49 @@ def engraved(
     )
     toolkit.resetXmlIdSeed(_SEED)
     if not toolkit.loadData(mei):
-        raise EngravingFault(f"the engraver refused the score{_misshapen(mei)}")
-    svg = toolkit.renderToSVG(1)
-    missing = set(_NAMED.findall(mei)).difference(_DRAWN.findall(svg))
+        raise EngravingFault("the engraver refused the score")
+    numbers = range(1, toolkit.getPageCount() + 1)[wanted]
+    pages = [ElementTree.fromstring(toolkit.renderToSVG(number)) for number in numbers]
+    missing = names - {group.get("id", "") for page in pages for group in page.iter(f"{_SVG}g")}
     if missing:
         raise EngravingFault(f"the engraver left out {', '.join(sorted(missing)[:6])}")
-    page = ElementTree.fromstring(svg)
-    return [group for group in page.iter(_GROUP) if group.get("class") == "system"][wanted]
+    return pages
 
 
-def _misshapen(mei: str) -> str:
-    """Where a text is not well-formed, for a message; nothing where it is."""
+def _names_of(mei: str) -> list[set[str]]:
+    """The ids of the bars and notes that the drawing of each page must have."""
     try:
-        ElementTree.fromstring(mei)
+        score = ElementTree.fromstring(mei)
     except ElementTree.ParseError as error:
-        return f", which is not well-formed: {error}"
-    return ""
+        raise EngravingFault(f"the score is not well-formed: {error}") from None
+    names: list[set[str]] = [set()]
+    for element in score.iter():
+        name = element.get(_XML_ID, "")
+        if element.tag.endswith("}pb"):
+            names.append(set())
+        elif name.startswith(("b-", "n-")):
+            names[-1].add(name)
+    return names
 
 
-def read_line(system: ElementTree.Element) -> DrawnLine:
-    """The shapes of one line of music, without what is not printed; its staff begins at y = 0."""
+def read_line(page: ElementTree.Element) -> DrawnLine:
+    """The shapes of one page, without what is not printed."""
     line = DrawnLine()
-    top: float | None = None
-    for group in system:
-        if group.get("class") == "measure" and group.get("id", "").startswith("b-"):
-            top = _staff_of(group).top if top is None else top
-            _read_measure(line, group, top)
-    for group in system:
-        if "spanning" in group.get("class", "").split():
-            _read(line, group, "tie", "", top=top or 0.0)  # a tie from the line before
+    for measure in page.iter(f"{_SVG}g"):
+        if measure.get("class") == "measure" and measure.get("id", "").startswith("b-"):
+            _read_measure(line, measure)
+        elif "spanning" in (classes := measure.get("class", "").split()):
+            kind = "slur" if "slur" in classes else "tie"
+            _read(line, measure, kind, "")  # from the line before
     line.staff = hull(shape.box for shape in line.shapes if shape.kind == "line")
     return line
 
 
-def read_rooms(system: ElementTree.Element) -> tuple[float, dict[str, Box]]:
-    """What clef and signatures take at the start of a line, and the staff of each bar."""
-    measures = [m for m in system if m.get("class") == "measure"]
+def read_rooms(page: ElementTree.Element) -> tuple[float, dict[str, Box]]:
+    """What clef and signatures take at the start of a page, and the staff of each bar."""
+    measures = [m for m in page.iter(f"{_SVG}g") if m.get("class") == "measure"]
     line = DrawnLine()
-    _read_measure(line, measures[0], 0.0)
+    _read_measure(line, measures[0])
     head = max(shape.box.right for shape in line.shapes if shape.kind in _OPENING)
     return head, {m.get("id", ""): _staff_of(m) for m in measures}
 
@@ -239,52 +239,46 @@ def read_rooms(system: ElementTree.Element) -> tuple[float, dict[str, Box]]:
 def _staff_of(measure: ElementTree.Element) -> Box:
     """The staff lines of a bar, and nothing of what stands on them."""
     staff = next(child for child in measure if child.get("class") == "staff")
-    lines = (child for child in staff if child.tag == _PATH)
+    lines = (child for child in staff if child.tag == f"{_SVG}path")
     return hull(_points_box(_numbers(child.get("d"))) for child in lines)
 
 
-def _read_measure(line: DrawnLine, measure: ElementTree.Element, top: float) -> None:
-    """The shapes of a bar; its y is counted from ``top``."""
+def _read_measure(line: DrawnLine, measure: ElementTree.Element) -> None:
     name = measure.get("id", "")
     staves = [child for child in measure if child.get("class") == "staff"]
     before = len(line.shapes)
-    _read(line, staves[0], "line", name, top=top)
+    _read(line, staves[0], "line", name)
     staff = hull(shape.box for shape in line.shapes[before:] if shape.kind == "line")
     line.bars[name] = staff
     for silent in staves[1:]:
         _read_chord_places(line, silent)
     for child in measure:
         if child.get("class") != "staff":
-            kind, lowest = str(child.get("class")), staff.bottom + 4 * SPACE
-            _read(line, child, kind, name, top=top, lowest=lowest)
+            _read(line, child, str(child.get("class")), name, lowest=staff.bottom + 4 * SPACE)
 
 
 def _read_chord_places(line: DrawnLine, staff: ElementTree.Element) -> None:
-    for note in staff.iter(_GROUP):
+    for note in staff.iter(f"{_SVG}g"):
         if note.get("id", "").startswith("c-"):
-            use = next(note.iter(_USE))
+            use = next(note.iter(f"{_SVG}use"))
             line.chord_lefts[note.get("id", "")] = _numbers(use.get("transform"))[0]
 
 
 def _read(
-    line: DrawnLine,
-    element: ElementTree.Element,
-    kind: str,
-    owner: str,
-    *,
-    top: float,
-    lowest: float = 1e9,
+    line: DrawnLine, element: ElementTree.Element, kind: str, owner: str, *, lowest: float = 1e9
 ) -> None:
     for child in element:
-        if child.tag == _GROUP:
+        if child.tag == f"{_SVG}g":
             name = child.get("class", "")
             if name == "verse" or child.get("visibility") == "hidden":
                 continue
             identity = child.get("id", "")
             inner = identity if identity.startswith("n-") else owner
-            _read(line, child, _kind(name, kind), inner, top=top, lowest=lowest)
+            _read(line, child, _kind(name, kind), inner, lowest=lowest)
+        elif kind == "slur" and child.tag == f"{_SVG}path":
+            line.shapes += _slur_strips(child, owner)
         else:
-            shape = _shape(child, kind, owner, top=top)
+            shape = _shape(child, kind, owner)
             if shape and not (kind == "barLine" and shape.box.top > lowest - 4 * SPACE):
                 line.shapes.append(shape)
 
@@ -298,80 +292,83 @@ def _numbers(text: str | None) -> list[float]:
     return [float(number) for number in _NUMBER.findall(text or "")]
 
 
-def _shape(
-    element: ElementTree.Element, kind: str, owner: str, *, top: float = 0.0
-) -> DrawnShape | None:
-    """An element as a shape whose y is counted from ``top``; None where it draws nothing."""
-    if element.tag == _USE:
-        return _glyph(element, kind, owner, top)
-    if element.tag == _PATH:
-        return _path(element, kind, owner, top)
+def _shape(element: ElementTree.Element, kind: str, owner: str) -> DrawnShape | None:
     tag = element.tag.removeprefix(_SVG)
+    if tag == "use":
+        return _glyph(element, kind, owner)
+    if tag == "path":
+        return _path(element, kind, owner)
     if tag == "polygon":
-        numbers = _numbers_below(element.get("points"), top)
-        svg = f'<polygon points="{_points(numbers)}"/>'
-        return DrawnShape(svg, _points_box(numbers), kind, owner)
+        box = _points_box(_numbers(element.get("points")))
+        return DrawnShape(f'<polygon points="{element.get("points")}"/>', box, kind, owner)
     if tag == "polyline":
-        numbers = _numbers_below(element.get("points"), top)
-        wide = float(element.get("stroke-width", "0"))
-        svg = (
-            f'<polyline points="{_points(numbers)}" fill="none" stroke="#000" '
-            f'stroke-width="{wide:g}"/>'
-        )
-        return DrawnShape(svg, _points_box(numbers, pad=wide / 2), kind, owner)
+        points, wide = element.get("points", "").strip(), float(element.get("stroke-width", "0"))
+        svg = f'<polyline points="{points}" fill="none" stroke="#000" stroke-width="{wide:g}"/>'
+        return DrawnShape(svg, _points_box(_numbers(points), pad=wide / 2), kind, owner)
     if tag == "rect":
         x, y, wide, high = (float(element.get(k, "0")) for k in ("x", "y", "width", "height"))
-        y -= top
         svg = f'<rect x="{x:g}" y="{y:g}" width="{wide:g}" height="{high:g}"/>'
         return DrawnShape(svg, Box(x, y, x + wide, y + high), kind, owner)
     if tag == "ellipse":
         x, y, rx, ry = (float(element.get(k, "0")) for k in ("cx", "cy", "rx", "ry"))
-        y -= top
         svg = f'<ellipse cx="{x:g}" cy="{y:g}" rx="{rx:g}" ry="{ry:g}"/>'
         return DrawnShape(svg, Box(x - rx, y - ry, x + rx, y + ry), kind, owner)
     return None
 
 
-def _glyph(use: ElementTree.Element, kind: str, owner: str, top: float) -> DrawnShape:
+def _glyph(use: ElementTree.Element, kind: str, owner: str) -> DrawnShape:
     code = int(use.get(_XLINK, "")[1:].split("-")[0], 16)
     x, y, scale, _ = _numbers(use.get("transform"))
-    y -= top
     left, low, wide, high = music_box(code)
     box = Box(
         x + left * scale, y - (low + high) * scale, x + (left + wide) * scale, y - low * scale
     )
+    if kind == "notehead" and code in _HEAD_BRACKETS:
+        kind = HEAD_BRACKET
     return DrawnShape(glyph_path(music_glyph(code), x, y, scale), box, kind, owner)
 
 
-def _path(path: ElementTree.Element, kind: str, owner: str, top: float) -> DrawnShape:
-    """A straight line, or curves, which are filled."""
+def _path(path: ElementTree.Element, kind: str, owner: str) -> DrawnShape:
     drawing = path.get("d", "")
-    numbers = _numbers_below(drawing, top)
     wide = float(path.get("stroke-width", "0"))
-    box = _points_box(numbers, pad=wide / 2 if kind != "line" else 0.0)
+    box = _points_box(_numbers(drawing), pad=wide / 2 if kind != "line" else 0.0)
     if "C" in drawing:
-        words = iter(_points(numbers).split())
-        drawing = _NUMBER_PAIR.sub(lambda _: next(words), drawing)
         svg = f'<path d="{drawing}" stroke="#000" stroke-width="{wide:g}"/>'
     else:
-        svg = f'<path d="M{_points(numbers)}" fill="none" stroke="#000" stroke-width="{wide:g}"/>'
+        svg = f'<path d="{drawing}" fill="none" stroke="#000" stroke-width="{wide:g}"/>'
     return DrawnShape(svg, box, kind, owner)
 
 
-def _numbers_below(text: str | None, top: float) -> list[float]:
-    """Points as x and y in turn, y counted from ``top``."""
-    numbers = _numbers(text)
-    numbers[1::2] = [y - top for y in numbers[1::2]]
-    return numbers
+def _slur_strips(path: ElementTree.Element, owner: str) -> Iterator[DrawnShape]:
+    """A slur as one drawing, and boxes along it: around all of it would be room for other signs.
+
+    Its path is a curve from left to right and another one back.
+    """
+    whole = _path(path, "slur", owner)
+    numbers = _numbers(path.get("d", ""))
+    pad = float(path.get("stroke-width", "0")) / 2
+    there, back = _on_curve(numbers[:8]), _on_curve(numbers[6:14])[::-1]
+    edges = [(*one, *other) for one, other in zip(there, back, strict=True)]
+    for n, (left, right) in enumerate(pairwise(edges)):
+        yield DrawnShape("" if n else whole.svg, _points_box([*left, *right], pad), "slur", owner)
 
 
-def _points(numbers: list[float]) -> str:
-    """Points as SVG writes them: ``0,540 232,540``."""
-    pairs = zip(numbers[::2], numbers[1::2], strict=True)
-    return " ".join(f"{x:g},{y:g}" for x, y in pairs)
+def _on_curve(points: list[float]) -> list[tuple[float, float]]:
+    """Points along a cubic curve, which is given by its ends and what bends it."""
+    curve = []
+    for step in range(_STRIPS + 1):
+        part = step / _STRIPS
+        rest = 1.0 - part
+        weights = (rest**3, 3 * rest**2 * part, 3 * rest * part**2, part**3)
+        x, y = (
+            sum(weight * at for weight, at in zip(weights, ends, strict=True))
+            for ends in (points[::2], points[1::2])
+        )
+        curve.append((x, y))
+    return curve
 
 
-def _points_box(numbers: list[float], *, pad: float = 0.0) -> Box:
+def _points_box(numbers: Sequence[float], pad: float = 0.0) -> Box:
     xs, ys = numbers[::2], numbers[1::2]
     return Box(min(xs) - pad, min(ys) - pad, max(xs) + pad, max(ys) + pad)
 

@@ -31,6 +31,7 @@ from halfstep.notation import (
     is_whole_rest,
     note_value,
     score_accidentals,
+    slur_spans,
     sounding_beats,
     tuplet_groups,
     tuplet_ratio,
@@ -49,8 +50,7 @@ _CLEFS = {Clef.TREBLE: ("G", 2), Clef.BASS: ("F", 4)}
 _MIDDLE = {Clef.TREBLE: 'pname="b" oct="4"', Clef.BASS: 'pname="d" oct="3"'}
 _BARLINES = {Barline.SINGLE: "single", Barline.DOUBLE: "dbl", Barline.FINAL: "end"}
 _GRID = 8  # chord places are rounded to a 32nd note for spacing
-WORD_UNITS = 112.5
-"""Width of one l in the engraver's lyrics, in tenths of its unit."""
+_WORD_UNITS = 112.5  # width of one l in the engraver's lyrics, tenths of its unit
 
 HEAD = (
     '<?xml version="1.0" encoding="UTF-8"?><mei xmlns="http://www.music-encoding.org/ns/mei" '
@@ -73,7 +73,7 @@ class MeiBars:
     accidentals : tuple of Accidentals
         Of each bar.
     contents : tuple of str
-        What stands inside each bar: its staves and ties.
+        What stands inside each bar: its staves, ties and slurs.
     """
 
     score: Score
@@ -144,17 +144,20 @@ def mei_bars(score: Score, width: Callable[[ChordText], float]) -> MeiBars:
     """
     accidentals = score_accidentals(score)
     last = len(score.bars) - 1
+    slurs = _slurs(score)
     contents = (
-        _content(bar, place, signs, score.clef, width) + _ties(bar, place, is_last=place == last)
+        _content(bar, place, signs, score.clef, width)
+        + _ties(bar, place, is_last=place == last)
+        + "".join(slurs.get(place, ()))
         for place, (bar, signs) in enumerate(zip(score.bars, accidentals, strict=True))
     )
     return MeiBars(score, accidentals, tuple(contents))
 
 
 def score_mei(bars: MeiBars, systems: Sequence[System]) -> str:
-    """Lines of a score, one under the other."""
-    lines = (bars.page(*system) for system in systems)
-    return HEAD + bars.opening(systems[0][0][0]) + "<sb/>".join(lines) + TAIL
+    """Lines of a score, each on a page of its own."""
+    pages = (bars.page(*system) for system in systems)
+    return HEAD + bars.opening(systems[0][0][0]) + "<pb/>".join(pages) + TAIL
 
 
 def staff_mei(clef: Clef, fifths: int, layer: str) -> str:
@@ -266,7 +269,18 @@ def _note(bar: ScoreBar, note: ScoreNote, accidental: Accidental | None, name: s
         return f"<{'space' if Mark.UNSEEN in note.marks else 'rest'}{name} {length}/>"
     word = f"<verse><syl>{'l' * (2 * len(note.degree))}</syl></verse>" if note.degree else ""
     inside = courtesy_mei(accidental) + word
-    return f"<note{name} {length} {pitch_mei(note.pitch, accidental)}>{inside}</note>"
+    touch = _touch(note.marks)
+    return f"<note{name} {length} {pitch_mei(note.pitch, accidental)}{touch}>{inside}</note>"
+
+
+_ARTICULATIONS = {Mark.ACCENT: "acc", Mark.STACCATO: "stacc", Mark.TENUTO: "ten"}
+
+
+def _touch(marks: Mark) -> str:
+    """What stands at the head, and parentheses around it."""
+    words = " ".join(word for mark, word in _ARTICULATIONS.items() if mark in marks)
+    signs = f' artic="{words}"' if words else ""
+    return signs + (' head.mod="paren"' if Mark.GHOST in marks else "")
 
 
 def _ties(bar: ScoreBar, place: int, *, is_last: bool) -> str:
@@ -280,6 +294,15 @@ def _ties(bar: ScoreBar, place: int, *, is_last: bool) -> str:
     return "".join(tied)
 
 
+def _slurs(score: Score) -> dict[int, list[str]]:
+    """The slurs that begin in each bar."""
+    slurs: dict[int, list[str]] = {}
+    for (bar, note), end in slur_spans(score):
+        slur = f'<slur startid="#n-{bar}-{note}" endid="#n-{end[0]}-{end[1]}"/>'
+        slurs.setdefault(bar, []).append(slur)
+    return slurs
+
+
 def _silent(bar: ScoreBar, place: int, width: Callable[[ChordText], float]) -> str:
     """The chord symbols' rhythm, each symbol a word of its width."""
     end = sounding_beats(bar)
@@ -291,7 +314,7 @@ def _silent(bar: ScoreBar, place: int, width: Callable[[ChordText], float]) -> s
         name = ""
         if begin in marks:
             name = f' xml:id="c-{place}-{marks[begin]}"'
-            count = ceil(width(bar.chords[marks[begin]]) / WORD_UNITS)
+            count = ceil(width(bar.chords[marks[begin]]) / _WORD_UNITS)
             word = f"<verse><syl>{'l' * count}</syl></verse>"
         for beats in _pieces(Fraction(stop - begin, _GRID)):
             pitch = 'pname="b" oct="4" visible="false"'
@@ -303,12 +326,11 @@ def _silent(bar: ScoreBar, place: int, width: Callable[[ChordText], float]) -> s
 _PIECES = NOTE_VALUES | {Fraction(1, 8): NoteValue(32)}
 
 
-@lru_cache(256)
-def _pieces(beats: Fraction) -> tuple[Fraction, ...]:
+def _pieces(beats: Fraction) -> list[Fraction]:
     """Any length on the grid as note values, longest first."""
     pieces = []
     for value in _PIECES:
         while beats >= value:
             pieces.append(value)
             beats -= value
-    return tuple(pieces)
+    return pieces

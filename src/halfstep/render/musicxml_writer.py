@@ -36,6 +36,7 @@ from halfstep.notation import (
     onsets,
     plain_beats,
     score_accidentals,
+    slur_spans,
     tuplet_ratio,
 )
 from halfstep.pitch import LETTERS, Interval, Pitch, parse_name
@@ -48,7 +49,7 @@ from halfstep.render.musicxml_road import (
     signs_after,
     signs_before,
 )
-from halfstep.score import LEADING, ChordText, DegreeText, Mark, Score, ScoreBar, ScoreNote
+from halfstep.score import LEADING, ChordText, DegreeText, Dynamic, Mark, Score, ScoreBar, ScoreNote
 
 _TYPES = {
     1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th",
@@ -72,11 +73,12 @@ _DOCTYPE = (
 
 @dataclass(frozen=True, slots=True)
 class _NoteContext:
-    """What a note inherits from its neighbours."""
+    """What a note inherits from its neighbours; ``slur`` begins or ends with it."""
 
     accidental: Accidental | None
     beams: tuple[str, ...]
     tied_from: bool
+    slur: tuple[str, ...]
 
 
 def write_musicxml(path: Path, score: Score) -> None:
@@ -121,14 +123,19 @@ def _divisions(score: Score) -> int:
 
 
 def _note_contexts(score: Score) -> list[list[_NoteContext]]:
-    """For each note of each bar: accidental, beams, and whether a tie comes in."""
+    """For each note of each bar: accidental, beams, whether a tie comes in, and slurs."""
     contexts = []
     tied = False
-    for bar, accidentals in zip(score.bars, score_accidentals(score), strict=True):
+    spans = slur_spans(score)
+    begins, ends = {first for first, _ in spans}, {last for _, last in spans}
+    accidentals_of = zip(score.bars, score_accidentals(score), strict=True)
+    for number, (bar, accidentals) in enumerate(accidentals_of):
         beams = _beams(bar)
         row = []
         for place, note in enumerate(bar.notes):
-            row.append(_NoteContext(accidentals[place], beams.get(place, ()), tied))
+            at = (number, place)
+            slur = ("stop",) * (at in ends) + ("start",) * (at in begins)
+            row.append(_NoteContext(accidentals[place], beams.get(place, ()), tied, slur))
             tied = Mark.TIE in note.marks
         contexts.append(row)
     return contexts
@@ -184,6 +191,8 @@ def _fill_measure(
         for chord in bar.chords:
             if starts[number] <= chord.at and (chord.at < end or last):
                 _harmony(measure, chord, int((chord.at - starts[number]) * divisions))
+        if note.dynamic:
+            _dynamic(measure, note.dynamic)
         _note(measure, bar, note, contexts[number], divisions=divisions)
     signs_after(measure, score, place)
     right_barline(measure, bar)
@@ -344,9 +353,11 @@ def _note(
         text_child(element, "accidental", _ACCIDENTALS[context.accidental.alteration], **courtesy)
     if value:
         _time_modification(element, *tuplet_ratio(note.beats))
+    if Mark.GHOST in note.marks:
+        text_child(element, "notehead", "normal", parentheses="yes")
     for number, word in enumerate(context.beams, start=1):
         text_child(element, "beam", word, number=str(number))
-    _notations(element, note.marks, ties)
+    _notations(element, note.marks, ties, context.slur)
     if note.degree:
         lyric = SubElement(element, "lyric", placement="below")
         text_child(lyric, "text", note.degree)
@@ -391,16 +402,33 @@ _LEADING = {
 }
 
 
-def _notations(element: Element, marks: Mark, ties: list[str]) -> None:
-    if not ties and not marks & (Mark.BREATH | Mark.CHANGING | LEADING):
+_ARTICULATIONS = {
+    Mark.ACCENT: "accent", Mark.STACCATO: "staccato", Mark.TENUTO: "tenuto", Mark.SCOOP: "scoop",
+    Mark.FALL: "falloff", Mark.BREATH: "breath-mark",
+}  # fmt: skip
+
+
+def _notations(element: Element, marks: Mark, ties: list[str], slurs: tuple[str, ...]) -> None:
+    articulations = [word for mark, word in _ARTICULATIONS.items() if mark in marks]
+    if not (ties or slurs or articulations or marks & (Mark.CHANGING | LEADING)):
         return
     notations = SubElement(element, "notations")
     for tie in ties:
         SubElement(notations, "tied", type=tie)
-    if Mark.BREATH in marks:
-        SubElement(SubElement(notations, "articulations"), "breath-mark")
+    for slur in slurs:
+        SubElement(notations, "slur", type=slur, number="1")
+    if articulations:
+        parent = SubElement(notations, "articulations")
+        for word in articulations:
+            SubElement(parent, word)
     if Mark.CHANGING in marks:
         text_child(notations, "other-notation", "changing note", type="single")
     for mark, words in _LEADING.items():
         if mark in marks:
             text_child(notations, "other-notation", words, type="single")
+
+
+def _dynamic(measure: Element, dynamic: Dynamic) -> None:
+    """A sign of loudness before the note that it begins with."""
+    direction = SubElement(measure, "direction", placement="below")
+    SubElement(SubElement(SubElement(direction, "direction-type"), "dynamics"), dynamic)

@@ -22,9 +22,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from halfstep.meter import Clock
-from halfstep.played import PlayedNote, PlayedPart
+from halfstep.played import PlayedNote, PlayedPart, Slur
 from halfstep.render.room import MEMORY, Bus, added, in_room
-from halfstep.render.sampler import FRAME_RATE, SampledNote, Sampler
+from halfstep.render.sampler import FRAME_RATE, JOINT_S, SampledNote, Sampler
 from halfstep.render.soundbank import opened_bank
 
 if TYPE_CHECKING:
@@ -35,6 +35,8 @@ if TYPE_CHECKING:
 
 RING_S = 1.5
 """How long a file rings after its last beat, to silence in its last second."""
+SUSTAINED = frozenset({*range(40, 45), *range(48, 80)})
+"""General MIDI programs of bow and breath, which sound as long as they are held."""
 _RING_FADE_S, _CUT_FADE_S, _START_FADE_S = 1.0, 0.03, 0.003
 
 
@@ -222,6 +224,8 @@ class PartLayout:
         """How much earlier a note is set going than it is heard."""
         if self.notes.part.percussion:
             return 0
+        if Slur.FROM in self._slur(note):
+            return round(JOINT_S * FRAME_RATE) // 2
         return sampler_of(self.bank).rise(preset, note.midi, note.velocity)
 
     def _sampled(self, note: PlayedNote, first: int, rise: int) -> SampledNote:
@@ -235,7 +239,14 @@ class PartLayout:
         start = max(heard_at - rise, earliest)
         early_s = max(0, heard_at - start) / FRAME_RATE
         length_s = end_s - start_s + note.longer_s + early_s
-        return SampledNote(start - first, note.midi, note.velocity, length_s)
+        return SampledNote(
+            start - first, note.midi, note.velocity, length_s, self._slur(note), note.bend
+        )
+
+    def _slur(self, note: PlayedNote) -> Slur:
+        """How a note is joined; what is struck or plucked has an attack in any case."""
+        sustained = self.notes.part.program in SUSTAINED
+        return note.slur if note.slur and sustained else Slur.NONE
 
     def _earliest(self, note: PlayedNote, first: int) -> int:
         chorus = int(note.onset // self.plan.beats)

@@ -11,6 +11,8 @@ Conventions
   velocity as `halfstep.render.held_note` says.
 - No two strokes in a row are alike: by its number each is a little softer or harder in timbre and
   a little louder or quieter. The stroke of number 0 is as it is written.
+- A note that goes on from the one before begins behind the attack of its recording, and both cross
+  over in `JOINT_S` around its start: with no gap, no second attack and no click.
 - Percussion rings out: the length of a stroke does not shorten it. What ends it is a later stroke
   of its exclusive class (8.1.2, generator 57): a hi-hat that is closed rings no longer.
 
@@ -27,6 +29,8 @@ from math import ceil, inf, log
 from threading import RLock
 from typing import TYPE_CHECKING, Any
 
+from halfstep.played import Bend, Slur
+from halfstep.render.bent_pitch import bent
 from halfstep.render.held_note import (
     AUDIBLE_DB,
     HeldNote,
@@ -52,6 +56,11 @@ RING_S = 6.0
 STROKE_DB, STROKE_TIMBRE = 0.25, 7.0
 """How far a stroke may be off its own level, and off its own timbre, in velocity."""
 
+JOINT_S = 0.024
+"""How long two slurred notes cross over."""
+
+_ATTACK_S = 0.1
+"""What a slurred note leaves out of its recording."""
 _RISING_S, _HEARD = 0.08, 0.2
 """A note is heard from a fifth of the steepest of its beginning on: a pluck before its tone."""
 _MOST_RISE_S = 0.02  # a reed swells for longer, and is heard before
@@ -75,12 +84,18 @@ class SampledNote:
         MIDI numbers.
     length_s : float
         How long it is held, in seconds.
+    slur : Slur
+        How it is joined to its neighbours.
+    bend : Bend or None
+        How its pitch moves.
     """
 
     start: int
     key: int
     velocity: int
     length_s: float
+    slur: Slur = Slur.NONE
+    bend: Bend | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +125,7 @@ class Sampler:
         self._tunings: dict[Zone, float] = {}
         self._rises: dict[tuple[Zone, int], int] = {}
         self._room: Sound | None = None
+        self._joint = round(JOINT_S * frame_rate)
         self._at_work = RLock()  # all notes are reckoned in one room
 
     def note(
@@ -225,13 +241,21 @@ class Sampler:
 
         level, timbre = _touch(stroke.velocity, number)
         held_s = RING_S if rings else stroke.length_s
+        skipped_s = _ATTACK_S if Slur.FROM in stroke.slur else 0.0
         for zone in self.bank.serving(preset, stroke.key, stroke.velocity):
-            held = self.held(zone, stroke.key, held_s, rings=rings)
+            held = self.held(zone, stroke.key, skipped_s + held_s, rings=rings)
             plain, soft = (np.float32(level * gain) for gain in held.gains(timbre))
-            frames = held.frames(held_s, self.frame_rate, rings=rings)
-            sound = np.multiply(held.plain[:frames], plain)
-            sound += np.multiply(held.soft[:frames], soft, out=self._scratch(frames))
-            if not rings:
+            begin = round(skipped_s * self.frame_rate)
+            end = begin + held.frames(held_s, self.frame_rate, rings=rings)
+            sound = np.multiply(held.plain[begin:end], plain)
+            sound += np.multiply(held.soft[begin:end], soft, out=self._scratch(len(sound)))
+            if stroke.bend:
+                sound = bent(sound, stroke.bend, round(held_s * self.frame_rate), self.frame_rate)
+            if Slur.FROM in stroke.slur:
+                sound[: self._joint] *= _joining(self._joint)[: len(sound)]
+            if Slur.INTO in stroke.slur:
+                sound = _joined_on(sound, round(held_s * self.frame_rate), self._joint)
+            elif not rings:
                 _release(sound, round(held_s * self.frame_rate), held.release_s * self.frame_rate)
             yield _Voice(stroke.start, sound, zone.pan)
 
@@ -321,6 +345,23 @@ def _release(sound: Sound, off: int, release_frames: float) -> None:
     fade = min(len(sound), _FADE_FRAMES)
     if fade:
         sound[-fade:] *= _fade(fade)
+
+
+def _joined_on(sound: Sound, off: int, joint: int) -> Sound:
+    """A sound that gives way to the next note around frame ``off``."""
+    end = min(len(sound), off + joint // 2)
+    fade = min(joint, end)
+    if fade:
+        sound[end - fade : end] *= _joining(joint)[:fade][::-1]
+    return sound[:end]
+
+
+@lru_cache(maxsize=4)
+def _joining(frames: int) -> Sound:
+    """From 0 to 1 so that two that cross over are as strong as one."""
+    import numpy as np
+
+    return np.sin(np.linspace(0.0, np.pi / 2.0, frames, dtype=np.float32))
 
 
 @lru_cache(maxsize=32)

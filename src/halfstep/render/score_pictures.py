@@ -2,9 +2,9 @@
 
 The engraver library places notes, stems, beams and ties. Its drawing is then read back
 as shapes with their boxes, and what concerns this project is set around them, in the
-order of nearness to the notes: the breath, degrees and the signs of changing and leading
-notes below, chord symbols and the order of playing above. Everything is moved outwards
-until it touches nothing.
+order of nearness to the notes: scoops and falls, loudness, the breath, degrees and the
+signs of changing and leading notes below, chord symbols and the order of playing above.
+Everything is moved outwards until it touches nothing.
 
 Conventions
 -----------
@@ -27,7 +27,6 @@ from xml.sax.saxutils import escape, quoteattr
 from halfstep.instruments import Clef
 from halfstep.notation import Accidental, printed_accidentals
 from halfstep.pitch import Pitch
-from halfstep.render.bar_widths import width_bounds
 from halfstep.render.chord_lettering import chord_run
 from halfstep.render.engraved_systems import (
     Key,
@@ -61,6 +60,7 @@ from halfstep.render.mei import MeiBars, courtesy_mei, mei_bars, pitch_mei, staf
 from halfstep.render.note_signs import draw_note_signs, sample_line
 from halfstep.render.place_signs import draw_place_signs, sign_sample
 from halfstep.render.road_signs import draw_road, ending_brackets
+from halfstep.render.touch_signs import bend_sample, draw_touch_signs
 from halfstep.score import ChordText, Mark, Score, ScoreBar, SignShape
 
 STAFF_MM = 6.6
@@ -196,12 +196,14 @@ def fitted_lines(
     """
     if not score.bars:
         return (), scale
-    bars = mei_bars(score, kept_width)
+    bars = mei_bars(score, _kept_width)
+    natural = natural_widths(bars)
+    widest = natural[0] + max(natural[1])
     least = min(scale, least)
-    scale = max(least, min(scale, width_mm / MM / _widest_line(bars, width_mm / MM / scale)))
+    scale = max(least, min(scale, width_mm / MM / (widest + 3 * EDGE)))
     while True:
         width = _line_width(width_mm / scale)
-        systems, lines, crowded = _uncrowded(score, bars, width)
+        systems, lines, crowded = _uncrowded(score, bars, natural, width)
         if not crowded or scale <= least:
             break
         scale = max(least, _SMALLER * scale)
@@ -213,11 +215,11 @@ def fitted_lines(
 
 
 def _uncrowded(
-    score: Score, bars: MeiBars, width: float
+    score: Score, bars: MeiBars, natural: tuple[float, tuple[float, ...]], width: float
 ) -> tuple[list[tuple[range, int]], list[DrawnLine], bool]:
     """The lines with as many bars as leave room for the chord symbols, and whether none do."""
     for bars_a_line in range(max(1, score.bars_a_system), 0, -1):
-        systems = _broken_lines(bars, width, bars_a_line)
+        systems = _systems(score, natural, width, bars_a_line)
         lines = drawn_systems(bars, systems, width)
         crowded = any(_crowded(score, line) for line in lines)
         if not crowded:
@@ -238,7 +240,8 @@ def fewest_lines(score: Score, *, width_mm: float, staff_mm: float = STAFF_MM) -
     if not score.bars:
         return 0
     width = _line_width(width_mm * STAFF_MM / staff_mm)
-    return len(_broken_lines(mei_bars(score, kept_width), width, max(1, score.bars_a_system)))
+    natural = natural_widths(mei_bars(score, _kept_width))
+    return len(_systems(score, natural, width, max(1, score.bars_a_system)))
 
 
 def _line_width(width_mm: float) -> float:
@@ -260,8 +263,9 @@ def draw_signature(fifths: int, clef: Clef) -> Picture:
 
 
 def draw_sign(mark: Mark) -> Picture:
-    """The sign of a changing or leading note, for a legend."""
-    return _picture(sample_line(mark))
+    """The sign of a changing or leading note, a scoop or a fall, for a legend."""
+    bend = mark in Mark.SCOOP | Mark.FALL
+    return _picture(bend_sample(mark) if bend else sample_line(mark))
 
 
 def draw_place_sign(shape: SignShape) -> Picture:
@@ -301,26 +305,6 @@ def _scale_note(pitch: Pitch, accidental: Accidental | None, is_open: bool) -> s
 
 
 # Lines
-
-
-def _widest_line(bars: MeiBars, room: float) -> float:
-    """How wide a line of the widest bar is at least; measured where it may have no room."""
-    head, widths = width_bounds(bars)
-    most = head.most + max(bounds.most for bounds in widths) + 3 * EDGE
-    if most <= room:
-        return most
-    first, measured = natural_widths(bars)
-    return first + max(measured) + 3 * EDGE
-
-
-def _broken_lines(bars: MeiBars, width: float, most: int) -> list[tuple[range, int]]:
-    """The bars of each line, measured where their bounds leave it open."""
-    head, widths = width_bounds(bars)
-    narrow, wide = (
-        _systems(bars.score, (head[which], tuple(bounds[which] for bounds in widths)), width, most)
-        for which in range(2)
-    )
-    return narrow if narrow == wide else _systems(bars.score, natural_widths(bars), width, most)
 
 
 def _systems(
@@ -383,8 +367,7 @@ def _split(group: range, parts: int) -> list[range]:
     return lines
 
 
-def kept_width(chord: ChordText) -> float:
-    """What is kept free over the staff for a chord symbol, in units of the picture."""
+def _kept_width(chord: ChordText) -> float:
     return chord_run(chord, _CHORD_EM).width + _CHORD_GAP
 
 
@@ -433,6 +416,7 @@ def _crowded(score: Score, line: DrawnLine) -> bool:
 
 def _finished(score: Score, line: DrawnLine, bars: range) -> DrawnLine:
     """The line with everything around its notes, the nearest first."""
+    draw_touch_signs(line, score, bars)
     for place in bars:
         _mark_breaths(line, score.bars[place], place)
     _write_degrees(line, score, bars)

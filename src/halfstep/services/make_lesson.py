@@ -126,6 +126,8 @@ class MakeLesson:
         ``a4`` or ``letter``.
     short : bool
         Short handouts: chords with their notes, changes in a line, all the music.
+    plain : bool
+        No slurs, accents or signs of loudness in the lines.
     midi_band : bool
         Chords, bass and drums on tracks of their own in the MIDI of each step.
     sound_format : str
@@ -171,6 +173,7 @@ class MakeLesson:
     ending: bool | None = None
     paper: str = "a4"
     short: bool = False
+    plain: bool = False
     midi_band: bool = False
     sound_format: str = DEFAULT_FORMAT.name
     stems: bool = False
@@ -311,6 +314,7 @@ def lesson_brief(request: MakeLesson, *, progress: Progress = no_progress) -> Le
         count_in_bars=count_in_of(request.count_in_bars),
         intro_bars=intro_of(request.intro_bars),
         exact_time=request.exact_time,
+        plain=request.plain,
         bank=named_bank(request.bank),
     )
     moved = brief if key is None else replace(brief, chart=in_key(brief.chart, key))

@@ -62,6 +62,7 @@ def _opened(text: str) -> OpenedEtude:
         known=stored.known,
         feel=stored.feel,
         ending=has_ending or None,
+        articulation=stored.articulation,
     )
     if any(not 0 <= note.chord < len(analysis.chords) for note in stored.notes):
         raise ReadError("its notes are not as halfstep writes them")

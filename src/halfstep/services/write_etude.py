@@ -16,7 +16,7 @@ from halfstep.etude.steps import find_step
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.instruments import Compass, Instrument
-from halfstep.lesson.manner import feel_played, tempo_played
+from halfstep.lesson.manner import articulation_played, feel_played, tempo_played
 from halfstep.level import Level
 from halfstep.part.transposed_part import Part, part_for
 from halfstep.render.print_setting import print_setting
@@ -71,6 +71,8 @@ class WriteEtude:
         back there; None does so for a chorus alone.
     degrees : bool
         Degrees under the notes.
+    plain : bool
+        No slurs, accents or signs of loudness: how it is tongued is left to its player.
     all_keys : bool
         Sheets of it are in all twelve keys; the line keeps to fewer notes, so that it can be
         moved.
@@ -99,6 +101,7 @@ class WriteEtude:
     kept_from: str | Path | None = None
     ending: bool | None = None
     degrees: bool = False
+    plain: bool = False
     all_keys: bool = False
     midi_band: bool = False
     bank: Path | None = None
@@ -158,6 +161,7 @@ def write_one_etude(request: WriteEtude) -> EtudeReply:
         pinned=pinned,
         feel=feel_played(chart, style, feel),
         ending=request.ending,
+        articulation=articulation_played(style, plain=request.plain),
     )
     try:
         etude = _written_line(step, analysis, brief, movable=request.all_keys)

@@ -83,6 +83,11 @@ def add_arguments(parser: CommandParser) -> None:
         help="a sheet of the line in all twelve keys, by fourths: --out .pdf, .svg or .png",
     )
     parser.add_argument(
+        "--plain",
+        action="store_true",
+        help="no slurs, accents or signs of loudness: they are left to the player",
+    )
+    parser.add_argument(
         "--midi-band",
         action="store_true",
         help="chords, bass and drums in the .mid, each on a track",

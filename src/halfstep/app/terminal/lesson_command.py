@@ -91,6 +91,11 @@ def add_arguments(parser: CommandParser) -> None:
     add_print_setting(parser)
     parser.add_argument("--paper", metavar="SIZE", help="a4 or letter")
     parser.add_argument(
+        "--plain",
+        action="store_true",
+        help="no slurs, accents or signs of loudness: they are left to the player",
+    )
+    parser.add_argument(
         "--midi-band", action="store_true", help="chords, bass and drums in each .mid, on tracks"
     )
     parser.add_argument(

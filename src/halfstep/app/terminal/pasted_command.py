@@ -45,8 +45,11 @@ def pasted_command(
             value = _typed(getattr(offer, field))
         if value is not None:
             words += [parser.word(field), quoted(value)]
-    switches = [parser.word(name) for name in ("degrees", "midi_band") if getattr(arguments, name)]
+    switches = [parser.word(name) for name in _SWITCHES if getattr(arguments, name)]
     return " ".join([*words, *_ending(arguments, parser), *switches])
+
+
+_SWITCHES = ("degrees", "plain", "midi_band")
 
 
 def _ending(arguments: argparse.Namespace, parser: CommandParser) -> list[str]:

@@ -7,8 +7,7 @@ const TAKEN = "Something else took the sound, a call perhaps. Press Play to go o
 
 export function furnish(room) {
   new Screen(room);
-  if (room.running) watch(room, room.running);
-  else room.addEventListener("clock", ({ detail }) => watch(room, detail.context), { once: true });
+  room.addEventListener("clock", ({ detail }) => watch(room, detail.context));
   room.addEventListener("opening", () => sessionOf("play-and-record"));
 }
 
