@@ -171,10 +171,15 @@ def _take_is_heard_and_its_etude_played(phone: Page) -> None:
     play_it = phone.get_by_role("link", name="Play it now").first
     expect(play_it).to_be_visible(timeout=WORK_MS)
     _can_be_read(phone)
+    phone.evaluate("window.isOfThisVisit = true")
     play_it.tap()
     phone.wait_for_url("**/room/takes/1/next/1")
     expect(phone.get_by_role("button", name="Play", exact=True)).to_be_in_viewport()
     _can_be_read(phone)
+    phone.locator("main a.leads").first.tap()
+    phone.wait_for_url("**/room/sheets/1/*")
+    expect(play_it).to_be_visible()  # what was heard stands there again
+    assert phone.evaluate("window.isOfThisVisit")
 
 
 def _can_be_read(phone: Page) -> None:

@@ -20,7 +20,11 @@ function enter() {
   for (const name of ["band", "tape"]) furnish(room, name);
   room.module("band").then((module) => module && section.querySelectorAll("[data-loop]").forEach(offerLoop));
   room.addEventListener("clock", () => pressed(room), { once: true });
-  room.addEventListener("sent", ({ detail }) => tellOf(room, detail.take));
+  room.addEventListener("sent", ({ detail }) => {
+    visit.sent.set(room.base, detail.take);
+    tellOf(room, { isNew: true });
+  });
+  if (visit.sent.has(room.base)) tellOf(room);
   return room;
 }
 
@@ -33,8 +37,9 @@ async function pressed(room) {
   ways ??= room.module("room_ways").then((module) => module && new module.RoomWays(room, enter));
 }
 
-async function tellOf(room, take) {
-  (await room.module("told_take"))?.begin(room, take);
+// What was heard stands there again after something else was played, such as what it gave to play.
+async function tellOf(room, options) {
+  (await room.module("told_take"))?.begin(room, visit.sent.get(room.base), options);
 }
 
 // The bars that the plan has go round first, chosen as in the band's own controls.

@@ -17,12 +17,12 @@ function put(page, id) {
 }
 
 // Of a take that was sent just now, unless its room was left meanwhile.
-export async function begin(room, take) {
+export async function begin(room, take, { isNew = false } = {}) {
   address = `/room/takes/${take}/told`;
   const page = await pageOf(address);
   const told = page && !room.signal.aborted && put(page, "told-take");
   if (!told) return;
-  told.scrollIntoView({ block: "start", behavior: still.matches ? "instant" : "smooth" });
+  if (isNew) told.scrollIntoView({ block: "start", behavior: still.matches ? "instant" : "smooth" });
   document.dispatchEvent(new CustomEvent("swapped", { detail: told }));
 }
 

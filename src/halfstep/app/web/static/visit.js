@@ -1,5 +1,5 @@
 // What goes on through a visit of the practice room, whatever is played in it: one audio clock, one
-// tape with its microphone, and the modules that came.
+// tape with its microphone, the modules that came, and which takes were sent.
 //
 // A microphone that is connected anew is late by another time; so nothing here is made twice.
 
@@ -7,6 +7,7 @@ export class Visit {
   #context = null;
   #tape = null;
   #modules = new Map();
+  sent = new Map(); // by the address of a piece, the take of which is told there
 
   // The one clock; made at a press, since browsers let nothing sound before.
   get context() {
