@@ -13,7 +13,7 @@ from halfstep.notation import notated_lengths
 from halfstep.part.chord_text import chord_text
 from halfstep.pitch import LETTERS
 from halfstep.progression.symbol import parse_symbol
-from halfstep.score import Mark, PlaceSign, Road, Score, ScoreBar, ScoreNote, SignShape
+from halfstep.score import Dynamic, Mark, PlaceSign, Road, Score, ScoreBar, ScoreNote, SignShape
 from halfstep.score_words import (
     chord_words,
     name_words,
@@ -66,6 +66,19 @@ def test_marks_are_words():
     assert words == (
         "Bar 1: quarter new F sharp 5, breathe, leading from outside F sharp 5, F sharp 5 tied, "
         "F sharp 5 as flat 7."
+    )
+
+
+def test_how_notes_are_touched_is_words():
+    marks = (
+        Mark.ACCENT | Mark.SLUR, Mark.STACCATO, Mark.GHOST, Mark.TENUTO, Mark.SCOOP, Mark.FALL,
+        Mark.TIE | Mark.SLUR, Mark.NONE,
+    )  # fmt: skip
+    notes = [replace(n, marks=m) for n, m in zip(line("C5 " * 8, "1/2 " * 8), marks, strict=True)]
+    notes[2] = replace(notes[2], dynamic=Dynamic.MEZZO_FORTE)
+    assert words_of(ScoreBar(1, Meter(), tuple(notes))) == (
+        "Bar 1: eighth accented C 5 slurred, short C 5, mezzo forte ghosted C 5, held C 5, "
+        "scooped C 5, C 5 falling away, C 5 tied slurred, C 5.",
     )
 
 

@@ -1,8 +1,9 @@
 """How is a part read aloud? Each bar in words: its chords, its notes, how long they last.
 
 A length is said before the first note that has it and holds until another is said, anew in each
-bar; a note is its letter, its accidental and its octave. What leads the reader's ear comes before
-a note (*new*), what the player does after it (*breathe*).
+bar; a note is its letter, its accidental and its octave. What leads the reader's ear and how a note
+is begun comes before it (*new*, *accented*), what the player does after it (*breathe*); *slurred*
+goes on into the next note.
 
 Conventions
 -----------
@@ -29,7 +30,7 @@ from halfstep.notation import (
     tuplet_ratio,
 )
 from halfstep.road_words import sign_words
-from halfstep.score import ChordText, Mark, PlaceSign, Road, Score, ScoreBar, ScoreNote
+from halfstep.score import ChordText, Dynamic, Mark, PlaceSign, Road, Score, ScoreBar, ScoreNote
 
 _LETTERS = frozenset("ABCDEFG")
 _SIGNS = {"♭": "flat", "♯": "sharp", "𝄫": "double flat", "𝄪": "double sharp", "♮": "natural"}
@@ -39,8 +40,19 @@ _BEFORE = {
     Mark.LEADS: "leading",
     Mark.LEADS_CHROMATIC: "leading from outside",
     Mark.ENCLOSES: "enclosing",
+    Mark.ACCENT: "accented",
+    Mark.STACCATO: "short",
+    Mark.TENUTO: "held",
+    Mark.GHOST: "ghosted",
+    Mark.SCOOP: "scooped",
 }
-_AFTER = {Mark.TIE: " tied", Mark.BREATH: ", breathe"}
+_AFTER = {
+    Mark.FALL: " falling away", Mark.TIE: " tied", Mark.SLUR: " slurred", Mark.BREATH: ", breathe",
+}  # fmt: skip
+_LOUDNESS = {
+    Dynamic.PIANO: "piano", Dynamic.MEZZO_PIANO: "mezzo piano", Dynamic.MEZZO_FORTE: "mezzo forte",
+    Dynamic.FORTE: "forte",
+}  # fmt: skip
 _QUALITIES = {
     "maj": "major", "m": "minor", "dim": "diminished", "aug": "augmented", "+": "augmented",
     "°": "diminished", "ø": "half-diminished", "△": "major", "sus": "suspended", "alt": "altered",
@@ -176,7 +188,9 @@ def _notes_words(bar: ScoreBar) -> Iterator[str]:
     for note in bar.notes:
         length = _length_words(bar, note)
         after = "".join(word for mark, word in _AFTER.items() if mark in note.marks)
-        yield " ".join([*([length] if length != said else []), *_of_note(note)]) + after
+        loudness = [_LOUDNESS[note.dynamic]] if note.dynamic else []
+        opening = [*loudness, *([length] if length != said else [])]
+        yield " ".join([*opening, *_of_note(note)]) + after
         said = length
 
 

@@ -16,16 +16,18 @@ from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import EtudeLine
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_writer import write_etude
+from halfstep.etude.sentences import PartLine
 from halfstep.etude.steps import STEPS, find_step
 from halfstep.etude.teachers_line import TeachersLine, exercise_of
-from halfstep.etude.touch_words import touch_in_words
-from halfstep.etude.touches import UNTOUCHED, Touch, line_articulation, touches
+from halfstep.etude.touch_words import touched
+from halfstep.etude.touches import UNTOUCHED, line_articulation, touches
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import analyse
 from halfstep.harmony.line_over_chords import LineNote
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.meter import Feel
+from halfstep.part.transposed_part import part_for
 from halfstep.pitch import parse_pitch
 from halfstep.score import Dynamic, Mark
 from typed_charts import read_chart_text
@@ -222,8 +224,19 @@ def test_an_edited_line_is_touched_anew():
     assert Mark.SLUR not in touches(cut)[place].marks
 
 
-def test_a_touch_is_said_in_words():
-    assert touch_in_words(Touch(Mark.ACCENT | Mark.SLUR, Dynamic.FORTE)) == (
-        "f, slurred on, accented"
-    )
-    assert touch_in_words(UNTOUCHED) == ""
+def test_what_is_marked_is_told_and_a_plain_line_says_nothing():
+    text = "E5:1 D5 C5 E5 C5 G5 E5 D5:1, r:1 C5 D5 C5:1"
+    told = sentence(line(text))
+    assert told.startswith("Tongue the off-beat notes and slur them into the beat")
+    assert "accents in bar 1" in told
+    assert "barely sounded" in told
+    assert "scoop into the note in bar 1" in told
+    assert sentence(line(text, articulation=Articulation.PLAIN)) == ""
+    assert sentence(line("C5:4 D5:4", level=LEVELS["b"])) == "Tongue every note."
+
+
+def sentence(marked: EtudeLine) -> str:
+    """What a player is told of a line in concert pitch."""
+    part = part_for(marked.analysis, INSTRUMENTS["concert"])
+    notes = tuple(note for note in marked.notes if note.pitch)
+    return touched(PartLine(marked, part, notes, tuple(marked.analysis.chart.placed())))

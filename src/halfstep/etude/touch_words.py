@@ -15,23 +15,11 @@ from halfstep.etude.sentences import EXAMPLES, PartLine
 from halfstep.etude.touches import Touch, line_articulation, touches
 from halfstep.score import Mark
 
-TOUCH_WORDS = {
-    Mark.SLUR: "slurred on", Mark.ACCENT: "accented", Mark.STACCATO: "short", Mark.TENUTO: "held",
-    Mark.GHOST: "ghosted", Mark.SCOOP: "scooped into", Mark.FALL: "falling off",
-}  # fmt: skip
-"""How each mark is said of a note."""
-
 _SLURS = {
     Articulation.SWUNG: "tongue the off-beat notes and slur them into the beat under a bow",
     Articulation.EVEN: "slur what is under one bow, and tongue its first note",
     Articulation.LEGATO: "play as one breath of sound what is under one bow",
 }
-
-
-def touch_in_words(touch: Touch) -> str:
-    """``accented, slurred on``; empty for a note without marks."""
-    words = [word for mark, word in TOUCH_WORDS.items() if mark in touch.marks]
-    return ", ".join([*([str(touch.dynamic)] if touch.dynamic else []), *words])
 
 
 def touched(line: PartLine) -> str:
