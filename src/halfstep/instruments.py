@@ -7,7 +7,8 @@ sixth below what it reads, has a rise of a major sixth.
 Sources
 -------
 Transpositions and lowest notes: music21's instrument classes (guitar: common
-practice; baritone saxophone's low A: from memory). Highest notes and the narrower
+practice; baritone saxophone's low A, horn's written C3: from memory; the double bass goes as far
+down as `halfstep.listen` hears). Highest notes and the narrower
 ranges of the levels: common practice, no source; defaults a teacher changes. So are the
 notes that lie well. Awkward notes: fingering charts and slide positions from memory; what
 is awkward is common practice, no source.
@@ -98,6 +99,7 @@ class Instrument(NamedTuple):
 
 
 _MAJOR_SECOND = Interval(1, 2)
+_PERFECT_FIFTH = Interval(4, 7)
 _MAJOR_SIXTH = Interval(5, 9)
 _SAX_BREAK = 73  # written C#5; the next note, D5, closes the tube and adds the octave key
 _CLARINET_BREAK = 70  # written Bb4; B4 closes the tube and adds the register key
@@ -125,6 +127,10 @@ _CLARINET_AWKWARD = (
     "E3 F3 F#3 G#3, B4 C5 C#5 Eb5",  # the little fingers
     "G#4 A4 Bb4",  # the left first finger and thumb
     "A4 B4, Bb4 B4, A4 C5, Bb4 C5",  # the break
+)
+_BASS_CLARINET_AWKWARD = (
+    "Eb3 E3 F3 F#3 G#3, B4 C5 C#5 Eb5",  # the little fingers, with one key more on the left
+    *_CLARINET_AWKWARD[1:],
 )
 _FLUTE_AWKWARD = (
     "C4 C#4 Eb4",  # the right little finger
@@ -173,14 +179,31 @@ INSTRUMENTS: dict[str, Instrument] = {
             easy=_from_to("E3-C6"), awkward=_CLARINET_AWKWARD,
         ),
         Instrument(
+            "bass-clarinet", "Bass clarinet", _MAJOR_SECOND + OCTAVE, Clef.TREBLE, 71,
+            _compasses("E3-A4", "E3-A5", "Eb3-E6"), break_midi=_CLARINET_BREAK,
+            easy=_from_to("E3-C6"), awkward=_BASS_CLARINET_AWKWARD,
+        ),
+        Instrument(
             "flute", "Flute", UNISON, Clef.TREBLE, 73,
             _compasses("F4-C6", "D4-F6", "C4-C7"), easy=_from_to("E4-D6"),
             awkward=_FLUTE_AWKWARD,
         ),
         Instrument(
+            "horn", "Horn in F", _PERFECT_FIFTH, Clef.TREBLE, 60,
+            _compasses("C4-C5", "G3-F5", "C3-A5"), easy=_from_to("G3-E5"),
+        ),
+        Instrument(
             "trombone", "Trombone", UNISON, Clef.BASS, 57,
             _compasses("Bb2-D4", "F2-F4", "E2-C5"), easy=_from_to("G2-D4"),
             awkward=_TROMBONE_AWKWARD,
+        ),
+        Instrument(
+            "violin", "Violin", UNISON, Clef.TREBLE, 40,
+            _compasses("D4-B5", "G3-B5", "G3-E6"), breath=False,
+        ),
+        Instrument(
+            "double-bass", "Double bass", OCTAVE, Clef.BASS, 32,
+            _compasses("C3-C4", "C3-E4", "C3-G4"), breath=False,  # the ear begins at C2
         ),
         Instrument(
             "guitar", "Guitar", OCTAVE, Clef.TREBLE, 26,

@@ -20,7 +20,7 @@ from halfstep.pitch import parse_pitch
 
 ROOT = Path(__file__).resolve().parents[2]
 GUIDE = (ROOT / "docs" / "guides" / "add-an-instrument.md").read_text("utf-8")
-ADDED, VALUE_BEFORE = "bass-clarinet", '        Instrument(\n            "flute"'
+ADDED, VALUE_BEFORE = "oboe", '        Instrument(\n            "horn"'
 CHART = "| Gm7 C7 | Fmaj7 |"
 
 pytestmark = pytest.mark.slow
@@ -76,37 +76,37 @@ def test_before_that_nobody_is_called_so() -> None:
 def test_the_help_lists_it_with_its_ranges(tree: Path) -> None:
     lines = halfstep(tree, "lesson", "--for", "list").stdout.splitlines()
     (line,) = (line for line in lines if line.startswith(ADDED))
-    assert line.split("  ")[-1].strip() == "E3 to A4, E3 to A5, E♭3 to E6"
+    assert line.split("  ")[-1].strip() == "D4 to A5, C4 to C6, B♭3 to F6"
 
 
 def test_it_reads_its_etude_as_far_above_concert_pitch_as_the_source_says(
     etude: dict[str, Any],
 ) -> None:
     instrument = pytest.importorskip("music21.instrument")
-    sounds = instrument.BassClarinet().transposition
-    assert etude["written_above_concert"]["semitones"] == -sounds.semitones
-    assert etude["written_key"] == "G"
+    assert instrument.Oboe().transposition is None
+    assert etude["written_above_concert"]["semitones"] == 0
+    assert etude["written_key"] == "F"
     pairs = [(note["concert"], note["written"]) for note in etude["notes"] if note["concert"]]
-    assert {parse_pitch(new).midi - parse_pitch(old).midi for old, new in pairs} == {14}
+    assert {parse_pitch(new).midi - parse_pitch(old).midi for old, new in pairs} == {0}
 
 
 def test_its_etude_stays_in_its_range(etude: dict[str, Any]) -> None:
     written = [parse_pitch(note["written"]).midi for note in etude["notes"] if note["written"]]
     assert len(written) > 8
-    assert parse_pitch("E3").midi <= min(written) <= max(written) <= parse_pitch("A5").midi
+    assert parse_pitch("C4").midi <= min(written) <= max(written) <= parse_pitch("C6").midi
 
 
 def test_its_awkward_pairs_are_known_in_concert_pitch(tree: Path) -> None:
     code = (
         "from halfstep.etude.awkward_pairs import awkward_pairs\n"
         "from halfstep.instruments import find_instrument\n"
-        f"print((69 - 14, 71 - 14) in awkward_pairs(find_instrument({ADDED!r})))"
-    )  # written A4 and B4, across the break
+        f"print((72, 74) in awkward_pairs(find_instrument({ADDED!r})))"
+    )  # C5 and D5, over the half hole
     assert ran(tree, sys.executable, "-c", code).stdout == "True\n"
 
 
 def test_a_whole_lesson_is_made_for_it(tree: Path) -> None:
-    arguments = ("--steps", "arpeggio", "--for", f"{ADDED},clarinet", "--out", "lesson")
+    arguments = ("--steps", "arpeggio", "--for", f"{ADDED},flute", "--out", "lesson")
     done = halfstep(tree, "lesson", CHART, *arguments)
     assert done.returncode == 0, done.stderr
     names = {path.name for path in (tree / "lesson").iterdir()}
@@ -117,6 +117,6 @@ def test_the_pages_name_it_when_they_are_written_again(tree: Path) -> None:
     script = str(tree / "scripts" / "docs")
     assert ran(tree, sys.executable, script, "--check").returncode == 1
     assert ran(tree, sys.executable, script).returncode == 0
-    assert f"`clarinet`, `{ADDED}`, `flute`" in " ".join(
+    assert f"`flute`, `{ADDED}`, `horn`" in " ".join(
         (tree / "README.md").read_text("utf-8").split()
     )

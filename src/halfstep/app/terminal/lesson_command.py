@@ -188,7 +188,7 @@ def _list_instruments() -> None:
 
     for instrument in INSTRUMENTS.values():
         ranges = ", ".join(str(instrument.compass(level)) for level in Level)
-        print(f"{instrument.key:14}{instrument.label:22}{ranges}")
+        print(f"{instrument.key:15}{instrument.label:22}{ranges}")
     print("Written ranges for beginner, intermediate and advanced players.")
 
 
