@@ -278,12 +278,13 @@ def test_a_close_on_another_degree_or_of_another_length_breaks_a_rule() -> None:
 
 def test_the_player_is_told_how_it_ends() -> None:
     etude = line(instrument="alto-sax")
-    said = explained(etude, part_for(etude.analysis, INSTRUMENTS["alto-sax"]))
+    *said, touch = explained(etude, part_for(etude.analysis, INSTRUMENTS["alto-sax"]))
+    assert touch.startswith("Tongue ")
     assert said[-1].startswith("The last time, go on to bar 5 and end at home: hold ")
     assert said[-1].endswith(" of Dmaj7.")
     plain = replace(etude, ending=None)
     before = explained(plain, part_for(etude.analysis, INSTRUMENTS["alto-sax"]))
-    assert before[: len(said) - 1] == said[:-1]
+    assert list(before[: len(said) - 1]) == said[:-1]
     assert not any("end at home" in sentence for sentence in before)
 
 
