@@ -39,12 +39,13 @@ LONG = (
 
 METERS = (Meter(4, 4), Meter(3, 4), Meter(5, 4), Meter(7, 8), Meter(6, 8), Meter(2, 4))
 FIGURES = {
-    4: ("4", "2 2", "1 1 1 1", "1/2 1/2 1/2 1/2 1/2 1/2 1/2 1/2", "3/2 1/2 2", "1/4 " * 16),
+    4: ("4", "2 2", "1 1 1 1", "1/2 " * 8, "3/2 1/2 2", "1/4 " * 16, "1/3 " * 6 + "1 1",
+        "1 2/3 1/3 1/2 1/2 1"),
     3: ("3", "2 1", "1 1 1", "1/2 " * 6, "3/2 1/2 1"),
     5: ("1 1 1 1 1", "3 2", "1/2 " * 10),
     Fraction(7, 2): ("1/2 " * 7, "1 1 3/2"),
     2: ("2", "1 1", "1/2 1/2 1/2 1/2"),
-}
+}  # fmt: skip
 """Rhythms of a bar by its length in beats."""
 
 SECTIONS = ("A", "B", "C2", "Bridge", "Intro", "Solos on A, then the melody")
@@ -101,7 +102,7 @@ def _ended(bars: tuple[ScoreBar, ...]) -> tuple[ScoreBar, ...]:
 def _bar(chance: Random, number: int, meter: Meter) -> ScoreBar:
     lengths = list(map(Fraction, chance.choice(FIGURES[meter.bar_beats]).split()))
     silent = chance.random() < 0.1
-    notes = tuple(_tongued([_note(chance, length) for length in lengths]))
+    notes = tuple(_tongued(_tied(chance, [_note(chance, length) for length in lengths])))
     bar = ScoreBar(number, meter, notes, chords=tuple(_chords(chance, meter)))
     if chance.random() < 0.35:
         bar = replace(bar, road=_road(chance))
@@ -113,6 +114,17 @@ def _bar(chance: Random, number: int, meter: Meter) -> ScoreBar:
         rests = tuple(ScoreNote(None, length) for length in lengths)
         bar = replace(bar, notes=rests, slashes=chance.random() < 0.5, signs=())
     return bar
+
+
+def _tied(chance: Random, notes: list[ScoreNote]) -> list[ScoreNote]:
+    """Notes, some of which are tied to the next one."""
+    for place in range(len(notes) - 1):
+        first, second = notes[place : place + 2]
+        struck = (first.marks | second.marks) & (Mark.SLUR | Mark.GHOST | Mark.SCOOP | Mark.FALL)
+        if first.pitch and second.pitch and not struck and chance.random() < 0.12:
+            notes[place] = replace(first, marks=first.marks | Mark.TIE)
+            notes[place + 1] = replace(second, pitch=first.pitch)
+    return notes
 
 
 def _tongued(notes: list[ScoreNote]) -> Iterator[ScoreNote]:
@@ -203,23 +215,23 @@ def _collide(one: DrawnShape, other: DrawnShape) -> bool:
     return kinds <= APART and not same and one.box.meets(other.box, gap=-NEAR)
 
 
-def lines_of(seed: int, size: PrintedSize) -> tuple[tuple[DrawnLine, ...], float]:
-    """A crowded part at a size, and how wide its lines may be in picture units."""
-    lines, scale = fitted_lines(part_of(seed, size), size.width_mm, size.staff_mm / STAFF_MM)
-    return lines, size.width_mm / scale / MM
-
-
 def part_of(seed: int, size: PrintedSize) -> Score:
     """A crowded part with as many bars a line as the size wants."""
     return replace(crowded_score(seed), bars_a_system=size.bars_a_line)
 
 
 def faults(seed: int, size: PrintedSize) -> list[str]:
+    """What is wrong with a crowded part at a size."""
+    return [f"part {seed}, {size.name}, {fault}" for fault in faults_of(part_of(seed, size), size)]
+
+
+def faults_of(score: Score, size: PrintedSize) -> list[str]:
     """What overlaps, what sticks out of the line, which chord symbols are narrow."""
-    lines, room = lines_of(seed, size)
+    lines, scale = fitted_lines(score, size.width_mm, size.staff_mm / STAFF_MM)
+    room = size.width_mm / scale / MM
     found = []
     for number, line in enumerate(lines, 1):
-        where = f"part {seed}, {size.name}, line {number}"
+        where = f"line {number}"
         found += [f"{where}: {one} in {other}" for one, other in collisions(line)]
         for shape in line.shapes:
             if shape.box.left < 0 or shape.box.right > room:

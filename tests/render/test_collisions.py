@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
+from fractions import Fraction
 
 import pytest
-from crowded_scores import SIZES, PrintedSize, faults, part_of
+from crowded_scores import SIZES, PrintedSize, faults, faults_of, part_of
 
 from halfstep.render.score_pictures import STAFF_MM, draw_systems, fitted_lines, score_svg
+from halfstep.score import PlaceSign, Road, ScoreBar, SignShape
+from written_scores import COMMON, line, part, rhythm
 
 FEW, MANY = range(4), 30
 
@@ -27,17 +31,35 @@ def test_nothing_touches_in_hundreds_of_parts(size: PrintedSize):
     assert [fault for seed in range(first, first + MANY) for fault in faults(seed, size)] == []
 
 
-@pytest.mark.parametrize("seed", [9, 47, 49, 53, 110])
-def test_what_once_touched_stands_apart(seed: int):
-    """Long names of sections, squares with words, chords under a high sharp, a bar too wide."""
-    assert [fault for size in SIZES for fault in faults(seed, size)] == []
+SIXTEENTHS = " ".join(("F##5", "Ebb5", "C##6", "Abb4") * 4)
+WIDE = part(ScoreBar(1, COMMON, line(SIXTEENTHS, "1/4 " * 16)), rhythm("4", number=2), fifths=-7)
+SIGNS = tuple(PlaceSign(Fraction(at, 2), SignShape.HALF, "wrong note") for at in range(8))
+ONCE = {
+    "a long name over the last bar": part(
+        *(rhythm("4", number=number) for number in (1, 2, 3)),
+        replace(rhythm("4", number=4), road=Road(section="Solos on A, then the melody")),
+    ),
+    "squares with words beside each other": part(replace(rhythm("1/2 " * 8), signs=SIGNS)),
+    "a segno after a name in a narrow bar": part(
+        rhythm("1/4 " * 16),
+        replace(rhythm("4", number=2), road=Road(section="Bridge", signs=("segno", "coda"))),
+    ),
+    "a bar of sixteenths with double signs": WIDE,
+}
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: size.name)
+@pytest.mark.parametrize("name", ONCE)
+def test_what_once_touched_stands_apart(name: str, size: PrintedSize):
+    assert faults_of(replace(ONCE[name], bars_a_system=size.bars_a_line), size) == []
 
 
 def test_a_bar_too_wide_for_the_largest_staff_has_all_its_lines_on_a_lower_one():
-    """Part 49 has a bar of sixteenths with double accidentals."""
     size = SIZES[-1]
-    lines, scale = fitted_lines(part_of(49, size), size.width_mm, size.staff_mm / STAFF_MM)
-    assert 0.5 * size.staff_mm < scale * STAFF_MM < size.staff_mm
+    score = replace(WIDE, bars_a_system=1)
+    lines, scale = fitted_lines(score, size.width_mm, size.staff_mm / STAFF_MM)
+    assert 0.4 * size.staff_mm < scale * STAFF_MM < size.staff_mm
+    assert len(lines) == 2
     assert len({line.staff.bottom - line.staff.top for line in lines}) == 1
 
 
@@ -48,5 +70,5 @@ def test_no_picture_is_wider_than_its_room(size: PrintedSize):
 
 
 def test_a_whole_picture_is_as_wide_as_it_says():
-    svg = score_svg(part_of(49, SIZES[-1]), width_mm=60.0)
+    svg = score_svg(WIDE, width_mm=60.0)
     assert float(re.search(r'width="([\d.]+)mm"', svg)[1]) < 75.0

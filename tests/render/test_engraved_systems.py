@@ -14,10 +14,12 @@ from hypothesis import strategies as st
 from halfstep.instruments import INSTRUMENTS, Clef
 from halfstep.meter import Meter
 from halfstep.render import engraved_systems
-from halfstep.render.engraved_systems import forget_engraving
+from halfstep.render.engraved_systems import forget_engraving, natural_widths
+from halfstep.render.engraver import EngravingFault, engraved, read_line
+from halfstep.render.mei import mei_bars, score_mei
 from halfstep.render.score_pictures import draw_systems
 from halfstep.score import Mark, Score, ScoreBar, ScoreNote
-from written_scores import COMMON, line, part, rhythmic_bars, whole_scores
+from written_scores import COMMON, line, part, rhythm, rhythmic_bars, whole_scores
 
 WIDTH_MM = 120.0
 
@@ -149,3 +151,19 @@ def test_what_is_drawn_of_a_note_is_one_group_with_its_name() -> None:
 
 def _paths(svg: str) -> list[str]:
     return re.findall(r"<(?:path|polygon|rect|polyline|ellipse) [^>]*>", svg)
+
+
+def test_the_engraver_breaks_no_line_by_itself() -> None:
+    """It did where a line was the only one and as wide as its room: the second was lost."""
+    score = part(*(rhythm("1/2 " * 8, number=number) for number in range(1, 5)))
+    bars = mei_bars(score, lambda _: 0.0)
+    head, widths = natural_widths(bars)
+    (drawn,) = engraved(score_mei(bars, [(range(4), 0)]), 0.8 * (head + sum(widths)))
+    assert list(read_line(drawn).bars) == ["b-0", "b-1", "b-2", "b-3"]
+
+
+def test_a_line_that_the_engraver_breaks_is_noticed() -> None:
+    score = part(*(rhythm("1/2 " * 8, number=number) for number in range(1, 5)))
+    text = score_mei(mei_bars(score, lambda _: 0.0), [(range(4), 0)]).replace("<pb/>", "")
+    with pytest.raises(EngravingFault, match="broke a line of music in two"):
+        engraved(text, 9000.0)

@@ -216,8 +216,8 @@ def test_a_change_of_metre_stands_before_its_bar() -> None:
     bars = (rhythm("4"), rhythm("3", Meter(3, 4), 2), rhythm("3", Meter(3, 4), 3))
     section = next(tree(part(*bars)).iter(f"{MEI}section"))
     tags = [child.tag.removeprefix(MEI) for child in section]
-    assert tags == ["measure", "scoreDef", "measure", "measure"]
-    assert section[1].get("meter.count") == "3"
+    assert tags == ["pb", "measure", "scoreDef", "measure", "measure"]
+    assert section[2].get("meter.count") == "3"
 
 
 def test_barlines_have_their_form() -> None:
@@ -245,7 +245,7 @@ def test_systems_stand_on_pages_of_their_own() -> None:
         )
     )
     tags = "".join("|" if child.tag == f"{MEI}pb" else "m" for child in section)
-    assert tags == "mm|mm|mmm"
+    assert tags == "|mm|mm|mmm"
 
 
 def test_a_line_is_filled_up_with_bars_that_are_not_named() -> None:

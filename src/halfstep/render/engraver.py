@@ -175,7 +175,8 @@ def engraved(
     Raises
     ------
     EngravingFault
-        When the text is not well-formed, or a bar or note of it is not in the drawing.
+        When the text is not well-formed, a bar or note of it is not in the drawing, or a page has
+        more than one line of music.
     """
     names = set().union(*_names_of(mei)[wanted])
     toolkit = _toolkit()
@@ -195,7 +196,14 @@ def engraved(
     missing = names - {group.get("id", "") for page in pages for group in page.iter(f"{_SVG}g")}
     if missing:
         raise EngravingFault(f"the engraver left out {', '.join(sorted(missing)[:6])}")
+    if any(_systems_on(page) != 1 for page in pages):
+        raise EngravingFault("the engraver broke a line of music in two")
     return pages
+
+
+def _systems_on(page: ElementTree.Element) -> int:
+    """How many lines of music a page has."""
+    return sum(group.get("class") == "system" for group in page.iter(f"{_SVG}g"))
 
 
 def _names_of(mei: str) -> list[set[str]]:
@@ -204,12 +212,14 @@ def _names_of(mei: str) -> list[set[str]]:
         score = ElementTree.fromstring(mei)
     except ElementTree.ParseError as error:
         raise EngravingFault(f"the score is not well-formed: {error}") from None
-    names: list[set[str]] = [set()]
+    names: list[set[str]] = []
     for element in score.iter():
         name = element.get(_XML_ID, "")
         if element.tag.endswith("}pb"):
             names.append(set())
         elif name.startswith(("b-", "n-")):
+            if not names:
+                names.append(set())
             names[-1].add(name)
     return names
 

@@ -58,6 +58,8 @@ HEAD = (
     "</meiHead><music><body><mdiv><score>"
 )
 TAIL = "</section></score></mdiv></body></music></mei>"
+BREAK = "<pb/>"
+"""Before each line of music: without any the engraver breaks lines as it likes."""
 
 
 _KEPT = 4096  # bars whose notes have been written: those of a few pages
@@ -157,7 +159,7 @@ def mei_bars(score: Score, width: Callable[[ChordText], float]) -> MeiBars:
 def score_mei(bars: MeiBars, systems: Sequence[System]) -> str:
     """Lines of a score, each on a page of its own."""
     pages = (bars.page(*system) for system in systems)
-    return HEAD + bars.opening(systems[0][0][0]) + "<pb/>".join(pages) + TAIL
+    return HEAD + bars.opening(systems[0][0][0]) + BREAK + BREAK.join(pages) + TAIL
 
 
 def staff_mei(clef: Clef, fifths: int, layer: str) -> str:
