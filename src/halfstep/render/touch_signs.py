@@ -65,7 +65,8 @@ def _draw_bend(line: DrawnLine, name: str, *, rises: bool) -> None:
     around = hull([*own, *ledgers])
     top = (head.top + head.bottom) / 2 + 0.1 * SPACE
     boxes = [_beside(around, top + drop, wide, rises=rises) for drop in _DROPS for wide in _WIDTHS]
-    box = next((box for box in boxes if not line.touched(box, gap=0.0)), boxes[-1])
+    free = (box for box in boxes if not line.touched(box, gap=0.0))
+    box = next(free, None) or line.cleared(boxes[-1], down=True, gap=0.0)
     line.add(_curve(box, rises=rises), box, "bend", name)
 
 
