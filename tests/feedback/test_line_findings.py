@@ -18,6 +18,7 @@ from halfstep.feedback.doubts import Doubt
 from halfstep.feedback.finding_signs import marked_staff
 from halfstep.feedback.findings import Finding, FindingKind
 from halfstep.feedback.judge import judge
+from halfstep.feedback.line_findings import line_share
 from halfstep.feedback.written_line import sounding_places
 from halfstep.meter import Feel
 
@@ -144,6 +145,21 @@ def test_a_note_left_out_stands_where_the_player_would_have_played_it() -> None:
     take = take_of([*tones[:place], *tones[place + 1 :]], analysis, line=line, feel=Feel.SWING)
     missed = [f for f in judge(take).findings if f.kind is FindingKind.MISSED]
     assert [take.clock.beats(f.time_s) for f in missed] == pytest.approx([tones[place].onset])
+
+
+def test_a_ghost_note_that_is_swallowed_is_not_missing() -> None:
+    """It is barely sounded: who leaves it out has all of the line."""
+    analysis, line = line_of("one-line", "evening class")
+    tones = played(analysis, line, passes=1)
+    take = take_of([*tones[:9], *tones[10:]], analysis, line=line)
+    (missing,) = [f for f in judge(take).findings if f.kind is FindingKind.MISSED]
+    assert missing.etude_note is not None
+    ghosted = replace(take, ghosts=frozenset({line[missing.etude_note].onset}))
+    judged = judge(ghosted)
+    assert [f for f in judged.findings if f.kind is FindingKind.MISSED] == []
+    share = line_share(judged.take)
+    assert share is not None
+    assert (share.right, share.written) == (len(tones) - 1, len(tones) - 1)
 
 
 def test_a_wrong_note_is_not_praised_as_craft() -> None:

@@ -12,7 +12,7 @@ from typing import Any
 
 from halfstep.data.documents import JsonForm, read_document
 from halfstep.data.lesson_json import etude_data
-from halfstep.data.line_json import read_beats, read_line, read_notes
+from halfstep.data.line_json import ghosts_of, read_beats, read_line, read_notes
 from halfstep.errors import HalfstepError, ReadError
 from halfstep.etude.articulation import Articulation
 from halfstep.etude.etude_notes import EtudeNote
@@ -98,6 +98,8 @@ class StoredEtude:
         Those that its player knew; None for all.
     articulation : Articulation
         How it is tongued; what was stored without that is plain.
+    ghosts : frozenset of Fraction
+        Where the notes begin that are barely sounded.
     """
 
     step: Step
@@ -113,6 +115,7 @@ class StoredEtude:
     limits: tuple[int, int]
     known: frozenset[int] | None
     articulation: Articulation
+    ghosts: frozenset[Fraction]
 
 
 def read_etude(source: str | Path) -> StoredEtude:
@@ -139,6 +142,7 @@ def read_etude(source: str | Path) -> StoredEtude:
             _limits(data["limits_midi"]),
             None if data["known_midi"] is None else frozenset(map(int, data["known_midi"])),
             Articulation(data.get("articulated", Articulation.PLAIN)),
+            ghosts_of(data),
         )
     except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, HalfstepError):
         raise ReadError("its notes are not as halfstep writes them") from None

@@ -58,6 +58,19 @@ def read_line(data: dict[str, Any]) -> tuple[EtudeNote, ...]:
     return read_notes((*data["notes"], *ending["notes"]))
 
 
+def ghosts_of(data: dict[str, Any]) -> frozenset[Fraction]:
+    """Where the notes of a step begin that are barely sounded; none in what is older than marks.
+
+    Raises
+    ------
+    KeyError, TypeError, ValueError
+        When they are not as they were written.
+    """
+    ghost = _TOUCHES[Mark.GHOST]
+    notes = (note for note in data["notes"] if ghost in note.get("articulation", ()))
+    return frozenset(read_beats(note["start"]) for note in notes)
+
+
 def _read_note(data: dict[str, Any]) -> EtudeNote:
     onset, beats = read_beats(data["start"]), read_beats(data["beats"])
     if beats <= 0 or abs(onset) + beats > _LONGEST_BEATS:

@@ -12,6 +12,7 @@ Conventions
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.feedback.doubts import Doubt
@@ -50,6 +51,8 @@ class JudgedTake:
         The written line, rests included; empty where the take is improvised.
     ending : tuple of EtudeNote
         What is written behind the line, to be played the last time only.
+    ghosts : frozenset of Fraction
+        Where in the line notes begin that are barely sounded: none of them is ever missing.
     errors : KnownErrors
         Of the ear with this instrument.
     alignment : Alignment or None
@@ -67,6 +70,7 @@ class JudgedTake:
     feel: Feel
     line: tuple[EtudeNote, ...] = ()
     ending: tuple[EtudeNote, ...] = ()
+    ghosts: frozenset[Fraction] = frozenset()
     errors: KnownErrors
     alignment: Alignment | None = None
     doubts: tuple[Doubt, ...] = ()

@@ -66,7 +66,7 @@ def line_share(take: JudgedTake) -> LineShare | None:
     if reader is None:
         return None
     matches = reader.alignment.matches
-    left_out = sum(map(len, reader.gaps()))
+    left_out = sum(len(reader.meant_to_sound(gap)) for gap in reader.gaps())
     changed = sum(1 for _ in reader.other_notes())
     return LineShare(len(matches) - changed, len(matches) + left_out)
 
@@ -114,7 +114,12 @@ class _LineReader:
             if len(gap) >= STRETCH_NOTES:
                 yield self._stretch(gap)
             else:
-                yield from map(self._missed_note, gap)
+                yield from map(self._missed_note, self.meant_to_sound(gap))
+
+    def meant_to_sound(self, gap: Sequence[_LeftOut]) -> list[_LeftOut]:
+        """The notes of a gap without ghost notes, which a player may swallow."""
+        notes = self.alignment.line.notes
+        return [left for left in gap if notes[left.written].onset not in self.take.ghosts]
 
     def gaps(self) -> Iterator[list[_LeftOut]]:
         """Written notes in a row that were left out."""

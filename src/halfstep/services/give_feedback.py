@@ -242,6 +242,7 @@ def _judged_take(listening: Listening, level: Level | None) -> JudgedTake:
         feel=feel,
         line=tuple(note for note in written_notes if note.onset < form.beats),
         ending=tuple(note for note in written_notes if note.onset >= form.beats),
+        ghosts=line.ghosts if line else frozenset(),
         errors=known_errors(written.player.key),
         doubts=tuple(_doubts(listening)),
     )

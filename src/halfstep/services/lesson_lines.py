@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Any
 
 from halfstep.data.lesson_json import exercises
-from halfstep.data.line_json import read_line
+from halfstep.data.line_json import ghosts_of, read_line
 from halfstep.errors import BriefError, did_you_mean
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.steps import find_step
@@ -26,6 +27,8 @@ class LessonLine:
         Rests included, to the end of its ending.
     level : str
         Of its player.
+    ghosts : frozenset of Fraction
+        Where its notes begin that are barely sounded.
     """
 
     name: str
@@ -33,6 +36,7 @@ class LessonLine:
     instrument: str
     written: tuple[EtudeNote, ...]
     level: str = ""
+    ghosts: frozenset[Fraction] = frozenset()
 
     @property
     def notes(self) -> tuple[LineNote, ...]:
@@ -46,7 +50,12 @@ def lines_of_lesson(data: dict[str, Any]) -> Iterator[LessonLine]:
         for step in exercises(player):
             title, name = str(step["title"]).lower(), str(step["step"])
             yield LessonLine(
-                title, name, str(player["instrument"]), read_line(step), str(player["level"])
+                title,
+                name,
+                str(player["instrument"]),
+                read_line(step),
+                str(player["level"]),
+                ghosts_of(step),
             )
 
 

@@ -359,7 +359,12 @@ def _with_etude(
     if frame.chart is not None:
         _demand_same_chords(f"{called}: it", stored.chart, frame.chart)
     line = LessonLine(
-        stored.step.title.lower(), stored.step.name, stored.instrument, stored.line, stored.level
+        stored.step.title.lower(),
+        stored.step.name,
+        stored.instrument,
+        stored.line,
+        stored.level,
+        stored.ghosts,
     )
     if frame.quarters_a_minute is None:
         tempo = _quarters(stored.tempo_bpm, stored.chart)
