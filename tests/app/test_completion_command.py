@@ -20,7 +20,7 @@ SHELLS = ("bash", "zsh", "fish")
 FREE = {
     "chart", "tune", "reading", "out", "folder", "tempo_bpm", "seed", "known_notes", "low", "high",
     "kept_bars", "kept_from", "line", "take", "backing", "lesson", "etude", "start_s", "words",
-    "tempi", "choruses", "bank", "count_in_bars", "intro_bars", "line_start_s",
+    "tempi", "choruses", "bank", "count_in_bars", "intro_bars", "line_start_s", "talk_s",
     "data", "minutes", "name", "day", "course", "number", "page",
     "called", "host", "port", "tls", "behind_proxy",
 }  # fmt: skip

@@ -123,7 +123,7 @@ def test_a_request_comes_back_as_it_was(request: Any) -> None:
 def test_every_request_has_a_name_and_default_fields() -> None:
     assert list(REQUESTS) == [
         "read-chart", "explain-chart", "write-etude", "edit-line", "line-versions",
-        "make-lesson", "make-backing", "make-film", "hear-take",
+        "make-lesson", "make-backing", "make-film", "make-running-order", "hear-take",
         "give-feedback", "outline-line", "list-sounds", "show-course",
         "check-course", "make-plan", "show-progress",
     ]  # fmt: skip

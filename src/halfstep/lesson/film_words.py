@@ -9,7 +9,7 @@ first and the first one at 0:00, is common practice of pages with films, no sour
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from html import escape
 from itertools import groupby
 
@@ -24,7 +24,11 @@ _LEAST_CAPTION_S = 0.04
 
 def captions_text(film: FilmTimeline) -> str:
     """The captions of a film as WebVTT."""
-    cues = [*_opening(film), *_chords(film.chords)]
+    return cues_text([*_opening(film), *_chords(film.chords)])
+
+
+def cues_text(cues: Iterable[tuple[float, float, str]]) -> str:
+    """Texts with their times, in seconds, as WebVTT."""
     blocks = (
         f"{number}\n{_time(start_s)} --> {_time(end_s)}\n{_cue(text)}\n"
         for number, (start_s, end_s, text) in enumerate(cues, 1)

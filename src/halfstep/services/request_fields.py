@@ -231,6 +231,16 @@ def seconds_typed(text: str, field: str = "start_s") -> float:
     return _number(text, f"`{field}` {text!r}: give the second at which bar 1 begins")
 
 
+def talk_typed(text: str) -> float:
+    """Seconds kept for talking, as a command line gives them.
+
+    Raises
+    ------
+    BriefError
+    """
+    return _number(text, f"`talk_s` {text!r}: give seconds, such as 30")
+
+
 def _number(text: str, wanted: str) -> float:
     try:
         return float(text)

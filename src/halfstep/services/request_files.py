@@ -26,6 +26,7 @@ from halfstep.services.make_backing import MakeBacking, make_backing
 from halfstep.services.make_film import MakeFilm, make_film
 from halfstep.services.make_lesson import MakeLesson, make_lesson
 from halfstep.services.make_plan import MakePlan, make_plan
+from halfstep.services.make_running_order import MakeRunningOrder, make_running_order
 from halfstep.services.outline_line import OutlineLine, outline_line
 from halfstep.services.read_chart import ReadChart, read_chart
 from halfstep.services.request_fields import FileMade, Progress, nobody_asks
@@ -183,6 +184,11 @@ def _film(request: MakeFilm, folder: Path, progress: Progress) -> RequestFiles:
     return RequestFiles(tuple(path.name for path in written.paths), written.notices)
 
 
+def _order(request: MakeRunningOrder, folder: Path, progress: Progress) -> RequestFiles:
+    paths = make_running_order(request).write(folder, progress=progress)
+    return RequestFiles(tuple(path.name for path in paths), ())
+
+
 def _plan(request: MakePlan, folder: Path, progress: Progress) -> RequestFiles:
     reply = make_plan(request)
     paths = reply.write(folder, progress=progress)
@@ -235,6 +241,7 @@ _MAKERS: dict[type[Request], Callable[[Any, Path, Progress], RequestFiles]] = {
     MakeLesson: _lesson,
     MakeBacking: _backing,
     MakeFilm: _film,
+    MakeRunningOrder: _order,
     HearTake: _take,
     GiveFeedback: _feedback,
     OutlineLine: _outline,

@@ -35,6 +35,7 @@ from halfstep.services.make_backing import MakeBacking
 from halfstep.services.make_film import MakeFilm
 from halfstep.services.make_lesson import MakeLesson
 from halfstep.services.make_plan import MakePlan
+from halfstep.services.make_running_order import MakeRunningOrder
 from halfstep.services.outline_line import OutlineLine
 from halfstep.services.read_chart import ReadChart
 from halfstep.services.show_course import ShowCourse
@@ -54,6 +55,7 @@ Request = (
     | MakeLesson
     | MakeBacking
     | MakeFilm
+    | MakeRunningOrder
     | HearTake
     | GiveFeedback
     | OutlineLine
@@ -73,6 +75,7 @@ REQUESTS: dict[str, type[Request]] = {
     "make-lesson": MakeLesson,
     "make-backing": MakeBacking,
     "make-film": MakeFilm,
+    "make-running-order": MakeRunningOrder,
     "hear-take": HearTake,
     "give-feedback": GiveFeedback,
     "outline-line": OutlineLine,

@@ -225,6 +225,12 @@ def _seconds(field: str, text: str) -> float:
     return seconds_typed(text, field)
 
 
+def _talk(text: str) -> float:
+    from halfstep.services.request_fields import talk_typed
+
+    return talk_typed(text)
+
+
 def _seed(text: str) -> int:
     from halfstep.services.request_fields import seed_typed
 
@@ -267,6 +273,7 @@ _CONVERTED: dict[str, Callable[[str], object]] = {
     "seed": _seed,
     "start_s": lambda text: _seconds("start_s", text),
     "line_start_s": lambda text: _seconds("line_start_s", text),
+    "talk_s": _talk,
     "tune": _tune,
     "minutes": _minutes,
     "choruses": _choruses,

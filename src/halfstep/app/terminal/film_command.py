@@ -9,11 +9,15 @@ from halfstep.app.terminal.arguments import (
     chart_help,
     request_from,
 )
+from halfstep.errors import BriefError
 
 TYPE_CHECKING = False  # as in typing, which is slow to load
 
 if TYPE_CHECKING:
     import argparse
+
+_OF_FILM = ("overlay", "captions", "take", "called", "backing", "headphones", "start_s")
+"""Options that no running order has."""
 
 DESCRIPTION = (
     "Make a film of a line: notation and sound on one clock, the sounding note and bar marked, "
@@ -25,6 +29,7 @@ EXAMPLES = (
     'halfstep film "| F7 | Bb7 |" --step 3 --tempo 80..160+5 --out rising.mp4',
     'halfstep film "| F7 | Bb7 |" --step 3 --overlay --out over-me.mov',
     "halfstep film monday --step 6 --take take.wav --called Bo --out bo.mp4",
+    "halfstep film monday --script --talk 30 --out monday-script",
 )
 
 
@@ -39,6 +44,12 @@ def epilog() -> str:
             "Beside the film stand its chapters as text and a picture of it, with --captions also "
             "chords and changes in words. An overlay is .mov for video editors or .webm, without "
             "sound, for pages."
+        )
+        + wrapped_help(
+            "With --script no film is made but what you film by: a folder with the running "
+            "order on paper and as cues (.vtt), which has what to say and play at each step and "
+            "when, a text to paste under the film with the times of its chapters, and a still "
+            "picture of each step. Of a lesson it has all steps where none is named."
         )
     )
 
@@ -87,14 +98,32 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument(
         "--start", dest="start_s", metavar="SECONDS", help="where in the take bar 1 begins"
     )
+    parser.add_argument(
+        "--script", action="store_true", help="the running order to film by, in the place of a film"
+    )
+    parser.add_argument(
+        "--talk",
+        dest="talk_s",
+        metavar="SECONDS",
+        help="of a running order: kept for talking before each step (default: 0)",
+    )
+    parser.add_argument("--paper", metavar="SIZE", help="of a running order: a4 or letter")
     add_reading(parser)
     parser.add_argument(
-        "--out", metavar="FILE", help="the film: .mp4, as an overlay .mov or .webm (default: film)"
+        "--out",
+        metavar="FILE|DIR",
+        help="the film: .mp4, as an overlay .mov or .webm (default: film); a folder for --script",
     )
 
 
 def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
-    """Make a film."""
+    """Make a film, or a running order to film by."""
+    if arguments.script:
+        _make_script(arguments)
+        return
+    for option in ("talk_s", "paper"):
+        if getattr(arguments, option) is not None:
+            raise BriefError(f"`{option}` goes with `script`; leave it out")
     from halfstep.app.terminal.out_file import out_path
     from halfstep.app.terminal.progress_bar import progress_bar
     from halfstep.services.make_film import MakeFilm, film_suffixes, make_film
@@ -109,3 +138,19 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     beside = f" and beside it {', '.join(path.name for path in others)}" if others else ""
     print(f"written to {film}{beside}")
     parser.print_notes(written.notices)
+
+
+def _make_script(arguments: argparse.Namespace) -> None:
+    from halfstep.app.terminal.out_file import out_folder
+    from halfstep.app.terminal.progress_bar import progress_bar
+    from halfstep.services.make_running_order import MakeRunningOrder, make_running_order
+
+    for option in _OF_FILM:
+        if getattr(arguments, option) not in {None, False}:
+            raise BriefError(f"`{option}` goes with a film, not with `script`; leave it out")
+    folder = out_folder(arguments.out or "script", field="out")
+    request = request_from(MakeRunningOrder, arguments)
+    with progress_bar("reading the chart") as progress:
+        reply = make_running_order(request, progress=lambda share, work: progress(share / 2, work))
+        files = reply.write(folder, progress=lambda share, work: progress(0.5 + share / 2, work))
+    print("\n".join(f"written to {file}" for file in files))

@@ -36,7 +36,7 @@ def out_path(typed: str, suffixes: Sequence[str], *, field: str = "out") -> Path
     return path
 
 
-def out_folder(typed: str) -> Path:
+def out_folder(typed: str, *, field: str = "folder") -> Path:
     """The folder that files are to be written into.
 
     Raises
@@ -47,10 +47,10 @@ def out_folder(typed: str) -> Path:
     from pathlib import Path
 
     if not typed.strip():
-        raise BriefError("`folder` is empty; give it a value or leave it out")
+        raise BriefError(f"`{field}` is empty; give it a value or leave it out")
     path = Path(typed)
     if path.exists() and not path.is_dir():
-        raise BriefError(f"{path} is a file; give `folder` the name of a folder")
+        raise BriefError(f"{path} is a file; give `{field}` the name of a folder")
     return path
 
 
