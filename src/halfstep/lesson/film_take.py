@@ -190,7 +190,8 @@ def _chords(film: FilmTake) -> Iterator[FilmChord]:
 def _findings(film: FilmTake) -> Iterator[FilmFinding]:
     findings = sorted(signed(film.feedback.findings), key=lambda finding: finding.time_s)
     starts = [film.film_s(finding.time_s) for finding in findings]
-    for finding, start_s, next_s in zip(findings, starts, [*starts[1:], float("inf")], strict=True):
+    following = (*starts[1:], float("inf"))
+    for finding, start_s, next_s in zip(findings, starts, following, strict=False):
         yield FilmFinding(start_s, min(start_s + FINDING_S, next_s), finding_words(finding))
 
 

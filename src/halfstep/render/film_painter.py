@@ -15,7 +15,7 @@ Source of the contrasts: WCAG 2.2, 4.5 : 1 for what is read; the palette of ``do
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 from math import ceil, floor
 from typing import TYPE_CHECKING, NamedTuple
@@ -51,15 +51,18 @@ _FADED: Colour = (132, 129, 124)
 _PAPER_SEEN = 225
 """How much of the paper is seen over another film, of 255."""
 
-_NOW_WIDE, _MOVES_FROM, _MOVES_TO = 0.40, 0.42, 0.66
+_NOW_WIDE, _MOVES_FROM, _MOVES_TO = 0.40, 0.41, 0.65
 """Shares of the width: the chord that sounds, and the room for what changes."""
-_NEXT_EM, _MOVE_EM, _WORDS_EM, _STRIP_EM = 0.72, 0.46, 0.34, 0.62
+_NEXT_EM, _MOVE_EM, _WORDS_EM, _STRIP_EM = 0.72, 0.45, 0.33, 0.62
 """Of the em of the chord that sounds; the last of the height of the strip."""
 _LINE_WIDE = 0.005
 """A strong line, of the width."""
 _COLUMN_GAP = 0.55
 """Between notes that change, in their em."""
+_CARD_SCALES = (1.0, 0.85, 0.7, 0.58, 0.48)
 _TITLE_SCALES, _TITLE_LINES = (1.0, 0.85, 0.7, 0.58, 0.5), 3
+_GONE = 0.5
+"""Of the turn from one line to another, when nothing of either is seen."""
 _AROUND = 2
 """Pixels around what is drawn."""
 
@@ -124,14 +127,16 @@ class FramePainter:
     # Lines of music
 
     def _line(self, line: SceneLine) -> Pixels:
-        new = self._line_pixels(line.line, line.is_playing)
+        """A line; where it takes the place of another, that one goes first."""
         if line.instead_of is None:
-            return new
+            return self._line_pixels(line.line, line.is_playing)
         import numpy as np
 
-        old = self._line_pixels(line.instead_of, line.is_playing)
-        share = np.float32(line.share)
-        return (old + (new.astype(np.float32) - old) * share).astype(np.uint8)
+        is_gone = line.share >= _GONE
+        seen = self._line_pixels(line.line if is_gone else line.instead_of, line.is_playing)
+        share = np.float32(abs(line.share - _GONE) / _GONE)
+        paper = self._paper(1).astype(np.float32)
+        return (paper + (seen - paper) * share).astype(np.uint8)
 
     def _painted_line(self, line: int, is_playing: bool) -> Pixels:
         pixels = self._paper(self.music.lines[line].drawing.height)
@@ -159,7 +164,7 @@ class FramePainter:
         disc = _disc(radius)
         _multiply_by(rows, disc, round(across - radius), round(down - radius), DISC)
         wedge = _wedge(1.15 * space)
-        bottom = len(rows) - round(0.35 * space)
+        bottom = len(rows) - round(0.2 * space)
         _paste(rows, wedge, round(across - wedge.shape[1] / 2), bottom - len(wedge), ACCENT)
 
     # Strip and header
@@ -206,6 +211,7 @@ class _Pieces:
     def strip(self, left: str, right: str, finding: str) -> list[_InkedDrawing]:
         """Title and bar, or what was found."""
         size = self.size
+        left, right, finding = map(settable, (left, right, finding))
         em = _STRIP_EM * size.strip
         base, room = 0.72 * size.strip, size.music_width
         say = _fitted(right, em, 0.5 * room)
@@ -219,7 +225,7 @@ class _Pieces:
     def header(self, header: SceneHeader) -> list[_InkedDrawing]:
         """The chord that sounds or the count, what changes, and the chord that follows."""
         size = self.size
-        em = min(size.now_share * size.width, 0.82 * self.high)
+        em = min(size.now_share * size.width, 0.8 * self.high)
         base = self.high / 2 + 0.32 * em
         pieces: list[_InkedDrawing] = []
         if header.count:
@@ -254,7 +260,7 @@ class _Pieces:
         wide = _columns_wide(header.moves, more, say)
         shrink = min(1.0, (right - left) / wide)
         say, wide = say * shrink, wide * shrink
-        x, middle_y = (left + right) / 2 - wide / 2, self.high / 2
+        x, middle_y = (left + right) / 2 - wide / 2, self.high / 2 - 0.12 * say
         up, down = middle_y - 0.42 * say, middle_y + 0.42 * say
         strong = max(3.0, _LINE_WIDE * self.size.width)
         pieces: list[_InkedDrawing] = []
@@ -270,18 +276,17 @@ class _Pieces:
         return [*pieces, *self._text(more, 0.8 * say, x, middle_y + 0.28 * say, QUIET)]
 
     def card(self, card: SceneCard) -> list[_InkedDrawing]:
-        """The title over a strong line, and texts under it."""
+        """The title over a strong line, and texts under it, smaller where they are long."""
         size = self.size
         room = size.music_width - 2 * size.margin
-        em = min(0.085 * size.width, 0.13 * size.height)
-        title_em, titles = _title(card.title, em, room)
-        texts = [
-            (line, say)
-            for number, text in enumerate(card.texts)
-            for say in [(0.6 if number == 0 else 0.42) * em]
-            for line in _wrapped(text, say, room, most=4)
-        ]
-        high = 1.2 * title_em * len(titles) + em + sum(1.45 * say for _, say in texts)
+        usual = min(0.085 * size.width, 0.13 * size.height)
+        for scale in _CARD_SCALES:
+            em = scale * usual
+            title_em, titles = _title(card.title, em, room)
+            texts = list(_under_title(card, em, room))
+            high = 1.2 * title_em * len(titles) + em + sum(1.45 * say for _, say in texts)
+            if high <= 0.88 * size.height:
+                break
         x, y = 2 * size.margin, (size.height - high) / 2 + title_em
         pieces: list[_InkedDrawing] = []
         for line in titles:
@@ -292,7 +297,7 @@ class _Pieces:
         pieces.append(self._bar(Box(x, y, x + 0.16 * size.width, y + strong), ACCENT))
         y += 0.45 * em
         for line, say in texts:
-            pieces += self._text(line, _fitted(line, say, room), x, y + say, QUIET)
+            pieces += self._text(line, say, x, y + say, QUIET)
             y += 1.45 * say
         return pieces
 
@@ -356,6 +361,14 @@ def _cut(text: str, em: float, room: float) -> str:
     while text and text_width(text + "…", em) > room:
         text = text[:-1]
     return text.rstrip() + "…"
+
+
+def _under_title(card: SceneCard, em: float, room: float) -> Iterator[tuple[str, float]]:
+    """The texts of a card in lines, each with its em."""
+    for number, text in enumerate(card.texts):
+        say = (0.6 if number == 0 else 0.42) * em
+        for line in _wrapped(text, say, room, most=4):
+            yield line, _fitted(line, say, room)
 
 
 def _title(text: str, em: float, room: float) -> tuple[float, list[str]]:
