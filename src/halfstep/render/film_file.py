@@ -83,7 +83,7 @@ class FilmFormat:
 
 _X264 = (
     "scenecut=0:bframes=0:keyint=infinite:min-keyint=1:open-gop=0:rc-lookahead=0:mbtree=0:"
-    "cabac=1:8x8dct=1:chroma-qp-offset=-6"
+    "chroma-qp-offset=-6"
 )
 FILM = FilmFormat(
     ".mp4",
@@ -92,7 +92,7 @@ FILM = FilmFormat(
     "aac",
     "yuv420p",
     False,
-    {"preset": "ultrafast", "crf": "20", "x264-params": _X264},
+    {"preset": "superfast", "crf": "20", "x264-params": _X264},
     {
         "movflags": "+faststart",
         "movie_timescale": str(FRAME_RATE),
