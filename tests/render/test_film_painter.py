@@ -36,7 +36,7 @@ def grey(pictures: FilmPictures, scene: Scene) -> Grey:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("size", ["square", "portrait"])
+@pytest.mark.parametrize("size", ["720p", "square"])
 @pytest.mark.parametrize(
     ("step", "instrument"),
     [
@@ -45,7 +45,7 @@ def grey(pictures: FilmPictures, scene: Scene) -> Grey:
     ],
 )  # fmt: skip
 def test_heads_are_seen_on_a_phone(size: str, step: str, instrument: str) -> None:
-    """7 px wide or more where the film is 360 px wide."""
+    """7 px wide or more where the film is 360 px wide; other sizes have the same proportions."""
     _, _, pictures = filmed(request(BLUES, step, size=size, instrument=instrument, choruses=1))
     assert pictures.music.head_px * PHONE_PX / FILM_SIZES[size].width >= HEAD_PX
 
@@ -55,6 +55,23 @@ def test_upright_films_have_two_bars_a_line_at_most(size: str) -> None:
     """As they do on a phone that is held upright."""
     _, _, pictures = filmed(request(BLUES, "guide-tones", size=size, choruses=1))
     assert {len(line.bars) for line in pictures.music.lines} == {2}
+
+
+def test_what_stands_in_the_two_places_does_not_touch() -> None:
+    """Whichever lines follow each other, ink and wedge of one keep off the other."""
+    _, _, pictures = filmed(request(BLUES, "chorus", instrument="clarinet", choruses=2))
+    painter, music = pictures.painter, pictures.music
+    shown = [scene for scene in scenes_of(pictures) if scene.head]
+    for scene in {scene.lines: scene for scene in shown}.values():
+        upper, lower = scene.lines
+        if upper is None or lower is None or upper.instead_of is not None:
+            continue
+        alone = [
+            painter.pixels(replace(scene, lines=lines, bar=None, head=None)) != PAPER
+            for lines in ((upper, None), (None, lower))
+        ]
+        under = [ink.any(axis=2)[music.tops[0] :] for ink in alone]
+        assert not (under[0] & under[1]).any()
 
 
 def test_a_frame_is_as_large_as_it_is_asked_for() -> None:

@@ -21,8 +21,9 @@ from math import ceil, floor
 from typing import TYPE_CHECKING, NamedTuple
 
 from halfstep.render.chord_lettering import chord_run
-from halfstep.render.engraver import Box
+from halfstep.render.engraver import SPACE, Box
 from halfstep.render.film_music import FilmMusic, MusicLine
+from halfstep.render.film_outlines import WEDGE
 from halfstep.render.film_scene import Scene, SceneCard, SceneHeader, SceneLine, SceneMove
 from halfstep.render.film_sizes import FilmSize
 from halfstep.render.glyphs import settable, text_run, text_width
@@ -57,6 +58,10 @@ _NEXT_EM, _MOVE_EM, _WORDS_EM, _STRIP_EM = 0.72, 0.45, 0.33, 0.62
 """Of the em of the chord that sounds; the last of the height of the strip."""
 _LINE_WIDE = 0.005
 """A strong line, of the width."""
+_LOW = 0.95
+"""A header is low that is less than so many ems of its chord high."""
+_ROW_EM, _ROW_GAP = 0.62, 0.16
+"""Of notes that stand beside their line, in the em of the chord, and the white beside it."""
 _COLUMN_GAP = 0.55
 """Between notes that change, in their em."""
 _CARD_SCALES = (1.0, 0.85, 0.7, 0.58, 0.48)
@@ -107,11 +112,13 @@ class FramePainter:
             return frame
         top = self._top_pixels(scene.header, _strip_key(scene))
         frame[: len(top)] = top
+        if self.is_overlay:
+            frame[self.music.tops[0] :] = self._paper(1)
         for place, line in enumerate(scene.lines):
             if line is not None:
                 start = self.music.tops[place]
                 rows = frame[start : start + self.music.heights[place]]
-                rows[:] = self._line(line)
+                _set_upon(rows, self._line(line))
                 if line.is_playing:
                     self._mark(rows, scene, self.music.lines[line.line])
         return frame
@@ -154,18 +161,17 @@ class FramePainter:
             strong = max(3.0, _LINE_WIDE * self.size.width)
             _fill(rows, Box(bar.left - strong / 2, bar.top, bar.left + strong / 2, bar.bottom), INK)
         head = music.heads.get(scene.head) if scene.head is not None else None
-        if head:
-            self._mark_head(rows, head)
+        if head and scene.head is not None:
+            self._mark_head(rows, head, music.wedges[scene.head])
 
-    def _mark_head(self, rows: Pixels, head: Box) -> None:
+    def _mark_head(self, rows: Pixels, head: Box, wedge_top: float) -> None:
         space = self.music.space
         across, down = (head.left + head.right) / 2, (head.top + head.bottom) / 2
         radius = 0.62 * (head.right - head.left) + 0.25 * space
         disc = _disc(radius)
         _multiply_by(rows, disc, round(across - radius), round(down - radius), DISC)
-        wedge = _wedge(1.15 * space)
-        bottom = len(rows) - round(0.2 * space)
-        _paste(rows, wedge, round(across - wedge.shape[1] / 2), bottom - len(wedge), ACCENT)
+        wedge = _wedge(WEDGE / SPACE * space)
+        _paste(rows, wedge, round(across - wedge.shape[1] / 2), round(wedge_top), ACCENT)
 
     # Strip and header
 
@@ -198,6 +204,7 @@ class _Pieces:
     def __init__(self, size: FilmSize, header: int) -> None:
         self.size = size
         self.high = header
+        self.is_low = header < _LOW * size.now_share * size.width
         self.drawings: list[Drawing] = []
         self._numbers: dict[Drawing, int] = {}
 
@@ -225,7 +232,7 @@ class _Pieces:
     def header(self, header: SceneHeader) -> list[_InkedDrawing]:
         """The chord that sounds or the count, what changes, and the chord that follows."""
         size = self.size
-        em = min(size.now_share * size.width, 0.8 * self.high)
+        em = min(size.now_share * size.width, (0.95 if self.is_low else 0.8) * self.high)
         base = self.high / 2 + 0.32 * em
         pieces: list[_InkedDrawing] = []
         if header.count:
@@ -237,19 +244,47 @@ class _Pieces:
             left = _MOVES_TO * size.width + 0.3 * em
             room = size.width - size.margin - left
             pieces += self._chord(header.following, _NEXT_EM * em, left, base, room, QUIET)
-            pieces += self._moves(header, em) if header.moves else self._thin_line(header, em)
+            if not header.moves:
+                pieces += self._thin_line(header, em)
+            else:
+                pieces += self._row(header, em) if self.is_low else self._moves(header, em)
         return pieces
+
+    def _row(self, header: SceneHeader, em: float) -> list[_InkedDrawing]:
+        """The same where the music leaves little height: old and new beside their line."""
+        left, right = _MOVES_FROM * self.size.width, _MOVES_TO * self.size.width
+        more = f"+{header.more}" if header.more else ""
+        strong = max(3.0, _LINE_WIDE * self.size.width)
+        say = _ROW_EM * em
+        texts = [text for move in header.moves for text in (move.old, move.new) if text]
+        gaps = 2 * _ROW_GAP * len(header.moves) + _COLUMN_GAP * (len(header.moves) + bool(more))
+        wide = sum(text_width(text, say) for text in (*texts, more)) + gaps * say
+        shrink = min(1.0, (right - left - strong * len(header.moves)) / wide)
+        say *= shrink
+        x = (left + right - wide * shrink - strong * len(header.moves)) / 2
+        base, middle = self.high / 2 + 0.32 * say, self.high / 2
+        pieces: list[_InkedDrawing] = []
+        for move in header.moves:
+            pieces += self._text(move.old, say, x, base, QUIET)
+            x += text_width(move.old, say) + _ROW_GAP * say
+            line = Box(x, middle - 0.5 * say, x + strong, middle + 0.5 * say)
+            pieces.append(self._bar(line, INK))
+            x += strong + _ROW_GAP * say
+            pieces += self._text(move.new, say, x, base, ACCENT)
+            x += text_width(move.new, say) + _COLUMN_GAP * say
+        return [*pieces, *self._text(more, say, x, base, QUIET)]
 
     def _thin_line(self, header: SceneHeader, em: float) -> list[_InkedDrawing]:
         """The bar line between two chords where nothing changes."""
         left, right = _MOVES_FROM * self.size.width, _MOVES_TO * self.size.width
         middle, high = (left + right) / 2, self.high
-        say = _fitted(header.words, _WORDS_EM * em, right - left)
+        say = _fitted(header.words, (0.42 if self.is_low else _WORDS_EM) * em, right - left)
         thin = max(2.0, 0.4 * _LINE_WIDE * self.size.width)
-        end = 0.62 * high if header.words else 0.86 * high
-        rule = Box(middle - thin / 2, 0.14 * high, middle + thin / 2, end)
+        begin, base = 0.14 * high, min(0.62 * high + 1.15 * say, 0.88 * high)
+        end = base - 1.15 * say if header.words else 0.86 * high
+        rule = Box(middle - thin / 2, begin, middle + thin / 2, end)
         x = middle - text_width(header.words, say) / 2
-        words = self._text(header.words, say, x, 0.62 * high + 1.15 * say, QUIET)
+        words = self._text(header.words, say, x, base, QUIET)
         return [self._bar(rule, RULE), *words]
 
     def _moves(self, header: SceneHeader, em: float) -> list[_InkedDrawing]:
@@ -397,6 +432,14 @@ def _wrapped(text: str, em: float, room: float, *, most: int) -> list[str]:
 
 
 # Pixels
+
+
+def _set_upon(rows: Pixels, line: Pixels) -> None:
+    """A line set upon what stands there, ink upon paper: what is darker stays."""
+    import numpy as np
+
+    np.minimum(rows[..., :3], line[..., :3], out=rows[..., :3])
+    np.maximum(rows[..., 3:], line[..., 3:], out=rows[..., 3:])
 
 
 def _nothing(size: FilmSize) -> Pixels:

@@ -15,7 +15,7 @@ from halfstep.render.glyphs import music_box
 
 PHONE_PX, HEAD_PX = 360, 7.0
 """The width of a phone's screen in the units of the web, and of a note head on it."""
-_LEAST_HEADER = 0.55
+_LEAST_HEADER = 0.5
 _ROOM = 1.03
 """A head is drawn a little wider, since it is rounded to whole pixels."""
 _HEAD, _SPACE = 0xE0A4, 250.0  # SMuFL: noteheadBlack, and a staff space of its font
@@ -80,8 +80,8 @@ class FilmSize:
 FILM_SIZES = {
     size.name: size
     for size in (
-        FilmSize("720p", 1280, 720, 4, 0.06, 0.17, 0.078),
-        FilmSize("1080p", 1920, 1080, 4, 0.06, 0.17, 0.078),
+        FilmSize("720p", 1280, 720, 4, 0.054, 0.17, 0.078),
+        FilmSize("1080p", 1920, 1080, 4, 0.054, 0.17, 0.078),
         FilmSize("square", 1080, 1080, 2, 0.055, 0.20, 0.115),
         FilmSize("portrait", 1080, 1920, 2, 0.036, 0.16, 0.17),
     )
