@@ -19,7 +19,11 @@ from typing import BinaryIO
 
 from halfstep.app.job_workers import READY
 from halfstep.app.tasks.job_work import Workplace, work_once
+from halfstep.course.course_folder import our_course
+from halfstep.course.kind_of_chart import kind_of_chart
 from halfstep.errors import HalfstepError, StoreError
+from halfstep.progression.form import played
+from halfstep.progression.notations.text_reader import read_sheet_text
 from halfstep.school.database import School
 from halfstep.school.worker_mark import worker_mark
 from halfstep.services.hear_take import HearTake
@@ -30,6 +34,7 @@ from halfstep.workers import RARE_GARBAGE
 
 LOOKS_EVERY_S = 0.3
 """How often a worker looks for a job of which nobody told it."""
+_CHART = "| C6 | G7 |"
 PAUSE_S = 2.0
 """After the school could not be read or written."""
 
@@ -73,10 +78,11 @@ def _listen(line: BinaryIO, news: Event, place: Workplace) -> None:
 
 
 def warm_up() -> None:
-    """Have loaded what jobs need: an etude is written, played and heard."""
+    """Have loaded what jobs need: an etude is written, played and heard, the course read."""
+    kind_of_chart(played(read_sheet_text(_CHART)), our_course())
     with suppress(HalfstepError, OSError), TemporaryDirectory(prefix="halfstep-") as name:
         folder = Path(name)
-        make_files(WriteEtude("| C6 | G7 |", "arpeggio"), folder, progress=no_progress)
+        make_files(WriteEtude(_CHART, "arpeggio"), folder, progress=no_progress)
         make_files(HearTake(folder / "etude.m4a"), folder, progress=no_progress)
 
 
