@@ -99,6 +99,19 @@ def test_a_player_plays_with_the_band_and_changes_what_it_does(room: Page, site:
 
 
 @pytest.mark.slow
+def test_a_band_whose_script_does_not_come_is_one_sentence(site: RealSite) -> None:
+    page = site.student("Ansel", size=PHONE)
+    page.route("**/static/band.js*", lambda route: route.abort())
+    page.goto("/room")
+    page.locator("[data-play]").click()
+    expect(page.locator("[data-said]")).to_contain_text("could not be loaded; load the page again")
+    expect(page.locator("[data-play]")).to_have_text("Play")
+    page.context.close()
+    assert [line for line in site.trouble if "ERR_FAILED" not in line] == []
+    site.trouble.clear()
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["play", "record"])
 def test_a_band_that_does_not_come_is_one_sentence_and_the_next_press_plays(
     room: Page, site: RealSite, name: str

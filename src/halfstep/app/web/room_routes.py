@@ -41,7 +41,7 @@ from halfstep.school.sent_takes import SentTake, find_sent_take
 from halfstep.school.students import Student
 from halfstep.services.take_evidence import CHORUS
 
-MODULES = ("band", "tape", "chirp", "heard_notes", "told_take", "room_ways")
+MODULES = ("interruptions", "band", "tape", "chirp", "heard_notes", "told_take", "room_ways")
 """What the room's script joins."""
 
 

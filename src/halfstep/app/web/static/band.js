@@ -10,7 +10,6 @@
 
 import { Beats, Kept, answerOf, askedFor, pieceOf } from "./piece.js";
 
-export { furnish } from "./band_view.js";
 
 const AHEAD_S = 5; // what begins within so many seconds is decoded and set to sound
 const FETCHED_AHEAD_S = 12; // and within so many it is fetched

@@ -1,6 +1,7 @@
 // What is seen of the band: its controls, the chord now and the next one with what changes between
 // them, and the mark that follows the music.
 
+import { LACKS } from "./room.js";
 import { forgetPieces, pieceOf, turnOf } from "./piece.js";
 
 const still = matchMedia("(prefers-reduced-motion: reduce)");
@@ -93,6 +94,7 @@ class BandView {
     this.#say("");
     try {
       await this.#join();
+      if (!this.#band) throw new Error(LACKS);
       await this.room.play();
     } catch (fault) {
       this.#rest();
@@ -104,7 +106,7 @@ class BandView {
   // The band, whoever had it play first.
   async #join() {
     const band = await this.room.band();
-    if (this.#band) return;
+    if (!band || this.#band) return;
     this.#band = band;
     this.#loud();
     band.addEventListener("late", () => this.#say("The line is slow: the band joins in where the music is."));

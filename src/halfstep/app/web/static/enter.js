@@ -1,11 +1,12 @@
 // Opens the practice room that stands on the page, and each one that takes its place in a visit.
 //
-// What Play needs is loaded at once; what a take needs, and the ways to the next piece, with the first
-// press: before it there is no clock and no microphone that could go on, and links lead to whole pages.
+// What Play needs to stand there is loaded first, with the style no more than the six files that a
+// browser asks for at once; then what sounds and what records. What a take needs, and the ways to the
+// next piece, come with the first press: before it there is no clock and no microphone that could go
+// on, and links lead to whole pages.
 
-import * as interruptions from "./interruptions.js";
+import * as view from "./band_view.js";
 import { Room } from "./room.js";
-import * as choices from "./take_choices.js";
 import { Visit } from "./visit.js";
 
 const visit = new Visit();
@@ -15,10 +16,11 @@ function enter() {
   const section = document.getElementById("room");
   const room = new Room(section, visit);
   document.getElementById("insecure").hidden = isSecureContext; // a browser alone knows
-  choices.furnish(room);
-  interruptions.furnish(room);
-  for (const name of ["band", "tape"]) furnish(room, name);
-  room.module("band").then((module) => module && section.querySelectorAll("[data-loop]").forEach(offerLoop));
+  if (section.dataset.band) {
+    view.furnish(room);
+    section.querySelectorAll("[data-loop]").forEach(offerLoop);
+  }
+  for (const name of ["interruptions", "band", "tape"]) furnish(room, name);
   room.addEventListener("clock", () => pressed(room), { once: true });
   room.addEventListener("sent", ({ detail }) => {
     visit.sent.set(room.base, detail.take);

@@ -7,7 +7,8 @@ const TAKEN = "Something else took the sound, a call perhaps. Press Play to go o
 
 export function furnish(room) {
   new Screen(room);
-  room.addEventListener("clock", ({ detail }) => watch(room, detail.context));
+  if (room.running) watch(room, room.running);
+  else room.addEventListener("clock", ({ detail }) => watch(room, detail.context), { once: true });
   room.addEventListener("opening", () => sessionOf("play-and-record"));
 }
 

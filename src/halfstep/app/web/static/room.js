@@ -4,13 +4,13 @@
 // records, `chirp.js` marks a take so that its delay can be found. A part that has controls on the
 // page exports `furnish(room)`, which is called once for each `Room` (`enter.js`). Clock and microphone
 // are those of the visit (`visit.js`); what listens to them, or elsewhere outside the room, ends with the
-// room's `signal`. A module that cannot be loaded leaves its controls hidden and the others whole.
+// room's `signal`. A module that cannot be loaded is spoken of, and leaves the others whole.
 //
 // Events of the room (on the `Room` itself): "clock" {context} once, "opening" before the microphone is
 // asked for, "playing", "stopped", "recording" {key}, "recorded" {key}, "sent" {take, address}, "options" after a change of what is to be played.
 
 const SOON_S = 0.1;
-const LACKS = "A part of the room could not be loaded; load the page again.";
+export const LACKS = "A part of the room could not be loaded; load the page again.";
 
 export class Room extends EventTarget {
   #visit;
@@ -31,6 +31,11 @@ export class Room extends EventTarget {
   // Ends when another piece takes the place of this one.
   get signal() {
     return this.#leaving.signal;
+  }
+
+  // The clock where somebody has pressed in this room; else null.
+  get running() {
+    return this.#hasClock ? this.#visit.context : null;
   }
 
   // The clock of the visit, once somebody has pressed.

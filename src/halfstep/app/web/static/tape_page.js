@@ -1,5 +1,6 @@
 // The take on the page of the practice room: its button, how loud it is, and a file in its place.
 
+import * as choices from "./take_choices.js";
 import { TakesHere, shelf, worded } from "./takes_here.js";
 
 const LOUD = "too loud: step back, or turn the microphone down";
@@ -167,6 +168,7 @@ class TapePage {
 }
 
 export function furnish(room) {
+  choices.furnish(room);
   const section = document.getElementById("tape");
   if (section) new TapePage(room, section);
 }
