@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 import soundfile
+from hypothesis import given
+from hypothesis import strategies as st
 from tones import Sound
 
-from halfstep.listen.audio import BLOCK, RESAMPLED, Damage, Recording
+from halfstep.listen.audio import BLOCK, RESAMPLED, Damage, Recording, Stretches
 from halfstep.listen.spectra import RATE
 
 SINE = 0.5 * np.sin(2 * np.pi * 440 * np.arange(5 * RESAMPLED // 2) / RATE)
@@ -81,3 +86,30 @@ def test_a_head_that_lies_about_its_rate_is_not_believed(tmp_path: Path, head_ra
     assert list(damage.notices()) == []
     assert len(sound) == pytest.approx(seconds * RATE, abs=RATE // 100)
     assert int(np.abs(np.fft.rfft(sound[:RATE])).argmax()) == 440
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CountedSamples:
+    """A recording whose samples say where they stand, read in blocks of some lengths."""
+
+    lengths: tuple[int, ...]
+
+    def blocks(self) -> Iterator[npt.NDArray[np.float32]]:
+        yield from np.split(
+            np.arange(1, sum(self.lengths) + 1, dtype=np.float32), np.cumsum(self.lengths)[:-1]
+        )
+
+
+@given(
+    st.lists(st.integers(1, 9), min_size=1, max_size=8).map(tuple),
+    st.lists(st.tuples(st.integers(-3, 12), st.integers(1, 12)), max_size=6),
+)
+def test_stretches_are_what_stands_there_however_it_is_read(
+    lengths: tuple[int, ...], asked: list[tuple[int, int]]
+) -> None:
+    """Over the lengths of the blocks, over gaps between stretches, before the start and past it."""
+    stretches = Stretches(CountedSamples(lengths))
+    last = sum(lengths)
+    for first, samples in sorted(asked):
+        stands = [place + 1 if 0 <= place < last else 0 for place in range(first, first + samples)]
+        assert stretches.stretch(first, samples).tolist() == stands

@@ -432,18 +432,19 @@ class Stretches:
         A stretch may not begin before the one that was asked for last.
         """
         self._forget(first)
-        blocks, length = [self._kept], len(self._kept)
+        read, length = [], len(self._kept)
         while self._first + length < first + samples:
             block = next(self._blocks, None)
             if block is None:
                 break
-            blocks.append(block)
+            read.append(block)
             length += len(block)
             if self._first + length <= first:
+                self._kept = self._kept[:0]
                 self._first += length
-                blocks, length = [], 0
-        if len(blocks) != 1:
-            self._kept = np.concatenate([np.zeros(0, dtype=np.float32), *blocks])
+                read, length = [], 0
+        if read:
+            self._kept = np.concatenate([self._kept, *read])
         self._forget(first)
         piece = self._kept[max(0, first - self._first) :][: max(0, samples + min(0, first))]
         before = min(samples, max(0, -first))
