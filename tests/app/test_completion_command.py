@@ -77,7 +77,7 @@ def completed(script: Path, *typed: str) -> list[str]:
         (("lesson", "| C |", "--le"), ["--level"]),
         (("lesson", "| C |", "--level", ""), list(map(str, Level))),
         (("changes", "| C |", "--for", "a"), [key for key in INSTRUMENTS if key[0] == "a"]),
-        (("chart", "| C |", "--for", "b"), ["baritone-sax", "bb", "bass-clef"]),
+        (("chart", "| C |", "--for", "b"), ["baritone-sax", "bass-clarinet", "bb", "bass-clef"]),
         (("etude", "--step", "c"), [step.name for step in STEPS if step.name[0] == "c"]),
         (("etude", "--low", ""), []),
         (("completion", ""), list(SHELLS)),
@@ -97,7 +97,7 @@ LINES = {
     "halfstep lesson x --le": ("--level",),
     "halfstep lesson x --level ": tuple(map(str, Level)),
     "halfstep changes x --for t": ("tenor-sax", "trumpet", "trombone"),
-    "halfstep chart x --for b": ("baritone-sax", "bb", "bass-clef"),
+    "halfstep chart x --for b": ("baritone-sax", "bass-clarinet", "bb", "bass-clef"),
     "halfstep etude x --step c": ("call-and-response", "cells", "chorus"),
     "halfstep completion ": SHELLS,
 }

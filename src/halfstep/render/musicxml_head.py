@@ -17,9 +17,12 @@ from halfstep.score import Score
 _SOUNDS = {
     0: "keyboard.piano",
     26: "pluck.guitar.electric",
+    32: "strings.contrabass",
+    40: "strings.violin",
     53: "voice.vocals",
     56: "brass.trumpet.bflat",
     57: "brass.trombone",
+    60: "brass.french-horn",
     64: "wind.reed.saxophone.soprano",
     65: "wind.reed.saxophone.alto",
     66: "wind.reed.saxophone.tenor",
