@@ -77,6 +77,7 @@ def tuplet_ratio(beats: Fraction) -> tuple[int, int]:
     return actual, 1 << (actual.bit_length() - 1)
 
 
+@lru_cache(maxsize=256)
 def plain_beats(beats: Fraction) -> Fraction:
     """The length a note has outside its tuplet.
 
@@ -103,14 +104,19 @@ def note_value(bar: ScoreBar, note: ScoreNote) -> NoteValue:
 
 def tuplet_groups(bar: ScoreBar) -> tuple[tuple[int, ...], ...]:
     """The notes of each tuplet, as indices into ``bar.notes``."""
+    return _tuplet_groups(tuple(note.beats for note in bar.notes))
+
+
+@lru_cache(maxsize=4096)
+def _tuplet_groups(lengths: tuple[Fraction, ...]) -> tuple[tuple[int, ...], ...]:
     groups: list[tuple[int, ...]] = []
     group: list[int] = []
-    for place, note in enumerate(bar.notes):
-        if tuplet_ratio(note.beats)[0] == 1:
+    for place, beats in enumerate(lengths):
+        if tuplet_ratio(beats)[0] == 1:
             group = []
             continue
         group.append(place)
-        if tuplet_ratio(sum((bar.notes[n].beats for n in group), Fraction(0)))[0] == 1:
+        if tuplet_ratio(sum((lengths[n] for n in group), Fraction(0)))[0] == 1:
             groups.append(tuple(group))
             group = []
     return tuple(groups)
@@ -229,21 +235,33 @@ class _BarSigns:
 
 def beam_groups(bar: ScoreBar) -> tuple[tuple[int, ...], ...]:
     """The notes under each beam, as indices into ``bar.notes``."""
+    rhythm = tuple((note.beats, note.pitch is not None) for note in bar.notes)
+    return _beam_groups(rhythm, bar.meter, is_pickup=bar.number == 0)
+
+
+_Rhythm = tuple[tuple[Fraction, bool], ...]
+"""How long each thing in a bar lasts, in beats, and whether it is a note."""
+
+
+@lru_cache(maxsize=4096)
+def _beam_groups(rhythm: _Rhythm, meter: Meter, *, is_pickup: bool) -> tuple[tuple[int, ...], ...]:
+    """The same for every bar of a rhythm, of which a part has few."""
     groups: list[tuple[int, ...]] = []
-    late = bar.meter.bar_beats - sounding_beats(bar) if bar.number == 0 else Fraction(0)
-    starts = tuple(onset + late for onset in onsets(bar))
+    lengths = tuple(beats for beats, _ in rhythm)
+    late = meter.bar_beats - sum(lengths, Fraction(0)) if is_pickup else Fraction(0)
+    starts = tuple(accumulate(lengths, initial=late))[:-1]
     in_tuplet = {
-        place: number for number, group in enumerate(tuplet_groups(bar)) for place in group
+        place: number for number, group in enumerate(_tuplet_groups(lengths)) for place in group
     }
-    for begin, end in pairwise((*_group_starts(bar.meter), bar.meter.bar_beats)):
+    for begin, end in pairwise((*_group_starts(meter), meter.bar_beats)):
         inside = [n for n, start in enumerate(starts) if begin <= start < end]
-        eighths = all(bar.notes[n].pitch and bar.notes[n].beats == EIGHTH for n in inside)
+        eighths = all(rhythm[n] == (EIGHTH, True) for n in inside)
         filled = len(inside) * EIGHTH == end - begin
-        if (eighths and filled) or bar.meter.unit >= 8:
-            groups += _runs(bar, inside, in_tuplet)
+        if (eighths and filled) or meter.unit >= 8:
+            groups += _runs(rhythm, inside, in_tuplet)
             continue
-        for _, within in groupby(inside, key=lambda n: starts[n] // bar.meter.pulse_beats):
-            groups += _runs(bar, list(within), in_tuplet)
+        for _, within in groupby(inside, key=lambda n: starts[n] // meter.pulse_beats):
+            groups += _runs(rhythm, list(within), in_tuplet)
     return tuple(groups)
 
 
@@ -255,13 +273,12 @@ def _group_starts(meter: Meter) -> tuple[Fraction, ...]:
     return meter.strong_beats
 
 
-def _runs(bar: ScoreBar, places: list[int], in_tuplet: dict[int, int]) -> list[tuple[int, ...]]:
+def _runs(rhythm: _Rhythm, places: list[int], in_tuplet: dict[int, int]) -> list[tuple[int, ...]]:
     """Neighbours short enough for a beam, at least two of them, in one tuplet or in none."""
 
     def beam(place: int) -> tuple[bool, int | None]:
-        note = bar.notes[place]
-        short = note.pitch is not None and plain_beats(note.beats) < 1
-        return short, in_tuplet.get(place)
+        beats, is_note = rhythm[place]
+        return is_note and plain_beats(beats) < 1, in_tuplet.get(place)
 
     runs = [(beams, tuple(run)) for (beams, _), run in groupby(places, key=beam)]
     return [run for beams, run in runs if beams and len(run) > 1]

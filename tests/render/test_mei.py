@@ -216,7 +216,7 @@ def test_a_change_of_metre_stands_before_its_bar() -> None:
     bars = (rhythm("4"), rhythm("3", Meter(3, 4), 2), rhythm("3", Meter(3, 4), 3))
     section = next(tree(part(*bars)).iter(f"{MEI}section"))
     tags = [child.tag.removeprefix(MEI) for child in section]
-    assert tags == ["pb", "measure", "scoreDef", "measure", "measure"]
+    assert tags == ["sb", "measure", "scoreDef", "measure", "measure"]
     assert section[2].get("meter.count") == "3"
 
 
@@ -236,7 +236,7 @@ def test_a_bar_of_rest_is_one_rest_in_any_metre() -> None:
     assert [element.tag for element in events(measure)] == [f"{MEI}mRest"]
 
 
-def test_systems_stand_on_pages_of_their_own() -> None:
+def test_systems_begin_on_lines_of_their_own() -> None:
     score = part(*(rhythm("4", number=n) for n in range(1, 6)))
     systems = [(range(0, 2), 0), (range(2, 4), 0), (range(4, 5), 2)]
     section = next(
@@ -244,7 +244,7 @@ def test_systems_stand_on_pages_of_their_own() -> None:
             f"{MEI}section"
         )
     )
-    tags = "".join("|" if child.tag == f"{MEI}pb" else "m" for child in section)
+    tags = "".join("|" if child.tag == f"{MEI}sb" else "m" for child in section)
     assert tags == "|mm|mm|mmm"
 
 

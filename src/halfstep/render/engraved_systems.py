@@ -14,7 +14,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Generic, TypeVar
 
@@ -29,21 +29,33 @@ _WIDEST = 1_000_000.0
 _MOST_WIDTHS, _MOST_LINES = 8192, 256
 
 
+@dataclass(frozen=True, slots=True)
+class _HashedKey:
+    """A key that is hashed once: bars take long."""
+
+    key: Key
+    value: int
+
+    def __hash__(self) -> int:
+        return self.value
+
+
 class KeptWork(Generic[Made]):
     """What was made last, by what it was made from; threads may share it."""
 
     def __init__(self, most: int) -> None:
-        self._made: OrderedDict[Key, Made] = OrderedDict()
+        self._made: OrderedDict[_HashedKey, Made] = OrderedDict()
         self._most = most
         self._lock = threading.Lock()
 
     def every(self, keys: Sequence[Key], make: Callable[[list[int]], Iterable[Made]]) -> list[Made]:
         """What belongs to each key; ``make`` is given the places of those that are missing."""
-        works = [self._get(key) for key in keys]
+        hashed = [_HashedKey(key, hash(key)) for key in keys]
+        works = [self._get(key) for key in hashed]
         missing = [place for place, work in enumerate(works) if work is None]
         for place, work in zip(missing, make(missing) if missing else (), strict=True):
             works[place] = work
-            self._put(keys[place], work)
+            self._put(hashed[place], work)
         return [work for work in works if work is not None]
 
     def clear(self) -> None:
@@ -51,13 +63,13 @@ class KeptWork(Generic[Made]):
         with self._lock:
             self._made.clear()
 
-    def _get(self, key: Key) -> Made | None:
+    def _get(self, key: _HashedKey) -> Made | None:
         with self._lock:
             if key in self._made:
                 self._made.move_to_end(key)
             return self._made.get(key)
 
-    def _put(self, key: Key, work: Made) -> None:
+    def _put(self, key: _HashedKey, work: Made) -> None:
         with self._lock:
             self._made[key] = work
             while len(self._made) > self._most:

@@ -23,6 +23,7 @@ from typing import Any
 from xml.etree import ElementTree
 
 from halfstep.render.glyphs import glyph_path, music_box, music_glyph
+from halfstep.render.mei import BREAK
 
 SPACE = 180.0
 """A staff space, in tenths of the engraver's unit."""
@@ -33,17 +34,22 @@ STAFF_LINE = 0.1 * SPACE
 _STEP = 1.0  # beyond what is touched, so that rounding cannot hold a shape in place
 _SEED = 7
 _SVG = "{http://www.w3.org/2000/svg}"
-_XML_ID = "{http://www.w3.org/XML/1998/namespace}id"
+_GROUP, _USE, _PATH = f"{_SVG}g", f"{_SVG}use", f"{_SVG}path"
 _XLINK = "{http://www.w3.org/1999/xlink}href"
+_NAMED = re.compile(r'xml:id="([bn]-[^"]+)"')
+"""The bars and notes that a drawing must have."""
+_DRAWN = re.compile(r'<g id="([bn]-[^"]+)"')
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+_NUMBER_PAIR = re.compile(rf"{_NUMBER.pattern}[ ,]+{_NUMBER.pattern}")
 _OPTIONS = {
     "breaks": "encoded", "pageHeight": 60000, "adjustPageHeight": True, "header": "none",
     "footer": "none", "minLastJustification": 0.0, "staffLineWidth": STAFF_LINE / (SPACE / 2),
     "spacingLinear": 0.12, "spacingNonLinear": 0.72, "leftMarginAccid": 1.0, "pageMarginLeft": 0,
     "pageMarginRight": 0, "pageMarginTop": 0, "pageMarginBottom": 0, "xmlIdSeed": _SEED,
+    "svgFormatRaw": True,
 }  # fmt: skip
 """Of the engraver, for every drawing."""
-ALL_PAGES = slice(None)
+ALL_LINES = slice(None)
 _STRIPS = 8  # of a slur
 _HEAD_BRACKETS = frozenset({0xE26A, 0xE26B})
 HEAD_BRACKET = "headBracket"
@@ -109,10 +115,16 @@ class DrawnLine:
 
     def touched(self, box: Box, *, gap: float) -> list[Box]:
         """What a box comes too near to, the staff's own lines and bar lines left out."""
+        left, top = box.left - gap, box.top - gap
+        right, bottom = box.right + gap, box.bottom + gap
         return [
-            shape.box
+            other
             for shape in self.shapes
-            if shape.kind not in {"line", "barLine"} and box.meets(shape.box, gap=gap)
+            if (other := shape.box).left < right
+            and left < other.right
+            and other.top < bottom
+            and top < other.bottom
+            and shape.kind not in {"line", "barLine"}
         ]
 
     def cleared(self, box: Box, *, down: bool, gap: float) -> Box:
@@ -157,28 +169,27 @@ def engraved(
     *,
     stretch: bool = True,
     even: bool = False,
-    wanted: slice = ALL_PAGES,
+    wanted: slice = ALL_LINES,
 ) -> list[ElementTree.Element]:
-    """Pages of an MEI text as SVG.
+    """The lines of music of an MEI text, each as a group of SVG.
 
     Parameters
     ----------
     width : float
-        Of the page, in picture units.
+        Of a line, in picture units.
     stretch : bool
         Spread each line over the whole width.
     even : bool
         Notes equally far apart, whatever they last.
     wanted : slice
-        The pages to draw; all unless it is given.
+        The lines to give; all unless it is given.
 
     Raises
     ------
     EngravingFault
-        When the text is not well-formed, a bar or note of it is not in the drawing, or a page has
-        more than one line of music.
+        When the text is not well-formed, a bar or note of it is not in the drawing, or a line of
+        music was broken in two.
     """
-    names = set().union(*_names_of(mei)[wanted])
     toolkit = _toolkit()
     toolkit.setOptions(
         _OPTIONS
@@ -190,58 +201,47 @@ def engraved(
     )
     toolkit.resetXmlIdSeed(_SEED)
     if not toolkit.loadData(mei):
-        raise EngravingFault("the engraver refused the score")
-    numbers = range(1, toolkit.getPageCount() + 1)[wanted]
-    pages = [ElementTree.fromstring(toolkit.renderToSVG(number)) for number in numbers]
-    missing = names - {group.get("id", "") for page in pages for group in page.iter(f"{_SVG}g")}
+        raise EngravingFault(f"the engraver refused the score{_misshapen(mei)}")
+    svg = toolkit.renderToSVG(1)
+    missing = set(_NAMED.findall(mei)).difference(_DRAWN.findall(svg))
     if missing:
         raise EngravingFault(f"the engraver left out {', '.join(sorted(missing)[:6])}")
-    if any(_systems_on(page) != 1 for page in pages):
+    page = ElementTree.fromstring(svg)
+    systems = [group for group in page.iter(_GROUP) if group.get("class") == "system"]
+    if len(systems) != (mei.count(BREAK) or 1):
         raise EngravingFault("the engraver broke a line of music in two")
-    return pages
+    return systems[wanted]
 
 
-def _systems_on(page: ElementTree.Element) -> int:
-    """How many lines of music a page has."""
-    return sum(group.get("class") == "system" for group in page.iter(f"{_SVG}g"))
-
-
-def _names_of(mei: str) -> list[set[str]]:
-    """The ids of the bars and notes that the drawing of each page must have."""
+def _misshapen(mei: str) -> str:
+    """Where a text is not well-formed, for a message; nothing where it is."""
     try:
-        score = ElementTree.fromstring(mei)
+        ElementTree.fromstring(mei)
     except ElementTree.ParseError as error:
-        raise EngravingFault(f"the score is not well-formed: {error}") from None
-    names: list[set[str]] = []
-    for element in score.iter():
-        name = element.get(_XML_ID, "")
-        if element.tag.endswith("}pb"):
-            names.append(set())
-        elif name.startswith(("b-", "n-")):
-            if not names:
-                names.append(set())
-            names[-1].add(name)
-    return names
+        return f", which is not well-formed: {error}"
+    return ""
 
 
-def read_line(page: ElementTree.Element) -> DrawnLine:
-    """The shapes of one page, without what is not printed."""
+def read_line(system: ElementTree.Element) -> DrawnLine:
+    """The shapes of one line of music, without what is not printed; its staff begins at y = 0."""
     line = DrawnLine()
-    for measure in page.iter(f"{_SVG}g"):
-        if measure.get("class") == "measure" and measure.get("id", "").startswith("b-"):
-            _read_measure(line, measure)
-        elif "spanning" in (classes := measure.get("class", "").split()):
-            kind = "slur" if "slur" in classes else "tie"
-            _read(line, measure, kind, "")  # from the line before
+    top: float | None = None
+    for group in system:
+        if group.get("class") == "measure" and group.get("id", "").startswith("b-"):
+            top = _staff_of(group).top if top is None else top
+            _read_measure(line, group, top)
+    for group in system:
+        if "spanning" in (classes := group.get("class", "").split()):  # from the line before
+            _read(line, group, "slur" if "slur" in classes else "tie", "", top=top or 0.0)
     line.staff = hull(shape.box for shape in line.shapes if shape.kind == "line")
     return line
 
 
-def read_rooms(page: ElementTree.Element) -> tuple[float, dict[str, Box]]:
-    """What clef and signatures take at the start of a page, and the staff of each bar."""
-    measures = [m for m in page.iter(f"{_SVG}g") if m.get("class") == "measure"]
+def read_rooms(system: ElementTree.Element) -> tuple[float, dict[str, Box]]:
+    """What clef and signatures take at the start of a line, and the staff of each bar."""
+    measures = [m for m in system if m.get("class") == "measure"]
     line = DrawnLine()
-    _read_measure(line, measures[0])
+    _read_measure(line, measures[0], 0.0)
     head = max(shape.box.right for shape in line.shapes if shape.kind in _OPENING)
     return head, {m.get("id", ""): _staff_of(m) for m in measures}
 
@@ -249,46 +249,54 @@ def read_rooms(page: ElementTree.Element) -> tuple[float, dict[str, Box]]:
 def _staff_of(measure: ElementTree.Element) -> Box:
     """The staff lines of a bar, and nothing of what stands on them."""
     staff = next(child for child in measure if child.get("class") == "staff")
-    lines = (child for child in staff if child.tag == f"{_SVG}path")
+    lines = (child for child in staff if child.tag == _PATH)
     return hull(_points_box(_numbers(child.get("d"))) for child in lines)
 
 
-def _read_measure(line: DrawnLine, measure: ElementTree.Element) -> None:
+def _read_measure(line: DrawnLine, measure: ElementTree.Element, top: float) -> None:
+    """The shapes of a bar; its y is counted from ``top``."""
     name = measure.get("id", "")
     staves = [child for child in measure if child.get("class") == "staff"]
     before = len(line.shapes)
-    _read(line, staves[0], "line", name)
+    _read(line, staves[0], "line", name, top=top)
     staff = hull(shape.box for shape in line.shapes[before:] if shape.kind == "line")
     line.bars[name] = staff
     for silent in staves[1:]:
         _read_chord_places(line, silent)
     for child in measure:
         if child.get("class") != "staff":
-            _read(line, child, str(child.get("class")), name, lowest=staff.bottom + 4 * SPACE)
+            kind, lowest = str(child.get("class")), staff.bottom + 4 * SPACE
+            _read(line, child, kind, name, top=top, lowest=lowest)
 
 
 def _read_chord_places(line: DrawnLine, staff: ElementTree.Element) -> None:
-    for note in staff.iter(f"{_SVG}g"):
+    for note in staff.iter(_GROUP):
         if note.get("id", "").startswith("c-"):
-            use = next(note.iter(f"{_SVG}use"))
+            use = next(note.iter(_USE))
             line.chord_lefts[note.get("id", "")] = _numbers(use.get("transform"))[0]
 
 
 def _read(
-    line: DrawnLine, element: ElementTree.Element, kind: str, owner: str, *, lowest: float = 1e9
+    line: DrawnLine,
+    element: ElementTree.Element,
+    kind: str,
+    owner: str,
+    *,
+    top: float,
+    lowest: float = 1e9,
 ) -> None:
     for child in element:
-        if child.tag == f"{_SVG}g":
+        if child.tag == _GROUP:
             name = child.get("class", "")
             if name == "verse" or child.get("visibility") == "hidden":
                 continue
             identity = child.get("id", "")
             inner = identity if identity.startswith("n-") else owner
-            _read(line, child, _kind(name, kind), inner, lowest=lowest)
-        elif kind == "slur" and child.tag == f"{_SVG}path":
-            line.shapes += _slur_strips(child, owner)
+            _read(line, child, _kind(name, kind), inner, top=top, lowest=lowest)
+        elif kind == "slur" and child.tag == _PATH:
+            line.shapes += _slur_strips(child, owner, top)
         else:
-            shape = _shape(child, kind, owner)
+            shape = _shape(child, kind, owner, top=top)
             if shape and not (kind == "barLine" and shape.box.top > lowest - 4 * SPACE):
                 line.shapes.append(shape)
 
@@ -302,33 +310,44 @@ def _numbers(text: str | None) -> list[float]:
     return [float(number) for number in _NUMBER.findall(text or "")]
 
 
-def _shape(element: ElementTree.Element, kind: str, owner: str) -> DrawnShape | None:
+def _shape(
+    element: ElementTree.Element, kind: str, owner: str, *, top: float = 0.0
+) -> DrawnShape | None:
+    """An element as a shape whose y is counted from ``top``; None where it draws nothing."""
+    if element.tag == _USE:
+        return _glyph(element, kind, owner, top)
+    if element.tag == _PATH:
+        return _path(element, kind, owner, top)
     tag = element.tag.removeprefix(_SVG)
-    if tag == "use":
-        return _glyph(element, kind, owner)
-    if tag == "path":
-        return _path(element, kind, owner)
     if tag == "polygon":
-        box = _points_box(_numbers(element.get("points")))
-        return DrawnShape(f'<polygon points="{element.get("points")}"/>', box, kind, owner)
+        numbers = _numbers_below(element.get("points"), top)
+        svg = f'<polygon points="{_points(numbers)}"/>'
+        return DrawnShape(svg, _points_box(numbers), kind, owner)
     if tag == "polyline":
-        points, wide = element.get("points", "").strip(), float(element.get("stroke-width", "0"))
-        svg = f'<polyline points="{points}" fill="none" stroke="#000" stroke-width="{wide:g}"/>'
-        return DrawnShape(svg, _points_box(_numbers(points), pad=wide / 2), kind, owner)
+        numbers = _numbers_below(element.get("points"), top)
+        wide = float(element.get("stroke-width", "0"))
+        svg = (
+            f'<polyline points="{_points(numbers)}" fill="none" stroke="#000" '
+            f'stroke-width="{wide:g}"/>'
+        )
+        return DrawnShape(svg, _points_box(numbers, pad=wide / 2), kind, owner)
     if tag == "rect":
         x, y, wide, high = (float(element.get(k, "0")) for k in ("x", "y", "width", "height"))
+        y -= top
         svg = f'<rect x="{x:g}" y="{y:g}" width="{wide:g}" height="{high:g}"/>'
         return DrawnShape(svg, Box(x, y, x + wide, y + high), kind, owner)
     if tag == "ellipse":
         x, y, rx, ry = (float(element.get(k, "0")) for k in ("cx", "cy", "rx", "ry"))
+        y -= top
         svg = f'<ellipse cx="{x:g}" cy="{y:g}" rx="{rx:g}" ry="{ry:g}"/>'
         return DrawnShape(svg, Box(x - rx, y - ry, x + rx, y + ry), kind, owner)
     return None
 
 
-def _glyph(use: ElementTree.Element, kind: str, owner: str) -> DrawnShape:
+def _glyph(use: ElementTree.Element, kind: str, owner: str, top: float) -> DrawnShape:
     code = int(use.get(_XLINK, "")[1:].split("-")[0], 16)
     x, y, scale, _ = _numbers(use.get("transform"))
+    y -= top
     left, low, wide, high = music_box(code)
     box = Box(
         x + left * scale, y - (low + high) * scale, x + (left + wide) * scale, y - low * scale
@@ -338,29 +357,35 @@ def _glyph(use: ElementTree.Element, kind: str, owner: str) -> DrawnShape:
     return DrawnShape(glyph_path(music_glyph(code), x, y, scale), box, kind, owner)
 
 
-def _path(path: ElementTree.Element, kind: str, owner: str) -> DrawnShape:
+def _path(path: ElementTree.Element, kind: str, owner: str, top: float) -> DrawnShape:
+    """A straight line, or curves, which are filled."""
     drawing = path.get("d", "")
+    numbers = _numbers_below(drawing, top)
     wide = float(path.get("stroke-width", "0"))
-    box = _points_box(_numbers(drawing), pad=wide / 2 if kind != "line" else 0.0)
+    box = _points_box(numbers, pad=wide / 2 if kind != "line" else 0.0)
     if "C" in drawing:
+        words = iter(_points(numbers).split())
+        drawing = _NUMBER_PAIR.sub(lambda _: next(words), drawing)
         svg = f'<path d="{drawing}" stroke="#000" stroke-width="{wide:g}"/>'
     else:
-        svg = f'<path d="{drawing}" fill="none" stroke="#000" stroke-width="{wide:g}"/>'
+        svg = f'<path d="M{_points(numbers)}" fill="none" stroke="#000" stroke-width="{wide:g}"/>'
     return DrawnShape(svg, box, kind, owner)
 
 
-def _slur_strips(path: ElementTree.Element, owner: str) -> Iterator[DrawnShape]:
+def _slur_strips(path: ElementTree.Element, owner: str, top: float) -> Iterator[DrawnShape]:
     """A slur as one drawing, and boxes along it: around all of it would be room for other signs.
 
     Its path is a curve from left to right and another one back.
     """
-    whole = _path(path, "slur", owner)
-    numbers = _numbers(path.get("d", ""))
+    whole = _path(path, "slur", owner, top)
+    numbers = _numbers_below(path.get("d"), top)
     pad = float(path.get("stroke-width", "0")) / 2
     there, back = _on_curve(numbers[:8]), _on_curve(numbers[6:14])[::-1]
     edges = [(*one, *other) for one, other in zip(there, back, strict=True)]
     for n, (left, right) in enumerate(pairwise(edges)):
-        yield DrawnShape("" if n else whole.svg, _points_box([*left, *right], pad), "slur", owner)
+        yield DrawnShape(
+            "" if n else whole.svg, _points_box([*left, *right], pad=pad), "slur", owner
+        )
 
 
 def _on_curve(points: list[float]) -> list[tuple[float, float]]:
@@ -378,7 +403,20 @@ def _on_curve(points: list[float]) -> list[tuple[float, float]]:
     return curve
 
 
-def _points_box(numbers: Sequence[float], pad: float = 0.0) -> Box:
+def _numbers_below(text: str | None, top: float) -> list[float]:
+    """Points as x and y in turn, y counted from ``top``."""
+    numbers = _numbers(text)
+    numbers[1::2] = [y - top for y in numbers[1::2]]
+    return numbers
+
+
+def _points(numbers: list[float]) -> str:
+    """Points as SVG writes them: ``0,540 232,540``."""
+    pairs = zip(numbers[::2], numbers[1::2], strict=True)
+    return " ".join(f"{x:g},{y:g}" for x, y in pairs)
+
+
+def _points_box(numbers: Sequence[float], *, pad: float = 0.0) -> Box:
     xs, ys = numbers[::2], numbers[1::2]
     return Box(min(xs) - pad, min(ys) - pad, max(xs) + pad, max(ys) + pad)
 

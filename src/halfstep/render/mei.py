@@ -50,7 +50,8 @@ _CLEFS = {Clef.TREBLE: ("G", 2), Clef.BASS: ("F", 4)}
 _MIDDLE = {Clef.TREBLE: 'pname="b" oct="4"', Clef.BASS: 'pname="d" oct="3"'}
 _BARLINES = {Barline.SINGLE: "single", Barline.DOUBLE: "dbl", Barline.FINAL: "end"}
 _GRID = 8  # chord places are rounded to a 32nd note for spacing
-_WORD_UNITS = 112.5  # width of one l in the engraver's lyrics, tenths of its unit
+WORD_UNITS = 112.5
+"""Width of one l in the engraver's lyrics, in tenths of its unit."""
 
 HEAD = (
     '<?xml version="1.0" encoding="UTF-8"?><mei xmlns="http://www.music-encoding.org/ns/mei" '
@@ -58,7 +59,7 @@ HEAD = (
     "</meiHead><music><body><mdiv><score>"
 )
 TAIL = "</section></score></mdiv></body></music></mei>"
-BREAK = "<pb/>"
+BREAK = "<sb/>"
 """Before each line of music: without any the engraver breaks lines as it likes."""
 
 
@@ -157,9 +158,9 @@ def mei_bars(score: Score, width: Callable[[ChordText], float]) -> MeiBars:
 
 
 def score_mei(bars: MeiBars, systems: Sequence[System]) -> str:
-    """Lines of a score, each on a page of its own."""
-    pages = (bars.page(*system) for system in systems)
-    return HEAD + bars.opening(systems[0][0][0]) + BREAK + BREAK.join(pages) + TAIL
+    """Lines of a score, one under the other."""
+    lines = (bars.page(*system) for system in systems)
+    return HEAD + bars.opening(systems[0][0][0]) + BREAK + BREAK.join(lines) + TAIL
 
 
 def staff_mei(clef: Clef, fifths: int, layer: str) -> str:
@@ -316,7 +317,7 @@ def _silent(bar: ScoreBar, place: int, width: Callable[[ChordText], float]) -> s
         name = ""
         if begin in marks:
             name = f' xml:id="c-{place}-{marks[begin]}"'
-            count = ceil(width(bar.chords[marks[begin]]) / _WORD_UNITS)
+            count = ceil(width(bar.chords[marks[begin]]) / WORD_UNITS)
             word = f"<verse><syl>{'l' * count}</syl></verse>"
         for beats in _pieces(Fraction(stop - begin, _GRID)):
             pitch = 'pname="b" oct="4" visible="false"'
@@ -328,11 +329,12 @@ def _silent(bar: ScoreBar, place: int, width: Callable[[ChordText], float]) -> s
 _PIECES = NOTE_VALUES | {Fraction(1, 8): NoteValue(32)}
 
 
-def _pieces(beats: Fraction) -> list[Fraction]:
+@lru_cache(256)
+def _pieces(beats: Fraction) -> tuple[Fraction, ...]:
     """Any length on the grid as note values, longest first."""
     pieces = []
     for value in _PIECES:
         while beats >= value:
             pieces.append(value)
             beats -= value
-    return pieces
+    return tuple(pieces)

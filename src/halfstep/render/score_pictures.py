@@ -27,6 +27,7 @@ from xml.sax.saxutils import escape, quoteattr
 from halfstep.instruments import Clef
 from halfstep.notation import Accidental, printed_accidentals
 from halfstep.pitch import Pitch
+from halfstep.render.bar_widths import width_bounds
 from halfstep.render.chord_lettering import chord_run
 from halfstep.render.engraved_systems import (
     Key,
@@ -196,14 +197,12 @@ def fitted_lines(
     """
     if not score.bars:
         return (), scale
-    bars = mei_bars(score, _kept_width)
-    natural = natural_widths(bars)
-    widest = natural[0] + max(natural[1])
+    bars = mei_bars(score, kept_width)
     least = min(scale, least)
-    scale = max(least, min(scale, width_mm / MM / (widest + 3 * EDGE)))
+    scale = max(least, min(scale, width_mm / MM / _widest_line(bars, width_mm / MM / scale)))
     while True:
         width = _line_width(width_mm / scale)
-        systems, lines, crowded = _uncrowded(score, bars, natural, width)
+        systems, lines, crowded = _uncrowded(score, bars, width)
         if not crowded or scale <= least:
             break
         scale = max(least, _SMALLER * scale)
@@ -215,11 +214,11 @@ def fitted_lines(
 
 
 def _uncrowded(
-    score: Score, bars: MeiBars, natural: tuple[float, tuple[float, ...]], width: float
+    score: Score, bars: MeiBars, width: float
 ) -> tuple[list[tuple[range, int]], list[DrawnLine], bool]:
     """The lines with as many bars as leave room for the chord symbols, and whether none do."""
     for bars_a_line in range(max(1, score.bars_a_system), 0, -1):
-        systems = _systems(score, natural, width, bars_a_line)
+        systems = _broken_lines(bars, width, bars_a_line)
         lines = drawn_systems(bars, systems, width)
         crowded = any(_crowded(score, line) for line in lines)
         if not crowded:
@@ -240,8 +239,7 @@ def fewest_lines(score: Score, *, width_mm: float, staff_mm: float = STAFF_MM) -
     if not score.bars:
         return 0
     width = _line_width(width_mm * STAFF_MM / staff_mm)
-    natural = natural_widths(mei_bars(score, _kept_width))
-    return len(_systems(score, natural, width, max(1, score.bars_a_system)))
+    return len(_broken_lines(mei_bars(score, kept_width), width, max(1, score.bars_a_system)))
 
 
 def _line_width(width_mm: float) -> float:
@@ -307,6 +305,26 @@ def _scale_note(pitch: Pitch, accidental: Accidental | None, is_open: bool) -> s
 # Lines
 
 
+def _widest_line(bars: MeiBars, room: float) -> float:
+    """How wide a line of the widest bar is at least; measured where it may have no room."""
+    head, widths = width_bounds(bars)
+    most = head.most + max(bounds.most for bounds in widths) + 3 * EDGE
+    if most <= room:
+        return most
+    first, measured = natural_widths(bars)
+    return first + max(measured) + 3 * EDGE
+
+
+def _broken_lines(bars: MeiBars, width: float, most: int) -> list[tuple[range, int]]:
+    """The bars of each line, measured where their bounds leave it open."""
+    head, widths = width_bounds(bars)
+    narrow, wide = (
+        _systems(bars.score, (head[which], tuple(bounds[which] for bounds in widths)), width, most)
+        for which in range(2)
+    )
+    return narrow if narrow == wide else _systems(bars.score, natural_widths(bars), width, most)
+
+
 def _systems(
     score: Score, natural: tuple[float, tuple[float, ...]], width: float, most: int
 ) -> list[tuple[range, int]]:
@@ -367,7 +385,8 @@ def _split(group: range, parts: int) -> list[range]:
     return lines
 
 
-def _kept_width(chord: ChordText) -> float:
+def kept_width(chord: ChordText) -> float:
+    """What is kept free over the staff for a chord symbol, in units of the picture."""
     return chord_run(chord, _CHORD_EM).width + _CHORD_GAP
 
 
