@@ -76,8 +76,8 @@ def test_chords_are_those_that_the_player_reads() -> None:
 def test_what_changes_into_a_chord_stands_with_it() -> None:
     """Nothing precedes the first chord of all; from G7 to C7 the B falls to B♭, and rises again."""
     film = filmed("| G7 | C7 |", "scale", choruses=2)
-    changes = [chord.change.instruction if chord.change else None for chord in film.chords]
-    assert changes == [None, "only the B becomes B♭", "only the B♭ becomes B", changes[1]]
+    changes = [chord.change.printed if chord.change else None for chord in film.chords]
+    assert changes == [None, "B♮ → B♭", "B♭ → B♮", changes[1]]
 
 
 def test_the_ending_is_played_once_behind_the_last_chorus() -> None:

@@ -10,6 +10,7 @@ import pypdfium2
 import pytest
 
 from halfstep.errors import BriefError
+from halfstep.lesson.film_words import captions_text
 from halfstep.lesson.running_order import (
     RunningOrder,
     description_text,
@@ -57,6 +58,22 @@ def test_a_change_is_told_in_its_bar_in_the_notes_that_the_player_reads() -> Non
     assert "E7 to A7: G♯ → G♮" in notes["changes"]
 
 
+def test_where_the_scale_stays_the_guide_tones_that_go_are_told() -> None:
+    """From a minor seventh to the dominant a fourth higher the seventh falls to the third, a half
+    step, and the third stays as the seventh. Common practice, no source.
+    """
+    order = ordered("arpeggio", chart="| Bm7 | E7 | Amaj7 | F#m7 |")
+    notes, cues = dict(order.notes), {cue.place: cue.words for cue in order.steps[0].cues}
+    assert "Bm7 to E7: the scale stays, A → G♯" in notes["changes"]
+    assert cues["bar 2"] == "E7: the scale stays, A → G♯"
+    assert "the scale stays; A natural goes to G sharp" in captions_text(order.films[0])
+
+
+def test_the_tones_of_a_chord_are_not_parted_at_the_end_of_a_line() -> None:
+    tones = dict(order_page(ordered("cells")).rows)["tones"]
+    assert "Am7:\u00a0A\u00a0C\u00a0E\u00a0G · " in tones
+
+
 def test_steps_follow_one_another_with_talk_before_each() -> None:
     order = ordered("arpeggio", "scale", talk_s=20.0)
     first, second = order.steps
@@ -89,7 +106,7 @@ def test_cues_are_in_order_and_none_overlaps() -> None:
     text = order_cues_text(ordered("arpeggio", "scale", talk_s=20.0))
     assert text.startswith("WEBVTT\n")
     times = re.findall(r"(\d\d:\d\d:\d\d\.\d{3}) --> (\d\d:\d\d:\d\d\.\d{3})", text)
-    assert len(times) == 6
+    assert len(times) == 10
     assert all(begin < end for begin, end in times)
     assert all(one[1] <= other[0] for one, other in pairwise(times))
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import count
 from random import Random
@@ -85,11 +84,7 @@ def lived_days(
         yield plan, beliefs
         verdicts = [_verdict(random.random() - item.chance) for item in plan.items]
         evidence = [
-            replace(
-                played(item.skill, word, day, item.tempo_bpm, f"take-{next(numbers)}"),
-                at=at_noon(day, place),
-                part=item.part,
-            )
+            Evidence(f"take-{next(numbers)}", at_noon(day, place), item.skill, item.tempo_bpm, word)
             for place, (item, word) in enumerate(zip(plan.items, verdicts, strict=True))
         ]
         beliefs = beliefs.after(evidence, day)

@@ -164,7 +164,7 @@ def test_its_captions_are_read_by_another_reader(film: Film) -> None:
         cues = [packet for packet in container.demux(subtitles=0) if packet.size]
     assert len(cues) == 2 + len(film.times.chords)
     texts = [bytes(cue).decode() for cue in cues]
-    assert texts[2] == "F♯m7: F♯ minor seventh\nThen B7: every note stays"
+    assert texts[2] == "F♯m7: F♯ minor seventh\nThen B7: the scale stays; E natural goes to D sharp"
     starts = [float(cue.pts * cue.time_base) for cue in cues[2:]]
     assert starts == pytest.approx([chord.start_s for chord in film.times.chords], abs=1e-3)
 

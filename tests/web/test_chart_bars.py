@@ -32,7 +32,7 @@ def test_a_line_where_a_chord_goes_on_is_bare() -> None:
     bars = drawn("key: F\n| F6 | | Cm7 F7 | F7 |")
     assert [on(bar.left) for bar in bars] == ["", "", "E♮ E♭", ""]
     assert [on(chord.joint) for chord in bars[2].chords] == ["", ""]
-    assert bars[2].chords[1].joint.words == "every note stays"
+    assert bars[2].chords[1].joint.words == "the scale stays; B flat goes to A natural"
     assert on(bars[3].right) == "E♭ E♮"
     assert bars[3].right
     assert bars[3].right.words.startswith("from the top: E flat becomes E natural")

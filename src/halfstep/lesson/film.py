@@ -48,11 +48,14 @@ class FilmPictures:
 
     @property
     def poster(self) -> Scene:
-        """The frame that stands for it: the first in which a note sounds and something changes."""
+        """The frame that stands for it: the first in which a note of the bar that sounds is marked
+        and a note changes; else one in which a guide tone goes, else any note.
+        """
         scenes = [scene for passage in self.passages for _, scene in passage.runs]
-        sounding = [scene for scene in scenes if scene.head]
-        changing = [scene for scene in sounding if scene.header.moves]
-        return next(iter((*changing, *sounding, *scenes)))
+        sounding = [scene for scene in scenes if scene.head and scene.head[0] == scene.bar]
+        going = [scene for scene in sounding if scene.header.moves]
+        changing = [scene for scene in going if not scene.header.words]
+        return next(iter((*changing, *going, *sounding, *scenes)))
 
 
 def film_pictures(film: FilmTimeline, size: FilmSize, *, is_overlay: bool = False) -> FilmPictures:

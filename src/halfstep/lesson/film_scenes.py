@@ -19,9 +19,8 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import TypeVar
 
-from halfstep.harmony.changes import Change
 from halfstep.lesson.film_timeline import FilmBar, FilmChord, FilmTimeline
-from halfstep.part.change_words import drawn_moves
+from halfstep.part.change_words import SCALE_STAYS
 from halfstep.render.film_music import FilmMusic
 from halfstep.render.film_scene import (
     FilmPassage,
@@ -41,7 +40,6 @@ _LATEST_TURN_S = 1.0
 _TURN_FRAMES = 5
 """Frames in which one line takes the place of another."""
 COUNT_IN = "count-in"
-EVERY_NOTE_STAYS = "every note stays"
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,19 +251,16 @@ def _headers(chords: Sequence[FilmChord]) -> list[SceneHeader]:
 def _header(chord: FilmChord, following: FilmChord | None) -> SceneHeader:
     if following is None:
         return SceneHeader(now=chord.text)
-    moves = _moves(following.change)
+    told = following.change
+    moves = [SceneMove(old, new) for old, new in told.moves] if told else []
     shown = moves if len(moves) <= MOST_MOVES else moves[: MOST_MOVES - 1]
     return SceneHeader(
         now=chord.text,
         following=following.text,
         moves=tuple(shown),
         more=len(moves) - len(shown),
-        words=EVERY_NOTE_STAYS if following.change and not moves else "",
+        words=SCALE_STAYS if told and told.scale_stays else "",
     )
-
-
-def _moves(change: Change | None) -> list[SceneMove]:
-    return [SceneMove(old, new) for old, new in drawn_moves(change)] if change else []
 
 
 def _facts(film: FilmTimeline) -> str:

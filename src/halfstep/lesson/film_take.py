@@ -32,6 +32,7 @@ from halfstep.lesson.film_timeline import (
     one_after_another,
 )
 from halfstep.notation import onsets, sounding_beats
+from halfstep.part.change_words import told_change
 from halfstep.part.chord_text import chord_text
 from halfstep.part.places import bar_number
 from halfstep.score import Mark
@@ -182,7 +183,7 @@ def _chords(film: FilmTake) -> Iterator[FilmChord]:
                 film.beat_s(until),
                 chord_text(symbol, Fraction(0)),
                 symbol,
-                part.change(place),
+                told_change(part, place),
                 place,
             )
 

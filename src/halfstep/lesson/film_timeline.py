@@ -26,7 +26,6 @@ from typing import NamedTuple
 
 from halfstep.backing.performance import line_performance
 from halfstep.etude.written_etude import ExerciseLine
-from halfstep.harmony.changes import Change
 from halfstep.lesson.backings import RisingClock
 from halfstep.lesson.brief import LessonBrief
 from halfstep.lesson.lead_in import LeadIn, lead_in
@@ -34,6 +33,7 @@ from halfstep.lesson.make import piece_clock
 from halfstep.lesson.played_line import parted, played_line
 from halfstep.meter import Clock
 from halfstep.notation import onsets, sounding_beats
+from halfstep.part.change_words import ToldChange, told_change
 from halfstep.part.chord_text import chord_text
 from halfstep.part.etude_score import score_of
 from halfstep.part.facts import manner_fact
@@ -140,8 +140,8 @@ class FilmChord:
         As it stands over the staff.
     symbol : ChordSymbol
         The same, to be said in words.
-    change : Change or None
-        What changes into it; None where nothing is known to, as into a silent chord.
+    change : ToldChange or None
+        What is told of how it comes; None where nothing is, as of a silent chord.
     chord : int
         Which chord of the analysis it is.
     """
@@ -150,7 +150,7 @@ class FilmChord:
     end_s: float
     text: ChordText
     symbol: ChordSymbol
-    change: Change | None
+    change: ToldChange | None
     chord: int
 
 
@@ -428,12 +428,12 @@ class _LineTimes:
             for number, chord in enumerate(part.analysis.chords):
                 start = chord.span.start + chorus * self.film.beats
                 end = start + chord.span.beats
-                change = part.change(number) if chorus or number else None
+                change = told_change(part, number) if chorus or number else None
                 yield self._chord(start, end, part.symbol(number), change, number)
         if ending:
             start = self.film.beats * len(self.film.tempi)
             number = ending.note.chord
-            home, change = part.symbol(number).on_its_root, part.change(number)
+            home, change = part.symbol(number).on_its_root, told_change(part, number)
             yield self._chord(start, start + ending.bar.beats, home, change, number)
 
     def _chord(
@@ -441,7 +441,7 @@ class _LineTimes:
         start: Fraction,
         end: Fraction,
         symbol: ChordSymbol,
-        change: Change | None,
+        change: ToldChange | None,
         number: int,
     ) -> FilmChord:
         text = chord_text(symbol, Fraction(0))

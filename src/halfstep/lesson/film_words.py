@@ -14,7 +14,6 @@ from html import escape
 from itertools import groupby
 
 from halfstep.lesson.film_timeline import FilmChord, FilmTimeline
-from halfstep.part.change_words import change_in_words
 from halfstep.progression.symbol import in_words
 from halfstep.render.film_file import FilmChapter
 
@@ -49,14 +48,9 @@ def _chords(chords: tuple[FilmChord, ...]) -> Iterator[tuple[float, float, str]]
             continue
         text = f"{chord.symbol}: {in_words(chord.symbol)}"
         if following is not None:
-            text += f"\nThen {following.symbol}: {_change(following)}"
+            told = following.change.spoken if following.change else in_words(following.symbol)
+            text += f"\nThen {following.symbol}: {told}"
         yield chord.start_s, chord.end_s, text
-
-
-def _change(chord: FilmChord) -> str:
-    if chord.change is None:
-        return in_words(chord.symbol)
-    return change_in_words(chord.change) or "every note stays"
 
 
 def _cue(text: str) -> str:

@@ -14,14 +14,14 @@ Sources: W3C WebVTT for the cues. What is worth saying of a step: common practic
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from halfstep.etude.explanation import explained
-from halfstep.lesson.film_scenes import END_WORDS, EVERY_NOTE_STAYS
+from halfstep.lesson.film_scenes import END_WORDS
 from halfstep.lesson.film_timeline import FilmChord, FilmLine, FilmTimeline, film_timeline
 from halfstep.lesson.film_words import chapters_text, clock, cues_text, film_chapters
-from halfstep.part.change_words import drawn_moves
+from halfstep.part.change_words import told_change
 from halfstep.part.transposed_part import Part
 from halfstep.render.film_file import FilmChapter
 from halfstep.render.order_paper import OrderCuePaper, OrderPaper, OrderStepPaper
@@ -32,6 +32,7 @@ NOT_READ_OUT = (
     "Notes to speak from, in your own words; nothing here is meant to be read out. Times count the "
     "films one behind the other{talk}: where you cut otherwise, what follows moves."
 )
+TONES, _BETWEEN = "tones", " · "
 PLAY_ALONG = "the same once more; whoever watches plays along"
 
 
@@ -155,7 +156,7 @@ def _notes(line: FilmLine) -> Iterator[tuple[str, str]]:
 
 def _chord_notes(part: Part) -> Iterator[tuple[str, str]]:
     if tones := _tones(part):
-        yield "tones", tones
+        yield TONES, tones
     if changes := _changes(part):
         yield "changes", changes
 
@@ -164,26 +165,21 @@ def _tones(part: Part) -> str:
     """The tones of each chord, once each."""
     chords = range(len(part.analysis.chords))
     rows = {str(part.symbol(n)): " ".join(map(str, part.names(n))) for n in chords}
-    return " · ".join(f"{symbol}: {names}" for symbol, names in rows.items() if names)
+    return _BETWEEN.join(f"{symbol}: {names}" for symbol, names in rows.items() if names)
 
 
 def _changes(part: Part) -> str:
     """What changes from chord to chord, each pair once."""
     rows: dict[str, str] = {}
     for number in range(1, len(part.analysis.chords)):
-        change = part.change(number)
+        told = told_change(part, number)
         pair = f"{part.symbol(number - 1)} to {part.symbol(number)}"
-        if change is not None and part.symbol(number - 1) != part.symbol(number):
-            rows.setdefault(pair, _moves(drawn_moves(change)))
+        if told is not None and part.symbol(number - 1) != part.symbol(number):
+            rows.setdefault(pair, told.printed)
     named = [f"{pair}: {moves}" for pair, moves in rows.items()]
     rest = len(named) - MOST_CHANGES
     more = [f"and {rest} more, named as they come"] if rest > 0 else []
     return "; ".join((*named[:MOST_CHANGES], *more))
-
-
-def _moves(moves: Iterable[tuple[str, str]]) -> str:
-    """Moves as they are printed: ``C♯ → C♮, +B♭``."""
-    return ", ".join(" → ".join(filter(None, move)) for move in moves) or EVERY_NOTE_STAYS
 
 
 # While it is played
@@ -213,9 +209,8 @@ def _bar_cues(film: FilmTimeline, at_s: float, end_s: float) -> Iterator[OrderCu
 
 
 def _chord_words(chord: FilmChord) -> str:
-    """What changes into a chord; nothing where every note stays."""
-    moves = list(drawn_moves(chord.change)) if chord.change else []
-    return f"{chord.symbol}: {_moves(moves)}" if moves else ""
+    """What changes into a chord; nothing where no note goes anywhere."""
+    return f"{chord.symbol}: {chord.change.printed}" if chord.change and chord.change.moves else ""
 
 
 # As a page and as texts
@@ -229,7 +224,7 @@ def order_page(order: RunningOrder) -> OrderPaper:
         heading=order.title,
         facts=f"{order.facts} · {clock(order.length_s)} in all",
         note=NOT_READ_OUT.format(talk=talk),
-        rows=order.notes,
+        rows=tuple((w, _unbroken(text) if w == TONES else text) for w, text in order.notes),
         steps=tuple(
             OrderStepPaper(
                 heading=step.heading,
@@ -243,6 +238,11 @@ def order_page(order: RunningOrder) -> OrderPaper:
         ),
         care=END_WORDS,
     )
+
+
+def _unbroken(text: str) -> str:
+    """A text whose lines end between the chords that it lists."""
+    return _BETWEEN.join(item.replace(" ", "\u00a0") for item in text.split(_BETWEEN))
 
 
 def order_cues_text(order: RunningOrder) -> str:

@@ -149,7 +149,10 @@ class Part:
 
     def guide_tones(self, chord: int) -> tuple[Motion, ...]:
         """How the guide tones of the chord before go to those of a chord, in written names."""
-        before = (chord - 1) % len(self.analysis.chords)
+        return self.guide_tones_from((chord - 1) % len(self.analysis.chords), chord)
+
+    def guide_tones_from(self, before: int, chord: int) -> tuple[Motion, ...]:
+        """How the guide tones of one chord go to those of another one, in written names."""
         return guide_tones(self.guides(before), self.guides(chord))
 
     def pitch(self, note: EtudeNote) -> Pitch | None:

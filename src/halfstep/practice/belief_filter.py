@@ -21,7 +21,6 @@ from halfstep.practice.belief_layout import (
     SKILL_PART,
     STEP_PART,
     BeliefLayout,
-    eased_by,
 )
 from halfstep.practice.evidence import Evidence, Verdict
 from halfstep.practice.memory import Memory, reviewed
@@ -43,8 +42,8 @@ class SkillTrack(NamedTuple):
     memory : Memory
     rung : TempoRung
     last : Evidence
-    times : float
-        How often it was played; a part of its bars counts for its share.
+    times : int
+        How often it was played.
     first : Verdict
         The first time on the last of its days: what comes after it is practice.
     times_that_day : int
@@ -54,7 +53,7 @@ class SkillTrack(NamedTuple):
     memory: Memory
     rung: TempoRung
     last: Evidence
-    times: float
+    times: int
     first: Verdict
     times_that_day: int
 
@@ -74,7 +73,7 @@ class BeliefFilter:
         Of each part of the layout.
     tracks : dict of int to SkillTrack
         Of the skills that were played, by their place in the syllabus.
-    plays : dict of int to float
+    plays : dict of int to int
         How often each step, and each step over a unit, was played: by their parts.
     """
 
@@ -84,7 +83,7 @@ class BeliefFilter:
     means: list[float]
     variances: list[float]
     tracks: dict[int, SkillTrack]
-    plays: dict[int, float]
+    plays: dict[int, int]
 
     def pace_shares(self, place: int, tempo_bpm: float, day: date) -> list[float]:
         """What each part of the pace counts for in a skill, at a tempo on a day."""
@@ -130,7 +129,7 @@ class BeliefFilter:
         track = self.tracks.get(place)
         if _says_something(track, evidence.verdict, day):
             self._compare(place, evidence, day)
-        self._count(place, counted_part(evidence))
+        self._count(place)
         self.tracks[place] = _tracked(track, evidence, day)
 
     def _compare(self, place: int, evidence: Evidence, day: date) -> None:
@@ -138,7 +137,6 @@ class BeliefFilter:
         shares = self.pace_shares(place, evidence.tempo_bpm, day)
         pulls = self._pulls(shares)
         mean, variance = self._summed(place, shares, pulls)
-        mean += eased_by(evidence.part)
         new_mean, new_variance = learnt(mean, variance, evidence.verdict, evidence.weight)
         rise, certainty = (new_mean - mean) / variance, (variance - new_variance) / variance**2
         self._move_pace(pulls, rise, certainty)
@@ -159,17 +157,12 @@ class BeliefFilter:
             self.means[part] += pull * rise
             self.variances[part] -= pull * pull * certainty
 
-    def _count(self, place: int, times: float) -> None:
-        """Let it have been played once more, all of it or a part."""
+    def _count(self, place: int) -> None:
+        """Let it have been played once more."""
         own = self.layout.parts[place]
-        self.variances[own[SKILL_PART]] += DRIFT * times
+        self.variances[own[SKILL_PART]] += DRIFT
         for part in (own[PIECE_PART], own[STEP_PART]):
-            self.plays[part] = self.plays.get(part, 0.0) + times
-
-
-def counted_part(evidence: Evidence) -> float:
-    """What evidence counts for as practice, in sixteenths: they add up exactly in any order."""
-    return max(1, round(16 * evidence.part)) / 16
+            self.plays[part] = self.plays.get(part, 0) + 1
 
 
 def _says_something(track: SkillTrack | None, verdict: Verdict, day: date) -> bool:
@@ -186,14 +179,12 @@ def _says_something(track: SkillTrack | None, verdict: Verdict, day: date) -> bo
 def _tracked(track: SkillTrack | None, evidence: Evidence, day: date) -> SkillTrack:
     memory: Memory | None = track.memory if track else None
     rung = track.rung if track else TempoRung(evidence.tempo_bpm)
-    if evidence.part == 1:
-        rung = rung.climbed(evidence.tempo_bpm, evidence.verdict)
     same_day = track if track and track.memory.last == day else None
     return SkillTrack(
         reviewed(memory, day, evidence.verdict),
-        rung,
+        rung.climbed(evidence.tempo_bpm, evidence.verdict),
         evidence,
-        (track.times if track else 0.0) + counted_part(evidence),
+        track.times + 1 if track else 1,
         same_day.first if same_day else evidence.verdict,
         same_day.times_that_day + 1 if same_day else 1,
     )

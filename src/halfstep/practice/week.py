@@ -42,7 +42,6 @@ def _expected(plan: PracticePlan, evidence: tuple[Evidence, ...]) -> Iterator[Ev
                 verdict=Verdict.CLEAN if item.chance >= LIKELY_CLEAN else Verdict.NEARLY,
                 weight=0.5,
                 minutes=item.minutes,
-                part=item.part,
             )
 
 

@@ -56,8 +56,10 @@ _NOW_WIDE, _MOVES_FROM, _MOVES_TO = 0.40, 0.41, 0.65
 """Shares of the width: the chord that sounds, and the room for what changes."""
 _NEXT_EM, _MOVE_EM, _WORDS_EM, _STRIP_EM = 0.72, 0.45, 0.33, 0.62
 """Of the em of the chord that sounds; the last of the height of the strip."""
-_LINE_WIDE = 0.005
-"""A strong line, of the width."""
+_LINE_WIDE, _THIN = 0.005, 0.4
+"""A strong line, of the width; a thin one, of that."""
+_MOVES_OVER, _WORDS_UNDER = 0.2, 0.47
+"""Where no note is new, in the em of the chord: moves over the middle, and words under it."""
 _LOW = 0.95
 """A header is low that is less than so many ems of its chord high."""
 _ROW_EM, _ROW_GAP = 0.62, 0.16
@@ -244,17 +246,29 @@ class _Pieces:
             left = _MOVES_TO * size.width + 0.3 * em
             room = size.width - size.margin - left
             pieces += self._chord(header.following, _NEXT_EM * em, left, base, room, QUIET)
-            if not header.moves:
-                pieces += self._thin_line(header, em)
-            else:
-                pieces += self._row(header, em) if self.is_low else self._moves(header, em)
+            pieces += self._between(header, em)
         return pieces
 
-    def _row(self, header: SceneHeader, em: float) -> list[_InkedDrawing]:
-        """The same where the music leaves little height: old and new beside their line."""
+    def _between(self, header: SceneHeader, em: float) -> list[_InkedDrawing]:
+        """What stands between two chords."""
+        if not header.moves:
+            return self._thin_line(header, em)
+        if self.is_low:
+            return self._row(header, em, self.high / 2)
+        if header.words:
+            moves = self._row(header, em, self.high / 2 - _MOVES_OVER * em)
+            return [*moves, *self._words(header.words, em)]
+        return self._moves(header, em)
+
+    def _row(self, header: SceneHeader, em: float, middle: float) -> list[_InkedDrawing]:
+        """Old and new beside their line: where there is little height, or words stand below.
+
+        Where no note is new the line is thin, and nothing has the accent.
+        """
         left, right = _MOVES_FROM * self.size.width, _MOVES_TO * self.size.width
         more = f"+{header.more}" if header.more else ""
-        strong = max(3.0, _LINE_WIDE * self.size.width)
+        strong = (_THIN if header.words else 1.0) * max(3.0, _LINE_WIDE * self.size.width)
+        stroke, new = (QUIET, INK) if header.words else (INK, ACCENT)
         say = _ROW_EM * em
         texts = [text for move in header.moves for text in (move.old, move.new) if text]
         gaps = 2 * _ROW_GAP * len(header.moves) + _COLUMN_GAP * (len(header.moves) + bool(more))
@@ -262,30 +276,32 @@ class _Pieces:
         shrink = min(1.0, (right - left - strong * len(header.moves)) / wide)
         say *= shrink
         x = (left + right - wide * shrink - strong * len(header.moves)) / 2
-        base, middle = self.high / 2 + 0.32 * say, self.high / 2
+        base = middle + 0.32 * say
         pieces: list[_InkedDrawing] = []
         for move in header.moves:
             pieces += self._text(move.old, say, x, base, QUIET)
             x += text_width(move.old, say) + _ROW_GAP * say
             line = Box(x, middle - 0.5 * say, x + strong, middle + 0.5 * say)
-            pieces.append(self._bar(line, INK))
+            pieces.append(self._bar(line, stroke))
             x += strong + _ROW_GAP * say
-            pieces += self._text(move.new, say, x, base, ACCENT)
+            pieces += self._text(move.new, say, x, base, new)
             x += text_width(move.new, say) + _COLUMN_GAP * say
         return [*pieces, *self._text(more, say, x, base, QUIET)]
 
     def _thin_line(self, header: SceneHeader, em: float) -> list[_InkedDrawing]:
         """The bar line between two chords where nothing changes."""
+        middle = (_MOVES_FROM + _MOVES_TO) / 2 * self.size.width
+        thin = max(2.0, _THIN * _LINE_WIDE * self.size.width)
+        end = self.high / 2 + 0.1 * em if header.words else 0.86 * self.high
+        rule = Box(middle - thin / 2, 0.14 * self.high, middle + thin / 2, end)
+        return [self._bar(rule, RULE), *self._words(header.words, em)]
+
+    def _words(self, words: str, em: float) -> list[_InkedDrawing]:
+        """What is said between two chords."""
         left, right = _MOVES_FROM * self.size.width, _MOVES_TO * self.size.width
-        middle, high = (left + right) / 2, self.high
-        say = _fitted(header.words, (0.42 if self.is_low else _WORDS_EM) * em, right - left)
-        thin = max(2.0, 0.4 * _LINE_WIDE * self.size.width)
-        begin, base = 0.14 * high, min(0.62 * high + 1.15 * say, 0.88 * high)
-        end = base - 1.15 * say if header.words else 0.86 * high
-        rule = Box(middle - thin / 2, begin, middle + thin / 2, end)
-        x = middle - text_width(header.words, say) / 2
-        words = self._text(header.words, say, x, base, QUIET)
-        return [self._bar(rule, RULE), *words]
+        say = _fitted(words, (0.42 if self.is_low else _WORDS_EM) * em, right - left)
+        x = (left + right - text_width(words, say)) / 2
+        return self._text(words, say, x, self.high / 2 + _WORDS_UNDER * em, QUIET)
 
     def _moves(self, header: SceneHeader, em: float) -> list[_InkedDrawing]:
         """The bar line between two chords, in as many strokes as notes change on it."""

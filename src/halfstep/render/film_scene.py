@@ -55,7 +55,7 @@ class SceneHeader:
     more : int
         Moves that are not shown.
     words : str
-        Where nothing moves.
+        Where no note is new: the moves are within what stays, and their lines thin.
     """
 
     now: ChordText | None = None

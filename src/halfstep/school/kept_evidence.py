@@ -89,5 +89,4 @@ def _values(number: int, piece: Evidence) -> dict[str, object]:
         "trouble": piece.trouble,
         "trouble_bar": piece.trouble_bar,
         "progression": piece.progression,
-        "part": piece.part,
     }

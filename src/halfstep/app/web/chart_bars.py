@@ -15,8 +15,7 @@ from fractions import Fraction
 from functools import cached_property
 from math import lcm
 
-from halfstep.harmony.changes import Change
-from halfstep.part.change_words import change_in_words, drawn_moves
+from halfstep.part.change_words import ToldChange
 from halfstep.part.transposed_part import Part
 from halfstep.progression.chart import Bar
 from halfstep.progression.form import has_pickup, page_number
@@ -134,7 +133,7 @@ class DrawnBar:
 
 
 def drawn_bars(
-    sheet: LeadSheet, part: Part, changes: Sequence[Change | None]
+    sheet: LeadSheet, part: Part, changes: Sequence[ToldChange | None]
 ) -> tuple[DrawnBar, ...]:
     """The bars of a chart.
 
@@ -143,8 +142,8 @@ def drawn_bars(
     sheet : LeadSheet
         In the pitch of the part.
     part : Part
-    changes : sequence of Change or None
-        What changes into each chord of the part.
+    changes : sequence of ToldChange or None
+        What is told of the change into each chord of the part.
     """
     return tuple(_Drawing(sheet, part, changes).bars())
 
@@ -160,7 +159,7 @@ _NOTHING = Joint()
 class _Drawing:
     """Draws the bars of one chart."""
 
-    def __init__(self, sheet: LeadSheet, part: Part, changes: Sequence[Change | None]) -> None:
+    def __init__(self, sheet: LeadSheet, part: Part, changes: Sequence[ToldChange | None]) -> None:
         self.sheet = sheet
         self.changes = changes
         chart = part.analysis.chart
@@ -241,8 +240,8 @@ class _Drawing:
             index = self._index(turn, chord.at)
             moves = place > 0 and index is not None and self._begins(turn, chord.at, index)
             most = 1 if len(bar.chords) >= _MANY_CHORDS else _MOST_MOVES
-            change = self.changes[index] if moves and index is not None else None
-            between = joint(change, most=most)
+            told = self.changes[index] if moves and index is not None else None
+            between = joint(told, most=most)
             anchor = "" if index is None else chord_anchor(self._explained_at(index))
             yield DrawnChord(str(chord.symbol), share, anchor, between)
 
@@ -274,21 +273,22 @@ def _shares(lengths: Sequence[Fraction]) -> list[int]:
 # What changes
 
 
-def joint(change: Change | None, head: str = "", *, most: int = _MOST_MOVES) -> Joint:
+def joint(told: ToldChange | None, head: str = "", *, most: int = _MOST_MOVES) -> Joint:
     """A change as it stands on a line.
 
     Parameters
     ----------
-    change : Change or None
+    told : ToldChange or None
+        Where the scale stays, its notes are in the words alone.
     head : str
         What its words begin with.
     most : int
         Notes that it has room for.
     """
-    if change is None:
+    if told is None:
         return _NOTHING
-    moved = [DrawnMove(old, new) for old, new in drawn_moves(change)]
-    if not moved:
-        return Joint(words=f"{head}every note stays")
+    if told.scale_stays:
+        return Joint(words=f"{head}{told.spoken}")
+    moved = [DrawnMove(old, new) for old, new in told.moves]
     shown = moved if len(moved) <= most else moved[: max(1, most - 1)]
-    return Joint(tuple(shown), len(moved) - len(shown), f"{head}{change_in_words(change)}")
+    return Joint(tuple(shown), len(moved) - len(shown), f"{head}{told.spoken}")

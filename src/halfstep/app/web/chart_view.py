@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from halfstep.app.web.chart_bars import DrawnBar, drawn_bars
 from halfstep.app.web.chart_reasons import KeyArea, key_areas, whole_in_words
 from halfstep.errors import BriefError, ReadError
+from halfstep.part.change_words import told_change
 from halfstep.part.facts import reading_facts
 from halfstep.part.lead_sheet import sheet_for
 from halfstep.progression.chart_faults import chart_faults, fault_span
@@ -119,10 +120,11 @@ def shown_chart(
     part = reply.part
     written, _ = sheet_for(sheet, part.instrument)
     changes = [part.change(chord) for chord in range(len(part.turns))]
+    told = [told_change(part, chord) for chord in range(len(part.turns))]
     areas = key_areas(part, changes, scales)
     return ShownChart(
         reading_facts(part, reply.level),
-        drawn_bars(written, part, changes),
+        drawn_bars(written, part, told),
         areas,
         frozenset(chord.anchor for area in areas for chord in area.chords),
         tuple(whole_in_words(part)),

@@ -16,10 +16,10 @@ from halfstep.app.web.chart_bars import joint
 from halfstep.app.web.engraving import engraved_warm, in_ink
 from halfstep.backing import STYLES
 from halfstep.errors import BriefError
-from halfstep.harmony.changes import Change
 from halfstep.lesson.titles import key_read
 from halfstep.meter import FASTEST_BPM, SLOWEST_BPM
 from halfstep.notation import onsets, sounding_beats
+from halfstep.part.change_words import ToldChange, told_between, told_change
 from halfstep.part.transposed_part import Part, chords_in_bars
 from halfstep.part.transposition import interval_for
 from halfstep.progression.chart import Bar
@@ -272,13 +272,13 @@ def _chord(part: Part, start: Fraction, at: Fraction, chord: int) -> dict[str, A
     return {
         "beat": float(at),
         "name": str(part.symbol(chord)),
-        **_joint(part.change(chord) if is_new else None),
+        **_joint(told_change(part, chord) if is_new else None),
     }
 
 
-def _joint(change: Change | None) -> dict[str, Any]:
+def _joint(told: ToldChange | None) -> dict[str, Any]:
     """What changes, as it stands between two chords."""
-    drawn = joint(change)
+    drawn = joint(told)
     return {
         "moves": [[move.old, move.new] for move in drawn.moves],
         "more": drawn.more,
@@ -309,4 +309,4 @@ def turn_data(piece: RoomPiece, first: int, last: int) -> dict[str, Any]:
     spans = [chord.span for chord in piece.etude.analysis.chords]
     begun = max(place for place, span in enumerate(spans) if span.start <= start)
     ended = max(place for place, span in enumerate(spans) if span.start < end)
-    return _joint(part.change_from(ended, begun))
+    return _joint(told_between(part, ended, begun))
