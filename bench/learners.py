@@ -34,6 +34,9 @@ from halfstep.practice.syllabus import Syllabus
 
 Array = Any
 
+TRACES = 16384
+"""Room for so many passes of one student."""
+
 SLOPES = 2.2, 3.8
 """Log odds that twice the tempo costs: each student's own lies between. The planner begins with
 one number for all, and learns."""
@@ -80,6 +83,29 @@ def numbered(names: list[Any]) -> Array:
     return np.array([numbers.setdefault(name, len(numbers)) for name in names])
 
 
+JOINED = 0.85
+"""What bars by themselves teach of the whole, beside their share: they are to be joined still."""
+
+BURSTS = 0.6, 1.0
+"""How the faults of a form are spread: 1 where each bar has its own chance of one, less where they
+come together, so that fewer bars help less. Each student's own lies between."""
+
+
+def taught_of_whole(part: float) -> float:
+    """What a pass of some of the bars teaches, against a pass of all."""
+    return part if part == 1 else JOINED * part
+
+
+def bursts_of(seed: int) -> float:
+    """How the faults of one student are spread."""
+    return float(np.random.default_rng([seed, 13]).uniform(*BURSTS))
+
+
+def chance_of_part(whole: Array, part: float, bursts: float) -> Array:
+    """How likely a part of the bars is clean, where the whole is so likely: no fault in them."""
+    return whole ** (part**bursts)
+
+
 def slope_of(seed: int) -> float:
     """What twice the tempo costs one student."""
     return float(np.random.default_rng([seed, 11]).uniform(*SLOPES))
@@ -106,8 +132,8 @@ class Learner(Protocol):
     def log_odds_of(self, place: int) -> float:
         """The same of one skill."""
 
-    def play(self, place: int, share: float, clean: bool, minute: float) -> None:
-        """Have played a skill once, at a share of its goal tempo."""
+    def play(self, place: int, share: float, clean: bool, minute: float, part: float) -> None:
+        """Have played a part of a skill's bars once, at a share of its goal tempo."""
 
     def sleep(self, days: float) -> None:
         """Let days pass."""
@@ -133,8 +159,8 @@ class TraceLearner:
         self.course, self.hard, self.habits = course, difficulties(course, random, habits), habits
         self.now = 0.0  # seconds, those between sessions counted at `between`
         self.count = 0
-        self.at, self.decay, self.weight = np.zeros((3, 2048))
-        self.what = np.zeros(2048, np.int64)
+        self.at, self.decay, self.weight = np.zeros((3, TRACES))
+        self.what = np.zeros(TRACES, np.int64)
 
     def _traces(self) -> Array:
         used = slice(self.count)
@@ -172,13 +198,13 @@ class TraceLearner:
         activation = float(np.log(strength))
         return (activation - self.threshold) / self.noise - float(self.hard[place]) - 1.0
 
-    def play(self, place: int, share: float, clean: bool, minute: float) -> None:
+    def play(self, place: int, share: float, clean: bool, minute: float, part: float = 1.0) -> None:
         """Lay one more trace."""
         del clean
         own = self._traces()[self.what[: self.count] == place].sum()
         self.decay[self.count] = self.intercept + self.scale * own
         self.at[self.count], self.what[self.count] = self.now, place
-        self.weight[self.count] = 0.8 * share
+        self.weight[self.count] = 0.8 * share * taught_of_whole(part)
         self.count += 1
         self.now += 60 * minute
 
@@ -221,12 +247,13 @@ class TwoSpeedLearner:
         """The same of one skill."""
         return float(self.log_odds()[place])
 
-    def play(self, place: int, share: float, clean: bool, minute: float) -> None:
+    def play(self, place: int, share: float, clean: bool, minute: float, part: float = 1.0) -> None:
         """One trial: both processes take their part of what is left."""
         del minute
         left = max(0.0, 1 - self.fast[place] - self.slow[place]) * share * (1.0 if clean else 0.6)
-        self.fast[place] = self.fast_keeps * self.fast[place] + self.fast_takes * left
-        self.slow[place] = self.slow_keeps * self.slow[place] + self.slow_takes * left
+        left *= taught_of_whole(part)
+        self.fast[place] = self.fast_keeps**part * self.fast[place] + self.fast_takes * left
+        self.slow[place] = self.slow_keeps**part * self.slow[place] + self.slow_takes * left
         self.today[place] = True
 
     def sleep(self, days: float) -> None:
@@ -268,7 +295,7 @@ class StageLearner:
         """The same of one skill."""
         return float(self.log_odds()[place])
 
-    def play(self, place: int, share: float, clean: bool, minute: float) -> None:
+    def play(self, place: int, share: float, clean: bool, minute: float, part: float = 1.0) -> None:
         """One pass: perhaps a jump."""
         del minute
         self.today[place] = True
@@ -276,6 +303,7 @@ class StageLearner:
         if stage < 2:
             like = np.bincount(self.course.pieces, self.stage == 2)[self.course.pieces[place]]
             chance = self.rises[stage] * (1 + 0.5 * min(like, 4)) * share * (1.0 if clean else 0.7)
+            chance *= taught_of_whole(part)
             self.stage[place] += self.random.random() < chance * np.exp(-0.3 * self.hard[place])
 
     def sleep(self, days: float) -> None:

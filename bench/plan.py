@@ -24,7 +24,7 @@ from time import perf_counter
 
 import numpy as np
 from learners import Course, Habits
-from plan_rivals import FRAMED, RIVALS
+from plan_rivals import FRAMED, HALVING, RIVALS
 from practised import LEARNERS, MONDAY, Outcome, outcome_of
 
 from halfstep.course.course_folder import our_course
@@ -33,7 +33,8 @@ from halfstep.level import Level
 from halfstep.practice.beliefs import Beliefs, beliefs_of
 from halfstep.practice.syllabus import syllabus_of
 
-WAYS = ("planner", *RIVALS, *(name + FRAMED for name in RIVALS), "oracle")
+FREE = (*RIVALS, *(name + HALVING for name in RIVALS))
+WAYS = ("planner", *FREE, *(name + FRAMED for name in FREE), "oracle")
 HABITS = {
     "as they are": Habits(),
     "forget twice as fast": Habits(forgetting=2.0),
@@ -108,7 +109,7 @@ def print_table(
         print_row(way, outcomes[way], perf_counter() - start)
     if "planner" in ways:
         print(foretold([probe for one in outcomes["planner"] for probe in one.probes]))
-        print_best(outcomes, "free", [way for way in ways if way in RIVALS])
+        print_best(outcomes, "free", [way for way in ways if way in FREE])
         print_best(outcomes, "framed", [way for way in ways if way.endswith(FRAMED)])
 
 

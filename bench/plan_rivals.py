@@ -18,12 +18,12 @@ from halfstep.practice.tempo_rung import TempoRung
 
 
 class Turn:
-    """What is played next: a skill, from which tempo, for how long at most."""
+    """What is played next: a skill, from which tempo, for how long at most, which share of it."""
 
-    __slots__ = ("minutes", "place", "tempo_bpm")
+    __slots__ = ("minutes", "part", "place", "tempo_bpm")
 
-    def __init__(self, place: int, tempo_bpm: float, minutes: float) -> None:
-        self.place, self.tempo_bpm, self.minutes = place, tempo_bpm, minutes
+    def __init__(self, place: int, tempo_bpm: float, minutes: float, part: float = 1.0) -> None:
+        self.place, self.tempo_bpm, self.minutes, self.part = place, tempo_bpm, minutes, part
 
 
 class Chooser(Protocol):
@@ -35,7 +35,7 @@ class Chooser(Protocol):
     def choose(self, minutes: float) -> Turn:
         """The next thing, with so many minutes left."""
 
-    def hear(self, place: int, passes: list[tuple[float, Verdict, float]], day: date) -> None:
+    def hear(self, turn: Turn, passes: list[tuple[float, Verdict, float]], day: date) -> None:
         """Be told of the passes of one thing: tempo, verdict, certainty."""
 
 
@@ -56,7 +56,8 @@ class Rival:
 
     def __init__(self, syllabus: Syllabus, random: np.random.Generator) -> None:
         self.syllabus, self.random = syllabus, random
-        self.framed, self.met_today = False, 0
+        self.framed, self.halving, self.met_today = False, False, 0
+        self.joined: set[int] = set()
         self.met: set[int | str] = set()
         self.begun = 0
         self.rungs: dict[int, TempoRung] = {}
@@ -77,7 +78,8 @@ class Rival:
         if place is None:
             place = self.idlest() if self.framed and self.is_full() else self.fresh()
         self.today.add(place)
-        return Turn(place, self.rung(place).tempo_bpm, min(minutes, ITEM_MINUTES))
+        part = 0.5 if self.halving and place not in self.joined else 1.0
+        return Turn(place, self.rung(place).tempo_bpm, min(minutes, ITEM_MINUTES), part)
 
     def fresh(self) -> int:
         """The next skill of the course; at its end any."""
@@ -117,10 +119,13 @@ class Rival:
         rung = self.rungs.get(place, TempoRung(row.start_bpm))
         return rung._replace(tempo_bpm=min(max(rung.tempo_bpm, 0.6 * row.start_bpm), row.goal_bpm))
 
-    def hear(self, place: int, passes: list[tuple[float, Verdict, float]], day: date) -> None:
+    def hear(self, turn: Turn, passes: list[tuple[float, Verdict, float]], day: date) -> None:
         """Move the rung by every pass, and judge by the first and the last."""
+        place = turn.place
         for tempo_bpm, verdict, _ in passes:
             self.rungs[place] = self.rung(place).climbed(tempo_bpm, verdict)
+        if passes[-1][1] is Verdict.CLEAN:
+            self.joined.add(place)
         self.last[place] = day.toordinal()
         self.judge(place, passes[0][1], passes[-1][1])
 
@@ -233,6 +238,8 @@ class NineTenths(Rival):
 
 FRAMED = ", framed"
 """At the end of the name of a way that keeps to the planner's frame."""
+HALVING = ", by halves"
+"""At the end of the name of a way that begins each thing with half of its bars."""
 
 RIVALS = {
     "random order": RandomOrder,
@@ -246,6 +253,7 @@ RIVALS = {
 
 def rival_of(way: str, syllabus: Syllabus, random: np.random.Generator) -> Rival:
     """A simple way by its name."""
-    rival: Rival = RIVALS[way.removesuffix(FRAMED)](syllabus, random)
-    rival.framed = way.endswith(FRAMED)
+    name = way.removesuffix(FRAMED).removesuffix(HALVING)
+    rival: Rival = RIVALS[name](syllabus, random)
+    rival.framed, rival.halving = way.endswith(FRAMED), HALVING in way
     return rival

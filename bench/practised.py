@@ -9,7 +9,7 @@ week, with three weeks away in the middle.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
@@ -21,6 +21,8 @@ from learners import (
     StageLearner,
     TraceLearner,
     TwoSpeedLearner,
+    bursts_of,
+    chance_of_part,
     slope_of,
     twin,
 )
@@ -50,6 +52,14 @@ def sigmoid(log_odds: Any) -> Any:
     return 1 / (1 + np.exp(-np.clip(log_odds, -60, 60)))
 
 
+def pass_minutes(tempo_bpm: float, part: float, *, is_first: bool = False) -> float:
+    """How long a pass of a part of the bars takes, with what lies before it.
+
+    Between two passes of few bars lies less than between two of all; before the first as much.
+    """
+    return part * BEATS / tempo_bpm + (1.0 if is_first else part) * BETWEEN_MINUTES
+
+
 def session_days(random: np.random.Generator) -> list[date]:
     """Sixty days of about five a week, with three weeks away in the middle."""
     days, day = [], MONDAY
@@ -66,21 +76,22 @@ class Student:
     def __init__(self, course: Course, learner: Learner, seed: int) -> None:
         self.course, self.learner = course, learner
         self.random = np.random.default_rng([seed, 7])
-        self.slope = slope_of(seed)
+        self.slope, self.bursts = slope_of(seed), bursts_of(seed)
         self.chances: list[float] = []  # true, at the first pass of each item
         self.played = np.full(course.size, -1)  # the day of the last time
 
-    def pass_once(self, place: int, tempo_bpm: float) -> tuple[Verdict, float, float]:
+    def pass_once(self, place: int, tempo_bpm: float, part: float) -> tuple[Verdict, float, float]:
         """Play once: what is heard, how surely, and the true chance."""
         share = tempo_bpm / self.course.goals[place]
         log_odds = self.learner.log_odds_of(place) - self.slope * np.log2(share)
         luck = self.random.random()
-        clean = luck < sigmoid(log_odds)
-        near = luck < sigmoid(log_odds + NEARLY_WIDTH)
-        minute = BEATS / tempo_bpm + BETWEEN_MINUTES
-        self.learner.play(place, min(share, 1.0), clean, minute)
+        chance = chance_of_part(sigmoid(log_odds), part, self.bursts)
+        clean = luck < chance
+        near = luck < chance_of_part(sigmoid(log_odds + NEARLY_WIDTH), part, self.bursts)
+        minute = pass_minutes(tempo_bpm, part)
+        self.learner.play(place, min(share, 1.0), clean, minute, part)
         verdict, certainty = self._hear(clean, near)
-        return verdict, certainty, float(sigmoid(log_odds))
+        return verdict, certainty, float(chance)
 
     def _hear(self, clean: bool, near: bool) -> tuple[Verdict, float]:
         truth = Verdict.CLEAN if clean else Verdict.NEARLY if near else Verdict.NOT_YET
@@ -94,12 +105,12 @@ class Student:
         """One item: until two clean passes in a row are heard, or its minutes are over."""
         passes: Passes = []
         tempo_bpm, spent, clean = turn.tempo_bpm, 0.0, 0
-        while not passes or spent + BEATS / tempo_bpm + BETWEEN_MINUTES <= turn.minutes + 0.5:
-            verdict, certainty, chance = self.pass_once(turn.place, tempo_bpm)
+        while not passes or spent + pass_minutes(tempo_bpm, turn.part) <= turn.minutes + 0.5:
+            verdict, certainty, chance = self.pass_once(turn.place, tempo_bpm, turn.part)
+            spent += pass_minutes(tempo_bpm, turn.part, is_first=not passes)
             if not passes:
                 self.chances.append(chance)
             passes.append((tempo_bpm, verdict, certainty))
-            spent += BEATS / tempo_bpm + BETWEEN_MINUTES
             clean = clean + 1 if verdict is Verdict.CLEAN else 0
             if clean >= PASSES:
                 break
@@ -145,16 +156,17 @@ class Planner:
         else:
             item = one_more(self.beliefs, self.day, ITEM_MINUTES)
             items = () if item is None else (item,)
-        return [Turn(places[item.skill], item.tempo_bpm, item.minutes) for item in items]
+        return [Turn(places[item.skill], item.tempo_bpm, item.minutes, item.part) for item in items]
 
-    def hear(self, place: int, passes: Passes, day: date) -> None:
-        skill = self.beliefs.syllabus.rows[place].skill
+    def hear(self, turn: Turn, passes: Passes, day: date) -> None:
+        skill = self.beliefs.syllabus.rows[turn.place].skill
         told = [passes[0], passes[-1]] if len(passes) > 1 else passes
         evidence = []
         for tempo_bpm, verdict, certainty in told:
             self.count += 1
             at = datetime.combine(day, time(12), UTC) + timedelta(seconds=self.count)
-            evidence.append(Evidence(f"{self.count:06}", at, skill, tempo_bpm, verdict, certainty))
+            piece = Evidence(f"{self.count:06}", at, skill, tempo_bpm, verdict, certainty)
+            evidence.append(replace(piece, part=turn.part))
         self.beliefs = self.beliefs.after(evidence, day)
 
 
@@ -191,7 +203,7 @@ class Oracle:
         other.sleep(1.0)
         return float(sigmoid(other.log_odds()).sum())
 
-    def hear(self, place: int, passes: Passes, day: date) -> None:
+    def hear(self, turn: Turn, passes: Passes, day: date) -> None:
         """It knows."""
 
 
@@ -252,7 +264,7 @@ def hold_session(student: Student, chooser: Any, day: date) -> None:
     while left > 1.5 and (turn := chooser.choose(left)) is not None:
         passes, spent = student.practise(turn, day)
         left -= spent
-        chooser.hear(turn.place, passes, day)
+        chooser.hear(turn, passes, day)
 
 
 def outcome_of(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import count
 from random import Random
@@ -84,7 +85,11 @@ def lived_days(
         yield plan, beliefs
         verdicts = [_verdict(random.random() - item.chance) for item in plan.items]
         evidence = [
-            Evidence(f"take-{next(numbers)}", at_noon(day, place), item.skill, item.tempo_bpm, word)
+            replace(
+                played(item.skill, word, day, item.tempo_bpm, f"take-{next(numbers)}"),
+                at=at_noon(day, place),
+                part=item.part,
+            )
             for place, (item, word) in enumerate(zip(plan.items, verdicts, strict=True))
         ]
         beliefs = beliefs.after(evidence, day)

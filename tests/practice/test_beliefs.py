@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -193,3 +194,25 @@ def test_what_may_explain_a_take_is_not_blamed_twice() -> None:
     assert fed.covariances[STUDENT][PRACTICE] < 0
     for row, column in ((STUDENT, PRACTICE), (SLOWER, STUDENT)):
         assert fed.covariances[row][column] == pytest.approx(fed.covariances[column][row])
+
+
+def test_half_of_the_bars_tells_less_of_the_whole_than_all_of_them() -> None:
+    """Clean teaches less, not yet more: fewer bars are easier."""
+    nothing, whole = believed(), [believed(played(verdict=word)) for word in Verdict]
+    half = [believed(replace(played(verdict=word), part=0.5)) for word in Verdict]
+    whole_gains, half_gains = (
+        [chance_gained(nothing, after, FIRST) for after in kind] for kind in (whole, half)
+    )
+    assert all(few < all_bars for few, all_bars in zip(half_gains, whole_gains, strict=True))
+    assert half_gains[0] > 0
+
+
+@settings(deadline=None)
+@given(evidence_lists, st.floats(0.01, 1), st.integers(0, 12))
+def test_parts_fed_in_two_parts_are_fed_at_once(
+    evidence: list[Evidence], part: float, first: int
+) -> None:
+    single = {(item.source, item.skill): replace(item, part=part) for item in evidence}
+    pieces = list(single.values())
+    fed = believed(*pieces[:first]).after(pieces[first:], MONDAY)
+    assert state(fed) == state(believed(*pieces))

@@ -98,6 +98,26 @@ def test_the_first_day_begins_at_the_tempo_of_its_unit(level: Level) -> None:
     assert {item.tempo_bpm for item in plan.items} == {60.0}
 
 
+@pytest.mark.parametrize(("level", "seed"), DAYS)
+def test_what_is_hard_begins_with_half_of_its_bars_and_a_chorus_is_whole(
+    level: Level, seed: int
+) -> None:
+    items = [item for plan, _ in lived(level, seed) for item in plan.items]
+    assert {item.part for item in items} <= {0.25, 0.5, 1.0}
+    assert {item.part for item in items if item.role is ItemRole.CHORUS} == {1.0}
+
+
+def test_who_finds_the_whole_hard_plays_half_of_it_next() -> None:
+    takes = [
+        played(verdict=Verdict.NOT_YET, tempo_bpm=60, source=f"take-{day}") for day in range(3)
+    ]
+    tuesday = MONDAY + timedelta(days=1)
+    plan = practice_plan(beliefs_of(SYLLABUS, takes, tuesday), tuesday)
+    (again,) = (item for item in plan.items if item.skill == FIRST)
+    assert again.part < 1
+    assert again.is_easier
+
+
 def test_what_warms_up_is_known() -> None:
     plans = [plan for plan, _ in lived(Level.BEGINNER, 1)]
     warm_ups = [item for plan in plans for item in plan.items if item.role is ItemRole.WARM_UP]
@@ -114,13 +134,15 @@ def test_rests_stand_in_the_time_that_is_asked_for(minutes: float) -> None:
 
 
 def test_a_student_who_was_away_a_month_is_met_lower() -> None:
-    plan, beliefs = lived(Level.BEGINNER, 1)[-1]
-    back = plan.day + timedelta(days=30)
-    late = practice_plan(beliefs, back)
-    assert any(item.is_easier for item in late.items)
-    for item in late.items:
-        assert item.chance >= 0.5
-        assert beliefs.chance(item.skill, item.tempo_bpm, plan.day) > item.chance - 1e-9
+    is_easier = []
+    for plan, beliefs in (lived(level, seed)[-1] for level, seed in DAYS):
+        late = practice_plan(beliefs, plan.day + timedelta(days=30))
+        is_easier += [item.is_easier for item in late.items]
+        for item in late.items:
+            assert item.chance >= 0.5
+            before = beliefs.chance(item.skill, item.tempo_bpm, plan.day)
+            assert item.part < 1 or before > item.chance - 1e-9
+    assert any(is_easier)
 
 
 def test_beginners_go_block_by_block_and_others_mix() -> None:

@@ -33,6 +33,11 @@ def test_bars_of_a_line_are_those_of_the_whole() -> None:
     assert few.etude.analysis.home == WHOLE.etude.analysis.home
 
 
+def test_they_may_be_called_by_their_bars() -> None:
+    few = looped_etude(WHOLE, (3, 6), title="bars 3 to 6")
+    assert few.etude.analysis.chart.title == "bars 3 to 6"
+
+
 def test_they_are_stored_and_opened_as_any_etude() -> None:
     text = looped_etude(WHOLE, (3, 6)).file(".json").data.decode()
     assert read_etude(text).chart.beats == 16

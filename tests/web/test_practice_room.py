@@ -14,6 +14,7 @@ from halfstep.app.tasks.practice_tasks import PlanDay, plan_day
 from halfstep.course.skill import Skill
 from halfstep.data.etude_json import read_etude
 from halfstep.practice.evidence import Evidence, Verdict
+from halfstep.practice.practice_plan import PlanItem, PracticePlan
 from halfstep.school.jobs import jobs_of
 from halfstep.school.kept_evidence import evidence_of
 from halfstep.school.kept_plans import keep_plan
@@ -95,12 +96,21 @@ def test_the_bars_that_went_wrong_are_offered_to_go_round(desk: Desk) -> None:
         "take", datetime.now(UTC), plan.items[0].skill, 80.0, Verdict.NOT_YET, trouble_bar=3
     )
     blues = Skill("major-blues", "root-third", 0)
-    planned = replace(plan.items[0], last=wrong, skill=blues, progression=0)
-    with desk.school.writing() as connection:
-        keep_plan(connection, "Ansel", replace(plan, items=(planned, *plan.items[1:])))
-    text = desk.student("Ansel").get(item(1)).text
+    whole = replace(plan.items[0], last=wrong, skill=blues, progression=0, part=1.0)
+    text = _with_first_item(desk, plan, whole)
     assert "bars 2 to 5 first, then all 12" in text
     assert 'data-loop="2 5"' in text
+    half = replace(whole, part=0.5)
+    text = _with_first_item(desk, plan, half)
+    assert "bars 2 to 7 alone, round and round; all 12 another day" in text
+    assert 'data-loop="2 7"' in text
+
+
+def _with_first_item(desk: Desk, plan: PracticePlan, first: PlanItem) -> str:
+    """The page of the first item of a plan, where it is another one."""
+    with desk.school.writing() as connection:
+        keep_plan(connection, "Ansel", replace(plan, items=(first, *plan.items[1:])))
+    return desk.student("Ansel").get(item(1)).text
 
 
 def test_when_all_is_done_tomorrow_is_shown(desk: Desk) -> None:

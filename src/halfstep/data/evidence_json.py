@@ -21,6 +21,7 @@ def evidence_data(evidence: Evidence) -> dict[str, Any]:
         "trouble": evidence.trouble,
         "trouble_bar": evidence.trouble_bar,
         "progression": evidence.progression,
+        "part": evidence.part,
     }
 
 
@@ -43,6 +44,7 @@ def read_evidence(data: dict[str, Any]) -> Evidence:
         trouble=data["trouble"],
         trouble_bar=data["trouble_bar"],
         progression=data["progression"],
+        part=data.get("part", 1.0),  # what was stored before bars were practised by themselves
     )
 
 

@@ -66,6 +66,7 @@ def _item_data(item: PlanItem) -> dict[str, Any]:
         "passes": item.passes,
         "share_left": round(item.share_left, 4),
         "is_easier": item.is_easier,
+        "part": item.part,
         "progression": item.progression,
         "seed": item.seed,
         "last": None if item.last is None else evidence_data(item.last),
@@ -85,4 +86,5 @@ def _item(data: dict[str, Any]) -> PlanItem:
         seed=data["seed"],
         share_left=data["share_left"],
         is_easier=data["is_easier"],
+        part=data.get("part", 1.0),  # of a plan before bars were practised by themselves
     )

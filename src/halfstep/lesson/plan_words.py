@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from math import ceil
 
 from halfstep.course.unit import CourseUnit
 from halfstep.etude.step import Step
@@ -84,7 +85,8 @@ def _why(item: PlanItem, day: date) -> Iterator[str]:
     else:
         yield f"{when(last, day)} it was {_NOT_CLEAN[last.verdict]}."
     if item.is_easier:
-        yield "Start slower than the last time, so that all of it comes back."
+        how = "slower" if last is None or item.part >= last.part else "with fewer bars"
+        yield f"Start {how} than the last time, so that all of it comes back."
 
 
 _FIRST_TIME = {
@@ -135,6 +137,9 @@ def slower(tempo_bpm: float) -> float | None:
 
 def loop_words(item: PlanItem, bars: int) -> str:
     """Which bars go round."""
+    if few := few_bars(item, bars):
+        link = "and" if few[1] == few[0] + 1 else "to"
+        return f"bars {few[0]} {link} {few[1]} alone, round and round; all {bars} another day"
     if not (spot := spot_bars(item, bars)):
         return f"all {bars} bars, round and round" if bars > 1 else "the one bar, round and round"
     first, last = spot
@@ -142,19 +147,37 @@ def loop_words(item: PlanItem, bars: int) -> str:
 
 
 def spot_bars(item: PlanItem, bars: int) -> tuple[int, ...]:
-    """The first and the last bar around what went wrong; empty where all of few bars go round."""
+    """The first and the last bar that go round first, or alone; empty for all of them."""
     spot = item.last.trouble_bar if item.last else None
-    return () if spot is None or bars <= LOOP_BARS else loop_bars(spot, bars)
+    around = () if spot is None or bars <= LOOP_BARS else loop_bars(spot, bars)
+    return few_bars(item, bars) or around
+
+
+FEWEST_BARS = 2
+"""Bars that go round alone, at the fewest: a change stands between two,"""
+ANSWERED, ANSWERED_BARS = frozenset({"echo", "question", "call-and-response"}), 4
+"""and what is asked in two bars is answered in two."""
+
+
+def few_bars(item: PlanItem, bars: int) -> tuple[int, ...]:
+    """The first and the last bar where few of them go round alone; empty for all of them.
+
+    They are the first ones, or those around what went wrong.
+    """
+    fewest = ANSWERED_BARS if item.skill.step in ANSWERED else FEWEST_BARS
+    count = max(fewest, ceil(item.part * bars))
+    spot = item.last.trouble_bar if item.last else None
+    return loop_bars(spot or 1, bars, count) if count < bars else ()
 
 
 LOOP_BARS = 4
 """Bars of a loop around a spot."""
 
 
-def loop_bars(spot: int, bars: int) -> tuple[int, int]:
-    """One bar before the spot to two after it, inside the form."""
-    first = max(1, min(spot - 1, bars - LOOP_BARS + 1))
-    return first, min(bars, first + LOOP_BARS - 1)
+def loop_bars(spot: int, bars: int, count: int = LOOP_BARS) -> tuple[int, int]:
+    """So many bars from one before the spot on, inside the form."""
+    first = max(1, min(spot - 1, bars - count + 1))
+    return first, min(bars, first + count - 1)
 
 
 def minutes_words(minutes: float) -> str:

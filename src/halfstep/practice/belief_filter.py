@@ -21,6 +21,7 @@ from halfstep.practice.belief_layout import (
     SKILL_PART,
     STEP_PART,
     BeliefLayout,
+    eased_by,
 )
 from halfstep.practice.evidence import Evidence, Verdict
 from halfstep.practice.memory import Memory, reviewed
@@ -42,8 +43,8 @@ class SkillTrack(NamedTuple):
     memory : Memory
     rung : TempoRung
     last : Evidence
-    times : int
-        How often it was played.
+    times : float
+        How often it was played; a part of its bars counts for its share.
     first : Verdict
         The first time on the last of its days: what comes after it is practice.
     times_that_day : int
@@ -53,7 +54,7 @@ class SkillTrack(NamedTuple):
     memory: Memory
     rung: TempoRung
     last: Evidence
-    times: int
+    times: float
     first: Verdict
     times_that_day: int
 
@@ -73,7 +74,7 @@ class BeliefFilter:
         Of each part of the layout.
     tracks : dict of int to SkillTrack
         Of the skills that were played, by their place in the syllabus.
-    plays : dict of int to int
+    plays : dict of int to float
         How often each step, and each step over a unit, was played: by their parts.
     """
 
@@ -83,7 +84,7 @@ class BeliefFilter:
     means: list[float]
     variances: list[float]
     tracks: dict[int, SkillTrack]
-    plays: dict[int, int]
+    plays: dict[int, float]
 
     def pace_shares(self, place: int, tempo_bpm: float, day: date) -> list[float]:
         """What each part of the pace counts for in a skill, at a tempo on a day."""
@@ -129,7 +130,7 @@ class BeliefFilter:
         track = self.tracks.get(place)
         if _says_something(track, evidence.verdict, day):
             self._compare(place, evidence, day)
-        self._count(place)
+        self._count(place, counted_part(evidence))
         self.tracks[place] = _tracked(track, evidence, day)
 
     def _compare(self, place: int, evidence: Evidence, day: date) -> None:
@@ -137,6 +138,7 @@ class BeliefFilter:
         shares = self.pace_shares(place, evidence.tempo_bpm, day)
         pulls = self._pulls(shares)
         mean, variance = self._summed(place, shares, pulls)
+        mean += eased_by(evidence.part)
         new_mean, new_variance = learnt(mean, variance, evidence.verdict, evidence.weight)
         rise, certainty = (new_mean - mean) / variance, (variance - new_variance) / variance**2
         self._move_pace(pulls, rise, certainty)
@@ -157,12 +159,17 @@ class BeliefFilter:
             self.means[part] += pull * rise
             self.variances[part] -= pull * pull * certainty
 
-    def _count(self, place: int) -> None:
-        """Let it have been played once more."""
+    def _count(self, place: int, times: float) -> None:
+        """Let it have been played once more, all of it or a part."""
         own = self.layout.parts[place]
-        self.variances[own[SKILL_PART]] += DRIFT
+        self.variances[own[SKILL_PART]] += DRIFT * times
         for part in (own[PIECE_PART], own[STEP_PART]):
-            self.plays[part] = self.plays.get(part, 0) + 1
+            self.plays[part] = self.plays.get(part, 0.0) + times
+
+
+def counted_part(evidence: Evidence) -> float:
+    """What evidence counts for as practice, in sixteenths: they add up exactly in any order."""
+    return max(1, round(16 * evidence.part)) / 16
 
 
 def _says_something(track: SkillTrack | None, verdict: Verdict, day: date) -> bool:
@@ -179,12 +186,14 @@ def _says_something(track: SkillTrack | None, verdict: Verdict, day: date) -> bo
 def _tracked(track: SkillTrack | None, evidence: Evidence, day: date) -> SkillTrack:
     memory: Memory | None = track.memory if track else None
     rung = track.rung if track else TempoRung(evidence.tempo_bpm)
+    if evidence.part == 1:
+        rung = rung.climbed(evidence.tempo_bpm, evidence.verdict)
     same_day = track if track and track.memory.last == day else None
     return SkillTrack(
         reviewed(memory, day, evidence.verdict),
-        rung.climbed(evidence.tempo_bpm, evidence.verdict),
+        rung,
         evidence,
-        track.times + 1 if track else 1,
+        (track.times if track else 0.0) + counted_part(evidence),
         same_day.first if same_day else evidence.verdict,
         same_day.times_that_day + 1 if same_day else 1,
     )

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Hashable
 from dataclasses import dataclass
 from functools import lru_cache
-from math import sqrt
+from math import log2, sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -77,6 +77,9 @@ KEY_HARDER = 0.1
 UNIT_HARDER = 0.04
 """Log odds that a unit is harder than the one before it in the course."""
 
+FEWER_BARS = 0.7
+"""Log odds by which half of the bars are easier than all; so much again for half of those."""
+
 NEXT_KEY = 0.5
 """What the key next door counts for, beside the key itself."""
 
@@ -120,6 +123,11 @@ class BeliefLayout:
     part_grid: Places
     share_grid: Numbers
     offset_grid: Numbers
+
+
+def eased_by(part: float) -> float:
+    """Log odds by which such a share of the bars is easier than all of them."""
+    return -FEWER_BARS * log2(part)
 
 
 @lru_cache(_KEPT)

@@ -111,8 +111,9 @@ def _digests(
 def _facts(piece: Evidence) -> str:
     """What the model learns from, as text."""
     at, (unit, step, key) = piece.at, piece.skill
-    played = f"{unit!r} {step!r} {key} {piece.tempo_bpm} {piece.verdict} {piece.weight}"
-    return f"{piece.source!r} {at.timestamp()} {at.toordinal()} {played}\n"
+    skill = f"{unit!r} {step!r} {key}"
+    played = f"{piece.tempo_bpm} {piece.verdict} {piece.weight} {piece.part}"
+    return f"{piece.source!r} {at.timestamp()} {at.toordinal()} {skill} {played}\n"
 
 
 @cache
@@ -155,7 +156,7 @@ def _track(
     day: int,
     tempo_bpm: float,
     streak: int,
-    times: int,
+    times: float,
     first: str,
     times_that_day: int,
 ) -> SkillTrack:

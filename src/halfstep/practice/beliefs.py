@@ -78,11 +78,11 @@ class Beliefs:
 
     def open(self) -> BeliefFilter:
         """The same, to go on with."""
-        plays: dict[int, int] = {}
+        plays: dict[int, float] = {}
         for place, track in self.tracks.items():
             own = self.layout.parts[place]
             for part in (own[PIECE_PART], own[STEP_PART]):
-                plays[part] = plays.get(part, 0) + track.times
+                plays[part] = plays.get(part, 0.0) + track.times
         return BeliefFilter(
             self.layout,
             list(self.pace),

@@ -41,6 +41,8 @@ class Evidence:
         The bar of the form where it did, from 1.
     progression : int or None
         Over which of the unit's progressions, from 0; None where it is not known.
+    part : float
+        Which share of the bars was played, above 0 to 1.
     """
 
     source: str
@@ -53,3 +55,4 @@ class Evidence:
     trouble: str = ""
     trouble_bar: int | None = None
     progression: int | None = None
+    part: float = 1.0

@@ -5,14 +5,14 @@ Arrays have one place for each skill, in the order of the syllabus.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import takewhile
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from halfstep.practice.belief_filter import DOUBT
+from halfstep.practice.belief_filter import DOUBT, counted_part
 from halfstep.practice.belief_layout import FORGOTTEN, SLOWER
 from halfstep.practice.evidence import Verdict
 from halfstep.practice.memory import DECAY, SPREAD
@@ -63,6 +63,10 @@ class Outlook:
     piece_times: Numbers
     times_before: Numbers
     pace: tuple[float, ...]
+
+    def eased(self, log_odds: float) -> Outlook:
+        """The same where each were so much easier."""
+        return replace(self, means=self.means + log_odds)
 
     def chances(self, tempo_bpm: Numbers) -> Numbers:
         """How likely each is clean at such tempi, 0 to 1."""
@@ -163,8 +167,9 @@ def _times_on(beliefs: Beliefs, day: date) -> Numbers:
     """How often each was played on that day."""
     places = beliefs.syllabus.places
     latest = takewhile(lambda piece: piece.at.date() >= day, reversed(beliefs.evidence))
-    today = [places[piece.skill] for piece in latest]
-    return np.bincount(np.array(today, np.int64), minlength=len(places)).astype(np.float64)
+    today = [(places[piece.skill], counted_part(piece)) for piece in latest]
+    skills, times = np.array(today, np.float64).reshape(-1, 2).T
+    return np.bincount(skills.astype(np.int64), times, len(places)).astype(np.float64)
 
 
 def _moments(beliefs: Beliefs, shares: Numbers) -> tuple[Numbers, Numbers]:

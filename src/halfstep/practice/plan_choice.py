@@ -16,10 +16,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from halfstep.level import Level
+from halfstep.practice.belief_layout import eased_by
 from halfstep.practice.evidence import Verdict
 from halfstep.practice.outlook import Outlook, outlook_of
 from halfstep.practice.practice_plan import ItemRole, Manner, PlanItem, PracticePlan, Rest
-from halfstep.practice.skill_worth import FINISHED, SkillWorth, playable, skill_worth
+from halfstep.practice.skill_worth import (
+    FINISHED,
+    OVERDUE_DAYS,
+    SkillWorth,
+    playable,
+    skill_worth,
+    tempi_today,
+)
 from halfstep.practice.tempo_rung import PASSES
 
 if TYPE_CHECKING:
@@ -187,11 +195,20 @@ def _filled(
     picks = [(role, shelf.take(suited[role])) for role in (ItemRole.NEW, ItemRole.WARM_UP)[:count]]
     yield from (chosen := [(role, place) for role, place in picks if place is not None])
     shelf.free &= ~_look_alikes(shelf, picks[0][1])
-    for _ in range(count - len(chosen)):
-        if (place := shelf.take(_any_of(suited, REST))) is not None:
+    for number in range(count - len(chosen)):
+        suits = _any_of(suited, REST)
+        if (place := shelf.take(suits if number else _forgotten(shelf, suits))) is not None:
             yield (role := _role_of(suited, REST, place)), place
             if role is ItemRole.NEXT_KEY:
                 _close(suited, ItemRole.NEXT_KEY)
+
+
+def _forgotten(shelf: _Shelf, suited: Flags) -> Flags:
+    """What is not known yet and was let lie longest, where that is long; else all that suits."""
+    unknown = suited & shelf.free & (shelf.worth.goal_chances < FINISHED)
+    waits = np.where(unknown & (shelf.outlook.times > 0), shelf.outlook.days_ago, 0.0)
+    longest: Flags = (waits >= OVERDUE_DAYS) & (waits == waits.max(initial=0.0))
+    return longest if longest.any() else suited
 
 
 def _any_of(suited: dict[ItemRole, Flags], roles: tuple[ItemRole, ...]) -> Flags:
@@ -229,7 +246,7 @@ def _suited(shelf: _Shelf) -> dict[ItemRole, Flags]:
         ItemRole.NEW: fresh & ~outlook.grid.choruses & ~begun,
         ItemRole.NEXT_KEY: fresh & begun & worth.moves,
         ItemRole.REVIEW: lively & rested,
-        ItemRole.CHORUS: outlook.grid.choruses & (lively & rested | fresh),
+        ItemRole.CHORUS: outlook.grid.choruses & (lively & rested | fresh) & (worth.parts == 1),
     }
 
 
@@ -290,8 +307,8 @@ def _look_alikes(shelf: _Shelf, place: int | None) -> Flags:
 
 def _item(beliefs: Beliefs, shelf: _Shelf, role: ItemRole, place: int, minutes: float) -> PlanItem:
     row, track = beliefs.syllabus.rows[place], beliefs.tracks.get(place)
-    times = track.times if track else 0
-    tempo_bpm, chance = _tempo_and_chance(shelf, role, place)
+    times = int(track.times) if track else 0
+    tempo_bpm, part, chance = _as_played(shelf, role, place)
     return PlanItem(
         role,
         row.skill,
@@ -303,21 +320,26 @@ def _item(beliefs: Beliefs, shelf: _Shelf, role: ItemRole, place: int, minutes: 
         _progression(beliefs, row.unit, track),
         times * len(beliefs.syllabus.rows) + place + 1,
         float(shelf.outlook.left[place]),
-        track is not None and tempo_bpm < track.last.tempo_bpm - 1,
+        track is not None and (tempo_bpm < track.last.tempo_bpm - 1 or part < track.last.part),
+        part,
     )
 
 
-def _tempo_and_chance(shelf: _Shelf, role: ItemRole, place: int) -> tuple[float, float]:
-    """At which tempo a skill is played, and how likely it is clean; slower to warm up.
+def _as_played(shelf: _Shelf, role: ItemRole, place: int) -> tuple[float, float, float]:
+    """At which tempo a skill is played, which share of its bars, and how likely it is clean so.
 
-    Of who has played nothing yet nothing is known: the tempo is the one that the unit begins with.
+    It is slower to warm up. Of who has played nothing yet nothing is known: the tempo is the one
+    that the unit begins with.
     """
-    tempi = shelf.worth.tempo_bpm
-    if not shelf.outlook.times.any():
-        tempi = shelf.outlook.grid.start_bpm
+    outlook, tempi, part = shelf.outlook, shelf.worth.tempo_bpm, float(shelf.worth.parts[place])
+    if role is ItemRole.CHORUS:
+        tempi, part = tempi_today(outlook), 1.0
+    eased = outlook.eased(eased_by(part))
+    if not outlook.times.any():
+        tempi = outlook.grid.start_bpm
     elif role is ItemRole.WARM_UP:
-        tempi = playable(shelf.outlook, np.minimum(tempi, shelf.outlook.tempi_for(WARM)))
-    return float(tempi[place]), float(shelf.outlook.chances(tempi)[place])
+        tempi = playable(eased, np.minimum(tempi, eased.tempi_for(WARM)))
+    return float(tempi[place]), part, float(eased.chances(tempi)[place])
 
 
 def _progression(beliefs: Beliefs, unit: int, track: SkillTrack | None) -> int:
@@ -328,4 +350,4 @@ def _progression(beliefs: Beliefs, unit: int, track: SkillTrack | None) -> int:
     last = track.last
     if last.verdict is not Verdict.CLEAN and last.progression in range(count):
         return last.progression or 0
-    return track.times % count
+    return int(track.times) % count

@@ -51,7 +51,10 @@ class PlanItem:
     share_left : float
         How much of its memory is left, 0 to 1; 1 where there is none yet.
     is_easier : bool
-        Its tempo is lower than where it stood the last time: it was away long or too hard.
+        Its tempo is lower than where it stood the last time, or it is fewer bars: it was away long
+        or too hard.
+    part : float
+        Which share of the bars is played, 1 for all.
     """
 
     role: ItemRole
@@ -65,6 +68,7 @@ class PlanItem:
     seed: int
     share_left: float = 1.0
     is_easier: bool = False
+    part: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

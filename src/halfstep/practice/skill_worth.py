@@ -19,6 +19,7 @@ from halfstep.practice.belief_layout import (
     NEW_PIECE,
     OTHER_KEYS,
     PRACTICE,
+    eased_by,
 )
 
 if TYPE_CHECKING:
@@ -35,15 +36,28 @@ EASY_NEW = 0.92
 HARD = 0.6
 """A tempo is lowered until clean is no less likely than this,"""
 
-SURE = 1.0
+SURE = 1.2
 """and at least as likely as not even if it is worse than believed by so many standard deviations:
 what little is known of is played slower."""
+
+HALF, WHOLE = 0.5, 0.75
+"""Half of the bars go round alone where the whole is less likely clean at its starting tempo: two,
+four or six bars in a loop, before they are joined (common practice, no source)."""
+
+PARTS, LIKELY = (HALF, 0.25), 0.5
+"""Fewer bars, down to a quarter, of what is less likely clean on the day than not."""
+
+JOINED = 0.85
+"""What bars alone teach of the whole, beside their share: they are to be joined still."""
 
 FRESH_DAYS = 3
 """So many days long what was clean at the first pass is played no slower."""
 
 SETBACK = 1.17
-"""What was not clean in the end is played so much slower: by two rungs."""
+"""What was not clean in the end is played so much slower: by two rungs;"""
+
+EASIEST = 0.95
+"""but no slower than where it is so likely clean."""
 
 FLOOR = 0.4
 """No tempo is below this share of the starting tempo."""
@@ -101,6 +115,8 @@ class SkillWorth:
     ----------
     tempo_bpm : array of float
         At which each would be played, pulses a minute.
+    parts : array of float
+        Which share of its bars, 1 for all.
     chances, goal_chances : array of float
         How likely each is clean at it, and at its goal tempo, 0 to 1.
     worths : array of float
@@ -112,6 +128,7 @@ class SkillWorth:
     """
 
     tempo_bpm: Numbers
+    parts: Numbers
     chances: Numbers
     goal_chances: Numbers
     worths: Numbers
@@ -121,16 +138,40 @@ class SkillWorth:
 
 def skill_worth(outlook: Outlook, syllabus: Syllabus) -> SkillWorth:
     """What each skill is worth on a day."""
-    tempi = tempi_today(outlook)
-    chances, goal_chances = outlook.chances(tempi), outlook.chances(outlook.grid.goal_bpm)
-    within_reach = units_open(outlook, syllabus, chances)[outlook.grid.units]
+    goal_chances = outlook.chances(outlook.grid.goal_bpm)
+    tempi, parts, chances = _played_today(outlook)
+    whole_chances = np.where(parts == 1, chances, 0.0)
+    within_reach = units_open(outlook, syllabus, whole_chances)[outlook.grid.units]
     within_reach &= _steps_open(outlook, chances) & _keys_open(outlook)
     within_reach |= outlook.times > 0
     known = (outlook.times > 0) & ~outlook.failed & (chances >= MOVING)
     moves = (np.bincount(outlook.grid.pieces, known) > 0)[outlook.grid.pieces]
     gains = _gains(outlook, goal_chances) * _urgency(outlook, goal_chances)
     worths = gains * tempi / outlook.grid.goal_bpm / _minutes(tempi, chances)
-    return SkillWorth(tempi, chances, goal_chances, worths, within_reach, moves)
+    return SkillWorth(tempi, parts, chances, goal_chances, worths, within_reach, moves)
+
+
+def _played_today(outlook: Outlook) -> tuple[Numbers, Numbers, Numbers]:
+    """At which tempo each is played, which share of its bars, and how likely it is clean so.
+
+    Half of its bars, where they teach more in the same time than all of them; half or a quarter,
+    where more of them are less likely clean than not. A chorus that can be is played in one go.
+    """
+    tempi = tempi_today(outlook)
+    parts, chances = np.ones_like(tempi), outlook.chances(tempi)
+    paces = tempi / _minutes(tempi, chances)
+    grid = outlook.grid
+    hard = ~grid.choruses & (outlook.chances(grid.start_bpm) < WHOLE)
+    for part in PARTS:
+        eased = outlook.eased(eased_by(part))
+        part_tempi = tempi_today(eased)
+        part_chances = eased.chances(part_tempi)
+        is_faster = JOINED * part_tempi / _minutes(part_tempi, part_chances) > paces
+        fewer = (chances < LIKELY) | (hard & is_faster & (part == HALF))
+        tempi = np.where(fewer, part_tempi, tempi)
+        parts = np.where(fewer, part, parts)
+        chances = np.where(fewer, part_chances, chances)
+    return tempi, parts, chances
 
 
 def tempi_today(outlook: Outlook) -> Numbers:
@@ -140,7 +181,8 @@ def tempi_today(outlook: Outlook) -> Numbers:
     high = np.minimum(outlook.tempi_for(HARD), outlook.sure_tempi(SURE))
     fresh = outlook.kept & ~outlook.failed & (outlook.days_ago <= FRESH_DAYS)
     high = np.where(fresh, np.maximum(high, rungs), high)
-    high = np.where(outlook.failed, np.minimum(high, rungs / SETBACK), high)
+    setback = np.minimum(high, np.maximum(rungs / SETBACK, outlook.tempi_for(EASIEST)))
+    high = np.where(outlook.failed, setback, high)
     return playable(outlook, np.minimum(np.maximum(rungs, low), high))
 
 

@@ -42,6 +42,7 @@ def _expected(plan: PracticePlan, evidence: tuple[Evidence, ...]) -> Iterator[Ev
                 verdict=Verdict.CLEAN if item.chance >= LIKELY_CLEAN else Verdict.NEARLY,
                 weight=0.5,
                 minutes=item.minutes,
+                part=item.part,
             )
 
 

@@ -89,4 +89,5 @@ def _values(number: int, piece: Evidence) -> dict[str, object]:
         "trouble": piece.trouble,
         "trouble_bar": piece.trouble_bar,
         "progression": piece.progression,
+        "part": piece.part,
     }

@@ -38,7 +38,7 @@ from halfstep.school.students import Student, find_student, remove_student, stud
 
 EVIDENCE_COLUMNS = (
     "at", "unit", "step", "key", "tempo_bpm", "verdict", "weight", "minutes", "trouble",
-    "trouble_bar", "progression", "source",
+    "trouble_bar", "progression", "part", "source",
 )  # fmt: skip
 
 

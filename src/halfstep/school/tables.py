@@ -112,6 +112,7 @@ evidence = Table(
     Column("trouble", Text, nullable=False, default=""),
     Column("trouble_bar", Integer),
     Column("progression", Integer),
+    Column("part", Float, nullable=False, default=1.0),
     UniqueConstraint("student_id", "source", "unit", "step", "key"),
     Index("ix_evidence_student_at", "student_id", "at"),
 )

@@ -14,7 +14,7 @@ from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.spot_etudes import written_over
 
 
-def looped_etude(reply: EtudeReply, loop: tuple[int, ...]) -> EtudeReply:
+def looped_etude(reply: EtudeReply, loop: tuple[int, ...], *, title: str = "") -> EtudeReply:
     """The bars of an etude that go round, each with its scales as in the whole.
 
     Parameters
@@ -22,6 +22,8 @@ def looped_etude(reply: EtudeReply, loop: tuple[int, ...]) -> EtudeReply:
     reply : EtudeReply
     loop : tuple of int
         The first and the last bar of the form, from 1; empty for all.
+    title : str
+        Of the bars by themselves; empty for that of the whole.
 
     Raises
     ------
@@ -38,7 +40,9 @@ def looped_etude(reply: EtudeReply, loop: tuple[int, ...]) -> EtudeReply:
     def scale_at(place: Fraction) -> str:
         return _scale_at(whole, place)
 
-    chart = excerpt(whole.chart, bars, key=whole.home, title=whole.chart.title, scale_at=scale_at)
+    chart = excerpt(
+        whole.chart, bars, key=whole.home, title=title or whole.chart.title, scale_at=scale_at
+    )
     analysis = analyse(chart, level=reply.etude.brief.level)
     notes = written_over(reply.etude.notes, whole.chart, bars, analysis)
     etude = replace(reply.etude, analysis=analysis, notes=notes, pickup=(), ending=None, notices=())

@@ -22,11 +22,13 @@ from halfstep.files import whole_folder
 from halfstep.instruments import Instrument
 from halfstep.lesson.course_sheet import keyed_sheet
 from halfstep.lesson.plan_page import PlannedItem, plan_page, week_page
+from halfstep.lesson.plan_words import few_bars
 from halfstep.level import Level
 from halfstep.practice.practice_plan import PlanItem, PracticePlan
 from halfstep.progression.form import played
 from halfstep.render.plan_paper import PlanPaper, WeekPaper, plan_pdf, week_pdf
 from halfstep.render.print_setting import USUAL, PrintSetting, print_setting
+from halfstep.services.looped_etude import looped_etude
 from halfstep.services.request_fields import (
     Progress,
     demand_minutes,
@@ -275,6 +277,15 @@ def planned_item(item: PlanItem, course: Course, player: Instrument) -> PlannedI
     )
 
 
+def played_part(item: PlanItem, course: Course, player: Instrument) -> float:
+    """Which share of its bars an item is, in whole bars; 1 for all."""
+    if item.part == 1:
+        return 1.0
+    bars = len(planned_item(item, course, player).chart.form)
+    first, last = few_bars(item, bars) or (1, bars)
+    return (last - first + 1) / bars
+
+
 # Files
 
 
@@ -323,7 +334,8 @@ def _file_words(number: int) -> str:
 def _item_written(reply: PlanReply, number: int, item: PlannedItem, work: Path) -> Iterator[str]:
     """Sheet, line and backing of an item, and its etude as data, for what is heard later."""
     stem = f"{ITEM_STEM}-{number}"
-    etude = replace(item_etude(reply, item), setting=reply.setting)
+    whole = replace(item_etude(reply, item), setting=reply.setting)
+    etude = _of_few_bars(whole, item)
     (work / f"{stem}.pdf").write_bytes(etude.sheet(reply.paper))
     yield f"{stem}.pdf"
     (work / f"{stem}.json").write_bytes(etude.file(".json").data)
@@ -332,6 +344,14 @@ def _item_written(reply: PlanReply, number: int, item: PlannedItem, work: Path) 
     yield f"{stem}-line{_SOUND}"
     _write_backing(item, etude, work / f"{stem}-backing{_SOUND}")
     yield f"{stem}-backing{_SOUND}"
+
+
+def _of_few_bars(etude: EtudeReply, item: PlannedItem) -> EtudeReply:
+    """The bars that go round alone, or all of them."""
+    bars = few_bars(item.item, len(item.chart.form))
+    if not bars:
+        return etude
+    return looped_etude(etude, bars, title=f"{item.chart.title}, bars {bars[0]} to {bars[1]}")
 
 
 _SOUND = ".m4a"
@@ -380,7 +400,7 @@ def _write_backing(item: PlannedItem, etude: EtudeReply, path: Path) -> None:
     from halfstep.lesson.backings import write_backing
 
     brief = BackingBrief(
-        chart=item.chart,
+        chart=etude.etude.analysis.chart,
         style=etude.brief.band_style,
         tempi=(item.item.tempo_bpm,),
         seed=etude.brief.seed,

@@ -22,6 +22,7 @@ from halfstep.lesson.student_words import thing_words
 from halfstep.pitch import name_at
 from halfstep.practice.evidence import Evidence, Skill, Verdict
 from halfstep.practice.take_measures import played_take, take_verdict
+from halfstep.progression.chart import Chart
 
 CHORUS = "chorus"
 """The step that an improvised take is."""
@@ -46,8 +47,32 @@ class TakeEvidence:
 NOTHING_SHOWN = TakeEvidence(None)
 
 
+@dataclass(frozen=True, slots=True)
+class WholeForm:
+    """What a take has some of the bars of.
+
+    Attributes
+    ----------
+    chart : Chart
+        All of it.
+    first : int
+        The bar of it that the take begins with, from 1.
+    """
+
+    chart: Chart
+    first: int
+
+    def share(self, some: Chart) -> float:
+        """Which share of its bars some are."""
+        return len(some.form) / len(self.chart.form)
+
+
 def take_evidence(
-    feedback: Feedback, played_step: Step | None, course: Course, recording: Path
+    feedback: Feedback,
+    played_step: Step | None,
+    course: Course,
+    recording: Path,
+    whole: WholeForm | None = None,
 ) -> TakeEvidence:
     """What a take that was judged shows of a course.
 
@@ -59,11 +84,17 @@ def take_evidence(
     course : Course
     recording : Path
         The take is known by its bytes, so that it is counted once, and dated by the file.
+    whole : WholeForm, optional
+        What some bars went round of; None where all did.
     """
     if not feedback.is_judged:
         return TakeEvidence(None, notice="the take is not judged, so nothing is counted of it")
     take = feedback.take
-    kind = kind_of_chart(take.chart, course)
+    if played_step and not take.line:
+        return TakeEvidence(
+            None, notice="what is played is not the line that is written, so nothing is counted"
+        )
+    kind = kind_of_chart(whole.chart if whole else take.chart, course)
     if kind is None:
         return TakeEvidence(None, notice="its chords belong to no unit of the course")
     step = played_step.name if played_step else _improvised(kind.unit)
@@ -85,8 +116,9 @@ def take_evidence(
         weight=verdict.weight,
         minutes=round(take.clock.time_s(take.end) / 60, 1),
         trouble=trouble,
-        trouble_bar=bar,
+        trouble_bar=bar + whole.first - 1 if whole and bar else bar,
         progression=kind.progression,
+        part=whole.share(take.chart) if whole else 1.0,
     )
     return TakeEvidence(evidence)
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from halfstep.app.tasks.practised_tasks import item_said, word_source
 from halfstep.app.tasks.student_tasks import student_fields
+from halfstep.course.course_folder import our_course
 from halfstep.errors import BriefError
 from halfstep.practice.belief_milestones import KeptMilestone
 from halfstep.practice.evidence import Evidence, Verdict
@@ -21,8 +22,10 @@ from halfstep.services.make_plan import (
     MakePlan,
     PlanReply,
     WeekReply,
+    is_of_course,
     make_plan,
     make_week,
+    played_part,
 )
 from halfstep.services.request_fields import choice_of
 from halfstep.services.student_request import day_of
@@ -161,7 +164,9 @@ def keep_word(school: School, name: str, number: str, word: str, *, day: str = "
     when = day_of(day)
     with school.writing() as connection:
         student = student_meant(connection, name)
-        item = _item(plan_of(connection, student.name, when), number, when)
+        plan = plan_of(connection, student.name, when)
+        item = _item(plan, number, when)
+        of_ours = plan is not None and is_of_course(plan, our_course())
         evidence = Evidence(
             source=word_source(when, item),
             at=_moment(when),
@@ -171,6 +176,7 @@ def keep_word(school: School, name: str, number: str, word: str, *, day: str = "
             weight=WORD_WEIGHT,
             minutes=item.minutes,
             progression=item.progression,
+            part=played_part(item, our_course(), student.instrument) if of_ours else item.part,
         )
         item_said(connection, student, item, evidence, day=when)
     return evidence

@@ -51,13 +51,14 @@ def item_heard(
 ) -> Evidence:
     """What a take of an item is counted as; it takes the place of the player's word.
 
-    A take that shows another skill than the one that was planned is counted beside it.
+    A take that shows another skill than the one that was planned, or fewer bars of it, is counted
+    beside it.
     """
     plan = plan_of(connection, student.name, place.day)
     if plan is None or not 0 < place.item <= len(plan.items):
         return evidence
     item = plan.items[place.item - 1]
-    if evidence.skill != item.skill:
+    if evidence.skill != item.skill or evidence.part < item.part:
         return evidence
     known = _known(connection, student, item, place.day)
     source = known.source or evidence.source
