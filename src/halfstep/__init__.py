@@ -100,7 +100,6 @@ def read_chart(
     instrument: str | None = None,
     reading: str | None = None,
     tune: int | None = None,
-    print_setting: str = "",
 ) -> ChartReply:
     """Read a chart, and move it to another key or into a player's written pitch.
 
@@ -115,8 +114,6 @@ def read_chart(
         What doubtful signs mean: ``C2=Csus2, B=Bb``.
     tune : int, optional
         Which tune of an ABC file of several.
-    print_setting : str, optional
-        Of its lead sheet: ``large``, ``9mm 3 bars cream``.
 
     Raises
     ------
@@ -129,14 +126,7 @@ def read_chart(
     from halfstep.services.read_chart import read_chart as reply_to
 
     return reply_to(
-        ReadChart(
-            _source(chart),
-            key=key,
-            instrument=instrument,
-            reading=reading,
-            tune=tune,
-            print_setting=print_setting,
-        )
+        ReadChart(_source(chart), key=key, instrument=instrument, reading=reading, tune=tune)
     )
 
 
@@ -739,7 +729,6 @@ def give_feedback(
     headphones: bool = False,
     words: str | Path | None = None,
     paper: str = "a4",
-    print_setting: str = "",
     called: str | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> FeedbackReply:
@@ -778,8 +767,6 @@ def give_feedback(
     words : str or Path, optional
         A text of the teacher's own words for the student, in the place of ours.
     paper : {'a4', 'letter'}
-    print_setting : str, optional
-        How large, how many bars on a line, on which tint: ``large``, ``9mm 3 bars cream``.
     called : str, optional
         What the take is called, as printed; the name of its file without.
     progress : callable, optional
@@ -809,7 +796,6 @@ def give_feedback(
         headphones=headphones,
         words=None if words is None else Path(words),
         paper=paper,
-        print_setting=print_setting,
         called=called,
     )
     return reply_to(request, progress=progress or no_progress)

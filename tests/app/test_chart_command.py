@@ -13,7 +13,6 @@ from typing import Any
 import pytest
 
 from app.app_command import Command
-from halfstep.render.print_setting import TINTS
 
 
 def data_of(command: Command, *arguments: str) -> dict[str, Any]:
@@ -316,20 +315,6 @@ def test_a_lead_sheet_of_several_pictures_says_so(command: Command, tmp_path: Pa
     ran = command("chart", "| Dm7 G7 " * 160, "--out", str(out))
     assert "sheet.svg and the pages up to sheet-page-" in ran.out
     assert (tmp_path / "sheet-page-2.svg").exists()
-
-
-def test_a_lead_sheet_is_set_as_its_reader_wants_it(command: Command, tmp_path: Path) -> None:
-    """Two bars on a line in large print, on a tint; a grid has neither, which is said."""
-    out = tmp_path / "sheet.svg"
-    chart = "| C | F | G7 | C |"
-    assert command("chart", chart, "--print", "large cream", "--out", str(out)).status == 0
-    assert TINTS["cream"] in out.read_text("utf-8")
-    ran = command("chart", chart, "--print", "large")
-    assert (ran.status, ran.out) == (2, "")
-    assert "--print is of a lead sheet; end --out in one of .pdf, .svg, .png" in ran.err
-    assert (
-        "did you mean large?" in command("chart", chart, "--print", "larg", "--out", str(out)).err
-    )
 
 
 def test_a_picture_is_no_notation(command: Command, tmp_path: Path) -> None:

@@ -10,13 +10,10 @@ import pytest
 
 from app.app_command import Command
 from app.test_hear_command import take_file
-from halfstep.app.tasks import take_tasks
-from halfstep.errors import BriefError
 from halfstep.school.data_folder import VARIABLE, data_folder
 from halfstep.school.database import School
 from halfstep.school.kept_evidence import evidence_of
 from halfstep.school.kept_takes import takes_of
-from halfstep.services.give_feedback import GiveFeedback
 
 TWO_DOORS = "| Eb7 | Eb7 | Ab7 | Ab7 | Eb7 | Eb7 | Ab7 | Eb7 |"
 """A progression of the course's second unit, as it sounds where an alto reads C."""
@@ -56,23 +53,6 @@ def test_a_take_is_counted_for_its_unit_step_key_and_tempo_and_only_once(
     assert 0.3 < evidence.weight <= 1
     assert json.loads(kept.feedback)["instrument"] == "alto-sax"
     assert (home / "data" / "takes" / kept.file).read_bytes() == (home / "take.wav").read_bytes()
-
-
-def test_pages_on_a_take_are_set_as_its_player_reads(
-    odile: Command, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """As what is kept of the player says, unless the teacher says otherwise for once."""
-    asked: list[str] = []
-
-    def give_feedback(request: GiveFeedback, **_: object) -> None:
-        asked.append(request.print_setting)
-        raise BriefError("that is all")
-
-    monkeypatch.setattr(take_tasks, "give_feedback", give_feedback)
-    odile("student", "change", "Odile", "--print", "large cream")
-    odile("feedback", "take.wav", *KNOWN)
-    odile("feedback", "take.wav", *KNOWN, "--print", "9mm")
-    assert asked == ["large, cream", "9mm"]
 
 
 @pytest.mark.slow

@@ -12,8 +12,8 @@ import pytest
 from briefs_over_charts import BriefOverChart, brief_over, midis_of, slots_laid_out
 
 from halfstep.etude.blocked import Blocked
-from halfstep.etude.cost_tables import CONTOUR_WEIGHT, CostTables, playability
-from halfstep.etude.costs import TEMPERATURE, contour
+from halfstep.etude.cost_tables import CostTables, playability
+from halfstep.etude.costs import CONTOUR_WEIGHT, TEMPERATURE, contour
 from halfstep.etude.note_search import (
     OTHERWISE,
     SAME_BAR,

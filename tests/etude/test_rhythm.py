@@ -13,8 +13,6 @@ from halfstep.etude.rhythm_grammar import (
     beats_of,
     cells,
     filled_in,
-    flowing,
-    habit_of,
     held_last,
     left_out,
 )
@@ -106,34 +104,6 @@ def test_a_rhythm_fills_any_bar_and_shows_its_groups(
         if length.denominator == 3:
             assert onset // 1 == (onset + length - Fraction(1, 6)) // 1
             assert meter.swings
-
-
-@given(meters, levels, feels, seeds, st.integers(0, 7), st.integers(1, 16))
-def test_the_notes_of_a_phrase_fill_what_they_are_given(
-    meter: Meter, level: Level, feel: Feel, seed: int, start: int, count: int
-) -> None:
-    """From any eighth to any other in the bar; in grouped metres each group begins with a note."""
-    low = min(Fraction(start, 2), meter.bar_beats - Fraction(1, 4))
-    high = min(meter.bar_beats, low + Fraction(count, 2))
-    habit = habit_of(level, feel, meter)
-    edges = list(flowing(meter, low, high, habit, low - 3, seed))
-    assert edges[0] == low
-    assert edges[-1] == high
-    assert all(one < two for one, two in pairwise(edges))
-    if meter.compound or meter.unit >= 8:
-        assert all(at in edges for at in meter.strong_beats if low < at < high)
-
-
-@given(meters, levels, feels, seeds)
-def test_phrases_of_one_seed_have_one_rhythm(
-    meter: Meter, level: Level, feel: Feel, seed: int
-) -> None:
-    habit = habit_of(level, feel, meter)
-    one, two = (
-        list(flowing(meter, Fraction(0), meter.bar_beats, habit, Fraction(0), seed))
-        for _ in range(2)
-    )
-    assert one == two
 
 
 @pytest.mark.parametrize("meter", METERS, ids=str)

@@ -12,14 +12,9 @@ from hypothesis import strategies as st
 
 from halfstep.etude.rhythm_grammar import (
     REST_SHARE,
-    Habit,
-    _divided,
-    _eighths,
     beats_of,
     cells,
     filled_in,
-    flowing,
-    habit_of,
     held_last,
     left_out,
 )  # fmt: skip
@@ -29,7 +24,6 @@ from halfstep.random_stream import RandomStream
 from strategies import meters
 
 HALF, FOUR = Fraction(1, 2), Meter(4, 4)
-PLAIN = Habit((4.0, 8.0), (2.0, 4.0), 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 def lengths_of(text: str) -> list[Fraction]:
@@ -71,19 +65,6 @@ def test_each_level_has_all_that_the_one_before_has_and_more(beats: str) -> None
     assert cells(Fraction(7), Level.ADVANCED) == ()
     if length in {3, 4}:
         assert levels[0] < levels[1] < levels[2]
-
-
-@pytest.mark.parametrize("level", Level)
-def test_triplets_belong_to_swing_and_sixteenths_to_straight_eighths_of_the_advanced(
-    level: Level,
-) -> None:
-    habits = {feel: habit_of(level, feel, FOUR) for feel in Feel}
-    assert habits[Feel.SWING].sixteenths == 0
-    assert habits[Feel.STRAIGHT].triplets == 0
-    advanced = level is Level.ADVANCED
-    assert bool(habits[Feel.SWING].triplets) is advanced
-    assert bool(habits[Feel.STRAIGHT].sixteenths) is advanced
-    assert habit_of(level, Feel.SWING, Meter(6, 8)).triplets == 0  # no pairs of eighths there
 
 
 @settings(max_examples=40)
@@ -159,54 +140,3 @@ def test_a_note_is_left_out_three_times_of_ten() -> None:
         left_out(FOUR, Fraction(0), lengths, Level.ADVANCED, rng) is not None for _ in range(2000)
     )
     assert abs(count - 2000 * REST_SHARE) < 3.5 * (2000 * REST_SHARE * (1 - REST_SHARE)) ** 0.5
-
-
-@pytest.mark.parametrize(
-    ("beats", "lengths"), [("1", "1/2 1/2"), ("3/2", "1/2 1/2 1/2"), ("3/4", "1/2 1/4"),
-                           ("1/4", "1/4"), ("0", "")]
-)  # fmt: skip
-def test_a_stretch_in_eighths(beats: str, lengths: str) -> None:
-    assert _eighths(Fraction(beats)) == lengths_of(lengths)
-
-
-@pytest.mark.parametrize(
-    ("habit", "ways"),
-    [
-        ({}, {"1/2 1/2"}),
-        ({"quarters": 1.0}, {"1"}),
-        ({"triplets": 1.0}, {"1/3 1/3 1/3"}),
-        ({"sixteenths": 1.0}, {"1/4 1/4 1/4 1/4", "1/2 1/4 1/4", "1/4 1/4 1/2"}),
-    ],
-)
-def test_a_beat_is_divided_as_the_habit_has_it(habit: dict[str, float], ways: set[str]) -> None:
-    made = PLAIN._replace(**habit)  # type: ignore[arg-type]
-    rng = RandomStream(1)
-    drawn = {tuple(_divided(Fraction(1), made, rng)) for _ in range(60)}
-    assert drawn == {tuple(lengths_of(text)) for text in ways}
-
-
-@settings(max_examples=40)
-@given(meters(), st.sampled_from(list(Level)), st.integers(0, 999))
-def test_a_phrase_flows_from_end_to_end_and_comes_again_with_its_seed(
-    meter: Meter, level: Level, seed: int
-) -> None:
-    habit = habit_of(level, Feel.SWING, meter)
-    zero = Fraction(0)
-    onsets = list(flowing(meter, zero, meter.bar_beats, habit, zero, seed))
-    assert onsets == list(flowing(meter, zero, meter.bar_beats, habit, zero, seed))
-    assert onsets == sorted(set(onsets))
-    assert (onsets[0], onsets[-1]) == (0, meter.bar_beats)
-
-
-def test_without_a_habit_a_phrase_is_all_eighths() -> None:
-    onsets = list(flowing(FOUR, Fraction(1), Fraction(3), PLAIN, Fraction(1), 7))
-    assert onsets == lengths_of("1 3/2 2 5/2 3")
-
-
-def test_syncopations_hold_an_eighth_over_the_beat_and_never_two_in_a_row() -> None:
-    held = PLAIN.__class__((4.0, 8.0), (2.0, 4.0), 0.0, 1.0, 0.0, 0.0, 0.0, 0.0)
-    onsets = list(flowing(FOUR, Fraction(0), Fraction(4), held, Fraction(0), 7))
-    missing = {Fraction(n, 2) for n in range(9)} - set(onsets)
-    assert missing
-    assert missing <= {1, 2, 3}
-    assert not any(at + 1 in missing for at in missing)

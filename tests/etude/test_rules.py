@@ -227,7 +227,7 @@ EXAMPLES = (
             "C5 Bb4 A4 G4 E4 D4 C4-{9}, | Eb4 F4 G4 A4 F4--,"),
     # 13 chorus
     Example("chorus",
-        "only a note off the beat, or one that leans, may leave the scale", FALLING, CHORUS,
+        "only a note that moves on may leave the scale", FALLING, CHORUS,
             "Db5 Bb4 A4 G4 E4 F#4* G4 E4 | Eb4 E4* F4 A4 F4--,"),
     Example("chorus", "a note from outside moves on by step into the scale", FALLING, CHORUS,
             "C5 Bb4 A4 G4 E4 F#4* C4 E4 | Eb4 E4* F4 A4 F4--,"),

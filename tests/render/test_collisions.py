@@ -54,12 +54,6 @@ def test_what_once_touched_stands_apart(name: str, size: PrintedSize):
     assert faults_of(replace(ONCE[name], bars_a_system=size.bars_a_line), size) == []
 
 
-@pytest.mark.parametrize("size", SIZES[2:6:3], ids=lambda size: size.name)
-def test_a_ghost_note_stands_apart_from_a_sign_in_parentheses(size: PrintedSize):
-    """The engraver leaves parentheses around a head no room: they are set smaller, at the head."""
-    assert faults(141, size) == []
-
-
 def test_a_bar_too_wide_for_the_largest_staff_has_all_its_lines_on_a_lower_one():
     size = SIZES[-1]
     score = replace(WIDE, bars_a_system=1)

@@ -16,8 +16,6 @@ from hypothesis import strategies as st
 from page_collisions import overlaps
 
 from halfstep.errors import BriefError
-from halfstep.lesson.feedback_pages import feedback_paper
-from halfstep.render.feedback_paper import feedback_pdf
 from halfstep.render.handout import Detail, handout_pdf
 from halfstep.render.plan_paper import PaperItem, PlanPaper, plan_pdf
 from halfstep.render.print_setting import (
@@ -29,7 +27,6 @@ from halfstep.render.print_setting import (
 )
 from halfstep.render.score_pictures import STAFF_MM, draw_systems
 from halfstep.render.staff_page import StaffBlock, StaffPage, set_staff_page
-from told_takes import every_finding, told
 
 SETTINGS = ("", "large", "large cream", "16mm", "9mm 3 bars", "7.5mm, blue", "5mm 8 bars")
 LONG_CHORDS = "F#maj7#11/A# Gm7b5 | C7alt N.C. | Abm(maj7)/Eb Db13sus4 Gbmaj9#11 B7b9#9 | Eb"
@@ -153,24 +150,6 @@ def test_a_plan_in_large_print_takes_the_pages_it_needs():
     assert len(pypdfium2.PdfDocument(large)) > 1
     assert min(font_sizes(large)) >= 15.9
     assert overlaps(large) == []
-
-
-def test_what_is_said_of_a_take_in_large_print_has_nothing_small():
-    feedback = told(*every_finding())
-    paper = feedback_paper(feedback, (), title="take")
-    usual, large = (feedback_pdf(paper, setting=print_setting(text)) for text in ("", "large rose"))
-    assert min(font_sizes(usual)) < 9
-    assert min(font_sizes(large)) >= 12, "an accidental is smaller than its letter"
-    assert 16.1 in font_sizes(large)
-    leaning = "f and e at"  # over each other, in the face itself
-    assert [fault for fault in overlaps(large) if leaning not in fault] == []
-    assert TINTS["rose"] in feedback_tint(large)
-
-
-def feedback_tint(pdf: bytes) -> str:
-    """The colour of the corner of the first page."""
-    blue, green, red = pypdfium2.PdfDocument(pdf)[0].render(scale=0.2).to_numpy()[0, 0, :3]
-    return f"#{red:02x}{green:02x}{blue:02x}"
 
 
 def test_a_sheet_of_several_lines_keeps_the_staff_that_is_asked_for():

@@ -108,7 +108,8 @@ def test_an_edit_that_cannot_be_made_ends_the_list_and_says_why() -> None:
 
 def test_many_edits_are_made_one_upon_the_other(monkeypatch: pytest.MonkeyPatch) -> None:
     text = stored("one bar")
-    up, down = edit("half-step-up", 0), edit("half-step-down", 0)
+    first = next(note for note in edit_line(EditLine(text)).etude.notes if note.pitch)
+    up, down = edit("half-step-up", first.onset), edit("half-step-down", first.onset)
     edit_line_module._after.cache_clear()
     reply = edit_line(EditLine(text, (up, down) * (MOST_EDITS // 2)))
     assert [n.pitch for n in reply.etude.notes] == [
@@ -122,8 +123,9 @@ def test_many_edits_are_made_one_upon_the_other(monkeypatch: pytest.MonkeyPatch)
         return one_edit(etude, one)
 
     monkeypatch.setattr(edit_line_module, "edited", counted)
-    edit_line(EditLine(text, (*(up, down) * 200, edit("octave-up", 0))))
-    assert made == [edit("octave-up", 0)], "what was made before is kept"
+    higher = edit("octave-up", first.onset)
+    edit_line(EditLine(text, (*(up, down) * 200, higher)))
+    assert made == [higher], "what was made before is kept"
     with pytest.raises(BriefError, match="edits: 500 at most"):
         edit_line(EditLine(text, (up,) * (MOST_EDITS + 1)))
 

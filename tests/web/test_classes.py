@@ -17,7 +17,7 @@ from halfstep.app.tasks.class_tasks import players_listed
 from halfstep.errors import BriefError
 from halfstep.school.classes import every_class, students_of
 from halfstep.school.jobs import JobState, jobs_in_state
-from halfstep.school.students import every_student, find_student
+from halfstep.school.students import every_student
 
 
 def names(desk: Desk, number: int = 1) -> list[str]:
@@ -98,20 +98,6 @@ def test_one_player_is_added_with_notes_and_keys(desk: Desk) -> None:
     assert re.search(r'id="known_notes-fault".*A9x', wrong.text)
     teacher.post("/classes/1/player", data=typed | {"known_notes": "G4 A4", "keys": "C G"})
     assert "knows G4 A4" in teacher.get("/classes/1").text
-
-
-def test_how_a_player_s_pages_are_set_is_a_field_of_the_form(desk: Desk) -> None:
-    """A word that is none is answered at the field, what was typed stays, and is kept as meant."""
-    teacher = desk.teacher()
-    facts = {"name": "Ansel", "instrument": "alto-sax", "level": "beginner", "classes": "1"}
-    wrong = teacher.post("/students/1", data=facts | {"print_setting": "lagre cream"})
-    assert wrong.status_code == 422
-    assert re.search(r'id="print_setting-fault".*did you mean large\?', wrong.text)
-    assert 'value="lagre cream"' in wrong.text
-    teacher.post("/students/1", data=facts | {"print_setting": "Large, cream"})
-    assert 'value="large, cream"' in teacher.get("/students/1").text
-    with desk.school.reading() as connection:
-        assert find_student(connection, "Ansel").print_setting == "large, cream"
 
 
 def test_a_player_moves_between_classes_and_changes(desk: Desk) -> None:

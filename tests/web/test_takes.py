@@ -10,7 +10,6 @@ import pytest
 from desks import Desk
 
 from halfstep.app.tasks.heard_take_tasks import ask_to_hear, take_ended
-from halfstep.app.tasks.student_tasks import change_facts
 from halfstep.data.documents import json_text
 from halfstep.data.feedback_json import feedback_data
 from halfstep.school.jobs import JobState, jobs_of
@@ -156,14 +155,6 @@ def test_a_take_is_heard_once_and_says_why_it_was_not(desk: Desk) -> None:
     assert "could not be heard" in desk.teacher().get("/takes").text
     with desk.school.reading() as connection:
         assert find_sent_take(connection, number).trouble == "`take`: it is silent"
-
-
-def test_pages_on_a_take_are_set_as_the_player_s_others(desk: Desk) -> None:
-    change_facts(desk.school, "Ansel", {"print_setting": "large cream"})
-    number = send(desk, lesson="made/none")
-    with desk.school.reading() as connection:
-        (job,) = jobs_of(connection, f"sent-take {number}")
-    assert json.loads(job.request)["fields"]["print_setting"] == "large, cream"
 
 
 def test_the_end_of_hearing_is_kept_with_its_evidence(desk: Desk) -> None:

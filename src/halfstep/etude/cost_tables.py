@@ -13,7 +13,15 @@ from itertools import pairwise
 import numpy as np
 
 from halfstep.etude.awkward_pairs import awkward_pairs
-from halfstep.etude.costs import Cost, awkward, contour, crossing, hurried_crossing, out_of_hand
+from halfstep.etude.costs import (
+    CONTOUR_WEIGHT,
+    Cost,
+    awkward,
+    contour,
+    crossing,
+    hurried_crossing,
+    out_of_hand,
+)
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.kept_bars import JOINT
 from halfstep.etude.palette import Midis
@@ -22,7 +30,6 @@ from halfstep.etude.slots import Slot
 from halfstep.level import Level
 from halfstep.search import Chain, Costs, Lazy
 
-CONTOUR_WEIGHT = 0.35
 HAND_WEIGHT = {Level.BEGINNER: 0.6, Level.INTERMEDIATE: 0.4, Level.ADVANCED: 0.25}
 """For a note that lies badly on the instrument, and again for two in a row."""
 BREAK_WEIGHT = {Level.BEGINNER: 2.2, Level.INTERMEDIATE: 0.6, Level.ADVANCED: 0.2}
@@ -42,15 +49,28 @@ class CostTables:
     costs : sequence of Cost
         Beside those of the player's instrument.
     brief : Brief
+    contour_weight : float
+        What being away from the height that is aimed at counts.
     """
 
-    def __init__(self, rules: Sequence[LocalRule], costs: Sequence[Cost], brief: Brief) -> None:
+    def __init__(
+        self,
+        rules: Sequence[LocalRule],
+        costs: Sequence[Cost],
+        brief: Brief,
+        contour_weight: float = CONTOUR_WEIGHT,
+    ) -> None:
+        self._contour_weight = contour_weight
         self._rules = rules
         self._costs = [*costs, *playability(brief)]
         self._grid = np.arange(brief.concert_low, brief.concert_high + 1)
         self._numbers: dict[tuple[object, ...], int] = {}
         self._open: list[Midis] = []
+        self._notes: list[int] = []
+        self._note_numbers: dict[bytes, int] = {}
         self._known: dict[tuple[object, ...], Costs] = {}
+        self._of_three: dict[tuple[bool, ...], Costs] = {}
+        self._placed_rules = [r for r in rules if r.width == 3 and not r.asks_notes_alone]
 
     def chain(self, slots: Sequence[Slot]) -> tuple[Chain, list[Midis]]:
         """The costs of slots in a row as a chain, and the MIDI numbers its states stand for."""
@@ -62,7 +82,7 @@ class CostTables:
 
         midis = [self._open[kind] for kind in kinds]
         ones = [
-            table(1, place) + contour(slot, midis[place], CONTOUR_WEIGHT)
+            table(1, place) + contour(slot, midis[place], self._contour_weight)
             for place, slot in enumerate(slots)
         ]
         twos = Lazy[Costs | None](len(slots), partial(table, 2))
@@ -72,7 +92,10 @@ class CostTables:
     def _kind(self, slot: Slot) -> int:
         number = self._numbers.setdefault(slot.kind, len(self._open))
         if number == len(self._open):
-            self._open.append(self._open_midis(slot))
+            notes = self._open_midis(slot)
+            self._open.append(notes)
+            known = self._note_numbers.setdefault(notes.tobytes(), len(self._note_numbers))
+            self._notes.append(known)
         return number
 
     def _open_midis(self, slot: Slot) -> Midis:
@@ -88,13 +111,27 @@ class CostTables:
         return self._grid[allowed]
 
     def _table_of(self, window: Sequence[Slot], kinds: Sequence[int]) -> Costs:
-        same = tuple(old.palette is new.palette for old, new in pairwise(window))
-        key = (same, *kinds)
+        key = self._key(window, kinds)
         if key not in self._known:
             if len(self._known) >= MOST_TABLES:
                 self._known.clear()
             self._known[key] = self._made(window, [self._open[kind] for kind in kinds])
         return self._known[key]
+
+    def _key(self, window: Sequence[Slot], kinds: Sequence[int]) -> tuple[object, ...]:
+        """What windows with the same table have in common.
+
+        Of three notes most of what counts is the notes: places with the same ones share it.
+        """
+        if len(window) == 3:
+            standing = any(slot.stands for slot in window)
+            if not standing and not any(rule.applies(window) for rule in self._placed_rules):
+                return (self._counting(window), *(self._notes[kind] for kind in kinds))
+        return (*(old.palette is new.palette for old, new in pairwise(window)), *kinds)
+
+    def _counting(self, window: Sequence[Slot]) -> tuple[bool, ...]:
+        """Which costs for three notes count there."""
+        return tuple(cost.applies(window) for cost in self._costs if cost.width == 3)
 
     def _made(self, window: Sequence[Slot], notes: Sequence[Midis]) -> Costs:
         """Summed costs of all open notes in a window.
@@ -105,18 +142,41 @@ class CostTables:
         midis = [
             choices[(..., *[None] * after)] for choices, after in zip(notes, axes, strict=True)
         ]
-        table = np.zeros([len(choices) for choices in notes])
-        for cost in self._costs:
-            if cost.width == len(window):
-                table += cost.weight * cost.amount(window, midis)
         standing = [slot.stands for slot in window]
+        alone = len(window) == 3 and not any(standing)
+        if alone:
+            low = self._grid[0]
+            table = self._threes(self._counting(window))[
+                np.ix_(*(choices - low for choices in notes))
+            ]
+        else:
+            table = np.zeros([len(choices) for choices in notes])
+            for cost in self._costs:
+                if cost.width == len(window) and cost.applies(window):
+                    table += cost.weight * cost.amount(window, midis)
         if len(window) == 1 or all(standing):
             return table
         price = JOINT if any(standing) else np.inf
-        for rule in self._rules:
+        for rule in self._placed_rules if alone else self._rules:
             if rule.width == len(window) and rule.applies(window):
                 table += np.where(rule.holds(window, midis), 0.0, price)
         return table
+
+    def _threes(self, counting: tuple[bool, ...]) -> Costs:
+        """What any three notes of the range cost in a row, wherever they stand."""
+        if counting not in self._of_three:
+            grid = self._grid
+            midis = [grid[:, None, None], grid[None, :, None], grid[None, None, :]]
+            table = np.zeros([len(grid)] * 3)
+            wide = [cost for cost in self._costs if cost.width == 3]
+            for cost, counts in zip(wide, counting, strict=True):
+                if counts:
+                    table += cost.weight * cost.amount((), midis)
+            for rule in self._rules:
+                if rule.asks_notes_alone:
+                    table[~np.broadcast_to(rule.holds((), midis), table.shape)] = np.inf
+            self._of_three[counting] = table
+        return self._of_three[counting]
 
 
 def unhurried(brief: Brief) -> Cost | None:

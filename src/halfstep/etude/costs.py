@@ -20,6 +20,8 @@ from halfstep.meter import EIGHTH
 Amounts = np.ndarray[Any, np.dtype[np.float64]]
 TEMPERATURE = 0.35
 """In units of cost: how far a sampled line may lie from the best one."""
+CONTOUR_WEIGHT = 0.35
+"""What a fourth away from the height that is aimed at costs."""
 # semitones:            0    1    2    3    4    5    6    7    8    9   10   11   12
 _STEPWISE = np.array([3.0, 0.0, 0.0, 0.5, 0.7, 1.5, 2.5, 1.9, 2.9, 3.0, 4.0, 4.5, 4.0])
 _SKIPPING = np.array([3.0, 0.0, 0.0, 0.4, 0.6, 0.7, 2.5, 1.0, 2.0, 2.2, 4.0, 4.5, 4.0])
@@ -28,12 +30,21 @@ TRILL = 4.0
 """How much dearer two notes that lie badly are when they alternate quickly."""
 
 
+def _always(_slots: Sequence[Slot]) -> bool:
+    return True
+
+
 class Cost(NamedTuple):
-    """A cost for ``width`` notes in a row, with its weight."""
+    """A cost for ``width`` notes in a row, with its weight.
+
+    One for three notes looks at the notes alone and is given no slots; in which slots it counts
+    is for ``applies`` to say. So its table is made once for a line.
+    """
 
     width: int
     amount: Callable[[Sequence[Slot], Sequence[Midis]], Amounts]
     weight: float
+    applies: Callable[[Sequence[Slot]], bool] = _always
 
 
 def by_size(table: Amounts, midis: Sequence[Midis]) -> Amounts:
@@ -106,6 +117,15 @@ def tells(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """A note costs what it does not tell of its chord, in nats under the best note's."""
     gains = palette_at(slots[0]).gain[slots[0].weight]
     return np.asarray(gains.max() - gains[midis[0]])
+
+
+def unlike_figure(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """Each step of the scale more or less than the figure has costs one."""
+    wanted = slots[1].motif
+    if wanted is None:
+        return np.zeros(1)
+    rank = palette_at(slots[1]).scale_rank
+    return np.asarray(np.abs(rank[midis[1]] - rank[midis[0]] - wanted), float)
 
 
 def turning(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
@@ -192,13 +212,16 @@ def awkward(pairs: frozenset[tuple[int, int]], weight: float) -> tuple[Cost, Cos
     def slides(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
         return np.where(known[midis[0], midis[1]], 1.0, 0.0)
 
-    def alternating(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
-        if max(slot.beats for slot in slots[:2]) >= 1:
-            return np.zeros(())
+    def alternating(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
         first, second, third = midis
         return np.asarray(known[first, second] & (first == third), float)
 
-    return Cost(2, slides, weight), Cost(3, alternating, TRILL * weight)
+    return Cost(2, slides, weight), Cost(3, alternating, TRILL * weight, _quick)
+
+
+def _quick(slots: Sequence[Slot]) -> bool:
+    """True where two short notes lead to a third."""
+    return max(slot.beats for slot in slots[:2]) < 1
 
 
 def contour(slot: Slot, grid: Midis, weight: float) -> Amounts:

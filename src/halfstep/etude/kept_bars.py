@@ -151,8 +151,9 @@ def _anything(piece: Piece) -> Palette:
     """For notes that the teacher plays where there is no chord: all are as good."""
     every, none, rank = np.ones(128, bool), np.zeros(128, bool), np.arange(128)
     flags = (every, every, every, every, none, none, every, every)
+    nothing = np.zeros((3, 128))
     return Palette(
-        piece.chord, "N.C.", {}, {}, *flags, np.zeros((3, 128)), rank, rank, 0, piece.beats,
+        piece.chord, "N.C.", {}, {}, *flags, nothing, nothing, rank, rank, 0, piece.beats,
         ("N.C.", piece.beats),
     )  # fmt: skip
 

@@ -134,9 +134,10 @@ class _NoteSearch:
         self._chart = analysis.chart
         self._brief = brief
         self._rng = rng
+        self._wishes = writing.wishes
         self._number = chart_number(analysis.chart.form)
         self._bars = [float(start) for _, start in analysis.chart.placed()]
-        self._tables = CostTables(step.local_rules, writing.costs, brief)
+        self._tables = CostTables(step.local_rules, writing.costs, brief, writing.contour)
         self._least = step.least_outline if writing.redrawn else None
         low, high = brief.concert_low, brief.concert_high
         self._ideal = (low + high + rng.uniform(*HIGH) * min(high - low, REACH)) / 2
@@ -225,7 +226,7 @@ class _NoteSearch:
         part = slots[start:stop]
         bars = list(_in_bars(part, self._bars))
         chain, midis = self._tables.chain(part)
-        if self._brief.seed:
+        if self._brief.seed and self._wishes:
             wishes = _wishes(bars, midis, self._brief.seed, self._number)
             ones = [costs + wish for costs, wish in zip(chain.ones, wishes, strict=True)]
             chain = replace(chain, ones=ones)

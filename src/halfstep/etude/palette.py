@@ -50,6 +50,8 @@ class Palette:
     gain : array of float, shape (3, 128)
         Nats that a note tells of this chord against the chart's mixture, for each weight
         of its place in the bar (`halfstep.harmony.note_likelihoods`).
+    surprise : array of float, shape (3, 128)
+        Nats by which a note surprises over the chord: minus the logarithm of its share in solos.
     scale_rank, core_rank : array of int
         How many such notes lie at or below: neighbours differ by one.
     root_class : int
@@ -72,6 +74,7 @@ class Palette:
     cell: Flags
     open: Flags
     gain: Gains
+    surprise: Gains
     scale_rank: Midis
     core_rank: Midis
     root_class: int
@@ -125,15 +128,19 @@ def _between(low: int, high: int, known: frozenset[int] | None) -> Flags:
     return np.asarray(in_range)
 
 
-def _gain(chord: AnalysedChord, mixture: Sequence[float]) -> Gains:
-    """What each note tells of the chord at each weight, in nats."""
+def _likely(chord: AnalysedChord) -> Gains | None:
+    """The log-likelihood of each pitch class over the chord, shape (3, 12)."""
     family = chord_family(chord.span.symbol)
     if family is None:
+        return None
+    return np.array(log_shares(family, chord.span.symbol.root.pitch_class)).reshape(3, 12)
+
+
+def _gain(likely: Gains | None, mixture: Sequence[float]) -> Gains:
+    """What each note tells of the chord at each weight, in nats."""
+    if likely is None:
         return np.zeros((3, 128))
-    log_likelihoods = np.array(log_shares(family, chord.span.symbol.root.pitch_class)).reshape(
-        3, 12
-    )
-    return np.asarray((log_likelihoods - np.array(mixture).reshape(3, 12))[:, _MIDI % 12])
+    return np.asarray((likely - np.array(mixture).reshape(3, 12))[:, _CLASSES])
 
 
 def cell_classes(chord: AnalysedChord) -> set[int]:
@@ -171,6 +178,7 @@ def palette_of(analysis: Analysis, index: int, brief: Brief, mixture: Sequence[f
         )
     scale_flags = _among(set(scale), brief)
     avoid = _avoid(chord, root.pitch_class)
+    likely = _likely(chord)
     sets = (set(scale), tones, core, guide, avoid, new & set(scale))
     return Palette(
         index,
@@ -185,7 +193,8 @@ def palette_of(analysis: Analysis, index: int, brief: Brief, mixture: Sequence[f
         _among(new & set(scale), brief),
         _among(cell_classes(chord), brief),
         _playable(brief),
-        _gain(chord, mixture),
+        _gain(likely, mixture),
+        np.zeros((3, 128)) if likely is None else np.asarray(-likely[:, _CLASSES]),
         scale_flags.cumsum(),
         core_flags.cumsum(),
         root.pitch_class,

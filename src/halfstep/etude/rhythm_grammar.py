@@ -2,8 +2,7 @@
 
 A *cell* is a few note lengths in beats that fill one, two, three or four beats. Longer
 stretches are filled with cells one after another, along the groups of the metre. A phrase
-of a chorus is made beat by beat instead: each beat is one note, two, three or four, and a
-note may be held over the next beat, or over the bar line into a chord that it anticipates.
+of a chorus is drawn beat by beat instead, by `halfstep.etude.phrase_rhythm`.
 
 Conventions
 -----------
@@ -16,10 +15,10 @@ Conventions
 Source: common practice, no source.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
+from functools import lru_cache
 from itertools import accumulate, pairwise
-from typing import NamedTuple
 
 from halfstep.level import Level
 from halfstep.meter import EIGHTH, Feel, Meter
@@ -78,47 +77,6 @@ _SIXTEENTHS: dict[Fraction, tuple[tuple[Fraction, ...], ...]] = {
 }
 REST_SHARE = 0.3
 """How often a rhythm with room for it leaves a note out."""
-
-
-class Habit(NamedTuple):
-    """How a level phrases in one feel.
-
-    Attributes
-    ----------
-    phrase_beats, rest_beats : tuple of (float, float)
-        The shortest and the longest.
-    quarters, syncopations, triplets, sixteenths : float
-        How often a beat is one note, a note is held over the beat, a beat has three, a beat
-        has four or two for one of its eighths.
-    early : float
-        How often the first note of a chord or of a bar is struck before it, off the beat.
-    leans : float
-        How often a strong beat has a neighbour of the chord tone that follows it.
-    """
-
-    phrase_beats: tuple[float, float]
-    rest_beats: tuple[float, float]
-    quarters: float
-    syncopations: float
-    triplets: float
-    sixteenths: float
-    early: float
-    leans: float
-
-
-_HABITS = {
-    Level.BEGINNER: Habit((4.0, 7.0), (2.0, 4.0), 0.45, 0.0, 0.0, 0.0, 0.0, 0.0),
-    Level.INTERMEDIATE: Habit((4.5, 10.0), (2.0, 4.0), 0.2, 0.06, 0.0, 0.0, 0.25, 0.1),
-    Level.ADVANCED: Habit((4.5, 11.0), (2.0, 4.0), 0.1, 0.08, 0.06, 0.08, 0.45, 0.22),
-}
-
-
-def habit_of(level: Level, feel: Feel, meter: Meter) -> Habit:
-    """How a level phrases: triplets belong to swing, sixteenths to straight eighths."""
-    habit = _HABITS[level]
-    if feel is Feel.SWING and meter.swings:
-        return habit._replace(sixteenths=0.0)
-    return habit._replace(triplets=0.0)
 
 
 _TRIES = 50
@@ -252,6 +210,7 @@ def left_out(
     return places[rng.integers(len(places))]
 
 
+@lru_cache(maxsize=64)
 def beats_of(meter: Meter) -> tuple[tuple[Fraction, Fraction], ...]:
     """Where the beats of a bar begin and end: pulses, groups of eighths, or quarters.
 
@@ -262,51 +221,3 @@ def beats_of(meter: Meter) -> tuple[tuple[Fraction, Fraction], ...]:
     quarters = accumulate([_Q] * int(meter.bar_beats), initial=Fraction(0))
     starts = meter.strong_beats if grouped else [at for at in quarters if at < meter.bar_beats]
     return tuple(pairwise((*starts, meter.bar_beats)))
-
-
-def flowing(
-    meter: Meter, low: Fraction, high: Fraction, habit: Habit, start: Fraction, seed: int
-) -> Iterator[Fraction]:
-    """Where notes begin between two places of a bar, both ends among them.
-
-    Parameters
-    ----------
-    meter : Meter
-    low, high : Fraction
-        Beats from the start of the bar.
-    habit : Habit
-    start : Fraction
-        Where the phrase begins, from the start of the bar; it may lie before it.
-    seed : int
-        Of the phrase: two with the same seed have the same rhythm.
-    """
-    yield low
-    held, before = False, EIGHTH
-    for begin, end in beats_of(meter):
-        rng = RandomStream(seed, max(0, int((begin - start) / EIGHTH)))
-        whole = low <= begin and end <= high
-        lengths = _divided(end - begin, habit, rng) if whole else _eighths(end - begin)
-        over = rng.random() < habit.syncopations and begin - EIGHTH > low and end - begin == _Q
-        held = over and not held and before == EIGHTH == lengths[0]
-        before = lengths[-1]
-        onsets = accumulate(lengths[:-1], initial=begin)
-        yield from (at for at in onsets if low < at < high and not (held and at == begin))
-    yield high
-
-
-def _divided(beats: Fraction, habit: Habit, rng: RandomStream) -> list[Fraction]:
-    """The notes of one beat."""
-    drawn = rng.random()
-    if beats == _Q and drawn < habit.triplets:
-        return [_T] * 3
-    if drawn < habit.triplets + habit.sixteenths and beats in (_Q, _DQ):
-        cells = [[_S] * 4, [_E, _S, _S], [_S, _S, _E]] if beats == _Q else _SIXTEENTHS[_DQ]
-        return list(cells[rng.integers(len(cells))])
-    if rng.random() < habit.quarters:
-        return [_Q] if beats == _Q else [_Q, _E] if beats == _DQ else _eighths(beats)
-    return _eighths(beats)
-
-
-def _eighths(beats: Fraction) -> list[Fraction]:
-    rest = beats % EIGHTH
-    return [EIGHTH] * int(beats // EIGHTH) + ([rest] if rest else [])

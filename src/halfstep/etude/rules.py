@@ -37,12 +37,20 @@ def _always(_slots: Sequence[Slot]) -> bool:
 
 
 class LocalRule(NamedTuple):
-    """A rule for ``width`` notes in a row."""
+    """A rule for ``width`` notes in a row.
+
+    One for three notes that always applies looks at the notes alone and is given no slots.
+    """
 
     text: str
     width: int
     holds: Callable[[Sequence[Slot], Sequence[Midis]], Flags]
     applies: Callable[[Sequence[Slot]], bool] = _always
+
+    @property
+    def asks_notes_alone(self) -> bool:
+        """True for a rule of three notes wherever they stand."""
+        return self.width == 3 and self.applies is _always
 
 
 class LineRule(NamedTuple):

@@ -55,6 +55,8 @@ class Slot(NamedTuple):
         The last note of the form.
     target : float
         MIDI number the contour leads to here.
+    way : int
+        The direction that is planned into it: -1 down, 1 up, 0 where none is.
     weight : Weight
         Of its place in the bar.
     motif : int or None
@@ -85,6 +87,7 @@ class Slot(NamedTuple):
     breath: bool = False
     last: bool = False
     target: float = 0.0
+    way: int = 0
     weight: Weight = Weight.OFF
     motif: int | None = None
     leads: Leads = Leads.NOT
@@ -103,7 +106,17 @@ class Slot(NamedTuple):
         marks = (self.strong, self.turn, self.closes, self.last)
         lengths = (self.beats >= 1, self.beats > EIGHTH)
         bound = (self.pin, self.stands, self.echo, self.high_point, self.peaks, self.barrier)
-        return (look, entry, *marks, *lengths, self.weight, self.motif, self.leads, *bound)
+        return (
+            look,
+            entry,
+            *marks,
+            *lengths,
+            self.weight,
+            self.way,
+            self.motif,
+            self.leads,
+            *bound,
+        )
 
 
 class Piece(NamedTuple):

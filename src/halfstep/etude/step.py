@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 from zlib import crc32
 
-from halfstep.etude.costs import Cost
+from halfstep.etude.costs import CONTOUR_WEIGHT, Cost
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import Notice
 from halfstep.etude.etude_notes import EtudeNote
@@ -49,12 +49,19 @@ class NoteByNote(NamedTuple):
     redrawn : bool
         Each layout is filled again and again until a line tells enough; else once, and
         the next layout is tried.
+    wishes : bool
+        A seed wishes for notes that other seeds do not, where the layout alone would leave two
+        lines alike.
+    contour : float
+        What it counts to be away from the height that the contour leads to.
     notices : NoticesOf
     """
 
     layouts: Layouts
     costs: tuple[Cost, ...]
     redrawn: bool = True
+    wishes: bool = True
+    contour: float = CONTOUR_WEIGHT
     notices: NoticesOf = lambda *_: ()
 
 

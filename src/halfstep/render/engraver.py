@@ -51,10 +51,7 @@ _OPTIONS = {
 """Of the engraver, for every drawing."""
 ALL_LINES = slice(None)
 _STRIPS = 8  # of a slur
-_OPENING_BRACKET = 0xE26A
-_HEAD_BRACKETS = frozenset({_OPENING_BRACKET, 0xE26B})
-_BRACKET_SHARE = 0.8
-"""Of the size of parentheses around a head: the engraver leaves them no room beside neighbours."""
+_HEAD_BRACKETS = frozenset({0xE26A, 0xE26B})
 HEAD_BRACKET = "headBracket"
 """What a parenthesis around a head is called: the head alone says where its note stands."""
 _OPENING = frozenset({"clef", "keySig", "meterSig"})
@@ -352,13 +349,11 @@ def _glyph(use: ElementTree.Element, kind: str, owner: str, top: float) -> Drawn
     x, y, scale, _ = _numbers(use.get("transform"))
     y -= top
     left, low, wide, high = music_box(code)
-    if kind == "notehead" and code in _HEAD_BRACKETS:
-        kind = HEAD_BRACKET
-        to_head = left + wide if code == _OPENING_BRACKET else 0.0
-        x, scale = x + to_head * scale * (1 - _BRACKET_SHARE), scale * _BRACKET_SHARE
     box = Box(
         x + left * scale, y - (low + high) * scale, x + (left + wide) * scale, y - low * scale
     )
+    if kind == "notehead" and code in _HEAD_BRACKETS:
+        kind = HEAD_BRACKET
     return DrawnShape(glyph_path(music_glyph(code), x, y, scale), box, kind, owner)
 
 

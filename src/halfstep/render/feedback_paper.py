@@ -11,7 +11,6 @@ from typing import Any
 
 from halfstep.render.handout import LegendEntry, legend_data
 from halfstep.render.picture_words import line_alts
-from halfstep.render.print_setting import USUAL, PrintSetting, setting_data
 from halfstep.render.score_pictures import STAFF_MM, draw_place_sign, draw_systems
 from halfstep.render.typesetting import PAPERS, Paper, PaperName, picture_data, typeset
 from halfstep.score import Score, SignShape
@@ -123,29 +122,24 @@ class FeedbackPaper:
     teacher_note: str
 
 
-def feedback_pdf(
-    paper: FeedbackPaper, *, sheet: PaperName = "a4", setting: PrintSetting = USUAL
-) -> bytes:
+def feedback_pdf(paper: FeedbackPaper, *, sheet: PaperName = "a4") -> bytes:
     """The pages as a tagged PDF (PDF/UA-1); equal papers give equal bytes."""
-    return typeset("feedback.typ", _page_data(paper, setting.on(PAPERS[sheet]), setting))
+    return typeset("feedback.typ", _page_data(paper, PAPERS[sheet]))
 
 
-def _page_data(paper: FeedbackPaper, sheet: Paper, setting: PrintSetting) -> dict[str, Any]:
+def _page_data(paper: FeedbackPaper, sheet: Paper) -> dict[str, Any]:
     return {
         "title": paper.title,
         "player": paper.player,
         "facts": paper.facts,
         "paper": asdict(sheet),
-        "print": setting_data(setting),
         "words": list(paper.words),
         "strength": paper.strength,
-        "things": [
-            _thing_data(n, it, sheet, setting) for n, it in enumerate(paper.things, start=1)
-        ],
+        "things": [_thing_data(n, it, sheet) for n, it in enumerate(paper.things, start=1)],
         "etude_legend": [legend_data(entry) for entry in paper.etude_legend],
         "care": list(paper.care),
         "take_title": paper.take_title,
-        "systems": _systems(paper.take, sheet, setting, paper.take_title) if paper.take else [],
+        "systems": _systems(paper.take, sheet, paper.take_title) if paper.take else [],
         "legend": [
             legend_data(LegendEntry(text, picture=draw_place_sign(shape)))
             for shape, text in paper.legend
@@ -165,23 +159,15 @@ def _page_data(paper: FeedbackPaper, sheet: Paper, setting: PrintSetting) -> dic
 
 
 def _systems(
-    score: Score,
-    sheet: Paper,
-    setting: PrintSetting,
-    name: str,
-    *,
-    staff_mm: float = STAFF_MM,
+    score: Score, sheet: Paper, name: str, *, staff_mm: float = STAFF_MM
 ) -> list[dict[str, Any]]:
     """A score in lines, each with what a screen reader says for it."""
-    score, staff_mm = setting.on_lines(score), setting.staff_mm or staff_mm
     pictures = draw_systems(score, width_mm=sheet.text_width_mm, staff_mm=staff_mm)
     alts = line_alts(score, pictures, name)
     return [picture_data(picture, alt) for picture, alt in zip(pictures, alts, strict=True)]
 
 
-def _thing_data(
-    number: int, thing: PaperThing, sheet: Paper, setting: PrintSetting
-) -> dict[str, Any]:
+def _thing_data(number: int, thing: PaperThing, sheet: Paper) -> dict[str, Any]:
     return {
         "number": number,
         "title": thing.title,
@@ -190,7 +176,7 @@ def _thing_data(
         "etude": thing.etude,
         "manner": thing.manner,
         "files": thing.files,
-        "systems": _systems(thing.score, sheet, setting, thing.etude, staff_mm=LARGE_STAFF_MM),
+        "systems": _systems(thing.score, sheet, thing.etude, staff_mm=LARGE_STAFF_MM),
     }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +15,6 @@ from halfstep.etude.step import Step
 from halfstep.feedback.judge import Feedback
 from halfstep.files import whole_folder
 from halfstep.part.take_part import WrittenTake
-from halfstep.render.print_setting import USUAL, PrintSetting
 from halfstep.services.feedback_words import clearness_words
 from halfstep.services.request_fields import FileMade, Progress, no_progress, nobody_asks
 from halfstep.services.spot_etudes import (
@@ -51,8 +50,6 @@ class FeedbackReply:
     words : tuple of str
         The teacher's own, a paragraph each.
     paper : {'a4', 'letter'}
-    setting : PrintSetting
-        How the pages are set.
     shown : TakeEvidence
         What the take shows of the program's course.
     """
@@ -63,7 +60,6 @@ class FeedbackReply:
     played_step: Step | None = None
     words: tuple[str, ...] = ()
     paper: PaperName = "a4"
-    setting: PrintSetting = USUAL
     shown: TakeEvidence = NOTHING_SHOWN
 
     def data(self, nexts: Sequence[StoredNext] | None = None) -> dict[str, Any]:
@@ -161,7 +157,7 @@ def _files(reply: FeedbackReply, progress: Progress) -> Iterator[tuple[str, byte
     for number, etude in enumerate(etudes, start=1):
         progress((number + 1) / whole, etude.label)
         sheet, sound = next_names(number)
-        yield sheet, replace(etude.reply, setting=reply.setting).sheet(reply.paper)
+        yield sheet, etude.reply.sheet(reply.paper)
         yield sound, etude.reply.sound(times=ROUNDS).data
 
 
@@ -177,7 +173,7 @@ def _pages(reply: FeedbackReply, etudes: Sequence[SpotEtude]) -> bytes:
         clearness=clearness_words(reply.feedback),
         words=reply.words,
     )
-    return feedback_pdf(paper, sheet=reply.paper, setting=reply.setting)
+    return feedback_pdf(paper, sheet=reply.paper)
 
 
 def _played(number: int, etude: SpotEtude) -> PlayedNext:
@@ -202,9 +198,8 @@ def _pictures(reply: FeedbackReply) -> Iterator[tuple[str, bytes]]:
     from halfstep.render.page_file import png_bytes
     from halfstep.render.staff_page import staff_page_svgs
 
-    page = feedback_picture(reply.feedback, title=reply.written.title)
-    pages = staff_page_svgs(replace(page, setting=reply.setting))
-    for number, svg in enumerate(pages, start=1):
+    pages = staff_page_svgs(feedback_picture(reply.feedback, title=reply.written.title))
+    for number, page in enumerate(pages, start=1):
         stem = f"{FEEDBACK_STEM}{f'-{number}' * (number > 1)}"
-        yield f"{stem}.svg", svg.encode()
-        yield f"{stem}.png", png_bytes(svg)
+        yield f"{stem}.svg", page.encode()
+        yield f"{stem}.png", png_bytes(page)

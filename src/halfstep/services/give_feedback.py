@@ -25,7 +25,6 @@ from halfstep.level import Level
 from halfstep.listen.known_errors import known_errors
 from halfstep.meter import Feel
 from halfstep.part.transposed_part import part_for
-from halfstep.render.print_setting import print_setting
 from halfstep.services.feedback_reply import FeedbackReply
 from halfstep.services.hear_take import HearTake, Listening, listen
 from halfstep.services.known_backing import KnownBacking
@@ -86,9 +85,6 @@ class GiveFeedback:
         A text of the teacher's own words, which stand on the student's page in place of ours.
     paper : str
         ``a4`` or ``letter``.
-    print_setting : str
-        How large, how many bars on a line, on which tint: ``large``, ``9mm 3 bars cream``; empty
-        for the usual. See `halfstep.render.print_setting`.
     called : str or None
         What the take is called; None for the name of its file.
     about : str
@@ -113,7 +109,6 @@ class GiveFeedback:
     headphones: bool = False
     words: Path | None = None
     paper: str = "a4"
-    print_setting: str = ""
     called: str | None = None
     about: str = ""
     band: str = ""
@@ -154,7 +149,7 @@ def give_feedback(request: GiveFeedback, *, progress: Progress = no_progress) ->
         When too little is known to judge it by, or what is known does not go together.
     """
     level = None if request.level is None else level_of(request.level)
-    paper, setting = paper_of(request.paper), print_setting(request.print_setting)
+    paper = paper_of(request.paper)
     words = () if request.words is None else _paragraphs(request.words)
     listening = listen(request.hearing, demand=_demand_known, progress=progress)
     feedback = judge(_judged_take(listening, level))
@@ -167,7 +162,6 @@ def give_feedback(request: GiveFeedback, *, progress: Progress = no_progress) ->
         step,
         words,
         paper,
-        setting,
         take_evidence(feedback, step, our_course(), request.take, _whole_form(request)),
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from halfstep.instruments import INSTRUMENTS, Instrument
 from halfstep.part.lead_sheet import find_reader, sheet_for
@@ -40,9 +40,6 @@ class ReadChart:
         What doubtful signs mean: ``C2=Csus2, B=Bb``.
     tune : int or None
         Which tune of an ABC file of several.
-    print_setting : str
-        How large a lead sheet is, how many bars on a line, on which tint: ``large``, ``9mm 3 bars
-        cream``; empty for the usual. See `halfstep.render.print_setting`.
     """
 
     chart: ChartSource
@@ -50,7 +47,6 @@ class ReadChart:
     instrument: str | None = None
     reading: str | None = None
     tune: int | None = None
-    print_setting: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +64,6 @@ class ChartReply:
         From concert up to the sheet's pitch.
     notices : tuple of str
         What was not certain about the reading.
-    print_setting : str
-        How its lead sheet is set.
     """
 
     sheet: LeadSheet
@@ -77,7 +71,6 @@ class ChartReply:
     player: Instrument
     interval: Interval
     notices: tuple[str, ...]
-    print_setting: str = ""
 
     def written(self, notation: str) -> WrittenChart:
         """The chart in one of `NOTATIONS_WRITTEN`.
@@ -96,20 +89,12 @@ class ChartReply:
         return spoken_score(score_of_sheet(self.sheet, self.player, interval=self.interval))
 
     def picture(self, suffix: str) -> FileContent:
-        """The lead sheet as a file that ends in one of `PICTURE_SUFFIXES`.
-
-        Raises
-        ------
-        BriefError
-            When there is no such print.
-        """
+        """The lead sheet as a file that ends in one of `PICTURE_SUFFIXES`."""
         from halfstep.lesson.lead_page import lead_page
-        from halfstep.render.print_setting import print_setting
         from halfstep.render.staff_page import staff_page_files
 
-        setting = print_setting(self.print_setting)
         page = lead_page(self.sheet, self.player, interval=self.interval)
-        return FileContent(*staff_page_files(replace(page, setting=setting), suffix))
+        return FileContent(*staff_page_files(page, suffix))
 
     def _repr_html_(self) -> str:
         from halfstep.services.notebook import chart_html
@@ -151,8 +136,7 @@ def read_chart(request: ReadChart) -> ChartReply:
         sheet, interval = sheet_for(sheet, player)
     chart = chart_of(request.chart, sheet)
     style_of(None, None, chart)
-    notices = reading_notices(sheet, chart)
-    return ChartReply(sheet, chart, player, interval, notices, request.print_setting)
+    return ChartReply(sheet, chart, player, interval, reading_notices(sheet, chart))
 
 
 NOTATIONS_WRITTEN = (*(n.name for n in NOTATIONS if n.write or n.name == "musicxml"), "json")

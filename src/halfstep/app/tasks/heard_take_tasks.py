@@ -71,7 +71,6 @@ def ask_to_hear(
         step=step or None,
         instrument=student.instrument.key,
         level=str(student.level),
-        print_setting=student.print_setting,
         called=Path(take.name).stem,
     )
     return add_job(connection, belonging_of(take), request_text(request), student=student.name)
@@ -108,7 +107,6 @@ def ask_to_hear_piece(
         own_line=about.line == OWN_LINE,
         level=str(student.level),
         headphones=about.headphones,
-        print_setting=student.print_setting,
         called=take.name,
         about=about.text,
         band="" if band is etude else band.file(".json").data.decode(),

@@ -24,8 +24,8 @@ def student_s_take(
 ) -> tuple[Student, FeedbackReply]:
     """Judge a student's take, and keep it with its feedback and what it shows.
 
-    The student's instrument, level and print are taken where the request names none. The same
-    recording is kept and counted once, whatever it is called.
+    The student's instrument and level are taken where the request names none. The same recording
+    is kept and counted once, whatever it is called.
 
     Raises
     ------
@@ -39,7 +39,6 @@ def student_s_take(
         request,
         instrument=request.instrument or student.instrument.key,
         level=request.level or str(student.level),
-        print_setting=request.print_setting or student.print_setting,
     )
     reply = give_feedback(request, progress=progress)
     with school.writing() as connection:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from halfstep.app.terminal.arguments import (
     CommandParser,
-    add_print_setting,
     add_reading,
     chart_help,
     request_from,
@@ -48,7 +47,6 @@ def add_arguments(parser: CommandParser) -> None:
         help="text, musicxml, abc, chordpro or json; words: each bar read aloud",
     )
     add_reading(parser)
-    add_print_setting(parser)
     parser.add_argument(
         "--out",
         metavar="FILE",
@@ -83,9 +81,6 @@ def _picture_path(arguments: argparse.Namespace) -> Path | None:
 
     out = arguments.out
     if out is None or _suffix(out) not in PICTURE_SUFFIXES:
-        if arguments.print_setting is not None:
-            known = ", ".join(PICTURE_SUFFIXES)
-            raise BriefError(f"`print_setting` is of a lead sheet; end `out` in one of {known}")
         return None
     if arguments.notation is not None:
         raise BriefError(f"`out` {out!r} is a lead sheet and `notation` a text; give one of them")

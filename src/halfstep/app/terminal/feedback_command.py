@@ -2,12 +2,7 @@
 
 from __future__ import annotations
 
-from halfstep.app.terminal.arguments import (
-    CommandParser,
-    add_print_setting,
-    request_from,
-    wrapped_help,
-)
+from halfstep.app.terminal.arguments import CommandParser, request_from, wrapped_help
 from halfstep.app.terminal.student_command import add_data, school_of
 
 TYPE_CHECKING = False  # as in typing, which is slow to load
@@ -70,7 +65,6 @@ def add_arguments(parser: CommandParser) -> None:
         "--words", metavar="FILE", help="a text of your own words for the student, in place of ours"
     )
     parser.add_argument("--paper", metavar="SIZE", help="a4 or letter")
-    add_print_setting(parser)
     parser.add_argument("--json", action="store_true", help="as data")
     parser.add_argument("--out", dest="folder", metavar="DIR", help="folder for the files")
     parser.add_argument(

@@ -1,47 +1,38 @@
-"""A full solo chorus, with phrases, breaths, repetition and a high point.
+"""A full solo chorus: phrases as players phrase, room to breathe, a figure that returns.
 
-The chorus is cut into phrases with rests between them. A phrase is mostly eighths, with
-quarters, syncopations, triplets or sixteenths as the level and feel have them, and ends on
-a note that is held; now and then it takes the rhythm of the phrase before. Some notes come
-early: they belong to the chord that follows, and are held into it, over the bar line too.
-Notes off the beat may leave the scale where they move on by step, and so may a note that
-leans: a neighbour on a strong beat that goes to the chord tone by step.
+Where phrases begin and end, their rhythm, their shape, and how notes and intervals follow one
+another are drawn from counts of transcribed solos (`halfstep.etude.solo_counts`); what a chord
+tells weighs more than with them, so that the changes are heard. A short figure opens the first
+phrase; a later one opens with it turned round, another past the middle brings it back. Notes
+may leave the scale where they move on by step into it, and on strong beats where they go to a
+tone of the chord.
 
-Conventions
------------
-- Lengths of phrases and rests are drawn between the quartiles of real solos; intervals
-  cost what makes them about as frequent as saxophonists play them. Context, not a target:
-  the chord tones on strong beats are more than theirs.
-
-Source: the counts are of 250 transcribed saxophone solos (jazzodata derived tables, MIT).
+Source: the counts; beyond them common practice, no source.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from itertools import pairwise
+from itertools import groupby, pairwise
+from typing import NamedTuple
 
 import numpy as np
 
 from halfstep.etude.costs import (
     Amounts,
     Cost,
-    by_size,
     comes_to_rest,
-    leaping_twice,
-    new_note_first,
     pauses,
-    returning,
-    rooted,
     tells,
-    turning,
+    unlike_figure,
 )
-from halfstep.etude.etude_brief import BREATH_S, Brief
+from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import Approach
 from halfstep.etude.layouts import tried_again
 from halfstep.etude.palette import Flags, Midis, Palette
-from halfstep.etude.rhythm_grammar import Habit, flowing, habit_of
+from halfstep.etude.phrase_contour import with_contours
+from halfstep.etude.phrase_rhythm import PhraseTimes, phrase_times
 from halfstep.etude.rules import (
     BREATHES_IN_RESTS,
     HIGH_POINT,
@@ -52,27 +43,18 @@ from halfstep.etude.rules import (
     palette_at,
 )
 from halfstep.etude.sentences import PartLine, highest, leading_in_words
-from halfstep.etude.slots import Leads, Piece, Slot, breath_beats, final_onset, is_strong, pieces
+from halfstep.etude.slots import Leads, Piece, Slot, is_strong, pieces
+from halfstep.etude.solo_counts import WIDEST, interval_class, solo_shares
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.note_likelihoods import Weight, weight_at
 from halfstep.level import Level
-from halfstep.meter import EIGHTH, clock_for
+from halfstep.meter import EIGHTH
 from halfstep.random_stream import RandomStream
 from halfstep.wording import joined_by_and
 
-LEAST_LEFT = 5
-"""Beats at the end of the form that are no phrase of their own."""
-EARLY_BEATS = (EIGHTH, EIGHTH / 2)
-"""What a note that comes early may take of the beat before."""
-LEANS = 8
-"""The motif of a slot on a strong beat with a note that leans on the next one."""
-AT_CHANGE = 0.4
-"""How much rarer that is where a chord begins, so that the change is heard."""
-LEANS_NOT = 5.0
-"""What a tone of the chord costs there, beside 1.5 for another note on a strong beat."""
-SAME_RHYTHM = 0.35
-"""How often a phrase takes the rhythm of the one before."""
+FIGURE_SIZES = (1, 1, 1, 1, 2, 2, 3)
+"""Sizes that the steps of a figure are drawn from, in steps of the scale."""
 
 
 def layout(
@@ -80,151 +62,74 @@ def layout(
 ) -> list[Slot]:
     """Phrases with rests between them, over the whole form."""
     cut = pieces(analysis)
-    bounds = list(_bounds(cut, analysis, brief, rng))
-    slots = [
-        _slot(piece, start, stop, palettes, sounds=sounds) for piece, start, stop, sounds in bounds
-    ]
-    habit = _habit(analysis, brief)
-    bars = {piece.bar_start for piece in cut}
-    early = _anticipated(_entered(slots), bars, habit.early, rng)
-    marked = _leaning(_marked(early, brief), habit.leans, rng)
-    return _led_high(marked, brief, rng)
+    slots: list[Slot] = []
+    at, place = Fraction(0), 0
+    plan = phrase_times(cut, brief, rng)
+    for note in _notes(cut, palettes, plan, early=brief.level is not Level.BEGINNER):
+        while cut[place].end <= note.start:
+            if at < cut[place].end:
+                slots.append(_rest(max(at, cut[place].start), cut[place].end))
+            place += 1
+        if (start := max(at, cut[place].start)) < note.start:
+            slots.append(_rest(start, note.start))
+        slots.append(_slot(cut[place], note, palettes[note.chord]))
+        at = note.stop
+    slots += [_rest(max(at, piece.start), piece.end) for piece in cut[place:] if at < piece.end]
+    return _with_figure(with_contours(_marked(slots, brief), brief, rng), plan, rng)
 
 
-def _habit(analysis: Analysis, brief: Brief) -> Habit:
-    return habit_of(brief.level, brief.feel, analysis.chart.meter)
+class _Note(NamedTuple):
+    """Start and end of a note, its chord, and how many of its chord stand before it."""
+
+    start: Fraction
+    stop: Fraction
+    chord: int
+    entry: int
 
 
-def _bounds(
-    cut: Sequence[Piece], analysis: Analysis, brief: Brief, rng: RandomStream
-) -> Iterator[tuple[Piece, Fraction, Fraction, bool]]:
-    """The notes and rests, each within one chord of one bar."""
-    phrases = list(_phrases(cut, analysis, brief, rng))
-    habit = _habit(analysis, brief)
-    last = final_onset(cut[-1])
-    for piece in cut:
-        for start, stop, seed in phrases:
-            low, high = max(start, piece.start), min(stop, piece.end)
-            if low >= high:
-                continue
-            if seed is None:
-                yield piece, low, high, False
-                continue
-            bar = piece.bar_start
-            onsets = flowing(piece.bar.meter, low - bar, high - bar, habit, start - bar, seed)
-            edges = [bar + at for at in onsets]
-            if piece is cut[-1] and low < last < high:
-                edges = sorted({*(edge for edge in edges if edge < last), last, high})
-            while high == stop and len(edges) > 2 and _too_short(edges[-1] - edges[-2], piece):
-                del edges[-2]
-            yield from (
-                (piece, start_of_note, end_of_note, True)
-                for start_of_note, end_of_note in pairwise(edges)
-            )
-
-
-def _too_short(beats: Fraction, piece: Piece) -> bool:
-    """Less than a beat, or a beat and part of a triplet."""
-    return beats < breath_beats(piece.bar.meter) or beats.denominator % 3 == 0
-
-
-def _phrases(
-    cut: Sequence[Piece], analysis: Analysis, brief: Brief, rng: RandomStream
-) -> Iterator[tuple[Fraction, Fraction, int | None]]:
-    """Start, stop and the seed of each phrase's rhythm; rests between have none."""
-    habit, total = _habit(analysis, brief), analysis.chart.beats
-    breath = BREATH_S / clock_for(analysis.chart.meter, brief.tempo_bpm).beat_s
-    longest = max(2.0, min(habit.phrase_beats[1], breath))
-    shortest = min(habit.phrase_beats[0], longest)
-    at, seed = Fraction(0), rng.integers(2**31)
-    rest = _drawn(0.0, 1.5, rng)
-    while True:
-        if rest:
-            yield at, min(at + rest, total), None
-        at = min(at + rest, total)
-        length = max(Fraction(1), _drawn(shortest, longest, rng))
-        stop = max(at + EIGHTH, _held(at + length, cut))
-        if total - stop < LEAST_LEFT:
-            stop = total
-        if rng.random() > SAME_RHYTHM:
-            seed = rng.integers(2**31)
-        if at < stop:
-            yield at, stop, seed
-        if stop >= total:
-            return
-        at, rest = stop, max(EIGHTH, _drawn(*habit.rest_beats, rng))
-
-
-def _held(stop: Fraction, cut: Sequence[Piece]) -> Fraction:
-    """A place near ``stop`` that leaves the last note a beat in its chord."""
-    ending = next((piece for piece in cut if piece.start < stop <= piece.end), None)
-    if ending is None or stop - ending.start >= 1:
-        return stop
-    return ending.start + 1 if ending.beats >= 1 else ending.start
-
-
-def _drawn(low: float, high: float, rng: RandomStream) -> Fraction:
-    """A length between two, in eighths."""
-    return round(Fraction(rng.uniform(low, high)) / EIGHTH) * EIGHTH
-
-
-def _slot(
-    piece: Piece,
-    start: Fraction,
-    stop: Fraction,
+def _notes(
+    cut: Sequence[Piece],
     palettes: Sequence[Palette | None],
+    phrases: Sequence[PhraseTimes],
     *,
-    sounds: bool,
-) -> Slot:
-    palette = palettes[piece.chord] if sounds else None
-    weight = weight_at(piece.bar.meter, float(start - piece.bar_start))
-    strong = is_strong(piece, start, first=start == piece.start and palette is not None)
-    return Slot(start, stop - start, palette, strong, 0, weight=weight)
+    early: bool,
+) -> Iterator[_Note]:
+    """The notes of phrases, each over a chord that sounds.
 
-
-def _entered(slots: Sequence[Slot]) -> list[Slot]:
-    """Each note with its number in its chord."""
-    counted: list[Slot] = []
-    entry, now = 0, -1
-    for slot in slots:
-        if slot.palette is None:
-            counted.append(slot)
-            continue
-        entry = entry + 1 if slot.palette.chord == now else 0
-        now = slot.palette.chord
-        counted.append(slot._replace(entry=entry))
-    return counted
-
-
-def _anticipated(
-    slots: Sequence[Slot], bars: set[Fraction], share: float, rng: RandomStream
-) -> list[Slot]:
-    """Some first notes of chords and of bars are struck before them, off the beat, and held.
-
-    The note belongs to the new chord. Where it crosses a bar line it is written as two, tied.
+    A note that is struck half a beat or less before the chord that follows, and held into it as
+    long, belongs to that one; any other that would be held into a chord is struck again where it
+    begins. Who comes in after a chord has begun has no first note of it.
     """
-    moved: list[Slot] = []
-    for slot in slots:
-        before = moved[-1] if moved else None
-        if before and _may_come_early(before, slot, bars) and rng.random() < share:
-            onset, beats = before.onset, before.beats + slot.beats
-            moved[-1] = slot._replace(onset=onset, beats=beats, weight=Weight.OFF)
-        else:
-            moved.append(slot)
-    return moved
+    spans = [(chord, list(group)[-1].end) for chord, group in groupby(cut, lambda p: p.chord)]
+    now, begun, entry = 0, Fraction(0), 0
+    for phrase in phrases:
+        for onset, stop in pairwise([*phrase.onsets, phrase.end]):
+            while spans[now][1] <= onset:
+                begun, now, entry = spans[now][1], now + 1, 0
+            start, place, first = onset, now, begun
+            entry += entry == 0 and start > first
+            while spans[place][1] < stop:
+                end = spans[place][1]
+                comes_early = early and first < start and end - start <= min(EIGHTH, stop - end)
+                if not comes_early or palettes[spans[place + 1][0]] is None:
+                    if palettes[spans[place][0]] is not None:
+                        yield _Note(start, end, spans[place][0], entry)
+                    start = end
+                first, place, entry = end, place + 1, 0
+            if palettes[spans[place][0]] is not None:
+                yield _Note(start, stop, spans[place][0], entry)
+            begun, now, entry = first, place, entry + 1
 
 
-def _may_come_early(before: Slot, slot: Slot, bars: set[Fraction]) -> bool:
-    """True for the first note of a chord or bar after a short one off the beat.
+def _rest(start: Fraction, stop: Fraction) -> Slot:
+    return Slot(start, stop - start, None, False, 0)
 
-    The chord before keeps a note at least, and no note stays long.
-    """
-    if before.palette is None or slot.palette is None or before.weight is not Weight.OFF:
-        return False
-    changes = slot.entry == 0 and before.entry > 0
-    goes_on = slot.palette is before.palette and slot.onset in bars
-    short = slot.beats <= 1 and not slot.beats % (EIGHTH / 2)
-    return (changes or goes_on) and before.beats in EARLY_BEATS and short
+
+def _slot(piece: Piece, note: _Note, palette: Palette | None) -> Slot:
+    weight = weight_at(piece.bar.meter, float(note.start - piece.bar_start))
+    strong = is_strong(piece, note.start, first=note.entry == 0)
+    beats = note.stop - note.start
+    return Slot(note.start, beats, palette, strong, note.entry, weight=weight)
 
 
 def _marked(slots: Sequence[Slot], brief: Brief) -> list[Slot]:
@@ -237,59 +142,47 @@ def _marked(slots: Sequence[Slot], brief: Brief) -> list[Slot]:
         after = slots[place + 1] if place + 1 < len(slots) else None
         closes = after is None or after.palette is None
         breath = brief.instrument.breath and closes
-        free = not closes and slot.weight is Weight.OFF and brief.level is not Level.BEGINNER
-        leads = Leads.FREE if free and not slot.strong else Leads.NOT
+        comes_early = slot.strong and slot.weight is Weight.OFF
+        short = slot.beats < 1 and not comes_early and not closes
+        free = short and brief.level is not Level.BEGINNER
+        leads = Leads.FREE if free else Leads.NOT
         marked.append(slot._replace(closes=closes, breath=breath, last=after is None, leads=leads))
     return marked
 
 
-def _leaning(slots: Sequence[Slot], share: float, rng: RandomStream) -> list[Slot]:
-    """Some of the strong beats lean: a neighbour sounds there, and resolves."""
-    strong = [n for n, slot in enumerate(slots) if slot.palette is not None and slot.strong]
-    may = [n for n in strong if _may_lean(slots[n], slots[n + 1 : n + 2])]
-    count = min(len(may), round(share * len(strong)))
-    leaning = list(slots)
-    if not count:
-        return leaning
-    weights = np.array([1.0 if slots[n].entry else AT_CHANGE for n in may])
-    shares = (weights / weights.sum()).tolist()
-    for n in rng.several(may, count, shares):
-        leaning[n] = slots[n]._replace(motif=LEANS)
-    return leaning
-
-
-def _may_lean(slot: Slot, after: Sequence[Slot]) -> bool:
-    """True for a short note with room to resolve in its chord."""
-    resolves = after and after[0].palette is slot.palette
-    on_beat = slot.weight is not Weight.OFF and slot.beats <= 1
-    return bool(resolves) and on_beat and not slot.closes
-
-
-def _led_high(slots: Sequence[Slot], brief: Brief, rng: RandomStream) -> list[Slot]:
-    """Heights to aim at: each phrase its own, and one high point past the middle."""
-    low, high = brief.concert_low, brief.concert_high
-    middle, reach = (low + high) / 2, min(high - low, 26) / 2
-    peak, total = rng.uniform(0.6, 0.8), float(slots[-1].onset) or 1.0
-    led, turn = [], 0.0
-    for place, slot in enumerate(slots):
-        if slot.palette is None or not place:
-            turn = rng.uniform(-0.3, 0.3)
-        at = float(slot.onset) / total
-        arch = np.exp(-(((at - peak) / 0.14) ** 2))
-        height = middle + reach * (0.95 * arch - 0.25 + turn * (1 - arch))
-        led.append(slot._replace(target=float(height)))
-    return led
-
-
-def is_free(slots: Sequence[Slot]) -> bool:
-    """True off the beat, and where a strong beat leans."""
-    return slots[0].leads is Leads.FREE or slots[0].motif == LEANS
+def _with_figure(
+    slots: Sequence[Slot], plan: Sequence[PhraseTimes], rng: RandomStream
+) -> list[Slot]:
+    """The slots of the figure with its moves, where phrases begin with it; turned round once."""
+    opened = [phrase for phrase in plan if phrase.figure]
+    figured = list(slots)
+    if len(opened) < 2:
+        return figured
+    place_of = {slot.onset: n for n, slot in enumerate(slots) if slot.palette is not None}
+    first = place_of.get(opened[0].onsets[0])
+    if first is None:
+        return figured
+    ways = [slots[n].way for n in range(first + 1, first + opened[0].figure)]
+    moves = [way * rng.choice(FIGURE_SIZES) for way in ways]
+    for number, phrase in enumerate(opened):
+        sign = -1 if number == 1 and len(opened) > 2 else 1
+        for onset, move in zip(phrase.onsets[1:], moves, strict=False):
+            place = place_of.get(onset)
+            if place is not None and move:
+                way = sign * (1 if move > 0 else -1)
+                figured[place] = figured[place]._replace(motif=sign * move, way=way)
+    return figured
 
 
 def inside_or_free(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """In range, and in the scale unless the place is free."""
     palette = palette_at(slots[0])
-    return (palette.open if is_free(slots) else palette.scale)[midis[0]]
+    return (palette.open if slots[0].leads is Leads.FREE else palette.scale)[midis[0]]
+
+
+def is_free(slots: Sequence[Slot]) -> bool:
+    """True where the note may leave the scale."""
+    return slots[0].leads is Leads.FREE
 
 
 def moves_on(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
@@ -308,25 +201,37 @@ def resolves(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     return np.asarray(palette_at(slots[0]).tones[old] | to_tone)
 
 
-# semitones:            0    1     2    3     4    5    6    7    8    9   10   11   12
-_SOLO = np.array([1.0, 0.1, 0.1, 0.25, 0.3, 0.5, 1.0, 0.55, 0.9, 0.9, 1.4, 2.0, 1.2])
+_MOVES = np.arange(-WIDEST, WIDEST + 1)
+_CLASS_OF_MOVE = np.array([interval_class(int(move)) for move in _MOVES])
+STAYING = 0.15
+"""What a note that is struck again costs where the line should go up or down."""
+WIDER = 12.0
+"""Nats for an interval wider than an octave."""
 
 
-def as_solos_move(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
-    """Intervals cost what makes them as frequent as in solos."""
-    return by_size(_SOLO, midis)
+def as_solos_go_on(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """An interval costs what makes it as frequent after the one before as it is in solos."""
+    first, second, third = midis
+    before = _CLASS_OF_MOVE[np.clip(second - first, -WIDEST, WIDEST) + WIDEST]
+    move = third - second
+    nats = -np.log(solo_shares().moves)[before, np.clip(move, -WIDEST, WIDEST) + WIDEST]
+    return np.asarray(np.where(np.abs(move) > WIDEST, WIDER, nats))
 
 
-def from_outside(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
-    """A note from outside the scale is colour, and costs a little."""
-    return np.where(palette_at(slots[0]).scale[midis[0]], 0.0, 1.0)
+def as_solos_choose(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """A note costs what makes it as frequent over its chord as it is in solos."""
+    return np.asarray(palette_at(slots[0]).surprise[slots[0].weight][midis[0]])
 
 
-def leans(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
-    """Where a strong beat leans a tone of the chord costs one; elsewhere what `rooted` says."""
-    if slots[0].motif != LEANS:
-        return rooted(slots, midis)
-    return np.where(palette_at(slots[0]).tones[midis[0]], LEANS_NOT, 0.0)
+def astray(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """A note that goes against the planned direction costs one, one that stays a little."""
+    gone = (midis[1] - midis[0]) * slots[1].way
+    return np.where(gone > 0, 0.0, np.where(gone == 0, STAYING, 1.0)) * (slots[1].way != 0)
+
+
+def stays_inside(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """A note inside the scale costs one: rules leave few ways to one from outside."""
+    return np.where(palette_at(slots[0]).scale[midis[0]], 1.0, 0.0)
 
 
 _NUMBERS = {
@@ -364,24 +269,22 @@ STEP = Step(
     "Learn one phrase at a time.",
     writing=NoteByNote(
         layouts=tried_again(layout),
+        wishes=False,
         costs=(
-            Cost(2, as_solos_move, 1.0),
-            Cost(1, tells, 0.7),
-            Cost(1, from_outside, 0.5),
-            Cost(1, leans, 0.5),
-            Cost(1, new_note_first, 0.4),
-            Cost(1, pauses, 0.8),
+            Cost(3, as_solos_go_on, 0.26),  # below the temperature: rules ask for steps as well
+            Cost(1, as_solos_choose, 0.3),
+            Cost(1, tells, 0.25),
+            Cost(2, astray, 1.5),
+            Cost(2, unlike_figure, 0.8),
+            Cost(1, stays_inside, 0.15),
+            Cost(1, pauses, 0.1),
             Cost(1, comes_to_rest, 1.0),
-            Cost(3, turning, 0.2),
-            Cost(3, returning, 0.5),
-            Cost(3, leaping_twice, 0.8),
         ),
+        contour=0.15,
     ),
     rules=(
         HIGH_POINT,
-        LocalRule(
-            "only a note off the beat, or one that leans, may leave the scale", 1, inside_or_free
-        ),
+        LocalRule("only a note that moves on may leave the scale", 1, inside_or_free),
         LocalRule("a note from outside moves on by step into the scale", 2, moves_on, is_free),
         LocalRule(
             "on a strong beat stands a tone of the chord, or a note that goes to one by step",

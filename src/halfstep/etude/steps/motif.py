@@ -25,6 +25,7 @@ from halfstep.etude.costs import (
     pauses,
     skipping,
     tells,
+    unlike_figure,
 )
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
@@ -39,7 +40,6 @@ from halfstep.etude.rules import (
     WITHIN_OCTAVE,
     LocalRule,
     chord_tone,
-    palette_at,
 )
 from halfstep.etude.sentences import PartLine, written_pitch
 from halfstep.etude.slots import Piece, Slot, breath_beats, is_strong, phrase_ends, pieces
@@ -133,15 +133,6 @@ def same_direction(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     """Up where the figure goes up, and down where it goes down."""
     way = 1 if (slots[1].motif or 0) > 0 else -1
     return np.asarray((midis[1] - midis[0]) * way > 0)
-
-
-def unlike_figure(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
-    """Each step of the scale more or less than the figure has costs one."""
-    wanted = slots[1].motif
-    if wanted is None:
-        return np.zeros(1)
-    rank = palette_at(slots[1]).scale_rank
-    return np.asarray(np.abs(rank[midis[1]] - rank[midis[0]] - wanted), float)
 
 
 def between_figures(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
