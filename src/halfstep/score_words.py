@@ -34,6 +34,7 @@ from halfstep.score import ChordText, Dynamic, Mark, PlaceSign, Road, Score, Sco
 
 _LETTERS = frozenset("ABCDEFG")
 _SIGNS = {"♭": "flat", "♯": "sharp", "𝄫": "double flat", "𝄪": "double sharp", "♮": "natural"}
+_SIGN = re.compile("|".join(_SIGNS))
 _VALUES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "sixteenth", 32: "thirty-second"}
 _BEFORE = {
     Mark.CHANGING: "new",
@@ -118,6 +119,15 @@ def name_words(name: str) -> str:
     spaced = "".join(f" {_SIGNS[sign]} " if sign in _SIGNS else sign for sign in name)
     letter, rest = (spaced[:1], spaced[1:]) if name[:1] in _LETTERS else ("", spaced)
     return " ".join(f"{letter} {rest}".split())
+
+
+def signs_in_words(text: str) -> str:
+    """A text whose accidentals are said.
+
+    >>> signs_in_words("A♭ major (concert B♭ major)")
+    'A flat major (concert B flat major)'
+    """
+    return _SIGN.sub(lambda sign: f" {_SIGNS[sign[0]]}", text)
 
 
 def chord_words(chord: ChordText) -> str:

@@ -14,8 +14,13 @@ import pypdfium2
 import pytest
 from pdf_tags import alts_of
 
+from halfstep.render.bound_pages import BoundPart, bound_pdf
 from halfstep.render.handout import Detail, handout_pdf
-from halfstep.score_words import score_words
+from halfstep.render.pdf_words import page_words
+from halfstep.render.print_setting import print_setting
+from halfstep.render.staff_page import StaffBlock, StaffPage, staff_page_files
+from halfstep.score_words import opening_words, score_words
+from halfstep.services.explain_chart import ExplainChart, explain_chart
 
 
 def findings_of(pdf: bytes, folder: Path) -> list[str]:
@@ -49,3 +54,79 @@ def test_each_line_of_music_is_read_bar_by_bar():
         assert "line 1 of 2, 2 sharps, 4 4 time. Bar 1: " in lines[0]
         words = " ".join(score_words(step.score))
         assert "".join(line.partition(". ")[2] + " " for line in lines).strip() == words
+
+
+# Sheets of several pieces, maps, and what is bound
+
+
+def test_a_sheet_of_several_pieces_is_read_line_by_line(tmp_path: Path):
+    """Each line of music is a picture of its own, after what stands at the head of the page."""
+    scores = [step.score for step in sample.handout_of().steps[:2]]
+    blocks = tuple(StaffBlock(score, key) for score, key in zip(scores, ("B♭", "E"), strict=True))
+    page = StaffPage(
+        title="Two Doors Down", reader="Alto saxophone", facts=("in two keys",), manner="",
+        blocks=blocks, setting=print_setting("large cream"),
+    )  # fmt: skip
+    ((pdf,), _) = staff_page_files(page, ".pdf")
+    assert findings_of(pdf, tmp_path) == []
+    first, *others = alts_of(pdf)
+    assert first[0] == "Two Doors Down, Alto saxophone, in two keys."
+    assert {page[0] for page in others} <= {
+        f"Two Doors Down, Alto saxophone, page {number}." for number in range(2, 9)
+    }
+    music = [alt for page in (first, *others) for alt in page[1:]]
+    for score, key in zip(scores, ("B flat", "E"), strict=True):
+        lines = [alt for alt in music if alt.startswith(f"{key}, line ")]
+        assert lines[0].startswith(f"{key}, line 1 of {len(lines)}, {opening_words(score)}. ")
+        assert " ".join(line.partition(". ")[2] for line in lines) == " ".join(score_words(score))
+
+
+def test_a_map_says_tones_scales_and_what_changes(tmp_path: Path):
+    """From a minor seventh to the dominant a fourth higher the seventh falls to the third.
+
+    Common practice, no source.
+    """
+    chart = "| Bm7 E7 | Amaj7 |"
+    pdf = explain_chart(ExplainChart(chart)).map_file(".pdf").data
+    assert findings_of(pdf, tmp_path) == []
+    ((said,),) = alts_of(pdf)
+    assert "1: Bm7 E7; 2: Amaj7." in said
+    assert "E7: E, G sharp, B, D; E Mixolydian: E, F sharp, G sharp, A, B, C sharp, D." in said
+    assert "From Bm7 to E7: the scale stays; A natural goes to G sharp." in said
+
+
+def test_bound_pages_say_what_their_handouts_say(tmp_path: Path):
+    """A checker finds no picture without words: only that it does not declare PDF/UA, for which
+    the typesetter takes no pages that are bound already.
+    """
+    handout = handout_pdf(sample.handout_of("G7 | C7 | Am7 D7 | G7", detail=Detail.NAMES))
+    pdf = bound_pdf([BoundPart("Odile", handout), BoundPart("Zoë 山田", handout)], title="Mondays")
+    contents, *pages = alts_of(pdf)
+    assert contents == []
+    said = [alt for page in pages for alt in page]
+    assert [alt.partition(". ")[0] for alt in said[:1]] == ["Odile, page 1"]
+    assert said[-1].startswith("Zoë 山田, page ")
+    for page in alts_of(handout):
+        for alt in page:
+            assert sum(alt in words for words in said) == 2
+    assert all("declare" in f or "DisplayDocTitle" in f for f in findings_of(pdf, tmp_path))
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (b"(two \\(2\\) \\\\)", "two (2) \\."),
+        (b"(of (two) lines\\051)", "of (two) lines)."),
+        (b"<FEFF0042266D>", "B♭."),
+        (b"(1Arpeggio)", "1. Arpeggio."),
+        (b"(all of it.)", "all of it."),
+    ],
+)
+def test_words_in_a_file_are_found_however_they_are_written(text: bytes, words: str):
+    """ISO 32000-1, 7.3.4: brackets, escapes, octal digits, UTF-16."""
+    pdf = (
+        b"5 0 obj\n<</Type/Page/Parent 1 0 R>>\nendobj\n6 0 obj\n"
+        b"<</Type/StructElem/S/Figure/P 7 0 R/Alt" + text + b"/K[1]/Pg 5 0 R>>\nendobj\n"
+    )
+    assert page_words(pdf) == (words,)
+    assert page_words(b"%PDF-1.7 no page") == ()

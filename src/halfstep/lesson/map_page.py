@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from halfstep.harmony.changes import Change
 from halfstep.level import Level
+from halfstep.part.change_words import told_change
 from halfstep.part.chord_text import chord_text
 from halfstep.part.etude_score import pickup_chords
 from halfstep.part.facts import reading_facts
@@ -23,6 +24,7 @@ from halfstep.render.chart_map import (
     MapScale,
     MapTone,
 )
+from halfstep.score_words import name_words, signs_in_words
 
 
 def chart_map(part: Part, *, level: Level) -> ChartMap:
@@ -34,10 +36,32 @@ def chart_map(part: Part, *, level: Level) -> ChartMap:
         bars=tuple(_bars(part, of_chord)),
         keys=keys,
         description=_in_words(part),
+        details=" ".join((*_chords_in_words(part), *_changes_in_words(part))),
         pickup=next(
             (_pickup(part, bar) for bar in part.analysis.chart.bars if bar.number < 1), None
         ),
     )
+
+
+def _chords_in_words(part: Part) -> Iterator[str]:
+    """Tones and scale of each chord, said once."""
+    chords = range(len(part.analysis.chords))
+    sounding = (n for n in chords if not part.analysis.chords[n].silent)
+    for symbol, index in {str(part.symbol(n)): n for n in sounding}.items():
+        tones = ", ".join(name_words(str(name)) for name in part.names(index))
+        scale = signs_in_words(str(part.scale(index)))
+        notes = ", ".join(name_words(str(name)) for name in part.scale(index).names)
+        yield f"{symbol}: {tones}; {scale}: {notes}."
+
+
+def _changes_in_words(part: Part) -> Iterator[str]:
+    """What changes from chord to chord, each pair said once, back to the first one too."""
+    said: dict[str, str] = {}
+    for index in range(len(part.analysis.chords)):
+        told = told_change(part, index)
+        if told is not None:
+            said.setdefault(f"{part.symbol(index - 1)} to {part.symbol(index)}", told.spoken)
+    yield from (f"From {pair}: {words}." for pair, words in said.items())
 
 
 def _pickup(part: Part, bar: Bar) -> MapBar:

@@ -2,8 +2,8 @@
 
 Each page is placed whole on a page of its own size; what is the same stands in the file once.
 Before several handouts stands a page that says where each begins, as the file's own outline does.
-Such a file is for the printer: its pages are pictures to a screen reader, who is given the handout
-itself. The same handouts give the same bytes.
+Such a file is for the printer: each page is a picture to a screen reader, with what the handout
+says of its own headings and pictures for words. The same handouts give the same bytes.
 """
 
 from __future__ import annotations
@@ -19,7 +19,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from halfstep.render.typesetting import PAPERS, page_count, printable_text
+from halfstep.render.pdf_words import page_words
+from halfstep.render.typesetting import PAPERS, printable_text
 
 _TEMPLATE = "bound.typ"
 _SHEET = re.compile(rb"/MediaBox\s*\[\s*0\s+0\s+([\d.]+)\s+([\d.]+)\s*\]")
@@ -46,7 +47,7 @@ class BoundPart:
 
 
 def bound_pdf(parts: Sequence[BoundPart], *, title: str) -> bytes:
-    """Handouts as one file (PDF 1.7)."""
+    """Handouts as one tagged file (PDF 1.7)."""
     import typst
 
     with TemporaryDirectory(prefix="halfstep-") as name:
@@ -64,11 +65,13 @@ def _placed(part: BoundPart, folder: Path) -> dict[str, Any]:
     file = f"{sha256(part.pdf).hexdigest()}.pdf"
     (folder / file).write_bytes(part.pdf)
     width_mm, height_mm = _sheet_mm(part.pdf)
+    heading = printable_text(part.heading)
+    said = enumerate(page_words(part.pdf), 1)
     return {
-        "heading": printable_text(part.heading),
+        "heading": heading,
         "detail": printable_text(part.detail),
         "file": file,
-        "pages": page_count(part.pdf),
+        "alts": [f"{heading}, page {number}. {words}".strip() for number, words in said],
         "width_mm": width_mm,
         "height_mm": height_mm,
     }

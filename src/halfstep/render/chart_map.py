@@ -168,7 +168,9 @@ class ChartMap:
     keys : tuple of str
         The name of the key of each stretch of chords, in order.
     description : str
-        The page in words.
+        The chords bar by bar, in words.
+    details : str
+        Tones, scales and changes, in words.
     pickup : MapBar or None
         What stands before bar 1, in no key; it may have no chords.
     """
@@ -178,6 +180,7 @@ class ChartMap:
     bars: tuple[MapBar, ...]
     keys: tuple[str, ...]
     description: str = ""
+    details: str = ""
     pickup: MapBar | None = None
 
 
@@ -188,7 +191,8 @@ def chart_map_file(chart: ChartMap, suffix: str) -> tuple[bytes, tuple[str, ...]
     """
     page = set_chart_map(chart)
     notices = tuple(drawing_notices(page, _title(chart), f"{len(chart.bars)} bars"))
-    file = drawn_page(page, suffix, title=chart.title, description=chart.description)
+    words = f"{chart.description} {chart.details}".strip()
+    file = drawn_page(page, suffix, title=chart.title, description=words)
     return file, notices
 
 

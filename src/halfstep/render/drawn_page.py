@@ -22,10 +22,9 @@ def drawn_page(page: VectorPage, suffix: str, *, title: str, description: str) -
     title, description : str
         What a screen reader says.
     """
-    svg = page.svg(title=title, description=description)
     if suffix == ".svg":
-        return svg.encode()
-    return pages_pdf([svg], title=title, description=description)
+        return page.svg(title=title, description=description).encode()
+    return pages_pdf([page.spoken(description, title=title)], title=title)
 
 
 def drawing_notices(page: VectorPage, names: str, crowd: str) -> Iterator[str]:

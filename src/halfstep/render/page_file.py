@@ -6,31 +6,31 @@ typst.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 
 from halfstep.render.glyphs import printable
 
 DOTS_AN_INCH = 200
 
 
-def pages_pdf(svgs: Sequence[str], *, title: str, description: str) -> bytes:
+def pages_pdf(pages: Iterable[Iterable[tuple[str, str]]], *, title: str) -> bytes:
     """Pages of A4 as a tagged PDF.
 
     Parameters
     ----------
-    svgs : sequence of str
-        One for each page.
-    title, description : str
-        What a screen reader says.
+    pages : iterable of iterables of (str, str)
+        The layers of each page, one upon the other, in the order in which they are read: an SVG
+        picture as large as the page, and what a screen reader says for it.
+    title : str
     """
+    import json
+
     import typst
 
-    inputs = {f"svg-{number}": svg for number, svg in enumerate(svgs)}
-    inputs |= {
-        "title": printable(title) or "Page",
-        "alt": printable(description) or "Page",
-        "count": str(len(svgs)),
-    }
+    layers = [
+        [{"svg": svg, "alt": printable(words) or "Page"} for svg, words in page] for page in pages
+    ]
+    inputs = {"title": printable(title) or "Page", "pages": json.dumps(layers)}
     data = typst.compile(
         _PDF.encode(),
         format="pdf",
@@ -59,9 +59,12 @@ _PDF = """
 #set document(title: sys.inputs.title, date: none)
 #set page(width: 210mm, height: 297mm, margin: 0mm)
 #set text(lang: "en")
-#for number in range(int(sys.inputs.count)) {
-  let svg = bytes(sys.inputs.at("svg-" + str(number)))
-  image(svg, format: "svg", width: 210mm, alt: sys.inputs.alt)
+#for layers in json(bytes(sys.inputs.pages)) {
+  page({
+    for it in layers {
+      place(top + left, image(bytes(it.svg), format: "svg", width: 210mm, alt: it.alt))
+    }
+  })
 }
 """
 _PNG = """

@@ -20,10 +20,15 @@ def line_alts(score: Score, pictures: Sequence[Picture], name: str) -> list[str]
     name : str
         Of the part: what is played.
     """
+    return line_words(score, [picture.bars for picture in pictures], name)
+
+
+def line_words(score: Score, lines: Sequence[Sequence[int]], name: str) -> list[str]:
+    """The same for each line of a part, by the places in the score of the bars that it has."""
     bars = score_words(score)
     alts = []
-    for number, picture in enumerate(pictures, 1):
+    for number, places in enumerate(lines, 1):
         opening = f", {opening_words(score)}" if number == 1 else ""
-        words = " ".join(bars[place] for place in picture.bars)
-        alts.append(f"{name}, line {number} of {len(pictures)}{opening}. {words}")
+        words = " ".join(bars[place] for place in places)
+        alts.append(f"{name}, line {number} of {len(lines)}{opening}. {words}")
     return alts

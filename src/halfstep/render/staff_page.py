@@ -17,10 +17,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from halfstep.render.engraver import SPACE, Box, DrawnLine, hull
 from halfstep.render.glyphs import missing_glyphs, printable, settable, text_run, text_width
 from halfstep.render.page_file import pages_pdf, png_bytes
+from halfstep.render.picture_words import line_words
 from halfstep.render.print_setting import TINTS, USUAL, PrintSetting
 from halfstep.render.score_pictures import MM, STAFF_MM, fitted_lines
 from halfstep.render.vector_page import (
@@ -31,6 +33,7 @@ from halfstep.render.vector_page import (
     fitted_size,
 )
 from halfstep.score import Score
+from halfstep.score_words import signs_in_words
 
 _SIDE, _TOP, _BOTTOM = 1400.0, 1200.0, 1200.0
 _TITLE, _FACT, _NUMBER = 760.0, 370.0, 300.0
@@ -95,10 +98,14 @@ def staff_page_files(page: StaffPage, suffix: str) -> tuple[tuple[bytes, ...], t
 
     A PDF is one file; of the others each page is one.
     """
-    svgs = staff_page_svgs(page)
     notices = tuple(_notices(page))
     if suffix == ".pdf":
-        return (pages_pdf(svgs, title=page.title, description=page.description),), notices
+        pages = [
+            drawn.spoken(_page_words(page, number), title=page.title)
+            for number, drawn in enumerate(set_staff_page(page), 1)
+        ]
+        return (pages_pdf(pages, title=page.title),), notices
+    svgs = staff_page_svgs(page)
     if suffix == ".png":
         return tuple(map(png_bytes, svgs)), notices
     return tuple(svg.encode() for svg in svgs), notices
@@ -108,6 +115,14 @@ def _notices(page: StaffPage) -> Iterator[str]:
     missing = "".join(missing_glyphs(dict.fromkeys(printable(page.title))))
     if missing:
         yield f"no font here has {missing}; the page has ? in its place"
+
+
+def _page_words(page: StaffPage, number: int) -> str:
+    """What is said of a page before its music: of the first one what it is."""
+    if number > 1:
+        return f"{page.title}, {page.reader}, page {number}."
+    heads = ", ".join(filter(None, (page.title, page.reader, *page.facts, page.manner)))
+    return signs_in_words(" ".join(filter(None, (f"{heads}.", page.description, *page.notes))))
 
 
 def staff_page_svgs(page: StaffPage) -> tuple[str, ...]:
@@ -148,13 +163,34 @@ def _largest(
 # Lines of music
 
 
+@dataclass(frozen=True)
+class _SetBlock:
+    """A piece of music in its lines."""
+
+    block: StaffBlock
+    lines: Sequence[DrawnLine]
+
+    @cached_property
+    def words(self) -> list[str]:
+        """Each line in words."""
+        lines = [[int(name.removeprefix("b-")) for name in line.bars] for line in self.lines]
+        return line_words(self.block.score, lines, signs_in_words(self.block.heading) or "Music")
+
+
 @dataclass(frozen=True, slots=True)
 class _SetLine:
-    """A line of music, how high it is on the page, and its scale."""
+    """A line of music, how high it is on the page, its scale, and which line of which piece."""
 
     line: DrawnLine
     box: Box
     scale: float
+    block: _SetBlock
+    number: int
+
+    @property
+    def words(self) -> str:
+        """What a screen reader says for it."""
+        return self.block.words[self.number]
 
     @property
     def high(self) -> float:
@@ -169,9 +205,10 @@ def _lines(page: StaffPage, scale: float, bars_a_line: int) -> list[_SetLine]:
         drawn, fitting = fitted_lines(score, width_mm, scale)
         if block.heading and drawn:
             _draw_heading(drawn[0], settable(block.heading))
-        for line in drawn:
+        piece = _SetBlock(block, drawn)
+        for number, line in enumerate(drawn):
             box = hull(shape.box for shape in line.shapes)
-            lines.append(_SetLine(line, box, fitting * 100 * MM))
+            lines.append(_SetLine(line, box, fitting * 100 * MM, piece, number))
     return lines
 
 
@@ -223,6 +260,7 @@ def _drawn(page: StaffPage, lines: Sequence[_SetLine], *, number: int) -> Vector
     gap = _LEAST_GAP + min(_MOST_GAP - _LEAST_GAP, spare / max(1, len(lines) - 1))
     for line in lines:
         shapes = "".join(shape.svg for shape in line.line.shapes)
+        drawn.figure(line.words)
         drawn.drawing(shapes, _SIDE, top - line.box.top * line.scale, line.scale)
         top += line.high + gap
     return drawn

@@ -11,8 +11,11 @@ Sources: ISO 216 (A4), SVG 1.1.
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from html import escape
+from itertools import pairwise
 
 from halfstep.render.engraver import Box
 from halfstep.render.glyphs import EM, Glyph, placed_glyphs, printable, text_width
@@ -25,6 +28,7 @@ TEXT_UP, TEXT_DOWN = 0.8, 0.24
 INK, SOFT_INK, PALE_INK = "#111", "#4a4a4a", "#585858"
 """For what is read, for what goes with it, for what only says it again."""
 
+_USED = re.compile(r'xlink:href="#g(\d+)"')
 _BOLD = 22  # thickness added to bold letters, in thousandths of the em
 
 
@@ -45,9 +49,13 @@ class VectorPage:
     ----------
     high : float
         Of the page.
+    figures : list of (int, str)
+        The shape that each figure begins with, and what a screen reader says for it; what comes
+        before the first is the page itself.
     """
 
     shapes: list[str] = field(default_factory=list)
+    figures: list[tuple[int, str]] = field(default_factory=list)
     texts: list[PlacedText] = field(default_factory=list)
     glyphs: dict[Glyph, int] = field(default_factory=dict)
     high: float = A4_HIGH
@@ -56,6 +64,25 @@ class VectorPage:
     def smallest_mm(self) -> float:
         """The em of the smallest text."""
         return min(text.size for text in self.texts) / 100
+
+    def figure(self, words: str) -> None:
+        """Begin a figure: what is drawn from here on is read aloud by itself."""
+        self.figures.append((len(self.shapes), words))
+
+    def spoken(self, words: str, *, title: str) -> Iterator[tuple[str, str]]:
+        """The page in layers as large as it is, each as an SVG picture with words for it.
+
+        Parameters
+        ----------
+        words : str
+            For what belongs to no figure.
+        title : str
+        """
+        starts = [0, *(start for start, _ in self.figures), len(self.shapes)]
+        said = [words, *(words for _, words in self.figures)]
+        for layer, (first, end) in zip(said, pairwise(starts), strict=True):
+            shapes = self.shapes[first:end]
+            yield self._svg(shapes, title=title, description=layer, high=self.high), layer
 
     def rectangle(self, box: Box, fill: str) -> None:
         """A filled rectangle."""
@@ -103,7 +130,23 @@ class VectorPage:
         decimals : int
             Of the height in millimetres.
         """
-        glyphs = "".join(f'<path id="g{n}" d="{g.path}"/>' for g, n in self.glyphs.items())
+        paper = ['<rect width="100%" height="100%" fill="#fff"/>']
+        return self._svg(
+            [*paper, *self.shapes],
+            title=title,
+            description=description,
+            high=high,
+            decimals=decimals,
+        )
+
+    def _svg(
+        self, shapes: Sequence[str], *, title: str, description: str, high: float, decimals: int = 0
+    ) -> str:
+        drawn = "".join(shapes)
+        used = set(map(int, _USED.findall(drawn)))
+        glyphs = "".join(
+            f'<path id="g{n}" d="{g.path}"/>' for g, n in self.glyphs.items() if n in used
+        )
         return (
             '<?xml version="1.0" encoding="UTF-8"?>\n<svg xmlns="http://www.w3.org/2000/svg" '
             f'xmlns:xlink="http://www.w3.org/1999/xlink" width="{A4_WIDE / 100:.0f}mm" '
@@ -111,8 +154,7 @@ class VectorPage:
             f'viewBox="0 0 {A4_WIDE:.0f} {high:.0f}" role="img">'
             f"<title>{escape(printable(title))}</title>"
             f"<desc>{escape(printable(description))}</desc>"
-            f'<defs>{glyphs}</defs><rect width="100%" height="100%" fill="#fff"/>'
-            f"{''.join(self.shapes)}</svg>\n"
+            f"<defs>{glyphs}</defs>{drawn}</svg>\n"
         )
 
 
