@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from functools import cache
 from itertools import pairwise
@@ -116,6 +117,14 @@ def test_who_finds_the_whole_hard_plays_half_of_it_next() -> None:
     (again,) = (item for item in plan.items if item.skill == FIRST)
     assert again.part < 1
     assert again.is_easier
+
+
+@pytest.mark.parametrize(("part", "chords"), [(0.5, 2), (1.0, 1)])
+def test_the_chords_whose_few_bars_were_clean_come_again(part: float, chords: int) -> None:
+    clean = replace(played(), part=part, progression=2)
+    tuesday = MONDAY + timedelta(days=1)
+    plan = practice_plan(beliefs_of(SYLLABUS, [clean], tuesday), tuesday)
+    assert {item.progression for item in plan.items if item.skill == FIRST} == {chords}
 
 
 def test_what_warms_up_is_known() -> None:

@@ -31,7 +31,7 @@ from halfstep.practice.verdict_odds import chance_of
 MILESTONE = 64
 """Pieces of evidence between milestones not long ago; the longer ago, the wider they stand."""
 
-_Moment = tuple[float, str, Skill, str, float, float]
+_Moment = tuple[float, str, Skill, str, float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,7 +227,7 @@ def _single(evidence: Iterable[Evidence]) -> list[Evidence]:
 def _in_time(evidence: Evidence) -> _Moment:
     """The order of evidence, whatever the order it is fed in."""
     at, tempo, weight = evidence.at.timestamp(), evidence.tempo_bpm, evidence.weight
-    return at, evidence.source, evidence.skill, evidence.verdict, tempo, weight
+    return at, evidence.source, evidence.skill, evidence.verdict, tempo, weight, evidence.part
 
 
 def _notices(strangers: int, early: int, day: date) -> tuple[str, ...]:

@@ -343,11 +343,12 @@ def _as_played(shelf: _Shelf, role: ItemRole, place: int) -> tuple[float, float,
 
 
 def _progression(beliefs: Beliefs, unit: int, track: SkillTrack | None) -> int:
-    """Which progression is next: the same again where it was not clean, else the next one."""
+    """Which progression is next: the same where not all of it was clean, else the next one."""
     count = beliefs.syllabus.progressions[unit]
     if track is None:
         return 0
     last = track.last
-    if last.verdict is not Verdict.CLEAN and last.progression in range(count):
+    unfinished = last.verdict is not Verdict.CLEAN or last.part < 1
+    if unfinished and last.progression in range(count):
         return last.progression or 0
     return int(track.times) % count
