@@ -19,6 +19,7 @@ from halfstep.data.take_json import take_data
 from halfstep.instruments import INSTRUMENTS
 from halfstep.listen.heard_take import HeardNote, HeardTake
 from halfstep.part.take_part import WrittenTake
+from halfstep.services.looped_etude import looped_etude
 from made_feedback import made_feedback
 
 PAGE = (Path(__file__).resolve().parents[2] / "docs" / "json.md").read_text(encoding="utf-8")
@@ -49,7 +50,8 @@ def changes() -> Any:
 
 
 def etude() -> Any:
-    return json.loads(halfstep.write_etude(CHART, "one-line").file(".json").data)
+    whole = halfstep.write_etude(CHART, "one-line")
+    return json.loads(looped_etude(whole, (1, 2)).file(".json").data)
 
 
 def take() -> Any:

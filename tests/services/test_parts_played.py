@@ -16,7 +16,7 @@ from halfstep.instruments import INSTRUMENTS
 from halfstep.lesson.course_sheet import keyed_sheet
 from halfstep.practice.evidence import Verdict
 from halfstep.services.looped_etude import looped_etude
-from halfstep.services.take_evidence import TakeEvidence, WholeForm, take_evidence
+from halfstep.services.take_evidence import TakeEvidence, take_evidence
 from halfstep.services.write_etude import WriteEtude, write_one_etude
 
 UNIT = our_course().unit("major-blues")
@@ -29,7 +29,8 @@ WHOLE = write_one_etude(WriteEtude(SHEET, STEP, instrument=PLAYER, level=str(UNI
 
 def shown(tmp_path: Path, loop: tuple[int, int], *, wrong: int = 0) -> TakeEvidence:
     """What a take of some bars shows, in the first of which no note is right."""
-    few = looped_etude(WHOLE, loop).etude
+    reply = looped_etude(WHOLE, loop)
+    few = reply.etude
     tones = played(few.analysis, few.notes, passes=2, swing=0.6, spread=0.01, seed=1)
     beats = few.analysis.chart.beats
     slips = cycle((1, -2, 2, -1))
@@ -40,8 +41,7 @@ def shown(tmp_path: Path, loop: tuple[int, int], *, wrong: int = 0) -> TakeEvide
     take = take_of(tones, few.analysis, line=few.notes, bpm=UNIT.start_bpm)
     recording = tmp_path / "take.wav"
     recording.write_bytes(b"take")
-    whole = WholeForm(WHOLE.etude.analysis.chart, loop[0])
-    return take_evidence(judge(take), find_step(STEP), our_course(), recording, whole)
+    return take_evidence(judge(take), find_step(STEP), our_course(), recording, reply.whole)
 
 
 @pytest.mark.parametrize("loop", [(5, 6), (5, 8), (1, 12)])

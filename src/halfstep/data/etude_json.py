@@ -26,13 +26,16 @@ from halfstep.meter import Feel
 from halfstep.part.transposed_part import Part
 from halfstep.progression.bars_data import played_chart_data, read_played_chart
 from halfstep.progression.chart import Chart
+from halfstep.progression.excerpt import WholeForm
 from halfstep.progression.symbol import ChordSymbol, parse_symbol
 
 ETUDE_FORM = JsonForm("halfstep-etude", "an etude", version=2)
 
 
-def etude_file_data(etude: Etude, part: Part, brief: LessonBrief) -> dict[str, Any]:
-    """An etude with what it was asked for."""
+def etude_file_data(
+    etude: Etude, part: Part, brief: LessonBrief, whole: WholeForm | None = None
+) -> dict[str, Any]:
+    """An etude with what it was asked for, and what its bars are of where they are but a few."""
     brief_of_line = etude.brief
     return {
         **ETUDE_FORM.head,
@@ -50,6 +53,7 @@ def etude_file_data(etude: Etude, part: Part, brief: LessonBrief) -> dict[str, A
         "limits_midi": [brief_of_line.concert_low, brief_of_line.concert_high],
         "known_midi": None if brief_of_line.known is None else sorted(brief_of_line.known),
         "chart": played_chart_data(brief.chart),
+        **({"whole": _whole_data(whole)} if whole else {}),
         **etude_data(etude, part),
     }
 
@@ -100,6 +104,8 @@ class StoredEtude:
         How it is tongued; what was stored without that is plain.
     ghosts : frozenset of Fraction
         Where the notes begin that are barely sounded.
+    whole : WholeForm or None
+        What the chart has a few bars of; None where it is all that there is.
     """
 
     step: Step
@@ -116,6 +122,7 @@ class StoredEtude:
     known: frozenset[int] | None
     articulation: Articulation
     ghosts: frozenset[Fraction]
+    whole: WholeForm | None
 
 
 def read_etude(source: str | Path) -> StoredEtude:
@@ -143,9 +150,18 @@ def read_etude(source: str | Path) -> StoredEtude:
             None if data["known_midi"] is None else frozenset(map(int, data["known_midi"])),
             Articulation(data.get("articulated", Articulation.PLAIN)),
             ghosts_of(data),
+            _whole_form(data["whole"]) if "whole" in data else None,
         )
     except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, HalfstepError):
         raise ReadError("its notes are not as halfstep writes them") from None
+
+
+def _whole_data(whole: WholeForm) -> dict[str, Any]:
+    return {"first_bar": whole.first, "chart": played_chart_data(whole.chart)}
+
+
+def _whole_form(data: dict[str, Any]) -> WholeForm:
+    return WholeForm(read_played_chart(data["chart"]), int(data["first_bar"]))
 
 
 def _limits(data: list[Any]) -> tuple[int, int]:

@@ -3,10 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
 from halfstep.progression.chart import Bar, Chart, ChordAt
 from halfstep.progression.key import Key
+
+
+@dataclass(frozen=True, slots=True)
+class WholeForm:
+    """What a few bars in a row are of.
+
+    Attributes
+    ----------
+    chart : Chart
+        All of it.
+    first : int
+        The bar of its form that they begin with, from 1.
+    """
+
+    chart: Chart
+    first: int
+
+    def share(self, some: Chart) -> float:
+        """Which share of its bars some are, above 0 to 1."""
+        return len(some.form) / len(self.chart.form)
 
 
 def bars_around(chart: Chart, bar: int, *, before: int, after: int) -> tuple[int, ...]:

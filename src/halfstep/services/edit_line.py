@@ -23,6 +23,7 @@ from halfstep.etude.written_etude import Etude
 from halfstep.notation import onsets as onsets_in
 from halfstep.notation import sounding_beats
 from halfstep.part.transposed_part import Part
+from halfstep.progression.excerpt import WholeForm
 from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.opened_etude import OpenedEtude, opened_etude
 
@@ -73,6 +74,8 @@ class LineReply:
         What breaks a rule of the step, bar by bar.
     outline : float or None
         How well the line tells its chords, over the plain arpeggio; None where it cannot be said.
+    whole : WholeForm or None
+        What its chart has a few bars of; None where it is all that there is.
     """
 
     etude: Etude
@@ -82,12 +85,13 @@ class LineReply:
     refused: str = ""
     notices: tuple[LineNotice, ...] = ()
     outline: float | None = None
+    whole: WholeForm | None = None
 
     @property
     def written(self) -> EtudeReply:
         """The line as an etude that was written, for its files, its sound and its sheet."""
         texts = tuple(notice.text for notice in self.notices)
-        return EtudeReply(self.etude, self.part, None, self.degrees, texts)
+        return EtudeReply(self.etude, self.part, None, self.degrees, texts, whole=self.whole)
 
     def score(self) -> Score:
         """The line on its player's staff."""
@@ -131,6 +135,7 @@ def edit_line(request: EditLine) -> LineReply:
         edits,
         refused,
         *_said(opened.text, edits),
+        opened.whole,
     )
 
 

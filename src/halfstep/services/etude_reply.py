@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from halfstep.backing import Style
     from halfstep.lesson.brief import LessonBrief
     from halfstep.lesson.make import Lesson
+    from halfstep.progression.excerpt import WholeForm
     from halfstep.render.sound_file import SoundFormat
     from halfstep.render.typesetting import PaperName
     from halfstep.score import Score
@@ -49,6 +50,8 @@ class EtudeReply:
         The sound bank that plays it.
     setting : PrintSetting
         How large its pages are, and on which tint.
+    whole : WholeForm or None
+        What its chart has a few bars of; None where it is all that there is.
     """
 
     etude: Etude
@@ -60,6 +63,7 @@ class EtudeReply:
     midi_band: bool = False
     bank: Path | None = None
     setting: PrintSetting = USUAL
+    whole: WholeForm | None = None
 
     @property
     def brief(self) -> LessonBrief:
@@ -228,7 +232,7 @@ def _json(reply: EtudeReply) -> bytes:
     from halfstep.data.documents import json_text
     from halfstep.data.etude_json import etude_file_data
 
-    return json_text(etude_file_data(reply.etude, reply.part, reply.brief)).encode()
+    return json_text(etude_file_data(reply.etude, reply.part, reply.brief, reply.whole)).encode()
 
 
 _FILES: dict[str, Callable[[EtudeReply], bytes]] = {

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from halfstep.course.course_folder import our_course
-from halfstep.data.about_json import read_about
 from halfstep.errors import BriefError
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.step import Step
@@ -29,7 +28,6 @@ from halfstep.services.feedback_reply import FeedbackReply
 from halfstep.services.hear_take import HearTake, Listening, listen
 from halfstep.services.known_backing import KnownBacking
 from halfstep.services.lesson_lines import LessonLine
-from halfstep.services.opened_etude import opened_etude
 from halfstep.services.request_fields import (
     ChartSource,
     Progress,
@@ -38,7 +36,7 @@ from halfstep.services.request_fields import (
     paper_of,
 )
 from halfstep.services.room_delay import NOT_JUDGED, RoomDelay
-from halfstep.services.take_evidence import WholeForm, take_evidence
+from halfstep.services.take_evidence import take_evidence
 from halfstep.services.take_frame import TakeFrame
 from halfstep.services.take_start import UNCLEAR_START, StartSource
 
@@ -162,16 +160,8 @@ def give_feedback(request: GiveFeedback, *, progress: Progress = no_progress) ->
         step,
         words,
         paper,
-        take_evidence(feedback, step, our_course(), request.take, _whole_form(request)),
+        take_evidence(feedback, step, our_course(), request.take, listening.frame.whole),
     )
-
-
-def _whole_form(request: GiveFeedback) -> WholeForm | None:
-    """What some bars went round of in the room; None where all did."""
-    loop = read_about(request.about).loop if request.band and request.about else ()
-    if not loop:
-        return None
-    return WholeForm(opened_etude(request.band).etude.analysis.chart, loop[0])
 
 
 def _step_of(line: LessonLine) -> Step | None:

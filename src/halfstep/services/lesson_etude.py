@@ -50,7 +50,7 @@ def opened_reply(opened: OpenedEtude) -> EtudeReply:
     """An etude that was opened, to be shown and heard."""
     etude = opened.etude
     style = style_of(None, None, etude.analysis.chart)
-    return EtudeReply(etude, opened.part, style, degrees=False, notices=())
+    return EtudeReply(etude, opened.part, style, degrees=False, notices=(), whole=opened.whole)
 
 
 def _stored(lesson: dict[str, Any], step: str, instrument: str | None) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from fractions import Fraction
 from halfstep.errors import BriefError
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.part.transposed_part import part_for
-from halfstep.progression.excerpt import excerpt
+from halfstep.progression.excerpt import WholeForm, excerpt
 from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.spot_etudes import written_over
 
@@ -46,7 +46,15 @@ def looped_etude(reply: EtudeReply, loop: tuple[int, ...], *, title: str = "") -
     analysis = analyse(chart, level=reply.etude.brief.level)
     notes = written_over(reply.etude.notes, whole.chart, bars, analysis)
     etude = replace(reply.etude, analysis=analysis, notes=notes, pickup=(), ending=None, notices=())
-    return replace(reply, etude=etude, part=part_for(analysis, reply.part.instrument))
+    part = part_for(analysis, reply.part.instrument)
+    return replace(reply, etude=etude, part=part, whole=_whole_form(reply, bars[0]))
+
+
+def _whole_form(reply: EtudeReply, first: int) -> WholeForm:
+    """What the bars from the first on are of; a few of a few bars are of the whole still."""
+    if reply.whole:
+        return WholeForm(reply.whole.chart, reply.whole.first + first - 1)
+    return WholeForm(reply.etude.analysis.chart, first)
 
 
 def _bars(loop: tuple[int, ...], count: int) -> tuple[int, ...]:

@@ -16,18 +16,23 @@ from halfstep.etude.line_marks import marked_line
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import analyse
 from halfstep.part.transposed_part import Part, part_for
+from halfstep.progression.excerpt import WholeForm
 from halfstep.services.request_fields import player_of
 
 _KEPT = 32
 
 
 class OpenedEtude(NamedTuple):
-    """An etude as it was stored and as it was written, how its player reads it, its rules."""
+    """An etude as it was stored and as it was written, how its player reads it, its rules.
+
+    Of a few bars also what they are of.
+    """
 
     text: str
     etude: Etude
     part: Part
     check: LineCheck
+    whole: WholeForm | None
 
 
 def opened_etude(source: str | Path) -> OpenedEtude:
@@ -70,4 +75,4 @@ def _opened(text: str) -> OpenedEtude:
     notes = marked_line(stored.notes, etude)
     ending = ending_after(notes, analysis, brief) if has_ending else None
     etude = replace(etude, notes=notes, ending=ending)
-    return OpenedEtude(text, etude, part_for(analysis, player), line_check(etude))
+    return OpenedEtude(text, etude, part_for(analysis, player), line_check(etude), stored.whole)

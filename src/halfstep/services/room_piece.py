@@ -134,11 +134,16 @@ class SameEtude:
 def _in_key(same: SameEtude, key: Key) -> EtudeReply:
     """The etude in another key, moved where it can be."""
     reply, old = same.reply, same.reply.etude
-    chart = moved_to(replace(old.analysis.chart, key=old.analysis.home), key)
+    home = old.analysis.home
+    chart = moved_to(replace(old.analysis.chart, key=home), key)
     analysis = analyse(chart, level=old.brief.level)
     octave = fitting_octave(old, _interval(old.analysis.home, analysis.home))
     etude = _written_anew(old, analysis) if octave is None else _moved(old, analysis, octave)
-    return replace(reply, etude=etude, part=part_for(analysis, reply.part.instrument))
+    whole = reply.whole and replace(
+        reply.whole, chart=moved_to(replace(reply.whole.chart, key=home), key)
+    )
+    part = part_for(analysis, reply.part.instrument)
+    return replace(reply, etude=etude, part=part, whole=whole)
 
 
 def _interval(old: Key, new: Key) -> Interval:

@@ -22,7 +22,7 @@ from halfstep.lesson.student_words import thing_words
 from halfstep.pitch import name_at
 from halfstep.practice.evidence import Evidence, Skill, Verdict
 from halfstep.practice.take_measures import played_take, take_verdict
-from halfstep.progression.chart import Chart
+from halfstep.progression.excerpt import WholeForm
 
 CHORUS = "chorus"
 """The step that an improvised take is."""
@@ -45,26 +45,6 @@ class TakeEvidence:
 
 
 NOTHING_SHOWN = TakeEvidence(None)
-
-
-@dataclass(frozen=True, slots=True)
-class WholeForm:
-    """What a take has some of the bars of.
-
-    Attributes
-    ----------
-    chart : Chart
-        All of it.
-    first : int
-        The bar of it that the take begins with, from 1.
-    """
-
-    chart: Chart
-    first: int
-
-    def share(self, some: Chart) -> float:
-        """Which share of its bars some are."""
-        return len(some.form) / len(self.chart.form)
 
 
 def take_evidence(

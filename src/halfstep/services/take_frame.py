@@ -32,6 +32,7 @@ from halfstep.meter import Feel
 from halfstep.progression.bars_data import read_played_chart
 from halfstep.progression.chart import Chart
 from halfstep.progression.chart_difference import first_difference, have_same_chords
+from halfstep.progression.excerpt import WholeForm
 from halfstep.services.earlier_lesson import LESSON_FILE
 from halfstep.services.known_backing import KnownBacking
 from halfstep.services.lesson_lines import LessonLine, lines_for, lines_of_lesson, lines_of_step
@@ -61,6 +62,8 @@ class TakeFrame:
         The lines are those that were named as played.
     rising : tuple of float
         Where it rises, the tempo of each chorus in quarter notes a minute; else empty.
+    whole : WholeForm or None
+        What the chart has a few bars of; None where it is all that there is.
     """
 
     quarters_a_minute: float | None = None
@@ -70,6 +73,7 @@ class TakeFrame:
     feel: Feel | None = None
     is_named: bool = False
     rising: tuple[float, ...] = ()
+    whole: WholeForm | None = None
 
     @property
     def line(self) -> LessonLine | None:
@@ -379,6 +383,7 @@ def _with_etude(
         lines=(line,),
         feel=frame.feel or stored.feel,
         is_named=True,
+        whole=stored.whole,
     )
 
 
