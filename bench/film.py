@@ -90,9 +90,7 @@ def sync(folder: Path) -> None:
     make_film(wished).write(folder / "long.mp4")
     music = pictures.music
     places = {
-        head: ((box.left + box.right) / 2, music.tops[n % 2] + box.bottom)
-        for n, line in enumerate(music.lines)
-        for head, box in line.heads.items()
+        head: (box.left + box.right) / 2 for line in music.lines for head, box in line.heads.items()
     }
     changes: list[tuple[float, float]] = []
     last = None
@@ -106,7 +104,7 @@ def sync(folder: Path) -> None:
         heads = [h for h in times.heads if chorus.start_s <= h.start_s < chorus.end_s]
         off_ms = []
         for head in heads:
-            x = places[head.bar, head.note][0]
+            x = places[head.bar, head.note]
             near = [t - head.start_s for t, at in changes if abs(at - x) < 4]
             off_ms.append(1000 * min(near, key=abs))
         print(

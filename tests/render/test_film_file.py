@@ -56,7 +56,7 @@ def marked(film: Film) -> Marks:
     """At each frame, the head over the wedge."""
     places = []
     for number, line in enumerate(film.pictures.music.lines):
-        top = film.pictures.music.tops[number % 2]
+        top = film.pictures.music.top_of(number % 2, number)
         for head, box in line.heads.items():
             places.append(((box.left + box.right) / 2, top + box.bottom, head))
     return [(time_s, _over(wedge(pixels), places)) for time_s, pixels in decoded(film.path)]

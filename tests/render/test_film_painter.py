@@ -70,8 +70,66 @@ def test_what_stands_in_the_two_places_does_not_touch() -> None:
             painter.pixels(replace(scene, lines=lines, bar=None, head=None)) != PAPER
             for lines in ((upper, None), (None, lower))
         ]
-        under = [ink.any(axis=2)[music.tops[0] :] for ink in alone]
+        under = [ink.any(axis=2)[music.top :] for ink in alone]
         assert not (under[0] & under[1]).any()
+
+
+@pytest.mark.sampled
+@pytest.mark.parametrize(
+    ("bars", "lines"), [(2, 2), (6, 3), (8, 4), (10, 5), (12, 6), (14, 3), (16, 4)]
+)
+def test_an_upright_film_shows_as_many_lines_as_have_room(bars: int, lines: int) -> None:
+    """Those numbers first by which each line comes back to its place in every chorus."""
+    chart = "| F7 | Bb7 " * (bars // 2) + "|"
+    _, _, pictures = filmed(request(chart, "rhythm", size="portrait", choruses=1))
+    staves = pictures.music.staves
+    assert len(staves) == lines
+    assert staves[-1] + 5 * pictures.music.space < FILM_SIZES["portrait"].height
+    apart = [after - before for before, after in pairwise(staves)]
+    assert max(apart) - min(apart) <= 1
+
+
+@pytest.mark.slow
+def test_in_an_upright_film_lines_follow_one_another_from_place_to_place() -> None:
+    """What plays goes down the page and begins at the top again; under it stands what comes, and
+    over it what was played, until what comes last has its place.
+    """
+    _, _, pictures = filmed(request("| F7 | Bb7 " * 8 + "|", size="portrait", choruses=2))
+    passages = [p for p in pictures.passages if not p.runs[0][1].card][1:]
+    assert len(passages) == 2 * 8
+    for number, passage in enumerate(passages):
+        scenes = [scene for _, scene in passage.runs]
+        for scene in (scenes[0], scenes[-1]):
+            shown = [line.line if line else None for line in scene.lines]
+            coming = [visit % 8 for visit in range(number, min(number + 3, 16))]
+            assert [shown[(number + ahead) % 4] for ahead in range(len(coming))] == coming
+        before, after = (s.lines[(number - 1) % 4] for s in (scenes[0], scenes[-1]))
+        assert after is not None
+        if number:
+            assert before is not None
+            assert before.line == (number - 1) % 8
+        assert after.line == ((number + 3) % 8 if number + 3 < 16 else number - 1 - 8)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("step", "choruses"), [("chorus", 2), ("scale", 1)])
+def test_nothing_touches_in_upright_films(step: str, choruses: int) -> None:
+    """Ink and wedge of each line keep off the others, whichever stand there together."""
+    chart = "| F7 | Bb7 | F7 | Cm7 F7 | Bb7 | Bdim7 | F7 | Am7b5 D7b9 | Gm7 | C7 |"
+    _, _, pictures = filmed(
+        request(chart, step, instrument="clarinet", size="portrait", choruses=choruses)
+    )
+    painter, music = pictures.painter, pictures.music
+    shown = {scene.lines: scene for scene in scenes_of(pictures) if scene.head}
+    for lines, scene in shown.items():
+        if any(line and line.instead_of is not None for line in lines):
+            continue
+        inked = np.zeros(painter.pixels(scene).shape[:2], int)
+        for place, line in enumerate(lines):
+            alone = tuple(line if n == place else None for n in range(len(lines)))
+            seen = painter.pixels(replace(scene, lines=alone, bar=None, head=None)) != PAPER
+            inked[music.top :] += seen.any(axis=2)[music.top :]
+        assert inked.max() == 1
 
 
 def test_a_frame_is_as_large_as_it_is_asked_for() -> None:
@@ -91,9 +149,9 @@ def test_the_two_lines_take_turns_and_one_is_dark() -> None:
         assert upper is not None
         assert lower is not None
         assert upper.is_playing != lower.is_playing
-        tops, heights = pictures.music.tops, pictures.music.heights
         shades = grey(pictures, scene)
-        darkest = [shades[t : t + h].min() for t, h in zip(tops, heights, strict=True)]
+        high = 4 * int(pictures.music.space)
+        darkest = [shades[top : top + high].min() for top in pictures.music.staves]
         assert abs(darkest[0] - darkest[1]) > 60
         assert (darkest[0] < darkest[1]) == upper.is_playing
 
@@ -130,14 +188,17 @@ def test_bar_and_head_that_sound_are_told_without_colour() -> None:
     assert scene.bar is not None
     head = music.lines[line.line].heads[scene.head]
     bar = music.lines[line.line].bars[scene.bar]
-    with_marks = grey(pictures, scene)[music.tops[place] :]
-    without = grey(pictures, replace(scene, head=None, bar=None))[music.tops[place] :]
+    top = music.top_of(place, line.line)
+    with_marks = grey(pictures, scene)[top:]
+    without = grey(pictures, replace(scene, head=None, bar=None))[top:]
     across = int((bar.left + bar.right) / 2)
     inside = np.s_[int(bar.top) : int(bar.bottom), across : across + 40]
     assert 10 <= np.median(without[inside]) - np.median(with_marks[inside]) <= 40
     disc = np.s_[int(head.top) - 6 : int(head.bottom) + 6, int(head.left) - 6 : int(head.right) + 6]
     assert (without[disc] - with_marks[disc]).max() > 45
-    under = np.s_[int(bar.bottom) : music.heights[place], int(head.left) : int(head.right)]
+    under = np.s_[
+        int(bar.bottom) : music.lines[line.line].drawing.height, int(head.left) : int(head.right)
+    ]
     assert (without[under] - with_marks[under]).max() > 120
 
 

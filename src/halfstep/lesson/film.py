@@ -60,7 +60,10 @@ class FilmPictures:
 
 def film_pictures(film: FilmTimeline, size: FilmSize, *, is_overlay: bool = False) -> FilmPictures:
     """What is seen in a film of a size; over another film the music is smaller."""
-    music = film_music(film.score, size, is_overlay=is_overlay)
+    choruses = [
+        [bar.place for bar in film.bars if bar.chorus == chorus.number] for chorus in film.choruses
+    ]
+    music = film_music(film.score, size, choruses=choruses, is_overlay=is_overlay)
     passages = film_passages(film, music, FRAMES_A_SECOND)
     scenes = (scene for passage in passages for _, scene in passage.runs)
     return FilmPictures(music, passages, FramePainter(size, music, scenes, is_overlay=is_overlay))

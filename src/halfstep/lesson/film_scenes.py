@@ -1,8 +1,9 @@
 """What is seen when? The times of a film -> its passages of scenes, one for each line of music.
 
-Two lines stand one above the other. While one plays, the other shows what was played before it and
-then, from the middle of its first bar on, what comes after it: so whoever reads over the bar line
-finds the next line in its place, and nothing moves there.
+Two lines stand one above the other, in upright films more. While one plays, the others show what
+comes; one of them what was played before it and then, from the middle of its first bar on, what
+comes last: so whoever reads over the bar line finds the next line in its place, and nothing moves
+there.
 
 Conventions
 -----------
@@ -21,7 +22,7 @@ from typing import TypeVar
 
 from halfstep.lesson.film_timeline import FilmBar, FilmChord, FilmTimeline
 from halfstep.part.change_words import SCALE_STAYS
-from halfstep.render.film_music import FilmMusic
+from halfstep.render.film_music import FilmMusic, line_visits
 from halfstep.render.film_scene import (
     FilmPassage,
     Scene,
@@ -63,6 +64,7 @@ class _Passages:
     def __init__(self, film: FilmTimeline, music: FilmMusic, rate: int) -> None:
         self.film = film
         self.rate = rate
+        self.places = len(music.staves)
         self.visits = list(_visits(film, music))
         self.headers = _headers(film.chords)
 
@@ -168,18 +170,26 @@ class _Passages:
 
     def _lines(
         self, number: int, frames: int, turn: int | None
-    ) -> Iterator[tuple[SceneLine | None, SceneLine | None]]:
-        """The two places in each frame: the line that plays, and the one before or after it."""
-        playing = SceneLine(self.visits[number].line, is_playing=True)
-        after = self._line_at(number + 1) or self._line_at(number - 1)
-        before = after if turn is None else self._line_at(number - 1) or after
+    ) -> Iterator[tuple[SceneLine | None, ...]]:
+        """The places in each frame: the line that plays, those that come, and in the place of the
+        one before it, from a frame on, what comes last.
+        """
+        coming = (number + ahead for ahead in range(1, self.places - 1))
+        standing = {
+            visit % self.places: self._line_at(visit) or self._line_at(visit - self.places)
+            for visit in coming
+        }
+        standing[number % self.places] = SceneLine(self.visits[number].line, is_playing=True)
+        before, after = self._line_at(number - 1), self._line_at(number - 1 + self.places)
+        before, after = before or after, after or before
         for frame in range(frames):
-            other = before
+            turned = after if turn is None else before
             if after and before and before != after and turn is not None and frame >= turn:
                 share = (frame - turn + 1) / (_TURN_FRAMES + 1)
                 fading = replace(after, instead_of=before.line, share=round(share, 3))
-                other = fading if share < 1 else after
-            yield (other, playing) if number % 2 else (playing, other)
+                turned = fading if share < 1 else after
+            standing[(number - 1) % self.places] = turned
+            yield tuple(standing.get(place) for place in range(self.places))
 
     def _line_at(self, number: int) -> SceneLine | None:
         if not 0 <= number < len(self.visits):
@@ -228,16 +238,9 @@ END_WORDS = (
 
 def _visits(film: FilmTimeline, music: FilmMusic) -> Iterator[_Visit]:
     """The lines as they are played, from bar 1 on."""
-    bars: list[FilmBar] = []
-    for bar in film.bars:
-        if bar.chorus == 0:
-            continue
-        goes_on = bars and bar.place == bars[-1].place + 1
-        if bars and not (goes_on and music.line_of(bar.place) == music.line_of(bars[-1].place)):
-            yield _Visit(music.line_of(bars[0].place), tuple(bars))
-            bars = []
-        bars.append(bar)
-    yield _Visit(music.line_of(bars[0].place), tuple(bars))
+    bars = tuple(bar for bar in film.bars if bar.chorus > 0)
+    for line, places in line_visits([bar.place for bar in bars], music.line_of):
+        yield _Visit(line, bars[places.start : places.stop])
 
 
 def _headers(chords: Sequence[FilmChord]) -> list[SceneHeader]:

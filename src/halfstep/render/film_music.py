@@ -1,21 +1,25 @@
 """Where in a film does the music stand? Its lines in pixels, and where their heads and bars are.
 
-Two lines are seen at a time, one above the other: the lines of a score take the upper and the
-lower place in turn, and their staves stand on the same two places all the film long, as near to
-each other as lines that follow one another allow (`halfstep.render.film_outlines`).
+Two lines are seen at a time, one above the other, in an upright film more: as they are played, the
+lines of a score take the places in turn, and their staves stand on the same places all the film
+long, as near to each other as the lines allow that stand there together
+(`halfstep.render.film_outlines`).
 
 Conventions
 -----------
-- Pixels, y pointing down. Boxes of a line are counted from the upper left corner of its place.
+- Pixels, y pointing down. Boxes of a line are counted from the upper left corner of its drawing.
+- Each time a line is played is a visit; visits take the places in turn.
 - The staff is as large as `FilmSize.staff_space` says, and larger where no line gets fewer bars by
   it; only music that would not fit otherwise is made smaller.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from math import ceil
+from functools import cached_property
+from math import ceil, gcd
+from typing import NamedTuple
 
 from halfstep.render.engraver import SPACE, Box, DrawnLine
 from halfstep.render.film_outlines import HeadPlace, LineOutline, least_distance
@@ -24,8 +28,8 @@ from halfstep.render.raster import Drawing
 from halfstep.render.score_pictures import EDGE, MM, bar_begins, fewest_lines, fitted_lines
 from halfstep.score import Score
 
-PLACES = 2
-"""Lines that are seen at a time."""
+FEWEST_PLACES = 2
+"""Lines that are seen at a time, at least."""
 _LARGER = (1.5, 1.35, 1.2, 1.1)
 _OVERLAY = 0.7
 """How large music is that is laid over another film."""
@@ -33,8 +37,8 @@ _AROUND = 0.15 * SPACE
 """White over the upper line and under the lower one."""
 _SMALLEST = 0.4
 """Of the staff that is wished, under which none is drawn."""
-_MOST_SPARE = 6.0
-"""Spaces that both lines are given beyond what they need."""
+_MOST_SPARE = 3.0
+"""Spaces that each line is given beyond what it needs."""
 _SMALLER = (1.0, 0.985, 0.972, 0.96, 0.94, 0.92, 0.89, 0.86, 0.82, 0.77, 0.7, 0.6)
 """Shares of the staff that is wished, tried in turn where music is too high."""
 _BEFORE = 1.0
@@ -48,7 +52,8 @@ class MusicLine:
     Attributes
     ----------
     drawing : Drawing
-        As large as its place.
+    staff : int
+        Where the staff stands in it, from its top.
     bars : dict of int to Box
         The staff in each bar that it has, by its place in the score; a first one begins behind
         clef and signatures.
@@ -59,6 +64,7 @@ class MusicLine:
     """
 
     drawing: Drawing
+    staff: int
     bars: dict[int, Box]
     heads: dict[HeadPlace, Box]
     wedges: dict[HeadPlace, float]
@@ -73,10 +79,10 @@ class FilmMusic:
     lines : tuple of MusicLine
     header_top, header : int
         Where the chords begin, and how high they are.
-    tops, heights : tuple of int
-        Of the two places, which may reach into each other: what stands in them does not.
+    top : int
+        Where the music begins.
     staves : tuple of int
-        Where the staff stands in each, from its top.
+        Where the staff stands in each place, from the top one down.
     space : float
         Between two lines of the staff.
     """
@@ -84,8 +90,7 @@ class FilmMusic:
     lines: tuple[MusicLine, ...]
     header_top: int
     header: int
-    tops: tuple[int, ...]
-    heights: tuple[int, ...]
+    top: int
     staves: tuple[int, ...]
     space: float
 
@@ -99,17 +104,58 @@ class FilmMusic:
         """The line that has a bar."""
         return next(number for number, line in enumerate(self.lines) if bar in line.bars)
 
+    def top_of(self, place: int, line: int) -> int:
+        """Where the drawing of a line begins in one of the places."""
+        return self.staves[place] - self.lines[line].staff
 
-def film_music(score: Score, size: FilmSize, *, is_overlay: bool = False) -> FilmMusic:
+
+class LineVisit(NamedTuple):
+    """A line while it is played: which, and from where to where among what is played."""
+
+    line: int
+    bars: range
+
+
+def line_visits(played: Sequence[int], line_of: Callable[[int], int]) -> Iterator[LineVisit]:
+    """The lines as they are played, by the bars that are played and the line of each bar.
+
+    >>> [tuple(visit) for visit in line_visits((0, 1, 2, 0, 1, 2), lambda bar: bar // 2)]
+    [(0, range(0, 2)), (1, range(2, 3)), (0, range(3, 5)), (1, range(5, 6))]
+    """
+    first = 0
+    for number, bar in enumerate(played, 1):
+        following = played[number] if number < len(played) else -1
+        if following != bar + 1 or line_of(following) != line_of(bar):
+            yield LineVisit(line_of(bar), range(first, number))
+            first = number
+
+
+def film_music(
+    score: Score,
+    size: FilmSize,
+    *,
+    choruses: Sequence[Sequence[int]] = (),
+    is_overlay: bool = False,
+) -> FilmMusic:
     """A score in the lines of a film, under its chords, which leave it the room that it needs.
 
     Over another film the music is smaller and stands at the lower edge, the chords at the upper.
+
+    Parameters
+    ----------
+    score : Score
+    size : FilmSize
+    choruses : sequence of sequences of int
+        The bars that are played in each chorus, by their places in the score; all bars once where
+        none is given.
+    is_overlay : bool
     """
     score = _as_filmed(score, size)
+    played = choruses or [range(len(score.bars))]
     most = size.height - size.strip - size.least_header
     if is_overlay:
         least = _OVERLAY * size.staff_space
-        return _fitted(score, size, least, round(_OVERLAY * most), is_overlay=True)
+        return _fitted(score, size, played, least, round(_OVERLAY * most), is_overlay=True)
     fewest = _fewest(score, size, size.staff_space)
     for larger in _LARGER:
         space = larger * size.staff_space
@@ -117,9 +163,10 @@ def film_music(score: Score, size: FilmSize, *, is_overlay: bool = False) -> Fil
             continue
         lines, drawn = _drawn(score, size, space)
         room = size.height - size.strip - size.header
-        if drawn == space and _tall(lines) * space <= room and _wide(lines, size, space) >= 1.0:
-            return _placed(lines, size, space, is_overlay=False)
-    return _fitted(score, size, size.staff_space, most, is_overlay=False)
+        turns = _turns(lines, played, FEWEST_PLACES)
+        if drawn == space and turns.tall * space <= room and _wide(lines, size, space) >= 1.0:
+            return _placed(turns, size, space, is_overlay=False)
+    return _fitted(score, size, played, size.staff_space, most, is_overlay=False)
 
 
 def _as_filmed(score: Score, size: FilmSize) -> Score:
@@ -132,7 +179,13 @@ def _as_filmed(score: Score, size: FilmSize) -> Score:
 
 
 def _fitted(
-    score: Score, size: FilmSize, wished: float, room: int, *, is_overlay: bool
+    score: Score,
+    size: FilmSize,
+    played: Sequence[Sequence[int]],
+    wished: float,
+    room: int,
+    *,
+    is_overlay: bool,
 ) -> FilmMusic:
     """The lines as large as they are wished, or smaller where they would not fit.
 
@@ -143,10 +196,11 @@ def _fitted(
         if scale == _SMALLER[0]:  # smaller music gets no more bars a line by it
             most = max(len(outline.line.bars) for outline in lines)
             score = replace(score, bars_a_system=most)
-        if _tall(lines) * space <= room:
+        turns = _turns(lines, played, FEWEST_PLACES)
+        if turns.tall * space <= room:
             break
-    fit = min(1.0, _wide(lines, size, space), room / (_tall(lines) * space))
-    return _placed(lines, size, fit * space, is_overlay=is_overlay)
+    fit = min(1.0, _wide(lines, size, space), room / (turns.tall * space))
+    return _placed(turns, size, fit * space, is_overlay=is_overlay)
 
 
 def _drawn(score: Score, size: FilmSize, space: float) -> tuple[list[LineOutline], float]:
@@ -171,81 +225,114 @@ def _wide(lines: Sequence[LineOutline], size: FilmSize, space: float) -> float:
     return size.music_width / (wide * space)
 
 
-def _of_places(lines: Sequence[LineOutline]) -> list[Sequence[LineOutline]]:
-    """The lines that each place is given; where their number is odd, all lines come to both."""
-    if len(lines) % PLACES:
-        return [lines] * PLACES
-    return [lines[place::PLACES] for place in range(PLACES)]
+@dataclass(frozen=True)
+class _Turns:
+    """The lines of a score while they take so many places in turn.
 
-
-def _up(lines: Sequence[LineOutline]) -> float:
-    """What is over the staff, at most."""
-    return _AROUND - min(min(outline.tops) for outline in lines)
-
-
-def _down(lines: Sequence[LineOutline]) -> float:
-    """What is from the top of the staff downwards, at most."""
-    return max(max(outline.marked_bottoms) for outline in lines) + _AROUND
-
-
-def _apart(lines: Sequence[LineOutline]) -> float:
-    """How far the staves of the two places are apart: any two lines may stand there that follow
-    each other, also from one chorus to the next.
+    Attributes
+    ----------
+    lines : sequence of LineOutline
+    visits : tuple of int
+        The lines as they are played.
+    a_chorus : int
+        Visits of the first chorus.
+    places : int
     """
-    followers = [*lines[1:], lines[0]]
-    is_odd = len(lines) % PLACES
-    distances = []
-    for number, (line, following) in enumerate(zip(lines, followers, strict=True)):
-        if is_odd or number % PLACES == 0:
-            distances.append(least_distance(line, following))
-        if is_odd or number % PLACES == 1:
-            distances.append(least_distance(following, line))
-    return max(distances)
+
+    lines: Sequence[LineOutline]
+    visits: tuple[int, ...]
+    a_chorus: int
+    places: int
+
+    def _in_place(self, place: int) -> Iterator[LineOutline]:
+        """The lines that stand in a place, sooner or later."""
+        yield from (self.lines[line] for line in {*self.visits[place :: self.places]})
+
+    @cached_property
+    def up(self) -> float:
+        """What is over the staff of the first place, at most."""
+        return _AROUND - min(min(line.tops) for line in self._in_place(0))
+
+    @cached_property
+    def down(self) -> float:
+        """What is from the top of the staff of the last place downwards, at most."""
+        last = min(self.places, len(self.visits)) - 1
+        return max(max(line.marked_bottoms) for line in self._in_place(last)) + _AROUND
+
+    @cached_property
+    def apart(self) -> float:
+        """How far a staff is from the next one: under a line stands the one that follows it, or,
+        where the places have come round, the oldest that is seen.
+        """
+        pairs = set()
+        for number, line in enumerate(self.visits):
+            if number % self.places == self.places - 1:
+                continue
+            pairs.add((line, self.visits[min(number + 1, len(self.visits) - 1)]))
+            if number >= self.places - 1:
+                pairs.add((line, self.visits[number - self.places + 1]))
+        if not pairs:
+            return max(self.lines[0].marked_bottoms)
+        return max(least_distance(self.lines[upper], self.lines[lower]) for upper, lower in pairs)
+
+    @property
+    def tall(self) -> float:
+        """How many spaces all places need."""
+        return (self.up + (self.places - 1) * self.apart + self.down) / SPACE
 
 
-def _tall(lines: Sequence[LineOutline]) -> float:
-    """How many spaces both places need."""
-    upper, lower = _of_places(lines)
-    return (_up(upper) + _apart(lines) + _down(lower)) / SPACE
+def _turns(lines: Sequence[LineOutline], played: Sequence[Sequence[int]], places: int) -> _Turns:
+    of_bar = {int(name.removeprefix("b-")): n for n, o in enumerate(lines) for name in o.line.bars}
+    bars = [bar for chorus in played for bar in chorus]
+    visits = tuple(visit.line for visit in line_visits(bars, of_bar.__getitem__))
+    a_chorus = len(list(line_visits(played[0], of_bar.__getitem__)))
+    return _Turns(lines, visits, a_chorus, places)
 
 
-def _placed(
-    lines: Sequence[LineOutline], size: FilmSize, space: float, *, is_overlay: bool
-) -> FilmMusic:
-    scale = space / SPACE
-    places = _of_places(lines)
-    staves = tuple(ceil(_up(of_place) * scale) for of_place in places)
-    heights = tuple(
-        staff + ceil(_down(of_place) * scale)
-        for staff, of_place in zip(staves, places, strict=True)
+def _filling(turns: _Turns, size: FilmSize, space: float) -> _Turns:
+    """As many places as a size has and there is room for.
+
+    Those come first with which lines come back to their places after few choruses: what is seen is
+    then the same, and encoded once.
+    """
+    room = size.height - size.strip - size.header
+    visits = turns.a_chorus
+    counts = range(FEWEST_PLACES + 1, min(size.places, visits) + 1)
+    filled = (
+        replace(turns, places=count)
+        for count in sorted(counts, key=lambda count: (count // gcd(count, visits), -count))
     )
-    needed = ceil(_tall(lines) * space)
+    return next((more for more in filled if more.tall * space <= room), turns)
+
+
+def _placed(turns: _Turns, size: FilmSize, space: float, *, is_overlay: bool) -> FilmMusic:
+    if not is_overlay:
+        turns = _filling(turns, size, space)
+    scale, places = space / SPACE, turns.places
+    needed = ceil(turns.tall * space)
     header = min(size.header, max(size.least_header, size.height - size.strip - needed))
     room = size.height - size.strip - header
-    spare = min(0 if is_overlay else round(_MOST_SPARE * space), max(0, room - needed))
+    most_spare = 0 if is_overlay else round(places * _MOST_SPARE * space)
+    spare = min(most_spare, max(0, room - needed))
     left = max(0, room - needed - spare)
     header_top = size.strip + (0 if is_overlay else left * 2 // 5)
-    top = size.height - needed if is_overlay else header_top + header + spare // 4
-    lower = min(
-        top + staves[0] + round(_apart(lines) * scale) + spare // 2 - staves[1],
-        size.height - heights[1],
-    )
+    top = size.height - needed if is_overlay else header_top + header + spare // (2 * places)
+    first = top + turns.up * scale
+    apart = turns.apart * scale + spare // places
     return FilmMusic(
-        tuple(
-            _line(outline, scale, size, staves[n % PLACES], heights[n % PLACES])
-            for n, outline in enumerate(lines)
-        ),
+        tuple(_line(outline, scale, size) for outline in turns.lines),
         header_top=header_top,
         header=header,
-        tops=(top, lower),
-        heights=heights,
-        staves=staves,
+        top=top,
+        staves=tuple(ceil(first + place * apart) for place in range(places)),
         space=space,
     )
 
 
-def _line(outline: LineOutline, scale: float, size: FilmSize, staff: int, height: int) -> MusicLine:
+def _line(outline: LineOutline, scale: float, size: FilmSize) -> MusicLine:
     line = outline.line
+    staff = ceil((_AROUND - min(outline.tops)) * scale)
+    height = staff + ceil((max(outline.marked_bottoms) + _AROUND) * scale)
     left = size.margin - outline.left * scale
     down = staff - line.staff.top * scale
 
@@ -261,6 +348,7 @@ def _line(outline: LineOutline, scale: float, size: FilmSize, staff: int, height
     move = f"translate({left:.2f} {down:.2f}) scale({scale:.6f})"
     return MusicLine(
         Drawing(f'<g transform="{move}">{shapes}</g>', size.width, height),
+        staff,
         bars={place: box(bar) for place, bar in _bars(line)},
         heads={place: box(head) for place, head in outline.heads.items()},
         wedges={place: staff + top * scale for place, top in outline.wedges.items()},

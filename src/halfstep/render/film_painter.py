@@ -115,12 +115,13 @@ class FramePainter:
         top = self._top_pixels(scene.header, _strip_key(scene))
         frame[: len(top)] = top
         if self.is_overlay:
-            frame[self.music.tops[0] :] = self._paper(1)
+            frame[self.music.top :] = self._paper(1)
         for place, line in enumerate(scene.lines):
             if line is not None:
-                start = self.music.tops[place]
-                rows = frame[start : start + self.music.heights[place]]
-                _set_upon(rows, self._line(line))
+                drawn = self._line(line)
+                start = self.music.top_of(place, self._seen(line))
+                rows = frame[start : start + len(drawn)]
+                _set_upon(rows, drawn[: len(rows)])
                 if line.is_playing:
                     self._mark(rows, scene, self.music.lines[line.line])
         return frame
@@ -141,11 +142,15 @@ class FramePainter:
             return self._line_pixels(line.line, line.is_playing)
         import numpy as np
 
-        is_gone = line.share >= _GONE
-        seen = self._line_pixels(line.line if is_gone else line.instead_of, line.is_playing)
+        seen = self._line_pixels(self._seen(line), line.is_playing)
         share = np.float32(abs(line.share - _GONE) / _GONE)
         paper = self._paper(1).astype(np.float32)
         return (paper + (seen - paper) * share).astype(np.uint8)
+
+    @staticmethod
+    def _seen(line: SceneLine) -> int:
+        """Which line is seen: the one that goes, until nothing of it is left."""
+        return line.line if line.instead_of is None or line.share >= _GONE else line.instead_of
 
     def _painted_line(self, line: int, is_playing: bool) -> Pixels:
         pixels = self._paper(self.music.lines[line].drawing.height)

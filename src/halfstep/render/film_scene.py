@@ -12,7 +12,7 @@ from halfstep.score import ChordText
 
 @dataclass(frozen=True, slots=True)
 class SceneLine:
-    """What stands in one of the two places for music.
+    """What stands in one of the places for music.
 
     Attributes
     ----------
@@ -90,7 +90,7 @@ class Scene:
     card : SceneCard or None
         Where it is one, nothing else is seen.
     lines : tuple of SceneLine or None
-        In the upper place and in the lower one.
+        In each place, from the top one down.
     bar : int or None
         The bar that sounds.
     head : (int, int) or None
@@ -103,7 +103,7 @@ class Scene:
     """
 
     card: SceneCard | None = None
-    lines: tuple[SceneLine | None, SceneLine | None] = (None, None)
+    lines: tuple[SceneLine | None, ...] = ()
     bar: int | None = None
     head: tuple[int, int] | None = None
     header: SceneHeader = SceneHeader()

@@ -31,6 +31,8 @@ class FilmSize:
     width, height : int
     bars_a_line : int
         Bars on a line of music where they fit.
+    places : int
+        Lines of music that are seen at a time, at most.
     strip_share, header_share : float
         Of the height: the strip with title and bar, and the chords under it.
     now_share : float
@@ -41,6 +43,7 @@ class FilmSize:
     width: int
     height: int
     bars_a_line: int
+    places: int
     strip_share: float
     header_share: float
     now_share: float
@@ -80,10 +83,10 @@ class FilmSize:
 FILM_SIZES = {
     size.name: size
     for size in (
-        FilmSize("720p", 1280, 720, 4, 0.054, 0.17, 0.078),
-        FilmSize("1080p", 1920, 1080, 4, 0.054, 0.17, 0.078),
-        FilmSize("square", 1080, 1080, 2, 0.055, 0.20, 0.115),
-        FilmSize("portrait", 1080, 1920, 2, 0.036, 0.16, 0.17),
+        FilmSize("720p", 1280, 720, 4, 2, 0.054, 0.17, 0.078),
+        FilmSize("1080p", 1920, 1080, 4, 2, 0.054, 0.17, 0.078),
+        FilmSize("square", 1080, 1080, 2, 2, 0.055, 0.20, 0.115),
+        FilmSize("portrait", 1080, 1920, 2, 6, 0.036, 0.16, 0.17),
     )
 }
 """By name; the first one is made where none is asked for."""
