@@ -8,8 +8,9 @@ students with seeds below 1000; the table is of seeds from 5000 on.
 
 Each simple way is held twice: free to take in as many new things a day as it likes, which the
 planner may not, and in the planner's own frame: one step or unit a day that was never met, and a
-chorus after four things. The best simple way is the one with most skill of either kind; both
-are said, over the students that both had (one in five of the framed ways and of the one who knows).
+chorus after four things. Either is held again with each thing begun by half of its bars, until
+these are clean. The best simple way is the one with most skill of either kind; both are said, over
+the students that both had (one in five of the framed ways and of the one who knows).
 
 Below each table stands how well the planner foretells "clean today?" of skills that were begun,
 at their goal tempo: the logarithmic loss over that of a constant, and the area under the curve.
@@ -86,7 +87,7 @@ def print_row(way: str, outcomes: list[Outcome], seconds: float) -> None:
         text.format(np.mean([getattr(one, name) for one in outcomes])).rjust(len(title))
         for title, name, text in COLUMNS
     ]
-    print(f"| {way:24} | {' | '.join(cells)} | {seconds:4.0f} s", flush=True)
+    print(f"| {way:31} | {' | '.join(cells)} | {seconds:4.0f} s", flush=True)
 
 
 def students_of(way: str, seeds: range) -> range:
@@ -100,7 +101,7 @@ def print_table(
 ) -> None:
     """All ways to choose for one kind of students."""
     print(f"\n{model}, {habit}, {len(seeds)} students")
-    print(f"| {'':24} | {' | '.join(title for title, _, _ in COLUMNS)} |")
+    print(f"| {'':31} | {' | '.join(title for title, _, _ in COLUMNS)} |")
     outcomes: dict[str, list[Outcome]] = {}
     for way in ways:
         start = perf_counter()
