@@ -16,7 +16,6 @@ from halfstep.etude.prior_notes import (
     Note,
     PriorNotes,
     never_thrice,
-    prior_notes,
     third_times,
 )
 from halfstep.etude.slots import Slot
@@ -53,9 +52,9 @@ def test_prior_notes_are_asked_for_by_their_places(
     assert prior.midis([slot(*place) for place in places]) == midis
 
 
-def test_the_notes_of_an_etude_are_those_that_sound() -> None:
+def test_where_an_etude_rests_nothing_is_asked_for() -> None:
     etude, slots = typed("one-line", CHART, "C5-- r-- | A4----, | C5-- E5-- | F5----")
-    prior = prior_notes(etude)
+    prior = PriorNotes((n.onset, n.beats, n.pitch.midi) for n in etude.notes if n.pitch)
     sounds = [n for n, place in enumerate(slots) if place.palette]
     assert prior.midis([slots[n] for n in sounds]) == [72, 69, 72, 76, 77]
     assert prior.midis(slots) is None

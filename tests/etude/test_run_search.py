@@ -18,6 +18,7 @@ from halfstep.etude.run_search import (
     FAR,
     OFF_ROOT,
     SAME_RUN,
+    RunStretch,
     _blocking,
     _chain,
     _fresh,
@@ -28,7 +29,6 @@ from halfstep.etude.run_search import (
     _rooted,
     _told,
     _with_ends,
-    place_runs,
 )  # fmt: skip
 from halfstep.etude.slots import Slot, slots_of
 from halfstep.etude.step import InRuns
@@ -120,8 +120,9 @@ def test_drawn_runs_keep_the_rules_and_mostly_lie_near_the_best() -> None:
     chain, _ = _chain(WRITING, RUNS, THREE.brief, STEP.local_rules)
     least = chain.cost(best_path(chain))
     prices = []
+    stretch = RunStretch(STEP, WRITING, RUNS, THREE.brief)
     for _ in range(60):
-        midis = place_runs(STEP, WRITING, RUNS, THREE.brief, rng)
+        midis = stretch.drawn(rng)
         line = [tuple(midis[n : n + 4]) for n in (0, 4, 8)]
         prices.append(price(line))  # type: ignore[arg-type]
     assert all(np.isfinite(prices))
@@ -195,7 +196,7 @@ def test_runs_without_a_placing_are_blocked_by_the_rule_that_forbids_them() -> N
         _chain(WRITING, [RUNS[0], off], THREE.brief, STEP.local_rules)
     assert no_path.value.place == 1
     with pytest.raises(Blocked, match="into G7") as blocked:
-        place_runs(STEP, WRITING, [RUNS[0], off], THREE.brief, RandomStream(0))
+        RunStretch(STEP, WRITING, [RUNS[0], off], THREE.brief)
     assert blocked.value.onset == 4
     whole_steps = RUNS[0]._replace(ladder=tuple(midis_of("D4 E4 F4 G4")), shapes=(RunShape(UP),))
     rule = _blocking(STEP.local_rules, WRITING, [whole_steps], THREE.brief)

@@ -111,23 +111,28 @@ class CostTables:
         return self._grid[allowed]
 
     def _table_of(self, window: Sequence[Slot], kinds: Sequence[int]) -> Costs:
-        key = self._key(window, kinds)
-        if key not in self._known:
+        own = (*(old.palette is new.palette for old, new in pairwise(window)), *kinds)
+        table = self._known.get(own)
+        if table is None:
             if len(self._known) >= MOST_TABLES:
                 self._known.clear()
-            self._known[key] = self._made(window, [self._open[kind] for kind in kinds])
-        return self._known[key]
+            shared = self._shared_key(window, kinds) or own
+            table = self._known.get(shared)
+            if table is None:
+                table = self._made(window, [self._open[kind] for kind in kinds])
+            self._known[own] = self._known[shared] = table
+        return table
 
-    def _key(self, window: Sequence[Slot], kinds: Sequence[int]) -> tuple[object, ...]:
-        """What windows with the same table have in common.
+    def _shared_key(self, window: Sequence[Slot], kinds: Sequence[int]) -> tuple[object, ...]:
+        """What windows with the same table have in common; empty where only their kinds have.
 
         Of three notes most of what counts is the notes: places with the same ones share it.
         """
-        if len(window) == 3:
-            standing = any(slot.stands for slot in window)
-            if not standing and not any(rule.applies(window) for rule in self._placed_rules):
-                return (self._counting(window), *(self._notes[kind] for kind in kinds))
-        return (*(old.palette is new.palette for old, new in pairwise(window)), *kinds)
+        if len(window) < 3 or any(slot.stands for slot in window):
+            return ()
+        if any(rule.applies(window) for rule in self._placed_rules):
+            return ()
+        return (self._counting(window), *(self._notes[kind] for kind in kinds))
 
     def _counting(self, window: Sequence[Slot]) -> tuple[bool, ...]:
         """Which costs for three notes count there."""

@@ -17,6 +17,7 @@ from halfstep.etude.etude_notes import Approach, EtudeNote
 from halfstep.etude.etude_words import bars_in_words
 from halfstep.etude.high_point import high_point_notices
 from halfstep.etude.offers import filled_slots, impossible
+from halfstep.etude.prior_notes import PriorNotes
 from halfstep.etude.rule_check import Breach, breaches, joint_breaches, line_breaches
 from halfstep.etude.rules import HIGH_POINT
 from halfstep.etude.run_notices import hurried_crossings
@@ -60,17 +61,34 @@ def write_etudes(step: Step, analysis: Analysis, brief: Brief, count: int) -> tu
     RuleBroken
     """
     made: list[Etude] = []
-    before = brief.seed % step.kin
+    priors: list[PriorNotes] = []
+    first = brief.seed - brief.seed % step.kin
     try:
-        for seed in range(brief.seed - before, brief.seed + count):
-            made.append(_written(step, analysis, replace(brief, seed=seed), made))
+        for seed in range(first, brief.seed + count):
+            own = replace(brief, seed=seed)
+            slots, midis = filled_slots(step, analysis, own, priors)
+            if seed >= brief.seed:
+                made.append(_checked(step, analysis, own, slots, midis))
+            priors.append(_prior(slots, midis))
     except BriefError as blocked:
         raise impossible(blocked, step, analysis, brief) from None
-    return tuple(made[before:])
+    return tuple(made)
 
 
-def _written(step: Step, analysis: Analysis, brief: Brief, earlier: Sequence[Etude]) -> Etude:
-    slots, midis = filled_slots(step, analysis, brief, earlier)
+def _prior(slots: Sequence[Slot], midis: Sequence[int | None]) -> PriorNotes:
+    """What later etudes are written unlike."""
+    pairs = zip(slots, midis, strict=True)
+    return PriorNotes((slot.onset, slot.beats, midi) for slot, midi in pairs if midi is not None)
+
+
+def _checked(
+    step: Step,
+    analysis: Analysis,
+    brief: Brief,
+    slots: Sequence[Slot],
+    midis: Sequence[int | None],
+) -> Etude:
+    """The etude of notes that were found, all rules asked again."""
     notes = _notes(slots, midis, brief)
     etude = Etude(
         step=step,

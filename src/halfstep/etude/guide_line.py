@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from functools import lru_cache, partial
+from functools import cache, lru_cache, partial
 from itertools import groupby, islice, product, repeat
 from typing import NamedTuple
 
@@ -218,8 +218,11 @@ def _unlike(
     choices: Sequence[GuideWay], piece: Piece, priors: Sequence[PriorNotes]
 ) -> list[GuideWay]:
     """The ways, dearer where prior notes have their long ones."""
+    here = [prior for prior in priors if prior.begins(piece.start)]
+    if not here:
+        return list(choices)
     return [
-        way._replace(cost=way.cost + THRICE * sum(h.has(way.notes(piece.start)) for h in priors))
+        way._replace(cost=way.cost + THRICE * sum(h.has(way.notes(piece.start)) for h in here))
         for way in choices
     ]
 
@@ -245,6 +248,7 @@ def _all_ways(
     """The ways of each piece; none where there is no chord."""
     times = times_over_chart(cut, palettes, brief.seed)
     middle = (brief.concert_low + brief.concert_high) / 2
+    likely = cache(_likely)
     for number, (piece, before) in enumerate(zip(cut, times, strict=True)):
         palette = palettes[piece.chord]
         if palette is None:
@@ -261,7 +265,7 @@ def _all_ways(
             for tones in _tones(palette, count=len(lengths) if long else 1):
                 gains = [palette.gain[s.weight, t] for s, t in zip(slots, tones, strict=False)]
                 free = slots[len(tones) :]
-                gains += [_likely(palette, slot.weight, led=slot is free[-1]) for slot in free]
+                gains += [likely(palette, slot.weight, led=slot is free[-1]) for slot in free]
                 away = max(0.0, abs(sum(tones) / len(tones) - middle) - FIFTH)
                 gain = float(sum(gains)) - arpeggio_nats * len(gains)
                 choices.append(GuideWay(tones, lengths, taste + FAR * away, gain))

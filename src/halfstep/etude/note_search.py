@@ -22,17 +22,16 @@ from halfstep.etude.etude_brief import Brief
 from halfstep.etude.high_point import high_points
 from halfstep.etude.kept_bars import slots_with_pins
 from halfstep.etude.layouts import LAYOUTS_TRIED, stretches
-from halfstep.etude.line_choice import best_drawn, relative_outline
+from halfstep.etude.line_choice import MOST_DRAWN, best_drawn, relative_outline
 from halfstep.etude.palette import Midis, Palette
-from halfstep.etude.prior_notes import Line, PriorNotes, prior_notes
+from halfstep.etude.prior_notes import Line, PriorNotes
 from halfstep.etude.rules import HIGH_POINT, LocalRule, palette_at
 from halfstep.etude.seed_choices import manner
 from halfstep.etude.slots import Slot, with_barrier
 from halfstep.etude.step import NoteByNote, Step
-from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
 from halfstep.random_stream import RandomStream
-from halfstep.search import Chain, Costs, NoPath, Word, best_path, sample_path
+from halfstep.search import Chain, Costs, NoPath, Word, best_path, sample_paths
 
 OTHERWISE = 2.0
 """For a note that a seed does not wish for; seed 0 has no wishes."""
@@ -56,7 +55,7 @@ def search_notes(
     brief: Brief,
     palettes: Sequence[Palette | None],
     rng: RandomStream,
-    earlier: Sequence[Etude] = (),
+    priors: Sequence[PriorNotes] = (),
 ) -> tuple[list[Slot], Line]:
     """The slots of a step and the concert MIDI number for each, None for a rest.
 
@@ -66,7 +65,6 @@ def search_notes(
         When no line keeps the rules; it names the rule and the chord where it fails.
     """
     search = _NoteSearch(step, writing, analysis, brief, rng)
-    priors = [prior_notes(etude) for etude in earlier]
     for barrier in dict.fromkeys((brief.barrier, None)):
         try:
             made = (
@@ -108,6 +106,12 @@ class _Unbroken(NamedTuple):
     bars: Sequence[_InBar]
     chain: Chain
     midis: Sequence[Midis]
+
+    def words(self, priors: Sequence[PriorNotes]) -> tuple[Word, ...]:
+        """The bars of other lines that could stand here too."""
+        return tuple(
+            word for prior in priors for word in _words(self.slots, self.midis, self.bars, prior)
+        )
 
 
 class _Filled(NamedTuple):
@@ -212,12 +216,16 @@ class _NoteSearch:
     def filled(self, slots: Sequence[Slot], priors: Sequence[PriorNotes]) -> Line:
         """Notes for the slots, unlike earlier ones."""
         parts = [self._stretch(slots, start, stop) for start, stop in stretches(slots)]
+        drawn: dict[tuple[int, tuple[Word, ...]], Iterator[list[int | None]]] = {}
 
         def draw(more: Sequence[PriorNotes]) -> Line:
             midis: Line = [None] * len(slots)
             for part in parts:
-                stop = part.start + len(part.slots)
-                midis[part.start : stop] = self._drawn(part, [*priors, *more])
+                words = part.words([*priors, *more])
+                lines = self._drawn(part, words)
+                if len(slots) <= MOST_DRAWN:  # what is kept of a longer one is too much
+                    lines = drawn.setdefault((part.start, words), lines)
+                midis[part.start : part.start + len(part.slots)] = next(lines)
             return midis
 
         return best_drawn(self._least, draw, slots, self._chart)
@@ -232,15 +240,14 @@ class _NoteSearch:
             chain = replace(chain, ones=ones)
         return _Unbroken(start, part, bars, chain, midis)
 
-    def _drawn(self, part: _Unbroken, priors: Sequence[PriorNotes]) -> list[int | None]:
-        words = [
-            word for prior in priors for word in _words(part.slots, part.midis, part.bars, prior)
-        ]
+    def _drawn(self, part: _Unbroken, words: Sequence[Word]) -> Iterator[list[int | None]]:
+        """Notes for a stretch, again and again; what leads to each is summed up once."""
+        paths = sample_paths(part.chain, temperature=TEMPERATURE, rng=self._rng, words=words)
         try:
-            path = sample_path(part.chain, temperature=TEMPERATURE, rng=self._rng, words=words)
+            for path in paths:
+                yield [int(midis[state]) for midis, state in zip(part.midis, path, strict=True)]
         except NoPath as no_path:
             raise self._blocked(part.slots, no_path.place) from None
-        return [int(midis[state]) for midis, state in zip(part.midis, path, strict=True)]
 
     def _blocked(self, slots: Sequence[Slot], place: int) -> Blocked:
         slot = slots[place]

@@ -28,11 +28,11 @@ from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.note_search import search_notes
 from halfstep.etude.palette import NAMES_OF_SOUND, chord_palettes
+from halfstep.etude.prior_notes import PriorNotes
 from halfstep.etude.sentences import WrittenPart
 from halfstep.etude.slots import Slot
 from halfstep.etude.step import InRuns, Step
 from halfstep.etude.steps import STEPS
-from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.level import Level
 from halfstep.pitch import UNISON, Pitch, pitch_near
@@ -144,7 +144,7 @@ def _and(pitches: Sequence[Pitch]) -> str:
 
 
 def filled_slots(
-    step: Step, analysis: Analysis, brief: Brief, earlier: Sequence[Etude] = ()
+    step: Step, analysis: Analysis, brief: Brief, priors: Sequence[PriorNotes] = ()
 ) -> tuple[list[Slot], list[int | None]]:
     """The slots of a step and the concert MIDI number for each, None for a rest.
 
@@ -157,8 +157,8 @@ def filled_slots(
     if isinstance(step.writing, InRuns):
         from halfstep.etude.run_search import search_runs
 
-        return search_runs(step, step.writing, analysis, brief, palettes, rng, earlier)
-    return search_notes(step, step.writing, analysis, brief, palettes, rng, earlier)
+        return search_runs(step, step.writing, analysis, brief, palettes, rng, priors)
+    return search_notes(step, step.writing, analysis, brief, palettes, rng, priors)
 
 
 def nearest_offer(step: Step, analysis: Analysis, brief: Brief) -> Offer | None:

@@ -18,6 +18,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from functools import lru_cache
 from typing import NamedTuple
 
 from halfstep.etude.beat_kinds import BEAT_KINDS, TRIPLET, begun_in, kinds_allowed
@@ -26,7 +27,7 @@ from halfstep.etude.rhythm_grammar import beats_of
 from halfstep.etude.slots import Piece, breath_beats, final_onset
 from halfstep.etude.solo_counts import solo_shares
 from halfstep.level import Level
-from halfstep.meter import Feel, clock_for
+from halfstep.meter import Feel, Meter, clock_for
 from halfstep.random_stream import RandomStream
 
 LENGTHS = {Level.BEGINNER: (4, 8), Level.INTERMEDIATE: (4, 12), Level.ADVANCED: (4, 24)}
@@ -77,15 +78,24 @@ def beats_of_form(cut: Sequence[Piece]) -> list[Beat]:
     """The beats of all bars."""
     bars = dict.fromkeys((piece.bar_start, piece.bar) for piece in cut)
     return [
-        Beat(ticks(start + low), ticks(start + high), number, _begun(start + low, high - low))
-        for start, bar in bars
-        for number, (low, high) in enumerate(beats_of(bar.meter))
+        Beat(at + low, at + high, number, tuple(tuple(at + n for n in kind) for kind in begun))
+        for at, bar in ((ticks(start), bar) for start, bar in bars)
+        for number, (low, high, begun) in enumerate(_beats_in(bar.meter))
     ]
 
 
-def _begun(start: Fraction, beats: Fraction) -> tuple[tuple[int, ...], ...]:
+@lru_cache(maxsize=64)
+def _beats_in(meter: Meter) -> list[tuple[int, int, tuple[tuple[int, ...], ...]]]:
+    """Start and end of each beat of a bar in ticks, and where the notes of each kind begin."""
     kinds = range(len(BEAT_KINDS))
-    return tuple(tuple(ticks(start + at) for at in begun_in(kind, beats)) for kind in kinds)
+    return [
+        (
+            ticks(low),
+            ticks(high),
+            tuple(tuple(ticks(low + at) for at in begun_in(kind, high - low)) for kind in kinds),
+        )
+        for low, high in beats_of(meter)
+    ]
 
 
 def ticks(beats: Fraction) -> int:

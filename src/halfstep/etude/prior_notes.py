@@ -13,7 +13,6 @@ from fractions import Fraction
 from itertools import groupby
 from typing import TypeVar
 
-from halfstep.etude.etude_line import EtudeLine
 from halfstep.etude.slots import Slot
 
 T = TypeVar("T")
@@ -30,24 +29,29 @@ class PriorNotes:
     """Notes of an earlier etude over the same chart, or of this one."""
 
     def __init__(self, notes: Iterable[Note]) -> None:
-        self._notes = {(onset, beats): midi for onset, beats, midi in notes}
+        # exact fractions are slow to compare and to hash
+        self._notes = {(float(onset), float(beats)): midi for onset, beats, midi in notes}
+        self._onsets = {onset for onset, _ in self._notes}
+
+    def begins(self, onset: Fraction) -> bool:
+        """True where one of its notes begins."""
+        return float(onset) in self._onsets
 
     def has(self, notes: Iterable[Note]) -> bool:
         """True when all of them are in it."""
-        return all(self._notes.get((onset, beats)) == midi for onset, beats, midi in notes)
+        return all(
+            self._notes.get((float(onset), float(beats))) == midi for onset, beats, midi in notes
+        )
 
     def midis(self, slots: Sequence[Slot]) -> list[int] | None:
         """Its notes at those places; None when it has other ones there."""
-        sounding = [self._notes.get((slot.onset, slot.beats)) for slot in slots]
-        midis = [midi for midi in sounding if midi is not None]
-        return midis if len(midis) == len(sounding) else None
-
-
-def prior_notes(etude: EtudeLine) -> PriorNotes:
-    """The notes of an etude."""
-    return PriorNotes(
-        (note.onset, note.beats, note.pitch.midi) for note in etude.notes if note.pitch
-    )
+        midis = []
+        for slot in slots:
+            midi = self._notes.get((float(slot.onset), float(slot.beats)))
+            if midi is None:
+                return None
+            midis.append(midi)
+        return midis
 
 
 def never_thrice(
@@ -83,7 +87,7 @@ def never_thrice(
 
 def third_times(notes: Sequence[Note], bars: Sequence[Fraction]) -> Iterator[list[Note]]:
     """The notes of each bar that stands there for the third time or more."""
-    starts = [float(start) for start in bars]  # exact fractions are slow to compare and to hash
+    starts = [float(start) for start in bars]
     counts: Counter[tuple[tuple[float, float, int], ...]] = Counter()
     for number, group in groupby(notes, key=lambda note: bisect_right(starts, float(note[0]))):
         bar, start = list(group), bars[max(0, number - 1)]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import partial
+from functools import lru_cache, partial
 from itertools import groupby
 from typing import NamedTuple
 
@@ -23,11 +23,10 @@ from halfstep.etude.kept_bars import JOINT
 from halfstep.etude.kept_runs import runs_with_pins
 from halfstep.etude.line_choice import best_drawn
 from halfstep.etude.palette import Flags, Midis, Palette, chord_palettes
-from halfstep.etude.prior_notes import PriorNotes, prior_notes
+from halfstep.etude.prior_notes import PriorNotes
 from halfstep.etude.rules import LocalRule, palette_at
 from halfstep.etude.slots import Slot, phrase_ends, pieces, with_barrier
 from halfstep.etude.step import InRuns, RunLayout, Step
-from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
 from halfstep.meter import EIGHTH
 from halfstep.random_stream import RandomStream
@@ -43,6 +42,10 @@ SAME_RUN = 8.0
 """For a run that an earlier etude has: it is rather built on another tone."""
 FAR_BACK = 8
 """Runs before a blocked one that are looked at to say which rule blocks."""
+MOST_JOINS = 512
+"""Tables from one run to the next that are kept while lines are drawn."""
+MOST_STRETCHES = 64
+"""Stretches that are kept, likewise."""
 FAR = 0.15
 """For each semitone between a run and the middle of the range, beyond a fifth."""
 # semitones from the end of one run to the start of the next: 0, 1, 2, …
@@ -56,7 +59,7 @@ def search_runs(
     brief: Brief,
     palettes: Sequence[Palette | None],
     rng: RandomStream,
-    earlier: Sequence[Etude] = (),
+    priors: Sequence[PriorNotes] = (),
 ) -> tuple[list[Slot], list[int | None]]:
     """The slots of a step and the concert MIDI number for each, None for a rest.
 
@@ -67,10 +70,9 @@ def search_runs(
     """
     runs = _with_ends(_runs(writing.layout, analysis, brief, palettes, rng), analysis, brief)
     runs = runs_with_pins(runs, analysis, brief, palettes)
-    lines = [prior_notes(etude) for etude in earlier]
     for barrier in dict.fromkeys((brief.barrier, None)):
         try:
-            return _drawn(step, writing, _with_barrier(runs, barrier), analysis, brief, rng, lines)
+            return _drawn(step, writing, _with_barrier(runs, barrier), analysis, brief, rng, priors)
         except Blocked as error:
             blocked = error
     raise blocked
@@ -89,12 +91,16 @@ def _drawn(
     rng: RandomStream,
     lines: Sequence[PriorNotes],
 ) -> tuple[list[Slot], list[int | None]]:
+    groups = [(resting, list(group)) for resting, group in groupby(runs, lambda run: run.rest)]
+    stretch_of = lru_cache(MOST_STRETCHES)(lambda n: RunStretch(step, writing, groups[n][1], brief))
+
     def draw(more: Sequence[PriorNotes]) -> list[int | None]:
         midis: list[int | None] = []
-        for resting, group in groupby(runs, key=lambda run: run.rest):
-            stretch = list(group)
-            placed = [None] * sum(len(r.slots) for r in stretch) if resting else None
-            midis += placed or place_runs(step, writing, stretch, brief, rng, [*lines, *more])
+        for number, (resting, stretch) in enumerate(groups):
+            if resting:
+                midis += [None] * sum(len(run.slots) for run in stretch)
+            else:
+                midis += stretch_of(number).drawn(rng, [*lines, *more])
         return midis
 
     slots = [slot for run in runs for slot in run.slots]
@@ -246,34 +252,39 @@ def _keeps(rules: Sequence[LocalRule], slots: Sequence[Slot], midis: Midis) -> F
     return kept
 
 
-def place_runs(
-    step: Step,
-    writing: InRuns,
-    runs: Sequence[ChordRun],
-    brief: Brief,
-    rng: RandomStream,
-    priors: Sequence[PriorNotes] = (),
-) -> list[int | None]:
-    """Concert MIDI numbers for all notes of the runs, one after another.
+class RunStretch:
+    """Runs without a rest between them, and every way to place them: made once for all lines.
 
     Raises
     ------
     Blocked
-        When no placing keeps the rules of the step.
+        When no placing keeps the rules of the step; `drawn` too.
     """
-    try:
-        chain, placings = _chain(writing, runs, brief, step.local_rules, priors)
-        path = sample_path(chain, temperature=TEMPERATURE, rng=rng)
-    except NoPath as blocked:
-        slot = runs[blocked.place].slots[0]
-        near = runs[max(0, blocked.place - FAR_BACK) : blocked.place + 1]
-        find_rule = partial(_blocking, step.local_rules, writing, near, brief)
-        raise Blocked(step, brief, palette_at(slot).label, slot.onset, find_rule) from None
-    return [
-        int(midi)
-        for placing, way in zip(placings, path, strict=True)
-        for midi in placing.midis[way]
-    ]
+
+    def __init__(self, step: Step, writing: InRuns, runs: Sequence[ChordRun], brief: Brief) -> None:
+        self._step, self._writing, self._runs, self._brief = step, writing, runs, brief
+        try:
+            self._chain, self._placings = _chain(writing, runs, brief, step.local_rules)
+        except NoPath as no_path:
+            raise self._blocked(no_path.place) from None
+
+    def drawn(self, rng: RandomStream, priors: Sequence[PriorNotes] = ()) -> list[int]:
+        """Concert MIDI numbers for all notes of the runs, one after another."""
+        pairs = zip(self._runs, self._placings, strict=True)
+        chain = replace(self._chain, ones=[_fresh(*pair, priors) for pair in pairs])
+        try:
+            path = sample_path(chain, temperature=TEMPERATURE, rng=rng)
+        except NoPath as no_path:
+            raise self._blocked(no_path.place) from None
+        ways = zip(self._placings, path, strict=True)
+        return [int(midi) for placing, way in ways for midi in placing.midis[way]]
+
+    def _blocked(self, place: int) -> Blocked:
+        slot = self._runs[place].slots[0]
+        near = self._runs[max(0, place - FAR_BACK) : place + 1]
+        rules = self._step.local_rules
+        find_rule = partial(_blocking, rules, self._writing, near, self._brief)
+        return Blocked(self._step, self._brief, palette_at(slot).label, slot.onset, find_rule)
 
 
 def _blocking(
@@ -294,7 +305,6 @@ def _chain(
     runs: Sequence[ChordRun],
     brief: Brief,
     rules: Sequence[LocalRule],
-    priors: Sequence[PriorNotes] = (),
 ) -> tuple[Chain, list[_Placings]]:
     """Runs as places of a chain, with their placings as states.
 
@@ -325,9 +335,12 @@ def _chain(
             raise NoPath(place)
     count, hurried = len(runs), unhurried(brief)
     chain = Chain(
-        [_fresh(run, placing, priors) for run, placing in zip(runs, placings, strict=True)],
+        [placing.costs for placing in placings],
         Lazy[Costs | None](
-            count, lambda n: _join(n, runs, placings, rules, writing.again, hurried)
+            count,
+            lru_cache(MOST_JOINS)(
+                lambda n: _join(n, runs, placings, rules, writing.again, hurried)
+            ),
         ),
         Lazy[Costs | None](count, lambda n: _over_one(n, runs, placings, rules)),
     )

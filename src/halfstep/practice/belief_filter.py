@@ -13,9 +13,7 @@ from dataclasses import dataclass
 from datetime import date
 from math import log1p, log2
 from operator import mul
-from typing import TYPE_CHECKING, NamedTuple
-
-import numpy as np
+from typing import NamedTuple
 
 from halfstep.practice.belief_layout import (
     FORGOTTEN,
@@ -29,9 +27,6 @@ from halfstep.practice.evidence import Evidence, Verdict
 from halfstep.practice.memory import Memory, reviewed
 from halfstep.practice.tempo_rung import TempoRung
 from halfstep.practice.verdict_odds import learnt
-
-if TYPE_CHECKING:
-    from halfstep.practice.skill_grid import Numbers
 
 DOUBT = 1.5
 """The variance that comes instead of a memory when it has quite gone."""
@@ -73,7 +68,7 @@ class BeliefFilter:
     layout : BeliefLayout
     pace : list of float
         Of the student, by the numbers of its parts.
-    covariances : array of float, (pace, pace)
+    covariances : list of list of float
         How the parts of the pace vary, and go together.
     means, variances : list of float
         Of each part of the layout.
@@ -85,7 +80,7 @@ class BeliefFilter:
 
     layout: BeliefLayout
     pace: list[float]
-    covariances: Numbers
+    covariances: list[list[float]]
     means: list[float]
     variances: list[float]
     tracks: dict[int, SkillTrack]
@@ -115,8 +110,7 @@ class BeliefFilter:
 
     def _pulls(self, shares: list[float]) -> list[float]:
         """How each part of the pace goes together with the sum."""
-        pulls: list[float] = self.covariances.dot(shares).tolist()
-        return pulls
+        return [sum(map(mul, row, shares)) for row in self.covariances]
 
     def _summed(self, place: int, shares: list[float], pulls: list[float]) -> tuple[float, float]:
         mean = self.layout.offsets[place] + sum(map(mul, shares, self.pace))
@@ -153,8 +147,10 @@ class BeliefFilter:
     def _move_pace(self, pulls: list[float], rise: float, certainty: float) -> None:
         """Move each part of the pace by how it goes together with the sum."""
         self.pace = [mean + pull * rise for mean, pull in zip(self.pace, pulls, strict=True)]
-        moves = np.array(pulls)
-        self.covariances -= certainty * moves[:, None] * moves
+        self.covariances = [
+            [known - pull * certainty * other for known, other in zip(row, pulls, strict=True)]
+            for row, pull in zip(self.covariances, pulls, strict=True)
+        ]
 
     def _move_parts(self, place: int, rise: float, certainty: float) -> None:
         """Move each part of a skill by its share of the variance of the sum."""

@@ -29,10 +29,7 @@ from halfstep.practice.syllabus import Syllabus
 from halfstep.practice.verdict_odds import chance_of
 
 MILESTONE = 64
-"""Pieces of evidence between milestones not long ago; the longer ago, the wider they stand:"""
-
-FARTHER = 1.5
-"""one lies so many times as far back as the next, and `MILESTONE` more."""
+"""Pieces of evidence between milestones not long ago; the longer ago, the wider they stand."""
 
 _Moment = tuple[float, str, Skill, str, float, float, float]
 
@@ -89,7 +86,7 @@ class Beliefs:
         return BeliefFilter(
             self.layout,
             list(self.pace),
-            np.array(self.covariances),
+            [list(row) for row in self.covariances],
             list(self.means),
             list(self.variances),
             dict(self.tracks),
@@ -193,7 +190,7 @@ def _stand(work: BeliefFilter, evidence: tuple[Evidence, ...]) -> Beliefs:
     return Beliefs(
         work.layout,
         tuple(work.pace),
-        tuple(map(tuple, work.covariances.tolist())),
+        tuple(map(tuple, work.covariances)),
         tuple(work.means),
         tuple(work.variances),
         dict(work.tracks),
@@ -202,17 +199,17 @@ def _stand(work: BeliefFilter, evidence: tuple[Evidence, ...]) -> Beliefs:
 
 
 def _thinned(milestones: Sequence[Milestone], count: int) -> tuple[Milestone, ...]:
-    """So many that late evidence goes little more than half as far again back as it must.
+    """So many that late evidence goes little more than twice as far back as it must.
 
-    Each is the farthest back that is no more than `FARTHER` times as far as the one after it, and
+    Each is the farthest back that is no more than twice as far as the one after it, and
     `MILESTONE` more; as that holds on when all lie farther back, none is ever missed.
     """
     counts = [0, *(milestone.count for milestone in milestones)]
-    kept, reach = [], float(MILESTONE)
+    kept, reach = [], MILESTONE
     for milestone, before in reversed([*zip(milestones, counts[:-1], strict=True)]):
         if count - before > reach:
             kept.append(milestone)
-            reach = MILESTONE + FARTHER * (count - milestone.count)
+            reach = MILESTONE + 2 * (count - milestone.count)
     return tuple(reversed(kept))
 
 

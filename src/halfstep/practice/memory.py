@@ -54,13 +54,8 @@ def days_until(share: float, stability_days: float) -> float:
     return stability_days * float(share ** (-1 / DECAY) - 1) / SPREAD
 
 
-@lru_cache(maxsize=16384)
 def reviewed(memory: Memory | None, day: date, verdict: Verdict) -> Memory:
-    """The memory after the skill was played on that day.
-
-    Kept: a take that comes late has all that follows gone through again, though it changes the
-    memory of its own skill alone.
-    """
+    """The memory after the skill was played on that day."""
     card, _ = _scheduler().review_card(_card(memory), _ratings()[verdict], _noon(day))
     assert card.stability is not None
     assert card.difficulty is not None

@@ -197,5 +197,5 @@ def test_a_teacher_is_told_of_cells_that_are_not_four_notes_from_the_root_up(
         )
         for n, midi in enumerate(midis_of(names))
     ]
-    assert _is_turned(notes, Fraction(0), Fraction(2)) is turned
-    assert not _is_turned(notes, Fraction(1, 2), Fraction(2))  # fewer lie in that span
+    assert _is_turned(notes) is turned
+    assert not _is_turned(notes[1:4])  # no whole cell

@@ -10,6 +10,7 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import groupby, pairwise
@@ -140,7 +141,7 @@ def in_forms(etude: EtudeLine) -> Iterator[EtudeNote]:
 
     It stands on its root, unless the player has too few such cells.
     """
-    notes = sounding(etude)
+    notes, onsets = _sounding(etude)
     for piece in pieces(etude.analysis):
         chord = etude.analysis.chords[piece.chord]
         if chord.silent:
@@ -149,9 +150,20 @@ def in_forms(etude: EtudeLine) -> Iterator[EtudeNote]:
         classes = sorted(cell_classes(chord), key=lambda pc: (pc - root) % 12)
         folded = _is_narrow(root, classes, etude.brief)
         for start, stop in _spans(piece):
-            cell = [(note, pitch.midi) for note, pitch in notes if start <= note.onset < stop]
+            cell = notes[_within(onsets, start, stop)]
             if cell and not _in_form([midi for _, midi in cell], classes, folded=folded):
                 yield cell[0][0]
+
+
+def _sounding(etude: EtudeLine) -> tuple[list[tuple[EtudeNote, int]], list[float]]:
+    """The notes that sound with their MIDI numbers, and where they begin."""
+    notes = [(note, pitch.midi) for note, pitch in sounding(etude)]
+    return notes, [float(note.onset) for note, _ in notes]
+
+
+def _within(onsets: Sequence[float], start: Fraction, stop: Fraction) -> slice:
+    """Where among notes those stand that begin from one beat on and before another."""
+    return slice(bisect_left(onsets, float(start)), bisect_left(onsets, float(stop)))
 
 
 def _is_narrow(root: int, classes: Sequence[int], brief: Brief) -> bool:
@@ -175,11 +187,11 @@ def _in_form(midis: Sequence[int], classes: Sequence[int], *, folded: bool) -> b
 
 def in_turns(etude: EtudeLine) -> Iterator[EtudeNote]:
     """A whole cell goes another way than the one before it on the same chord."""
-    notes = sounding(etude)
+    notes, onsets = _sounding(etude)
     last: tuple[int, list[bool]] | None = None
     for piece in pieces(etude.analysis):
         for start, stop in _spans(piece):
-            cell = [(note, pitch.midi) for note, pitch in notes if start <= note.onset < stop]
+            cell = notes[_within(onsets, start, stop)]
             way = piece.chord, [new > old for (_, old), (_, new) in pairwise(cell)]
             if len(cell) == CELL and way == last:
                 yield cell[0][0]
@@ -189,9 +201,10 @@ def in_turns(etude: EtudeLine) -> Iterator[EtudeNote]:
 def notices(analysis: Analysis, brief: Brief, notes: Sequence[EtudeNote]) -> tuple[Notice, ...]:
     """Which chords have cells that are shortened, or do not stand on their root."""
     bars: dict[str, tuple[int, list[int]]] = {}
+    onsets = [float(note.onset) for note in notes]
     for piece in pieces(analysis):
         symbol = str(analysis.chords[piece.chord].span.symbol)
-        if any(_is_turned(notes, start, stop) for start, stop in _spans(piece)):
+        if any(_is_turned(notes[_within(onsets, *span)]) for span in _spans(piece)):
             bars.setdefault(symbol, (piece.chord, []))[1].append(piece.bar.number)
     why = "leave the range" if brief.known is None else "need notes you do not know"
     lead = f"where root, 2nd, 3rd and 5th would {why}, the notes come in another order"
@@ -199,10 +212,9 @@ def notices(analysis: Analysis, brief: Brief, notes: Sequence[EtudeNote]) -> tup
     return (notice_of_each(lead, texts),) if texts else ()
 
 
-def _is_turned(notes: Sequence[EtudeNote], start: Fraction, stop: Fraction) -> bool:
-    """True for four notes in a span that are not four from the root up, in any order."""
-    cell = [(note.pitch.midi, note.degree.number) for note in notes
-            if note.pitch and note.degree and start <= note.onset < stop]  # fmt: skip
+def _is_turned(notes: Sequence[EtudeNote]) -> bool:
+    """True for four notes that are not four from the root up, in any order."""
+    cell = [(note.pitch.midi, note.degree.number) for note in notes if note.pitch and note.degree]
     return len(cell) == CELL and (len(set(cell)) < CELL or min(cell)[1] != 1)
 
 
