@@ -129,6 +129,16 @@ def test_large_print_has_no_grey():
             assert (red.value, green.value, blue.value) == (0, 0, 0)
 
 
+def test_the_heading_of_the_steps_has_no_page_to_itself():
+    """Where the first step fills a page it stands at the foot of the one before."""
+    chords = " | ".join(["F7", "Bb7", "F7", "Cm7 F7"] * 4)
+    pages = pypdfium2.PdfDocument(printed("large", chords, detail=Detail.NAMES))
+    texts = [page.get_textpage().get_text_range() for page in pages]
+    (page,) = (text for text in texts if "The steps" in text)
+    assert not page.lstrip().startswith("The steps")
+    assert len(page.split()) > 50
+
+
 @pytest.mark.parametrize("bars", [1, 2, 3, 8])
 def test_no_line_has_more_bars_than_are_asked_for(bars: int):
     score = PrintSetting(bars=bars).on_lines(sample.handout_of().steps[0].score)
