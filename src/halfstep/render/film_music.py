@@ -37,7 +37,7 @@ _AROUND = 0.15 * SPACE
 """White over the upper line and under the lower one."""
 _SMALLEST = 0.4
 """Of the staff that is wished, under which none is drawn."""
-_MOST_SPARE = 3.0
+_MOST_SPARE = 6.0
 """Spaces that each line is given beyond what it needs."""
 _SMALLER = (1.0, 0.985, 0.972, 0.96, 0.94, 0.92, 0.89, 0.86, 0.82, 0.77, 0.7, 0.6)
 """Shares of the staff that is wished, tried in turn where music is too high."""

@@ -15,7 +15,7 @@ from halfstep.render.glyphs import music_box
 
 PHONE_PX, HEAD_PX = 360, 7.0
 """The width of a phone's screen in the units of the web, and of a note head on it."""
-_LEAST_HEADER = 0.5
+_LEAST_HEADER = 0.45
 _ROOM = 1.03
 """A head is drawn a little wider, since it is rounded to whole pixels."""
 _HEAD, _SPACE = 0xE0A4, 250.0  # SMuFL: noteheadBlack, and a staff space of its font
