@@ -7,11 +7,11 @@
     python bench/loopback.py --items          in the room, each take at another item of the day
     python bench/loopback.py --items --whole  and each item opened as a page of its own
 
-Chromium plays into a sink of PulseAudio and records what comes out of it, each take later by some
-time that is set. Clicks between the chirps, found by their height alone, say how late each part of
-the take truly is. Of the usual takes the delay should be told to two milliseconds; then come takes
-with a jump that is set, and some in which nothing comes back, as with headphones: neither may be
-told a delay. A wrong one that is told is called WRONG.
+The browser plays into a sink of PulseAudio and records what comes out of it, each take later by
+some time that is set. Clicks between the chirps, found by their height alone, say how late each
+part of the take truly is. Of the usual takes the delay should be told to two milliseconds; then
+come takes with a jump that is set, and some in which nothing comes back, as with headphones:
+neither may be told a delay. A wrong one that is told is called WRONG.
 
 At the end stands how far apart the delays of a connection are, less what was set, of usual takes in
 which nothing jumps; a frame is .02 ms. A loaded machine makes jumps of its own, which are told as
@@ -270,6 +270,8 @@ def main() -> None:
     print("take con   rate   added   jump    base    first     last  told, ms")
     place = in_room if asked.room or asked.items else on_blank_page
     if asked.engine != CHROMIUM:
+        if place is in_room:
+            parser.error("the room is played in by Chromium alone: leave out --engine")
         place = in_another_engine
     bases_s = defaultdict(list)
     turns = turns_of_sound() if asked.turn else nullcontext()
