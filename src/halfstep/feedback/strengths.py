@@ -116,18 +116,20 @@ def _craft(feedback: Feedback) -> Iterator[Strength]:
 
 
 def _written_bars(feedback: Feedback) -> Iterator[Strength]:
-    """The longest stretch of bars of a written line without a fault of notes or time."""
-    take = feedback.take
-    if not take.line or take.alignment is None or not take.alignment.matches:
+    """The longest stretch of bars of a written line, its rests too, without a fault."""
+    take, bars = feedback.take, len(feedback.take.chart.form)
+    played = [_bar(take.place_at(note.onset)) for note in take.notes if note.onset >= -0.25]
+    if not take.line or take.alignment is None or not take.alignment.matches or not played:
         return
-    played = {_bar(take.place_at(note.onset)) for note in take.notes if note.onset >= -0.25}
+    first, last = (chorus * bars + bar for chorus, bar in (min(played), max(played)))
+    whole = {((place - 1) // bars, (place - 1) % bars + 1) for place in range(first, last + 1)}
     faulty = {
         bar
         for finding in feedback.findings
         if finding.kind in _OF_LINE
-        for bar in _bars_of(finding, len(take.chart.form))
+        for bar in _bars_of(finding, bars)
     }
-    runs = list(_runs(sorted(played - faulty)))
+    runs = list(_runs(sorted(whole - faulty)))
     longest = max(runs, key=len, default=[])
     if len(longest) >= LEAST_BARS:
         places = [PassPlace(chorus, bar, 1.0) for chorus, bar in longest]
