@@ -20,7 +20,7 @@ from reference_files import DATA
 from run_together import Together, turn
 
 gc.set_threshold(50_000)  # millions of small values, of which hardly one is in a circle
-settings.register_profile("halfstep", deadline=None, max_examples=60, derandomize=True)
+settings.register_profile("halfstep", deadline=None, max_examples=40, derandomize=True)
 settings.register_profile("fast", settings.get_profile("halfstep"), max_examples=15)
 settings.load_profile("halfstep")
 MANY, ONE_IN = 5, 5
