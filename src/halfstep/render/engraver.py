@@ -51,6 +51,10 @@ _OPTIONS = {
 """Of the engraver, for every drawing."""
 ALL_LINES = slice(None)
 _STRIPS = 8  # of a slur
+_CURVE_WEIGHTS = tuple(
+    ((1 - part) ** 3, 3 * (1 - part) ** 2 * part, 3 * (1 - part) * part**2, part**3)
+    for part in (step / _STRIPS for step in range(_STRIPS + 1))
+)
 _HEAD_BRACKETS = frozenset({0xE26A, 0xE26B})
 HEAD_BRACKET = "headBracket"
 """What a parenthesis around a head is called: the head alone says where its note stands."""
@@ -106,7 +110,7 @@ class DrawnLine:
 
     def of(self, owner: str, kind: str) -> Box | None:
         """The box of one kind of shape of a note, if it has one."""
-        boxes = [s.box for s in self.shapes if s.owner == owner and s.kind == kind]
+        boxes = [s.box for s in self.shapes if s.kind == kind and s.owner == owner]
         return hull(boxes) if boxes else None
 
     def add(self, svg: str, box: Box, kind: str, owner: str = "") -> None:
@@ -307,7 +311,7 @@ def _kind(name: str, outer: str) -> str:
 
 
 def _numbers(text: str | None) -> list[float]:
-    return [float(number) for number in _NUMBER.findall(text or "")]
+    return list(map(float, _NUMBER.findall(text or "")))
 
 
 def _shape(
@@ -359,8 +363,12 @@ def _glyph(use: ElementTree.Element, kind: str, owner: str, top: float) -> Drawn
 
 def _path(path: ElementTree.Element, kind: str, owner: str, top: float) -> DrawnShape:
     """A straight line, or curves, which are filled."""
+    return _path_of(path, _numbers_below(path.get("d"), top), kind, owner)
+
+
+def _path_of(path: ElementTree.Element, numbers: list[float], kind: str, owner: str) -> DrawnShape:
+    """The same, by its points."""
     drawing = path.get("d", "")
-    numbers = _numbers_below(drawing, top)
     wide = float(path.get("stroke-width", "0"))
     box = _points_box(numbers, pad=wide / 2 if kind != "line" else 0.0)
     if "C" in drawing:
@@ -377,30 +385,24 @@ def _slur_strips(path: ElementTree.Element, owner: str, top: float) -> Iterator[
 
     Its path is a curve from left to right and another one back.
     """
-    whole = _path(path, "slur", owner, top)
     numbers = _numbers_below(path.get("d"), top)
+    svg = _path_of(path, numbers, "slur", owner).svg
     pad = float(path.get("stroke-width", "0")) / 2
-    there, back = _on_curve(numbers[:8]), _on_curve(numbers[6:14])[::-1]
+    there, back = _on_curve(*numbers[:8]), _on_curve(*numbers[6:14])[::-1]
     edges = [(*one, *other) for one, other in zip(there, back, strict=True)]
-    for n, (left, right) in enumerate(pairwise(edges)):
-        yield DrawnShape(
-            "" if n else whole.svg, _points_box([*left, *right], pad=pad), "slur", owner
-        )
+    for left, right in pairwise(edges):
+        yield DrawnShape(svg, _points_box([*left, *right], pad=pad), "slur", owner)
+        svg = ""
 
 
-def _on_curve(points: list[float]) -> list[tuple[float, float]]:
+def _on_curve(
+    x0: float, y0: float, x1: float, y1: float, x2: float, y2: float, x3: float, y3: float
+) -> list[tuple[float, float]]:
     """Points along a cubic curve, which is given by its ends and what bends it."""
-    curve = []
-    for step in range(_STRIPS + 1):
-        part = step / _STRIPS
-        rest = 1.0 - part
-        weights = (rest**3, 3 * rest**2 * part, 3 * rest * part**2, part**3)
-        x, y = (
-            sum(weight * at for weight, at in zip(weights, ends, strict=True))
-            for ends in (points[::2], points[1::2])
-        )
-        curve.append((x, y))
-    return curve
+    return [
+        (a * x0 + b * x1 + c * x2 + d * x3, a * y0 + b * y1 + c * y2 + d * y3)
+        for a, b, c, d in _CURVE_WEIGHTS
+    ]
 
 
 def _numbers_below(text: str | None, top: float) -> list[float]:
@@ -423,7 +425,10 @@ def _points_box(numbers: Sequence[float], *, pad: float = 0.0) -> Box:
 
 def hull(boxes: Iterable[Box]) -> Box:
     """The box around several boxes."""
+    whole = list(boxes)
+    if len(whole) == 1:
+        return whole[0]
     lefts, tops, rights, bottoms = zip(
-        *((box.left, box.top, box.right, box.bottom) for box in boxes), strict=True
+        *((box.left, box.top, box.right, box.bottom) for box in whole), strict=True
     )
     return Box(min(lefts), min(tops), max(rights), max(bottoms))
