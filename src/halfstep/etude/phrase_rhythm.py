@@ -30,7 +30,7 @@ from halfstep.level import Level
 from halfstep.meter import Feel, Meter, clock_for
 from halfstep.random_stream import RandomStream
 
-LENGTHS = {Level.BEGINNER: (4, 8), Level.INTERMEDIATE: (4, 12), Level.ADVANCED: (4, 24)}
+LENGTHS = {Level.BEGINNER: (4, 8), Level.INTERMEDIATE: (4, 12), Level.ADVANCED: (3, 32)}
 """Quarters that a phrase lasts, the shortest and the longest; common practice, no source."""
 LEAST_LEFT = 5
 """Beats at the end of the form that are no phrase of their own."""

@@ -275,7 +275,7 @@ STEP = Step(
             Cost(1, as_solos_choose, 0.3),
             Cost(1, tells, 0.25),
             Cost(2, astray, 1.5),
-            Cost(2, unlike_figure, 0.8),
+            Cost(2, unlike_figure, 1.5),
             Cost(1, stays_inside, 0.15),
             Cost(1, pauses, 0.1),
             Cost(1, comes_to_rest, 1.0),
