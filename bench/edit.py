@@ -25,9 +25,11 @@ from dataclasses import dataclass
 from statistics import median
 from time import process_time
 
+from engravings import engravings
+
 from halfstep.etude.bar_rhythms import figures_of
 from halfstep.etude.line_edit import EditAction, LineEdit
-from halfstep.render import engraved_systems, engraver
+from halfstep.render import engraver
 from halfstep.render.engraved_systems import forget_engraving
 from halfstep.services.edit_line import EditLine, LineReply, edit_line
 from halfstep.services.write_etude import WriteEtude, write_one_etude
@@ -108,19 +110,9 @@ def whole(text: str) -> None:
 def engraver_ms(text: str) -> float:
     """What the engraver library takes for the whole line, measured inside a drawing of it."""
     forget_engraving()
-    pages: list[tuple[str, float]] = []
-    engrave = engraved_systems.engraved
-
-    def kept(mei: str, width: float, **options: object) -> object:
-        pages.append((mei, width))
-        return engrave(mei, width, **options)  # type: ignore[arg-type]
-
-    engraved_systems.engraved = kept  # type: ignore[assignment]
-    try:
+    with engravings() as given:
         drawn(text)
-    finally:
-        engraved_systems.engraved = engrave
-    mei, _ = pages[-1]
+    mei = given[-1].mei
     toolkit = engraver._toolkit()
 
     def engraved_once() -> None:

@@ -28,10 +28,12 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from time import monotonic, process_time
 
+from engravings import engravings
+
 from halfstep.lesson.backing_brief import key_cycle
 from halfstep.lesson.make import make_lesson
 from halfstep.lesson.pages import handout_for
-from halfstep.render import engraved_systems, engraver
+from halfstep.render import engraver
 from halfstep.render.engraved_systems import forget_engraving
 from halfstep.render.musicxml_writer import write_musicxml
 from halfstep.render.score_pictures import draw_systems
@@ -85,19 +87,9 @@ def drawn_by_engraver(text: str, options: dict[str, object]) -> None:
 
 def lines_of(score: Score) -> list[tuple[str, float]]:
     """What the engraver is given of a sheet when its lines are set, and how wide they are."""
-    engrave, given = engraved_systems.engraved, []
-
-    def kept(mei: str, width: float, **options: object) -> object:
-        if options.get("stretch", True):
-            given.append((mei, width))
-        return engrave(mei, width, **options)  # type: ignore[arg-type]
-
-    engraved_systems.engraved = kept  # type: ignore[assignment]
-    try:
+    with engravings() as given:
         set_sheet(score)
-    finally:
-        engraved_systems.engraved = engrave
-    return given
+    return [(one.mei, one.width) for one in given if one.is_stretched]
 
 
 def draw_lines(lines: Sequence[tuple[str, float]]) -> None:

@@ -107,12 +107,17 @@ def test_an_item_that_was_heard_clean_is_done(
     assert kept.is_done is done
 
 
+def plan_part(school: School, student: Student, item: PlanItem, part: float) -> None:
+    """Let today's plan be one item, of so much of its bars."""
+    plan = plan_day(school, PlanDay(student.name)).plan
+    with school.writing() as connection:
+        keep_plan(connection, student.name, replace(plan, items=(replace(item, part=part),)))
+
+
 def test_few_bars_of_an_item_are_counted_and_leave_it_to_be_done(
     school: School, odile: Student, item: PlanItem
 ) -> None:
-    plan = plan_day(school, PlanDay(odile.name)).plan
-    with school.writing() as connection:
-        keep_plan(connection, odile.name, replace(plan, items=(replace(item, part=1.0),)))
+    plan_part(school, odile, item, 1.0)
     few = Evidence("take-1", datetime.now(UTC), item.skill, 60.0, Verdict.CLEAN, part=0.25)
     with school.writing() as connection:
         assert item_heard(connection, odile, PlanPlace(TODAY, 1), few) == few
@@ -123,9 +128,7 @@ def test_few_bars_of_an_item_are_counted_and_leave_it_to_be_done(
 def test_a_word_of_half_an_item_tells_of_half_of_its_bars(
     school: School, odile: Student, item: PlanItem
 ) -> None:
-    plan = plan_day(school, PlanDay(odile.name)).plan
-    with school.writing() as connection:
-        keep_plan(connection, odile.name, replace(plan, items=(replace(item, part=0.5),)))
+    plan_part(school, odile, item, 0.5)
     keep_word(school, "Odile", "1", "clean")
     with school.reading() as connection:
         (word,) = evidence_of(connection, "Odile")

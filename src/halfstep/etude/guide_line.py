@@ -218,11 +218,11 @@ def _unlike(
     choices: Sequence[GuideWay], piece: Piece, priors: Sequence[PriorNotes]
 ) -> list[GuideWay]:
     """The ways, dearer where prior notes have their long ones."""
-    here = [prior for prior in priors if prior.begins(piece.start)]
-    if not here:
+    begun = [prior for prior in priors if prior.begins(piece.start)]
+    if not begun:
         return list(choices)
     return [
-        way._replace(cost=way.cost + THRICE * sum(h.has(way.notes(piece.start)) for h in here))
+        way._replace(cost=way.cost + THRICE * sum(h.has(way.notes(piece.start)) for h in begun))
         for way in choices
     ]
 

@@ -197,7 +197,7 @@ class _Phrasing:
         ways, weights = [], []
         for place, beat in enumerate(self._beats[at : at + FARTHEST], at):
             for kind in kinds:
-                if kind == TRIPLET and any(start > beat.start for start in self._starts[place]):
+                if kind == TRIPLET and self._is_split(place):
                     continue
                 gap = (beat.begun[kind][0] - ended) // (TICKS // 2) if beat.begun[kind] else 0
                 rest = self._rests[min(gap, len(self._rests) - 1)] if gap > 0 else 0.0
@@ -237,14 +237,19 @@ class _Phrasing:
 
         Groups of eighths begin with a note, and no chord begins inside a triplet.
         """
-        beat, starts = self._beats[place], self._starts[place]
+        beat = self._beats[place]
         begun = beat.begun[kind]
         if self._grouped and begun[:1] != (beat.start,):
             return False
-        if kind == TRIPLET and any(at > beat.start for at in starts):
+        if kind == TRIPLET and self._is_split(place):
             return False
         onsets = (*before[-2:], *begun)
-        return all(any(at - self._early <= onset <= at for onset in onsets) for at in starts)
+        early = self._early
+        return all(any(at - early <= n <= at for n in onsets) for at in self._starts[place])
+
+    def _is_split(self, place: int) -> bool:
+        """True where a chord begins inside a beat."""
+        return any(at > self._beats[place].start for at in self._starts[place])
 
     def _end(self, onset: int, rng: RandomStream) -> int:
         """Where the last note of a phrase ends: after so many eighths, or with its triplet."""

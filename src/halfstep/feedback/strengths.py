@@ -121,8 +121,9 @@ def _written_bars(feedback: Feedback) -> Iterator[Strength]:
     played = [_bar(take.place_at(note.onset)) for note in take.notes if note.onset >= -0.25]
     if not take.line or take.alignment is None or not take.alignment.matches or not played:
         return
-    first, last = (chorus * bars + bar for chorus, bar in (min(played), max(played)))
-    whole = {((place - 1) // bars, (place - 1) % bars + 1) for place in range(first, last + 1)}
+    (first_chorus, first_bar), (last_chorus, last_bar) = min(played), max(played)
+    count = (last_chorus - first_chorus) * bars + last_bar - first_bar + 1
+    whole = set(_bars_on(first_chorus, first_bar, count, bars))
     faulty = {
         bar
         for finding in feedback.findings
@@ -143,8 +144,12 @@ def _bar(place: PassPlace) -> tuple[int, int]:
 
 def _bars_of(finding: Finding, form_bars: int) -> Iterator[tuple[int, int]]:
     """The bars that a finding lies in."""
-    chorus, bar = _bar(finding.place)
-    for place in range(bar, bar + max(1, finding.bars or 1)):
+    yield from _bars_on(*_bar(finding.place), max(1, finding.bars or 1), form_bars)
+
+
+def _bars_on(chorus: int, bar: int, count: int, form_bars: int) -> Iterator[tuple[int, int]]:
+    """So many bars from one on, from the end of the form to its beginning."""
+    for place in range(bar, bar + count):
         yield chorus + (place - 1) // form_bars, (place - 1) % form_bars + 1
 
 
