@@ -102,6 +102,7 @@ def test_its_snare_comes_once_a_bar_in_the_middle(tree: Path) -> None:
 
 def test_the_pages_name_it_when_they_are_written_again(tree: Path) -> None:
     script = str(tree / "scripts" / "docs")
+    assert ran(tree, sys.executable, script, "--check").returncode == 1
     assert ran(tree, sys.executable, script).returncode == 0
     row = f"| `{ADDED}` | Straight eighths in half time | straight |"
     assert row in (tree / "README.md").read_text("utf-8")

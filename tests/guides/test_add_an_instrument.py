@@ -115,6 +115,7 @@ def test_a_whole_lesson_is_made_for_it(tree: Path) -> None:
 
 def test_the_pages_name_it_when_they_are_written_again(tree: Path) -> None:
     script = str(tree / "scripts" / "docs")
+    assert ran(tree, sys.executable, script, "--check").returncode == 1
     assert ran(tree, sys.executable, script).returncode == 0
     assert f"`flute`, `{ADDED}`, `horn`" in " ".join(
         (tree / "README.md").read_text("utf-8").split()
