@@ -10,7 +10,8 @@ Each simple way is held twice: free to take in as many new things a day as it li
 planner may not, and in the planner's own frame: one step or unit a day that was never met, and a
 chorus after four things. Either is held again with each thing begun by half of its bars, until
 these are clean. The best simple way is the one with most skill of either kind; both are said, over
-the students that both had (one in five of the framed ways and of the one who knows).
+the students that both had: all of the planner and of the six ways as they are, one in five of the
+others.
 
 Below each table stands how well the planner foretells "clean today?" of skills that were begun,
 at their goal tempo: the logarithmic loss over that of a constant, and the area under the curve.
@@ -91,9 +92,8 @@ def print_row(way: str, outcomes: list[Outcome], seconds: float) -> None:
 
 
 def students_of(way: str, seeds: range) -> range:
-    """Who practises that way: one in five where it is not free to choose, or slow."""
-    few = way == "oracle" or way.endswith(FRAMED)
-    return seeds[: len(seeds) // 5 + 1] if few else seeds
+    """Who practises that way: one in five of those that are neither ours nor as they are."""
+    return seeds if way in ("planner", *RIVALS) else seeds[: len(seeds) // 5 + 1]
 
 
 def print_table(

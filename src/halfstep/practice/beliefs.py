@@ -9,6 +9,7 @@ which a few are held. The model and its parameters: docs/practice-model.md.
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -78,11 +79,12 @@ class Beliefs:
 
     def open(self) -> BeliefFilter:
         """The same, to go on with."""
-        plays: dict[int, float] = {}
+        plays: dict[int, float] = defaultdict(float)
+        parts = self.layout.parts
         for place, track in self.tracks.items():
-            own = self.layout.parts[place]
-            for part in (own[PIECE_PART], own[STEP_PART]):
-                plays[part] = plays.get(part, 0.0) + track.times
+            own, times = parts[place], track.times
+            plays[own[PIECE_PART]] += times
+            plays[own[STEP_PART]] += times
         return BeliefFilter(
             self.layout,
             list(self.pace),
@@ -95,8 +97,10 @@ class Beliefs:
 
     def after(self, evidence: Iterable[Evidence], day: date) -> Beliefs:
         """Beliefs with more evidence, none of it later than that day."""
-        counted = {(item.source, item.skill) for item in self.evidence}
-        fresh = (item for item in evidence if (item.source, item.skill) not in counted)
+        given = tuple(evidence)
+        sources = {item.source for item in given}
+        counted = {(item.source, item.skill) for item in self.evidence if item.source in sources}
+        fresh = (item for item in given if (item.source, item.skill) not in counted)
         timely, notices = timely_evidence(self.syllabus, fresh, day)
         notices = (*self.notices, *notices)
         if not timely:

@@ -57,12 +57,12 @@ class BandView {
   // The piece as it is asked for just now.
   async #read() {
     const { tempo, key, feel } = this.room.options;
+    this.#say(""); // before it is asked for: what is said while it comes, stays
     try {
       this.#piece = await pieceOf(this.room.base, { tempo, key, feel });
     } catch (fault) {
       return this.#say(fault.message);
     }
-    this.#say("");
     this.#chords = chordsOf(this.#piece);
     this.#show(0);
     await this.#readTurn();
