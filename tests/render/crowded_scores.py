@@ -14,7 +14,7 @@ from halfstep.meter import Meter
 from halfstep.part.chord_text import chord_text
 from halfstep.pitch import Name, Pitch
 from halfstep.progression.symbol import parse_symbol
-from halfstep.render.engraver import SPACE, DrawnLine, DrawnShape
+from halfstep.render.drawn_line import SPACE, DrawnLine, DrawnShape
 from halfstep.render.score_pictures import MM, STAFF_MM, fitted_lines
 from halfstep.score import (
     Barline,

@@ -21,7 +21,7 @@ from halfstep.render.course_map import (
     course_map_file,
     set_course_map,
 )
-from halfstep.render.engraver import Box
+from halfstep.render.drawn_line import Box
 from halfstep.render.vector_page import A4_HIGH, A4_WIDE, VectorPage
 from halfstep.services.show_course import ShowCourse, show_course
 

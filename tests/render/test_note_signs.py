@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from halfstep.render.engraver import SPACE, DrawnLine
+from halfstep.render.drawn_line import SPACE, DrawnLine
 from halfstep.render.glyphs import text_run
 from halfstep.render.note_signs import NEW, LeadArrow, sample_line
 from halfstep.render.score_pictures import MM, draw_sign, set_lines

@@ -10,7 +10,7 @@ from fractions import Fraction
 
 import pytest
 
-from halfstep.render.engraver import DrawnLine
+from halfstep.render.drawn_line import DrawnLine
 from halfstep.render.glyphs import glyph_path, music_glyph
 from halfstep.render.road_signs import EndingBracket, ending_brackets
 from halfstep.render.score_pictures import set_lines

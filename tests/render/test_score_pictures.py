@@ -24,7 +24,7 @@ from halfstep.part.etude_score import score_of
 from halfstep.part.transposed_part import part_for
 from halfstep.pitch import Interval, Name, Pitch, parse_pitch
 from halfstep.render import score_pictures
-from halfstep.render.engraver import DrawnLine
+from halfstep.render.drawn_line import DrawnLine
 from halfstep.render.glyphs import letter_glyph, missing_glyphs, text_run
 from halfstep.render.score_pictures import (
     MM,

@@ -7,7 +7,8 @@ from fractions import Fraction
 
 import pytest
 
-from halfstep.render.engraver import HEAD_BRACKET, DrawnLine
+from halfstep.render.drawn_line import DrawnLine
+from halfstep.render.engraver import HEAD_BRACKET
 from halfstep.render.score_pictures import draw_sign, draw_systems, set_lines
 from halfstep.score import Dynamic, Mark, Score, ScoreBar
 from written_scores import COMMON, line, part

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from halfstep.render.engraver import Box
+from halfstep.render.drawn_line import Box
 from halfstep.render.glyphs import text_width
 from halfstep.render.vector_page import (
     A4_HIGH,

@@ -28,8 +28,8 @@ from itertools import accumulate, groupby, pairwise
 from math import ceil
 
 from halfstep.render.chord_lettering import PIECE_GAP, chord_pieces
+from halfstep.render.drawn_line import Box
 from halfstep.render.drawn_page import READABLE_MM, drawing_notices, drawn_page
-from halfstep.render.engraver import Box
 from halfstep.render.glyphs import printable, settable, text_width
 from halfstep.render.vector_page import (
     A4_HIGH,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from halfstep.render.glyphs import TextRun, text_run
 from halfstep.score import ChordText
 
@@ -17,16 +19,25 @@ def chord_run(chord: ChordText, chord_em: float) -> TextRun:
     chord_em : float
         The em of the root, in the picture's units.
     """
+    return _run(tuple(chord_pieces(chord)), chord_em)
+
+
+_Piece = tuple[str, float, float]
+
+
+@lru_cache(maxsize=1024)
+def _run(symbol: tuple[_Piece, ...], chord_em: float) -> TextRun:
+    """The same symbol comes again and again in a part, and in all parts over its chart."""
     width = 0.0
     pieces = []
-    for text, size, rise in chord_pieces(chord):
+    for text, size, rise in symbol:
         run = text_run(text, size * chord_em, x=width, y=-rise * chord_em)
         width += run.width + PIECE_GAP * chord_em
         pieces.append(run.svg)
     return TextRun(width, "".join(pieces))
 
 
-def chord_pieces(chord: ChordText) -> list[tuple[str, float, float]]:
+def chord_pieces(chord: ChordText) -> list[_Piece]:
     """A chord symbol as texts, each with its size and its rise, in ems of the symbol."""
     if not chord.root:
         return [(chord.plain, 0.85, 0.0)]

@@ -21,8 +21,8 @@ from enum import Enum
 from itertools import pairwise
 from typing import NamedTuple
 
+from halfstep.render.drawn_line import Box
 from halfstep.render.drawn_page import drawing_notices, drawn_page
-from halfstep.render.engraver import Box
 from halfstep.render.glyphs import printable, settable, text_width
 from halfstep.render.vector_page import (
     A4_HIGH,

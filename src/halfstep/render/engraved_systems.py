@@ -14,11 +14,12 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import groupby
 from typing import Generic, TypeVar
 
-from halfstep.render.engraver import DrawnLine, engraved, read_line, read_rooms
+from halfstep.render.drawn_line import DrawnLine
+from halfstep.render.engraver import engraved, read_line, read_rooms
 from halfstep.render.mei import MeiBars, System, score_mei
 from halfstep.score import Mark
 
@@ -132,12 +133,7 @@ def drawn_systems(bars: MeiBars, systems: Sequence[System], width: float) -> lis
     """Each line of music as shapes, stretched to a width; more may be set around them."""
     keys = [line_key(bars, system, width) for system in systems]
     lines = _lines.every(keys, lambda missing: _engraved(bars, systems, missing, width))
-    return list(map(copied, lines))
-
-
-def copied(line: DrawnLine) -> DrawnLine:
-    """The same line, to which more can be added."""
-    return replace(line, shapes=list(line.shapes))
+    return [line.copied() for line in lines]
 
 
 def line_key(bars: MeiBars, system: System, width: float) -> Key:

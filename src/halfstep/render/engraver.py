@@ -15,23 +15,20 @@ from __future__ import annotations
 
 import re
 import threading
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from pathlib import Path
+from string import ascii_letters
 from typing import Any
 from xml.etree import ElementTree
 
+from halfstep.render.drawn_line import SPACE, Box, DrawnLine, DrawnShape, hull
 from halfstep.render.glyphs import glyph_path, music_box, music_glyph
 from halfstep.render.mei import BREAK
-
-SPACE = 180.0
-"""A staff space, in tenths of the engraver's unit."""
 
 STAFF_LINE = 0.1 * SPACE
 """Thickness of a staff line."""
 
-_STEP = 1.0  # beyond what is touched, so that rounding cannot hold a shape in place
 _SEED = 7
 _SVG = "{http://www.w3.org/2000/svg}"
 _GROUP, _USE, _PATH = f"{_SVG}g", f"{_SVG}use", f"{_SVG}path"
@@ -39,8 +36,9 @@ _XLINK = "{http://www.w3.org/1999/xlink}href"
 _NAMED = re.compile(r'xml:id="([bn]-[^"]+)"')
 """The bars and notes that a drawing must have."""
 _DRAWN = re.compile(r'<g id="([bn]-[^"]+)"')
-_NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
-_NUMBER_PAIR = re.compile(rf"{_NUMBER.pattern}[ ,]+{_NUMBER.pattern}")
+_NUMBER = r"-?\d+(?:\.\d+)?"
+_NUMBER_PAIR = re.compile(rf"{_NUMBER}[ ,]+{_NUMBER}")
+_BETWEEN_NUMBERS = str.maketrans(dict.fromkeys(ascii_letters + ",()", " "))
 _OPTIONS = {
     "breaks": "encoded", "pageHeight": 60000, "adjustPageHeight": True, "header": "none",
     "footer": "none", "minLastJustification": 0.0, "staffLineWidth": STAFF_LINE / (SPACE / 2),
@@ -64,96 +62,6 @@ _local = threading.local()
 
 class EngravingFault(Exception):
     """A fault of this program: what was given to the engraver is not what it drew."""
-
-
-@dataclass(frozen=True, slots=True)
-class Box:
-    """A rectangle in picture units, y pointing down."""
-
-    left: float
-    top: float
-    right: float
-    bottom: float
-
-    def lower(self, by: float) -> Box:
-        """The box so much lower, or higher where that is below zero."""
-        return Box(self.left, self.top + by, self.right, self.bottom + by)
-
-    def meets(self, other: Box, *, gap: float = 0.0) -> bool:
-        """True when the two come nearer than ``gap``."""
-        return (
-            self.left < other.right + gap
-            and other.left < self.right + gap
-            and self.top < other.bottom + gap
-            and other.top < self.bottom + gap
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class DrawnShape:
-    """Something drawn: its SVG, its box, what it is, and whose (an id, or nothing)."""
-
-    svg: str
-    box: Box
-    kind: str
-    owner: str = ""
-
-
-@dataclass(slots=True)
-class DrawnLine:
-    """One line of music as shapes."""
-
-    shapes: list[DrawnShape] = field(default_factory=list)
-    chord_lefts: dict[str, float] = field(default_factory=dict)
-    staff: Box = Box(0, 0, 0, 0)
-    bars: dict[str, Box] = field(default_factory=dict)
-
-    def of(self, owner: str, kind: str) -> Box | None:
-        """The box of one kind of shape of a note, if it has one."""
-        boxes = [s.box for s in self.shapes if s.kind == kind and s.owner == owner]
-        return hull(boxes) if boxes else None
-
-    def add(self, svg: str, box: Box, kind: str, owner: str = "") -> None:
-        """Draw something more."""
-        self.shapes.append(DrawnShape(svg, box, kind, owner))
-
-    def touched(self, box: Box, *, gap: float) -> list[Box]:
-        """What a box comes too near to, the staff's own lines and bar lines left out."""
-        left, top = box.left - gap, box.top - gap
-        right, bottom = box.right + gap, box.bottom + gap
-        return [
-            other
-            for shape in self.shapes
-            if (other := shape.box).left < right
-            and left < other.right
-            and other.top < bottom
-            and top < other.bottom
-            and shape.kind not in {"line", "barLine"}
-        ]
-
-    def cleared(self, box: Box, *, down: bool, gap: float) -> Box:
-        """The box moved outwards until it touches nothing."""
-        while obstacles := self.touched(box, gap=gap):
-            high = box.bottom - box.top
-            if down:
-                top = max(obstacle.bottom for obstacle in obstacles) + gap + _STEP
-            else:
-                top = min(obstacle.top for obstacle in obstacles) - gap - high - _STEP
-            box = Box(box.left, top, box.right, top + high)
-        return box
-
-    def way_out(self, boxes: Sequence[Box], *, down: bool, gap: float) -> float:
-        """How far several boxes go outwards together until none touches anything; up is negative.
-
-        What one of them was clear of may be touched once another has moved them all.
-        """
-        way, before = 0.0, 1.0
-        while way != before:
-            before = way
-            for box in boxes:
-                moved = box.lower(way)
-                way += self.cleared(moved, down=down, gap=gap).top - moved.top
-        return way
 
 
 def _toolkit() -> Any:
@@ -311,7 +219,12 @@ def _kind(name: str, outer: str) -> str:
 
 
 def _numbers(text: str | None) -> list[float]:
-    return list(map(float, _NUMBER.findall(text or "")))
+    """The numbers of a path, of points or of a transformation.
+
+    >>> _numbers("translate(88, -7.5) scale(0.72, 0.72)")
+    [88.0, -7.5, 0.72, 0.72]
+    """
+    return list(map(float, (text or "").translate(_BETWEEN_NUMBERS).split()))
 
 
 def _shape(
@@ -363,21 +276,27 @@ def _glyph(use: ElementTree.Element, kind: str, owner: str, top: float) -> Drawn
 
 def _path(path: ElementTree.Element, kind: str, owner: str, top: float) -> DrawnShape:
     """A straight line, or curves, which are filled."""
-    return _path_of(path, _numbers_below(path.get("d"), top), kind, owner)
-
-
-def _path_of(path: ElementTree.Element, numbers: list[float], kind: str, owner: str) -> DrawnShape:
-    """The same, by its points."""
-    drawing = path.get("d", "")
-    wide = float(path.get("stroke-width", "0"))
-    box = _points_box(numbers, pad=wide / 2 if kind != "line" else 0.0)
-    if "C" in drawing:
-        words = iter(_points(numbers).split())
-        drawing = _NUMBER_PAIR.sub(lambda _: next(words), drawing)
-        svg = f'<path d="{drawing}" stroke="#000" stroke-width="{wide:g}"/>'
+    drawing, width = path.get("d", ""), path.get("stroke-width", "0")
+    numbers = _numbers_below(drawing, top)
+    pad = float(width) / 2 if kind != "line" else 0.0
+    if len(numbers) == 4:  # staff lines and stems: half of all that is drawn
+        x0, y0, x1, y1 = numbers
+        points = f"{x0:g},{y0:g} {x1:g},{y1:g}"
+        box = Box(min(x0, x1) - pad, min(y0, y1) - pad, max(x0, x1) + pad, max(y0, y1) + pad)
     else:
-        svg = f'<path d="M{_points(numbers)}" fill="none" stroke="#000" stroke-width="{wide:g}"/>'
+        points, box = _points(numbers), _points_box(numbers, pad=pad)
+    if "C" in drawing:
+        svg = _curve_svg(drawing, numbers, width)
+    else:
+        svg = f'<path d="M{points}" fill="none" stroke="#000" stroke-width="{width}"/>'
     return DrawnShape(svg, box, kind, owner)
+
+
+def _curve_svg(drawing: str, numbers: list[float], width: str) -> str:
+    """Curves with other points."""
+    points = iter(_points(numbers).split())
+    moved = _NUMBER_PAIR.sub(lambda _: next(points), drawing)
+    return f'<path d="{moved}" stroke="#000" stroke-width="{width}"/>'
 
 
 def _slur_strips(path: ElementTree.Element, owner: str, top: float) -> Iterator[DrawnShape]:
@@ -385,13 +304,17 @@ def _slur_strips(path: ElementTree.Element, owner: str, top: float) -> Iterator[
 
     Its path is a curve from left to right and another one back.
     """
-    numbers = _numbers_below(path.get("d"), top)
-    svg = _path_of(path, numbers, "slur", owner).svg
-    pad = float(path.get("stroke-width", "0")) / 2
+    drawing, width = path.get("d", ""), path.get("stroke-width", "0")
+    numbers = _numbers_below(drawing, top)
+    svg, pad = _curve_svg(drawing, numbers, width), float(width) / 2
     there, back = _on_curve(*numbers[:8]), _on_curve(*numbers[6:14])[::-1]
-    edges = [(*one, *other) for one, other in zip(there, back, strict=True)]
-    for left, right in pairwise(edges):
-        yield DrawnShape(svg, _points_box([*left, *right], pad=pad), "slur", owner)
+    edges = [
+        (min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
+        for (x0, y0), (x1, y1) in zip(there, back, strict=True)
+    ]
+    for (x0, y0, x1, y1), (x2, y2, x3, y3) in pairwise(edges):
+        box = Box(min(x0, x2) - pad, min(y0, y2) - pad, max(x1, x3) + pad, max(y1, y3) + pad)
+        yield DrawnShape(svg, box, "slur", owner)
         svg = ""
 
 
@@ -408,27 +331,16 @@ def _on_curve(
 def _numbers_below(text: str | None, top: float) -> list[float]:
     """Points as x and y in turn, y counted from ``top``."""
     numbers = _numbers(text)
-    numbers[1::2] = [y - top for y in numbers[1::2]]
+    if top:
+        numbers[1::2] = [y - top for y in numbers[1::2]]
     return numbers
 
 
 def _points(numbers: list[float]) -> str:
     """Points as SVG writes them: ``0,540 232,540``."""
-    pairs = zip(numbers[::2], numbers[1::2], strict=True)
-    return " ".join(f"{x:g},{y:g}" for x, y in pairs)
+    return " ".join(map("{:g},{:g}".format, numbers[::2], numbers[1::2]))
 
 
 def _points_box(numbers: Sequence[float], *, pad: float = 0.0) -> Box:
     xs, ys = numbers[::2], numbers[1::2]
     return Box(min(xs) - pad, min(ys) - pad, max(xs) + pad, max(ys) + pad)
-
-
-def hull(boxes: Iterable[Box]) -> Box:
-    """The box around several boxes."""
-    whole = list(boxes)
-    if len(whole) == 1:
-        return whole[0]
-    lefts, tops, rights, bottoms = zip(
-        *((box.left, box.top, box.right, box.bottom) for box in whole), strict=True
-    )
-    return Box(min(lefts), min(tops), max(rights), max(bottoms))

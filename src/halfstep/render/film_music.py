@@ -21,7 +21,7 @@ from functools import cached_property
 from math import ceil, gcd
 from typing import NamedTuple
 
-from halfstep.render.engraver import SPACE, Box, DrawnLine
+from halfstep.render.drawn_line import SPACE, Box, DrawnLine
 from halfstep.render.film_outlines import HeadPlace, LineOutline, least_distance
 from halfstep.render.film_sizes import FilmSize
 from halfstep.render.raster import Drawing
@@ -357,7 +357,8 @@ def _line(outline: LineOutline, scale: float, size: FilmSize) -> MusicLine:
 
 def _bars(line: DrawnLine) -> Iterator[tuple[int, Box]]:
     """The staff in each bar; the first one begins a little before its first note or rest."""
+    first_notes = bar_begins(line)
     for number, (name, bar) in enumerate(line.bars.items()):
-        begins = bar.left if number else max(bar.left, bar_begins(line, name) - _BEFORE * SPACE)
+        begins = bar.left if number else max(bar.left, first_notes[name] - _BEFORE * SPACE)
         place = int(name.removeprefix("b-"))
         yield place, Box(begins, line.staff.top, bar.right, line.staff.bottom)

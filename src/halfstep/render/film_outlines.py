@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from math import ceil
 
-from halfstep.render.engraver import SPACE, Box, DrawnLine, hull
+from halfstep.render.drawn_line import SPACE, Box, DrawnLine, hull
 
 _GAP = 0.3 * SPACE
 """White between two lines, at least."""

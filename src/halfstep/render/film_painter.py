@@ -21,7 +21,7 @@ from math import ceil, floor
 from typing import TYPE_CHECKING, NamedTuple
 
 from halfstep.render.chord_lettering import chord_run
-from halfstep.render.engraver import SPACE, Box
+from halfstep.render.drawn_line import SPACE, Box
 from halfstep.render.film_music import FilmMusic, MusicLine
 from halfstep.render.film_outlines import WEDGE
 from halfstep.render.film_scene import Scene, SceneCard, SceneHeader, SceneLine, SceneMove

@@ -19,7 +19,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from halfstep.render.engraver import SPACE, Box, DrawnLine
+from halfstep.render.drawn_line import SPACE, Box, DrawnLine
 from halfstep.render.glyphs import text_run, text_width
 from halfstep.score import LEADING, Mark, Score, ScoreNote
 

@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from halfstep.notation import onsets, sounding_beats
-from halfstep.render.engraver import SPACE, Box, DrawnLine
+from halfstep.render.drawn_line import SPACE, Box, DrawnLine
 from halfstep.render.glyphs import settable, text_run, text_width
 from halfstep.score import PlaceSign, Score, ScoreBar, SignShape
 

@@ -20,8 +20,8 @@ from dataclasses import dataclass
 from math import cos, pi, sin
 
 from halfstep.render.course_map import UnitMark, draw_disc
+from halfstep.render.drawn_line import Box
 from halfstep.render.drawn_page import drawn_page
-from halfstep.render.engraver import Box
 from halfstep.render.glyphs import printable, settable, text_width
 from halfstep.render.vector_page import (
     A4_HIGH,

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from halfstep.render.engraver import SPACE, Box, DrawnLine
+from halfstep.render.drawn_line import SPACE, Box, DrawnLine
 from halfstep.render.glyphs import glyph_path, music_box, music_glyph, settable, text_run
 from halfstep.road_words import LAST_TIME, sign_words
 from halfstep.score import Score

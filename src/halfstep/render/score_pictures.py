@@ -29,24 +29,15 @@ from halfstep.notation import Accidental, printed_accidentals
 from halfstep.pitch import Pitch
 from halfstep.render.bar_widths import width_bounds
 from halfstep.render.chord_lettering import chord_run
+from halfstep.render.drawn_line import SPACE, Box, DrawnLine, DrawnShape, hull
 from halfstep.render.engraved_systems import (
     Key,
-    copied,
     drawn_systems,
     finished_lines,
     line_key,
     natural_widths,
 )
-from halfstep.render.engraver import (
-    SPACE,
-    STAFF_LINE,
-    Box,
-    DrawnLine,
-    DrawnShape,
-    engraved,
-    hull,
-    read_line,
-)
+from halfstep.render.engraver import STAFF_LINE, engraved, read_line
 from halfstep.render.glyphs import (
     BREATH,
     glyph_path,
@@ -210,7 +201,7 @@ def fitted_lines(
     whole = finished_lines.every(
         keys, lambda missing: (_finished(score, lines[n], systems[n][0]) for n in missing)
     )
-    return tuple(map(copied, whole)), scale
+    return tuple(line.copied() for line in whole), scale
 
 
 def _uncrowded(
@@ -546,7 +537,7 @@ def _picture(line: DrawnLine, *, mm: float = MM, names: Mapping[str, str] = NO_N
     )
     heads = [shape.box for shape in line.shapes if shape.kind == "notehead"]
     middles = tuple(((head.left + head.right) / 2 - left) * mm for head in heads)
-    edges = [*(bar_begins(line, name) for name in line.bars), line.staff.right]
+    edges = [*bar_begins(line).values(), line.staff.right]
     return Picture(
         svg,
         wide * mm,
@@ -557,11 +548,17 @@ def _picture(line: DrawnLine, *, mm: float = MM, names: Mapping[str, str] = NO_N
     )
 
 
-def bar_begins(line: DrawnLine, bar: str) -> float:
-    """Where the first note or rest of a bar stands; behind the clef, where one opens the line."""
-    of_bar = f"n-{bar.removeprefix('b-')}-"
-    lefts = [shape.box.left for shape in line.shapes if shape.owner.startswith(of_bar)]
-    return min(lefts, default=line.bars[bar].left)
+def bar_begins(line: DrawnLine) -> dict[str, float]:
+    """Where the first note or rest of each bar stands; behind the clef, where one opens the line.
+
+    By the bars' ids; where a bar has neither, it is where the bar begins.
+    """
+    lefts: dict[str, float] = {}
+    for shape in line.shapes:
+        if shape.owner.startswith("n-"):
+            bar = f"b-{shape.owner.split('-')[1]}"
+            lefts[bar] = min(shape.box.left, lefts.get(bar, shape.box.left))
+    return {name: lefts.get(name, bar.left) for name, bar in line.bars.items()}
 
 
 def _named(line: DrawnLine, names: Mapping[str, str]) -> Iterator[str]:

@@ -19,7 +19,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from halfstep.render.engraver import SPACE, Box, DrawnLine, hull
+from halfstep.render.drawn_line import SPACE, Box, DrawnLine, hull
 from halfstep.render.glyphs import missing_glyphs, printable, settable, text_run, text_width
 from halfstep.render.page_file import pages_pdf, png_bytes
 from halfstep.render.picture_words import line_words

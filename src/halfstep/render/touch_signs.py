@@ -15,7 +15,8 @@ Sources: SMuFL 1.4 for the letters. Sizes: common practice, no source.
 
 from __future__ import annotations
 
-from halfstep.render.engraver import HEAD_BRACKET, SPACE, Box, DrawnLine, hull
+from halfstep.render.drawn_line import SPACE, Box, DrawnLine, hull
+from halfstep.render.engraver import HEAD_BRACKET
 from halfstep.render.glyphs import glyph_path, music_box, music_glyph
 from halfstep.score import Dynamic, Mark, Score
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 from html import escape
 from itertools import pairwise
 
-from halfstep.render.engraver import Box
+from halfstep.render.drawn_line import Box
 from halfstep.render.glyphs import EM, Glyph, placed_glyphs, printable, text_width
 
 A4_WIDE, A4_HIGH = 21000.0, 29700.0
