@@ -16,7 +16,6 @@ from halfstep.etude.prior_notes import PriorNotes
 from halfstep.etude.run_search import (
     _JOIN,
     FAR,
-    OFF_ROOT,
     SAME_RUN,
     RunStretch,
     _blocking,
@@ -31,7 +30,7 @@ from halfstep.etude.run_search import (
     _with_ends,
 )  # fmt: skip
 from halfstep.etude.slots import Slot, slots_of
-from halfstep.etude.step import InRuns
+from halfstep.etude.step import OFF_ROOT, InRuns
 from halfstep.etude.steps import find_step
 from halfstep.random_stream import RandomStream
 from halfstep.search import NoPath, best_path

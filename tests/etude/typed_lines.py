@@ -39,11 +39,18 @@ _NOTE = re.compile(
 
 
 def typed(
-    step: str, chart: str, line: str, *, instrument: str = "voice", tempo_bpm: float = 200.0
+    step: str,
+    chart: str,
+    line: str,
+    *,
+    instrument: str = "voice",
+    tempo_bpm: float = 200.0,
+    level: Level = Level.INTERMEDIATE,
+    seed: int = 0,
 ) -> tuple[Etude, list[Slot]]:
     """The etude that a line writes over a chart, and its slots."""
-    analysis = analyse(read_chart_text(chart))
-    brief = Brief(INSTRUMENTS[instrument], Level.INTERMEDIATE, tempo_bpm)
+    analysis = find_step(step).explained(analyse(read_chart_text(chart)))
+    brief = Brief(INSTRUMENTS[instrument], level, tempo_bpm, seed)
     found = chord_palettes(analysis, brief)
     words = [word for word in line.split() if word != "|"]
     starts = [here.span.start for here in analysis.chords]

@@ -153,9 +153,9 @@ def _words(kind: type[StrEnum]) -> Words:
 
 
 def _step_names() -> tuple[str, ...]:
-    from halfstep.etude.steps import STEPS
+    from halfstep.etude.steps import STEP_NAMES, VOCABULARY_NAMES
 
-    return tuple(step.name for step in STEPS)
+    return (*STEP_NAMES, *VOCABULARY_NAMES)
 
 
 def _style_names() -> tuple[str, ...]:

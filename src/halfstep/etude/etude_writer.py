@@ -60,6 +60,7 @@ def write_etudes(step: Step, analysis: Analysis, brief: Brief, count: int) -> tu
     BriefError
     RuleBroken
     """
+    analysis = step.explained(analysis)
     made: list[Etude] = []
     priors: list[PriorNotes] = []
     first = brief.seed - brief.seed % step.kin

@@ -32,7 +32,7 @@ from halfstep.etude.prior_notes import PriorNotes
 from halfstep.etude.sentences import WrittenPart
 from halfstep.etude.slots import Slot
 from halfstep.etude.step import InRuns, Step
-from halfstep.etude.steps import STEPS
+from halfstep.etude.steps import EVERY_STEP
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.level import Level
 from halfstep.pitch import UNISON, Pitch, pitch_near
@@ -153,6 +153,7 @@ def filled_slots(
     BriefError
         `Blocked` when the rules leave no line.
     """
+    analysis = step.explained(analysis)
     palettes, rng = chord_palettes(analysis, brief), _rng(step, analysis, brief)
     if isinstance(step.writing, InRuns):
         from halfstep.etude.run_search import search_runs
@@ -344,7 +345,7 @@ def _toneless(analysis: Analysis, brief: Brief, chord: int) -> str:
 def nearest_step(step: Step, analysis: Analysis, brief: Brief) -> Step | None:
     """The last step before this one that works as the brief is; None when there is none."""
     trials = _Trials(analysis)
-    earlier = reversed(STEPS[: STEPS.index(step)])
+    earlier = reversed(EVERY_STEP[: EVERY_STEP.index(step)])
     return next((other for other in earlier if trials.reach(other, brief) is None), None)
 
 

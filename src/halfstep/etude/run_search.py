@@ -32,8 +32,6 @@ from halfstep.meter import EIGHTH
 from halfstep.random_stream import RandomStream
 from halfstep.search import Chain, Costs, Lazy, NoPath, best_path, sample_path
 
-OFF_ROOT = 10.0
-"""For a run built on another chord tone than the root."""
 HIGHER_TONE = 0.5
 """And for each tone of the arpeggio that it is further from the root."""
 RESTLESS = 2.0
@@ -167,7 +165,9 @@ def _told(run: ChordRun, midis: Midis) -> Costs:
     return np.asarray(sum(gains[s.weight].max() - gains[s.weight, column] for s, column in columns))
 
 
-def _placings(run: ChordRun, rules: Sequence[LocalRule], brief: Brief, untold: float) -> _Placings:
+def _placings(
+    run: ChordRun, rules: Sequence[LocalRule], brief: Brief, writing: InRuns
+) -> _Placings:
     ladder = np.array(run.ladder, int)
     middle = (brief.concert_low + brief.concert_high) / 2
     palette = palette_at(run.slots[0])
@@ -183,11 +183,11 @@ def _placings(run: ChordRun, rules: Sequence[LocalRule], brief: Brief, untold: f
     bases = np.array([shape.base for shape in run.shapes])[shapes]
     costs = (
         np.array([shape.cost for shape in run.shapes])[shapes]
-        + _off_root(palette)[midis[np.arange(len(midis)), bases] % 12]
+        + _off_root(palette, writing.off_root)[midis[np.arange(len(midis)), bases] % 12]
         + FAR * away
         + RESTLESS * (run.slots[-1].closes & ~palette.core[midis[:, -1]])
         + _hurried_within(run, midis, unhurried(brief))
-        + untold * _told(run, midis)
+        + writing.untold * _told(run, midis)
     )
     return _Placings(midis, costs)
 
@@ -231,13 +231,15 @@ def _rooted(run: ChordRun, palette: Palette, midis: Midis, shapes: Midis) -> Fla
     return np.asarray(midis[:, 0] % 12 == firsts[shapes])
 
 
-def _off_root(palette: Palette) -> Costs:
+def _off_root(palette: Palette, off_root: float) -> Costs:
     """What it costs to build a run on a note of each pitch class."""
+    if not off_root:
+        return np.zeros(12)
     above = {int(midi - palette.root_class) % 12 for midi in np.flatnonzero(palette.core)}
     prices = np.zeros(12)
     for rise in range(1, 12):
         tones_below = sum(tone < rise for tone in above)
-        prices[(palette.root_class + rise) % 12] = OFF_ROOT + HIGHER_TONE * tones_below
+        prices[(palette.root_class + rise) % 12] = off_root + HIGHER_TONE * tones_below
     return prices
 
 
@@ -329,7 +331,7 @@ def _chain(
         )
         key = (kinds, run.shapes, run.ladder, run.rooted)
         if key not in known:
-            known[key] = _placings(run, rules, brief, writing.untold)
+            known[key] = _placings(run, rules, brief, writing)
         placings.append(known[key])
         if not len(known[key].costs):
             raise NoPath(place)

@@ -21,6 +21,7 @@ from halfstep.etude.palette import Palette
 from halfstep.etude.rules import BREATHES, EVERY_STEP, LineRule, LocalRule
 from halfstep.etude.sentences import Sentence
 from halfstep.etude.slots import Piece
+from halfstep.etude.step_scales import ScaleOver, with_scales
 from halfstep.harmony.analysis import Analysis
 from halfstep.random_stream import RandomStream
 
@@ -35,6 +36,13 @@ RunLayout = Callable[
     "list[ChordRun]",
 ]
 """The runs of a step: of the pieces of the chart, their palettes, and the bars ending phrases."""
+
+
+def no_notices(
+    _analysis: Analysis, _brief: Brief, _notes: Sequence[EtudeNote]
+) -> tuple[Notice, ...]:
+    """Nothing that the teacher should know."""
+    return ()
 
 
 class NoteByNote(NamedTuple):
@@ -62,7 +70,11 @@ class NoteByNote(NamedTuple):
     redrawn: bool = True
     wishes: bool = True
     contour: float = CONTOUR_WEIGHT
-    notices: NoticesOf = lambda *_: ()
+    notices: NoticesOf = no_notices
+
+
+OFF_ROOT = 10.0
+"""For a run built on another chord tone than the root."""
 
 
 class InRuns(NamedTuple):
@@ -76,12 +88,15 @@ class InRuns(NamedTuple):
         What each nat costs that a run leaves untold of its chord.
     again : float
         What it costs to begin on the note that the run before ends on.
+    off_root : float
+        What it costs to build a run on another chord tone than the root; 0 where any will do.
     """
 
     layout: RunLayout
     notices: NoticesOf
     untold: float = 0.0
     again: float = 0.0
+    off_root: float = OFF_ROOT
 
 
 NUMBERED = (
@@ -153,6 +168,8 @@ class Step(Exercise):
     is_performed : bool
         It is played to its end, not round and round: where the form leads back to the top it
         has an ending of itself.
+    scale_over : ScaleOver or None
+        The scale over each chord, where that is not the one of the chart.
     """
 
     writing: NoteByNote | InRuns
@@ -162,6 +179,7 @@ class Step(Exercise):
     kin: int = 1
     stream: int = 0
     is_performed: bool = False
+    scale_over: ScaleOver | None = None
 
     def __repr__(self) -> str:
         return f"<step {self.name}>"
@@ -180,6 +198,10 @@ class Step(Exercise):
     def local_rules(self) -> list[LocalRule]:
         """The rules that a search keeps to, those of the step first."""
         return [rule for rule in (*self.rules, *EVERY_STEP) if isinstance(rule, LocalRule)]
+
+    def explained(self, analysis: Analysis) -> Analysis:
+        """The chart with the scales that the step plays over its chords."""
+        return with_scales(analysis, self.scale_over) if self.scale_over else analysis
 
     def rng(self, seed: int, chart: int) -> RandomStream:
         """Random numbers for a seed over a chart of that number: no other step has the same."""

@@ -71,7 +71,8 @@ def _opened(text: str) -> OpenedEtude:
     )
     if any(not 0 <= note.chord < len(analysis.chords) for note in stored.notes):
         raise ReadError("its notes are not as halfstep writes them")
-    etude = Etude(step=stored.step, analysis=analysis, brief=brief, notes=stored.notes)
+    explained = stored.step.explained(analysis)
+    etude = Etude(step=stored.step, analysis=explained, brief=brief, notes=stored.notes)
     notes = marked_line(stored.notes, etude)
     ending = ending_after(notes, analysis, brief) if has_ending else None
     etude = replace(etude, notes=notes, ending=ending)

@@ -12,6 +12,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import takewhile
 
 from halfstep.data.feedback_json import StoredNext
 from halfstep.etude.etude_brief import Brief
@@ -202,7 +203,7 @@ def _from(step: Step) -> Iterator[str]:
     """A step, and the one below it; none that leaves bars open, since all of them are asked for."""
     yield step.name
     closed = (other for other in STEPS if other.name not in LADDERS[ThingKind.BREATH])
-    below = [other for other in closed if STEPS.index(other) < STEPS.index(step)]
+    below = list(takewhile(lambda other: other != step, closed)) if step in STEPS else []
     yield from (other.name for other in below[-1:])
 
 

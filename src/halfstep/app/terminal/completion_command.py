@@ -100,9 +100,9 @@ def _film_sizes() -> tuple[str, ...]:
 
 
 def _steps() -> tuple[str, ...]:
-    from halfstep.etude.steps import STEPS
+    from halfstep.etude.steps import STEP_NAMES, VOCABULARY_NAMES
 
-    return tuple(step.name for step in STEPS)
+    return (*STEP_NAMES, *VOCABULARY_NAMES)
 
 
 def _course_actions() -> tuple[str, ...]:

@@ -193,10 +193,13 @@ def _list_instruments() -> None:
 
 
 def _list_steps() -> None:
-    from halfstep.etude.steps import STEPS
+    from halfstep.etude.steps import STEPS, VOCABULARY
 
     for step in STEPS:
-        print(f"{step.number or '':>2}  {step.name:21}{step.task}")
+        print(f"{step.number or '':>2}  {step.name:23}{step.task}")
+    print("Vocabulary, which is asked for by name:")
+    for step in VOCABULARY:
+        print(f"    {step.name:23}{step.task}")
 
 
 def list_styles() -> None:

@@ -2,7 +2,8 @@
 
 Names are what steps are known by for good. The numbers from 1 to 13 are a second name of
 the thirteen from arpeggio to chorus; the steps before them and those that come later have
-a name alone.
+a name alone. So has the vocabulary, `VOCABULARY`, which no span of the lesson holds: its modules
+stand in `halfstep.etude.vocabulary`.
 """
 
 from __future__ import annotations
@@ -36,17 +37,38 @@ STEP_NAMES = (
     "chorus",
 )
 """In order. Each names the module of its `STEP`, which has ``_`` for ``-``."""
+VOCABULARY_NAMES = (
+    "plain-guide-tones",
+    "inversions",
+    "pentatonics",
+    "blues-scale",
+    "digital-patterns",
+    "sequence",
+    "sequence-through-keys",
+    "scale-in-thirds",
+    "scale-in-fourths",
+    "bebop-scales",
+    "triad-pairs",
+    "quartal-cells",
+    "walking-bass",
+)
+"""What is asked for by name beside the steps of a lesson, the easier first; as `STEP_NAMES`."""
+_NAMES = (*STEP_NAMES, *VOCABULARY_NAMES)
 
 
 def _at(place: int) -> Step:
     """The step of a place, whose module is loaded now: an etude needs one of them."""
-    module = STEP_NAMES[place].replace("-", "_")
-    step: Step = import_module(f"{__name__}.{module}").STEP
+    package = __name__ if place < len(STEP_NAMES) else "halfstep.etude.vocabulary"
+    step: Step = import_module(f"{package}.{_NAMES[place].replace('-', '_')}").STEP
     return step
 
 
 STEPS = Lazy(len(STEP_NAMES), _at)
-"""The only list: help, spans, papers, schema and tests derive from it."""
+"""The steps of a lesson: help, spans, papers, schema and tests derive from the list."""
+VOCABULARY = Lazy(len(VOCABULARY_NAMES), lambda place: _at(len(STEP_NAMES) + place))
+"""What a teacher asks for by name, or a unit of the course brings."""
+EVERY_STEP = Lazy(len(_NAMES), _at)
+"""The steps of a lesson and the vocabulary."""
 
 
 def find_step(text: str) -> Step:
@@ -60,7 +82,7 @@ def find_step(text: str) -> Step:
     place = _place(text)
     if place is None:
         raise BriefError(f"there is no step {text!r}{_meant(text)}; {_offered()}")
-    return STEPS[place]
+    return EVERY_STEP[place]
 
 
 copyreg.pickle(Step, lambda step: (find_step, (step.name,)))  # another process has it, too
@@ -85,7 +107,7 @@ def parse_steps(text: str) -> tuple[Step, ...]:
         if first > last:
             raise BriefError(f"steps {text!r}: {_offered()}, the earlier one first")
         places.update(range(first, last + 1))
-    return tuple(STEPS[place] for place in sorted(places))
+    return tuple(EVERY_STEP[place] for place in sorted(places))
 
 
 def _ends(part: str, text: str) -> tuple[int, int]:
@@ -108,7 +130,7 @@ def _place(text: str) -> int | None:
     word = text.strip().lower()
     if _is_number(word) and 1 <= int(word) <= len(NUMBERED):
         word = NUMBERED[int(word) - 1]
-    return STEP_NAMES.index(word) if word in STEP_NAMES else None
+    return _NAMES.index(word) if word in _NAMES else None
 
 
 def _looks_like_one(text: str) -> bool:
@@ -121,10 +143,11 @@ def _is_number(word: str) -> bool:
 
 def _meant(text: str) -> str:
     """The step that may have been meant by a name that none has."""
-    return did_you_mean(text, STEP_NAMES)
+    return did_you_mean(text, _NAMES)
 
 
 def _offered() -> str:
     """Which steps there are."""
     names = ", ".join(name for name in STEP_NAMES if name not in NUMBERED)
-    return f"there are steps 1 to {len(NUMBERED)}, and before them {names}"
+    more = ", ".join(VOCABULARY_NAMES)
+    return f"there are steps 1 to {len(NUMBERED)}, and before them {names}; vocabulary is {more}"

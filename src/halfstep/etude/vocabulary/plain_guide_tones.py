@@ -1,0 +1,86 @@
+"""The line of guide tones without its decoration: the same line as that of the step.
+
+The decorated line of the same seed is written first, and its guide tones are held from one to
+the next. So a lesson can have the line plain and then decorated, and the ear finds the one in
+the other.
+
+Source: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import repeat
+
+from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_notes import EtudeNote
+from halfstep.etude.etude_writer import write_etude
+from halfstep.etude.layouts import LAYOUTS_TRIED, with_phrases
+from halfstep.etude.palette import Palette
+from halfstep.etude.prior_notes import PriorNotes
+from halfstep.etude.rules import IN_SCALE, LineRule, LocalRule
+from halfstep.etude.sentences import breaths
+from halfstep.etude.slots import Slot, closes_phrase, phrase_ends, pieces, slots_of
+from halfstep.etude.step import NoteByNote, Step
+from halfstep.etude.steps.guide_tones import STEP as DECORATED
+from halfstep.etude.steps.guide_tones import (
+    by_nearest,
+    guide_line,
+    guide_step,
+    is_guide,
+    not_struck_again,
+)
+from halfstep.harmony.analysis import Analysis
+from halfstep.level import Level
+from halfstep.random_stream import RandomStream
+
+
+def layouts(
+    analysis: Analysis,
+    brief: Brief,
+    palettes: Sequence[Palette | None],
+    _rng: RandomStream,
+    _priors: Sequence[PriorNotes],
+) -> Iterator[list[Slot]]:
+    """Every guide tone of the decorated line, pinned, until the next one."""
+    decorated = write_etude(DECORATED, analysis, replace(brief, pinned=()))
+    cut, ends = pieces(analysis), phrase_ends(analysis, brief)
+    starts = [piece.start for piece in cut]
+    stops = {piece.end for piece in cut if piece is cut[-1] or closes_phrase(piece, ends)}
+    plain = brief.level is Level.BEGINNER
+
+    def is_kept(note: EtudeNote) -> bool:
+        return plain or note.pitch is None or note.onset in starts or note.end in stops
+
+    slots: list[Slot] = []
+    entry, chord = 0, -1
+    for note in decorated.notes:
+        if not is_kept(note):
+            slots[-1] = slots[-1]._replace(beats=slots[-1].beats + note.beats)
+        elif note.pitch is None:
+            slots.append(Slot(note.onset, note.beats, None, True, 0))
+        else:
+            entry, chord = (entry if note.chord == chord else 0), note.chord
+            piece = cut[bisect_right(starts, note.onset) - 1]
+            (slot,) = slots_of(piece, note.onset, [note.beats], palettes[chord], entry)
+            slots.append(slot._replace(pin=note.pitch.midi))
+            entry += 1
+    return repeat(with_phrases(slots, analysis, brief), LAYOUTS_TRIED)
+
+
+STEP = Step(
+    name="plain-guide-tones",
+    title="Plain guide tones",
+    task="The line of guide tones alone, in long notes. Sing it over the band, then play step 7, "
+    "which decorates it.",
+    writing=NoteByNote(layouts=layouts, costs=(), redrawn=False),
+    rules=(
+        IN_SCALE,
+        LocalRule("every note is a third or a seventh, or what stands for them", 1, is_guide),
+        LineRule("guide tones go to the nearest of the next chord", by_nearest),
+        LineRule("over one chord a guide tone is held, or the other one follows", not_struck_again),
+    ),
+    sentences=(guide_line, guide_step, breaths),
+)
