@@ -57,13 +57,15 @@ RUNS = [
 ]
 COSTS = [
     dict(zip(map(tuple, made.midis.tolist()), made.costs.tolist(), strict=True))
-    for made in (_placings(run, STEP.local_rules, THREE.brief, 0.0) for run in RUNS)
+    for made in (_placings(run, STEP.local_rules, THREE.brief, WRITING) for run in RUNS)
 ]
 """What each placing of each run costs by itself."""
 
 
 def rows(run: ChordRun) -> list[tuple[int, ...]]:
-    return [tuple(row) for row in _placings(run, STEP.local_rules, THREE.brief, 0.0).midis.tolist()]
+    return [
+        tuple(row) for row in _placings(run, STEP.local_rules, THREE.brief, WRITING).midis.tolist()
+    ]
 
 
 def test_every_placing_is_the_shape_from_some_rung() -> None:
@@ -75,7 +77,7 @@ def test_every_placing_is_the_shape_from_some_rung() -> None:
 
 def test_a_run_on_another_tone_costs_more_and_the_further_from_the_root_the_more() -> None:
     palette = THREE.palette(0)
-    costs = [_off_root(palette)[midi % 12] for midi in midis_of("D4 F4 A4 C5")]
+    costs = [_off_root(palette, OFF_ROOT)[midi % 12] for midi in midis_of("D4 F4 A4 C5")]
     assert costs[0] == 0
     assert costs[1] >= OFF_ROOT
     assert costs[1:] == sorted(set(costs[1:]))
@@ -83,11 +85,13 @@ def test_a_run_on_another_tone_costs_more_and_the_further_from_the_root_the_more
 
 def test_runs_far_from_the_middle_cost_by_the_semitone() -> None:
     run = run_over(THREE, 0, RunShape(UP))
-    placings = _placings(run, STEP.local_rules, THREE.brief, 0.0)
+    placings = _placings(run, STEP.local_rules, THREE.brief, WRITING)
     middle = (THREE.brief.concert_low + THREE.brief.concert_high) / 2
     for row, cost in zip(placings.midis, placings.costs, strict=True):
         away = max(0.0, abs(row.mean() - middle) - 7)
-        assert cost == pytest.approx(_off_root(THREE.palette(0))[row[0] % 12] + FAR * away)
+        assert cost == pytest.approx(
+            _off_root(THREE.palette(0), OFF_ROOT)[row[0] % 12] + FAR * away
+        )
 
 
 def price(line: list[tuple[int, ...]]) -> float:
@@ -130,7 +134,7 @@ def test_drawn_runs_keep_the_rules_and_mostly_lie_near_the_best() -> None:
 
 
 def test_a_run_that_was_written_before_is_dearer() -> None:
-    placings = _placings(RUNS[0], STEP.local_rules, THREE.brief, 0.0)
+    placings = _placings(RUNS[0], STEP.local_rules, THREE.brief, WRITING)
     row = placings.midis[2].tolist()
     prior = PriorNotes(
         (slot.onset, slot.beats, midi) for slot, midi in zip(RUNS[0].slots, row, strict=True)
@@ -206,7 +210,7 @@ def test_runs_without_a_placing_are_blocked_by_the_rule_that_forbids_them() -> N
 @pytest.mark.parametrize("again", [0.0, 2.5])
 def test_a_join_costs_by_its_size_and_more_on_the_same_note(again: float) -> None:
     """Every placing of a run beside every one of the next, without rules."""
-    placed = [_placings(run, [], THREE.brief, 0.0) for run in RUNS]
+    placed = [_placings(run, [], THREE.brief, WRITING) for run in RUNS]
     table = _join(1, RUNS, placed, [], again, None)
     sizes = np.abs(placed[0].midis[:, -1, None] - placed[1].midis[None, :, 0])
     assert 0 in sizes

@@ -2,5 +2,5 @@
 
 Each is a `halfstep.etude.step.Step` like those of a lesson, in a module that ends in it. Those
 that are made of a figure which is carried on share `pattern`; those that play another scale
-than the chart's have it from `pentatonic_choice`, `eight_notes` or their own module.
+than the chart's say which (`halfstep.etude.step_scales`).
 """
