@@ -153,7 +153,7 @@ def test_files_of_a_sheet_are_its_player_s_and_the_teacher_s(given: Desk) -> Non
     path = "/sheets/1/handout-alto-sax.pdf"
     assert given.student("Ansel").get(path).content.startswith(b"%PDF-")
     assert given.teacher().get(path).status_code == 200
-    assert given.student("Dilys").get(path).status_code == 403
+    assert given.student("Dilys").get(path).status_code == 404
     assert given.visitor().get(path).status_code == 403
     for name in ("teacher.pdf", "..%2F..%2Fschool.sqlite3", "none.pdf", ".hidden"):
         assert given.student("Ansel").get(f"/sheets/1/{name}").status_code == 404

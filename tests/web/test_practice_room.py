@@ -174,4 +174,4 @@ def test_a_take_is_heard_by_the_piece_it_was_played_from(planned: Desk) -> None:
     assert following.status_code == 200
     assert "bars" in following.text
     assert planned.student("Corin").get(f"/room/takes/{number}/next/1").status_code == 404
-    assert planned.student("Corin").get(told).status_code == 403
+    assert planned.student("Corin").get(told).status_code == 404

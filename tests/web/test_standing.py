@@ -65,7 +65,7 @@ def test_a_players_way_is_a_picture(desk: Desk) -> None:
 
 
 def test_nobody_sees_how_another_stands(desk: Desk) -> None:
-    for browser in (desk.student("Corin"), desk.visitor()):
-        assert browser.get("/students/1/way.svg").status_code == 403
+    for browser, status in ((desk.student("Corin"), 404), (desk.visitor(), 403)):
+        assert browser.get("/students/1/way.svg").status_code == status
         assert browser.get("/classes/1/standing").status_code == 403
         assert browser.get("/students/1/standing").status_code == 403

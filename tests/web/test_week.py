@@ -154,4 +154,4 @@ def test_the_week_is_a_page_to_take_home_for_its_player_and_the_teacher(desk: De
         assert "Ansel" in text
         assert "guardian" in text
         assert re.search(r"♩ = \d+", text)
-    assert desk.student("Dilys").get("/students/1/week.pdf").status_code == 403
+    assert desk.student("Dilys").get("/students/1/week.pdf").status_code == 404

@@ -17,7 +17,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from halfstep.app.rights import Deed, Visitor, demand
+from halfstep.app.rights import ANYBODY, DESK, Right, Visitor, demand
 from halfstep.app.web.api_schema import ANY_OBJECT, ERROR, Schema
 from halfstep.app.web.guard import MOST_BYTES
 from halfstep.app.web.site_state import Site
@@ -58,15 +58,6 @@ class ApiCall:
         """What is kept."""
         return self.site.school
 
-    def demand(self, deed: Deed, owner: int | None = None) -> None:
-        """Refuse who has no right.
-
-        Raises
-        ------
-        NotAllowed
-        """
-        demand(self.visitor, deed, owner)
-
 
 @dataclass(frozen=True, slots=True)
 class Operation:
@@ -84,10 +75,8 @@ class Operation:
     body : dict or None
         The schema of what is sent.
     status : int
-    deed : Deed or None
-        The right it needs; None where the act asks for it.
-    is_open : bool
-        For strangers, too.
+    right : Right
+        What it needs.
     is_file : bool
         A file comes back, in whatever form it is.
     takes_file : bool
@@ -102,8 +91,7 @@ class Operation:
     answer: Schema = field(default_factory=lambda: ANY_OBJECT)
     body: Schema | None = None
     status: int = 200
-    deed: Deed | None = Deed.KEEP_DESK
-    is_open: bool = False
+    right: Right = DESK
     is_file: bool = False
     takes_file: bool = False
     words: tuple[str, ...] = ()
@@ -162,10 +150,10 @@ async def _receive(request: Request, file: IO[bytes], *, most: int) -> None:
 def _answer(operation: Operation, request: Request, sent: IO[bytes]) -> Response:
     site: Site = request.app.state.site
     visitor = visitor_of(site, _word(request))
+    with site.school.reading() as connection:
+        demand(connection, visitor, operation.right, request.path_params)
     words = {name: request.query_params.get(name, "") for name in operation.words}
     call = ApiCall(site, visitor, dict(request.path_params), {}, words)
-    if operation.deed and not operation.is_open:
-        call.demand(operation.deed)
     if operation.body is not None:
         call = replace(call, body=_object(sent.read()))
     elif operation.takes_file:
@@ -259,7 +247,7 @@ def _described(operation: Operation) -> Schema:
             "required": True,
             "content": {"application/octet-stream": {}},
         }
-    if operation.is_open:
+    if operation.right == ANYBODY:
         described["security"] = []
     return described
 

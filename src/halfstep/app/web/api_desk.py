@@ -13,7 +13,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any, TypeVar
 
-from halfstep.app.rights import Deed
+from halfstep.app.rights import Deed, Right
 from halfstep.app.tasks.chart_tasks import changed_chart, keep_chart, kept_sheet, typed_content
 from halfstep.app.tasks.handing_tasks import GiveLesson, give_lesson, withdraw_hand_out
 from halfstep.app.tasks.heard_take_tasks import TEACHERS_LINES, answer_take
@@ -25,6 +25,7 @@ from halfstep.app.web.calendar_routes import calendar_path
 from halfstep.app.web.sheet_files import sheet_files, steps_in
 from halfstep.errors import BriefError, NoSuchThing, NotAllowed, TakeError
 from halfstep.lesson.feedback_pages import LEVELS
+from halfstep.school.belonging import Thing
 from halfstep.school.classes import find_class
 from halfstep.school.hand_outs import (
     HandOut,
@@ -245,7 +246,6 @@ def list_hand_outs_of_class(call: ApiCall) -> Any:
 def list_sheets_of_student(call: ApiCall) -> Any:
     """What a player was given, each with the files of the own sheet."""
     number = call.numbers["student"]
-    call.demand(Deed.SEE_WORK, number)
     with call.school.reading() as connection:
         student_of_number(connection, number)
         given = {one.number: one for one in hand_outs_of_student(connection, number)}
@@ -287,7 +287,6 @@ def list_takes(call: ApiCall) -> Any:
 def list_takes_of_student(call: ApiCall) -> Any:
     """What a player sent, the newest first."""
     number = call.numbers["student"]
-    call.demand(Deed.SEE_WORK, number)
     with call.school.reading() as connection:
         student_of_number(connection, number)
         return {"takes": [_take_data(take) for take in sent_takes_of(connection, number)]}
@@ -297,7 +296,6 @@ def show_one_take(call: ApiCall) -> Any:
     """A take, with what was heard in it and what the teacher said."""
     with call.school.reading() as connection:
         take = find_sent_take(connection, call.numbers["take"])
-    call.demand(Deed.SEE_WORK, take.student)
     return _take_data(take) | {"feedback": json.loads(take.feedback or "null")}
 
 
@@ -306,7 +304,6 @@ def api_send_take(call: ApiCall) -> Any:
     student, number = call.visitor.student, call.numbers["hand_out"]
     if student is None or student.number is None:
         raise NotAllowed("takes are sent by a player's own word")
-    call.demand(Deed.SEND_TAKE, student.number)
     with call.school.reading() as connection:
         sheets = sheets_of_student(connection, student.number)
     sheet = next((one for one in sheets if one.hand_out == number), None)
@@ -423,8 +420,21 @@ DESK_OPERATIONS: tuple[Operation, ...] = (
         "GET", "/api/charts", list_charts, listed("charts", _object_of(number=_NUMBER, title=_TEXT))
     ),
     Operation("POST", "/api/charts", api_keep_chart, _CHART, _CHART_SENT, 201),
-    Operation("GET", "/api/charts/{chart}", show_one_chart, _CHART),
-    Operation("POST", "/api/charts/{chart}", api_change_chart, _CHART, _CHART_SENT),
+    Operation(
+        "GET",
+        "/api/charts/{chart}",
+        show_one_chart,
+        _CHART,
+        right=Right(Deed.KEEP_DESK, Thing.CHART, "chart"),
+    ),
+    Operation(
+        "POST",
+        "/api/charts/{chart}",
+        api_change_chart,
+        _CHART,
+        _CHART_SENT,
+        right=Right(Deed.KEEP_DESK, Thing.CHART, "chart"),
+    ),
     Operation(
         "POST",
         "/api/lines",
@@ -433,34 +443,65 @@ DESK_OPERATIONS: tuple[Operation, ...] = (
         object_schema(BeginLine),
         201,
     ),
-    Operation("GET", "/api/lines/{line}", show_one_line, _object_of(number=_NUMBER, chart=_NUMBER)),
+    Operation(
+        "GET",
+        "/api/lines/{line}",
+        show_one_line,
+        _object_of(number=_NUMBER, chart=_NUMBER),
+        right=Right(Deed.KEEP_DESK, Thing.LINE, "line"),
+    ),
     Operation("POST", "/api/hand-outs", api_hand_out, _HAND_OUT, _HAND_OUT_SENT, 201),
-    Operation("GET", "/api/hand-outs/{hand_out}", show_one_hand_out, _HAND_OUT),
-    Operation("POST", "/api/hand-outs/{hand_out}/withdraw", api_withdraw_hand_out),
+    Operation(
+        "GET",
+        "/api/hand-outs/{hand_out}",
+        show_one_hand_out,
+        _HAND_OUT,
+        right=Right(Deed.KEEP_DESK, Thing.HAND_OUT, "hand_out"),
+    ),
+    Operation(
+        "POST",
+        "/api/hand-outs/{hand_out}/withdraw",
+        api_withdraw_hand_out,
+        right=Right(Deed.KEEP_DESK, Thing.HAND_OUT, "hand_out"),
+    ),
     Operation(
         "GET",
         "/api/classes/{class}/hand-outs",
         list_hand_outs_of_class,
         listed("hand_outs", _HAND_OUT),
+        right=Right(Deed.KEEP_DESK, Thing.CLASS, "class"),
     ),
     Operation(
         "GET",
         "/api/students/{student}/sheets",
         list_sheets_of_student,
         listed("sheets", _HAND_OUT),
-        deed=None,
+        right=Right(Deed.SEE_WORK, Thing.STUDENT, "student"),
     ),
-    Operation("GET", "/api/takes", list_takes, listed("takes", _TAKE), deed=Deed.ANSWER_TAKE),
+    Operation(
+        "GET", "/api/takes", list_takes, listed("takes", _TAKE), right=Right(Deed.ANSWER_TAKE)
+    ),
     Operation(
         "GET",
         "/api/students/{student}/takes",
         list_takes_of_student,
         listed("takes", _TAKE),
-        deed=None,
+        right=Right(Deed.SEE_WORK, Thing.STUDENT, "student"),
     ),
-    Operation("GET", "/api/takes/{take}", show_one_take, _TAKE, deed=None),
     Operation(
-        "POST", "/api/takes/{take}/answer", api_answer_take, _TAKE, _ANSWER, deed=Deed.ANSWER_TAKE
+        "GET",
+        "/api/takes/{take}",
+        show_one_take,
+        _TAKE,
+        right=Right(Deed.SEE_WORK, Thing.TAKE, "take"),
+    ),
+    Operation(
+        "POST",
+        "/api/takes/{take}/answer",
+        api_answer_take,
+        _TAKE,
+        _ANSWER,
+        right=Right(Deed.ANSWER_TAKE, Thing.TAKE, "take"),
     ),
     Operation(
         "POST",
@@ -468,9 +509,15 @@ DESK_OPERATIONS: tuple[Operation, ...] = (
         api_send_take,
         _TAKE,
         status=201,
-        deed=None,
         takes_file=True,
         words=("name", "step"),
+        right=Right(Deed.SEND_TAKE),
     ),
-    Operation("GET", "/api/calendar", show_calendar_address, _object_of(path=_TEXT), deed=None),
+    Operation(
+        "GET",
+        "/api/calendar",
+        show_calendar_address,
+        _object_of(path=_TEXT),
+        right=Right(Deed.SEE_WORK),
+    ),
 )

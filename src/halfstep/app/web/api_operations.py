@@ -10,12 +10,13 @@ from typing import Any
 from starlette.responses import FileResponse
 from starlette.routing import BaseRoute
 
-from halfstep.app.rights import Deed
+from halfstep.app.rights import ANYBODY, Deed, Right
 from halfstep.app.tasks.student_tasks import AddStudent, keep_student
 from halfstep.app.web.api import ApiCall, Operation, api_route, description
 from halfstep.app.web.api_desk import DESK_OPERATIONS
 from halfstep.app.web.api_schema import ANY_OBJECT, Schema, listed, object_schema, sendable_fields
 from halfstep.errors import BriefError, NoSuchThing, ReadError
+from halfstep.school.belonging import Thing
 from halfstep.school.classes import (
     SchoolClass,
     add_class,
@@ -125,7 +126,6 @@ def api_add_student(call: ApiCall) -> Any:
 def show_one_student(call: ApiCall) -> Any:
     """One who studies; players see themselves."""
     number = call.numbers["student"]
-    call.demand(Deed.SEE_WORK, number)
     with call.school.reading() as connection:
         student = student_of_number(connection, number)
     return {"number": number, **student_data(student)}
@@ -267,18 +267,37 @@ _ASK_JOB: Schema = {
 }
 
 OPERATIONS: tuple[Operation, ...] = (
-    Operation("GET", "/api/openapi.json", show_description, is_open=True),
+    Operation("GET", "/api/openapi.json", show_description, right=ANYBODY),
     Operation("POST", "/api/read-chart", api_read_chart, body=_body_of("read-chart")),
     Operation("POST", "/api/explain-chart", api_explain_chart, body=_body_of("explain-chart")),
     Operation("POST", "/api/write-etude", api_write_etude, body=_body_of("write-etude")),
     Operation("POST", "/api/show-course", api_show_course, body=_body_of("show-course")),
     Operation("GET", "/api/students", list_students, listed("students", _STUDENT)),
     Operation("POST", "/api/students", api_add_student, _STUDENT, object_schema(AddStudent), 201),
-    Operation("GET", "/api/students/{student}", show_one_student, _STUDENT, deed=None),
+    Operation(
+        "GET",
+        "/api/students/{student}",
+        show_one_student,
+        _STUDENT,
+        right=Right(Deed.SEE_WORK, Thing.STUDENT, "student"),
+    ),
     Operation("GET", "/api/classes", list_classes, listed("classes", _CLASS)),
     Operation("POST", "/api/classes", api_add_class, _CLASS, _NAME, 201),
-    Operation("GET", "/api/classes/{class}", show_one_class, _CLASS),
-    Operation("POST", "/api/classes/{class}/students", api_join_class, _CLASS, _NAME),
+    Operation(
+        "GET",
+        "/api/classes/{class}",
+        show_one_class,
+        _CLASS,
+        right=Right(Deed.KEEP_DESK, Thing.CLASS, "class"),
+    ),
+    Operation(
+        "POST",
+        "/api/classes/{class}/students",
+        api_join_class,
+        _CLASS,
+        _NAME,
+        right=Right(Deed.KEEP_DESK, Thing.CLASS, "class"),
+    ),
     Operation("POST", "/api/jobs", api_add_job, _JOB, _ASK_JOB, 202),
     Operation("GET", "/api/jobs/{job}", api_show_job, _JOB),
     Operation("GET", "/api/jobs/{job}/files/{file}", api_job_file, is_file=True),

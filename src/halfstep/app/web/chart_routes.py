@@ -11,7 +11,6 @@ from urllib.parse import urlencode
 from starlette.responses import Response
 
 from halfstep.app.demo import CHART
-from halfstep.app.rights import Deed
 from halfstep.app.tasks.chart_tasks import (
     CHART_SUFFIXES,
     changed_chart,
@@ -61,7 +60,6 @@ FIELDS = {
 
 def show_charts(visit: Visit) -> Response:
     """All charts, and where a new one begins."""
-    visit.demand(Deed.KEEP_DESK)
     return _list_page(visit)
 
 
@@ -101,7 +99,6 @@ def glance(text: str) -> str:
 
 def draw_new(visit: Visit) -> Response:
     """A chart that is typed and not kept yet, as it is drawn."""
-    visit.demand(Deed.KEEP_DESK)
     text = visit.text("text")
     if not text.strip():
         return _list_page(visit)
@@ -117,7 +114,6 @@ def draw_new(visit: Visit) -> Response:
 
 def begin_chart(visit: Visit) -> Response:
     """Keep a new chart, typed or from a file."""
-    visit.demand(Deed.KEEP_DESK)
     upload = visit.upload("file")
     try:
         if upload is None:
@@ -142,7 +138,6 @@ def _kept(visit: Visit) -> KeptChart:
 
 def show_chart(visit: Visit) -> Response:
     """A chart: what was typed, how it is drawn, and its reasons."""
-    visit.demand(Deed.KEEP_DESK)
     return _chart_page(visit, _kept(visit))
 
 
@@ -206,7 +201,6 @@ _TYPED = TypingOrder()
 
 def keep_changes(visit: Visit) -> Response:
     """Keep a chart as it is typed now; what cannot be read stays in the page, with its faults."""
-    visit.demand(Deed.KEEP_DESK)
     return _kept_as_typed(visit)
 
 
@@ -232,7 +226,6 @@ def _again(visit: Visit, number: int) -> Response:
 
 def choose_scale(visit: Visit) -> Response:
     """Set a scale over a chord, or take it back; what was typed meanwhile is kept as well."""
-    visit.demand(Deed.KEEP_DESK)
     place, _, scale = visit.text("scale").partition(" ")
     try:
         kept = chart_with_scale(visit.school, visit.number("number"), place, scale)
@@ -245,7 +238,6 @@ def choose_scale(visit: Visit) -> Response:
 
 def copy_as_text(visit: Visit) -> Response:
     """A chart that came as a file once more, as a text that can be changed."""
-    visit.demand(Deed.KEEP_DESK)
     kept = _kept(visit)
     content = typed_content(kept.text, kept.title)
     return leads_to(f"/charts/{keep_chart(visit.school, content)}")
@@ -253,7 +245,6 @@ def copy_as_text(visit: Visit) -> Response:
 
 def ask_to_remove(visit: Visit) -> Response:
     """What goes with a chart that is removed."""
-    visit.demand(Deed.KEEP_DESK)
     kept = _kept(visit)
     with visit.school.reading() as connection:
         count = lines_over(connection, kept.number)
@@ -262,7 +253,6 @@ def ask_to_remove(visit: Visit) -> Response:
 
 def do_remove(visit: Visit) -> Response:
     """Remove a chart."""
-    visit.demand(Deed.KEEP_DESK)
     with visit.school.writing() as connection:
         remove_chart(connection, visit.number("number"))
     return leads_to("/charts")

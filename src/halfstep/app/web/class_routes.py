@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from starlette.responses import Response
 
-from halfstep.app.rights import Deed
 from halfstep.app.tasks.class_tasks import EXAMPLE_LINE, add_player, add_players
 from halfstep.app.tasks.handing_tasks import end_class
 from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
@@ -58,7 +57,6 @@ def show_classes(visit: Visit) -> Response:
 
 
 def _classes(visit: Visit, fault: FormFault = NO_FAULT) -> Response:
-    visit.demand(Deed.KEEP_DESK)
     with visit.school.reading() as connection:
         classes, sizes = every_class(connection), class_sizes(connection)
         outside = students_of_none(connection)
@@ -76,7 +74,6 @@ def _classes(visit: Visit, fault: FormFault = NO_FAULT) -> Response:
 
 def make_class(visit: Visit) -> Response:
     """Make a class."""
-    visit.demand(Deed.KEEP_DESK)
     try:
         with visit.school.writing() as connection:
             school_class = add_class(connection, visit.text("name"))
@@ -93,7 +90,6 @@ def show_class(visit: Visit) -> Response:
 def _class(
     visit: Visit, form: PlayerForm = EMPTY, players: str = "", fault: FormFault = NO_FAULT
 ) -> Response:
-    visit.demand(Deed.KEEP_DESK)
     number = visit.number("number")
     with visit.school.reading() as connection:
         school_class = find_class(connection, number)
@@ -119,7 +115,6 @@ def _class(
 
 def make_player(visit: Visit) -> Response:
     """Add a player to a class."""
-    visit.demand(Deed.KEEP_DESK)
     typed = typed_player(visit)
     try:
         add_player(visit.school, visit.number("number"), typed)
@@ -130,7 +125,6 @@ def make_player(visit: Visit) -> Response:
 
 def make_players(visit: Visit) -> Response:
     """Add a list of players to a class."""
-    visit.demand(Deed.KEEP_DESK)
     text = visit.text("players")
     try:
         add_players(visit.school, visit.number("number"), text)
@@ -141,14 +135,12 @@ def make_players(visit: Visit) -> Response:
 
 def do_end_class(visit: Visit) -> Response:
     """Remove a class; its players stay."""
-    visit.demand(Deed.KEEP_DESK)
     end_class(visit.school, visit.number("number"))
     return leads_to("/classes")
 
 
 def open_class(visit: Visit) -> Response:
     """Make the link of a class."""
-    visit.demand(Deed.KEEP_DESK)
     number = visit.number("number")
     with visit.school.writing() as connection:
         find_class(connection, number)
@@ -158,7 +150,6 @@ def open_class(visit: Visit) -> Response:
 
 def invite_everybody(visit: Visit) -> Response:
     """Make a link for each of a class who has none; they are shown to be printed."""
-    visit.demand(Deed.KEEP_DESK)
     number = visit.number("number")
     with visit.school.writing() as connection:
         for student in students_of(connection, number):
@@ -176,7 +167,6 @@ class PersonalLink:
 
 def show_links(visit: Visit) -> Response:
     """The links of a class, to be printed and cut."""
-    visit.demand(Deed.KEEP_DESK)
     number = visit.number("number")
     with visit.school.reading() as connection:
         school_class = find_class(connection, number)

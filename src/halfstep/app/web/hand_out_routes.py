@@ -9,7 +9,6 @@ from pathlib import Path
 
 from starlette.responses import Response
 
-from halfstep.app.rights import Deed
 from halfstep.app.tasks.handing_tasks import (
     give_again,
     give_lesson,
@@ -46,7 +45,6 @@ TROUBLE_FIELDS = {"known_notes": "known notes", "level": "level", "instruments":
 
 def ask_to_hand_out(visit: Visit) -> Response:
     """The form for a chart."""
-    visit.demand(Deed.KEEP_DESK)
     return _form(visit, _new_form(visit))
 
 
@@ -63,7 +61,6 @@ def _form(visit: Visit, form: HandOutForm, fault: FormFault = NO_FAULT) -> Respo
 
 def hand_out(visit: Visit) -> Response:
     """Hand out what was asked for."""
-    visit.demand(Deed.KEEP_DESK)
     form = typed_form(visit, _new_form(visit))
     try:
         line = None if form.line is None else line_for_players(visit.school, form.line)
@@ -114,7 +111,6 @@ class SheetLine:
 
 def show_hand_out(visit: Visit) -> Response:
     """Who has it, and how far the others' sheets are."""
-    visit.demand(Deed.KEEP_DESK)
     with visit.school.reading() as connection:
         given = find_hand_out(connection, visit.number("number"))
         sheets = sheets_of(connection, given.number)
@@ -180,7 +176,6 @@ def _line(
 
 def hand_out_again(visit: Visit) -> Response:
     """Make what could not be made, and what is missing."""
-    visit.demand(Deed.KEEP_DESK)
     give_again(visit.school, visit.number("number"))
     visit.site.wake()
     return leads_to(f"/hand-outs/{visit.number('number')}")
@@ -188,7 +183,6 @@ def hand_out_again(visit: Visit) -> Response:
 
 def take_back(visit: Visit) -> Response:
     """Withdraw a hand-out."""
-    visit.demand(Deed.KEEP_DESK)
     withdraw_hand_out(visit.school, visit.number("number"))
     return leads_to("/desk")
 
@@ -234,7 +228,6 @@ def _made(visit: Visit) -> tuple[HandOut, tuple[Sheet, ...]]:
     NoSuchThing
         When none is yet.
     """
-    visit.demand(Deed.KEEP_DESK)
     with visit.school.reading() as connection:
         given = find_hand_out(connection, visit.number("number"))
         sheets = tuple(sheet for sheet in sheets_of(connection, given.number) if sheet.folder)

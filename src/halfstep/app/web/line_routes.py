@@ -6,7 +6,6 @@ from fractions import Fraction
 
 from starlette.responses import Response
 
-from halfstep.app.rights import Deed
 from halfstep.app.tasks.line_tasks import (
     BeginLine,
     OpenLine,
@@ -50,7 +49,6 @@ LINE_FIELDS = {
 
 def write_line(visit: Visit) -> Response:
     """Write a line over a chart; where none can be written, say why and what would work."""
-    visit.demand(Deed.KEEP_DESK)
     chart = visit.number("number")
     try:
         return leads_to(f"/lines/{begin_line(visit.school, _begun(visit, chart))}")
@@ -91,7 +89,6 @@ def _no_line(visit: Visit, chart: int, error: HalfstepError) -> Response:
 
 def write_offer(visit: Visit) -> Response:
     """Write the line that was offered instead."""
-    visit.demand(Deed.KEEP_DESK)
     request = read_request(visit.text("offer"))
     if not isinstance(request, WriteEtude):
         raise BriefError("`offer`: this is no line that was offered")
@@ -103,7 +100,6 @@ def write_offer(visit: Visit) -> Response:
 
 def show_line(visit: Visit) -> Response:
     """A line with its music."""
-    visit.demand(Deed.KEEP_DESK)
     return _page(visit, open_line(visit.school, visit.number("line")))
 
 
@@ -162,7 +158,6 @@ _MOST_LENGTHS = 100
 
 def edit_note(visit: Visit) -> Response:
     """Edit a note, or the rhythm of its bar."""
-    visit.demand(Deed.KEEP_DESK)
     action = visit.text("do")
     if action not in set(EditAction):
         raise BriefError(f"`do` {action!r}: no note is edited so")
@@ -175,19 +170,16 @@ def edit_note(visit: Visit) -> Response:
 
 def undo_edit(visit: Visit) -> Response:
     """Take the last edit back."""
-    visit.demand(Deed.KEEP_DESK)
     return _answer(visit, undo_line(visit.school, visit.number("line")))
 
 
 def redo_edit(visit: Visit) -> Response:
     """Do again what was undone."""
-    visit.demand(Deed.KEEP_DESK)
     return _answer(visit, redo_line(visit.school, visit.number("line")))
 
 
 def lock(visit: Visit) -> Response:
     """Lock a bar, or unlock it."""
-    visit.demand(Deed.KEEP_DESK)
     bar = visit.text("bar")
     if not (bar.isascii() and bar.isdecimal() and len(bar) < 7):
         raise BriefError(f"`bar` {bar!r}: choose a bar of the line")
@@ -196,7 +188,6 @@ def lock(visit: Visit) -> Response:
 
 def write_anew(visit: Visit) -> Response:
     """Write what is not locked anew: the next line, or that of a seed."""
-    visit.demand(Deed.KEEP_DESK)
     seed = visit.text("seed")
     typed = seed_typed(seed) if seed else None
     return _answer(visit, rewrite_line(visit.school, visit.number("line"), typed))
@@ -204,7 +195,6 @@ def write_anew(visit: Visit) -> Response:
 
 def show_versions(visit: Visit) -> Response:
     """Other versions of a line, side by side."""
-    visit.demand(Deed.KEEP_DESK)
     line = open_line(visit.school, visit.number("line"))
     versions = [
         (version, drawn(version, room_mm=VERSION_MM, staff_mm=VERSION_STAFF_MM, locked=line.locked))
@@ -215,7 +205,6 @@ def show_versions(visit: Visit) -> Response:
 
 def save_line(visit: Visit) -> Response:
     """A file of a line."""
-    visit.demand(Deed.KEEP_DESK)
     suffix = f".{visit.word('suffix')}"
     if suffix not in FILES:
         raise NoSuchThing(f"a line has no file {suffix}; it has {', '.join(FILES)}")
@@ -228,7 +217,6 @@ def save_line(visit: Visit) -> Response:
 
 def end_line(visit: Visit) -> Response:
     """Remove a line."""
-    visit.demand(Deed.KEEP_DESK)
     number = visit.number("line")
     chart = open_line(visit.school, number).kept.chart
     with visit.school.writing() as connection:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from starlette.responses import Response
 
-from halfstep.app.rights import Deed
 from halfstep.app.web.desk_routes import desk_page
 from halfstep.app.web.page import form_fault, leads_to
 from halfstep.app.web.visit import Visit
@@ -13,7 +12,6 @@ from halfstep.errors import HalfstepError
 
 def let_phones_in(visit: Visit) -> Response:
     """Answer other devices, too."""
-    visit.demand(Deed.KEEP_DESK)
     try:
         visit.site.phones.open(visit.request.app)
     except HalfstepError as error:
@@ -23,6 +21,5 @@ def let_phones_in(visit: Visit) -> Response:
 
 def let_phones_in_no_more(visit: Visit) -> Response:
     """Answer this machine alone again."""
-    visit.demand(Deed.KEEP_DESK)
     visit.site.phones.close()
     return leads_to("/desk#phones")

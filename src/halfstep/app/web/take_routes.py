@@ -8,7 +8,6 @@ from typing import Any
 
 from starlette.responses import FileResponse, Response
 
-from halfstep.app.rights import Deed
 from halfstep.app.tasks.heard_take_tasks import (
     TEACHERS_LINES,
     answer_take,
@@ -40,7 +39,6 @@ _LONG_ANSWERED = 40
 
 def show_takes(visit: Visit) -> Response:
     """What waits for words, and what has them."""
-    visit.demand(Deed.ANSWER_TAKE)
     with visit.school.reading() as connection:
         takes = every_sent_take(connection)
         names = {student.number: student.name for student in every_student(connection)}
@@ -51,7 +49,6 @@ def show_takes(visit: Visit) -> Response:
 
 def show_take(visit: Visit) -> Response:
     """One take: what was heard, its sound, and the teacher's words."""
-    visit.demand(Deed.ANSWER_TAKE)
     return _teachers_page(visit, _take(visit))
 
 
@@ -85,7 +82,6 @@ def _following(connection: Any, take: SentTake) -> SentTake | None:
 
 def answer(visit: Visit) -> Response:
     """Send the teacher's words."""
-    visit.demand(Deed.ANSWER_TAKE)
     take = _take(visit)
     words, marks = visit.text("words"), _marks(visit)
     try:
@@ -104,7 +100,6 @@ def _marks(visit: Visit) -> dict[str, int]:
 
 def hear_once_more(visit: Visit) -> Response:
     """Have a take heard again."""
-    visit.demand(Deed.ANSWER_TAKE)
     take = _take(visit)
     hear_again(visit.school, take.number)
     visit.site.wake()
@@ -129,7 +124,6 @@ def show_my_takes(visit: Visit) -> Response:
 def show_my_take(visit: Visit) -> Response:
     """What was said of one of a player's own takes."""
     take = _take(visit)
-    visit.demand(Deed.SEE_WORK, take.student)
     return page(
         visit,
         "my_take.html",
@@ -144,7 +138,6 @@ def show_my_take(visit: Visit) -> Response:
 def take_recording(visit: Visit) -> Response:
     """The recording itself."""
     take = _take(visit)
-    visit.demand(Deed.SEE_WORK, take.student)
     path = _existing(visit.school.takes_folder / take.file)
     return FileResponse(path, media_type=media_type(path))
 
@@ -157,7 +150,6 @@ def take_backing(visit: Visit) -> Response:
     NoSuchThing
     """
     take = _take(visit)
-    visit.demand(Deed.SEE_WORK, take.student)
     backing = _backing(visit, take)
     if backing is None:
         raise NoSuchThing("this take has no backing")
@@ -167,7 +159,6 @@ def take_backing(visit: Visit) -> Response:
 def take_file(visit: Visit) -> Response:
     """A file of the feedback: the engraved take, its pages, what is to be played next."""
     take = _take(visit)
-    visit.demand(Deed.SEE_WORK, take.student)
     if not take.folder:
         raise NoSuchThing("this take was not heard yet")
     return FileResponse(file_below(visit.school.folder / take.folder, visit.word("name")))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.convertors import Convertor, register_url_convertor
@@ -14,7 +15,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from halfstep.app.rights import STRANGER, Deed, Visitor, demand
+from halfstep.app.rights import STRANGER, Right, Visitor, demand
 from halfstep.app.web.addresses import lets_others_in
 from halfstep.app.web.site_state import Site
 from halfstep.errors import BriefError, NoSuchThing, NotAllowed, StoreError
@@ -120,15 +121,6 @@ class Visit:
         value = self.form.get(field)
         return value if isinstance(value, UploadFile) and value.filename else None
 
-    def demand(self, deed: Deed, owner: int | None = None) -> None:
-        """Refuse who has no right.
-
-        Raises
-        ------
-        NotAllowed
-        """
-        demand(self.visitor, deed, owner)
-
     def player(self) -> Student:
         """Whose own page it is.
 
@@ -151,17 +143,17 @@ Act = Callable[[Visit], Response]
 """What a route does; it runs in a thread, so that it may wait for the disk."""
 
 
-def shown(path: str, act: Act) -> Route:
+def shown(path: str, right: Right, act: Act) -> SiteRoute:
     """A route that shows something and changes nothing."""
-    return Route(path, _endpoint(act), methods=["GET"], name=act.__name__)
+    return SiteRoute(path, right, "GET", _endpoint(right, act), act.__name__)
 
 
-def done(path: str, act: Act) -> Route:
+def done(path: str, right: Right, act: Act) -> SiteRoute:
     """A route that does something with what was sent."""
-    return Route(path, _endpoint(act), methods=["POST"], name=act.__name__)
+    return SiteRoute(path, right, "POST", _endpoint(right, act), act.__name__)
 
 
-def taken(path: str, act: Act, *, method: str = "POST", most: int) -> Route:
+def taken(path: str, right: Right, act: Act, *, method: str = "POST", most: int) -> SiteRoute:
     """A route that takes bytes as they are, so many at most."""
 
     async def endpoint(request: Request) -> Response:
@@ -170,22 +162,45 @@ def taken(path: str, act: Act, *, method: str = "POST", most: int) -> Route:
             body += chunk
             if len(body) > most:
                 raise HTTPException(413, f"this is too large; send {most} bytes or less")
-        return await run_in_threadpool(_acted, act, request, FormData(), bytes(body))
+        return await run_in_threadpool(_acted, right, act, request, FormData(), bytes(body))
 
-    return Route(path, endpoint, methods=[method], name=act.__name__)
+    return SiteRoute(path, right, method, endpoint, act.__name__)
 
 
-def _endpoint(act: Act) -> Callable[[Request], object]:
+class SiteRoute(Route):
+    """An address with the right it needs.
+
+    Parameters
+    ----------
+    path : str
+    right : Right
+        Held before anything is done.
+    method : str
+    endpoint : callable
+    name : str
+    """
+
+    def __init__(
+        self, path: str, right: Right, method: str, endpoint: Callable[..., Any], name: str
+    ) -> None:
+        super().__init__(path, endpoint, methods=[method], name=name)
+        self.right = right
+
+
+def _endpoint(right: Right, act: Act) -> Callable[[Request], object]:
     async def endpoint(request: Request) -> Response:
         async with request.form(max_fields=MOST_FIELDS, max_part_size=LONGEST_FIELD) as form:
-            return await run_in_threadpool(_acted, act, request, form)
+            return await run_in_threadpool(_acted, right, act, request, form)
 
     return endpoint
 
 
-def _acted(act: Act, request: Request, form: FormData, body: bytes = b"") -> Response:
+def _acted(right: Right, act: Act, request: Request, form: FormData, body: bytes = b"") -> Response:
     site: Site = request.app.state.site
-    return act(Visit(request, site, _visitor(request, site), form, body))
+    visitor = _visitor(request, site)
+    with site.school.reading() as connection:
+        demand(connection, visitor, right, request.path_params)
+    return act(Visit(request, site, visitor, form, body))
 
 
 def _visitor(request: Request, site: Site) -> Visitor:
