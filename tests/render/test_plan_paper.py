@@ -15,6 +15,7 @@ from halfstep.render.plan_paper import (
     plan_pdf,
     week_pdf,
 )
+from halfstep.render.print_setting import print_setting
 from halfstep.render.typesetting import PaperName
 
 LONG = "The change from E♭7 to A♭maj7 in bar 12 was late twice, and the one after it came early. "
@@ -59,9 +60,9 @@ def test_five_long_items_stand_on_one_page(sheet: PaperName, repeats: int) -> No
     assert "the Evening Class" in text
 
 
-@pytest.mark.parametrize("sheet", ["a4", "letter"])
-def test_seven_days_of_five_items_stand_on_one_page(sheet: PaperName) -> None:
-    day = day_of_items(5, 1)
+def week_of(days: int, count: int, *, manner: str = LONG) -> WeekPaper:
+    """A week of so many days with so many items."""
+    day = day_of_items(1, 1)
     items = tuple(
         WeekItem(
             number=number,
@@ -71,24 +72,38 @@ def test_seven_days_of_five_items_stand_on_one_page(sheet: PaperName) -> None:
             minutes="12½ minutes",
             goal="♩. = 132",
         )
-        for number in range(1, 6)
+        for number in range(1, count + 1)
     )
-    week = WeekPaper(
+    return WeekPaper(
         title=day.title,
         heading="28 September to 4 October",
         player=day.player,
         facts=day.facts,
-        manner=LONG,
+        manner=manner,
         lines=(LONG, "From home"),
-        days=tuple(WeekDay("Wednesday", "30 September", items) for _ in range(7)),
+        days=tuple(WeekDay("Wednesday", "30 September", items) for _ in range(days)),
         note=LONG,
         care=day.care,
     )
-    pdf = pypdfium2.PdfDocument(week_pdf(week, sheet=sheet))
+
+
+@pytest.mark.parametrize("sheet", ["a4", "letter"])
+def test_seven_days_of_five_items_stand_on_one_page(sheet: PaperName) -> None:
+    pdf = pypdfium2.PdfDocument(week_pdf(week_of(7, 5), sheet=sheet))
     assert len(pdf) == 1
     text = pdf[0].get_textpage().get_text_range()
     assert text.count("whole chorus") == text.count("♩. = 132") == 35
     assert "From home" in text
+
+
+@pytest.mark.parametrize(("days", "count", "pages"), [(5, 4, 2), (7, 5, 3)])
+def test_in_large_print_a_week_has_two_lines_an_item(days: int, count: int, pages: int) -> None:
+    """Two lines of 16 points for each of 35 items are 420 mm: one page has 250."""
+    paper = week_of(days, count, manner="Tick a box.")
+    pdf = pypdfium2.PdfDocument(week_pdf(paper, setting=print_setting("large")))
+    assert len(pdf) == pages
+    text = "".join(page.get_textpage().get_text_range() for page in pdf)
+    assert text.count("♩. = 132") == text.count("12½ minutes") == days * count
 
 
 def test_a_day_without_boxes_to_tick_has_none() -> None:

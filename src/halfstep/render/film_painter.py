@@ -276,7 +276,7 @@ class _Pieces:
         stroke, new = (QUIET, INK) if header.words else (INK, ACCENT)
         say = _ROW_EM * em
         texts = [text for move in header.moves for text in (move.old, move.new) if text]
-        gaps = 2 * _ROW_GAP * len(header.moves) + _COLUMN_GAP * (len(header.moves) + bool(more))
+        gaps = 2 * _ROW_GAP * len(header.moves) + _COLUMN_GAP * (len(header.moves) - 1 + bool(more))
         wide = sum(text_width(text, say) for text in (*texts, more)) + gaps * say
         shrink = min(1.0, (right - left - strong * len(header.moves)) / wide)
         say *= shrink
