@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import ctypes
+from collections.abc import Iterator
+from io import BytesIO
 
+import pikepdf
 import pypdfium2
 import pypdfium2.raw as pdfium_c
 
@@ -31,3 +34,17 @@ def _alts_below(element) -> list[str]:
     for n in range(pdfium_c.FPDF_StructElement_CountChildren(element)):
         alts += _alts_below(pdfium_c.FPDF_StructElement_GetChildAtIndex(element, n))
     return alts
+
+
+def kinds_of(pdf: bytes) -> list[tuple[str, str]]:
+    """What each tag of a document is and what it is called, in the order in which it is read."""
+    document = pikepdf.open(BytesIO(pdf))
+    return list(_kinds_below(document.Root.StructTreeRoot))
+
+
+def _kinds_below(element) -> Iterator[tuple[str, str]]:
+    kids = element.get("/K", [])
+    for kid in kids if isinstance(kids, pikepdf.Array) else [kids]:
+        if isinstance(kid, pikepdf.Dictionary) and "/S" in kid:
+            yield str(kid.S).removeprefix("/"), str(kid.get("/T", ""))
+            yield from _kinds_below(kid)
