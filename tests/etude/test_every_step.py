@@ -23,6 +23,10 @@ IN_D = "key: D\n| Em7 | A7 | Dmaj7 | B7 | Em7 | A7 | Dmaj7 | % |"
 IN_F = "key: F\n| Gm7 | C7 | Fmaj7 | D7 | Gm7 | C7 | Fmaj7 | % |"
 
 
+COMES_EARLY = {"broken-arpeggio", "turning-scale", "one-line", "guide-tones", "cells",
+               "approach-notes", "enclosures", "chorus"}  # fmt: skip
+
+
 def places(etude: Etude) -> list[tuple[Fraction, Fraction, int | None]]:
     return [(n.onset, n.beats, n.pitch.midi if n.pitch else None) for n in etude.notes]
 
@@ -89,7 +93,7 @@ def test_a_note_belongs_to_the_chord_it_sounds_in_or_comes_early_to(step: str) -
     for note in etude.notes:
         span = etude.analysis.chords[note.chord].span
         if note.pitch and not span.start <= note.onset < span.end:
-            assert step == "chorus"
+            assert step in COMES_EARLY
             assert note.onset < span.start < note.end
             assert span.start - note.onset <= Fraction(1, 2)
 

@@ -34,6 +34,7 @@ from halfstep.etude.guide_line import (
 )  # fmt: skip
 from halfstep.etude.prior_notes import PriorNotes
 from halfstep.level import Level
+from halfstep.meter import Feel
 from halfstep.random_stream import RandomStream
 
 CADENCE = brief_over("key: C\n| Dm7 | G7 | Cmaj7 | Am7 |", low="C4", high="C5")
@@ -72,11 +73,12 @@ def test_there_and_back_only_where_a_bar_is_two_dotted_quarters() -> None:
 @pytest.mark.parametrize("level", Level)
 @pytest.mark.parametrize("closes", [False, True])
 @pytest.mark.parametrize("meter", ["2/4", "3/4", "4/4", "5/4", "6/8", "7/4"])
+@pytest.mark.parametrize("feel", Feel)
 def test_rhythms_fill_the_piece_and_begin_with_half_of_it_or_more(
-    level: Level, closes: bool, meter: str
+    level: Level, closes: bool, meter: str, feel: Feel
 ) -> None:
     piece = brief_over(f"meter: {meter}\n| C7 |").cut[0]
-    rhythms = _rhythms(piece, level, closes=closes)
+    rhythms = _rhythms(piece, level, feel, closes=closes)
     assert len(set(rhythms)) == len(rhythms)
     for lengths in rhythms:
         assert sum(lengths) == piece.beats

@@ -97,6 +97,8 @@ def test_cells_are_made_of_root_second_third_and_fifth() -> None:
     for name in PLAIN:
         etude = written("cells", name)
         for note in etude.notes:
+            if not note.pitch:
+                continue
             assert midi(note) % 12 in cell_classes(etude.analysis.chords[note.chord])
 
 
@@ -133,6 +135,7 @@ def test_a_motif_has_one_rhythm_and_one_contour_in_every_whole_bar_of_one_chord(
     bars = [
         [note for note in etude.notes if 4 * bar <= note.onset < 4 * bar + 4] for bar in range(8)
     ]
+    assert bars.pop(4)[0].pitch is None  # past the middle it comes late
     whole = [bar for bar in bars if not bar[-1].breath]  # a phrase may end on a held note
     rhythms = {tuple(note.beats for note in bar) for bar in whole}
     contours = {tuple(midi(b) > midi(a) for a, b in pairwise(bar)) for bar in whole}

@@ -13,7 +13,7 @@ from briefs_over_charts import BriefOverChart, brief_over, midis_of, slots_laid_
 
 from halfstep.etude.blocked import Blocked
 from halfstep.etude.cost_tables import CostTables, playability
-from halfstep.etude.costs import CONTOUR_WEIGHT, TEMPERATURE, contour
+from halfstep.etude.costs import TEMPERATURE, contour
 from halfstep.etude.note_search import (
     OTHERWISE,
     SAME_BAR,
@@ -63,7 +63,7 @@ def writing_of(step: str) -> NoteByNote:
 def price(step: str, slots: list[Slot], line: tuple[int, ...]) -> float:
     """What a line costs, added up window by window; infinite where it breaks a rule."""
     total = sum(
-        float(contour(slot, np.array([midi]), CONTOUR_WEIGHT)[0])
+        float(contour(slot, np.array([midi]), writing_of(step).contour)[0])
         for slot, midi in zip(slots, line, strict=True)
     )
     for width in (1, 2, 3):
@@ -85,7 +85,9 @@ def price(step: str, slots: list[Slot], line: tuple[int, ...]) -> float:
 )
 def test_the_cheapest_line_of_the_search_is_that_of_all_lines(step: str) -> None:
     slots = with_contour(small_slots(), SMALL.brief, RandomStream(4))
-    tables = CostTables(find_step(step).local_rules, writing_of(step).costs, SMALL.brief)
+    tables = CostTables(
+        find_step(step).local_rules, writing_of(step).costs, SMALL.brief, writing_of(step).contour
+    )
     chain, midis = tables.chain(slots)
     path = best_path(chain)
     line = tuple(int(notes[state]) for notes, state in zip(midis, path, strict=True))
@@ -119,7 +121,7 @@ def test_lines_are_drawn_as_often_as_their_costs_say() -> None:
     others = 1500 - sum(draws[line] for line in often)
     statistic = sum((draws[line] - expected[line]) ** 2 / expected[line] for line in often)
     statistic += (others - rest) ** 2 / max(rest, 1)
-    assert len(often) >= 4
+    assert len(often) >= 3
     assert statistic < 2.5 * (len(often) + 1)
     assert all(np.isfinite(price("root-third", slots, line)) for line in draws)  # type: ignore[arg-type]
 

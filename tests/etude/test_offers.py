@@ -34,6 +34,7 @@ from halfstep.part.transposed_part import part_for
 from halfstep.pitch import parse_pitch
 
 FALLING = "key: F\n| C7 | F7 |"
+CADENCE = "key: C\n| Dm7 | G7 | Cmaj7 |"
 NARROW = brief_over(FALLING, low="C4", high="E4")
 
 
@@ -48,7 +49,7 @@ REFUSALS = [
     ("one-line", brief_over(FALLING, known="C4 C5")),
     ("broken-arpeggio", brief_over(FALLING, low="C4", high="D4")),
     ("cells", brief_over(FALLING, known="C4 E4")),
-    ("approach-notes", brief_over("key: C\n| Dm7 | G7 | Cmaj7 |", known="C4 D4 E4")),
+    ("enclosures", brief_over(CADENCE, known="C4 D4")),
     ("one-line", brief_over(FALLING, instrument="trumpet", known="C4 C5")),
 ]
 

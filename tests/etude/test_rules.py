@@ -56,6 +56,8 @@ TURNING = "C4 D4 E4 G4 E4! D4 F4 G4 | A4 C5 D5 A4! F4--,"
 ONE_LINE = "C5 Bb4 A4 G4 E4 D4 F4 E4 | Eb4 F4 G4 A4 F4--,"
 LATE = "A4 B4 C5 D5 E5 D5 C5-, | A4 G4 A4 B4 C5--,"
 GUIDES = "E4--{0} G4 E4 G4 F4 | Eb4----{0},"
+QUARTERS = "C4- D4-{1} E4-{1} G4-{1} | F4- G4-{1} A4-{1} C5-{1} |"
+CHROMATIC = "a leading note that is to be chromatic comes from outside the scale"
 CELLS = "C4 D4 E4 G4 G4 E4 D4 C4 | F4 G4 A4 C5 A4 G4 F4-,"
 APPROACH = "C5 Bb4 G4 Ab4~ G4 F4 E4 D4~ | Eb4 E4~ F4 Bb4 A4--,"
 ENCLOSURE = "C5 Bb4 A4( F#4) G4 E4 F4( D4) | Eb4 F4 G4( E4) F4--,"
@@ -188,6 +190,9 @@ EXAMPLES = (
     Example("approach-notes",
         "the weak note before a chord tone is its neighbour", FALLING, APPROACH,
             "C5 Bb4 G4 Ab4~ G4 F4 E4 C4~ | Eb4 E4~ F4 Bb4 A4--,"),
+    Example("approach-notes", CHROMATIC, FALLING,
+            "C5 Bb4 G4 Ab4~= G4 F4 E4 D4~ | Eb4 E4~ F4 Bb4 A4--,",
+            "C5 Bb4 G4 A4~= G4 F4 E4 D4~ | Eb4 E4~ F4 Bb4 A4--,"),
     Example("approach-notes", "no leap wider than a sixth, and no note twice", FALLING, APPROACH,
             "C5 C5 G4 Ab4~ G4 F4 E4 D4~ | Eb4 E4~ F4 Bb4 A4--,"),
     Example("approach-notes", "no more than two equal notes in a row", FALLING, APPROACH,
@@ -201,6 +206,9 @@ EXAMPLES = (
             "C5 Bb4 A4( Ab4) G4 E4 F4( D4) | Eb4 F4 G4( E4) F4--,"),
     Example("enclosures", "where there is room for one, it is a neighbour", FALLING, ENCLOSURE,
             "C5 Bb4 A4( F#4) G4 E4 F4 C4~ | Eb4 F4 G4( E4) F4--,"),
+    Example("enclosures", CHROMATIC, FALLING,
+            "C5 Bb4 A4( F#4)= G4 E4 F4( D4) | Eb4 F4 G4( E4) F4--,",
+            "C5 Bb4 A4( F4)= G4 E4 F4( D4) | Eb4 F4 G4( E4) F4--,"),
     Example("enclosures", "no leap wider than a sixth, and no note twice", FALLING, ENCLOSURE,
             "C5 C5 A4( F#4) G4 E4 F4( D4) | Eb4 F4 G4( E4) F4--,"),
     Example("enclosures", "no more than two equal notes in a row", FALLING, ENCLOSURE,
@@ -212,6 +220,12 @@ EXAMPLES = (
             "D4- E4{1} F4{1} G4--{1} | F4- G4{1} A4{1} C5--{1},"),
     Example("motif", "the figure keeps its directions", FALLING, FIGURE,
             "C4- D4{1} E4{1} C4--{1} | F4- G4{1} A4{1} C5--{1},"),
+    Example("motif", "in a third of the bars the figure is exact", FALLING,
+            "C4- D4{1}= E4{1}= G4--{2}= | F4- G4{1} A4{1} C5--{2},",
+            "C4- D4{1}= E4{1}= G4--{1}= | F4- G4{1} A4{1} C5--{2},"),
+    Example("motif", "past the middle the figure comes late once", "key: F\n| C7 | F7 | C7 | F7 |",
+            f"{QUARTERS} r- C4- D4-{{1}} E4-{{1}} | F4- G4-{{1}} A4--{{1}},",
+            f"{QUARTERS} C4- D4-{{1}} E4-{{1}} G4-{{1}} | F4- G4-{{1}} A4--{{1}},"),
     Example("motif", "no leap is wider than an octave", FALLING, FIGURE,
             "C4- D4{1} E4{1} G4--{1} | A5- Bb5{1} C6{1} Eb6--{1},"),
     # 12 call and response

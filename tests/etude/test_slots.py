@@ -198,6 +198,7 @@ KIND_MATTERS = {
     "strong": True, "turn": True, "closes": True, "last": True, "weight": Weight.STRONG,
     "way": 1, "motif": 1, "leads": Leads.NEIGHBOUR, "pin": 60, "stands": True, "entry": 1,
     "palette": None, "echo": frozenset({0}), "high_point": 72, "peaks": True, "barrier": 64,
+    "strict": True,
 }  # fmt: skip
 KIND_SAME = {"onset": Fraction(9), "breath": True, "target": 70.0}
 

@@ -5,7 +5,8 @@ half, ``----`` four beats; ``r`` is a rest, ``,`` a breath, ``!`` says that the 
 have turned at the note before, ``@`` that it is the high point of the line, and ``/`` that
 the next note may not lie across a break after B4. ``~`` leads to the next note, ``^`` in
 the scale alone, ``(`` and ``)`` are the first and second around it, ``*`` is free to leave
-the scale, and ``{2}`` is two steps of a motif above the note before. ``|`` is only for the
+the scale, ``{2}`` is two steps of a motif above the note before, and
+``=`` asks for the strict form of what is asked there. ``|`` is only for the
 eye.
 """
 
@@ -34,7 +35,7 @@ LEADS = {
 BARRIER = 71
 _NOTE = re.compile(
     r"(?P<pitch>r|[A-G][b#]*\d)(?P<length>-*)(?P<leads>[~^()*]?)(?:\{(?P<motif>-?\d)\})?"
-    r"(?P<breath>,?)(?P<turn>!?)(?P<peak>@?)(?P<barred>/?)"
+    r"(?P<breath>,?)(?P<turn>!?)(?P<peak>@?)(?P<barred>/?)(?P<strict>=?)"
 )
 
 
@@ -90,6 +91,7 @@ def typed(
                 high_point=top,
                 peaks=bool(parts["peak"]),
                 barrier=BARRIER if parts["barred"] else None,
+                strict=bool(parts["strict"]),
             )
         )
         onset += beats

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from halfstep.etude.palette import Flags, Midis
-from halfstep.etude.rules import palette_at
+from halfstep.etude.rules import FIFTH, palette_at
 from halfstep.etude.slots import Slot
 from halfstep.meter import EIGHTH
 
@@ -22,6 +22,8 @@ TEMPERATURE = 0.35
 """In units of cost: how far a sampled line may lie from the best one."""
 CONTOUR_WEIGHT = 0.35
 """What a fourth away from the height that is aimed at costs."""
+NEAR_MIDDLE = 0.1
+"""The same in the steps before theory, so that they stay where a player is at home."""
 # semitones:            0    1    2    3    4    5    6    7    8    9   10   11   12
 _STEPWISE = np.array([3.0, 0.0, 0.0, 0.5, 0.7, 1.5, 2.5, 1.9, 2.9, 3.0, 4.0, 4.5, 4.0])
 _SKIPPING = np.array([3.0, 0.0, 0.0, 0.4, 0.6, 0.7, 2.5, 1.0, 2.0, 2.2, 4.0, 4.5, 4.0])
@@ -61,6 +63,11 @@ def stepwise(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
 def skipping(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """Mostly steps, and now and then a fourth or a fifth."""
     return by_size(_SKIPPING, midis)
+
+
+def beyond_fifth(_slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
+    """Wider than a fifth costs one."""
+    return np.where(np.abs(midis[1] - midis[0]) > FIFTH, 1.0, 0.0)
 
 
 def smooth_change(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:

@@ -21,7 +21,7 @@ from halfstep.etude.prior_notes import PriorNotes
 from halfstep.etude.rule_check import Breach, breaches, joint_breaches, line_breaches
 from halfstep.etude.rules import HIGH_POINT
 from halfstep.etude.run_notices import hurried_crossings
-from halfstep.etude.slots import Leads, Slot
+from halfstep.etude.slots import FIRST_AROUND, LAST_AROUND, Leads, Slot
 from halfstep.etude.step import Step
 from halfstep.etude.written_etude import Etude
 from halfstep.harmony.analysis import Analysis
@@ -225,7 +225,7 @@ def _goals(slots: Sequence[Slot], midis: Sequence[int | None]) -> list[Pitch | N
 
 def _approach(slot: Slot, midi: int) -> Approach:
     """How a note leads to the next one."""
-    if slot.leads in {Leads.AROUND_FIRST, Leads.AROUND_SECOND}:
+    if slot.leads in FIRST_AROUND | LAST_AROUND:
         return Approach.ENCLOSURE
     if slot.palette is not None and midi % 12 not in slot.palette.names:
         return Approach.CHROMATIC

@@ -28,7 +28,7 @@ from halfstep.etude.slots import Piece, closes_phrase, slots_of
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.line_figures import plain_arpeggio, whole_figures
 from halfstep.level import Level
-from halfstep.meter import EIGHTH
+from halfstep.meter import EIGHTH, Feel
 from halfstep.random_stream import RandomStream
 from halfstep.search import Chain, Costs, Lazy, sample_paths
 
@@ -56,8 +56,12 @@ FAR = 0.15
 """For each semitone from the middle of the range, beyond a fifth."""
 
 
-def _rhythms(piece: Piece, level: Level, *, closes: bool) -> list[tuple[Fraction, ...]]:
-    """Rhythms for a chord in a bar, the plainest first: long notes, or one and what leads on."""
+def _rhythms(piece: Piece, level: Level, feel: Feel, *, closes: bool) -> list[tuple[Fraction, ...]]:
+    """Rhythms for a chord in a bar, the plainest first: long notes, or one and what leads on.
+
+    What leads on is held over the beat in one of them; the advanced have a triplet in swing, or
+    sixteenths, where the beats that are left are whole ones.
+    """
     if level is Level.BEGINNER:
         returns = [] if closes else _returns(piece)
         return [(piece.beats,), *_splits(piece), *returns]
@@ -72,6 +76,10 @@ def _rhythms(piece: Piece, level: Level, *, closes: bool) -> list[tuple[Fraction
     endings = [[EIGHTH] * count, [EIGHTH] * fewer]
     if count > 2:
         endings.insert(1, [2 * EIGHTH, *[EIGHTH] * (count - 2)])
+        endings.append([EIGHTH, 2 * EIGHTH, *[EIGHTH] * (count - 3)])
+    if level is Level.ADVANCED and count > 1 and count % 2 == 0 and piece.bar.meter.swings:
+        quick = [Fraction(1, 3)] * 3 if feel is Feel.SWING else [EIGHTH, *[EIGHTH / 2] * 2]
+        endings.append([*[EIGHTH] * (count - 2), *quick])
     if piece.beats < 3:
         endings.append([])
     return [(piece.beats - sum(ending), *ending) for ending in endings if sum(ending) < piece.beats]
@@ -255,7 +263,8 @@ def _all_ways(
             yield []
             continue
         closes = piece is cut[-1] or closes_phrase(piece, ends)
-        cuts = _rhythms(piece, brief.level, closes=closes)
+        feel = brief.feel if piece.bar.meter.swings else Feel.STRAIGHT
+        cuts = _rhythms(piece, brief.level, feel, closes=closes)
         long = closes or brief.level is Level.BEGINNER
         wanted = manner(brief.seed, number, before, len(cuts))
         choices = []

@@ -24,7 +24,7 @@ import numpy as np
 
 from halfstep.etude.etude_line import EtudeLine, Notice
 from halfstep.etude.etude_notes import EtudeNote
-from halfstep.etude.slots import Leads, Slot
+from halfstep.etude.slots import LAST_AROUND, Leads, Slot
 from halfstep.harmony.analysis import Analysis
 
 EARLIEST, LATEST = Fraction(55, 100), Fraction(90, 100)
@@ -84,7 +84,7 @@ def _places(slots: Sequence[Slot]) -> list[int]:
         n
         for n, slot in enumerate(slots)
         if slot.palette and not slot.last and EARLIEST * total <= slot.onset <= LATEST * total
-        if slots[n - 1].leads is not Leads.AROUND_SECOND
+        if slots[n - 1].leads not in LAST_AROUND
     ]
 
 
@@ -96,10 +96,13 @@ def _price(slot: Slot, top: int, ideal: float) -> float:
     return float(LOW * abs(top - ideal) + UNTOLD * (gains.max() - gains[top]) + WEAK * weak)
 
 
+_SCALE_AROUND = (Leads.SCALE_AROUND_FIRST, Leads.SCALE_AROUND_SECOND)
+
+
 def _tops(slot: Slot) -> set[int]:
     """The notes that may be highest there."""
     assert slot.palette is not None
-    free = slot.leads not in {Leads.NOT, Leads.SCALE_NEIGHBOUR}
+    free = slot.leads not in {Leads.NOT, Leads.SCALE_NEIGHBOUR, *_SCALE_AROUND}
     return set(np.flatnonzero(slot.palette.open if free else slot.palette.scale).tolist())
 
 

@@ -19,7 +19,7 @@ from halfstep.errors import BriefError
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.palette import Palette
-from halfstep.etude.slots import Leads, Piece, Slot, is_strong, pieces
+from halfstep.etude.slots import FIRST_AROUND, Leads, Piece, Slot, is_strong, pieces
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.note_likelihoods import weight_at
 
@@ -178,6 +178,6 @@ def _eased(slots: Sequence[Slot], brief: Brief) -> list[Slot]:
         if following.stands and following.palette is None and slot.palette and not slot.stands:
             breath = brief.instrument.breath
             eased[place] = slot._replace(leads=Leads.NOT, closes=True, breath=breath)
-            if place and eased[place - 1].leads is Leads.AROUND_FIRST:
+            if place and eased[place - 1].leads in FIRST_AROUND:
                 eased[place - 1] = eased[place - 1]._replace(leads=Leads.NOT)
     return eased

@@ -22,6 +22,8 @@ SIXTEENTH = Fraction(1, 4)
 class Leads(IntEnum):
     """How a note leads to the next: not, as a neighbour, or as one of two around it.
 
+    As a neighbour in the scale, and around it in the scale, it stays inside.
+
     Where it is free it may leave the scale, and then leads on by step.
     """
 
@@ -31,6 +33,12 @@ class Leads(IntEnum):
     AROUND_FIRST = 3
     AROUND_SECOND = 4
     FREE = 5
+    SCALE_AROUND_FIRST = 6
+    SCALE_AROUND_SECOND = 7
+
+
+FIRST_AROUND = frozenset({Leads.AROUND_FIRST, Leads.SCALE_AROUND_FIRST})
+LAST_AROUND = frozenset({Leads.AROUND_SECOND, Leads.SCALE_AROUND_SECOND})
 
 
 class Slot(NamedTuple):
@@ -61,6 +69,9 @@ class Slot(NamedTuple):
         Of its place in the bar.
     motif : int or None
         Steps of the scale from the note before that the motif asks for.
+    strict : bool
+        What its step asks there is asked in full: a motif to the step of the scale, a leading note
+        from outside the scale.
     leads : Leads
         How the note must lead to the next.
     pin : int or None
@@ -97,6 +108,7 @@ class Slot(NamedTuple):
     high_point: int | None = None
     peaks: bool = False
     barrier: int | None = None
+    strict: bool = False
 
     @property
     def kind(self) -> tuple[object, ...]:
@@ -114,6 +126,7 @@ class Slot(NamedTuple):
             self.weight,
             self.way,
             self.motif,
+            self.strict,
             self.leads,
             *bound,
         )

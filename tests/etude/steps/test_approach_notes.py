@@ -13,26 +13,55 @@ from step_lines import CHARTS, broken_rules, keeps, line_of, midi, rule_of, word
 from typed_lines import typed
 
 from halfstep.etude.etude_notes import Approach
-from halfstep.etude.slots import Leads
-from halfstep.etude.steps.approach_notes import is_goal, leads_to, pulled_to
+from halfstep.etude.slots import Leads, line_slots
+from halfstep.etude.steps.approach_notes import (
+    comes_early,
+    is_goal,
+    leading_places,
+    leads_to,
+    pulled_to,
+)
+from halfstep.harmony.note_likelihoods import Weight
 from halfstep.level import Level
 
 FALLING = "key: F\n| C7 | F7 |"
 LINE = "C5 Bb4 G4 Ab4~ G4 F4 E4 D4~ | Eb4 E4~ F4 Bb4 A4--,"
 NEIGHBOUR = "the weak note before a chord tone is its neighbour"
-SLOTS = slots_laid_out("approach-notes", brief_over(FALLING))
+PLAIN = brief_over(FALLING)
+SLOTS = line_slots(PLAIN.analysis, PLAIN.brief, PLAIN.palettes)
+
+
+def test_a_beginner_approaches_the_strong_beats_alone() -> None:
+    slots = slots_laid_out("approach-notes", brief_over(FALLING, level="beginner"))
+    led = {float(slot.onset) for slot in slots if slot.leads is not Leads.NOT}
+    assert led == {1.5, 3.5, 5.5}
+    assert {slot.leads for slot in slots} == {Leads.NOT, Leads.SCALE_NEIGHBOUR}
 
 
 @pytest.mark.parametrize(
-    ("level", "leading"),
-    [("beginner", {1.5, 3.5, 5.5}), ("intermediate", {0.5, 1.5, 2.5, 3.5, 4.5, 5.5})],
+    ("level", "places"),
+    [(Level.BEGINNER, [3, 7, 11]), (Level.INTERMEDIATE, [1, 3, 5, 7, 9, 11])],
 )
-def test_a_beginner_approaches_the_strong_beats_alone(level: str, leading: set[float]) -> None:
-    slots = slots_laid_out("approach-notes", brief_over(FALLING, level=level))
-    led = {float(slot.onset) for slot in slots if slot.leads is not Leads.NOT}
-    assert led == leading
-    kind = Leads.SCALE_NEIGHBOUR if level == "beginner" else Leads.NEIGHBOUR
-    assert {slot.leads for slot in slots} == {Leads.NOT, kind}
+def test_others_approach_every_beat(level: Level, places: list[int]) -> None:
+    assert leading_places(SLOTS, level) == places
+
+
+def test_a_chord_that_comes_early_is_approached_from_the_beat_before_it() -> None:
+    """The off-beat before that beat leads nowhere, as the beat is no goal."""
+    early = SLOTS[8]._replace(
+        onset=SLOTS[7].onset, beats=SLOTS[8].beats + SLOTS[7].beats, weight=Weight.OFF
+    )
+    slots = [*SLOTS[:7], early, *SLOTS[9:]]
+    assert comes_early(early)
+    assert not any(map(comes_early, SLOTS))
+    assert leading_places(slots, Level.ADVANCED) == [1, 3, 6, 8, 10]
+
+
+@pytest.mark.parametrize("chart", CHARTS)
+def test_of_an_advanced_players_approach_notes_a_third_is_chromatic(chart: str) -> None:
+    etude = line_of("approach-notes", brief_over(chart, level="advanced", seed=1))
+    leading = [note.approach for note in etude.notes if note.approach is not Approach.NONE]
+    assert 3 * leading.count(Approach.CHROMATIC) >= len(leading) > 0
 
 
 @pytest.mark.parametrize(

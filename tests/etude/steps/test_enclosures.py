@@ -59,11 +59,12 @@ def test_every_chord_tone_has_its_two_neighbours_in_either_order() -> None:
 
 
 def test_two_notes_stand_before_each_strong_beat_and_one_where_there_is_no_room() -> None:
-    slots = slots_laid_out("enclosures", brief_over(FALLING))
+    slots = slots_laid_out("enclosures", brief_over(FALLING, level="beginner"))
     leads = {float(slot.onset): slot.leads for slot in slots if slot.leads is not Leads.NOT}
     assert leads == {
-        1.0: Leads.AROUND_FIRST, 1.5: Leads.AROUND_SECOND, 3.0: Leads.AROUND_FIRST,
-        3.5: Leads.AROUND_SECOND, 5.0: Leads.AROUND_FIRST, 5.5: Leads.AROUND_SECOND,
+        1.0: Leads.SCALE_AROUND_FIRST, 1.5: Leads.SCALE_AROUND_SECOND,
+        3.0: Leads.SCALE_AROUND_FIRST, 3.5: Leads.SCALE_AROUND_SECOND,
+        5.0: Leads.SCALE_AROUND_FIRST, 5.5: Leads.SCALE_AROUND_SECOND,
     }  # fmt: skip
     quick = slots_laid_out("enclosures", brief_over("key: F\n| C7 F7 Bb7 Eb7 |"))
     assert {slot.leads for slot in quick} == {Leads.NOT, Leads.NEIGHBOUR}

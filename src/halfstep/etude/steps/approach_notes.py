@@ -1,7 +1,8 @@
 """Chord tones reached from a neighbour on the weak beat before.
 
 Every other eighth is a chord tone on a beat; the one before it lies a step of the scale
-or a half step away. A beginner approaches the strong beats alone, and in the scale.
+or a half step away. A beginner approaches the strong beats alone, and in the scale. Of an
+advanced player's approach notes a third at least come from outside it.
 
 Source: common practice, no source.
 """
@@ -11,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
+from halfstep.etude.chromatic_leads import FROM_OUTSIDE, with_chromatic_leads
 from halfstep.etude.costs import (
     Cost,
     comes_to_rest,
@@ -25,6 +27,7 @@ from halfstep.etude.costs import (
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import Approach
 from halfstep.etude.layouts import tried_again
+from halfstep.etude.line_rhythm import with_rhythm
 from halfstep.etude.palette import Palette
 from halfstep.etude.rules import (
     CHORD_TONE_ON_STRONG,
@@ -41,20 +44,45 @@ from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.note_likelihoods import Weight
 from halfstep.level import Level
+from halfstep.meter import EIGHTH
 from halfstep.random_stream import RandomStream
 
 
 def layout(
-    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], _rng: RandomStream
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: RandomStream
 ) -> list[Slot]:
-    """A line of eighths whose weak ones lead to the beat after them."""
-    slots = line_slots(analysis, brief, palettes)
+    """A line in a rhythm for the level whose weak notes lead to the beat after them."""
+    slots = with_rhythm(line_slots(analysis, brief, palettes), analysis, brief, rng)
     leads = Leads.SCALE_NEIGHBOUR if brief.level is Level.BEGINNER else Leads.NEIGHBOUR
-    marked = [
-        slot._replace(leads=leads) if leads_to(slot, following, brief.level) else slot
-        for slot, following in pairwise(slots)
-    ]
-    return [*marked, slots[-1]]
+    leading = leading_places(slots, brief.level)
+    for place in leading:
+        slots[place] = slots[place]._replace(leads=leads)
+    if brief.level is Level.ADVANCED:
+        slots = with_chromatic_leads(slots, leading, rng)
+    return slots
+
+
+def leading_places(slots: Sequence[Slot], level: Level) -> list[int]:
+    """Where a note leads to the next.
+
+    A chord that comes early is led to as a beat is, from the beat before it, which is then no
+    goal itself.
+    """
+    early = [comes_early(slot) for slot in slots]
+    leading = []
+    for place, (slot, following) in enumerate(pairwise(slots)):
+        if early[place + 1]:
+            leads = slot.palette is not None and not slot.closes
+        else:
+            leads = leads_to(slot, following, level) and not any(early[place + 2 : place + 3])
+        leading += [place] if leads else []
+    return leading
+
+
+def comes_early(slot: Slot) -> bool:
+    """True for a chord that is struck off the beat and held over it."""
+    held = slot.palette is not None and slot.beats > EIGHTH
+    return held and slot.strong and slot.weight is Weight.OFF
 
 
 def leads_to(slot: Slot, following: Slot, level: Level) -> bool:
@@ -111,8 +139,8 @@ STEP = Step(
     writing=NoteByNote(
         layouts=tried_again(layout),
         costs=(
-            Cost(2, skipping, 0.6),  # less: most steps are given by the rules
-            Cost(1, tells, 2.9),
+            Cost(2, skipping, 0.35),  # less: most steps are given by the rules
+            Cost(1, tells, 2.3),
             Cost(1, new_note_first, 1.6),
             Cost(1, pauses, 1.0),
             Cost(1, comes_to_rest, 1.0),
@@ -126,6 +154,7 @@ STEP = Step(
         INSIDE,
         CHORD_TONE_ON_STRONG,
         LocalRule("the weak note before a chord tone is its neighbour", 2, neighbours, _leading),
+        FROM_OUTSIDE,
         NOT_FAR,
         NOT_THREE_EQUAL,
     ),

@@ -94,7 +94,7 @@ def _up_and_down(piece: Piece, brief: Brief, *, closes: bool) -> list[_Way]:
         rhythms = [held, *_ending(piece, [*rhythms, *_only_down(piece)])]
     else:
         rhythms.append((rhythms[0][0], DOWN_AND_UP[:count]))
-    if piece.beats == 4 and brief.level is not Level.BEGINNER and brief.feel is Feel.SWING:
+    if piece.beats == 4 and brief.level is Level.ADVANCED and brief.feel is Feel.SWING:
         rhythms.append(
             ([Fraction(1, 3)] * 3 + [EIGHTH, EIGHTH, 2 * EIGHTH, 2 * EIGHTH], UP_AND_DOWN)
         )
@@ -129,7 +129,10 @@ def _one_way(piece: Piece, brief: Brief, *, up: bool, closes: bool, last: bool) 
     count = len(plain)
     tones = DOWN[-count:] if not up and (brief.seed or count >= len(DOWN)) else UP[:count]
     rhythms = [(lengths, tones) for lengths in ([plain] if beginner else _swayed(plain))]
-    if piece.beats == 2 and not beginner and brief.feel is Feel.SWING:
+    triplet = brief.level is Level.ADVANCED or (
+        closes and not beginner
+    )  # held after all four tones
+    if piece.beats == 2 and triplet and brief.feel is Feel.SWING:
         rhythms.append(([Fraction(1, 3)] * 3 + [Fraction(1)], tones))
     if closes and (last or plain[-1] < piece.bar.meter.tempo_beats):
         rhythms = [

@@ -23,6 +23,7 @@ from halfstep.etude.costs import (
 )
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.layouts import tried_again
+from halfstep.etude.line_rhythm import with_eighths, with_rhythm
 from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.rules import (
     CORE_TONES,
@@ -40,16 +41,18 @@ from halfstep.harmony.analysis import Analysis
 from halfstep.level import Level
 from halfstep.random_stream import RandomStream
 
-_BROKEN = np.array([3.0, 1.2, 0.9, 0.4, 0.4, 0.2, 0.5, 0.3, 0.8, 0.9, 1.6, 1.8, 1.5])
+_BROKEN = np.array([3.0, 1.2, 0.9, 0.2, 0.2, 0.2, 0.6, 0.6, 1.4, 1.6, 2.4, 2.6, 2.4])
+OFTEN = 0.4
+"""How often eighths give way to another rhythm, beside the steps that follow."""
 
 
 def broken_line(
-    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], _rng: RandomStream
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: RandomStream
 ) -> list[Slot]:
-    """A line of eighths, or of quarters for a beginner."""
+    """A line of eighths in a rhythm for the level, or of quarters and eighths for a beginner."""
     if brief.level is Level.BEGINNER:
-        return line_slots(analysis, brief, palettes, unit=Fraction(1))
-    return line_slots(analysis, brief, palettes)
+        return with_eighths(line_slots(analysis, brief, palettes, unit=Fraction(1)), rng)
+    return with_rhythm(line_slots(analysis, brief, palettes), analysis, brief, rng, often=OFTEN)
 
 
 def nearest_across(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:

@@ -4,6 +4,9 @@ A cell is four eighths on the root, second, third and fifth of a chord's scale: 
 or turned inside. Each chord has one for every two beats, never the same form twice in a
 row while it lasts. Where the
 player's notes have no whole cell it is shortened or turned over the octave, and said so.
+From intermediate on the second cell of a chord comes late now and then, without its last note,
+after a rest or after a note that is held over the beat; the advanced have cells that begin with
+a triplet, and chords whose cell comes an eighth early, before the last note of the one before.
 
 Source: common practice, no source.
 """
@@ -32,10 +35,12 @@ from halfstep.etude.rules import (
 )
 from halfstep.etude.seed_choices import manner, number_of
 from halfstep.etude.sentences import PartLine, direction, highest
-from halfstep.etude.slots import Piece, Slot, closes_phrase, pieces, slots_of
+from halfstep.etude.slots import Piece, Slot, closes_phrase, on_grid, pieces, slots_of
 from halfstep.etude.step import InRuns, Step
 from halfstep.harmony.analysis import Analysis
-from halfstep.meter import EIGHTH
+from halfstep.harmony.note_likelihoods import Weight
+from halfstep.level import Level
+from halfstep.meter import EIGHTH, Feel
 from halfstep.random_stream import RandomStream
 from halfstep.wording import joined_by_and
 
@@ -49,6 +54,10 @@ TURNED = 0.3
 """For a form that turns inside, beside the plain ones."""
 ROOMY = 2
 """Roots with a whole cell on them that leave a line always a way on."""
+TRIPLETS, LATE, HELD, EARLY = 0.2, 0.35, 0.6, 0.35
+"""How many cells begin with a triplet; how many second cells are late, and of these how many after
+a held note; how many chords are come to early."""
+_TRIPLET = [*[Fraction(1, 3)] * 3, Fraction(1)]
 FOLDED = 6.0
 """For a cell without its highest note, in a range too small for it."""
 
@@ -58,13 +67,14 @@ def layout(
     palettes: Sequence[Palette | None],
     ends: set[int],
     brief: Brief,
-    _rng: RandomStream,
+    rng: RandomStream,
 ) -> list[ChordRun]:
     """A run of one cell for every two beats of a chord in a bar; what is left is held.
 
     The cell that ends a phrase is shortened, so that its last note has a beat.
     """
-    return list(_runs(cut, palettes, ends, brief))
+    runs = list(_runs(cut, palettes, ends, brief, rng))
+    return runs if brief.level is Level.BEGINNER else _in_rhythm(runs, brief, rng)
 
 
 def _runs(
@@ -72,9 +82,11 @@ def _runs(
     palettes: Sequence[Palette | None],
     ends: set[int],
     brief: Brief,
+    rhythm_rng: RandomStream,
 ) -> Iterator[ChordRun]:
     chord, number = -1, 0
     rng = RandomStream(number_of(cut))  # the same order for every seed, begun elsewhere
+    swings = brief.level is Level.ADVANCED and brief.feel is Feel.SWING
     for piece in cut:
         palette = palettes[piece.chord]
         if palette is None:
@@ -89,6 +101,8 @@ def _runs(
             lengths = [EIGHTH] * (count - 1) + [stop - start - EIGHTH * (count - 1)]
             if stop == piece.end and closes_phrase(piece, ends):
                 lengths = held_last(lengths, piece.bar.meter.tempo_beats)
+            elif swings and piece.bar.meter.swings and lengths == [EIGHTH] * CELL:
+                lengths = _TRIPLET if rhythm_rng.random() < TRIPLETS else lengths
             count = len(lengths)
             slots = slots_of(piece, start, lengths, palette, entry)
             begun = manner(brief.seed, number, 0, len(FORMS))
@@ -99,6 +113,56 @@ def _runs(
             turns = entry > 0 and count == CELL
             yield ChordRun(slots, shapes, ladder, turns=turns, rooted=not folded)
             entry += count
+
+
+def _in_rhythm(runs: Sequence[ChordRun], brief: Brief, rng: RandomStream) -> list[ChordRun]:
+    """The runs, some of them late or early."""
+    laid: list[ChordRun] = []
+    for run in runs:
+        before = laid[-1] if laid else None
+        same = before and before.slots[0].palette is run.slots[0].palette
+        if before is None or not (_is_cell(before) and _is_cell(run)) or before.slots[-1].closes:
+            laid.append(run)
+        elif same and rng.random() < LATE:
+            laid += _late(laid.pop(), run, held=rng.random() < HELD)
+        elif not same and brief.level is Level.ADVANCED and rng.random() < EARLY:
+            laid += _early(laid.pop(), run)
+        else:
+            laid.append(run)
+    return laid
+
+
+def _is_cell(run: ChordRun) -> bool:
+    """True for four notes whose first begins on a beat and whose last is an eighth."""
+    sounds = not run.rest and len(run.slots) == CELL
+    return sounds and run.slots[-1].beats == EIGHTH and run.slots[0].weight is not Weight.OFF
+
+
+def _late(before: ChordRun, run: ChordRun, *, held: bool) -> list[ChordRun]:
+    """Two cells of a chord, the second an eighth later and without its last note."""
+    first, *others = run.slots
+    late = _begun(run._replace(slots=tuple(others)))
+    if held:
+        *kept, last = before.slots
+        longer = last._replace(beats=last.beats + first.beats)
+        return [before._replace(slots=(*kept, longer)), late]
+    return [before, ChordRun((Slot(first.onset, first.beats, None, True, 0),)), late]
+
+
+def _early(before: ChordRun, run: ChordRun) -> list[ChordRun]:
+    """Two cells, the second an eighth earlier in place of the last note of the first."""
+    *kept, last = before.slots
+    first, *others = run.slots
+    early = first._replace(onset=last.onset, beats=last.beats + first.beats, weight=Weight.OFF)
+    return [_begun(before._replace(slots=tuple(kept))), run._replace(slots=(early, *others))]
+
+
+def _begun(run: ChordRun) -> ChordRun:
+    """A run whose forms are cut to the notes it has."""
+    count = len(run.slots)
+    offsets = dict.fromkeys((shape.offsets[:count], shape.cost) for shape in run.shapes)
+    shapes = tuple(RunShape(way, way.index(min(way)), cost) for way, cost in offsets)
+    return run._replace(shapes=shapes, turns=False)
 
 
 def _whole_cells(root_class: int, ladder: Sequence[int], brief: Brief) -> int:
@@ -156,9 +220,13 @@ def in_forms(etude: EtudeLine) -> Iterator[EtudeNote]:
 
 
 def _sounding(etude: EtudeLine) -> tuple[list[tuple[EtudeNote, int]], list[float]]:
-    """The notes that sound with their MIDI numbers, and where they begin."""
+    """The notes that sound with their MIDI numbers, and where they begin.
+
+    One that comes early to its chord counts from where that begins.
+    """
     notes = [(note, pitch.midi) for note, pitch in sounding(etude)]
-    return notes, [float(note.onset) for note, _ in notes]
+    begun = [on_grid(chord.span.start) for chord in etude.analysis.chords]
+    return notes, [float(max(note.onset, begun[note.chord])) for note, _ in notes]
 
 
 def _within(onsets: Sequence[float], start: Fraction, stop: Fraction) -> slice:
@@ -201,7 +269,8 @@ def in_turns(etude: EtudeLine) -> Iterator[EtudeNote]:
 def notices(analysis: Analysis, brief: Brief, notes: Sequence[EtudeNote]) -> tuple[Notice, ...]:
     """Which chords have cells that are shortened, or do not stand on their root."""
     bars: dict[str, tuple[int, list[int]]] = {}
-    onsets = [float(note.onset) for note in notes]
+    begun = [on_grid(chord.span.start) for chord in analysis.chords]
+    onsets = [float(max(note.onset, begun[note.chord])) for note in notes]
     for piece in pieces(analysis):
         symbol = str(analysis.chords[piece.chord].span.symbol)
         if any(_is_turned(notes[_within(onsets, *span)]) for span in _spans(piece)):

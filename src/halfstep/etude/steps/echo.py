@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from halfstep.etude.costs import Cost, leaping_twice, returning, skipping, tells
+from halfstep.etude.costs import NEAR_MIDDLE, Cost, leaping_twice, returning, skipping, tells
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.layouts import in_rhythm, tried_again
 from halfstep.etude.palette import Palette
@@ -58,6 +58,7 @@ STEP = Step(
             Cost(3, returning, 0.6),
             Cost(3, leaping_twice, 0.8),
         ),
+        contour=NEAR_MIDDLE,
         notices=echo_notices(calls_that_fit),
     ),
     rules=(

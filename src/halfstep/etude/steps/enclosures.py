@@ -6,9 +6,11 @@ Source: common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
 
 import numpy as np
 
+from halfstep.etude.chromatic_leads import CHROMATIC_SHARE, FROM_OUTSIDE, with_chromatic_leads
 from halfstep.etude.costs import (
     Cost,
     comes_to_rest,
@@ -22,6 +24,7 @@ from halfstep.etude.costs import (
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import Approach
 from halfstep.etude.layouts import tried_again
+from halfstep.etude.line_rhythm import EVERY, REST_ON_BEAT, with_rhythm
 from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.rules import (
     CHORD_TONE_ON_STRONG,
@@ -34,31 +37,47 @@ from halfstep.etude.rules import (
     palette_at,
 )
 from halfstep.etude.sentences import PartLine, highest
-from halfstep.etude.slots import Leads, Slot, line_slots
+from halfstep.etude.slots import FIRST_AROUND, Leads, Slot, line_slots
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
+from halfstep.level import Level
 from halfstep.random_stream import RandomStream
+
+RHYTHMS = tuple(rhythm for rhythm in EVERY if rhythm is not REST_ON_BEAT)
+"""A rest before a strong beat would leave no room for two notes."""
+
+
+ADVANCED_SHARE = Fraction(3, 4)
+"""Of the advanced players' enclosures, how many end on a note from outside the scale."""
+_FREE = (Leads.AROUND_FIRST, Leads.AROUND_SECOND, Leads.NEIGHBOUR)
+_IN_SCALE = (Leads.SCALE_AROUND_FIRST, Leads.SCALE_AROUND_SECOND, Leads.SCALE_NEIGHBOUR)
 
 
 def layout(
-    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], _rng: RandomStream
+    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: RandomStream
 ) -> list[Slot]:
-    """A line of eighths; before each strong beat two notes stand around its tone.
+    """A line in a rhythm for the level; before each strong beat two notes stand around its tone.
 
-    Where a chord is too short for two, one neighbour leads to it.
+    Where a chord is too short for two, one neighbour leads to it. A beginner stays in the scale;
+    for the others some of the notes that come last come from outside it.
     """
-    slots = line_slots(analysis, brief, palettes)
+    slots = with_rhythm(line_slots(analysis, brief, palettes), analysis, brief, rng, RHYTHMS)
+    first, second, single = _IN_SCALE if brief.level is Level.BEGINNER else _FREE
     for place in range(1, len(slots)):
         goal, last = slots[place], slots[place - 1]
         if not _is_goal(goal) or not _is_free(last):
             continue
         before = slots[place - 2] if place > 1 else None
         if before is not None and _is_free(before):
-            slots[place - 2] = before._replace(leads=Leads.AROUND_FIRST)
-            slots[place - 1] = last._replace(leads=Leads.AROUND_SECOND)
+            slots[place - 2] = before._replace(leads=first)
+            slots[place - 1] = last._replace(leads=second)
         else:
-            slots[place - 1] = last._replace(leads=Leads.NEIGHBOUR)
-    return slots
+            slots[place - 1] = last._replace(leads=single)
+    if brief.level is Level.BEGINNER:
+        return slots
+    share = ADVANCED_SHARE if brief.level is Level.ADVANCED else CHROMATIC_SHARE
+    leading = [place for place, slot in enumerate(slots) if slot.leads in {second, single}]
+    return with_chromatic_leads(slots, leading, rng, share)
 
 
 def _is_goal(slot: Slot) -> bool:
@@ -83,11 +102,11 @@ def around(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
 
 
 def _encloses(slots: Sequence[Slot]) -> bool:
-    return slots[0].leads is Leads.AROUND_FIRST
+    return slots[0].leads in FIRST_AROUND
 
 
 def _leading(slots: Sequence[Slot]) -> bool:
-    return slots[0].leads is Leads.NEIGHBOUR
+    return slots[0].leads in {Leads.NEIGHBOUR, Leads.SCALE_NEIGHBOUR}
 
 
 def enclosures(line: PartLine) -> str:
@@ -131,6 +150,7 @@ STEP = Step(
         CHORD_TONE_ON_STRONG,
         LocalRule("a note above and a note below lead to the tone", 3, around, _encloses),
         LocalRule("where there is room for one, it is a neighbour", 2, neighbours, _leading),
+        FROM_OUTSIDE,
         NOT_FAR,
         NOT_THREE_EQUAL,
     ),

@@ -1,8 +1,8 @@
 """Guide tones by nearest voice leading, in long notes and then decorated.
 
 The line of guide tones is found first, then pinned. A beginner plays it as it is. Others
-hold each guide tone for half of its chord's stay in the bar, and fill the rest with eighths
-that lead by step into the next.
+hold each guide tone for half of its chord's stay in the bar, and fill the rest with notes
+that lead by step into the next; the advanced come to some of them an eighth early.
 
 Source: common practice, no source.
 """
@@ -37,7 +37,9 @@ from halfstep.etude.sentences import PartLine, breaths, move_in_words, size_of_m
 from halfstep.etude.slots import Piece, Slot, closes_phrase, phrase_ends, pieces, slots_of
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import AnalysedChord, Analysis
+from halfstep.harmony.note_likelihoods import Weight
 from halfstep.level import Level
+from halfstep.meter import EIGHTH
 from halfstep.random_stream import RandomStream
 
 LONG = 0
@@ -46,6 +48,8 @@ SHORT = (4.0, 3.0, 2.0, 1.0, 0.5, 0.0, -0.3, -0.6, -2.0)
 """Nats that a line may seem to tell too little, the freest first: small steps leave choice."""
 PLAIN_SHORT = 0.25
 """The most where nothing is added to the guide tones."""
+EARLY_SHARE = 0.35
+"""Of the chords that an eighth leads into, how many an advanced player comes to early."""
 TRIED, MOST_IN_VAIN = 6, 3
 """Lines for each of them; and after how many of them that no line keeps it is given up."""
 
@@ -71,7 +75,10 @@ def layouts(
         for _ in range(TRIED):
             drawn = line.drawn(rng, short)
             enough += line.tells(drawn) >= -short
-            yield with_phrases(_slots(cut, drawn, palettes, ends, brief), analysis, brief)
+            slots = _slots(cut, drawn, palettes, ends, brief)
+            if brief.level is Level.ADVANCED:
+                slots = with_early_guides(slots, rng)
+            yield with_phrases(slots, analysis, brief)
         vain = 0 if enough else vain + 1
         if vain == MOST_IN_VAIN:
             return
@@ -103,6 +110,22 @@ def _slots(
     return slots
 
 
+def with_early_guides(slots: Sequence[Slot], rng: RandomStream) -> list[Slot]:
+    """Some guide tones of new chords in place of the eighth that would have led into them."""
+    laid: list[Slot] = []
+    for slot in slots:
+        before = laid[-1] if laid else None
+        free = before is not None and before.palette and before.pin is None
+        early = free and slot.motif == LONG and slot.entry == 0 and slot.weight is not Weight.OFF
+        if before and early and before.beats == EIGHTH and rng.random() < EARLY_SHARE:
+            laid[-1] = slot._replace(
+                onset=before.onset, beats=before.beats + slot.beats, weight=Weight.OFF
+            )
+        else:
+            laid.append(slot)
+    return laid
+
+
 def _goes_on(
     way: GuideWay, slots: Sequence[Slot], piece: Piece, before: Piece, ends: set[int]
 ) -> bool:
@@ -131,11 +154,12 @@ def is_guide(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
 def _guides_heard(etude: EtudeLine) -> Iterator[tuple[EtudeNote, int]]:
     """The long notes: all of a beginner's, else where a chord, a bar begins or a phrase ends."""
     cut, ends = pieces(etude.analysis), phrase_ends(etude.analysis, etude.brief)
-    starts = {piece.start for piece in cut}
+    starts = {piece.start: piece.chord for piece in cut}
     stops = {piece.end for piece in cut if piece is cut[-1] or closes_phrase(piece, ends)}
     plain = etude.brief.level is Level.BEGINNER
     for note, pitch in sounding(etude):
-        if plain or note.onset in starts or note.end in stops:
+        early = note.beats > EIGHTH and starts.get(note.onset + EIGHTH) == note.chord
+        if plain or early or note.onset in starts or note.end in stops:
             yield note, pitch.midi
 
 

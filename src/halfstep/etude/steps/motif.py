@@ -1,7 +1,9 @@
 """A short figure carried through the changes, adapted only where it must.
 
 One bar of rhythm and contour is drawn and heard in every bar. The rhythm and the direction
-from note to note stay; the size of a step gives way where the chord asks for it. Where a
+from note to note stay; the size of a step gives way where the chord asks for it, but in a third
+of the bars at least the figure is as it was, step for step of the scale: the ear keeps hold of it.
+Past the middle it comes late once, all of it shifted. Where a
 chord begins inside a note of the figure, that note is struck again. Where a phrase ends,
 the end of the figure is held for a beat at least.
 
@@ -10,9 +12,11 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterator, Sequence, Set
 from fractions import Fraction
 from itertools import accumulate, groupby, pairwise
+from math import ceil
 
 import numpy as np
 
@@ -28,25 +32,39 @@ from halfstep.etude.costs import (
     unlike_figure,
 )
 from halfstep.etude.etude_brief import Brief
+from halfstep.etude.etude_line import EtudeLine
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_words import bars_in_words
-from halfstep.etude.layouts import tried_again, with_phrases
+from halfstep.etude.layouts import LAYOUTS_TRIED, with_phrases
 from halfstep.etude.palette import Flags, Midis, Palette
+from halfstep.etude.prior_notes import PriorNotes
 from halfstep.etude.rhythm_grammar import filled_in
 from halfstep.etude.rules import (
     HIGH_POINT,
     IN_SCALE,
     NOT_THREE_EQUAL,
     WITHIN_OCTAVE,
+    LineRule,
     LocalRule,
     chord_tone,
+    palette_at,
+    sounding,
 )
 from halfstep.etude.sentences import PartLine, written_pitch
-from halfstep.etude.slots import Piece, Slot, breath_beats, is_strong, phrase_ends, pieces
+from halfstep.etude.slots import (
+    Piece,
+    Slot,
+    breath_beats,
+    is_strong,
+    on_grid,
+    phrase_ends,
+    pieces,
+)
 from halfstep.etude.step import NoteByNote, Step
 from halfstep.harmony.analysis import Analysis
 from halfstep.harmony.note_likelihoods import weight_at
-from halfstep.meter import Feel, Meter
+from halfstep.level import Level
+from halfstep.meter import EIGHTH, Feel, Meter
 from halfstep.random_stream import RandomStream
 from halfstep.wording import joined_by_and
 
@@ -56,19 +74,44 @@ MOST_STRAIGHT = 4
 """Steps of a figure in one direction; small ranges have room for so many."""
 SIZES = (1, 1, 1, 2, 2, 3)
 """Sizes that the steps of a figure are drawn from, in steps of the scale."""
+EXACT_OF = 3
+"""Of so many bars the figure is exact in one, at least."""
+FEWEST_BARS = 4
+"""Bars of a form in which a figure is shifted."""
+WIDEST = {Level.BEGINNER: 4, Level.INTERMEDIATE: 5, Level.ADVANCED: 7}
+"""Steps of the scale between the lowest and the highest note of a figure."""
+_TRIES = 20
 Figure = list[tuple[Fraction, int]]
 """Where each note of a figure begins in its bar, and how far it lies from the one before."""
 
 
+def layouts(
+    analysis: Analysis,
+    brief: Brief,
+    palettes: Sequence[Palette | None],
+    rng: RandomStream,
+    _priors: Sequence[PriorNotes],
+) -> Iterator[list[Slot]]:
+    """Figures in every bar, exact in some; the last is exact nowhere, for who has few notes."""
+    exact = exact_bars(analysis)
+    for asked in [exact] * (LAYOUTS_TRIED - 1) + [set[int]()]:
+        yield layout(analysis, brief, palettes, rng, asked)
+
+
 def layout(
-    analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: RandomStream
+    analysis: Analysis,
+    brief: Brief,
+    palettes: Sequence[Palette | None],
+    rng: RandomStream,
+    exact: Set[int],
 ) -> list[Slot]:
-    """The figure in every bar."""
+    """The figure in every bar, exact in those of that number, and in one of them late."""
     figures: dict[Meter, Figure] = {}
     slots: list[Slot] = []
     entry, chord = 0, -1
     ends = phrase_ends(analysis, brief)
     cut = pieces(analysis)
+    late = shifted_bar(analysis, brief)
     off_beat = any((piece.start - piece.bar_start) % 1 for piece in cut)
     feel = None if off_beat else brief.feel  # a chord may not begin inside a triplet
     for piece in cut:
@@ -83,10 +126,57 @@ def layout(
         figure = figures[meter]
         if piece.bar.number in ends:
             figure = _held(figure, meter)
-        made = list(_piece_slots(piece, figure, palette, entry))
-        slots += made
-        entry += len(made)
+        shift = shift_of(figure, brief.level) if piece.bar.number == late else Fraction(0)
+        begun = piece.start
+        if shift and piece.start == piece.bar_start:
+            slots.append(Slot(piece.start, shift, None, True, 0))
+            begun += shift
+        made = _piece_slots(piece, figure, palette, entry, begun, shift)
+        slots += [slot._replace(strict=piece.bar.number in exact) for slot in made]
+        entry = slots[-1].entry + 1
     return with_phrases(slots, analysis, brief)
+
+
+def exact_bars(analysis: Analysis) -> set[int]:
+    """The bars in which the figure is exact: the first and enough others, those of one chord first.
+
+    They are spread over the form.
+    """
+    chords = Counter(piece.bar.number for piece in pieces(analysis))
+    sounding = [
+        piece.bar.number for piece in pieces(analysis) if not analysis.chords[piece.chord].silent
+    ]
+    numbers = list(dict.fromkeys(sounding))
+    order = sorted(numbers, key=lambda n: (chords[n] > 1, (n - numbers[0]) % EXACT_OF, n))
+    return {*numbers[:1], *order[: ceil(len(numbers) / EXACT_OF)]}
+
+
+def shifted_bar(analysis: Analysis, brief: Brief) -> int | None:
+    """The bar past the middle in which the figure comes late; None where no bar is fit for it.
+
+    It has the metre of the first bar, ends no phrase, and its first chord lasts longer than the
+    figure is late; best it has one chord.
+    """
+    cut, ends = pieces(analysis), phrase_ends(analysis, brief)
+    bars = len(analysis.chart.form)
+    first = cut[0].bar
+    if bars < FEWEST_BARS or first.number in ends or not first.meter.swings:
+        return None
+    fit = [
+        (piece.beats < piece.bar.beats, piece.bar.number)
+        for piece in cut
+        if piece.start == piece.bar_start and piece.beats > 2 * EIGHTH
+        if piece.bar.meter == first.meter and piece.bar.beats == first.meter.bar_beats
+        if not analysis.chords[piece.chord].silent
+        if piece.bar.number > bars // 2 and piece.bar.number not in ends
+    ]
+    return min(fit)[1] if fit else None
+
+
+def shift_of(figure: Figure, level: Level) -> Fraction:
+    """How late: a beat, or an eighth from intermediate on where the figure has no triplet."""
+    plain = level is Level.BEGINNER or any(onset.denominator % 3 == 0 for onset, _ in figure)
+    return 2 * EIGHTH if plain else EIGHTH
 
 
 def _drawn(meter: Meter, brief: Brief, rng: RandomStream, feel: Feel | None) -> Figure:
@@ -101,13 +191,25 @@ def _drawn(meter: Meter, brief: Brief, rng: RandomStream, feel: Feel | None) -> 
     fitting = sorted({tuple(lengths) for lengths in some if FEWEST <= len(lengths) <= MOST})
     lengths = fitting[rng.integers(len(fitting))] if fitting else min(some, key=len)
     onsets = list(accumulate(lengths, initial=Fraction(0)))[:-1]
+    ways = (_moves(len(onsets), rng) for _ in range(_TRIES))
+    made = next((moves for moves in ways if _span(moves) <= WIDEST[brief.level]), None)
+    return list(zip(onsets, made or _moves(len(onsets), rng), strict=True))
+
+
+def _moves(count: int, rng: RandomStream) -> list[int]:
+    """Steps of the scale from note to note, mostly small ones."""
     way = rng.choice([-1, 1])
     moves, straight = [0], 0
-    for _ in onsets[1:]:
+    for _ in range(count - 1):
         turns = rng.random() < 0.35 or straight == MOST_STRAIGHT
         way, straight = (-way, 1) if turns else (way, straight + 1)
         moves.append(way * rng.choice(SIZES))
-    return list(zip(onsets, moves, strict=True))
+    return moves
+
+
+def _span(moves: Sequence[int]) -> int:
+    heights = list(accumulate(moves))
+    return max(heights) - min(heights)
 
 
 def _held(figure: Figure, meter: Meter) -> Figure:
@@ -116,10 +218,12 @@ def _held(figure: Figure, meter: Meter) -> Figure:
     return [note for note in figure if note[0] <= max(latest, Fraction(0))]
 
 
-def _piece_slots(piece: Piece, figure: Figure, palette: Palette, entry: int) -> list[Slot]:
-    """The notes of the figure that begin in a piece, and one where the piece begins."""
-    starts = {piece.bar_start + onset: move for onset, move in figure if onset}
-    onsets = sorted({piece.start, *(at for at in starts if piece.start < at < piece.end)})
+def _piece_slots(
+    piece: Piece, figure: Figure, palette: Palette, entry: int, begun: Fraction, shift: Fraction
+) -> list[Slot]:
+    """The notes of the figure, later by the shift, that begin in a piece, and one at its begin."""
+    starts = {piece.bar_start + onset + shift: move for onset, move in figure if onset}
+    onsets = sorted({begun, *(at for at in starts if begun < at < piece.end)})
     made = []
     for count, (onset, stop) in enumerate(pairwise([*onsets, piece.end])):
         strong = is_strong(piece, onset, first=entry + count == 0)
@@ -135,6 +239,32 @@ def same_direction(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     return np.asarray((midis[1] - midis[0]) * way > 0)
 
 
+def same_steps(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
+    """As many notes of the scale up or down as the figure goes."""
+    rank = palette_at(slots[1]).scale_rank
+    return np.asarray(rank[midis[1]] - rank[midis[0]] == (slots[1].motif or 0))
+
+
+def comes_late(etude: EtudeLine) -> Iterator[EtudeNote]:
+    """In the bar that is planned for it the rhythm of the first bar comes late, all of it."""
+    late = shifted_bar(etude.analysis, etude.brief)
+    if late is None or etude.brief.pinned:
+        return
+    starts = {bar.number: start for bar, start in etude.analysis.chart.placed()}
+    first = min(number for number in starts if number >= 1)
+    stated, later = (_onsets_in(etude, starts[number]) for number in (first, late))
+    struck = {on_grid(chord.span.start) - starts[late] for chord in etude.analysis.chords}
+    shift = later[0] if later else Fraction(0)
+    if not shift or not {onset - shift for onset in {*later} - struck} <= {*stated}:
+        yield next(note for note in etude.notes if note.end > starts[late])
+
+
+def _onsets_in(etude: EtudeLine, start: Fraction) -> list[Fraction]:
+    """Where notes begin in the bar that starts there, in beats from its start."""
+    end = start + etude.analysis.chart.meter.bar_beats
+    return [note.onset - start for note, _ in sounding(etude) if start <= note.onset < end]
+
+
 def between_figures(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
     """From one figure to the next, mostly by step."""
     return skipping(slots, midis) if slots[1].motif is None else np.zeros(1)
@@ -142,6 +272,10 @@ def between_figures(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:
 
 def _in_figure(slots: Sequence[Slot]) -> bool:
     return slots[1].motif is not None
+
+
+def _in_exact_figure(slots: Sequence[Slot]) -> bool:
+    return slots[1].motif is not None and slots[1].strict
 
 
 def _begins(slots: Sequence[Slot]) -> bool:
@@ -181,7 +315,7 @@ STEP = Step(
     task="One short figure in every bar, changed only where the chord asks for it. "
     "Sing it before you play it.",
     writing=NoteByNote(
-        layouts=tried_again(layout),
+        layouts=layouts,
         costs=(
             Cost(2, unlike_figure, 1.2),
             Cost(2, between_figures, 0.5),
@@ -198,6 +332,8 @@ STEP = Step(
         NOT_THREE_EQUAL,
         LocalRule("the figure begins on a chord tone", 1, chord_tone, _begins),
         LocalRule("the figure keeps its directions", 2, same_direction, _in_figure),
+        LocalRule("in a third of the bars the figure is exact", 2, same_steps, _in_exact_figure),
+        LineRule("past the middle the figure comes late once", comes_late),
         WITHIN_OCTAVE,
     ),
     sentences=(figure, figure_gives_way),

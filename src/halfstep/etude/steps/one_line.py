@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from itertools import repeat
 
 import numpy as np
 
@@ -26,6 +25,7 @@ from halfstep.etude.costs import (
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_words import listing
 from halfstep.etude.layouts import LAYOUTS_TRIED
+from halfstep.etude.line_rhythm import UNBROKEN, with_rhythm
 from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.prior_notes import PriorNotes
 from halfstep.etude.rules import (
@@ -48,6 +48,8 @@ from halfstep.meter import EIGHTH
 from halfstep.random_stream import RandomStream
 from halfstep.wording import joined_by_and
 
+OFTEN = 2.2
+"""How often eighths give way to another rhythm: it never rests, so that less is open to it."""
 FAST_BEATS = 2
 """A chord shorter than this is passed through: a chord tone on its start is all asked."""
 
@@ -56,10 +58,10 @@ def layouts(
     analysis: Analysis,
     brief: Brief,
     palettes: Sequence[Palette | None],
-    _rng: RandomStream,
+    rng: RandomStream,
     _priors: Sequence[PriorNotes],
 ) -> Iterator[list[Slot]]:
-    """An unbroken line of eighths.
+    """An unbroken line of eighths, some of them held, in threes, or early from intermediate on.
 
     For a player who may not cross the register break after one, later layouts hold the last
     note of every other bar for a beat, or that of every bar and chord.
@@ -67,7 +69,10 @@ def layouts(
     slots = line_slots(analysis, brief, palettes)
     starts = [start for bar, start in analysis.chart.placed() if bar.number >= 1]
     if brief.barrier is None:
-        return repeat(slots, LAYOUTS_TRIED)
+        return (
+            with_rhythm(slots, analysis, brief, rng, UNBROKEN, often=OFTEN)
+            for _ in range(LAYOUTS_TRIED)
+        )
     changes = [on_grid(chord.span.start) for chord in analysis.chords]
     return iter([slots, _held(slots, starts[::2]), _held(slots, [*starts, *changes])])
 
@@ -171,7 +176,7 @@ STEP = Step(
         costs=(
             Cost(2, stepwise, 1.0),
             Cost(2, smooth_change, 1.0),
-            Cost(1, tells, 3.1),  # much: rules bind the line
+            Cost(1, tells, 2.7),  # much: rules bind the line
             Cost(1, new_note_first, 1.8),
             Cost(1, pauses, 1.0),
             Cost(1, comes_to_rest, 1.0),
@@ -179,6 +184,7 @@ STEP = Step(
             Cost(3, returning, 1.2),
             Cost(3, recovering, 0.5),
         ),
+        contour=0.6,
     ),
     rules=(
         HIGH_POINT,

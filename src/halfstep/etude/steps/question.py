@@ -12,7 +12,15 @@ from collections.abc import Sequence
 import numpy as np
 
 from halfstep.etude.calls import ASKS, CALL_BARS, asks, call_bars, off_root
-from halfstep.etude.costs import Cost, new_note_first, pauses, returning, stepwise, tells
+from halfstep.etude.costs import (
+    NEAR_MIDDLE,
+    Cost,
+    new_note_first,
+    pauses,
+    returning,
+    stepwise,
+    tells,
+)
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.layouts import in_rhythm, tried_again
@@ -112,6 +120,7 @@ STEP = Step(
             Cost(3, returning, 0.8),
             Cost(1, clashes_back, 30.0),  # far above all else
         ),
+        contour=NEAR_MIDDLE,
         notices=echo_notices(asked_bars),
     ),
     rules=(

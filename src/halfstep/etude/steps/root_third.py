@@ -9,7 +9,15 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from halfstep.etude.costs import Cost, comes_to_rest, returning, skipping, tells
+from halfstep.etude.costs import (
+    NEAR_MIDDLE,
+    Cost,
+    beyond_fifth,
+    comes_to_rest,
+    returning,
+    skipping,
+    tells,
+)
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.layouts import every_bar, in_rhythm, tried_again
 from halfstep.etude.palette import Flags, Midis, Palette
@@ -48,11 +56,13 @@ STEP = Step(
     writing=NoteByNote(
         layouts=tried_again(root_third_layout),
         costs=(
-            Cost(2, skipping, 0.5),
+            Cost(2, skipping, 1.2),
+            Cost(2, beyond_fifth, 12.0),
             Cost(1, tells, 0.3),
             Cost(1, comes_to_rest, 1.0),
             Cost(3, returning, 0.4),
         ),
+        contour=NEAR_MIDDLE,
     ),
     rules=(IN_SCALE, LocalRule("only the root and the third", 1, root_or_third)),
     sentences=(third_to_third, thirds, breaths),

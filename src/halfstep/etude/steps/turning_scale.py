@@ -28,6 +28,7 @@ from halfstep.etude.etude_line import EtudeLine
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_words import bars_in_words, capital, degree_word, listing, texts_in_bars
 from halfstep.etude.layouts import stretches, tried_again
+from halfstep.etude.line_rhythm import with_rhythm
 from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.rules import (
     HIGH_POINT,
@@ -45,6 +46,8 @@ from halfstep.harmony.analysis import Analysis
 from halfstep.random_stream import RandomStream
 from halfstep.wording import joined_by_and
 
+OFTEN = 1.2
+"""How often eighths give way to another rhythm."""
 LONGEST_RUN = 7
 """Notes in one direction before a turning line must have turned."""
 
@@ -52,8 +55,9 @@ LONGEST_RUN = 7
 def turning_line(
     analysis: Analysis, brief: Brief, palettes: Sequence[Palette | None], rng: RandomStream
 ) -> list[Slot]:
-    """A line of eighths that must turn every three to six notes."""
-    return with_turns(line_slots(analysis, brief, palettes), rng)
+    """A line in a rhythm for the level that must turn every three to six notes."""
+    slots = with_rhythm(line_slots(analysis, brief, palettes), analysis, brief, rng, often=OFTEN)
+    return with_turns(slots, rng)
 
 
 def with_turns(slots: Sequence[Slot], rng: RandomStream) -> list[Slot]:
