@@ -31,6 +31,14 @@ class Clef(StrEnum):
     BASS = "bass"
 
 
+class Striking(StrEnum):
+    """How many notes are struck at once, and by what."""
+
+    ONE_NOTE = "one note"
+    STRINGS = "strings under one hand"
+    KEYS = "keys"
+
+
 @dataclass(frozen=True, slots=True)
 class Compass:
     """A range of written notes, both ends included."""
@@ -72,6 +80,7 @@ class Instrument(NamedTuple):
         Written notes of which any two are hard to alternate: one finger must slide from key
         to key, side or palm keys follow one another, the register break lies between, or a
         slide or three valves must move far. Lists of names, with commas between them.
+    striking : Striking
     """
 
     key: str
@@ -84,6 +93,7 @@ class Instrument(NamedTuple):
     break_midi: int | None = None
     easy: Compass | None = None
     awkward: tuple[str, ...] = ()
+    striking: Striking = Striking.ONE_NOTE
 
     def compass(self, level: Level) -> Compass:
         """The written range at ``level``."""
@@ -149,7 +159,7 @@ INSTRUMENTS: dict[str, Instrument] = {
     for instrument in (
         Instrument(
             "concert", "Concert pitch", UNISON, Clef.TREBLE, 0,
-            _compasses("C4-F5", "Bb3-C6", "G3-F6"), breath=False,
+            _compasses("C4-F5", "Bb3-C6", "G3-F6"), breath=False, striking=Striking.KEYS,
         ),
         Instrument(
             "soprano-sax", "Soprano saxophone", _MAJOR_SECOND, Clef.TREBLE, 64,
@@ -207,11 +217,11 @@ INSTRUMENTS: dict[str, Instrument] = {
         ),
         Instrument(
             "guitar", "Guitar", OCTAVE, Clef.TREBLE, 26,
-            _compasses("E3-G5", "E3-C6", "E3-E6"), breath=False,
+            _compasses("E3-G5", "E3-C6", "E3-E6"), breath=False, striking=Striking.STRINGS,
         ),
         Instrument(
-            "piano", "Piano (one line)", UNISON, Clef.TREBLE, 0,
-            _compasses("C4-G5", "Bb3-C6", "G3-F6"), breath=False,
+            "piano", "Piano", UNISON, Clef.TREBLE, 0,
+            _compasses("C4-G5", "Bb3-C6", "G3-F6"), breath=False, striking=Striking.KEYS,
         ),
         Instrument(
             "voice", "Voice", UNISON, Clef.TREBLE, 53,
@@ -220,6 +230,14 @@ INSTRUMENTS: dict[str, Instrument] = {
     )
 }  # fmt: skip
 """The instruments, by the word a user types."""
+
+
+_LEFT_HAND = _from_to("C3-G4")  # where thirds and sevenths neither growl nor cover the line
+
+
+def left_hand(instrument: Instrument) -> Instrument:
+    """A keyboard's left hand, which has its own clef and range at every level."""
+    return instrument._replace(clef=Clef.BASS, compasses=(_LEFT_HAND,) * 3)
 
 
 def find_instrument(key: str) -> Instrument:

@@ -159,7 +159,11 @@ def printed_accidentals(
     return tuple(bar.sign(pitch) if pitch else None for pitch in pitches)
 
 
-def score_accidentals(score: Score) -> tuple[tuple[Accidental | None, ...], ...]:
+HeadSigns = tuple[Accidental | None, ...]
+"""What is printed before each head of a note; one None for a rest."""
+
+
+def score_accidentals(score: Score) -> tuple[tuple[HeadSigns, ...], ...]:
     """The accidentals of every bar, with what the bar before leaves in a player's mind."""
     accidentals = []
     left: dict[int, int] = {}
@@ -169,7 +173,8 @@ def score_accidentals(score: Score) -> tuple[tuple[Accidental | None, ...], ...]
         signs = _BarSigns(fifths, left)
         accidentals.append(
             tuple(
-                signs.sign(note.pitch, tied_over=tied and place == 0) if note.pitch else None
+                tuple(signs.sign(head, tied_over=tied and place == 0) for head in note.heads)
+                or (None,)
                 for place, note in enumerate(bar.notes)
             )
         )

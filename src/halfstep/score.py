@@ -85,6 +85,8 @@ class ScoreNote:
         lies (``+20``); empty prints none.
     dynamic : Dynamic or None
         What begins with it and is printed.
+    below : tuple of Pitch
+        Written pitches that are struck with it on one stem, the highest first.
     """
 
     pitch: Pitch | None
@@ -92,6 +94,12 @@ class ScoreNote:
     marks: Mark = Mark.NONE
     degree: str = ""
     dynamic: Dynamic | None = None
+    below: tuple[Pitch, ...] = ()
+
+    @property
+    def heads(self) -> tuple[Pitch, ...]:
+        """All its pitches, the highest first; none of a rest."""
+        return () if self.pitch is None else (self.pitch, *self.below)
 
 
 class SignShape(StrEnum):

@@ -209,7 +209,7 @@ def _of_note(note: ScoreNote) -> Iterator[str]:
         yield "rest"
     else:
         yield from (word for mark, word in _BEFORE.items() if mark in note.marks)
-        yield name_words(str(note.pitch))
+        yield " and ".join(name_words(str(head)) for head in reversed(note.heads))
     if note.degree:
         yield f"as {name_words(note.degree)}"
 

@@ -6,6 +6,7 @@ Common practice, no source, and music21 as another program's answer.
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 from hypothesis import given, settings
@@ -19,7 +20,7 @@ from halfstep.notation import (
     signature_alterations,
 )
 from halfstep.pitch import Name, Pitch, parse_pitch
-from halfstep.score import Mark, ScoreBar
+from halfstep.score import Mark, Score, ScoreBar, ScoreNote
 from strategies import pitches
 from written_scores import COMMON, line, part
 
@@ -30,6 +31,11 @@ def printed(text: str, fifths: int = 0) -> list[int | str | None]:
     """The signs of a bar; one in parentheses as text."""
     names = [None if word == "r" else parse_pitch(word) for word in text.split()]
     return list(map(shown, printed_accidentals(names, fifths)))
+
+
+def signs_shown(score: Score) -> list[list[int | str | None]]:
+    """The signs of every bar of notes with one head each."""
+    return [[shown(sign) for (sign,) in bar] for bar in score_accidentals(score)]
 
 
 def shown(sign: Accidental | None) -> int | str | None:
@@ -46,7 +52,7 @@ def of_bars(*texts: str, fifths: int = 0, tied: bool = False) -> list[list[int |
         if tied and number < len(texts):
             last = replace(last, marks=Mark.TIE)
         bars.append(ScoreBar(number, COMMON, (*notes, last)))
-    return [list(map(shown, signs)) for signs in score_accidentals(part(*bars, fifths=fifths))]
+    return signs_shown(part(*bars, fifths=fifths))
 
 
 @pytest.mark.parametrize(
@@ -223,15 +229,13 @@ def test_a_note_tied_into_a_bar_shows_no_accidental() -> None:
 def test_a_tie_inside_a_bar_changes_nothing() -> None:
     tied, plain = line("F#4", 2, Mark.TIE), line("F#4", 2)
     bars = (ScoreBar(1, COMMON, tied + plain), ScoreBar(2, COMMON, line("F#4", 4)))
-    signs = score_accidentals(part(*bars))
-    assert [list(map(shown, bar)) for bar in signs] == [[1, None], [1]]
+    assert signs_shown(part(*bars)) == [[1, None], [1]]
 
 
 def test_a_signature_holds_until_another_begins() -> None:
     bars = [ScoreBar(n, COMMON, line("F#4", 4)) for n in (1, 3, 4)]
     change = ScoreBar(2, COMMON, line("F#4", 4), key=(2, "major"))
-    signs = score_accidentals(part(bars[0], change, *bars[1:]))
-    assert [shown(sign) for (sign,) in signs] == [1, None, None, None]
+    assert signs_shown(part(bars[0], change, *bars[1:])) == [[1], [None], [None], [None]]
 
 
 def test_a_bar_without_notes_ends_a_tie() -> None:
@@ -240,5 +244,14 @@ def test_a_bar_without_notes_ends_a_tie() -> None:
         ScoreBar(2, Meter(4, 4), ()),
         ScoreBar(3, COMMON, line("F#4", 4)),
     )
-    signs = score_accidentals(part(*bars))
-    assert [list(map(shown, bar)) for bar in signs] == [[1], [], [1]]
+    assert signs_shown(part(*bars)) == [[1], [], [1]]
+
+
+def test_each_head_on_a_stem_has_its_own_sign_and_holds_for_the_bar() -> None:
+    """A flat seventh under a third: what stood before holds for both heads."""
+    chord = ScoreNote(
+        parse_pitch("F#4"), Fraction(2), below=(parse_pitch("C4"), parse_pitch("Bb3"))
+    )
+    bar = ScoreBar(1, COMMON, (chord, chord))
+    signs = score_accidentals(part(bar))[0]
+    assert [[shown(sign) for sign in heads] for heads in signs] == [[1, None, -1], [None] * 3]

@@ -117,7 +117,7 @@ def test_every_note_is_named_by_its_place_and_has_its_pitch(score: Score) -> Non
                 assert (element.get("pname"), element.get("oct")) == name
                 inside = element.find(f"{MEI}accid")
                 shown = element.get("accid") if inside is None else inside.get("accid")
-                gestural, sign = element.get("accid.ges"), printed[place][n]
+                gestural, (sign,) = element.get("accid.ges"), printed[place][n]
                 assert (None if shown is None else signs[shown]) == (sign and sign.alteration)
                 assert (inside is not None) == bool(sign and sign.courtesy)
                 sounding = shown or gestural or "n"

@@ -25,6 +25,8 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import groupby
+from operator import attrgetter
 from random import Random
 
 from halfstep.backing.band_time import near
@@ -82,7 +84,7 @@ def line_in_time(
     Parameters
     ----------
     part : PlayedPart
-        One note after another, none over the next.
+        One note after another, none over the next, but for those that are struck at once.
     time : LineTime
     clock : Clock
         That of the band, against which notes are late.
@@ -92,14 +94,17 @@ def line_in_time(
     """
     swung = time.swung and swings
     lag_s = 0.0 if swung else time.lag_s
+    strikes = [list(group) for _, group in groupby(part.notes, key=attrgetter("onset"))]
+    firsts = [notes[0] for notes in strikes]
     starts_s = [
         _place_s(note.onset, clock, swung=swung) + lag_s + near(random, _SPREAD_S)
-        for note in part.notes
+        for note in firsts
     ]
-    ends_s = _ends_s(part.notes, starts_s, clock, time, random)
+    ends_s = _ends_s(firsts, starts_s, clock, time, random)
     placed = (
         _moved(note, start_s, end_s, clock)
-        for note, start_s, end_s in zip(part.notes, starts_s, ends_s, strict=True)
+        for notes, start_s, end_s in zip(strikes, starts_s, ends_s, strict=True)
+        for note in notes
     )
     return replace(part, notes=tuple(placed))
 

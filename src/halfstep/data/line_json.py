@@ -38,7 +38,17 @@ def note_data(note: EtudeNote, part: Part, chord: int, touch: Touch = UNTOUCHED)
         "approach": str(note.approach) or None,
         "articulation": [word for mark, word in _TOUCHES.items() if mark in touch.marks],
         "dynamic": touch.dynamic,
+        **({"below": _below_data(note, part)} if note.below else {}),
     }
+
+
+def _below_data(note: EtudeNote, part: Part) -> list[dict[str, Any]]:
+    """What is struck with a note."""
+    heads = zip(note.below, part.below(note), strict=True)
+    return [
+        {"concert": head.ascii, "written": written.ascii, "midi": head.midi}
+        for head, written in heads
+    ]
 
 
 def read_notes(notes: Iterable[Any]) -> tuple[EtudeNote, ...]:
@@ -82,6 +92,7 @@ def _read_note(data: dict[str, Any]) -> EtudeNote:
         int(data["chord"]),
         breath=data["breath"] is True,
         approach=Approach(data["approach"] or ""),
+        below=tuple(filter(None, (_pitch(head["concert"]) for head in data.get("below", ())))),
     )
 
 

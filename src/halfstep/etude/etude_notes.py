@@ -38,6 +38,8 @@ class EtudeNote(NamedTuple):
         Breathe after it.
     approach : Approach
         How it leads to the note after it.
+    below : tuple of Pitch
+        What is struck with it, the highest first; concert pitch.
     """
 
     onset: Fraction
@@ -48,6 +50,7 @@ class EtudeNote(NamedTuple):
     changing: bool = False
     breath: bool = False
     approach: Approach = Approach.NONE
+    below: tuple[Pitch, ...] = ()
 
     @property
     def end(self) -> Fraction:

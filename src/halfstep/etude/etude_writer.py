@@ -60,7 +60,7 @@ def write_etudes(step: Step, analysis: Analysis, brief: Brief, count: int) -> tu
     BriefError
     RuleBroken
     """
-    analysis = step.explained(analysis)
+    analysis, brief = step.explained(analysis), step.brief_for(brief)
     made: list[Etude] = []
     priors: list[PriorNotes] = []
     first = brief.seed - brief.seed % step.kin
@@ -163,7 +163,9 @@ def octaves_apart(etude: Etude, brief: Brief, octaves: int) -> Etude:
 
 def _moved(note: EtudeNote, brief: Brief, octaves: int) -> EtudeNote:
     pitch = note.pitch + octaves_up(octaves) if note.pitch else None
-    return note._replace(pitch=pitch, breath=note.breath and brief.instrument.breath)
+    below = tuple(head + octaves_up(octaves) for head in note.below)
+    breath = note.breath and brief.instrument.breath
+    return note._replace(pitch=pitch, below=below, breath=breath)
 
 
 def _demand_rules(etude: Etude, broken: Sequence[Breach]) -> None:
@@ -207,6 +209,7 @@ def _notes(
                 changing=fresh,
                 breath=slot.breath,
                 approach=_approach(slot, midi),
+                below=tuple(map(palette.pitch, slot.below)),
             )
         )
     return tuple(notes)

@@ -153,7 +153,7 @@ def filled_slots(
     BriefError
         `Blocked` when the rules leave no line.
     """
-    analysis = step.explained(analysis)
+    analysis, brief = step.explained(analysis), step.brief_for(brief)
     palettes, rng = chord_palettes(analysis, brief), _rng(step, analysis, brief)
     if isinstance(step.writing, InRuns):
         from halfstep.etude.run_search import search_runs

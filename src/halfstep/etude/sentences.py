@@ -41,6 +41,9 @@ class WrittenPart(Protocol):
     def pitch(self, note: EtudeNote) -> Pitch | None:
         """The written note; None for a rest."""
 
+    def below(self, note: EtudeNote) -> tuple[Pitch, ...]:
+        """The written notes that are struck with a note, the highest first."""
+
     def symbol(self, chord: int) -> ChordSymbol:
         """The written chord symbol."""
 

@@ -86,6 +86,8 @@ class Slot(NamedTuple):
         That place.
     barrier : int or None
         The MIDI number below a register break that the next note may not lie across.
+    below : tuple of int
+        MIDI numbers that are struck with its note, the highest first.
     """
 
     onset: Fraction
@@ -109,6 +111,7 @@ class Slot(NamedTuple):
     peaks: bool = False
     barrier: int | None = None
     strict: bool = False
+    below: tuple[int, ...] = ()
 
     @property
     def kind(self) -> tuple[object, ...]:

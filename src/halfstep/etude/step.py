@@ -8,7 +8,7 @@ when it is made, so that a step with a piece missing is never met.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 from zlib import crc32
 
@@ -23,6 +23,7 @@ from halfstep.etude.sentences import Sentence
 from halfstep.etude.slots import Piece
 from halfstep.etude.step_scales import ScaleOver, with_scales
 from halfstep.harmony.analysis import Analysis
+from halfstep.instruments import Striking, left_hand
 from halfstep.random_stream import RandomStream
 
 if TYPE_CHECKING:
@@ -170,6 +171,9 @@ class Step(Exercise):
         has an ending of itself.
     scale_over : ScaleOver or None
         The scale over each chord, where that is not the one of the chart.
+    in_chords : bool
+        Who can strikes several notes at once; what lies under one player's hand does not under
+        another's, so each has a line of their own. A keyboard plays it with the left hand.
     """
 
     writing: NoteByNote | InRuns
@@ -180,6 +184,7 @@ class Step(Exercise):
     stream: int = 0
     is_performed: bool = False
     scale_over: ScaleOver | None = None
+    in_chords: bool = False
 
     def __repr__(self) -> str:
         return f"<step {self.name}>"
@@ -202,6 +207,12 @@ class Step(Exercise):
     def explained(self, analysis: Analysis) -> Analysis:
         """The chart with the scales that the step plays over its chords."""
         return with_scales(analysis, self.scale_over) if self.scale_over else analysis
+
+    def brief_for(self, brief: Brief) -> Brief:
+        """The brief as the step takes it: chords are the left hand's on a keyboard."""
+        if not self.in_chords or brief.instrument.striking is not Striking.KEYS:
+            return brief
+        return replace(brief, instrument=left_hand(brief.instrument))
 
     def rng(self, seed: int, chart: int) -> RandomStream:
         """Random numbers for a seed over a chart of that number: no other step has the same."""

@@ -89,6 +89,8 @@ _Phrase = Sequence[_PlacedNote]
 def line_articulation(line: EtudeLine) -> Articulation:
     """How a line is tongued: as its brief says, or by its feel and its tempo."""
     brief, meter = line.brief, line.analysis.chart.meter
+    if any(note.below for note in line.notes):  # chords are struck, whatever a line would do
+        return Articulation.PLAIN
     if brief.articulation is not None:
         return brief.articulation
     feel = brief.feel if meter.swings else Feel.STRAIGHT

@@ -389,7 +389,12 @@ def _lines(
 
 
 def _line_for(shared: Etude, brief: Brief, octaves: int) -> Etude:
-    """The shared line at a player's octave, or one of the player's own where that keeps more."""
+    """The shared line at a player's octave, or one of the player's own where that keeps more.
+
+    Chords are written for each player alone.
+    """
+    if shared.step.in_chords:
+        return write_etude(shared.step, shared.analysis, brief)
     moved = octaves_apart(shared, brief, octaves)
     if not _losses(moved):
         return moved

@@ -55,14 +55,15 @@ def _notes(notes: Sequence[EtudeNote], touched: Sequence[Touch]) -> Iterator[Pla
         if note.pitch is None:
             continue
         slur |= Slur.INTO if slurred else Slur.NONE
-        yield PlayedNote(
-            note.onset,
-            note.beats * _sounding_share(note, touch.marks),
-            note.pitch.midi,
-            min(_LOUDEST, LINE_VELOCITY + level + _emphasis(note, touch.marks)),
-            slur=slur,
-            bend=next((bend for mark, bend in _BENDS.items() if mark in touch.marks), None),
-        )
+        for head in (note.pitch, *note.below):
+            yield PlayedNote(
+                note.onset,
+                note.beats * _sounding_share(note, touch.marks),
+                head.midi,
+                min(_LOUDEST, LINE_VELOCITY + level + _emphasis(note, touch.marks)),
+                slur=slur,
+                bend=next((bend for mark, bend in _BENDS.items() if mark in touch.marks), None),
+            )
 
 
 def _sounding_share(note: EtudeNote, marks: Mark) -> Fraction:

@@ -68,7 +68,7 @@ def score_of(
         label=instrument.label,
         key_fifths=part.key.fifths,
         mode=part.key.mode,
-        clef=instrument.clef,
+        clef=etude.brief.instrument.clef,
         rise=part.interval,
         program=instrument.program,
         tempo_bpm=etude.brief.tempo_bpm,
@@ -150,7 +150,8 @@ def _notes_in_bar(
             if note.changing and struck:
                 marks |= Mark.CHANGING
             degree = str(note.degree) if degrees and struck and note.degree else ""
-            yield ScoreNote(pitch, length, marks, degree, touch.dynamic if struck else None)
+            dynamic = touch.dynamic if struck else None
+            yield ScoreNote(pitch, length, marks, degree, dynamic, part.below(note))
 
 
 def _touch_of_piece(marks: Mark, *, struck: bool, closing: bool) -> Mark:

@@ -162,6 +162,11 @@ class Part:
         plain = practical_pitch(note.pitch + self.interval_at(note.chord))
         return self.approaches.get(note.onset, plain)
 
+    def below(self, note: EtudeNote) -> tuple[Pitch, ...]:
+        """What the player reads on the stem of a note below it, the highest first."""
+        interval = self.interval_at(note.chord)
+        return tuple(practical_pitch(head + interval) for head in note.below)
+
     def of_line(self, notes: Sequence[EtudeNote]) -> Part:
         """The part in which the approach notes of a line are spelled by their goals."""
         plain = replace(self, approaches={}, strict=True)

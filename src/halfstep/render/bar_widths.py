@@ -41,7 +41,7 @@ _TOKEN = re.compile(r"<(/?\w+)([^>]*)>(l*)")
 _LENGTH = re.compile(r' dur="(\d+)"(?: dots="(\d)")?')
 _RATIO = re.compile(r'num="(\d+)" numbase="(\d+)"')
 _SIGN = re.compile(r' accid="(\w+)"')
-_TIMED = frozenset({"note", "rest", "space"})
+_TIMED = frozenset({"note", "chord", "rest", "space"})
 
 _APART, _POWER = 1768.0, 0.72
 """From a whole note to the next, and the power of a length that the distance goes by."""
@@ -121,7 +121,7 @@ def _things_of(content: str) -> _BarThings:
     """What the engraver is told of a bar."""
     things = _BarThings()
     begin = at = 0
-    is_beamed, ratio = False, (1, 1)
+    is_beamed, ratio, signs = False, (1, 1), 0.0
     for name, attributes, word in _TOKEN.findall(content):
         if name == "staff":
             begin = at = 0
@@ -133,10 +133,14 @@ def _things_of(content: str) -> _BarThings:
             ratio = num, numbase
         elif name == "/tuplet":
             ratio = (1, 1)
+        elif name == "note" and not _LENGTH.search(attributes):  # a head among others on a stem
+            signs += _sign_room(attributes)
+            things.add(begin, signs, 0.0)
         elif name in _TIMED:
+            signs = 0.0
             begin, (divisor, dots) = at, _value(attributes)
             at += _WHOLE * ratio[1] * (2 ** (dots + 1) - 1) // (ratio[0] * divisor * 2**dots)
-            flag = _FLAG * (name == "note" and divisor > 4 and not is_beamed)
+            flag = _FLAG * (name in {"note", "chord"} and divisor > 4 and not is_beamed)
             ghost = _HEAD_BRACKET * ("head.mod" in attributes)
             behind = flag + _DOT * dots + _WHOLE_HEAD * (divisor == 1) + ghost
             things.add(begin, _sign_room(attributes) + ghost, behind)

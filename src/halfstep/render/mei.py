@@ -7,15 +7,16 @@ notes too.
 
 Conventions
 -----------
-- Ids: ``n-BAR-NOTE`` and ``c-BAR-CHORD`` count from 0 within the score; ``b-BAR`` is a
-  bar; bars called ``pad`` fill a short last line up and are not printed.
+- Ids: ``n-BAR-NOTE`` and ``c-BAR-CHORD`` count from 0 within the score; several heads on one
+  stem have ``h-BAR-NOTE-HEAD`` each. ``b-BAR`` is a bar; bars called ``pad`` fill a short last
+  line up and are not printed.
 
 Source: MEI 5.0 guidelines, module CMN.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -26,6 +27,7 @@ from halfstep.instruments import Clef
 from halfstep.notation import (
     NOTE_VALUES,
     Accidental,
+    HeadSigns,
     NoteValue,
     beam_groups,
     is_whole_rest,
@@ -42,8 +44,8 @@ from halfstep.score import Barline, ChordText, Mark, Score, ScoreBar, ScoreNote
 System = tuple[Sequence[int], int]
 """The bars on one line, as indices, and how many empty bars fill the line up."""
 
-Accidentals = tuple[Accidental | None, ...]
-"""What is printed before each note of a bar."""
+Accidentals = tuple[HeadSigns, ...]
+"""What is printed before the heads of each note of a bar."""
 
 _ACCIDENTALS = {-3: "tf", -2: "ff", -1: "f", 0: "n", 1: "s", 2: "x", 3: "ts"}
 _CLEFS = {Clef.TREBLE: ("G", 2), Clef.BASS: ("F", 4)}
@@ -239,7 +241,7 @@ def _length(value: NoteValue) -> str:
     return f'dur="{value.divisor}"' + (f' dots="{value.dots}"' if value.dots else "")
 
 
-def _notes(bar: ScoreBar, accidentals: Sequence[Accidental | None], prefix: str, clef: Clef) -> str:
+def _notes(bar: ScoreBar, accidentals: Accidentals, prefix: str, clef: Clef) -> str:
     if bar.slashes:
         return _slashes(bar, clef)
     if is_whole_rest(bar):
@@ -249,11 +251,11 @@ def _notes(bar: ScoreBar, accidentals: Sequence[Accidental | None], prefix: str,
     begins = {group[0]: _tuplet(bar, group, is_beamed=group in beams) for group in tuplets}
     ends = {group[-1] for group in tuplets}
     elements = []
-    for place, (note, accidental) in enumerate(zip(bar.notes, accidentals, strict=True)):
+    for place, (note, signs) in enumerate(zip(bar.notes, accidentals, strict=True)):
         name = f' xml:id="{prefix}-{place}"' if prefix else ""
         elements.append(begins.get(place, ""))
         elements.append("<beam>" if place in opens else "")
-        elements.append(_note(bar, note, accidental, name))
+        elements.append(_note(bar, note, signs, name))
         elements.append("</beam>" if place in closes else "")
         elements.append("</tuplet>" if place in ends else "")
     return "".join(elements)
@@ -266,14 +268,24 @@ def _tuplet(bar: ScoreBar, group: Sequence[int], *, is_beamed: bool) -> str:
     return f'<tuplet num="{actual}" numbase="{normal}" bracket.visible="{bracket}">'
 
 
-def _note(bar: ScoreBar, note: ScoreNote, accidental: Accidental | None, name: str) -> str:
+def _note(bar: ScoreBar, note: ScoreNote, signs: HeadSigns, name: str) -> str:
     length = _length(note_value(bar, note))
     if note.pitch is None:
         return f"<{'space' if Mark.UNSEEN in note.marks else 'rest'}{name} {length}/>"
     word = f"<verse><syl>{'l' * (2 * len(note.degree))}</syl></verse>" if note.degree else ""
-    inside = courtesy_mei(accidental) + word
     touch = _touch(note.marks)
-    return f"<note{name} {length} {pitch_mei(note.pitch, accidental)}{touch}>{inside}</note>"
+    if note.below:
+        heads = "".join(_heads(note, signs, name.replace("n-", "h-", 1)))
+        return f"<chord{name} {length}{touch}>{heads}{word}</chord>"
+    inside = courtesy_mei(signs[0]) + word
+    return f"<note{name} {length} {pitch_mei(note.pitch, signs[0])}{touch}>{inside}</note>"
+
+
+def _heads(note: ScoreNote, signs: HeadSigns, name: str) -> Iterator[str]:
+    """The heads on one stem, each with an id of its own where the note has one."""
+    for place, (pitch, sign) in enumerate(zip(note.heads, signs, strict=True)):
+        own = f'{name[:-1]}-{place}"' if name else ""
+        yield f"<note{own} {pitch_mei(pitch, sign)}>{courtesy_mei(sign)}</note>"
 
 
 _ARTICULATIONS = {Mark.ACCENT: "acc", Mark.STACCATO: "stacc", Mark.TENUTO: "ten"}
@@ -293,8 +305,16 @@ def _ties(bar: ScoreBar, place: int, *, is_last: bool) -> str:
             leaves = index + 1 == len(bar.notes)
             end = f"{place + 1}-0" if leaves else f"{place}-{index + 1}"
             if not (leaves and is_last):
-                tied.append(f'<tie startid="#n-{place}-{index}" endid="#n-{end}"/>')
+                tied += _ties_of(note, f"{place}-{index}", end)
     return "".join(tied)
+
+
+def _ties_of(note: ScoreNote, start: str, end: str) -> list[str]:
+    """A tie from a note to the next, or from each of its heads."""
+    if not note.below:
+        return [f'<tie startid="#n-{start}" endid="#n-{end}"/>']
+    heads = range(len(note.heads))
+    return [f'<tie startid="#h-{start}-{n}" endid="#h-{end}-{n}"/>' for n in heads]
 
 
 def _slurs(score: Score) -> dict[int, list[str]]:

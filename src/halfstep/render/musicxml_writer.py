@@ -28,7 +28,7 @@ from halfstep.instruments import Clef
 from halfstep.meter import DEFAULT_BPM, Meter, swing_ratio
 from halfstep.notation import (
     NOTE_VALUES,
-    Accidental,
+    HeadSigns,
     NoteValue,
     beam_groups,
     is_whole_rest,
@@ -75,7 +75,7 @@ _DOCTYPE = (
 class _NoteContext:
     """What a note inherits from its neighbours; ``slur`` begins or ends with it."""
 
-    accidental: Accidental | None
+    accidentals: HeadSigns
     beams: tuple[str, ...]
     tied_from: bool
     slur: tuple[str, ...]
@@ -193,7 +193,8 @@ def _fill_measure(
                 _harmony(measure, chord, int((chord.at - starts[number]) * divisions))
         if note.dynamic:
             _dynamic(measure, note.dynamic)
-        _note(measure, bar, note, contexts[number], divisions=divisions)
+        for head in range(max(1, len(note.heads))):
+            _note(measure, bar, note, contexts[number], head, divisions=divisions)
     signs_after(measure, score, place)
     right_barline(measure, bar)
 
@@ -330,12 +331,21 @@ def _degree(harmony: Element, degree: DegreeText) -> None:
 
 
 def _note(
-    measure: Element, bar: ScoreBar, note: ScoreNote, context: _NoteContext, *, divisions: int
+    measure: Element,
+    bar: ScoreBar,
+    note: ScoreNote,
+    context: _NoteContext,
+    head: int,
+    *,
+    divisions: int,
 ) -> None:
+    """A rest, or one head of a note; what belongs to the whole note stands at the first."""
     element = SubElement(measure, "note")
+    if head:
+        SubElement(element, "chord")
     if Mark.UNSEEN in note.marks:
         element.set("print-object", "no")
-    _pitch_or_rest(element, bar, note.pitch)
+    _pitch_or_rest(element, bar, note.heads[head] if note.heads else None)
     text_child(element, "duration", int(note.beats * divisions))
     ties = (["stop"] if context.tied_from else []) + (["start"] if Mark.TIE in note.marks else [])
     for tie in ties:
@@ -346,19 +356,17 @@ def _note(
         text_child(element, "type", _TYPES[value.divisor])
         for _ in range(value.dots):
             SubElement(element, "dot")
-    if context.accidental:
-        courtesy = (
-            {"cautionary": "yes", "parentheses": "yes"} if context.accidental.courtesy else {}
-        )
-        text_child(element, "accidental", _ACCIDENTALS[context.accidental.alteration], **courtesy)
+    if accidental := context.accidentals[head]:
+        courtesy = {"cautionary": "yes", "parentheses": "yes"} if accidental.courtesy else {}
+        text_child(element, "accidental", _ACCIDENTALS[accidental.alteration], **courtesy)
     if value:
         _time_modification(element, *tuplet_ratio(note.beats))
     if Mark.GHOST in note.marks:
         text_child(element, "notehead", "normal", parentheses="yes")
-    for number, word in enumerate(context.beams, start=1):
+    for number, word in enumerate(() if head else context.beams, start=1):
         text_child(element, "beam", word, number=str(number))
-    _notations(element, note.marks, ties, context.slur)
-    if note.degree:
+    _notations(element, Mark.NONE if head else note.marks, ties, () if head else context.slur)
+    if note.degree and not head:
         lyric = SubElement(element, "lyric", placement="below")
         text_child(lyric, "text", note.degree)
 

@@ -71,7 +71,7 @@ def _opened(text: str) -> OpenedEtude:
     )
     if any(not 0 <= note.chord < len(analysis.chords) for note in stored.notes):
         raise ReadError("its notes are not as halfstep writes them")
-    explained = stored.step.explained(analysis)
+    explained, brief = stored.step.explained(analysis), stored.step.brief_for(brief)
     etude = Etude(step=stored.step, analysis=explained, brief=brief, notes=stored.notes)
     notes = marked_line(stored.notes, etude)
     ending = ending_after(notes, analysis, brief) if has_ending else None

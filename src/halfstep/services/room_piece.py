@@ -156,7 +156,10 @@ def _moved(old: Etude, analysis: Analysis, octave: Interval) -> Etude:
     intervals = [interval + octave + _turn(before, after, interval) for before, after in pairs]
 
     def moved(note: EtudeNote) -> EtudeNote:
-        return note._replace(pitch=note.pitch + intervals[note.chord]) if note.pitch else note
+        if note.pitch is None:
+            return note
+        below = tuple(head + intervals[note.chord] for head in note.below)
+        return note._replace(pitch=note.pitch + intervals[note.chord], below=below)
 
     ending = old.ending and old.ending._replace(
         bar=bar_at_home(analysis), note=moved(old.ending.note)

@@ -76,7 +76,7 @@ def test_a_line_is_written_whatever_chart_instrument_and_level(step: str) -> Non
     assert refused <= 1
 
 
-@pytest.mark.parametrize("step", VOCABULARY_NAMES)
+@pytest.mark.parametrize("step", [step.name for step in VOCABULARY if not step.in_chords])
 def test_a_chart_and_a_range_moved_by_an_interval_move_the_line_by_it(step: str) -> None:
     home_range, moved_range = {"low": "A3", "high": "A5"}, {"low": "C4", "high": "C6"}
     wanted = {"level": "advanced", "seed": 2}
@@ -88,7 +88,10 @@ def test_a_chart_and_a_range_moved_by_an_interval_move_the_line_by_it(step: str)
 
 @pytest.mark.parametrize("step", VOCABULARY_NAMES)
 def test_seeds_differ_and_a_form_of_one_bar_and_of_many_has_a_line(step: str) -> None:
-    lines = {tuple(map(midi, notes_of(step, CADENCE, seed=seed))) for seed in range(4)}
+    lines = {
+        tuple((note.onset, midi(note)) for note in notes_of(step, CADENCE, seed=seed))
+        for seed in range(4)
+    }
     assert len(lines) >= 3
     assert notes_of(step, "key: C\n| C7 |")
     many = "key: C\n" + "| Dm7 | G7 | Cmaj7 | % " * 16 + "|"

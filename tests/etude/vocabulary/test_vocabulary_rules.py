@@ -1,6 +1,6 @@
 """Every rule of the vocabulary is kept by a line that keeps it and named for one that breaks it.
 
-The rules that steps of a lesson have too are tried there.
+The rules that steps of a lesson have too are tried there, those of chords in their own module.
 """
 
 from __future__ import annotations
@@ -121,8 +121,9 @@ def test_a_line_that_breaks_a_rule_is_told_which(example: Example) -> None:
 
 def test_every_rule_of_the_vocabulary_has_a_line_that_breaks_it() -> None:
     examples = {example.step: example for example in EXAMPLES}
-    assert list(examples) == [step.name for step in VOCABULARY]
-    for step in VOCABULARY:
+    lines = [step for step in VOCABULARY if not step.in_chords]
+    assert list(examples) == [step.name for step in lines]
+    for step in lines:
         for rule in step.rules:
             told = any(rule.text.startswith(start) for start in examples[step.name].bad)
             assert told or rule.text in SHARED, rule.text

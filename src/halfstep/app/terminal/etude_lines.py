@@ -1,7 +1,8 @@
 """An etude on a terminal: bars with note names, a column for each beat, chords above.
 
 A note stands in the column of the beat it begins in; a beat on which a note goes on has a
-dash, one of silence a dot. A changing note has ``*`` behind it.
+dash, one of silence a dot. A changing note has ``*`` behind it; ``+`` stands between notes that
+are struck at once.
 """
 
 from bisect import bisect_right
@@ -143,7 +144,7 @@ def _beat(notes: Sequence[EtudeNote], part: Part, low: Fraction, high: Fraction)
         elif note.onset < low:
             texts.append("-")
         else:
-            texts.append(str(pitch) + "*" * note.changing)
+            texts.append("+".join(map(str, (pitch, *part.below(note)))) + "*" * note.changing)
         if note.breath and note.end <= high:
             texts[-1] += ","
     return " ".join(texts)

@@ -50,6 +50,7 @@ VOCABULARY_NAMES = (
     "bebop-scales",
     "triad-pairs",
     "quartal-cells",
+    "shell-voicings",
     "walking-bass",
 )
 """What is asked for by name beside the steps of a lesson, the easier first; as `STEP_NAMES`."""
