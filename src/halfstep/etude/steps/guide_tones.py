@@ -9,7 +9,8 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
 from functools import cache
 from itertools import pairwise
 
@@ -151,6 +152,11 @@ def is_guide(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
     return np.isin(midis[0], followers_of(palette) if slots[0].entry else guides_of(palette))
 
 
+def comes_early(note: EtudeNote, starts: Mapping[Fraction, int]) -> bool:
+    """True for a guide tone that is struck an eighth before its chord, of those that start there."""
+    return note.beats > EIGHTH and starts.get(note.onset + EIGHTH) == note.chord
+
+
 def _guides_heard(etude: EtudeLine) -> Iterator[tuple[EtudeNote, int]]:
     """The long notes: all of a beginner's, else where a chord, a bar begins or a phrase ends."""
     cut, ends = pieces(etude.analysis), phrase_ends(etude.analysis, etude.brief)
@@ -158,7 +164,7 @@ def _guides_heard(etude: EtudeLine) -> Iterator[tuple[EtudeNote, int]]:
     stops = {piece.end for piece in cut if piece is cut[-1] or closes_phrase(piece, ends)}
     plain = etude.brief.level is Level.BEGINNER
     for note, pitch in sounding(etude):
-        early = note.beats > EIGHTH and starts.get(note.onset + EIGHTH) == note.chord
+        early = comes_early(note, starts)
         if plain or early or note.onset in starts or note.end in stops:
             yield note, pitch.midi
 

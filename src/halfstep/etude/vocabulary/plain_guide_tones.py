@@ -27,6 +27,7 @@ from halfstep.etude.step import NoteByNote, Step
 from halfstep.etude.steps.guide_tones import STEP as DECORATED
 from halfstep.etude.steps.guide_tones import (
     by_nearest,
+    comes_early,
     guide_line,
     guide_step,
     is_guide,
@@ -34,6 +35,7 @@ from halfstep.etude.steps.guide_tones import (
 )
 from halfstep.harmony.analysis import Analysis
 from halfstep.level import Level
+from halfstep.meter import EIGHTH
 from halfstep.random_stream import RandomStream
 
 
@@ -44,7 +46,7 @@ def layouts(
     _rng: RandomStream,
     _priors: Sequence[PriorNotes],
 ) -> Iterator[list[Slot]]:
-    """Every guide tone of the decorated line, pinned, until the next one."""
+    """Every guide tone of the decorated line, pinned, until the next one; none comes early."""
     decorated = write_etude(DECORATED, analysis, replace(brief, pinned=()))
     cut, ends = pieces(analysis), phrase_ends(analysis, brief)
     starts = [piece.start for piece in cut]
@@ -56,7 +58,11 @@ def layouts(
 
     slots: list[Slot] = []
     entry, chord = 0, -1
+    chord_at = {piece.start: piece.chord for piece in cut}
     for note in decorated.notes:
+        if comes_early(note, chord_at):
+            slots[-1] = slots[-1]._replace(beats=slots[-1].beats + EIGHTH)
+            note = note._replace(onset=note.onset + EIGHTH, beats=note.beats - EIGHTH)
         if not is_kept(note):
             slots[-1] = slots[-1]._replace(beats=slots[-1].beats + note.beats)
         elif note.pitch is None:
