@@ -379,7 +379,7 @@ def test_each_library_is_known_to_one_part() -> None:
 def asked_for(requirements: Iterable[str]) -> set[str]:
     """Names of packages as they are imported: ``pytest-xdist>=3`` is ``xdist``."""
     names = (re.split(r"[<>=!~\[; ]", line)[0] for line in requirements)
-    return {name.removeprefix("pytest-").replace("-", "_") for name in names}
+    return {name.removeprefix("pytest-").removesuffix("-cffi").replace("-", "_") for name in names}
 
 
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]

@@ -7,6 +7,7 @@
     ├── BriefError     a request that cannot be met: the rule that blocks it
     │   └── NoSuchThing    what it asks for is not kept, or no more
     ├── NotAllowed     a right that who asks does not have
+    │   └── TooManyTries   and a wait before the next try
     ├── TakeError      a recording that cannot be judged
     ├── StoreError     what is kept on disk cannot be read or written
     └── MissingExtra   a part of the program that is not installed
@@ -127,6 +128,10 @@ class NoSuchThing(BriefError):
 
 class NotAllowed(HalfstepError):
     """A thing that is not for who asks; the message says what would be."""
+
+
+class TooManyTries(NotAllowed):
+    """Somebody tries again and again; the message says how long to wait."""
 
 
 class TakeError(HalfstepError):

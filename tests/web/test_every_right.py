@@ -1,13 +1,15 @@
 """Who may do what, address by address? A new address fails here until its row is written.
 
-``teacher`` may at the desk; ``student`` any who has come by a link; ``own`` the student whose thing
-the address names: for another it does not exist.
+In a school: ``staff`` are its owner and its teachers; ``student`` is any who plays, ``own`` the one
+whose thing the address names, ``ward`` the guardian of that one; ``account`` whoever has signed in.
+For others a thing does not exist.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from contextlib import suppress
 from datetime import UTC, datetime
 
 import pytest
@@ -21,6 +23,8 @@ from halfstep.app.web.routes import ROUTES
 from halfstep.app.web.visit import SiteRoute
 from halfstep.errors import HalfstepError
 from halfstep.school import tables
+from halfstep.school.accounts import AccountRole, account_named, add_account, keep_wards
+from halfstep.school.sessions import begin_session
 from halfstep.school.students import student_of_number
 
 TABLE = """
@@ -28,68 +32,84 @@ GET    /                                                    anybody
 GET    /in/{word}                                           anybody
 POST   /in/{word}                                           anybody
 POST   /out                                                 anybody
-GET    /desk                                                teacher
-POST   /demo/remove                                         teacher
-POST   /phones/open                                         teacher
-POST   /phones/close                                        teacher
+GET    /sign-in                                             anybody
+POST   /sign-in                                             anybody
+GET    /join/{word}                                         anybody
+POST   /join/{word}                                         anybody
+GET    /account                                             account
+POST   /account/password                                    account
+POST   /account/sessions/{session:int}/end                  account
+GET    /account/codes                                       account
+POST   /account/codes                                       account
+POST   /account/codes/end                                   account
+GET    /people                                              staff
+POST   /people                                              staff
+POST   /people/{account:int}/link                           staff
+POST   /people/{account:int}/end                            staff
+GET    /people/log                                          owner
+GET    /wards                                               guardian
+GET    /desk                                                staff
+POST   /demo/remove                                         staff
+POST   /phones/open                                         staff
+POST   /phones/close                                        staff
 GET    /calendar/{word}.ics                                 anybody
-GET    /charts                                              teacher
-POST   /charts                                              teacher
-POST   /charts/drawn                                        teacher
-GET    /charts/{number:int}                                 teacher
-POST   /charts/{number:int}                                 teacher
-POST   /charts/{number:int}/scales                          teacher
-POST   /charts/{number:int}/copy                            teacher
-GET    /charts/{number:int}/remove                          teacher
-POST   /charts/{number:int}/remove                          teacher
-POST   /charts/{number:int}/lines                           teacher
-POST   /charts/{number:int}/offered                         teacher
-GET    /lines/{line:int}                                    teacher
-POST   /lines/{line:int}/edits                              teacher
-POST   /lines/{line:int}/undo                               teacher
-POST   /lines/{line:int}/redo                               teacher
-POST   /lines/{line:int}/lock                               teacher
-POST   /lines/{line:int}/anew                               teacher
-GET    /lines/{line:int}/versions                           teacher
-GET    /lines/{line:int}/line.{suffix}                      teacher
-GET    /lines/{line:int}/parts/{part}.m4a                   teacher
-POST   /lines/{line:int}/remove                             teacher
-GET    /hand-outs/new                                       teacher
-POST   /hand-outs                                           teacher
-GET    /hand-outs/{number:int}                              teacher
-POST   /hand-outs/{number:int}/again                        teacher
-POST   /hand-outs/{number:int}/withdraw                     teacher
-GET    /hand-outs/{number:int}/class.pdf                    teacher
-GET    /hand-outs/{number:int}/set.zip                      teacher
-GET    /sheets/{number:int}/{name}                          teacher own
-GET    /classes                                             teacher
-POST   /classes                                             teacher
-GET    /classes/{number:int}                                teacher
-POST   /classes/{number:int}/player                         teacher
-POST   /classes/{number:int}/players                        teacher
-POST   /classes/{number:int}/door                           teacher
-GET    /classes/{number:int}/links                          teacher
-POST   /classes/{number:int}/links                          teacher
-POST   /classes/{number:int}/remove                         teacher
-GET    /invitations/{number:int}/link.svg                   teacher
-POST   /invitations/{number:int}/withdraw                   teacher
-GET    /students/{number:int}                               teacher
-POST   /students/{number:int}                               teacher
-POST   /students/{number:int}/door                          teacher
-GET    /students/{number:int}/way.svg                       teacher own
-GET    /students/{number:int}/week.pdf                      teacher own
-GET    /students/{number:int}/standing                      teacher
-GET    /classes/{number:int}/standing                       teacher
-GET    /students/{number:int}/export.zip                    teacher
-GET    /students/{number:int}/erase                         teacher
-POST   /students/{number:int}/erase                         teacher
-GET    /takes                                               teacher
-GET    /takes/{take:int}                                    teacher
-POST   /takes/{take:int}/words                              teacher
-POST   /takes/{take:int}/again                              teacher
-GET    /takes/{take:int}/recording                          teacher own
-GET    /takes/{take:int}/backing                            teacher own
-GET    /takes/{take:int}/files/{name}                       teacher own
+GET    /charts                                              staff
+POST   /charts                                              staff
+POST   /charts/drawn                                        staff
+GET    /charts/{number:int}                                 staff
+POST   /charts/{number:int}                                 staff
+POST   /charts/{number:int}/scales                          staff
+POST   /charts/{number:int}/copy                            staff
+GET    /charts/{number:int}/remove                          staff
+POST   /charts/{number:int}/remove                          staff
+POST   /charts/{number:int}/lines                           staff
+POST   /charts/{number:int}/offered                         staff
+GET    /lines/{line:int}                                    staff
+POST   /lines/{line:int}/edits                              staff
+POST   /lines/{line:int}/undo                               staff
+POST   /lines/{line:int}/redo                               staff
+POST   /lines/{line:int}/lock                               staff
+POST   /lines/{line:int}/anew                               staff
+GET    /lines/{line:int}/versions                           staff
+GET    /lines/{line:int}/line.{suffix}                      staff
+GET    /lines/{line:int}/parts/{part}.m4a                   staff
+POST   /lines/{line:int}/remove                             staff
+GET    /hand-outs/new                                       staff
+POST   /hand-outs                                           staff
+GET    /hand-outs/{number:int}                              staff
+POST   /hand-outs/{number:int}/again                        staff
+POST   /hand-outs/{number:int}/withdraw                     staff
+GET    /hand-outs/{number:int}/class.pdf                    staff
+GET    /hand-outs/{number:int}/set.zip                      staff
+GET    /sheets/{number:int}/{name}                          staff own ward
+GET    /classes                                             staff
+POST   /classes                                             staff
+GET    /classes/{number:int}                                staff
+POST   /classes/{number:int}/player                         staff
+POST   /classes/{number:int}/players                        staff
+POST   /classes/{number:int}/door                           staff
+GET    /classes/{number:int}/links                          staff
+POST   /classes/{number:int}/links                          staff
+POST   /classes/{number:int}/remove                         staff
+GET    /invitations/{number:int}/link.svg                   staff
+POST   /invitations/{number:int}/withdraw                   staff
+GET    /students/{number:int}                               staff
+POST   /students/{number:int}                               staff
+POST   /students/{number:int}/door                          staff
+GET    /students/{number:int}/way.svg                       staff own ward
+GET    /students/{number:int}/week.pdf                      staff own ward
+GET    /students/{number:int}/standing                      staff
+GET    /classes/{number:int}/standing                       staff
+GET    /students/{number:int}/export.zip                    staff
+GET    /students/{number:int}/erase                         staff
+POST   /students/{number:int}/erase                         staff
+GET    /takes                                               staff
+GET    /takes/{take:int}                                    staff
+POST   /takes/{take:int}/words                              staff
+POST   /takes/{take:int}/again                              staff
+GET    /takes/{take:int}/recording                          staff own ward
+GET    /takes/{take:int}/backing                            staff own ward
+GET    /takes/{take:int}/files/{name}                       staff own ward
 GET    /week                                                student
 POST   /week/{hand_out:int}/take                            student
 POST   /room/recordings                                     student
@@ -119,45 +139,52 @@ GET    /room/days/{day}/items/{item:int}/sound/{part}       student
 GET    /room/sheets/{sheet:int}/{step}/sound/{part}         own
 GET    /room/takes/{take:int}/next/{number:int}/sound/{part} own
 GET    /my-takes                                            student
-GET    /my-takes/{take:int}                                 teacher own
+GET    /my-takes/{take:int}                                 staff own ward
 GET    /api/openapi.json                                    anybody
-POST   /api/read-chart                                      teacher
-POST   /api/explain-chart                                   teacher
-POST   /api/write-etude                                     teacher
-POST   /api/show-course                                     teacher
-GET    /api/students                                        teacher
-POST   /api/students                                        teacher
-GET    /api/students/{student}                              teacher own
-GET    /api/classes                                         teacher
-POST   /api/classes                                         teacher
-GET    /api/classes/{class}                                 teacher
-POST   /api/classes/{class}/students                        teacher
-POST   /api/jobs                                            teacher
-GET    /api/jobs/{job}                                      teacher
-GET    /api/jobs/{job}/files/{file}                         teacher
-GET    /api/charts                                          teacher
-POST   /api/charts                                          teacher
-GET    /api/charts/{chart}                                  teacher
-POST   /api/charts/{chart}                                  teacher
-POST   /api/lines                                           teacher
-GET    /api/lines/{line}                                    teacher
-POST   /api/hand-outs                                       teacher
-GET    /api/hand-outs/{hand_out}                            teacher
-POST   /api/hand-outs/{hand_out}/withdraw                   teacher
-GET    /api/classes/{class}/hand-outs                       teacher
-GET    /api/students/{student}/sheets                       teacher own
-GET    /api/takes                                           teacher
-GET    /api/students/{student}/takes                        teacher own
-GET    /api/takes/{take}                                    teacher own
-POST   /api/takes/{take}/answer                             teacher
+POST   /api/read-chart                                      staff
+POST   /api/explain-chart                                   staff
+POST   /api/write-etude                                     staff
+POST   /api/show-course                                     staff
+GET    /api/students                                        staff
+POST   /api/students                                        staff
+GET    /api/students/{student}                              staff own ward
+GET    /api/classes                                         staff
+POST   /api/classes                                         staff
+GET    /api/classes/{class}                                 staff
+POST   /api/classes/{class}/students                        staff
+POST   /api/jobs                                            staff
+GET    /api/jobs/{job}                                      staff
+GET    /api/jobs/{job}/files/{file}                         staff
+GET    /api/charts                                          staff
+POST   /api/charts                                          staff
+GET    /api/charts/{chart}                                  staff
+POST   /api/charts/{chart}                                  staff
+POST   /api/lines                                           staff
+GET    /api/lines/{line}                                    staff
+POST   /api/hand-outs                                       staff
+GET    /api/hand-outs/{hand_out}                            staff
+POST   /api/hand-outs/{hand_out}/withdraw                   staff
+GET    /api/classes/{class}/hand-outs                       staff
+GET    /api/students/{student}/sheets                       staff own ward
+GET    /api/takes                                           staff
+GET    /api/students/{student}/takes                        staff own ward
+GET    /api/takes/{take}                                    staff own ward
+POST   /api/takes/{take}/answer                             staff
 POST   /api/hand-outs/{hand_out}/takes                      student
-GET    /api/calendar                                        teacher student
+GET    /api/calendar                                        staff student guardian
 """
 ROWS = {
     (method, path): tuple(who) for method, path, *who in map(str.split, TABLE.strip().splitlines())
 }
 ANSELS, CORINS, NOBODYS = 1, 2, 999_999
 """The numbers of things; each of Ansel's has a twin of Corin's."""
+ROLES = {
+    "owner": AccountRole.OWNER,
+    "teacher": AccountRole.TEACHER,
+    "guardian": AccountRole.GUARDIAN,
+}
+"""By their names, which are what they are."""
+PLAYING = {"ansel": ANSELS, "corin": CORINS}
 NUMBER = re.compile(r"\{(\w+)(?::int)?\}")
 WORDS = {
     "day": "2026-03-02",
@@ -167,6 +194,19 @@ WORDS = {
     "part": "line",
     "name": "handout.pdf",
     "word": "1-forged",
+}
+
+
+STAFF = {"owner", "teacher"}
+MEANS = {
+    "staff": STAFF,
+    "owner": {"owner"},
+    "student": {*PLAYING},
+    "own": {"ansel"},
+    "ward": {"guardian"},
+    "guardian": {"guardian"},
+    "account": STAFF | {"guardian"},
+    "anybody": STAFF | {"guardian", *PLAYING, "stranger"},
 }
 
 
@@ -193,14 +233,38 @@ def full(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
 
 
 @pytest.fixture(scope="module")
-def browsers(full: Desk) -> dict[str, TestClient]:
-    """Everybody's."""
+def visitors(full: Desk) -> dict[str, Visitor]:
+    """Everybody: Ansel came by a link, the guardian is his."""
+    with full.school.reading() as connection:
+        found = {name: account_named(connection, name) for name in ROLES}
+        players = {name: student_of_number(connection, n) for name, n in PLAYING.items()}
+    owner, teacher, guardian = found.values()
     return {
-        "teacher": full.teacher(),
-        "ansel": full.student("Ansel"),
-        "corin": full.student("Corin"),
+        "owner": Visitor(is_teacher=True, account=owner),
+        "teacher": Visitor(is_teacher=True, account=teacher),
+        "guardian": Visitor(account=guardian, wards=frozenset({ANSELS})),
+        **{name: Visitor(student=player) for name, player in players.items()},
+        "stranger": STRANGER,
+    }
+
+
+@pytest.fixture(scope="module")
+def browsers(full: Desk) -> dict[str, TestClient]:
+    """Theirs, and those of some who are let in nowhere."""
+    with full.school.writing() as connection:
+        accounts = {name: account_named(connection, name) for name in ROLES}
+        words = {
+            name: begin_session(connection, account, "test")
+            for name, account in accounts.items()
+            if account
+        }
+    return {
+        **{name: full.visitor(word) for name, word in words.items()},
+        **{name: full.student(name.title()) for name in PLAYING},
         "stranger": full.visitor(),
         "forger": full.visitor("desk-forged"),
+        "other forger": full.visitor("session-forged"),
+        "desk of before": full.teacher(),
     }
 
 
@@ -209,6 +273,10 @@ def _fill(desk: Desk) -> None:
     lines = {"request": "{}", "etude": "{}", "made_at": now, "changed_at": now}
     take = {"file": "none.wav", "name": "none.wav", "sent_at": now}
     with desk.school.writing() as connection:
+        for name, role in ROLES.items():
+            account = add_account(connection, name, role)
+            if role is AccountRole.GUARDIAN:
+                keep_wards(connection, account, {ANSELS})
         for number in (ANSELS, CORINS):
             rows = {
                 tables.charts: {"title": "x", **empty, "made_at": now, "changed_at": now},
@@ -226,33 +294,21 @@ def test_every_address_has_a_row_and_no_row_is_left_over() -> None:
     assert RIGHTS.keys() == ROWS.keys()
 
 
+def _may(at: tuple[str, str]) -> set[str]:
+    """Who may, of all who come, where the thing is Ansel's."""
+    return set().union(*(MEANS[word] for word in ROWS[at]))
+
+
 @pytest.mark.parametrize("at", ROWS, ids=" ".join)
-def test_who_may_may(full: Desk, at: tuple[str, str]) -> None:
-    who = ROWS[at]
+def test_who_may_may(full: Desk, visitors: dict[str, Visitor], at: tuple[str, str]) -> None:
+    numbers = dict.fromkeys(("number", *NUMBER.findall(at[1])), ANSELS)
+    may = set()
     with full.school.reading() as connection:
-        ansel = Visitor(student=student_of_number(connection, ANSELS))
-        corin = Visitor(student=student_of_number(connection, CORINS))
-        numbers = dict.fromkeys(("number", *NUMBER.findall(at[1])), ANSELS)
-        may = {}
-        for name, visitor in (
-            ("teacher", Visitor(is_teacher=True)),
-            ("ansel", ansel),
-            ("corin", corin),
-            ("stranger", STRANGER),
-        ):
-            try:
+        for name, visitor in visitors.items():
+            with suppress(HalfstepError):
                 demand(connection, visitor, RIGHTS[at], numbers)
-            except HalfstepError:
-                may[name] = False
-            else:
-                may[name] = True
-    is_open = "anybody" in who
-    assert may == {
-        "teacher": is_open or "teacher" in who,
-        "ansel": is_open or "student" in who or "own" in who,
-        "corin": is_open or "student" in who,
-        "stranger": is_open,
-    }
+                may.add(name)
+    assert may == _may(at)
 
 
 def _asked(browser: TestClient, at: tuple[str, str], number: int) -> tuple[int, str]:
@@ -265,20 +321,24 @@ def _asked(browser: TestClient, at: tuple[str, str], number: int) -> tuple[int, 
 
 @pytest.mark.parametrize("at", [at for at in ROWS if "anybody" not in ROWS[at]], ids=" ".join)
 def test_who_may_not_is_refused(browsers: dict[str, TestClient], at: tuple[str, str]) -> None:
-    refused = ["stranger", "forger"]
-    refused += [] if {"student", "own"} & {*ROWS[at]} else ["ansel"]
-    refused += [] if "teacher" in ROWS[at] else ["teacher"]
-    for name in refused:
-        assert _asked(browsers[name], at, ANSELS)[0] == 403
+    for name in browsers.keys() - _may(at):
+        is_hidden = (name in PLAYING and "own" in ROWS[at]) or (
+            name == "guardian" and "ward" in ROWS[at]
+        )
+        assert _asked(browsers[name], at, ANSELS)[0] == (404 if is_hidden else 403), name
 
 
 @pytest.mark.parametrize("at", NAMED, ids=" ".join)
 def test_what_is_somebody_elses_answers_as_if_it_did_not_exist(
     browsers: dict[str, TestClient], at: tuple[str, str]
 ) -> None:
-    missing = _asked(browsers["teacher" if "teacher" in ROWS[at] else "corin"], at, NOBODYS)
+    missing = _asked(browsers["teacher" if "staff" in ROWS[at] else "corin"], at, NOBODYS)
     assert missing[0] == 404
-    if "own" in ROWS[at]:
-        corins = _asked(browsers["corin"], at, ANSELS)
-        assert corins == _asked(browsers["corin"], at, NOBODYS)
-        assert corins[0] == 404
+    for name, is_asked, others in (
+        ("corin", "own" in ROWS[at], ANSELS),
+        ("guardian", "ward" in ROWS[at], CORINS),
+    ):
+        if is_asked:
+            theirs = _asked(browsers[name], at, others)
+            assert theirs == _asked(browsers[name], at, NOBODYS)
+            assert theirs[0] == 404

@@ -61,6 +61,16 @@ PLAYERS_PAGES = {
 }
 IN_THE_STORY = {SHEET_BASE, NEXT_BASE}
 """Pages that need a real sheet and a take that was heard; `test_story` looks at them."""
+OF_WHO_SIGNS_IN = {
+    "/sign-in",
+    "/join/{word}",
+    "/account",
+    "/account/codes",
+    "/people",
+    "/people/log",
+    "/wards",
+}
+"""Pages of a school; `test_people_in_a_browser` looks at them."""
 STRANGERS_PAGES = {"/in/{word}": "/in/WORD"}
 BEGINNINGS = ("/", "/desk", "/charts", "/classes", "/takes")
 """Pages that are there before anything is kept."""
@@ -117,7 +127,8 @@ def test_every_page_is_looked_at_here() -> None:
     parts = ("piece", "turn", "systems", "sound/{part}")
     files |= {f"{base}/{name}" for base in BASES for name in parts}
     files |= {"/takes/{take:int}/recording", "/takes/{take:int}/backing"}
-    assert shown - files == {*TEACHERS_PAGES, *PLAYERS_PAGES, *STRANGERS_PAGES, *IN_THE_STORY}
+    elsewhere = {*IN_THE_STORY, *OF_WHO_SIGNS_IN}
+    assert shown - files == {*TEACHERS_PAGES, *PLAYERS_PAGES, *STRANGERS_PAGES, *elsewhere}
 
 
 def test_every_page_can_be_read_by_everybody(site: RealSite) -> None:

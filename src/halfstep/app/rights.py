@@ -1,8 +1,9 @@
 """Who may see or do what? The one place where that stands.
 
-Three kinds of people come: the teacher, whose desk it is; a student, who came by a link; and a
-stranger. A student sees and does what is the student's own; what is somebody else's answers as if
-it did not exist. Each address says beside its path which right it needs (`app/web/routes.py`).
+At a desk of one teacher three kinds of people come: the teacher; a student, who came by a link; and
+a stranger. In a school people sign in, an owner lets them in, and a guardian sees what is a ward's.
+A student sees and does what is the student's own; what is somebody else's answers as if it did not
+exist. Each address says beside its path which right it needs (`app/web/routes.py`).
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from enum import StrEnum
 from typing import Any
 
 from halfstep.errors import NotAllowed
+from halfstep.school.accounts import Account
 from halfstep.school.belonging import Thing, no_such, student_owning
 from halfstep.school.database import SchoolConnection
 from halfstep.school.students import Student
@@ -21,7 +23,9 @@ from halfstep.school.students import Student
 class VisitorRole(StrEnum):
     """Who somebody is."""
 
+    OWNER = "owner"
     TEACHER = "teacher"
+    GUARDIAN = "guardian"
     STUDENT = "student"
     STRANGER = "stranger"
 
@@ -35,17 +39,25 @@ class Deed(StrEnum):
     SEND_TAKE = "send a take"
     PRACTISE = "practise in the room"
     COME_IN = "come to the door"
+    OWN_ACCOUNT = "choose a password, and see where one is signed in"
+    SEE_WARDS = "see whose guardian one is"
+    READ_LOG = "read what was done to accounts"
 
 
+_STAFF = frozenset({VisitorRole.OWNER, VisitorRole.TEACHER})
+_PLAYER = frozenset({VisitorRole.STUDENT})
 WHO_MAY: dict[Deed, frozenset[VisitorRole]] = {
-    Deed.KEEP_DESK: frozenset({VisitorRole.TEACHER}),
-    Deed.ANSWER_TAKE: frozenset({VisitorRole.TEACHER}),
-    Deed.SEE_WORK: frozenset({VisitorRole.TEACHER, VisitorRole.STUDENT}),
-    Deed.SEND_TAKE: frozenset({VisitorRole.STUDENT}),
-    Deed.PRACTISE: frozenset({VisitorRole.STUDENT}),
+    Deed.KEEP_DESK: _STAFF,
+    Deed.ANSWER_TAKE: _STAFF,
+    Deed.SEE_WORK: _STAFF | _PLAYER | {VisitorRole.GUARDIAN},
+    Deed.SEND_TAKE: _PLAYER,
+    Deed.PRACTISE: _PLAYER,
     Deed.COME_IN: frozenset(VisitorRole),
+    Deed.OWN_ACCOUNT: _STAFF | _PLAYER | {VisitorRole.GUARDIAN},
+    Deed.SEE_WARDS: frozenset({VisitorRole.GUARDIAN}),
+    Deed.READ_LOG: frozenset({VisitorRole.OWNER}),
 }
-"""A student may do these with the student's own things alone."""
+"""A student and a guardian may do these with the student's own things alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,22 +67,41 @@ class Visitor:
     Attributes
     ----------
     is_teacher : bool
+        Of this desk, or of the school.
     student : Student or None
-        Who it is, of those who came by a link.
+        Who it is, of those who play.
     class_number : int or None
         Of a class whose link was followed by somebody who has not said yet who it is.
+    account : Account or None
+        Of who has signed in.
+    session : int
+        The number of where; 0 for who has not signed in.
+    wards : frozenset of int
+        The numbers of the students whose guardian it is.
     """
 
     is_teacher: bool = False
     student: Student | None = None
     class_number: int | None = None
+    account: Account | None = None
+    session: int = 0
+    wards: frozenset[int] = frozenset()
 
     @property
     def role(self) -> VisitorRole:
         """Who the visitor is."""
+        if self.account:
+            return VisitorRole(self.account.role)
         if self.is_teacher:
             return VisitorRole.TEACHER
         return VisitorRole.STRANGER if self.student is None else VisitorRole.STUDENT
+
+    def sees_things_of(self, student: int | None) -> bool:
+        """True where a thing of that student's is not hidden; None for the desk's own things."""
+        if self.is_teacher:
+            return True
+        own = {self.student.number} if self.student else self.wards
+        return student in own
 
 
 STRANGER = Visitor()
@@ -118,19 +149,22 @@ def demand(
     NoSuchThing
         When what is named is not there, or is not the visitor's: the two cannot be told apart.
     """
-    if visitor.role not in WHO_MAY[right.deed]:
+    if visitor.role not in WHO_MAY[right.deed] or (
+        right.deed is Deed.OWN_ACCOUNT and visitor.account is None
+    ):
         raise NotAllowed(_REFUSALS[right.deed])
     if right.thing is None:
         return
     owner = student_owning(connection, right.thing, numbers[right.name])
-    if visitor.role is VisitorRole.STUDENT and not (
-        visitor.student and visitor.student.number == owner
-    ):
+    if not visitor.sees_things_of(owner):
         raise no_such(right.thing)
 
 
 _REFUSALS = {
-    Deed.KEEP_DESK: "this is the teacher's desk; open it by the address that the program printed",
+    Deed.KEEP_DESK: "this is the teacher's desk; sign in, or open it by the printed address",
+    Deed.OWN_ACCOUNT: "this is for who has signed in; sign in first",
+    Deed.SEE_WARDS: "this is a guardian's page; sign in first",
+    Deed.READ_LOG: "this is for the owner of the school to read",
     Deed.ANSWER_TAKE: "takes are answered from the teacher's desk",
     Deed.SEE_WORK: "this is a player's own page; open it by the link you were given",
     Deed.SEND_TAKE: "takes are sent from the player's own page; open it by the link you were given",

@@ -329,3 +329,84 @@ demo_things = Table(
     Column("number", Integer, primary_key=True),
 )
 """What the program itself put there to be looked at: it goes at one word."""
+
+accounts = Table(
+    "accounts",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("name", String(LONGEST_NAME), nullable=False),
+    Column("folded_name", String(2 * LONGEST_NAME), nullable=False, unique=True),
+    Column("role", String(20), nullable=False),
+    Column("student_id", ForeignKey("students.id", ondelete="CASCADE"), unique=True),
+    Column("password", String(200), nullable=False, default=""),
+    Column("second_factor", String(64), nullable=False, default=""),
+    Column("last_code", Integer, nullable=False, default=0),
+    Column("made_at", UtcTime, nullable=False),
+    Column("ended_at", UtcTime),
+    sqlite_autoincrement=True,
+)
+"""Who signs in. The password is a hash with its own salt; empty until one was chosen.
+
+``last_code`` is the step of time whose code of the second factor was used last: none counts twice.
+"""
+
+wards = Table(
+    "wards",
+    metadata,
+    Column("account_id", ForeignKey("accounts.id", ondelete="CASCADE"), primary_key=True),
+    Column(
+        "student_id", ForeignKey("students.id", ondelete="CASCADE"), primary_key=True, index=True
+    ),
+)
+"""Whose guardian somebody is."""
+
+
+def _accounts_own() -> Column[int]:
+    return Column(
+        "account_id", ForeignKey("accounts.id", ondelete="CASCADE"), nullable=False, index=True
+    )
+
+
+account_links = Table(
+    "account_links",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    _accounts_own(),
+    Column("digest", String(64), nullable=False, unique=True),
+    Column("expires_at", UtcTime, nullable=False),
+    Column("used_at", UtcTime),
+)
+"""Links by which somebody chooses a password, once; the word in the link is not kept."""
+
+sessions = Table(
+    "sessions",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    _accounts_own(),
+    Column("digest", String(64), nullable=False, unique=True),
+    Column("device", String(80), nullable=False),
+    Column("begun_at", UtcTime, nullable=False),
+    Column("seen_at", UtcTime, nullable=False),
+    Column("ended_at", UtcTime),
+)
+"""Where somebody is signed in; the word in the browser is not kept."""
+
+attempts = Table(
+    "attempts",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("subject", String(64), nullable=False, index=True),
+    Column("at", UtcTime, nullable=False),
+)
+"""Failed tries to sign in, by a digest of the name or of the address they came from."""
+
+audit = Table(
+    "audit",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("at", UtcTime, nullable=False, index=True),
+    Column("account", Integer),
+    Column("deed", String(40), nullable=False),
+    Column("whose", Integer),
+)
+"""What was done to accounts, by the numbers of accounts: a name that is erased is not in it."""

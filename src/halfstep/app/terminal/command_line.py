@@ -37,6 +37,7 @@ COMMANDS = {
     "student": "keep who studies, and what was played",
     "plan": "plan a student's day: what to practise, why, and when to stop",
     "played": "say how something of the day's plan went",
+    "school": "let people in where several teach",
     "serve": "open the desk in a browser, for a teacher and the phones in the room",
     "completion": "let a shell complete commands, options and their words",
 }

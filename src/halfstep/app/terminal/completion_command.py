@@ -148,6 +148,18 @@ def _student_actions() -> tuple[str, ...]:
     return tuple(ACTIONS)
 
 
+def _school_actions() -> tuple[str, ...]:
+    from halfstep.app.terminal.school_command import ACTIONS
+
+    return tuple(ACTIONS)
+
+
+def _account_roles() -> tuple[str, ...]:
+    from halfstep.school.accounts import AccountRole
+
+    return tuple(map(str, AccountRole))
+
+
 def _verdicts() -> tuple[str, ...]:
     from halfstep.practice.evidence import Verdict
 
@@ -163,6 +175,7 @@ _WORDS: dict[str, Callable[[], tuple[str, ...]]] = {
     "keys": lambda: (*_keys(), "cycle"), "without": _band_parts, "drone": _drones,
     "size": _film_sizes,
     "student_action": _student_actions, "word": _verdicts,
+    "school_action": _school_actions, "role": _account_roles,
     "sound_format": _sound_formats,
     "course_action": _course_actions, "unit": _units,
     "step": _steps, "steps": lambda: (*_steps(), "list"), "shell": lambda: tuple(_SCRIPTS),

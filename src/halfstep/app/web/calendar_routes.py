@@ -53,8 +53,8 @@ def calendar_path(site: Site, visitor: Visitor) -> str:
     if student is None:
         return ""
     with site.school.reading() as connection:
-        number = links_of(connection, [student])[student.number or 0]
-    return f"/calendar/{calendar_word(site.secret, number)}.ics"
+        number = links_of(connection, [student]).get(student.number or 0)
+    return f"/calendar/{calendar_word(site.secret, number)}.ics" if number else ""
 
 
 def _teachers(visit: Visit) -> str:

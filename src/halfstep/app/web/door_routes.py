@@ -5,6 +5,7 @@ from __future__ import annotations
 from starlette.responses import Response
 
 from halfstep.app.rights import STRANGER, Visitor
+from halfstep.app.tasks.account_tasks import sign_out
 from halfstep.app.web.page import leads_to, page
 from halfstep.app.web.visit import Visit, cookie_name, visitor_of
 from halfstep.errors import NotAllowed
@@ -17,14 +18,17 @@ _LASTS_S = 400 * 24 * 3600
 
 def show_door(visit: Visit) -> Response:
     """Where who is known goes on, and what a stranger should do."""
-    home = _home(visit.visitor)
+    home = home_of(visit.visitor)
     return leads_to(home) if home else page(visit, "door.html")
 
 
-def _home(visitor: Visitor) -> str:
+def home_of(visitor: Visitor) -> str:
+    """Where somebody goes on; empty for who is not known."""
     if visitor.is_teacher:
         return "/desk"
-    return "/room" if visitor.student else ""
+    if visitor.student:
+        return "/room"
+    return "/wards" if visitor.account else ""
 
 
 def follow_link(visit: Visit) -> Response:
@@ -40,7 +44,7 @@ def follow_link(visit: Visit) -> Response:
     if visitor == STRANGER:
         raise NotAllowed("this link leads nowhere any more; ask your teacher for a new one")
     if visitor.class_number is None:
-        return _let_in(visit, word, _home(visitor))
+        return let_in(visit, word, home_of(visitor))
     with visit.school.reading() as connection:
         school_class = find_class(connection, visitor.class_number)
         names = free_names(connection, students_of(connection, visitor.class_number))
@@ -64,17 +68,20 @@ def come_in(visit: Visit) -> Response:
         if name not in names:
             raise NotAllowed(f"{name or 'nobody'} is not free to come in; ask your teacher")
         number = invite_student(connection, name)
-    return _let_in(visit, link_word(visit.site.secret, number), "/room")
+    return let_in(visit, link_word(visit.site.secret, number), "/room")
 
 
 def go_out(visit: Visit) -> Response:
     """Be a stranger again, on a device that others use."""
+    if visit.visitor.account:
+        sign_out(visit.school, visit.visitor.account, visit.visitor.session)
     response = leads_to("/")
     response.delete_cookie(cookie_name(visit.request), secure=visit.is_secure)
     return response
 
 
-def _let_in(visit: Visit, word: str, path: str) -> Response:
+def let_in(visit: Visit, word: str, path: str) -> Response:
+    """Have the browser keep the word by which it is known from now on."""
     response = leads_to(path)
     response.set_cookie(
         cookie_name(visit.request),

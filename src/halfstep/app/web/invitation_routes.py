@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import io
 
 from starlette.responses import Response
@@ -28,6 +29,11 @@ def squares(text: str) -> bytes:
     code = segno.make(text, error="m", micro=False)
     code.save(picture, kind="svg", xmldecl=False, omitsize=True, light="#fff", border=4)
     return picture.getvalue()
+
+
+def picture_address(svg: bytes) -> str:
+    """A picture as an address that holds it."""
+    return f"data:image/svg+xml;base64,{base64.b64encode(svg).decode()}"
 
 
 def withdraw_link(visit: Visit) -> Response:

@@ -6,6 +6,18 @@ from starlette.routing import BaseRoute
 
 from halfstep.app.rights import ANYBODY, DESK, Deed, Right
 from halfstep.app.tasks.room_places import NEXT_BASE, PLAN_BASE, SHEET_BASE
+from halfstep.app.web.account_routes import (
+    ask_for_codes,
+    choose_password,
+    do_begin_codes,
+    do_end_codes,
+    do_sign_in,
+    join,
+    show_account,
+    show_join,
+    show_sign_in,
+    sign_out_elsewhere,
+)
 from halfstep.app.web.api_operations import api_routes
 from halfstep.app.web.calendar_routes import show_calendar
 from halfstep.app.web.chart_routes import (
@@ -57,6 +69,13 @@ from halfstep.app.web.line_routes import (
     write_offer,
 )
 from halfstep.app.web.line_sound import hear_part
+from halfstep.app.web.people_routes import (
+    give_new_link,
+    let_somebody_in,
+    let_somebody_out,
+    show_log,
+    show_people,
+)
 from halfstep.app.web.phone_routes import let_phones_in, let_phones_in_no_more
 from halfstep.app.web.piece_routes import hear_stretch, show_piece, show_systems, show_turn
 from halfstep.app.web.progress_routes import (
@@ -103,9 +122,13 @@ from halfstep.app.web.take_routes import (
     take_recording,
 )
 from halfstep.app.web.visit import done, shown, taken
+from halfstep.app.web.ward_routes import show_wards
 from halfstep.app.web.week_routes import print_week, send_in, show_sheet_file, show_week
 from halfstep.school.belonging import Thing
 
+OWN_ACCOUNT = Right(Deed.OWN_ACCOUNT)
+LOG = Right(Deed.READ_LOG)
+WARDS = Right(Deed.SEE_WARDS)
 CHART = Right(Deed.KEEP_DESK, Thing.CHART)
 LINE = Right(Deed.KEEP_DESK, Thing.LINE, "line")
 HAND_OUT = Right(Deed.KEEP_DESK, Thing.HAND_OUT)
@@ -129,6 +152,22 @@ ROUTES: list[BaseRoute] = [
     shown("/in/{word}", ANYBODY, follow_link),
     done("/in/{word}", ANYBODY, come_in),
     done("/out", ANYBODY, go_out),
+    shown("/sign-in", ANYBODY, show_sign_in),
+    done("/sign-in", ANYBODY, do_sign_in),
+    shown("/join/{word}", ANYBODY, show_join),
+    done("/join/{word}", ANYBODY, join),
+    shown("/account", OWN_ACCOUNT, show_account),
+    done("/account/password", OWN_ACCOUNT, choose_password),
+    done("/account/sessions/{session:int}/end", OWN_ACCOUNT, sign_out_elsewhere),
+    shown("/account/codes", OWN_ACCOUNT, ask_for_codes),
+    done("/account/codes", OWN_ACCOUNT, do_begin_codes),
+    done("/account/codes/end", OWN_ACCOUNT, do_end_codes),
+    shown("/people", DESK, show_people),
+    done("/people", DESK, let_somebody_in),
+    done("/people/{account:int}/link", DESK, give_new_link),
+    done("/people/{account:int}/end", DESK, let_somebody_out),
+    shown("/people/log", LOG, show_log),
+    shown("/wards", WARDS, show_wards),
     shown("/desk", DESK, show_desk),
     done("/demo/remove", DESK, end_demo),
     done("/phones/open", DESK, let_phones_in),

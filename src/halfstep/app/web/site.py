@@ -25,7 +25,14 @@ from halfstep.app.web.proxy import Proxy
 from halfstep.app.web.routes import ROUTES
 from halfstep.app.web.site_state import Site, nobody_hears
 from halfstep.app.web.visit import wants_data
-from halfstep.errors import HalfstepError, MissingExtra, NoSuchThing, NotAllowed, StoreError
+from halfstep.errors import (
+    HalfstepError,
+    MissingExtra,
+    NoSuchThing,
+    NotAllowed,
+    StoreError,
+    TooManyTries,
+)
 from halfstep.school.database import School
 from halfstep.school.invitations import door_secret
 from halfstep.services.early_hearing import GrowingRecording
@@ -119,6 +126,7 @@ def _light(path: Path, headers: Headers) -> Response | None:
 
 _STATUS: tuple[tuple[type[HalfstepError], int], ...] = (
     (NoSuchThing, 404),
+    (TooManyTries, 429),
     (NotAllowed, 403),
     (StoreError, 507),
     (MissingExtra, 501),

@@ -19,9 +19,11 @@ from halfstep.app.rights import STRANGER, Right, Visitor, demand
 from halfstep.app.web.addresses import lets_others_in
 from halfstep.app.web.site_state import Site
 from halfstep.errors import BriefError, NoSuchThing, NotAllowed, StoreError
-from halfstep.school.database import School
+from halfstep.school.accounts import find_account, is_school, wards_of
+from halfstep.school.database import School, SchoolConnection
 from halfstep.school.invitations import invitation_of, is_desk_word
-from halfstep.school.students import Student
+from halfstep.school.sessions import MARK, is_to_be_seen, see_session, session_of
+from halfstep.school.students import Student, student_of_number
 
 COOKIE = "halfstep"
 """Holds the word of the link by which somebody came."""
@@ -214,16 +216,31 @@ def cookie_name(request: Request) -> str:
 
 
 def visitor_of(site: Site, word: str) -> Visitor:
-    """Whom a word lets in."""
+    """Whom a word lets in: that of a session, of the desk, or of a link."""
     if not word:
         return STRANGER
-    if is_desk_word(site.secret, word):
-        return Visitor(is_teacher=True)
     with site.school.reading() as connection:
+        if word.startswith(MARK):
+            return _signed_in(site, connection, word)
+        if is_desk_word(site.secret, word):
+            return STRANGER if is_school(connection) else Visitor(is_teacher=True)
         invitation = invitation_of(connection, site.secret, word)
     if invitation is None:
         return STRANGER
     return Visitor(student=invitation.student, class_number=invitation.class_number)
+
+
+def _signed_in(site: Site, connection: SchoolConnection, word: str) -> Visitor:
+    session = session_of(connection, word)
+    if session is None:
+        return STRANGER
+    account = find_account(connection, session.account)
+    own = None if account.student is None else student_of_number(connection, account.student)
+    wards = wards_of(connection, account)
+    if is_to_be_seen(session):
+        with site.school.writing() as change:
+            see_session(change, session)
+    return Visitor(account.is_staff, own, None, account, session.number, wards)
 
 
 def stored_upload(upload: UploadFile, folder: Path) -> Path:

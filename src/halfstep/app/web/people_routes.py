@@ -1,0 +1,102 @@
+"""Who comes in here: let in, given a new link, let out, and what was done."""
+
+from __future__ import annotations
+
+from starlette.responses import Response
+
+from halfstep.app.tasks.account_tasks import invite, let_out, new_link, roles_let_in_by
+from halfstep.app.web.invitation_routes import picture_address, squares
+from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
+from halfstep.app.web.visit import Visit
+from halfstep.errors import BriefError, HalfstepError
+from halfstep.school.accounts import Account, AccountRole, every_account, find_account
+from halfstep.school.audit import latest_lines
+from halfstep.school.students import every_student
+
+_FIELDS = {"name": "Name", "role": "Comes as", "player": "Player"}
+_AS = {
+    AccountRole.TEACHER: "teacher",
+    AccountRole.GUARDIAN: "guardian of a player",
+    AccountRole.STUDENT: "player, with a password",
+    AccountRole.OWNER: "owner: keeps the school, and lets people in and out",
+}
+
+
+def show_people(visit: Visit) -> Response:
+    """Who comes in here."""
+    return _people(visit)
+
+
+def _people(visit: Visit, fault: FormFault = NO_FAULT) -> Response:
+    with visit.school.reading() as connection:
+        accounts = every_account(connection)
+        students = every_student(connection)
+        roles = roles_let_in_by(connection, visit.visitor.account)
+    return page(
+        visit,
+        "people.html",
+        status=422 if fault.line else 200,
+        accounts=accounts,
+        names={one.number: one.name for one in students},
+        roles=[(str(role), words) for role, words in _AS.items() if role in roles],
+        changeable=roles,
+        players=[("", "nobody")] + [(str(one.number), one.name) for one in students],
+        typed={name: visit.text(name) if fault.line else "" for name in _FIELDS},
+        fault=fault,
+    )
+
+
+def let_somebody_in(visit: Visit) -> Response:
+    """Let somebody in: the link by which a password is chosen is shown this once."""
+    player, by = visit.text("player"), visit.visitor.account
+    try:
+        role = _role(visit.text("role"))
+        word = invite(
+            visit.school,
+            visit.text("name"),
+            role,
+            player=int(player) if player.isdecimal() else None,
+            by=by,
+        )
+    except HalfstepError as error:
+        return _people(visit, form_fault(error, _FIELDS))
+    return _link(visit, visit.text("name"), word)
+
+
+def _role(text: str) -> AccountRole:
+    try:
+        return AccountRole(text)
+    except ValueError:
+        raise BriefError("`role`: choose one of the list") from None
+
+
+def give_new_link(visit: Visit) -> Response:
+    """Another link for who has lost a password."""
+    account = _account(visit)
+    word = new_link(visit.school, account.number, by=visit.visitor.account)
+    return _link(visit, account.name, word)
+
+
+def _account(visit: Visit) -> Account:
+    with visit.school.reading() as connection:
+        return find_account(connection, visit.number("account"))
+
+
+def _link(visit: Visit, name: str, word: str) -> Response:
+    address = visit.link(f"/join/{word}")
+    picture = picture_address(squares(address))
+    return page(visit, "people_link.html", name=name, address=address, picture=picture)
+
+
+def let_somebody_out(visit: Visit) -> Response:
+    """Let somebody sign in no more."""
+    let_out(visit.school, visit.number("account"), by=visit.visitor.account)
+    return leads_to("/people")
+
+
+def show_log(visit: Visit) -> Response:
+    """What was done, the last first."""
+    with visit.school.reading() as connection:
+        lines = latest_lines(connection)
+        names = {one.number: one.name for one in every_account(connection)}
+    return page(visit, "people_log.html", lines=lines, names=names)

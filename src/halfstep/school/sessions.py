@@ -1,0 +1,186 @@
+"""Where is somebody signed in? A word in a browser, which can be ended from elsewhere.
+
+A word has 256 random bits; what is kept is its digest, so that who reads the database is let in
+nowhere. A link by which a password is chosen is made in the same way, and works once.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+from sqlalchemy import ColumnElement, Connection, insert, select, update
+
+from halfstep.errors import NoSuchThing
+from halfstep.school.accounts import Account, find_account
+from halfstep.school.tables import account_links, accounts, sessions
+
+MARK = "session-"
+"""How the word of a session begins, which no link's does."""
+IDLE = timedelta(days=30)
+"""Who does not come for so long signs in anew."""
+LONGEST = timedelta(days=180)
+"""And who comes each day, after so long."""
+LINK_LASTS = timedelta(days=7)
+_SEEN_EVERY = timedelta(minutes=5)
+"""How exactly it is kept when somebody came last: each look would else be a change."""
+LONGEST_DEVICE = 80
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """Somebody signed in somewhere.
+
+    Attributes
+    ----------
+    number : int
+    account : int
+        The number of who it is.
+    device : str
+        What the browser says of itself, in few words.
+    begun_at, seen_at : datetime
+    """
+
+    number: int
+    account: int
+    device: str
+    begun_at: datetime
+    seen_at: datetime
+
+
+def begin_session(connection: Connection, account: Account, device: str) -> str:
+    """Sign somebody in; the word that the browser is to keep."""
+    word, now = MARK + secrets.token_urlsafe(32), datetime.now(UTC)
+    row = {
+        "account_id": account.number,
+        "digest": _digest(word),
+        "device": " ".join(device.split())[:LONGEST_DEVICE],
+        "begun_at": now,
+        "seen_at": now,
+    }
+    connection.execute(insert(sessions), row)
+    return word
+
+
+def session_of(connection: Connection, word: str) -> Session | None:
+    """The session of a word; None for one that is none, was ended, or is too old."""
+    now = datetime.now(UTC)
+    query = (
+        select(sessions)
+        .join(accounts, accounts.c.id == sessions.c.account_id)
+        .where(sessions.c.digest == _digest(word), accounts.c.ended_at.is_(None))
+        .where(sessions.c.ended_at.is_(None), sessions.c.seen_at > now - IDLE)
+        .where(sessions.c.begun_at > now - LONGEST)
+    )
+    row = connection.execute(query).first()
+    if row is None:
+        return None
+    return Session(row.id, row.account_id, row.device, row.begun_at, row.seen_at)
+
+
+def is_to_be_seen(session: Session) -> bool:
+    """True where it is long enough ago that it was kept when somebody came."""
+    return datetime.now(UTC) - session.seen_at > _SEEN_EVERY
+
+
+def see_session(connection: Connection, session: Session) -> None:
+    """Keep that somebody came."""
+    now = datetime.now(UTC)
+    connection.execute(update(sessions).where(sessions.c.id == session.number).values(seen_at=now))
+
+
+def sessions_of(connection: Connection, account: Account) -> tuple[Session, ...]:
+    """Where somebody is signed in, the last seen first."""
+    now = datetime.now(UTC)
+    query = (
+        select(sessions)
+        .where(sessions.c.account_id == account.number, sessions.c.ended_at.is_(None))
+        .where(sessions.c.seen_at > now - IDLE, sessions.c.begun_at > now - LONGEST)
+        .order_by(sessions.c.seen_at.desc(), sessions.c.id.desc())
+    )
+    return tuple(
+        Session(row.id, row.account_id, row.device, row.begun_at, row.seen_at)
+        for row in connection.execute(query)
+    )
+
+
+def end_session(connection: Connection, account: Account, number: int) -> None:
+    """Sign somebody out somewhere.
+
+    Raises
+    ------
+    NoSuchThing
+        When it is not the account's own session.
+    """
+    own = (sessions.c.id == number, sessions.c.account_id == account.number)
+    if not _end(connection, *own):
+        raise NoSuchThing("you are not signed in there; it may have been ended already")
+
+
+def end_sessions(connection: Connection, account: Account, *, but: int | None = None) -> None:
+    """Sign somebody out everywhere, but for one session."""
+    others = () if but is None else (sessions.c.id != but,)
+    _end(connection, sessions.c.account_id == account.number, *others)
+
+
+def _end(connection: Connection, *which: ColumnElement[bool]) -> int:
+    change = update(sessions).where(*which, sessions.c.ended_at.is_(None))
+    return connection.execute(change.values(ended_at=datetime.now(UTC))).rowcount
+
+
+# Links
+
+
+def make_account_link(connection: Connection, account: Account) -> str:
+    """The word of a link by which somebody chooses a password; earlier ones work no more."""
+    word, now = secrets.token_urlsafe(32), datetime.now(UTC)
+    standing = (account_links.c.account_id == account.number, account_links.c.used_at.is_(None))
+    connection.execute(update(account_links).where(*standing).values(used_at=now))
+    row = {"account_id": account.number, "digest": _digest(word), "expires_at": now + LINK_LASTS}
+    connection.execute(insert(account_links), row)
+    return word
+
+
+def account_of_link(connection: Connection, word: str) -> Account:
+    """Who chooses a password by a link.
+
+    Raises
+    ------
+    NoSuchThing
+        When it is none, was used, or is too old.
+    """
+    query = select(account_links.c.account_id).where(*_usable(word))
+    number = connection.scalar(query)
+    if number is None:
+        raise NoSuchThing(_NO_LINK)
+    return find_account(connection, number)
+
+
+def use_link(connection: Connection, word: str) -> None:
+    """Have a link work no more: of two at once, one uses it.
+
+    Raises
+    ------
+    NoSuchThing
+    """
+    change = update(account_links).where(*_usable(word)).values(used_at=datetime.now(UTC))
+    if not connection.execute(change).rowcount:
+        raise NoSuchThing(_NO_LINK)
+
+
+_NO_LINK = "this link was used or is too old; ask who sent it for a new one"
+
+
+def _usable(word: str) -> tuple[ColumnElement[bool], ...]:
+    now = datetime.now(UTC)
+    return (
+        account_links.c.digest == _digest(word),
+        account_links.c.used_at.is_(None),
+        account_links.c.expires_at > now,
+    )
+
+
+def _digest(word: str) -> str:
+    return hashlib.sha256(word.encode()).hexdigest()
