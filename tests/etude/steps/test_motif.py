@@ -34,6 +34,7 @@ from halfstep.etude.steps.motif import (
     _drawn,
     _held,
     _moves,
+    exact_bars,
     figure,
     figure_gives_way,
     shifted_bar,
@@ -150,6 +151,32 @@ def test_every_bar_goes_where_the_figure_goes(chart: str, seed: int) -> None:
             routes[at].add(midi(new) > midi(old))
     assert routes
     assert all(len(directions) == 1 for directions in routes.values())
+
+
+@pytest.mark.sampled
+@pytest.mark.parametrize("chart", CHARTS)
+@pytest.mark.parametrize("level", ["beginner", "intermediate", "advanced"])
+def test_in_a_third_of_the_bars_the_figure_is_exact(chart: str, level: str) -> None:
+    """Step for step of the scale, as the written notes say; one bar past the middle is late."""
+    request = brief_over(chart, level=level, seed=1)
+    etude = line_of("motif", request)
+    bar_beats = etude.analysis.chart.meter.bar_beats
+    exact = exact_bars(request.analysis)
+    bars = len(etude.analysis.chart.form)
+    assert 3 * len(exact) >= bars
+    shapes: dict[int, dict[Fraction, int]] = defaultdict(dict)
+    late = shifted_bar(request.analysis, request.brief)
+    starts = {chord.span.start for chord in etude.analysis.chords}
+    for old, new in pairwise(etude.notes):
+        bar, at = int(new.onset // bar_beats) + 1, new.onset % bar_beats
+        if bar in exact and bar != late and at and new.onset not in starts:
+            rank = request.palette(new.chord).scale_rank
+            shapes[bar][at] = int(rank[midi(new)] - rank[midi(old)])
+    moves = {at: {shape[at] for shape in shapes.values() if at in shape} for at in shapes[1]}
+    assert moves
+    assert all(len(each) == 1 for each in moves.values())
+    silent = [note for note in etude.notes if note.pitch is None]
+    assert [int(note.onset // bar_beats) + 1 for note in silent] == ([late] if late else [])
 
 
 def test_the_rhythm_of_the_figure_is_heard_in_every_whole_bar() -> None:

@@ -42,7 +42,7 @@ from halfstep.level import Level
 from halfstep.random_stream import RandomStream
 
 _BROKEN = np.array([3.0, 1.2, 0.9, 0.2, 0.2, 0.2, 0.6, 0.6, 1.4, 1.6, 2.4, 2.6, 2.4])
-OFTEN = 0.4
+OFTEN = 0.3
 """How often eighths give way to another rhythm, beside the steps that follow."""
 
 

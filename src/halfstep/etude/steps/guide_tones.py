@@ -153,7 +153,7 @@ def is_guide(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
 
 
 def comes_early(note: EtudeNote, starts: Mapping[Fraction, int]) -> bool:
-    """True for a guide tone that is struck an eighth before its chord, of those that start there."""
+    """True for a guide tone that is struck an eighth before its chord, which starts there."""
     return note.beats > EIGHTH and starts.get(note.onset + EIGHTH) == note.chord
 
 
