@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 from zlib import crc32
 
+from halfstep.etude.articulation import Articulation
 from halfstep.etude.costs import CONTOUR_WEIGHT, Cost
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import Notice
@@ -171,6 +172,8 @@ class Step(Exercise):
         has an ending of itself.
     scale_over : ScaleOver or None
         The scale over each chord, where that is not the one of the chart.
+    is_study : bool
+        A figure that is practised in many ways: how it is tongued is left to its player.
     in_chords : bool
         Who can strikes several notes at once; what lies under one player's hand does not under
         another's, so each has a line of their own. A keyboard plays it with the left hand.
@@ -184,6 +187,7 @@ class Step(Exercise):
     stream: int = 0
     is_performed: bool = False
     scale_over: ScaleOver | None = None
+    is_study: bool = False
     in_chords: bool = False
 
     def __repr__(self) -> str:
@@ -210,6 +214,8 @@ class Step(Exercise):
 
     def brief_for(self, brief: Brief) -> Brief:
         """The brief as the step takes it: chords are the left hand's on a keyboard."""
+        if self.is_study:
+            return replace(brief, articulation=Articulation.PLAIN)
         if not self.in_chords or brief.instrument.striking is not Striking.KEYS:
             return brief
         return replace(brief, instrument=left_hand(brief.instrument))

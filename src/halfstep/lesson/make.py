@@ -395,7 +395,7 @@ def _line_for(shared: Etude, brief: Brief, octaves: int) -> Etude:
     """
     if shared.step.in_chords:
         return write_etude(shared.step, shared.analysis, brief)
-    moved = octaves_apart(shared, brief, octaves)
+    moved = octaves_apart(shared, shared.step.brief_for(brief), octaves)
     if not _losses(moved):
         return moved
     try:

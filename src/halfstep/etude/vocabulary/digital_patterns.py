@@ -51,4 +51,5 @@ STEP = Step(
         made_of_figures(PATTERN, "every bar is made of the pattern of the line, from the root"),
     ),
     sentences=(figure_named, cell_roots, highest),
+    is_study=True,
 )

@@ -37,4 +37,5 @@ STEP = Step(
         made_of_figures(PATTERN, "every bar goes through the inversions of its chord"),
     ),
     sentences=(figure_named, changes, highest),
+    is_study=True,
 )

@@ -86,5 +86,6 @@ STEP = Step(
         made_of_figures(PATTERN, "every bar is made of the figure of the line, rung by rung"),
     ),
     sentences=(scales_named, figure_named, highest, changes),
+    is_study=True,
     scale_over=pentatonic_over,
 )

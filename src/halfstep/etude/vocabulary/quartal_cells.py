@@ -27,4 +27,5 @@ STEP = Step(
         made_of_figures(PATTERN, "every bar is made of cells of fourths"),
     ),
     sentences=(figure_named, changes, highest),
+    is_study=True,
 )

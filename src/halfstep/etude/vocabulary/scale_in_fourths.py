@@ -28,4 +28,5 @@ STEP = Step(
         made_of_figures(PATTERN, "every bar goes through its scale in fourths"),
     ),
     sentences=(figure_named, changes, highest),
+    is_study=True,
 )

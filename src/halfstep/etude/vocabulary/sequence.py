@@ -32,4 +32,5 @@ STEP = Step(
         made_of_figures(PATTERN, "every bar repeats the figure of the line a step higher or lower"),
     ),
     sentences=(figure_named, changes, highest),
+    is_study=True,
 )

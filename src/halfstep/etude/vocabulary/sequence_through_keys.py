@@ -57,4 +57,5 @@ STEP = Step(
         made_of_figures(PATTERN, "every bar has the figure of the line, from its chord's root"),
     ),
     sentences=(figure_named, cell_roots, changes, highest),
+    is_study=True,
 )

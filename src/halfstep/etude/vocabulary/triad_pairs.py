@@ -116,5 +116,6 @@ STEP = Step(
         made_of_figures(PATTERN, "every bar goes from one triad of its pair to the other"),
     ),
     sentences=(scales_named, figure_named, highest),
+    is_study=True,
     scale_over=triad_pair_over,
 )
