@@ -12,6 +12,8 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
+from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise, product
 from typing import NamedTuple
 
@@ -86,45 +88,95 @@ def pattern_layout(pattern: Pattern) -> RunLayout:
         brief: Brief,
         _rng: RandomStream,
     ) -> list[ChordRun]:
-        return list(_runs(pattern, cut, palettes, ends, brief))
+        runs, entry, chord = [], 0, -1
+        for bar in _figure_bars(pattern, cut, palettes, ends, brief):
+            if bar.palette is None:
+                runs.append(rest_of(bar.piece))
+                continue
+            entry, chord = (entry if bar.piece.chord == chord else 0), bar.piece.chord
+            slots = slots_of(bar.piece, bar.piece.start, bar.lengths, bar.palette, entry)
+            entry += len(slots)
+            runs.append(ChordRun(slots, bar.shapes, bar.ladder, rooted=pattern.from_root))
+        return runs
 
     return layout
 
 
-def _runs(
+class _FigureBar(NamedTuple):
+    """A chord in a bar: how long its notes are, and every way through them."""
+
+    piece: Piece
+    palette: Palette | None
+    lengths: tuple[Fraction, ...] = ()
+    ladder: tuple[int, ...] = ()
+    shapes: tuple[RunShape, ...] = ()
+
+
+def _figure_bars(
     pattern: Pattern,
     cut: Sequence[Piece],
     palettes: Sequence[Palette | None],
     ends: set[int],
     brief: Brief,
-) -> Iterator[ChordRun]:
-    figure = pattern.figure(brief)
-    entry, chord, chart = 0, -1, number_of(cut)
+) -> Iterator[_FigureBar]:
+    figure, chart = pattern.figure(brief), number_of(cut)
     for place, piece in enumerate(cut):
         palette = palettes[piece.chord]
         if palette is None:
-            yield rest_of(piece)
+            yield _FigureBar(piece, None)
             continue
-        entry, chord = (entry if piece.chord == chord else 0), piece.chord
         closes = closes_phrase(piece, ends)
-        rhythm = pattern_rhythm(
-            piece, brief, len(figure), in_threes=pattern.in_threes, closes=closes
-        )
-        slots = slots_of(piece, piece.start, rhythm.lengths, palette, entry)
-        entry += len(slots)
-        rises = manner(brief.seed, place, chart % 2, 2) == 0
+        size = len(figure)
+        rhythm = pattern_rhythm(piece, brief, size, in_threes=pattern.in_threes, closes=closes)
         ladder = ladder_of(pattern.rungs(palette))
         octave = len({midi % 12 for midi in ladder})
-        if pattern.from_root:
-            ways = list(_from_root(figure, rhythm.counts, octave, rises=rises))
-        else:
-            ways = list(_carried_on(figure, rhythm.counts, pattern.moves, rises=rises))
-            if len(ladder) - min(max(way) - min(way) for way, _ in ways) <= octave // 2:
-                ways += list(_narrower(ways, octave))
-        if closes:
-            ways += _coming_to_rest(ways)
-        shapes = tuple(RunShape(way, way.index(min(way)), cost) for way, cost in cheapest(ways))
-        yield ChordRun(slots, shapes, ladder, rooted=pattern.from_root)
+        rises = manner(brief.seed, place, chart % 2, 2) == 0
+        room = min(len(ladder), _ROOMY)
+        shapes = _shapes(
+            figure, rhythm.counts, None if pattern.from_root else pattern.moves, octave, room,
+            rises=rises, closes=closes,
+        )  # fmt: skip
+        yield _FigureBar(piece, palette, rhythm.lengths, ladder, shapes)
+
+
+_ROOMY = 24
+"""Rungs beyond which it does not matter how many there are."""
+
+
+@lru_cache(1024)
+def _shapes(
+    figure: Way,
+    counts: tuple[int, ...],
+    moves: tuple[int, ...] | None,
+    octave: int,
+    room: int,
+    *,
+    rises: bool,
+    closes: bool,
+) -> tuple[RunShape, ...]:
+    """Every way through a bar, the one that the seed would have cheapest.
+
+    Parameters
+    ----------
+    figure : Way
+    counts : tuple of int
+        How many notes each figure of the bar has room for.
+    moves : tuple of int or None
+        From one figure to the next; None where all are counted from the root.
+    octave, room : int
+        Rungs in an octave, and in all.
+    rises, closes : bool
+        The seed would have it go up; a phrase ends with it.
+    """
+    if moves is None:
+        ways = list(_from_root(figure, counts, octave, rises=rises))
+    else:
+        ways = list(_carried_on(figure, counts, moves, rises=rises))
+        if room - min(max(way) - min(way) for way, _ in ways) <= octave // 2:
+            ways += list(_narrower(ways, octave))
+    if closes:
+        ways += _coming_to_rest(ways)
+    return tuple(RunShape(way, way.index(min(way)), cost) for way, cost in cheapest(ways))
 
 
 def cheapest(ways: Iterable[tuple[Way, float]]) -> list[tuple[Way, float]]:
@@ -241,26 +293,27 @@ def _costs_in_line(
     brief = replace(brief, known=None, pinned=())
     palettes = chord_palettes(analysis, brief)
     onsets = [note.onset for note, _ in line]
-    for run in _runs(pattern, pieces(analysis), palettes, phrase_ends(analysis, brief), brief):
-        start, stop = run.slots[0].onset, run.slots[-1].onset + run.slots[-1].beats
-        notes = line[bisect_left(onsets, start) : bisect_left(onsets, stop)]
-        if notes and not run.rest:
-            yield [note for note, _ in notes], _cost_of_way(run, [midi for _, midi in notes])
+    cut, ends = pieces(analysis), phrase_ends(analysis, brief)
+    for bar in _figure_bars(pattern, cut, palettes, ends, brief):
+        notes = line[bisect_left(onsets, bar.piece.start) : bisect_left(onsets, bar.piece.end)]
+        if notes and bar.palette is not None:
+            cost = _cost_of_way(pattern, bar, bar.palette.root_class, [midi for _, midi in notes])
+            yield [note for note, _ in notes], cost
 
 
-def _cost_of_way(run: ChordRun, midis: Sequence[int]) -> float | None:
-    """The least that a shape of a run costs which goes through those notes, as far as they go."""
-    palette = run.slots[0].palette
-    assert palette is not None
-    classes = sorted({m % 12 for m in run.ladder}, key=lambda pc: (pc - palette.root_class) % 12)
+def _cost_of_way(
+    pattern: Pattern, bar: _FigureBar, root: int, midis: Sequence[int]
+) -> float | None:
+    """The least that a shape costs which goes through those notes, as far as they go."""
+    classes = sorted({midi % 12 for midi in bar.ladder}, key=lambda pc: (pc - root) % 12)
     ladder = [midi for midi in range(128) if midi % 12 in classes]
     if not set(midis) <= set(ladder):
         return None
     rungs = [ladder.index(midi) for midi in midis]
     costs = (
         shape.cost
-        for shape in run.shapes
-        if not run.rooted or midis[0] % 12 == classes[shape.offsets[0] % len(classes)]
+        for shape in bar.shapes
+        if not pattern.from_root or midis[0] % 12 == classes[shape.offsets[0] % len(classes)]
         if [rung - rungs[0] for rung in rungs]
         == [rung - shape.offsets[0] for rung in shape.offsets[: len(rungs)]]
     )

@@ -125,19 +125,13 @@ def _choices(chord: AnalysedChord, brief: Brief) -> Sequence[Voicing | None]:
 
 def _motions(old: Sequence[Voicing | None], new: Sequence[Voicing | None], *, same: bool) -> Costs:
     """What it costs to go from each voicing to each of the next; more than a fifth is forbidden."""
-    table = np.zeros((len(old), len(new)))
-    for row, one in enumerate(old):
-        for column, other in enumerate(new):
-            if one and other:
-                table[row, column] = _motion(one, other) + STAYS * (same and one == other)
-    return table
-
-
-def _motion(one: Voicing, other: Voicing) -> float:
-    moves = upper_moves(one, other)
-    if max(moves) > FIFTH:
-        return float("inf")
-    return sum(moves) + ROOT_MOTION * abs(other[0] - one[0])
+    if None in old or None in new:
+        return np.zeros((len(old), len(new)))
+    moves = np.abs(np.array(old)[:, None] - np.array(new)[None])
+    upper = moves[..., -UPPER:]
+    table = upper.sum(axis=-1) + ROOT_MOTION * moves[..., 0]
+    table += STAYS * (same & (moves.sum(axis=-1) == 0))
+    return np.asarray(np.where(upper.max(axis=-1) > FIFTH, np.inf, table))
 
 
 def upper_moves(one: Voicing, other: Voicing) -> list[int]:
