@@ -33,6 +33,20 @@ def test_people_are_let_in_listed_given_links_and_let_out(school: Command) -> No
     assert "Otis" not in school("people").out
 
 
+def test_a_copy_is_made_compared_and_given_back(school: Command, home: Path) -> None:
+    copied = school("backup", "copies")
+    assert copied.out.startswith("copied: 1 rows and ")
+    (folder,) = (home / "copies").iterdir()
+    assert school("verify", str(folder)).out == f"{folder} is whole\n"
+    given = school("restore", str(folder), "--data", "again")
+    assert given.out == "given back to again, compared row by row and file by file\n"
+    assert "the same as again" in school("verify", str(folder), "--data", "again").out
+    school("invite", "Wilma", "--as", "owner", "--data", "again")
+    differs = school("verify", str(folder), "--data", "again")
+    assert differs.status == 2
+    assert "accounts has other rows" in differs.err
+
+
 @pytest.mark.parametrize(
     ("typed", "line"),
     [
@@ -43,8 +57,11 @@ def test_people_are_let_in_listed_given_links_and_let_out(school: Command) -> No
         (("invite", "wilma", "--as", "teacher"), "give another name"),
         (("link", "Otis"), "does not sign in here; there are Wilma"),
         (("end", "Wilma"), "only owner"),
-        (("invite",), "needs the NAME"),
+        (("invite",), "needs a NAME"),
         (("dance",), "invite"),
+        (("backup", "copies", "--keep", "none"), "--keep"),
+        (("verify", "copies"), "is no backup"),
+        (("restore", "copies", "--data", "."), "not empty"),
     ],
 )
 def test_what_cannot_be_done_is_one_line(

@@ -94,6 +94,18 @@ class School:
             with writer.begin():
                 yield writer
 
+    def snapshot(self, file: Path) -> None:
+        """Write the database as it stands at this moment into a new file, while others go on.
+
+        Raises
+        ------
+        StoreError
+        """
+        with self._said(), self._engine.connect() as connection:
+            dbapi = connection.connection.dbapi_connection
+            assert dbapi is not None
+            dbapi.execute("VACUUM INTO ?", (str(file),))
+
     def forget_removed(self) -> None:
         """Leave no byte of what was removed in the files of the database.
 

@@ -1,4 +1,4 @@
-"""``halfstep school``: who signs in where several teach."""
+"""``halfstep school``: who signs in where several teach, and copies of all that is kept."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from halfstep.school.database import School
 
-DESCRIPTION = "Let people in where several teach: each signs in with a name and a password."
+DESCRIPTION = "Let people in where several teach, and copy all that is kept."
 EXAMPLES = (
     "halfstep school invite Wilma --as owner",
     "halfstep school invite Otis --as teacher",
@@ -21,27 +21,36 @@ EXAMPLES = (
     "halfstep school people",
     "halfstep school link Otis",
     "halfstep school end Otis",
+    "halfstep school backup /mnt/copies",
+    "halfstep school verify /mnt/copies/2026-11-29T18-00-00Z",
+    "halfstep school restore /mnt/copies/2026-11-29T18-00-00Z --data new-folder",
 )
 
 
 def epilog() -> str:
     """What changes with the first owner."""
     return wrapped_help(
-        "ACTION is invite, people, link or end. With its first owner a desk becomes a school: "
-        "people sign in, and the address that halfstep serve prints opens the desk no more. invite "
-        "and link print the path of a page on which a password is chosen; it works once, within "
-        "seven days, and no mail is sent."
+        "ACTION is invite, people, link, end, backup, verify or restore. With its first owner a "
+        "desk becomes a school: people sign in, and the address that halfstep serve prints opens "
+        "the desk no more. invite and link print the path of a page on which a password is chosen; "
+        "it works once, within seven days, and no mail is sent. backup copies all into a new "
+        "folder of NAME while people work on; verify compares a copy with its lists, and with a "
+        "--data folder where one is said; restore gives it back into an empty one. A copy is as "
+        "private as the data folder."
     )
 
 
 def add_arguments(parser: CommandParser) -> None:
     """The arguments of the command."""
     parser.add_argument("school_action", metavar="ACTION", help=", ".join(ACTIONS))
-    parser.add_argument("name", metavar="NAME", nargs="?", help="who signs in by it")
+    parser.add_argument(
+        "name", metavar="NAME", nargs="?", help="who signs in by it; for a copy, its folder"
+    )
     parser.add_argument(
         "--as", dest="role", metavar="ROLE", help="owner, teacher, guardian or student"
     )
     parser.add_argument("--player", metavar="NAME", help="the student who it is, or whose guardian")
+    parser.add_argument("--keep", metavar="N", help="how many copies stand then (default: 7)")
     add_data(parser)
 
 
@@ -50,14 +59,16 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     from halfstep.services.request_fields import choice_of
 
     action = choice_of("school_action", arguments.school_action, ACTIONS)
-    if action != "people" and not (arguments.name or "").strip():
-        parser.error(f"halfstep school {action} needs the NAME of somebody")
-    with school_of(arguments) as school:
-        for line in ACTIONS[action](school, arguments):
-            print(line)
+    if arguments.school_action != "people" and not (arguments.name or "").strip():
+        parser.error(f"halfstep school {arguments.school_action} needs a NAME")
+    for line in ACTIONS[action](arguments):
+        print(line)
 
 
-def _invite(school: School, arguments: argparse.Namespace) -> Iterator[str]:
+# People
+
+
+def _invite(arguments: argparse.Namespace) -> Iterator[str]:
     from halfstep.app.tasks.account_tasks import THE_MACHINE, invite
     from halfstep.school.accounts import AccountRole
     from halfstep.school.students import student_id
@@ -66,20 +77,21 @@ def _invite(school: School, arguments: argparse.Namespace) -> Iterator[str]:
     roles = {str(role): role for role in AccountRole}
     role = roles[choice_of("role", arguments.role or "", roles)]
     player = None
-    if arguments.player is not None:
-        with school.reading() as connection:
-            player = student_id(connection, arguments.player)
-    yield _link(invite(school, arguments.name, role, player=player, by=THE_MACHINE))
+    with school_of(arguments) as school:
+        if arguments.player is not None:
+            with school.reading() as connection:
+                player = student_id(connection, arguments.player)
+        yield _link(invite(school, arguments.name, role, player=player, by=THE_MACHINE))
 
 
 def _link(word: str) -> str:
     return f"once, within seven days: /join/{word}"
 
 
-def _people(school: School, _: argparse.Namespace) -> Iterator[str]:
+def _people(arguments: argparse.Namespace) -> Iterator[str]:
     from halfstep.school.accounts import every_account
 
-    with school.reading() as connection:
+    with school_of(arguments) as school, school.reading() as connection:
         accounts = every_account(connection)
     if not accounts:
         yield "this is one teacher's desk; make it a school: halfstep school invite NAME --as owner"
@@ -87,16 +99,18 @@ def _people(school: School, _: argparse.Namespace) -> Iterator[str]:
         yield f"{account.name}: {account.role}{'' if account.password else ', has not come yet'}"
 
 
-def _new_link(school: School, arguments: argparse.Namespace) -> Iterator[str]:
+def _new_link(arguments: argparse.Namespace) -> Iterator[str]:
     from halfstep.app.tasks.account_tasks import THE_MACHINE, new_link
 
-    yield _link(new_link(school, _number(school, arguments.name), by=THE_MACHINE))
+    with school_of(arguments) as school:
+        yield _link(new_link(school, _number(school, arguments.name), by=THE_MACHINE))
 
 
-def _end(school: School, arguments: argparse.Namespace) -> Iterator[str]:
+def _end(arguments: argparse.Namespace) -> Iterator[str]:
     from halfstep.app.tasks.account_tasks import THE_MACHINE, let_out
 
-    let_out(school, _number(school, arguments.name), by=THE_MACHINE)
+    with school_of(arguments) as school:
+        let_out(school, _number(school, arguments.name), by=THE_MACHINE)
     yield f"{arguments.name} signs in no more"
 
 
@@ -112,9 +126,75 @@ def _number(school: School, name: str) -> int:
     return account.number
 
 
-ACTIONS: dict[str, Callable[[School, argparse.Namespace], Iterator[str]]] = {
+# Copies
+
+
+def _backup(arguments: argparse.Namespace) -> Iterator[str]:
+    from pathlib import Path
+
+    from halfstep.app.terminal.progress_bar import progress_bar
+    from halfstep.school.backup import KEPT, back_up
+
+    keep = KEPT if arguments.keep is None else _whole_number(arguments.keep)
+    with school_of(arguments) as school, progress_bar("copying") as told:
+        copy = back_up(school, Path(arguments.name), told, keep=keep)
+    yield f"copied: {copy.rows} rows and {copy.files} files to {copy.folder}"
+    yield from (f"removed: {path}" for path in copy.removed)
+
+
+def _whole_number(text: str) -> int:
+    from halfstep.errors import BriefError
+
+    if not (text.isascii() and text.isdecimal()):
+        raise BriefError(f"`keep` {text!r}: give a whole number")
+    return int(text)
+
+
+def _verify(arguments: argparse.Namespace) -> Iterator[str]:
+    from pathlib import Path
+
+    from halfstep.app.terminal.progress_bar import progress_bar
+    from halfstep.errors import ReadError
+    from halfstep.school.backup import differences, faults_of_backup
+
+    folder, is_compared = Path(arguments.name), arguments.data is not None
+    with progress_bar("comparing") as told:
+        faults = faults_of_backup(folder, told)
+        if is_compared and not faults:
+            with school_of(arguments) as school:
+                faults = differences(folder, school, told)
+    if faults:
+        raise ReadError(f"{folder}: {'; '.join(faults[:_SHOWN])}{_more(len(faults))}")
+    yield f"{folder} is whole{f' and the same as {arguments.data}' if is_compared else ''}"
+
+
+def _more(count: int) -> str:
+    return f"; and {count - _SHOWN} more" if count > _SHOWN else ""
+
+
+def _restore(arguments: argparse.Namespace) -> Iterator[str]:
+    from pathlib import Path
+
+    from halfstep.app.terminal.progress_bar import progress_bar
+    from halfstep.errors import StoreError
+    from halfstep.school.backup import restore
+    from halfstep.school.data_folder import data_folder
+
+    data = data_folder(arguments.data)
+    with progress_bar("giving back") as told:
+        faults = restore(Path(arguments.name), data, told)
+    if faults:
+        raise StoreError(f"{data}: {'; '.join(faults[:_SHOWN])}{_more(len(faults))}")
+    yield f"given back to {data}, compared row by row and file by file"
+
+
+_SHOWN = 5
+ACTIONS: dict[str, Callable[[argparse.Namespace], Iterator[str]]] = {
     "invite": _invite,
     "people": _people,
     "link": _new_link,
     "end": _end,
+    "backup": _backup,
+    "verify": _verify,
+    "restore": _restore,
 }
