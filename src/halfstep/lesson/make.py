@@ -418,7 +418,9 @@ def _lines_alone(players: Sequence[PlayerLesson], leader: PlayerLesson) -> Itera
     for player in players:
         pairs = zip(player.etudes, leader.etudes, strict=True)
         steps = [
-            etude.step.short_name for etude, other in pairs if _classes(etude) != _classes(other)
+            etude.step.short_name
+            for etude, other in pairs
+            if not etude.step.in_chords and _classes(etude) != _classes(other)
         ]
         if steps:
             yield (

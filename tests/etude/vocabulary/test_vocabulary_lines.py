@@ -56,6 +56,7 @@ def test_no_two_names_joined_are_a_third() -> None:
     assert len(set(chances)) == len(names)
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", VOCABULARY_NAMES)
 def test_a_line_is_written_whatever_chart_instrument_and_level(step: str) -> None:
     """Its rules are asked again by the writer; a brief too narrow is refused in one line."""
@@ -76,6 +77,7 @@ def test_a_line_is_written_whatever_chart_instrument_and_level(step: str) -> Non
     assert refused <= 1
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", [step.name for step in VOCABULARY if not step.in_chords])
 def test_a_chart_and_a_range_moved_by_an_interval_move_the_line_by_it(step: str) -> None:
     home_range, moved_range = {"low": "A3", "high": "A5"}, {"low": "C4", "high": "C6"}
@@ -86,6 +88,7 @@ def test_a_chart_and_a_range_moved_by_an_interval_move_the_line_by_it(step: str)
     assert raised == [note + 3 for note in home]
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("step", VOCABULARY_NAMES)
 def test_seeds_differ_and_a_form_of_one_bar_and_of_many_has_a_line(step: str) -> None:
     lines = {
