@@ -206,7 +206,7 @@ def _together(line: _Line, note: EtudeNote, following: EtudeNote) -> EtudeNote:
 
 def _rest(line: _Line, edit: LineEdit) -> Notes:
     note, place = line.note(edit), line.place(edit)
-    notes = list(line.put(place, [note._replace(pitch=None, breath=False)]))
+    notes = list(line.put(place, [note._replace(pitch=None, below=(), breath=False)]))
     if place and notes[place - 1].pitch:
         notes[place - 1] = notes[place - 1]._replace(breath=line.etude.brief.instrument.breath)
     return tuple(notes)
@@ -256,7 +256,7 @@ def _shorter(line: _Line, edit: LineEdit) -> Notes:
         raise EditRefused(f"{line.where(note)}: nothing would be left of it; make a rest of it")
     cut = line.timed(note, note.onset, note.beats - unit)
     if at_line:  # a note does not begin before its bar line: a rest does
-        gap = line.timed(note, cut.end, unit)._replace(pitch=None, breath=False)
+        gap = line.timed(note, cut.end, unit)._replace(pitch=None, below=(), breath=False)
         return line.put(place, [cut._replace(breath=line.etude.brief.instrument.breath), gap])
     grown = line.timed(following, following.onset - unit, following.beats + unit)
     return line.put(place, [cut, grown], count=2)

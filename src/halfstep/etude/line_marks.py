@@ -24,10 +24,17 @@ _SOON = Fraction(1)
 
 
 def pitched(note: EtudeNote, midi: int, analysis: Analysis) -> EtudeNote:
-    """The note with another pitch, spelled over its chord; over none it has a usual name."""
+    """The note with another pitch, spelled over its chord; over none it has a usual name.
+
+    Of several heads the highest is moved; among the others it takes its place.
+    """
     chord, pitch_class = analysis.chords[note.chord], midi % 12
     name = NAMES_OF_SOUND[pitch_class] if chord.silent else concert_name(chord, pitch_class)
-    return note._replace(pitch=pitch_near(name, midi), approach=Approach.NONE)
+    others = [head for head in note.below if head.midi != midi]
+    pitch, *below = sorted(
+        (pitch_near(name, midi), *others), key=lambda head: head.midi, reverse=True
+    )
+    return note._replace(pitch=pitch, below=tuple(below), approach=Approach.NONE)
 
 
 def chord_at(note: EtudeNote, analysis: Analysis) -> int:

@@ -17,6 +17,8 @@ from halfstep.errors import BriefError
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_notes import EtudeNote
 from halfstep.etude.etude_writer import write_etude
+from halfstep.etude.line_edit import EditAction, LineEdit
+from halfstep.etude.line_edits import edited
 from halfstep.etude.steps import find_step
 from halfstep.etude.vocabulary.fretboard import POSITION, TUNING, fingering_of
 from halfstep.etude.vocabulary.voicing_line import shell_classes
@@ -171,6 +173,20 @@ def test_a_chord_is_heard_read_and_written_as_one(player: str, tmp_path: Path) -
     ]
     assert written == [tuple(head.midi for head in reversed(note.heads)) for note in struck]
     assert any(" and " in words for words in score_words(score))
+
+
+def test_an_edit_moves_the_highest_head_and_a_rest_has_none() -> None:
+    etude = line_of(STEP, brief_over(CADENCE, instrument="guitar", level="beginner"))
+    place, note = next((n, note) for n, note in enumerate(etude.notes) if note.pitch)
+    low, high = voicing(note)
+
+    def after(action: EditAction) -> EtudeNote:
+        return edited(etude, LineEdit(action, note.onset)).notes[place]
+
+    assert voicing(after(EditAction.OCTAVE_UP)) == (low, high + 12)
+    assert voicing(after(EditAction.OCTAVE_DOWN)) == tuple(sorted((low, high - 12)))
+    rest = after(EditAction.REST)
+    assert (rest.pitch, rest.below) == (None, ())
 
 
 def test_what_is_stored_of_a_chord_is_read_back() -> None:
