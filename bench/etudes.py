@@ -1,6 +1,7 @@
 """How good are the etudes, by measure? A table by step, and the worst cases by name.
 
-Run ``python bench/etudes.py [--quick] [--steps 1,3,6] [--charts blues,far] [--worst 3]``.
+Run ``python bench/etudes.py [--quick] [--steps 1,3,6] [--charts blues,far] [--worst 3]``; of the
+vocabulary it takes what ``--steps`` names.
 Seventeen invented progressions, among them a form that comes again, chords of eight bars
 and a pickup, every step, five instruments and three levels; ``--quick`` takes one
 instrument. For each step:

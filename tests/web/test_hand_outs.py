@@ -42,6 +42,15 @@ def test_the_form_has_what_is_usual(desk: Desk) -> None:
     assert "Ansel alone" in text
 
 
+def test_the_vocabulary_is_folded_away_until_something_of_it_is_chosen(desk: Desk) -> None:
+    page = desk.teacher().get(f"/hand-outs/new?chart={chart_of(desk)}").text
+    before, folded = page.split("<details>")
+    assert 'value="chorus"' in before
+    assert 'value="pentatonics"' in folded
+    typed = form_for(chart_of(desk)) | {"steps": ["pentatonics"], "tempo_bpm": "fast"}
+    assert "<details open>" in desk.teacher().post("/hand-outs", data=typed).text
+
+
 def test_two_clicks_lead_from_a_chart_to_everybody_s_sheet(given: Desk) -> None:
     page = given.teacher().get("/hand-outs/1")
     assert "0 of 3 sheets are there" in page.text

@@ -51,7 +51,7 @@ class HandOutForm:
         The number of the teacher's own line that goes before the steps.
     people, keys, styles : tuple of pairs
         What can be chosen, and how it is shown.
-    steps : tuple of (str, str)
+    steps, vocabulary : tuple of (str, str)
     whom, key, tempo_bpm, style, due_on, note : str
         What stands in the fields.
     chosen : tuple of str
@@ -64,6 +64,7 @@ class HandOutForm:
     keys: Choices
     styles: Choices
     steps: Choices
+    vocabulary: Choices
     whom: str
     key: str
     tempo_bpm: str
@@ -71,6 +72,11 @@ class HandOutForm:
     due_on: str
     note: str
     chosen: tuple[str, ...]
+
+    @property
+    def asks_vocabulary(self) -> bool:
+        """True where something of the vocabulary is chosen, so that it is shown."""
+        return not set(dict(self.vocabulary)).isdisjoint(self.chosen)
 
 
 def new_form(visit: Visit, connection: SchoolConnection, today: date) -> HandOutForm:
@@ -86,6 +92,7 @@ def new_form(visit: Visit, connection: SchoolConnection, today: date) -> HandOut
         keys=_keys(sheet),
         styles=line_choices().styles,
         steps=line_choices().steps,
+        vocabulary=line_choices().vocabulary,
         whom=_usual(visit, connection, people),
         key="",
         tempo_bpm=f"{sheet.tempo_bpm or TEMPO_BPM[Level.BEGINNER]:g}",

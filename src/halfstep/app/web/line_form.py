@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from halfstep.backing.styles import STYLES
-from halfstep.etude.steps import EVERY_STEP
+from halfstep.etude.steps import STEPS, VOCABULARY
 from halfstep.instruments import INSTRUMENTS
 from halfstep.level import Level
 from halfstep.pitch import ascii_signs
@@ -22,6 +22,7 @@ class LineChoices:
     """What each field of the form offers."""
 
     steps: Choices
+    vocabulary: Choices
     levels: Choices
     instruments: Choices
     styles: Choices
@@ -33,7 +34,8 @@ class LineChoices:
 def line_choices() -> LineChoices:
     """What can be asked for; made when it is first shown, as it loads every step."""
     return LineChoices(
-        steps=tuple((step.name, step.heading) for step in EVERY_STEP),
+        steps=tuple((step.name, step.heading) for step in STEPS),
+        vocabulary=tuple((step.name, step.heading) for step in VOCABULARY),
         levels=tuple((str(level), str(level)) for level in Level),
         instruments=tuple((player.key, player.label) for player in INSTRUMENTS.values()),
         styles=(("", "as the chart says"), *((style.name, style.title) for style in STYLES)),
