@@ -13,6 +13,7 @@ import pytest
 from lxml import etree
 
 from app.app_command import CHART, Command, contents, without_sound
+from halfstep.etude.steps import VOCABULARY_NAMES
 from halfstep.pitch import parse_pitch
 from halfstep.progression.notations import NOTATIONS
 
@@ -275,9 +276,11 @@ def test_a_chart_of_two_hundred_bars_becomes_a_lesson(quick: Command, home: Path
 
 
 def test_the_steps_are_listed_by_name_and_number(command: Command) -> None:
-    """Seventeen: four that have a name alone, and thirteen with their numbers."""
+    """Seventeen: four that have a name alone, and thirteen with their numbers; then vocabulary."""
     lines = command("lesson", "--steps", "list").out.splitlines()
-    assert [line[:2].strip() for line in lines] == ["", "", "", "", *map(str, range(1, 14))]
+    assert [line[:2].strip() for line in lines[:17]] == ["", "", "", "", *map(str, range(1, 14))]
+    assert lines[17] == "Vocabulary, which is asked for by name:"
+    assert [line.split()[0] for line in lines[18:]] == list(VOCABULARY_NAMES)
     assert [line.split()[0] for line in lines[:2]] == ["rhythm", "echo"]
     assert lines[9].split()[:2] == ["6", "one-line"]
 
