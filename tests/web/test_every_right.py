@@ -1,7 +1,8 @@
 """Who may do what, address by address? A new address fails here until its row is written.
 
-In a school: ``staff`` are its owner and its teachers; ``student`` is any who plays, ``own`` the one
-whose thing the address names, ``ward`` the guardian of that one; ``account`` whoever has signed in.
+In a school ``all`` is its owner alone; ``staff`` the owner, and the teacher whose class or chart it
+is; ``student`` any who plays, ``own`` the one whose thing the address names, ``ward`` the guardian
+of that one; ``account`` whoever has signed in.
 For others a thing does not exist.
 """
 
@@ -24,6 +25,7 @@ from halfstep.app.web.visit import SiteRoute
 from halfstep.errors import HalfstepError
 from halfstep.school import tables
 from halfstep.school.accounts import AccountRole, account_named, add_account, keep_wards
+from halfstep.school.belonging import teach_class
 from halfstep.school.sessions import begin_session
 from halfstep.school.students import student_of_number
 
@@ -49,9 +51,9 @@ POST   /people/{account:int}/end                            staff
 GET    /people/log                                          owner
 GET    /wards                                               guardian
 GET    /desk                                                staff
-POST   /demo/remove                                         staff
-POST   /phones/open                                         staff
-POST   /phones/close                                        staff
+POST   /demo/remove                                         all
+POST   /phones/open                                         all
+POST   /phones/close                                        all
 GET    /calendar/{word}.ics                                 anybody
 GET    /charts                                              staff
 POST   /charts                                              staff
@@ -88,6 +90,7 @@ GET    /classes/{number:int}                                staff
 POST   /classes/{number:int}/player                         staff
 POST   /classes/{number:int}/players                        staff
 POST   /classes/{number:int}/door                           staff
+POST   /classes/{number:int}/teachers                       all
 GET    /classes/{number:int}/links                          staff
 POST   /classes/{number:int}/links                          staff
 POST   /classes/{number:int}/remove                         staff
@@ -181,6 +184,7 @@ ANSELS, CORINS, NOBODYS = 1, 2, 999_999
 ROLES = {
     "owner": AccountRole.OWNER,
     "teacher": AccountRole.TEACHER,
+    "colleague": AccountRole.TEACHER,
     "guardian": AccountRole.GUARDIAN,
 }
 """By their names, which are what they are."""
@@ -200,6 +204,7 @@ WORDS = {
 STAFF = {"owner", "teacher"}
 MEANS = {
     "staff": STAFF,
+    "all": {"owner"},
     "owner": {"owner"},
     "student": {*PLAYING},
     "own": {"ansel"},
@@ -238,10 +243,11 @@ def visitors(full: Desk) -> dict[str, Visitor]:
     with full.school.reading() as connection:
         found = {name: account_named(connection, name) for name in ROLES}
         players = {name: student_of_number(connection, n) for name, n in PLAYING.items()}
-    owner, teacher, guardian = found.values()
+    owner, teacher, colleague, guardian = found.values()
     return {
         "owner": Visitor(is_teacher=True, account=owner),
         "teacher": Visitor(is_teacher=True, account=teacher),
+        "colleague": Visitor(is_teacher=True, account=colleague),
         "guardian": Visitor(account=guardian, wards=frozenset({ANSELS})),
         **{name: Visitor(student=player) for name, player in players.items()},
         "stranger": STRANGER,
@@ -270,18 +276,27 @@ def browsers(full: Desk) -> dict[str, TestClient]:
 
 def _fill(desk: Desk) -> None:
     now, empty = datetime.now(UTC), {"text": "", "sheet": "", "scales": ""}
-    lines = {"request": "{}", "etude": "{}", "made_at": now, "changed_at": now}
+    lines_at = {"made_at": now, "changed_at": now}
+    lines = {"request": "{}", "etude": "{}", **lines_at}
     take = {"file": "none.wav", "name": "none.wav", "sent_at": now}
     with desk.school.writing() as connection:
         for name, role in ROLES.items():
             account = add_account(connection, name, role)
             if role is AccountRole.GUARDIAN:
                 keep_wards(connection, account, {ANSELS})
+            elif name == "teacher":
+                teach_class(connection, account.number, 1)
+                teacher = account.number
         for number in (ANSELS, CORINS):
             rows = {
-                tables.charts: {"title": "x", **empty, "made_at": now, "changed_at": now},
+                tables.charts: {"title": "x", **empty, **lines_at, "account": teacher},
                 tables.lines: {"chart_id": number, **lines},
-                tables.hand_outs: {"title": "x", "request": "{}", "made_at": now},
+                tables.hand_outs: {
+                    "student_id": number,
+                    "title": "x",
+                    "request": "{}",
+                    "made_at": now,
+                },
                 tables.sheets: {"hand_out_id": number, "student_id": number},
                 tables.sent_takes: {"student_id": number, "source": str(number), **take},
                 tables.invitations: {"student_id": number, "made_at": now},
@@ -296,7 +311,8 @@ def test_every_address_has_a_row_and_no_row_is_left_over() -> None:
 
 def _may(at: tuple[str, str]) -> set[str]:
     """Who may, of all who come, where the thing is Ansel's."""
-    return set().union(*(MEANS[word] for word in ROWS[at]))
+    may = set().union(*(MEANS[word] for word in ROWS[at]))
+    return may | {"colleague"} if "teacher" in may and not RIGHTS[at].thing else may
 
 
 @pytest.mark.parametrize("at", ROWS, ids=" ".join)
@@ -322,9 +338,8 @@ def _asked(browser: TestClient, at: tuple[str, str], number: int) -> tuple[int, 
 @pytest.mark.parametrize("at", [at for at in ROWS if "anybody" not in ROWS[at]], ids=" ".join)
 def test_who_may_not_is_refused(browsers: dict[str, TestClient], at: tuple[str, str]) -> None:
     for name in browsers.keys() - _may(at):
-        is_hidden = (name in PLAYING and "own" in ROWS[at]) or (
-            name == "guardian" and "ward" in ROWS[at]
-        )
+        asked = {"colleague": "staff", "guardian": "ward", **dict.fromkeys(PLAYING, "own")}
+        is_hidden = asked.get(name) in ROWS[at]
         assert _asked(browsers[name], at, ANSELS)[0] == (404 if is_hidden else 403), name
 
 
@@ -332,11 +347,12 @@ def test_who_may_not_is_refused(browsers: dict[str, TestClient], at: tuple[str, 
 def test_what_is_somebody_elses_answers_as_if_it_did_not_exist(
     browsers: dict[str, TestClient], at: tuple[str, str]
 ) -> None:
-    missing = _asked(browsers["teacher" if "staff" in ROWS[at] else "corin"], at, NOBODYS)
+    missing = _asked(browsers["corin" if "own" in ROWS[at] else "owner"], at, NOBODYS)
     assert missing[0] == 404
     for name, is_asked, others in (
         ("corin", "own" in ROWS[at], ANSELS),
         ("guardian", "ward" in ROWS[at], CORINS),
+        ("colleague", "staff" in ROWS[at], ANSELS),
     ):
         if is_asked:
             theirs = _asked(browsers[name], at, others)

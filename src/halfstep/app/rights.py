@@ -1,7 +1,8 @@
 """Who may see or do what? The one place where that stands.
 
 At a desk of one teacher three kinds of people come: the teacher; a student, who came by a link; and
-a stranger. In a school people sign in, an owner lets them in, and a guardian sees what is a ward's.
+a stranger. In a school people sign in, an owner lets them in, a teacher works with the own classes
+and charts, and a guardian sees what is a ward's.
 A student sees and does what is the student's own; what is somebody else's answers as if it did not
 exist. Each address says beside its path which right it needs (`app/web/routes.py`).
 """
@@ -14,8 +15,8 @@ from enum import StrEnum
 from typing import Any
 
 from halfstep.errors import NotAllowed
-from halfstep.school.accounts import Account
-from halfstep.school.belonging import Thing, no_such, student_owning
+from halfstep.school.accounts import Account, AccountRole
+from halfstep.school.belonging import Reach, Thing, belonging_of, no_such, reach_of
 from halfstep.school.database import SchoolConnection
 from halfstep.school.students import Student
 
@@ -24,6 +25,7 @@ class VisitorRole(StrEnum):
     """Who somebody is."""
 
     OWNER = "owner"
+    DESK = "teacher of a desk"
     TEACHER = "teacher"
     GUARDIAN = "guardian"
     STUDENT = "student"
@@ -42,9 +44,11 @@ class Deed(StrEnum):
     OWN_ACCOUNT = "choose a password, and see where one is signed in"
     SEE_WARDS = "see whose guardian one is"
     READ_LOG = "read what was done to accounts"
+    KEEP_HOUSE = "open the doors of this machine, and say who teaches what"
 
 
-_STAFF = frozenset({VisitorRole.OWNER, VisitorRole.TEACHER})
+_ALL = frozenset({VisitorRole.OWNER, VisitorRole.DESK})
+_STAFF = _ALL | {VisitorRole.TEACHER}
 _PLAYER = frozenset({VisitorRole.STUDENT})
 WHO_MAY: dict[Deed, frozenset[VisitorRole]] = {
     Deed.KEEP_DESK: _STAFF,
@@ -56,6 +60,7 @@ WHO_MAY: dict[Deed, frozenset[VisitorRole]] = {
     Deed.OWN_ACCOUNT: _STAFF | _PLAYER | {VisitorRole.GUARDIAN},
     Deed.SEE_WARDS: frozenset({VisitorRole.GUARDIAN}),
     Deed.READ_LOG: frozenset({VisitorRole.OWNER}),
+    Deed.KEEP_HOUSE: _ALL,
 }
 """A student and a guardian may do these with the student's own things alone."""
 
@@ -93,15 +98,21 @@ class Visitor:
         if self.account:
             return VisitorRole(self.account.role)
         if self.is_teacher:
-            return VisitorRole.TEACHER
+            return VisitorRole.DESK
         return VisitorRole.STRANGER if self.student is None else VisitorRole.STUDENT
 
-    def sees_things_of(self, student: int | None) -> bool:
-        """True where a thing of that student's is not hidden; None for the desk's own things."""
+    @property
+    def teaches_as(self) -> int | None:
+        """The number of the account of who teaches among others; None for who works with all."""
+        is_one = self.account and self.account.role is AccountRole.TEACHER
+        return self.account.number if self.account and is_one else None
+
+    def reach(self, connection: SchoolConnection) -> Reach:
+        """With what the visitor has to do; all else is hidden."""
         if self.is_teacher:
-            return True
+            return reach_of(connection, self.teaches_as)
         own = {self.student.number} if self.student else self.wards
-        return student in own
+        return Reach((), (), frozenset(own))
 
 
 STRANGER = Visitor()
@@ -153,17 +164,26 @@ def demand(
         right.deed is Deed.OWN_ACCOUNT and visitor.account is None
     ):
         raise NotAllowed(_REFUSALS[right.deed])
-    if right.thing is None:
-        return
-    owner = student_owning(connection, right.thing, numbers[right.name])
-    if not visitor.sees_things_of(owner):
-        raise no_such(right.thing)
+    if right.thing is not None:
+        demand_thing(connection, visitor, right.thing, numbers[right.name])
+
+
+def demand_thing(connection: SchoolConnection, visitor: Visitor, thing: Thing, number: int) -> None:
+    """Refuse what is not there, or is not for the visitor.
+
+    Raises
+    ------
+    NoSuchThing
+    """
+    if not visitor.reach(connection).has(belonging_of(connection, thing, number)):
+        raise no_such(thing)
 
 
 _REFUSALS = {
     Deed.KEEP_DESK: "this is the teacher's desk; sign in, or open it by the printed address",
     Deed.OWN_ACCOUNT: "this is for who has signed in; sign in first",
     Deed.SEE_WARDS: "this is a guardian's page; sign in first",
+    Deed.KEEP_HOUSE: "this is for the owner of the school to do",
     Deed.READ_LOG: "this is for the owner of the school to read",
     Deed.ANSWER_TAKE: "takes are answered from the teacher's desk",
     Deed.SEE_WORK: "this is a player's own page; open it by the link you were given",

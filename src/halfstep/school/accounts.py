@@ -105,8 +105,13 @@ def find_account(connection: Connection, number: int) -> Account:
     """
     row = connection.execute(select(accounts).where(accounts.c.id == number, _stands())).first()
     if row is None:
-        raise NoSuchThing("nobody of this number signs in here; it may have ended")
+        raise no_such_account()
     return _account(row)
+
+
+def no_such_account() -> NoSuchThing:
+    """What is said where nobody has a number, and where it is nobody of who asks."""
+    return NoSuchThing("nobody of this number signs in here; it may have ended")
 
 
 def account_named(connection: Connection, name: str) -> Account | None:

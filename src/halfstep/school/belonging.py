@@ -1,18 +1,26 @@
-"""Whose is a thing? What an address names by its number, and the student it belongs to."""
+"""Whose is a thing? What an address names by its number, and the people it belongs to.
+
+Where several teach, each works with the own charts and classes, and with the players of these. The
+teacher of a desk and the owner of a school work with all.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Container
+from dataclasses import dataclass
 from enum import StrEnum
 
-from sqlalchemy import Connection, Table, select
+from sqlalchemy import Connection, Table, delete, insert, select, update
 
 from halfstep.errors import NoSuchThing
 from halfstep.school.tables import (
     charts,
+    class_teachers,
     classes,
     hand_outs,
     invitations,
     lines,
+    members,
     sent_takes,
     sheets,
     students,
@@ -32,17 +40,26 @@ class Thing(StrEnum):
     INVITATION = "link"
 
 
-_TABLES: dict[Thing, tuple[Table, str | None]] = {
-    Thing.CHART: (charts, None),
-    Thing.LINE: (lines, None),
-    Thing.CLASS: (classes, None),
-    Thing.STUDENT: (students, "id"),
-    Thing.HAND_OUT: (hand_outs, None),
-    Thing.SHEET: (sheets, "student_id"),
-    Thing.TAKE: (sent_takes, "student_id"),
-    Thing.INVITATION: (invitations, None),
+@dataclass(frozen=True, slots=True)
+class Belonging:
+    """The numbers of the chart, the class and the student to which a thing belongs."""
+
+    chart: int | None = None
+    class_number: int | None = None
+    student: int | None = None
+
+
+_TABLES: dict[Thing, tuple[Table, dict[str, str]]] = {
+    Thing.CHART: (charts, {"chart": "id"}),
+    Thing.LINE: (lines, {"chart": "chart_id"}),
+    Thing.CLASS: (classes, {"class_number": "id"}),
+    Thing.STUDENT: (students, {"student": "id"}),
+    Thing.HAND_OUT: (hand_outs, {"class_number": "class_id", "student": "student_id"}),
+    Thing.SHEET: (sheets, {"student": "student_id"}),
+    Thing.TAKE: (sent_takes, {"student": "student_id"}),
+    Thing.INVITATION: (invitations, {"class_number": "class_id", "student": "student_id"}),
 }
-"""Where each is kept, and which column holds its student; None for the desk's own."""
+"""Where each is kept, and in which columns stands what it belongs to."""
 _LEFT = {
     Thing.STUDENT: "the name may have been erased",
     Thing.HAND_OUT: "it may have been withdrawn",
@@ -52,22 +69,94 @@ _LEFT = {
 }
 
 
-def student_owning(connection: Connection, thing: Thing, number: int) -> int | None:
-    """The number of the student whose thing it is; None where it is the desk's own.
+def belonging_of(connection: Connection, thing: Thing, number: int) -> Belonging:
+    """What a thing belongs to.
 
     Raises
     ------
     NoSuchThing
         When there is none of that number.
     """
-    table, column = _TABLES[thing]
-    wanted = table.c[column or "id"]
-    row = connection.execute(select(wanted).where(table.c.id == number)).first()
+    table, columns = _TABLES[thing]
+    query = select(*(table.c[column] for column in columns.values()))
+    row = connection.execute(query.where(table.c.id == number)).first()
     if row is None:
         raise no_such(thing)
-    return row[0] if column else None
+    return Belonging(**dict(zip(columns, row, strict=True)))
 
 
 def no_such(thing: Thing) -> NoSuchThing:
     """What is said where there is none of a number, and as well where it is not for who asks."""
     return NoSuchThing(f"there is no such {thing}; {_LEFT.get(thing, 'it may have been removed')}")
+
+
+# What somebody works with who teaches
+
+
+class _Everything:
+    """Holds every number."""
+
+    def __contains__(self, _: object) -> bool:
+        return True
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """The numbers of the charts, classes and students with which somebody works."""
+
+    charts: Container[int | None]
+    classes: Container[int | None]
+    students: Container[int | None]
+
+    def has(self, one: Belonging) -> bool:
+        """True for what belongs to one of them."""
+        return (
+            one.chart in self.charts
+            or one.class_number in self.classes
+            or one.student in self.students
+        )
+
+
+ALL = Reach(_Everything(), _Everything(), _Everything())
+
+
+def reach_of(connection: Connection, account: int | None) -> Reach:
+    """What a teacher works with.
+
+    Parameters
+    ----------
+    connection : Connection
+    account : int or None
+        The number of the teacher's account; None for who works with all.
+    """
+    if account is None:
+        return ALL
+    own = select(class_teachers.c.class_id).where(class_teachers.c.account_id == account)
+    taught = select(members.c.student_id).where(members.c.class_id.in_(own))
+    written = select(charts.c.id).where(charts.c.account == account)
+    return Reach(*(frozenset(connection.scalars(query)) for query in (written, own, taught)))
+
+
+def own_chart(connection: Connection, account: int | None, chart: int) -> None:
+    """Have a new chart belong to who made it."""
+    change = update(charts).where(charts.c.id == chart)
+    connection.execute(change.values(account=account))
+
+
+def teach_class(connection: Connection, account: int, class_number: int) -> None:
+    """Have somebody teach a class, beside who else does."""
+    leave_teaching(connection, account, class_number)
+    row = {"class_id": class_number, "account_id": account}
+    connection.execute(insert(class_teachers), row)
+
+
+def leave_teaching(connection: Connection, account: int, class_number: int) -> None:
+    """Have somebody teach a class no more."""
+    which = (class_teachers.c.class_id == class_number, class_teachers.c.account_id == account)
+    connection.execute(delete(class_teachers).where(*which))
+
+
+def teachers_of(connection: Connection, class_number: int) -> frozenset[int]:
+    """The numbers of the accounts of who teaches a class."""
+    query = select(class_teachers.c.account_id).where(class_teachers.c.class_id == class_number)
+    return frozenset(connection.scalars(query))

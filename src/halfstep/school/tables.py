@@ -194,8 +194,12 @@ charts = Table(
     Column("scales", Text, nullable=False, default=""),
     Column("made_at", UtcTime, nullable=False),
     Column("changed_at", UtcTime, nullable=False),
+    Column("account", Integer, index=True),
 )
-"""Charts as typed; ``sheet`` is one that came as a file, as data, and then the truth."""
+"""Charts as typed; ``sheet`` is one that came as a file, as data, and then the truth.
+
+``account`` is the number of whose it is, where several teach.
+"""
 
 lines = Table(
     "lines",
@@ -359,6 +363,16 @@ wards = Table(
     ),
 )
 """Whose guardian somebody is."""
+
+class_teachers = Table(
+    "class_teachers",
+    metadata,
+    Column("class_id", ForeignKey("classes.id", ondelete="CASCADE"), primary_key=True),
+    Column(
+        "account_id", ForeignKey("accounts.id", ondelete="CASCADE"), primary_key=True, index=True
+    ),
+)
+"""Who teaches which class."""
 
 
 def _accounts_own() -> Column[int]:

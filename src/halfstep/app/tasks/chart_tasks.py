@@ -24,6 +24,7 @@ from halfstep.progression.set_scales import (
 )
 from halfstep.progression.sheet import LeadSheet
 from halfstep.progression.title import UNTITLED, one_line
+from halfstep.school.belonging import own_chart
 from halfstep.school.database import School
 from halfstep.school.kept_charts import KeptChart, add_chart, change_chart, find_chart
 
@@ -107,10 +108,18 @@ def file_content(path: Path) -> ChartContent:
     return ChartContent(sheet.title, text, data)
 
 
-def keep_chart(school: School, content: ChartContent) -> int:
-    """The number under which a chart is kept from now on."""
+def keep_chart(school: School, content: ChartContent, *, of: int | None) -> int:
+    """The number under which a chart is kept from now on.
+
+    Parameters
+    ----------
+    of : int or None
+        The number of the teacher whose it is, where several teach.
+    """
     with school.writing() as connection:
-        return add_chart(connection, title=content.title, text=content.text, sheet=content.sheet)
+        number = add_chart(connection, title=content.title, text=content.text, sheet=content.sheet)
+        own_chart(connection, of, number)
+    return number
 
 
 def plain_sheet(kept: KeptChart) -> LeadSheet:

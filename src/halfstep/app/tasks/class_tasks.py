@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Container, Iterator
 from dataclasses import replace
 
 from halfstep.app.tasks.student_tasks import AddStudent, student_asked_for
@@ -149,9 +149,21 @@ _INSTRUMENT_WORDS = dict(_instrument_words())
 
 
 def change_player(
-    school: School, number: int, request: AddStudent, classes: Collection[int]
+    school: School,
+    number: int,
+    request: AddStudent,
+    classes: Collection[int],
+    *,
+    within: Container[int | None],
 ) -> Student:
-    """Keep a student with other facts, and in these classes alone.
+    """Keep a student with other facts, and of some classes in these alone.
+
+    Parameters
+    ----------
+    classes : collection of int
+        The numbers of those in which the student is.
+    within : container of int
+        Those that are spoken of; in others the student is as before.
 
     Raises
     ------
@@ -163,6 +175,8 @@ def change_player(
         asked = student_asked_for(replace(request, minutes=kept.minutes))
         change_student(connection, number, asked)
         for school_class in every_class(connection):
+            if school_class.number not in within:
+                continue
             put = join_class if school_class.number in classes else leave_class
             put(connection, school_class.number, asked.name)
         return student_of_number(connection, number)

@@ -17,13 +17,14 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from halfstep.app.rights import ANYBODY, DESK, Right, Visitor, demand
+from halfstep.app.rights import ANYBODY, DESK, Right, Visitor, demand, demand_thing
 from halfstep.app.web.api_schema import ANY_OBJECT, ERROR, Schema
 from halfstep.app.web.guard import MOST_BYTES
 from halfstep.app.web.site_state import Site
 from halfstep.app.web.visit import cookie_name, visitor_of
 from halfstep.errors import BriefError, NotAllowed, StoreError
-from halfstep.school.database import School
+from halfstep.school.belonging import Thing
+from halfstep.school.database import School, SchoolConnection
 
 MOST_BODY_BYTES = 2_000_000
 
@@ -57,6 +58,16 @@ class ApiCall:
     def school(self) -> School:
         """What is kept."""
         return self.site.school
+
+    def demand(self, connection: SchoolConnection, thing: Thing, number: int | None) -> None:
+        """Refuse what is named in a body and is not there, or not for who asks.
+
+        Raises
+        ------
+        NoSuchThing
+        """
+        if number is not None:
+            demand_thing(connection, self.visitor, thing, number)
 
 
 @dataclass(frozen=True, slots=True)

@@ -86,14 +86,16 @@ class ChartAsSent:
 def list_charts(call: ApiCall) -> Any:
     """All charts."""
     with call.school.reading() as connection:
-        entries = every_chart(connection)
+        reach = call.visitor.reach(connection)
+        entries = [one for one in every_chart(connection) if one.number in reach.charts]
     return {"charts": [{"number": one.number, "title": one.title} for one in entries]}
 
 
 def api_keep_chart(call: ApiCall) -> Any:
     """Keep a chart."""
     sent = _as_sent(ChartAsSent, call, "a chart")
-    number = keep_chart(call.school, typed_content(sent.text, sent.title))
+    content = typed_content(sent.text, sent.title)
+    number = keep_chart(call.school, content, of=call.visitor.teaches_as)
     with call.school.reading() as connection:
         return _chart_data(find_chart(connection, number))
 
@@ -117,7 +119,10 @@ def _chart_data(kept: KeptChart) -> dict[str, Any]:
 
 def api_begin_line(call: ApiCall) -> Any:
     """Write a line over a chart, and keep it."""
-    return {"number": begin_line(call.school, _as_sent(BeginLine, call, "a line"))}
+    sent = _as_sent(BeginLine, call, "a line")
+    with call.school.reading() as connection:
+        call.demand(connection, Thing.CHART, sent.chart)
+    return {"number": begin_line(call.school, sent)}
 
 
 def show_one_line(call: ApiCall) -> Any:
@@ -179,13 +184,13 @@ def api_hand_out(call: ApiCall) -> Any:
 
 def _lesson_of(call: ApiCall, sent: HandOutAsSent) -> GiveLesson:
     with call.school.reading() as connection:
+        call.demand(connection, Thing.CHART, sent.chart)
+        call.demand(connection, Thing.LINE, sent.line)
+        call.demand(connection, Thing.CLASS, sent.class_number)
+        call.demand(connection, Thing.STUDENT, sent.student)
         chart = find_chart(connection, sent.chart)
         if (sent.class_number is None) == (sent.student is None):
             raise BriefError("`class_number`: say a class or a `student`, one of the two")
-        if sent.class_number is not None:
-            find_class(connection, sent.class_number)
-        else:
-            student_of_number(connection, sent.student or 0)
     line = None if sent.line is None else line_for_players(call.school, sent.line)
     lesson = MakeLesson(
         chart=kept_sheet(chart),
@@ -281,7 +286,9 @@ def _sheet_data(call: ApiCall, sheet: Sheet) -> dict[str, Any]:
 def list_takes(call: ApiCall) -> Any:
     """All takes that were sent, the newest first."""
     with call.school.reading() as connection:
-        return {"takes": [_take_data(take) for take in every_sent_take(connection)]}
+        reach = call.visitor.reach(connection)
+        takes = [one for one in every_sent_take(connection) if one.student in reach.students]
+    return {"takes": [_take_data(take) for take in takes]}
 
 
 def list_takes_of_student(call: ApiCall) -> Any:

@@ -16,7 +16,7 @@ from halfstep.app.web.api import ApiCall, Operation, api_route, description
 from halfstep.app.web.api_desk import DESK_OPERATIONS
 from halfstep.app.web.api_schema import ANY_OBJECT, Schema, listed, object_schema, sendable_fields
 from halfstep.errors import BriefError, NoSuchThing, ReadError
-from halfstep.school.belonging import Thing
+from halfstep.school.belonging import Thing, teach_class
 from halfstep.school.classes import (
     SchoolClass,
     add_class,
@@ -28,7 +28,7 @@ from halfstep.school.classes import (
 from halfstep.school.jobs import Job, JobState, add_job, find_job
 from halfstep.school.leaving import student_data
 from halfstep.school.made_files import made_files
-from halfstep.school.students import every_student, student_of_number
+from halfstep.school.students import every_student, student_id, student_of_number
 from halfstep.services.explain_chart import ExplainChart, explain_chart
 from halfstep.services.read_chart import ReadChart, read_chart
 from halfstep.services.show_course import ShowCourse, show_course
@@ -112,7 +112,8 @@ def api_show_course(call: ApiCall) -> Any:
 def list_students(call: ApiCall) -> Any:
     """Who studies, by name."""
     with call.school.reading() as connection:
-        students = every_student(connection)
+        reach = call.visitor.reach(connection)
+        students = [one for one in every_student(connection) if one.number in reach.students]
     return {"students": [{"number": each.number, **student_data(each)} for each in students]}
 
 
@@ -134,7 +135,8 @@ def show_one_student(call: ApiCall) -> Any:
 def list_classes(call: ApiCall) -> Any:
     """All classes, by name."""
     with call.school.reading() as connection:
-        classes = every_class(connection)
+        reach = call.visitor.reach(connection)
+        classes = [one for one in every_class(connection) if one.number in reach.classes]
     return {"classes": [asdict(each) for each in classes]}
 
 
@@ -142,7 +144,10 @@ def api_add_class(call: ApiCall) -> Any:
     """A new class."""
     name = _only_text(call.body, "name")
     with call.school.writing() as connection:
-        return asdict(add_class(connection, name))
+        made, teacher = add_class(connection, name), call.visitor.teaches_as
+        if teacher is not None:
+            teach_class(connection, teacher, made.number)
+    return asdict(made)
 
 
 def show_one_class(call: ApiCall) -> Any:
@@ -158,6 +163,8 @@ def api_join_class(call: ApiCall) -> Any:
     """Put a student into a class."""
     number, name = call.numbers["class"], _only_text(call.body, "name")
     with call.school.writing() as connection:
+        if call.visitor.teaches_as is not None:
+            call.demand(connection, Thing.STUDENT, student_id(connection, name))
         join_class(connection, number, name)
     return show_one_class(call)
 
@@ -182,7 +189,7 @@ def api_add_job(call: ApiCall) -> Any:
         raise BriefError(f"`request`: send one of {', '.join(AS_JOBS)}, and its `fields`")
     text = request_text(_request(str(name), fields))
     with call.school.writing() as connection:
-        job = add_job(connection, "api", text)
+        job = add_job(connection, _belonging(call), text)
     call.site.wake()
     return job_data(job)
 
@@ -190,13 +197,13 @@ def api_add_job(call: ApiCall) -> Any:
 def api_show_job(call: ApiCall) -> Any:
     """How far a job is, and what it has made."""
     with call.school.reading() as connection:
-        return job_data(_api_job(find_job(connection, call.numbers["job"])))
+        return job_data(_api_job(call, find_job(connection, call.numbers["job"])))
 
 
 def api_job_file(call: ApiCall) -> Any:
     """One of the files that a job has made, by its place from 1."""
     with call.school.reading() as connection:
-        job = _api_job(find_job(connection, call.numbers["job"]))
+        job = _api_job(call, find_job(connection, call.numbers["job"]))
     paths = made_files(job).paths(call.school) if job.state is JobState.DONE else ()
     place = call.numbers["file"]
     if not 1 <= place <= len(paths):
@@ -204,14 +211,20 @@ def api_job_file(call: ApiCall) -> Any:
     return FileResponse(paths[place - 1], filename=paths[place - 1].name)
 
 
-def _api_job(job: Job) -> Job:
-    """A job that was asked for here.
+def _belonging(call: ApiCall) -> str:
+    """To what a job belongs that is asked for here: to who asks, where several teach."""
+    account = call.visitor.account
+    return "api" if account is None else f"api {account.number}"
+
+
+def _api_job(call: ApiCall, job: Job) -> Job:
+    """A job that was asked for here, by the same.
 
     Raises
     ------
     NoSuchThing
     """
-    if job.kind != "api":
+    if job.belongs_to != _belonging(call):
         raise NoSuchThing(f"there is no job {job.number}")
     return job
 

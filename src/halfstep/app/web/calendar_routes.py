@@ -47,7 +47,7 @@ def calendar_link(visit: Visit) -> str:
 
 def calendar_path(site: Site, visitor: Visitor) -> str:
     """Where somebody's calendar is; empty for who has none."""
-    if visitor.is_teacher:
+    if visitor.is_teacher and visitor.teaches_as is None:
         return f"/calendar/{calendar_word(site.secret, None)}.ics"
     student = visitor.student
     if student is None:

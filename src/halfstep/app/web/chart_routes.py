@@ -72,7 +72,8 @@ def _list_page(
     status: int = 200,
 ) -> Response:
     with visit.school.reading() as connection:
-        entries = every_chart(connection)
+        reach = visit.reach(connection)
+        entries = [one for one in every_chart(connection) if one.number in reach.charts]
     return page(
         visit,
         "charts.html",
@@ -125,7 +126,7 @@ def begin_chart(visit: Visit) -> Response:
         if upload is None:
             return _list_page(visit, faults=text_faults(visit.text("text")), status=422)
         return _list_page(visit, fault=FormFault("file", cut(str(error))), status=422)
-    return leads_to(f"/charts/{keep_chart(visit.school, content)}")
+    return leads_to(f"/charts/{keep_chart(visit.school, content, of=visit.visitor.teaches_as)}")
 
 
 # One chart
@@ -240,7 +241,7 @@ def copy_as_text(visit: Visit) -> Response:
     """A chart that came as a file once more, as a text that can be changed."""
     kept = _kept(visit)
     content = typed_content(kept.text, kept.title)
-    return leads_to(f"/charts/{keep_chart(visit.school, content)}")
+    return leads_to(f"/charts/{keep_chart(visit.school, content, of=visit.visitor.teaches_as)}")
 
 
 def ask_to_remove(visit: Visit) -> Response:

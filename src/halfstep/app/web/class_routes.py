@@ -6,12 +6,15 @@ from dataclasses import dataclass
 
 from starlette.responses import Response
 
+from halfstep.app.rights import VisitorRole
 from halfstep.app.tasks.class_tasks import EXAMPLE_LINE, add_player, add_players
 from halfstep.app.tasks.handing_tasks import end_class
 from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
 from halfstep.app.web.player_form import EMPTY, PLAYER_FIELDS, PlayerForm, typed_player
 from halfstep.app.web.visit import Visit
 from halfstep.errors import HalfstepError
+from halfstep.school.accounts import AccountRole, every_account
+from halfstep.school.belonging import leave_teaching, teach_class, teachers_of
 from halfstep.school.classes import (
     add_class,
     class_sizes,
@@ -58,8 +61,10 @@ def show_classes(visit: Visit) -> Response:
 
 def _classes(visit: Visit, fault: FormFault = NO_FAULT) -> Response:
     with visit.school.reading() as connection:
-        classes, sizes = every_class(connection), class_sizes(connection)
-        outside = students_of_none(connection)
+        reach = visit.reach(connection)
+        classes = [one for one in every_class(connection) if one.number in reach.classes]
+        sizes = class_sizes(connection)
+        outside = [one for one in students_of_none(connection) if one.number in reach.students]
     return page(
         visit,
         "classes.html",
@@ -77,6 +82,8 @@ def make_class(visit: Visit) -> Response:
     try:
         with visit.school.writing() as connection:
             school_class = add_class(connection, visit.text("name"))
+            if visit.visitor.teaches_as is not None:
+                teach_class(connection, visit.visitor.teaches_as, school_class.number)
     except HalfstepError as error:
         return _classes(visit, form_fault(error, {"name": "Name"}))
     return leads_to(f"/classes/{school_class.number}")
@@ -97,9 +104,13 @@ def _class(
         links = links_of(connection, students)
         door = link_of_class(connection, number)
         given = hand_outs_of_class(connection, number)
+        staff = [one for one in every_account(connection) if one.role is AccountRole.TEACHER]
+        teaching = teachers_of(connection, number)
     return page(
         visit,
         "class.html",
+        staff=staff if visit.visitor.role is VisitorRole.OWNER else (),
+        teaching=teaching,
         status=422 if fault.line else 200,
         school_class=school_class,
         students=students,
@@ -137,6 +148,18 @@ def do_end_class(visit: Visit) -> Response:
     """Remove a class; its players stay."""
     end_class(visit.school, visit.number("number"))
     return leads_to("/classes")
+
+
+def choose_teachers(visit: Visit) -> Response:
+    """Say who teaches a class."""
+    number = visit.number("number")
+    chosen = {int(text) for text in visit.texts("teachers") if text.isdecimal()}
+    with visit.school.writing() as connection:
+        for account in every_account(connection):
+            if account.role is AccountRole.TEACHER:
+                put = teach_class if account.number in chosen else leave_teaching
+                put(connection, account.number, number)
+    return _to_class(visit)
 
 
 def open_class(visit: Visit) -> Response:

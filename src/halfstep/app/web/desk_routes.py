@@ -12,6 +12,7 @@ from halfstep.app.tasks.handing_tasks import has_failed
 from halfstep.app.web.calendar_routes import calendar_link
 from halfstep.app.web.page import NO_FAULT, FormFault, leads_to, page
 from halfstep.app.web.visit import Visit
+from halfstep.school.belonging import Belonging, Reach
 from halfstep.school.classes import every_class
 from halfstep.school.database import SchoolConnection
 from halfstep.school.hand_outs import HandOut, due_hand_outs, sheets_of
@@ -63,12 +64,15 @@ def desk_page(visit: Visit, phones_fault: FormFault = NO_FAULT) -> Response:
     """The desk; with why phones cannot be let in, where they cannot."""
     today = date.today()
     with visit.school.reading() as connection:
-        classes, students = every_class(connection), every_student(connection)
+        reach = visit.reach(connection)
+        classes = [one for one in every_class(connection) if one.number in reach.classes]
+        students = [one for one in every_student(connection) if one.number in reach.students]
         whom = {("class", one.number): one.name for one in classes}
         whom |= {("student", one.number or 0): one.name for one in students}
-        due = [_due(connection, one, whom) for one in _soon(connection, today)]
-        takes = unanswered(connection)
-        practised = last_practised(connection, today - PRACTISED_SHOWN)
+        due = [_due(connection, one, whom) for one in _soon(connection, today, reach)]
+        takes = [one for one in unanswered(connection) if one.student in reach.students]
+        played = last_practised(connection, today - PRACTISED_SHOWN)
+        practised = {one: day for one, day in played.items() if one in reach.students}
         is_demo = has_demo(connection)
     return page(
         visit,
@@ -88,10 +92,14 @@ def desk_page(visit: Visit, phones_fault: FormFault = NO_FAULT) -> Response:
     )
 
 
-def _soon(connection: SchoolConnection, today: date) -> list[HandOut]:
+def _soon(connection: SchoolConnection, today: date, reach: Reach) -> list[HandOut]:
     """What is due about now, the earliest day first."""
     first, last = today - timedelta(days=DAYS_PAST), today + timedelta(days=DAYS_AHEAD)
-    near = due_hand_outs(connection, first, last)
+    near = (
+        one
+        for one in due_hand_outs(connection, first, last)
+        if reach.has(Belonging(class_number=one.class_number, student=one.student))
+    )
     return sorted(near, key=lambda one: (one.due_on or last, one.number))
 
 

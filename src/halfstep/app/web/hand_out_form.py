@@ -16,6 +16,7 @@ from halfstep.etude.steps import EVERY_STEP, parse_steps
 from halfstep.lesson.manner import TEMPO_BPM
 from halfstep.level import Level
 from halfstep.progression.sheet import LeadSheet
+from halfstep.school.belonging import Reach, Thing
 from halfstep.school.classes import every_class
 from halfstep.school.database import SchoolConnection
 from halfstep.school.hand_outs import latest_hand_out
@@ -81,10 +82,12 @@ class HandOutForm:
 
 def new_form(visit: Visit, connection: SchoolConnection, today: date) -> HandOutForm:
     """The form for a chart that is named in the address, with what is usual."""
-    chart = find_chart(connection, _number(visit.text("chart")) or 0)
+    number, line = _number(visit.text("chart")) or 0, _number(visit.text("line"))
+    visit.demand(connection, Thing.CHART, number)
+    visit.demand(connection, Thing.LINE, line)
+    chart = find_chart(connection, number)
     sheet = kept_sheet(chart)
-    line = _number(visit.text("line"))
-    people = people_offered(connection)
+    people = people_offered(connection, visit.reach(connection))
     return HandOutForm(
         chart=chart,
         line=line,
@@ -103,10 +106,18 @@ def new_form(visit: Visit, connection: SchoolConnection, today: date) -> HandOut
     )
 
 
-def people_offered(connection: SchoolConnection) -> Choices:
+def people_offered(connection: SchoolConnection, reach: Reach) -> Choices:
     """Whom something can be handed out to: classes first, then single students."""
-    classes = ((f"class-{one.number}", one.name) for one in every_class(connection))
-    students = ((f"student-{one.number}", f"{one.name} alone") for one in every_student(connection))
+    classes = (
+        (f"class-{one.number}", one.name)
+        for one in every_class(connection)
+        if one.number in reach.classes
+    )
+    students = (
+        (f"student-{one.number}", f"{one.name} alone")
+        for one in every_student(connection)
+        if one.number in reach.students
+    )
     return (*classes, *students)
 
 

@@ -9,8 +9,17 @@ from halfstep.app.web.invitation_routes import picture_address, squares
 from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
 from halfstep.app.web.visit import Visit
 from halfstep.errors import BriefError, HalfstepError
-from halfstep.school.accounts import Account, AccountRole, every_account, find_account
+from halfstep.school.accounts import (
+    Account,
+    AccountRole,
+    every_account,
+    find_account,
+    no_such_account,
+    wards_of,
+)
 from halfstep.school.audit import latest_lines
+from halfstep.school.belonging import Reach, Thing
+from halfstep.school.database import SchoolConnection
 from halfstep.school.students import every_student
 
 _FIELDS = {"name": "Name", "role": "Comes as", "player": "Player"}
@@ -29,8 +38,9 @@ def show_people(visit: Visit) -> Response:
 
 def _people(visit: Visit, fault: FormFault = NO_FAULT) -> Response:
     with visit.school.reading() as connection:
-        accounts = every_account(connection)
-        students = every_student(connection)
+        reach = visit.reach(connection)
+        accounts = [one for one in every_account(connection) if _is_known(connection, one, reach)]
+        students = [one for one in every_student(connection) if one.number in reach.students]
         roles = roles_let_in_by(connection, visit.visitor.account)
     return page(
         visit,
@@ -49,13 +59,16 @@ def _people(visit: Visit, fault: FormFault = NO_FAULT) -> Response:
 def let_somebody_in(visit: Visit) -> Response:
     """Let somebody in: the link by which a password is chosen is shown this once."""
     player, by = visit.text("player"), visit.visitor.account
+    number = int(player) if player.isdecimal() and len(player) < 10 else None
+    with visit.school.reading() as connection:
+        visit.demand(connection, Thing.STUDENT, number)
     try:
         role = _role(visit.text("role"))
         word = invite(
             visit.school,
             visit.text("name"),
             role,
-            player=int(player) if player.isdecimal() else None,
+            player=number,
             by=by,
         )
     except HalfstepError as error:
@@ -79,7 +92,16 @@ def give_new_link(visit: Visit) -> Response:
 
 def _account(visit: Visit) -> Account:
     with visit.school.reading() as connection:
-        return find_account(connection, visit.number("account"))
+        account = find_account(connection, visit.number("account"))
+        if not _is_known(connection, account, visit.reach(connection)):
+            raise no_such_account()
+    return account
+
+
+def _is_known(connection: SchoolConnection, account: Account, reach: Reach) -> bool:
+    """True for who teaches, and for the guardians and players of who works with these."""
+    wards = {account.student, *wards_of(connection, account)} - {None}
+    return account.is_staff or any(number in reach.students for number in wards)
 
 
 def _link(visit: Visit, name: str, word: str) -> Response:
@@ -90,7 +112,7 @@ def _link(visit: Visit, name: str, word: str) -> Response:
 
 def let_somebody_out(visit: Visit) -> Response:
     """Let somebody sign in no more."""
-    let_out(visit.school, visit.number("account"), by=visit.visitor.account)
+    let_out(visit.school, _account(visit).number, by=visit.visitor.account)
     return leads_to("/people")
 
 

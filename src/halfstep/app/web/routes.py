@@ -32,6 +32,7 @@ from halfstep.app.web.chart_routes import (
     show_charts,
 )
 from halfstep.app.web.class_routes import (
+    choose_teachers,
     do_end_class,
     invite_everybody,
     make_class,
@@ -127,6 +128,8 @@ from halfstep.app.web.week_routes import print_week, send_in, show_sheet_file, s
 from halfstep.school.belonging import Thing
 
 OWN_ACCOUNT = Right(Deed.OWN_ACCOUNT)
+HOUSE = Right(Deed.KEEP_HOUSE)
+TAUGHT = Right(Deed.KEEP_HOUSE, Thing.CLASS)
 LOG = Right(Deed.READ_LOG)
 WARDS = Right(Deed.SEE_WARDS)
 CHART = Right(Deed.KEEP_DESK, Thing.CHART)
@@ -169,9 +172,9 @@ ROUTES: list[BaseRoute] = [
     shown("/people/log", LOG, show_log),
     shown("/wards", WARDS, show_wards),
     shown("/desk", DESK, show_desk),
-    done("/demo/remove", DESK, end_demo),
-    done("/phones/open", DESK, let_phones_in),
-    done("/phones/close", DESK, let_phones_in_no_more),
+    done("/demo/remove", HOUSE, end_demo),
+    done("/phones/open", HOUSE, let_phones_in),
+    done("/phones/close", HOUSE, let_phones_in_no_more),
     shown("/calendar/{word}.ics", ANYBODY, show_calendar),
     shown("/charts", DESK, show_charts),
     done("/charts", DESK, begin_chart),
@@ -208,6 +211,7 @@ ROUTES: list[BaseRoute] = [
     done("/classes/{number:int}/player", CLASS, make_player),
     done("/classes/{number:int}/players", CLASS, make_players),
     done("/classes/{number:int}/door", CLASS, open_class),
+    done("/classes/{number:int}/teachers", TAUGHT, choose_teachers),
     shown("/classes/{number:int}/links", CLASS, show_links),
     done("/classes/{number:int}/links", CLASS, invite_everybody),
     done("/classes/{number:int}/remove", CLASS, do_end_class),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -42,7 +42,8 @@ def _student(visit: Visit, form: PlayerForm | None = None, fault: FormFault = NO
         student = student_of_number(connection, number)
         link = links_of(connection, [student]).get(number)
         inside = {one.number for one in classes_of(connection, student.name)}
-        classes = every_class(connection)
+        reach = visit.reach(connection)
+        classes = [one for one in every_class(connection) if one.number in reach.classes]
         given = hand_outs_of_student(connection, number)
         sent = sent_takes_of(connection, number)
         practised = practised_since(connection, number, date.today() - PRACTISED_SHOWN)
@@ -67,10 +68,15 @@ def change_facts(visit: Visit) -> Response:
     number, typed = visit.number("number"), typed_player(visit)
     classes = {int(text) for text in visit.texts("classes") if text.isdecimal()}
     try:
-        change_player(visit.school, number, typed, classes)
+        change_player(visit.school, number, typed, classes, within=_own_classes(visit))
     except HalfstepError as error:
         return _student(visit, PlayerForm(typed), form_fault(error, PLAYER_FIELDS))
     return leads_to(f"/students/{number}")
+
+
+def _own_classes(visit: Visit) -> Container[int | None]:
+    with visit.school.reading() as connection:
+        return visit.reach(connection).classes
 
 
 def open_door(visit: Visit) -> Response:

@@ -22,6 +22,7 @@ from halfstep.app.web.visit import Visit
 from halfstep.data.about_json import read_about
 from halfstep.errors import BriefError, NoSuchThing, NotAllowed
 from halfstep.lesson.feedback_pages import LEVELS
+from halfstep.school.belonging import Reach
 from halfstep.school.jobs import Job, jobs_of
 from halfstep.school.sent_takes import (
     SentTake,
@@ -40,7 +41,8 @@ _LONG_ANSWERED = 40
 def show_takes(visit: Visit) -> Response:
     """What waits for words, and what has them."""
     with visit.school.reading() as connection:
-        takes = every_sent_take(connection)
+        reach = visit.reach(connection)
+        takes = [one for one in every_sent_take(connection) if one.student in reach.students]
         names = {student.number: student.name for student in every_student(connection)}
     waiting = [take for take in takes if take.answered_at is None]
     answered = [take for take in takes if take.answered_at is not None][:_LONG_ANSWERED]
@@ -55,7 +57,7 @@ def show_take(visit: Visit) -> Response:
 def _teachers_page(visit: Visit, take: SentTake, *, status: int = 200, **shown: Any) -> Response:
     with visit.school.reading() as connection:
         student = student_of_number(connection, take.student)
-        following = _following(connection, take)
+        following = _following(connection, take, visit.reach(connection))
     fields = {"words": take.words, "levels": take.levels} | shown
     return page(
         visit,
@@ -74,9 +76,13 @@ def _teachers_page(visit: Visit, take: SentTake, *, status: int = 200, **shown: 
     )
 
 
-def _following(connection: Any, take: SentTake) -> SentTake | None:
+def _following(connection: Any, take: SentTake, reach: Reach) -> SentTake | None:
     """The oldest other take that waits."""
-    waiting = [each for each in every_sent_take(connection) if each.answered_at is None]
+    waiting = [
+        each
+        for each in every_sent_take(connection)
+        if each.answered_at is None and each.student in reach.students
+    ]
     return next((each for each in reversed(waiting) if each.number != take.number), None)
 
 

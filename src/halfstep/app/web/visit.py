@@ -15,11 +15,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from halfstep.app.rights import STRANGER, Right, Visitor, demand
+from halfstep.app.rights import STRANGER, Right, Visitor, demand, demand_thing
 from halfstep.app.web.addresses import lets_others_in
 from halfstep.app.web.site_state import Site
 from halfstep.errors import BriefError, NoSuchThing, NotAllowed, StoreError
 from halfstep.school.accounts import find_account, is_school, wards_of
+from halfstep.school.belonging import Reach, Thing
 from halfstep.school.database import School, SchoolConnection
 from halfstep.school.invitations import invitation_of, is_desk_word
 from halfstep.school.sessions import MARK, is_to_be_seen, see_session, session_of
@@ -95,6 +96,20 @@ class Visit:
     def is_swap(self) -> bool:
         """True where a script asks for a part of a page."""
         return "x-swap" in self.request.headers
+
+    def reach(self, connection: SchoolConnection) -> Reach:
+        """With what who visits has to do."""
+        return self.visitor.reach(connection)
+
+    def demand(self, connection: SchoolConnection, thing: Thing, number: int | None) -> None:
+        """Refuse what is named in a form and is not there, or not for who visits.
+
+        Raises
+        ------
+        NoSuchThing
+        """
+        if number is not None:
+            demand_thing(connection, self.visitor, thing, number)
 
     def number(self, name: str) -> int:
         """A number in the address."""
