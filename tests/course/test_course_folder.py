@@ -11,7 +11,7 @@ import pytest
 from halfstep.course.course_folder import OUR_FOLDER, judged_course, our_course, read_course
 from halfstep.course.unit import Facet
 from halfstep.errors import ReadError
-from halfstep.etude.steps import EVERY_STEP
+from halfstep.etude.steps import STEPS_AND_VOCABULARY
 
 ORDER = 'title = "Another course"\nunits = [{}]\n'
 
@@ -45,7 +45,9 @@ def test_nothing_is_wrong_with_our_own_course() -> None:
 def test_our_course_serves_all_steps_the_vocabulary_and_all_facets() -> None:
     units = our_course().units
     assert len(units) >= 24
-    assert {step for unit in units for step in unit.steps} == {step.name for step in EVERY_STEP}
+    assert {step for unit in units for step in unit.steps} == {
+        step.name for step in STEPS_AND_VOCABULARY
+    }
     assert {facet for unit in units for facet in unit.facets} == set(Facet)
 
 

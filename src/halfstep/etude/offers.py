@@ -32,7 +32,7 @@ from halfstep.etude.prior_notes import PriorNotes
 from halfstep.etude.sentences import WrittenPart
 from halfstep.etude.slots import Slot
 from halfstep.etude.step import InRuns, Step
-from halfstep.etude.steps import EVERY_STEP
+from halfstep.etude.steps import STEPS_AND_VOCABULARY
 from halfstep.harmony.analysis import Analysis, analyse
 from halfstep.level import Level
 from halfstep.pitch import UNISON, Pitch, pitch_near
@@ -345,7 +345,7 @@ def _toneless(analysis: Analysis, brief: Brief, chord: int) -> str:
 def nearest_step(step: Step, analysis: Analysis, brief: Brief) -> Step | None:
     """The last step before this one that works as the brief is; None when there is none."""
     trials = _Trials(analysis)
-    earlier = reversed(EVERY_STEP[: EVERY_STEP.index(step)])
+    earlier = reversed(STEPS_AND_VOCABULARY[: STEPS_AND_VOCABULARY.index(step)])
     return next((other for other in earlier if trials.reach(other, brief) is None), None)
 
 

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+import numpy as np
 import pytest
 from typed_lines import typed
 
 from halfstep.etude.rule_check import breaches
-from halfstep.etude.rules import EVERY_STEP, IN_SCALE, NOT_THREE_EQUAL, WITHIN_OCTAVE
-from halfstep.etude.steps import VOCABULARY
+from halfstep.etude.rules import EVERY_STEP, IN_SCALE, NOT_THREE_EQUAL, WITHIN_OCTAVE, LocalRule
+from halfstep.etude.steps import VOCABULARY, find_step
 from halfstep.level import Level
 
 
@@ -117,6 +118,27 @@ def test_a_line_that_keeps_every_rule_breaks_none(example: Example) -> None:
 def test_a_line_that_breaks_a_rule_is_told_which(example: Example) -> None:
     for rule, line in example.bad.items():
         assert any(text.startswith(rule) for text in broken(example, line)), rule
+
+
+@pytest.mark.parametrize("example", EXAMPLES, ids=NAMES)
+def test_a_rule_says_the_same_of_all_notes_at_once_and_of_each(example: Example) -> None:
+    """The search's mask and the check of the line are one function."""
+    level = Level.BEGINNER if example.step in IN_THREES else Level.INTERMEDIATE
+    _, slots = typed(example.step, example.chart, example.good, level=level)
+    grid = np.arange(55, 76)
+    for rule in find_step(example.step).rules:
+        if not isinstance(rule, LocalRule):
+            continue
+        for end in range(rule.width, len(slots) + 1):
+            window = slots[end - rule.width : end]
+            if not rule.applies(window):
+                continue
+            mask = np.broadcast_to(
+                rule.holds(window, np.ix_(*[grid] * rule.width)), (len(grid),) * rule.width
+            )
+            for place in ((3, 5, 7), (10, 9, 10), (0, 12, 4)):
+                notes = [np.asarray(grid[at]) for at in place[: rule.width]]
+                assert bool(rule.holds(window, notes)) == bool(mask[place[: rule.width]])
 
 
 def test_every_rule_of_the_vocabulary_has_a_line_that_breaks_it() -> None:

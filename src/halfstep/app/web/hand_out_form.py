@@ -12,7 +12,7 @@ from halfstep.app.tasks.line_tasks import HandedLine
 from halfstep.app.web.line_form import Choices, line_choices
 from halfstep.app.web.visit import Visit
 from halfstep.errors import BriefError
-from halfstep.etude.steps import EVERY_STEP, parse_steps
+from halfstep.etude.steps import STEPS_AND_VOCABULARY, parse_steps
 from halfstep.lesson.manner import TEMPO_BPM
 from halfstep.level import Level
 from halfstep.progression.sheet import LeadSheet
@@ -185,7 +185,7 @@ def lesson_asked_for(form: HandOutForm, line: HandedLine | None = None) -> GiveL
 
 
 def _steps(form: HandOutForm) -> str:
-    known = {step.name for step in EVERY_STEP}
+    known = {step.name for step in STEPS_AND_VOCABULARY}
     chosen = [name for name in form.chosen if name in known]
     if not chosen and form.line is None:
         raise BriefError("`steps`: choose one at least")

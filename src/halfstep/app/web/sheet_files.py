@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from halfstep.etude.steps import EVERY_STEP
+from halfstep.etude.steps import STEPS_AND_VOCABULARY
 from halfstep.etude.teachers_line import EXAMPLE
 from halfstep.lesson.brief import BACKING
 from halfstep.lesson.write import TEACHER
@@ -65,6 +65,6 @@ def steps_in(names: tuple[str, ...]) -> tuple[SheetStep, ...]:
             picture,
             next((name for s in _SOUNDS if (name := f"{step.file_stem}{s}") in names), ""),
         )
-        for step in (EXAMPLE, *EVERY_STEP)
+        for step in (EXAMPLE, *STEPS_AND_VOCABULARY)
         if (picture := file_named(names, f"{step.file_stem}-", ".svg"))
     )

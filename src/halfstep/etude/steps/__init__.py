@@ -68,7 +68,7 @@ STEPS = Lazy(len(STEP_NAMES), _at)
 """The steps of a lesson: help, spans, papers, schema and tests derive from the list."""
 VOCABULARY = Lazy(len(VOCABULARY_NAMES), lambda place: _at(len(STEP_NAMES) + place))
 """What a teacher asks for by name, or a unit of the course brings."""
-EVERY_STEP = Lazy(len(_NAMES), _at)
+STEPS_AND_VOCABULARY = Lazy(len(_NAMES), _at)
 """The steps of a lesson and the vocabulary."""
 
 
@@ -83,7 +83,7 @@ def find_step(text: str) -> Step:
     place = _place(text)
     if place is None:
         raise BriefError(f"there is no step {text!r}{_meant(text)}; {_offered()}")
-    return EVERY_STEP[place]
+    return STEPS_AND_VOCABULARY[place]
 
 
 copyreg.pickle(Step, lambda step: (find_step, (step.name,)))  # another process has it, too
@@ -108,7 +108,7 @@ def parse_steps(text: str) -> tuple[Step, ...]:
         if first > last:
             raise BriefError(f"steps {text!r}: {_offered()}, the earlier one first")
         places.update(range(first, last + 1))
-    return tuple(EVERY_STEP[place] for place in sorted(places))
+    return tuple(STEPS_AND_VOCABULARY[place] for place in sorted(places))
 
 
 def _ends(part: str, text: str) -> tuple[int, int]:
