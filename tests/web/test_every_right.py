@@ -50,6 +50,8 @@ POST   /people/{account:int}/link                           staff
 POST   /people/{account:int}/end                            staff
 GET    /people/log                                          owner
 GET    /wards                                               guardian
+GET    /health                                              anybody
+GET    /ready                                               anybody
 GET    /desk                                                staff
 POST   /demo/remove                                         all
 POST   /phones/open                                         all

@@ -126,7 +126,7 @@ def test_every_page_is_looked_at_here() -> None:
     files |= {path for path in shown if path.startswith("/room/recordings/")}
     parts = ("piece", "turn", "systems", "sound/{part}")
     files |= {f"{base}/{name}" for base in BASES for name in parts}
-    files |= {"/takes/{take:int}/recording", "/takes/{take:int}/backing"}
+    files |= {"/health", "/ready", "/takes/{take:int}/recording", "/takes/{take:int}/backing"}
     elsewhere = {*IN_THE_STORY, *OF_WHO_SIGNS_IN}
     assert shown - files == {*TEACHERS_PAGES, *PLAYERS_PAGES, *STRANGERS_PAGES, *elsewhere}
 

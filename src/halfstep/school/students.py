@@ -150,6 +150,11 @@ def _facts(student: Student) -> dict[str, object]:
     }
 
 
+def count_students(connection: Connection) -> int:
+    """How many are kept."""
+    return connection.scalar(select(func.count()).select_from(students)) or 0
+
+
 def every_student(connection: Connection) -> tuple[Student, ...]:
     """All of them, by name."""
     rows = connection.execute(select(students).order_by(students.c.folded_name))

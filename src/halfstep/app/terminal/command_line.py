@@ -39,6 +39,7 @@ COMMANDS = {
     "played": "say how something of the day's plan went",
     "school": "let people in where several teach",
     "serve": "open the desk in a browser, for a teacher and the phones in the room",
+    "work": "do the jobs of a data folder beside a server",
     "completion": "let a shell complete commands, options and their words",
 }
 """What each does, in the order of the help; each is a module of its own beside this one."""

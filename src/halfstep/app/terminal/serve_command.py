@@ -17,9 +17,12 @@ EXAMPLES = (
     "halfstep serve --host 0.0.0.0 --tls",
     "halfstep serve --host 0.0.0.0 --tls certificate.pem key.pem",
     "halfstep serve --behind-proxy",
+    "halfstep serve --workers 0",
     "halfstep serve --port 9000 --data ~/evening-class",
 )
 LARGEST_PORT = 65535
+MOST_WORKERS = 64
+"""On one machine: each takes a quarter of a gigabyte and more."""
 
 
 def epilog() -> str:
@@ -49,6 +52,7 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument(
         "--behind-proxy", metavar="PROXY", nargs="?", const="", help="who passes on what is sent"
     )
+    add_workers(parser)
     parser.add_argument("--no-browser", action="store_true", help="open no browser")
     add_data(parser)
 
@@ -78,8 +82,32 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
             not arguments.no_browser,
             None if arguments.tls is None else tuple(map(Path, arguments.tls)),
             arguments.behind_proxy,
+            worker_count(arguments.workers),
         )
     )
+
+
+def add_workers(parser: CommandParser) -> None:
+    """How many processes do jobs."""
+    parser.add_argument(
+        "--workers",
+        metavar="N",
+        help="processes that do jobs (default: a core less than there are)",
+    )
+
+
+def worker_count(text: str | None) -> int | None:
+    """The number that was typed; None for none.
+
+    Raises
+    ------
+    BriefError
+    """
+    if text is None:
+        return None
+    if not (text.isascii() and text.isdecimal() and int(text) <= MOST_WORKERS):
+        raise BriefError(f"`workers` {text}: give a number from 0 to {MOST_WORKERS}")
+    return int(text)
 
 
 def _port(text: str) -> int:

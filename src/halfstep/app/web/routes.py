@@ -54,6 +54,7 @@ from halfstep.app.web.hand_out_routes import (
     show_hand_out,
     take_back,
 )
+from halfstep.app.web.health_routes import show_health, show_readiness
 from halfstep.app.web.heard_notes_routes import show_heard_notes
 from halfstep.app.web.invitation_routes import draw_link, withdraw_link
 from halfstep.app.web.line_routes import (
@@ -171,6 +172,8 @@ ROUTES: list[BaseRoute] = [
     done("/people/{account:int}/end", DESK, let_somebody_out),
     shown("/people/log", LOG, show_log),
     shown("/wards", WARDS, show_wards),
+    shown("/health", ANYBODY, show_health),
+    shown("/ready", ANYBODY, show_readiness),
     shown("/desk", DESK, show_desk),
     done("/demo/remove", HOUSE, end_demo),
     done("/phones/open", HOUSE, let_phones_in),

@@ -43,6 +43,8 @@ class ServeSite:
     behind_proxy : str or None
         The address or network of a proxy that stands before the pages; empty for one on this
         machine; None where there is none.
+    workers : int or None
+        How many processes do jobs beside the pages; 0 where others do them (``halfstep work``).
     """
 
     folder: Path
@@ -51,6 +53,7 @@ class ServeSite:
     opens_browser: bool = True
     tls: tuple[Path, ...] | None = None
     behind_proxy: str | None = None
+    workers: int | None = None
 
 
 def serve_site(request: ServeSite) -> None:
@@ -77,7 +80,7 @@ def serve_site(request: ServeSite) -> None:
         tls = _tls(request)
         with (
             listening(request.host, request.port) as listener,
-            JobWorkers(school) as workers,
+            JobWorkers(school, request.workers) as workers,
             Ear(school) as ear,
         ):
             scheme, port = "https" if tls else "http", listener.getsockname()[1]

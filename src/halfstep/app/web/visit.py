@@ -15,7 +15,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from halfstep.app.rights import STRANGER, Right, Visitor, demand, demand_thing
+from halfstep.app.rights import ANYBODY, STRANGER, Right, Visitor, demand, demand_thing
 from halfstep.app.web.addresses import lets_others_in
 from halfstep.app.web.site_state import Site
 from halfstep.errors import BriefError, NoSuchThing, NotAllowed, StoreError
@@ -215,8 +215,9 @@ def _endpoint(right: Right, act: Act) -> Callable[[Request], object]:
 def _acted(right: Right, act: Act, request: Request, form: FormData, body: bytes = b"") -> Response:
     site: Site = request.app.state.site
     visitor = _visitor(request, site)
-    with site.school.reading() as connection:
-        demand(connection, visitor, right, request.path_params)
+    if right != ANYBODY:
+        with site.school.reading() as connection:
+            demand(connection, visitor, right, request.path_params)
     return act(Visit(request, site, visitor, form, body))
 
 

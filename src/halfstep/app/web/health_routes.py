@@ -1,0 +1,29 @@
+"""Is the program there, and can it work? For what watches over it; no one signs in for this."""
+
+from __future__ import annotations
+
+import os
+
+from starlette.responses import PlainTextResponse, Response
+
+from halfstep.app.web.visit import Visit
+from halfstep.errors import StoreError
+from halfstep.school.students import count_students
+
+
+def show_health(visit: Visit) -> Response:
+    """That the program answers, whatever else is."""
+    del visit
+    return PlainTextResponse("well")
+
+
+def show_readiness(visit: Visit) -> Response:
+    """That what is kept can be read and written; 503 and one line where not."""
+    try:
+        with visit.school.reading() as connection:
+            count_students(connection)
+    except StoreError as error:
+        return PlainTextResponse(error.worded(str), 503)
+    if not os.access(visit.school.folder, os.W_OK):
+        return PlainTextResponse("the data folder may not be written to", 503)
+    return PlainTextResponse("ready")
