@@ -139,6 +139,7 @@ class _NoteSearch:
         self._brief = brief
         self._rng = rng
         self._wishes = writing.wishes
+        self._is_given = not writing.costs
         self._number = chart_number(analysis.chart.form)
         self._bars = [float(start) for _, start in analysis.chart.placed()]
         self._tables = CostTables(step.local_rules, writing.costs, brief, writing.contour)
@@ -228,6 +229,8 @@ class _NoteSearch:
                 midis[part.start : part.start + len(part.slots)] = next(lines)
             return midis
 
+        if self._is_given:
+            return draw(())
         return best_drawn(self._least, draw, slots, self._chart)
 
     def _stretch(self, slots: Sequence[Slot], start: int, stop: int) -> _Unbroken:

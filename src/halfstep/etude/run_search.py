@@ -102,6 +102,8 @@ def _drawn(
         return midis
 
     slots = [slot for run in runs for slot in run.slots]
+    if step.is_study:  # what is practised may come again as often as its chords do
+        return slots, draw(())
     return slots, best_drawn(step.least_outline, draw, slots, analysis.chart)
 
 

@@ -55,7 +55,7 @@ class NoteByNote(NamedTuple):
     layouts : Layouts
         Slots to be filled, one layout after another until a line tells its chords.
     costs : tuple of Cost
-        What ranks the lines that keep the rules.
+        What ranks the lines that keep the rules; none where the layout pins every note.
     redrawn : bool
         Each layout is filled again and again until a line tells enough; else once, and
         the next layout is tried.
