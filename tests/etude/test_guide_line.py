@@ -26,7 +26,6 @@ from halfstep.etude.guide_line import (
     _rhythms,
     _splits,
     _tones,
-    _unlike,
     class_count,
     followers_of,
     guides_of,
@@ -169,10 +168,19 @@ def test_the_notes_of_a_way_follow_one_another() -> None:
 
 
 def test_ways_that_prior_notes_have_are_dearer_once_for_each() -> None:
+    """The others cost what they did."""
     piece = CADENCE.cut[1]
-    prior = PriorNotes([(piece.start, Fraction(1), 64)])
-    routes = _unlike([way("E4", 1), way("F4", 1)], piece, [prior, prior])
-    assert [chosen.cost for chosen in routes] == [2 * THRICE, 0.0]
+    line = line_over(CADENCE)
+    ways = line._ways[1]
+    (tone,), beats = ways[0].tones, ways[0].lengths[0]
+    prior = PriorNotes([(piece.start, beats, tone)])
+    priced = line._unlike(1, ways, [prior, prior])
+    dearer = [new.cost - old.cost for old, new in zip(ways, priced, strict=True)]
+    same = [(way.tones[0], way.lengths[0]) == (tone, beats) for way in ways]
+    assert dearer == [2 * THRICE if each else 0.0 for each in same]
+    assert any(same)
+    assert not all(same)
+    assert line._unlike(1, ways, []) == ways
 
 
 @pytest.mark.parametrize("seed", range(6))

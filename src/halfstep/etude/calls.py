@@ -42,7 +42,12 @@ def off_root(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
 
 def plays_back(slot: Slot) -> Flags:
     """Which MIDI numbers fit where a slot is played back; all where it is not."""
-    classes = range(12) if slot.echo is None else slot.echo
+    return fitting_back(slot.echo)
+
+
+def fitting_back(echo: frozenset[int] | None) -> Flags:
+    """Which MIDI numbers belong to those pitch classes; all for None."""
+    classes = range(12) if echo is None else echo
     return np.isin(np.arange(128) % 12, list(classes))
 
 

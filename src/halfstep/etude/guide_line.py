@@ -10,7 +10,7 @@ Source: common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from functools import cache, lru_cache, partial
 from itertools import groupby, islice, product, repeat
@@ -126,6 +126,8 @@ class GuideWay(NamedTuple):
 
 
 GuideTones = list[GuideWay | None]
+PlacedTone = tuple[float, float, int]
+"""Onset and length in beats, MIDI number."""
 
 
 class GuideLine:
@@ -141,9 +143,10 @@ class GuideLine:
         priors: Sequence[PriorNotes],
     ) -> None:
         arpeggio_nats = whole_figures(plain_arpeggio(analysis.chart), analysis.chart).outline or 0.0
-        choices = _all_ways(brief, cut, palettes, ends, arpeggio_nats)
-        self._ways = [_unlike(*choice, priors) for choice in zip(choices, cut, strict=True)]
+        choices = list(_all_ways(brief, cut, palettes, ends, arpeggio_nats))
         self._cut, self._ends = cut, ends
+        self._notes = Lazy(len(cut), cache(lambda n: _long_notes(choices[n], cut[n].start)))
+        self._ways = [self._unlike(n, ways, priors) for n, ways in enumerate(choices)]
         plain = brief.level is Level.BEGINNER
         joins = partial(_joined, palettes=palettes, ends=ends, plain=plain)
         both = list(zip(cut, self._ways, strict=True))
@@ -160,10 +163,7 @@ class GuideLine:
         """
 
         def draw(priors: Sequence[PriorNotes]) -> GuideTones:
-            weighed = [
-                _weighed(_unlike(*choice, priors))
-                for choice in zip(self._ways, self._cut, strict=True)
-            ]
+            weighed = [_weighed(self._unlike(n, ways, priors)) for n, ways in enumerate(self._ways)]
             line: GuideTones = []
             for push in PUSHES:
                 for line in islice(self._pushed(weighed, push, rng), DRAWN):
@@ -203,6 +203,20 @@ class GuideLine:
         for path in sample_paths(costs, temperature=warmth, rng=rng):
             yield [choices[n].ways[state] for n, state in zip(places, path, strict=True)]
 
+    def _unlike(
+        self, place: int, choices: Sequence[GuideWay], priors: Sequence[PriorNotes]
+    ) -> list[GuideWay]:
+        """The ways of a piece, dearer where prior notes have their long ones."""
+        start = self._cut[place].start
+        begun = [prior for prior in priors if prior.begins(start)]
+        if not begun:
+            return list(choices)
+        times = [sum(prior.has(notes) for prior in begun) for notes in self._notes[place]]
+        return [
+            way._replace(cost=way.cost + THRICE * count) if count else way
+            for way, count in zip(choices, times, strict=True)
+        ]
+
     def _sounds(self, line: GuideTones) -> list[Note]:
         """The long notes that are struck."""
         struck = _struck(self._cut, line, self._ends)
@@ -222,16 +236,10 @@ def _weighed(ways: list[GuideWay]) -> _WeighedWays:
     return _WeighedWays(ways, costs, np.array([way.telling_nats for way in ways]))
 
 
-def _unlike(
-    choices: Sequence[GuideWay], piece: Piece, priors: Sequence[PriorNotes]
-) -> list[GuideWay]:
-    """The ways, dearer where prior notes have their long ones."""
-    begun = [prior for prior in priors if prior.begins(piece.start)]
-    if not begun:
-        return list(choices)
+def _long_notes(choices: Sequence[GuideWay], start: Fraction) -> list[list[PlacedTone]]:
+    """The guide tones of each way from a beat on; floats, since they are looked up often."""
     return [
-        way._replace(cost=way.cost + THRICE * sum(h.has(way.notes(piece.start)) for h in begun))
-        for way in choices
+        [(float(at), float(beats), tone) for at, beats, tone in way.notes(start)] for way in choices
     ]
 
 
@@ -257,28 +265,52 @@ def _all_ways(
     times = times_over_chart(cut, palettes, brief.seed)
     middle = (brief.concert_low + brief.concert_high) / 2
     likely = cache(_likely)
+    known: dict[tuple[object, ...], tuple[int, list[tuple[int, GuideWay]]]] = {}
     for number, (piece, before) in enumerate(zip(cut, times, strict=True)):
         palette = palettes[piece.chord]
         if palette is None:
             yield []
             continue
         closes = piece is cut[-1] or closes_phrase(piece, ends)
-        feel = brief.feel if piece.bar.meter.swings else Feel.STRAIGHT
-        cuts = _rhythms(piece, brief.level, feel, closes=closes)
-        long = closes or brief.level is Level.BEGINNER
-        wanted = manner(brief.seed, number, before, len(cuts))
-        choices = []
-        for place, lengths in enumerate(cuts):
-            taste = OTHERWISE * (place != wanted)
-            slots = slots_of(piece, piece.start, lengths, palette, 0)
-            for tones in _tones(palette, count=len(lengths) if long else 1):
-                gains = [palette.gain[s.weight, t] for s, t in zip(slots, tones, strict=False)]
-                free = slots[len(tones) :]
-                gains += [likely(palette, slot.weight, led=slot is free[-1]) for slot in free]
-                away = max(0.0, abs(sum(tones) / len(tones) - middle) - FIFTH)
-                gain = float(sum(gains)) - arpeggio_nats * len(gains)
-                choices.append(GuideWay(tones, lengths, taste + FAR * away, gain))
-        yield choices
+        key = (palette.look, piece.start - piece.bar_start, piece.beats, piece.bar.meter, closes)
+        if key not in known:
+            feel = brief.feel if piece.bar.meter.swings else Feel.STRAIGHT
+            rhythms = _rhythms(piece, brief.level, feel, closes=closes)
+            long = closes or brief.level is Level.BEGINNER
+            ways = _piece_ways(piece, palette, rhythms, likely, arpeggio_nats, long=long)
+            priced = [(n, way._replace(cost=FAR * _away(way, middle))) for n, way in ways]
+            known[key] = len(rhythms), priced
+        count, ways_of_rhythms = known[key]
+        wanted = manner(brief.seed, number, before, count)
+        yield [
+            way if place == wanted else way._replace(cost=OTHERWISE + way.cost)
+            for place, way in ways_of_rhythms
+        ]
+
+
+def _piece_ways(
+    piece: Piece,
+    palette: Palette,
+    rhythms: Sequence[tuple[Fraction, ...]],
+    likely: Callable[..., float],
+    arpeggio_nats: float,
+    *,
+    long: bool,
+) -> Iterator[tuple[int, GuideWay]]:
+    """What may stand for a piece, each way with the number of its rhythm."""
+    for place, lengths in enumerate(rhythms):
+        slots = slots_of(piece, piece.start, lengths, palette, 0)
+        for tones in _tones(palette, count=len(lengths) if long else 1):
+            gains = [palette.gain[s.weight, t] for s, t in zip(slots, tones, strict=False)]
+            free = slots[len(tones) :]
+            gains += [likely(palette, slot.weight, led=slot is free[-1]) for slot in free]
+            gain = float(sum(gains)) - arpeggio_nats * len(gains)
+            yield place, GuideWay(tones, lengths, 0.0, gain)
+
+
+def _away(way: GuideWay, middle: float) -> float:
+    """Semitones from the middle of the range, beyond a fifth."""
+    return max(0.0, abs(sum(way.tones) / len(way.tones) - middle) - FIFTH)
 
 
 def _likely(palette: Palette, weight: int, *, led: bool) -> float:

@@ -18,15 +18,16 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
+from functools import lru_cache
 
 import numpy as np
 
-from halfstep.etude.calls import CALL_BARS, call_bars, plays_back, rubbing
+from halfstep.etude.calls import CALL_BARS, call_bars, fitting_back, plays_back, rubbing
 from halfstep.etude.costs import Amounts
 from halfstep.etude.etude_brief import Brief
 from halfstep.etude.etude_line import Notice, notice_of_each
 from halfstep.etude.etude_notes import EtudeNote
-from halfstep.etude.palette import Flags, Midis
+from halfstep.etude.palette import Flags, Midis, Palette
 from halfstep.etude.rules import palette_at
 from halfstep.etude.slots import Slot
 from halfstep.etude.step import NoticesOf
@@ -36,6 +37,8 @@ Classes = frozenset[int]
 EVERY_CLASS: Classes = frozenset(range(12))
 ENOUGH = 2
 """Notes, octaves aside, that a call needs to move at all."""
+MOST_CALLS = 256
+"""Chords of calls whose notes are kept."""
 CallBars = Callable[[Analysis], set[int]]
 
 
@@ -173,8 +176,13 @@ def fits_back(slots: Sequence[Slot], midis: Sequence[Midis]) -> Flags:
 
 
 def _call_notes(slot: Slot) -> Flags:
-    palette = palette_at(slot)
-    back = plays_back(slot)
+    return _fitting_notes(palette_at(slot), slot.echo)
+
+
+@lru_cache(MOST_CALLS)
+def _fitting_notes(palette: Palette, echo: frozenset[int] | None) -> Flags:
+    """What may stand over a chord where those pitch classes fit back; asked for again and again."""
+    back = fitting_back(echo)
     for notes in (palette.core & back, palette.scale & ~rubbing(palette) & back):
         if _class_count(notes) >= ENOUGH:
             return notes
@@ -191,18 +199,16 @@ def has_choice(slots: Sequence[Slot]) -> bool:
 
     Where the player stays on one side of the register break, it may be a single one there.
     """
-    return all(
-        _class_count(notes) >= ENOUGH for slot in slots for notes in _sides(slot) if notes.any()
-    )
+    return all(_is_enough(palette_at(slot), slot.echo, slot.barrier) for slot in slots)
 
 
-def _sides(slot: Slot) -> list[Flags]:
-    """The notes that fit a call, those below a break that is not crossed apart from the others."""
-    notes = _call_notes(slot)
-    if slot.barrier is None:
-        return [notes]
-    below = np.arange(128) <= slot.barrier
-    return [notes & below, notes & ~below]
+@lru_cache(MOST_CALLS)
+def _is_enough(palette: Palette, echo: frozenset[int] | None, barrier: int | None) -> bool:
+    """True where two notes fit a call, on each side of a break that is not crossed."""
+    notes = _fitting_notes(palette, echo)
+    below = np.arange(128) <= (127 if barrier is None else barrier)
+    sides = [side for side in (notes & below, notes & ~below) if side.any()]
+    return all(_class_count(side) >= ENOUGH for side in sides)
 
 
 def clashes_back(slots: Sequence[Slot], midis: Sequence[Midis]) -> Amounts:

@@ -37,7 +37,7 @@ class PriorNotes:
         """True where one of its notes begins."""
         return float(onset) in self._onsets
 
-    def has(self, notes: Iterable[Note]) -> bool:
+    def has(self, notes: Iterable[tuple[Fraction | float, Fraction | float, int]]) -> bool:
         """True when all of them are in it."""
         return all(
             self._notes.get((float(onset), float(beats))) == midi for onset, beats, midi in notes
