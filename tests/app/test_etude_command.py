@@ -441,7 +441,7 @@ def test_an_etude_is_read_aloud_bar_by_bar(command: Command) -> None:
     assert heading.endswith("8. Cells · Alto saxophone")
     assert opening == "3 sharps, 4 4 time."
     assert [bar[:6] for bar in bars] == ["Bar 1:", "Bar 2:", "Bar 3:", "Bar 4:"]
-    assert bars[0].startswith("Bar 1: On B minor 7: mezzo forte eighth ")
+    assert bars[0].startswith("Bar 1: On B minor 7: mezzo piano eighth ")
 
 
 def test_words_are_for_the_screen_and_other_forms_are_named(command: Command) -> None:

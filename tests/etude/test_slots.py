@@ -200,12 +200,12 @@ KIND_MATTERS = {
     "palette": None, "echo": frozenset({0}), "high_point": 72, "peaks": True, "barrier": 64,
     "strict": True,
 }  # fmt: skip
-KIND_SAME = {"onset": Fraction(9), "breath": True, "target": 70.0}
+KIND_SAME = {"onset": Fraction(9), "breath": True, "target": 70.0, "below": (55,)}
 
 
 @pytest.mark.parametrize("field", Slot._fields)
 def test_the_kind_of_a_slot_is_all_that_rules_and_costs_look_at(field: str) -> None:
-    """Where it stands, where the contour leads and whether a player breathes is not of them."""
+    """Nor is where it stands, where the contour leads, who breathes and what is struck below."""
     slot = Slot(Fraction(0), EIGHTH, FOUR.palettes[0], strong=False, entry=0)
     if field == "beats":
         assert slot._replace(beats=QUARTER).kind != slot.kind  # a long note lingers
