@@ -116,7 +116,7 @@ def test_a_changed_note_is_named_as_the_player_reads_it() -> None:
 def test_a_long_stretch_left_out_is_told_once() -> None:
     analysis, line = line_of("one-line", "twelve bars")
     tones = played(analysis, line)
-    (finding,) = told([*tones[:24], *tones[48:]], "one-line", "twelve bars")
+    (finding,) = told([t for t in tones if not 12 <= t.onset < 28], "one-line", "twelve bars")
     assert (finding.kind, finding.place.bar, finding.bars) == (FindingKind.MISSED, 4, 4)
 
 
