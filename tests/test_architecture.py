@@ -409,6 +409,17 @@ def test_what_the_tests_import_is_installed_with_them() -> None:
     assert used - own <= extra | FOR_PAGES | asked_for(PROJECT["dependencies"])
 
 
+FETCHING = r"urllib\.request|http\.client|ftplib|smtplib|telnetlib|httpx2?|requests|aiohttp|urllib3"
+
+
+def test_nothing_fetches_or_sends_anything() -> None:
+    """Neither by the standard library nor by another: pages are served, and that is all."""
+    found = re.compile(rf"^\s*(?:import|from)\s+(?:{FETCHING})\b", re.MULTILINE)
+    texts = {path.name: path.read_text("utf-8") for path in SOURCE.rglob("*.py")}
+    assert [name for name, text in texts.items() if found.search(text)] == []
+    assert found.search("    from urllib.request import urlopen")
+
+
 def test_no_two_files_of_tests_are_one_module() -> None:
     """A folder that is no package gives its files no name of their own."""
     paths = [path.relative_to(TESTS) for path in TESTS.rglob("test_*.py")]
