@@ -26,15 +26,26 @@ from halfstep.app.tasks.account_tasks import (
     sign_out,
 )
 from halfstep.errors import BriefError, NoSuchThing, NotAllowed, TooManyTries
+from halfstep.instruments import find_instrument
+from halfstep.level import Level
 from halfstep.school import passwords, sessions
-from halfstep.school.accounts import Account, AccountRole, account_named, every_account, is_school
+from halfstep.school.accounts import (
+    Account,
+    AccountRole,
+    account_named,
+    every_account,
+    is_school,
+    keep_wards,
+)
 from halfstep.school.attempts import COUNTS_FOR, MOST_OF_ADDRESS, MOST_OF_NAME
 from halfstep.school.audit import Audited, latest_lines
 from halfstep.school.data_folder import DATABASE_FILE
 from halfstep.school.database import School
+from halfstep.school.leaving import erase_student
 from halfstep.school.passwords import demand_good, is_right, password_hash
 from halfstep.school.second_factor import step_of_code
 from halfstep.school.sessions import IDLE, LINK_LASTS, LONGEST, session_of, sessions_of
+from halfstep.school.students import add_student, new_student
 from halfstep.school.tables import account_links, attempts
 
 SECRET = b"of this folder"
@@ -384,6 +395,25 @@ def test_who_is_let_out_is_out_at_once_and_the_last_owner_stays(
     with pytest.raises(BriefError, match="only owner"):
         let_out(school, owner.number, by=owner)
     assert deeds(school)[:2] == [Audited.REFUSED, Audited.ENDED_ACCOUNT]
+
+
+def test_who_is_erased_takes_the_own_account_and_the_guardian_s_along(
+    school: School, owner: Account
+) -> None:
+    for name in ("Odile", "Bram"):
+        with school.writing() as connection:
+            add_student(connection, new_student(name, find_instrument("flute"), Level.BEGINNER))
+    invite(school, "Odile", AccountRole.STUDENT, player=1, by=owner)
+    invite(school, "Greta of one", AccountRole.GUARDIAN, player=1, by=owner)
+    invite(school, "Hugo of two", AccountRole.GUARDIAN, player=1, by=owner)
+    with school.writing() as connection:
+        keep_wards(connection, named(school, "Hugo of two"), {1, 2})
+    erase_student(school, "Odile")
+    assert [one.name for one in accounts_of(school)] == ["Hugo of two", "Wilma"]
+    kept = b"".join(path.read_bytes() for path in school.folder.glob(f"{DATABASE_FILE}*"))
+    assert b"Hugo of two" in kept
+    for name in (b"Odile", b"odile", b"Greta of one", b"greta of one"):
+        assert name not in kept
 
 
 def test_a_guardian_is_somebody_s(school: School, owner: Account) -> None:

@@ -175,6 +175,13 @@ def wards_of(connection: Connection, account: Account) -> frozenset[int]:
     return frozenset(connection.scalars(query))
 
 
+def remove_idle_guardians(connection: Connection) -> None:
+    """Forget who is a guardian of nobody any more."""
+    is_idle = accounts.c.id.not_in(select(wards.c.account_id))
+    change = delete(accounts).where(accounts.c.role == AccountRole.GUARDIAN, is_idle)
+    connection.execute(change)
+
+
 def _stands() -> ColumnElement[bool]:
     return accounts.c.ended_at.is_(None)
 

@@ -18,6 +18,7 @@ from halfstep.data.plan_json import plan_data
 from halfstep.errors import BriefError, StoreError
 from halfstep.files import whole_folder
 from halfstep.practice.evidence import Evidence
+from halfstep.school.accounts import remove_idle_guardians
 from halfstep.school.database import School
 from halfstep.school.early_folders import early_folders
 from halfstep.school.hand_outs import find_hand_out, jobs_for_one, sheets_of_student
@@ -195,7 +196,8 @@ def erase_student(school: School, name: str) -> None:
     """Remove a student with all that is kept of the student, so that no byte is left.
 
     The files of the folder are meant; what a disk or a copy elsewhere keeps is not reached. A
-    sheet that others have too stays theirs: no name is in it.
+    sheet that others have too stays theirs: no name is in it. Who was a guardian of this student
+    alone goes as well.
 
     Raises
     ------
@@ -215,6 +217,7 @@ def erase_student(school: School, name: str) -> None:
                 _remove_folder(folder)
             remove_job(connection, job.number)
         remove_student(connection, name)
+        remove_idle_guardians(connection)
         sweep(school, connection)
     school.forget_removed()
 
