@@ -204,7 +204,9 @@ def played(etude: Etude, written: Sequence[EtudeNote] = ()) -> LaidTake:
 
 @pytest.mark.slow
 def test_of_etudes_played_as_written_hardly_a_change_is_taken_for_a_fault() -> None:
-    """At least 98 of 100 that are judged are on time, and beside the written line all of them.
+    """At least 97 of 100 that are judged are on time, and beside the written line all of them.
+
+    Lines that hold notes over the beat and rest on it leave a change less to be told by.
 
     Beside it no other fault is found over the chords either.
     """
@@ -213,7 +215,7 @@ def test_of_etudes_played_as_written_hardly_a_change_is_taken_for_a_fault() -> N
     counts = Counter(str(change.verdict) for change in changes)
     faults = counts["late"] + counts["early"] + counts["missed"]
     assert counts["on-time"] > 500
-    assert faults <= 0.02 * (faults + counts["on-time"])
+    assert faults <= 0.03 * (faults + counts["on-time"])
     for etude in lines:
         taken = played(etude, etude.notes)
         told = [finding for finder in LAID_FINDERS for finding in finder(taken)]
