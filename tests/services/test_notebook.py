@@ -135,4 +135,4 @@ def test_a_plan_shows_its_items_with_their_reasons() -> None:
 def test_a_course_shows_its_map() -> None:
     svg = halfstep.show_course(instrument="alto-sax")._repr_svg_()
     assert svg.startswith("<svg")
-    assert "30. A whole form that wanders" in svg
+    assert "35. A whole form that wanders" in svg

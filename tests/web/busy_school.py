@@ -63,7 +63,7 @@ def _give_links(desk: Desk, count: int) -> None:
 
 
 def _chart(desk: Desk, text: str, title: str) -> int:
-    return keep_chart(desk.school, typed_content(text, title))
+    return keep_chart(desk.school, typed_content(text, title), of=None)
 
 
 def _handed_out_and_played(desk: Desk, chart: int, due: date) -> None:

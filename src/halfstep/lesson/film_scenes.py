@@ -91,8 +91,7 @@ class _Passages:
 
     def _card(self, card: SceneCard, start_s: float, end_s: float) -> Iterator[FilmPassage]:
         """A card in passages of a second, of which all but the last are equal."""
-        while start_s < end_s:
-            frames = min(self.rate, self._frames(start_s, end_s))
+        while (frames := min(self.rate, round((end_s - start_s) * self.rate))) > 0:
             yield FilmPassage(start_s, ((frames, Scene(card=card)),))
             start_s += frames / self.rate
 

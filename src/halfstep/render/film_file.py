@@ -237,6 +237,8 @@ def write_film(
         ends = [*starts[1:], round(content.length_s * TICKS_A_SECOND)]
         passages = _encoded(content, painter, form)
         for start, end, frames in zip(starts, ends, passages, strict=True):
+            if end <= start:
+                continue  # it is over before it is seen, and a file holds no frame of no length
             for number, frame in enumerate(frames):
                 at = start + number * _FRAME_TICKS
                 following = end if number + 1 == len(frames) else at + _FRAME_TICKS
