@@ -104,8 +104,8 @@ class Visitor:
     @property
     def teaches_as(self) -> int | None:
         """The number of the account of who teaches among others; None for who works with all."""
-        is_one = self.account and self.account.role is AccountRole.TEACHER
-        return self.account.number if self.account and is_one else None
+        account = self.account
+        return account.number if account and account.role is AccountRole.TEACHER else None
 
     def reach(self, connection: SchoolConnection) -> Reach:
         """With what the visitor has to do; all else is hidden."""

@@ -12,7 +12,7 @@ import hashlib
 import json
 import re
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -160,14 +160,16 @@ def _remove_older(place: Path, keep: int) -> tuple[Path, ...]:
 
 def _sums(folder: Path, told: Told) -> dict[str, str]:
     """The digest of each file, by its name below the folder."""
-    lists = {TABLES_FILE, SUMS_FILE}
-    paths = [path for path in sorted(folder.rglob("*")) if path.is_file()]
+    lists = {folder / TABLES_FILE, folder / SUMS_FILE}
+    paths = [path for path in sorted(folder.rglob("*")) if path.is_file() and path not in lists]
+    return _digests(folder, paths, told)
+
+
+def _digests(folder: Path, paths: Sequence[Path], told: Told) -> dict[str, str]:
     sums = {}
     for number, path in enumerate(paths):
         told(0.5 + number / len(paths) / 2, "comparing")
-        name = path.relative_to(folder).as_posix()
-        if name not in lists:
-            sums[name] = file_digest(path)
+        sums[path.relative_to(folder).as_posix()] = file_digest(path)
     return sums
 
 
@@ -221,17 +223,26 @@ def faults_of_backup(folder: Path, told: Told) -> tuple[str, ...]:
     ReadError
         When it is no copy.
     """
-    tables = _noted_tables(folder)
-    try:
-        noted = dict(map(_noted_sum, folder.joinpath(SUMS_FILE).read_text("utf-8").splitlines()))
-    except OSError as error:
-        raise ReadError(f"{folder}: cannot read {SUMS_FILE}: {error.strerror}") from None
+    tables, noted = _noted_tables(folder), _noted_sums(folder)
     faults = [*_differing(noted, _sums(folder, told), "is missing", "was not there", "is damaged")]
     if DATABASE_FILE not in {line.partition(" ")[0] for line in faults}:
         now = _tables_of(folder / DATABASE_FILE)
         rows = {name: f"{count} {digest}" for name, (count, digest) in now.items()}
         faults += _differing(tables, rows, "has no rows now", "is new", "has other rows")
     return tuple(faults)
+
+
+def _noted_sums(folder: Path) -> dict[str, str]:
+    """How each file was.
+
+    Raises
+    ------
+    ReadError
+    """
+    try:
+        return dict(map(_noted_sum, folder.joinpath(SUMS_FILE).read_text("utf-8").splitlines()))
+    except OSError as error:
+        raise ReadError(f"{folder}: cannot read {SUMS_FILE}: {error.strerror}") from None
 
 
 def _noted_sum(line: str) -> tuple[str, str]:
@@ -259,12 +270,9 @@ def _noted_tables(folder: Path) -> dict[str, str]:
 
 
 def differences(folder: Path, school: School, told: Told) -> tuple[str, ...]:
-    """What of a school is not as in a copy, row by row and file by file; a line each."""
-    before = _sums(folder, told)
-    after = {
-        path.relative_to(school.folder).as_posix(): file_digest(path)
-        for path in _files_below(school.folder)
-    }
+    """What of a school is not as in a whole copy, row by row and file by file; a line each."""
+    before = _noted_sums(folder)
+    after = _digests(school.folder, list(_files_below(school.folder)), told)
     before.pop(DATABASE_FILE, None)
     with _opened(folder / DATABASE_FILE) as copy, school.reading() as connection:
         changed = tuple(

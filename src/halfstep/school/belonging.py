@@ -10,7 +10,7 @@ from collections.abc import Container
 from dataclasses import dataclass
 from enum import StrEnum
 
-from sqlalchemy import Connection, Table, delete, insert, select, update
+from sqlalchemy import Connection, Table, delete, insert, select
 
 from halfstep.errors import NoSuchThing
 from halfstep.school.tables import (
@@ -135,12 +135,6 @@ def reach_of(connection: Connection, account: int | None) -> Reach:
     taught = select(members.c.student_id).where(members.c.class_id.in_(own))
     written = select(charts.c.id).where(charts.c.account == account)
     return Reach(*(frozenset(connection.scalars(query)) for query in (written, own, taught)))
-
-
-def own_chart(connection: Connection, account: int | None, chart: int) -> None:
-    """Have a new chart belong to who made it."""
-    change = update(charts).where(charts.c.id == chart)
-    connection.execute(change.values(account=account))
 
 
 def teach_class(connection: Connection, account: int, class_number: int) -> None:

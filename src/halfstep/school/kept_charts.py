@@ -62,13 +62,16 @@ class ChartEntry:
     changed_at: datetime
 
 
-def add_chart(connection: Connection, *, title: str, text: str, sheet: str = "") -> int:
-    """The number of a new chart."""
+def add_chart(
+    connection: Connection, *, title: str, text: str, sheet: str = "", account: int | None = None
+) -> int:
+    """The number of a new chart; the account is that of whose it is, where several teach."""
     now = datetime.now(UTC)
     row = {
         "title": title[:LONGEST_TITLE],
         "text": text,
         "sheet": sheet,
+        "account": account,
         "scales": "",
         "made_at": now,
         "changed_at": now,

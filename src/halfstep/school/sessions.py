@@ -10,8 +10,9 @@ import hashlib
 import secrets
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Row, insert, select, update
 
 from halfstep.errors import NoSuchThing
 from halfstep.school.accounts import Account, find_account
@@ -66,18 +67,13 @@ def begin_session(connection: Connection, account: Account, device: str) -> str:
 
 def session_of(connection: Connection, word: str) -> Session | None:
     """The session of a word; None for one that is none, was ended, or is too old."""
-    now = datetime.now(UTC)
     query = (
         select(sessions)
         .join(accounts, accounts.c.id == sessions.c.account_id)
-        .where(sessions.c.digest == _digest(word), accounts.c.ended_at.is_(None))
-        .where(sessions.c.ended_at.is_(None), sessions.c.seen_at > now - IDLE)
-        .where(sessions.c.begun_at > now - LONGEST)
+        .where(sessions.c.digest == _digest(word), accounts.c.ended_at.is_(None), *_lasting())
     )
     row = connection.execute(query).first()
-    if row is None:
-        return None
-    return Session(row.id, row.account_id, row.device, row.begun_at, row.seen_at)
+    return None if row is None else _session(row)
 
 
 def is_to_be_seen(session: Session) -> bool:
@@ -93,17 +89,21 @@ def see_session(connection: Connection, session: Session) -> None:
 
 def sessions_of(connection: Connection, account: Account) -> tuple[Session, ...]:
     """Where somebody is signed in, the last seen first."""
-    now = datetime.now(UTC)
     query = (
         select(sessions)
-        .where(sessions.c.account_id == account.number, sessions.c.ended_at.is_(None))
-        .where(sessions.c.seen_at > now - IDLE, sessions.c.begun_at > now - LONGEST)
+        .where(sessions.c.account_id == account.number, *_lasting())
         .order_by(sessions.c.seen_at.desc(), sessions.c.id.desc())
     )
-    return tuple(
-        Session(row.id, row.account_id, row.device, row.begun_at, row.seen_at)
-        for row in connection.execute(query)
-    )
+    return tuple(map(_session, connection.execute(query)))
+
+
+def _lasting() -> tuple[ColumnElement[bool], ...]:
+    now, table = datetime.now(UTC), sessions.c
+    return table.ended_at.is_(None), table.seen_at > now - IDLE, table.begun_at > now - LONGEST
+
+
+def _session(row: Row[Any]) -> Session:
+    return Session(row.id, row.account_id, row.device, row.begun_at, row.seen_at)
 
 
 def end_session(connection: Connection, account: Account, number: int) -> None:

@@ -213,6 +213,11 @@ def _demand_role(connection: SchoolConnection, by: Account | None, role: Account
         raise NotAllowed(f"to let in and out who comes as {role} is for the owner of the school")
 
 
+def _number(by: Account | None) -> int | None:
+    """Under which number it is written down who did something; None for who has no row."""
+    return None if by is None or by is THE_MACHINE else by.number
+
+
 def invite(
     school: School,
     name: str,
@@ -244,7 +249,7 @@ def invite(
         account = add_account(connection, name, role, student=player if is_player else None)
         if role is AccountRole.GUARDIAN and player is not None:
             keep_wards(connection, account, {player})
-        write_down(connection, Audited.INVITED, by=(by and by.number) or None, whose=account.number)
+        write_down(connection, Audited.INVITED, by=_number(by), whose=account.number)
         return make_account_link(connection, account)
 
 
@@ -259,7 +264,7 @@ def new_link(school: School, number: int, *, by: Account | None) -> str:
         account = find_account(connection, number)
         _demand_role(connection, by, account.role)
         keep_second_factor(connection, account, "")
-        write_down(connection, Audited.MADE_LINK, by=(by and by.number) or None, whose=number)
+        write_down(connection, Audited.MADE_LINK, by=_number(by), whose=number)
         return make_account_link(connection, account)
 
 
@@ -275,4 +280,4 @@ def let_out(school: School, number: int, *, by: Account | None) -> None:
         _demand_role(connection, by, account.role)
         end_account(connection, number)
         end_sessions(connection, account)
-        write_down(connection, Audited.ENDED_ACCOUNT, by=(by and by.number) or None, whose=number)
+        write_down(connection, Audited.ENDED_ACCOUNT, by=_number(by), whose=number)

@@ -24,7 +24,6 @@ from halfstep.progression.set_scales import (
 )
 from halfstep.progression.sheet import LeadSheet
 from halfstep.progression.title import UNTITLED, one_line
-from halfstep.school.belonging import own_chart
 from halfstep.school.database import School
 from halfstep.school.kept_charts import KeptChart, add_chart, change_chart, find_chart
 
@@ -117,9 +116,13 @@ def keep_chart(school: School, content: ChartContent, *, of: int | None) -> int:
         The number of the teacher whose it is, where several teach.
     """
     with school.writing() as connection:
-        number = add_chart(connection, title=content.title, text=content.text, sheet=content.sheet)
-        own_chart(connection, of, number)
-    return number
+        return add_chart(
+            connection,
+            title=content.title,
+            text=content.text,
+            sheet=content.sheet,
+            account=of,
+        )
 
 
 def plain_sheet(kept: KeptChart) -> LeadSheet:
