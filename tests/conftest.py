@@ -20,11 +20,14 @@ from reference_files import DATA
 from run_together import Together, turn
 
 gc.set_threshold(50_000)  # millions of small values, of which hardly one is in a circle
-settings.register_profile("halfstep", deadline=None, max_examples=40, derandomize=True)
-settings.register_profile("fast", settings.get_profile("halfstep"), max_examples=15)
+settings.register_profile("whole", deadline=None, max_examples=40, derandomize=True)
+settings.register_profile("halfstep", settings.get_profile("whole"), max_examples=25)
+settings.register_profile("fast", settings.get_profile("whole"), max_examples=15)
 settings.load_profile("halfstep")
 MANY, ONE_IN = 5, 5
 """Of more cases than these, and of those of a test marked `sampled`, one in so many is quick."""
+VERY_MANY = 12
+"""Of more cases than these every second one is left to `scripts/test --whole`."""
 
 
 @pytest.fixture(scope="session")
@@ -92,11 +95,16 @@ def pytest_collection_finish() -> None:
 
 
 def mark_most_slow(items: Sequence[pytest.Item]) -> None:
-    """Of many cases of a test the first stays, and one in so many of those that follow."""
+    """Of many cases of a test the first stays, and one in so many of those that follow.
+
+    Of very many, every second one is marked as a repeat of what its neighbours show.
+    """
     names = [item.nodeid.partition("[")[0] for item in items]
     cases, begun = Counter(names), Counter[str]()
     for item, test in zip(items, names, strict=True):
         many = cases[test] > MANY or item.get_closest_marker("sampled")
         if many and begun[test] % ONE_IN:
             item.add_marker("slow")
+        if cases[test] > VERY_MANY and begun[test] % 2:
+            item.add_marker("repeat")
         begun[test] += 1

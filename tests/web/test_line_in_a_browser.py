@@ -153,8 +153,9 @@ def test_a_phone_has_its_music_in_shorter_lines(site: RealSite) -> None:
     page.context.close()
 
 
-@pytest.mark.parametrize("dark", ["light", "dark"])
-@pytest.mark.parametrize("size", [DESKTOP, PHONE], ids=["desktop", "phone"])
+@pytest.mark.parametrize(
+    ("size", "dark"), [(DESKTOP, "light"), (PHONE, "dark")], ids=["desktop", "phone"]
+)
 def test_a_line_and_its_versions_can_be_read_by_everybody(
     site: RealSite, size: dict[str, int], dark: str
 ) -> None:
