@@ -22,7 +22,7 @@ FREE = {
     "kept_bars", "kept_from", "line", "take", "backing", "lesson", "etude", "start_s", "words",
     "tempi", "choruses", "bank", "count_in_bars", "intro_bars", "line_start_s", "talk_s",
     "data", "minutes", "name", "day", "course", "number", "page",
-    "called", "player", "keep", "workers", "host", "port", "tls", "behind_proxy",
+    "called", "player", "keep", "to", "workers", "host", "port", "tls", "behind_proxy",
 }  # fmt: skip
 """Arguments that take any text, number or file."""
 

@@ -72,3 +72,20 @@ def test_what_cannot_be_done_is_one_line(
     assert refused.status == 2
     assert line in refused.err
     assert len(refused.err.splitlines()) == 1
+
+
+def test_how_long_things_are_kept_is_listed_chosen_and_carried_out(school: Command) -> None:
+    lines = school("settings").out.splitlines()
+    assert lines[0].startswith("consent-age: 16 years (13 to 16); from this age on")
+    assert school("choose", "consent-age", "--to", "14").out == "consent-age: 14\n"
+    assert school("settings").out.startswith("consent-age: 14 years")
+    assert school("tidy").out == "gone: 0 recordings, 0 takes, 0 players\n"
+    for arguments, line in (
+        (("choose", "consent-age", "--to", "12"), "consent-age '12': give 13 to 16 years"),
+        (("choose", "consent-ag"), "there is no such setting; did you mean consent-age?"),
+        (("choose",), "halfstep school choose needs a NAME"),
+    ):
+        ran = school(*arguments)
+        assert ran.status == 2
+        assert line in ran.err
+        assert ran.err.count("\n") == 1

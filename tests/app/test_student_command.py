@@ -117,3 +117,20 @@ def test_a_change_that_makes_no_sense_is_one_line(
     assert line in ran.err
     assert ran.err.count("\n") == 1
     assert student("list").out == "Odile: Alto saxophone, beginner, 30 minutes a day\n"
+
+
+def test_what_is_allowed_is_written_down_and_shown(student: Command) -> None:
+    student("add", "Odile", "--for", "flute")
+    usual = "  decides alone; allowed: recording yes, hearing yes, keeping no\n"
+    assert usual in student("show", "Odile").out
+    marked = student("under-age", "odile").out
+    assert marked == "marked: Odile\n  under age; allowed: recording no, hearing no, keeping no\n"
+    allowed = student("allow", "Odile", "--purpose", "recording").out
+    assert allowed.endswith("allowed: recording yes, hearing no, keeping no\n")
+    assert "recording no" in student("take-back", "Odile", "--purpose", "recording").out
+    assert "decides alone; allowed: recording no" in student("of-age", "Odile").out
+    ran = student("allow", "Odile", "--purpose", "flying")
+    assert (ran.status, ran.err) == (
+        2,
+        "halfstep: --purpose 'flying': give one of recording, hearing, keeping\n",
+    )

@@ -12,6 +12,7 @@ import re
 import signal
 import sqlite3
 from contextlib import closing
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -26,10 +27,12 @@ from sqlalchemy.schema import CreateTable
 from fresh_schools import fresh_school
 from halfstep.errors import BriefError, StoreError
 from halfstep.school import migrations
+from halfstep.school.consents import Purpose, allowing
 from halfstep.school.data_folder import DATABASE_FILE, VARIABLE, data_folder
 from halfstep.school.database import NEWEST, School
 from halfstep.school.kept_beliefs import milestones_of
 from halfstep.school.kept_evidence import evidence_of, keep_evidence
+from halfstep.school.retention import LetGo, let_go
 from halfstep.school.students import every_student, remove_student
 from halfstep.school.tables import metadata
 
@@ -192,6 +195,25 @@ def test_a_folder_of_a_version_before_opens_and_is_brought_up_to_date(
         assert milestones_of(connection, "Odile") == ()
         newest = connection.exec_driver_sql("SELECT version_num FROM alembic_version")
         assert newest.scalars().all() == [NEWEST]
+
+
+def test_recordings_of_before_there_was_an_end_stay_thirty_days_and_nobody_is_marked(
+    tmp_path: Path,
+) -> None:
+    _left_by_a_version(tmp_path, "taught")
+    with closing(sqlite3.connect(tmp_path / DATABASE_FILE)) as connection:
+        connection.execute(
+            "INSERT INTO sent_takes (student_id, source, file, name, about, sent_at, feedback, "
+            "folder, trouble, words, marks) VALUES (7, 'x', '7/x.wav', 'x', '', "
+            "'2020-03-01 17:00:00.000000', '', '', '', '', '')"
+        )
+        connection.commit()
+    now = datetime.now(UTC)
+    with School(tmp_path) as school:
+        with school.reading() as connection:
+            assert allowing(connection, Purpose.HEARING) == {7}
+        assert let_go(school, now + timedelta(days=29)) == LetGo()
+        assert let_go(school, now + timedelta(days=31)) == LetGo(takes=1)
 
 
 @pytest.mark.slow

@@ -193,7 +193,7 @@ def test_what_leaves_is_whole_and_in_open_formats(tmp_path: Path) -> None:
     sent = f"sent-001-{datetime.now(UTC):%Y-%m-%d}"
     assert set(by_name) == {
         "student.json", "evidence.csv", "plans.json", "practised.json", "sheets.json", "sent.json",
-        "room.json",
+        "room.json", "consents.json",
         "take-001-2026-03-02.wav", "take-001-2026-03-02.json",
         "sheet-001-handout.pdf", "sheet-002-handout.pdf", f"{sent}.wav", f"{sent}.json",
     }  # fmt: skip

@@ -147,7 +147,7 @@ def test_a_student_is_saved_whole_and_erased_in_two_steps(desk: Desk) -> None:
 
 
 @pytest.mark.parametrize(
-    "path", ["/classes", "/classes/1", "/classes/1/links", "/students/1", "/students/1/export.zip"]
+    "path", ["/classes", "/classes/1", "/classes/1/links", "/students/1", "/settings"]
 )
 def test_a_student_sees_nothing_of_the_desk(desk: Desk, path: str) -> None:
     assert desk.student("Ansel").get(path).status_code == 403

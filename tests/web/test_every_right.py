@@ -25,7 +25,8 @@ from halfstep.app.web.visit import SiteRoute
 from halfstep.errors import HalfstepError
 from halfstep.school import tables
 from halfstep.school.accounts import AccountRole, account_named, add_account, keep_wards
-from halfstep.school.belonging import teach_class
+from halfstep.school.belonging import Thing, teach_class
+from halfstep.school.consents import Giver, Purpose, keep_consent, said_now
 from halfstep.school.sessions import begin_session
 from halfstep.school.students import student_of_number
 
@@ -50,6 +51,9 @@ POST   /people/{account:int}/link                           staff
 POST   /people/{account:int}/end                            staff
 GET    /people/log                                          owner
 GET    /wards                                               guardian
+GET    /kept                                                student
+GET    /settings                                            staff
+POST   /settings                                            all
 GET    /health                                              anybody
 GET    /ready                                               anybody
 GET    /desk                                                staff
@@ -105,7 +109,9 @@ GET    /students/{number:int}/way.svg                       staff own ward
 GET    /students/{number:int}/week.pdf                      staff own ward
 GET    /students/{number:int}/standing                      staff
 GET    /classes/{number:int}/standing                       staff
-GET    /students/{number:int}/export.zip                    staff
+POST   /students/{number:int}/consents                      staff own ward
+POST   /students/{number:int}/age                           staff
+GET    /students/{number:int}/export.zip                    staff own ward
 GET    /students/{number:int}/erase                         staff
 POST   /students/{number:int}/erase                         staff
 GET    /takes                                               staff
@@ -233,7 +239,7 @@ NAMED = [at for at, right in RIGHTS.items() if right.thing]
 
 @pytest.fixture(scope="module")
 def full(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
-    """A desk with one of each thing of Ansel's, and one of Corin's."""
+    """A desk with one of each thing of Ansel's, and one of Corin's, who is not to be heard."""
     with new_desk(tmp_path_factory.mktemp("rights") / "data") as desk:
         _fill(desk)
         yield desk
@@ -305,6 +311,8 @@ def _fill(desk: Desk) -> None:
             }
             for table, row in rows.items():
                 connection.execute(insert(table), row)
+        unheard = said_now(Purpose.HEARING, Giver.PLAYER, is_given=False)
+        keep_consent(connection, CORINS, unheard)
 
 
 def test_every_address_has_a_row_and_no_row_is_left_over() -> None:
@@ -360,3 +368,15 @@ def test_what_is_somebody_elses_answers_as_if_it_did_not_exist(
             theirs = _asked(browsers[name], at, others)
             assert theirs == _asked(browsers[name], at, NOBODYS)
             assert theirs[0] == 404
+
+
+TEACHERS_TAKES = [at for at in NAMED if RIGHTS[at].thing is Thing.TAKE and "staff" in ROWS[at]]
+
+
+@pytest.mark.parametrize("at", TEACHERS_TAKES, ids=" ".join)
+def test_a_take_that_may_not_be_heard_answers_who_teaches_as_if_it_did_not_exist(
+    browsers: dict[str, TestClient], at: tuple[str, str]
+) -> None:
+    for name in STAFF:
+        assert _asked(browsers[name], at, CORINS) == _asked(browsers[name], at, NOBODYS)
+        assert _asked(browsers[name], at, CORINS)[0] == 404

@@ -49,10 +49,12 @@ TEACHERS_PAGES = {
     "/students/{number:int}/erase": "/students/1/erase",
     "/takes": "/takes",
     "/takes/{take:int}": "/takes/1",
+    "/settings": "/settings",
 }
 PLAYERS_PAGES = {
     "/week": "/week",
     "/my-takes": "/my-takes",
+    "/kept": "/kept",
     "/my-takes/{take:int}": "/my-takes/1",
     "/room": "/room",
     "/room/items/{item:int}": "/room/items/2",

@@ -15,6 +15,7 @@ from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from threading import Event, Thread
+from time import monotonic
 from typing import BinaryIO
 
 from halfstep.app.job_workers import READY
@@ -25,6 +26,7 @@ from halfstep.errors import HalfstepError, StoreError
 from halfstep.progression.form import played
 from halfstep.progression.notations.text_reader import read_sheet_text
 from halfstep.school.database import School
+from halfstep.school.retention import let_go_in_time
 from halfstep.school.worker_mark import worker_mark
 from halfstep.services.hear_take import HearTake
 from halfstep.services.request_fields import no_progress
@@ -34,6 +36,8 @@ from halfstep.workers import RARE_GARBAGE
 
 LOOKS_EVERY_S = 0.3
 """How often a worker looks for a job of which nobody told it."""
+LETS_GO_EVERY_S = 600.0
+"""How often a worker that has nothing else to do asks whether something is past its time."""
 _CHART = "| C6 | G7 |"
 PAUSE_S = 2.0
 """After the school could not be read or written."""
@@ -87,7 +91,8 @@ def warm_up() -> None:
 
 
 def work(place: Workplace, news: Event) -> None:
-    """Do jobs without end."""
+    """Do jobs without end, and now and then look for what is past its time."""
+    looks_at_s = monotonic()
     while True:
         news.clear()
         try:
@@ -96,8 +101,19 @@ def work(place: Workplace, news: Event) -> None:
             print(error, file=sys.stderr)
             news.wait(PAUSE_S)
             continue
-        if job is None:
+        if job is None and monotonic() >= looks_at_s:
+            looks_at_s = monotonic() + LETS_GO_EVERY_S
+            let_go(place)
+        elif job is None:
             news.wait(LOOKS_EVERY_S)
+
+
+def let_go(place: Workplace) -> None:
+    """Let go what is past its time; a fault is printed, and it is tried again later."""
+    try:
+        let_go_in_time(place.school)
+    except (HalfstepError, OSError) as error:
+        print(error, file=sys.stderr)
 
 
 if __name__ == "__main__":

@@ -102,6 +102,11 @@ class Visitor:
         return VisitorRole.STRANGER if self.student is None else VisitorRole.STUDENT
 
     @property
+    def account_number(self) -> int | None:
+        """Under which number it is written down who did something; None without an account."""
+        return self.account.number if self.account else None
+
+    @property
     def teaches_as(self) -> int | None:
         """The number of the account of who teaches among others; None for who works with all."""
         account = self.account
@@ -112,7 +117,7 @@ class Visitor:
         if self.is_teacher:
             return reach_of(connection, self.teaches_as)
         own = {self.student.number} if self.student else self.wards
-        return Reach((), (), frozenset(own))
+        return Reach((), (), frozenset(own), frozenset(own))
 
 
 STRANGER = Visitor()

@@ -175,6 +175,21 @@ def wards_of(connection: Connection, account: Account) -> frozenset[int]:
     return frozenset(connection.scalars(query))
 
 
+def every_ward(connection: Connection) -> dict[int, frozenset[int]]:
+    """The numbers of the students of each guardian, by the number of the account."""
+    numbers: dict[int, set[int]] = {}
+    for row in connection.execute(select(wards)):
+        numbers.setdefault(row.account_id, set()).add(row.student_id)
+    return {account: frozenset(students) for account, students in numbers.items()}
+
+
+def has_guardian(connection: Connection, student: int) -> bool:
+    """True where a guardian of a student signs in here."""
+    query = select(wards.c.account_id).join(accounts, accounts.c.id == wards.c.account_id)
+    here = query.where(wards.c.student_id == student, _stands()).limit(1)
+    return connection.scalar(here) is not None
+
+
 def remove_idle_guardians(connection: Connection) -> None:
     """Forget who is a guardian of nobody any more."""
     is_idle = accounts.c.id.not_in(select(wards.c.account_id))

@@ -13,6 +13,7 @@ from enum import StrEnum
 from sqlalchemy import Connection, Table, delete, insert, select
 
 from halfstep.errors import NoSuchThing
+from halfstep.school.consents import Purpose, allowing
 from halfstep.school.tables import (
     charts,
     class_teachers,
@@ -42,11 +43,15 @@ class Thing(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Belonging:
-    """The numbers of the chart, the class and the student to which a thing belongs."""
+    """The numbers of the chart, the class and the student to which a thing belongs.
+
+    A take belongs to its sender: who works with a player hears takes where that is allowed.
+    """
 
     chart: int | None = None
     class_number: int | None = None
     student: int | None = None
+    sender: int | None = None
 
 
 _TABLES: dict[Thing, tuple[Table, dict[str, str]]] = {
@@ -56,7 +61,7 @@ _TABLES: dict[Thing, tuple[Table, dict[str, str]]] = {
     Thing.STUDENT: (students, {"student": "id"}),
     Thing.HAND_OUT: (hand_outs, {"class_number": "class_id", "student": "student_id"}),
     Thing.SHEET: (sheets, {"student": "student_id"}),
-    Thing.TAKE: (sent_takes, {"student": "student_id"}),
+    Thing.TAKE: (sent_takes, {"sender": "student_id"}),
     Thing.INVITATION: (invitations, {"class_number": "class_id", "student": "student_id"}),
 }
 """Where each is kept, and in which columns stands what it belongs to."""
@@ -102,22 +107,25 @@ class _Everything:
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """The numbers of the charts, classes and students with which somebody works."""
+    """The numbers of the charts, classes and students with which somebody works.
+
+    ``senders`` are those of the students whose takes may be heard.
+    """
 
     charts: Container[int | None]
     classes: Container[int | None]
     students: Container[int | None]
+    senders: Container[int | None]
 
     def has(self, one: Belonging) -> bool:
         """True for what belongs to one of them."""
+        if one.sender is not None:
+            return one.sender in self.senders
         return (
             one.chart in self.charts
             or one.class_number in self.classes
             or one.student in self.students
         )
-
-
-ALL = Reach(_Everything(), _Everything(), _Everything())
 
 
 def reach_of(connection: Connection, account: int | None) -> Reach:
@@ -129,12 +137,16 @@ def reach_of(connection: Connection, account: int | None) -> Reach:
     account : int or None
         The number of the teacher's account; None for who works with all.
     """
+    heard = allowing(connection, Purpose.HEARING)
     if account is None:
-        return ALL
+        return Reach(_Everything(), _Everything(), _Everything(), heard)
     own = select(class_teachers.c.class_id).where(class_teachers.c.account_id == account)
     taught = select(members.c.student_id).where(members.c.class_id.in_(own))
     written = select(charts.c.id).where(charts.c.account == account)
-    return Reach(*(frozenset(connection.scalars(query)) for query in (written, own, taught)))
+    written_by, taught_by, players = (
+        frozenset(connection.scalars(query)) for query in (written, own, taught)
+    )
+    return Reach(written_by, taught_by, players, heard & players)
 
 
 def teach_class(connection: Connection, account: int, class_number: int) -> None:

@@ -10,6 +10,7 @@ from sqlalchemy.exc import IntegrityError
 
 from halfstep.errors import BriefError, NoSuchThing
 from halfstep.school.demo_things import own_now
+from halfstep.school.leavers import came_back, note_leavers
 from halfstep.school.students import Student, nickname, student_id, students_where
 from halfstep.school.tables import classes, members, students
 
@@ -72,8 +73,10 @@ def remove_class(connection: Connection, number: int) -> None:
     ------
     NoSuchThing
     """
+    inside = [student.number for student in students_of(connection, number)]
     find_class(connection, number)
     connection.execute(delete(classes).where(classes.c.id == number))
+    note_leavers(connection, filter(None, inside))
     own_now(connection, "class", number)
 
 
@@ -120,9 +123,10 @@ def join_class(connection: Connection, number: int, name: str) -> None:
     NoSuchThing
     """
     find_class(connection, number)
-    leave_class(connection, number, name)
-    row = {"class_id": number, "student_id": student_id(connection, name)}
-    connection.execute(insert(members), row)
+    student = student_id(connection, name)
+    _take_out(connection, number, student)
+    connection.execute(insert(members), {"class_id": number, "student_id": student})
+    came_back(connection, student)
 
 
 def leave_class(connection: Connection, number: int, name: str) -> None:
@@ -133,9 +137,12 @@ def leave_class(connection: Connection, number: int, name: str) -> None:
     BriefError
         When there is no such student.
     """
-    connection.execute(
-        delete(members).where(
-            members.c.class_id == number,
-            members.c.student_id == student_id(connection, name),
-        )
-    )
+    student = student_id(connection, name)
+    if _take_out(connection, number, student):
+        note_leavers(connection, (student,))
+
+
+def _take_out(connection: Connection, number: int, student: int) -> bool:
+    """Take a student out of a class; True for who was in it."""
+    which = (members.c.class_id == number, members.c.student_id == student)
+    return bool(connection.execute(delete(members).where(*which)).rowcount)

@@ -10,7 +10,7 @@ import os
 import shutil
 import time
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 from sqlalchemy import Connection, delete, insert, select, union
@@ -35,7 +35,7 @@ class KeptTake:
         The digest of what was recorded.
     recorded_at : datetime
     file : Path
-        Where it lies, below the school's folder.
+        Where it lies, below the folder of takes; the folder itself once it has gone.
     feedback : str
         What was said of it, as data.
     """
@@ -44,6 +44,11 @@ class KeptTake:
     recorded_at: datetime
     file: Path
     feedback: str
+
+    @property
+    def has_recording(self) -> bool:
+        """False once the recording has gone and what was said of it stays."""
+        return bool(self.file.name)
 
 
 def keep_take(
@@ -74,6 +79,7 @@ def keep_take(
         "recorded_at": recorded_at,
         "file": file.as_posix(),
         "feedback": feedback,
+        "kept_at": datetime.now(UTC),
     }
     same = (takes.c.student_id == number, takes.c.source == source)
     connection.execute(delete(takes).where(*same))

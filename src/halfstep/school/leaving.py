@@ -19,6 +19,8 @@ from halfstep.errors import BriefError, StoreError
 from halfstep.files import whole_folder
 from halfstep.practice.evidence import Evidence
 from halfstep.school.accounts import remove_idle_guardians
+from halfstep.school.audit import forget_student
+from halfstep.school.consents import consent_state
 from halfstep.school.database import School
 from halfstep.school.early_folders import early_folders
 from halfstep.school.hand_outs import find_hand_out, jobs_for_one, sheets_of_student
@@ -26,6 +28,7 @@ from halfstep.school.jobs import jobs_of_student, remove_job
 from halfstep.school.kept_evidence import evidence_of
 from halfstep.school.kept_plans import plans_of
 from halfstep.school.kept_takes import sweep, takes_of
+from halfstep.school.leavers import left_at
 from halfstep.school.made_files import folders_made
 from halfstep.school.practised import PractisedItem, practised_since
 from halfstep.school.room_recordings import (
@@ -43,10 +46,23 @@ EVIDENCE_COLUMNS = (
 )  # fmt: skip
 
 
-def export_student(school: School, name: str, folder: Path) -> tuple[Path, ...]:
+LEFT_OUT = (
+    "Recordings and what was heard in them are left out: who saved this is not allowed to hear\n"
+    "them. The player and a guardian can save all of it.\n"
+)
+
+
+def export_student(
+    school: School, name: str, folder: Path, *, with_takes: bool = True
+) -> tuple[Path, ...]:
     """Write all that is kept of a student into a folder: JSON, CSV, recordings, sheets.
 
     What is believed follows from these and from the course, and is not written.
+
+    Parameters
+    ----------
+    with_takes : bool
+        False for who is not allowed to hear them: a line says that they are left out.
 
     Raises
     ------
@@ -57,7 +73,7 @@ def export_student(school: School, name: str, folder: Path) -> tuple[Path, ...]:
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise BriefError(f"`folder` {folder}: it is not empty; give the name of a new folder")
     with school.reading() as connection:
-        files = dict(_files(school, connection, name))
+        files = dict(_files(school, connection, name, with_takes=with_takes))
     with whole_folder(folder) as work:
         for file, content in files.items():
             if isinstance(content, Path):
@@ -71,20 +87,51 @@ _File = tuple[str, str | Path]
 """The name of a file, and its text or where it lies."""
 
 
-def _files(school: School, connection: Connection, name: str) -> Iterator[_File]:
+def _files(
+    school: School, connection: Connection, name: str, *, with_takes: bool
+) -> Iterator[_File]:
     student = find_student(connection, name)
+    number = student_id(connection, name)
     yield "student.json", json_text(student_data(student))
+    yield "consents.json", json_text(_consents_data(connection, number))
     yield "evidence.csv", _evidence_table(evidence_of(connection, name))
     yield "plans.json", _rows(plan_data(plan) for plan in plans_of(connection, name))
-    practised = practised_since(connection, student_id(connection, name), date.min)
+    practised = practised_since(connection, number, date.min)
     yield "practised.json", _rows(map(_practised_data, practised))
-    for number, take in enumerate(takes_of(connection, name), 1):
-        stem = f"take-{number:03d}-{take.recorded_at:%Y-%m-%d}"
-        yield f"{stem}{take.file.suffix}", school.takes_folder / take.file
+    if with_takes:
+        yield from _takes_files(school, connection, name)
+    else:
+        yield "left-out.txt", LEFT_OUT
+    yield from _sheet_files(school, connection, number)
+
+
+def _consents_data(connection: Connection, number: int) -> dict[str, object]:
+    state = consent_state(connection, number)
+    left = left_at(connection, number)
+    return {
+        "is_under_age": state.is_under_age,
+        "left_at": left and left.isoformat(),
+        "words": [
+            {
+                "purpose": str(one.purpose),
+                "is_given": one.is_given,
+                "giver": str(one.giver),
+                "at": one.at.isoformat(),
+            }
+            for one in state.words
+        ],
+    }
+
+
+def _takes_files(school: School, connection: Connection, name: str) -> Iterator[_File]:
+    number = student_id(connection, name)
+    for place, take in enumerate(takes_of(connection, name), 1):
+        stem = f"take-{place:03d}-{take.recorded_at:%Y-%m-%d}"
+        if take.has_recording:
+            yield f"{stem}{take.file.suffix}", school.takes_folder / take.file
         yield f"{stem}.json", take.feedback
-    yield from _sent_files(school, sent_takes_of(connection, student_id(connection, name)))
-    yield from _room_files(school, recordings_of(connection, student_id(connection, name)))
-    yield from _sheet_files(school, connection, student_id(connection, name))
+    yield from _sent_files(school, sent_takes_of(connection, number))
+    yield from _room_files(school, recordings_of(connection, number))
 
 
 def _practised_data(item: PractisedItem) -> dict[str, object]:
@@ -108,8 +155,10 @@ def _sent_files(school: School, sent: tuple[SentTake, ...]) -> Iterator[_File]:
     rows = []
     for number, take in enumerate(reversed(sent), 1):
         stem = f"sent-{number:03d}-{take.sent_at:%Y-%m-%d}"
-        rows.append({"file": f"{stem}{take.file.suffix}", **_sent_data(take)})
-        yield f"{stem}{take.file.suffix}", school.takes_folder / take.file
+        file = f"{stem}{take.file.suffix}" if take.has_recording else ""
+        rows.append({"file": file, **_sent_data(take)})
+        if file:
+            yield file, school.takes_folder / take.file
         if take.feedback:
             yield f"{stem}.json", take.feedback
     yield "sent.json", _rows(rows)
@@ -217,6 +266,7 @@ def erase_student(school: School, name: str) -> None:
                 _remove_folder(folder)
             remove_job(connection, job.number)
         remove_student(connection, name)
+        forget_student(connection, number)
         remove_idle_guardians(connection)
         sweep(school, connection)
     school.forget_removed()

@@ -174,6 +174,16 @@ def sweep_recordings(school: School, connection: Connection, student: int) -> No
     """
     unfinished = [one for one in recordings_of(connection, student) if one.take is None]
     forget_recordings(school, connection, unfinished[:-MOST_UNFINISHED])
+    sweep_old_recordings(school, connection)
+
+
+def sweep_old_recordings(school: School, connection: Connection) -> None:
+    """Remove what anybody left unfinished for days, and files without a row.
+
+    Raises
+    ------
+    StoreError
+    """
     forget_recordings(school, connection, _older(connection, days=STAYS_DAYS))
     _sweep_orphans(school, connection)
 

@@ -19,6 +19,8 @@ from halfstep.school.database import School
 from halfstep.school.kept_takes import copy_recording, take_file
 from halfstep.school.tables import sent_takes
 
+BELONGING = "sent-take"
+"""The first word of what the jobs that hear takes belong to."""
 LONGEST_FILE_NAME = 200
 """Letters of what a student called a recording."""
 
@@ -37,7 +39,7 @@ class SentTake:
     source : str
         The digest of what was recorded.
     file : Path
-        Where it lies, below the folder of takes.
+        Where it lies, below the folder of takes; the folder itself once it has gone.
     name : str
         What the student called the file.
     about : str
@@ -70,6 +72,11 @@ class SentTake:
     words: str = ""
     marks: str = ""
     answered_at: datetime | None = None
+
+    @property
+    def has_recording(self) -> bool:
+        """False once the recording has gone and what was said of it stays."""
+        return bool(self.file.name)
 
     @property
     def levels(self) -> dict[str, int]:
@@ -119,6 +126,8 @@ def keep_sent_take(
 ) -> SentTake:
     """Keep a recording that was sent; the take that stands where the same was sent before.
 
+    One whose recording has gone since has it again, as sent now.
+
     Parameters
     ----------
     connection : Connection
@@ -138,6 +147,10 @@ def keep_sent_take(
     row = connection.execute(select(sent_takes).where(*same)).first()
     if row is None:
         connection.execute(insert(sent_takes), _values(recording, hand_out, name, about))
+        row = connection.execute(select(sent_takes).where(*same)).one()
+    elif not row.file:
+        anew = {"file": recording.file.as_posix(), "sent_at": datetime.now(UTC)}
+        connection.execute(update(sent_takes).where(*same).values(**anew))
         row = connection.execute(select(sent_takes).where(*same)).one()
     return _sent_take(row)
 

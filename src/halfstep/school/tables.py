@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 from sqlalchemy import (
+    Boolean,
     Column,
     Date,
     DateTime,
@@ -91,9 +92,13 @@ takes = Table(
     Column("recorded_at", UtcTime, nullable=False),
     Column("file", String(200), nullable=False),
     Column("feedback", Text, nullable=False),
+    Column("kept_at", UtcTime),
     UniqueConstraint("student_id", "source"),
 )
-"""Recordings by their place below the folder, with what was said of them, as data."""
+"""Recordings by their place below the folder, with what was said of them, as data.
+
+The place is empty once a recording has gone and what was said of it stays.
+"""
 
 evidence = Table(
     "evidence",
@@ -269,6 +274,7 @@ sent_takes = Table(
 """Recordings that students sent, what was heard in them, and what the teacher said.
 
 ``about`` is what the practice room knows of a take, as data; empty for a file that was sent.
+``file`` is empty once a recording has gone and what was said of it stays.
 """
 
 room_recordings = Table(
@@ -422,5 +428,46 @@ audit = Table(
     Column("account", Integer),
     Column("deed", String(40), nullable=False),
     Column("whose", Integer),
+    Column("student", Integer),
+    Column("detail", String(80)),
 )
-"""What was done to accounts, by the numbers of accounts: a name that is erased is not in it."""
+"""What was done, by the numbers of accounts and students: a name that is erased is not in it."""
+
+settings = Table(
+    "settings",
+    metadata,
+    Column("name", String(40), primary_key=True),
+    Column("value", String(80), nullable=False),
+)
+"""What a school has chosen, and when something was done last; what is not in it is as usual."""
+
+under_age = Table(
+    "under_age",
+    metadata,
+    Column("student_id", ForeignKey("students.id", ondelete="CASCADE"), primary_key=True),
+)
+"""For whom a guardian decides; no date of birth is kept."""
+
+consents = Table(
+    "consents",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    _students_own(),
+    Column("purpose", String(20), nullable=False),
+    Column("is_given", Boolean, nullable=False),
+    Column("giver", String(20), nullable=False),
+    Column("account", Integer),
+    Column("at", UtcTime, nullable=False),
+)
+"""Each time that something was allowed or taken back; the last one of a purpose counts.
+
+``account`` is the number of who said it, where somebody had signed in.
+"""
+
+leavers = Table(
+    "leavers",
+    metadata,
+    Column("student_id", ForeignKey("students.id", ondelete="CASCADE"), primary_key=True),
+    Column("left_at", UtcTime, nullable=False),
+)
+"""Who was in a class and is in none any more."""

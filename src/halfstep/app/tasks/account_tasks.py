@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from halfstep.app.tasks.consent_tasks import note_age
 from halfstep.errors import BriefError, NotAllowed
 from halfstep.school.accounts import (
     Account,
@@ -228,6 +229,8 @@ def invite(
 ) -> str:
     """Let somebody in; the word of the link by which a password is chosen.
 
+    For who has a guardian here, the guardian decides from now on, until a teacher says otherwise.
+
     Parameters
     ----------
     player : int or None
@@ -249,6 +252,7 @@ def invite(
         account = add_account(connection, name, role, student=player if is_player else None)
         if role is AccountRole.GUARDIAN and player is not None:
             keep_wards(connection, account, {player})
+            note_age(connection, player, is_under=True, by=_number(by))
         write_down(connection, Audited.INVITED, by=_number(by), whose=account.number)
         return make_account_link(connection, account)
 

@@ -22,6 +22,7 @@ from halfstep.school.jobs import Job, JobState, add_job, begin_again, jobs_of
 from halfstep.school.kept_evidence import keep_evidence
 from halfstep.school.made_files import made_files
 from halfstep.school.sent_takes import (
+    BELONGING,
     SentTake,
     find_sent_take,
     keep_answer,
@@ -33,8 +34,6 @@ from halfstep.services.etude_reply import EtudeReply
 from halfstep.services.give_feedback import GiveFeedback
 from halfstep.services.stored_requests import read_request, request_text
 
-BELONGING = "sent-take"
-"""The first word of what the jobs that hear takes belong to."""
 TEACHERS_LINES = ("tone", "story", "interplay")
 """What no program hears: the teacher's own lines."""
 MOST_LETTERS = 2500
@@ -122,10 +121,13 @@ def hear_again(school: School, number: int) -> Job:
     ------
     NoSuchThing
     BriefError
-        When nobody asked for it to be heard.
+        When nobody asked for it to be heard, or the recording has gone.
     """
     with school.writing() as connection:
-        jobs = jobs_of(connection, belonging_of(find_sent_take(connection, number)))
+        take = find_sent_take(connection, number)
+        if not take.has_recording:
+            raise BriefError("the recording was kept as long as it may be, and has gone")
+        jobs = jobs_of(connection, belonging_of(take))
         if not jobs:
             raise BriefError("this take belongs to no lesson, so there is nothing to hear it by")
         return begin_again(connection, jobs[-1].number)

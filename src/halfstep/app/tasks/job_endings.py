@@ -10,10 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from halfstep.app.tasks import heard_take_tasks
 from halfstep.app.tasks.handing_tasks import sheets_are_made
 from halfstep.app.tasks.heard_take_tasks import FEEDBACK_FILE, take_ended, take_is_heard
-from halfstep.school import hand_outs
+from halfstep.school import hand_outs, sent_takes
 from halfstep.school.database import School, SchoolConnection
 from halfstep.school.jobs import Job
 
@@ -21,13 +20,13 @@ JobEnding = Callable[[School, SchoolConnection, Job], None]
 
 JOB_ENDINGS: Mapping[str, JobEnding] = {
     hand_outs.BELONGING: sheets_are_made,
-    heard_take_tasks.BELONGING: take_ended,
+    sent_takes.BELONGING: take_ended,
 }
 """By the first word of what a job belongs to; the others end without more."""
 
 FirstFile = Callable[[School, SchoolConnection, Job, bytes], None]
 
 FIRST_FILES: Mapping[tuple[str, str], FirstFile] = {
-    (heard_take_tasks.BELONGING, FEEDBACK_FILE): take_is_heard,
+    (sent_takes.BELONGING, FEEDBACK_FILE): take_is_heard,
 }
 """By the first word of what a job belongs to, and the name of a file."""

@@ -14,6 +14,7 @@ from typing import Any
 
 from halfstep.app.tasks.room_tasks import RoomTake, keep_room_take, placed_title, room_take
 from halfstep.errors import BriefError, StoreError, TakeError
+from halfstep.school.consents import Purpose, demand_allowed
 from halfstep.school.database import School
 from halfstep.school.early_folders import (
     early_below,
@@ -80,10 +81,13 @@ def begin(
     ------
     BriefError
         When too little is known of it.
+    NotAllowed
+        When recording is not allowed for this player.
     StoreError
     """
     demand_about(about)
     with school.writing() as connection:
+        demand_allowed(connection, _number(student), Purpose.RECORDING)
         begin_recording(connection, _number(student), key, piece=piece, about=about)
         sweep_recordings(school, connection, _number(student))
     sweep_early(school)
@@ -126,11 +130,14 @@ def add(school: School, student: Student, key: str, piece: bytes, *, first: int)
     NoSuchThing
     BriefError
         When it grows too long.
+    NotAllowed
+        When recording is not allowed any more.
     StoreError
         When the disk cannot take it.
     """
     with school.reading() as connection:
         recording = find_recording(connection, _number(student), key)
+        demand_allowed(connection, _number(student), Purpose.RECORDING)
     if recording.take is not None:
         return 0
     path = recording_path(school, recording)
@@ -178,6 +185,8 @@ def end(
         When more came than it has.
     TakeError
         When nothing was recorded.
+    NotAllowed
+        When recording is not allowed any more.
     StoreError
         When it cannot be kept; then no take is there.
     """
@@ -210,6 +219,7 @@ def _kept(
         write_take(whole, sound, about)
         stored = store_recording(school, _number(student), whole)
     with school.writing() as connection:
+        demand_allowed(connection, recording.student, Purpose.RECORDING)
         take = keep_room_take(
             connection,
             student,
@@ -233,13 +243,18 @@ def send_file(
     ------
     TakeError
         When it is no recording.
+    NotAllowed
+        When recording is not allowed for this player.
     StoreError
         When it cannot be kept; then nothing of it is there.
     """
+    with school.reading() as connection:
+        demand_allowed(connection, _number(student), Purpose.RECORDING)
     demand_recording(recording)
     played = room_take(school, student, about)
     stored = store_recording(school, _number(student), recording)
     with school.writing() as connection:
+        demand_allowed(connection, _number(student), Purpose.RECORDING)
         return keep_room_take(connection, student, stored, played, name=recording.name)
 
 

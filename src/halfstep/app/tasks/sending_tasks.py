@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from halfstep.app.tasks.heard_take_tasks import ask_to_hear
+from halfstep.school.consents import Purpose, demand_allowed
 from halfstep.school.database import School
 from halfstep.school.sent_takes import SentTake, keep_sent_take, store_recording
 from halfstep.school.students import Student
@@ -43,13 +44,18 @@ def send_take(
     ------
     TakeError
         When it is no recording.
+    NotAllowed
+        When recording is not allowed for this player.
     StoreError
         When it cannot be kept; then nothing of it is there.
     """
     assert student.number is not None
+    with school.reading() as connection:
+        demand_allowed(connection, student.number, Purpose.RECORDING)
     demand_recording(recording)
     stored = store_recording(school, student.number, recording)
     with school.writing() as connection:
+        demand_allowed(connection, student.number, Purpose.RECORDING)
         take = keep_sent_take(connection, stored, hand_out=hand_out, name=name)
         if lesson:
             ask_to_hear(connection, student, take, lesson=lesson, step=step)

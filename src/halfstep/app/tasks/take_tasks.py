@@ -9,10 +9,11 @@ from halfstep.data.documents import json_text
 from halfstep.data.feedback_json import read_feedback
 from halfstep.errors import BriefError
 from halfstep.practice.evidence import Evidence
+from halfstep.school.consents import Purpose, demand_allowed
 from halfstep.school.database import School
 from halfstep.school.kept_evidence import keep_evidence
 from halfstep.school.kept_takes import keep_take
-from halfstep.school.students import Student, student_meant
+from halfstep.school.students import Student, student_id, student_meant
 from halfstep.services.feedback_reply import FeedbackReply
 from halfstep.services.give_feedback import GiveFeedback, give_feedback
 from halfstep.services.request_fields import Progress, no_progress
@@ -31,10 +32,13 @@ def student_s_take(
     ------
     TakeError, ReadError, BriefError
         As `give_feedback`; then nothing is kept.
+    NotAllowed
+        When recording is not allowed for this student.
     StoreError
     """
     with school.reading() as connection:
         student = student_meant(connection, name)
+        demand_allowed(connection, student_id(connection, student.name), Purpose.RECORDING)
     request = replace(
         request,
         instrument=request.instrument or student.instrument.key,

@@ -142,6 +142,12 @@ def _print_words() -> tuple[str, ...]:
     return (LARGE, *TINTS)
 
 
+def _purposes() -> tuple[str, ...]:
+    from halfstep.school.consents import Purpose
+
+    return tuple(map(str, Purpose))
+
+
 def _student_actions() -> tuple[str, ...]:
     from halfstep.app.terminal.student_command import ACTIONS
 
@@ -174,7 +180,7 @@ _WORDS: dict[str, Callable[[], tuple[str, ...]]] = {
     "print_setting": _print_words, "key": _keys,
     "keys": lambda: (*_keys(), "cycle"), "without": _band_parts, "drone": _drones,
     "size": _film_sizes,
-    "student_action": _student_actions, "word": _verdicts,
+    "student_action": _student_actions, "purpose": _purposes, "word": _verdicts,
     "school_action": _school_actions, "role": _account_roles,
     "sound_format": _sound_formats,
     "course_action": _course_actions, "unit": _units,

@@ -21,6 +21,8 @@ EXAMPLES = (
     "halfstep school people",
     "halfstep school link Otis",
     "halfstep school end Otis",
+    "halfstep school settings",
+    "halfstep school choose recording-days --to 90",
     "halfstep school backup /mnt/copies",
     "halfstep school verify /mnt/copies/2026-11-29T18-00-00Z",
     "halfstep school restore /mnt/copies/2026-11-29T18-00-00Z --data new-folder",
@@ -30,13 +32,15 @@ EXAMPLES = (
 def epilog() -> str:
     """What changes with the first owner."""
     return wrapped_help(
-        "ACTION is invite, people, link, end, backup, verify or restore. With its first owner a "
-        "desk becomes a school: people sign in, and the address that halfstep serve prints opens "
-        "the desk no more. invite and link print the path of a page on which a password is chosen; "
-        "it works once, within seven days, and no mail is sent. backup copies all into a new "
-        "folder of NAME while people work on; verify compares a copy with its lists, and with a "
-        "--data folder where one is said; restore gives it back into an empty one. A copy is as "
-        "private as the data folder."
+        "ACTION is invite, people, link, end, settings, choose, tidy, backup, verify or restore. "
+        "With its first owner a desk becomes a school: people sign in, and the address that "
+        "halfstep serve prints opens the desk no more. invite and link print the path of a page on "
+        "which a password is chosen; it works once, within seven days, and no mail is sent. "
+        "settings says from which age a player decides alone and how long things are kept, choose "
+        "NAME --to N changes one of them, and tidy lets go at once what is past its time, as serve "
+        "and work do by themselves. backup copies all into a new folder of NAME while people work "
+        "on; verify compares a copy with its lists, and with a --data folder where one is said; "
+        "restore gives it back into an empty one. A copy is as private as the data folder."
     )
 
 
@@ -44,12 +48,16 @@ def add_arguments(parser: CommandParser) -> None:
     """The arguments of the command."""
     parser.add_argument("school_action", metavar="ACTION", help=", ".join(ACTIONS))
     parser.add_argument(
-        "name", metavar="NAME", nargs="?", help="who signs in by it; for a copy, its folder"
+        "name",
+        metavar="NAME",
+        nargs="?",
+        help="who signs in by it; a setting; a copy's folder",
     )
     parser.add_argument(
         "--as", dest="role", metavar="ROLE", help="owner, teacher, guardian or student"
     )
     parser.add_argument("--player", metavar="NAME", help="the student who it is, or whose guardian")
+    parser.add_argument("--to", metavar="N", help="what a setting is to be")
     parser.add_argument("--keep", metavar="N", help="how many copies stand then (default: 7)")
     add_data(parser)
 
@@ -59,7 +67,7 @@ def run(arguments: argparse.Namespace, parser: CommandParser) -> None:
     from halfstep.services.request_fields import choice_of
 
     action = choice_of("school_action", arguments.school_action, ACTIONS)
-    if arguments.school_action != "people" and not (arguments.name or "").strip():
+    if arguments.school_action not in _NAMELESS and not (arguments.name or "").strip():
         parser.error(f"halfstep school {arguments.school_action} needs a NAME")
     for line in ACTIONS[action](arguments):
         print(line)
@@ -126,6 +134,37 @@ def _number(school: School, name: str) -> int:
     return account.number
 
 
+# How long things are kept
+
+
+def _settings(arguments: argparse.Namespace) -> Iterator[str]:
+    from halfstep.school.settings import SETTINGS, value_of
+
+    with school_of(arguments) as school, school.reading() as connection:
+        for name, one in SETTINGS.items():
+            value = value_of(connection, one)
+            yield f"{name}: {value} {one.unit} ({one.least} to {one.most}); {one.words}"
+
+
+def _choose(arguments: argparse.Namespace) -> Iterator[str]:
+    from halfstep.app.tasks.setting_tasks import choose_settings
+    from halfstep.errors import BriefError
+
+    with school_of(arguments) as school:
+        try:
+            choose_settings(school, {arguments.name: arguments.to or ""})
+        except BriefError as error:
+            raise BriefError(error.worded(lambda _: arguments.name)) from None
+    yield f"{arguments.name}: {arguments.to}"
+
+
+def _tidy(arguments: argparse.Namespace) -> Iterator[str]:
+    from halfstep.school.retention import let_go
+
+    with school_of(arguments) as school:
+        yield f"gone: {let_go(school).words}"
+
+
 # Copies
 
 
@@ -189,11 +228,16 @@ def _restore(arguments: argparse.Namespace) -> Iterator[str]:
 
 
 _SHOWN = 5
+_NAMELESS = frozenset({"people", "settings", "tidy"})
+"""What needs no NAME."""
 ACTIONS: dict[str, Callable[[argparse.Namespace], Iterator[str]]] = {
     "invite": _invite,
     "people": _people,
     "link": _new_link,
     "end": _end,
+    "settings": _settings,
+    "choose": _choose,
+    "tidy": _tidy,
     "backup": _backup,
     "verify": _verify,
     "restore": _restore,

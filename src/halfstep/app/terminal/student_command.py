@@ -27,6 +27,8 @@ EXAMPLES = (
     'halfstep student add Bram --for trombone --notes "Bb2 C3 D3 Eb3 F3" --keys "Bb F"',
     "halfstep student list",
     "halfstep student show Odile --page odile.pdf",
+    "halfstep student under-age Odile",
+    "halfstep student allow Odile --purpose recording",
     "halfstep student export Odile --out odile-export",
     "halfstep student erase Odile --yes",
 )
@@ -36,9 +38,11 @@ _LATEST = 8
 def epilog() -> str:
     """What is kept, and what to mind."""
     return wrapped_help(
-        "ACTION is add, change, list, show, export or erase. A nickname is enough: no other fact "
-        "of a person is kept, and nothing is sent anywhere. Recordings of minors need a guardian's "
-        "word first; local rules come before this program. erase removes recordings, feedback, "
+        "ACTION is add, change, list, show, under-age, of-age, allow, take-back, export or erase. "
+        "A nickname is enough: no other fact of a person is kept, and nothing is sent anywhere. "
+        "Recordings of minors need a guardian's word first: for who is marked under-age nothing is "
+        "recorded until allow writes down what a guardian signed, for a --purpose each; take-back "
+        "holds at once. Local rules come before this program. erase removes recordings, feedback, "
         "evidence and plans from the data folder; copies made elsewhere it cannot reach."
     )
 
@@ -58,6 +62,9 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument("--page", metavar="FILE", help="draw the way so far: .svg or .pdf")
     parser.add_argument("--today", dest="day", metavar="DATE", help="how it stood on that day")
     parser.add_argument("--out", dest="folder", metavar="DIR", help="where an export goes")
+    parser.add_argument(
+        "--purpose", metavar="PURPOSE", help="recording, hearing or keeping: what is allowed"
+    )
     parser.add_argument("--yes", action="store_true", help="erase without asking")
     add_data(parser)
 
@@ -144,7 +151,45 @@ def _show(school: School, arguments: argparse.Namespace) -> Iterator[str]:
     yield _student_line(kept.student)
     yield f"  since {kept.student.added_at:%Y-%m-%d}"
     yield f"  takes kept: {kept.takes}, plans: {kept.plans}, played: {len(kept.evidence)}"
+    yield from _allowed(school, kept.student)
     yield from _latest(kept)
+
+
+def _allowed(school: School, student: Student) -> Iterator[str]:
+    from halfstep.school.consents import Purpose, consent_state
+    from halfstep.school.students import student_id
+
+    with school.reading() as connection:
+        state = consent_state(connection, student_id(connection, student.name))
+    words = (f"{one} {'yes' if state.allows(one) else 'no'}" for one in Purpose)
+    yield f"  {'under age' if state.is_under_age else 'decides alone'}; allowed: {', '.join(words)}"
+
+
+def _mark(school: School, arguments: argparse.Namespace) -> Iterator[str]:
+    from halfstep.app.tasks.consent_tasks import say_age
+    from halfstep.school.students import find_student
+
+    with school.reading() as connection:
+        student = find_student(connection, arguments.name)
+    say_age(school, student.number or 0, is_under=arguments.student_action == "under-age")
+    yield f"marked: {student.name}"
+    yield from _allowed(school, student)
+
+
+def _say(school: School, arguments: argparse.Namespace) -> Iterator[str]:
+    """Write down what a guardian signed, or what a player who decides alone says."""
+    from halfstep.app.tasks.consent_tasks import SayConsent, say_consent
+    from halfstep.school.consents import Giver, is_under_age
+    from halfstep.school.students import find_student
+
+    with school.reading() as connection:
+        student = find_student(connection, arguments.name)
+        is_under = is_under_age(connection, student.number or 0)
+    is_given = arguments.student_action == "allow"
+    giver = Giver.TEACHER if not is_given else Giver.PAPER if is_under else Giver.PLAYER
+    say_consent(school, SayConsent(student.number or 0, arguments.purpose or "", is_given, giver))
+    yield f"written down: {student.name}"
+    yield from _allowed(school, student)
 
 
 def _page_written(school: School, arguments: argparse.Namespace) -> str:
@@ -211,6 +256,10 @@ ACTIONS: dict[str, Callable[[School, argparse.Namespace], Iterator[str]]] = {
     "change": _change,
     "list": _list,
     "show": _show,
+    "under-age": _mark,
+    "of-age": _mark,
+    "allow": _say,
+    "take-back": _say,
     "export": _export,
     "erase": _erase,
 }

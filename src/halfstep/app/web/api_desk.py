@@ -287,7 +287,7 @@ def list_takes(call: ApiCall) -> Any:
     """All takes that were sent, the newest first."""
     with call.school.reading() as connection:
         reach = call.visitor.reach(connection)
-        takes = [one for one in every_sent_take(connection) if one.student in reach.students]
+        takes = [one for one in every_sent_take(connection) if one.student in reach.senders]
     return {"takes": [_take_data(take) for take in takes]}
 
 
@@ -296,7 +296,9 @@ def list_takes_of_student(call: ApiCall) -> Any:
     number = call.numbers["student"]
     with call.school.reading() as connection:
         student_of_number(connection, number)
-        return {"takes": [_take_data(take) for take in sent_takes_of(connection, number)]}
+        is_heard = number in call.visitor.reach(connection).senders
+        takes = sent_takes_of(connection, number) if is_heard else ()
+    return {"takes": [_take_data(take) for take in takes]}
 
 
 def show_one_take(call: ApiCall) -> Any:

@@ -69,8 +69,8 @@ def desk_page(visit: Visit, phones_fault: FormFault = NO_FAULT) -> Response:
         students = [one for one in every_student(connection) if one.number in reach.students]
         whom = {("class", one.number): one.name for one in classes}
         whom |= {("student", one.number or 0): one.name for one in students}
-        due = [_due(connection, one, whom) for one in _soon(connection, today, reach)]
-        takes = [one for one in unanswered(connection) if one.student in reach.students]
+        due = [_due(connection, one, whom, reach) for one in _soon(connection, today, reach)]
+        takes = [one for one in unanswered(connection) if one.student in reach.senders]
         played = last_practised(connection, today - PRACTISED_SHOWN)
         practised = {one: day for one, day in played.items() if one in reach.students}
         is_demo = has_demo(connection)
@@ -104,10 +104,11 @@ def _soon(connection: SchoolConnection, today: date, reach: Reach) -> list[HandO
 
 
 def _due(
-    connection: SchoolConnection, given: HandOut, whom: dict[tuple[str, int], str]
+    connection: SchoolConnection, given: HandOut, whom: dict[tuple[str, int], str], reach: Reach
 ) -> DueHandOut:
     sheets = sheets_of(connection, given.number)
-    senders = {take.student for take in sent_for(connection, given.number)}
+    sent = {take.student for take in sent_for(connection, given.number)}
+    senders = {number for number in sent if number in reach.senders}
     key = ("class", given.class_number) if given.class_number else ("student", given.student or 0)
     return DueHandOut(
         given,

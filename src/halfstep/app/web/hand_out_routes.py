@@ -114,7 +114,8 @@ def show_hand_out(visit: Visit) -> Response:
     with visit.school.reading() as connection:
         given = find_hand_out(connection, visit.number("number"))
         sheets = sheets_of(connection, given.number)
-        sent = sent_for(connection, given.number)
+        senders = visit.reach(connection).senders
+        sent = tuple(one for one in sent_for(connection, given.number) if one.student in senders)
         whom = _whom(connection, given)
         missing = without_sheet(connection, given)
     lesson = lesson_of(given)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -31,6 +31,8 @@ def _environment() -> Environment:
     )
     made.globals["static"] = static_address
     made.filters["day"] = day_words
+    made.filters["date"] = date_words
+    made.filters["lasting"] = time_words
     made.filters["segment"] = lambda text: quote(str(text), safe="")
     return made
 
@@ -45,6 +47,26 @@ def static_address(name: str) -> str:
 def day_words(day: date | datetime) -> str:
     """``Wed 4 March``."""
     return f"{day:%a} {day.day} {day:%B}"
+
+
+def date_words(day: date | datetime) -> str:
+    """``4 March 2026``."""
+    return f"{day.day} {day:%B %Y}"
+
+
+_YEAR_DAYS = 365.25
+
+
+def time_words(time: timedelta) -> str:
+    """``180 days``; ``3 years`` where it is that to the day.
+
+    >>> time_words(timedelta(days=1096))
+    '3 years'
+    """
+    years = round(time.days / _YEAR_DAYS)
+    if not years or abs(time.days - years * _YEAR_DAYS) >= 1:
+        return f"{time.days} days"
+    return "a year" if years == 1 else f"{years} years"
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from starlette.responses import Response
 
 from halfstep.app.tasks.account_tasks import invite, let_out, new_link, roles_let_in_by
@@ -13,13 +15,12 @@ from halfstep.school.accounts import (
     Account,
     AccountRole,
     every_account,
+    every_ward,
     find_account,
     no_such_account,
-    wards_of,
 )
 from halfstep.school.audit import latest_lines
-from halfstep.school.belonging import ALL, Reach, Thing
-from halfstep.school.database import SchoolConnection
+from halfstep.school.belonging import Reach, Thing
 from halfstep.school.students import every_student
 
 _FIELDS = {"name": "Name", "role": "Comes as", "player": "Player"}
@@ -39,7 +40,8 @@ def show_people(visit: Visit) -> Response:
 def _people(visit: Visit, fault: FormFault = NO_FAULT) -> Response:
     with visit.school.reading() as connection:
         reach = visit.reach(connection)
-        accounts = [one for one in every_account(connection) if _is_known(connection, one, reach)]
+        wards = every_ward(connection)
+        accounts = [one for one in every_account(connection) if _is_known(one, reach, wards)]
         students = [one for one in every_student(connection) if one.number in reach.students]
         roles = roles_let_in_by(connection, visit.visitor.account)
     return page(
@@ -93,17 +95,17 @@ def give_new_link(visit: Visit) -> Response:
 def _account(visit: Visit) -> Account:
     with visit.school.reading() as connection:
         account = find_account(connection, visit.number("account"))
-        if not _is_known(connection, account, visit.reach(connection)):
+        if not _is_known(account, visit.reach(connection), every_ward(connection)):
             raise no_such_account()
     return account
 
 
-def _is_known(connection: SchoolConnection, account: Account, reach: Reach) -> bool:
+def _is_known(account: Account, reach: Reach, wards: Mapping[int, frozenset[int]]) -> bool:
     """True for who teaches, and for the guardians and players of who works with these."""
-    if account.is_staff or reach is ALL:
+    if account.is_staff:
         return True
-    wards = {account.student, *wards_of(connection, account)} - {None}
-    return any(number in reach.students for number in wards)
+    players = {account.student, *wards.get(account.number, ())}
+    return any(number in reach.students for number in players)
 
 
 def _link(visit: Visit, name: str, word: str) -> Response:
@@ -123,4 +125,5 @@ def show_log(visit: Visit) -> Response:
     with visit.school.reading() as connection:
         lines = latest_lines(connection)
         names = {one.number: one.name for one in every_account(connection)}
-    return page(visit, "people_log.html", lines=lines, names=names)
+        players = {one.number: one.name for one in every_student(connection)}
+    return page(visit, "people_log.html", lines=lines, names=names, players=players)

@@ -16,6 +16,7 @@ from halfstep.app.tasks.room_tasks import (
     placed_etude,
     placed_title,
 )
+from halfstep.app.web.consent_view import consent_view
 from halfstep.app.web.page import leads_to, page, static_address
 from halfstep.app.web.piece_view import shown_band
 from halfstep.app.web.room_view import (
@@ -35,6 +36,7 @@ from halfstep.lesson.plan_words import (
     VERDICTS,
 )
 from halfstep.practice.evidence import Verdict
+from halfstep.school.consents import Purpose
 from halfstep.school.jobs import jobs_of
 from halfstep.school.sent_takes import SentTake, find_sent_take
 from halfstep.school.students import Student
@@ -42,6 +44,8 @@ from halfstep.services.take_evidence import CHORUS
 
 MODULES = ("interruptions", "band", "tape", "chirp", "heard_notes", "told_take", "room_ways")
 """What the room's script joins."""
+UNRECORDED_MODULES = ("interruptions", "band", "room_ways")
+"""The same where nothing may be recorded."""
 
 
 def show_room(visit: Visit) -> Response:
@@ -114,6 +118,9 @@ def _plan_place(visit: Visit) -> PlanPlace:
 def _room(visit: Visit, place: RoomPlace) -> Response:
     school, student = visit.school, _practising(visit)
     placed = placed_etude(school, student, place)
+    with school.reading() as connection:
+        consents = consent_view(connection, student.number or 0, visit.visitor)
+    modules = MODULES if consents.allows(Purpose.RECORDING) else UNRECORDED_MODULES
     return page(
         visit,
         "room.html",
@@ -129,7 +136,8 @@ def _room(visit: Visit, place: RoomPlace) -> Response:
         rest=rest_before(placed),
         is_own_line=placed.etude.etude.step.name == CHORUS,
         words=[(str(verdict), VERDICTS[verdict]) for verdict in Verdict],
-        modules={name: static_address(f"{name}.js") for name in MODULES},
+        modules={name: static_address(f"{name}.js") for name in modules},
+        consents=consents,
         care=CARE,
     )
 

@@ -43,6 +43,7 @@ from halfstep.app.web.class_routes import (
     show_classes,
     show_links,
 )
+from halfstep.app.web.consent_routes import say_one_consent, say_players_age, show_kept
 from halfstep.app.web.desk_routes import end_demo, show_desk
 from halfstep.app.web.door_routes import come_in, follow_link, go_out, show_door
 from halfstep.app.web.hand_out_routes import (
@@ -104,6 +105,7 @@ from halfstep.app.web.room_routes import (
     show_sheet_step,
     show_told,
 )
+from halfstep.app.web.settings_routes import keep_settings, show_settings
 from halfstep.app.web.student_routes import (
     ask_to_erase,
     change_facts,
@@ -172,6 +174,9 @@ ROUTES: list[BaseRoute] = [
     done("/people/{account:int}/end", DESK, let_somebody_out),
     shown("/people/log", LOG, show_log),
     shown("/wards", WARDS, show_wards),
+    shown("/kept", PRACTISING, show_kept),
+    shown("/settings", DESK, show_settings),
+    done("/settings", HOUSE, keep_settings),
     shown("/health", ANYBODY, show_health),
     shown("/ready", ANYBODY, show_readiness),
     shown("/desk", DESK, show_desk),
@@ -227,7 +232,9 @@ ROUTES: list[BaseRoute] = [
     shown("/students/{number:int}/week.pdf", STUDENTS_WORK, print_week),
     shown("/students/{number:int}/standing", STUDENT, show_student_standing),
     shown("/classes/{number:int}/standing", CLASS, show_class_standing),
-    shown("/students/{number:int}/export.zip", STUDENT, save_student),
+    done("/students/{number:int}/consents", STUDENTS_WORK, say_one_consent),
+    done("/students/{number:int}/age", STUDENT, say_players_age),
+    shown("/students/{number:int}/export.zip", STUDENTS_WORK, save_student),
     shown("/students/{number:int}/erase", STUDENT, ask_to_erase),
     done("/students/{number:int}/erase", STUDENT, erase),
     shown("/takes", ANSWERS, show_takes),

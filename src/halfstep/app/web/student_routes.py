@@ -12,6 +12,7 @@ from starlette.responses import Response
 from halfstep.app.tasks.class_tasks import change_player
 from halfstep.app.tasks.student_tasks import kept_of
 from halfstep.app.web.class_routes import shown_link
+from halfstep.app.web.consent_view import consent_view
 from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
 from halfstep.app.web.player_form import PLAYER_FIELDS, PlayerForm, form_of, typed_player
 from halfstep.app.web.practised_words import practised_days
@@ -45,7 +46,8 @@ def _student(visit: Visit, form: PlayerForm | None = None, fault: FormFault = NO
         reach = visit.reach(connection)
         classes = [one for one in every_class(connection) if one.number in reach.classes]
         given = hand_outs_of_student(connection, number)
-        sent = sent_takes_of(connection, number)
+        sent = sent_takes_of(connection, number) if number in reach.senders else ()
+        consents = consent_view(connection, number, visit.visitor)
         practised = practised_since(connection, number, date.today() - PRACTISED_SHOWN)
     return page(
         visit,
@@ -57,6 +59,7 @@ def _student(visit: Visit, form: PlayerForm | None = None, fault: FormFault = NO
         inside=inside,
         given=given,
         sent=sent,
+        consents=consents,
         practised=tuple(practised_days(practised)),
         form=form or form_of(student),
         fault=fault,
@@ -91,13 +94,16 @@ def save_student(visit: Visit) -> Response:
     """All that is kept of a student, in open formats, as one file."""
     student = _of_address(visit)
     name = file_words(student.name)
-    return zip_response(f"{name}.zip", _members(visit.school, student, name))
+    with visit.school.reading() as connection:
+        is_heard = student.number in visit.reach(connection).senders
+    return zip_response(f"{name}.zip", _members(visit.school, student, name, is_heard))
 
 
-def _members(school: School, student: Student, name: str) -> Iterator[ZipMember]:
-    """The files, which are gone when they have been sent."""
+def _members(school: School, student: Student, name: str, is_heard: bool) -> Iterator[ZipMember]:
+    """The files, which are gone when they have been sent; takes for who may hear them."""
     with tempfile.TemporaryDirectory(prefix="halfstep-") as folder:
-        for file in export_student(school, student.name, Path(folder) / "files"):
+        files = Path(folder) / "files"
+        for file in export_student(school, student.name, files, with_takes=is_heard):
             yield f"{name}/{file.name}", file
 
 

@@ -14,6 +14,7 @@ from halfstep.app.tasks.heard_take_tasks import (
     belonging_of,
     hear_again,
 )
+from halfstep.app.web.consent_view import consent_view
 from halfstep.app.web.media_types import media_type
 from halfstep.app.web.page import form_fault, leads_to, page
 from halfstep.app.web.practised_words import about_words
@@ -42,7 +43,7 @@ def show_takes(visit: Visit) -> Response:
     """What waits for words, and what has them."""
     with visit.school.reading() as connection:
         reach = visit.reach(connection)
-        takes = [one for one in every_sent_take(connection) if one.student in reach.students]
+        takes = [one for one in every_sent_take(connection) if one.student in reach.senders]
         names = {student.number: student.name for student in every_student(connection)}
     waiting = [take for take in takes if take.answered_at is None]
     answered = [take for take in takes if take.answered_at is not None][:_LONG_ANSWERED]
@@ -58,6 +59,7 @@ def _teachers_page(visit: Visit, take: SentTake, *, status: int = 200, **shown: 
     with visit.school.reading() as connection:
         student = student_of_number(connection, take.student)
         following = _following(connection, take, visit.reach(connection))
+        consents = consent_view(connection, take.student, visit.visitor)
     fields = {"words": take.words, "levels": take.levels} | shown
     return page(
         visit,
@@ -72,6 +74,7 @@ def _teachers_page(visit: Visit, take: SentTake, *, status: int = 200, **shown: 
         lines=TEACHERS_LINES,
         level_words=LEVELS,
         following=following,
+        consents=consents,
         **fields,
     )
 
@@ -81,7 +84,7 @@ def _following(connection: Any, take: SentTake, reach: Reach) -> SentTake | None
     waiting = [
         each
         for each in every_sent_take(connection)
-        if each.answered_at is None and each.student in reach.students
+        if each.answered_at is None and each.student in reach.senders
     ]
     return next((each for each in reversed(waiting) if each.number != take.number), None)
 
@@ -124,16 +127,20 @@ def show_my_takes(visit: Visit) -> Response:
         raise NotAllowed("these are a player's own takes; open them by the player's link")
     with visit.school.reading() as connection:
         takes = sent_takes_of(connection, student.number)
-    return page(visit, "my_takes.html", takes=takes)
+        consents = consent_view(connection, student.number, visit.visitor)
+    return page(visit, "my_takes.html", takes=takes, consents=consents)
 
 
 def show_my_take(visit: Visit) -> Response:
     """What was said of one of a player's own takes."""
     take = _take(visit)
+    with visit.school.reading() as connection:
+        consents = consent_view(connection, take.student, visit.visitor)
     return page(
         visit,
         "my_take.html",
         take=take,
+        consents=consents,
         job=_job(visit, take),
         heard=shown_take(visit.school, take),
         backing=_backing(visit, take),

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from starlette.responses import Response
 
+from halfstep.app.web.consent_view import ConsentView, consent_view
 from halfstep.app.web.page import page
 from halfstep.app.web.visit import Visit
 from halfstep.school.hand_outs import HandOut, hand_outs_of_student
@@ -20,6 +21,7 @@ class Ward:
     student: Student
     given: tuple[HandOut, ...]
     sent: tuple[SentTake, ...]
+    consents: ConsentView
 
 
 def show_wards(visit: Visit) -> Response:
@@ -30,6 +32,7 @@ def show_wards(visit: Visit) -> Response:
                 student_of_number(connection, number),
                 tuple(hand_outs_of_student(connection, number)),
                 tuple(sent_takes_of(connection, number)),
+                consent_view(connection, number, visit.visitor),
             )
             for number in sorted(visit.visitor.wards)
         ]

@@ -14,6 +14,7 @@ from halfstep.app.tasks.heard_take_tasks import OWN_LINE
 from halfstep.app.tasks.practice_tasks import PlanDay, plan_week
 from halfstep.app.tasks.sending_tasks import send_take
 from halfstep.app.web.calendar_routes import calendar_link
+from halfstep.app.web.consent_view import consent_view
 from halfstep.app.web.media_types import media_type
 from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
 from halfstep.app.web.sheet_files import (
@@ -93,6 +94,7 @@ def _week(visit: Visit, fault: FormFault = NO_FAULT, at: int = 0) -> Response:
         given = hand_outs_of_student(connection, student.number or 0)
         sheets = {s.hand_out: s for s in sheets_of_student(connection, student.number or 0)}
         sent = sent_takes_of(connection, student.number or 0)
+        consents = consent_view(connection, student.number or 0, visit.visitor)
     shown = [_shown(visit.school, one, sheets[one.number], sent) for one in given]
     oldest = date.today() - timedelta(days=STAYS_DAYS)
     current = [one for one in shown if (one.given.due_on or date.max) >= oldest]
@@ -109,6 +111,7 @@ def _week(visit: Visit, fault: FormFault = NO_FAULT, at: int = 0) -> Response:
         fault=fault,
         fault_at=at,
         no_fault=NO_FAULT,
+        consents=consents,
     )
 
 

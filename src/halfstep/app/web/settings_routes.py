@@ -1,0 +1,45 @@
+"""What a school has chosen: from which age one decides alone, and how long things are kept."""
+
+from __future__ import annotations
+
+from starlette.responses import Response
+
+from halfstep.app.rights import WHO_MAY, Deed
+from halfstep.app.tasks.setting_tasks import choose_settings
+from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, page
+from halfstep.app.web.visit import Visit
+from halfstep.errors import BriefError
+from halfstep.school.settings import SETTINGS, value_of
+
+_FIELDS = {name.replace("-", "_"): one.title for name, one in SETTINGS.items()}
+
+
+def show_settings(visit: Visit) -> Response:
+    """What is chosen."""
+    return _settings(visit)
+
+
+def _settings(visit: Visit, fault: FormFault = NO_FAULT) -> Response:
+    with visit.school.reading() as connection:
+        values = {name: str(value_of(connection, one)) for name, one in SETTINGS.items()}
+    if fault.line:
+        values = {name: visit.text(name.replace("-", "_")) for name in SETTINGS}
+    return page(
+        visit,
+        "settings.html",
+        status=422 if fault.line else 200,
+        settings=SETTINGS.values(),
+        values=values,
+        may_choose=visit.visitor.role in WHO_MAY[Deed.KEEP_HOUSE],
+        fault=fault,
+    )
+
+
+def keep_settings(visit: Visit) -> Response:
+    """Choose."""
+    typed = {name: visit.text(name.replace("-", "_")) for name in SETTINGS}
+    try:
+        choose_settings(visit.school, typed, by=visit.visitor.account_number)
+    except BriefError as error:
+        return _settings(visit, form_fault(error, _FIELDS))
+    return leads_to("/settings")
