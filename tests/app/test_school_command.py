@@ -76,7 +76,7 @@ def test_what_cannot_be_done_is_one_line(
 
 def test_how_long_things_are_kept_is_listed_chosen_and_carried_out(school: Command) -> None:
     lines = school("settings").out.splitlines()
-    assert lines[0].startswith("consent-age: 16 years (13 to 16); from this age on")
+    assert lines[0].startswith("consent-age: 16 years (13 to 16); age of consent: from this age on")
     assert school("choose", "consent-age", "--to", "14").out == "consent-age: 14\n"
     assert school("settings").out.startswith("consent-age: 14 years")
     assert school("tidy").out == "gone: 0 recordings, 0 takes, 0 players\n"

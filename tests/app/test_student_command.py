@@ -121,16 +121,17 @@ def test_a_change_that_makes_no_sense_is_one_line(
 
 def test_what_is_allowed_is_written_down_and_shown(student: Command) -> None:
     student("add", "Odile", "--for", "flute")
-    usual = "  decides alone; allowed: recording yes, hearing yes, keeping no\n"
+    usual = "  decides alone; allowed: recording yes, hearing yes, sharing no, keeping no\n"
     assert usual in student("show", "Odile").out
     marked = student("under-age", "odile").out
-    assert marked == "marked: Odile\n  under age; allowed: recording no, hearing no, keeping no\n"
+    nothing = "recording no, hearing no, sharing no, keeping no"
+    assert marked == f"marked: Odile\n  under age; allowed: {nothing}\n"
     allowed = student("allow", "Odile", "--purpose", "recording").out
-    assert allowed.endswith("allowed: recording yes, hearing no, keeping no\n")
+    assert allowed.endswith("allowed: recording yes, hearing no, sharing no, keeping no\n")
     assert "recording no" in student("take-back", "Odile", "--purpose", "recording").out
     assert "decides alone; allowed: recording no" in student("of-age", "Odile").out
     ran = student("allow", "Odile", "--purpose", "flying")
     assert (ran.status, ran.err) == (
         2,
-        "halfstep: --purpose 'flying': give one of recording, hearing, keeping\n",
+        "halfstep: --purpose 'flying': give one of recording, hearing, sharing, keeping\n",
     )

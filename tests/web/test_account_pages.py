@@ -183,3 +183,19 @@ def test_a_form_of_another_site_signs_nobody_in(owned: Desk) -> None:
     headers = {"sec-fetch-site": "cross-site"}
     sent = {"name": "Wilma", "password": GOOD}
     assert owned.visitor().post("/sign-in", data=sent, headers=headers).status_code == 403
+
+
+def test_a_name_is_free_again_when_its_account_has_ended(owned: Desk) -> None:
+    wilma = signed_in(owned)
+    otis = {"name": "Otis", "role": "teacher"}
+    ansel = {"name": "Ansel", "role": "student", "player": "1"}
+    for sent in (otis, ansel):
+        assert wilma.post("/people", data=sent).status_code == 200
+        assert wilma.post("/people", data=sent).status_code == 422
+    for _ in range(2):
+        numbers = re.findall(r"/people/(\d+)/end", wilma.get("/people").text)
+        for number in set(numbers) - {"1"}:
+            assert wilma.post(f"/people/{number}/end").is_redirect
+        assert "Otis" not in wilma.get("/people/log").text
+        for sent in (otis, ansel):
+            assert wilma.post("/people", data=sent).status_code == 200

@@ -232,6 +232,45 @@ def test_a_take_says_until_when_it_is_kept_and_that_it_has_gone(desk: Desk) -> N
     assert json.loads(saved.read("Ansel/sent.json"))[0]["file"] == ""
 
 
+def test_a_class_hears_what_is_shared_with_it_while_that_is_allowed(desk: Desk) -> None:
+    number, teacher = take_of(desk), desk.teacher()
+    players = {name: desk.student(name) for name in ("Ansel", "Corin", "Dilys")}
+    teacher.post("/classes", data={"name": "Another"})
+    dilys = {"name": "Dilys", "instrument": "flute", "level": "beginner", "classes": "2"}
+    assert teacher.post("/students/3", data=dilys).is_redirect
+    path, share = f"/shared/{number}/recording", {"class": "1", "word": "share"}
+
+    def hearers() -> set[str]:
+        heard = {name for name, one in players.items() if one.get(path).status_code == 200}
+        shown = {name for name, one in players.items() if path in one.get("/week").text}
+        assert heard == shown
+        return heard
+
+    assert teacher.post(f"/takes/{number}/share", data=share).status_code == 403
+    assert "is not allowed" in teacher.get(f"/takes/{number}").text
+    say(players["Ansel"], "allow", "sharing")
+    assert hearers() == set()
+    assert teacher.post(f"/takes/{number}/share", data=share).is_redirect
+    assert hearers() == {"Corin"}, "Ansel has it among the own, Dilys is in another class"
+    assert "Room Twelve hears it" in teacher.get(f"/takes/{number}").text
+    assert teacher.post(f"/takes/{number}/share", data=share | {"class": "2"}).status_code == 404
+    assert players["Corin"].get(f"/my-takes/{number}").status_code == 404
+    for purpose in ("sharing", "hearing"):
+        say(players["Ansel"], "take-back", purpose)
+        assert hearers() == set()
+        say(players["Ansel"], "allow", purpose)
+        assert hearers() == set(), "it is shared anew by a teacher, not by itself"
+        teacher.post(f"/takes/{number}/share", data=share)
+        assert hearers() == {"Corin"}
+    teacher.post("/students/1/age", data={"under_age": "yes"})
+    assert hearers() == set()
+    teacher.post("/students/1/age", data={})
+    teacher.post(f"/takes/{number}/share", data=share | {"word": "end"})
+    assert hearers() == set()
+    for sent in ({"class": "1", "word": "x"}, {"class": "x", "word": "share"}):
+        assert teacher.post(f"/takes/{number}/share", data=sent).status_code == 422
+
+
 def test_who_has_left_reads_when_all_of_it_goes(desk: Desk) -> None:
     ansel, teacher = desk.student("Ansel"), desk.teacher()
     assert "no class any more" not in ansel.get("/kept").text

@@ -118,10 +118,12 @@ GET    /takes                                               staff
 GET    /takes/{take:int}                                    staff
 POST   /takes/{take:int}/words                              staff
 POST   /takes/{take:int}/again                              staff
+POST   /takes/{take:int}/share                              staff
 GET    /takes/{take:int}/recording                          staff own ward
 GET    /takes/{take:int}/backing                            staff own ward
 GET    /takes/{take:int}/files/{name}                       staff own ward
 GET    /week                                                student
+GET    /shared/{take:int}/recording                         student
 POST   /week/{hand_out:int}/take                            student
 POST   /room/recordings                                     student
 GET    /room/recordings/{key}                               student

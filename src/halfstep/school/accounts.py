@@ -145,7 +145,7 @@ def note_code(connection: Connection, account: Account, step: int) -> bool:
 
 
 def end_account(connection: Connection, number: int) -> None:
-    """Let somebody sign in no more.
+    """Let somebody sign in no more; the name is free again, and whose it was is forgotten.
 
     Raises
     ------
@@ -158,7 +158,11 @@ def end_account(connection: Connection, number: int) -> None:
         query = select(func.count()).where(accounts.c.role == AccountRole.OWNER, _stands())
         if connection.scalar(query) == 1:
             raise BriefError(f"{account.name} is the only owner; make another owner first")
-    _change(connection, account, ended_at=datetime.now(UTC), password="", second_factor="")
+    connection.execute(delete(wards).where(wards.c.account_id == number))
+    # no name begins with a blank
+    free = {"name": "", "folded_name": f" ended {number}", "student_id": None}
+    now = datetime.now(UTC)
+    _change(connection, account, ended_at=now, password="", second_factor="", **free)
 
 
 def keep_wards(connection: Connection, guardian: Account, students: set[int]) -> None:

@@ -31,6 +31,8 @@ class Audited(StrEnum):
     TOOK_BACK = "took back"
     MARKED = "marked as under age"
     UNMARKED = "marked as deciding alone"
+    SHARED = "shared with a class a take of"
+    ENDED_SHARING = "shared no more a take of"
     CHOSE = "chose"
     LET_GO = "let go what was past its time"
 

@@ -25,6 +25,7 @@ class Purpose(StrEnum):
 
     RECORDING = "recording"
     HEARING = "hearing"
+    SHARING = "sharing"
     KEEPING = "keeping"
 
 
@@ -174,6 +175,7 @@ def who_may_allow(state: ConsentState) -> str:
 REFUSALS = {
     Purpose.RECORDING: "recording is not allowed for this player, so nothing was kept",
     Purpose.HEARING: "the teacher is not allowed to hear this player's recordings",
+    Purpose.SHARING: "recordings of this player are not for a class to hear",
     Purpose.KEEPING: "recordings of this player are not kept longer than usual",
 }
 

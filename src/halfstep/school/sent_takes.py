@@ -226,25 +226,26 @@ def _changed(connection: Connection, number: int, **values: object) -> None:
 
 def sent_takes_of(connection: Connection, student: int) -> tuple[SentTake, ...]:
     """All that a student sent, the newest first."""
-    return _where(connection, sent_takes.c.student_id == student)
+    return takes_where(connection, sent_takes.c.student_id == student)
 
 
 def sent_for(connection: Connection, hand_out: int) -> tuple[SentTake, ...]:
     """All that was sent for what was handed out, the newest first."""
-    return _where(connection, sent_takes.c.hand_out_id == hand_out)
+    return takes_where(connection, sent_takes.c.hand_out_id == hand_out)
 
 
 def every_sent_take(connection: Connection) -> tuple[SentTake, ...]:
     """All that was sent, the newest first."""
-    return _where(connection, true())
+    return takes_where(connection, true())
 
 
 def unanswered(connection: Connection) -> tuple[SentTake, ...]:
     """All that the teacher has said nothing of yet, the newest first."""
-    return _where(connection, sent_takes.c.answered_at.is_(None))
+    return takes_where(connection, sent_takes.c.answered_at.is_(None))
 
 
-def _where(connection: Connection, which: ColumnElement[bool]) -> tuple[SentTake, ...]:
+def takes_where(connection: Connection, which: ColumnElement[bool]) -> tuple[SentTake, ...]:
+    """The takes of which something holds, the newest first."""
     order = (sent_takes.c.sent_at.desc(), sent_takes.c.id.desc())
     query = select(sent_takes).where(which).order_by(*order)
     return tuple(map(_sent_take, connection.execute(query)))

@@ -471,3 +471,12 @@ leavers = Table(
     Column("left_at", UtcTime, nullable=False),
 )
 """Who was in a class and is in none any more."""
+
+shared_takes = Table(
+    "shared_takes",
+    metadata,
+    Column("take_id", ForeignKey("sent_takes.id", ondelete="CASCADE"), primary_key=True),
+    Column("class_id", ForeignKey("classes.id", ondelete="CASCADE"), primary_key=True, index=True),
+    Column("shared_at", UtcTime, nullable=False),
+)
+"""Which takes a class hears."""

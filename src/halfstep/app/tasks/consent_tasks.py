@@ -19,7 +19,11 @@ from halfstep.school.consents import (
 )
 from halfstep.school.database import School, SchoolConnection
 from halfstep.school.room_recordings import forget_recordings, recordings_of
+from halfstep.school.shared_takes import end_all_sharing
 from halfstep.school.students import student_of_number
+
+HEARD_BY_OTHERS = frozenset({Purpose.HEARING, Purpose.SHARING})
+"""What a class may hear, a teacher may hear as well."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +63,8 @@ def givers(state: ConsentState, *, has_guardian_here: bool) -> frozenset[Giver]:
 def say_consent(school: School, asked: SayConsent) -> ConsentState:
     """Keep what was said; it holds from the next request on.
 
-    Where recording is taken back, what was recorded and not sent goes from this machine.
+    Where recording is taken back, what was recorded and not sent goes from this machine; where
+    hearing or sharing is, no class hears the player's takes, nor does it when that is allowed anew.
 
     Raises
     ------
@@ -79,6 +84,8 @@ def say_consent(school: School, asked: SayConsent) -> ConsentState:
         if purpose is Purpose.RECORDING and not asked.is_given:
             unsent = [one for one in recordings_of(connection, asked.student) if one.take is None]
             forget_recordings(school, connection, unsent)
+        if purpose in HEARD_BY_OTHERS and not asked.is_given:
+            end_all_sharing(connection, asked.student)
         write_down(
             connection,
             Audited.ALLOWED if asked.is_given else Audited.TOOK_BACK,

@@ -143,7 +143,8 @@ def _settings(arguments: argparse.Namespace) -> Iterator[str]:
     with school_of(arguments) as school, school.reading() as connection:
         for name, one in SETTINGS.items():
             value = value_of(connection, one)
-            yield f"{name}: {value} {one.unit} ({one.least} to {one.most}); {one.words}"
+            bounds = f"{one.least} to {one.most}"
+            yield f"{name}: {value} {one.unit} ({bounds}); {one.title.lower()}: {one.words}"
 
 
 def _choose(arguments: argparse.Namespace) -> Iterator[str]:

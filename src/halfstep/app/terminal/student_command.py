@@ -63,7 +63,7 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument("--today", dest="day", metavar="DATE", help="how it stood on that day")
     parser.add_argument("--out", dest="folder", metavar="DIR", help="where an export goes")
     parser.add_argument(
-        "--purpose", metavar="PURPOSE", help="recording, hearing or keeping: what is allowed"
+        "--purpose", metavar="PURPOSE", help="recording, hearing, sharing or keeping"
     )
     parser.add_argument("--yes", action="store_true", help="erase without asking")
     add_data(parser)

@@ -20,6 +20,7 @@ from halfstep.school.settings import CONSENT_AGE, value_of
 _TITLES = {
     Purpose.RECORDING: "Recording",
     Purpose.HEARING: "Heard by the teacher",
+    Purpose.SHARING: "Heard by the class",
     Purpose.KEEPING: "Kept longer",
 }
 _MEANINGS = {
@@ -30,6 +31,10 @@ _MEANINGS = {
     Purpose.HEARING: (
         "Who teaches may open takes, hear them and read what was heard in them. Taken back, they "
         "are not there for who teaches; the player’s own feedback goes on."
+    ),
+    Purpose.SHARING: (
+        "A teacher may have the player’s class hear a take, by the nickname, on the pages of its "
+        "players. Taken back, no class hears any; allowed anew, a teacher chooses anew."
     ),
     Purpose.KEEPING: "A recording stays {longer} in place of {usual}.",
 }

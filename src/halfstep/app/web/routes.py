@@ -106,6 +106,7 @@ from halfstep.app.web.room_routes import (
     show_told,
 )
 from halfstep.app.web.settings_routes import keep_settings, show_settings
+from halfstep.app.web.sharing_routes import hear_shared_take, share_with_class
 from halfstep.app.web.student_routes import (
     ask_to_erase,
     change_facts,
@@ -241,10 +242,12 @@ ROUTES: list[BaseRoute] = [
     shown("/takes/{take:int}", TAKE, show_take),
     done("/takes/{take:int}/words", TAKE, answer),
     done("/takes/{take:int}/again", TAKE, hear_once_more),
+    done("/takes/{take:int}/share", TAKE, share_with_class),
     shown("/takes/{take:int}/recording", HEARD_TAKE, take_recording),
     shown("/takes/{take:int}/backing", HEARD_TAKE, take_backing),
     shown("/takes/{take:int}/files/{name}", HEARD_TAKE, take_file),
     shown("/week", PRACTISING, show_week),
+    shown("/shared/{take:int}/recording", PRACTISING, hear_shared_take),
     done("/week/{hand_out:int}/take", SENDING, send_in),
     taken("/room/recordings", SENDING, begin_room_recording, most=MOST_WORDS_BYTES),
     shown("/room/recordings/{key}", SENDING, show_room_recording),

@@ -24,6 +24,7 @@ from halfstep.data.about_json import read_about
 from halfstep.errors import BriefError, NoSuchThing, NotAllowed
 from halfstep.lesson.feedback_pages import LEVELS
 from halfstep.school.belonging import Reach
+from halfstep.school.classes import classes_of
 from halfstep.school.jobs import Job, jobs_of
 from halfstep.school.sent_takes import (
     SentTake,
@@ -31,6 +32,7 @@ from halfstep.school.sent_takes import (
     find_sent_take,
     sent_takes_of,
 )
+from halfstep.school.shared_takes import classes_hearing
 from halfstep.school.students import every_student, student_of_number
 from halfstep.services.known_backing import KnownBacking
 
@@ -60,6 +62,11 @@ def _teachers_page(visit: Visit, take: SentTake, *, status: int = 200, **shown: 
         student = student_of_number(connection, take.student)
         following = _following(connection, take, visit.reach(connection))
         consents = consent_view(connection, take.student, visit.visitor)
+        reach = visit.reach(connection)
+        hearing = classes_hearing(connection, take.number)
+        classes = [
+            one for one in classes_of(connection, student.name) if one.number in reach.classes
+        ]
     fields = {"words": take.words, "levels": take.levels} | shown
     return page(
         visit,
@@ -75,6 +82,8 @@ def _teachers_page(visit: Visit, take: SentTake, *, status: int = 200, **shown: 
         level_words=LEVELS,
         following=following,
         consents=consents,
+        classes=classes,
+        hearing=hearing,
         **fields,
     )
 
@@ -151,7 +160,7 @@ def show_my_take(visit: Visit) -> Response:
 def take_recording(visit: Visit) -> Response:
     """The recording itself."""
     take = _take(visit)
-    path = _existing(visit.school.takes_folder / take.file)
+    path = existing(visit.school.takes_folder / take.file)
     return FileResponse(path, media_type=media_type(path))
 
 
@@ -182,7 +191,13 @@ def _take(visit: Visit) -> SentTake:
         return find_sent_take(connection, visit.number("take"))
 
 
-def _existing(path: Path) -> Path:
+def existing(path: Path) -> Path:
+    """A recording that is there.
+
+    Raises
+    ------
+    NoSuchThing
+    """
     if not path.is_file():
         raise NoSuchThing("the recording is gone from the disk")
     return path

@@ -38,6 +38,7 @@ from halfstep.school.hand_outs import (
     sheets_of_student,
 )
 from halfstep.school.sent_takes import SentTake, sent_takes_of
+from halfstep.school.shared_takes import takes_for
 from halfstep.school.students import Student, student_of_number
 
 STAYS_DAYS = 7
@@ -95,6 +96,8 @@ def _week(visit: Visit, fault: FormFault = NO_FAULT, at: int = 0) -> Response:
         sheets = {s.hand_out: s for s in sheets_of_student(connection, student.number or 0)}
         sent = sent_takes_of(connection, student.number or 0)
         consents = consent_view(connection, student.number or 0, visit.visitor)
+        shared = takes_for(connection, student.number or 0)
+        names = {take.student: student_of_number(connection, take.student).name for take in shared}
     shown = [_shown(visit.school, one, sheets[one.number], sent) for one in given]
     oldest = date.today() - timedelta(days=STAYS_DAYS)
     current = [one for one in shown if (one.given.due_on or date.max) >= oldest]
@@ -112,6 +115,8 @@ def _week(visit: Visit, fault: FormFault = NO_FAULT, at: int = 0) -> Response:
         fault_at=at,
         no_fault=NO_FAULT,
         consents=consents,
+        shared=shared,
+        names=names,
     )
 
 
