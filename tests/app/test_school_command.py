@@ -83,6 +83,7 @@ def test_how_long_things_are_kept_is_listed_chosen_and_carried_out(school: Comma
     for arguments, line in (
         (("choose", "consent-age", "--to", "12"), "consent-age '12': give 13 to 16 years"),
         (("choose", "consent-ag"), "there is no such setting; did you mean consent-age?"),
+        (("choose", "time-zone", "--to", "Mars/Base"), "there is no such time zone"),
         (("choose",), "halfstep school choose needs a NAME"),
     ):
         ran = school(*arguments)

@@ -95,6 +95,8 @@ POST   /classes                                             staff
 GET    /classes/{number:int}                                staff
 POST   /classes/{number:int}/player                         staff
 POST   /classes/{number:int}/players                        staff
+GET    /classes/{number:int}/roster.csv                     staff
+POST   /classes/{number:int}/roster                         staff
 POST   /classes/{number:int}/door                           staff
 POST   /classes/{number:int}/teachers                       all
 GET    /classes/{number:int}/links                          staff

@@ -128,7 +128,8 @@ def test_every_page_is_looked_at_here() -> None:
     files |= {path for path in shown if path.startswith("/room/recordings/")}
     parts = ("piece", "turn", "systems", "sound/{part}")
     files |= {f"{base}/{name}" for base in BASES for name in parts}
-    files |= {"/health", "/ready", "/takes/{take:int}/recording", "/takes/{take:int}/backing"}
+    files |= {"/health", "/ready", "/takes/{take:int}/backing", "/classes/{number:int}/roster.csv"}
+    files |= {path for path in shown if path.endswith("/recording")}
     elsewhere = {*IN_THE_STORY, *OF_WHO_SIGNS_IN}
     assert shown - files == {*TEACHERS_PAGES, *PLAYERS_PAGES, *STRANGERS_PAGES, *elsewhere}
 

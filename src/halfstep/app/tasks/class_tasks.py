@@ -138,6 +138,11 @@ def _player_of(number: int, line: str) -> AddStudent:
     )
 
 
+def instrument_named(text: str) -> str:
+    """The word of the table for an instrument that is called by it or by its label."""
+    return _INSTRUMENT_WORDS.get("-".join(text.split()).lower(), text)
+
+
 def _instrument_words() -> Iterator[tuple[str, str]]:
     """What a list may call an instrument: the word of the table, or its label."""
     for key, instrument in INSTRUMENTS.items():

@@ -7,10 +7,11 @@ from collections.abc import Mapping
 from halfstep.school.audit import Audited, write_down
 from halfstep.school.database import School
 from halfstep.school.settings import choose, kept_text
+from halfstep.school.time_zone import TIME_ZONE, choose_zone, live_in_zone
 
 
 def choose_settings(school: School, chosen: Mapping[str, str], *, by: int | None = None) -> None:
-    """Keep what was chosen, and write down what is other than before.
+    """Keep what was chosen, and write down what is other than before; days are those of its zone.
 
     Parameters
     ----------
@@ -27,7 +28,12 @@ def choose_settings(school: School, chosen: Mapping[str, str], *, by: int | None
     with school.writing() as connection:
         for name, text in chosen.items():
             before = kept_text(connection, name)
-            choose(connection, name, text)
+            if name == TIME_ZONE:
+                choose_zone(connection, text)
+            else:
+                choose(connection, name, text)
             after = kept_text(connection, name)
             if after != before:
                 write_down(connection, Audited.CHOSE, by=by, detail=f"{name} {after}")
+    if TIME_ZONE in chosen:
+        live_in_zone(school)

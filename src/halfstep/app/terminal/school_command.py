@@ -37,10 +37,11 @@ def epilog() -> str:
         "halfstep serve prints opens the desk no more. invite and link print the path of a page on "
         "which a password is chosen; it works once, within seven days, and no mail is sent. "
         "settings says from which age a player decides alone and how long things are kept, choose "
-        "NAME --to N changes one of them, and tidy lets go at once what is past its time, as serve "
-        "and work do by themselves. backup copies all into a new folder of NAME while people work "
-        "on; verify compares a copy with its lists, and with a --data folder where one is said; "
-        "restore gives it back into an empty one. A copy is as private as the data folder."
+        "NAME --to VALUE changes one of them, and tidy lets go at once what is past its time, as "
+        "serve and work do by themselves. backup copies all into a new folder of NAME while "
+        "people work on; verify compares a copy with its lists, and with a --data folder where "
+        "one is said; restore gives it back into an empty one. A copy is as private as the data "
+        "folder."
     )
 
 
@@ -57,7 +58,7 @@ def add_arguments(parser: CommandParser) -> None:
         "--as", dest="role", metavar="ROLE", help="owner, teacher, guardian or student"
     )
     parser.add_argument("--player", metavar="NAME", help="the student who it is, or whose guardian")
-    parser.add_argument("--to", metavar="N", help="what a setting is to be")
+    parser.add_argument("--to", metavar="VALUE", help="what a setting is to be")
     parser.add_argument("--keep", metavar="N", help="how many copies stand then (default: 7)")
     add_data(parser)
 
@@ -139,12 +140,14 @@ def _number(school: School, name: str) -> int:
 
 def _settings(arguments: argparse.Namespace) -> Iterator[str]:
     from halfstep.school.settings import SETTINGS, value_of
+    from halfstep.school.time_zone import TIME_ZONE, chosen_zone
 
     with school_of(arguments) as school, school.reading() as connection:
         for name, one in SETTINGS.items():
             value = value_of(connection, one)
             bounds = f"{one.least} to {one.most}"
             yield f"{name}: {value} {one.unit} ({bounds}); {one.title.lower()}: {one.words}"
+        yield f"{TIME_ZONE}: {chosen_zone(connection) or 'that of the machine'}"
 
 
 def _choose(arguments: argparse.Namespace) -> Iterator[str]:

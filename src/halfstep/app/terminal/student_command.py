@@ -85,8 +85,11 @@ def school_of(arguments: argparse.Namespace) -> School:
     """
     from halfstep.school.data_folder import data_folder
     from halfstep.school.database import School
+    from halfstep.school.time_zone import live_in_zone
 
-    return School(data_folder(arguments.data))
+    school = School(data_folder(arguments.data))
+    live_in_zone(school)
+    return school
 
 
 def run(arguments: argparse.Namespace, parser: CommandParser) -> None:

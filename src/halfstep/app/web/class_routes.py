@@ -91,12 +91,17 @@ def make_class(visit: Visit) -> Response:
 
 def show_class(visit: Visit) -> Response:
     """One class: who is in it, how they come in, what they were given."""
-    return _class(visit)
+    return class_page(visit)
 
 
-def _class(
-    visit: Visit, form: PlayerForm = EMPTY, players: str = "", fault: FormFault = NO_FAULT
+def class_page(
+    visit: Visit,
+    form: PlayerForm = EMPTY,
+    players: str = "",
+    fault: FormFault = NO_FAULT,
+    roster_faults: tuple[str, ...] = (),
 ) -> Response:
+    """The page of the class in the address, with what could not be taken."""
     number = visit.number("number")
     with visit.school.reading() as connection:
         school_class = find_class(connection, number)
@@ -111,7 +116,8 @@ def _class(
         "class.html",
         staff=staff if visit.visitor.role is VisitorRole.OWNER else (),
         teaching=teaching,
-        status=422 if fault.line else 200,
+        status=422 if fault.line or roster_faults else 200,
+        roster_faults=roster_faults,
         school_class=school_class,
         students=students,
         links=links,
@@ -130,7 +136,7 @@ def make_player(visit: Visit) -> Response:
     try:
         add_player(visit.school, visit.number("number"), typed)
     except HalfstepError as error:
-        return _class(visit, PlayerForm(typed), fault=form_fault(error, PLAYER_FIELDS))
+        return class_page(visit, PlayerForm(typed), fault=form_fault(error, PLAYER_FIELDS))
     return _to_class(visit)
 
 
@@ -140,7 +146,7 @@ def make_players(visit: Visit) -> Response:
     try:
         add_players(visit.school, visit.number("number"), text)
     except HalfstepError as error:
-        return _class(visit, players=text, fault=form_fault(error, PLAYER_FIELDS))
+        return class_page(visit, players=text, fault=form_fault(error, PLAYER_FIELDS))
     return _to_class(visit)
 
 

@@ -102,11 +102,11 @@ class ConsentView:
     def recording_end(self, take: SentTake) -> date:
         """When the recording of a take goes."""
         is_longer = self.allows(Purpose.KEEPING)
-        return self.terms.recording_end(take.sent_at, is_longer=is_longer).date()
+        return self.terms.recording_end(take.sent_at, is_longer=is_longer).astimezone().date()
 
     def feedback_end(self, take: SentTake) -> date:
         """When what was heard in a take goes."""
-        return self.terms.feedback_end(take.sent_at).date()
+        return self.terms.feedback_end(take.sent_at).astimezone().date()
 
 
 def consent_view(connection: SchoolConnection, student: int, visitor: Visitor) -> ConsentView:
@@ -123,7 +123,7 @@ def consent_view(connection: SchoolConnection, student: int, visitor: Visitor) -
         tuple(_rows(state, terms, may_give=may_give)),
         _who(state, age, has_guardian_here=known),
         terms,
-        None if left is None else (left + terms.leaver).date(),
+        None if left is None else (left + terms.leaver).astimezone().date(),
     )
 
 

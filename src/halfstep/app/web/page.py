@@ -45,13 +45,19 @@ def static_address(name: str) -> str:
 
 
 def day_words(day: date | datetime) -> str:
-    """``Wed 4 March``."""
+    """``Wed 4 March``; of a moment, the day that it is here."""
+    day = _day_here(day)
     return f"{day:%a} {day.day} {day:%B}"
 
 
 def date_words(day: date | datetime) -> str:
-    """``4 March 2026``."""
+    """``4 March 2026``; of a moment, the day that it is here."""
+    day = _day_here(day)
     return f"{day.day} {day:%B %Y}"
+
+
+def _day_here(day: date | datetime) -> date:
+    return day.astimezone().date() if isinstance(day, datetime) else day
 
 
 _YEAR_DAYS = 365.25

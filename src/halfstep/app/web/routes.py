@@ -105,6 +105,7 @@ from halfstep.app.web.room_routes import (
     show_sheet_step,
     show_told,
 )
+from halfstep.app.web.roster_routes import save_roster, take_roster
 from halfstep.app.web.settings_routes import keep_settings, show_settings
 from halfstep.app.web.sharing_routes import hear_shared_take, share_with_class
 from halfstep.app.web.student_routes import (
@@ -219,6 +220,8 @@ ROUTES: list[BaseRoute] = [
     shown("/classes/{number:int}", CLASS, show_class),
     done("/classes/{number:int}/player", CLASS, make_player),
     done("/classes/{number:int}/players", CLASS, make_players),
+    shown("/classes/{number:int}/roster.csv", CLASS, save_roster),
+    done("/classes/{number:int}/roster", CLASS, take_roster),
     done("/classes/{number:int}/door", CLASS, open_class),
     done("/classes/{number:int}/teachers", TAUGHT, choose_teachers),
     shown("/classes/{number:int}/links", CLASS, show_links),

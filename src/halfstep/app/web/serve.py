@@ -74,9 +74,11 @@ def serve_site(request: ServeSite) -> None:
     from halfstep.app.web.warming import warm_beside
     from halfstep.school.database import School
     from halfstep.school.invitations import desk_word, door_secret
+    from halfstep.school.time_zone import live_in_zone
 
     proxy = _proxy(request)
     with School(request.folder) as school:
+        live_in_zone(school)
         tls = _tls(request)
         with (
             listening(request.host, request.port) as listener,

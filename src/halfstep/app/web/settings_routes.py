@@ -10,8 +10,11 @@ from halfstep.app.web.page import NO_FAULT, FormFault, form_fault, leads_to, pag
 from halfstep.app.web.visit import Visit
 from halfstep.errors import BriefError
 from halfstep.school.settings import SETTINGS, value_of
+from halfstep.school.time_zone import TIME_ZONE, chosen_zone
 
 _FIELDS = {name.replace("-", "_"): one.title for name, one in SETTINGS.items()}
+_FIELDS["time_zone"] = "Time zone"
+_NAMES = (*SETTINGS, TIME_ZONE)
 
 
 def show_settings(visit: Visit) -> Response:
@@ -22,8 +25,9 @@ def show_settings(visit: Visit) -> Response:
 def _settings(visit: Visit, fault: FormFault = NO_FAULT) -> Response:
     with visit.school.reading() as connection:
         values = {name: str(value_of(connection, one)) for name, one in SETTINGS.items()}
+        values[TIME_ZONE] = chosen_zone(connection)
     if fault.line:
-        values = {name: visit.text(name.replace("-", "_")) for name in SETTINGS}
+        values = _typed(visit)
     return page(
         visit,
         "settings.html",
@@ -35,11 +39,14 @@ def _settings(visit: Visit, fault: FormFault = NO_FAULT) -> Response:
     )
 
 
+def _typed(visit: Visit) -> dict[str, str]:
+    return {name: visit.text(name.replace("-", "_")) for name in _NAMES}
+
+
 def keep_settings(visit: Visit) -> Response:
     """Choose."""
-    typed = {name: visit.text(name.replace("-", "_")) for name in SETTINGS}
     try:
-        choose_settings(visit.school, typed, by=visit.visitor.account_number)
+        choose_settings(visit.school, _typed(visit), by=visit.visitor.account_number)
     except BriefError as error:
         return _settings(visit, form_fault(error, _FIELDS))
     return leads_to("/settings")
