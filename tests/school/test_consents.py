@@ -51,7 +51,7 @@ YES, NO = True, False
 def test_a_no_counts_whoever_said_it_and_a_yes_of_who_decides(
     purpose: Purpose, is_under_age: bool, said: tuple[Giver, bool] | None, counts: bool
 ) -> None:
-    last = said and said_now(purpose, said[0], is_given=said[1])
+    last = said and (said[1], said[0])
     assert is_allowed(purpose, is_under_age=is_under_age, last=last) is counts
 
 

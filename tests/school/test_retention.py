@@ -9,9 +9,10 @@ from pathlib import Path
 
 import pytest
 from school_of_two import school_of_two
-from sqlalchemy import select, update
+from sqlalchemy import func, select, update
 
 from halfstep.school import backup, retention
+from halfstep.school.accounts import AccountRole, add_account
 from halfstep.school.audit import latest_lines
 from halfstep.school.backup import back_up
 from halfstep.school.classes import add_class, join_class, leave_class, remove_class
@@ -31,9 +32,16 @@ from halfstep.school.sent_takes import (
     sent_takes_of,
     store_recording,
 )
+from halfstep.school.sessions import (
+    account_of_link,
+    begin_session,
+    end_session,
+    make_account_link,
+    session_of,
+)
 from halfstep.school.settings import choose, keep_text
 from halfstep.school.students import every_student
-from halfstep.school.tables import sent_takes
+from halfstep.school.tables import account_links, sent_takes, sessions
 
 NOW = datetime.now(UTC)
 SOUND, SAID = b"RIFF a take that nobody else has", "words that nobody else was told"
@@ -208,6 +216,23 @@ def test_it_is_looked_for_now_and_then_by_however_many(school: School) -> None:
     with school.writing() as connection:
         keep_text(connection, "let-go-at", (NOW - timedelta(hours=7)).isoformat())
     assert let_go_in_time(school) == LetGo()
+
+
+def test_sessions_and_links_that_let_nobody_in_go_and_others_stay(school: School) -> None:
+    with school.writing() as connection:
+        account = add_account(connection, "Wilma", AccountRole.OWNER)
+        ended, standing = (begin_session(connection, account, "test") for _ in range(2))
+        first = session_of(connection, ended)
+        assert first
+        end_session(connection, account, first.number)
+        make_account_link(connection, account)
+        link = make_account_link(connection, account)
+    let_go(school)
+    with school.reading() as connection:
+        assert session_of(connection, standing)
+        assert account_of_link(connection, link) == account
+        for table in (sessions, account_links):
+            assert connection.scalar(select(func.count()).select_from(table)) == 1
 
 
 def test_more_goes_than_is_taken_at_once(

@@ -145,7 +145,9 @@ def test_a_teacher_writes_down_what_is_on_paper_where_no_guardian_signs_in(desk:
     assert say(teacher, "allow", "keeping") == 403, "who decides alone says it alone"
     assert teacher.post("/students/1/age", data={"under_age": "yes"}).is_redirect
     assert begin(ansel)[0] == 403
+    assert "no recording allowed, no hearing allowed" in teacher.get("/classes/1").text
     assert say(teacher, "allow", "recording") == 303
+    assert "no recording allowed" not in teacher.get("/classes/1").text
     assert "by a guardian, on paper on" in teacher.get("/students/1").text
     assert begin(ansel)[0] == 200
     assert say(ansel, "take-back", "recording") == 303

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Container
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cached_property
 
 from sqlalchemy import Connection, Table, delete, insert, select
 
@@ -105,6 +106,20 @@ class _Everything:
         return True
 
 
+class _Heard:
+    """Those of some students whose takes may be heard; asked for once, and when it is needed."""
+
+    def __init__(self, connection: Connection, students: Container[int | None]) -> None:
+        self._connection, self._students = connection, students
+
+    def __contains__(self, number: object) -> bool:
+        return number in self._allowed and number in self._students
+
+    @cached_property
+    def _allowed(self) -> frozenset[int]:
+        return allowing(self._connection, Purpose.HEARING)
+
+
 @dataclass(frozen=True, slots=True)
 class Reach:
     """The numbers of the charts, classes and students with which somebody works.
@@ -137,16 +152,16 @@ def reach_of(connection: Connection, account: int | None) -> Reach:
     account : int or None
         The number of the teacher's account; None for who works with all.
     """
-    heard = allowing(connection, Purpose.HEARING)
     if account is None:
-        return Reach(_Everything(), _Everything(), _Everything(), heard)
+        everything = _Everything()
+        return Reach(everything, everything, everything, _Heard(connection, everything))
     own = select(class_teachers.c.class_id).where(class_teachers.c.account_id == account)
     taught = select(members.c.student_id).where(members.c.class_id.in_(own))
     written = select(charts.c.id).where(charts.c.account == account)
     written_by, taught_by, players = (
         frozenset(connection.scalars(query)) for query in (written, own, taught)
     )
-    return Reach(written_by, taught_by, players, heard & players)
+    return Reach(written_by, taught_by, players, _Heard(connection, players))
 
 
 def teach_class(connection: Connection, account: int, class_number: int) -> None:

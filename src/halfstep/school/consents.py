@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import Connection, Row, delete, insert, select
+from sqlalchemy import Connection, Row, delete, func, insert, select
 
 from halfstep.errors import NotAllowed
 from halfstep.school.tables import consents, students, under_age
@@ -66,7 +66,11 @@ class Consent:
     at: datetime
 
 
-def is_allowed(purpose: Purpose, *, is_under_age: bool, last: Consent | None) -> bool:
+Word = tuple[bool, Giver]
+"""Whether something was allowed or taken back, and as whom that was said."""
+
+
+def is_allowed(purpose: Purpose, *, is_under_age: bool, last: Word | None) -> bool:
     """Whether something may be done, by the last word about it: the one place that decides.
 
     >>> is_allowed(Purpose.RECORDING, is_under_age=True, last=None)
@@ -74,8 +78,8 @@ def is_allowed(purpose: Purpose, *, is_under_age: bool, last: Consent | None) ->
     """
     if last is None:
         return not is_under_age and purpose in ALLOWED_BY_DOING
-    counts = not is_under_age or last.giver in GUARDIANS_WORD
-    return last.is_given and counts
+    is_given, giver = last
+    return is_given and (not is_under_age or giver in GUARDIANS_WORD)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +102,9 @@ class ConsentState:
 
     def allows(self, purpose: Purpose) -> bool:
         """Whether it may be done."""
-        return is_allowed(purpose, is_under_age=self.is_under_age, last=self.last(purpose))
+        last = self.last(purpose)
+        word = None if last is None else (last.is_given, last.giver)
+        return is_allowed(purpose, is_under_age=self.is_under_age, last=word)
 
 
 def consent_state(connection: Connection, student: int) -> ConsentState:
@@ -144,8 +150,10 @@ def mark_under_age(connection: Connection, student: int, *, is_so: bool) -> None
 def allowing(connection: Connection, purpose: Purpose) -> frozenset[int]:
     """The numbers of the players for whom something is allowed."""
     marked = frozenset(connection.scalars(select(under_age.c.student_id)))
-    query = select(consents).where(consents.c.purpose == purpose).order_by(consents.c.id)
-    last = {row.student_id: _consent(row) for row in connection.execute(query)}
+    newest = select(func.max(consents.c.id)).where(consents.c.purpose == purpose)
+    columns = (consents.c.student_id, consents.c.is_given, consents.c.giver)
+    query = select(*columns).where(consents.c.id.in_(newest.group_by(consents.c.student_id)))
+    last = {number: (given, Giver(giver)) for number, given, giver in connection.execute(query)}
     return frozenset(
         number
         for number in connection.scalars(select(students.c.id))

@@ -3,7 +3,8 @@
 A recording goes some days after it was sent, later where that was allowed; what was heard in it and
 said of it goes later, and all that is kept of a player some time after the last class. What goes is
 found by time alone, so that it may be looked for as often as one likes, by several processes, and
-after a pause of any length.
+after a pause of any length. Sessions and links that let nobody in any more go as well, and what was
+heard of recordings that never became takes.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from halfstep.errors import StoreError
 from halfstep.school.audit import Audited, write_down
 from halfstep.school.consents import Purpose, allowing
 from halfstep.school.database import School
+from halfstep.school.early_folders import sweep_early
 from halfstep.school.jobs import Job, jobs_of, remove_job
 from halfstep.school.kept_takes import sweep
 from halfstep.school.leavers import left_before
@@ -26,6 +28,7 @@ from halfstep.school.leaving import erase_student
 from halfstep.school.made_files import remove_made
 from halfstep.school.room_recordings import sweep_old_recordings
 from halfstep.school.sent_takes import BELONGING
+from halfstep.school.sessions import forget_past
 from halfstep.school.settings import (
     FEEDBACK_DAYS,
     LEAVER_DAYS,
@@ -156,9 +159,11 @@ def let_go(school: School, now: datetime | None = None) -> LetGo:
     went = LetGo(recordings, taken, _erase_leavers(school, moment - terms.leaver))
     with school.writing() as connection:
         sweep_old_recordings(school, connection)
+        forget_past(connection)
         keep_text(connection, _LOOKED_AT, datetime.now(UTC).isoformat(timespec="seconds"))
         if went:
             write_down(connection, Audited.LET_GO, detail=went.words)
+    sweep_early(school)
     if went:
         with suppress(StoreError):  # who reads just now holds on to it
             school.forget_removed()

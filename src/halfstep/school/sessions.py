@@ -12,7 +12,18 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, insert, select, update
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    Row,
+    and_,
+    delete,
+    insert,
+    not_,
+    or_,
+    select,
+    update,
+)
 
 from halfstep.errors import NoSuchThing
 from halfstep.school.accounts import Account, find_account
@@ -100,6 +111,14 @@ def sessions_of(connection: Connection, account: Account) -> tuple[Session, ...]
 def _lasting() -> tuple[ColumnElement[bool], ...]:
     now, table = datetime.now(UTC), sessions.c
     return table.ended_at.is_(None), table.seen_at > now - IDLE, table.begun_at > now - LONGEST
+
+
+def forget_past(connection: Connection) -> None:
+    """Remove sessions that have ended or are too old, and links that let nobody in any more."""
+    now = datetime.now(UTC)
+    connection.execute(delete(sessions).where(not_(and_(*_lasting()))))
+    is_past = or_(account_links.c.used_at.is_not(None), account_links.c.expires_at < now)
+    connection.execute(delete(account_links).where(is_past))
 
 
 def _session(row: Row[Any]) -> Session:

@@ -18,6 +18,7 @@ from halfstep.school.consents import (
     said_now,
 )
 from halfstep.school.database import School, SchoolConnection
+from halfstep.school.early_folders import early_folder, remove_early
 from halfstep.school.room_recordings import forget_recordings, recordings_of
 from halfstep.school.shared_takes import end_all_sharing
 from halfstep.school.students import student_of_number
@@ -84,6 +85,8 @@ def say_consent(school: School, asked: SayConsent) -> ConsentState:
         if purpose is Purpose.RECORDING and not asked.is_given:
             unsent = [one for one in recordings_of(connection, asked.student) if one.take is None]
             forget_recordings(school, connection, unsent)
+            for recording in unsent:
+                remove_early(early_folder(school, recording.student, recording.key))
         if purpose in HEARD_BY_OTHERS and not asked.is_given:
             end_all_sharing(connection, asked.student)
         write_down(

@@ -23,6 +23,7 @@ from halfstep.school.classes import (
     students_of,
     students_of_none,
 )
+from halfstep.school.consents import Purpose, allowing
 from halfstep.school.hand_outs import hand_outs_of_class
 from halfstep.school.invitations import (
     invite_class,
@@ -107,6 +108,9 @@ def class_page(
         school_class = find_class(connection, number)
         students = students_of(connection, number)
         links = links_of(connection, students)
+        recorded, heard = (
+            allowing(connection, purpose) for purpose in (Purpose.RECORDING, Purpose.HEARING)
+        )
         door = link_of_class(connection, number)
         given = hand_outs_of_class(connection, number)
         staff = [one for one in every_account(connection) if one.role is AccountRole.TEACHER]
@@ -121,6 +125,8 @@ def class_page(
         school_class=school_class,
         students=students,
         links=links,
+        recorded=recorded,
+        heard=heard,
         door=None if door is None else shown_link(visit, door),
         given=given,
         form=form,
